@@ -1,0 +1,10 @@
+"""Compiled inner loops: C sources, their WebAssembly, and the one way to call them from numpy.
+
+The search loops of packing and routing are too slow in Python by a factor of fifty to a hundred.  They
+are written in freestanding C, compiled once by a maintainer (`fitplan.kernels.build`) and shipped as
+WebAssembly that runs on every platform through wasmtime, so a user needs no compiler and no
+per-platform build.
+"""
+
+from fitplan.kernels.load import Kernel as Kernel
+from fitplan.kernels.load import load as load
