@@ -1,0 +1,1 @@
+"""Will it run: one file a subject, each returning an Outcome."""

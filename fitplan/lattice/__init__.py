@@ -1,0 +1,1 @@
+"""The stud-grid voxel model of a vehicle: frames, masks, solids drawn into them, distances."""

@@ -1,0 +1,1 @@
+"""Meshes in and out: the only room that knows trimesh."""

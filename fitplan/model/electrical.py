@@ -1,0 +1,174 @@
+"""What a part does electrically: one small value per kind of figure; a part may carry several.
+
+Volts in V, currents in mA, resistances in Ω, powers in W, angles in degrees, lengths in mm.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, TypeAlias
+
+Chemistry: TypeAlias = Literal["alkaline", "nimh", "li-ion"]
+RegulatorKind: TypeAlias = Literal["linear", "step-up", "step-down", "step-up-down"]
+
+
+@dataclass(frozen=True)
+class CellPack:
+    """Cells in series, as held in a holder, a block or a pouch.
+
+    ``capacity_mah`` is the typical capacity of one cell at a light load; ``resistance_ohm`` is of one cell.
+    """
+
+    chemistry: Chemistry
+    cell_size: str
+    cells: int
+    capacity_mah: float
+    resistance_ohm: float
+    max_ma: float
+    protected: bool = False
+    cell_mass_g: float = 0.0
+    cells_per_unit: int = 1
+    """Elementary cells inside one ``cell`` (six in a 9 V block)."""
+
+    @property
+    def elements(self) -> int:
+        """Elementary cells in series."""
+        return self.cells * self.cells_per_unit
+
+
+@dataclass(frozen=True)
+class Bank:
+    """A USB bank: li-ion cells with their own step-up and switch."""
+
+    out_v: float
+    capacity_mah: float
+    cell_v: float
+    efficiency: float
+    max_ma: float
+    off_below_ma: float
+    """Load below which it may switch itself off (common practice, no standard)."""
+
+
+@dataclass(frozen=True)
+class Regulator:
+    """A voltage regulator as a part of its own, or the one on a controller board."""
+
+    kind: RegulatorKind
+    out_v: float
+    in_min_v: float
+    in_max_v: float
+    max_ma: float
+    dropout_v: float = 0.0
+    efficiency: float = 1.0
+    quiescent_ma: float = 0.0
+    start_v: float = 0.0
+    start_ma: float = 0.0
+    theta_ja: float = 0.0
+    """Junction to ambient, °C/W; 0 when unknown."""
+
+
+@dataclass(frozen=True)
+class Controller:
+    """A controller board: its logic level, what it draws, and where it gives up."""
+
+    logic_v: float
+    current_ma: float
+    peak_ma: float
+    brown_out_v: float
+    pin_ma: float
+    out_ma: float
+    """What its regulated output pin can feed to others."""
+    regulator: Regulator | None = None
+    five_volt_tolerant: bool = True
+    serial_pins: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Load:
+    """Something that is fed: the voltage range at its supply pin and what it draws."""
+
+    min_v: float
+    max_v: float
+    current_ma: float
+    peak_ma: float
+    logic_v: float = 0.0
+    """Level that its signal outputs swing to; 0 for its supply."""
+
+
+@dataclass(frozen=True)
+class Ranger:
+    """A distance or presence sensor that looks out along its lens."""
+
+    method: Literal["sound", "light"]
+    half_angle_deg: float
+    blind_mm: float
+    reach_mm: float
+    cycle_ms: float
+
+
+@dataclass(frozen=True)
+class Emitter:
+    """An infrared emitter that talks to a receiver."""
+
+    wavelength_nm: float
+    half_angle_deg: float
+    reach_mm: float
+
+
+@dataclass(frozen=True)
+class MotorDriver:
+    """A motor driver: supply range, continuous and peak current, on-resistance."""
+
+    min_v: float
+    max_v: float
+    continuous_ma: float
+    peak_ma: float
+    on_ohm: float
+    channels: int
+    theta_ja: float = 0.0
+
+
+@dataclass(frozen=True)
+class Charger:
+    """A charger for one li-ion cell, with or without protection."""
+
+    in_v: float
+    charge_ma: float
+    protected: bool
+
+
+@dataclass(frozen=True)
+class Conductor:
+    """A wire from the spool: gauge (AWG), conductors side by side, outer diameter of one in mm."""
+
+    awg: int
+    conductors: int
+    outer_mm: float
+    strands: int
+    pitch_mm: float = 0.0
+    """Spacing in a ribbon; 0 for a single wire."""
+
+
+@dataclass(frozen=True)
+class Connector:
+    """A connector of a pair: cavities, the gauges it takes, its current limit per cavity."""
+
+    cavities: int
+    awg_min: int
+    awg_max: int
+    max_ma: float
+    keyed: bool
+
+
+@dataclass(frozen=True)
+class Switch:
+    """A switch in the supply line."""
+
+    max_ma: float
+    max_v: float
+
+
+Electrical: TypeAlias = (
+    CellPack | Bank | Regulator | Controller | Load | Ranger | Emitter | MotorDriver | Charger | Conductor
+    | Connector | Switch
+)  # fmt: skip

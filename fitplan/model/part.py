@@ -1,0 +1,161 @@
+"""A catalogue part: the room it takes, how it may sit, where its pins are and what it does."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, TypeAlias, TypeVar
+
+from fitplan.model.electrical import Electrical
+from fitplan.model.solids import Box, Direction, Solid, Vec, bounds_of
+
+Can: TypeAlias = Literal["input", "output", "pwm", "analog", "data", "clock", "receive", "send"]
+"""What a signal pin can do. data and clock are the shared bus; receive and send the serial console."""
+PinRole: TypeAlias = Literal["ground", "raw", "5v", "3v3", "supply", "plus", "signal"]
+"""raw: unregulated input; 5v, 3v3: regulated rails; supply: a load is fed here; plus: a source gives here."""
+ClearanceKind: TypeAlias = Literal["plug", "lead", "lens", "air", "finger"]
+AccessKind: TypeAlias = Literal["switch", "socket", "cells", "console"]
+
+CANS: tuple[Can, ...] = ("input", "output", "pwm", "analog", "data", "clock", "receive", "send")
+PIN_ROLES: tuple[PinRole, ...] = ("ground", "raw", "5v", "3v3", "supply", "plus", "signal")
+CLEARANCE_KINDS: tuple[ClearanceKind, ...] = ("plug", "lead", "lens", "air", "finger")
+ACCESS_KINDS: tuple[AccessKind, ...] = ("switch", "socket", "cells", "console")
+
+E = TypeVar("E", bound=object)
+
+
+@dataclass(frozen=True)
+class Pin:
+    """A connection point.
+
+    Attributes
+    ----------
+    at
+        Where the wire leaves, in the part's frame (mm).
+    exit
+        Which way the wire leaves.
+    can
+        For a controller's pin: what it can do.
+    wants
+        For any other part's signal pin: what the controller's pin at the other end must be able to do
+        (all of them).
+    volts
+        Fixed level of a rail or signal in V; 0 when it follows the supply.
+    optional
+        May stay unconnected.
+    """
+
+    name: str
+    role: PinRole
+    at: Vec
+    exit: Direction
+    can: frozenset[Can] = frozenset()
+    wants: frozenset[Can] = frozenset()
+    volts: float = 0.0
+    optional: bool = False
+
+
+@dataclass(frozen=True)
+class Clearance:
+    """Room that a part needs beyond its envelope; wires may pass through lead and air, nothing else may.
+
+    ``needed`` says when: always, or only for access while the vehicle is open (``"access"``).
+    """
+
+    name: str
+    kind: ClearanceKind
+    solid: Solid
+    needed: Literal["always", "access"] = "always"
+
+
+@dataclass(frozen=True)
+class Access:
+    """What must be reachable once the part is built in, from which side, and whether often."""
+
+    name: str
+    kind: AccessKind
+    side: Direction
+    often: bool
+
+
+@dataclass(frozen=True)
+class Mount:
+    """How a part may sit.
+
+    Attributes
+    ----------
+    looks
+        The part's direction that must look out of a window, or None.
+    lens
+        The rectangle of the part's front (as a flat box in its frame) that must lie inside the window.
+    sits
+        The part's face that must lie on a receiver's face, or None.
+    upright
+        The part's z axis must point up.
+    up
+        If not empty: which of the part's own directions may point up.
+    turnable
+        False: only the pose as drawn.
+    needs_support
+        True when something must carry it from below.
+    """
+
+    looks: Direction | None = None
+    lens: Box | None = None
+    sits: Direction | None = None
+    upright: bool = False
+    up: tuple[Direction, ...] = ()
+    turnable: bool = True
+    needs_support: bool = True
+
+
+@dataclass(frozen=True)
+class Part:
+    """A component of the catalogue.
+
+    Attributes
+    ----------
+    envelope
+        Union of solids that the part fills, in its own frame (mm), x along its longest side by habit.
+    price
+        Price of one, or of one set of primary cells, in the user's currency; 0 when not given.
+    source
+        Where the figures come from; ``typical`` is True for outlines that the user should measure.
+    """
+
+    id: str
+    name: str
+    family: str
+    envelope: tuple[Solid, ...]
+    mass_g: float
+    source: str
+    clearances: tuple[Clearance, ...] = ()
+    pins: tuple[Pin, ...] = ()
+    mount: Mount = Mount()
+    access: tuple[Access, ...] = ()
+    electrical: tuple[Electrical, ...] = ()
+    typical: bool = False
+    price: float = 0.0
+    cautions: tuple[str, ...] = ()
+    """Usual cautions that apply: lithium, button-cell, primary-cells, mains-charger, soldering."""
+
+    @property
+    def bounds(self) -> Box:
+        """Smallest box round the envelope."""
+        return bounds_of(self.envelope)
+
+    def figure(self, kind: type[E]) -> E | None:
+        """Return the part's electrical figures of a kind, or None."""
+        return next((value for value in self.electrical if isinstance(value, kind)), None)
+
+    def pin(self, name: str) -> Pin:
+        """Return the pin of this name.
+
+        Raises
+        ------
+        KeyError
+            When there is none.
+        """
+        for pin in self.pins:
+            if pin.name == name:
+                return pin
+        raise KeyError(name)

@@ -1,0 +1,340 @@
+"""What planning finds out: places, harness, pin map, findings, and the Plan that holds them all.
+
+Points are in the frame of the vehicle that is named beside them, in mm.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, TypeAlias
+
+from fitplan.model.part import Part
+from fitplan.model.solids import Box, Direction, Place, Vec
+from fitplan.model.train import Need, NetRole, Train
+
+Verdict: TypeAlias = Literal["fits", "fits after a rebuild", "cannot fit", "not decided"]
+VERDICTS: tuple[Verdict, ...] = ("fits", "fits after a rebuild", "cannot fit", "not decided")
+Severity: TypeAlias = Literal["stop", "caution", "note"]
+SEVERITIES: tuple[Severity, ...] = ("stop", "caution", "note")
+
+
+@dataclass(frozen=True)
+class Placement:
+    """Where a part has come to lie.
+
+    ``carried_by`` says what carries it: a body, a part, or ``shelf`` when a plate is proposed; ``shelf`` is
+    then the plate's box.
+    """
+
+    need: str
+    part: Part
+    vehicle: str
+    place: Place
+    carried_by: str
+    shelf: Box | None = None
+
+
+@dataclass(frozen=True)
+class FitRow:
+    """Whether this part, on its own, fits into this vehicle.
+
+    ``missing_mm`` along ``axis`` is what was short in the pose that came closest; 0 when it fits.
+    ``proof`` says what the verdict rests on.
+    """
+
+    need: str
+    part_id: str
+    vehicle: str
+    verdict: Verdict
+    reason: str
+    proof: str
+    missing_mm: float = 0.0
+    axis: str = ""
+    pose: str = ""
+    remove: tuple[str, ...] = ()
+    cost: float = 0.0
+
+
+@dataclass(frozen=True)
+class Rebuild:
+    """Bricks to take out of a vehicle and plates to add; ``least`` is a proved lower bound of the cost."""
+
+    vehicle: str
+    remove: tuple[str, ...]
+    shelves: tuple[Box, ...]
+    cost: float
+    least: float
+    carried: str
+    """Whether what stays is still carried, or that the model cannot know."""
+
+
+@dataclass(frozen=True)
+class AssemblyStep:
+    """One straight move (or several) that brings a part in; steps are in order of assembly."""
+
+    number: int
+    need: str
+    vehicle: str
+    opening: str
+    moves: tuple[tuple[Direction, float], ...]
+    """Directions in which the part travels on its way in, with mm."""
+
+
+@dataclass(frozen=True)
+class WireEnd:
+    """An end of a wire: a pin, a splice, or a cavity of a coupling connector."""
+
+    kind: Literal["pin", "splice", "connector"]
+    owner: str
+    pin: str
+    vehicle: str
+    at: Vec
+    strip_mm: float
+
+
+@dataclass(frozen=True)
+class Leg:
+    """A wire's way inside one vehicle: its taut corner points, and the ports it enters and leaves by."""
+
+    vehicle: str
+    points: tuple[Vec, ...]
+    enters: str = ""
+    leaves: str = ""
+
+
+@dataclass(frozen=True)
+class Wire:
+    """One insulated length.
+
+    ``bare_mm`` is the way alone; ``allowances`` name what is added; ``cut_mm`` is what to cut, rounded up.
+    """
+
+    number: int
+    net: str
+    role: NetRole
+    colour: str
+    awg: int
+    outer_mm: float
+    start: WireEnd
+    end: WireEnd
+    legs: tuple[Leg, ...]
+    bare_mm: float
+    allowances: tuple[tuple[str, float], ...]
+    cut_mm: float
+    current_ma: float
+    drop_v: float
+
+
+@dataclass(frozen=True)
+class Splice:
+    """A soldered junction of one net."""
+
+    name: str
+    net: str
+    vehicle: str
+    at: Vec
+    wires: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """A stretch of a bundle: wires that share a way; ``port`` when the stretch goes through one."""
+
+    name: str
+    vehicle: str
+    points: tuple[Vec, ...]
+    wires: tuple[int, ...]
+    diameter_mm: float
+    length_mm: float
+    port: str = ""
+
+    @property
+    def conductors(self) -> int:
+        """How many conductors run in it."""
+        return len(self.wires)
+
+
+@dataclass(frozen=True)
+class Crossing:
+    """What crosses the coupling between two vehicles, and how long the joint must be."""
+
+    name: str
+    ahead: str
+    behind: str
+    port_ahead: str
+    port_behind: str
+    wires: tuple[int, ...]
+    diameter_mm: float
+    straight_mm: float
+    free_mm: float
+    governing: str
+    """The pose of track that asks for the greatest length."""
+    sag_above_rail_mm: float
+    clip: bool
+    connector: str = ""
+    pin_order: tuple[str, ...] = ()
+
+    @property
+    def conductors(self) -> int:
+        """How many conductors cross."""
+        return len(self.wires)
+
+
+@dataclass(frozen=True)
+class Unreached:
+    """A net, or a pin of a net, that no wire can reach, and why."""
+
+    net: str
+    owner: str
+    pin: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class Harness:
+    """All that is wired."""
+
+    wires: tuple[Wire, ...] = ()
+    splices: tuple[Splice, ...] = ()
+    stretches: tuple[Stretch, ...] = ()
+    crossings: tuple[Crossing, ...] = ()
+    unreached: tuple[Unreached, ...] = ()
+
+
+@dataclass(frozen=True)
+class PinUse:
+    """One row of the pin map: a controller's pin, the net on it, and what it does there."""
+
+    controller: str
+    pin: str
+    net: str
+    serves: str
+    """``need.pin`` at the other end."""
+    does: str
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One result of a check.
+
+    ``figure`` stands against ``limit`` in ``unit``; ``remedy`` says what to do; ``source`` where the limit
+    comes from. All of them are always given.
+    """
+
+    subject: str
+    severity: Severity
+    where: str
+    message: str
+    figure: float
+    limit: float
+    unit: str
+    remedy: str
+    source: str
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table that a check adds to the report: header and rows of text or numbers."""
+
+    title: str
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str | float, ...], ...]
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Curve:
+    """A named line of a plot."""
+
+    name: str
+    x: tuple[float, ...]
+    y: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Plot:
+    """A plot that a check adds to the report; axis labels carry their unit; ``limits`` are level lines."""
+
+    title: str
+    x_label: str
+    y_label: str
+    curves: tuple[Curve, ...]
+    limits: tuple[tuple[str, float], ...] = ()
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What one check returns."""
+
+    subject: str
+    findings: tuple[Finding, ...]
+    tables: tuple[Table, ...] = ()
+    plots: tuple[Plot, ...] = ()
+
+
+@dataclass(frozen=True)
+class Option:
+    """A choice of parts and vehicles, with what it costs in each respect; lower is better in all.
+
+    ``chosen`` marks the one that the plan follows; the others are not dominated by any.
+    """
+
+    parts: tuple[tuple[str, str, str], ...]
+    """(need, part id, vehicle)."""
+    vehicles_opened: int
+    wagons_added: int
+    conductors_across: int
+    bricks_removed: float
+    wire_mm: float
+    mass_off_balance_g: float
+    score: float
+    chosen: bool = False
+
+
+@dataclass(frozen=True)
+class BuiltTrain:
+    """A placed and wired train: what checks read."""
+
+    train: Train
+    placements: tuple[Placement, ...]
+    harness: Harness
+    pin_map: tuple[PinUse, ...]
+    rebuilds: tuple[Rebuild, ...] = ()
+
+    def placement(self, need: str) -> Placement | None:
+        """Return where a need's part lies, or None when it was not placed."""
+        return next((entry for entry in self.placements if entry.need == need), None)
+
+    def need_of(self, placement: Placement) -> Need:
+        """Return the need that a placement serves."""
+        return self.train.need(placement.need)
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Everything that was found out about a train."""
+
+    built: BuiltTrain
+    verdict: Verdict
+    summary: str
+    """The verdict in a sentence that a newcomer understands."""
+    fit: tuple[FitRow, ...]
+    assembly: tuple[AssemblyStep, ...]
+    assembly_blocked: tuple[str, ...]
+    """Which part blocks which when there is no order."""
+    options: tuple[Option, ...]
+    outcomes: tuple[Outcome, ...]
+    unplaced: tuple[tuple[str, str], ...] = ()
+    """(need, why) for parts without a place."""
+    seed: int = 0
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """All findings, stops first, then cautions, then notes."""
+        every = [finding for outcome in self.outcomes for finding in outcome.findings]
+        return tuple(sorted(every, key=lambda finding: SEVERITIES.index(finding.severity)))
+
+    @property
+    def complete(self) -> bool:
+        """True when every part has a place and every net is wired."""
+        return not self.unplaced and not self.built.harness.unreached

@@ -1,0 +1,229 @@
+"""Simple solids in millimetres, directions, and the 24 right-angled turnings.
+
+Axes of a vehicle: x runs along it towards its front, y to its left, z up from the rail head (or the road).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cache
+from typing import Literal, TypeAlias
+
+Vec: TypeAlias = tuple[float, float, float]
+Axis: TypeAlias = Literal["x", "y", "z"]
+Direction: TypeAlias = Literal["+x", "-x", "+y", "-y", "+z", "-z"]
+Matrix: TypeAlias = tuple[tuple[int, int, int], tuple[int, int, int], tuple[int, int, int]]
+
+_UPWARDS: dict[Axis, Direction] = {"x": "+x", "y": "+y", "z": "+z"}
+AXES: tuple[Axis, ...] = ("x", "y", "z")
+DIRECTIONS: tuple[Direction, ...] = ("+x", "-x", "+y", "-y", "+z", "-z")
+_UNIT_VECTORS: dict[Direction, tuple[int, int, int]] = {
+    "+x": (1, 0, 0), "-x": (-1, 0, 0),
+    "+y": (0, 1, 0), "-y": (0, -1, 0),
+    "+z": (0, 0, 1), "-z": (0, 0, -1),
+}  # fmt: skip
+
+
+def _vec(numbers: Iterable[float]) -> Vec:
+    x, y, z = numbers
+    return (x, y, z)
+
+
+def unit_vector(direction: Direction) -> tuple[int, int, int]:
+    """Return the unit vector of a direction."""
+    return _UNIT_VECTORS[direction]
+
+
+def direction_of(vector: tuple[int, int, int]) -> Direction:
+    """Return the direction of an axis-parallel unit vector."""
+    return next(name for name, unit in _UNIT_VECTORS.items() if unit == vector)
+
+
+def opposite(direction: Direction) -> Direction:
+    """Return the direction that looks the other way."""
+    x, y, z = _UNIT_VECTORS[direction]
+    return direction_of((-x, -y, -z))
+
+
+@dataclass(frozen=True)
+class Box:
+    """An axis-parallel box from its lower corner ``low`` to its upper corner ``high``, in mm."""
+
+    low: Vec
+    high: Vec
+
+    @property
+    def size(self) -> Vec:
+        """Edge lengths in mm."""
+        return _vec(high - low for low, high in zip(self.low, self.high, strict=True))
+
+    @property
+    def center(self) -> Vec:
+        """Middle of the box."""
+        return _vec((low + high) / 2 for low, high in zip(self.low, self.high, strict=True))
+
+    @property
+    def volume(self) -> float:
+        """Volume in mm³."""
+        dx, dy, dz = self.size
+        return dx * dy * dz
+
+    @property
+    def bounds(self) -> Box:
+        """The box itself."""
+        return self
+
+
+@dataclass(frozen=True)
+class Cylinder:
+    """A cylinder along an axis, from the middle ``start`` of its lower end face, in mm."""
+
+    axis: Axis
+    start: Vec
+    length: float
+    radius: float
+
+    @property
+    def bounds(self) -> Box:
+        """The smallest axis-parallel box round the cylinder."""
+        along = AXES.index(self.axis)
+        low = [c - self.radius for c in self.start]
+        high = [c + self.radius for c in self.start]
+        low[along] = self.start[along]
+        high[along] = self.start[along] + self.length
+        return Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
+
+
+@dataclass(frozen=True)
+class Wedge:
+    """Half of a box, cut along the plane through two opposite edges.
+
+    The wedge is full at the faces ``base`` and ``back`` of its box (two directions on different axes) and
+    thins out to the edge opposite to both: with ``u`` and ``v`` the distances from the two faces as
+    shares of the box's edges, it is where ``u + v ≤ 1``.
+    """
+
+    box: Box
+    base: Direction
+    back: Direction
+
+    @property
+    def bounds(self) -> Box:
+        """The box that the wedge is cut from."""
+        return self.box
+
+
+Solid: TypeAlias = Box | Cylinder | Wedge
+
+
+@dataclass(frozen=True)
+class Pose:
+    """A right-angled turning: ``matrix @ point`` with entries −1, 0, 1 and determinant 1."""
+
+    matrix: Matrix
+
+    def turn(self, point: Vec) -> Vec:
+        """Turn a point about the origin."""
+        x, y, z = point
+        a, b, c = self.matrix
+        return (
+            a[0] * x + a[1] * y + a[2] * z,
+            b[0] * x + b[1] * y + b[2] * z,
+            c[0] * x + c[1] * y + c[2] * z,
+        )
+
+    def turn_direction(self, direction: Direction) -> Direction:
+        """Turn a direction."""
+        x, y, z = self.turn(unit_vector(direction))
+        return direction_of((round(x), round(y), round(z)))
+
+    @property
+    def name(self) -> str:
+        """Where the part's own x, y and z axes point, for example ``+y-x+z``."""
+        return "".join(self.turn_direction(axis) for axis in ("+x", "+y", "+z"))
+
+
+@cache
+def poses() -> tuple[Pose, ...]:
+    """Return the 24 right-angled turnings, the identity first, in a fixed order."""
+    found: list[Pose] = []
+    for first in DIRECTIONS:
+        for second in DIRECTIONS:
+            if first[1] == second[1]:
+                continue
+            x, y = unit_vector(first), unit_vector(second)
+            z = (
+                x[1] * y[2] - x[2] * y[1],
+                x[2] * y[0] - x[0] * y[2],
+                x[0] * y[1] - x[1] * y[0],
+            )
+            found.append(Pose(((x[0], y[0], z[0]), (x[1], y[1], z[1]), (x[2], y[2], z[2]))))
+    identity = next(pose for pose in found if pose.name == "+x+y+z")
+    return (identity, *(pose for pose in found if pose != identity))
+
+
+def pose_named(name: str) -> Pose:
+    """Return the turning with this `Pose.name`.
+
+    Raises
+    ------
+    KeyError
+        When there is none.
+    """
+    return {pose.name: pose for pose in poses()}[name]
+
+
+@dataclass(frozen=True)
+class Place:
+    """A pose and a position: a point of the part's own frame is turned, then moved by ``offset`` (mm)."""
+
+    pose: Pose
+    offset: Vec
+
+    def move(self, point: Vec) -> Vec:
+        """Return where a point of the part's frame comes to lie."""
+        x, y, z = self.pose.turn(point)
+        return (x + self.offset[0], y + self.offset[1], z + self.offset[2])
+
+    def move_solid(self, solid: Solid) -> Solid:
+        """Return the solid where it comes to lie."""
+        match solid:
+            case Box():
+                return _box_between(self.move(solid.low), self.move(solid.high))
+            case Cylinder():
+                along: Direction = _UPWARDS[solid.axis]
+                step = unit_vector(along)
+                end = _vec(s + solid.length * u for s, u in zip(solid.start, step, strict=True))
+                turned = unit_vector(self.pose.turn_direction(along))
+                forward = sum(turned) > 0
+                start = self.move(solid.start if forward else end)
+                axis = AXES[[abs(u) for u in turned].index(1)]
+                return Cylinder(axis, start, solid.length, solid.radius)
+            case Wedge():
+                moved = self.move_solid(solid.box)
+                assert isinstance(moved, Box)
+                turn = self.pose.turn_direction
+                return Wedge(moved, turn(solid.base), turn(solid.back))
+
+
+def _box_between(one: Vec, other: Vec) -> Box:
+    low = _vec(min(a, b) for a, b in zip(one, other, strict=True))
+    high = _vec(max(a, b) for a, b in zip(one, other, strict=True))
+    return Box(low, high)
+
+
+def bounds_of(solids: tuple[Solid, ...]) -> Box:
+    """Return the smallest axis-parallel box round all solids.
+
+    Raises
+    ------
+    ValueError
+        When there are none.
+    """
+    if not solids:
+        raise ValueError("no solids to bound")
+    boxes = [solid.bounds for solid in solids]
+    low = _vec(min(box.low[i] for box in boxes) for i in range(3))
+    high = _vec(max(box.high[i] for box in boxes) for i in range(3))
+    return Box(low, high)

@@ -1,0 +1,199 @@
+"""A train: vehicles in running order, what must be built in, what is wired to what, track and running."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal, TypeAlias
+
+from fitplan.model.part import Can, Part
+from fitplan.model.vehicle import Vehicle
+
+NetRole: TypeAlias = Literal["ground", "supply", "signal"]
+WiringStyle: TypeAlias = Literal["tree", "home-run", "chain"]
+
+
+@dataclass(frozen=True)
+class TrainVehicle:
+    """A vehicle in its place in the train; ``turned``: its own front looks backwards."""
+
+    name: str
+    vehicle: Vehicle
+    turned: bool = False
+
+
+@dataclass(frozen=True)
+class Choice:
+    """What is asked of a part that is chosen from the catalogue.
+
+    Attributes
+    ----------
+    family
+        Catalogue family, for example ``controller`` or ``cells``.
+    parts
+        If not empty: only these ids.
+    pins
+        How many signal pins that can do this are needed, beyond what the nets already ask.
+    out_v, min_hours
+        For a supply: volts that must arrive and hours that it must last; 0 when not asked.
+    """
+
+    family: str
+    parts: tuple[str, ...] = ()
+    pins: tuple[tuple[Can, int], ...] = ()
+    out_v: float = 0.0
+    min_hours: float = 0.0
+
+
+@dataclass(frozen=True)
+class Need:
+    """One thing that must be built in.
+
+    Attributes
+    ----------
+    candidates
+        The parts that may serve, best first; one when it was asked by name.
+    vehicles
+        Names of the vehicles that it may go into, preferred first; empty: any (the loco first, then the
+        nearest wagons).
+    looks
+        (vehicle, window) that its lens must look out of, or None.
+    sits
+        (vehicle, built-in, face) that it must lie on, or None.
+    pinned
+        Position (pose name and offset in the vehicle's frame, mm) that the user has fixed, or None.
+    """
+
+    name: str
+    candidates: tuple[Part, ...]
+    choice: Choice | None = None
+    vehicles: tuple[str, ...] = ()
+    looks: tuple[str, str] | None = None
+    sits: tuple[str, str, str] | None = None
+    pinned: tuple[str, str, tuple[float, float, float]] | None = None
+    """(vehicle, pose name, offset)."""
+    duty: float = 1.0
+    """Share of the running time in which it draws its current."""
+
+
+@dataclass(frozen=True)
+class PinRef:
+    """One end of a net.
+
+    ``owner`` is a need's name, or ``vehicle/built-in``. ``pin`` is a pin's name, a role (``ground``,
+    ``raw``, ``5v`` …: the part's pins of that role), or ``*``: any signal pin that can do what the other
+    ends want, to be chosen by the pin matching.
+    """
+
+    owner: str
+    pin: str
+
+
+@dataclass(frozen=True)
+class Net:
+    """Pins that are joined.
+
+    ``current_ma`` is the user's own figure for the gauge; 0: computed from the loads.
+    """
+
+    name: str
+    role: NetRole
+    joins: tuple[PinRef, ...]
+    style: WiringStyle = "tree"
+    current_ma: float = 0.0
+
+
+@dataclass(frozen=True)
+class Track:
+    """The sharpest curve (radius to the middle of the track), gradient and clearances, in mm and per cent."""
+
+    radius: float
+    reverse_curve: bool = False
+    gradient_percent: float = 0.0
+    gauge: float = 38.0
+    structure_half_width: float = 40.0
+    """Clear half width beside the track's middle line on straight track."""
+    structure_height: float = 120.0
+
+
+@dataclass(frozen=True)
+class Running:
+    """How the train runs: mm/s, mm/s², seconds, °C."""
+
+    speed: float
+    deceleration: float = 600.0
+    reading_interval_s: float = 0.1
+    command_delay_s: float = 0.15
+    temperature_c: float = 20.0
+    trip_distance: float = 0.0
+    """Distance at which the user's program stops; 0: to be proposed."""
+    margin: float = 20.0
+    hours: float = 2.0
+    push_pull: bool = True
+    reads: Literal["front", "alternating", "all"] = "front"
+
+
+@dataclass(frozen=True)
+class Weights:
+    """What one unit of each cost weighs when choices are compared; compared in this order by default."""
+
+    vehicles_opened: float = 1000.0
+    wagons_added: float = 500.0
+    conductors_across: float = 50.0
+    bricks_removed: float = 20.0
+    wire_metres: float = 5.0
+    mass_off_balance: float = 0.1
+
+
+@dataclass(frozen=True)
+class Wiring:
+    """What the user decides about the harness."""
+
+    signal_wire: str = "wire-awg28"
+    power_wire: str = "wire-awg24"
+    style: WiringStyle = "tree"
+    coupling_connector: str = ""
+    """Catalogue id of the connector pair at each coupling; empty: wires run through."""
+
+
+@dataclass(frozen=True)
+class Train:
+    """A whole train as its file describes it."""
+
+    name: str
+    vehicles: tuple[TrainVehicle, ...]
+    needs: tuple[Need, ...]
+    nets: tuple[Net, ...]
+    track: Track
+    running: Running
+    weights: Weights = Weights()
+    wiring: Wiring = Wiring()
+    may_add_wagon: bool = False
+    catalogue: dict[str, Part] = field(default_factory=dict, compare=False)
+    """Every part that the files could refer to, by id."""
+    source: str = ""
+
+    def vehicle(self, name: str) -> TrainVehicle:
+        """Return the vehicle of this name.
+
+        Raises
+        ------
+        KeyError
+            When there is none.
+        """
+        for entry in self.vehicles:
+            if entry.name == name:
+                return entry
+        raise KeyError(name)
+
+    def need(self, name: str) -> Need:
+        """Return the need of this name.
+
+        Raises
+        ------
+        KeyError
+            When there is none.
+        """
+        for entry in self.needs:
+            if entry.name == name:
+                return entry
+        raise KeyError(name)

@@ -1,0 +1,190 @@
+"""A vehicle: what its body is made of, where it opens, looks out, lets wires through and rolls.
+
+Frame of a vehicle, in mm: x = 0 at the rear end of the footprint and grows towards the front, y = 0 at the
+right side and grows to the left, z = 0 at the rail head (or the road) and grows upwards.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, TypeAlias
+
+from fitplan.model.part import Pin
+from fitplan.model.solids import Box, Direction, Solid
+from fitplan.units import STUD
+
+State: TypeAlias = Literal["fixed", "removable", "keep-clear", "free", "outside"]
+"""fixed and removable are solid; keep-clear, free and outside are clear.
+
+Nothing may be put into keep-clear (moving links, wheels); parts go into free only; outside is the clear
+space round the body inside its bounding box, where nothing is to be put but light and sound pass.
+"""
+STATES: tuple[State, ...] = ("fixed", "removable", "keep-clear", "free", "outside")
+
+
+@dataclass(frozen=True)
+class Removable:
+    """A brick or group of bricks that may come out in a rebuild, at a cost (the user's own scale)."""
+
+    name: str
+    cost: float
+
+
+@dataclass(frozen=True)
+class BodySolid:
+    """A solid of the body in one state; what is drawn later replaces what was drawn before."""
+
+    solid: Solid
+    state: State
+    removable: str = ""
+    """Name of the `Removable` when the state is removable."""
+
+
+@dataclass(frozen=True)
+class Layer:
+    """A layer drawing: one character a stud, first row the left side, front to the right.
+
+    ``base`` is the height of its underside above the rail head in mm, ``plates`` its height in plates.
+    """
+
+    name: str
+    base: float
+    plates: int
+    rows: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Opening:
+    """Where the model is opened: what lifts off, as the box of the way that becomes clear, and which way.
+
+    ``box`` is the lid's own room; parts pass through it against ``out`` when they go in. ``often``: may be
+    opened in everyday use (to change cells); otherwise only when building.
+    """
+
+    name: str
+    box: Box
+    out: Direction
+    often: bool = True
+
+
+@dataclass(frozen=True)
+class Window:
+    """A gap that a sensor looks through: a flat or thick box in the wall, and the direction it looks out."""
+
+    name: str
+    box: Box
+    out: Direction
+
+
+@dataclass(frozen=True)
+class Port:
+    """A hole for wires: its box in the wall and the direction from inside to outside."""
+
+    name: str
+    box: Box
+    out: Direction
+
+
+@dataclass(frozen=True)
+class Coupling:
+    """A coupling at an end: its pivot on the vehicle (x, z in mm, on the middle line).
+
+    ``length`` is from the end of the footprint to the middle of the closed coupling, in mm.
+    """
+
+    end: Literal["front", "rear"]
+    pivot_x: float
+    height: float
+    length: float
+
+
+@dataclass(frozen=True)
+class Wheels:
+    """Rigid axles or bogie pivots: positions along x in mm; with bogies the axle base of each bogie."""
+
+    kind: Literal["axles", "bogies"]
+    at: tuple[float, ...]
+    driven: tuple[bool, ...]
+    wheel_radius: float
+    bogie_wheelbase: float = 0.0
+
+
+@dataclass(frozen=True)
+class Face:
+    """A named face of something built in: a flat box and the direction that it looks."""
+
+    name: str
+    box: Box
+    out: Direction
+
+
+@dataclass(frozen=True)
+class BuiltIn:
+    """What is in the vehicle already: motor, signal receiver; its solids are fixed, its pins can be wired."""
+
+    name: str
+    kind: str
+    solids: tuple[Solid, ...]
+    faces: tuple[Face, ...] = ()
+    pins: tuple[Pin, ...] = ()
+    """Pins in the vehicle's frame."""
+    mass_g: float = 0.0
+    stall_ma: float = 0.0
+    current_ma: float = 0.0
+
+
+Kind: TypeAlias = Literal["loco", "wagon", "railcar", "road"]
+KINDS: tuple[Kind, ...] = ("loco", "wagon", "railcar", "road")
+
+
+@dataclass(frozen=True)
+class Vehicle:
+    """A vehicle as its file describes it.
+
+    Attributes
+    ----------
+    length, width
+        Footprint in mm along x and y; ``top`` is the highest point of the body above the rail head.
+    floor_finish
+        ``studded``: studs stand proud on upward faces inside the body that carry free space.
+    body
+        Layers' boxes and solids in drawing order.
+    mass_g, mass_center
+        Mass without what is to be built in, and its centre of gravity (mm).
+    """
+
+    name: str
+    kind: Kind
+    studs_long: int
+    studs_wide: int
+    base: float
+    top: float
+    floor_finish: Literal["studded", "smooth"]
+    body: tuple[BodySolid, ...]
+    layers: tuple[Layer, ...]
+    removables: tuple[Removable, ...]
+    openings: tuple[Opening, ...]
+    windows: tuple[Window, ...]
+    ports: tuple[Port, ...]
+    couplings: tuple[Coupling, ...]
+    wheels: Wheels
+    built_in: tuple[BuiltIn, ...]
+    mass_g: float
+    mass_center: tuple[float, float, float]
+    characters: tuple[tuple[str, str], ...] = ()
+    """Legend of the layer drawings: character and what it stands for."""
+
+    @property
+    def length(self) -> float:
+        """Footprint along x in mm."""
+        return self.studs_long * STUD
+
+    @property
+    def width(self) -> float:
+        """Footprint along y in mm."""
+        return self.studs_wide * STUD
+
+    @property
+    def hull(self) -> Box:
+        """The box of the footprint from the underside of the body to its top."""
+        return Box((0.0, 0.0, self.base), (self.length, self.width, self.top))

@@ -1,0 +1,1 @@
+"""A Plan in, bytes out: tables, lists, page, sheets, drawings."""

@@ -1,0 +1,1 @@
+"""Where wires can go: ways, trees, bundles, couplings, lengths."""
