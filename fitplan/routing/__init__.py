@@ -1,1 +1,1 @@
-"""Where wires can go: ways, trees, bundles, couplings, lengths."""
+"""Where wires can go: ways, bundles, trees, couplings and lengths over the free space of a train."""

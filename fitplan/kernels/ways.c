@@ -1,0 +1,344 @@
+/* Shortest ways through free voxels: A* on the 26-neighbour lattice without cut corners.
+ *
+ * Lengths are integers, so that sums do not depend on the order of the steps and equal ways compare
+ * equal.  In a plain field one voxel edge is 2^40 units; in a field with costs the step between two
+ * voxels is (2^28 units per edge) x (sum of both voxels' costs in 1/64), that is 2^35 units per edge at
+ * cost 1.
+ *
+ * Where the 27 voxels around a place are all free, a way that bends there can be exchanged for one of the
+ * same length or less that takes its longest diagonals first.  The way that does so everywhere is one of
+ * the shortest, so a place with free surroundings only hands on the directions that keep or drop parts of
+ * the direction it was reached by.  Directions that arrive later with an equal length are added.  Costs
+ * break the exchange, so a field with costs tries all directions. */
+#include "kernel.h"
+
+#define FAR 0xffffffffffffffffull
+#define CENTRE 13u
+#define ALL 0x07ffdfffu
+#define GOAL 0x80000000u
+#define PARENT_SHIFT 27
+
+static u32 nx, ny, nz, row_x, row_y, count;
+static u8 *open_voxel;
+static u32 *steps;  /* bits 0..26: directions that may be gone; bit 31: a goal of this query */
+static u64 *gone;   /* length of the best way found so far */
+static u32 *todo;   /* directions still to be tried */
+static u32 *done;   /* directions tried, and the direction the way came by in bits 27..31 */
+static u16 *cost;   /* cost of a voxel in 1/64, or none */
+static i32 offset[27];
+static u32 kind[27], heirs[27], needs[27];
+
+typedef struct { u64 f, tie; } Entry;
+static Entry *heap;
+static u32 heap_size, heap_room;
+static u32 *touched;
+static u32 touched_size, touched_room;
+static u32 *way;
+static u32 way_room;
+static u32 *goals;
+static u32 goal_count, goal_room;
+static i32 low[3], high[3];
+static u64 unit[4];
+static u32 flip_x, flip_y, flip_z, plain, greed; /* greed: estimate weight in 1/64 */
+static u64 reach;
+static u32 *answer; /* status, voxels on the way, address of the way, places expanded */
+
+static void *grow(void *old, u32 used, u32 room, u32 size) {
+  u8 *fresh = (u8 *)allocate(room * size);
+  if (fresh && old) __builtin_memcpy(fresh, old, used * size);
+  return fresh;
+}
+
+static void set_steps(u32 v) {
+  u32 around = 0;
+  if (open_voxel[v]) {
+    for (u32 d = 0; d < 27; d++)
+      if (open_voxel[(u32)((i32)v + offset[d])]) around |= 1u << d;
+    u32 may = 0;
+    for (u32 d = 0; d < 27; d++)
+      if (d != CENTRE && (around & needs[d]) == needs[d]) may |= 1u << d;
+    steps[v] = may;
+  } else {
+    steps[v] = 0;
+  }
+}
+
+/* Take a field of (x, y, z) voxels with a closed border one voxel thick, kept by the caller; returns the address of the answer. */
+EXPORT(prepare) u32 prepare(u32 x, u32 y, u32 z, u32 voxels) {
+  nx = x; ny = y; nz = z;
+  row_y = z; row_x = y * z; count = x * y * z;
+  open_voxel = (u8 *)voxels;
+  cost = 0;
+  for (i32 d = 0; d < 27; d++) {
+    i32 a = d / 9 - 1, b = d / 3 % 3 - 1, c = d % 3 - 1;
+    offset[d] = a * (i32)row_x + b * (i32)row_y + c;
+    kind[d] = (a != 0) + (b != 0) + (c != 0);
+    heirs[d] = 0; needs[d] = 0;
+    for (i32 e = 0; e < 27; e++) {
+      i32 p = e / 9 - 1, q = e / 3 % 3 - 1, r = e % 3 - 1;
+      if ((p == 0 || p == a) && (q == 0 || q == b) && (r == 0 || r == c)) {
+        needs[d] |= 1u << e;
+        if (e != (i32)CENTRE) heirs[d] |= 1u << e;
+      }
+    }
+  }
+  steps = (u32 *)allocate(count * 4u);
+  gone = (u64 *)allocate(count * 8u);
+  todo = (u32 *)allocate(count * 4u);
+  done = (u32 *)allocate(count * 4u);
+  answer = (u32 *)allocate(32);
+  heap_room = 1u << 14; heap = (Entry *)allocate(heap_room * sizeof(Entry));
+  touched_room = 1u << 14; touched = (u32 *)allocate(touched_room * 4u);
+  way_room = 1u << 12; way = (u32 *)allocate(way_room * 4u);
+  if (!steps || !gone || !todo || !done || !answer || !heap || !touched || !way) return 0;
+  for (u32 v = 0; v < count; v++) {
+    gone[v] = FAR;
+    if (open_voxel[v]) set_steps(v);
+  }
+  touched_size = heap_size = goal_count = goal_room = 0;
+  return (u32)answer;
+}
+
+/* Give the field a cost for each voxel (in 1/64, at least 64), or none. */
+EXPORT(set_cost) void set_cost(u32 address) { cost = (u16 *)address; }
+
+/* Open or close voxels after the field was prepared. */
+EXPORT(change) void change(u32 list, u32 length, u32 open) {
+  const u32 *v = (const u32 *)list;
+  for (u32 i = 0; i < length; i++) open_voxel[v[i]] = (u8)open;
+  for (u32 i = 0; i < length; i++)
+    for (u32 d = 0; d < 27; d++) set_steps((u32)((i32)v[i] + offset[d]));
+}
+
+static int before(const Entry *a, const Entry *b) { return a->f < b->f || (a->f == b->f && a->tie < b->tie); }
+
+static int push(u64 f, u64 tie) {
+  if (heap_size == heap_room) {
+    Entry *fresh = (Entry *)grow(heap, heap_size, heap_room * 2u, sizeof(Entry));
+    if (!fresh) return 0;
+    heap = fresh; heap_room *= 2u;
+  }
+  Entry e = {f, tie};
+  u32 i = heap_size++;
+  while (i) {
+    u32 up = (i - 1u) >> 2;
+    if (!before(&e, &heap[up])) break;
+    heap[i] = heap[up];
+    i = up;
+  }
+  heap[i] = e;
+  return 1;
+}
+
+static Entry pop(void) {
+  Entry top = heap[0], e = heap[--heap_size];
+  u32 i = 0;
+  for (;;) {
+    u32 first = 4u * i + 1u;
+    if (first >= heap_size) break;
+    u32 last = first + 4u < heap_size ? first + 4u : heap_size, best = first;
+    for (u32 c = first + 1u; c < last; c++)
+      if (before(&heap[c], &heap[best])) best = c;
+    if (!before(&heap[best], &e)) break;
+    heap[i] = heap[best];
+    i = best;
+  }
+  heap[i] = e;
+  return top;
+}
+
+/* The empty-lattice length from a place to the box around the goals. */
+static u64 estimate(i32 x, i32 y, i32 z) {
+  i32 a = x < low[0] ? low[0] - x : x > high[0] ? x - high[0] : 0;
+  i32 b = y < low[1] ? low[1] - y : y > high[1] ? y - high[1] : 0;
+  i32 c = z < low[2] ? low[2] - z : z > high[2] ? z - high[2] : 0;
+  i32 t;
+  if (a < b) { t = a; a = b; b = t; }
+  if (b < c) { t = b; b = c; c = t; }
+  if (a < b) { t = a; a = b; b = t; }
+  u64 h = unit[3] * (u64)c + unit[2] * (u64)(b - c) + unit[1] * (u64)(a - b);
+  return greed == 64u ? h : (h >> 6) * greed;
+}
+
+static u32 tie_of(u32 x, u32 y, u32 z) {
+  if (flip_x) x = nx - 1u - x;
+  if (flip_y) y = ny - 1u - y;
+  if (flip_z) z = nz - 1u - z;
+  return x * row_x + y * row_y + z;
+}
+
+static int touch(u32 v) {
+  if (touched_size == touched_room) {
+    u32 *fresh = (u32 *)grow(touched, touched_size, touched_room * 2u, 4u);
+    if (!fresh) return 0;
+    touched = fresh; touched_room *= 2u;
+  }
+  touched[touched_size++] = v;
+  return 1;
+}
+
+static u32 trace(u32 v) {
+  u32 length = 1, at = v;
+  while ((done[at] >> PARENT_SHIFT) != CENTRE) {
+    at = (u32)((i32)at - offset[done[at] >> PARENT_SHIFT]);
+    length++;
+  }
+  if (length > way_room) {
+    way_room = length * 2u;
+    way = (u32 *)allocate(way_room * 4u);
+    if (!way) { way_room = 0; return 0; }
+  }
+  at = v;
+  for (u32 i = length; i-- > 0;) {
+    way[i] = at;
+    if (i) at = (u32)((i32)at - offset[done[at] >> PARENT_SHIFT]);
+  }
+  answer[1] = length;
+  answer[2] = (u32)way;
+  return length;
+}
+
+/* Go on for at most `limit` places.  1: found, 0: there is no way, 2: not finished, 3: out of memory. */
+EXPORT(advance) u32 advance(u32 limit) {
+  while (heap_size) {
+    if (!limit--) return answer[0] = 2;
+    Entry top = pop();
+    u32 v = (u32)top.tie;
+    u32 x = v / row_x, rest = v - x * row_x, y = rest / row_y, z = rest - y * row_y;
+    if (flip_x | flip_y | flip_z) {
+      v = tie_of(x, y, z);
+      if (flip_x) x = nx - 1u - x;
+      if (flip_y) y = ny - 1u - y;
+      if (flip_z) z = nz - 1u - z;
+    }
+    u32 go = todo[v];
+    u64 base = gone[v];
+    if (steps[v] & GOAL) {
+      if (greed != 64u || base + estimate((i32)x, (i32)y, (i32)z) == top.f) {
+        if (!trace(v)) return answer[0] = 3;
+        return answer[0] = 1;
+      }
+    }
+    if (!go) continue;
+    todo[v] = 0;
+    done[v] |= go;
+    answer[3]++;
+    u32 weight = plain ? 0 : cost[v];
+    while (go) {
+      u32 d = (u32)__builtin_ctz(go);
+      go &= go - 1u;
+      u32 w = (u32)((i32)v + offset[d]);
+      u64 length = plain ? base + unit[kind[d]] : base + (unit[kind[d]] >> 7) * (weight + cost[w]);
+      if (length > gone[w] || length > reach) continue;
+      u32 may = steps[w] & ALL;
+      if (plain && may == ALL) may = heirs[d];
+      if (length == gone[w]) {
+        u32 more = may & ~(done[w] | todo[w]);
+        if (!plain || !more) continue;
+        int waiting = todo[w] != 0;
+        todo[w] |= more;
+        if (waiting) continue;
+      } else {
+        if (gone[w] == FAR) {
+          if (!touch(w)) return answer[0] = 3;
+        } else if (greed != 64u && (done[w] & ALL)) {
+          continue; /* a greedy search keeps a closed place; its bound holds without */
+        }
+        gone[w] = length;
+        todo[w] = may;
+        done[w] = d << PARENT_SHIFT;
+      }
+      u32 p = x + d / 9u - 1u, q = y + d / 3u % 3u - 1u, r = z + d % 3u - 1u;
+      u64 h = goal_count ? estimate((i32)p, (i32)q, (i32)r) : 0;
+      if (!push(length + h, (h >> 21) << 32 | tie_of(p, q, r))) return answer[0] = 3;
+    }
+  }
+  return answer[0] = 0;
+}
+
+static void forget(void) {
+  for (u32 i = 0; i < touched_size; i++) {
+    gone[touched[i]] = FAR;
+    todo[touched[i]] = done[touched[i]] = 0;
+  }
+  touched_size = heap_size = 0;
+  for (u32 i = 0; i < goal_count; i++) steps[goals[i]] &= ~GOAL;
+  goal_count = 0;
+}
+
+static int start_at(u32 v) {
+  if (gone[v] != FAR || !open_voxel[v]) return 1;
+  if (!touch(v)) return 0;
+  gone[v] = 0;
+  todo[v] = steps[v] & ALL;
+  done[v] = CENTRE << PARENT_SHIFT;
+  u32 x = v / row_x, y = v / row_y % ny, z = v % row_y;
+  u64 h = goal_count ? estimate((i32)x, (i32)y, (i32)z) : 0;
+  return push(h, (h >> 21) << 32 | tie_of(x, y, z));
+}
+
+/* Begin a query: from any of the starts to the nearest goal (or, without goals, to everywhere within reach).
+ * `options` has bit 0: with costs, bits 1..3: ties are broken as in the image mirrored in x, y, z. */
+EXPORT(find) u32 find(u32 starts, u32 start_count, u32 ends, u32 end_count, u32 options, u32 weight, u32 far_low,
+                      u32 far_high, u32 limit) {
+  forget();
+  plain = !(options & 1u);
+  flip_x = options >> 1 & 1u; flip_y = options >> 2 & 1u; flip_z = options >> 3 & 1u;
+  greed = plain ? 64u : weight;
+  reach = (u64)far_high << 32 | far_low;
+  unit[1] = plain ? 1099511627776ull : 268435456ull << 7;
+  unit[2] = plain ? 1554944255988ull : 379625062ull << 7;
+  unit[3] = plain ? 1904410002821ull : 464943848ull << 7;
+  const u32 *s = (const u32 *)starts, *e = (const u32 *)ends;
+  if (end_count > goal_room) {
+    goal_room = end_count * 2u;
+    goals = (u32 *)allocate(goal_room * 4u);
+    if (!goals) { goal_room = 0; return answer[0] = 3; }
+  }
+  low[0] = low[1] = low[2] = 0x7fffffff;
+  high[0] = high[1] = high[2] = -1;
+  for (u32 i = 0; i < end_count; i++) {
+    i32 at[3] = {(i32)(e[i] / row_x), (i32)(e[i] / row_y % ny), (i32)(e[i] % row_y)};
+    for (u32 k = 0; k < 3; k++) {
+      if (at[k] < low[k]) low[k] = at[k];
+      if (at[k] > high[k]) high[k] = at[k];
+    }
+    goals[i] = e[i];
+    steps[e[i]] |= GOAL;
+  }
+  goal_count = end_count;
+  answer[1] = answer[2] = answer[3] = 0;
+  for (u32 i = 0; i < start_count; i++)
+    if (!start_at(s[i])) return answer[0] = 3;
+  return advance(limit);
+}
+
+/* Address of the lengths found by the last query. */
+EXPORT(lengths) u32 lengths(void) { return (u32)gone; }
+/* Follow the last query's ways back from one voxel; returns the number of voxels on it, 0 when not reached. */
+EXPORT(back) u32 back(u32 v) { return gone[v] == FAR ? 0 : trace(v); }
+
+/* Label the connected free voxels from 1 (a diagonal step is allowed only where face steps lead round, so
+ * faces are enough); returns the number of labels.  Ends the query in hand. */
+EXPORT(label) u32 label(u32 address) {
+  u32 *names = (u32 *)address, *stack = todo, found = 0;
+  forget();
+  __builtin_memset(names, 0, count * 4u);
+  for (u32 v = 0; v < count; v++) {
+    if (!open_voxel[v] || names[v]) continue;
+    found++;
+    u32 top = 0;
+    names[v] = found;
+    stack[top++] = v;
+    while (top) {
+      u32 at = stack[--top], go = steps[at] & ALL & 0x00415410u; /* the six face neighbours */
+      while (go) {
+        u32 w = (u32)((i32)at + offset[__builtin_ctz(go)]);
+        go &= go - 1u;
+        if (!names[w]) { names[w] = found; stack[top++] = w; }
+      }
+    }
+  }
+  __builtin_memset(todo, 0, count * 4u);
+  return found;
+}

@@ -1,0 +1,234 @@
+"""Shortest ways against closed forms, scipy's Dijkstra and properties that any router must have."""
+
+from __future__ import annotations
+
+import math
+from time import monotonic
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.sparse.csgraph import dijkstra
+
+from fitplan.routing.ways import COST_UNIT, Field, empty_distance, lattice_length
+
+from .lattice_graph import lattice_graph
+
+fields = st.builds(
+    lambda seed, shape, share: np.random.default_rng(seed).random(shape) > share,
+    st.integers(0, 10_000),
+    st.tuples(st.integers(1, 9), st.integers(1, 9), st.integers(1, 9)),
+    st.floats(0.0, 0.6),
+)
+
+
+def two_free(free: np.ndarray, seed: int) -> tuple[list[int], list[int]] | None:
+    """Pick two free voxels, or None in a field without."""
+    rows = np.argwhere(free)
+    if not len(rows):
+        return None
+    first, last = np.random.default_rng(seed).integers(len(rows), size=2)
+    return rows[first].tolist(), rows[last].tolist()
+
+
+@given(
+    st.lists(st.tuples(st.integers(0, 15), st.integers(0, 15), st.integers(0, 15)), min_size=2, max_size=2)
+)
+@settings(max_examples=40, deadline=None)
+def test_empty_field_has_the_closed_form(ends: list[tuple[int, int, int]]) -> None:
+    """In an empty field the way has the textbook length √3·min + √2·(mid − min) + (max − mid)."""
+    way = Field(np.ones((16, 16, 16), bool), 0.8).way(*ends)
+    assert way is not None
+    assert way.length_mm == pytest.approx(0.8 * empty_distance(*ends), abs=1e-12)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_random_fields_equal_scipy(seed: int) -> None:
+    """All lengths from a voxel equal those of scipy's Dijkstra on an independently built graph."""
+    rng = np.random.default_rng(seed)
+    free = rng.random((13, 17, 11)) > (0.0, 0.1, 0.2, 0.3, 0.4, 0.5)[seed]
+    start = np.argwhere(free)[rng.integers(free.sum())]
+    field = Field(free, 1.0)
+    expected = dijkstra(lattice_graph(free), indices=int(np.ravel_multi_index(start, free.shape)))
+    found = field.distances([start.tolist()])
+    np.testing.assert_allclose(found.ravel(), expected, atol=1e-8)
+    for goal in np.argwhere(free)[rng.integers(free.sum(), size=150)]:
+        way = field.way(start.tolist(), goal.tolist())
+        length = expected[np.ravel_multi_index(goal, free.shape)]
+        assert way is None or way.length_mm == pytest.approx(length, abs=1e-8)
+        assert (way is None) == math.isinf(length)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_costs_equal_scipy(seed: int) -> None:
+    """With a cost for each voxel the cheapest way costs what scipy's Dijkstra says."""
+    rng = np.random.default_rng(seed)
+    free = rng.random((11, 12, 10)) > 0.25
+    cost = 1 + np.rint(rng.random(free.shape) * 5 * COST_UNIT) / COST_UNIT
+    field = Field(free, 1.0, cost)
+    start = np.argwhere(free)[0]
+    expected = dijkstra(lattice_graph(free, cost), indices=int(np.ravel_multi_index(start, free.shape)))
+    np.testing.assert_allclose(field.distances([start.tolist()]).ravel(), expected, atol=1e-5)
+    for goal in np.argwhere(free)[rng.integers(free.sum(), size=60)]:
+        way, least = (
+            field.way(start.tolist(), goal.tolist()),
+            expected[np.ravel_multi_index(goal, free.shape)],
+        )
+        if way is not None:
+            assert way.cost_mm == pytest.approx(least, abs=1e-5)
+            greedy = field.way(start.tolist(), goal.tolist(), greed=1.5)
+            assert greedy is not None
+            assert least - 1e-5 <= greedy.cost_mm <= 1.5 * least + 1e-5
+
+
+@given(fields, st.integers(0, 1000))
+@settings(max_examples=60, deadline=None)
+def test_a_way_goes_through_free_voxels_and_cuts_no_corner(free: np.ndarray, seed: int) -> None:
+    """Every box that a step spans is free, the ends are right and the length is that of the steps."""
+    ends = two_free(free, seed)
+    if ends is None:
+        return
+    way = Field(free, 1.0).way(*ends)
+    if way is None:
+        return
+    assert way.start == tuple(ends[0])
+    assert way.goal == tuple(ends[1])
+    for a, b in zip(way.voxels[:-1], way.voxels[1:], strict=True):
+        assert 1 <= np.abs(b - a).max() == 1
+        low, high = np.minimum(a, b), np.maximum(a, b) + 1
+        assert free[tuple(slice(p, q) for p, q in zip(low, high, strict=True))].all()
+    assert way.length_mm == pytest.approx(lattice_length(way.voxels))
+
+
+@given(fields, st.integers(0, 1000))
+@settings(max_examples=60, deadline=None)
+def test_removing_an_obstacle_never_lengthens_a_way(free: np.ndarray, seed: int) -> None:
+    """Opening a voxel keeps or shortens the way, and the field changed in place agrees with a new one."""
+    ends = two_free(free, seed)
+    closed = np.argwhere(~free)
+    if ends is None or not len(closed):
+        return
+    field = Field(free, 1.0)
+    before = field.way(*ends)
+    voxel = closed[np.random.default_rng(seed).integers(len(closed))]
+    field.set_free([voxel], True)
+    after = field.way(*ends)
+    opened = free.copy()
+    opened[tuple(voxel)] = True
+    fresh = Field(opened, 1.0).way(*ends)
+    assert (after is None) == (fresh is None)
+    if after is not None and fresh is not None:
+        assert after.length_mm == fresh.length_mm
+    if before is not None:
+        assert after is not None
+        assert after.length_mm <= before.length_mm + 1e-12
+
+
+@given(fields, st.integers(0, 1000), st.tuples(st.booleans(), st.booleans(), st.booleans()))
+@settings(max_examples=60, deadline=None)
+def test_the_mirrored_question_gets_the_mirrored_way(
+    free: np.ndarray, seed: int, mirrored: tuple[bool, bool, bool]
+) -> None:
+    """A mirrored field gives voxel by voxel the mirrored way, ties included."""
+    ends = two_free(free, seed)
+    if ends is None:
+        return
+    way = Field(free, 1.0).way(*ends)
+    axes = [axis for axis in range(3) if mirrored[axis]]
+
+    def turn(voxels: np.ndarray) -> np.ndarray:
+        out = np.array(voxels)
+        for axis in axes:
+            out[..., axis] = free.shape[axis] - 1 - out[..., axis]
+        return out
+
+    image = Field(np.flip(free, axes), 1.0).way(*[turn(end).tolist() for end in ends], mirrored=mirrored)
+    assert (way is None) == (image is None)
+    if way is not None and image is not None:
+        np.testing.assert_array_equal(turn(way.voxels), image.voxels)
+
+
+def test_many_starts_and_goals_take_the_nearest_pair() -> None:
+    """From several starts to several goals the length is the least of all pairs."""
+    rng = np.random.default_rng(5)
+    free = rng.random((14, 14, 9)) > 0.3
+    voxels = np.argwhere(free)
+    field = Field(free, 1.0)
+    for _ in range(20):
+        starts, goals = voxels[rng.integers(len(voxels), size=3)], voxels[rng.integers(len(voxels), size=4)]
+        way = field.way_between(starts, goals)
+        pairs = [field.way(s.tolist(), g.tolist()) for s in starts for g in goals]
+        lengths = [pair.length_mm for pair in pairs if pair is not None]
+        assert (way is None) == (not lengths)
+        if way is not None:
+            assert way.length_mm == min(lengths)
+            assert way.start in {tuple(s) for s in starts.tolist()}
+            assert way.goal in {tuple(g) for g in goals.tolist()}
+
+
+def test_ways_back_from_one_look_at_all() -> None:
+    """After `distances`, each way back has the length that was told."""
+    rng = np.random.default_rng(2)
+    free = rng.random((9, 9, 9)) > 0.3
+    field = Field(free, 0.8)
+    start = np.argwhere(free)[0].tolist()
+    lengths = field.distances([start])
+    for goal in np.argwhere(free)[::7]:
+        way = field.way_back(goal.tolist())
+        assert (way is None) == math.isinf(lengths[tuple(goal)])
+        if way is not None:
+            assert way.start == tuple(start)
+            assert way.length_mm == pytest.approx(lengths[tuple(goal)], abs=1e-9)
+    near = field.distances([start], within_mm=3.0)
+    np.testing.assert_array_equal(np.isfinite(near), lengths <= 3.0)
+
+
+def test_ends_that_are_not_free_have_no_way() -> None:
+    """A blocked or outside voxel is no place for an end; the answer is None and no exception."""
+    free = np.ones((4, 4, 4), bool)
+    free[1, 1, 1] = False
+    field = Field(free)
+    assert field.way((1, 1, 1), (3, 3, 3)) is None
+    assert field.way((0, 0, 0), (9, 0, 0)) is None
+    assert field.way((-1, 0, 0), (0, 0, 0)) is None
+    same = field.way((2, 2, 2), (2, 2, 2))
+    assert same is not None
+    assert same.length_mm == 0.0
+    assert same.voxels.tolist() == [[2, 2, 2]]
+
+
+def test_rooms_are_the_connected_spaces() -> None:
+    """Two spaces that touch at a voxel edge only are two rooms, as no wire passes there."""
+    free = np.zeros((2, 2, 1), bool)
+    free[0, 0, 0] = free[1, 1, 0] = True
+    field = Field(free)
+    assert sorted(field.rooms().ravel().tolist()) == [0, 0, 1, 2]
+    assert field.way((0, 0, 0), (1, 1, 0)) is None
+    field.set_free([(0, 1, 0)], True)
+    way = field.way((0, 0, 0), (1, 1, 0))
+    assert way is not None
+    assert way.length_mm == pytest.approx(1.6)
+
+
+def test_a_deadline_ends_a_long_search() -> None:
+    """A search that outlasts its deadline raises TimeoutError, and the field answers on afterwards."""
+    field = Field(np.ones((80, 80, 80), bool))
+    with pytest.raises(TimeoutError):
+        field.distances([(0, 0, 0)], deadline=monotonic() - 1)
+    assert field.way((0, 0, 0), (1, 0, 0)) is not None
+
+
+def test_mistakes_in_a_call_are_named() -> None:
+    """Wrong shapes and values raise ValueError with the value in the message."""
+    with pytest.raises(ValueError, match="three axes"):
+        Field(np.ones((4, 4), bool))
+    with pytest.raises(ValueError, match="pitch"):
+        Field(np.ones((4, 4, 4), bool), 0.0)
+    field = Field(np.ones((4, 4, 4), bool))
+    with pytest.raises(ValueError, match="costs"):
+        field.set_cost(np.ones((3, 4, 4)))
+    with pytest.raises(ValueError, match="outside"):
+        field.set_free([(4, 0, 0)], False)
+    with pytest.raises(ValueError, match="greed"):
+        field.way((0, 0, 0), (1, 1, 1), greed=0.5)
