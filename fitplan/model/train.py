@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import Literal, TypeAlias
 
 from fitplan.model.part import Can, Part
+from fitplan.model.solids import Vec
 from fitplan.model.vehicle import Vehicle
 
 NetRole: TypeAlias = Literal["ground", "supply", "signal"]
@@ -19,6 +20,21 @@ class TrainVehicle:
     name: str
     vehicle: Vehicle
     turned: bool = False
+
+    def in_train(self, start: float, point: Vec) -> Vec:
+        """Return a point of the vehicle's frame in the train's frame on straight track (mm).
+
+        ``start`` is the vehicle's entry in `Train.starts`; y counts from the middle of the track.
+        """
+        x, y, z = point
+        if self.turned:
+            x, y = self.vehicle.length - x, self.vehicle.width - y
+        return (start + x, y - self.vehicle.width / 2, z)
+
+    def coupling_length(self, end: Literal["ahead", "behind"]) -> float:
+        """Return how far the coupling at an end of the train's order reaches, in mm; 0 when there is none."""
+        own = "front" if (end == "ahead") != self.turned else "rear"
+        return next((entry.length for entry in self.vehicle.couplings if entry.end == own), 0.0)
 
 
 @dataclass(frozen=True)
@@ -171,6 +187,21 @@ class Train:
     catalogue: dict[str, Part] = field(default_factory=dict, compare=False)
     """Every part that the files could refer to, by id."""
     source: str = ""
+
+    def starts(self) -> dict[str, float]:
+        """Return for each vehicle the train coordinate (mm) of its rearmost end on straight track.
+
+        The train's frame: x = 0 at the front end of the leading vehicle's footprint, growing forwards;
+        y to the left from the middle of the track; z up from the rail head.
+        """
+        found: dict[str, float] = {}
+        x = 0.0
+        for number, entry in enumerate(self.vehicles):
+            if number:
+                x -= self.vehicles[number - 1].coupling_length("behind") + entry.coupling_length("ahead")
+            x -= entry.vehicle.length
+            found[entry.name] = x
+        return found
 
     def vehicle(self, name: str) -> TrainVehicle:
         """Return the vehicle of this name.

@@ -1,0 +1,144 @@
+"""What a choice of parts and vehicles costs, in the order in which a user minds."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from fitplan.model.part import Part
+from fitplan.model.plan import Placement
+from fitplan.model.solids import Vec
+from fitplan.model.train import Net, Train, Weights
+
+
+@dataclass(frozen=True)
+class Costs:
+    """The six costs of one choice; lower is better in each."""
+
+    vehicles_opened: int
+    wagons_added: int
+    conductors_across: int
+    bricks_removed: float
+    wire_mm: float
+    mass_off_balance_g: float
+
+    def score(self, weights: Weights) -> float:
+        """Return the weighted sum that choices are ordered by."""
+        return (
+            weights.vehicles_opened * self.vehicles_opened
+            + weights.wagons_added * self.wagons_added
+            + weights.conductors_across * self.conductors_across
+            + weights.bricks_removed * self.bricks_removed
+            + weights.wire_metres * self.wire_mm / 1000.0
+            + weights.mass_off_balance * self.mass_off_balance_g
+        )
+
+    def dominates(self, other: Costs) -> bool:
+        """Return True when no cost is higher than the other's and one is lower."""
+        own, others = self._figures(), other._figures()
+        return own != others and all(a <= b for a, b in zip(own, others, strict=True))
+
+    def _figures(self) -> tuple[float, ...]:
+        return (
+            self.vehicles_opened,
+            self.wagons_added,
+            self.conductors_across,
+            self.bricks_removed,
+            round(self.wire_mm, 1),
+            round(self.mass_off_balance_g, 2),
+        )
+
+
+def vehicle_of(owner: str, homes: Mapping[str, str]) -> str | None:
+    """Return the vehicle of a net's end: of a need, where it went; of something built in, where it is."""
+    return owner.split("/", 1)[0] if "/" in owner else homes.get(owner)
+
+
+def crossings(net: Net, order: Mapping[str, int], homes: Mapping[str, str]) -> list[int]:
+    """Return how many of a net's conductors cross each coupling, for the ends whose vehicle is known.
+
+    Coupling ``i`` lies between vehicles ``i`` and ``i + 1``. A tree or chain crosses once; home runs cross
+    once for every end on the far side of the first.
+    """
+    places = [order[home] for ref in net.joins if (home := vehicle_of(ref.owner, homes)) is not None]
+    count = [0] * max(len(order) - 1, 0)
+    if not places:
+        return count
+    if net.style == "home-run":
+        for place in places[1:]:
+            for coupling in range(min(place, places[0]), max(place, places[0])):
+                count[coupling] += 1
+    else:
+        for coupling in range(min(places), max(places)):
+            count[coupling] = 1
+    return count
+
+
+def conductors_across(train: Train, order: Mapping[str, int], homes: Mapping[str, str]) -> int:
+    """Return how many conductors cross couplings in all."""
+    return sum(sum(crossings(net, order, homes)) for net in train.nets)
+
+
+def wire_length(train: Train, starts: Mapping[str, float], placements: Sequence[Placement]) -> float:
+    """Return an estimate of all wire in mm: along each net, the tree of shortest straight-line links.
+
+    ``starts`` gives, for each vehicle, the train coordinate of its rear end; a turned vehicle runs backwards.
+    """
+    where: dict[str, Placement] = {entry.need: entry for entry in placements}
+    total = 0.0
+    for net in train.nets:
+        points: list[Vec] = []
+        for ref in net.joins:
+            if "/" in ref.owner:
+                vehicle_name, built_in = ref.owner.split("/", 1)
+                body = next(b for b in train.vehicle(vehicle_name).vehicle.built_in if b.name == built_in)
+                spot = next((pin.at for pin in body.pins if ref.pin in (pin.name, pin.role)), None)
+                local = spot or body.solids[0].bounds.center
+            elif (placement := where.get(ref.owner)) is not None:
+                vehicle_name = placement.vehicle
+                local = placement.place.move(_pin_spot(placement.part, ref.pin))
+            else:
+                continue
+            points.append(train.vehicle(vehicle_name).in_train(starts[vehicle_name], local))
+        total += _tree_length(points)
+    return total
+
+
+def _pin_spot(part: Part, name: str) -> Vec:
+    pins = [pin for pin in part.pins if name in ("*", pin.name, pin.role)]
+    return pins[0].at if pins else part.bounds.center
+
+
+def _tree_length(points: list[Vec]) -> float:
+    """Length of the shortest tree of rectilinear links between the points (Prim)."""
+    if len(points) < 2:
+        return 0.0
+    distance = [_steps(points[0], point) for point in points]
+    waiting = set(range(1, len(points)))
+    total = 0.0
+    while waiting:
+        nearest = min(waiting, key=lambda i: (distance[i], i))
+        total += distance[nearest]
+        waiting.remove(nearest)
+        for i in waiting:
+            distance[i] = min(distance[i], _steps(points[nearest], points[i]))
+    return total
+
+
+def _steps(one: Vec, other: Vec) -> float:
+    return sum(abs(a - b) for a, b in zip(one, other, strict=True))
+
+
+def mass_off_balance(train: Train, placements: Sequence[Placement]) -> float:
+    """Return the grams that, laid on one rail, would right each vehicle sideways: Σ |Σ m·y| / half gauge."""
+    half_gauge = train.track.gauge / 2
+    total = 0.0
+    for entry in train.vehicles:
+        moment = sum(
+            placement.part.mass_g
+            * (placement.place.move(placement.part.bounds.center)[1] - entry.vehicle.width / 2)
+            for placement in placements
+            if placement.vehicle == entry.name
+        )
+        total += abs(moment) / half_gauge
+    return total
