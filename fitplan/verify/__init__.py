@@ -1,0 +1,1 @@
+"""The independent checker of a written plan; it shares no code with the search."""
