@@ -1,0 +1,92 @@
+"""How much room there is around each free voxel, and maps that leave room for a bundle.
+
+The clear radius is measured from the middle of a voxel to the nearest point of any solid voxel's box, so it
+is exact for the voxel model. A ball of that radius around the middle touches no solid voxel. The same
+holds between the middles: at a point between neighbouring free middles (all 2, 4 or 8 of the box that
+they span) each solid box is at least as far away as it is from one of those middles, along every axis. A way
+whose steps cut no corner therefore has at each of its points at least the least clear radius of its voxels.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.kernels import Kernel, load
+
+Measure = Literal["face", "middle"]
+
+_NONE = 0x3FFFFFFF
+
+
+@cache
+def _kernel() -> Kernel:
+    return load("clear")
+
+
+def clear_squares(
+    free: NDArray[np.bool_], *, to: Measure = "face", outside_solid: bool = False
+) -> NDArray[np.uint32]:
+    """Return the exact squared distance to the nearest solid voxel, as a whole number of (voxel edge / 2)².
+
+    Parameters
+    ----------
+    free
+        (x, y, z) bool, True where free.
+    to
+        ``face``: to the nearest point of the solid voxel's box; ``middle``: to its middle (the common
+        Euclidean distance transform).
+    outside_solid
+        Take all voxels outside the map as solid.
+
+    Returns
+    -------
+    NDArray
+        (x, y, z) uint32, 0 where solid, 0x3FFFFFFF where there is no solid voxel at all.
+    """
+    kernel = load("clear") if free.size > 4_000_000 else _kernel()
+    kernel.reset()
+    address = kernel.empty(free.shape, np.uint32)
+    kernel.view(address, free.shape, np.uint32)[...] = free
+    scratch = kernel.empty(max(free.shape[:2]) * free.shape[2], np.uint32)
+    kernel.call("clear_squares", address, scratch, *free.shape, int(to == "middle"), int(outside_solid))
+    squares: NDArray[np.uint32] = np.minimum(kernel.view(address, free.shape, np.uint32), _NONE)
+    return squares
+
+
+def clear_radius(
+    free: NDArray[np.bool_], pitch: float = 0.8, *, outside_solid: bool = False
+) -> NDArray[np.float64]:
+    """Return (x, y, z) float64, the clear radius in mm around the middle of each voxel.
+
+    0 where solid, inf where no solid voxel is in the map. See the module for what it guarantees.
+    """
+    squares = clear_squares(free, outside_solid=outside_solid)
+    radius = np.sqrt(squares.astype(np.float64)) * (pitch / 2)
+    radius[squares == _NONE] = np.inf
+    return radius
+
+
+def room_for(
+    free: NDArray[np.bool_], radius: float, pitch: float = 0.8, *, outside_solid: bool = False
+) -> NDArray[np.bool_]:
+    """Return (x, y, z) bool, True where the middle of a bundle with this radius in mm may go.
+
+    A bundle that just touches is let through (to a millionth of the pitch, against rounding).
+    """
+    if radius <= pitch / 2:
+        return free.copy()
+    squares = clear_squares(free, outside_solid=outside_solid)
+    result: NDArray[np.bool_] = squares >= (2 * (radius / pitch - 1e-6)) ** 2
+    return result
+
+
+def grown(solid: NDArray[np.bool_], radius: float, pitch: float = 0.8) -> NDArray[np.bool_]:
+    """Return (x, y, z) bool, True where a voxel is solid or its middle is nearer than `radius` mm to one.
+
+    Exactly the voxels that `room_for` takes away.
+    """
+    return ~room_for(~solid, radius, pitch)
