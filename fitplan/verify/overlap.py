@@ -111,7 +111,7 @@ def _narrow(first: Interval, second: Interval) -> Interval:
 
 
 def _shadow(prism: Prism, onto: int, strip: Interval) -> Interval | None:
-    """Return the shadow on axis ``onto`` of a prism's profile between the ends of a strip of its other axis."""
+    """Return the shadow on axis ``onto`` of a prism's profile inside a strip of its other axis."""
     return profile_shadow(prism.profile, PLANE[prism.axis].index(onto), strip)
 
 

@@ -149,7 +149,7 @@ def clip(polygon: Polygon, axis: int, low: float, high: float) -> Polygon | None
 
 
 def eroded(shape: Shape, by: float) -> Shape | None:
-    """Return the points of a shape that lie at least ``by`` mm below its surface; None when there are none."""
+    """Return the points of a shape at least ``by`` mm below its surface; None when there are none."""
     if isinstance(shape, Box):
         low = (shape.low[0] + by, shape.low[1] + by, shape.low[2] + by)
         high = (shape.high[0] - by, shape.high[1] - by, shape.high[2] - by)

@@ -1,0 +1,64 @@
+"""Distances between a straight line and solids."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.optimize import minimize
+
+from fitplan.model.solids import Box, Cylinder, Solid, Wedge
+from fitplan.verify.distance import line_to_boxes, line_to_shape, point_to_prism
+from fitplan.verify.shapes import Prism, shape_of
+
+from .given_solids import BOXES, CYLINDERS, HALVES, WEDGES
+
+POINTS = st.tuples(HALVES, HALVES, HALVES)
+
+
+@given(POINTS, POINTS, st.lists(BOXES, min_size=1, max_size=6))
+@settings(max_examples=80, deadline=None)
+def test_line_to_boxes_agrees_with_a_quadratic_programme(start: tuple, end: tuple, boxes: list[Box]) -> None:
+    """SciPy's bounded minimiser over the line and the box finds the same distance."""
+    low, high = np.array([box.low for box in boxes]), np.array([box.high for box in boxes])
+    found = line_to_boxes(start, end, low, high)
+    first, step = np.array(start), np.array(end) - np.array(start)
+    for box, distance in zip(boxes, found, strict=True):
+        limits = [(0, 1), *zip(box.low, box.high, strict=True)]
+        best = minimize(
+            lambda q: ((first + q[0] * step - q[1:]) ** 2).sum(),
+            np.append(0.5, box.center),
+            bounds=limits,
+            method="L-BFGS-B",
+            options={"ftol": 1e-15, "gtol": 1e-10, "maxiter": 500},
+        )
+        assert distance == pytest.approx(math.sqrt(best.fun), abs=2e-4)
+        assert distance <= math.sqrt(best.fun) + 1e-9
+
+
+@given(POINTS, POINTS, st.one_of(CYLINDERS, WEDGES))
+@settings(max_examples=80, deadline=None)
+def test_line_to_prisms_is_the_least_over_its_points(start: tuple, end: tuple, solid: Solid) -> None:
+    """No point of a fine row along the line is nearer, and one is nearly as near."""
+    shape = shape_of(solid)
+    assert isinstance(shape, Prism)
+    row = [point_to_prism(tuple(p), shape) for p in np.linspace(start, end, 200)]
+    found = line_to_shape(start, end, shape)
+    spacing = math.dist(start, end) / 199
+    assert found <= min(row) + 1e-6
+    assert found >= min(row) - spacing
+
+
+def test_known_distances() -> None:
+    """A diagonal past an edge, a line through a box, a point beside a cylinder, a point above a slope."""
+    box = Box((0, 0, 0), (4, 4, 4))
+    assert line_to_shape((6, -1, 2), (-1, 6, 2), box) == 0.0
+    assert line_to_shape((5, 9, 2), (9, 5, 2), box) == pytest.approx(math.hypot(3, 3))
+    cylinder = shape_of(Cylinder("x", (0, 0, 0), 10, 2))
+    assert line_to_shape((5, 3, 4), (5, 3, 4), cylinder) == pytest.approx(3.0)
+    assert line_to_shape((13, 6, 0), (13, 30, 0), cylinder) == pytest.approx(5.0)
+    wedge = shape_of(Wedge(Box((0, 0, 0), (8, 4, 6)), "-z", "-x"))
+    assert line_to_shape((4 + 3, 2, 3 + 4), (4 + 3, 2, 3 + 4), wedge) == pytest.approx(5.0)
