@@ -1,0 +1,440 @@
+"""The kinds of value that a key can hold, and the base of everything that is read.
+
+Each kind is a pydantic field type whose validator turns the written text into the value that the model wants
+and says, when it cannot, what was found and what was expected. `validate` collects all mistakes of a tree at
+once.
+"""
+
+from __future__ import annotations
+
+import difflib
+import math
+import re
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated, Any, ClassVar, TypeVar
+
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Field,
+    PlainValidator,
+    PrivateAttr,
+    ValidationError,
+    ValidationInfo,
+    ValidatorFunctionWrapHandler,
+    model_validator,
+)
+
+from fitplan.errors import Mistake, nearest_name
+from fitplan.files.document import Block, Row, Spot, Text, Value, locate, shown
+from fitplan.model.solids import Direction
+from fitplan.units import UNIT_NAMES, parse_length
+
+LARGEST = 100_000.0
+"""Largest length in mm, and largest other figure, that is taken for meant: a hundred metres."""
+
+SIDES: dict[str, Direction] = {
+    "front": "+x", "rear": "-x", "left": "+y", "right": "-y", "up": "+z", "down": "-z",
+}  # fmt: skip
+"""Words for directions: x forwards, y to the left, z up."""
+SIDE_NAMES: dict[Direction, str] = {direction: name for name, direction in SIDES.items()}
+
+_NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?\Z")
+_WHOLE = re.compile(r"[+-]?\d+\Z")
+_UNITS: dict[str, tuple[str, float]] = {
+    "V": ("V", 1.0), "mV": ("V", 0.001),
+    "mA": ("mA", 1.0), "A": ("mA", 1000.0),
+    "mAh": ("mAh", 1.0), "Ah": ("mAh", 1000.0),
+    "g": ("g", 1.0), "kg": ("g", 1000.0),
+    "Ω": ("Ω", 1.0), "ohm": ("Ω", 1.0), "mΩ": ("Ω", 0.001),
+    "°": ("°", 1.0), "deg": ("°", 1.0),
+    "nm": ("nm", 1.0), "mm": ("mm", 1.0), "m": ("mm", 1000.0), "cm": ("mm", 10.0),
+    "ms": ("ms", 1.0), "s": ("s", 1.0), "min": ("h", 1 / 60), "h": ("h", 1.0),
+    "°C": ("°C", 1.0), "%": ("%", 1.0), "°C/W": ("°C/W", 1.0),
+    "mm/s": ("mm/s", 1.0), "m/s": ("mm/s", 1000.0),
+    "mm/s²": ("mm/s²", 1.0), "m/s²": ("mm/s²", 1000.0),
+}  # fmt: skip
+
+
+class Wrong(ValueError):  # noqa: N818 - reads as it is said: raise Wrong(found, expected)
+    """A value that cannot be meant: what was found, what was expected, and a hint."""
+
+    def __init__(self, found: str, expected: str, hint: str = "", spot: Spot | None = None) -> None:
+        super().__init__(f"found {found}; expected {expected}")
+        self.found = found
+        self.expected = expected
+        self.hint = hint
+        self.spot = spot
+
+
+@dataclass(frozen=True)
+class Says:
+    """What a reference table says about a kind of value."""
+
+    kind: str
+
+
+@dataclass
+class Collector:
+    """Where validators put mistakes that must not stop the rest of the tree from being read."""
+
+    path: Path
+    mistakes: list[Mistake]
+
+    def add(self, spot: Spot, found: str, expected: str, hint: str = "") -> None:
+        """Add a mistake in the collector's file."""
+        self.mistakes.append(Mistake(self.path, spot.line, spot.column, found, expected, hint))
+
+
+def collector_of(info: ValidationInfo) -> Collector:
+    """Return the collector of a validation."""
+    assert isinstance(info.context, Collector)
+    return info.context
+
+
+def one_of_phrase(names: Iterable[str]) -> str:
+    """Return ``a, b or c``."""
+    items = list(names)
+    return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} or {items[-1]}"
+
+
+# --- scalars -----------------------------------------------------------------------------------------------
+
+
+def _scalar(value: object, expected: str) -> Text:
+    if not isinstance(value, Text) or not value.strip():
+        raise Wrong(shown(value), expected)
+    return value
+
+
+def read_text_value(value: object) -> Text:
+    """Return a one-line text that is not empty."""
+    text = _scalar(value, "a text")
+    if "\n" in text.strip():
+        raise Wrong("a text of several lines", "a text in one line")
+    return Text(text.strip(), text.spot, text.quoted)
+
+
+def read_prose(value: object) -> Text:
+    """Return a text, several lines joined to one."""
+    text = _scalar(value, "a text")
+    return Text(" ".join(text.split()), text.spot, text.quoted)
+
+
+def read_name(value: object) -> Text:
+    """Return a name: one line without ``/``, since ``vehicle/built-in`` joins two names."""
+    text = read_text_value(value)
+    if "/" in text or len(text) > 60:
+        raise Wrong(shown(text), "a name of at most 60 characters without /")
+    return text
+
+
+def read_pin_name(value: object) -> Text:
+    """Return a pin's name: no blank, dot, ``/`` or ``*``, since nets write ``owner.pin``."""
+    text = read_text_value(value)
+    if re.search(r"[\s./*]", text) or len(text) > 30:
+        raise Wrong(shown(text), "a pin name without blank, dot, / or *, such as GND or D3")
+    return text
+
+
+def read_id(value: object) -> Text:
+    """Return a part's id: lower-case letters, digits and hyphens."""
+    text = read_text_value(value)
+    if not re.fullmatch(r"[a-z0-9]+(?:-[a-z0-9]+)*", text) or len(text) > 60:
+        raise Wrong(shown(text), "an id of lower-case letters, digits and single hyphens")
+    return text
+
+
+def read_yes_no(value: object) -> bool:
+    """Return True for yes or true, False for no or false."""
+    text = _scalar(value, "yes or no")
+    answer = {"yes": True, "true": True, "no": False, "false": False}.get(text.strip().lower())
+    if answer is None:
+        raise Wrong(shown(text), "yes or no")
+    return answer
+
+
+def number(
+    unit: str = "", *, above: float | None = None, least: float | None = None, most: float = LARGEST
+) -> Callable[[object], float]:
+    """Return a reader of numbers in a unit: ``7`` or ``7 g``."""
+    bounds = _bounds_phrase(above, least, most, "")
+    expected = f"a number{f' in {unit}' if unit else ''}{bounds}"
+
+    def read(value: object) -> float:
+        text = _scalar(value, expected).strip()
+        digits, _, written = text.partition(" ")
+        if unit and not _NUMBER.match(digits) and (glued := re.match(r"([+-]?[\d.]+)(\D.*)\Z", text)):
+            digits, written = glued[1], glued[2]
+        factor = 1.0
+        if written.strip():
+            known, factor = _UNITS.get(written.strip(), ("", 1.0))
+            if not unit or known != unit:
+                near = nearest_name(written.strip(), [u for u, (base, _) in _UNITS.items() if base == unit])
+                raise Wrong(shown(value), expected, near)
+        if not _NUMBER.match(digits):
+            raise Wrong(shown(value), expected)
+        figure = float(digits) * factor
+        _check_bounds(figure, value, expected, above, least, most)
+        return round(figure, 9)
+
+    return read
+
+
+def whole(least: int, most: int) -> Callable[[object], int]:
+    """Return a reader of whole numbers."""
+    expected = f"a whole number from {least} to {most}"
+
+    def read(value: object) -> int:
+        text = _scalar(value, expected).strip()
+        # A leading zero would be read in eights by YAML 1.1 and in tens by people: it is refused.
+        if not _WHOLE.match(text) or len(text) > 9 or re.match(r"[+-]?0\d", text):
+            raise Wrong(shown(value), expected)
+        figure = int(text)
+        _check_bounds(figure, value, expected, None, least, most)
+        return figure
+
+    return read
+
+
+def length(
+    *, above: float | None = None, least: float | None = None, most: float = LARGEST
+) -> Callable[[object], float]:
+    """Return a reader of lengths: a number is mm, a text a sum such as ``3 studs 1 plate``."""
+    expected = f"a length such as 3 studs 1 plate or 14.5 mm{_bounds_phrase(above, least, most, ' mm')}"
+
+    def read(value: object) -> float:
+        text = _scalar(value, expected).strip()
+        try:
+            figure = float(text) if _NUMBER.match(text) else parse_length(str(text))
+        except ValueError:
+            raise Wrong(shown(value), expected, _near_unit(text)) from None
+        _check_bounds(figure, value, expected, above, least, most)
+        return round(figure, 6) + 0.0
+
+    return read
+
+
+def _near_unit(text: str) -> str:
+    for word in re.findall(r"[A-Za-zµ\"']+", text):
+        if word.lower() not in UNIT_NAMES:
+            near = nearest_name(word.lower(), UNIT_NAMES)
+            return near or f"units: {', '.join(UNIT_NAMES)}"
+    return ""
+
+
+def _bounds_phrase(above: float | None, least: float | None, most: float, unit: str) -> str:
+    words = []
+    if above is not None:
+        words.append(f"above {above:g}{unit}")
+    if least is not None:
+        words.append(f"at least {least:g}{unit}")
+    if most < LARGEST:
+        words.append(f"at most {most:g}{unit}")
+    return f", {' and '.join(words)}" if words else ""
+
+
+def _check_bounds(
+    figure: float, value: object, expected: str, above: float | None, least: float | None, most: float
+) -> None:
+    too_low = (above is not None and figure <= above) or (least is not None and figure < least)
+    if not math.isfinite(figure) or abs(figure) > LARGEST:
+        raise Wrong(shown(value), f"{expected}, and no larger than {LARGEST:g}")
+    if too_low or figure > most:
+        raise Wrong(shown(value), expected)
+
+
+def one_of(names: Iterable[str]) -> Callable[[object], str]:
+    """Return a reader of one word of a fixed list."""
+    known = tuple(names)
+
+    def read(value: object) -> str:
+        text = _scalar(value, one_of_phrase(known)).strip()
+        if text not in known:
+            raise Wrong(shown(value), one_of_phrase(known), nearest_name(text.lower(), known))
+        return text
+
+    return read
+
+
+def read_side(value: object) -> Direction:
+    """Return the direction of a word: front, rear, left, right, up or down."""
+    return SIDES[one_of(SIDES)(value)]
+
+
+# --- lists -------------------------------------------------------------------------------------------------
+
+
+def read_point(value: object) -> tuple[float, float, float]:
+    """Return a point from a list of three lengths."""
+    x, y, z = _three(value, length())
+    return (x, y, z)
+
+
+def read_size(value: object) -> tuple[float, float, float]:
+    """Return three lengths above zero."""
+    x, y, z = _three(value, length(above=0))
+    return (x, y, z)
+
+
+def _three(value: object, read: Callable[[object], float]) -> list[float]:
+    if not isinstance(value, Row) or len(value) != 3:
+        found = f"a list of {len(value)}" if isinstance(value, Row) and value else shown(value)
+        raise Wrong(found, "three lengths [x, y, z]")
+    found_numbers = []
+    for item in value:
+        try:
+            found_numbers.append(read(item))
+        except Wrong as wrong:
+            wrong.spot = item.spot
+            raise
+    return found_numbers
+
+
+def several(read: Callable[[object], Any], what: str, *, lone: bool = True) -> Callable[[object], list[Any]]:
+    """Return a reader of lists; a lone value counts as a list of one when ``lone``."""
+
+    def read_all(value: object) -> list[Any]:
+        if lone and isinstance(value, Text) and value.strip():
+            return [read(value)]
+        if not isinstance(value, Row) or not value:
+            raise Wrong(shown(value), f"a list of {what}")
+        found = []
+        for item in value:
+            try:
+                found.append(read(item))
+            except Wrong as wrong:
+                wrong.spot = wrong.spot or item.spot
+                raise
+        return found
+
+    return read_all
+
+
+# --- field types -------------------------------------------------------------------------------------------
+
+Words = Annotated[Text, PlainValidator(read_text_value), Says("text")]
+Prose = Annotated[Text, PlainValidator(read_prose), Says("text")]
+Name = Annotated[Text, PlainValidator(read_name), Says("name")]
+PinName = Annotated[Text, PlainValidator(read_pin_name), Says("pin name")]
+PartId = Annotated[Text, PlainValidator(read_id), Says("id")]
+YesNo = Annotated[bool, PlainValidator(read_yes_no), Says("yes or no")]
+Side = Annotated[Direction, PlainValidator(read_side), Says(one_of_phrase(SIDES))]
+Length = Annotated[float, PlainValidator(length()), Says("length")]
+Extent = Annotated[float, PlainValidator(length(above=0)), Says("length above 0")]
+Distance = Annotated[float, PlainValidator(length(least=0)), Says("length, 0 or more")]
+Point = Annotated[tuple[float, float, float], PlainValidator(read_point), Says("[x, y, z], lengths")]
+Size = Annotated[tuple[float, float, float], PlainValidator(read_size), Says("[x, y, z], lengths above 0")]
+
+
+class Entry(BaseModel):
+    """A block of keys in a file; knows where it stands.
+
+    Keys are the field names with blanks for underscores. Unknown keys go to the `Collector` of the validation
+    context, with the nearest known name, and do not stop the other keys from being read.
+    """
+
+    model_config = ConfigDict(
+        extra="forbid",
+        arbitrary_types_allowed=True,
+        alias_generator=lambda name: name.rstrip("_").replace("_", " "),
+    )
+    _what: ClassVar[str] = ""
+    _spot: Spot = PrivateAttr(default=Spot(0, 0))
+
+    @property
+    def spot(self) -> Spot:
+        """Where the block stands."""
+        return self._spot
+
+    @classmethod
+    def known_keys(cls) -> list[str]:
+        """Return the keys that may stand in this block, in declared order."""
+        return [str(field.alias) for field in cls.model_fields.values()]
+
+    @model_validator(mode="wrap")
+    @classmethod
+    def _read_block(cls, value: object, handler: ValidatorFunctionWrapHandler, info: ValidationInfo) -> Any:
+        if isinstance(value, cls):
+            return value
+        known = cls.known_keys()
+        if not isinstance(value, Block):
+            raise Wrong(
+                shown(value), f"keys and values ({', '.join(known[:6])}{', …' if len(known) > 6 else ''})"
+            )
+        items = {key: item for key, item in value.items() if key in known}
+        for key in value:
+            if key not in known:
+                spot = value.key_spots.get(key, value.spot)
+                near = nearest_key(key, known)
+                hint = f"did you mean {near!r}?" if near else ""
+                collector_of(info).add(spot, f"the unknown key {key!r}", one_of_phrase(known), hint)
+                if near and near not in items:
+                    # Read on as if the nearest key stood there: its value is checked, and it is not missed.
+                    items[near] = value[key]
+                    value.meant[near] = key
+        made = handler(items)
+        made._spot = value.spot
+        return made
+
+
+def nearest_key(key: str, known: Iterable[str]) -> str:
+    """Return the most similar known key, hyphens and underscores read as blanks, or an empty text."""
+    close = difflib.get_close_matches(re.sub(r"[_-]", " ", key.lower()), list(known), n=1, cutoff=0.6)
+    return close[0] if close else ""
+
+
+E = TypeVar("E", bound=Entry)
+
+
+def many(model: type[Entry], what: str, *, may_be_empty: bool = True) -> Any:
+    """Return the annotations of a list of blocks; blocks with mistakes are reported and left out."""
+
+    def read(value: object, info: ValidationInfo) -> list[Entry]:
+        if not isinstance(value, Row):
+            hint = "put a hyphen before each" if isinstance(value, Block) else ""
+            raise Wrong(shown(value), f"a list of {what}", hint)
+        if not value and not may_be_empty:
+            raise Wrong("an empty list", f"a list of {what}")
+        read_items = (validate(model, item, collector_of(info)) for item in value)
+        return [item for item in read_items if item is not None]
+
+    return (PlainValidator(read), Says(f"list of {what}"), Holds(model))
+
+
+@dataclass(frozen=True)
+class Holds:
+    """The model of the blocks in a list, for the reference tables."""
+
+    model: type[Entry]
+
+
+def validate(model: type[E], value: Value, collector: Collector) -> E | None:
+    """Return the block as a model, or None after all its mistakes went to the collector."""
+    try:
+        return model.model_validate(value, context=collector)
+    except ValidationError as error:
+        for item in error.errors(include_url=False):
+            collector.mistakes.append(_mistake_of(item, value, collector.path))
+        return None
+
+
+def _mistake_of(item: Any, value: Value, path: Path) -> Mistake:
+    way = tuple(item["loc"])
+    spot = locate(value, way)
+    cause = item.get("ctx", {}).get("error")
+    if isinstance(cause, Wrong):
+        spot = cause.spot or spot
+        return Mistake(path, spot.line, spot.column, cause.found, cause.expected, cause.hint)
+    if item["type"] == "missing":
+        return Mistake(
+            path, spot.line, spot.column, f"no key {way[-1]!r}", f"the key {way[-1]!r} in this block"
+        )
+    return Mistake(path, spot.line, spot.column, shown(item.get("input", "")), str(item["msg"]))
+
+
+def about(text: str, **extra: Any) -> Any:
+    """Return a required field with its line in the reference table."""
+    return Field(description=text, **extra)

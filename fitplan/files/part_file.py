@@ -1,0 +1,383 @@
+"""Part files: a family and its parts."""
+
+from __future__ import annotations
+
+from collections import Counter
+from pathlib import Path
+from typing import Annotated, Self
+
+from pydantic import Field, PlainValidator, ValidationInfo, model_validator
+
+from fitplan.errors import Mistake
+from fitplan.files.document import Block, Spot
+from fitplan.files.electrical_entries import ElectricalEntry
+from fitplan.files.fields import (
+    Collector,
+    Entry,
+    Name,
+    PartId,
+    PinName,
+    Point,
+    Prose,
+    Says,
+    Side,
+    Words,
+    Wrong,
+    YesNo,
+    about,
+    collector_of,
+    many,
+    number,
+    one_of,
+    one_of_phrase,
+    read_pin_name,
+    read_side,
+    several,
+    validate,
+)
+from fitplan.files.solid_entries import FlatBoxEntry, SolidEntry
+from fitplan.model import electrical as figures
+from fitplan.model.part import (
+    ACCESS_KINDS,
+    CANS,
+    CLEARANCE_KINDS,
+    PIN_ROLES,
+    Access,
+    AccessKind,
+    Can,
+    Clearance,
+    ClearanceKind,
+    Mount,
+    Part,
+    Pin,
+    PinRole,
+)
+from fitplan.model.solids import Box, Cylinder, Direction, Solid, Vec, bounds_of
+
+FAMILIES = (
+    "controller", "cells", "pouch", "bank", "regulator", "charger", "ranger", "sensor", "emitter", "lamp",
+    "sounder", "driver", "switch", "connector", "wire", "junction",
+)  # fmt: skip
+"""The families of the catalogue."""
+CAUTIONS = ("lithium", "button-cell", "primary-cells", "mains-charger", "soldering", "small-parts")
+"""Usual cautions that a part can carry."""
+_NEEDED_FIGURES: dict[str, type] = {
+    "controller": figures.Controller, "cells": figures.CellPack, "pouch": figures.CellPack,
+    "bank": figures.Bank,
+    "regulator": figures.Regulator, "charger": figures.Charger, "ranger": figures.Ranger,
+    "emitter": figures.Emitter, "driver": figures.MotorDriver, "switch": figures.Switch,
+    "connector": figures.Connector, "wire": figures.Conductor,
+}  # fmt: skip
+_FIGURE_KEYS: dict[type, str] = {
+    figures.Controller: "controller", figures.CellPack: "cells", figures.Bank: "bank",
+    figures.Regulator: "regulator", figures.Charger: "charger", figures.Ranger: "ranger",
+    figures.Emitter: "emitter", figures.MotorDriver: "driver", figures.Switch: "switch",
+    figures.Connector: "connector", figures.Conductor: "conductor",
+}  # fmt: skip
+_PIN_MARGIN = 2.0
+"""How far outside the envelope's bounds a pin may leave, in mm: soldered legs stand out a little."""
+
+Cans = Annotated[
+    list[Can], PlainValidator(several(one_of(CANS), "abilities")), Says(f"list of {one_of_phrase(CANS)}")
+]
+_Role = Annotated[PinRole, PlainValidator(one_of(PIN_ROLES)), Says(one_of_phrase(PIN_ROLES))]
+
+
+class PinEntry(Entry):
+    """A pin, or a row of pins at equal spacing."""
+
+    name: PinName | None = Field(None, description="name of the pin; or give `names`")
+    names: Annotated[
+        list[PinName], PlainValidator(several(read_pin_name, "pin names")), Says("list of pin names")
+    ] | (None) = Field(None, description="names of a row of pins; with `from` and `step`")
+    role: _Role = about(
+        "ground; raw: unregulated input; 5v, 3v3: rails; supply: is fed here; plus: gives here; signal"
+    )
+    at: Point | None = Field(None, description="where the wire leaves")
+    from_: Point | None = Field(None, description="where the wire of the first pin of a row leaves")
+    step: Point | None = Field(None, description="from one pin of a row to the next")
+    exit: Side = about("which way the wire leaves")
+    can: Cans | None = Field(None, description="a controller's signal pin: what it can do")
+    wants: Cans | None = Field(
+        None,
+        description="another part's signal pin: what the controller's pin at the other end must do",
+    )
+    volts: Annotated[float, PlainValidator(number("V", least=0)), Says("number in V")] = Field(
+        0.0, description="fixed level of a rail or signal; 0: it follows the supply"
+    )
+    optional: YesNo = Field(False, description="may stay unconnected")
+
+    @model_validator(mode="after")
+    def _check_form(self) -> Self:
+        lone = self.name is not None and self.at is not None
+        row = self.names is not None and self.from_ is not None and self.step is not None
+        extra = (self.names, self.from_, self.step) if lone else (self.name, self.at)
+        if not (lone or row) or any(value is not None for value in extra):
+            given = [
+                k
+                for k in ("name", "names", "at", "from", "step")
+                if getattr(self, k.replace("from", "from_"))
+            ]
+            found = f"{' and '.join(map(repr, given)) or 'none of them'}"
+            raise Wrong(found, "'name' and 'at' for a pin, or 'names', 'from' and 'step' for a row of pins")
+        return self
+
+    def pins(self) -> list[Pin]:
+        """Return the pin or the pins of the row."""
+        first = self.at or self.from_
+        assert first is not None
+        step = self.step or (0.0, 0.0, 0.0)
+        names = self.names if self.names is not None else [self.name]
+        return [
+            Pin(
+                name=str(name),
+                role=self.role,
+                at=(
+                    round(first[0] + i * step[0], 6),
+                    round(first[1] + i * step[1], 6),
+                    round(first[2] + i * step[2], 6),
+                ),
+                exit=self.exit,
+                can=frozenset(self.can or ()),
+                wants=frozenset(self.wants or ()),
+                volts=self.volts,
+                optional=self.optional,
+            )
+            for i, name in enumerate(names)
+        ]
+
+
+class ClearanceEntry(SolidEntry):
+    """Room that a part needs beyond its envelope."""
+
+    name: Name = about("what it is for, such as USB plug")
+    kind: Annotated[
+        ClearanceKind, PlainValidator(one_of(CLEARANCE_KINDS)), Says(one_of_phrase(CLEARANCE_KINDS))
+    ] = about("plug, lead (wires may pass), lens, air (wires may pass), finger")
+    needed: Annotated[str, PlainValidator(one_of(("always", "access"))), Says("always or access")] = Field(
+        "always", description="always, or only for access while the vehicle is open"
+    )
+
+
+class MountEntry(Entry):
+    """How a part may sit."""
+
+    looks: Side | None = Field(None, description="the part's side that must look out of a window")
+    lens: FlatBoxEntry | None = Field(
+        None,
+        description="with `looks`: the rectangle of that side that must lie inside the window (`from`, `to`)",
+    )
+    sits: Side | None = Field(
+        None, description="the part's side that must lie on the face of something built in"
+    )
+    upright: YesNo = Field(False, description="its up must point up")
+    up: (
+        Annotated[list[Direction], PlainValidator(several(read_side, "sides")), Says("list of sides")] | None
+    ) = Field(None, description="which of its own sides may point up; all when not given")
+    turnable: YesNo = Field(True, description="no: only as drawn")
+    needs_support: YesNo = Field(True, description="something must carry it from below")
+
+    @model_validator(mode="after")
+    def _check_lens(self) -> Self:
+        if (self.looks is None) != (self.lens is None):
+            found = "'looks' without 'lens'" if self.lens is None else "'lens' without 'looks'"
+            raise Wrong(found, "both: the side that looks out and the rectangle of it that must stay clear")
+        return self
+
+    def mount(self) -> Mount:
+        """Return the rules."""
+        return Mount(
+            looks=self.looks,
+            lens=self.lens.flat_box() if self.lens is not None else None,
+            sits=self.sits,
+            upright=self.upright,
+            up=tuple(self.up or ()),
+            turnable=self.turnable,
+            needs_support=self.needs_support,
+        )
+
+
+class AccessEntry(Entry):
+    """What must be reachable once the part is built in."""
+
+    name: Name = about("what it is, such as USB socket")
+    kind: Annotated[AccessKind, PlainValidator(one_of(ACCESS_KINDS)), Says(one_of_phrase(ACCESS_KINDS))] = (
+        about("switch, socket, cells that are changed, or the serial console's socket")
+    )
+    side: Side = about("the part's side from which it is reached")
+    often: YesNo = Field(True, description="in everyday use; no: only when building")
+
+
+class PartEntry(Entry):
+    """One part."""
+
+    id: PartId = about("how train files name it; lower-case letters, digits and hyphens")
+    name: Words = about("what it is, for people")
+    envelope: Annotated[list[SolidEntry], *many(SolidEntry, "solids", may_be_empty=False)] | None = Field(
+        None, description="the solids that it fills together; only a wire may go without"
+    )
+    clearances: Annotated[list[ClearanceEntry], *many(ClearanceEntry, "clearances")] = Field(
+        [], description="room that it needs beyond the envelope"
+    )
+    pins: Annotated[list[PinEntry], *many(PinEntry, "pins")] = Field(
+        [], description="where wires are connected"
+    )
+    mount: MountEntry | None = Field(
+        None, description="how it may sit; any way with support below when not given"
+    )
+    access: Annotated[list[AccessEntry], *many(AccessEntry, "access rules")] = Field(
+        [], description="what must be reachable once it is built in"
+    )
+    mass: Annotated[float, PlainValidator(number("g", least=0)), Says("number in g")] = about("mass")
+    electrical: Annotated[list[ElectricalEntry], *many(ElectricalEntry, "figures")] = Field(
+        [], description="electrical figures, one block a kind"
+    )
+    price: Annotated[float, PlainValidator(number(least=0)), Says("number")] = Field(
+        0.0, description="price of one, or of one set of primary cells, in your currency; 0: not given"
+    )
+    typical: YesNo = Field(False, description="a typical outline: measure yours")
+    cautions: Annotated[list[str], PlainValidator(several(one_of(CAUTIONS), "cautions")), Says(
+        f"list of {one_of_phrase(CAUTIONS)}"
+    )] = Field([], description="usual cautions that apply")  # fmt: skip
+    source: Prose = about("where the figures come from")
+
+    @model_validator(mode="after")
+    def _check_whole(self, info: ValidationInfo) -> Self:
+        collector = collector_of(info)
+        self._check_names(collector)
+        envelope = [entry.solid() for entry in self.envelope or ()]
+        if not envelope:
+            return self
+        bounds = bounds_of(tuple(envelope))
+        for entry in self.pins:
+            for pin in entry.pins():
+                if not _within(pin.at, bounds, _PIN_MARGIN):
+                    collector.add(
+                        entry.spot,
+                        f"pin {pin.name!r} at {_triple(pin.at)}",
+                        f"a place on the envelope, {_span(bounds)}",
+                    )
+        if self.mount is not None and self.mount.lens is not None:
+            lens = self.mount.lens.flat_box()
+            if not (_within(lens.low, bounds, 0.01) and _within(lens.high, bounds, 0.01)):
+                found = f"a lens from {_triple(lens.low)} to {_triple(lens.high)}"
+                collector.add(self.mount.lens.spot, found, f"a place on the envelope, {_span(bounds)}")
+        return self
+
+    def _check_names(self, collector: Collector) -> None:
+        pins = [pin.name for entry in self.pins for pin in entry.pins()]
+        for kind, names in (
+            ("pin", pins),
+            ("clearance", [str(entry.name) for entry in self.clearances]),
+            ("access rule", [str(entry.name) for entry in self.access]),
+        ):
+            for name, count in Counter(names).items():
+                if count > 1:
+                    collector.add(
+                        self.spot, f"the {kind} {name!r} {count} times", f"each {kind} name once in a part"
+                    )
+        for block in self.electrical:
+            figure = block.figures()
+            if isinstance(figure, figures.Controller):
+                for name in figure.serial_pins:
+                    if name not in pins:
+                        collector.add(
+                            block.spot, f"the serial pin {name!r}", f"a pin of the part {str(self.id)!r}"
+                        )
+
+    def part(self, family: str) -> Part:
+        """Return the part."""
+        electrical = tuple(block.figures() for block in self.electrical)
+        envelope = tuple(entry.solid() for entry in self.envelope or ())
+        return Part(
+            id=str(self.id),
+            name=str(self.name),
+            family=family,
+            envelope=envelope or _piece_of_wire(electrical),
+            mass_g=self.mass,
+            source=str(self.source),
+            clearances=tuple(
+                Clearance(
+                    str(entry.name),
+                    entry.kind,
+                    entry.solid(),
+                    "access" if entry.needed == "access" else "always",
+                )
+                for entry in self.clearances
+            ),
+            pins=tuple(pin for entry in self.pins for pin in entry.pins()),
+            mount=self.mount.mount() if self.mount is not None else Mount(),
+            access=tuple(
+                Access(str(entry.name), entry.kind, entry.side, entry.often) for entry in self.access
+            ),
+            electrical=electrical,
+            typical=self.typical,
+            price=self.price,
+            cautions=tuple(self.cautions),
+        )
+
+
+class PartFile(Entry):
+    """A part file."""
+
+    family: Annotated[str, PlainValidator(one_of(FAMILIES)), Says(one_of_phrase(FAMILIES))] = about(
+        "the family of all parts in the file"
+    )
+    parts: Annotated[list[PartEntry], *many(PartEntry, "parts", may_be_empty=False)] = about("the parts")
+
+
+def parts_of(document: Block, path: Path, mistakes: list[Mistake]) -> dict[str, tuple[Part, Spot]]:
+    """Return the parts of a part file by id, with the spot of each; mistakes go to the list."""
+    collector = Collector(path, mistakes)
+    entry = validate(PartFile, document, collector)
+    found: dict[str, tuple[Part, Spot]] = {}
+    for item in entry.parts if entry is not None else ():
+        assert entry is not None
+        if item.id in found:
+            line = found[item.id][1].line
+            collector.add(
+                item.id.spot, f"the part {str(item.id)!r} again", f"each id once; line {line} has it too"
+            )
+            continue
+        needed = _NEEDED_FIGURES.get(entry.family)
+        have = [type(block.figures()) for block in item.electrical]
+        if needed is not None and needed not in have:
+            key = _FIGURE_KEYS[needed]
+            expected = f"a block {key!r} in its list 'electrical', since the family is {entry.family!r}"
+            collector.add(item.spot, f"the part {str(item.id)!r} without figures {key!r}", expected)
+        elif item.envelope is None and entry.family != "wire":
+            collector.add(
+                item.spot, f"the part {str(item.id)!r} without 'envelope'", "the solids that it fills"
+            )
+        else:
+            found[str(item.id)] = (item.part(entry.family), item.id.spot)
+    return found
+
+
+def _piece_of_wire(electrical: tuple[figures.Electrical, ...]) -> tuple[Solid, ...]:
+    """Return 10 mm of a wire, so that every part has an envelope to show."""
+    wire = next((figure for figure in electrical if isinstance(figure, figures.Conductor)), None)
+    if wire is None:
+        return ()
+    radius = wire.outer_mm / 2
+    pitch = wire.pitch_mm or wire.outer_mm
+    return tuple(
+        Cylinder("x", (0.0, radius + i * pitch, radius), 10.0, radius) for i in range(wire.conductors)
+    )
+
+
+def _within(point: Vec, box: Box, margin: float) -> bool:
+    return all(
+        low - margin <= value <= high + margin
+        for value, low, high in zip(point, box.low, box.high, strict=True)
+    )
+
+
+def _triple(point: Vec) -> str:
+    return f"[{', '.join(f'{value:g}' for value in point)}]"
+
+
+def _span(box: Box) -> str:
+    return ", ".join(
+        f"{axis} {low:g} to {high:g}" for axis, low, high in zip("xyz", box.low, box.high, strict=True)
+    )
