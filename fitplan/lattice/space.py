@@ -1,0 +1,215 @@
+"""The space of a vehicle in voxels: what each voxel may hold, for both ways of rounding at once.
+
+Each voxel keeps the set of states that occur anywhere in it, as bits. A solid that fills a voxel replaces
+the set by its own state; one that only touches it adds its state. From the set both answers follow:
+rounded outwards a voxel is free only when nothing but free occurs in it; rounded inwards it is free as soon
+as some free may occur. So the first never claims room that is not there, and the second never denies
+room that is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.errors import FitplanError
+from fitplan.lattice.draw import draw_local
+from fitplan.lattice.frame import Frame, Rounding, frame_of
+from fitplan.lattice.studs import floor_studs
+from fitplan.model.solids import Solid
+from fitplan.model.vehicle import BodySolid, State, Vehicle
+from fitplan.units import PITCH
+
+FREE, OUTSIDE, KEEP_CLEAR, REMOVABLE, FIXED, PART = range(6)
+"""Codes of `VehicleSpace.states`, from the clearest to the most solid."""
+
+_FREE, _OUTSIDE, _KEEP_CLEAR, _FIXED, _PART = 1, 2, 4, 8, 16
+_NAMES_FROM = 5
+_MOST_NAMES = 59
+_BITS: dict[State, int] = {"free": _FREE, "outside": _OUTSIDE, "keep-clear": _KEEP_CLEAR, "fixed": _FIXED}
+
+
+@dataclass(frozen=True, eq=False)
+class VehicleSpace:
+    """A vehicle drawn into its frame.
+
+    Attributes
+    ----------
+    bits
+        (x, y, z) unsigned, the set of states that occur in a voxel: free 1, outside 2, keep-clear 4,
+        fixed 8, part 16, and 32, 64 … for each of `names`.
+    names
+        The vehicle's removable bricks, in its own order.
+    taken_out
+        The removable bricks that this space is without.
+    """
+
+    vehicle: Vehicle
+    frame: Frame
+    bits: NDArray[Any] = field(repr=False)
+    names: tuple[str, ...] = ()
+    taken_out: frozenset[str] = frozenset()
+
+    @classmethod
+    def of(
+        cls,
+        vehicle: Vehicle,
+        *,
+        removed: Collection[str] = (),
+        margin: int = 1,
+        pitch: float = PITCH,
+        frame: Frame | None = None,
+    ) -> VehicleSpace:
+        """Draw a vehicle: its body in order, the studs of its floor, and what is built in.
+
+        What no solid covers is outside. With `removed`, those bricks are free and the studs under them show.
+
+        Raises
+        ------
+        KeyError
+            When a removed name is not one of the vehicle's.
+        FitplanError
+            When the vehicle has more than 59 removable names.
+        """
+        names = tuple(entry.name for entry in vehicle.removables)
+        for name in removed:
+            if name not in names:
+                raise KeyError(name)
+        if len(names) > _MOST_NAMES:
+            raise FitplanError(
+                f"{vehicle.name}: found {len(names)} removable names; expected at most {_MOST_NAMES}"
+                " (give bricks that come out together one name)"
+            )
+        frame = frame or frame_of(vehicle, margin, pitch)
+        bits = np.full(frame.shape, _OUTSIDE, dtype=np.min_scalar_type((1 << (_NAMES_FROM + len(names))) - 1))
+        for entry in (*vehicle.body, *floor_studs(vehicle, removed)):
+            _paint(bits, frame, entry.solid, _bit(entry, names, removed))
+        for built in vehicle.built_in:
+            for solid in built.solids:
+                _paint(bits, frame, solid, _FIXED)
+        return cls(vehicle, frame, bits, names, frozenset(removed))
+
+    def removed(self, names: Collection[str]) -> VehicleSpace:
+        """Return the space of the vehicle without these removable bricks; parts drawn in so far are lost.
+
+        Raises
+        ------
+        KeyError
+            When a name is not one of the vehicle's.
+        """
+        return VehicleSpace.of(self.vehicle, removed={*self.taken_out, *names}, frame=self.frame)
+
+    def with_solids(self, solids: Iterable[Solid]) -> VehicleSpace:
+        """Return the space with parts drawn in: their solids are taken, for parts and wires alike."""
+        bits = self.bits.copy()
+        for solid in solids:
+            _paint(bits, self.frame, solid, _PART)
+        return replace(self, bits=bits)
+
+    def free(self, rounding: Rounding = "outward") -> NDArray[np.bool_]:
+        """Return (x, y, z) bool, True where parts may go.
+
+        ``outward`` rounds all that is not free outwards (room that is surely there); ``inward`` rounds it
+        inwards (room that may be there).
+        """
+        result: NDArray[np.bool_]
+        result = self.bits == _FREE if rounding == "outward" else (self.bits & _FREE) != 0
+        return result
+
+    def solid(self, rounding: Rounding = "outward") -> NDArray[np.bool_]:
+        """Return (x, y, z) bool, True where there is something solid: body, built-in, parts.
+
+        ``outward``: where something solid occurs in the voxel; ``inward``: where nothing else does.
+        """
+        clear = _FREE | _OUTSIDE | _KEEP_CLEAR
+        result: NDArray[np.bool_]
+        if rounding == "outward":
+            result = (self.bits & ~self.bits.dtype.type(clear)) != 0
+        else:
+            result = (self.bits & clear) == 0
+        return result
+
+    def clear(self, rounding: Rounding = "outward") -> NDArray[np.bool_]:
+        """Return (x, y, z) bool, True where light, sound and a moving part pass: nothing solid there."""
+        result: NDArray[np.bool_] = ~self.solid(rounding)
+        return result
+
+    def wire_free(self, rounding: Rounding = "outward") -> NDArray[np.bool_]:
+        """Return (x, y, z) bool, True where wires may go: free space and ports, but not through parts."""
+        touched, inside = self.ports
+        no_part = (self.bits & _PART) == 0
+        if rounding == "outward":
+            surely: NDArray[np.bool_] = self.free("outward") | (inside & no_part)
+            return surely
+        result: NDArray[np.bool_] = self.free("inward") | (touched & (self.bits != _PART))
+        return result
+
+    @cached_property
+    def ports(self) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+        """Voxels that some port touches, and voxels that lie wholly inside one; (x, y, z) bool each."""
+        touched = np.zeros(self.frame.shape, dtype=np.bool_)
+        inside = np.zeros(self.frame.shape, dtype=np.bool_)
+        for port in self.vehicle.ports:
+            touched[self.frame.box_slice(port.box, "outward")] = True
+            inside[self.frame.box_slice(port.box, "inward")] = True
+        return touched, inside
+
+    def states(self, rounding: Rounding = "outward") -> NDArray[np.uint8]:
+        """Return (x, y, z) uint8, one code a voxel: FREE, OUTSIDE, KEEP_CLEAR, REMOVABLE, FIXED or PART.
+
+        Where several states occur in a voxel, ``outward`` gives the most solid, ``inward`` the clearest.
+        """
+        result = np.full(self.frame.shape, OUTSIDE, dtype=np.uint8)
+        order = (
+            (FREE, _FREE), (OUTSIDE, _OUTSIDE), (KEEP_CLEAR, _KEEP_CLEAR), (REMOVABLE, self._all_names),
+            (FIXED, _FIXED), (PART, _PART),
+        )  # fmt: skip
+        for code, bit in order if rounding == "outward" else reversed(order):
+            if bit:
+                result[(self.bits & bit) != 0] = code
+        return result
+
+    def removable(self, name: str, rounding: Rounding = "outward") -> NDArray[np.bool_]:
+        """Return (x, y, z) bool, True where a removable brick touches the voxel, or fills it (inward).
+
+        Raises
+        ------
+        KeyError
+            When the vehicle has no such name.
+        """
+        if name not in self.names:
+            raise KeyError(name)
+        bit = 1 << (_NAMES_FROM + self.names.index(name))
+        result: NDArray[np.bool_] = (self.bits & bit) != 0 if rounding == "outward" else self.bits == bit
+        return result
+
+    def removable_ids(self, rounding: Rounding = "outward") -> NDArray[np.int16]:
+        """Return (x, y, z) int16, the place in `names` of the brick that is there, −1 where there is none."""
+        result = np.full(self.frame.shape, -1, dtype=np.int16)
+        for number, name in enumerate(self.names):
+            result[self.removable(name, rounding)] = number
+        return result
+
+    @property
+    def _all_names(self) -> int:
+        return ((1 << len(self.names)) - 1) << _NAMES_FROM
+
+
+def _bit(entry: BodySolid, names: tuple[str, ...], removed: Collection[str]) -> int:
+    if entry.state != "removable":
+        return _BITS[entry.state]
+    return _FREE if entry.removable in removed else 1 << (_NAMES_FROM + names.index(entry.removable))
+
+
+def _paint(bits: NDArray[Any], frame: Frame, solid: Solid, bit: int) -> None:
+    """Add a state where the solid touches a voxel, and let it replace all others where it fills one."""
+    value = bits.dtype.type(bit)
+    window, mask = draw_local(solid, frame, "outward")
+    bits[window] |= mask * value
+    window, mask = draw_local(solid, frame, "inward")
+    bits[window][mask] = value

@@ -1,0 +1,99 @@
+"""Studs on the floor of a cavity, found from the body's solids themselves."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from itertools import pairwise
+
+from fitplan.lattice.frame import TOLERANCE
+from fitplan.model.solids import AXES, Box, Cylinder, Solid, Wedge
+from fitplan.model.vehicle import BodySolid, State, Vehicle
+from fitplan.units import STUD, STUD_DIAMETER, STUD_HEIGHT
+
+
+def floor_studs(vehicle: Vehicle, removed: Collection[str] = ()) -> tuple[BodySolid, ...]:
+    """Return the studs that stand proud inside a vehicle with a studded floor; none with a smooth one.
+
+    The upright line through the middle of each stud cell is followed from the rail upwards. Where it first
+    passes from a fixed or removable solid into free space, and does so at the level face of a box, there is
+    a stud of that solid's state. Curved and sloping faces and what was built in carry none. With `removed`
+    bricks taken out, the studs beneath them come to light and their own are gone.
+    """
+    if vehicle.floor_finish == "smooth":
+        return ()
+    found: list[BodySolid] = []
+    for i in range(vehicle.studs_long):
+        for j in range(vehicle.studs_wide):
+            x, y = (i + 0.5) * STUD, (j + 0.5) * STUD
+            foot = _first_floor(vehicle, x, y, removed)
+            if foot is not None:
+                level, state, name = foot
+                stud = Cylinder("z", (x, y, level), STUD_HEIGHT, STUD_DIAMETER / 2)
+                found.append(BodySolid(stud, state, name))
+    return tuple(found)
+
+
+def _first_floor(
+    vehicle: Vehicle, x: float, y: float, removed: Collection[str]
+) -> tuple[float, State, str] | None:
+    crossings = [
+        (span, entry, isinstance(entry.solid, Box))
+        for entry in vehicle.body
+        if (span := upright_span(entry.solid, x, y)) is not None
+    ]
+    levels = sorted({round(end, 6) for span, _, _ in crossings for end in span})
+    below: BodySolid | None = None
+    for low, high in pairwise(levels):
+        middle = (low + high) / 2
+        inside = [cross for cross in crossings if cross[0][0] < middle < cross[0][1]]
+        entry = inside[-1][1] if inside else None
+        if entry is not None and _is_free(entry, removed) and below is not None:
+            level_face = any(
+                is_box and min(abs(span[0] - low), abs(span[1] - low)) < TOLERANCE
+                for span, _, is_box in crossings
+            )
+            return (low, below.state, below.removable) if level_face else None
+        solid = entry is not None and entry.state in ("fixed", "removable") and not _is_free(entry, removed)
+        below = entry if solid else None
+    return None
+
+
+def _is_free(entry: BodySolid, removed: Collection[str]) -> bool:
+    return entry.state == "free" or (entry.state == "removable" and entry.removable in removed)
+
+
+def upright_span(solid: Solid, x: float, y: float) -> tuple[float, float] | None:
+    """Return the heights between which an upright line lies inside a solid, or None when it misses it."""
+    bounds = solid.bounds
+    if not (bounds.low[0] < x < bounds.high[0] and bounds.low[1] < y < bounds.high[1]):
+        return None
+    low, high = bounds.low[2], bounds.high[2]
+    match solid:
+        case Cylinder(axis="z"):
+            aside = (x - solid.start[0]) ** 2 + (y - solid.start[1]) ** 2
+            return (low, high) if aside < solid.radius**2 else None
+        case Cylinder():
+            across = y - solid.start[1] if solid.axis == "x" else x - solid.start[0]
+            half = (solid.radius**2 - across**2) ** 0.5
+            return (solid.start[2] - half, solid.start[2] + half)
+        case Wedge():
+            return _wedge_span(solid, (x, y))
+    return (low, high)
+
+
+def _wedge_span(solid: Wedge, point: tuple[float, float]) -> tuple[float, float] | None:
+    room, upright = 1.0, ""
+    for face in (solid.base, solid.back):
+        axis = AXES.index(face[1])
+        if axis == 2:
+            upright = face[0]
+            continue
+        low, high = solid.box.low[axis], solid.box.high[axis]
+        share = (point[axis] - low if face[0] == "-" else high - point[axis]) / (high - low)
+        room -= share
+    low, high = solid.box.low[2], solid.box.high[2]
+    if not upright:
+        return (low, high) if room > 0 else None
+    if upright == "-":
+        return (low, low + room * (high - low))
+    return (high - room * (high - low), high)
