@@ -1,0 +1,173 @@
+"""The results of a plan as tables: pin map, findings, fit, options, assembly; and all lists together."""
+
+from __future__ import annotations
+
+from fitplan.model.plan import Option, Plan
+from fitplan.report.lists import (
+    Cell,
+    Sheet,
+    bundle_list,
+    connector_list,
+    coupling_list,
+    cut_list,
+    harness_list,
+    join_list,
+    parts_list,
+    total_list,
+)
+from fitplan.report.wording import number
+
+
+def pin_list(plan: Plan) -> Sheet:
+    """Return the pin map of the controllers."""
+    rows = tuple((use.controller, use.pin, use.net, use.serves, use.does) for use in plan.built.pin_map)
+    return Sheet("pins", "Pin map", ("controller", "pin", "net", "serves", "does"), rows)
+
+
+def finding_list(plan: Plan) -> Sheet:
+    """Return all findings, stops first."""
+    rows = tuple(
+        (
+            found.severity,
+            found.subject,
+            found.where,
+            found.message,
+            found.figure,
+            found.limit,
+            found.unit,
+            found.remedy,
+            found.source,
+        )
+        for found in plan.findings
+    )
+    columns = ("weight", "subject", "where", "finding", "figure", "limit", "unit", "what to do", "source")
+    return Sheet("findings", "Findings", columns, rows)
+
+
+def fit_list(plan: Plan) -> Sheet:
+    """Return whether each candidate fits into each vehicle, and what is missing."""
+    rows = tuple(
+        (
+            row.need,
+            row.part_id,
+            row.vehicle,
+            row.verdict,
+            round(row.missing_mm, 2),
+            row.axis,
+            f"pose {row.pose}" if row.pose else "",
+            ", ".join(row.remove),
+            row.cost,
+            row.reason,
+            row.proof,
+        )
+        for row in plan.fit
+    )
+    columns = (
+        "need",
+        "part",
+        "vehicle",
+        "verdict",
+        "missing (mm)",
+        "along",
+        "pose",
+        "take out",
+        "cost",
+        "reason",
+        "proof",
+    )
+    return Sheet("fit", "Fit", columns, rows)
+
+
+def option_list(plan: Plan) -> Sheet:
+    """Return the choices that were weighed, the one that is followed first, and what each costs."""
+    chosen = next((option for option in plan.options if option.chosen), None)
+    rows: list[tuple[Cell, ...]] = []
+    for place, option in enumerate(sorted(plan.options, key=lambda entry: not entry.chosen), 1):
+        what = "followed" if option.chosen else "not taken"
+        if chosen is None or option.chosen:
+            change = ", ".join(f"{need}: {part} in {vehicle}" for need, part, vehicle in option.parts)
+        else:
+            change = ", ".join(
+                f"{need}: {part} in {vehicle}"
+                for need, part, vehicle in option.parts
+                if (need, part, vehicle) not in chosen.parts
+            )
+        rows.append(
+            (
+                place,
+                what,
+                change,
+                option.vehicles_opened,
+                option.wagons_added,
+                option.conductors_across,
+                round(option.bricks_removed, 2),
+                round(option.wire_mm, 1),
+                round(option.mass_off_balance_g, 2),
+                round(option.score, 2),
+                _why_not(option, chosen),
+            )
+        )
+    columns = (
+        "option",
+        "state",
+        "parts",
+        "vehicles opened",
+        "wagons added",
+        "conductors across",
+        "bricks removed",
+        "wire (mm)",
+        "mass off balance (g)",
+        "score",
+        "why",
+    )
+    return Sheet("options", "Options", columns, tuple(rows), "Lower is better in every column.")
+
+
+def assembly_list(plan: Plan) -> Sheet:
+    """Return the order of assembly and the moves of each part."""
+    rows = tuple(
+        (
+            step.number,
+            step.need,
+            step.vehicle,
+            step.opening,
+            ", then ".join(f"{_MOVES[direction]} {number(length)} mm" for direction, length in step.moves),
+        )
+        for step in plan.assembly
+    )
+    return Sheet("assembly", "Assembly", ("step", "part", "vehicle", "through", "moves"), rows)
+
+
+_MOVES = {
+    "+x": "towards the front",
+    "-x": "towards the rear",
+    "+y": "to the left",
+    "-y": "to the right",
+    "+z": "up",
+    "-z": "down",
+}
+
+
+def _why_not(option: Option, chosen: Option | None) -> str:
+    if chosen is None or option.chosen:
+        return ""
+    return f"weighs {number(option.score - chosen.score, 1)} more by the train's weights"
+
+
+def all_lists(plan: Plan) -> tuple[Sheet, ...]:
+    """Return every list of a plan, in the order of the workbook's sheets."""
+    return (
+        parts_list(plan),
+        harness_list(plan),
+        bundle_list(plan),
+        cut_list(plan),
+        join_list(plan),
+        connector_list(plan),
+        coupling_list(plan),
+        total_list(plan),
+        pin_list(plan),
+        finding_list(plan),
+        fit_list(plan),
+        option_list(plan),
+        assembly_list(plan),
+    )

@@ -1,0 +1,136 @@
+"""How values are worded in lists, tables and drawings: numbers, ends of wires, ways, wire colours."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+
+from fitplan.model.plan import Harness, Wire, WireEnd
+from fitplan.model.solids import Vec
+
+WIRE_COLOURS: dict[str, tuple[str, str]] = {
+    "BK": ("black", "#22262a"),
+    "BN": ("brown", "#7a4a25"),
+    "RD": ("red", "#c22f2a"),
+    "OG": ("orange", "#e0801f"),
+    "YE": ("yellow", "#e6c02a"),
+    "GN": ("green", "#3a8a4a"),
+    "BU": ("blue", "#2f66b5"),
+    "VT": ("violet", "#7d4fa3"),
+    "GY": ("grey", "#8b8f92"),
+    "WH": ("white", "#f4f3ee"),
+    "PK": ("pink", "#e59ab0"),
+    "TQ": ("turquoise", "#2fa9a4"),
+    "GD": ("gold", "#b08d2e"),
+    "SR": ("silver", "#b9bec2"),
+    "GNYE": ("green and yellow", "#8fae35"),
+}
+"""Letter codes of IEC 60757:2021 with the word and a screen colour (our own choice) of each."""
+
+_UNPRINTABLE = {"Cc", "Cs"}
+_CONTROL_OF_DIRECTION = re.compile("[\u202a-\u202e\u2066-\u2069\u200e\u200f\u061c\ufffe\uffff]")
+
+
+def clean(text: str) -> str:
+    """Return a text with line breaks as spaces and unprintable characters as ``\ufffd``.
+
+    Marks that change the direction of the text that follows are unprintable too: a name must not be able to
+    turn round the rest of a row.
+    """
+    joined = re.sub(r"\r\n?|\n|\t", " ", text)
+    marked = _CONTROL_OF_DIRECTION.sub("\ufffd", joined)
+    return "".join("\ufffd" if unicodedata.category(c) in _UNPRINTABLE else c for c in marked)
+
+
+def shorten(text: str, most: int) -> str:
+    """Return a cleaned text of at most ``most`` characters, its middle replaced by an ellipsis."""
+    text = clean(text)
+    if len(text) <= most:
+        return text
+    head = (most - 1) * 2 // 3
+    return f"{text[:head]}…{text[len(text) - (most - 1 - head) :]}"
+
+
+def number(value: float, digits: int = 1) -> str:
+    """Return a number with at most ``digits`` decimals, without a trailing zero or a negative zero."""
+    text = f"{value:.{digits}f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return "0" if text in {"-0", ""} else text
+
+
+def counted(count: int, word: str) -> str:
+    """Return a count with its word: ``"1 plate"``, ``"3 plates"``."""
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
+
+
+def sentence(text: str) -> str:
+    """Return a text with a capital at its start and a full stop at its end."""
+    text = clean(text).strip()
+    text = text[:1].upper() + text[1:]
+    return text if not text or text[-1] in ".!?…" else f"{text}."
+
+
+def millimetres(value: float, digits: int = 1) -> str:
+    """Return a length for people, ``"12.5 mm"``."""
+    return f"{number(value, digits)} mm"
+
+
+def colour_word(code: str) -> str:
+    """Return a wire colour as ``"red (RD)"``; a code that IEC 60757 does not know is shown as it is."""
+    known = WIRE_COLOURS.get(code)
+    return f"{known[0]} ({code})" if known else clean(code)
+
+
+def colour_hex(code: str) -> str:
+    """Return the screen colour of a wire colour code, grey for one that is not known."""
+    return WIRE_COLOURS.get(code, ("", "#8b8f92"))[1]
+
+
+def end_word(end: WireEnd) -> str:
+    """Return a wire end as ``"front eyes.TRIG"``, ``"splice S1"`` or ``"C1 cavity 3"``."""
+    match end.kind:
+        case "splice":
+            return f"splice {end.owner}"
+        case "connector":
+            return f"{end.owner} cavity {end.pin}"
+        case _:
+            return f"{end.owner}.{end.pin}"
+
+
+def end_work(end: WireEnd) -> str:
+    """Return what is done to a wire end: strip length and kind of joint."""
+    joint = {"pin": "solder to pin", "splice": "solder in splice", "connector": "crimp"}[end.kind]
+    return f"strip {millimetres(end.strip_mm)}, {joint}"
+
+
+def way_word(wire: Wire) -> str:
+    """Return a wire's way: the vehicles in order, with the ports it goes through."""
+    parts: list[str] = []
+    for leg in wire.legs:
+        through = f"in by {leg.enters}" if leg.enters else ""
+        out = f"out by {leg.leaves}" if leg.leaves else ""
+        detail = ", ".join(word for word in (through, out) if word)
+        parts.append(f"{leg.vehicle} ({detail})" if detail else leg.vehicle)
+    return " > ".join(parts)
+
+
+def allowance_word(wire: Wire) -> str:
+    """Return a wire's allowances as ``"lead-out 6 + stripping 8"`` (mm)."""
+    return " + ".join(f"{name} {number(value)}" for name, value in wire.allowances)
+
+
+def corner_word(point: Vec) -> str:
+    """Return a point as ``"12.0, 8.0, 24.1"`` (mm)."""
+    return ", ".join(f"{value:.1f}" for value in point)
+
+
+def wire_label(wire: Wire) -> str:
+    """Return what is written on a wire in drawings: its number and colour, ``"12 YE"``."""
+    return f"{wire.number} {wire.colour}"
+
+
+def wires_of(harness: Harness, numbers: tuple[int, ...]) -> tuple[Wire, ...]:
+    """Return the wires of these numbers, in the order of the harness."""
+    wanted = set(numbers)
+    return tuple(wire for wire in harness.wires if wire.number in wanted)

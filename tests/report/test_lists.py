@@ -1,0 +1,164 @@
+"""The lists: what they say equals the plan, and no text in them is ever taken for a formula."""
+
+from __future__ import annotations
+
+import csv
+import io
+import zipfile
+
+import pytest
+from openpyxl import load_workbook
+
+from fitplan.model.plan import Plan
+from fitplan.report.lists import (
+    WASTE_SHARE,
+    Sheet,
+    connector_list,
+    csv_bytes,
+    cut_list,
+    harness_list,
+    join_list,
+    parts_list,
+    sheet_named,
+    total_list,
+)
+from fitplan.report.result_lists import all_lists, finding_list, option_list
+from fitplan.report.spreadsheet import spreadsheet_bytes
+from fitplan.report.wording import clean
+
+from .sample import HOSTILE, sample_plan
+
+
+@pytest.fixture(scope="module")
+def plan() -> Plan:
+    return sample_plan()
+
+
+def read(sheet: Sheet) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(csv_bytes(sheet).decode("utf-8"), newline="")))
+
+
+def test_harness_rows_equal_the_wires(plan: Plan) -> None:
+    """Every wire has its row, with net, colour, gauge and cut length as planned."""
+    rows = read(harness_list(plan))
+    assert [int(row["wire"]) for row in rows] == [wire.number for wire in plan.built.harness.wires]
+    for row, wire in zip(rows, plan.built.harness.wires, strict=True):
+        assert (row["net"], row["colour (IEC 60757)"]) == (wire.net, wire.colour)
+        assert int(row["gauge (AWG)"]) == wire.awg
+        assert float(row["cut length (mm)"]) == wire.cut_mm
+        assert float(row["bare way (mm)"]) == pytest.approx(wire.bare_mm, abs=0.051)
+        assert all(leg.vehicle in row["way"] for leg in wire.legs)
+
+
+def test_cut_list_holds_every_wire_once(plan: Plan) -> None:
+    """The pieces of the cut list are the wires, each in one group of its own length, gauge and colour."""
+    by_number = {wire.number: wire for wire in plan.built.harness.wires}
+    seen: list[int] = []
+    for row in read(cut_list(plan)):
+        numbers = [int(word) for word in row["wires"].split()]
+        assert len(numbers) == int(row["quantity"])
+        for entry in numbers:
+            assert by_number[entry].cut_mm == float(row["cut length (mm)"])
+            assert by_number[entry].colour == row["colour"]
+        seen += numbers
+    assert sorted(seen) == sorted(by_number)
+
+
+def test_totals_add_up(plan: Plan) -> None:
+    """The totals are the sum of all cut lengths, and what is bought is more by the waste share."""
+    rows = read(total_list(plan))
+    cut = sum(float(row["cut (mm)"]) for row in rows)
+    assert cut == pytest.approx(sum(wire.cut_mm for wire in plan.built.harness.wires))
+    for row in rows:
+        wanted = float(row["cut (mm)"]) * (1 + WASTE_SHARE)
+        assert float(row["from the spool (mm)"]) == pytest.approx(wanted, abs=0.051)
+    assert sum(int(row["pieces"]) for row in rows) == len(plan.built.harness.wires)
+
+
+def test_joins_name_the_far_ends(plan: Plan) -> None:
+    """Each wire of a splice is listed with the end that is not in that splice."""
+    rows = read(join_list(plan))
+    assert len(rows) == sum(len(splice.wires) for splice in plan.built.harness.splices)
+    assert all(row["goes to"] != f"splice {row['splice']}" for row in rows)
+
+
+def test_connectors_are_listed_cavity_by_cavity(plan: Plan) -> None:
+    """At each coupling every crossing wire has a cavity of its own, in the pin order."""
+    rows = read(connector_list(plan))
+    for crossing in plan.built.harness.crossings:
+        mine = [row for row in rows if row["coupling"] == crossing.name]
+        assert [int(row["cavity"]) for row in mine] == list(range(1, len(crossing.pin_order) + 1))
+        assert [row["net"] for row in mine] == list(crossing.pin_order)
+        assert sorted(int(row["wire"]) for row in mine) == sorted(crossing.wires)
+
+
+def test_parts_list_counts_every_placement(plan: Plan) -> None:
+    """Pieces from the catalogue in the parts list are as many as parts with a place; wire is in metres."""
+    rows = read(parts_list(plan))
+    placed = {placement.part.id for placement in plan.built.placements}
+    assert sum(int(row["quantity"]) for row in rows if row["id"] in placed) == len(plan.built.placements)
+    metres = sum(float(row["quantity"]) for row in rows if row["unit"] == "m")
+    cut = sum(wire.cut_mm for wire in plan.built.harness.wires) / 1000
+    assert metres == pytest.approx(cut * (1 + WASTE_SHARE), abs=0.06)
+
+
+def test_findings_and_options_come_in_order(plan: Plan) -> None:
+    """Stops stand before cautions before notes; the option that is followed stands first."""
+    assert [row["weight"] for row in read(finding_list(plan))] == ["stop", "caution", "note"]
+    options = read(option_list(plan))
+    assert [row["state"] for row in options] == ["followed", "not taken"]
+    assert "237.5" in options[1]["why"]
+
+
+@pytest.mark.parametrize("name", HOSTILE, ids=range(len(HOSTILE)))
+def test_hostile_names_are_text_in_csv(name: str) -> None:
+    """A CSV cell never starts like a formula, and the name is still there to read."""
+    plan = sample_plan(name)
+    # a name that itself starts with the hostile text is the worst case
+    sheet = Sheet("x", "x", ("name", "n"), ((name, -1.5), (f" {name}", 2)))
+    for made in (sheet, *all_lists(plan)):
+        for row in csv.reader(io.StringIO(csv_bytes(made).decode("utf-8"), newline="")):
+            for cell in row:
+                is_number = cell.lstrip("-").replace(".", "", 1).isdigit()
+                assert is_number or not cell.lstrip().startswith(("=", "+", "-", "@"))
+    assert clean(name) in csv_bytes(sheet).decode("utf-8").replace('""', '"')
+
+
+@pytest.mark.parametrize("name", HOSTILE, ids=range(len(HOSTILE)))
+def test_hostile_names_are_text_in_the_workbook(name: str) -> None:
+    """No cell of the workbook is a formula, and each hostile name is kept as it reads."""
+    sheet = Sheet("x", "x", ("name", "n"), ((name, 1.0),))
+    book = load_workbook(io.BytesIO(spreadsheet_bytes((sheet, parts_list(sample_plan(name))))))
+    for page in book.worksheets:
+        for row in page.iter_rows():
+            assert all(cell.data_type in "sn" for cell in row)
+    assert book.worksheets[0]["A2"].value == clean(name)
+
+
+def test_workbook_has_a_sheet_for_each_list_with_its_rows(plan: Plan) -> None:
+    """Reading the workbook back gives every list with every row and number."""
+    sheets = all_lists(plan)
+    book = load_workbook(io.BytesIO(spreadsheet_bytes(sheets)))
+    assert book.sheetnames == [sheet.title for sheet in sheets]
+    for sheet in sheets:
+        page = book[sheet.title]
+        found = [tuple("" if c is None else c for c in row) for row in page.iter_rows(values_only=True)]
+        assert found[0] == sheet.columns
+        assert found[1:] == list(sheet.rows)
+
+
+def test_workbook_bytes_are_the_same_twice(plan: Plan) -> None:
+    """The workbook holds no clock: same lists, same bytes; every entry bears the fixed time."""
+    first, second = (spreadsheet_bytes(all_lists(plan)) for _ in range(2))
+    assert first == second
+    with zipfile.ZipFile(io.BytesIO(first)) as archive:
+        assert {entry.date_time[0] for entry in archive.infolist()} == {2000}
+        assert b"2000-01-01T00:00:00Z</dcterms:modified>" in archive.read("docProps/core.xml")
+
+
+def test_asking_for_a_list_that_is_not_there(plan: Plan) -> None:
+    """An unknown name of a list is an error, a known one gives the list."""
+    sheets = all_lists(plan)
+    assert sheet_named(sheets, "cuts").title == "Cut list"
+    with pytest.raises(KeyError):
+        sheet_named(sheets, "nothing")
