@@ -26,7 +26,7 @@ OLDEST = (3, 11)
 
 def _program(name: str) -> Path:
     """Return where the environment keeps a program."""
-    return ENVIRONMENT / ("Scripts" if os.name == "nt" else "bin") / (f"{name}.exe" if os.name == "nt" else name)
+    return ENVIRONMENT / "Scripts" / f"{name}.exe" if os.name == "nt" else ENVIRONMENT / "bin" / name
 
 
 def _set_up(extra: str) -> None:

@@ -1,0 +1,5 @@
+"""Let ``python -m fitplan`` do what ``fitplan`` does."""
+
+from fitplan.cli import main
+
+main()

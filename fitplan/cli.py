@@ -1,0 +1,329 @@
+"""The command line: thin commands that read, call one function and show what came back.
+
+Exit status: 0 all is well; 1 the work was done but something does not fit, reach or hold; 2 the input is
+wrong or a file cannot be read or written.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from enum import Enum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from fitplan import __version__
+from fitplan.errors import FitplanError, InputError
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from fitplan.model.train import Train
+    from fitplan.plan import Progress
+
+app = typer.Typer(
+    name="fitplan",
+    help="Plan where controllers, sensors, cells and wires go inside brick-built trains.",
+    epilog="Start with: fitplan plan harbour-line -o build   (an example that comes with fitplan)",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+vehicle_app = typer.Typer(
+    help="Make a vehicle file from a mesh or from a few measurements.", no_args_is_help=True
+)
+app.add_typer(vehicle_app, name="vehicle")
+
+TrainArgument = Annotated[
+    str,
+    typer.Argument(metavar="TRAIN", help="A train file, a folder with a train.yaml, or an example's name."),
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON instead of tables.")]
+SeedOption = Annotated[int, typer.Option(help="Seed of the searches; the same seed gives the same plan.")]
+DeadlineOption = Annotated[
+    float, typer.Option(metavar="SECONDS", min=0.1, help="How long the searches may take together.")
+]
+
+
+class Paper(str, Enum):
+    """Paper sizes of the printed sheets."""
+
+    a4 = "a4"
+    letter = "letter"
+
+
+def _console(error: bool = False) -> Console:
+    from rich.console import Console
+
+    stream = sys.stderr if error else sys.stdout
+    width = None if stream.isatty() else int(os.environ.get("COLUMNS", "100"))
+    return Console(file=stream, width=width, highlight=False, soft_wrap=False)
+
+
+def _print_json(value: Any) -> None:
+    sys.stdout.write(json.dumps(value, indent=2, ensure_ascii=False) + "\n")
+
+
+def _read_train(name: str) -> Train:
+    from fitplan.files.catalogue import find_train
+    from fitplan.files.read import read_train
+
+    return read_train(find_train(name))
+
+
+@contextmanager
+def _progress(quiet: bool = False) -> Iterator[Progress]:
+    """Show a bar on standard error while it is a terminal; otherwise say nothing."""
+    if quiet or not sys.stderr.isatty():
+        yield lambda stage, share: None
+        return
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+    with Progress(
+        TextColumn("{task.description}"),
+        BarColumn(),
+        TimeElapsedColumn(),
+        console=_console(True),
+        transient=True,
+    ) as bar:
+        task = bar.add_task("", total=1.0)
+        yield lambda stage, share: bar.update(task, description=stage, completed=share)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        sys.stdout.write(f"fitplan {__version__}\n")
+        raise typer.Exit
+
+
+@app.callback()
+def _root(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
+    ] = False,
+) -> None:
+    pass
+
+
+@app.command()
+def plan(
+    train: TrainArgument,
+    output: Annotated[
+        Path | None,
+        typer.Option("--output", "-o", metavar="FOLDER", help="Write all files of the plan here."),
+    ] = None,
+    seed: SeedOption = 0,
+    deadline: DeadlineOption = 30.0,
+    paper: Annotated[Paper, typer.Option(help="Paper of the printed sheets.")] = Paper.a4,
+    as_json: JsonOption = False,
+) -> None:
+    """Place every part, run every wire, check that it will work, and write the plan."""
+    from fitplan.files.plan_json import plan_to_json
+    from fitplan.plan import PlanOptions, plan_train
+    from fitplan.report.terminal import print_plan
+
+    read = _read_train(train)
+    with _progress(as_json) as progress:
+        made = plan_train(read, PlanOptions(deadline_s=deadline, seed=seed), progress)
+        if output is not None:
+            from fitplan.files.write import write_folder
+            from fitplan.report.folder import plan_files
+
+            progress("writing", 0.95)
+            write_folder(output, plan_files(made, paper=paper.value))
+    if as_json:
+        sys.stdout.write(plan_to_json(made))
+    else:
+        console = _console()
+        print_plan(made, console)
+        if output is not None:
+            console.print(
+                f"\nWritten to {output}: open {output / 'report.html'} to look at the train.", markup=False
+            )
+        else:
+            console.print(
+                "\nNext: fitplan plan … -o build writes the lists, the page and the sheets.", markup=False
+            )
+    if not made.complete:
+        raise typer.Exit(1)
+
+
+@app.command()
+def fit(
+    train: TrainArgument, seed: SeedOption = 0, deadline: DeadlineOption = 30.0, as_json: JsonOption = False
+) -> None:
+    """Tell which of the allowed controllers and supplies go into which vehicle, and why not."""
+    from fitplan.files.plan_json import encode
+    from fitplan.plan import PlanOptions, fit_table
+    from fitplan.report.terminal import print_fit
+
+    read = _read_train(train)
+    with _progress(as_json) as progress:
+        rows = fit_table(read, PlanOptions(deadline_s=deadline, seed=seed), progress)
+    if as_json:
+        _print_json(encode(rows))
+        return
+    console = _console()
+    print_fit(rows, console)
+    console.print("\nNext: fitplan plan … chooses among them and runs the wires.", markup=False)
+
+
+@app.command()
+def check(train: TrainArgument, as_json: JsonOption = False) -> None:
+    """Read a train and its files, and show what was understood, layer by layer."""
+    from fitplan.checks import run_unplaced_checks
+    from fitplan.files.plan_json import encode
+    from fitplan.report.terminal import print_outcomes, print_train
+
+    read = _read_train(train)
+    outcomes = run_unplaced_checks(read)
+    if as_json:
+        _print_json({"train": encode(read), "outcomes": encode(outcomes)})
+    else:
+        console = _console()
+        print_train(read, console)
+        print_outcomes(outcomes, console)
+        console.print(
+            "\nNext: fitplan fit … tells what goes where; fitplan plan … makes the plan.", markup=False
+        )
+    if any(finding.severity == "stop" for outcome in outcomes for finding in outcome.findings):
+        raise typer.Exit(1)
+
+
+@app.command()
+def verify(
+    plan_file: Annotated[Path, typer.Argument(metavar="PLAN", help="A plan.json, or the folder it is in.")],
+    as_json: JsonOption = False,
+) -> None:
+    """Check a written plan again, with code that shares nothing with the search."""
+    from fitplan.files.plan_json import encode, read_plan
+    from fitplan.report.terminal import print_verification
+    from fitplan.verify import verify as verify_plan
+
+    report = verify_plan(read_plan(plan_file / "plan.json" if plan_file.is_dir() else plan_file))
+    if as_json:
+        _print_json(encode(report))
+    else:
+        print_verification(report, _console())
+    if report.problems:
+        raise typer.Exit(1)
+
+
+@app.command()
+def compare(
+    plans: Annotated[
+        list[Path], typer.Argument(metavar="PLAN…", help="Two or more plans, the first is the base.")
+    ],
+    output: Annotated[
+        Path | None, typer.Option("--output", "-o", metavar="FILE", help="Write the comparison as a page.")
+    ] = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Show what changed between plans: parts, places, lengths, hours, findings."""
+    from fitplan.files.plan_json import encode, read_plan
+    from fitplan.report.compare import compare_plans, comparison_page, print_comparison
+
+    if len(plans) < 2:
+        raise typer.BadParameter("give at least two plans to compare")
+    read = [read_plan(path / "plan.json" if path.is_dir() else path) for path in plans]
+    compared = [compare_plans(read[0], other) for other in read[1:]]
+    if output is not None:
+        from fitplan.files.write import write_file
+
+        write_file(output, comparison_page(compared).encode())
+    if as_json:
+        _print_json(encode(tuple(compared)))
+        return
+    for comparison in compared:
+        print_comparison(comparison, _console())
+
+
+@app.command()
+def new(folder: Annotated[Path, typer.Argument(help="The folder to make; it must not exist yet.")]) -> None:
+    """Make a starter train: a few commented files that plan as they stand."""
+    from fitplan.files.starter import write_starter
+
+    write_starter(folder)
+    _console().print(f"Made {folder}.\nNext: fitplan plan {folder / 'train.yaml'} -o build", markup=False)
+
+
+@app.command()
+def parts(
+    words: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="[WORD] | show ID", help="Only parts with this word; or show and a part's id."
+        ),
+    ] = None,
+    as_json: JsonOption = False,
+) -> None:
+    """List the parts of the catalogue, all or those with a word in them, or show one of them.
+
+    fitplan parts · fitplan parts ranger · fitplan parts show controller-compact-5v
+    """
+    given = words or []
+    if given[:1] == ["show"] and len(given) == 2:
+        _show_part(given[1], as_json)
+    else:
+        _list_parts(" ".join(given), as_json)
+
+
+def _show_part(part_id: str, as_json: bool) -> None:
+    from fitplan.errors import nearest_name
+    from fitplan.files.catalogue import bundled_catalogue
+    from fitplan.files.plan_json import encode
+    from fitplan.report.terminal import print_part
+
+    catalogue = bundled_catalogue()
+    if part_id not in catalogue:
+        hint = nearest_name(part_id, catalogue)
+        raise FitplanError(f"no part {part_id!r} in the catalogue{': ' + hint if hint else ''}")
+    if as_json:
+        _print_json(encode(catalogue[part_id]))
+    else:
+        print_part(catalogue[part_id], _console())
+
+
+def _list_parts(word: str, as_json: bool) -> None:
+    from fitplan.files.catalogue import bundled_catalogue
+    from fitplan.files.plan_json import encode
+    from fitplan.report.terminal import print_parts
+
+    found = [
+        part
+        for part in bundled_catalogue().values()
+        if word.lower() in f"{part.id} {part.name} {part.family}".lower()
+    ]
+    if as_json:
+        _print_json([encode(part) for part in found])
+    elif found:
+        print_parts(found, _console())
+    else:
+        raise FitplanError(f"no part with {word!r} in its id, name or family; fitplan parts lists all")
+
+
+def main() -> None:
+    """Run the command line; a user's mistakes end in one clear text and exit status 2."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(encoding="utf-8", errors="replace")
+    try:
+        app()
+    except InputError as error:
+        count = len(error.mistakes)
+        sys.stderr.write(f"{error}\n{count} mistake{'s' if count != 1 else ''} found; nothing was written.\n")
+        sys.exit(2)
+    except FitplanError as error:
+        sys.stderr.write(f"fitplan: {error}\n")
+        sys.exit(2)
+    except BrokenPipeError:
+        sys.exit(0)
+    except KeyboardInterrupt:
+        sys.stderr.write("Stopped; nothing was half-written.\n")
+        sys.exit(130)

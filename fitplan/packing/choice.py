@@ -1,0 +1,308 @@
+"""Which part goes into which vehicle, and which of the allowed parts is chosen: one decision for the train.
+
+A best-first search over the needs.  The cost of what is decided so far never exceeds the cost of any way
+to go on, so the first choice that comes off the queue with its true cost is the best; the search can say so.
+Packing is asked last, only for choices that could still win, and every set of parts that cannot share a
+vehicle is remembered and never tried again.
+"""
+
+from __future__ import annotations
+
+import heapq
+import itertools
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from time import monotonic
+
+from fitplan.model.part import Part
+from fitplan.model.plan import Option, Placement
+from fitplan.model.train import Need, Train
+from fitplan.packing.costs import Costs, conductors_across, mass_off_balance, wire_length
+from fitplan.packing.pack import Packing, Wanted
+
+UNPLACED = 1e6
+"""Cost of leaving a part out: more than all else together."""
+UNSUITABLE = 1e5
+"""Cost of parts that do not work together: chosen only when nothing else is left."""
+PREFERENCE = 1e-6
+"""What a less preferred vehicle or part costs: decides between choices that are otherwise equal."""
+
+Packer = Callable[[str, tuple[Wanted, ...]], Packing]
+Suits = Callable[[Mapping[str, Part]], str]
+
+
+@dataclass(frozen=True)
+class Pick:
+    """One need decided: the part and the vehicle, or neither when it is left out."""
+
+    need: Need
+    part: Part | None
+    vehicle: str
+    rank: int
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """A whole choice with its places and costs."""
+
+    picks: tuple[Pick, ...]
+    packings: tuple[Packing, ...]
+    costs: Costs
+    score: float
+    unsuitable: str
+
+    @property
+    def placements(self) -> tuple[Placement, ...]:
+        """Where everything lies."""
+        return tuple(place for packing in self.packings for place in packing.placements)
+
+    @property
+    def left_out(self) -> tuple[str, ...]:
+        """Needs that found no place."""
+        return tuple(pick.need.name for pick in self.picks if pick.part is None)
+
+    def option(self, chosen: bool) -> Option:
+        """Return the choice as a row of the table of options."""
+        return Option(
+            parts=tuple((p.need.name, p.part.id, p.vehicle) for p in self.picks if p.part is not None),
+            vehicles_opened=self.costs.vehicles_opened,
+            wagons_added=self.costs.wagons_added,
+            conductors_across=self.costs.conductors_across,
+            bricks_removed=self.costs.bricks_removed,
+            wire_mm=round(self.costs.wire_mm, 1),
+            mass_off_balance_g=round(self.costs.mass_off_balance_g, 2),
+            score=round(self.score, 4),
+            chosen=chosen,
+        )
+
+
+@dataclass(frozen=True)
+class Decision:
+    """The best choice, those that no other beats in every respect, and whether the best is proved best."""
+
+    best: Chosen
+    options: tuple[Option, ...]
+    proved: bool
+    evaluated: int
+
+
+@dataclass
+class _Search:
+    train: Train
+    picks: tuple[tuple[Pick, ...], ...]
+    pack: Packer
+    suits: Suits
+    added: frozenset[str]
+    ends: float
+    order: dict[str, int]
+    starts: dict[str, float]
+    misfits: list[frozenset[tuple[str, str, str]]] = field(default_factory=list)
+    found: dict[tuple[tuple[str, str, str], ...], Chosen] = field(default_factory=dict)
+
+    def bound(self, picks: Sequence[Pick]) -> float:
+        """Return a cost that no completion of these picks can be below."""
+        homes = {pick.need.name: pick.vehicle for pick in picks if pick.part is not None}
+        weights = self.train.weights
+        used = set(homes.values())
+        left_out = sum(pick.part is None for pick in picks)
+        return (
+            UNPLACED * left_out
+            + weights.vehicles_opened * len(used)
+            + weights.wagons_added * len(used & self.added)
+            + weights.conductors_across * conductors_across(self.train, self.order, homes)
+            + PREFERENCE * sum(pick.rank for pick in picks)
+        )
+
+    def impossible(self, picks: Sequence[Pick]) -> bool:
+        """Return True when some of the picks are known not to share their vehicle."""
+        have = _names(picks)
+        return any(misfit <= have for misfit in self.misfits)
+
+    def complete(self, picks: tuple[Pick, ...], unsuitable: str) -> Chosen | None:
+        """Pack the vehicles of a whole choice; None, and a lesson learnt, when one cannot hold its parts."""
+        packings: list[Packing] = []
+        for name in self.order:
+            wanted = tuple(Wanted(p.need, p.part) for p in picks if p.part is not None and p.vehicle == name)
+            if not wanted:
+                continue
+            packing = self.pack(name, wanted)
+            if not packing.holds:
+                self.misfits.append(self._smallest_misfit(name, wanted))
+                return None
+            packings.append(packing)
+        placements = [place for packing in packings for place in packing.placements]
+        homes = {pick.need.name: pick.vehicle for pick in picks if pick.part is not None}
+        costs = Costs(
+            vehicles_opened=len(packings),
+            wagons_added=len(set(homes.values()) & self.added),
+            conductors_across=conductors_across(self.train, self.order, homes),
+            bricks_removed=sum(packing.cost for packing in packings),
+            wire_mm=wire_length(self.train, self.starts, placements),
+            mass_off_balance_g=mass_off_balance(self.train, placements),
+        )
+        score = (
+            costs.score(self.train.weights)
+            + UNPLACED * sum(pick.part is None for pick in picks)
+            + (UNSUITABLE if unsuitable else 0.0)
+            + PREFERENCE * sum(pick.rank for pick in picks)
+        )
+        chosen = Chosen(picks, tuple(packings), costs, score, unsuitable)
+        self.found[tuple(sorted(_names(picks)))] = chosen
+        return chosen
+
+    def _smallest_misfit(self, name: str, wanted: tuple[Wanted, ...]) -> frozenset[tuple[str, str, str]]:
+        """Drop parts one by one while the rest still cannot share the vehicle."""
+        kept = list(wanted)
+        for entry in wanted:
+            if len(kept) == 1 or monotonic() > self.ends:
+                break
+            fewer = tuple(other for other in kept if other is not entry)
+            if not self.pack(name, fewer).holds:
+                kept = list(fewer)
+        return frozenset((entry.need.name, entry.part.id, name) for entry in kept)
+
+    def best(self, allowed: Sequence[Sequence[Pick]], until: float) -> tuple[Chosen | None, bool]:
+        """Return the best choice among the allowed picks, and whether the search could prove it best."""
+        ticket = itertools.count()
+        # The deepest first among equals: a plateau of equal bounds is walked down, not across.
+        queue: list[tuple[float, int, int, tuple[Pick, ...], str | None, Chosen | None]] = [
+            (0.0, 0, next(ticket), (), None, None)
+        ]
+        fallback: Chosen | None = None
+        while queue:
+            cost, _, _, picks, unsuitable, chosen = heapq.heappop(queue)
+            if chosen is not None:
+                return chosen, True
+            if monotonic() > until:
+                return fallback, False
+            if len(picks) < len(allowed):
+                for pick in allowed[len(picks)]:
+                    longer = (*picks, pick)
+                    if not self.impossible(longer):
+                        entry = (self.bound(longer), -len(longer), next(ticket), longer, None, None)
+                        heapq.heappush(queue, entry)
+                continue
+            if self.impossible(picks):
+                continue
+            if unsuitable is None:
+                why = self.suits({p.need.name: p.part for p in picks if p.part is not None})
+                price = cost + (UNSUITABLE if why else 0.0)
+                heapq.heappush(queue, (price, -len(picks), next(ticket), picks, why, None))
+                continue
+            whole = self.found.get(tuple(sorted(_names(picks)))) or self.complete(picks, unsuitable)
+            if whole is None:
+                continue
+            if fallback is None or whole.score < fallback.score:
+                fallback = whole
+            heapq.heappush(queue, (whole.score, -len(picks) - 1, next(ticket), picks, unsuitable, whole))
+        return fallback, True
+
+
+def _names(picks: Sequence[Pick]) -> frozenset[tuple[str, str, str]]:
+    return frozenset((p.need.name, p.part.id, p.vehicle) for p in picks if p.part is not None)
+
+
+def choose(
+    train: Train,
+    pack: Packer,
+    suits: Suits,
+    *,
+    added: frozenset[str] = frozenset(),
+    deadline_s: float = 30.0,
+) -> Decision:
+    """Decide which part serves each need and which vehicle it goes into.
+
+    Parameters
+    ----------
+    pack
+        Packs parts into a vehicle (and rebuilds it where that helps); asked again and again with the same
+        sets, so it should remember.
+    suits
+        Returns why the chosen parts, by need, do not work together, or an empty text.
+    added
+        Names of vehicles that are not in the user's train but may be added.
+    deadline_s
+        Seconds for the whole decision; half of them go to the best choice, the rest to the runners-up.
+    """
+    begin = monotonic()
+    picks = tuple(_picks_of(train, need) for need in train.needs)
+    # The needs with the fewest ways first: a dead end shows early.
+    ordered = tuple(sorted(picks, key=lambda ways: (len(ways), ways[0].need.name)))
+    search = _Search(
+        train=train,
+        picks=ordered,
+        pack=pack,
+        suits=suits,
+        added=added,
+        ends=begin + deadline_s,
+        order={entry.name: number for number, entry in enumerate(train.vehicles)},
+        starts=train.starts(),
+    )
+    best, proved = search.best(ordered, begin + deadline_s * 0.5)
+    if best is None:
+        nothing = tuple(ways[-1] for ways in ordered)
+        best = search.complete(nothing, "")
+        assert best is not None  # nothing at all always fits
+    _look_around(search, ordered, best, begin + deadline_s)
+    return Decision(best, _not_dominated(search, best), proved, len(search.found))
+
+
+def _picks_of(train: Train, need: Need) -> tuple[Pick, ...]:
+    """Return every way to serve a need, preferred first; leaving it out comes last."""
+    if need.pinned is not None:
+        homes = [need.pinned[0]]
+    elif need.looks is not None:
+        homes = [need.looks[0]]
+    elif need.sits is not None:
+        homes = [need.sits[0]]
+    else:
+        locos = [entry.name for entry in train.vehicles if entry.vehicle.kind != "wagon"]
+        wagons = [entry.name for entry in train.vehicles if entry.vehicle.kind == "wagon"]
+        homes = list(need.vehicles) or [*locos, *wagons]
+    ways = [(part, home) for home in homes for part in need.candidates]
+    found = [Pick(need, part, home, rank) for rank, (part, home) in enumerate(ways)]
+    return (*found, Pick(need, None, "", len(found)))
+
+
+def _look_around(search: _Search, ordered: Sequence[tuple[Pick, ...]], best: Chosen, until: float) -> None:
+    """Find the best choice for every other part and every other vehicle of the needs that leave a choice."""
+    mine = {pick.need.name: pick for pick in best.picks}
+    for number, ways in enumerate(ordered):
+        own = mine[ways[0].need.name]
+        others = {(pick.part.id, pick.vehicle) for pick in ways if pick.part is not None}
+        others.discard((own.part.id if own.part else "", own.vehicle))
+        for part_id, home in sorted(others):
+            if monotonic() > until:
+                return
+            forced = tuple(
+                pick
+                for pick in ways
+                if pick.part is not None and (pick.part.id, pick.vehicle) == (part_id, home)
+            )
+            allowed = [*ordered[:number], forced, *ordered[number + 1 :]]
+            search.best(allowed, min(until, monotonic() + 1.0))
+
+
+def _not_dominated(search: _Search, best: Chosen) -> tuple[Option, ...]:
+    whole = [c for c in search.found.values() if not c.left_out and not c.unsuitable]
+    kept = [c for c in whole if not any(other.costs.dominates(c.costs) for other in whole)]
+    kept.sort(key=lambda c: c.score)
+    rows: list[Option] = [best.option(chosen=True)]
+    seen: set[tuple[object, ...]] = {_figures(rows[0])}
+    for chosen in kept:
+        row = chosen.option(chosen=False)
+        if chosen is not best and _figures(row) not in seen:
+            seen.add(_figures(row))
+            rows.append(row)
+    return tuple(rows)
+
+
+def _figures(row: Option) -> tuple[object, ...]:
+    return (
+        row.vehicles_opened,
+        row.wagons_added,
+        row.conductors_across,
+        row.bricks_removed,
+        row.wire_mm,
+        row.mass_off_balance_g,
+    )

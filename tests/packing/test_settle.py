@@ -1,0 +1,42 @@
+"""Settling: parts go down until something carries them."""
+
+from __future__ import annotations
+
+from fitplan.packing.settle import Standing, settle
+
+FLOOR = (0, 0, 0, 1000, 1000, 10)
+
+
+def _part(name: str, box: tuple[int, int, int, int, int, int], drop: int = 10_000) -> Standing:
+    return Standing(name, (box,), (), drop, needs_support=True)
+
+
+def test_a_hanging_part_falls_to_the_floor() -> None:
+    """A block 5 mm above the floor goes down 5 mm and is carried by the body."""
+    (carried,) = settle([_part("a", (0, 0, 60, 100, 100, 160))], [FLOOR])
+    assert (carried.drop, carried.by) == (50, "the body")
+
+
+def test_a_stack_falls_together() -> None:
+    """The upper of two hanging blocks comes to rest on the lower one."""
+    lower, upper = settle(
+        [_part("lower", (0, 0, 60, 100, 100, 160)), _part("upper", (0, 0, 200, 100, 100, 260))], [FLOOR]
+    )
+    assert (lower.drop, lower.by) == (50, "the body")
+    assert (upper.drop, upper.by) == (90, "lower")
+
+
+def test_a_part_that_may_not_go_down_gets_a_shelf() -> None:
+    """What its window holds up hangs: the shelf reaches from the floor to its underside."""
+    (carried,) = settle([_part("eye", (0, 0, 60, 100, 100, 160), drop=0)], [FLOOR])
+    assert carried.by == "shelf"
+    assert carried.shelf == (0, 0, 10, 100, 100, 60)
+
+
+def test_nothing_falls_through_kept_room() -> None:
+    """A block stops above the room that is kept clear for another's plug."""
+    plug = Standing(
+        "plug", ((0, 0, 10, 50, 50, 40),), ((50, 0, 10, 150, 100, 60),), 10_000, needs_support=True
+    )
+    _, block = settle([plug, _part("b", (100, 0, 200, 200, 100, 300))], [FLOOR])
+    assert block.drop == 140
