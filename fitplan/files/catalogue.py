@@ -8,7 +8,7 @@ from pathlib import Path
 
 from fitplan.errors import InputError, Mistake
 from fitplan.files.document import read_document
-from fitplan.files.part_file import parts_of
+from fitplan.files.part_file import ids_in, parts_of
 from fitplan.model.part import Part
 
 _PACKAGE = Path(__file__).resolve().parents[1]
@@ -36,8 +36,10 @@ def part_files(folder: Path) -> list[Path]:
     return sorted(path for path in folder.iterdir() if path.suffix in (".yaml", ".yml") and path.is_file())
 
 
-def collect_parts(folders: Iterable[Path], mistakes: list[Mistake]) -> dict[str, Part]:
-    """Return the parts of some folders by id; mistakes go to the list.
+def collect_parts(
+    folders: Iterable[Path], mistakes: list[Mistake], declared: set[str] | None = None
+) -> dict[str, Part]:
+    """Return the parts of some folders by id; mistakes go to the list, all ids to the set.
 
     A part of a later folder takes the place of one of the same id in an earlier folder, so that a user can
     put measured figures in the place of typical ones. Within one folder an id stands once.
@@ -49,6 +51,8 @@ def collect_parts(folders: Iterable[Path], mistakes: list[Mistake]) -> dict[str,
             document = read_document(path, mistakes)
             if document is None:
                 continue
+            if declared is not None:
+                declared.update(ids_in(document))
             for name, (part, spot) in parts_of(document, path, mistakes).items():
                 if name in here:
                     found = f"the part {name!r} again"

@@ -184,6 +184,16 @@ FIGURES: dict[str, tuple[type, str, dict[str, str]]] = {
         "a switch in the supply line",
         {"max_ma": "largest current", "max_v": "most volts"},
     ),
+    "fuse": (
+        model.Fuse,
+        "a fuse in the supply line",
+        {
+            "hold_ma": "what it carries for good",
+            "trip_ma": "what makes it open or trip",
+            "resistance_ohm": "resistance",
+            "resettable": "comes back by itself once it has cooled",
+        },
+    ),
 }
 """Key, class, what it is, and a line about each field."""
 

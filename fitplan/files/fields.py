@@ -10,7 +10,7 @@ from __future__ import annotations
 import difflib
 import math
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any, ClassVar, TypeVar
@@ -433,6 +433,55 @@ def _mistake_of(item: Any, value: Value, path: Path) -> Mistake:
             path, spot.line, spot.column, f"no key {way[-1]!r}", f"the key {way[-1]!r} in this block"
         )
     return Mistake(path, spot.line, spot.column, shown(item.get("input", "")), str(item["msg"]))
+
+
+def validate_top(
+    model: type[E], document: Block, collector: Collector, stand_ins: Mapping[str, str]
+) -> E | None:
+    """Return a whole file as a model although some of its keys may hold mistakes.
+
+    All mistakes go to the collector. Keys with mistakes are then left out, or replaced by a stand-in where
+    they must not be missing, so that what hangs together in the rest of the file can be checked too: a caller
+    must not use the model for more than that when there were mistakes. None when too much is missing.
+    """
+    made = validate(model, document, collector)
+    if made is not None:
+        return made
+    rest = Block(document.spot)
+    known = {document.meant.get(key, key): key for key in model.known_keys()}
+    silent = Collector(collector.path, [])
+    for written, key in known.items():
+        if written in document:
+            part = Block(document.spot)
+            part.put(key, document[written], document.key_spots.get(written, document.spot))
+            if not _fails_alone(model, part, key, silent):
+                rest.put(key, document[written], document.key_spots.get(written, document.spot))
+    for key, text in stand_ins.items():
+        if key not in rest:
+            rest.put(key, Text(text, document.spot), document.spot)
+    return validate(model, rest, silent)
+
+
+def _fails_alone(model: type[Entry], block: Block, key: str, silent: Collector) -> bool:
+    try:
+        model.model_validate(block, context=silent)
+    except ValidationError as error:
+        ways = [(item["loc"], item["type"]) for item in error.errors(include_url=False)]
+        return any(way[:1] == (key,) and (kind != "missing" or len(way) > 1) for way, kind in ways)
+    return False
+
+
+def check_once(collector: Collector, kind: str, names: Iterable[Text]) -> None:
+    """Report each name that stands a second time."""
+    seen: dict[str, Text] = {}
+    for name in names:
+        if name in seen:
+            line = seen[name].spot.line
+            collector.add(
+                name.spot, f"the {kind} {str(name)!r} again", f"each name once; line {line} has it too"
+            )
+        else:
+            seen[name] = name
 
 
 def about(text: str, **extra: Any) -> Any:

@@ -9,7 +9,7 @@ from typing import Annotated, Self
 from pydantic import Field, PlainValidator, ValidationInfo, model_validator
 
 from fitplan.errors import Mistake
-from fitplan.files.document import Block, Spot
+from fitplan.files.document import Block, Row, Spot, Text
 from fitplan.files.electrical_entries import ElectricalEntry
 from fitplan.files.fields import (
     Collector,
@@ -352,6 +352,13 @@ def parts_of(document: Block, path: Path, mistakes: list[Mistake]) -> dict[str, 
         else:
             found[str(item.id)] = (item.part(entry.family), item.id.spot)
     return found
+
+
+def ids_in(document: Block) -> list[str]:
+    """Return all ids in a part file, also those of parts with mistakes."""
+    parts = document.get("parts")
+    items = parts if isinstance(parts, Row) else []
+    return [str(item["id"]) for item in items if isinstance(item, Block) and isinstance(item.get("id"), Text)]
 
 
 def _piece_of_wire(electrical: tuple[figures.Electrical, ...]) -> tuple[Solid, ...]:

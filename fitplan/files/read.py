@@ -1,0 +1,63 @@
+"""Reading what users write: a vehicle, a train with all that belongs to it, or a catalogue."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+from fitplan.errors import InputError, Mistake
+from fitplan.files.catalogue import collect_parts, read_catalogue
+from fitplan.files.document import read_document
+from fitplan.files.train_read import train_of
+from fitplan.files.vehicle_read import vehicle_of
+from fitplan.model.part import Part
+from fitplan.model.train import Train
+from fitplan.model.vehicle import Vehicle
+
+__all__ = ["read_catalogue", "read_train", "read_vehicle"]
+
+
+def read_vehicle(path: Path) -> Vehicle:
+    """Return the vehicle of a vehicle file.
+
+    Raises
+    ------
+    InputError
+        With every mistake in the file.
+    """
+    mistakes: list[Mistake] = []
+    document = read_document(Path(path), mistakes)
+    vehicle = vehicle_of(document, Path(path), mistakes) if document is not None else None
+    if mistakes or vehicle is None:
+        raise InputError(mistakes)
+    return vehicle
+
+
+def read_train(path: Path, catalogue: Mapping[str, Part] | None = None) -> Train:
+    """Return the train of a train file, with its vehicles and its own parts.
+
+    Parameters
+    ----------
+    path
+        The train file. Vehicle files are looked for from its folder; part files in a folder ``parts`` beside
+        it are read too, and replace parts of the same id.
+    catalogue
+        The parts that it may refer to; the bundled catalogue when None.
+
+    Raises
+    ------
+    InputError
+        With every mistake in the train file, its vehicle files and its own part files.
+    """
+    path = Path(path)
+    mistakes: list[Mistake] = []
+    declared: set[str] = set()
+    known = dict(read_catalogue() if catalogue is None else catalogue)
+    known.update(collect_parts([path.parent / "parts"], mistakes, declared))
+    document = read_document(path, mistakes)
+    train = None
+    if document is not None:
+        train = train_of(document, path, dict(sorted(known.items())), frozenset(declared), mistakes)
+    if mistakes or train is None:
+        raise InputError(mistakes)
+    return train

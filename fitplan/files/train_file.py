@@ -1,0 +1,278 @@
+"""Train files: what may stand in them."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, Self, get_args
+
+from pydantic import Field, PlainValidator, ValidationInfo, model_validator
+
+from fitplan.errors import nearest_name
+from fitplan.files.document import Block, Text, shown
+from fitplan.files.fields import (
+    Distance,
+    Entry,
+    Extent,
+    Name,
+    PartId,
+    Point,
+    Says,
+    Words,
+    Wrong,
+    YesNo,
+    about,
+    collector_of,
+    many,
+    number,
+    one_of,
+    one_of_phrase,
+    read_id,
+    read_name,
+    read_text_value,
+    several,
+    whole,
+)
+from fitplan.files.part_file import FAMILIES
+from fitplan.model.part import CANS, Can
+from fitplan.model.solids import poses
+from fitplan.model.train import NetRole, WiringStyle
+
+NET_ROLES: tuple[NetRole, ...] = get_args(NetRole)
+STYLES: tuple[WiringStyle, ...] = get_args(WiringStyle)
+_POSES = tuple(pose.name for pose in poses())
+
+Style = Annotated[WiringStyle, PlainValidator(one_of(STYLES)), Says(one_of_phrase(STYLES))]
+
+
+def _read_pose(value: object) -> str:
+    expected = "where the part's own x, y and z point, such as +x+y+z or +y-x+z"
+    if not isinstance(value, Text) or value.strip() not in _POSES:
+        near = nearest_name(str(value), _POSES) if isinstance(value, Text) else ""
+        raise Wrong(shown(value), expected, near)
+    return str(value.strip())
+
+
+def _read_pin_counts(value: object, info: ValidationInfo) -> list[tuple[Can, int]]:
+    if not isinstance(value, Block) or not value:
+        raise Wrong(shown(value), "abilities and how many pins, such as {pwm: 1}")
+    counts: list[tuple[Can, int]] = []
+    for key, item in value.items():
+        if key not in CANS:
+            spot = value.key_spots.get(key, item.spot)
+            collector_of(info).add(spot, f"the ability {key!r}", one_of_phrase(CANS), nearest_name(key, CANS))
+            continue
+        try:
+            counts.append((key, whole(1, 60)(item)))
+        except Wrong as wrong:
+            collector_of(info).add(item.spot, wrong.found, wrong.expected)
+    return sorted(counts)
+
+
+def _read_pin_ref(value: object) -> Text:
+    text = read_text_value(value)
+    owner, dot, pin = text.rpartition(".")
+    if not dot or not owner.strip() or not pin.strip():
+        raise Wrong(shown(text), "an owner, a dot and a pin, such as cells.plus or shunter/motor.plus")
+    return text
+
+
+class VehicleRefEntry(Entry):
+    """A vehicle in its place in the train."""
+
+    name: Name = about("as needs and nets name it")
+    file: Words = about("its vehicle file, from the folder of the train file")
+    turned: YesNo = Field(False, description="its own front looks backwards")
+
+
+class LooksEntry(Entry):
+    """Which window a part looks out of."""
+
+    vehicle: Name = about("which vehicle")
+    window: Name = about("which of its windows")
+
+
+class SitsEntry(Entry):
+    """Which face a part sits on."""
+
+    vehicle: Name = about("which vehicle")
+    on: Name = about("what it sits on: something built in")
+    face: Name = about("which of its faces")
+
+
+class AtEntry(Entry):
+    """Where a part is fixed."""
+
+    vehicle: Name = about("which vehicle")
+    pose: Annotated[str, PlainValidator(_read_pose), Says("where its x, y and z point: +y-x+z")] = Field(
+        "+x+y+z", description="how it is turned"
+    )
+    offset: Point = about("where the origin of its own frame comes to lie, in the vehicle's frame")
+
+
+class ChooseEntry(Entry):
+    """What is asked of a part that is chosen from the catalogue."""
+
+    family: Annotated[list[str], PlainValidator(several(one_of(FAMILIES), "families")), Says(
+        "family, or list of families"
+    )] | None = Field(None, description="families of the catalogue; not needed with `parts`")  # fmt: skip
+    parts: (
+        Annotated[list[PartId], PlainValidator(several(read_id, "part ids")), Says("list of ids")] | None
+    ) = Field(None, description="only these parts, the preferred first")
+    pins: Annotated[list[tuple[Can, int]], PlainValidator(_read_pin_counts), Says("abilities and counts")] = (
+        Field([], description="signal pins that must be there beyond those that the nets ask for")
+    )
+    volts: Annotated[float, PlainValidator(number("V", above=0)), Says("number in V")] | None = Field(
+        None, description="a supply: volts that must arrive"
+    )
+    hours: Annotated[float, PlainValidator(number("h", above=0)), Says("number in h")] | None = Field(
+        None, description="a supply: how long it must last"
+    )
+
+    @model_validator(mode="after")
+    def _check_any(self) -> Self:
+        if self.family is None and self.parts is None:
+            raise Wrong("neither 'family' nor 'parts'", "a family, or the ids of some parts")
+        return self
+
+
+_Vehicles = Annotated[
+    list[Text], PlainValidator(several(read_name, "vehicle names")), Says("list of vehicles")
+]
+
+
+class NeedEntry(Entry):
+    """One thing that must be built in."""
+
+    name: Name = about("as nets and reports name it")
+    part: PartId | None = Field(None, description="id of the part; or give `choose`")
+    choose: ChooseEntry | None = Field(None, description="what the part must be able to do; or give `part`")
+    in_: _Vehicles | None = Field(
+        None, description="vehicles that it may go into, the preferred first; any when not given"
+    )
+    looks: LooksEntry | None = Field(None, description="the window that it looks out of: `vehicle`, `window`")
+    sits: SitsEntry | None = Field(None, description="the face that it sits on: `vehicle`, `on`, `face`")
+    at: AtEntry | None = Field(None, description="a place that you have fixed: `vehicle`, `pose`, `offset`")
+    duty: Annotated[float, PlainValidator(number(least=0, most=1)), Says("number from 0 to 1")] = Field(
+        1.0, description="share of the running time in which it draws its current"
+    )
+
+    @model_validator(mode="after")
+    def _check_one(self) -> Self:
+        if (self.part is None) == (self.choose is None):
+            found = "neither 'part' nor 'choose'" if self.part is None else "both 'part' and 'choose'"
+            raise Wrong(found, "the id of a part in 'part', or what it must be able to do in 'choose'")
+        return self
+
+
+class NetEntry(Entry):
+    """Pins that are joined."""
+
+    name: Name = about("as reports name it")
+    role: Annotated[NetRole, PlainValidator(one_of(NET_ROLES)), Says(one_of_phrase(NET_ROLES))] = about(
+        "what it carries"
+    )
+    joins: Annotated[list[Text], PlainValidator(several(_read_pin_ref, "pins", lone=False)), Says(
+        "list of `owner.pin`"
+    )] = about(
+        "owner: a need, or `vehicle/built-in`; pin: a name, a role, or `*` for any signal pin that can do it"
+    )  # fmt: skip
+    style: Style | None = Field(None, description="how it branches; that of `wiring` when not given")
+    current: Annotated[float, PlainValidator(number("mA", least=0)), Says("number in mA")] = Field(
+        0.0, description="your own figure for the gauge; 0: from the loads"
+    )
+
+
+class TrackEntry(Entry):
+    """The track."""
+
+    radius: Extent = Field(320.0, description="sharpest curve, to the middle of the track")
+    reverse_curve: YesNo = Field(
+        False, description="curves follow each other the other way without a straight"
+    )
+    gradient: Annotated[float, PlainValidator(number("%", least=0, most=25)), Says("number in %")] = Field(
+        0.0, description="steepest gradient"
+    )
+    gauge: Extent = Field(38.0, description="from rail to rail")
+    structure_half_width: Extent = Field(40.0, description="clear width beside the middle of straight track")
+    structure_height: Extent = Field(120.0, description="clear height above the rail head")
+
+
+class RunningEntry(Entry):
+    """How the train runs."""
+
+    speed: Annotated[float, PlainValidator(number("mm/s", above=0, most=5000)), Says("number in mm/s")] = (
+        about("top speed")
+    )
+    deceleration: Annotated[float, PlainValidator(number("mm/s²", above=0)), Says("number in mm/s²")] = Field(
+        600.0, description="when the motor is stopped"
+    )
+    reading_interval: Annotated[float, PlainValidator(number("s", above=0, most=60)), Says("number in s")] = (
+        Field(0.1, description="from one reading of a ranger to the next")
+    )
+    command_delay: Annotated[float, PlainValidator(number("s", least=0, most=60)), Says("number in s")] = (
+        Field(0.15, description="from the decision to the motor")
+    )
+    temperature: Annotated[float, PlainValidator(number("°C", least=-30, most=60)), Says("number in °C")] = (
+        Field(20.0, description="of the air")
+    )
+    trip_distance: Distance = Field(
+        0.0, description="distance at which your program stops; 0: to be proposed"
+    )
+    margin: Distance = Field(20.0, description="distance that must be left")
+    hours: Annotated[float, PlainValidator(number("h", above=0, most=1000)), Says("number in h")] = Field(
+        2.0, description="how long the train is to run"
+    )
+    push_pull: YesNo = Field(True, description="runs both ways")
+    reads: Annotated[
+        Literal["front", "alternating", "all"],
+        PlainValidator(one_of(("front", "alternating", "all"))),
+        Says("front, alternating or all"),
+    ] = Field("front", description="which rangers are read")
+
+
+_Weight = Annotated[float, PlainValidator(number(least=0)), Says("number")]
+
+
+class WeightsEntry(Entry):
+    """What one unit of each cost weighs when choices are compared."""
+
+    vehicles_opened: _Weight = Field(1000.0, description="a vehicle that something is built into")
+    wagons_added: _Weight = Field(500.0, description="a wagon that is added")
+    conductors_across: _Weight = Field(50.0, description="a conductor across a coupling")
+    bricks_removed: _Weight = Field(20.0, description="a unit of your own cost of removable bricks")
+    wire_metres: _Weight = Field(5.0, description="a metre of wire")
+    mass_off_balance: _Weight = Field(0.1, description="a gram off balance")
+
+
+class WiringEntry(Entry):
+    """What you decide about the harness."""
+
+    signal_wire: PartId | None = Field(None, description="wire for signals; `wire-awg28` when not given")
+    power_wire: PartId | None = Field(None, description="wire for power; `wire-awg24` when not given")
+    style: Style = Field("tree", description="how nets branch: shared ways, a wire each, or from pin to pin")
+    coupling_connector: PartId | None = Field(
+        None, description="connector pair at each coupling; wires run through when not given"
+    )
+
+
+class TrainFile(Entry):
+    """A train file."""
+
+    train: Name = about("what the train is called")
+    vehicles: Annotated[list[VehicleRefEntry], *many(VehicleRefEntry, "vehicles", may_be_empty=False)] = (
+        about("in running order, the leading vehicle first")
+    )
+    needs: Annotated[list[NeedEntry], *many(NeedEntry, "needs", may_be_empty=False)] = about(
+        "what must be built in"
+    )
+    nets: Annotated[list[NetEntry], *many(NetEntry, "nets")] = Field([], description="which pins are joined")
+    track: TrackEntry = Field(
+        default_factory=TrackEntry.model_construct, description="the track; a common one when not given"
+    )
+    running: RunningEntry = about("how the train runs")
+    weights: WeightsEntry = Field(
+        default_factory=WeightsEntry.model_construct, description="what counts when choices are compared"
+    )
+    wiring: WiringEntry = Field(
+        default_factory=WiringEntry.model_construct, description="wires and connectors"
+    )
+    may_add_wagon: YesNo = Field(False, description="a wagon may be proposed when something does not fit")

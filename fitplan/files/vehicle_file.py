@@ -1,0 +1,269 @@
+"""Vehicle files: what may stand in them."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, PlainValidator, ValidationInfo, model_validator
+
+from fitplan.files.document import Block, Row, Spot, Text, shown
+from fitplan.files.fields import (
+    Distance,
+    Entry,
+    Extent,
+    Name,
+    Point,
+    Says,
+    Side,
+    Wrong,
+    YesNo,
+    about,
+    collector_of,
+    length,
+    many,
+    number,
+    one_of,
+    one_of_phrase,
+    read_name,
+    read_yes_no,
+    several,
+    whole,
+)
+from fitplan.files.layers import Meaning
+from fitplan.files.part_file import PinEntry
+from fitplan.files.solid_entries import FlatBoxEntry, SolidEntry
+from fitplan.model.vehicle import KINDS, STATES, Kind, State
+
+MOST_LONG, MOST_WIDE, MOST_HIGH = 64, 16, 320.0
+"""Largest vehicle that is read: studs, studs and mm. The lattice has to stay in memory."""
+BUILT_IN_KINDS = ("motor", "receiver", "cells", "lamp", "sounder", "other")
+"""What may be in a vehicle already."""
+
+_PLAIN_STATES = tuple(state for state in STATES if state != "removable")
+_STATE_SAYS = Says(f"{one_of_phrase(_PLAIN_STATES)}, or {{removable: name}}")
+
+
+def read_state(value: object) -> Meaning:
+    """Return a state from its word, or from ``{removable: name}``."""
+    if isinstance(value, Block):
+        if list(value) == ["removable"] and isinstance(value["removable"], Text) and value["removable"]:
+            return ("removable", read_name(value["removable"]))
+        raise Wrong(f"a block with {', '.join(map(repr, value)) or 'nothing'}", "{removable: name}")
+    if isinstance(value, Text) and value == "removable":
+        raise Wrong("'removable' without a name", "{removable: name}")
+    state: State = one_of(_PLAIN_STATES)(value)  # type: ignore[assignment]
+    return (state, "")
+
+
+def _read_legend(value: object, info: ValidationInfo) -> dict[str, Meaning]:
+    if not isinstance(value, Block):
+        raise Wrong(shown(value), 'characters and what they stand for, such as "#": fixed')
+    collector = collector_of(info)
+    legend: dict[str, Meaning] = {}
+    for character, item in value.items():
+        spot = value.key_spots.get(character, item.spot)
+        if len(character) != 1 or character.isspace():
+            collector.add(
+                spot, f"the character {character!r}", "one character that is not a blank, in quotes"
+            )
+            continue
+        try:
+            legend[character] = read_state(item)
+        except Wrong as wrong:
+            collector.add(wrong.spot or item.spot, wrong.found, wrong.expected, wrong.hint)
+            # The character is known all the same: rows that use it hold no second mistake.
+            legend[character] = ("fixed", "")
+    return legend
+
+
+def _read_rows(value: object) -> list[Text]:
+    expected = "a text block, one line a row of studs: `rows: |`"
+    if isinstance(value, Row) and value and all(isinstance(item, Text) for item in value):
+        return [item for item in value if isinstance(item, Text)]
+    if not isinstance(value, Text) or not value.block or not value.strip():
+        raise Wrong(shown(value), expected)
+    lines = value.rstrip().split("\n")
+    return [Text(line.rstrip(), Spot(value.spot.line + 1 + i, 1)) for i, line in enumerate(lines)]
+
+
+class FootprintEntry(Entry):
+    """The footprint of a vehicle."""
+
+    long: Annotated[int, PlainValidator(whole(1, MOST_LONG)), Says("whole number of studs")] = about(
+        "from the rear end to the front end"
+    )
+    wide: Annotated[int, PlainValidator(whole(1, MOST_WIDE)), Says("whole number of studs")] = about(
+        "from the right side to the left side"
+    )
+
+
+class RemovableEntry(Entry):
+    """A brick or a group of bricks that may come out."""
+
+    name: Name = about("as the drawings name it")
+    cost: Annotated[float, PlainValidator(number(least=0)), Says("number")] = about(
+        "what taking it out costs, on your own scale"
+    )
+
+
+class LayerEntry(Entry):
+    """One layer drawing."""
+
+    name: Name = about("for the drawings and for errors")
+    plates: Annotated[int, PlainValidator(whole(1, 100)), Says("whole number")] = Field(
+        1, description="how many plates it is high"
+    )
+    rows: Annotated[list[Text], PlainValidator(_read_rows), Says("text block")] = about(
+        "a character a stud; first row the left side, front to the right"
+    )
+
+
+class BodySolidEntry(SolidEntry):
+    """A solid that is drawn into the body."""
+
+    state: Annotated[Meaning, PlainValidator(read_state), _STATE_SAYS] = about("what it makes of its room")
+
+
+class OpeningEntry(Entry):
+    """Where the vehicle is opened."""
+
+    name: Name = about("what lifts off")
+    box: FlatBoxEntry = about("room of the lid: parts go in through it")
+    out: Side = about("which way it comes off")
+    often: YesNo = Field(True, description="in everyday use; no: only when building")
+
+
+class WindowEntry(Entry):
+    """A gap that a sensor looks through."""
+
+    name: Name = about("as the train file names it")
+    box: FlatBoxEntry = about("the gap, flat or as thick as the wall")
+    out: Side = about("which way a sensor looks through it")
+
+
+class PortEntry(Entry):
+    """A hole for wires."""
+
+    name: Name = about("as reports name it")
+    box: FlatBoxEntry = about("the hole, flat or as thick as the wall")
+    out: Side = about("from the inside to the outside")
+
+
+class CouplingEntry(Entry):
+    """A coupling at an end."""
+
+    end: Annotated[
+        Literal["front", "rear"], PlainValidator(one_of(("front", "rear"))), Says("front or rear")
+    ] = about("at which end it is")
+    pivot: Distance = about("x of its pivot, from the rear end of the footprint")
+    height: Distance = about("of its pivot above the rail head")
+    length: Distance = about("from the end of the footprint to the middle of the closed coupling")
+
+
+class WheelsEntry(Entry):
+    """Where the wheels are."""
+
+    kind: Annotated[
+        Literal["axles", "bogies"], PlainValidator(one_of(("axles", "bogies"))), Says("axles or bogies")
+    ] = about("rigid axles, or bogies that turn")
+    at: Annotated[
+        list[float], PlainValidator(several(length(least=0), "lengths")), Says("list of lengths")
+    ] = about("x of each axle or bogie pivot, from the rear end of the footprint")
+    driven: Annotated[
+        list[bool], PlainValidator(several(read_yes_no, "yes and no")), Says("list of yes and no")
+    ] = Field([], description="which are driven, in the order of `at`; one word for all; none when not given")
+    radius: Extent = about("of a wheel")
+    bogie_wheelbase: Extent | None = Field(None, description="with bogies: from axle to axle of a bogie")
+
+    @model_validator(mode="after")
+    def _check_wheels(self) -> Self:
+        if len(set(self.at)) != len(self.at):
+            raise Wrong("two wheels at one place", "a different length for each in 'at'")
+        if len(self.driven) not in (0, 1, len(self.at)):
+            raise Wrong(
+                f"{len(self.driven)} words in 'driven'", f"one for each of the {len(self.at)} in 'at'"
+            )
+        if self.kind == "bogies" and self.bogie_wheelbase is None:
+            raise Wrong("bogies without 'bogie wheelbase'", "the length from axle to axle of a bogie")
+        return self
+
+
+class FaceEntry(Entry):
+    """A face of something built in."""
+
+    name: Name = about("as the train file names it")
+    box: FlatBoxEntry = about("the face: a box that is flat along the way it looks")
+    out: Side = about("which way it looks")
+
+
+class BuiltInEntry(Entry):
+    """What is in the vehicle already."""
+
+    name: Name = about("as the train file names it: `vehicle/name`")
+    kind: Annotated[str, PlainValidator(one_of(BUILT_IN_KINDS)), Says(one_of_phrase(BUILT_IN_KINDS))] = about(
+        "what it is"
+    )
+    solids: Annotated[list[SolidEntry], *many(SolidEntry, "solids", may_be_empty=False)] = about(
+        "what it fills"
+    )
+    faces: Annotated[list[FaceEntry], *many(FaceEntry, "faces")] = Field(
+        [], description="where parts may sit"
+    )
+    pins: Annotated[list[PinEntry], *many(PinEntry, "pins")] = Field(
+        [], description="where wires are connected, in the frame of the vehicle; keys as in part files"
+    )
+    mass: Annotated[float, PlainValidator(number("g", least=0)), Says("number in g")] = Field(
+        0.0, description="its mass, which `mass` of the vehicle contains"
+    )
+    stall: Annotated[float, PlainValidator(number("mA", least=0)), Says("number in mA")] = Field(
+        0.0, description="current of a motor that is held fast"
+    )
+    current: Annotated[float, PlainValidator(number("mA", least=0)), Says("number in mA")] = Field(
+        0.0, description="current in normal running"
+    )
+
+
+class VehicleFile(Entry):
+    """A vehicle file."""
+
+    vehicle: Name = about("what the vehicle is called")
+    kind: Annotated[Kind, PlainValidator(one_of(KINDS)), Says(one_of_phrase(KINDS))] = about("what it is")
+    footprint: FootprintEntry = about("`long` and `wide` in studs")
+    floor_finish: Annotated[
+        Literal["studded", "smooth"], PlainValidator(one_of(("studded", "smooth"))), Says("studded or smooth")
+    ] = about("studded: studs stand 1.7 mm proud inside; smooth: tiles")
+    mass: Annotated[float, PlainValidator(number("g", above=0)), Says("number in g")] = about(
+        "mass as it stands on the rails, without what is to be built in"
+    )
+    mass_center: Point | None = Field(
+        None, description="centre of gravity; the middle of the body when not given"
+    )
+    legend: Annotated[dict[str, Meaning], PlainValidator(_read_legend), Says(
+        "characters and what they stand for"
+    )] = Field({}, description='beside `"#"` fixed, `.` free, `"-"` outside, `"~"` keep-clear')  # fmt: skip
+    removable: Annotated[list[RemovableEntry], *many(RemovableEntry, "removable bricks")] = Field(
+        [], description="bricks that may come out, with their costs"
+    )
+    base: Distance | None = Field(
+        None, description="underside of the first layer above the rail head (or the road)"
+    )
+    layers: Annotated[list[LayerEntry], *many(LayerEntry, "layers", may_be_empty=False)] | None = Field(
+        None, description="layer drawings from the bottom to the top"
+    )
+    solids: Annotated[list[BodySolidEntry], *many(BodySolidEntry, "solids")] = Field(
+        [], description="solids that are drawn after the layers; later ones replace earlier ones"
+    )
+    openings: Annotated[list[OpeningEntry], *many(OpeningEntry, "openings")] = Field(
+        [], description="roofs and lids that come off"
+    )
+    windows: Annotated[list[WindowEntry], *many(WindowEntry, "windows")] = Field(
+        [], description="gaps that a sensor looks through"
+    )
+    ports: Annotated[list[PortEntry], *many(PortEntry, "ports")] = Field([], description="holes for wires")
+    couplings: Annotated[list[CouplingEntry], *many(CouplingEntry, "couplings")] = Field(
+        [], description="couplings at the ends"
+    )
+    wheels: WheelsEntry = about("where the wheels are")
+    built_in: Annotated[list[BuiltInEntry], *many(BuiltInEntry, "things built in")] = Field(
+        [], description="what is in the vehicle already: motor, receiver"
+    )

@@ -1,0 +1,314 @@
+"""From a vehicle file to a `Vehicle`: what hangs together in it is checked here."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from fitplan.errors import Mistake, nearest_name
+from fitplan.files.document import Block, Spot, Text
+from fitplan.files.fields import Collector, check_once, one_of_phrase, validate_top
+from fitplan.files.layers import DEFAULT_LEGEND, Meaning, body_of_layers
+from fitplan.files.vehicle_file import (
+    MOST_HIGH,
+    BuiltInEntry,
+    CouplingEntry,
+    LayerEntry,
+    OpeningEntry,
+    PortEntry,
+    VehicleFile,
+    WindowEntry,
+)
+from fitplan.model.solids import Box, Solid, Vec, bounds_of
+from fitplan.model.vehicle import (
+    BodySolid,
+    BuiltIn,
+    Coupling,
+    Face,
+    Layer,
+    Opening,
+    Port,
+    Removable,
+    Vehicle,
+    Wheels,
+    Window,
+)
+from fitplan.units import PLATE, STUD
+
+_TOUCH = 0.01
+"""How far something may stand outside of the hull in mm, to forgive rounding."""
+_STAND_INS = {"vehicle": "a vehicle", "kind": "wagon", "floor finish": "smooth", "mass": "1"}
+
+
+def vehicle_of(document: Block, path: Path, mistakes: list[Mistake]) -> Vehicle | None:
+    """Return the vehicle that a document describes, or None after its mistakes went to the list."""
+    before = len(mistakes)
+    collector = Collector(path, mistakes)
+    entry = validate_top(VehicleFile, document, collector, _STAND_INS)
+    if entry is None:
+        return None
+    legend = {**DEFAULT_LEGEND, **entry.legend}
+    _check_names(entry, legend, collector)
+    layers = _layers(entry, legend, collector)
+    body = _body(entry, layers, legend, collector)
+    if body is None:
+        return None
+    hull = _hull(entry, body)
+    _check_places(entry, hull, collector)
+    return None if len(mistakes) > before else _vehicle(entry, layers, body, hull)
+
+
+# --- names -------------------------------------------------------------------------------------------------
+
+
+def _check_names(entry: VehicleFile, legend: dict[str, Meaning], collector: Collector) -> None:
+    check_once(collector, "removable brick", [item.name for item in entry.removable])
+    check_once(collector, "opening", [item.name for item in entry.openings])
+    check_once(collector, "window", [item.name for item in entry.windows])
+    check_once(collector, "port", [item.name for item in entry.ports])
+    check_once(collector, "built-in thing", [item.name for item in entry.built_in])
+    check_once(collector, "coupling at the end", [Text(item.end, item.spot) for item in entry.couplings])
+    for item in entry.built_in:
+        check_once(collector, "face", [face.name for face in item.faces])
+        pins = [Text(pin.name, block.spot) for block in item.pins for pin in block.pins()]
+        check_once(collector, "pin", pins)
+    declared = [str(item.name) for item in entry.removable]
+    used = [name for _, name in legend.values() if name]
+    used += [item.state[1] for item in entry.solids if item.state[1]]
+    for name in used:
+        if name not in declared:
+            spot = name.spot if isinstance(name, Text) else entry.spot
+            expected = f"a name declared under 'removable': {one_of_phrase(declared)}" if declared else (
+                "its name and cost under 'removable'"
+            )  # fmt: skip
+            collector.add(spot, f"the removable brick {str(name)!r}", expected, nearest_name(name, declared))
+
+
+# --- body --------------------------------------------------------------------------------------------------
+
+
+def _layers(entry: VehicleFile, legend: dict[str, Meaning], collector: Collector) -> tuple[Layer, ...]:
+    """Return the layers whose drawings are as large as the footprint."""
+    if not entry.layers:
+        return ()
+    if entry.base is None:
+        found, expected = (
+            "layers without 'base'",
+            "the height of the first layer above the rail head in 'base'",
+        )
+        collector.add(entry.layers[0].spot, found, expected)
+    height = entry.base or 0.0
+    layers: list[Layer] = []
+    for item in entry.layers:
+        if _rows_fit(item, entry, legend, collector):
+            rows = tuple(str(row) for row in item.rows)
+            layers.append(Layer(str(item.name), height, item.plates, rows))
+        height = round(height + item.plates * PLATE, 6)
+    return tuple(layers)
+
+
+def _rows_fit(item: LayerEntry, entry: VehicleFile, legend: dict[str, Meaning], collector: Collector) -> bool:
+    long, wide = entry.footprint.long, entry.footprint.wide
+    good = True
+    if len(item.rows) != wide:
+        collector.add(
+            item.spot,
+            f"{len(item.rows)} rows in the layer {str(item.name)!r}",
+            f"{wide} rows, one for each stud of the width",
+        )
+        good = False
+    for number, row in enumerate(item.rows, 1):
+        where = f"in row {number} of the layer {str(item.name)!r}"
+        if len(row) != long:
+            collector.add(
+                row.spot,
+                f"{len(row)} characters {where}",
+                f"{long} characters, one for each stud of the length",
+            )
+            good = False
+        for character in sorted(set(row) - set(legend)):
+            collector.add(
+                row.spot,
+                f"the character {character!r} {where}",
+                f"a character of the legend: {' '.join(legend)}",
+                "" if not character.isspace() else "write free studs as '.' and studs outside as '-'",
+            )
+            good = False
+    return good
+
+
+def _body(
+    entry: VehicleFile, layers: tuple[Layer, ...], legend: dict[str, Meaning], collector: Collector
+) -> tuple[BodySolid, ...] | None:
+    """Return the body; None when there is nothing to measure a hull from."""
+    drawn = body_of_layers(layers, legend)
+    solids = tuple(BodySolid(item.solid(), item.state[0], str(item.state[1])) for item in entry.solids)
+    if entry.layers is None and not entry.solids:
+        collector.add(entry.spot, "neither 'layers' nor 'solids'", "layer drawings, solids, or both")
+    if entry.layers is not None and len(layers) < len(entry.layers):
+        # The hull cannot be known while some layers are wrong.
+        return None
+    area = (entry.footprint.long * STUD, entry.footprint.wide * STUD)
+    for item, solid in zip(entry.solids, solids, strict=True):
+        _check_in_footprint(solid.solid, "a solid", item.spot, area, collector)
+    for built in entry.built_in:
+        for part in built.solids:
+            _check_in_footprint(part.solid(), f"a solid of {str(built.name)!r}", part.spot, area, collector)
+    return (*drawn, *solids) or None
+
+
+def _check_in_footprint(
+    solid: Solid, what: str, spot: Spot, area: tuple[float, float], collector: Collector
+) -> None:
+    box = solid.bounds
+    low = (-_TOUCH, -_TOUCH, -_TOUCH)
+    high = (area[0] + _TOUCH, area[1] + _TOUCH, MOST_HIGH)
+    for i, axis in enumerate("xyz"):
+        if box.low[i] < low[i] or box.high[i] > high[i]:
+            limit = MOST_HIGH if i == 2 else area[i]
+            collector.add(
+                spot,
+                f"{what} with {axis} from {box.low[i]:g} to {box.high[i]:g}",
+                f"{axis} from 0 to {limit:g}, {'the height' if i == 2 else 'the footprint'} (mm)",
+                "" if i == 2 else "make the footprint larger if it stands out",
+            )
+
+
+def _hull(entry: VehicleFile, body: Sequence[BodySolid]) -> Box:
+    built = [item.solid() for thing in entry.built_in for item in thing.solids]
+    bounds = bounds_of((*(item.solid for item in body), *built))
+    low = min(bounds.low[2], entry.base) if entry.base is not None else bounds.low[2]
+    return Box((0.0, 0.0, low), (entry.footprint.long * STUD, entry.footprint.wide * STUD, bounds.high[2]))
+
+
+# --- places ------------------------------------------------------------------------------------------------
+
+
+def _check_places(entry: VehicleFile, hull: Box, collector: Collector) -> None:
+    boxed: list[tuple[str, OpeningEntry | WindowEntry | PortEntry]] = [
+        *(("opening", item) for item in entry.openings),
+        *(("window", item) for item in entry.windows),
+        *(("port", item) for item in entry.ports),
+    ]
+    for kind, item in boxed:
+        what = f"the {kind} {str(item.name)!r}"
+        _check_in_hull(item.box.flat_box(), what, item.box.spot, hull, collector)
+        if kind != "port":
+            _check_area(item.box.flat_box(), item.out, what, item.box.spot, collector)
+    for built in entry.built_in:
+        for face in built.faces:
+            box, what = face.box.flat_box(), f"the face {str(face.name)!r} of {str(built.name)!r}"
+            _check_in_hull(box, what, face.box.spot, hull, collector)
+            _check_area(box, face.out, what, face.box.spot, collector)
+        for block in built.pins:
+            for pin in block.pins():
+                what = f"the pin {pin.name!r} of {str(built.name)!r}"
+                _check_in_hull(Box(pin.at, pin.at), what, block.spot, hull, collector)
+    for coupling in entry.couplings:
+        if coupling.pivot > hull.high[0]:
+            _outside_length(f"a coupling pivot at {coupling.pivot:g}", coupling.spot, hull, collector)
+    for place in entry.wheels.at:
+        if place > hull.high[0]:
+            kind = "an axle" if entry.wheels.kind == "axles" else "a bogie pivot"
+            _outside_length(f"{kind} at {place:g}", entry.wheels.spot, hull, collector)
+    if hull.high[2] > MOST_HIGH:
+        collector.add(entry.spot, f"a body up to {hull.high[2]:g} mm", f"a body up to {MOST_HIGH:g} mm")
+    if entry.mass_center is not None:
+        point = entry.mass_center
+        span = Box((0.0, 0.0, 0.0), hull.high)
+        _check_in_hull(Box(point, point), "the 'mass center'", entry.spot, span, collector)
+
+
+def _check_in_hull(box: Box, what: str, spot: Spot, hull: Box, collector: Collector) -> None:
+    for i, axis in enumerate("xyz"):
+        if box.low[i] < hull.low[i] - _TOUCH or box.high[i] > hull.high[i] + _TOUCH:
+            span = (
+                f"at {box.low[i]:g}"
+                if box.low[i] == box.high[i]
+                else f"from {box.low[i]:g} to {box.high[i]:g}"
+            )
+            collector.add(
+                spot,
+                f"{what} with {axis} {span}",
+                f"{axis} from {hull.low[i]:g} to {hull.high[i]:g}, inside the hull of the vehicle (mm)",
+            )
+
+
+def _check_area(box: Box, out: str, what: str, spot: Spot, collector: Collector) -> None:
+    """Refuse a box that is flat across the way that something passes through it."""
+    for i, axis in enumerate("xyz"):
+        if axis != out[1] and box.size[i] <= 0:
+            collector.add(
+                spot,
+                f"{what} without extent along {axis}",
+                f"an extent along {axis}: it looks along {out[1]}",
+            )
+
+
+def _outside_length(found: str, spot: Spot, hull: Box, collector: Collector) -> None:
+    collector.add(spot, found, f"x from 0 to {hull.high[0]:g}, the footprint (mm)")
+
+
+# --- the vehicle -------------------------------------------------------------------------------------------
+
+
+def _vehicle(
+    entry: VehicleFile, layers: tuple[Layer, ...], body: tuple[BodySolid, ...], hull: Box
+) -> Vehicle:
+    wheels = entry.wheels
+    driven = tuple(wheels.driven) or (False,)
+    center: Vec = entry.mass_center or hull.center
+    return Vehicle(
+        name=str(entry.vehicle),
+        kind=entry.kind,
+        studs_long=entry.footprint.long,
+        studs_wide=entry.footprint.wide,
+        base=hull.low[2],
+        top=hull.high[2],
+        floor_finish=entry.floor_finish,
+        body=body,
+        layers=layers,
+        removables=tuple(Removable(str(item.name), item.cost) for item in entry.removable),
+        openings=tuple(
+            Opening(str(item.name), item.box.flat_box(), item.out, item.often) for item in entry.openings
+        ),
+        windows=tuple(Window(str(item.name), item.box.flat_box(), item.out) for item in entry.windows),
+        ports=tuple(Port(str(item.name), item.box.flat_box(), item.out) for item in entry.ports),
+        couplings=tuple(_coupling(item) for item in entry.couplings),
+        wheels=Wheels(
+            kind=wheels.kind,
+            at=tuple(sorted(wheels.at)),
+            driven=tuple(
+                is_driven
+                for _, is_driven in sorted(
+                    zip(wheels.at, driven if len(driven) > 1 else driven * len(wheels.at), strict=True)
+                )
+            ),
+            wheel_radius=wheels.radius,
+            bogie_wheelbase=wheels.bogie_wheelbase or 0.0,
+        ),
+        built_in=tuple(_built_in(item) for item in entry.built_in),
+        mass_g=entry.mass,
+        mass_center=center,
+        characters=tuple(
+            (character, f"{state} {name}".strip())
+            for character, (state, name) in {**DEFAULT_LEGEND, **entry.legend}.items()
+        ),
+    )
+
+
+def _coupling(item: CouplingEntry) -> Coupling:
+    return Coupling(item.end, item.pivot, item.height, item.length)
+
+
+def _built_in(item: BuiltInEntry) -> BuiltIn:
+    return BuiltIn(
+        name=str(item.name),
+        kind=item.kind,
+        solids=tuple(solid.solid() for solid in item.solids),
+        faces=tuple(Face(str(face.name), face.box.flat_box(), face.out) for face in item.faces),
+        pins=tuple(pin for block in item.pins for pin in block.pins()),
+        mass_g=item.mass,
+        stall_ma=item.stall,
+        current_ma=item.current,
+    )
