@@ -168,7 +168,17 @@ class Switch:
     max_v: float
 
 
+@dataclass(frozen=True)
+class Fuse:
+    """A fuse in the supply line: what it carries for good, and what makes it open or trip."""
+
+    hold_ma: float
+    trip_ma: float
+    resistance_ohm: float = 0.0
+    resettable: bool = False
+
+
 Electrical: TypeAlias = (
     CellPack | Bank | Regulator | Controller | Load | Ranger | Emitter | MotorDriver | Charger | Conductor
-    | Connector | Switch
+    | Connector | Switch | Fuse
 )  # fmt: skip

@@ -1,0 +1,302 @@
+"""The supply graph: from a source through switches and regulators to everything that is fed.
+
+Read from the nets of role supply and the parts' figures.  Everything is a tree that hangs from a source: a
+rail is a net with what it feeds; between rails lie links (a switch, a fuse, a regulator, a controller with
+its own regulator).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Literal, TypeAlias
+
+from fitplan.circuit.joins import End, ends_of, parts_of
+from fitplan.model.electrical import (
+    Bank,
+    CellPack,
+    Charger,
+    Chemistry,
+    Connector,
+    Controller,
+    Fuse,
+    Load,
+    MotorDriver,
+    Regulator,
+    Switch,
+)
+from fitplan.model.part import Part, PinRole
+from fitplan.model.train import Train
+
+LinkKind: TypeAlias = Literal["through", "regulator", "controller"]
+
+NOMINAL_V: dict[Chemistry, float] = {"alkaline": 1.5, "nimh": 1.2, "li-ion": 3.7}
+"""Volts of one cell on its label: IEC 60086-1, IEC 61951-2, IEC 61960 (read in secondary texts)."""
+FULL_V: dict[Chemistry, float] = {"alkaline": 1.6, "nimh": 1.45, "li-ion": 4.2}
+"""Volts of one fresh cell with no load: 4.20 V from a maker's data sheet, the others from memory."""
+
+_RAIL_V: dict[PinRole, float] = {"5v": 5.0, "3v3": 3.3}
+_APART_V = 0.5
+"""Rails that differ by less are the same rail."""
+_SECOND_DROPOUT_V = 0.3
+"""Dropout of the second regulator on a board, from 5 V to 3.3 V: typical, from memory."""
+_FEEDS: tuple[PinRole, ...] = ("raw", "5v", "3v3", "supply", "plus")
+
+
+@dataclass(frozen=True)
+class Fed:
+    """Something that draws current from a rail.
+
+    ``signal`` is the net that feeds it when it hangs on a controller's signal pin instead of a supply net.
+    """
+
+    owner: str
+    average_ma: float
+    peak_ma: float
+    min_v: float = 0.0
+    max_v: float = 0.0
+    signal: str = ""
+
+
+@dataclass
+class Rail:
+    """A supply net (or the regulated rail inside a controller, with an empty net) and what hangs from it."""
+
+    net: str
+    fed: list[Fed] = field(default_factory=list)
+    links: list[Link] = field(default_factory=list)
+
+    def walk(self) -> Iterator[Rail]:
+        """Yield this rail and all below it."""
+        yield self
+        for link in self.links:
+            yield from link.below.walk()
+
+    def everything(self) -> tuple[Fed, ...]:
+        """Return all that is fed from this rail and from those below it."""
+        return tuple(fed for rail in self.walk() for fed in rail.fed)
+
+
+@dataclass
+class Link:
+    """What lies between a rail and the next one."""
+
+    kind: LinkKind
+    owner: str
+    part: Part
+    below: Rail
+    regulator: Regulator | None = None
+
+
+@dataclass(frozen=True)
+class SupplyTree:
+    """One source and the tree that it feeds."""
+
+    owner: str
+    part: Part
+    source: CellPack | Bank
+    root: Rail
+
+
+@dataclass(frozen=True)
+class Supply:
+    """All trees of a train; ``unfed`` names needs that want a supply and hang from no source."""
+
+    trees: tuple[SupplyTree, ...]
+    unfed: tuple[str, ...] = ()
+    doubly_fed: tuple[str, ...] = ()
+    """Supply nets that more than one source or regulator gives current to."""
+
+
+def nominal_volts(source: CellPack | Bank) -> float:
+    """Return the volts on a source's label."""
+    if isinstance(source, Bank):
+        return source.out_v
+    return source.elements * NOMINAL_V[source.chemistry]
+
+
+def full_volts(source: CellPack | Bank) -> float:
+    """Return the volts of a fresh source with no load."""
+    return source.out_v if isinstance(source, Bank) else source.elements * FULL_V[source.chemistry]
+
+
+def build_supply(train: Train, chosen: Mapping[str, Part]) -> Supply:
+    """Return the supply trees of a train with these parts."""
+    return _Builder(train, chosen).build()
+
+
+class _Builder:
+    """Walks from every source along the supply nets; each net and each link is visited once."""
+
+    def __init__(self, train: Train, chosen: Mapping[str, Part]) -> None:
+        self.train = train
+        self.parts = parts_of(train, chosen)
+        self.ends: dict[str, tuple[End, ...]] = {
+            net.name: ends_of(train, chosen, net) for net in train.nets if net.role == "supply"
+        }
+        self.signal_ends: dict[str, tuple[End, ...]] = {
+            net.name: ends_of(train, chosen, net) for net in train.nets if net.role == "signal"
+        }
+        self.seen_nets: set[str] = set()
+        self.seen_owners: set[str] = set()
+        self.doubly: list[str] = []
+
+    def build(self) -> Supply:
+        trees: list[SupplyTree] = []
+        for owner, part in self.parts.items():
+            source = part.figure(CellPack) or part.figure(Bank)
+            if source is None:
+                continue
+            self.seen_owners.add(owner)
+            root = Rail("")
+            for net in self._nets_at(owner, ("plus", "supply", "5v")):
+                root = self._rail(net, root, owner)
+            trees.append(SupplyTree(owner, part, source, root))
+        fed = {entry.owner for tree in trees for entry in tree.root.everything()}
+        wanting = [
+            name
+            for name, part in self.parts.items()
+            if (part.figure(Load) or part.figure(Controller) or part.figure(MotorDriver)) and name not in fed
+        ]
+        return Supply(tuple(trees), tuple(wanting), tuple(dict.fromkeys(self.doubly)))
+
+    def _nets_at(self, owner: str, roles: tuple[PinRole, ...]) -> list[str]:
+        return [
+            net
+            for net, ends in self.ends.items()
+            if any(end.owner == owner and any(pin.role in roles for pin in end.pins) for end in ends)
+        ]
+
+    def _rail(self, net: str, rail: Rail, giver: str) -> Rail:
+        """Return the rail of a net, entered from its giver; a second net of one giver joins the first."""
+        if net in self.seen_nets:
+            self.doubly.append(net)
+            return rail
+        self.seen_nets.add(net)
+        if rail.net:
+            # A source with several nets at its plus pin: they are one rail electrically.
+            rail.links.append(Link("through", giver, self.parts[giver], self._fill(Rail(net), net, giver)))
+            return rail
+        rail.net = net
+        return self._fill(rail, net, giver)
+
+    def _fill(self, rail: Rail, net: str, giver: str) -> Rail:
+        for end in self.ends[net]:
+            if end.owner == giver:
+                continue
+            if end.built_in is not None:
+                peak = max(end.built_in.current_ma, end.built_in.stall_ma)
+                if peak > 0 and end.owner not in self.seen_owners:
+                    self.seen_owners.add(end.owner)
+                    rail.fed.append(Fed(end.owner, end.built_in.current_ma, peak))
+            elif end.part is not None and end.owner in self.parts:
+                self._attach(rail, net, end, end.part)
+        return rail
+
+    def _attach(self, rail: Rail, net: str, end: End, part: Part) -> None:
+        owner = end.owner
+        if owner in self.seen_owners:
+            if part.figure(CellPack) or part.figure(Bank) or _gives(end, part):
+                self.doubly.append(net)
+            return
+        controller, regulator = part.figure(Controller), part.figure(Regulator)
+        if part.figure(CellPack) or part.figure(Bank):
+            return  # a second source: its own tree finds the net taken
+        self.seen_owners.add(owner)
+        if controller is not None:
+            self._controller(rail, net, owner, part, controller, end)
+        elif regulator is not None:
+            below = self._below(owner, net)
+            rail.links.append(Link("regulator", owner, part, below, regulator))
+        elif (driver := part.figure(MotorDriver)) is not None:
+            logic = part.figure(Load)
+            average = logic.current_ma * self._duty(owner) if logic is not None else 0.0
+            peak = max(logic.peak_ma, average) if logic is not None else 0.0
+            rail.fed.append(Fed(owner, average, peak, driver.min_v, driver.max_v))
+            self._pass_through(rail, owner, part, net)
+        elif (load := part.figure(Load)) is not None:
+            rail.fed.append(self._fed(owner, load))
+            if part.figure(Charger) is None and not _passes_on(part):
+                return
+            self._pass_through(rail, owner, part, net)
+        elif _passes_on(part):
+            self._pass_through(rail, owner, part, net)
+
+    def _pass_through(self, rail: Rail, owner: str, part: Part, net: str) -> None:
+        below = self._below(owner, net)
+        if below.net:
+            rail.links.append(Link("through", owner, part, below))
+
+    def _below(self, owner: str, upstream: str) -> Rail:
+        """Return the rail that a link gives current to: its other supply nets."""
+        rail = Rail("")
+        for net in self._nets_at(owner, _FEEDS):
+            if net != upstream:
+                rail = self._rail(net, rail, owner)
+        return rail
+
+    def _controller(
+        self, rail: Rail, net: str, owner: str, part: Part, controller: Controller, end: End
+    ) -> None:
+        entered: PinRole = end.pins[0].role if end.pins else "raw"
+        regulator = controller.regulator
+        if regulator is not None and _RAIL_V.get(entered, float("inf")) < regulator.out_v + _APART_V:
+            regulator = None  # fed behind its regulator
+        inner = regulator.out_v if regulator is not None else _RAIL_V.get(entered, controller.logic_v)
+        own = Fed(
+            owner,
+            controller.current_ma * self._duty(owner),
+            max(controller.peak_ma, controller.current_ma),
+            controller.brown_out_v,
+        )
+        inside = Rail("", [own, *self._on_signal_pins(owner)])
+        for role, volts in _RAIL_V.items():
+            for other in self._nets_at(owner, (role,)):
+                if other == net:
+                    continue
+                second = None
+                if volts < inner - _APART_V:
+                    second = Regulator(
+                        "linear", volts, volts, inner, controller.out_ma, dropout_v=_SECOND_DROPOUT_V
+                    )
+                kind: LinkKind = "regulator" if second is not None else "through"
+                inside.links.append(Link(kind, owner, part, self._rail(other, Rail(""), owner), second))
+        rail.links.append(Link("controller", owner, part, inside, regulator))
+
+    def _on_signal_pins(self, owner: str) -> list[Fed]:
+        """Return the loads that a controller's signal pins feed: lamps and emitters with no supply pin."""
+        found: list[Fed] = []
+        for net, ends in self.signal_ends.items():
+            if not any(end.owner == owner for end in ends):
+                continue
+            for end in ends:
+                part = end.part
+                if end.owner == owner or part is None or end.owner in self.seen_owners:
+                    continue
+                load = part.figure(Load)
+                if load is None or any(pin.role in ("supply", "raw", "5v", "3v3") for pin in part.pins):
+                    continue
+                if not any(pin.wants & {"output", "pwm"} for pin in end.pins):
+                    continue
+                self.seen_owners.add(end.owner)
+                fed = self._fed(end.owner, load)
+                found.append(Fed(fed.owner, fed.average_ma, fed.peak_ma, fed.min_v, fed.max_v, net))
+        return found
+
+    def _fed(self, owner: str, load: Load) -> Fed:
+        average = load.current_ma * self._duty(owner)
+        return Fed(owner, average, max(load.peak_ma, load.current_ma), load.min_v, load.max_v)
+
+    def _duty(self, owner: str) -> float:
+        return next((need.duty for need in self.train.needs if need.name == owner), 1.0)
+
+
+def _passes_on(part: Part) -> bool:
+    """Return whether a part only passes current on: a switch, a fuse, a charger, a connector, a junction."""
+    if any(part.figure(kind) is not None for kind in (Switch, Fuse, Charger, Connector)):
+        return True
+    return not part.electrical and sum(pin.role in _FEEDS for pin in part.pins) >= 2
+
+
+def _gives(end: End, part: Part) -> bool:
+    return part.figure(Regulator) is not None and any(pin.role == "plus" for pin in end.pins)

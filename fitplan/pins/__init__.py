@@ -1,0 +1,1 @@
+"""Which pin of a controller serves which net."""

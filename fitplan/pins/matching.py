@@ -1,0 +1,211 @@
+"""Match what the nets want to what a controller's pins can do.
+
+A maximum matching: no other leaves fewer wants without a pin.  Among those the cheapest: plain wants go to
+plain pins, the console's pins stay free while others serve, and abilities that others may need are not
+spent.  When some want has no pin, the smallest set of wants that clash is named: more wants than pins that
+can serve any of them (Hall, J. London Math. Soc. 10 (1935)).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+from fitplan.model.electrical import Controller
+from fitplan.model.part import Can, Part, Pin
+from fitplan.model.plan import PinUse
+from fitplan.model.train import Train
+from fitplan.pins.assignment import assign_rows
+from fitplan.pins.wants import Want, controllers_of, signal_pins, wants_of
+
+_SPENT: dict[Can, int] = {
+    "input": 1, "output": 2, "analog": 10, "pwm": 20, "data": 40, "clock": 40, "receive": 0, "send": 0,
+}  # fmt: skip
+"""What it costs to spend an ability that was not wanted."""
+_CONSOLE = 1_000
+"""What it costs to use a pin of the serial console for something else."""
+_STEP = 1_000
+"""Weight of the costs above the order of pins, which only breaks ties."""
+_UNMATCHED_OPTIONAL = 100_000_000
+_UNMATCHED = 10_000_000_000
+_IMPOSSIBLE = 1_000_000_000_000
+_MOST_KINDS = 12
+"""Up to so many kinds of wants the smallest clash is searched for in all sets of kinds."""
+
+
+@dataclass(frozen=True)
+class PinMatch:
+    """Which pin serves which net.
+
+    Attributes
+    ----------
+    uses
+        The pin map, in the order of the nets; pins that are kept free come last, with an empty net.
+    unmatched
+        Wants without a pin.
+    clash
+        The smallest set of wants that cannot all be served, and in ``clash_pins`` all the pins
+        (``controller.pin``) that could serve any of them: always fewer.  Empty when every want has a pin.
+    console
+        Pins of the serial console (``controller.pin``) that had to be used for something else.
+    """
+
+    uses: tuple[PinUse, ...]
+    unmatched: tuple[Want, ...] = ()
+    clash: tuple[Want, ...] = ()
+    clash_pins: tuple[str, ...] = ()
+    console: tuple[str, ...] = ()
+
+    @property
+    def complete(self) -> bool:
+        """True when every want has a pin."""
+        return not self.unmatched
+
+    def pin(self, controller: str, net: str) -> str:
+        """Return the pin of a controller that serves a net; empty when none does."""
+        return next((use.pin for use in self.uses if use.controller == controller and use.net == net), "")
+
+
+def serves(pin: Pin, want: Want) -> bool:
+    """Return whether a pin can do all that is wanted, and is the one that the user fixed, if any."""
+    return want.abilities <= pin.can and (not want.pin or want.pin == pin.name)
+
+
+def match_pins(train: Train, chosen: Mapping[str, Part]) -> PinMatch:
+    """Match the pins of every controller of a train.
+
+    Parameters
+    ----------
+    chosen
+        The part chosen for each need; a need that is missing takes its first candidate.
+    """
+    found = [
+        match_wants(name, part, wants_of(train, chosen, name))
+        for name, part in controllers_of(train, chosen).items()
+    ]
+    worst = min((one for one in found if one.clash), key=lambda one: len(one.clash), default=PinMatch(()))
+    return PinMatch(
+        tuple(use for one in found for use in one.uses),
+        tuple(want for one in found for want in one.unmatched),
+        worst.clash,
+        worst.clash_pins,
+        tuple(pin for one in found for pin in one.console),
+    )
+
+
+def match_wants(controller: str, part: Part, wants: Sequence[Want]) -> PinMatch:
+    """Match the pins of one controller to what is wanted of them."""
+    pins = signal_pins(part)
+    figures = part.figure(Controller)
+    console = set(figures.serial_pins) if figures is not None else set()
+    if not console:
+        console = {pin.name for pin in pins if pin.can & {"receive", "send"}}
+    costs = [
+        [_cost(want, pin, number, console) for number, pin in enumerate(pins)]
+        + [_UNMATCHED_OPTIONAL if want.optional else _UNMATCHED] * len(wants)
+        for want in wants
+    ]
+    given = assign_rows(costs)
+    uses: list[PinUse] = []
+    unmatched: list[Want] = []
+    taken_console: list[str] = []
+    for want, column in zip(wants, given, strict=True):
+        if column >= len(pins):
+            unmatched.append(want)
+            continue
+        pin = pins[column]
+        if pin.name in console and want.nets:
+            taken_console.append(f"{controller}.{pin.name}")
+        uses.extend(
+            PinUse(controller, pin.name, net, ", ".join(want.serves), want.doing)
+            for net in want.nets or ("",)
+        )
+    clash, clash_pins = find_clash(pins, wants) if unmatched else ((), ())
+    return PinMatch(
+        tuple(uses),
+        tuple(unmatched),
+        clash,
+        tuple(f"{controller}.{pin}" for pin in clash_pins),
+        tuple(taken_console),
+    )
+
+
+def _cost(want: Want, pin: Pin, number: int, console: set[str]) -> int:
+    if not serves(pin, want):
+        return _IMPOSSIBLE
+    spent = sum(_SPENT[can] for can in pin.can - want.abilities)
+    if pin.name in console:
+        spent += _CONSOLE
+    return spent * _STEP + number
+
+
+def find_clash(pins: Sequence[Pin], wants: Sequence[Want]) -> tuple[tuple[Want, ...], tuple[str, ...]]:
+    """Return the smallest set of wants that cannot all have a pin, and the pins that could serve any.
+
+    Wants of one kind (the same pins can serve them) count together, so all sets of kinds can be tried; with
+    more than 12 kinds the set is smallest only in that leaving any want out resolves it.  Both are empty
+    when all wants can have a pin.
+    """
+    kinds: dict[frozenset[str], list[Want]] = {}
+    for want in wants:
+        able = frozenset(pin.name for pin in pins if serves(pin, want))
+        kinds.setdefault(able, []).append(want)
+    if len(kinds) > _MOST_KINDS:
+        return _shrink_clash(pins, wants)
+    best: tuple[tuple[Want, ...], tuple[str, ...]] = ((), ())
+    for size in range(1, len(kinds) + 1):
+        for chosen in combinations(kinds, size):
+            able = frozenset().union(*chosen)
+            count = sum(len(kinds[kind]) for kind in chosen)
+            if count <= len(able) or (best[0] and len(able) + 1 >= len(best[0])):
+                continue
+            every = [want for want in wants if any(want in kinds[kind] for kind in chosen)]
+            best = (
+                _take(every, kinds, chosen, len(able) + 1),
+                tuple(pin.name for pin in pins if pin.name in able),
+            )
+    return best
+
+
+def _take(
+    every: Sequence[Want],
+    kinds: Mapping[frozenset[str], list[Want]],
+    chosen: Sequence[frozenset[str]],
+    count: int,
+) -> tuple[Want, ...]:
+    """Return ``count`` wants, at least one of each kind."""
+    firsts = [kinds[kind][0] for kind in chosen]
+    rest = [want for want in every if not any(want is first for first in firsts)]
+    taken = [*firsts, *rest][:count]
+    return tuple(want for want in every if any(want is one for one in taken))
+
+
+def _shrink_clash(pins: Sequence[Pin], wants: Sequence[Want]) -> tuple[tuple[Want, ...], tuple[str, ...]]:
+    """Return a clash from which no want can be left out, by leaving out one after the other."""
+    if _all_served(pins, wants):
+        return ((), ())
+    kept = list(wants)
+    for want in list(wants):
+        trial = [other for other in kept if other is not want]
+        if not _all_served(pins, trial):
+            kept = trial
+    able = tuple(pin.name for pin in pins if any(serves(pin, want) for want in kept))
+    return tuple(kept), able
+
+
+def _all_served(pins: Sequence[Pin], wants: Sequence[Want]) -> bool:
+    """Return whether every want can have a pin of its own (augmenting ways)."""
+    holder: dict[int, int] = {}
+
+    def place(number: int, seen: set[int]) -> bool:
+        for index, pin in enumerate(pins):
+            if index in seen or not serves(pin, wants[number]):
+                continue
+            seen.add(index)
+            if index not in holder or place(holder[index], seen):
+                holder[index] = number
+                return True
+        return False
+
+    return all(place(number, set()) for number in range(len(wants)))
