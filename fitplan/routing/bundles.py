@@ -53,8 +53,8 @@ def enclosing_ratio(count: int) -> float:
     """Return the diameter around `count` equal wires over the wire's diameter.
 
     Up to 19 wires the published packings (`ENCLOSING`). Beyond: the wires lie on a triangular lattice, around
-    a lattice point, an edge's middle or a triangle's middle, whichever is best; that is a real arrangement, so
-    the rule is never below the true value.
+    a lattice point, an edge's middle or a triangle's middle, whichever is best; that is a real arrangement,
+    so the rule is never below the true value.
     """
     if count < 0:
         raise ValueError(f"a bundle has no {count} wires")
@@ -118,7 +118,7 @@ def _around_three(a: float, b: float, c: float) -> float:
 
 
 def _built(key: Sequence[float]) -> float:
-    """Place the wires from thick to thin, each touching two, nearest the middle; return the diameter around."""
+    """Place the wires from thick to thin, each touching two others; return the diameter around them."""
     radii = [d / 2 for d in key]
     centres = np.zeros((len(radii), 2))
     centres[1] = (radii[0] + radii[1], 0.0)

@@ -170,8 +170,12 @@ class Field:
             raise ValueError("the field has no costs: give it some first")
         self._kernel.view(self._cost_at, self._size, np.uint16)[nodes] = _cost_units(cost)
 
+    def free_at(self, nodes: NDArray[np.int64]) -> NDArray[np.bool_]:
+        """Return for each internal number (`nodes_of`) whether that voxel is free."""
+        return self._kernel.view(self._open_at, self._size, np.uint8)[nodes] > 0
+
     def nodes_of(self, voxels: Iterable[Sequence[int]] | NDArray[np.integer]) -> NDArray[np.int64]:
-        """Return the internal numbers of voxels, for `set_cost_at`."""
+        """Return the internal numbers of voxels, for `set_cost_at` and `free_at`."""
         return self._nodes(voxels)
 
     # -- questions -----------------------------------------------------------------------------------
@@ -213,15 +217,18 @@ class Field:
         greed: float = 1.0,
         mirrored: tuple[bool, bool, bool] = (False, False, False),
         deadline: float | None = None,
+        check_rooms: bool = True,
     ) -> Way | None:
         """Return a shortest way from any of some voxels to any of others; see `way`.
 
-        Voxels that are outside the map or not free are left out.
+        Voxels that are outside the map or not free are left out. That both ends are in one room is looked up
+        first; after a change of the map this needs a walk through all of it, so a caller who changes it
+        often and expects a way may do without (`check_rooms`).
         """
         if not greed >= 1.0:
             raise ValueError(f"greed is at least 1, not {greed}")
         first, last = self._usable(starts), self._usable(goals)
-        if not len(first) or not len(last) or not self._connected(first, last):
+        if not len(first) or not len(last) or (check_rooms and not self._connected(first, last)):
             return None
         both = np.concatenate([first, last])
         self._put(both)

@@ -111,7 +111,8 @@ def test_no_port_is_filled_beyond_the_densest_packing(width: float, height: floa
     if w < 1 or h < 1:
         assert count == 0
         return
-    # Groemer's bound (Math. Z. 73, 1960; from memory, not confirmed): n ≤ 2/√3·A(centres) + P(centres)/2 + 1, for the rectangle of the centres.
+    # Groemer's bound (Math. Z. 73, 1960; from memory, not confirmed):
+    # n ≤ 2/√3·A + P/2 + 1 with area and perimeter of the rectangle of the centres.
     a, b = w - 1, h - 1
     assert count <= 2 / math.sqrt(3) * a * b + (a + b) + 1 + 1e-6
     assert count == through_rectangle(height, width, wire)

@@ -1,0 +1,41 @@
+"""A stress train: 8 vehicles, 60 nets. How long until no conflict is left, counted by independent code.
+
+Run: ``python -m tests.bench.bench_harness_stress``.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from time import perf_counter
+
+sys.path.insert(0, str(Path(__file__).parents[2]))
+
+from fitplan.routing.conflicts import count_conflicts
+from fitplan.routing.negotiate import negotiate
+from tests.routing.stress_train import stress_train
+
+
+def main() -> None:
+    """Route several stress trains and print a line for each."""
+    print("vehicles  nets  seed  voxels     seconds  rounds  settled  conflicts counted")
+    for vehicles, nets, seed in ((8, 60, 0), (8, 60, 1), (8, 60, 2), (8, 120, 3)):
+        train = stress_train(vehicles, nets, seed)
+        begin = perf_counter()
+        done = negotiate(train.free, train.runs, places=train.places)
+        seconds = perf_counter() - begin
+        faults = count_conflicts(
+            train.free,
+            [None if way is None else way.voxels for way in done.ways],
+            [(run.starts, run.goals) for run in train.runs],
+            [run.diameter for run in train.runs],
+            places=[(place.voxels, place.capacity) for place in train.places],
+        )
+        print(
+            f"{vehicles:8d} {nets:5d} {seed:5d} {train.free.size:8d} {seconds:10.2f} {done.rounds:7d}"
+            f"  {'yes' if done.settled else 'no':>7s} {faults.total:10d}"
+        )
+
+
+if __name__ == "__main__":
+    main()
