@@ -18,7 +18,8 @@ from fitplan.model.part import Part
 from fitplan.model.plan import Option, Placement
 from fitplan.model.train import Need, Train
 from fitplan.packing.costs import Costs, conductors_across, mass_off_balance, wire_length
-from fitplan.packing.pack import Packing, Wanted
+from fitplan.packing.pack import Packing
+from fitplan.packing.seats import Wanted
 
 UNPLACED = 1e6
 """Cost of leaving a part out: more than all else together."""

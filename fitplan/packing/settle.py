@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.packing.poses import IntBox
+from fitplan.packing.problem import IntBox
 
 SUPPORT_GAP = 1
 """A part that hangs no more than this above something (tenths of a mm) counts as carried by it."""

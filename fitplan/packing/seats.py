@@ -8,16 +8,23 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TypeAlias
 
 from fitplan.model.part import Mount, Part
 from fitplan.model.solids import Box, Direction, Place, Pose, opposite, poses, unit_vector
 from fitplan.model.train import Need
 from fitplan.model.vehicle import Face, Vehicle, Window
+from fitplan.packing.problem import IntBox
 
-IntBox: TypeAlias = tuple[int, int, int, int, int, int]
 ORIGIN = (0.0, 0.0, 0.0)
 EDGE = 1e-6
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """A need and the part that is to serve it."""
+
+    need: Need
+    part: Part
 
 
 @dataclass(frozen=True)

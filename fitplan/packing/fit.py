@@ -1,0 +1,106 @@
+"""The fit table: whether each part goes into each vehicle, beside what must sit there anyway."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from time import monotonic
+
+from fitplan.model.part import Part
+from fitplan.model.plan import FitRow
+from fitplan.model.train import Need, Train
+from fitplan.packing.pack import Packing, Workshop
+from fitplan.packing.rebuild import pack_with_rebuild
+from fitplan.packing.seats import Wanted
+
+SHARE_OF_QUESTION = 4.0
+"""Seconds for the least rebuild of one row."""
+
+
+def companions(train: Train, vehicle: str, but: str) -> tuple[Wanted, ...]:
+    """Return what must sit in a vehicle whatever is chosen: parts that look, sit or are pinned there."""
+    return tuple(
+        Wanted(need, need.candidates[0])
+        for need in train.needs
+        if need.name != but and len(need.candidates) == 1 and _only_home(need) == vehicle
+    )
+
+
+def _only_home(need: Need) -> str:
+    for tied in (need.pinned, need.looks, need.sits):
+        if tied is not None:
+            return tied[0]
+    return need.vehicles[0] if len(need.vehicles) == 1 else ""
+
+
+def fit_rows(
+    train: Train,
+    workshop: Workshop,
+    *,
+    deadline: float,
+    progress: Callable[[str, float], None] | None = None,
+) -> tuple[FitRow, ...]:
+    """Ask of every candidate of every need that leaves a choice whether it fits into each vehicle.
+
+    Each is asked beside the vehicle's `companions`, as it would have to live with them. After
+    ``deadline`` (a value of `time.monotonic`) the rest is *not decided*.
+    """
+    asked = [
+        (need, part, entry.name)
+        for need in train.needs
+        if need.choice is not None
+        for part in need.candidates
+        for entry in train.vehicles
+    ]
+    rows: list[FitRow] = []
+    for number, (need, part, name) in enumerate(asked):
+        if progress is not None:
+            progress(f"{part.id} in {name}", number / len(asked))
+        if monotonic() > deadline:
+            rows.append(
+                FitRow(need.name, part.id, name, "not decided", "no time was left for this question", "")
+            )
+            continue
+        rows.append(_row(train, workshop, need, part, name))
+    return tuple(rows)
+
+
+def _row(train: Train, workshop: Workshop, need: Need, part: Part, name: str) -> FitRow:
+    wanted = Wanted(_free_to_go(need), part)
+    beside = companions(train, name, need.name)
+    packing = pack_with_rebuild(workshop, name, (wanted, *beside), deadline_s=SHARE_OF_QUESTION)
+    reason = packing.reason
+    missing, axis, pose = 0.0, "", ""
+    if not packing.holds:
+        alone = pack_with_rebuild(workshop, name, (wanted,), deadline_s=SHARE_OF_QUESTION)
+        if alone.holds and beside:
+            others = ", ".join(entry.need.name for entry in beside)
+            reason = f"alone it would go in, but not beside {others}: {reason}"
+        else:
+            missing, axis, pose, short = workshop.nearest_miss(name, wanted)
+            reason = short or reason
+    elif packing.verdict == "fits after a rebuild" and packing.rebuild is not None:
+        reason = f"take out {', '.join(packing.rebuild.remove)}"
+    return FitRow(
+        need=need.name,
+        part_id=part.id,
+        vehicle=name,
+        verdict=packing.verdict,
+        reason=reason,
+        proof=_proof(packing),
+        missing_mm=missing,
+        axis=axis,
+        pose=pose,
+        remove=packing.rebuild.remove if packing.rebuild else (),
+        cost=packing.cost,
+    )
+
+
+def _free_to_go(need: Need) -> Need:
+    """Return the need without the user's wish for a vehicle: the table asks of all of them."""
+    return Need(need.name, need.candidates, need.choice, (), need.looks, need.sits, need.pinned, need.duty)
+
+
+def _proof(packing: Packing) -> str:
+    if packing.holds:
+        return "placed in exact millimetres and checked by the independent checker"
+    return packing.proof

@@ -1,0 +1,61 @@
+"""By how much a single part misses a vehicle: the dimension that is short, in which pose it comes closest."""
+
+from __future__ import annotations
+
+from fitplan.lattice.boxes import ExactSpace
+from fitplan.lattice.clear import SizeTest
+from fitplan.model.solids import AXES, Place
+from fitplan.model.vehicle import Vehicle
+from fitplan.packing.seats import ORIGIN, Wanted, allowed_poses
+
+STEP_MM = 0.1
+_AXIS_NAMES = {"x": "length", "y": "width", "z": "height"}
+
+
+def nearest_miss(vehicle: Vehicle, name: str, entry: Wanted) -> tuple[float, str, str, str]:
+    """Tell by how much a part's bounding box misses a vehicle's clear space, every removable brick out.
+
+    Returns
+    -------
+    tuple
+        Missing mm, axis (``length``, ``width`` or ``height`` of the vehicle), pose, and a sentence.  All
+        empty when the bounding box fits, or when no single dimension is what is short.
+    """
+    removed = frozenset(brick.name for brick in vehicle.removables)
+    space = ExactSpace.of(vehicle, removed=removed, play=True)
+    test = SizeTest(space.free("inward"), space.faces)
+    best: tuple[float, str, str, str] = (float("inf"), "", "", "")
+    tried: set[tuple[float, float, float]] = set()
+    for pose in allowed_poses(entry.part.mount):
+        size = Place(pose, ORIGIN).move_solid(entry.part.bounds).bounds.size
+        rounded = (round(size[0], 1), round(size[1], 1), round(size[2], 1))
+        if rounded in tried:
+            continue
+        tried.add(rounded)
+        if test.position(rounded) is not None:
+            return (0.0, "", "", "")
+        for axis in range(3):
+            clear = _longest(test, rounded, axis)
+            missing = round(rounded[axis] - clear, 1)
+            if clear > 0 and missing < best[0]:
+                what = _AXIS_NAMES[AXES[axis]]
+                sentence = (
+                    f"{missing:.1f} mm of {what} are missing: the part takes {rounded[axis]:.1f} mm there,"
+                    f" {name} has {clear:.1f} mm clear"
+                )
+                best = (missing, what, pose.name, sentence)
+    return best if best[0] < float("inf") else (0.0, "", "", "")
+
+
+def _longest(test: SizeTest, size: tuple[float, float, float], axis: int) -> float:
+    """Return the longest clear stretch (mm) along an axis for the other two sizes; 0 when there is none."""
+    low, high = 0, round(size[axis] / STEP_MM)
+    while high - low > 1:
+        middle = (low + high) // 2
+        probe = [*size]
+        probe[axis] = middle * STEP_MM
+        if test.position((probe[0], probe[1], probe[2])) is not None:
+            low = middle
+        else:
+            high = middle
+    return round(low * STEP_MM, 1)

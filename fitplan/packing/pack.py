@@ -1,0 +1,261 @@
+"""Put given parts into a given vehicle: the bridge from a train to the exact search and back.
+
+*Fits* is asked with everything rounded outwards; *cannot fit* with everything rounded inwards, with the
+play of real bricks (n studs between two bricks measure 8n + 0.2 mm).  What lies between is *not decided*.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from fitplan.lattice.boxes import hull_in_tenths, obstacle_boxes, part_boxes
+from fitplan.lattice.frame import Rounding
+from fitplan.model.part import Part
+from fitplan.model.plan import Placement, Rebuild, Verdict
+from fitplan.model.solids import Box, Place, Pose
+from fitplan.model.vehicle import Vehicle
+from fitplan.packing.miss import nearest_miss
+from fitplan.packing.problem import (
+    Answer,
+    Clearance,
+    IntBox,
+    Item,
+    Placed,
+    Problem,
+    Shape,
+    Space,
+    Variant,
+    moved,
+)
+from fitplan.packing.seats import ORIGIN, Seat, Wanted, seats
+from fitplan.packing.settle import Standing, settle
+from fitplan.packing.solve import solve
+
+PLAY_TENTHS = 1
+"""In the relaxed question seats and hull give by this much on every side (tenths of a mm)."""
+
+
+@dataclass(frozen=True)
+class Packing:
+    """What came of putting some parts into one vehicle.
+
+    Attributes
+    ----------
+    verdict
+        Of the four; ``fits after a rebuild`` comes with ``rebuild``.
+    reason
+        Why it does not fit, or what is left open; empty when it fits.
+    proof
+        What the verdict rests on, with its confirmations.
+    cost, least
+        Cost of the bricks taken out, and the lower bound that was proved for it.
+    """
+
+    vehicle: str
+    verdict: Verdict
+    placements: tuple[Placement, ...] = ()
+    reason: str = ""
+    proof: str = ""
+    rebuild: Rebuild | None = None
+
+    @property
+    def holds(self) -> bool:
+        """Whether all parts have their places."""
+        return self.verdict in ("fits", "fits after a rebuild")
+
+    @property
+    def cost(self) -> float:
+        """Cost of the bricks that come out."""
+        return self.rebuild.cost if self.rebuild else 0.0
+
+    @classmethod
+    def holding(cls, vehicle: str, placements: tuple[Placement, ...]) -> Packing:
+        """Return a packing in which everything fits."""
+        return cls(vehicle, "fits", placements)
+
+    @classmethod
+    def not_holding(cls, vehicle: str, reason: str) -> Packing:
+        """Return a packing that is proved impossible."""
+        return cls(vehicle, "cannot fit", reason=reason)
+
+
+@dataclass(frozen=True)
+class Cavity:
+    """A vehicle's room for parts, rounded both ways, with some bricks taken out."""
+
+    name: str
+    vehicle: Vehicle
+    removed: frozenset[str]
+    sure: Space
+    possible: Space
+
+    @classmethod
+    def of(cls, name: str, vehicle: Vehicle, removed: frozenset[str]) -> Cavity:
+        """Cut the vehicle up both ways."""
+        hull = hull_in_tenths(vehicle)
+        wide = (
+            hull[0] - PLAY_TENTHS, hull[1] - PLAY_TENTHS, hull[2],
+            hull[3] + PLAY_TENTHS, hull[4] + PLAY_TENTHS, hull[5],
+        )  # fmt: skip
+        return cls(
+            name,
+            vehicle,
+            removed,
+            Space(hull, tuple(obstacle_boxes(vehicle, removed=removed)), name),
+            Space(wide, tuple(obstacle_boxes(vehicle, removed=removed, rounding="inward", play=True)), name),
+        )
+
+
+def problem_of(cavity: Cavity, wanted: Sequence[Wanted], rounding: Rounding) -> Problem:
+    """Return the packing problem of some parts in a vehicle, rounded outwards or relaxed."""
+    space = cavity.sure if rounding == "outward" else cavity.possible
+    return Problem((space,), tuple(_item(cavity, entry, rounding) for entry in wanted))
+
+
+def _item(cavity: Cavity, entry: Wanted, rounding: Rounding) -> Item:
+    found: list[Variant] = []
+    seen: set[tuple[Shape, tuple[IntBox, ...]]] = set()
+    give = 0 if rounding == "outward" else PLAY_TENTHS
+    for seat in seats(entry.part, entry.need, cavity.name, cavity.vehicle):
+        shape = _shape(entry.part, seat.pose, rounding)
+        domain = tuple(_widened(box, give) for box in seat.offsets)
+        domain = tuple(box for box in domain if all(box[i] <= box[i + 3] for i in range(3)))
+        # Poses that fill the same room at the same offsets differ only in which way the pins look.
+        if not domain or (shape, domain) in seen:
+            continue
+        seen.add((shape, domain))
+        standing = seat.pose.turn_direction("+z") != "+z"
+        found.append(Variant(seat.pose.name, shape, domain, cost=int(standing)))
+    return Item(entry.need.name, tuple(found))
+
+
+def _widened(box: IntBox, give: int) -> IntBox:
+    return (box[0] - give, box[1] - give, box[2] - give, box[3] + give, box[4] + give, box[5] + give)
+
+
+def _shape(part: Part, pose: Pose, rounding: Rounding) -> Shape:
+    place = Place(pose, ORIGIN)
+    solid = _with_volume(part_boxes([place.move_solid(s) for s in part.envelope], rounding))
+    clearances = [
+        # What a lens needs clear in front of it is the window's affair: the wall round it may touch.
+        Clearance(box, clear_of_obstacles=clearance.kind != "lens")
+        for clearance in part.clearances
+        if clearance.needed == "always"
+        for box in _with_volume(part_boxes([place.move_solid(clearance.solid)], rounding))
+    ]
+    return Shape(tuple(solid), tuple(clearances))
+
+
+def _with_volume(boxes: Sequence[IntBox]) -> list[IntBox]:
+    return [box for box in boxes if all(box[i] < box[i + 3] for i in range(3))]
+
+
+class Workshop:
+    """Packs sets of parts into the vehicles of one train, and remembers every answer.
+
+    Parameters
+    ----------
+    vehicles
+        The train's vehicles by name.
+    deadline_s
+        Seconds for one question.
+    """
+
+    def __init__(self, vehicles: Mapping[str, Vehicle], *, deadline_s: float = 4.0, seed: int = 0) -> None:
+        self._vehicles = dict(vehicles)
+        self._deadline_s = deadline_s
+        self._seed = seed
+        self._cavities: dict[tuple[str, frozenset[str]], Cavity] = {}
+        self._plain: dict[tuple[object, ...], Packing] = {}
+
+    def vehicle(self, name: str) -> Vehicle:
+        """Return a vehicle by its name in the train."""
+        return self._vehicles[name]
+
+    def cavity(self, name: str, removed: frozenset[str] = frozenset()) -> Cavity:
+        """Return a vehicle's room with some bricks taken out."""
+        key = (name, removed)
+        if key not in self._cavities:
+            self._cavities[key] = Cavity.of(name, self._vehicles[name], removed)
+        return self._cavities[key]
+
+    def pack_as_it_is(
+        self, name: str, wanted: Sequence[Wanted], removed: frozenset[str] = frozenset()
+    ) -> Packing:
+        """Put parts into a vehicle with these bricks taken out and no others."""
+        ordered = tuple(sorted(wanted, key=lambda entry: entry.need.name))
+        key = (name, removed, tuple((entry.need.name, entry.part.id) for entry in ordered))
+        if key not in self._plain:
+            self._plain[key] = self._pack(self.cavity(name, removed), ordered)
+        return self._plain[key]
+
+    def nearest_miss(self, name: str, entry: Wanted) -> tuple[float, str, str, str]:
+        """Tell by how much a single part misses a vehicle: mm, axis, pose and a sentence.
+
+        The part is taken as its bounding box; of all poses and axes the smallest shortage counts.  All
+        empty when the bounding box would fit (something else than a plain dimension is in the way).
+        """
+        return nearest_miss(self._vehicles[name], name, entry)
+
+    def _pack(self, cavity: Cavity, wanted: tuple[Wanted, ...]) -> Packing:
+        for entry in wanted:
+            if not seats(entry.part, entry.need, cavity.name, cavity.vehicle):
+                reason = f"{entry.need.name} ({entry.part.name}) has no pose that its mount allows here"
+                return Packing(cavity.name, "cannot fit", reason=reason, proof="every pose was looked at")
+        sure = problem_of(cavity, wanted, "outward")
+        answer = solve(sure, deadline_s=self._deadline_s, seed=self._seed)
+        if answer.status == "fits":
+            return Packing(cavity.name, "fits", self._placements(cavity, wanted, sure, answer))
+        relaxed = solve(problem_of(cavity, wanted, "inward"), deadline_s=self._deadline_s, seed=self._seed)
+        if relaxed.status == "cannot_fit" and relaxed.proof is not None:
+            proof = f"{relaxed.proof.kind}; confirmed: {', '.join(relaxed.proof.confirmations)}"
+            return Packing(cavity.name, "cannot fit", reason=relaxed.proof.text, proof=proof)
+        if answer.status == "cannot_fit":
+            gap = "fits only with the play of real bricks and the true round of cylinders: measure and try"
+        else:
+            gap = answer.gap
+        return Packing(cavity.name, "not decided", reason=gap)
+
+    def _placements(
+        self, cavity: Cavity, wanted: tuple[Wanted, ...], problem: Problem, answer: Answer
+    ) -> tuple[Placement, ...]:
+        """Turn the engine's offsets into places, after letting everything down onto something."""
+        standing: list[Standing] = []
+        held: set[str] = set()
+        for entry, item in zip(wanted, problem.items, strict=True):
+            placed = answer.placements[item.name]
+            variant = item.variants[placed.variant]
+            standing.append(_standing(entry, variant, placed))
+            if entry.need.looks or entry.need.sits or entry.need.pinned:
+                held.add(entry.need.name)
+        carried = settle(standing, problem.spaces[0].obstacles, frozenset(held))
+        found: list[Placement] = []
+        for entry, item, rest in zip(wanted, problem.items, carried, strict=True):
+            placed = answer.placements[item.name]
+            x, y, z = placed.offset
+            place = Place(_pose(entry, cavity, item, placed), (x / 10, y / 10, (z - rest.drop) / 10))
+            shelf = _box_in_mm(rest.shelf) if rest.shelf else None
+            found.append(Placement(entry.need.name, entry.part, cavity.name, place, rest.by, shelf))
+        return tuple(found)
+
+
+def _pose(entry: Wanted, cavity: Cavity, item: Item, placed: Placed) -> Pose:
+    key = item.variants[placed.variant].key
+    found: Sequence[Seat] = seats(entry.part, entry.need, cavity.name, cavity.vehicle)
+    return next(seat.pose for seat in found if seat.pose.name == key)
+
+
+def _standing(entry: Wanted, variant: Variant, placed: Placed) -> Standing:
+    boxes = tuple(moved(box, placed.offset) for box in variant.shape.solid)
+    kept = tuple(moved(c.box, placed.offset) for c in variant.shape.clearances)
+    x, y, z = placed.offset
+    lowest = min(
+        box[2] for box in variant.domain
+        if box[0] <= x <= box[3] and box[1] <= y <= box[4] and box[2] <= z <= box[5]
+    )  # fmt: skip
+    return Standing(entry.need.name, boxes, kept, z - lowest, entry.part.mount.needs_support)
+
+
+def _box_in_mm(box: IntBox) -> Box:
+    return Box((box[0] / 10, box[1] / 10, box[2] / 10), (box[3] / 10, box[4] / 10, box[5] / 10))
