@@ -17,21 +17,26 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.errors import FitplanError
 from fitplan.lattice.draw import draw_local
 from fitplan.lattice.frame import Frame, Rounding, frame_of
+from fitplan.lattice.states import (
+    FIXED_BIT,
+    FREE_BIT,
+    KEEP_CLEAR_BIT,
+    NAMES_FROM,
+    OUTSIDE_BIT,
+    PART_BIT,
+    name_bit,
+    names_of,
+    state_bit,
+)
 from fitplan.lattice.studs import floor_studs
 from fitplan.model.solids import Solid
-from fitplan.model.vehicle import BodySolid, State, Vehicle
+from fitplan.model.vehicle import Vehicle
 from fitplan.units import PITCH
 
 FREE, OUTSIDE, KEEP_CLEAR, REMOVABLE, FIXED, PART = range(6)
 """Codes of `VehicleSpace.states`, from the clearest to the most solid."""
-
-_FREE, _OUTSIDE, _KEEP_CLEAR, _FIXED, _PART = 1, 2, 4, 8, 16
-_NAMES_FROM = 5
-_MOST_NAMES = 59
-_BITS: dict[State, int] = {"free": _FREE, "outside": _OUTSIDE, "keep-clear": _KEEP_CLEAR, "fixed": _FIXED}
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,24 +79,17 @@ class VehicleSpace:
         KeyError
             When a removed name is not one of the vehicle's.
         FitplanError
-            When the vehicle has more than 59 removable names.
+            When the vehicle has more than 58 removable names.
         """
-        names = tuple(entry.name for entry in vehicle.removables)
-        for name in removed:
-            if name not in names:
-                raise KeyError(name)
-        if len(names) > _MOST_NAMES:
-            raise FitplanError(
-                f"{vehicle.name}: found {len(names)} removable names; expected at most {_MOST_NAMES}"
-                " (give bricks that come out together one name)"
-            )
+        names = names_of(vehicle, removed)
         frame = frame or frame_of(vehicle, margin, pitch)
-        bits = np.full(frame.shape, _OUTSIDE, dtype=np.min_scalar_type((1 << (_NAMES_FROM + len(names))) - 1))
+        dtype = np.min_scalar_type((1 << (NAMES_FROM + len(names))) - 1)
+        bits = np.full(frame.shape, OUTSIDE_BIT, dtype=dtype)
         for entry in (*vehicle.body, *floor_studs(vehicle, removed)):
-            _paint(bits, frame, entry.solid, _bit(entry, names, removed))
+            _paint(bits, frame, entry.solid, state_bit(entry, names, removed))
         for built in vehicle.built_in:
             for solid in built.solids:
-                _paint(bits, frame, solid, _FIXED)
+                _paint(bits, frame, solid, FIXED_BIT)
         return cls(vehicle, frame, bits, names, frozenset(removed))
 
     def removed(self, names: Collection[str]) -> VehicleSpace:
@@ -108,7 +106,7 @@ class VehicleSpace:
         """Return the space with parts drawn in: their solids are taken, for parts and wires alike."""
         bits = self.bits.copy()
         for solid in solids:
-            _paint(bits, self.frame, solid, _PART)
+            _paint(bits, self.frame, solid, PART_BIT)
         return replace(self, bits=bits)
 
     def free(self, rounding: Rounding = "outward") -> NDArray[np.bool_]:
@@ -118,7 +116,7 @@ class VehicleSpace:
         inwards (room that may be there).
         """
         result: NDArray[np.bool_]
-        result = self.bits == _FREE if rounding == "outward" else (self.bits & _FREE) != 0
+        result = self.bits == FREE_BIT if rounding == "outward" else (self.bits & FREE_BIT) != 0
         return result
 
     def solid(self, rounding: Rounding = "outward") -> NDArray[np.bool_]:
@@ -126,7 +124,7 @@ class VehicleSpace:
 
         ``outward``: where something solid occurs in the voxel; ``inward``: where nothing else does.
         """
-        clear = _FREE | _OUTSIDE | _KEEP_CLEAR
+        clear = FREE_BIT | OUTSIDE_BIT | KEEP_CLEAR_BIT
         result: NDArray[np.bool_]
         if rounding == "outward":
             result = (self.bits & ~self.bits.dtype.type(clear)) != 0
@@ -142,11 +140,11 @@ class VehicleSpace:
     def wire_free(self, rounding: Rounding = "outward") -> NDArray[np.bool_]:
         """Return (x, y, z) bool, True where wires may go: free space and ports, but not through parts."""
         touched, inside = self.ports
-        no_part = (self.bits & _PART) == 0
+        no_part = (self.bits & PART_BIT) == 0
         if rounding == "outward":
             surely: NDArray[np.bool_] = self.free("outward") | (inside & no_part)
             return surely
-        result: NDArray[np.bool_] = self.free("inward") | (touched & (self.bits != _PART))
+        result: NDArray[np.bool_] = self.free("inward") | (touched & (self.bits != PART_BIT))
         return result
 
     @cached_property
@@ -166,8 +164,8 @@ class VehicleSpace:
         """
         result = np.full(self.frame.shape, OUTSIDE, dtype=np.uint8)
         order = (
-            (FREE, _FREE), (OUTSIDE, _OUTSIDE), (KEEP_CLEAR, _KEEP_CLEAR), (REMOVABLE, self._all_names),
-            (FIXED, _FIXED), (PART, _PART),
+            (FREE, FREE_BIT), (OUTSIDE, OUTSIDE_BIT), (KEEP_CLEAR, KEEP_CLEAR_BIT),
+            (REMOVABLE, self._all_names), (FIXED, FIXED_BIT), (PART, PART_BIT),
         )  # fmt: skip
         for code, bit in order if rounding == "outward" else reversed(order):
             if bit:
@@ -182,9 +180,7 @@ class VehicleSpace:
         KeyError
             When the vehicle has no such name.
         """
-        if name not in self.names:
-            raise KeyError(name)
-        bit = 1 << (_NAMES_FROM + self.names.index(name))
+        bit = name_bit(self.names, name)
         result: NDArray[np.bool_] = (self.bits & bit) != 0 if rounding == "outward" else self.bits == bit
         return result
 
@@ -197,13 +193,7 @@ class VehicleSpace:
 
     @property
     def _all_names(self) -> int:
-        return ((1 << len(self.names)) - 1) << _NAMES_FROM
-
-
-def _bit(entry: BodySolid, names: tuple[str, ...], removed: Collection[str]) -> int:
-    if entry.state != "removable":
-        return _BITS[entry.state]
-    return _FREE if entry.removable in removed else 1 << (_NAMES_FROM + names.index(entry.removable))
+        return ((1 << len(self.names)) - 1) << NAMES_FROM
 
 
 def _paint(bits: NDArray[Any], frame: Frame, solid: Solid, bit: int) -> None:

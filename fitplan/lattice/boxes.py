@@ -1,0 +1,251 @@
+"""The space of a vehicle as boxes in whole tenths of a millimetre, for exact searches and proofs.
+
+All faces of all solids cut the hull into cells; each cell keeps the set of states that occur in it, as a
+voxel of `space` does. Boxes on whole tenths are exact. Cylinders and wedges are taken between an outer and an
+inner stair, so both answers stay on their safe side.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.lattice.cover import (
+    STEP,
+    TENTHS,
+    IntBox,
+    box_in_tenths,
+    corner_of,
+    cover,
+    solid_in_tenths,
+)
+from fitplan.lattice.frame import Rounding
+from fitplan.lattice.states import (
+    FIXED_BIT,
+    FREE_BIT,
+    KEEP_CLEAR_BIT,
+    OUTSIDE_BIT,
+    name_bit,
+    names_of,
+    state_bit,
+)
+from fitplan.lattice.studs import floor_studs
+from fitplan.model.solids import Box, Solid
+from fitplan.model.vehicle import Vehicle
+from fitplan.units import PLAY, STUD_DIAMETER
+
+Edges = tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]
+
+
+@dataclass(frozen=True)
+class _Stroke:
+    """One solid on its way into the cells: what surely and what possibly belongs to it."""
+
+    outer: list[IntBox]
+    inner: list[IntBox]
+    bit: int
+    level: bool
+    """A box: its upright faces are those of bricks."""
+
+
+@dataclass(frozen=True, eq=False)
+class ExactSpace:
+    """A vehicle's hull cut into cells by the faces of its solids.
+
+    Attributes
+    ----------
+    edges
+        Coordinates of the cell faces along x, y, z in tenths of a millimetre, ascending.
+    bits
+        (x, y, z) uint64, the set of states that occur in a cell: free 1, outside 2, keep-clear 4, fixed 8,
+        and 32, 64 … for each of `names`.
+    """
+
+    vehicle: Vehicle
+    edges: Edges
+    bits: NDArray[np.uint64] = field(repr=False)
+    names: tuple[str, ...]
+
+    @classmethod
+    def of(
+        cls,
+        vehicle: Vehicle,
+        *,
+        removed: Collection[str] = (),
+        play: bool = False,
+        studs: bool = True,
+        step: float = STEP,
+    ) -> ExactSpace:
+        """Cut up a vehicle's hull.
+
+        Parameters
+        ----------
+        removed
+            Removable bricks that are taken out: they are free, and the studs under them show.
+        play
+            Upright faces of bricks against free space stand back by 0.1 mm (a brick of n studs measures
+            8n − 0.2 mm). Studs, round and sloping solids and what is built in do not.
+        studs
+            Draw the studs of the floor, each as one square post (round it, or within it).
+        step
+            Width of the strips of cylinders and wedges, in mm.
+
+        Raises
+        ------
+        KeyError
+            When a removed name is not one of the vehicle's.
+        FitplanError
+            When the vehicle has more than 58 removable names.
+        """
+        names = names_of(vehicle, removed)
+        body = [_stroke(entry.solid, state_bit(entry, names, removed), step) for entry in vehicle.body]
+        later = [
+            _stroke(stud.solid, state_bit(stud, names, removed), STUD_DIAMETER)
+            for stud in (floor_studs(vehicle, removed) if studs else ())
+        ]
+        later += [_stroke(solid, FIXED_BIT, step) for built in vehicle.built_in for solid in built.solids]
+        hull = hull_in_tenths(vehicle)
+        edges = _edges([*body, *later], hull, round(PLAY * TENTHS) if play else 0)
+        bits = np.full(tuple(len(line) - 1 for line in edges), OUTSIDE_BIT, dtype=np.uint64)
+        level = np.ones(bits.shape, dtype=np.bool_)
+        for stroke in body:
+            _paint(bits, edges, stroke)
+            for window in _windows(stroke.outer, edges):
+                level[window] = stroke.level
+        if play:
+            _stand_back(bits, level)
+        for stroke in later:
+            _paint(bits, edges, stroke)
+        return cls(vehicle, edges, bits, names)
+
+    def free(self, rounding: Rounding = "outward") -> NDArray[np.bool_]:
+        """Return (x, y, z) bool, True for cells where parts may go: surely (outward) or possibly (inward)."""
+        one = np.uint64(FREE_BIT)
+        result: NDArray[np.bool_]
+        result = self.bits == one if rounding == "outward" else (self.bits & one) != 0
+        return result
+
+    def removable(self, name: str, rounding: Rounding = "outward") -> NDArray[np.bool_]:
+        """Return (x, y, z) bool, True for cells that a removable brick enters, or fills (inward)."""
+        bit = np.uint64(name_bit(self.names, name))
+        result: NDArray[np.bool_] = (self.bits & bit) != 0 if rounding == "outward" else self.bits == bit
+        return result
+
+    @cached_property
+    def faces(self) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+        """The cell faces along each axis in mm, float64."""
+        x, y, z = (line / TENTHS for line in self.edges)
+        return (x, y, z)
+
+    def boxes(self, cells: NDArray[np.bool_], may: NDArray[np.bool_] | None = None) -> list[IntBox]:
+        """Return few boxes in tenths whose union is the given cells (and at most those that `may` be)."""
+        found = cover(cells, may, self.faces)
+        assert found is not None
+        return [corner_of(box, self.edges) for box in found]
+
+
+def obstacle_boxes(
+    vehicle: Vehicle,
+    *,
+    removed: Collection[str] = (),
+    rounding: Rounding = "outward",
+    play: bool = False,
+    studs: bool = True,
+    step: float = STEP,
+) -> list[IntBox]:
+    """Return boxes whose union is everything within the hull that parts may not enter.
+
+    That is fixed and removable bricks (but those removed), keep-clear and outside space, studs, and what is
+    built in. The hull without these boxes is free: surely with ``outward``, at most with ``inward``. The
+    boxes may overlap. Options as in `ExactSpace.of`.
+    """
+    space = ExactSpace.of(vehicle, removed=removed, play=play, studs=studs, step=step)
+    return space.boxes(~space.free(rounding))
+
+
+def free_boxes(
+    vehicle: Vehicle, *, removed: Collection[str] = (), rounding: Rounding = "outward", play: bool = False
+) -> list[IntBox]:
+    """Return boxes, each as large as it can be, whose union is the free space within the hull."""
+    space = ExactSpace.of(vehicle, removed=removed, play=play)
+    return space.boxes(space.free(rounding))
+
+
+def removable_boxes(
+    vehicle: Vehicle, *, rounding: Rounding = "outward", play: bool = False
+) -> dict[str, list[IntBox]]:
+    """Return for each removable name the boxes that it fills (with its studs)."""
+    space = ExactSpace.of(vehicle, play=play)
+    return {name: space.boxes(space.removable(name, rounding)) for name in space.names}
+
+
+def part_boxes(solids: Iterable[Solid], rounding: Rounding = "outward", step: float = STEP) -> list[IntBox]:
+    """Return boxes in tenths that hold all solids (outward) or lie within their union (inward)."""
+    return [box for solid in solids for box in solid_in_tenths(solid, rounding == "outward", step)]
+
+
+def hull_in_tenths(vehicle: Vehicle, rounding: Rounding = "inward") -> IntBox:
+    """Return the vehicle's hull in whole tenths; ``inward``: corners rounded so that it holds no more."""
+    hull = box_in_tenths(vehicle.hull, rounding == "outward")
+    assert hull is not None
+    return hull
+
+
+def _stroke(solid: Solid, bit: int, step: float) -> _Stroke:
+    return _Stroke(
+        solid_in_tenths(solid, True, step), solid_in_tenths(solid, False, step), bit, isinstance(solid, Box)
+    )
+
+
+def _edges(strokes: list[_Stroke], hull: IntBox, play: int) -> Edges:
+    lines = []
+    for axis in range(3):
+        cuts = {hull[axis], hull[axis + 3]}
+        for stroke in strokes:
+            for box in (*stroke.outer, *stroke.inner):
+                cuts |= {box[axis], box[axis + 3]}
+        if play and axis < 2:
+            cuts |= {cut + side for cut in cuts for side in (-play, play)}
+        lines.append(np.array([c for c in sorted(cuts) if hull[axis] <= c <= hull[axis + 3]], dtype=np.int64))
+    return (lines[0], lines[1], lines[2])
+
+
+def _windows(boxes: list[IntBox], edges: Edges) -> list[tuple[slice, slice, slice]]:
+    found = []
+    for box in boxes:
+        parts = []
+        for axis, line in enumerate(edges):
+            start, stop = np.searchsorted(line, (box[axis], box[axis + 3]))
+            parts.append(slice(int(start), int(stop)))
+        found.append((parts[0], parts[1], parts[2]))
+    return found
+
+
+def _paint(bits: NDArray[np.uint64], edges: Edges, stroke: _Stroke) -> None:
+    bit = np.uint64(stroke.bit)
+    for window in _windows(stroke.outer, edges):
+        bits[window] |= bit
+    for window in _windows(stroke.inner, edges):
+        bits[window] = bit
+
+
+def _stand_back(bits: NDArray[np.uint64], level: NDArray[np.bool_]) -> None:
+    """Free the cells of bricks that lie within the play of free cells, sideways (they are that wide)."""
+    one = np.uint64(FREE_BIT)
+    brick = level & ((bits & np.uint64(FREE_BIT | OUTSIDE_BIT | KEEP_CLEAR_BIT)) == 0)
+    for sure, free in ((True, level & (bits == one)), (False, level & ((bits & one) != 0))):
+        near = free.copy()
+        near[1:] |= free[:-1]
+        near[:-1] |= free[1:]
+        wide = near.copy()
+        wide[:, 1:] |= near[:, :-1]
+        wide[:, :-1] |= near[:, 1:]
+        cells = wide & brick
+        if sure:
+            bits[cells] = one
+        else:
+            bits[cells] |= one
