@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.model.solids import Box, Vec
-from fitplan.verify.overlap import distance_to_polygon
+from fitplan.verify.overlap import distance_to_polygon, nearest_outline
 from fitplan.verify.shapes import PLANE, Disc, Prism, Shape
 
 _GOLDEN = (math.sqrt(5) - 1) / 2
@@ -66,19 +66,26 @@ def line_to_shape(start: Vec, end: Vec, shape: Shape) -> float:
     """Return the distance in mm between a straight line and a shape, to 1e-6 mm; 0 where it enters it."""
     if isinstance(shape, Box):
         return float(line_to_boxes(start, end, np.array([shape.low]), np.array([shape.high]))[0])
+    return nearest_on_line(start, end, shape)[0]
+
+
+def nearest_on_line(start: Vec, end: Vec, prism: Prism) -> tuple[float, Vec]:
+    """Return the distance in mm between a straight line and a prism, and where on the line that is."""
     step = tuple(b - a for a, b in zip(start, end, strict=True))
 
-    def at(share: float) -> float:
-        return point_to_prism(
-            (start[0] + share * step[0], start[1] + share * step[1], start[2] + share * step[2]), shape
-        )
+    def point(share: float) -> Vec:
+        return (start[0] + share * step[0], start[1] + share * step[1], start[2] + share * step[2])
 
+    def at(share: float) -> float:
+        return point_to_prism(point(share), prism)
+
+    length = math.dist(start, end)
+    best, where = min((at(share), share) for share in ((0.0, 1.0) if length else (0.0,)))
     low, high = 0.0, 1.0
     one, two = high - _GOLDEN * (high - low), low + _GOLDEN * (high - low)
     at_one, at_two = at(one), at(two)
-    best = min(at(0.0), at(1.0), at_one, at_two)
-    length = math.dist(start, end)
     while best > 0.0 and (high - low) * length > 1e-6:
+        best, where = min((best, where), (at_one, one), (at_two, two))
         if at_one <= at_two:
             high, two, at_two = two, one, at_one
             one = high - _GOLDEN * (high - low)
@@ -87,8 +94,7 @@ def line_to_shape(start: Vec, end: Vec, shape: Shape) -> float:
             low, one, at_one = one, two, at_two
             two = low + _GOLDEN * (high - low)
             at_two = at(two)
-        best = min(best, at_one, at_two)
-    return best
+    return best, point(where)
 
 
 def point_to_prism(point: Vec, prism: Prism) -> float:
@@ -101,3 +107,19 @@ def point_to_prism(point: Vec, prism: Prism) -> float:
     else:
         across = distance_to_polygon(spot, prism.profile)
     return math.hypot(along, across)
+
+
+def nearest_in_prism(point: Vec, prism: Prism) -> Vec:
+    """Return the point of a prism that is nearest to a point."""
+    first, second = PLANE[prism.axis]
+    spot = (point[first], point[second])
+    if isinstance(prism.profile, Disc):
+        outside = math.dist(spot, prism.profile.center) > prism.profile.radius
+    else:
+        outside = distance_to_polygon(spot, prism.profile) > 0.0
+    if outside:
+        spot = nearest_outline(spot, prism.profile)
+    found = list(point)
+    found[first], found[second] = spot
+    found[prism.axis] = min(max(point[prism.axis], prism.low), prism.high)
+    return (found[0], found[1], found[2])

@@ -248,7 +248,7 @@ def inside(first: Shape, within: Box, second: Shape, slack: float = 0.0) -> bool
         reach = list(rectangle(*frame).corners)
     if isinstance(second.profile, Disc):
         return all(math.dist(p, second.profile.center) <= second.profile.radius + slack for p in reach)
-    return all(_outside_edges(p, second.profile) <= slack for p in reach)
+    return all(beyond_edges(p, second.profile) <= slack for p in reach)
 
 
 def _disc_corners(disc: Disc, frame: tuple[Interval, Interval], holder: Profile) -> list[Point2]:
@@ -271,7 +271,7 @@ def _disc_corners(disc: Disc, frame: tuple[Interval, Interval], holder: Profile)
     return [p for p in points if u0 - edge <= p[0] <= u1 + edge and v0 - edge <= p[1] <= v1 + edge]
 
 
-def _outside_edges(point: Point2, polygon: Polygon) -> float:
+def beyond_edges(point: Point2, polygon: Polygon) -> float:
     """Return by how much a point lies beyond the edge of a polygon that it is furthest beyond."""
     worst = -math.inf
     for p, q in zip(polygon.corners, polygon.corners[1:] + polygon.corners[:1], strict=True):
@@ -281,6 +281,29 @@ def _outside_edges(point: Point2, polygon: Polygon) -> float:
                 worst, ((q[1] - p[1]) * (point[0] - p[0]) - (q[0] - p[0]) * (point[1] - p[1])) / length
             )
     return worst
+
+
+def nearest_outline(point: Point2, profile: Profile) -> Point2:
+    """Return the point of a profile's outline that is nearest to a point inside it."""
+    if isinstance(profile, Disc):
+        (u, v), away = profile.center, math.dist(point, profile.center)
+        if away == 0.0:
+            return (u + profile.radius, v)
+        return (
+            u + (point[0] - u) / away * profile.radius,
+            v + (point[1] - v) / away * profile.radius,
+        )
+    best, found = math.inf, point
+    for p, q in zip(profile.corners, profile.corners[1:] + profile.corners[:1], strict=True):
+        ex, ey = q[0] - p[0], q[1] - p[1]
+        square = ex * ex + ey * ey
+        if square == 0.0:
+            continue
+        share = min(max(((point[0] - p[0]) * ex + (point[1] - p[1]) * ey) / square, 0.0), 1.0)
+        foot = (p[0] + share * ex, p[1] + share * ey)
+        if math.dist(point, foot) < best:
+            best, found = math.dist(point, foot), foot
+    return found
 
 
 def shadow_box(shape: Shape, within: Box) -> Box | None:

@@ -19,8 +19,8 @@ from .given_solids import BOXES, CYLINDERS, HALVES, WEDGES
 POINTS = st.tuples(HALVES, HALVES, HALVES)
 
 
-@given(POINTS, POINTS, st.lists(BOXES, min_size=1, max_size=6))
-@settings(max_examples=80, deadline=None)
+@given(POINTS, POINTS, st.lists(BOXES, min_size=1, max_size=3))
+@settings(max_examples=40, deadline=None)
 def test_line_to_boxes_agrees_with_a_quadratic_programme(start: tuple, end: tuple, boxes: list[Box]) -> None:
     """SciPy's bounded minimiser over the line and the box finds the same distance."""
     low, high = np.array([box.low for box in boxes]), np.array([box.high for box in boxes])
