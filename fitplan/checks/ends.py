@@ -1,0 +1,85 @@
+"""Where rangers look and where the train ends, in the train's frame on straight track."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from fitplan.circuit.joins import parts_of
+from fitplan.model.electrical import Ranger
+from fitplan.model.part import Part
+from fitplan.model.plan import BuiltTrain, Placement
+from fitplan.model.solids import Direction, Vec
+from fitplan.model.train import Train
+
+
+@dataclass(frozen=True)
+class Eye:
+    """A ranger of the train; ``placement`` is None as long as it has no place.
+
+    Attributes
+    ----------
+    setback
+        How far (mm) the lens lies behind the end of the train that it looks at, buffers and couplings
+        included; 0 when it has no place or looks at no end.
+    ahead
+        True when it looks forwards, False backwards, None when neither is known.
+    """
+
+    need: str
+    part: Part
+    figures: Ranger
+    placement: Placement | None
+    setback: float
+    ahead: bool | None
+
+
+def chosen_parts(built: BuiltTrain) -> dict[str, Part]:
+    """Return the parts that were placed; for the other needs their first candidates."""
+    placed: Mapping[str, Part] = {entry.need: entry.part for entry in built.placements}
+    return parts_of(built.train, placed)
+
+
+def eyes_of(built: BuiltTrain) -> tuple[Eye, ...]:
+    """Return every ranger of the train, in the order of the needs."""
+    found = []
+    for name, part in chosen_parts(built).items():
+        figures = part.figure(Ranger)
+        if figures is None:
+            continue
+        placement = built.placement(name)
+        setback, ahead = _where(built.train, placement) if placement is not None else (0.0, None)
+        found.append(Eye(name, part, figures, placement, setback, ahead))
+    return tuple(found)
+
+
+def looking(placement: Placement) -> Direction | None:
+    """Return the direction in the vehicle's frame that a placed part looks in; None when it looks nowhere."""
+    looks = placement.part.mount.looks
+    return None if looks is None else placement.place.pose.turn_direction(looks)
+
+
+def lens_center(placement: Placement) -> Vec:
+    """Return the middle of a placed part's lens, in the vehicle's frame; of its front when it has no lens."""
+    mount, bounds = placement.part.mount, placement.part.bounds
+    if mount.lens is not None:
+        return placement.place.move(mount.lens.center)
+    middle = list(bounds.center)
+    if mount.looks is not None:
+        axis = "xyz".index(mount.looks[1])
+        middle[axis] = bounds.high[axis] if mount.looks[0] == "+" else bounds.low[axis]
+    return placement.place.move((middle[0], middle[1], middle[2]))
+
+
+def _where(train: Train, placement: Placement) -> tuple[float, bool | None]:
+    entry = train.vehicle(placement.vehicle)
+    direction = looking(placement)
+    if direction is None or direction[1] != "x":
+        return 0.0, None
+    starts = train.starts()
+    at = entry.in_train(starts[entry.name], lens_center(placement))
+    ahead = (direction == "+x") != entry.turned
+    leading, last = train.vehicles[0], train.vehicles[-1]
+    if ahead:
+        return leading.coupling_length("ahead") - at[0], True
+    return at[0] - (starts[last.name] - last.coupling_length("behind")), False
