@@ -1,0 +1,266 @@
+"""Lay every net of a train through the maps of its vehicles: lanes, portals, trees, and negotiated ways."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.model.plan import BuiltTrain, Unreached
+from fitplan.model.vehicle import Port
+from fitplan.routing.distance import room_for
+from fitplan.routing.ends import NetEnd, ResolvedNet
+from fitplan.routing.narrow import Run
+from fitplan.routing.negotiate import negotiate
+from fitplan.routing.topology import Portal, Reach, Segment, SpliceSpot, TreeGrower, lanes_of
+from fitplan.routing.vehicle_map import VehicleMap
+from fitplan.routing.ways import Field
+
+
+@dataclass(frozen=True)
+class Joint:
+    """The ports that wires pass at one coupling, vehicle ``ahead`` in front of ``behind``."""
+
+    coupling: int
+    ahead: str
+    behind: str
+    port_ahead: Port
+    port_behind: Port
+
+
+@dataclass(frozen=True, eq=False)
+class LaidSegment:
+    """A segment with its way through the voxels of its vehicle, (n, 3) int32."""
+
+    segment: Segment
+    voxels: NDArray[np.int32]
+
+
+@dataclass
+class Layout:
+    """All segments with their ways; the joint that each portal passes; and what could not be reached."""
+
+    maps: dict[str, VehicleMap]
+    laid: list[LaidSegment] = field(default_factory=list)
+    joints: dict[Portal, Joint] = field(default_factory=dict)
+    unreached: list[Unreached] = field(default_factory=list)
+
+
+def lay_out(
+    built: BuiltTrain,
+    nets: Sequence[ResolvedNet],
+    diameters: Mapping[str, float],
+    deadline: float | None = None,
+) -> Layout:
+    """Lay all nets.
+
+    Parameters
+    ----------
+    nets
+        Resolved nets.
+    diameters
+        Outer diameter in mm of each net's wire.
+    deadline
+        A value of `time.monotonic` to stop at.
+    """
+    removed = {entry.vehicle: frozenset(entry.remove) for entry in built.rebuilds}
+    maps = {
+        entry.name: VehicleMap.of(
+            entry.name,
+            entry.vehicle,
+            tuple(place for place in built.placements if place.vehicle == entry.name),
+            removed.get(entry.name, frozenset()),
+        )
+        for entry in built.train.vehicles
+    }
+    layout = Layout(maps)
+    work = _Work(built, layout, diameters)
+    segments: list[Segment] = []
+    for net in nets:
+        segments.extend(work.segments_of(net))
+    for entry in built.train.vehicles:
+        mine = [segment for segment in segments if segment.vehicle == entry.name]
+        if mine:
+            work.negotiate(entry.name, mine, deadline)
+    return layout
+
+
+class _Work:
+    def __init__(self, built: BuiltTrain, layout: Layout, diameters: Mapping[str, float]) -> None:
+        self.built = built
+        self.layout = layout
+        self.diameters = diameters
+        self.names = [entry.name for entry in built.train.vehicles]
+        self.order = {name: number for number, name in enumerate(self.names)}
+        self.fields: dict[tuple[str, float], Field] = {}
+        self.lanes = 0
+        self.used: dict[tuple[str, str], float] = {}
+
+    # -- pieces of the nets ---------------------------------------------------------------------------
+
+    def segments_of(self, net: ResolvedNet) -> list[Segment]:
+        """Return the segments of a net over all vehicles; what cannot be reached is noted."""
+        name = net.net.name
+        found: list[Segment] = []
+        for first, last, ends in lanes_of(net, self.order):
+            portals = self._portals(name, first, last)
+            if portals is None:
+                continue
+            for number in range(first, last + 1):
+                vehicle = self.names[number]
+                here: list[Reach] = []
+                for end in ends:
+                    if end.vehicle == vehicle:
+                        here.extend(self._reach_of(end))
+                for portal in (portals.get(number - 1), portals.get(number)):
+                    if portal is not None:
+                        here.append(self._reach_of_portal(portal, vehicle))
+                grown = self._grow(name, vehicle, here)
+                if grown is None:
+                    self._lose(name, ends, f"no way through {vehicle} is wide enough")
+                    continue
+                found.extend(grown)
+        return found
+
+    def _portals(self, net: str, first: int, last: int) -> dict[int, Portal] | None:
+        """Give one conductor a lane over every coupling it crosses; None when a coupling has no room."""
+        self.lanes += 1
+        found: dict[int, Portal] = {}
+        for coupling in range(first, last):
+            joint, reason = self._joint(coupling, self.diameters[net])
+            if joint is None:
+                self.layout.unreached.append(
+                    Unreached(net, self.names[coupling], self.names[coupling + 1], reason)
+                )
+                return None
+            portal = Portal(net, coupling, self.lanes)
+            self.layout.joints[portal] = joint
+            found[coupling] = portal
+        return found
+
+    def _joint(self, coupling: int, wire: float) -> tuple[Joint | None, str]:
+        """Return the pair of ports with room left whose mouths are nearest to each other."""
+        ahead, behind = self.built.train.vehicles[coupling], self.built.train.vehicles[coupling + 1]
+        rear, front = ("+x" if ahead.turned else "-x"), ("-x" if behind.turned else "+x")
+        ports_ahead = [port for port in ahead.vehicle.ports if port.out == rear]
+        ports_behind = [port for port in behind.vehicle.ports if port.out == front]
+        if not ports_ahead or not ports_behind:
+            closed = ahead if not ports_ahead else behind
+            return None, f"{closed.name} has no wire port at that end"
+        starts = self.built.train.starts()
+        pairs = []
+        for one in ports_ahead:
+            for other in ports_behind:
+                a = ahead.in_train(starts[ahead.name], self.layout.maps[ahead.name].mouth_point(one))
+                b = behind.in_train(starts[behind.name], self.layout.maps[behind.name].mouth_point(other))
+                aside = abs(a[1] - b[1]) + abs(a[2] - b[2])
+                pairs.append((round(aside, 3), one.name, other.name, one, other))
+        full = []
+        for _, _, _, one, other in sorted(pairs, key=lambda pair: pair[:3]):
+            for vehicle, port in ((ahead.name, one), (behind.name, other)):
+                room = self.layout.maps[vehicle].capacity(port, wire)
+                share = self.used.get((vehicle, port.name), 0.0) + 1.0 / max(room, 1)
+                if room == 0 or share > 1.0 + 1e-9:
+                    full.append(f"port {port.name} of {vehicle} carries {room} conductors of {wire:g} mm")
+                    break
+            else:
+                for vehicle, port in ((ahead.name, one), (behind.name, other)):
+                    room = self.layout.maps[vehicle].capacity(port, wire)
+                    key = (vehicle, port.name)
+                    self.used[key] = self.used.get(key, 0.0) + 1.0 / room
+                return Joint(coupling, ahead.name, behind.name, one, other), ""
+        return None, f"{full[0]}, and more want through"
+
+    def _reach_of(self, end: NetEnd) -> list[Reach]:
+        voxel = self.layout.maps[end.vehicle].start_at(end)
+        if voxel is None:
+            self.layout.unreached.append(
+                Unreached(end.net, end.owner, end.pin, "the pin is walled in: no free way begins near it")
+            )
+            return []
+        return [Reach(end, (voxel,))]
+
+    def _reach_of_portal(self, portal: Portal, vehicle: str) -> Reach:
+        joint = self.layout.joints[portal]
+        port = joint.port_ahead if joint.ahead == vehicle else joint.port_behind
+        return Reach(portal, self.layout.maps[vehicle].mouth(port))
+
+    def _grow(self, net: str, vehicle: str, reaches: list[Reach]) -> list[Segment] | None:
+        if len(reaches) < 2:
+            return []
+        if len(reaches) == 2:
+            return [Segment(net, vehicle, reaches[0].node, reaches[1].node)]
+        # Portals last: a tree that starts among the pins takes its way out from their middle.
+        pins_first = sorted(reaches, key=lambda reach: isinstance(reach.node, Portal))
+        return TreeGrower(self.layout.maps[vehicle], self._field(vehicle, net, reaches)).grow(net, pins_first)
+
+    def _field(self, vehicle: str, net: str, reaches: Sequence[Reach]) -> Field:
+        """Return the map for one wire of this net, opened near its ends where pins stand close to walls."""
+        map_ = self.layout.maps[vehicle]
+        free = room_for(map_.free, self.diameters[net] / 2, map_.frame.pitch)
+        for reach in reaches:
+            for x, y, z in reach.voxels:
+                near = tuple(slice(max(c - 4, 0), c + 5) for c in (x, y, z))
+                free[near] |= map_.free[near]
+        return Field(free, map_.frame.pitch, map_.cost)
+
+    def _lose(self, net: str, ends: Sequence[NetEnd], reason: str) -> None:
+        lost = ends[-1]
+        self.layout.unreached.append(Unreached(net, lost.owner, lost.pin, reason))
+
+    # -- ways -------------------------------------------------------------------------------------------
+
+    def negotiate(self, vehicle: str, segments: list[Segment], deadline: float | None) -> None:
+        """Let all segments of a vehicle find their ways together."""
+        map_ = self.layout.maps[vehicle]
+        runs = [
+            Run(
+                f"{segment.net} {number}",
+                self._voxels(segment.start, vehicle),
+                self._voxels(segment.end, vehicle),
+                self.diameters[segment.net],
+            )
+            for number, segment in enumerate(segments)
+        ]
+        widest = max(run.diameter for run in runs)
+        used = {
+            port.name: port
+            for portal, joint in self.layout.joints.items()
+            for port in (joint.port_ahead, joint.port_behind)
+            if vehicle == (joint.ahead if port is joint.port_ahead else joint.behind)
+            and any(portal in (segment.start, segment.end) for segment in segments)
+        }
+        places = [map_.place(port, widest) for port in used.values()]
+        outcome = negotiate(
+            map_.free, runs, pitch=map_.frame.pitch, places=places, cost=map_.cost, deadline=deadline
+        )
+        for segment, way in zip(segments, outcome.ways, strict=True):
+            if way is None:
+                self._lose_segment(segment, "no way is wide enough")
+            else:
+                self.layout.laid.append(LaidSegment(segment, way.voxels))
+        reasons = [str(place) for place in outcome.narrow] or [
+            f"{', '.join(conflict.runs)} want {conflict.used:.1f} where there is room for {conflict.room:.1f}"
+            for conflict in outcome.conflicts[:3]
+        ]
+        if outcome.conflicts:
+            self.layout.unreached.extend(
+                Unreached(segments[0].net, vehicle, "", f"too narrow: {reason}") for reason in reasons
+            )
+
+    def _voxels(self, node: NetEnd | Portal | SpliceSpot, vehicle: str) -> tuple[tuple[int, int, int], ...]:
+        match node:
+            case NetEnd():
+                voxel = self.layout.maps[vehicle].start_at(node)
+                return () if voxel is None else (voxel,)
+            case Portal():
+                return self._reach_of_portal(node, vehicle).voxels
+            case SpliceSpot():
+                return (node.voxel,)
+
+    def _lose_segment(self, segment: Segment, reason: str) -> None:
+        node = segment.end if isinstance(segment.end, NetEnd) else segment.start
+        owner, pin = (node.owner, node.pin) if isinstance(node, NetEnd) else (segment.vehicle, "")
+        self.layout.unreached.append(Unreached(segment.net, owner, pin, reason))
