@@ -1,18 +1,77 @@
-"""Answer a packing problem: places, a confirmed proof, or what is left open."""
+"""Answer a packing problem: places, a confirmed proof, or what is left open.
+
+Several searches take turns, each for a fixed amount of work, so that the same problem and seed come to the
+same answer whatever the machine; the clock only decides when to stop.  A search that ends without a packing
+is a proof only when a second one that shares no pruning with it ends the same way.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import replace
+from collections.abc import Callable
+from dataclasses import dataclass
 from time import monotonic
-from typing import TypeAlias
+from typing import Protocol, TypeAlias
 
-from fitplan.packing.candidate_points import lowest_free_point
+from fitplan.packing.bounds import quick_proof
+from fitplan.packing.free_offsets import Kind, kinds_of
 from fitplan.packing.placement_check import check_placement
-from fitplan.packing.problem import Answer, Item, Placed, Problem, Proof, Space, moved
+from fitplan.packing.problem import Answer, Placed, Problem, Proof
+from fitplan.packing.search_places import MOST_ITEMS, OrderSearch, QuickSearch
 
 Progress: TypeAlias = Callable[[str, float], None]
 """Called with what is being tried and the share of the deadline that is spent."""
+
+Outcome: TypeAlias = dict[str, Placed] | bool | None
+"""Places; False when the search is exhausted; None when there is more to do."""
+
+
+class Searcher(Protocol):
+    """One search of the portfolio: `turn` does a fixed amount of work."""
+
+    name: str
+    method: str
+    complete: bool
+    work: int
+
+    def turn(self) -> Outcome:
+        """Work on; return places, False when nothing fits, or None."""
+
+
+@dataclass
+class QuickTurns:
+    """The quick search in turns of growing length."""
+
+    search: QuickSearch
+    name: str = "corners"
+    method: str = ""
+    complete: bool = False
+    work: int = 0
+
+    def turn(self) -> Outcome:
+        """Make some runs."""
+        for _ in range(4):
+            self.work += 1
+            found = self.search.run()
+            if found is not None:
+                return found
+        return None
+
+
+@dataclass
+class OrderTurns:
+    """The complete search by order in turns."""
+
+    search: OrderSearch
+    name: str = "order"
+    method: str = "a search over who lies on which side of whom"
+    complete: bool = True
+    work: int = 0
+
+    def turn(self) -> Outcome:
+        """Search some nodes."""
+        found = self.search.run(5_000)
+        self.work = self.search.nodes
+        return found
 
 
 def solve(problem: Problem, *, deadline_s: float, seed: int = 0, progress: Progress | None = None) -> Answer:
@@ -25,61 +84,93 @@ def solve(problem: Problem, *, deadline_s: float, seed: int = 0, progress: Progr
     seed
         Order of the search among equals.
     progress
-        Called now and then.
+        Called now and then with what is being tried and the share of the deadline that is spent.
     """
-    end = monotonic() + deadline_s
-    places: dict[str, Placed] = {}
+    start = monotonic()
+    if not problem.items:
+        return Answer("fits")
+    try:
+        kinds = kinds_of(problem)
+    except OverflowError as error:
+        return Answer("not_decided", gap=str(error))
+    proof = quick_proof(problem, kinds)
+    if proof is not None and proof.confirmations:
+        return Answer("cannot_fit", proof=proof)
+    if len(problem.items) > MOST_ITEMS:
+        return Answer("not_decided", gap=f"{len(problem.items)} items are more than {MOST_ITEMS}")
+    return _search(problem, kinds, start, deadline_s, seed, progress)
 
-    def space_left(item: Item) -> list[tuple[int, Placed]]:
-        found = []
-        for k, variant in enumerate(item.variants):
-            point = lowest_free_point(variant, _filled(problem, places, variant.space))
-            if point is not None:
-                found.append((variant.cost, Placed(k, point)))
-        return sorted(found, key=lambda entry: (entry[0], entry[1].offset))
 
-    for item in problem.items:
-        if not space_left(item):
-            text = f"{item.name} has no place of its own even with nothing else in the space."
-            proof = Proof("no place", text, ("every lowest point of every pose was looked at",), (item.name,))
-            return Answer("cannot_fit", proof=proof)
+def _search(
+    problem: Problem,
+    kinds: tuple[Kind, ...],
+    start: float,
+    deadline_s: float,
+    seed: int,
+    progress: Progress | None,
+) -> Answer:
+    quick = QuickSearch(kinds, seed)
+    searchers: list[Searcher] = [QuickTurns(quick), OrderTurns(OrderSearch(kinds))]
+    ended: list[Searcher] = []
+    steps: dict[str, int] = {}
+    while True:
+        for searcher in list(searchers):
+            found = searcher.turn()
+            steps[searcher.name] = searcher.work
+            if isinstance(found, dict):
+                faults = check_placement(problem, found)
+                if faults:
+                    raise AssertionError(f"the {searcher.name} search laid items wrongly: {faults[0]}")
+                return Answer("fits", found, steps=steps)
+            if found is False:
+                searchers.remove(searcher)
+                ended.append(searcher)
+                if len(ended) == 1:
+                    searchers = [other for other in searchers if other.complete]
+                    searchers.append(
+                        OrderTurns(
+                            OrderSearch(kinds, reverse=True),
+                            "order, reversed",
+                            "the same with items, poses and places taken in the opposite order",
+                        )
+                    )
+            if len(ended) == 2:
+                return Answer("cannot_fit", proof=_exhausted(problem, ended), steps=steps)
+            spent = monotonic() - start
+            if progress is not None:
+                progress(searcher.name, min(1.0, spent / deadline_s) if deadline_s > 0 else 1.0)
+            if spent > deadline_s:
+                unconfirmed = _exhausted(problem, ended) if ended else None
+                return Answer(
+                    "not_decided",
+                    gap=_gap(problem, quick, unconfirmed),
+                    unconfirmed=unconfirmed,
+                    best=quick.best,
+                    steps=steps,
+                )
 
-    def place(rest: tuple[Item, ...]) -> bool:
-        if not rest:
-            return True
-        if monotonic() > end:
-            return False
-        for _, placed in space_left(rest[0]):
-            places[rest[0].name] = placed
-            if place(rest[1:]):
-                return True
-            del places[rest[0].name]
-        return False
 
-    order = sorted(problem.items, key=lambda item: -_volume(item))
-    if place(tuple(order)) and not check_placement(problem, places):
-        return Answer("fits", dict(places))
-    return Answer("not_decided", gap="no way to place all items was found")
+def _exhausted(problem: Problem, ended: list[Searcher]) -> Proof:
+    text = (
+        f"All ways to lay the {len(problem.items)} items were searched through, and none is free of overlaps."
+    )
+    return Proof(
+        "search",
+        text,
+        tuple(searcher.method for searcher in ended),
+        tuple(item.name for item in problem.items),
+    )
+
+
+def _gap(problem: Problem, quick: QuickSearch, unconfirmed: Proof | None) -> str:
+    if unconfirmed is not None:
+        return "one search found that nothing fits, but no second one has confirmed it yet"
+    left = [item.name for item in problem.items if item.name not in quick.best]
+    return (
+        f"{len(quick.best)} of {len(problem.items)} items were placed together; left over: {', '.join(left)}"
+    )
 
 
 def explain(problem: Problem, answer: Answer) -> str:
     """Say in plain sentences why the items do not fit together."""
     return answer.proof.text if answer.proof else answer.gap
-
-
-def _volume(item: Item) -> int:
-    return max(
-        sum((b[3] - b[0]) * (b[4] - b[1]) * (b[5] - b[2]) for b in variant.shape.solid)
-        for variant in item.variants
-    )
-
-
-def _filled(problem: Problem, places: Mapping[str, Placed], index: int) -> Space:
-    space = problem.spaces[index]
-    filled = list(space.obstacles)
-    for item in problem.items:
-        placed = places.get(item.name)
-        if placed is not None and item.variants[placed.variant].space == index:
-            shape = item.variants[placed.variant].shape
-            filled += [moved(box, placed.offset) for box in shape.solid]
-    return replace(space, obstacles=tuple(filled))

@@ -1,0 +1,436 @@
+/* Places of shapes that are unions of boxes, in whole numbers.
+ *
+ * `places_subtract` takes open boxes away from a union of closed boxes; `places_fill` is the quick search that
+ * lays items at the corners of what is left of their domains; `places_order_*` is the complete search, which
+ * branches on who lies on which side of whom and never on a coordinate. */
+#include "kernel.h"
+
+typedef struct { i32 lo[3], hi[3]; } Box;
+typedef struct { i32 type, space, cost, solids, solid_count, rooms, room_count, pieces, piece_count; } Variant;
+typedef struct { i32 count, variants, variant_count; } Type;
+
+#define MOST_ITEMS 64
+#define MOST_WIDTH 64
+
+static int overlaps(const Box *closed, const Box *open) {
+  return closed->lo[0] < open->hi[0] && closed->hi[0] > open->lo[0] && closed->lo[1] < open->hi[1] &&
+         closed->hi[1] > open->lo[1] && closed->lo[2] < open->hi[2] && closed->hi[2] > open->lo[2];
+}
+
+static int inside(const Box *small, const Box *large) {
+  for (int a = 0; a < 3; a++)
+    if (small->lo[a] < large->lo[a] || small->hi[a] > large->hi[a]) return 0;
+  return 1;
+}
+
+/* Take one open box from list[0..n); returns the new length, or -1 when it would exceed `most`. */
+static i32 subtract_one(Box *list, i32 n, const Box *open, i32 most) {
+  i32 kept = n;
+  for (i32 k = 0; k < kept;) {
+    Box rest = list[k];
+    if (!overlaps(&rest, open)) { k++; continue; }
+    list[k] = list[--kept];
+    for (int a = 0; a < 3; a++) {
+      if (rest.lo[a] <= open->lo[a]) {
+        Box piece = rest;
+        piece.hi[a] = open->lo[a];
+        if (kept >= most) return -1;
+        list[kept++] = piece;
+        rest.lo[a] = open->lo[a];
+      }
+      if (rest.hi[a] >= open->hi[a]) {
+        Box piece = rest;
+        piece.lo[a] = open->hi[a];
+        if (kept >= most) return -1;
+        list[kept++] = piece;
+        rest.hi[a] = open->hi[a];
+      }
+    }
+  }
+  return kept;
+}
+
+static i32 drop_contained(Box *list, i32 n) {
+  if (n > 600) return n;
+  for (i32 i = 0; i < n; i++)
+    for (i32 j = 0; j < n; j++)
+      if (i != j && inside(&list[i], &list[j])) {
+        list[i--] = list[--n];
+        break;
+      }
+  return n;
+}
+
+/* list: room for `most` boxes, n of them given; forbidden: m open boxes. */
+EXPORT(places_subtract) i32 places_subtract(u32 list, i32 n, u32 forbidden, i32 m, i32 most) {
+  Box *own = (Box *)list, *open = (Box *)forbidden;
+  for (i32 k = 0; k < m && n >= 0; k++) n = subtract_one(own, n, &open[k], most);
+  return n < 0 ? n : drop_contained(own, n);
+}
+
+/* ---- the problem, set once ---- */
+static const Type *types;
+static const Variant *variants;
+static const Box *shapes, *pieces;
+static i32 type_count, variant_count, item_count;
+
+EXPORT(places_problem)
+void places_problem(u32 t, i32 tn, u32 v, i32 vn, u32 s, u32 p) {
+  types = (const Type *)t, variants = (const Variant *)v, shapes = (const Box *)s, pieces = (const Box *)p;
+  type_count = tn, variant_count = vn, item_count = 0;
+  for (i32 k = 0; k < tn; k++) item_count += types[k].count;
+}
+
+/* Offsets of v (open box) at which its box b overlaps box a of a thing that lies at an offset in [lo, hi] whatever that is. */
+static Box no_go(const Box *a, const i32 *lo, const i32 *hi, const Box *b) {
+  Box open;
+  for (int k = 0; k < 3; k++) open.lo[k] = hi[k] + a->lo[k] - b->hi[k], open.hi[k] = lo[k] + a->hi[k] - b->lo[k];
+  return open;
+}
+
+/* ---- quick search ---- */
+static u32 state;
+static u32 random_u32(void) {
+  state ^= state << 13, state ^= state >> 17, state ^= state << 5;
+  return state;
+}
+
+static Box *arena;
+static i32 arena_size, arena_top;
+static i64 steps, step_limit;
+static i32 width, noise, corner_bits, weight[3];
+static i32 *chosen; /* per item placed: variant, x, y, z */
+static i32 *best;
+static i32 best_depth;
+static i32 left[MOST_ITEMS];
+
+typedef struct { i64 score; i32 variant, at[3]; } Candidate;
+typedef struct { i32 start, n; } List;
+
+/* lists: the variants' free offsets at this depth */
+static i32 fill(i32 depth, const List *lists, List *spare) {
+  if (depth > best_depth) {
+    best_depth = depth;
+    __builtin_memcpy(best, chosen, (u32)depth * 16u);
+  }
+  if (depth == item_count) return 1;
+  /* The type with the least freedom first: restricted mounts, then the big ones. */
+  i32 pick = -1;
+  f64 least = 0;
+  for (i32 t = 0; t < type_count; t++) {
+    if (!left[t]) continue;
+    f64 measure = 0;
+    for (i32 v = types[t].variants; v < types[t].variants + types[t].variant_count; v++)
+      for (i32 k = 0; k < lists[v].n; k++) {
+        const Box *box = &arena[lists[v].start + k];
+        measure += (f64)(box->hi[0] - box->lo[0] + 1) * (f64)(box->hi[1] - box->lo[1] + 1) * (f64)(box->hi[2] - box->lo[2] + 1);
+      }
+    if (measure == 0) return 0;
+    measure /= (f64)left[t];
+    if (noise) measure *= 1.0 + (f64)(random_u32() & 255) * (f64)noise / 1024.0;
+    if (pick < 0 || measure < least) pick = t, least = measure;
+  }
+  Candidate top[MOST_WIDTH];
+  i32 n = 0;
+  for (i32 v = types[pick].variants; v < types[pick].variants + types[pick].variant_count; v++) {
+    Box hull = shapes[variants[v].solids];
+    for (i32 s = 1; s < variants[v].solid_count; s++)
+      for (int a = 0; a < 3; a++) {
+        const Box *box = &shapes[variants[v].solids + s];
+        if (box->lo[a] < hull.lo[a]) hull.lo[a] = box->lo[a];
+        if (box->hi[a] > hull.hi[a]) hull.hi[a] = box->hi[a];
+      }
+    for (i32 k = 0; k < lists[v].n; k++) {
+      const Box *box = &arena[lists[v].start + k];
+      steps++;
+      Candidate c;
+      c.variant = v;
+      c.score = 0;
+      for (int a = 0; a < 3; a++) {
+        int high = (corner_bits >> a) & 1;
+        c.at[a] = high ? box->hi[a] : box->lo[a];
+        /* Far side of the item as seen from the corner that this run packs towards. */
+        c.score += (i64)weight[a] * (high ? -(c.at[a] + hull.lo[a]) : c.at[a] + hull.hi[a]);
+      }
+      if (noise) c.score += (i64)(random_u32() & 1023) * noise;
+      c.score += (i64)variants[v].cost * 1000000000ll;
+      i32 at = n < width ? n++ : n;
+      if (at == n && c.score >= top[n - 1].score) continue;
+      if (at == n) at = n - 1;
+      while (at > 0 && top[at - 1].score > c.score) top[at] = top[at - 1], at--;
+      top[at] = c;
+    }
+  }
+  i32 floor = arena_top;
+  left[pick]--;
+  for (i32 k = 0; k < n; k++) {
+    i32 *mark = chosen + depth * 4;
+    mark[0] = top[k].variant, mark[1] = top[k].at[0], mark[2] = top[k].at[1], mark[3] = top[k].at[2];
+    const Variant *laid = &variants[top[k].variant];
+    i32 good = 1;
+    for (i32 t = 0; t < type_count && good; t++) {
+      if (!left[t]) continue;
+      i32 any = 0;
+      for (i32 v = types[t].variants; v < types[t].variants + types[t].variant_count && good; v++) {
+        spare[v] = lists[v];
+        if (variants[v].space == laid->space && lists[v].n) {
+          i32 room = arena_size - arena_top, m = lists[v].n;
+          if (room < m + 64) { good = 0; steps += 1000; break; }
+          Box *list = &arena[arena_top];
+          __builtin_memcpy(list, &arena[lists[v].start], (u32)m * sizeof(Box));
+          for (i32 a = 0; a < laid->solid_count + laid->room_count && m > 0; a++) {
+            int a_room = a >= laid->solid_count;
+            const Box *ours = a_room ? &shapes[laid->rooms + a - laid->solid_count] : &shapes[laid->solids + a];
+            i32 upto = variants[v].solid_count + (a_room ? 0 : variants[v].room_count);
+            for (i32 b = 0; b < upto && m > 0; b++) {
+              const Box *theirs = b >= variants[v].solid_count ? &shapes[variants[v].rooms + b - variants[v].solid_count]
+                                                               : &shapes[variants[v].solids + b];
+              Box open = no_go(ours, mark + 1, mark + 1, theirs);
+              steps += 1 + m / 8;
+              m = subtract_one(list, m, &open, room);
+            }
+          }
+          if (m < 0) { good = 0; break; }
+          m = drop_contained(list, m);
+          spare[v].start = arena_top, spare[v].n = m;
+          arena_top += m;
+        }
+        any += spare[v].n;
+      }
+      if (!any) good = 0;
+    }
+    if (good && fill(depth + 1, spare, spare + variant_count)) return 1;
+    arena_top = floor;
+    if (steps > step_limit) break;
+  }
+  left[pick]++;
+  return 0;
+}
+
+/* One bounded run; returns 1 when all items are laid.  `out` and `out_best` hold item_count rows of 4 numbers;
+ * lists: room for (item_count + 2) * variant_count lists. */
+EXPORT(places_fill)
+i32 places_fill(u32 out, u32 out_best, u32 boxes, i32 box_count, u32 lists, i32 most_width, i32 how_noisy, i32 corner, i32 wx,
+                i32 wy, i32 wz, u32 seed, i32 limit) {
+  chosen = (i32 *)out, best = (i32 *)out_best, arena = (Box *)boxes, arena_size = box_count, arena_top = 0;
+  width = most_width < MOST_WIDTH ? most_width : MOST_WIDTH, noise = how_noisy, corner_bits = corner;
+  weight[0] = wx, weight[1] = wy, weight[2] = wz, state = seed * 2654435761u + 1u, steps = 0, step_limit = limit, best_depth = 0;
+  if (!state) state = 1;
+  List *first = (List *)lists;
+  for (i32 t = 0; t < type_count; t++) left[t] = types[t].count;
+  for (i32 v = 0; v < variant_count; v++) {
+    first[v].start = arena_top, first[v].n = variants[v].piece_count;
+    __builtin_memcpy(&arena[arena_top], &pieces[variants[v].pieces], (u32)first[v].n * sizeof(Box));
+    arena_top += first[v].n;
+  }
+  i32 found = fill(0, first, first + variant_count);
+  return found;
+}
+
+EXPORT(places_best_depth) i32 places_best_depth(void) { return best_depth; }
+
+/* ---- complete search by order ---- */
+typedef struct { i32 from, to, axis, gap; } Edge; /* x[to] >= x[from] + gap */
+typedef struct { i32 variant, piece; } Option;
+typedef struct {
+  i32 pair;        /* 1: choose a side for two boxes, 0: choose an option for an item */
+  i32 item, other; /* the item; or the two items */
+  i32 next;        /* next option or direction */
+  i32 gap[6];      /* per direction: the least difference, directions are axis*2 (item first) and axis*2+1 */
+  i32 edges;       /* edges when the frame was opened */
+} Frame;
+
+static Option *options;
+static i32 *option_start, *option_total; /* per item */
+static Frame *frames;
+static Edge *edges;
+static i32 edge_count, edge_most;
+static i32 *range;  /* per depth: item, lo xyz, hi xyz */
+static i32 *laid_option; /* per depth: item -> option or -1 */
+static i32 level, item_type[MOST_ITEMS], deepest;
+static i64 nodes;
+
+#define LO(d, i) (range + ((d) * item_count + (i)) * 6)
+#define HI(d, i) (LO(d, i) + 3)
+#define OPT(d) (laid_option + (d) * item_count)
+
+static i32 tighten(i32 d) {
+  for (i32 round = 0; round <= item_count; round++) {
+    i32 changed = 0;
+    for (i32 e = 0; e < edge_count; e++) {
+      const Edge *edge = &edges[e];
+      i32 *lo = LO(d, edge->to) + edge->axis, *hi = HI(d, edge->from) + edge->axis;
+      i32 low = LO(d, edge->from)[edge->axis] + edge->gap, high = HI(d, edge->to)[edge->axis] - edge->gap;
+      if (low > *lo) { *lo = low, changed = 1; if (low > HI(d, edge->to)[edge->axis]) return 0; }
+      if (high < *hi) { *hi = high, changed = 1; if (high < LO(d, edge->from)[edge->axis]) return 0; }
+    }
+    if (!changed) return 1;
+  }
+  return 0; /* a cycle that pushes for ever */
+}
+
+static const Box *part_box(const Variant *v, i32 k) {
+  return k < v->solid_count ? &shapes[v->solids + k] : &shapes[v->rooms + k - v->solid_count];
+}
+
+/* Settle forced sides until nothing changes.  Returns 0 when dead, 1 otherwise; opens in `ask` the overlap with the
+ * fewest ways out (ask->next = -1 when nothing overlaps at the low ends). */
+static i32 settle(i32 d, Frame *ask) {
+  i32 fewest;
+again:
+  if (!tighten(d)) return 0;
+  fewest = 7, ask->next = -1;
+  for (i32 i = 0; i < item_count; i++) {
+    if (OPT(d)[i] < 0) continue;
+    const Variant *vi = &variants[options[OPT(d)[i]].variant];
+    for (i32 j = 0; j < i; j++) {
+      if (OPT(d)[j] < 0) continue;
+      const Variant *vj = &variants[options[OPT(d)[j]].variant];
+      if (vi->space != vj->space) continue;
+      for (i32 a = 0; a < vi->solid_count + vi->room_count; a++) {
+        const Box *ba = part_box(vi, a);
+        i32 upto = a < vi->solid_count ? vj->solid_count + vj->room_count : vj->solid_count;
+        for (i32 b = 0; b < upto; b++) {
+          const Box *bb = part_box(vj, b);
+          i32 ways = 0, only = -1, settled = 0, over = 1, gap[6];
+          for (int k = 0; k < 3 && !settled; k++) {
+            /* i before j: x_j + bb.lo >= x_i + ba.hi */
+            gap[2 * k] = ba->hi[k] - bb->lo[k], gap[2 * k + 1] = bb->hi[k] - ba->lo[k];
+            i32 li = LO(d, i)[k], hi = HI(d, i)[k], lj = LO(d, j)[k], hj = HI(d, j)[k];
+            if (hi + gap[2 * k] <= lj || hj + gap[2 * k + 1] <= li) settled = 1;
+            if (li + gap[2 * k] <= hj) ways++, only = 2 * k;
+            if (lj + gap[2 * k + 1] <= hi) ways++, only = 2 * k + 1;
+            if (li + gap[2 * k] <= lj || lj + gap[2 * k + 1] <= li) over = 0;
+          }
+          if (settled) continue;
+          if (!ways) return 0;
+          if (ways == 1) {
+            if (edge_count >= edge_most) return 0;
+            Edge *edge = &edges[edge_count++];
+            edge->from = only & 1 ? j : i, edge->to = only & 1 ? i : j, edge->axis = only >> 1, edge->gap = gap[only];
+            i32 low = LO(d, edge->from)[edge->axis] + edge->gap, high = HI(d, edge->to)[edge->axis] - edge->gap;
+            if (low > LO(d, edge->to)[edge->axis] || high < HI(d, edge->from)[edge->axis]) goto again;
+            continue;
+          }
+          if (over && ways < fewest) {
+            fewest = ways;
+            ask->pair = 1, ask->item = i, ask->other = j, ask->next = 0;
+            for (int k = 0; k < 6; k++) ask->gap[k] = gap[k];
+          }
+        }
+      }
+    }
+  }
+  return 1;
+}
+
+/* Whether an option still has a point that what is surely taken by the laid items leaves. */
+static i32 option_alive(i32 d, i32 o) {
+  const Variant *v = &variants[options[o].variant];
+  const Box *domain = &pieces[options[o].piece];
+  for (i32 j = 0; j < item_count; j++) {
+    if (OPT(d)[j] < 0) continue;
+    const Variant *w = &variants[options[OPT(d)[j]].variant];
+    if (w->space != v->space) continue;
+    for (i32 a = 0; a < w->solid_count + w->room_count; a++) {
+      i32 upto = a < w->solid_count ? v->solid_count + v->room_count : v->solid_count;
+      for (i32 b = 0; b < upto; b++) {
+        Box open = no_go(part_box(w, a), LO(d, j), HI(d, j), part_box(v, b));
+        i32 dead = 1;
+        for (int k = 0; k < 3; k++)
+          if (domain->lo[k] <= open.lo[k] || domain->hi[k] >= open.hi[k]) dead = 0;
+        if (dead) return 0;
+      }
+    }
+  }
+  return 1;
+}
+
+/* Open the next frame at `level`; returns 0 dead, 1 frame opened, 2 solved. */
+static i32 open_frame(void) {
+  Frame *frame = &frames[level];
+  nodes++;
+  if (!settle(level, frame)) return 0;
+  frame->edges = edge_count;
+  if (frame->next == 0) return 1;
+  i32 fewest = 0x7fffffff, pick = -1;
+  for (i32 i = 0; i < item_count; i++) {
+    if (OPT(level)[i] >= 0) continue;
+    if (i && item_type[i - 1] == item_type[i] && OPT(level)[i - 1] < 0) continue;
+    i32 alive = 0;
+    for (i32 o = option_start[i]; o < option_start[i] + option_total[i] && alive < fewest; o++) {
+      alive += option_alive(level, o);
+    }
+    if (!alive) return 0;
+    if (alive < fewest) fewest = alive, pick = i;
+  }
+  if (pick < 0) return 2;
+  frame->pair = 0, frame->item = pick, frame->next = 0;
+  return 1;
+}
+
+EXPORT(places_order_start)
+i32 places_order_start(u32 opts, u32 starts, u32 totals, u32 kinds, u32 frame_space, u32 edge_space, i32 edge_room, u32 ranges,
+                       u32 laid) {
+  options = (Option *)opts, option_start = (i32 *)starts, option_total = (i32 *)totals, frames = (Frame *)frame_space;
+  edges = (Edge *)edge_space, edge_most = edge_room, range = (i32 *)ranges, laid_option = (i32 *)laid;
+  for (i32 i = 0; i < item_count; i++) item_type[i] = ((i32 *)kinds)[i], OPT(0)[i] = -1;
+  level = 0, edge_count = 0, nodes = 0, deepest = 0;
+  return open_frame();
+}
+
+/* Run some nodes: 1 solved (the places are at the returned level), 0 exhausted, -1 more to do, -2 out of room. */
+EXPORT(places_order_run) i32 places_order_run(i32 more, i32 most_level) {
+  i64 stop = nodes + more;
+  while (nodes < stop) {
+    if (level < 0) return 0;
+    Frame *frame = &frames[level];
+    edge_count = frame->edges;
+    i32 limit = frame->pair ? 6 : option_total[frame->item];
+    if (frame->next >= limit) { level--; continue; }
+    if (level + 1 >= most_level) return -2;
+    i32 step = frame->next++;
+    i32 d = level + 1;
+    if (frame->pair) {
+      i32 axis = step >> 1, from = step & 1 ? frame->other : frame->item, to = step & 1 ? frame->item : frame->other;
+      if (LO(level, from)[axis] + frame->gap[step] > HI(level, to)[axis]) continue;
+      if (edge_count + 6 >= edge_most) return -2;
+      /* The sides that were tried before are denied here, so that no packing is met twice. */
+      for (i32 k = 0; k < step; k++) {
+        i32 f = k & 1 ? frame->other : frame->item, t = k & 1 ? frame->item : frame->other;
+        edges[edge_count].from = t, edges[edge_count].to = f, edges[edge_count].axis = k >> 1;
+        edges[edge_count++].gap = 1 - frame->gap[k];
+      }
+      edges[edge_count].from = from, edges[edge_count].to = to, edges[edge_count].axis = axis;
+      edges[edge_count++].gap = frame->gap[step];
+      __builtin_memcpy(LO(d, 0), LO(level, 0), (u32)item_count * 24u);
+      __builtin_memcpy(OPT(d), OPT(level), (u32)item_count * 4u);
+    } else {
+      i32 i = frame->item, o = option_start[i] + step;
+      if (!option_alive(level, o)) continue;
+      __builtin_memcpy(LO(d, 0), LO(level, 0), (u32)item_count * 24u);
+      __builtin_memcpy(OPT(d), OPT(level), (u32)item_count * 4u);
+      const Box *domain = &pieces[options[o].piece];
+      for (int k = 0; k < 3; k++) LO(d, i)[k] = domain->lo[k], HI(d, i)[k] = domain->hi[k];
+      OPT(d)[i] = o;
+      if (i && item_type[i - 1] == item_type[i]) {
+        /* Identical items: in the order of their options, and of x within one option. */
+        i32 before = OPT(d)[i - 1] - option_start[i - 1];
+        if (step < before) continue;
+        if (step == before) {
+          edges[edge_count].from = i - 1, edges[edge_count].to = i, edges[edge_count].axis = 0;
+          edges[edge_count++].gap = 0;
+        }
+      }
+    }
+    level = d;
+    if (level > deepest) deepest = level;
+    i32 state_now = open_frame();
+    if (state_now == 2) return 1;
+    if (!state_now) level--;
+  }
+  return -1;
+}
+
+EXPORT(places_order_level) i32 places_order_level(void) { return level; }
+EXPORT(places_order_nodes) f64 places_order_nodes(void) { return (f64)nodes; }
