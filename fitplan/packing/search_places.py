@@ -15,7 +15,7 @@ import numpy as np
 
 from fitplan.kernels import load
 from fitplan.packing.free_offsets import Kind
-from fitplan.packing.problem import Placed
+from fitplan.packing.problem import IntBox, Placed
 
 MOST_ITEMS = 64
 ARENA_BOXES = 1_500_000
@@ -26,12 +26,15 @@ class PlacesProblem:
     """Kinds of items laid out in a kernel's memory."""
 
     def __init__(self, kinds: Sequence[Kind]) -> None:
-        self.kinds = [kind for kind in kinds]
+        self.kinds = list(kinds)
         self.count = sum(len(kind.names) for kind in kinds)
         if self.count > MOST_ITEMS:
             raise OverflowError(f"more than {MOST_ITEMS} items")
         self.kernel = load("packing_places")
-        types, variants, shapes, pieces = [], [], [], []
+        types: list[tuple[int, int, int]] = []
+        variants: list[tuple[int, ...]] = []
+        shapes: list[IntBox] = []
+        pieces = []
         self.indices: list[int] = []
         total = 0
         for k, kind in enumerate(kinds):
@@ -42,8 +45,17 @@ class PlacesProblem:
                 first = len(shapes)
                 shapes += [*shape.solid, *rooms]
                 variants.append(
-                    (k, free.variant.space, free.variant.cost, first, len(shape.solid))
-                    + (first + len(shape.solid), len(rooms), total, len(free.pieces))
+                    (
+                        k,
+                        free.variant.space,
+                        free.variant.cost,
+                        first,
+                        len(shape.solid),
+                        first + len(shape.solid),
+                        len(rooms),
+                        total,
+                        len(free.pieces),
+                    )
                 )
                 self.indices.append(free.index)
                 pieces.append(free.pieces)

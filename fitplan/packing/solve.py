@@ -151,9 +151,7 @@ def _search(
 
 
 def _exhausted(problem: Problem, ended: list[Searcher]) -> Proof:
-    text = (
-        f"All ways to lay the {len(problem.items)} items were searched through, and none is free of overlaps."
-    )
+    text = f"All ways to lay the {len(problem.items)} items were searched, and none is free of overlaps."
     return Proof(
         "search",
         text,
