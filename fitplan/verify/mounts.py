@@ -1,0 +1,202 @@
+"""Whether every part sits as it must: in its vehicle, at its window, on its face, the right way up, carried.
+
+Rules, with their tolerances:
+
+* a lens lies inside the outline of its window, its front within the thickness of the window's wall, both to
+  0.1 mm, and nothing stands between it and the outside of the hull;
+* a sitting face lies in the plane of the face that it sits on to 0.1 mm, and the middle of the lens (of the
+  sitting face, where there is none) lies over that face;
+* a part that needs support has something within 0.3 mm under it. Whether it would tip (its middle is not
+  over what carries it) is noted.
+"""
+
+from __future__ import annotations
+
+from fitplan.model.part import Part
+from fitplan.model.solids import Box, Direction, opposite
+from fitplan.model.train import Need
+from fitplan.verify.overlap import overlap, shadow_box
+from fitplan.verify.result import Sheet
+from fitplan.verify.scene import SOLID, Site, Standing, axis_of, core_of, plane_of
+from fitplan.verify.shapes import PLANE, Shape, convex_hull, moved
+
+NEAR = 0.1
+"""Planes and outlines agree to this (mm): places are whole tenths of a millimetre."""
+RESTS = 0.3
+"""What lies no further than this under a part (mm) carries it."""
+_EDGE = 1e-6
+
+
+def check_mounts(site: Site, needs: dict[str, Need], sheet: Sheet) -> None:
+    """Check how the parts of a vehicle sit."""
+    for part in site.parts:
+        need = needs.get(part.name)
+        if need is None:
+            sheet.problem("need", site.name, f"{part.name} serves no need of the train")
+            continue
+        _need(site, part, need, sheet)
+        _upright(site, part, need, sheet)
+        if need.looks is not None:
+            _looks(site, part, need, sheet)
+        if need.sits is not None:
+            _sits(site, part, need, sheet)
+        if part.placement.part.mount.needs_support:
+            _carried(site, part, sheet)
+
+
+def _need(site: Site, part: Standing, need: Need, sheet: Sheet) -> None:
+    sheet.count("parts against their needs")
+    placement = part.placement
+    if placement.part.id not in {candidate.id for candidate in need.candidates}:
+        sheet.problem("need", part.name, f"{placement.part.id} is not among what was asked for")
+    if need.vehicles and site.name not in need.vehicles:
+        sheet.problem("need", part.name, f"is in {site.name}, not in {' or '.join(need.vehicles)}")
+    if need.pinned is not None:
+        vehicle, pose, offset = need.pinned
+        away = max(abs(a - b) for a, b in zip(offset, placement.place.offset, strict=True))
+        if (vehicle, pose) != (site.name, placement.place.pose.name) or away > NEAR:
+            sheet.problem("need", part.name, "is not where it was pinned", away, "mm")
+
+
+def _upright(site: Site, part: Standing, need: Need, sheet: Sheet) -> None:
+    mount, pose = part.placement.part.mount, part.placement.place.pose
+    # Where a user has pinned a part, its pose is the user's own decision: noted, not faulted.
+    write = sheet.problem if need.pinned is None else sheet.note
+    sheet.count("poses against mount rules")
+    if mount.upright and pose.turn_direction("+z") != "+z":
+        write("mount", site.name, f"{part.name} must stand upright")
+    if mount.up and not any(pose.turn_direction(way) == "+z" for way in mount.up):
+        write("mount", site.name, f"{part.name} has none of its sides {', '.join(mount.up)} up")
+    if not mount.turnable and pose.name != "+x+y+z":
+        write("mount", site.name, f"{part.name} may not be turned")
+
+
+def _looks(site: Site, part: Standing, need: Need, sheet: Sheet) -> None:
+    assert need.looks is not None
+    sheet.count("lenses at windows")
+    vehicle, name = need.looks
+    window = next((entry for entry in site.vehicle.windows if entry.name == name), None)
+    if vehicle != site.name or window is None:
+        sheet.problem("mount", part.name, f"must look out of {name} of {vehicle}")
+        return
+    place, mount = part.placement.place, part.placement.part.mount
+    side: Direction = mount.looks or "+x"
+    if place.pose.turn_direction(side) != window.out:
+        sheet.problem("mount", site.name, f"{part.name} does not look the way {name} does ({window.out})")
+        return
+    lens = place.move_solid(_lens(part.placement.part, side)).bounds
+    axis = axis_of(window.out)
+    for other in PLANE[axis]:
+        out = max(window.box.low[other] - lens.low[other], lens.high[other] - window.box.high[other])
+        if out > NEAR + _EDGE:
+            message = (
+                f"the lens of {part.name} lies {out:.2f} mm outside the window {name} along {'xyz'[other]}"
+            )
+            sheet.problem("mount", site.name, message, out, "mm")
+    front = plane_of(lens, window.out)
+    off = max(window.box.low[axis] - front, front - window.box.high[axis])
+    if off > NEAR + _EDGE:
+        message = f"the front of {part.name} lies {off:.2f} mm out of the wall with the window {name}"
+        sheet.problem("mount", site.name, message, off, "mm")
+    _view(site, part, lens, window.out, sheet)
+
+
+def _view(site: Site, part: Standing, lens: Box, out: Direction, sheet: Sheet) -> None:
+    """Check that nothing solid stands in front of a lens, straight out to beyond the hull."""
+    axis = axis_of(out)
+    low, high = list(lens.low), list(lens.high)
+    # From just in front of the lens to beyond everything; a hair inside the lens's outline.
+    end = plane_of(site.vehicle.hull, out)
+    start = plane_of(lens, out)
+    low[axis], high[axis] = min(start, end), max(start, end)
+    for other in PLANE[axis]:
+        low[other] += NEAR
+        high[other] -= NEAR
+    if any(a + _EDGE >= b for a, b in zip(low, high, strict=True)):
+        return
+    beam = core_of(Box((low[0], low[1], low[2]), (high[0], high[1], high[2])))
+    for hit in site.body.hits(beam, SOLID):
+        message = f"{hit.piece.name} stands {hit.depth:.2f} mm in the view of {part.name}"
+        sheet.problem("mount", site.name, message, hit.depth, "mm")
+    for other_part in site.parts:
+        if other_part is not part and any(overlap(beam, shape) for shape in other_part.core):
+            sheet.problem("mount", site.name, f"{other_part.name} stands in the view of {part.name}")
+
+
+def _lens(part: Part, side: Direction) -> Box:
+    return part.mount.lens or _face_of(part.bounds, side)
+
+
+def _face_of(bounds: Box, side: Direction) -> Box:
+    low, high = list(bounds.low), list(bounds.high)
+    low[axis_of(side)] = high[axis_of(side)] = plane_of(bounds, side)
+    return Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
+
+
+def _sits(site: Site, part: Standing, need: Need, sheet: Sheet) -> None:
+    assert need.sits is not None
+    sheet.count("parts on faces")
+    vehicle, built_name, face_name = need.sits
+    face = next(
+        (
+            entry
+            for built in site.vehicle.built_in
+            if built.name == built_name
+            for entry in built.faces
+            if entry.name == face_name
+        ),
+        None,
+    )
+    if vehicle != site.name or face is None:
+        sheet.problem("mount", part.name, f"must sit on {face_name} of {built_name} in {vehicle}")
+        return
+    place, mount = part.placement.place, part.placement.part.mount
+    side: Direction = mount.sits or "-z"
+    if place.pose.turn_direction(side) != opposite(face.out):
+        sheet.problem("mount", site.name, f"{part.name} does not turn its sitting side to {face_name}")
+        return
+    axis = axis_of(face.out)
+    gap = abs(plane_of(part.bounds, opposite(face.out)) - plane_of(face.box, face.out))
+    if gap > NEAR + _EDGE:
+        message = f"{part.name} is {gap:.2f} mm away from the plane of {face_name}"
+        sheet.problem("mount", site.name, message, gap, "mm")
+    middle = place.move_solid(_lens(part.placement.part, side)).bounds.center
+    for other in PLANE[axis]:
+        out = max(face.box.low[other] - middle[other], middle[other] - face.box.high[other])
+        if out > NEAR + _EDGE:
+            message = f"the middle of {part.name} is {out:.2f} mm beside {face_name} along {'xyz'[other]}"
+            sheet.problem("mount", site.name, message, out, "mm")
+
+
+def _carried(site: Site, part: Standing, sheet: Sheet) -> None:
+    sheet.count("parts carried from below")
+    below = [
+        shadow
+        for shape in part.envelope
+        for shadow in _contacts(site, part, core_of(moved(shape, (0.0, 0.0, -RESTS))))
+    ]
+    if not below:
+        sheet.problem("support", site.name, f"nothing is within {RESTS} mm under {part.name}", RESTS, "mm")
+        return
+    x, y, _ = part.center
+    points = [(u, v) for box in below for u in (box.low[0], box.high[0]) for v in (box.low[1], box.high[1])]
+    hull = convex_hull(points).corners
+    ahead = zip(hull, hull[1:] + hull[:1], strict=True)
+    if not all((q[0] - p[0]) * (y - p[1]) - (q[1] - p[1]) * (x - p[0]) >= -_EDGE for p, q in ahead):
+        sheet.note("support", site.name, f"{part.name} is carried on one side only: fix it against tipping")
+
+
+def _contacts(site: Site, part: Standing, lowered: Shape) -> list[Box]:
+    """Return boxes round where a part, let down a little, would run into something."""
+    found: list[Box] = []
+    for hit in site.body.hits(lowered, SOLID):
+        found.append(hit.region)
+    others: list[Shape] = [solid for other in site.parts if other is not part for solid in other.envelope] + [
+        shelf for _, shelf in site.shelves
+    ]
+    for other in others:
+        if overlap(lowered, other):
+            touched = shadow_box(lowered, other.bounds)
+            if touched is not None:
+                found.append(touched)
+    return found

@@ -1,0 +1,86 @@
+"""What checking a plan again brings to light."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Something in a plan that does not hold.
+
+    Attributes
+    ----------
+    subject
+        What kind of thing: ``overlap``, ``body``, ``clearance``, ``mount``, ``support``, ``wire``, ``net`` …
+    where
+        Vehicle, part, wire or net.
+    message
+        What is wrong, in a sentence.
+    figure, unit
+        How much is wrong.
+    """
+
+    subject: str
+    where: str
+    message: str
+    figure: float = 0.0
+    unit: str = ""
+
+
+@dataclass(frozen=True)
+class Checked:
+    """How many things of a kind were checked."""
+
+    what: str
+    count: int
+
+
+@dataclass(frozen=True)
+class Report:
+    """All that was checked, all that does not hold, and what is worth knowing though it holds."""
+
+    checked: tuple[Checked, ...]
+    problems: tuple[Problem, ...]
+    notes: tuple[Problem, ...] = ()
+
+    @property
+    def holds(self) -> bool:
+        """Whether the plan stands up."""
+        return not self.problems
+
+    @property
+    def summary(self) -> str:
+        """The result in a sentence."""
+        done = ", ".join(f"{entry.count} {entry.what}" for entry in self.checked if entry.count)
+        if self.holds:
+            return f"The plan holds. Checked: {done}."
+        count = len(self.problems)
+        return f"The plan does not hold: {count} problem{'s' if count > 1 else ''}. Checked: {done}."
+
+
+class Sheet:
+    """What the checks write on while they work."""
+
+    def __init__(self) -> None:
+        self._counts: Counter[str] = Counter()
+        self._problems: list[Problem] = []
+        self._notes: list[Problem] = []
+
+    def count(self, what: str, by: int = 1) -> None:
+        """Count things of a kind as checked."""
+        self._counts[what] += by
+
+    def problem(self, subject: str, where: str, message: str, figure: float = 0.0, unit: str = "") -> None:
+        """Write down something that does not hold."""
+        self._problems.append(Problem(subject, where, message, round(float(figure), 4), unit))
+
+    def note(self, subject: str, where: str, message: str, figure: float = 0.0, unit: str = "") -> None:
+        """Write down something worth knowing that is no fault."""
+        self._notes.append(Problem(subject, where, message, round(float(figure), 4), unit))
+
+    def report(self) -> Report:
+        """Return what stands on the sheet, in the order in which it was written."""
+        checked = tuple(Checked(what, count) for what, count in self._counts.items())
+        return Report(checked, tuple(self._problems), tuple(self._notes))

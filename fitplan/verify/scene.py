@@ -1,0 +1,163 @@
+"""A plan laid out for checking: for each vehicle its body as it is once rebuilt, and the parts in it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+from fitplan.model.part import Clearance
+from fitplan.model.plan import BuiltTrain, Placement
+from fitplan.model.solids import Box, Direction, Vec, unit_vector
+from fitplan.model.train import TrainVehicle
+from fitplan.model.vehicle import Opening, State, Vehicle
+from fitplan.verify.body import Body, Piece
+from fitplan.verify.shapes import Shape, eroded, shape_of
+from fitplan.verify.studs import floor_studs
+
+TOLERANCE = 1e-3
+"""Solids that run into each other by no more than this (mm) count as touching."""
+BLOCKED: tuple[State, ...] = ("fixed", "removable", "keep-clear", "outside")
+"""Where no part may be."""
+SOLID: tuple[State, ...] = ("fixed", "removable")
+
+
+@dataclass(frozen=True)
+class Standing:
+    """A placed part with its shapes in the vehicle's frame."""
+
+    placement: Placement
+    envelope: tuple[Shape, ...]
+    clearances: tuple[tuple[Clearance, Shape], ...]
+
+    @property
+    def name(self) -> str:
+        """The need's name."""
+        return self.placement.need
+
+    @cached_property
+    def core(self) -> tuple[Shape, ...]:
+        """The envelope less the tolerance on every side."""
+        return tuple(core_of(shape) for shape in self.envelope)
+
+    @cached_property
+    def bounds(self) -> Box:
+        """Smallest box round the envelope."""
+        boxes = [shape.bounds for shape in self.envelope]
+        low = [min(box.low[i] for box in boxes) for i in range(3)]
+        high = [max(box.high[i] for box in boxes) for i in range(3)]
+        return Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
+
+    @cached_property
+    def center(self) -> Vec:
+        """Middle of the envelope's volume, as far as boxes round its solids tell."""
+        boxes = [shape.bounds for shape in self.envelope]
+        total = sum(box.volume for box in boxes)
+        middle = [sum(box.volume * box.center[i] for box in boxes) / total for i in range(3)]
+        return (middle[0], middle[1], middle[2])
+
+
+def core_of(shape: Shape) -> Shape:
+    """Return a shape less the tolerance on every side (itself when it is thinner than that)."""
+    return eroded(shape, TOLERANCE) or shape
+
+
+def standing(placement: Placement) -> Standing:
+    """Lay a part out where it was placed."""
+    place = placement.place
+    return Standing(
+        placement,
+        tuple(shape_of(place.move_solid(solid)) for solid in placement.part.envelope),
+        tuple((entry, shape_of(place.move_solid(entry.solid))) for entry in placement.part.clearances),
+    )
+
+
+class Site:
+    """One vehicle of the plan: its body without the bricks that come out, and the parts in it."""
+
+    def __init__(self, entry: TrainVehicle, removed: frozenset[str], parts: tuple[Standing, ...]) -> None:
+        self.entry = entry
+        self.removed = removed
+        self.parts = parts
+        self._opened: dict[str, Body] = {}
+        self.shelves: tuple[tuple[str, Box], ...] = tuple(
+            (part.name, part.placement.shelf) for part in parts if part.placement.shelf is not None
+        )
+
+    @property
+    def name(self) -> str:
+        """The vehicle's name in the train."""
+        return self.entry.name
+
+    @property
+    def vehicle(self) -> Vehicle:
+        """The vehicle as its file describes it."""
+        return self.entry.vehicle
+
+    @cached_property
+    def _drawn(self) -> tuple[Piece, ...]:
+        return drawn_body(self.vehicle, self.removed)
+
+    @cached_property
+    def body(self) -> Body:
+        """The body with its studs and what is built in."""
+        return Body(_reach(self._drawn, self.vehicle.hull), "outside", self._drawn)
+
+    def opened(self, opening: Opening) -> Body:
+        """The body while one opening is open: what it is made of inside the opening's box is off."""
+        if opening.name not in self._opened:
+            lid = Piece(shape_of(opening.box), "free", f"opening {opening.name}")
+            pieces = (*self._drawn, lid)
+            self._opened[opening.name] = Body(_reach(pieces, self.vehicle.hull), "outside", pieces)
+        return self._opened[opening.name]
+
+    @cached_property
+    def wire_room(self) -> Body:
+        """The body as wires see it: the holes of ports are free."""
+        ports = tuple(Piece(port.box, "free", f"port {port.name}") for port in self.vehicle.ports)
+        pieces = (*self._drawn, *ports)
+        return Body(_reach(pieces, self.vehicle.hull), "outside", pieces)
+
+
+def drawn_body(vehicle: Vehicle, removed: frozenset[str]) -> tuple[Piece, ...]:
+    """Return all solids of a vehicle in drawing order: body, studs, what is built in."""
+    body: list[Piece] = []
+    for entry in vehicle.body:
+        out = entry.state == "removable" and entry.removable in removed
+        name = f"removable {entry.removable}" if entry.removable else entry.state
+        body.append(Piece(shape_of(entry.solid), "free" if out else entry.state, name))
+    built_in = [
+        Piece(shape_of(solid), "fixed", f"built-in {built.name}")
+        for built in vehicle.built_in
+        for solid in built.solids
+    ]
+    return (*body, *floor_studs(vehicle, body), *built_in)
+
+
+def _reach(pieces: tuple[Piece, ...], hull: Box) -> Box:
+    boxes = [hull, *(piece.shape.bounds for piece in pieces)]
+    low = [min(box.low[i] for box in boxes) for i in range(3)]
+    high = [max(box.high[i] for box in boxes) for i in range(3)]
+    return Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
+
+
+def sites_of(built: BuiltTrain) -> dict[str, Site]:
+    """Return the vehicles of a plan by name, in running order."""
+    removed: dict[str, set[str]] = {}
+    for rebuild in built.rebuilds:
+        removed.setdefault(rebuild.vehicle, set()).update(rebuild.remove)
+    found: dict[str, Site] = {}
+    for entry in built.train.vehicles:
+        parts = tuple(standing(place) for place in built.placements if place.vehicle == entry.name)
+        found[entry.name] = Site(entry, frozenset(removed.get(entry.name, ())), parts)
+    return found
+
+
+def axis_of(direction: Direction) -> int:
+    """Return 0, 1 or 2 for a direction along x, y or z."""
+    return [abs(u) for u in unit_vector(direction)].index(1)
+
+
+def plane_of(box: Box, side: Direction) -> float:
+    """Return the coordinate of a box's face on one side, along that side's axis."""
+    axis = axis_of(side)
+    return box.high[axis] if sum(unit_vector(side)) > 0 else box.low[axis]
