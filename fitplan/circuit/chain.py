@@ -1,0 +1,143 @@
+"""What arrives where: volts and currents in a supply tree for given volts at its source.
+
+Loads draw their current whatever the volts.  A linear regulator holds its output until its input is too
+near it, then follows below by its dropout; a switching one keeps the power and gives up below its least
+input volts.  Leads between parts cost ``I·R``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from fitplan.circuit.supply import Fed, Link, Rail
+from fitplan.model.electrical import Fuse, Regulator
+
+
+@dataclass(frozen=True)
+class Weak:
+    """Something that does not get what it needs: volts or current (``unit``) against its limit."""
+
+    owner: str
+    reason: str
+    figure: float
+    limit: float
+    unit: str
+
+
+@dataclass
+class Flow:
+    """What one evaluation of a tree finds; powers in mW.
+
+    ``volts`` holds the volts that arrive at every owner: at a load's supply pin, at a link's input.
+    """
+
+    volts: dict[str, float] = field(default_factory=dict)
+    weak: list[Weak] = field(default_factory=list)
+    outputs: dict[str, tuple[float, float]] = field(default_factory=dict)
+    """(volts, mA) at the output of every regulator."""
+    inputs: dict[str, tuple[float, float]] = field(default_factory=dict)
+    """(volts, mA) at its input."""
+    load_mw: float = 0.0
+    regulator_mw: float = 0.0
+    lead_mw: float = 0.0
+
+
+def flow_through(rail: Rail, volts: float, peak: bool, leads: Mapping[str, float]) -> tuple[float, Flow]:
+    """Return the current (mA) that a tree draws at these volts, and what arrives where.
+
+    Parameters
+    ----------
+    peak
+        Everything draws its peak at once; otherwise averages.
+    leads
+        Resistance in Ω of the leads to an owner and back, by owner.
+    """
+    flow = Flow()
+    return _rail(rail, volts, peak, leads, flow), flow
+
+
+def _rail(
+    rail: Rail, volts: float, peak: bool, leads: Mapping[str, float], flow: Flow, inside: str = ""
+) -> float:
+    """Return what a rail draws; ``inside`` is the board that it lies in, whose own leads are behind it."""
+    total = 0.0
+    for fed in rail.fed:
+        current = fed.peak_ma if peak else fed.average_ma
+        _feed(fed, volts, current, 0.0 if fed.owner == inside else leads.get(fed.owner, 0.0), flow)
+        total += current
+    near = {inside, *(fed.owner for fed in rail.fed)}
+    for link in rail.links:
+        ohm = 0.0 if link.owner in near else leads.get(link.owner, 0.0)
+        total += _link(link, volts, peak, leads, flow, ohm)
+    return total
+
+
+def _feed(fed: Fed, volts: float, current: float, ohm: float, flow: Flow) -> None:
+    arrives = volts - current * ohm / 1000
+    flow.volts[fed.owner] = arrives
+    flow.lead_mw += (volts - arrives) * current
+    flow.load_mw += arrives * current
+    if arrives < fed.min_v:
+        flow.weak.append(Weak(fed.owner, "gets too few volts", arrives, fed.min_v, "V"))
+
+
+def _link(
+    link: Link, volts: float, peak: bool, leads: Mapping[str, float], flow: Flow, lead_ohm: float
+) -> float:
+    """Return what a link draws; its input sags by its leads, which depends on what it draws."""
+    fuse = link.part.figure(Fuse) if link.kind == "through" else None
+    ohm = lead_ohm + (fuse.resistance_ohm if fuse is not None else 0.0)
+    arrives, current = volts, 0.0
+    for _ in range(40):
+        trial = Flow()
+        current = _below(link, arrives, peak, leads, trial)
+        settled = volts - current * ohm / 1000
+        if ohm == 0 or abs(settled - arrives) < 1e-10:
+            break
+        arrives = max(settled, 0.0)
+    current = _below(link, arrives, peak, leads, flow)
+    flow.lead_mw += (volts - arrives) * current
+    flow.volts.setdefault(link.owner, arrives)
+    return current
+
+
+def _below(link: Link, volts: float, peak: bool, leads: Mapping[str, float], flow: Flow) -> float:
+    regulator = link.regulator
+    if regulator is None:
+        return _rail(link.below, volts, peak, leads, flow, link.owner)
+    out_v = regulated_volts(regulator, volts)
+    # Beyond a board's regulator its rails lie on the board; beyond a part of its own, leads begin anew.
+    inside = link.owner if link.kind == "controller" else ""
+    out_ma = _rail(link.below, out_v, peak, leads, flow, inside)
+    in_ma = input_current(regulator, volts, out_v, out_ma)
+    flow.inputs[link.owner] = (volts, in_ma)
+    flow.outputs[link.owner] = (out_v, out_ma)
+    flow.regulator_mw += volts * in_ma - out_v * out_ma
+    if regulator.kind != "linear" and volts < regulator.in_min_v:
+        flow.weak.append(Weak(link.owner, "stops regulating", volts, regulator.in_min_v, "V"))
+    if out_ma > regulator.max_ma:
+        flow.weak.append(Weak(link.owner, "is asked for too much current", out_ma, regulator.max_ma, "mA"))
+    return in_ma
+
+
+def regulated_volts(regulator: Regulator, volts: float) -> float:
+    """Return a regulator's output volts at these input volts.
+
+    Below its least input volts a switching one is reckoned as if it went on: that it stops is told by what is
+    weak, and a load that came and went with it would leave no volts to settle at.
+    """
+    match regulator.kind:
+        case "linear" | "step-down":
+            return max(min(regulator.out_v, volts - regulator.dropout_v), 0.0)
+        case "step-up":
+            return max(regulator.out_v, volts)
+        case "step-up-down":
+            return regulator.out_v
+
+
+def input_current(regulator: Regulator, volts: float, out_v: float, out_ma: float) -> float:
+    """Return the current into a regulator: the same for a linear one, the same power for the others."""
+    if regulator.kind == "linear" or volts <= 0:
+        return out_ma + regulator.quiescent_ma
+    return out_v * out_ma / (regulator.efficiency * volts) + regulator.quiescent_ma

@@ -1,0 +1,210 @@
+"""A source emptied by its loads, from full to the moment at which something gives up.
+
+What is drawn depends on the state of charge alone, so time is an integral over it: ``t = ∫ ds / fall(I(s))``.
+It is taken by Gauss's rule with three points on each of many small pieces that end at the bends of the
+cell's curve.  The volts at the terminals solve ``V = U − R·I(V)``; where no volts do, the cells cannot
+give the power.  Things give up at peak current, while the charge goes down with the average.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from itertools import pairwise
+
+from fitplan.circuit.cells import Source, source_of
+from fitplan.circuit.chain import Flow, Weak, flow_through
+from fitplan.circuit.supply import Rail, SupplyTree
+
+PIECES = 200
+"""Pieces into which the state of charge is cut."""
+_GAUSS = (
+    (0.5 - math.sqrt(0.15), 5 / 18),
+    (0.5, 8 / 18),
+    (0.5 + math.sqrt(0.15), 5 / 18),
+)
+_TURNS = 200
+_CLOSE_V = 1e-9
+
+
+@dataclass(frozen=True)
+class Discharge:
+    """A whole discharge.
+
+    Attributes
+    ----------
+    hours
+        Until the first thing gives up (``failed``) or the source is empty; infinite without a load.
+    failed
+        What gave up first; None when the source went empty with everything still running.
+    at_start
+        It failed with a fresh source.
+    times_h, terminal_v, lowest_v
+        The course: volts at the terminals with average loads, and with everything at its peak.
+    arriving
+        For every owner the volts that arrive at it at peak, along ``times_h``.
+    charge_mah
+        Drawn from the source.
+    given_mwh, inside_mwh, regulators_mwh, leads_mwh, loads_mwh
+        Energy that the source's open-circuit volts gave, and where it went.
+    """
+
+    hours: float
+    failed: Weak | None
+    at_start: bool
+    left: float
+    times_h: tuple[float, ...]
+    terminal_v: tuple[float, ...]
+    lowest_v: tuple[float, ...]
+    arriving: dict[str, tuple[float, ...]]
+    charge_mah: float
+    given_mwh: float
+    inside_mwh: float
+    regulators_mwh: float
+    leads_mwh: float
+    loads_mwh: float
+
+    @property
+    def average_ma(self) -> float:
+        """Charge per running hour in mA."""
+        return self.charge_mah / self.hours if 0 < self.hours < math.inf else 0.0
+
+
+@dataclass(frozen=True)
+class State:
+    """The tree at one state of charge: terminal volts (0 when the cells cannot give the power) and flow."""
+
+    volts: float
+    current_ma: float
+    flow: Flow
+    collapsed: bool
+
+
+def solve_state(source: Source, rail: Rail, charge: float, peak: bool, leads: Mapping[str, float]) -> State:
+    """Return volts and currents at a state of charge.
+
+    Starting from the open-circuit volts, ``V ← U − R·I(V)`` falls to the highest volts at which the
+    source can feed the loads; a current that rises as volts fall makes each step monotone.
+    """
+    open_v, ohm = source.open_volts(charge), source.resistance(charge)
+    volts = open_v
+    current, flow = flow_through(rail, volts, peak, leads)
+    for _ in range(_TURNS):
+        lower = open_v - ohm * current / 1000
+        if lower <= 0.2 * open_v:
+            return State(0.0, current, flow, True)
+        if abs(lower - volts) < _CLOSE_V:
+            return State(lower, current, flow, False)
+        volts = lower
+        current, flow = flow_through(rail, volts, peak, leads)
+    return State(volts, current, flow, False)
+
+
+def discharge(tree: SupplyTree, leads: Mapping[str, float] | None = None) -> Discharge:
+    """Empty a source.
+
+    Parameters
+    ----------
+    leads
+        Resistance in Ω of the leads to an owner and back, by owner; none by default.
+    """
+    source, rail = source_of(tree.source), tree.root
+    ohms = dict(leads or {})
+
+    def weak_at(charge: float) -> Weak | None:
+        state = solve_state(source, rail, charge, True, ohms)
+        if state.collapsed:
+            open_v = source.open_volts(charge)
+            return Weak(tree.owner, "cannot give the power", 0.0, round(0.2 * open_v, 3), "V")
+        # Too much current is so from the start and is told apart from emptiness by its own finding.
+        return next((weak for weak in state.flow.weak if weak.unit == "V"), None)
+
+    marks = sorted({*source.bends, *(i / PIECES for i in range(PIECES + 1))}, reverse=True)
+    end, failed = 0.0, None
+    before = marks[0]
+    for mark in marks:
+        weak = weak_at(mark)
+        if weak is not None:
+            end, failed = (mark, weak) if mark == before else _first_weak(weak_at, before, mark, weak)
+            break
+        before = mark
+    return _run_down(source, rail, ohms, [m for m in marks if m > end] + [end], failed)
+
+
+def _first_weak(
+    weak_at: Callable[[float], Weak | None], good: float, bad: float, weak: Weak
+) -> tuple[float, Weak]:
+    """Return the highest state of charge at which something is weak, between a good and a bad one."""
+    for _ in range(40):
+        middle = (good + bad) / 2
+        found = weak_at(middle)
+        if found is None:
+            good = middle
+        else:
+            bad, weak = middle, found
+    return bad, weak
+
+
+def _run_down(
+    source: Source, rail: Rail, leads: Mapping[str, float], marks: list[float], failed: Weak | None
+) -> Discharge:
+    hours = charge = given = inside = regulators = lead = loads = 0.0
+    times: list[float] = []
+    terminal: list[float] = []
+    lowest: list[float] = []
+    arriving: dict[str, list[float]] = {}
+
+    def note(mark: float) -> None:
+        times.append(hours)
+        terminal.append(solve_state(source, rail, mark, False, leads).volts)
+        peak = solve_state(source, rail, mark, True, leads)
+        lowest.append(peak.volts)
+        for owner, volts in peak.flow.volts.items():
+            arriving.setdefault(owner, []).append(0.0 if peak.collapsed else volts)
+
+    note(marks[0])
+    for high, low in pairwise(marks):
+        width = high - low
+        for place, weight in _GAUSS:
+            at = low + place * width
+            state = solve_state(source, rail, at, False, leads)
+            fall = source.fall(state.current_ma)
+            if fall <= 0:
+                return _endless(failed, tuple(terminal), tuple(lowest), arriving)
+            time = weight * width / fall
+            hours += time
+            charge += state.current_ma * time
+            given += source.open_volts(at) * state.current_ma * time
+            inside += source.resistance(at) * state.current_ma**2 / 1000 * time
+            regulators += state.flow.regulator_mw * time
+            lead += state.flow.lead_mw * time
+            loads += state.flow.load_mw * time
+        note(low)
+    return Discharge(
+        hours=hours,
+        failed=failed,
+        at_start=failed is not None and len(marks) == 1,
+        left=marks[-1],
+        times_h=tuple(times),
+        terminal_v=tuple(terminal),
+        lowest_v=tuple(lowest),
+        arriving={owner: tuple(volts) for owner, volts in arriving.items()},
+        charge_mah=charge,
+        given_mwh=given,
+        inside_mwh=inside,
+        regulators_mwh=regulators,
+        leads_mwh=lead,
+        loads_mwh=loads,
+    )
+
+
+def _endless(
+    failed: Weak | None,
+    terminal: tuple[float, ...],
+    lowest: tuple[float, ...],
+    arriving: Mapping[str, list[float]],
+) -> Discharge:
+    """Return the discharge of a source that nothing draws from."""
+    kept = {owner: tuple(volts) for owner, volts in arriving.items()}
+    return Discharge(math.inf, failed, False, 1.0, (0.0,), terminal[:1], lowest[:1], kept, 0, 0, 0, 0, 0, 0)

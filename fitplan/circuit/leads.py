@@ -1,0 +1,166 @@
+"""Wire resistance, and the volts that a net's wires cost.
+
+Diameter by gauge: 0.127·92^((36 − n)/39) mm (ASTM B258, read in a secondary text).  Copper: 1/58 Ω·mm²/m at
+20 °C (IEC 60028, read in a secondary text), 0.00393 more per K.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from fitplan.circuit.chain import Flow
+from fitplan.circuit.supply import Rail, SupplyTree
+from fitplan.model.plan import Harness, Wire, WireEnd
+from fitplan.model.train import Train
+
+COPPER_OHM = 1 / 58
+"""Ω of 1 m of copper of 1 mm² at 20 °C."""
+COPPER_PER_K = 0.00393
+
+Node = tuple[str, str]
+
+
+def wire_diameter(awg: int) -> float:
+    """Return the diameter of the bare conductor in mm: 0.127·92^((36 − n)/39)."""
+    return float(0.127 * 92 ** ((36 - awg) / 39))
+
+
+def ohm_per_m(awg: int, temperature_c: float = 20.0) -> float:
+    """Return the resistance of one metre of solid copper wire in Ω."""
+    area = math.pi * wire_diameter(awg) ** 2 / 4
+    return COPPER_OHM / area * (1 + COPPER_PER_K * (temperature_c - 20))
+
+
+def wire_ohm(wire: Wire, temperature_c: float = 20.0) -> float:
+    """Return the resistance of a wire as it is cut, in Ω."""
+    return ohm_per_m(wire.awg, temperature_c) * wire.cut_mm / 1000
+
+
+@dataclass(frozen=True)
+class NetDrop:
+    """Volts lost on the way from a net's giver.
+
+    ``drops`` holds V by owner, ``currents`` mA by wire number (without sign).
+    """
+
+    drops: dict[str, float]
+    currents: dict[int, float]
+
+
+def _node(end: WireEnd) -> Node:
+    return ("part", end.owner) if end.kind == "pin" else (end.kind, f"{end.owner}.{end.pin}")
+
+
+def net_drop(
+    wires: Sequence[Wire], giver: str, draws: Mapping[str, float], temperature_c: float = 20.0
+) -> NetDrop:
+    """Solve the wires of one net as a network of resistors (Kirchhoff), fed at one owner.
+
+    Parameters
+    ----------
+    giver
+        The owner where the current comes in (for ground: goes out).
+    draws
+        mA that each owner draws.
+    """
+    nodes = {node: number for number, node in enumerate(_connected(wires, ("part", giver)))}
+    if len(nodes) < 2:
+        return NetDrop({}, {})
+    matrix = np.zeros((len(nodes), len(nodes)))
+    used = [wire for wire in wires if _node(wire.start) in nodes]
+    for wire in used:
+        a, b = nodes[_node(wire.start)], nodes[_node(wire.end)]
+        if a == b:
+            continue
+        conductance = 1 / max(wire_ohm(wire, temperature_c), 1e-9)
+        matrix[[a, b], [a, b]] += conductance
+        matrix[[a, b], [b, a]] -= conductance
+    drawn = np.array([draws.get(node[1], 0.0) if node[0] == "part" else 0.0 for node in nodes])
+    # The giver's node is the reference: its row and column fall away.
+    drops = np.zeros(len(nodes))
+    drops[1:] = np.linalg.solve(matrix[1:, 1:], drawn[1:] / 1000)
+    currents = {
+        wire.number: abs(drops[nodes[_node(wire.start)]] - drops[nodes[_node(wire.end)]])
+        / max(wire_ohm(wire, temperature_c), 1e-9)
+        * 1000
+        for wire in used
+    }
+    owners = {node[1]: float(drops[number]) for node, number in nodes.items() if node[0] == "part"}
+    return NetDrop(owners, {number: float(current) for number, current in currents.items()})
+
+
+def _connected(wires: Iterable[Wire], start: Node) -> list[Node]:
+    """Return the nodes that hang together with one, it first, in a fixed order."""
+    joins: dict[Node, list[Node]] = {}
+    for wire in wires:
+        a, b = _node(wire.start), _node(wire.end)
+        joins.setdefault(a, []).append(b)
+        joins.setdefault(b, []).append(a)
+    found, queue = [start], [start]
+    while queue:
+        for other in joins.get(queue.pop(), []):
+            if other not in found:
+                found.append(other)
+                queue.append(other)
+    return found
+
+
+def rail_draws(tree: SupplyTree, flow: Flow) -> list[tuple[str, str, dict[str, float]]]:
+    """Return for every net of a tree (net, giver, mA that each owner draws at peak).
+
+    The ground return is given once, with an empty name and the source as its giver: what every owner sends
+    back.
+    """
+    found: list[tuple[str, str, dict[str, float]]] = []
+    back: dict[str, float] = {}
+
+    def walk(giver: str, rail: Rail) -> float:
+        draws: dict[str, float] = {}
+        for fed in rail.fed:
+            draws[fed.owner] = draws.get(fed.owner, 0.0) + fed.peak_ma
+            back[fed.owner] = back.get(fed.owner, 0.0) + fed.peak_ma
+            if fed.signal:
+                found.append((fed.signal, giver, {fed.owner: fed.peak_ma}))
+        for link in rail.links:
+            below = walk(link.owner, link.below)
+            drawn = below
+            if link.regulator is not None and link.owner in flow.inputs:
+                drawn = flow.inputs[link.owner][1]
+                back[link.owner] = back.get(link.owner, 0.0) + drawn - below
+            draws[link.owner] = draws.get(link.owner, 0.0) + drawn
+        if rail.net:
+            found.append((rail.net, giver, draws))
+        return sum(draws.values())
+
+    walk(tree.owner, tree.root)
+    found.append(("", tree.owner, back))
+    return found
+
+
+def lead_ohms(train: Train, harness: Harness, tree: SupplyTree, flow: Flow) -> dict[str, float]:
+    """Return the resistance in Ω of the leads to every owner and back, as they act at peak current.
+
+    Leads that several share count for each with all that flows in them.
+    """
+    roles = {net.name: net.role for net in train.nets}
+    temperature = train.running.temperature_c
+    volts: dict[str, float] = {}
+    current: dict[str, float] = {}
+    for net, giver, draws in rail_draws(tree, flow):
+        if net:
+            wires = [wire for wire in harness.wires if wire.net == net]
+        else:
+            wires = [wire for wire in harness.wires if roles.get(wire.net) == "ground"]
+        drop = net_drop(wires, giver, draws, temperature)
+        for owner, drawn in draws.items():
+            volts[owner] = volts.get(owner, 0.0) + drop.drops.get(owner, 0.0)
+            current[owner] = max(current.get(owner, 0.0), drawn)
+    return {
+        owner: 1000 * lost / current[owner]
+        for owner, lost in volts.items()
+        if current[owner] > 0 and lost > 0
+    }
