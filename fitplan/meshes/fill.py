@@ -1,0 +1,221 @@
+"""What is solid, what is a cavity and what is outside, once a surface is drawn.
+
+The surface parts the frame into connected regions. A region is solid material or clear, as lines of sight
+through the shells tell (`surface.solid_samples`), never as a normal says. What is clear is then flooded from
+outside by a ball as wide as the gaps that count as closed: where the ball cannot go is inside.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.lattice.clear import label_spaces
+from fitplan.lattice.frame import Frame
+from fitplan.meshes.surface import Shells, Surface, solid_samples
+from fitplan.model.solids import AXES, Direction
+from fitplan.routing.distance import clear_squares
+
+_MOST_REGIONS = 400
+"""So many closed regions are asked one by one, the largest first; smaller ones count as solid."""
+
+
+@dataclass(frozen=True, eq=False)
+class Filled:
+    """A mesh as voxels; all (x, y, z) bool over `frame`.
+
+    Attributes
+    ----------
+    solid
+        Where some material may be: touched voxels and all that is wholly inside material.
+    core
+        Wholly inside material: surely solid.
+    cavity
+        Clear and inside: surely clear.
+    sheets
+        How many voxels were thickened because a surface without thickness lay between clear voxels.
+    filled_mm3, filled
+        Volume and number of closed clear regions too small to be worth a thought, which count as solid.
+    """
+
+    frame: Frame
+    solid: NDArray[np.bool_] = field(repr=False)
+    core: NDArray[np.bool_] = field(repr=False)
+    cavity: NDArray[np.bool_] = field(repr=False)
+    sheets: int = 0
+    filled_mm3: float = 0.0
+    filled: int = 0
+
+    @property
+    def touched(self) -> NDArray[np.bool_]:
+        """Voxels of which it is not known how much is solid."""
+        result: NDArray[np.bool_] = self.solid & ~self.core
+        return result
+
+    def solid_bounds_mm3(self) -> tuple[float, float]:
+        """Volume of the material, surely and at most, in mm³."""
+        voxel = self.frame.pitch**3
+        return (float(self.core.sum()) * voxel, float(self.solid.sum()) * voxel)
+
+    def cavity_bounds_mm3(self) -> tuple[float, float]:
+        """Volume of the cavities, surely and at most, in mm³."""
+        voxel = self.frame.pitch**3
+        most = self.cavity | (grown(self.cavity) & self.touched)
+        return (float(self.cavity.sum()) * voxel, float(most.sum()) * voxel)
+
+
+def grown(block: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return a block grown by one voxel to all 26 neighbours."""
+    result = block.copy()
+    for axis in range(3):
+        before, behind = [slice(None)] * 3, [slice(None)] * 3
+        before[axis], behind[axis] = slice(0, -1), slice(1, None)
+        wide = result.copy()
+        wide[tuple(behind)] |= result[tuple(before)]
+        wide[tuple(before)] |= result[tuple(behind)]
+        result = wide
+    return result
+
+
+def fill(
+    surface: Surface,
+    shells: Shells,
+    *,
+    gap: float = 8.0,
+    closed: tuple[Direction, ...] = (),
+    least_mm3: float = 1000.0,
+) -> Filled:
+    """Tell solid, cavity and outside apart.
+
+    Parameters
+    ----------
+    gap
+        Gaps narrower than this (mm) count as closed when the outside is flooded. The frame must be wider
+        than the mesh by half of it all round.
+    closed
+        Sides of the mesh's bounds that count as closed altogether, such as the top of an open wagon.
+    least_mm3
+        Smaller clear spaces are no cavities: closed ones count as solid, others as outside.
+    """
+    frame = surface.frame
+    names, count = label_spaces(~surface.touched, surface.barriers)
+    sizes = np.bincount(names.reshape(-1), minlength=count + 1)
+    sizes[0] = 0
+    # Rooms that were not solid before a sheet was thickened stay as they are: it only takes voxels away.
+    solid_region = np.ones(count + 1, dtype=np.bool_)
+    solid_region[0] = False
+    world = int(names[0, 0, 0])
+    asked = [int(n) for n in np.argsort(-sizes, kind="stable") if sizes[n] and n != world][:_MOST_REGIONS]
+    if asked:
+        middles = _middles(names, asked, frame)
+        solid_region[asked] = solid_samples(shells, middles, frame.pitch)
+    solid_region[world] = False
+    least = least_mm3 / frame.pitch**3
+    small = [n for n in asked if not solid_region[n] and sizes[n] < least]
+    core = solid_region[names]
+    clear = ~core & ~surface.touched
+    sheets = _sheets(surface.barriers, clear)
+    # A sheet takes the voxel above it (or in front of, or left of it), so that it has a thickness at all.
+    solid = ~clear | sheets
+    filled = np.zeros(count + 1, dtype=np.bool_)
+    filled[small] = True
+    solid |= filled[names]
+    cavity = _cavity(~solid, surface, frame, gap, closed, least)
+    return Filled(
+        frame, solid, core, cavity, int(sheets.sum()), float(sizes[small].sum()) * frame.pitch**3, len(small)
+    )
+
+
+def _middles(names: NDArray[np.uint32], asked: list[int], frame: Frame) -> NDArray[np.float64]:
+    """One voxel's middle in each region, away from the region's border where it can be."""
+    flat = names.reshape(-1)
+    order = np.argsort(flat, kind="stable")
+    starts = np.searchsorted(flat[order], asked)
+    ends = np.searchsorted(flat[order], asked, side="right")
+    chosen = []
+    for start, end in zip(starts, ends, strict=True):
+        run = order[start:end]
+        picks = run[np.linspace(0, len(run) - 1, min(len(run), 64)).astype(np.int64)]
+        index = np.column_stack(np.unravel_index(picks, names.shape))
+        chosen.append(index[_deepest(names, index)])
+    return frame.centers(np.array(chosen))
+
+
+def _deepest(names: NDArray[np.uint32], index: NDArray[np.int64]) -> int:
+    """Which of some voxels of a region has the longest least way to the region's border along the axes."""
+    best, deepest = -1, 0
+    for row, (x, y, z) in enumerate(index):
+        own = names[x, y, z]
+        depth = min(
+            _reach(line, place, own)
+            for line, place in ((names[:, y, z], x), (names[x, :, z], y), (names[x, y, :], z))
+        )
+        if depth > best:
+            best, deepest = depth, row
+    return deepest
+
+
+def _reach(line: NDArray[np.uint32], place: int, own: np.uint32) -> int:
+    other = np.flatnonzero(line != own)
+    return int(np.abs(other - place).min()) if len(other) else len(line)
+
+
+def _sheets(barriers: NDArray[np.uint8], clear: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Clear voxels whose lower face is closed towards another clear voxel."""
+    result = np.zeros(clear.shape, dtype=np.bool_)
+    for axis in range(3):
+        upper, lower = [slice(None)] * 3, [slice(None)] * 3
+        upper[axis], lower[axis] = slice(1, None), slice(0, -1)
+        bar = (barriers[tuple(upper)] & (1 << axis)) != 0
+        result[tuple(upper)] |= bar & clear[tuple(upper)] & clear[tuple(lower)]
+    return result
+
+
+def _cavity(
+    clear: NDArray[np.bool_],
+    surface: Surface,
+    frame: Frame,
+    gap: float,
+    closed: tuple[Direction, ...],
+    least: float,
+) -> NDArray[np.bool_]:
+    radius = gap / 2 / frame.pitch
+    shut = clear
+    if closed:
+        shut = clear.copy()
+        for side in closed:
+            shut[_beyond(~clear, side)] = False
+    # Squares count half voxel edges.
+    wide = clear_squares(shut) >= math.ceil((2 * radius - 1e-6) ** 2)
+    names, count = label_spaces(wide)
+    border = np.zeros(count + 1, dtype=np.bool_)
+    for axis in range(3):
+        for end in (0, -1):
+            border[np.take(names, end, axis=axis)] = True
+    border[0] = False
+    flooded = border[names]
+    # The ball's middle comes to rest on whole voxels, so it may stay almost one short of what it could touch.
+    reached = clear_squares(~flooded, to="middle") <= (2 * (radius + 1)) ** 2
+    inside = shut & ~reached
+    names, count = label_spaces(inside)
+    sizes = np.bincount(names.reshape(-1), minlength=count + 1)
+    kept = sizes >= least
+    kept[0] = False
+    cavity: NDArray[np.bool_] = kept[names]
+    return cavity
+
+
+def _beyond(solid: NDArray[np.bool_], side: Direction) -> tuple[slice, slice, slice]:
+    """Return the window of all voxels beyond the solid's bounds on one side."""
+    axis = AXES.index(side[1])
+    others = tuple(other for other in range(3) if other != axis)
+    places = np.flatnonzero(solid.any(axis=others))
+    window = [slice(None)] * 3
+    if side[0] == "+":
+        window[axis] = slice(int(places[-1]) + 1, None)
+    else:
+        window[axis] = slice(0, int(places[0]))
+    return (window[0], window[1], window[2])

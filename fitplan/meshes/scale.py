@@ -1,0 +1,250 @@
+"""How large a mesh is meant to be, which way up it stands, and where its stud grid lies.
+
+Brick-built models repeat every 8.0 mm sideways and every 3.2 mm upwards (common practice, no source). The
+areas of a mesh that lie square to an axis are read as weights at positions along it. For a period p the
+length of the mean vector of exp(2πi·x/p) is 1 when all positions agree with the period and near 0 when they
+do not (the first trigonometric moment of directional statistics; Mardia and Jupp, Directional Statistics,
+2000, section 2.3.1); its angle is where the grid lies.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.meshes.scene_in import Scene
+from fitplan.model.solids import AXES, Direction, unit_vector
+from fitplan.units import PLATE, STUD
+
+MM = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "inch": 25.4, "foot": 304.8, "micron": 0.001, "stud": STUD}
+"""Units that can be declared, in mm."""
+_TRIED = (("mm", 1.0), ("cm", 10.0), ("m", 1000.0), ("inch", 25.4), ("stud", STUD), ("1/20 stud", 0.4))
+_COHERENT = 0.6
+"""Mean vector from which on a grid is believed; common practice, no source."""
+_TIE = 0.05
+SMALLEST, LONGEST, WIDEST, HIGHEST = 12.0, 520.0, 136.0, 330.0
+"""A vehicle's length lies between the first two, its width and height at most at the others (mm)."""
+
+
+class _Planes(NamedTuple):
+    """Positions along an axis and the areas that lie there."""
+
+    at: NDArray[np.float64]
+    area: NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Fitting:
+    """How points of the file become millimetres in the vehicle's frame, but for the final shift.
+
+    ``millimetres = scale · turn @ point``; ``grid`` is where a stud face, a stud face and a plate face lie
+    along x, y, z after that, or None when no grid was found. ``said`` tells the user what was taken.
+    """
+
+    scale: float
+    turn: NDArray[np.float64]
+    grid: tuple[float, float, float] | None
+    said: tuple[str, ...]
+
+    def apply(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return (n, 3) points in mm, turned."""
+        moved: NDArray[np.float64] = (points @ self.turn.T) * self.scale
+        return moved
+
+
+def fit_scene(
+    scene: Scene, units: str = "", up: Direction | None = None, front: Direction | None = None
+) -> Fitting:
+    """Find scale, axes and grid of a scene.
+
+    Parameters
+    ----------
+    units
+        Declared by the user: a key of `MM`, or empty to find out.
+    up, front
+        Which way of the file points up, and to the front; None to find out.
+
+    Raises
+    ------
+    ValueError
+        When the size cannot be a vehicle's in any unit that was tried; the message says what to do.
+    """
+    planes = [_planes(scene, axis) for axis in range(3)]
+    extent = _extent(scene)
+    declared = units or scene.unit
+    tried = [(declared, MM[declared])] if declared in MM else list(_TRIED)
+    ups = [AXES.index(up[1])] if up else [0, 1, 2]
+    found = _best(planes, extent, tried, ups, scene.up)
+    said: list[str] = []
+    if found is None and declared and not units:
+        # Many programs write millimetres into formats that are meant to hold metres.
+        said.append(f"the file says {declared}, which cannot be; other units were tried")
+        found = _best(planes, extent, list(_TRIED), ups, scene.up)
+    if found is None or found.score < _COHERENT:
+        other = None if units else _scan(planes, extent, ups, scene.up)
+        if other is not None:
+            found = other
+    if found is None and units:
+        size = " × ".join(f"{e * MM[units]:.4g}" for e in extent)
+        raise ValueError(
+            f"a mesh of {size} mm in {units}; expected at most"
+            f" {LONGEST:g} × {WIDEST:g} × {HIGHEST:g} mm (declare other units or scale it)"
+        )
+    if found is None:
+        size = " × ".join(f"{e:.4g}" for e in extent)
+        raise ValueError(
+            f"a mesh of {size} units, which is no vehicle's size in mm, cm, m, inches or studs"
+            " (declare the units)"
+        )
+    return _fitting(found, planes, extent, up, front, units, scene.up, said)
+
+
+@dataclass(frozen=True)
+class _Guess:
+    name: str
+    scale: float
+    up: int
+    score: float
+
+
+def _extent(scene: Scene) -> NDArray[np.float64]:
+    low = np.min([piece.points[np.unique(piece.faces)].min(axis=0) for piece in scene.pieces], axis=0)
+    high = np.max([piece.points[np.unique(piece.faces)].max(axis=0) for piece in scene.pieces], axis=0)
+    extent: NDArray[np.float64] = high - low
+    return extent
+
+
+def _planes(scene: Scene, axis: int) -> _Planes:
+    """Positions of all triangles that lie square to an axis, with their areas."""
+    at, area = [], []
+    for piece in scene.pieces:
+        a, b, c = (piece.points[piece.faces[:, i]] for i in range(3))
+        normal = np.cross(b - a, c - a)
+        size = np.linalg.norm(normal, axis=1)
+        square = np.abs(normal[:, axis]) > 0.9999 * size
+        at.append(a[square, axis])
+        area.append(size[square] / 2)
+    return _merged(np.concatenate(at), np.concatenate(area))
+
+
+def _merged(at: NDArray[np.float64], area: NDArray[np.float64]) -> _Planes:
+    if not len(at):
+        return _Planes(at, area)
+    span = float(np.ptp(at)) or 1.0
+    key = np.round((at - at.min()) / span * 100_000).astype(np.int64)
+    _, first, group = np.unique(key, return_index=True, return_inverse=True)
+    return _Planes(at[first], np.bincount(group, weights=area).astype(np.float64))
+
+
+def _mean_vector(planes: _Planes, period: float) -> complex:
+    """Mean of exp(2πi·x/period), by area; 0 when there are fewer than two positions."""
+    total = float(planes.area.sum())
+    if len(planes.at) < 2 or total <= 0:
+        return 0j
+    return complex((planes.area * np.exp(2j * np.pi * planes.at / period)).sum() / total)
+
+
+def _plausible(extent: NDArray[np.float64], scale: float, up: int) -> bool:
+    size = extent * scale
+    sides = sorted(size[axis] for axis in range(3) if axis != up)
+    return bool(SMALLEST <= sides[1] <= LONGEST and 2.0 <= sides[0] <= WIDEST and 2.0 <= size[up] <= HIGHEST)
+
+
+def _score(planes: list[_Planes], scale: float, up: int) -> float:
+    vectors = [abs(_mean_vector(planes[axis], (PLATE if axis == up else STUD) / scale)) for axis in range(3)]
+    return min(vectors)
+
+
+def _best(
+    planes: list[_Planes],
+    extent: NDArray[np.float64],
+    tried: list[tuple[str, float]],
+    ups: list[int],
+    declared: str,
+) -> _Guess | None:
+    """Choose the most coherent guess; among equals the smallest scale and the format's own axis."""
+    usual = AXES.index(declared) if declared else 2
+    guesses = [
+        _Guess(name, scale, up, _score(planes, scale, up))
+        for name, scale in tried
+        for up in ups
+        if _plausible(extent, scale, up)
+    ]
+    if not guesses:
+        return None
+    best = max(guess.score for guess in guesses)
+    if best < _COHERENT:
+        order = [name for name, _ in tried]
+        return min(guesses, key=lambda guess: (order.index(guess.name), guess.up != usual, guess.up))
+    near = [guess for guess in guesses if guess.score >= best - _TIE]
+    return min(near, key=lambda guess: (guess.scale, guess.up != usual, -guess.score))
+
+
+def _scan(planes: list[_Planes], extent: NDArray[np.float64], ups: list[int], declared: str) -> _Guess | None:
+    """Try all scales between the smallest and the largest vehicle; None when no grid shows in any."""
+    longest = float(extent.max())
+    if longest <= 0:
+        return None
+    scales = np.geomspace(SMALLEST / longest, LONGEST / longest, 3000)
+    found = _best(planes, extent, [("own", float(scale)) for scale in scales], ups, declared)
+    if found is None or found.score < 0.8:
+        return None
+    near = np.linspace(found.scale * 0.998, found.scale * 1.002, 81)
+    score, scale = max((_score(planes, float(scale), found.up), float(scale)) for scale in near)
+    return _Guess("own", scale, found.up, score)
+
+
+def _fitting(
+    guess: _Guess,
+    planes: list[_Planes],
+    extent: NDArray[np.float64],
+    up: Direction | None,
+    front: Direction | None,
+    units: str,
+    usual: str,
+    said: list[str],
+) -> Fitting:
+    upwards = np.array(unit_vector(up) if up else [int(axis == guess.up) for axis in range(3)])
+    sides = [axis for axis in range(3) if axis != guess.up]
+    if front and AXES.index(front[1]) != guess.up:
+        forwards = np.array(unit_vector(front))
+    else:
+        longer = max(sides, key=lambda axis: (extent[axis], axis == sides[0]))
+        forwards = np.array([int(axis == longer) for axis in range(3)])
+    turn = np.array([forwards, np.cross(upwards, forwards), upwards], dtype=np.float64)
+    coherent = guess.score >= _COHERENT
+    size = np.abs(turn) @ extent * guess.scale
+    if units:
+        said.append(f"units: {units}, as declared")
+    elif coherent:
+        name = f"{guess.scale:.4g} mm" if guess.name == "own" else guess.name
+        said.append(
+            f"units: one unit is {name}, found by the 8.0 mm and 3.2 mm grid (agreement {guess.score:.0%})"
+        )
+    else:
+        said.append(
+            f"units: {guess.name}, by the size alone; no stud grid was found (declare the units to be sure)"
+        )
+    said.append(
+        f"axes: {_word(turn[2])} of the file points up{'' if up else ' (taken)'},"
+        f" {_word(turn[0])} to the front{'' if front else ' (taken: the longer side)'}"
+    )
+    said.append("size: " + " × ".join(f"{s:.1f}" for s in size) + " mm")
+    grid = None
+    if coherent:
+        offsets = []
+        for row, period in zip(turn, (STUD, STUD, PLATE), strict=True):
+            axis = int(np.abs(row).argmax())
+            sign = float(row[axis])
+            angle = np.angle(_mean_vector(planes[axis], period / guess.scale))
+            offsets.append(float(sign * angle * period / (2 * np.pi)))
+        grid = (offsets[0], offsets[1], offsets[2])
+    return Fitting(guess.scale, turn, grid, tuple(said))
+
+
+def _word(row: NDArray[np.float64]) -> str:
+    axis = int(np.abs(row).argmax())
+    return ("+" if row[axis] > 0 else "−") + AXES[axis]

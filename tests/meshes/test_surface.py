@@ -1,0 +1,144 @@
+"""Surfaces drawn into voxels, and shells."""
+
+import numpy as np
+import pytest
+import trimesh
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from fitplan.lattice.clear import label_spaces
+from fitplan.lattice.frame import Frame, frame_around
+from fitplan.meshes.surface import draw_surface, inside_shells, shells_of, solid_samples
+from fitplan.model.solids import Box
+
+PITCH = 0.8
+
+
+def frame_of(mesh, margin=3):
+    low, high = mesh.bounds
+    return frame_around(Box(tuple(np.floor(low / PITCH) * PITCH), tuple(high)), PITCH, margin)
+
+
+def drawn(mesh, frame=None):
+    frame = frame or frame_of(mesh)
+    return draw_surface(np.asarray(mesh.vertices, float), np.asarray(mesh.faces, np.int64), frame)
+
+
+def touches(triangle, centers, half):
+    """(n,) bool: the separating axis test of a triangle against cubes, all thirteen axes, without tolerance.
+
+    Source: the separating axis theorem for convex bodies (Ericson, Real-Time Collision Detection, 2005,
+    section 5.2.9).
+    """
+    edges = np.roll(triangle, -1, axis=0) - triangle
+    axes = [*np.eye(3), np.cross(edges[0], edges[1])]
+    axes += [np.cross(unit, edge) for unit in np.eye(3) for edge in edges]
+    result = np.ones(len(centers), bool)
+    for axis in axes:
+        if np.linalg.norm(axis) < 1e-12:
+            continue
+        own = triangle @ axis
+        middle, reach = centers @ axis, half * np.abs(axis).sum()
+        result &= (middle + reach > own.min()) & (middle - reach < own.max())
+    return result
+
+
+@settings(max_examples=60, deadline=None)
+@given(seed=st.integers(0, 100_000), size=st.sampled_from((0.3, 2.0, 8.0)))
+def test_touched_voxels_are_those_of_the_separating_axes(seed, size):
+    """A triangle in any position touches exactly the voxels that the thirteen-axis test names."""
+    random = np.random.default_rng(seed)
+    triangle = random.uniform(1, 9, 3) + random.uniform(-size / 2, size / 2, (3, 3))
+    frame = Frame((0.0, 0.0, 0.0), (12, 12, 12), PITCH)
+    touched = draw_surface(triangle, np.array([[0, 1, 2]]), frame).touched
+    centers = frame.centers(np.argwhere(np.ones(frame.shape, bool)))
+    surely = touches(triangle, centers, PITCH / 2 - 0.003).reshape(frame.shape)
+    perhaps = touches(triangle, centers, PITCH / 2 + 0.003).reshape(frame.shape)
+    assert not (surely & ~touched).any()
+    assert not (touched & ~perhaps).any()
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    seed=st.integers(0, 100_000),
+    kind=st.sampled_from(("box", "ball", "tube")),
+    turned=st.booleans(),
+    moved=st.booleans(),
+)
+def test_no_surface_leaks(seed, kind, turned, moved):
+    """A closed skin parts inside from outside, whether it lies on the grid, near it or across it."""
+    random = np.random.default_rng(seed)
+    mesh = {
+        "box": lambda: trimesh.creation.box((14.4, 9.6, 6.4)),
+        "ball": lambda: trimesh.creation.icosphere(2, 6.0),
+        "tube": lambda: trimesh.creation.cylinder(4.0, 12.8, sections=17),
+    }[kind]()
+    if turned:
+        mesh.apply_transform(trimesh.transformations.random_rotation_matrix(random.random(3)))
+    if moved:
+        mesh.apply_translation(random.choice((0.0005, 0.2, 1.0)) * random.uniform(-1, 1, 3))
+    surface = drawn(mesh)
+    names, _ = label_spaces(~surface.touched, surface.barriers)
+    middle = names[surface.frame.index_of(tuple(mesh.centroid))]
+    assert middle != 0
+    assert middle != names[0, 0, 0]
+
+
+def test_a_skin_on_the_grid_takes_no_voxel():
+    """A box whose faces lie on voxel faces touches no voxel; its faces are closed instead."""
+    surface = drawn(trimesh.creation.box((8.0, 8.0, 9.6)))
+    assert not surface.touched.any()
+    counts = [(surface.barriers & (1 << axis) != 0).sum() for axis in range(3)]
+    assert counts == [2 * 10 * 12, 2 * 10 * 12, 2 * 10 * 10]
+
+
+def test_shells_are_parted_by_edges():
+    """Two bricks that meet along an edge are two closed shells; one with a hole is open."""
+    one, two = trimesh.creation.box((8, 8, 8)), trimesh.creation.box((8, 8, 8))
+    two.apply_translation((8, 8, 0))
+    both = trimesh.util.concatenate([one, two])
+    shells = shells_of(both.vertices, both.faces, np.zeros(24, np.int64))
+    assert shells.closed.tolist() == [True, True]
+    assert shells.volume == pytest.approx([512, 512])
+    torn = shells_of(one.vertices, one.faces[1:], np.zeros(11, np.int64))
+    assert torn.closed.tolist() == [False]
+
+
+def test_repeated_faces_count_once():
+    """A face given twice the same way round is one face."""
+    box = trimesh.creation.box((8, 8, 8))
+    shells = shells_of(box.vertices, np.vstack((box.faces, box.faces[:5, [1, 2, 0]])), np.zeros(17, np.int64))
+    assert len(shells.faces) == 12
+    assert shells.closed.all()
+
+
+@settings(max_examples=25, deadline=None)
+@given(seed=st.integers(0, 10_000), flips=st.floats(0, 0.4))
+def test_inside_does_not_trust_normals(seed, flips):
+    """Points are inside or outside a ball as its radius says, with up to two fifths of the faces turned."""
+    random = np.random.default_rng(seed)
+    ball = trimesh.creation.icosphere(2, 10.0)
+    faces = np.where(random.random((len(ball.faces), 1)) < flips, ball.faces[:, ::-1], ball.faces)
+    points = random.uniform(-14, 14, (80, 3))
+    far = np.linalg.norm(points, axis=1)
+    clear = (far < 9.6) | (far > 10)
+    shells = shells_of(ball.vertices, faces, np.zeros(len(faces), np.int64))
+    assert (solid_samples(shells, points[clear], PITCH) == (far[clear] < 10)).all()
+    assert set(np.unique(inside_shells(shells, points[clear], PITCH))) <= {0, 6}
+
+
+def test_a_void_is_a_shell_that_looks_the_other_way():
+    """An inner shell turned inwards hollows the outer one; turned outwards it is a solid within a solid."""
+    outer, inner = trimesh.creation.box((20, 20, 20)), trimesh.creation.box((10, 10, 10))
+    middle = np.array([[0.0, 0.0, 0.0], [7.0, 0.0, 0.0]])
+    for inward, outside_in, expected in (
+        (True, False, [False, True]), (False, False, [True, True]), (False, True, [False, True]),
+    ):  # fmt: skip
+        one, two = outer.copy(), inner.copy()
+        if inward:
+            two.invert()
+        if outside_in:
+            one.invert()
+        both = trimesh.util.concatenate([one, two])
+        shells = shells_of(both.vertices, both.faces, np.zeros(24, np.int64))
+        assert solid_samples(shells, middle, PITCH).tolist() == expected
