@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from fitplan.checks.pins import check_pins
 from fitplan.checks.stopping import check_stopping
+from fitplan.checks.supply import check_supply
 from fitplan.model.plan import BuiltTrain, FitRow, Harness, Outcome
 from fitplan.model.train import Train
 from fitplan.pins.matching import match_pins
@@ -26,7 +28,11 @@ def _plain(check: Callable[[BuiltTrain], Outcome]) -> Run:
     return lambda built, fit: check(built)
 
 
-CHECKS: tuple[Check, ...] = (Check("stopping", _plain(check_stopping), False),)
+CHECKS: tuple[Check, ...] = (
+    Check("pins", _plain(check_pins), False),
+    Check("supply", check_supply, False),
+    Check("stopping", _plain(check_stopping), False),
+)
 """Every check, in the order of a report."""
 
 

@@ -101,13 +101,15 @@ def solve_state(source: Source, rail: Rail, charge: float, peak: bool, leads: Ma
     return State(volts, current, flow, False)
 
 
-def discharge(tree: SupplyTree, leads: Mapping[str, float] | None = None) -> Discharge:
+def discharge(tree: SupplyTree, leads: Mapping[str, float] | None = None, pieces: int = PIECES) -> Discharge:
     """Empty a source.
 
     Parameters
     ----------
     leads
         Resistance in Ω of the leads to an owner and back, by owner; none by default.
+    pieces
+        Into how many pieces the state of charge is cut.
     """
     source, rail = source_of(tree.source), tree.root
     ohms = dict(leads or {})
@@ -120,7 +122,7 @@ def discharge(tree: SupplyTree, leads: Mapping[str, float] | None = None) -> Dis
         # Too much current is so from the start and is told apart from emptiness by its own finding.
         return next((weak for weak in state.flow.weak if weak.unit == "V"), None)
 
-    marks = sorted({*source.bends, *(i / PIECES for i in range(PIECES + 1))}, reverse=True)
+    marks = sorted({*source.bends, *(i / pieces for i in range(pieces + 1))}, reverse=True)
     end, failed = 0.0, None
     before = marks[0]
     for mark in marks:

@@ -1,0 +1,266 @@
+"""Pins: does every signal have a pin that can do it, at a level it stands, with a current it gives."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fitplan.checks.divider import divider, ohms
+from fitplan.checks.ends import chosen_parts
+from fitplan.circuit.joins import End, ends_of
+from fitplan.circuit.supply import Supply, build_supply, nominal_volts
+from fitplan.model.electrical import Controller, Load
+from fitplan.model.part import Part
+from fitplan.model.plan import BuiltTrain, Finding, Outcome, Table
+from fitplan.model.train import Train
+from fitplan.pins.matching import PinMatch, match_pins
+from fitplan.pins.remedies import find_remedies
+
+SUBJECT = "pins"
+
+
+@dataclass(frozen=True)
+class PinSettings:
+    """Levels.
+
+    Attributes
+    ----------
+    above_logic_v
+        How far a signal may lie above a pin's own level: inputs clamp at about 0.3 V more (common practice;
+        the data sheet of the chip goes before).
+    high_share
+        Share of a receiver's supply that counts as high: 0.7 for plain CMOS inputs (common practice).
+    """
+
+    above_logic_v: float = 0.3
+    high_share: float = 0.7
+
+
+DEFAULTS = PinSettings()
+
+
+def check_pins(built: BuiltTrain, settings: PinSettings = DEFAULTS) -> Outcome:
+    """Check the pin map of every controller."""
+    train, chosen = built.train, chosen_parts(built)
+    match = match_pins(train, chosen)
+    findings = [
+        *_clash(train, chosen, match),
+        *_console(match),
+        *_levels(train, chosen, match, settings),
+        *_pin_currents(train, chosen),
+        *_left_open(train, chosen),
+    ]
+    rows = tuple(
+        (use.controller, use.pin, use.net or "kept free", use.does, use.serves) for use in match.uses
+    )
+    table = Table("Pin map", ("controller", "pin", "net", "does", "for"), rows)
+    return Outcome(SUBJECT, tuple(findings), (table,) if rows else ())
+
+
+def _clash(train: Train, chosen: dict[str, Part], match: PinMatch) -> list[Finding]:
+    if match.complete:
+        return []
+    remedies = find_remedies(train, chosen, match)
+    wanting = ", ".join(want.name for want in match.clash)
+    able = ", ".join(match.clash_pins) or "none"
+    doing = " or ".join(dict.fromkeys(want.doing for want in match.clash))
+    controller = match.clash[0].controller
+    remedy = "; or ".join(one.text for one in remedies) or (
+        "use a controller with more pins of this kind, or leave one of these needs out"
+    )
+    return [
+        Finding(
+            SUBJECT,
+            "stop",
+            controller,
+            f"too few pins: {wanting} want {doing}, and only these can serve any of them: {able}",
+            float(len(match.clash)),
+            float(len(match.clash_pins)),
+            "pins",
+            remedy,
+            "maximum matching; a set that wants more pins than can serve it (Hall, 1935)",
+        )
+    ]
+
+
+def _console(match: PinMatch) -> list[Finding]:
+    if not match.console:
+        return []
+    return [
+        Finding(
+            SUBJECT,
+            "caution",
+            match.console[0].rpartition(".")[0],
+            f"pins of the serial console are used for signals: {', '.join(match.console)}; they move while "
+            "a program is loaded and the console cannot be read",
+            float(len(match.console)),
+            0.0,
+            "pins",
+            "share the trigger of both rangers or use a board with more pins; unplug these leads to debug",
+            "common practice, no source",
+        )
+    ]
+
+
+def _levels(train: Train, chosen: dict[str, Part], match: PinMatch, settings: PinSettings) -> list[Finding]:
+    nets = {net.name: net for net in train.nets}
+    volts = supply_volts(build_supply(train, chosen))
+    found: list[Finding] = []
+    for use in match.uses:
+        controller = chosen[use.controller].figure(Controller) if use.controller in chosen else None
+        if controller is None or not use.net:
+            continue
+        for end in ends_of(train, chosen, nets[use.net]):
+            if end.owner == use.controller or end.part is None:
+                continue
+            wants = frozenset(can for pin in end.pins for can in pin.wants)
+            where = f"{use.controller}.{use.pin}"
+            if wants & {"input", "analog", "receive", "data", "clock"}:
+                sent = _level_of(end, volts)
+                found.extend(_too_high(where, end, sent, controller, settings))
+            if wants & {"output", "pwm", "send"}:
+                found.extend(_too_low(where, end, controller, volts, settings))
+    return found
+
+
+def supply_volts(supply: Supply) -> dict[str, float]:
+    """Return the label volts of the rail that feeds each owner."""
+    found: dict[str, float] = {}
+    for tree in supply.trees:
+        queue = [(tree.root, nominal_volts(tree.source))]
+        while queue:
+            rail, volts = queue.pop()
+            for fed in rail.fed:
+                found[fed.owner] = volts
+            for link in rail.links:
+                queue.append((link.below, link.regulator.out_v if link.regulator else volts))
+    return found
+
+
+def _level_of(end: End, volts: dict[str, float]) -> float:
+    """Return the level that a device's output swings to."""
+    fixed = max((pin.volts for pin in end.pins), default=0.0)
+    load = end.part.figure(Load) if end.part is not None else None
+    return fixed or (load.logic_v if load is not None else 0.0) or volts.get(end.owner, 0.0)
+
+
+def _too_high(
+    where: str, end: End, sent: float, controller: Controller, settings: PinSettings
+) -> list[Finding]:
+    allowed = controller.logic_v + settings.above_logic_v
+    if sent <= allowed or (controller.five_volt_tolerant and sent <= 5.5):
+        return []
+    made = divider(sent, controller.logic_v)
+    return [
+        Finding(
+            SUBJECT,
+            "stop",
+            where,
+            f"{end.label} sends {sent:g} V into a pin that stands {controller.logic_v:g} V",
+            sent,
+            allowed,
+            "V",
+            f"put {ohms(made.upper_ohm)} between {end.label} and the pin and {ohms(made.lower_ohm)} from the "
+            f"pin to ground: {made.volts:.2f} V, at most {made.most_volts:.2f} V",
+            "level of the pin plus 0.3 V: common practice; resistors of series E24, IEC 60063",
+        )
+    ]
+
+
+def _too_low(
+    where: str, end: End, controller: Controller, volts: dict[str, float], settings: PinSettings
+) -> list[Finding]:
+    load = end.part.figure(Load) if end.part is not None else None
+    has_supply = end.part is not None and any(
+        pin.role in ("supply", "5v", "3v3", "raw") for pin in end.part.pins
+    )
+    if load is None:
+        return []
+    if not has_supply:
+        if controller.logic_v >= load.min_v:
+            return []
+        return [
+            Finding(
+                SUBJECT,
+                "stop",
+                where,
+                f"{end.owner} needs {load.min_v:g} V and the pin gives {controller.logic_v:g} V",
+                controller.logic_v,
+                load.min_v,
+                "V",
+                "switch it with a transistor from the 5 V rail, or use one for fewer volts",
+                "the part's own figures",
+            )
+        ]
+    needed = settings.high_share * min(volts.get(end.owner, controller.logic_v), load.max_v or 5.0)
+    if load.logic_v:
+        needed = settings.high_share * load.logic_v
+    if controller.logic_v >= needed:
+        return []
+    return [
+        Finding(
+            SUBJECT,
+            "caution",
+            where,
+            f"{end.label} may not take {controller.logic_v:g} V for high",
+            controller.logic_v,
+            round(needed, 2),
+            "V",
+            f"feed {end.owner} with {controller.logic_v:g} V if its data sheet allows, or shift the level",
+            "0.7 of the receiver's supply: plain CMOS inputs, common practice; its data sheet goes before",
+        )
+    ]
+
+
+def _pin_currents(train: Train, chosen: dict[str, Part]) -> list[Finding]:
+    found: list[Finding] = []
+    nets = {net.name: net for net in train.nets}
+    for tree in build_supply(train, chosen).trees:
+        for fed in tree.root.everything():
+            if not fed.signal:
+                continue
+            for end in ends_of(train, chosen, nets[fed.signal]):
+                figures = end.part.figure(Controller) if end.part is not None else None
+                if figures is None or fed.peak_ma <= figures.pin_ma:
+                    continue
+                found.append(
+                    Finding(
+                        SUBJECT,
+                        "stop",
+                        f"{end.owner} ({fed.signal})",
+                        f"{fed.owner} draws {fed.peak_ma:g} mA from a pin that gives {figures.pin_ma:g} mA",
+                        fed.peak_ma,
+                        figures.pin_ma,
+                        "mA",
+                        "switch it with a transistor and feed it from the rail, or raise its series resistor",
+                        "the board's own figures",
+                    )
+                )
+    return found
+
+
+def _left_open(train: Train, chosen: dict[str, Part]) -> list[Finding]:
+    joined = {
+        (end.owner, pin.name) for net in train.nets for end in ends_of(train, chosen, net) for pin in end.pins
+    }
+    found = []
+    for owner, part in chosen.items():
+        open_pins = [
+            pin.name
+            for pin in part.pins
+            if pin.wants and not pin.optional and (owner, pin.name) not in joined
+        ]
+        if open_pins:
+            found.append(
+                Finding(
+                    SUBJECT,
+                    "caution",
+                    owner,
+                    f"{owner} has signal pins that no net joins: {', '.join(open_pins)}",
+                    float(len(open_pins)),
+                    0.0,
+                    "pins",
+                    "write a net for each, or leave the part out",
+                    "the part's own pin list",
+                )
+            )
+    return found

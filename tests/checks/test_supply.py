@@ -1,0 +1,209 @@
+"""Supply findings over the discharge: facts of the trade, failing first, passing after the remedy."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+
+from fitplan.checks.supply import check_supply
+from fitplan.model.electrical import CellPack, Regulator
+from fitplan.model.part import Part
+from fitplan.model.plan import BuiltTrain, Finding, FitRow, Harness, Outcome
+from fitplan.model.train import Running, Train
+from tests.circuit.sample_parts import STEP_UP_5V, bank, board, cells, need, net, shuttle, step_up
+from tests.circuit.test_leads import wire
+
+
+def run(train: Train, harness: Harness | None = None, fit: tuple[FitRow, ...] = ()) -> Outcome:
+    return check_supply(BuiltTrain(train, (), harness or Harness(), ()), fit)
+
+
+def picked(outcome: Outcome, severity: str, word: str = "") -> list[Finding]:
+    return [one for one in outcome.findings if one.severity == severity and word in one.message]
+
+
+def boosted(pack: Part, lift: Part | None = None, hours: float = 2.0) -> Train:
+    """The shuttle with a step-up between the cells and the 5 V pin."""
+    base = shuttle(running=Running(300.0, hours=hours))
+    nets = [
+        net("low", "supply", "cells.plus", "lift.in"),
+        net("battery", "supply", "lift.out", "brain.5v", "front eyes.VCC", "rear eyes.VCC"),
+        *(one for one in base.nets if one.role != "supply"),
+    ]
+    needs = [need("cells", pack) if n.name == "cells" else n for n in base.needs]
+    return replace(base, needs=(*needs, need("lift", lift or step_up())), nets=tuple(nets))
+
+
+def test_four_alkaline_aa_do_at_the_raw_pin() -> None:
+    """Four alkaline AA have the headroom of 1 V when fresh (common practice, no source) and run for hours."""
+    outcome = run(shuttle())
+    assert picked(outcome, "stop") == []
+    (note,) = picked(outcome, "note", "runs for")
+    assert note.figure > note.limit == 2.0
+    assert 60 < float(outcome.tables[0].rows[0][4]) < 80
+
+
+def test_four_nimh_do_not_and_a_step_up_mends_it() -> None:
+    """Four NiMH lack the headroom (common practice, no source); two of them with a step-up run for hours."""
+    outcome = run(shuttle(supply=cells(4, "nimh", 2000.0, 0.03)))
+    (stop,) = picked(outcome, "stop", "above its output")
+    assert stop.figure < stop.limit == 1.0
+    assert "step-up" in stop.remedy
+    mended = run(boosted(cells(2, "nimh", 2000.0, 0.03)))
+    assert picked(mended, "stop") == []
+
+
+def test_too_few_hours_and_more_capacity() -> None:
+    """Ten hours from small cells is a stop that names the capacity; with that capacity it passes."""
+    train = boosted(cells(2, "nimh", 800.0, 0.06), hours=10.0)
+    (stop,) = picked(run(train), "stop", "runs for")
+    assert stop.figure < stop.limit == 10.0
+    needed = float(stop.remedy.split("at least ")[1].split(" mAh")[0])
+    assert picked(run(boosted(cells(2, "nimh", needed * 1.02, 0.03), hours=10.0)), "stop") == []
+
+
+def test_the_remedy_names_a_way_of_the_catalogue() -> None:
+    """When the catalogue holds a supply that lasts, the remedy names it."""
+    catalogue = {p.id: p for p in (cells(2, "li", 2600.0, 0.06), bank())}
+    train = replace(boosted(cells(2, "nimh", 800.0, 0.06), hours=20.0), catalogue=catalogue)
+    (stop,) = picked(run(train), "stop", "runs for")
+    assert "2 aa li ion" in stop.remedy
+
+
+def test_brown_out_of_radio_bursts() -> None:
+    """Bursts of 800 mA pull small cells below the board's brown-out level; large cells stand them."""
+    radio = board(plain=6, current=80.0, peak=800.0, brown_out=4.3)
+    weak = run(shuttle(radio, cells(4, "alkaline", 1100.0, 0.4, size="AAA")))
+    assert any("brain" in one.message or "eyes" in one.message for one in picked(weak, "stop", "fresh cells"))
+    regulator = replace(board().electrical[0].regulator, max_ma=1500.0)  # type: ignore[union-attr]
+    strong_board = board(plain=6, current=80.0, peak=800.0, regulator=regulator)
+    strong = run(shuttle(strong_board, cells(2, "li", 2600.0, 0.06)))
+    assert picked(strong, "stop") == []
+
+
+def test_long_thin_leads_shorten_the_run() -> None:
+    """Leads of 4 m of 32 AWG cost running time; short thick ones hardly any."""
+    train = shuttle()
+
+    def hours(cut: float, awg: int) -> float:
+        wires = (
+            wire(1, "battery", "cells.plus", "brain.VIN", cut, awg),
+            wire(2, "ground", "cells.minus", "brain.GND", cut, awg, "ground"),
+        )
+        return picked(run(train, Harness(wires)), "note", "runs for")[0].figure
+
+    bare = picked(run(train), "note", "runs for")[0].figure
+    assert hours(2000.0, 32) < 0.9 * bare
+    assert hours(100.0, 22) == pytest.approx(bare, rel=0.02)
+
+
+def test_a_bank_that_switches_off() -> None:
+    """A train that draws less than a bank's least load is a caution; with a steady load it is none."""
+    light = shuttle(supply=bank(off_below=100.0), raw=False)
+    (caution,) = picked(run(light), "caution", "switch itself off")
+    assert caution.figure < caution.limit == 100.0
+    more = float(caution.remedy.split("load of ")[1].split(" mA")[0])
+    heavy = shuttle(board(current=20 + more + 1), supply=bank(off_below=100.0), raw=False)
+    assert picked(run(heavy), "caution", "switch itself off") == []
+
+
+def test_a_9_v_block_is_shown_for_what_it_is() -> None:
+    """A 9 V block is a caution with its energy against four AA; four AA are none."""
+    figures = replace(
+        cells().electrical[0], capacity_mah=550.0, resistance_ohm=1.7, cells=1, cells_per_unit=6
+    )  # type: ignore[type-var]
+    outcome = run(shuttle(supply=replace(cells(), electrical=(figures,))))
+    (caution,) = picked(outcome, "caution", "9 V block")
+    assert caution.figure == pytest.approx(9 * 0.55)
+    assert picked(run(shuttle()), "caution", "9 V block") == []
+
+
+@pytest.mark.parametrize(
+    ("lift", "word"),
+    [
+        (replace(STEP_UP_5V, start_v=3.2), "to start"),
+        (replace(STEP_UP_5V, start_v=2.0, start_ma=4000.0), "to start"),
+        (replace(STEP_UP_5V, max_ma=100.0), "is asked for"),
+        (replace(STEP_UP_5V, in_max_v=3.0), "more than its input stands"),
+    ],
+)
+def test_limits_of_a_step_up(lift: Regulator, word: str) -> None:
+    """A step-up that cannot start, is asked for too much or fed too high is a stop; the plain one passes."""
+    pack = cells(2, "alkaline")
+    assert picked(run(boosted(pack, step_up(lift))), "stop", word)
+    assert picked(run(boosted(pack)), "stop", word) == []
+
+
+def test_peaks_beyond_the_cells() -> None:
+    """Peaks above what the cells may give are a stop; cells that give more pass."""
+    assert picked(run(shuttle(supply=cells(max_ma=100.0))), "stop", "may give")
+    assert picked(run(shuttle()), "stop", "may give") == []
+
+
+def test_a_load_on_the_wrong_rail() -> None:
+    """A 5 V ranger on the raw cells is a stop; on the regulated rail it is none."""
+    base = shuttle()
+    wrong = [net("battery", "supply", "cells.plus", "brain.raw", "front eyes.VCC", "rear eyes.VCC")]
+    nets = [one for one in base.nets if one.role != "supply"]
+    stops = picked(run(replace(base, nets=(*nets, *wrong))), "stop", "more than it stands")
+    assert {one.where for one in stops} == {"front eyes", "rear eyes"}
+    assert stops[0].limit == 5.5
+    assert picked(run(base), "stop", "more than it stands") == []
+
+
+def test_unfed_and_doubly_fed() -> None:
+    """What nothing feeds and what two sources feed are stops; the plain train has neither."""
+    base = shuttle()
+    unfed = replace(base, nets=tuple(one for one in base.nets if one.name != "five volts"))
+    assert picked(run(unfed), "stop", "nothing feeds")
+    twice = replace(
+        base,
+        needs=(*base.needs, need("bank", bank())),
+        nets=(
+            *base.nets[:1],
+            net("battery", "supply", "cells.plus", "brain.raw", "bank.plus"),
+            *base.nets[2:],
+        ),
+    )
+    assert picked(run(twice), "stop", "more than one source")
+    assert not picked(run(base), "stop")
+
+
+def test_usual_ways_side_by_side() -> None:
+    """The usual ways stand in one table with hours, cost and fit; cells cost their price over hours."""
+    one = CellPack("alkaline", "6LR61", 1, 550.0, 1.7, 200.0, cells_per_unit=6)
+    block = replace(cells(price=4.0), id="block", name="9 V block", electrical=(one,))
+    parts = (cells(4), cells(2), cells(4, "nimh", 2000.0, 0.03), bank(), step_up(), block)
+    fit = (FitRow("cells", "4-aa-alkaline", "wagon", "fits", "", ""),)
+    outcome = run(shuttle(catalogue={p.id: p for p in parts}), fit=fit)
+    table = outcome.tables[1]
+    assert [row[0] for row in table.rows] == [
+        "cells at the raw pin",
+        "fewer cells with a step-up",
+        "USB bank with its own switch",
+        "9 V block at the raw pin",
+    ]
+    by_way = {str(row[0]): dict(zip(table.columns, row, strict=True)) for row in table.rows}
+    raw = by_way["cells at the raw pin"]
+    assert raw["fits"] == "wagon"
+    assert float(raw["cost per hour"]) == pytest.approx(3.0 / float(raw["hours"]), rel=0.02)
+    assert float(by_way["9 V block at the raw pin"]["cost per hour"]) > float(raw["cost per hour"])
+    assert by_way["USB bank with its own switch"]["cost per hour"] == "rechargeable"
+    own = picked(outcome, "note", "runs for")[0].figure
+    assert float(raw["hours"]) == pytest.approx(own, rel=0.03)
+
+
+def test_plot_runs_from_full_to_the_end() -> None:
+    """The plot's curves fall from the fresh cells' volts to the running time, with the brown-out level."""
+    outcome = run(shuttle())
+    plot = outcome.plots[0]
+    hours = picked(outcome, "note", "runs for")[0].figure
+    for curve in plot.curves:
+        assert len(curve.x) == len(curve.y)
+        assert curve.x[0] == 0.0
+        assert curve.x[-1] == pytest.approx(hours, abs=0.01)
+        assert all(a >= b - 1e-9 for a, b in zip(curve.y, curve.y[1:], strict=False))
+        assert all(math.isfinite(y) for y in curve.y)
+    assert ("brain browns out", 4.3) in plot.limits
