@@ -3,8 +3,8 @@
 Steps are undone from the last to the first. While a step is undone its opening is open (what the body is made
 of inside the opening's box is off), all parts of earlier steps are in, with their shelves, and those of later
 steps are out. Each straight move sweeps a solid that is known exactly; it may touch, but not overlap, what is
-there. The last move must run in the opening's own direction, through its box, and end wholly outside the hull.
-What no body solid is drawn into may be passed; keep-clear space may not.
+there. The last move must run in the opening's own direction, through its box, and end wholly outside the
+hull. Free and outside space may be passed; keep-clear space may not.
 """
 
 from __future__ import annotations
@@ -48,7 +48,9 @@ def check_assembly(site: Site, steps: Sequence[AssemblyStep], blocked: Sequence[
             message = f"{step.need} goes through {step.opening!r}, which is no opening"
             sheet.problem("assembly", site.name, message)
             continue
-        stay = [parts[other.need] for other in steps_left if other.need != step.need]
+        # What has no step of its own is taken to be there all the time.
+        gone = {other.need for other in own} - {other.need for other in steps_left}
+        stay = [other for name, other in parts.items() if name not in gone and name != step.need]
         _undo(site, step, parts[step.need], stay, opening, sheet)
 
 

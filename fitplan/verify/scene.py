@@ -103,10 +103,9 @@ class Site:
         return Body(_reach(self._drawn, self.vehicle.hull), "outside", self._drawn)
 
     def opened(self, opening: Opening) -> Body:
-        """The body while one opening is open: what it is made of inside the opening's box is off."""
+        """Return the body while one opening is open: what it is made of inside the opening's box is off."""
         if opening.name not in self._opened:
-            lid = Piece(shape_of(opening.box), "free", f"opening {opening.name}")
-            pieces = (*self._drawn, lid)
+            pieces = drawn_body(self.vehicle, self.removed, opening.box)
             self._opened[opening.name] = Body(_reach(pieces, self.vehicle.hull), "outside", pieces)
         return self._opened[opening.name]
 
@@ -118,8 +117,11 @@ class Site:
         return Body(_reach(pieces, self.vehicle.hull), "outside", pieces)
 
 
-def drawn_body(vehicle: Vehicle, removed: frozenset[str]) -> tuple[Piece, ...]:
-    """Return all solids of a vehicle in drawing order: body, studs, what is built in."""
+def drawn_body(vehicle: Vehicle, removed: frozenset[str], lid: Box | None = None) -> tuple[Piece, ...]:
+    """Return all solids of a vehicle in drawing order: body, studs, what is built in.
+
+    Inside ``lid``, when given, the body and its studs are off.
+    """
     body: list[Piece] = []
     for entry in vehicle.body:
         out = entry.state == "removable" and entry.removable in removed
@@ -130,7 +132,8 @@ def drawn_body(vehicle: Vehicle, removed: frozenset[str]) -> tuple[Piece, ...]:
         for built in vehicle.built_in
         for solid in built.solids
     ]
-    return (*body, *floor_studs(vehicle, body), *built_in)
+    off = (Piece(lid, "free", "an open lid"),) if lid is not None else ()
+    return (*body, *floor_studs(vehicle, body), *off, *built_in)
 
 
 def _reach(pieces: tuple[Piece, ...], hull: Box) -> Box:

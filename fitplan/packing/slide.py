@@ -1,0 +1,192 @@
+"""Whether a part slides out of where it is by straight moves, in whole tenths of a millimetre.
+
+Seen from the part, everything that stands around it is grown by the part's own shape: an obstacle box and a
+box of the part give one open box of offsets at which the two overlap (Lozano-Pérez, IEEE Trans. Computers
+C-32, 1983). The part is then a point that must get from where it is to infinity without entering such a box;
+touching is allowed. The last move runs in the opening's direction; up to two moves go before it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.model.solids import DIRECTIONS, Direction, unit_vector
+
+Corners: TypeAlias = tuple[int, int, int, int, int, int]
+Moves: TypeAlias = tuple[tuple[Direction, int], ...]
+Rows: TypeAlias = NDArray[np.int64]
+"""Boxes as rows ``x0 y0 z0 x1 y1 z1``, (n, 6), in tenths of a millimetre."""
+
+FAR = 100_000
+"""Offsets that nothing in a vehicle reaches (tenths of a millimetre): 10 m."""
+
+
+def rows_of(boxes: Iterable[Sequence[int]]) -> Rows:
+    """Return boxes as rows."""
+    return np.array([tuple(box) for box in boxes], dtype=np.int64).reshape(-1, 6)
+
+
+def forbidden_offsets(mover: Rows, standing: Rows) -> Rows:
+    """Return the open boxes of offsets at which a moved part overlaps what stands around it."""
+    low = standing[:, None, :3] - mover[None, :, 3:]
+    high = standing[:, None, 3:] - mover[None, :, :3]
+    return np.concatenate([low, high], axis=2).reshape(-1, 6)
+
+
+def beside(mover: Rows, opening: Corners, out: Direction) -> Rows:
+    """Return the offsets at which a part is beyond an opening's outer plane but wholly beside the opening."""
+    axis = _axis(out)
+    forwards = sum(unit_vector(out)) > 0
+    low, high = mover[:, :3].min(axis=0), mover[:, 3:].max(axis=0)
+    found: list[list[int]] = []
+    for across in range(3):
+        if across == axis:
+            continue
+        for below in (True, False):
+            row = [-FAR, -FAR, -FAR, FAR, FAR, FAR]
+            if forwards:
+                row[axis] = opening[axis + 3] - int(high[axis])
+            else:
+                row[axis + 3] = opening[axis] - int(low[axis])
+            if below:
+                row[across + 3] = opening[across] - int(high[across])
+            else:
+                row[across] = opening[across + 3] - int(low[across])
+            found.append(row)
+    return rows_of(found)
+
+
+def overlaps_at_rest(forbidden: Rows) -> bool:
+    """Return True when the part overlaps something where it is."""
+    return bool(((forbidden[:, :3] < 0) & (forbidden[:, 3:] > 0)).all(axis=1).any())
+
+
+def slide_out(forbidden: Rows, out: Direction, leave: int, most: int = 3) -> Moves | None:
+    """Return straight moves that bring a part out, the last one in direction ``out``, or None.
+
+    Parameters
+    ----------
+    forbidden
+        From `forbidden_offsets`.
+    leave
+        Offset along ``out`` at which the part is outside (tenths); earlier moves go no further than that
+        either.
+    most
+        How many moves there may be, at most 3. Fewer are preferred, then a shorter way.
+    """
+    if overlaps_at_rest(forbidden):
+        return None
+    search = _Search(forbidden, out, leave)
+    at = (0, 0, 0)
+    if search.is_open(at):
+        return search.finished((), at)
+    if most < 2:
+        return None
+    found = search.with_one_more(at, ())
+    if found is not None or most < 3:
+        return found
+    ways: list[Moves] = []
+    for first in DIRECTIONS:
+        for distance in search.stops(at, first):
+            between = _step(at, first, distance)
+            way = search.with_one_more(between, ((first, distance),), not_along=first[1])
+            if way is not None:
+                ways.append(way)
+                break
+    return min(ways, key=_length, default=None)
+
+
+class _Search:
+    def __init__(self, forbidden: Rows, out: Direction, leave: int) -> None:
+        self._low, self._high = forbidden[:, :3], forbidden[:, 3:]
+        self._out, self._out_axis = out, _axis(out)
+        self._forwards = sum(unit_vector(out)) > 0
+        self._leave = leave
+
+    def is_open(self, at: tuple[int, int, int]) -> bool:
+        """Return True when the way out is free from here to infinity."""
+        return not bool(self._ahead(at, [i for i in range(3) if i != self._out_axis]).any())
+
+    def _ahead(self, at: tuple[int, int, int], across: list[int]) -> NDArray[np.bool_]:
+        """Return which boxes lie on the way out, as far as the axes in ``across`` tell."""
+        inside: NDArray[np.bool_] = np.ones(len(self._low), dtype=np.bool_)
+        for axis in across:
+            inside &= (self._low[:, axis] < at[axis]) & (self._high[:, axis] > at[axis])
+        here = at[self._out_axis]
+        if self._forwards:
+            inside &= self._high[:, self._out_axis] > here
+        else:
+            inside &= self._low[:, self._out_axis] < here
+        return inside
+
+    def room(self, at: tuple[int, int, int], way: Direction) -> int:
+        """Return how far the part can go in a direction before it touches something."""
+        axis = _axis(way)
+        near = np.ones(len(self._low), dtype=np.bool_)
+        for other in range(3):
+            if other != axis:
+                near &= (self._low[:, other] < at[other]) & (self._high[:, other] > at[other])
+        if sum(unit_vector(way)) > 0:
+            ahead = self._low[near, axis]
+            ahead = ahead[ahead >= at[axis]] - at[axis]
+        else:
+            ahead = self._high[near, axis]
+            ahead = at[axis] - ahead[ahead <= at[axis]]
+        return int(ahead.min(initial=FAR - 1))
+
+    def stops(self, at: tuple[int, int, int], way: Direction) -> list[int]:
+        """Return the distances at which something changes beside a part that goes in a direction."""
+        room = self.room(at, way)
+        axis = _axis(way)
+        sign = sum(unit_vector(way))
+        edges = np.concatenate([self._low[:, axis], self._high[:, axis]])
+        distances = (edges - at[axis]) * sign
+        kept = np.unique(distances[(distances > 0) & (distances <= room)])
+        return [int(distance) for distance in kept]
+
+    def with_one_more(self, at: tuple[int, int, int], before: Moves, not_along: str = "") -> Moves | None:
+        """Return a way of one more move and the last, the shortest; None when there is none."""
+        found: list[Moves] = []
+        for way in DIRECTIONS:
+            if way[1] in (self._out[1], not_along):
+                continue
+            distance = self._first_open(at, way)
+            if distance is not None and distance <= self.room(at, way):
+                found.append(self.finished((*before, (way, distance)), _step(at, way, distance)))
+        return min(found, key=_length, default=None)
+
+    def _first_open(self, at: tuple[int, int, int], way: Direction) -> int | None:
+        """Return the least distance to go until the way out is free, whatever stands between."""
+        axis = _axis(way)
+        third = 3 - axis - self._out_axis
+        near = self._ahead(at, [third])
+        low, high = self._low[near, axis], self._high[near, axis]
+        here = at[axis]
+        forwards = sum(unit_vector(way)) > 0
+        while True:
+            over = (low < here) & (high > here)
+            if not over.any():
+                return abs(here - at[axis])
+            here = int(high[over].max()) if forwards else int(low[over].min())
+
+    def finished(self, before: Moves, at: tuple[int, int, int]) -> Moves:
+        """Return the moves with the last one, out of the hull."""
+        done = at[self._out_axis] if self._forwards else -at[self._out_axis]
+        return (*before, (self._out, max(self._leave - done, 1)))
+
+
+def _axis(way: Direction) -> int:
+    return [abs(u) for u in unit_vector(way)].index(1)
+
+
+def _step(at: tuple[int, int, int], way: Direction, distance: int) -> tuple[int, int, int]:
+    x, y, z = unit_vector(way)
+    return (at[0] + x * distance, at[1] + y * distance, at[2] + z * distance)
+
+
+def _length(moves: Moves) -> int:
+    return sum(distance for _, distance in moves)

@@ -1,0 +1,351 @@
+"""The order in which parts go in, and what blocks what."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Sequence
+
+import numpy as np
+import pytest
+
+from fitplan.model.part import Access, Clearance, Mount, Part
+from fitplan.model.plan import Placement
+from fitplan.model.solids import Box, Cylinder, Place, Solid, Vec, pose_named
+from fitplan.model.train import TrainVehicle
+from fitplan.model.vehicle import BodySolid, BuiltIn, Opening, Vehicle
+from fitplan.packing.slide import forbidden_offsets, rows_of, slide_out
+from fitplan.packing.way_in import AssemblyPlan, assembly_order
+from fitplan.verify.assembly import check_assembly
+from fitplan.verify.result import Sheet
+from fitplan.verify.scene import Site, standing
+
+from .small_trains import hollow
+
+FLOOR = 19.2
+"""Top of the floor of a `hollow` vehicle in mm; its inside starts at x = y = 8."""
+
+
+def part(*solids: Solid, access: tuple[Access, ...] = (), clearances: tuple[Clearance, ...] = ()) -> Part:
+    return Part(
+        "p", "part", "controller", solids, 5.0, "invented for a test", clearances, (), Mount(), access
+    )
+
+
+def put(need: str, made: Part, at: Vec, pose: str = "+x+y+z", on: str = "the body") -> Placement:
+    return Placement(need, made, "wagon", Place(pose_named(pose), at), on)
+
+
+def replay(vehicle: Vehicle, placements: Sequence[Placement], plan: AssemblyPlan) -> list[str]:
+    """What the independent checker finds wrong with an order of assembly."""
+    entry = TrainVehicle("wagon", vehicle)
+    site = Site(entry, frozenset(), tuple(standing(placement) for placement in placements))
+    sheet = Sheet()
+    check_assembly(site, plan.steps, plan.blocked, sheet)
+    return [problem.message for problem in sheet.report().problems]
+
+
+def order(vehicle: Vehicle, placements: Sequence[Placement]) -> AssemblyPlan:
+    return assembly_order(vehicle, placements)
+
+
+def test_what_stands_below_goes_in_first() -> None:
+    """Of three blocks on top of each other under a roof the lowest goes in first, each straight down."""
+    vehicle = hollow("wagon", 8, 6, 12)
+    cube = part(Box((0, 0, 0), (10, 10, 10)))
+    placements = [
+        put(name, cube, (10, 10, FLOOR + 10 * i), on=on) for i, (name, on) in enumerate(("b-", "cb", "ac"))
+    ]
+    plan = order(vehicle, placements)
+    assert [step.need for step in plan.steps] == ["b", "c", "a"]
+    assert all(len(step.moves) == 1 and step.moves[0][0] == "-z" for step in plan.steps)
+    assert plan.blocked == ()
+    assert plan.openings == 1
+    assert replay(vehicle, placements, plan) == []
+
+
+def under_a_ledge(width: float) -> tuple[Vehicle, list[Placement]]:
+    """A block that lies under a ledge of the body beside the roof opening."""
+    made = hollow("wagon", 10, 6, 6)
+    (roof,) = made.openings
+    low, high = roof.box.low, roof.box.high
+    narrow = Opening("hatch", Box((40.0, low[1], low[2]), high), "+z")
+    vehicle = Vehicle(**{**made.__dict__, "openings": (narrow,)})
+    return vehicle, [put("block", part(Box((0, 0, 0), (width, 12, 8))), (10, 10, FLOOR))]
+
+
+def test_a_part_under_a_ledge_goes_in_by_two_moves() -> None:
+    """Down through the hatch and along the floor; 32.1 mm is longer than the hatch, and has no way in."""
+    vehicle, placements = under_a_ledge(30.0)
+    plan = order(vehicle, placements)
+    (step,) = plan.steps
+    assert [way for way, _ in step.moves] == ["-z", "-x"]
+    assert step.moves[1][1] == pytest.approx(30.0)
+    assert step.opening == "hatch"
+    assert replay(vehicle, placements, plan) == []
+    vehicle, placements = under_a_ledge(32.1)
+    plan = order(vehicle, placements)
+    assert plan.steps == ()
+    assert plan.blocked == (
+        "block has no way in through hatch even when it is alone: the body is in the way",
+    )
+
+
+def test_three_moves_over_a_wall_under_a_ledge() -> None:
+    """A block behind a low wall under a ledge goes down, over the wall and down; a high wall keeps it out."""
+    vehicle, placements = under_a_ledge(20.0)
+    wall = BodySolid(Box((32, 8, FLOOR), (34, 40, FLOOR + 5)), "fixed")
+    vehicle = Vehicle(**{**vehicle.__dict__, "body": (*vehicle.body, wall)})
+    plan = order(vehicle, placements)
+    (step,) = plan.steps
+    assert [way for way, _ in step.moves] == ["-z", "-x", "-z"]
+    assert replay(vehicle, placements, plan) == []
+    higher = BodySolid(Box((32, 8, FLOOR), (34, 40, FLOOR + 12)), "fixed")
+    blocked = Vehicle(**{**vehicle.__dict__, "body": (*vehicle.body, higher)})
+    assert order(blocked, placements).steps == ()
+
+
+def pinwheel() -> list[Placement]:
+    """Three bars in a triangle of steps, each with an arm over the next: none lifts before another.
+
+    Seen from above they lie side by side along x in a shaft that leaves no room sideways; each is an L whose
+    arm lies over the foot of the next, and the third's arm, on a post, over the first's.
+    """
+    a = part(Box((0, 0, 0), (16, 10, 4)), Box((12, 0, 4), (16, 10, 8)), Box((12, 0, 8), (24, 10, 12)))
+    b = part(Box((0, 0, 0), (16, 10, 4)), Box((8, 0, 4), (16, 10, 24)), Box((8, 0, 20), (16, 32, 24)))
+    c = part(
+        Box((0, 0, 0), (32, 20, 4)),
+        Box((0, 10, 4), (4, 20, 20)),
+        Box((0, -12, 16), (4, 20, 20)),
+    )
+    return [
+        put("a", a, (8, 8, FLOOR)),
+        put("b", b, (24.0, 8, FLOOR)),
+        put("c", c, (8, 20, FLOOR)),
+    ]
+
+
+def test_three_parts_that_hold_each_other_are_named() -> None:
+    """Each of three lies under an arm of another, in a shaft without room sideways: they are one group."""
+    vehicle = hollow("wagon", 6, 6, 9)
+    placements = pinwheel()
+    plan = order(vehicle, placements)
+    assert plan.steps == ()
+    assert plan.blocked == (
+        "a, b and c hold each other in: none comes out before another",
+        "c must come out before a can",
+        "a must come out before b can",
+        "b must come out before c can",
+    )
+    # Without any one of them the other two come out.
+    for gone in range(3):
+        rest = [placement for i, placement in enumerate(placements) if i != gone]
+        freed = order(vehicle, rest)
+        assert len(freed.steps) == 2
+        assert replay(vehicle, rest, freed) == []
+
+
+def test_parts_beside_a_held_group_still_get_their_order() -> None:
+    """A block on top of the three that hold each other comes out; only those three are without a step."""
+    vehicle = hollow("wagon", 6, 6, 12)
+    placements = [*pinwheel(), put("lid", part(Box((0, 0, 0), (8, 8, 8))), (20, 20, FLOOR + 20))]
+    plan = order(vehicle, placements)
+    assert [step.need for step in plan.steps] == ["lid"]
+    assert plan.blocked[0] == "a, b and c hold each other in: none comes out before another"
+    assert replay(vehicle, placements, plan) == []
+
+
+def two_rooms() -> tuple[Vehicle, list[Placement]]:
+    made = hollow("wagon", 12, 6, 6)
+    wall = BodySolid(Box((44, 8, FLOOR), (52, 40, FLOOR + 19.2)), "fixed")
+    top = made.top
+    openings = (
+        Opening("front roof", Box((52, 8, top - 3.2), (88, 40, top)), "+z", often=False),
+        Opening("rear roof", Box((8, 8, top - 3.2), (44, 40, top)), "+z", often=True),
+    )
+    vehicle = Vehicle(**{**made.__dict__, "body": (*made.body, wall), "openings": openings})
+    cube = part(Box((0, 0, 0), (8, 8, 8)))
+    placements = [
+        put(f"{side} {i}", cube, (x, 12, FLOOR + 8 * (i // 2)), on=f"{side} {i - 2}")
+        for i, (side, x) in enumerate((("rear", 10), ("front", 60)) * 2)
+    ]
+    return vehicle, placements
+
+
+def test_each_opening_is_opened_once_when_that_can_be() -> None:
+    """Four cubes in two rooms under two roofs take two openings, not four."""
+    vehicle, placements = two_rooms()
+    plan = order(vehicle, placements)
+    assert plan.openings == 2
+    assert replay(vehicle, placements, plan) == []
+
+
+def test_cells_come_out_through_what_is_opened_often() -> None:
+    """Cells under another part ask for that part; in the room whose roof stays shut they are not reached."""
+    vehicle, placements = two_rooms()
+    cells = part(Box((0, 0, 0), (8, 8, 8)), access=(Access("change", "cells", "+z", often=True),))
+    for number, reached, take_out, opening in (
+        (0, True, ("rear 2",), "rear roof"),
+        (2, True, (), "rear roof"),
+        (1, False, (), ""),
+    ):
+        old = placements[number]
+        changed = [
+            *placements[:number],
+            put(old.need, cells, old.place.offset, on=old.carried_by),
+            *placements[number + 1 :],
+        ]
+        (found,) = order(vehicle, changed).often
+        assert (found.reached, found.take_out, found.opening) == (reached, take_out, opening)
+
+
+def test_a_switch_is_reached_with_a_finger() -> None:
+    """A switch on top is reached under an open roof, not under another part; through a gap, from outside."""
+    vehicle = hollow("wagon", 8, 6, 12)
+    slide = part(Box((0, 0, 0), (10, 5, 6)), access=(Access("slide", "switch", "+z", often=True),))
+    placements = [put("switch", slide, (20, 20, FLOOR))]
+    (found,) = order(vehicle, placements).often
+    assert (found.reached, found.take_out, found.opening) == (True, (), "roof")
+    over = put("board", part(Box((0, 0, 0), (30, 30, 2))), (12, 10, FLOOR + 11))
+    (found,) = order(vehicle, [*placements, over]).often
+    assert (found.reached, found.take_out, found.opening) == (True, ("board",), "roof")
+    gap = BodySolid(Box((0, 16, FLOOR), (8, 32, FLOOR + 12.8)), "free")
+    with_gap = Vehicle(**{**vehicle.__dict__, "body": (*vehicle.body, gap)})
+    facing_out = [put("switch", slide, (14, 26, FLOOR + 10), "-z-y-x"), over]
+    assert facing_out[0].place.pose.turn_direction("+z") == "-x"
+    (found,) = order(with_gap, facing_out).often
+    assert (found.reached, found.take_out, found.opening) == (True, (), "")
+
+
+def test_a_lid_takes_its_own_bricks_along_but_not_what_is_built_in() -> None:
+    """Bricks in the opening's box are off while it is open; something built in there is not."""
+    vehicle = hollow("wagon", 8, 6, 6)
+    placements = [put("block", part(Box((0, 0, 0), (20, 20, 8))), (12, 12, FLOOR))]
+    assert len(order(vehicle, placements).steps) == 1
+    roof = vehicle.openings[0].box
+    bar = BuiltIn("bar", "bar", (Box((8, 20, roof.low[2]), (56, 24, roof.high[2])),))
+    barred = Vehicle(**{**vehicle.__dict__, "built_in": (bar,)})
+    plan = order(barred, placements)
+    assert plan.steps == ()
+    assert "the body is in the way" in plan.blocked[0]
+
+
+def random_packing(seed: int) -> tuple[Vehicle, list[Placement]]:
+    """Blocks, cylinders and L-shapes dropped at random places into a hollow wagon, none over another."""
+    dice = random.Random(seed)
+    vehicle = hollow("wagon", 9, 7, 14)
+    free = np.zeros((56, 40, 45), dtype=bool)
+    placements: list[Placement] = []
+    for number in range(9):
+        size = [dice.randint(4, 16) for _ in range(3)]
+        kind = dice.choice(("box", "cylinder", "L"))
+        made: Part
+        if kind == "box":
+            made = part(Box((0, 0, 0), (size[0], size[1], size[2])))
+        elif kind == "cylinder":
+            size[1] = size[2] = min(size[1], size[2])
+            made = part(Cylinder("x", (0, size[1] / 2, size[1] / 2), size[0], size[1] / 2))
+        else:
+            made = part(Box((0, 0, 0), (size[0], size[1], 2)), Box((0, 0, 0), (2, size[1], size[2])))
+        for _ in range(30):
+            x, y, z = (dice.randrange(free.shape[i] - size[i] + 1) for i in range(3))
+            spots = [slice(x, x + size[0]), slice(y, y + size[1]), slice(z, z + size[2])]
+            if kind == "L":
+                cells = np.zeros_like(free)
+                cells[spots[0], spots[1], z : z + 2] = True
+                cells[x : x + 2, spots[1], spots[2]] = True
+            else:
+                cells = np.zeros_like(free)
+                cells[tuple(spots)] = True
+            if not (free & cells).any():
+                free |= cells
+                placements.append(put(f"part {number}", made, (8 + x, 8 + y, FLOOR + z)))
+                break
+    return vehicle, placements
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_random_packings_are_taken_apart_and_replayed(seed: int) -> None:
+    """Every order claimed for seeded packings is replayed by the checker; what is left in is named."""
+    vehicle, placements = random_packing(seed)
+    plan = order(vehicle, placements)
+    assert replay(vehicle, placements, plan) == []
+    stepped = {step.need for step in plan.steps}
+    left = {placement.need for placement in placements} - stepped
+    assert bool(left) == bool(plan.blocked)
+    assert all(any(name in text for text in plan.blocked) for name in left)
+
+
+def test_one_move_agrees_with_brute_force() -> None:
+    """For seeded boxes, a part slides out upwards exactly when no box stands over it, asked unit by unit."""
+    dice = random.Random(5)
+    for _ in range(200):
+        mover = [dice.randrange(0, 5) for _ in range(3)]
+        own = (*mover, *(low + dice.randint(1, 4) for low in mover))
+        others = []
+        for _ in range(3):
+            low = [dice.randrange(0, 9) for _ in range(3)]
+            others.append((*low, *(value + dice.randint(1, 4) for value in low)))
+
+        def meets(lift: int, box: tuple[int, ...], own: tuple[int, ...] = own) -> bool:
+            at = (own[0], own[1], own[2] + lift, own[3], own[4], own[5] + lift)
+            return all(at[i] < box[i + 3] and box[i] < at[i + 3] for i in range(3))
+
+        free = not any(meets(lift, box) for lift in range(20) for box in others)
+        moves = slide_out(forbidden_offsets(rows_of([own]), rows_of(others)), "+z", 20, 1)
+        assert (moves is not None) is free
+
+
+def slides_by_brute_force(own: tuple[int, ...], others: list[tuple[int, ...]], most: int) -> bool:
+    """Breadth-first over single units, with at most so many straight moves, the last one upwards."""
+
+    def meets(at: tuple[int, int, int]) -> bool:
+        low = [own[i] + at[i] for i in range(3)]
+        high = [own[i + 3] + at[i] for i in range(3)]
+        return any(all(low[i] < box[i + 3] and box[i] < high[i] for i in range(3)) for box in others)
+
+    if meets((0, 0, 0)):
+        return False
+    ways = [(1, 0, 0), (-1, 0, 0), (0, 1, 0), (0, -1, 0), (0, 0, 1), (0, 0, -1)]
+    reached = {(0, 0, 0)}
+    for number in range(most):
+        if any(not any(meets((x, y, z + k)) for k in range(14)) for x, y, z in reached):
+            return True
+        if number == most - 1:
+            break
+        further = set(reached)
+        for at in reached:
+            for way in ways:
+                here = at
+                while True:
+                    here = (here[0] + way[0], here[1] + way[1], here[2] + way[2])
+                    if max(map(abs, here)) > 13 or meets(here):
+                        break
+                    further.add(here)
+        reached = further
+    return False
+
+
+@pytest.mark.parametrize("most", [2, 3])
+def test_several_moves_agree_with_brute_force(most: int) -> None:
+    """For seeded boxes in a walled pit, two and three moves reach exactly what unit steps reach."""
+    dice = random.Random(most)
+    walls = [
+        (-3, -3, -1, 9, 9, 0),
+        (-3, -3, 0, 0, 9, 9),
+        (6, -3, 0, 9, 9, 9),
+        (-3, -3, 0, 9, 0, 9),
+        (-3, 6, 0, 9, 9, 9),
+    ]
+    outcomes = set()
+    for _ in range(60):
+        low = [dice.randrange(0, 5) for _ in range(3)]
+        own = (*low, *(min(value + dice.randint(1, 2), 6) for value in low))
+        others = list(walls)
+        for _ in range(5):
+            spot = [dice.randrange(0, 5) for _ in range(3)]
+            others.append((*spot, *(value + dice.randint(1, 3) for value in spot)))
+        expected = slides_by_brute_force(own, others, most)
+        found = slide_out(forbidden_offsets(rows_of([own]), rows_of(others)), "+z", 20, most)
+        assert (found is not None) is expected
+        outcomes.add(expected)
+    assert outcomes == {True, False}
