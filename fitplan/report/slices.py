@@ -18,6 +18,8 @@ from fitplan.units import PLATE
 
 FINE = 0.8
 """Width of the cells that curved and slanting solids are sampled with, in mm."""
+BUILT_IN = -2
+"""Mark of cells that something built in fills, in place of the index of a removable brick."""
 _SAME = 1e-6
 _OUTSIDE = STATES.index("outside")
 SOLID_STATES: tuple[int, int] = (STATES.index("fixed"), STATES.index("removable"))
@@ -34,7 +36,7 @@ class Cells:
     state
         ``(x, y, z) int8``: index into `STATES`.
     removable
-        ``(x, y, z) int16``: index into the vehicle's removables, −1 where there is none.
+        ``(x, y, z) int16``: index into the vehicle's removables, −1 where there is none, `BUILT_IN`.
     """
 
     cuts: tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
@@ -84,7 +86,7 @@ def cells_of(vehicle: Vehicle) -> Cells:
             if window is not None:
                 inside = _inside(solid, cuts, window)
                 state[window][inside] = STATES.index("fixed")
-                removable[window][inside] = -1
+                removable[window][inside] = BUILT_IN
     return Cells((cuts[0], cuts[1], cuts[2]), state, removable)
 
 

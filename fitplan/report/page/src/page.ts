@@ -1,0 +1,158 @@
+// Joins the page's tables with its view: what is chosen in one is shown in the other.
+import { readData } from "./data";
+import { type CutAxis, type Looks, View } from "./view";
+
+const data = readData();
+const byId = <T extends HTMLElement>(id: string) => document.getElementById(id) as T;
+const all = <T extends Element>(query: string) => [...document.querySelectorAll<T>(query)];
+
+let view: View | null = null;
+let chosen: string | null = null;
+
+function start(): void {
+  document.documentElement.classList.add("scripted");
+  wireTables();
+  lineMap();
+  const stage = byId("stage");
+  if (!stage) return;
+  stage.classList.add("live");
+  try {
+    view = new View(stage, data.scene, (key) => data.words[key]?.name ?? "");
+  } catch {
+    stage.classList.remove("live");
+    byId("stage-note").textContent = "This browser cannot draw the turning view; the flat drawing says the same.";
+    return;
+  }
+  byId("view-tools").hidden = false;
+  view.onPick = (key) => choose(key, "view");
+  wireTools(view);
+  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => view?.theme());
+}
+
+// Rows and drawings with a key choose it; the chosen one is marked everywhere.
+function wireTables(): void {
+  document.addEventListener("click", (event) => {
+    const target = event.target as Element;
+    const holder = target.closest<HTMLElement>("[data-key]");
+    if (!holder || target.closest("a, summary, input, select")) return;
+    const key = holder.dataset.key ?? "";
+    if (!data.words[key]) return;
+    choose(key === chosen && !target.closest("button.find") ? null : key, "page");
+    if (target.closest("button.find")) byId("picture").scrollIntoView({ block: "start" });
+  });
+  document.addEventListener("keydown", (event) => {
+    if (event.key === "Escape") choose(null, "page");
+  });
+}
+
+function choose(key: string | null, from: "view" | "page"): void {
+  chosen = key;
+  for (const entry of all<HTMLElement>("[data-key]")) {
+    const on = entry.dataset.key === key;
+    entry.classList.toggle("chosen", on);
+    if (entry.tagName === "TR" || entry.tagName === "LI") {
+      const button = entry.querySelector("button");
+      button?.setAttribute("aria-pressed", String(on));
+    }
+  }
+  view?.select(key, from === "page");
+  const words = key ? data.words[key] : undefined;
+  document.querySelector(".chosen-card")?.classList.toggle("picked", words !== undefined);
+  byId("chosen-name").textContent = words?.name ?? "Nothing chosen";
+  byId("chosen-detail").textContent = words?.detail ?? "Choose a part or a wire in the picture, in the list or in a table.";
+  const inList = document.querySelector<HTMLElement>(`#finder [data-key="${key}"]`);
+  if (from === "view" && inList) {
+    const list = byId("finder");
+    list.scrollTop = inList.offsetTop - list.clientHeight / 2;
+  }
+}
+
+function wireTools(target: View): void {
+  for (const button of all<HTMLButtonElement>("button[data-look]")) {
+    button.addEventListener("click", () => target.look(button.dataset.look as Looks));
+  }
+  const layers = byId<HTMLInputElement>("layers");
+  layers.max = String(target.levels.length);
+  layers.addEventListener("input", () => {
+    const count = Number(layers.value);
+    target.liftLayers(count);
+    byId("layers-says").textContent = count ? `${count} of ${target.levels.length} lifted` : "none lifted";
+    layers.setAttribute("aria-valuetext", byId("layers-says").textContent ?? "");
+  });
+  const cut = byId<HTMLInputElement>("cut");
+  const cutAxis = byId<HTMLSelectElement>("cut-axis");
+  const applyCut = () => {
+    cut.disabled = cutAxis.value === "none";
+    target.cut(cutAxis.value as CutAxis, Number(cut.value) / 100);
+  };
+  cut.addEventListener("input", applyCut);
+  cutAxis.addEventListener("change", applyCut);
+  const apart = byId<HTMLInputElement>("apart");
+  apart.max = String(data.scene.steps.length);
+  const applyApart = () => {
+    const out = Number(apart.value);
+    target.takeApart(out);
+    const place = data.scene.steps.length - Math.ceil(out);
+    const says = out === 0 ? "all built in" : (data.steps[place] ?? "");
+    byId("apart-says").textContent = says;
+    apart.setAttribute("aria-valuetext", says);
+  };
+  apart.addEventListener("input", applyApart);
+  for (const button of all<HTMLButtonElement>("button[data-step]")) {
+    button.addEventListener("click", () => {
+      const change = Number(button.dataset.step);
+      const base = change > 0 ? Math.floor(Number(apart.value)) : Math.ceil(Number(apart.value));
+      apart.value = String(Math.min(data.scene.steps.length, Math.max(0, base + change)));
+      applyApart();
+    });
+  }
+  for (const box of all<HTMLInputElement>("input[data-show]")) {
+    const apply = () => target.show(box.dataset.show as "bodies", box.checked);
+    box.addEventListener("change", apply);
+    apply();
+  }
+  const stage = byId("stage");
+  stage.addEventListener("keydown", (event) => {
+    const moves: Record<string, () => void> = {
+      ArrowLeft: () => target.turn(-0.12, 0),
+      ArrowRight: () => target.turn(0.12, 0),
+      ArrowUp: () => target.turn(0, -0.1),
+      ArrowDown: () => target.turn(0, 0.1),
+      "+": () => target.zoom(0.88),
+      "=": () => target.zoom(0.88),
+      "-": () => target.zoom(1.14),
+    };
+    const move = event.altKey || event.ctrlKey || event.metaKey ? undefined : moves[event.key];
+    if (move) {
+      event.preventDefault();
+      move();
+    }
+  });
+}
+
+// Marks on the line map the station that the reader is at.
+function lineMap(): void {
+  const stops = new Map(all<HTMLAnchorElement>("#line a").map((link) => [link.hash.slice(1), link]));
+  const watch = new IntersectionObserver(
+    (entries) => {
+      for (const entry of entries) {
+        if (!entry.isIntersecting) continue;
+        for (const [id, link] of stops) {
+          if (id === entry.target.id) link.setAttribute("aria-current", "true");
+          else link.removeAttribute("aria-current");
+        }
+      }
+    },
+    { rootMargin: "-20% 0px -70% 0px" },
+  );
+  for (const id of stops.keys()) {
+    const section = document.getElementById(id);
+    if (section) watch.observe(section);
+  }
+}
+
+start();
+// For tests and for curious readers: what is chosen, and the means to choose.
+Object.assign(window, {
+  fitplan: { choose: (key: string | null) => choose(key, "page"), chosen: () => chosen, render: () => view?.render(), live: () => view !== null },
+});

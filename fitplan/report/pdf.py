@@ -1,0 +1,215 @@
+"""The PDF side of the draw interface: fonts, drawings on a page at 1:1, and the same bytes each time."""
+
+from __future__ import annotations
+
+import io
+import unicodedata
+from collections.abc import Sequence
+from functools import cache
+from pathlib import Path as FilePath
+
+from reportlab.lib.colors import HexColor
+from reportlab.lib.units import mm
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.pdfgen.canvas import Canvas
+
+from fitplan.report.drawing import INKS, Circle, Drawing, Group, Label, Path, Pen, Rect, Shape
+from fitplan.report.wording import clean
+
+_FONTS = FilePath(__file__).parent / "fonts"
+REGULAR, BOLD, WIDE = "Fitplan-Regular", "Fitplan-Bold", "Fitplan-Wide"
+_FILES = {
+    REGULAR: "barlow-semi-condensed-regular.ttf",
+    BOLD: "barlow-semi-condensed-semibold.ttf",
+    WIDE: "dejavu-sans-condensed.ttf",
+}
+
+
+def pdf_bytes(pages: Sequence[Drawing], title: str) -> bytes:
+    """Return a PDF, a page as large as its drawing for each; it asks to be printed unscaled."""
+    out = io.BytesIO()
+    _fonts()
+    canvas = Canvas(out, invariant=1, pageCompression=1)
+    canvas.setTitle(clean(title))
+    canvas.setAuthor("fitplan")
+    canvas.setCreator("fitplan")
+    canvas.setViewerPreference("PrintScaling", "None")
+    for page in pages:
+        canvas.setPageSize((page.width * mm, page.height * mm))
+        if page.title:
+            key = f"page-{canvas.getPageNumber()}"
+            canvas.bookmarkPage(key)
+            canvas.addOutlineEntry(clean(page.title)[:120], key)
+        draw_on(canvas, page)
+        canvas.showPage()
+    canvas.save()
+    return out.getvalue()
+
+
+def draw_on(canvas: Canvas, drawing: Drawing) -> None:
+    """Draw onto the current page, whose height is the drawing's."""
+    for shape in drawing.shapes:
+        _draw(canvas, shape, drawing.height)
+
+
+def text_width(text: str, size: float, bold: bool = False) -> float:
+    """Return the width of a text in mm, set at a size in mm."""
+    return sum(pdfmetrics.stringWidth(run, font, size) for font, run in _font_runs(clean(text), bold))
+
+
+def wrapped(text: str, size: float, width: float, bold: bool = False, most: int = 12) -> list[str]:
+    """Return a text broken into lines of at most ``width`` mm; words that are too long are cut.
+
+    No more than ``most`` lines are given; the last one then ends with an ellipsis.
+    """
+    lines: list[str] = []
+    line = ""
+    for word in clean(text).split():
+        tried = f"{line} {word}" if line else word
+        if text_width(tried, size, bold) <= width:
+            line = tried
+            continue
+        if line:
+            lines.append(line)
+        line = word
+        while text_width(line, size, bold) > width and len(lines) <= most:
+            keep = max(1, int(len(line) * width / text_width(line, size, bold)) - 1)
+            lines.append(line[:keep])
+            line = line[keep:]
+        if len(lines) > most:
+            break
+    if line:
+        lines.append(line)
+    if len(lines) > most:
+        lines = lines[:most]
+        lines[-1] = f"{lines[-1][: max(1, len(lines[-1]) - 2)]}…"
+    return lines
+
+
+def fitted(text: str, size: float, width: float, bold: bool = False) -> str:
+    """Return a text that is cut with an ellipsis where it is wider than ``width`` mm."""
+    text = clean(text)
+    if len(text) > 600:
+        text = text[:600] + "…"
+    if text_width(text, size, bold) <= width:
+        return text
+    low, high = 0, len(text)
+    while low < high:
+        middle = (low + high + 1) // 2
+        if text_width(text[:middle] + "…", size, bold) <= width:
+            low = middle
+        else:
+            high = middle - 1
+    return text[:low].rstrip() + "…"
+
+
+@cache
+def _fonts() -> dict[str, frozenset[int]]:
+    """Register the fonts once and return the code points that each can set."""
+    found = {}
+    for name, file in _FILES.items():
+        font = TTFont(name, str(_FONTS / file))
+        pdfmetrics.registerFont(font)
+        found[name] = frozenset(font.face.charToGlyph)
+    return found
+
+
+def _font_runs(text: str, bold: bool) -> list[tuple[str, str]]:
+    """Split a text into runs of one font; a character that no font has is written as its code point."""
+    glyphs = _fonts()
+    first = BOLD if bold else REGULAR
+    runs: list[tuple[str, str]] = []
+    for character in _visual(text):
+        font = first if ord(character) in glyphs[first] else WIDE
+        if ord(character) not in glyphs[font]:
+            if unicodedata.category(character) in {"Mn", "Me", "Cf"}:
+                continue
+            font, character = first, f"‹U+{ord(character):04X}›"
+        if runs and runs[-1][0] == font:
+            runs[-1] = (font, runs[-1][1] + character)
+        else:
+            runs.append((font, character))
+    return runs
+
+
+def _visual(text: str) -> str:
+    """Turn runs of right-to-left letters round, as they are read; letters are not joined."""
+    out: list[str] = []
+    run: list[str] = []
+    for character in text:
+        if unicodedata.bidirectional(character) in {"R", "AL"} or (run and character == " "):
+            run.append(character)
+            continue
+        out += _turned(run)
+        run = []
+        out.append(character)
+    return "".join(out + _turned(run))
+
+
+def _turned(run: list[str]) -> list[str]:
+    letters = "".join(run).rstrip(" ")
+    return [*reversed(letters), *run[len(letters) :]]
+
+
+def _draw(canvas: Canvas, shape: Shape, height: float) -> None:
+    match shape:
+        case Group():
+            for entry in shape.shapes:
+                _draw(canvas, entry, height)
+        case Label():
+            _write(canvas, shape, height)
+        case Rect():
+            stroke, fill = _use(canvas, shape.pen)
+            place = (shape.x * mm, (height - shape.y - shape.h) * mm, shape.w * mm, shape.h * mm)
+            if shape.radius:
+                canvas.roundRect(*place, shape.radius * mm, stroke=stroke, fill=fill)
+            else:
+                canvas.rect(*place, stroke=stroke, fill=fill)
+        case Circle():
+            stroke, fill = _use(canvas, shape.pen)
+            canvas.circle(shape.x * mm, (height - shape.y) * mm, shape.r * mm, stroke=stroke, fill=fill)
+        case Path():
+            stroke, fill = _use(canvas, shape.pen)
+            path = canvas.beginPath()
+            x, y = shape.points[0]
+            path.moveTo(x * mm, (height - y) * mm)
+            for x, y in shape.points[1:]:
+                path.lineTo(x * mm, (height - y) * mm)
+            if shape.closed:
+                path.close()
+            canvas.drawPath(path, stroke=stroke, fill=fill)
+
+
+def _use(canvas: Canvas, pen: Pen) -> tuple[int, int]:
+    """Set the pen and return whether lines and filling are drawn."""
+    canvas.setStrokeAlpha(pen.opacity)
+    canvas.setFillAlpha(pen.opacity)
+    if pen.stroke is not None:
+        canvas.setStrokeColor(HexColor(INKS.get(pen.stroke, pen.stroke)))
+        canvas.setLineWidth(pen.width * mm)
+        canvas.setLineCap(1)
+        canvas.setLineJoin(1)
+        canvas.setDash([entry * mm for entry in pen.dash] if pen.dash else [])
+    if pen.fill is not None:
+        canvas.setFillColor(HexColor(INKS.get(pen.fill, pen.fill)))
+    return int(pen.stroke is not None), int(pen.fill is not None)
+
+
+def _write(canvas: Canvas, label: Label, height: float) -> None:
+    runs = _font_runs(label.text, label.bold)
+    size = label.size
+    width = sum(pdfmetrics.stringWidth(run, font, size) for font, run in runs)
+    start = {"start": 0.0, "middle": -width / 2, "end": -width}[label.anchor]
+    canvas.saveState()
+    canvas.setFillAlpha(1.0)
+    canvas.setFillColor(HexColor(INKS.get(label.ink, label.ink)))
+    canvas.translate(label.x * mm, (height - label.y) * mm)
+    if label.turn:
+        canvas.rotate(label.turn)
+    text = canvas.beginText(start * mm, 0)
+    for font, run in runs:
+        text.setFont(font, size * mm)
+        text.textOut(run)
+    canvas.drawText(text)
+    canvas.restoreState()
