@@ -1,0 +1,130 @@
+"""Colours of conductors, by the letter codes of IEC 60757 (codes from memory, not confirmed)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Literal
+
+Use = Literal["ground", "supply", "signal"]
+
+NAMES = {
+    "BK": "black",
+    "BN": "brown",
+    "RD": "red",
+    "OG": "orange",
+    "YE": "yellow",
+    "GN": "green",
+    "BU": "blue",
+    "VT": "violet",
+    "GY": "grey",
+    "WH": "white",
+    "PK": "pink",
+    "GD": "gold",
+    "TQ": "turquoise",
+    "SR": "silver",
+    "GNYE": "green and yellow",
+}
+"""Every code and its colour. Green and yellow together marks protective earth and is never given out."""
+
+STOCK = tuple(code for code in NAMES if code != "GNYE")
+"""All colours that are given out."""
+
+PALETTES: Mapping[Use, tuple[str, ...]] = {
+    "ground": ("BK",),
+    "supply": ("RD", "OG", "BN", "PK"),
+    "signal": ("YE", "BU", "GN", "WH", "VT", "GY", "TQ", "SR", "GD"),
+}
+"""First choices of each use, which no other use takes as long as it has one of its own left."""
+
+
+@dataclass(frozen=True)
+class ColourPlan:
+    """A colour for each net, and the pairs that share one in a bundle because colours ran out.
+
+    Attributes
+    ----------
+    colours
+        Code by net.
+    shared
+        (net, net, code): to be told apart by tags.
+    """
+
+    colours: Mapping[str, str]
+    shared: tuple[tuple[str, str, str], ...]
+
+
+def assign_colours(
+    nets: Mapping[str, Use],
+    bundles: Iterable[Iterable[str]],
+    *,
+    stock: Sequence[str] = STOCK,
+    fixed: Mapping[str, str] | None = None,
+) -> ColourPlan:
+    """Give each net one colour, so that nets in a common bundle differ while colours last.
+
+    Nets with the most neighbours come first (greedy colouring after Welsh and Powell 1967); of equal colours
+    the one used least is taken. A ground, supply or signal takes another use's colour only when its own are
+    used up in its bundles, and shares one with a net of its own use before it shares one with another use.
+
+    Parameters
+    ----------
+    nets
+        What each net is used for.
+    bundles
+        Names of the nets in each bundle.
+    stock
+        Colours at hand.
+    fixed
+        Colours that the user chose.
+
+    Raises
+    ------
+    ValueError
+        A colour is not a code of IEC 60757, or nothing is in stock.
+    """
+    chosen = dict(fixed or {})
+    for code in (*stock, *chosen.values()):
+        if code not in NAMES:
+            raise ValueError(f"{code!r} is no colour code of IEC 60757; the codes are {', '.join(NAMES)}")
+    usable = [code for code in stock if code != "GNYE"]
+    if not usable:
+        raise ValueError("no colour is in stock")
+    beside: dict[str, set[str]] = {net: set() for net in nets}
+    for bundle in bundles:
+        for one, two in combinations(dict.fromkeys(net for net in bundle if net in nets), 2):
+            beside[one].add(two)
+            beside[two].add(one)
+    rank: dict[Use, int] = {"ground": 0, "supply": 1, "signal": 2}
+    for net in sorted(nets, key=lambda n: (n in chosen, rank[nets[n]], -len(beside[n]), n)):
+        if net not in chosen:
+            chosen[net] = _best(net, nets, beside, chosen, usable)
+    shared = sorted(
+        (one, two, chosen[one])
+        for one in nets
+        for two in beside[one]
+        if one < two and chosen[one] == chosen[two]
+    )
+    return ColourPlan({net: chosen[net] for net in nets}, tuple(shared))
+
+
+def _best(
+    net: str,
+    nets: Mapping[str, Use],
+    beside: Mapping[str, set[str]],
+    chosen: Mapping[str, str],
+    usable: Sequence[str],
+) -> str:
+    use = nets[net]
+    own = PALETTES[use]
+    others = [code for palette in PALETTES.values() if palette is not own for code in palette]
+
+    def rank(code: str) -> tuple[int, int, int, int, int]:
+        neighbours = [other for other in beside[net] if chosen.get(other) == code]
+        across = sum(nets[other] != use for other in neighbours)
+        elsewhere = sum(colour == code for colour in chosen.values())
+        place = own.index(code) if code in own else len(own) + others.index(code)
+        return across, len(neighbours), int(code not in own), elsewhere if code in own[1:] else 0, place
+
+    return min(usable, key=rank)

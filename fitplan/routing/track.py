@@ -1,0 +1,156 @@
+"""The middle line of a track where one curvature meets another, and how vehicles stand on it.
+
+Coordinates of the track in mm: x forwards and y to the left at the place where the curvatures meet, z up
+from the rail head of the level part. Places along the track are lengths s in plan, 0 where they meet.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+_STEPS = 8
+
+
+@dataclass(frozen=True, eq=False)
+class MiddleLine:
+    """Many pieces of track side by side, each with one joint of curvatures and one change of gradient.
+
+    Attributes
+    ----------
+    before, after
+        (n,) curvature in 1/mm before and after s = 0; positive to the left, 0 straight.
+    kink
+        (n,) place of the change of gradient.
+    rise
+        (n,) gradient beyond it (0.04: rising by 4 %); level before.
+    """
+
+    before: Floats
+    after: Floats
+    kink: Floats
+    rise: Floats
+
+    def at(self, s: Floats) -> Floats:
+        """Return (n, 3) points of the middle line at (n,) places."""
+        k = np.where(s < 0, self.before, self.after)
+        bend = k * s
+        small = np.abs(bend) < 1e-7
+        safe = np.where(small, 1.0, k)
+        x = np.where(small, s, np.sin(bend) / safe)
+        y = np.where(small, bend * s / 2, (1 - np.cos(bend)) / safe)
+        z = self.rise * np.maximum(s - self.kink, 0.0)
+        return np.stack([x, y, z], axis=-1)
+
+
+@dataclass(frozen=True)
+class RunningGear:
+    """What guides a vehicle: two rigid axles, or two bogies.
+
+    Attributes
+    ----------
+    rear, front
+        Places of the axles or bogie pivots along the vehicle, in mm.
+    bogie_wheelbase
+        Distance of a bogie's outer axles; 0 for rigid axles. A bogie's pivot lies midway between its axles,
+        so in a curve a little inside the middle line.
+    """
+
+    rear: float
+    front: float
+    bogie_wheelbase: float = 0.0
+
+    def __post_init__(self) -> None:
+        """Refuse gear that cannot guide."""
+        if not self.front > self.rear:
+            raise ValueError(
+                f"the front axle or pivot lies ahead of the rear one, not at {self.front} and {self.rear}"
+            )
+        if self.bogie_wheelbase < 0:
+            raise ValueError(f"a bogie's wheelbase is at least 0, not {self.bogie_wheelbase}")
+
+
+@dataclass(frozen=True, eq=False)
+class Stand:
+    """How vehicles stand: the points of their rear guides, and their axes; all (n, 3).
+
+    ``forwards`` points along the vehicle, ``left`` is level, ``up`` completes them: a vehicle does not roll.
+    """
+
+    rear: Floats
+    forwards: Floats
+    left: Floats
+    up: Floats
+    gear: RunningGear
+
+    def point(self, x: float, y: float, z: float) -> Floats:
+        """Return (n, 3), where a point of the vehicle is: x along, y to the left, z above rail head."""
+        return self.rear + (x - self.gear.rear) * self.forwards + y * self.left + z * self.up
+
+
+def stand(line: MiddleLine, gear: RunningGear, front_at: Floats) -> Stand:
+    """Return how a vehicle stands with its front guide at (n,) places: both guides on the middle line."""
+    span = gear.front - gear.rear
+    front = _guide(line, gear, front_at)
+
+    def too_far(s: Floats) -> Floats:
+        apart: Floats = np.linalg.norm(front - _guide(line, gear, s), axis=-1) - span
+        return apart
+
+    rear = _guide(line, gear, _where_zero(too_far, front_at - span))
+    forwards = (front - rear) / np.linalg.norm(front - rear, axis=-1, keepdims=True)
+    left = np.stack([-forwards[:, 1], forwards[:, 0], np.zeros(len(forwards))], axis=-1)
+    left = left / np.linalg.norm(left, axis=-1, keepdims=True)
+    return Stand(rear, forwards, left, np.cross(forwards, left), gear)
+
+
+def _guide(line: MiddleLine, gear: RunningGear, s: Floats) -> Floats:
+    if not gear.bogie_wheelbase:
+        return line.at(s)
+    half = gear.bogie_wheelbase / 2
+    return (line.at(s - half) + line.at(s + half)) / 2
+
+
+def stand_behind(
+    line: MiddleLine,
+    ahead: Stand,
+    coupling_ahead: tuple[float, float],
+    gear: RunningGear,
+    coupling: tuple[float, float],
+    drawbar: float,
+    front_guess: Floats,
+) -> Stand:
+    """Return how the next vehicle stands when a drawbar of fixed length joins the two couplings.
+
+    Parameters
+    ----------
+    coupling_ahead, coupling
+        (x, z) of the drawbar's pins, on the middle lines of the vehicles.
+    front_guess
+        (n,) places near which its front guide is.
+    """
+    pin = ahead.point(coupling_ahead[0], 0.0, coupling_ahead[1])
+
+    def too_far(s: Floats) -> Floats:
+        own = stand(line, gear, s).point(coupling[0], 0.0, coupling[1])
+        apart: Floats = np.linalg.norm(pin - own, axis=-1) - drawbar
+        return apart
+
+    return stand(line, gear, _where_zero(too_far, front_guess))
+
+
+def _where_zero(too_far: Callable[[Floats], Floats], guess: Floats) -> Floats:
+    """Return where distances that shrink by about as much as one moves forwards are right (secant rule)."""
+    gap = too_far(guess)
+    at, last, last_gap = guess + gap, guess, gap
+    for _ in range(_STEPS):
+        gap = too_far(at)
+        moved = at - last
+        still = np.abs(moved) < 1e-9
+        slope = np.where(still, -1.0, (gap - last_gap) / np.where(still, 1.0, moved))
+        at, last, last_gap = at - gap / np.clip(slope, -3.0, -0.25), at, gap
+    return at
