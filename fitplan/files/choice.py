@@ -66,7 +66,7 @@ def unmet(part: Part, demand: Demand) -> str:
         asked = sum(can in wants for wants in wanted)
         have = sum(can in pin.can for pin in free)
         if have < asked:
-            return f"{asked} signal pin{'s' if asked > 1 else ''} for {can} (it has {have})"
+            return f"{asked} signal pin{'s' if asked > 1 else ''} for {can}: it has {have}"
     return f"{len(wanted)} signal pins that can do what is asked, each once"
 
 

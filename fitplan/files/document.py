@@ -16,13 +16,15 @@ import yaml
 
 from fitplan.errors import InputError, Mistake, nearest_name
 
-MAX_BYTES = 2_000_000
+MAX_BYTES = 1_000_000
 """Largest file that is read; files that people write stay far below."""
 MAX_DEPTH = 40
 """Deepest nesting that is read; the formats need less than ten levels."""
 MAX_VALUES = 200_000
 """Most values in a file, references to anchors counted each time."""
 
+_MAX_REWORDED = 200_000
+_QUOTED = ("'", '"', "|", ">")
 _FAST = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 
 
@@ -38,19 +40,25 @@ NOWHERE = Spot(0, 0)
 
 
 class Text(str):
-    """A scalar as it is written, with its spot; ``quoted`` when it stood in quotes or in a text block."""
+    """A scalar as it is written, with its spot.
 
-    __slots__ = ("block", "quoted", "spot")
+    ``quoted`` when it stood in quotes or in a text block; ``inner`` is where the first line of a text block
+    (``|``) begins, None for any other text.
+    """
+
+    __slots__ = ("inner", "quoted", "spot")
     spot: Spot
     quoted: bool
-    block: bool
+    inner: Spot | None
 
-    def __new__(cls, text: str, spot: Spot = NOWHERE, quoted: bool = False, block: bool = False) -> Text:
+    def __new__(
+        cls, text: str, spot: Spot = NOWHERE, quoted: bool = False, inner: Spot | None = None
+    ) -> Text:
         """Make a text that stands at ``spot``."""
         made = super().__new__(cls, text)
         made.spot = spot
         made.quoted = quoted
-        made.block = block
+        made.inner = inner
         return made
 
 
@@ -130,7 +138,7 @@ def read_text(path: Path) -> str:
             raise wrong("no such file", "a file that can be read", near)
         size = path.stat().st_size
         if size > MAX_BYTES:
-            raise wrong(f"a file of {size} bytes", f"a text file of at most {MAX_BYTES} bytes")
+            raise wrong(f"a file of {size} bytes", f"one of at most {MAX_BYTES} bytes")
         data = path.read_bytes()
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
@@ -175,7 +183,7 @@ def parse_document(text: str, path: Path, mistakes: list[Mistake]) -> Block:
     InputError
         When the text is no YAML, or does not hold one block of keys.
     """
-    builder = _Builder(path, mistakes)
+    builder = _Builder(text, path, mistakes)
     try:
         for event in _events(text, _FAST):
             builder.take(event)
@@ -195,9 +203,13 @@ def _events(text: str, loader: Any) -> Iterator[Any]:
 
 def _syntax_mistake(text: str, path: Path, error: yaml.YAMLError) -> Mistake:
     # The compiled and the plain parser word errors differently: the plain one words them all.
+    builder = _Builder(text, path, [])
     try:
-        for _ in _events(text, yaml.SafeLoader):
-            pass
+        # It is slow, too: a file that no person has written keeps the other's words.
+        for event in _events(text, yaml.SafeLoader) if len(text) < _MAX_REWORDED else ():
+            builder.take(event)
+    except InputError as stopped:
+        return stopped.mistakes[0]
     except yaml.YAMLError as same:
         error = same
     expected = "YAML as in the examples"
@@ -218,17 +230,18 @@ def _syntax_mistake(text: str, path: Path, error: yaml.YAMLError) -> Mistake:
         before = text[: error.position]
         line_number = before.count("\n") + 1
         column = len(before) - before.rfind("\n")
-        return Mistake(
-            path, line_number, column, f"the unprintable character {error.character!r}", "printable text"
-        )
+        character = error.character if isinstance(error.character, int) else ord(error.character[:1] or "\0")
+        found = f"the unprintable character U+{character:04X}"
+        return Mistake(path, line_number, column, found, "printable text")
     return Mistake(path, 0, 0, "a file that cannot be parsed", expected)
 
 
 class _Builder:
     """Builds the tree of values from parser events."""
 
-    def __init__(self, path: Path, mistakes: list[Mistake]) -> None:
+    def __init__(self, text: str, path: Path, mistakes: list[Mistake]) -> None:
         self.path = path
+        self._lines = text.split("\n")
         self.top: Value | None = None
         self.mistakes = mistakes
         self._documents = 0
@@ -258,7 +271,7 @@ class _Builder:
             self._take_alias(event.anchor, spot)
         elif isinstance(event, yaml.ScalarEvent):
             self._check_tag(event, spot)
-            text = Text(event.value, spot, quoted=event.style is not None, block=event.style in ("|", ">"))
+            text = Text(event.value, spot, event.style in _QUOTED, self._inner(event, spot))
             if event.anchor:
                 self._anchors[event.anchor] = text
             self._add(text, 1, spot)
@@ -284,6 +297,15 @@ class _Builder:
                 self._sizes[id(value)] = size
             self._add(value, size, value.spot)
 
+    def _inner(self, event: Any, spot: Spot) -> Spot | None:
+        """Return where the first line of a text block begins."""
+        if event.style != "|":
+            return None
+        for line in self._lines[spot.line :]:
+            if line.strip():
+                return Spot(spot.line + 1, len(line) - len(line.lstrip(" ")) + 1)
+        return None
+
     def _take_alias(self, anchor: Any, spot: Spot) -> None:
         if any(name == anchor for _, name in self._stack):
             raise self._stop(spot, f"the reference *{anchor} inside its own block", "a value of its own")
@@ -297,7 +319,8 @@ class _Builder:
 
     def _check_tag(self, event: Any, spot: Spot) -> None:
         if event.tag is not None and event.tag != "!":
-            self.mistakes.append(self._wrong(spot, f"the tag {event.tag!r}", "a value without a tag"))
+            tag = event.tag.replace("tag:yaml.org,2002:", "!!")
+            self.mistakes.append(self._wrong(spot, f"the tag {tag}", "a value without a tag"))
 
     def _add(self, value: Value, size: int, spot: Spot) -> None:
         self._size[-1] += size

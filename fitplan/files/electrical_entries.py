@@ -285,7 +285,9 @@ class _ElectricalBase(Entry):
         given = [name for name in FIGURES if getattr(self, name) is not None]
         if len(given) != 1:
             found = "no figures" if not given else f"{' and '.join(given)} in one block"
-            raise Wrong(found, f"one of {one_of_phrase(FIGURES)}", "a hyphen before each" if given else "")
+            raise self.lacking(
+                found, f"one of {one_of_phrase(FIGURES)}", "a hyphen before each" if given else ""
+            )
         key = given[0]
         _check_sense(figures_of(key, getattr(self, key)))
         return self

@@ -11,7 +11,7 @@ import difflib
 import math
 import re
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Annotated, Any, ClassVar, TypeVar
 
@@ -63,6 +63,8 @@ class Wrong(ValueError):  # noqa: N818 - reads as it is said: raise Wrong(found,
 
     def __init__(self, found: str, expected: str, hint: str = "", spot: Spot | None = None) -> None:
         super().__init__(f"found {found}; expected {expected}")
+        self.is_told = False
+        """True when other mistakes tell the same already."""
         self.found = found
         self.expected = expected
         self.hint = hint
@@ -82,6 +84,8 @@ class Collector:
 
     path: Path
     mistakes: list[Mistake]
+    broken: set[str] = field(default_factory=set)
+    """Names of blocks that were left out for their mistakes: a reference to one is no second mistake."""
 
     def add(self, spot: Spot, found: str, expected: str, hint: str = "") -> None:
         """Add a mistake in the collector's file."""
@@ -189,8 +193,7 @@ def whole(least: int, most: int) -> Callable[[object], int]:
 
     def read(value: object) -> int:
         text = _scalar(value, expected).strip()
-        # A leading zero would be read in eights by YAML 1.1 and in tens by people: it is refused.
-        if not _WHOLE.match(text) or len(text) > 9 or re.match(r"[+-]?0\d", text):
+        if not _WHOLE.match(text) or len(text) > 9:
             raise Wrong(shown(value), expected)
         figure = int(text)
         _check_bounds(figure, value, expected, None, least, most)
@@ -343,11 +346,23 @@ class Entry(BaseModel):
     )
     _what: ClassVar[str] = ""
     _spot: Spot = PrivateAttr(default=Spot(0, 0))
+    _is_sound: bool = PrivateAttr(default=True)
 
     @property
     def spot(self) -> Spot:
         """Where the block stands."""
         return self._spot
+
+    @property
+    def is_sound(self) -> bool:
+        """False when something in the block was left out for a mistake."""
+        return self._is_sound
+
+    def lacking(self, found: str, expected: str, hint: str = "") -> Wrong:
+        """Return the error for what the block lacks; not told when an unknown key may be meant by it."""
+        wrong = Wrong(found, expected, hint)
+        wrong.is_told = not self._is_sound
+        return wrong
 
     @classmethod
     def known_keys(cls) -> list[str]:
@@ -365,6 +380,7 @@ class Entry(BaseModel):
                 shown(value), f"keys and values ({', '.join(known[:6])}{', …' if len(known) > 6 else ''})"
             )
         items = {key: item for key, item in value.items() if key in known}
+        before = len(collector_of(info).mistakes)
         for key in value:
             if key not in known:
                 spot = value.key_spots.get(key, value.spot)
@@ -377,6 +393,7 @@ class Entry(BaseModel):
                     value.meant[near] = key
         made = handler(items)
         made._spot = value.spot
+        made._is_sound = len(collector_of(info).mistakes) == before
         return made
 
 
@@ -389,6 +406,10 @@ def nearest_key(key: str, known: Iterable[str]) -> str:
 E = TypeVar("E", bound=Entry)
 
 
+EMPTY = Row()
+"""Stands in for a list that is missing or holds nothing but mistakes."""
+
+
 def many(model: type[Entry], what: str, *, may_be_empty: bool = True) -> Any:
     """Return the annotations of a list of blocks; blocks with mistakes are reported and left out."""
 
@@ -396,7 +417,7 @@ def many(model: type[Entry], what: str, *, may_be_empty: bool = True) -> Any:
         if not isinstance(value, Row):
             hint = "put a hyphen before each" if isinstance(value, Block) else ""
             raise Wrong(shown(value), f"a list of {what}", hint)
-        if not value and not may_be_empty:
+        if not value and not may_be_empty and value is not EMPTY:
             raise Wrong("an empty list", f"a list of {what}")
         read_items = (validate(model, item, collector_of(info)) for item in value)
         return [item for item in read_items if item is not None]
@@ -417,7 +438,11 @@ def validate(model: type[E], value: Value, collector: Collector) -> E | None:
         return model.model_validate(value, context=collector)
     except ValidationError as error:
         for item in error.errors(include_url=False):
-            collector.mistakes.append(_mistake_of(item, value, collector.path))
+            cause = item.get("ctx", {}).get("error")
+            if not (isinstance(cause, Wrong) and cause.is_told):
+                collector.mistakes.append(_mistake_of(item, value, collector.path))
+        if isinstance(value, Block):
+            collector.broken.update(str(value[key]) for key in ("name", "id") if key in value)
         return None
 
 
@@ -436,7 +461,7 @@ def _mistake_of(item: Any, value: Value, path: Path) -> Mistake:
 
 
 def validate_top(
-    model: type[E], document: Block, collector: Collector, stand_ins: Mapping[str, str]
+    model: type[E], document: Block, collector: Collector, stand_ins: Mapping[str, Value]
 ) -> E | None:
     """Return a whole file as a model although some of its keys may hold mistakes.
 
@@ -456,9 +481,9 @@ def validate_top(
             part.put(key, document[written], document.key_spots.get(written, document.spot))
             if not _fails_alone(model, part, key, silent):
                 rest.put(key, document[written], document.key_spots.get(written, document.spot))
-    for key, text in stand_ins.items():
+    for key, stand_in in stand_ins.items():
         if key not in rest:
-            rest.put(key, Text(text, document.spot), document.spot)
+            rest.put(key, stand_in, document.spot)
     return validate(model, rest, silent)
 
 

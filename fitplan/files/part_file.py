@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from pathlib import Path
 from typing import Annotated, Self
 
@@ -22,9 +21,9 @@ from fitplan.files.fields import (
     Says,
     Side,
     Words,
-    Wrong,
     YesNo,
     about,
+    check_once,
     collector_of,
     many,
     number,
@@ -119,7 +118,9 @@ class PinEntry(Entry):
                 if getattr(self, k.replace("from", "from_"))
             ]
             found = f"{' and '.join(map(repr, given)) or 'none of them'}"
-            raise Wrong(found, "'name' and 'at' for a pin, or 'names', 'from' and 'step' for a row of pins")
+            raise self.lacking(
+                found, "'name' and 'at' for a pin, or 'names', 'from' and 'step' for a row of pins"
+            )
         return self
 
     def pins(self) -> list[Pin]:
@@ -181,7 +182,9 @@ class MountEntry(Entry):
     def _check_lens(self) -> Self:
         if (self.looks is None) != (self.lens is None):
             found = "'looks' without 'lens'" if self.lens is None else "'lens' without 'looks'"
-            raise Wrong(found, "both: the side that looks out and the rectangle of it that must stay clear")
+            raise self.lacking(
+                found, "both: the side that looks out and the rectangle of it that must stay clear"
+            )
         return self
 
     def mount(self) -> Mount:
@@ -244,10 +247,16 @@ class PartEntry(Entry):
     @model_validator(mode="after")
     def _check_whole(self, info: ValidationInfo) -> Self:
         collector = collector_of(info)
+        before = len(collector.mistakes)
         self._check_names(collector)
+        self._check_positions(collector)
+        self._is_sound = self._is_sound and len(collector.mistakes) == before
+        return self
+
+    def _check_positions(self, collector: Collector) -> None:
         envelope = [entry.solid() for entry in self.envelope or ()]
         if not envelope:
-            return self
+            return
         bounds = bounds_of(tuple(envelope))
         for entry in self.pins:
             for pin in entry.pins():
@@ -262,25 +271,17 @@ class PartEntry(Entry):
             if not (_within(lens.low, bounds, 0.01) and _within(lens.high, bounds, 0.01)):
                 found = f"a lens from {_triple(lens.low)} to {_triple(lens.high)}"
                 collector.add(self.mount.lens.spot, found, f"a place on the envelope, {_span(bounds)}")
-        return self
 
     def _check_names(self, collector: Collector) -> None:
-        pins = [pin.name for entry in self.pins for pin in entry.pins()]
-        for kind, names in (
-            ("pin", pins),
-            ("clearance", [str(entry.name) for entry in self.clearances]),
-            ("access rule", [str(entry.name) for entry in self.access]),
-        ):
-            for name, count in Counter(names).items():
-                if count > 1:
-                    collector.add(
-                        self.spot, f"the {kind} {name!r} {count} times", f"each {kind} name once in a part"
-                    )
+        pins = [Text(pin.name, entry.spot) for entry in self.pins for pin in entry.pins()]
+        check_once(collector, "pin", pins)
+        check_once(collector, "clearance", [entry.name for entry in self.clearances])
+        check_once(collector, "access rule", [entry.name for entry in self.access])
         for block in self.electrical:
             figure = block.figures()
             if isinstance(figure, figures.Controller):
                 for name in figure.serial_pins:
-                    if name not in pins:
+                    if name not in pins and self.is_sound:
                         collector.add(
                             block.spot, f"the serial pin {name!r}", f"a pin of the part {str(self.id)!r}"
                         )
@@ -338,6 +339,8 @@ def parts_of(document: Block, path: Path, mistakes: list[Mistake]) -> dict[str, 
             collector.add(
                 item.id.spot, f"the part {str(item.id)!r} again", f"each id once; line {line} has it too"
             )
+            continue
+        if not item.is_sound:
             continue
         needed = _NEEDED_FIGURES.get(entry.family)
         have = [type(block.figures()) for block in item.electrical]

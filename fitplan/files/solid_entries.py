@@ -29,7 +29,7 @@ class BoxEntry(Entry):
     def _check_corner(self) -> Self:
         if (self.to is None) == (self.size is None):
             found = "neither 'to' nor 'size'" if self.to is None else "both 'to' and 'size'"
-            raise Wrong(found, "a box with 'from' and one of 'to' and 'size'")
+            raise self.lacking(found, "a box with 'from' and one of 'to' and 'size'")
         return self
 
     def flat_box(self) -> Box:
@@ -92,7 +92,7 @@ class WedgeEntry(Entry):
             )
         if (self.to is None) == (self.size is None):
             found = "neither 'to' nor 'size'" if self.to is None else "both 'to' and 'size'"
-            raise Wrong(found, "a wedge with 'from' and one of 'to' and 'size'")
+            raise self.lacking(found, "a wedge with 'from' and one of 'to' and 'size'")
         if min(self.box().size) <= 0:
             raise Wrong("a wedge without volume", "corners that differ along x, y and z")
         return self
@@ -117,7 +117,7 @@ class SolidEntry(Entry):
         given = [name for name in ("box", "cylinder", "wedge") if getattr(self, name) is not None]
         if len(given) != 1:
             found = "no solid" if not given else f"{' and '.join(given)} together"
-            raise Wrong(found, "one of box, cylinder and wedge")
+            raise self.lacking(found, "one of box, cylinder and wedge")
         return self
 
     def solid(self) -> Solid:

@@ -130,7 +130,7 @@ class ChooseEntry(Entry):
     @model_validator(mode="after")
     def _check_any(self) -> Self:
         if self.family is None and self.parts is None:
-            raise Wrong("neither 'family' nor 'parts'", "a family, or the ids of some parts")
+            raise self.lacking("neither 'family' nor 'parts'", "a family, or the ids of some parts")
         return self
 
 
@@ -159,7 +159,7 @@ class NeedEntry(Entry):
     def _check_one(self) -> Self:
         if (self.part is None) == (self.choose is None):
             found = "neither 'part' nor 'choose'" if self.part is None else "both 'part' and 'choose'"
-            raise Wrong(found, "the id of a part in 'part', or what it must be able to do in 'choose'")
+            raise self.lacking(found, "the id of a part in 'part', or what it must be able to do in 'choose'")
         return self
 
 

@@ -8,8 +8,8 @@ from pathlib import Path
 
 from fitplan.errors import Mistake, nearest_name
 from fitplan.files.choice import Demand, Wish, candidates, pins_meant, unmet
-from fitplan.files.document import Block, Spot, Text, read_document
-from fitplan.files.fields import Collector, check_once, one_of_phrase, validate_top
+from fitplan.files.document import Block, Spot, Text, Value, parse_document, read_document
+from fitplan.files.fields import EMPTY, Collector, check_once, one_of_phrase, validate_top
 from fitplan.files.train_file import NeedEntry, NetEntry, TrainFile
 from fitplan.files.vehicle_read import vehicle_of
 from fitplan.model.electrical import Conductor, Connector
@@ -28,7 +28,12 @@ from fitplan.model.train import (
 )
 from fitplan.model.vehicle import BuiltIn, Vehicle
 
-_STAND_INS = {"train": "a train"}
+_STAND_INS: dict[str, Value] = {
+    **parse_document("{train: a train, running: {speed: 1}}", Path(), []),
+    "vehicles": EMPTY,
+    "needs": EMPTY,
+}
+"""What is read on with where a key that must be there holds a mistake."""
 
 
 @dataclass
@@ -164,12 +169,15 @@ def _check_couplings(entry: TrainFile, reading: _Reading) -> None:
 def _vehicle_named(name: Text, reading: _Reading) -> Vehicle | None:
     """Return a vehicle; None when there is none, which is reported, or when its file has mistakes."""
     if name not in reading.vehicles:
-        _unknown("vehicle", name, reading.vehicles, reading)
+        if reading.vehicles:
+            _unknown("vehicle", name, reading.vehicles, reading)
         return None
     return reading.vehicles[name]
 
 
 def _unknown(kind: str, name: Text, known: Mapping[str, object] | list[str], reading: _Reading) -> None:
+    if name in reading.collector.broken:
+        return
     names = [str(item) for item in known]
     expected = f"a {kind}: {one_of_phrase(names)}" if names else f"a {kind}, but there is none"
     reading.collector.add(name.spot, f"the unknown {kind} {str(name)!r}", expected, nearest_name(name, names))
@@ -268,10 +276,10 @@ def _check_nets(nets: list[NetEntry], choices: Mapping[str, list[Part]], reading
                     names = [pin.name for pin in built.pins]
                     if ref.pin not in names and all(pin.role != ref.pin for pin in built.pins):
                         _unknown("pin", Text(ref.pin, text.spot), names, reading)
-            elif ref.owner not in choices:
+            elif choices and ref.owner not in choices:
                 known = [*choices, *_built_in_names(reading)]
                 _unknown("need or built-in thing", owner, known, reading)
-            elif choices[ref.owner]:
+            elif choices.get(ref.owner):
                 _check_pin(ref, text.spot, choices[ref.owner], reading)
             if ref in used and (ref.pin != "*" or used[ref][0] is net):
                 other, first = used[ref]
@@ -389,10 +397,12 @@ def _need(item: NeedEntry, entry: TrainFile, asked: list[Part], reading: _Readin
 
 
 def _check_named_part(item: NeedEntry, part: Part, demand: Demand, reading: _Reading) -> None:
-    """Report what a part that was asked by name cannot do; unknown pins are reported with the nets."""
+    """Report what a part that was asked by name cannot do."""
     assert item.part is not None
     spot = item.part.spot
-    known = Demand(tuple(name for name in demand.pins if pins_meant(part, name)), demand.chosen, demand.extra)
+    # Pins that it does not have, and * where it has none to choose from, are reported with the nets.
+    chosen = demand.chosen if any(pin.can for pin in part.pins) else ()
+    known = Demand(tuple(name for name in demand.pins if pins_meant(part, name)), chosen, demand.extra)
     if lacking := unmet(part, known):
         reading.collector.add(
             spot, f"the part {part.id!r}, which lacks {lacking}", "a part with what the nets ask for"

@@ -80,10 +80,11 @@ def _read_rows(value: object) -> list[Text]:
     expected = "a text block, one line a row of studs: `rows: |`"
     if isinstance(value, Row) and value and all(isinstance(item, Text) for item in value):
         return [item for item in value if isinstance(item, Text)]
-    if not isinstance(value, Text) or not value.block or not value.strip():
+    if not isinstance(value, Text) or value.inner is None or not value.strip():
         raise Wrong(shown(value), expected)
-    lines = value.rstrip().split("\n")
-    return [Text(line.rstrip(), Spot(value.spot.line + 1 + i, 1)) for i, line in enumerate(lines)]
+    line, column = value.inner.line, value.inner.column
+    rows = value.rstrip().split("\n")
+    return [Text(row.rstrip(), Spot(line + i, column)) for i, row in enumerate(rows)]
 
 
 class FootprintEntry(Entry):
@@ -184,7 +185,7 @@ class WheelsEntry(Entry):
                 f"{len(self.driven)} words in 'driven'", f"one for each of the {len(self.at)} in 'at'"
             )
         if self.kind == "bogies" and self.bogie_wheelbase is None:
-            raise Wrong("bogies without 'bogie wheelbase'", "the length from axle to axle of a bogie")
+            raise self.lacking("bogies without 'bogie wheelbase'", "the length from axle to axle of a bogie")
         return self
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from fitplan.errors import Mistake, nearest_name
-from fitplan.files.document import Block, Spot, Text
+from fitplan.files.document import Block, Spot, Text, parse_document
 from fitplan.files.fields import Collector, check_once, one_of_phrase, validate_top
 from fitplan.files.layers import DEFAULT_LEGEND, Meaning, body_of_layers
 from fitplan.files.vehicle_file import (
@@ -37,7 +37,13 @@ from fitplan.units import PLATE, STUD
 
 _TOUCH = 0.01
 """How far something may stand outside of the hull in mm, to forgive rounding."""
-_STAND_INS = {"vehicle": "a vehicle", "kind": "wagon", "floor finish": "smooth", "mass": "1"}
+_STAND_INS = parse_document(
+    "{vehicle: a vehicle, kind: wagon, floor finish: smooth, mass: 1, "
+    "wheels: {kind: axles, at: 0, radius: 1}}",
+    Path(),
+    [],
+)
+"""What is read on with where a key that must be there holds a mistake."""
 
 
 def vehicle_of(document: Block, path: Path, mistakes: list[Mistake]) -> Vehicle | None:
@@ -76,7 +82,7 @@ def _check_names(entry: VehicleFile, legend: dict[str, Meaning], collector: Coll
     used = [name for _, name in legend.values() if name]
     used += [item.state[1] for item in entry.solids if item.state[1]]
     for name in used:
-        if name not in declared:
+        if name not in declared and name not in collector.broken:
             spot = name.spot if isinstance(name, Text) else entry.spot
             expected = f"a name declared under 'removable': {one_of_phrase(declared)}" if declared else (
                 "its name and cost under 'removable'"
@@ -112,8 +118,8 @@ def _rows_fit(item: LayerEntry, entry: VehicleFile, legend: dict[str, Meaning], 
     good = True
     if len(item.rows) != wide:
         collector.add(
-            item.spot,
-            f"{len(item.rows)} rows in the layer {str(item.name)!r}",
+            item.rows[0].spot,
+            f"{len(item.rows)} row{'s' if len(item.rows) > 1 else ''} in the layer {str(item.name)!r}",
             f"{wide} rows, one for each stud of the width",
         )
         good = False
@@ -128,7 +134,7 @@ def _rows_fit(item: LayerEntry, entry: VehicleFile, legend: dict[str, Meaning], 
             good = False
         for character in sorted(set(row) - set(legend)):
             collector.add(
-                row.spot,
+                Spot(row.spot.line, row.spot.column + row.index(character)),
                 f"the character {character!r} {where}",
                 f"a character of the legend: {' '.join(legend)}",
                 "" if not character.isspace() else "write free studs as '.' and studs outside as '-'",
