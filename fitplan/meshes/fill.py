@@ -93,7 +93,7 @@ def fill(
     Parameters
     ----------
     gap
-        Gaps narrower than this (mm) count as closed when the outside is flooded. The frame must be wider
+        Gaps up to this width (mm) count as closed when the outside is flooded. The frame must be wider
         than the mesh by half of it all round.
     closed
         Sides of the mesh's bounds that count as closed altogether, such as the top of an open wagon.
@@ -189,7 +189,7 @@ def _cavity(
         for side in closed:
             shut[_beyond(~clear, side)] = False
     # Squares count half voxel edges.
-    wide = clear_squares(shut) >= math.ceil((2 * radius - 1e-6) ** 2)
+    wide = clear_squares(shut) > math.floor((2 * radius + 1e-6) ** 2)
     names, count = label_spaces(wide)
     border = np.zeros(count + 1, dtype=np.bool_)
     for axis in range(3):
@@ -204,8 +204,37 @@ def _cavity(
     sizes = np.bincount(names.reshape(-1), minlength=count + 1)
     kept = sizes >= least
     kept[0] = False
-    cavity: NDArray[np.bool_] = kept[names]
-    return cavity
+    return _to_the_mouth(kept[names], clear, round(gap / frame.pitch))
+
+
+def _to_the_mouth(cavity: NDArray[np.bool_], clear: NDArray[np.bool_], most: int) -> NDArray[np.bool_]:
+    """Let cavities reach to the mouths of their gaps, into which the ball has bulged.
+
+    A clear voxel is in such a gap when there is something solid on both sides of it along two axes, at most
+    `most` voxels apart along one of them and at most four times as many along the other.
+    """
+    if not cavity.any():
+        return cavity
+    narrow = [_between(clear, axis, most) for axis in range(3)]
+    walled = [_between(clear, axis, 4 * most) for axis in range(3)]
+    gaps = np.zeros(clear.shape, dtype=np.bool_)
+    for one, other in ((0, 1), (1, 2), (2, 0)):
+        gaps |= (narrow[one] & walled[other]) | (narrow[other] & walled[one])
+    names, count = label_spaces(gaps | cavity)
+    own = np.zeros(count + 1, dtype=np.bool_)
+    own[names[cavity]] = True
+    own[0] = False
+    return own[names]
+
+
+def _between(clear: NDArray[np.bool_], axis: int, most: int) -> NDArray[np.bool_]:
+    """Clear voxels in a run of at most `most` along an axis, with something solid at both ends."""
+    line = np.moveaxis(clear, axis, -1)
+    place = np.arange(line.shape[-1])
+    before = np.maximum.accumulate(np.where(line, -1, place), axis=-1)
+    behind = np.minimum.accumulate(np.where(line, line.shape[-1], place)[..., ::-1], axis=-1)[..., ::-1]
+    short = (before >= 0) & (behind < line.shape[-1]) & (behind - before - 1 <= most)
+    return np.moveaxis(short & line, -1, axis)
 
 
 def _beyond(solid: NDArray[np.bool_], side: Direction) -> tuple[slice, slice, slice]:

@@ -239,10 +239,24 @@ def _fitting(
         for row, period in zip(turn, (STUD, STUD, PLATE), strict=True):
             axis = int(np.abs(row).argmax())
             sign = float(row[axis])
-            angle = np.angle(_mean_vector(planes[axis], period / guess.scale))
-            offsets.append(float(sign * angle * period / (2 * np.pi)))
+            offsets.append(sign * _phase(planes[axis], period / guess.scale) * guess.scale)
         grid = (offsets[0], offsets[1], offsets[2])
     return Fitting(guess.scale, turn, grid, tuple(said))
+
+
+def _phase(planes: _Planes, period: float) -> float:
+    """Return where the grid lies along an axis: by the mean vector, then by the planes next to it alone.
+
+    Walls within bricks and tops of studs lie off the grid on one side of it; they must not pull it along.
+    Faces that stand back by the play of a brick do so on both sides.
+    """
+    place = float(np.angle(_mean_vector(planes, period))) * period / (2 * np.pi)
+    for reach in (0.15, 0.1, 0.05):
+        apart = (planes.at - place + period / 2) % period - period / 2
+        near = np.abs(apart) < reach * period
+        if near.any():
+            place += float(np.average(apart[near], weights=planes.area[near]))
+    return place
 
 
 def _word(row: NDArray[np.float64]) -> str:

@@ -1,0 +1,421 @@
+"""A vehicle from a mesh: read, scale, align, voxelise, fill, and write down as a body."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.errors import FitplanError, InputError, Mistake
+from fitplan.lattice.clear import label_spaces, largest_box
+from fitplan.lattice.frame import Frame
+from fitplan.meshes.blocks import (
+    FIXED,
+    FREE,
+    KEEP_CLEAR,
+    MOST_SOLIDS,
+    OUTSIDE,
+    REMOVABLE,
+    Body,
+    StateBlock,
+    StudCount,
+    body_of,
+    without_studs,
+)
+from fitplan.meshes.fill import Filled, fill
+from fitplan.meshes.proposals import propose_gaps, propose_openings
+from fitplan.meshes.scale import Fitting, fit_scene
+from fitplan.meshes.scene_in import Piece, Scene, read_scene
+from fitplan.meshes.surface import Progress, draw_surface, shells_of
+from fitplan.meshes.vehicle_text import vehicle_yaml
+from fitplan.model.solids import Box, Direction, bounds_of
+from fitplan.model.vehicle import Coupling, Kind, Removable, Vehicle, Wheels
+from fitplan.units import PITCH, PLATE, STUD, in_studs
+
+GAPS = (8.0, 16.0, 24.0, 32.0)
+"""Gaps in mm that are tried in this order when the user names none."""
+_BRICK_DENSITY = 0.6e-3
+"""Grams in a cubic millimetre of brick-built body, hollow bricks counted full; from memory, not confirmed."""
+
+
+@dataclass(frozen=True)
+class MeshOptions:
+    """What the user may say about a mesh.
+
+    Attributes
+    ----------
+    units
+        ``mm``, ``cm``, ``m``, ``inch``, ``stud`` …; empty: found by the grid.
+    up, front
+        Which way of the file points up and to the front; None: found out.
+    gap
+        Gaps up to this width (mm) count as closed; 0: the first of `GAPS` with which there is a cavity.
+    closed
+        Sides of the model that count as closed, such as ``+z`` for an open wagon.
+    base
+        Height in mm of the mesh's lowest point above the rail head (or the road).
+    least_cavity
+        Smaller clear spaces in mm³ are left out.
+    removable
+        Object names or colours (``#rrggbb``) and the name of the removable brick that they stand for, beside
+        objects named ``removable: NAME`` and ``keep-clear``.
+    most_voxels
+        A mesh that needs more is refused.
+    """
+
+    name: str = ""
+    kind: Kind = "loco"
+    units: str = ""
+    up: Direction | None = None
+    front: Direction | None = None
+    pitch: float = PITCH
+    gap: float = 0.0
+    closed: tuple[Direction, ...] = ()
+    base: float = 0.0
+    least_cavity: float = 1000.0
+    removable: Mapping[str, str] = field(default_factory=dict)
+    most_voxels: int = 60_000_000
+
+
+@dataclass(frozen=True)
+class CavitySize:
+    """A clear space inside: its volume surely and at most (mm³) and the largest box in it."""
+
+    volume_mm3: float
+    largest: Box
+
+
+@dataclass(frozen=True, eq=False)
+class MeshVehicle:
+    """What came of a mesh.
+
+    Attributes
+    ----------
+    vehicle
+        The vehicle, with proposals for openings, windows and ports that the user confirms.
+    notes
+        Sentences that say what was found, taken and left out.
+    filled
+        The voxels before they were put on the vehicle's grid, for figures.
+    body
+        The body as it is written; a sidecar is needed when `sidecar` is True.
+    """
+
+    vehicle: Vehicle
+    notes: tuple[str, ...]
+    cavities: tuple[CavitySize, ...]
+    filled: Filled
+    block: StateBlock
+    body: Body
+    studs: StudCount
+
+    @property
+    def sidecar(self) -> bool:
+        """Whether the solids are too many for a text that a person reads."""
+        return len(self.body.solids) > MOST_SOLIDS
+
+    def text(self, sidecar_name: str = "") -> str:
+        """Return the vehicle file; with `sidecar` the name of the file that holds the boxes is needed."""
+        return vehicle_yaml(self.vehicle, self.notes, sidecar_name if self.sidecar else "")
+
+
+def vehicle_from_mesh(
+    path: Path, options: MeshOptions | None = None, progress: Progress | None = None
+) -> MeshVehicle:
+    """Return the vehicle that a mesh file shows.
+
+    Solids are rounded outwards: a voxel that a surface passes through is solid, so what is free is surely
+    free. How much room that may hide is said in the notes.
+
+    Raises
+    ------
+    InputError
+        When the file cannot be read, its size is no vehicle's, or it needs more voxels than allowed.
+    """
+    options = options or MeshOptions()
+    tell = progress or (lambda stage, share: None)
+    if not any(math.isclose(options.pitch, PITCH * factor) for factor in (2, 1, 0.5, 0.25)):
+        raise FitplanError(f"found a pitch of {options.pitch:g} mm; expected 1.6, 0.8, 0.4 or 0.2")
+    tell("reading", 0.0)
+    scene = read_scene(path)
+    try:
+        fitting = fit_scene(scene, options.units, options.up, options.front)
+    except ValueError as error:
+        raise _refused(path, str(error)) from None
+    pieces = [replace(piece, points=fitting.apply(piece.points)) for piece in scene.pieces]
+    marks = [_mark(piece, options.removable) for piece in pieces]
+    gaps = (options.gap,) if options.gap else GAPS
+    frame, shift = _frame(pieces, fitting, options, max(gaps), path)
+    pieces = [replace(piece, points=piece.points + shift) for piece in pieces]
+    material = [number for number, mark in enumerate(marks) if mark != "keep-clear"]
+    if not material:
+        raise _refused(path, "only keep-clear objects", "at least one solid object")
+    filled, gap = _fill_with(pieces, material, frame, gaps, options, tell)
+    codes, names = _codes(pieces, marks, filled, frame, options)
+    tell("body", 0.0)
+    block = _on_studs(StateBlock(frame, codes, names))
+    block, studs = without_studs(block)
+    body = body_of(block)
+    vehicle = _vehicle(path, block, body, studs, options)
+    cavities = _sizes(block)
+    notes = _notes(scene, fitting, filled, gap, block, body, studs, cavities, options)
+    tell("body", 1.0)
+    return MeshVehicle(vehicle, notes, cavities, filled, block, body, studs)
+
+
+def _refused(path: Path, found: str, expected: str = "") -> InputError:
+    head, _, tail = found.partition("; expected ")
+    return InputError([Mistake(path, 0, 0, head, expected or tail or "a mesh of a vehicle")])
+
+
+def _mark(piece: Piece, named: Mapping[str, str]) -> str:
+    """Return ``removable: NAME``, ``keep-clear`` or an empty text for a piece."""
+    for key in (piece.name, piece.colour):
+        if key and key in named:
+            return f"removable: {named[key]}"
+    words = piece.name.split("/")[-1].strip()
+    lower = words.lower()
+    if lower.startswith("removable"):
+        name = words[len("removable") :].strip(" :_-") or "removable"
+        return f"removable: {name}"
+    return "keep-clear" if lower.replace("_", "-").startswith("keep-clear") else ""
+
+
+def _frame(
+    pieces: list[Piece], fitting: Fitting, options: MeshOptions, gap: float, path: Path
+) -> tuple[Frame, NDArray[np.float64]]:
+    """Return a frame on the stud grid with room for the flood, and the shift into the vehicle's frame."""
+    pitch = options.pitch
+    low = np.min([piece.points[np.unique(piece.faces)].min(axis=0) for piece in pieces], axis=0)
+    high = np.max([piece.points[np.unique(piece.faces)].max(axis=0) for piece in pieces], axis=0)
+    period = np.array([STUD, STUD, PLATE])
+    if fitting.grid is not None:
+        grid = np.array(fitting.grid)
+        start = grid + np.floor((low - grid) / period + 1e-3) * period
+    else:
+        # Without a grid the body stands in the middle of its footprint.
+        room = np.ceil((high - low) / period - 1e-6) * period
+        start = low - (room - (high - low)) / 2
+        start[2] = low[2]
+    lowest = start[2] + math.floor((low[2] - start[2]) / pitch + 1e-3) * pitch
+    shift = np.array([-start[0], -start[1], options.base - lowest])
+    margin = math.ceil(gap / 2 / pitch) + 3
+    corner = start + shift - margin * pitch
+    counts = np.ceil((high + shift - corner) / pitch - 1e-3).astype(int) + margin
+    total = int(np.prod(counts.astype(np.float64)))
+    if total > options.most_voxels:
+        raise _refused(
+            path,
+            f"a mesh that needs {total / 1e6:.0f} million voxels of {pitch:g} mm",
+            f"at most {options.most_voxels / 1e6:.0f} million: declare the units, or take a greater pitch",
+        )
+    origin = tuple(round(float(c), 6) for c in corner)
+    return Frame(
+        (origin[0], origin[1], origin[2]), (int(counts[0]), int(counts[1]), int(counts[2])), pitch
+    ), shift
+
+
+def _gathered(
+    pieces: list[Piece], chosen: list[int]
+) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.int64]]:
+    """Return points, faces and the object of each face of some pieces together."""
+    points, faces, objects, start = [], [], [], 0
+    for number, index in enumerate(chosen):
+        piece = pieces[index]
+        points.append(piece.points)
+        faces.append(piece.faces + start)
+        objects.append(np.full(len(piece.faces), number, dtype=np.int64))
+        start += len(piece.points)
+    return np.concatenate(points), np.concatenate(faces), np.concatenate(objects)
+
+
+def _fill_with(
+    pieces: list[Piece],
+    chosen: list[int],
+    frame: Frame,
+    gaps: tuple[float, ...],
+    options: MeshOptions,
+    tell: Progress,
+) -> tuple[Filled, float]:
+    """Fill with the first gap that leaves a cavity, or else with the first of all."""
+    points, faces, objects = _gathered(pieces, chosen)
+    surface = draw_surface(points, faces, frame, tell)
+    tell("shells", 0.0)
+    shells = shells_of(points, faces, objects)
+    tell("inside", 0.0)
+    first: Filled | None = None
+    for gap in gaps:
+        filled = fill(surface, shells, gap=gap, closed=options.closed, least_mm3=options.least_cavity)
+        first = first or filled
+        if filled.cavity.any():
+            return filled, gap
+    assert first is not None
+    return first, gaps[0]
+
+
+def _solid_of(pieces: list[Piece], chosen: list[int], frame: Frame) -> NDArray[np.bool_]:
+    points, faces, objects = _gathered(pieces, chosen)
+    surface = draw_surface(points, faces, frame)
+    return fill(surface, shells_of(points, faces, objects), gap=4 * frame.pitch, least_mm3=math.inf).solid
+
+
+def _codes(
+    pieces: list[Piece], marks: list[str], filled: Filled, frame: Frame, options: MeshOptions
+) -> tuple[NDArray[np.uint8], tuple[str, ...]]:
+    """Return the state of each voxel. Where two objects share a voxel, what stays governs."""
+    codes = np.full(frame.shape, OUTSIDE, dtype=np.uint8)
+    codes[filled.cavity] = FREE
+    kept_clear = [number for number, mark in enumerate(marks) if mark == "keep-clear"]
+    if kept_clear:
+        codes[_solid_of(pieces, kept_clear, frame)] = KEEP_CLEAR
+    codes[filled.solid] = FIXED
+    names = tuple(dict.fromkeys(mark.partition(": ")[2] for mark in marks if mark.startswith("removable: ")))
+    if names:
+        staying = [number for number, mark in enumerate(marks) if not mark]
+        fixed = _solid_of(pieces, staying, frame) if staying else np.zeros(frame.shape, dtype=np.bool_)
+        for place, name in enumerate(names):
+            own = [number for number, mark in enumerate(marks) if mark == f"removable: {name}"]
+            codes[_solid_of(pieces, own, frame) & filled.solid & ~fixed] = REMOVABLE + place
+    return codes, names
+
+
+def _on_studs(block: StateBlock) -> StateBlock:
+    """Cut a block to the whole studs and plates that its solids reach into."""
+    frame, pitch = block.frame, block.frame.pitch
+    used = block.codes != OUTSIDE
+    window = []
+    origin = []
+    for axis, period in enumerate((STUD, STUD, PLATE)):
+        others = tuple(other for other in range(3) if other != axis)
+        places = np.flatnonzero(used.any(axis=others))
+        step = round(period / pitch)
+        # Index of the vehicle's zero along x and y; layers start at the lowest solid along z.
+        zero = round(-frame.origin[axis] / pitch) if axis < 2 else int(places[0])
+        first = zero + math.floor((int(places[0]) - zero) / step) * step
+        last = first + math.ceil((int(places[-1]) + 1 - first) / step) * step
+        window.append((first, last))
+        origin.append(frame.origin[axis] + first * pitch)
+    shape = tuple(last - first for first, last in window)
+    codes = np.full(shape, OUTSIDE, dtype=np.uint8)
+    inner = tuple(
+        slice(max(-first, 0), min(last, n) - first)
+        for (first, last), n in zip(window, frame.shape, strict=True)
+    )
+    outer = tuple(
+        slice(max(first, 0), min(last, n)) for (first, last), n in zip(window, frame.shape, strict=True)
+    )
+    codes[inner] = block.codes[outer]
+    # The footprint's rear right corner is the vehicle's zero.
+    corner = (0.0, 0.0, round(origin[2], 4))
+    return StateBlock(Frame(corner, (shape[0], shape[1], shape[2]), pitch), codes, block.names)
+
+
+def _vehicle(path: Path, block: StateBlock, body: Body, studs: StudCount, options: MeshOptions) -> Vehicle:
+    drawn = body.drawn
+    bounds = bounds_of(tuple(entry.solid for entry in drawn))
+    pitch = block.frame.pitch
+    studs_long, studs_wide = (round(block.frame.shape[axis] * pitch / STUD) for axis in (0, 1))
+    length = studs_long * STUD
+    solid = block.codes >= FIXED
+    center = block.frame.centers(np.argwhere(solid)).mean(axis=0) if solid.any() else np.array(bounds.center)
+    gaps = propose_gaps(block)
+    fifth = round(length / 5, 1)
+    return Vehicle(
+        name=options.name or path.stem.replace("-", " ").replace("_", " "),
+        kind=options.kind,
+        studs_long=studs_long,
+        studs_wide=studs_wide,
+        base=bounds.low[2],
+        top=bounds.high[2],
+        floor_finish="studded" if studs.inside else "smooth",
+        body=drawn,
+        layers=body.layers,
+        removables=tuple(Removable(name, 1.0) for name in block.names),
+        openings=propose_openings(block),
+        windows=gaps.windows,
+        ports=gaps.ports,
+        couplings=() if options.kind == "road" else (
+            Coupling("front", length - STUD, bounds.low[2] + PLATE, 4.0),
+            Coupling("rear", STUD, bounds.low[2] + PLATE, 4.0),
+        ),
+        wheels=Wheels("axles", (fifth, round(length - fifth, 1)), (False, False), 8.5),
+        built_in=(),
+        mass_g=float(max(1.0, round(float(solid.sum()) * pitch**3 * _BRICK_DENSITY))),
+        mass_center=tuple(round(float(c), 1) for c in center),  # type: ignore[arg-type]
+        characters=tuple((character, f"{state} {name}".strip()) for character, (state, name) in body.legend),
+    )  # fmt: skip
+
+
+def _sizes(block: StateBlock) -> tuple[CavitySize, ...]:
+    names, count = label_spaces(block.codes == FREE)
+    voxel = block.frame.pitch**3
+    found = []
+    for number in range(1, count + 1):
+        own = names == number
+        box = largest_box(own)
+        low = [o + n * block.frame.pitch for o, n in zip(block.frame.origin, box[:3], strict=True)]
+        high = [o + n * block.frame.pitch for o, n in zip(block.frame.origin, box[3:], strict=True)]
+        largest = Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
+        found.append(CavitySize(float(own.sum()) * voxel, largest))
+    return tuple(sorted(found, key=lambda size: -size.volume_mm3))
+
+
+def _notes(
+    scene: Scene,
+    fitting: Fitting,
+    filled: Filled,
+    gap: float,
+    block: StateBlock,
+    body: Body,
+    studs: StudCount,
+    cavities: tuple[CavitySize, ...],
+    options: MeshOptions,
+) -> tuple[str, ...]:
+    pitch = block.frame.pitch
+    notes = [f"drawn from a mesh of {scene.face_count} triangles in {len(scene.pieces)} objects"]
+    notes += [*scene.notes, *fitting.said]
+    least, most = filled.solid_bounds_mm3()
+    notes.append(
+        f"solid: between {least / 1000:.1f} and {most / 1000:.1f} cm³;"
+        f" solids are rounded outwards to {pitch:g} mm"
+    )
+    notes.append(
+        f"gaps up to {gap:g} mm are taken as closed"
+        + (
+            ""
+            if options.gap
+            else " (the narrowest of " + ", ".join(f"{g:g}" for g in GAPS) + " that leaves a cavity)"
+        )
+    )
+    if options.closed:
+        notes.append("taken as closed: " + ", ".join(options.closed))
+    if filled.sheets:
+        notes.append(f"surfaces without thickness were drawn {pitch:g} mm thick ({filled.sheets} voxels)")
+    if filled.filled:
+        notes.append(
+            f"{filled.filled} closed spaces smaller than {options.least_cavity / 1000:g} cm³"
+            f" ({filled.filled_mm3 / 1000:.1f} cm³ together) count as solid"
+        )
+    if studs.inside:
+        notes.append(
+            f"floor: {studs.inside} of {studs.floor_cells} floor cells have a stud, so the floor is studded"
+        )
+    if studs.outside:
+        notes.append(f"{studs.outside} studs on outer faces are left out: nothing is put there")
+    for number, cavity in enumerate(cavities, 1):
+        x, y, z = cavity.largest.size
+        notes.append(
+            f"cavity {number}: at least {cavity.volume_mm3 / 1000:.1f} cm³; largest box {in_studs(x)} long,"
+            f" {in_studs(y)} wide, {z:.1f} mm high"
+        )
+    if not cavities:
+        notes.append("no cavity was found: the model is solid, or open (try closed sides, or a greater gap)")
+    if len(body.solids) > MOST_SOLIDS:
+        notes.append(f"the body is {len(body.solids)} boxes, which go into a file beside the vehicle file")
+    notes.append("openings, windows and ports are proposals: confirm or correct them")
+    notes.append("wheels, couplings and mass are guesses: measure yours")
+    return tuple(notes)
