@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+
 from fitplan.model.train import Track, Train, TrainVehicle
 from fitplan.model.vehicle import Port
+from fitplan.routing.bundles import bundle_diameter
 from fitplan.routing.coupling import Joint as JointLength
 from fitplan.routing.coupling import JointSide, TrackLimits, joint_length
-from fitplan.routing.layout import Joint
+from fitplan.routing.layout import Joint, Layout
+from fitplan.routing.topology import Portal
 from fitplan.routing.track import RunningGear
 from fitplan.routing.vehicle_map import VehicleMap
 
@@ -48,3 +54,44 @@ def _pin(entry: TrainVehicle, end: str) -> tuple[float, float]:
             x, _, z = entry.in_train(0.0, (coupling.pivot_x, 0.0, coupling.height))
             return (x, z)
     return (entry.vehicle.length if end == "ahead" else 0.0, entry.vehicle.wheels.wheel_radius)
+
+
+@dataclass(frozen=True)
+class Joined:
+    """A joint with its length and the portals that pass it, in the order of the connector's cavities."""
+
+    joint: Joint
+    name: str
+    length: JointLength
+    portals: tuple[Portal, ...]
+    diameter_mm: float
+
+    def cavity(self, portal: Portal) -> int:
+        """Return the number, from 1, of the cavity that a portal's conductor has in a connector."""
+        return self.portals.index(portal) + 1
+
+
+def joined(layout: Layout, train: Train, diameters: Mapping[str, float]) -> dict[Portal, Joined]:
+    """Return for every portal in use the joint that it passes, with lengths.
+
+    A portal that only one side reached crosses nothing and is left out.
+    """
+    sides: dict[Portal, int] = defaultdict(int)
+    for laid in layout.laid:
+        for node in (laid.segment.start, laid.segment.end):
+            if isinstance(node, Portal):
+                sides[node] += 1
+    groups: dict[Joint, list[Portal]] = defaultdict(list)
+    for portal, joint in layout.joints.items():
+        if sides[portal] == 2:
+            groups[joint].append(portal)
+    roles = {net.name: ("ground", "supply", "signal").index(net.role) for net in train.nets}
+    found: dict[Portal, Joined] = {}
+    for number, (joint, portals) in enumerate(sorted(groups.items(), key=lambda item: item[0].coupling), 1):
+        # Ground first, then supply, then signals: the same order in every connector.
+        portals.sort(key=lambda portal: (roles[portal.net], portal.net, portal.lane))
+        thickness = bundle_diameter(diameters[portal.net] for portal in portals)
+        length = length_of(train, joint, layout.maps, thickness)
+        entry = Joined(joint, f"J{number}", length, tuple(portals), thickness)
+        found.update(dict.fromkeys(portals, entry))
+    return found

@@ -13,10 +13,13 @@ from fitplan.model.vehicle import Port
 from fitplan.routing.distance import room_for
 from fitplan.routing.ends import NetEnd, ResolvedNet
 from fitplan.routing.narrow import Run
-from fitplan.routing.negotiate import negotiate
+from fitplan.routing.negotiate import NegotiationSettings, negotiate
 from fitplan.routing.topology import Portal, Reach, Segment, SpliceSpot, TreeGrower, lanes_of
 from fitplan.routing.vehicle_map import VehicleMap
-from fitplan.routing.ways import Field
+from fitplan.routing.ways import Field, Voxel
+
+NEAR_ENDS = 4
+"""Voxels round an end where a wire needs room for its middle line only: pins stand close to walls."""
 
 
 @dataclass(frozen=True)
@@ -32,10 +35,14 @@ class Joint:
 
 @dataclass(frozen=True, eq=False)
 class LaidSegment:
-    """A segment with its way through the voxels of its vehicle, (n, 3) int32."""
+    """A segment with its way through the voxels of its vehicle, (n, 3) int32.
+
+    ``ends`` are all voxels that it might have started or ended in; round them it needed no room.
+    """
 
     segment: Segment
     voxels: NDArray[np.int32]
+    ends: tuple[Voxel, ...]
 
 
 @dataclass
@@ -202,7 +209,7 @@ class _Work:
         free = room_for(map_.free, self.diameters[net] / 2, map_.frame.pitch)
         for reach in reaches:
             for x, y, z in reach.voxels:
-                near = tuple(slice(max(c - 4, 0), c + 5) for c in (x, y, z))
+                near = tuple(slice(max(c - NEAR_ENDS, 0), c + NEAR_ENDS + 1) for c in (x, y, z))
                 free[near] |= map_.free[near]
         return Field(free, map_.frame.pitch, map_.cost)
 
@@ -234,13 +241,19 @@ class _Work:
         }
         places = [map_.place(port, widest) for port in used.values()]
         outcome = negotiate(
-            map_.free, runs, pitch=map_.frame.pitch, places=places, cost=map_.cost, deadline=deadline
+            map_.free,
+            runs,
+            pitch=map_.frame.pitch,
+            places=places,
+            cost=map_.cost,
+            settings=NegotiationSettings(near_ends=NEAR_ENDS),
+            deadline=deadline,
         )
-        for segment, way in zip(segments, outcome.ways, strict=True):
+        for segment, run, way in zip(segments, runs, outcome.ways, strict=True):
             if way is None:
                 self._lose_segment(segment, "no way is wide enough")
             else:
-                self.layout.laid.append(LaidSegment(segment, way.voxels))
+                self.layout.laid.append(LaidSegment(segment, way.voxels, (*run.starts, *run.goals)))
         reasons = [str(place) for place in outcome.narrow] or [
             f"{', '.join(conflict.runs)} want {conflict.used:.1f} where there is room for {conflict.room:.1f}"
             for conflict in outcome.conflicts[:3]

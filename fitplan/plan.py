@@ -1,0 +1,208 @@
+"""The pipeline: a train in, a plan out; each stage takes what the stage before it made.
+
+::
+
+    Train ─> choice of parts and vehicles ─> places ─> pin map ─> harness ─> way in ─> checks ─> Plan
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from time import monotonic
+
+from fitplan.checks import run_checks
+from fitplan.circuit.currents import net_currents
+from fitplan.model.plan import AssemblyStep, BuiltTrain, FitRow, Harness, Plan, Verdict
+from fitplan.model.train import Train, TrainVehicle
+from fitplan.packing.choice import Decision, choose
+from fitplan.packing.fit import fit_rows
+from fitplan.packing.pack import Packing, Workshop
+from fitplan.packing.rebuild import pack_with_rebuild
+from fitplan.packing.seats import Wanted
+from fitplan.packing.way_in import assembly_order
+from fitplan.pins.matching import match_pins
+from fitplan.routing.harness import wire_train
+from fitplan.suitable import Suitability
+
+Progress = Callable[[str, float], None]
+"""Told the name of the stage and the share of the work done, 0 to 1."""
+
+ADDED_WAGON = "added wagon"
+
+
+@dataclass(frozen=True)
+class PlanOptions:
+    """How long the searches may take together (s) and their seed."""
+
+    deadline_s: float = 30.0
+    seed: int = 0
+
+
+def plan_train(train: Train, options: PlanOptions | None = None, progress: Progress | None = None) -> Plan:
+    """Place every part, run every wire and check the result.
+
+    A train that cannot be completed is planned as far as it goes; `Plan.complete` tells, and
+    `Plan.unplaced` and `Plan.built.harness.unreached` say why.
+    """
+    options = options or PlanOptions()
+    tell = progress or (lambda stage, share: None)
+    begin = monotonic()
+    widened, added = _with_added_wagon(train)
+    bench = _Bench(widened, options)
+
+    tell("choosing parts and places", 0.02)
+    decision = choose(
+        widened,
+        bench.pack,
+        Suitability(widened).why_not,
+        added=added,
+        deadline_s=options.deadline_s * 0.5,
+    )
+    if added & {place.vehicle for place in decision.best.placements}:
+        train = widened
+
+    tell("asking what fits where", 0.4)
+    rows = fit_rows(widened, bench.workshop, deadline=begin + options.deadline_s * 0.8)
+
+    tell("matching pins", 0.55)
+    chosen = {pick.need.name: pick.part for pick in decision.best.picks if pick.part is not None}
+    match = match_pins(train, chosen)
+
+    tell("running wires", 0.6)
+    built = BuiltTrain(
+        train,
+        decision.best.placements,
+        Harness(),
+        match.uses,
+        tuple(packing.rebuild for packing in decision.best.packings if packing.rebuild is not None),
+    )
+    built = replace(built, harness=wire_train(built, net_currents(train, chosen)))
+
+    tell("looking for a way in", 0.8)
+    steps, blocked = _assembly(built)
+
+    tell("checking", 0.85)
+    unplaced = tuple((name, _why_left_out(name, rows, bench)) for name in decision.best.left_out)
+    made = Plan(
+        built=built,
+        verdict=_verdict(decision),
+        summary="",
+        fit=rows,
+        assembly=steps,
+        assembly_blocked=blocked,
+        options=decision.options,
+        outcomes=run_checks(built),
+        unplaced=unplaced,
+        seed=options.seed,
+    )
+    return replace(made, summary=summarise(made, decision))
+
+
+def fit_table(
+    train: Train, options: PlanOptions | None = None, progress: Progress | None = None
+) -> tuple[FitRow, ...]:
+    """Ask of every candidate of every need that leaves a choice whether it fits into each vehicle."""
+    options = options or PlanOptions()
+    widened, _ = _with_added_wagon(train)
+    bench = _Bench(widened, options)
+    return fit_rows(widened, bench.workshop, deadline=monotonic() + options.deadline_s, progress=progress)
+
+
+class _Bench:
+    """The workshop of one plan, and the packing of each set of parts as the choice asks for it."""
+
+    def __init__(self, train: Train, options: PlanOptions) -> None:
+        self.train = train
+        self.options = options
+        self.workshop = Workshop(
+            {entry.name: entry.vehicle for entry in train.vehicles},
+            deadline_s=max(options.deadline_s * 0.1, 0.5),
+            seed=options.seed,
+        )
+
+    def pack(self, name: str, wanted: tuple[Wanted, ...]) -> Packing:
+        return pack_with_rebuild(self.workshop, name, wanted, deadline_s=self.options.deadline_s * 0.2)
+
+
+def _with_added_wagon(train: Train) -> tuple[Train, frozenset[str]]:
+    """Return the train with one more wagon behind the loco, when the user allows it: a copy of the last."""
+    wagons = [entry for entry in train.vehicles if entry.vehicle.kind == "wagon"]
+    if not train.may_add_wagon or not wagons:
+        return train, frozenset()
+    extra = TrainVehicle(ADDED_WAGON, wagons[-1].vehicle)
+    return replace(train, vehicles=(train.vehicles[0], extra, *train.vehicles[1:])), frozenset({ADDED_WAGON})
+
+
+def _assembly(built: BuiltTrain) -> tuple[tuple[AssemblyStep, ...], tuple[str, ...]]:
+    """Return the order of assembly over all vehicles, numbered through, and what blocks what."""
+    steps: list[AssemblyStep] = []
+    blocked: list[str] = []
+    removed = {rebuild.vehicle: frozenset(rebuild.remove) for rebuild in built.rebuilds}
+    for entry in built.train.vehicles:
+        inside = [place for place in built.placements if place.vehicle == entry.name]
+        if not inside:
+            continue
+        order = assembly_order(entry.vehicle, inside, removed=removed.get(entry.name, frozenset()))
+        steps.extend(replace(step, number=len(steps) + i) for i, step in enumerate(order.steps, 1))
+        blocked.extend(order.blocked)
+    return tuple(steps), tuple(blocked)
+
+
+def _verdict(decision: Decision) -> Verdict:
+    """Return the verdict on the whole train: the weakest of its vehicles'."""
+    if decision.best.left_out:
+        return "cannot fit" if decision.proved else "not decided"
+    rebuilt = any(packing.rebuild is not None for packing in decision.best.packings)
+    return "fits after a rebuild" if rebuilt else "fits"
+
+
+def _why_left_out(name: str, rows: tuple[FitRow, ...], bench: _Bench) -> str:
+    """Say why a need found no place: the closest miss of its candidates, on its own."""
+    mine = [row for row in rows if row.need == name and row.reason]
+    if mine:
+        closest = min(mine, key=lambda row: (row.missing_mm == 0, row.missing_mm))
+        return f"{closest.part_id} in {closest.vehicle}: {closest.reason}"
+    need = bench.train.need(name)
+    reasons = []
+    for entry in bench.train.vehicles:
+        if need.vehicles and entry.name not in need.vehicles:
+            continue
+        packing = bench.pack(entry.name, (Wanted(need, need.candidates[0]),))
+        if packing.holds:
+            reasons.append(f"{entry.name}: not beside the other parts there")
+        else:
+            reasons.append(f"{entry.name}: {packing.reason}")
+    return "; ".join(reasons)
+
+
+def summarise(plan: Plan, decision: Decision) -> str:
+    """Return the verdict as a sentence or two that a newcomer understands."""
+    built = plan.built
+    if plan.unplaced:
+        name, why = plan.unplaced[0]
+        others = f" ({len(plan.unplaced) - 1} more parts too)" if len(plan.unplaced) > 1 else ""
+        return f"Not everything fits: there is no place for {name}{others}. {why}."
+    homes = []
+    for need in built.train.needs:
+        placement = built.placement(need.name)
+        if need.choice is not None and placement is not None:
+            homes.append(f"the {placement.part.name} goes into the {placement.vehicle}")
+    where = "; ".join(homes) if homes else f"all {len(built.placements)} parts have a place"
+    text = f"Everything fits: {where}."
+    for rebuild in built.rebuilds:
+        text += f" Take out of the {rebuild.vehicle}: {', '.join(rebuild.remove)}."
+    wires = built.harness.wires
+    metres = sum(wire.cut_mm for wire in wires) / 1000
+    text += f" {len(wires)} wires, {metres:.2f} m in all."
+    if built.harness.unreached:
+        lost = built.harness.unreached[0]
+        text += f" But {lost.net} does not reach {lost.owner}: {lost.reason}."
+    if plan.assembly_blocked:
+        text += f" It cannot be assembled as it lies: {plan.assembly_blocked[0]}."
+    stops = sum(finding.severity == "stop" for finding in plan.findings)
+    if stops:
+        text += f" {stops} finding{'s' if stops > 1 else ''} must be mended before it runs."
+    if not decision.proved:
+        text += " A better choice may exist: the search ran out of time."
+    return text

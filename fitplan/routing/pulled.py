@@ -1,0 +1,59 @@
+"""Laid segments pulled taut: corner points in millimetres, from pin to pin."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.model.solids import Vec
+from fitplan.routing.distance import room_for
+from fitplan.routing.ends import NetEnd
+from fitplan.routing.layout import NEAR_ENDS, LaidSegment
+from fitplan.routing.taut import Tautener, chain_length, turning_angles
+from fitplan.routing.vehicle_map import VehicleMap
+from fitplan.routing.ways import lattice_length
+
+
+@dataclass(frozen=True)
+class Pulled:
+    """A taut segment from its start to its end.
+
+    ``points`` are corners in the vehicle's frame (mm), pins included; ``lattice_mm`` is the way before it
+    was pulled; ``turns_deg`` the angles at the inner corners.
+    """
+
+    points: tuple[Vec, ...]
+    length_mm: float
+    lattice_mm: float
+    turns_deg: tuple[float, ...]
+
+    def backwards(self) -> Pulled:
+        """Return the same segment from its end to its start."""
+        return Pulled(self.points[::-1], self.length_mm, self.lattice_mm, self.turns_deg[::-1])
+
+
+def pull(laid: LaidSegment, map_: VehicleMap, diameter: float) -> Pulled:
+    """Pull a segment taut within the room that a wire of this diameter needs, its ends held."""
+    pitch = map_.frame.pitch
+    room = room_for(map_.free, diameter / 2, pitch)
+    for voxel in laid.ends:
+        near = tuple(slice(max(c - NEAR_ENDS, 0), c + NEAR_ENDS + 1) for c in voxel)
+        room[near] |= map_.free[near]
+    for port in map_.vehicle.ports:
+        # What a port carries is counted by its own size, not by the clear radius of its voxels.
+        inside = map_.frame.box_slice(port.box, "inward")
+        room[inside] |= map_.free[inside]
+    taut = Tautener(room, pitch).pull(laid.voxels)
+    points = np.asarray(map_.frame.origin) + (taut.points + 0.5) * pitch
+    segment = laid.segment
+    before = [segment.start.at] if isinstance(segment.start, NetEnd) else []
+    after = [segment.end.at] if isinstance(segment.end, NetEnd) else []
+    every: NDArray[np.float64] = np.array([*before, *points.tolist(), *after], dtype=np.float64).round(4)
+    return Pulled(
+        points=tuple((float(x), float(y), float(z)) for x, y, z in every.tolist()),
+        length_mm=chain_length(every),
+        lattice_mm=lattice_length(laid.voxels, pitch),
+        turns_deg=tuple(turning_angles(every).tolist()),
+    )

@@ -1,0 +1,75 @@
+"""Whether chosen parts work together: enough pins of the right kinds, enough volts, current and hours."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from fitplan.circuit.discharge import discharge
+from fitplan.circuit.supply import SupplyTree, build_supply
+from fitplan.model.electrical import Bank, CellPack
+from fitplan.model.part import Part
+from fitplan.model.train import Train
+from fitplan.pins.matching import match_pins
+
+
+class Suitability:
+    """Answers for one train; remembers what it was asked."""
+
+    def __init__(self, train: Train) -> None:
+        self._train = train
+        self._known: dict[tuple[tuple[str, str], ...], str] = {}
+
+    def why_not(self, parts: Mapping[str, Part]) -> str:
+        """Return why these parts, by need, do not work together; an empty text when they do.
+
+        Needs that are missing are left out of the question.
+        """
+        key = tuple(sorted((need, part.id) for need, part in parts.items()))
+        if key not in self._known:
+            self._known[key] = self._pins(parts) or self._supply(parts)
+        return self._known[key]
+
+    def _pins(self, parts: Mapping[str, Part]) -> str:
+        for need in self._train.needs:
+            if need.choice is None or not need.choice.pins or need.name not in parts:
+                continue
+            spare = _spare_pins(self._train, parts, need.name)
+            for ability, count in need.choice.pins:
+                able = sum(ability in pin for pin in spare)
+                if able < count:
+                    return f"{need.name}: {able} pins are left that can {ability}; {count} are wanted"
+        match = match_pins(self._train, parts)
+        if match.unmatched:
+            want = match.unmatched[0]
+            return f"no pin is left for {want.name}"
+        return ""
+
+    def _supply(self, parts: Mapping[str, Part]) -> str:
+        for tree in build_supply(self._train, parts).trees:
+            if tree.owner not in parts:
+                continue
+            reason = self._source(tree)
+            if reason:
+                return f"{tree.owner}: {reason}"
+        return ""
+
+    def _source(self, tree: SupplyTree) -> str:
+        run = discharge(tree)
+        need = self._train.need(tree.owner)
+        wanted = need.choice.min_hours if need.choice else 0.0
+        if run.at_start and run.failed is not None:
+            return f"{run.failed.owner} gets {run.failed.figure:.2f} {run.failed.unit} when all is fresh"
+        if wanted and run.hours < wanted:
+            return f"lasts {run.hours:.1f} h; {wanted:g} h are wanted"
+        limit = tree.source.max_ma if isinstance(tree.source, CellPack | Bank) else 0.0
+        if limit and run.average_ma > limit:
+            return f"must give {run.average_ma:.0f} mA on average; {limit:.0f} mA are allowed"
+        return ""
+
+
+def _spare_pins(train: Train, parts: Mapping[str, Part], controller: str) -> list[frozenset[str]]:
+    """Return what each pin can do that no net takes."""
+    taken = {use.pin for use in match_pins(train, parts).uses if use.controller == controller}
+    return [
+        frozenset(pin.can) for pin in parts[controller].pins if pin.role == "signal" and pin.name not in taken
+    ]
