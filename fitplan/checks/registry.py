@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from fitplan.checks.pins import check_pins
 from fitplan.checks.stopping import check_stopping
 from fitplan.checks.supply import check_supply
+from fitplan.checks.view import check_view
 from fitplan.model.plan import BuiltTrain, FitRow, Harness, Outcome
 from fitplan.model.train import Train
 from fitplan.pins.matching import match_pins
@@ -31,6 +32,7 @@ def _plain(check: Callable[[BuiltTrain], Outcome]) -> Run:
 CHECKS: tuple[Check, ...] = (
     Check("pins", _plain(check_pins), False),
     Check("supply", check_supply, False),
+    Check("view", _plain(check_view), True),
     Check("stopping", _plain(check_stopping), False),
 )
 """Every check, in the order of a report."""

@@ -1,0 +1,136 @@
+"""Vehicles on straight track and on a curve, in plan.
+
+The pivots of a vehicle (bogie pivots, or its outermost axles) run on the track's middle line; a bogie's pivot
+lies on the chord of its own axles, a little inside.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.model.solids import Vec
+from fitplan.model.train import Train, TrainVehicle
+from fitplan.model.vehicle import Vehicle
+
+
+@dataclass(frozen=True)
+class Stand:
+    """Where a vehicle stands in plan: its frame's origin and heading.
+
+    A point (x, y) of the vehicle's frame lies at ``origin`` plus the point turned by ``heading``; z stays.
+    The x axis of the plan runs forwards at the reference vehicle, y = 0 is the middle of the track there.
+    """
+
+    origin: tuple[float, float]
+    heading: float
+
+    def to_plan(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return points (n, 2 or 3) of the vehicle's frame in the plan's."""
+        turned = self.turn(points)
+        turned[:, 0] += self.origin[0]
+        turned[:, 1] += self.origin[1]
+        return turned
+
+    def turn(self, vectors: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return directions of the vehicle's frame in the plan's."""
+        c, s = math.cos(self.heading), math.sin(self.heading)
+        made = np.array(vectors, dtype=float)
+        made[:, 0] = c * vectors[:, 0] - s * vectors[:, 1]
+        made[:, 1] = s * vectors[:, 0] + c * vectors[:, 1]
+        return made
+
+    def from_plan(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return points of the plan in the vehicle's frame."""
+        moved = np.array(points, dtype=float)
+        moved[:, 0] -= self.origin[0]
+        moved[:, 1] -= self.origin[1]
+        return self.turn_back(moved)
+
+    def turn_back(self, vectors: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return directions of the plan in the vehicle's frame."""
+        return Stand((0.0, 0.0), -self.heading).turn(vectors)
+
+
+def pivots(vehicle: Vehicle) -> tuple[float, float]:
+    """Return the positions of the outermost pivots or axles along the vehicle (mm)."""
+    at = vehicle.wheels.at
+    return (min(at), max(at)) if at else (vehicle.length / 2, vehicle.length / 2)
+
+
+def pivot_radius(vehicle: Vehicle, radius: float) -> float:
+    """Return the radius that the pivots run on: a bogie's lies inside the track by about b²/(8R)."""
+    half = vehicle.wheels.bogie_wheelbase / 2 if vehicle.wheels.kind == "bogies" else 0.0
+    return math.sqrt(max(radius**2 - half**2, 0.0))
+
+
+def middle_radius(vehicle: Vehicle, radius: float) -> float:
+    """Return the radius of the point half-way between the pivots; it lies inside by about C²/(8R)."""
+    low, high = pivots(vehicle)
+    return math.sqrt(max(pivot_radius(vehicle, radius) ** 2 - ((high - low) / 2) ** 2, 0.0))
+
+
+def stands(
+    train: Train, radius: float | None, reference: str, reverse_behind: bool = False
+) -> dict[str, Stand]:
+    """Return where every vehicle stands when the reference vehicle's middle is at the plan's x = 0.
+
+    Parameters
+    ----------
+    radius
+        Of a curve to the left when positive, to the right when negative; None for straight track.
+        Distances along the track between the middles of the vehicles are those on straight track.
+    reverse_behind
+        The track bends the other way from the middle of the coupling behind the reference vehicle on.
+    """
+    starts = train.starts()
+    middles = {entry.name: _middle(entry, starts[entry.name]) for entry in train.vehicles}
+    here = middles[reference]
+    joint = starts[reference] - train.vehicle(reference).coupling_length("behind") - here
+    found: dict[str, Stand] = {}
+    for entry in train.vehicles:
+        along = middles[entry.name] - here
+        if radius is None:
+            found[entry.name] = _stand(entry, along, 0.0, 0.0)
+        elif reverse_behind and along < joint:
+            found[entry.name] = _mirrored(entry, along, joint, radius)
+        else:
+            found[entry.name] = _on_arc(entry, along, radius)
+    return found
+
+
+def _middle(entry: TrainVehicle, start: float) -> float:
+    low, high = pivots(entry.vehicle)
+    point: Vec = ((low + high) / 2, entry.vehicle.width / 2, 0.0)
+    return entry.in_train(start, point)[0]
+
+
+def _on_arc(entry: TrainVehicle, along: float, radius: float) -> Stand:
+    side = math.copysign(1.0, radius)
+    r, size = middle_radius(entry.vehicle, abs(radius)), abs(radius)
+    angle = along / size
+    return _stand(entry, r * math.sin(angle), side * (size - r * math.cos(angle)), side * angle)
+
+
+def _mirrored(entry: TrainVehicle, along: float, joint: float, radius: float) -> Stand:
+    """Return the stand on the other arc of an S: half a turn about the point where the arcs meet."""
+    size, side = abs(radius), math.copysign(1.0, radius)
+    angle = joint / size
+    jx, jy = size * math.sin(angle), side * (size - size * math.cos(angle))
+    mirrored = 2 * joint - along  # distance along the track, mirrored at the joint
+    r = middle_radius(entry.vehicle, size)
+    turn = mirrored / size
+    x, y = r * math.sin(turn), side * (size - r * math.cos(turn))
+    return _stand(entry, 2 * jx - x, 2 * jy - y, side * turn)
+
+
+def _stand(entry: TrainVehicle, x: float, y: float, heading: float) -> Stand:
+    """Return the stand whose point half-way between the pivots is at (x, y)."""
+    low, high = pivots(entry.vehicle)
+    turned = heading + (math.pi if entry.turned else 0.0)
+    middle = np.array([[(low + high) / 2, entry.vehicle.width / 2]])
+    off = Stand((0.0, 0.0), turned).turn(middle)[0]
+    return Stand((x - float(off[0]), y - float(off[1])), turned)

@@ -1,0 +1,107 @@
+"""What a vehicle is made of for rays and outlines: body, wheels, couplings, and everything built in."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from fitplan.checks.rays import Obstacle
+from fitplan.model.plan import BuiltTrain
+from fitplan.model.solids import Box, Cylinder, Solid
+from fitplan.model.vehicle import Vehicle
+
+
+@dataclass(frozen=True)
+class SceneSettings:
+    """What vehicle files do not say, in mm (common practice, no source).
+
+    Attributes
+    ----------
+    coupling_width, coupling_height
+        A coupling's bar, about its pivot's height.
+    wheel_width
+        How wide a wheel is, outwards from the gauge's inner edge.
+    """
+
+    coupling_width: float = 8.0
+    coupling_height: float = 6.0
+    wheel_width: float = 5.0
+
+
+DEFAULTS = SceneSettings()
+_CLEAR = ("keep-clear", "free", "outside")
+
+
+def body_obstacles(vehicle: Vehicle, removed: frozenset[str] = frozenset()) -> list[Obstacle]:
+    """Return the body's solids in drawing order; removed bricks are clear."""
+    found = []
+    for entry in vehicle.body:
+        clear = entry.state in _CLEAR or (entry.state == "removable" and entry.removable in removed)
+        found.append(Obstacle(entry.solid, entry.removable or "body", not clear))
+    for item in vehicle.built_in:
+        found.extend(Obstacle(solid, item.name) for solid in item.solids)
+    return found
+
+
+def axles(vehicle: Vehicle) -> list[float]:
+    """Return the positions of all axles along the vehicle in mm."""
+    wheels = vehicle.wheels
+    if wheels.kind == "axles" or not wheels.bogie_wheelbase:
+        return list(wheels.at)
+    half = wheels.bogie_wheelbase / 2
+    return [at + side for at in wheels.at for side in (-half, half)]
+
+
+def wheel_solids(vehicle: Vehicle, gauge: float, settings: SceneSettings = DEFAULTS) -> list[Cylinder]:
+    """Return a cylinder for every wheel."""
+    radius, width = vehicle.wheels.wheel_radius, settings.wheel_width
+    middle = vehicle.width / 2
+    return [
+        Cylinder("y", (x, y, radius), width, radius)
+        for x in axles(vehicle)
+        for y in (middle - gauge / 2 - width, middle + gauge / 2)
+    ]
+
+
+def coupling_solids(vehicle: Vehicle, settings: SceneSettings = DEFAULTS) -> list[Box]:
+    """Return the bar of every coupling, from the end of the footprint to the middle of the joint."""
+    found = []
+    y = vehicle.width / 2
+    half, tall = settings.coupling_width / 2, settings.coupling_height / 2
+    for entry in vehicle.couplings:
+        low, high = (vehicle.length, vehicle.length + entry.length)
+        if entry.end == "rear":
+            low, high = -entry.length, 0.0
+        found.append(Box((low, y - half, entry.height - tall), (high, y + half, entry.height + tall)))
+    return found
+
+
+def obstacles_of(built: BuiltTrain, vehicle: str, without: str = "") -> list[Obstacle]:
+    """Return everything solid of a vehicle of the train, in its own frame, but for one part.
+
+    The part that looks out (``without``) does not stand in its own way.
+    """
+    shape = built.train.vehicle(vehicle).vehicle
+    found = body_obstacles(shape, removed_bricks(built, vehicle))
+    found.extend(Obstacle(solid, "wheel") for solid in wheel_solids(shape, built.train.track.gauge))
+    found.extend(Obstacle(solid, "coupling") for solid in coupling_solids(shape))
+    for need, solid in placed_solids(built, vehicle):
+        if need != without:
+            found.append(Obstacle(solid, need))
+    return found
+
+
+def removed_bricks(built: BuiltTrain, vehicle: str) -> frozenset[str]:
+    """Return the names of the bricks that a rebuild takes out of a vehicle."""
+    return frozenset(name for entry in built.rebuilds if entry.vehicle == vehicle for name in entry.remove)
+
+
+def placed_solids(built: BuiltTrain, vehicle: str) -> Iterator[tuple[str, Solid]]:
+    """Yield (need, solid) of all that is built into a vehicle: parts, and the shelves under them."""
+    for placement in built.placements:
+        if placement.vehicle != vehicle:
+            continue
+        for solid in placement.part.envelope:
+            yield placement.need, placement.place.move_solid(solid)
+        if placement.shelf is not None:
+            yield "shelf", placement.shelf
