@@ -7,7 +7,8 @@ from pathlib import Path
 from fitplan.errors import OutputError
 from fitplan.files.write import write_folder
 
-_FOLDER = Path(__file__).resolve().parent / "starter"
+STARTER_FOLDER = Path(__file__).resolve().parent / "starter"
+"""Where the starter's files lie in the package."""
 STARTER_FILES = ("train.yaml", "railcar.yaml", "parts/own-part.yaml")
 """The files of the starter; the first is the train file."""
 
@@ -27,5 +28,5 @@ def write_starter(folder: Path) -> Path:
         raise OutputError(f"cannot read {folder}: {error.strerror or error}") from None
     if full:
         raise OutputError(f"{folder} is not empty: name a folder that does not exist yet")
-    write_folder(folder, {name: (_FOLDER / name).read_bytes() for name in STARTER_FILES})
+    write_folder(folder, {name: (STARTER_FOLDER / name).read_bytes() for name in STARTER_FILES})
     return folder / STARTER_FILES[0]
