@@ -1,0 +1,229 @@
+"""Whether every net joins its pins and no others, and whether wires are counted where they pass.
+
+Rules: pins and splices are joined by wires, wires of two vehicles also by the same cavity of one coupling
+connector. A net must hang together over all pins that it joins, but those that the plan itself calls
+unreached. No pin is in two nets. A crossing counts each conductor once; where connectors part the wires, it
+names those of the vehicle ahead. What passes a port fits through it: the wires' sections together are at
+most π/√12 of the port's (no packing of equal circles is denser: Fejes Tóth 1942).
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Mapping
+
+import networkx as nx
+
+from fitplan.model.part import Pin
+from fitplan.model.plan import BuiltTrain, Crossing, Wire, WireEnd
+from fitplan.model.train import Net, PinRef
+from fitplan.verify.result import Sheet
+from fitplan.verify.scene import Site, axis_of
+from fitplan.verify.shapes import PLANE
+
+Node = tuple[str, str, str]
+"""Kind, owner, pin."""
+DENSEST = math.pi / math.sqrt(12)
+
+
+def check_nets(built: BuiltTrain, sheet: Sheet) -> None:
+    """Check that every net hangs together and touches no pin of another."""
+    by_net: dict[str, list[Wire]] = defaultdict(list)
+    for wire in built.harness.wires:
+        by_net[wire.net].append(wire)
+    known = {net.name for net in built.train.nets}
+    for name in sorted(set(by_net) - known):
+        sheet.problem("net", name, "has wires but is no net of the train")
+    pins_of: dict[Node, set[str]] = defaultdict(set)
+    for net in built.train.nets:
+        sheet.count("nets")
+        asked = _asked(built, net)
+        joined = _joined(by_net[net.name])
+        touched = {node for node in joined if node[0] == "pin"}
+        for node in touched:
+            pins_of[node].add(net.name)
+        for owner, pin in sorted((node[1], node[2]) for node in touched - asked):
+            sheet.problem("net", net.name, f"has a wire at {owner}.{pin}, which it does not join")
+        _hangs_together(built, net, asked, joined, sheet)
+    for (_, owner, pin), nets in sorted(pins_of.items()):
+        if len(nets) > 1:
+            sheet.problem(
+                "net", f"{owner}.{pin}", f"is joined by {' and '.join(sorted(nets))}", len(nets), ""
+            )
+    _splices(built, sheet)
+    _pin_map(built, sheet)
+
+
+def _joined(wires: list[Wire]) -> nx.Graph[Node]:
+    graph: nx.Graph[Node] = nx.Graph()
+    for wire in wires:
+        graph.add_edge(_node(wire.start), _node(wire.end))
+    return graph
+
+
+def _node(end: WireEnd) -> Node:
+    return (end.kind, end.owner, "" if end.kind == "splice" else end.pin)
+
+
+def _asked(built: BuiltTrain, net: Net) -> set[Node]:
+    """Return the pins that a net must join, as far as they can be told."""
+    found: set[Node] = set()
+    for ref in net.joins:
+        for pin in _pins(built, net, ref):
+            found.add(("pin", ref.owner, pin))
+    return found
+
+
+def _pins(built: BuiltTrain, net: Net, ref: PinRef) -> list[str]:
+    if ref.pin == "*":
+        uses = built.pin_map
+        return sorted({use.pin for use in uses if use.controller == ref.owner and use.net == net.name})
+    pins = _pins_of(built, ref.owner)
+    named = [pin.name for pin in pins if pin.name == ref.pin]
+    by_role = [pin.name for pin in pins if pin.role == ref.pin]
+    # A role stands for the pins of that role; a net reaches it by the first.
+    return named[:1] or by_role[:1]
+
+
+def _pins_of(built: BuiltTrain, owner: str) -> tuple[Pin, ...]:
+    if "/" in owner:
+        vehicle, name = owner.split("/", 1)
+        for entry in built.train.vehicles:
+            for there in entry.vehicle.built_in:
+                if (entry.name, there.name) == (vehicle, name):
+                    return there.pins
+        return ()
+    placement = built.placement(owner)
+    return placement.part.pins if placement is not None else ()
+
+
+def _hangs_together(
+    built: BuiltTrain, net: Net, asked: set[Node], joined: nx.Graph[Node], sheet: Sheet
+) -> None:
+    lost = [entry for entry in built.harness.unreached if entry.net == net.name]
+    groups = [set(group) for group in nx.connected_components(joined)]
+    main = max(groups, key=lambda group: len(group & asked), default=set())
+    apart = sorted(asked - main) if len(asked) > 1 else []
+    for _, owner, pin in apart:
+        excused = any(entry.owner == owner and entry.pin in (pin, "") for entry in lost)
+        if lost:
+            # The plan owns up to a net that is not whole; which of its pins are cut off is worth a note.
+            sheet.note("net", net.name, f"{owner}.{pin} is not joined{'' if excused else ' either'}")
+        else:
+            sheet.problem("net", net.name, f"{owner}.{pin} is not joined to the rest of the net")
+    if len(groups) > 1 and not apart and not lost:
+        sheet.problem("net", net.name, f"falls apart into {len(groups)} pieces", len(groups), "pieces")
+    missing = [
+        ref
+        for ref in net.joins
+        if not _pins(built, net, ref) and not any(entry.owner == ref.owner for entry in lost)
+    ]
+    for ref in missing:
+        sheet.problem("net", net.name, f"{ref.owner}.{ref.pin} is no pin, and the plan does not say so")
+    sheet.count("pins joined", len(asked & main))
+
+
+def _splices(built: BuiltTrain, sheet: Sheet) -> None:
+    by_number = {wire.number: wire for wire in built.harness.wires}
+    for splice in built.harness.splices:
+        sheet.count("splices")
+        if len(splice.wires) < 2:
+            sheet.problem("splice", splice.name, "joins fewer than two wires", len(splice.wires), "wires")
+        for number in splice.wires:
+            wire = by_number.get(number)
+            if wire is None or splice.name not in (
+                end.owner for end in (wire.start, wire.end) if end.kind == "splice"
+            ):
+                sheet.problem("splice", splice.name, f"names wire {number}, which does not end there")
+
+
+def _pin_map(built: BuiltTrain, sheet: Sheet) -> None:
+    nets: dict[tuple[str, str], set[str]] = defaultdict(set)
+    known = {net.name for net in built.train.nets}
+    for use in built.pin_map:
+        sheet.count("rows of the pin map")
+        nets[use.controller, use.pin].add(use.net)
+        pin = next((pin for pin in _pins_of(built, use.controller) if pin.name == use.pin), None)
+        if pin is None:
+            sheet.problem("pin map", use.controller, f"has no pin {use.pin}")
+        if use.net not in known:
+            sheet.problem("pin map", use.controller, f"{use.pin} serves {use.net}, which is no net")
+    for (controller, name), used in sorted(nets.items()):
+        if len(used) > 1:
+            message = f"{name} is used by {' and '.join(sorted(used))}"
+            sheet.problem("pin map", controller, message, len(used), "nets")
+
+
+def check_counts(built: BuiltTrain, sites: Mapping[str, Site], sheet: Sheet) -> None:
+    """Check that what is said of couplings, ports and stretches is what the wires do."""
+    by_number = {wire.number: wire for wire in built.harness.wires}
+    for crossing in built.harness.crossings:
+        sheet.count("crossings")
+        passing = _passing(built, crossing)
+        if len(set(crossing.wires)) != len(crossing.wires) or set(crossing.wires) != passing:
+            message = f"counts wires {_numbers(crossing.wires)}; the wires that cross are {_numbers(passing)}"
+            sheet.problem("crossing", crossing.name, message, len(passing) - len(crossing.wires), "wires")
+    counted = {number for crossing in built.harness.crossings for number in crossing.wires}
+    for wire in built.harness.wires:
+        if len(wire.legs) > 1 and wire.number not in counted:
+            sheet.problem("crossing", f"wire {wire.number}", "crosses a coupling and is counted at none")
+    for stretch in built.harness.stretches:
+        sheet.count("stretches")
+        for number in stretch.wires:
+            stretched = by_number.get(number)
+            if stretched is None or stretch.vehicle not in (leg.vehicle for leg in stretched.legs):
+                message = f"names wire {number}, which does not run in {stretch.vehicle}"
+                sheet.problem("stretch", stretch.name, message)
+    _ports(built, sites, sheet)
+
+
+def _passing(built: BuiltTrain, crossing: Crossing) -> set[int]:
+    """Return the wires that pass a crossing; with connectors, those that end there on the side ahead."""
+    found: set[int] = set()
+    for wire in built.harness.wires:
+        for one, other in zip(wire.legs, wire.legs[1:], strict=False):
+            ends = {(one.vehicle, one.leaves), (other.vehicle, other.enters)}
+            if ends == {
+                (crossing.ahead, crossing.port_ahead),
+                (crossing.behind, crossing.port_behind),
+            }:
+                found.add(wire.number)
+        for end in (wire.start, wire.end):
+            if end.kind == "connector" and (end.owner, end.vehicle) == (crossing.name, crossing.ahead):
+                found.add(wire.number)
+    return found
+
+
+def _numbers(wires: set[int] | tuple[int, ...]) -> str:
+    return ", ".join(str(number) for number in sorted(wires)) or "none"
+
+
+def _ports(built: BuiltTrain, sites: Mapping[str, Site], sheet: Sheet) -> None:
+    """Check that stretches name the wires that pass each port, and that these fit through it."""
+    through: dict[tuple[str, str], list[Wire]] = defaultdict(list)
+    for wire in built.harness.wires:
+        for leg in wire.legs:
+            for passed in {leg.enters, leg.leaves} - {""}:
+                through[leg.vehicle, passed].append(wire)
+    for (vehicle, name), wires in sorted(through.items()):
+        sheet.count("ports with wires")
+        port = next((port for port in sites[vehicle].vehicle.ports if port.name == name), None)
+        if port is None:
+            continue  # said where the wires are checked
+        first, second = PLANE[axis_of(port.out)]
+        room = port.box.size[first] * port.box.size[second]
+        filled = sum(math.pi / 4 * wire.outer_mm**2 for wire in wires)
+        if filled > room * DENSEST:
+            message = f"{len(wires)} wires fill {filled:.1f} mm² of {room:.1f} mm²; no bundle is that dense"
+            sheet.problem("port", f"{vehicle}, {name}", message, filled / room, "of the port")
+        said = {
+            number
+            for stretch in built.harness.stretches
+            if (stretch.vehicle, stretch.port) == (vehicle, name)
+            for number in stretch.wires
+        }
+        passing = {wire.number for wire in wires}
+        if built.harness.stretches and not passing <= said:
+            message = f"wires {_numbers(passing - said)} pass and are in no stretch through it"
+            sheet.problem("port", f"{vehicle}, {name}", message, len(passing - said), "wires")
