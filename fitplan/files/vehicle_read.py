@@ -147,7 +147,7 @@ def _body(
     entry: VehicleFile, layers: tuple[Layer, ...], legend: dict[str, Meaning], collector: Collector
 ) -> tuple[BodySolid, ...] | None:
     """Return the body; None when there is nothing to measure a hull from."""
-    drawn = body_of_layers(layers, legend)
+    drawn = body_of_layers(layers, {key: (state, str(name)) for key, (state, name) in legend.items()})
     solids = tuple(BodySolid(item.solid(), item.state[0], str(item.state[1])) for item in entry.solids)
     if entry.layers is None and not entry.solids:
         collector.add(entry.spot, "neither 'layers' nor 'solids'", "layer drawings, solids, or both")
