@@ -7,7 +7,9 @@ lies on the chord of its own axles, a little inside.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +17,9 @@ from numpy.typing import NDArray
 from fitplan.model.solids import Vec
 from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import Vehicle
+
+_SLACK = 30.0
+"""How far (mm) a vehicle may stand from where it would on straight track, along a curve."""
 
 
 @dataclass(frozen=True)
@@ -82,7 +87,7 @@ def stands(
     ----------
     radius
         Of a curve to the left when positive, to the right when negative; None for straight track.
-        Distances along the track between the middles of the vehicles are those on straight track.
+        Couplings are taut: their pivots are as far apart as on straight track.
     reverse_behind
         The track bends the other way from the middle of the coupling behind the reference vehicle on.
     """
@@ -90,16 +95,67 @@ def stands(
     middles = {entry.name: _middle(entry, starts[entry.name]) for entry in train.vehicles}
     here = middles[reference]
     joint = starts[reference] - train.vehicle(reference).coupling_length("behind") - here
-    found: dict[str, Stand] = {}
-    for entry in train.vehicles:
-        along = middles[entry.name] - here
+
+    def place(entry: TrainVehicle, along: float) -> Stand:
         if radius is None:
-            found[entry.name] = _stand(entry, along, 0.0, 0.0)
-        elif reverse_behind and along < joint:
-            found[entry.name] = _mirrored(entry, along, joint, radius)
-        else:
-            found[entry.name] = _on_arc(entry, along, radius)
+            return _stand(entry, along, 0.0, 0.0)
+        if reverse_behind and along < joint:
+            return _mirrored(entry, along, joint, radius)
+        return _on_arc(entry, along, radius)
+
+    number = [entry.name for entry in train.vehicles].index(reference)
+    found = {reference: place(train.vehicles[number], 0.0)}
+    for ahead in (True, False):
+        order = train.vehicles[number::-1] if ahead else train.vehicles[number:]
+        along = 0.0
+        for near, far in pairwise(order):
+            straight = middles[far.name] - middles[near.name]
+            along = _taut(near, far, found[near.name], along + straight, straight, place)
+            found[far.name] = place(far, along)
     return found
+
+
+def _taut(
+    near: TrainVehicle,
+    far: TrainVehicle,
+    stand: Stand,
+    guess: float,
+    straight: float,
+    place: Callable[[TrainVehicle, float], Stand],
+) -> float:
+    """Return where along the track the next vehicle stands when the coupling between them is taut.
+
+    The pivots of the two couplings are then as far apart as on straight track.  Without couplings the
+    distance along the track stays as it is.
+    """
+    forwards = straight > 0
+    one, other = _hook(near, forwards), _hook(far, not forwards)
+    if one is None or other is None:
+        return guess
+    held = stand.to_plan(np.array([one]))[0]
+    flat_near, flat_far = _stand(near, 0.0, 0.0, 0.0), _stand(far, straight, 0.0, 0.0)
+    wanted = math.dist(flat_near.to_plan(np.array([one]))[0], flat_far.to_plan(np.array([other]))[0])
+
+    def apart(along: float) -> float:
+        return math.dist(held, place(far, along).to_plan(np.array([other]))[0]) - wanted
+
+    close, away = (guess - _SLACK, guess + _SLACK) if forwards else (guess + _SLACK, guess - _SLACK)
+    if apart(close) > 0 or apart(away) < 0:
+        return guess
+    for _ in range(50):
+        middle = (close + away) / 2
+        if apart(middle) > 0:
+            away = middle
+        else:
+            close = middle
+    return (close + away) / 2
+
+
+def _hook(entry: TrainVehicle, ahead: bool) -> tuple[float, float] | None:
+    """Return the pivot of the coupling at an end of the train's order, in the vehicle's frame."""
+    own = "front" if ahead != entry.turned else "rear"
+    pivot = next((one.pivot_x for one in entry.vehicle.couplings if one.end == own), None)
+    return None if pivot is None else (pivot, entry.vehicle.width / 2)
 
 
 def _middle(entry: TrainVehicle, start: float) -> float:

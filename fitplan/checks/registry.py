@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from fitplan.checks.curves import check_curves
 from fitplan.checks.pins import check_pins
 from fitplan.checks.stopping import check_stopping
 from fitplan.checks.supply import check_supply
@@ -34,6 +35,7 @@ CHECKS: tuple[Check, ...] = (
     Check("supply", check_supply, False),
     Check("view", _plain(check_view), True),
     Check("stopping", _plain(check_stopping), False),
+    Check("curves", _plain(check_curves), False),
 )
 """Every check, in the order of a report."""
 

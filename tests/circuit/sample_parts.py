@@ -217,7 +217,7 @@ def vehicle(
         "openings": (),
         "windows": (),
         "ports": (),
-        "couplings": (Coupling("front", 8.0, 10.0, 4.0), Coupling("rear", 8.0, 10.0, 4.0)),
+        "couplings": (Coupling("front", studs[0] * 8.0 - 8.0, 10.0, 4.0), Coupling("rear", 8.0, 10.0, 4.0)),
         "built_in": (),
     }
     values.update(more)

@@ -1,0 +1,404 @@
+"""Curves and clearance: how far bodies throw over, whether neighbours touch, wires against wheels and rails.
+
+On a curve the middle of a vehicle lies inside the track and its ends lie outside.  The railway engineer's
+approximations are C²/(8R) inwards and (L² − C²)/(8R) outwards; here every corner that sticks out is
+turned onto the curve exactly.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+
+from fitplan.checks.on_curve import middle_radius, pivots, stands
+from fitplan.checks.outline import Floats, Outline, hull_gap, hull_of, outline_of
+from fitplan.checks.scene import axles
+from fitplan.model.plan import BuiltTrain, Finding, Outcome, Table
+from fitplan.model.solids import Box, Vec
+from fitplan.model.train import Train, TrainVehicle
+from fitplan.model.vehicle import Vehicle
+
+SUBJECT = "curves"
+EXACT = "corners turned onto the curve exactly; C²/(8R) and (L² − C²)/(8R) in railway handbooks"
+
+
+@dataclass(frozen=True)
+class CurveSettings:
+    """Least gaps in mm; settings of this check, common practice.
+
+    Attributes
+    ----------
+    neighbour_gap
+        Between the outlines of coupled vehicles.
+    wheel_gap
+        Between a wire and a wheel that turns and swings.
+    rail_gap
+        Between anything that hangs down and the rail head.
+    wheel_width
+        How wide a wheel is.
+    """
+
+    neighbour_gap: float = 1.0
+    wheel_gap: float = 1.0
+    rail_gap: float = 2.0
+    wheel_width: float = 5.0
+
+
+DEFAULTS = CurveSettings()
+SETTING = "a setting of this check, common practice"
+
+
+@dataclass(frozen=True)
+class Throw:
+    """How far a vehicle reaches from the middle of the track in a curve, in mm, and what does."""
+
+    outside: float
+    outside_by: str
+    inside: float
+    inside_by: str
+
+
+def center_throw(radius: float, pivot_distance: float) -> float:
+    """Return how far the middle between the pivots lies inside the curve: R − √(R² − C²/4), about C²/(8R)."""
+    return radius - math.sqrt(radius**2 - pivot_distance**2 / 4)
+
+
+def end_throw(radius: float, pivot_distance: float, length: float) -> float:
+    """Return how far the middle line's ends lie outside the curve: about (L² − C²)/(8R)."""
+    middle = radius - center_throw(radius, pivot_distance)
+    return math.hypot(middle, length / 2) - radius
+
+
+def throw_of(vehicle: Vehicle, outline: Outline, radius: float) -> Throw:
+    """Return how far a vehicle with this outline reaches to both sides in a curve.
+
+    Both directions of the curve are tried, as vehicles are turned or run both ways.
+    """
+    low, high = pivots(vehicle)
+    inside_r = middle_radius(vehicle, radius)
+    along = outline.points[:, 0] - (low + high) / 2
+    aside = outline.points[:, 1] - vehicle.width / 2
+    outside = inside = -math.inf
+    outside_by = inside_by = ""
+    for side in (1.0, -1.0):
+        # The centre of the curve lies at aside = side · inside_r; distance from it is a point's radius.
+        reach = np.hypot(along, inside_r - side * aside)
+        far, near = int(np.argmax(reach)), int(np.argmin(reach))
+        if reach[far] - radius > outside:
+            outside, outside_by = float(reach[far] - radius), outline.names[far]
+        # Between two corners an edge may come nearer to the centre: where it crosses the middle.
+        crossing = _nearest_inside(along, side * aside, inside_r)
+        if radius - crossing > inside:
+            inside, inside_by = float(radius - crossing), outline.names[near]
+    return Throw(outside, outside_by, inside, inside_by)
+
+
+def _nearest_inside(along: Floats, aside: Floats, inside_r: float) -> float:
+    """Return the least distance of the outline's hull from the centre of the curve."""
+    points = hull_of(np.column_stack([along, inside_r - aside]))
+    starts, edges = points, np.roll(points, -1, axis=0) - points
+    squares = np.maximum((edges**2).sum(axis=1), 1e-18)
+    shares = np.clip(-(starts * edges).sum(axis=1) / squares, 0.0, 1.0)
+    nearest = starts + shares[:, None] * edges
+    return float(np.hypot(nearest[:, 0], nearest[:, 1]).min())
+
+
+def check_curves(built: BuiltTrain, settings: CurveSettings = DEFAULTS) -> Outcome:
+    """Check clearances beside and above the track, between vehicles, and of wires at wheels and rails."""
+    track = built.train.track
+    outlines = {entry.name: outline_of(built, entry.name) for entry in built.train.vehicles}
+    findings: list[Finding] = []
+    rows: list[tuple[str | float, ...]] = []
+    for entry in built.train.vehicles:
+        outline = outlines[entry.name]
+        if track.radius > 0:
+            if track.radius <= _least_radius(entry.vehicle):
+                findings.append(_too_sharp(entry, track.radius))
+                continue
+            throw = throw_of(entry.vehicle, outline, track.radius)
+            findings.extend(_beside(built, entry, throw))
+            rows.append(_row(entry.vehicle, entry.name, throw, track.radius))
+        findings.append(_above(built, entry, outline))
+        findings.extend(_wires_at_wheels(built, entry, settings))
+    findings.extend(_neighbours(built, outlines, settings))
+    findings.extend(_crossings(built, settings))
+    table = Table(
+        f"Throw-over in a curve of {track.radius:.0f} mm radius",
+        ("vehicle", "middle inwards (mm)", "ends outwards (mm)", "reaches inwards", "reaches outwards", "by"),
+        tuple(rows),
+        "reach is from the middle of the track, with everything that sticks out",
+    )
+    return Outcome(SUBJECT, tuple(findings), (table,) if rows else ())
+
+
+def _least_radius(vehicle: Vehicle) -> float:
+    low, high = pivots(vehicle)
+    return (high - low + vehicle.wheels.bogie_wheelbase) / 2
+
+
+def _too_sharp(entry: TrainVehicle, radius: float) -> Finding:
+    least = _least_radius(entry.vehicle)
+    return Finding(
+        SUBJECT,
+        "stop",
+        entry.name,
+        f"{entry.name} does not go round: its wheels stand wider than the curve",
+        radius,
+        round(least, 1),
+        "mm",
+        f"use curves of more than {least:.0f} mm radius",
+        "pivots must lie on the track's middle line",
+    )
+
+
+def _row(vehicle: Vehicle, name: str, throw: Throw, radius: float) -> tuple[str | float, ...]:
+    low, high = pivots(vehicle)
+    return (
+        name,
+        round(radius - middle_radius(vehicle, radius), 1),
+        round(math.hypot(middle_radius(vehicle, radius), _far_end(vehicle, low, high)) - radius, 1),
+        round(throw.inside, 1),
+        round(throw.outside, 1),
+        f"{throw.inside_by}; {throw.outside_by}",
+    )
+
+
+def _far_end(vehicle: Vehicle, low: float, high: float) -> float:
+    middle = (low + high) / 2
+    return max(middle, vehicle.length - middle)
+
+
+def _beside(built: BuiltTrain, entry: TrainVehicle, throw: Throw) -> Iterator[Finding]:
+    track = built.train.track
+    limit = track.structure_half_width
+    for reach, by, side in (
+        (throw.inside, throw.inside_by, "inside"),
+        (throw.outside, throw.outside_by, "outside"),
+    ):
+        fouls = reach > limit
+        yield Finding(
+            SUBJECT,
+            "stop" if fouls else "note",
+            entry.name,
+            f"in the curve {by} of {entry.name} reaches {reach:.1f} mm to the {side}",
+            round(reach, 1),
+            limit,
+            "mm",
+            _less_throw(built, entry, by, reach) if fouls else "nothing to do",
+            EXACT,
+        )
+
+
+def _less_throw(built: BuiltTrain, entry: TrainVehicle, by: str, reach: float) -> str:
+    limit = built.train.track.structure_half_width
+    # A little more than what is too much: at an angle to the track a move sideways counts less.
+    move = f"move {by} inwards by {1.1 * (reach - limit):.1f} mm, or clear the structure to {reach:.0f} mm"
+    radius = _radius_for(built, entry, limit)
+    return f"{move}, or use curves of at least {radius:.0f} mm radius" if radius else move
+
+
+def _radius_for(built: BuiltTrain, entry: TrainVehicle, limit: float) -> float:
+    """Return the least radius (to 10 mm) at which a vehicle stays within the structure; 0 if none does."""
+    outline = outline_of(built, entry.name)
+    radius = built.train.track.radius
+    for _ in range(400):
+        radius += 10.0
+        throw = throw_of(entry.vehicle, outline, radius)
+        if max(throw.inside, throw.outside) <= limit:
+            return math.ceil(radius / 10) * 10
+    return 0.0
+
+
+def _above(built: BuiltTrain, entry: TrainVehicle, outline: Outline) -> Finding:
+    highest = int(np.argmax(outline.points[:, 2]))
+    top, limit = float(outline.points[highest, 2]), built.train.track.structure_height
+    by = outline.names[highest]
+    fouls = top > limit
+    return Finding(
+        SUBJECT,
+        "stop" if fouls else "note",
+        entry.name,
+        f"{by} of {entry.name} is {top:.1f} mm above the rail",
+        round(top, 1),
+        limit,
+        "mm",
+        f"lower {by} by {top - limit:.1f} mm, or raise the structure" if fouls else "nothing to do",
+        "the structure height of the train file",
+    )
+
+
+def _neighbours(
+    built: BuiltTrain, outlines: dict[str, Outline], settings: CurveSettings
+) -> Iterator[Finding]:
+    train = built.train
+    radius = train.track.radius
+    hulls = {name: hull_of(outline.points[:, :2]) for name, outline in outlines.items()}
+    for ahead, behind in pairwise(train.vehicles):
+        if radius > 0 and radius <= max(_least_radius(ahead.vehicle), _least_radius(behind.vehicle)):
+            continue
+        gap, name = _least_gap(train, ahead, behind, hulls)
+        touches = gap < settings.neighbour_gap
+        remedy = "nothing to do"
+        if touches:
+            longer = _longer(train, ahead, behind, hulls, settings.neighbour_gap)
+            remedy = (
+                f"lengthen the coupling by {longer:.1f} mm, or move what sticks out at these ends inwards"
+                if longer
+                else "use a wider curve, or move what sticks out at these ends inwards"
+            )
+        yield Finding(
+            SUBJECT,
+            "stop" if touches else "note",
+            f"{ahead.name} and {behind.name}",
+            f"{name} their outlines come within {gap:.1f} mm"
+            if gap >= 0
+            else f"{name} their outlines overlap by {-gap:.1f} mm",
+            round(gap, 2),
+            settings.neighbour_gap,
+            "mm",
+            remedy,
+            f"convex outlines of both vehicles in plan; least gap: {SETTING}",
+        )
+
+
+def _least_gap(
+    train: Train, ahead: TrainVehicle, behind: TrainVehicle, hulls: dict[str, Floats]
+) -> tuple[float, str]:
+    """Return the least gap of two neighbours over all kinds of track, and where it is."""
+    radius = train.track.radius
+    tracks: list[tuple[str, float | None, bool]] = [("on straight track", None, False)]
+    if radius > 0:
+        tracks += [("in the curve", radius, False), ("in the curve", -radius, False)]
+        if train.track.reverse_curve:
+            tracks += [("in the reverse curve", radius, True), ("in the reverse curve", -radius, True)]
+    found = []
+    for name, bend, reverse in tracks:
+        where = stands(train, bend, ahead.name, reverse)
+        one, other = (where[entry.name].to_plan(hulls[entry.name]) for entry in (ahead, behind))
+        found.append((hull_gap(one, other), name))
+    return min(found)
+
+
+def _longer(
+    train: Train, ahead: TrainVehicle, behind: TrainVehicle, hulls: dict[str, Floats], wanted: float
+) -> float:
+    """Return how much longer (mm) the coupling must be for the gap; 0 when 40 mm do not help."""
+    if ahead.coupling_length("behind") == 0:
+        return 0.0
+    end = "front" if ahead.turned else "rear"
+    for half_mm in range(1, 81):
+        hooks = tuple(
+            replace(one, length=one.length + half_mm / 2) if one.end == end else one
+            for one in ahead.vehicle.couplings
+        )
+        longer = replace(ahead, vehicle=replace(ahead.vehicle, couplings=hooks))
+        pair = replace(train, vehicles=(longer, behind))
+        if _least_gap(pair, longer, behind, hulls)[0] >= wanted:
+            return half_mm / 2
+    return 0.0
+
+
+def wheel_room(
+    vehicle: Vehicle, gauge: float, radius: float, settings: CurveSettings = DEFAULTS
+) -> list[Box]:
+    """Return for every axle the room that its wheels sweep when its bogie swings in the sharpest curve."""
+    low, high = pivots(vehicle)
+    bogies = vehicle.wheels.kind == "bogies" and vehicle.wheels.bogie_wheelbase > 0
+    swing = math.asin(min(1.0, (high - low) / (2 * radius))) if bogies and radius > 0 else 0.0
+    half_axle = gauge / 2 + settings.wheel_width
+    r = vehicle.wheels.wheel_radius
+    found = []
+    for x in axles(vehicle):
+        lever = vehicle.wheels.bogie_wheelbase / 2 if bogies else 0.0
+        along = r * math.cos(swing) + half_axle * math.sin(swing) + lever * (1 - math.cos(swing))
+        aside = half_axle * math.cos(swing) + (r + lever) * math.sin(swing)
+        y = vehicle.width / 2
+        found.append(Box((x - along, y - aside, 0.0), (x + along, y + aside, 2 * r)))
+    return found
+
+
+def _wires_at_wheels(built: BuiltTrain, entry: TrainVehicle, settings: CurveSettings) -> Iterator[Finding]:
+    track = built.train.track
+    rooms = wheel_room(entry.vehicle, track.gauge, track.radius, settings)
+    near: tuple[float, int, str] | None = None
+    low: tuple[float, int, str] | None = None
+    for wire in built.harness.wires:
+        for leg in wire.legs:
+            if leg.vehicle != entry.name or not leg.points:
+                continue
+            for room in rooms:
+                gap = _way_to_box(leg.points, room) - wire.outer_mm / 2
+                if near is None or gap < near[0]:
+                    near = (gap, wire.number, wire.net)
+            height = min(point[2] for point in leg.points) - wire.outer_mm / 2
+            if low is None or height < low[0]:
+                low = (height, wire.number, wire.net)
+    for found, limit, what, remedy in (
+        (
+            near,
+            settings.wheel_gap,
+            "the wheels",
+            "lead it higher, or clip it to the frame away from the axle",
+        ),
+        (low, settings.rail_gap, "the rail head", "lead it above the frame, or clip it up"),
+    ):
+        if found is None:
+            continue
+        gap, number, net = found
+        fouls = gap < limit
+        yield Finding(
+            SUBJECT,
+            "stop" if fouls else "note",
+            f"{entry.name}, wire {number} ({net})",
+            f"wire {number} comes within {max(gap, 0.0):.1f} mm of {what}",
+            round(gap, 2),
+            limit,
+            "mm",
+            remedy if fouls else "nothing to do",
+            f"wheels swept through the swing of their bogie; least gap: {SETTING}",
+        )
+
+
+def _way_to_box(points: tuple[Vec, ...], box: Box) -> float:
+    """Return the least distance of a way of straight stretches to a box (0 inside)."""
+    best = min(_to_box(np.array([point]), box)[0] for point in points)
+    for start, end in pairwise(points):
+        # The distance to a convex box is convex along a stretch: a search by thirds finds its least.
+        a, b = np.array(start), np.array(end)
+        low, high = 0.0, 1.0
+        for _ in range(60):
+            one, other = low + (high - low) / 3, high - (high - low) / 3
+            d1, d2 = _to_box(np.array([a + one * (b - a), a + other * (b - a)]), box)
+            if d1 <= d2:
+                high = other
+            else:
+                low = one
+        best = min(best, _to_box(np.array([a + (low + high) / 2 * (b - a)]), box)[0])
+    return float(best)
+
+
+def _to_box(points: Floats, box: Box) -> Floats:
+    away = np.maximum(np.maximum(np.asarray(box.low) - points, points - np.asarray(box.high)), 0.0)
+    found: Floats = np.sqrt((away**2).sum(axis=1))
+    return found
+
+
+def _crossings(built: BuiltTrain, settings: CurveSettings) -> Iterator[Finding]:
+    for crossing in built.harness.crossings:
+        height = crossing.sag_above_rail_mm - crossing.diameter_mm / 2
+        fouls = height < settings.rail_gap
+        yield Finding(
+            SUBJECT,
+            "stop" if fouls else "note",
+            f"{crossing.ahead} to {crossing.behind}",
+            f"between the vehicles the bundle hangs {height:.1f} mm above the rail head",
+            round(height, 2),
+            settings.rail_gap,
+            "mm",
+            "clip it to the coupling, or use ports farther up" if fouls else "nothing to do",
+            f"sag of the free length; least gap: {SETTING}",
+        )

@@ -1,0 +1,227 @@
+"""Curves: handbook examples, closed forms, and trains that foul something before the remedy and not after."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from fitplan.checks.curves import center_throw, check_curves, end_throw, throw_of, wheel_room
+from fitplan.checks.on_curve import stands
+from fitplan.checks.outline import hull_gap, hull_of, outline_of
+from fitplan.model.plan import BuiltTrain, Crossing, Finding, Harness, Leg, Placement
+from fitplan.model.solids import Box, Place, Vec, pose_named
+from fitplan.model.train import Track, TrainVehicle
+from fitplan.model.vehicle import BodySolid, Coupling, Vehicle, Wheels
+from tests.circuit.sample_parts import box, need, part, train, vehicle
+from tests.circuit.test_leads import wire
+
+BARE = Harness()
+
+
+def built(
+    *shapes: Vehicle,
+    track: Track | None = None,
+    parts: tuple[Placement, ...] = (),
+    harness: Harness = BARE,
+) -> BuiltTrain:
+    vehicles = [TrainVehicle(f"v{i}", shape) for i, shape in enumerate(shapes or (vehicle(),))]
+    needs = [need(one.need, one.part) for one in parts]
+    made = train(needs, [], vehicles, track=track or Track(radius=320.0))
+    return BuiltTrain(made, parts, harness, ())
+
+
+def picked(one: BuiltTrain, severity: str, word: str = "") -> list[Finding]:
+    return [f for f in check_curves(one).findings if f.severity == severity and word in f.message]
+
+
+def lamp_at(offset: Vec, size: Vec = (10.0, 10.0, 10.0)) -> Placement:
+    return Placement("side lamp", part("lamp", size=size), "v0", Place(pose_named("+x+y+z"), offset), "body")
+
+
+@pytest.mark.parametrize("radius", [80.0, 160.0, 400.0])
+def test_throw_of_a_railway_carriage(radius: float) -> None:
+    """C 14.785 m, L 21.34 m: 27.32/R inwards, 29.60/R m outwards (railway engineering text)."""
+    assert center_throw(radius, 14.785) == pytest.approx(27.32 / radius, rel=0.003)
+    assert end_throw(radius, 14.785, 21.34) == pytest.approx(29.60 / radius, rel=0.005)
+
+
+@given(st.floats(200.0, 5000.0), st.floats(20.0, 150.0), st.floats(0.0, 100.0))
+@settings(max_examples=60, deadline=None)
+def test_throws_become_the_approximations(radius: float, pivots: float, overhang: float) -> None:
+    """Exact throws differ from C²/(8R) and (L² − C²)/(8R) by no more than the next term of the series."""
+    length = pivots + overhang
+    term = (length / 2) ** 4 / (2 * radius**3)
+    assert abs(center_throw(radius, pivots) - pivots**2 / (8 * radius)) <= term
+    assert abs(end_throw(radius, pivots, length) - (length**2 - pivots**2) / (8 * radius)) <= term
+
+
+def test_throw_with_width_in_closed_form() -> None:
+    """A box of width w: inside reaches w/2 plus the centre throw, outside the far corner on its circle."""
+    wheels = Wheels("axles", (40.0, 136.0), (True, True), 8.5)
+    shape = vehicle(wheels=wheels)
+    one = built(shape)
+    throw = throw_of(shape, outline_of(one, "v0"), 320.0)
+    assert throw.inside == pytest.approx(24.0 + center_throw(320.0, 96.0))
+    middle = math.sqrt(320.0**2 - 48.0**2)
+    assert throw.outside == pytest.approx(math.hypot(middle + 24.0, 88.0) - 320.0)
+    assert throw.outside_by == "body"
+
+
+def test_a_side_lamp_fouls_the_structure() -> None:
+    """A lamp that sticks out at the end is a stop that names it; moved in as the remedy says it passes."""
+    lamp = lamp_at((160.0, 50.0, 40.0))
+    (stop,) = picked(built(parts=(lamp,)), "stop")
+    assert "side lamp" in stop.message
+    assert stop.figure > stop.limit == 40.0
+    by = float(stop.remedy.split("inwards by ")[1].split(" mm")[0])
+    moved = lamp_at((160.0, 50.0 - by, 40.0))
+    assert picked(built(parts=(moved,)), "stop") == []
+    radius = float(stop.remedy.split("at least ")[1].split(" mm")[0])
+    assert picked(built(parts=(lamp,), track=Track(radius=radius)), "stop") == []
+
+
+def test_a_tall_part_fouls_the_structure_height() -> None:
+    """A mast above the structure height is a stop, one below it is none."""
+    assert picked(built(parts=(lamp_at((80, 20, 60), (5, 5, 70)),)), "stop", "above the rail")
+    assert not picked(built(parts=(lamp_at((80, 20, 60), (5, 5, 50)),)), "stop", "above the rail")
+
+
+def test_a_curve_too_sharp_for_the_wheels() -> None:
+    """A radius within half the wheel base cannot be run; the remedy's radius can."""
+    (stop,) = picked(built(track=Track(radius=50.0)), "stop", "does not go round")
+    assert stop.limit == 60.0
+    assert picked(built(track=Track(radius=90.0)), "stop", "does not go round") == []
+
+
+def short_coupled(length: float) -> Vehicle:
+    hooks = (Coupling("front", 168.0, 10.0, length), Coupling("rear", 8.0, 10.0, length))
+    return vehicle(couplings=hooks)
+
+
+def test_neighbours_touch_in_the_curve_and_not_with_a_longer_coupling() -> None:
+    """Short couplings let the corners touch in a 320 mm curve; lengthened as proposed they clear."""
+    tight = built(short_coupled(2.0), short_coupled(2.0))
+    (stop,) = picked(tight, "stop", "overlap")
+    assert "in the curve" in stop.message
+    more = float(stop.remedy.split("coupling by ")[1].split(" mm")[0])
+    assert picked(built(short_coupled(2.0 + more), short_coupled(2.0)), "stop") == []
+    assert picked(built(short_coupled(2.0 + more - 0.5), short_coupled(2.0)), "stop")
+    straight = built(short_coupled(2.0), short_coupled(2.0), track=Track(radius=3000.0))
+    assert picked(straight, "stop") == []
+
+
+def test_reverse_curve_is_tried_when_there_is_one() -> None:
+    """With a reverse curve the corners on alternate sides are tried too, and the least gap is not larger."""
+    plain = check_curves(built(short_coupled(8.0), short_coupled(8.0)))
+    reverse = check_curves(
+        built(short_coupled(8.0), short_coupled(8.0), track=Track(radius=320.0, reverse_curve=True))
+    )
+
+    def gap(outcome: object) -> float:
+        return next(f.figure for f in outcome.findings if "outlines" in f.message)  # type: ignore[attr-defined]
+
+    assert gap(reverse) <= gap(plain)
+
+
+@given(st.floats(200.0, 1000.0), st.booleans(), st.booleans())
+@settings(max_examples=30, deadline=None)
+def test_couplings_are_taut(radius: float, left: bool, reverse: bool) -> None:
+    """In any curve the pivots of two couplings are as far apart as on straight track."""
+    one = built(short_coupled(6.0), short_coupled(6.0)).train
+    where = stands(one, radius if left else -radius, "v0", reverse)
+    ahead = where["v0"].to_plan(np.array([[8.0, 24.0]]))[0]
+    behind = where["v1"].to_plan(np.array([[168.0, 24.0]]))[0]
+    assert math.dist(ahead, behind) == pytest.approx(8 + 6 + 6 + 8)
+
+
+@given(
+    st.lists(st.tuples(st.floats(-9, 9), st.floats(-9, 9)), min_size=3, max_size=8),
+    st.lists(st.tuples(st.floats(-9, 9), st.floats(-9, 9)), min_size=3, max_size=8),
+    st.floats(-30, 30),
+)
+@settings(max_examples=80, deadline=None)
+def test_gap_of_outlines(
+    one: list[tuple[float, float]], other: list[tuple[float, float]], shift: float
+) -> None:
+    """The gap of two hulls is symmetric, and no pair of points sampled on them is closer than it says."""
+    a, b = hull_of(np.array(one)), hull_of(np.array(other) + np.array([shift, 0.0]))
+    if len(a) < 3 or len(b) < 3:
+        return
+    gap = hull_gap(a, b)
+    assert gap == pytest.approx(hull_gap(b, a), abs=1e-9)
+    shares = np.linspace(0, 1, 21)[:, None, None]
+
+    def border(points: np.ndarray) -> np.ndarray:
+        return (points + shares * (np.roll(points, -1, axis=0) - points)).reshape(-1, 2)
+
+    pairs = np.linalg.norm(border(a)[:, None] - border(b)[None], axis=2).min()
+    if gap > 0:
+        assert pairs >= gap - 1e-9
+        assert pairs <= gap + 2.0
+    moved = hull_gap(a, b + np.array([0.0, 100.0]))
+    assert moved > 0
+
+
+def test_gap_of_squares() -> None:
+    """Unit squares: apart by 2, touching, and overlapping by 0.25."""
+    square = np.array([[0.0, 0], [1, 0], [1, 1], [0, 1]])
+    assert hull_gap(square, square + np.array([3.0, 0.0])) == pytest.approx(2.0)
+    assert hull_gap(square, square + np.array([2.0, 2.0])) == pytest.approx(math.sqrt(2))
+    assert hull_gap(square, square + np.array([1.0, 0.0])) == pytest.approx(0.0)
+    assert hull_gap(square, square + np.array([0.75, 0.1])) == pytest.approx(-0.25)
+
+
+def routed(*points: Vec) -> Harness:
+    made = replace(wire(1, "battery", "a.x", "b.x"), legs=(Leg("v0", points),))
+    return Harness((made,))
+
+
+def test_wires_at_wheels_and_rails() -> None:
+    """A wire through the wheels' room or down at the rail is a stop; above the frame it passes."""
+    through = routed((20.0, 24.0, 20.0), (28.0, 24.0, 10.0), (60.0, 24.0, 20.0))
+    assert picked(built(harness=through), "stop", "wheels")
+    hanging = routed((90.0, 24.0, 20.0), (90.0, 24.0, 1.5))
+    assert picked(built(harness=hanging), "stop", "rail head")
+    above = routed((20.0, 24.0, 22.0), (150.0, 24.0, 22.0))
+    assert picked(built(harness=above), "stop") == []
+
+
+def test_swept_wheels_contain_every_pose_of_the_bogie() -> None:
+    """Every wheel corner, turned with its bogie up to the curve's swing, lies in the swept room."""
+    shape = vehicle()
+    rooms = wheel_room(shape, 38.0, 320.0)
+    swing = math.asin(96.0 / 640.0)
+    wheelbase, r = 24.0, shape.wheels.wheel_radius
+    for pivot, pair in zip(shape.wheels.at, (rooms[:2], rooms[2:]), strict=True):
+        for angle in np.linspace(-swing, swing, 9):
+            for axle, room in zip((-wheelbase / 2, wheelbase / 2), pair, strict=True):
+                for dx in (-r, r):
+                    for dy in (-24.0, 24.0):
+                        x = pivot + (axle + dx) * math.cos(angle) - dy * math.sin(angle)
+                        y = 24.0 + (axle + dx) * math.sin(angle) + dy * math.cos(angle)
+                        assert room.low[0] - 1e-9 <= x <= room.high[0] + 1e-9
+                        assert room.low[1] - 1e-9 <= y <= room.high[1] + 1e-9
+
+
+def test_a_bundle_that_hangs_on_the_rails() -> None:
+    """A bundle between vehicles that sags to the rail is a stop; clipped up it passes."""
+    low = Crossing("c", "v0", "v1", "p", "q", (1,), 3.0, 20.0, 40.0, "curve", 2.0, False)
+    shapes = (short_coupled(12.0), short_coupled(12.0))
+    assert picked(built(*shapes, harness=Harness(crossings=(low,))), "stop", "hangs")
+    high = replace(low, sag_above_rail_mm=10.0, clip=True)
+    assert picked(built(*shapes, harness=Harness(crossings=(high,))), "stop") == []
+
+
+def test_roof_box_counts_as_body() -> None:
+    """A body solid beyond the footprint counts in the outline; drawn as clear it does not."""
+    wide = BodySolid(box(60, -10, 40, 100, 58, 60), "fixed")
+    shape = vehicle(body=(*vehicle().body, wide))
+    clear = vehicle(body=(*vehicle().body, BodySolid(wide.solid, "outside")))
+    assert throw_of(shape, outline_of(built(shape), "v0"), 320.0).inside > 34.0
+    assert throw_of(clear, outline_of(built(clear), "v0"), 320.0).inside < 30.0
+    assert isinstance(wide.solid, Box)
