@@ -54,8 +54,8 @@ DeadlineOption = Annotated[
 class Paper(str, Enum):
     """Paper sizes of the printed sheets."""
 
-    a4 = "a4"
-    letter = "letter"
+    a4 = "A4"
+    letter = "Letter"
 
 
 def _console(error: bool = False) -> Console:
@@ -71,7 +71,7 @@ def _print_json(value: Any) -> None:
 
 
 def _read_train(name: str) -> Train:
-    from fitplan.files.catalogue import find_train
+    from fitplan.files.find import find_train
     from fitplan.files.read import read_train
 
     return read_train(find_train(name))
@@ -136,9 +136,9 @@ def plan(
             from fitplan.report.folder import plan_files
 
             progress("writing", 0.95)
-            write_folder(output, plan_files(made, paper=paper.value))
+            write_folder(output, plan_files(made, "Letter" if paper is Paper.letter else "A4"))
     if as_json:
-        sys.stdout.write(plan_to_json(made))
+        sys.stdout.write(plan_to_json(made).decode())
     else:
         console = _console()
         print_plan(made, console)
@@ -159,7 +159,7 @@ def fit(
     train: TrainArgument, seed: SeedOption = 0, deadline: DeadlineOption = 30.0, as_json: JsonOption = False
 ) -> None:
     """Tell which of the allowed controllers and supplies go into which vehicle, and why not."""
-    from fitplan.files.plan_json import encode
+    from fitplan.files.plain_json import to_plain
     from fitplan.plan import PlanOptions, fit_table
     from fitplan.report.terminal import print_fit
 
@@ -167,7 +167,7 @@ def fit(
     with _progress(as_json) as progress:
         rows = fit_table(read, PlanOptions(deadline_s=deadline, seed=seed), progress)
     if as_json:
-        _print_json(encode(rows))
+        _print_json(to_plain(rows))
         return
     console = _console()
     print_fit(rows, console)
@@ -178,13 +178,13 @@ def fit(
 def check(train: TrainArgument, as_json: JsonOption = False) -> None:
     """Read a train and its files, and show what was understood, layer by layer."""
     from fitplan.checks import run_unplaced_checks
-    from fitplan.files.plan_json import encode
+    from fitplan.files.plain_json import to_plain
     from fitplan.report.terminal import print_outcomes, print_train
 
     read = _read_train(train)
     outcomes = run_unplaced_checks(read)
     if as_json:
-        _print_json({"train": encode(read), "outcomes": encode(outcomes)})
+        _print_json({"train": to_plain(read), "outcomes": to_plain(outcomes)})
     else:
         console = _console()
         print_train(read, console)
@@ -202,13 +202,14 @@ def verify(
     as_json: JsonOption = False,
 ) -> None:
     """Check a written plan again, with code that shares nothing with the search."""
-    from fitplan.files.plan_json import encode, read_plan
+    from fitplan.files.plain_json import to_plain
+    from fitplan.files.plan_json import read_plan
     from fitplan.report.terminal import print_verification
     from fitplan.verify import verify as verify_plan
 
     report = verify_plan(read_plan(plan_file / "plan.json" if plan_file.is_dir() else plan_file))
     if as_json:
-        _print_json(encode(report))
+        _print_json(to_plain(report))
     else:
         print_verification(report, _console())
     if report.problems:
@@ -226,7 +227,8 @@ def compare(
     as_json: JsonOption = False,
 ) -> None:
     """Show what changed between plans: parts, places, lengths, hours, findings."""
-    from fitplan.files.plan_json import encode, read_plan
+    from fitplan.files.plain_json import to_plain
+    from fitplan.files.plan_json import read_plan
     from fitplan.report.compare import compare_plans, comparison_page, print_comparison
 
     if len(plans) < 2:
@@ -238,7 +240,7 @@ def compare(
 
         write_file(output, comparison_page(compared).encode())
     if as_json:
-        _print_json(encode(tuple(compared)))
+        _print_json(to_plain(tuple(compared)))
         return
     for comparison in compared:
         print_comparison(comparison, _console())
@@ -276,32 +278,32 @@ def parts(
 
 def _show_part(part_id: str, as_json: bool) -> None:
     from fitplan.errors import nearest_name
-    from fitplan.files.catalogue import bundled_catalogue
-    from fitplan.files.plan_json import encode
+    from fitplan.files.catalogue import read_catalogue
+    from fitplan.files.plain_json import to_plain
     from fitplan.report.terminal import print_part
 
-    catalogue = bundled_catalogue()
+    catalogue = read_catalogue()
     if part_id not in catalogue:
         hint = nearest_name(part_id, catalogue)
         raise FitplanError(f"no part {part_id!r} in the catalogue{': ' + hint if hint else ''}")
     if as_json:
-        _print_json(encode(catalogue[part_id]))
+        _print_json(to_plain(catalogue[part_id]))
     else:
         print_part(catalogue[part_id], _console())
 
 
 def _list_parts(word: str, as_json: bool) -> None:
-    from fitplan.files.catalogue import bundled_catalogue
-    from fitplan.files.plan_json import encode
+    from fitplan.files.catalogue import read_catalogue
+    from fitplan.files.plain_json import to_plain
     from fitplan.report.terminal import print_parts
 
     found = [
         part
-        for part in bundled_catalogue().values()
+        for part in read_catalogue().values()
         if word.lower() in f"{part.id} {part.name} {part.family}".lower()
     ]
     if as_json:
-        _print_json([encode(part) for part in found])
+        _print_json([to_plain(part) for part in found])
     elif found:
         print_parts(found, _console())
     else:

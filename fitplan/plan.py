@@ -7,12 +7,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from time import monotonic
 
 from fitplan.checks import run_checks
-from fitplan.circuit.currents import net_currents
+from fitplan.circuit.currents import NetCurrent, net_currents
 from fitplan.model.plan import AssemblyStep, BuiltTrain, FitRow, Harness, Plan, Verdict
 from fitplan.model.train import Train, TrainVehicle
 from fitplan.packing.choice import Decision, choose
@@ -21,7 +21,7 @@ from fitplan.packing.pack import Packing, Workshop
 from fitplan.packing.rebuild import pack_with_rebuild
 from fitplan.packing.seats import Wanted
 from fitplan.packing.way_in import assembly_order
-from fitplan.pins.matching import match_pins
+from fitplan.pins.matching import PinMatch, match_pins
 from fitplan.routing.harness import wire_train
 from fitplan.suitable import Suitability
 
@@ -29,6 +29,8 @@ Progress = Callable[[str, float], None]
 """Told the name of the stage and the share of the work done, 0 to 1."""
 
 ADDED_WAGON = "added wagon"
+WIRING_TRIES = 4
+"""So often the parts may make way for the wires."""
 
 
 @dataclass(frozen=True)
@@ -70,14 +72,7 @@ def plan_train(train: Train, options: PlanOptions | None = None, progress: Progr
     match = match_pins(train, chosen)
 
     tell("running wires", 0.6)
-    built = BuiltTrain(
-        train,
-        decision.best.placements,
-        Harness(),
-        match.uses,
-        tuple(packing.rebuild for packing in decision.best.packings if packing.rebuild is not None),
-    )
-    built = replace(built, harness=wire_train(built, net_currents(train, chosen)))
+    built = _wired(train, decision.best.packings, match, net_currents(train, chosen), bench)
 
     tell("looking for a way in", 0.8)
     steps, blocked = _assembly(built)
@@ -92,11 +87,42 @@ def plan_train(train: Train, options: PlanOptions | None = None, progress: Progr
         assembly=steps,
         assembly_blocked=blocked,
         options=decision.options,
-        outcomes=run_checks(built),
+        outcomes=run_checks(built, rows),
         unplaced=unplaced,
         seed=options.seed,
     )
     return replace(made, summary=summarise(made, decision))
+
+
+def _wired(
+    train: Train,
+    packings: tuple[Packing, ...],
+    match: PinMatch,
+    currents: Mapping[str, NetCurrent],
+    bench: _Bench,
+) -> BuiltTrain:
+    """Run the wires; where a bundle is squeezed, let the parts make way and run them again.
+
+    Of all tries the one with the fewest nets unreached is kept, the first among equals.
+    """
+    best: BuiltTrain | None = None
+    for _ in range(WIRING_TRIES):
+        placements = tuple(place for packing in packings for place in packing.placements)
+        rebuilds = tuple(packing.rebuild for packing in packings if packing.rebuild is not None)
+        built = BuiltTrain(train, placements, Harness(), match.uses, rebuilds)
+        wired = wire_train(built, currents)
+        if best is None or len(wired.harness.unreached) < len(best.harness.unreached):
+            best = replace(built, harness=wired.harness)
+        if not wired.squeezes:
+            break
+        for squeeze in wired.squeezes:
+            bench.workshop.keep_for_wires(squeeze.vehicle, squeeze.boxes)
+        moved = tuple(bench.again(packing) for packing in packings)
+        if moved == packings:
+            break
+        packings = moved
+    assert best is not None
+    return best
 
 
 def fit_table(
@@ -123,6 +149,12 @@ class _Bench:
 
     def pack(self, name: str, wanted: tuple[Wanted, ...]) -> Packing:
         return pack_with_rebuild(self.workshop, name, wanted, deadline_s=self.options.deadline_s * 0.2)
+
+    def again(self, packing: Packing) -> Packing:
+        """Pack the same parts into the same vehicle anew; the old packing stands when that does not go."""
+        wanted = tuple(Wanted(self.train.need(place.need), place.part) for place in packing.placements)
+        fresh = self.pack(packing.vehicle, wanted)
+        return fresh if fresh.holds and fresh.cost <= packing.cost else packing
 
 
 def _with_added_wagon(train: Train) -> tuple[Train, frozenset[str]]:

@@ -7,7 +7,7 @@ play of real bricks (n studs between two bricks measure 8n + 0.2 mm).  What lies
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fitplan.lattice.boxes import hull_in_tenths, obstacle_boxes, part_boxes
 from fitplan.lattice.frame import Rounding
@@ -28,7 +28,7 @@ from fitplan.packing.problem import (
     Variant,
     moved,
 )
-from fitplan.packing.seats import ORIGIN, Seat, Wanted, seats
+from fitplan.packing.seats import ORIGIN, Seat, Wanted, seats, tenths_down, tenths_up
 from fitplan.packing.settle import Standing, settle
 from fitplan.packing.solve import solve
 
@@ -168,16 +168,29 @@ class Workshop:
         self._seed = seed
         self._cavities: dict[tuple[str, frozenset[str]], Cavity] = {}
         self._plain: dict[tuple[object, ...], Packing] = {}
+        self._kept: dict[str, tuple[IntBox, ...]] = {}
 
     def vehicle(self, name: str) -> Vehicle:
         """Return a vehicle by its name in the train."""
         return self._vehicles[name]
 
+    def keep_for_wires(self, name: str, boxes: Sequence[Box]) -> None:
+        """Keep parts out of some boxes (mm) of a vehicle from now on, so that wires have room there.
+
+        Only where parts are placed: what cannot fit is still asked without them.
+        """
+        kept = (*self._kept.get(name, ()), *(_box_in_tenths(box) for box in boxes))
+        self._kept[name] = tuple(dict.fromkeys(kept))
+        self._cavities = {key: cavity for key, cavity in self._cavities.items() if key[0] != name}
+        self._plain = {key: packing for key, packing in self._plain.items() if key[0] != name}
+
     def cavity(self, name: str, removed: frozenset[str] = frozenset()) -> Cavity:
         """Return a vehicle's room with some bricks taken out."""
         key = (name, removed)
         if key not in self._cavities:
-            self._cavities[key] = Cavity.of(name, self._vehicles[name], removed)
+            cavity = Cavity.of(name, self._vehicles[name], removed)
+            sure = replace(cavity.sure, obstacles=(*cavity.sure.obstacles, *self._kept.get(name, ())))
+            self._cavities[key] = replace(cavity, sure=sure)
         return self._cavities[key]
 
     def pack_as_it_is(
@@ -259,3 +272,9 @@ def _standing(entry: Wanted, variant: Variant, placed: Placed) -> Standing:
 
 def _box_in_mm(box: IntBox) -> Box:
     return Box((box[0] / 10, box[1] / 10, box[2] / 10), (box[3] / 10, box[4] / 10, box[5] / 10))
+
+
+def _box_in_tenths(box: Box) -> IntBox:
+    low = [tenths_down(value) for value in box.low]
+    high = [tenths_up(value) for value in box.high]
+    return (low[0], low[1], low[2], high[0], high[1], high[2])

@@ -21,7 +21,7 @@ from fitplan.routing.colours import assign_colours
 from fitplan.routing.conductors import choose_gauge
 from fitplan.routing.ends import ResolvedNet, resolve
 from fitplan.routing.joints import Joined, joined
-from fitplan.routing.layout import Layout, lay_out
+from fitplan.routing.layout import Layout, Squeeze, lay_out
 from fitplan.routing.lengths import Allowances
 from fitplan.routing.pulled import pull
 from fitplan.routing.topology import Portal, SpliceSpot
@@ -52,12 +52,20 @@ class HarnessSettings:
     allowances: Allowances = field(default_factory=Allowances)
 
 
+@dataclass(frozen=True)
+class Wired:
+    """The harness, and where parts would have to make way for it."""
+
+    harness: Harness
+    squeezes: tuple[Squeeze, ...]
+
+
 def wire_train(
     built: BuiltTrain,
     currents: Mapping[str, Current],
     settings: HarnessSettings | None = None,
     deadline: float | None = None,
-) -> Harness:
+) -> Wired:
     """Run every net of a placed train.
 
     Parameters
@@ -78,7 +86,8 @@ def wire_train(
         gauges = thicker
         layout = lay_out(built, nets, _diameters(gauges), deadline)
     harness = _assemble(built, layout, nets, gauges, currents, by)
-    return replace(harness, unreached=tuple(dict.fromkeys((*lost, *layout.unreached))))
+    unreached = tuple(dict.fromkeys((*lost, *layout.unreached)))
+    return Wired(replace(harness, unreached=unreached), tuple(layout.squeezes))
 
 
 def _diameters(gauges: Mapping[str, Conductor]) -> dict[str, float]:

@@ -9,14 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.model.plan import BuiltTrain, Unreached
+from fitplan.model.solids import Box
 from fitplan.model.vehicle import Port
 from fitplan.routing.distance import room_for
 from fitplan.routing.ends import NetEnd, ResolvedNet
 from fitplan.routing.narrow import Run
-from fitplan.routing.negotiate import NegotiationSettings, negotiate
+from fitplan.routing.negotiate import Conflict, NegotiationSettings, negotiate
 from fitplan.routing.topology import Portal, Reach, Segment, SpliceSpot, TreeGrower, lanes_of
 from fitplan.routing.vehicle_map import VehicleMap
-from fitplan.routing.ways import Field, Voxel
+from fitplan.routing.ways import Field, Voxel, Way
 
 NEAR_ENDS = 4
 """Voxels round an end where a wire needs room for its middle line only: pins stand close to walls."""
@@ -45,14 +46,23 @@ class LaidSegment:
     ends: tuple[Voxel, ...]
 
 
+@dataclass(frozen=True)
+class Squeeze:
+    """Where a bundle has too little room: boxes (mm) that parts would have to leave to it."""
+
+    vehicle: str
+    boxes: tuple[Box, ...]
+
+
 @dataclass
 class Layout:
-    """All segments with their ways; the joint that each portal passes; and what could not be reached."""
+    """All segments with their ways; the joint each portal passes; what was not reached or is tight."""
 
     maps: dict[str, VehicleMap]
     laid: list[LaidSegment] = field(default_factory=list)
     joints: dict[Portal, Joint] = field(default_factory=dict)
     unreached: list[Unreached] = field(default_factory=list)
+    squeezes: list[Squeeze] = field(default_factory=list)
 
 
 def lay_out(
@@ -262,6 +272,26 @@ class _Work:
             self.layout.unreached.extend(
                 Unreached(segments[0].net, vehicle, "", f"too narrow: {reason}") for reason in reasons
             )
+            ways = {run.name: way for run, way in zip(runs, outcome.ways, strict=True)}
+            boxes = [box for conflict in outcome.conflicts for box in self._squeezed(map_, conflict, ways)]
+            self.layout.squeezes.append(Squeeze(vehicle, tuple(dict.fromkeys(boxes))))
+
+    def _squeezed(self, map_: VehicleMap, conflict: Conflict, ways: Mapping[str, Way | None]) -> list[Box]:
+        """Return the room that a conflict's bundle wants along its way, as boxes one voxel step apart."""
+        way = ways[conflict.runs[0]]
+        if way is None or isinstance(conflict.where, str):
+            return []
+        half = conflict.used / 2
+        tight = 2 * map_.clear_radius[tuple(way.voxels.T)] < conflict.used
+        # Only the tight stretch round the conflict: other narrow places are conflicts of their own.
+        here = int(np.abs(way.voxels - np.array(conflict.where)).max(axis=1).argmin())
+        first, last = here, here
+        while first > 0 and tight[first - 1]:
+            first -= 1
+        while last + 1 < len(tight) and tight[last + 1]:
+            last += 1
+        centres = map_.frame.centers(way.voxels[first : last + 1]).tolist()
+        return [Box((x - half, y - half, z - half), (x + half, y + half, z + half)) for x, y, z in centres]
 
     def _voxels(self, node: NetEnd | Portal | SpliceSpot, vehicle: str) -> tuple[tuple[int, int, int], ...]:
         match node:

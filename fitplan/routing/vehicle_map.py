@@ -70,9 +70,14 @@ class VehicleMap:
         return preference_cost(self.free, keep_clear=self.keep_clear, pitch=self.frame.pitch)
 
     @cached_property
+    def clear_radius(self) -> NDArray[np.float64]:
+        """(x, y, z) float64, the clear radius in mm round each voxel."""
+        return clear_radius(self.free, self.frame.pitch)
+
+    @cached_property
     def splice_room(self) -> NDArray[np.bool_]:
         """(x, y, z) bool, True where a splice with its sleeve has room."""
-        room: NDArray[np.bool_] = clear_radius(self.free, self.frame.pitch) >= SPLICE_CLEAR_MM
+        room: NDArray[np.bool_] = self.clear_radius >= SPLICE_CLEAR_MM
         for port in self.vehicle.ports:
             room[self.frame.box_slice(port.box, "outward")] = False
         return room
