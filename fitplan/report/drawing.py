@@ -269,12 +269,11 @@ def _shape(shape: Shape, inline: bool) -> str:
             anchor = f' text-anchor="{shape.anchor}"' if shape.anchor != "start" else ""
             place = f'x="{_n(shape.x)}" y="{_n(shape.y)}" font-size="{_n(shape.size)}"'
             ink = _paint({"fill": shape.ink}, inline)
-            if shape.halo:
-                ink = (
-                    ink.replace('class="', 'class="halo ')
-                    if inline
-                    else f'{ink} paint-order="stroke" stroke="{INKS["paper"]}" stroke-width="{_n(shape.size / 8)}"'
-                )
+            if shape.halo and inline:
+                ink = ink.replace('class="', 'class="halo ')
+            elif shape.halo:
+                rim = f'stroke="{INKS["paper"]}" stroke-width="{_n(shape.size / 8)}"'
+                ink = f'{ink} paint-order="stroke" {rim}'
             return f"<text {place}{anchor}{bold}{turn}{ink}>{escape(shape.text)}</text>"
         case Group():
             inside = "\n".join(_shape(entry, inline) for entry in shape.shapes)

@@ -26,6 +26,7 @@ from fitplan.report.lists import (
     cut_list,
     harness_list,
     join_list,
+    mass_of,
     parts_list,
     total_list,
 )
@@ -61,11 +62,15 @@ SEVERITY_WORDS: dict[Severity, str] = {
 }
 
 
+QUIET_POLICY = "default-src 'none'; style-src 'unsafe-inline'; font-src data:"
+"""What pages without a script allow: their own style and fonts."""
+
+
 def page_bytes(plan: Plan) -> bytes:
     """Return the report of a plan as one HTML file (UTF-8). Same plan, same bytes."""
     words = page_words(plan)
     data = {"scene": scene_of(plan), "words": words, "steps": _step_words(plan)}
-    script, style = page_script(), _style()
+    script, style = page_script(), base_style()
     context: dict[str, Any] = {
         "plan": plan,
         "train": clean(plan.built.train.name),
@@ -130,7 +135,7 @@ def places_list(plan: Plan) -> Sheet:
                 *(round(value, 2) for value in low),
                 *(round(b - a, 2) for a, b in zip(low, high, strict=True)),
                 placement.carried_by,
-                round(placement.part.mass_g, 2),
+                round(mass_of(placement.part), 2),
             )
         )
     columns = (
@@ -163,7 +168,7 @@ def page_script() -> str:
 
 
 @cache
-def _style() -> str:
+def base_style() -> str:
     """Return the style sheet with its colours and fonts filled in."""
     faces = "".join(
         f"@font-face{{font-family:'Barlow Semi Condensed';font-weight:{weight};font-display:swap;"

@@ -7,6 +7,7 @@ import unicodedata
 from collections.abc import Sequence
 from functools import cache
 from pathlib import Path as FilePath
+from typing import Literal
 
 from reportlab.lib.colors import HexColor
 from reportlab.lib.units import mm
@@ -207,9 +208,20 @@ def _write(canvas: Canvas, label: Label, height: float) -> None:
     canvas.translate(label.x * mm, (height - label.y) * mm)
     if label.turn:
         canvas.rotate(label.turn)
+    if label.halo:
+        canvas.setStrokeColor(HexColor(INKS["paper"]))
+        canvas.setLineWidth(size / 5 * mm)
+        canvas.setDash([])
+        _set(canvas, runs, start, size, mode=1)
+    _set(canvas, runs, start, size, mode=0)
+    canvas.restoreState()
+
+
+def _set(canvas: Canvas, runs: list[tuple[str, str]], start: float, size: float, mode: Literal[0, 1]) -> None:
+    """Set runs of text at the origin; mode 0 fills the letters, mode 1 draws their rims."""
     text = canvas.beginText(start * mm, 0)
+    text.setTextRenderMode(mode)
     for font, run in runs:
         text.setFont(font, size * mm)
         text.textOut(run)
     canvas.drawText(text)
-    canvas.restoreState()

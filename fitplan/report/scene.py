@@ -63,15 +63,15 @@ def scene_of(plan: Plan) -> Json:
 def spread_of(plan: Plan) -> dict[int, tuple[float, float]]:
     """Return for each wire by how much it is drawn aside and up, so that bundled wires stay apart.
 
-    Wires fill rings round the common way, in the order of their numbers.
+    Wires fill half rings over the common way, in the order of their numbers: a bundle that lies on a floor.
     """
     found: dict[int, tuple[float, float]] = {}
     place, ring, room = 0, 0, 1
     for wire in sorted(plan.built.harness.wires, key=lambda entry: entry.number):
         if place == room:
             ring, place = ring + 1, 0
-            room = 6 * ring
-        angle = 2 * math.pi * place / room + ring
+            room = 3 * ring + 1
+        angle = math.pi * place / max(1, room - 1)
         distance = ring * wire.outer_mm * (1 - WIRE_GAP)
         found[wire.number] = (round(distance * math.cos(angle), 3), round(distance * math.sin(angle), 3))
         place += 1
@@ -337,3 +337,14 @@ def _index(plan: Plan, vehicle: str) -> int:
 
 def _vec(point: Vec) -> list[float]:
     return [round(float(value), 2) for value in point]
+
+
+def body_edges(plan: Plan, entry: TrainVehicle) -> list[tuple[Vec, Vec]]:
+    """Return the edges of a vehicle's body as lines in its own frame."""
+    lines: list[tuple[Vec, Vec]] = []
+    for layer in _vehicle(plan, entry, 0.0)["layers"]:
+        numbers = layer["edges"]
+        for place in range(0, len(numbers), 6):
+            x0, y0, z0, x1, y1, z1 = numbers[place : place + 6]
+            lines.append(((x0, y0, z0), (x1, y1, z1)))
+    return lines

@@ -1,7 +1,7 @@
 """Tables of a plan and of the catalogue for the terminal.
 
-Every function returns a rich renderable and prints nothing. Without colour all signs still speak: the weight
-of a finding and each verdict are written out.
+The ``print_`` functions print what the others return as rich renderables. Without colour all signs still
+speak: the weight of a finding and each verdict are written out.
 """
 
 from __future__ import annotations
@@ -9,16 +9,18 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from rich import box
-from rich.console import Group, RenderableType
+from rich.console import Console, Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
 from fitplan.model.part import Part
-from fitplan.model.plan import Finding, FitRow, Plan, Severity, Verdict
+from fitplan.model.plan import Finding, FitRow, Outcome, Plan, Severity, Verdict
+from fitplan.model.train import Train
 from fitplan.report.layer_text import layers_text as layers_text
 from fitplan.report.layer_text import part_text as part_text
-from fitplan.report.lists import Sheet
+from fitplan.report.lists import Sheet, parts_list
 from fitplan.report.wording import clean, counted, end_word, number, shorten
+from fitplan.verify.result import Report
 
 VERDICT_SIGNS: dict[Verdict, tuple[str, str]] = {
     "fits": ("●", "green"),
@@ -238,3 +240,99 @@ def _table(columns: Sequence[str], right: Sequence[int] = ()) -> Table:
     for place, name in enumerate(columns):
         table.add_column(clean(name), justify="right" if place in right else "left", overflow="fold")
     return table
+
+
+def print_plan(plan: Plan, console: Console) -> None:
+    """Print a plan: verdict and places, findings, wires, parts to have, all of it as tables."""
+    console.print(plan_summary(plan))
+    console.print()
+    console.print(findings_table(plan.findings))
+    if plan.built.harness.wires:
+        console.print(harness_table(plan))
+    console.print(sheet_table(parts_list(plan)))
+
+
+def print_fit(rows: Iterable[FitRow], console: Console) -> None:
+    """Print the fit table, and which need has a vehicle that it fits into as it stands."""
+    rows = tuple(rows)
+    console.print(fit_table(rows))
+    for need in dict.fromkeys(row.need for row in rows):
+        mine = [row for row in rows if row.need == need]
+        fits = [f"{row.part_id} in {row.vehicle}" for row in mine if row.verdict == "fits"]
+        after = [f"{row.part_id} in {row.vehicle}" for row in mine if row.verdict == "fits after a rebuild"]
+        text = f"{need}: " + (f"fits as {', '.join(fits)}" if fits else "fits nowhere as it stands")
+        text += f"; after a rebuild as {', '.join(after)}" if after else ""
+        console.print(Text(shorten(text, _LONGEST)))
+
+
+def print_train(train: Train, console: Console) -> None:
+    """Print what was read: the vehicles layer by layer, the needs and the nets."""
+    console.print(Text(shorten(train.name, 100), "bold"))
+    for entry in train.vehicles:
+        vehicle = entry.vehicle
+        size = f"{vehicle.studs_long} × {vehicle.studs_wide} studs, {number(vehicle.mass_g)} g"
+        turned = ", its front looks backwards" if entry.turned else ""
+        console.print()
+        console.rule(
+            Text(f"{shorten(entry.name, 40)}: {shorten(vehicle.name, 40)} ({size}{turned})"), align="left"
+        )
+        console.print(layers_text(vehicle))
+        found = [
+            f"{len(vehicle.openings)} openings: {', '.join(o.name for o in vehicle.openings)}",
+            f"{len(vehicle.windows)} windows: {', '.join(w.name for w in vehicle.windows)}",
+            f"{len(vehicle.ports)} ports: {', '.join(p.name for p in vehicle.ports)}",
+            f"built in: {', '.join(b.name for b in vehicle.built_in) or 'nothing'}",
+        ]
+        for line in found:
+            console.print(Text(shorten(line.removesuffix(": "), _LONGEST)))
+    console.print()
+    needs = _table(("need", "may be", "goes into", "looks or sits"))
+    for need in train.needs:
+        where = need.looks or need.sits or ()
+        ids = ", ".join(part.id for part in need.candidates)
+        vehicles = ", ".join(need.vehicles) or "any"
+        needs.add_row(
+            shorten(need.name, 40), shorten(ids, 160), shorten(vehicles, 60), shorten(" / ".join(where), 80)
+        )
+    console.print(needs)
+    nets = _table(("net", "role", "joins"))
+    for net in train.nets:
+        joins = ", ".join(f"{end.owner}.{end.pin}" for end in net.joins)
+        nets.add_row(shorten(net.name, 40), net.role, shorten(joins, 200))
+    console.print(nets)
+
+
+def print_outcomes(outcomes: Iterable[Outcome], console: Console) -> None:
+    """Print the findings and tables of checks."""
+    outcomes = tuple(outcomes)
+    findings = [found for outcome in outcomes for found in outcome.findings]
+    order = list(SEVERITY_SIGNS)
+    console.print(findings_table(sorted(findings, key=lambda found: order.index(found.severity))))
+    for outcome in outcomes:
+        for entry in outcome.tables:
+            console.print(sheet_table(Sheet("", entry.title, entry.columns, entry.rows, entry.note)))
+
+
+def print_verification(report: Report, console: Console) -> None:
+    """Print what a second check of a plan found."""
+    sign, style = ("●", "green") if report.holds else ("✕", "red")
+    console.print(Text(f"{sign} {shorten(report.summary, _LONGEST)}", f"bold {style}"))
+    for kind, entries in (("does not hold", report.problems), ("note", report.notes)):
+        if not entries:
+            continue
+        table = _table((kind, "where", "what", "figure"))
+        for entry in entries:
+            figure = f"{number(entry.figure, 3)} {entry.unit}" if entry.unit else ""
+            message = shorten(entry.message, _LONGEST)
+            table.add_row(shorten(entry.subject, 30), shorten(entry.where, 40), message, figure)
+        console.print(table)
+
+
+def print_parts(parts: Iterable[Part], console: Console) -> None:
+    """Print a catalogue as a table."""
+    console.print(parts_table(parts))
+
+
+def print_part(part: Part, console: Console) -> None:
+    """Print everything that is known of one part."""
+    console.print(part_details(part))

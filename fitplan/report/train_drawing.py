@@ -31,7 +31,7 @@ def side_drawing(plan: Plan, bodies: bool = True) -> Drawing:
     left = min(starts.values()) - 8
     right = max(starts[entry.name] + entry.vehicle.length for entry in train.vehicles) + 8
     top = max(entry.vehicle.top for entry in train.vehicles)
-    drawing = Drawing(right - left + 2 * MARGIN, top + 20 + MARGIN, "The train from its right side")
+    drawing = Drawing(right - left + 2 * MARGIN, top + 28 + MARGIN, "The train from its right side")
     ground = top + 8
 
     def flat(point: Vec) -> Point:
@@ -40,10 +40,11 @@ def side_drawing(plan: Plan, bodies: bool = True) -> Drawing:
     _rail(drawing, ground, MARGIN, right - left + MARGIN)
     for entry in train.vehicles:
         _side_body(drawing, entry, starts[entry.name], flat, bodies)
-    _things(drawing, plan, starts, flat, (0, 2))
+    letters = max(1.0, drawing.width / 270)
+    _things(drawing, plan, starts, flat, (0, 2), letters)
     for entry in train.vehicles:
         x = flat((starts[entry.name] + entry.vehicle.length / 2, 0, 0))[0]
-        drawing.text(x, ground + 10.5, shorten(entry.name, 40), 4.2, "middle", bold=True)
+        drawing.text(x, ground + 5 + 4 * letters, shorten(entry.name, 40), 4.2 * letters, "middle", bold=True)
     return drawing
 
 
@@ -67,7 +68,7 @@ def top_drawing(plan: Plan) -> Drawing:
         walls = np.asarray(share > 0.45 * (entry.vehicle.top - entry.vehicle.base))
         whole = np.any(cells.solid, axis=2)
         _mask(drawing, entry, starts[entry.name], flat, (cells.cuts[0], cells.cuts[1]), whole, walls)
-    _things(drawing, plan, starts, flat, (0, 1))
+    _things(drawing, plan, starts, flat, (0, 1), max(1.0, drawing.width / 270))
     return drawing
 
 
@@ -127,7 +128,7 @@ def _mask(
 
 
 def _things(
-    drawing: Drawing, plan: Plan, starts: dict[str, float], flat: Flat, axes: tuple[int, int]
+    drawing: Drawing, plan: Plan, starts: dict[str, float], flat: Flat, axes: tuple[int, int], letters: float
 ) -> None:
     """Parts and wires, those of the same kind on top of one another in the order of the plan."""
     train = plan.built.train
@@ -151,7 +152,7 @@ def _things(
             for way in ways:
                 drawing.path(way, Pen(colour_hex(wire.colour), wire.outer_mm * 0.7))
     for place, placement in enumerate(plan.built.placements):
-        _name(drawing, placement, place, train.vehicle(placement.vehicle), starts, flat)
+        _name(drawing, placement, place, train.vehicle(placement.vehicle), starts, flat, letters)
 
 
 def _solid(
@@ -173,11 +174,12 @@ def _name(
     entry: TrainVehicle,
     starts: dict[str, float],
     flat: Flat,
+    letters: float,
 ) -> None:
     boxes = [placement.place.move_solid(solid).bounds for solid in placement.part.envelope]
     low: list[float] = [min(box.low[axis] for box in boxes) for axis in range(3)]
     high: list[float] = [max(box.high[axis] for box in boxes) for axis in range(3)]
     bounds = Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
     x, y = flat(entry.in_train(starts[entry.name], bounds.center))
-    drawing.circle(x, y, 2.4, Pen("part-edge", 0.25, "paper"))
-    drawing.text(x, y + 1.2, str(place + 1), 3.4, "middle", bold=True, ink="part-edge")
+    drawing.circle(x, y, 2.4 * letters, Pen("part-edge", 0.25, "paper"))
+    drawing.text(x, y + 1.2 * letters, str(place + 1), 3.4 * letters, "middle", bold=True, ink="part-edge")

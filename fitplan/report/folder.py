@@ -1,0 +1,89 @@
+"""Every file of a plan by name, with an index: what ``fitplan plan -o`` writes."""
+
+from __future__ import annotations
+
+import json
+from html import escape
+
+from fitplan.files.plan_json import plan_schema, plan_to_json
+from fitplan.model.plan import Plan
+from fitplan.pins.header import pin_header
+from fitplan.report.drawing import svg_bytes
+from fitplan.report.layer_drawing import bench_of, layer_drawing
+from fitplan.report.lists import csv_bytes
+from fitplan.report.page import QUIET_POLICY, base_style, page_bytes
+from fitplan.report.result_lists import all_lists
+from fitplan.report.sheets import Paper, sheets_bytes
+from fitplan.report.spreadsheet import spreadsheet_bytes
+from fitplan.report.summary import summary_text
+from fitplan.report.train_drawing import side_drawing, top_drawing
+from fitplan.report.wiring_drawing import wiring_drawing
+from fitplan.report.wording import clean
+
+
+def plan_files(plan: Plan, paper: Paper = "A4") -> dict[str, bytes]:
+    """Return every output of a plan: contents by name, in the order of the index, the index first.
+
+    The same plan gives the same bytes.
+    """
+    files: dict[str, bytes] = {}
+    about: dict[str, str] = {}
+
+    def put(name: str, content: bytes | str, what: str) -> None:
+        files[name] = content.encode("utf-8", "replace") if isinstance(content, str) else content
+        about[name] = what
+
+    put("report.html", page_bytes(plan), "the plan to look at: open it in a browser")
+    put("sheets.pdf", sheets_bytes(plan, paper), f"the sheets to print at 1:1, {paper}")
+    put("summary.txt", summary_text(plan), "the plan in plain text")
+    sheets = all_lists(plan)
+    put("lists.xlsx", spreadsheet_bytes(sheets), "all lists as one workbook")
+    for sheet in sheets:
+        place = "" if sheet.name in {"parts", "harness", "bundles"} else "lists/"
+        put(f"{place}{sheet.name}.csv", csv_bytes(sheet), f"{sheet.title}, as CSV")
+    put("drawings/wiring.svg", svg_bytes(wiring_drawing(plan)), "the wiring drawing")
+    put("drawings/train-side.svg", svg_bytes(side_drawing(plan)), "the train from its right side, 1:1")
+    put("drawings/train-above.svg", svg_bytes(top_drawing(plan)), "the train from above, 1:1")
+    for order, entry in enumerate(plan.built.train.vehicles, 1):
+        bench = bench_of(plan, entry)
+        for layer, section in enumerate(bench.sections, 1):
+            drawing = layer_drawing(plan, bench, section)
+            what = f"{entry.name}: {drawing.title}, 1:1"
+            put(f"drawings/vehicle-{order}-layer-{layer:02}.svg", svg_bytes(drawing), what)
+    if plan.built.pin_map:
+        figures = []
+        if plan.built.train.running.trip_distance > 0:
+            distance = plan.built.train.running.trip_distance
+            figures.append(("TRIP_DISTANCE_MM", distance, "distance at which the train stops, mm"))
+        header = pin_header(plan.built.pin_map, plan.built.train.name, figures)
+        put("train_pins.h", header, "the pin map as a C header")
+    put(
+        "plan.json",
+        plan_to_json(plan),
+        "the whole plan, for other programs and for fitplan verify and compare",
+    )
+    schema = json.dumps(plan_schema(), indent=1, ensure_ascii=False, sort_keys=True) + "\n"
+    put("plan.schema.json", schema, "the JSON Schema of plan.json")
+    return {"index.html": _index(plan, about), **files}
+
+
+def _index(plan: Plan, about: dict[str, str]) -> bytes:
+    """Return the page that names every file."""
+    rows = "".join(
+        f'<tr><td><a href="{escape(name, quote=True)}">{escape(name)}</a></td>'
+        f"<td>{escape(clean(what))}</td></tr>\n"
+        for name, what in about.items()
+    )
+    title = escape(clean(plan.built.train.name))
+    sentence = escape(clean(f"{plan.verdict}: {plan.summary}"))
+    return (
+        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
+        f'<meta http-equiv="Content-Security-Policy" content="{QUIET_POLICY}">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        '<meta name="color-scheme" content="light dark">'
+        f"<title>{title}: files</title><style>{base_style()}</style></head><body><header>"
+        f'<p class="kind">Files of a plan</p><h1>{title}</h1><p>{sentence}</p></header><main>'
+        '<div class="scroll" role="region" tabindex="0" aria-label="Files"><table><caption>Files</caption>'
+        '<thead><tr><th scope="col">file</th><th scope="col">what it is</th></tr></thead>'
+        f"<tbody>{rows}</tbody></table></div></main></body></html>\n"
+    ).encode("utf-8", "replace")
