@@ -129,6 +129,13 @@ class ExactSpace:
         result = self.bits == one if rounding == "outward" else (self.bits & one) != 0
         return result
 
+    def solid(self, rounding: Rounding = "outward") -> NDArray[np.bool_]:
+        """Return (x, y, z) bool, True for cells where something solid is: possibly (outward), or surely."""
+        clear = np.uint64(FREE_BIT | OUTSIDE_BIT | KEEP_CLEAR_BIT)
+        result: NDArray[np.bool_]
+        result = (self.bits & ~clear) != 0 if rounding == "outward" else (self.bits & clear) == 0
+        return result
+
     def removable(self, name: str, rounding: Rounding = "outward") -> NDArray[np.bool_]:
         """Return (x, y, z) bool, True for cells that a removable brick enters, or fills (inward)."""
         bit = np.uint64(name_bit(self.names, name))
