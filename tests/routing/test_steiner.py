@@ -72,7 +72,7 @@ graphs = st.integers(3, 14).flatmap(
 @given(graphs)
 @settings(max_examples=150, deadline=None)
 def test_random_graphs_equal_an_independent_exact_method(case: tuple[Edges, set[int]]) -> None:
-    """The weight is that of dynamic programming over all sets of terminals, parallel and zero edges included."""
+    """The weight is that of dynamic programming over sets of terminals, parallel and zero edges included."""
     edges, terminals = case
     found = steiner_tree(edges, terminals)
     expected = dreyfus_wagner([e for e in edges if e[0] != e[1]], sorted(terminals))
@@ -95,7 +95,7 @@ def test_equal_weights_need_a_search(seed: int) -> None:
 
 @pytest.mark.parametrize("seed", range(3))
 def test_never_heavier_than_the_approximation(seed: int) -> None:
-    """On 150 nodes the tree is proved and weighs at most networkx's, which is at most twice as heavy."""
+    """On 150 nodes the tree is proved; networkx's weighs as much or up to twice that."""
     graph = nx.connected_watts_strogatz_graph(150, 4, 0.3, seed=seed)
     rng = np.random.default_rng(seed)
     edges = [(u, v, float(rng.integers(1, 11))) for u, v in graph.edges]
