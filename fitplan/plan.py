@@ -176,7 +176,7 @@ def _assembly(built: BuiltTrain) -> tuple[tuple[AssemblyStep, ...], tuple[str, .
         if not inside:
             continue
         order = assembly_order(entry.vehicle, inside, removed=removed.get(entry.name, frozenset()))
-        steps.extend(replace(step, number=len(steps) + i) for i, step in enumerate(order.steps, 1))
+        steps += [replace(step, number=len(steps) + i) for i, step in enumerate(order.steps, 1)]
         blocked.extend(order.blocked)
     return tuple(steps), tuple(blocked)
 

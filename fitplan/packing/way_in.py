@@ -63,8 +63,6 @@ class AssemblyPlan:
         Who blocks whom, a sentence each; empty when everything goes in.
     often
         One entry for each access that is used often.
-    openings
-        How often an opening is opened along the steps, neighbours through the same one counted once.
     """
 
     steps: tuple[AssemblyStep, ...]
@@ -72,8 +70,8 @@ class AssemblyPlan:
     often: tuple[OftenAccess, ...]
 
     @property
-    def openings(self) -> int:
-        """How often an opening is opened along the steps."""
+    def times_opened(self) -> int:
+        """How often an opening is opened along the steps, neighbours through the same one counted once."""
         names = [step.opening for step in self.steps]
         return sum(1 for i, name in enumerate(names) if i == 0 or names[i - 1] != name)
 
@@ -215,7 +213,7 @@ def leave_through(hull: Box, mover: Rows, forbidden: Rows, opening: Opening, mos
         for low, high in zip(opening.box.low, opening.box.high, strict=True)
     ]
     box = IntBox(*(low for low, _ in edges), *(high for _, high in edges))
-    # What leaves beside the opening, through a gap that is always there, does not count as through it.
+    # What leaves beside the opening's outline, by a gap that is always there, does not leave through it.
     forbidden = np.concatenate([forbidden, beside(mover, box, opening.out)])
     return slide_out(forbidden, opening.out, _leave(hull, mover, opening.out), most)
 

@@ -3,7 +3,7 @@
 Steps are undone from the last to the first. While a step is undone its opening is open (what the body is made
 of inside the opening's box is off), all parts of earlier steps are in, with their shelves, and those of later
 steps are out. Each straight move sweeps a solid that is known exactly; it may touch, but not overlap, what is
-there. The last move must run in the opening's own direction, through its box, and end wholly outside the
+there. The last move must run in the opening's own direction, within its outline, and end wholly outside the
 hull. Free and outside space may be passed; keep-clear space may not.
 """
 
@@ -17,8 +17,8 @@ from fitplan.model.vehicle import Opening, State
 from fitplan.verify.body import Hit
 from fitplan.verify.overlap import bounds_overlap, overlap, way_out
 from fitplan.verify.result import Sheet
-from fitplan.verify.scene import SOLID, TOLERANCE, Site, Standing, core_of, plane_of
-from fitplan.verify.shapes import Shape, moved, swept
+from fitplan.verify.scene import SOLID, TOLERANCE, Site, Standing, axis_of, core_of, plane_of
+from fitplan.verify.shapes import PLANE, Shape, moved, swept
 
 STATES_IN_THE_WAY: tuple[State, ...] = (*SOLID, "keep-clear")
 
@@ -71,23 +71,32 @@ def _undo(
     names = {part.name, *(other.name for other in stay)}
     in_the_way += [(f"the shelf under {owner}", shelf) for owner, shelf in site.shelves if owner in names]
     at: Vec = (0.0, 0.0, 0.0)
-    through = False
     for number, (way, distance) in enumerate(moves, start=1):
         for shape in part.envelope:
             for sweep in swept(moved(core_of(shape), at), way, distance):
                 sheet.count("swept solids")
                 where = f"{part.name}, move {number} out ({way} {distance:.1f} mm)"
                 _against(where, site, sweep, body.hits(sweep, STATES_IN_THE_WAY), in_the_way, sheet)
-                through = through or bounds_overlap(sweep.bounds, opening.box)
-        at = _plus(at, way, distance)
+        before, at = at, _plus(at, way, distance)
     outside = moved(part.bounds, at)
     if bounds_overlap(outside.bounds, core_of(site.vehicle.hull).bounds):
         left = plane_of(site.vehicle.hull, opening.out) - plane_of(outside.bounds, opposite(opening.out))
         message = f"{part.name} is not yet out of the hull after its moves"
         sheet.problem("assembly", site.name, message, abs(left), "mm")
-    if moves[-1][0] != opening.out or not through:
+    _through(site, part, before, moves[-1][0], opening, sheet)
+
+
+def _through(site: Site, part: Standing, before: Vec, way: Direction, opening: Opening, sheet: Sheet) -> None:
+    """Check that the last move goes through the opening: inside its outline, from within its outer plane."""
+    start = moved(part.bounds, before).bounds
+    axis = axis_of(opening.out)
+    beside = max(
+        max(opening.box.low[i] - start.low[i], start.high[i] - opening.box.high[i]) for i in PLANE[axis]
+    )
+    ahead = plane_of(start, opposite(opening.out)) - plane_of(opening.box, opening.out)
+    if way != opening.out or beside > TOLERANCE or ahead * sum(unit_vector(opening.out)) >= 0:
         message = f"{part.name} does not leave through {opening.name} towards {opening.out}"
-        sheet.problem("assembly", site.name, message)
+        sheet.problem("assembly", site.name, message, max(beside, 0.0), "mm")
 
 
 def _against(

@@ -3,7 +3,7 @@
 Rules, with their tolerances:
 
 * a lens lies inside the outline of its window, its front within the thickness of the window's wall, both to
-  0.1 mm, and nothing stands between it and the outside of the hull;
+  0.1 mm, and nothing stands between its middle and the outside of the hull (what hides less is noted);
 * a sitting face lies in the plane of the face that it sits on to 0.1 mm, and the middle of the lens (of the
   sitting face, where there is none) lies over that face;
 * a part that needs support has something within 0.3 mm under it. Whether it would tip (its middle is not
@@ -15,7 +15,7 @@ from __future__ import annotations
 from fitplan.model.part import Part
 from fitplan.model.solids import Box, Direction, opposite
 from fitplan.model.train import Need
-from fitplan.verify.overlap import overlap, shadow_box
+from fitplan.verify.overlap import overlap, shadow_box, way_out
 from fitplan.verify.result import Sheet
 from fitplan.verify.scene import SOLID, Site, Standing, axis_of, core_of, plane_of
 from fitplan.verify.shapes import PLANE, Shape, convex_hull, moved
@@ -114,13 +114,24 @@ def _view(site: Site, part: Standing, lens: Box, out: Direction, sheet: Sheet) -
         high[other] -= NEAR
     if any(a + _EDGE >= b for a, b in zip(low, high, strict=True)):
         return
-    beam = core_of(Box((low[0], low[1], low[2]), (high[0], high[1], high[2])))
-    for hit in site.body.hits(beam, SOLID):
-        message = f"{hit.piece.name} stands {hit.depth:.2f} mm in the view of {part.name}"
-        sheet.problem("mount", site.name, message, hit.depth, "mm")
+    whole = core_of(Box((low[0], low[1], low[2]), (high[0], high[1], high[2])))
+    for other in PLANE[axis]:
+        low[other] = lens.center[other] - NEAR
+        high[other] = lens.center[other] + NEAR
+    middle = Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
+    hidden = {hit.piece.name: hit.depth for hit in site.body.hits(whole, SOLID)}
+    blinded = {hit.piece.name for hit in site.body.hits(middle, SOLID)}
     for other_part in site.parts:
-        if other_part is not part and any(overlap(beam, shape) for shape in other_part.core):
-            sheet.problem("mount", site.name, f"{other_part.name} stands in the view of {part.name}")
+        if other_part is part:
+            continue
+        for shape in other_part.core:
+            if overlap(whole, shape):
+                hidden[other_part.name] = max(hidden.get(other_part.name, 0.0), way_out(whole, shape)[0])
+            if overlap(middle, shape):
+                blinded.add(other_part.name)
+    for name, depth in hidden.items():
+        write = sheet.problem if name in blinded else sheet.note
+        write("view", site.name, f"{name} stands {depth:.2f} mm in the view of {part.name}", depth, "mm")
 
 
 def _lens(part: Part, side: Direction) -> Box:

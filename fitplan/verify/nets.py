@@ -2,9 +2,10 @@
 
 Rules: pins and splices are joined by wires, wires of two vehicles also by the same cavity of one coupling
 connector. A net must hang together over all pins that it joins, but those that the plan itself calls
-unreached. No pin is in two nets. A crossing counts each conductor once; where connectors part the wires, it
-names those of the vehicle ahead. What passes a port fits through it: the wires' sections together are at
-most π/√12 of the port's (no packing of equal circles is denser: Fejes Tóth 1942).
+unreached. No pin is in two nets (a row of the pin map without a net keeps a pin spare). A crossing counts each
+conductor once; where connectors part the wires, it names those of the vehicle ahead. What passes a port fits
+through it: the wires' sections together are at most π/√12 of the port's (no packing of equal circles is
+denser: Fejes Tóth 1942).
 """
 
 from __future__ import annotations
@@ -145,9 +146,9 @@ def _pin_map(built: BuiltTrain, sheet: Sheet) -> None:
         sheet.count("rows of the pin map")
         nets[use.controller, use.pin].add(use.net)
         pin = next((pin for pin in _pins_of(built, use.controller) if pin.name == use.pin), None)
-        if pin is None:
+        if pin is None and built.placement(use.controller) is not None:
             sheet.problem("pin map", use.controller, f"has no pin {use.pin}")
-        if use.net not in known:
+        if use.net not in known and use.net:
             sheet.problem("pin map", use.controller, f"{use.pin} serves {use.net}, which is no net")
     for (controller, name), used in sorted(nets.items()):
         if len(used) > 1:

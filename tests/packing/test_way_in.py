@@ -59,7 +59,7 @@ def test_what_stands_below_goes_in_first() -> None:
     assert [step.need for step in plan.steps] == ["b", "c", "a"]
     assert all(len(step.moves) == 1 and step.moves[0][0] == "-z" for step in plan.steps)
     assert plan.blocked == ()
-    assert plan.openings == 1
+    assert plan.times_opened == 1
     assert replay(vehicle, placements, plan) == []
 
 
@@ -175,7 +175,7 @@ def test_each_opening_is_opened_once_when_that_can_be() -> None:
     """Four cubes in two rooms under two roofs take two openings, not four."""
     vehicle, placements = two_rooms()
     plan = order(vehicle, placements)
-    assert plan.openings == 2
+    assert plan.times_opened == 2
     assert replay(vehicle, placements, plan) == []
 
 
