@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from fitplan.checks.balance import check_balance
 from fitplan.checks.curves import check_curves
 from fitplan.checks.pins import check_pins
 from fitplan.checks.stopping import check_stopping
@@ -36,6 +37,7 @@ CHECKS: tuple[Check, ...] = (
     Check("view", _plain(check_view), True),
     Check("stopping", _plain(check_stopping), False),
     Check("curves", _plain(check_curves), False),
+    Check("balance", _plain(check_balance), True),
 )
 """Every check, in the order of a report."""
 
