@@ -35,6 +35,8 @@ class Filled:
         Wholly inside material: surely solid.
     cavity
         Clear and inside: surely clear.
+    gap
+        Width of the gaps that were taken as closed, in mm.
     sheets
         How many voxels were thickened because a surface without thickness lay between clear voxels.
     filled_mm3, filled
@@ -45,6 +47,7 @@ class Filled:
     solid: NDArray[np.bool_] = field(repr=False)
     core: NDArray[np.bool_] = field(repr=False)
     cavity: NDArray[np.bool_] = field(repr=False)
+    gap: float = 0.0
     sheets: int = 0
     filled_mm3: float = 0.0
     filled: int = 0
@@ -84,7 +87,7 @@ def fill(
     surface: Surface,
     shells: Shells,
     *,
-    gap: float = 8.0,
+    gaps: tuple[float, ...] = (8.0,),
     closed: tuple[Direction, ...] = (),
     least_mm3: float = 1000.0,
 ) -> Filled:
@@ -92,9 +95,10 @@ def fill(
 
     Parameters
     ----------
-    gap
-        Gaps up to this width (mm) count as closed when the outside is flooded. The frame must be wider
-        than the mesh by half of it all round.
+    gaps
+        Gaps up to this width (mm) count as closed when the outside is flooded. Of several, in rising order,
+        the narrowest is taken that leaves at least three fifths of the clear space that the widest leaves.
+        The frame must be wider than the mesh by half of the widest all round.
     closed
         Sides of the mesh's bounds that count as closed altogether, such as the top of an open wagon.
     least_mm3
@@ -123,10 +127,11 @@ def fill(
     filled = np.zeros(count + 1, dtype=np.bool_)
     filled[small] = True
     solid |= filled[names]
-    cavity = _cavity(~solid, surface, frame, gap, closed, least)
-    return Filled(
-        frame, solid, core, cavity, int(sheets.sum()), float(sizes[small].sum()) * frame.pitch**3, len(small)
-    )
+    found = [_cavity(~solid, frame, gap, closed, least) for gap in gaps]
+    enough = 0.6 * max(int(cavity.sum()) for cavity in found)
+    gap, cavity = next((g, c) for g, c in zip(gaps, found, strict=True) if int(c.sum()) >= enough)
+    lost = float(sizes[small].sum()) * frame.pitch**3
+    return Filled(frame, solid, core, cavity, gap, int(sheets.sum()), lost, len(small))
 
 
 def _middles(names: NDArray[np.uint32], asked: list[int], frame: Frame) -> NDArray[np.float64]:
@@ -176,7 +181,6 @@ def _sheets(barriers: NDArray[np.uint8], clear: NDArray[np.bool_]) -> NDArray[np
 
 def _cavity(
     clear: NDArray[np.bool_],
-    surface: Surface,
     frame: Frame,
     gap: float,
     closed: tuple[Direction, ...],

@@ -37,7 +37,7 @@ from fitplan.model.vehicle import Coupling, Kind, Removable, Vehicle, Wheels
 from fitplan.units import PITCH, PLATE, STUD, in_studs
 
 GAPS = (8.0, 16.0, 24.0, 32.0)
-"""Gaps in mm that are tried in this order when the user names none."""
+"""Gaps in mm that are tried when the user names none."""
 _BRICK_DENSITY = 0.6e-3
 """Grams in a cubic millimetre of brick-built body, hollow bricks counted full; from memory, not confirmed."""
 
@@ -53,7 +53,7 @@ class MeshOptions:
     up, front
         Which way of the file points up and to the front; None: found out.
     gap
-        Gaps up to this width (mm) count as closed; 0: the first of `GAPS` with which there is a cavity.
+        Gaps up to this width (mm) count as closed; 0: found out, one of `GAPS`.
     closed
         Sides of the model that count as closed, such as ``+z`` for an open wagon.
     base
@@ -154,7 +154,7 @@ def vehicle_from_mesh(
     material = [number for number, mark in enumerate(marks) if mark != "keep-clear"]
     if not material:
         raise _refused(path, "only keep-clear objects", "at least one solid object")
-    filled, gap = _fill_with(pieces, material, frame, gaps, options, tell)
+    filled = _fill_with(pieces, material, frame, gaps, options, tell)
     codes, names = _codes(pieces, marks, filled, frame, options)
     tell("body", 0.0)
     block = _on_studs(StateBlock(frame, codes, names))
@@ -162,7 +162,7 @@ def vehicle_from_mesh(
     body = body_of(block)
     vehicle = _vehicle(path, block, body, studs, options)
     cavities = _sizes(block)
-    notes = _notes(scene, fitting, filled, gap, block, body, studs, cavities, options)
+    notes = _notes(scene, fitting, filled, block, body, studs, cavities, options)
     tell("body", 1.0)
     return MeshVehicle(vehicle, notes, cavities, filled, block, body, studs)
 
@@ -240,27 +240,20 @@ def _fill_with(
     gaps: tuple[float, ...],
     options: MeshOptions,
     tell: Progress,
-) -> tuple[Filled, float]:
-    """Fill with the first gap that leaves a cavity, or else with the first of all."""
+) -> Filled:
+    """Draw the pieces, tell their shells apart, and fill."""
     points, faces, objects = _gathered(pieces, chosen)
     surface = draw_surface(points, faces, frame, tell)
     tell("shells", 0.0)
     shells = shells_of(points, faces, objects)
     tell("inside", 0.0)
-    first: Filled | None = None
-    for gap in gaps:
-        filled = fill(surface, shells, gap=gap, closed=options.closed, least_mm3=options.least_cavity)
-        first = first or filled
-        if filled.cavity.any():
-            return filled, gap
-    assert first is not None
-    return first, gaps[0]
+    return fill(surface, shells, gaps=gaps, closed=options.closed, least_mm3=options.least_cavity)
 
 
 def _solid_of(pieces: list[Piece], chosen: list[int], frame: Frame) -> NDArray[np.bool_]:
     points, faces, objects = _gathered(pieces, chosen)
     surface = draw_surface(points, faces, frame)
-    return fill(surface, shells_of(points, faces, objects), gap=4 * frame.pitch, least_mm3=math.inf).solid
+    return fill(surface, shells_of(points, faces, objects), gaps=(4 * frame.pitch,), least_mm3=math.inf).solid
 
 
 def _codes(
@@ -368,7 +361,6 @@ def _notes(
     scene: Scene,
     fitting: Fitting,
     filled: Filled,
-    gap: float,
     block: StateBlock,
     body: Body,
     studs: StudCount,
@@ -384,12 +376,8 @@ def _notes(
         f" solids are rounded outwards to {pitch:g} mm"
     )
     notes.append(
-        f"gaps up to {gap:g} mm are taken as closed"
-        + (
-            ""
-            if options.gap
-            else " (the narrowest of " + ", ".join(f"{g:g}" for g in GAPS) + " that leaves a cavity)"
-        )
+        f"gaps up to {filled.gap:g} mm are taken as closed"
+        + ("" if options.gap else " (found out; name a gap if that is wrong)")
     )
     if options.closed:
         notes.append("taken as closed: " + ", ".join(options.closed))
