@@ -29,11 +29,17 @@ def _bundled(name: str) -> Path:
     return inside if inside.is_dir() else _PACKAGE.parent / name
 
 
-def part_files(folder: Path) -> list[Path]:
+def _part_files(folder: Path, mistakes: list[Mistake]) -> list[Path]:
     """Return the part files of a folder by name; none when the folder does not exist."""
-    if not folder.is_dir():
+    try:
+        if not folder.is_dir():
+            return []
+        files = [path for path in folder.iterdir() if path.suffix in (".yaml", ".yml") and path.is_file()]
+    except OSError as error:
+        found = f"a folder that cannot be read ({error.strerror or error})"
+        mistakes.append(Mistake(folder, 0, 0, found, "a folder with part files"))
         return []
-    return sorted(path for path in folder.iterdir() if path.suffix in (".yaml", ".yml") and path.is_file())
+    return sorted(files)
 
 
 def collect_parts(
@@ -47,7 +53,7 @@ def collect_parts(
     catalogue: dict[str, Part] = {}
     for folder in folders:
         here: dict[str, tuple[Part, Path]] = {}
-        for path in part_files(folder):
+        for path in _part_files(folder, mistakes):
             document = read_document(path, mistakes)
             if document is None:
                 continue

@@ -332,14 +332,17 @@ def parts_of(document: Block, path: Path, mistakes: list[Mistake]) -> dict[str, 
     collector = Collector(path, mistakes)
     entry = validate(PartFile, document, collector)
     found: dict[str, tuple[Part, Spot]] = {}
+    seen: dict[str, Spot] = {}
     for item in entry.parts if entry is not None else ():
         assert entry is not None
-        if item.id in found:
-            line = found[item.id][1].line
+        if item.id in seen:
+            line = seen[item.id].line
+            found.pop(str(item.id), None)
             collector.add(
                 item.id.spot, f"the part {str(item.id)!r} again", f"each id once; line {line} has it too"
             )
             continue
+        seen[str(item.id)] = item.id.spot
         if not item.is_sound:
             continue
         needed = _NEEDED_FIGURES.get(entry.family)

@@ -422,9 +422,10 @@ def _choose(item: NeedEntry, asked: list[Part], demand: Demand, reading: _Readin
     choose = item.choose
     if choose.parts is not None and not asked and any(name not in reading.catalogue for name in choose.parts):
         return []
+    # As with a part that is asked by name: what no part can do at all is reported with the nets.
     known = Demand(
         tuple(name for name in demand.pins if any(pins_meant(part, name) for part in asked)),
-        demand.chosen,
+        demand.chosen if any(pin.can for part in asked for pin in part.pins) else (),
         demand.extra,
     )
     wish = Wish(

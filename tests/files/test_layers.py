@@ -88,3 +88,9 @@ def test_same_drawing_same_boxes() -> None:
     assert body_of_layers(layers_of(drawn), LEGEND) == body_of_layers(
         layers_of(drawn), dict(reversed(LEGEND.items()))
     )
+
+
+def test_layers_with_a_gap_stay_apart() -> None:
+    """Layers of one drawing that do not touch give two boxes."""
+    layers = [Layer("low", 0.0, 1, ("#",)), Layer("high", 6.4, 1, ("#",))]
+    assert [item.solid.bounds.low[2] for item in body_of_layers(layers, LEGEND)] == [0.0, 6.4]
