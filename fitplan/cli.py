@@ -11,7 +11,7 @@ import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
-from enum import Enum
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -51,7 +51,7 @@ DeadlineOption = Annotated[
 ]
 
 
-class Paper(str, Enum):
+class Paper(StrEnum):
     """Paper sizes of the printed sheets."""
 
     a4 = "A4"

@@ -364,9 +364,9 @@ class _Table:
         reach = self.settings.near_ends
         cells = np.array([*run.starts, *run.goals], dtype=np.int64).reshape(-1, 3)
         steps = np.array(list(product(range(-reach, reach + 1), repeat=3)), dtype=np.int64)
-        moved = np.unique((cells[:, None, :] + steps[None, :, :]).reshape(-1, 3), axis=0)
+        moved = (cells[:, None, :] + steps[None, :, :]).reshape(-1, 3)
         inside = moved[((moved >= 0) & (moved < self.shape)).all(axis=1)]
-        flat: NDArray[np.int64] = np.ravel_multi_index(tuple(inside.T), self.shape).astype(np.int64)
+        flat = np.unique(np.ravel_multi_index(tuple(inside.T), self.shape).astype(np.int64))
         return flat[self.free[flat]]
 
 
