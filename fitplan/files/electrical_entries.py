@@ -13,8 +13,8 @@ from typing import Annotated, Any, Self
 
 from pydantic import BaseModel, Field, PlainValidator, create_model, model_validator
 
+from fitplan.files.entries import Entry
 from fitplan.files.fields import (
-    Entry,
     PinName,
     Says,
     Wrong,

@@ -10,9 +10,8 @@ from pydantic import Field, PlainValidator, ValidationInfo, model_validator
 from fitplan.errors import Mistake
 from fitplan.files.document import Block, Row, Spot, Text
 from fitplan.files.electrical_entries import ElectricalEntry
+from fitplan.files.entries import Collector, Entry, about, check_once, collector_of, many, validate
 from fitplan.files.fields import (
-    Collector,
-    Entry,
     Name,
     PartId,
     PinName,
@@ -22,17 +21,12 @@ from fitplan.files.fields import (
     Side,
     Words,
     YesNo,
-    about,
-    check_once,
-    collector_of,
-    many,
     number,
     one_of,
     one_of_phrase,
     read_pin_name,
     read_side,
     several,
-    validate,
 )
 from fitplan.files.solid_entries import FlatBoxEntry, SolidEntry
 from fitplan.model import electrical as figures

@@ -14,7 +14,8 @@ from typing import Annotated, Any
 from pydantic.fields import FieldInfo
 
 from fitplan.files.electrical_entries import ENTRIES, FIGURES
-from fitplan.files.fields import Entry, Holds, Says
+from fitplan.files.entries import Entry, Holds
+from fitplan.files.fields import Says
 from fitplan.files.part_file import (
     CAUTIONS,
     FAMILIES,

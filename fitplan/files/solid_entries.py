@@ -6,7 +6,8 @@ from typing import Annotated, Self
 
 from pydantic import Field, PlainValidator, model_validator
 
-from fitplan.files.fields import Entry, Extent, Point, Says, Side, Size, Wrong, about, one_of
+from fitplan.files.entries import Entry, about
+from fitplan.files.fields import Extent, Point, Says, Side, Size, Wrong, one_of
 from fitplan.model.solids import Axis, Box, Cylinder, Solid, Wedge
 
 _AXES: dict[str, Axis] = {"front": "x", "left": "y", "up": "z"}

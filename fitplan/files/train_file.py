@@ -8,9 +8,9 @@ from pydantic import Field, PlainValidator, ValidationInfo, model_validator
 
 from fitplan.errors import nearest_name
 from fitplan.files.document import Block, Text, shown
+from fitplan.files.entries import Entry, about, collector_of, many
 from fitplan.files.fields import (
     Distance,
-    Entry,
     Extent,
     Name,
     PartId,
@@ -19,9 +19,6 @@ from fitplan.files.fields import (
     Words,
     Wrong,
     YesNo,
-    about,
-    collector_of,
-    many,
     number,
     one_of,
     one_of_phrase,

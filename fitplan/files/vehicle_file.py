@@ -7,9 +7,9 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, PlainValidator, ValidationInfo, model_validator
 
 from fitplan.files.document import Block, Row, Spot, Text, shown
+from fitplan.files.entries import Entry, about, collector_of, many
 from fitplan.files.fields import (
     Distance,
-    Entry,
     Extent,
     Name,
     Point,
@@ -17,10 +17,7 @@ from fitplan.files.fields import (
     Side,
     Wrong,
     YesNo,
-    about,
-    collector_of,
     length,
-    many,
     number,
     one_of,
     one_of_phrase,

@@ -7,7 +7,8 @@ from pathlib import Path
 
 from fitplan.errors import Mistake, nearest_name
 from fitplan.files.document import Block, Spot, Text, parse_document
-from fitplan.files.fields import Collector, check_once, one_of_phrase, validate_top
+from fitplan.files.entries import Collector, check_once, validate_top
+from fitplan.files.fields import one_of_phrase
 from fitplan.files.layers import DEFAULT_LEGEND, Meaning, body_of_layers
 from fitplan.files.vehicle_file import (
     MOST_HIGH,

@@ -1,0 +1,227 @@
+"""Blocks of keys as pydantic models that know where they stand, and reading them with all their mistakes."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Field,
+    PlainValidator,
+    PrivateAttr,
+    ValidationError,
+    ValidationInfo,
+    ValidatorFunctionWrapHandler,
+    model_validator,
+)
+
+from fitplan.errors import Mistake
+from fitplan.files.document import Block, Row, Spot, Text, Value, locate, shown
+from fitplan.files.fields import Says, Wrong, one_of_phrase
+
+
+@dataclass
+class Collector:
+    """Where validators put mistakes that must not stop the rest of the tree from being read."""
+
+    path: Path
+    mistakes: list[Mistake]
+    broken: set[str] = field(default_factory=set)
+    """Names of blocks that were left out for their mistakes: a reference to one is no second mistake."""
+
+    def add(self, spot: Spot, found: str, expected: str, hint: str = "") -> None:
+        """Add a mistake in the collector's file."""
+        self.mistakes.append(Mistake(self.path, spot.line, spot.column, found, expected, hint))
+
+
+def collector_of(info: ValidationInfo) -> Collector:
+    """Return the collector of a validation."""
+    assert isinstance(info.context, Collector)
+    return info.context
+
+
+class Entry(BaseModel):
+    """A block of keys in a file; knows where it stands.
+
+    Keys are the field names with blanks for underscores. Unknown keys go to the `Collector` of the validation
+    context, with the nearest known name, and do not stop the other keys from being read.
+    """
+
+    model_config = ConfigDict(
+        extra="forbid",
+        arbitrary_types_allowed=True,
+        alias_generator=lambda name: name.rstrip("_").replace("_", " "),
+    )
+    _spot: Spot = PrivateAttr(default=Spot(0, 0))
+    _is_sound: bool = PrivateAttr(default=True)
+
+    @property
+    def spot(self) -> Spot:
+        """Where the block stands."""
+        return self._spot
+
+    @property
+    def is_sound(self) -> bool:
+        """False when something in the block was left out for a mistake."""
+        return self._is_sound
+
+    def lacking(self, found: str, expected: str, hint: str = "") -> Wrong:
+        """Return the error for what the block lacks; not told when an unknown key may be meant by it."""
+        wrong = Wrong(found, expected, hint)
+        wrong.is_told = not self._is_sound
+        return wrong
+
+    @classmethod
+    def known_keys(cls) -> list[str]:
+        """Return the keys that may stand in this block, in declared order."""
+        return [str(field.alias) for field in cls.model_fields.values()]
+
+    @model_validator(mode="wrap")
+    @classmethod
+    def _read_block(cls, value: object, handler: ValidatorFunctionWrapHandler, info: ValidationInfo) -> Any:
+        if isinstance(value, cls):
+            return value
+        known = cls.known_keys()
+        if not isinstance(value, Block):
+            raise Wrong(
+                shown(value), f"keys and values ({', '.join(known[:6])}{', …' if len(known) > 6 else ''})"
+            )
+        items = {key: item for key, item in value.items() if key in known}
+        before = len(collector_of(info).mistakes)
+        for key in value:
+            if key not in known:
+                spot = value.key_spots.get(key, value.spot)
+                near = nearest_key(key, known)
+                hint = f"did you mean {near!r}?" if near else ""
+                collector_of(info).add(spot, f"the unknown key {key!r}", one_of_phrase(known), hint)
+                if near and near not in items:
+                    # Read on as if the nearest key stood there: its value is checked, and it is not missed.
+                    items[near] = value[key]
+                    value.meant[near] = key
+        made = handler(items)
+        made._spot = value.spot
+        made._is_sound = len(collector_of(info).mistakes) == before
+        return made
+
+
+def nearest_key(key: str, known: Iterable[str]) -> str:
+    """Return the most similar known key, hyphens and underscores read as blanks, or an empty text."""
+    close = difflib.get_close_matches(re.sub(r"[_-]", " ", key.lower()), list(known), n=1, cutoff=0.6)
+    return close[0] if close else ""
+
+
+E = TypeVar("E", bound=Entry)
+
+
+EMPTY = Row()
+"""Stands in for a list that is missing or holds nothing but mistakes."""
+
+
+def many(model: type[Entry], what: str, *, may_be_empty: bool = True) -> Any:
+    """Return the annotations of a list of blocks; blocks with mistakes are reported and left out."""
+
+    def read(value: object, info: ValidationInfo) -> list[Entry]:
+        if not isinstance(value, Row):
+            hint = "put a hyphen before each" if isinstance(value, Block) else ""
+            raise Wrong(shown(value), f"a list of {what}", hint)
+        if not value and not may_be_empty and value is not EMPTY:
+            raise Wrong("an empty list", f"a list of {what}")
+        read_items = (validate(model, item, collector_of(info)) for item in value)
+        return [item for item in read_items if item is not None]
+
+    return (PlainValidator(read), Says(f"list of {what}"), Holds(model))
+
+
+@dataclass(frozen=True)
+class Holds:
+    """The model of the blocks in a list, for the reference tables."""
+
+    model: type[Entry]
+
+
+def validate(model: type[E], value: Value, collector: Collector) -> E | None:
+    """Return the block as a model, or None after all its mistakes went to the collector."""
+    try:
+        return model.model_validate(value, context=collector)
+    except ValidationError as error:
+        for item in error.errors(include_url=False):
+            cause = item.get("ctx", {}).get("error")
+            if not (isinstance(cause, Wrong) and cause.is_told):
+                collector.mistakes.append(_mistake_of(item, value, collector.path))
+        if isinstance(value, Block):
+            collector.broken.update(str(value[key]) for key in ("name", "id") if key in value)
+        return None
+
+
+def _mistake_of(item: Any, value: Value, path: Path) -> Mistake:
+    way = tuple(item["loc"])
+    spot = locate(value, way)
+    cause = item.get("ctx", {}).get("error")
+    if isinstance(cause, Wrong):
+        spot = cause.spot or spot
+        return Mistake(path, spot.line, spot.column, cause.found, cause.expected, cause.hint)
+    if item["type"] == "missing":
+        return Mistake(
+            path, spot.line, spot.column, f"no key {way[-1]!r}", f"the key {way[-1]!r} in this block"
+        )
+    return Mistake(path, spot.line, spot.column, shown(item.get("input", "")), str(item["msg"]))
+
+
+def validate_top(
+    model: type[E], document: Block, collector: Collector, stand_ins: Mapping[str, Value]
+) -> E | None:
+    """Return a whole file as a model although some of its keys may hold mistakes.
+
+    All mistakes go to the collector. Keys with mistakes are then left out, or replaced by a stand-in where
+    they must not be missing, so that what hangs together in the rest of the file can be checked too: a caller
+    must not use the model for more than that when there were mistakes. None when too much is missing.
+    """
+    made = validate(model, document, collector)
+    if made is not None:
+        return made
+    rest = Block(document.spot)
+    known = {document.meant.get(key, key): key for key in model.known_keys()}
+    silent = Collector(collector.path, [])
+    for written, key in known.items():
+        if written in document:
+            part = Block(document.spot)
+            part.put(key, document[written], document.key_spots.get(written, document.spot))
+            if not _fails_alone(model, part, key, silent):
+                rest.put(key, document[written], document.key_spots.get(written, document.spot))
+    for key, stand_in in stand_ins.items():
+        if key not in rest:
+            rest.put(key, stand_in, document.spot)
+    return validate(model, rest, silent)
+
+
+def _fails_alone(model: type[Entry], block: Block, key: str, silent: Collector) -> bool:
+    try:
+        model.model_validate(block, context=silent)
+    except ValidationError as error:
+        ways = [(item["loc"], item["type"]) for item in error.errors(include_url=False)]
+        return any(way[:1] == (key,) and (kind != "missing" or len(way) > 1) for way, kind in ways)
+    return False
+
+
+def check_once(collector: Collector, kind: str, names: Iterable[Text]) -> None:
+    """Report each name that stands a second time."""
+    seen: dict[str, Text] = {}
+    for name in names:
+        if name in seen:
+            line = seen[name].spot.line
+            collector.add(
+                name.spot, f"the {kind} {str(name)!r} again", f"each name once; line {line} has it too"
+            )
+        else:
+            seen[name] = name
+
+
+def about(text: str, **extra: Any) -> Any:
+    """Return a required field with its line in the reference table."""
+    return Field(description=text, **extra)

@@ -1,0 +1,71 @@
+"""Looking up what a train file refers to, with the nearest known name for what is not there."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from fitplan.errors import nearest_name
+from fitplan.files.document import Text
+from fitplan.files.entries import Collector, check_once
+from fitplan.files.fields import one_of_phrase
+from fitplan.files.train_file import NeedEntry
+from fitplan.model.part import Part
+from fitplan.model.vehicle import Vehicle
+
+
+@dataclass
+class Reading:
+    """What is known while a train file is read.
+
+    ``vehicles`` holds None for one whose file has mistakes: what refers into it is then not checked.
+    """
+
+    collector: Collector
+    catalogue: Mapping[str, Part]
+    declared: frozenset[str]
+    vehicles: dict[str, Vehicle | None] = field(default_factory=dict)
+
+
+def vehicle_named(name: Text, reading: Reading) -> Vehicle | None:
+    """Return a vehicle; None when there is none, which is reported, or when its file has mistakes."""
+    if name not in reading.vehicles:
+        if reading.vehicles:
+            tell_unknown("vehicle", name, reading.vehicles, reading)
+        return None
+    return reading.vehicles[name]
+
+
+def tell_unknown(kind: str, name: Text, known: Mapping[str, object] | list[str], reading: Reading) -> None:
+    """Report a name that is not known, unless it belongs to a block with a mistake of its own."""
+    if name in reading.collector.broken:
+        return
+    names = [str(item) for item in known]
+    expected = f"a {kind}: {one_of_phrase(names)}" if names else f"a {kind}, but there is none"
+    reading.collector.add(name.spot, f"the unknown {kind} {str(name)!r}", expected, nearest_name(name, names))
+
+
+def part_named(name: Text, reading: Reading) -> Part | None:
+    """Return a part of the catalogue; None when there is none, which is reported."""
+    part = reading.catalogue.get(str(name))
+    if part is None and name not in reading.declared:
+        near = nearest_name(name, reading.catalogue)
+        hint = near or "`fitplan parts` lists them"
+        reading.collector.add(name.spot, f"the unknown part {str(name)!r}", "a part of the catalogue", hint)
+    return part
+
+
+def parts_asked(need: NeedEntry, reading: Reading) -> list[Part]:
+    """Return the parts that a need names or whose family it names; what they must do is not looked at yet."""
+    if need.part is not None:
+        part = part_named(need.part, reading)
+        return [part] if part is not None else []
+    assert need.choose is not None
+    families = need.choose.family
+    if need.choose.parts is not None:
+        check_once(reading.collector, "part", need.choose.parts)
+        named = [part_named(name, reading) for name in need.choose.parts]
+        parts = [part for part in named if part is not None]
+    else:
+        parts = list(reading.catalogue.values())
+    return [part for part in parts if not families or part.family in families]

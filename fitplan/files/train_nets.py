@@ -1,0 +1,141 @@
+"""The nets of a train file: whether their pins exist, and what they ask of the parts at their ends."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from fitplan.errors import nearest_name
+from fitplan.files.choice import Demand, pins_meant
+from fitplan.files.document import Spot, Text
+from fitplan.files.entries import Collector
+from fitplan.files.look_up import Reading, parts_asked, tell_unknown, vehicle_named
+from fitplan.files.train_file import NeedEntry, NetEntry, TrainFile
+from fitplan.model.part import PIN_ROLES, Can, Part, Pin
+from fitplan.model.train import PinRef
+from fitplan.model.vehicle import BuiltIn
+
+
+def pin_ref(text: str) -> PinRef:
+    """Return the owner and the pin of ``owner.pin``; the last dot parts them."""
+    owner, _, pin = text.rpartition(".")
+    return PinRef(str(owner.strip()), str(pin.strip()))
+
+
+def _built_in_named(owner: Text, reading: Reading) -> BuiltIn | None:
+    vehicle_name, _, name = owner.partition("/")
+    spot = owner.spot
+    vehicle = vehicle_named(Text(vehicle_name, spot), reading)
+    if vehicle is None:
+        return None
+    for built in vehicle.built_in:
+        if built.name == name:
+            return built
+    tell_unknown("built-in thing", Text(name, spot), [item.name for item in vehicle.built_in], reading)
+    return None
+
+
+def check_nets(nets: list[NetEntry], choices: Mapping[str, list[Part]], reading: Reading) -> None:
+    """Report nets of one pin, pins that are not there, and pins that are joined twice.
+
+    Parameters
+    ----------
+    choices
+        For each need the parts that may serve it, whatever they can do.
+    """
+    used: dict[PinRef, tuple[NetEntry, Text]] = {}
+    for net in nets:
+        if len(net.joins) < 2:
+            reading.collector.add(
+                net.spot, f"one pin in the net {str(net.name)!r}", "at least two pins to join"
+            )
+        for text in net.joins:
+            ref = pin_ref(text)
+            owner = Text(ref.owner, text.spot)
+            if "/" in ref.owner:
+                built = _built_in_named(owner, reading)
+                if built is not None:
+                    names = [pin.name for pin in built.pins]
+                    if ref.pin not in names and all(pin.role != ref.pin for pin in built.pins):
+                        tell_unknown("pin", Text(ref.pin, text.spot), names, reading)
+            elif choices and ref.owner not in choices:
+                known = [*choices, *_built_in_names(reading)]
+                tell_unknown("need or built-in thing", owner, known, reading)
+            elif choices.get(ref.owner):
+                _check_pin(ref, text.spot, choices[ref.owner], reading)
+            if ref in used and (ref.pin != "*" or used[ref][0] is net):
+                other, first = used[ref]
+                expected = "each pin once in a net" if other is net else "each pin in one net"
+                found = f"{str(text)!r} again"
+                place = f"the net {str(other.name)!r} joins it in line {first.spot.line}"
+                reading.collector.add(text.spot, found, expected, place)
+            used.setdefault(ref, (net, text))
+
+
+def _built_in_names(reading: Reading) -> list[str]:
+    return [
+        f"{name}/{built.name}"
+        for name, vehicle in reading.vehicles.items()
+        if vehicle is not None
+        for built in vehicle.built_in
+    ]
+
+
+def _check_pin(ref: PinRef, spot: Spot, parts: list[Part], reading: Reading) -> None:
+    """Report a pin that none of the parts has that may serve a need."""
+    if ref.pin == "*":
+        if not any(pin.can for part in parts for pin in part.pins):
+            expected = "the name of a pin, since nothing can be chosen there"
+            reading.collector.add(spot, f"'*' for {ref.owner!r}, whose pins do one thing each", expected)
+        return
+    if not any(pins_meant(part, ref.pin) for part in parts):
+        names = sorted({pin.name for part in parts for pin in part.pins})
+        roles = sorted({pin.role for part in parts for pin in part.pins}, key=PIN_ROLES.index)
+        shown = names if len(names) <= 12 else [*names[:12], "…"]
+        reading.collector.add(
+            spot,
+            f"the unknown pin {ref.pin!r} of {ref.owner!r}",
+            f"a pin ({', '.join(shown)}), a role ({', '.join(roles)}) or *" if names else "a part with pins",
+            nearest_name(ref.pin, [*names, *roles]),
+        )
+
+
+def demand_on(name: str, need: NeedEntry, entry: TrainFile, reading: Reading) -> Demand:
+    """Return what the nets and the need itself ask of the part that serves it."""
+    pins: list[str] = []
+    chosen: list[frozenset[Can]] = []
+    for net in entry.nets:
+        refs = [pin_ref(text) for text in net.joins]
+        for ref in refs:
+            if ref.owner != name:
+                continue
+            if ref.pin != "*":
+                pins.append(ref.pin)
+                continue
+            wants: set[Can] = set()
+            for other in refs:
+                if other.owner != name and other.pin != "*":
+                    wants |= _wanted(other, entry, reading)
+            chosen.append(frozenset(wants))
+    extra = tuple(need.choose.pins) if need.choose is not None else ()
+    return Demand(tuple(pins), tuple(chosen), extra)
+
+
+def _wanted(ref: PinRef, entry: TrainFile, reading: Reading) -> frozenset[Can]:
+    """Return what a net's end wants of the pin at the other end: what all its candidates agree on."""
+    if "/" in ref.owner:
+        vehicle_name, _, name = ref.owner.partition("/")
+        vehicle = reading.vehicles.get(vehicle_name)
+        built = vehicle.built_in if vehicle is not None else ()
+        found: list[Pin] = [
+            pin for item in built if item.name == name for pin in item.pins if pin.name == ref.pin
+        ]
+    else:
+        need = next((item for item in entry.needs if item.name == ref.owner), None)
+        parts = _quiet_parts(need, reading) if need is not None else []
+        found = [pin for part in parts for pin in pins_meant(part, ref.pin)]
+    return frozenset.intersection(*(pin.wants for pin in found)) if found else frozenset()
+
+
+def _quiet_parts(need: NeedEntry, reading: Reading) -> list[Part]:
+    silent = Reading(Collector(reading.collector.path, []), reading.catalogue, reading.declared)
+    return parts_asked(need, silent)
