@@ -366,7 +366,7 @@ class _Table:
         steps = np.array(list(product(range(-reach, reach + 1), repeat=3)), dtype=np.int64)
         moved = (cells[:, None, :] + steps[None, :, :]).reshape(-1, 3)
         inside = moved[((moved >= 0) & (moved < self.shape)).all(axis=1)]
-        flat = np.unique(np.ravel_multi_index(tuple(inside.T), self.shape).astype(np.int64))
+        flat: NDArray[np.int64] = np.unique(np.ravel_multi_index(tuple(inside.T), self.shape))
         return flat[self.free[flat]]
 
 
