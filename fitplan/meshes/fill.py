@@ -19,6 +19,7 @@ from fitplan.meshes.surface import Shells, Surface, solid_samples
 from fitplan.model.solids import AXES, Direction
 from fitplan.routing.distance import clear_squares
 
+_COARSE_FROM = 8.0
 _MOST_REGIONS = 400
 """So many closed regions are asked one by one, the largest first; smaller ones count as solid."""
 
@@ -128,8 +129,11 @@ def fill(
     filled[small] = True
     solid |= filled[names]
     found = [_cavity(~solid, frame, gap, closed, least) for gap in gaps]
-    enough = 0.6 * max(int(cavity.sum()) for cavity in found)
-    gap, cavity = next((g, c) for g, c in zip(gaps, found, strict=True) if int(c.sum()) >= enough)
+    enough = 0.6 * max((int(cavity.sum()) for cavity in found), default=0)
+    gap, cavity = 0.0, np.zeros(frame.shape, dtype=np.bool_)
+    if gaps:
+        gap, cavity = next((g, c) for g, c in zip(gaps, found, strict=True) if int(c.sum()) >= enough)
+        cavity = _to_the_mouth(cavity, ~solid, round(gap / frame.pitch))
     lost = float(sizes[small].sum()) * frame.pitch**3
     return Filled(frame, solid, core, cavity, gap, int(sheets.sum()), lost, len(small))
 
@@ -186,29 +190,52 @@ def _cavity(
     closed: tuple[Direction, ...],
     least: float,
 ) -> NDArray[np.bool_]:
-    radius = gap / 2 / frame.pitch
     shut = clear
     if closed:
         shut = clear.copy()
         for side in closed:
             shut[_beyond(~clear, side)] = False
+    radius = gap / 2 / frame.pitch
+    # A wide ball may move on voxels of twice the edge, rounded so that no gap opens.
+    reached = (
+        _twice(_flooded(_halved(shut), radius / 2), shut.shape) if radius > 8 else _flooded(shut, radius)
+    )
+    inside = shut & ~reached
+    names, count = label_spaces(inside)
+    sizes = np.bincount(names.reshape(-1), minlength=count + 1)
+    kept = sizes >= least
+    kept[0] = False
+    cavity: NDArray[np.bool_] = kept[names]
+    return cavity
+
+
+def _flooded(clear: NDArray[np.bool_], radius: float) -> NDArray[np.bool_]:
+    """Voxels that a ball (radius in voxel edges) sweeps as it comes in from the border of the frame."""
     # Squares count half voxel edges.
-    wide = clear_squares(shut) > math.floor((2 * radius + 1e-6) ** 2)
+    wide = clear_squares(clear) > math.floor((2 * radius + 1e-6) ** 2)
     names, count = label_spaces(wide)
     border = np.zeros(count + 1, dtype=np.bool_)
     for axis in range(3):
         for end in (0, -1):
             border[np.take(names, end, axis=axis)] = True
     border[0] = False
-    flooded = border[names]
     # The ball's middle comes to rest on whole voxels, so it may stay almost one short of what it could touch.
-    reached = clear_squares(~flooded, to="middle") <= (2 * (radius + 1)) ** 2
-    inside = shut & ~reached
-    names, count = label_spaces(inside)
-    sizes = np.bincount(names.reshape(-1), minlength=count + 1)
-    kept = sizes >= least
-    kept[0] = False
-    return _to_the_mouth(kept[names], clear, round(gap / frame.pitch))
+    swept: NDArray[np.bool_] = clear_squares(~border[names], to="middle") <= (2 * (radius + 1)) ** 2
+    return swept
+
+
+def _halved(clear: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Voxels of twice the edge, clear where all eight are."""
+    even = np.pad(clear, [(0, n % 2) for n in clear.shape], constant_values=True)
+    x, y, z = (n // 2 for n in even.shape)
+    result: NDArray[np.bool_] = np.logical_and.reduce(even.reshape(x, 2, y, 2, z, 2), axis=(1, 3, 5))
+    return result
+
+
+def _twice(block: NDArray[np.bool_], shape: tuple[int, ...]) -> NDArray[np.bool_]:
+    """Voxels of half the edge, cut to a shape."""
+    fine = block.repeat(2, axis=0).repeat(2, axis=1).repeat(2, axis=2)
+    return fine[: shape[0], : shape[1], : shape[2]]
 
 
 def _to_the_mouth(cavity: NDArray[np.bool_], clear: NDArray[np.bool_], most: int) -> NDArray[np.bool_]:
@@ -234,9 +261,11 @@ def _to_the_mouth(cavity: NDArray[np.bool_], clear: NDArray[np.bool_], most: int
 def _between(clear: NDArray[np.bool_], axis: int, most: int) -> NDArray[np.bool_]:
     """Clear voxels in a run of at most `most` along an axis, with something solid at both ends."""
     line = np.moveaxis(clear, axis, -1)
-    place = np.arange(line.shape[-1])
-    before = np.maximum.accumulate(np.where(line, -1, place), axis=-1)
-    behind = np.minimum.accumulate(np.where(line, line.shape[-1], place)[..., ::-1], axis=-1)[..., ::-1]
+    place = np.arange(line.shape[-1], dtype=np.int16)
+    before = np.maximum.accumulate(np.where(line, np.int16(-1), place), axis=-1)
+    behind = np.minimum.accumulate(np.where(line, np.int16(line.shape[-1]), place)[..., ::-1], axis=-1)[
+        ..., ::-1
+    ]
     short = (before >= 0) & (behind < line.shape[-1]) & (behind - before - 1 <= most)
     return np.moveaxis(short & line, -1, axis)
 

@@ -253,7 +253,7 @@ def _fill_with(
 def _solid_of(pieces: list[Piece], chosen: list[int], frame: Frame) -> NDArray[np.bool_]:
     points, faces, objects = _gathered(pieces, chosen)
     surface = draw_surface(points, faces, frame)
-    return fill(surface, shells_of(points, faces, objects), gaps=(4 * frame.pitch,), least_mm3=math.inf).solid
+    return fill(surface, shells_of(points, faces, objects), gaps=()).solid
 
 
 def _codes(
