@@ -38,7 +38,10 @@ def forbidden_offsets(mover: Rows, standing: Rows) -> Rows:
 
 
 def beside(mover: Rows, opening: Corners, out: Direction) -> Rows:
-    """Return the offsets at which a part is beyond an opening's outer plane but not within its outline."""
+    """Return the offsets at which a part is beyond an opening's outer plane, its middle beside the outline.
+
+    What stands out beyond the outline may pass where nothing is in its way: gaps often join.
+    """
     axis = _axis(out)
     forwards = sum(unit_vector(out)) > 0
     low, high = mover[:, :3].min(axis=0), mover[:, 3:].max(axis=0)
@@ -53,9 +56,9 @@ def beside(mover: Rows, opening: Corners, out: Direction) -> Rows:
             else:
                 row[axis + 3] = opening[axis] - int(low[axis])
             if below:
-                row[across + 3] = opening[across] - int(low[across])
+                row[across + 3] = opening[across] - int(low[across] + high[across]) // 2
             else:
-                row[across] = opening[across + 3] - int(high[across])
+                row[across] = opening[across + 3] + -int(low[across] + high[across]) // 2
             found.append(row)
     return rows_of(found)
 

@@ -140,7 +140,7 @@ class _Yard:
         ]
         self._opened: dict[str, Rows] = {}
         self._against: dict[tuple[str, str, str], Rows] = {}
-        self._answers: dict[tuple[str, frozenset[str], str, int], Moves | None] = {}
+        self._answers: dict[tuple[str, str], dict[frozenset[str], Moves | None]] = {}
         self._carried_by = {need: placement.carried_by for need, placement in self.placements.items()}
         if hanging_on_each_other(self._carried_by):
             self._carried_by = dict.fromkeys(self.placements, "")
@@ -172,17 +172,24 @@ class _Yard:
                 return found
             found = more
 
-    def way_out(self, need: str, others: frozenset[str], opening: str, most: int = 3) -> Moves | None:
-        """Return the moves by which a part comes out through an opening while others are in."""
-        key = (need, others, opening, most)
-        if key not in self._answers:
-            self._answers[key] = self._find(need, others, self.openings[opening], most)
-        return self._answers[key]
+    def way_out(self, need: str, others: frozenset[str], opening: str) -> Moves | None:
+        """Return the moves by which a part comes out through an opening while others are in.
 
-    def _find(self, need: str, others: frozenset[str], opening: Opening, most: int) -> Moves | None:
+        Fewer others never close a way, and more never open one, so answers serve for other sets too.
+        """
+        known = self._answers.setdefault((need, opening), {})
+        for stay, moves in known.items():
+            if (others <= stay) if moves is not None else (stay <= others):
+                return moves
+        if others and self.way_out(need, frozenset(), opening) is None:
+            return None
+        known[others] = self._find(need, others, self.openings[opening])
+        return known[others]
+
+    def _find(self, need: str, others: frozenset[str], opening: Opening) -> Moves | None:
         forbidden = [self._forbidden(need, "", opening.name)]
         forbidden += [self._forbidden(need, other, opening.name) for other in sorted(others)]
-        return leave_through(self.vehicle.hull, self.parts[need], np.concatenate(forbidden), opening, most)
+        return leave_through(self.vehicle.hull, self.parts[need], np.concatenate(forbidden), opening)
 
     def _forbidden(self, need: str, other: str, opening: str) -> Rows:
         """Return where a part overlaps another (with its shelf), or the body and its own shelf."""
@@ -284,19 +291,16 @@ def _through(yard: _Yard, left: frozenset[str], opening: str) -> tuple[Taken, fr
     """Take out all that comes out through one opening, each time what needs the fewest moves."""
     taken: list[tuple[str, str, Moves]] = []
     while True:
-        found = next(
-            (
-                (need, moves)
-                for most in (1, 2, 3)
-                for need in sorted(left - yard.carriers(left))
-                if (moves := yard.way_out(need, left - {need}, opening, most)) is not None
-            ),
-            None,
-        )
-        if found is None:
+        ways = [
+            (len(moves), sum(distance for _, distance in moves), need, moves)
+            for need in sorted(left - yard.carriers(left))
+            if (moves := yard.way_out(need, left - {need}, opening)) is not None
+        ]
+        if not ways:
             return tuple(taken), left
-        taken.append((found[0], opening, found[1]))
-        left -= {found[0]}
+        _, _, need, moves = min(ways)
+        taken.append((need, opening, moves))
+        left -= {need}
 
 
 def _blocked(yard: _Yard, left: frozenset[str]) -> tuple[str, ...]:

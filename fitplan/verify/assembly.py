@@ -3,8 +3,8 @@
 Steps are undone from the last to the first. While a step is undone its opening is open (what the body is made
 of inside the opening's box is off), all parts of earlier steps are in, with their shelves, and those of later
 steps are out. Each straight move sweeps a solid that is known exactly; it may touch, but not overlap, what is
-there. The last move must run in the opening's own direction, within its outline, and end wholly outside the
-hull. Free and outside space may be passed; keep-clear space may not.
+there. The last move must run in the opening's own direction, with the part's middle within its outline (to
+0.1 mm), and end wholly outside the hull. Free and outside space may be passed; keep-clear space may not.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from fitplan.verify.result import Sheet
 from fitplan.verify.scene import SOLID, TOLERANCE, Site, Standing, axis_of, core_of, plane_of
 from fitplan.verify.shapes import PLANE, Shape, moved, swept
 
+NEAR = 0.1
 STATES_IN_THE_WAY: tuple[State, ...] = (*SOLID, "keep-clear")
 
 
@@ -87,14 +88,13 @@ def _undo(
 
 
 def _through(site: Site, part: Standing, before: Vec, way: Direction, opening: Opening, sheet: Sheet) -> None:
-    """Check that the last move goes through the opening: inside its outline, from within its outer plane."""
+    """Check that the last move goes through the opening: its middle in the outline, from within."""
     start = moved(part.bounds, before).bounds
+    middle = start.center
     axis = axis_of(opening.out)
-    beside = max(
-        max(opening.box.low[i] - start.low[i], start.high[i] - opening.box.high[i]) for i in PLANE[axis]
-    )
+    beside = max(max(opening.box.low[i] - middle[i], middle[i] - opening.box.high[i]) for i in PLANE[axis])
     ahead = plane_of(start, opposite(opening.out)) - plane_of(opening.box, opening.out)
-    if way != opening.out or beside > TOLERANCE or ahead * sum(unit_vector(opening.out)) >= 0:
+    if way != opening.out or beside > NEAR or ahead * sum(unit_vector(opening.out)) >= 0:
         message = f"{part.name} does not leave through {opening.name} towards {opening.out}"
         sheet.problem("assembly", site.name, message, max(beside, 0.0), "mm")
 

@@ -2,9 +2,9 @@
 
 Rules: pins and splices are joined by wires, wires of two vehicles also by the same cavity of one coupling
 connector. A net must hang together over all pins that it joins, but those that the plan itself calls
-unreached. No pin is in two nets (a row of the pin map without a net keeps a pin spare). A crossing counts each
-conductor once; where connectors part the wires, it names those of the vehicle ahead. What passes a port fits
-through it: the wires' sections together are at most π/√12 of the port's (no packing of equal circles is
+unreached. No pin is in two nets (a row of the pin map without a net keeps a pin spare). A crossing counts
+each conductor once; where connectors part the wires, it names those of the vehicle ahead. What passes a port
+fits through it: the wires' sections together are at most π/√12 of the port's (no packing of equal circles is
 denser: Fejes Tóth 1942).
 """
 
