@@ -1,0 +1,26 @@
+"""What several rooms' tests share: the demo train, read and planned once a run."""
+
+from __future__ import annotations
+
+import pytest
+
+from fitplan.files.find import find_train
+from fitplan.files.read import read_train
+from fitplan.model.plan import Plan
+from fitplan.model.train import Train
+from fitplan.plan import PlanOptions, plan_train
+
+# Generous: a slow machine that runs tests side by side must come to the same plan.
+PATIENT = PlanOptions(deadline_s=240.0)
+
+
+@pytest.fixture(scope="session")
+def harbour_line() -> Train:
+    """Return the demo train as its files describe it."""
+    return read_train(find_train("harbour-line"))
+
+
+@pytest.fixture(scope="session")
+def harbour_plan(harbour_line: Train) -> Plan:
+    """Return the plan of the demo train."""
+    return plan_train(harbour_line, PATIENT)

@@ -1,0 +1,105 @@
+"""The command line, as a user types it."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from fitplan.cli import main
+
+
+def run(monkeypatch: pytest.MonkeyPatch, *arguments: str) -> int:
+    """Run the command line in this process and return its exit status."""
+    monkeypatch.setattr(sys, "argv", ["fitplan", *arguments])
+    try:
+        main()
+    except SystemExit as end:
+        return int(end.code or 0)
+    return 0
+
+
+def test_plan_writes_a_folder_that_verify_accepts(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A new starter is planned into a folder with all lists, and its plan holds."""
+    monkeypatch.chdir(tmp_path)
+    assert run(monkeypatch, "new", "mine") == 0
+    assert run(monkeypatch, "plan", "mine/train.yaml", "-o", "build") == 0
+    assert "Everything fits" in capsys.readouterr().out
+    for name in ("plan.json", "parts.csv", "harness.csv", "bundles.csv", "report.html"):
+        assert (tmp_path / "build" / name).stat().st_size > 0
+    assert run(monkeypatch, "verify", "build") == 0
+
+
+def test_a_starter_never_overwrites(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The second fitplan new into the same folder changes nothing and says so."""
+    monkeypatch.chdir(tmp_path)
+    run(monkeypatch, "new", "mine")
+    before = {path: path.read_bytes() for path in Path("mine").rglob("*") if path.is_file()}
+    assert run(monkeypatch, "new", "mine") == 2
+    assert {path: path.read_bytes() for path in Path("mine").rglob("*") if path.is_file()} == before
+    assert "mine" in capsys.readouterr().err
+
+
+def test_a_wrong_file_ends_with_status_2_and_writes_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """An unknown key is named with its line and nearest name; the output folder is not made."""
+    monkeypatch.chdir(tmp_path)
+    run(monkeypatch, "new", "mine")
+    train = Path("mine/train.yaml")
+    train.write_text(train.read_text(encoding="utf-8").replace("vehicles:", "vehicels:", 1), encoding="utf-8")
+    assert run(monkeypatch, "plan", "mine/train.yaml", "-o", "build") == 2
+    assert not Path("build").exists()
+    error = capsys.readouterr().err
+    assert "vehicels" in error
+    assert "did you mean" in error
+
+
+def test_an_unknown_train_names_the_nearest_example(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A misspelt example is answered with the right name and status 2."""
+    assert run(monkeypatch, "check", "harbor-line") == 2
+    assert "harbour-line" in capsys.readouterr().err
+
+
+def test_check_shows_what_was_understood(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Checking the demo prints its vehicles and needs."""
+    run(monkeypatch, "check", "harbour-line")
+    out = capsys.readouterr().out
+    assert "shunter" in out
+    assert "front eyes" in out
+
+
+def test_parts_lists_finds_and_shows(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The catalogue is listed whole, by word, and one part at a time; JSON is JSON."""
+    assert run(monkeypatch, "parts", "--json") == 0
+    every = json.loads(capsys.readouterr().out)
+    assert len(every) >= 40
+    assert run(monkeypatch, "parts", "ranger", "--json") == 0
+    found = json.loads(capsys.readouterr().out)
+    assert 0 < len(found) < len(every)
+    assert run(monkeypatch, "parts", "show", "controller-compact-5v") == 0
+    assert "45" in capsys.readouterr().out
+    assert run(monkeypatch, "parts", "show", "controller-compakt-5v") == 2
+    assert "controller-compact-5v" in capsys.readouterr().err
+
+
+def test_help_and_version_run_as_a_program() -> None:
+    """The installed module answers --help and --version in a process of its own."""
+    for option, words in (("--help", "plan"), ("--version", "fitplan")):
+        done = subprocess.run(
+            [sys.executable, "-m", "fitplan", option], capture_output=True, text=True, check=True
+        )
+        assert words in done.stdout

@@ -1,0 +1,101 @@
+"""The whole road on the demo train, re-checked by code that knows no solver."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+import pytest
+
+from fitplan.files.find import find_train
+from fitplan.files.plan_json import plan_from_json, plan_to_json
+from fitplan.files.read import read_train
+from fitplan.model.plan import Plan
+from fitplan.plan import PlanOptions, plan_train
+from fitplan.verify import verify
+from tests.conftest import PATIENT
+
+
+def test_the_demo_is_planned_whole(harbour_plan: Plan) -> None:
+    """Every part has a place, every net is wired, and the best choice is proved best."""
+    assert harbour_plan.complete
+    assert harbour_plan.verdict == "fits"
+    assert "A better choice may exist" not in harbour_plan.summary
+
+
+def test_the_demo_plan_holds_when_checked_again(harbour_plan: Plan) -> None:
+    """The independent checker finds no overlap, no wire outside free space and no count that is off."""
+    assert verify(harbour_plan).problems == ()
+
+
+def test_the_small_board_goes_into_the_loco_and_larger_ones_do_not(harbour_plan: Plan) -> None:
+    """The choice matters: one board fits the loco, one only after a rebuild, the socketed ones never."""
+    rows = {(row.part_id, row.vehicle): row for row in harbour_plan.fit if row.need == "brain"}
+    assert rows["controller-compact-5v", "shunter"].verdict == "fits"
+    assert rows["controller-54-dense", "shunter"].verdict == "fits after a rebuild"
+    assert rows["controller-54-dense", "shunter"].remove == ("inner wall",)
+    for board in ("controller-mid-5v", "controller-large-54"):
+        assert rows[board, "shunter"].verdict == "cannot fit"
+        assert rows[board, "shunter"].missing_mm > 0
+        assert rows[board, "shunter"].proof
+        assert rows[board, "ice wagon"].verdict == "fits"
+    placement = harbour_plan.built.placement("brain")
+    assert placement is not None
+    assert (placement.part.id, placement.vehicle) == ("controller-compact-5v", "shunter")
+
+
+def test_what_crosses_a_coupling_is_counted(harbour_plan: Plan) -> None:
+    """The conductors of each crossing are those of the nets that have pins on both sides."""
+    built = harbour_plan.built
+    order = {entry.name: i for i, entry in enumerate(built.train.vehicles)}
+    homes = {place.need: order[place.vehicle] for place in built.placements}
+    for crossing in built.harness.crossings:
+        here = order[crossing.ahead]
+        expected = sum(
+            min(places) <= here < max(places)
+            for net in built.train.nets
+            if (places := [homes[ref.owner] for ref in net.joins if ref.owner in homes])
+        )
+        assert crossing.conductors == expected
+
+
+def test_no_controller_pin_serves_two_nets(harbour_plan: Plan) -> None:
+    """The pin map uses each pin once; the demo has no bus."""
+    uses = Counter((use.controller, use.pin) for use in harbour_plan.built.pin_map if use.net)
+    assert max(uses.values()) == 1
+
+
+def test_cut_lengths_cover_the_way_and_every_allowance(harbour_plan: Plan) -> None:
+    """Cut length is bare way plus allowances, rounded up to the next 5 mm and no further."""
+    for wire in harbour_plan.built.harness.wires:
+        total = wire.bare_mm + sum(amount for _, amount in wire.allowances)
+        assert total <= wire.cut_mm + 0.1
+        assert wire.cut_mm < total + 5.1
+
+
+def test_the_plan_survives_its_file(harbour_plan: Plan) -> None:
+    """Written as JSON and read back, the plan gives the same bytes again."""
+    written = plan_to_json(harbour_plan)
+    assert plan_to_json(plan_from_json(written)) == written
+
+
+def test_the_same_seed_gives_the_same_plan(harbour_plan: Plan) -> None:
+    """Planned twice, the demo comes out the same to the last byte."""
+    again = plan_train(read_train(find_train("harbour-line")), PATIENT)
+    assert plan_to_json(again) == plan_to_json(harbour_plan)
+
+
+@pytest.mark.parametrize("name", ["market-tram"])
+def test_other_examples_are_planned_whole(name: str) -> None:
+    """The second example plans and holds."""
+    plan = plan_train(read_train(find_train(name)), PATIENT)
+    assert plan.complete
+    assert verify(plan).problems == ()
+
+
+def test_the_train_that_cannot_work_says_why() -> None:
+    """The narrow wagon's plan leaves a part out and names the missing millimetres."""
+    plan = plan_train(read_train(find_train("narrow-crane-wagon")), PlanOptions(deadline_s=60))
+    assert not plan.complete
+    assert plan.verdict == "cannot fit"
+    assert any("mm" in why for _, why in plan.unplaced)
+    assert plan.summary.startswith("Not everything fits")
