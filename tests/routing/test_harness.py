@@ -1,0 +1,183 @@
+"""From a placed train to its harness: wires, splices, crossings and what cannot be reached."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass, replace
+
+import networkx as nx
+import pytest
+
+from fitplan.files.catalogue import read_catalogue
+from fitplan.model.part import Part
+from fitplan.model.plan import BuiltTrain, Harness, Placement, Wire
+from fitplan.model.solids import Place, poses
+from fitplan.model.train import Need, Net, PinRef, Train, WiringStyle
+from fitplan.routing.harness import HarnessSettings, wire_train
+from fitplan.routing.lengths import Allowances
+from tests.packing.small_trains import block, hollow, train_of
+
+FLOOR = 19.2
+
+
+@dataclass(frozen=True)
+class Flow:
+    """A current that flows all the time."""
+
+    average_ma: float
+    peak_ma: float
+
+
+def built_of(
+    spots: dict[str, tuple[str, float, float]], nets: dict[str, list[str]], *, style: WiringStyle = "tree"
+) -> BuiltTrain:
+    """Return a train of two hollow wagons with blocks at (vehicle, x, y) on the floor, and nets of pins."""
+    vehicles = (hollow("a", 14, 6, 9, kind="loco"), hollow("b", 14, 6, 9))
+    parts: dict[str, Part] = {name: block(name, (10.0, 8.0, 6.0)) for name in spots}
+    base = train_of(vehicles, tuple(Need(name, (part,)) for name, part in parts.items()))
+    train = replace(
+        base,
+        nets=tuple(
+            Net(name, "signal", tuple(PinRef(*end.rsplit(".", 1)) for end in ends), style=style)
+            for name, ends in nets.items()
+        ),
+        catalogue={**read_catalogue(), **parts},
+    )
+    placements = tuple(
+        Placement(name, parts[name], vehicle, Place(poses()[0], (x, y, FLOOR)), "the body")
+        for name, (vehicle, x, y) in spots.items()
+    )
+    return BuiltTrain(train, placements, Harness(), ())
+
+
+def wired(built: BuiltTrain, milliamps: float = 10.0, settings: HarnessSettings | None = None) -> Harness:
+    """Return the harness with the same current in every net."""
+    return wire_train(
+        built, {net.name: Flow(milliamps, milliamps) for net in built.train.nets}, settings
+    ).harness
+
+
+def joined_ends(train: Train, harness: Harness, net: str) -> bool:
+    """Return whether all pins of a net hang together through wires, splices and couplings."""
+    graph: nx.Graph[object] = nx.Graph()
+    for wire in harness.wires:
+        if wire.net == net:
+            graph.add_edge((wire.start.owner, wire.start.pin), (wire.end.owner, wire.end.pin))
+    wanted = {(ref.owner, ref.pin) for entry in train.nets if entry.name == net for ref in entry.joins}
+    return wanted <= set(graph) and nx.is_connected(graph)
+
+
+def total(wires: tuple[Wire, ...]) -> float:
+    """Return the bare length of all wires."""
+    return sum(wire.bare_mm for wire in wires)
+
+
+def test_two_pins_in_one_vehicle_are_one_wire() -> None:
+    """A net of two pins is one wire whose bare way is at least the straight distance of its pins."""
+    built = built_of({"p": ("a", 12, 10), "q": ("a", 80, 10)}, {"n": ["p.p0", "q.p0"]})
+    harness = wired(built)
+    (wire,) = harness.wires
+    assert harness.unreached == ()
+    assert {wire.start.owner, wire.end.owner} == {"p", "q"}
+    assert 68.0 <= wire.bare_mm <= 68.0 * 1.25
+
+
+def test_three_pins_meet_in_a_splice() -> None:
+    """A tree of three pins has one splice with three wires, and less wire than home runs."""
+    spots = {"p": ("a", 12.0, 8.0), "q": ("a", 80.0, 8.0), "r": ("a", 46.0, 30.0)}
+    nets = {"n": ["p.p0", "q.p0", "r.p0"]}
+    tree = built_of(spots, nets)
+    harness = wired(tree)
+    assert len(harness.splices) == 1
+    assert len(harness.splices[0].wires) == 3
+    assert joined_ends(tree.train, harness, "n")
+    star = wired(built_of(spots, nets, style="home-run"))
+    assert star.splices == ()
+    assert len(star.wires) == 2
+    assert total(harness.wires) < total(star.wires)
+
+
+def test_a_chain_runs_from_neighbour_to_neighbour() -> None:
+    """A daisy chain of three pins is two wires and joins the middle pin twice."""
+    spots = {"p": ("a", 12.0, 8.0), "q": ("a", 80.0, 8.0), "r": ("a", 46.0, 8.0)}
+    chain = wired(built_of(spots, {"n": ["p.p0", "q.p0", "r.p0"]}, style="chain"))
+    assert len(chain.wires) == 2
+    count: dict[str, int] = defaultdict(int)
+    for wire in chain.wires:
+        count[wire.start.owner] += 1
+        count[wire.end.owner] += 1
+    assert count == {"p": 1, "r": 2, "q": 1}
+
+
+def test_a_wire_over_a_coupling_is_one_length() -> None:
+    """Without a connector the wire runs through; its bare way holds the joint, the slack is added."""
+    built = built_of({"p": ("a", 12, 10), "q": ("b", 40, 10)}, {"n": ["p.p0", "q.p0"]})
+    harness = wired(built)
+    (wire,) = harness.wires
+    assert [leg.vehicle for leg in wire.legs] in (["a", "b"], ["b", "a"])
+    (crossing,) = harness.crossings
+    assert crossing.wires == (wire.number,)
+    legs = sum(
+        sum((p - q) ** 2 for p, q in zip(one, two, strict=True)) ** 0.5
+        for leg in wire.legs
+        for one, two in zip(leg.points, leg.points[1:], strict=False)
+    )
+    assert wire.bare_mm == pytest.approx(legs + crossing.straight_mm, abs=0.1)
+    assert dict(wire.allowances)["slack at couplings"] > 0
+    assert crossing.free_mm > crossing.straight_mm
+
+
+def test_a_coupling_connector_parts_every_wire() -> None:
+    """With a connector pair each conductor is two wires that end in cavities of the same number."""
+    built = built_of({"p": ("a", 12, 10), "q": ("b", 40, 10)}, {"n": ["p.p0", "q.p0"]})
+    wiring = replace(built.train.wiring, coupling_connector="connector-4-keyed")
+    harness = wired(replace(built, train=replace(built.train, wiring=wiring)))
+    ends = [end for wire in harness.wires for end in (wire.start, wire.end) if end.kind == "connector"]
+    assert len(harness.wires) == 2
+    assert {(end.owner, end.pin) for end in ends} == {("J1", "1")}
+    assert harness.crossings[0].conductors == 1
+
+
+def test_a_part_without_a_place_is_named() -> None:
+    """A net whose part was not placed says so, and the rest of the net is wired all the same."""
+    built = built_of(
+        {"p": ("a", 12, 10), "q": ("a", 80, 10), "r": ("a", 50, 30)}, {"n": ["p.p0", "q.p0", "r.p0"]}
+    )
+    fewer = replace(built, placements=tuple(p for p in built.placements if p.need != "r"))
+    harness = wired(fewer)
+    assert [(lost.owner, lost.reason) for lost in harness.unreached] == [("r", "the part has no place")]
+    assert len(harness.wires) == 1
+
+
+def test_a_vehicle_without_a_port_says_which_end() -> None:
+    """Where an end wall has no port, the net is unreached and the wall is named."""
+    built = built_of({"p": ("a", 12, 10), "q": ("b", 40, 10)}, {"n": ["p.p0", "q.p0"]})
+    closed = replace(built.train.vehicles[0].vehicle, ports=())
+    vehicles = (replace(built.train.vehicles[0], vehicle=closed), built.train.vehicles[1])
+    harness = wired(replace(built, train=replace(built.train, vehicles=vehicles)))
+    assert "a has no wire port" in harness.unreached[0].reason
+
+
+def test_a_heavy_current_takes_a_thicker_wire() -> None:
+    """The gauge follows the current: 2 A in a net asks for a lower AWG number than 10 mA."""
+    built = built_of({"p": ("a", 12, 10), "q": ("a", 80, 10)}, {"n": ["p.p0", "q.p0"]})
+    assert wired(built, 900.0).wires[0].awg < wired(built, 10.0).wires[0].awg
+
+
+def test_allowances_are_added_as_set() -> None:
+    """With every allowance at nothing the cut length is the bare way, rounded up to the step."""
+    built = built_of({"p": ("a", 12, 10), "q": ("a", 80, 10)}, {"n": ["p.p0", "q.p0"]})
+    none = Allowances(0, 0, 0, 30.0, 0, 0, 0, 1.0)
+    (wire,) = wired(built, settings=HarnessSettings(allowances=none)).wires
+    assert wire.allowances == ()
+    assert 0 <= wire.cut_mm - wire.bare_mm <= 1.0
+
+
+def test_a_turned_train_needs_the_same_wire() -> None:
+    """The same train seen from its other end has the same lengths, to a voxel step a wire."""
+    spots = {"p": ("a", 12.0, 10.0), "q": ("b", 40.0, 22.0)}
+    built = built_of(spots, {"n": ["p.p0", "q.p0"]})
+    one = wired(built)
+    turned = tuple(replace(entry, turned=True) for entry in reversed(built.train.vehicles))
+    other = wired(replace(built, train=replace(built.train, vehicles=turned)))
+    assert total(other.wires) == pytest.approx(total(one.wires), rel=0.02)
