@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 import json
+import re
+from collections.abc import Iterator
+from contextlib import suppress
 from html import escape
 
+from fitplan.errors import FitplanError
 from fitplan.files.plan_json import plan_schema, plan_to_json
+from fitplan.meshes.mesh_out import dummy_stl, plan_glb, shelf_stl
 from fitplan.model.plan import Plan
 from fitplan.pins.header import pin_header
 from fitplan.report.drawing import svg_bytes
@@ -50,6 +55,8 @@ def plan_files(plan: Plan, paper: Paper = "A4") -> dict[str, bytes]:
             drawing = layer_drawing(plan, bench, section)
             what = f"{entry.name}: {drawing.title}, 1:1"
             put(f"drawings/vehicle-{order}-layer-{layer:02}.svg", svg_bytes(drawing), what)
+    for name, content, what in _meshes(plan):
+        put(name, content, what)
     if plan.built.pin_map:
         figures = []
         if plan.built.train.running.trip_distance > 0:
@@ -65,6 +72,32 @@ def plan_files(plan: Plan, paper: Paper = "A4") -> dict[str, bytes]:
     schema = json.dumps(plan_schema(), indent=1, ensure_ascii=False, sort_keys=True) + "\n"
     put("plan.schema.json", schema, "the JSON Schema of plan.json")
     return {"index.html": _index(plan, about), **files}
+
+
+def _meshes(plan: Plan) -> Iterator[tuple[str, bytes, str]]:
+    """Give the train as a mesh, and what can be printed: blocks to try the parts with, and shelves."""
+    yield "meshes/train.glb", plan_glb(plan), "the train with its parts and wires, as GLB"
+    parts = {placement.part.id: placement.part for placement in plan.built.placements}
+    for order, part in enumerate(parts.values(), 1):
+        with suppress(FitplanError):  # a part too thin to print has no block
+            for place, content in enumerate(dummy_stl(part).values()):
+                what = "to try the fit with" if place == 0 else "the room that it needs beside itself"
+                ending = ".stl" if place == 0 else "-clearance.stl"
+                yield (
+                    f"meshes/part-{order}-{_file_word(part.id)}{ending}",
+                    content,
+                    f"{part.name}: {what}, as STL",
+                )
+    for number, placement in enumerate(plan.built.placements, 1):
+        if placement.shelf is not None:
+            with suppress(FitplanError):
+                content = shelf_stl(placement.shelf)
+                yield f"meshes/shelf-{number}.stl", content, f"shelf under {placement.need}, as STL"
+
+
+def _file_word(text: str) -> str:
+    """Return a text as part of a file name: small Latin letters, digits and hyphens only."""
+    return re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-")[:60] or "unnamed"
 
 
 def _index(plan: Plan, about: dict[str, str]) -> bytes:

@@ -6,10 +6,10 @@ outlined, wires and ports are drawn, and below stand the places of the parts mea
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TypeAlias
 
 import numpy as np
@@ -21,8 +21,9 @@ from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import STATES
 from fitplan.report.drawing import Drawing, Pen, Point
 from fitplan.report.pdf import fitted, text_width
-from fitplan.report.scene import apart, spread_of, taken_out
+from fitplan.report.scene import taken_out
 from fitplan.report.slices import BUILT_IN, Cells, Section, cells_of, outlines, rectangles, sections_of
+from fitplan.report.wire_ways import drawn_legs
 from fitplan.report.wording import colour_hex, counted, number, shorten
 from fitplan.units import PLATE, STUD, STUD_DIAMETER
 
@@ -297,28 +298,25 @@ def _wires(
     drawing: Drawing, plan: Plan, bench: Bench, section: Section, flat: Flat, span: tuple[float, float]
 ) -> None:
     """Draw the pieces of wires that run in this layer; a dot where a wire goes on up or down."""
-    spread = spread_of(plan)
+    # drawn aside only: in which layer a wire runs is told by where it really runs
+    legs = drawn_legs(plan, level=True)
     low, high = section.low - _TOUCH, section.high + _TOUCH
     for wire in plan.built.harness.wires:
-        last = len(wire.legs) - 1
-        for place, leg in enumerate(wire.legs):
-            if leg.vehicle != bench.entry.name or not leg.points:
+        pen = Pen(colour_hex(wire.colour), wire.outer_mm * 0.55)
+        for vehicle, points in legs[wire.number]:
+            if vehicle != bench.entry.name:
                 continue
-            # drawn aside only: in which layer a wire runs is told by where it really runs
-            points = apart(leg, (spread[wire.number][0], 0.0), place == 0, place == last)
-            for one, two in itertools.pairwise(points):
+            for one, two in pairwise(points):
                 piece = _between(one, two, low, high)
-                if piece is None:
-                    continue
-                piece = _along(piece, span)
+                piece = _along(piece, span) if piece else None
                 if piece is None:
                     continue
                 ends = [flat(piece[0]), flat(piece[1])]
                 if math.dist(ends[0], ends[1]) < 0.2:
-                    drawing.circle(*ends[0], wire.outer_mm * 0.55, Pen("ink", 0.12, colour_hex(wire.colour)))
+                    drawing.circle(*ends[0], pen.width, Pen("ink", 0.12, pen.stroke))
                 else:
-                    drawing.path(ends, Pen("ink", wire.outer_mm * 0.55 + 0.2))
-                    drawing.path(ends, Pen(colour_hex(wire.colour), wire.outer_mm * 0.55))
+                    drawing.path(ends, Pen("ink", pen.width + 0.2))
+                    drawing.path(ends, pen)
     for splice in plan.built.harness.splices:
         if (
             splice.vehicle == bench.entry.name

@@ -16,6 +16,7 @@ from typing import TypeAlias
 from fitplan.model.electrical import CellPack
 from fitplan.model.part import Part
 from fitplan.model.plan import Plan, Wire, WireEnd
+from fitplan.report.wire_ways import cavities
 from fitplan.report.wording import allowance_word, clean, colour_word, end_word, end_work, number, way_word
 
 Cell: TypeAlias = str | float | int
@@ -174,21 +175,15 @@ def join_list(plan: Plan) -> Sheet:
 
 
 def connector_list(plan: Plan) -> Sheet:
-    """Return each coupling connector cavity by cavity, from its pin order and the wires that end in it."""
-    harness = plan.built.harness
-    by_number = {wire.number: wire for wire in harness.wires}
+    """Return each coupling connector cavity by cavity, with the wire that ends there on either side."""
     rows: list[tuple[Cell, ...]] = []
-    for crossing in harness.crossings:
-        if not crossing.connector:
-            continue
-        left = [by_number[entry] for entry in crossing.wires if entry in by_number]
-        for cavity, net in enumerate(crossing.pin_order, 1):
-            wire = next((entry for entry in left if entry.net == net), None)
-            if wire is not None:
-                left.remove(wire)
-            detail: tuple[Cell, ...] = (wire.number, wire.colour, wire.awg) if wire else ("", "", "")
-            rows.append((crossing.name, crossing.connector, cavity, net, *detail))
-    columns = ("coupling", "connector", "cavity", "net", "wire", "colour", "gauge (AWG)")
+    for crossing in plan.built.harness.crossings:
+        for cavity, pair in cavities(plan, crossing.name, crossing.ahead).items():
+            net = next(wire.net for wire in pair if wire is not None)
+            wires = [f"{wire.number} {wire.colour} AWG {wire.awg}" if wire else "" for wire in pair]
+            number_or_name: Cell = int(cavity) if cavity.isdecimal() else cavity
+            rows.append((crossing.name, crossing.connector, number_or_name, net, *wires))
+    columns = ("coupling", "connector", "cavity", "net", "wire ahead", "wire behind")
     return Sheet("connectors", "Connectors", columns, tuple(rows), "Both halves are wired in this order.")
 
 

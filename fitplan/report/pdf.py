@@ -50,8 +50,9 @@ def pdf_bytes(pages: Sequence[Drawing], title: str) -> bytes:
 
 def draw_on(canvas: Canvas, drawing: Drawing) -> None:
     """Draw onto the current page, whose height is the drawing's."""
+    brush = _Brush(canvas, drawing.height)
     for shape in drawing.shapes:
-        _draw(canvas, shape, drawing.height)
+        brush.draw(shape)
 
 
 def text_width(text: str, size: float, bold: bool = False) -> float:
@@ -153,48 +154,59 @@ def _turned(run: list[str]) -> list[str]:
     return [*reversed(letters), *run[len(letters) :]]
 
 
-def _draw(canvas: Canvas, shape: Shape, height: float) -> None:
-    match shape:
-        case Group():
-            for entry in shape.shapes:
-                _draw(canvas, entry, height)
-        case Label():
-            _write(canvas, shape, height)
-        case Rect():
-            stroke, fill = _use(canvas, shape.pen)
-            place = (shape.x * mm, (height - shape.y - shape.h) * mm, shape.w * mm, shape.h * mm)
-            if shape.radius:
-                canvas.roundRect(*place, shape.radius * mm, stroke=stroke, fill=fill)
-            else:
-                canvas.rect(*place, stroke=stroke, fill=fill)
-        case Circle():
-            stroke, fill = _use(canvas, shape.pen)
-            canvas.circle(shape.x * mm, (height - shape.y) * mm, shape.r * mm, stroke=stroke, fill=fill)
-        case Path():
-            stroke, fill = _use(canvas, shape.pen)
-            path = canvas.beginPath()
-            x, y = shape.points[0]
-            path.moveTo(x * mm, (height - y) * mm)
-            for x, y in shape.points[1:]:
-                path.lineTo(x * mm, (height - y) * mm)
-            if shape.closed:
-                path.close()
-            canvas.drawPath(path, stroke=stroke, fill=fill)
+class _Brush:
+    """Draws shapes on a page and remembers the pen, so that what has not changed is not written again."""
 
+    def __init__(self, canvas: Canvas, height: float) -> None:
+        self.canvas, self.height = canvas, height
+        self.pen: Pen | None = None
 
-def _use(canvas: Canvas, pen: Pen) -> tuple[int, int]:
-    """Set the pen and return whether lines and filling are drawn."""
-    canvas.setStrokeAlpha(pen.opacity)
-    canvas.setFillAlpha(pen.opacity)
-    if pen.stroke is not None:
-        canvas.setStrokeColor(HexColor(INKS.get(pen.stroke, pen.stroke)))
-        canvas.setLineWidth(pen.width * mm)
-        canvas.setLineCap(1)
-        canvas.setLineJoin(1)
-        canvas.setDash([entry * mm for entry in pen.dash] if pen.dash else [])
-    if pen.fill is not None:
-        canvas.setFillColor(HexColor(INKS.get(pen.fill, pen.fill)))
-    return int(pen.stroke is not None), int(pen.fill is not None)
+    def draw(self, shape: Shape) -> None:
+        """Draw a shape, and all shapes of a group."""
+        canvas, height = self.canvas, self.height
+        match shape:
+            case Group():
+                for entry in shape.shapes:
+                    self.draw(entry)
+            case Label():
+                _write(canvas, shape, height)
+            case Rect():
+                stroke, fill = self._use(shape.pen)
+                place = (shape.x * mm, (height - shape.y - shape.h) * mm, shape.w * mm, shape.h * mm)
+                if shape.radius:
+                    canvas.roundRect(*place, shape.radius * mm, stroke=stroke, fill=fill)
+                else:
+                    canvas.rect(*place, stroke=stroke, fill=fill)
+            case Circle():
+                stroke, fill = self._use(shape.pen)
+                canvas.circle(shape.x * mm, (height - shape.y) * mm, shape.r * mm, stroke=stroke, fill=fill)
+            case Path():
+                stroke, fill = self._use(shape.pen)
+                path = canvas.beginPath()
+                x, y = shape.points[0]
+                path.moveTo(x * mm, (height - y) * mm)
+                for x, y in shape.points[1:]:
+                    path.lineTo(x * mm, (height - y) * mm)
+                if shape.closed:
+                    path.close()
+                canvas.drawPath(path, stroke=stroke, fill=fill)
+
+    def _use(self, pen: Pen) -> tuple[int, int]:
+        """Take up a pen and return whether lines and filling are drawn."""
+        canvas = self.canvas
+        if pen != self.pen:
+            self.pen = pen
+            canvas.setStrokeAlpha(pen.opacity)
+            canvas.setFillAlpha(pen.opacity)
+            if pen.stroke is not None:
+                canvas.setStrokeColor(HexColor(INKS.get(pen.stroke, pen.stroke)))
+                canvas.setLineWidth(pen.width * mm)
+                canvas.setLineCap(1)
+                canvas.setLineJoin(1)
+                canvas.setDash([entry * mm for entry in pen.dash] if pen.dash else [])
+            if pen.fill is not None:
+                canvas.setFillColor(HexColor(INKS.get(pen.fill, pen.fill)))
+        return int(pen.stroke is not None), int(pen.fill is not None)
 
 
 def _write(canvas: Canvas, label: Label, height: float) -> None:

@@ -6,17 +6,17 @@ lies in the train. What hangs between two vehicles is in the train's frame. All 
 
 from __future__ import annotations
 
-import math
 from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.model.plan import Leg, Plan, Wire
+from fitplan.model.plan import Plan
 from fitplan.model.solids import Box, Cylinder, Solid, Vec, Wedge, unit_vector
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import STATES, Vehicle
 from fitplan.report.slices import BUILT_IN, Cells, Section, cells_of, outlines, rectangles, sections_of
+from fitplan.report.wire_ways import drawn_legs, hanging
 from fitplan.report.wording import colour_hex
 from fitplan.units import STUD
 
@@ -40,8 +40,6 @@ FAMILY_COLOURS: dict[str, str] = {
 }
 """Colours of the parts by family; the name stands beside each part as well."""
 OTHER_FAMILY = "#5a6470"
-WIRE_GAP = 0.35
-"""By how much wires that share a way are drawn apart, as a share of their diameter from middle to middle."""
 
 
 def scene_of(plan: Plan) -> Json:
@@ -51,68 +49,13 @@ def scene_of(plan: Plan) -> Json:
     return {
         "vehicles": [_vehicle(plan, entry, starts[entry.name]) for entry in train.vehicles],
         "parts": _parts(plan),
-        "wires": _wires(plan, starts),
+        "wires": _wires(plan),
         "splices": [
             {"vehicle": _index(plan, splice.vehicle), "at": _vec(splice.at), "key": f"splice-{place}"}
             for place, splice in enumerate(plan.built.harness.splices)
         ],
         "steps": _steps(plan),
     }
-
-
-def spread_of(plan: Plan) -> dict[int, tuple[float, float]]:
-    """Return for each wire by how much it is drawn aside and up, so that bundled wires stay apart.
-
-    Wires fill half rings over the common way, in the order of their numbers: a bundle that lies on a floor.
-    """
-    found: dict[int, tuple[float, float]] = {}
-    place, ring, room = 0, 0, 1
-    for wire in sorted(plan.built.harness.wires, key=lambda entry: entry.number):
-        if place == room:
-            ring, place = ring + 1, 0
-            room = 3 * ring + 1
-        angle = math.pi * place / max(1, room - 1)
-        distance = ring * wire.outer_mm * (1 - WIRE_GAP)
-        found[wire.number] = (round(distance * math.cos(angle), 3), round(distance * math.sin(angle), 3))
-        place += 1
-    return found
-
-
-def apart(leg: Leg, offset: tuple[float, float], first: bool, last: bool) -> tuple[Vec, ...]:
-    """Return the corners of a leg drawn aside; ends at a pin or splice stay where they are."""
-    aside, up = offset
-    points = [(x, y + aside, z + up) for x, y, z in leg.points]
-    if first:
-        points[0] = leg.points[0]
-    if last:
-        points[-1] = leg.points[-1]
-    return tuple(points)
-
-
-def hanging(plan: Plan, wire: Wire, starts: dict[str, float]) -> list[list[Vec]]:
-    """Return the ways of a wire between vehicles, in the train's frame: shallow arcs from hole to hole."""
-    train = plan.built.train
-    offset = spread_of(plan).get(wire.number, (0.0, 0.0))
-    arcs: list[list[Vec]] = []
-    for ahead, behind in zip(wire.legs, wire.legs[1:], strict=False):
-        if not ahead.points or not behind.points:
-            continue
-        one = train.vehicle(ahead.vehicle)
-        two = train.vehicle(behind.vehicle)
-        start = one.in_train(starts[one.name], apart(ahead, offset, False, False)[-1])
-        end = two.in_train(starts[two.name], apart(behind, offset, False, False)[0])
-        sag = min(6.0, 0.12 * math.dist(start, end))
-        arcs.append(
-            [
-                (
-                    start[0] + (end[0] - start[0]) * t,
-                    start[1] + (end[1] - start[1]) * t,
-                    start[2] + (end[2] - start[2]) * t - sag * 4 * t * (1 - t),
-                )
-                for t in (0.0, 0.2, 0.4, 0.6, 0.8, 1.0)
-            ]
-        )
-    return arcs
 
 
 def taken_out(plan: Plan, vehicle: str) -> set[str]:
@@ -268,31 +211,22 @@ def _parts(plan: Plan) -> list[Json]:
     ]
 
 
-def _wires(plan: Plan, starts: dict[str, float]) -> list[Json]:
-    spread = spread_of(plan)
-    found = []
-    for wire in plan.built.harness.wires:
-        last = len(wire.legs) - 1
-        legs = [
-            {
-                "vehicle": _index(plan, leg.vehicle),
-                "points": [
-                    _vec(point) for point in apart(leg, spread[wire.number], place == 0, place == last)
-                ],
-            }
-            for place, leg in enumerate(wire.legs)
-            if len(leg.points) > 1
-        ]
-        found.append(
-            {
-                "key": f"wire-{wire.number}",
-                "colour": colour_hex(wire.colour),
-                "radius": round(wire.outer_mm / 2, 3),
-                "legs": legs,
-                "joints": [[_vec(point) for point in arc] for arc in hanging(plan, wire, starts)],
-            }
-        )
-    return found
+def _wires(plan: Plan) -> list[Json]:
+    legs, arcs = drawn_legs(plan), hanging(plan)
+    return [
+        {
+            "key": f"wire-{wire.number}",
+            "colour": colour_hex(wire.colour),
+            "radius": round(wire.outer_mm / 2, 3),
+            "legs": [
+                {"vehicle": _index(plan, vehicle), "points": [_vec(point) for point in points]}
+                for vehicle, points in legs[wire.number]
+                if len(points) > 1
+            ],
+            "joints": [[_vec(point) for point in arc] for arc in arcs[wire.number]],
+        }
+        for wire in plan.built.harness.wires
+    ]
 
 
 def _steps(plan: Plan) -> list[Json]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -65,6 +66,7 @@ class Section:
     removable: NDArray[np.int16]
 
 
+@lru_cache(maxsize=16)
 def cells_of(vehicle: Vehicle) -> Cells:
     """Return the cells of a vehicle's body; what no solid covers is outside."""
     cuts = tuple(_cuts(vehicle, axis) for axis in range(3))
@@ -87,6 +89,8 @@ def cells_of(vehicle: Vehicle) -> Cells:
                 inside = _inside(solid, cuts, window)
                 state[window][inside] = STATES.index("fixed")
                 removable[window][inside] = BUILT_IN
+    for array in (*cuts, state, removable):
+        array.setflags(write=False)
     return Cells((cuts[0], cuts[1], cuts[2]), state, removable)
 
 

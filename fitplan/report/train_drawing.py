@@ -12,8 +12,8 @@ from fitplan.model.plan import Placement, Plan
 from fitplan.model.solids import Box, Cylinder, Solid, Vec
 from fitplan.model.train import TrainVehicle
 from fitplan.report.drawing import Drawing, Pen, Point
-from fitplan.report.scene import apart, hanging, spread_of
 from fitplan.report.slices import cells_of, outlines, rectangles
+from fitplan.report.wire_ways import drawn_legs, hanging
 from fitplan.report.wording import colour_hex, shorten
 
 Flat: TypeAlias = Callable[[Vec], Point]
@@ -137,15 +137,12 @@ def _things(
         with drawing.group(f"part-{place}", shorten(f"{placement.need}: {placement.part.name}", 120)):
             for solid in placement.part.envelope:
                 _solid(drawing, placement.place.move_solid(solid), entry, starts[entry.name], flat, axes)
-    spread = spread_of(plan)
+    legs, arcs = drawn_legs(plan), hanging(plan)
     for wire in plan.built.harness.wires:
-        ways: list[list[Point]] = []
-        last = len(wire.legs) - 1
-        for place, leg in enumerate(wire.legs):
-            entry = train.vehicle(leg.vehicle)
-            points = apart(leg, spread[wire.number], place == 0, place == last) if leg.points else ()
-            ways.append([flat(entry.in_train(starts[entry.name], point)) for point in points])
-        ways += [[flat(point) for point in arc] for arc in hanging(plan, wire, starts)]
+        ways = [[flat(point) for point in arc] for arc in arcs[wire.number]]
+        for vehicle, points in legs[wire.number]:
+            entry = train.vehicle(vehicle)
+            ways.append([flat(entry.in_train(starts[vehicle], point)) for point in points])
         with drawing.group(f"wire-{wire.number}", shorten(f"wire {wire.number}, {wire.net}", 120)):
             for way in ways:
                 drawing.path(way, Pen("soft", wire.outer_mm * 0.7 + 0.25))

@@ -364,6 +364,7 @@ class _Harness:
         self.train, self.placements = train, placements
         self.wires: list[Wire] = []
         self.order = [entry.name for entry in train.vehicles]
+        self.taken: dict[str, int] = {}
 
     def pin(self, owner: str, pin: str) -> WireEnd:
         placement = self.placements[owner]
@@ -376,7 +377,27 @@ class _Harness:
         wanted = "+x" if ahead != entry.turned else "-x"
         return next(port for port in entry.vehicle.ports if port.out == wanted)
 
-    def wire(self, net: str, role: NetRole, colour: str, start: WireEnd, end: WireEnd, awg: int) -> Wire:
+    def wire(self, net: str, role: NetRole, colour: str, start: WireEnd, end: WireEnd, awg: int) -> None:
+        """Draw a wire, in pieces from plug to plug when the couplings have connectors."""
+        first, last = self.order.index(start.vehicle), self.order.index(end.vehicle)
+        if not self.train.wiring.coupling_connector:
+            self._piece(net, role, colour, start, end, awg)
+            return
+        step = 1 if last >= first else -1
+        begin = start
+        for place in range(first, last, step):
+            coupling = f"C{max(place, place + step)}"
+            cavity = self.taken[coupling] = self.taken.get(coupling, 0) + 1
+            halves = []
+            for here, there in ((place, place + step), (place + step, place)):
+                port = self._port(self.order[here], self.order[there])
+                at = (port.box.center[0], port.box.center[1], 25.6)
+                halves.append(WireEnd("connector", coupling, str(cavity), self.order[here], at, 4.0))
+            self._piece(net, role, colour, begin, halves[0], awg)
+            begin = halves[1]
+        self._piece(net, role, colour, begin, end, awg)
+
+    def _piece(self, net: str, role: NetRole, colour: str, start: WireEnd, end: WireEnd, awg: int) -> Wire:
         first, last = self.order.index(start.vehicle), self.order.index(end.vehicle)
         step = 1 if last >= first else -1
         chain = [self.order[n] for n in range(first, last + step, step)]
@@ -518,7 +539,11 @@ def sample_plan(tag: str = "", connector: bool = True) -> Plan:
     names = [shunter, ice, van]
     for number, (ahead, behind) in enumerate(itertools.pairwise(names), 1):
         over = [w for w in wires if {ahead, behind} <= {leg.vehicle for leg in w.legs}]
-        order = tuple(w.net for w in over)
+        ends = [
+            (w, e) for w in wires for e in (w.start, w.end) if (e.owner, e.vehicle) == (f"C{number}", ahead)
+        ]
+        over += [w for w, _ in ends]
+        order = tuple(f"{e.pin} {w.net}" for w, e in ends)
         crossings.append(
             Crossing(
                 f"C{number}",

@@ -83,13 +83,18 @@ def test_joins_name_the_far_ends(plan: Plan) -> None:
 
 
 def test_connectors_are_listed_cavity_by_cavity(plan: Plan) -> None:
-    """At each coupling every crossing wire has a cavity of its own, in the pin order."""
+    """At each coupling every cavity has one wire on either side, of one net, and no wire is left out."""
     rows = read(connector_list(plan))
+    by_number = {wire.number: wire for wire in plan.built.harness.wires}
     for crossing in plan.built.harness.crossings:
         mine = [row for row in rows if row["coupling"] == crossing.name]
-        assert [int(row["cavity"]) for row in mine] == list(range(1, len(crossing.pin_order) + 1))
-        assert [row["net"] for row in mine] == list(crossing.pin_order)
-        assert sorted(int(row["wire"]) for row in mine) == sorted(crossing.wires)
+        assert [int(row["cavity"]) for row in mine] == list(range(1, crossing.conductors + 1))
+        assert [f"{row['cavity']} {row['net']}" for row in mine] == list(crossing.pin_order)
+        assert sorted(int(row["wire ahead"].split()[0]) for row in mine) == sorted(crossing.wires)
+        for row in mine:
+            behind = by_number[int(row["wire behind"].split()[0])]
+            assert behind.net == row["net"]
+            assert crossing.behind in {leg.vehicle for leg in behind.legs}
 
 
 def test_parts_list_counts_every_placement(plan: Plan) -> None:

@@ -143,7 +143,7 @@ export class View {
         corner & 4 ? this.box.max.z : this.box.min.z,
       ).sub(middle);
       const nearer = point.dot(along);
-      const across = Math.abs(point.dot(right)) / (tangent * this.camera.aspect * 0.95);
+      const across = Math.abs(point.dot(right)) / (tangent * this.camera.aspect * 0.9);
       const over = Math.abs(point.dot(up)) / (tangent * 0.72);
       distance = Math.max(distance, nearer + across, nearer + over);
     }
