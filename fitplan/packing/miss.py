@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fitplan.lattice.boxes import ExactSpace
-from fitplan.lattice.clear import SizeTest
+from fitplan.lattice.clear import SizeTest, largest_box
 from fitplan.model.solids import AXES, Place
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.seats import ORIGIN, Wanted, allowed_poses
@@ -18,8 +18,8 @@ def nearest_miss(vehicle: Vehicle, name: str, entry: Wanted) -> tuple[float, str
     Returns
     -------
     tuple
-        Missing mm, axis (``length``, ``width`` or ``height`` of the vehicle), pose, and a sentence.  All
-        empty when the bounding box fits, or when no single dimension is what is short.
+        Missing mm, axis (``length``, ``width`` or ``height`` of the vehicle), pose, and a sentence.  Axis and
+        pose are empty when more than one dimension is short; all are when the bounding box would fit.
     """
     removed = frozenset(brick.name for brick in vehicle.removables)
     space = ExactSpace.of(vehicle, removed=removed, play=True)
@@ -44,7 +44,24 @@ def nearest_miss(vehicle: Vehicle, name: str, entry: Wanted) -> tuple[float, str
                     f" {name} has {clear:.1f} mm clear"
                 )
                 best = (missing, what, pose.name, sentence)
-    return best if best[0] < float("inf") else (0.0, "", "", "")
+    return best if best[0] < float("inf") else _against_largest(space, name, entry)
+
+
+def _against_largest(space: ExactSpace, name: str, entry: Wanted) -> tuple[float, str, str, str]:
+    """Set a part that is short in more than one dimension against the largest clear box."""
+    box = largest_box(space.free("inward"), space.faces)
+    clear = sorted((space.faces[i][box[i + 3]] - space.faces[i][box[i]] for i in range(3)), reverse=True)
+    size = sorted(entry.part.bounds.size, reverse=True)
+    missing = max(s - c for s, c in zip(size, clear, strict=True))
+    sentence = (
+        f"{missing:.1f} mm are missing and more than one dimension is short: the part takes {_text(size)} mm,"
+        f" the largest clear box of {name} has {_text(clear)} mm"
+    )
+    return (round(float(missing), 1), "", "", sentence) if missing > 0 else (0.0, "", "", "")
+
+
+def _text(sizes: list[float]) -> str:
+    return " × ".join(f"{size:.1f}" for size in sizes)
 
 
 def _longest(test: SizeTest, size: tuple[float, float, float], axis: int) -> float:
