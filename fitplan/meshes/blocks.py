@@ -71,7 +71,7 @@ def body_of(block: StateBlock) -> Body:
     corrections = _corrections(block, layered)
     if corrections is not None and len(corrections) <= MOST_CORRECTIONS:
         return Body(layers, legend, corrections)
-    return Body((), legend, _boxes(block))
+    return Body((), tuple(DEFAULT_LEGEND.items()), _boxes(block))
 
 
 def _legend(block: StateBlock) -> tuple[tuple[str, Meaning], ...]:
@@ -140,14 +140,15 @@ def _corrections(block: StateBlock, drawn: NDArray[np.uint8]) -> tuple[BodySolid
 
 
 def _boxes(block: StateBlock) -> tuple[BodySolid, ...]:
-    """Return boxes for all but outside; a box may run into what is drawn after it."""
+    """Return boxes for all but outside; a fixed box may run into what is drawn after it."""
     order = [FIXED, *range(REMOVABLE, REMOVABLE + len(block.names)), KEEP_CLEAR, FREE]
     found: list[BodySolid] = []
     for place, code in enumerate(order):
         own = block.codes == code
         if not own.any():
             continue
-        boxes = cover(own, own | np.isin(block.codes, order[place + 1 :]))
+        later = np.isin(block.codes, order[place + 1 :]) if code == FIXED else np.zeros_like(own)
+        boxes = cover(own, own | later)
         assert boxes is not None
         found.extend(BodySolid(_box(block, box), *block.meaning(code)) for box in boxes)
     return tuple(found)

@@ -200,13 +200,25 @@ def _cavity(
     reached = (
         _twice(_flooded(_halved(shut), radius / 2), shut.shape) if radius > 8 else _flooded(shut, radius)
     )
-    inside = shut & ~reached
+    walls = _walls_seen(~shut)
+    # A corner outside that the ball cannot reach is open to several sides; a cavity with a window is not.
+    inside = shut & ~reached & (walls >= 4)
     names, count = label_spaces(inside)
     sizes = np.bincount(names.reshape(-1), minlength=count + 1)
-    kept = sizes >= least
+    walled = np.bincount(names.reshape(-1), weights=(walls >= 5).reshape(-1), minlength=count + 1)
+    kept = (sizes >= least) & (2 * walled >= sizes)
     kept[0] = False
     cavity: NDArray[np.bool_] = kept[names]
     return cavity
+
+
+def _walls_seen(solid: NDArray[np.bool_]) -> NDArray[np.uint8]:
+    """Return (x, y, z) uint8, in how many of the six directions something solid lies."""
+    result = np.zeros(solid.shape, dtype=np.uint8)
+    for axis in range(3):
+        result += np.logical_or.accumulate(solid, axis=axis)
+        result += np.flip(np.logical_or.accumulate(np.flip(solid, axis), axis=axis), axis)
+    return result
 
 
 def _flooded(clear: NDArray[np.bool_], radius: float) -> NDArray[np.bool_]:

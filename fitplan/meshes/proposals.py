@@ -10,12 +10,15 @@ from numpy.typing import NDArray
 from fitplan.lattice.clear import label_spaces, largest_box
 from fitplan.lattice.frame import Frame
 from fitplan.meshes.blocks import FIXED, FREE, OUTSIDE, StateBlock
+from fitplan.meshes.fill import grown
 from fitplan.model.solids import AXES, Box, Direction
 from fitplan.model.vehicle import Opening, Port, Window
 
 LEAST_WINDOW = 8.0
 """A gap at least so wide and high (mm) is proposed as a window; a smaller one as a hole for wires."""
 LEAST_PORT = 2.0
+_LEVEL = 4
+_MOST_ROOFS = 4
 _SIDES: tuple[tuple[Direction, str], ...] = (
     ("+x", "front"), ("-x", "rear"), ("+y", "left"), ("-y", "right"), ("-z", "floor"),
 )  # fmt: skip
@@ -29,24 +32,43 @@ class Gaps(NamedTuple):
 
 
 def propose_openings(block: StateBlock) -> tuple[Opening, ...]:
-    """Return for each cavity the roof above it as an opening, from its ceiling up to the outside."""
-    free = block.codes == FREE
-    names, count = label_spaces(free)
-    found = []
+    """Return for each cavity the roofs above it as openings.
+
+    A roof reaches from the highest level at which the cavity is nearly as wide as anywhere below (the ceiling
+    of a box, the widest part of a barrel) up to the outside. What is left of the cavity beside it, if it is
+    more than a fifth, gets a roof of its own.
+    """
+    names, count = label_spaces(block.codes == FREE)
+    found: list[Opening] = []
     for number in range(1, count + 1):
         own = names == number
-        levels = np.flatnonzero(own.any(axis=(0, 1)))
-        top = int(levels[-1]) + 1
-        under = own[:, :, :top].any(axis=2) & own[:, :, max(top - 4, 0) : top].any(axis=2)
-        xs, ys = np.flatnonzero(under.any(axis=1)), np.flatnonzero(under.any(axis=0))
-        window = (slice(xs[0], xs[-1] + 1), slice(ys[0], ys[-1] + 1))
-        above = block.codes[*window, top:] >= FIXED
-        heights = np.flatnonzero(above.any(axis=(0, 1)))
-        lid = int(heights[-1]) + 1 if len(heights) else 0
-        name = "roof" if number == 1 else f"roof {number}"
-        box = _box(block.frame, (int(xs[0]), int(ys[0]), top), (int(xs[-1]) + 1, int(ys[-1]) + 1, top + lid))
-        found.append(Opening(name, box, "+z"))
+        left = own.any(axis=2)
+        whole = int(left.sum())
+        for _ in range(_MOST_ROOFS):
+            if 5 * int(left.sum()) < whole:
+                break
+            pieces, _ = label_spaces(left[None])
+            largest = int(np.bincount(pieces.reshape(-1))[1:].argmax()) + 1
+            x, y, level, top = _roof(block, own & (pieces[0] == largest)[:, :, None])
+            left[x, y] = False
+            name = "roof" if not found else f"roof {len(found) + 1}"
+            box = _box(block.frame, (x.start, y.start, level), (x.stop, y.stop, top))
+            found.append(Opening(name, box, "+z"))
     return tuple(found)
+
+
+def _roof(block: StateBlock, own: NDArray[np.bool_]) -> tuple[slice, slice, int, int]:
+    """Return the stretch along x and y of the highest part of a space, and its roof's underside and top."""
+    heights = np.where(own.any(axis=2), own.shape[2] - own[:, :, ::-1].argmax(axis=2), 0)
+    crown = heights > heights.max() - _LEVEL
+    xs = np.flatnonzero(crown.any(axis=1))
+    x = slice(int(xs[0]), int(xs[-1]) + 1)
+    ys = np.flatnonzero(own[x].any(axis=(0, 2)))
+    y = slice(int(ys[0]), int(ys[-1]) + 1)
+    areas = own[x, y].sum(axis=(0, 1))
+    level = int(np.flatnonzero(areas >= 0.9 * areas.max())[-1]) + 1
+    solid = np.flatnonzero((block.codes[x, y, level:] >= FIXED).any(axis=(0, 1)))
+    return x, y, level, level + (int(solid[-1]) + 1 if len(solid) else 0)
 
 
 def propose_gaps(block: StateBlock) -> Gaps:
@@ -83,23 +105,15 @@ def _gaps(block: StateBlock, side: Direction) -> list[Box]:
         rectangle = largest_box(names == number)
         window = (slice(rectangle.y0, rectangle.y1), slice(rectangle.z0, rectangle.z1))
         inner = int(seen[window].max())
-        wide = (
-            slice(max(rectangle.y0 - 1, 0), rectangle.y1 + 1),
-            slice(max(rectangle.z0 - 1, 0), rectangle.z1 + 1),
-        )
-        outer = min(int(solid_depth[wide].min()), inner)
-        inner = max(inner, _wall(codes, window, wide, outer))
+        ring = grown(names == number)[0] & (names[0] != number)
+        outer = min(int(solid_depth[ring].min()), inner)
+        inner = max(inner, _wall(codes, ring, outer))
         found.append(_turned(block.frame, axis, side, (outer, inner), rectangle))
     return found
 
 
-def _wall(
-    codes: NDArray[np.uint8], window: tuple[slice, slice], wide: tuple[slice, slice], outer: int
-) -> int:
-    """How deep the wall round a gap reaches: the gap runs on into the cavity when it is drawn as free."""
-    ring = np.zeros(codes.shape[1:], dtype=np.bool_)
-    ring[wide] = True
-    ring[window] = False
+def _wall(codes: NDArray[np.uint8], ring: NDArray[np.bool_], outer: int) -> int:
+    """Return how deep the wall round a gap reaches; the gap itself runs on into the cavity."""
     around = (codes[outer:][:, ring] >= FIXED).mean(axis=1) >= 0.5
     ends = np.flatnonzero(~around)
     return outer + (int(ends[0]) if len(ends) else 0)
