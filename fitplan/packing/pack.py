@@ -126,7 +126,7 @@ def _item(cavity: Cavity, entry: Wanted, rounding: Rounding) -> Item:
             continue
         seen.add((shape, domain))
         standing = seat.pose.turn_direction("+z") != "+z"
-        found.append(Variant(seat.pose.name, shape, domain, cost=int(standing)))
+        found.append(Variant(seat.pose.name, shape, domain, cost=int(standing) + 2 * seat.cost))
     return Item(entry.need.name, tuple(found))
 
 

@@ -29,10 +29,14 @@ class Wanted:
 
 @dataclass(frozen=True)
 class Seat:
-    """A pose that a part may take, with the offsets that its mount allows there (tenths of a mm)."""
+    """A pose that a part may take, with the offsets that its mount allows there (tenths of a mm).
+
+    Seats of lower ``cost`` are preferred: an emitter sits on the middle of a receiver's face where it can.
+    """
 
     pose: Pose
     offsets: tuple[IntBox, ...]
+    cost: int = 0
 
 
 def tenths_up(length: float) -> int:
@@ -83,10 +87,24 @@ def seats(part: Part, need: Need, vehicle_name: str, vehicle: Vehicle) -> tuple[
         if need.sits is not None:
             if need.sits[0] != vehicle_name:
                 return ()
-            offsets = _meet(offsets, _on_face(part, pose, _face(vehicle, need.sits[1], need.sits[2])))
+            face = _face(vehicle, need.sits[1], need.sits[2])
+            middle = _meet(offsets, _on_face(part, pose, _middle_of(face)))
+            if middle:
+                found.append(Seat(pose, tuple(middle)))
+            offsets = _meet(offsets, _on_face(part, pose, face))
         if offsets:
-            found.append(Seat(pose, tuple(offsets)))
+            found.append(Seat(pose, tuple(offsets), cost=int(need.sits is not None)))
     return tuple(found)
+
+
+def _middle_of(face: Face) -> Face:
+    """Return the face shrunk to its middle, give or take a tenth of a millimetre."""
+    low, high = list(face.box.low), list(face.box.high)
+    for axis in range(3):
+        if high[axis] - low[axis] > 0.2:
+            middle = (low[axis] + high[axis]) / 2
+            low[axis], high[axis] = middle - 0.1, middle + 0.1
+    return Face(face.name, Box((low[0], low[1], low[2]), (high[0], high[1], high[2])), face.out)
 
 
 def _face(vehicle: Vehicle, built_in: str, face: str) -> Face:
