@@ -89,6 +89,9 @@ def pin_place(built: BuiltTrain, owner: str, pin: str) -> tuple[str, Vec] | None
 
 def _ends_meet(wire: Wire, built: BuiltTrain, sites: Mapping[str, Site], sheet: Sheet) -> None:
     first, last = wire.legs[0], wire.legs[-1]
+    for leg in wire.legs:
+        _at_port(wire, leg, leg.points[0], leg.enters, sites, sheet)
+        _at_port(wire, leg, leg.points[-1], leg.leaves, sites, sheet)
     for end, leg, point, port in (
         (wire.start, first, first.points[0], first.enters),
         (wire.end, last, last.points[-1], last.leaves),
@@ -111,7 +114,6 @@ def _ends_meet(wire: Wire, built: BuiltTrain, sites: Mapping[str, Site], sheet: 
             _at_splice(wire, end, built, sheet)
         elif not port:
             sheet.problem("wire", _name(wire), "ends at a connector but at no port")
-        _at_port(wire, leg, point, port, sites, sheet)
 
 
 def _at_splice(wire: Wire, end: WireEnd, built: BuiltTrain, sheet: Sheet) -> None:

@@ -1,0 +1,202 @@
+"""A small plan drawn up by hand: a loco and a wagon, five parts, four wires, one crossing, one splice."""
+
+from __future__ import annotations
+
+import math
+from itertools import pairwise
+
+from fitplan.model.part import Clearance, Mount, Part, Pin
+from fitplan.model.plan import (
+    AssemblyStep,
+    BuiltTrain,
+    Crossing,
+    Harness,
+    Leg,
+    PinUse,
+    Placement,
+    Plan,
+    Splice,
+    Stretch,
+    Wire,
+    WireEnd,
+)
+from fitplan.model.solids import Box, Cylinder, Place, Vec, pose_named
+from fitplan.model.train import Need, Net, PinRef, Running, Track, Train, TrainVehicle
+from fitplan.model.vehicle import BuiltIn, Face, Vehicle, Window
+from tests.packing.small_trains import hollow
+
+FLOOR = 19.2
+JOINT_STRAIGHT, JOINT_FREE = 12.0, 20.0
+OUTER = 1.0
+
+
+def part(
+    name: str, *solids: Box | Cylinder, mount: Mount, pins: tuple[Pin, ...] = (), **more: object
+) -> Part:
+    return Part(name, name, "part", solids, 5.0, "invented for a test", pins=pins, mount=mount, **more)  # type: ignore[arg-type]
+
+
+BOARD = part(
+    "board",
+    Box((0, 0, 0), (20, 10, 2)),
+    Box((4, 2, 2), (10, 8, 5)),
+    mount=Mount(upright=True),
+    pins=(
+        Pin("OUT", "signal", (20, 5, 1), "+x", frozenset({"output"})),
+        Pin("GND", "ground", (0, 5, 1), "-x"),
+    ),
+    clearances=(Clearance("plug", "plug", Box((20, 0, 2), (24, 3, 5))),),
+)
+LAMP = part(
+    "lamp",
+    Box((0, 0, 0), (6, 6, 6)),
+    mount=Mount(),
+    pins=(Pin("IN", "signal", (6, 4, 3), "+x"), Pin("GND", "ground", (6, 2, 3), "+x")),
+)
+CELL = part(
+    "cell",
+    Cylinder("x", (0, 5, 5), 20, 5),
+    mount=Mount(),
+    pins=(Pin("minus", "ground", (0, 5, 5), "-x"),),
+)
+EYE = part(
+    "eye",
+    Box((0, 0, 0), (5, 6, 6)),
+    mount=Mount(looks="+x", lens=Box((5, 1, 1), (5, 5, 5)), needs_support=False),
+)
+EMITTER = part("emitter", Box((0, 0, 0), (4, 4, 4)), mount=Mount(sits="-z"))
+
+NEEDS = (
+    Need("board", (BOARD,), vehicles=("loco",)),
+    Need("lamp", (LAMP,)),
+    Need("cell", (CELL,)),
+    Need("eye", (EYE,), looks=("wagon", "lamp hole")),
+    Need("emitter", (EMITTER,), sits=("loco", "motor", "top")),
+)
+
+
+def loco() -> Vehicle:
+    motor = BuiltIn(
+        "motor",
+        "motor",
+        (Box((50, 28, FLOOR), (70, 38, 30)),),
+        faces=(Face("top", Box((56, 30, 30), (62, 36, 30)), "+z"),),
+        pins=(Pin("plus", "plus", (50, 33, 25), "-x"),),
+    )
+    brick = ("shelf brick", Box((64, 8, FLOOR), (72, 16, FLOOR + 9.6)), 2.0)
+    return hollow("loco", 10, 6, 10, kind="loco", built_in=(motor,), removable=(brick,))
+
+
+def wagon() -> Vehicle:
+    window = Window("lamp hole", Box((0, 16, 32), (8, 32, 44)), "-x")
+    return hollow("wagon", 10, 6, 10, windows=(window,))
+
+
+def put(need: str, made: Part, vehicle: str, at: Vec, pose: str = "+x+y+z") -> Placement:
+    return Placement(need, made, vehicle, Place(pose_named(pose), at), "the body")
+
+
+PLACEMENTS = (
+    put("board", BOARD, "loco", (20, 10, FLOOR)),
+    put("cell", CELL, "loco", (16, 28, FLOOR)),
+    put("emitter", EMITTER, "loco", (57, 31, 30)),
+    put("lamp", LAMP, "wagon", (20, 20, FLOOR)),
+    put("eye", EYE, "wagon", (10, 27, 34), "-x-y+z"),
+)
+
+
+def pin(owner: str, name: str, vehicle: str, at: Vec) -> WireEnd:
+    return WireEnd("pin", owner, name, vehicle, at, 4.0)
+
+
+SPLICE_AT = (12.0, 24.0, 21.0)
+OUT_AT, BOARD_GND, CELL_GND = (40.0, 15.0, 20.2), (20.0, 15.0, 20.2), (16.0, 33.0, 24.2)
+LAMP_IN, LAMP_GND = (26.0, 24.0, 22.2), (26.0, 22.0, 22.2)
+S1 = WireEnd("splice", "S1", "", "loco", SPLICE_AT, 8.0)
+TO_PORT = ((0.4, 24.0, 22.0),)
+FROM_PORT = ((79.6, 24.0, 22.0), (40.0, 24.0, 22.0))
+
+
+def wire(number: int, net: str, role: str, start: WireEnd, end: WireEnd, *legs: Leg) -> Wire:
+    way = sum(math.dist(a, b) for leg in legs for a, b in pairwise(leg.points))
+    bare = way + JOINT_STRAIGHT * (len(legs) - 1)
+    over = (("curves at couplings", 2.0), ("slack at couplings", 6.0)) if len(legs) > 1 else ()
+    allowances = (*over, ("stripping", 8.0))
+    cut = math.ceil((bare + sum(amount for _, amount in allowances)) / 5) * 5.0
+    return Wire(
+        number, net, role, "RD", 28, OUTER, start, end, legs, round(bare, 2), allowances, cut, 10.0, 0.001
+    )  # type: ignore[arg-type]
+
+
+WIRES = (
+    wire(
+        1, "light", "signal",
+        pin("board", "OUT", "loco", OUT_AT), pin("lamp", "IN", "wagon", LAMP_IN),
+        Leg("loco", (OUT_AT, (44.0, 15.0, 20.4), (44.0, 24.0, 22.0), *TO_PORT), leaves="rear hole"),
+        Leg("wagon", (*FROM_PORT, (30.0, 24.0, 22.2), LAMP_IN), enters="front hole"),
+    ),
+    wire(
+        2, "ground", "ground", pin("board", "GND", "loco", BOARD_GND), S1,
+        Leg("loco", (BOARD_GND, (16.0, 15.0, 20.4), SPLICE_AT)),
+    ),
+    wire(
+        3, "ground", "ground", S1, pin("lamp", "GND", "wagon", LAMP_GND),
+        Leg("loco", (SPLICE_AT, *TO_PORT), leaves="rear hole"),
+        Leg("wagon", (*FROM_PORT, (30.0, 22.0, 22.2), LAMP_GND), enters="front hole"),
+    ),
+    wire(
+        4, "ground", "ground", pin("cell", "minus", "loco", CELL_GND), S1,
+        Leg("loco", (CELL_GND, (13.0, 33.0, 23.0), SPLICE_AT)),
+    ),
+)  # fmt: skip
+
+HARNESS = Harness(
+    wires=WIRES,
+    splices=(Splice("S1", "ground", "loco", SPLICE_AT, (2, 3, 4)),),
+    stretches=(
+        Stretch("B1", "loco", ((12.0, 24.0, 22.0), (0.4, 24.0, 22.0)), (1, 3), 2.0, 11.6, "rear hole"),
+        Stretch("B2", "wagon", ((79.6, 24.0, 22.0), (40.0, 24.0, 22.0)), (1, 3), 2.0, 39.6, "front hole"),
+    ),
+    crossings=(
+        Crossing(
+            "loco to wagon", "loco", "wagon", "rear hole", "front hole", (1, 3), 2.0,
+            JOINT_STRAIGHT, JOINT_FREE, "straight track", 12.0, False,
+        ),
+    ),
+)  # fmt: skip
+
+
+def train() -> Train:
+    return Train(
+        name="two vehicles",
+        vehicles=(TrainVehicle("loco", loco()), TrainVehicle("wagon", wagon())),
+        needs=NEEDS,
+        nets=(
+            Net("light", "signal", (PinRef("board", "*"), PinRef("lamp", "IN"))),
+            Net(
+                "ground",
+                "ground",
+                (PinRef("board", "ground"), PinRef("lamp", "GND"), PinRef("cell", "minus")),
+            ),
+        ),
+        track=Track(radius=320.0),
+        running=Running(speed=300.0),
+    )
+
+
+def straight_down(number: int, need: str, vehicle: str, fall: float) -> AssemblyStep:
+    return AssemblyStep(number, need, vehicle, "roof", (("-z", fall),))
+
+
+STEPS = (
+    straight_down(1, "board", "loco", 40.0),
+    straight_down(2, "cell", "loco", 40.0),
+    straight_down(3, "emitter", "loco", 30.0),
+    straight_down(4, "lamp", "wagon", 40.0),
+    AssemblyStep(5, "eye", "wagon", "roof", (("-z", 30.0), ("-x", 6.0))),
+)
+
+
+def plan() -> Plan:
+    built = BuiltTrain(train(), PLACEMENTS, HARNESS, (PinUse("board", "OUT", "light", "lamp.IN", "output"),))
+    return Plan(built, "fits", "Everything fits.", (), STEPS, (), (), ())
