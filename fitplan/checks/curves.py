@@ -204,13 +204,21 @@ def _less_throw(built: BuiltTrain, entry: TrainVehicle, by: str, reach: float) -
 def _radius_for(built: BuiltTrain, entry: TrainVehicle, limit: float) -> float:
     """Return the least radius (to 10 mm) at which a vehicle stays within the structure; 0 if none does."""
     outline = outline_of(built, entry.name)
-    radius = built.train.track.radius
-    for _ in range(400):
-        radius += 10.0
+
+    def clears(radius: float) -> bool:
         throw = throw_of(entry.vehicle, outline, radius)
-        if max(throw.inside, throw.outside) <= limit:
-            return math.ceil(radius / 10) * 10
-    return 0.0
+        return max(throw.inside, throw.outside) <= limit
+
+    tight, wide = built.train.track.radius, 20 * built.train.track.radius
+    if not clears(wide):
+        return 0.0
+    while wide - tight > 5.0:
+        middle = (tight + wide) / 2
+        if clears(middle):
+            wide = middle
+        else:
+            tight = middle
+    return math.ceil(wide / 10) * 10
 
 
 def _above(built: BuiltTrain, entry: TrainVehicle, outline: Outline) -> Finding:

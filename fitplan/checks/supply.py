@@ -14,7 +14,7 @@ from fitplan.circuit.currents import source_current
 from fitplan.circuit.discharge import Discharge, discharge, solve_state
 from fitplan.circuit.leads import lead_ohms
 from fitplan.circuit.supply import Link, Rail, Supply, SupplyTree, build_supply, full_volts, nominal_volts
-from fitplan.model.electrical import Bank, CellPack, Controller, Load
+from fitplan.model.electrical import Bank, CellPack, Controller, Load, MotorDriver
 from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Curve, Finding, FitRow, Outcome, Plot, Table
 
@@ -74,6 +74,7 @@ def check_supply(
         for link, volts in links_of(tree.root, nominal):
             findings.extend(_regulator(tree, link, volts, leads, settings))
         findings.extend(_loads_too_high(tree))
+        findings.extend(_drivers(tree))
         rows.append(_row(tree, run))
         plots.append(_plot(tree, run, chosen))
     if rows:
@@ -349,6 +350,33 @@ def _start(tree: SupplyTree, link: Link, where: str) -> Iterator[Finding]:
                 OWN,
             )
             return
+
+
+def _drivers(tree: SupplyTree) -> Iterator[Finding]:
+    """Check what flows through motor drivers to their motors."""
+    for link, _ in links_of(tree.root, nominal_volts(tree.source)):
+        driver = link.part.figure(MotorDriver)
+        if driver is None:
+            continue
+        motors = link.below.everything()
+        average, peak = sum(one.average_ma for one in motors), sum(one.peak_ma for one in motors)
+        for figure, each, when in (
+            (average, driver.continuous_ma, "in running"),
+            (peak, driver.peak_ma, "when its motors start"),
+        ):
+            limit = each * driver.channels
+            if figure > limit:
+                yield Finding(
+                    SUBJECT,
+                    "stop",
+                    link.owner,
+                    f"{link.owner} carries {figure:.0f} mA {when}",
+                    round(figure, 1),
+                    limit,
+                    "mA",
+                    f"use a driver for at least {figure:.0f} mA",
+                    OWN,
+                )
 
 
 def _loads_too_high(tree: SupplyTree) -> Iterator[Finding]:

@@ -88,12 +88,10 @@ def _link(
     """Return what a link draws; its input sags by its leads, which depends on what it draws."""
     fuse = link.part.figure(Fuse) if link.kind == "through" else None
     ohm = lead_ohm + (fuse.resistance_ohm if fuse is not None else 0.0)
-    arrives, current = volts, 0.0
-    for _ in range(40):
-        trial = Flow()
-        current = _below(link, arrives, peak, leads, trial)
-        settled = volts - current * ohm / 1000
-        if ohm == 0 or abs(settled - arrives) < 1e-10:
+    arrives = volts
+    for _ in range(40 if ohm > 0 else 0):
+        settled = volts - _below(link, arrives, peak, leads, Flow()) * ohm / 1000
+        if abs(settled - arrives) < 1e-10:
             break
         arrives = max(settled, 0.0)
     current = _below(link, arrives, peak, leads, flow)

@@ -109,8 +109,8 @@ def _connected(wires: Iterable[Wire], start: Node) -> list[Node]:
     return found
 
 
-def rail_draws(tree: SupplyTree, flow: Flow) -> list[tuple[str, str, dict[str, float]]]:
-    """Return for every net of a tree (net, giver, mA that each owner draws at peak).
+def rail_draws(tree: SupplyTree, flow: Flow, peak: bool = True) -> list[tuple[str, str, dict[str, float]]]:
+    """Return for every net of a tree (net, giver, mA that each owner draws).
 
     The ground return is given once, with an empty name and the source as its giver: what every owner sends
     back.
@@ -121,10 +121,11 @@ def rail_draws(tree: SupplyTree, flow: Flow) -> list[tuple[str, str, dict[str, f
     def walk(giver: str, rail: Rail) -> float:
         draws: dict[str, float] = {}
         for fed in rail.fed:
-            draws[fed.owner] = draws.get(fed.owner, 0.0) + fed.peak_ma
-            back[fed.owner] = back.get(fed.owner, 0.0) + fed.peak_ma
+            current = fed.peak_ma if peak else fed.average_ma
+            draws[fed.owner] = draws.get(fed.owner, 0.0) + current
+            back[fed.owner] = back.get(fed.owner, 0.0) + current
             if fed.signal:
-                found.append((fed.signal, giver, {fed.owner: fed.peak_ma}))
+                found.append((fed.signal, giver, {fed.owner: current}))
         for link in rail.links:
             below = walk(link.owner, link.below)
             drawn = below

@@ -181,7 +181,8 @@ class _Builder:
         return self._fill(rail, net, giver)
 
     def _fill(self, rail: Rail, net: str, giver: str) -> Rail:
-        for end in self.ends[net]:
+        # What draws from this very rail comes before what only passes current on to rails below it.
+        for end in sorted(self.ends[net], key=lambda one: one.part is not None and not _only_draws(one.part)):
             if end.owner == giver:
                 continue
             if end.built_in is not None:
@@ -289,6 +290,12 @@ class _Builder:
 
     def _duty(self, owner: str) -> float:
         return next((need.duty for need in self.train.needs if need.name == owner), 1.0)
+
+
+def _only_draws(part: Part) -> bool:
+    """Return whether a part is a load and nothing else in the supply line."""
+    gives = any(part.figure(kind) is not None for kind in (Controller, Regulator, MotorDriver))
+    return part.figure(Load) is not None and not gives and not _passes_on(part)
 
 
 def _passes_on(part: Part) -> bool:

@@ -11,8 +11,23 @@ from fitplan.checks.supply import check_supply
 from fitplan.model.electrical import CellPack, Regulator
 from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Finding, FitRow, Harness, Outcome
-from fitplan.model.train import Running, Train
-from tests.circuit.sample_parts import STEP_UP_5V, bank, board, cells, need, net, shuttle, step_up
+from fitplan.model.train import Running, Train, TrainVehicle
+from fitplan.model.vehicle import BuiltIn
+from tests.circuit.sample_parts import (
+    STEP_UP_5V,
+    bank,
+    board,
+    box,
+    cells,
+    driver,
+    need,
+    net,
+    pin,
+    shuttle,
+    step_up,
+    train,
+    vehicle,
+)
 from tests.circuit.test_leads import wire
 
 
@@ -207,3 +222,31 @@ def test_plot_runs_from_full_to_the_end() -> None:
         assert all(a >= b - 1e-9 for a, b in zip(curve.y, curve.y[1:], strict=False))
         assert all(math.isfinite(y) for y in curve.y)
     assert ("brain browns out", 4.3) in plot.limits
+
+
+def test_a_driver_too_weak_for_its_motor() -> None:
+    """A motor that draws more than its driver carries, running or starting, is a stop; a small one not."""
+
+    def with_motor(current: float, stall: float) -> list[Finding]:
+        motor = BuiltIn(
+            "motor",
+            "motor",
+            (box(0, 0, 0, 1, 1, 1),),
+            (),
+            (pin("plus", "supply"), pin("minus", "supply")),
+            60.0,
+            stall,
+            current,
+        )
+        nets = [
+            net("battery", "supply", "cells.plus", "drive.VM"),
+            net("one", "supply", "drive.OUT1", "shunter/motor.plus"),
+            net("two", "supply", "drive.OUT2", "shunter/motor.minus"),
+        ]
+        vehicles = [TrainVehicle("shunter", vehicle(built_in=(motor,)))]
+        made = train([need("cells", cells(2, "li", max_ma=5000.0)), need("drive", driver())], nets, vehicles)
+        return picked(run(made), "stop", "carries")
+
+    assert [one.limit for one in with_motor(1200.0, 1500.0)] == [1000.0]
+    assert [one.limit for one in with_motor(300.0, 2500.0)] == [2000.0]
+    assert with_motor(300.0, 900.0) == []

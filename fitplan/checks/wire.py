@@ -1,0 +1,335 @@
+"""Wires: volts lost on the way, currents against gauges and connectors, bundles against ports."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from fitplan.checks.ends import chosen_parts
+from fitplan.circuit.chain import flow_through
+from fitplan.circuit.currents import net_currents
+from fitplan.circuit.leads import lead_ohms, net_drop, rail_draws
+from fitplan.circuit.supply import Rail, build_supply, nominal_volts
+from fitplan.model.electrical import Connector, Fuse, Switch
+from fitplan.model.plan import BuiltTrain, Finding, Harness, Outcome, Table
+
+SUBJECT = "wire"
+
+POWER_MA = {
+    22: 920.0, 24: 577.0, 26: 361.0, 28: 226.0, 30: 142.0, 32: 91.0,
+}  # fmt: skip
+"""Currents for power transmission by gauge, the careful column of a handbook: about 700 circular mils per A.
+
+32 AWG continues the rule; all but it are read in a secondary text.
+"""
+CHASSIS_MA = {22: 7000.0, 24: 3500.0, 26: 2200.0, 28: 1400.0, 30: 860.0, 32: 530.0}
+"""Currents for short single wires in air by gauge, the other column; 32 AWG from memory."""
+_OHM_SHARE = "a setting of this check, common practice"
+
+
+@dataclass(frozen=True)
+class WireSettings:
+    """What is asked of wires.
+
+    Attributes
+    ----------
+    drop_share
+        Share of the volts that the leads to a part and back may cost.
+    port_share
+        Share of a port's narrow side that a bundle may fill: wires must be pulled through.
+    """
+
+    drop_share: float = 0.05
+    port_share: float = 0.9
+
+
+DEFAULTS = WireSettings()
+
+
+def bundled_limit(awg: int) -> float:
+    """Return the careful current limit of a wire in a bundle, mA, by the nearest thinner gauge known."""
+    return POWER_MA[min((known for known in POWER_MA if known >= awg), default=max(POWER_MA))]
+
+
+def single_limit(awg: int) -> float:
+    """Return the current limit of a single short wire in air, mA, by the nearest thinner gauge known."""
+    return CHASSIS_MA[min((known for known in CHASSIS_MA if known >= awg), default=max(CHASSIS_MA))]
+
+
+def check_wire(built: BuiltTrain, settings: WireSettings = DEFAULTS) -> Outcome:
+    """Check the harness: drops, currents, connectors, ports, and what could not be wired."""
+    if not built.harness.wires and not built.harness.unreached:
+        return Outcome(SUBJECT, ())
+    peaks = wire_currents(built)
+    findings = [
+        *_unreached(built.harness),
+        *_drops(built, settings),
+        *_currents(built, peaks),
+        *_series(built),
+        *_connectors(built, peaks),
+        *_ports(built, settings),
+    ]
+    rows = tuple(
+        (
+            wire.number,
+            wire.net,
+            f"AWG {wire.awg}",
+            round(wire.cut_mm),
+            round(peaks[wire.number][0], 1),
+            round(peaks[wire.number][1], 1),
+        )
+        for wire in built.harness.wires
+    )
+    columns = ("wire", "net", "gauge", "cut (mm)", "average (mA)", "peak (mA)")
+    return Outcome(SUBJECT, tuple(findings), (Table("Currents in wires", columns, rows),) if rows else ())
+
+
+def wire_currents(built: BuiltTrain) -> dict[int, tuple[float, float]]:
+    """Return for each wire its (average, peak) current in mA.
+
+    Solved through the branches of each net; where a net hangs from no source, the net's own current.
+    """
+    train, chosen = built.train, chosen_parts(built)
+    currents = net_currents(train, chosen)
+    roles = {net.name: net.role for net in train.nets}
+    found: dict[int, tuple[float, float]] = {}
+    for tree in build_supply(train, chosen).trees:
+        for peak in (False, True):
+            _, flow = flow_through(tree.root, nominal_volts(tree.source), peak, {})
+            for net, giver, draws in rail_draws(tree, flow, peak):
+                if net:
+                    wires = [wire for wire in built.harness.wires if wire.net == net]
+                else:
+                    wires = [wire for wire in built.harness.wires if roles.get(wire.net) == "ground"]
+                for number, current in net_drop(wires, giver, draws).currents.items():
+                    average, most = found.get(number, (0.0, 0.0))
+                    found[number] = (average, most + current) if peak else (average + current, most)
+    for wire in built.harness.wires:
+        if wire.number not in found:
+            net_current = currents.get(wire.net)
+            found[wire.number] = (
+                (net_current.average_ma, net_current.peak_ma) if net_current else (wire.current_ma,) * 2
+            )
+    return found
+
+
+def _unreached(harness: Harness) -> Iterator[Finding]:
+    for one in harness.unreached:
+        yield Finding(
+            SUBJECT,
+            "stop",
+            f"{one.owner}.{one.pin}" if one.owner else one.net,
+            f"no wire of {one.net} reaches it: {one.reason}",
+            0.0,
+            1.0,
+            "ways",
+            "open a port, take out the brick in the way, or move the part",
+            "the ways that were found",
+        )
+
+
+def _drops(built: BuiltTrain, settings: WireSettings) -> Iterator[Finding]:
+    train, chosen = built.train, chosen_parts(built)
+    for tree in build_supply(train, chosen).trees:
+        nominal = nominal_volts(tree.source)
+        ohms = lead_ohms(train, built.harness, tree, flow_through(tree.root, nominal, True, {})[1])
+        if not ohms:
+            continue
+        _, flow = flow_through(tree.root, nominal, True, ohms)
+        draws: dict[str, float] = {}
+        rails: dict[str, float] = {}
+        for _, giver, drawn in rail_draws(tree, flow, True):
+            for owner, current in drawn.items():
+                if owner != giver:
+                    draws[owner] = max(draws.get(owner, 0.0), current)
+        _rail_volts(tree.root, nominal, rails)
+        for owner, ohm in sorted(ohms.items()):
+            rail = rails.get(owner, nominal)
+            lost = ohm * draws.get(owner, 0.0) / 1000
+            limit = settings.drop_share * rail
+            bad = lost > limit
+            yield Finding(
+                SUBJECT,
+                "caution" if bad else "note",
+                owner,
+                f"the leads to {owner} and back cost {1000 * lost:.0f} mV of {rail:.1f} V at peak current",
+                round(lost, 4),
+                round(limit, 4),
+                "V",
+                f"use wire of {_thicker(lost / limit)}, shorten it, or feed it by leads of its own"
+                if bad
+                else "nothing to do",
+                f"copper 1/58 Ω·mm²/m, IEC 60028; {100 * settings.drop_share:.0f} %: {_OHM_SHARE}",
+            )
+
+
+def _rail_volts(rail: Rail, volts: float, found: dict[str, float]) -> None:
+    for fed in rail.fed:
+        found.setdefault(fed.owner, volts)
+    for link in rail.links:
+        found.setdefault(link.owner, volts)
+        _rail_volts(link.below, link.regulator.out_v if link.regulator else volts, found)
+
+
+def _thicker(factor: float) -> str:
+    """Return how many gauge numbers thicker a wire must be: three halve the resistance (ASTM B258)."""
+    steps = 1
+    while 92 ** (2 * steps / 39) < factor:
+        steps += 1
+    return f"{steps} AWG number{'s' if steps > 1 else ''} less"
+
+
+def _currents(built: BuiltTrain, peaks: dict[int, tuple[float, float]]) -> Iterator[Finding]:
+    worst: dict[tuple[str, int], tuple[float, float, int]] = {}
+    for wire in built.harness.wires:
+        average, peak = peaks[wire.number]
+        key = (wire.net, wire.awg)
+        if key not in worst or peak > worst[key][1]:
+            worst[key] = (average, peak, wire.number)
+    for (net, awg), (average, peak, number) in worst.items():
+        hot = peak > single_limit(awg)
+        steady = average > bundled_limit(awg)
+        if not hot and not steady:
+            continue
+        figure, limit = (peak, single_limit(awg)) if hot else (average, bundled_limit(awg))
+        fitting = [g for g in POWER_MA if POWER_MA[g] >= average and CHASSIS_MA[g] >= peak]
+        yield Finding(
+            SUBJECT,
+            "stop" if hot else "caution",
+            f"wire {number} ({net})",
+            f"carries {average:.0f} mA on average and {peak:.0f} mA at peak on AWG {awg}",
+            round(figure, 1),
+            limit,
+            "mA",
+            f"use AWG {max(fitting)}" if fitting else "use two wires side by side or share the load out",
+            "wire table of a handbook: short single wire in air at peak, careful column on average",
+        )
+
+
+def _series(built: BuiltTrain) -> Iterator[Finding]:
+    """Check what lies in the supply line against the current through it."""
+    chosen = chosen_parts(built)
+    currents = net_currents(built.train, chosen)
+    for owner, part in chosen.items():
+        nets = [
+            net.name
+            for net in built.train.nets
+            if net.role == "supply" and any(ref.owner == owner for ref in net.joins)
+        ]
+        peak = max((currents[net].peak_ma for net in nets), default=0.0)
+        average = max((currents[net].average_ma for net in nets), default=0.0)
+        switch, fuse = part.figure(Switch), part.figure(Fuse)
+        if switch is not None and peak > switch.max_ma:
+            yield Finding(
+                SUBJECT,
+                "stop",
+                owner,
+                f"{owner} carries {peak:.0f} mA at peak",
+                round(peak, 1),
+                switch.max_ma,
+                "mA",
+                f"use a switch for at least {peak:.0f} mA",
+                "the part's own figures",
+            )
+        if fuse is not None and average > fuse.hold_ma:
+            yield Finding(
+                SUBJECT,
+                "stop",
+                owner,
+                f"{owner} opens in normal running: {average:.0f} mA flow on average",
+                round(average, 1),
+                fuse.hold_ma,
+                "mA",
+                f"use a fuse that holds at least {average:.0f} mA",
+                "the part's own figures",
+            )
+
+
+def _connectors(built: BuiltTrain, peaks: dict[int, tuple[float, float]]) -> Iterator[Finding]:
+    gauges = {wire.number: wire.awg for wire in built.harness.wires}
+    for crossing in built.harness.crossings:
+        part = built.train.catalogue.get(crossing.connector)
+        figures = part.figure(Connector) if part is not None else None
+        if figures is None:
+            continue
+        where = f"{crossing.ahead} to {crossing.behind}"
+        most = max((peaks[number][1] for number in crossing.wires if number in peaks), default=0.0)
+        if most > figures.max_ma:
+            yield Finding(
+                SUBJECT,
+                "stop",
+                where,
+                f"a cavity of the connector carries {most:.0f} mA at peak",
+                round(most, 1),
+                figures.max_ma,
+                "mA",
+                "use a larger connector, or two cavities side by side",
+                "the connector's own figures",
+            )
+        if crossing.conductors > figures.cavities:
+            yield Finding(
+                SUBJECT,
+                "stop",
+                where,
+                f"{crossing.conductors} wires cross and the connector has {figures.cavities} cavities",
+                float(crossing.conductors),
+                float(figures.cavities),
+                "wires",
+                f"use a connector with {crossing.conductors} cavities, or two",
+                "the connector's own figures",
+            )
+        wrong = [
+            n for n in crossing.wires if n in gauges and not figures.awg_min <= gauges[n] <= figures.awg_max
+        ]
+        if wrong:
+            yield Finding(
+                SUBJECT,
+                "stop",
+                where,
+                f"the connector does not take AWG {gauges[wrong[0]]} of wire {wrong[0]}",
+                float(gauges[wrong[0]]),
+                float(figures.awg_max if gauges[wrong[0]] > figures.awg_max else figures.awg_min),
+                "AWG",
+                f"use wire of AWG {figures.awg_min} to {figures.awg_max}, or another connector",
+                "the connector's own figures",
+            )
+        if not figures.keyed:
+            yield Finding(
+                SUBJECT,
+                "caution",
+                where,
+                "the connector can be plugged the wrong way round and would put supply on signals",
+                0.0,
+                1.0,
+                "keys",
+                "use a keyed pair, or mark both halves in the same colour",
+                "common practice, no source",
+            )
+
+
+def _ports(built: BuiltTrain, settings: WireSettings) -> Iterator[Finding]:
+    for stretch in built.harness.stretches:
+        if not stretch.port:
+            continue
+        shape = built.train.vehicle(stretch.vehicle).vehicle
+        port = next((one for one in shape.ports if one.name == stretch.port), None)
+        if port is None:
+            continue
+        axis = "xyz".index(port.out[1])
+        narrow = min(size for i, size in enumerate(port.box.size) if i != axis)
+        limit = settings.port_share * narrow
+        full = stretch.diameter_mm > limit
+        yield Finding(
+            SUBJECT,
+            "stop" if full else "note",
+            f"{stretch.vehicle}, {port.name}",
+            f"{stretch.conductors} wires make a bundle of {stretch.diameter_mm:.1f} mm; the port has "
+            f"{narrow:.1f} mm",
+            round(stretch.diameter_mm, 2),
+            round(limit, 2),
+            "mm",
+            "use thinner wire, widen the port, or send some wires through another one"
+            if full
+            else "nothing to do",
+            f"closest packing of circles; {100 * settings.port_share:.0f} % of the port: {_OHM_SHARE}",
+        )
