@@ -1,0 +1,127 @@
+"""The complete search for plain blocks that leave little void: laid into corners, with tolerance."""
+
+from __future__ import annotations
+
+import itertools
+import math
+
+import numpy as np
+
+from fitplan.kernels import load
+from fitplan.packing.problem import Placed
+from fitplan.packing.search_fill import FillProblem
+
+MOST_BLOCKS = 48
+MOST_OBSTACLES = 64
+MOST_LEVELS = 2_000
+MOST_EDGES = 200_000
+
+
+class CornerSearch:
+    """One run of the search: ``run`` returns places, False when exhausted, or None when there is more to do.
+
+    Parameters
+    ----------
+    flips
+        Axes along which the cavity is seen in a mirror: another order of branching.
+    axes
+        Order in which the kernel sees the axes.
+    shortcuts
+        Bound narrow gaps by the void that is left, and lay one block into one half on each axis only;
+        a confirming run does without.
+
+    Raises
+    ------
+    ValueError
+        When there are too many blocks or obstacles.
+    """
+
+    def __init__(
+        self, plain: FillProblem, *, axes: tuple[int, int, int] = (0, 1, 2), shortcuts: bool = True
+    ) -> None:
+        self._plain, self._axes = plain, axes
+        obstacles = apart(plain.obstacles)
+        count = sum(len(kind.names) for kind in plain.kinds)
+        if count > MOST_BLOCKS or len(obstacles) > MOST_OBSTACLES:
+            raise ValueError("too many blocks or obstacles")
+        order = sorted(range(len(plain.blocks)), key=lambda k: (-math.prod(plain.blocks[k]), plain.blocks[k]))
+        self._order = order
+        self._count = count
+        rows = [(len(plain.kinds[k].names), *plain.blocks[k]) for k in order]
+        firsts = list(itertools.accumulate((row[0] for row in rows), initial=0))
+        single = next((firsts[k] for k, row in enumerate(rows) if row[0] == 1), -1)
+        turned = [[box[a] for a in axes] + [box[a + 3] for a in axes] for box in obstacles]
+        self.kernel = load("packing_corner")
+        put, empty, call = self.kernel.put, self.kernel.empty, self.kernel.call
+        self._ranges = empty((MOST_LEVELS, count, 9), np.int32)
+        state = call(
+            "corner_start", empty((MOST_LEVELS, call("corner_frame_bytes")), np.uint8), self._ranges, MOST_LEVELS,
+            empty((MOST_EDGES, 4), np.int32), MOST_EDGES, put(np.array(rows, dtype=np.int32)), len(rows),
+            put(np.array(turned or [[0] * 6], dtype=np.int32)), len(turned),
+            *(plain.size[a] for a in axes), min(plain.budget, 2**31 - 1),
+            single if shortcuts and not obstacles else -1, int(shortcuts),
+        )  # fmt: skip
+        self._dead = state == 0
+        self.overrun = False
+
+    @property
+    def nodes(self) -> int:
+        """Nodes of the search tree so far."""
+        return int(self.kernel.call("corner_nodes"))
+
+    def run(self, nodes: int) -> dict[str, Placed] | bool | None:
+        """Search some nodes further."""
+        if self._dead:
+            return False
+        if self.overrun:
+            return None
+        state = self.kernel.call("corner_run", nodes)
+        if state == 0:
+            self._dead = True
+            return False
+        if state == -2:
+            self.overrun = True
+        return self._places() if state == 1 else None
+
+    def _places(self) -> dict[str, Placed]:
+        plain = self._plain
+        level = self.kernel.call("corner_level")
+        rows = self.kernel.view(self._ranges, (MOST_LEVELS, self._count, 9), np.int32)[level].tolist()
+        places = {}
+        at = 0
+        for kind in self._order:
+            for name in plain.kinds[kind].names:
+                low, sides = [0, 0, 0], [0, 0, 0]
+                for place, axis in enumerate(self._axes):
+                    low[axis], sides[axis] = rows[at][place] * plain.unit, rows[at][6 + place] * plain.unit
+                places[name] = plain.placed(kind, sides, low)
+                at += 1
+        return places
+
+
+def apart(boxes: list[list[int]]) -> list[list[int]]:
+    """Return boxes that share no interior point and fill the same space."""
+    if not boxes:
+        return []
+    array = np.array(boxes)
+    cuts = [np.unique(array[:, [axis, axis + 3]]).tolist() for axis in range(3)]
+    filled = np.zeros([len(cut) - 1 for cut in cuts], dtype=bool)
+    for box in boxes:
+        filled[tuple(slice(cuts[a].index(box[a]), cuts[a].index(box[a + 3])) for a in range(3))] = True
+    found = []
+    for i, j, k in np.argwhere(filled).tolist():
+        if not filled[i, j, k]:
+            continue
+        ends = [i + 1, j + 1, k + 1]
+        for axis in range(3):
+            while ends[axis] < filled.shape[axis]:
+                part = [slice(i, ends[0]), slice(j, ends[1]), slice(k, ends[2])]
+                part[axis] = slice(ends[axis], ends[axis] + 1)
+                if not filled[tuple(part)].all():
+                    break
+                ends[axis] += 1
+        filled[i : ends[0], j : ends[1], k : ends[2]] = False
+        found.append(
+            [cuts[0][i], cuts[1][j], cuts[2][k], cuts[0][ends[0]], cuts[1][ends[1]], cuts[2][ends[2]]]
+        )
+    return found
