@@ -23,6 +23,8 @@ from fitplan.errors import FitplanError, InputError
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from fitplan.model.part import Part
+    from fitplan.model.solids import Direction
     from fitplan.model.train import Train
     from fitplan.plan import Progress
 
@@ -175,6 +177,174 @@ def fit(
 
 
 @app.command()
+def sweep(
+    train: TrainArgument,
+    word: Annotated[
+        str, typer.Option("--parts", metavar="WORD", help="Only parts with this word in id, name or family.")
+    ] = "controller",
+    output: Annotated[
+        Path | None,
+        typer.Option(
+            "--output", "-o", metavar="FILE", help="Journal of answers; a stopped sweep goes on from it."
+        ),
+    ] = None,
+    processes: Annotated[
+        int | None, typer.Option(min=1, help="How many work at once; one for each core when not given.")
+    ] = None,
+    seed: SeedOption = 0,
+    as_json: JsonOption = False,
+) -> None:
+    """Ask of many parts of the catalogue which vehicle they would fit into, on all cores."""
+    from fitplan.files.plain_json import to_plain
+    from fitplan.packing.sweep import sweep as sweep_parts
+    from fitplan.report.terminal import print_fit
+
+    read = _read_train(train)
+    parts = [part for part in read.catalogue.values() if _has_word(part, word) and part.family != "wire"]
+    if not parts:
+        raise FitplanError(f"no part with {word!r} in its id, name or family; fitplan parts lists all")
+    with _progress(as_json) as progress:
+        rows = sweep_parts(read, parts, journal=output, processes=processes, seed=seed, progress=progress)
+    if as_json:
+        _print_json(to_plain(rows))
+    else:
+        print_fit(rows, _console())
+
+
+@app.command()
+def cavities(
+    vehicle: Annotated[Path, typer.Argument(metavar="VEHICLE", help="A vehicle file.")],
+    least: Annotated[
+        float, typer.Option(metavar="MM3", min=0, help="Leave out clear spaces smaller than this, in mm³.")
+    ] = 1000.0,
+    as_json: JsonOption = False,
+) -> None:
+    """List the clear spaces of a vehicle: volume, largest boxes, widest ball, necks, parts that pass."""
+    from fitplan.files.catalogue import read_catalogue
+    from fitplan.files.plain_json import to_plain
+    from fitplan.files.read import read_vehicle
+    from fitplan.meshes.cavities import cavities_of
+    from fitplan.report.cavity_table import print_cavities
+
+    found = cavities_of(read_vehicle(vehicle), read_catalogue().values(), least_mm3=least)
+    if as_json:
+        _print_json(to_plain(found))
+    else:
+        print_cavities(found, _console())
+
+
+@vehicle_app.command("from-mesh")
+def vehicle_from_mesh(
+    mesh: Annotated[Path, typer.Argument(metavar="FILE", help="STL, OBJ, PLY, GLB, glTF, 3MF or OFF.")],
+    output: Annotated[
+        Path, typer.Option("--output", "-o", metavar="FILE", help="The vehicle file to write.")
+    ],
+    name: Annotated[str, typer.Option(help="What the vehicle is called.")] = "",
+    units: Annotated[
+        str, typer.Option(help="mm, cm, m, inch or stud; found by the stud grid when not given.")
+    ] = "",
+    up: Annotated[str, typer.Option(help="Which way of the file points up: +x, -x, +y …")] = "",
+    front: Annotated[str, typer.Option(help="Which way of the file points to the front.")] = "",
+    gap: Annotated[
+        float, typer.Option(metavar="MM", min=0, help="Gaps up to this width count as closed.")
+    ] = 0.0,
+    base: Annotated[
+        float, typer.Option(metavar="MM", min=0, help="Height of the lowest point above the rail head.")
+    ] = 0.0,
+) -> None:
+    """Make a vehicle file from a mesh, with proposals for openings, windows and ports to confirm."""
+    from fitplan.files.write import write_file
+    from fitplan.meshes.from_mesh import MeshOptions
+    from fitplan.meshes.from_mesh import vehicle_from_mesh as convert
+
+    options = MeshOptions(
+        name=name,
+        units=units,
+        up=_direction(up, "--up"),
+        front=_direction(front, "--front"),
+        gap=gap,
+        base=base,
+    )
+    with _progress() as progress:
+        made = convert(mesh, options, progress)
+    sidecar = output.with_suffix(".npz")
+    if made.sidecar:
+        write_file(sidecar, made.body.sidecar())
+    write_file(output, made.text(sidecar.name).encode())
+    console = _console()
+    for note in made.notes:
+        console.print(f"· {note}", markup=False)
+    console.print(f"\nWritten to {output}.\nNext: fitplan cavities {output}", markup=False)
+
+
+@vehicle_app.command("measure")
+def vehicle_measure(
+    form: Annotated[str, typer.Argument(help="The body form; leave it out for the list.")] = "",
+    output: Annotated[
+        Path | None, typer.Option("--output", "-o", metavar="FILE", help="The vehicle file to write.")
+    ] = None,
+    name: Annotated[str, typer.Option(help="What the vehicle is called.")] = "",
+    smooth: Annotated[bool, typer.Option("--smooth", help="The floor shows no studs inside.")] = False,
+    given: Annotated[
+        list[str] | None, typer.Option("--set", metavar="KEY=NUMBER", help="Answer a question beforehand.")
+    ] = None,
+    defaults: Annotated[
+        bool, typer.Option("--defaults", help="Ask nothing; take the usual figures.")
+    ] = False,
+) -> None:
+    """Make a vehicle file from the few dimensions that a ruler gives, for common body forms."""
+    from fitplan.files.write import write_file
+    from fitplan.meshes.forms import FORMS, form_named, measure
+    from fitplan.meshes.vehicle_text import vehicle_yaml
+
+    console = _console()
+    if not form:
+        for entry in FORMS:
+            console.print(f"{entry.name:12} {entry.text}", markup=False)
+        console.print("\nNext: fitplan vehicle measure 'hood loco' -o loco.yaml", markup=False)
+        return
+    chosen = form_named(form)
+    answers = dict(_answer(text) for text in given or [])
+    if not defaults:
+        for question in chosen.questions:
+            if question.key not in answers:
+                answers[question.key] = typer.prompt(
+                    f"{question.text} ({question.unit})", default=question.default, type=int
+                )
+    text = vehicle_yaml(measure(chosen, answers, name=name, studded=not smooth))
+    if output is None:
+        sys.stdout.write(text)
+        return
+    write_file(output, text.encode())
+    console.print(
+        f"Written to {output}: correct it in the text.\nNext: fitplan cavities {output}", markup=False
+    )
+
+
+def _answer(text: str) -> tuple[str, int]:
+    key, _, value = text.partition("=")
+    try:
+        return key.strip(), int(value)
+    except ValueError:
+        raise FitplanError(f"found --set {text!r}; expected KEY=NUMBER, such as long=24") from None
+
+
+def _direction(text: str, option: str) -> Direction | None:
+    from fitplan.model.solids import DIRECTIONS
+
+    if not text:
+        return None
+    for direction in DIRECTIONS:
+        if direction == text:
+            return direction
+    raise FitplanError(f"found {option} {text!r}; expected one of {', '.join(DIRECTIONS)}")
+
+
+def _has_word(part: Part, word: str) -> bool:
+    return word.lower() in f"{part.id} {part.name} {part.family}".lower()
+
+
+@app.command()
 def check(train: TrainArgument, as_json: JsonOption = False) -> None:
     """Read a train and its files, and show what was understood, layer by layer."""
     from fitplan.checks import run_unplaced_checks
@@ -297,11 +467,7 @@ def _list_parts(word: str, as_json: bool) -> None:
     from fitplan.files.plain_json import to_plain
     from fitplan.report.terminal import print_parts
 
-    found = [
-        part
-        for part in read_catalogue().values()
-        if word.lower() in f"{part.id} {part.name} {part.family}".lower()
-    ]
+    found = [part for part in read_catalogue().values() if _has_word(part, word)]
     if as_json:
         _print_json([to_plain(part) for part in found])
     elif found:

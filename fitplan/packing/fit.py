@@ -60,11 +60,12 @@ def fit_rows(
                 FitRow(need.name, part.id, name, "not decided", "no time was left for this question", "")
             )
             continue
-        rows.append(_row(train, workshop, need, part, name))
+        rows.append(fit_row(train, workshop, need, part, name))
     return tuple(rows)
 
 
-def _row(train: Train, workshop: Workshop, need: Need, part: Part, name: str) -> FitRow:
+def fit_row(train: Train, workshop: Workshop, need: Need, part: Part, name: str) -> FitRow:
+    """Ask whether one part, serving a need, fits into a vehicle beside what must sit there."""
     wanted = Wanted(_free_to_go(need), part)
     beside = companions(train, name, need.name)
     packing = pack_with_rebuild(workshop, name, (wanted, *beside), deadline_s=SHARE_OF_QUESTION)

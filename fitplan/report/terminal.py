@@ -48,7 +48,7 @@ def verdict_text(verdict: Verdict, summary: str = "") -> Text:
 def plan_summary(plan: Plan) -> RenderableType:
     """Return the verdict, where every part lies, what is missing, and the harness in one line."""
     blocks: list[RenderableType] = [verdict_text(plan.verdict, plan.summary), Text()]
-    table = _table(("part", "is", "vehicle", "place (mm)", "carried by"))
+    table = plain_table(("part", "is", "vehicle", "place (mm)", "carried by"))
     for placement in plan.built.placements:
         bounds = [placement.place.move_solid(solid).bounds for solid in placement.part.envelope]
         low = [min(entry.low[axis] for entry in bounds) for axis in range(3)]
@@ -90,7 +90,7 @@ def plan_summary(plan: Plan) -> RenderableType:
 
 def fit_table(rows: Iterable[FitRow]) -> RenderableType:
     """Return every candidate against every vehicle with its verdict and what is missing."""
-    table = _table(("need", "part", "vehicle", "verdict", "missing", "why"))
+    table = plain_table(("need", "part", "vehicle", "verdict", "missing", "why"))
     last = ""
     for row in rows:
         sign, style = VERDICT_SIGNS[row.verdict]
@@ -116,7 +116,7 @@ def findings_table(findings: Sequence[Finding]) -> RenderableType:
     """Return the findings, each with its figure against its limit and what to do."""
     if not findings:
         return Text("no findings")
-    table = _table(("", "where", "finding", "figure / limit", "what to do"))
+    table = plain_table(("", "where", "finding", "figure / limit", "what to do"))
     for found in findings:
         sign, style = SEVERITY_SIGNS[found.severity]
         table.add_row(
@@ -131,7 +131,7 @@ def findings_table(findings: Sequence[Finding]) -> RenderableType:
 
 def harness_table(plan: Plan) -> RenderableType:
     """Return one row a wire."""
-    table = _table(("wire", "net", "colour", "AWG", "from", "to", "bare mm", "cut mm"), right=(0, 3, 6, 7))
+    table = plain_table(("wire", "net", "colour", "AWG", "from", "to", "bare mm", "cut mm"), right=(0, 3, 6, 7))
     for wire in plan.built.harness.wires:
         table.add_row(
             str(wire.number),
@@ -153,7 +153,7 @@ def sheet_table(sheet: Sheet) -> RenderableType:
         for place in range(len(sheet.columns))
         if all(isinstance(row[place], int | float) for row in sheet.rows)
     )
-    table = _table(sheet.columns, right=numeric)
+    table = plain_table(sheet.columns, right=numeric)
     table.title = sheet.title
     for row in sheet.rows:
         table.add_row(
@@ -164,7 +164,7 @@ def sheet_table(sheet: Sheet) -> RenderableType:
 
 def parts_table(parts: Iterable[Part]) -> RenderableType:
     """Return a catalogue as a table: id, family, name, outline and mass."""
-    table = _table(("id", "family", "part", "outline (mm)", "mass (g)"), right=(4,))
+    table = plain_table(("id", "family", "part", "outline (mm)", "mass (g)"), right=(4,))
     for part in parts:
         size = " × ".join(number(edge) for edge in part.bounds.size)
         table.add_row(
@@ -225,7 +225,7 @@ def part_details(part: Part) -> RenderableType:
     fact("source", part.source)
     blocks: list[RenderableType] = [Text(shorten(part.name, 100), "bold"), facts, Text(), part_text(part)]
     if part.pins:
-        pins = _table(("pin", "role", "at (mm)", "exit", "can / wants"))
+        pins = plain_table(("pin", "role", "at (mm)", "exit", "can / wants"))
         for pin in part.pins:
             words = ", ".join(sorted(pin.can or pin.wants)) + (" (optional)" if pin.optional else "")
             pins.add_row(
@@ -235,7 +235,8 @@ def part_details(part: Part) -> RenderableType:
     return Group(*blocks)
 
 
-def _table(columns: Sequence[str], right: Sequence[int] = ()) -> Table:
+def plain_table(columns: Sequence[str], right: Sequence[int] = ()) -> Table:
+    """Return an empty table in the project's plain style; ``right`` names the columns of numbers."""
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, header_style="bold", safe_box=True)
     for place, name in enumerate(columns):
         table.add_column(clean(name), justify="right" if place in right else "left", overflow="fold")
@@ -286,7 +287,7 @@ def print_train(train: Train, console: Console) -> None:
         for line in found:
             console.print(Text(shorten(line.removesuffix(": "), _LONGEST)))
     console.print()
-    needs = _table(("need", "may be", "goes into", "looks or sits"))
+    needs = plain_table(("need", "may be", "goes into", "looks or sits"))
     for need in train.needs:
         where = need.looks or need.sits or ()
         ids = ", ".join(part.id for part in need.candidates)
@@ -295,7 +296,7 @@ def print_train(train: Train, console: Console) -> None:
             shorten(need.name, 40), shorten(ids, 160), shorten(vehicles, 60), shorten(" / ".join(where), 80)
         )
     console.print(needs)
-    nets = _table(("net", "role", "joins"))
+    nets = plain_table(("net", "role", "joins"))
     for net in train.nets:
         joins = ", ".join(f"{end.owner}.{end.pin}" for end in net.joins)
         nets.add_row(shorten(net.name, 40), net.role, shorten(joins, 200))
@@ -320,7 +321,7 @@ def print_verification(report: Report, console: Console) -> None:
     for kind, entries in (("does not hold", report.problems), ("note", report.notes)):
         if not entries:
             continue
-        table = _table((kind, "where", "what", "figure"))
+        table = plain_table((kind, "where", "what", "figure"))
         for entry in entries:
             figure = f"{number(entry.figure, 3)} {entry.unit}" if entry.unit else ""
             message = shorten(entry.message, _LONGEST)
