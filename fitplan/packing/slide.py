@@ -105,39 +105,40 @@ def slide_out(forbidden: Rows, out: Direction, leave: int, most: int = 3) -> Mov
 
 class _Search:
     def __init__(self, forbidden: Rows, out: Direction, leave: int) -> None:
-        self._low, self._high = forbidden[:, :3], forbidden[:, 3:]
+        # One contiguous column an axis: every question below scans some of them once.
+        self._low = [np.ascontiguousarray(forbidden[:, axis], dtype=np.int32) for axis in range(3)]
+        self._high = [np.ascontiguousarray(forbidden[:, axis + 3], dtype=np.int32) for axis in range(3)]
         self._out, self._out_axis = out, _axis(out)
         self._forwards = sum(unit_vector(out)) > 0
         self._leave = leave
 
     def is_open(self, at: tuple[int, int, int]) -> bool:
         """Return True when the way out is free from here to infinity."""
-        return not bool(self._ahead(at, [i for i in range(3) if i != self._out_axis]).any())
+        one, other = (i for i in range(3) if i != self._out_axis)
+        return not bool((self._ahead(at) & self._level(at, one) & self._level(at, other)).any())
 
-    def _ahead(self, at: tuple[int, int, int], across: list[int]) -> NDArray[np.bool_]:
-        """Return which boxes lie on the way out, as far as the axes in ``across`` tell."""
-        inside: NDArray[np.bool_] = np.ones(len(self._low), dtype=np.bool_)
-        for axis in across:
-            inside &= (self._low[:, axis] < at[axis]) & (self._high[:, axis] > at[axis])
-        here = at[self._out_axis]
-        if self._forwards:
-            inside &= self._high[:, self._out_axis] > here
-        else:
-            inside &= self._low[:, self._out_axis] < here
-        return inside
+    def _level(self, at: tuple[int, int, int], axis: int) -> NDArray[np.bool_]:
+        """Return which boxes the part is level with, as far as one axis tells."""
+        result: NDArray[np.bool_] = (self._low[axis] < at[axis]) & (self._high[axis] > at[axis])
+        return result
+
+    def _ahead(self, at: tuple[int, int, int]) -> NDArray[np.bool_]:
+        """Return which boxes lie further out than the part, or level with it."""
+        axis = self._out_axis
+        result: NDArray[np.bool_]
+        result = self._high[axis] > at[axis] if self._forwards else self._low[axis] < at[axis]
+        return result
 
     def room(self, at: tuple[int, int, int], way: Direction) -> int:
         """Return how far the part can go in a direction before it touches something."""
         axis = _axis(way)
-        near = np.ones(len(self._low), dtype=np.bool_)
-        for other in range(3):
-            if other != axis:
-                near &= (self._low[:, other] < at[other]) & (self._high[:, other] > at[other])
+        one, other = (i for i in range(3) if i != axis)
+        near = self._level(at, one) & self._level(at, other)
         if sum(unit_vector(way)) > 0:
-            ahead = self._low[near, axis]
+            ahead = self._low[axis][near]
             ahead = ahead[ahead >= at[axis]] - at[axis]
         else:
-            ahead = self._high[near, axis]
+            ahead = self._high[axis][near]
             ahead = at[axis] - ahead[ahead <= at[axis]]
         return int(ahead.min(initial=FAR - 1))
 
@@ -146,7 +147,7 @@ class _Search:
         room = self.room(at, way)
         axis = _axis(way)
         sign = sum(unit_vector(way))
-        edges = np.concatenate([self._low[:, axis], self._high[:, axis]])
+        edges = np.concatenate([self._low[axis], self._high[axis]])
         distances = (edges - at[axis]) * sign
         kept = np.unique(distances[(distances > 0) & (distances <= room)])
         return [int(distance) for distance in kept]
@@ -166,8 +167,8 @@ class _Search:
         """Return the least distance to go until the way out is free, whatever stands between."""
         axis = _axis(way)
         third = 3 - axis - self._out_axis
-        near = self._ahead(at, [third])
-        low, high = self._low[near, axis], self._high[near, axis]
+        near = self._ahead(at) & self._level(at, third)
+        low, high = self._low[axis][near], self._high[axis][near]
         here = at[axis]
         forwards = sum(unit_vector(way)) > 0
         while True:
@@ -182,8 +183,11 @@ class _Search:
         return (*before, (self._out, max(self._leave - done, 1)))
 
 
+_AXIS: dict[Direction, int] = {way: [abs(u) for u in unit_vector(way)].index(1) for way in DIRECTIONS}
+
+
 def _axis(way: Direction) -> int:
-    return [abs(u) for u in unit_vector(way)].index(1)
+    return _AXIS[way]
 
 
 def _step(at: tuple[int, int, int], way: Direction, distance: int) -> tuple[int, int, int]:
