@@ -9,7 +9,7 @@ import numpy as np
 from fitplan.checks.rays import Floats, Obstacle, first_hits, spread
 from fitplan.checks.scene import obstacles_of
 from fitplan.model.part import Access
-from fitplan.model.plan import BuiltTrain, Finding, Outcome, Placement, Table
+from fitplan.model.plan import BuiltTrain, Finding, Outcome, Placement, Severity, Table
 from fitplan.model.solids import AXES, Box, Direction, unit_vector
 from fitplan.model.vehicle import Opening
 
@@ -161,9 +161,11 @@ def _finding(placement: Placement, access: Access, reach: Reach, settings: Acces
     )
     kind = "an opening that lifts off every day" if access.often else "an opening"
     blocker = f"; {reach.blocked_by} is in the way" if shut and reach.blocked_by else ""
+    # What is reached now and then can still be taken out for it; what is used every day cannot.
+    severity: Severity = "note" if not shut else "stop" if access.often else "caution"
     return Finding(
         SUBJECT,
-        "stop" if shut else "note",
+        severity,
         f"{placement.need} in {placement.vehicle}",
         message + blocker,
         round(100 * reach.share, 1),

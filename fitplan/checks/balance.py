@@ -8,10 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fitplan.checks.mass import mass_of
 from fitplan.checks.on_curve import pivots
-from fitplan.model.electrical import CellPack
-from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain, Finding, Outcome, Table
+from fitplan.model.plan import BuiltTrain, Finding, Outcome, Severity, Table
 from fitplan.model.solids import Vec
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import Vehicle
@@ -29,8 +28,9 @@ class BalanceSettings:
     Attributes
     ----------
     adhesion
-        Grip of a driven wheel over its load: 0.25 for steel on dry steel (Koffman, 1948). No value was found
-        for plastic wheels with rubber bands: measure.
+        Grip of a driven wheel over its load that is reckoned with: 0.25, steel on dry steel (Koffman, 1948).
+    best_adhesion
+        What rubber bands on plastic wheels may reach; no published value was found, measure.
     rolling
         Rolling resistance over weight of small plastic wheels (from memory, measure).
     tipping_reserve
@@ -42,6 +42,7 @@ class BalanceSettings:
     """
 
     adhesion: float = 0.25
+    best_adhesion: float = 0.5
     rolling: float = 0.03
     tipping_reserve: float = 1.5
     aside_share: float = 0.25
@@ -70,12 +71,6 @@ class Weight:
         return Weight(total, (x, y, z))
 
 
-def part_mass(part: Part) -> float:
-    """Return the mass of a part with its cells in g."""
-    pack = part.figure(CellPack)
-    return part.mass_g + (pack.cells * pack.cell_mass_g if pack is not None else 0.0)
-
-
 def weight_before(vehicle: Vehicle) -> Weight:
     """Return a vehicle's weight as its file gives it."""
     return Weight(vehicle.mass_g, vehicle.mass_center)
@@ -87,7 +82,7 @@ def weight_after(built: BuiltTrain, vehicle: str) -> Weight:
     for placement in built.placements:
         if placement.vehicle == vehicle:
             middle = placement.place.move(placement.part.bounds.center)
-            weight = weight.plus(part_mass(placement.part), middle)
+            weight = weight.plus(mass_of(placement.part), middle)
     return weight
 
 
@@ -275,10 +270,13 @@ def _starting(built: BuiltTrain, settings: BalanceSettings) -> Iterator[Finding]
     needed = (slope + settings.rolling) * total
     grip = settings.adhesion * driven
     slips = grip < needed
+    severity: Severity = "note"
+    if slips:
+        severity = "stop" if settings.best_adhesion * driven < needed else "caution"
     ballast = (needed - grip) / max(settings.adhesion - slope - settings.rolling, 1e-9)
     yield Finding(
         SUBJECT,
-        "stop" if slips else "note",
+        severity,
         motor_vehicle,
         f"{100 * driven / total:.0f} % of the train's {total:.0f} g stand on driven wheels: they grip with "
         f"{grip:.0f} g and the train pulls with {needed:.0f} g on {100 * slope:.1f} %",
@@ -292,5 +290,6 @@ def _starting(built: BuiltTrain, settings: BalanceSettings) -> Iterator[Finding]
         )
         if slips
         else "nothing to do; measure the grip of your wheels",
-        f"adhesion {settings.adhesion:g}: steel on dry steel, Koffman 1948; rolling resistance from memory",
+        f"adhesion {settings.adhesion:g}: steel on dry steel, Koffman 1948; a stop only where "
+        f"{settings.best_adhesion:g} is too little too; rolling resistance from memory",
     )

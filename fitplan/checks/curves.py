@@ -18,11 +18,13 @@ from fitplan.checks.on_curve import middle_radius, pivots, stands
 from fitplan.checks.outline import Floats, Outline, hull_gap, hull_of, outline_of
 from fitplan.checks.scene import axles
 from fitplan.model.plan import BuiltTrain, Finding, Outcome, Table
-from fitplan.model.solids import Box, Vec
+from fitplan.model.solids import Box
 from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import Vehicle
+from fitplan.units import PLATE
 
 SUBJECT = "curves"
+Slices = dict[str, list[Floats]]
 EXACT = "corners turned onto the curve exactly; C²/(8R) and (L² − C²)/(8R) in railway handbooks"
 
 
@@ -244,15 +246,19 @@ def _neighbours(
 ) -> Iterator[Finding]:
     train = built.train
     radius = train.track.radius
-    hulls = {name: hull_of(outline.points[:, :2]) for name, outline in outlines.items()}
+    top = max(float(outline.points[:, 2].max()) for outline in outlines.values())
+    marks = np.arange(0.0, top + PLATE, PLATE)
+    slices = {name: outline.bands(marks) for name, outline in outlines.items()}
     for ahead, behind in pairwise(train.vehicles):
         if radius > 0 and radius <= max(_least_radius(ahead.vehicle), _least_radius(behind.vehicle)):
             continue
-        gap, name = _least_gap(train, ahead, behind, hulls)
+        gap, name = _least_gap(train, ahead, behind, slices)
+        if not math.isfinite(gap):
+            continue  # at no height both have anything
         touches = gap < settings.neighbour_gap
         remedy = "nothing to do"
         if touches:
-            longer = _longer(train, ahead, behind, hulls, settings.neighbour_gap)
+            longer = _longer(train, ahead, behind, slices, settings.neighbour_gap)
             remedy = (
                 f"lengthen the coupling by {longer:.1f} mm, or move what sticks out at these ends inwards"
                 if longer
@@ -269,13 +275,11 @@ def _neighbours(
             settings.neighbour_gap,
             "mm",
             remedy,
-            f"convex outlines of both vehicles in plan; least gap: {SETTING}",
+            f"convex outlines of both vehicles, plate by plate in height; least gap: {SETTING}",
         )
 
 
-def _least_gap(
-    train: Train, ahead: TrainVehicle, behind: TrainVehicle, hulls: dict[str, Floats]
-) -> tuple[float, str]:
+def _least_gap(train: Train, ahead: TrainVehicle, behind: TrainVehicle, slices: Slices) -> tuple[float, str]:
     """Return the least gap of two neighbours over all kinds of track, and where it is."""
     radius = train.track.radius
     tracks: list[tuple[str, float | None, bool]] = [("on straight track", None, False)]
@@ -286,28 +290,43 @@ def _least_gap(
     found = []
     for name, bend, reverse in tracks:
         where = stands(train, bend, ahead.name, reverse)
-        one, other = (where[entry.name].to_plan(hulls[entry.name]) for entry in (ahead, behind))
-        found.append((hull_gap(one, other), name))
+        pairs = {
+            (id(one), id(other)): (one, other)
+            for one, other in zip(slices[ahead.name], slices[behind.name], strict=True)
+            if len(one) > 2 and len(other) > 2
+        }
+        gaps = [math.inf]
+        for one, other in pairs.values():
+            gaps.append(hull_gap(where[ahead.name].to_plan(one), where[behind.name].to_plan(other)))
+        found.append((min(gaps), name))
     return min(found)
 
 
-def _longer(
-    train: Train, ahead: TrainVehicle, behind: TrainVehicle, hulls: dict[str, Floats], wanted: float
-) -> float:
+def _longer(train: Train, ahead: TrainVehicle, behind: TrainVehicle, slices: Slices, wanted: float) -> float:
     """Return how much longer (mm) the coupling must be for the gap; 0 when 40 mm do not help."""
     if ahead.coupling_length("behind") == 0:
         return 0.0
     end = "front" if ahead.turned else "rear"
-    for half_mm in range(1, 81):
+
+    def clears(extra: float) -> bool:
         hooks = tuple(
-            replace(one, length=one.length + half_mm / 2) if one.end == end else one
+            replace(one, length=one.length + extra) if one.end == end else one
             for one in ahead.vehicle.couplings
         )
         longer = replace(ahead, vehicle=replace(ahead.vehicle, couplings=hooks))
         pair = replace(train, vehicles=(longer, behind))
-        if _least_gap(pair, longer, behind, hulls)[0] >= wanted:
-            return half_mm / 2
-    return 0.0
+        return _least_gap(pair, longer, behind, slices)[0] >= wanted
+
+    short, enough = 0, 80  # in half millimetres
+    if not clears(enough / 2):
+        return 0.0
+    while enough - short > 1:
+        middle = (short + enough) // 2
+        if clears(middle / 2):
+            enough = middle
+        else:
+            short = middle
+    return enough / 2
 
 
 def wheel_room(
@@ -332,37 +351,31 @@ def wheel_room(
 def _wires_at_wheels(built: BuiltTrain, entry: TrainVehicle, settings: CurveSettings) -> Iterator[Finding]:
     track = built.train.track
     rooms = wheel_room(entry.vehicle, track.gauge, track.radius, settings)
-    near: tuple[float, int, str] | None = None
-    low: tuple[float, int, str] | None = None
-    for wire in built.harness.wires:
-        for leg in wire.legs:
-            if leg.vehicle != entry.name or not leg.points:
-                continue
-            for room in rooms:
-                gap = _way_to_box(leg.points, room) - wire.outer_mm / 2
-                if near is None or gap < near[0]:
-                    near = (gap, wire.number, wire.net)
-            height = min(point[2] for point in leg.points) - wire.outer_mm / 2
-            if low is None or height < low[0]:
-                low = (height, wire.number, wire.net)
-    for found, limit, what, remedy in (
-        (
-            near,
-            settings.wheel_gap,
-            "the wheels",
-            "lead it higher, or clip it to the frame away from the axle",
-        ),
-        (low, settings.rail_gap, "the rail head", "lead it above the frame, or clip it up"),
-    ):
-        if found is None:
-            continue
-        gap, number, net = found
+    ways = [
+        (wire, np.array(leg.points, dtype=float))
+        for wire in built.harness.wires
+        for leg in wire.legs
+        if leg.vehicle == entry.name and leg.points
+    ]
+    if not ways:
+        return
+    heights = [float(points[:, 2].min()) - wire.outer_mm / 2 for wire, points in ways]
+    found = [(heights, settings.rail_gap, "the rail head", "lead it above the frame, or clip it up")]
+    if rooms:
+        gaps = [least_distance(points, rooms) - wire.outer_mm / 2 for wire, points in ways]
+        found.insert(
+            0,
+            (gaps, settings.wheel_gap, "the wheels", "lead it higher, or clip it to the frame off the axle"),
+        )
+    for distances, limit, what, remedy in found:
+        nearest = int(np.argmin(distances))
+        gap, wire = distances[nearest], ways[nearest][0]
         fouls = gap < limit
         yield Finding(
             SUBJECT,
             "stop" if fouls else "note",
-            f"{entry.name}, wire {number} ({net})",
-            f"wire {number} comes within {max(gap, 0.0):.1f} mm of {what}",
+            f"{entry.name}, wire {wire.number} ({wire.net})",
+            f"wire {wire.number} comes within {max(gap, 0.0):.1f} mm of {what}",
             round(gap, 2),
             limit,
             "mm",
@@ -371,28 +384,33 @@ def _wires_at_wheels(built: BuiltTrain, entry: TrainVehicle, settings: CurveSett
         )
 
 
-def _way_to_box(points: tuple[Vec, ...], box: Box) -> float:
-    """Return the least distance of a way of straight stretches to a box (0 inside)."""
-    best = min(_to_box(np.array([point]), box)[0] for point in points)
-    for start, end in pairwise(points):
-        # The distance to a convex box is convex along a stretch: a search by thirds finds its least.
-        a, b = np.array(start), np.array(end)
-        low, high = 0.0, 1.0
-        for _ in range(60):
-            one, other = low + (high - low) / 3, high - (high - low) / 3
-            d1, d2 = _to_box(np.array([a + one * (b - a), a + other * (b - a)]), box)
-            if d1 <= d2:
-                high = other
-            else:
-                low = one
-        best = min(best, _to_box(np.array([a + (low + high) / 2 * (b - a)]), box)[0])
-    return float(best)
+def least_distance(points: Floats, boxes: list[Box]) -> float:
+    """Return the least distance of a way of straight stretches (n, 3) to any of some boxes; 0 inside one.
 
+    The distance to a convex box is convex along a stretch, so a search by thirds finds its least; all
+    stretches and boxes are searched at once.
+    """
+    lows = np.array([box.low for box in boxes])[None]
+    highs = np.array([box.high for box in boxes])[None]
+    starts = points[:-1, None] if len(points) > 1 else points[:, None]
+    steps = points[1:, None] - starts if len(points) > 1 else np.zeros_like(starts)
 
-def _to_box(points: Floats, box: Box) -> Floats:
-    away = np.maximum(np.maximum(np.asarray(box.low) - points, points - np.asarray(box.high)), 0.0)
-    found: Floats = np.sqrt((away**2).sum(axis=1))
-    return found
+    def apart(shares: Floats) -> Floats:
+        at = starts + shares[:, :, None] * steps
+        away = np.maximum(np.maximum(lows - at, at - highs), 0.0)
+        found: Floats = np.sqrt((away**2).sum(axis=2))
+        return found
+
+    low = np.zeros((len(starts), len(boxes)))
+    high = np.ones_like(low)
+    for _ in range(40):
+        third = (high - low) / 3
+        nearer = apart(low + third) <= apart(high - third)
+        high = np.where(nearer, high - third, high)
+        low = np.where(nearer, low, low + third)
+    return float(
+        min(apart((low + high) / 2).min(), apart(np.zeros_like(low)).min(), apart(np.ones_like(low)).min())
+    )
 
 
 def _crossings(built: BuiltTrain, settings: CurveSettings) -> Iterator[Finding]:

@@ -40,6 +40,11 @@ class Stand:
         turned[:, 1] += self.origin[1]
         return turned
 
+    def place(self, x: float, y: float) -> tuple[float, float]:
+        """Return where one point of the vehicle's frame lies in the plan."""
+        c, s = math.cos(self.heading), math.sin(self.heading)
+        return self.origin[0] + c * x - s * y, self.origin[1] + s * x + c * y
+
     def turn(self, vectors: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return directions of the vehicle's frame in the plan's."""
         c, s = math.cos(self.heading), math.sin(self.heading)
@@ -132,17 +137,16 @@ def _taut(
     one, other = _hook(near, forwards), _hook(far, not forwards)
     if one is None or other is None:
         return guess
-    held = stand.to_plan(np.array([one]))[0]
-    flat_near, flat_far = _stand(near, 0.0, 0.0, 0.0), _stand(far, straight, 0.0, 0.0)
-    wanted = math.dist(flat_near.to_plan(np.array([one]))[0], flat_far.to_plan(np.array([other]))[0])
+    held = stand.place(*one)
+    wanted = math.dist(_stand(near, 0.0, 0.0, 0.0).place(*one), _stand(far, straight, 0.0, 0.0).place(*other))
 
     def apart(along: float) -> float:
-        return math.dist(held, place(far, along).to_plan(np.array([other]))[0]) - wanted
+        return math.dist(held, place(far, along).place(*other)) - wanted
 
     close, away = (guess - _SLACK, guess + _SLACK) if forwards else (guess + _SLACK, guess - _SLACK)
     if apart(close) > 0 or apart(away) < 0:
         return guess
-    for _ in range(50):
+    for _ in range(40):
         middle = (close + away) / 2
         if apart(middle) > 0:
             away = middle
@@ -187,6 +191,5 @@ def _stand(entry: TrainVehicle, x: float, y: float, heading: float) -> Stand:
     """Return the stand whose point half-way between the pivots is at (x, y)."""
     low, high = pivots(entry.vehicle)
     turned = heading + (math.pi if entry.turned else 0.0)
-    middle = np.array([[(low + high) / 2, entry.vehicle.width / 2]])
-    off = Stand((0.0, 0.0), turned).turn(middle)[0]
-    return Stand((x - float(off[0]), y - float(off[1])), turned)
+    off_x, off_y = Stand((0.0, 0.0), turned).place((low + high) / 2, entry.vehicle.width / 2)
+    return Stand((x - off_x, y - off_y), turned)

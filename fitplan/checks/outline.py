@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import product
+from itertools import pairwise, product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,22 +13,38 @@ from fitplan.model.plan import BuiltTrain
 from fitplan.model.solids import Solid
 
 Floats = NDArray[np.float64]
+_THIN = 1e-6
 
 
 @dataclass(frozen=True)
 class Outline:
     """Corner points of everything solid of a vehicle, in its frame.
 
-    ``points`` is (n, 3) in mm; ``names`` says what each belongs to.
+    ``points`` is (n, 3) in mm, eight for each solid's box; ``names`` says what each belongs to.
     """
 
     points: Floats
     names: tuple[str, ...]
 
-    def without(self, name: str) -> Outline:
-        """Return the outline without the points of one thing."""
-        keep = [i for i, one in enumerate(self.names) if one != name]
-        return Outline(self.points[keep], tuple(self.names[i] for i in keep))
+    def bands(self, marks: Floats) -> list[Floats]:
+        """Return the convex outline in plan of each slice between heights; without points where it is empty.
+
+        Parameters
+        ----------
+        marks
+            Heights in mm, rising; slices lie between one and the next.
+        """
+        boxes = self.points.reshape(-1, 8, 3)
+        low, high = boxes[:, :, 2].min(axis=1), boxes[:, :, 2].max(axis=1)
+        known: dict[bytes, Floats] = {}
+        found = []
+        for bottom, top in pairwise(marks):
+            inside = (low < top - _THIN) & (high > bottom + _THIN)
+            key = inside.tobytes()
+            if key not in known:
+                known[key] = hull_of(boxes[inside][:, :, :2].reshape(-1, 2))
+            found.append(known[key])
+        return found
 
 
 def outline_of(built: BuiltTrain, vehicle: str, couplings: bool = False) -> Outline:
@@ -71,8 +87,7 @@ def outline_of(built: BuiltTrain, vehicle: str, couplings: bool = False) -> Outl
                         points.append(corner)
                         names.append(f"wire {wire.number} ({wire.net})")
     if not points:
-        hull = shape.hull
-        add("body", hull)
+        add("body", shape.hull)
     return Outline(np.array(points, dtype=float), tuple(names))
 
 
@@ -80,7 +95,7 @@ def hull_of(points: Floats) -> Floats:
     """Return the convex hull of points (n, 2), counter-clockwise (Andrew's monotone chain, 1979)."""
     unique = sorted({(float(x), float(y)) for x, y in points})
     if len(unique) < 3:
-        return np.array(unique)
+        return np.array(unique, dtype=float).reshape(-1, 2)
 
     def half(order: list[tuple[float, float]]) -> list[tuple[float, float]]:
         made: list[tuple[float, float]] = []

@@ -7,7 +7,7 @@ what lies under it.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -97,7 +97,9 @@ def first_hits(origins: Floats, directions: Floats, obstacles: Sequence[Obstacle
     count = len(origins)
     best = np.full(count, np.inf)
     index = np.full(count, -1, dtype=np.int64)
-    spans = [_span(origins, directions, one.solid) for one in obstacles]
+    never = (np.full(count, np.inf), np.full(count, -np.inf))
+    ahead = _ahead(origins, directions)
+    spans = [_span(origins, directions, one.solid) if ahead(one.solid) else never for one in obstacles]
     for number, (obstacle, (enter, leave)) in enumerate(zip(obstacles, spans, strict=True)):
         if not obstacle.stops:
             continue
@@ -115,6 +117,21 @@ def first_hits(origins: Floats, directions: Floats, obstacles: Sequence[Obstacle
         best[rows[met]] = at[met]
         index[rows[met]] = number
     return Hits(best, index)
+
+
+def _ahead(origins: Floats, directions: Floats) -> Callable[[Solid], bool]:
+    """Return a quick test that is False only for solids that lie wholly behind all rays."""
+    middle = directions.mean(axis=0)
+    if not len(origins) or (directions @ middle).min() <= 0:
+        return lambda solid: True
+    start = float((origins @ middle).min())
+
+    def reaches(solid: Solid) -> bool:
+        bounds = solid.bounds
+        far = sum(max(a * m, b * m) for a, b, m in zip(bounds.low, bounds.high, middle, strict=True))
+        return bool(far >= start - 1e-9)
+
+    return reaches
 
 
 def _past_holes(at: Floats, holes: Sequence[tuple[Floats, Floats]]) -> Floats:

@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
+from fitplan.checks.mass import mass_of
 from fitplan.circuit.discharge import Discharge, discharge
 from fitplan.circuit.supply import Fed, Link, Rail, SupplyTree, full_volts, nominal_volts
 from fitplan.model.electrical import Bank, CellPack, Controller, Regulator
@@ -174,7 +175,7 @@ def ways_table(ways: Iterable[Way], hours: float, fit: tuple[FitRow, ...], volts
                 f"{failed.owner} {failed.reason}" if failed is not None else "runs until empty",
                 round(way.result.average_ma, 1),
                 round(way.cost_per_hour, 3) or "no price" if way.primary else "rechargeable",
-                round(sum(part.mass_g for part in way.parts), 1),
+                round(sum(mass_of(part) for part in way.parts), 1),
                 round(way.volume / 1000, 1),
                 fit_text(way.parts, fit),
             )

@@ -48,7 +48,7 @@ class ViewSettings:
         How much of the sky a receiver may see before daylight disturbs it.
     """
 
-    rays: int = 4096
+    rays: int = 2048
     blocked_caution: float = 0.05
     blocked_stop: float = 0.25
     echo_share: float = 0.02
@@ -219,6 +219,8 @@ def _own_echo(
     if not math.isfinite(near) or near >= trip:
         return
     heard = sight.blocked > settings.echo_share and near >= blind
+    if not heard and near < blind and sight.blocked <= settings.echo_share:
+        return
     yield Finding(
         SUBJECT,
         "stop" if heard else "caution",

@@ -143,24 +143,33 @@ def _drops(built: BuiltTrain, settings: WireSettings) -> Iterator[Finding]:
                 if owner != giver:
                     draws[owner] = max(draws.get(owner, 0.0), current)
         _rail_volts(tree.root, nominal, rails)
-        for owner, ohm in sorted(ohms.items()):
-            rail = rails.get(owner, nominal)
-            lost = ohm * draws.get(owner, 0.0) / 1000
-            limit = settings.drop_share * rail
-            bad = lost > limit
-            yield Finding(
-                SUBJECT,
-                "caution" if bad else "note",
-                owner,
-                f"the leads to {owner} and back cost {1000 * lost:.0f} mV of {rail:.1f} V at peak current",
-                round(lost, 4),
-                round(limit, 4),
-                "V",
-                f"use wire of {_thicker(lost / limit)}, shorten it, or feed it by leads of its own"
-                if bad
-                else "nothing to do",
-                f"copper 1/58 Ω·mm²/m, IEC 60028; {100 * settings.drop_share:.0f} %: {_OHM_SHARE}",
-            )
+        losses = {
+            owner: (ohm * draws.get(owner, 0.0) / 1000, rails.get(owner, nominal))
+            for owner, ohm in ohms.items()
+        }
+        bad = [o for o, (lost, rail) in sorted(losses.items()) if lost > settings.drop_share * rail]
+        worst = max(sorted(losses), key=lambda owner: losses[owner][0] / losses[owner][1])
+        for owner in bad or [worst]:
+            yield _drop(owner, *losses[owner], settings)
+
+
+def _drop(owner: str, lost: float, rail: float, settings: WireSettings) -> Finding:
+    limit = settings.drop_share * rail
+    bad = lost > limit
+    return Finding(
+        SUBJECT,
+        "caution" if bad else "note",
+        owner,
+        f"the leads to {owner} and back cost {1000 * lost:.0f} mV of {rail:.1f} V at peak current"
+        + ("" if bad else ", the most of all"),
+        round(lost, 4),
+        round(limit, 4),
+        "V",
+        f"use wire of {_thicker(lost / limit)}, shorten it, or feed it by leads of its own"
+        if bad
+        else "nothing to do",
+        f"copper 1/58 Ω·mm²/m, IEC 60028; {100 * settings.drop_share:.0f} %: {_OHM_SHARE}",
+    )
 
 
 def _rail_volts(rail: Rail, volts: float, found: dict[str, float]) -> None:

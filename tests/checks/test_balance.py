@@ -13,11 +13,11 @@ from hypothesis import strategies as st
 from fitplan.checks.balance import (
     BalanceSettings,
     check_balance,
-    part_mass,
     support_loads,
     tipping_speed,
     weight_after,
 )
+from fitplan.checks.mass import mass_of
 from fitplan.model.electrical import CellPack
 from fitplan.model.plan import BuiltTrain, Finding, Harness, Placement
 from fitplan.model.solids import Place, Vec, pose_named
@@ -101,7 +101,7 @@ def test_masses_and_centres_add_up() -> None:
     holder = replace(
         cells(4), mass_g=10.0, electrical=(CellPack("alkaline", "LR6", 4, 2200, 0.15, 1000, False, 23.0),)
     )
-    assert part_mass(holder) == 102.0
+    assert mass_of(holder) == 102.0
     lay = Placement("cells", holder, "v0", Place(pose_named("+x+y+z"), (100.0, 10.0, 20.0)), "body")
     after = weight_after(built(parts=(lay,)), "v0")
     middle = (129.0, 40.0, 28.0)
@@ -154,6 +154,8 @@ def test_a_train_too_heavy_for_its_gradient() -> None:
     wagons = [vehicle(mass=400.0, wheels=replace(vehicle().wheels, driven=(False, False))) for _ in range(2)]
     (stop,) = picked(built(vehicle(), *wagons, gradient=5.0), "grip")
     assert stop.severity == "stop"
+    (maybe,) = picked(built(vehicle(), wagons[0], gradient=5.0), "grip")
+    assert maybe.severity == "caution"  # 0.25 is too little, 0.5 is enough
     assert stop.figure == pytest.approx(0.25 * 150)
     assert stop.limit == pytest.approx(0.08 * 1100)
     grams = float(stop.remedy.split("put ")[1].split(" g")[0])
@@ -168,7 +170,7 @@ def test_no_ballast_helps_on_a_wall() -> None:
     """Where the gradient is steeper than the grip, the remedy says so."""
     (stop,) = picked(built(gradient=40.0), "grip")
     assert "no ballast helps" in stop.remedy
-    rubber = check_balance(built(gradient=40.0), BalanceSettings(adhesion=1.2))
+    rubber = check_balance(built(gradient=40.0), BalanceSettings(adhesion=1.2, best_adhesion=1.2))
     assert all(f.severity != "stop" for f in rubber.findings)
 
 

@@ -128,6 +128,20 @@ def test_reverse_curve_is_tried_when_there_is_one() -> None:
     assert gap(reverse) <= gap(plain)
 
 
+def test_what_sticks_out_at_other_heights_does_not_touch() -> None:
+    """A low buffer and a high lamp pass over each other; at one height they touch."""
+
+    def facing(height: float) -> BuiltTrain:
+        buffer = BodySolid(box(-6, 8, 20, 0, 40, 28), "fixed")
+        lamp = BodySolid(box(176, 8, height, 182, 40, height + 8), "fixed")
+        ahead = vehicle(body=(*vehicle().body, buffer), couplings=short_coupled(5.0).couplings)
+        behind = vehicle(body=(*vehicle().body, lamp), couplings=short_coupled(5.0).couplings)
+        return built(ahead, behind, track=Track(radius=3000.0))
+
+    assert picked(facing(24.0), "stop", "overlap")
+    assert picked(facing(40.0), "stop") == []
+
+
 @given(st.floats(200.0, 1000.0), st.booleans(), st.booleans())
 @settings(max_examples=30, deadline=None)
 def test_couplings_are_taut(radius: float, left: bool, reverse: bool) -> None:
