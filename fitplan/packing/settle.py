@@ -17,6 +17,8 @@ from fitplan.packing.problem import IntBox
 
 SUPPORT_GAP = 1
 """A part that hangs no more than this above something (tenths of a mm) counts as carried by it."""
+SAME_UNDERSIDE = 10
+"""Boxes of a part whose undersides differ by no more than this (tenths of a mm) share a shelf."""
 
 
 @dataclass(frozen=True)
@@ -138,18 +140,28 @@ def _room_below(part: Standing, others: list[tuple[str, Standing]], solid: NDArr
 def _carrier(
     part: Standing, others: list[tuple[str, Standing]], solid: NDArray[np.int64]
 ) -> tuple[str, int, IntBox | None]:
-    """Return what is nearest under the part, how far below, and the room in between (its whole underside)."""
-    best, name = int(np.iinfo(np.int64).max), "the floor"
+    """Return what is nearest under the part, how far below, and the room between it and the box above it."""
+    best, name, above = int(np.iinfo(np.int64).max), "the floor", part.boxes[0]
     for box in part.boxes:
         gaps = _gaps_below(box, solid)
         if gaps.size and int(gaps.min()) < best:
-            best, name = int(gaps.min()), "the body"
+            best, name, above = int(gaps.min()), "the body", box
         for other_name, other in others:
             gap = int(_gaps_below(box, np.array(other.boxes, dtype=np.int64)).min())
             if gap < best:
-                best, name = gap, other_name
+                best, name, above = gap, other_name, box
     if best >= np.iinfo(np.int64).max:
         return name, best, None
-    x0, y0 = min(box[0] for box in part.boxes), min(box[1] for box in part.boxes)
-    x1, y1 = max(box[3] for box in part.boxes), max(box[4] for box in part.boxes)
-    return name, best, (x0, y0, part.bottom - best, x1, y1, part.bottom)
+    near = [box for box in part.boxes if abs(box[2] - above[2]) <= SAME_UNDERSIDE]
+    x0, y0 = min(box[0] for box in near), min(box[1] for box in near)
+    x1, y1 = max(box[3] for box in near), max(box[4] for box in near)
+    wide = (x0, y0, above[2] - best, x1, y1, above[2])
+    taken = [solid, *(np.array(other.boxes, dtype=np.int64) for _, other in others)]
+    if not any(_meets(wide, rows) for rows in taken):
+        return name, best, wide
+    return name, best, (above[0], above[1], above[2] - best, above[3], above[4], above[2])
+
+
+def _meets(box: IntBox, rows: NDArray[np.int64]) -> bool:
+    low, high = np.array(box[:3]), np.array(box[3:])
+    return bool(((rows[:, :3] < high) & (rows[:, 3:] > low)).all(axis=1).any())

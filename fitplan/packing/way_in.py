@@ -17,13 +17,13 @@ from dataclasses import dataclass
 import networkx as nx
 import numpy as np
 
-from fitplan.lattice.boxes import ExactSpace, part_boxes
+from fitplan.lattice.boxes import part_boxes
 from fitplan.lattice.cover import TENTHS, IntBox, box_in_tenths
-from fitplan.lattice.states import FREE_BIT, OUTSIDE_BIT
 from fitplan.model.part import Access
 from fitplan.model.plan import AssemblyStep, Placement
 from fitplan.model.solids import Box, Direction, Place, Solid, opposite, unit_vector
 from fitplan.model.vehicle import Opening, Vehicle
+from fitplan.packing.opened import opened_body
 from fitplan.packing.slide import Moves, Rows, beside, forbidden_offsets, overlaps_at_rest, rows_of, slide_out
 
 FINGER = 6.0
@@ -132,12 +132,7 @@ class _Yard:
             for need, placement in self.placements.items()
             if placement.shelf is not None and (box := box_in_tenths(placement.shelf, True)) is not None
         }
-        space = ExactSpace.of(vehicle, removed=removed)
-        clear = np.uint64(FREE_BIT | OUTSIDE_BIT)
-        self._body = space.boxes((space.bits & ~clear) != 0)
-        self._built_in = [
-            box for built in vehicle.built_in for box in part_boxes(built.solids) if min(box.size) > 0
-        ]
+        self._removed = removed
         self._opened: dict[str, Rows] = {}
         self._against: dict[tuple[str, str, str], Rows] = {}
         self._answers: dict[tuple[str, str], dict[frozenset[str], Moves | None]] = {}
@@ -148,13 +143,8 @@ class _Yard:
     def body(self, opening: str) -> Rows:
         """Return the body as it is while an opening is open; closed for an empty name."""
         if opening not in self._opened:
-            boxes: list[IntBox] = list(self._body)
-            if opening:
-                lid = box_in_tenths(self.openings[opening].box, False)
-                if lid is not None:
-                    boxes = [piece for box in boxes for piece in _without(box, lid)]
-                boxes += self._built_in
-            self._opened[opening] = rows_of(boxes)
+            lid = self.openings[opening] if opening else None
+            self._opened[opening] = opened_body(self.vehicle, self._removed, lid)
         return self._opened[opening]
 
     def carriers(self, left: frozenset[str]) -> frozenset[str]:
@@ -228,8 +218,8 @@ def leave_through(hull: Box, mover: Rows, forbidden: Rows, opening: Opening, mos
 def _leave(hull: Box, mover: Rows, out: Direction) -> int:
     axis = [abs(u) for u in unit_vector(out)].index(1)
     if sum(unit_vector(out)) > 0:
-        return int(np.ceil(hull.high[axis] * TENTHS)) - int(mover[:, axis].min())
-    return int(mover[:, axis + 3].max()) - int(np.floor(hull.low[axis] * TENTHS))
+        return math.ceil(hull.high[axis] * TENTHS - 1e-6) - int(mover[:, axis].min())
+    return int(mover[:, axis + 3].max()) - math.floor(hull.low[axis] * TENTHS + 1e-6)
 
 
 def _part_rows(placement: Placement) -> Rows:
@@ -242,22 +232,6 @@ def _rows_at(place: Place, solids: Iterable[Solid]) -> Rows:
     rows = rows_of(part_boxes([still.move_solid(solid) for solid in solids]))
     offset = [round(value * TENTHS) for value in place.offset]
     return rows + np.array([*offset, *offset], dtype=np.int64)
-
-
-def _without(box: IntBox, lid: IntBox) -> list[IntBox]:
-    """Return a box less another, as up to six boxes."""
-    if any(box[i] >= lid[i + 3] or box[i + 3] <= lid[i] for i in range(3)):
-        return [box]
-    found: list[IntBox] = []
-    rest = list(box)
-    for axis in range(3):
-        if rest[axis] < lid[axis]:
-            found.append(IntBox(*[*rest[: axis + 3], lid[axis], *rest[axis + 4 :]]))
-            rest[axis] = lid[axis]
-        if rest[axis + 3] > lid[axis + 3]:
-            found.append(IntBox(*[*rest[:axis], lid[axis + 3], *rest[axis + 1 :]]))
-            rest[axis + 3] = lid[axis + 3]
-    return found
 
 
 Taken = tuple[tuple[str, str, Moves], ...]

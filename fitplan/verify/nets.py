@@ -106,13 +106,12 @@ def _hangs_together(
     groups = [set(group) for group in nx.connected_components(joined)]
     main = max(groups, key=lambda group: len(group & asked), default=set())
     apart = sorted(asked - main) if len(asked) > 1 else []
-    for _, owner, pin in apart:
-        excused = any(entry.owner == owner and entry.pin in (pin, "") for entry in lost)
-        if lost:
-            # The plan owns up to a net that is not whole; which of its pins are cut off is worth a note.
-            sheet.note("net", net.name, f"{owner}.{pin} is not joined{'' if excused else ' either'}")
-        else:
-            sheet.problem("net", net.name, f"{owner}.{pin} is not joined to the rest of the net")
+    names = ", ".join(f"{owner}.{pin}" for _, owner, pin in apart)
+    if apart and lost:
+        # The plan owns up to a net that is not whole; which of its pins are cut off is worth a note.
+        sheet.note("net", net.name, f"not joined, as the plan says: {names}", len(apart), "pins")
+    elif apart:
+        sheet.problem("net", net.name, f"not joined to the rest of the net: {names}", len(apart), "pins")
     if len(groups) > 1 and not apart and not lost:
         sheet.problem("net", net.name, f"falls apart into {len(groups)} pieces", len(groups), "pieces")
     missing = [

@@ -37,6 +37,17 @@ class Checked:
     count: int
 
 
+_IN_SUMMARY = (
+    "needs",
+    "pairs of parts",
+    "wires",
+    "nets",
+    "pins joined",
+    "crossings",
+    "assembly steps replayed",
+)
+
+
 @dataclass(frozen=True)
 class Report:
     """All that was checked, all that does not hold, and what is worth knowing though it holds."""
@@ -52,12 +63,14 @@ class Report:
 
     @property
     def summary(self) -> str:
-        """The result in a sentence."""
-        done = ", ".join(f"{entry.count} {entry.what}" for entry in self.checked if entry.count)
+        """The result in a sentence or two; all counts are in ``checked``."""
+        counts = {entry.what: entry.count for entry in self.checked}
+        named = ", ".join(f"{counts[what]} {what}" for what in _IN_SUMMARY if counts.get(what))
+        done = f"{sum(counts.values())} checks: {named}."
         if self.holds:
-            return f"The plan holds. Checked: {done}."
+            return f"The plan holds. {done}"
         count = len(self.problems)
-        return f"The plan does not hold: {count} problem{'s' if count > 1 else ''}. Checked: {done}."
+        return f"The plan does not hold: {count} problem{'s' if count > 1 else ''}. {done}"
 
 
 class Sheet:

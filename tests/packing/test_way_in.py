@@ -229,6 +229,19 @@ def test_a_lid_takes_its_own_bricks_along_but_not_what_is_built_in() -> None:
     assert "the body is in the way" in plan.blocked[0]
 
 
+def test_a_brick_that_is_out_opens_the_way() -> None:
+    """A beam across the roof keeps a block in; taken out by a rebuild, it does not."""
+    beam = ("beam", Box((8, 20, 35), (56, 24, 38.4)), 1.0)
+    vehicle = hollow("wagon", 8, 6, 6, removable=(beam,))
+    placements = [put("block", part(Box((0, 0, 0), (40, 30, 8))), (12, 9, FLOOR))]
+    kept_in = assembly_order(vehicle, placements)
+    assert kept_in.steps == ()
+    assert "the body is in the way" in kept_in.blocked[0]
+    (step,) = assembly_order(vehicle, placements, removed=frozenset({"beam"})).steps
+    assert step.vehicle == "wagon"
+    assert step.moves == (("-z", pytest.approx(22.4)),)
+
+
 def random_packing(seed: int) -> tuple[Vehicle, list[Placement]]:
     """Blocks, cylinders and L-shapes dropped at random places into a hollow wagon, none over another."""
     dice = random.Random(seed)
