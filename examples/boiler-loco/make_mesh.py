@@ -1,4 +1,4 @@
-"""Make the mesh that this example starts from: a boiler loco as separate shells, as drawing programs export them.
+"""Make the mesh that this example starts from: a boiler loco as separate shells, as drawing programs do.
 
 Run ``python make_mesh.py`` to write ``boiler-loco.glb`` anew. The shells touch, run into each other and are
 left so; lengths are in metres and y points up, as the file format asks.

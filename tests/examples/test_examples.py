@@ -117,8 +117,7 @@ def test_every_need_is_wired(trains: dict[str, Train], name: str) -> None:
     ("part_id", "vehicle", "removed"),
     [
         ("controller-compact-5v", "shunter", ()),
-        ("controller-54-dense", "shunter", ("inner wall",)),
-        ("controller-54-dense", "ice wagon", ()),
+        ("controller-mid-5v", "shunter", ("inner wall",)),
         ("controller-mid-5v", "ice wagon", ()),
         ("controller-large-54", "ice wagon", ()),
         ("cells-aa-4-stack", "ice wagon", ()),
@@ -137,10 +136,8 @@ ALL_BRICKS = ("inner wall", "weight brick", "radiator grille")
 @pytest.mark.parametrize(
     ("part_id", "removed"),
     [
-        ("controller-54-dense", ("weight brick", "radiator grille")),
-        ("controller-mid-5v", ALL_BRICKS),
+        ("controller-mid-5v", ("weight brick", "radiator grille")),
         ("controller-large-54", ALL_BRICKS),
-        ("cells-aa-4", ALL_BRICKS),
     ],
 )
 def test_parts_that_are_meant_not_to_fit_the_loco_do_not(
