@@ -29,8 +29,8 @@ Progress = Callable[[str, float], None]
 """Told the name of the stage and the share of the work done, 0 to 1."""
 
 ADDED_WAGON = "added wagon"
-WIRING_TRIES = 4
-"""So often the parts may make way for the wires."""
+TRIES = 4
+"""So often the parts may make way for wires and for each other's way in."""
 
 
 @dataclass(frozen=True)
@@ -71,11 +71,9 @@ def plan_train(train: Train, options: PlanOptions | None = None, progress: Progr
     chosen = {pick.need.name: pick.part for pick in decision.best.picks if pick.part is not None}
     match = match_pins(train, chosen)
 
-    tell("running wires", 0.6)
-    built = _wired(train, decision.best.packings, match, net_currents(train, chosen), bench)
-
-    tell("looking for a way in", 0.8)
-    steps, blocked = _assembly(built)
+    tell("running wires, looking for a way in", 0.6)
+    wired = _wired(train, decision.best.packings, match, net_currents(train, chosen), bench)
+    built = wired.built
 
     tell("checking", 0.85)
     unplaced = tuple((name, _why_left_out(name, rows, bench)) for name in decision.best.left_out)
@@ -84,8 +82,8 @@ def plan_train(train: Train, options: PlanOptions | None = None, progress: Progr
         verdict=_verdict(decision),
         summary="",
         fit=rows,
-        assembly=steps,
-        assembly_blocked=blocked,
+        assembly=wired.steps,
+        assembly_blocked=wired.blocked,
         options=decision.options,
         outcomes=run_checks(built, rows),
         unplaced=unplaced,
@@ -94,29 +92,49 @@ def plan_train(train: Train, options: PlanOptions | None = None, progress: Progr
     return replace(made, summary=summarise(made, decision))
 
 
+@dataclass(frozen=True)
+class _Try:
+    """One way to place and wire the train, and what is still wrong with it."""
+
+    built: BuiltTrain
+    steps: tuple[AssemblyStep, ...]
+    blocked: tuple[str, ...]
+
+    @property
+    def faults(self) -> tuple[int, int]:
+        """Nets that are not reached, and parts that have no way in."""
+        return (len(self.built.harness.unreached), len(self.built.placements) - len(self.steps))
+
+
 def _wired(
     train: Train,
     packings: tuple[Packing, ...],
     match: PinMatch,
     currents: Mapping[str, NetCurrent],
     bench: _Bench,
-) -> BuiltTrain:
-    """Run the wires; where a bundle is squeezed, let the parts make way and run them again.
+) -> _Try:
+    """Run the wires and look for a way in; where either fails, let the parts make way and try again.
 
-    Of all tries the one with the fewest nets unreached is kept, the first among equals.
+    Of all tries the one with the fewest faults is kept, the first among equals.
     """
-    best: BuiltTrain | None = None
-    for _ in range(WIRING_TRIES):
+    best: _Try | None = None
+    for _ in range(TRIES):
         placements = tuple(place for packing in packings for place in packing.placements)
         rebuilds = tuple(packing.rebuild for packing in packings if packing.rebuild is not None)
         built = BuiltTrain(train, placements, Harness(), match.uses, rebuilds)
         wired = wire_train(built, currents)
-        if best is None or len(wired.harness.unreached) < len(best.harness.unreached):
-            best = replace(built, harness=wired.harness)
-        if not wired.squeezes:
+        steps, blocked = _assembly(built)
+        attempt = _Try(replace(built, harness=wired.harness), steps, blocked)
+        if best is None or attempt.faults < best.faults:
+            best = attempt
+        inside = {step.need for step in steps}
+        shut_out = [place for place in placements if place.need not in inside]
+        if not wired.squeezes and not shut_out:
             break
         for squeeze in wired.squeezes:
             bench.workshop.keep_for_wires(squeeze.vehicle, squeeze.boxes)
+        for place in shut_out:
+            bench.workshop.demand_way_in(place.vehicle, place.need)
         moved = tuple(bench.again(packing) for packing in packings)
         if moved == packings:
             break

@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from fitplan.lattice.boxes import hull_in_tenths, obstacle_boxes, part_boxes
 from fitplan.lattice.frame import Rounding
 from fitplan.model.part import Part
@@ -28,6 +30,7 @@ from fitplan.packing.problem import (
     Variant,
     moved,
 )
+from fitplan.packing.reach import offsets_with_a_way_in
 from fitplan.packing.seats import ORIGIN, Seat, Wanted, seats, tenths_down, tenths_up
 from fitplan.packing.settle import Standing, settle
 from fitplan.packing.solve import solve
@@ -107,18 +110,23 @@ class Cavity:
         )
 
 
-def problem_of(cavity: Cavity, wanted: Sequence[Wanted], rounding: Rounding) -> Problem:
-    """Return the packing problem of some parts in a vehicle, rounded outwards or relaxed."""
+def problem_of(
+    cavity: Cavity, wanted: Sequence[Wanted], rounding: Rounding, *, access: bool = False
+) -> Problem:
+    """Return the packing problem of some parts in a vehicle, rounded outwards or relaxed.
+
+    With ``access`` the room that plugs and fingers need while the vehicle is open is kept clear too.
+    """
     space = cavity.sure if rounding == "outward" else cavity.possible
-    return Problem((space,), tuple(_item(cavity, entry, rounding) for entry in wanted))
+    return Problem((space,), tuple(_item(cavity, entry, rounding, access) for entry in wanted))
 
 
-def _item(cavity: Cavity, entry: Wanted, rounding: Rounding) -> Item:
+def _item(cavity: Cavity, entry: Wanted, rounding: Rounding, access: bool) -> Item:
     found: list[Variant] = []
     seen: set[tuple[Shape, tuple[IntBox, ...]]] = set()
     give = 0 if rounding == "outward" else PLAY_TENTHS
     for seat in seats(entry.part, entry.need, cavity.name, cavity.vehicle):
-        shape = _shape(entry.part, seat.pose, rounding)
+        shape = _shape(entry.part, seat.pose, rounding, access)
         domain = tuple(_widened(box, give) for box in seat.offsets)
         domain = tuple(box for box in domain if all(box[i] <= box[i + 3] for i in range(3)))
         # Poses that fill the same room at the same offsets differ only in which way the pins look.
@@ -134,14 +142,14 @@ def _widened(box: IntBox, give: int) -> IntBox:
     return (box[0] - give, box[1] - give, box[2] - give, box[3] + give, box[4] + give, box[5] + give)
 
 
-def _shape(part: Part, pose: Pose, rounding: Rounding) -> Shape:
+def _shape(part: Part, pose: Pose, rounding: Rounding, access: bool) -> Shape:
     place = Place(pose, ORIGIN)
     solid = _with_volume(part_boxes([place.move_solid(s) for s in part.envelope], rounding))
     clearances = [
         # What a lens needs clear in front of it is the window's affair: the wall round it may touch.
         Clearance(box, clear_of_obstacles=clearance.kind != "lens")
         for clearance in part.clearances
-        if clearance.needed == "always"
+        if access or clearance.needed == "always"
         for box in _with_volume(part_boxes([place.move_solid(clearance.solid)], rounding))
     ]
     return Shape(tuple(solid), tuple(clearances))
@@ -169,6 +177,7 @@ class Workshop:
         self._cavities: dict[tuple[str, frozenset[str]], Cavity] = {}
         self._plain: dict[tuple[object, ...], Packing] = {}
         self._kept: dict[str, tuple[IntBox, ...]] = {}
+        self._ways_in: set[tuple[str, str]] = set()
 
     def vehicle(self, name: str) -> Vehicle:
         """Return a vehicle by its name in the train."""
@@ -182,6 +191,11 @@ class Workshop:
         kept = (*self._kept.get(name, ()), *(_box_in_tenths(box) for box in boxes))
         self._kept[name] = tuple(dict.fromkeys(kept))
         self._cavities = {key: cavity for key, cavity in self._cavities.items() if key[0] != name}
+        self._plain = {key: packing for key, packing in self._plain.items() if key[0] != name}
+
+    def demand_way_in(self, name: str, need: str) -> None:
+        """Place a need's part only where it can come in through an opening, from now on."""
+        self._ways_in.add((name, need))
         self._plain = {key: packing for key, packing in self._plain.items() if key[0] != name}
 
     def cavity(self, name: str, removed: frozenset[str] = frozenset()) -> Cavity:
@@ -216,10 +230,15 @@ class Workshop:
             if not seats(entry.part, entry.need, cavity.name, cavity.vehicle):
                 reason = f"{entry.need.name} ({entry.part.name}) has no pose that its mount allows here"
                 return Packing(cavity.name, "cannot fit", reason=reason, proof="every pose was looked at")
-        sure = problem_of(cavity, wanted, "outward")
-        answer = solve(sure, deadline_s=self._deadline_s, seed=self._seed)
-        if answer.status == "fits":
-            return Packing(cavity.name, "fits", self._placements(cavity, wanted, sure, answer))
+        # First with room for plugs and fingers, as one would build it; without it when that does not go.
+        for access in (True, False):
+            sure = problem_of(cavity, wanted, "outward", access=access)
+            if access and sure == problem_of(cavity, wanted, "outward"):
+                continue
+            sure = self._with_ways_in(cavity, sure)
+            answer = solve(sure, deadline_s=self._deadline_s, seed=self._seed)
+            if answer.status == "fits":
+                return Packing(cavity.name, "fits", self._placements(cavity, wanted, sure, answer))
         relaxed = solve(problem_of(cavity, wanted, "inward"), deadline_s=self._deadline_s, seed=self._seed)
         if relaxed.status == "cannot_fit" and relaxed.proof is not None:
             proof = f"{relaxed.proof.kind}; confirmed: {', '.join(relaxed.proof.confirmations)}"
@@ -229,6 +248,16 @@ class Workshop:
         else:
             gap = answer.gap
         return Packing(cavity.name, "not decided", reason=gap)
+
+    def _with_ways_in(self, cavity: Cavity, problem: Problem) -> Problem:
+        """Cut the offsets of parts that must have a way in down to those that have one."""
+        items = []
+        for item in problem.items:
+            if (cavity.name, item.name) in self._ways_in:
+                variants = [_reachable(cavity, variant) for variant in item.variants]
+                item = replace(item, variants=tuple(v for v in variants if v.domain))
+            items.append(item)
+        return replace(problem, items=tuple(items))
 
     def _placements(
         self, cavity: Cavity, wanted: tuple[Wanted, ...], problem: Problem, answer: Answer
@@ -257,6 +286,18 @@ def _pose(entry: Wanted, cavity: Cavity, item: Item, placed: Placed) -> Pose:
     key = item.variants[placed.variant].key
     found: Sequence[Seat] = seats(entry.part, entry.need, cavity.name, cavity.vehicle)
     return next(seat.pose for seat in found if seat.pose.name == key)
+
+
+def _reachable(cavity: Cavity, variant: Variant) -> Variant:
+    """Return a variant with only those offsets from which it comes out through an opening."""
+    found = offsets_with_a_way_in(cavity.vehicle, variant.shape.solid, cavity.removed)
+    if found is None:
+        return variant
+    domain = np.array(variant.domain, dtype=np.int64)
+    low = np.maximum(domain[:, None, :3], found[None, :, :3]).reshape(-1, 3)
+    high = np.minimum(domain[:, None, 3:], found[None, :, 3:]).reshape(-1, 3)
+    kept = np.unique(np.concatenate([low, high], axis=1)[np.all(low <= high, axis=1)], axis=0)
+    return replace(variant, domain=tuple(tuple(int(c) for c in row) for row in kept))  # type: ignore[misc]
 
 
 def _standing(entry: Wanted, variant: Variant, placed: Placed) -> Standing:
