@@ -13,18 +13,22 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Mapping
+from itertools import pairwise
 
 import networkx as nx
 
 from fitplan.model.part import Pin
-from fitplan.model.plan import BuiltTrain, Crossing, Wire, WireEnd
+from fitplan.model.plan import BuiltTrain, Crossing, Stretch, Wire, WireEnd
+from fitplan.model.solids import Vec
 from fitplan.model.train import Net, PinRef
 from fitplan.verify.result import Sheet
-from fitplan.verify.scene import Site, axis_of
+from fitplan.verify.scene import Site, axis_of, plane_of
 from fitplan.verify.shapes import PLANE
 
 Node = tuple[str, str, str]
 """Kind, owner, pin."""
+NEAR = 0.1
+"""Lengths and diameters agree to this (mm)."""
 DENSEST = math.pi / math.sqrt(12)
 
 
@@ -164,6 +168,7 @@ def check_counts(built: BuiltTrain, sites: Mapping[str, Site], sheet: Sheet) -> 
         if len(set(crossing.wires)) != len(crossing.wires) or set(crossing.wires) != passing:
             message = f"counts wires {_numbers(crossing.wires)}; the wires that cross are {_numbers(passing)}"
             sheet.problem("crossing", crossing.name, message, len(passing) - len(crossing.wires), "wires")
+        _reaches_over(built, crossing, sheet)
     counted = {number for crossing in built.harness.crossings for number in crossing.wires}
     for wire in built.harness.wires:
         if len(wire.legs) > 1 and wire.number not in counted:
@@ -175,14 +180,54 @@ def check_counts(built: BuiltTrain, sites: Mapping[str, Site], sheet: Sheet) -> 
             if stretched is None or stretch.vehicle not in (leg.vehicle for leg in stretched.legs):
                 message = f"names wire {number}, which does not run in {stretch.vehicle}"
                 sheet.problem("stretch", stretch.name, message)
+        _stretch_figures(stretch, by_number, sheet)
     _ports(built, sites, sheet)
+
+
+def _reaches_over(built: BuiltTrain, crossing: Crossing, sheet: Sheet) -> None:
+    """Check that a joint is at least as long as its two port mouths are apart on straight level track."""
+    starts = built.train.starts()
+    mouths: list[Vec] = []
+    for name, port_name in (
+        (crossing.ahead, crossing.port_ahead),
+        (crossing.behind, crossing.port_behind),
+    ):
+        entry = next((entry for entry in built.train.vehicles if entry.name == name), None)
+        ports = entry.vehicle.ports if entry is not None else ()
+        port = next((port for port in ports if port.name == port_name), None)
+        if entry is None or port is None:
+            message = f"goes through {port_name} of {name}, which is not there"
+            sheet.problem("crossing", crossing.name, message)
+            return
+        mouth = list(port.box.center)
+        mouth[axis_of(port.out)] = plane_of(port.box, port.out)
+        mouths.append(entry.in_train(starts[name], (mouth[0], mouth[1], mouth[2])))
+    apart = math.dist(*mouths)
+    short = max(apart - crossing.free_mm, crossing.straight_mm - crossing.free_mm)
+    if short > NEAR:
+        message = f"is {crossing.free_mm:.1f} mm long; its ports are {apart:.1f} mm apart on straight track"
+        sheet.problem("crossing", crossing.name, message, short, "mm")
+
+
+def _stretch_figures(stretch: Stretch, by_number: Mapping[int, Wire], sheet: Sheet) -> None:
+    """Check that a stretch is no thinner than its wires' sections together, and as long as its way."""
+    square = sum(by_number[number].outer_mm ** 2 for number in stretch.wires if number in by_number)
+    thin = math.sqrt(square) - stretch.diameter_mm
+    if thin > NEAR:
+        message = f"is {stretch.diameter_mm:.2f} mm thick; the sections of its wires alone make more"
+        sheet.problem("stretch", stretch.name, message, thin, "mm")
+    way = sum(math.dist(a, b) for a, b in pairwise(stretch.points))
+    off = abs(way - stretch.length_mm)
+    if off > NEAR:
+        message = f"says it is {stretch.length_mm:.1f} mm long; its way is {way:.1f} mm"
+        sheet.problem("stretch", stretch.name, message, off, "mm")
 
 
 def _passing(built: BuiltTrain, crossing: Crossing) -> set[int]:
     """Return the wires that pass a crossing; with connectors, those that end there on the side ahead."""
     found: set[int] = set()
     for wire in built.harness.wires:
-        for one, other in zip(wire.legs, wire.legs[1:], strict=False):
+        for one, other in pairwise(wire.legs):
             ends = {(one.vehicle, one.leaves), (other.vehicle, other.enters)}
             if ends == {
                 (crossing.ahead, crossing.port_ahead),

@@ -404,6 +404,22 @@ def test_stretches_and_ports_count_what_passes() -> None:
     assert found(thick, "port", "no bundle is that dense").figure > 1
 
 
+def test_figures_of_bundles_and_joints() -> None:
+    """A bundle thinner than its wires or longer than its way, and a joint shorter than the gap it bridges."""
+    old = plan()
+    one, two = old.built.harness.stretches
+    thin = with_harness(old, stretches=(replace(one, diameter_mm=1.2), two))
+    assert found(thin, "stretch", "the sections of its wires").figure == pytest.approx(2**0.5 - 1.2, abs=1e-3)
+    long = with_harness(old, stretches=(replace(one, length_mm=15.0), two))
+    assert found(long, "stretch", "its way is 11.6 mm").figure == pytest.approx(3.4)
+    # Both couplings reach 4 mm, so the end faces are 8 mm apart, and so are the mouths of the ports.
+    crossing = replace(old.built.harness.crossings[0], free_mm=7.0, straight_mm=7.0)
+    short = with_harness(old, crossings=(crossing,))
+    assert found(short, "crossing", "8.0 mm apart").figure == pytest.approx(1.0)
+    lost = with_harness(old, crossings=(replace(crossing, port_ahead="side door"),))
+    found(lost, "crossing", "side door of loco, which is not there")
+
+
 def test_assembly_is_replayed() -> None:
     """A step through a wall, one in the wrong order, one that does not get out, one missing."""
     sideways = with_steps(plan(), AssemblyStep(4, "lamp", "wagon", "roof", (("-y", 60.0),)))
