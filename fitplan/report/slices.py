@@ -89,7 +89,8 @@ def cells_of(vehicle: Vehicle) -> Cells:
                 inside = _inside(solid, cuts, window)
                 state[window][inside] = STATES.index("fixed")
                 removable[window][inside] = BUILT_IN
-    for array in (*cuts, state, removable):
+    arrays: list[NDArray[np.generic]] = [*cuts, state, removable]
+    for array in arrays:
         array.setflags(write=False)
     return Cells((cuts[0], cuts[1], cuts[2]), state, removable)
 

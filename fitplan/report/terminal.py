@@ -131,7 +131,9 @@ def findings_table(findings: Sequence[Finding]) -> RenderableType:
 
 def harness_table(plan: Plan) -> RenderableType:
     """Return one row a wire."""
-    table = plain_table(("wire", "net", "colour", "AWG", "from", "to", "bare mm", "cut mm"), right=(0, 3, 6, 7))
+    table = plain_table(
+        ("wire", "net", "colour", "AWG", "from", "to", "bare mm", "cut mm"), right=(0, 3, 6, 7)
+    )
     for wire in plan.built.harness.wires:
         table.add_row(
             str(wire.number),

@@ -1,0 +1,238 @@
+"""The report page in a real browser: what it draws, that it can be used, and that it keeps to itself."""
+
+from __future__ import annotations
+
+import importlib.util
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from fitplan.report.page import page_bytes
+
+from .conftest import FLAGS, chromium
+from .sample import HOSTILE, broken_plan
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page, Playwright
+
+pytestmark = pytest.mark.browser
+
+
+@contextmanager
+def opened(
+    browser: Browser, path: Path, live: bool = True, **options: Any
+) -> Iterator[tuple[Page, list[str]]]:
+    """Open the page and gather everything that it complains about or asks for."""
+    context = browser.new_context(
+        viewport=options.pop("viewport", {"width": 1000, "height": 640}), reduced_motion="reduce", **options
+    )
+    page = context.new_page()
+    trouble: list[str] = []
+    page.on("console", lambda message: trouble.append(message.text) if message.type == "error" else None)
+    page.on("pageerror", lambda error: trouble.append(str(error)))
+    page.on("dialog", lambda dialog: trouble.append(f"dialog {dialog.message}"))
+    page.on("request", lambda request: trouble.append(request.url) if is_outside(request.url) else None)
+    page.goto(path.as_uri())
+    if live:
+        page.wait_for_function("window.fitplan && fitplan.live()")
+        settle(page)
+    yield page, trouble
+    context.close()
+
+
+def is_outside(address: str) -> bool:
+    return not address.startswith(("file:", "data:"))
+
+
+def settle(page: Page) -> None:
+    page.evaluate("new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
+
+
+def pixels(page: Page) -> bytes:
+    """What the view shows, as the bytes of its picture."""
+    settle(page)
+    found: str = page.evaluate("fitplan.render(), document.querySelector('#stage canvas').toDataURL()")
+    return found.encode()
+
+
+def slide(page: Page, name: str, value: float) -> None:
+    page.evaluate(
+        "([id, value]) => { const s = document.getElementById(id); s.value = value;"
+        " s.dispatchEvent(new Event('input')); }",
+        [name, value],
+    )
+
+
+def chosen(page: Page) -> str | None:
+    found: str | None = page.evaluate("fitplan.chosen()")
+    return found
+
+
+def test_view_draws_the_train_and_follows_the_sliders(browser: Browser, page_file: Path) -> None:
+    """The view is not blank; lifting layers, cutting and taking apart each change it, and back again."""
+    with opened(browser, page_file) as (page, trouble):
+        colours = page.evaluate(
+            """() => { fitplan.render(); const c = document.querySelector('#stage canvas');
+            const flat = document.createElement('canvas'); flat.width = c.width; flat.height = c.height;
+            const two = flat.getContext('2d'); two.drawImage(c, 0, 0);
+            const d = two.getImageData(0, 0, c.width, c.height).data, seen = new Set();
+            for (let i = 0; i < d.length; i += 4)
+                if (d[i + 3] > 0) seen.add(d[i] << 16 | d[i + 1] << 8 | d[i + 2]);
+            return seen.size; }"""
+        )
+        assert colours > 50
+        whole = pixels(page)
+        slide(page, "layers", 4)
+        lifted = pixels(page)
+        assert lifted != whole
+        assert "4 of" in page.inner_text("#layers-says")
+        slide(page, "layers", 8)
+        assert pixels(page) not in (whole, lifted)
+        slide(page, "layers", 0)
+        assert pixels(page) == whole
+        page.select_option("#cut-axis", "y")
+        cut = pixels(page)
+        assert cut != whole
+        page.select_option("#cut-axis", "none")
+        page.click("button[data-step='1']")
+        apart = pixels(page)
+        assert apart != whole
+        assert page.inner_text("#apart-says").startswith("step 6 of 6: tail lamp")
+        page.click("button[data-step='-1']")
+        assert pixels(page) == whole
+        assert trouble == []
+
+
+def test_rows_choose_things_and_the_picture_chooses_rows(browser: Browser, page_file: Path) -> None:
+    """A row marks its part in picture, list and drawings; a click in the picture marks the row."""
+    with opened(browser, page_file) as (page, trouble):
+        before = pixels(page)
+        page.locator("#parts tr[data-key='part-0'] td:nth-child(3)").click()
+        assert chosen(page) == "part-0"
+        assert pixels(page) != before
+        assert page.locator("#finder li.chosen").get_attribute("data-key") == "part-0"
+        assert "cells" in page.inner_text("#chosen-name")
+        page.evaluate("fitplan.choose(null)")
+        assert page.locator(".chosen").count() == 0
+        # the view still looks at the middle of that part: a click there picks it
+        stage = page.locator("#stage")
+        stage.scroll_into_view_if_needed()
+        box = stage.bounding_box()
+        assert box is not None
+        page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+        assert chosen(page) == "part-0"
+        assert page.locator("#parts tr.chosen").get_attribute("data-key") == "part-0"
+        page.locator("#harness tr[data-key='wire-3'] button.find").click()
+        assert chosen(page) == "wire-3"
+        assert page.locator("#harness tr.chosen").count() == 1
+        assert page.locator("#harness g.chosen").count() == 1
+        page.keyboard.press("Escape")
+        assert chosen(page) is None
+        assert trouble == []
+
+
+def test_view_is_used_by_keyboard(browser: Browser, page_file: Path) -> None:
+    """Arrows turn, plus and minus zoom, and a list entry is chosen with Enter."""
+    with opened(browser, page_file) as (page, trouble):
+        page.focus("#stage")
+        shots = [pixels(page)]
+        for key in ("ArrowRight", "ArrowUp", "+", "-"):
+            page.keyboard.press(key)
+            shots.append(pixels(page))
+        assert len({shots[0], shots[1], shots[2], shots[3]}) == 4
+        page.focus("#finder li[data-key='part-1'] button")
+        page.keyboard.press("Enter")
+        assert chosen(page) == "part-1"
+        assert page.get_attribute("#finder li[data-key='part-1'] button", "aria-pressed") == "true"
+        page.keyboard.press("Tab")
+        assert page.evaluate("document.activeElement.closest('li').dataset.key") == "part-2"
+        assert trouble == []
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_no_serious_accessibility_fault(browser: Browser, page_file: Path, scheme: str) -> None:
+    """Axe-core finds nothing serious or critical, in light and in dark (rules after WCAG 2, W3C)."""
+    spec = importlib.util.find_spec("axe_playwright_python")
+    if spec is None or not spec.submodule_search_locations:
+        pytest.skip("axe-playwright-python, which carries axe-core, is not installed")
+    source = (Path(spec.submodule_search_locations[0]) / "axe.min.js").read_text(encoding="utf-8")
+    with opened(browser, page_file, color_scheme=scheme) as (page, _):
+        page.evaluate("fitplan.choose('part-1')")
+        page.evaluate(f"(() => {{ {source}; }})()")
+        result = page.evaluate("axe.run(document, {resultTypes: ['violations']})")
+        serious = [
+            (fault["id"], [node["target"] for node in fault["nodes"]][:4])
+            for fault in result["violations"]
+            if fault["impact"] in {"serious", "critical"}
+        ]
+        assert serious == []
+
+
+def test_page_works_on_a_narrow_telephone(browser: Browser, page_file: Path) -> None:
+    """At 360 px nothing sticks out sideways, the view draws, and a touch on a list entry chooses it."""
+    with opened(browser, page_file, viewport={"width": 360, "height": 740}, has_touch=True) as (
+        page,
+        trouble,
+    ):
+        assert page.evaluate("document.documentElement.scrollWidth") <= 360
+        before = pixels(page)
+        page.tap("#finder li[data-key='part-2'] button")
+        assert chosen(page) == "part-2"
+        assert pixels(page) != before
+        small = page.evaluate(
+            """() => [...document.querySelectorAll('#view-tools button, #view-tools input[type=range]')]
+            .filter(e => e.getBoundingClientRect().height < 24).length"""
+        )
+        assert small == 0
+        assert trouble == []
+
+
+def test_dark_and_light_differ(browser: Browser, page_file: Path) -> None:
+    """The page follows the scheme that the reader prefers: light paper, dark ground."""
+    grounds = []
+    for scheme in ("light", "dark"):
+        with opened(browser, page_file, color_scheme=scheme) as (page, _):
+            grounds.append(page.evaluate("getComputedStyle(document.body).backgroundColor"))
+    light, dark = ([int(n) for n in ground[4:-1].split(",")] for ground in grounds)
+    assert min(light) > 200
+    assert max(dark) < 60
+
+
+def test_without_scripts_the_flat_drawings_and_tables_remain(browser: Browser, page_file: Path) -> None:
+    """With scripts off both drawings and every table are shown, and the page says what is missing."""
+    with opened(browser, page_file, live=False, java_script_enabled=False) as (page, trouble):
+        assert page.locator("#flat svg").first.is_visible()
+        assert page.locator("noscript").count() == 1
+        assert page.locator("#view-tools").is_hidden()
+        assert page.locator("#harness table").first.is_visible()
+        assert trouble == []
+
+
+def test_without_webgl_the_flat_drawings_remain(playwright_here: Playwright, page_file: Path) -> None:
+    """Where the browser cannot draw in space, the flat drawings stay and rows can still be chosen."""
+    flags = [flag for flag in FLAGS if "gl" not in flag and "swiftshader" not in flag]
+    browser = playwright_here.chromium.launch(executable_path=chromium(), args=[*flags, "--disable-3d-apis"])
+    with opened(browser, page_file, live=False) as (page, _):
+        page.wait_for_function("window.fitplan !== undefined")
+        assert page.evaluate("fitplan.live()") is False
+        assert page.locator("#flat svg").first.is_visible()
+        assert "cannot draw" in page.inner_text("#stage-note")
+        page.locator("#finder li[data-key='part-1'] button").click()
+        assert page.locator("#flat g.chosen").count() == 2
+    browser.close()
+
+
+@pytest.mark.parametrize("name", ["".join(HOSTILE), HOSTILE[0], HOSTILE[2]], ids=["all", "script", "quotes"])
+def test_hostile_names_never_run(browser: Browser, tmp_path: Path, name: str) -> None:
+    """No name starts a script, opens a dialog, breaks the view or widens the page."""
+    path = tmp_path / "hostile.html"
+    path.write_bytes(page_bytes(broken_plan(name)))
+    with opened(browser, path) as (page, trouble):
+        page.locator("#parts tr[data-key='part-1'] button.find").click()
+        assert chosen(page) == "part-1"
+        assert page.inner_text("#chosen-name").startswith("2 brain")
+        assert page.evaluate("document.documentElement.scrollWidth") <= 1000
+        assert trouble == []
