@@ -119,37 +119,34 @@ def _around_three(a: float, b: float, c: float) -> float:
 
 def _built(key: Sequence[float]) -> float:
     """Place the wires from thick to thin, each touching two others; return the diameter around them."""
-    radii = [d / 2 for d in key]
+    radii = np.array(key) / 2
     centres = np.zeros((len(radii), 2))
     centres[1] = (radii[0] + radii[1], 0.0)
     for k in range(2, len(radii)):
-        weights = np.square(radii[:k])
+        weights = radii[:k] ** 2
         middle = weights @ centres[:k] / weights.sum()
-        best, where = math.inf, centres[0]
-        for i in range(k):
-            for j in range(i + 1, k):
-                for spot in _touching(centres[i], radii[i] + radii[k], centres[j], radii[j] + radii[k]):
-                    reach = float(np.hypot(*(spot - middle))) + radii[k]
-                    gaps = np.hypot(*(centres[:k] - spot).T) - np.array(radii[:k]) - radii[k]
-                    if reach < best - 1e-12 and gaps.min() > -1e-9 * radii[0]:
-                        best, where = reach, spot
-        centres[k] = where
-    return 2 * _circle_around(centres, np.array(radii)) + 2e-9 * radii[0]
+        spots = _hollows(centres[:k], radii[:k] + radii[k])
+        gaps = np.linalg.norm(spots[:, None, :] - centres[None, :k, :], axis=2) - radii[:k] - radii[k]
+        spots = spots[gaps.min(axis=1) > -1e-9 * radii[0]]
+        reach = np.linalg.norm(spots - middle, axis=1)
+        centres[k] = spots[np.flatnonzero(reach < reach.min() + 1e-12)[0]]
+    return 2 * _circle_around(centres, radii) + 2e-9 * float(radii[0])
 
 
-def _touching(
-    p: NDArray[np.float64], a: float, q: NDArray[np.float64], b: float
-) -> tuple[NDArray[np.float64], ...]:
-    """Return the points at distance a from p and b from q."""
-    way = q - p
-    apart = float(np.hypot(*way))
-    if apart < 1e-12 or apart > a + b:
-        return ()
-    along = (apart * apart + a * a - b * b) / (2 * apart)
-    aside = math.sqrt(max(a * a - along * along, 0.0))
-    ahead = way / apart
-    left = np.array([-ahead[1], ahead[0]])
-    return p + along * ahead + aside * left, p + along * ahead - aside * left
+def _hollows(centres: NDArray[np.float64], reach: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return (n, 2) points that lie at their reach from two centres, for all pairs of centres."""
+    i, j = np.triu_indices(len(centres), 1)
+    way = centres[j] - centres[i]
+    apart = np.linalg.norm(way, axis=1)
+    near = apart <= reach[i] + reach[j]
+    i, way, apart = i[near], way[near], apart[near]
+    a, b = reach[i], reach[j[near]]
+    along = (apart**2 + a**2 - b**2) / (2 * apart)
+    aside = np.sqrt(np.maximum(a**2 - along**2, 0.0))[:, None]
+    ahead = way / apart[:, None]
+    left = np.stack([-ahead[:, 1], ahead[:, 0]], axis=1)
+    foot = centres[i] + along[:, None] * ahead
+    return np.concatenate([foot + aside * left, foot - aside * left])
 
 
 def _circle_around(centres: NDArray[np.float64], radii: NDArray[np.float64]) -> float:
@@ -160,7 +157,7 @@ def _circle_around(centres: NDArray[np.float64], radii: NDArray[np.float64]) -> 
     """
     middle = centres.mean(axis=0)
     best = math.inf
-    for step in range(1, 400):
+    for step in range(1, 160):
         reach = np.hypot(*(centres - middle).T) + radii
         far = int(reach.argmax())
         best = min(best, float(reach[far]))

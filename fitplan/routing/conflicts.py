@@ -72,6 +72,10 @@ def count_conflicts(
     near_ends
         Voxels along the longest axis around a run's own ends within which it is not counted.
     """
+    # wires farther apart than this many voxels cannot touch
+    off = max(int(np.ceil(max(diameters, default=0.0) / pitch - 1e-9)) - 1, 1)
+    side = range(-off, off + 1)
+    nearby = [(dx, dy, dz) for dx in side for dy in side for dz in side]
     passing: dict[_Cell, set[int]] = defaultdict(set)
     exempt = {tuple(int(c) for c in cell) for cells, _ in places for cell in cells}
     on_ways: set[_Cell] = set()
@@ -86,7 +90,7 @@ def count_conflicts(
             if own or (x, y, z) in exempt:
                 continue
             on_ways.add((x, y, z))
-            for dx, dy, dz in product((-1, 0, 1), repeat=3):
+            for dx, dy, dz in nearby:
                 cell = (x + dx, y + dy, z + dz)
                 inside = all(0 <= p < n for p, n in zip(cell, free.shape, strict=True))
                 if inside and cell not in exempt and free[cell]:
@@ -97,7 +101,7 @@ def count_conflicts(
         through = [
             i for i, way in enumerate(ways) if way is not None and inside_of & {*map(tuple, way.tolist())}
         ]
-        overfull += sum(1 if demands is None else demands[i] for i in through) > capacity
+        overfull += int(sum(1 if demands is None else demands[i] for i in through) > capacity)
     by_company: dict[tuple[int, ...], list[_Cell]] = defaultdict(list)
     for cell in on_ways:
         who = passing[cell]
@@ -105,7 +109,9 @@ def count_conflicts(
     by_thickness: dict[float, list[_Cell]] = defaultdict(list)
     for company, cells_of in by_company.items():
         by_thickness[bundle_diameter(diameters[i] for i in company)].extend(cells_of)
-    crowded = sum(_without_room(free, cells_of, thick, pitch) for thick, cells_of in by_thickness.items())
+    crowded = sum(
+        _without_room(free, cells_of, thick, pitch, nearby) for thick, cells_of in by_thickness.items()
+    )
     return ConflictCount(broken, crowded, overfull)
 
 
@@ -126,22 +132,25 @@ def _is_whole(
     return bool(free[rows[0]])
 
 
-def _without_room(free: NDArray[np.bool_], cells: list[_Cell], thick: float, pitch: float) -> int:
-    """Count the voxels around whose 27 neighbours no ball of this diameter touches only free voxels."""
+def _without_room(
+    free: NDArray[np.bool_], cells: list[_Cell], thick: float, pitch: float, nearby: Sequence[_Cell]
+) -> int:
+    """Count the voxels near which no ball of this diameter touches free voxels only."""
     radius = thick / 2 / pitch - 1e-6
     reach = int(np.ceil(radius + 0.5))
+    border = reach + max(max(step) for step in nearby)
     steps = np.array(list(product(range(-reach, reach + 1), repeat=3)))
     gaps = np.maximum(np.abs(steps) - 0.5, 0.0)
     ball = steps[(gaps**2).sum(axis=1) < max(radius, 1e-9) ** 2]
-    padded = np.pad(free, reach + 1, constant_values=True)
-    at = np.array(cells) + reach + 1
+    padded = np.pad(free, border, constant_values=True)
+    at = np.array(cells) + border
     fits = np.zeros(len(cells), dtype=bool)
-    for near in product((-1, 0, 1), repeat=3):
+    for near in nearby:
         left = np.flatnonzero(~fits)
         spots = at[left] + near
         room = padded[tuple(spots.T)].copy()
         for step in ball:
             room &= padded[tuple((spots + step).T)] if room.any() else False
-        inside = ((spots > reach) & (spots <= reach + np.array(free.shape))).all(axis=1)
+        inside = ((spots >= border) & (spots < border + np.array(free.shape))).all(axis=1)
         fits[left] = room & inside
     return int((~fits).sum())

@@ -5,14 +5,15 @@ cheapest way; voxels and places that are overfull grow dearer, at once and for g
 them are routed anew.
 
 A run counts not only in its own voxels but in those next to them, as wires are thicker than a voxel: at each
-voxel of a way, the wires that pass it or one of its 26 neighbours must fit, as one bundle, into the widest
-clear circle among those 27 voxels. Near its own ends a run is not counted, since the pins there are spaced by
-the part.
+voxel of a way, the wires that pass it or a voxel near it must fit, as one bundle, into the widest clear
+circle among these voxels. Near are the 26 neighbours, and more where the thickest wire is thicker than two
+voxels (`reach_of`). Near its own ends a run is not counted, since the pins there are spaced by the part.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import math
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from itertools import product
 
@@ -135,7 +136,7 @@ def negotiate(
     Raises
     ------
     TimeoutError
-        The deadline passed in a search; the negotiation has no useful state to return then.
+        The deadline passed before each run had a way. Later, the best round so far is returned.
     ValueError
         Two runs or places have the same name, or two places share a voxel.
     """
@@ -144,24 +145,37 @@ def negotiate(
         table.route(index, deadline)
     conflicts = table.conflicts()
     rounds = 1
+    best = (len(conflicts), tuple(table.ways), conflicts)
     if progress:
         progress(rounds, len(conflicts))
     while conflicts and rounds < table.settings.rounds:
         if rounds == 6 and narrow_places(free, runs, places, near_ends=table.settings.near_ends, pitch=pitch):
             break
         table.raise_prices()
-        for index in range(len(runs)):
-            if table.in_conflict(index):
-                table.route(index, deadline)
+        try:
+            for index in range(len(runs)):
+                if table.in_conflict(index):
+                    table.route(index, deadline)
+        except TimeoutError:
+            break
         conflicts = table.conflicts()
         rounds += 1
+        if len(conflicts) < best[0]:
+            best = (len(conflicts), tuple(table.ways), conflicts)
         if progress:
             progress(rounds, len(conflicts))
-    unreachable = tuple(run.name for run, way in zip(runs, table.ways, strict=True) if way is None)
+    _, ways, conflicts = best
+    unreachable = tuple(run.name for run, way in zip(runs, ways, strict=True) if way is None)
     narrow: tuple[NarrowPlace, ...] = ()
     if conflicts or unreachable:
         narrow = narrow_places(free, runs, places, near_ends=table.settings.near_ends, pitch=pitch)
-    return Negotiation(tuple(table.ways), unreachable, conflicts, narrow, rounds)
+    return Negotiation(ways, unreachable, conflicts, narrow, rounds)
+
+
+def reach_of(diameters: Iterable[float], pitch: float) -> int:
+    """Return how many voxels off a wire still counts: wires one voxel farther apart do not touch."""
+    thickest = max(diameters, default=0.0)
+    return max(math.ceil(thickest / pitch - 1e-9) - 1, 1)
 
 
 class _Table:
@@ -190,7 +204,12 @@ class _Table:
         self.users = np.zeros(free.size, dtype=np.int32)
         self.lasting = np.zeros(free.size, dtype=np.float32)
         self.base = (np.ones(free.size) if cost is None else np.maximum(cost, 1.0).ravel()).astype(np.float32)
-        self.room = 2 * _widest_near(clear_radius(free, pitch)).ravel()
+        reach = reach_of(self.diameters, pitch)
+        self.around = np.array(list(product(range(-reach, reach + 1), repeat=3)), dtype=np.int64)
+        room = 2 * clear_radius(free, pitch)
+        for _ in range(reach):
+            room = _widest_near(room)
+        self.room = room.ravel()
         self.place_of = np.full(free.size, -1, dtype=np.int32)
         for number, place in enumerate(places):
             flat = np.ravel_multi_index(tuple(np.asarray(place.voxels, dtype=np.int64).T), self.shape)
@@ -355,7 +374,7 @@ class _Table:
 
     def _near(self, flat: NDArray[np.int64]) -> NDArray[np.int64]:
         cells = self._voxels(flat)
-        moved = (cells[:, None, :] + _AROUND[None, :, :]).reshape(-1, 3)
+        moved = (cells[:, None, :] + self.around[None, :, :]).reshape(-1, 3)
         inside = moved[((moved >= 0) & (moved < self.shape)).all(axis=1)]
         near: NDArray[np.int64] = np.unique(np.ravel_multi_index(tuple(inside.T), self.shape))
         return near[self.free[near]]
@@ -368,9 +387,6 @@ class _Table:
         inside = moved[((moved >= 0) & (moved < self.shape)).all(axis=1)]
         flat: NDArray[np.int64] = np.unique(np.ravel_multi_index(tuple(inside.T), self.shape))
         return flat[self.free[flat]]
-
-
-_AROUND = np.array(list(product((-1, 0, 1), repeat=3)), dtype=np.int64)
 
 
 def _excess(thick: NDArray[np.float64], room: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -18,9 +18,16 @@ from tests.routing.stress_train import stress_train
 
 def main() -> None:
     """Route several stress trains and print a line for each."""
-    print("vehicles  nets  seed  voxels     seconds  rounds  settled  conflicts counted")
-    for vehicles, nets, seed in ((8, 60, 0), (8, 60, 1), (8, 60, 2), (8, 120, 3)):
-        train = stress_train(vehicles, nets, seed)
+    print("vehicles  nets  seed  voxels     seconds  rounds  settled  conflicts counted  wires mm")
+    equal, mixed = (1.3,), (0.8, 1.0, 1.4, 2.0)
+    for vehicles, nets, seed, wires in (
+        (8, 60, 0, equal),
+        (8, 60, 1, equal),
+        (8, 60, 2, equal),
+        (8, 60, 3, mixed),
+        (8, 120, 4, equal),
+    ):
+        train = stress_train(vehicles, nets, seed, wires)
         begin = perf_counter()
         done = negotiate(train.free, train.runs, places=train.places)
         seconds = perf_counter() - begin
@@ -33,7 +40,8 @@ def main() -> None:
         )
         print(
             f"{vehicles:8d} {nets:5d} {seed:5d} {train.free.size:8d} {seconds:10.2f} {done.rounds:7d}"
-            f"  {'yes' if done.settled else 'no':>7s} {faults.total:10d}"
+            f"  {'yes' if done.settled else 'no':>7s} {faults.total:18d}"
+            f"  {', '.join(str(wire) for wire in wires)}"
         )
 
 

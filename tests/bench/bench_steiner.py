@@ -1,4 +1,4 @@
-"""Shortest trees on a published set of graphs: every optimum found and proved, beside networkx's approximations.
+"""Shortest trees on a published set of graphs: optima found and proved, beside networkx's approximations.
 
 The graphs are SteinLib's set B (Koch, Martin, Voss). Run ``python tests/bench/bench_steiner.py``.
 """
@@ -57,7 +57,8 @@ def main() -> int:
         graph = nx.Graph()
         graph.add_weighted_edges_from(edges)
         line = (
-            f"b{number:02d}   {len(graph):6d} {len(edges):5d} {len(terminals):9d} {optimum:8d} {found.weight:7.0f}"
+            f"b{number:02d}   {len(graph):6d} {len(edges):5d} {len(terminals):9d}"
+            f" {optimum:8d} {found.weight:7.0f}"
             f" {100 * found.gap:6.1f} {'yes' if found.proved else 'no':>7s} {seconds:8.3f}"
         )
         for method in ("kou", "mehlhorn"):

@@ -7,8 +7,8 @@ Run ``python tests/bench/bench_ways.py [rows for the slow references]``.  The ot
 - networkx A*: the same graph and the same estimate, on the middle of the map; ten rows;
 - scikit-image ``MCP_Geometric``: 26 neighbours, but it cuts corners, so that its ways are shorter than the
   optimum of this problem where a corner is in the way;
-- ``dijkstra3d`` (development only: its licence is copyleft): it cuts corners, and each voxel costs 1 however it
-  is entered, so that it minimises something else. Its time is of interest, not its length.
+- ``dijkstra3d`` (development only: its licence is copyleft): it cuts corners, and each voxel costs 1 however
+  it is entered, so that it minimises something else. Its time is of interest, not its length.
 """
 
 from __future__ import annotations
@@ -137,11 +137,10 @@ def main(slow_rows: int) -> int:
         return 0
     free, rows = read(folder)
     sample = rows[:: max(len(rows) // slow_rows, 1)][:slow_rows]
+    print(f"map {free.shape}, {(~free).sum()} solid voxels, {len(rows)} rows, {len(sample)} for the others")
     print(
-        f"map {free.shape}, {(~free).sum()} solid voxels, {len(rows)} rows; references on {len(sample)} of them"
-    )
-    print(
-        "engine                     rows   prepare s  median ms   mean ms     p99 ms   worst ms  optimal  shorter"
+        "engine                     rows   prepare s  median ms   mean ms     p99 ms   worst ms"
+        "  optimal  shorter"
     )
     means: dict[str, float] = {}
     wrong = 0

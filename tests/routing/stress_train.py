@@ -20,12 +20,15 @@ class StressTrain:
     runs: tuple[Run, ...]
 
 
-def stress_train(vehicles: int = 8, nets: int = 60, seed: int = 0, wire: float = 1.3) -> StressTrain:
+def stress_train(
+    vehicles: int = 8, nets: int = 60, seed: int = 0, wires: tuple[float, ...] = (1.3,)
+) -> StressTrain:
     """Build a train of hollow vehicles 160 × 40 × 40 mm with a bulkhead each, and nets between pins of parts.
 
     Most nets stay in a vehicle, a quarter goes to the next, a few run along the whole train.
     """
     rng = np.random.default_rng(seed)
+    wire = max(wires)
     length, gap, width, height = 200, 12, 50, 50
     free = np.zeros((vehicles * (length + gap) - gap, width, height), bool)
     places, pins = [], []
@@ -58,7 +61,7 @@ def stress_train(vehicles: int = 8, nets: int = 60, seed: int = 0, wire: float =
             last = min(first + 1, vehicles - 1)
         if net % 20 == 10:
             first, last = 0, vehicles - 1
-        runs.append(Run(f"net {net + 1}", (pins[first].pop(),), (pins[last].pop(),), wire))
+        runs.append(Run(f"net {net + 1}", (pins[first].pop(),), (pins[last].pop(),), wires[net % len(wires)]))
     return StressTrain(free, tuple(places), tuple(runs))
 
 
