@@ -55,17 +55,12 @@ def lowest_free_point(variant: Variant, space: Space, most_points: int = 2_000_0
         if np.prod([float(len(values)) for values in axes]) > most_points:
             raise OverflowError("too many candidate points")
         free = np.ones([len(values) for values in axes], dtype=bool)
-        for row in near:
-            cut = tuple(
-                slice(
-                    int(np.searchsorted(axes[axis], row[axis], side="right")),
-                    int(np.searchsorted(axes[axis], row[axis + 3], side="left")),
-                )
-                for axis in range(3)
-            )
-            free[cut] = False
+        first = [np.searchsorted(axes[axis], near[:, axis], side="right").tolist() for axis in range(3)]
+        after = [np.searchsorted(axes[axis], near[:, axis + 3], side="left").tolist() for axis in range(3)]
+        for x0, y0, z0, x1, y1, z1 in zip(*first, *after, strict=True):
+            free[x0:x1, y0:y1, z0:z1] = False
         where = np.argwhere(free)
         if len(where):
-            first = where[0]
-            return (int(axes[0][first[0]]), int(axes[1][first[1]]), int(axes[2][first[2]]))
+            i, j, k = where[0].tolist()
+            return (int(axes[0][i]), int(axes[1][j]), int(axes[2][k]))
     return None

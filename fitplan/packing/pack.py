@@ -17,6 +17,7 @@ from fitplan.model.part import Part
 from fitplan.model.plan import Placement, Rebuild, Verdict
 from fitplan.model.solids import Box, Place, Pose
 from fitplan.model.vehicle import Vehicle
+from fitplan.packing.free_offsets import kinds_of
 from fitplan.packing.miss import nearest_miss
 from fitplan.packing.problem import (
     Answer,
@@ -230,12 +231,20 @@ class Workshop:
             if not seats(entry.part, entry.need, cavity.name, cavity.vehicle):
                 reason = f"{entry.need.name} ({entry.part.name}) has no pose that its mount allows here"
                 return Packing(cavity.name, "cannot fit", reason=reason, proof="every pose was looked at")
+        if len(wanted) > 1:
+            for entry in wanted:
+                alone = self.pack_as_it_is(cavity.name, (entry,), cavity.removed)
+                if alone.verdict == "cannot fit":
+                    return alone
         # First with room for plugs and fingers, as one would build it; without it when that does not go.
         for access in (True, False):
             sure = problem_of(cavity, wanted, "outward", access=access)
             if access and sure == problem_of(cavity, wanted, "outward"):
                 continue
             sure = self._with_ways_in(cavity, sure)
+            if not all(any(len(free.pieces) for free in kind.variants) for kind in kinds_of(sure)):
+                answer = Answer("cannot_fit")  # no offset for one of them: nothing to search for
+                continue
             answer = solve(sure, deadline_s=self._deadline_s, seed=self._seed)
             if answer.status == "fits":
                 return Packing(cavity.name, "fits", self._placements(cavity, wanted, sure, answer))
