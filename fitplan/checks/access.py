@@ -55,7 +55,8 @@ def check_access(built: BuiltTrain, settings: AccessSettings = DEFAULTS) -> Outc
     for placement in built.placements:
         for access in placement.part.access:
             reach = best_reach(built, placement, access, settings)
-            findings.append(_finding(placement, access, reach, settings))
+            side = placement.place.pose.turn_direction(access.side)
+            findings.append(_finding(placement, access, side, reach, settings))
             rows.append(
                 (
                     placement.need,
@@ -151,13 +152,19 @@ def _towards(out: Direction) -> str:
     }[out]  # fmt: skip
 
 
-def _finding(placement: Placement, access: Access, reach: Reach, settings: AccessSettings) -> Finding:
+def _side(side: Direction) -> str:
+    return {"+z": "the top", "-z": "the floor"}.get(side, _towards(side))
+
+
+def _finding(
+    placement: Placement, access: Access, side: Direction, reach: Reach, settings: AccessSettings
+) -> Finding:
     shut = reach.share < settings.share
     often = "in everyday use" if access.often else "when building or debugging"
     through = f" through {' and '.join(reach.openings)}" if reach.openings else ""
     message = (
-        f"{access.name} of {placement.need} must be reached {often}; from {_towards(reach.out)}{through} "
-        f"{100 * reach.share:.0f} % of the room in front of it is open"
+        f"{access.name} of {placement.need} must be reached {often}; the room on its side towards "
+        f"{_side(side)} is {100 * reach.share:.0f} % open from {_towards(reach.out)}{through}"
     )
     kind = "an opening that lifts off every day" if access.often else "an opening"
     blocker = f"; {reach.blocked_by} is in the way" if shut and reach.blocked_by else ""

@@ -90,7 +90,8 @@ def support_loads(positions: tuple[float, ...], mass: float, x: float) -> tuple[
     """Return the mass (g) that each axle or bogie carries.
 
     Two supports by the lever; more as on equal springs under a stiff frame: the loads vary evenly along it
-    (least squares), which is what statics alone leaves open.
+    (least squares), which is what statics alone leaves open.  Wheels cannot pull: where a load would be
+    negative that axle is off the rail and the others carry all.
     """
     if not positions:
         return ()
@@ -99,7 +100,12 @@ def support_loads(positions: tuple[float, ...], mass: float, x: float) -> tuple[
     spread = sum((at - middle) ** 2 for at in positions)
     if spread == 0:
         return tuple(mass / count for _ in positions)
-    return tuple(mass / count + mass * (x - middle) * (at - middle) / spread for at in positions)
+    loads = [mass / count + mass * (x - middle) * (at - middle) / spread for at in positions]
+    lifted = min(range(count), key=lambda number: loads[number])
+    if loads[lifted] >= 0 or count <= 2:
+        return tuple(loads)
+    others = support_loads((*positions[:lifted], *positions[lifted + 1 :]), mass, x)
+    return (*others[:lifted], 0.0, *others[lifted:])
 
 
 def tipping_speed(radius: float, gauge: float, height: float, aside: float = 0.0) -> float:

@@ -32,8 +32,10 @@ class HeatSettings:
     junction_reserve
         Above this share of the way from the air to the limit a caution is given.
     plastic_c
-        Air or parts hotter than this must not touch bricks: ABS softens from about 90 °C, and creeps under
-        load well below (from memory); the limit is a setting.
+        Air hotter than this softens bricks: ABS creeps under load well below the 90 °C or so at which it
+        softens (from memory); the limit is a setting.
+    touch_c
+        Parts with a junction hotter than this must not touch bricks (a setting, see above).
     cells_c
         Air round cells should stay below (common for li-ion data sheets when discharging: 60 °C; here less).
     film_w_m2k
@@ -48,6 +50,7 @@ class HeatSettings:
     junction_c: float = 125.0
     junction_reserve: float = 0.8
     plastic_c: float = 60.0
+    touch_c: float = 90.0
     cells_c: float = 45.0
     film_w_m2k: float = 8.0
     wall_mm: float = 1.5
@@ -185,8 +188,20 @@ def _junction(loss: Loss, air: float, settings: HeatSettings) -> Finding:
     severity: Severity = "note"
     if junction > settings.junction_c:
         severity = "stop"
-    elif junction > warm:
+    elif junction > min(warm, settings.touch_c):
         severity = "caution"
+    if severity == "caution" and junction <= warm:
+        return Finding(
+            SUBJECT,
+            severity,
+            loss.owner,
+            f"the {loss.what} of {loss.owner} gets to {junction:.0f} °C: bricks that touch it soften",
+            round(junction, 1),
+            settings.touch_c,
+            "°C",
+            "leave a plate's height of air on the side of the regulator, or bring its loss down",
+            "ABS softens at about 90 °C: from memory; a setting of this check",
+        )
     allowed = max(0.0, settings.junction_c - air) / loss.theta
     return Finding(
         SUBJECT,

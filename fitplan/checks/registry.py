@@ -11,6 +11,7 @@ from fitplan.checks.curves import check_curves
 from fitplan.checks.heat import check_heat
 from fitplan.checks.pins import check_pins
 from fitplan.checks.safety import check_safety
+from fitplan.checks.settings import DEFAULTS, CheckSettings
 from fitplan.checks.stopping import check_stopping
 from fitplan.checks.supply import check_supply
 from fitplan.checks.view import check_view
@@ -19,7 +20,14 @@ from fitplan.model.plan import BuiltTrain, FitRow, Harness, Outcome
 from fitplan.model.train import Train
 from fitplan.pins.matching import match_pins
 
-Run = Callable[[BuiltTrain, tuple[FitRow, ...]], Outcome]
+
+@dataclass(frozen=True)
+class Question:
+    """What a check is asked about."""
+
+    built: BuiltTrain
+    fit: tuple[FitRow, ...]
+    settings: CheckSettings
 
 
 @dataclass(frozen=True)
@@ -27,41 +35,43 @@ class Check:
     """One check: its subject, how it is run, and whether it can say anything before parts have places."""
 
     subject: str
-    run: Run
+    run: Callable[[Question], Outcome]
     needs_places: bool
 
 
-def _plain(check: Callable[[BuiltTrain], Outcome]) -> Run:
-    return lambda built, fit: check(built)
-
-
 CHECKS: tuple[Check, ...] = (
-    Check("pins", _plain(check_pins), False),
-    Check("supply", check_supply, False),
-    Check("heat", _plain(check_heat), True),
-    Check("view", _plain(check_view), True),
-    Check("stopping", _plain(check_stopping), False),
-    Check("curves", _plain(check_curves), False),
-    Check("balance", _plain(check_balance), True),
-    Check("wire", _plain(check_wire), True),
-    Check("access", _plain(check_access), True),
-    Check("safety", _plain(check_safety), False),
+    Check("pins", lambda asked: check_pins(asked.built, asked.settings.pins), False),
+    Check("supply", lambda asked: check_supply(asked.built, asked.fit, asked.settings.supply), False),
+    Check("heat", lambda asked: check_heat(asked.built, asked.settings.heat), True),
+    Check("view", lambda asked: check_view(asked.built, asked.settings.view), True),
+    Check("stopping", lambda asked: check_stopping(asked.built, asked.settings.stopping), False),
+    Check("curves", lambda asked: check_curves(asked.built, asked.settings.curves), False),
+    Check("balance", lambda asked: check_balance(asked.built, asked.settings.balance), True),
+    Check("wire", lambda asked: check_wire(asked.built, asked.settings.wire), True),
+    Check("access", lambda asked: check_access(asked.built, asked.settings.access), True),
+    Check("safety", lambda asked: check_safety(asked.built, asked.settings.safety), False),
 )
 """Every check, in the order of a report."""
 
 
-def run_checks(built: BuiltTrain, fit: tuple[FitRow, ...] = ()) -> tuple[Outcome, ...]:
+def run_checks(
+    built: BuiltTrain, fit: tuple[FitRow, ...] = (), settings: CheckSettings = DEFAULTS
+) -> tuple[Outcome, ...]:
     """Run every check on a placed and wired train.
 
     Parameters
     ----------
     fit
         Which part fits into which vehicle, for the comparison of supplies; may be left out.
+    settings
+        Limits that differ from the defaults.
     """
-    return tuple(check.run(built, fit) for check in CHECKS)
+    asked = Question(built, fit, settings)
+    return tuple(check.run(asked) for check in CHECKS)
 
 
-def run_unplaced_checks(train: Train) -> tuple[Outcome, ...]:
+def run_unplaced_checks(train: Train, settings: CheckSettings = DEFAULTS) -> tuple[Outcome, ...]:
     """Run those checks that need no places, with the first candidate of every need."""
     built = BuiltTrain(train, (), Harness(), match_pins(train, {}).uses)
-    return tuple(check.run(built, ()) for check in CHECKS if not check.needs_places)
+    asked = Question(built, (), settings)
+    return tuple(check.run(asked) for check in CHECKS if not check.needs_places)

@@ -102,5 +102,5 @@ def test_a_switch_in_a_gap_of_the_wall_needs_nothing_opened() -> None:
     one = replace(part("switch", size=(20, 6, 8)), access=access)
     note = finding(run(closed(more=(gap,)), one, (70.0, 33.0, 24.0)))
     assert note.severity == "note"
-    assert "from the left 100 %" in note.message
+    assert "towards the left is 100 % open from the left" in note.message
     assert finding(run(closed(), one, (70.0, 33.0, 24.0))).severity == "stop"

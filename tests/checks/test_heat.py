@@ -138,3 +138,12 @@ def test_settings_are_used() -> None:
     outcome = check_heat(built(shuttle()), HeatSettings(junction_c=30.0))
     assert any(one.severity == "stop" for one in outcome.findings)
     assert isinstance(LINEAR_5V, Regulator)
+
+
+def test_bricks_must_not_touch_a_hot_regulator() -> None:
+    """A junction between softening and its own limit is a caution about bricks; a cooler one is a note."""
+    warm = board(plain=6, current=100.0, peak=120.0)
+    (caution,) = picked(shuttle(warm, cells(2, "li", 2600.0, 0.06)), "bricks that touch it soften")
+    assert caution.severity == "caution"
+    assert caution.limit == 90.0 < caution.figure < 125.0
+    assert picked(shuttle(warm, cells(4)), "bricks that touch it soften") == []

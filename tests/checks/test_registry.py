@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import FrozenInstanceError, fields, replace
 from itertools import product
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
-from fitplan.checks import CHECKS, run_checks, run_unplaced_checks
-from fitplan.model.plan import SEVERITIES, BuiltTrain, Harness, Outcome, Placement, Unreached
+from fitplan.checks import CHECKS, CheckSettings, run_checks, run_unplaced_checks
+from fitplan.checks.access import AccessSettings
+from fitplan.checks.curves import CurveSettings
+from fitplan.checks.view import ViewSettings
+from fitplan.model.plan import SEVERITIES, BuiltTrain, Harness, Leg, Outcome, Placement, Unreached
 from fitplan.model.solids import Place, pose_named
 from fitplan.model.train import Running, Track, Train, TrainVehicle
 from fitplan.pins.matching import match_pins
@@ -157,3 +162,66 @@ def test_checks_without_places() -> None:
     outcomes = run_unplaced_checks(train)
     assert [one.subject for one in outcomes] == ["pins", "supply", "stopping", "curves", "safety"]
     assert any(one.severity == "stop" for one in outcomes[0].findings)
+
+
+def test_settings_are_frozen_and_explained() -> None:
+    """Every setting of every check is frozen, has a default, and is explained in its class's docstring."""
+    every = CheckSettings()
+    assert [field.name for field in fields(every)] == [one.subject for one in CHECKS]
+    for field in fields(every):
+        one = getattr(every, field.name)
+        for inner in fields(one):
+            assert inner.name in (type(one).__doc__ or ""), f"{field.name}.{inner.name}"
+            with pytest.raises(FrozenInstanceError):
+                setattr(one, inner.name, None)
+
+
+def test_settings_reach_their_checks() -> None:
+    """A stricter setting turns notes into stops through the common entry."""
+    strict = CheckSettings(curves=CurveSettings(rail_gap=500.0, wheel_gap=500.0))
+    wires = Harness(
+        (replace(wire(1, "lamp", "a.x", "b.y"), legs=(Leg("shunter", ((20, 24, 30), (60, 24, 30))),)),)
+    )
+    built = placed(shuttle(), wires)
+
+    def stops(chosen: CheckSettings) -> int:
+        outcome = next(one for one in run_checks(built, settings=chosen) if one.subject == "curves")
+        return sum(one.severity == "stop" for one in outcome.findings)
+
+    assert stops(strict) > stops(CheckSettings())
+
+
+@given(
+    st.builds(
+        Track,
+        radius=st.floats(1.0, 5000.0),
+        reverse_curve=st.booleans(),
+        gradient_percent=st.floats(0.0, 100.0),
+        gauge=st.floats(5.0, 100.0),
+        structure_half_width=st.floats(1.0, 300.0),
+        structure_height=st.floats(1.0, 300.0),
+    ),
+    st.builds(
+        Running,
+        speed=st.floats(1.0, 5000.0),
+        deceleration=st.floats(1.0, 5000.0),
+        reading_interval_s=st.floats(0.001, 5.0),
+        command_delay_s=st.floats(0.0, 5.0),
+        temperature_c=st.floats(-40.0, 60.0),
+        trip_distance=st.sampled_from([0.0, 1.0, 160.0, 9000.0]),
+        margin=st.floats(0.0, 500.0),
+        hours=st.floats(0.1, 500.0),
+        reads=st.sampled_from(["front", "alternating", "all"]),
+    ),
+)
+@settings(max_examples=25, deadline=None)
+def test_any_track_and_any_running_gets_answers(track: Track, running: Running) -> None:
+    """Whatever the track and the running, every check answers with whole findings."""
+    base = ODD[0]
+    built = replace(base, train=replace(base.train, track=track, running=running))
+    quick = CheckSettings(view=ViewSettings(rays=64), access=AccessSettings(rays=64))
+    for outcome in run_checks(built, settings=quick):
+        for one in outcome.findings:
+            assert math.isfinite(one.figure), one
+            assert math.isfinite(one.limit), one
+            assert "nan" not in one.message + one.remedy
