@@ -16,6 +16,7 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from itertools import product
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -99,6 +100,13 @@ class Negotiation:
     conflicts: tuple[Conflict, ...]
     narrow: tuple[NarrowPlace, ...]
     rounds: int
+
+    @property
+    def verdict(self) -> Literal["settled", "impossible", "undecided"]:
+        """Whether all is well, or proved to be impossible (a run without a way, or a cut), or neither."""
+        if self.settled:
+            return "settled"
+        return "impossible" if self.unreachable or self.narrow else "undecided"
 
     @property
     def settled(self) -> bool:

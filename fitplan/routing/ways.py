@@ -347,8 +347,8 @@ class Field:
             ends,
             options,
             round(greed * COST_UNIT),
-            _signed(reach & 0xFFFFFFFF),
-            _signed(reach >> 32),
+            reach & 0xFFFFFFFF,
+            reach >> 32,
             _SLICE,
         )
         while status == 2:
@@ -376,7 +376,3 @@ class Field:
 def _cost_units(cost: NDArray[np.floating]) -> NDArray[np.uint16]:
     units: NDArray[np.uint16] = np.clip(np.rint(cost * COST_UNIT), COST_UNIT, 65535).astype(np.uint16)
     return units
-
-
-def _signed(word: int) -> int:
-    return word - (1 << 32) if word >= 1 << 31 else word

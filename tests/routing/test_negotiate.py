@@ -52,7 +52,7 @@ def test_runs_share_out_two_ports() -> None:
     free, places = two_rooms(1, 3)
     runs = across(4)
     done = negotiate(free, runs, places=places)
-    assert done.settled
+    assert done.verdict == "settled"
     assert not done.narrow
     assert count(free, runs, places, done).total == 0
 
@@ -62,7 +62,7 @@ def test_too_many_for_the_ports_is_proved_with_names() -> None:
     free, places = two_rooms(2, 3)
     runs = across(6)
     done = negotiate(free, runs, places=places)
-    assert not done.settled
+    assert done.verdict == "impossible"
     assert [str(proof) for proof in done.narrow] == [
         "near port and far port together carry 5 conductors, 6 want through"
     ]
@@ -108,6 +108,41 @@ def test_a_run_without_a_way_is_named() -> None:
     assert not done.settled
 
 
+def test_a_long_row_of_rooms_names_its_one_small_port() -> None:
+    """In a row of twelve rooms, the one port that carries two where three want through is named alone."""
+    free = np.ones((12 * 14, 12, 12), bool)
+    places = []
+    for wall in range(1, 12):
+        free[14 * wall - 1 : 14 * wall + 1] = False
+        hole = port(free, f"port {wall}", (14 * wall - 1, 14 * wall + 1), (3, 9), (3, 9), 1.3)
+        places.append(Place(hole.name, hole.voxels, 2 if wall == 7 else 4))
+    runs = tuple(
+        Run(f"net {i}", ((14 * (i % 7) + 5, 5, 2 + i // 3),), ((14 * (7 + i % 5) + 7, 6, 2 + i // 3),))
+        for i in range(3)
+    )
+    more = tuple(Run(f"local {i}", ((14 * i + 3, 3, 3),), ((14 * i + 9, 9, 9),)) for i in range(12))
+    proofs = narrow_places(free, (*runs, *more), places)
+    assert [str(proof) for proof in proofs] == ["port 7 carries 2 conductors, 3 want through"]
+    assert proofs[0].runs == ("net 0", "net 1", "net 2")
+    assert narrow_places(free, runs[:2], places) == ()
+    assert narrow_places(free, runs, ()) == ()
+
+
+def test_when_rounds_run_out_the_best_is_kept() -> None:
+    """What cannot be settled and is not proved impossible ends undecided, with ways and conflicts."""
+    free = np.zeros((60, 12, 12), bool)
+    free[:, 4:8, 4:8] = True
+    runs = tuple(Run(f"net {i}", ((1, 5, 4 + i),), ((58, 5, 4 + i),)) for i in range(3))
+    told: list[tuple[int, int]] = []
+    many = NegotiationSettings(rounds=3)
+    done = negotiate(free, runs, settings=many, progress=lambda *news: told.append(news))
+    assert done.verdict == "undecided"
+    assert done.rounds == 3
+    assert [number for number, _ in told] == [1, 2, 3]
+    assert len(done.conflicts) == min(count for _, count in told)
+    assert all(way is not None for way in done.ways)
+
+
 def test_wires_in_a_narrow_channel_have_room_as_a_bundle() -> None:
     """A channel of 3.2 mm takes one wire of 1.3 mm by the rule; a second has to take the other channel."""
     free = np.zeros((80, 30, 8), bool)
@@ -123,7 +158,7 @@ def test_wires_in_a_narrow_channel_have_room_as_a_bundle() -> None:
     assert abs(first - second) > 10
     assert count(free, runs, (), done).total == 0
     crowd = negotiate(free, (*runs, Run("net 2", ((3, 25, 4),), ((76, 25, 4),))))
-    assert not crowd.settled
+    assert crowd.verdict == "undecided"
     assert all(conflict.used > conflict.room and len(conflict.runs) > 1 for conflict in crowd.conflicts)
     assert crowd.conflicts
     assert count(free, (*runs, Run("net 2", ((3, 25, 4),), ((76, 25, 4),))), (), crowd).crowded
