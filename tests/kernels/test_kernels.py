@@ -1,0 +1,48 @@
+"""Compiled kernels belong to their sources, and arrays go in and out of them unharmed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import fitplan.kernels
+from fitplan.kernels import load
+from fitplan.kernels.build import source_hash
+
+NAMES = sorted(path.stem for path in Path(fitplan.kernels.__file__).parent.glob("*.c"))
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_each_kernel_was_compiled_from_its_source(name: str) -> None:
+    """The hash beside the compiled kernel is that of its C source and the shared header, and it loads."""
+    noted = (
+        (Path(fitplan.kernels.__file__).parent / f"{name}.wasm.source").read_text(encoding="ascii").strip()
+    )
+    assert noted == source_hash(name)
+    assert load(name).empty(4, np.uint8) > 0
+
+
+@pytest.mark.parametrize("dtype", [np.uint8, np.int32, np.uint64, np.float64])
+def test_arrays_come_back_as_they_went_in(dtype: type) -> None:
+    """An array put into a kernel is read back the same; fresh room is zeroed, forgotten room is given anew."""
+    kernel = load(NAMES[0])
+    array = np.arange(60, dtype=dtype).reshape(3, 4, 5)
+    address = kernel.put(array)
+    np.testing.assert_array_equal(kernel.view(address, (3, 4, 5), dtype), array)
+    large = kernel.empty((1000, 1000), dtype)
+    assert not kernel.view(large, (1000, 1000), dtype).any()
+    np.testing.assert_array_equal(kernel.view(address, (3, 4, 5), dtype), array)
+    kernel.reset()
+    again = kernel.empty(60, dtype)
+    assert again == address
+    assert not kernel.view(again, 60, dtype).any()
+
+
+def test_a_kernel_that_is_full_says_so() -> None:
+    """More than a kernel's 4 GiB raises MemoryError and leaves it usable."""
+    kernel = load(NAMES[0])
+    with pytest.raises(MemoryError, match="cannot hold"):
+        kernel.empty(0xFFFFFFF0, np.uint8)
+    assert kernel.empty(16, np.uint8) > 0
