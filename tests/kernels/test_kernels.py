@@ -26,7 +26,7 @@ def test_each_kernel_was_compiled_from_its_source(name: str) -> None:
 
 @pytest.mark.parametrize("dtype", [np.uint8, np.int32, np.uint64, np.float64])
 def test_arrays_come_back_as_they_went_in(dtype: type) -> None:
-    """An array put into a kernel is read back the same; fresh room is zeroed, forgotten room is given anew."""
+    """An array put in is read back the same; fresh room is zeroed, forgotten room is given anew."""
     kernel = load(NAMES[0])
     array = np.arange(60, dtype=dtype).reshape(3, 4, 5)
     address = kernel.put(array)
