@@ -152,4 +152,4 @@ def test_power_is_never_made(currents: list[float], efficiency: float, volts: fl
     out = sum(currents)
     drawn = regulator_input(regulator, volts, out)
     assert drawn * volts == pytest.approx(5.0 * out / efficiency)
-    assert drawn * volts >= 5.0 * out
+    assert drawn * volts >= 5.0 * out * (1 - 1e-9)
