@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import unicodedata
 from collections.abc import Sequence
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path as FilePath
 from typing import Literal
 
@@ -55,6 +55,7 @@ def draw_on(canvas: Canvas, drawing: Drawing) -> None:
         brush.draw(shape)
 
 
+@lru_cache(maxsize=8192)
 def text_width(text: str, size: float, bold: bool = False) -> float:
     """Return the width of a text in mm, set at a size in mm."""
     return sum(pdfmetrics.stringWidth(run, font, size) for font, run in _font_runs(clean(text), bold))
@@ -63,11 +64,13 @@ def text_width(text: str, size: float, bold: bool = False) -> float:
 def wrapped(text: str, size: float, width: float, bold: bool = False, most: int = 12) -> list[str]:
     """Return a text broken into lines of at most ``width`` mm; words that are too long are cut.
 
-    No more than ``most`` lines are given; the last one then ends with an ellipsis.
+    No more than ``most`` lines are given; the last one then ends with an ellipsis. A single character that
+    is wider stands alone.
     """
     lines: list[str] = []
     line = ""
-    for word in clean(text).split():
+    # no more than could stand there even in the narrowest letters
+    for word in clean(text)[: _room(size, width) * (most + 1)].split():
         tried = f"{line} {word}" if line else word
         if text_width(tried, size, bold) <= width:
             line = tried
@@ -75,8 +78,8 @@ def wrapped(text: str, size: float, width: float, bold: bool = False, most: int 
         if line:
             lines.append(line)
         line = word
-        while text_width(line, size, bold) > width and len(lines) <= most:
-            keep = max(1, int(len(line) * width / text_width(line, size, bold)) - 1)
+        while len(lines) <= most and text_width(line, size, bold) > width and len(line) > 1:
+            keep = max(1, _prefix(line, size, width, bold))
             lines.append(line[:keep])
             line = line[keep:]
         if len(lines) > most:
@@ -85,25 +88,35 @@ def wrapped(text: str, size: float, width: float, bold: bool = False, most: int 
         lines.append(line)
     if len(lines) > most:
         lines = lines[:most]
-        lines[-1] = f"{lines[-1][: max(1, len(lines[-1]) - 2)]}…"
+        lines[-1] = fitted(lines[-1] + "…", size, width, bold)
     return lines
 
 
 def fitted(text: str, size: float, width: float, bold: bool = False) -> str:
     """Return a text that is cut with an ellipsis where it is wider than ``width`` mm."""
     text = clean(text)
-    if len(text) > 600:
-        text = text[:600] + "…"
-    if text_width(text, size, bold) <= width:
+    room = _room(size, width)
+    if len(text) <= room and text_width(text, size, bold) <= width:
         return text
+    left = width - text_width("…", size, bold)
+    return text[:room][: _prefix(text[:room], size, left, bold)].rstrip() + "…"
+
+
+def _room(size: float, width: float) -> int:
+    """How many of the narrowest letters there is room for, roughly and never too few."""
+    return int(width / (size * 0.15)) + 8
+
+
+def _prefix(text: str, size: float, width: float, bold: bool) -> int:
+    """How many characters from the start of a text are no wider than this together."""
     low, high = 0, len(text)
     while low < high:
         middle = (low + high + 1) // 2
-        if text_width(text[:middle] + "…", size, bold) <= width:
+        if text_width(text[:middle], size, bold) <= width:
             low = middle
         else:
             high = middle - 1
-    return text[:low].rstrip() + "…"
+    return low
 
 
 @cache
