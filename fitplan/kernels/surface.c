@@ -129,6 +129,92 @@ void look_out(u32 points, u32 faces, u32 count, u32 group_of, u32 groups, u32 sa
   }
 }
 
+/* For each group of faces (`starts`, one more than there are groups) and each voxel near it, see along the six
+ * directions whether the way out crosses the group an odd number of times. Where at least four say so, `sign` of
+ * the group is added to the voxel's `count` (i8). Lines of sight run through the voxels' middles, moved aside by
+ * `aside` voxel edges. `scratch` (u8) has room for the whole frame. */
+EXPORT(count_inside)
+void count_inside(u32 points, u32 faces, u32 starts_at, u32 signs_at, u32 groups, u32 scratch, u32 counts, u32 nx, u32 ny, u32 nz, f64 aside) {
+  const f64 *point = (const f64 *)points;
+  const u32 *face = (const u32 *)faces, *start = (const u32 *)starts_at;
+  const i8 *sign = (const i8 *)signs_at;
+  u8 *flip = (u8 *)scratch;
+  i8 *count = (i8 *)counts;
+  const i32 n[3] = {(i32)nx, (i32)ny, (i32)nz};
+  for (u32 g = 0; g < groups; g++) {
+    i32 low[3], w[3];
+    if (start[g] == start[g + 1]) continue;
+    for (u32 k = 0; k < 3; k++) {
+      f64 least_k = 1e30, most_k = -1e30;
+      for (u32 f = 3 * start[g]; f < 3 * start[g + 1]; f++) {
+        f64 v = point[3 * face[f] + k];
+        if (v < least_k) least_k = v;
+        if (v > most_k) most_k = v;
+      }
+      low[k] = whole(least_k) - 1;
+      i32 high = whole(most_k) + 2;
+      if (low[k] < 0) low[k] = 0;
+      if (high > n[k]) high = n[k];
+      w[k] = high - low[k];
+    }
+    if (w[0] <= 0 || w[1] <= 0 || w[2] <= 0) continue;
+    const i32 step[3] = {w[1] * w[2], w[2], 1};
+    __builtin_memset(flip, 0, (u32)(w[0] * step[0]));
+    for (u32 f = start[g]; f < start[g + 1]; f++) {
+      f64 p[3][3];
+      for (u32 i = 0; i < 3; i++)
+        for (u32 k = 0; k < 3; k++) p[i][k] = point[3 * face[3 * f + i] + k] - low[k];
+      for (u32 k = 0; k < 3; k++) {
+        u32 u = (k + 1) % 3, v = (k + 2) % 3;
+        f64 du = 0.5 + aside, dv = 0.5 + aside * 0.618;
+        f64 area = (p[1][u] - p[0][u]) * (p[2][v] - p[0][v]) - (p[1][v] - p[0][v]) * (p[2][u] - p[0][u]);
+        if (area == 0) continue;
+        f64 turn = area < 0 ? -1 : 1;
+        i32 i0 = ceiling(least(p[0][u], p[1][u], p[2][u]) - du), i1 = whole(most(p[0][u], p[1][u], p[2][u]) - du);
+        i32 j0 = ceiling(least(p[0][v], p[1][v], p[2][v]) - dv), j1 = whole(most(p[0][v], p[1][v], p[2][v]) - dv);
+        if (i0 < 0) i0 = 0;
+        if (j0 < 0) j0 = 0;
+        if (i1 >= w[u]) i1 = w[u] - 1;
+        if (j1 >= w[v]) j1 = w[v] - 1;
+        for (i32 i = i0; i <= i1; i++)
+          for (i32 j = j0; j <= j1; j++) {
+            f64 a = i + du, b = j + dv;
+            f64 e0 = turn * ((p[1][u] - p[0][u]) * (b - p[0][v]) - (p[1][v] - p[0][v]) * (a - p[0][u]));
+            f64 e1 = turn * ((p[2][u] - p[1][u]) * (b - p[1][v]) - (p[2][v] - p[1][v]) * (a - p[1][u]));
+            f64 e2 = turn * ((p[0][u] - p[2][u]) * (b - p[2][v]) - (p[0][v] - p[2][v]) * (a - p[2][u]));
+            if (e0 < 0 || e1 < 0 || e2 < 0) continue;
+            i32 c = ceiling((e1 * p[0][k] + e2 * p[1][k] + e0 * p[2][k]) / (turn * area) - 0.5);
+            if (c < 0) c = 0;
+            if (c < w[k]) flip[i * step[u] + j * step[v] + c * step[k]] ^= (u8)(1u << k);
+          }
+      }
+    }
+    /* From flips to parities: bit k for the lower side; the upper side is the whole line's parity against it. */
+    for (u32 k = 0; k < 3; k++) {
+      u32 u = (k + 1) % 3, v = (k + 2) % 3;
+      for (i32 i = 0; i < w[u]; i++)
+        for (i32 j = 0; j < w[v]; j++) {
+          u8 *line = flip + i * step[u] + j * step[v], odd = 0;
+          for (i32 c = 0; c < w[k]; c++) {
+            odd ^= line[c * step[k]] & (u8)(1u << k);
+            line[c * step[k]] = (line[c * step[k]] & (u8)~(1u << k)) | odd;
+          }
+          if (odd)
+            for (i32 c = 0; c < w[k]; c++) line[c * step[k]] |= (u8)(8u << k);
+        }
+    }
+    for (i32 i = 0; i < w[0]; i++)
+      for (i32 j = 0; j < w[1]; j++) {
+        const u8 *line = flip + i * step[0] + j * step[1];
+        i8 *row = count + ((low[0] + i) * n[1] + low[1] + j) * n[2] + low[2];
+        for (i32 c = 0; c < w[2]; c++) {
+          u32 lower = line[c] & 7u, upper = (lower ^ (line[c] >> 3)) & 7u;
+          if (__builtin_popcount(lower) + __builtin_popcount(upper) >= 4) row[c] = (i8)(row[c] + sign[g]);
+        }
+      }
+  }
+}
+
 static u32 root_of(u32 *up, u32 v) {
   while (up[v] != v) { up[v] = up[up[v]]; v = up[v]; }
   return v;

@@ -1,8 +1,8 @@
 """What is solid, what is a cavity and what is outside, once a surface is drawn.
 
-The surface parts the frame into connected regions. A region is solid material or clear, as lines of sight
-through the shells tell (`surface.solid_samples`), never as a normal says. What is clear is then flooded from
-outside by a ball as wide as the gaps that count as closed: where the ball cannot go is inside.
+A voxel is solid when a surface touches it, or when lines of sight from its middle through the shells tell
+that it is inside (`surface.solid_inside`); no normal is trusted. What is clear is flooded from outside by a
+ball as wide as the gaps that count as closed: where the ball cannot go is inside.
 """
 
 from __future__ import annotations
@@ -15,13 +15,11 @@ from numpy.typing import NDArray
 
 from fitplan.lattice.clear import label_spaces
 from fitplan.lattice.frame import Frame
-from fitplan.meshes.surface import Shells, Surface, solid_samples
+from fitplan.meshes.surface import Shells, Surface, solid_inside
 from fitplan.model.solids import AXES, Direction
 from fitplan.routing.distance import clear_squares
 
 _COARSE_FROM = 8.0
-_MOST_REGIONS = 400
-"""So many closed regions are asked one by one, the largest first; smaller ones count as solid."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -106,28 +104,17 @@ def fill(
         Smaller clear spaces are no cavities: closed ones count as solid, others as outside.
     """
     frame = surface.frame
-    names, count = label_spaces(~surface.touched, surface.barriers)
-    sizes = np.bincount(names.reshape(-1), minlength=count + 1)
-    sizes[0] = 0
-    # Rooms that were not solid before a sheet was thickened stay as they are: it only takes voxels away.
-    solid_region = np.ones(count + 1, dtype=np.bool_)
-    solid_region[0] = False
-    world = int(names[0, 0, 0])
-    asked = [int(n) for n in np.argsort(-sizes, kind="stable") if sizes[n] and n != world][:_MOST_REGIONS]
-    if asked:
-        middles = _middles(names, asked, frame)
-        solid_region[asked] = solid_samples(shells, middles, frame.pitch)
-    solid_region[world] = False
-    least = least_mm3 / frame.pitch**3
-    small = [n for n in asked if not solid_region[n] and sizes[n] < least]
-    core = solid_region[names]
+    core = solid_inside(shells, frame) & ~surface.touched
     clear = ~core & ~surface.touched
     sheets = _sheets(surface.barriers, clear)
     # A sheet takes the voxel above it (or in front of, or left of it), so that it has a thickness at all.
-    solid = ~clear | sheets
-    filled = np.zeros(count + 1, dtype=np.bool_)
-    filled[small] = True
-    solid |= filled[names]
+    clear &= ~sheets
+    least = least_mm3 / frame.pitch**3
+    names, count = label_spaces(clear)
+    sizes = np.bincount(names.reshape(-1), minlength=count + 1)
+    small = sizes < least
+    small[[0, int(names[0, 0, 0])]] = False
+    solid = ~clear | small[names]
     found = [_cavity(~solid, frame, gap, closed, least) for gap in gaps]
     enough = 0.6 * max((int(cavity.sum()) for cavity in found), default=0)
     gap, cavity = 0.0, np.zeros(frame.shape, dtype=np.bool_)
@@ -135,41 +122,7 @@ def fill(
         gap, cavity = next((g, c) for g, c in zip(gaps, found, strict=True) if int(c.sum()) >= enough)
         cavity = _to_the_mouth(cavity, ~solid, round(gap / frame.pitch))
     lost = float(sizes[small].sum()) * frame.pitch**3
-    return Filled(frame, solid, core, cavity, gap, int(sheets.sum()), lost, len(small))
-
-
-def _middles(names: NDArray[np.uint32], asked: list[int], frame: Frame) -> NDArray[np.float64]:
-    """One voxel's middle in each region, away from the region's border where it can be."""
-    flat = names.reshape(-1)
-    order = np.argsort(flat, kind="stable")
-    starts = np.searchsorted(flat[order], asked)
-    ends = np.searchsorted(flat[order], asked, side="right")
-    chosen = []
-    for start, end in zip(starts, ends, strict=True):
-        run = order[start:end]
-        picks = run[np.linspace(0, len(run) - 1, min(len(run), 64)).astype(np.int64)]
-        index = np.column_stack(np.unravel_index(picks, names.shape))
-        chosen.append(index[_deepest(names, index)])
-    return frame.centers(np.array(chosen))
-
-
-def _deepest(names: NDArray[np.uint32], index: NDArray[np.int64]) -> int:
-    """Which of some voxels of a region has the longest least way to the region's border along the axes."""
-    best, deepest = -1, 0
-    for row, (x, y, z) in enumerate(index):
-        own = names[x, y, z]
-        depth = min(
-            _reach(line, place, own)
-            for line, place in ((names[:, y, z], x), (names[x, :, z], y), (names[x, y, :], z))
-        )
-        if depth > best:
-            best, deepest = depth, row
-    return deepest
-
-
-def _reach(line: NDArray[np.uint32], place: int, own: np.uint32) -> int:
-    other = np.flatnonzero(line != own)
-    return int(np.abs(other - place).min()) if len(other) else len(line)
+    return Filled(frame, solid, core, cavity, gap, int(sheets.sum()), lost, int(small.sum()))
 
 
 def _sheets(barriers: NDArray[np.uint8], clear: NDArray[np.bool_]) -> NDArray[np.bool_]:

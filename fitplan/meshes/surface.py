@@ -17,6 +17,7 @@ _SLICE = 100_000
 _JITTER = np.array([0.000317, 0.000571, 0.000733])
 """Moves lines of sight off edges and corners, in voxel edges."""
 _MOST_VOIDS = 2000
+_NEARLY_CLOSED = 0.2
 
 Progress = Callable[[str, float], None]
 
@@ -66,7 +67,7 @@ def draw_surface(
 
 @dataclass(frozen=True, eq=False)
 class Shells:
-    """Triangles in groups: closed shells one by one, and for each object all that is open together.
+    """Triangles in groups: closed shells one by one, and torn ones that hang together.
 
     Attributes
     ----------
@@ -76,6 +77,8 @@ class Shells:
         (g,) float64, signed volume of each group in mm³: positive when its faces look outwards.
     closed
         (g,) bool, True where each edge joins an even number of faces.
+    whole
+        (g,) bool, True where the group hangs together and is closed, or nearly so.
     """
 
     points: NDArray[np.float64]
@@ -83,6 +86,7 @@ class Shells:
     group: NDArray[np.uint32]
     volume: NDArray[np.float64]
     closed: NDArray[np.bool_]
+    whole: NDArray[np.bool_]
 
 
 def shells_of(points: NDArray[np.float64], faces: NDArray[np.int64], objects: NDArray[np.int64]) -> Shells:
@@ -113,14 +117,44 @@ def shells_of(points: NDArray[np.float64], faces: NDArray[np.int64], objects: ND
     pairs, matched = _neighbours(corner, objects)
     shell = _joined(pairs, len(faces))
     _, shell = np.unique(shell, return_inverse=True)
-    open_shell = np.bincount(shell, weights=~matched) > 0
-    # All open shells of an object make one group, behind the closed ones.
-    group = np.where(open_shell[shell], shell.max(initial=0) + 1 + objects, shell)
+    torn = (np.bincount(shell, weights=~matched) > 0)[shell]
+    group = np.where(torn, _torn_groups(points, faces, corner, objects, torn) + len(faces), shell)
     names, group = np.unique(group, return_inverse=True)
     a, b, c = (points[faces[:, i]] for i in range(3))
     sixths = np.bincount(group, weights=np.einsum("ij,ij->i", a, np.cross(b, c)), minlength=len(names))
-    closed = names <= shell.max(initial=0)
-    return Shells(points, faces, group.astype(np.uint32), sixths / 6.0, closed)
+    closed = names < len(faces)
+    whole_ones = closed | (names > len(faces) + int(objects.max(initial=0)))
+    return Shells(points, faces, group.astype(np.uint32), sixths / 6.0, closed, whole_ones)
+
+
+def _torn_groups(
+    points: NDArray[np.float64],
+    faces: NDArray[np.int64],
+    corner: NDArray[np.int64],
+    objects: NDArray[np.int64],
+    torn: NDArray[np.bool_],
+) -> NDArray[np.int64]:
+    """Return (m,) the group of each torn face: what hangs together at points, if it is nearly closed.
+
+    The areas of a closed skin, taken as vectors, add up to nothing. What is far from that, such as single
+    sides of a box that share no point, makes one group for each object.
+    """
+    group = np.zeros(len(faces), dtype=np.int64)
+    own = np.flatnonzero(torn)
+    if not len(own):
+        return group
+    points_of = corner[own]
+    pairs = np.concatenate((points_of[:, [0, 1]], points_of[:, [1, 2]]))
+    part = _joined(pairs, int(corner.max()) + 1)[points_of[:, 0]]
+    _, part = np.unique(np.column_stack((objects[own], part)), axis=0, return_inverse=True)
+    part = part.reshape(-1)
+    a, b, c = (points[faces[own, i]] for i in range(3))
+    area = np.cross(b - a, c - a)
+    total = np.column_stack([np.bincount(part, weights=area[:, axis]) for axis in range(3)])
+    size = np.bincount(part, weights=np.linalg.norm(area, axis=1))
+    nearly = np.linalg.norm(total, axis=1) <= _NEARLY_CLOSED * size
+    group[own] = np.where(nearly[part], objects.max() + 1 + part, objects[own])
+    return group
 
 
 def _row_numbers(rows: NDArray[np.int64]) -> NDArray[np.int64]:
@@ -182,16 +216,34 @@ def inside_shells(shells: Shells, samples: NDArray[np.float64], pitch: float) ->
     return result
 
 
-def solid_samples(shells: Shells, samples: NDArray[np.float64], pitch: float) -> NDArray[np.bool_]:
-    """Return (s,) bool, True where a sample lies in solid material.
+def solid_inside(shells: Shells, frame: Frame) -> NDArray[np.bool_]:
+    """Return (x, y, z) bool, True where a voxel's middle lies in solid material.
 
-    A sample is inside a group when at least four of six lines of sight say so. It is solid when it is inside
-    more shells than voids; a void is a closed shell that looks the other way and lies in one that holds it.
+    A middle is inside a group when at least four of six lines of sight say so. It is solid when it is inside
+    more shells than voids; a void is a whole shell that looks the other way and lies in one that holds it.
     """
-    inside = inside_shells(shells, samples, pitch) >= 4
-    void = _voids(shells, pitch)
-    solid: NDArray[np.bool_] = inside[:, ~void].sum(axis=1) > inside[:, void].sum(axis=1)
-    return solid
+    groups = len(shells.volume)
+    order = np.argsort(shells.group, kind="stable")
+    starts = np.searchsorted(shells.group[order], np.arange(groups + 1))
+    signs = np.where(_voids(shells, frame.pitch), -1, 1).astype(np.int8)
+    kernel = load("surface")
+    at = kernel.put((shells.points - np.asarray(frame.origin)) / frame.pitch)
+    corners = kernel.put(shells.faces[order].astype(np.uint32))
+    starts_at, signs_at = kernel.put(starts.astype(np.uint32)), kernel.put(signs)
+    scratch, counts = kernel.empty(frame.shape, np.uint8), kernel.empty(frame.shape, np.int8)
+    kernel.call(
+        "count_inside",
+        at,
+        corners,
+        starts_at,
+        signs_at,
+        groups,
+        scratch,
+        counts,
+        *frame.shape,
+        float(_JITTER[0]),
+    )
+    return kernel.view(counts, frame.shape, np.int8) > 0
 
 
 def _voids(shells: Shells, pitch: float) -> NDArray[np.bool_]:
@@ -201,7 +253,7 @@ def _voids(shells: Shells, pitch: float) -> NDArray[np.bool_]:
     size = np.abs(shells.volume)
     looks_in = shells.volume < 0
     mostly_in = bool(size[looks_in].sum() > size[~looks_in].sum())
-    odd_ones = np.flatnonzero(shells.closed & (looks_in != mostly_in))
+    odd_ones = np.flatnonzero(shells.whole & (looks_in != mostly_in))
     odd_ones = odd_ones[np.argsort(-size[odd_ones], kind="stable")][:_MOST_VOIDS]
     if not len(odd_ones):
         return void

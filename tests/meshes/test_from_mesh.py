@@ -1,0 +1,354 @@
+"""Meshes in: closed forms, ten defects, and the way back."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+import trimesh
+
+from fitplan.errors import FitplanError, InputError
+from fitplan.files.read import read_vehicle
+from fitplan.lattice.space import VehicleSpace
+from fitplan.meshes.from_mesh import MeshOptions, vehicle_from_mesh
+from fitplan.meshes.mesh_out import vehicle_glb
+from tests.meshes.models import ball_shell, block, box_shell, bricks, shell, studs
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+
+
+def made(mesh, folder, name="model.stl", **options):
+    """The vehicle of a mesh that has gone through a file."""
+    path = folder / name
+    with np.errstate(all="ignore"):
+        mesh.export(path)
+    return vehicle_from_mesh(path, MeshOptions(**options))
+
+
+def free_mm3(vehicle, rounding="outward"):
+    space = VehicleSpace.of(vehicle)
+    return space.free(rounding).sum() * space.frame.pitch**3
+
+
+# --- closed forms ------------------------------------------------------------------------------------------
+
+
+def test_a_box_shell_on_the_grid_is_exact(tmp_path):
+    """Solid, cavity and the largest box are their closed forms, and the file reads back as the vehicle."""
+    found = made(box_shell(), tmp_path)
+    cavity = 80 * 32 * 51.2
+    assert found.filled.solid_bounds_mm3() == pytest.approx((96 * 48 * 57.6 - cavity,) * 2)
+    assert found.filled.cavity_bounds_mm3() == pytest.approx((cavity,) * 2)
+    assert found.cavities[0].largest.size == pytest.approx((80, 32, 51.2))
+    assert len(found.vehicle.layers) == 3
+    assert found.body.solids == ()
+    (tmp_path / "v.yaml").write_text(found.text(), encoding="utf-8")
+    assert read_vehicle(tmp_path / "v.yaml") == found.vehicle
+
+
+HALL = 77.9 * 33.7 * 42.0
+TUBE = np.pi * 11.0**2 * 60.0
+HALLS = 68 * 28 * 14 + 28 * 28 * 24
+
+
+def tube():
+    """A closed pipe of 40 mm across with a bore of 22 mm, as a polygon of 128 sides."""
+    result = shell(
+        trimesh.creation.cylinder(20.0, 70.0, sections=128),
+        trimesh.creation.cylinder(11.0, 60.0, sections=128),
+    )
+    result.apply_transform(trimesh.transformations.rotation_matrix(np.pi / 2, (0, 1, 0)))
+    return result
+
+
+def stepped():
+    """A body with a low and a high hall; the cavity is two boxes."""
+    outer = trimesh.util.concatenate([block((0, 80), (0, 40), (0, 24)), block((40, 80), (0, 40), (24, 48))])
+    inner = trimesh.util.concatenate([block((6, 74), (6, 34), (5, 19)), block((46, 74), (6, 34), (19, 43))])
+    return shell(outer, inner)
+
+
+@pytest.mark.parametrize(
+    ("mesh", "solid", "cavity", "round_"),
+    [
+        (box_shell((91.3, 47.1, 50.2), 6.7, 4.1), 91.3 * 47.1 * 50.2 - HALL, HALL, False),
+        (tube(), np.pi * 400 * 70 - TUBE, TUBE, True),
+        (ball_shell(), 4 / 3 * np.pi * (22.0**3 - 16.0**3), 4 / 3 * np.pi * 16.0**3, True),
+        (stepped(), 80 * 40 * 24 + 40 * 40 * 24 - HALLS, HALLS, False),
+    ],
+    ids=["box", "tube", "balls", "steps"],
+)  # fmt: skip
+def test_volumes_converge_at_first_order(tmp_path, mesh, solid, cavity, round_):
+    """At every pitch both pairs bracket the closed form, and the gap between them halves with the pitch.
+
+    A surface voxel is off by at most its own volume, and their number grows as the square of the fineness,
+    so the gap falls in proportion to the pitch (faster by chance where flat sides fall on the grid). Polygons
+    are within 0.5 % of the round form.
+    """
+    mesh.apply_translation((0.13, 0.29, 0.17))
+    gaps = []
+    for pitch in (1.6, 0.8, 0.4):
+        filled = made(mesh, tmp_path, units="mm", pitch=pitch, gap=4.0).filled
+        for (least, most), truth in (
+            (filled.solid_bounds_mm3(), solid),
+            (filled.cavity_bounds_mm3(), cavity),
+        ):
+            assert least <= truth * 1.005
+            assert truth * 0.995 <= most
+        gaps.append(np.diff(filled.solid_bounds_mm3())[0])
+    assert gaps[0] > 1.5 * gaps[1] > 2.25 * gaps[2]
+    if round_:
+        assert gaps[0] < 2.6 * gaps[1] < 2.6 * 2.4 * gaps[2]
+
+
+def test_the_largest_box_in_a_ball_converges(tmp_path):
+    """The largest box in a ball is a cube of edge 2r/√3; the box of the voxels closes in on it from below."""
+    truth = (2 * 16.0 / np.sqrt(3)) ** 3
+    shares = []
+    for pitch in (1.6, 0.8, 0.4):
+        found = made(ball_shell(), tmp_path, units="mm", pitch=pitch, gap=4.0)
+        shares.append(found.cavities[0].largest.volume / truth)
+    assert shares[0] < shares[1] < shares[2] < 1.0
+    assert shares[2] > 0.86
+
+
+def test_brick_shells_with_play_give_the_nominal_walls(tmp_path):
+    """A wagon of single bricks, each 0.1 mm short on its sides, has exactly the walls of the stud grid."""
+    found = made(bricks(), tmp_path)
+    assert free_mm3(found.vehicle) == pytest.approx(10 * 8 * 4 * 8 * 4 * 9.6)
+    assert found.body.solids == ()
+    assert found.vehicle.studs_long == 12
+    assert found.vehicle.studs_wide == 6
+
+
+def test_a_thin_wall_never_leaks(tmp_path):
+    """A skin of 1.5 mm, wherever it lies on the grid and however it is turned, keeps its cavity."""
+    random = np.random.default_rng(3)
+    for turn in (0.0, 0.3, 0.8):
+        mesh = box_shell((70.0, 40.0, 34.0), 1.5, 1.5)
+        mesh.apply_transform(trimesh.transformations.rotation_matrix(turn, random.random(3)))
+        mesh.apply_translation(random.random(3))
+        low, high = made(mesh, tmp_path, units="mm", gap=4.0, up="+z", front="+x").filled.cavity_bounds_mm3()
+        assert low <= 67 * 37 * 31 <= high
+        assert low > 0.8 * 67 * 37 * 31
+
+
+# --- ten defects -------------------------------------------------------------------------------------------
+
+CAVITY = 80 * 32 * 51.2
+
+
+def expect_box(found, tolerance=0.0):
+    assert free_mm3(found.vehicle) == pytest.approx(CAVITY, rel=tolerance + 1e-9)
+    assert (found.vehicle.studs_long, found.vehicle.studs_wide) == (12, 6)
+    assert found.vehicle.top - found.vehicle.base == pytest.approx(57.6)
+
+
+def test_defect_holes(tmp_path):
+    """With a torn skin on each side, holes narrower than the gap, the cavity is whole and no more."""
+    mesh = box_shell().subdivide().subdivide().subdivide().subdivide()
+    middle = mesh.triangles_center
+    torn = np.zeros(len(mesh.faces), bool)
+    for point in ((48, 0, 30), (48, 8, 30), (96, 24, 30), (30, 24, 57.6)):
+        torn |= np.linalg.norm(middle - point, axis=1) < 3.0
+    assert torn.sum() >= 4
+    mesh.update_faces(~torn)
+    found = made(mesh, tmp_path)
+    expect_box(found, 0.01)
+
+
+def test_defect_flipped_faces(tmp_path):
+    """With a third of all faces turned over, and then with all of them, the model is the same."""
+    mesh = box_shell().subdivide()
+    faces = mesh.faces.copy()
+    faces[::3] = faces[::3, ::-1]
+    expect_box(made(trimesh.Trimesh(mesh.vertices, faces, process=False), tmp_path))
+    mesh.invert()
+    expect_box(made(mesh, tmp_path))
+
+
+def test_defect_duplicated_faces(tmp_path):
+    """Every face twice is the same model."""
+    mesh = box_shell()
+    twice = trimesh.Trimesh(mesh.vertices, np.vstack((mesh.faces, mesh.faces)), process=False)
+    expect_box(made(twice, tmp_path))
+
+
+def test_defect_sheets_without_thickness(tmp_path):
+    """A wall that is a bare sheet stands in the cavity as a wall one voxel thick, and is told."""
+    sheet = trimesh.Trimesh(
+        [(48, 8, 3.2), (48, 40, 3.2), (48, 40, 54.4), (48, 8, 54.4)], [(0, 1, 2), (0, 2, 3)]
+    )
+    found = made(trimesh.util.concatenate([box_shell(), sheet]), tmp_path)
+    expect_lost = 0.8 * 32 * 51.2
+    assert free_mm3(found.vehicle) == pytest.approx(CAVITY - expect_lost)
+    assert len(found.cavities) == 2
+    assert any("without thickness" in note for note in found.notes)
+
+
+def test_defect_t_junctions(tmp_path):
+    """Corners that lie on the middle of other faces' edges leave no gap."""
+    mesh = box_shell()
+    keep = np.ones(len(mesh.faces), bool)
+    keep[[0, 13]] = False
+    fine = mesh.submesh([np.flatnonzero(~keep)], append=True).subdivide()
+    coarse = mesh.submesh([np.flatnonzero(keep)], append=True)
+    mixed = trimesh.util.concatenate([coarse, fine])
+    assert not mixed.is_watertight
+    expect_box(made(mixed, tmp_path))
+
+
+def test_defect_loose_dust(tmp_path):
+    """Stray triangles and shells of a tenth of a millimetre in the walls change nothing inside."""
+    random = np.random.default_rng(5)
+    dust = [trimesh.creation.box((0.1, 0.1, 0.1)) for _ in range(30)]
+    for grain in dust:
+        grain.apply_translation((random.uniform(1, 95), random.uniform(1, 7), random.uniform(4, 53)))
+    stray = trimesh.Trimesh([(50, 2, 10), (50, 5, 10), (50, 3, 16)], [(0, 1, 2)])
+    expect_box(made(trimesh.util.concatenate([box_shell(), *dust, stray]), tmp_path))
+
+
+@pytest.mark.parametrize(("factor", "unit"), [(0.1, "cm"), (0.001, "m"), (1 / 25.4, "inch"), (1 / 8, "stud")])
+def test_defect_wrong_units(tmp_path, factor, unit):
+    """A model in centimetres, metres, inches or studs is found by its grid, and the unit is said aloud."""
+    mesh = bricks()
+    mesh.apply_scale(factor)
+    found = made(mesh, tmp_path, "model.ply")
+    assert free_mm3(found.vehicle) == pytest.approx(10 * 8 * 4 * 8 * 4 * 9.6)
+    assert any(note.startswith(f"units: one unit is {unit},") for note in found.notes)
+
+
+def test_defect_turned_axes(tmp_path):
+    """A model with y or x upwards is found by its plates, stood upright and laid along its length."""
+    for axis, angle in (((1, 0, 0), -np.pi / 2), ((0, 1, 0), np.pi / 2), ((0, 0, 1), np.pi / 2)):
+        mesh = bricks()
+        mesh.apply_transform(trimesh.transformations.rotation_matrix(angle, axis))
+        found = made(mesh, tmp_path)
+        assert (found.vehicle.studs_long, found.vehicle.studs_wide) == (12, 6)
+        assert free_mm3(found.vehicle) == pytest.approx(10 * 8 * 4 * 8 * 4 * 9.6)
+
+
+def test_defect_millions_of_faces(tmp_path):
+    """A skin of 400 000 faces is the same model as the same skin of 24."""
+    mesh = box_shell()
+    for _ in range(7):
+        mesh = mesh.subdivide()
+    assert len(mesh.faces) > 390_000
+    expect_box(made(mesh, tmp_path, "model.ply"))
+
+
+def test_defect_not_a_number(tmp_path):
+    """Faces with points that are no numbers are left out and told; with nothing left it is a clear error."""
+    mesh = box_shell()
+    points = np.vstack((mesh.vertices, [[np.nan, 0, 0], [np.inf, 1, 1]]))
+    faces = np.vstack((mesh.faces, [[0, 1, len(points) - 2], [2, 3, len(points) - 1]]))
+    found = made(trimesh.Trimesh(points, faces, process=False), tmp_path)
+    expect_box(found)
+    assert any("2 faces with points that are not numbers" in note for note in found.notes)
+    bad = trimesh.Trimesh(np.full((3, 3), np.nan), [(0, 1, 2)], process=False)
+    with pytest.raises(InputError, match="no usable triangle"):
+        made(bad, tmp_path)
+
+
+# --- what else a file may bring ----------------------------------------------------------------------------
+
+
+def test_studs_on_the_floor_make_it_studded(tmp_path):
+    """Studs inside become the floor's finish, studs on the roof are left out, and both are told."""
+    mesh = trimesh.util.concatenate(
+        [bricks(), *studs(range(1, 11), range(1, 5), 3.2), *studs(range(12), range(6), 44.8)]
+    )
+    found = made(mesh, tmp_path)
+    assert found.vehicle.floor_finish == "studded"
+    assert (found.studs.inside, found.studs.outside) == (40, 72)
+    assert free_mm3(found.vehicle) < 10 * 8 * 4 * 8 * 4 * 9.6 - 40 * np.pi * 2.4**2 * 1.7
+
+
+def test_names_and_colours_mark_what_comes_out(tmp_path):
+    """Objects named removable, or of a colour that is named, may come out; keep-clear ones stay clear."""
+    scene = trimesh.Scene()
+    scene.add_geometry(bricks(), node_name="body")
+    scene.add_geometry(block((40, 48), (8, 40), (3.2, 12.8)), node_name="removable: inner wall")
+    red = block((64, 72), (8, 40), (3.2, 12.8))
+    red.visual.face_colors = [255, 0, 0, 255]
+    scene.add_geometry(red, node_name="other wall")
+    scene.add_geometry(block((8, 16), (8, 40), (3.2, 12.8)), node_name="keep-clear link")
+    path = tmp_path / "scene.glb"
+    scene.export(path)
+    options = MeshOptions(units="mm", up="+z", removable={"#ff0000": "red wall"})
+    vehicle = vehicle_from_mesh(path, options).vehicle
+    space = VehicleSpace.of(vehicle)
+    for name in ("inner wall", "red wall"):
+        assert space.removable(name, "inward").sum() * 0.8**3 == pytest.approx(8 * 32 * 9.6)
+    everything = 10 * 8 * 4 * 8 * 4 * 9.6
+    assert space.free().sum() * 0.8**3 == pytest.approx(everything - 3 * 8 * 32 * 9.6)
+    assert space.removed(space.names).free().sum() * 0.8**3 == pytest.approx(everything - 8 * 32 * 9.6)
+
+
+def test_windows_roofs_and_ports_are_proposed(tmp_path):
+    """A gap in the front wall becomes a window as thick as the wall; the layer above the hall is the roof."""
+    walls = [
+        block((0, 96), (0, 48), (0, 3.2)), block((0, 96), (0, 8), (3.2, 41.6)),
+        block((0, 96), (40, 48), (3.2, 41.6)),
+        block((0, 8), (8, 40), (3.2, 41.6)), block((88, 96), (8, 40), (3.2, 12.8)),
+        block((88, 96), (8, 40), (22.4, 41.6)), block((88, 96), (8, 20), (12.8, 22.4)),
+        block((88, 96), (28, 40), (12.8, 22.4)), block((0, 96), (0, 48), (41.6, 44.8)),
+    ]  # fmt: skip
+    vehicle = made(trimesh.util.concatenate(walls), tmp_path).vehicle
+    (window,) = vehicle.windows
+    assert window.out == "+x"
+    assert (window.box.low, window.box.high) == (pytest.approx((88, 20, 12.8)), pytest.approx((96, 28, 22.4)))
+    assert [port.box for port in vehicle.ports] == [window.box]
+    (roof,) = vehicle.openings
+    assert (roof.box.low, roof.box.high) == (pytest.approx((8, 8, 41.6)), pytest.approx((88, 40, 44.8)))
+
+
+def test_an_open_wagon_needs_a_closed_side(tmp_path):
+    """Without a roof there is no cavity at a narrow gap; told that the top counts as closed, there is one."""
+    walls = [block((0, 96), (0, 48), (0, 3.2)), *(block((0, 96), y, (3.2, 22.4)) for y in ((0, 8), (40, 48)))]
+    walls += [block(x, (8, 40), (3.2, 22.4)) for x in ((0, 8), (88, 96))]
+    mesh = trimesh.util.concatenate(walls)
+    assert not made(mesh, tmp_path, gap=8.0).cavities
+    assert free_mm3(made(mesh, tmp_path, gap=8.0, closed=("+z",)).vehicle) == pytest.approx(80 * 32 * 19.2)
+
+
+@pytest.mark.parametrize("name", ["harbour-line/ice-wagon", "market-tram/tram"])
+def test_vehicle_to_mesh_and_back(tmp_path, name):
+    """A demo vehicle written as a mesh and read back is solid in the same voxels.
+
+    Studs are drawn at the places that each vehicle's own rule gives; a wheel well that the flood takes for
+    outside has none, so studs are left out of the comparison.
+    """
+    vehicle = read_vehicle(EXAMPLES / f"{name}.yaml")
+    (tmp_path / "v.glb").write_bytes(vehicle_glb(vehicle))
+    found = vehicle_from_mesh(tmp_path / "v.glb", MeshOptions(base=vehicle.base, up="+y", front="+x"))
+    one = VehicleSpace.of(vehicle, margin=1)
+    two = VehicleSpace.of(found.vehicle, frame=one.frame)
+    assert np.allclose(found.vehicle.hull.size, vehicle.hull.size)
+    different = one.solid() != two.solid()
+    studs_only = different.sum(axis=2)
+    assert different.sum() <= 0.001 * one.solid().sum()
+    assert studs_only.max(initial=0) <= 3
+    for brick in one.names:
+        built = [entry for entry in found.vehicle.removables if entry.name == brick]
+        assert len(built) == 1
+
+
+def test_refusals_name_the_figure_and_the_remedy(tmp_path):
+    """A mesh that needs too many voxels, or is no vehicle's size, or no mesh at all, is one clear error."""
+    mesh = box_shell()
+    with pytest.raises(
+        InputError, match=r"needs \d+ million voxels.*declare the units, or take a greater pitch"
+    ):
+        made(mesh, tmp_path, units="mm", pitch=0.2, most_voxels=5_000_000)
+    with pytest.raises(InputError, match="declare other units"):
+        made(mesh, tmp_path, units="m")
+    with pytest.raises(InputError, match="expected a mesh file"):
+        vehicle_from_mesh(tmp_path / "none.stl")
+    (tmp_path / "text.stl").write_text("not a mesh", encoding="utf-8")
+    with pytest.raises(InputError, match=r"cannot be read|no usable triangle"):
+        vehicle_from_mesh(tmp_path / "text.stl")
+    (tmp_path / "text.doc").write_text("not a mesh", encoding="utf-8")
+    with pytest.raises(InputError, match=r"the ending '\.doc'"):
+        vehicle_from_mesh(tmp_path / "text.doc")
+    with pytest.raises(FitplanError, match=r"pitch of 0\.5"):
+        made(mesh, tmp_path, pitch=0.5)
