@@ -14,10 +14,11 @@ typedef struct { i32 lo[3], hi[3]; } Box;
 typedef struct { i32 lo[3], hi[3], d[3]; } Range; /* d[0] == 0: not laid */
 typedef struct { i32 from, to, axis, gap; } Edge;
 typedef struct {
-  i32 kind; /* 0 corner, 1 two sides, 2 some block */
+  i32 kind; /* 0 corner, 1 two sides, 2 some block, 3 a block of type i */
   i32 next, edges, fixed, waste, unlaid;
   i32 i, j, gap[6];
   Box pocket, point;
+  i32 room[3]; /* what the test point's surroundings leave on each axis */
 
 } Frame;
 
@@ -25,7 +26,7 @@ static Frame *frames;
 static Range *ranges;
 static Edge *edges;
 static i32 edge_room, frame_room, edge_n, fixed_n, level, n, type_n, type_of[BLOCKS], first_of[TYPES], count_of[TYPES];
-static i32 turn_n[TYPES], turns[TYPES][6][3], least[TYPES], size[3], mirrored, waste, budget, slack_rules, overrun;
+static i32 turn_n[TYPES], turns[TYPES][6][3], least[TYPES], size[3], mirrored, waste, budget, slack_rules, overrun, looking;
 static Box fixed[FIXED];
 static i64 nodes;
 
@@ -124,67 +125,118 @@ static i32 cut_list(i32 at, int axis, i32 *cuts) {
 
 /* Along every straight line what the laid things leave is filled by edges of blocks to come, or void: the void that is
  * sure on lines of one direction, added up, must be affordable. */
+#define LINE_CUTS 130
 static int lines_hold(i32 at) {
   static i32 cb[2 * (BLOCKS + FIXED) + 2], cc[2 * (BLOCKS + FIXED) + 2];
-  u64 reach[4] = {1, 0, 0, 0};
+  static u64 crossing[2][LINE_CUTS], touching[2][LINE_CUTS];
+  i32 slo[64][3], shi[64][3], plo[64][3], phi[64][3], things = 0, blocks_laid;
+  if (n + fixed_n > 64) return 1;
   for (i32 i = 0; i < n; i++) {
-    if (R(at, i)->d[0]) continue;
-    i32 t = type_of[i];
-    u64 from[4] = {reach[0], reach[1], reach[2], reach[3]};
-    for (i32 q = 0; q < turn_n[t]; q++) {
-      i32 known = turns[t][q][2] > 255;
-      for (i32 k = 0; k < q; k++) known |= turns[t][k][2] == turns[t][q][2];
-      if (!known) widen(reach, from, turns[t][q][2]);
-    }
+    const Range *r = R(at, i);
+    if (!r->d[0]) continue;
+    for (int a = 0; a < 3; a++)
+      slo[things][a] = r->hi[a], shi[things][a] = r->lo[a] + r->d[a], plo[things][a] = r->lo[a], phi[things][a] = r->hi[a] + r->d[a];
+    things++;
   }
+  blocks_laid = things;
+  for (i32 k = 0; k < fixed_n; k++, things++)
+    for (int a = 0; a < 3; a++) slo[things][a] = plo[things][a] = fixed[k].lo[a], shi[things][a] = phi[things][a] = fixed[k].hi[a];
   for (int a = 0; a < 3; a++) {
     int b = (a + 1) % 3, c = (a + 2) % 3;
+    u64 reach[4] = {1, 0, 0, 0};
+    for (i32 i = 0; i < n; i++) {
+      if (R(at, i)->d[0]) continue;
+      i32 t = type_of[i];
+      u64 from[4] = {reach[0], reach[1], reach[2], reach[3]};
+      for (i32 q = 0; q < turn_n[t]; q++) {
+        i32 known = turns[t][q][a] > 255;
+        for (i32 k = 0; k < q; k++) known |= turns[t][k][a] == turns[t][q][a];
+        if (!known) widen(reach, from, turns[t][q][a]);
+      }
+    }
     i64 total = waste;
     i32 nb = cut_list(at, b, cb), nc = cut_list(at, c, cc);
+    if (nb > LINE_CUTS || nc > LINE_CUTS) continue;
+    /* Which things surely cross, or may touch, each strip of the section. */
+    for (int side = 0; side < 2; side++) {
+      i32 axis = side ? c : b, count = side ? nc : nb;
+      const i32 *cuts = side ? cc : cb;
+      for (i32 x = 0; x + 1 < count; x++) {
+        u64 on = 0, near = 0;
+        for (i32 k = 0; k < things; k++) {
+          if (slo[k][axis] <= cuts[x] && shi[k][axis] >= cuts[x + 1]) on |= 1ull << k;
+          if (plo[k][axis] < cuts[x + 1] && phi[k][axis] > cuts[x]) near |= 1ull << k;
+        }
+        crossing[side][x] = on, touching[side][x] = near;
+      }
+    }
+    u64 last_on = ~0ull, last_near = ~0ull;
+    i32 lost = 0;
     for (i32 x = 0; x + 1 < nb; x++)
       for (i32 y = 0; y + 1 < nc; y++) {
-        struct { i32 lo, hi, d; } on[BLOCKS + 8];
-        i32 count = 0, rest = size[a], vague = 0;
-        u64 local[4] = {reach[0], reach[1], reach[2], reach[3]};
-        for (i32 i = 0; i < n + fixed_n; i++) {
-          i32 lo, hi, d;
-          if (i < n) {
-            const Range *r = R(at, i);
-            if (!r->d[0] || r->lo[b] >= cb[x + 1] || r->hi[b] + r->d[b] <= cb[x] || r->lo[c] >= cc[y + 1] || r->hi[c] + r->d[c] <= cc[y])
-              continue;
-            if (r->hi[b] > cb[x] || r->lo[b] + r->d[b] < cb[x + 1] || r->hi[c] > cc[y] || r->lo[c] + r->d[c] < cc[y + 1]) {
-              if (r->d[a] > 255) vague = 1;
-              else {
-                u64 from[4] = {local[0], local[1], local[2], local[3]};
-                widen(local, from, r->d[a]);
-              }
-              continue;
-            }
-            lo = r->lo[a], hi = r->hi[a], d = r->d[a];
-          } else {
-            const Box *f = &fixed[i - n];
-            if (f->lo[b] > cb[x] || f->hi[b] < cb[x + 1] || f->lo[c] > cc[y] || f->hi[c] < cc[y + 1]) continue;
-            lo = hi = f->lo[a], d = f->hi[a] - f->lo[a];
+        u64 on = crossing[0][x] & crossing[1][y], near = touching[0][x] & touching[1][y] & ~on;
+        if (on != last_on || near != last_near) {
+          last_on = on, last_near = near;
+          struct { i32 lo, hi, d; } row[64];
+          i32 count = 0, rest = size[a], vague = 0;
+          for (u64 m = on; m; m &= m - 1) {
+            i32 k = __builtin_ctzll(m), p = count++, d = phi[k][a] - shi[k][a]; /* how far it may slide */
+            i32 lo = plo[k][a], length = phi[k][a] - lo - d;
+            rest -= length;
+            while (p > 0 && row[p - 1].lo > lo) row[p] = row[p - 1], p--;
+            row[p].lo = lo, row[p].hi = lo + d, row[p].d = length;
           }
-          rest -= d;
-          if (count >= BLOCKS + 7) { vague = 1; continue; }
-          i32 p = count++;
-          while (p > 0 && on[p - 1].lo > lo) on[p] = on[p - 1], p--;
-          on[p].lo = lo, on[p].hi = hi, on[p].d = d;
+          if (rest < 0) return 0;
+          lost = 0;
+          if (rest) {
+            u64 local[4] = {reach[0], reach[1], reach[2], reach[3]};
+            for (u64 m = near; m; m &= m - 1) {
+              i32 k = __builtin_ctzll(m), length = shi[k][a] - plo[k][a];
+              if (k >= blocks_laid) continue; /* a fixed thing beside the line */
+              if (length > 255) { vague = 1; continue; }
+              u64 from[4] = {local[0], local[1], local[2], local[3]};
+              widen(local, from, length);
+            }
+            if (!vague) {
+              i32 fill = 0, end = 0, certain = 1;
+              for (i32 k = 0; k + 1 < count; k++) certain &= row[k + 1].lo + row[k + 1].d > row[k].hi;
+              for (i32 k = 0; k <= count && certain; k++) {
+                fill += most_fill(local, (k < count ? row[k].hi : size[a]) - end);
+                if (k < count) end = row[k].lo + row[k].d;
+              }
+              i32 all = most_fill(local, rest);
+              if (!certain || all < fill) fill = all;
+              if (fill < rest) lost = rest - fill;
+            }
+          }
         }
-        if (rest < 0) return 0;
-        if (vague || !rest) continue;
-        i32 fill = 0, end = 0;
-        for (i32 k = 0; k <= count; k++) {
-          i32 room = (k < count ? on[k].hi : size[a]) - end;
-          fill += most_fill(local, room);
-          if (k < count) end = on[k].lo + on[k].d;
-        }
-        i32 all = most_fill(local, rest);
-        if (all < fill) fill = all;
-        if (fill < rest) total += (i64)(rest - fill) * (cb[x + 1] - cb[x]) * (cc[y + 1] - cc[y]);
+        if (lost) total += (i64)lost * (cb[x + 1] - cb[x]) * (cc[y + 1] - cc[y]);
       }
     if (total > budget) return 0;
+  }
+  return 1;
+}
+
+/* Two blocks of one section that lie in one row with nothing between can change places, so only one order is searched:
+ * of all packings, one whose blocks' places are least in the order of the blocks has no such pair the other way. */
+static int ordered(i32 at, i32 narrow) {
+  for (i32 j = 1; j < n; j++) {
+    const Range *rj = R(at, j);
+    if (!rj->d[0] || j == mirrored) continue;
+    for (i32 i = 0; i < j; i++) {
+      const Range *ri = R(at, i);
+      if (!ri->d[0] || i == mirrored) continue;
+      for (int a = 0; a < 3; a++) {
+        int b = (a + 1) % 3, c = (a + 2) % 3;
+        if (ri->d[b] != rj->d[b] || ri->d[c] != rj->d[c] || ri->lo[b] != rj->lo[b] || ri->lo[c] != rj->lo[c]) continue;
+        if (ri->hi[b] != ri->lo[b] || ri->hi[c] != ri->lo[c] || rj->hi[b] != rj->lo[b] || rj->hi[c] != rj->lo[c]) continue;
+        if (ri->lo[a] + ri->d[a] <= rj->hi[a] || ri->hi[a] - rj->lo[a] - rj->d[a] >= narrow) continue;
+        Box between;
+        between.lo[a] = rj->lo[a] + rj->d[a], between.hi[a] = ri->hi[a];
+        between.lo[b] = ri->lo[b], between.hi[b] = ri->lo[b] + ri->d[b], between.lo[c] = ri->lo[c], between.hi[c] = ri->lo[c] + ri->d[c];
+        if (between.hi[a] <= between.lo[a] || clear_between(at, &between, i, j)) return 0;
+      }
+    }
   }
   return 1;
 }
@@ -310,7 +362,7 @@ again:
     }
   }
   if (changed && ++rounds < 20) goto again;
-  return lines_hold(at);
+  return ordered(at, narrow) && lines_hold(at);
 }
 
 /* ---- where a block still to come may lie ---- */
@@ -369,12 +421,12 @@ static int can_meet(i32 at, const i32 *d, const Box *box, const Box *extra, Box 
   if (count == PIECES) {
     for (int a = 0; a < 3; a++)
       where->lo[a] = max(0, box->lo[a] - d[a] + 1), where->hi[a] = min(size[a] - d[a], box->hi[a] - 1);
-    return 1;
+    return PIECES;
   }
   *where = list[0];
   for (i32 k = 1; k < count; k++)
     for (int a = 0; a < 3; a++) where->lo[a] = min(where->lo[a], list[k].lo[a]), where->hi[a] = max(where->hi[a], list[k].hi[a]);
-  return 1;
+  return count;
 }
 
 static i32 unlaid_of(i32 at, i32 t) {
@@ -419,10 +471,46 @@ static int covers(i32 k, int axis, const i32 *p) {
 
 static i64 volume(const Box *b) { return (i64)(b->hi[0] - b->lo[0]) * (b->hi[1] - b->lo[1]) * (b->hi[2] - b->lo[2]); }
 
-/* Find the corner with the fewest blocks that could cover its test point. */
-static int find_corner(i32 at, Frame *f) {
-  i32 narrow = 0x7fff, fewest = 0x7fffffff;
-  i64 deepest = 0;
+static i32 drop_contained(i32 count) {
+  for (i32 i = 0; i < count; i++)
+    for (i32 j = 0; j < count; j++) {
+      int inside = i != j;
+      for (int a = 0; a < 3 && inside; a++) inside = list[i].lo[a] >= list[j].lo[a] && list[i].hi[a] <= list[j].hi[a];
+      if (inside) { list[i--] = list[--count]; break; }
+    }
+  return count;
+}
+
+static i32 rarest, rarest_ways;
+
+/* Every block to come must still have a place of its own; notes the one with the fewest separate places (when they
+ * are fewer than `most`). */
+static int all_have_room(i32 at, i32 most) {
+  Box whole, where;
+  for (int a = 0; a < 3; a++) whole.lo[a] = 0, whole.hi[a] = size[a];
+  rarest = -1, rarest_ways = most;
+  for (i32 t = 0; t < type_n; t++) {
+    if (!unlaid_of(at, t)) continue;
+    i32 ways = 0;
+    for (i32 q = 0; q < turn_n[t] && ways < max(1, rarest_ways); q++) {
+      i32 count = can_meet(at, turns[t][q], &whole, 0, &where);
+      ways += count > 1 && count < 40 ? drop_contained(count) : count;
+    }
+    if (!ways) return 0;
+    if (ways < rarest_ways) rarest = t, rarest_ways = ways;
+  }
+  return 1;
+}
+
+#define SPOTS 8
+typedef struct { i32 ways; Box pocket; i32 q[3], room[3]; } Spot;
+static Spot spots[SPOTS];
+static i32 spot_n;
+
+/* Collect the corners with the fewest blocks that could cover their test points. */
+static int find_corners(i32 at, i32 most) {
+  i32 narrow = 0x7fff;
+  spot_n = 0;
   u8 left[TYPES];
   for (i32 t = 0; t < type_n; t++) {
     left[t] = (u8)unlaid_of(at, t);
@@ -487,23 +575,67 @@ static int find_corner(i32 at, Frame *f) {
             }
             room[a] = high - low;
           }
-          for (i32 t = 0; t < type_n && ways <= fewest; t++) {
+          for (i32 t = 0; t < type_n; t++) {
             if (!left[t]) continue;
             for (i32 m = 0; m < turn_n[t]; m++)
               ways += turns[t][m][0] <= room[0] && turns[t][m][1] <= room[1] && turns[t][m][2] <= room[2];
           }
           /* a void that costs more than is left is no way */
           if (volume(&pocket) <= budget - waste) ways += 2;
-          if (ways < fewest || (ways == fewest && volume(&pocket) > deepest)) {
-            fewest = ways, deepest = volume(&pocket);
-            f->pocket = pocket;
-            for (int a = 0; a < 3; a++) f->point.lo[a] = q[a], f->point.hi[a] = q[a] + 1;
-          }
+          i32 rank = spot_n;
+          while (rank > 0 && (spots[rank - 1].ways > ways || (spots[rank - 1].ways == ways && volume(&spots[rank - 1].pocket) < volume(&pocket))))
+            rank--;
+          if (rank >= most) continue;
+          if (spot_n < most) spot_n++;
+          for (i32 k = spot_n - 1; k > rank; k--) spots[k] = spots[k - 1];
+          spots[rank].ways = ways, spots[rank].pocket = pocket;
+          for (int a = 0; a < 3; a++) spots[rank].q[a] = q[a], spots[rank].room[a] = room[a];
         }
       }
     }
   }
-  return fewest < 0x7fffffff;
+  return spot_n;
+}
+
+static int lay(i32 t, i32 q, const Box *where);
+static int roomy(const Frame *f, const i32 *d) { return d[0] <= f->room[0] && d[1] <= f->room[1] && d[2] <= f->room[2]; }
+
+static void take_spot(Frame *f, const Spot *spot) {
+  f->pocket = spot->pocket;
+  for (int a = 0; a < 3; a++) f->point.lo[a] = spot->q[a], f->point.hi[a] = spot->q[a] + 1, f->room[a] = spot->room[a];
+}
+
+static i32 corner_ways;
+
+/* Choose the corner with the fewest blocks that still stand once all that they force is settled. */
+static int choose_corner(Frame *f, i32 unlaid) {
+  i32 most = unlaid > 2 ? looking : 1;
+  if (!find_corners(level, most)) return 0;
+  take_spot(f, &spots[0]);
+  corner_ways = spots[0].ways;
+  if (spot_n == 1) return 1;
+  Spot own[SPOTS];
+  i32 count = spot_n, fewest = 0x7fffffff;
+  __builtin_memcpy(own, spots, sizeof(own));
+  for (i32 k = 0; k < count && fewest; k++) {
+    Frame trial;
+    take_spot(&trial, &own[k]);
+    i32 alive = volume(&trial.pocket) <= budget - waste, here = level;
+    for (i32 t = 0; t < type_n && alive < fewest; t++) {
+      if (!unlaid_of(here, t)) continue;
+      for (i32 q = 0; q < turn_n[t] && alive < fewest; q++) {
+        Box where;
+        Frame ask;
+        if (!roomy(&trial, turns[t][q])) continue;
+        if (!can_meet(here, turns[t][q], &trial.point, 0, &where) || !lay(t, q, &where)) continue;
+        alive += settle(level, &ask) && all_have_room(level, 0);
+        level = here, edge_n = f->edges, fixed_n = f->fixed, waste = f->waste;
+      }
+    }
+    if (alive < fewest) fewest = alive, take_spot(f, &own[k]);
+  }
+  corner_ways = fewest;
+  return fewest ? 1 : -1;
 }
 
 /* 0 dead, 1 frame opened, 2 solved. */
@@ -518,17 +650,19 @@ static int open_frame(void) {
   for (i32 i = 0; i < n; i++) left += !R(level, i)->d[0];
   if (!left) return 2;
   f->next = 0;
-  if (fixed_n < FIXED - 1 && find_corner(level, f)) f->kind = 0;
-  else f->kind = 2;
-  return 1;
+  if (!all_have_room(level, PIECES)) return 0;
+  i32 block = rarest, ways = rarest_ways, found = fixed_n < FIXED - 1 && level + 2 < frame_room ? choose_corner(f, left) : 0;
+  f->kind = found ? 0 : 2;
+  if (found > 0 && block >= 0 && ways < corner_ways) f->kind = 3, f->i = block;
+  return found >= 0;
 }
 
 EXPORT(corner_start)
 i32 corner_start(u32 frame_space, u32 range_space, i32 levels, u32 edge_space, i32 edges_n, u32 rows, i32 types, u32 obstacles, i32 obstacle_n,
-                 i32 sx, i32 sy, i32 sz, i32 void_budget, i32 mirror_block, i32 rules) {
+                 i32 sx, i32 sy, i32 sz, i32 void_budget, i32 mirror_block, i32 rules, i32 look) {
   frames = (Frame *)frame_space, ranges = (Range *)range_space, edges = (Edge *)edge_space;
   frame_room = levels, edge_room = edges_n, edge_n = 0, overrun = 0, level = 0, nodes = 0, waste = 0, budget = void_budget, type_n = types;
-  size[0] = sx, size[1] = sy, size[2] = sz, mirrored = mirror_block, slack_rules = rules;
+  size[0] = sx, size[1] = sy, size[2] = sz, mirrored = mirror_block, slack_rules = rules, looking = look < SPOTS ? look : SPOTS;
   fixed_n = obstacle_n;
   __builtin_memcpy(fixed, (const void *)obstacles, (u32)obstacle_n * sizeof(Box));
   const i32 *row = (const i32 *)rows;
@@ -628,6 +762,17 @@ EXPORT(corner_run) i32 corner_run(i32 more) {
         if (dead) { level--; continue; }
       }
       made = 1;
+    } else if (f->kind == 3) {
+      i32 t = f->i, q = f->next >> 10, piece = f->next & 1023;
+      if (q >= turn_n[t]) { level--; continue; }
+      Box whole, where;
+      for (int a = 0; a < 3; a++) whole.lo[a] = 0, whole.hi[a] = size[a];
+      i32 count = can_meet(level, turns[t][q], &whole, 0, &where);
+      if (count > 1 && count < 40) count = drop_contained(count);
+      if (piece >= count) { f->next = (q + 1) << 10; continue; }
+      f->next++;
+      where = list[piece];
+      made = lay(t, q, &where);
     } else {
       i32 index = f->next++, t = index / 6, q = index % 6;
       if (t < type_n) {
@@ -639,6 +784,7 @@ EXPORT(corner_run) i32 corner_run(i32 more) {
           if (t != first) { level--; continue; }
         }
         for (int a = 0; a < 3; a++) whole.lo[a] = 0, whole.hi[a] = size[a];
+        if (f->kind == 0 && !roomy(f, turns[t][q])) continue;
         if (!can_meet(level, turns[t][q], f->kind == 0 ? &f->point : &whole, 0, &where)) continue;
         made = lay(t, q, &where);
       } else if (f->kind == 0 && index == type_n * 6) {

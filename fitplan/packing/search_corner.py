@@ -37,7 +37,7 @@ class CornerSearch:
     """
 
     def __init__(
-        self, plain: FillProblem, *, axes: tuple[int, int, int] = (0, 1, 2), shortcuts: bool = True
+        self, plain: FillProblem, *, axes: tuple[int, int, int] = (0, 1, 2), shortcuts: bool = True, look: int = 4
     ) -> None:
         self._plain, self._axes = plain, axes
         obstacles = apart(plain.obstacles)
@@ -59,7 +59,7 @@ class CornerSearch:
             empty((MOST_EDGES, 4), np.int32), MOST_EDGES, put(np.array(rows, dtype=np.int32)), len(rows),
             put(np.array(turned or [[0] * 6], dtype=np.int32)), len(turned),
             *(plain.size[a] for a in axes), min(plain.budget, 2**31 - 1),
-            single if shortcuts and not obstacles else -1, int(shortcuts),
+            single if shortcuts and not obstacles else -1, int(shortcuts), look,
         )  # fmt: skip
         self._dead = state == 0
         self.overrun = False
