@@ -11,6 +11,7 @@ from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Placement
 from fitplan.model.solids import Direction, Vec
 from fitplan.model.train import Train
+from fitplan.model.vehicle import Window
 
 
 @dataclass(frozen=True)
@@ -23,7 +24,10 @@ class Eye:
         How far (mm) the lens lies behind the end of the train that it looks at, buffers and couplings
         included; 0 when it has no place or looks at no end.
     ahead
-        True when it looks forwards, False backwards, None when neither is known.
+        True when it looks forwards, False backwards, None when neither or not known.
+    guards
+        It watches the way ahead or behind: it looks along the train, or nothing is known of where it looks
+        and it reaches far enough to brake for.
     """
 
     need: str
@@ -32,6 +36,11 @@ class Eye:
     placement: Placement | None
     setback: float
     ahead: bool | None
+    guards: bool = True
+
+
+_LEAST_REACH = 100.0
+"""Sensors that reach less far look at the track or a magnet (common practice)."""
 
 
 def chosen_parts(built: BuiltTrain) -> dict[str, Part]:
@@ -49,8 +58,25 @@ def eyes_of(built: BuiltTrain) -> tuple[Eye, ...]:
             continue
         placement = built.placement(name)
         setback, ahead = _where(built.train, placement) if placement is not None else (0.0, None)
-        found.append(Eye(name, part, figures, placement, setback, ahead))
+        window = _window(built.train, name)
+        if placement is not None:
+            guards = ahead is not None
+        elif window is not None:
+            guards = window.out[1] == "x"
+        else:
+            guards = figures.reach_mm >= _LEAST_REACH
+        found.append(Eye(name, part, figures, placement, setback, ahead, guards))
     return tuple(found)
+
+
+def _window(train: Train, need: str) -> Window | None:
+    looks = train.need(need).looks
+    if looks is None:
+        return None
+    entry = next((one for one in train.vehicles if one.name == looks[0]), None)
+    if entry is None:
+        return None
+    return next((one for one in entry.vehicle.windows if one.name == looks[1]), None)
 
 
 def looking(placement: Placement) -> Direction | None:

@@ -149,7 +149,17 @@ def _too_high(
     allowed = controller.logic_v + settings.above_logic_v
     if sent <= allowed or (controller.five_volt_tolerant and sent <= 5.5):
         return []
-    made = divider(sent, controller.logic_v)
+    if frozenset(can for pin in end.pins for can in pin.wants) & {"data", "clock"}:
+        remedy = (
+            f"feed {end.owner} with {controller.logic_v:g} V, or put a level shifter into both lines of the "
+            "bus: a divider would not let the board answer"
+        )
+    else:
+        made = divider(sent, controller.logic_v)
+        remedy = (
+            f"put {ohms(made.upper_ohm)} between {end.label} and the pin and {ohms(made.lower_ohm)} from the "
+            f"pin to ground: {made.volts:.2f} V, at most {made.most_volts:.2f} V"
+        )
     return [
         Finding(
             SUBJECT,
@@ -159,8 +169,7 @@ def _too_high(
             sent,
             allowed,
             "V",
-            f"put {ohms(made.upper_ohm)} between {end.label} and the pin and {ohms(made.lower_ohm)} from the "
-            f"pin to ground: {made.volts:.2f} V, at most {made.most_volts:.2f} V",
+            remedy,
             "level of the pin plus 0.3 V: common practice; resistors of series E24, IEC 60063",
         )
     ]

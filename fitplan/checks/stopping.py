@@ -110,7 +110,7 @@ def look_ahead(radius: float, half_angle_deg: float) -> float:
 
 def check_stopping(built: BuiltTrain, settings: StoppingSettings = DEFAULTS) -> Outcome:
     """Check that the train stops in time, and propose the trip distance."""
-    eyes = eyes_of(built)
+    eyes = tuple(eye for eye in eyes_of(built) if eye.guards)
     if not eyes:
         return Outcome(SUBJECT, ())
     running = built.train.running

@@ -145,7 +145,7 @@ def check_view(built: BuiltTrain, settings: ViewSettings = DEFAULTS) -> Outcome:
                     ", ".join(f"{by} {100 * share:.0f} %" for by, share in sight.by[:3]) or "nothing",
                 )
             )
-    findings.extend(_crosstalk(built, eyes))
+    findings.extend(_crosstalk(built, tuple(eye for eye in eyes if eye.guards)))
     for need in built.train.needs:
         placement = built.placement(need.name)
         if need.sits is not None and placement is not None:
@@ -193,8 +193,9 @@ def _of_eye(
         _clear_view(built, eye, blocker) if severity != "note" else "nothing to do",
         f"{CAST}; limit: {SETTING}",
     )
-    yield from _own_echo(built, eye, worst, eyes, settings)
-    yield from _blind_zone(built, eye)
+    if eye.guards:
+        yield from _own_echo(built, eye, worst, eyes, settings)
+        yield from _blind_zone(built, eye)
 
 
 def _clear_view(built: BuiltTrain, eye: Eye, blocker: str) -> str:

@@ -139,6 +139,7 @@ class _Builder:
         }
         self.seen_nets: set[str] = set()
         self.seen_owners: set[str] = set()
+        self.seen_logic: set[str] = set()
         self.doubly: list[str] = []
 
     def build(self) -> Supply:
@@ -196,6 +197,9 @@ class _Builder:
 
     def _attach(self, rail: Rail, net: str, end: End, part: Part) -> None:
         owner = end.owner
+        if part.figure(MotorDriver) is not None and _is_logic(end, part):
+            self._logic(rail, owner, part)
+            return
         if owner in self.seen_owners:
             if part.figure(CellPack) or part.figure(Bank) or _gives(end, part):
                 self.doubly.append(net)
@@ -203,18 +207,21 @@ class _Builder:
         controller, regulator = part.figure(Controller), part.figure(Regulator)
         if part.figure(CellPack) or part.figure(Bank):
             return  # a second source: its own tree finds the net taken
+        if (regulator is not None or part.figure(MotorDriver) is not None) and _is_output(end):
+            self.doubly.append(net)  # it gives onto a rail that something else gives onto
+            return
         self.seen_owners.add(owner)
         if controller is not None:
             self._controller(rail, net, owner, part, controller, end)
         elif regulator is not None:
-            below = self._below(owner, net)
+            below = self._below(owner, net, ("plus",))
             rail.links.append(Link("regulator", owner, part, below, regulator))
         elif (driver := part.figure(MotorDriver)) is not None:
-            logic = part.figure(Load)
-            average = logic.current_ma * self._duty(owner) if logic is not None else 0.0
-            peak = max(logic.peak_ma, average) if logic is not None else 0.0
-            rail.fed.append(Fed(owner, average, peak, driver.min_v, driver.max_v))
-            self._pass_through(rail, owner, part, net)
+            rail.fed.append(Fed(owner, 0.0, 0.0, driver.min_v, driver.max_v))
+            own = [end for ends in self.ends.values() for end in ends if end.owner == owner]
+            if not any(_is_logic(one, part) for one in own):
+                self._logic(rail, owner, part)
+            self._pass_through(rail, owner, part, net, ("plus",))
         elif (load := part.figure(Load)) is not None:
             rail.fed.append(self._fed(owner, load))
             if part.figure(Charger) is None and not _passes_on(part):
@@ -223,15 +230,24 @@ class _Builder:
         elif _passes_on(part):
             self._pass_through(rail, owner, part, net)
 
-    def _pass_through(self, rail: Rail, owner: str, part: Part, net: str) -> None:
-        below = self._below(owner, net)
+    def _logic(self, rail: Rail, owner: str, part: Part) -> None:
+        """Feed the logic of a motor driver, by its own pin or by that of the motors."""
+        logic = part.figure(Load)
+        if logic is not None and owner not in self.seen_logic:
+            self.seen_logic.add(owner)
+            rail.fed.append(self._fed(owner, logic))
+
+    def _pass_through(
+        self, rail: Rail, owner: str, part: Part, net: str, roles: tuple[PinRole, ...] = _FEEDS
+    ) -> None:
+        below = self._below(owner, net, roles)
         if below.net:
             rail.links.append(Link("through", owner, part, below))
 
-    def _below(self, owner: str, upstream: str) -> Rail:
-        """Return the rail that a link gives current to: its other supply nets."""
+    def _below(self, owner: str, upstream: str, roles: tuple[PinRole, ...]) -> Rail:
+        """Return the rail that a link gives current to: its other nets at pins of these roles."""
         rail = Rail("")
-        for net in self._nets_at(owner, _FEEDS):
+        for net in self._nets_at(owner, roles):
             if net != upstream:
                 rail = self._rail(net, rail, owner)
         return rail
@@ -303,6 +319,18 @@ def _passes_on(part: Part) -> bool:
     if any(part.figure(kind) is not None for kind in (Switch, Fuse, Charger, Connector)):
         return True
     return not part.electrical and sum(pin.role in _FEEDS for pin in part.pins) >= 2
+
+
+def _is_output(end: End) -> bool:
+    """Return whether a net ends at an output of a regulator or driver."""
+    return bool(end.pins) and all(pin.role == "plus" for pin in end.pins)
+
+
+def _is_logic(end: End, part: Part) -> bool:
+    """Return whether a net ends at a driver's logic supply: a supply pin other than VM, or than the first."""
+    supplies = [pin.name for pin in part.pins if pin.role == "supply"]
+    motor = "VM" if "VM" in supplies else supplies[0] if supplies else ""
+    return any(pin.role == "supply" and pin.name != motor for pin in end.pins)
 
 
 def _gives(end: End, part: Part) -> bool:

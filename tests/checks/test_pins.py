@@ -11,10 +11,22 @@ from hypothesis import strategies as st
 
 from fitplan.checks.divider import E24, TOLERANCE, divider
 from fitplan.checks.pins import check_pins
-from fitplan.model.electrical import Controller
+from fitplan.model.electrical import Controller, Load
 from fitplan.model.plan import BuiltTrain, Finding, Harness
 from fitplan.model.train import Train
-from tests.circuit.sample_parts import bank, board, emitter, need, net, shuttle
+from tests.circuit.sample_parts import (
+    LINEAR_5V,
+    bank,
+    board,
+    cans,
+    emitter,
+    need,
+    net,
+    part,
+    pin,
+    shuttle,
+    train,
+)
 
 
 def findings(train: Train, severity: str) -> list[Finding]:
@@ -117,3 +129,27 @@ def test_pin_map_table_lists_every_use() -> None:
         "front trigger", "front echo", "rear trigger", "rear echo", "emitter", "lamp",
     ]  # fmt: skip
     assert need("x", board()).name == "x"
+
+
+def test_a_5_v_bus_into_3_3_v_pins() -> None:
+    """A bus at 5 V on a board that stands 3.3 V is a stop without a divider; fed with 3.3 V it passes."""
+    sensor = part(
+        "sensor",
+        Load(2.8, 5.5, 20.0, 40.0),
+        pins=[pin("VCC", "supply"), pin("SDA", wants=cans("data")), pin("SCL", wants=cans("clock"))],
+    )
+    brain = board(plain=4, logic=3.3, tolerant=False, regulator=replace(LINEAR_5V, out_v=3.3))
+
+    def fed_at(rail: str) -> Train:
+        nets = [
+            net("usb", "supply", "bank.plus", "brain.5v", *(["sensor.VCC"] if rail == "5v" else [])),
+            *([net("low", "supply", "brain.3v3", "sensor.VCC")] if rail == "3v3" else []),
+            net("SDA", "signal", "brain.*", "sensor.SDA"),
+            net("SCL", "signal", "brain.*", "sensor.SCL"),
+        ]
+        return train([need("brain", brain), need("bank", bank()), need("sensor", sensor)], nets)
+
+    stops = findings(fed_at("5v"), "stop")
+    assert len(stops) == 2
+    assert "level shifter" in stops[0].remedy
+    assert findings(fed_at("3v3"), "stop") == []

@@ -20,9 +20,11 @@ from fitplan.checks.stopping import (
     stopping_distance,
     trip_distance,
 )
+from fitplan.model.electrical import Ranger
 from fitplan.model.plan import BuiltTrain, Harness
-from fitplan.model.train import Running, Track
-from tests.circuit.sample_parts import ranger, shuttle
+from fitplan.model.train import Running, Track, TrainVehicle
+from fitplan.model.vehicle import Window
+from tests.circuit.sample_parts import box, need, ranger, shuttle, vehicle
 
 
 def built(running: Running, track: Track | None = None) -> BuiltTrain:
@@ -153,3 +155,21 @@ def test_no_ranger_no_finding() -> None:
     needs = tuple(one for one in train.needs if "eyes" not in one.name)
     empty = BuiltTrain(replace(train, needs=needs), (), Harness(), ())
     assert check_stopping(empty).findings == ()
+
+
+def test_sensors_that_do_not_watch_the_way_are_left_out() -> None:
+    """A sensor that reaches 15 mm, or looks out sideways, does not decide where the train stops."""
+    near = replace(ranger("near"), electrical=(Ranger("light", 16.0, 0.5, 15.0, 1.0),))
+    base = shuttle()
+    hall = replace(base, needs=(*base.needs, need("track sensor", near)))
+    assert {one.where for one in check_stopping(BuiltTrain(hall, (), Harness(), ())).findings} == {
+        "front eyes",
+        "rear eyes",
+    }
+    side = Window("side gap", box(80, 40, 30, 100, 48, 40), "+y")
+    shape = vehicle(windows=(side,))
+    looks = replace(need("side eyes", ranger()), looks=("shunter", "side gap"))
+    sideways = replace(base, vehicles=(TrainVehicle("shunter", shape),), needs=(*base.needs, looks))
+    assert "side eyes" not in {
+        one.where for one in check_stopping(BuiltTrain(sideways, (), Harness(), ())).findings
+    }

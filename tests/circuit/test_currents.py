@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 
 from fitplan.circuit.currents import net_currents, regulator_input, short_circuit_ma, source_current
 from fitplan.circuit.supply import build_supply
-from fitplan.model.electrical import Regulator
+from fitplan.model.electrical import Charger, Load, Regulator
 from fitplan.model.solids import Box
-from fitplan.model.train import TrainVehicle
+from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import BuiltIn
 from tests.circuit.sample_parts import (
     LINEAR_5V,
@@ -24,6 +24,7 @@ from tests.circuit.sample_parts import (
     fuse,
     need,
     net,
+    part,
     pin,
     ranger,
     shuttle,
@@ -153,3 +154,69 @@ def test_power_is_never_made(currents: list[float], efficiency: float, volts: fl
     drawn = regulator_input(regulator, volts, out)
     assert drawn * volts == pytest.approx(5.0 * out / efficiency)
     assert drawn * volts >= 5.0 * out * (1 - 1e-9)
+
+
+def two_fed_driver(first: str) -> Train:
+    """A driver whose motors hang on the cells and whose logic on the board's 5 V rail."""
+    logic = replace(
+        driver(),
+        pins=(*driver().pins, pin("VCC", "supply")),
+        electrical=(*driver().electrical, Load(2.7, 5.5, 2.0, 3.0)),
+    )
+    motor = BuiltIn(
+        "motor", "motor", (Box((0, 0, 0), (1, 1, 1)),), (), (pin("plus", "supply"), pin("minus", "supply")),
+        60.0, 900.0, 200.0,
+    )  # fmt: skip
+    joins = ["brain.raw", "drive.VM"]
+    needs = [need("cells", cells(2, "li-ion")), need("brain", board()), need("drive", logic)]
+    nets = [
+        net("battery", "supply", "cells.plus", *sorted(joins, key=lambda one: not one.startswith(first))),
+        net("five", "supply", "brain.5v", "drive.VCC"),
+        net("one", "supply", "drive.OUT1", "shunter/motor.plus"),
+        net("two", "supply", "drive.OUT2", "shunter/motor.minus"),
+    ]
+    return train(needs, nets, [TrainVehicle("shunter", vehicle(built_in=(motor,)))])
+
+
+@pytest.mark.parametrize("first", ["brain", "drive"])
+def test_a_driver_with_logic_on_another_rail(first: str) -> None:
+    """Motor current comes from the cells, logic current from the 5 V rail, whatever the order of joins."""
+    made = two_fed_driver(first)
+    found = net_currents(made, {})
+    assert found["five"].average_ma == pytest.approx(2.0)
+    assert found["one"].average_ma == pytest.approx(200.0)
+    assert found["battery"].average_ma == pytest.approx(200 + 2 + 20 + 5)
+    supply = build_supply(made, {})
+    assert supply.doubly_fed == ()
+    assert supply.unfed == ()
+
+
+def test_a_regulator_on_a_rail_that_the_board_gives_is_doubly_fed() -> None:
+    """A step-up's output on the 5 V rail of a board that is fed at its raw pin is a conflict."""
+    needs = [need("cells", cells(4)), need("brain", board()), need("lift", step_up())]
+    nets = [
+        net("battery", "supply", "cells.plus", "brain.raw", "lift.in"),
+        net("five", "supply", "brain.5v", "lift.out"),
+    ]
+    assert build_supply(train(needs, nets), {}).doubly_fed == ("five",)
+
+
+def test_a_charger_with_its_own_step_up_lies_between_cell_and_loads() -> None:
+    """A charging board with protection passes the cell's current on; with a step-up it changes it."""
+    pins = [pin("cell", "supply"), pin("out", "plus"), pin("GND", "ground")]
+    plain = Charger(5.0, 1000.0, True)
+    for figures, volts in (((plain,), None), ((plain, STEP_UP_5V), 5.0)):
+        needs = [
+            need("pouch", cells(1, "li-ion")),
+            need("charger", part("charger", *figures, pins=pins)),
+            need("eyes", ranger()),
+        ]
+        nets = [
+            net("cell", "supply", "pouch.plus", "charger.cell"),
+            net("out", "supply", "charger.out", "eyes.VCC"),
+        ]
+        made = train(needs, nets)
+        (link,) = build_supply(made, {}).trees[0].root.links
+        assert (link.regulator.out_v if link.regulator else None) == volts
+        expected = 15.0 if volts is None else 5.0 * 15.0 / (0.85 * 3.7) + 1.0
+        assert net_currents(made, {})["cell"].average_ma == pytest.approx(expected)
