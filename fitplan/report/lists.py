@@ -47,7 +47,7 @@ def parts_list(plan: Plan) -> Sheet:
     catalogue = {placement.part.id: placement.part for placement in plan.built.placements}
     for (part_id, vehicle), needs in grouped.items():
         part = catalogue[part_id]
-        notes = ["typical outline: measure yours"] if part.typical else []
+        notes = ["measure yours"] if part.typical else []
         notes += [f"care: {caution}" for caution in part.cautions]
         rows.append((len(needs), "pcs", part.name, part_id, vehicle, ", ".join(needs), "; ".join(notes)))
     for crossing in plan.built.harness.crossings:

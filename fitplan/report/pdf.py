@@ -244,9 +244,11 @@ def _write(canvas: Canvas, label: Label, height: float) -> None:
 
 def _set(canvas: Canvas, runs: list[tuple[str, str]], start: float, size: float, mode: Literal[0, 1]) -> None:
     """Set runs of text at the origin; mode 0 fills the letters, mode 1 draws their rims."""
+    canvas.saveState()
     text = canvas.beginText(start * mm, 0)
     text.setTextRenderMode(mode)
     for font, run in runs:
         text.setFont(font, size * mm)
         text.textOut(run)
     canvas.drawText(text)
+    canvas.restoreState()

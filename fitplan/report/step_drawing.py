@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TypeAlias
 
 import numpy as np
@@ -25,7 +26,7 @@ def step_drawing(plan: Plan, step: AssemblyStep, width: float, height: float) ->
     """Return the picture of one step in ``width`` × ``height`` mm, as large as fits."""
     drawing = Drawing(width, height, f"Step {step.number}")
     entry = plan.built.train.vehicle(step.vehicle)
-    done = {other.need for other in plan.assembly if other.number < step.number}
+    done = {other.need for other in plan.assembly[: plan.assembly.index(step)]}
     placements = [p for p in plan.built.placements if p.vehicle == step.vehicle]
     fresh = next((p for p in placements if p.need == step.need), None)
     shift = _outside(step)
@@ -100,14 +101,35 @@ def _draw_part(drawing: Drawing, placement: Placement, shift: Vec, flatten: _Fla
 
 def _draw_solid(drawing: Drawing, solid: Solid, shift: Vec, flatten: _Flat, pen: Pen) -> None:
     middle = np.array(solid.bounds.center)
-    for face in _faces(solid):
+    lines: dict[frozenset[Vec], int] = {}
+    faces = _faces(solid)
+    for place, face in enumerate(faces):
+        strip = isinstance(solid, Cylinder) and place < _ROUND
         points = np.array(face)
         normal = np.cross(points[1] - points[0], points[2] - points[0])
         if float(normal @ (points.mean(axis=0) - middle)) < 0:
             normal = -normal
         if float(normal @ _TOWARDS) <= 1e-9:
             continue
-        drawing.path([flatten(point + np.array(shift)) for point in points], pen, closed=True)
+        around = [flatten(point + np.array(shift)) for point in points]
+        if not strip:
+            drawing.path(around, pen, closed=True)
+            continue
+        if pen.fill is not None:
+            drawing.path(around, Pen(pen.fill, 0.1, pen.fill), closed=True)
+        for edge in (
+            frozenset(face[1:3]),
+            frozenset((face[3], face[0])),
+            frozenset(face[:2]),
+            frozenset(face[2:]),
+        ):
+            lines[edge] = lines.get(edge, 0) + 1
+    # of a mantle only the rim is drawn: edges that belong to one visible strip
+    for edge, count in lines.items():
+        if count == 1:
+            drawing.path(
+                [flatten(np.array(point) + np.array(shift)) for point in edge], replace(pen, fill=None)
+            )
 
 
 def _faces(solid: Solid) -> list[Face]:

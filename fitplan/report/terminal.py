@@ -98,7 +98,7 @@ def fit_table(rows: Iterable[FitRow]) -> RenderableType:
             table.add_section()
         last = row.need
         missing = f"{number(row.missing_mm)} mm {row.axis}".strip() if row.missing_mm else ""
-        why = shorten(row.reason, 200)
+        why = shorten(row.reason or row.proof, 200)
         if row.remove:
             why += f"; take out {', '.join(shorten(name, 40) for name in row.remove)}"
         table.add_row(
@@ -245,6 +245,21 @@ def plain_table(columns: Sequence[str], right: Sequence[int] = ()) -> Table:
     return table
 
 
+def bench_table(plan: Plan) -> RenderableType:
+    """Return what to have on the bench, short enough for a terminal: the lists have it in full."""
+    table = plain_table(("quantity", "", "part", "where", "note"), right=(0,))
+    for quantity, unit, part, _id, where, serves, note in parts_list(plan).rows:
+        for_what = f"{serves}; {note}" if note else str(serves)
+        table.add_row(
+            number(float(quantity), 2),
+            str(unit),
+            shorten(str(part), 70),
+            shorten(str(where), 40),
+            shorten(for_what, 120),
+        )
+    return table
+
+
 def print_plan(plan: Plan, console: Console) -> None:
     """Print a plan: verdict and places, findings, wires, parts to have, all of it as tables."""
     console.print(plan_summary(plan))
@@ -252,7 +267,7 @@ def print_plan(plan: Plan, console: Console) -> None:
     console.print(findings_table(plan.findings))
     if plan.built.harness.wires:
         console.print(harness_table(plan))
-    console.print(sheet_table(parts_list(plan)))
+    console.print(bench_table(plan))
 
 
 def print_fit(rows: Iterable[FitRow], console: Console) -> None:
@@ -263,7 +278,9 @@ def print_fit(rows: Iterable[FitRow], console: Console) -> None:
         mine = [row for row in rows if row.need == need]
         fits = [f"{row.part_id} in {row.vehicle}" for row in mine if row.verdict == "fits"]
         after = [f"{row.part_id} in {row.vehicle}" for row in mine if row.verdict == "fits after a rebuild"]
-        text = f"{need}: " + (f"fits as {', '.join(fits)}" if fits else "fits nowhere as it stands")
+        open_still = any(row.verdict == "not decided" for row in mine)
+        nowhere = "not decided everywhere" if open_still else "fits nowhere as it stands"
+        text = f"{need}: " + (f"fits as {', '.join(fits)}" if fits else nowhere)
         text += f"; after a rebuild as {', '.join(after)}" if after else ""
         console.print(Text(shorten(text, _LONGEST)))
 
