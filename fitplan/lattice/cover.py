@@ -154,13 +154,13 @@ def _disc_strips(solid: Cylinder, outward: bool, step: float) -> list[Box]:
         high = {along: bounds.high[along], one: solid.start[one] + half, other: solid.start[other] + half}
         return [_box(low, high)]
     count = math.ceil(radius / step)
-    # Cuts fall on whole tenths where they can, so that strips neither gape nor overlap once rounded.
+    # All cuts but the outermost are moved to whole tenths, so that strips do not gape once rounded.
     cuts = [min(k * step, radius) for k in range(count + 1)]
     pieces: list[Box] = []
     for side in (-1, 1):
         spans = [(near, far) for near, far in pairwise(cuts) if far > near]
         for near, far in reversed(spans) if side < 0 else spans:
-            ends = sorted((solid.start[one] + side * near, solid.start[one] + side * far))
+            ends = sorted(_on_tenths(solid.start[one] + side * cut, cut < radius) for cut in (near, far))
             half = _half_width(solid, one, ends, outward)
             if half <= 0:
                 continue
@@ -168,6 +168,10 @@ def _disc_strips(solid: Cylinder, outward: bool, step: float) -> list[Box]:
             high = {along: bounds.high[along], one: ends[1], other: solid.start[other] + half}
             pieces.append(_box(low, high))
     return pieces
+
+
+def _on_tenths(value: float, moved: bool) -> float:
+    return round(value * TENTHS) / TENTHS if moved else value
 
 
 def _half_width(solid: Cylinder, axis: int, ends: list[float], outward: bool) -> float:
@@ -192,10 +196,12 @@ def _half_strips(solid: Wedge, outward: bool, step: float) -> list[Box]:
         near, far = k * step, min((k + 1) * step, depth)
         low, high = dict(enumerate(box.low)), dict(enumerate(box.high))
         if solid.back[0] == "-":
-            low[back], high[back] = box.low[back] + near, box.low[back] + far
+            low[back] = _on_tenths(box.low[back] + near, k > 0)
+            high[back] = _on_tenths(box.low[back] + far, k < count - 1)
             share = (first(low[back]) / TENTHS if outward else last(high[back]) / TENTHS) - box.low[back]
         else:
-            low[back], high[back] = box.high[back] - far, box.high[back] - near
+            low[back] = _on_tenths(box.high[back] - far, k < count - 1)
+            high[back] = _on_tenths(box.high[back] - near, k > 0)
             share = box.high[back] - (last(high[back]) / TENTHS if outward else first(low[back]) / TENTHS)
         room = height * (1 - min(max(share / depth, 0.0), 1.0))
         if room <= 0:

@@ -23,7 +23,7 @@ from fitplan.model.vehicle import Vehicle
 
 PRINT_TOLERANCE = 0.2
 """How far each face of a printed dummy stands back (mm); common practice for filament printers, no source."""
-_ROUND_STEP = 0.4
+_FINE, _COARSE, _COARSE_FROM = 0.2, 0.4, 4.0
 
 Colour = tuple[int, int, int, int]
 BRICK: Colour = (150, 150, 158, 70)
@@ -197,7 +197,7 @@ def printable(solids: tuple[Solid, ...], tolerance: float) -> Triangles:
     """Return a closed mesh of a union of solids, eroded by `tolerance` (mm, a multiple of 0.1).
 
     One solid is kept as it is shaped. Several are joined on the tenths of a millimetre, cylinders and wedges
-    as stairs of 0.4 mm within them.
+    as stairs of 0.2 or 0.4 mm within them.
 
     Raises
     ------
@@ -206,7 +206,8 @@ def printable(solids: tuple[Solid, ...], tolerance: float) -> Triangles:
     """
     if len(solids) == 1:
         return mesh_of(_shrunk(solids[0], tolerance))
-    boxes = part_boxes(solids, "inward", _ROUND_STEP)
+    large = any(isinstance(solid, Cylinder) and solid.radius > _COARSE_FROM for solid in solids)
+    boxes = part_boxes(solids, "inward", _COARSE if large else _FINE)
     mesh = _eroded(boxes, round(tolerance * TENTHS))
     if len(mesh.faces) and trimesh.Trimesh(mesh.points, mesh.faces, process=False).is_watertight:
         return mesh
