@@ -9,22 +9,16 @@ whose steps cut no corner therefore has at each of its points at least the least
 
 from __future__ import annotations
 
-from functools import cache
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.kernels import Kernel, load
+from fitplan.kernels import load
 
 Measure = Literal["face", "middle"]
 
 _NONE = 0x3FFFFFFF
-
-
-@cache
-def _kernel() -> Kernel:
-    return load("clear")
 
 
 def clear_squares(
@@ -47,8 +41,7 @@ def clear_squares(
     NDArray
         (x, y, z) uint32, 0 where solid, 0x3FFFFFFF where there is no solid voxel at all.
     """
-    kernel = load("clear") if free.size > 4_000_000 else _kernel()
-    kernel.reset()
+    kernel = load("clear")
     address = kernel.empty(free.shape, np.uint32)
     kernel.view(address, free.shape, np.uint32)[...] = free
     scratch = kernel.empty(max(free.shape[:2]) * free.shape[2], np.uint32)
