@@ -64,14 +64,14 @@ def test_skins_hold_the_volume_of_their_cells(seed, share):
 
 
 def test_every_part_of_the_catalogue_can_be_printed():
-    """Each dummy is a closed body, smaller than its envelope by the tolerance all round."""
+    """Each dummy is closed and smaller by the tolerance, and by up to a stair of 0.4 mm where it is round."""
     for part in read_catalogue().values():
         files = dummy_stl(part, 0.1)
         assert (f"{part.id}-clearance.stl" in files) == bool(part.clearances)
         shape = trimesh.load(io.BytesIO(files[f"{part.id}.stl"]), file_type="stl")
         assert shape.is_watertight, part.id
-        assert np.allclose(shape.bounds[0], np.array(part.bounds.low) + 0.1, atol=0.31), part.id
-        assert np.allclose(shape.bounds[1], np.array(part.bounds.high) - 0.1, atol=0.31), part.id
+        assert np.allclose(shape.bounds[0], np.array(part.bounds.low) + 0.1, atol=0.51), part.id
+        assert np.allclose(shape.bounds[1], np.array(part.bounds.high) - 0.1, atol=0.51), part.id
 
 
 @settings(max_examples=40, deadline=None)
