@@ -35,7 +35,7 @@ def within_hull(variant: Variant, space: Space) -> tuple[IntBox, ...]:
     return tuple(dict.fromkeys(kept))
 
 
-def lowest_free_point(variant: Variant, space: Space, most_points: int = 2_000_000) -> Offset | None:
+def lowest_free_point(variant: Variant, space: Space, most_points: int = 20_000_000) -> Offset | None:
     """Return an offset at which the variant lies free of obstacles, or None when there is none.
 
     Raises

@@ -96,6 +96,9 @@ def solve(problem: Problem, *, deadline_s: float, seed: int = 0, progress: Progr
     proof = quick_proof(problem, kinds)
     if proof is not None and proof.confirmations:
         return Answer("cannot_fit", proof=proof)
+    if not all(any(len(free.pieces) for free in kind.variants) for kind in kinds):
+        # Nothing is left to search, and the proof could not be confirmed: not decided, never a guess.
+        return Answer("not_decided", gap="a part has no place, which could not be confirmed a second way")
     if len(problem.items) > MOST_ITEMS:
         return Answer("not_decided", gap=f"{len(problem.items)} items are more than {MOST_ITEMS}")
     return _search(problem, kinds, start, deadline_s, seed, progress)
