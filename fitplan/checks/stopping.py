@@ -108,6 +108,26 @@ def look_ahead(radius: float, half_angle_deg: float) -> float:
     return 2 * radius * math.sin(math.radians(min(half_angle_deg, 90.0)))
 
 
+def proposed_trip(built: BuiltTrain, settings: StoppingSettings = DEFAULTS) -> float:
+    """Return the trip distance (mm) to write into the program: the user's own, or the least that is safe.
+
+    Rounded up, the greatest over all rangers that watch the way; 0 without one.
+    """
+    running = built.train.running
+    if running.trip_distance:
+        return running.trip_distance
+    eyes = tuple(eye for eye in eyes_of(built) if eye.guards)
+    return max((_rounded(running, _braking(built, eye, len(eyes)), settings) for eye in eyes), default=0.0)
+
+
+def _braking(built: BuiltTrain, eye: Eye, eyes: int) -> Braking:
+    return braking_of(built.train.running, eye.figures, eyes, eye.setback)
+
+
+def _rounded(running: Running, braking: Braking, settings: StoppingSettings) -> float:
+    return math.ceil(trip_distance(running.speed, braking) / settings.round_to - 1e-9) * settings.round_to
+
+
 def check_stopping(built: BuiltTrain, settings: StoppingSettings = DEFAULTS) -> Outcome:
     """Check that the train stops in time, and propose the trip distance."""
     eyes = tuple(eye for eye in eyes_of(built) if eye.guards)
@@ -116,10 +136,10 @@ def check_stopping(built: BuiltTrain, settings: StoppingSettings = DEFAULTS) -> 
     running = built.train.running
     findings: list[Finding] = []
     for eye in eyes:
-        braking = braking_of(running, eye.figures, len(eyes), eye.setback)
+        braking = _braking(built, eye, len(eyes))
         findings.extend(_of_eye(built, eye, braking, settings))
     worst = max(
-        (braking_of(running, eye.figures, len(eyes), eye.setback) for eye in eyes),
+        (_braking(built, eye, len(eyes)) for eye in eyes),
         key=lambda one: trip_distance(running.speed, one),
     )
     return Outcome(
@@ -130,7 +150,7 @@ def check_stopping(built: BuiltTrain, settings: StoppingSettings = DEFAULTS) -> 
 def _of_eye(built: BuiltTrain, eye: Eye, braking: Braking, settings: StoppingSettings) -> list[Finding]:
     running, track = built.train.running, built.train.track
     needed = trip_distance(running.speed, braking)
-    proposed = math.ceil(needed / settings.round_to - 1e-9) * settings.round_to
+    proposed = _rounded(running, braking, settings)
     trip = running.trip_distance or proposed
     found = [_trip_finding(running, eye, braking, needed, proposed)]
     reach = eye.figures.reach_mm

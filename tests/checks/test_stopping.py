@@ -15,6 +15,7 @@ from fitplan.checks.stopping import (
     braking_of,
     check_stopping,
     look_ahead,
+    proposed_trip,
     reading_interval,
     safe_speed,
     stopping_distance,
@@ -173,3 +174,21 @@ def test_sensors_that_do_not_watch_the_way_are_left_out() -> None:
     assert "side eyes" not in {
         one.where for one in check_stopping(BuiltTrain(sideways, (), Harness(), ())).findings
     }
+
+
+def test_the_proposed_trip_distance_is_safe_and_round() -> None:
+    """What is proposed passes when it is set, and ten millimetres less does not; a set one is kept."""
+    running = Running(400.0)
+    trip = proposed_trip(built(running))
+    assert trip % 10 == 0
+    assert proposed_trip(built(replace(running, trip_distance=123.0))) == 123.0
+
+    def stops(distance: float) -> bool:
+        outcome = check_stopping(built(replace(running, trip_distance=distance)))
+        return any(one.severity == "stop" for one in outcome.findings)
+
+    assert not stops(trip)
+    assert stops(trip - 10)
+    train = shuttle()
+    blind = replace(train, needs=tuple(one for one in train.needs if "eyes" not in one.name))
+    assert proposed_trip(BuiltTrain(blind, (), Harness(), ())) == 0.0
