@@ -14,44 +14,17 @@ from itertools import pairwise
 
 import numpy as np
 
+from fitplan.checks.curve_settings import DEFAULTS, SETTING, SUBJECT, CurveSettings
 from fitplan.checks.on_curve import middle_radius, pivots, stands
 from fitplan.checks.outline import Floats, Outline, hull_gap, hull_of, outline_of
-from fitplan.checks.scene import axles
+from fitplan.checks.wire_clearance import hanging_bundles, wires_at_wheels
 from fitplan.model.plan import BuiltTrain, Finding, Outcome, Table
-from fitplan.model.solids import Box
 from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import Vehicle
 from fitplan.units import PLATE
 
-SUBJECT = "curves"
 Slices = dict[str, list[Floats]]
 EXACT = "corners turned onto the curve exactly; C²/(8R) and (L² − C²)/(8R) in railway handbooks"
-
-
-@dataclass(frozen=True)
-class CurveSettings:
-    """Least gaps in mm; settings of this check, common practice.
-
-    Attributes
-    ----------
-    neighbour_gap
-        Between the outlines of coupled vehicles.
-    wheel_gap
-        Between a wire and a wheel that turns and swings.
-    rail_gap
-        Between anything that hangs down and the rail head.
-    wheel_width
-        How wide a wheel is.
-    """
-
-    neighbour_gap: float = 1.0
-    wheel_gap: float = 1.0
-    rail_gap: float = 2.0
-    wheel_width: float = 5.0
-
-
-DEFAULTS = CurveSettings()
-SETTING = "a setting of this check, common practice"
 
 
 @dataclass(frozen=True)
@@ -125,9 +98,9 @@ def check_curves(built: BuiltTrain, settings: CurveSettings = DEFAULTS) -> Outco
             findings.extend(_beside(built, entry, throw))
             rows.append(_row(entry.vehicle, entry.name, throw, track.radius))
         findings.append(_above(built, entry, outline))
-        findings.extend(_wires_at_wheels(built, entry, settings))
+        findings.extend(wires_at_wheels(built, entry, settings))
     findings.extend(_neighbours(built, outlines, settings))
-    findings.extend(_crossings(built, settings))
+    findings.extend(hanging_bundles(built, settings))
     table = Table(
         f"Throw-over in a curve of {track.radius:.0f} mm radius",
         ("vehicle", "middle inwards (mm)", "ends outwards (mm)", "reaches inwards", "reaches outwards", "by"),
@@ -327,104 +300,3 @@ def _longer(train: Train, ahead: TrainVehicle, behind: TrainVehicle, slices: Sli
         else:
             short = middle
     return enough / 2
-
-
-def wheel_room(
-    vehicle: Vehicle, gauge: float, radius: float, settings: CurveSettings = DEFAULTS
-) -> list[Box]:
-    """Return for every axle the room that its wheels sweep when its bogie swings in the sharpest curve."""
-    low, high = pivots(vehicle)
-    bogies = vehicle.wheels.kind == "bogies" and vehicle.wheels.bogie_wheelbase > 0
-    swing = math.asin(min(1.0, (high - low) / (2 * radius))) if bogies and radius > 0 else 0.0
-    half_axle = gauge / 2 + settings.wheel_width
-    r = vehicle.wheels.wheel_radius
-    found = []
-    for x in axles(vehicle):
-        lever = vehicle.wheels.bogie_wheelbase / 2 if bogies else 0.0
-        along = r * math.cos(swing) + half_axle * math.sin(swing) + lever * (1 - math.cos(swing))
-        aside = half_axle * math.cos(swing) + (r + lever) * math.sin(swing)
-        y = vehicle.width / 2
-        found.append(Box((x - along, y - aside, 0.0), (x + along, y + aside, 2 * r)))
-    return found
-
-
-def _wires_at_wheels(built: BuiltTrain, entry: TrainVehicle, settings: CurveSettings) -> Iterator[Finding]:
-    track = built.train.track
-    rooms = wheel_room(entry.vehicle, track.gauge, track.radius, settings)
-    ways = [
-        (wire, np.array(leg.points, dtype=float))
-        for wire in built.harness.wires
-        for leg in wire.legs
-        if leg.vehicle == entry.name and leg.points
-    ]
-    if not ways:
-        return
-    heights = [float(points[:, 2].min()) - wire.outer_mm / 2 for wire, points in ways]
-    found = [(heights, settings.rail_gap, "the rail head", "lead it above the frame, or clip it up")]
-    if rooms:
-        gaps = [least_distance(points, rooms) - wire.outer_mm / 2 for wire, points in ways]
-        found.insert(
-            0,
-            (gaps, settings.wheel_gap, "the wheels", "lead it higher, or clip it to the frame off the axle"),
-        )
-    for distances, limit, what, remedy in found:
-        nearest = int(np.argmin(distances))
-        gap, wire = distances[nearest], ways[nearest][0]
-        fouls = gap < limit
-        yield Finding(
-            SUBJECT,
-            "stop" if fouls else "note",
-            f"{entry.name}, wire {wire.number} ({wire.net})",
-            f"wire {wire.number} comes within {max(gap, 0.0):.1f} mm of {what}",
-            round(gap, 2),
-            limit,
-            "mm",
-            remedy if fouls else "nothing to do",
-            f"wheels swept through the swing of their bogie; least gap: {SETTING}",
-        )
-
-
-def least_distance(points: Floats, boxes: list[Box]) -> float:
-    """Return the least distance of a way of straight stretches (n, 3) to any of some boxes; 0 inside one.
-
-    The distance to a convex box is convex along a stretch, so a search by thirds finds its least; all
-    stretches and boxes are searched at once.
-    """
-    lows = np.array([box.low for box in boxes])[None]
-    highs = np.array([box.high for box in boxes])[None]
-    starts = points[:-1, None] if len(points) > 1 else points[:, None]
-    steps = points[1:, None] - starts if len(points) > 1 else np.zeros_like(starts)
-
-    def apart(shares: Floats) -> Floats:
-        at = starts + shares[:, :, None] * steps
-        away = np.maximum(np.maximum(lows - at, at - highs), 0.0)
-        found: Floats = np.sqrt((away**2).sum(axis=2))
-        return found
-
-    low = np.zeros((len(starts), len(boxes)))
-    high = np.ones_like(low)
-    for _ in range(40):
-        third = (high - low) / 3
-        nearer = apart(low + third) <= apart(high - third)
-        high = np.where(nearer, high - third, high)
-        low = np.where(nearer, low, low + third)
-    return float(
-        min(apart((low + high) / 2).min(), apart(np.zeros_like(low)).min(), apart(np.ones_like(low)).min())
-    )
-
-
-def _crossings(built: BuiltTrain, settings: CurveSettings) -> Iterator[Finding]:
-    for crossing in built.harness.crossings:
-        height = crossing.sag_above_rail_mm - crossing.diameter_mm / 2
-        fouls = height < settings.rail_gap
-        yield Finding(
-            SUBJECT,
-            "stop" if fouls else "note",
-            f"{crossing.ahead} to {crossing.behind}",
-            f"between the vehicles the bundle hangs {height:.1f} mm above the rail head",
-            round(height, 2),
-            settings.rail_gap,
-            "mm",
-            "clip it to the coupling, or use ports farther up" if fouls else "nothing to do",
-            f"sag of the free length; least gap: {SETTING}",
-        )

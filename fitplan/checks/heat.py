@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from fitplan.checks.ends import chosen_parts
-from fitplan.checks.supply import links_of
+from fitplan.checks.supply_limits import links_of
 from fitplan.circuit.chain import Flow, flow_through
 from fitplan.circuit.currents import net_currents
 from fitplan.circuit.joins import ends_of

@@ -6,12 +6,12 @@ from dataclasses import dataclass, field
 
 from fitplan.checks.access import AccessSettings
 from fitplan.checks.balance import BalanceSettings
-from fitplan.checks.curves import CurveSettings
+from fitplan.checks.curve_settings import CurveSettings
 from fitplan.checks.heat import HeatSettings
 from fitplan.checks.pins import PinSettings
 from fitplan.checks.safety import SafetySettings
 from fitplan.checks.stopping import StoppingSettings
-from fitplan.checks.supply import SupplySettings
+from fitplan.checks.supply_limits import SupplySettings
 from fitplan.checks.view import ViewSettings
 from fitplan.checks.wire import WireSettings
 

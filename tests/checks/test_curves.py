@@ -10,9 +10,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fitplan.checks.curves import center_throw, check_curves, end_throw, throw_of, wheel_room
+from fitplan.checks.curves import center_throw, check_curves, end_throw, throw_of
 from fitplan.checks.on_curve import stands
 from fitplan.checks.outline import hull_gap, hull_of, outline_of
+from fitplan.checks.wire_clearance import wheel_room
 from fitplan.model.plan import BuiltTrain, Crossing, Finding, Harness, Leg, Placement
 from fitplan.model.solids import Box, Place, Vec, pose_named
 from fitplan.model.train import Track, TrainVehicle

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from fitplan.checks import CHECKS, CheckSettings, run_checks, run_unplaced_checks
 from fitplan.checks.access import AccessSettings
-from fitplan.checks.curves import CurveSettings
+from fitplan.checks.curve_settings import CurveSettings
 from fitplan.checks.view import ViewSettings
 from fitplan.model.plan import SEVERITIES, BuiltTrain, Harness, Leg, Outcome, Placement, Unreached
 from fitplan.model.solids import Place, pose_named

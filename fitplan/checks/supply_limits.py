@@ -1,0 +1,253 @@
+"""What the parts of a supply stand by their own figures: sources, regulators, drivers, loads."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from fitplan.circuit.cells import source_of
+from fitplan.circuit.currents import source_current
+from fitplan.circuit.discharge import solve_state
+from fitplan.circuit.supply import Link, Rail, SupplyTree, full_volts, nominal_volts
+from fitplan.model.electrical import Bank, CellPack, Controller, MotorDriver
+from fitplan.model.plan import Finding
+
+SUBJECT = "supply"
+OWN = "the part's own figures"
+
+
+@dataclass(frozen=True)
+class SupplySettings:
+    """What is asked of a supply.
+
+    Attributes
+    ----------
+    headroom_v
+        A linear regulator wants this much more than it gives (common practice); its own dropout if greater.
+    half
+        State of charge at which cells count as sagged.
+    compare_wh
+        Energy of four alkaline AA, 4 × 1.5 V × 2.2 Ah, that a 9 V block is shown against.
+    """
+
+    headroom_v: float = 1.0
+    half: float = 0.5
+    compare_wh: float = 13.2
+
+
+DEFAULTS = SupplySettings()
+
+
+def source_limits(tree: SupplyTree, settings: SupplySettings) -> Iterator[Finding]:
+    """Judge a source by its own figures: current, least load, what it holds."""
+    drawn = source_current(tree)
+    figures = tree.source
+    if drawn.peak_ma > figures.max_ma:
+        yield Finding(
+            SUBJECT,
+            "stop",
+            tree.owner,
+            f"peaks of {drawn.peak_ma:.0f} mA are more than {tree.owner} may give",
+            round(drawn.peak_ma, 1),
+            figures.max_ma,
+            "mA",
+            "use larger cells, or cells made for higher currents",
+            OWN,
+        )
+    if isinstance(figures, Bank) and drawn.average_ma < figures.off_below_ma:
+        yield Finding(
+            SUBJECT,
+            "caution",
+            tree.owner,
+            f"the bank may switch itself off: the train draws {drawn.average_ma:.0f} mA on average",
+            round(drawn.average_ma, 1),
+            figures.off_below_ma,
+            "mA",
+            f"add a steady load of {figures.off_below_ma - drawn.average_ma:.0f} mA, such as a lamp, or use "
+            "a bank that stays on",
+            "banks switch off after 12 to 60 s below about 60 mA: common practice, no standard",
+        )
+    if isinstance(figures, CellPack) and figures.cells_per_unit >= 6:
+        energy = nominal_volts(figures) * figures.capacity_mah / 1000
+        yield Finding(
+            SUBJECT,
+            "caution",
+            tree.owner,
+            f"a 9 V block holds {energy:.1f} Wh and has {figures.resistance_ohm * figures.cells:.1f} Ω "
+            f"inside; four alkaline AA hold {settings.compare_wh:.1f} Wh",
+            round(energy, 2),
+            settings.compare_wh,
+            "Wh",
+            "use four AA at the raw pin, or two cells with a step-up",
+            "service output of LR6 and 6LR61, makers' sheets; from memory for the block",
+        )
+
+
+def links_of(rail: Rail, volts: float) -> Iterator[tuple[Link, float]]:
+    """Yield every link with the label volts at its input."""
+    for link in rail.links:
+        yield link, volts
+        below = link.regulator.out_v if link.regulator is not None else volts
+        yield from links_of(link.below, below)
+
+
+def regulator_limits(
+    tree: SupplyTree, link: Link, label_v: float, leads: dict[str, float], settings: SupplySettings
+) -> Iterator[Finding]:
+    """Judge a regulator: input volts, current, headroom, start."""
+    regulator = link.regulator
+    if regulator is None:
+        return
+    where = f"regulator of {link.owner}" if link.kind == "controller" else link.owner
+    first = label_v == nominal_volts(tree.source)
+    most = full_volts(tree.source) if first else label_v
+    if most > regulator.in_max_v:
+        yield Finding(
+            SUBJECT,
+            "stop",
+            where,
+            f"fresh cells give {most:.1f} V, more than its input stands",
+            round(most, 2),
+            regulator.in_max_v,
+            "V",
+            "use fewer cells in series, or a step-down regulator in between",
+            OWN,
+        )
+    peak = sum(fed.peak_ma for fed in link.below.everything())
+    limit = regulator.max_ma
+    controller = link.part.figure(Controller)
+    if peak > limit:
+        yield Finding(
+            SUBJECT,
+            "stop",
+            where,
+            f"is asked for {peak:.0f} mA at peak",
+            round(peak, 1),
+            limit,
+            "mA",
+            "feed some of the loads by a regulator of their own",
+            OWN,
+        )
+    elif controller is not None and link.kind == "controller":
+        others = sum(fed.peak_ma for fed in link.below.everything() if fed.owner != link.owner)
+        if others > controller.out_ma:
+            yield Finding(
+                SUBJECT,
+                "stop",
+                where,
+                f"its output pin is asked for {others:.0f} mA at peak",
+                round(others, 1),
+                controller.out_ma,
+                "mA",
+                "feed some of the loads by a regulator of their own",
+                OWN,
+            )
+    if not first:
+        return
+    if regulator.kind == "linear":
+        yield _headroom(tree, link, where, leads, settings)
+    elif regulator.start_v > 0:
+        yield from _start(tree, link, where)
+
+
+def _headroom(
+    tree: SupplyTree, link: Link, where: str, leads: dict[str, float], settings: SupplySettings
+) -> Finding:
+    regulator = link.regulator
+    assert regulator is not None
+    wanted = max(settings.headroom_v, regulator.dropout_v)
+    source = source_of(tree.source)
+    fresh, sagged = (solve_state(source, tree.root, charge, True, leads) for charge in (1.0, settings.half))
+    over_fresh = fresh.flow.inputs.get(link.owner, (0.0, 0.0))[0] - regulator.out_v
+    over = sagged.flow.inputs.get(link.owner, (0.0, 0.0))[0] - regulator.out_v
+    severity = "stop" if over_fresh < wanted else "caution" if over < wanted else "note"
+    state = "fresh" if severity == "stop" else "half empty"
+    figure = over_fresh if severity == "stop" else over
+    return Finding(
+        SUBJECT,
+        severity,  # type: ignore[arg-type]
+        where,
+        f"with {state} cells its input lies {figure:.2f} V above its output at peak current",
+        round(figure, 3),
+        wanted,
+        "V",
+        "nothing to do"
+        if severity == "note"
+        else "use one or two cells more, or fewer cells with a step-up regulator at the 5 V pin",
+        "a linear regulator wants at least 1 V more than it gives: common practice, no source",
+    )
+
+
+def _start(tree: SupplyTree, link: Link, where: str) -> Iterator[Finding]:
+    regulator = link.regulator
+    assert regulator is not None
+    source = source_of(tree.source)
+    for charge, severity, state in ((1.0, "stop", "fresh"), (0.2, "caution", "nearly empty")):
+        volts = source.open_volts(charge) - source.resistance(charge) * regulator.start_ma / 1000
+        if volts < regulator.start_v:
+            yield Finding(
+                SUBJECT,
+                severity,  # type: ignore[arg-type]
+                where,
+                f"{state} cells give {volts:.2f} V under the current that it draws to start",
+                round(volts, 3),
+                regulator.start_v,
+                "V",
+                "use cells of lower resistance or one more in series, or switch the loads on after it",
+                OWN,
+            )
+            return
+
+
+def driver_limits(tree: SupplyTree) -> Iterator[Finding]:
+    """Check what flows through motor drivers to their motors."""
+    for link, _ in links_of(tree.root, nominal_volts(tree.source)):
+        driver = link.part.figure(MotorDriver)
+        if driver is None:
+            continue
+        motors = link.below.everything()
+        average, peak = sum(one.average_ma for one in motors), sum(one.peak_ma for one in motors)
+        for figure, each, when in (
+            (average, driver.continuous_ma, "in running"),
+            (peak, driver.peak_ma, "when its motors start"),
+        ):
+            limit = each * driver.channels
+            if figure > limit:
+                yield Finding(
+                    SUBJECT,
+                    "stop",
+                    link.owner,
+                    f"{link.owner} carries {figure:.0f} mA {when}",
+                    round(figure, 1),
+                    limit,
+                    "mA",
+                    f"use a driver for at least {figure:.0f} mA",
+                    OWN,
+                )
+
+
+def loads_too_high(tree: SupplyTree) -> Iterator[Finding]:
+    """Find loads that get more volts from fresh cells than they stand."""
+
+    def walk(rail: Rail, most: float) -> Iterator[Finding]:
+        for fed in rail.fed:
+            if fed.max_v and most > fed.max_v and not fed.signal:
+                yield Finding(
+                    SUBJECT,
+                    "stop",
+                    fed.owner,
+                    f"gets up to {most:.1f} V, more than it stands",
+                    round(most, 2),
+                    fed.max_v,
+                    "V",
+                    "feed it from a regulated rail",
+                    OWN,
+                )
+        for link in rail.links:
+            regulator = link.regulator
+            below = most if regulator is None else min(most, regulator.out_v)
+            if regulator is not None and regulator.kind != "linear" and regulator.kind != "step-down":
+                below = regulator.out_v
+            yield from walk(link.below, below)
+
+    yield from walk(tree.root, full_volts(tree.source))

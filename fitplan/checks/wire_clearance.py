@@ -1,0 +1,120 @@
+"""Wires against wheels, which swing with their bogies, and against the rail head."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+
+from fitplan.checks.curve_settings import DEFAULTS, SETTING, SUBJECT, CurveSettings
+from fitplan.checks.on_curve import pivots
+from fitplan.checks.outline import Floats
+from fitplan.checks.scene import axles
+from fitplan.model.plan import BuiltTrain, Finding
+from fitplan.model.solids import Box
+from fitplan.model.train import TrainVehicle
+from fitplan.model.vehicle import Vehicle
+
+
+def wheel_room(
+    vehicle: Vehicle, gauge: float, radius: float, settings: CurveSettings = DEFAULTS
+) -> list[Box]:
+    """Return for every axle the room that its wheels sweep when its bogie swings in the sharpest curve."""
+    low, high = pivots(vehicle)
+    bogies = vehicle.wheels.kind == "bogies" and vehicle.wheels.bogie_wheelbase > 0
+    swing = math.asin(min(1.0, (high - low) / (2 * radius))) if bogies and radius > 0 else 0.0
+    half_axle = gauge / 2 + settings.wheel_width
+    r = vehicle.wheels.wheel_radius
+    found = []
+    for x in axles(vehicle):
+        lever = vehicle.wheels.bogie_wheelbase / 2 if bogies else 0.0
+        along = r * math.cos(swing) + half_axle * math.sin(swing) + lever * (1 - math.cos(swing))
+        aside = half_axle * math.cos(swing) + (r + lever) * math.sin(swing)
+        y = vehicle.width / 2
+        found.append(Box((x - along, y - aside, 0.0), (x + along, y + aside, 2 * r)))
+    return found
+
+
+def wires_at_wheels(built: BuiltTrain, entry: TrainVehicle, settings: CurveSettings) -> Iterator[Finding]:
+    """Judge how near the wires of a vehicle come to its wheels and to the rail head."""
+    track = built.train.track
+    rooms = wheel_room(entry.vehicle, track.gauge, track.radius, settings)
+    ways = [
+        (wire, np.array(leg.points, dtype=float))
+        for wire in built.harness.wires
+        for leg in wire.legs
+        if leg.vehicle == entry.name and leg.points
+    ]
+    if not ways:
+        return
+    heights = [float(points[:, 2].min()) - wire.outer_mm / 2 for wire, points in ways]
+    found = [(heights, settings.rail_gap, "the rail head", "lead it above the frame, or clip it up")]
+    if rooms:
+        gaps = [least_distance(points, rooms) - wire.outer_mm / 2 for wire, points in ways]
+        found.insert(
+            0,
+            (gaps, settings.wheel_gap, "the wheels", "lead it higher, or clip it to the frame off the axle"),
+        )
+    for distances, limit, what, remedy in found:
+        nearest = int(np.argmin(distances))
+        gap, wire = distances[nearest], ways[nearest][0]
+        fouls = gap < limit
+        yield Finding(
+            SUBJECT,
+            "stop" if fouls else "note",
+            f"{entry.name}, wire {wire.number} ({wire.net})",
+            f"wire {wire.number} comes within {max(gap, 0.0):.1f} mm of {what}",
+            round(gap, 2),
+            limit,
+            "mm",
+            remedy if fouls else "nothing to do",
+            f"wheels swept through the swing of their bogie; least gap: {SETTING}",
+        )
+
+
+def least_distance(points: Floats, boxes: list[Box]) -> float:
+    """Return the least distance of a way of straight stretches (n, 3) to any of some boxes; 0 inside one.
+
+    The distance to a convex box is convex along a stretch, so a search by thirds finds its least; all
+    stretches and boxes are searched at once.
+    """
+    lows = np.array([box.low for box in boxes])[None]
+    highs = np.array([box.high for box in boxes])[None]
+    starts = points[:-1, None] if len(points) > 1 else points[:, None]
+    steps = points[1:, None] - starts if len(points) > 1 else np.zeros_like(starts)
+
+    def apart(shares: Floats) -> Floats:
+        at = starts + shares[:, :, None] * steps
+        away = np.maximum(np.maximum(lows - at, at - highs), 0.0)
+        found: Floats = np.sqrt((away**2).sum(axis=2))
+        return found
+
+    low = np.zeros((len(starts), len(boxes)))
+    high = np.ones_like(low)
+    for _ in range(40):
+        third = (high - low) / 3
+        nearer = apart(low + third) <= apart(high - third)
+        high = np.where(nearer, high - third, high)
+        low = np.where(nearer, low, low + third)
+    return float(
+        min(apart((low + high) / 2).min(), apart(np.zeros_like(low)).min(), apart(np.ones_like(low)).min())
+    )
+
+
+def hanging_bundles(built: BuiltTrain, settings: CurveSettings) -> Iterator[Finding]:
+    """Judge how low the bundles hang between the vehicles."""
+    for crossing in built.harness.crossings:
+        height = crossing.sag_above_rail_mm - crossing.diameter_mm / 2
+        fouls = height < settings.rail_gap
+        yield Finding(
+            SUBJECT,
+            "stop" if fouls else "note",
+            f"{crossing.ahead} to {crossing.behind}",
+            f"between the vehicles the bundle hangs {height:.1f} mm above the rail head",
+            round(height, 2),
+            settings.rail_gap,
+            "mm",
+            "clip it to the coupling, or use ports farther up" if fouls else "nothing to do",
+            f"sag of the free length; least gap: {SETTING}",
+        )
