@@ -248,6 +248,9 @@ class VehicleFile(Entry):
     layers: Annotated[list[LayerEntry], *many(LayerEntry, "layers", may_be_empty=False)] | None = Field(
         None, description="layer drawings from the bottom to the top"
     )
+    voxels: Name | None = Field(
+        None, description="file beside this one with many boxes, drawn after the layers; made from a mesh"
+    )
     solids: Annotated[list[BodySolidEntry], *many(BodySolidEntry, "solids")] = Field(
         [], description="solids that are drawn after the layers; later ones replace earlier ones"
     )

@@ -10,6 +10,7 @@ from fitplan.files.document import Block, Spot, Text, parse_document
 from fitplan.files.entries import Collector, check_once, validate_top
 from fitplan.files.fields import one_of_phrase
 from fitplan.files.layers import DEFAULT_LEGEND, Meaning, body_of_layers
+from fitplan.files.sidecar import BadSidecar, read_sidecar
 from fitplan.files.vehicle_file import (
     MOST_HIGH,
     BuiltInEntry,
@@ -150,7 +151,7 @@ def _body(
     """Return the body; None when there is nothing to measure a hull from."""
     drawn = body_of_layers(layers, {key: (state, str(name)) for key, (state, name) in legend.items()})
     solids = tuple(BodySolid(item.solid(), item.state[0], str(item.state[1])) for item in entry.solids)
-    if entry.layers is None and not entry.solids:
+    if entry.layers is None and not entry.solids and entry.voxels is None:
         collector.add(entry.spot, "neither 'layers' nor 'solids'", "layer drawings, solids, or both")
     if entry.layers is not None and len(layers) < len(entry.layers):
         # The hull cannot be known while some layers are wrong.
@@ -161,7 +162,36 @@ def _body(
     for built in entry.built_in:
         for part in built.solids:
             _check_in_footprint(part.solid(), f"a solid of {str(built.name)!r}", part.spot, area, collector)
+    if entry.voxels is not None:
+        boxes = _boxes(entry.voxels, [str(item.name) for item in entry.removable], collector)
+        if boxes:
+            bounds = bounds_of(tuple(item.solid for item in boxes))
+            _check_in_footprint(bounds, f"the file {str(entry.voxels)!r}", _spot(entry), area, collector)
+        drawn = (*drawn, *boxes)
     return (*drawn, *solids) or None
+
+
+def _boxes(name: str, declared: Sequence[str], collector: Collector) -> tuple[BodySolid, ...]:
+    """Return the boxes of the sidecar file; none after its mistakes went to the collector."""
+    spot = name.spot if isinstance(name, Text) else Spot(0, 0)
+    expected = "a file of boxes beside this one, as it is made from a mesh"
+    if Path(name).is_absolute() or ".." in Path(name).parts:
+        collector.add(spot, f"the file {str(name)!r}", expected)
+        return ()
+    try:
+        boxes = read_sidecar(collector.path.parent / name)
+    except BadSidecar as bad:
+        collector.add(spot, f"{bad}: {str(name)!r}", expected)
+        return ()
+    for brick in sorted({item.removable for item in boxes if item.removable} - set(declared)):
+        collector.add(
+            spot, f"the removable brick {brick!r} in {str(name)!r}", "its name and cost under 'removable'"
+        )
+    return boxes
+
+
+def _spot(entry: VehicleFile) -> Spot:
+    return entry.voxels.spot if isinstance(entry.voxels, Text) else entry.spot
 
 
 def _check_in_footprint(

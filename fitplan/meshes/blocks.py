@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.files.layers import DEFAULT_LEGEND, Meaning, body_of_layers
+from fitplan.files.sidecar import sidecar_bytes
 from fitplan.lattice.cover import cover
 from fitplan.lattice.draw import draw
 from fitplan.lattice.frame import Frame
@@ -62,6 +63,10 @@ class Body:
     def drawn(self) -> tuple[BodySolid, ...]:
         """All solids in drawing order."""
         return (*body_of_layers(self.layers, dict(self.legend)), *self.solids)
+
+    def sidecar(self) -> bytes:
+        """Return the solids as the sidecar file that the vehicle file names."""
+        return sidecar_bytes(self.solids)
 
 
 def body_of(block: StateBlock) -> Body:

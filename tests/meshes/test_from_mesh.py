@@ -352,3 +352,27 @@ def test_refusals_name_the_figure_and_the_remedy(tmp_path):
         vehicle_from_mesh(tmp_path / "text.doc")
     with pytest.raises(FitplanError, match=r"pitch of 0\.5"):
         made(mesh, tmp_path, pitch=0.5)
+
+
+def test_a_freeform_body_goes_into_a_sidecar(tmp_path):
+    """A hollow ball of many boxes is kept in a file beside its vehicle file, and the two read back."""
+    found = made(ball_shell(), tmp_path, units="mm", gap=4.0)
+    assert found.sidecar
+    text = found.text("ball.npz")
+    (tmp_path / "ball.yaml").write_text(text, encoding="utf-8")
+    with pytest.raises(InputError, match=r"a file that is not there: 'ball\.npz'"):
+        read_vehicle(tmp_path / "ball.yaml")
+    (tmp_path / "ball.npz").write_bytes(found.body.sidecar())
+    assert len(text) < 4000
+    assert found.body.sidecar() == found.body.sidecar()
+    vehicle = read_vehicle(tmp_path / "ball.yaml")
+    assert VehicleSpace.of(vehicle).bits.tolist() == VehicleSpace.of(found.vehicle).bits.tolist()
+    for damage in (b"", b"PK\x03\x04 not an archive", found.body.sidecar()[:-40]):
+        (tmp_path / "ball.npz").write_bytes(damage)
+        with pytest.raises(InputError, match=r"a file that cannot be read"):
+            read_vehicle(tmp_path / "ball.yaml")
+    (tmp_path / "ball.yaml").write_text(
+        text.replace("voxels: ball.npz", "voxels: ../ball.npz"), encoding="utf-8"
+    )
+    with pytest.raises(InputError, match=r"without /"):
+        read_vehicle(tmp_path / "ball.yaml")
