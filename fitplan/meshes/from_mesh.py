@@ -29,7 +29,7 @@ from fitplan.meshes.blocks import (
 from fitplan.meshes.fill import Filled, fill
 from fitplan.meshes.proposals import propose_gaps, propose_openings
 from fitplan.meshes.scale import Fitting, fit_scene
-from fitplan.meshes.scene_in import Piece, Scene, read_scene
+from fitplan.meshes.scene_in import Piece, Scene, bounds_of_pieces, read_scene
 from fitplan.meshes.surface import Progress, draw_surface, shells_of
 from fitplan.meshes.vehicle_text import vehicle_yaml
 from fitplan.model.solids import Box, Direction, bounds_of
@@ -190,8 +190,7 @@ def _frame(
 ) -> tuple[Frame, NDArray[np.float64]]:
     """Return a frame on the stud grid with room for the flood, and the shift into the vehicle's frame."""
     pitch = options.pitch
-    low = np.min([piece.points[np.unique(piece.faces)].min(axis=0) for piece in pieces], axis=0)
-    high = np.max([piece.points[np.unique(piece.faces)].max(axis=0) for piece in pieces], axis=0)
+    low, high = bounds_of_pieces(pieces)
     period = np.array([STUD, STUD, PLATE])
     if fitting.grid is not None:
         grid = np.array(fitting.grid)

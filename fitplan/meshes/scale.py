@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.meshes.scene_in import Scene
+from fitplan.meshes.scene_in import Scene, bounds_of_pieces
 from fitplan.model.solids import AXES, Direction, unit_vector
 from fitplan.units import PLATE, STUD
 
@@ -111,8 +111,7 @@ class _Guess:
 
 
 def _extent(scene: Scene) -> NDArray[np.float64]:
-    low = np.min([piece.points[np.unique(piece.faces)].min(axis=0) for piece in scene.pieces], axis=0)
-    high = np.max([piece.points[np.unique(piece.faces)].max(axis=0) for piece in scene.pieces], axis=0)
+    low, high = bounds_of_pieces(scene.pieces)
     extent: NDArray[np.float64] = high - low
     return extent
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -41,6 +42,20 @@ class Piece:
     colour: str
     points: NDArray[np.float64]
     faces: NDArray[np.int64]
+
+    @property
+    def bounds(self) -> NDArray[np.float64]:
+        """Lower and upper corner (2, 3) of the points that faces use."""
+        used = np.zeros(len(self.points), dtype=np.bool_)
+        used[self.faces] = True
+        points = self.points[used]
+        return np.stack((points.min(axis=0), points.max(axis=0)))
+
+
+def bounds_of_pieces(pieces: Sequence[Piece]) -> NDArray[np.float64]:
+    """Return lower and upper corner (2, 3) of all pieces together."""
+    bounds = np.stack([piece.bounds for piece in pieces])
+    return np.stack((bounds[:, 0].min(axis=0), bounds[:, 1].max(axis=0)))
 
 
 @dataclass(frozen=True, eq=False)
