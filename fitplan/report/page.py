@@ -14,9 +14,9 @@ import jinja2
 from markupsafe import Markup
 
 from fitplan import __version__
-from fitplan.model.plan import Plan, Severity, Verdict
+from fitplan.model.plan import Plan, Severity, Unreached, Verdict
 from fitplan.report.cautions import cautions_of
-from fitplan.report.drawing import INKS, Drawing, svg_inline
+from fitplan.report.drawing import INKS, svg_inline
 from fitplan.report.lists import (
     Cell,
     Sheet,
@@ -34,6 +34,7 @@ from fitplan.report.plots import plot_drawing
 from fitplan.report.result_lists import assembly_list, finding_list, fit_list, option_list, pin_list
 from fitplan.report.scene import FAMILY_COLOURS, OTHER_FAMILY, scene_of
 from fitplan.report.train_drawing import side_drawing, top_drawing
+from fitplan.report.wiring_drawing import wiring_drawing
 from fitplan.report.wording import (
     WIRE_COLOURS,
     clean,
@@ -62,6 +63,8 @@ SEVERITY_WORDS: dict[Severity, str] = {
 }
 
 
+_WIRING_PIXELS = 4.6
+"""Greatest size of a millimetre of the wiring drawing on the page."""
 QUIET_POLICY = "default-src 'none'; style-src 'unsafe-inline'; font-src data:"
 """What pages without a script allow: their own style and fonts."""
 
@@ -71,6 +74,7 @@ def page_bytes(plan: Plan) -> bytes:
     words = page_words(plan)
     data = {"scene": scene_of(plan), "words": words, "steps": _step_words(plan)}
     script, style = page_script(), base_style()
+    wiring = wiring_drawing(plan)
     context: dict[str, Any] = {
         "plan": plan,
         "train": clean(plan.built.train.name),
@@ -84,11 +88,12 @@ def page_bytes(plan: Plan) -> bytes:
         "sheets": {sheet.name: sheet for sheet in _sheets(plan)},
         "side": Markup(svg_inline(side_drawing(plan))),
         "above": Markup(svg_inline(top_drawing(plan))),
-        "wiring": Markup(svg_inline(_wiring(plan))),
+        "wiring": Markup(svg_inline(wiring)),
+        "wiring_width": round(wiring.width * _WIRING_PIXELS),
         "outcomes": _outcomes(plan),
         "options": option_list(plan),
         "rebuilds": plan.built.rebuilds,
-        "unreached": plan.built.harness.unreached,
+        "unreached": _unreached(plan),
         "cautions": cautions_of(plan),
         "colours": [(code, *WIRE_COLOURS[code]) for code in _colours_used(plan)],
         "script": Markup(script),
@@ -206,6 +211,8 @@ def _environment() -> jinja2.Environment:
     environment.filters["number"] = number
     environment.filters["cell"] = _cell
     environment.filters["hex"] = colour_hex
+    environment.filters["filled"] = _filled_columns
+    environment.globals["signals"] = SIGNALS
     environment.filters["word"] = colour_word
     environment.tests["numeric"] = lambda cell: isinstance(cell, int | float)
     return environment
@@ -213,6 +220,12 @@ def _environment() -> jinja2.Environment:
 
 def _cell(cell: Cell) -> str:
     return clean(cell) if isinstance(cell, str) else number(cell, 3)
+
+
+def _filled_columns(sheet: Sheet) -> list[int]:
+    """Return which columns of a list hold anything at all; all of them when it has no rows."""
+    places = range(len(sheet.columns))
+    return [place for place in places if not sheet.rows or any(row[place] != "" for row in sheet.rows)]
 
 
 def _facts(plan: Plan) -> list[tuple[str, str]]:
@@ -306,7 +319,9 @@ def _step_words(plan: Plan) -> list[str]:
     ]
 
 
-def _wiring(plan: Plan) -> Drawing:
-    from fitplan.report.wiring_drawing import wiring_drawing
-
-    return wiring_drawing(plan)
+def _unreached(plan: Plan) -> list[tuple[str, list[Unreached]]]:
+    """Gather the pins that no wire reaches by the reason why."""
+    found: dict[str, list[Unreached]] = {}
+    for missed in plan.built.harness.unreached:
+        found.setdefault(missed.reason, []).append(missed)
+    return list(found.items())

@@ -16,6 +16,7 @@ from fitplan.report.sheet_table import table_columns, table_row_height, write_he
 from fitplan.report.step_drawing import step_drawing
 from fitplan.report.train_drawing import side_drawing
 from fitplan.report.wiring_drawing import wiring_drawing
+from fitplan.report.wiring_layout import BREAK, wiring_layout
 from fitplan.report.wording import counted, number, sentence, shorten
 from fitplan.units import STUD
 
@@ -264,27 +265,45 @@ def _steps(pad: _Pad, plan: Plan) -> None:
 
 
 def _wiring(pad: _Pad, plan: Plan) -> None:
-    """Place the wiring drawing: as a whole when it stays readable, else cut across into sheets."""
+    """Place the wiring drawing: as a whole when it stays readable, else cut at couplings into sheets."""
     drawing = wiring_drawing(plan)
     pad.turn("Wiring drawing")
     scale = min(1.0, pad.width / drawing.width, pad.room / drawing.height)
     if scale >= 0.55:
         pad.page.place(drawing, EDGE + (pad.width - drawing.width * scale) / 2, pad.y, scale)
         return
-    scale = min(0.8, pad.room / drawing.height)
-    count = -(-drawing.width * scale // (pad.width - 6))
-    each = drawing.width * scale / count
-    for place in range(int(count)):
+    pieces, scale = _wiring_pieces(plan, drawing, pad)
+    for place, (low, high) in enumerate(pieces):
         if place:
             pad.turn(f"Wiring drawing, part {place + 1}")
-        cover = pad.page
-        cover.place(drawing, EDGE - place * each, pad.y, scale)
-        # what hangs over the part's own strip is covered with paper
-        cover.rect(-10000, 0, 10000 + EDGE - 0.1, cover.height, Pen(None, 0, "#ffffff"))
-        cover.rect(EDGE + each + 0.1, 0, 10000, cover.height, Pen(None, 0, "#ffffff"))
-        for x, there in ((EDGE, place > 0), (EDGE + each, place + 1 < count)):
-            if there:
-                cover.line(x, TOP, x, cover.height - BOTTOM, Pen("ink", 0.25, dash=(2.4, 0.8, 0.4, 0.8)))
+        page = pad.page
+        page.place(drawing, EDGE - low * scale, pad.y, scale)
+        # what belongs to the neighbouring pieces is covered with paper
+        right = EDGE + (high - low) * scale
+        page.rect(-10000, 0, 10000 + EDGE - 0.1, page.height, Pen(None, 0, "#ffffff"))
+        page.rect(right + 0.1, 0, 10000, page.height, Pen(None, 0, "#ffffff"))
+        for x, cut in ((EDGE, place > 0), (right, place + 1 < len(pieces))):
+            if cut:
+                pen = Pen("ink", 0.25, dash=(2.4, 0.8, 0.4, 0.8))
+                page.line(x, TOP, x, page.height - BOTTOM, pen)
+
+
+def _wiring_pieces(plan: Plan, drawing: Drawing, pad: _Pad) -> tuple[list[tuple[float, float]], float]:
+    """Cut the wiring drawing at couplings into pieces as wide as the sheet, and return their scale."""
+    scale = min(0.8, pad.room / drawing.height)
+    pieces: list[tuple[float, float]] = []
+    low = last = 0.0
+    for cut in (*wiring_layout(plan).cuts, drawing.width):
+        if (cut - low + BREAK) * scale > pad.width and last > low:
+            pieces.append((low, last))
+            low = last
+        last = cut
+    pieces.append((low, drawing.width))
+    # each coupling that is cut stands whole on both sheets
+    half = BREAK / 2 - 1
+    shown = [(max(0.0, low - half), min(drawing.width, high + half)) for low, high in pieces]
+    widest = max(high - low for low, high in shown)
+    return shown, min(scale, pad.width / widest)
 
 
 def _care(pad: _Pad, plan: Plan) -> None:

@@ -31,7 +31,9 @@ def side_drawing(plan: Plan, bodies: bool = True) -> Drawing:
     left = min(starts.values()) - 8
     right = max(starts[entry.name] + entry.vehicle.length for entry in train.vehicles) + 8
     top = max(entry.vehicle.top for entry in train.vehicles)
-    drawing = Drawing(right - left + 2 * MARGIN, top + 28 + MARGIN, "The train from its right side")
+    wide = right - left + 2 * MARGIN
+    letters = min(3.5, max(1.0, wide / 270))
+    drawing = Drawing(wide, top + 15 + 5 * letters + MARGIN, "The train from its right side")
     ground = top + 8
 
     def flat(point: Vec) -> Point:
@@ -40,7 +42,6 @@ def side_drawing(plan: Plan, bodies: bool = True) -> Drawing:
     _rail(drawing, ground, MARGIN, right - left + MARGIN)
     for entry in train.vehicles:
         _side_body(drawing, entry, starts[entry.name], flat, bodies)
-    letters = max(1.0, drawing.width / 270)
     _things(drawing, plan, starts, flat, (0, 2), letters)
     for entry in train.vehicles:
         x = flat((starts[entry.name] + entry.vehicle.length / 2, 0, 0))[0]
@@ -68,7 +69,7 @@ def top_drawing(plan: Plan) -> Drawing:
         walls = np.asarray(share > 0.45 * (entry.vehicle.top - entry.vehicle.base))
         whole = np.any(cells.solid, axis=2)
         _mask(drawing, entry, starts[entry.name], flat, (cells.cuts[0], cells.cuts[1]), whole, walls)
-    _things(drawing, plan, starts, flat, (0, 1), max(1.0, drawing.width / 270))
+    _things(drawing, plan, starts, flat, (0, 1), min(3.5, max(1.0, drawing.width / 270)))
     return drawing
 
 

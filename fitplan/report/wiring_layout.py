@@ -75,6 +75,11 @@ class Layout:
     width: float
     height: float
 
+    @property
+    def cuts(self) -> tuple[float, ...]:
+        """Where the drawing may be cut: in the middle of each coupling, from the left."""
+        return tuple(column.right + BREAK / 2 for column in list(self.columns.values())[:-1])
+
     def lane_y(self, wire: int) -> float:
         """Return the height of a wire's lane."""
         return self.foot + (self.lanes[wire] + 0.5) * TRACK
@@ -89,8 +94,9 @@ class Layout:
 
 
 def wiring_layout(plan: Plan) -> Layout:
-    """Return where everything stands; the train's front is on the right."""
-    names = [entry.name for entry in plan.built.train.vehicles][::-1]
+    """Return where everything stands, the front on the right; vehicles without wires are left out."""
+    wired = {leg.vehicle for wire in plan.built.harness.wires for leg in wire.legs}
+    names = [entry.name for entry in plan.built.train.vehicles if entry.name in wired or not wired][::-1]
     boxes = _boxes(plan)
     lanes = _lanes(plan, names)
     uprights = _uprights(plan, names, boxes, lanes)

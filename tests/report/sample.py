@@ -453,13 +453,17 @@ class _Harness:
         return wire
 
 
-def sample_plan(tag: str = "", connector: bool = True) -> Plan:
-    """Return the sample plan; ``tag`` is put behind every name and free text."""
+def sample_plan(tag: str = "", connector: bool = True, wagons: int = 0) -> Plan:
+    """Return the sample plan; ``tag`` is put behind every name and free text.
+
+    ``wagons`` more stand between the second vehicle and the last.
+    """
     parts = catalogue(tag)
     shunter, ice, van = f"shunter{tag}", f"ice wagon{tag}", f"brake van{tag}"
     vehicles = (
         TrainVehicle(shunter, _shunter(tag)),
         TrainVehicle(ice, _ice_wagon(tag), True),
+        *(TrainVehicle(f"wagon {place}", _ice_wagon(tag)) for place in range(wagons)),
         TrainVehicle(van, _brake_van(tag)),
     )
     brain, front, rear = f"brain{tag}", f"front eyes{tag}", f"rear eyes{tag}"
@@ -536,7 +540,7 @@ def sample_plan(tag: str = "", connector: bool = True) -> Plan:
         for s in splices
     )
     crossings, stretches = [], []
-    names = [shunter, ice, van]
+    names = [entry.name for entry in vehicles]
     for number, (ahead, behind) in enumerate(itertools.pairwise(names), 1):
         over = [w for w in wires if {ahead, behind} <= {leg.vehicle for leg in w.legs}]
         ends = [

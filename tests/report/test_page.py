@@ -97,7 +97,8 @@ def test_what_is_missing_is_said_first() -> None:
     text = page_bytes(broken_plan()).decode("utf-8")
     before = text[: text.index('<section id="picture"')]
     assert "tail lamp has no place." in before
-    assert "tail lamp.IN is not reached" in before
+    assert "1 pin is not reached: no port." in before
+    assert "tail lamp.IN (tail)" in before
     assert "cells is under brain" in before
 
 

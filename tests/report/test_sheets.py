@@ -21,6 +21,8 @@ from fitplan.report.drawing import Circle, Drawing, Group, Label, Path, Rect, Sh
 from fitplan.report.layer_drawing import HEAD, SIDE
 from fitplan.report.pdf import text_width
 from fitplan.report.sheets import CHECK, EDGE, PAPERS, Paper, sheet_pages, sheets_bytes, windows
+from fitplan.report.wiring_drawing import wiring_drawing
+from fitplan.report.wiring_layout import wiring_layout
 from fitplan.units import STUD
 
 from .sample import HOSTILE, broken_plan, sample_plan
@@ -214,3 +216,33 @@ def test_pieces_of_a_long_vehicle_cover_it(studs: int, room: float) -> None:
     for low, high in pieces:
         assert 0 < high - low <= room
         assert math.isclose(low / STUD, round(low / STUD))
+
+
+def test_a_long_wiring_drawing_is_cut_at_couplings() -> None:
+    """The wiring of seven vehicles goes over several sheets, cut in couplings, together showing all of it."""
+    plan = sample_plan(wagons=4)
+    drawing = wiring_drawing(plan)
+    pages = [page for page in sheet_pages(plan) if page.title.startswith("Wiring")]
+    assert len(pages) >= 2
+    text = [words_of(page.shapes) for page in pages]
+    for crossing in plan.built.harness.crossings:
+        assert any(crossing.name in found for found in text)
+    cuts = wiring_layout(plan).cuts
+    assert len(cuts) == 6
+    assert all(0 < cut < drawing.width for cut in cuts)
+    data = pypdfium2.PdfDocument(sheets_bytes(plan))
+    first = next(i for i, page in enumerate(sheet_pages(plan)) if page.title.startswith("Wiring"))
+    seen = "".join(data[first + i].get_textpage().get_text_bounded() for i in range(len(pages)))
+    for wire in plan.built.harness.wires:
+        if "pin" in (wire.start.kind, wire.end.kind):
+            assert f"{wire.number} {wire.colour}" in seen
+
+
+def words_of(shapes: list[Shape] | tuple[Shape, ...]) -> set[str]:
+    found: set[str] = set()
+    for shape in shapes:
+        if isinstance(shape, Group):
+            found |= words_of(shape.shapes)
+        elif isinstance(shape, Label):
+            found.add(shape.text)
+    return found

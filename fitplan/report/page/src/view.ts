@@ -31,7 +31,7 @@ export class View {
   readonly levels: number[];
   private readonly renderer: three.WebGLRenderer;
   private readonly scene = new three.Scene();
-  private readonly camera = new three.PerspectiveCamera(32, 1, 5, 8000);
+  private readonly camera = new three.PerspectiveCamera(24, 1, 20, 12000);
   private readonly controls: OrbitControls;
   private readonly vehicles: three.Group[] = [];
   private readonly layers: LayerGroup[] = [];
