@@ -30,14 +30,6 @@ class Suitability:
         return self._known[key]
 
     def _pins(self, parts: Mapping[str, Part]) -> str:
-        for need in self._train.needs:
-            if need.choice is None or not need.choice.pins or need.name not in parts:
-                continue
-            spare = _spare_pins(self._train, parts, need.name)
-            for ability, count in need.choice.pins:
-                able = sum(ability in pin for pin in spare)
-                if able < count:
-                    return f"{need.name}: {able} pins are left that can {ability}; {count} are wanted"
         match = match_pins(self._train, parts)
         if match.unmatched:
             want = match.unmatched[0]
@@ -65,11 +57,3 @@ class Suitability:
         if limit and run.average_ma > limit:
             return f"must give {run.average_ma:.0f} mA on average; {limit:.0f} mA are allowed"
         return ""
-
-
-def _spare_pins(train: Train, parts: Mapping[str, Part], controller: str) -> list[frozenset[str]]:
-    """Return what each pin can do that no net takes."""
-    taken = {use.pin for use in match_pins(train, parts).uses if use.controller == controller}
-    return [
-        frozenset(pin.can) for pin in parts[controller].pins if pin.role == "signal" and pin.name not in taken
-    ]

@@ -28,16 +28,15 @@ def test_the_demo_plan_holds_when_checked_again(harbour_plan: Plan) -> None:
 
 
 def test_the_small_board_goes_into_the_loco_and_larger_ones_do_not(harbour_plan: Plan) -> None:
-    """The choice matters: one board fits the loco, one only after a rebuild, the socketed ones never."""
+    """The choice matters: one board fits the loco, one only after a rebuild, the largest never."""
     rows = {(row.part_id, row.vehicle): row for row in harbour_plan.fit if row.need == "brain"}
     assert rows["controller-compact-5v", "shunter"].verdict == "fits"
-    assert rows["controller-54-dense", "shunter"].verdict == "fits after a rebuild"
-    assert rows["controller-54-dense", "shunter"].remove == ("inner wall",)
-    for board in ("controller-mid-5v", "controller-large-54"):
-        assert rows[board, "shunter"].verdict == "cannot fit"
-        assert rows[board, "shunter"].missing_mm > 0
-        assert rows[board, "shunter"].proof
-        assert rows[board, "ice wagon"].verdict == "fits"
+    assert rows["controller-mid-5v", "shunter"].verdict == "fits after a rebuild"
+    assert rows["controller-mid-5v", "shunter"].remove == ("inner wall",)
+    assert rows["controller-large-54", "shunter"].verdict == "cannot fit"
+    assert rows["controller-large-54", "shunter"].missing_mm == pytest.approx(3.8)
+    assert "confirmed" in rows["controller-large-54", "shunter"].proof
+    assert rows["controller-large-54", "ice wagon"].verdict == "fits"
     placement = harbour_plan.built.placement("brain")
     assert placement is not None
     assert (placement.part.id, placement.vehicle) == ("controller-compact-5v", "shunter")

@@ -18,6 +18,8 @@ TENTHS = 10
 STEP = 0.8
 """Width in mm of the strips that a round or sloping solid is cut into by default."""
 _SLACK = 1e-5
+_SPINE = 0.5
+"""Half the width in mm of the spine that an inner stair of a cylinder gets."""
 
 
 class IntBox(NamedTuple):
@@ -167,6 +169,13 @@ def _disc_strips(solid: Cylinder, outward: bool, step: float) -> list[Box]:
             low = {along: bounds.low[along], one: ends[0], other: solid.start[other] - half}
             high = {along: bounds.high[along], one: ends[1], other: solid.start[other] + half}
             pieces.append(_box(low, high))
+    if not outward:
+        # Strips fall short of the outermost tenths; a thin spine across them reaches all but the last.
+        thin = min(_SPINE, radius / 4)
+        reach = math.sqrt(radius**2 - thin**2)
+        low = {along: bounds.low[along], one: solid.start[one] - reach, other: solid.start[other] - thin}
+        high = {along: bounds.high[along], one: solid.start[one] + reach, other: solid.start[other] + thin}
+        pieces.append(_box(low, high))
     return pieces
 
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.kernels import load
 from fitplan.packing.candidate_points import forbidden_boxes, within_hull
-from fitplan.packing.problem import IntBox, Problem, Shape, Variant
+from fitplan.packing.problem import IntBox, Problem, Shape, Space, Variant
 
 MOST_PIECES = 60_000
 
@@ -70,7 +71,11 @@ def kinds_of(problem: Problem) -> tuple[Kind, ...]:
 
 def free_pieces(variant: Variant, problem: Problem) -> NDArray[np.int32]:
     """Return the offsets at which a variant lies in its space clear of obstacles, as closed boxes."""
-    space = problem.spaces[variant.space]
+    return _pieces(variant, problem.spaces[variant.space])
+
+
+@lru_cache(maxsize=4096)  # the same part is asked into the same vehicle beside many others
+def _pieces(variant: Variant, space: Space) -> NDArray[np.int32]:
     domain = within_hull(variant, space)
     if not domain:
         return np.zeros((0, 6), dtype=np.int32)

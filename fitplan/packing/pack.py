@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -17,7 +18,6 @@ from fitplan.model.part import Part
 from fitplan.model.plan import Placement, Rebuild, Verdict
 from fitplan.model.solids import Box, Place, Pose
 from fitplan.model.vehicle import Vehicle
-from fitplan.packing.free_offsets import kinds_of
 from fitplan.packing.miss import nearest_miss
 from fitplan.packing.problem import (
     Answer,
@@ -126,6 +126,7 @@ def _item(cavity: Cavity, entry: Wanted, rounding: Rounding, access: bool) -> It
     found: list[Variant] = []
     seen: set[tuple[Shape, tuple[IntBox, ...]]] = set()
     give = 0 if rounding == "outward" else PLAY_TENTHS
+    ways_out = {opening.out for opening in cavity.vehicle.openings}
     for seat in seats(entry.part, entry.need, cavity.name, cavity.vehicle):
         shape = _shape(entry.part, seat.pose, rounding, access)
         domain = tuple(_widened(box, give) for box in seat.offsets)
@@ -135,7 +136,8 @@ def _item(cavity: Cavity, entry: Wanted, rounding: Rounding, access: bool) -> It
             continue
         seen.add((shape, domain))
         standing = seat.pose.turn_direction("+z") != "+z"
-        found.append(Variant(seat.pose.name, shape, domain, cost=int(standing) + 2 * seat.cost))
+        shut = sum(seat.pose.turn_direction(need.side) not in ways_out for need in entry.part.access)
+        found.append(Variant(seat.pose.name, shape, domain, cost=int(standing) + 2 * seat.cost + 2 * shut))
     return Item(entry.need.name, tuple(found))
 
 
@@ -143,6 +145,7 @@ def _widened(box: IntBox, give: int) -> IntBox:
     return (box[0] - give, box[1] - give, box[2] - give, box[3] + give, box[4] + give, box[5] + give)
 
 
+@lru_cache(maxsize=8192)  # one part in one pose is asked for again beside every other set of parts
 def _shape(part: Part, pose: Pose, rounding: Rounding, access: bool) -> Shape:
     place = Place(pose, ORIGIN)
     solid = _with_volume(part_boxes([place.move_solid(s) for s in part.envelope], rounding))
@@ -234,7 +237,7 @@ class Workshop:
         if len(wanted) > 1:
             for entry in wanted:
                 alone = self.pack_as_it_is(cavity.name, (entry,), cavity.removed)
-                if alone.verdict == "cannot fit":
+                if alone.verdict != "fits":
                     return alone
         # First with room for plugs and fingers, as one would build it; without it when that does not go.
         for access in (True, False):
@@ -242,20 +245,17 @@ class Workshop:
             if access and sure == problem_of(cavity, wanted, "outward"):
                 continue
             sure = self._with_ways_in(cavity, sure)
-            if not all(any(len(free.pieces) for free in kind.variants) for kind in kinds_of(sure)):
-                answer = Answer("cannot_fit")  # no offset for one of them: nothing to search for
-                continue
-            answer = solve(sure, deadline_s=self._deadline_s, seed=self._seed)
+            answer = solve(sure, deadline_s=self._deadline_s, seed=self._seed, proofs=False)
             if answer.status == "fits":
                 return Packing(cavity.name, "fits", self._placements(cavity, wanted, sure, answer))
         relaxed = solve(problem_of(cavity, wanted, "inward"), deadline_s=self._deadline_s, seed=self._seed)
         if relaxed.status == "cannot_fit" and relaxed.proof is not None:
             proof = f"{relaxed.proof.kind}; confirmed: {', '.join(relaxed.proof.confirmations)}"
-            return Packing(cavity.name, "cannot fit", reason=relaxed.proof.text, proof=proof)
-        if answer.status == "cannot_fit":
+            return Packing(cavity.name, "cannot fit", reason=relaxed.proof.text.rstrip("."), proof=proof)
+        if relaxed.status == "fits":
             gap = "fits only with the play of real bricks and the true round of cylinders: measure and try"
         else:
-            gap = answer.gap
+            gap = relaxed.gap or answer.gap
         return Packing(cavity.name, "not decided", reason=gap)
 
     def _with_ways_in(self, cavity: Cavity, problem: Problem) -> Problem:
