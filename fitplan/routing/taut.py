@@ -15,6 +15,7 @@ Two kinds of clearance:
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -37,6 +38,7 @@ LATTICE_EXCESS = 1.1280928
 
 _SWEEPS = 400
 _ROOM = 3500
+_TURNS_ROUND = 3
 _TURNS = [(x, y, z) for x in (False, True) for y in (False, True) for z in (False, True)]
 
 
@@ -201,8 +203,15 @@ class Tautener:
         return len(points)
 
     def _pull(self, chain: NDArray[np.float64]) -> NDArray[np.float64]:
-        left = int(self._kernel.call("pull", self._put(chain), self._half, _SWEEPS))
-        return self._kernel.view(self._points_at, (left, 3), np.float64).copy()
+        """Pull from either end in turn: from the other end a way sometimes gives a little more."""
+        length = math.inf
+        for turn in range(2 * _TURNS_ROUND):
+            left = int(self._kernel.call("pull", self._put(chain), self._half, _SWEEPS))
+            chain = self._kernel.view(self._points_at, (left, 3), np.float64)[::-1].copy()
+            gain, length = length - chain_length(chain), chain_length(chain)
+            if turn % 2 and gain < 1e-7 * length:
+                break
+        return chain
 
 
 def _farthest(among: NDArray[np.bool_], ways: Sequence[NDArray[np.int32]]) -> NDArray[np.int64]:
