@@ -165,7 +165,7 @@ def test_taut_is_free_and_no_longer_than_the_lattice_way(free: np.ndarray, clear
 @given(fields)
 @settings(max_examples=30, deadline=None)
 def test_the_mirror_has_the_same_lengths(free: np.ndarray) -> None:
-    """Mirrored left for right, the shortest taut way has the same length to a ten-thousandth of a millimetre."""
+    """Mirrored left for right, the shortest taut way has the same length (to 0.0001 mm)."""
     cells = np.argwhere(free)
     if not len(cells):
         return
