@@ -25,6 +25,8 @@ _TRIED = (("mm", 1.0), ("cm", 10.0), ("m", 1000.0), ("inch", 25.4), ("stud", STU
 _COHERENT = 0.6
 """Mean vector from which on a grid is believed; common practice, no source."""
 _TIE = 0.05
+_SURE = 0.8
+_MOST_PLANES = 400
 SMALLEST, LONGEST, WIDEST, HIGHEST = 12.0, 520.0, 136.0, 330.0
 """A vehicle's length lies between the first two, its width and height at most at the others (mm)."""
 
@@ -174,12 +176,31 @@ def _best(
     ]
     if not guesses:
         return None
-    best = max(guess.score for guess in guesses)
-    if best < _COHERENT:
+    if max(guess.score for guess in guesses) < _COHERENT:
         order = [name for name, _ in tried]
         return min(guesses, key=lambda guess: (order.index(guess.name), guess.up != usual, guess.up))
+    return _chosen(guesses, declared)
+
+
+def _chosen(guesses: list[_Guess], declared: str) -> _Guess | None:
+    """Return the most coherent guess; among equals the smallest scale and the usual axis."""
+    if not guesses:
+        return None
+    usual = AXES.index(declared) if declared else 2
+    best = max(guess.score for guess in guesses)
     near = [guess for guess in guesses if guess.score >= best - _TIE]
     return min(near, key=lambda guess: (guess.scale, guess.up != usual, -guess.score))
+
+
+def _strengths(planes: _Planes, periods: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return (p,) the length of the mean vector for each period, by the planes with the greatest areas."""
+    total = float(planes.area.sum())
+    if len(planes.at) < 2 or total <= 0:
+        return np.zeros(len(periods))
+    most = np.argsort(-planes.area, kind="stable")[:_MOST_PLANES]
+    turns = np.exp(2j * np.pi * planes.at[most] / periods[:, None])
+    strength: NDArray[np.float64] = np.abs(turns @ planes.area[most]) / total
+    return strength
 
 
 def _scan(planes: list[_Planes], extent: NDArray[np.float64], ups: list[int], declared: str) -> _Guess | None:
@@ -188,9 +209,22 @@ def _scan(planes: list[_Planes], extent: NDArray[np.float64], ups: list[int], de
     if longest <= 0:
         return None
     scales = np.geomspace(SMALLEST / longest, LONGEST / longest, 3000)
-    found = _best(planes, extent, [("own", float(scale)) for scale in scales], ups, declared)
-    if found is None or found.score < 0.8:
+    strength = [[_strengths(plane, period / scales) for plane in planes] for period in (STUD, PLATE)]
+    guesses = []
+    for up in ups:
+        lines = [strength[int(axis == up)][axis] for axis in range(3)]
+        scores = np.minimum.reduce(lines)
+        guesses += [
+            _Guess("own", float(scale), up, float(score))
+            for scale, score in zip(scales, scores, strict=True)
+            if score >= _SURE - _TIE and _plausible(extent, float(scale), up)
+        ]
+    found = _chosen(guesses, declared)
+    if found is None or found.score < _SURE:
         return None
+    # Up to the top of the peak on whose side the smallest scale lies, and then closer.
+    side = [g for g in guesses if g.up == found.up and found.scale <= g.scale <= 1.04 * found.scale]
+    found = max(side, key=lambda guess: (guess.score, -guess.scale))
     near = np.linspace(found.scale * 0.998, found.scale * 1.002, 81)
     score, scale = max((_score(planes, float(scale), found.up), float(scale)) for scale in near)
     return _Guess("own", scale, found.up, score)

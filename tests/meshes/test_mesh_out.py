@@ -11,11 +11,12 @@ from hypothesis import strategies as st
 
 from fitplan.errors import FitplanError
 from fitplan.files.read import read_catalogue
-from fitplan.meshes.mesh_out import dummy_stl, printable, shelf_stl, vehicle_glb
+from fitplan.meshes.mesh_out import WIRE_COLOURS, dummy_stl, plan_glb, printable, shelf_stl, vehicle_glb
 from fitplan.meshes.solid_mesh import mesh_of, plates_of, skin_of, tube
 from fitplan.model.solids import AXES, DIRECTIONS, Box, Cylinder, Wedge
 from tests.lattice.bodies import SHELL, WALL, vehicle
 from tests.lattice.test_draw import solids
+from tests.report.sample import sample_plan
 
 
 def closed(mesh):
@@ -135,3 +136,30 @@ def test_a_vehicle_has_named_see_through_nodes():
         assert mesh.visual.material.baseColorFactor[3] < 255
     body = scene.geometry["box wagon/body"]
     assert body.volume == pytest.approx(64 * 32 * 38.4 - 48 * 16 * 32)
+
+
+def test_a_plan_has_a_node_for_each_vehicle_part_and_wire():
+    """Vehicles, parts, shelves and wires of a plan are nodes by name; wires have their colours."""
+    plan = sample_plan()
+    data = plan_glb(plan)
+    assert data == plan_glb(plan)
+    scene = trimesh.load_scene(io.BytesIO(data), file_type="glb")
+    names = set(scene.graph.nodes)
+    built = plan.built
+    vehicles = [entry.name for entry in built.train.vehicles]
+    assert set(vehicles) <= names
+    for placement in built.placements:
+        assert f"{placement.vehicle}/part: {placement.need}" in names
+        assert (f"{placement.vehicle}/shelf: {placement.need}" in names) == (placement.shelf is not None)
+    for wire in built.harness.wires:
+        for leg in wire.legs:
+            name = f"{leg.vehicle}/wire {wire.number}: {wire.net}"
+            assert name in names
+            factor = scene.geometry[scene.graph[name][1]].visual.material.baseColorFactor
+            assert tuple(factor) == WIRE_COLOURS[wire.colour]
+    ends = []
+    for name in vehicles:
+        matrix, geometry = scene.graph[f"{name}/body"]
+        points = trimesh.transform_points(scene.geometry[geometry].vertices, matrix)
+        ends.append((points[:, 0].min(), points[:, 0].max()))
+    assert all(behind[1] <= ahead[0] for ahead, behind in itertools.pairwise(ends))
