@@ -62,7 +62,7 @@ def read_sidecar(path: Path) -> tuple[BodySolid, ...]:
         When it is not there, damaged, or holds what no body can be.
     """
     try:
-        with np.load(path, allow_pickle=False) as archive:
+        with np.load(io.BytesIO(path.read_bytes()), allow_pickle=False) as archive:
             boxes = np.asarray(archive["boxes"], dtype=np.int64)
             states, bricks = np.asarray(archive["states"]), np.asarray(archive["bricks"])
             names = [str(name) for name in np.asarray(archive["names"])]
