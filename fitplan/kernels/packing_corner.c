@@ -6,6 +6,10 @@
  * keeps the ranges short; what is left open is decided side by side, as in the search by order. */
 #include "kernel.h"
 
+/* Prunings that may be left out: bounds on narrow gaps, exchanges of like blocks, void along lines. */
+#define GAPS 1
+#define EXCHANGES 2
+#define LINES 4
 #define BLOCKS 48
 #define FIXED 256
 #define TYPES 48
@@ -26,7 +30,7 @@ static Frame *frames;
 static Range *ranges;
 static Edge *edges;
 static i32 edge_room, frame_room, edge_n, fixed_n, level, n, type_n, type_of[BLOCKS], first_of[TYPES], count_of[TYPES];
-static i32 turn_n[TYPES], turns[TYPES][6][3], least[TYPES], size[3], mirrored, waste, budget, slack_rules, overrun, looking;
+static i32 turn_n[TYPES], turns[TYPES][6][3], least[TYPES], size[3], mirrored, waste, budget, rules, overrun, looking;
 static Box fixed[FIXED];
 static i64 nodes;
 
@@ -297,13 +301,12 @@ again:
       }
     }
   }
-  if (!slack_rules) return 1;
   /* Gaps too narrow for any block are void; none may cost more than what is left. */
   int changed = 0;
   i32 narrow = 0x7fff;
   for (i32 i = 0; i < n; i++)
     if (!R(at, i)->d[0] && least[type_of[i]] < narrow) narrow = least[type_of[i]];
-  for (i32 i = 0; i < n; i++) {
+  for (i32 i = 0; i < n && (rules & GAPS); i++) {
     Range *ri = R(at, i);
     if (!ri->d[0]) continue;
     Box si, region;
@@ -362,7 +365,7 @@ again:
     }
   }
   if (changed && ++rounds < 20) goto again;
-  return ordered(at, narrow) && lines_hold(at);
+  return (!(rules & EXCHANGES) || ordered(at, narrow)) && (!(rules & LINES) || lines_hold(at));
 }
 
 /* ---- where a block still to come may lie ---- */
@@ -497,7 +500,8 @@ static int all_have_room(i32 at, i32 most) {
       ways += count > 1 && count < 40 ? drop_contained(count) : count;
     }
     if (!ways) return 0;
-    if (ways < rarest_ways) rarest = t, rarest_ways = ways;
+    /* Several identical blocks could each take the place: branching on one of them would meet packings again. */
+    if (ways < rarest_ways && unlaid_of(at, t) == 1) rarest = t, rarest_ways = ways;
   }
   return 1;
 }
@@ -659,10 +663,10 @@ static int open_frame(void) {
 
 EXPORT(corner_start)
 i32 corner_start(u32 frame_space, u32 range_space, i32 levels, u32 edge_space, i32 edges_n, u32 rows, i32 types, u32 obstacles, i32 obstacle_n,
-                 i32 sx, i32 sy, i32 sz, i32 void_budget, i32 mirror_block, i32 rules, i32 look) {
+                 i32 sx, i32 sy, i32 sz, i32 void_budget, i32 mirror_block, i32 which_rules, i32 look) {
   frames = (Frame *)frame_space, ranges = (Range *)range_space, edges = (Edge *)edge_space;
   frame_room = levels, edge_room = edges_n, edge_n = 0, overrun = 0, level = 0, nodes = 0, waste = 0, budget = void_budget, type_n = types;
-  size[0] = sx, size[1] = sy, size[2] = sz, mirrored = mirror_block, slack_rules = rules, looking = look < SPOTS ? look : SPOTS;
+  size[0] = sx, size[1] = sy, size[2] = sz, mirrored = mirror_block, rules = which_rules, looking = look < SPOTS ? look : SPOTS;
   fixed_n = obstacle_n;
   __builtin_memcpy(fixed, (const void *)obstacles, (u32)obstacle_n * sizeof(Box));
   const i32 *row = (const i32 *)rows;

@@ -40,6 +40,10 @@ static u32 next_random(void) {
   return rng;
 }
 
+static Frame first_frame;
+static Cell first_cells[CUTS * CUTS];
+static i32 first_n;
+
 #define CELL(f, i, j) (arena[(f)->cells + (i) * (f)->ny + (j)])
 
 static void climb(Cell *cell) {
@@ -309,13 +313,11 @@ static i32 open_child(Frame *from, Frame *to) {
 /* sizes: type_count rows (count, edges); columns: the plan's first cells with their intervals. */
 EXPORT(fill_start)
 i32 fill_start(u32 frame_space, i32 frame_n, u32 arena_space, i32 arena_n, u32 sizes, i32 n, u32 xs, i32 nx, u32 ys, i32 ny, u32 columns,
-               u32 starts, u32 pairs, u32 obstacles, i32 obstacle_count, i32 depth, i32 void_budget, i32 mirrored, i32 reach, u32 seed) {
+               u32 starts, u32 pairs, u32 obstacles, i32 obstacle_count, i32 depth, i32 void_budget, i32 mirrored, i32 reach) {
   frames = (Frame *)frame_space, frame_room = frame_n, arena = (Cell *)arena_space, arena_cells = arena_n;
   const i32 *rows = (const i32 *)sizes;
   interval_start = (const i32 *)starts, intervals = (const i32 *)pairs;
   type_count = n, budget = void_budget, nodes = 0, level = 0, smallest = 32767, order_n = 0, mirror_type = mirrored, use_reach = reach;
-  rng = seed * 2654435761u + 12345u;
-  if (!rng) rng = 1;
   Frame *f = &frames[0];
   f->unlaid = 0;
   for (i32 t = 0; t < n; t++) {
@@ -332,11 +334,6 @@ i32 fill_start(u32 frame_space, i32 frame_n, u32 arena_space, i32 arena_n, u32 s
       if (c < smallest) smallest = c;
     }
   }
-  if (seed)
-    for (i32 k = order_n - 1; k > 0; k--) {
-      i32 m = (i32)(next_random() % (u32)(k + 1));
-      for (int q = 0; q < 2; q++) { i32 was = order[k][q]; order[k][q] = order[m][q], order[m][q] = was; }
-    }
   obstacle_n = obstacle_count;
   __builtin_memcpy(laid, (const void *)obstacles, (u32)obstacle_n * sizeof(Block));
   f->laid_n = obstacle_n;
@@ -351,7 +348,24 @@ i32 fill_start(u32 frame_space, i32 frame_n, u32 arena_space, i32 arena_n, u32 s
     if (c->h != 0 || c->ceil != depth) rugged = 1;
   }
   sums(f);
+  first_n = nx * ny;
+  __builtin_memcpy(first_cells, arena, (u32)first_n * sizeof(Cell));
+  first_frame = *f;
   return prepare(f);
+}
+
+/* Begin again, with blocks and poses tried in another order. */
+EXPORT(fill_restart) i32 fill_restart(u32 seed) {
+  rng = seed * 2654435761u + 12345u;
+  if (!rng) rng = 1;
+  for (i32 k = order_n - 1; k > 0; k--) {
+    i32 m = (i32)(next_random() % (u32)(k + 1));
+    for (int q = 0; q < 2; q++) { i32 was = order[k][q]; order[k][q] = order[m][q], order[m][q] = was; }
+  }
+  level = 0;
+  frames[0] = first_frame;
+  __builtin_memcpy(arena, first_cells, (u32)first_n * sizeof(Cell));
+  return prepare(&frames[0]);
 }
 
 /* Any packing can be pushed towards low x and low y until each block touches something there.  Whether a block at

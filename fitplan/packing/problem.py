@@ -218,7 +218,8 @@ def block(name: str, size: tuple[int, int, int], space: Space, index: int = 0) -
     """Return a plain block that may lie in any of its turned poses anywhere in one space."""
     variants = []
     for turned in sorted(set(itertools.permutations(size))):
-        shape = Shape(((0, 0, 0, *turned),))
+        x, y, z = turned
+        shape = Shape(((0, 0, 0, x, y, z),))
         domain = anywhere(shape, space.hull)
         if domain:
             variants.append(Variant("×".join(map(str, turned)), shape, domain, index))

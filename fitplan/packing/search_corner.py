@@ -13,8 +13,8 @@ from fitplan.packing.search_fill import FillProblem
 
 MOST_BLOCKS = 48
 MOST_OBSTACLES = 64
-MOST_LEVELS = 2_000
-MOST_EDGES = 200_000
+MOST_LEVELS = 600
+MOST_EDGES = 30_000
 
 
 class CornerSearch:
@@ -22,13 +22,13 @@ class CornerSearch:
 
     Parameters
     ----------
-    flips
-        Axes along which the cavity is seen in a mirror: another order of branching.
     axes
         Order in which the kernel sees the axes.
     shortcuts
-        Bound narrow gaps by the void that is left, and lay one block into one half on each axis only;
-        a confirming run does without.
+        Bound narrow gaps by the void that is left, search one order of exchangeable blocks, and lay one block
+        into one half on each axis; a confirming run does without all three.
+    look
+        Corners whose blocks are tried for a moment before one corner is chosen.
 
     Raises
     ------
@@ -37,7 +37,12 @@ class CornerSearch:
     """
 
     def __init__(
-        self, plain: FillProblem, *, axes: tuple[int, int, int] = (0, 1, 2), shortcuts: bool = True, look: int = 4
+        self,
+        plain: FillProblem,
+        *,
+        axes: tuple[int, int, int] = (0, 1, 2),
+        shortcuts: bool = True,
+        look: int = 4,
     ) -> None:
         self._plain, self._axes = plain, axes
         obstacles = apart(plain.obstacles)
@@ -55,11 +60,11 @@ class CornerSearch:
         put, empty, call = self.kernel.put, self.kernel.empty, self.kernel.call
         self._ranges = empty((MOST_LEVELS, count, 9), np.int32)
         state = call(
-            "corner_start", empty((MOST_LEVELS, call("corner_frame_bytes")), np.uint8), self._ranges, MOST_LEVELS,
-            empty((MOST_EDGES, 4), np.int32), MOST_EDGES, put(np.array(rows, dtype=np.int32)), len(rows),
+            "corner_start", empty((MOST_LEVELS, call("corner_frame_bytes")), np.uint8), self._ranges,
+            MOST_LEVELS,            empty((MOST_EDGES, 4), np.int32), MOST_EDGES, put(np.array(rows, dtype=np.int32)), len(rows),
             put(np.array(turned or [[0] * 6], dtype=np.int32)), len(turned),
             *(plain.size[a] for a in axes), min(plain.budget, 2**31 - 1),
-            single if shortcuts and not obstacles else -1, int(shortcuts), look,
+            single if shortcuts and not obstacles else -1, 7 if shortcuts else 4, look,
         )  # fmt: skip
         self._dead = state == 0
         self.overrun = False

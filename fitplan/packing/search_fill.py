@@ -16,8 +16,8 @@ from fitplan.kernels import load
 from fitplan.packing.free_offsets import Kind, union_volume
 from fitplan.packing.problem import IntBox, Placed, Problem, anywhere
 
-MOST_FRAMES = 4_000
-MOST_CELLS = 3_000_000
+MOST_FRAMES = 2_000
+MOST_CELLS = 800_000
 MOST_LENGTH = 32_000
 
 
@@ -62,7 +62,7 @@ class FillProblem:
         )
 
     def placed(self, kind: int, sides: list[int], at: list[int]) -> Placed:
-        """Return the place of a block with the given turned edges and low corner (in the problem's units from the hull)."""
+        """Return the place of a block by its turned edges and its low corner as seen from the hull's."""
         hull = self.space.hull
         for free in self.kinds[kind].variants:
             box = free.variant.shape.solid[0]
@@ -107,12 +107,10 @@ class FillSearch:
         Fill from the high end of that axis.
     shortcuts
         Use the pruning by reachable lengths and by mirror images; a confirming run does without.
-    seed
-        Order in which blocks are tried; 0 is largest first.
     """
 
     def __init__(
-        self, plain: FillProblem, *, up: int = 2, flipped: bool = False, shortcuts: bool = True, seed: int = 0
+        self, plain: FillProblem, *, up: int = 2, flipped: bool = False, shortcuts: bool = True
     ) -> None:
         self._plain, self._up, self._flipped = plain, up, flipped
         self._axes = [axis for axis in range(3) if axis != up] + [up]
@@ -148,10 +146,16 @@ class FillSearch:
             put(np.array(xs, dtype=np.int32)), len(xs) - 1, put(np.array(ys, dtype=np.int32)), len(ys) - 1,
             put(np.array(columns, dtype=np.int32)), put(starts.astype(np.int32)),
             put(np.array([*pairs, (0, 0)], dtype=np.int32)),
-            put(np.array(obstacles or [[0] * 6], dtype=np.int32)), len(obstacles), height, min(plain.budget, 2**31 - 1), single if shortcuts and not obstacles else -1,
-            int(shortcuts), seed,
+            put(np.array(obstacles or [[0] * 6], dtype=np.int32)), len(obstacles),
+            height, min(plain.budget, 2**31 - 1), single if shortcuts and not obstacles else -1,
+            int(shortcuts),
         )  # fmt: skip
         self._dead = not alive
+        self.overrun = False
+
+    def restart(self, seed: int) -> None:
+        """Begin again, with blocks and poses tried in another order."""
+        self._dead = not self.kernel.call("fill_restart", seed)
         self.overrun = False
 
     @property

@@ -18,8 +18,8 @@ from fitplan.packing.free_offsets import Kind
 from fitplan.packing.problem import IntBox, Placed
 
 MOST_ITEMS = 64
-ARENA_BOXES = 1_500_000
-MOST_LEVELS = 3_000
+ARENA_BOXES = 400_000
+MOST_LEVELS = 1_500
 
 
 class PlacesProblem:
@@ -143,7 +143,7 @@ class OrderSearch(PlacesProblem):
         self._owners = owners
         put, empty = self.kernel.put, self.kernel.empty
         self._options = put(np.array(options, dtype=np.int32).reshape(-1, 2))
-        edges = 400_000
+        edges = 60_000
         self._ranges = empty((MOST_LEVELS, self.count, 6), np.int32)
         self._laid = empty((MOST_LEVELS, self.count), np.int32)
         self._option_rows = options

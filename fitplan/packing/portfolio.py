@@ -1,0 +1,205 @@
+"""The searches that take turns on one problem, behind one interface.
+
+A turn is a fixed amount of work, so which search answers first depends on the problem and the seed alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from functools import partial
+from typing import Protocol, TypeAlias
+
+from fitplan.packing.free_offsets import Kind
+from fitplan.packing.problem import Placed, Problem, Proof
+from fitplan.packing.proofs_weights import MODULI, weights_proof
+from fitplan.packing.search_corner import MOST_BLOCKS, MOST_OBSTACLES, CornerSearch, apart
+from fitplan.packing.search_fill import FillProblem, FillSearch
+from fitplan.packing.search_places import OrderSearch, QuickSearch
+
+Outcome: TypeAlias = dict[str, Placed] | Proof | bool | None
+"""Places; a whole proof; False when the search is exhausted; None when there is more to do."""
+
+MOST_FILL_CELLS = 4_000
+"""Above so many unit cells the filling search is only of use where there is no void at all."""
+
+RESTART_NODES = (1_000, 1_000, 4_000, 1_000, 1_000, 1_000, 1_000, 1_000, 1_000, 4_000, 1_000)
+"""Lengths of the restarted runs, over and over; coprime to the three axes that take turns."""
+
+
+class Searcher(Protocol):
+    """One search of the portfolio.
+
+    Attributes
+    ----------
+    name
+        Short name for statistics.
+    method
+        How the search went through all packings, as a phrase; empty for one that proves nothing.
+    """
+
+    name: str
+    method: str
+
+    @property
+    def work(self) -> int:
+        """Work done so far."""
+
+    def turn(self) -> Outcome:
+        """Do one turn's work."""
+
+
+class Resumable(Protocol):
+    """A complete search that can be run on and on."""
+
+    @property
+    def nodes(self) -> int:
+        """Nodes so far."""
+
+    def run(self, nodes: int) -> dict[str, Placed] | bool | None:
+        """Search some nodes further."""
+
+
+class CompleteTurns:
+    """A complete search in turns of so many nodes; it is set up when its first turn comes."""
+
+    def __init__(self, make: Callable[[], Resumable], name: str, method: str, nodes: int) -> None:
+        self._make, self._nodes = make, max(10, nodes)
+        self._search: Resumable | None = None
+        self.name, self.method = name, method
+
+    @property
+    def work(self) -> int:
+        """Nodes so far."""
+        return self._search.nodes if self._search is not None else 0
+
+    def turn(self) -> Outcome:
+        """Search some nodes further."""
+        if self._search is None:
+            self._search = self._make()
+        return self._search.run(self._nodes)
+
+
+class QuickTurns:
+    """Runs of the quick search at corners."""
+
+    name, method = "corners", ""
+
+    def __init__(self, search: QuickSearch) -> None:
+        self.search = search
+
+    @property
+    def work(self) -> int:
+        """Runs so far."""
+        return self.search.runs
+
+    def turn(self) -> Outcome:
+        """Make some runs."""
+        for _ in range(4):
+            found = self.search.run()
+            if found is not None:
+                return found
+        return None
+
+
+class RestartTurns:
+    """The filling search begun again and again in another order, a little at a time; proves nothing."""
+
+    name, method = "fill, restarted", ""
+
+    def __init__(self, plain: FillProblem, seed: int) -> None:
+        self._plain, self._seed = plain, seed
+        self._searches: list[FillSearch] = []
+        # In small grids of many blocks luck counts for more than anything else.
+        self._runs = 12 if sum(len(kind.names) for kind in plain.kinds) > 24 else 3
+        self._count = 0
+
+    @property
+    def work(self) -> int:
+        """Runs so far."""
+        return self._count
+
+    def turn(self) -> Outcome:
+        """Make some runs along each axis."""
+        while len(self._searches) < 3:
+            self._searches.append(FillSearch(self._plain, up=len(self._searches)))
+        for _ in range(self._runs):
+            search = self._searches[self._count % 3]
+            search.restart(self._seed * 100_003 + self._count + 1)
+            found = search.run(RESTART_NODES[self._count % len(RESTART_NODES)])
+            self._count += 1
+            if isinstance(found, dict):
+                return found
+        return None
+
+
+class WeightTurns:
+    """Proof by weights, one modulus a turn."""
+
+    name, method = "weights", ""
+
+    def __init__(self, plain: FillProblem) -> None:
+        self._plain = plain
+        self._left: Iterator[int] = iter(MODULI)
+        self.work = 0
+
+    def turn(self) -> Outcome:
+        """Try the next modulus."""
+        modulus = next(self._left, None)
+        if modulus is None:
+            return None
+        self.work += 1
+        return weights_proof(self._plain, (modulus,))
+
+
+def searchers_for(problem: Problem, kinds: tuple[Kind, ...], seed: int) -> tuple[QuickSearch, list[Searcher]]:
+    """Return the quick search and all searches that apply, in the order in which they take turns."""
+    quick = QuickSearch(kinds, seed)
+    searchers: list[Searcher] = []
+    plain = _plain(problem, kinds)
+    count = len(problem.items)
+    if plain is not None:
+        searchers.append(WeightTurns(plain))
+        if plain.budget == 0 or plain.free <= MOST_FILL_CELLS:
+            up = max(range(3), key=lambda axis: (plain.size[axis], axis))
+            method = "a search that fills the cavity from one side and accounts for every void"
+            searchers.append(CompleteTurns(lambda: FillSearch(plain, up=up), "fill", method, 4_000))
+            searchers.append(RestartTurns(plain, seed))
+    searchers.append(QuickTurns(quick))
+    if plain is not None and count <= MOST_BLOCKS and len(apart(plain.obstacles)) <= MOST_OBSTACLES:
+        searchers += _corner(plain, count)
+    searchers.append(order_turns(kinds))
+    return quick, searchers
+
+
+def _plain(problem: Problem, kinds: tuple[Kind, ...]) -> FillProblem | None:
+    try:
+        plain = FillProblem(problem, kinds)
+    except ValueError:
+        return None
+    return plain if plain.budget >= 0 else None
+
+
+def _corner(plain: FillProblem, count: int) -> list[Searcher]:
+    """Two searches at corners; the second does without most of the first one's prunings."""
+    first = "a search that lays blocks into corners and accounts for void along lines"
+    second = (
+        "the same with the axes turned, other corners first, and without its rules on gaps, mirror images "
+        "and exchanges"
+    )
+    nodes = int(1_000 * min(2.0, (12 / count) ** 3))
+    again = partial(CornerSearch, plain, axes=(2, 0, 1), look=1, shortcuts=False)
+    return [
+        CompleteTurns(lambda: CornerSearch(plain, look=1), "lines", first, nodes),
+        CompleteTurns(again, "lines, again", second, nodes),
+    ]
+
+
+def order_turns(kinds: tuple[Kind, ...], *, reverse: bool = False) -> Searcher:
+    """Return the complete search by order; reversed, it branches the other way round throughout."""
+    method = "a search over who lies on which side of whom"
+    if reverse:
+        method += ", with items, poses and places taken in the opposite order"
+    name = "order, reversed" if reverse else "order"
+    count = sum(len(kind.names) for kind in kinds)
+    nodes = int(4_000 * min(2.0, (12 / count) ** 2))
+    return CompleteTurns(lambda: OrderSearch(kinds, reverse=reverse), name, method, nodes)
