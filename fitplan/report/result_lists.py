@@ -148,10 +148,32 @@ _MOVES = {
 }
 
 
+_RESPECTS = (
+    ("vehicles opened", "vehicles_opened", ""),
+    ("wagons added", "wagons_added", ""),
+    ("conductors across", "conductors_across", ""),
+    ("bricks removed", "bricks_removed", ""),
+    ("wire", "wire_mm", " mm"),
+    ("mass off balance", "mass_off_balance_g", " g"),
+)
+
+
 def _why_not(option: Option, chosen: Option | None) -> str:
+    """In which respects a choice is worse and better than the one that is followed, and what that weighs."""
     if chosen is None or option.chosen:
         return ""
-    return f"weighs {number(option.score - chosen.score, 1)} more by the train's weights"
+    worse: list[str] = []
+    better: list[str] = []
+    for name, attribute, unit in _RESPECTS:
+        change = getattr(option, attribute) - getattr(chosen, attribute)
+        if abs(change) > 1e-6:
+            (worse if change > 0 else better).append(f"{name} by {number(abs(change), 2)}{unit}")
+    words = [
+        f"worse in {', '.join(worse)}" if worse else "",
+        f"better in {', '.join(better)}" if better else "",
+    ]
+    weight = f"weighs {number(option.score - chosen.score, 1)} more by the train's weights"
+    return "; ".join(word for word in (*words, weight) if word)
 
 
 def all_lists(plan: Plan) -> tuple[Sheet, ...]:

@@ -20,9 +20,11 @@ from fitplan.report.wiring_layout import (
     End,
     Layout,
     ends_of,
+    pin_label,
+    wires_by_pin,
     wiring_layout,
 )
-from fitplan.report.wording import colour_hex, shorten, wire_label
+from fitplan.report.wording import colour_hex, shorten
 
 _WIRE = 0.75
 _DOT = 6.0
@@ -41,6 +43,7 @@ def wiring_drawing(plan: Plan) -> Drawing:
     _wires(drawing, plan, layout)
     for column in layout.columns.values():
         _boxes(drawing, plan, column)
+    _pins(drawing, plan, layout)
     _splices(drawing, plan, layout)
     for crossing in plan.built.harness.crossings:
         if crossing.ahead in layout.columns and crossing.behind in layout.columns:
@@ -69,9 +72,19 @@ def _wires(drawing: Drawing, plan: Plan, layout: Layout) -> None:
             drawing.path(way, Pen("paper", 2.0))
             drawing.path(way, Pen("soft", _WIRE + 0.35))
             drawing.path(way, Pen(colour_hex(wire.colour), _WIRE))
-            for piece, (_, end) in zip(pieces, ends_of(wire), strict=True):
-                if end.kind == "pin":
-                    drawing.text(piece[0][0] + 1.6, piece[0][1] - 0.9, wire_label(wire), 2.4)
+
+
+def _pins(drawing: Drawing, plan: Plan, layout: Layout) -> None:
+    """Write at each pin which wires it takes; where several meet there, each joins the row with a dot."""
+    for (vehicle, _, _), wires in wires_by_pin(plan).items():
+        if vehicle not in layout.columns:
+            continue
+        (_, side), wire = wires[0]
+        end = wire.end if side else wire.start
+        y = layout.row_y(end)
+        drawing.text(layout.columns[vehicle].left + BOX + 1.6, y - 0.9, pin_label(wires), 2.4)
+        for place in sorted(layout.track_x(vehicle, key) for key, _ in wires)[:-1]:
+            drawing.circle(place, y, 1.0, Pen(None, 0, "ink"))
 
 
 def _piece(plan: Plan, layout: Layout, key: End, end: WireEnd) -> list[Point]:

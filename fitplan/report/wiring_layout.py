@@ -13,7 +13,6 @@ from typing import TypeAlias
 from fitplan.model.plan import Plan, Wire, WireEnd
 from fitplan.report.pdf import text_width
 from fitplan.report.wire_ways import cavities
-from fitplan.report.wording import wire_label
 
 ROW = 4.4
 BOX = 40.0
@@ -100,7 +99,7 @@ def wiring_layout(plan: Plan) -> Layout:
     boxes = _boxes(plan)
     lanes = _lanes(plan, names)
     uprights = _uprights(plan, names, boxes, lanes)
-    labels = [text_width(wire_label(wire), 2.4) for wire in plan.built.harness.wires]
+    labels = [text_width(pin_label(wires), 2.4) for wires in wires_by_pin(plan).values()]
     columns: dict[str, Column] = {}
     x = MARGIN
     for place, name in enumerate(names):
@@ -118,6 +117,25 @@ def wiring_layout(plan: Plan) -> Layout:
 def ends_of(wire: Wire) -> tuple[tuple[End, WireEnd], tuple[End, WireEnd]]:
     """Return both ends of a wire with their keys."""
     return ((wire.number, 0), wire.start), ((wire.number, 1), wire.end)
+
+
+def wires_by_pin(plan: Plan) -> dict[tuple[str, str, str], list[tuple[End, Wire]]]:
+    """Return the wires that meet at each pin, by vehicle, owner and pin."""
+    found: dict[tuple[str, str, str], list[tuple[End, Wire]]] = defaultdict(list)
+    for wire in plan.built.harness.wires:
+        for key, end in ends_of(wire):
+            if end.kind == "pin":
+                found[end.vehicle, end.owner, end.pin].append((key, wire))
+    return found
+
+
+def pin_label(wires: list[tuple[End, Wire]]) -> str:
+    """Return what is written at a pin: the numbers and colours of its wires, ``"4 BK"``, ``"1, 4 BK"``."""
+    colours = dict.fromkeys(wire.colour for _, wire in wires)
+    return "  ".join(
+        f"{', '.join(str(wire.number) for _, wire in wires if wire.colour == colour)} {colour}"
+        for colour in colours
+    )
 
 
 def _boxes(plan: Plan) -> dict[str, list[BoxSpot]]:

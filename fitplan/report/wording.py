@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 
-from fitplan.model.plan import Harness, Wire, WireEnd
+from fitplan.model.plan import Wire, WireEnd
 from fitplan.model.solids import Vec
 
 WIRE_COLOURS: dict[str, tuple[str, str]] = {
@@ -123,14 +123,3 @@ def allowance_word(wire: Wire) -> str:
 def corner_word(point: Vec) -> str:
     """Return a point as ``"12.0, 8.0, 24.1"`` (mm)."""
     return ", ".join(f"{value:.1f}" for value in point)
-
-
-def wire_label(wire: Wire) -> str:
-    """Return what is written on a wire in drawings: its number and colour, ``"12 YE"``."""
-    return f"{wire.number} {wire.colour}"
-
-
-def wires_of(harness: Harness, numbers: tuple[int, ...]) -> tuple[Wire, ...]:
-    """Return the wires of these numbers, in the order of the harness."""
-    wanted = set(numbers)
-    return tuple(wire for wire in harness.wires if wire.number in wanted)

@@ -1,0 +1,46 @@
+// Materials of the view; their colours follow the page's style variables.
+import * as three from "three";
+
+export class Paints {
+  readonly faces: Record<string, three.MeshLambertMaterial> = {};
+  readonly edge = new three.LineBasicMaterial({ transparent: true, opacity: 0.55 });
+  readonly lifted = new three.LineBasicMaterial({ transparent: true, opacity: 0.3 });
+  readonly outline = new three.LineBasicMaterial({ transparent: true, opacity: 0.6 });
+  readonly dark = new three.MeshLambertMaterial();
+  readonly rail = new three.MeshLambertMaterial();
+  readonly shelf = new three.MeshLambertMaterial({ transparent: true, opacity: 0.75 });
+  readonly chosenOutline = new three.LineBasicMaterial({ depthTest: false, transparent: true });
+  readonly rim = new three.MeshBasicMaterial({ side: three.BackSide });
+  readonly wireRim = new three.MeshBasicMaterial({ depthTest: false, transparent: true });
+
+  constructor() {
+    for (const kind of ["fixed", "removable", "out"]) {
+      this.faces[kind] = new three.MeshLambertMaterial({
+        transparent: true,
+        opacity: 0.3,
+        depthWrite: false,
+        side: three.DoubleSide,
+      });
+    }
+  }
+
+  follow(holder: HTMLElement): void {
+    const style = getComputedStyle(holder);
+    const read = (name: string) => new three.Color(style.getPropertyValue(`--${name}`).trim() || "#888");
+    const dark = style.getPropertyValue("--dark").trim() === "1";
+    this.faces.fixed.color = read("body");
+    this.faces.fixed.opacity = dark ? 0.12 : 0.2;
+    this.faces.removable.color = read("caution");
+    this.faces.out.color = read("stop");
+    this.edge.color = read("body-edge");
+    this.lifted.color = read("body-edge");
+    this.outline.color = read("ink");
+    this.outline.opacity = dark ? 0.35 : 0.55;
+    this.dark.color = read("built");
+    this.rail.color = read("rail");
+    this.shelf.color = read("new");
+    this.chosenOutline.color = read("ink");
+    this.rim.color = read("shine");
+    this.wireRim.color = read("shine");
+  }
+}

@@ -1,0 +1,161 @@
+// The rolling stock of the view: bodies layer by layer, what is built in, wheels, couplings and the rails.
+import * as three from "three";
+import type { VehicleData } from "./data";
+import type { Paints } from "./paints";
+import { flats, solidShape, walls } from "./solids";
+
+interface LayerGroup {
+  group: three.Group;
+  faces: three.Mesh[];
+  inner: three.Mesh[];
+  low: number;
+}
+
+const LIFT = 34;
+const LIFT_STEP = 7;
+
+export class Stock {
+  // One for each vehicle, turned and placed as it stands in the train.
+  readonly homes: three.Group[] = [];
+  readonly bodies: three.Group[] = [];
+  readonly box = new three.Box3();
+  readonly levels: number[];
+  private readonly layers: LayerGroup[] = [];
+  private readonly studs: three.Object3D[] = [];
+  private studsOn = true;
+
+  constructor(
+    private readonly scene: three.Scene,
+    private readonly paints: Paints,
+    vehicles: VehicleData[],
+  ) {
+    this.levels = [...new Set(vehicles.flatMap((v) => v.layers.map((layer) => layer.low)))].sort((a, b) => a - b);
+    vehicles.forEach((vehicle) => this.addVehicle(vehicle));
+    this.addRails(vehicles);
+  }
+
+  // Lifts the uppermost layers off: 0 leaves all in place.
+  liftLayers(count: number): void {
+    const level = count > 0 ? this.levels[Math.max(0, this.levels.length - count)] : Infinity;
+    for (const layer of this.layers) {
+      const lifted = layer.low >= level - 1e-6;
+      const rank = lifted ? this.levels.filter((low) => low >= level && low < layer.low).length : 0;
+      layer.group.position.z = lifted ? LIFT + rank * LIFT_STEP : 0;
+      layer.faces.forEach((mesh) => (mesh.visible = !lifted));
+      layer.group.traverse((entry) => {
+        if (entry instanceof three.LineSegments) entry.material = lifted ? this.paints.lifted : this.paints.edge;
+        if (entry.userData.stud) entry.visible = !lifted && this.studsOn;
+      });
+    }
+    for (const layer of this.layers) {
+      const next = this.levels.find((low) => low > layer.low + 1e-6);
+      const under = next !== undefined && Math.abs(next - level) < 1e-6;
+      layer.inner.forEach((mesh) => (mesh.visible = under && layer.low < level));
+    }
+  }
+
+  showStuds(on: boolean): void {
+    this.studsOn = on;
+    this.studs.forEach((mesh) => (mesh.visible = on));
+  }
+
+  private addVehicle(data: VehicleData): void {
+    const home = new three.Group();
+    if (data.turned) {
+      home.rotation.z = Math.PI;
+      home.position.set(data.shift + data.size[0], data.size[1] / 2, 0);
+    } else {
+      home.position.set(data.shift, -data.size[1] / 2, 0);
+    }
+    this.scene.add(home);
+    this.homes.push(home);
+    this.box.expandByPoint(new three.Vector3(data.shift, -data.size[1] / 2, 0));
+    this.box.expandByPoint(new three.Vector3(data.shift + data.size[0], data.size[1] / 2, data.high));
+    const bodies = new three.Group();
+    home.add(bodies);
+    this.bodies.push(bodies);
+    for (const layer of data.layers) this.addLayer(bodies, layer);
+    for (const solids of data.builtIn) {
+      for (const solid of solids) home.add(new three.Mesh(solidShape(solid), this.paints.dark));
+    }
+    for (const [x0, y0, z0, x1, y1, z1] of data.shelves) {
+      const shelf = solidShape({ kind: "box", low: [x0, y0, z0], high: [x1, y1, z1] });
+      home.add(new three.Mesh(shelf, this.paints.shelf));
+    }
+    for (const axle of data.axles) this.addAxle(home, axle, data);
+    for (const [x, height, reach, way] of data.couplings) {
+      const bar = new three.BoxGeometry(reach + 8, 3, 3);
+      bar.translate(x + (way * (reach - 8)) / 2, data.size[1] / 2, height);
+      home.add(new three.Mesh(bar, this.paints.rail));
+    }
+    home.updateMatrixWorld(true);
+  }
+
+  private addLayer(bodies: three.Group, layer: VehicleData["layers"][number]): void {
+    const group = new three.Group();
+    const found: LayerGroup = { group, faces: [], inner: [], low: layer.low };
+    for (const [kind, faces] of Object.entries(layer.bodies)) {
+      const outer: number[] = [];
+      flats(outer, faces.top, layer.high);
+      flats(outer, faces.bottom, layer.low);
+      walls(outer, faces.walls, layer.low, layer.high);
+      found.faces.push(this.faceMesh(group, outer, kind));
+      const inner: number[] = [];
+      flats(inner, faces.innerTop, layer.high);
+      const mesh = this.faceMesh(group, inner, kind);
+      mesh.visible = false;
+      found.inner.push(mesh);
+    }
+    const lines = new three.BufferGeometry();
+    lines.setAttribute("position", new three.Float32BufferAttribute(layer.edges, 3));
+    group.add(new three.LineSegments(lines, this.paints.edge));
+    if (layer.studs.length) {
+      const ring = new three.CylinderGeometry(2.4, 2.4, 1.7, 14, 1, true).rotateX(Math.PI / 2);
+      const studs = new three.InstancedMesh(ring, this.paints.faces.fixed, layer.studs.length / 2);
+      const matrix = new three.Matrix4();
+      for (let i = 0; i < layer.studs.length; i += 2) {
+        matrix.makeTranslation(layer.studs[i], layer.studs[i + 1], layer.high + 0.85);
+        studs.setMatrixAt(i / 2, matrix);
+      }
+      studs.userData.stud = true;
+      group.add(studs);
+      this.studs.push(studs);
+    }
+    bodies.add(group);
+    this.layers.push(found);
+  }
+
+  private faceMesh(group: three.Group, corners: number[], kind: string): three.Mesh {
+    const shape = new three.BufferGeometry();
+    shape.setAttribute("position", new three.Float32BufferAttribute(corners, 3));
+    shape.computeVertexNormals();
+    const mesh = new three.Mesh(shape, this.paints.faces[kind]);
+    group.add(mesh);
+    return mesh;
+  }
+
+  private addAxle(home: three.Group, x: number, data: VehicleData): void {
+    const middle = data.size[1] / 2;
+    for (const side of [-1, 1]) {
+      const wheel = new three.CylinderGeometry(data.wheel, data.wheel, data.road ? 7 : 4, 28);
+      wheel.translate(x, middle + side * (data.road ? middle - 3.5 : 19), data.wheel);
+      home.add(new three.Mesh(wheel, this.paints.dark));
+    }
+    const axle = new three.CylinderGeometry(1.5, 1.5, 2 * 19, 8).translate(x, middle, data.wheel);
+    home.add(new three.Mesh(axle, this.paints.dark));
+  }
+
+  private addRails(vehicles: VehicleData[]): void {
+    if (vehicles.every((vehicle) => vehicle.road)) return;
+    const [from, to] = [this.box.min.x - 40, this.box.max.x + 40];
+    for (const side of [-1, 1]) {
+      const rail = new three.BoxGeometry(to - from, 2.4, 3).translate((from + to) / 2, side * 19, -1.5);
+      this.scene.add(new three.Mesh(rail, this.paints.rail));
+    }
+    for (let x = from + 8; x < to; x += 24) {
+      const sleeper = new three.BoxGeometry(8, 64, 3).translate(x, 0, -4.5);
+      const mesh = new three.Mesh(sleeper, this.paints.rail);
+      this.scene.add(mesh);
+    }
+  }
+}
