@@ -248,6 +248,10 @@ class VehicleFile(Entry):
     layers: Annotated[list[LayerEntry], *many(LayerEntry, "layers", may_be_empty=False)] | None = Field(
         None, description="layer drawings from the bottom to the top"
     )
+    rounded: Extent | None = Field(
+        None,
+        description="how far solids may be rounded outwards, when the body was drawn from a mesh",
+    )
     voxels: Name | None = Field(
         None, description="file beside this one with many boxes, drawn after the layers; made from a mesh"
     )

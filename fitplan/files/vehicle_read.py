@@ -331,6 +331,7 @@ def _vehicle(
             (character, f"{state} {name}".strip())
             for character, (state, name) in {**DEFAULT_LEGEND, **entry.legend}.items()
         ),
+        rounded=entry.rounded or 0.0,
     )
 
 

@@ -14,6 +14,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from fitplan.lattice.clear import within_reach
 from fitplan.lattice.cover import (
     STEP,
     TENTHS,
@@ -109,7 +110,8 @@ class ExactSpace:
         ]
         later += [_stroke(solid, FIXED_BIT, step) for built in vehicle.built_in for solid in built.solids]
         hull = hull_in_tenths(vehicle)
-        edges = _edges([*body, *later], hull, round(PLAY * TENTHS) if play else 0)
+        slack = round(vehicle.rounded * TENTHS)
+        edges = _edges([*body, *later], hull, round(PLAY * TENTHS) if play else 0, slack)
         bits = np.full(tuple(len(line) - 1 for line in edges), OUTSIDE_BIT, dtype=np.uint64)
         level = np.ones(bits.shape, dtype=np.bool_)
         for stroke in body:
@@ -118,6 +120,8 @@ class ExactSpace:
                 level[window] = stroke.level
         if play:
             _stand_back(bits, level)
+        if slack:
+            _give_way(bits, edges, slack)
         for stroke in later:
             _paint(bits, edges, stroke)
         return cls(vehicle, edges, bits, names)
@@ -208,7 +212,7 @@ def _stroke(solid: Solid, bit: int, step: float) -> _Stroke:
     )
 
 
-def _edges(strokes: list[_Stroke], hull: IntBox, play: int) -> Edges:
+def _edges(strokes: list[_Stroke], hull: IntBox, play: int, slack: int) -> Edges:
     lines = []
     for axis in range(3):
         cuts = {hull[axis], hull[axis + 3]}
@@ -217,6 +221,8 @@ def _edges(strokes: list[_Stroke], hull: IntBox, play: int) -> Edges:
                 cuts |= {box[axis], box[axis + 3]}
         if play and axis < 2:
             cuts |= {cut + side for cut in cuts for side in (-play, play)}
+        if slack:
+            cuts |= {cut + side for cut in cuts for side in (-slack, slack)}
         lines.append(np.array([c for c in sorted(cuts) if hull[axis] <= c <= hull[axis + 3]], dtype=np.int64))
     return (lines[0], lines[1], lines[2])
 
@@ -238,6 +244,13 @@ def _paint(bits: NDArray[np.uint64], edges: Edges, stroke: _Stroke) -> None:
         bits[window] |= bit
     for window in _windows(stroke.inner, edges):
         bits[window] = bit
+
+
+def _give_way(bits: NDArray[np.uint64], edges: Edges, slack: int) -> None:
+    """Let solids that were rounded outwards be possibly free as far as they may have been rounded."""
+    solid = (bits & np.uint64(FREE_BIT | OUTSIDE_BIT | KEEP_CLEAR_BIT)) == 0
+    possibly = (bits & np.uint64(FREE_BIT)) != 0
+    bits[solid & within_reach(possibly, edges, slack)] |= np.uint64(FREE_BIT)
 
 
 def _stand_back(bits: NDArray[np.uint64], level: NDArray[np.bool_]) -> None:

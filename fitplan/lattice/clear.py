@@ -49,6 +49,23 @@ def box_sums(cells: NDArray[np.bool_]) -> NDArray[np.int64]:
     return sums
 
 
+def within_reach(
+    cells: NDArray[np.bool_], edges: Sequence[NDArray[np.int64]], reach: int
+) -> NDArray[np.bool_]:
+    """Return (x, y, z) bool, True for cells nearer than `reach` to a set cell along all three axes.
+
+    Distances are between the cells' nearest faces, in the unit of the edges; a set cell is within reach of
+    itself. Exact for each whole cell when the edges hold all set cells' faces moved by `reach`.
+    """
+    counts = box_sums(cells)
+    for axis, line in enumerate(edges):
+        low = np.maximum(np.searchsorted(line, line[:-1] - reach, side="right") - 1, 0)
+        high = np.minimum(np.searchsorted(line, line[1:] + reach, side="left"), len(line) - 1)
+        counts = np.take(counts, high, axis=axis) - np.take(counts, low, axis=axis)
+    near: NDArray[np.bool_] = counts > 0
+    return near
+
+
 def window_counts(sums: NDArray[np.int64], size: tuple[int, int, int]) -> NDArray[np.int64]:
     """Return how many cells are set in each window of a size, by the window's lower corner.
 

@@ -9,6 +9,7 @@ room that is.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -17,6 +18,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from fitplan.lattice.clear import within_reach
 from fitplan.lattice.draw import draw_local
 from fitplan.lattice.frame import Frame, Rounding, frame_of
 from fitplan.lattice.states import (
@@ -87,6 +89,8 @@ class VehicleSpace:
         bits = np.full(frame.shape, OUTSIDE_BIT, dtype=dtype)
         for entry in (*vehicle.body, *floor_studs(vehicle, removed)):
             _paint(bits, frame, entry.solid, state_bit(entry, names, removed))
+        if vehicle.rounded:
+            _give_way(bits, math.ceil(vehicle.rounded / pitch - 1e-6))
         for built in vehicle.built_in:
             for solid in built.solids:
                 _paint(bits, frame, solid, FIXED_BIT)
@@ -194,6 +198,15 @@ class VehicleSpace:
     @property
     def _all_names(self) -> int:
         return ((1 << len(self.names)) - 1) << NAMES_FROM
+
+
+def _give_way(bits: NDArray[Any], voxels: int) -> None:
+    """Let solids that were rounded outwards be possibly free as far as they may have been rounded."""
+    clear = FREE_BIT | OUTSIDE_BIT | KEEP_CLEAR_BIT
+    solid = (bits & clear) == 0
+    edges = [np.arange(n + 1) for n in bits.shape]
+    near = within_reach((bits & FREE_BIT) != 0, edges, voxels)
+    bits[solid & near] |= bits.dtype.type(FREE_BIT)
 
 
 def _paint(bits: NDArray[Any], frame: Frame, solid: Solid, bit: int) -> None:

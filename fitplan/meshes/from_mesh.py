@@ -160,7 +160,9 @@ def vehicle_from_mesh(
     block = _on_studs(StateBlock(frame, codes, names))
     block, studs = without_studs(block)
     body = body_of(block)
-    vehicle = _vehicle(path, block, body, studs, options)
+    # Where every surface lies on the grid the drawing is exact.
+    rounded = options.pitch if filled.uncertain else 0.0
+    vehicle = replace(_vehicle(path, block, body, studs, options), rounded=rounded)
     cavities = _sizes(block)
     notes = _notes(scene, fitting, filled, block, body, studs, cavities, options)
     tell("body", 1.0)
@@ -380,6 +382,8 @@ def _notes(
     )
     if options.closed:
         notes.append("taken as closed: " + ", ".join(options.closed))
+    if filled.uncertain:
+        notes.append(f"the hollow may be up to {pitch:g} mm wider on each side than it is drawn")
     if filled.sheets:
         notes.append(f"surfaces without thickness were drawn {pitch:g} mm thick ({filled.sheets} voxels)")
     if filled.filled:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from fitplan.errors import FitplanError
 from fitplan.lattice.boxes import ExactSpace, part_boxes
-from fitplan.lattice.clear import box_sums
+from fitplan.lattice.clear import within_reach
 from fitplan.lattice.cover import TENTHS, IntBox
 from fitplan.meshes.solid_mesh import Triangles, joined, mesh_of, plates_of, skin_of, tube
 from fitplan.model.part import Part
@@ -275,13 +275,7 @@ def _eroded(boxes: list[IntBox], reach: int) -> Triangles:
             for axis, line in enumerate(edges)
         )
         cells[window] = True
-    empty = box_sums(~cells)
-    low = [np.maximum(np.searchsorted(line, line[:-1] - reach, side="right") - 1, 0) for line in edges]
-    high = [np.minimum(np.searchsorted(line, line[1:] + reach, side="left"), len(line) - 1) for line in edges]
-    counts = empty
-    for axis in range(3):
-        counts = np.take(counts, high[axis], axis=axis) - np.take(counts, low[axis], axis=axis)
-    left = cells & (counts == 0)
+    left = cells & ~within_reach(~cells, edges, reach)
     faces = []
     for axis, line in enumerate(edges):
         # Slices that repeat the one before need no cut of their own.

@@ -50,6 +50,10 @@ def vehicle_yaml(vehicle: Vehicle, notes: Iterable[str] = (), sidecar: str = "")
         lines += _layers(vehicle)
     else:
         lines.append(f"base: {_height(vehicle.base)}")
+    if vehicle.rounded:
+        lines.append(
+            f"rounded: {_number(vehicle.rounded)}  # solids may be smaller by this than they are drawn"
+        )
     if sidecar:
         lines += ["", f"voxels: {_text(sidecar)}  # boxes of the body, in a file beside this one"]
     elif solids:

@@ -173,6 +173,8 @@ class Vehicle:
     mass_center: tuple[float, float, float]
     characters: tuple[tuple[str, str], ...] = ()
     """Legend of the layer drawings: character and what it stands for."""
+    rounded: float = 0.0
+    """How far (mm) solids may have been rounded outwards when the body was drawn from a mesh; 0: exact."""
 
     @property
     def length(self) -> float:

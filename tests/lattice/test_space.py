@@ -1,9 +1,12 @@
 """Spaces of vehicles in voxels."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from fitplan.errors import FitplanError
+from fitplan.lattice.boxes import ExactSpace
 from fitplan.lattice.space import FIXED, FREE, KEEP_CLEAR, OUTSIDE, PART, REMOVABLE, VehicleSpace
 from fitplan.lattice.studs import floor_studs
 from fitplan.model.solids import Box, Cylinder
@@ -142,3 +145,16 @@ def test_half_a_turn_changes_nothing():
     one = VehicleSpace.of(vehicle(body, finish="studded"))
     two = VehicleSpace.of(vehicle(other, finish="studded"))
     assert (one.bits == two.bits[::-1, ::-1]).all()
+
+
+def test_solids_that_were_rounded_may_give_way():
+    """A body drawn outwards from a mesh is surely free as drawn, and possibly freer by its rounding."""
+    exact = vehicle((*SHELL,))
+    rounded = replace(exact, rounded=0.8)
+    assert (VehicleSpace.of(rounded).free() == VehicleSpace.of(exact).free()).all()
+    assert VehicleSpace.of(rounded).free("inward").sum() * VOXEL == pytest.approx(49.6 * 17.6 * 33.6)
+    space = ExactSpace.of(rounded)
+    sizes = [np.diff(line) for line in space.faces]
+    for rounding, volume in (("outward", 48 * 16 * 32), ("inward", 49.6 * 17.6 * 33.6)):
+        found = np.einsum("xyz,x,y,z->", space.free(rounding).astype(float), *sizes)
+        assert found == pytest.approx(volume)
