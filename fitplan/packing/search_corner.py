@@ -61,8 +61,8 @@ class CornerSearch:
         self._ranges = empty((MOST_LEVELS, count, 9), np.int32)
         state = call(
             "corner_start", empty((MOST_LEVELS, call("corner_frame_bytes")), np.uint8), self._ranges,
-            MOST_LEVELS,            empty((MOST_EDGES, 4), np.int32), MOST_EDGES, put(np.array(rows, dtype=np.int32)), len(rows),
-            put(np.array(turned or [[0] * 6], dtype=np.int32)), len(turned),
+            MOST_LEVELS, empty((MOST_EDGES, 4), np.int32), MOST_EDGES, put(np.array(rows, dtype=np.int32)),
+            len(rows), put(np.array(turned or [[0] * 6], dtype=np.int32)), len(turned),
             *(plain.size[a] for a in axes), min(plain.budget, 2**31 - 1),
             single if shortcuts and not obstacles else -1, 7 if shortcuts else 4, look,
         )  # fmt: skip

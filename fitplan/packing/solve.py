@@ -24,7 +24,14 @@ Progress: TypeAlias = Callable[[str, float], None]
 """Called with what is being tried and the share of the deadline that is spent."""
 
 
-def solve(problem: Problem, *, deadline_s: float, seed: int = 0, progress: Progress | None = None) -> Answer:
+def solve(
+    problem: Problem,
+    *,
+    deadline_s: float,
+    seed: int = 0,
+    progress: Progress | None = None,
+    proofs: bool = True,
+) -> Answer:
     """Place all items, prove that they cannot be placed together, or say what is left open.
 
     Parameters
@@ -35,6 +42,9 @@ def solve(problem: Problem, *, deadline_s: float, seed: int = 0, progress: Progr
         Order of the search among equals.
     progress
         Called now and then with what is being tried and the share of the deadline that is spent.
+    proofs
+        False when only places are wanted: a part without any offset is *not decided* at once, without
+        confirming the proof a second way.
     """
     start = monotonic()
     if not problem.items:
@@ -43,9 +53,15 @@ def solve(problem: Problem, *, deadline_s: float, seed: int = 0, progress: Progr
         kinds = kinds_of(problem)
     except OverflowError as error:
         return Answer("not_decided", gap=str(error))
+    placeable = all(any(len(free.pieces) for free in kind.variants) for kind in kinds)
+    if not proofs and not placeable:
+        return Answer("not_decided", gap="a part has no place")
     proof = quick_proof(problem, kinds)
     if proof is not None and proof.confirmations:
         return Answer("cannot_fit", proof=proof)
+    if not placeable:
+        # Nothing is left to search, and the proof could not be confirmed: not decided, never a guess.
+        return Answer("not_decided", gap="a part has no place, which could not be confirmed a second way")
     if len(problem.items) > MOST_ITEMS:
         return _many(problem, kinds)
     return _Run(problem, kinds, start, deadline_s, seed, progress).answer()
