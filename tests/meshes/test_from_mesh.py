@@ -278,7 +278,7 @@ def test_names_and_colours_mark_what_comes_out(tmp_path):
     vehicle = vehicle_from_mesh(path, options).vehicle
     space = VehicleSpace.of(vehicle)
     for name in ("inner wall", "red wall"):
-        assert space.removable(name, "inward").sum() * 0.8**3 == pytest.approx(8 * 32 * 9.6)
+        assert space.removable(name).sum() * 0.8**3 == pytest.approx(8 * 32 * 9.6)
     everything = 10 * 8 * 4 * 8 * 4 * 9.6
     assert space.free().sum() * 0.8**3 == pytest.approx(everything - 3 * 8 * 32 * 9.6)
     assert space.removed(space.names).free().sum() * 0.8**3 == pytest.approx(everything - 8 * 32 * 9.6)
