@@ -8,19 +8,23 @@
  * Where the 27 voxels around a place are all free, a way that bends there can be exchanged for one of the
  * same length or less that takes its longest diagonals first.  The way that does so everywhere is one of
  * the shortest, so a place with free surroundings only hands on the directions that keep or drop parts of
- * the direction it was reached by.  Directions that arrive later with an equal length are added.  Costs
- * break the exchange, so a field with costs tries all directions. */
+ * the direction it was reached by.  Directions that arrive later with an equal length are added.  In a field
+ * with costs the exchange holds where all 27 voxels cost the same; elsewhere, and in a greedy search, all
+ * directions are tried. */
 #include "kernel.h"
 
 #define FAR 0xffffffffffffffffull
 #define CENTRE 13u
 #define ALL 0x07ffdfffu
 #define GOAL 0x80000000u
+#define EVEN 0x40000000u
+#define LOOKED 0x20000000u
 #define PARENT_SHIFT 27
 
 static u32 nx, ny, nz, row_x, row_y, count;
 static u8 *open_voxel;
-static u32 *steps;  /* bits 0..26: directions that may be gone; bit 31: a goal of this query */
+static u32 *steps;  /* bits 0..26: directions that may be gone; bit 31: a goal of this query; bit 30: the 27
+                       voxels around cost the same, once bit 29 is set */
 static u64 *gone;   /* length of the best way found so far */
 static u32 *todo;   /* directions still to be tried */
 static u32 *done;   /* directions tried, and the direction the way came by in bits 27..31 */
@@ -99,8 +103,33 @@ EXPORT(prepare) u32 prepare(u32 x, u32 y, u32 z, u32 voxels) {
   return (u32)answer;
 }
 
-/* Give the field a cost for each voxel (in 1/64, at least 64), or none. */
-EXPORT(set_cost) void set_cost(u32 address) { cost = (u16 *)address; }
+/* Give the field a cost for each voxel (in 1/64, at least 64), or none; to be called after they changed. */
+EXPORT(set_cost) void set_cost(u32 address) {
+  cost = (u16 *)address;
+  for (u32 v = 0; v < count; v++) steps[v] &= ~(EVEN | LOOKED);
+}
+
+/* Change the costs of some voxels. */
+EXPORT(change_cost) void change_cost(u32 list, u32 costs, u32 length) {
+  const u32 *v = (const u32 *)list;
+  const u16 *price = (const u16 *)costs;
+  for (u32 i = 0; i < length; i++) {
+    if (cost[v[i]] == price[i]) continue;
+    cost[v[i]] = price[i];
+    for (u32 d = 0; d < 27; d++) steps[(u32)((i32)v[i] + offset[d])] &= ~(EVEN | LOOKED);
+  }
+}
+
+/* Do all 27 voxels around a place cost the same? */
+static u32 is_even(u32 v) {
+  if (!(steps[v] & LOOKED)) {
+    u32 same = EVEN;
+    for (u32 d = 0; d < 27; d++)
+      if (cost[(u32)((i32)v + offset[d])] != cost[v]) same = 0;
+    steps[v] |= LOOKED | same;
+  }
+  return steps[v] & EVEN;
+}
 
 /* Open or close voxels after the field was prepared. */
 EXPORT(change) void change(u32 list, u32 length, u32 open) {
@@ -231,10 +260,10 @@ EXPORT(advance) u32 advance(u32 limit) {
       u64 length = plain ? base + unit[kind[d]] : base + (unit[kind[d]] >> 7) * (weight + cost[w]);
       if (length > gone[w] || length > reach) continue;
       u32 may = steps[w] & ALL;
-      if (plain && may == ALL) may = heirs[d];
+      if (may == ALL && (plain || (greed == 64u && is_even(w)))) may = heirs[d];
       if (length == gone[w]) {
         u32 more = may & ~(done[w] | todo[w]);
-        if (!plain || !more) continue;
+        if (!more) continue;
         int waiting = todo[w] != 0;
         todo[w] |= more;
         if (waiting) continue;

@@ -124,6 +124,7 @@ class Field:
         self._label_at = 0
         self._labelled = False
         self._list_at, self._list_room = self._kernel.empty(1024, np.uint32), 1024
+        self._price_at, self._price_room = 0, 0
         if cost is not None:
             self.set_cost(cost)
 
@@ -160,15 +161,22 @@ class Field:
         if not self._cost_at:
             self._cost_at = self._kernel.empty(self._inner, np.uint16)
             self._kernel.view(self._cost_at, self._inner, np.uint16)[...] = COST_UNIT
-            self._kernel.call("set_cost", self._cost_at)
         inner = self._kernel.view(self._cost_at, self._inner, np.uint16)
         inner[1:-1, 1:-1, 1:-1] = _cost_units(cost)
+        self._kernel.call("set_cost", self._cost_at)
 
     def set_cost_at(self, nodes: NDArray[np.int64], cost: NDArray[np.floating]) -> None:
         """Replace the costs of some voxels, given by `nodes_of`; the field must have costs."""
         if not self._cost_at:
             raise ValueError("the field has no costs: give it some first")
-        self._kernel.view(self._cost_at, self._size, np.uint16)[nodes] = _cost_units(cost)
+        if not len(nodes):
+            return
+        self._put(nodes)
+        if len(nodes) > self._price_room:
+            self._price_room = 2 * len(nodes)
+            self._price_at = self._kernel.empty(self._price_room, np.uint16)
+        self._kernel.view(self._price_at, len(nodes), np.uint16)[...] = _cost_units(cost)
+        self._kernel.call("change_cost", self._list_at, self._price_at, len(nodes))
 
     def free_at(self, nodes: NDArray[np.int64]) -> NDArray[np.bool_]:
         """Return for each internal number (`nodes_of`) whether that voxel is free."""

@@ -83,6 +83,29 @@ def test_costs_equal_scipy(seed: int) -> None:
 
 
 @given(fields, st.integers(0, 1000))
+@settings(max_examples=40, deadline=None)
+def test_plateaus_of_cost_and_changes_in_place_equal_scipy(free: np.ndarray, seed: int) -> None:
+    """With large parts of equal cost, and after single costs were changed, lengths still equal scipy's."""
+    cells = np.argwhere(free)
+    if not len(cells):
+        return
+    rng = np.random.default_rng(seed)
+    cost = np.ones(free.shape)
+    for _ in range(2):
+        x, y, z = (int(rng.integers(n)) for n in free.shape)
+        cost[x:, y:, : z + 1] += float(rng.integers(3))
+    start = cells[rng.integers(len(cells))]
+    field = Field(free, 1.0, cost)
+    for _ in range(2):
+        graph = lattice_graph(free, cost)
+        expected = dijkstra(graph, indices=int(np.ravel_multi_index(start, free.shape)))
+        np.testing.assert_allclose(field.distances([start.tolist()]).ravel(), expected, atol=1e-5)
+        some = cells[rng.integers(len(cells), size=3)]
+        cost[tuple(some.T)] = 2.75
+        field.set_cost_at(field.nodes_of(some), np.full(3, 2.75))
+
+
+@given(fields, st.integers(0, 1000))
 @settings(max_examples=60, deadline=None)
 def test_a_way_goes_through_free_voxels_and_cuts_no_corner(free: np.ndarray, seed: int) -> None:
     """Every box that a step spans is free, the ends are right and the length is that of the steps."""
