@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 def lattice_graph(free: NDArray[np.bool_], cost: NDArray[np.floating] | None = None) -> sp.csr_array:
     """Return the (n, n) matrix of step lengths between free voxels, numbered as in the flat array."""
     number = np.arange(free.size).reshape(free.shape)
-    sources, targets, lengths = [], [], []
+    sources, targets = [np.zeros(0, dtype=np.int64)], [np.zeros(0, dtype=np.int64)]
+    lengths = [np.zeros(0)]
     for step in itertools.product((-1, 0, 1), repeat=3):
         if step <= (0, 0, 0):
             continue
