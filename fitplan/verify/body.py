@@ -15,25 +15,20 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.model.solids import Box, Solid, Vec
+from fitplan.model.solids import Box, Vec
 from fitplan.model.vehicle import State
-from fitplan.verify.distance import line_to_boxes, line_to_shape, nearest_in_prism, nearest_on_line
 from fitplan.verify.overlap import (
-    beyond_edges,
     bounds_overlap,
     inside,
-    nearest_outline,
     overlap,
     overlap_boxes,
     shadow_box,
     way_out,
 )
-from fitplan.verify.shapes import PLANE, Disc, Prism, Shape, shape_of
+from fitplan.verify.shapes import PLANE, Disc, Prism, Shape
 
-GRAIN = 0.02
-"""Boxes where outlines cross that are smaller than this (mm) are not divided further: they only touch."""
-WIRE_GRAIN = 0.05
-"""The same for wires; the state in the middle of the box then speaks for it."""
+GRAIN = 0.1
+"""Where outlines of several round or sloping solids cross, boxes smaller than this (mm) only touch."""
 
 
 @dataclass(frozen=True)
@@ -55,7 +50,7 @@ class Hit:
 
 
 @dataclass(frozen=True)
-class _Cells:
+class Cells:
     """Cells with one state, as corners (n, 3), and the index of the piece that governs each (n,)."""
 
     low: NDArray[np.float64]
@@ -78,11 +73,11 @@ class Body:
 
     def __init__(self, hull: Box, background: State, pieces: Sequence[Piece]) -> None:
         self.pieces = (Piece(hull, background, background), *pieces)
-        self._states = np.array([_STATE_CODES[piece.state] for piece in self.pieces])
+        self.codes = np.array([STATE_CODES[piece.state] for piece in self.pieces])
         planes = [_planes(self.pieces, hull, axis) for axis in range(3)]
         grid, mixed = self._draw(planes)
-        self._cells = _runs(planes, grid, mixed)
-        self._mixed = [
+        self.cells = _runs(planes, grid, mixed)
+        self.mixed = [
             (
                 Box(
                     tuple(planes[i][cell[i]] for i in range(3)),
@@ -92,8 +87,8 @@ class Body:
             )
             for cell, later in sorted(mixed.items())
         ]
-        self._mixed_low = np.array([box.low for box, _ in self._mixed]).reshape(-1, 3)
-        self._mixed_high = np.array([box.high for box, _ in self._mixed]).reshape(-1, 3)
+        self.mixed_low = np.array([box.low for box, _ in self.mixed]).reshape(-1, 3)
+        self.mixed_high = np.array([box.high for box, _ in self.mixed]).reshape(-1, 3)
 
     def _draw(
         self, planes: list[NDArray[np.float64]]
@@ -132,13 +127,13 @@ class Body:
 
     def hits(self, shape: Shape, states: Collection[State]) -> list[Hit]:
         """Return the pieces in one of these states that a shape shares inner points with, one hit a piece."""
-        codes = [_STATE_CODES[state] for state in states]
+        codes = [STATE_CODES[state] for state in states]
         found: dict[int, Box] = {}
-        cells = self._cells
+        cells = self.cells
         bounds = shape.bounds
         near = np.flatnonzero(
             ((cells.low < np.asarray(bounds.high)) & (cells.high > np.asarray(bounds.low))).all(axis=1)
-            & np.isin(self._states[cells.governs], codes)
+            & np.isin(self.codes[cells.governs], codes)
         )
         for row in near[overlap_boxes(shape, cells.low[near], cells.high[near])]:
             part = shadow_box(shape, Box(tuple(cells.low[row]), tuple(cells.high[row])))
@@ -148,8 +143,8 @@ class Body:
             index: Hit(self.pieces[index], Box(_plain(box.low), _plain(box.high)), min(box.size))
             for index, box in found.items()
         }
-        for number in np.flatnonzero(overlap_boxes(shape, self._mixed_low, self._mixed_high)):
-            box, stack = self._mixed[int(number)]
+        for number in np.flatnonzero(overlap_boxes(shape, self.mixed_low, self.mixed_high)):
+            box, stack = self.mixed[int(number)]
             met = self._search(shape, box, stack, codes)
             if met is not None:
                 known = hits.get(met[0])
@@ -164,34 +159,36 @@ class Body:
         part = shadow_box(shape, box)
         if part is None:
             return None
-        left = list(stack)
-        while len(left) > 1:
-            index = left[-1]
+        left: list[int] = []
+        for index in reversed(stack):
             piece = self.pieces[index].shape
-            if not overlap(shape, piece, part):
-                left.pop()
-            elif int(self._states[index]) in codes:
+            if index != stack[0] and (not overlap(shape, piece, part) or self.covered(piece, part, left)):
+                continue
+            if index != stack[0] and not left and int(self.codes[index]) in codes:
                 return index, part, min(*part.size, way_out(shape, piece)[0])
-            elif inside(shape, part, piece, 1e-9):
-                return None
-            else:
-                break
-        wanted = [int(self._states[index]) in codes for index in left]
+            left.insert(0, index)
+            if index == stack[0] or inside(shape, part, piece, 1e-9):
+                break  # what was drawn before is covered
+        wanted = [int(self.codes[index]) in codes for index in left]
         if not any(wanted):
             return None
-        if len(left) == 1:
-            return left[0], part, min(part.size)
+        if all(wanted):
+            return left[-1], part, min(part.size)
         if len(left) == 2:
             # All of the cell is in the way but what one clear piece leaves, and the shape stands out of it.
             return left[0], part, self._standing_out(shape, part, self.pieces[left[1]].shape)
         longest = max(range(3), key=lambda i: part.size[i])
         if part.size[longest] <= GRAIN:
             return None
-        for half in _halves(part, longest, part.center[longest]):
+        for half in halves(part, longest, part.center[longest]):
             met = self._search(shape, half, left, codes)
             if met is not None:
                 return met
         return None
+
+    def covered(self, shape: Shape, box: Box, later: list[int]) -> bool:
+        """Return True when what of a shape lies in a box lies inside one of the pieces drawn later."""
+        return any(inside(shape, box, self.pieces[index].shape, 1e-9) for index in later)
 
     @staticmethod
     def _standing_out(shape: Shape, within: Box, holder: Shape) -> float:
@@ -205,109 +202,15 @@ class Body:
                 near = middle
         return far
 
-    def nearest(
-        self, start: Vec, end: Vec, reach: float, states: Collection[State]
-    ) -> tuple[float, Piece] | None:
-        """Return the piece in one of these states that a straight line passes nearest, and at what distance.
-
-        None when none is nearer than ``reach`` (mm).
-        """
-        codes = [_STATE_CODES[state] for state in states]
-        low = np.minimum(start, end) - reach
-        high = np.maximum(start, end) + reach
-        cells = self._cells
-        near = np.flatnonzero(
-            ((cells.low < high) & (cells.high > low)).all(axis=1)
-            & np.isin(self._states[cells.governs], codes)
-        )
-        best, piece = reach, -1
-        if near.size:
-            away = line_to_boxes(start, end, cells.low[near], cells.high[near])
-            row = int(away.argmin())
-            if away[row] < best:
-                best, piece = float(away[row]), int(cells.governs[near[row]])
-        touched = ((self._mixed_low < high) & (self._mixed_high > low)).all(axis=1)
-        for number in np.flatnonzero(touched):
-            box, stack = self._mixed[int(number)]
-            met = self._meets(start, end, best, box, stack, codes)
-            if met < 0:
-                continue
-            # It is nearer than the best so far; halve in on how near.
-            far, near_by = 0.0, best
-            while near_by - far > 0.005:
-                middle = (far + near_by) / 2
-                closer = self._meets(start, end, middle, box, stack, codes) if middle > 0.0 else -1
-                if closer >= 0:
-                    near_by, met = middle, closer
-                else:
-                    far = middle
-            best, piece = near_by, met
-        return (best, self.pieces[piece]) if piece >= 0 else None
-
-    def _meets(
-        self, start: Vec, end: Vec, radius: float, box: Box, stack: list[int], codes: list[int]
-    ) -> int:
-        """Return a piece in one of these states that a straight wire runs into inside a cell, or −1.
-
-        The wire is all that lies nearer than ``radius`` to the line.
-        """
-        span = _span_near(start, end, box, radius)
-        if span is None or line_to_shape(start, end, box) >= radius:
-            return -1
-        left = list(stack)
-        while len(left) > 1:
-            index = left[-1]
-            shape = self.pieces[index].shape
-            if not overlap(box, shape):
-                left.pop()
-                continue
-            if isinstance(shape, Prism):
-                away, nearest = nearest_on_line(*span, shape)
-                if away >= radius:
-                    left.pop()
-                    continue
-                if int(self._states[index]) in codes and _in_box(nearest_in_prism(nearest, shape), box):
-                    return index
-            if inside(box, box, shape, 1e-9):
-                left = [index]
-            elif int(self._states[index]) not in codes and _wire_inside(*span, radius, box, shape):
-                return -1
-            else:
-                break
-        wanted = [int(self._states[index]) in codes for index in left]
-        if not any(wanted):
-            return -1
-        if all(wanted):
-            return left[-1]
-        if len(left) == 2 and _breaks_out(*span, radius, box, self.pieces[left[1]].shape):
-            return left[0]
-        longest = max(range(3), key=lambda i: box.size[i])
-        if box.size[longest] <= WIRE_GRAIN:
-            # On an outline: the state in the middle of the grain speaks for it.
-            holders = (index for index in reversed(left) if _holds(self.pieces[index].shape, box.center))
-            index = next(holders, left[0])
-            return index if int(self._states[index]) in codes else -1
-        halves = _halves(box, longest, box.center[longest])
-        for half in sorted(halves, key=lambda half: line_to_shape(start, end, half)):
-            index = self._meets(start, end, radius, half, left, codes)
-            if index >= 0:
-                return index
-        return -1
-
     def state_at(self, point: Vec) -> State:
         """Return the state at a point, straight from the drawing order."""
         for piece in reversed(self.pieces[1:]):
-            if _holds(piece.shape, point):
+            if holds(piece.shape, point):
                 return piece.state
         return self.pieces[0].state
 
 
-_STATE_CODES: dict[State, int] = {"fixed": 0, "removable": 1, "keep-clear": 2, "free": 3, "outside": 4}
-
-
-def pieces_of(solids: Sequence[Solid], state: State, name: str) -> tuple[Piece, ...]:
-    """Return solids as pieces in one state under one name."""
-    return tuple(Piece(shape_of(solid), state, name) for solid in solids)
+STATE_CODES: dict[State, int] = {"fixed": 0, "removable": 1, "keep-clear": 2, "free": 3, "outside": 4}
 
 
 def _planes(pieces: Sequence[Piece], hull: Box, axis: int) -> NDArray[np.float64]:
@@ -326,7 +229,7 @@ def _runs(
     planes: list[NDArray[np.float64]],
     grid: NDArray[np.int64],
     mixed: dict[tuple[int, int, int], list[int]],
-) -> _Cells:
+) -> Cells:
     """Return the cells without outlines, neighbours along x that one piece governs joined."""
     marked = grid.copy()
     for cell in mixed:
@@ -340,7 +243,7 @@ def _runs(
     ends = np.argwhere((last & (marked >= 0)).transpose(1, 2, 0))[:, [2, 0, 1]]
     low = np.stack([planes[i][starts[:, i]] for i in range(3)], axis=1)
     high = np.stack([planes[i][ends[:, i] + 1] for i in range(3)], axis=1)
-    return _Cells(low, high, marked[tuple(starts.T)])
+    return Cells(low, high, marked[tuple(starts.T)])
 
 
 def _boxes_inside(prism: Prism, low: NDArray[np.float64], high: NDArray[np.float64]) -> NDArray[np.bool_]:
@@ -364,75 +267,14 @@ def _boxes_inside(prism: Prism, low: NDArray[np.float64], high: NDArray[np.float
     return found
 
 
-def _halves(box: Box, axis: int, middle: float) -> tuple[Box, Box]:
+def halves(box: Box, axis: int, middle: float) -> tuple[Box, Box]:
+    """Return a box cut in two across an axis."""
     low, high = list(box.low), list(box.high)
     low[axis], high[axis] = middle, middle
     return (
         Box(box.low, (high[0], high[1], high[2])),
         Box((low[0], low[1], low[2]), box.high),
     )
-
-
-def _span_near(start: Vec, end: Vec, box: Box, reach: float) -> tuple[Vec, Vec] | None:
-    """Return the piece of a straight line inside a box grown by ``reach``, or None."""
-    first, last = 0.0, 1.0
-    step = [b - a for a, b in zip(start, end, strict=True)]
-    for axis in range(3):
-        low, high = box.low[axis] - reach, box.high[axis] + reach
-        if step[axis] == 0.0:
-            if not low <= start[axis] <= high:
-                return None
-            continue
-        one, two = (low - start[axis]) / step[axis], (high - start[axis]) / step[axis]
-        first, last = max(first, min(one, two)), min(last, max(one, two))
-    if first > last:
-        return None
-    ends = [[start[i] + share * step[i] for i in range(3)] for share in (first, last)]
-    return (ends[0][0], ends[0][1], ends[0][2]), (ends[1][0], ends[1][1], ends[1][2])
-
-
-def _wire_inside(start: Vec, end: Vec, radius: float, box: Box, shape: Shape) -> bool:
-    """Return True when what of a straight wire lies in a box surely lies inside a prism.
-
-    The prism is convex, so it holds a wire when it holds the balls at both ends. Where the box reaches no
-    further than the prism's end faces, those cannot cut the wire inside the box.
-    """
-    if isinstance(shape, Box):
-        return inside(box, box, shape, 1e-9)
-    axis = shape.axis
-    if box.low[axis] < shape.low - 1e-9 or box.high[axis] > shape.high + 1e-9:
-        return False
-    first, second = PLANE[axis]
-    for point in (start, end):
-        spot = (point[first], point[second])
-        if isinstance(shape.profile, Disc):
-            room = shape.profile.radius - math.dist(spot, shape.profile.center)
-        else:
-            room = -beyond_edges(spot, shape.profile)
-        if room < radius - 1e-9:
-            return False
-    return True
-
-
-def _breaks_out(start: Vec, end: Vec, radius: float, box: Box, shape: Shape) -> bool:
-    """Return True when the ball at an end of a wire surely leaves a prism inside a box, through its side."""
-    if isinstance(shape, Box):
-        return False
-    first, second = PLANE[shape.axis]
-    for point in (start, end):
-        spot = (point[first], point[second])
-        foot = nearest_outline(spot, shape.profile)
-        if math.dist(spot, foot) >= radius - 1e-9:
-            continue
-        on_side = list(point)
-        on_side[first], on_side[second] = foot
-        if _in_box((on_side[0], on_side[1], on_side[2]), box):
-            return True
-    return False
-
-
-def _in_box(point: Vec, box: Box) -> bool:
-    return all(low <= value <= high for low, value, high in zip(box.low, point, box.high, strict=True))
 
 
 def _join(found: dict[int, Box], index: int, part: Box) -> None:
@@ -449,7 +291,8 @@ def _plain(corner: Vec) -> Vec:
     return (float(corner[0]), float(corner[1]), float(corner[2]))
 
 
-def _holds(shape: Shape, point: Vec) -> bool:
+def holds(shape: Shape, point: Vec) -> bool:
+    """Return True when a point lies inside a shape or on its surface, to 1e-7 mm."""
     grain = Box(
         (point[0] - 1e-7, point[1] - 1e-7, point[2] - 1e-7),
         (point[0] + 1e-7, point[1] + 1e-7, point[2] + 1e-7),

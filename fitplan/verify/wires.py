@@ -5,7 +5,8 @@ Rules, with their tolerances:
 * the middle line of a wire stays off everything solid, off keep-clear and outside space, off parts and off
   what parts keep clear for plugs, lenses and fingers, by the wire's outer radius less 0.05 mm. Within 4 mm
   round its ends and round ports, and for wires thinner than that, 0.4 mm less 0.05 mm are enough: pins stand
-  close to walls, and what goes through a port is counted by the port's size;
+  close to walls, and what goes through a port is counted by the port's size (distances to round and sloping
+  solids are told to 0.02 mm);
 * the first piece at a pin is the lead-out. It is no longer than 7 mm and passes through no body and no other
   part, to 0.1 mm;
 * a wire begins and ends where its pin, splice or port is (0.1 mm; a port: inside its box), and goes on in
@@ -27,6 +28,7 @@ from fitplan.model.solids import Box, Vec
 from fitplan.model.vehicle import Port, State
 from fitplan.verify.body import Body
 from fitplan.verify.distance import line_to_shape
+from fitplan.verify.nearest import nearest
 from fitplan.verify.overlap import bounds_overlap
 from fitplan.verify.result import Sheet
 from fitplan.verify.scene import Site, Standing
@@ -248,7 +250,7 @@ def _between(start: Vec, end: Vec, share: float) -> Vec:
 
 def _piece_is_free(wire: Wire, piece: _Piece, wanted: float, site: Site, room: Body, sheet: Sheet) -> None:
     start, end = piece
-    found = room.nearest(start, end, wanted, _NO_WIRES)
+    found = nearest(room, start, end, wanted, _NO_WIRES)
     if found is not None:
         away, what = found
         _too_near(wire, site, what.name, piece, away, wanted, sheet)
@@ -298,7 +300,7 @@ def _lead_is_free(wire: Wire, lead: _Piece, owner: str, site: Site, room: Body, 
     near = [
         (part.name, shape) for part in others for shape in part.envelope if line_to_shape(*lead, shape) <= 0.0
     ]
-    met = room.nearest(*lead, 1e-6, _NO_WIRES)
+    met = nearest(room, *lead, 1e-6, _NO_WIRES)
     if not near and met is None:
         return
     count = max(int(length / JOINED), 1)

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from fitplan.model.solids import Box, Cylinder, Solid, Wedge
 from fitplan.model.vehicle import State
 from fitplan.verify.body import Body, Piece
+from fitplan.verify.nearest import nearest
 from fitplan.verify.overlap import overlap
 from fitplan.verify.shapes import shape_of
 
@@ -115,7 +116,7 @@ def test_a_slope_roof_is_cut_exactly() -> None:
 def test_nearest_agrees_with_points_of_the_body(drawn: list, start: tuple, end: tuple) -> None:
     """No sampled fixed point is nearer to a line than the distance that is claimed."""
     body = body_of(*drawn)
-    found = body.nearest(start, end, 2.0, ("fixed",))
+    found = nearest(body, start, end, 2.0, ("fixed",))
     distance = found[0] if found else 2.0
     points = np.random.default_rng(8).uniform(
         np.minimum(start, end) - 2, np.maximum(start, end) + 2, (400, 3)
@@ -135,12 +136,12 @@ def test_a_wire_beside_a_boiler_wall(slope: float) -> None:
     block: tuple[Solid, State] = (Box((-14, -14, -14), (14, 14, 14)), "fixed")
     body = body_of(block, (Cylinder("x", (-14, 0, 0), 28, 10), "free"))
     turn = (7 * math.cos(slope), 7 * math.sin(slope))
-    found = body.nearest((-10, *turn), (10, *turn), 6.0, ("fixed",))
+    found = nearest(body, (-10, *turn), (10, *turn), 6.0, ("fixed",))
     assert found is not None
     assert found[0] == pytest.approx(3.0, abs=0.04)
-    assert body.nearest((-10, *turn), (10, *turn), 2.9, ("fixed",)) is None
+    assert nearest(body, (-10, *turn), (10, *turn), 2.9, ("fixed",)) is None
     tank = body_of((Cylinder("x", (-10, 0, 0), 20, 5), "fixed"))
-    outside = tank.nearest((-10, *turn), (10, *turn), 6.0, ("fixed",))
+    outside = nearest(tank, (-10, *turn), (10, *turn), 6.0, ("fixed",))
     assert outside is not None
     assert outside[0] == pytest.approx(2.0, abs=0.04)
 
