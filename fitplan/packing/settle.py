@@ -155,11 +155,19 @@ def _carrier(
     near = [box for box in part.boxes if abs(box[2] - above[2]) <= SAME_UNDERSIDE]
     x0, y0 = min(box[0] for box in near), min(box[1] for box in near)
     x1, y1 = max(box[3] for box in near), max(box[4] for box in near)
-    wide = (x0, y0, above[2] - best, x1, y1, above[2])
     taken = [solid, *(np.array(other.boxes, dtype=np.int64) for _, other in others)]
+    wide = _up_to_the_part(part, (x0, y0, above[2] - best, x1, y1, above[2]))
+    taken.append(np.array(part.boxes, dtype=np.int64))
     if not any(_meets(wide, rows) for rows in taken):
         return name, best, wide
-    return name, best, (above[0], above[1], above[2] - best, above[3], above[4], above[2])
+    return name, best, _up_to_the_part(part, (*above[:2], above[2] - best, *above[3:5], above[2]))
+
+
+def _up_to_the_part(part: Standing, shelf: IntBox) -> IntBox:
+    """Return a shelf no higher than the lowest point of the part over it."""
+    x0, y0, z0, x1, y1, z1 = shelf
+    over = [box[2] for box in part.boxes if box[0] < x1 and x0 < box[3] and box[1] < y1 and y0 < box[4]]
+    return (x0, y0, z0, x1, y1, min([z1, *(bottom for bottom in over if bottom > z0)]))
 
 
 def _meets(box: IntBox, rows: NDArray[np.int64]) -> bool:

@@ -49,3 +49,13 @@ def test_a_shelf_stands_under_what_is_nearest_to_something() -> None:
     (carried,) = settle([held], [wall, (0, 0, -10, 100, 100, 0)], frozenset({"eye"}))
     assert carried.by == "shelf"
     assert carried.shelf == (0, 0, 45, 40, 20, 50)
+
+
+def test_a_shelf_ends_where_the_part_begins() -> None:
+    """Under a part whose middle hangs lower than its ends the shelf reaches up to the middle, not into it."""
+    held = Standing(
+        "cells", ((0, 0, 50, 10, 20, 90), (10, 0, 42, 50, 20, 82), (50, 0, 50, 60, 20, 90)), (), 0, True
+    )
+    beam = (0, 0, 0, 10, 20, 30)
+    (carried,) = settle([held], [beam, (0, 0, -10, 100, 100, 0)], frozenset({"cells"}))
+    assert carried.shelf == (0, 0, 30, 60, 20, 42)
