@@ -313,9 +313,11 @@ def _care(pad: _Pad, plan: Plan) -> None:
     rows = tuple(
         (*(row[place] for place in keep[:3]), _against(row[4], row[5], row[6]), row[keep[3]])
         for row in findings.rows
+        if row[0] != "note"
     )
     columns = ("weight", "where", "finding", "figure / limit", "what to do")
-    pad.table(Sheet("findings", "Findings", columns, rows))
+    note = f"Notes, {len(findings.rows) - len(rows)} in all, stand on the page and in summary.txt."
+    pad.table(Sheet("findings", "Findings", columns, rows, note))
     pad.keep(30)
     pad.page.text(EDGE, pad.y + 4.4, f"Care: {counted(len(cautions_of(plan)), 'point')}", 4.0, bold=True)
     pad.y += 8

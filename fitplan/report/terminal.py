@@ -264,7 +264,11 @@ def print_plan(plan: Plan, console: Console) -> None:
     """Print a plan: verdict and places, findings, wires, parts to have, all of it as tables."""
     console.print(plan_summary(plan))
     console.print()
-    console.print(findings_table(plan.findings))
+    pressing = [found for found in plan.findings if found.severity != "note"]
+    console.print(findings_table(pressing))
+    notes = len(plan.findings) - len(pressing)
+    if notes:
+        console.print(Text(f"and {counted(notes, 'note')}, in the page and in summary.txt", "dim"))
     if plan.built.harness.wires:
         console.print(harness_table(plan))
     console.print(bench_table(plan))
