@@ -213,7 +213,7 @@ class _Table:
         self.lasting = np.zeros(free.size, dtype=np.float32)
         self.base = (np.ones(free.size) if cost is None else np.maximum(cost, 1.0).ravel()).astype(np.float32)
         reach = reach_of(self.diameters, pitch)
-        self.around = np.array(list(product(range(-reach, reach + 1), repeat=3)), dtype=np.int64)
+        self.reach = reach
         room = 2 * clear_radius(free, pitch)
         for _ in range(reach):
             room = _widest_near(room)
@@ -294,10 +294,11 @@ class _Table:
         cells = cells[self.place_of[cells] < 0]
         plain = self.base[cells] * np.where(self.users[cells] > 0, 1.0, 1 + self.settings.sharing)
         plain = plain * (1 + self.lasting[cells])
+        nodes = self.fields[0].nodes_of(self._voxels(cells))  # the fields have one shape, so one numbering
         for kind, field in enumerate(self.fields):
             thick = self.companies.thickness(self.companies.changed(self.members[cells], kind, 1))
             over = np.where(thick > self.room[cells] + TOUCH, _excess(thick, self.room[cells]), 0.0)
-            field.set_cost_at(field.nodes_of(self._voxels(cells)), plain * (1 + self.present * over))
+            field.set_cost_at(nodes, plain * (1 + self.present * over))
 
     def _price_place(self, field: Field, number: int, cells: NDArray[np.int64], over: float) -> None:
         factor = 1 + self.place_lasting[number]
@@ -381,10 +382,13 @@ class _Table:
         return field.free_at(field.nodes_of(self._voxels(flat)))
 
     def _near(self, flat: NDArray[np.int64]) -> NDArray[np.int64]:
-        cells = self._voxels(flat)
-        moved = (cells[:, None, :] + self.around[None, :, :]).reshape(-1, 3)
-        inside = moved[((moved >= 0) & (moved < self.shape)).all(axis=1)]
-        near: NDArray[np.int64] = np.unique(np.ravel_multi_index(tuple(inside.T), self.shape))
+        near = flat
+        for axis, size in enumerate(self.shape):  # axis by axis, as the rows of one way overlap
+            cells = self._voxels(near)
+            moved = np.repeat(cells, 2 * self.reach + 1, axis=0)
+            moved[:, axis] += np.tile(np.arange(-self.reach, self.reach + 1), len(cells))
+            inside = moved[(moved[:, axis] >= 0) & (moved[:, axis] < size)]
+            near = np.unique(np.ravel_multi_index(tuple(inside.T), self.shape))
         return near[self.free[near]]
 
     def _around_ends(self, run: Run) -> NDArray[np.int64]:
