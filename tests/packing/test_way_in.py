@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -286,6 +287,30 @@ def test_random_packings_are_taken_apart_and_replayed(seed: int) -> None:
     left = {placement.need for placement in placements} - stepped
     assert bool(left) == bool(plan.blocked)
     assert all(any(name in text for text in plan.blocked) for name in left)
+
+
+def mirrored(vehicle: Vehicle, placement: Placement) -> Placement:
+    """The same part seen in a mirror across the vehicle's length."""
+    solids: list[Solid] = []
+    for solid in (placement.place.move_solid(solid) for solid in placement.part.envelope):
+        if isinstance(solid, Cylinder):
+            x = vehicle.length - solid.start[0] - solid.length
+            solids.append(replace(solid, start=(x, *solid.start[1:])))
+        else:
+            low, high = solid.bounds.low, solid.bounds.high
+            solids.append(Box((vehicle.length - high[0], *low[1:]), (vehicle.length - low[0], *high[1:])))
+    return put(placement.need, part(*solids), (0, 0, 0))
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_mirror_images_come_apart_alike(seed: int) -> None:
+    """Seen in a mirror the same parts of a packing come out, and the same are held in."""
+    vehicle, placements = random_packing(seed)
+    image = [mirrored(vehicle, placement) for placement in placements]
+    plan, other = order(vehicle, placements), order(vehicle, image)
+    assert {step.need for step in plan.steps} == {step.need for step in other.steps}
+    assert plan.times_opened == other.times_opened
+    assert set(plan.blocked) == set(other.blocked)
 
 
 def test_one_move_agrees_with_brute_force() -> None:
