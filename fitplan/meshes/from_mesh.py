@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.errors import FitplanError, InputError, Mistake
-from fitplan.lattice.clear import label_spaces, largest_box
 from fitplan.lattice.frame import Frame
 from fitplan.meshes.blocks import (
     FIXED,
@@ -27,66 +26,21 @@ from fitplan.meshes.blocks import (
     without_studs,
 )
 from fitplan.meshes.fill import Filled, fill
+from fitplan.meshes.mesh_notes import GAPS as GAPS
+from fitplan.meshes.mesh_notes import CavitySize as CavitySize
+from fitplan.meshes.mesh_notes import MeshOptions as MeshOptions
+from fitplan.meshes.mesh_notes import notes_of, sizes_of
 from fitplan.meshes.proposals import propose_gaps, propose_openings
 from fitplan.meshes.scale import Fitting, fit_scene
-from fitplan.meshes.scene_in import Piece, Scene, bounds_of_pieces, read_scene
+from fitplan.meshes.scene_in import Piece, bounds_of_pieces, read_scene
 from fitplan.meshes.surface import Progress, draw_surface, shells_of
 from fitplan.meshes.vehicle_text import vehicle_yaml
-from fitplan.model.solids import Box, Direction, bounds_of
-from fitplan.model.vehicle import Coupling, Kind, Removable, Vehicle, Wheels
-from fitplan.units import PITCH, PLATE, STUD, in_studs
+from fitplan.model.solids import bounds_of
+from fitplan.model.vehicle import Coupling, Removable, Vehicle, Wheels
+from fitplan.units import PITCH, PLATE, STUD
 
-GAPS = (8.0, 16.0, 24.0, 32.0)
-"""Gaps in mm that are tried when the user names none."""
 _BRICK_DENSITY = 0.6e-3
 """Grams in a cubic millimetre of brick-built body, hollow bricks counted full; from memory, not confirmed."""
-
-
-@dataclass(frozen=True)
-class MeshOptions:
-    """What the user may say about a mesh.
-
-    Attributes
-    ----------
-    units
-        ``mm``, ``cm``, ``m``, ``inch``, ``stud`` …; empty: found by the grid.
-    up, front
-        Which way of the file points up and to the front; None: found out.
-    gap
-        Gaps up to this width (mm) count as closed; 0: found out, one of `GAPS`.
-    closed
-        Sides of the model that count as closed, such as ``+z`` for an open wagon.
-    base
-        Height in mm of the mesh's lowest point above the rail head (or the road).
-    least_cavity
-        Smaller clear spaces in mm³ are left out.
-    removable
-        Object names or colours (``#rrggbb``) and the name of the removable brick that they stand for, beside
-        objects named ``removable: NAME`` and ``keep-clear``.
-    most_voxels
-        A mesh that needs more is refused.
-    """
-
-    name: str = ""
-    kind: Kind = "loco"
-    units: str = ""
-    up: Direction | None = None
-    front: Direction | None = None
-    pitch: float = PITCH
-    gap: float = 0.0
-    closed: tuple[Direction, ...] = ()
-    base: float = 0.0
-    least_cavity: float = 1000.0
-    removable: Mapping[str, str] = field(default_factory=dict)
-    most_voxels: int = 60_000_000
-
-
-@dataclass(frozen=True)
-class CavitySize:
-    """A clear space inside: its volume surely and at most (mm³) and the largest box in it."""
-
-    volume_mm3: float
-    largest: Box
 
 
 @dataclass(frozen=True, eq=False)
@@ -163,8 +117,8 @@ def vehicle_from_mesh(
     # Where every surface lies on the grid the drawing is exact.
     rounded = options.pitch if filled.uncertain else 0.0
     vehicle = replace(_vehicle(path, block, body, studs, options), rounded=rounded)
-    cavities = _sizes(block)
-    notes = _notes(scene, fitting, filled, block, body, studs, cavities, options)
+    cavities = sizes_of(block)
+    notes = notes_of(scene, fitting, filled, block, body, studs, cavities, options)
     tell("body", 1.0)
     return MeshVehicle(vehicle, notes, cavities, filled, block, body, studs)
 
@@ -342,71 +296,3 @@ def _vehicle(path: Path, block: StateBlock, body: Body, studs: StudCount, option
         mass_center=tuple(round(float(c), 1) for c in center),  # type: ignore[arg-type]
         characters=tuple((character, f"{state} {name}".strip()) for character, (state, name) in body.legend),
     )  # fmt: skip
-
-
-def _sizes(block: StateBlock) -> tuple[CavitySize, ...]:
-    names, count = label_spaces(block.codes == FREE)
-    voxel = block.frame.pitch**3
-    found = []
-    for number in range(1, count + 1):
-        own = names == number
-        box = largest_box(own)
-        low = [o + n * block.frame.pitch for o, n in zip(block.frame.origin, box[:3], strict=True)]
-        high = [o + n * block.frame.pitch for o, n in zip(block.frame.origin, box[3:], strict=True)]
-        largest = Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
-        found.append(CavitySize(float(own.sum()) * voxel, largest))
-    return tuple(sorted(found, key=lambda size: -size.volume_mm3))
-
-
-def _notes(
-    scene: Scene,
-    fitting: Fitting,
-    filled: Filled,
-    block: StateBlock,
-    body: Body,
-    studs: StudCount,
-    cavities: tuple[CavitySize, ...],
-    options: MeshOptions,
-) -> tuple[str, ...]:
-    pitch = block.frame.pitch
-    notes = [f"drawn from a mesh of {scene.face_count} triangles in {len(scene.pieces)} objects"]
-    notes += [*scene.notes, *fitting.said]
-    least, most = filled.solid_bounds_mm3()
-    notes.append(
-        f"solid: between {least / 1000:.1f} and {most / 1000:.1f} cm³;"
-        f" solids are rounded outwards to {pitch:g} mm"
-    )
-    notes.append(
-        f"gaps up to {filled.gap:g} mm are taken as closed"
-        + ("" if options.gap else " (found out; name a gap if that is wrong)")
-    )
-    if options.closed:
-        notes.append("taken as closed: " + ", ".join(options.closed))
-    if filled.uncertain:
-        notes.append(f"the hollow may be up to {pitch:g} mm wider on each side than it is drawn")
-    if filled.sheets:
-        notes.append(f"surfaces without thickness were drawn {pitch:g} mm thick ({filled.sheets} voxels)")
-    if filled.filled:
-        notes.append(
-            f"{filled.filled} closed spaces smaller than {options.least_cavity / 1000:g} cm³"
-            f" ({filled.filled_mm3 / 1000:.1f} cm³ together) count as solid"
-        )
-    if studs.inside:
-        notes.append(
-            f"floor: {studs.inside} of {studs.floor_cells} floor cells have a stud, so the floor is studded"
-        )
-    if studs.outside:
-        notes.append(f"{studs.outside} studs on outer faces are left out: nothing is put there")
-    for number, cavity in enumerate(cavities, 1):
-        x, y, z = cavity.largest.size
-        notes.append(
-            f"cavity {number}: at least {cavity.volume_mm3 / 1000:.1f} cm³; largest box {in_studs(x)} long,"
-            f" {in_studs(y)} wide, {z:.1f} mm high"
-        )
-    if not cavities:
-        notes.append("no cavity was found: the model is solid, or open (try closed sides, or a greater gap)")
-    if len(body.solids) > MOST_SOLIDS:
-        notes.append(f"the body is {len(body.solids)} boxes, which go into a file beside the vehicle file")
-    notes.append("openings, windows and ports are proposals: confirm or correct them")
-    notes.append("wheels, couplings and mass are guesses: measure yours")
-    return tuple(notes)
