@@ -25,6 +25,8 @@ UNPLACED = 1e6
 """Cost of leaving a part out: more than all else together."""
 UNSUITABLE = 1e5
 """Cost of parts that do not work together: chosen only when nothing else is left."""
+LOOKS = 2
+"""Whole choices that are packed to find one runner-up."""
 PREFERENCE = 1e-6
 """What a less preferred vehicle or part costs: decides between choices that are otherwise equal."""
 
@@ -162,14 +164,20 @@ class _Search:
                 kept = list(fewer)
         return frozenset((entry.need.name, entry.part.id, name) for entry in kept)
 
-    def best(self, allowed: Sequence[Sequence[Pick]], until: float) -> tuple[Chosen | None, bool]:
-        """Return the best choice among the allowed picks, and whether the search could prove it best."""
+    def best(
+        self, allowed: Sequence[Sequence[Pick]], until: float, most: int | None = None
+    ) -> tuple[Chosen | None, bool]:
+        """Return the best choice among the allowed picks, and whether the search could prove it best.
+
+        ``most`` whole choices are packed at the most, so that what is found does not hang on the clock.
+        """
         ticket = itertools.count()
         # The deepest first among equals: a plateau of equal bounds is walked down, not across.
         queue: list[tuple[float, int, int, tuple[Pick, ...], str | None, Chosen | None]] = [
             (0.0, 0, next(ticket), (), None, None)
         ]
         fallback: Chosen | None = None
+        packed = 0
         while queue:
             cost, _, _, picks, unsuitable, chosen = heapq.heappop(queue)
             if chosen is not None:
@@ -190,7 +198,12 @@ class _Search:
                 price = cost + (UNSUITABLE if why else 0.0)
                 heapq.heappush(queue, (price, -len(picks), next(ticket), picks, why, None))
                 continue
-            whole = self.found.get(tuple(sorted(_names(picks)))) or self.complete(picks, unsuitable)
+            whole = self.found.get(tuple(sorted(_names(picks))))
+            if whole is None:
+                if most is not None and packed >= most:
+                    return fallback, False
+                packed += 1
+                whole = self.complete(picks, unsuitable)
             if whole is None:
                 continue
             if fallback is None or whole.score < fallback.score:
@@ -281,7 +294,7 @@ def _look_around(search: _Search, ordered: Sequence[tuple[Pick, ...]], best: Cho
                 if pick.part is not None and (pick.part.id, pick.vehicle) == (part_id, home)
             )
             allowed = [*ordered[:number], forced, *ordered[number + 1 :]]
-            search.best(allowed, min(until, monotonic() + 1.0))
+            search.best(allowed, until, LOOKS)
 
 
 def _not_dominated(search: _Search, best: Chosen) -> tuple[Option, ...]:
