@@ -387,3 +387,86 @@ def test_several_moves_agree_with_brute_force(most: int) -> None:
         assert (found is not None) is expected
         outcomes.add(expected)
     assert outcomes == {True, False}
+
+
+Cell = tuple[int, int, int]
+STEPS = ((1, 0, 0), (-1, 0, 0), (0, 1, 0), (0, -1, 0), (0, 0, 1), (0, 0, -1))
+
+
+def full_of_polycubes(seed: int, size: Cell = (4, 3, 3)) -> list[set[Cell]]:
+    """A cavity cut at random into connected pieces of up to ten cells; some hold each other in."""
+    dice = random.Random(seed)
+    left = {(x, y, z) for x in range(size[0]) for y in range(size[1]) for z in range(size[2])}
+    pieces: list[set[Cell]] = []
+    while left:
+        piece = {min(left)}
+        for _ in range(dice.randint(3, 9)):
+            edge = sorted(
+                cell
+                for x, y, z in piece
+                for dx, dy, dz in STEPS
+                if (cell := (x + dx, y + dy, z + dz)) in left - piece
+            )
+            if edge:
+                piece.add(dice.choice(edge))
+        pieces.append(piece)
+        left -= piece
+    return pieces
+
+
+def lifts_out(piece: set[Cell], others: set[Cell], size: Cell) -> bool:
+    """Whether a piece leaves an open box by at most two moves and a lift, tried cell by cell."""
+
+    def free(at: Cell) -> bool:
+        for x, y, z in ((x + at[0], y + at[1], z + at[2]) for x, y, z in piece):
+            if (x, y, z) in others or z < 0:
+                return False
+            if z < size[2] and not (0 <= x < size[0] and 0 <= y < size[1]):
+                return False
+        return True
+
+    reached = {(0, 0, 0)}
+    for number in range(3):
+        if any(all(free((x, y, z + lift)) for lift in range(size[2] + 1)) for x, y, z in reached):
+            return True
+        if number == 2:
+            return False
+        further = set(reached)
+        for at in reached:
+            for step in STEPS:
+                here = at
+                while free(here := (here[0] + step[0], here[1] + step[1], here[2] + step[2])):
+                    if max(map(abs, here)) > size[2]:
+                        break
+                    further.add(here)
+        reached = further
+    return False
+
+
+@pytest.mark.parametrize("seed", range(16))
+def test_full_cavities_of_polycubes_agree_with_brute_force(seed: int) -> None:
+    """What is said to come out does, cell by cell and in the checker; what is held in does not."""
+    size = (4, 3, 3)
+    pieces = {f"piece {number}": cells for number, cells in enumerate(full_of_polycubes(seed, size))}
+    vehicle = hollow("wagon", size[0] + 2, size[1] + 2, 9)  # 28.8 mm high: three cells of 8 mm and some air
+    placements = [
+        put(
+            name,
+            part(
+                *(Box((8 * x, 8 * y, 8 * z), (8 * x + 8, 8 * y + 8, 8 * z + 8)) for x, y, z in sorted(cells))
+            ),
+            (8, 8, FLOOR),
+        )
+        for name, cells in pieces.items()
+    ]
+    plan = order(vehicle, placements)
+    assert replay(vehicle, placements, plan) == []
+    left = dict(pieces)
+    for step in reversed(plan.steps):
+        cells = left.pop(step.need)
+        assert lifts_out(cells, set().union(*left.values()), size)
+    for name, cells in left.items():
+        others = set().union(*(other for key, other in left.items() if key != name))
+        assert not lifts_out(cells, others, size)
+        assert any(name in text for text in plan.blocked)
+    assert bool(left) == bool(plan.blocked)
