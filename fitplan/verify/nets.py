@@ -253,7 +253,8 @@ def _ports(built: BuiltTrain, sites: Mapping[str, Site], sheet: Sheet) -> None:
                 through[leg.vehicle, passed].append(wire)
     for (vehicle, name), wires in sorted(through.items()):
         sheet.count("ports with wires")
-        port = next((port for port in sites[vehicle].vehicle.ports if port.name == name), None)
+        ports = sites[vehicle].vehicle.ports if vehicle in sites else ()
+        port = next((port for port in ports if port.name == name), None)
         if port is None:
             continue  # said where the wires are checked
         first, second = PLANE[axis_of(port.out)]
