@@ -54,7 +54,7 @@ class MeshOptions:
     base: float = 0.0
     least_cavity: float = 1000.0
     removable: Mapping[str, str] = field(default_factory=dict)
-    most_voxels: int = 60_000_000
+    most_voxels: int = 40_000_000
 
 
 @dataclass(frozen=True)
