@@ -222,14 +222,15 @@ static int lines_hold(i32 at) {
 }
 
 /* Two blocks of one section that lie in one row with nothing between can change places, so only one order is searched:
- * of all packings, one whose blocks' places are least in the order of the blocks has no such pair the other way. */
+ * of all packings, take one where the places of the first type, added up, are least, then those of the second, and so
+ * on; it has no such pair the other way.  The block that mirror images are fixed by stays out of it. */
 static int ordered(i32 at, i32 narrow) {
   for (i32 j = 1; j < n; j++) {
     const Range *rj = R(at, j);
     if (!rj->d[0] || j == mirrored) continue;
     for (i32 i = 0; i < j; i++) {
       const Range *ri = R(at, i);
-      if (!ri->d[0] || i == mirrored) continue;
+      if (!ri->d[0] || i == mirrored || type_of[i] == type_of[j]) continue;
       for (int a = 0; a < 3; a++) {
         int b = (a + 1) % 3, c = (a + 2) % 3;
         if (ri->d[b] != rj->d[b] || ri->d[c] != rj->d[c] || ri->lo[b] != rj->lo[b] || ri->lo[c] != rj->lo[c]) continue;

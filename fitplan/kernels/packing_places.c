@@ -107,12 +107,15 @@ static i32 left[MOST_ITEMS];
 typedef struct { i64 score; i32 variant, at[3]; } Candidate;
 typedef struct { i32 start, n; } List;
 
+static void keep_best(i32 depth) {
+  if (depth <= best_depth) return;
+  best_depth = depth;
+  __builtin_memcpy(best, chosen, (u32)depth * 16u);
+}
+
 /* lists: the variants' free offsets at this depth */
 static i32 fill(i32 depth, const List *lists, List *spare) {
-  if (depth > best_depth) {
-    best_depth = depth;
-    __builtin_memcpy(best, chosen, (u32)depth * 16u);
-  }
+  keep_best(depth);
   if (depth == item_count) return 1;
   /* The type with the least freedom first: restricted mounts, then the big ones. */
   i32 pick = -1;
@@ -199,6 +202,7 @@ static i32 fill(i32 depth, const List *lists, List *spare) {
       }
       if (!any) good = 0;
     }
+    keep_best(depth + 1);
     if (good && fill(depth + 1, spare, spare + variant_count)) return 1;
     arena_top = floor;
     if (steps > step_limit) break;
