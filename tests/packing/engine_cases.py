@@ -1,4 +1,4 @@
-"""Cases for the exact engine: puzzles, seeded guillotine cuts, and an account of all packings by brute force."""
+"""Cases for the exact engine: puzzles, seeded guillotine cuts, and all packings by brute force."""
 
 from __future__ import annotations
 

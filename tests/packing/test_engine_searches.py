@@ -1,4 +1,4 @@
-"""Each complete search on its own: right where brute force can tell, and never against a packing that exists."""
+"""Each complete search on its own: right where brute force can tell, never against a packing that exists."""
 
 import random
 from functools import cache

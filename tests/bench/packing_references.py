@@ -1,0 +1,101 @@
+"""General-purpose references for the packing benchmark; each returns a verdict or why it cannot be run."""
+
+from __future__ import annotations
+
+import itertools
+import time
+
+from fitplan.packing.problem import Problem
+
+
+def sizes_of(problem: Problem) -> list[tuple[int, int, int]]:
+    """Return one pose's edges of every block."""
+    found = []
+    for item in problem.items:
+        box = item.variants[0].shape.solid[0]
+        found.append((box[3] - box[0], box[4] - box[1], box[5] - box[2]))
+    return found
+
+
+def pairwise_cp_sat(problem: Problem, limit_s: float) -> tuple[str, float]:
+    """CP-SAT, positions in the unit of the problem, a six-way disjunction for each pair."""
+    from ortools.sat.python import cp_model
+
+    model = cp_model.CpModel()
+    space = problem.spaces[0]
+    things = []
+    for size in sizes_of(problem):
+        edges = [model.new_int_var(min(size), max(size), "") for _ in range(3)]
+        model.add_allowed_assignments(edges, sorted(set(itertools.permutations(size))))
+        low = [model.new_int_var(space.hull[a], space.hull[a + 3], "") for a in range(3)]
+        for a in range(3):
+            model.add(low[a] + edges[a] <= space.hull[a + 3])
+        things.append((low, edges))
+    fixed = [([b[a] for a in range(3)], [b[a + 3] - b[a] for a in range(3)]) for b in space.obstacles]
+    for k, (low, edges) in enumerate(things):
+        for other_low, other_edges in things[:k] + fixed:
+            sides = []
+            for a in range(3):
+                side = model.new_bool_var("")
+                model.add(low[a] + edges[a] <= other_low[a]).only_enforce_if(side)
+                sides.append(side)
+                side = model.new_bool_var("")
+                model.add(other_low[a] + other_edges[a] <= low[a]).only_enforce_if(side)
+                sides.append(side)
+            model.add_bool_or(sides)
+    return _solve(model, limit_s)
+
+
+def voxel_cp_sat(problem: Problem, limit_s: float) -> tuple[str, float]:
+    """CP-SAT, one boolean for each place of each kind of block, at most one in each cell."""
+    from ortools.sat.python import cp_model
+
+    start = time.monotonic()
+    hull = problem.spaces[0].hull
+    edge = [hull[a + 3] - hull[a] for a in range(3)]
+    model = cp_model.CpModel()
+    cells: dict[tuple[int, ...], list[cp_model.IntVar]] = {}
+    sizes = [tuple(sorted(size)) for size in sizes_of(problem)]
+    for size in sorted(set(sizes)):
+        own = []
+        for turned in sorted(set(itertools.permutations(size))):
+            for low in itertools.product(*(range(edge[a] - turned[a] + 1) for a in range(3))):
+                lies = model.new_bool_var("")
+                own.append(lies)
+                for cell in itertools.product(*(range(low[a], low[a] + turned[a]) for a in range(3))):
+                    cells.setdefault(cell, []).append(lies)
+        model.add(sum(own) == sizes.count(size))
+    for variables in cells.values():
+        model.add_at_most_one(variables)
+    verdict, _ = _solve(model, max(0.1, limit_s - (time.monotonic() - start)))
+    return verdict, time.monotonic() - start
+
+
+def _solve(model, limit_s: float) -> tuple[str, float]:
+    from ortools.sat.python import cp_model
+
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 2
+    solver.parameters.random_seed = 1
+    solver.parameters.max_time_in_seconds = limit_s
+    start = time.monotonic()
+    status = solver.solve(model)
+    names = {cp_model.OPTIMAL: "fits", cp_model.FEASIBLE: "fits", cp_model.INFEASIBLE: "cannot_fit"}
+    return names.get(status, "not_decided"), time.monotonic() - start
+
+
+def py3dbp_packer(problem: Problem, limit_s: float) -> tuple[str, float]:
+    """Lay the blocks with py3dbp's heuristic, biggest first; knows plain boxes only."""
+    import py3dbp
+
+    start = time.monotonic()
+    hull = problem.spaces[0].hull
+    if problem.spaces[0].obstacles:
+        return "not_decided", 0.0
+    packer = py3dbp.Packer()
+    packer.add_bin(py3dbp.Bin("box", *(hull[a + 3] - hull[a] for a in range(3)), 10**9))
+    for k, size in enumerate(sizes_of(problem)):
+        packer.add_item(py3dbp.Item(str(k), *size, 1))
+    packer.pack(bigger_first=True)
+    fits = len(packer.bins[0].items) == len(problem.items)
+    return ("fits" if fits else "not_decided"), time.monotonic() - start
