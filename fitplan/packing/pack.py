@@ -212,14 +212,25 @@ class Workshop:
         return self._cavities[key]
 
     def pack_as_it_is(
-        self, name: str, wanted: Sequence[Wanted], removed: frozenset[str] = frozenset()
+        self,
+        name: str,
+        wanted: Sequence[Wanted],
+        removed: frozenset[str] = frozenset(),
+        *,
+        proofs: bool = True,
     ) -> Packing:
-        """Put parts into a vehicle with these bricks taken out and no others."""
+        """Put parts into a vehicle with these bricks taken out and no others.
+
+        Without ``proofs`` only *fits* is looked for, and everything else is *not decided*.
+        """
         ordered = tuple(sorted(wanted, key=lambda entry: entry.need.name))
         key = (name, removed, tuple((entry.need.name, entry.part.id) for entry in ordered))
-        if key not in self._plain:
-            self._plain[key] = self._pack(self.cavity(name, removed), ordered)
-        return self._plain[key]
+        known = self._plain.get((*key, True)) or self._plain.get((*key, proofs))
+        if known is None:
+            known = self._pack(self.cavity(name, removed), ordered, proofs)
+            # What fits has no need of a proof: the answer serves both questions.
+            self._plain[(*key, proofs or known.verdict == "fits")] = known
+        return known
 
     def nearest_miss(self, name: str, entry: Wanted) -> tuple[float, str, str, str]:
         """Tell by how much a single part misses a vehicle: mm, axis, pose and a sentence.
@@ -229,14 +240,14 @@ class Workshop:
         """
         return nearest_miss(self._vehicles[name], name, entry)
 
-    def _pack(self, cavity: Cavity, wanted: tuple[Wanted, ...]) -> Packing:
+    def _pack(self, cavity: Cavity, wanted: tuple[Wanted, ...], proofs: bool) -> Packing:
         for entry in wanted:
             if not seats(entry.part, entry.need, cavity.name, cavity.vehicle):
                 reason = f"{entry.need.name} ({entry.part.name}) has no pose that its mount allows here"
                 return Packing(cavity.name, "cannot fit", reason=reason, proof="every pose was looked at")
         if len(wanted) > 1:
             for entry in wanted:
-                alone = self.pack_as_it_is(cavity.name, (entry,), cavity.removed)
+                alone = self.pack_as_it_is(cavity.name, (entry,), cavity.removed, proofs=proofs)
                 if alone.verdict != "fits":
                     return alone
         # First with room for plugs and fingers, as one would build it; without it when that does not go.
@@ -248,6 +259,8 @@ class Workshop:
             answer = solve(sure, deadline_s=self._deadline_s, seed=self._seed, proofs=False)
             if answer.status == "fits":
                 return Packing(cavity.name, "fits", self._placements(cavity, wanted, sure, answer))
+        if not proofs:
+            return Packing(cavity.name, "not decided", reason=answer.gap)
         relaxed = solve(problem_of(cavity, wanted, "inward"), deadline_s=self._deadline_s, seed=self._seed)
         if relaxed.status == "cannot_fit" and relaxed.proof is not None:
             proof = f"{relaxed.proof.kind}; confirmed: {', '.join(relaxed.proof.confirmations)}"

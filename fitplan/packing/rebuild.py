@@ -26,14 +26,15 @@ def pack_with_rebuild(
 
     The verdict is *cannot fit* only when it is proved with every removable brick out.
     """
-    plain = workshop.pack_as_it_is(name, wanted)
     vehicle = workshop.vehicle(name)
     costs = {entry.name: entry.cost for entry in vehicle.removables}
+    plain = workshop.pack_as_it_is(name, wanted, proofs=not costs)
     if plain.verdict == "fits" or not costs:
         return plain
+    # What cannot go in with every removable brick out cannot go in with any of them in place.
     everything = workshop.pack_as_it_is(name, wanted, frozenset(costs))
     if everything.verdict != "fits":
-        return replace(everything, reason=everything.reason)
+        return everything
     return _cheapest(workshop, name, wanted, costs, monotonic() + deadline_s) or replace(
         plain, verdict="not decided", reason="the least rebuild was not found in time"
     )
@@ -43,7 +44,7 @@ def _cheapest(
     workshop: Workshop, name: str, wanted: Sequence[Wanted], costs: dict[str, float], until: float
 ) -> Packing | None:
     vehicle = workshop.vehicle(name)
-    refuted: list[frozenset[str]] = [frozenset()]
+    refuted: list[frozenset[str]] = []
     least: float | None = None
     for cost, names in _by_cost(costs):
         if monotonic() > until:

@@ -43,8 +43,8 @@ def solve(
     progress
         Called now and then with what is being tried and the share of the deadline that is spent.
     proofs
-        False when only places are wanted: a part without any offset is *not decided* at once, without
-        confirming the proof a second way.
+        False when only places are wanted: where none are found the answer is *not decided*, and no time goes
+        into confirming a proof a second way.
     """
     start = monotonic()
     if not problem.items:
@@ -64,7 +64,7 @@ def solve(
         return Answer("not_decided", gap="a part has no place, which could not be confirmed a second way")
     if len(problem.items) > MOST_ITEMS:
         return _many(problem, kinds)
-    return _Run(problem, kinds, start, deadline_s, seed, progress).answer()
+    return _Run(problem, kinds, start, deadline_s, seed, progress, proofs).answer()
 
 
 class _Run:
@@ -78,8 +78,9 @@ class _Run:
         deadline_s: float,
         seed: int,
         progress: Progress | None,
+        proofs: bool,
     ) -> None:
-        self.problem, self.kinds = problem, kinds
+        self.problem, self.kinds, self.proofs = problem, kinds, proofs
         self.start, self.deadline_s, self.progress = start, deadline_s, progress
         self.quick, self.searchers = searchers_for(problem, kinds, seed)
         self.ended: list[Searcher] = []
@@ -97,6 +98,8 @@ class _Run:
                     return self._fits(found, searcher.name)
                 if found is False:
                     self._end(searcher)
+                    if not self.proofs:
+                        return self._open()
                     if len(self.ended) == 2:
                         return Answer("cannot_fit", proof=self._proof(), steps=self.steps)
                 spent = monotonic() - self.start
