@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -14,7 +16,7 @@ from fitplan.model.vehicle import Port
 from fitplan.routing.distance import room_for
 from fitplan.routing.ends import NetEnd, ResolvedNet
 from fitplan.routing.narrow import Run
-from fitplan.routing.negotiate import Conflict, NegotiationSettings, negotiate
+from fitplan.routing.negotiate import Conflict, Negotiation, NegotiationSettings, negotiate
 from fitplan.routing.topology import Portal, Reach, Segment, SpliceSpot, TreeGrower, lanes_of
 from fitplan.routing.vehicle_map import VehicleMap
 from fitplan.routing.ways import Field, Voxel, Way
@@ -100,10 +102,17 @@ def lay_out(
     segments: list[Segment] = []
     for net in nets:
         segments.extend(work.segments_of(net))
-    for entry in built.train.vehicles:
-        mine = [segment for segment in segments if segment.vehicle == entry.name]
-        if mine:
-            work.negotiate(entry.name, mine, deadline)
+    by_vehicle = {
+        entry.name: mine
+        for entry in built.train.vehicles
+        if (mine := [segment for segment in segments if segment.vehicle == entry.name])
+    }
+    # Vehicles meet only at ports that are given out already; searches run outside the interpreter's lock.
+    with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
+        waiting = [pool.submit(work.negotiate, name, mine, deadline) for name, mine in by_vehicle.items()]
+        outcomes = [done.result() for done in waiting]
+    for vehicle, (runs, outcome) in zip(by_vehicle, outcomes, strict=True):
+        work.take(vehicle, by_vehicle[vehicle], runs, outcome)
     return layout
 
 
@@ -232,8 +241,10 @@ class _Work:
 
     # -- ways -------------------------------------------------------------------------------------------
 
-    def negotiate(self, vehicle: str, segments: list[Segment], deadline: float | None) -> None:
-        """Let all segments of a vehicle find their ways together."""
+    def negotiate(
+        self, vehicle: str, segments: list[Segment], deadline: float | None
+    ) -> tuple[list[Run], Negotiation]:
+        """Let all segments of a vehicle find their ways together; changes nothing."""
         map_ = self.layout.maps[vehicle]
         runs = [
             Run(
@@ -262,6 +273,11 @@ class _Work:
             settings=NegotiationSettings(near_ends=NEAR_ENDS, greed=GREED),
             deadline=deadline,
         )
+        return runs, outcome
+
+    def take(self, vehicle: str, segments: list[Segment], runs: list[Run], outcome: Negotiation) -> None:
+        """Put what came of a vehicle's negotiation into the layout."""
+        map_ = self.layout.maps[vehicle]
         for segment, run, way in zip(segments, runs, outcome.ways, strict=True):
             if way is None:
                 self._lose_segment(segment, "no way is wide enough")
