@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.kernels import load
-from fitplan.packing.candidate_points import forbidden_boxes, within_hull
+from fitplan.packing.candidate_points import forbidden_boxes, unique_rows, within_hull
 from fitplan.packing.problem import IntBox, Problem, Shape, Space, Variant
 
 MOST_PIECES = 60_000
@@ -87,7 +87,7 @@ def _pieces(variant: Variant, space: Space) -> NDArray[np.int32]:
     clipped = np.concatenate(
         [np.maximum(forbidden[:, :3], low - 1), np.minimum(forbidden[:, 3:], high + 1)], axis=1
     )
-    clipped = np.unique(clipped, axis=0)
+    clipped = unique_rows(clipped)
     order = np.argsort(-np.prod((clipped[:, 3:] - clipped[:, :3]).astype(float), axis=1), kind="stable")
     return subtract(np.array(domain, dtype=np.int32), clipped[order].astype(np.int32))
 

@@ -256,7 +256,7 @@ class Workshop:
             if access and sure == problem_of(cavity, wanted, "outward"):
                 continue
             sure = self._with_ways_in(cavity, sure)
-            answer = solve(sure, deadline_s=self._deadline_s, seed=self._seed, proofs=False)
+            answer = solve(sure, deadline_s=self._deadline_s, seed=self._seed, proofs=False, quick=access)
             if answer.status == "fits":
                 return Packing(cavity.name, "fits", self._placements(cavity, wanted, sure, answer))
         if not proofs:

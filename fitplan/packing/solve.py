@@ -23,6 +23,9 @@ from fitplan.packing.search_places import MOST_ITEMS
 Progress: TypeAlias = Callable[[str, float], None]
 """Called with what is being tried and the share of the deadline that is spent."""
 
+QUICK_TURNS = 8
+"""Turns of the quick searches for a wish."""
+
 
 def solve(
     problem: Problem,
@@ -31,6 +34,7 @@ def solve(
     seed: int = 0,
     progress: Progress | None = None,
     proofs: bool = True,
+    quick: bool = False,
 ) -> Answer:
     """Place all items, prove that they cannot be placed together, or say what is left open.
 
@@ -45,6 +49,8 @@ def solve(
     proofs
         False when only places are wanted: where none are found the answer is *not decided*, and no time goes
         into confirming a proof a second way.
+    quick
+        True for a wish that is not worth a long search: a fixed number of quick tries, then *not decided*.
     """
     start = monotonic()
     if not problem.items:
@@ -64,7 +70,8 @@ def solve(
         return Answer("not_decided", gap="a part has no place, which could not be confirmed a second way")
     if len(problem.items) > MOST_ITEMS:
         return _many(problem, kinds)
-    return _Run(problem, kinds, start, deadline_s, seed, progress, proofs).answer()
+    run = _Run(problem, kinds, start, deadline_s, seed, progress, proofs)
+    return run.quick_answer() if quick else run.answer()
 
 
 class _Run:
@@ -108,6 +115,20 @@ class _Run:
                     self.progress(searcher.name, min(1.0, share))
                 if spent > self.deadline_s:
                     return self._open()
+
+    def quick_answer(self) -> Answer:
+        """Let the searches that prove nothing try a few times."""
+        for _ in range(QUICK_TURNS):
+            for searcher in self.searchers:
+                if searcher.method:
+                    continue
+                found = searcher.turn()
+                self.steps[searcher.name] = searcher.work
+                if isinstance(found, dict):
+                    return self._fits(found, searcher.name)
+                if monotonic() - self.start > self.deadline_s:
+                    return self._open()
+        return self._open()
 
     def _fits(self, places: dict[str, Placed], name: str) -> Answer:
         faults = check_placement(self.problem, places)
