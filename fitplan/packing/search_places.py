@@ -10,8 +10,10 @@ depend on the unit.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fitplan.kernels import load
 from fitplan.packing.free_offsets import Kind
@@ -20,6 +22,8 @@ from fitplan.packing.problem import IntBox, Placed
 MOST_ITEMS = 64
 ARENA_BOXES = 400_000
 MOST_LEVELS = 1_500
+MOST_QUICK_PIECES = 4_000
+"""Above so many free boxes in all, the quick search looks at some of them only."""
 
 
 class PlacesProblem:
@@ -87,7 +91,7 @@ class QuickSearch(PlacesProblem):
     """Repeated bounded runs that look for a packing and prove nothing."""
 
     def __init__(self, kinds: Sequence[Kind], seed: int = 0) -> None:
-        super().__init__(kinds)
+        super().__init__(_thinned(kinds))
         self._rng = np.random.default_rng(seed)
         pieces = sum(row[8] for row in self.variants)
         self._arena_size = max(ARENA_BOXES, 4 * pieces)
@@ -118,6 +122,28 @@ class QuickSearch(PlacesProblem):
         if not found:
             return None
         return self.named(self.kernel.view(self._out, (self.count, 4), np.int32).tolist())
+
+
+def _thinned(kinds: Sequence[Kind]) -> list[Kind]:
+    """Keep some of the free boxes where there are very many: the largest ones and the lowest ones."""
+    total = sum(len(free.pieces) for kind in kinds for free in kind.variants)
+    count = sum(len(kind.variants) for kind in kinds)
+    most = max(12, MOST_QUICK_PIECES // max(1, count))
+    if total <= MOST_QUICK_PIECES:
+        return list(kinds)
+    return [
+        Kind(kind.names, tuple(replace(free, pieces=_some(free.pieces, most)) for free in kind.variants))
+        for kind in kinds
+    ]
+
+
+def _some(pieces: NDArray[np.int32], most: int) -> NDArray[np.int32]:
+    if len(pieces) <= most:
+        return pieces
+    sizes = np.prod((pieces[:, 3:] - pieces[:, :3] + 1).astype(float), axis=1)
+    largest = np.argsort(-sizes, kind="stable")[: most - most // 3]
+    lowest = np.argsort(pieces[:, 2] * 4 + pieces[:, 0] + pieces[:, 1], kind="stable")[: most // 3]
+    return pieces[np.union1d(largest, lowest)]
 
 
 class OrderSearch(PlacesProblem):
