@@ -8,14 +8,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from time import monotonic
 
 from fitplan.checks import run_checks
 from fitplan.circuit.currents import NetCurrent, net_currents
-from fitplan.model.plan import AssemblyStep, BuiltTrain, FitRow, Harness, Plan, Verdict
+from fitplan.model.plan import AssemblyStep, BuiltTrain, FitRow, Harness, Option, Plan, Verdict
 from fitplan.model.train import Train, TrainVehicle
-from fitplan.packing.choice import Decision, choose
+from fitplan.packing.choice import Choosing, decide
 from fitplan.packing.fit import fit_rows
 from fitplan.packing.pack import Packing, Workshop
 from fitplan.packing.rebuild import pack_with_rebuild
@@ -54,42 +55,44 @@ def plan_train(train: Train, options: PlanOptions | None = None, progress: Progr
     bench = _Bench(widened, options)
 
     tell("choosing parts and places", 0.02)
-    decision = choose(
+    choosing = decide(
         widened,
         bench.pack,
         Suitability(widened).why_not,
         added=added,
-        deadline_s=options.deadline_s * 0.5,
+        deadline_s=options.deadline_s * 0.3,
     )
-    if added & {place.vehicle for place in decision.best.placements}:
+    best = choosing.best
+    if added & {place.vehicle for place in best.placements}:
         train = widened
 
-    tell("asking what fits where", 0.4)
-    rows = fit_rows(widened, bench.workshop, deadline=begin + options.deadline_s * 0.8)
-
-    tell("matching pins", 0.55)
-    chosen = {pick.need.name: pick.part for pick in decision.best.picks if pick.part is not None}
-    match = match_pins(train, chosen)
-
-    tell("running wires, looking for a way in", 0.6)
-    wired = _wired(train, decision.best.packings, match, net_currents(train, chosen), bench)
+    tell("running wires, asking what else would fit", 0.35)
+    aside = bench.copy()
+    with ThreadPoolExecutor(max_workers=1) as pool:
+        # What else would fit is asked on the second core: it changes nothing of the plan.
+        asked = pool.submit(_asked_aside, choosing, aside, begin + options.deadline_s * 0.8)
+        chosen = {pick.need.name: pick.part for pick in best.picks if pick.part is not None}
+        match = match_pins(train, chosen)
+        wired = _wired(train, best.packings, match, net_currents(train, chosen), bench)
+        tell("asking what else would fit", 0.7)
+        alternatives, rows = asked.result()
     built = wired.built
 
     tell("checking", 0.85)
-    unplaced = tuple((name, _why_left_out(name, rows, bench)) for name in decision.best.left_out)
+    unplaced = tuple((name, _why_left_out(name, rows, aside)) for name in best.left_out)
     made = Plan(
         built=built,
-        verdict=_verdict(decision),
+        verdict=_verdict(choosing),
         summary="",
         fit=rows,
         assembly=wired.steps,
         assembly_blocked=wired.blocked,
-        options=decision.options,
+        options=alternatives,
         outcomes=run_checks(built, rows),
         unplaced=unplaced,
         seed=options.seed,
     )
-    return replace(made, summary=summarise(made, decision))
+    return replace(made, summary=summarise(made, choosing.proved))
 
 
 @dataclass(frozen=True)
@@ -153,17 +156,29 @@ def fit_table(
     return fit_rows(widened, bench.workshop, deadline=monotonic() + options.deadline_s, progress=progress)
 
 
+def _asked_aside(
+    choosing: Choosing, bench: _Bench, until: float
+) -> tuple[tuple[Option, ...], tuple[FitRow, ...]]:
+    """Return the runners-up and the fit table."""
+    alternatives = choosing.runners_up(until, bench.pack)
+    return alternatives, fit_rows(bench.train, bench.workshop, deadline=until)
+
+
 class _Bench:
     """The workshop of one plan, and the packing of each set of parts as the choice asks for it."""
 
-    def __init__(self, train: Train, options: PlanOptions) -> None:
+    def __init__(self, train: Train, options: PlanOptions, workshop: Workshop | None = None) -> None:
         self.train = train
         self.options = options
-        self.workshop = Workshop(
+        self.workshop = workshop or Workshop(
             {entry.name: entry.vehicle for entry in train.vehicles},
             deadline_s=max(options.deadline_s * 0.1, 0.5),
             seed=options.seed,
         )
+
+    def copy(self) -> _Bench:
+        """Return a bench that knows all that this one knows now, and goes its own way from here."""
+        return _Bench(self.train, self.options, self.workshop.copy())
 
     def pack(self, name: str, wanted: tuple[Wanted, ...]) -> Packing:
         return pack_with_rebuild(self.workshop, name, wanted, deadline_s=self.options.deadline_s * 0.2)
@@ -199,11 +214,11 @@ def _assembly(built: BuiltTrain) -> tuple[tuple[AssemblyStep, ...], tuple[str, .
     return tuple(steps), tuple(blocked)
 
 
-def _verdict(decision: Decision) -> Verdict:
+def _verdict(choosing: Choosing) -> Verdict:
     """Return the verdict on the whole train: the weakest of its vehicles'."""
-    if decision.best.left_out:
-        return "cannot fit" if decision.proved else "not decided"
-    rebuilt = any(packing.rebuild is not None for packing in decision.best.packings)
+    if choosing.best.left_out:
+        return "cannot fit" if choosing.proved else "not decided"
+    rebuilt = any(packing.rebuild is not None for packing in choosing.best.packings)
     return "fits after a rebuild" if rebuilt else "fits"
 
 
@@ -226,7 +241,7 @@ def _why_left_out(name: str, rows: tuple[FitRow, ...], bench: _Bench) -> str:
     return "; ".join(reasons)
 
 
-def summarise(plan: Plan, decision: Decision) -> str:
+def summarise(plan: Plan, proved: bool) -> str:
     """Return the verdict as a sentence or two that a newcomer understands."""
     built = plan.built
     if plan.unplaced:
@@ -253,6 +268,6 @@ def summarise(plan: Plan, decision: Decision) -> str:
     stops = sum(finding.severity == "stop" for finding in plan.findings)
     if stops:
         text += f" {stops} finding{'s' if stops > 1 else ''} must be mended before it runs."
-    if not decision.proved:
+    if not proved:
         text += " A better choice may exist: the search ran out of time."
     return text

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from functools import cache
+import threading
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -50,10 +50,15 @@ class IntBox(NamedTuple):
         return Box((x0, y0, z0), (x1, y1, z1))
 
 
-@cache
+_own = threading.local()
+
+
 def kernel() -> Kernel:
-    """Return the kernel that this room shares between calls; each call resets it first."""
-    return load("voxels")
+    """Return the kernel that this room shares between calls of a thread; each call resets it first."""
+    if not hasattr(_own, "kernel"):
+        _own.kernel = load("voxels")
+    shared: Kernel = _own.kernel
+    return shared
 
 
 def cover(

@@ -86,7 +86,6 @@ class Decision:
     best: Chosen
     options: tuple[Option, ...]
     proved: bool
-    evaluated: int
 
 
 @dataclass
@@ -216,6 +215,32 @@ def _names(picks: Sequence[Pick]) -> frozenset[tuple[str, str, str]]:
     return frozenset((p.need.name, p.part.id, p.vehicle) for p in picks if p.part is not None)
 
 
+@dataclass
+class Choosing:
+    """The best choice, and the search that goes on to the runners-up when asked."""
+
+    best: Chosen
+    proved: bool
+    _search: _Search
+    _ordered: tuple[tuple[Pick, ...], ...]
+
+    def runners_up(self, until: float, pack: Packer | None = None) -> tuple[Option, ...]:
+        """Return the table of options: the best choice first, then those that nothing beats in every respect.
+
+        Parameters
+        ----------
+        until
+            A value of `time.monotonic` to stop at.
+        pack
+            Another packer, for looking on while the first is busy elsewhere.
+        """
+        if pack is not None:
+            self._search.pack = pack
+        self._search.ends = until
+        _look_around(self._search, self._ordered, self.best, until)
+        return _not_dominated(self._search, self.best)
+
+
 def choose(
     train: Train,
     pack: Packer,
@@ -224,6 +249,21 @@ def choose(
     added: frozenset[str] = frozenset(),
     deadline_s: float = 30.0,
 ) -> Decision:
+    """Decide and look for the runners-up in one go, half the time for each."""
+    begin = monotonic()
+    choosing = decide(train, pack, suits, added=added, deadline_s=deadline_s * 0.5)
+    options = choosing.runners_up(begin + deadline_s)
+    return Decision(choosing.best, options, choosing.proved)
+
+
+def decide(
+    train: Train,
+    pack: Packer,
+    suits: Suits,
+    *,
+    added: frozenset[str] = frozenset(),
+    deadline_s: float = 15.0,
+) -> Choosing:
     """Decide which part serves each need and which vehicle it goes into.
 
     Parameters
@@ -236,7 +276,7 @@ def choose(
     added
         Names of vehicles that are not in the user's train but may be added.
     deadline_s
-        Seconds for the whole decision; half of them go to the best choice, the rest to the runners-up.
+        Seconds for the best choice.
     """
     begin = monotonic()
     picks = tuple(_picks_of(train, need) for need in train.needs)
@@ -252,13 +292,12 @@ def choose(
         order={entry.name: number for number, entry in enumerate(train.vehicles)},
         starts=train.starts(),
     )
-    best, proved = search.best(ordered, begin + deadline_s * 0.5)
+    best, proved = search.best(ordered, begin + deadline_s)
     if best is None:
         nothing = tuple(ways[-1] for ways in ordered)
         best = search.complete(nothing, "")
         assert best is not None  # nothing at all always fits
-    _look_around(search, ordered, best, begin + deadline_s)
-    return Decision(best, _not_dominated(search, best), proved, len(search.found))
+    return Choosing(best, proved, search, ordered)
 
 
 def _picks_of(train: Train, need: Need) -> tuple[Pick, ...]:

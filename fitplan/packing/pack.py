@@ -183,6 +183,13 @@ class Workshop:
         self._kept: dict[str, tuple[IntBox, ...]] = {}
         self._ways_in: set[tuple[str, str]] = set()
 
+    def copy(self) -> Workshop:
+        """Return a workshop that knows all that this one knows now, and goes its own way from here."""
+        other = Workshop(self._vehicles, deadline_s=self._deadline_s, seed=self._seed)
+        other._cavities, other._plain = dict(self._cavities), dict(self._plain)
+        other._kept, other._ways_in = dict(self._kept), set(self._ways_in)
+        return other
+
     def vehicle(self, name: str) -> Vehicle:
         """Return a vehicle by its name in the train."""
         return self._vehicles[name]
