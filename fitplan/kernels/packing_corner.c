@@ -18,7 +18,7 @@ typedef struct { i32 lo[3], hi[3]; } Box;
 typedef struct { i32 lo[3], hi[3], d[3]; } Range; /* d[0] == 0: not laid */
 typedef struct { i32 from, to, axis, gap; } Edge;
 typedef struct {
-  i32 kind; /* 0 corner, 1 two sides, 2 some block, 3 a block of type i */
+  i32 kind; /* 0 corner, 1 two sides, 2 some block, 3 a block of type i, 4 point i */
   i32 next, edges, fixed, waste, unlaid;
   i32 i, j, gap[6];
   Box pocket, point;
@@ -643,6 +643,50 @@ static int choose_corner(Frame *f, i32 unlaid) {
   return fewest ? 1 : -1;
 }
 
+/* Where each block covers at least one of as many points as there are blocks, each covers just one of them. */
+static i32 points[BLOCKS][3], point_n, spacing;
+
+EXPORT(corner_points) void corner_points(u32 address, i32 count, i32 apart) {
+  __builtin_memcpy(points, (const void *)address, (u32)count * 12u);
+  point_n = count, spacing = apart;
+}
+
+/* Positions of a block with edges d that cover point p and no other. */
+static int covers_one(i32 at, i32 p, const i32 *d, Box *where) {
+  Box cell;
+  for (int a = 0; a < 3; a++) cell.lo[a] = points[p][a], cell.hi[a] = points[p][a] + 1;
+  if (!can_meet(at, d, &cell, 0, where)) return 0;
+  for (int a = 0; a < 3; a++) {
+    where->lo[a] = max(where->lo[a], points[p][a] - spacing + 1);
+    where->hi[a] = min(where->hi[a], points[p][a] + spacing - d[a]);
+    if (where->lo[a] > where->hi[a]) return 0;
+  }
+  return 1;
+}
+
+/* The point that is not covered yet with the fewest blocks and poses for it; -1 when none is left, -2 when one has none. */
+static i32 choose_point(i32 at) {
+  i32 best = -1, fewest = 0x7fffffff;
+  for (i32 p = 0; p < point_n; p++) {
+    int done = 0;
+    for (i32 i = 0; i < n && !done; i++) {
+      const Range *r = R(at, i);
+      done = r->d[0] > 0;
+      for (int a = 0; a < 3 && done; a++) done = r->hi[a] <= points[p][a] && points[p][a] < r->lo[a] + r->d[a];
+    }
+    if (done) continue;
+    i32 ways = 0;
+    Box where;
+    for (i32 t = 0; t < type_n && ways < fewest; t++) {
+      if (!unlaid_of(at, t)) continue;
+      for (i32 q = 0; q < turn_n[t] && ways < fewest; q++) ways += covers_one(at, p, turns[t][q], &where);
+    }
+    if (!ways) return -2;
+    if (ways < fewest) fewest = ways, best = p;
+  }
+  return best;
+}
+
 /* 0 dead, 1 frame opened, 2 solved. */
 static int open_frame(void) {
   Frame *f = &frames[level];
@@ -655,6 +699,10 @@ static int open_frame(void) {
   for (i32 i = 0; i < n; i++) left += !R(level, i)->d[0];
   if (!left) return 2;
   f->next = 0;
+  if (point_n) {
+    f->kind = 4, f->i = choose_point(level);
+    return f->i >= 0;
+  }
   if (!all_have_room(level, PIECES)) return 0;
   i32 block = rarest, ways = rarest_ways, found = fixed_n < FIXED - 1 && level + 2 < frame_room ? choose_corner(f, left) : 0;
   f->kind = found ? 0 : 2;
@@ -789,6 +837,10 @@ EXPORT(corner_run) i32 corner_run(i32 more) {
           if (t != first) { level--; continue; }
         }
         for (int a = 0; a < 3; a++) whole.lo[a] = 0, whole.hi[a] = size[a];
+        if (f->kind == 4) {
+          if (covers_one(level, f->i, turns[t][q], &where)) made = lay(t, q, &where);
+          goto tried;
+        }
         if (f->kind == 0 && !roomy(f, turns[t][q])) continue;
         if (!can_meet(level, turns[t][q], f->kind == 0 ? &f->point : &whole, 0, &where)) continue;
         made = lay(t, q, &where);
@@ -799,6 +851,7 @@ EXPORT(corner_run) i32 corner_run(i32 more) {
         continue;
       }
     }
+  tried:
     if (!made) continue;
     int state = open_frame();
     if (state == 2) return 1;

@@ -12,7 +12,7 @@ from typing import Protocol, TypeAlias
 from fitplan.packing.free_offsets import Kind
 from fitplan.packing.problem import Placed, Problem, Proof
 from fitplan.packing.proofs_weights import MODULI, weights_proof
-from fitplan.packing.search_corner import MOST_BLOCKS, MOST_OBSTACLES, CornerSearch, apart
+from fitplan.packing.search_corner import MOST_BLOCKS, MOST_OBSTACLES, CornerSearch, apart, single_points
 from fitplan.packing.search_fill import FillProblem, FillSearch
 from fitplan.packing.search_places import OrderSearch, QuickSearch
 
@@ -188,7 +188,13 @@ def _corner(plain: FillProblem, count: int) -> list[Searcher]:
     )
     nodes = int(1_000 * min(2.0, (12 / count) ** 3))
     again = partial(CornerSearch, plain, axes=(2, 0, 1), look=1, shortcuts=False)
+    points: list[Searcher] = []
+    if single_points(plain) is not None:
+        method = "a search that gives each of as many points as there are blocks to one block"
+        one_each = partial(CornerSearch, plain, shortcuts=False, one_each=True)
+        points.append(CompleteTurns(one_each, "points", method, 4 * nodes))
     return [
+        *points,
         CompleteTurns(lambda: CornerSearch(plain, look=1), "lines", first, nodes),
         CompleteTurns(again, "lines, again", second, nodes),
     ]

@@ -30,6 +30,9 @@ class CornerSearch:
     look
         Corners whose blocks are tried for a moment before one corner is chosen.
 
+    one_each
+        Give each of the points of `single_points` to one block, instead of looking for corners.
+
     Raises
     ------
     ValueError
@@ -43,6 +46,7 @@ class CornerSearch:
         axes: tuple[int, int, int] = (0, 1, 2),
         shortcuts: bool = True,
         look: int = 4,
+        one_each: bool = False,
     ) -> None:
         self._plain, self._axes = plain, axes
         obstacles = apart(plain.obstacles)
@@ -58,6 +62,12 @@ class CornerSearch:
         turned = [[box[a] for a in axes] + [box[a + 3] for a in axes] for box in obstacles]
         self.kernel = load("packing_corner")
         put, empty, call = self.kernel.put, self.kernel.empty, self.kernel.call
+        if one_each:
+            points = single_points(plain)
+            if points is None:
+                raise ValueError("not every block covers just one point")
+            seen = np.array(points, dtype=np.int32)[:, list(axes)]
+            call("corner_points", put(seen), len(seen), min(min(block) for block in plain.blocks))
         self._ranges = empty((MOST_LEVELS, count, 9), np.int32)
         state = call(
             "corner_start", empty((MOST_LEVELS, call("corner_frame_bytes")), np.uint8), self._ranges,
@@ -102,6 +112,22 @@ class CornerSearch:
                 places[name] = plain.placed(kind, sides, low)
                 at += 1
         return places
+
+
+def single_points(plain: FillProblem) -> list[tuple[int, int, int]] | None:
+    """Return as many points as there are blocks, each block covering just one; None when there are none.
+
+    Let the shortest edge be m, and no edge reach 2m.  On each axis take the cells m - 1, 2m - 1, …: wherever
+    it lies, a block covers at least one of them on each axis.  When there are as many such points in the
+    cavity as blocks, each is covered by one block of its own (Hoffman's 27 blocks are of this kind).
+    """
+    least = min(min(block) for block in plain.blocks)
+    if plain.obstacles or max(max(block) for block in plain.blocks) >= 2 * least:
+        return None
+    lines = [range(least - 1, length, least) for length in plain.size]
+    points = list(itertools.product(*lines))
+    count = sum(len(kind.names) for kind in plain.kinds)
+    return [(x, y, z) for x, y, z in points] if len(points) == count else None
 
 
 def apart(boxes: list[list[int]]) -> list[list[int]]:

@@ -43,6 +43,14 @@ def test_published_impossibilities_are_proved_by_weights(sizes, edge):
     assert len(answer.proof.confirmations) == 2
 
 
+def test_hoffmans_blocks_are_found():
+    """Hoffman, in The Mathematical Gardner (1981): 27 blocks 4×5×6 go into a cube of side 15."""
+    problem = blocks([(4, 5, 6)] * 27, cube(15))
+    answer = solve(problem, deadline_s=DEADLINE_S)
+    assert answer.status == "fits"
+    assert check_placement(problem, answer.placements) == []
+
+
 def test_a_non_harmonic_brick_fills_a_box_that_is_no_multiple():
     """1×2×3 fills 1×5×6 (de Bruijn 1969): no weighting may refute it."""
     answer = solve(blocks([(1, 2, 3)] * 5, Space((0, 0, 0, 1, 5, 6))), deadline_s=DEADLINE_S)

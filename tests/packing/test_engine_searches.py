@@ -8,7 +8,7 @@ import pytest
 from fitplan.packing.free_offsets import kinds_of
 from fitplan.packing.placement_check import check_placement
 from fitplan.packing.problem import Space, blocks
-from fitplan.packing.search_corner import CornerSearch
+from fitplan.packing.search_corner import CornerSearch, single_points
 from fitplan.packing.search_fill import FillProblem, FillSearch
 from fitplan.packing.search_places import OrderSearch, QuickSearch
 from tests.packing.engine_cases import can_pack, hidden_cut
@@ -106,6 +106,24 @@ def test_a_hidden_cut_is_never_refuted(name, shape):
             assert check_placement(problem, found) == []
             found_some += 1
     assert found_some >= 4
+
+
+def test_one_point_each_is_refuted_where_brute_force_refutes():
+    """The search that gives each of the points to one block says what trying every place says."""
+    for sizes, hull in (
+        ([(2, 2, 3)] * 4, (4, 4, 3)),
+        ([(2, 2, 3)] * 4, (5, 5, 3)),
+        ([(2, 3, 3)] * 4, (5, 5, 3)),
+        ([(2, 3, 3)] * 4, (4, 5, 3)),
+        ([(2, 2, 2)] * 8, (4, 4, 4)),
+        ([(2, 3, 3)] * 2, (3, 5, 3)),
+    ):
+        problem = blocks(sizes, Space((0, 0, 0, *hull)))
+        plain = FillProblem(problem, kinds_of(problem))
+        if single_points(plain) is None:
+            continue
+        found = run(CornerSearch(plain, shortcuts=False, one_each=True))
+        assert bool(found) == can_pack(problem), (sizes, hull)
 
 
 def test_the_quick_search_keeps_its_best():
