@@ -233,12 +233,19 @@ def _why_left_out(name: str, rows: tuple[FitRow, ...], bench: _Bench) -> str:
     for entry in bench.train.vehicles:
         if need.vehicles and entry.name not in need.vehicles:
             continue
-        packing = bench.pack(entry.name, (Wanted(need, need.candidates[0]),))
-        if packing.holds:
-            reasons.append(f"{entry.name}: not beside the other parts there")
-        else:
-            reasons.append(f"{entry.name}: {packing.reason}")
-    return "; ".join(reasons)
+        for part in need.candidates:
+            wanted = Wanted(need, part)
+            packing = bench.pack(entry.name, (wanted,))
+            if packing.holds:
+                reasons.append(
+                    (0.0, f"{entry.name}: {part.name} would go in alone, not beside the others there")
+                )
+            else:
+                missing, _, _, sentence = bench.workshop.nearest_miss(entry.name, wanted)
+                reasons.append((missing, f"{entry.name}: {sentence or packing.reason}"))
+    # The least that is missing says most; what has no figure comes after what has one.
+    reasons.sort(key=lambda reason: (reason[0] == 0.0, reason[0]))
+    return "; ".join(dict.fromkeys(sentence for _, sentence in reasons[:2]))
 
 
 def summarise(plan: Plan, proved: bool) -> str:
@@ -246,8 +253,9 @@ def summarise(plan: Plan, proved: bool) -> str:
     built = plan.built
     if plan.unplaced:
         name, why = plan.unplaced[0]
-        others = f" ({len(plan.unplaced) - 1} more parts too)" if len(plan.unplaced) > 1 else ""
-        return f"Not everything fits: there is no place for {name}{others}. {why}."
+        rest = [other for other, _ in plan.unplaced[1:]]
+        others = f", nor for {', '.join(rest)}" if rest else ""
+        return f"Not everything fits: there is no place for {name}{others}. {why[:1].upper()}{why[1:]}."
     homes = []
     for need in built.train.needs:
         placement = built.placement(need.name)

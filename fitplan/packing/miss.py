@@ -5,7 +5,7 @@ from __future__ import annotations
 from fitplan.lattice.boxes import ExactSpace
 from fitplan.lattice.clear import SizeTest, largest_box
 from fitplan.model.solids import AXES, Place
-from fitplan.model.vehicle import Vehicle
+from fitplan.model.vehicle import Vehicle, Window
 from fitplan.packing.seats import ORIGIN, Wanted, allowed_poses
 
 STEP_MM = 0.1
@@ -21,6 +21,10 @@ def nearest_miss(vehicle: Vehicle, name: str, entry: Wanted) -> tuple[float, str
         Missing mm, axis (``length``, ``width`` or ``height`` of the vehicle), pose, and a sentence.  Axis and
         pose are empty when more than one dimension is short; all are when the bounding box would fit.
     """
+    if entry.need.looks is not None:
+        window = next((w for w in vehicle.windows if (name, w.name) == entry.need.looks), None)
+        if window is not None and (shortage := _past_window(window, entry))[0] > 0:
+            return shortage
     removed = frozenset(brick.name for brick in vehicle.removables)
     space = ExactSpace.of(vehicle, removed=removed, play=True)
     test = SizeTest(space.free("inward"), space.faces)
@@ -44,7 +48,31 @@ def nearest_miss(vehicle: Vehicle, name: str, entry: Wanted) -> tuple[float, str
                     f" {name} has {clear:.1f} mm clear"
                 )
                 best = (missing, what, pose.name, sentence)
-    return best if best[0] < float("inf") else _against_largest(space, name, entry)
+    # One short dimension says more than a comparison of boxes, unless it is a far-fetched pose that has it.
+    boxes = _against_largest(space, name, entry)
+    return best if best[0] < float("inf") and not 0 < boxes[0] < best[0] else boxes
+
+
+def _past_window(window: Window, entry: Wanted) -> tuple[float, str, str, str]:
+    """Tell by how much a lens misses its window, in the pose that comes closest."""
+    mount = entry.part.mount
+    best: tuple[float, str, str, str] = (float("inf"), "", "", "")
+    for pose in allowed_poses(mount):
+        if pose.turn_direction(mount.looks or "+x") != window.out:
+            continue
+        lens = Place(pose, ORIGIN).move_solid(mount.lens or entry.part.bounds).bounds.size
+        across = [i for i in range(3) if AXES[i] != window.out[1]]
+        short = [max(lens[i] - window.box.size[i], 0.0) for i in across]
+        missing = round(max(short), 1)
+        if missing < best[0]:
+            axis = _AXIS_NAMES[AXES[across[short.index(max(short))]]]
+            wanted, clear = ([box[i] for i in across] for box in (lens, window.box.size))
+            sentence = (
+                f"{missing:.1f} mm of {axis} are missing in its window: the front takes {_text(wanted)} mm,"
+                f" {window.name} is {_text(clear)} mm"
+            )
+            best = (missing, axis, pose.name, sentence)
+    return best if best[0] < float("inf") else (0.0, "", "", "")
 
 
 def _against_largest(space: ExactSpace, name: str, entry: Wanted) -> tuple[float, str, str, str]:
@@ -54,8 +82,8 @@ def _against_largest(space: ExactSpace, name: str, entry: Wanted) -> tuple[float
     size = sorted(entry.part.bounds.size, reverse=True)
     missing = max(s - c for s, c in zip(size, clear, strict=True))
     sentence = (
-        f"{missing:.1f} mm are missing and more than one dimension is short: the part takes {_text(size)} mm,"
-        f" the largest clear box of {name} has {_text(clear)} mm"
+        f"{missing:.1f} mm are missing: the part takes {_text(size)} mm, the largest clear box of {name} has"
+        f" {_text(clear)} mm"
     )
     return (round(float(missing), 1), "", "", sentence) if missing > 0 else (0.0, "", "", "")
 

@@ -98,9 +98,8 @@ def fit_table(rows: Iterable[FitRow]) -> RenderableType:
             table.add_section()
         last = row.need
         missing = f"{number(row.missing_mm)} mm {row.axis}".strip() if row.missing_mm else ""
-        why = shorten(row.reason or row.proof, 200)
-        if row.remove:
-            why += f"; take out {', '.join(shorten(name, 40) for name in row.remove)}"
+        # Where it fits there is nothing to explain; how that was made sure stands in the plan's lists.
+        why = shorten(row.reason or (row.proof if row.verdict == "cannot fit" else ""), 200)
         table.add_row(
             shorten(row.need, 30),
             shorten(row.part_id, 40),
