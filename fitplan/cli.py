@@ -60,6 +60,15 @@ class Paper(StrEnum):
     letter = "Letter"
 
 
+class VehicleKind(StrEnum):
+    """Kinds of vehicles."""
+
+    loco = "loco"
+    wagon = "wagon"
+    railcar = "railcar"
+    road = "road"
+
+
 def _console(error: bool = False) -> Console:
     from rich.console import Console
 
@@ -251,6 +260,19 @@ def vehicle_from_mesh(
     base: Annotated[
         float, typer.Option(metavar="MM", min=0, help="Height of the lowest point above the rail head.")
     ] = 0.0,
+    kind: Annotated[VehicleKind, typer.Option(help="What kind of vehicle it is.")] = VehicleKind.loco,
+    pitch: Annotated[float, typer.Option(metavar="MM", min=0.1, max=8.0, help="Edge of a voxel.")] = 0.8,
+    closed: Annotated[
+        list[str] | None,
+        typer.Option(metavar="SIDE", help="A side that counts as closed, +z for an open wagon; repeatable."),
+    ] = None,
+    removable: Annotated[
+        list[str] | None,
+        typer.Option(metavar="OBJECT=BRICK", help="Objects or #colours of the file that may come out."),
+    ] = None,
+    least: Annotated[
+        float, typer.Option("--least-cavity", metavar="MM3", min=0, help="Smaller clear spaces are left out.")
+    ] = 1000.0,
 ) -> None:
     """Make a vehicle file from a mesh, with proposals for openings, windows and ports to confirm."""
     from fitplan.files.write import write_file
@@ -259,11 +281,16 @@ def vehicle_from_mesh(
 
     options = MeshOptions(
         name=name,
+        kind=kind.value,
         units=units,
         up=_direction(up, "--up"),
         front=_direction(front, "--front"),
+        pitch=pitch,
         gap=gap,
+        closed=tuple(side for text in closed or [] if (side := _direction(text, "--closed")) is not None),
         base=base,
+        least_cavity=least,
+        removable=dict(_pair(text) for text in removable or []),
     )
     with _progress() as progress:
         made = convert(mesh, options, progress)
@@ -319,6 +346,13 @@ def vehicle_measure(
     console.print(
         f"Written to {output}: correct it in the text.\nNext: fitplan cavities {output}", markup=False
     )
+
+
+def _pair(text: str) -> tuple[str, str]:
+    name, equals, brick = text.partition("=")
+    if not equals or not name.strip() or not brick.strip():
+        raise FitplanError(f"found --removable {text!r}; expected OBJECT=BRICK, such as '#ff0000=grille'")
+    return name.strip(), brick.strip()
 
 
 def _answer(text: str) -> tuple[str, int]:

@@ -103,3 +103,64 @@ def test_help_and_version_run_as_a_program() -> None:
             [sys.executable, "-m", "fitplan", option], capture_output=True, text=True, check=True
         )
         assert words in done.stdout
+
+
+def test_a_measured_vehicle_goes_through_a_mesh_and_its_cavities_are_listed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """measure writes a vehicle, its mesh becomes a vehicle again, and cavities finds room in it."""
+    from fitplan.files.read import read_vehicle
+    from fitplan.meshes.mesh_out import vehicle_glb
+
+    monkeypatch.chdir(tmp_path)
+    assert (
+        run(monkeypatch, "vehicle", "measure", "box wagon", "--defaults", "--set", "long=14", "-o", "w.yaml")
+        == 0
+    )
+    vehicle = read_vehicle(Path("w.yaml"))
+    assert vehicle.studs_long == 14
+    Path("w.glb").write_bytes(vehicle_glb(vehicle))
+    assert run(monkeypatch, "vehicle", "from-mesh", "w.glb", "--kind", "wagon", "-o", "again.yaml") == 0
+    assert run(monkeypatch, "cavities", "again.yaml", "--json") == 0
+    out = capsys.readouterr().out
+    found = json.loads(out[out.index("[\n") :])
+    assert found[0]["volume_mm3"] > 10_000
+
+
+def test_a_form_that_is_not_known_names_the_nearest(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A misspelt body form and a damaged answer end with status 2 and the right word."""
+    assert run(monkeypatch, "vehicle", "measure", "hod loco", "--defaults") == 2
+    assert "hood loco" in capsys.readouterr().err
+    assert run(monkeypatch, "vehicle", "measure", "hood loco", "--set", "long=x", "--defaults") == 2
+    assert "KEY=NUMBER" in capsys.readouterr().err
+
+
+def test_sweep_and_fit_print_rows_as_data(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A sweep of stamp boards gives one row a board and vehicle, and goes on from its journal."""
+    monkeypatch.chdir(tmp_path)
+    run(monkeypatch, "new", "mine")
+    capsys.readouterr()
+    arguments = ("sweep", "mine", "--parts", "stamp", "--processes", "1", "-o", "journal.jsonl", "--json")
+    assert run(monkeypatch, *arguments) == 0
+    rows = json.loads(capsys.readouterr().out)
+    assert rows
+    assert {row["verdict"] for row in rows} <= {"fits", "fits after a rebuild", "cannot fit", "not decided"}
+    assert run(monkeypatch, *arguments) == 0
+    assert json.loads(capsys.readouterr().out) == rows
+
+
+def test_two_plans_are_compared(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A plan compared with itself shows no change; one plan alone is not enough."""
+    monkeypatch.chdir(tmp_path)
+    run(monkeypatch, "new", "mine")
+    run(monkeypatch, "plan", "mine", "-o", "one")
+    capsys.readouterr()
+    assert run(monkeypatch, "compare", "one", "one", "-o", "changes.html") == 0
+    assert Path("changes.html").stat().st_size > 0
+    assert run(monkeypatch, "compare", "one") == 2
