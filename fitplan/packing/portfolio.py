@@ -84,8 +84,8 @@ class QuickTurns:
 
     name, method = "corners", ""
 
-    def __init__(self, search: QuickSearch) -> None:
-        self.search = search
+    def __init__(self, search: QuickSearch, runs: int) -> None:
+        self.search, self._runs = search, runs
 
     @property
     def work(self) -> int:
@@ -94,7 +94,7 @@ class QuickTurns:
 
     def turn(self) -> Outcome:
         """Make some runs."""
-        for _ in range(4):
+        for _ in range(self._runs):
             found = self.search.run()
             if found is not None:
                 return found
@@ -164,10 +164,12 @@ def searchers_for(problem: Problem, kinds: tuple[Kind, ...], seed: int) -> tuple
             method = "a search that fills the cavity from one side and accounts for every void"
             searchers.append(CompleteTurns(lambda: FillSearch(plain, up=up), "fill", method, 4_000))
             searchers.append(RestartTurns(plain, seed))
-    searchers.append(QuickTurns(quick))
+    # Where hardly any void is left, neither luck nor order gets far: the turns go to the account of void.
+    tight = plain is not None and plain.budget * 25 <= plain.free
+    searchers.append(QuickTurns(quick, 1 if tight else 4))
     if plain is not None and count <= MOST_BLOCKS and len(apart(plain.obstacles)) <= MOST_OBSTACLES:
         searchers += _corner(plain, count)
-    searchers.append(order_turns(kinds))
+    searchers.append(order_turns(kinds, share=0.25 if tight else 1.0))
     return quick, searchers
 
 
@@ -183,8 +185,8 @@ def _corner(plain: FillProblem, count: int) -> list[Searcher]:
     """Two searches at corners; the second does without most of the first one's prunings."""
     first = "a search that lays blocks into corners and accounts for void along lines"
     second = (
-        "the same with the axes turned, other corners first, and without its rules on gaps, mirror images "
-        "and exchanges"
+        "the same with the axes turned, other corners first, another block held to one half of the mirror "
+        "images, and without its rules on gaps and exchanges"
     )
     nodes = int(1_000 * min(2.0, (12 / count) ** 3))
     again = partial(CornerSearch, plain, axes=(2, 0, 1), look=1, shortcuts=False)
@@ -200,12 +202,12 @@ def _corner(plain: FillProblem, count: int) -> list[Searcher]:
     ]
 
 
-def order_turns(kinds: tuple[Kind, ...], *, reverse: bool = False) -> Searcher:
+def order_turns(kinds: tuple[Kind, ...], *, reverse: bool = False, share: float = 1.0) -> Searcher:
     """Return the complete search by order; reversed, it branches the other way round throughout."""
     method = "a search over who lies on which side of whom"
     if reverse:
         method += ", with items, poses and places taken in the opposite order"
     name = "order, reversed" if reverse else "order"
     count = sum(len(kind.names) for kind in kinds)
-    nodes = int(4_000 * min(2.0, (12 / count) ** 2))
+    nodes = int(4_000 * share * min(2.0, (12 / count) ** 2))
     return CompleteTurns(lambda: OrderSearch(kinds, reverse=reverse), name, method, nodes)

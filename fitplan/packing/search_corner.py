@@ -58,7 +58,8 @@ class CornerSearch:
         self._count = count
         rows = [(len(plain.kinds[k].names), *plain.blocks[k]) for k in order]
         firsts = list(itertools.accumulate((row[0] for row in rows), initial=0))
-        single = next((firsts[k] for k, row in enumerate(rows) if row[0] == 1), -1)
+        singles = [firsts[k] for k, row in enumerate(rows) if row[0] == 1]
+        mirrored = singles[0 if shortcuts else min(1, len(singles) - 1)] if singles and not obstacles else -1
         turned = [[box[a] for a in axes] + [box[a + 3] for a in axes] for box in obstacles]
         self.kernel = load("packing_corner")
         put, empty, call = self.kernel.put, self.kernel.empty, self.kernel.call
@@ -74,7 +75,7 @@ class CornerSearch:
             MOST_LEVELS, empty((MOST_EDGES, 4), np.int32), MOST_EDGES, put(np.array(rows, dtype=np.int32)),
             len(rows), put(np.array(turned or [[0] * 6], dtype=np.int32)), len(turned),
             *(plain.size[a] for a in axes), min(plain.budget, 2**31 - 1),
-            single if shortcuts and not obstacles else -1, 7 if shortcuts else 4, look,
+            -1 if one_each else mirrored, 7 if shortcuts else 4, look,
         )  # fmt: skip
         self._dead = state == 0
         self.overrun = False

@@ -7,14 +7,16 @@ is a proof only when a second one ends the same way.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import itertools
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from time import monotonic
 from typing import TypeAlias
 
 from fitplan.packing.bounds import quick_proof
 from fitplan.packing.free_offsets import Kind, kinds_of
 from fitplan.packing.placement_check import check_placement
-from fitplan.packing.portfolio import Searcher, order_turns, searchers_for
+from fitplan.packing.portfolio import Outcome, Searcher, order_turns, searchers_for
 from fitplan.packing.problem import Answer, Placed, Problem, Proof
 from fitplan.packing.proofs_weights import weights_proof
 from fitplan.packing.search_fill import FillProblem
@@ -22,6 +24,10 @@ from fitplan.packing.search_places import MOST_ITEMS
 
 Progress: TypeAlias = Callable[[str, float], None]
 """Called with what is being tried and the share of the deadline that is spent."""
+
+THREADS = 2
+EARLY_TURNS = 3
+"""Turns of each search before they run side by side: most problems are settled sooner."""
 
 QUICK_TURNS = 8
 """Turns of the quick searches for a wish."""
@@ -95,26 +101,44 @@ class _Run:
 
     def answer(self) -> Answer:
         """Let the searches take turns until one finds places, two are exhausted, or time is up."""
-        while True:
+        with ThreadPoolExecutor(THREADS) as pool:
+            for turn in itertools.count():
+                answer = self._round(self._results(pool, turn))
+                if answer is not None:
+                    return answer
+        raise AssertionError("the turns never end by themselves")
+
+    def _results(self, pool: ThreadPoolExecutor, turn: int) -> Iterator[tuple[Searcher, Outcome]]:
+        """Give every search one turn; what they found is looked at in a fixed order, whoever is first."""
+        if turn < EARLY_TURNS or len(self.searchers) == 1:
             for searcher in list(self.searchers):
-                found = searcher.turn()
-                self.steps[searcher.name] = searcher.work
-                if isinstance(found, Proof):
-                    return Answer("cannot_fit", proof=found, steps=self.steps)
-                if isinstance(found, dict):
-                    return self._fits(found, searcher.name)
-                if found is False:
-                    self._end(searcher)
-                    if not self.proofs:
-                        return self._open()
-                    if len(self.ended) == 2:
-                        return Answer("cannot_fit", proof=self._proof(), steps=self.steps)
-                spent = monotonic() - self.start
-                if self.progress is not None:
-                    share = spent / self.deadline_s if self.deadline_s > 0 else 1.0
-                    self.progress(searcher.name, min(1.0, share))
-                if spent > self.deadline_s:
+                yield searcher, searcher.turn()
+        else:
+            # The kernels run outside the interpreter's lock, each in a memory of its own.
+            for searcher, found in [(entry, pool.submit(entry.turn)) for entry in self.searchers]:
+                yield searcher, found.result()
+
+    def _round(self, results: Iterator[tuple[Searcher, Outcome]]) -> Answer | None:
+        """Look at what one turn of each search has found; None when nothing is settled."""
+        for searcher, found in results:
+            self.steps[searcher.name] = searcher.work
+            if isinstance(found, Proof):
+                return Answer("cannot_fit", proof=found, steps=self.steps)
+            if isinstance(found, dict):
+                return self._fits(found, searcher.name)
+            if found is False:
+                self._end(searcher)
+                if not self.proofs:
                     return self._open()
+                if len(self.ended) == 2:
+                    return Answer("cannot_fit", proof=self._proof(), steps=self.steps)
+            spent = monotonic() - self.start
+            if self.progress is not None:
+                share = spent / self.deadline_s if self.deadline_s > 0 else 1.0
+                self.progress(searcher.name, min(1.0, share))
+            if spent > self.deadline_s:
+                return self._open()
+        return None
 
     def quick_answer(self) -> Answer:
         """Let the searches that prove nothing try a few times."""
@@ -134,8 +158,6 @@ class _Run:
         faults = check_placement(self.problem, places)
         if faults:
             raise AssertionError(f"the {name} search laid items wrongly: {faults[0]}")
-        if self.ended:
-            raise AssertionError(f"the {name} search found what the {self.ended[0].name} search had refuted")
         return Answer("fits", places, steps=self.steps)
 
     def _end(self, searcher: Searcher) -> None:
@@ -144,7 +166,8 @@ class _Run:
         self.ended.append(searcher)
         if len(self.ended) == 1:
             self.searchers = [other for other in self.searchers if other.method]
-            self.searchers.append(order_turns(self.kinds, reverse=True))
+            tight = searcher.name.startswith("lines")
+            self.searchers.append(order_turns(self.kinds, reverse=True, share=0.25 if tight else 1.0))
 
     def _proof(self) -> Proof:
         count = len(self.problem.items)

@@ -49,7 +49,7 @@ def test_the_obstacle_that_is_in_the_way_is_named():
 
 
 def test_a_mount_is_not_stretched():
-    """An item that must sit at one point misses by what is in the way there, not by what a move would save."""
+    """An item that must sit at one point misses by what is in the way there, whatever a move would save."""
     shape = Shape(((0, 0, 0, 10, 10, 5),))
     item = Item("sensor", (Variant("flush", shape, ((0, 0, 0, 0, 0, 0),)),))
     problem = Problem((Space(HULL, ((7, 0, 0, 9, 20, 10),)),), (item,))
