@@ -59,6 +59,7 @@ def plan_train(train: Train, options: PlanOptions | None = None, progress: Progr
         widened,
         bench.pack,
         Suitability(widened).why_not,
+        holds=bench.workshop.holds,
         added=added,
         deadline_s=options.deadline_s * 0.3,
     )

@@ -30,7 +30,13 @@ LOOKS = 2
 PREFERENCE = 1e-6
 """What a less preferred vehicle or part costs: decides between choices that are otherwise equal."""
 
+MOST_NODES = 60_000
+"""Partial choices that are looked at for the best; beyond, the best so far is kept without a proof."""
+PASSES = 3
+"""Passes over all needs in which the first whole choice is bettered."""
+
 Packer = Callable[[str, tuple[Wanted, ...]], Packing]
+Holds = Callable[[str, tuple[Wanted, ...]], bool]
 Suits = Callable[[Mapping[str, Part]], str]
 
 
@@ -98,6 +104,7 @@ class _Search:
     ends: float
     order: dict[str, int]
     starts: dict[str, float]
+    holds: Holds
     misfits: list[frozenset[tuple[str, str, str]]] = field(default_factory=list)
     found: dict[tuple[tuple[str, str, str], ...], Chosen] = field(default_factory=dict)
 
@@ -163,6 +170,47 @@ class _Search:
                 kept = list(fewer)
         return frozenset((entry.need.name, entry.part.id, name) for entry in kept)
 
+    def first(self, allowed: Sequence[Sequence[Pick]]) -> Chosen | None:
+        """Return a whole choice found without looking back, bettered by moving one need at a time.
+
+        What has the fewest ways is decided first, then what is largest. It bounds the search for the best,
+        and stands in for it where there is too much to look at.
+        """
+        order = sorted(range(len(allowed)), key=lambda i: (len(allowed[i]) > 2, -_volume(allowed[i])))
+        picks: dict[int, Pick] = {}
+        for number in order:
+            ways = sorted(allowed[number], key=lambda pick: self.bound([*picks.values(), pick]))
+            picks[number] = next(
+                (way for way in ways if self._takes(picks, number, way)), allowed[number][-1]
+            )
+        for _ in range(PASSES):
+            moved = [self._bettered(picks, number, allowed[number]) for number in order]
+            if not any(moved):
+                break
+        chosen = tuple(picks[number] for number in range(len(allowed)))
+        return self.complete(chosen, self.suits({p.need.name: p.part for p in chosen if p.part is not None}))
+
+    def _bettered(self, picks: dict[int, Pick], number: int, ways: Sequence[Pick]) -> bool:
+        """Move one need to where the whole costs less, if there is such a place; True when it was moved."""
+        now = self.bound(list(picks.values()))
+        for way in ways:
+            others = [pick for place, pick in picks.items() if place != number]
+            if way != picks[number] and self.bound([*others, way]) < now and self._takes(picks, number, way):
+                picks[number] = way
+                return True
+        return False
+
+    def _takes(self, picks: dict[int, Pick], number: int, way: Pick) -> bool:
+        """Return whether a vehicle holds one more part beside those picked for it."""
+        if way.part is None:
+            return True
+        beside = [
+            Wanted(pick.need, pick.part)
+            for place, pick in sorted(picks.items())
+            if place != number and pick.part is not None and pick.vehicle == way.vehicle
+        ]
+        return self.holds(way.vehicle, (*beside, Wanted(way.need, way.part)))
+
     def best(
         self, allowed: Sequence[Sequence[Pick]], until: float, most: int | None = None
     ) -> tuple[Chosen | None, bool]:
@@ -175,13 +223,16 @@ class _Search:
         queue: list[tuple[float, int, int, tuple[Pick, ...], str | None, Chosen | None]] = [
             (0.0, 0, next(ticket), (), None, None)
         ]
-        fallback: Chosen | None = None
-        packed = 0
+        fallback = self.first(allowed) if most is None else None
+        packed = nodes = 0
         while queue:
             cost, _, _, picks, unsuitable, chosen = heapq.heappop(queue)
             if chosen is not None:
                 return chosen, True
-            if monotonic() > until:
+            nodes += 1
+            if fallback is not None and cost >= fallback.score:
+                return fallback, True  # nothing that is left can cost less
+            if monotonic() > until or nodes > MOST_NODES:
                 return fallback, False
             if len(picks) < len(allowed):
                 for pick in allowed[len(picks)]:
@@ -209,6 +260,10 @@ class _Search:
                 fallback = whole
             heapq.heappush(queue, (whole.score, -len(picks) - 1, next(ticket), picks, unsuitable, whole))
         return fallback, True
+
+
+def _volume(ways: Sequence[Pick]) -> float:
+    return max((pick.part.bounds.volume for pick in ways if pick.part is not None), default=0.0)
 
 
 def _names(picks: Sequence[Pick]) -> frozenset[tuple[str, str, str]]:
@@ -246,12 +301,13 @@ def choose(
     pack: Packer,
     suits: Suits,
     *,
+    holds: Holds | None = None,
     added: frozenset[str] = frozenset(),
     deadline_s: float = 30.0,
 ) -> Decision:
     """Decide and look for the runners-up in one go, half the time for each."""
     begin = monotonic()
-    choosing = decide(train, pack, suits, added=added, deadline_s=deadline_s * 0.5)
+    choosing = decide(train, pack, suits, holds=holds, added=added, deadline_s=deadline_s * 0.5)
     options = choosing.runners_up(begin + deadline_s)
     return Decision(choosing.best, options, choosing.proved)
 
@@ -261,6 +317,7 @@ def decide(
     pack: Packer,
     suits: Suits,
     *,
+    holds: Holds | None = None,
     added: frozenset[str] = frozenset(),
     deadline_s: float = 15.0,
 ) -> Choosing:
@@ -273,6 +330,9 @@ def decide(
         sets, so it should remember.
     suits
         Returns why the chosen parts, by need, do not work together, or an empty text.
+    holds
+        Returns quickly whether parts surely go into a vehicle as it is; asked for the first whole choice.
+        Without it the packer is asked.
     added
         Names of vehicles that are not in the user's train but may be added.
     deadline_s
@@ -291,6 +351,7 @@ def decide(
         ends=begin + deadline_s,
         order={entry.name: number for number, entry in enumerate(train.vehicles)},
         starts=train.starts(),
+        holds=holds or (lambda name, wanted: pack(name, wanted).holds),
     )
     best, proved = search.best(ordered, begin + deadline_s)
     if best is None:

@@ -239,6 +239,16 @@ class Workshop:
             self._plain[(*key, proofs or known.verdict == "fits")] = known
         return known
 
+    def holds(self, name: str, wanted: Sequence[Wanted]) -> bool:
+        """Return quickly whether parts go into a vehicle as it is; False when that is not found at once."""
+        if any(not seats(entry.part, entry.need, name, self._vehicles[name]) for entry in wanted):
+            return False
+        problem = problem_of(self.cavity(name), wanted, "outward")
+        return (
+            solve(problem, deadline_s=self._deadline_s, seed=self._seed, proofs=False, quick=True).status
+            == "fits"
+        )
+
     def nearest_miss(self, name: str, entry: Wanted) -> tuple[float, str, str, str]:
         """Tell by how much a single part misses a vehicle: mm, axis, pose and a sentence.
 
