@@ -59,7 +59,8 @@ class CornerSearch:
         rows = [(len(plain.kinds[k].names), *plain.blocks[k]) for k in order]
         firsts = list(itertools.accumulate((row[0] for row in rows), initial=0))
         singles = [firsts[k] for k, row in enumerate(rows) if row[0] == 1]
-        mirrored = singles[0 if shortcuts else min(1, len(singles) - 1)] if singles and not obstacles else -1
+        held = min(1 if shortcuts else 2, len(singles) - 1)
+        mirrored = singles[held] if singles and not obstacles else -1
         turned = [[box[a] for a in axes] + [box[a + 3] for a in axes] for box in obstacles]
         self.kernel = load("packing_corner")
         put, empty, call = self.kernel.put, self.kernel.empty, self.kernel.call
