@@ -159,13 +159,17 @@ def searchers_for(problem: Problem, kinds: tuple[Kind, ...], seed: int) -> tuple
     count = len(problem.items)
     if plain is not None:
         searchers.append(WeightTurns(plain))
+        if count <= MOST_BLOCKS and single_points(plain) is not None:
+            method = "a search that gives each of as many points as there are blocks to one block"
+            one_each = partial(CornerSearch, plain, shortcuts=False, one_each=True)
+            searchers.append(CompleteTurns(one_each, "points", method, 2_500))
         if plain.budget == 0 or plain.free <= MOST_FILL_CELLS:
             up = max(range(3), key=lambda axis: (plain.size[axis], axis))
             method = "a search that fills the cavity from one side and accounts for every void"
             searchers.append(CompleteTurns(lambda: FillSearch(plain, up=up), "fill", method, 4_000))
             searchers.append(RestartTurns(plain, seed))
     # Where hardly any void is left, neither luck nor order gets far: the turns go to the account of void.
-    tight = plain is not None and plain.budget * 25 <= plain.free
+    tight = plain is not None and plain.budget * 20 <= plain.free
     searchers.append(QuickTurns(quick, 1 if tight else 4))
     if plain is not None and count <= MOST_BLOCKS and len(apart(plain.obstacles)) <= MOST_OBSTACLES:
         searchers += _corner(plain, count)
@@ -190,13 +194,7 @@ def _corner(plain: FillProblem, count: int) -> list[Searcher]:
     )
     nodes = int(1_000 * min(2.0, (12 / count) ** 3))
     again = partial(CornerSearch, plain, axes=(2, 0, 1), look=1, shortcuts=False)
-    points: list[Searcher] = []
-    if single_points(plain) is not None:
-        method = "a search that gives each of as many points as there are blocks to one block"
-        one_each = partial(CornerSearch, plain, shortcuts=False, one_each=True)
-        points.append(CompleteTurns(one_each, "points", method, 4 * nodes))
     return [
-        *points,
         CompleteTurns(lambda: CornerSearch(plain, look=1), "lines", first, nodes),
         CompleteTurns(again, "lines, again", second, nodes),
     ]

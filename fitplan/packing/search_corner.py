@@ -25,11 +25,11 @@ class CornerSearch:
     axes
         Order in which the kernel sees the axes.
     shortcuts
-        Bound narrow gaps by the void that is left, search one order of exchangeable blocks, and lay one block
-        into one half on each axis; a confirming run does without all three.
+        Bound narrow gaps by the void that is left, search one order of exchangeable blocks, and lay the
+        second largest single block into one half on each axis only (the largest divides the search less).
+        A confirming run does without the first two, and holds another block to one half.
     look
         Corners whose blocks are tried for a moment before one corner is chosen.
-
     one_each
         Give each of the points of `single_points` to one block, instead of looking for corners.
 

@@ -1,6 +1,6 @@
 """The packing engine beside general-purpose solvers, on puzzles, hidden cuts and near misses.
 
-Run ``python tests/bench/bench_packing.py [--quick] [--references]``.  A row gives the share decided and the
+Run ``python tests/bench/bench_packing.py [--quick] [--references] [--only WORD]``.  A row gives the share decided and the
 median time; references run on the same cases in the same run, each alone.
 """
 
@@ -87,10 +87,13 @@ def main() -> None:
     parser.add_argument("--quick", action="store_true", help="fewer seeds")
     parser.add_argument("--references", action="store_true", help="run the references as well")
     parser.add_argument("--limit", type=float, default=LIMIT_S, help="seconds for one case")
+    parser.add_argument("--only", default="", help="rows whose name holds this")
     chosen = parser.parse_args()
     seeds = range(3 if chosen.quick else 10)
     others = references() if chosen.references else {}
     for name, sizes, edge, known in PUZZLES:
+        if chosen.only not in name:
+            continue
         problem = blocks(sizes, cube(edge))
         outcomes = [ours(problem, chosen.limit, seed) for seed in list(seeds)[:5]]
         assert all(status in (known, "not_decided") for status, _ in outcomes)
@@ -114,6 +117,8 @@ def main() -> None:
             cases = [near_miss(pieces, seed, 0.0, shape) for seed in seeds]
             groups.append((f"near miss, {shape}, {pieces} blocks", cases))
     for name, cases in groups:
+        if chosen.only not in name:
+            continue
         row(name, [ours(problem, chosen.limit) for problem in cases])
         for title, reference in others.items():
             if title != "CP-SAT voxels":  # millions of places at a millimetre
