@@ -122,28 +122,34 @@ def _wired(
     Of all tries the one with the fewest faults is kept, the first among equals.
     """
     best: _Try | None = None
-    for _ in range(TRIES):
+    for number in range(TRIES):
         placements = tuple(place for packing in packings for place in packing.placements)
         rebuilds = tuple(packing.rebuild for packing in packings if packing.rebuild is not None)
         built = BuiltTrain(train, placements, Harness(), match.uses, rebuilds)
-        wired = wire_train(built, currents)
         steps, blocked = _assembly(built)
+        inside = {step.need for step in steps}
+        shut_out = [place for place in placements if place.need not in inside]
+        for place in shut_out:
+            bench.workshop.demand_way_in(place.vehicle, place.need)
+        if shut_out and number < TRIES - 1:
+            # A way in is quicker to ask for than wires: those wait until the parts can go in.
+            moved = tuple(bench.again(packing) for packing in packings)
+            if moved != packings:
+                packings = moved
+                continue
+        wired = wire_train(built, currents)
         attempt = _Try(replace(built, harness=wired.harness), steps, blocked)
         if best is None or attempt.faults < best.faults:
             best = attempt
-        inside = {step.need for step in steps}
-        shut_out = [place for place in placements if place.need not in inside]
-        if not wired.squeezes and not shut_out:
+        if not wired.squeezes:
             break
         for squeeze in wired.squeezes:
             bench.workshop.keep_for_wires(squeeze.vehicle, squeeze.boxes)
-        for place in shut_out:
-            bench.workshop.demand_way_in(place.vehicle, place.need)
         moved = tuple(bench.again(packing) for packing in packings)
         if moved == packings:
             break
         packings = moved
-    assert best is not None
+    assert best is not None  # the last try is always wired
     return best
 
 
