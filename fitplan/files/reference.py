@@ -36,8 +36,10 @@ from fitplan.files.solid_entries import (
 )
 from fitplan.files.starter import STARTER_FOLDER
 from fitplan.files.train_file import (
+    AllowancesEntry,
     AtEntry,
     ChooseEntry,
+    CouplingSlackEntry,
     LooksEntry,
     NeedEntry,
     NetEntry,
@@ -239,6 +241,8 @@ _TRAIN_MODELS: dict[type[Entry], str] = {
     RunningEntry: "Running",
     WeightsEntry: "Weights",
     WiringEntry: "Wiring",
+    AllowancesEntry: "Allowances",
+    CouplingSlackEntry: "Slack over couplings",
 }
 _VEHICLE_MODELS: dict[type[Entry], str] = {
     VehicleFile: "Vehicle file",

@@ -226,6 +226,7 @@ class RunningEntry(Entry):
     ] = Field("front", description="which rangers are read")
 
 
+_Share = Annotated[float, PlainValidator(number(least=0, most=1)), Says("number from 0 to 1")]
 _Weight = Annotated[float, PlainValidator(number(least=0)), Says("number")]
 
 
@@ -240,6 +241,33 @@ class WeightsEntry(Entry):
     mass_off_balance: _Weight = Field(0.1, description="a gram off balance")
 
 
+class AllowancesEntry(Entry):
+    """What is added to a wire's way before it is cut; common practice, no source."""
+
+    lead_out: Distance = Field(
+        0.0, description="straight piece at a pin or cavity; the way itself begins along the pin's exit"
+    )
+    slack_share: _Share = Field(0.04, description="share of the way: a wire that is taped down is never taut")
+    per_bend: Distance = Field(1.0, description="at each turn by more than `bend from`")
+    bend_from: Annotated[float, PlainValidator(number("°", least=0, most=180)), Says("number in °")] = Field(
+        30.0, description="turns by more than this count as bends"
+    )
+    strip: Distance = Field(4.0, description="insulation taken off at a pin or cavity")
+    splice_overlap: Distance = Field(8.0, description="bared copper at a splice")
+    service_loop: Distance = Field(25.0, description="at a part that has to come out again")
+    rounding: Extent = Field(5.0, description="cut lengths are rounded up to a multiple of this")
+
+
+class CouplingSlackEntry(Entry):
+    """What wires over a coupling are longer than their longest distance; common practice, no source."""
+
+    share: _Share = Field(0.1, description="share of the longest distance over all curves and gradients")
+    least: Distance = Field(6.0, description="at least so much")
+    above_rail: Distance = Field(
+        4.0, description="how far the wires stay above the rail head; a clip is asked for otherwise"
+    )
+
+
 class WiringEntry(Entry):
     """What you decide about the harness."""
 
@@ -248,6 +276,15 @@ class WiringEntry(Entry):
     style: Style = Field("tree", description="how nets branch: shared ways, a wire each, or from pin to pin")
     coupling_connector: PartId | None = Field(
         None, description="connector pair at each coupling; wires run through when not given"
+    )
+    drop_limit: Annotated[float, PlainValidator(number("V", above=0, most=50)), Says("number in V")] = Field(
+        0.15, description="largest voltage drop there and back in a ground or supply net: decides the gauge"
+    )
+    allowances: AllowancesEntry = Field(
+        default_factory=AllowancesEntry.model_construct, description="what is added to each wire's way"
+    )
+    coupling_slack: CouplingSlackEntry = Field(
+        default_factory=CouplingSlackEntry.model_construct, description="what is added over couplings"
     )
 
 

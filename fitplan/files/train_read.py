@@ -17,10 +17,12 @@ from fitplan.files.vehicle_read import vehicle_of
 from fitplan.model.electrical import Conductor, Connector
 from fitplan.model.part import Part
 from fitplan.model.train import (
+    Allowances,
     Choice,
     Need,
     Net,
     Running,
+    Slack,
     Track,
     Train,
     TrainVehicle,
@@ -284,4 +286,22 @@ def _wiring(entry: TrainFile, reading: Reading) -> Wiring:
         if part is not None and part.figure(Connector) is None:
             found = f"{str(connector)!r}, which is no connector"
             reading.collector.add(connector.spot, found, "a part of the family connector")
-    return Wiring(str(signal), str(power), given.style, str(connector or ""))
+    by, slack = given.allowances, given.coupling_slack
+    return Wiring(
+        signal_wire=str(signal),
+        power_wire=str(power),
+        style=given.style,
+        coupling_connector=str(connector or ""),
+        drop_limit_v=given.drop_limit,
+        allowances=Allowances(
+            lead_out=by.lead_out,
+            slack_share=by.slack_share,
+            per_bend=by.per_bend,
+            bend_from_deg=by.bend_from,
+            strip=by.strip,
+            splice_overlap=by.splice_overlap,
+            service_loop=by.service_loop,
+            rounding=by.rounding,
+        ),
+        coupling_slack=Slack(share=slack.share, least=slack.least, above_rail=slack.above_rail),
+    )

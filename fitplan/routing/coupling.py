@@ -14,6 +14,7 @@ from itertools import product
 
 import numpy as np
 
+from fitplan.model.train import Slack
 from fitplan.routing.track import Floats, MiddleLine, RunningGear, stand, stand_behind
 
 Point = tuple[float, float, float]
@@ -65,23 +66,6 @@ class TrackLimits:
             raise ValueError(f"a curve has a positive radius, not {self.radius}")
         if not 0 <= self.gradient_change < 0.5:
             raise ValueError(f"a change of gradient lies between 0 and 0.5, not {self.gradient_change}")
-
-
-@dataclass(frozen=True)
-class Slack:
-    """What is added to the longest distance, and what is kept below.
-
-    Attributes
-    ----------
-    share, least
-        Slack as a share of the longest distance, but at least so many mm (common practice, no source).
-    above_rail
-        The wires stay at least so far above the rail head, in mm (common practice, no source).
-    """
-
-    share: float = 0.1
-    least: float = 6.0
-    above_rail: float = 4.0
 
 
 @dataclass(frozen=True)

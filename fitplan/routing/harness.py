@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 import numpy as np
@@ -22,7 +22,6 @@ from fitplan.routing.conductors import choose_gauge
 from fitplan.routing.ends import ResolvedNet, resolve
 from fitplan.routing.joints import Joined, joined
 from fitplan.routing.layout import Layout, Squeeze, lay_out
-from fitplan.routing.lengths import Allowances
 from fitplan.routing.pulled import pull
 from fitplan.routing.topology import Portal, SpliceSpot
 from fitplan.routing.ways import lattice_length
@@ -42,17 +41,6 @@ class Current(Protocol):
 
 
 @dataclass(frozen=True)
-class HarnessSettings:
-    """What the bench decides.
-
-    ``drop_limit_v`` is the largest drop there and back in a supply net, in V (common practice, no source).
-    """
-
-    drop_limit_v: float = 0.15
-    allowances: Allowances = field(default_factory=Allowances)
-
-
-@dataclass(frozen=True)
 class Wired:
     """The harness, and where parts would have to make way for it."""
 
@@ -63,7 +51,6 @@ class Wired:
 def wire_train(
     built: BuiltTrain,
     currents: Mapping[str, Current],
-    settings: HarnessSettings | None = None,
     deadline: float | None = None,
 ) -> Wired:
     """Run every net of a placed train.
@@ -71,21 +58,20 @@ def wire_train(
     Parameters
     ----------
     built
-        Train, placements and pin map; its harness is not looked at.
+        Train with its wiring settings, placements and pin map; its harness is not looked at.
     currents
         Current of each net, by name.
     deadline
         A value of `time.monotonic` to stop at.
     """
-    by = settings or HarnessSettings()
     nets, lost = resolve(built)
     gauges = {net.net.name: _wished(built, net.net) for net in nets}
     layout = lay_out(built, nets, _diameters(gauges), deadline)
-    thicker = _thick_enough(built, layout, nets, gauges, currents, by)
+    thicker = _thick_enough(built, layout, nets, gauges, currents)
     if thicker != gauges:
         gauges = thicker
         layout = lay_out(built, nets, _diameters(gauges), deadline)
-    harness = _assemble(built, layout, nets, gauges, currents, by)
+    harness = _assemble(built, layout, nets, gauges, currents)
     unreached = tuple(dict.fromkeys((*lost, *layout.unreached)))
     return Wired(replace(harness, unreached=unreached), tuple(layout.squeezes))
 
@@ -109,7 +95,6 @@ def _thick_enough(
     nets: Sequence[ResolvedNet],
     gauges: Mapping[str, Conductor],
     currents: Mapping[str, Current],
-    by: HarnessSettings,
 ) -> dict[str, Conductor]:
     """Exchange the wires that carry too much, or drop too much over the whole of their net."""
     singles = [
@@ -122,7 +107,7 @@ def _thick_enough(
         name, have = net.net.name, gauges[net.net.name]
         stock = {c.awg: c for c in singles if c.awg < have.awg} | {have.awg: have}
         metres = sum(lattice_length(s.voxels, 0.8) for s in layout.laid if s.segment.net == name) / 1000
-        limit = by.drop_limit_v if net.net.role != "signal" else float("inf")
+        limit = built.train.wiring.drop_limit_v if net.net.role != "signal" else float("inf")
         found[name] = stock[choose_gauge(currents[name].average_ma / 1000, metres, limit, stock).awg]
     return found
 
@@ -133,7 +118,6 @@ def _assemble(
     nets: Sequence[ResolvedNet],
     gauges: Mapping[str, Conductor],
     currents: Mapping[str, Current],
-    by: HarnessSettings,
 ) -> Harness:
     connector = built.train.wiring.coupling_connector
     diameters = _diameters(gauges)
@@ -157,7 +141,7 @@ def _assemble(
         gauges=gauges,
         colours=colours.colours,
         average_ma={name: currents[name].average_ma for name in roles},
-        allowances=by.allowances,
+        allowances=built.train.wiring.allowances,
     )
     wires = tuple(wire_of(number, chain, material) for number, chain in enumerate(chains, 1))
     return Harness(

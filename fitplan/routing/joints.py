@@ -33,6 +33,7 @@ def length_of(train: Train, joint: Joint, maps: dict[str, VehicleMap], bundle_di
         drawbar,
         _limits(train.track),
         bundle_diameter=bundle_diameter,
+        slack=train.wiring.coupling_slack,
     )
 
 

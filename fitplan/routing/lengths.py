@@ -7,50 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from fitplan.model.train import Allowances
+
 EndKind = Literal["pin", "splice", "connector"]
-
-
-@dataclass(frozen=True)
-class Allowances:
-    """What is added to a bare way, in mm; all of it common practice, no source.
-
-    Attributes
-    ----------
-    lead_out
-        At each pin: the piece along the pin's exit direction before the way begins; also at a
-        connector's cavity.
-    slack_share
-        Share of the bare way, as a wire that is taped down is never taut.
-    per_bend
-        At each turn by more than `bend_from_deg` degrees.
-    bend_from_deg
-        See above.
-    strip
-        Insulation taken off at a pin or cavity; the copper is part of the cut length.
-    splice_overlap
-        At a splice: bared copper that lies alongside the other wires.
-    service_loop
-        At an end whose part has to come out again.
-    rounding
-        Cut lengths are rounded up to a multiple of this.
-    """
-
-    lead_out: float = 5.0
-    slack_share: float = 0.04
-    per_bend: float = 1.0
-    bend_from_deg: float = 30.0
-    strip: float = 4.0
-    splice_overlap: float = 8.0
-    service_loop: float = 25.0
-    rounding: float = 5.0
-
-    def __post_init__(self) -> None:
-        """Refuse negative figures and a rounding step of nothing."""
-        for name in ("lead_out", "slack_share", "per_bend", "strip", "splice_overlap", "service_loop"):
-            if not getattr(self, name) >= 0:
-                raise ValueError(f"the allowance {name} is at least 0, not {getattr(self, name)}")
-        if not self.rounding > 0:
-            raise ValueError(f"lengths are rounded up to a positive step, not {self.rounding}")
 
 
 @dataclass(frozen=True)

@@ -8,13 +8,13 @@ from dataclasses import dataclass
 from fitplan.model.electrical import Conductor
 from fitplan.model.plan import BuiltTrain, Leg, Splice, Wire, WireEnd
 from fitplan.model.solids import Vec
-from fitplan.model.train import Net
+from fitplan.model.train import Allowances, Net
 from fitplan.routing.chains import Link
 from fitplan.routing.conductors import awg_ohm_per_m, voltage_drop
 from fitplan.routing.ends import NetEnd
 from fitplan.routing.joints import Joined
 from fitplan.routing.layout import LaidSegment, Layout
-from fitplan.routing.lengths import Allowances, CutLength, End, cut_length
+from fitplan.routing.lengths import CutLength, End, cut_length
 from fitplan.routing.pulled import Pulled
 from fitplan.routing.topology import Node, Portal, SpliceSpot
 
@@ -127,9 +127,8 @@ def _allowed(node: Node, material: Material) -> End:
     if isinstance(node, NetEnd):
         placement = material.built.placement(node.owner)
         often = placement is not None and any(access.often for access in placement.part.access)
-        # The way itself starts at the pin, so its first piece already is the lead-out.
-        return End("pin", comes_out=often, lead_out=0.0)
-    return End("splice" if isinstance(node, SpliceSpot) else "connector", lead_out=0.0)
+        return End("pin", comes_out=often)
+    return End("splice" if isinstance(node, SpliceSpot) else "connector")
 
 
 def _end(node: Node, at: Vec, vehicle: str, material: Material) -> WireEnd:

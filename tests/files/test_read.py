@@ -14,7 +14,7 @@ from fitplan.files import catalogue as places
 from fitplan.files.read import read_catalogue, read_train, read_vehicle
 from fitplan.model.electrical import CellPack, Emitter, Load, Regulator
 from fitplan.model.solids import Box, Cylinder
-from fitplan.model.train import Choice, PinRef, Train
+from fitplan.model.train import Allowances, Choice, PinRef, Slack, Train
 from fitplan.model.vehicle import BodySolid, Coupling, Face, Removable, Wheels
 from tests.files.lines import DATA, catalogue, changed, line
 
@@ -65,6 +65,21 @@ def test_train_is_what_its_file_says() -> None:
     )
     assert train.source == "train.yaml"
     assert set(train.catalogue) == {*catalogue(), "own-beam"}
+
+
+def test_allowances_arrive_with_their_defaults(tmp_path: Path) -> None:
+    """What the wiring block sets arrives in the train; what it leaves out keeps its default."""
+    wiring = (
+        "wiring: {drop limit: 0.3 V, "
+        "allowances: {strip: 5, slack share: 0.1, bend from: 45, rounding: 1 cm}, "
+        "coupling slack: {least: 12}}"
+    )
+    path = changed(tmp_path / "line", "train.yaml", "running:", f"{wiring}\nrunning:")
+    found = read_train(path, catalogue()).wiring
+    assert found.drop_limit_v == 0.3
+    assert found.allowances == Allowances(strip=5.0, slack_share=0.1, bend_from_deg=45.0, rounding=10.0)
+    assert found.coupling_slack == Slack(least=12.0)
+    assert (line().wiring.allowances, line().wiring.coupling_slack) == (Allowances(), Slack())
 
 
 def test_figures_arrive_in_their_units() -> None:

@@ -11,11 +11,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
+from fitplan.model.train import Slack
 from fitplan.routing.coupling import (
     Joint,
     JointSide,
     Poses,
-    Slack,
     TrackLimits,
     exit_points,
     joint_length,

@@ -12,9 +12,8 @@ from fitplan.files.catalogue import read_catalogue
 from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Harness, Placement, Wire
 from fitplan.model.solids import Place, poses
-from fitplan.model.train import Need, Net, PinRef, Train, WiringStyle
-from fitplan.routing.harness import HarnessSettings, wire_train
-from fitplan.routing.lengths import Allowances
+from fitplan.model.train import Allowances, Need, Net, PinRef, Train, WiringStyle
+from fitplan.routing.harness import wire_train
 from tests.packing.small_trains import block, hollow, train_of
 
 FLOOR = 19.2
@@ -50,11 +49,9 @@ def built_of(
     return BuiltTrain(train, placements, Harness(), ())
 
 
-def wired(built: BuiltTrain, milliamps: float = 10.0, settings: HarnessSettings | None = None) -> Harness:
+def wired(built: BuiltTrain, milliamps: float = 10.0) -> Harness:
     """Return the harness with the same current in every net."""
-    return wire_train(
-        built, {net.name: Flow(milliamps, milliamps) for net in built.train.nets}, settings
-    ).harness
+    return wire_train(built, {net.name: Flow(milliamps, milliamps) for net in built.train.nets}).harness
 
 
 def joined_ends(train: Train, harness: Harness, net: str) -> bool:
@@ -168,7 +165,8 @@ def test_allowances_are_added_as_set() -> None:
     """With every allowance at nothing the cut length is the bare way, rounded up to the step."""
     built = built_of({"p": ("a", 12, 10), "q": ("a", 80, 10)}, {"n": ["p.p0", "q.p0"]})
     none = Allowances(0, 0, 0, 30.0, 0, 0, 0, 1.0)
-    (wire,) = wired(built, settings=HarnessSettings(allowances=none)).wires
+    wiring = replace(built.train.wiring, allowances=none)
+    (wire,) = wired(replace(built, train=replace(built.train, wiring=wiring))).wires
     assert wire.allowances == ()
     assert 0 <= wire.cut_mm - wire.bare_mm <= 1.0
 

@@ -6,12 +6,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fitplan.routing.lengths import Allowances, End, cut_length
+from fitplan.model.train import Allowances
+from fitplan.routing.lengths import End, cut_length
 
 
 def test_a_pin_to_a_splice_adds_what_the_settings_say() -> None:
     """Hand sum: 200 bare, 5 lead-out, 8 not taut, 2 bends, 4 strip, 8 overlap, 25 loop: 252, cut 255."""
-    cut = cut_length(200.0, (End("pin", comes_out=True), End("splice")), turns_deg=[90, 20, 45])
+    cut = cut_length(
+        200.0,
+        (End("pin", comes_out=True), End("splice")),
+        turns_deg=[90, 20, 45],
+        allowances=Allowances(lead_out=5.0),
+    )
     assert cut.additions == (
         ("lead-out", 5.0),
         ("not taut", 8.0),
@@ -26,7 +32,12 @@ def test_a_pin_to_a_splice_adds_what_the_settings_say() -> None:
 
 def test_couplings_are_listed_with_their_slack_apart() -> None:
     """A joint of 40 mm with 6 mm slack in it adds 34 and 6."""
-    cut = cut_length(100.0, (End(), End("connector", lead_out=0.0)), joints=[(40.0, 6.0)])
+    cut = cut_length(
+        100.0,
+        (End(), End("connector", lead_out=0.0)),
+        joints=[(40.0, 6.0)],
+        allowances=Allowances(lead_out=5.0),
+    )
     assert dict(cut.additions)["over couplings"] == pytest.approx(34.0)
     assert dict(cut.additions)["slack at couplings"] == pytest.approx(6.0)
     assert dict(cut.additions)["lead-out"] == pytest.approx(5.0)
