@@ -57,7 +57,11 @@ def clear_radius(
 
     0 where solid, inf where no solid voxel is in the map. See the module for what it guarantees.
     """
-    squares = clear_squares(free, outside_solid=outside_solid)
+    return radius_of(clear_squares(free, outside_solid=outside_solid), pitch)
+
+
+def radius_of(squares: NDArray[np.uint32], pitch: float = 0.8) -> NDArray[np.float64]:
+    """Return (x, y, z) float64, the clear radius in mm from the result of `clear_squares`."""
     radius = np.sqrt(squares.astype(np.float64)) * (pitch / 2)
     radius[squares == _NONE] = np.inf
     return radius
@@ -72,7 +76,13 @@ def room_for(
     """
     if radius <= pitch / 2:
         return free.copy()
-    squares = clear_squares(free, outside_solid=outside_solid)
+    return roomy(clear_squares(free, outside_solid=outside_solid), radius, pitch)
+
+
+def roomy(squares: NDArray[np.uint32], radius: float, pitch: float = 0.8) -> NDArray[np.bool_]:
+    """Return the same as `room_for` from the result of `clear_squares`, for one map and many radii."""
+    if radius <= pitch / 2:
+        return squares > 0
     result: NDArray[np.bool_] = squares >= (2 * (radius / pitch - 1e-6)) ** 2
     return result
 

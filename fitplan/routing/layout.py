@@ -13,16 +13,12 @@ from numpy.typing import NDArray
 from fitplan.model.plan import BuiltTrain, Unreached
 from fitplan.model.solids import Box
 from fitplan.model.vehicle import Port
-from fitplan.routing.distance import room_for
 from fitplan.routing.ends import NetEnd, ResolvedNet
 from fitplan.routing.narrow import Run
 from fitplan.routing.negotiate import Conflict, Negotiation, NegotiationSettings, negotiate
 from fitplan.routing.topology import Portal, Reach, Segment, SpliceSpot, TreeGrower, lanes_of
-from fitplan.routing.vehicle_map import VehicleMap
+from fitplan.routing.vehicle_map import NEAR_ENDS, VehicleMap
 from fitplan.routing.ways import Field, Voxel, Way
-
-NEAR_ENDS = 4
-"""Voxels round an end where a wire needs room for its middle line only: pins stand close to walls."""
 
 GREED = 1.4
 """How much dearer than the cheapest a way may be: on the examples the taut lengths differ by 0.1 %."""
@@ -228,11 +224,8 @@ class _Work:
     def _field(self, vehicle: str, net: str, reaches: Sequence[Reach]) -> Field:
         """Return the map for one wire of this net, opened near its ends where pins stand close to walls."""
         map_ = self.layout.maps[vehicle]
-        free = room_for(map_.free, self.diameters[net] / 2, map_.frame.pitch)
-        for reach in reaches:
-            for x, y, z in reach.voxels:
-                near = tuple(slice(max(c - NEAR_ENDS, 0), c + NEAR_ENDS + 1) for c in (x, y, z))
-                free[near] |= map_.free[near]
+        ends = [voxel for reach in reaches for voxel in reach.voxels]
+        free = map_.room(self.diameters[net], ends)
         return Field(free, map_.frame.pitch, map_.cost)
 
     def _lose(self, net: str, ends: Sequence[NetEnd], reason: str) -> None:

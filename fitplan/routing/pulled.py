@@ -8,9 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.model.solids import Vec
-from fitplan.routing.distance import room_for
 from fitplan.routing.ends import NetEnd
-from fitplan.routing.layout import NEAR_ENDS, LaidSegment
+from fitplan.routing.layout import LaidSegment
 from fitplan.routing.taut import Tautener, chain_length, turning_angles
 from fitplan.routing.vehicle_map import VehicleMap
 from fitplan.routing.ways import lattice_length
@@ -37,16 +36,13 @@ class Pulled:
 def pull(laid: LaidSegment, map_: VehicleMap, diameter: float) -> Pulled:
     """Pull a segment taut within the room that a wire of this diameter needs, its ends held."""
     pitch = map_.frame.pitch
-    room = room_for(map_.free, diameter / 2, pitch)
-    for voxel in laid.ends:
-        near = tuple(slice(max(c - NEAR_ENDS, 0), c + NEAR_ENDS + 1) for c in voxel)
-        room[near] |= map_.free[near]
-    for port in map_.vehicle.ports:
-        # What a port carries is counted by its own size, not by the clear radius of its voxels.
-        inside = map_.frame.box_slice(port.box, "inward")
-        room[inside] |= map_.free[inside]
-    taut = Tautener(room, pitch).pull(laid.voxels)
-    points = np.asarray(map_.frame.origin) + (taut.points + 0.5) * pitch
+    # A string that is pulled does not leave the box that it lay in: nothing else need be looked at.
+    low = np.maximum(laid.voxels.min(axis=0) - 2, 0)
+    high = laid.voxels.max(axis=0) + 3
+    x, y, z = (slice(int(a), int(b)) for a, b in zip(low, high, strict=True))
+    room = map_.room(diameter, laid.ends, (x, y, z), through_ports=True)
+    taut = Tautener(room, pitch).pull(laid.voxels - low)
+    points = np.asarray(map_.frame.origin) + (taut.points + low + 0.5) * pitch
     segment = laid.segment
     before = [segment.start.at] if isinstance(segment.start, NetEnd) else []
     after = [segment.end.at] if isinstance(segment.end, NetEnd) else []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -15,7 +16,7 @@ from fitplan.model.plan import Placement
 from fitplan.model.solids import Vec, unit_vector
 from fitplan.model.vehicle import Port, Vehicle
 from fitplan.routing.bundles import through_rectangle
-from fitplan.routing.distance import clear_radius
+from fitplan.routing.distance import clear_squares, radius_of, roomy
 from fitplan.routing.ends import NetEnd
 from fitplan.routing.narrow import Place
 from fitplan.routing.preferences import preference_cost
@@ -23,6 +24,9 @@ from fitplan.routing.ways import Voxel
 
 REACH_MM = 6.0
 """So far from a pin the first free voxel may lie, along its exit or, failing that, all round."""
+NEAR_ENDS = 4
+"""Voxels round an end where a wire needs room for its middle line only: pins stand close to walls."""
+EVERYWHERE = (slice(None), slice(None), slice(None))
 SPLICE_CLEAR_MM = 1.6
 """Clear radius that a splice with its sleeve needs (common practice, no source)."""
 
@@ -72,7 +76,39 @@ class VehicleMap:
     @cached_property
     def clear_radius(self) -> NDArray[np.float64]:
         """(x, y, z) float64, the clear radius in mm round each voxel."""
-        return clear_radius(self.free, self.frame.pitch)
+        return radius_of(self.clear_squares, self.frame.pitch)
+
+    @cached_property
+    def clear_squares(self) -> NDArray[np.uint32]:
+        """(x, y, z) uint32, the clear radius squared (`fitplan.routing.distance.clear_squares`)."""
+        return clear_squares(self.free)
+
+    def room(
+        self,
+        diameter: float,
+        ends: Iterable[Voxel],
+        window: tuple[slice, slice, slice] = EVERYWHERE,
+        *,
+        through_ports: bool = False,
+    ) -> NDArray[np.bool_]:
+        """Return bool, True where the middle of a wire may be, in a window of the map.
+
+        Round the ends a wire needs room for its middle line only: pins stand close to walls.  What a port
+        carries is counted by its own size, not by the clear radius of its voxels: `through_ports` opens them.
+        """
+        room = roomy(self.clear_squares[window], diameter / 2, self.frame.pitch)
+        free = self.free[window]
+        first = [part.start or 0 for part in window]
+        opened = [tuple(slice(c - NEAR_ENDS, c + NEAR_ENDS + 1) for c in voxel) for voxel in ends]
+        if through_ports:
+            opened += [self.frame.box_slice(port.box, "inward") for port in self.vehicle.ports]
+        for box in opened:
+            near = tuple(
+                slice(max(part.start - low, 0), max(part.stop - low, 0))
+                for part, low in zip(box, first, strict=True)
+            )
+            room[near] |= free[near]
+        return room
 
     @cached_property
     def splice_room(self) -> NDArray[np.bool_]:
