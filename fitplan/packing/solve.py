@@ -13,7 +13,7 @@ from concurrent.futures import ThreadPoolExecutor
 from time import monotonic
 from typing import TypeAlias
 
-from fitplan.packing.bounds import quick_proof
+from fitplan.packing.bounds import free_volume, quick_proof
 from fitplan.packing.free_offsets import Kind, kinds_of
 from fitplan.packing.placement_check import check_placement
 from fitplan.packing.portfolio import Outcome, Searcher, order_turns, searchers_for
@@ -182,7 +182,13 @@ class _Run:
             gap = "one search found that nothing fits, but no second one has confirmed it yet"
         else:
             left = ", ".join(name for name in names if name not in best)
-            gap = f"{len(best)} of {len(names)} items were placed together; left over: {left}"
+            used = {free.variant.space for kind in self.kinds for free in kind.variants}
+            room = sum(free_volume(self.problem.spaces[index]) for index in used)
+            need = sum(kind.least_volume * len(kind.names) for kind in self.kinds)
+            gap = (
+                f"{len(best)} of {len(names)} items were placed together; left over: {left}; "
+                f"all items fill {need / room:.0%} of the free volume"
+            )
         return Answer(
             "not_decided",
             gap=gap,
