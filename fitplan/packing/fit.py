@@ -75,6 +75,8 @@ def fit_row(train: Train, workshop: Workshop, need: Need, part: Part, name: str)
         alone = pack_with_rebuild(workshop, name, (wanted,), deadline_s=SHARE_OF_QUESTION)
         if alone.holds and beside:
             others = ", ".join(entry.need.name for entry in beside)
+            if packing.verdict == "cannot fit":
+                reason = workshop.smallest_misfit(name, (wanted, *beside))
             reason = f"alone it would go in, but not beside {others}: {reason}"
         else:
             missing, axis, pose, short = workshop.nearest_miss(name, wanted)

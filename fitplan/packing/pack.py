@@ -18,6 +18,7 @@ from fitplan.model.part import Part
 from fitplan.model.plan import Placement, Rebuild, Verdict
 from fitplan.model.solids import Box, Place, Pose
 from fitplan.model.vehicle import Vehicle
+from fitplan.packing.explain import explain
 from fitplan.packing.miss import nearest_miss
 from fitplan.packing.problem import (
     Answer,
@@ -248,6 +249,13 @@ class Workshop:
             solve(problem, deadline_s=self._deadline_s, seed=self._seed, proofs=False, quick=True).status
             == "fits"
         )
+
+    def smallest_misfit(self, name: str, wanted: Sequence[Wanted]) -> str:
+        """Say which of some parts, as few as can be, have no room together with every removable brick out."""
+        removed = frozenset(brick.name for brick in self._vehicles[name].removables)
+        problem = problem_of(self.cavity(name, removed), wanted, "inward")
+        answer = solve(problem, deadline_s=self._deadline_s, seed=self._seed)
+        return explain(problem, answer, deadline_s=self._deadline_s, seed=self._seed).text.rstrip(".")
 
     def nearest_miss(self, name: str, entry: Wanted) -> tuple[float, str, str, str]:
         """Tell by how much a single part misses a vehicle: mm, axis, pose and a sentence.

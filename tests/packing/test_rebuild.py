@@ -7,6 +7,8 @@ import random
 from dataclasses import replace
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from fitplan.model.solids import Box
 from fitplan.model.train import Need
@@ -124,6 +126,53 @@ def test_parts_make_way_for_wires() -> None:
     assert any(now.low[i] >= taken.high[i] - 1e-9 or now.high[i] <= taken.low[i] + 1e-9 for i in range(3))
     workshop.keep_for_wires("v", [Box((0, 0, 0), (80, 48, 60))])
     assert workshop.pack_as_it_is("v", wanted).verdict == "not decided"
+
+
+def _turned(vehicle: Vehicle) -> Vehicle:
+    """Return a vehicle of boxes turned by half about the upright axis."""
+
+    def turn(box: Box) -> Box:
+        (x0, y0, z0), (x1, y1, z1) = box.low, box.high
+        return Box(
+            (vehicle.length - x1, vehicle.width - y1, z0), (vehicle.length - x0, vehicle.width - y0, z1)
+        )
+
+    body = []
+    for entry in vehicle.body:
+        assert isinstance(entry.solid, Box)
+        body.append(replace(entry, solid=turn(entry.solid)))
+    openings = tuple(replace(opening, box=turn(opening.box)) for opening in vehicle.openings)
+    return replace(vehicle, body=tuple(body), openings=openings)
+
+
+@given(
+    seed=st.integers(0, 10_000),
+    sizes=st.lists(
+        st.tuples(st.integers(8, 60), st.integers(8, 32), st.integers(5, 28)), min_size=1, max_size=3
+    ),
+)
+@settings(max_examples=15)
+def test_turning_a_vehicle_by_half_does_not_change_a_verdict(
+    seed: int, sizes: list[tuple[int, int, int]]
+) -> None:
+    """The same bricks seen from the other end give the same verdict on the same blocks."""
+    vehicle = _with_bricks(random.Random(seed), 3)
+    wanted = _wanted(*((float(x), float(y), float(z)) for x, y, z in sizes))
+    one, other = (
+        Workshop({"v": seen}, deadline_s=20).pack_as_it_is("v", wanted).verdict
+        for seen in (vehicle, _turned(vehicle))
+    )
+    assert one == other
+
+
+def test_the_smallest_set_that_has_no_room_is_named() -> None:
+    """Three blocks 30 mm long do not go into 64 mm, any two do: the three are named, a fourth is not."""
+    workshop = Workshop({"v": hollow("v", 10, 6, 9)}, deadline_s=20)
+    wanted = _wanted((30.0, 32.0, 28.8), (30.0, 32.0, 28.7), (30.0, 32.0, 28.6), (3.0, 3.0, 3.0))
+    assert workshop.pack_as_it_is("v", wanted).verdict == "cannot fit"
+    text = workshop.smallest_misfit("v", wanted)
+    assert "n0 + n1 + n2" in text
+    assert "n3" not in text
 
 
 def test_bricks_that_carry_others_do_not_come_out_alone() -> None:
