@@ -13,7 +13,7 @@ from fitplan.model.plan import Plan
 from fitplan.model.train import Train
 from fitplan.plan import PlanOptions, plan_train
 
-# The same examples in every run, so that a change and not chance decides; FITPLAN_EXPLORE=1 looks for new ones.
+# The same examples in every run: a change decides and not chance. FITPLAN_EXPLORE=1 looks for new ones.
 settings.register_profile("same", derandomize=True, deadline=None)
 settings.register_profile("explore", derandomize=False, deadline=None)
 settings.load_profile("explore" if os.environ.get("FITPLAN_EXPLORE") else "same")

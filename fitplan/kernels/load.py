@@ -72,7 +72,8 @@ class Kernel:
         count = int(np.prod(shape))
         kind = np.dtype(dtype)
         buffer = (ctypes.c_uint8 * (count * kind.itemsize)).from_address(base + (address & 0xFFFFFFFF))
-        return np.frombuffer(buffer, dtype=kind, count=count).reshape(shape)
+        array: NDArray[Any] = np.asarray(memoryview(buffer)).view(kind).reshape(shape)
+        return array
 
 
 def load(name: str) -> Kernel:
