@@ -24,6 +24,8 @@ from fitplan.packing.seats import Wanted
 from fitplan.packing.way_in import assembly_order
 from fitplan.pins.matching import PinMatch, match_pins
 from fitplan.routing.harness import wire_train
+from fitplan.routing.layout import Layout
+from fitplan.routing.outcome import wiring_outcome
 from fitplan.suitable import Suitability
 
 Progress = Callable[[str, float], None]
@@ -89,7 +91,10 @@ def plan_train(train: Train, options: PlanOptions | None = None, progress: Progr
         assembly=wired.steps,
         assembly_blocked=wired.blocked,
         options=alternatives,
-        outcomes=run_checks(built, rows),
+        outcomes=(
+            *run_checks(built, rows),
+            wiring_outcome(built, wired.layout, deadline=begin + options.deadline_s * 0.9),
+        ),
         unplaced=unplaced,
         seed=options.seed,
     )
@@ -103,6 +108,7 @@ class _Try:
     built: BuiltTrain
     steps: tuple[AssemblyStep, ...]
     blocked: tuple[str, ...]
+    layout: Layout
 
     @property
     def faults(self) -> tuple[int, int]:
@@ -138,7 +144,7 @@ def _wired(
                 packings = moved
                 continue
         wired = wire_train(built, currents)
-        attempt = _Try(replace(built, harness=wired.harness), steps, blocked)
+        attempt = _Try(replace(built, harness=wired.harness), steps, blocked, wired.layout)
         if best is None or attempt.faults < best.faults:
             best = attempt
         if not wired.squeezes:

@@ -42,10 +42,12 @@ class Current(Protocol):
 
 @dataclass(frozen=True)
 class Wired:
-    """The harness, and where parts would have to make way for it."""
+    """The harness, where parts would have to make way for it, and what it was laid out in."""
 
     harness: Harness
     squeezes: tuple[Squeeze, ...]
+    layout: Layout
+    """The maps of the vehicles and where the nets run in them."""
 
 
 def wire_train(
@@ -73,7 +75,7 @@ def wire_train(
         layout = lay_out(built, nets, _diameters(gauges), deadline)
     harness = _assemble(built, layout, nets, gauges, currents)
     unreached = tuple(dict.fromkeys((*lost, *layout.unreached)))
-    return Wired(replace(harness, unreached=unreached), tuple(layout.squeezes))
+    return Wired(replace(harness, unreached=unreached), tuple(layout.squeezes), layout)
 
 
 def _diameters(gauges: Mapping[str, Conductor]) -> dict[str, float]:

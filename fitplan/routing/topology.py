@@ -94,9 +94,15 @@ class TreeGrower:
 
     def grow(self, net: str, terminals: Sequence[Reach]) -> list[Segment] | None:
         """Return the segments that join all terminals, or None when some cannot be reached."""
+        found = self.ways(net, terminals)
+        if found is None:
+            return None
+        return [Segment(net, self._map.name, start, end) for start, end, _ in found]
+
+    def ways(self, net: str, terminals: Sequence[Reach]) -> list[tuple[Node, Node, NDArray[np.int32]]] | None:
+        """Return what `grow` does with the (n, 3) voxels of each segment, alone in the map."""
         if len(terminals) < 2:
             return []
-        vehicle = self._map.name
         edges: list[tuple[Node, Node, NDArray[np.int32]]] = []
         joined = [terminals[0]]
         waiting = list(terminals[1:])
@@ -111,7 +117,7 @@ class TreeGrower:
             edges.append((reach.node, node, way.voxels))
             joined.append(reach)
             waiting.remove(reach)
-        return [Segment(net, vehicle, start, end) for start, end, _ in edges]
+        return edges
 
     def _goals(
         self, joined: Sequence[Reach], edges: Sequence[tuple[Node, Node, NDArray[np.int32]]]

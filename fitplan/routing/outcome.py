@@ -1,0 +1,31 @@
+"""What the wiring says of itself beside the harness: bend radius, styles, ribbon."""
+
+from __future__ import annotations
+
+from fitplan.model.plan import BuiltTrain, Outcome
+from fitplan.routing.bend_room import SUBJECT, bend_findings
+from fitplan.routing.flat_cable import ribbon_table
+from fitplan.routing.layout import Layout
+from fitplan.routing.styles import compare, styles_table
+
+
+def wiring_outcome(built: BuiltTrain, layout: Layout, *, deadline: float | None = None) -> Outcome:
+    """Return findings and tables on the harness of a wired train.
+
+    Parameters
+    ----------
+    built
+        The train with its harness.
+    layout
+        What the harness was laid out in (`fitplan.routing.harness.Wired`).
+    deadline
+        A value of `time.monotonic`; after it no further net is laid in other styles.
+    """
+    harness = built.harness
+    findings, bends = bend_findings(harness)
+    tables = (
+        bends,
+        styles_table(compare(built, harness, layout, deadline)),
+        ribbon_table(built.train, harness),
+    )
+    return Outcome(SUBJECT, findings, tuple(table for table in tables if table is not None))
