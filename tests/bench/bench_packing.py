@@ -108,7 +108,7 @@ def main() -> None:
     for shape in ("box", "L", "U"):
         cases = [grown_cut(pieces, seed, shape) for pieces in (5, 12, 16) for seed in seeds]
         groups.append((f"one block grown, {shape}", cases))
-    for void in (0.0, 0.1, 0.2, 0.3):
+    for void in (0.0, 0.02, 0.05, 0.1, 0.2, 0.3):
         for pieces in (6, 9, 12, 14, 16):
             cases = [near_miss(pieces, seed, void) for seed in seeds]
             groups.append((f"near miss, {pieces} blocks, {void:.0%} void", cases))
