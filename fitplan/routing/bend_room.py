@@ -2,7 +2,8 @@
 
 A wire need not follow its taut way to the last voxel step: within half its own diameter it may lie aside, so
 small steps are smoothed first. A corner within two diameters of a pin or a splice is bent by hand when that
-is soldered; it is counted apart from the corners on the way.
+is soldered; it is counted apart from the corners on the way. Room is what the pieces of the way beside a
+corner give; that the arc, moved outwards, keeps off a wall across a narrow channel is not looked at.
 """
 
 from __future__ import annotations
