@@ -1,12 +1,7 @@
-"""Wire resistance, and the volts that a net's wires cost.
-
-Diameter by gauge: 0.127·92^((36 − n)/39) mm (ASTM B258, read in a secondary text).  Copper: 1/58 Ω·mm²/m at
-20 °C (IEC 60028, read in a secondary text), 0.00393 more per K.
-"""
+"""The resistance of wires as they are cut, and the volts that a net's wires cost."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -14,30 +9,16 @@ import numpy as np
 
 from fitplan.circuit.chain import Flow
 from fitplan.circuit.supply import Rail, SupplyTree
+from fitplan.model.copper import awg_ohm_per_m
 from fitplan.model.plan import Harness, Wire, WireEnd
 from fitplan.model.train import Train
-
-COPPER_OHM = 1 / 58
-"""Ω of 1 m of copper of 1 mm² at 20 °C."""
-COPPER_PER_K = 0.00393
 
 Node = tuple[str, str]
 
 
-def wire_diameter(awg: int) -> float:
-    """Return the diameter of the bare conductor in mm: 0.127·92^((36 − n)/39)."""
-    return float(0.127 * 92 ** ((36 - awg) / 39))
-
-
-def ohm_per_m(awg: int, temperature_c: float = 20.0) -> float:
-    """Return the resistance of one metre of solid copper wire in Ω."""
-    area = math.pi * wire_diameter(awg) ** 2 / 4
-    return COPPER_OHM / area * (1 + COPPER_PER_K * (temperature_c - 20))
-
-
 def wire_ohm(wire: Wire, temperature_c: float = 20.0) -> float:
     """Return the resistance of a wire as it is cut, in Ω."""
-    return ohm_per_m(wire.awg, temperature_c) * wire.cut_mm / 1000
+    return awg_ohm_per_m(wire.awg, temperature_c) * wire.cut_mm / 1000
 
 
 @dataclass(frozen=True)

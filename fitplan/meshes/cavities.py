@@ -13,8 +13,8 @@ from fitplan.lattice.clear import SizeTest, label_spaces, largest_box, necks
 from fitplan.lattice.cover import TENTHS, corner_of
 from fitplan.lattice.frame import Frame
 from fitplan.lattice.space import VehicleSpace
-from fitplan.model.part import Mount, Part
-from fitplan.model.solids import Box, Pose, Vec, poses
+from fitplan.model.part import Part
+from fitplan.model.solids import Box, Vec
 from fitplan.model.vehicle import Vehicle
 from fitplan.routing.distance import clear_radius
 from fitplan.units import PITCH
@@ -188,16 +188,7 @@ def _sizes(part: Part) -> tuple[tuple[float, float, float], ...]:
     boxes = part_boxes(part.envelope)
     edges = [(max(b[axis + 3] for b in boxes) - min(b[axis] for b in boxes)) / TENTHS for axis in range(3)]
     found: dict[tuple[float, float, float], None] = {}
-    for pose in poses():
-        if _allowed(pose, part.mount):
-            order = [[abs(c) for c in row].index(1) for row in pose.matrix]
-            found[edges[order[0]], edges[order[1]], edges[order[2]]] = None
+    for pose in part.mount.allowed_poses():
+        order = [[abs(c) for c in row].index(1) for row in pose.matrix]
+        found[edges[order[0]], edges[order[1]], edges[order[2]]] = None
     return tuple(found)
-
-
-def _allowed(pose: Pose, mount: Mount) -> bool:
-    if not mount.turnable:
-        return pose == poses()[0]
-    if mount.upright and pose.turn_direction("+z") != "+z":
-        return False
-    return not mount.up or any(pose.turn_direction(side) == "+z" for side in mount.up)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias, TypeVar
 
 from fitplan.model.electrical import Electrical
-from fitplan.model.solids import Box, Direction, Solid, Vec, bounds_of
+from fitplan.model.solids import Box, Direction, Pose, Solid, Vec, bounds_of, poses
 
 Can: TypeAlias = Literal["input", "output", "pwm", "analog", "data", "clock", "receive", "send"]
 """What a signal pin can do. data and clock are the shared bus; receive and send the serial console."""
@@ -106,6 +106,17 @@ class Mount:
     up: tuple[Direction, ...] = ()
     turnable: bool = True
     needs_support: bool = True
+
+    def allowed_poses(self) -> tuple[Pose, ...]:
+        """Return the poses that the rules allow, before any window or face is considered."""
+        if not self.turnable:
+            return (poses()[0],)
+        found = poses()
+        if self.upright:
+            found = tuple(pose for pose in found if pose.turn_direction("+z") == "+z")
+        if self.up:
+            found = tuple(pose for pose in found if any(pose.turn_direction(up) == "+z" for up in self.up))
+        return found
 
 
 @dataclass(frozen=True)

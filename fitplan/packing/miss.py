@@ -6,7 +6,7 @@ from fitplan.lattice.boxes import ExactSpace
 from fitplan.lattice.clear import SizeTest, largest_box
 from fitplan.model.solids import AXES, Place
 from fitplan.model.vehicle import Vehicle, Window
-from fitplan.packing.seats import ORIGIN, Wanted, allowed_poses
+from fitplan.packing.seats import ORIGIN, Wanted
 
 STEP_MM = 0.1
 _AXIS_NAMES = {"x": "length", "y": "width", "z": "height"}
@@ -30,7 +30,7 @@ def nearest_miss(vehicle: Vehicle, name: str, entry: Wanted) -> tuple[float, str
     test = SizeTest(space.free("inward"), space.faces)
     best: tuple[float, str, str, str] = (float("inf"), "", "", "")
     tried: set[tuple[float, float, float]] = set()
-    for pose in allowed_poses(entry.part.mount):
+    for pose in entry.part.mount.allowed_poses():
         size = Place(pose, ORIGIN).move_solid(entry.part.bounds).bounds.size
         rounded = (round(size[0], 1), round(size[1], 1), round(size[2], 1))
         if rounded in tried:
@@ -57,7 +57,7 @@ def _past_window(window: Window, entry: Wanted) -> tuple[float, str, str, str]:
     """Tell by how much a lens misses its window, in the pose that comes closest."""
     mount = entry.part.mount
     best: tuple[float, str, str, str] = (float("inf"), "", "", "")
-    for pose in allowed_poses(mount):
+    for pose in mount.allowed_poses():
         if pose.turn_direction(mount.looks or "+x") != window.out:
             continue
         lens = Place(pose, ORIGIN).move_solid(mount.lens or entry.part.bounds).bounds.size

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from fitplan.model.part import Mount, Part
+from fitplan.model.part import Part
 from fitplan.model.solids import Box, Direction, Place, Pose, opposite, poses, unit_vector
 from fitplan.model.train import Need
 from fitplan.model.vehicle import Face, Vehicle, Window
@@ -49,18 +49,6 @@ def tenths_down(length: float) -> int:
     return math.floor(length * 10 + EDGE)
 
 
-def allowed_poses(mount: Mount) -> tuple[Pose, ...]:
-    """Return the poses that the mount rules allow, before any window or face is considered."""
-    if not mount.turnable:
-        return (poses()[0],)
-    found = poses()
-    if mount.upright:
-        found = tuple(pose for pose in found if pose.turn_direction("+z") == "+z")
-    if mount.up:
-        found = tuple(pose for pose in found if any(pose.turn_direction(up) == "+z" for up in mount.up))
-    return found
-
-
 def seats(part: Part, need: Need, vehicle_name: str, vehicle: Vehicle) -> tuple[Seat, ...]:
     """Return the seats of a part in a vehicle; empty when its need keeps it out of this vehicle.
 
@@ -77,7 +65,7 @@ def seats(part: Part, need: Need, vehicle_name: str, vehicle: Vehicle) -> tuple[
         x, y, z = (round(value * 10) for value in offset)
         return (Seat(pose, ((x, y, z, x, y, z),)),)
     found: list[Seat] = []
-    for pose in allowed_poses(part.mount):
+    for pose in part.mount.allowed_poses():
         offsets: list[IntBox] = [_inside(part, pose, vehicle.hull)]
         if need.looks is not None:
             if need.looks[0] != vehicle_name:

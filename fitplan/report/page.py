@@ -20,18 +20,14 @@ from fitplan.report.drawing import INKS, svg_inline
 from fitplan.report.lists import (
     Cell,
     Sheet,
-    bundle_list,
-    connector_list,
-    coupling_list,
-    cut_list,
-    harness_list,
-    join_list,
     mass_of,
-    parts_list,
-    total_list,
 )
 from fitplan.report.plots import plot_drawing
-from fitplan.report.result_lists import assembly_list, finding_list, fit_list, option_list, pin_list
+from fitplan.report.result_lists import (
+    all_lists,
+    assembly_list,
+    option_list,
+)
 from fitplan.report.scene import FAMILY_COLOURS, OTHER_FAMILY, scene_of
 from fitplan.report.train_drawing import side_drawing, top_drawing
 from fitplan.report.wiring_drawing import wiring_drawing
@@ -85,7 +81,7 @@ def page_bytes(plan: Plan) -> bytes:
         "parts": _part_cards(plan),
         "wires": _wire_cards(plan),
         "places": places_list(plan),
-        "sheets": {sheet.name: sheet for sheet in _sheets(plan)},
+        "sheets": {sheet.name: sheet for sheet in all_lists(plan)},
         "side": Markup(svg_inline(side_drawing(plan))),
         "above": Markup(svg_inline(top_drawing(plan))),
         "wiring": Markup(svg_inline(wiring)),
@@ -281,24 +277,6 @@ def _wire_cards(plan: Plan) -> list[dict[str, str]]:
 def _colours_used(plan: Plan) -> Iterable[str]:
     used = {wire.colour for wire in plan.built.harness.wires}
     return [code for code in WIRE_COLOURS if code in used]
-
-
-def _sheets(plan: Plan) -> list[Sheet]:
-    return [
-        parts_list(plan),
-        harness_list(plan),
-        bundle_list(plan),
-        cut_list(plan),
-        join_list(plan),
-        connector_list(plan),
-        coupling_list(plan),
-        total_list(plan),
-        pin_list(plan),
-        finding_list(plan),
-        fit_list(plan),
-        option_list(plan),
-        assembly_list(plan),
-    ]
 
 
 def _outcomes(plan: Plan) -> list[dict[str, Any]]:

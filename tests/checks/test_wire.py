@@ -7,7 +7,8 @@ from dataclasses import replace
 import pytest
 
 from fitplan.checks.wire import bundled_limit, check_wire, single_limit, wire_currents
-from fitplan.circuit.leads import wire_diameter, wire_ohm
+from fitplan.circuit.leads import wire_ohm
+from fitplan.model.copper import awg_diameter
 from fitplan.model.electrical import Connector
 from fitplan.model.plan import BuiltTrain, Crossing, Finding, Harness, Stretch, Unreached, Wire
 from fitplan.model.train import Train, TrainVehicle
@@ -36,7 +37,7 @@ def there_and_back(cut: float, awg: int) -> Harness:
 @pytest.mark.parametrize(("awg", "careful"), [(22, 920), (24, 577), (26, 361), (28, 226), (30, 142)])
 def test_careful_column_is_700_circular_mils_per_ampere(awg: int, careful: float) -> None:
     """The published column follows from the gauge: (diameter in mils)² over 700, within 1 %."""
-    mils = wire_diameter(awg) / 0.0254
+    mils = awg_diameter(awg) / 0.0254
     assert bundled_limit(awg) == careful
     assert 1000 * mils**2 / 700 == pytest.approx(careful, rel=0.015)
 

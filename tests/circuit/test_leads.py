@@ -7,8 +7,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitplan.circuit.chain import flow_through
-from fitplan.circuit.leads import lead_ohms, net_drop, ohm_per_m, rail_draws, wire_diameter, wire_ohm
+from fitplan.circuit.leads import lead_ohms, net_drop, rail_draws, wire_ohm
 from fitplan.circuit.supply import build_supply
+from fitplan.model.copper import awg_diameter, awg_ohm_per_m
 from fitplan.model.plan import Harness, Wire, WireEnd
 from tests.circuit.sample_parts import shuttle
 
@@ -38,19 +39,19 @@ TABLE = [
 @pytest.mark.parametrize(("awg", "diameter", "ohm_km"), TABLE)
 def test_wire_table(awg: int, diameter: float, ohm_km: float) -> None:
     """Diameter and resistance of every gauge are those of the published table to its last digit."""
-    assert wire_diameter(awg) == pytest.approx(diameter, abs=5.1e-5)
-    assert 1000 * ohm_per_m(awg) == pytest.approx(ohm_km, rel=5e-4)
+    assert awg_diameter(awg) == pytest.approx(diameter, abs=5.1e-5)
+    assert 1000 * awg_ohm_per_m(awg) == pytest.approx(ohm_km, rel=5e-4)
 
 
 def test_three_gauges_double_and_ten_are_tenfold() -> None:
     """Three numbers halve the section, within 0.3 %, ten make a tenth, within 2 % (the trade's rules)."""
-    assert ohm_per_m(27) / ohm_per_m(24) == pytest.approx(2.0, rel=0.003)
-    assert ohm_per_m(32) / ohm_per_m(22) == pytest.approx(10.0, rel=0.02)
+    assert awg_ohm_per_m(27) / awg_ohm_per_m(24) == pytest.approx(2.0, rel=0.003)
+    assert awg_ohm_per_m(32) / awg_ohm_per_m(22) == pytest.approx(10.0, rel=0.02)
 
 
 def test_copper_warms() -> None:
     """At 60 °C the resistance is higher by 40 K times 0.00393 per K (published coefficient)."""
-    assert ohm_per_m(28, 60.0) / ohm_per_m(28) == pytest.approx(1 + 40 * 0.00393)
+    assert awg_ohm_per_m(28, 60.0) / awg_ohm_per_m(28) == pytest.approx(1 + 40 * 0.00393)
 
 
 @pytest.mark.parametrize(
@@ -61,7 +62,7 @@ def test_copper_warms() -> None:
 def test_voltage_drop_examples(ohm_ft: float, feet: float, amps: float, volts: float) -> None:
     """A wire of the published resistance loses the published volts, when solved as a network."""
     ohm_m = ohm_ft / 0.3048
-    length = feet * 0.3048 * ohm_m / ohm_per_m(28) * 1000  # the length of 28 AWG with that resistance
+    length = feet * 0.3048 * ohm_m / awg_ohm_per_m(28) * 1000  # the length of 28 AWG with that resistance
     drop = net_drop([wire(1, "n", "cells.plus", "load.VCC", length)], "cells", {"load": amps * 1000})
     assert drop.drops["load"] == pytest.approx(volts, abs=0.001)
     assert drop.currents[1] == pytest.approx(amps * 1000)
@@ -75,7 +76,7 @@ def test_shared_wire_carries_both() -> None:
         wire(3, "n", "#one", "b.VCC", 300.0),
     ]
     drop = net_drop(wires, "cells", {"a": 100.0, "b": 50.0})
-    r = ohm_per_m(28) / 1000
+    r = awg_ohm_per_m(28) / 1000
     assert drop.drops["a"] == pytest.approx(r * (500 * 0.150 + 200 * 0.100))
     assert drop.drops["b"] == pytest.approx(r * (500 * 0.150 + 300 * 0.050))
     assert drop.currents == {1: pytest.approx(150.0), 2: pytest.approx(100.0), 3: pytest.approx(50.0)}

@@ -8,7 +8,7 @@ from fitplan.model.part import Mount
 from fitplan.model.solids import Box, Place
 from fitplan.model.train import Need
 from fitplan.model.vehicle import BuiltIn, Face, Window
-from fitplan.packing.seats import allowed_poses, seats
+from fitplan.packing.seats import seats
 from tests.packing.small_trains import block, hollow
 
 
@@ -18,7 +18,7 @@ from tests.packing.small_trains import block, hollow
 )
 def test_mount_rules_leave_the_right_number_of_poses(mount: Mount, count: int) -> None:
     """24 turnings of a cube, 4 about the upright axis, 1 when it may not be turned, 8 with two faces up."""
-    assert len(allowed_poses(mount)) == count
+    assert len(mount.allowed_poses()) == count
 
 
 def test_a_part_that_looks_out_has_its_lens_inside_the_window() -> None:
