@@ -36,7 +36,7 @@ class Placement:
 
 @dataclass(frozen=True)
 class FitRow:
-    """Whether this part, on its own, fits into this vehicle.
+    """Whether this part fits into this vehicle, beside what must sit there.
 
     ``missing_mm`` along ``axis`` is what was short in the pose that came closest; 0 when it fits.
     ``proof`` says what the verdict rests on.

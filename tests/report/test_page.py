@@ -60,7 +60,7 @@ def test_findings_fit_options_and_couplings_equal_the_plans(plan: Plan, read: Pa
     for found in plan.findings:
         for part in (found.message, found.remedy, found.source, number(found.figure, 3)):
             assert part in read.text
-    fit = read.table("Each candidate on its own against each vehicle")
+    fit = read.table("Each candidate in each vehicle, beside what must sit there")
     assert floats(fit.column("missing (mm)")) == [row.missing_mm for row in plan.fit]
     assert fit.column("verdict") == [row.verdict for row in plan.fit]
     options = read.table("Options and what each costs")
