@@ -22,7 +22,7 @@ from fitplan.routing.conductors import choose_gauge
 from fitplan.routing.ends import ResolvedNet, resolve
 from fitplan.routing.joints import Joined, joined
 from fitplan.routing.layout import Layout, Squeeze, lay_out
-from fitplan.routing.pulled import pull
+from fitplan.routing.pulled import pull_all
 from fitplan.routing.topology import Portal, SpliceSpot
 from fitplan.routing.ways import lattice_length
 from fitplan.routing.wires import Material, splices_of, wire_of
@@ -133,10 +133,7 @@ def _assemble(
     material = Material(
         built=built,
         layout=layout,
-        pulled={
-            id(laid): pull(laid, layout.maps[laid.segment.vehicle], diameters[laid.segment.net])
-            for laid in layout.laid
-        },
+        pulled=pull_all(layout.laid, layout.maps, diameters),
         joints=joined(layout, built.train, diameters),
         splices=_splice_names(chains),
         nets=roles,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -28,9 +29,27 @@ class Pulled:
     lattice_mm: float
     turns_deg: tuple[float, ...]
 
-    def backwards(self) -> Pulled:
-        """Return the same segment from its end to its start."""
-        return Pulled(self.points[::-1], self.length_mm, self.lattice_mm, self.turns_deg[::-1])
+
+def pull_all(
+    laid: Iterable[LaidSegment], maps: Mapping[str, VehicleMap], diameters: Mapping[str, float]
+) -> dict[int, Pulled]:
+    """Pull segments taut, by ``id``; wires that lie side by side all the way are pulled once.
+
+    Parameters
+    ----------
+    maps, diameters
+        Of each vehicle; of each net's wire, in mm.
+    """
+    known: dict[tuple[object, ...], Pulled] = {}
+    found: dict[int, Pulled] = {}
+    for one in laid:
+        segment, diameter = one.segment, diameters[one.segment.net]
+        held = [node.at if isinstance(node, NetEnd) else None for node in (segment.start, segment.end)]
+        key = (segment.vehicle, diameter, *held, one.ends, one.voxels.tobytes())
+        if key not in known:
+            known[key] = pull(one, maps[segment.vehicle], diameter)
+        found[id(one)] = known[key]
+    return found
 
 
 def pull(laid: LaidSegment, map_: VehicleMap, diameter: float) -> Pulled:

@@ -14,6 +14,8 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 _STEPS = 8
+"""The secant rule ends after so many steps, or when no gap is wider than `_CLOSE` (mm)."""
+_CLOSE = 1e-9
 
 
 @dataclass(frozen=True, eq=False)
@@ -149,6 +151,8 @@ def _where_zero(too_far: Callable[[Floats], Floats], guess: Floats) -> Floats:
     at, last, last_gap = guess + gap, guess, gap
     for _ in range(_STEPS):
         gap = too_far(at)
+        if np.abs(gap).max(initial=0.0) < _CLOSE:
+            break
         moved = at - last
         still = np.abs(moved) < 1e-9
         slope = np.where(still, -1.0, (gap - last_gap) / np.where(still, 1.0, moved))
