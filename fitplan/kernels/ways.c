@@ -10,7 +10,10 @@
  * the shortest, so a place with free surroundings only hands on the directions that keep or drop parts of
  * the direction it was reached by.  Directions that arrive later with an equal length are added.  In a field
  * with costs the exchange holds where all 27 voxels cost the same; elsewhere, and in a greedy search, all
- * directions are tried. */
+ * directions are tried.
+ *
+ * A search is led by the empty-lattice length to the goals, or by a guide: the lengths to the goals at the
+ * least costs that places ever have, kept from an earlier search that began at the goals. */
 #include "kernel.h"
 
 #define FAR 0xffffffffffffffffull
@@ -20,6 +23,8 @@
 #define EVEN 0x40000000u
 #define LOOKED 0x20000000u
 #define PARENT_SHIFT 27
+#define GUIDE_SHIFT 20
+#define NO_WAY 0xffffffffu
 
 static u32 nx, ny, nz, row_x, row_y, count;
 static u8 *open_voxel;
@@ -45,6 +50,7 @@ static i32 low[3], high[3];
 static u64 unit[4];
 static u32 flip_x, flip_y, flip_z, plain, greed; /* greed: estimate weight in 1/64 */
 static u64 reach;
+static const u32 *guide; /* what is left to the goals, in 2^GUIDE_SHIFT units; NO_WAY where none leads; or none */
 static u32 *answer; /* status, voxels on the way, address of the way, places expanded */
 
 static void *grow(void *old, u32 used, u32 room, u32 size) {
@@ -53,17 +59,32 @@ static void *grow(void *old, u32 used, u32 room, u32 size) {
   return fresh;
 }
 
+/* Are all 27 voxels around free?  Three neighbours in z are looked at together. */
+static int is_all_open(u32 v) {
+  const u8 *at = open_voxel + v - row_x - row_y - 1u;
+  u32 same = 0x010101u;
+  for (u32 a = 0; a < 3; a++, at += row_x)
+    for (u32 b = 0; b < 3; b++) {
+      u32 three;
+      __builtin_memcpy(&three, at + b * row_y, 4);
+      same &= three;
+    }
+  return same == 0x010101u;
+}
+
 static void set_steps(u32 v) {
   u32 around = 0;
-  if (open_voxel[v]) {
+  if (!open_voxel[v]) {
+    steps[v] = 0;
+  } else if (is_all_open(v)) {
+    steps[v] = ALL;
+  } else {
     for (u32 d = 0; d < 27; d++)
       if (open_voxel[(u32)((i32)v + offset[d])]) around |= 1u << d;
     u32 may = 0;
     for (u32 d = 0; d < 27; d++)
       if (d != CENTRE && (around & needs[d]) == needs[d]) may |= 1u << d;
     steps[v] = may;
-  } else {
-    steps[v] = 0;
   }
 }
 
@@ -95,10 +116,9 @@ EXPORT(prepare) u32 prepare(u32 x, u32 y, u32 z, u32 voxels) {
   touched_room = 1u << 14; touched = (u32 *)allocate(touched_room * 4u);
   way_room = 1u << 12; way = (u32 *)allocate(way_room * 4u);
   if (!steps || !gone || !todo || !done || !answer || !heap || !touched || !way) return 0;
-  for (u32 v = 0; v < count; v++) {
-    gone[v] = FAR;
+  __builtin_memset(gone, 0xff, count * 8u); /* FAR */
+  for (u32 v = 0; v < count; v++)
     if (open_voxel[v]) set_steps(v);
-  }
   touched_size = heap_size = goal_count = goal_room = 0;
   return (u32)answer;
 }
@@ -176,8 +196,12 @@ static Entry pop(void) {
   return top;
 }
 
-/* The empty-lattice length from a place to the box around the goals. */
-static u64 estimate(i32 x, i32 y, i32 z) {
+static u64 weighted(u64 h) { return greed == 64u ? h : (h >> 6) * greed; }
+
+/* What is left from a place to the goals, at least: after the guide, or to the box around the goals. */
+static u64 estimate(u32 v, i32 x, i32 y, i32 z) {
+  if (!goal_count) return 0;
+  if (guide) return weighted((u64)guide[v] << GUIDE_SHIFT);
   i32 a = x < low[0] ? low[0] - x : x > high[0] ? x - high[0] : 0;
   i32 b = y < low[1] ? low[1] - y : y > high[1] ? y - high[1] : 0;
   i32 c = z < low[2] ? low[2] - z : z > high[2] ? z - high[2] : 0;
@@ -185,8 +209,7 @@ static u64 estimate(i32 x, i32 y, i32 z) {
   if (a < b) { t = a; a = b; b = t; }
   if (b < c) { t = b; b = c; c = t; }
   if (a < b) { t = a; a = b; b = t; }
-  u64 h = unit[3] * (u64)c + unit[2] * (u64)(b - c) + unit[1] * (u64)(a - b);
-  return greed == 64u ? h : (h >> 6) * greed;
+  return weighted(unit[3] * (u64)c + unit[2] * (u64)(b - c) + unit[1] * (u64)(a - b));
 }
 
 static u32 tie_of(u32 x, u32 y, u32 z) {
@@ -243,7 +266,7 @@ EXPORT(advance) u32 advance(u32 limit) {
     u32 go = todo[v];
     u64 base = gone[v];
     if (steps[v] & GOAL) {
-      if (greed != 64u || base + estimate((i32)x, (i32)y, (i32)z) == top.f) {
+      if (greed != 64u || base + estimate(v, (i32)x, (i32)y, (i32)z) == top.f) {
         if (!trace(v)) return answer[0] = 3;
         return answer[0] = 1;
       }
@@ -259,6 +282,7 @@ EXPORT(advance) u32 advance(u32 limit) {
       u32 w = (u32)((i32)v + offset[d]);
       u64 length = plain ? base + unit[kind[d]] : base + (unit[kind[d]] >> 7) * (weight + cost[w]);
       if (length > gone[w] || length > reach) continue;
+      if (guide && guide[w] == NO_WAY) continue;
       u32 may = steps[w] & ALL;
       if (may == ALL && (plain || (greed == 64u && is_even(w)))) may = heirs[d];
       if (length == gone[w]) {
@@ -278,7 +302,7 @@ EXPORT(advance) u32 advance(u32 limit) {
         done[w] = d << PARENT_SHIFT;
       }
       u32 p = x + d / 9u - 1u, q = y + d / 3u % 3u - 1u, r = z + d % 3u - 1u;
-      u64 h = goal_count ? estimate((i32)p, (i32)q, (i32)r) : 0;
+      u64 h = estimate(w, (i32)p, (i32)q, (i32)r);
       if (!push(length + h, (h >> 21) << 32 | tie_of(p, q, r))) return answer[0] = 3;
     }
   }
@@ -302,15 +326,18 @@ static int start_at(u32 v) {
   todo[v] = steps[v] & ALL;
   done[v] = CENTRE << PARENT_SHIFT;
   u32 x = v / row_x, y = v / row_y % ny, z = v % row_y;
-  u64 h = goal_count ? estimate((i32)x, (i32)y, (i32)z) : 0;
+  if (guide && guide[v] == NO_WAY) return 1;
+  u64 h = estimate(v, (i32)x, (i32)y, (i32)z);
   return push(h, (h >> 21) << 32 | tie_of(x, y, z));
 }
 
 /* Begin a query: from any of the starts to the nearest goal (or, without goals, to everywhere within reach).
- * `options` has bit 0: with costs, bits 1..3: ties are broken as in the image mirrored in x, y, z. */
+ * `options` has bit 0: with costs, bits 1..3: ties are broken as in the image mirrored in x, y, z.
+ * `led_by` is a guide to these very goals, or none. */
 EXPORT(find) u32 find(u32 starts, u32 start_count, u32 ends, u32 end_count, u32 options, u32 weight, u32 far_low,
-                      u32 far_high, u32 limit) {
+                      u32 far_high, u32 led_by, u32 limit) {
   forget();
+  guide = (const u32 *)led_by;
   plain = !(options & 1u);
   flip_x = options >> 1 & 1u; flip_y = options >> 2 & 1u; flip_z = options >> 3 & 1u;
   greed = plain ? 64u : weight;
@@ -344,6 +371,14 @@ EXPORT(find) u32 find(u32 starts, u32 start_count, u32 ends, u32 end_count, u32 
 
 /* Address of the lengths found by the last query. */
 EXPORT(lengths) u32 lengths(void) { return (u32)gone; }
+/* Keep the lengths found by the last query, which began at the goals, as a guide to them. */
+EXPORT(keep_guide) void keep_guide(u32 address) {
+  u32 *kept = (u32 *)address;
+  for (u32 v = 0; v < count; v++) {
+    u64 length = gone[v] >> GUIDE_SHIFT;
+    kept[v] = gone[v] == FAR ? NO_WAY : length < NO_WAY ? (u32)length : NO_WAY - 1u;
+  }
+}
 /* Follow the last query's ways back from one voxel; returns the number of voxels on it, 0 when not reached. */
 EXPORT(back) u32 back(u32 v) { return gone[v] == FAR ? 0 : trace(v); }
 

@@ -13,9 +13,10 @@ voxels (`reach_of`). Near its own ends a run is not counted, since the pins ther
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
-from itertools import product
 from typing import Literal
 
 import numpy as np
@@ -24,10 +25,14 @@ from numpy.typing import NDArray
 from fitplan.routing.company import Companies
 from fitplan.routing.distance import clear_radius, room_for
 from fitplan.routing.narrow import NarrowPlace, Place, Run, narrow_places
-from fitplan.routing.ways import Field, Voxel, Way
+from fitplan.routing.ways import Field, Guide, Voxel, Way
 
 TOUCH = 1e-6
 """Millimetres by which a bundle may be thicker than its room: rounding only."""
+GUIDED_GREED = 1.1
+"""How much dearer than the cheapest a way may be whose search is led by a guide."""
+LONG_SEARCH = 50_000
+"""Where a search looked at more voxels than this, those that follow to the same end are led by a guide."""
 
 
 @dataclass(frozen=True)
@@ -233,7 +238,11 @@ class _Table:
         self.on: list[NDArray[np.int64]] = [np.zeros(0, dtype=np.int64)] * len(runs)
         self.near: list[NDArray[np.int64]] = [np.zeros(0, dtype=np.int64)] * len(runs)
         self.present = settings.present
-        start = (self.base * (1 + settings.sharing)).reshape(self.shape)
+        self.least = self.base.reshape(self.shape)
+        self.guides: dict[tuple[int, tuple[Voxel, ...]], Guide] = {}
+        self.shared = Counter(end for run in runs for end in {run.starts, run.goals})
+        self.looked_at: Counter[tuple[int, tuple[Voxel, ...]]] = Counter()
+        start = self.least * (1 + settings.sharing)
         self.fields = [
             Field(room_for(free, diameter / 2, pitch), pitch, start) for diameter in self.diameters
         ]
@@ -252,17 +261,51 @@ class _Table:
         for number, cells in enumerate(self.place_voxels):
             over = self.place_used[number] + run.demand - self.places[number].capacity
             self._price_place(field, number, cells, over)
-        opened = self.ends[index]
-        narrow = opened[~self._field_free(field, opened)]
-        voxels = self._voxels(narrow)
-        field.set_free(voxels, True)
-        way = field.way_between(
-            run.starts, run.goals, greed=self.settings.greed, deadline=deadline, check_rooms=False
-        )
-        field.set_free(voxels, False)
+        way = self._way(index, deadline)
         self.ways[index] = way
         if way is not None:
             self._put(index, way)
+
+    def _way(self, index: int, deadline: float | None) -> Way | None:
+        """Return a cheap way for a run, found from its lonelier end towards the other."""
+        run, field = self.runs[index], self.fields[self.kind[index]]
+        turned = self.shared[run.starts] > self.shared[run.goals]
+        starts, goals = (run.goals, run.starts) if turned else (run.starts, run.goals)
+        guide = self._guide(index, goals, deadline)
+        with self._opened(field, self.ends[index]):
+            way = field.way_between(
+                starts,
+                goals,
+                greed=self.settings.greed if guide is None else min(self.settings.greed, GUIDED_GREED),
+                deadline=deadline,
+                check_rooms=False,
+                guide=guide,
+            )
+        if way is None:
+            return None
+        self.looked_at[self.kind[index], goals] = way.expanded
+        return way.backwards() if turned else way
+
+    def _guide(self, index: int, goals: tuple[Voxel, ...], deadline: float | None) -> Guide | None:
+        """Return the guide that leads runs of this thickness to these goals, when it is worth its making."""
+        kind = self.kind[index]
+        if (kind, goals) not in self.guides and self.looked_at[kind, goals] > LONG_SEARCH:
+            field = self.fields[kind]
+            # It serves every run of this thickness, so it must know the room round all their ends.
+            every = [ends for ends, other in zip(self.ends, self.kind, strict=True) if other == kind]
+            with self._opened(field, np.unique(np.concatenate(every))):
+                self.guides[kind, goals] = field.guide(goals, self.least, deadline=deadline)
+        return self.guides.get((kind, goals))
+
+    @contextmanager
+    def _opened(self, field: Field, ends: NDArray[np.int64]) -> Iterator[None]:
+        """Let ways pass the free voxels round some ends for a while, though they have too little room."""
+        narrow = self._voxels(ends[~self._field_free(field, ends)])
+        field.set_free(narrow, True)
+        try:
+            yield
+        finally:
+            field.set_free(narrow, False)
 
     def _put(self, index: int, way: Way) -> None:
         flat = np.ravel_multi_index(tuple(way.voxels.astype(np.int64).T), self.shape)
@@ -392,13 +435,16 @@ class _Table:
         return near[self.free[near]]
 
     def _around_ends(self, run: Run) -> NDArray[np.int64]:
-        reach = self.settings.near_ends
+        """Return the free voxels that lie close to a run's ends."""
         cells = np.array([*run.starts, *run.goals], dtype=np.int64).reshape(-1, 3)
-        steps = np.array(list(product(range(-reach, reach + 1), repeat=3)), dtype=np.int64)
-        moved = (cells[:, None, :] + steps[None, :, :]).reshape(-1, 3)
-        inside = moved[((moved >= 0) & (moved < self.shape)).all(axis=1)]
-        flat: NDArray[np.int64] = np.unique(np.ravel_multi_index(tuple(inside.T), self.shape))
-        return flat[self.free[flat]]
+        reach = self.settings.near_ends
+        low = np.maximum(cells - reach, 0)
+        high = np.minimum(cells + reach + 1, self.shape)
+        close = np.zeros(self.shape, dtype=bool)
+        for first, last in zip(low.tolist(), high.tolist(), strict=True):
+            close[tuple(slice(a, b) for a, b in zip(first, last, strict=True))] = True
+        flat: NDArray[np.int64] = np.flatnonzero(close.ravel() & self.free)
+        return flat
 
 
 def _excess(thick: NDArray[np.float64], room: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -64,6 +64,10 @@ class Way:
         x, y, z = self.voxels[-1].tolist()
         return x, y, z
 
+    def backwards(self) -> Way:
+        """Return the same way from its goal to its start."""
+        return Way(self.voxels[::-1], self.length_mm, self.cost_mm, self.expanded)
+
 
 def empty_distance(a: Sequence[float], b: Sequence[float]) -> float:
     """Return the 26-neighbour distance of two voxels on an empty lattice, in voxel edges.
@@ -80,6 +84,13 @@ def lattice_length(voxels: NDArray[np.int32], pitch: float = 1.0) -> float:
         return 0.0
     kinds = np.bincount(np.abs(np.diff(voxels, axis=0)).sum(axis=1), minlength=4)
     return float(kinds[1] + kinds[2] * math.sqrt(2) + kinds[3] * math.sqrt(3)) * pitch
+
+
+@dataclass(frozen=True)
+class Guide:
+    """What a way to some goals costs from each voxel at least; kept beside the field that made it."""
+
+    address: int
 
 
 class Field:
@@ -121,6 +132,7 @@ class Field:
         if not self._answer_at:
             raise MemoryError(f"a field of {self.shape} voxels is too large for the router's 4 GiB")
         self._cost_at = 0
+        self._least_at = 0
         self._label_at = 0
         self._labelled = False
         self._list_at, self._list_room = self._kernel.empty(1024, np.uint32), 1024
@@ -160,9 +172,7 @@ class Field:
             raise ValueError(f"the costs have the shape {cost.shape}, the field has {self.shape}")
         if not self._cost_at:
             self._cost_at = self._kernel.empty(self._inner, np.uint16)
-            self._kernel.view(self._cost_at, self._inner, np.uint16)[...] = COST_UNIT
-        inner = self._kernel.view(self._cost_at, self._inner, np.uint16)
-        inner[1:-1, 1:-1, 1:-1] = _cost_units(cost)
+        self._fill(self._cost_at, cost)
         self._kernel.call("set_cost", self._cost_at)
 
     def set_cost_at(self, nodes: NDArray[np.int64], cost: NDArray[np.floating]) -> None:
@@ -226,12 +236,14 @@ class Field:
         mirrored: tuple[bool, bool, bool] = (False, False, False),
         deadline: float | None = None,
         check_rooms: bool = True,
+        guide: Guide | None = None,
     ) -> Way | None:
         """Return a shortest way from any of some voxels to any of others; see `way`.
 
         Voxels that are outside the map or not free are left out. That both ends are in one room is looked up
         first; after a change of the map this needs a walk through all of it, so a caller who changes it
-        often and expects a way may do without (`check_rooms`).
+        often and expects a way may do without (`check_rooms`).  A `guide` to these goals leads the search
+        past dead ends.
         """
         if not greed >= 1.0:
             raise ValueError(f"greed is at least 1, not {greed}")
@@ -241,9 +253,50 @@ class Field:
         both = np.concatenate([first, last])
         self._put(both)
         flips = sum(2 << axis for axis in range(3) if mirrored[axis])
-        self._run(len(first), len(last), int(bool(self._cost_at)) | flips, greed, _NO_REACH, deadline)
+        options = int(bool(self._cost_at)) | flips
+        self._run(len(first), len(last), options, greed, _NO_REACH, deadline, guide)
         status, length, at, expanded = self._answer()
         return self._trace(length, at, expanded, int(last[0])) if status == 1 else None
+
+    def guide(
+        self,
+        goals: Iterable[Sequence[int]] | NDArray[np.integer],
+        least: NDArray[np.floating],
+        *,
+        deadline: float | None = None,
+    ) -> Guide:
+        """Return what leads searches to these goals, for many searches at changing costs.
+
+        It costs a walk through all of the map and four bytes a voxel, and holds as long as no voxel is opened
+        that was closed when it was made.
+
+        Parameters
+        ----------
+        least
+            (x, y, z) float, costs that no voxel will ever fall below while the guide is used.
+
+        Raises
+        ------
+        TimeoutError
+            The deadline passed.
+        ValueError
+            The field has no costs.
+        """
+        if not self._cost_at:
+            raise ValueError("the field has no costs: a guide would be of no use")
+        if not self._least_at:
+            self._least_at = self._kernel.empty(self._inner, np.uint16)
+        self._fill(self._least_at, least)
+        first = self._usable(goals)
+        self._put(first)
+        self._kernel.call("set_cost", self._least_at)
+        try:
+            self._run(len(first), 0, 1, 1.0, _NO_REACH, deadline)
+        finally:
+            self._kernel.call("set_cost", self._cost_at)
+        guide = Guide(self._kernel.empty(self._inner, np.uint32))
+        self._kernel.call("keep_guide", guide.address)
+        return guide
 
     def distances(
         self,
@@ -296,6 +349,12 @@ class Field:
 
     # -- inside --------------------------------------------------------------------------------------
 
+    def _fill(self, address: int, cost: NDArray[np.floating]) -> None:
+        """Write the costs of all voxels, and of the border, where a kernel finds them."""
+        inner = self._kernel.view(address, self._inner, np.uint16)
+        inner[...] = COST_UNIT
+        inner[1:-1, 1:-1, 1:-1] = _cost_units(cost)
+
     def _node(self, voxel: Sequence[int]) -> int:
         x, y, z = voxel
         return ((int(x) + 1) * self._inner[1] + int(y) + 1) * self._inner[2] + int(z) + 1
@@ -345,7 +404,14 @@ class Field:
         return status, length, at, expanded
 
     def _run(
-        self, starts: int, ends: int, options: int, greed: float, reach: int, deadline: float | None
+        self,
+        starts: int,
+        ends: int,
+        options: int,
+        greed: float,
+        reach: int,
+        deadline: float | None,
+        guide: Guide | None = None,
     ) -> None:
         status = self._kernel.call(
             "find",
@@ -357,6 +423,7 @@ class Field:
             round(greed * COST_UNIT),
             reach & 0xFFFFFFFF,
             reach >> 32,
+            guide.address if guide is not None else 0,
             _SLICE,
         )
         while status == 2:
