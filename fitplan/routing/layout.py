@@ -263,6 +263,7 @@ class _Work:
             pitch=map_.frame.pitch,
             places=places,
             cost=map_.cost,
+            squares=map_.clear_squares,
             settings=NegotiationSettings(near_ends=NEAR_ENDS, greed=GREED),
             deadline=deadline,
         )

@@ -23,7 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.routing.company import Companies
-from fitplan.routing.distance import clear_radius, room_for
+from fitplan.routing.distance import clear_squares, radius_of, roomy
 from fitplan.routing.narrow import NarrowPlace, Place, Run, narrow_places
 from fitplan.routing.ways import Field, Guide, Voxel, Way
 
@@ -126,6 +126,7 @@ def negotiate(
     pitch: float = 0.8,
     places: Sequence[Place] = (),
     cost: NDArray[np.floating] | None = None,
+    squares: NDArray[np.uint32] | None = None,
     settings: NegotiationSettings | None = None,
     deadline: float | None = None,
     progress: Callable[[int, int], None] | None = None,
@@ -135,12 +136,14 @@ def negotiate(
     Parameters
     ----------
     free
-        (x, y, z) bool, True where a wire may be. Clear radii are worked out here.
+        (x, y, z) bool, True where a wire may be.
     runs, places
         What is to be routed; named narrow places with the conductors that they carry. No voxel belongs to two
         places, and the room rule of voxels does not apply inside a place.
     cost
         (x, y, z) float, at least 1: preference for floors and corners (`fitplan.routing.preferences`).
+    squares
+        (x, y, z) uint32, `fitplan.routing.distance.clear_squares` of ``free`` where it is known already.
     deadline
         A value of `time.monotonic` to stop at.
     progress
@@ -153,7 +156,9 @@ def negotiate(
     ValueError
         Two runs or places have the same name, or two places share a voxel.
     """
-    table = _Table(free, tuple(runs), tuple(places), pitch, cost, settings or NegotiationSettings())
+    if squares is None:
+        squares = clear_squares(free)
+    table = _Table(free, squares, tuple(runs), tuple(places), pitch, cost, settings or NegotiationSettings())
     for index in range(len(runs)):
         table.route(index, deadline)
     conflicts = table.conflicts()
@@ -197,6 +202,7 @@ class _Table:
     def __init__(
         self,
         free: NDArray[np.bool_],
+        squares: NDArray[np.uint32],
         runs: tuple[Run, ...],
         places: tuple[Place, ...],
         pitch: float,
@@ -219,7 +225,7 @@ class _Table:
         self.base = (np.ones(free.size) if cost is None else np.maximum(cost, 1.0).ravel()).astype(np.float32)
         reach = reach_of(self.diameters, pitch)
         self.reach = reach
-        room = 2 * clear_radius(free, pitch)
+        room = 2 * radius_of(squares, pitch)
         for _ in range(reach):
             room = _widest_near(room)
         self.room = room.ravel()
@@ -244,7 +250,7 @@ class _Table:
         self.looked_at: Counter[tuple[int, tuple[Voxel, ...]]] = Counter()
         start = self.least * (1 + settings.sharing)
         self.fields = [
-            Field(room_for(free, diameter / 2, pitch), pitch, start) for diameter in self.diameters
+            Field(roomy(squares, diameter / 2, pitch), pitch, start) for diameter in self.diameters
         ]
         self.ends = [self._around_ends(run) for run in runs]
         ports = np.flatnonzero(self.place_of >= 0)
