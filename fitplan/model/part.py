@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal, TypeAlias, TypeVar
 
 from fitplan.model.electrical import Electrical
@@ -149,7 +150,7 @@ class Part:
     cautions: tuple[str, ...] = ()
     """Usual cautions that apply: lithium, button-cell, primary-cells, mains-charger, soldering."""
 
-    @property
+    @cached_property
     def bounds(self) -> Box:
         """Smallest box round the envelope."""
         return bounds_of(self.envelope)

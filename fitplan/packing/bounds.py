@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from functools import lru_cache
 
 import numpy as np
 
@@ -59,6 +60,7 @@ def _volume(problem: Problem, kinds: tuple[Kind, ...]) -> Proof | None:
     return Proof("volume", text, ways if need > again else (), names)
 
 
+@lru_cache(maxsize=512)  # the same vehicle is asked about with many sets of parts
 def free_volume(space: Space) -> int:
     """Return the volume of the hull less the obstacles, exactly."""
     x0, y0, z0, x1, y1, z1 = space.hull

@@ -7,6 +7,8 @@ is enough to look at the points whose coordinates are all of that kind.
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -69,13 +71,29 @@ def lowest_free_point(variant: Variant, space: Space, most_points: int = 20_000_
             axes.append(np.unique(np.concatenate([low[axis : axis + 1], inside])))
         if np.prod([float(len(values)) for values in axes]) > most_points:
             raise OverflowError("too many candidate points")
-        free = np.ones([len(values) for values in axes], dtype=bool)
-        first = [np.searchsorted(axes[axis], near[:, axis], side="right").tolist() for axis in range(3)]
-        after = [np.searchsorted(axes[axis], near[:, axis + 3], side="left").tolist() for axis in range(3)]
-        for x0, y0, z0, x1, y1, z1 in zip(*first, *after, strict=True):
-            free[x0:x1, y0:y1, z0:z1] = False
+        first = [np.searchsorted(axes[axis], near[:, axis], side="right") for axis in range(3)]
+        after = [np.searchsorted(axes[axis], near[:, axis + 3], side="left") for axis in range(3)]
+        free = _depth(first, after, tuple(len(values) for values in axes)) == 0
         where = np.argwhere(free)
         if len(where):
             i, j, k = where[0].tolist()
             return (int(axes[0][i]), int(axes[1][j]), int(axes[2][k]))
     return None
+
+
+def _depth(
+    first: list[NDArray[np.int64]], after: list[NDArray[np.int64]], shape: tuple[int, ...]
+) -> NDArray[np.int32]:
+    """Return how many of some boxes of cells, first to last, lie over each cell.
+
+    Each box is noted at its eight corners with alternating signs; running sums along the axes do the rest.
+    """
+    depth = np.zeros([n + 1 for n in shape], dtype=np.int32)
+    some = np.all([a < b for a, b in zip(first, after, strict=True)], axis=0)
+    for corner in itertools.product((0, 1), repeat=3):
+        at = tuple((after if side else first)[axis][some] for axis, side in enumerate(corner))
+        np.add.at(depth, at, -1 if sum(corner) % 2 else 1)
+    for axis in range(3):
+        np.cumsum(depth, axis=axis, out=depth)
+    inside: NDArray[np.int32] = depth[:-1, :-1, :-1]
+    return inside

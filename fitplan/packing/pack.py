@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -87,48 +87,41 @@ class Packing:
 
 @dataclass(frozen=True)
 class Cavity:
-    """A vehicle's room for parts, rounded both ways, with some bricks taken out."""
+    """A vehicle's room for parts with some bricks taken out, rounded both ways.
+
+    ``kept`` are boxes in tenths that parts leave to wires.
+    """
 
     name: str
     vehicle: Vehicle
     removed: frozenset[str]
-    sure: Space
-    possible: Space
+    kept: tuple[IntBox, ...] = ()
 
-    @classmethod
-    def of(cls, name: str, vehicle: Vehicle, removed: frozenset[str]) -> Cavity:
-        """Cut the vehicle up both ways."""
-        hull = hull_in_tenths(vehicle)
+    @cached_property
+    def sure(self) -> Space:
+        """The room that is surely there, without what is kept for wires."""
+        obstacles = obstacle_boxes(self.vehicle, removed=self.removed)
+        return Space(hull_in_tenths(self.vehicle), (*obstacles, *self.kept), self.name)
+
+    @cached_property
+    def possible(self) -> Space:
+        """The most room that there can be, with the play of real bricks."""
+        hull = hull_in_tenths(self.vehicle)
         wide = (
             hull[0] - PLAY_TENTHS, hull[1] - PLAY_TENTHS, hull[2],
             hull[3] + PLAY_TENTHS, hull[4] + PLAY_TENTHS, hull[5],
         )  # fmt: skip
-        return cls(
-            name,
-            vehicle,
-            removed,
-            Space(hull, tuple(obstacle_boxes(vehicle, removed=removed)), name),
-            Space(wide, tuple(obstacle_boxes(vehicle, removed=removed, rounding="inward", play=True)), name),
-        )
+        obstacles = obstacle_boxes(self.vehicle, removed=self.removed, rounding="inward", play=True)
+        return Space(wide, tuple(obstacles), self.name)
 
 
-def problem_of(
-    cavity: Cavity, wanted: Sequence[Wanted], rounding: Rounding, *, access: bool = False
-) -> Problem:
-    """Return the packing problem of some parts in a vehicle, rounded outwards or relaxed.
-
-    With ``access`` the room that plugs and fingers need while the vehicle is open is kept clear too.
-    """
-    space = cavity.sure if rounding == "outward" else cavity.possible
-    return Problem((space,), tuple(_item(cavity, entry, rounding, access) for entry in wanted))
-
-
-def _item(cavity: Cavity, entry: Wanted, rounding: Rounding, access: bool) -> Item:
-    found: list[Variant] = []
+def _item(entry: Wanted, found: Sequence[Seat], vehicle: Vehicle, rounding: Rounding, access: bool) -> Item:
+    """Return a part with its seats in a vehicle, rounded outwards or relaxed."""
+    variants: list[Variant] = []
     seen: set[tuple[Shape, tuple[IntBox, ...]]] = set()
     give = 0 if rounding == "outward" else PLAY_TENTHS
-    ways_out = {opening.out for opening in cavity.vehicle.openings}
-    for seat in seats(entry.part, entry.need, cavity.name, cavity.vehicle):
+    ways_out = {opening.out for opening in vehicle.openings}
+    for seat in found:
         shape = _shape(entry.part, seat.pose, rounding, access)
         domain = tuple(_widened(box, give) for box in seat.offsets)
         domain = tuple(box for box in domain if all(box[i] <= box[i + 3] for i in range(3)))
@@ -138,8 +131,8 @@ def _item(cavity: Cavity, entry: Wanted, rounding: Rounding, access: bool) -> It
         seen.add((shape, domain))
         standing = seat.pose.turn_direction("+z") != "+z"
         shut = sum(seat.pose.turn_direction(need.side) not in ways_out for need in entry.part.access)
-        found.append(Variant(seat.pose.name, shape, domain, cost=int(standing) + 2 * seat.cost + 2 * shut))
-    return Item(entry.need.name, tuple(found))
+        variants.append(Variant(seat.pose.name, shape, domain, cost=int(standing) + 2 * seat.cost + 2 * shut))
+    return Item(entry.need.name, tuple(variants))
 
 
 def _widened(box: IntBox, give: int) -> IntBox:
@@ -180,6 +173,8 @@ class Workshop:
         self._deadline_s = deadline_s
         self._seed = seed
         self._cavities: dict[tuple[str, frozenset[str]], Cavity] = {}
+        self._seats: dict[tuple[str, str, str], tuple[Seat, ...]] = {}
+        self._items: dict[tuple[str, str, str, Rounding, bool], Item] = {}
         self._plain: dict[tuple[object, ...], Packing] = {}
         self._kept: dict[str, tuple[IntBox, ...]] = {}
         self._ways_in: set[tuple[str, str]] = set()
@@ -188,6 +183,7 @@ class Workshop:
         """Return a workshop that knows all that this one knows now, and goes its own way from here."""
         other = Workshop(self._vehicles, deadline_s=self._deadline_s, seed=self._seed)
         other._cavities, other._plain = dict(self._cavities), dict(self._plain)
+        other._seats, other._items = dict(self._seats), dict(self._items)
         other._kept, other._ways_in = dict(self._kept), set(self._ways_in)
         return other
 
@@ -214,10 +210,31 @@ class Workshop:
         """Return a vehicle's room with some bricks taken out."""
         key = (name, removed)
         if key not in self._cavities:
-            cavity = Cavity.of(name, self._vehicles[name], removed)
-            sure = replace(cavity.sure, obstacles=(*cavity.sure.obstacles, *self._kept.get(name, ())))
-            self._cavities[key] = replace(cavity, sure=sure)
+            self._cavities[key] = Cavity(name, self._vehicles[name], removed, self._kept.get(name, ()))
         return self._cavities[key]
+
+    def seats(self, name: str, entry: Wanted) -> tuple[Seat, ...]:
+        """Return the seats of a need's part in a vehicle; worked out once."""
+        key = (name, entry.need.name, entry.part.id)
+        if key not in self._seats:
+            self._seats[key] = seats(entry.part, entry.need, name, self._vehicles[name])
+        return self._seats[key]
+
+    def _problem(
+        self, cavity: Cavity, wanted: Sequence[Wanted], rounding: Rounding, *, access: bool = False
+    ) -> Problem:
+        """Return the packing problem of some parts in a vehicle, rounded outwards or relaxed.
+
+        With ``access`` the room that plugs and fingers need while the vehicle is open is kept clear too.
+        """
+        items = []
+        for entry in wanted:
+            key = (cavity.name, entry.need.name, entry.part.id, rounding, access)
+            if key not in self._items:
+                found = self.seats(cavity.name, entry)
+                self._items[key] = _item(entry, found, cavity.vehicle, rounding, access)
+            items.append(self._items[key])
+        return Problem((cavity.sure if rounding == "outward" else cavity.possible,), tuple(items))
 
     def pack_as_it_is(
         self,
@@ -242,9 +259,9 @@ class Workshop:
 
     def holds(self, name: str, wanted: Sequence[Wanted]) -> bool:
         """Return quickly whether parts go into a vehicle as it is; False when that is not found at once."""
-        if any(not seats(entry.part, entry.need, name, self._vehicles[name]) for entry in wanted):
+        if any(not self.seats(name, entry) for entry in wanted):
             return False
-        problem = problem_of(self.cavity(name), wanted, "outward")
+        problem = self._problem(self.cavity(name), wanted, "outward")
         return (
             solve(problem, deadline_s=self._deadline_s, seed=self._seed, proofs=False, quick=True).status
             == "fits"
@@ -253,7 +270,7 @@ class Workshop:
     def smallest_misfit(self, name: str, wanted: Sequence[Wanted]) -> str:
         """Say which of some parts, as few as can be, have no room together with every removable brick out."""
         removed = frozenset(brick.name for brick in self._vehicles[name].removables)
-        problem = problem_of(self.cavity(name, removed), wanted, "inward")
+        problem = self._problem(self.cavity(name, removed), wanted, "inward")
         answer = solve(problem, deadline_s=self._deadline_s, seed=self._seed)
         return explain(problem, answer, deadline_s=self._deadline_s, seed=self._seed).text.rstrip(".")
 
@@ -267,7 +284,7 @@ class Workshop:
 
     def _pack(self, cavity: Cavity, wanted: tuple[Wanted, ...], proofs: bool) -> Packing:
         for entry in wanted:
-            if not seats(entry.part, entry.need, cavity.name, cavity.vehicle):
+            if not self.seats(cavity.name, entry):
                 reason = f"{entry.need.name} ({entry.part.name}) has no pose that its mount allows here"
                 return Packing(cavity.name, "cannot fit", reason=reason, proof="every pose was looked at")
         if len(wanted) > 1:
@@ -277,8 +294,8 @@ class Workshop:
                     return alone
         # First with room for plugs and fingers, as one would build it; without it when that does not go.
         for access in (True, False):
-            sure = problem_of(cavity, wanted, "outward", access=access)
-            if access and sure == problem_of(cavity, wanted, "outward"):
+            sure = self._problem(cavity, wanted, "outward", access=access)
+            if access and sure == self._problem(cavity, wanted, "outward"):
                 continue
             sure = self._with_ways_in(cavity, sure)
             answer = solve(sure, deadline_s=self._deadline_s, seed=self._seed, proofs=False, quick=access)
@@ -286,7 +303,7 @@ class Workshop:
                 return Packing(cavity.name, "fits", self._placements(cavity, wanted, sure, answer))
         if not proofs:
             return Packing(cavity.name, "not decided", reason=answer.gap)
-        relaxed = solve(problem_of(cavity, wanted, "inward"), deadline_s=self._deadline_s, seed=self._seed)
+        relaxed = solve(self._problem(cavity, wanted, "inward"), deadline_s=self._deadline_s, seed=self._seed)
         if relaxed.status == "cannot_fit" and relaxed.proof is not None:
             proof = f"{relaxed.proof.kind}; confirmed: {', '.join(relaxed.proof.confirmations)}"
             return Packing(cavity.name, "cannot fit", reason=relaxed.proof.text.rstrip("."), proof=proof)
@@ -323,16 +340,15 @@ class Workshop:
         for entry, item, rest in zip(wanted, problem.items, carried, strict=True):
             placed = answer.placements[item.name]
             x, y, z = placed.offset
-            place = Place(_pose(entry, cavity, item, placed), (x / 10, y / 10, (z - rest.drop) / 10))
+            pose = next(
+                seat.pose
+                for seat in self.seats(cavity.name, entry)
+                if seat.pose.name == item.variants[placed.variant].key
+            )
+            place = Place(pose, (x / 10, y / 10, (z - rest.drop) / 10))
             shelf = _box_in_mm(rest.shelf) if rest.shelf else None
             found.append(Placement(entry.need.name, entry.part, cavity.name, place, rest.by, shelf))
         return tuple(found)
-
-
-def _pose(entry: Wanted, cavity: Cavity, item: Item, placed: Placed) -> Pose:
-    key = item.variants[placed.variant].key
-    found: Sequence[Seat] = seats(entry.part, entry.need, cavity.name, cavity.vehicle)
-    return next(seat.pose for seat in found if seat.pose.name == key)
 
 
 def _reachable(cavity: Cavity, variant: Variant) -> Variant:

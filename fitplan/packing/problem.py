@@ -83,11 +83,22 @@ class Item:
 
 @dataclass(frozen=True)
 class Space:
-    """Room to place things in: inside the hull and outside the obstacles (which may overlap each other)."""
+    """Room to place things in: inside the hull and outside the obstacles (which may overlap each other).
+
+    Raises
+    ------
+    ValueError
+        When the hull or an obstacle has no volume.
+    """
 
     hull: IntBox
     obstacles: tuple[IntBox, ...] = ()
     name: str = ""
+
+    def __post_init__(self) -> None:
+        _expect_volume("hull", self.hull)
+        for box in self.obstacles:
+            _expect_volume("obstacle", box)
 
 
 @dataclass(frozen=True)
@@ -97,7 +108,7 @@ class Problem:
     Raises
     ------
     ValueError
-        When names repeat, a solid box or hull has no volume, a domain box is turned inside out, or a
+        When names repeat, a solid box has no volume, a domain box is turned inside out, or a
         variant names a space that is not there.
     """
 
@@ -108,10 +119,6 @@ class Problem:
         names = [item.name for item in self.items]
         if len(set(names)) != len(names):
             raise ValueError("two items share a name")
-        for space in self.spaces:
-            _expect_volume("hull", space.hull)
-            for box in space.obstacles:
-                _expect_volume("obstacle", box)
         for item in self.items:
             for variant in item.variants:
                 if not 0 <= variant.space < len(self.spaces):
@@ -232,5 +239,6 @@ def blocks(sizes: Iterable[tuple[int, int, int]], space: Space) -> Problem:
 
 
 def _expect_volume(what: str, box: IntBox) -> None:
-    if any(box[i] >= box[i + 3] for i in range(3)):
+    x0, y0, z0, x1, y1, z1 = box
+    if not (x0 < x1 and y0 < y1 and z0 < z1):
         raise ValueError(f"{what}: box {box} has no volume")
