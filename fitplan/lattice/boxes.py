@@ -247,8 +247,8 @@ def _paint(bits: NDArray[np.uint64], edges: Edges, stroke: _Stroke) -> None:
 
 
 def _give_way(bits: NDArray[np.uint64], edges: Edges, slack: int) -> None:
-    """Let solids that were rounded outwards be possibly free as far as they may have been rounded."""
-    solid = (bits & np.uint64(FREE_BIT | OUTSIDE_BIT | KEEP_CLEAR_BIT)) == 0
+    """Let what is not free be possibly free as far as it may have been rounded outwards."""
+    solid = (bits & np.uint64(FREE_BIT | OUTSIDE_BIT)) == 0
     possibly = (bits & np.uint64(FREE_BIT)) != 0
     bits[solid & within_reach(possibly, edges, slack)] |= np.uint64(FREE_BIT)
 

@@ -201,9 +201,8 @@ class VehicleSpace:
 
 
 def _give_way(bits: NDArray[Any], voxels: int) -> None:
-    """Let solids that were rounded outwards be possibly free as far as they may have been rounded."""
-    clear = FREE_BIT | OUTSIDE_BIT | KEEP_CLEAR_BIT
-    solid = (bits & clear) == 0
+    """Let what is not free be possibly free as far as it may have been rounded outwards."""
+    solid = (bits & (FREE_BIT | OUTSIDE_BIT)) == 0
     edges = [np.arange(n + 1) for n in bits.shape]
     near = within_reach((bits & FREE_BIT) != 0, edges, voxels)
     bits[solid & near] |= bits.dtype.type(FREE_BIT)

@@ -11,11 +11,10 @@ from numpy.typing import NDArray
 from fitplan.files.layers import DEFAULT_LEGEND, Meaning, body_of_layers
 from fitplan.files.sidecar import sidecar_bytes
 from fitplan.lattice.cover import cover
-from fitplan.lattice.draw import draw
 from fitplan.lattice.frame import Frame
-from fitplan.model.solids import Box, Cylinder
+from fitplan.model.solids import Box
 from fitplan.model.vehicle import BodySolid, Layer
-from fitplan.units import PLATE, STUD, STUD_DIAMETER, STUD_HEIGHT
+from fitplan.units import PLATE, STUD
 
 OUTSIDE, FREE, KEEP_CLEAR, FIXED, REMOVABLE = range(5)
 """Codes of a voxel; the removable brick with number n has the code REMOVABLE + n."""
@@ -71,15 +70,16 @@ class Body:
 
 def body_of(block: StateBlock) -> Body:
     """Return a body whose drawing is exactly the block: layers and corrections, or boxes alone."""
-    legend = _legend(block)
-    layers, layered = _layers(block, legend)
+    legend = legend_of(block)
+    layers, layered = layers_of(block, legend)
     corrections = _corrections(block, layered)
     if corrections is not None and len(corrections) <= MOST_CORRECTIONS:
         return Body(layers, legend, corrections)
     return Body((), tuple(DEFAULT_LEGEND.items()), _boxes(block))
 
 
-def _legend(block: StateBlock) -> tuple[tuple[str, Meaning], ...]:
+def legend_of(block: StateBlock) -> tuple[tuple[str, Meaning], ...]:
+    """Return the legend of layer drawings: the usual characters and one for each removable brick."""
     taken = set(DEFAULT_LEGEND)
     found = list(DEFAULT_LEGEND.items())
     for name in block.names:
@@ -95,7 +95,7 @@ def _cells(block: StateBlock) -> tuple[int, int]:
     return round(STUD / pitch), round(PLATE / pitch)
 
 
-def _layers(
+def layers_of(
     block: StateBlock, legend: tuple[tuple[str, Meaning], ...]
 ) -> tuple[tuple[Layer, ...], NDArray[np.uint8]]:
     """Draw each stud of each plate as what most of it is; returns the layers and their voxels."""
@@ -105,7 +105,8 @@ def _layers(
     cells = cells.reshape(nx, ny, nz, -1)
     count = REMOVABLE + len(block.names)
     votes = np.stack([(cells == code).sum(axis=-1) for code in range(count)])
-    most = votes.argmax(axis=0).astype(np.uint8)
+    # Half a stud of each: solid, so that a hole is drawn as a hole and not as its surroundings.
+    most = (count - 1 - votes[::-1].argmax(axis=0)).astype(np.uint8)
     sign = {meaning: character for character, meaning in legend}
     characters = [sign[block.meaning(code)] for code in range(count)]
     layers: list[Layer] = []
@@ -122,7 +123,8 @@ def _layers(
     return tuple(layers), voxels
 
 
-def _box(block: StateBlock, corners: tuple[int, ...]) -> Box:
+def box_of(block: StateBlock, corners: tuple[int, ...]) -> Box:
+    """Return a box of voxels of a block in mm."""
     frame = block.frame
     low = [round(o + n * frame.pitch, 4) for o, n in zip(frame.origin, corners[:3], strict=True)]
     high = [round(o + n * frame.pitch, 4) for o, n in zip(frame.origin, corners[3:], strict=True)]
@@ -140,7 +142,7 @@ def _corrections(block: StateBlock, drawn: NDArray[np.uint8]) -> tuple[BodySolid
         boxes = cover(own & wrong, own, most=MOST_CORRECTIONS)
         if boxes is None:
             return None
-        found.extend(BodySolid(_box(block, box), *block.meaning(code)) for box in boxes)
+        found.extend(BodySolid(box_of(block, box), *block.meaning(code)) for box in boxes)
     return tuple(found)
 
 
@@ -155,62 +157,5 @@ def _boxes(block: StateBlock) -> tuple[BodySolid, ...]:
         later = np.isin(block.codes, order[place + 1 :]) if code == FIXED else np.zeros_like(own)
         boxes = cover(own, own | later)
         assert boxes is not None
-        found.extend(BodySolid(_box(block, box), *block.meaning(code)) for box in boxes)
+        found.extend(BodySolid(box_of(block, box), *block.meaning(code)) for box in boxes)
     return tuple(found)
-
-
-@dataclass(frozen=True)
-class StudCount:
-    """Studs that were recognised: on the floors of cavities, of how many cells, and on outer faces."""
-
-    inside: int
-    floor_cells: int
-    outside: int
-
-
-def without_studs(block: StateBlock) -> tuple[StateBlock, StudCount]:
-    """Take studs off: in a stud cell above a level face, solid voxels that lie all within a stud's round.
-
-    Studs on the lowest floor of a cavity become free space if at least four of five floor cells have one
-    (the floor is studded then, and they come back with it). Studs on outer faces become outside space.
-    """
-    side, height = _cells(block)
-    pitch = block.frame.pitch
-    tall = int(np.ceil((STUD_HEIGHT - 1e-6) / pitch))
-    small = Frame((0.0, 0.0, 0.0), (side, side, tall), pitch)
-    stud = Cylinder("z", (STUD / 2, STUD / 2, 0.0), STUD_HEIGHT, STUD_DIAMETER / 2)
-    round_ = draw(stud, small, "outward")
-    codes = block.codes.copy()
-    solid = codes >= FIXED
-    inner: list[tuple[slice, slice, slice]] = []
-    floor_cells = outer = 0
-    for i in range(0, codes.shape[0], side):
-        for j in range(0, codes.shape[1], side):
-            column = (slice(i, i + side), slice(j, j + side))
-            first_floor = True
-            for k in range(height, codes.shape[2] - tall, height):
-                window = (*column, slice(k, k + tall))
-                below = solid[i : i + side, j : j + side, k - 1]
-                own = solid[window]
-                if not below.all() or own.all():
-                    continue
-                round_only = not (own & ~round_).any()
-                around = codes[window][~round_]
-                if not round_only or (around != around[0]).any():
-                    first_floor = first_floor and bool(own.any())
-                    continue
-                has_stud = own.sum() >= 0.6 * round_.sum()
-                if around[0] == FREE and first_floor:
-                    floor_cells += 1
-                    first_floor = False
-                    if has_stud:
-                        inner.append(window)
-                elif around[0] == OUTSIDE and has_stud:
-                    outer += 1
-                    codes[window] = OUTSIDE
-    studded = bool(inner) and len(inner) >= 0.8 * floor_cells
-    if studded:
-        for window in inner:
-            codes[window] = FREE
-    found = StudCount(len(inner) if studded else 0, floor_cells, outer)
-    return StateBlock(block.frame, codes, block.names), found

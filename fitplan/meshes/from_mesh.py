@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -12,25 +11,18 @@ from numpy.typing import NDArray
 
 from fitplan.errors import FitplanError, InputError, Mistake
 from fitplan.lattice.frame import Frame
-from fitplan.meshes.blocks import (
-    FIXED,
-    FREE,
-    KEEP_CLEAR,
-    MOST_SOLIDS,
-    OUTSIDE,
-    REMOVABLE,
-    Body,
-    StateBlock,
-    StudCount,
-    body_of,
-    without_studs,
-)
-from fitplan.meshes.fill import Filled, fill
-from fitplan.meshes.mesh_notes import GAPS as GAPS
+from fitplan.lattice.studs import floor_studs
+from fitplan.meshes.blocks import FIXED, MOST_SOLIDS, OUTSIDE, Body, StateBlock
+from fitplan.meshes.built_in import built_in_of
+from fitplan.meshes.fill import GAP, Filled, fill
+from fitplan.meshes.marks import Mark, codes_of, gathered, mark_of
 from fitplan.meshes.mesh_notes import CavitySize as CavitySize
 from fitplan.meshes.mesh_notes import MeshOptions as MeshOptions
 from fitplan.meshes.mesh_notes import notes_of, sizes_of
+from fitplan.meshes.mesh_studs import StudCount, parted, without_studs
 from fitplan.meshes.proposals import propose_gaps, propose_openings
+from fitplan.meshes.round_body import round_body_of
+from fitplan.meshes.rounds import Ring, rings_of
 from fitplan.meshes.scale import Fitting, fit_scene
 from fitplan.meshes.scene_in import Piece, bounds_of_pieces, read_scene
 from fitplan.meshes.surface import Progress, draw_surface, shells_of
@@ -101,22 +93,28 @@ def vehicle_from_mesh(
     except ValueError as error:
         raise _refused(path, str(error)) from None
     pieces = [replace(piece, points=fitting.apply(piece.points)) for piece in scene.pieces]
-    marks = [_mark(piece, options.removable) for piece in pieces]
-    gaps = (options.gap,) if options.gap else GAPS
-    frame, shift = _frame(pieces, fitting, options, max(gaps), path)
+    marks = [mark_of(piece, options.removable) for piece in pieces]
+    frame, shift = _frame(pieces, fitting, options, path)
     pieces = [replace(piece, points=piece.points + shift) for piece in pieces]
-    material = [number for number, mark in enumerate(marks) if mark != "keep-clear"]
+    material = [number for number, mark in enumerate(marks) if mark.role != "keep-clear"]
     if not material:
         raise _refused(path, "only keep-clear objects", "at least one solid object")
-    filled = _fill_with(pieces, material, frame, gaps, options, tell)
-    codes, names = _codes(pieces, marks, filled, frame, options)
+    filled = _fill_with(pieces, material, frame, options, tell)
+    codes, names, built = codes_of(pieces, marks, filled, frame)
     tell("body", 0.0)
-    block = _on_studs(StateBlock(frame, codes, names))
-    block, studs = without_studs(block)
-    body = body_of(block)
+    block, moved = _on_studs(StateBlock(frame, codes, names))
+    off = without_studs(block)
+    block = off.block
+    body = round_body_of(block, _rings(pieces, marks, moved, options.pitch))
     # Where every surface lies on the grid the drawing is exact.
     rounded = options.pitch if filled.uncertain else 0.0
-    vehicle = replace(_vehicle(path, block, body, studs, options), rounded=rounded)
+    vehicle = replace(_vehicle(path, block, body, options), rounded=rounded)
+    vehicle = replace(vehicle, built_in=built_in_of(pieces, marks, built, frame, moved))
+    ruled = floor_studs(replace(vehicle, floor_finish="studded"))
+    studded, more = parted(off.inside, ruled)
+    body = replace(body, solids=(*body.solids, *more))
+    vehicle = replace(vehicle, body=body.drawn, floor_finish="studded" if studded else "smooth")
+    studs = StudCount(len(off.inside), len(ruled), off.outside, len(more))
     cavities = sizes_of(block)
     notes = notes_of(scene, fitting, filled, block, body, studs, cavities, options)
     tell("body", 1.0)
@@ -128,21 +126,8 @@ def _refused(path: Path, found: str, expected: str = "") -> InputError:
     return InputError([Mistake(path, 0, 0, head, expected or tail or "a mesh of a vehicle")])
 
 
-def _mark(piece: Piece, named: Mapping[str, str]) -> str:
-    """Return ``removable: NAME``, ``keep-clear`` or an empty text for a piece."""
-    for key in (piece.name, piece.colour):
-        if key and key in named:
-            return f"removable: {named[key]}"
-    words = piece.name.split("/")[-1].strip()
-    lower = words.lower()
-    if lower.startswith("removable"):
-        name = words[len("removable") :].strip(" :_-") or "removable"
-        return f"removable: {name}"
-    return "keep-clear" if lower.replace("_", "-").startswith("keep-clear") else ""
-
-
 def _frame(
-    pieces: list[Piece], fitting: Fitting, options: MeshOptions, gap: float, path: Path
+    pieces: list[Piece], fitting: Fitting, options: MeshOptions, path: Path
 ) -> tuple[Frame, NDArray[np.float64]]:
     """Return a frame on the stud grid with room for the flood, and the shift into the vehicle's frame."""
     pitch = options.pitch
@@ -158,7 +143,7 @@ def _frame(
         start[2] = low[2]
     lowest = start[2] + math.floor((low[2] - start[2]) / pitch + 1e-3) * pitch
     shift = np.array([-start[0], -start[1], options.base - lowest])
-    margin = math.ceil(gap / 2 / pitch) + 3
+    margin = math.ceil((options.gap or GAP) / 2 / pitch) + 3
     corner = start + shift - margin * pitch
     counts = np.ceil((high + shift - corner) / pitch - 1e-3).astype(int) + margin
     total = int(np.prod(counts.astype(np.float64)))
@@ -174,65 +159,34 @@ def _frame(
     ), shift
 
 
-def _gathered(
-    pieces: list[Piece], chosen: list[int]
-) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.int64]]:
-    """Return points, faces and the object of each face of some pieces together."""
-    points, faces, objects, start = [], [], [], 0
-    for number, index in enumerate(chosen):
-        piece = pieces[index]
-        points.append(piece.points)
-        faces.append(piece.faces + start)
-        objects.append(np.full(len(piece.faces), number, dtype=np.int64))
-        start += len(piece.points)
-    return np.concatenate(points), np.concatenate(faces), np.concatenate(objects)
-
-
 def _fill_with(
     pieces: list[Piece],
     chosen: list[int],
     frame: Frame,
-    gaps: tuple[float, ...],
     options: MeshOptions,
     tell: Progress,
 ) -> Filled:
     """Draw the pieces, tell their shells apart, and fill."""
-    points, faces, objects = _gathered(pieces, chosen)
+    points, faces, objects = gathered(pieces, chosen)
     surface = draw_surface(points, faces, frame, tell)
     tell("shells", 0.0)
     shells = shells_of(points, faces, objects)
     tell("inside", 0.0)
-    return fill(surface, shells, gaps=gaps, closed=options.closed, least_mm3=options.least_cavity)
+    return fill(
+        surface, shells, gap=options.gap or GAP, closed=options.closed, least_mm3=options.least_cavity
+    )
 
 
-def _solid_of(pieces: list[Piece], chosen: list[int], frame: Frame) -> NDArray[np.bool_]:
-    points, faces, objects = _gathered(pieces, chosen)
-    surface = draw_surface(points, faces, frame)
-    return fill(surface, shells_of(points, faces, objects), gaps=()).solid
+def _rings(
+    pieces: list[Piece], marks: list[Mark], moved: NDArray[np.float64], pitch: float
+) -> tuple[Ring, ...]:
+    """Return the round walls of all that is drawn into the body, in the vehicle's frame."""
+    points, faces, _ = gathered(pieces, [n for n, mark in enumerate(marks) if mark.role != "built in"])
+    return rings_of(points + moved, faces, pitch / 2)
 
 
-def _codes(
-    pieces: list[Piece], marks: list[str], filled: Filled, frame: Frame, options: MeshOptions
-) -> tuple[NDArray[np.uint8], tuple[str, ...]]:
-    """Return the state of each voxel. Where two objects share a voxel, what stays governs."""
-    codes = np.full(frame.shape, OUTSIDE, dtype=np.uint8)
-    codes[filled.cavity] = FREE
-    kept_clear = [number for number, mark in enumerate(marks) if mark == "keep-clear"]
-    if kept_clear:
-        codes[_solid_of(pieces, kept_clear, frame)] = KEEP_CLEAR
-    codes[filled.solid] = FIXED
-    names = tuple(dict.fromkeys(mark.partition(": ")[2] for mark in marks if mark.startswith("removable: ")))
-    if names:
-        staying = [number for number, mark in enumerate(marks) if not mark]
-        fixed = _solid_of(pieces, staying, frame) if staying else np.zeros(frame.shape, dtype=np.bool_)
-        for place, name in enumerate(names):
-            own = [number for number, mark in enumerate(marks) if mark == f"removable: {name}"]
-            codes[_solid_of(pieces, own, frame) & filled.solid & ~fixed] = REMOVABLE + place
-    return codes, names
-
-
-def _on_studs(block: StateBlock) -> StateBlock:
-    """Cut a block to the whole studs and plates that its solids reach into."""
+def _on_studs(block: StateBlock) -> tuple[StateBlock, NDArray[np.float64]]:
+    """Cut a block to the whole studs and plates that its solids reach into; returns how far it moved, too."""
     frame, pitch = block.frame, block.frame.pitch
     used = block.codes != OUTSIDE
     window = []
@@ -259,10 +213,11 @@ def _on_studs(block: StateBlock) -> StateBlock:
     codes[inner] = block.codes[outer]
     # The footprint's rear right corner is the vehicle's zero.
     corner = (0.0, 0.0, round(origin[2], 4))
-    return StateBlock(Frame(corner, (shape[0], shape[1], shape[2]), pitch), codes, block.names)
+    moved = np.array([-origin[0], -origin[1], 0.0])
+    return StateBlock(Frame(corner, (shape[0], shape[1], shape[2]), pitch), codes, block.names), moved
 
 
-def _vehicle(path: Path, block: StateBlock, body: Body, studs: StudCount, options: MeshOptions) -> Vehicle:
+def _vehicle(path: Path, block: StateBlock, body: Body, options: MeshOptions) -> Vehicle:
     drawn = body.drawn
     bounds = bounds_of(tuple(entry.solid for entry in drawn))
     pitch = block.frame.pitch
@@ -279,7 +234,7 @@ def _vehicle(path: Path, block: StateBlock, body: Body, studs: StudCount, option
         studs_wide=studs_wide,
         base=bounds.low[2],
         top=bounds.high[2],
-        floor_finish="studded" if studs.inside else "smooth",
+        floor_finish="smooth",
         body=drawn,
         layers=body.layers,
         removables=tuple(Removable(name, 1.0) for name in block.names),

@@ -6,16 +6,20 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from fitplan.lattice.clear import label_spaces, largest_box
-from fitplan.meshes.blocks import FREE, MOST_SOLIDS, Body, StateBlock, StudCount
+from fitplan.meshes.blocks import FREE, MOST_SOLIDS, Body, StateBlock
 from fitplan.meshes.fill import Filled
+from fitplan.meshes.inside import mouths_of
+from fitplan.meshes.mesh_studs import StudCount
 from fitplan.meshes.scale import Fitting
 from fitplan.meshes.scene_in import Scene
-from fitplan.model.solids import Box, Direction
+from fitplan.model.solids import Box, Cylinder, Direction
 from fitplan.model.vehicle import Kind
 from fitplan.units import PITCH, in_studs
 
-GAPS = (8.0, 16.0, 24.0, 32.0)
-"""Gaps in mm that are tried when the user names none."""
+SIDES: dict[Direction, str] = {
+    "+x": "at the front", "-x": "at the rear", "+y": "at the left", "-y": "at the right",
+    "+z": "on top", "-z": "underneath",
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -29,7 +33,7 @@ class MeshOptions:
     up, front
         Which way of the file points up and to the front; None: found out.
     gap
-        Gaps up to this width (mm) count as closed; 0: found out, one of `GAPS`.
+        Gaps up to this width (mm) count as closed; 0: `fill.GAP`.
     closed
         Sides of the model that count as closed, such as ``+z`` for an open wagon.
     base
@@ -99,10 +103,7 @@ def notes_of(
         f"solid: between {least / 1000:.1f} and {most / 1000:.1f} cm³;"
         f" solids are rounded outwards to {pitch:g} mm"
     )
-    notes.append(
-        f"gaps up to {filled.gap:g} mm are taken as closed"
-        + ("" if options.gap else " (found out; name a gap if that is wrong)")
-    )
+    notes += [_shells(filled), _gap(filled, options)]
     if options.closed:
         notes.append("taken as closed: " + ", ".join(options.closed))
     if filled.uncertain:
@@ -114,9 +115,14 @@ def notes_of(
             f"{filled.filled} closed spaces smaller than {options.least_cavity / 1000:g} cm³"
             f" ({filled.filled_mm3 / 1000:.1f} cm³ together) count as solid"
         )
-    if studs.inside:
+    rounds = sum(isinstance(entry.solid, Cylinder) for entry in body.solids) - studs.drawn
+    if rounds:
+        notes.append(f"{rounds} round walls along an axis were recognised and drawn as cylinders")
+    if studs.inside and studs.drawn < studs.inside:
+        notes.append(f"floor: each of its {studs.floor_cells} cells has a stud, so the floor is studded")
+    elif studs.inside:
         notes.append(
-            f"floor: {studs.inside} of {studs.floor_cells} floor cells have a stud, so the floor is studded"
+            f"floor: {studs.inside} studs on {studs.floor_cells} floor cells, so they are drawn one by one"
         )
     if studs.outside:
         notes.append(f"{studs.outside} studs on outer faces are left out: nothing is put there")
@@ -133,3 +139,28 @@ def notes_of(
     notes.append("openings, windows and ports are proposals: confirm or correct them")
     notes.append("wheels, couplings and mass are guesses: measure yours")
     return tuple(notes)
+
+
+def _shells(filled: Filled) -> str:
+    """Say how it was decided what is solid."""
+    count, torn = filled.shells, filled.torn
+    if not torn:
+        return f"what is solid is decided shell by shell: all {count} are closed" if count > 1 else (
+            "what is solid is decided by one closed shell"
+        )  # fmt: skip
+    return (
+        f"{torn} of {count} shells have holes or loose edges: what is inside those is decided by most of six"
+        " lines of sight and may be wrong beside the holes; no gap is closed for it"
+    )
+
+
+def _gap(filled: Filled, options: MeshOptions) -> str:
+    """Say which gaps count as closed, and which of them there were."""
+    taken = f"gaps up to {filled.gap:g} mm count as closed" + (
+        "" if options.gap else " (four studs, the widest door or windscreen; name a gap if that is wrong)"
+    )
+    mouths = mouths_of(filled.cavity, filled.solid, filled.frame)
+    if not mouths:
+        return f"{taken}; there was none to close"
+    side = SIDES[mouths[0].out]
+    return f"{taken}; of {len(mouths)} the widest is {mouths[0].width:.1f} mm, {side}"

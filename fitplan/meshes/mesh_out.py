@@ -14,6 +14,7 @@ from fitplan.errors import FitplanError
 from fitplan.lattice.boxes import ExactSpace, part_boxes
 from fitplan.lattice.clear import within_reach
 from fitplan.lattice.cover import TENTHS, IntBox
+from fitplan.lattice.states import KEEP_CLEAR_BIT
 from fitplan.meshes.solid_mesh import Triangles, joined, mesh_of, plates_of, skin_of, tube
 from fitplan.model.part import Part
 from fitplan.model.plan import Placement, Plan, Wire
@@ -29,6 +30,7 @@ Colour = tuple[int, int, int, int]
 BRICK: Colour = (150, 150, 158, 70)
 REMOVABLE: Colour = (214, 150, 60, 120)
 BUILT_IN: Colour = (70, 70, 78, 255)
+KEEP_CLEAR: Colour = (200, 60, 60, 30)
 SHELF: Colour = (190, 170, 130, 255)
 CLEARANCE: Colour = (90, 160, 220, 60)
 _PARTS: tuple[Colour, ...] = (
@@ -106,6 +108,8 @@ def _add_vehicle(stage: _Stage, name: str, vehicle: Vehicle, under: str) -> None
         fixed &= ~own
         stage.add(f"{name}/removable: {brick}", under, plates_of(own, space.faces), REMOVABLE)
     stage.add(f"{name}/body", under, plates_of(fixed, space.faces), BRICK)
+    kept_clear = ((space.bits & np.uint64(KEEP_CLEAR_BIT)) != 0) & ~space.solid()
+    stage.add(f"{name}/keep-clear", under, plates_of(kept_clear, space.faces), KEEP_CLEAR)
     for built in vehicle.built_in:
         meshes = [mesh_of(solid) for solid in built.solids]
         stage.add(f"{name}/built in: {built.name}", under, joined(meshes), BUILT_IN)

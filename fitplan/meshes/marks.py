@@ -1,0 +1,98 @@
+"""What the names and colours of a scene's objects say: what comes out, what is built in, what stays clear."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Literal, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.lattice.frame import Frame
+from fitplan.meshes.blocks import FIXED, FREE, KEEP_CLEAR, OUTSIDE, REMOVABLE
+from fitplan.meshes.fill import Filled, fill, grown
+from fitplan.meshes.scene_in import Piece
+from fitplan.meshes.surface import draw_surface, shells_of
+
+Role = Literal["body", "removable", "keep-clear", "built in"]
+
+
+class Mark(NamedTuple):
+    """What an object is, and the name of the removable brick or of what is built in."""
+
+    role: Role
+    name: str = ""
+
+
+def mark_of(piece: Piece, named: Mapping[str, str]) -> Mark:
+    """Return what an object is.
+
+    Its name or colour may be one that the user named (`named`: which removable brick it is). Otherwise names
+    that begin with ``removable``, ``built in`` or ``keep-clear`` say it; what follows is the brick's name.
+    """
+    for key in (piece.name, piece.colour):
+        if key and key in named:
+            return Mark("removable", named[key])
+    words = piece.name.split("/")[-1].strip()
+    lower = (
+        words.lower().replace("_", "-").replace("built-in", "built in").replace("keep clear", "keep-clear")
+    )
+    roles: tuple[Role, ...] = ("removable", "built in", "keep-clear")
+    for role in roles:
+        if lower.startswith(role):
+            return Mark(role, words[len(role) :].strip(" :_-") or role)
+    return Mark("body")
+
+
+def gathered(
+    pieces: Sequence[Piece], chosen: Sequence[int]
+) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.int64]]:
+    """Return points, faces and the object of each face of some pieces together."""
+    points, faces, objects, start = [], [], [], 0
+    for number, index in enumerate(chosen):
+        piece = pieces[index]
+        points.append(piece.points)
+        faces.append(piece.faces + start)
+        objects.append(np.full(len(piece.faces), number, dtype=np.int64))
+        start += len(piece.points)
+    return np.concatenate(points), np.concatenate(faces), np.concatenate(objects)
+
+
+def solid_of(pieces: Sequence[Piece], chosen: Sequence[int], frame: Frame) -> NDArray[np.bool_]:
+    """Return (x, y, z) bool, where some pieces alone are solid, rounded outwards."""
+    if not chosen:
+        return np.zeros(frame.shape, dtype=np.bool_)
+    points, faces, objects = gathered(pieces, chosen)
+    surface = draw_surface(points, faces, frame)
+    return fill(surface, shells_of(points, faces, objects), gap=0.0).solid
+
+
+def codes_of(
+    pieces: Sequence[Piece], marks: Sequence[Mark], filled: Filled, frame: Frame
+) -> tuple[NDArray[np.uint8], tuple[str, ...], tuple[str, ...]]:
+    """Return the state of each voxel, the names of the removable bricks, and those of what is built in.
+
+    Where two objects share a voxel, what stays governs. What is built into a cavity is left out: the body is
+    free there. What is built in elsewhere counts as body.
+    """
+
+    def own(role: Role, name: str | None = None) -> list[int]:
+        return [n for n, mark in enumerate(marks) if mark.role == role and name in (None, mark.name)]
+
+    codes = np.full(frame.shape, OUTSIDE, dtype=np.uint8)
+    codes[filled.cavity] = FREE
+    if own("keep-clear"):
+        codes[solid_of(pieces, own("keep-clear"), frame)] = KEEP_CLEAR
+    codes[filled.solid] = FIXED
+    names = tuple(dict.fromkeys(mark.name for mark in marks if mark.role == "removable"))
+    built = []
+    if names or own("built in"):
+        stays = solid_of(pieces, own("body"), frame)
+        for place, name in enumerate(names):
+            codes[solid_of(pieces, own("removable", name), frame) & filled.solid & ~stays] = REMOVABLE + place
+        for name in dict.fromkeys(mark.name for mark in marks if mark.role == "built in"):
+            region = solid_of(pieces, own("built in", name), frame) & ~stays & (codes == FIXED)
+            if (codes[grown(region) & ~region] == FREE).any():
+                codes[region] = FREE
+                built.append(name)
+    return codes, names, tuple(built)
