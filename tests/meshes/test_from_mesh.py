@@ -320,7 +320,8 @@ VEHICLES = sorted(
 def test_vehicle_to_mesh_and_back(tmp_path, path):
     """Every example vehicle, written as a mesh and read with nothing set but its height, is the same voxels.
 
-    Solid, free, outside, keep-clear and each removable brick by its name; what is built in is the same solids.
+    Solid, free, outside, keep-clear, and each removable brick by its name; what is built in is the same
+    solids.
     """
     vehicle = read_vehicle(path)
     (tmp_path / "v.glb").write_bytes(vehicle_glb(vehicle))
