@@ -14,14 +14,15 @@ from time import monotonic
 
 from fitplan.checks import run_checks
 from fitplan.circuit.currents import NetCurrent, net_currents
-from fitplan.model.plan import AssemblyStep, BuiltTrain, FitRow, Harness, Option, Plan, Verdict
+from fitplan.model.plan import AssemblyStep, BuiltTrain, FitRow, Harness, Option, Plan, Rebuild, Verdict
 from fitplan.model.train import Train, TrainVehicle
 from fitplan.packing.choice import Choosing, decide
+from fitplan.packing.exchange import exchanges
 from fitplan.packing.fit import fit_rows
 from fitplan.packing.pack import Packing, Workshop
-from fitplan.packing.rebuild import pack_with_rebuild
 from fitplan.packing.seats import Wanted
 from fitplan.packing.way_in import assembly_order
+from fitplan.packing.within_reach import ReachablePacker
 from fitplan.pins.matching import PinMatch, match_pins
 from fitplan.routing.harness import wire_train
 from fitplan.routing.layout import Layout
@@ -111,9 +112,14 @@ class _Try:
     layout: Layout
 
     @property
-    def faults(self) -> tuple[int, int]:
-        """Nets that are not reached, and parts that have no way in."""
-        return (len(self.built.harness.unreached), len(self.built.placements) - len(self.steps))
+    def faults(self) -> tuple[int, int, int]:
+        """Nets that are not reached, parts that have no way in, and what cannot be exchanged as allowed."""
+        built = self.built
+        inside = sum(len(step.needs) for step in self.steps)
+        shut = sum(
+            entry.often and not entry.within(built.train.need(entry.need)) for entry in built.exchanged
+        )
+        return (len(built.harness.unreached), len(built.placements) - inside, shut)
 
 
 def _wired(
@@ -133,7 +139,7 @@ def _wired(
         rebuilds = tuple(packing.rebuild for packing in packings if packing.rebuild is not None)
         built = BuiltTrain(train, placements, Harness(), match.uses, rebuilds)
         steps, blocked = _assembly(built)
-        inside = {step.need for step in steps}
+        inside = {need for step in steps for need in step.needs}
         shut_out = [place for place in placements if place.need not in inside]
         for place in shut_out:
             bench.workshop.demand_way_in(place.vehicle, place.need)
@@ -143,6 +149,7 @@ def _wired(
             if moved != packings:
                 packings = moved
                 continue
+        built = replace(built, exchanged=exchanges(train, placements, _taken_out(rebuilds)))
         wired = wire_train(built, currents)
         attempt = _Try(replace(built, harness=wired.harness), steps, blocked, wired.layout)
         if best is None or attempt.faults < best.faults:
@@ -188,13 +195,14 @@ class _Bench:
             deadline_s=max(options.deadline_s * 0.1, 0.5),
             seed=options.seed,
         )
+        self._packer = ReachablePacker(train, self.workshop, deadline_s=options.deadline_s * 0.2)
 
     def copy(self) -> _Bench:
         """Return a bench that knows all that this one knows now, and goes its own way from here."""
         return _Bench(self.train, self.options, self.workshop.copy())
 
     def pack(self, name: str, wanted: tuple[Wanted, ...]) -> Packing:
-        return pack_with_rebuild(self.workshop, name, wanted, deadline_s=self.options.deadline_s * 0.2)
+        return self._packer.pack(name, wanted)
 
     def again(self, packing: Packing) -> Packing:
         """Pack the same parts into the same vehicle anew; the old packing stands when that does not go."""
@@ -216,7 +224,7 @@ def _assembly(built: BuiltTrain) -> tuple[tuple[AssemblyStep, ...], tuple[str, .
     """Return the order of assembly over all vehicles, numbered through, and what blocks what."""
     steps: list[AssemblyStep] = []
     blocked: list[str] = []
-    removed = {rebuild.vehicle: frozenset(rebuild.remove) for rebuild in built.rebuilds}
+    removed = _taken_out(built.rebuilds)
     for entry in built.train.vehicles:
         inside = [place for place in built.placements if place.vehicle == entry.name]
         if not inside:
@@ -225,6 +233,10 @@ def _assembly(built: BuiltTrain) -> tuple[tuple[AssemblyStep, ...], tuple[str, .
         steps += [replace(step, number=len(steps) + i) for i, step in enumerate(order.steps, 1)]
         blocked.extend(order.blocked)
     return tuple(steps), tuple(blocked)
+
+
+def _taken_out(rebuilds: tuple[Rebuild, ...]) -> dict[str, frozenset[str]]:
+    return {rebuild.vehicle: frozenset(rebuild.remove) for rebuild in rebuilds}
 
 
 def _verdict(choosing: Choosing) -> Verdict:

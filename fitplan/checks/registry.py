@@ -48,7 +48,7 @@ CHECKS: tuple[Check, ...] = (
     Check("curves", lambda asked: check_curves(asked.built, asked.settings.curves), False),
     Check("balance", lambda asked: check_balance(asked.built, asked.settings.balance), True),
     Check("wire", lambda asked: check_wire(asked.built, asked.settings.wire), True),
-    Check("access", lambda asked: check_access(asked.built, asked.settings.access), True),
+    Check("access", lambda asked: check_access(asked.built), True),
     Check("safety", lambda asked: check_safety(asked.built, asked.settings.safety), False),
 )
 """Every check, in the order of a report."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from fitplan.checks.access import AccessSettings
 from fitplan.checks.balance import BalanceSettings
 from fitplan.checks.curve_settings import CurveSettings
 from fitplan.checks.heat import HeatSettings
@@ -28,7 +27,6 @@ class CheckSettings:
     curves: CurveSettings = field(default_factory=CurveSettings)
     balance: BalanceSettings = field(default_factory=BalanceSettings)
     wire: WireSettings = field(default_factory=WireSettings)
-    access: AccessSettings = field(default_factory=AccessSettings)
     safety: SafetySettings = field(default_factory=SafetySettings)
 
 

@@ -41,7 +41,8 @@ def tell_unknown(kind: str, name: Text, known: Mapping[str, object] | list[str],
     if name in reading.collector.broken:
         return
     names = [str(item) for item in known]
-    expected = f"a {kind}: {one_of_phrase(names)}" if names else f"a {kind}, but there is none"
+    one = f"{'an' if kind[0] in 'aeiou' else 'a'} {kind}"
+    expected = f"{one}: {one_of_phrase(names)}" if names else f"{one}, but there is none"
     reading.collector.add(name.spot, f"the unknown {kind} {str(name)!r}", expected, nearest_name(name, names))
 
 

@@ -15,7 +15,7 @@ from fitplan.model.plan import Plan
 from fitplan.model.solids import Pose, poses
 
 FORMAT = "fitplan-plan"
-VERSION = 1
+VERSION = 2
 """Version of the format; a change of the model changes it."""
 _MAX_BYTES = 200_000_000
 _WIDTH = 110
@@ -160,7 +160,9 @@ def _check_references(plan: Plan) -> None:
         raise Damaged("plan.built.train.vehicles", "an empty list", "at least one vehicle")
     _check_known("plan.built.placements", "need", needs, (item.need for item in built.placements))
     _check_known("plan.built.placements", "vehicle", vehicles, (item.vehicle for item in built.placements))
-    _check_known("plan.assembly", "need", needs, (item.need for item in plan.assembly))
+    _check_known("plan.assembly", "need", needs, (name for item in plan.assembly for name in item.needs))
+    _check_known("plan.built.exchanged", "need", needs, (item.need for item in built.exchanged))
+    _check_known("plan.built.exchanged", "vehicle", vehicles, (item.vehicle for item in built.exchanged))
     harness = built.harness
     ends = [end for wire in harness.wires for end in (wire.start, wire.end)]
     legs = [leg for wire in harness.wires for leg in wire.legs]

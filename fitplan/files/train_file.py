@@ -105,6 +105,20 @@ class AtEntry(Entry):
     offset: Point = about("where the origin of its own frame comes to lie, in the vehicle's frame")
 
 
+class ExchangeEntry(Entry):
+    """What may be opened and taken out to get at a part that is exchanged, plugged in or switched often."""
+
+    open: Annotated[list[Text], PlainValidator(several(read_name, "openings")), Says("list of openings")] = (
+        Field([], description="openings that may be opened for it; those with `often: yes` when not given")
+    )
+    parts_out: Annotated[int, PlainValidator(whole(0, 20)), Says("number from 0 to 20")] = Field(
+        0, description="how many other parts may have to come out before it"
+    )
+    bricks_out: Annotated[int, PlainValidator(whole(0, 20)), Says("number from 0 to 20")] = Field(
+        0, description="how many removable bricks may have to come out before it"
+    )
+
+
 class ChooseEntry(Entry):
     """What is asked of a part that is chosen from the catalogue."""
 
@@ -150,6 +164,11 @@ class NeedEntry(Entry):
     at: AtEntry | None = Field(None, description="a place that you have fixed: `vehicle`, `pose`, `offset`")
     duty: Annotated[float, PlainValidator(number(least=0, most=1)), Says("number from 0 to 1")] = Field(
         1.0, description="share of the running time in which it draws its current"
+    )
+    exchange: ExchangeEntry | None = Field(
+        None,
+        description="what may come out to get at it: `open`, `parts out`, `bricks out`; nothing but a lid"
+        " when not given",
     )
 
     @model_validator(mode="after")

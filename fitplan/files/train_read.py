@@ -19,6 +19,7 @@ from fitplan.model.part import Part
 from fitplan.model.train import (
     Allowances,
     Choice,
+    Exchange,
     Need,
     Net,
     Running,
@@ -175,6 +176,8 @@ def _check_places(need: NeedEntry, reading: Reading) -> None:
                 tell_unknown("face", need.sits.face, [face.name for face in built.faces], reading)
     if need.at is not None:
         vehicle_named(need.at.vehicle, reading)
+    if need.exchange is not None:
+        _check_openings(need, reading)
     bound = [place.vehicle for place in (need.looks, need.sits, need.at) if place is not None]
     for name in bound:
         if name != bound[0]:
@@ -184,6 +187,18 @@ def _check_places(need: NeedEntry, reading: Reading) -> None:
         if need.in_ is not None and name not in need.in_ and name in reading.vehicles:
             names = one_of_phrase([repr(str(item)) for item in need.in_])
             reading.collector.add(name.spot, f"the vehicle {str(name)!r}", f"{names}, as in the need's 'in'")
+
+
+def _check_openings(need: NeedEntry, reading: Reading) -> None:
+    """Report openings that none of the vehicles has that a need may go into."""
+    assert need.exchange is not None
+    bound = [place.vehicle for place in (need.looks, need.sits, need.at) if place is not None]
+    names = [str(name) for name in (bound or need.in_ or reading.vehicles)]
+    homes = [reading.vehicles.get(name) for name in names]
+    known = [opening.name for home in homes if home is not None for opening in home.openings]
+    for name in need.exchange.open:
+        if str(name) not in known and None not in homes:
+            tell_unknown("opening", name, list(dict.fromkeys(known)), reading)
 
 
 # --- needs and wiring --------------------------------------------------------------------------------------
@@ -219,6 +234,14 @@ def _need(item: NeedEntry, entry: TrainFile, asked: list[Part], reading: Reading
         else None,
         pinned=(str(item.at.vehicle), item.at.pose, item.at.offset) if item.at is not None else None,
         duty=item.duty,
+        exchange=Exchange(
+            openings=tuple(str(name) for name in item.exchange.open),
+            parts_out=item.exchange.parts_out,
+            bricks_out=item.exchange.bricks_out,
+            wanted=True,
+        )
+        if item.exchange is not None
+        else Exchange(),
     )
 
 

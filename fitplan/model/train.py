@@ -61,6 +61,27 @@ class Choice:
 
 
 @dataclass(frozen=True)
+class Exchange:
+    """What may be opened and taken out to get at a part that is exchanged, plugged in or switched often.
+
+    Attributes
+    ----------
+    openings
+        Names of the openings that may be opened; empty, or none of them in the part's vehicle: those that
+        open often.
+    parts_out, bricks_out
+        How many other parts, and how many removable bricks, may come out before it.
+    wanted
+        The part itself must come out, whether the catalogue counts it among what is exchanged or not.
+    """
+
+    openings: tuple[str, ...] = ()
+    parts_out: int = 0
+    bricks_out: int = 0
+    wanted: bool = False
+
+
+@dataclass(frozen=True)
 class Need:
     """One thing that must be built in.
 
@@ -89,6 +110,7 @@ class Need:
     """(vehicle, pose name, offset)."""
     duty: float = 1.0
     """Share of the running time in which it draws its current."""
+    exchange: Exchange = Exchange()
 
 
 @dataclass(frozen=True)

@@ -25,6 +25,8 @@ UNPLACED = 1e6
 """Cost of leaving a part out: more than all else together."""
 UNSUITABLE = 1e5
 """Cost of parts that do not work together: chosen only when nothing else is left."""
+SHUT_IN = 1e4
+"""Cost of a part that cannot be exchanged as the user allows: chosen only when no other place is left."""
 LOOKS = 2
 """Whole choices that are packed to find one runner-up."""
 PREFERENCE = 1e-6
@@ -61,6 +63,11 @@ class Chosen:
     unsuitable: str
 
     @property
+    def shut_in(self) -> int:
+        """How many parts cannot be exchanged as the user allows."""
+        return sum(len(packing.shut_in) for packing in self.packings)
+
+    @property
     def placements(self) -> tuple[Placement, ...]:
         """Where everything lies."""
         return tuple(place for packing in self.packings for place in packing.placements)
@@ -82,6 +89,7 @@ class Chosen:
             mass_off_balance_g=round(self.costs.mass_off_balance_g, 2),
             score=round(self.score, 4),
             chosen=chosen,
+            shut_in=self.shut_in,
         )
 
 
@@ -153,6 +161,7 @@ class _Search:
             costs.score(self.train.weights)
             + UNPLACED * sum(pick.part is None for pick in picks)
             + (UNSUITABLE if unsuitable else 0.0)
+            + SHUT_IN * sum(len(packing.shut_in) for packing in packings)
             + PREFERENCE * sum(pick.rank for pick in picks)
         )
         chosen = Chosen(picks, tuple(packings), costs, score, unsuitable)
@@ -398,7 +407,9 @@ def _look_around(search: _Search, ordered: Sequence[tuple[Pick, ...]], best: Cho
 
 
 def _not_dominated(search: _Search, best: Chosen) -> tuple[Option, ...]:
-    whole = [c for c in search.found.values() if not c.left_out and not c.unsuitable]
+    whole = [
+        c for c in search.found.values() if not c.left_out and not c.unsuitable and c.shut_in <= best.shut_in
+    ]
     kept = [c for c in whole if not any(other.costs.dominates(c.costs) for other in whole)]
     kept.sort(key=lambda c: c.score)
     rows: list[Option] = [best.option(chosen=True)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from time import monotonic
 
 from fitplan.model.part import Part
@@ -100,7 +101,7 @@ def fit_row(train: Train, workshop: Workshop, need: Need, part: Part, name: str)
 
 def _free_to_go(need: Need) -> Need:
     """Return the need without the user's wish for a vehicle: the table asks of all of them."""
-    return Need(need.name, need.candidates, need.choice, (), need.looks, need.sits, need.pinned, need.duty)
+    return replace(need, vehicles=())
 
 
 def _proof(packing: Packing) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from fitplan.lattice.boxes import ExactSpace, part_boxes
@@ -11,11 +13,13 @@ from fitplan.model.vehicle import Opening, Vehicle
 from fitplan.packing.slide import Rows, rows_of
 
 
+@lru_cache(maxsize=64)  # asked for again for every set of parts that is tried in a vehicle
 def opened_body(vehicle: Vehicle, removed: frozenset[str], opening: Opening | None) -> Rows:
     """Return all that stands in the way of a part on its way in, (n, 6) rows of box corners.
 
     The lid of the opening is off, but nothing built in goes with it. Parts pass through free and outside
-    space, not through keep-clear. With no opening the body is closed.
+    space, not through keep-clear. With no opening the body is closed. The array is
+    shared: do not write to it.
     """
     space = ExactSpace.of(vehicle, removed=removed)
     clear = np.uint64(FREE_BIT | OUTSIDE_BIT)

@@ -35,6 +35,7 @@ from fitplan.packing.problem import (
 from fitplan.packing.reach import offsets_with_a_way_in
 from fitplan.packing.seats import ORIGIN, Seat, Wanted, seats, tenths_down, tenths_up
 from fitplan.packing.settle import Standing, settle
+from fitplan.packing.shafts import with_shafts
 from fitplan.packing.solve import solve
 
 PLAY_TENTHS = 1
@@ -63,6 +64,8 @@ class Packing:
     reason: str = ""
     proof: str = ""
     rebuild: Rebuild | None = None
+    shut_in: tuple[str, ...] = ()
+    """Parts that cannot be exchanged without taking out more than the user allows."""
 
     @property
     def holds(self) -> bool:
@@ -243,16 +246,18 @@ class Workshop:
         removed: frozenset[str] = frozenset(),
         *,
         proofs: bool = True,
+        come_out: frozenset[str] = frozenset(),
     ) -> Packing:
         """Put parts into a vehicle with these bricks taken out and no others.
 
-        Without ``proofs`` only *fits* is looked for, and everything else is *not decided*.
+        Without ``proofs`` only *fits* is looked for, and everything else is *not decided*. ``come_out``:
+        needs whose parts must be come by through an opening with all others in; then nothing is proved.
         """
         ordered = tuple(sorted(wanted, key=lambda entry: entry.need.name))
-        key = (name, removed, tuple((entry.need.name, entry.part.id) for entry in ordered))
+        key = (name, removed, come_out, tuple((entry.need.name, entry.part.id) for entry in ordered))
         known = self._plain.get((*key, True)) or self._plain.get((*key, proofs))
         if known is None:
-            known = self._pack(self.cavity(name, removed), ordered, proofs)
+            known = self._pack(self.cavity(name, removed), ordered, proofs, come_out)
             # What fits has no need of a proof: the answer serves both questions.
             self._plain[(*key, proofs or known.verdict == "fits")] = known
         return known
@@ -282,7 +287,9 @@ class Workshop:
         """
         return nearest_miss(self._vehicles[name], name, entry)
 
-    def _pack(self, cavity: Cavity, wanted: tuple[Wanted, ...], proofs: bool) -> Packing:
+    def _pack(
+        self, cavity: Cavity, wanted: tuple[Wanted, ...], proofs: bool, come_out: frozenset[str]
+    ) -> Packing:
         for entry in wanted:
             if not self.seats(cavity.name, entry):
                 reason = f"{entry.need.name} ({entry.part.name}) has no pose that its mount allows here"
@@ -298,6 +305,8 @@ class Workshop:
             if access and sure == self._problem(cavity, wanted, "outward"):
                 continue
             sure = self._with_ways_in(cavity, sure)
+            if come_out:
+                sure = with_shafts(cavity.vehicle, cavity.removed, sure, wanted, come_out)
             answer = solve(sure, deadline_s=self._deadline_s, seed=self._seed, proofs=False, quick=access)
             if answer.status == "fits":
                 return Packing(cavity.name, "fits", self._placements(cavity, wanted, sure, answer))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fitplan.model.plan import Option, Plan
+from fitplan.model.plan import AssemblyStep, Moves, Option, Plan
 from fitplan.report.lists import (
     Cell,
     Sheet,
@@ -128,14 +128,53 @@ def assembly_list(plan: Plan) -> Sheet:
     rows = tuple(
         (
             step.number,
-            step.need,
+            " with ".join(step.needs),
             step.vehicle,
             step.opening,
-            ", then ".join(f"{_MOVES[direction]} {number(length)} mm" for direction, length in step.moves),
+            f"{_put_together(step)}{_way(step.moves)}",
         )
         for step in plan.assembly
     )
     return Sheet("assembly", "Assembly", ("step", "part", "vehicle", "through", "moves"), rows)
+
+
+def _put_together(step: AssemblyStep) -> str:
+    """Say how parts are put to each other before they go in as one."""
+    if not step.together:
+        return ""
+    joined = "; ".join(f"{entry.need} {_way(entry.moves)}" for entry in step.together)
+    return f"put together outside: to {step.need} comes {joined}; then as one: "
+
+
+def _way(moves: Moves) -> str:
+    return ", then ".join(f"{_MOVES[direction]} {number(length)} mm" for direction, length in moves)
+
+
+def exchange_list(plan: Plan) -> Sheet:
+    """Return what must come out, in order, to get at what is exchanged, plugged in or switched."""
+    rows: list[tuple[Cell, ...]] = []
+    for entry in plan.built.exchanged:
+        open_ = ", then ".join(entry.openings) or ("nothing" if entry.reached else "")
+        first = [f"brick {name}" for name in entry.bricks]
+        first += [f"{' with '.join(way.parts)} ({_way(way.moves)})" for way in entry.first]
+        last = ""
+        if entry.last is not None:
+            what = " with ".join(entry.last.parts) or ("finger" if entry.often else "plug")
+            last = f"{what} {'comes out' if entry.last.parts else 'gets back out'} {_way(entry.last.moves)}"
+        rows.append(
+            (
+                entry.need,
+                entry.access,
+                entry.vehicle,
+                "often" if entry.often else "when building",
+                "yes" if entry.reached else "no",
+                open_,
+                ", then ".join(first) or ("nothing" if entry.reached else ""),
+                last,
+            )
+        )
+    columns = ("part", "what", "vehicle", "needed", "reached", "open", "take out first", "way")
+    return Sheet("exchange", "What comes out to exchange it", columns, tuple(rows))
 
 
 _MOVES = {
@@ -192,4 +231,5 @@ def all_lists(plan: Plan) -> tuple[Sheet, ...]:
         fit_list(plan),
         option_list(plan),
         assembly_list(plan),
+        exchange_list(plan),
     )

@@ -197,7 +197,7 @@ def _studs(
 
 
 def _parts(plan: Plan) -> list[Json]:
-    order = {step.need: step.number for step in plan.assembly}
+    order = {need: step.number for step in plan.assembly for need in step.needs}
     return [
         {
             "key": f"part-{place}",
@@ -233,13 +233,19 @@ def _steps(plan: Plan) -> list[Json]:
     keys = {placement.need: f"part-{place}" for place, placement in enumerate(plan.built.placements)}
     found = []
     for step in plan.assembly:
-        if step.need not in keys:
+        if not all(need in keys for need in step.needs):
             continue
         moves = [
             [round(component * length, 2) for component in unit_vector(direction)]
             for direction, length in step.moves
         ]
-        found.append({"key": keys[step.need], "vehicle": _index(plan, step.vehicle), "moves": moves})
+        found.append(
+            {
+                "keys": [keys[need] for need in step.needs],
+                "vehicle": _index(plan, step.vehicle),
+                "moves": moves,
+            }
+        )
     return found
 
 

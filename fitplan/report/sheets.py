@@ -11,7 +11,7 @@ from fitplan.report.drawing import Drawing, Pen
 from fitplan.report.layer_drawing import SIDE, bench_of, layer_drawing
 from fitplan.report.lists import Cell, Sheet, connector_list, coupling_list, cut_list, join_list, parts_list
 from fitplan.report.pdf import fitted, pdf_bytes, text_width, wrapped
-from fitplan.report.result_lists import assembly_list, finding_list, pin_list
+from fitplan.report.result_lists import assembly_list, exchange_list, finding_list, pin_list
 from fitplan.report.sheet_table import table_columns, table_row_height, write_head, write_row
 from fitplan.report.step_drawing import step_drawing
 from fitplan.report.train_drawing import side_drawing
@@ -262,6 +262,9 @@ def _steps(pad: _Pad, plan: Plan) -> None:
         pad.y += 5
     if not plan.assembly:
         pad.page.text(EDGE, TOP + 4, "There is no order of assembly in this plan.", 3.4)
+        pad.y += 8
+    if plan.built.exchanged:
+        pad.table(exchange_list(plan))
 
 
 def _wiring(pad: _Pad, plan: Plan) -> None:

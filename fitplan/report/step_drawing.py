@@ -26,9 +26,9 @@ def step_drawing(plan: Plan, step: AssemblyStep, width: float, height: float) ->
     """Return the picture of one step in ``width`` × ``height`` mm, as large as fits."""
     drawing = Drawing(width, height, f"Step {step.number}")
     entry = plan.built.train.vehicle(step.vehicle)
-    done = {other.need for other in plan.assembly[: plan.assembly.index(step)]}
+    done = {need for other in plan.assembly[: plan.assembly.index(step)] for need in other.needs}
     placements = [p for p in plan.built.placements if p.vehicle == step.vehicle]
-    fresh = next((p for p in placements if p.need == step.need), None)
+    fresh = [p for p in placements if p.need in step.needs]
     shift = _outside(step)
     flatten = _projection(_corners(entry.vehicle.hull, shift), width, height)
     for one, two in body_edges(plan, entry):
@@ -36,11 +36,13 @@ def step_drawing(plan: Plan, step: AssemblyStep, width: float, height: float) ->
     placed = [p for p in placements if p.need in done]
     for placement in sorted(placed, key=_depth):
         _draw_part(drawing, placement, (0.0, 0.0, 0.0), flatten, Pen("part-edge", 0.2, "part"))
-    if fresh is not None:
-        if fresh.shelf is not None:
-            _draw_solid(drawing, fresh.shelf, (0.0, 0.0, 0.0), flatten, Pen("new-edge", 0.15, "paper"))
-        _draw_part(drawing, fresh, (0.0, 0.0, 0.0), flatten, Pen("new-edge", 0.15, None, (0.8, 0.6)))
-        _draw_part(drawing, fresh, shift, flatten, Pen("new-edge", 0.3, "new"))
+    for placement in fresh:
+        if placement.shelf is not None:
+            _draw_solid(drawing, placement.shelf, (0.0, 0.0, 0.0), flatten, Pen("new-edge", 0.15, "paper"))
+        _draw_part(drawing, placement, (0.0, 0.0, 0.0), flatten, Pen("new-edge", 0.15, None, (0.8, 0.6)))
+    for placement in sorted(fresh, key=_depth):
+        _draw_part(drawing, placement, shift, flatten, Pen("new-edge", 0.3, "new"))
+    if fresh:
         _draw_moves(drawing, fresh, step, shift, flatten)
     return drawing
 
@@ -187,10 +189,14 @@ def _wedge_faces(wedge: Wedge) -> list[Face]:
 
 
 def _draw_moves(
-    drawing: Drawing, placement: Placement, step: AssemblyStep, shift: Vec, flatten: _Flat
+    drawing: Drawing, placements: Sequence[Placement], step: AssemblyStep, shift: Vec, flatten: _Flat
 ) -> None:
-    """Draw the way in as an arrow in straight pieces, through the middle of the part."""
-    boxes = [placement.place.move_solid(solid).bounds for solid in placement.part.envelope]
+    """Draw the way in as an arrow in straight pieces, through the middle of what goes in."""
+    boxes = [
+        placement.place.move_solid(solid).bounds
+        for placement in placements
+        for solid in placement.part.envelope
+    ]
     middle = [sum(box.center[axis] for box in boxes) / len(boxes) for axis in range(3)]
     at = [m + s for m, s in zip(middle, shift, strict=True)]
     points = [flatten(at)]

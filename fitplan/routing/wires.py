@@ -126,7 +126,10 @@ def _cut(chain: tuple[Link, ...], material: Material) -> CutLength:
 def _allowed(node: Node, material: Material) -> End:
     if isinstance(node, NetEnd):
         placement = material.built.placement(node.owner)
-        often = placement is not None and any(access.often for access in placement.part.access)
+        often = placement is not None and (
+            any(access.often for access in placement.part.access)
+            or material.built.need_of(placement).exchange.wanted
+        )
         return End("pin", comes_out=often)
     return End("splice" if isinstance(node, SpliceSpot) else "connector")
 

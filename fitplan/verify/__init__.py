@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fitplan.model.plan import BuiltTrain, Plan
 from fitplan.verify.assembly import check_assembly
+from fitplan.verify.exchange import check_exchanges
 from fitplan.verify.fit import check_fit
 from fitplan.verify.mounts import check_mounts
 from fitplan.verify.nets import check_counts, check_nets
@@ -15,7 +16,7 @@ __all__ = ["Checked", "Problem", "Report", "verify"]
 
 
 def verify(plan: Plan) -> Report:
-    """Check a plan again in exact millimetres: room, mounts, wires, nets, counts and order of assembly.
+    """Check a plan again in exact millimetres: room, mounts, wires, nets, counts, and ways in and out.
 
     A train that is planned only in part can hold: what has no place, no wire or no way in must then be owned
     up to in the plan itself.
@@ -34,6 +35,7 @@ def verify(plan: Plan) -> Report:
     check_counts(built, sites, sheet)
     for site in sites.values():
         check_assembly(site, plan.assembly, plan.assembly_blocked, sheet)
+    check_exchanges(built, sites, plan.findings, sheet)
     return sheet.report()
 
 

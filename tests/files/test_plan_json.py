@@ -65,6 +65,19 @@ def plan(train: Train) -> model.Plan:
             harness,
             (model.PinUse("brain", "D0", "tail", "tail lamp.IN", "output"),),
             (model.Rebuild("railcar", ("driver's seat",), (), 1.0, 1.0, "carried"),),
+            (
+                model.Exchanged(
+                    "brain",
+                    "railcar",
+                    "socket",
+                    False,
+                    True,
+                    False,
+                    ("driver's seat",),
+                    (model.WayOut(("eye",), "roof", (("+z", 30.0),)),),
+                    model.WayOut((), "", (("+x", 9.0),)),
+                ),
+            ),
         ),
         verdict="not decided",
         summary="A Ω and a “quote”.",
@@ -73,7 +86,11 @@ def plan(train: Train) -> model.Plan:
                 "brain", need.candidates[1].id, "railcar", "cannot fit", "r", "p", 2.5, "x", "+x+y+z"
             ),
         ),
-        assembly=(model.AssemblyStep(1, "brain", "railcar", "roof", (("-z", 30.0),)),),
+        assembly=(
+            model.AssemblyStep(
+                1, "brain", "railcar", "roof", (("-z", 30.0),), (model.Joined("eye", (("-x", 4.0),)),)
+            ),
+        ),
         assembly_blocked=(),
         options=(
             model.Option(
@@ -128,7 +145,7 @@ def test_schema_accepts_what_is_written(plan: model.Plan) -> None:
     ("change", "message"),
     [
         (lambda d: d.update(format="other"), 'not a plan: expected an object with "format": "fitplan-plan"'),
-        (lambda d: d.update(version=2), "a plan of version 2; expected 1: make it again with `fitplan plan`"),
+        (lambda d: d.update(version=1), "a plan of version 1; expected 2: make it again with `fitplan plan`"),
         (lambda d: d.pop("parts"), "the plan is damaged at parts: found no table; expected an object"),
         (
             lambda d: d["plan"].pop("verdict"),
@@ -172,7 +189,7 @@ def test_damage_is_told_with_its_place(plan: model.Plan, change: Any, message: s
     "data",
     [b"", b"\xff\xfe", b"[]", b"{", b"[" * 100_000, b'{"format": NaN}', b"9" * 10_000, b'"text"', b"null",
      b'{"format": "fitplan-plan", "version": true}',
-     b'{"format": "fitplan-plan", "version": 1, "parts": {}}'],
+     b'{"format": "fitplan-plan", "version": 2, "parts": {}}'],
 )  # fmt: skip
 def test_what_is_no_plan_is_refused(data: bytes) -> None:
     """Bytes that are no plan raise the one error of this format and nothing else."""

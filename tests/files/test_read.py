@@ -11,10 +11,11 @@ from typing import Any
 import pytest
 
 from fitplan.files import catalogue as places
+from fitplan.files.find import find_train
 from fitplan.files.read import read_catalogue, read_train, read_vehicle
 from fitplan.model.electrical import CellPack, Emitter, Load, Regulator
 from fitplan.model.solids import Box, Cylinder
-from fitplan.model.train import Allowances, Choice, PinRef, Slack, Train
+from fitplan.model.train import Allowances, Choice, Exchange, PinRef, Slack, Train
 from fitplan.model.vehicle import BodySolid, Coupling, Face, Removable, Wheels
 from tests.files.lines import DATA, catalogue, changed, line
 
@@ -188,3 +189,10 @@ def test_bundled_folders_are_found_in_either_place(tmp_path: Path, monkeypatch: 
 def test_examples_hold_no_mistake(path: Path) -> None:
     """Every bundled example can be read."""
     assert read_train(path).needs
+
+
+def test_what_may_come_out_is_read() -> None:
+    """The demo names the lids that may be opened for its cells; its switch says nothing."""
+    train = read_train(find_train("harbour-line"))
+    assert train.need("cells").exchange == Exchange(("wagon roof", "hood roof"), 0, 0, wanted=True)
+    assert train.need("switch").exchange == Exchange()

@@ -53,7 +53,7 @@ export interface SceneData {
   parts: PartData[];
   wires: WireData[];
   splices: { vehicle: number; at: Vec; key: string }[];
-  steps: { key: string; vehicle: number; moves: Vec[] }[];
+  steps: { keys: string[]; vehicle: number; moves: Vec[] }[];
 }
 export interface Words {
   [key: string]: { name: string; detail: string };

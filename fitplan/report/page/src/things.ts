@@ -34,7 +34,7 @@ export class Things {
   }
 
   private addParts(data: SceneData, labels: Labels): void {
-    const moves = new Map(data.steps.map((step) => [step.key, step.moves]));
+    const moves = new Map(data.steps.flatMap((step) => step.keys.map((key) => [key, step.moves] as const)));
     for (const part of data.parts) {
       const home = new three.Group();
       this.stock.homes[part.vehicle].add(home);

@@ -123,14 +123,16 @@ export class View {
     this.stepsOut = steps;
     const count = this.data.steps.length;
     this.data.steps.forEach((step, place) => {
-      const thing = this.things.all.get(step.key);
-      if (!thing) return;
       const share = Math.min(1, Math.max(0, steps - (count - 1 - place)));
-      thing.home.position.set(0, 0, 0);
-      let left = share * thing.out.length;
-      for (const move of thing.out) {
-        thing.home.position.addScaledVector(move, Math.min(1, Math.max(0, left)));
-        left -= 1;
+      for (const key of step.keys) {
+        const thing = this.things.all.get(key);
+        if (!thing) continue;
+        thing.home.position.set(0, 0, 0);
+        let left = share * thing.out.length;
+        for (const move of thing.out) {
+          thing.home.position.addScaledVector(move, Math.min(1, Math.max(0, left)));
+          left -= 1;
+        }
       }
     });
     this.things.wires.visible = this.wiresOn && steps === 0;

@@ -1,0 +1,143 @@
+"""Places from which a part that is exchanged comes straight out through an opening, past all other parts.
+
+The part (or the finger or plug that gets to it) is drawn out to the hull in the opening's direction: this
+shaft is kept clear of the other parts, and only offsets are left at which the opened body does not stand in
+it. Ways of several moves are not looked for here; that a place found otherwise has one is seen afterwards.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.lattice.boxes import hull_in_tenths
+from fitplan.lattice.cover import box_in_tenths
+from fitplan.model.part import Access
+from fitplan.model.solids import Direction, Place, Pose, poses, unit_vector
+from fitplan.model.vehicle import Opening, Vehicle
+from fitplan.packing.exchange import access_room, accesses, usable_openings
+from fitplan.packing.free_offsets import subtract
+from fitplan.packing.opened import opened_body
+from fitplan.packing.problem import Clearance, IntBox, Item, Problem, Variant
+from fitplan.packing.seats import ORIGIN, Wanted
+from fitplan.packing.slide import FAR, Rows, beside, forbidden_offsets, rows_of
+from fitplan.packing.yard import rows_at
+
+MOST_BOXES = 3000
+"""A pose whose offsets fall into more boxes than this is left out."""
+
+
+def with_shafts(
+    vehicle: Vehicle,
+    removed: frozenset[str],
+    problem: Problem,
+    wanted: tuple[Wanted, ...],
+    names: frozenset[str],
+) -> Problem:
+    """Return a problem in which some items lie only where they are come by while all others are in.
+
+    Parameters
+    ----------
+    names
+        Needs of those items; each of their accesses that is used often counts.
+    """
+    items: list[Item] = []
+    for entry, item in zip(wanted, problem.items, strict=True):
+        if item.name in names:
+            often = [access for access in accesses(entry.need, entry.part) if access.often]
+            for access in often:
+                lids = usable_openings(vehicle, access, entry.need.exchange)
+                found = [
+                    cut
+                    for variant in item.variants
+                    for cut in _cut(vehicle, removed, entry, variant, access, lids)
+                ]
+                item = replace(item, variants=tuple(found))
+        items.append(item)
+    return replace(problem, items=tuple(items))
+
+
+def _cut(
+    vehicle: Vehicle,
+    removed: frozenset[str],
+    entry: Wanted,
+    variant: Variant,
+    access: Access,
+    lids: tuple[Opening, ...],
+) -> Iterator[Variant]:
+    """Yield a variant once for each opening that its access can be come by straight through."""
+    pose = next(pose for pose in poses() if pose.name == variant.key)
+    mover = _mover(entry, pose, variant, access)
+    ways: list[Opening | None] = list(lids)
+    if access.kind != "cells":
+        ways.append(None)
+    for lid in ways:
+        out = lid.out if lid else pose.turn_direction(access.side)
+        forbidden = _forbidden(vehicle, removed, mover, lid, out)
+        domain = _less(variant.domain, forbidden)
+        if domain:
+            # The body is no affair of the shaft: it is open there, and the domain sees to the rest.
+            shaft = tuple(Clearance(box, clear_of_obstacles=False) for box in _drawn_out(mover, out, vehicle))
+            shape = replace(variant.shape, clearances=(*variant.shape.clearances, *shaft))
+            yield replace(variant, shape=shape, domain=domain)
+
+
+def _mover(entry: Wanted, pose: Pose, variant: Variant, access: Access) -> Rows:
+    if access.kind == "cells":
+        return rows_of(variant.shape.solid)
+    return rows_at(Place(pose, ORIGIN), access_room(entry.part, access))
+
+
+def _forbidden(
+    vehicle: Vehicle, removed: frozenset[str], mover: Rows, lid: Opening | None, out: Direction
+) -> Rows:
+    """Return the open boxes of offsets from which the body stands in the straight way out."""
+    forbidden = forbidden_offsets(mover, opened_body(vehicle, removed, lid))
+    if lid is not None:
+        edges = box_in_tenths(lid.box, True)
+        assert edges is not None
+        forbidden = np.concatenate([forbidden, beside(mover, edges, out)])
+    forbidden = forbidden.copy()
+    axis = [abs(step) for step in unit_vector(out)].index(1)
+    # What lies ahead is met from every offset before it.
+    if sum(unit_vector(out)) > 0:
+        forbidden[:, axis] = -FAR
+    else:
+        forbidden[:, axis + 3] = FAR
+    return forbidden
+
+
+def _less(domain: tuple[IntBox, ...], forbidden: NDArray[np.int64]) -> tuple[IntBox, ...]:
+    closed = np.array(domain, dtype=np.int64)
+    low, high = closed[:, :3].min(axis=0), closed[:, 3:].max(axis=0)
+    near = forbidden[np.all((forbidden[:, :3] < high) & (forbidden[:, 3:] > low), axis=1)]
+    if len(near):
+        near = np.unique(
+            np.concatenate([np.maximum(near[:, :3], low - 1), np.minimum(near[:, 3:], high + 1)], axis=1),
+            axis=0,
+        )
+    try:
+        pieces = subtract(closed.astype(np.int32), near.astype(np.int32)) if len(near) else closed
+    except OverflowError:
+        return ()
+    if len(pieces) > MOST_BOXES:
+        return ()
+    return tuple((row[0], row[1], row[2], row[3], row[4], row[5]) for row in pieces.tolist())
+
+
+def _drawn_out(mover: Rows, out: Direction, vehicle: Vehicle) -> list[IntBox]:
+    """Return the mover's boxes drawn out as far as any place in the hull may ask for."""
+    hull = hull_in_tenths(vehicle)
+    axis = [abs(step) for step in unit_vector(out)].index(1)
+    reach = hull[axis + 3] - hull[axis]
+    found: list[IntBox] = []
+    for row in mover.tolist():
+        if sum(unit_vector(out)) > 0:
+            row[axis + 3] += reach
+        else:
+            row[axis] -= reach
+        found.append((row[0], row[1], row[2], row[3], row[4], row[5]))
+    return found

@@ -1,0 +1,83 @@
+"""Packing so that what is exchanged often comes out with no more than the user allows, where that can be."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from fitplan.model.plan import Placement
+from fitplan.model.solids import Place
+from fitplan.model.train import Train
+from fitplan.packing.exchange import accesses, exchanges_in
+from fitplan.packing.pack import Packing, Workshop
+from fitplan.packing.rebuild import pack_with_rebuild
+from fitplan.packing.seats import Wanted
+
+_Lie = tuple[str, str, Place, str]
+"""What an answer hangs on: need, part, place and what carries it."""
+
+
+class ReachablePacker:
+    """Packs parts into vehicles, rebuilt where that helps, and sees that what is exchanged can be got at."""
+
+    def __init__(self, train: Train, workshop: Workshop, *, deadline_s: float) -> None:
+        self._needs = {need.name: need for need in train.needs}
+        self._workshop = workshop
+        self._deadline_s = deadline_s
+        self._known: dict[tuple[str, frozenset[str], tuple[_Lie, ...]], tuple[str, ...]] = {}
+
+    def pack(self, name: str, wanted: tuple[Wanted, ...]) -> Packing:
+        """Put parts into a vehicle; `Packing.shut_in` names what cannot be exchanged as the user allows."""
+        packing = pack_with_rebuild(self._workshop, name, wanted, deadline_s=self._deadline_s)
+        if not packing.holds or not (shut := self._shut_in(packing)):
+            return packing
+        removed = frozenset(packing.rebuild.remove if packing.rebuild else ())
+        # The parts make room: first for all that is exchanged here, then only for what is shut in.
+        often = frozenset(
+            entry.need.name
+            for entry in wanted
+            if any(access.often for access in accesses(entry.need, entry.part))
+        )
+        best = replace(packing, shut_in=shut)
+        for come_out in dict.fromkeys((often, frozenset(shut), *(frozenset({one}) for one in shut))):
+            other = self._workshop.pack_as_it_is(name, wanted, removed, proofs=False, come_out=come_out)
+            if other.holds and len(left := self._shut_in(other)) < len(best.shut_in):
+                best = replace(packing, placements=other.placements, shut_in=left)
+            if not best.shut_in:
+                break
+        return _with_shelves(best)
+
+    def _shut_in(self, packing: Packing) -> tuple[str, ...]:
+        removed = frozenset(packing.rebuild.remove if packing.rebuild else ())
+        key = (packing.vehicle, removed, tuple(_lie(place) for place in packing.placements))
+        if key not in self._known:
+            inside = [place for place in packing.placements if self._often(place)]
+            found = (
+                exchanges_in(
+                    self._workshop.vehicle(packing.vehicle),
+                    self._needs,
+                    packing.placements,
+                    removed,
+                    only_often=True,
+                )
+                if inside
+                else ()
+            )
+            self._known[key] = tuple(
+                dict.fromkeys(entry.need for entry in found if not entry.within(self._needs[entry.need]))
+            )
+        return self._known[key]
+
+    def _often(self, place: Placement) -> bool:
+        return any(access.often for access in accesses(self._needs[place.need], place.part))
+
+
+def _lie(place: Placement) -> _Lie:
+    return (place.need, place.part.id, place.place, place.carried_by)
+
+
+def _with_shelves(packing: Packing) -> Packing:
+    """Return a packing whose rebuild names the shelves of its own places."""
+    if packing.rebuild is None:
+        return packing
+    shelves = tuple(place.shelf for place in packing.placements if place.shelf is not None)
+    return replace(packing, rebuild=replace(packing.rebuild, shelves=shelves))

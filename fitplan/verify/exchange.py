@@ -1,0 +1,141 @@
+"""What is exchanged often, replayed: all that must come out first slides out, in the order that is named.
+
+Cells come out as their part does; a switch or socket is got at when the room in front of it (the part's own
+clearance for access on that side, else 6 mm before its face) slides out as a finger or plug would.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from fitplan.model.part import Access
+from fitplan.model.plan import BuiltTrain, Exchanged, Finding, WayOut
+from fitplan.model.solids import Box, Solid
+from fitplan.model.train import Need
+from fitplan.model.vehicle import Opening
+from fitplan.verify.result import Sheet
+from fitplan.verify.scene import Site, Standing, axis_of
+from fitplan.verify.shapes import Shape, shape_of
+from fitplan.verify.sliding import Mover, slide_out
+
+FINGER = 6.0
+
+
+def check_exchanges(
+    built: BuiltTrain, sites: dict[str, Site], findings: tuple[Finding, ...], sheet: Sheet
+) -> None:
+    """Replay how everything that is exchanged is come by, and hold it against what the user allows."""
+    needs = {need.name: need for need in built.train.needs}
+    parts = {part.name: (site, part) for site in sites.values() for part in site.parts}
+    named = [(entry.need, entry.access) for entry in built.exchanged]
+    for name, (site, part) in parts.items():
+        if name in needs:
+            for access in _must_be_reached(needs[name], part):
+                sheet.count("what is exchanged often")
+                if named.count((name, access)) != 1:
+                    message = f"how {access} of {name} is come by is not said exactly once"
+                    sheet.problem("exchange", site.name, message)
+    told = {found.where for found in findings if found.subject == "access" and found.severity == "stop"}
+    for entry in built.exchanged:
+        if entry.need not in parts or entry.need not in needs:
+            sheet.problem("exchange", entry.vehicle, f"{entry.need} is exchanged, but is nowhere")
+            continue
+        site, part = parts[entry.need]
+        if site.name != entry.vehicle:
+            sheet.problem("exchange", site.name, f"{entry.need} is here, not in {entry.vehicle}")
+            continue
+        _replay(site, part, entry, needs[entry.need], sheet)
+        if entry.often and not entry.within(needs[entry.need]):
+            if f"{entry.need} in {site.name}" in told:
+                message = f"{entry.access} of {entry.need} is not come by as allowed, as the plan says"
+                sheet.note("exchange", site.name, message)
+            else:
+                message = f"{entry.access} of {entry.need} is not come by as allowed, and no finding says so"
+                sheet.problem("exchange", site.name, message)
+
+
+def _must_be_reached(need: Need, part: Standing) -> Iterator[str]:
+    often = [access.name for access in part.placement.part.access if access.often]
+    if need.exchange.wanted and not often:
+        yield "the part itself"
+    yield from often
+
+
+def _replay(site: Site, part: Standing, entry: Exchanged, need: Need, sheet: Sheet) -> None:
+    where = f"{entry.access} of {entry.need}"
+
+    def wrong(message: str) -> None:
+        sheet.problem("exchange", site.name, f"{where}: {message}")
+
+    removable = {brick.name for brick in site.vehicle.removables} - site.removed
+    if not set(entry.bricks) <= removable:
+        wrong(f"{', '.join(sorted(set(entry.bricks) - removable))}: no brick that can come out")
+        return
+    if entry.last is None:
+        if entry.reached:
+            wrong("is said to be reached, and no way is given")
+        return
+    without = Site(site.entry, site.removed | set(entry.bricks), site.parts) if entry.bricks else site
+    openings = {opening.name: opening for opening in _usable(site, entry, need)}
+    inside = {other.name: other for other in site.parts}
+    for way in (*entry.first, entry.last):
+        sheet.count("ways out replayed")
+        opening = openings.get(way.opening)
+        if opening is None and (way.opening or way.parts):
+            wrong(f"{way.opening!r} is not to be opened for it")
+            return
+        if not set(way.parts) <= set(inside):
+            wrong(f"{', '.join(way.parts)}: not all of it is in when it comes out")
+            return
+        mover = _mover(part, entry, way, inside)
+        if mover is None:
+            wrong(f"no access of {part.placement.part.id}")
+            return
+        shelves = list(inside)
+        for name in way.parts:
+            del inside[name]
+        for other in inside.values():
+            if other.placement.carried_by in way.parts:
+                wrong(f"{other.name} still lies on what comes out")
+        slide_out(without, mover, way.moves, list(inside.values()), shelves, opening, sheet, "exchange")
+    if entry.cells and part.name in inside:
+        wrong("does not come out")
+
+
+def _usable(site: Site, entry: Exchanged, need: Need) -> tuple[Opening, ...]:
+    every = site.vehicle.openings
+    if not entry.often:
+        return every
+    named = tuple(opening for opening in every if opening.name in need.exchange.openings)
+    return named or tuple(opening for opening in every if opening.often)
+
+
+def _mover(part: Standing, entry: Exchanged, way: WayOut, inside: dict[str, Standing]) -> Mover | None:
+    if way.parts:
+        shapes = tuple(shape for name in way.parts for shape in inside[name].envelope)
+        return Mover(" with ".join(way.parts), shapes)
+    access = next((one for one in part.placement.part.access if one.name == entry.access), None)
+    if access is None:
+        return None
+    return Mover(f"what gets at {entry.access} of {entry.need}", tuple(_room(part, access)))
+
+
+def _room(part: Standing, access: Access) -> Iterator[Shape]:
+    """Yield the room in front of an access, in the vehicle's frame."""
+    envelope = part.placement.part.bounds
+    axis, up = axis_of(access.side), access.side[0] == "+"
+    solids: list[Solid] = []
+    for clearance in part.placement.part.clearances:
+        room = clearance.solid.bounds
+        beyond = room.high[axis] > envelope.high[axis] if up else room.low[axis] < envelope.low[axis]
+        if clearance.needed == "access" and beyond:
+            solids.append(clearance.solid)
+    if not solids:
+        low, high = list(envelope.low), list(envelope.high)
+        if up:
+            low[axis], high[axis] = envelope.high[axis], envelope.high[axis] + FINGER
+        else:
+            low[axis], high[axis] = envelope.low[axis] - FINGER, envelope.low[axis]
+        solids.append(Box((low[0], low[1], low[2]), (high[0], high[1], high[2])))
+    for solid in solids:
+        yield shape_of(part.placement.place.move_solid(solid))
