@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
@@ -135,19 +135,23 @@ def plan(
     as_json: JsonOption = False,
 ) -> None:
     """Place every part, run every wire, check that it will work, and write the plan."""
-    from fitplan.files.plan_json import plan_to_json
-    from fitplan.plan import PlanOptions, plan_train
-    from fitplan.report.terminal import print_plan
+    from fitplan.beside import second_process
 
-    read = _read_train(train)
-    with _progress(as_json) as progress:
-        made = plan_train(read, PlanOptions(deadline_s=deadline, seed=seed), progress)
-        if output is not None:
-            from fitplan.files.write import write_folder
-            from fitplan.report.folder import plan_files
+    with second_process() as beside:
+        read = _read_train(train)
+        from fitplan.files.plan_json import plan_to_json
+        from fitplan.plan import PlanOptions, plan_train
+        from fitplan.report.terminal import print_plan
 
-            progress("writing", 0.95)
-            write_folder(output, plan_files(made, "Letter" if paper is Paper.letter else "A4"))
+        with _progress(as_json) as progress:
+            made = plan_train(read, PlanOptions(deadline_s=deadline, seed=seed), progress, beside)
+            if output is not None:
+                from fitplan.files.write import write_folder
+                from fitplan.report.folder import plan_files
+
+                progress("writing", 0.95)
+                size: Literal["A4", "Letter"] = "Letter" if paper is Paper.letter else "A4"
+                write_folder(output, plan_files(made, size, beside))
     if as_json:
         sys.stdout.write(plan_to_json(made).decode())
     else:

@@ -8,10 +8,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from time import monotonic
 
+from fitplan.beside import begin
 from fitplan.checks import run_checks
 from fitplan.circuit.currents import NetCurrent, net_currents
 from fitplan.model.plan import AssemblyStep, BuiltTrain, FitRow, Harness, Option, Plan, Rebuild, Verdict
@@ -45,42 +46,47 @@ class PlanOptions:
     seed: int = 0
 
 
-def plan_train(train: Train, options: PlanOptions | None = None, progress: Progress | None = None) -> Plan:
+def plan_train(
+    train: Train,
+    options: PlanOptions | None = None,
+    progress: Progress | None = None,
+    beside: Executor | None = None,
+) -> Plan:
     """Place every part, run every wire and check the result.
 
     A train that cannot be completed is planned as far as it goes; `Plan.complete` tells, and
     `Plan.unplaced` and `Plan.built.harness.unreached` say why.
+
+    Parameters
+    ----------
+    progress
+        Told how far the work has come.
+    beside
+        A process of its own (`fitplan.beside`): what else would fit is asked there meanwhile.
     """
     options = options or PlanOptions()
     tell = progress or (lambda stage, share: None)
-    begin = monotonic()
+    start = monotonic()
+    what_else = begin(beside, ask_what_else, train, options) if beside is not None else None
     widened, added = _with_added_wagon(train)
     bench = _Bench(widened, options)
 
     tell("choosing parts and places", 0.02)
-    choosing = decide(
-        widened,
-        bench.pack,
-        Suitability(widened).why_not,
-        holds=bench.workshop.holds,
-        added=added,
-        deadline_s=options.deadline_s * 0.3,
-    )
+    choosing = _choose(bench, added)
     best = choosing.best
     if added & {place.vehicle for place in best.placements}:
         train = widened
 
-    tell("running wires, asking what else would fit", 0.35)
+    tell("running wires", 0.35)
     aside = bench.copy()
-    with ThreadPoolExecutor(max_workers=1) as pool:
-        # What else would fit is asked on the second core: it changes nothing of the plan.
-        asked = pool.submit(_asked_aside, choosing, aside, begin + options.deadline_s * 0.8)
-        chosen = {pick.need.name: pick.part for pick in best.picks if pick.part is not None}
-        match = match_pins(train, chosen)
-        wired = _wired(train, best.packings, match, net_currents(train, chosen), bench)
-        tell("asking what else would fit", 0.7)
-        alternatives, rows = asked.result()
+    chosen = {pick.need.name: pick.part for pick in best.picks if pick.part is not None}
+    match = match_pins(train, chosen)
+    wired = _wired(train, best.packings, match, net_currents(train, chosen), bench)
     built = wired.built
+
+    tell("asking what else would fit", 0.7)
+    until = start + options.deadline_s * 0.8
+    alternatives, rows = what_else() if what_else is not None else _what_else(choosing, aside, until)
 
     tell("checking", 0.85)
     unplaced = tuple((name, _why_left_out(name, rows, aside)) for name in best.left_out)
@@ -94,7 +100,7 @@ def plan_train(train: Train, options: PlanOptions | None = None, progress: Progr
         options=alternatives,
         outcomes=(
             *run_checks(built, rows),
-            wiring_outcome(built, wired.layout, deadline=begin + options.deadline_s * 0.9),
+            wiring_outcome(built, wired.layout, deadline=start + options.deadline_s * 0.9),
         ),
         unplaced=unplaced,
         seed=options.seed,
@@ -176,12 +182,31 @@ def fit_table(
     return fit_rows(widened, bench.workshop, deadline=monotonic() + options.deadline_s, progress=progress)
 
 
-def _asked_aside(
+def ask_what_else(train: Train, options: PlanOptions) -> tuple[tuple[Option, ...], tuple[FitRow, ...]]:
+    """Return the choices that were not taken, and the fit table; asked of a fresh bench."""
+    until = monotonic() + options.deadline_s * 0.8
+    widened, added = _with_added_wagon(train)
+    bench = _Bench(widened, options)
+    return _what_else(_choose(bench, added), bench, until)
+
+
+def _what_else(
     choosing: Choosing, bench: _Bench, until: float
 ) -> tuple[tuple[Option, ...], tuple[FitRow, ...]]:
-    """Return the runners-up and the fit table."""
     alternatives = choosing.runners_up(until, bench.pack)
     return alternatives, fit_rows(bench.train, bench.workshop, deadline=until)
+
+
+def _choose(bench: _Bench, added: frozenset[str]) -> Choosing:
+    """Choose parts and vehicles; the same bench state gives the same choice."""
+    return decide(
+        bench.train,
+        bench.pack,
+        Suitability(bench.train).why_not,
+        holds=bench.workshop.holds,
+        added=added,
+        deadline_s=bench.options.deadline_s * 0.3,
+    )
 
 
 class _Bench:

@@ -5,9 +5,11 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterator
+from concurrent.futures import Executor
 from contextlib import suppress
 from html import escape
 
+from fitplan.beside import begin
 from fitplan.errors import FitplanError
 from fitplan.files.plan_json import plan_schema, plan_to_json
 from fitplan.meshes.mesh_out import dummy_stl, plan_glb, shelf_stl
@@ -26,11 +28,13 @@ from fitplan.report.wiring_drawing import wiring_drawing
 from fitplan.report.wording import clean
 
 
-def plan_files(plan: Plan, paper: Paper = "A4") -> dict[str, bytes]:
+def plan_files(plan: Plan, paper: Paper = "A4", beside: Executor | None = None) -> dict[str, bytes]:
     """Return every output of a plan: contents by name, in the order of the index, the index first.
 
-    The same plan gives the same bytes.
+    The same plan gives the same bytes.  With ``beside``, a process of its own, the printed sheets are drawn
+    there meanwhile.
     """
+    printed = begin(beside, sheets_bytes, plan, paper)
     files: dict[str, bytes] = {}
     about: dict[str, str] = {}
 
@@ -39,7 +43,7 @@ def plan_files(plan: Plan, paper: Paper = "A4") -> dict[str, bytes]:
         about[name] = what
 
     put("report.html", page_bytes(plan), "the plan to look at: open it in a browser")
-    put("sheets.pdf", sheets_bytes(plan, paper), f"the sheets to print at 1:1, {paper}")
+    put("sheets.pdf", b"", f"the sheets to print at 1:1, {paper}")
     put("summary.txt", summary_text(plan), "the plan in plain text")
     sheets = all_lists(plan)
     put("lists.xlsx", spreadsheet_bytes(sheets), "all lists as one workbook")
@@ -71,6 +75,7 @@ def plan_files(plan: Plan, paper: Paper = "A4") -> dict[str, bytes]:
     )
     schema = json.dumps(plan_schema(), indent=1, ensure_ascii=False, sort_keys=True) + "\n"
     put("plan.schema.json", schema, "the JSON Schema of plan.json")
+    files["sheets.pdf"] = printed()
     return {"index.html": _index(plan, about), **files}
 
 

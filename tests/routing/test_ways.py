@@ -255,3 +255,44 @@ def test_mistakes_in_a_call_are_named() -> None:
         field.set_free([(4, 0, 0)], False)
     with pytest.raises(ValueError, match="greed"):
         field.way((0, 0, 0), (1, 1, 1), greed=0.5)
+
+
+@given(fields, st.integers(0, 10_000))
+@settings(max_examples=40, deadline=None)
+def test_a_guided_search_finds_the_cheapest_way(free: np.ndarray, seed: int) -> None:
+    """A guide made at the least costs leads to a way as cheap as an unguided search finds at any costs."""
+    ends = two_free(free, seed)
+    if ends is None:
+        return
+    rng = np.random.default_rng(seed)
+    least = 1 + rng.random(free.shape)
+    field = Field(free, 1.0, least)
+    guide = field.guide([ends[1]], least)
+    for _ in range(3):
+        field.set_cost(least * (1 + rng.random(free.shape) * (rng.random(free.shape) < 0.3)))
+        plain = field.way_between([ends[0]], [ends[1]])
+        guided = field.way_between([ends[0]], [ends[1]], guide=guide, check_rooms=False)
+        assert (plain is None) == (guided is None)
+        if plain is not None and guided is not None:
+            assert guided.cost_mm == pytest.approx(plain.cost_mm, rel=1e-9)
+
+
+def test_a_guide_spares_a_search_its_dead_ends() -> None:
+    """Behind a deep pocket the unguided search fills the pocket first; the guided one goes round."""
+    free = np.ones((40, 40, 5), bool)
+    free[30, 5:35, :] = free[10:31, 5, :] = free[10:31, 34, :] = False
+    least = np.ones(free.shape)
+    field = Field(free, 1.0, least)
+    guide = field.guide([(38, 20, 2)], least)
+    plain = field.way((20, 20, 2), (38, 20, 2))
+    guided = field.way_between([(20, 20, 2)], [(38, 20, 2)], guide=guide)
+    assert plain is not None
+    assert guided is not None
+    assert guided.cost_mm == pytest.approx(plain.cost_mm)
+    assert guided.expanded < plain.expanded / 5
+
+
+def test_a_guide_needs_costs() -> None:
+    """A field without costs says that a guide would be of no use."""
+    with pytest.raises(ValueError, match="no costs"):
+        Field(np.ones((3, 3, 3), bool)).guide([(0, 0, 0)], np.ones((3, 3, 3)))

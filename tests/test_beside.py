@@ -1,0 +1,40 @@
+"""Work done in a second process, and what happens when that process dies."""
+
+from __future__ import annotations
+
+import os
+import signal
+
+import pytest
+
+from fitplan.beside import begin, second_process
+from fitplan.model.plan import Plan
+from fitplan.plan import ask_what_else
+from tests.conftest import PATIENT
+
+
+def die_elsewhere(home: int) -> int:
+    """Return the process's number, but die in any other process than the one named."""
+    if os.getpid() != home:
+        os.kill(os.getpid(), getattr(signal, "SIGKILL", signal.SIGTERM))
+    return os.getpid()
+
+
+def test_without_a_second_process_the_work_is_done_here() -> None:
+    """The result is worked out in this process when it is asked for."""
+    assert begin(None, os.getpid)() == os.getpid()
+
+
+@pytest.mark.skipif((os.cpu_count() or 1) < 2, reason="one processor: there is no second process")
+def test_work_is_done_in_the_second_process_and_again_here_when_that_dies() -> None:
+    """A result comes from the other process; of a process that was killed the work is done here."""
+    with second_process() as beside:
+        assert begin(beside, os.getpid)() != os.getpid()
+        assert begin(beside, die_elsewhere, os.getpid())() == os.getpid()
+
+
+def test_what_else_fits_is_the_same_asked_beside(harbour_plan: Plan) -> None:
+    """A fresh bench, as the second process has it, gives the plan's own runners-up and fit table."""
+    options, rows = ask_what_else(harbour_plan.built.train, PATIENT)
+    assert options == harbour_plan.options
+    assert rows == harbour_plan.fit
