@@ -73,18 +73,19 @@ def rings_of(points: NDArray[np.float64], faces: NDArray[np.int64], tolerance: f
     slanting = sound & (unit.max(axis=1) < 1 - _SQUARE**2)
     found: list[Ring] = []
     for axis in range(3):
-        along = unit[:, axis] < _SQUARE
-        chosen = np.flatnonzero(along & slanting)
-        if len(chosen) < _LEAST_SIDES:
+        sides = np.flatnonzero(sound & (unit[:, axis] < _SQUARE))
+        leaning = slanting[sides]
+        if int(leaning.sum()) < _LEAST_SIDES:
             continue
         # Sides of the ring that lie square to another axis belong to it where both neighbours do.
-        corner = _welded(points, faces)
+        corner = _welded(points, faces[sides])
         on_ring = np.zeros(int(corner.max()) + 1, dtype=np.bool_)
-        on_ring[corner[chosen]] = True
-        chosen = np.flatnonzero(along & sound & (slanting | on_ring[corner].all(axis=1)))
-        chosen = chosen[_firsts(np.sort(corner[chosen], axis=1))]
-        for part in _parts(corner[chosen]):
-            ring = _ring(points, faces[chosen[part]], area[chosen[part]] / 2, axis, tolerance)
+        on_ring[corner[leaning]] = True
+        kept = np.flatnonzero(leaning | on_ring[corner].all(axis=1))
+        kept = kept[_firsts(np.sort(corner[kept], axis=1))]
+        for part in _parts(corner[kept]):
+            own = sides[kept[part]]
+            ring = _ring(points, faces[own], area[own] / 2, axis, tolerance)
             if ring is not None:
                 found.append(ring)
     return tuple(sorted(_joined(found), key=lambda ring: (-ring.length * ring.most**2, ring.start)))
