@@ -69,7 +69,8 @@ def inside_of(
     mouths = _mouths(shut, most) & (covered | through)
     walls = _walls_seen(~shut)
     # A corner outside that the ball cannot reach is open to several sides; a cavity with a window is not.
-    core = unreached & (covered | over_holes) & ((walls >= 4) | mouths)
+    under = unreached & (covered | over_holes)
+    core = under & ((walls >= 4) | mouths)
     names, sizes = _sized(core)
     walled = np.bincount(names[walls >= 5], minlength=len(sizes))
     kept = (sizes >= least) & (2 * walled >= sizes)
@@ -79,8 +80,8 @@ def inside_of(
         return core
     edges = [np.arange(n + 1) for n in shut.shape]
     mouths &= within_reach(core, edges, most // 2 + 2)
-    names, count = label_spaces(mouths | core)
-    sealed = _touching(names, count, core)
+    names, count = label_spaces(mouths | under)
+    sealed = (mouths | core) & _touching(names, count, core)
     # What the ball swept of the space behind a mouth belongs to it once the mouth is closed.
     names, count = label_spaces(shut & ~sealed)
     behind = np.ones(count + 1, dtype=np.bool_)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -148,7 +149,12 @@ def _add_part(stage: _Stage, placement: Placement, colour: Colour) -> None:
     moved = [mesh_of(placement.place.move_solid(solid)) for solid in placement.part.envelope]
     stage.add(f"{vehicle}/part: {placement.need}", vehicle, joined(moved), colour)
     if placement.shelf is not None:
-        stage.add(f"{vehicle}/shelf: {placement.need}", vehicle, mesh_of(placement.shelf), SHELF)
+        stage.add(
+            f"{vehicle}/shelf: {placement.need}",
+            vehicle,
+            joined([mesh_of(box) for box in placement.shelf.boxes]),
+            SHELF,
+        )
 
 
 def _add_wire(stage: _Stage, wire: Wire, train: Train) -> None:
@@ -182,19 +188,33 @@ def dummy_stl(part: Part, tolerance: float = PRINT_TOLERANCE) -> dict[str, bytes
     return files
 
 
-def shelf_stl(shelf: Box, tolerance: float = PRINT_TOLERANCE) -> bytes:
+def shelf_stl(shelf: Sequence[Box], tolerance: float = PRINT_TOLERANCE) -> bytes:
     """Return an STL file of a shelf, its sides standing back by `tolerance`, flat on the bed at the origin.
+
+    Several boxes that touch become one body.
 
     Raises
     ------
     FitplanError
         When nothing is left of it.
     """
-    dx, dy, dz = shelf.size
-    low, high = (0.0, 0.0, 0.0), (dx - 2 * tolerance, dy - 2 * tolerance, dz)
-    if min(high) <= 0:
+    low = [min(box.low[i] for box in shelf) for i in range(3)]
+    high = [max(box.high[i] for box in shelf) for i in range(3)]
+    dx, dy = high[0] - low[0], high[1] - low[1]
+    if min(dx, dy) <= 2 * tolerance or high[2] <= low[2]:
         raise FitplanError(f"found a shelf of {dx:g} × {dy:g} mm; expected more than twice {tolerance:g} mm")
-    return _stl(mesh_of(Box(low, high)), "shelf")
+    if len(shelf) == 1:
+        return _stl(
+            mesh_of(Box((0, 0, 0), (dx - 2 * tolerance, dy - 2 * tolerance, high[2] - low[2]))), "shelf"
+        )
+    moved = [
+        Box(
+            (box.low[0] - low[0], box.low[1] - low[1], box.low[2] - low[2]),
+            (box.high[0] - low[0], box.high[1] - low[1], box.high[2] - low[2]),
+        )
+        for box in shelf
+    ]
+    return _stl(printable(tuple(moved), tolerance), "shelf")
 
 
 def printable(solids: tuple[Solid, ...], tolerance: float) -> Triangles:

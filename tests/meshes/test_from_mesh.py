@@ -334,7 +334,8 @@ def test_vehicle_to_mesh_and_back(tmp_path, path):
     comes_out = one.states() == REMOVABLE
     for brick in one.names:
         assert (one.removable(brick) != two.removable(brick))[comes_out].sum() == 0
-        assert (one.removed([brick]).states() != two.removed([brick]).states()).sum() == 0
+    if one.names:
+        assert (one.removed(one.names).states() != two.removed(one.names).states()).sum() == 0
     assert found.floor_finish == vehicle.floor_finish
     built = {entry.name: entry.solids for entry in vehicle.built_in}
     assert {entry.name: entry.solids for entry in found.built_in} == built

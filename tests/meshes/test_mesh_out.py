@@ -105,14 +105,27 @@ def test_too_thin_to_print():
     with pytest.raises(FitplanError, match="nothing left"):
         printable((Box((0, 0, 0), (10, 10, 0.3)),), 0.2)
     with pytest.raises(FitplanError, match=r"shelf of 0\.3 × 9 mm"):
-        shelf_stl(Box((0, 0, 0), (0.3, 9, 2)))
+        shelf_stl([Box((0, 0, 0), (0.3, 9, 2))])
 
 
 def test_shelves_lie_flat_on_the_bed():
     """A shelf keeps its thickness, loses the tolerance on its sides and starts at the origin."""
-    shape = trimesh.load(io.BytesIO(shelf_stl(Box((30, 8, 40), (76, 26, 41.6)), 0.2)), file_type="stl")
+    shape = trimesh.load(io.BytesIO(shelf_stl([Box((30, 8, 40), (76, 26, 41.6))], 0.2)), file_type="stl")
     assert shape.is_watertight
     assert np.allclose(shape.bounds, [(0, 0, 0), (45.6, 17.6, 1.6)], atol=1e-5)
+
+
+def test_a_bracket_is_printed_as_one_body():
+    """A column of two pieces with a plate on top comes out closed, in one piece, smaller by the tolerance."""
+    boxes = [
+        Box((8, 8, 19.2), (16, 24, 28.8)),
+        Box((8, 8, 28.8), (16, 24, 32)),
+        Box((8, 8, 32), (40, 24, 35.2)),
+    ]
+    shape = trimesh.load(io.BytesIO(shelf_stl(boxes, 0.1)), file_type="stl")
+    assert shape.is_watertight
+    assert shape.body_count == 1
+    assert np.allclose(shape.extents, (31.8, 15.8, 15.8), atol=1e-5)
 
 
 def test_a_wire_is_a_chain_of_closed_prisms():

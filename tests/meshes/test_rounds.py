@@ -29,7 +29,7 @@ def rings(mesh):
 @pytest.mark.parametrize("axis", AXES)
 @pytest.mark.parametrize("sides", [12, 32, 33, 64])
 def test_a_rod_is_found_along_any_axis(axis, sides):
-    """A prism of many sides is one round wall between its inner and its outer circle, whatever its normals."""
+    """A prism of many sides is one round wall between its inner and outer circle, whatever its normals."""
     mesh = turned(cylinder(5.0, 20.0, sections=sides), axis, (3.0, -2.0, 7.0))
     for faces in (mesh.faces, mesh.faces[:, ::-1], np.vstack((mesh.faces, mesh.faces))):
         (ring,) = rings_of(np.asarray(mesh.vertices, float), faces, 0.4)
@@ -58,7 +58,7 @@ def test_a_finer_mesh_is_the_same_wall():
 
 
 def test_what_is_not_round_is_no_wall():
-    """Balls, cones, boxes, hexagons, half cylinders and slanting cylinders have no round wall along an axis."""
+    """Balls, cones, boxes, hexagons, half and slanting cylinders have no round wall along an axis."""
     half = cylinder(5.0, 20.0, sections=32)
     half.update_faces(half.triangles_center[:, 0] > 0.0)
     slanting = cylinder(5.0, 20.0, sections=32)
