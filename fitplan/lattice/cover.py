@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 import threading
 from itertools import pairwise
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.kernels import Kernel, load
-from fitplan.model.solids import AXES, Box, Cylinder, Solid, Wedge
+from fitplan.model.solids import AXES, Box, Cylinder, Solid, Vec, Wedge
 
 TENTHS = 10
 """Whole units in a millimetre."""
@@ -20,6 +20,10 @@ STEP = 0.8
 _SLACK = 1e-5
 _SPINE = 0.5
 """Half the width in mm of the spine that an inner stair of a cylinder gets."""
+
+
+_Piece: TypeAlias = tuple[Vec, Vec]
+"""Two corners in mm of a piece of a solid; a box without the checks of one."""
 
 
 class IntBox(NamedTuple):
@@ -108,9 +112,15 @@ def _up(value: float) -> int:
 
 def box_in_tenths(box: Box, outward: bool) -> IntBox | None:
     """Return a box in whole tenths, corners rounded outwards or inwards; None when nothing is left."""
+    return _piece_in_tenths((box.low, box.high), outward)
+
+
+def _piece_in_tenths(piece: _Piece, outward: bool) -> IntBox | None:
+    # Written out: a train asks for tens of thousands.
+    (x0, y0, z0), (x1, y1, z1) = piece
     first, last = (_down, _up) if outward else (_up, _down)
-    corners = IntBox(*(first(low) for low in box.low), *(last(high) for high in box.high))
-    return corners if min(corners.size) > 0 else None
+    a, b, c, d, e, f = first(x0), first(y0), first(z0), last(x1), last(y1), last(z1)
+    return IntBox(a, b, c, d, e, f) if a < d and b < e and c < f else None
 
 
 def solid_in_tenths(solid: Solid, outward: bool, step: float = STEP) -> list[IntBox]:
@@ -126,8 +136,8 @@ def solid_in_tenths(solid: Solid, outward: bool, step: float = STEP) -> list[Int
         case Wedge():
             pieces = _half_strips(solid, outward, step)
         case _:
-            pieces = [solid]
-    boxes = (box_in_tenths(piece, outward) for piece in pieces)
+            pieces = [(solid.low, solid.high)]
+    boxes = (_piece_in_tenths(piece, outward) for piece in pieces)
     return _joined([box for box in boxes if box is not None])
 
 
@@ -147,11 +157,11 @@ def _joined(boxes: list[IntBox]) -> list[IntBox]:
     return found
 
 
-def _box(low: dict[int, float], high: dict[int, float]) -> Box:
-    return Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
+def _piece(low: dict[int, float], high: dict[int, float]) -> _Piece:
+    return (low[0], low[1], low[2]), (high[0], high[1], high[2])
 
 
-def _disc_strips(solid: Cylinder, outward: bool, step: float) -> list[Box]:
+def _disc_strips(solid: Cylinder, outward: bool, step: float) -> list[_Piece]:
     along = AXES.index(solid.axis)
     one, other = (axis for axis in range(3) if axis != along)
     radius, bounds = solid.radius, solid.bounds
@@ -159,11 +169,11 @@ def _disc_strips(solid: Cylinder, outward: bool, step: float) -> list[Box]:
         half = radius if outward else radius / math.sqrt(2)
         low = {along: bounds.low[along], one: solid.start[one] - half, other: solid.start[other] - half}
         high = {along: bounds.high[along], one: solid.start[one] + half, other: solid.start[other] + half}
-        return [_box(low, high)]
+        return [_piece(low, high)]
     count = math.ceil(radius / step)
     # All cuts but the outermost are moved to whole tenths, so that strips do not gape once rounded.
     cuts = [min(k * step, radius) for k in range(count + 1)]
-    pieces: list[Box] = []
+    pieces: list[_Piece] = []
     for side in (-1, 1):
         spans = [(near, far) for near, far in pairwise(cuts) if far > near]
         for near, far in reversed(spans) if side < 0 else spans:
@@ -173,14 +183,14 @@ def _disc_strips(solid: Cylinder, outward: bool, step: float) -> list[Box]:
                 continue
             low = {along: bounds.low[along], one: ends[0], other: solid.start[other] - half}
             high = {along: bounds.high[along], one: ends[1], other: solid.start[other] + half}
-            pieces.append(_box(low, high))
+            pieces.append(_piece(low, high))
     if not outward:
         # Strips fall short of the outermost tenths; a thin spine across them reaches all but the last.
         thin = min(_SPINE, radius / 4)
         reach = math.sqrt(radius**2 - thin**2)
         low = {along: bounds.low[along], one: solid.start[one] - reach, other: solid.start[other] - thin}
         high = {along: bounds.high[along], one: solid.start[one] + reach, other: solid.start[other] + thin}
-        pieces.append(_box(low, high))
+        pieces.append(_piece(low, high))
     return pieces
 
 
@@ -199,13 +209,13 @@ def _half_width(solid: Cylinder, axis: int, ends: list[float], outward: bool) ->
     return math.sqrt(max(solid.radius**2 - aside**2, 0.0))
 
 
-def _half_strips(solid: Wedge, outward: bool, step: float) -> list[Box]:
+def _half_strips(solid: Wedge, outward: bool, step: float) -> list[_Piece]:
     base, back = ("xyz".index(face[1]) for face in (solid.base, solid.back))
     box = solid.box
     depth, height = box.size[back], box.size[base]
     count = max(1, math.ceil(depth / step - _SLACK))
     first, last = (_down, _up) if outward else (_up, _down)
-    pieces: list[Box] = []
+    pieces: list[_Piece] = []
     for k in range(count):
         near, far = k * step, min((k + 1) * step, depth)
         low, high = dict(enumerate(box.low)), dict(enumerate(box.high))
@@ -224,7 +234,7 @@ def _half_strips(solid: Wedge, outward: bool, step: float) -> list[Box]:
             high[base] = box.low[base] + room
         else:
             low[base] = box.high[base] - room
-        pieces.append(_box(low, high))
+        pieces.append(_piece(low, high))
     return pieces
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from itertools import pairwise
 
 from fitplan.lattice.frame import TOLERANCE
@@ -22,10 +22,13 @@ def floor_studs(vehicle: Vehicle, removed: Collection[str] = ()) -> tuple[BodySo
     if vehicle.floor_finish == "smooth":
         return ()
     found: list[BodySolid] = []
+    bounds = [entry.solid.bounds for entry in vehicle.body]
     for i in range(vehicle.studs_long):
+        x = (i + 0.5) * STUD
+        row = [(e, b) for e, b in zip(vehicle.body, bounds, strict=True) if b.low[0] < x < b.high[0]]
         for j in range(vehicle.studs_wide):
-            x, y = (i + 0.5) * STUD, (j + 0.5) * STUD
-            foot = _first_floor(vehicle, x, y, removed)
+            y = (j + 0.5) * STUD
+            foot = _first_floor([entry for entry, b in row if b.low[1] < y < b.high[1]], x, y, removed)
             if foot is not None:
                 level, state, name = foot
                 stud = Cylinder("z", (x, y, level), STUD_HEIGHT, STUD_DIAMETER / 2)
@@ -34,11 +37,11 @@ def floor_studs(vehicle: Vehicle, removed: Collection[str] = ()) -> tuple[BodySo
 
 
 def _first_floor(
-    vehicle: Vehicle, x: float, y: float, removed: Collection[str]
+    body: Sequence[BodySolid], x: float, y: float, removed: Collection[str]
 ) -> tuple[float, State, str] | None:
     crossings = [
         (span, entry, isinstance(entry.solid, Box))
-        for entry in vehicle.body
+        for entry in body
         if (span := upright_span(entry.solid, x, y)) is not None
     ]
     levels = sorted({round(end, 6) for span, _, _ in crossings for end in span})
