@@ -62,7 +62,7 @@ def plan_train(
     progress
         Told how far the work has come.
     beside
-        A process of its own (`fitplan.beside`): what else would fit is asked there meanwhile.
+        A process of its own (`fitplan.beside`): what else would fit is asked there, and checks are made.
     """
     options = options or PlanOptions()
     tell = progress or (lambda stage, share: None)
@@ -89,6 +89,8 @@ def plan_train(
     alternatives, rows = what_else() if what_else is not None else _what_else(choosing, aside, until)
 
     tell("checking", 0.85)
+    checked = begin(beside, run_checks, built, rows)
+    wiring = wiring_outcome(built, wired.layout, deadline=start + options.deadline_s * 0.9)
     unplaced = tuple((name, _why_left_out(name, rows, aside)) for name in best.left_out)
     made = Plan(
         built=built,
@@ -98,10 +100,7 @@ def plan_train(
         assembly=wired.steps,
         assembly_blocked=wired.blocked,
         options=alternatives,
-        outcomes=(
-            *run_checks(built, rows),
-            wiring_outcome(built, wired.layout, deadline=start + options.deadline_s * 0.9),
-        ),
+        outcomes=(*checked(), wiring),
         unplaced=unplaced,
         seed=options.seed,
     )

@@ -10,6 +10,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from fitplan.lattice.flat import rectangles
 from fitplan.model.solids import AXES, Box, Cylinder, Solid, Vec, Wedge
 
 SIDES = 48
@@ -152,7 +153,7 @@ def plates_of(cells: NDArray[np.bool_], faces: Faces) -> Triangles:
         for level in range(lines.shape[0] - 1):
             lower, upper = lines[level, 1:-1, 1:-1], lines[level + 1, 1:-1, 1:-1]
             for mask, outwards in ((lower & ~upper, True), (upper & ~lower, False)):
-                for a0, b0, a1, b1 in _rectangles(mask):
+                for a0, b0, a1, b1 in rectangles(mask):
                     corners = [(a0, b0), (a1, b0), (a1, b1), (a0, b1)]
                     start = len(points)
                     for a, b in corners if outwards else corners[::-1]:
@@ -162,22 +163,6 @@ def plates_of(cells: NDArray[np.bool_], faces: Faces) -> Triangles:
                         points.append(tuple(point))
                     triangles += [(start, start + 1, start + 2), (start, start + 2, start + 3)]
     return Triangles(np.array(points).reshape(-1, 3), np.array(triangles, dtype=np.int64).reshape(-1, 3))
-
-
-def _rectangles(mask: NDArray[np.bool_]) -> list[tuple[int, int, int, int]]:
-    """Cut a plane into rectangles that do not overlap: runs along the rows, joined while they last."""
-    found: list[tuple[int, int, int, int]] = []
-    growing: dict[tuple[int, int], int] = {}
-    for a in range(mask.shape[0] + 1):
-        runs: set[tuple[int, int]] = set()
-        if a < mask.shape[0] and mask[a].any():
-            ends = np.flatnonzero(np.diff(np.concatenate(([0], mask[a].astype(np.int8), [0]))))
-            runs = {(int(b0), int(b1)) for b0, b1 in ends.reshape(-1, 2)}
-        for run in [run for run in growing if run not in runs]:
-            found.append((growing.pop(run), run[0], a, run[1]))
-        for run in runs:
-            growing.setdefault(run, a)
-    return sorted(found)
 
 
 def tube(points: Sequence[Vec], radius: float, sides: int = 8) -> Triangles:

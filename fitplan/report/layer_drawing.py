@@ -15,6 +15,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from fitplan.lattice.flat import outlines, rectangles
 from fitplan.model.plan import Placement, Plan
 from fitplan.model.solids import Box, Cylinder, Solid, Vec
 from fitplan.model.train import TrainVehicle
@@ -22,7 +23,7 @@ from fitplan.model.vehicle import STATES
 from fitplan.report.drawing import Drawing, Pen, Point
 from fitplan.report.pdf import fitted, text_width
 from fitplan.report.scene import taken_out
-from fitplan.report.slices import BUILT_IN, Cells, Section, cells_of, outlines, rectangles, sections_of
+from fitplan.report.slices import BUILT_IN, Cells, Section, cells_of, sections_of
 from fitplan.report.wire_ways import drawn_legs
 from fitplan.report.wording import colour_hex, counted, number, shorten
 from fitplan.units import PLATE, STUD, STUD_DIAMETER

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import io
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from functools import cache, lru_cache
 from pathlib import Path as FilePath
 from typing import Literal
 
+from reportlab import rl_config
 from reportlab.lib.colors import HexColor
 from reportlab.lib.units import mm
 from reportlab.pdfbase import pdfmetrics
@@ -44,8 +46,19 @@ def pdf_bytes(pages: Sequence[Drawing], title: str) -> bytes:
             canvas.addOutlineEntry(clean(page.title)[:120], key)
         draw_on(canvas, page)
         canvas.showPage()
-    canvas.save()
+    with _plain_streams():
+        canvas.save()
     return out.getvalue()
+
+
+@contextmanager
+def _plain_streams() -> Iterator[None]:
+    """Write compressed streams as they are: a fifth smaller and sooner done than as text."""
+    before, rl_config.useA85 = rl_config.useA85, 0
+    try:
+        yield
+    finally:
+        rl_config.useA85 = before
 
 
 def draw_on(canvas: Canvas, drawing: Drawing) -> None:

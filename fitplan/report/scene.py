@@ -11,11 +11,12 @@ from typing import Any, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from fitplan.lattice.flat import outlines, rectangles
 from fitplan.model.plan import Plan
 from fitplan.model.solids import Box, Cylinder, Solid, Vec, Wedge, unit_vector
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import STATES, Vehicle
-from fitplan.report.slices import BUILT_IN, Cells, Section, cells_of, outlines, rectangles, sections_of
+from fitplan.report.slices import BUILT_IN, Cells, Section, cells_of, sections_of
 from fitplan.report.wire_ways import drawn_legs, hanging
 from fitplan.report.wording import colour_hex
 from fitplan.units import STUD

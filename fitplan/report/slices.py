@@ -6,7 +6,6 @@ at the middle of each cell, which is for drawing only; nothing is decided on the
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -127,42 +126,6 @@ def sections_of(vehicle: Vehicle, cells: Cells | None = None) -> tuple[Section, 
             found.append(Section(name, round(low, 4), round(high, 4), state, removable))
         low = round(low + PLATE, 6)
     return tuple(found)
-
-
-def rectangles(mask: NDArray[np.bool_]) -> list[tuple[int, int, int, int]]:
-    """Return disjoint index rectangles ``(x0, y0, x1, y1)`` that cover a mask ``(x, y)`` exactly.
-
-    Runs along x are found first and joined with equal runs in the next row.
-    """
-    found: list[tuple[int, int, int, int]] = []
-    open_runs: dict[tuple[int, int], int] = {}
-    for y in range(mask.shape[1] + 1):
-        runs = set(_runs(mask[:, y])) if y < mask.shape[1] else set()
-        for run, start in list(open_runs.items()):
-            if run not in runs:
-                found.append((run[0], start, run[1], y))
-                del open_runs[run]
-        for run in sorted(runs):
-            open_runs.setdefault(run, y)
-    return sorted(found)
-
-
-def outlines(mask: NDArray[np.bool_]) -> list[tuple[int, int, int, int]]:
-    """Return the straight border lines ``(x0, y0, x1, y1)`` of a mask ``(x, y)`` as cut indices."""
-    padded = np.pad(mask, 1)
-    lines: list[tuple[int, int, int, int]] = []
-    across_x = padded[1:, 1:-1] != padded[:-1, 1:-1]
-    for x in range(across_x.shape[0]):
-        lines += [(x, start, x, end) for start, end in _runs(across_x[x])]
-    across_y = padded[1:-1, 1:] != padded[1:-1, :-1]
-    for y in range(across_y.shape[1]):
-        lines += [(start, y, end, y) for start, end in _runs(across_y[:, y])]
-    return lines
-
-
-def _runs(row: NDArray[np.bool_]) -> Iterable[tuple[int, int]]:
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], row.astype(np.int8), [0]))))
-    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
 def _cuts(vehicle: Vehicle, axis: int) -> NDArray[np.float64]:

@@ -8,11 +8,12 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from fitplan.lattice.flat import outlines, rectangles
 from fitplan.model.plan import Placement, Plan
 from fitplan.model.solids import Box, Cylinder, Solid, Vec
 from fitplan.model.train import TrainVehicle
 from fitplan.report.drawing import Drawing, Pen, Point
-from fitplan.report.slices import cells_of, outlines, rectangles
+from fitplan.report.slices import cells_of
 from fitplan.report.wire_ways import drawn_legs, hanging
 from fitplan.report.wording import colour_hex, shorten
 

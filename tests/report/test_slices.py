@@ -8,15 +8,12 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from hypothesis.extra.numpy import arrays
 
 from fitplan.model.solids import Box, Cylinder, Solid, Wedge
 from fitplan.model.vehicle import STATES, BodySolid, Vehicle, Wheels
-from fitplan.report.slices import cells_of, outlines, rectangles, sections_of
+from fitplan.report.slices import cells_of, sections_of
 
 from .sample import sample_plan
-
-masks = st.tuples(st.integers(1, 9), st.integers(1, 7)).flatmap(lambda shape: arrays(np.bool_, shape))
 
 
 def vehicle_of(body: list[BodySolid], top: float = 32.0) -> Vehicle:
@@ -40,23 +37,6 @@ def vehicle_of(body: list[BodySolid], top: float = 32.0) -> Vehicle:
         1.0,
         (0.0, 0.0, 0.0),
     )
-
-
-@given(masks)
-def test_rectangles_cover_a_mask_exactly_once(mask: np.ndarray) -> None:
-    """Every true cell lies in one rectangle, no false cell in any."""
-    count = np.zeros(mask.shape, int)
-    for x0, y0, x1, y1 in rectangles(mask):
-        count[x0:x1, y0:y1] += 1
-    assert np.array_equal(count, mask.astype(int))
-
-
-@given(masks)
-def test_outlines_are_the_borders_between_true_and_false(mask: np.ndarray) -> None:
-    """The total length of the border lines is the number of cell sides with brick on one side only."""
-    padded = np.pad(mask, 1)
-    sides = int((padded[1:] != padded[:-1]).sum() + (padded[:, 1:] != padded[:, :-1]).sum())
-    assert sum(abs(x1 - x0) + abs(y1 - y0) for x0, y0, x1, y1 in outlines(mask)) == sides
 
 
 edges = st.tuples(st.integers(0, 40), st.integers(1, 24)).map(lambda pair: (pair[0], pair[0] + pair[1]))
