@@ -27,6 +27,7 @@ from fitplan.files.fields import (
     read_pin_name,
     read_side,
     several,
+    whole,
 )
 from fitplan.files.solid_entries import FlatBoxEntry, SolidEntry
 from fitplan.model import electrical as figures
@@ -34,7 +35,9 @@ from fitplan.model.part import (
     ACCESS_KINDS,
     CANS,
     CLEARANCE_KINDS,
+    PIN_JOINTS,
     PIN_ROLES,
+    WIRES_OF_JOINT,
     Access,
     AccessKind,
     Can,
@@ -43,6 +46,7 @@ from fitplan.model.part import (
     Mount,
     Part,
     Pin,
+    PinJoint,
     PinRole,
 )
 from fitplan.model.solids import Box, Cylinder, Direction, Solid, Vec, bounds_of
@@ -73,6 +77,8 @@ _PIN_MARGIN = 2.0
 Cans = Annotated[
     list[Can], PlainValidator(several(one_of(CANS), "abilities")), Says(f"list of {one_of_phrase(CANS)}")
 ]
+_MOST_WIRES = 12
+_Joint = Annotated[PinJoint, PlainValidator(one_of(PIN_JOINTS)), Says(one_of_phrase(PIN_JOINTS))]
 _Role = Annotated[PinRole, PlainValidator(one_of(PIN_ROLES)), Says(one_of_phrase(PIN_ROLES))]
 
 
@@ -99,6 +105,22 @@ class PinEntry(Entry):
         0.0, description="fixed level of a rail or signal; 0: it follows the supply"
     )
     optional: YesNo = Field(False, description="may stay unconnected")
+    joint: _Joint | None = Field(
+        None, description="how a wire is fastened there; as the part says, or `solder`, when not given"
+    )
+    wires: (
+        Annotated[int, PlainValidator(whole(1, _MOST_WIRES)), Says(f"whole number from 1 to {_MOST_WIRES}")]
+        | None
+    ) = Field(
+        None,
+        description="how many wires it takes; when not given 2 for solder and screw, 1 for the others "
+        "(common practice, no source)",
+    )
+    joined: Name | None = Field(
+        None,
+        description="name of the pins that the part joins inside, such as a rail of a distribution board: "
+        "each wire of a net there gets a pin of its own",
+    )
 
     @model_validator(mode="after")
     def _check_form(self) -> Self:
@@ -117,8 +139,9 @@ class PinEntry(Entry):
             )
         return self
 
-    def pins(self) -> list[Pin]:
-        """Return the pin or the pins of the row."""
+    def pins(self, joint: PinJoint | None = None) -> list[Pin]:
+        """Return the pin or the pins of the row; `joint` is that of the part, where the pin says nothing."""
+        joint = self.joint or joint or "solder"
         first = self.at or self.from_
         assert first is not None
         step = self.step or (0.0, 0.0, 0.0)
@@ -137,9 +160,29 @@ class PinEntry(Entry):
                 wants=frozenset(self.wants or ()),
                 volts=self.volts,
                 optional=self.optional,
+                joint=joint,
+                wires=self.wires or WIRES_OF_JOINT[joint],
+                joined=str(self.joined or ""),
             )
             for i, name in enumerate(names)
         ]
+
+
+def check_joined(collector: Collector, entries: list[PinEntry]) -> None:
+    """Report groups of joined pins that have one pin only, or pins of different roles."""
+    groups: dict[str, list[tuple[Pin, Text]]] = {}
+    for entry in entries:
+        for pin in entry.pins():
+            if entry.joined is not None:
+                groups.setdefault(pin.joined, []).append((pin, entry.joined))
+    for name, members in groups.items():
+        first, spot = members[0][0], members[0][1].spot
+        other = next(((pin, text) for pin, text in members if pin.role != first.role), None)
+        if len(members) == 1:
+            collector.add(spot, f"one pin joined as {name!r}", "at least two pins of this name")
+        elif other is not None:
+            found = f"pin {other[0].name!r} of the role {other[0].role} joined as {name!r}"
+            collector.add(other[1].spot, found, f"the role of pin {first.name!r}, {first.role}")
 
 
 class ClearanceEntry(SolidEntry):
@@ -219,6 +262,9 @@ class PartEntry(Entry):
     pins: Annotated[list[PinEntry], *many(PinEntry, "pins")] = Field(
         [], description="where wires are connected"
     )
+    joint: _Joint = Field(
+        "solder", description="how wires are fastened at pins that do not say it themselves"
+    )
     mount: MountEntry | None = Field(
         None, description="how it may sit; any way with support below when not given"
     )
@@ -269,6 +315,7 @@ class PartEntry(Entry):
     def _check_names(self, collector: Collector) -> None:
         pins = [Text(pin.name, entry.spot) for entry in self.pins for pin in entry.pins()]
         check_once(collector, "pin", pins)
+        check_joined(collector, self.pins)
         check_once(collector, "clearance", [entry.name for entry in self.clearances])
         check_once(collector, "access rule", [entry.name for entry in self.access])
         for block in self.electrical:
@@ -300,7 +347,7 @@ class PartEntry(Entry):
                 )
                 for entry in self.clearances
             ),
-            pins=tuple(pin for entry in self.pins for pin in entry.pins()),
+            pins=tuple(pin for entry in self.pins for pin in entry.pins(self.joint)),
             mount=self.mount.mount() if self.mount is not None else Mount(),
             access=tuple(
                 Access(str(entry.name), entry.kind, entry.side, entry.often) for entry in self.access

@@ -10,6 +10,7 @@ from fitplan.files.document import Block, Spot, Text, parse_document
 from fitplan.files.entries import Collector, check_once, validate_top
 from fitplan.files.fields import one_of_phrase
 from fitplan.files.layers import DEFAULT_LEGEND, Meaning, body_of_layers
+from fitplan.files.part_file import check_joined
 from fitplan.files.sidecar import BadSidecar, read_sidecar
 from fitplan.files.vehicle_file import (
     MOST_HIGH,
@@ -80,6 +81,7 @@ def _check_names(entry: VehicleFile, legend: dict[str, Meaning], collector: Coll
         check_once(collector, "face", [face.name for face in item.faces])
         pins = [Text(pin.name, block.spot) for block in item.pins for pin in block.pins()]
         check_once(collector, "pin", pins)
+        check_joined(collector, item.pins)
     declared = [str(item.name) for item in entry.removable]
     used = [name for _, name in legend.values() if name]
     used += [item.state[1] for item in entry.solids if item.state[1]]

@@ -13,12 +13,17 @@ Can: TypeAlias = Literal["input", "output", "pwm", "analog", "data", "clock", "r
 """What a signal pin can do. data and clock are the shared bus; receive and send the serial console."""
 PinRole: TypeAlias = Literal["ground", "raw", "5v", "3v3", "supply", "plus", "signal"]
 """raw: unregulated input; 5v, 3v3: regulated rails; supply: a load is fed here; plus: a source gives here."""
+PinJoint: TypeAlias = Literal["solder", "screw", "lever", "crimp", "header"]
+"""How a wire is fastened: pad, tag or lead for soldering; a clamp; a crimped contact; pin and socket."""
 ClearanceKind: TypeAlias = Literal["plug", "lead", "lens", "air", "finger"]
 AccessKind: TypeAlias = Literal["switch", "socket", "cells", "console"]
 
 CANS: tuple[Can, ...] = ("input", "output", "pwm", "analog", "data", "clock", "receive", "send")
 PIN_ROLES: tuple[PinRole, ...] = ("ground", "raw", "5v", "3v3", "supply", "plus", "signal")
 CLEARANCE_KINDS: tuple[ClearanceKind, ...] = ("plug", "lead", "lens", "air", "finger")
+PIN_JOINTS: tuple[PinJoint, ...] = ("solder", "screw", "lever", "crimp", "header")
+WIRES_OF_JOINT: dict[PinJoint, int] = {"solder": 2, "screw": 2, "lever": 1, "crimp": 1, "header": 1}
+"""How many wires a pin takes by how they are fastened there (common practice, no source)."""
 ACCESS_KINDS: tuple[AccessKind, ...] = ("switch", "socket", "cells", "console")
 
 E = TypeVar("E", bound=object)
@@ -43,6 +48,13 @@ class Pin:
         Fixed level of a rail or signal in V; 0 when it follows the supply.
     optional
         May stay unconnected.
+    joint
+        How a wire is fastened there.
+    wires
+        How many wires it takes.
+    joined
+        Name of a group of pins that the part joins inside, such as the rail of a distribution board: each of
+        them serves, and each wire may have one of its own. Empty: none.
     """
 
     name: str
@@ -53,6 +65,9 @@ class Pin:
     wants: frozenset[Can] = frozenset()
     volts: float = 0.0
     optional: bool = False
+    joint: PinJoint = "solder"
+    wires: int = WIRES_OF_JOINT["solder"]
+    joined: str = ""
 
 
 @dataclass(frozen=True)

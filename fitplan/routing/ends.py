@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from fitplan.model.part import Pin
+from fitplan.model.part import WIRES_OF_JOINT, Pin
 from fitplan.model.plan import BuiltTrain, Placement, Unreached
 from fitplan.model.solids import Direction, Vec
 from fitplan.model.train import Net, PinRef
@@ -13,7 +13,15 @@ from fitplan.model.train import Net, PinRef
 
 @dataclass(frozen=True)
 class NetEnd:
-    """One pin of a net where it is now: point and direction in the frame of its vehicle (mm)."""
+    """One pin of a net where it is now: point and direction in the frame of its vehicle (mm).
+
+    Attributes
+    ----------
+    wires
+        How many wires the pin takes.
+    others
+        Further pins that the part joins with this one inside and that the net may use.
+    """
 
     net: str
     owner: str
@@ -21,6 +29,18 @@ class NetEnd:
     vehicle: str
     at: Vec
     exit: Direction
+    wires: int = WIRES_OF_JOINT["solder"]
+    others: tuple[NetEnd, ...] = ()
+
+    @property
+    def pins(self) -> tuple[NetEnd, ...]:
+        """The pin and those joined with it, each on its own."""
+        return (replace(self, others=()), *self.others)
+
+    @property
+    def places(self) -> int:
+        """How many wires the pin and those joined with it take together."""
+        return sum(pin.wires for pin in self.pins)
 
 
 @dataclass(frozen=True)
@@ -44,7 +64,58 @@ def resolve(built: BuiltTrain) -> tuple[tuple[ResolvedNet, ...], tuple[Unreached
             else:
                 ends.extend(found)
         nets.append(ResolvedNet(net, tuple(dict.fromkeys(ends))))
-    return tuple(nets), tuple(lost)
+    return _with_joined_pins(built, nets), tuple(lost)
+
+
+def _with_joined_pins(built: BuiltTrain, nets: Sequence[ResolvedNet]) -> tuple[ResolvedNet, ...]:
+    """Give each end the free pins that its part joins with it, the first net first.
+
+    A net takes no more of them than it may have wires there. Ends of a net that are joined inside are one.
+    """
+    taken = {(end.owner, end.pin) for net in nets for end in net.ends}
+    taken |= {(use.controller, use.pin) for use in built.pin_map}
+    seen: set[tuple[str, str]] = set()
+    found = []
+    for net in nets:
+        ends: dict[tuple[str, str], NetEnd] = {}
+        for end in net.ends:
+            pins = _pins_of(built, end.owner)
+            own = next(pin for pin in pins if pin.name == end.pin)
+            if not own.joined:
+                ends[end.owner, end.pin] = end
+                continue
+            key = (end.owner, f"joined {own.joined}")
+            group = [_end_at(built, net.net, end.owner, pin) for pin in pins if pin.joined == own.joined]
+            have = list(ends[key].pins) if key in ends else []
+            if (end.owner, end.pin) not in seen:
+                have.append(end)
+            free = [pin for pin in group if (pin.owner, pin.pin) not in taken]
+            while free and (not have or sum(pin.wires for pin in have) < len(net.ends) - 1):
+                have.append(free.pop(0))
+            # Where another net has all pins of the group, this one shares its own all the same.
+            have = have or [end]
+            taken |= {(pin.owner, pin.pin) for pin in have}
+            seen |= {(pin.owner, pin.pin) for pin in have}
+            ends[key] = replace(have[0], others=tuple(have[1:]))
+        found.append(ResolvedNet(net.net, tuple(ends.values())))
+    return tuple(found)
+
+
+def _pins_of(built: BuiltTrain, owner: str) -> tuple[Pin, ...]:
+    if "/" in owner:
+        vehicle, name = owner.split("/", 1)
+        return next(b for b in built.train.vehicle(vehicle).vehicle.built_in if b.name == name).pins
+    placement = built.placement(owner)
+    assert placement is not None  # the end was found there
+    return placement.part.pins
+
+
+def _end_at(built: BuiltTrain, net: Net, owner: str, pin: Pin) -> NetEnd:
+    placement = built.placement(owner)
+    if placement is not None:
+        return _placed_end(net, placement, pin)
+    vehicle, _ = owner.split("/", 1)
+    return NetEnd(net.name, owner, pin.name, vehicle, pin.at, pin.exit, pin.wires)
 
 
 def _ends(built: BuiltTrain, net: Net, ref: PinRef) -> list[NetEnd] | Unreached:
@@ -54,7 +125,7 @@ def _ends(built: BuiltTrain, net: Net, ref: PinRef) -> list[NetEnd] | Unreached:
         pin = _pick(body.pins, ref.pin)
         if pin is None:
             return Unreached(net.name, ref.owner, ref.pin, "it has no such pin")
-        return [NetEnd(net.name, ref.owner, pin.name, vehicle, pin.at, pin.exit)]
+        return [_end_at(built, net, ref.owner, pin)]
     placement = built.placement(ref.owner)
     if placement is None:
         return Unreached(net.name, ref.owner, ref.pin, "the part has no place")
@@ -85,4 +156,5 @@ def _placed_end(net: Net, placement: Placement, pin: Pin) -> NetEnd:
         placement.vehicle,
         place.move(pin.at),
         place.pose.turn_direction(pin.exit),
+        pin.wires,
     )

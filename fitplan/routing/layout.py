@@ -12,13 +12,16 @@ from numpy.typing import NDArray
 
 from fitplan.model.plan import BuiltTrain, Unreached
 from fitplan.model.solids import Box
+from fitplan.model.train import Allowances
 from fitplan.model.vehicle import Port
 from fitplan.routing.ends import NetEnd, ResolvedNet
+from fitplan.routing.joining import Joiner, Piece, Shortage, ground_of, reach_of, within_reach
 from fitplan.routing.narrow import Run
 from fitplan.routing.negotiate import Conflict, Negotiation, NegotiationSettings, negotiate
-from fitplan.routing.topology import Portal, Reach, Segment, SpliceSpot, TreeGrower, lanes_of
+from fitplan.routing.topology import Node, Portal, Reach, Segment, SpliceSpot, home_of, lanes_of
 from fitplan.routing.vehicle_map import NEAR_ENDS, VehicleMap
-from fitplan.routing.ways import Field, Voxel, Way
+from fitplan.routing.voxel_trees import Ground
+from fitplan.routing.ways import Voxel, Way
 
 GREED = 1.4
 """How much dearer than the cheapest a way may be: on the examples the taut lengths differ by 0.1 %."""
@@ -57,13 +60,25 @@ class Squeeze:
 
 @dataclass
 class Layout:
-    """All segments with their ways; the joint each portal passes; what was not reached or is tight."""
+    """All segments with their ways; the joint each portal passes; what was not reached or is tight.
+
+    ``joiners`` are what nets of three pins or more were joined by, by net and vehicle.
+    """
 
     maps: dict[str, VehicleMap]
     laid: list[LaidSegment] = field(default_factory=list)
     joints: dict[Portal, Joint] = field(default_factory=dict)
     unreached: list[Unreached] = field(default_factory=list)
     squeezes: list[Squeeze] = field(default_factory=list)
+    shortages: list[Shortage] = field(default_factory=list)
+    joiners: dict[tuple[str, str], Joiner] = field(default_factory=dict)
+    grounds: dict[str, Ground] = field(default_factory=dict)
+
+    def ground(self, vehicle: str, allowances: Allowances) -> Ground:
+        """Return what trees in a vehicle are laid over."""
+        if vehicle not in self.grounds:
+            self.grounds[vehicle] = ground_of(self.maps[vehicle], allowances)
+        return self.grounds[vehicle]
 
 
 def lay_out(
@@ -119,7 +134,7 @@ class _Work:
         self.diameters = diameters
         self.names = [entry.name for entry in built.train.vehicles]
         self.order = {name: number for number, name in enumerate(self.names)}
-        self.fields: dict[tuple[str, float], Field] = {}
+        self.spots: dict[str, list[Voxel]] = {name: [] for name in self.names}
         self.lanes = 0
         self.used: dict[tuple[str, str], float] = {}
 
@@ -128,26 +143,77 @@ class _Work:
     def segments_of(self, net: ResolvedNet) -> list[Segment]:
         """Return the segments of a net over all vehicles; what cannot be reached is noted."""
         name = net.net.name
-        found: list[Segment] = []
+        for end in net.ends:
+            if not reach_of(end, self.layout.maps[end.vehicle]).voxels:
+                reason = "the pin is walled in: no free way begins near it"
+                self.layout.unreached.append(Unreached(name, end.owner, end.pin, reason))
+        net = within_reach(net, self.layout.maps)
+        here: dict[str, list[list[Reach]]] = {vehicle: [] for vehicle in self.names}
         for first, last, ends in lanes_of(net, self.order):
             portals = self._portals(name, first, last)
             if portals is None:
                 continue
             for number in range(first, last + 1):
                 vehicle = self.names[number]
-                here: list[Reach] = []
-                for end in ends:
-                    if end.vehicle == vehicle:
-                        here.extend(self._reach_of(end))
+                reaches = [reach_of(end, self.layout.maps[vehicle]) for end in ends if end.vehicle == vehicle]
+                # Portals last: a tree that starts among the pins takes its way out from their middle.
                 for portal in (portals.get(number - 1), portals.get(number)):
                     if portal is not None:
-                        here.append(self._reach_of_portal(portal, vehicle))
-                grown = self._grow(name, vehicle, here)
-                if grown is None:
-                    self._lose(name, ends, f"no way through {vehicle} is wide enough")
-                    continue
-                found.extend(grown)
-        return found
+                        reaches.append(self._reach_of_portal(portal, vehicle))
+                if len(reaches) > 1:
+                    here[vehicle].append(reaches)
+        return [
+            segment
+            for vehicle, lanes in here.items()
+            if lanes
+            for segment in self._joined(net, vehicle, lanes)
+        ]
+
+    def _joined(self, net: ResolvedNet, vehicle: str, lanes: list[list[Reach]]) -> list[Segment]:
+        """Return the segments of a net in one vehicle; a reason why there are none is noted."""
+        name = net.net.name
+        home = home_of(net) if net.net.style == "home-run" else None
+        if len(net.ends) < 3 or (home is not None and home.vehicle != vehicle):
+            # Of pins that are joined inside the first serves: nothing else wants one of them.
+            return [Segment(name, vehicle, *(_first_pin(reach.node) for reach in pair)) for pair in lanes]
+        joiner = self.layout.joiners.get((name, vehicle)) or self._joiner(name, vehicle, lanes)
+        if home is not None:
+            centre = next(r for reaches in lanes for r in reaches if r.node == home)
+            others = [r for reaches in lanes for r in reaches if r.node != home]
+            found = joiner.home_runs(centre, others)
+            if len(others) > home.places:
+                board = len(home.pins) > 1
+                short = Shortage(name, home.owner, home.pin, vehicle, len(others), home.places, board)
+                self.layout.shortages.append(short)
+        elif net.net.style == "chain":
+            found = joiner.chain(lanes[0])
+        else:
+            found = joiner.tree(lanes[0])
+        if isinstance(found, str):
+            self._lose(name, [r.node for reaches in lanes for r in reaches], vehicle, found)
+            return []
+        return self._segments(vehicle, name, found)
+
+    def _joiner(self, net: str, vehicle: str, lanes: list[list[Reach]]) -> Joiner:
+        every = list(dict.fromkeys(reach for reaches in lanes for reach in reaches))
+        joiner = Joiner(
+            net,
+            self.layout.maps[vehicle],
+            self.layout.ground(vehicle, self.built.train.wiring.allowances),
+            self.diameters[net],
+            every,
+            self.built.train.wiring.allowances,
+            self.spots[vehicle],
+        )
+        self.layout.joiners[net, vehicle] = joiner
+        return joiner
+
+    def _segments(self, vehicle: str, net: str, pieces: Sequence[Piece]) -> list[Segment]:
+        for piece in pieces:
+            for node in (piece.start, piece.end):
+                if isinstance(node, SpliceSpot) and node.voxel not in self.spots[vehicle]:
+                    self.spots[vehicle].append(node.voxel)
+        return [Segment(net, vehicle, piece.start, piece.end) for piece in pieces]
 
     def _portals(self, net: str, first: int, last: int) -> dict[int, Portal] | None:
         """Give one conductor a lane over every coupling it crosses; None when a coupling has no room."""
@@ -198,39 +264,15 @@ class _Work:
                 return Joint(coupling, ahead.name, behind.name, one, other), ""
         return None, f"{full[0]}, and more want through"
 
-    def _reach_of(self, end: NetEnd) -> list[Reach]:
-        voxel = self.layout.maps[end.vehicle].start_at(end)
-        if voxel is None:
-            self.layout.unreached.append(
-                Unreached(end.net, end.owner, end.pin, "the pin is walled in: no free way begins near it")
-            )
-            return []
-        return [Reach(end, (voxel,))]
-
     def _reach_of_portal(self, portal: Portal, vehicle: str) -> Reach:
         joint = self.layout.joints[portal]
         port = joint.port_ahead if joint.ahead == vehicle else joint.port_behind
         return Reach(portal, self.layout.maps[vehicle].mouth(port))
 
-    def _grow(self, net: str, vehicle: str, reaches: list[Reach]) -> list[Segment] | None:
-        if len(reaches) < 2:
-            return []
-        if len(reaches) == 2:
-            return [Segment(net, vehicle, reaches[0].node, reaches[1].node)]
-        # Portals last: a tree that starts among the pins takes its way out from their middle.
-        pins_first = sorted(reaches, key=lambda reach: isinstance(reach.node, Portal))
-        return TreeGrower(self.layout.maps[vehicle], self._field(vehicle, net, reaches)).grow(net, pins_first)
-
-    def _field(self, vehicle: str, net: str, reaches: Sequence[Reach]) -> Field:
-        """Return the map for one wire of this net, opened near its ends where pins stand close to walls."""
-        map_ = self.layout.maps[vehicle]
-        ends = [voxel for reach in reaches for voxel in reach.voxels]
-        free = map_.room(self.diameters[net], ends)
-        return Field(free, map_.frame.pitch, map_.cost)
-
-    def _lose(self, net: str, ends: Sequence[NetEnd], reason: str) -> None:
-        lost = ends[-1]
-        self.layout.unreached.append(Unreached(net, lost.owner, lost.pin, reason))
+    def _lose(self, net: str, nodes: Sequence[Node], vehicle: str, reason: str) -> None:
+        ends = [node for node in nodes if isinstance(node, NetEnd)]
+        owner, pin = (ends[-1].owner, ends[-1].pin) if ends else (vehicle, "")
+        self.layout.unreached.append(Unreached(net, owner, pin, reason))
 
     # -- ways -------------------------------------------------------------------------------------------
 
@@ -320,3 +362,7 @@ class _Work:
         node = segment.end if isinstance(segment.end, NetEnd) else segment.start
         owner, pin = (node.owner, node.pin) if isinstance(node, NetEnd) else (segment.vehicle, "")
         self.layout.unreached.append(Unreached(segment.net, owner, pin, reason))
+
+
+def _first_pin(node: Node) -> Node:
+    return node.pins[0] if isinstance(node, NetEnd) else node

@@ -8,10 +8,32 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+MOST_EXACT = 10
+"""Up to so many places a chain is the shortest of all orders (2ⁿ work); beyond, exchanges improve it."""
 
-def best_order(lengths: NDArray[np.float64]) -> list[int]:
-    """Return the shortest open chain through all (Held and Karp)."""
+
+def chain_order(lengths: NDArray[np.float64], inner: NDArray[np.float64] | None = None) -> list[int]:
+    """Return the order of an open chain through all places that needs least.
+
+    Parameters
+    ----------
+    lengths
+        (n, n) between the places.
+    inner
+        (n,) what it costs to have a place between two others instead of at an end; inf where it cannot be.
+    """
+    extra = np.zeros(len(lengths)) if inner is None else inner
+    if len(lengths) <= MOST_EXACT:
+        return best_order(lengths, extra)
+    # An inner place has two pieces of the chain, so each carries half; what must be an end is made dear.
+    half = np.minimum(extra, 10.0 * float(lengths[np.isfinite(lengths)].max(initial=1.0))) / 2
+    return exchanged_order(lengths + half[:, None] + half[None, :])
+
+
+def best_order(lengths: NDArray[np.float64], inner: NDArray[np.float64] | None = None) -> list[int]:
+    """Return the shortest open chain through all (Held and Karp 1962); see `chain_order`."""
     count = len(lengths)
+    extra = np.zeros(count) if inner is None else inner
     best = np.full((1 << count, count), math.inf)
     came = np.full((1 << count, count), -1)
     for node in range(count):
@@ -20,10 +42,11 @@ def best_order(lengths: NDArray[np.float64]) -> list[int]:
         for last in range(count):
             if not group >> last & 1 or not math.isfinite(best[group, last]):
                 continue
+            so_far = best[group, last] + (extra[last] if group & (group - 1) else 0.0)
             for node in range(count):
                 if group >> node & 1:
                     continue
-                length = best[group, last] + lengths[last, node]
+                length = so_far + lengths[last, node]
                 if length < best[group | 1 << node, node] - 1e-12:
                     best[group | 1 << node, node] = length
                     came[group | 1 << node, node] = last

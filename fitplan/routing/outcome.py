@@ -1,10 +1,11 @@
-"""What the wiring says of itself beside the harness: bend radius, styles, ribbon."""
+"""What the wiring says of itself beside the harness: bend radius, joints, styles, ribbon."""
 
 from __future__ import annotations
 
 from fitplan.model.plan import BuiltTrain, Outcome
 from fitplan.routing.bend_room import SUBJECT, bend_findings
 from fitplan.routing.flat_cable import ribbon_table
+from fitplan.routing.joint_findings import joint_findings
 from fitplan.routing.layout import Layout
 from fitplan.routing.styles import compare, styles_table
 
@@ -28,4 +29,5 @@ def wiring_outcome(built: BuiltTrain, layout: Layout, *, deadline: float | None 
         styles_table(compare(built, harness, layout, deadline)),
         ribbon_table(built.train, harness),
     )
+    findings = (*findings, *joint_findings(harness, layout.shortages, layout.maps))
     return Outcome(SUBJECT, findings, tuple(table for table in tables if table is not None))

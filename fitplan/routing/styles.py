@@ -14,9 +14,9 @@ from time import monotonic
 from fitplan.model.plan import BuiltTrain, Harness, Table
 from fitplan.model.train import WiringStyle
 from fitplan.routing.ends import NetEnd, ResolvedNet, resolve
+from fitplan.routing.joining import Joiner, copper_of, joints_of, reach_of, within_reach
 from fitplan.routing.layout import Joint, Layout
-from fitplan.routing.topology import Portal, Reach, SpliceSpot, TreeGrower, lanes_of
-from fitplan.routing.ways import Field, Voxel, lattice_length
+from fitplan.routing.topology import Portal, Reach, home_of, lanes_of
 
 NAMES: dict[WiringStyle, str] = {"tree": "tree", "home-run": "home runs", "chain": "daisy chain"}
 
@@ -53,7 +53,8 @@ def compare(
     diameters = {wire.net: wire.outer_mm for wire in harness.wires}
     lost = {entry.net for entry in harness.unreached}
     found = {}
-    for net in resolve(built)[0]:
+    for resolved in resolve(built)[0]:
+        net = within_reach(resolved, layout.maps)
         name = net.net.name
         if deadline is not None and monotonic() > deadline:
             break
@@ -79,9 +80,9 @@ def styles_table(found: Mapping[str, tuple[ResolvedNet, dict[WiringStyle, StyleC
         columns=("net", "pins", "planned as", *heads, "remark"),
         rows=tuple(rows),
         note=(
-            "Shortest ways alone in the placed train, without allowances. A daisy chain puts two wires on "
-            "each pin between its ends: see that the hole or tab takes both. Choose with 'style' of the net "
-            "or of 'wiring'."
+            "Cheapest ways alone in the placed train, without allowances. A daisy chain puts two wires on "
+            "each pin between its ends that takes two; the others hang from it by a splice. Choose with "
+            "'style' of the net or of 'wiring'."
         ),
     )
 
@@ -101,11 +102,12 @@ def _remark(costs: Mapping[WiringStyle, StyleCost]) -> str:
 
 
 class _Comparison:
-    """One net, with its map of each vehicle and the ways already looked for."""
+    """One net, with what joins it in each vehicle."""
 
     def __init__(
         self, built: BuiltTrain, harness: Harness, layout: Layout, net: ResolvedNet, diameter: float
     ) -> None:
+        self._built = built
         self._net = net
         self._layout = layout
         self._diameter = diameter
@@ -120,20 +122,20 @@ class _Comparison:
         for portal, joint in layout.joints.items():
             if portal.net == net.net.name:
                 self._joints.setdefault(portal.coupling, joint)
-        self._fields: dict[str, Field] = {}
-        self._lengths: dict[tuple[str, frozenset[Voxel], frozenset[Voxel]], float | None] = {}
 
     def cost(self, style: WiringStyle) -> StyleCost:
         """Return what the net takes in a style."""
-        lanes = lanes_of(replace(self._net, net=replace(self._net.net, style=style)), self._order)
+        net = replace(self._net, net=replace(self._net.net, style=style))
+        lanes = lanes_of(net, self._order)
         crossed = Counter(coupling for first, last, _ in lanes for coupling in range(first, last))
         for coupling, conductors in crossed.items():
             if reason := self._too_narrow(coupling, conductors):
                 return StyleCost(reason=reason)
         copper, joints = 0.0, 0
-        for first, last, ends in lanes:
-            for number in range(first, last + 1):
-                part = self._inside(number, first, last, ends)
+        for number, vehicle in enumerate(self._names):
+            passing = [lane for lane in lanes if lane[0] <= number <= lane[1]]
+            if passing:
+                part = self._inside(net, vehicle, [self._reaches(number, *lane) for lane in passing])
                 if isinstance(part, str):
                     return StyleCost(reason=part)
                 copper, joints = copper + part[0], joints + part[1]
@@ -154,60 +156,49 @@ class _Comparison:
                 return f"{conductors} conductors want through {port.name} of {vehicle}, which carries {room}"
         return ""
 
-    def _inside(self, number: int, first: int, last: int, ends: list[NetEnd]) -> tuple[float, int] | str:
-        """Return copper and joints of one lane in one vehicle, or why it cannot be."""
-        vehicle = self._names[number]
-        reaches = []
-        for end in ends:
-            if end.vehicle == vehicle:
-                voxel = self._layout.maps[vehicle].start_at(end)
-                if voxel is None:
-                    return f"{end.owner}.{end.pin} is walled in"
-                reaches.append(Reach(end, (voxel,)))
-        pins = len(reaches)
-        reaches += self._portals(number, first, last)
-        if len(reaches) < 2:
-            return 0.0, pins
-        if len(reaches) == 2:
-            length = self._length(vehicle, reaches[0], reaches[1])
-            return f"no way through {vehicle} is wide enough" if length is None else (length, pins)
-        map_ = self._layout.maps[vehicle]
-        grown = TreeGrower(map_, self._field(vehicle)).ways(self._net.net.name, reaches)
-        if grown is None:
-            return f"no way through {vehicle} is wide enough"
-        copper = sum(lattice_length(voxels, map_.frame.pitch) for _, _, voxels in grown)
-        nodes = [node for start, end, _ in grown for node in (start, end)]
-        splices = {node for node in nodes if isinstance(node, SpliceSpot)}
-        return copper, sum(isinstance(node, NetEnd) for node in nodes) + len(splices)
+    def _inside(self, net: ResolvedNet, vehicle: str, lanes: list[list[Reach]]) -> tuple[float, int] | str:
+        """Return copper and joints of a net in one vehicle, or why it cannot be."""
+        joiner = self._joiner(vehicle)
+        home = home_of(net) if net.net.style == "home-run" else None
+        if home is not None and home.vehicle == vehicle:
+            centre = next(reach for reaches in lanes for reach in reaches if reach.node == home)
+            others = [reach for reaches in lanes for reach in reaches if reach.node != home]
+            found = joiner.home_runs(centre, others)
+        elif net.net.style == "chain":
+            found = joiner.chain(lanes[0])
+        else:
+            # Home runs that only pass, or begin here, lie side by side.
+            parts = [joiner.tree(reaches) for reaches in lanes]
+            reason = next((part for part in parts if isinstance(part, str)), None)
+            found = reason or [piece for part in parts if not isinstance(part, str) for piece in part]
+        if isinstance(found, str):
+            return found
+        return copper_of(found, self._layout.maps[vehicle].frame.pitch), joints_of(found)
 
-    def _portals(self, number: int, first: int, last: int) -> list[Reach]:
-        found = []
+    def _reaches(self, number: int, first: int, last: int, ends: list[NetEnd]) -> list[Reach]:
+        vehicle = self._names[number]
+        found = [reach_of(end, self._layout.maps[vehicle]) for end in ends if end.vehicle == vehicle]
         for coupling in (number - 1, number):
             if first <= coupling < last:
                 joint = self._joints[coupling]
-                vehicle = self._names[number]
                 port = joint.port_ahead if joint.ahead == vehicle else joint.port_behind
                 node = Portal(self._net.net.name, coupling, 0)
                 found.append(Reach(node, self._layout.maps[vehicle].mouth(port)))
         return found
 
-    def _field(self, vehicle: str) -> Field:
-        if vehicle not in self._fields:
-            map_ = self._layout.maps[vehicle]
+    def _joiner(self, vehicle: str) -> Joiner:
+        key = (self._net.net.name, vehicle)
+        if key not in self._layout.joiners:
             number = self._order[vehicle]
-            ends = [map_.start_at(end) for end in self._net.ends if end.vehicle == vehicle]
-            opened = [voxel for voxel in ends if voxel is not None]
-            for coupling in (number - 1, number):
-                if coupling in self._joints:
-                    opened += self._portals(number, coupling, coupling + 1)[0].voxels
-            room = map_.room(self._diameter, opened)
-            self._fields[vehicle] = Field(room, map_.frame.pitch)
-        return self._fields[vehicle]
-
-    def _length(self, vehicle: str, one: Reach, other: Reach) -> float | None:
-        key = (vehicle, frozenset(one.voxels), frozenset(other.voxels))
-        if key not in self._lengths:
-            way = self._field(vehicle).way_between(one.voxels, other.voxels)
-            pitch = self._layout.maps[vehicle].frame.pitch
-            self._lengths[key] = None if way is None else lattice_length(way.voxels, pitch)
-        return self._lengths[key]
+            known = [c for c in (number - 1, number) if c in self._joints]
+            first, last = min(known, default=0), max(known, default=-1) + 1
+            every = self._reaches(number, first, last, [*self._net.ends])
+            self._layout.joiners[key] = Joiner(
+                self._net.net.name,
+                self._layout.maps[vehicle],
+                self._layout.ground(vehicle, self._built.train.wiring.allowances),
+                self._diameter,
+                every,
+                self._built.train.wiring.allowances,
+            )
+        return self._layout.joiners[key]

@@ -1,11 +1,11 @@
 """Whether every net joins its pins and no others, and whether wires are counted where they pass.
 
 Rules: pins and splices are joined by wires, wires of two vehicles also by the same cavity of one coupling
-connector. A net must hang together over all pins that it joins, but those that the plan itself calls
-unreached. No pin is in two nets (a row of the pin map without a net keeps a pin spare). A crossing counts
-each conductor once; where connectors part the wires, it names those of the vehicle ahead. What passes a port
-fits through it: the wires' sections together are at most π/√12 of the port's (no packing of equal circles is
-denser: Fejes Tóth 1942).
+connector, pins of one group also inside their part. No pin has more wires than it takes. A net must hang
+together over all pins that it joins, but those that the plan itself calls unreached. No pin is in two nets (a
+row of the pin map without a net keeps a pin spare). A crossing counts each conductor once; where connectors
+part the wires, it names those of the vehicle ahead. What passes a port fits through it: the wires' sections
+together are at most π/√12 of the port's (no packing of equal circles is denser: Fejes Tóth 1942).
 """
 
 from __future__ import annotations
@@ -48,16 +48,43 @@ def check_nets(built: BuiltTrain, sheet: Sheet) -> None:
         touched = {node for node in joined if node[0] == "pin"}
         for node in touched:
             pins_of[node].add(net.name)
-        for owner, pin in sorted((node[1], node[2]) for node in touched - asked):
+        inside = [_joined_inside(built, node) for node in asked]
+        for owner, pin in sorted((node[1], node[2]) for node in touched.difference(asked, *inside)):
             sheet.problem("net", net.name, f"has a wire at {owner}.{pin}, which it does not join")
+        for group in inside:
+            joined.add_edges_from(pairwise(sorted(group)))
         _hangs_together(built, net, asked, joined, sheet)
     for (_, owner, pin), nets in sorted(pins_of.items()):
         if len(nets) > 1:
             sheet.problem(
                 "net", f"{owner}.{pin}", f"is joined by {' and '.join(sorted(nets))}", len(nets), ""
             )
+    _places(built, sheet)
     _splices(built, sheet)
     _pin_map(built, sheet)
+
+
+def _places(built: BuiltTrain, sheet: Sheet) -> None:
+    """Check that no pin has more wires than it takes."""
+    wires: dict[tuple[str, str], int] = defaultdict(int)
+    for wire in built.harness.wires:
+        for end in (wire.start, wire.end):
+            if end.kind == "pin":
+                wires[end.owner, end.pin] += 1
+    for (owner, name), count in sorted(wires.items()):
+        pin = next((pin for pin in _pins_of(built, owner) if pin.name == name), None)
+        sheet.count("pins with wires")
+        if pin is not None and count > pin.wires:
+            message = f"has {count} wires and takes {pin.wires} ({pin.joint})"
+            sheet.problem("pin", f"{owner}.{name}", message, count - pin.wires, "wires")
+
+
+def _joined_inside(built: BuiltTrain, node: Node) -> set[Node]:
+    """Return the pins that a part joins with one of its own inside, that one included."""
+    pins = _pins_of(built, node[1])
+    group = next((pin.joined for pin in pins if pin.name == node[2]), "")
+    found = {("pin", node[1], pin.name) for pin in pins if group and pin.joined == group}
+    return found | {node}
 
 
 def _joined(wires: list[Wire]) -> nx.Graph[Node]:
@@ -108,6 +135,8 @@ def _hangs_together(
 ) -> None:
     lost = [entry for entry in built.harness.unreached if entry.net == net.name]
     groups = [set(group) for group in nx.connected_components(joined)]
+    # What a part joins inside and no wire touches is no piece of its own.
+    groups = [group for group in groups if any(node in asked or node[0] != "pin" for node in group)]
     main = max(groups, key=lambda group: len(group & asked), default=set())
     apart = sorted(asked - main) if len(asked) > 1 else []
     names = ", ".join(f"{owner}.{pin}" for _, owner, pin in apart)

@@ -98,3 +98,29 @@ def test_two_eyed_ranger_does_not_go_between_panel_walls_of_a_vehicle_six_studs_
     """Two walls of 1.5 mm and the play of a brick leave 44.8 mm for 45 mm. Common practice, no source."""
     width = CATALOGUE["ranger-two-eyed"].bounds.size[1]
     assert 6 * STUD - 0.2 - 2 * 1.5 < width < 6 * STUD - 0.2
+
+
+def test_how_many_wires_a_pin_takes() -> None:
+    """A pad or tag takes two wires, a socket, a crimp and a lever one. Common practice, no source."""
+    for part in CATALOGUE.values():
+        for pin in part.pins:
+            most = 2 if pin.joint in ("solder", "screw") else 1
+            assert 1 <= pin.wires <= most, f"{part.id}.{pin.name}"
+    assert {pin.joint for pin in CATALOGUE["controller-mid-5v"].pins} == {"header"}
+    assert {pin.joint for pin in CATALOGUE["junction-lever"].pins} == {"lever"}
+
+
+def test_rails_of_distribution_boards_are_joined_and_their_pins_take_a_wire_each() -> None:
+    """A hole of a strip board takes one wire; all holes of a strip are one. Common practice, no source."""
+    board = CATALOGUE["junction-two-rails"]
+    rails = {pin.joined: [p.name for p in board.pins if p.joined == pin.joined] for pin in board.pins}
+    assert {name: len(pins) for name, pins in rails.items()} == {"ground rail": 6, "plus rail": 6}
+    assert all(pin.wires == 1 for pin in board.pins)
+
+
+def test_ground_pins_of_a_controller_are_one() -> None:
+    """All ground pins of a controller are joined on the board. Common practice, no source."""
+    for part in CATALOGUE.values():
+        grounds = [pin for pin in part.pins if pin.role == "ground"]
+        if part.family == "controller" and len(grounds) > 1:
+            assert {pin.joined for pin in grounds} == {"ground"}, part.id

@@ -28,11 +28,24 @@ class Flow:
 
 
 def built_of(
-    spots: dict[str, tuple[str, float, float]], nets: dict[str, list[str]], *, style: WiringStyle = "tree"
+    spots: dict[str, tuple[str, float, float]],
+    nets: dict[str, list[str]],
+    *,
+    style: WiringStyle = "tree",
+    wires: int = 2,
+    boards: dict[str, int] | None = None,
 ) -> BuiltTrain:
-    """Return a train of two hollow wagons with blocks at (vehicle, x, y) on the floor, and nets of pins."""
+    """Return a train of two hollow wagons with blocks at (vehicle, x, y) on the floor, and nets of pins.
+
+    Pins take so many wires; boards have so many pins of one wire that are joined inside.
+    """
     vehicles = (hollow("a", 14, 6, 9, kind="loco"), hollow("b", 14, 6, 9))
-    parts: dict[str, Part] = {name: block(name, (10.0, 8.0, 6.0)) for name in spots}
+    parts: dict[str, Part] = {}
+    for name in spots:
+        part = block(name, (10.0, 8.0, 6.0), pins=(boards or {}).get(name, 2))
+        joined = "rail" if name in (boards or {}) else ""
+        pins = tuple(replace(pin, wires=1 if joined else wires, joined=joined) for pin in part.pins)
+        parts[name] = replace(part, pins=pins)
     base = train_of(vehicles, tuple(Need(name, (part,)) for name, part in parts.items()))
     train = replace(
         base,
@@ -79,11 +92,11 @@ def test_two_pins_in_one_vehicle_are_one_wire() -> None:
     assert 68.0 <= wire.bare_mm <= 68.0 * 1.25
 
 
-def test_three_pins_meet_in_a_splice() -> None:
-    """A tree of three pins has one splice with three wires, and less wire than home runs."""
+def test_three_pins_of_one_wire_meet_in_a_splice() -> None:
+    """A tree of three pins has one splice of three wires, and less wire than home runs from a pin of two."""
     spots = {"p": ("a", 12.0, 8.0), "q": ("a", 80.0, 8.0), "r": ("a", 46.0, 30.0)}
     nets = {"n": ["p.p0", "q.p0", "r.p0"]}
-    tree = built_of(spots, nets)
+    tree = built_of(spots, nets, wires=1)
     harness = wired(tree)
     assert len(harness.splices) == 1
     assert len(harness.splices[0].wires) == 3
@@ -104,6 +117,68 @@ def test_a_chain_runs_from_neighbour_to_neighbour() -> None:
         count[wire.start.owner] += 1
         count[wire.end.owner] += 1
     assert count == {"p": 1, "r": 2, "q": 1}
+
+
+def ends_at(harness: Harness, owner: str) -> list[str]:
+    """Return the pins of a part that wires end at, one for each wire."""
+    ends = [end for wire in harness.wires for end in (wire.start, wire.end)]
+    return sorted(end.pin for end in ends if end.kind == "pin" and end.owner == owner)
+
+
+def test_a_chain_goes_past_pins_that_take_one_wire() -> None:
+    """Where the middle pin takes one wire it hangs from the chain by a splice of three."""
+    spots = {"p": ("a", 12.0, 8.0), "q": ("a", 80.0, 8.0), "r": ("a", 46.0, 8.0), "s": ("a", 64.0, 30.0)}
+    built = built_of(spots, {"n": ["p.p0", "q.p0", "r.p0", "s.p0"]}, style="chain", wires=1)
+    harness = wired(built)
+    assert harness.unreached == ()
+    assert [len(splice.wires) for splice in harness.splices] == [3, 3]
+    assert all(len(ends_at(harness, owner)) == 1 for owner in spots)
+    assert joined_ends(built.train, harness, "n")
+
+
+def test_every_home_run_has_a_pin_of_the_board() -> None:
+    """Home runs lead to the board that has a pin for each, wherever it stands in the list of joins."""
+    spots = {"p": ("a", 12.0, 8.0), "q": ("a", 80.0, 8.0), "hub": ("a", 46.0, 24.0), "r": ("b", 30.0, 8.0)}
+    nets = {"n": ["p.p0", "q.p0", "hub.p0", "r.p0"]}
+    built = built_of(spots, nets, style="home-run", boards={"hub": 3})
+    harness = wired(built)
+    assert harness.splices == ()
+    assert len(harness.wires) == 3
+    assert ends_at(harness, "hub") == ["p0", "p1", "p2"]
+
+
+def test_a_tree_uses_the_pins_of_a_board() -> None:
+    """A board between three pins of one wire is where they meet: no splice is soldered."""
+    spots = {"p": ("a", 12.0, 8.0), "q": ("a", 80.0, 8.0), "hub": ("a", 46.0, 16.0), "r": ("a", 48.0, 32.0)}
+    built = built_of(spots, {"n": ["p.p0", "q.p0", "hub.p0", "r.p0"]}, wires=1, boards={"hub": 3})
+    harness = wired(built)
+    assert harness.splices == ()
+    assert ends_at(harness, "hub") == ["p0", "p1", "p2"]
+
+
+def test_home_runs_beyond_the_places_meet_in_a_splice() -> None:
+    """Four home runs to a board of three pins: two have their own, the others share the last by a splice."""
+    spots = {
+        "p": ("a", 12.0, 8.0), "q": ("a", 80.0, 8.0), "hub": ("a", 46.0, 16.0), "r": ("a", 48.0, 32.0),
+        "s": ("a", 26.0, 30.0),
+    }  # fmt: skip
+    nets = {"n": ["hub.p0", "p.p0", "q.p0", "r.p0", "s.p0"]}
+    built = built_of(spots, nets, style="home-run", boards={"hub": 3})
+    harness = wired(built)
+    assert ends_at(harness, "hub") == ["p0", "p1", "p2"]
+    assert [len(splice.wires) for splice in harness.splices] == [3]
+
+
+def test_two_nets_share_the_pins_of_a_board() -> None:
+    """A pin that one net names is not given to another net that is joined to the same board."""
+    spots = {"p": ("a", 12.0, 8.0), "q": ("a", 80.0, 8.0), "hub": ("a", 46.0, 16.0), "r": ("a", 48.0, 32.0)}
+    built = built_of(spots, {"m": ["hub.p0", "p.p0", "q.p0"], "n": ["hub.p1", "r.p0"]}, boards={"hub": 3})
+    harness = wired(built)
+    by_net = defaultdict(set)
+    for wire in harness.wires:
+        by_net[wire.net] |= {end.pin for end in (wire.start, wire.end) if end.owner == "hub"}
+    assert by_net["n"] == {"p1"}
+    assert by_net["m"] <= {"p0", "p2"}
 
 
 def test_a_wire_over_a_coupling_is_one_length() -> None:

@@ -15,6 +15,7 @@ from fitplan.model.vehicle import Port
 from fitplan.routing.bend_room import bend_findings, bends_of, smoothed
 from fitplan.routing.flat_cable import conductors_of, hole_of, ribbon_table
 from fitplan.routing.harness import Wired, wire_train
+from fitplan.routing.joint_findings import joint_findings
 from fitplan.routing.outcome import wiring_outcome
 from fitplan.routing.styles import compare, styles_table
 from tests.routing.test_harness import Flow, built_of
@@ -147,6 +148,33 @@ def _shrunk(port: Port, to: float) -> Port:
     """Return a port with a hole that one wire just goes through."""
     low, high = port.box.low, port.box.high
     return replace(port, box=Box(low, (high[0], low[1] + 1.2 * to, low[2] + 1.2 * to)))
+
+
+def test_too_few_pins_of_a_board_are_a_caution() -> None:
+    """Three home runs to a board of two pins: told with the wires that want a pin and the pins there are."""
+    spots = {**NEAR, "hub": ("a", 46.0, 16.0)}
+    nets = {"n": ["hub.p0", "p.p0", "q.p0", "r.p0"]}
+    built = built_of(spots, nets, style="home-run", boards={"hub": 2})
+    wired = wire_train(built, {"n": Flow(10.0, 10.0)})
+    outcome = wiring_outcome(replace(built, harness=wired.harness), wired.layout)
+    finding = next(entry for entry in outcome.findings if entry.unit == "wires")
+    assert (finding.severity, finding.figure, finding.limit) == ("caution", 3.0, 2.0)
+    assert finding.where == "hub.p0 in a"
+    assert "distribution board with more pins" in finding.remedy
+
+
+def test_a_splice_out_of_sight_is_a_caution() -> None:
+    """The same splice is told of when the vehicle's only opening is gone, and not while it is there."""
+    built = built_of(NEAR, THREE, wires=1)
+    wired = wire_train(built, {"n": Flow(10.0, 10.0)})
+    assert joint_findings(wired.harness, (), wired.layout.maps) == ()
+    shut = {
+        name: replace(map_, vehicle=replace(map_.vehicle, openings=()))
+        for name, map_ in wired.layout.maps.items()
+    }
+    (finding,) = joint_findings(wired.harness, (), shut)
+    assert finding.severity == "caution"
+    assert finding.where.startswith("S1 in a at ")
 
 
 def test_two_pins_have_no_styles_and_one_wire_no_ribbon() -> None:

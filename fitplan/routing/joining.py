@@ -1,0 +1,288 @@
+"""The one place that says which wires a net is made of in a vehicle: a tree, home runs or a daisy chain.
+
+Wires meet at pins that take more than one, at pins that a part joins inside (each wire at one of its own),
+and in splices where these have room. The harness and the comparison of styles both ask here.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import networkx as nx
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.model.train import Allowances
+from fitplan.routing.ends import NetEnd, ResolvedNet
+from fitplan.routing.orders import chain_order
+from fitplan.routing.splice_sites import round_splices, splice_prices
+from fitplan.routing.topology import Node, Portal, Reach, SpliceSpot
+from fitplan.routing.vehicle_map import VehicleMap
+from fitplan.routing.voxel_trees import Ground, Terminal, TreeMap
+from fitplan.routing.ways import Voxel, lattice_length
+
+_HEADING = 15
+"""Voxels from a pin at which a wire's direction is taken when pins are given out."""
+_LIKING = 0.25
+"""Share of the preference for floors and corners that counts where a net branches."""
+_SECOND_PLACE_MM = 4.0
+"""A pin that has a wire already counts as so much farther off than a free one."""
+
+
+@dataclass(frozen=True, eq=False)
+class Piece:
+    """One wire of a net inside a vehicle: its nodes, and the (n, 3) voxels of a cheapest way between them."""
+
+    start: Node
+    end: Node
+    voxels: NDArray[np.int32]
+
+
+@dataclass(frozen=True)
+class Shortage:
+    """Home runs that want more places than there are: the rest meet in a splice."""
+
+    net: str
+    owner: str
+    pin: str
+    vehicle: str
+    wanted: int
+    places: int
+    board: bool
+    """Whether the part joins several pins inside for this net."""
+
+
+class Joiner:
+    """One net in one vehicle.
+
+    Parameters
+    ----------
+    map_, ground
+        The vehicle, and what trees in it are laid over (`ground_of`).
+    diameter
+        Of the net's wire, in mm.
+    reaches
+        All that may be joined.
+    allowances
+        What a splice and a further wire at a pin take of wire.
+    others
+        Splices of other nets in the vehicle.
+    """
+
+    def __init__(
+        self,
+        net: str,
+        map_: VehicleMap,
+        ground: Ground,
+        diameter: float,
+        reaches: Sequence[Reach],
+        allowances: Allowances,
+        others: Iterable[Voxel] = (),
+    ) -> None:
+        self.net = net
+        self._map = map_
+        self._splice_mm = splice_wire(allowances)
+        room = map_.room(diameter, [voxel for reach in reaches for voxel in reach.voxels])
+        taken = round_splices(map_, others)
+        self._trees = TreeMap(room, ground, further_mm=allowances.strip, taken=taken)
+
+    # -- styles ------------------------------------------------------------------------------------------
+
+    def tree(self, reaches: Sequence[Reach]) -> list[Piece] | str:
+        """Return the pieces of a tree, or why there is none."""
+        if len(reaches) == 2:
+            return self._direct(reaches[0], reaches[1])
+        tree = self._trees.tree([_terminal(reach) for reach in reaches])
+        if tree is None:
+            return self._why(reaches)
+        spots = [SpliceSpot(self.net, self._map.name, voxel) for voxel in tree.splices]
+        nodes: list[Node] = [*(reach.node for reach in reaches), *spots]
+        pieces = [Piece(nodes[i], nodes[j], way) for (i, j), way in zip(tree.edges, tree.ways, strict=True)]
+        return self._with_pins(pieces)
+
+    def chain(self, reaches: Sequence[Reach]) -> list[Piece] | str:
+        """Return the pieces of a daisy chain, or why there is none; portals are its ends.
+
+        A pin that takes one wire is an end of the chain or hangs from it by a splice.
+        """
+        if len(reaches) == 2:
+            return self._direct(reaches[0], reaches[1])
+        terminals = [_terminal(reach) for reach in reaches]
+        lengths = np.array([[self._cost(a, b) for b in terminals] for a in terminals])
+        if not np.isfinite(lengths).all():
+            return self._why(reaches)
+        inner = np.array([self._inner(reach) for reach in reaches])
+        order = chain_order(lengths, inner)
+        pieces: list[Piece] = []
+        last: tuple[Node, Terminal] = (reaches[order[0]].node, terminals[order[0]])
+        for place, number in enumerate(order[1:], 1):
+            here = (reaches[number].node, terminals[number])
+            if place == len(order) - 1 or reaches[number].wires > 1:
+                found = self._piece(last, here)
+                if found is None:
+                    return self._why(reaches)
+                pieces.append(found)
+                last = here
+                continue
+            spot = self._trees.best_splice([last[1], terminals[number], terminals[order[place + 1]]])
+            if spot is None:
+                return f"no splice has room near {_name(here[0])}, which takes one wire"
+            splice = (SpliceSpot(self.net, self._map.name, spot), Terminal((spot,), 3))
+            for other in (last, here) if last[0] != splice[0] else (here,):
+                found = self._piece(other, splice)
+                if found is None:
+                    return self._why(reaches)
+                pieces.append(found)
+            last = splice
+        return self._with_pins(pieces)
+
+    def home_runs(self, home: Reach, others: Sequence[Reach]) -> list[Piece] | str:
+        """Return a wire from each of the others to one place, or why there is none.
+
+        Where it takes fewer wires, the last place has a splice at which the rest meet.
+        """
+        alone = len(others) if len(others) <= home.wires else max(home.wires - 1, 0)
+        centre = (home.node, _terminal(home))
+        far = sorted(others, key=lambda reach: -self._cost(centre[1], _terminal(reach)))
+        pieces: list[Piece | None] = [
+            self._piece((reach.node, _terminal(reach)), centre) for reach in far[:alone]
+        ]
+        rest = far[alone:]
+        if rest:
+            spot = self._trees.best_splice([centre[1]])
+            if spot is None:
+                return f"{_name(home.node)} takes {home.wires}, and no splice has room near it"
+            splice = (SpliceSpot(self.net, self._map.name, spot), Terminal((spot,), len(others)))
+            pieces.append(self._piece(splice, centre))
+            pieces += [self._piece((reach.node, _terminal(reach)), splice) for reach in rest]
+        found = [piece for piece in pieces if piece is not None]
+        return self._why([home, *others]) if len(found) < len(pieces) else self._with_pins(found)
+
+    # -- inside ------------------------------------------------------------------------------------------
+
+    def _direct(self, one: Reach, other: Reach) -> list[Piece] | str:
+        piece = self._piece((one.node, _terminal(one)), (other.node, _terminal(other)))
+        return self._why([one, other]) if piece is None else self._with_pins([piece])
+
+    def _piece(self, one: tuple[Node, Terminal], other: tuple[Node, Terminal]) -> Piece | None:
+        way = self._trees.way(one[1], other[1])
+        return None if way is None else Piece(one[0], other[0], way)
+
+    def _cost(self, one: Terminal, other: Terminal) -> float:
+        if one.voxels == other.voxels:
+            return 0.0
+        found = self._trees.cost_mm(one, other)
+        return math.inf if found is None else found
+
+    def _inner(self, reach: Reach) -> float:
+        """Return what it costs to have this between two others in a chain."""
+        if isinstance(reach.node, Portal):
+            return math.inf
+        return 0.0 if reach.wires > 1 else self._splice_mm
+
+    def _why(self, reaches: Sequence[Reach]) -> str:
+        first = _terminal(reaches[0])
+        if any(self._trees.cost_mm(first, _terminal(reach)) is None for reach in reaches[1:]):
+            return f"no way through {self._map.name} is wide enough"
+        return f"no splice has room in {self._map.name}, and its pins take too few wires"
+
+    def _with_pins(self, pieces: list[Piece]) -> list[Piece]:
+        """Give the wires at pins that are joined inside a pin each, the one that lies best."""
+        given: dict[tuple[int, bool], NetEnd] = {}
+        ends = dict.fromkeys(
+            node for piece in pieces for node in (piece.start, piece.end) if isinstance(node, NetEnd)
+        )
+        for end in ends:
+            at = [
+                (number, first)
+                for number, piece in enumerate(pieces)
+                for first, node in ((True, piece.start), (False, piece.end))
+                if node == end
+            ]
+            headings = [self._heading(pieces[number], first) for number, first in at]
+            given |= dict(zip(at, pins_given(end, headings), strict=True))
+        return [
+            Piece(given.get((number, True), piece.start), given.get((number, False), piece.end), piece.voxels)
+            for number, piece in enumerate(pieces)
+        ]
+
+    def _heading(self, piece: Piece, first: bool) -> NDArray[np.float64]:
+        way = piece.voxels if first else piece.voxels[::-1]
+        point: NDArray[np.float64] = self._map.frame.centers(way[min(_HEADING, len(way) - 1)][None])[0]
+        return point
+
+
+def pins_given(end: NetEnd, headings: Sequence[NDArray[np.float64]]) -> list[NetEnd]:
+    """Return a pin for each wire at an end, so that all together are led as straight as can be.
+
+    Parameters
+    ----------
+    headings
+        (3,) points in mm that the wires come from, at most as many as the pins take together.
+    """
+    pins = end.pins
+    if len(pins) == 1 or len(headings) > end.places:
+        return [pins[i % len(pins)] for i in range(len(headings))]
+    graph: nx.Graph[tuple[str, int, int]] = nx.Graph()
+    for wire, point in enumerate(headings):
+        for number, pin in enumerate(pins):
+            for place in range(pin.wires):
+                off = float(np.linalg.norm(point - np.array(pin.at))) + place * _SECOND_PLACE_MM
+                graph.add_edge(("wire", wire, 0), ("pin", number, place), weight=-round(off * 1000))
+    found: dict[int, NetEnd] = {}
+    for one, other in nx.max_weight_matching(graph, maxcardinality=True):
+        wire_node, pin_node = (one, other) if one[0] == "wire" else (other, one)
+        found[wire_node[1]] = pins[pin_node[1]]
+    return [found[wire] for wire in range(len(headings))]
+
+
+def copper_of(pieces: Iterable[Piece], pitch: float) -> float:
+    """Return the length of all pieces together, in mm."""
+    return sum(lattice_length(piece.voxels, pitch) for piece in pieces)
+
+
+def joints_of(pieces: Sequence[Piece]) -> int:
+    """Return how many joints pieces have: each end of a wire at a pin, and each splice once."""
+    nodes = [node for piece in pieces for node in (piece.start, piece.end)]
+    splices = {node for node in nodes if isinstance(node, SpliceSpot)}
+    return sum(isinstance(node, NetEnd) for node in nodes) + len(splices)
+
+
+def splice_wire(allowances: Allowances) -> float:
+    """Return the wire that the ends in a splice of three take, in mm."""
+    return 3 * allowances.splice_overlap
+
+
+def ground_of(map_: VehicleMap, allowances: Allowances) -> Ground:
+    """Return what trees in a vehicle are laid over; floors and corners count less than for the ways.
+
+    Where wires branch is decided by their length first, where they lie by what holds tape.
+    """
+    cost = 1.0 + _LIKING * (map_.cost - 1.0)
+    return Ground.of(cost, splice_prices(map_, splice_wire(allowances)), map_.frame.pitch)
+
+
+def within_reach(net: ResolvedNet, maps: Mapping[str, VehicleMap]) -> ResolvedNet:
+    """Return a net without the pins in front of which no way begins, and without ends that have no other."""
+    ends = []
+    for end in net.ends:
+        pins = [pin for pin in end.pins if maps[end.vehicle].start_at(pin) is not None]
+        if pins:
+            ends.append(replace(pins[0], others=tuple(pins[1:])))
+    return replace(net, ends=tuple(ends))
+
+
+def reach_of(end: NetEnd, map_: VehicleMap) -> Reach:
+    """Return where the wires of an end begin, at any of its pins."""
+    starts = [map_.start_at(pin) for pin in end.pins]
+    return Reach(end, tuple(dict.fromkeys(voxel for voxel in starts if voxel is not None)), end.places)
+
+
+def _terminal(reach: Reach) -> Terminal:
+    return Terminal(reach.voxels, reach.wires)
+
+
+def _name(node: Node) -> str:
+    return f"{node.owner}.{node.pin}" if isinstance(node, NetEnd) else "a hole"

@@ -1,0 +1,212 @@
+"""Trees over voxels: shortest beside independent methods, splices and wires only where they may be."""
+
+from __future__ import annotations
+
+import math
+from itertools import pairwise, permutations
+
+import networkx as nx
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from numpy.typing import NDArray
+from scipy.sparse.csgraph import dijkstra
+
+from fitplan.routing.orders import best_order, exchanged_order
+from fitplan.routing.steiner import steiner_tree
+from fitplan.routing.voxel_trees import MOST_EXACT, Ground, Terminal, TreeMap, VoxelTree
+from fitplan.routing.ways import Field, Voxel, lattice_length
+
+from .lattice_graph import lattice_graph
+
+CLOSE = 2e-3
+"""Lengths are kept in steps of 1/1024 of a voxel edge."""
+
+
+def small(seed: int, pins: int, share: float = 0.2) -> tuple[NDArray[np.bool_], list[Voxel]]:
+    """Return a random map and pins in its largest room."""
+    rng = np.random.default_rng(seed)
+    free = rng.random((12, 11, 6)) > share
+    rooms = Field(free).rooms()
+    cells = np.argwhere(rooms == np.bincount(rooms[rooms > 0]).argmax())
+    chosen = cells[rng.choice(len(cells), pins, replace=False)]
+    return free, [(int(x), int(y), int(z)) for x, y, z in chosen]
+
+
+def tree_map(
+    free: NDArray[np.bool_], splice_mm: float, sites: NDArray[np.bool_] | None = None, further_mm: float = 0.0
+) -> TreeMap:
+    """Return a map with voxel edges of 1 mm at cost 1, with splices that count the same everywhere."""
+    allowed = free if sites is None else free & sites
+    ground = Ground.of(np.ones(free.shape), np.where(allowed, splice_mm, 0.0), 1.0)
+    return TreeMap(free, ground, further_mm=further_mm)
+
+
+def between(free: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """Return scipy's lengths between all voxels."""
+    found: NDArray[np.float64] = dijkstra(lattice_graph(free), directed=False)
+    return found
+
+
+def check(tree: VoxelTree, terminals: list[Terminal]) -> None:
+    """Assert that ways join all terminals into a tree, and that no terminal has more wires than it takes."""
+    graph = nx.Graph()
+    graph.add_nodes_from(range(len(terminals) + len(tree.splices)))
+    places = [set(terminal.voxels) for terminal in terminals] + [{splice} for splice in tree.splices]
+    for (one, other), way in zip(tree.edges, tree.ways, strict=True):
+        graph.add_edge(one, other)
+        assert tuple(way[0].tolist()) in places[one]
+        assert tuple(way[-1].tolist()) in places[other]
+        assert (np.abs(np.diff(way, axis=0)).max(axis=1) == 1).all()
+    assert nx.is_tree(graph)
+    for number, terminal in enumerate(terminals):
+        assert graph.degree(number) <= terminal.wires
+    for number in range(len(terminals), len(graph)):
+        assert graph.degree(number) >= 3
+
+
+@pytest.mark.parametrize(("seed", "count"), [(0, 3), (1, 4), (2, 5), (3, 6), (4, 7)])
+def test_trees_equal_the_exact_tree_of_the_lattice(seed: int, count: int) -> None:
+    """With branches anywhere for nothing the tree is as short as the exact one of the lattice graph."""
+    free, pins = small(seed, count)
+    tree = tree_map(free, 1e-3).tree([Terminal((pin,), count) for pin in pins])
+    assert tree is not None
+    half = lattice_graph(free).tocoo()
+    edges = [(int(a), int(b), float(w)) for a, b, w in zip(*half.coords, half.data, strict=True) if a < b]
+    exact = steiner_tree(edges, [int(np.ravel_multi_index(pin, free.shape)) for pin in pins])
+    assert exact.proved
+    assert tree.proved
+    assert tree.cost_mm == pytest.approx(exact.weight, rel=CLOSE)
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_three_pins_meet_at_the_best_site(seed: int) -> None:
+    """Three pins of one wire: the splice is where scipy's three lengths together are least of all sites."""
+    free, pins = small(seed, 3)
+    sites = np.zeros_like(free)
+    sites[:, :, :3] = True
+    terminals = [Terminal((pin,)) for pin in pins]
+    tree = tree_map(free, 5.0, sites).tree(terminals)
+    assert tree is not None
+    check(tree, terminals)
+    lengths = between(free)[[np.ravel_multi_index(pin, free.shape) for pin in pins]].sum(axis=0)
+    assert tree.cost_mm == pytest.approx(lengths[(sites & free).ravel()].min() + 5.0, rel=CLOSE)
+    assert sites[tree.splices[0]]
+
+
+@given(st.integers(0, 10_000))
+@settings(max_examples=15, deadline=None)
+def test_four_pins_meet_at_the_best_two_sites(seed: int) -> None:
+    """Four pins of one wire: as short as the best of all pairs of sites and all three pairings, by scipy."""
+    rng = np.random.default_rng(seed)
+    free = rng.random((6, 5, 3)) > 0.15
+    rooms = Field(free).rooms()
+    cells = np.argwhere(rooms == np.bincount(rooms[rooms > 0]).argmax())
+    if len(cells) < 20:
+        return
+    pins = [tuple(cell) for cell in cells[rng.choice(len(cells), 4, replace=False)].tolist()]
+    terminals = [Terminal((pin,)) for pin in pins]
+    tree = tree_map(free, 0.7).tree(terminals)
+    assert tree is not None
+    length = between(free)
+    a, b, c, d = (length[int(np.ravel_multi_index(pin, free.shape))] for pin in pins)
+    best = math.inf
+    for one, two, three, four in ((a, b, c, d), (a, c, b, d), (a, d, b, c)):
+        pairs = (one + two)[:, None] + (three + four)[None, :] + length
+        best = min(best, float(pairs[free.ravel()][:, free.ravel()].min()))
+    assert tree.cost_mm == pytest.approx(best + 1.4, rel=CLOSE)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_without_sites_pins_of_two_wires_make_the_shortest_chain(seed: int) -> None:
+    """Five pins that take two wires and nowhere a splice: the chain is the best of all orders."""
+    free, pins = small(seed + 10, 5)
+    terminals = [Terminal((pin,), 2) for pin in pins]
+    tree = tree_map(free, 0.0, further_mm=2.0).tree(terminals)
+    assert tree is not None
+    check(tree, terminals)
+    at = [int(np.ravel_multi_index(pin, free.shape)) for pin in pins]
+    lengths = between(free)[np.ix_(at, at)]
+    best = min(sum(lengths[a, b] for a, b in pairwise(order)) for order in permutations(range(5)))
+    assert tree.cost_mm == pytest.approx(best + 3 * 2.0, rel=CLOSE)
+    assert tree.splices == ()
+
+
+def test_pins_joined_inside_shorten_the_way() -> None:
+    """A board with a pin on either side of a wall joins both sides: no wire goes round the wall."""
+    free = np.ones((21, 9, 3), bool)
+    free[10, :8] = False
+    board = Terminal(((9, 0, 1), (11, 0, 1)), 2)
+    terminals = [Terminal(((2, 0, 1),)), board, Terminal(((18, 0, 1),))]
+    tree = tree_map(free, 30.0).tree(terminals)
+    assert tree is not None
+    check(tree, terminals)
+    assert tree.proved
+    assert sum(lattice_length(way) for way in tree.ways) == pytest.approx(14.0)
+
+
+def test_many_pins_are_joined_with_few_sites() -> None:
+    """Twelve pins of one wire, splices on the floor alone: all are joined; more sites never cost more."""
+    free, pins = small(30, 12, 0.1)
+    assert len(pins) > MOST_EXACT
+    sites = np.zeros_like(free)
+    sites[:, :, 0] = True
+    terminals = [Terminal((pin,)) for pin in pins]
+    tree = tree_map(free, 0.5, sites).tree(terminals)
+    assert tree is not None
+    check(tree, terminals)
+    assert all(splice[2] == 0 for splice in tree.splices)
+    assert not tree.proved
+    anywhere = tree_map(free, 0.5).tree(terminals)
+    assert anywhere is not None
+    assert anywhere.cost_mm <= tree.cost_mm * 1.001
+
+
+def test_what_cannot_be_joined_is_none() -> None:
+    """A pin in a sealed room, or pins of one wire without a site, have no tree; one pin is a mistake."""
+    free = np.ones((9, 9, 3), bool)
+    free[4] = False
+    apart = [Terminal((pin,)) for pin in ((0, 0, 0), (1, 7, 2), (7, 1, 1))]
+    assert tree_map(free, 1.0).tree(apart) is None
+    near = [Terminal((pin,)) for pin in ((0, 0, 0), (1, 7, 2), (3, 1, 1))]
+    assert tree_map(free, 0.0).tree(near) is None
+    assert tree_map(free, 1.0).tree(near) is not None
+    with pytest.raises(ValueError, match="at least two"):
+        tree_map(free, 1.0).tree(near[:1])
+
+
+def test_lengths_are_those_of_the_router() -> None:
+    """Costs between pins equal those of the router's own search, in a map with costs."""
+    free, pins = small(3, 6)
+    cost = 1.0 + np.random.default_rng(3).integers(0, 4, free.shape) / 4
+    trees = TreeMap(free, Ground.of(cost, np.zeros(free.shape), 0.8))
+    field = Field(free, 0.8, cost)
+    for one, other in pairwise(pins):
+        way = field.way(one, other)
+        assert way is not None
+        assert trees.cost_mm(Terminal((one,)), Terminal((other,))) == pytest.approx(way.cost_mm, rel=CLOSE)
+
+
+def test_exchanged_orders_are_near_the_best() -> None:
+    """On random points the improved order is at most 10 % longer than the best of all."""
+    for seed in range(5):
+        points = np.random.default_rng(seed).random((9, 3))
+        lengths = np.linalg.norm(points[:, None] - points[None], axis=2)
+
+        def total(order: list[int], lengths: NDArray[np.float64] = lengths) -> float:
+            return float(sum(lengths[a, b] for a, b in pairwise(order)))
+
+        assert sorted(exchanged_order(lengths)) == list(range(9))
+        assert (
+            total(best_order(lengths)) <= total(exchanged_order(lengths)) <= 1.1 * total(best_order(lengths))
+        )
+
+
+def test_an_order_keeps_ends_at_its_ends() -> None:
+    """Places that cannot be between two others are the ends of the chain, however long it gets."""
+    lengths = np.abs(np.arange(6.0)[:, None] - np.arange(6.0)[None])
+    inner = np.zeros(6)
+    inner[[2, 3]] = math.inf
+    order = best_order(lengths, inner)
+    assert {order[0], order[-1]} == {2, 3}
