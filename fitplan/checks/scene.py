@@ -104,4 +104,5 @@ def placed_solids(built: BuiltTrain, vehicle: str) -> Iterator[tuple[str, Solid]
         for solid in placement.part.envelope:
             yield placement.need, placement.place.move_solid(solid)
         if placement.shelf is not None:
-            yield "shelf", placement.shelf
+            for box in placement.shelf.boxes:
+                yield "shelf", box

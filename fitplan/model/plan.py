@@ -18,12 +18,84 @@ Severity: TypeAlias = Literal["stop", "caution", "note"]
 SEVERITIES: tuple[Severity, ...] = ("stop", "caution", "note")
 
 
+ShelfKind: TypeAlias = Literal["pad", "plates", "bracket", "clip", "block"]
+"""pad: foam or tape alone; plates: a stack under the part; bracket: a stack with a plate on top that reaches
+under the part; clip: a tile on a side stud that the part lies against; block: printed or glued, no studs."""
+SHELF_WORDS: dict[ShelfKind, str] = {
+    "pad": "a pad",
+    "plates": "plates under it",
+    "bracket": "a bracket",
+    "clip": "a tile on a side stud",
+    "block": "a printed block",
+}
+
+
+@dataclass(frozen=True)
+class Piece:
+    """One piece of a shelf: a brick, plate or tile with its size in studs, a pad, or a block."""
+
+    name: str
+    box: Box
+
+    @property
+    def words(self) -> str:
+        """Its name; with its size in mm where the name does not say it."""
+        if self.name == "pad":
+            return f"pad of foam or tape, {min(self.box.size):.1f} mm"
+        if self.name == "block":
+            return f"block, {' × '.join(f'{edge:.1f}' for edge in self.box.size)} mm"
+        return self.name
+
+
+@dataclass(frozen=True)
+class Shelf:
+    """What is added to carry a part.
+
+    Attributes
+    ----------
+    pieces
+        From below upwards; last what lies between them and the part: the studs of the last, a pad of foam.
+    studs
+        On how many studs of the body it stands.
+    steady
+        False: the part's middle is not over it, so that the part must be fixed against tipping.
+    """
+
+    kind: ShelfKind
+    pieces: tuple[Piece, ...]
+    studs: int
+    steady: bool = True
+
+    @property
+    def cost(self) -> int:
+        """How many pieces it takes, pads not counted."""
+        return sum(piece.name not in ("pad", "studs") for piece in self.pieces)
+
+    @property
+    def boxes(self) -> tuple[Box, ...]:
+        """The boxes of all pieces."""
+        return tuple(piece.box for piece in self.pieces)
+
+    @property
+    def parts(self) -> tuple[Piece, ...]:
+        """The pieces that must be at hand: all but studs, which come with the piece below."""
+        return tuple(piece for piece in self.pieces if piece.name != "studs")
+
+    @property
+    def words(self) -> str:
+        """What it is and what it is made of."""
+        counted: dict[str, int] = {}
+        for piece in self.parts:
+            counted[piece.words] = counted.get(piece.words, 0) + 1
+        made = ", ".join(name if count == 1 else f"{count} {name}" for name, count in counted.items())
+        return f"{SHELF_WORDS[self.kind]}: {made}"
+
+
 @dataclass(frozen=True)
 class Placement:
     """Where a part has come to lie.
 
-    ``carried_by`` says what carries it: a body, a part, or ``shelf`` when a plate is proposed; ``shelf`` is
-    then the plate's box.
+    ``carried_by`` says what carries it: a body, a part, its mount, or what is to be added (`SHELF_WORDS`).
     """
 
     need: str
@@ -31,7 +103,7 @@ class Placement:
     vehicle: str
     place: Place
     carried_by: str
-    shelf: Box | None = None
+    shelf: Shelf | None = None
 
 
 @dataclass(frozen=True)
@@ -61,7 +133,7 @@ class Rebuild:
 
     vehicle: str
     remove: tuple[str, ...]
-    shelves: tuple[Box, ...]
+    shelves: tuple[Shelf, ...]
     cost: float
     least: float
     carried: str

@@ -18,6 +18,7 @@ from fitplan.model.part import Part
 from fitplan.model.plan import Placement, Rebuild, Verdict
 from fitplan.model.solids import Box, Place, Pose
 from fitplan.model.vehicle import Vehicle
+from fitplan.packing.additions import with_shelves
 from fitplan.packing.explain import explain
 from fitplan.packing.miss import nearest_miss
 from fitplan.packing.problem import (
@@ -355,9 +356,9 @@ class Workshop:
                 if seat.pose.name == item.variants[placed.variant].key
             )
             place = Place(pose, (x / 10, y / 10, (z - rest.drop) / 10))
-            shelf = _box_in_mm(rest.shelf) if rest.shelf else None
-            found.append(Placement(entry.need.name, entry.part, cavity.name, place, rest.by, shelf))
-        return tuple(found)
+            found.append(Placement(entry.need.name, entry.part, cavity.name, place, rest.by))
+        rooms = {rest.name: rest.shelf for rest in carried if rest.shelf is not None}
+        return with_shelves(cavity.vehicle, cavity.removed, found, rooms) if rooms else tuple(found)
 
 
 def _reachable(cavity: Cavity, variant: Variant) -> Variant:
@@ -381,10 +382,6 @@ def _standing(entry: Wanted, variant: Variant, placed: Placed) -> Standing:
         if box[0] <= x <= box[3] and box[1] <= y <= box[4] and box[2] <= z <= box[5]
     )  # fmt: skip
     return Standing(entry.need.name, boxes, kept, z - lowest, entry.part.mount.needs_support)
-
-
-def _box_in_mm(box: IntBox) -> Box:
-    return Box((box[0] / 10, box[1] / 10, box[2] / 10), (box[3] / 10, box[4] / 10, box[5] / 10))
 
 
 def _box_in_tenths(box: Box) -> IntBox:

@@ -34,9 +34,9 @@ class Yard:
         self.openings = {opening.name: opening for opening in vehicle.openings}
         self.parts = {need: part_rows(placement) for need, placement in self.placements.items()}
         self.shelves = {
-            need: rows_of([box])
+            need: rows_of(box for one in placement.shelf.boxes if (box := box_in_tenths(one, True)))
             for need, placement in self.placements.items()
-            if placement.shelf is not None and (box := box_in_tenths(placement.shelf, True)) is not None
+            if placement.shelf is not None
         }
         self.removed = removed
         self._against: dict[tuple[str, str, str], Rows] = {}

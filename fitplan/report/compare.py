@@ -15,7 +15,7 @@ from fitplan.model.plan import Plan, Severity
 from fitplan.report.lists import Sheet, mass_of
 from fitplan.report.page import QUIET_POLICY, base_style
 from fitplan.report.terminal import sheet_table
-from fitplan.report.wording import clean, counted, end_word, number, shorten
+from fitplan.report.wording import added_words, clean, end_word, number, shorten
 
 How: TypeAlias = Literal["added", "gone", "changed"]
 SIGNS: dict[How, str] = {"added": "+", "gone": "−", "changed": "→"}
@@ -176,8 +176,7 @@ def _couplings(before: Plan, after: Plan) -> Iterable[Change]:
 def _rebuilds(before: Plan, after: Plan) -> Iterable[Change]:
     def words(plan: Plan) -> dict[str, str]:
         return {
-            entry.vehicle: f"take out {', '.join(entry.remove) or 'nothing'};"
-            f" add {counted(len(entry.shelves), 'plate')}"
+            entry.vehicle: f"take out {', '.join(entry.remove) or 'nothing'}; add {added_words(entry)}"
             for entry in plan.built.rebuilds
         }
 

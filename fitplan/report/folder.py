@@ -96,8 +96,9 @@ def _meshes(plan: Plan) -> Iterator[tuple[str, bytes, str]]:
     for number, placement in enumerate(plan.built.placements, 1):
         if placement.shelf is not None:
             with suppress(FitplanError):
-                content = shelf_stl(placement.shelf)
-                yield f"meshes/shelf-{number}.stl", content, f"shelf under {placement.need}, as STL"
+                content = shelf_stl(placement.shelf.boxes)
+                what = f"what carries {placement.need} ({placement.shelf.words}), as STL"
+                yield f"meshes/shelf-{number}.stl", content, what
 
 
 def _file_word(text: str) -> str:

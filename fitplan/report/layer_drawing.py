@@ -253,11 +253,9 @@ def _part(
             dash = () if cut else (1.0, 0.8)
             pen = Pen("part-edge", 0.35 if cut else 0.2, fill, dash)
             _solid(drawing, solid, flat, pen, span)
-        if (
-            placement.shelf is not None
-            and placement.shelf.low[2] < section.high - _TOUCH < placement.shelf.high[2]
-        ):
-            _solid(drawing, placement.shelf, flat, Pen("new-edge", 0.35, None, (1.6, 0.8)), span)
+        for box in placement.shelf.boxes if placement.shelf is not None else ():
+            if box.low[2] < section.high - _TOUCH and box.high[2] > section.low + _TOUCH:
+                _solid(drawing, box, flat, Pen("new-edge", 0.35, None, (1.6, 0.8)), span)
 
 
 def _part_label(

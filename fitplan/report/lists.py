@@ -15,7 +15,7 @@ from typing import TypeAlias
 
 from fitplan.model.electrical import CellPack
 from fitplan.model.part import Part
-from fitplan.model.plan import Plan, Wire, WireEnd
+from fitplan.model.plan import SHELF_WORDS, Plan, Wire, WireEnd
 from fitplan.report.wire_ways import cavities
 from fitplan.report.wording import allowance_word, clean, colour_word, end_word, end_work, number, way_word
 
@@ -60,10 +60,12 @@ def parts_list(plan: Plan) -> Sheet:
             )
     for placement in plan.built.placements:
         if placement.shelf is not None:
-            size = " × ".join(number(edge) for edge in placement.shelf.size)
-            rows.append(
-                (1, "pcs", f"plate, {size} mm", "", placement.vehicle, placement.need, "carries the part")
-            )
+            note = f"{SHELF_WORDS[placement.shelf.kind]}, carries the part"
+            names = [piece.words for piece in placement.shelf.parts]
+            rows += [
+                (names.count(name), "pcs", name, "", placement.vehicle, placement.need, note)
+                for name in dict.fromkeys(names)
+            ]
     for gauge, colour, _count, _cut, buy in _spool_totals(plan):
         name = f"stranded wire, AWG {gauge}, {colour_word(colour)}"
         rows.append(

@@ -33,6 +33,7 @@ from fitplan.report.train_drawing import side_drawing, top_drawing
 from fitplan.report.wiring_drawing import wiring_drawing
 from fitplan.report.wording import (
     WIRE_COLOURS,
+    added_words,
     clean,
     colour_hex,
     colour_word,
@@ -204,6 +205,7 @@ def _environment() -> jinja2.Environment:
         lstrip_blocks=True,
     )
     environment.filters["clean"] = clean
+    environment.filters["added"] = added_words
     environment.filters["number"] = number
     environment.filters["cell"] = _cell
     environment.filters["hex"] = colour_hex

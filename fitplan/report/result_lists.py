@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fitplan.model.plan import AssemblyStep, Moves, Option, Plan
+from fitplan.model.plan import SHELF_WORDS, AssemblyStep, Moves, Option, Plan
 from fitplan.report.lists import (
     Cell,
     Sheet,
@@ -16,6 +16,7 @@ from fitplan.report.lists import (
     total_list,
 )
 from fitplan.report.wording import number
+from fitplan.units import STUD
 
 
 def pin_list(plan: Plan) -> Sheet:
@@ -150,6 +151,49 @@ def _way(moves: Moves) -> str:
     return ", then ".join(f"{_MOVES[direction]} {number(length)} mm" for direction, length in moves)
 
 
+def added_list(plan: Plan) -> Sheet:
+    """Return what is added to carry parts: each piece, where it stands, and on how many studs."""
+    rows: list[tuple[Cell, ...]] = []
+    for placement in plan.built.placements:
+        shelf = placement.shelf
+        if shelf is None:
+            continue
+        for number_, piece in enumerate(shelf.parts):
+            low, size = piece.box.low, piece.box.size
+            note = "" if shelf.steady else "fix the part against tipping"
+            if shelf.kind == "block":
+                note = "no studs there: print it, or glue it"
+            rows.append(
+                (
+                    placement.need,
+                    placement.vehicle,
+                    SHELF_WORDS[shelf.kind] if number_ == 0 else "",
+                    piece.words,
+                    number(low[0] / STUD, 2),
+                    number(low[1] / STUD, 2),
+                    round(low[2], 1),
+                    " × ".join(number(edge) for edge in size),
+                    shelf.studs if number_ == 0 else "",
+                    shelf.cost if number_ == 0 else "",
+                    note if number_ == 0 else "",
+                )
+            )
+    columns = (
+        "part",
+        "vehicle",
+        "what",
+        "piece",
+        "studs from the rear",
+        "studs from the right",
+        "underside (mm)",
+        "size (mm)",
+        "on studs",
+        "pieces",
+        "note",
+    )
+    return Sheet("added", "What is added to carry parts", columns, tuple(rows))
+
+
 def exchange_list(plan: Plan) -> Sheet:
     """Return what must come out, in order, to get at what is exchanged, plugged in or switched."""
     rows: list[tuple[Cell, ...]] = []
@@ -231,5 +275,6 @@ def all_lists(plan: Plan) -> tuple[Sheet, ...]:
         fit_list(plan),
         option_list(plan),
         assembly_list(plan),
+        added_list(plan),
         exchange_list(plan),
     )

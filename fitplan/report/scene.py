@@ -97,9 +97,10 @@ def _vehicle(plan: Plan, entry: TrainVehicle, start: float) -> Json:
             for c in vehicle.couplings
         ],
         "shelves": [
-            _vec(p.shelf.low) + _vec(p.shelf.high)
+            _vec(box.low) + _vec(box.high)
             for p in plan.built.placements
             if p.vehicle == entry.name and p.shelf is not None
+            for box in p.shelf.boxes
         ],
     }
 

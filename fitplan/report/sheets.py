@@ -11,7 +11,7 @@ from fitplan.report.drawing import Drawing, Pen
 from fitplan.report.layer_drawing import SIDE, bench_of, layer_drawing
 from fitplan.report.lists import Cell, Sheet, connector_list, coupling_list, cut_list, join_list, parts_list
 from fitplan.report.pdf import fitted, pdf_bytes, text_width, wrapped
-from fitplan.report.result_lists import assembly_list, exchange_list, finding_list, pin_list
+from fitplan.report.result_lists import added_list, assembly_list, exchange_list, finding_list, pin_list
 from fitplan.report.sheet_table import table_columns, table_row_height, write_head, write_row
 from fitplan.report.step_drawing import step_drawing
 from fitplan.report.train_drawing import side_drawing
@@ -263,6 +263,8 @@ def _steps(pad: _Pad, plan: Plan) -> None:
     if not plan.assembly:
         pad.page.text(EDGE, TOP + 4, "There is no order of assembly in this plan.", 3.4)
         pad.y += 8
+    if any(placement.shelf is not None for placement in plan.built.placements):
+        pad.table(added_list(plan), ticks=True)
     if plan.built.exchanged:
         pad.table(exchange_list(plan))
 

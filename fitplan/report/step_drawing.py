@@ -37,8 +37,8 @@ def step_drawing(plan: Plan, step: AssemblyStep, width: float, height: float) ->
     for placement in sorted(placed, key=_depth):
         _draw_part(drawing, placement, (0.0, 0.0, 0.0), flatten, Pen("part-edge", 0.2, "part"))
     for placement in fresh:
-        if placement.shelf is not None:
-            _draw_solid(drawing, placement.shelf, (0.0, 0.0, 0.0), flatten, Pen("new-edge", 0.15, "paper"))
+        for box in placement.shelf.boxes if placement.shelf is not None else ():
+            _draw_solid(drawing, box, (0.0, 0.0, 0.0), flatten, Pen("new-edge", 0.15, "paper"))
         _draw_part(drawing, placement, (0.0, 0.0, 0.0), flatten, Pen("new-edge", 0.15, None, (0.8, 0.6)))
     for placement in sorted(fresh, key=_depth):
         _draw_part(drawing, placement, shift, flatten, Pen("new-edge", 0.3, "new"))

@@ -7,7 +7,7 @@ import textwrap
 from fitplan.model.plan import Plan
 from fitplan.report.cautions import cautions_of
 from fitplan.report.terminal import SEVERITY_SIGNS, VERDICT_SIGNS
-from fitplan.report.wording import counted, millimetres, number, sentence, shorten
+from fitplan.report.wording import added_words, counted, millimetres, number, sentence, shorten
 
 WIDTH = 100
 
@@ -35,9 +35,7 @@ def summary_text(plan: Plan) -> str:
         lines += _paragraph(f"✕ {shorten(need, 60)} has no place: {shorten(why, 300)}", "  ")
     for rebuild in plan.built.rebuilds:
         taken = ", ".join(shorten(name, 60) for name in rebuild.remove) or "nothing"
-        text = (
-            f"{shorten(rebuild.vehicle, 60)}: take out {taken}; add {counted(len(rebuild.shelves), 'plate')}"
-        )
+        text = f"{shorten(rebuild.vehicle, 60)}: take out {taken}; add {added_words(rebuild)}"
         lines += _paragraph(f"◐ {text}. {sentence(shorten(rebuild.carried, 300))}", "  ")
     harness = plan.built.harness
     total = sum(wire.cut_mm for wire in harness.wires) / 1000

@@ -19,7 +19,7 @@ from fitplan.model.train import Train
 from fitplan.report.layer_text import layers_text as layers_text
 from fitplan.report.layer_text import part_text as part_text
 from fitplan.report.lists import Sheet, parts_list
-from fitplan.report.wording import clean, counted, end_word, number, shorten
+from fitplan.report.wording import added_words, clean, counted, end_word, number, shorten
 from fitplan.verify.result import Report
 
 VERDICT_SIGNS: dict[Verdict, tuple[str, str]] = {
@@ -72,7 +72,7 @@ def plan_summary(plan: Plan) -> RenderableType:
         taken = ", ".join(shorten(name, 40) for name in rebuild.remove) or "nothing"
         blocks.append(
             Text(
-                f"◐ {shorten(rebuild.vehicle, 40)}: take out {taken}; plates to add: {len(rebuild.shelves)};"
+                f"◐ {shorten(rebuild.vehicle, 40)}: take out {taken}; add {added_words(rebuild)};"
                 f" cost {number(rebuild.cost, 2)}, proved least {number(rebuild.least, 2)}",
             )
         )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 
-from fitplan.model.plan import Wire, WireEnd
+from fitplan.model.plan import Rebuild, Wire, WireEnd
 from fitplan.model.solids import Vec
 
 WIRE_COLOURS: dict[str, tuple[str, str]] = {
@@ -49,6 +49,11 @@ def shorten(text: str, most: int) -> str:
         return text
     head = (most - 1) * 2 // 3
     return f"{text[:head]}…{text[len(text) - (most - 1 - head) :]}"
+
+
+def added_words(rebuild: Rebuild) -> str:
+    """Return what a rebuild adds, kind by kind."""
+    return "; ".join(shelf.words for shelf in rebuild.shelves) or "nothing"
 
 
 def number(value: float, digits: int = 1) -> str:

@@ -58,6 +58,7 @@ class VehicleMap:
         solids = [
             placement.place.move_solid(solid) for placement in placements for solid in placement.part.envelope
         ]
+        solids += [box for placement in placements if placement.shelf for box in placement.shelf.boxes]
         kept = [
             placement.place.move_solid(clearance.solid)
             for placement in placements

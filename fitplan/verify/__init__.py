@@ -10,6 +10,7 @@ from fitplan.verify.mounts import check_mounts
 from fitplan.verify.nets import check_counts, check_nets
 from fitplan.verify.result import Checked, Problem, Report, Sheet
 from fitplan.verify.scene import Site, sites_of
+from fitplan.verify.shelves import check_shelves
 from fitplan.verify.wires import check_wires
 
 __all__ = ["Checked", "Problem", "Report", "verify"]
@@ -29,6 +30,7 @@ def verify(plan: Plan) -> Report:
     _rebuilds(built, sheet)
     for site in sites.values():
         check_fit(site, sheet)
+        check_shelves(site, sheet)
         check_mounts(site, needs, sheet)
     check_wires(built, sites, sheet)
     check_nets(built, sheet)

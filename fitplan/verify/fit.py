@@ -1,4 +1,4 @@
-"""Whether every part has the room that it was given: against parts, body, shelves and the hull."""
+"""Whether every part has the room that it was given: against parts, body and the hull."""
 
 from __future__ import annotations
 
@@ -22,8 +22,6 @@ def check_fit(site: Site, sheet: Sheet) -> None:
         _envelopes(site, one, two, sheet)
         _clearances(site, one, two, sheet)
         _clearances(site, two, one, sheet)
-    for owner, shelf in site.shelves:
-        _shelf(site, owner, shelf, sheet)
 
 
 def _inside_hull(site: Site, part: Standing, sheet: Sheet) -> None:
@@ -76,19 +74,6 @@ def _clearances(site: Site, one: Standing, two: Standing, sheet: Sheet) -> None:
         if worst is not None:
             message = f"{two.name} stands {worst[0]:.3f} mm in the {clearance.name} clearance of {one.name}"
             sheet.problem("clearance", site.name, message, worst[0], "mm")
-
-
-def _shelf(site: Site, owner: str, shelf: Box, sheet: Sheet) -> None:
-    sheet.count("shelves")
-    core = core_of(shelf)
-    for hit in site.body.hits(core, BLOCKED):
-        message = f"the shelf under {owner} runs into {_body_name(hit.piece.name)}{_at(hit.region)}"
-        sheet.problem("shelf", site.name, message, hit.depth, "mm")
-    for part in site.parts:
-        worst = _deepest((core,), part.envelope, shelf, part.bounds)
-        if worst is not None:
-            message = f"the shelf under {owner} runs into {part.name}"
-            sheet.problem("shelf", site.name, message, worst[0], "mm")
 
 
 def _deepest(

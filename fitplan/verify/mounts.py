@@ -6,8 +6,8 @@ Rules, with their tolerances:
   0.1 mm, and nothing stands between its middle and the outside of the hull (what hides less is noted);
 * a sitting face lies in the plane of the face that it sits on to 0.1 mm, and the middle of the lens (of the
   sitting face, where there is none) lies over that face;
-* a part that needs support has something within 0.3 mm under it. Whether it would tip (its middle is not
-  over what carries it) is noted.
+* a part that needs support has something within 0.3 mm under it, or at its side a tile on a side stud.
+  Whether it would tip (its middle is not over what carries it) is noted.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from fitplan.verify.overlap import overlap, shadow_box, way_out
 from fitplan.verify.result import Sheet
 from fitplan.verify.scene import SOLID, Site, Standing, axis_of, core_of, plane_of
 from fitplan.verify.shapes import PLANE, Shape, convex_hull, moved
+from fitplan.verify.shelves import held_at_its_side
 
 NEAR = 0.1
 """Planes and outlines agree to this (mm): places are whole tenths of a millimetre."""
@@ -186,6 +187,10 @@ def _carried(site: Site, part: Standing, sheet: Sheet) -> None:
         for shape in part.envelope
         for shadow in _contacts(site, part, core_of(moved(shape, (0.0, 0.0, -RESTS))))
     ]
+    shelf = part.placement.shelf
+    at_its_side = shelf is not None and shelf.kind == "clip"
+    if at_its_side and any(held_at_its_side(site, part.name, shape.bounds, RESTS) for shape in part.envelope):
+        return
     if not below:
         sheet.problem("support", site.name, f"nothing is within {RESTS} mm under {part.name}", RESTS, "mm")
         return

@@ -80,7 +80,10 @@ class Site:
         self.parts = parts
         self._opened: dict[str, Body] = {}
         self.shelves: tuple[tuple[str, Box], ...] = tuple(
-            (part.name, part.placement.shelf) for part in parts if part.placement.shelf is not None
+            (part.name, box)
+            for part in parts
+            if part.placement.shelf is not None
+            for box in part.placement.shelf.boxes
         )
 
     @property

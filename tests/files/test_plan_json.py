@@ -42,7 +42,7 @@ def plan(train: Train) -> model.Plan:
     need = train.needs[0]
     placement = model.Placement(
         need.name, need.candidates[0], "railcar", Place(poses()[7], (10.0, 20.1, 1 / 3)), "body",
-        Box((0.0, 0.0, 0.0), (1.0, 2.0, 3.2)),
+        model.Shelf("block", (model.Piece("block", Box((0.0, 0.0, 0.0), (1.0, 2.0, 3.2))),), 0),
     )  # fmt: skip
     end = model.WireEnd("pin", need.name, "GND", "railcar", (1.0, 2.0, 3.0), 4.0)
     wire = model.Wire(

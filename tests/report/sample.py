@@ -31,11 +31,13 @@ from fitplan.model.plan import (
     Leg,
     Option,
     Outcome,
+    Piece,
     PinUse,
     Placement,
     Plan,
     Plot,
     Rebuild,
+    Shelf,
     Splice,
     Stretch,
     Table,
@@ -494,7 +496,8 @@ def sample_plan(tag: str = "", connector: bool = True, wagons: int = 0) -> Plan:
     def at(pose: str, offset: Vec) -> Place:
         return Place(pose_named(pose), offset)
 
-    shelf = Box((112.0, 8.0, 28.0), (160.0, 32.0, 31.2))
+    plate = Piece("plate 3 × 6", Box((112.0, 8.0, 28.0), (160.0, 32.0, 31.2)))
+    shelf = Shelf("plates", (plate,), 18)
     placements = (
         Placement(cells, parts["cells-4xaa-block"], ice, at("+x+y+z", (20.0, 8.2, 24.1)), "body"),
         Placement(

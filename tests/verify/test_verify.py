@@ -7,7 +7,19 @@ from dataclasses import replace
 
 import pytest
 
-from fitplan.model.plan import AssemblyStep, Leg, PinUse, Placement, Plan, Rebuild, Unreached, Wire, WireEnd
+from fitplan.model.plan import (
+    AssemblyStep,
+    Leg,
+    Piece,
+    PinUse,
+    Placement,
+    Plan,
+    Rebuild,
+    Shelf,
+    Unreached,
+    Wire,
+    WireEnd,
+)
 from fitplan.model.solids import Box, Place, pose_named
 from fitplan.model.vehicle import BodySolid, Vehicle
 from fitplan.verify import Problem, verify
@@ -174,11 +186,16 @@ def test_what_stands_out_of_the_hull() -> None:
     assert found(shifted(plan(), "lamp", 0, 0, 40), "hull", "along z").figure == pytest.approx(10.8)
 
 
+def block(box: Box) -> Shelf:
+    """Something printed that carries a part."""
+    return Shelf("block", (Piece("block", box),), 0)
+
+
 def test_a_shelf_takes_room_too() -> None:
     """A shelf drawn into the wall, and one drawn into a part."""
-    in_wall = with_place(plan(), "eye", shelf=Box((6, 20, 30), (12, 28, 34)))
+    in_wall = with_place(plan(), "eye", shelf=block(Box((6, 20, 30), (12, 28, 34))))
     assert found(in_wall, "shelf", "fixed bricks").where == "wagon"
-    in_part = with_place(plan(), "eye", shelf=Box((20, 20, FLOOR), (24, 28, 30)))
+    in_part = with_place(plan(), "eye", shelf=block(Box((20, 20, FLOOR), (24, 28, 30))))
     assert "runs into lamp" in found(in_part, "shelf", "runs into lamp").message
 
 
@@ -186,7 +203,7 @@ def test_nothing_floats() -> None:
     """A lamp 0.5 mm above the floor is carried by nothing; on a shelf it is."""
     old = shifted(plan(), "lamp", 0, 0, 0.5)
     found(old, "support", "under lamp")
-    shelf = with_place(old, "lamp", shelf=Box((20, 20, FLOOR), (26, 26, FLOOR + 0.5)))
+    shelf = with_place(old, "lamp", shelf=block(Box((20, 20, FLOOR), (26, 26, FLOOR + 0.5))))
     assert [p for p in verify(shelf).problems if p.subject == "support"] == []
 
 

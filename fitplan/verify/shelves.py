@@ -1,0 +1,159 @@
+"""Whether what is added to carry a part has room, is made of pieces that exist, and stands on studs.
+
+A piece may be entered by the studs that it stands on, and by nothing else. Bricks, plates and tiles are as
+large as their names say, on the stud grid; each is joined to the one below it by a stud's cell at least, or
+sits on the side of a brick with a stud there; a pad is thinner than a plate.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from fitplan.model.plan import Piece, Shelf
+from fitplan.model.solids import Box
+from fitplan.units import BRICK, PLATE, STUD, STUD_HEIGHT
+from fitplan.verify.overlap import bounds_overlap, overlap, way_out
+from fitplan.verify.result import Sheet
+from fitplan.verify.scene import BLOCKED, SOLID, TOLERANCE, Site, core_of
+from fitplan.verify.shapes import Disc, Prism
+
+NEAR = 0.01
+_NAME = re.compile(r"(brick|plate|tile|brick with a stud on its side) (\d+) × (\d+)")
+_HEIGHTS = {"brick": BRICK, "plate": PLATE, "tile": PLATE, "brick with a stud on its side": BRICK}
+
+
+def check_shelves(site: Site, sheet: Sheet) -> None:
+    """Check all that is added to a vehicle."""
+    for part in site.parts:
+        shelf = part.placement.shelf
+        if shelf is None:
+            continue
+        sheet.count("shelves")
+        seats = sum(_room(site, part.name, piece, sheet) for piece in shelf.pieces)
+        _among_themselves(site, part.name, shelf, sheet)
+        if shelf.kind in ("plates", "bracket", "clip"):
+            for piece in shelf.pieces:
+                _size(site, part.name, piece, sheet)
+            if seats < max(shelf.studs, 1):
+                message = f"what carries {part.name} is said to stand on {shelf.studs} studs"
+                sheet.problem("shelf", site.name, f"{message}; it stands on {seats}", seats, "studs")
+            _joined(site, part.name, shelf, sheet)
+
+
+def _room(site: Site, owner: str, piece: Piece, sheet: Sheet) -> int:
+    """Check a piece against body and parts; return how many studs go into it."""
+    core = core_of(piece.box)
+    seats = 0
+    for hit in site.body.hits(core, BLOCKED):
+        if _is_seat(piece, hit.piece.shape):
+            seats += 1
+            continue
+        name = f"{hit.piece.name} bricks" if hit.piece.name in SOLID else hit.piece.name
+        message = f"the {piece.name} under {owner} runs into {name}"
+        sheet.problem("shelf", site.name, message, hit.depth, "mm")
+    for part in site.parts:
+        if not bounds_overlap(piece.box, part.bounds):
+            continue
+        depths = [way_out(core, shape)[0] for shape in part.envelope if overlap(core, shape)]
+        if depths:
+            message = f"the {piece.name} under {owner} runs into {part.name}"
+            sheet.problem("shelf", site.name, message, max(depths) + TOLERANCE, "mm")
+    return seats
+
+
+def _is_seat(piece: Piece, shape: object) -> bool:
+    """Return whether a shape is a stud that a piece stands on."""
+    if not (isinstance(shape, Prism) and shape.axis == 2 and isinstance(shape.profile, Disc)):
+        return False
+    x, y = shape.profile.center
+    box = piece.box
+    return (
+        piece.name not in ("pad", "block", "studs")
+        and abs(shape.bounds.low[2] - box.low[2]) < NEAR
+        and box.low[0] < x < box.high[0]
+        and box.low[1] < y < box.high[1]
+    )
+
+
+def _among_themselves(site: Site, owner: str, shelf: Shelf, sheet: Sheet) -> None:
+    for number, piece in enumerate(shelf.pieces):
+        for other in shelf.pieces[number + 1 :]:
+            if overlap(core_of(piece.box), core_of(other.box)):
+                message = f"the {piece.name} and the {other.name} of what carries {owner} overlap"
+                sheet.problem("shelf", site.name, message)
+        for name, box in site.shelves:
+            if name != owner and overlap(core_of(piece.box), core_of(box)):
+                message = f"the {piece.name} of what carries {owner} runs into what carries {name}"
+                sheet.problem("shelf", site.name, message)
+
+
+def _size(site: Site, owner: str, piece: Piece, sheet: Sheet) -> None:
+    size = piece.box.size
+    if piece.name == "pad":
+        if min(size) >= PLATE:
+            message = f"the pad under {owner} is as thick as a plate or thicker"
+            sheet.problem("shelf", site.name, message, min(size), "mm")
+        return
+    if piece.name == "studs":
+        if abs(size[2] - STUD_HEIGHT) > NEAR:
+            sheet.problem("shelf", site.name, f"the studs under {owner} are {size[2]:.1f} mm high")
+        return
+    named = _NAME.fullmatch(piece.name)
+    if named is None:
+        sheet.problem("shelf", site.name, f"{piece.name!r} under {owner} is no brick, plate or tile")
+        return
+    kind, one, two = named[1], float(named[2]), float(named[3])
+    edges = [one * STUD, two * STUD, _HEIGHTS[kind]]
+    on_its_side = kind == "tile" and abs(size[2] - PLATE) > NEAR
+    if any(abs(a - b) > NEAR for a, b in zip(sorted(size), sorted(edges), strict=True)):
+        message = f"the {piece.name} under {owner} is {size[0]:.1f} × {size[1]:.1f} × {size[2]:.1f} mm"
+        sheet.problem("shelf", site.name, message)
+    elif not on_its_side and any(
+        abs(value / STUD - round(value / STUD)) * STUD > NEAR
+        for value in (*piece.box.low[:2], *piece.box.high[:2])
+    ):
+        sheet.problem("shelf", site.name, f"the {piece.name} under {owner} lies beside the stud grid")
+
+
+def _joined(site: Site, owner: str, shelf: Shelf, sheet: Sheet) -> None:
+    """Check that each piece hangs together with the first, which stands on the body."""
+    pieces = [piece for piece in shelf.pieces if piece.name not in ("pad", "studs")]
+    held, waiting = pieces[:1], pieces[1:]
+    while waiting:
+        fresh = [piece for piece in waiting if any(_hold(piece, other) for other in held)]
+        if not fresh:
+            message = f"the {waiting[0].name} under {owner} is joined to nothing by studs"
+            sheet.problem("shelf", site.name, message)
+            return
+        held += fresh
+        waiting = [piece for piece in waiting if piece not in fresh]
+    for piece in shelf.pieces:
+        if piece.name == "studs" and not any(abs(piece.box.low[2] - one.box.high[2]) < NEAR for one in held):
+            sheet.problem("shelf", site.name, f"the studs under {owner} are on no piece")
+
+
+def _hold(piece: Piece, other: Piece) -> bool:
+    """Return whether two pieces touch over a stud's cell, one on top of the other or on a side stud."""
+    one, two = piece.box, other.box
+    shared = [min(one.high[i], two.high[i]) - max(one.low[i], two.low[i]) for i in range(3)]
+    if abs(shared[2]) < NEAR:
+        return min(shared[:2]) > STUD - NEAR
+    sides = "stud on its side" in piece.name or "stud on its side" in other.name
+    touching = [axis for axis in (0, 1) if abs(shared[axis]) < NEAR]
+    return sides and len(touching) == 1 and _area(shared, touching[0]) > STUD * STUD - NEAR
+
+
+def _area(shared: Sequence[float], axis: int) -> float:
+    across = [shared[i] for i in range(3) if i != axis]
+    return across[0] * across[1] if min(across) > 0 else 0.0
+
+
+def held_at_its_side(site: Site, owner: str, bounds: Box, reach: float) -> bool:
+    """Return whether what was added for a part lies no further than ``reach`` from its side."""
+    for box in (box for name, box in site.shelves if name == owner):
+        shared = [min(box.high[i], bounds.high[i]) - max(box.low[i], bounds.low[i]) for i in range(3)]
+        for axis in (0, 1):
+            if -reach <= shared[axis] <= TOLERANCE and _area(shared, axis) > 0:
+                return True
+    return False

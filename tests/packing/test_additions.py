@@ -1,0 +1,313 @@
+"""The cheapest addition under a part that hangs: pieces that exist, on studs, and none cheaper."""
+
+from __future__ import annotations
+
+import itertools
+import random
+from dataclasses import replace
+
+import pytest
+
+from fitplan.model.part import Mount, Part
+from fitplan.model.plan import Placement, Shelf
+from fitplan.model.solids import Box, Place, pose_named
+from fitplan.model.train import Need, TrainVehicle
+from fitplan.model.vehicle import BodySolid, Vehicle, Window
+from fitplan.packing.additions import (
+    CELL,
+    KNOB,
+    LAYER,
+    SIZES,
+    Hanging,
+    cheapest_addition,
+    with_shelves,
+)
+from fitplan.packing.pack import Workshop
+from fitplan.packing.problem import IntBox
+from fitplan.packing.seats import Wanted
+from fitplan.verify.mounts import check_mounts
+from fitplan.verify.result import Sheet
+from fitplan.verify.scene import Site, standing
+from fitplan.verify.shelves import check_shelves
+
+from .small_trains import hollow
+
+FLOOR = 192
+"""Level that the studs of a `hollow` vehicle stand on; its inside begins at x = y = 8 mm."""
+
+
+def studded(long: int, wide: int, plates: int) -> Vehicle:
+    return replace(hollow("v", long, wide, plates), floor_finish="studded")
+
+
+def hanging(box: IntBox, *around: IntBox) -> Hanging:
+    return Hanging((box,), (), around)
+
+
+def room_below(box: IntBox) -> IntBox:
+    return (box[0], box[1], FLOOR + KNOB, box[3], box[4], box[2])
+
+
+def placed(box: IntBox, name: str = "part") -> Placement:
+    """A block where it hangs."""
+    size = tuple((box[i + 3] - box[i]) / 10 for i in range(3))
+    made = Part(name, name, "lamp", (Box((0, 0, 0), size),), 5.0, "invented for a test", mount=Mount())  # type: ignore[arg-type]
+    at = (box[0] / 10, box[1] / 10, box[2] / 10)
+    return Placement(name, made, "v", Place(pose_named("+x+y+z"), at), "shelf")
+
+
+def wrong(vehicle: Vehicle, *placements: Placement) -> list[str]:
+    """What the independent checker finds wrong with the shelves and with what carries the parts."""
+    site = Site(TrainVehicle("v", vehicle), frozenset(), tuple(standing(one) for one in placements))
+    sheet = Sheet()
+    check_shelves(site, sheet)
+    needs = {one.need: Need(one.need, (one.part,)) for one in placements}
+    check_mounts(site, needs, sheet)
+    return [problem.message for problem in sheet.report().problems]
+
+
+def added(vehicle: Vehicle, box: IntBox, *others: IntBox) -> Shelf:
+    """The addition under a block, beside other blocks, after the checker has seen it."""
+    beside = [replace(placed(other, f"other {i}"), carried_by="the body") for i, other in enumerate(others)]
+    part, *rest = with_shelves(vehicle, frozenset(), [placed(box), *beside], {"part": room_below(box)})
+    assert part.shelf is not None
+    needy = [replace(one, part=replace(one.part, mount=Mount(needs_support=False))) for one in rest]
+    assert wrong(vehicle, part, *needy) == []
+    return part.shelf
+
+
+def test_a_pad_is_enough_below_a_plate() -> None:
+    """A block 2 mm above the studs gets foam; nothing is built."""
+    box = (160, 160, FLOOR + KNOB + 20, 320, 320, FLOOR + 150)
+    shelf = added(studded(8, 6, 12), box)
+    assert (shelf.kind, shelf.cost) == ("pad", 0)
+    assert "pad of foam or tape, 2.0 mm" in shelf.words
+
+
+def test_plates_under_a_block() -> None:
+    """A block 4 plates and a stud above the floor stands on a brick and a plate of the fewest studs."""
+    box = (160, 160, FLOOR + 4 * LAYER + KNOB, 240, 240, FLOOR + 250)
+    shelf = added(studded(8, 6, 12), box)
+    assert shelf.kind == "plates"
+    assert [piece.name for piece in shelf.parts] == ["brick 1 × 1", "plate 1 × 1"]
+    assert (shelf.cost, shelf.studs) == (2, 1)
+
+
+def test_a_bracket_reaches_over_another_part() -> None:
+    """Where another block fills the floor below, a stack beside it carries a plate that reaches under."""
+    box = (160, 160, FLOOR + 6 * LAYER + KNOB, 400, 320, FLOOR + 330)
+    below = (160, 80, FLOOR + KNOB, 400, 400, FLOOR + 150)
+    shelf = added(studded(8, 6, 14), box, below)
+    assert shelf.kind == "bracket"
+    assert shelf.cost == 4
+    assert [piece.name.split()[0] for piece in shelf.parts] == ["brick", "plate", "plate", "plate"]
+    assert shelf.studs == 2
+
+
+def test_a_tile_at_its_side_where_nothing_goes_under() -> None:
+    """Over a block as wide as the part and up to its underside, a stack beside holds it at its side."""
+    box = (210, 80, FLOOR + 200, 450, 400, FLOOR + 330)
+    below = (210, 80, FLOOR + KNOB, 450, 400, FLOOR + 165)
+    shelf = added(studded(8, 6, 14), box, below)
+    assert shelf.kind == "clip"
+    assert [piece.name for piece in shelf.pieces[-2:]] == ["tile 1 × 1", "pad"]
+    assert any("stud on its side" in piece.name for piece in shelf.pieces)
+
+
+def test_no_studs_no_bricks() -> None:
+    """On a smooth floor nothing can be joined by studs: a block is proposed."""
+    box = (160, 160, FLOOR + 100, 320, 320, FLOOR + 200)
+    found = cheapest_addition(hollow("v", 8, 6, 12), frozenset(), hanging(box), room_below(box))
+    assert found.kind == "block"
+
+
+def test_a_wrong_shelf_is_found() -> None:
+    """The checker tells a piece of the wrong size, one off the grid, one in the air, and missing studs."""
+    vehicle = studded(8, 6, 12)
+    box = (160, 160, FLOOR + 4 * LAYER + KNOB, 240, 240, FLOOR + 250)
+    shelf = added(vehicle, box)
+    brick, plate, _ = shelf.pieces
+
+    def told(*pieces: object, studs: int = 1) -> list[str]:
+        return wrong(vehicle, replace(placed(box), shelf=replace(shelf, pieces=pieces, studs=studs)))
+
+    assert told(*shelf.pieces) == []
+    assert any("said to stand on 2 studs" in text for text in told(*shelf.pieces, studs=2))
+    assert any("is 8.0 × 8.0 × 9.6 mm" in text for text in told(replace(brick, name="brick 1 × 2"), plate))
+    assert any("no brick, plate or tile" in text for text in told(replace(brick, name="wedge 1 × 1"), plate))
+    low, high = brick.box.low, brick.box.high
+    aside = replace(brick, box=Box((low[0] + 2, *low[1:]), (high[0] + 2, *high[1:])))
+    assert any("beside the stud grid" in text for text in told(aside, plate))
+    raised = replace(plate, box=Box((*low[:2], high[2] + 1), (*high[:2], high[2] + 4.2)))
+    assert any("joined to nothing" in text for text in told(brick, raised))
+    assert any("runs into part" in text for text in told(brick, replace(raised, box=Box(low, (24, 24, 40)))))
+
+
+def test_a_part_in_a_window_is_carried_by_what_is_cheapest() -> None:
+    """A block that its window holds up is given plates by the packer, and they are cleared of its wall."""
+    gap = Window("gap", Box((0, 16, 32), (8, 32, 44)), "-x")
+    vehicle = replace(hollow("v", 10, 6, 12, windows=(gap,)), floor_finish="studded")
+    eye = Part(
+        "eye", "eye", "sensor", (Box((0, 0, 0), (12, 12, 10)),), 3.0, "invented for a test",
+        mount=Mount(looks="+x", lens=Box((12, 1, 1), (12, 11, 9)), upright=True),
+    )  # fmt: skip
+    need = Need("eye", (eye,), looks=("v", "gap"))
+    packing = Workshop({"v": vehicle}, deadline_s=20).pack_as_it_is("v", (Wanted(need, eye),))
+    (place,) = packing.placements
+    assert place.shelf is not None
+    assert place.shelf.kind in ("plates", "bracket")
+    assert wrong(vehicle, place) == []
+
+
+# --- brute force ----------------------------------------------------------------------------------------
+
+
+def meets(one: IntBox, other: IntBox) -> bool:
+    return all(one[i] < other[i + 3] and other[i] < one[i + 3] for i in range(3))
+
+
+def fewest_pieces(height: int, tile_on_top: bool) -> int | None:
+    """The fewest bricks and plates, and a tile where asked, that make up a height in plates."""
+    left = height - tile_on_top
+    if left < 0:
+        return None
+    return tile_on_top + min(bricks + left - 3 * bricks for bricks in range(left // 3 + 1))
+
+
+def cheapest_by_brute_force(studs: set[tuple[int, int]], walls: list[IntBox], box: IntBox) -> int | None:
+    """The fewest pieces of any stack, bracket or side stud that carries a block steadily, all places tried.
+
+    The floor is level; ``walls`` are all things that stand around, the block itself comes with them.
+    """
+    solid = [*walls, box]
+    posts = {
+        (i, j): (i * CELL + 16, j * CELL + 16, FLOOR, i * CELL + 64, j * CELL + 64, FLOOR + KNOB)
+        for i, j in studs
+    }
+    middle = ((box[0] + box[3]) / 2, (box[1] + box[4]) / 2)
+    best: int | None = None
+
+    def clear(boxes: list[IntBox]) -> bool:
+        if any(meets(one, other) for one in boxes for other in solid):
+            return False
+        return not any(meets(one, post) for one in boxes if one[2] != FLOOR for post in posts.values())
+
+    def cells(i: int, j: int, m: int, n: int) -> list[tuple[int, int]]:
+        return [(i + a, j + b) for a in range(m) for b in range(n)]
+
+    def box_of(i: int, j: int, m: int, n: int, low: int, high: int) -> IntBox:
+        return (i * CELL, j * CELL, low, (i + m) * CELL, (j + n) * CELL, high)
+
+    def better(count: int | None) -> None:
+        nonlocal best
+        if count is not None and (best is None or count < best):
+            best = count
+
+    footprints = {*SIZES, *((n, m) for m, n in SIZES)}
+    spots = list(itertools.product(range(-6, 14), range(-6, 14)))
+    for (m, n), (i, j) in itertools.product(footprints, spots):
+        arm = box_of(i, j, m, n, 0, 1)
+        x0, y0, x1, y1 = max(arm[0], box[0]), max(arm[1], box[1]), min(arm[3], box[3]), min(arm[4], box[4])
+        if x1 - x0 < 20 or y1 - y0 < 20 or not (x0 <= middle[0] <= x1 and y0 <= middle[1] <= y1):
+            continue
+        for layers, tile in itertools.product(range(1, 12), (False, True)):
+            top = FLOOR + layers * LAYER
+            rest = top + (0 if tile else KNOB)
+            if not 0 <= box[2] - rest < LAYER:
+                continue
+            pad = [(x0, y0, rest, x1, y1, box[2])] if rest < box[2] else []
+            whole = set(cells(i, j, m, n)) <= studs
+            if whole and clear([box_of(i, j, m, n, FLOOR, rest), *pad]):
+                better(fewest_pieces(layers, tile))
+            for feet in (c for pair in ((2, 1), (1, 2)) for c in feet_in(i, j, m, n, *pair)):
+                if not set(cells(*feet)) <= studs:
+                    continue
+                foot = [box_of(*feet, FLOOR, top - LAYER)] if layers > 1 else []
+                below = fewest_pieces(layers - 1, False)
+                if clear([*foot, box_of(i, j, m, n, top - LAYER, top), *pad]) and below is not None:
+                    better(below + 1)
+    for (i, j), layers in itertools.product(sorted(studs), range(12)):
+        base = FLOOR + layers * LAYER
+        for axis, forwards in itertools.product((0, 1), (True, False)):
+            column = box_of(i, j, 1, 1, FLOOR, base + 3 * LAYER)
+            tile = [*column]
+            tile[2], tile[5] = base + 8, base + 88
+            tile[axis] = column[axis + 3] if forwards else column[axis] - LAYER
+            tile[axis + 3] = tile[axis] + LAYER
+            gap = box[axis] - tile[axis + 3] if forwards else tile[axis] - box[axis + 3]
+            if not 0 <= gap < LAYER:
+                continue
+            other = 1 - axis
+            wide = min(tile[other + 3], box[other + 3]) - max(tile[other], box[other])
+            high = min(tile[5], box[5]) - max(tile[2], box[2])
+            if wide <= 0 or high <= 0 or wide * high < 1600:
+                continue
+            pad = [*tile]
+            pad[axis], pad[axis + 3] = (
+                (tile[axis + 3], box[axis]) if forwards else (box[axis + 3], tile[axis])
+            )
+            for k in (other, 2):
+                pad[k], pad[k + 3] = max(tile[k], box[k]), min(tile[k + 3], box[k + 3])
+            boxes = [column, tuple(tile), *([tuple(pad)] if gap else [])]
+            if clear(boxes):  # type: ignore[arg-type]
+                below = fewest_pieces(layers, False)
+                better(below + 2 if below is not None else None)
+    return best
+
+
+def feet_in(i: int, j: int, m: int, n: int, a: int, b: int) -> list[tuple[int, int, int, int]]:
+    """All rectangles of a × b cells within one of m × n."""
+    return [(i + u, j + v, a, b) for u in range(m - a + 1) for v in range(n - b + 1)]
+
+
+@pytest.mark.parametrize("seed", range(24))
+def test_no_addition_is_cheaper(seed: int) -> None:
+    """On seeded scenes no stack, bracket or side stud takes fewer pieces than the one that is named."""
+    dice = random.Random(seed)
+    long, wide, plates = 8, 6, 12
+    body: list[IntBox] = []
+    for _ in range(dice.randrange(0, 4)):
+        i, j = dice.randrange(1, long - 1), dice.randrange(1, wide - 1)
+        high = FLOOR + LAYER * dice.randrange(1, 9)
+        body.append((i * CELL, j * CELL, FLOOR, (i + dice.randint(1, 2)) * CELL, (j + 1) * CELL, high))
+    vehicle = studded(long, wide, plates)
+    low = [dice.randrange(80, 400), dice.randrange(80, 240), FLOOR + dice.randrange(60, 200)]
+    size = [dice.randrange(40, 220), dice.randrange(40, 160), dice.randrange(30, 120)]
+    box = (low[0], low[1], low[2], min(low[0] + size[0], 560), min(low[1] + size[1], 400), low[2] + size[2])
+    others = [
+        (
+            x,
+            y,
+            FLOOR + KNOB,
+            x + dice.randrange(60, 200),
+            y + dice.randrange(60, 200),
+            FLOOR + dice.randrange(40, 200),
+        )
+        for x, y in ((dice.randrange(80, 400), dice.randrange(80, 300)) for _ in range(dice.randrange(0, 4)))
+    ]
+    around = [other for other in (*body, *others) if not meets(other, box)]
+    studs = set(itertools.product(range(1, long - 1), range(1, wide - 1)))
+    ceiling = FLOOR + LAYER * plates
+    shell: list[IntBox] = [
+        (0, 0, 0, 80, 480, 900), (560, 0, 0, 640, 480, 900),
+        (0, 0, 0, 640, 80, 900), (0, 400, 0, 640, 480, 900),
+        (0, 0, ceiling, 640, 480, 900), (0, 0, 0, 640, 480, FLOOR),
+    ]  # fmt: skip
+    expected = cheapest_by_brute_force(studs, [*shell, *around], box)
+    found = cheapest_addition(vehicle, frozenset(), hanging(box, *around), room_below(box))
+    if expected is None:
+        assert found.kind == "block" or not found.steady
+    else:
+        assert found.steady
+        assert found.cost == expected
+
+
+def test_bricks_of_the_body_are_stood_on_too() -> None:
+    """A block over a low wall of the body gets a stack on the wall's own studs, which is shorter."""
+    wall = BodySolid(Box((16, 16, 19.2), (24, 32, 28.8)), "fixed")
+    vehicle = studded(8, 6, 12)
+    vehicle = replace(vehicle, body=(*vehicle.body, wall))
+    box = (160, 160, FLOOR + 5 * LAYER + KNOB, 240, 320, FLOOR + 300)
+    shelf = added(vehicle, box)
+    assert shelf.cost == 2
+    assert shelf.pieces[0].box.low[2] == pytest.approx(28.8)
