@@ -62,11 +62,6 @@ class Filled:
         result: NDArray[np.bool_] = self.solid & ~self.core
         return result
 
-    @property
-    def uncertain(self) -> bool:
-        """Whether some voxel beside a cavity is solid only in part, so that the cavity may be wider."""
-        return bool((grown(self.cavity) & self.touched).any())
-
     def solid_bounds_mm3(self) -> tuple[float, float]:
         """Volume of the material, surely and at most, in mm³."""
         voxel = self.frame.pitch**3

@@ -12,9 +12,10 @@ from numpy.typing import NDArray
 from fitplan.errors import FitplanError, InputError, Mistake
 from fitplan.lattice.frame import Frame
 from fitplan.lattice.studs import floor_studs
-from fitplan.meshes.blocks import FIXED, MOST_SOLIDS, OUTSIDE, Body, StateBlock
+from fitplan.meshes.blocks import FIXED, FREE, KEEP_CLEAR, MOST_SOLIDS, OUTSIDE, Body, StateBlock
 from fitplan.meshes.built_in import built_in_of
-from fitplan.meshes.fill import GAP, Filled, fill
+from fitplan.meshes.cut import Cut, cut_of
+from fitplan.meshes.fill import GAP, Filled, fill, grown
 from fitplan.meshes.marks import Mark, codes_of, gathered, mark_of
 from fitplan.meshes.mesh_notes import CavitySize as CavitySize
 from fitplan.meshes.mesh_notes import MeshOptions as MeshOptions
@@ -102,21 +103,21 @@ def vehicle_from_mesh(
     filled = _fill_with(pieces, material, frame, options, tell)
     codes, names, built = codes_of(pieces, marks, filled, frame)
     tell("body", 0.0)
-    block, moved = _on_studs(StateBlock(frame, codes, names))
-    off = without_studs(block)
+    cut = cut_of(codes != OUTSIDE, frame)
+    off = without_studs(StateBlock(cut.frame, cut.codes(codes), names))
     block = off.block
-    body = round_body_of(block, _rings(pieces, marks, moved, options.pitch))
-    # Where every surface lies on the grid the drawing is exact.
-    rounded = options.pitch if filled.uncertain else 0.0
+    body = round_body_of(block, _rings(pieces, marks, cut.moved, options.pitch))
+    # Where every surface beside the cavities lies on the grid the drawing is exact.
+    rounded = options.pitch if _uncertain(filled, cut, block, off.voxels) else 0.0
     vehicle = replace(_vehicle(path, block, body, options), rounded=rounded)
-    vehicle = replace(vehicle, built_in=built_in_of(pieces, marks, built, frame, moved))
+    vehicle = replace(vehicle, built_in=built_in_of(pieces, marks, built, frame, cut.moved))
     ruled = floor_studs(replace(vehicle, floor_finish="studded"))
     studded, more = parted(off.inside, ruled)
     body = replace(body, solids=(*body.solids, *more))
     vehicle = replace(vehicle, body=body.drawn, floor_finish="studded" if studded else "smooth")
     studs = StudCount(len(off.inside), len(ruled), off.outside, len(more))
     cavities = sizes_of(block)
-    notes = notes_of(scene, fitting, filled, block, body, studs, cavities, options)
+    notes = notes_of(scene, fitting, filled, block, body, studs, cavities, options, rounded)
     tell("body", 1.0)
     return MeshVehicle(vehicle, notes, cavities, filled, block, body, studs)
 
@@ -185,36 +186,13 @@ def _rings(
     return rings_of(points + moved, faces, pitch / 2)
 
 
-def _on_studs(block: StateBlock) -> tuple[StateBlock, NDArray[np.float64]]:
-    """Cut a block to the whole studs and plates that its solids reach into; returns how far it moved, too."""
-    frame, pitch = block.frame, block.frame.pitch
-    used = block.codes != OUTSIDE
-    window = []
-    origin = []
-    for axis, period in enumerate((STUD, STUD, PLATE)):
-        others = tuple(other for other in range(3) if other != axis)
-        places = np.flatnonzero(used.any(axis=others))
-        step = round(period / pitch)
-        # Index of the vehicle's zero along x and y; layers start at the lowest solid along z.
-        zero = round(-frame.origin[axis] / pitch) if axis < 2 else int(places[0])
-        first = zero + math.floor((int(places[0]) - zero) / step) * step
-        last = first + math.ceil((int(places[-1]) + 1 - first) / step) * step
-        window.append((first, last))
-        origin.append(frame.origin[axis] + first * pitch)
-    shape = tuple(last - first for first, last in window)
-    codes = np.full(shape, OUTSIDE, dtype=np.uint8)
-    inner = tuple(
-        slice(max(-first, 0), min(last, n) - first)
-        for (first, last), n in zip(window, frame.shape, strict=True)
-    )
-    outer = tuple(
-        slice(max(first, 0), min(last, n)) for (first, last), n in zip(window, frame.shape, strict=True)
-    )
-    codes[inner] = block.codes[outer]
-    # The footprint's rear right corner is the vehicle's zero.
-    corner = (0.0, 0.0, round(origin[2], 4))
-    moved = np.array([-origin[0], -origin[1], 0.0])
-    return StateBlock(Frame(corner, (shape[0], shape[1], shape[2]), pitch), codes, block.names), moved
+def _uncertain(filled: Filled, cut: Cut, block: StateBlock, studs: NDArray[np.bool_]) -> bool:
+    """Tell whether some voxel beside a cavity is taken only in part, so that the cavity may be wider.
+
+    Studs are drawn as what they are, so they do not count.
+    """
+    partly = (cut.block(filled.touched) & ~studs) | (block.codes == KEEP_CLEAR)
+    return bool((grown(block.codes == FREE) & partly).any())
 
 
 def _vehicle(path: Path, block: StateBlock, body: Body, options: MeshOptions) -> Vehicle:

@@ -11,9 +11,11 @@ from numpy.typing import NDArray
 from fitplan.lattice.frame import Frame
 from fitplan.meshes.blocks import FIXED, FREE, KEEP_CLEAR, OUTSIDE, REMOVABLE
 from fitplan.meshes.fill import Filled, fill, grown
-from fitplan.meshes.scene_in import Piece
+from fitplan.meshes.scene_in import Piece, bounds_of_pieces
 from fitplan.meshes.surface import draw_surface, shells_of
 
+_MARGIN = 2
+"""Clear voxels round pieces that are drawn alone."""
 Role = Literal["body", "removable", "keep-clear", "built in"]
 
 
@@ -63,8 +65,19 @@ def solid_of(pieces: Sequence[Piece], chosen: Sequence[int], frame: Frame) -> ND
     if not chosen:
         return np.zeros(frame.shape, dtype=np.bool_)
     points, faces, objects = gathered(pieces, chosen)
-    surface = draw_surface(points, faces, frame)
-    return fill(surface, shells_of(points, faces, objects), gap=0.0).solid
+    # Drawn in a window round them alone.
+    bounds = bounds_of_pieces([pieces[index] for index in chosen])
+    places = (bounds - np.asarray(frame.origin)) / frame.pitch
+    low = np.maximum(np.floor(places[0]).astype(int) - _MARGIN, 0)
+    high = np.minimum(np.ceil(places[1]).astype(int) + _MARGIN, frame.shape)
+    x, y, z = (round(float(c), 6) for c in np.asarray(frame.origin) + low * frame.pitch)
+    small = Frame(
+        (x, y, z), (int(high[0] - low[0]), int(high[1] - low[1]), int(high[2] - low[2])), frame.pitch
+    )
+    drawn = fill(draw_surface(points, faces, small), shells_of(points, faces, objects), gap=0.0).solid
+    result = np.zeros(frame.shape, dtype=np.bool_)
+    result[low[0] : high[0], low[1] : high[1], low[2] : high[2]] = drawn
+    return result
 
 
 def codes_of(

@@ -93,6 +93,7 @@ def notes_of(
     studs: StudCount,
     cavities: tuple[CavitySize, ...],
     options: MeshOptions,
+    rounded: float,
 ) -> tuple[str, ...]:
     """Return sentences for the user: what was found, taken and left out."""
     pitch = block.frame.pitch
@@ -106,7 +107,7 @@ def notes_of(
     notes += [_shells(filled), _gap(filled, options)]
     if options.closed:
         notes.append("taken as closed: " + ", ".join(options.closed))
-    if filled.uncertain:
+    if rounded:
         notes.append(f"the hollow may be up to {pitch:g} mm wider on each side than it is drawn")
     if filled.sheets:
         notes.append(f"surfaces without thickness were drawn {pitch:g} mm thick ({filled.sheets} voxels)")

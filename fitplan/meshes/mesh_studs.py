@@ -40,6 +40,8 @@ class StudsOff:
     block: StateBlock
     inside: tuple[BodySolid, ...]
     outside: int
+    voxels: NDArray[np.bool_]
+    """(x, y, z) bool, where voxels were taken off."""
 
 
 def without_studs(block: StateBlock) -> StudsOff:
@@ -82,7 +84,7 @@ def without_studs(block: StateBlock) -> StudsOff:
         elif (clear == OUTSIDE).sum() * 2 > len(clear):
             outside += 1
             codes[window] = np.where(solid[window] & disc[:, :, None], OUTSIDE, codes[window])
-    return StudsOff(StateBlock(block.frame, codes, block.names), tuple(inside), outside)
+    return StudsOff(StateBlock(block.frame, codes, block.names), tuple(inside), outside, codes != block.codes)
 
 
 def _is_stud(

@@ -27,6 +27,8 @@ _COHERENT = 0.6
 _TIE = 0.05
 _SURE = 0.8
 _MOST_PLANES = 400
+_SAME = 1e-4
+"""Share of a period by which faces at one place may differ."""
 SMALLEST, LONGEST, WIDEST, HIGHEST = 12.0, 520.0, 136.0, 330.0
 """A vehicle's length lies between the first two, its width and height at most at the others (mm)."""
 
@@ -281,7 +283,8 @@ def _phase(planes: _Planes, period: float) -> float:
     """Return where the grid lies along an axis: by the mean vector, then by the planes next to it alone.
 
     Walls within bricks and tops of studs lie off the grid on one side of it; they must not pull it along.
-    Faces that stand back by the play of a brick do so on both sides.
+    Faces that stand back by the play of a brick do so on both sides. Where most faces lie at one place, that
+    is the grid, whatever lies near it.
     """
     place = float(np.angle(_mean_vector(planes, period))) * period / (2 * np.pi)
     for reach in (0.15, 0.1, 0.05):
@@ -289,6 +292,12 @@ def _phase(planes: _Planes, period: float) -> float:
         near = np.abs(apart) < reach * period
         if near.any():
             place += float(np.average(apart[near], weights=planes.area[near]))
+    apart = (planes.at - place + period / 2) % period - period / 2
+    order = np.argsort(apart, kind="stable")
+    middle = float(apart[order][np.searchsorted(np.cumsum(planes.area[order]), planes.area.sum() / 2)])
+    there = np.abs(apart - middle) < _SAME * period
+    if planes.area[there].sum() > 0.5 * planes.area.sum() and abs(middle) < 0.05 * period:
+        place += float(np.average(apart[there], weights=planes.area[there]))
     return place
 
 

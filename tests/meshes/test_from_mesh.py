@@ -11,6 +11,7 @@ from fitplan.files.read import read_vehicle
 from fitplan.lattice.space import REMOVABLE, VehicleSpace
 from fitplan.meshes.from_mesh import MeshOptions, vehicle_from_mesh
 from fitplan.meshes.mesh_out import vehicle_glb
+from fitplan.model.solids import Box, Cylinder, bounds_of
 from tests.meshes.models import ball_shell, block, box_shell, bricks, shell, studs
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -339,9 +340,73 @@ def test_vehicle_to_mesh_and_back(tmp_path, path):
     assert found.floor_finish == vehicle.floor_finish
     built = {entry.name: entry.solids for entry in vehicle.built_in}
     assert {entry.name: entry.solids for entry in found.built_in} == built
-    # Where the mesh may be rounded the cavity is never said to be narrower than it is.
-    if not vehicle.rounded:
+    if not found.rounded:
+        assert (one.states("inward") != two.states("inward")).sum() == 0
+    elif not vehicle.rounded:
+        # What may be rounded never makes the cavity narrower than it is.
         assert not (one.free("inward") & ~two.free("inward")).any()
+
+
+def test_a_stud_does_not_make_walls_uncertain(tmp_path):
+    """A body on the grid with a studded floor is exact both ways; a wall of 1.5 mm makes it uncertain."""
+    wagon = [bricks(), *studs(range(1, 11), range(1, 5), 3.2)]
+    found = made(trimesh.util.concatenate(wagon), tmp_path, units="mm", up="+z")
+    # Bricks stand back by 0.1 mm of play, which the voxels do not show.
+    assert found.vehicle.rounded == 0.8
+    on_grid = made(trimesh.util.concatenate([box_shell(), *wagon[1:]]), tmp_path, units="mm", up="+z")
+    assert on_grid.vehicle.floor_finish == "studded"
+    assert on_grid.vehicle.rounded == 0.0
+    panel = block((40, 56), (8, 9.5), (3.2, 54.4))
+    with_panel = trimesh.util.concatenate([box_shell(), panel, *wagon[1:]])
+    assert made(with_panel, tmp_path, units="mm", up="+z").vehicle.rounded == 0.8
+
+
+def test_what_is_built_in_by_name(tmp_path):
+    """Objects named built in are the vehicle's: a box and a rod as they are, a ball by its voxels."""
+    scene = trimesh.Scene()
+    scene.add_geometry(box_shell(), node_name="body")
+    motor = block((20.3, 50.7), (12.1, 35.9), (3.2, 25.5))
+    eye = trimesh.creation.cylinder(5.0, 10.0, sections=48)
+    eye.apply_translation((70.0, 24.0, 8.2))
+    ball = trimesh.creation.icosphere(3, 4.0)
+    ball.apply_translation((70.0, 24.0, 30.0))
+    scene.add_geometry(motor, node_name="built in: motor")
+    scene.add_geometry(eye, node_name="wagon/built_in: receiver")
+    scene.add_geometry(ball, node_name="Built-in ball")
+    path = tmp_path / "scene.glb"
+    scene.export(path)
+    found = vehicle_from_mesh(path, MeshOptions(units="mm", up="+z", front="+x"))
+    built = {entry.name: entry for entry in found.vehicle.built_in}
+    assert [entry.kind for entry in built.values()] == ["other", "motor", "receiver"]
+    assert built["motor"].solids == (Box((20.3, 12.1, 3.2), (50.7, 35.9, 25.5)),)
+    (rod,) = built["receiver"].solids
+    assert rod == Cylinder("z", (70.0, 24.0, 3.2), 10.0, 5.0)
+    around = bounds_of(built["ball"].solids)
+    assert all(8.0 <= size <= 8.0 + 2 * 0.8 for size in around.size)
+    text = found.text()
+    (tmp_path / "v.yaml").write_text(text, encoding="utf-8")
+    assert read_vehicle(tmp_path / "v.yaml") == found.vehicle
+    taken = VehicleSpace.of(found.vehicle).free().sum() * 0.8**3
+    assert taken < CAVITY - 30.4 * 23.8 * 22.3 - np.pi * 250.0 - 4 / 3 * np.pi * 64.0
+
+
+def test_the_notes_say_how_it_was_decided(tmp_path):
+    """Notes tell whether shells are closed, which gap counts as closed, and the widest that was."""
+    closed = made(box_shell(), tmp_path)
+    assert any("all 2 are closed" in note for note in closed.notes)
+    assert any("there was none to close" in note for note in closed.notes)
+    assert any("four studs" in note for note in closed.notes)
+    torn = box_shell().subdivide()
+    torn.update_faces(np.arange(len(torn.faces)) != 3)
+    assert any("1 of 2 shells have holes" in note for note in made(torn, tmp_path).notes)
+    sides = [block((0, 96), y, (3.2, 54.4)) for y in ((0, 8), (40, 48))]
+    levels = [block((0, 96), (0, 48), z) for z in ((0, 3.2), (54.4, 57.6))]
+    tunnel = trimesh.util.concatenate([*sides, *levels, block((0, 8), (8, 40), (3.2, 54.4))])
+    named = made(tunnel, tmp_path, gap=40.0)
+    assert any(
+        note == "gaps up to 40 mm count as closed; of 1 the widest is 32.0 mm, at the front"
+        for note in named.notes
+    )
 
 
 def test_refusals_name_the_figure_and_the_remedy(tmp_path):
