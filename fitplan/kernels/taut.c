@@ -395,7 +395,7 @@ EXPORT(pull) u32 pull(u32 count, f64 half, u32 sweeps) {
       }
     }
     f64 after = path_length();
-    if (before - after < 1e-8 * before) break;
+    if (before - after < 1e-7 * before) break;
   }
   return path_size;
 }
