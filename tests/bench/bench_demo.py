@@ -1,4 +1,4 @@
-"""The whole demo as one process: seconds, memory, and what is installed for it.
+"""The whole demo as a user runs it: seconds, memory of all its processes, and what is installed for it.
 
 Run it with ``python -m tests.bench.bench_demo``. Aims: under 10 s on two idle cores, under 1 GB, under 300 MB
 installed. The reference in the same run is an empty Python process that imports numpy.
@@ -7,6 +7,8 @@ installed. The reference in the same run is an empty Python process that imports
 from __future__ import annotations
 
 import importlib.metadata
+import math
+import os
 import re
 import statistics
 import subprocess
@@ -16,26 +18,42 @@ import time
 from pathlib import Path
 
 RUNS = 3
-PROBE = (
-    "import resource, runpy, sys, time; start = time.process_time();"
-    "sys.argv = ['fitplan', 'plan', 'harbour-line', '-o', sys.argv[1]];"
-    "code = 0\n"
-    "try:\n    runpy.run_module('fitplan', run_name='__main__')\n"
-    "except SystemExit as end:\n    code = end.code or 0\n"
-    "used = resource.getrusage(resource.RUSAGE_SELF)\n"
-    "print(code, used.ru_utime + used.ru_stime, used.ru_maxrss / 1024, file=sys.stderr)"
-)
+LOOK_S = 0.05
+PROC = Path("/proc")
 
 
 def run_demo(folder: Path) -> tuple[float, float, float, int]:
     """Return wall seconds, processor seconds, peak MB and exit status of one plan of the demo."""
+    command = [sys.executable, "-m", "fitplan", "plan", "harbour-line", "-o", str(folder)]
+    before = children_seconds()
     start = time.perf_counter()
-    done = subprocess.run(
-        [sys.executable, "-c", PROBE, str(folder)], capture_output=True, text=True, check=True
-    )
-    wall = time.perf_counter() - start
-    code, processor, memory = done.stderr.split()[-3:]
-    return wall, float(processor), float(memory), int(code)
+    process = subprocess.Popen(command, stdout=subprocess.DEVNULL)
+    peak = 0.0
+    while process.poll() is None:
+        peak = max(peak, memory_of(process.pid))
+        time.sleep(LOOK_S)
+    return time.perf_counter() - start, children_seconds() - before, peak, process.returncode
+
+
+def children_seconds() -> float:
+    """Return the processor seconds of all processes that this one has started and that have ended."""
+    used = os.times()
+    return used.children_user + used.children_system
+
+
+def memory_of(pid: int) -> float:
+    """Return the MB that a process and its children hold now; nan where the system does not tell it so."""
+    if not PROC.is_dir():
+        return math.nan
+    pages = 0
+    for entry in PROC.iterdir():
+        try:
+            parent = int((entry / "stat").read_text().rpartition(")")[2].split()[1])
+            if pid in (int(entry.name), parent):
+                pages += int((entry / "statm").read_text().split()[1])
+        except (OSError, ValueError, IndexError):
+            continue  # not a process, or one that has just ended
+    return pages * os.sysconf("SC_PAGE_SIZE") / 1e6
 
 
 def run_reference() -> float:
@@ -74,7 +92,7 @@ def main() -> None:
         memories.append(memory)
     print(f"demo plan        wall {statistics.median(walls):6.2f} s   (median of {RUNS}, aim 10)")
     print(f"                 processor {statistics.median(processors):6.2f} s")
-    print(f"                 peak memory {max(memories):6.0f} MB (aim 1000)")
+    print(f"                 peak memory {max(memories):6.0f} MB, all its processes (aim 1000)")
     print(f"import of numpy  wall {reference:6.2f} s   ratio {statistics.median(walls) / reference:.1f}")
     sizes: dict[str, float] = {}
     needed("fitplan", sizes)
