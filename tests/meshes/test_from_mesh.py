@@ -9,6 +9,7 @@ import trimesh
 from fitplan.errors import FitplanError, InputError
 from fitplan.files.read import read_vehicle
 from fitplan.lattice.space import REMOVABLE, VehicleSpace
+from fitplan.meshes.forms import measure
 from fitplan.meshes.from_mesh import MeshOptions, vehicle_from_mesh
 from fitplan.meshes.mesh_out import vehicle_glb
 from fitplan.model.solids import Box, Cylinder, bounds_of
@@ -345,6 +346,17 @@ def test_vehicle_to_mesh_and_back(tmp_path, path):
     elif not vehicle.rounded:
         # What may be rounded never makes the cavity narrower than it is.
         assert not (one.free("inward") & ~two.free("inward")).any()
+
+
+@pytest.mark.parametrize("form", ["boiler loco", "lorry"])
+def test_measured_form_to_mesh_and_back(tmp_path, form):
+    """A body form by the ruler, with its round or stepped body, is the same voxels after the way back."""
+    vehicle = measure(form)
+    (tmp_path / "v.glb").write_bytes(vehicle_glb(vehicle))
+    found = vehicle_from_mesh(tmp_path / "v.glb", MeshOptions(base=vehicle.base)).vehicle
+    one = VehicleSpace.of(vehicle)
+    two = VehicleSpace.of(found, frame=one.frame)
+    assert (one.states() != two.states()).sum() == 0
 
 
 def test_a_stud_does_not_make_walls_uncertain(tmp_path):

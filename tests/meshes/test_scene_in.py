@@ -46,6 +46,15 @@ def test_every_kind_holds_the_same_model(kind, tmp_path):
     assert [layer.plates for layer in vehicle.layers] == [1, 6, 1]
 
 
+def test_gltf_beside_its_buffers(tmp_path):
+    """A glTF file whose buffers are files beside it is the same vehicle as its GLB."""
+    mesh = bricks(length=8, layers=2)
+    for name, data in trimesh.Scene(mesh).export(file_type="gltf").items():
+        (tmp_path / name).write_bytes(data)
+    vehicle = vehicle_from_mesh(tmp_path / "model.gltf", MeshOptions(units="mm", up="+z", front="+x")).vehicle
+    assert vehicle.hull.size == pytest.approx((64, 48, 25.6))
+
+
 def test_3mf_items_components_and_units(tmp_path):
     """A 3MF object and its moved copy come as two pieces with name, colour and unit."""
     path = tmp_path / "pair.3mf"
