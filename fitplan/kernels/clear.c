@@ -4,7 +4,7 @@
  * places of a row.  The search outwards from a place ends where the square alone is no better. */
 #include "kernel.h"
 
-#define NONE 0x3fffffffu
+static u32 most; /* what a place counts for that no solid voxel is near */
 
 /* To the nearest face of a voxel k away: (2k - 1)^2; to its middle: (2k)^2. */
 static u32 square(u32 k, u32 to_middle) { return to_middle ? 4u * k * k : k ? (2u * k - 1u) * (2u * k - 1u) : 0u; }
@@ -37,21 +37,24 @@ static void along(u32 *data, u32 *line, u32 lines, u32 jump, u32 places, u32 str
   }
 }
 
-/* `data` (x, y, z) u32 holds 0 where solid and anything else where free; it is replaced by the squares.
+/* `data` (x, y, z) u32 holds 0 where solid and anything else where free; it is replaced by the squares, none
+ * larger than `limit`: the smaller that is, the sooner the searches end.
  * `scratch` has room for max(x, y) * z numbers. */
 EXPORT(clear_squares)
-void clear_squares(u32 address, u32 scratch, u32 x, u32 y, u32 z, u32 to_middle, u32 outside) {
+void clear_squares(u32 address, u32 scratch, u32 x, u32 y, u32 z, u32 to_middle, u32 outside, u32 limit) {
+  most = limit;
   u32 *data = (u32 *)address, *line = (u32 *)scratch;
   for (u32 i = 0; i < x * y; i++) {
     u32 *row = data + i * z, gap = outside ? 0 : z + 1u;
     for (u32 p = 0; p < z; p++) {
       gap = row[p] ? gap + (gap <= z) : 0;
-      row[p] = gap > z ? NONE : square(gap, to_middle);
+      u32 f = gap > z ? most : square(gap, to_middle);
+      row[p] = f < most ? f : most;
     }
     gap = outside ? 0 : z + 1u;
     for (u32 p = z; p-- > 0;) {
       gap = row[p] ? gap + (gap <= z) : 0;
-      u32 f = gap > z ? NONE : square(gap, to_middle);
+      u32 f = gap > z ? most : square(gap, to_middle);
       if (f < row[p]) row[p] = f;
     }
   }

@@ -22,7 +22,7 @@ _NONE = 0x3FFFFFFF
 
 
 def clear_squares(
-    free: NDArray[np.bool_], *, to: Measure = "face", outside_solid: bool = False
+    free: NDArray[np.bool_], *, to: Measure = "face", outside_solid: bool = False, within: int | None = None
 ) -> NDArray[np.uint32]:
     """Return the exact squared distance to the nearest solid voxel, as a whole number of (voxel edge / 2)².
 
@@ -35,6 +35,8 @@ def clear_squares(
         Euclidean distance transform).
     outside_solid
         Take all voxels outside the map as solid.
+    within
+        Tell distances up to so many voxel edges only; what is farther counts as nowhere.
 
     Returns
     -------
@@ -45,8 +47,10 @@ def clear_squares(
     address = kernel.empty(free.shape, np.uint32)
     kernel.view(address, free.shape, np.uint32)[...] = free
     scratch = kernel.empty(max(free.shape[:2]) * free.shape[2], np.uint32)
-    kernel.call("clear_squares", address, scratch, *free.shape, int(to == "middle"), int(outside_solid))
-    squares: NDArray[np.uint32] = np.minimum(kernel.view(address, free.shape, np.uint32), _NONE)
+    most = _NONE if within is None else (2 * within) ** 2 + 1
+    kernel.call("clear_squares", address, scratch, *free.shape, int(to == "middle"), int(outside_solid), most)
+    squares: NDArray[np.uint32] = kernel.view(address, free.shape, np.uint32).copy()
+    squares[squares >= most] = _NONE
     return squares
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -59,7 +60,8 @@ def preference_cost(
     at_wall |= _within(solid, 1, -1, steps) | _within(solid, 1, 1, steps)
     cost = np.where(on_floor, np.where(at_wall, 1.0, like.floor), like.open).astype(np.float32)
     if keep_clear is not None and keep_clear.any():
-        near = clear_squares(~keep_clear) <= (2 * like.moving_reach / pitch) ** 2
+        edges = math.ceil(like.moving_reach / pitch)
+        near = clear_squares(~keep_clear, within=edges) <= (2 * like.moving_reach / pitch) ** 2
         cost[near] += like.moving
     return cost
 

@@ -58,6 +58,17 @@ def test_outside_counts_as_solid_when_asked() -> None:
     )
 
 
+@given(fields, st.integers(1, 6), st.booleans())
+@settings(max_examples=40, deadline=None)
+def test_short_distances_are_the_same_when_only_those_are_asked_for(
+    free: np.ndarray, within: int, outside: bool
+) -> None:
+    """Up to the edges asked for all squares are those of the whole question; what is farther is nowhere."""
+    every = clear_squares(free, outside_solid=outside)
+    near = clear_squares(free, outside_solid=outside, within=within)
+    np.testing.assert_array_equal(near, np.where(every <= (2 * within) ** 2, every, 0x3FFFFFFF))
+
+
 @given(fields, st.floats(0.3, 2.5), st.integers(0, 1000))
 @settings(max_examples=60, deadline=None)
 def test_the_radius_holds_between_neighbouring_middles(free: np.ndarray, radius: float, seed: int) -> None:
