@@ -150,8 +150,8 @@ def _shells(filled: Filled) -> str:
             "what is solid is decided by one closed shell"
         )  # fmt: skip
     return (
-        f"{torn} of {count} shells have holes or loose edges: what is inside those is decided by most of six"
-        " lines of sight and may be wrong beside the holes; no gap is closed for it"
+        f"{torn} of {count} shells have holes or loose edges: holes are closed over their rims; what bulges"
+        " over one is not known, and what loose faces hold is decided by most of six lines of sight"
     )
 
 

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from fitplan.kernels import load
 from fitplan.lattice.frame import Frame
+from fitplan.meshes.caps import caps_of
 
 SLACK = 0.001
 """Lengths in mm by which a surface may miss the grid and still lie on it (files hold single precision)."""
@@ -119,11 +120,19 @@ def shells_of(points: NDArray[np.float64], faces: NDArray[np.int64], objects: ND
     _, shell = np.unique(shell, return_inverse=True)
     torn = (np.bincount(shell, weights=~matched) > 0)[shell]
     group = np.where(torn, _torn_groups(points, faces, corner, objects, torn) + len(faces), shell)
+    closed_below = len(faces)
+    # Holes of nearly closed skins get fans, so that all lines of sight agree.
+    holed = np.flatnonzero(group > closed_below + int(objects.max(initial=0)))
+    if len(holed):
+        caps = caps_of(points, faces[holed], corner[holed], group[holed])
+        points = np.concatenate((points, caps.points))
+        faces = np.concatenate((faces, caps.faces))
+        group = np.concatenate((group, caps.group))
     names, group = np.unique(group, return_inverse=True)
     a, b, c = (points[faces[:, i]] for i in range(3))
     sixths = np.bincount(group, weights=np.einsum("ij,ij->i", a, np.cross(b, c)), minlength=len(names))
-    closed = names < len(faces)
-    whole_ones = closed | (names > len(faces) + int(objects.max(initial=0)))
+    closed = names < closed_below
+    whole_ones = closed | (names > closed_below + int(objects.max(initial=0)))
     return Shells(points, faces, group.astype(np.uint32), sixths / 6.0, closed, whole_ones)
 
 

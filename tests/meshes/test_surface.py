@@ -129,23 +129,42 @@ def test_inside_does_not_trust_normals(seed, flips):
     assert not solid[far > 10.0].any()
 
 
-@settings(max_examples=15, deadline=None)
-@given(seed=st.integers(0, 10_000))
-def test_holes_leave_no_streaks(seed):
-    """A ball with six holes up to a fifth of its width is solid inside, but for one voxel in fifty."""
+@settings(max_examples=12, deadline=None)
+@given(seed=st.integers(0, 10_000), widest=st.sampled_from((2.0, 4.0)))
+def test_holes_cost_no_more_than_their_bulge(seed, widest):
+    """Of a ball with six holes only what bulges over the holes is unknown; nothing outside becomes solid.
+
+    A cap of a ball of radius R that is cut off at radius a has the height h = R − √(R² − a²) and the volume
+    πh²(3R − h)/3 (closed form). A hole reaches a face's width beyond its radius, here 0.8 mm.
+    """
     random = np.random.default_rng(seed)
     ball = trimesh.creation.icosphere(4, 10.0)
     places = random.normal(size=(6, 3))
     places *= 10 / np.linalg.norm(places, axis=1, keepdims=True)
     kept = np.ones(len(ball.faces), bool)
+    bulges = 0.0
     for place in places:
-        kept &= np.linalg.norm(ball.triangles_center - place, axis=1) > random.uniform(0.5, 2.0)
+        radius = random.uniform(0.5, widest)
+        kept &= np.linalg.norm(ball.triangles_center - place, axis=1) > radius
+        height = 10 - np.sqrt(100 - (radius + 0.8) ** 2)
+        bulges += np.pi * height**2 * (30 - height) / 3
     frame = frame_of(ball)
     shells = shells_of(ball.vertices, ball.faces[kept], np.zeros(kept.sum(), np.int64))
+    assert not shells.closed.any()
     far = np.linalg.norm(frame.centers(np.argwhere(np.ones(frame.shape, bool))), axis=1).reshape(frame.shape)
     solid = solid_inside(shells, frame)
-    wrong = (~solid & (far < 9.2)).sum() + (solid & (far > 10.0)).sum()
-    assert wrong <= 0.02 * (far < 9.2).sum()
+    assert not (solid & (far > 10.0)).any()
+    assert (~solid & (far < 9.9)).sum() * PITCH**3 <= bulges
+    if widest == 2.0:
+        assert not (~solid & (far < 9.2)).any()
+
+
+def test_an_open_skin_is_not_closed_by_force():
+    """Half a ball without its lid gets no fan over its mouth, so five of six lines of sight decide in it."""
+    ball = trimesh.creation.icosphere(4, 10.0)
+    faces = ball.faces[ball.triangles_center[:, 2] < 0.0]
+    shells = shells_of(ball.vertices, faces, np.zeros(len(faces), np.int64))
+    assert len(shells.faces) == len(faces)
 
 
 def test_a_void_is_a_shell_that_looks_the_other_way():
