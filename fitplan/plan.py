@@ -15,6 +15,7 @@ from time import monotonic
 from fitplan.beside import begin
 from fitplan.checks import run_checks
 from fitplan.circuit.currents import NetCurrent, net_currents
+from fitplan.kernels import reused_memory
 from fitplan.model.plan import AssemblyStep, BuiltTrain, FitRow, Harness, Option, Plan, Rebuild, Verdict
 from fitplan.model.train import Train, TrainVehicle
 from fitplan.packing.choice import Choosing, decide
@@ -90,7 +91,8 @@ def plan_train(
 
     tell("checking", 0.85)
     checked = begin(beside, run_checks, built, rows)
-    wiring = wiring_outcome(built, wired.layout, deadline=start + options.deadline_s * 0.9)
+    with reused_memory():
+        wiring = wiring_outcome(built, wired.layout, deadline=start + options.deadline_s * 0.9)
     unplaced = tuple((name, _why_left_out(name, rows, aside)) for name in best.left_out)
     made = Plan(
         built=built,
@@ -155,7 +157,8 @@ def _wired(
                 packings = moved
                 continue
         built = replace(built, exchanged=exchanges(train, placements, _taken_out(rebuilds)))
-        wired = wire_train(built, currents)
+        with reused_memory():
+            wired = wire_train(built, currents)
         attempt = _Try(replace(built, harness=wired.harness), steps, blocked, wired.layout)
         if best is None or attempt.faults < best.faults:
             best = attempt

@@ -8,3 +8,4 @@ per-platform build.
 
 from fitplan.kernels.load import Kernel as Kernel
 from fitplan.kernels.load import load as load
+from fitplan.kernels.load import reused_memory as reused_memory

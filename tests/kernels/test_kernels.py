@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 import fitplan.kernels
-from fitplan.kernels import load
+from fitplan.kernels import load, reused_memory
 from fitplan.kernels.build import source_hash
 
 NAMES = sorted(path.stem for path in Path(fitplan.kernels.__file__).parent.glob("*.c"))
@@ -46,3 +46,19 @@ def test_a_kernel_that_is_full_says_so() -> None:
     with pytest.raises(MemoryError, match="cannot hold"):
         kernel.empty(0xFFFFFFF0, np.uint8)
     assert kernel.empty(16, np.uint8) > 0
+
+
+def test_memory_is_reused_only_while_that_is_asked_for() -> None:
+    """A kernel that is done with leaves its memory, zeroed again, to the next one, and to no later one."""
+    with reused_memory():
+        first = load(NAMES[0])
+        address = first.put(np.full(1000, 7, np.uint8))
+        instance = first._instance
+        del first
+        second = load(NAMES[0])
+        assert second._instance is instance
+        assert second.empty(1000, np.uint8) == address
+        assert not second.view(address, 1000, np.uint8).any()
+        assert load(NAMES[0])._instance is not instance
+    del second
+    assert load(NAMES[0])._instance is not instance

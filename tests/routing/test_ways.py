@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.sparse.csgraph import dijkstra
 
+from fitplan.kernels import reused_memory
 from fitplan.routing.ways import COST_UNIT, Field, empty_distance, lattice_length
 
 from .lattice_graph import lattice_graph
@@ -296,3 +297,31 @@ def test_a_guide_needs_costs() -> None:
     """A field without costs says that a guide would be of no use."""
     with pytest.raises(ValueError, match="no costs"):
         Field(np.ones((3, 3, 3), bool)).guide([(0, 0, 0)], np.ones((3, 3, 3)))
+
+
+@given(st.lists(st.tuples(fields, st.integers(0, 10_000)), min_size=2, max_size=4))
+@settings(max_examples=25, deadline=None)
+def test_reused_memory_holds_nothing_of_the_field_before(asked: list[tuple[np.ndarray, int]]) -> None:
+    """A field in memory that others have used gives the ways, prices and guides of a fresh one."""
+
+    def answers() -> list[object]:
+        found: list[object] = []
+        for free, seed in asked:
+            ends = two_free(free, seed)
+            if ends is None:
+                continue
+            costs = 1 + np.random.default_rng(seed).random(free.shape)
+            field = Field(free, 1.0, costs if seed % 2 else None)
+            way = field.way(*ends)
+            found.append(None if way is None else way.voxels.tolist())
+            found.append(field.distances([ends[0]]).tolist())
+            if seed % 2:
+                guide = field.guide([ends[1]], costs)
+                way = field.way_between([ends[0]], [ends[1]], guide=guide)
+                found.append(None if way is None else way.cost_mm)
+        return found
+
+    fresh = answers()
+    with reused_memory():
+        assert answers() == fresh
+        assert answers() == fresh
