@@ -1,9 +1,10 @@
 """Whether the corners of the wires have room for their bend radius.
 
 A wire need not follow its taut way to the last voxel step: within half its own diameter it may lie aside, so
-small steps are smoothed first. A corner within two diameters of a pin or a splice is bent by hand when that
-is soldered; it is counted apart from the corners on the way. Room is what the pieces of the way beside a
-corner give; that the arc, moved outwards, keeps off a wall across a narrow channel is not looked at.
+small steps are smoothed first, and a corner that voxels have chamfered counts as the one that it is cut from.
+A corner within two diameters of a pin or a splice is bent by hand when that is soldered; it is counted apart
+from the corners on the way. Room is what the pieces of the way beside a corner give; that the arc, moved
+outwards, keeps off a wall across a narrow channel is not looked at.
 """
 
 from __future__ import annotations
@@ -62,6 +63,85 @@ def smoothed(points: NDArray[np.float64], aside: float) -> NDArray[np.float64]:
     return points[kept]
 
 
+def unchamfered(points: NDArray[np.float64], aside: float, radius: float) -> NDArray[np.float64]:
+    """Return a chain with neighbouring corners made one where their outer pieces meet, ends kept.
+
+    Two corners become the point where the pieces before and after them would meet, when an arc of the radius
+    there passes at most `aside` off the chain as it was.
+    """
+    chain = list(points)
+    covers = [points[max(i - 1, 0) : i + 2] for i in range(len(points))]
+    while True:
+        found = None
+        for i in range(1, len(chain) - 2):
+            meeting = _meeting(chain[i - 1], chain[i], chain[i + 1], chain[i + 2], aside)
+            if meeting is None:
+                continue
+            was = np.concatenate([covers[i], covers[i + 1]])
+            if _off_chain(_arc_middle(chain[i - 1], meeting, chain[i + 2], radius), was) > aside:
+                continue
+            short = float(np.linalg.norm(chain[i + 1] - chain[i]))
+            if found is None or short < found[0]:
+                found = (short, i, meeting, was)
+        if found is None:
+            return np.array(chain)
+        _, i, meeting, was = found
+        chain[i : i + 2] = [meeting]
+        covers[i : i + 2] = [was]
+
+
+def _meeting(
+    before: NDArray[np.float64],
+    one: NDArray[np.float64],
+    two: NDArray[np.float64],
+    after: NDArray[np.float64],
+    aside: float,
+) -> NDArray[np.float64] | None:
+    """Return where the outer of three pieces would meet beyond the inner one, or None when they do not."""
+    along, back = one - before, two - after
+    along, back = _unit(along), _unit(back)
+    # Of two lines the points that are nearest to each other.
+    across = float(along @ back)
+    det = 1.0 - across * across
+    if det < 1e-6:
+        return None
+    gap = two - one
+    t = float(gap @ along - across * (gap @ back)) / det
+    s = float(across * (gap @ along) - gap @ back) / det
+    if t < -1e-9 or s < -1e-9:
+        return None
+    first, second = one + t * along, two + s * back
+    if float(np.linalg.norm(first - second)) > aside:
+        return None
+    middle: NDArray[np.float64] = (first + second) / 2
+    return middle
+
+
+def _arc_middle(
+    before: NDArray[np.float64], corner: NDArray[np.float64], after: NDArray[np.float64], radius: float
+) -> NDArray[np.float64]:
+    """Return the middle of an arc of this radius in a corner."""
+    one, two = before - corner, after - corner
+    one, two = _unit(one), _unit(two)
+    inwards = one + two
+    half = np.arccos(np.clip(float(one @ two), -1.0, 1.0)) / 2  # half of the angle between the pieces
+    off = radius * (1.0 / max(np.sin(half), 1e-6) - 1.0)
+    middle: NDArray[np.float64] = corner + _unit(inwards) * off
+    return middle
+
+
+def _unit(vector: NDArray[np.float64]) -> NDArray[np.float64]:
+    return vector / max(float(np.linalg.norm(vector)), 1e-12)
+
+
+def _off_chain(point: NDArray[np.float64], chain: NDArray[np.float64]) -> float:
+    """Return how far a point lies off a chain of pieces."""
+    starts, ways = chain[:-1], np.diff(chain, axis=0)
+    squares = np.maximum((ways**2).sum(axis=1), 1e-18)
+    share = np.clip(((point - starts) * ways).sum(axis=1) / squares, 0.0, 1.0)
+    return float(np.linalg.norm(starts + share[:, None] * ways - point, axis=1).min())
+
+
 def _farthest_off(chain: NDArray[np.float64]) -> float:
     """Return how far the inner points of a chain lie off the straight piece between its ends."""
     way = chain[-1] - chain[0]
@@ -72,7 +152,7 @@ def _farthest_off(chain: NDArray[np.float64]) -> float:
 
 def bends_of(wire: Wire, leg: Leg) -> LegBends:
     """Return the corners of one leg, rounded as far as the pieces beside them have room."""
-    chain = smoothed(np.array(leg.points, dtype=np.float64), wire.outer_mm / 2)
+    chain = _as_bent(leg.points, wire.outer_mm)
     held = (
         leg is wire.legs[0] and wire.start.kind in _HELD,
         leg is wire.legs[-1] and wire.end.kind in _HELD,
@@ -84,6 +164,31 @@ def bends_of(wire: Wire, leg: Leg) -> LegBends:
     x, y, z = way[at].tolist()
     near = [radius for point, radius in _radii(chain, wire.outer_mm).items() if point in cut]
     return LegBends(wire, leg, len(radii), tightest, (x, y, z), min(near, default=wanted))
+
+
+def _as_bent(points: Sequence[tuple[float, float, float]], outer_mm: float) -> NDArray[np.float64]:
+    """Return a way without what a wire of this thickness does not follow."""
+    chain = smoothed(np.array(points, dtype=np.float64), outer_mm / 2)
+    return unchamfered(chain, outer_mm / 2, HOOK_UP_DIAMETERS * outer_mm)
+
+
+def sharp_corners(
+    points: Sequence[tuple[float, float, float]], outer_mm: float, held: tuple[bool, bool]
+) -> list[tuple[float, float, float]]:
+    """Return the corners of a way without room for the smallest bend radius of a wire.
+
+    Parameters
+    ----------
+    points
+        Corners in mm, ends included.
+    held
+        Whether the wire is bent by hand at the start and at the end; corners close to these do not count.
+    """
+    chain = _as_bent(points, outer_mm)
+    way, _ = _between_ends(chain, HOOK_UP_DIAMETERS * outer_mm, held)
+    limit = HOOK_UP_DIAMETERS * outer_mm - 1e-6
+    sharp = [way[point].tolist() for point, radius in _radii(way, outer_mm).items() if radius < limit]
+    return [(x, y, z) for x, y, z in sharp]
 
 
 def _radii(chain: NDArray[np.float64], outer_mm: float) -> dict[int, float]:

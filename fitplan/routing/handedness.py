@@ -6,15 +6,23 @@ Solving always the same one of the two images, and turning the answer back, make
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.routing.ways import Voxel
+from fitplan.lattice.frame import Frame
+from fitplan.model.solids import Box, Direction
+from fitplan.model.vehicle import Vehicle
+from fitplan.routing.ends import NetEnd
+from fitplan.routing.vehicle_map import VehicleMap
+
+_IN_THE_MIDDLE = 1e-6
+_MIRRORED: dict[Direction, Direction] = {"+y": "-y", "-y": "+y"}
 
 
-def to_be_mirrored(free: NDArray[np.bool_], places: Iterable[Sequence[int]]) -> bool:
+def to_be_mirrored(free: NDArray[np.bool_], aside: Iterable[float]) -> bool:
     """Tell whether the mirror image (left for right) is the one to be solved.
 
     Of a map and its image, exactly one is to be mirrored, unless they are the same with all places.
@@ -23,28 +31,60 @@ def to_be_mirrored(free: NDArray[np.bool_], places: Iterable[Sequence[int]]) -> 
     ----------
     free
         (x, y, z) bool; y is mirrored.
-    places
-        Voxels that matter, such as pins, in a fixed order.
+    aside
+        How far to the left of the middle things lie that matter, such as pins, in a fixed order.
     """
     image = free[:, ::-1]
     different = free != image
     if different.any():
         first = np.unravel_index(int(different.argmax()), free.shape)
         return bool(free[first])
-    width = free.shape[1] - 1
-    for voxel in places:
-        if 2 * voxel[1] != width:
-            return bool(2 * voxel[1] > width)
-    return False
+    return next((off > 0 for off in aside if abs(off) > _IN_THE_MIDDLE), False)
 
 
-def mirrored(voxel: Voxel, width: int) -> Voxel:
-    """Return the voxel's image in a map so many voxels wide."""
-    return voxel[0], width - 1 - voxel[1], voxel[2]
+def mirrored_map(map_: VehicleMap) -> VehicleMap:
+    """Return the image of a vehicle's map, with its ports and openings."""
+    width = map_.vehicle.width
+    x, y, z = map_.frame.origin
+    frame = Frame(
+        (x, width - y - map_.frame.shape[1] * map_.frame.pitch, z), map_.frame.shape, map_.frame.pitch
+    )
+    return VehicleMap(
+        map_.name,
+        _mirrored_vehicle(map_.vehicle),
+        frame,
+        np.ascontiguousarray(map_.free[:, ::-1]),
+        np.ascontiguousarray(map_.keep_clear[:, ::-1]),
+    )
 
 
-def mirrored_way(voxels: NDArray[np.int32], width: int) -> NDArray[np.int32]:
-    """Return the image of (n, 3) voxels in a map so many voxels wide."""
-    image = voxels.copy()
-    image[:, 1] = width - 1 - image[:, 1]
-    return image
+def mirrored_end(end: NetEnd, width: float) -> NetEnd:
+    """Return the image of an end in a vehicle so wide (mm), with the pins joined to it."""
+    x, y, z = end.at
+    return replace(
+        end,
+        at=(x, width - y, z),
+        exit=_MIRRORED.get(end.exit, end.exit),
+        others=tuple(mirrored_end(other, width) for other in end.others),
+    )
+
+
+def _mirrored_vehicle(vehicle: Vehicle) -> Vehicle:
+    """Return a vehicle with its ports and openings mirrored; wires look at nothing else of it."""
+    width = vehicle.width
+    return replace(
+        vehicle,
+        ports=tuple(
+            replace(port, box=_mirrored_box(port.box, width), out=_MIRRORED.get(port.out, port.out))
+            for port in vehicle.ports
+        ),
+        openings=tuple(
+            replace(one, box=_mirrored_box(one.box, width), out=_MIRRORED.get(one.out, one.out))
+            for one in vehicle.openings
+        ),
+    )
+
+
+def _mirrored_box(box: Box, width: float) -> Box:
+    low, high = box.low, box.high
+    return Box((low[0], width - high[1], low[2]), (high[0], width - low[1], high[2]))

@@ -21,8 +21,8 @@ from fitplan.routing.colours import assign_colours
 from fitplan.routing.conductors import choose_gauge
 from fitplan.routing.ends import ResolvedNet, resolve
 from fitplan.routing.joints import Joined, joined
-from fitplan.routing.layout import Layout, Squeeze, lay_out
-from fitplan.routing.pulled import pull_all
+from fitplan.routing.laying import lay_out
+from fitplan.routing.layout import Layout, Squeeze
 from fitplan.routing.topology import Portal, SpliceSpot
 from fitplan.routing.ways import lattice_length
 from fitplan.routing.wires import Material, splices_of, wire_of
@@ -133,7 +133,7 @@ def _assemble(
     material = Material(
         built=built,
         layout=layout,
-        pulled=pull_all(layout.laid, layout.maps, diameters),
+        pulled=layout.pulled,
         joints=joined(layout, built.train, diameters),
         splices=_splice_names(chains),
         nets=roles,
@@ -174,12 +174,13 @@ def _bundles(
         )
         for stretch in shared:
             wires = tuple(sorted({numbers[id(mine[run])] for run in stretch.runs}))
-            points = map_.frame.centers(_corners(stretch))
+            x_y_z = map_.frame.centers(_corners(stretch)).tolist()
+            points = layout.true_points(vehicle, [(x, y, z) for x, y, z in x_y_z])
             found.append(
                 Stretch(
                     name=f"B{len(found) + 1}",
                     vehicle=vehicle,
-                    points=_rounded(points.tolist()),
+                    points=_rounded(points),
                     wires=wires,
                     diameter_mm=round(stretch.diameter, 3),
                     length_mm=round(stretch.length_mm, 2),

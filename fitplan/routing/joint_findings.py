@@ -2,22 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-
 from fitplan.model.plan import Finding, Harness
 from fitplan.routing.joining import Shortage
+from fitplan.routing.layout import Layout
 from fitplan.routing.splice_sites import in_sight
-from fitplan.routing.vehicle_map import VehicleMap
 
 SUBJECT = "wiring"
 PRACTICE = "common practice, no source"
 
 
-def joint_findings(
-    harness: Harness, shortages: Iterable[Shortage], maps: Mapping[str, VehicleMap]
-) -> tuple[Finding, ...]:
+def joint_findings(harness: Harness, layout: Layout) -> tuple[Finding, ...]:
     """Return a caution for each place with too few pins, and for each splice out of sight of all openings."""
-    return (*(_too_few(short) for short in shortages), *_hidden(harness, maps))
+    return (*(_too_few(short) for short in layout.shortages), *_hidden(harness, layout))
 
 
 def _too_few(short: Shortage) -> Finding:
@@ -40,11 +36,12 @@ def _too_few(short: Shortage) -> Finding:
     )
 
 
-def _hidden(harness: Harness, maps: Mapping[str, VehicleMap]) -> list[Finding]:
+def _hidden(harness: Harness, layout: Layout) -> list[Finding]:
     found = []
     for splice in harness.splices:
-        map_ = maps[splice.vehicle]
-        seen = in_sight(map_)[map_.frame.index_of(splice.at)]
+        map_ = layout.maps[splice.vehicle]
+        at = layout.true_point(splice.vehicle, splice.at)
+        seen = in_sight(map_)[map_.frame.index_of(at)]
         if not seen:
             x, y, z = splice.at
             found.append(

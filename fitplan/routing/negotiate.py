@@ -127,6 +127,7 @@ def negotiate(
     places: Sequence[Place] = (),
     cost: NDArray[np.floating] | None = None,
     squares: NDArray[np.uint32] | None = None,
+    given: Sequence[Way | None] = (),
     settings: NegotiationSettings | None = None,
     deadline: float | None = None,
     progress: Callable[[int, int], None] | None = None,
@@ -144,6 +145,8 @@ def negotiate(
         (x, y, z) float, at least 1: preference for floors and corners (`fitplan.routing.preferences`).
     squares
         (x, y, z) uint32, `fitplan.routing.distance.clear_squares` of ``free`` where it is known already.
+    given
+        Ways to begin with, in the order of the runs; None for a run that looks for one.
     deadline
         A value of `time.monotonic` to stop at.
     progress
@@ -159,8 +162,12 @@ def negotiate(
     if squares is None:
         squares = clear_squares(free)
     table = _Table(free, squares, tuple(runs), tuple(places), pitch, cost, settings or NegotiationSettings())
+    for index, way in enumerate(given):
+        if way is not None:
+            table.put(index, way)
     for index in range(len(runs)):
-        table.route(index, deadline)
+        if index >= len(given) or given[index] is None:
+            table.route(index, deadline)
     conflicts = table.conflicts()
     rounds = 1
     best = (len(conflicts), tuple(table.ways), conflicts)
@@ -312,6 +319,11 @@ class _Table:
             yield
         finally:
             field.set_free(narrow, False)
+
+    def put(self, index: int, way: Way) -> None:
+        """Let a run that has none take this way."""
+        self.ways[index] = way
+        self._put(index, way)
 
     def _put(self, index: int, way: Way) -> None:
         flat = np.ravel_multi_index(tuple(way.voxels.astype(np.int64).T), self.shape)

@@ -29,5 +29,5 @@ def wiring_outcome(built: BuiltTrain, layout: Layout, *, deadline: float | None 
         styles_table(compare(built, harness, layout, deadline)),
         ribbon_table(built.train, harness),
     )
-    findings = (*findings, *joint_findings(harness, layout.shortages, layout.maps))
+    findings = (*findings, *joint_findings(harness, layout))
     return Outcome(SUBJECT, findings, tuple(table for table in tables if table is not None))

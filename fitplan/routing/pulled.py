@@ -3,31 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.model.solids import Vec
 from fitplan.routing.ends import NetEnd
-from fitplan.routing.layout import LaidSegment
+from fitplan.routing.layout import LaidSegment, Pulled
 from fitplan.routing.taut import Tautener, chain_length, turning_angles
 from fitplan.routing.vehicle_map import VehicleMap
 from fitplan.routing.ways import lattice_length
-
-
-@dataclass(frozen=True)
-class Pulled:
-    """A taut segment from its start to its end.
-
-    ``points`` are corners in the vehicle's frame (mm), pins included; ``lattice_mm`` is the way before it
-    was pulled; ``turns_deg`` the angles at the inner corners.
-    """
-
-    points: tuple[Vec, ...]
-    length_mm: float
-    lattice_mm: float
-    turns_deg: tuple[float, ...]
 
 
 def pull_all(
@@ -45,11 +29,21 @@ def pull_all(
     for one in laid:
         segment, diameter = one.segment, diameters[one.segment.net]
         held = [node.at if isinstance(node, NetEnd) else None for node in (segment.start, segment.end)]
-        key = (segment.vehicle, diameter, *held, one.ends, one.voxels.tobytes())
+        key = (segment.vehicle, diameter, *held, one.ends, one.voxels.tobytes(), one.shut.tobytes())
         if key not in known:
             known[key] = pull(one, maps[segment.vehicle], diameter)
         found[id(one)] = known[key]
     return found
+
+
+def _shut(room: NDArray[np.bool_], shut: NDArray[np.int32], way: NDArray[np.int32]) -> None:
+    """Close what a way keeps off, but not what its own steps span."""
+    spanned = [way[:-1] + np.diff(way, axis=0) * np.array(part) for part in np.ndindex(2, 2, 2)]
+    own = np.concatenate([way, *spanned])
+    was = room[tuple(own.T)]
+    inside = shut[((shut >= 0) & (shut < room.shape)).all(axis=1)]
+    room[tuple(inside.T)] = False
+    room[tuple(own.T)] = was
 
 
 def pull(laid: LaidSegment, map_: VehicleMap, diameter: float) -> Pulled:
@@ -60,6 +54,8 @@ def pull(laid: LaidSegment, map_: VehicleMap, diameter: float) -> Pulled:
     high = laid.voxels.max(axis=0) + 3
     x, y, z = (slice(int(a), int(b)) for a, b in zip(low, high, strict=True))
     room = map_.room(diameter, laid.ends, (x, y, z), through_ports=True)
+    if len(laid.shut):
+        _shut(room, laid.shut - low, laid.voxels - low)
     taut = Tautener(room, pitch).pull(laid.voxels - low)
     points = np.asarray(map_.frame.origin) + (taut.points + low + 0.5) * pitch
     segment = laid.segment

@@ -13,8 +13,8 @@ from time import monotonic
 
 from fitplan.model.plan import BuiltTrain, Harness, Table
 from fitplan.model.train import WiringStyle
-from fitplan.routing.ends import NetEnd, ResolvedNet, resolve
-from fitplan.routing.joining import Joiner, copper_of, joints_of, reach_of, within_reach
+from fitplan.routing.ends import NetEnd, ResolvedNet
+from fitplan.routing.joining import Joiner, copper_of, joints_of, reach_of
 from fitplan.routing.layout import Joint, Layout
 from fitplan.routing.topology import Portal, Reach, home_of, lanes_of
 
@@ -53,8 +53,7 @@ def compare(
     diameters = {wire.net: wire.outer_mm for wire in harness.wires}
     lost = {entry.net for entry in harness.unreached}
     found = {}
-    for resolved in resolve(built)[0]:
-        net = within_reach(resolved, layout.maps)
+    for net in layout.nets:
         name = net.net.name
         if deadline is not None and monotonic() > deadline:
             break
@@ -181,9 +180,9 @@ class _Comparison:
         for coupling in (number - 1, number):
             if first <= coupling < last:
                 joint = self._joints[coupling]
-                port = joint.port_ahead if joint.ahead == vehicle else joint.port_behind
+                map_ = self._layout.maps[vehicle]
                 node = Portal(self._net.net.name, coupling, 0)
-                found.append(Reach(node, self._layout.maps[vehicle].mouth(port)))
+                found.append(Reach(node, map_.mouth(joint.port_in(map_))))
         return found
 
     def _joiner(self, vehicle: str) -> Joiner:

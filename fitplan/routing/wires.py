@@ -13,9 +13,8 @@ from fitplan.routing.chains import Link
 from fitplan.routing.conductors import awg_ohm_per_m, voltage_drop
 from fitplan.routing.ends import NetEnd
 from fitplan.routing.joints import Joined
-from fitplan.routing.layout import LaidSegment, Layout
+from fitplan.routing.layout import LaidSegment, Layout, Pulled
 from fitplan.routing.lengths import CutLength, End, cut_length
-from fitplan.routing.pulled import Pulled
 from fitplan.routing.topology import Node, Portal, SpliceSpot
 
 
@@ -75,9 +74,10 @@ def wire_of(number: int, chain: tuple[Link, ...], material: Material) -> Wire:
 
 def _leg(link: Link, material: Material) -> Leg:
     pulled = material.of(link.laid)
+    points = material.layout.true_points(link.laid.segment.vehicle, pulled.points)
     return Leg(
         link.laid.segment.vehicle,
-        pulled.points if link.forwards else pulled.points[::-1],
+        points if link.forwards else points[::-1],
         enters=_port(link.first, link.laid.segment.vehicle, material),
         leaves=_port(link.last, link.laid.segment.vehicle, material),
     )
@@ -138,7 +138,8 @@ def _end(node: Node, at: Vec, vehicle: str, material: Material) -> WireEnd:
     allowances = material.allowances
     match node:
         case NetEnd():
-            return WireEnd("pin", node.owner, node.pin, vehicle, node.at, allowances.strip)
+            place = material.layout.true_point(vehicle, node.at)
+            return WireEnd("pin", node.owner, node.pin, vehicle, place, allowances.strip)
         case SpliceSpot():
             return WireEnd("splice", material.splices[node], "", vehicle, at, allowances.splice_overlap)
         case Portal():
@@ -157,7 +158,8 @@ def splices_of(material: Material, wires: tuple[Wire, ...]) -> tuple[Splice, ...
             for end in (wire.start, wire.end)
             if end.kind == "splice" and end.owner == name
         )
-        point = material.layout.maps[spot.vehicle].frame.center(spot.voxel)
+        middle = material.layout.maps[spot.vehicle].frame.center(spot.voxel)
+        point = material.layout.true_point(spot.vehicle, middle)
         at = (round(point[0], 4), round(point[1], 4), round(point[2], 4))
         found.append(Splice(name, spot.net, spot.vehicle, at, mine))
     return tuple(found)

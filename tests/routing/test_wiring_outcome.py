@@ -167,12 +167,12 @@ def test_a_splice_out_of_sight_is_a_caution() -> None:
     """The same splice is told of when the vehicle's only opening is gone, and not while it is there."""
     built = built_of(NEAR, THREE, wires=1)
     wired = wire_train(built, {"n": Flow(10.0, 10.0)})
-    assert joint_findings(wired.harness, (), wired.layout.maps) == ()
+    assert joint_findings(wired.harness, wired.layout) == ()
     shut = {
         name: replace(map_, vehicle=replace(map_.vehicle, openings=()))
         for name, map_ in wired.layout.maps.items()
     }
-    (finding,) = joint_findings(wired.harness, (), shut)
+    (finding,) = joint_findings(wired.harness, replace(wired.layout, maps=shut))
     assert finding.severity == "caution"
     assert finding.where.startswith("S1 in a at ")
 
