@@ -66,7 +66,7 @@ EXPORT(prepare) u32 prepare(u32 x, u32 y, u32 z, u32 open, u32 costs, u32 splice
   kept = (u32 *)allocate(count * 4u);
   pool_room = 1u << 16; pool = (Entry *)allocate(pool_room * sizeof(Entry));
   heads_room = 1u << 13; heads = (u32 *)allocate(heads_room * 4u);
-  pool_size = 1; kept_size = sites_size = 0;
+  pool_size = 1; kept_size = sites_size = 0; first_bucket = last_bucket = FAR;
   return steps && came && kept && pool && heads;
 }
 

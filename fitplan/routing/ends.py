@@ -21,6 +21,8 @@ class NetEnd:
         How many wires the pin takes.
     others
         Further pins that the part joins with this one inside and that the net may use.
+    board
+        Whether the part is there to join wires: a distribution board or terminal.
     """
 
     net: str
@@ -31,6 +33,7 @@ class NetEnd:
     exit: Direction
     wires: int = WIRES_OF_JOINT["solder"]
     others: tuple[NetEnd, ...] = ()
+    board: bool = False
 
     @property
     def pins(self) -> tuple[NetEnd, ...]:
@@ -157,4 +160,5 @@ def _placed_end(net: Net, placement: Placement, pin: Pin) -> NetEnd:
         place.move(pin.at),
         place.pose.turn_direction(pin.exit),
         pin.wires,
+        board=placement.part.family == "junction" and bool(pin.joined),
     )

@@ -117,9 +117,8 @@ class Inside:
             others = [r for reaches in lanes for r in reaches if r.node != home]
             found = joiner.home_runs(centre, others)
             if len(others) > home.places:
-                board = len(home.pins) > 1
                 self.shortages.append(
-                    Shortage(name, home.owner, home.pin, self.vehicle, len(others), home.places, board)
+                    Shortage(name, home.owner, home.pin, self.vehicle, len(others), home.places, home.board)
                 )
         elif net.net.style == "chain":
             found = joiner.chain(lanes[0])

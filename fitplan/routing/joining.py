@@ -51,7 +51,7 @@ class Shortage:
     wanted: int
     places: int
     board: bool
-    """Whether the part joins several pins inside for this net."""
+    """Whether it is a distribution board."""
 
 
 class Joiner:

@@ -75,6 +75,10 @@ def lanes_of(net: ResolvedNet, order: Mapping[str, int]) -> list[tuple[int, int,
 
 
 def home_of(net: ResolvedNet) -> NetEnd:
-    """Return the end that home runs lead to: the first that takes a wire from each other, or the first."""
+    """Return the end that home runs lead to.
+
+    A distribution board, if one is joined; else the first that takes a wire from each other; else the first.
+    """
     wanted = len(net.ends) - 1
-    return next((end for end in net.ends if end.places >= wanted), net.ends[0])
+    board = next((end for end in net.ends if end.board), None)
+    return board or next((end for end in net.ends if end.places >= wanted), net.ends[0])

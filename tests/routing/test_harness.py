@@ -45,7 +45,7 @@ def built_of(
         part = block(name, (10.0, 8.0, 6.0), pins=(boards or {}).get(name, 2))
         joined = "rail" if name in (boards or {}) else ""
         pins = tuple(replace(pin, wires=1 if joined else wires, joined=joined) for pin in part.pins)
-        parts[name] = replace(part, pins=pins)
+        parts[name] = replace(part, pins=pins, family="junction" if joined else part.family)
     base = train_of(vehicles, tuple(Need(name, (part,)) for name, part in parts.items()))
     train = replace(
         base,

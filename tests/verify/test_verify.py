@@ -510,3 +510,14 @@ def verify_length(leg: Leg) -> float:
         sum((b - a) ** 2 for a, b in zip(p, q, strict=True)) ** 0.5
         for p, q in zip(leg.points, leg.points[1:], strict=False)
     )
+
+
+def test_a_pin_has_no_more_wires_than_it_takes() -> None:
+    """Two more wires at a soldered pin are one too many."""
+    good = plan()
+    first = good.built.harness.wires[0]
+    more = tuple(replace(first, number=900 + i) for i in range(2))
+    broken = with_harness(good, wires=(*good.built.harness.wires, *more))
+    problem = found(broken, "pin", "takes 2 (solder)")
+    assert problem.where.count(".") >= 1
+    assert not any(one.subject == "pin" for one in verify(good).problems)
