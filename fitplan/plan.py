@@ -16,11 +16,21 @@ from fitplan.beside import begin
 from fitplan.checks import run_checks
 from fitplan.circuit.currents import NetCurrent, net_currents
 from fitplan.kernels import reused_memory
-from fitplan.model.plan import AssemblyStep, BuiltTrain, FitRow, Harness, Option, Plan, Rebuild, Verdict
+from fitplan.model.plan import (
+    AssemblyStep,
+    BuiltTrain,
+    FitRow,
+    Harness,
+    Option,
+    Placement,
+    Plan,
+    Rebuild,
+    Verdict,
+)
 from fitplan.model.train import Train, TrainVehicle
 from fitplan.packing.choice import Choosing, decide
 from fitplan.packing.exchange import exchanges
-from fitplan.packing.fit import fit_rows
+from fitplan.packing.fit import fit_rows, may_go
 from fitplan.packing.pack import Packing, Workshop
 from fitplan.packing.seats import Wanted
 from fitplan.packing.way_in import assembly_order
@@ -93,7 +103,7 @@ def plan_train(
     checked = begin(beside, run_checks, built, rows)
     with reused_memory():
         wiring = wiring_outcome(built, wired.layout, deadline=start + options.deadline_s * 0.9)
-    unplaced = tuple((name, _why_left_out(name, rows, aside)) for name in best.left_out)
+    unplaced = tuple((name, _why_left_out(name, rows, aside, best.placements)) for name in best.left_out)
     made = Plan(
         built=built,
         verdict=_verdict(choosing),
@@ -177,11 +187,13 @@ def _wired(
 def fit_table(
     train: Train, options: PlanOptions | None = None, progress: Progress | None = None
 ) -> tuple[FitRow, ...]:
-    """Ask of every candidate of every need that leaves a choice whether it fits into each vehicle."""
+    """Ask of every candidate of every need whether it fits into the vehicles that it may go into."""
     options = options or PlanOptions()
     widened, _ = _with_added_wagon(train)
     bench = _Bench(widened, options)
-    return fit_rows(widened, bench.workshop, deadline=monotonic() + options.deadline_s, progress=progress)
+    return fit_rows(
+        widened, bench.workshop, deadline=monotonic() + options.deadline_s, progress=progress, every=True
+    )
 
 
 def ask_what_else(train: Train, options: PlanOptions) -> tuple[tuple[Option, ...], tuple[FitRow, ...]]:
@@ -274,7 +286,7 @@ def _verdict(choosing: Choosing) -> Verdict:
     return "fits after a rebuild" if rebuilt else "fits"
 
 
-def _why_left_out(name: str, rows: tuple[FitRow, ...], bench: _Bench) -> str:
+def _why_left_out(name: str, rows: tuple[FitRow, ...], bench: _Bench, placed: tuple[Placement, ...]) -> str:
     """Say why a need found no place: the closest miss of its candidates, on its own."""
     mine = [row for row in rows if row.need == name and row.reason]
     if mine:
@@ -283,21 +295,32 @@ def _why_left_out(name: str, rows: tuple[FitRow, ...], bench: _Bench) -> str:
     need = bench.train.need(name)
     reasons = []
     for entry in bench.train.vehicles:
-        if need.vehicles and entry.name not in need.vehicles:
+        if not may_go(need, entry.name):
             continue
         for part in need.candidates:
             wanted = Wanted(need, part)
             packing = bench.pack(entry.name, (wanted,))
             if packing.holds:
-                reasons.append(
-                    (0.0, f"{entry.name}: {part.name} would go in alone, not beside the others there")
-                )
+                reasons.append(_beside_others(entry.name, wanted, bench, placed))
             else:
                 missing, _, _, sentence = bench.workshop.nearest_miss(entry.name, wanted)
                 reasons.append((missing, f"{entry.name}: {sentence or packing.reason}"))
     # The least that is missing says most; what has no figure comes after what has one.
     reasons.sort(key=lambda reason: (reason[0] == 0.0, reason[0]))
     return "; ".join(dict.fromkeys(sentence for _, sentence in reasons[:2]))
+
+
+def _beside_others(
+    vehicle: str, wanted: Wanted, bench: _Bench, placed: tuple[Placement, ...]
+) -> tuple[float, str]:
+    """Say which of the parts placed in a vehicle leave no room for one more, and what is missing."""
+    beside = tuple(
+        Wanted(bench.train.need(place.need), place.part) for place in placed if place.vehicle == vehicle
+    )
+    if beside and bench.pack(vehicle, (wanted, *beside)).verdict == "cannot fit":
+        misfit = bench.workshop.smallest_misfit(vehicle, (wanted, *beside))
+        return (misfit.missing_mm, misfit.text)
+    return (0.0, f"{vehicle}: {wanted.part.name} would go in alone, not beside the others there")
 
 
 def summarise(plan: Plan, proved: bool) -> str:

@@ -8,7 +8,18 @@ from time import monotonic
 from typing import Literal, TypeAlias
 
 from fitplan.packing.free_offsets import free_pieces, union_volume
-from fitplan.packing.problem import Answer, IntBox, Item, Problem, Shape, Space, Variant, anywhere, moved
+from fitplan.packing.problem import (
+    Answer,
+    IntBox,
+    Item,
+    Problem,
+    Shape,
+    Space,
+    Variant,
+    anywhere,
+    bounds_of,
+    moved,
+)
 from fitplan.packing.solve import solve
 
 Axis: TypeAlias = Literal["x", "y", "z"]
@@ -159,17 +170,16 @@ def nearest_misses(problem: Problem, item: Item, deadline_s: float = 5.0) -> tup
 def _least_cut(problem: Problem, index: int, variant: Variant, axis: int, low_end: bool) -> Miss | None:
     """Return the least length to take off one end of a shape so that it has a place; by halving."""
     space = problem.spaces[variant.space]
-    bounds = variant.shape.bounds
-    low, high = 0, bounds[axis + 3] - bounds[axis] - 1
-    if high < 1 or _place(problem, _cut(variant, space, axis, low_end, high)) is None:
+    low, high = 0, most_cut(variant.shape, axis, low_end)
+    if high < 1 or _place(problem, shortened(variant, space, axis, low_end, high)) is None:
         return None
     while high - low > 1:
         middle = (low + high) // 2
-        if _place(problem, _cut(variant, space, axis, low_end, middle)) is None:
+        if _place(problem, shortened(variant, space, axis, low_end, middle)) is None:
             low = middle
         else:
             high = middle
-    offset = _place(problem, _cut(variant, space, axis, low_end, high))
+    offset = _place(problem, shortened(variant, space, axis, low_end, high))
     if offset is None:
         return None
     whole = [moved(box, offset) for box in variant.shape.solid]
@@ -186,11 +196,15 @@ def _place(problem: Problem, variant: Variant) -> tuple[int, int, int] | None:
     return (x, y, z)
 
 
-def _cut(variant: Variant, space: Space, axis: int, low_end: bool, length: int) -> Variant:
-    """Take a length off one end of a shape; where the domain ended at the hull it now reaches further."""
-    bounds = variant.shape.bounds
-    least = bounds[axis] + length if low_end else bounds[axis]
-    most = bounds[axis + 3] if low_end else bounds[axis + 3] - length
+def shortened(variant: Variant, space: Space, axis: int, low_end: bool, length: int) -> Variant:
+    """Take a length off one end of a shape, the room that it keeps clear of obstacles included.
+
+    Where the domain ended at the hull it now reaches further, by what was taken off the solid itself.
+    """
+    bounds, whole = variant.shape.bounds, _whole(variant.shape)
+    least = whole[axis] + length if low_end else whole[axis]
+    most = whole[axis + 3] if low_end else whole[axis + 3] - length
+    shorter = max(least - bounds[axis], 0) if low_end else max(bounds[axis + 3] - most, 0)
 
     def clip(box: IntBox) -> IntBox | None:
         edges = list(box)
@@ -199,15 +213,28 @@ def _cut(variant: Variant, space: Space, axis: int, low_end: bool, length: int) 
 
     solid = tuple(cut for box in variant.shape.solid if (cut := clip(box)) is not None)
     rooms = tuple(
-        replace(room, box=cut) for room in variant.shape.clearances if (cut := clip(room.box)) is not None
+        replace(room, box=cut)
+        for room in variant.shape.clearances
+        if (cut := clip(room.box) if room.clear_of_obstacles else room.box) is not None
     )
     ends = [space.hull[i] - bounds[i] for i in range(3)] + [
         space.hull[i + 3] - bounds[i + 3] for i in range(3)
     ]
     # A shape that is longer than the hull has no offset at all: then any that keeps the rest inside will do.
-    domain = [_reach(box, ends, axis, low_end, length) for box in variant.domain]
+    domain = [_reach(box, ends, axis, low_end, shorter) for box in variant.domain]
     shape = Shape(solid, rooms)
     return replace(variant, shape=shape, domain=tuple(domain) or anywhere(shape, space.hull))
+
+
+def most_cut(shape: Shape, axis: int, low_end: bool) -> int:
+    """Return how much can be taken off one end at the most, so that some of the solid is left."""
+    bounds, whole = shape.bounds, _whole(shape)
+    return (bounds[axis + 3] - whole[axis] if low_end else whole[axis + 3] - bounds[axis]) - 1
+
+
+def _whole(shape: Shape) -> IntBox:
+    """Return the smallest box round a shape and the room that it keeps clear of obstacles."""
+    return bounds_of([*shape.solid, *(room.box for room in shape.clearances if room.clear_of_obstacles)])
 
 
 def _reach(box: IntBox, ends: list[int], axis: int, low_end: bool, length: int) -> IntBox:

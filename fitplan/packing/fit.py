@@ -39,18 +39,21 @@ def fit_rows(
     *,
     deadline: float,
     progress: Callable[[str, float], None] | None = None,
+    every: bool = False,
 ) -> tuple[FitRow, ...]:
     """Ask of every candidate of every need that leaves a choice whether it fits into each vehicle.
 
     Each is asked beside the vehicle's `companions`, as it would have to live with them. After
-    ``deadline`` (a value of `time.monotonic`) the rest is *not decided*.
+    ``deadline`` (a value of `time.monotonic`) the rest is *not decided*. With ``every`` needs that leave no
+    choice are asked too, in the vehicles that they may go into.
     """
     asked = [
         (need, part, entry.name)
         for need in train.needs
-        if need.choice is not None
+        if every or need.choice is not None
         for part in need.candidates
         for entry in train.vehicles
+        if need.choice is not None or may_go(need, entry.name)
     ]
     rows: list[FitRow] = []
     for number, (need, part, name) in enumerate(asked):
@@ -65,10 +68,21 @@ def fit_rows(
     return tuple(rows)
 
 
+def may_go(need: Need, vehicle: str) -> bool:
+    """Return whether a need may be served in a vehicle, as far as the train file says."""
+    tied = [place[0] for place in (need.pinned, need.looks, need.sits) if place is not None]
+    return vehicle in (tied or need.vehicles or (vehicle,))
+
+
 def fit_row(train: Train, workshop: Workshop, need: Need, part: Part, name: str) -> FitRow:
     """Ask whether one part, serving a need, fits into a vehicle beside what must sit there."""
     wanted = Wanted(_free_to_go(need), part)
-    beside = companions(train, name, need.name)
+    # What has no place here at all keeps nothing else out.
+    beside = tuple(
+        entry
+        for entry in companions(train, name, need.name)
+        if pack_with_rebuild(workshop, name, (entry,), deadline_s=SHARE_OF_QUESTION).holds
+    )
     packing = pack_with_rebuild(workshop, name, (wanted, *beside), deadline_s=SHARE_OF_QUESTION)
     reason = packing.reason
     missing, axis, pose = 0.0, "", ""
@@ -76,11 +90,15 @@ def fit_row(train: Train, workshop: Workshop, need: Need, part: Part, name: str)
         alone = pack_with_rebuild(workshop, name, (wanted,), deadline_s=SHARE_OF_QUESTION)
         if alone.holds and beside:
             others = ", ".join(entry.need.name for entry in beside)
-            if packing.verdict == "cannot fit":
-                reason = workshop.smallest_misfit(name, (wanted, *beside))
             reason = f"alone it would go in, but not beside {others}: {reason}"
+            if packing.verdict == "cannot fit":
+                misfit = workshop.smallest_misfit(name, (wanted, *beside))
+                reason, missing, axis = misfit.text, misfit.missing_mm, misfit.axis
         else:
             missing, axis, pose, short = workshop.nearest_miss(name, wanted)
+            if not short and packing.verdict == "cannot fit":
+                misfit = workshop.smallest_misfit(name, (wanted,))
+                short, missing, axis = misfit.text, misfit.missing_mm, misfit.axis
             reason = short or reason
     elif packing.verdict == "fits after a rebuild" and packing.rebuild is not None:
         reason = f"take out {', '.join(packing.rebuild.remove)}"

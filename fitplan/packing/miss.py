@@ -26,6 +26,7 @@ def nearest_miss(vehicle: Vehicle, name: str, entry: Wanted) -> tuple[float, str
         if window is not None and (shortage := _past_window(window, entry))[0] > 0:
             return shortage
     removed = frozenset(brick.name for brick in vehicle.removables)
+    out = ", every removable brick out" if removed else ""
     space = ExactSpace.of(vehicle, removed=removed, play=True)
     test = SizeTest(space.free("inward"), space.faces)
     best: tuple[float, str, str, str] = (float("inf"), "", "", "")
@@ -45,7 +46,7 @@ def nearest_miss(vehicle: Vehicle, name: str, entry: Wanted) -> tuple[float, str
                 what = _AXIS_NAMES[AXES[axis]]
                 sentence = (
                     f"{missing:.1f} mm of {what} are missing: the part takes {rounded[axis]:.1f} mm there,"
-                    f" {name} has {clear:.1f} mm clear"
+                    f" {name} has {clear:.1f} mm clear{out}"
                 )
                 best = (missing, what, pose.name, sentence)
     # One short dimension says more than a comparison of boxes, unless it is a far-fetched pose that has it.

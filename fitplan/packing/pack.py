@@ -19,7 +19,7 @@ from fitplan.model.plan import Placement, Rebuild, Verdict
 from fitplan.model.solids import Box, Place, Pose
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.additions import with_shelves
-from fitplan.packing.explain import explain
+from fitplan.packing.misfit import Misfit, misfit_of, pinned_miss
 from fitplan.packing.miss import nearest_miss
 from fitplan.packing.problem import (
     Answer,
@@ -273,19 +273,25 @@ class Workshop:
             == "fits"
         )
 
-    def smallest_misfit(self, name: str, wanted: Sequence[Wanted]) -> str:
+    def smallest_misfit(self, name: str, wanted: Sequence[Wanted]) -> Misfit:
         """Say which of some parts, as few as can be, have no room together with every removable brick out."""
         removed = frozenset(brick.name for brick in self._vehicles[name].removables)
         problem = self._problem(self.cavity(name, removed), wanted, "inward")
         answer = solve(problem, deadline_s=self._deadline_s, seed=self._seed)
-        return explain(problem, answer, deadline_s=self._deadline_s, seed=self._seed).text.rstrip(".")
+        return misfit_of(problem, answer, name, bool(removed), deadline_s=self._deadline_s, seed=self._seed)
 
     def nearest_miss(self, name: str, entry: Wanted) -> tuple[float, str, str, str]:
         """Tell by how much a single part misses a vehicle: mm, axis, pose and a sentence.
 
-        The part is taken as its bounding box; of all poses and axes the smallest shortage counts.  All
-        empty when the bounding box would fit (something else than a plain dimension is in the way).
+        The part is taken as its bounding box; of all poses and axes the smallest shortage counts.  For a part
+        that is fixed to a place: how far the nearest free place in the same pose is.  All empty when the
+        bounding box would fit (something else than a plain dimension is in the way).
         """
+        if entry.need.pinned is not None:
+            free = replace(entry, need=replace(entry.need, pinned=None))
+            vehicle, cavity = self._vehicles[name], self.cavity(name)
+            item = _item(free, seats(free.part, free.need, name, vehicle), vehicle, "outward", False)
+            return pinned_miss(Problem((cavity.sure,), (item,)), name, entry)
         return nearest_miss(self._vehicles[name], name, entry)
 
     def _pack(

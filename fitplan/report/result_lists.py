@@ -104,6 +104,7 @@ def option_list(plan: Plan) -> Sheet:
                 round(option.bricks_removed, 2),
                 round(option.wire_mm, 1),
                 round(option.mass_off_balance_g, 2),
+                option.shut_in,
                 round(option.score, 2),
                 _why_not(option, chosen),
             )
@@ -118,10 +119,17 @@ def option_list(plan: Plan) -> Sheet:
         "bricks removed",
         "wire (mm)",
         "mass off balance (g)",
+        "shut in",
         "score",
         "why",
     )
-    return Sheet("options", "Options", columns, tuple(rows), "Lower is better in every column.")
+    return Sheet(
+        "options",
+        "Options",
+        columns,
+        tuple(rows),
+        "Lower is better in every column. Shut in: parts that cannot be exchanged as the train file allows.",
+    )
 
 
 def assembly_list(plan: Plan) -> Sheet:
@@ -238,6 +246,7 @@ _RESPECTS = (
     ("bricks removed", "bricks_removed", ""),
     ("wire", "wire_mm", " mm"),
     ("mass off balance", "mass_off_balance_g", " g"),
+    ("parts shut in", "shut_in", ""),
 )
 
 

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fitplan.model.part import Clearance
 from fitplan.model.solids import Box
 from fitplan.model.train import Need
 from fitplan.model.vehicle import BodySolid, Vehicle
@@ -114,6 +115,18 @@ def test_a_miss_in_two_dimensions_names_the_largest_clear_box() -> None:
     assert "64.2 × 32.2 × 28.8" in sentence
 
 
+def test_a_part_that_is_fixed_in_a_wall_is_told_the_nearest_free_place() -> None:
+    """A block fixed 3 mm into the front wall and 1 mm into the floor: the nearest free offset is named."""
+    workshop = Workshop({"v": hollow("v", 10, 6, 9)}, deadline_s=20)
+    part = block("b", (20.0, 10.0, 10.0))
+    need = Need("b", (part,), pinned=("v", "+x+y+z", (55.0, 20.0, FLOOR - 1)))
+    entry = Wanted(need, part)
+    assert not workshop.pack_as_it_is("v", (entry,)).holds
+    missing, axis, pose, sentence = workshop.nearest_miss("v", entry)
+    assert (missing, axis, pose) == (pytest.approx(3.0), "length", "+x+y+z")
+    assert sentence.endswith("the nearest free place in the same pose is offset [52, 20, 19.2]")
+
+
 def test_parts_make_way_for_wires() -> None:
     """A box kept for wires is left clear by the next packing, and does not make a proof of its own."""
     workshop = Workshop({"v": hollow("v", 10, 6, 9)}, deadline_s=20)
@@ -170,9 +183,25 @@ def test_the_smallest_set_that_has_no_room_is_named() -> None:
     workshop = Workshop({"v": hollow("v", 10, 6, 9)}, deadline_s=20)
     wanted = _wanted((30.0, 32.0, 28.8), (30.0, 32.0, 28.7), (30.0, 32.0, 28.6), (3.0, 3.0, 3.0))
     assert workshop.pack_as_it_is("v", wanted).verdict == "cannot fit"
-    text = workshop.smallest_misfit("v", wanted)
-    assert "n0 + n1 + n2" in text
-    assert "n3" not in text
+    misfit = workshop.smallest_misfit("v", wanted)
+    assert misfit.text.startswith("n0 + n1 + n2 do not go in together in v; any two of them do")
+    assert "n3" not in misfit.text
+    # 3 × 30 mm in 64.2 mm, the bricks' play counted: one of them is 25.8 mm too long.
+    assert (misfit.missing_mm, misfit.axis) == (pytest.approx(25.8), "length")
+
+
+def test_a_part_whose_leads_have_no_room_is_told_the_millimetres() -> None:
+    """A block that would go in bare is short by what its leads need, and the sentence says so."""
+    workshop = Workshop({"v": hollow("v", 10, 6, 9)}, deadline_s=20)
+    bare = block("bare", (60.0, 32.0, 28.0))
+    leads = Clearance("leads", "lead", Box((-8, 10, 10), (0, 20, 20)))
+    part = replace(bare, clearances=(leads,))
+    wanted = (Wanted(Need("n0", (part,)), part),)
+    assert workshop.pack_as_it_is("v", wanted).verdict == "cannot fit"
+    assert workshop.nearest_miss("v", wanted[0])[3] == ""
+    misfit = workshop.smallest_misfit("v", wanted)
+    assert (misfit.missing_mm, misfit.axis) == (pytest.approx(3.8), "length")
+    assert "its room for leads and plugs counted" in misfit.text
 
 
 def test_bricks_that_carry_others_do_not_come_out_alone() -> None:
