@@ -135,8 +135,9 @@ def plan(
     as_json: JsonOption = False,
 ) -> None:
     """Place every part, run every wire, check that it will work, and write the plan."""
-    from fitplan.beside import second_process
+    from fitplan.beside import second_process, spare_the_collector
 
+    spare_the_collector()
     with second_process() as beside:
         read = _read_train(train)
         from fitplan.files.plan_json import plan_to_json

@@ -12,6 +12,8 @@ def rectangles(mask: NDArray[np.bool_]) -> list[tuple[int, int, int, int]]:
     Runs along x are found first and joined with equal runs in the next row.
     """
     found: list[tuple[int, int, int, int]] = []
+    if not mask.any():
+        return found
     rows: list[set[tuple[int, int]]] = [set() for _ in range(mask.shape[1] + 1)]
     for y, start, end in _runs(mask.T):
         rows[y].add((start, end))
@@ -37,7 +39,9 @@ def outlines(mask: NDArray[np.bool_]) -> list[tuple[int, int, int, int]]:
 
 def _runs(rows: NDArray[np.bool_]) -> list[tuple[int, int, int]]:
     """Return each run of True along the rows of ``(n, m) bool``: the row, its first place, and its end."""
-    steps = np.diff(np.pad(rows.astype(np.int8), ((0, 0), (1, 1))), axis=1)
+    framed = np.zeros((rows.shape[0], rows.shape[1] + 2), dtype=np.int8)
+    framed[:, 1:-1] = rows
+    steps = framed[:, 1:] - framed[:, :-1]
     row, start = np.nonzero(steps == 1)
     end = np.nonzero(steps == -1)[1]
     return list(zip(row.tolist(), start.tolist(), end.tolist(), strict=True))

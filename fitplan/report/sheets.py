@@ -12,6 +12,7 @@ from fitplan.report.layer_drawing import SIDE, bench_of, layer_drawing
 from fitplan.report.lists import Cell, Sheet, connector_list, coupling_list, cut_list, join_list, parts_list
 from fitplan.report.pdf import fitted, pdf_bytes, text_width, wrapped
 from fitplan.report.result_lists import added_list, assembly_list, exchange_list, finding_list, pin_list
+from fitplan.report.scene import body_edges
 from fitplan.report.sheet_table import table_columns, table_row_height, write_head, write_row
 from fitplan.report.step_drawing import step_drawing
 from fitplan.report.train_drawing import side_drawing
@@ -234,6 +235,10 @@ def _key(pad: _Pad) -> None:
 def _steps(pad: _Pad, plan: Plan) -> None:
     pad.turn("Order of assembly")
     rows = assembly_list(plan).rows
+    edges = {
+        name: body_edges(plan, plan.built.train.vehicle(name))
+        for name in dict.fromkeys(step.vehicle for step in plan.assembly)
+    }
     across = 3
     gap = 5.0
     wide = (pad.width - gap * (across - 1)) / across
@@ -250,7 +255,7 @@ def _steps(pad: _Pad, plan: Plan) -> None:
         page.rect(x + 2.5, y + 2.5, 3.6, 3.6, Pen("ink", 0.3))
         title = fitted(f"{row[0]}  {shorten(str(row[1]), 60)}", 4.0, wide - 12, True)
         page.text(x + 8, y + 5.8, title, 4.0, bold=True)
-        page.place(step_drawing(plan, step, wide - 4, high - 24), x + 2, y + 9)
+        page.place(step_drawing(plan, step, edges[step.vehicle], wide - 4, high - 24), x + 2, y + 9)
         text = f"into {shorten(str(row[2]), 60)} through {shorten(str(row[3]), 60)}: {row[4]}"
         for line, words in enumerate(wrapped(text, 3.0, wide - 5, most=3)):
             page.text(x + 2.5, y + high - 10.6 + line * 3.9, words, 3.0)

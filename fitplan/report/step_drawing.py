@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 from fitplan.model.plan import AssemblyStep, Placement, Plan
 from fitplan.model.solids import AXES, Box, Cylinder, Solid, Vec, Wedge, unit_vector
 from fitplan.report.drawing import Drawing, Pen, Point
-from fitplan.report.scene import body_edges
 
 Face: TypeAlias = tuple[Vec, ...]
 _TOWARDS = np.array([0.46, -0.78, 0.55])
@@ -22,8 +21,13 @@ _ROUND = 20
 _MARGIN = 3.0
 
 
-def step_drawing(plan: Plan, step: AssemblyStep, width: float, height: float) -> Drawing:
-    """Return the picture of one step in ``width`` × ``height`` mm, as large as fits."""
+def step_drawing(
+    plan: Plan, step: AssemblyStep, edges: Sequence[tuple[Vec, Vec]], width: float, height: float
+) -> Drawing:
+    """Return the picture of one step in ``width`` × ``height`` mm, as large as fits.
+
+    ``edges`` are those of its vehicle's body (`fitplan.report.scene.body_edges`).
+    """
     drawing = Drawing(width, height, f"Step {step.number}")
     entry = plan.built.train.vehicle(step.vehicle)
     done = {need for other in plan.assembly[: plan.assembly.index(step)] for need in other.needs}
@@ -31,7 +35,7 @@ def step_drawing(plan: Plan, step: AssemblyStep, width: float, height: float) ->
     fresh = [p for p in placements if p.need in step.needs]
     shift = _outside(step)
     flatten = _projection(_corners(entry.vehicle.hull, shift), width, height)
-    for one, two in body_edges(plan, entry):
+    for one, two in edges:
         drawing.path((flatten(one), flatten(two)), Pen("faint", 0.15))
     placed = [p for p in placements if p.need in done]
     for placement in sorted(placed, key=_depth):

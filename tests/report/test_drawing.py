@@ -15,6 +15,7 @@ from fitplan.report.drawing import INKS, Drawing, Group, Path, Pen, Shape, svg_b
 from fitplan.report.layer_drawing import bench_of, layer_drawing, on_grid
 from fitplan.report.pdf import fitted, pdf_bytes, text_width, wrapped
 from fitplan.report.plots import plot_drawing, ticks
+from fitplan.report.scene import body_edges
 from fitplan.report.step_drawing import step_drawing
 from fitplan.report.train_drawing import side_drawing, top_drawing
 from fitplan.report.wiring_drawing import wiring_drawing
@@ -36,7 +37,9 @@ def drawings(plan: Plan) -> list[Drawing]:
     for entry in plan.built.train.vehicles:
         bench = bench_of(plan, entry)
         found += [layer_drawing(plan, bench, section) for section in bench.sections]
-    found += [step_drawing(plan, step, 80.0, 50.0) for step in plan.assembly]
+    for step in plan.assembly:
+        edges = body_edges(plan, plan.built.train.vehicle(step.vehicle))
+        found.append(step_drawing(plan, step, edges, 80.0, 50.0))
     found += [plot_drawing(plot) for outcome in plan.outcomes for plot in outcome.plots]
     return found
 
