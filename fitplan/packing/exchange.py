@@ -189,6 +189,9 @@ class _Errand:
     def _from_the_fewest(self) -> Iterator[tuple[WayOut, ...]]:
         """Yield orders in which sets of other parts come out, the smallest sets first."""
         yield ()
+        # What the body alone shuts in, nothing that is taken out lets out.
+        if self._last(frozenset({self.need})) is None:
+            return
         everything = self._stripped(self.yard.names - {self.need})
         inside = self.yard.names - {name for way in everything for name in way.parts}
         if not everything or self._last(inside) is None:

@@ -68,6 +68,33 @@ def overlaps_at_rest(forbidden: Rows) -> bool:
     return bool(((forbidden[:, :3] < 0) & (forbidden[:, 3:] > 0)).all(axis=1).any())
 
 
+def passes(forbidden: Rows, out: Direction, at: int) -> bool:
+    """Return whether there is any offset across from which the way out is free, once the part is so far out.
+
+    Parameters
+    ----------
+    at
+        Offset along ``out``'s axis (tenths).
+    """
+    axis = _axis(out)
+    one, other = (i for i in range(3) if i != axis)
+    forwards = sum(unit_vector(out)) > 0
+    ahead = forbidden[forbidden[:, axis + 3] > at] if forwards else forbidden[forbidden[:, axis] < at]
+    if not len(ahead):
+        return True
+    # Each coordinate and each gap between two is a line of a grid; open boxes cover what lies within them.
+    first = np.unique(ahead[:, [one, one + 3]])
+    second = np.unique(ahead[:, [other, other + 3]])
+    grid = np.zeros((2 * len(first) + 1, 2 * len(second) + 1), dtype=np.int32)
+    u0, u1 = (2 * np.searchsorted(first, ahead[:, one + side]) for side in (0, 3))
+    v0, v1 = (2 * np.searchsorted(second, ahead[:, other + side]) for side in (0, 3))
+    for u, v, sign in ((u0 + 1, v0 + 1, 1), (u1, v0 + 1, -1), (u0 + 1, v1, -1), (u1, v1, 1)):
+        np.add.at(grid, (u, v), sign)
+    covered = grid.cumsum(axis=0).cumsum(axis=1)[: 2 * len(first) - 1, : 2 * len(second) - 1]
+    # What lies at the very edge of all boxes is outside the outline of the opening, not free.
+    return bool((covered[1:-1, 1:-1] == 0).any())
+
+
 def slide_out(forbidden: Rows, out: Direction, leave: int, most: int = 3) -> Moves | None:
     """Return straight moves that bring a part out, the last one in direction ``out``, or None.
 

@@ -15,7 +15,7 @@ from fitplan.model.plan import Placement
 from fitplan.model.solids import DIRECTIONS, Box, Direction, Place, Solid, Vec, unit_vector
 from fitplan.model.vehicle import Opening, Vehicle
 from fitplan.packing.opened import opened_body
-from fitplan.packing.slide import Moves, Rows, beside, forbidden_offsets, rows_of, slide_out
+from fitplan.packing.slide import Moves, Rows, beside, forbidden_offsets, passes, rows_of, slide_out
 
 
 def hanging_on_each_other(carried_by: Mapping[str, str]) -> bool:
@@ -158,6 +158,13 @@ def leave_through(hull: Box, mover: Rows, forbidden: Rows, opening: Opening, mos
     box = IntBox(*(low for low, _ in edges), *(high for _, high in edges))
     # What leaves beside the opening's outline, by a gap that is always there, does not leave through it.
     forbidden = np.concatenate([forbidden, beside(mover, box, opening.out)])
+    axis = [abs(u) for u in unit_vector(opening.out)].index(1)
+    if sum(unit_vector(opening.out)) > 0:
+        at = max(box[axis + 3] - int(mover[:, axis + 3].max()), 0)
+    else:
+        at = min(box[axis] - int(mover[:, axis].min()), 0)
+    if not passes(forbidden, opening.out, at):
+        return None
     return slide_out(forbidden, opening.out, _leave(hull, mover, opening.out), most)
 
 

@@ -281,7 +281,7 @@ def _kept_from_wires(site: Site) -> list[tuple[str, Shape]]:
         for clearance, shape in part.clearances
         if clearance.kind not in ("lead", "air") and clearance.needed == "always"
     ]
-    return found
+    return found + [(f"what carries {owner}", box) for owner, box in site.shelves]
 
 
 def _bounds(piece: _Piece) -> Box:

@@ -5,11 +5,12 @@ from __future__ import annotations
 import csv
 import io
 import zipfile
+from dataclasses import replace
 
 import pytest
 from openpyxl import load_workbook
 
-from fitplan.model.plan import Plan
+from fitplan.model.plan import Exchanged, Joined, Plan, WayOut
 from fitplan.report.lists import (
     WASTE_SHARE,
     Sheet,
@@ -22,7 +23,14 @@ from fitplan.report.lists import (
     sheet_named,
     total_list,
 )
-from fitplan.report.result_lists import all_lists, finding_list, option_list
+from fitplan.report.result_lists import (
+    added_list,
+    all_lists,
+    assembly_list,
+    exchange_list,
+    finding_list,
+    option_list,
+)
 from fitplan.report.spreadsheet import spreadsheet_bytes
 from fitplan.report.wording import clean
 
@@ -171,3 +179,49 @@ def test_asking_for_a_list_that_is_not_there(plan: Plan) -> None:
     assert sheet_named(sheets, "cuts").title == "Cut list"
     with pytest.raises(KeyError):
         sheet_named(sheets, "nothing")
+
+
+def test_what_is_added_is_listed_with_its_place(plan: Plan) -> None:
+    """A plate under a part is listed with its size in studs, where it stands and on how many studs."""
+    (row,) = added_list(plan).rows
+    said = dict(zip(added_list(plan).columns, row, strict=True))
+    assert (said["what"], said["piece"], said["size (mm)"]) == (
+        "plates under it",
+        "plate 3 × 6",
+        "48 × 24 × 3.2",
+    )
+    assert (said["studs from the rear"], said["studs from the right"], said["underside (mm)"]) == (
+        "14",
+        "1",
+        28.0,
+    )
+    assert (said["on studs"], said["pieces"]) == (18, 1)
+    assert any(entry[2] == "plate 3 × 6" for entry in parts_list(plan).rows)
+
+
+def test_steps_of_several_parts_say_how_they_are_put_together(plan: Plan) -> None:
+    """A step of two parts names both, the moves that join them outside, and the way in as one."""
+    step = plan.assembly[0]
+    other = Joined(plan.assembly[1].need, (("-x", 12.0),))
+    grouped = replace(plan, assembly=(replace(step, together=(other,)), *plan.assembly[2:]))
+    row = assembly_list(grouped).rows[0]
+    assert row[1] == f"{step.need} with {other.need}"
+    assert str(row[4]).startswith(
+        f"put together outside: to {step.need} comes {other.need} towards the rear 12 mm"
+    )
+    assert "then as one: down 40 mm" in str(row[4])
+
+
+def test_what_comes_out_is_listed_in_order(plan: Plan) -> None:
+    """Bricks first, then parts with their ways, then the way of the part itself."""
+    cells, other = (placement.need for placement in plan.built.placements[:2])
+    up = (("+z", 40.0),)
+    entry = Exchanged(
+        cells, plan.built.placements[0].vehicle, "cells", True, True, True, ("grille",),
+        (WayOut((other,), "roof", up),), WayOut((cells,), "roof", up),
+    )  # fmt: skip
+    made = replace(plan, built=replace(plan.built, exchanged=(entry,)))
+    (row,) = exchange_list(made).rows
+    assert row[5] == "roof"
+    assert row[6] == f"brick grille, then {other} (up 40 mm)"
+    assert row[7] == f"{cells} comes out up 40 mm"

@@ -191,6 +191,12 @@ def block(box: Box) -> Shelf:
     return Shelf("block", (Piece("block", box),), 0)
 
 
+def test_a_wire_does_not_run_through_what_carries_a_part() -> None:
+    """A block in the way of the wire to the port is told with the wire's number."""
+    old = with_place(plan(), "board", shelf=block(Box((4, 20, 21), (9, 28, 24))))
+    assert "what carries board" in found(old, "wire", "what carries board").message
+
+
 def test_a_shelf_takes_room_too() -> None:
     """A shelf drawn into the wall, and one drawn into a part."""
     in_wall = with_place(plan(), "eye", shelf=block(Box((6, 20, 30), (12, 28, 34))))
