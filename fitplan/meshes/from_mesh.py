@@ -16,17 +16,18 @@ from fitplan.meshes.blocks import FIXED, FREE, KEEP_CLEAR, MOST_SOLIDS, OUTSIDE,
 from fitplan.meshes.built_in import built_in_of
 from fitplan.meshes.cut import Cut, cut_of
 from fitplan.meshes.fill import GAP, Filled, fill, grown
-from fitplan.meshes.marks import Mark, codes_of, gathered, mark_of
+from fitplan.meshes.marks import codes_of, gathered, mark_of
 from fitplan.meshes.mesh_notes import CavitySize as CavitySize
 from fitplan.meshes.mesh_notes import MeshOptions as MeshOptions
 from fitplan.meshes.mesh_notes import notes_of, sizes_of
 from fitplan.meshes.mesh_studs import StudCount, parted, without_studs
 from fitplan.meshes.proposals import propose_gaps, propose_openings
 from fitplan.meshes.round_body import round_body_of
-from fitplan.meshes.rounds import Ring, rings_of
+from fitplan.meshes.rounds import rings_of
 from fitplan.meshes.scale import Fitting, fit_scene
 from fitplan.meshes.scene_in import Piece, bounds_of_pieces, read_scene
 from fitplan.meshes.surface import Progress, draw_surface, shells_of
+from fitplan.meshes.true_faces import level_faces_of, with_true_faces
 from fitplan.meshes.vehicle_text import vehicle_yaml
 from fitplan.model.solids import bounds_of
 from fitplan.model.vehicle import Coupling, Removable, Vehicle, Wheels
@@ -106,10 +107,18 @@ def vehicle_from_mesh(
     cut = cut_of(codes != OUTSIDE, frame)
     off = without_studs(StateBlock(cut.frame, cut.codes(codes), names))
     block = off.block
-    body = round_body_of(block, _rings(pieces, marks, cut.moved, options.pitch))
-    # Where every surface beside the cavities lies on the grid the drawing is exact.
-    rounded = options.pitch if _uncertain(filled, cut, block, off.voxels) else 0.0
-    vehicle = replace(_vehicle(path, block, body, options), rounded=rounded)
+    points, faces, objects = gathered(pieces, [n for n, mark in enumerate(marks) if mark.role != "built in"])
+    points = points + cut.moved
+    body = round_body_of(block, rings_of(points, faces, options.pitch / 2))
+    vehicle = _vehicle(path, block, body, options)
+    exact = off.voxels
+    if len(body.solids) <= MOST_SOLIDS:
+        level = level_faces_of(block, points, faces, objects)
+        body, known = with_true_faces(vehicle, block, body, level)
+        exact = exact | known | level.full
+    # Where every surface beside the cavities lies on the grid, or is known, the drawing is exact.
+    rounded = options.pitch if _uncertain(filled, cut, block, exact) else 0.0
+    vehicle = replace(vehicle, body=body.drawn, rounded=rounded)
     vehicle = replace(vehicle, built_in=built_in_of(pieces, marks, built, frame, cut.moved))
     ruled = floor_studs(replace(vehicle, floor_finish="studded"))
     studded, more = parted(off.inside, ruled)
@@ -178,20 +187,12 @@ def _fill_with(
     )
 
 
-def _rings(
-    pieces: list[Piece], marks: list[Mark], moved: NDArray[np.float64], pitch: float
-) -> tuple[Ring, ...]:
-    """Return the round walls of all that is drawn into the body, in the vehicle's frame."""
-    points, faces, _ = gathered(pieces, [n for n, mark in enumerate(marks) if mark.role != "built in"])
-    return rings_of(points + moved, faces, pitch / 2)
-
-
-def _uncertain(filled: Filled, cut: Cut, block: StateBlock, studs: NDArray[np.bool_]) -> bool:
+def _uncertain(filled: Filled, cut: Cut, block: StateBlock, exact: NDArray[np.bool_]) -> bool:
     """Tell whether some voxel beside a cavity is taken only in part, so that the cavity may be wider.
 
-    Studs are drawn as what they are, so they do not count.
+    Studs and level faces that are drawn as what they are do not count, nor does what is built in.
     """
-    partly = (cut.block(filled.touched) & ~studs) | (block.codes == KEEP_CLEAR)
+    partly = (cut.block(filled.touched) & ~exact & (block.codes >= FIXED)) | (block.codes == KEEP_CLEAR)
     return bool((grown(block.codes == FREE) & partly).any())
 
 
