@@ -170,11 +170,14 @@ class _Search:
         return int(ahead.min(initial=FAR - 1))
 
     def stops(self, at: tuple[int, int, int], way: Direction) -> list[int]:
-        """Return the distances at which something changes beside a part that goes in a direction."""
+        """Return the distances at which a part that goes in a direction leaves something behind.
+
+        Between them ways are only closed, never opened.
+        """
         room = self.room(at, way)
         axis = _axis(way)
         sign = sum(unit_vector(way))
-        edges = np.concatenate([self._low[axis], self._high[axis]])
+        edges = self._high[axis] if sign > 0 else self._low[axis]
         distances = (edges - at[axis]) * sign
         kept = np.unique(distances[(distances > 0) & (distances <= room)])
         return [int(distance) for distance in kept]
