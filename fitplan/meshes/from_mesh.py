@@ -16,7 +16,7 @@ from fitplan.meshes.blocks import FIXED, FREE, KEEP_CLEAR, MOST_SOLIDS, OUTSIDE,
 from fitplan.meshes.built_in import built_in_of
 from fitplan.meshes.cut import Cut, cut_of
 from fitplan.meshes.fill import GAP, Filled, fill, grown
-from fitplan.meshes.marks import codes_of, gathered, mark_of
+from fitplan.meshes.marks import codes_of, gathered, mark_of, without_plan
 from fitplan.meshes.mesh_notes import CavitySize as CavitySize
 from fitplan.meshes.mesh_notes import MeshOptions as MeshOptions
 from fitplan.meshes.mesh_notes import notes_of, sizes_of
@@ -89,7 +89,12 @@ def vehicle_from_mesh(
     if not any(math.isclose(options.pitch, PITCH * factor) for factor in (2, 1, 0.5, 0.25)):
         raise FitplanError(f"found a pitch of {options.pitch:g} mm; expected 1.6, 0.8, 0.4 or 0.2")
     tell("reading", 0.0)
-    scene = read_scene(path)
+    read = read_scene(path)
+    scene = replace(read, pieces=without_plan(read.pieces))
+    if planned := len(read.pieces) - len(scene.pieces):
+        scene = replace(
+            scene, notes=(*scene.notes, f"{planned} parts, shelves and wires of a plan are left out")
+        )
     try:
         fitting = fit_scene(scene, options.units, options.up, options.front)
     except ValueError as error:

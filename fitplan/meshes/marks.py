@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Literal, NamedTuple
 
@@ -16,6 +17,8 @@ from fitplan.meshes.surface import draw_surface, shells_of
 
 _MARGIN = 2
 """Clear voxels round pieces that are drawn alone."""
+_PLANNED = re.compile(r"(part|shelf|wire \d+): ")
+"""Objects that `mesh_out.plan_glb` adds to the vehicles themselves."""
 Role = Literal["body", "removable", "keep-clear", "built in"]
 
 
@@ -44,6 +47,17 @@ def mark_of(piece: Piece, named: Mapping[str, str]) -> Mark:
         if lower.startswith(role):
             return Mark(role, words[len(role) :].strip(" :_-") or role)
     return Mark("body")
+
+
+def without_plan(pieces: Sequence[Piece]) -> tuple[Piece, ...]:
+    """Return the pieces without what a plan put into its vehicles: ``NAME/part: …`` beside ``NAME/body``."""
+    bodies = {piece.name.rpartition("/")[0] for piece in pieces if piece.name.endswith("/body")}
+    return tuple(piece for piece in pieces if not _planned(piece.name, bodies))
+
+
+def _planned(name: str, bodies: set[str]) -> bool:
+    vehicle, _, own = name.partition("/")
+    return vehicle in bodies and _PLANNED.match(own) is not None
 
 
 def gathered(

@@ -1,5 +1,6 @@
 """Meshes in: closed forms, ten defects, and the way back."""
 
+import io
 from pathlib import Path
 
 import numpy as np
@@ -357,6 +358,30 @@ def test_vehicle_to_mesh_and_back(tmp_path, path):
     elif not vehicle.rounded:
         # What may be rounded never makes the cavity narrower than it is.
         assert not (one.free("inward") & ~two.free("inward")).any()
+
+
+def test_a_plan_to_mesh_and_back(tmp_path):
+    """From the mesh of a plan the vehicle comes back without the parts, shelves and wires that were put in.
+
+    Only beside a body of the same vehicle are they a plan's; an object that is merely called so is solid.
+    """
+    vehicle = measure("lorry")
+    scene = trimesh.load_scene(io.BytesIO(vehicle_glb(vehicle)), file_type="glb")
+    inner = vehicle.hull.center
+    part = trimesh.creation.box((0.012, 0.006, 0.008))
+    part.apply_translation((inner[0] / 1000, inner[2] / 1000, -inner[1] / 1000))
+    for name in ("part: brain", "wire 3: ground", "shelf: brain"):
+        scene.add_geometry(part, node_name=f"{vehicle.name}/{name}")
+    scene.export(tmp_path / "plan.glb")
+    options = MeshOptions(base=vehicle.base)
+    found = vehicle_from_mesh(tmp_path / "plan.glb", options)
+    one = VehicleSpace.of(vehicle)
+    assert (one.states() != VehicleSpace.of(found.vehicle, frame=one.frame).states()).sum() == 0
+    assert any("3 parts, shelves and wires of a plan are left out" in note for note in found.notes)
+    scene.add_geometry(part, node_name="part: buffer")
+    scene.export(tmp_path / "plan.glb")
+    more = vehicle_from_mesh(tmp_path / "plan.glb", options).vehicle
+    assert VehicleSpace.of(more, frame=one.frame).solid().sum() > one.solid().sum()
 
 
 @pytest.mark.parametrize("form", ["boiler loco", "lorry"])
