@@ -230,7 +230,8 @@ def _from_below(ground: _Ground, part: Hanging, ceiling: NDArray[np.int64]) -> I
                         yield Candidate("plates", pieces, tuple(over), (i1 - i0) * (j1 - j0), steady)
                     elif (foot := _foot(arm, below)) is not None:
                         pieces = (*_stack(foot, level, top - LAYER), last)
-                        yield Candidate("bracket", pieces, tuple(over), 2, steady)
+                        kind: ShelfKind = "plates" if foot == arm else "bracket"
+                        yield Candidate(kind, pieces, tuple(over), 2, steady)
 
 
 def _from_beside(ground: _Ground, part: Hanging, ceiling: NDArray[np.int64]) -> Iterator[Candidate]:

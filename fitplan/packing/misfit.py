@@ -17,6 +17,7 @@ from fitplan.packing.solve import solve
 
 AXIS_WORDS = ("length", "width", "height")
 """What is short along x, y and z of a vehicle."""
+LESS_WORDS = ("shorter", "narrower", "lower")
 SLICE_S = 0.25
 """Seconds for one question how much shorter a part would have to be."""
 
@@ -68,7 +69,11 @@ def misfit_of(
         return Misfit(text)
     missing, axis, name = short
     what = f"{missing / TENTHS:.1f} mm of {AXIS_WORDS[axis]} are missing"
-    return Misfit(f"{text}; {what}, as if {name} were so much too large", missing / TENTHS, AXIS_WORDS[axis])
+    return Misfit(
+        f"{text}; {what}: with {name} so much {LESS_WORDS[axis]} they would",
+        missing / TENTHS,
+        AXIS_WORDS[axis],
+    )
 
 
 def pinned_miss(problem: Problem, vehicle: str, entry: Wanted) -> tuple[float, str, str, str]:

@@ -7,6 +7,8 @@ import random
 from dataclasses import replace
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from fitplan.model.part import Mount, Part
 from fitplan.model.plan import Placement, Shelf
@@ -311,3 +313,26 @@ def test_bricks_of_the_body_are_stood_on_too() -> None:
     shelf = added(vehicle, box)
     assert shelf.cost == 2
     assert shelf.pieces[0].box.low[2] == pytest.approx(28.8)
+
+
+@given(
+    low=st.tuples(st.integers(80, 420), st.integers(80, 260), st.integers(230, 420)),
+    size=st.tuples(st.integers(30, 140), st.integers(30, 140), st.integers(20, 100)),
+)
+@settings(max_examples=30, deadline=None)
+def test_whatever_is_added_holds_when_checked_again(low: tuple[int, ...], size: tuple[int, ...]) -> None:
+    """Wherever a block hangs, what carries it runs into nothing, is joined by studs, and reaches it."""
+    box = (low[0], low[1], low[2], low[0] + size[0], low[1] + size[1], low[2] + size[2])
+    assert added(studded(8, 6, 14), box).kind != "block"
+
+
+def test_the_mirror_image_takes_as_many_pieces() -> None:
+    """Seen in a mirror along the length, a block is carried by as many pieces of the same kind."""
+    dice = random.Random(5)
+    for _ in range(20):
+        x, y, z = dice.randrange(80, 420), dice.randrange(80, 260), dice.randrange(230, 420)
+        long = dice.randrange(30, 140)
+        box = (x, y, z, x + long, y + 60, z + 50)
+        image = (640 - x - long, y, z, 640 - x, y + 60, z + 50)
+        one, other = (added(studded(8, 6, 14), seen) for seen in (box, image))
+        assert (one.kind, one.cost, one.studs) == (other.kind, other.cost, other.studs)

@@ -7,11 +7,13 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from fitplan.checks.access import check_access
 from fitplan.model.part import Access, Clearance, Mount, Part
 from fitplan.model.plan import BuiltTrain, Exchanged, Harness, Placement
-from fitplan.model.solids import Box, Solid
+from fitplan.model.solids import Box, Place, Solid
 from fitplan.model.train import Exchange, Need, Train, TrainVehicle
 from fitplan.model.vehicle import BodySolid, Opening, Vehicle
 from fitplan.packing.choice import choose
@@ -253,3 +255,33 @@ def test_cells_that_cannot_come_out_are_named_and_another_vehicle_is_taken() -> 
     packer = ReachablePacker(allowed, workshop, deadline_s=20)
     best = choose(allowed, packer.pack, lambda parts: "").best
     assert {pick.vehicle for pick in best.picks} == {"v"}
+
+
+def mirrored(placement: Placement, length: float) -> Placement:
+    """The same boxes seen in a mirror across the vehicle's length."""
+    boxes = [placement.place.move_solid(solid).bounds for solid in placement.part.envelope]
+    turned = [
+        Box((length - box.high[0], *box.low[1:]), (length - box.low[0], *box.high[1:])) for box in boxes
+    ]
+    made = replace(placement.part, envelope=tuple(turned))
+    return replace(placement, part=made, place=Place(placement.place.pose, (0.0, 0.0, 0.0)))
+
+
+@given(seed=st.integers(0, 10_000), target=st.integers(0, 5))
+@settings(max_examples=25, deadline=None)
+def test_taking_parts_away_never_takes_more_out_and_mirror_images_agree(seed: int, target: int) -> None:
+    """Without one of the other parts no more must come out first; in a mirror the same number must."""
+    vehicle, placements = random_packing(seed)
+    boxes = [place for place in placements if all(isinstance(one, Box) for one in place.part.envelope)][:6]
+    if len(boxes) < 2:
+        return
+    number = target % len(boxes)
+    boxes[number] = replace(boxes[number], part=replace(boxes[number].part, access=(CELLS,)))
+    whole = only(built(vehicle, boxes))
+    gone = (number + 1) % len(boxes)
+    fewer = only(built(vehicle, [place for i, place in enumerate(boxes) if i != gone]))
+    assert fewer.reached or not whole.reached
+    if whole.reached:
+        assert len(fewer.parts_out) <= len(whole.parts_out)
+    image = only(built(vehicle, [mirrored(place, vehicle.length) for place in boxes]))
+    assert (image.reached, len(image.parts_out)) == (whole.reached, len(whole.parts_out))
