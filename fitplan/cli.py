@@ -260,7 +260,8 @@ def vehicle_from_mesh(
     up: Annotated[str, typer.Option(help="Which way of the file points up: +x, -x, +y …")] = "",
     front: Annotated[str, typer.Option(help="Which way of the file points to the front.")] = "",
     gap: Annotated[
-        float, typer.Option(metavar="MM", min=0, help="Gaps up to this width count as closed.")
+        float,
+        typer.Option(metavar="MM", min=0, help="Gaps up to this width count as closed; 32 when not given."),
     ] = 0.0,
     base: Annotated[
         float, typer.Option(metavar="MM", min=0, help="Height of the lowest point above the rail head.")
@@ -279,7 +280,11 @@ def vehicle_from_mesh(
         float, typer.Option("--least-cavity", metavar="MM3", min=0, help="Smaller clear spaces are left out.")
     ] = 1000.0,
 ) -> None:
-    """Make a vehicle file from a mesh, with proposals for openings, windows and ports to confirm."""
+    """Make a vehicle file from a mesh, with proposals for openings, windows and ports to confirm.
+
+    Objects of the file named `removable: NAME`, `built in: NAME` or `keep-clear` say what may come out,
+    what is in the vehicle already, and what must stay clear.
+    """
     from fitplan.files.write import write_file
     from fitplan.meshes.from_mesh import MeshOptions
     from fitplan.meshes.from_mesh import vehicle_from_mesh as convert

@@ -164,4 +164,4 @@ def _gap(filled: Filled, options: MeshOptions) -> str:
     if not mouths:
         return f"{taken}; there was none to close"
     side = SIDES[mouths[0].out]
-    return f"{taken}; of {len(mouths)} the widest is {mouths[0].width:.1f} mm, {side}"
+    return f"{taken}; the widest of {len(mouths)} is {mouths[0].width:.1f} mm, {side}"

@@ -452,7 +452,7 @@ def test_the_notes_say_how_it_was_decided(tmp_path):
     tunnel = trimesh.util.concatenate([*sides, *levels, block((0, 8), (8, 40), (3.2, 54.4))])
     named = made(tunnel, tmp_path, gap=40.0)
     assert any(
-        note == "gaps up to 40 mm count as closed; of 1 the widest is 32.0 mm, at the front"
+        note == "gaps up to 40 mm count as closed; the widest of 1 is 32.0 mm, at the front"
         for note in named.notes
     )
 
