@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import random
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -234,6 +235,64 @@ def test_parts_make_room_for_what_is_exchanged() -> None:
         shut, (entry,) = packed(holder_and_board(hollow("v", length, 6, 9)))
         assert shut == ()
         assert entry.parts_out == ()
+
+
+def straight_up_by_brute_force(hatch: Box, sizes: Sequence[tuple[int, int, int]], room: Box) -> bool:
+    """Whether the first of some blocks can lie so that it lifts straight out past the others, on a 4 mm grid.
+
+    All lie on the floor or on each other, turned about the upright axis or not, beside each other or stacked.
+    """
+
+    def spots(size: tuple[int, int, int], z: float) -> list[Box]:
+        found = []
+        for dx, dy in {(size[0], size[1]), (size[1], size[0])}:
+            for x in range(int(room.low[0]), int(room.high[0]) - dx + 1, 4):
+                for y in range(int(room.low[1]), int(room.high[1]) - dy + 1, 4):
+                    if z + size[2] <= room.high[2] + 1e-9:
+                        found.append(Box((x, y, z), (x + dx, y + dy, z + size[2])))
+        return found
+
+    def apart(one: Box, other: Box, axes: Sequence[int] = (0, 1, 2)) -> bool:
+        return any(one.high[i] <= other.low[i] or other.high[i] <= one.low[i] for i in axes)
+
+    floor = room.low[2]
+    for high in (floor, floor + sizes[1][2]):
+        for cells in spots(sizes[0], high):
+            inside = all(hatch.low[i] <= cells.low[i] and cells.high[i] <= hatch.high[i] for i in (0, 1))
+            if not inside:
+                continue
+            for board in spots(sizes[1], floor):
+                over = board.high[2] > cells.low[2] and not apart(cells, board, (0, 1))
+                if apart(cells, board) and not over:
+                    return True
+    return False
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_where_a_place_exists_from_which_cells_lift_out_one_is_taken(seed: int) -> None:
+    """On seeded pairs of blocks under a hatch: what brute force finds, the packer finds."""
+    dice = random.Random(seed)
+    made = hollow("v", dice.randint(6, 9), dice.randint(4, 6), 9)
+    (roof,) = made.openings
+    low, high = roof.box.low, roof.box.high
+    right = low[0] + 8.0 * dice.randint(2, 4)
+    lid = Opening("hatch", Box(low, (min(right, high[0]), *high[1:])), "+z")
+    vehicle = replace(made, openings=(lid,))
+    sizes = [tuple(4 * dice.randint(*span) for span in ((3, 9), (3, 6), (1, 4))) for _ in range(2)]
+    flat = Mount(upright=True)
+    solids = [Box((0, 0, 0), size) for size in sizes]  # type: ignore[arg-type]
+    parts = [
+        replace(part(solids[0], access=(CELLS,)), id="holder", mount=flat),
+        replace(part(solids[1]), id="board", mount=flat),
+    ]
+    train = train_of((vehicle,), (Need("cells", (parts[0],)), Need("board", (parts[1],))))
+    packing = ReachablePacker(train, Workshop({"v": vehicle}, deadline_s=20), deadline_s=20).pack(
+        "v", wanted(train)
+    )
+    room = Box((8, 8, FLOOR), (made.length - 8, made.width - 8, roof.box.low[2]))
+    if straight_up_by_brute_force(lid.box, sizes, room):  # type: ignore[arg-type]
+        assert packing.verdict == "fits"
+        assert packing.shut_in == ()
 
 
 def test_cells_that_cannot_come_out_are_named_and_another_vehicle_is_taken() -> None:
