@@ -190,6 +190,9 @@ EXPORT(merge) u32 merge(u32 one, u32 two) {
   return 1;
 }
 
+/* Whether no label waits to be handed on. */
+EXPORT(is_empty) u32 is_empty(void) { return first_bucket == FAR; }
+
 /* Hand labels on as far as `until`.  0: no memory, 1: all done, 2: there is more beyond. */
 EXPORT(spread) u32 spread(u32 until) {
   if (first_bucket == FAR) return 1;

@@ -21,8 +21,8 @@ from fitplan.routing.narrow import Run
 from fitplan.routing.negotiate import Conflict, Negotiation, NegotiationSettings, negotiate
 from fitplan.routing.pulled import pull_all
 from fitplan.routing.topology import Node, Portal, Reach, Segment, SpliceSpot, home_of
+from fitplan.routing.tree_map import Ground
 from fitplan.routing.vehicle_map import NEAR_ENDS
-from fitplan.routing.voxel_trees import Ground
 from fitplan.routing.ways import Voxel, Way
 
 GREED = 1.4
@@ -106,7 +106,8 @@ class Inside:
         net, lanes = task.net, task.lanes
         name = net.net.name
         home = home_of(net) if net.net.style == "home-run" else None
-        if len(net.ends) < 3 or (home is not None and home.vehicle != self.vehicle):
+        passing = home.vehicle != self.vehicle if home is not None else len(lanes[0]) == 2
+        if len(net.ends) < 3 or passing:
             # Of pins that are joined inside the first serves: nothing else wants one of them.
             return [
                 Segment(name, self.vehicle, *(_first_pin(reach.node) for reach in pair)) for pair in lanes

@@ -19,8 +19,9 @@ from fitplan.routing.ends import NetEnd, ResolvedNet
 from fitplan.routing.orders import chain_order
 from fitplan.routing.splice_sites import round_splices, splice_prices
 from fitplan.routing.topology import Node, Portal, Reach, SpliceSpot
+from fitplan.routing.tree_map import Ground, Terminal, TreeMap, VoxelTree
 from fitplan.routing.vehicle_map import VehicleMap
-from fitplan.routing.voxel_trees import Ground, Terminal, TreeMap
+from fitplan.routing.voxel_trees import shortest_tree
 from fitplan.routing.ways import Voxel, lattice_length
 
 _HEADING = 15
@@ -88,13 +89,18 @@ class Joiner:
         taken = round_splices(map_, others)
         self._trees = TreeMap(room, ground, further_mm=allowances.strip, taken=taken)
 
+        self._known: dict[tuple[Terminal, ...], VoxelTree | None] = {}
+
     # -- styles ------------------------------------------------------------------------------------------
 
     def tree(self, reaches: Sequence[Reach]) -> list[Piece] | str:
         """Return the pieces of a tree, or why there is none."""
         if len(reaches) == 2:
             return self._direct(reaches[0], reaches[1])
-        tree = self._trees.tree([_terminal(reach) for reach in reaches])
+        key = tuple(_terminal(reach) for reach in reaches)
+        if key not in self._known:
+            self._known[key] = shortest_tree(self._trees, key)
+        tree = self._known[key]
         if tree is None:
             return self._why(reaches)
         spots = [SpliceSpot(self.net, self._map.name, voxel) for voxel in tree.splices]
@@ -261,7 +267,8 @@ def ground_of(map_: VehicleMap, allowances: Allowances) -> Ground:
     Where wires branch is decided by their length first, where they lie by what holds tape.
     """
     cost = 1.0 + _LIKING * (map_.cost - 1.0)
-    return Ground.of(cost, splice_prices(map_, splice_wire(allowances)), map_.frame.pitch)
+    prices = splice_prices(map_, splice_wire(allowances))
+    return Ground.of(map_.free, cost, prices, map_.frame.pitch)
 
 
 def within_reach(net: ResolvedNet, maps: Mapping[str, VehicleMap]) -> ResolvedNet:

@@ -20,8 +20,8 @@ from fitplan.model.vehicle import Port
 from fitplan.routing.ends import ResolvedNet
 from fitplan.routing.joining import Joiner, Shortage, ground_of
 from fitplan.routing.topology import Portal, Segment
+from fitplan.routing.tree_map import Ground
 from fitplan.routing.vehicle_map import VehicleMap
-from fitplan.routing.voxel_trees import Ground
 from fitplan.routing.ways import Voxel
 
 

@@ -16,7 +16,8 @@ from fitplan.model.train import WiringStyle
 from fitplan.routing.ends import NetEnd, ResolvedNet
 from fitplan.routing.joining import Joiner, copper_of, joints_of, reach_of
 from fitplan.routing.layout import Joint, Layout
-from fitplan.routing.topology import Portal, Reach, home_of, lanes_of
+from fitplan.routing.topology import Node, Portal, Reach, SpliceSpot, home_of, lanes_of
+from fitplan.routing.ways import lattice_length
 
 NAMES: dict[WiringStyle, str] = {"tree": "tree", "home-run": "home runs", "chain": "daisy chain"}
 
@@ -100,6 +101,17 @@ def _remark(costs: Mapping[WiringStyle, StyleCost]) -> str:
     return "; ".join(said)
 
 
+def _place(node: Node) -> tuple[str, str] | int:
+    """Return what a node is, whichever lane passes it: a part and pin, or the coupling behind a vehicle."""
+    match node:
+        case NetEnd():
+            return (node.owner, node.pin)
+        case Portal():
+            return node.coupling
+        case SpliceSpot():
+            return ("", str(node.voxel))
+
+
 class _Comparison:
     """One net, with what joins it in each vehicle."""
 
@@ -157,22 +169,40 @@ class _Comparison:
 
     def _inside(self, net: ResolvedNet, vehicle: str, lanes: list[list[Reach]]) -> tuple[float, int] | str:
         """Return copper and joints of a net in one vehicle, or why it cannot be."""
-        joiner = self._joiner(vehicle)
         home = home_of(net) if net.net.style == "home-run" else None
         if home is not None and home.vehicle == vehicle:
             centre = next(reach for reaches in lanes for reach in reaches if reach.node == home)
             others = [reach for reaches in lanes for reach in reaches if reach.node != home]
-            found = joiner.home_runs(centre, others)
-        elif net.net.style == "chain":
-            found = joiner.chain(lanes[0])
+            found = self._joiner(vehicle).home_runs(centre, others)
+        elif net.net.style == "chain" and len(lanes[0]) > 2:
+            found = self._joiner(vehicle).chain(lanes[0])
+        elif len(lanes[0]) > 2:
+            found = self._joiner(vehicle).tree(lanes[0])
         else:
             # Home runs that only pass, or begin here, lie side by side.
-            parts = [joiner.tree(reaches) for reaches in lanes]
+            parts = [self._direct(vehicle, reaches) for reaches in lanes if len(reaches) == 2]
             reason = next((part for part in parts if isinstance(part, str)), None)
-            found = reason or [piece for part in parts if not isinstance(part, str) for piece in part]
+            if reason is not None:
+                return reason
+            pairs = [part for part in parts if not isinstance(part, str)]
+            return sum(copper for copper, _ in pairs), sum(joints for _, joints in pairs)
         if isinstance(found, str):
             return found
         return copper_of(found, self._layout.maps[vehicle].frame.pitch), joints_of(found)
+
+    def _direct(self, vehicle: str, reaches: list[Reach]) -> tuple[float, int] | str:
+        """Return copper and joints of one wire: as it is laid, or else by a cheapest way."""
+        asked = {_place(reach.node) for reach in reaches}
+        pitch = self._layout.maps[vehicle].frame.pitch
+        for laid in self._layout.laid:
+            segment = laid.segment
+            if (segment.net, segment.vehicle) == (self._net.net.name, vehicle) and asked == {
+                _place(segment.start),
+                _place(segment.end),
+            }:
+                return lattice_length(laid.voxels, pitch), sum(isinstance(r.node, NetEnd) for r in reaches)
+        found = self._joiner(vehicle).tree(reaches)
+        return found if isinstance(found, str) else (copper_of(found, pitch), joints_of(found))
 
     def _reaches(self, number: int, first: int, last: int, ends: list[NetEnd]) -> list[Reach]:
         vehicle = self._names[number]

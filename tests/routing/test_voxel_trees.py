@@ -15,7 +15,8 @@ from scipy.sparse.csgraph import dijkstra
 
 from fitplan.routing.orders import best_order, exchanged_order
 from fitplan.routing.steiner import steiner_tree
-from fitplan.routing.voxel_trees import MOST_EXACT, Ground, Terminal, TreeMap, VoxelTree
+from fitplan.routing.tree_map import Ground, Terminal, TreeMap, VoxelTree
+from fitplan.routing.voxel_trees import MOST_EXACT, shortest_tree
 from fitplan.routing.ways import Field, Voxel, lattice_length
 
 from .lattice_graph import lattice_graph
@@ -39,7 +40,7 @@ def tree_map(
 ) -> TreeMap:
     """Return a map with voxel edges of 1 mm at cost 1, with splices that count the same everywhere."""
     allowed = free if sites is None else free & sites
-    ground = Ground.of(np.ones(free.shape), np.where(allowed, splice_mm, 0.0), 1.0)
+    ground = Ground.of(free, np.ones(free.shape), np.where(allowed, splice_mm, 0.0), 1.0)
     return TreeMap(free, ground, further_mm=further_mm)
 
 
@@ -70,7 +71,7 @@ def check(tree: VoxelTree, terminals: list[Terminal]) -> None:
 def test_trees_equal_the_exact_tree_of_the_lattice(seed: int, count: int) -> None:
     """With branches anywhere for nothing the tree is as short as the exact one of the lattice graph."""
     free, pins = small(seed, count)
-    tree = tree_map(free, 1e-3).tree([Terminal((pin,), count) for pin in pins])
+    tree = shortest_tree(tree_map(free, 1e-3), [Terminal((pin,), count) for pin in pins])
     assert tree is not None
     half = lattice_graph(free).tocoo()
     edges = [(int(a), int(b), float(w)) for a, b, w in zip(*half.coords, half.data, strict=True) if a < b]
@@ -87,7 +88,7 @@ def test_three_pins_meet_at_the_best_site(seed: int) -> None:
     sites = np.zeros_like(free)
     sites[:, :, :3] = True
     terminals = [Terminal((pin,)) for pin in pins]
-    tree = tree_map(free, 5.0, sites).tree(terminals)
+    tree = shortest_tree(tree_map(free, 5.0, sites), terminals)
     assert tree is not None
     check(tree, terminals)
     lengths = between(free)[[np.ravel_multi_index(pin, free.shape) for pin in pins]].sum(axis=0)
@@ -107,7 +108,7 @@ def test_four_pins_meet_at_the_best_two_sites(seed: int) -> None:
         return
     pins = [tuple(cell) for cell in cells[rng.choice(len(cells), 4, replace=False)].tolist()]
     terminals = [Terminal((pin,)) for pin in pins]
-    tree = tree_map(free, 0.7).tree(terminals)
+    tree = shortest_tree(tree_map(free, 0.7), terminals)
     assert tree is not None
     length = between(free)
     a, b, c, d = (length[int(np.ravel_multi_index(pin, free.shape))] for pin in pins)
@@ -123,7 +124,7 @@ def test_without_sites_pins_of_two_wires_make_the_shortest_chain(seed: int) -> N
     """Five pins that take two wires and nowhere a splice: the chain is the best of all orders."""
     free, pins = small(seed + 10, 5)
     terminals = [Terminal((pin,), 2) for pin in pins]
-    tree = tree_map(free, 0.0, further_mm=2.0).tree(terminals)
+    tree = shortest_tree(tree_map(free, 0.0, further_mm=2.0), terminals)
     assert tree is not None
     check(tree, terminals)
     at = [int(np.ravel_multi_index(pin, free.shape)) for pin in pins]
@@ -139,7 +140,7 @@ def test_pins_joined_inside_shorten_the_way() -> None:
     free[10, :8] = False
     board = Terminal(((9, 0, 1), (11, 0, 1)), 2)
     terminals = [Terminal(((2, 0, 1),)), board, Terminal(((18, 0, 1),))]
-    tree = tree_map(free, 30.0).tree(terminals)
+    tree = shortest_tree(tree_map(free, 30.0), terminals)
     assert tree is not None
     check(tree, terminals)
     assert tree.proved
@@ -153,12 +154,12 @@ def test_many_pins_are_joined_with_few_sites() -> None:
     sites = np.zeros_like(free)
     sites[:, :, 0] = True
     terminals = [Terminal((pin,)) for pin in pins]
-    tree = tree_map(free, 0.5, sites).tree(terminals)
+    tree = shortest_tree(tree_map(free, 0.5, sites), terminals)
     assert tree is not None
     check(tree, terminals)
     assert all(splice[2] == 0 for splice in tree.splices)
     assert not tree.proved
-    anywhere = tree_map(free, 0.5).tree(terminals)
+    anywhere = shortest_tree(tree_map(free, 0.5), terminals)
     assert anywhere is not None
     assert anywhere.cost_mm <= tree.cost_mm * 1.001
 
@@ -168,19 +169,19 @@ def test_what_cannot_be_joined_is_none() -> None:
     free = np.ones((9, 9, 3), bool)
     free[4] = False
     apart = [Terminal((pin,)) for pin in ((0, 0, 0), (1, 7, 2), (7, 1, 1))]
-    assert tree_map(free, 1.0).tree(apart) is None
+    assert shortest_tree(tree_map(free, 1.0), apart) is None
     near = [Terminal((pin,)) for pin in ((0, 0, 0), (1, 7, 2), (3, 1, 1))]
-    assert tree_map(free, 0.0).tree(near) is None
-    assert tree_map(free, 1.0).tree(near) is not None
+    assert shortest_tree(tree_map(free, 0.0), near) is None
+    assert shortest_tree(tree_map(free, 1.0), near) is not None
     with pytest.raises(ValueError, match="at least two"):
-        tree_map(free, 1.0).tree(near[:1])
+        shortest_tree(tree_map(free, 1.0), near[:1])
 
 
 def test_lengths_are_those_of_the_router() -> None:
     """Costs between pins equal those of the router's own search, in a map with costs."""
     free, pins = small(3, 6)
     cost = 1.0 + np.random.default_rng(3).integers(0, 4, free.shape) / 4
-    trees = TreeMap(free, Ground.of(cost, np.zeros(free.shape), 0.8))
+    trees = TreeMap(free, Ground.of(free, cost, np.zeros(free.shape), 0.8))
     field = Field(free, 0.8, cost)
     for one, other in pairwise(pins):
         way = field.way(one, other)
