@@ -36,7 +36,7 @@ from fitplan.packing.problem import (
 from fitplan.packing.reach import offsets_with_a_way_in
 from fitplan.packing.seats import ORIGIN, Seat, Wanted, seats, tenths_down, tenths_up
 from fitplan.packing.settle import Standing, settle
-from fitplan.packing.shafts import with_shafts
+from fitplan.packing.shafts import HeldOpen, with_shafts, with_ways_open
 from fitplan.packing.solve import solve
 
 PLAY_TENTHS = 1
@@ -248,17 +248,19 @@ class Workshop:
         *,
         proofs: bool = True,
         come_out: frozenset[str] = frozenset(),
+        held: tuple[HeldOpen, ...] = (),
     ) -> Packing:
         """Put parts into a vehicle with these bricks taken out and no others.
 
         Without ``proofs`` only *fits* is looked for, and everything else is *not decided*. ``come_out``:
-        needs whose parts must be come by through an opening with all others in; then nothing is proved.
+        needs whose parts must be come by through an opening with all others in; ``held``: parts
+        that are fixed, their ways out open. Nothing is proved with either.
         """
         ordered = tuple(sorted(wanted, key=lambda entry: entry.need.name))
-        key = (name, removed, come_out, tuple((entry.need.name, entry.part.id) for entry in ordered))
+        key = (name, removed, come_out, held, tuple((entry.need.name, entry.part.id) for entry in ordered))
         known = self._plain.get((*key, True)) or self._plain.get((*key, proofs))
         if known is None:
-            known = self._pack(self.cavity(name, removed), ordered, proofs, come_out)
+            known = self._pack(self.cavity(name, removed), ordered, proofs, come_out, held)
             # What fits has no need of a proof: the answer serves both questions.
             self._plain[(*key, proofs or known.verdict == "fits")] = known
         return known
@@ -295,7 +297,12 @@ class Workshop:
         return nearest_miss(self._vehicles[name], name, entry)
 
     def _pack(
-        self, cavity: Cavity, wanted: tuple[Wanted, ...], proofs: bool, come_out: frozenset[str]
+        self,
+        cavity: Cavity,
+        wanted: tuple[Wanted, ...],
+        proofs: bool,
+        come_out: frozenset[str],
+        held: tuple[HeldOpen, ...] = (),
     ) -> Packing:
         for entry in wanted:
             if not self.seats(cavity.name, entry):
@@ -314,6 +321,8 @@ class Workshop:
             sure = self._with_ways_in(cavity, sure)
             if come_out:
                 sure = with_shafts(cavity.vehicle, cavity.removed, sure, wanted, come_out)
+            if held:
+                sure = with_ways_open(sure, held)
             answer = solve(sure, deadline_s=self._deadline_s, seed=self._seed, proofs=False, quick=access)
             if answer.status == "fits":
                 return Packing(cavity.name, "fits", self._placements(cavity, wanted, sure, answer))

@@ -1,33 +1,92 @@
-"""Places from which a part that is exchanged comes straight out through an opening, past all other parts.
+"""Places from which a part that is exchanged comes out through an opening, past all other parts.
 
 The part (or the finger or plug that gets to it) is drawn out to the hull in the opening's direction: this
 shaft is kept clear of the other parts, and only offsets are left at which the opened body does not stand in
-it. Ways of several moves are not looked for here; that a place found otherwise has one is seen afterwards.
+it. For ways of several moves the part is fixed to a place that has one, and the way is kept clear.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import replace
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.lattice.boxes import hull_in_tenths
-from fitplan.lattice.cover import box_in_tenths
+from fitplan.lattice.cover import TENTHS, box_in_tenths
 from fitplan.model.part import Access
+from fitplan.model.plan import Exchanged, Placement
 from fitplan.model.solids import Direction, Place, Pose, poses, unit_vector
 from fitplan.model.vehicle import Opening, Vehicle
 from fitplan.packing.exchange import access_room, accesses, usable_openings
 from fitplan.packing.free_offsets import subtract
 from fitplan.packing.opened import opened_body
-from fitplan.packing.problem import Clearance, IntBox, Item, Problem, Variant
+from fitplan.packing.problem import Clearance, IntBox, Item, Offset, Problem, Variant, moved
 from fitplan.packing.seats import ORIGIN, Wanted
 from fitplan.packing.slide import FAR, Rows, beside, forbidden_offsets, rows_of
-from fitplan.packing.yard import rows_at
+from fitplan.packing.yard import part_rows, rows_at
 
 MOST_BOXES = 3000
 """A pose whose offsets fall into more boxes than this is left out."""
+
+
+@dataclass(frozen=True)
+class HeldOpen:
+    """A part fixed to a place (pose and offset in tenths), and the boxes of its way out, to be kept clear."""
+
+    need: str
+    pose: str
+    offset: Offset
+    way: tuple[IntBox, ...]
+
+
+def held_open(placement: Placement, found: Iterable[Exchanged]) -> HeldOpen:
+    """Return a placement fixed, with the ways open by which it was found to be come by."""
+    way: list[IntBox] = []
+    for entry in found:
+        if entry.last is None:
+            continue
+        access = next((one for one in placement.part.access if one.name == entry.access), None)
+        if entry.last.parts or access is None:
+            rows = part_rows(placement)
+        else:
+            rows = rows_at(placement.place, access_room(placement.part, access))
+        for direction, distance in entry.last.moves:
+            step = np.array(unit_vector(direction), dtype=np.int64) * round(distance * TENTHS)
+            after = rows + np.array([*step, *step])
+            low, high = np.minimum(rows[:, :3], after[:, :3]), np.maximum(rows[:, 3:], after[:, 3:])
+            way += [_as_box(row) for row in np.concatenate([low, high], axis=1).tolist()]
+            rows = after
+    x, y, z = (round(value * TENTHS) for value in placement.place.offset)
+    return HeldOpen(placement.need, placement.place.pose.name, (x, y, z), tuple(dict.fromkeys(way)))
+
+
+def with_ways_open(problem: Problem, held: Iterable[HeldOpen]) -> Problem:
+    """Return a problem in which some items are fixed and their ways out kept clear of all others."""
+    fixed = {entry.need: entry for entry in held}
+    items = []
+    for item in problem.items:
+        if (hold := fixed.get(item.name)) is not None:
+            back = tuple(-value for value in hold.offset)
+            rooms = tuple(
+                Clearance(moved(box, (back[0], back[1], back[2])), clear_of_obstacles=False)
+                for box in hold.way
+            )
+            item = replace(
+                item,
+                variants=tuple(
+                    replace(
+                        variant,
+                        shape=replace(variant.shape, clearances=(*variant.shape.clearances, *rooms)),
+                        domain=((*hold.offset, *hold.offset),),
+                    )
+                    for variant in item.variants
+                    if variant.key == hold.pose
+                ),
+            )
+        items.append(item)
+    return replace(problem, items=tuple(items))
 
 
 def with_shafts(
@@ -125,7 +184,11 @@ def _less(domain: tuple[IntBox, ...], forbidden: NDArray[np.int64]) -> tuple[Int
         return ()
     if len(pieces) > MOST_BOXES:
         return ()
-    return tuple((row[0], row[1], row[2], row[3], row[4], row[5]) for row in pieces.tolist())
+    return tuple(_as_box(row) for row in pieces.tolist())
+
+
+def _as_box(row: Sequence[int]) -> IntBox:
+    return (row[0], row[1], row[2], row[3], row[4], row[5])
 
 
 def _drawn_out(mover: Rows, out: Direction, vehicle: Vehicle) -> list[IntBox]:
@@ -139,5 +202,5 @@ def _drawn_out(mover: Rows, out: Direction, vehicle: Vehicle) -> list[IntBox]:
             row[axis + 3] += reach
         else:
             row[axis] -= reach
-        found.append((row[0], row[1], row[2], row[3], row[4], row[5]))
+        found.append(_as_box(row))
     return found

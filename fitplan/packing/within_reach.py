@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 from fitplan.model.plan import Placement
@@ -11,6 +12,7 @@ from fitplan.packing.exchange import accesses, exchanges_in
 from fitplan.packing.pack import Packing, Workshop
 from fitplan.packing.rebuild import pack_with_rebuild
 from fitplan.packing.seats import Wanted
+from fitplan.packing.shafts import HeldOpen, held_open
 
 _Lie = tuple[str, str, Place, str]
 """What an answer hangs on: need, part, place and what carries it."""
@@ -44,7 +46,37 @@ class ReachablePacker:
                 best = replace(packing, placements=other.placements, shut_in=left)
             if not best.shut_in:
                 break
+        for held in self._with_ways_of_their_own(best, wanted, removed):
+            other = self._workshop.pack_as_it_is(name, wanted, removed, proofs=False, held=held)
+            if other.holds and len(left := self._shut_in(other)) < len(best.shut_in):
+                best = replace(packing, placements=other.placements, shut_in=left)
         return _with_shelves(best)
+
+    def _with_ways_of_their_own(
+        self, packing: Packing, wanted: tuple[Wanted, ...], removed: frozenset[str]
+    ) -> Iterator[tuple[HeldOpen, ...]]:
+        """Yield what is shut in fixed to places that have a way out, straight or not, and the ways kept open.
+
+        First the places where the parts lie, then those where they would lie alone.
+        """
+        vehicle = self._workshop.vehicle(packing.vehicle)
+        here: list[HeldOpen] = []
+        alone: list[HeldOpen] = []
+        for entry in wanted:
+            if entry.need.name not in packing.shut_in:
+                continue
+            lies = [place for place in packing.placements if place.need == entry.need.name]
+            single = self._workshop.pack_as_it_is(packing.vehicle, (entry,), removed, proofs=False)
+            for places, kept in ((lies, here), (single.placements, alone)):
+                for place in places:
+                    found = exchanges_in(vehicle, self._needs, [place], removed, only_often=True)
+                    # What another part carries would hang once that part has moved.
+                    stands = place.shelf is None and place.carried_by not in self._needs
+                    if stands and all(one.reached and not one.bricks for one in found):
+                        kept.append(held_open(place, found))
+        for kept in (here, alone):
+            if kept:
+                yield tuple(kept)
 
     def _shut_in(self, packing: Packing) -> tuple[str, ...]:
         removed = frozenset(packing.rebuild.remove if packing.rebuild else ())

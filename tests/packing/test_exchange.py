@@ -237,6 +237,29 @@ def test_parts_make_room_for_what_is_exchanged() -> None:
         assert entry.parts_out == ()
 
 
+def test_cells_under_a_ledge_are_left_a_way_of_two_moves() -> None:
+    """Cells fixed under a ledge slide out under the hatch first: the board keeps clear of that way."""
+    made = hollow("v", 11, 4, 9)
+    (roof,) = made.openings
+    low, high = roof.box.low, roof.box.high
+    hatch = Opening("hatch", Box((40.0, *low[1:]), high), "+z")
+    ledge = BodySolid(Box((8, 8, FLOOR + 12), (40, 24, high[2])), "fixed")
+    vehicle = replace(made, openings=(hatch,), body=(*made.body, ledge))
+    flat = Mount(upright=True, turnable=False)
+    holder = replace(part(Box((0, 0, 0), (30, 16, 10)), access=(CELLS,)), id="holder", mount=flat)
+    board = replace(part(Box((0, 0, 0), (10, 16, 14))), id="board", mount=flat)
+    fixed = Need("cells", (holder,), pinned=("v", "+x+y+z", (8.0, 8.0, FLOOR)))
+    train = train_of((vehicle,), (fixed, Need("board", (board,))))
+    plain = Workshop({"v": vehicle}, deadline_s=20).pack_as_it_is("v", wanted(train))
+    needs = {need.name: need for need in train.needs}
+    assert exchanges_in(vehicle, needs, plain.placements)[0].parts_out == ("board",)
+    shut, (entry,) = packed(train)
+    assert shut == ()
+    assert entry.last is not None
+    assert [way for way, _ in entry.last.moves] == ["+x", "+z"]
+    assert entry.parts_out == ()
+
+
 def straight_up_by_brute_force(hatch: Box, sizes: Sequence[tuple[int, int, int]], room: Box) -> bool:
     """Whether the first of some blocks can lie so that it lifts straight out past the others, on a 4 mm grid.
 
