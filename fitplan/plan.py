@@ -340,6 +340,10 @@ def summarise(plan: Plan, proved: bool) -> str:
     text = f"Everything fits: {where}."
     for rebuild in built.rebuilds:
         text += f" Take out of the {rebuild.vehicle}: {', '.join(rebuild.remove)}."
+    added = [place for place in built.placements if place.shelf is not None and place.shelf.cost]
+    for place in added:
+        assert place.shelf is not None
+        text += f" Add for {place.need} in the {place.vehicle} {place.shelf.words}."
     wires = built.harness.wires
     metres = sum(wire.cut_mm for wire in wires) / 1000
     text += f" {len(wires)} wires, {metres:.2f} m in all."

@@ -55,7 +55,8 @@ def _asked(entry: Exchanged) -> str:
 
 def _finding(entry: Exchanged, need: Need) -> Finding:
     need_words = "in everyday use" if entry.often else "when building or debugging"
-    what = f"{entry.access} of {entry.need} must be reached {need_words}"
+    name = entry.need if entry.access == entry.need else f"{entry.access} of {entry.need}"
+    what = f"{name} must be reached {need_words}"
     where = f"{entry.need} in {entry.vehicle}"
     count = float(len(entry.parts_out) + len(entry.bricks))
     limit = float(need.exchange.parts_out + need.exchange.bricks_out)

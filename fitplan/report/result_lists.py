@@ -211,8 +211,8 @@ def exchange_list(plan: Plan) -> Sheet:
         first += [f"{' with '.join(way.parts)} ({_way(way.moves)})" for way in entry.first]
         last = ""
         if entry.last is not None:
-            what = " with ".join(entry.last.parts) or ("finger" if entry.often else "plug")
-            last = f"{what} {'comes out' if entry.last.parts else 'gets back out'} {_way(entry.last.moves)}"
+            what = " with ".join(entry.last.parts) or "finger or plug, back out"
+            last = f"{what}: {_way(entry.last.moves)}"
         rows.append(
             (
                 entry.need,
@@ -225,7 +225,7 @@ def exchange_list(plan: Plan) -> Sheet:
                 last,
             )
         )
-    columns = ("part", "what", "vehicle", "needed", "reached", "open", "take out first", "way")
+    columns = ("part", "what", "vehicle", "needed", "reached", "open", "take out first", "way out")
     return Sheet("exchange", "What comes out to exchange it", columns, tuple(rows))
 
 

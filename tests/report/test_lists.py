@@ -84,10 +84,22 @@ def test_totals_add_up(plan: Plan) -> None:
 
 
 def test_joins_name_the_far_ends(plan: Plan) -> None:
-    """Each wire of a splice is listed with the end that is not in that splice."""
+    """Each wire of a splice is listed with the end that is not in that splice, each splice once."""
     rows = read(join_list(plan))
-    assert len(rows) == sum(len(splice.wires) for splice in plan.built.harness.splices)
-    assert all(row["goes to"] != f"splice {row['splice']}" for row in rows)
+    harness = plan.built.harness
+    names = {splice.name for splice in harness.splices}
+    assert sum(row["joint"] in names for row in rows) == sum(len(splice.wires) for splice in harness.splices)
+    assert all(row["goes to"] != f"splice {row['joint']}" for row in rows)
+
+
+def test_joins_list_pins_with_several_wires(plan: Plan) -> None:
+    """A pin at which two wires are soldered together is a joint of the list; one with one wire is not."""
+    first = plan.built.harness.wires[0]
+    more = replace(plan.built.harness, wires=(*plan.built.harness.wires, replace(first, number=900)))
+    rows = read(join_list(replace(plan, built=replace(plan.built, harness=more))))
+    pin = f"{first.start.owner}.{first.start.pin}"
+    assert first.start.kind == "pin"
+    assert [int(row["wire"]) for row in rows if row["joint"] == pin] == [first.number, 900]
 
 
 def test_connectors_are_listed_cavity_by_cavity(plan: Plan) -> None:
@@ -224,4 +236,4 @@ def test_what_comes_out_is_listed_in_order(plan: Plan) -> None:
     (row,) = exchange_list(made).rows
     assert row[5] == "roof"
     assert row[6] == f"brick grille, then {other} (up 40 mm)"
-    assert row[7] == f"{cells} comes out up 40 mm"
+    assert row[7] == f"{cells}: up 40 mm"
