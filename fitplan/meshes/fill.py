@@ -101,7 +101,7 @@ def fill(
     ----------
     gap
         Gaps up to this width (mm) count as closed when the outside is told from cavities; with 0 no cavity is
-        looked for. The frame must be wider than the mesh by half of it all round.
+        looked for. The frame must be wider than the mesh by a voxel all round.
     closed
         Sides of the mesh's bounds that count as closed altogether, such as the top of an open wagon.
     least_mm3

@@ -33,6 +33,8 @@ from fitplan.model.solids import bounds_of
 from fitplan.model.vehicle import Coupling, Removable, Vehicle, Wheels
 from fitplan.units import PITCH, PLATE, STUD
 
+_MARGIN = 3
+"""Clear voxels round the mesh."""
 _BRICK_DENSITY = 0.6e-3
 """Grams in a cubic millimetre of brick-built body, hollow bricks counted full; from memory, not confirmed."""
 
@@ -158,9 +160,8 @@ def _frame(
         start[2] = low[2]
     lowest = start[2] + math.floor((low[2] - start[2]) / pitch + 1e-3) * pitch
     shift = np.array([-start[0], -start[1], options.base - lowest])
-    margin = math.ceil((options.gap or GAP) / 2 / pitch) + 3
-    corner = start + shift - margin * pitch
-    counts = np.ceil((high + shift - corner) / pitch - 1e-3).astype(int) + margin
+    corner = start + shift - _MARGIN * pitch
+    counts = np.ceil((high + shift - corner) / pitch - 1e-3).astype(int) + _MARGIN
     total = int(np.prod(counts.astype(np.float64)))
     if total > options.most_voxels:
         raise _refused(

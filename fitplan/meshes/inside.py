@@ -23,6 +23,8 @@ from fitplan.model.solids import AXES, Box, Direction
 from fitplan.routing.distance import clear_squares
 
 Block = NDArray[np.bool_]
+_COARSE_FROM = 8.0
+"""Radius in voxel edges from which a ball moves on voxels of twice the edge."""
 
 
 @dataclass(frozen=True)
@@ -47,7 +49,7 @@ def inside_of(
     Parameters
     ----------
     clear
-        (x, y, z) bool, True where nothing solid is. The frame must be wider than the mesh by half the gap.
+        (x, y, z) bool, True where nothing solid is; clear at the border of the frame.
     gap
         Gaps up to this width (mm) count as closed.
     closed
@@ -218,11 +220,14 @@ def _beyond(solid: Block, side: Direction) -> tuple[slice, slice, slice]:
 
 
 def _reached(clear: Block, radius: float) -> Block:
-    """Voxels that a ball (radius in voxel edges) sweeps as it comes in from the border of the frame."""
-    if radius <= 8:
-        return _flooded(clear, radius)
+    """Voxels that a ball (radius in voxel edges) sweeps as it comes in from beyond the frame."""
+    margin = 2 * math.ceil(radius / 2) + 4
+    wide = np.pad(clear, margin, constant_values=True)
     # A wide ball may move on voxels of twice the edge, rounded so that no gap opens.
-    return _twice(_flooded(_halved(clear), radius / 2), clear.shape)
+    coarse = radius > _COARSE_FROM
+    swept = _twice(_flooded(_halved(wide), radius / 2), wide.shape) if coarse else _flooded(wide, radius)
+    own: Block = swept[margin:-margin, margin:-margin, margin:-margin]
+    return own
 
 
 def _flooded(clear: Block, radius: float) -> Block:

@@ -25,7 +25,7 @@ def made(mesh, folder):
 tenths = st.integers(1, 290).map(lambda number: number / 10)
 
 
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=6, deadline=None)
 @given(start=tenths, thick=st.integers(13, 40).map(lambda number: number / 10))
 def test_a_panel_is_as_thick_as_it_is(tmp_path_factory, start, thick):
     """Wherever a panel of 1.3 to 4 mm stands in a hall, the free room is its closed form, to the tenth."""
