@@ -150,7 +150,7 @@ def cut_list(plan: Plan) -> Sheet:
 
 
 def join_list(plan: Plan) -> Sheet:
-    """Return each soldered junction with the wires that meet in it."""
+    """Return each splice, and each pin with several wires, with the wires that meet there."""
     harness = plan.built.harness
     by_number = {wire.number: wire for wire in harness.wires}
     rows: list[tuple[Cell, ...]] = []
@@ -172,8 +172,33 @@ def join_list(plan: Plan) -> Sheet:
                     end_word(far),
                 )
             )
-    columns = ("splice", "net", "vehicle", "no.", "wire", "colour", "gauge (AWG)", "goes to")
+    rows += _shared_pins(harness.wires)
+    columns = ("joint", "net", "vehicle", "no.", "wire", "colour", "gauge (AWG)", "goes to")
     return Sheet("joins", "Join list", columns, tuple(rows))
+
+
+def _shared_pins(wires: Sequence[Wire]) -> list[tuple[Cell, ...]]:
+    """Return rows for the pins at which several wires are soldered or clamped together."""
+    at: dict[tuple[str, str], list[tuple[Wire, WireEnd, WireEnd]]] = {}
+    for wire in wires:
+        for here, far in ((wire.start, wire.end), (wire.end, wire.start)):
+            if here.kind == "pin":
+                at.setdefault((here.owner, here.pin), []).append((wire, here, far))
+    return [
+        (
+            f"{owner}.{pin}",
+            wire.net,
+            here.vehicle,
+            position,
+            wire.number,
+            wire.colour,
+            wire.awg,
+            end_word(far),
+        )
+        for (owner, pin), meeting in at.items()
+        if len(meeting) > 1
+        for position, (wire, here, far) in enumerate(meeting, 1)
+    ]
 
 
 def connector_list(plan: Plan) -> Sheet:

@@ -1,9 +1,10 @@
-"""What the wiring says of itself beside the harness: bend radius, joints, styles, ribbon."""
+"""What the wiring says of itself beside the harness: bend radius, joints, couplings, styles, ribbon."""
 
 from __future__ import annotations
 
 from fitplan.model.plan import BuiltTrain, Outcome
 from fitplan.routing.bend_room import SUBJECT, bend_findings
+from fitplan.routing.couplers import coupler_outcome
 from fitplan.routing.flat_cable import ribbon_table
 from fitplan.routing.joint_findings import joint_findings
 from fitplan.routing.layout import Layout
@@ -24,10 +25,12 @@ def wiring_outcome(built: BuiltTrain, layout: Layout, *, deadline: float | None 
     """
     harness = built.harness
     findings, bends = bend_findings(harness)
+    proposals, couplers = coupler_outcome(built.train, harness)
     tables = (
+        couplers,
         bends,
         styles_table(compare(built, harness, layout, deadline)),
         ribbon_table(built.train, harness),
     )
-    findings = (*findings, *joint_findings(harness, layout))
+    findings = (*findings, *joint_findings(harness, layout), *proposals)
     return Outcome(SUBJECT, findings, tuple(table for table in tables if table is not None))
