@@ -20,10 +20,12 @@ from fitplan.routing.orders import chain_order
 from fitplan.routing.splice_sites import round_splices, splice_prices
 from fitplan.routing.topology import Node, Portal, Reach, SpliceSpot
 from fitplan.routing.tree_map import Ground, Terminal, TreeMap, VoxelTree
-from fitplan.routing.vehicle_map import VehicleMap
+from fitplan.routing.vehicle_map import SPLICE_CLEAR_MM, VehicleMap
 from fitplan.routing.voxel_trees import shortest_tree
 from fitplan.routing.ways import Voxel, lattice_length
 
+MOST_IN_SPLICE = 5
+"""So many wires are soldered together in one sleeve at most (common practice, no source)."""
 _HEADING = 15
 """Voxels from a pin at which a wire's direction is taken when pins are given out."""
 _LIKING = 0.25
@@ -106,7 +108,7 @@ class Joiner:
         spots = [SpliceSpot(self.net, self._map.name, voxel) for voxel in tree.splices]
         nodes: list[Node] = [*(reach.node for reach in reaches), *spots]
         pieces = [Piece(nodes[i], nodes[j], way) for (i, j), way in zip(tree.edges, tree.ways, strict=True)]
-        return self._with_pins(pieces)
+        return self._with_pins(one_sleeve(pieces, self._map.frame.pitch))
 
     def chain(self, reaches: Sequence[Reach]) -> list[Piece] | str:
         """Return the pieces of a daisy chain, or why there is none; portals are its ends.
@@ -147,7 +149,7 @@ class Joiner:
     def home_runs(self, home: Reach, others: Sequence[Reach]) -> list[Piece] | str:
         """Return a wire from each of the others to one place, or why there is none.
 
-        Where it takes fewer wires, the last place has a splice at which the rest meet.
+        Where it takes fewer wires, the last place has a splice at which the rest meet, or several in a row.
         """
         alone = len(others) if len(others) <= home.wires else max(home.wires - 1, 0)
         centre = (home.node, _terminal(home))
@@ -156,13 +158,18 @@ class Joiner:
             self._piece((reach.node, _terminal(reach)), centre) for reach in far[:alone]
         ]
         rest = far[alone:]
-        if rest:
-            spot = self._trees.best_splice([centre[1]])
+        last: tuple[Node, Terminal] = centre
+        while rest:
+            spot = self._trees.best_splice([last[1]])
             if spot is None:
                 return f"{_name(home.node)} takes {home.wires}, and no splice has room near it"
-            splice = (SpliceSpot(self.net, self._map.name, spot), Terminal((spot,), len(others)))
-            pieces.append(self._piece(splice, centre))
-            pieces += [self._piece((reach.node, _terminal(reach)), splice) for reach in rest]
+            self._trees.take(round_splices(self._map, [spot]))
+            splice = (SpliceSpot(self.net, self._map.name, spot), Terminal((spot,), MOST_IN_SPLICE))
+            pieces.append(self._piece(splice, last))
+            # One place is for the wire onwards, and one for a further splice where all do not meet in this.
+            here = MOST_IN_SPLICE - (1 if len(rest) < MOST_IN_SPLICE else 2)
+            pieces += [self._piece((reach.node, _terminal(reach)), splice) for reach in rest[:here]]
+            rest, last = rest[here:], splice
         found = [piece for piece in pieces if piece is not None]
         return self._why([home, *others]) if len(found) < len(pieces) else self._with_pins(found)
 
@@ -218,6 +225,35 @@ class Joiner:
         way = piece.voxels if first else piece.voxels[::-1]
         point: NDArray[np.float64] = self._map.frame.centers(way[min(_HEADING, len(way) - 1)][None])[0]
         return point
+
+
+def one_sleeve(pieces: list[Piece], pitch: float) -> list[Piece]:
+    """Make one splice of two that lie closer than their sleeves, as long as one sleeve holds all wires."""
+    while True:
+        nodes = [node for piece in pieces for node in (piece.start, piece.end)]
+        short = next(
+            (
+                piece
+                for piece in pieces
+                if isinstance(piece.start, SpliceSpot)
+                and isinstance(piece.end, SpliceSpot)
+                and lattice_length(piece.voxels, pitch) < 2 * SPLICE_CLEAR_MM
+                and nodes.count(piece.start) + nodes.count(piece.end) - 2 <= MOST_IN_SPLICE
+            ),
+            None,
+        )
+        if short is None:
+            return pieces
+        one, gone = short.start, short.end
+        pieces = [
+            Piece(
+                one if piece.start == gone else piece.start,
+                one if piece.end == gone else piece.end,
+                piece.voxels,
+            )
+            for piece in pieces
+            if piece is not short
+        ]
 
 
 def pins_given(end: NetEnd, headings: Sequence[NDArray[np.float64]]) -> list[NetEnd]:

@@ -154,13 +154,17 @@ class TreeMap:
         self.kernel.view(opened, (x, y, z), np.uint8)[1:-1, 1:-1, 1:-1] = free[ground.window]
         costs = self.kernel.put(ground.cost)
         self.price_at = self.kernel.put(ground.price)
-        prices = self.prices()
-        for voxel in taken:
-            if self.holds(voxel):
-                prices[self.node_of(voxel)] = 0
+        self.take(taken)
         if not self.kernel.call("prepare", x, y, z, opened, costs, self.price_at):
             raise MemoryError(f"a map of {free.shape} voxels is too large for the search for trees")
         self._floods: dict[tuple[Voxel, ...], tuple[int, int]] = {}
+
+    def take(self, voxels: Iterable[Voxel]) -> None:
+        """Allow no splice in some voxels from now on."""
+        prices = self.prices()
+        for voxel in voxels:
+            if self.holds(voxel):
+                prices[self.node_of(voxel)] = 0
 
     def prices(self) -> NDArray[np.uint32]:
         """Return what a splice counts for at each node, in units; a view."""

@@ -6,6 +6,7 @@ from collections import defaultdict
 from dataclasses import dataclass, replace
 
 import networkx as nx
+import numpy as np
 import pytest
 
 from fitplan.files.catalogue import read_catalogue
@@ -13,7 +14,10 @@ from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Harness, Placement, Wire
 from fitplan.model.solids import Place, poses
 from fitplan.model.train import Allowances, Need, Net, PinRef, Train, WiringStyle
+from fitplan.routing.ends import NetEnd
 from fitplan.routing.harness import wire_train
+from fitplan.routing.joining import Piece, one_sleeve
+from fitplan.routing.topology import SpliceSpot
 from tests.packing.small_trains import block, hollow, train_of
 
 FLOOR = 19.2
@@ -169,6 +173,22 @@ def test_home_runs_beyond_the_places_meet_in_a_splice() -> None:
     assert [len(splice.wires) for splice in harness.splices] == [3]
 
 
+def test_no_more_than_five_wires_meet_in_one_splice() -> None:
+    """Eight home runs to a pin of one wire meet in splices in a row of at most five wires each."""
+    spots = {f"p{i}": ("a", 10.0 + 12.0 * (i % 4), 8.0 if i < 4 else 30.0) for i in range(8)}
+    spots["home"] = ("a", 80.0, 18.0)
+    joins = ["home.p0", *(f"p{i}.p0" for i in range(8))]
+    built = built_of(spots, {"n": joins}, style="home-run", wires=1)
+    harness = wired(built)
+    assert harness.unreached == ()
+    assert len(ends_at(harness, "home")) == 1
+    assert sorted(len(splice.wires) for splice in harness.splices) == [3, 5, 5]
+    assert joined_ends(built.train, harness, "n")
+    places = [np.array(splice.at) for splice in harness.splices]
+    apart = [float(np.linalg.norm(a - b)) for i, a in enumerate(places) for b in places[:i]]
+    assert min(apart) >= 3.2 - 1e-6
+
+
 def test_two_nets_share_the_pins_of_a_board() -> None:
     """A pin that one net names is not given to another net that is joined to the same board."""
     spots = {"p": ("a", 12.0, 8.0), "q": ("a", 80.0, 8.0), "hub": ("a", 46.0, 16.0), "r": ("a", 48.0, 32.0)}
@@ -254,3 +274,15 @@ def test_a_turned_train_needs_the_same_wire() -> None:
     turned = tuple(replace(entry, turned=True) for entry in reversed(built.train.vehicles))
     other = wired(replace(built, train=replace(built.train, vehicles=turned)))
     assert total(other.wires) == pytest.approx(total(one.wires), rel=0.02)
+
+
+def test_splices_that_would_share_a_sleeve_are_one() -> None:
+    """Two splices of a net closer than their sleeves become one of four wires; farther apart both stay."""
+    near, far = (SpliceSpot("n", "a", (10, 10, z)) for z in (10, 12))
+    pins = [NetEnd("n", name, "p0", "a", (0.0, 0.0, 0.0), "+z") for name in "pqrs"]
+    way = np.zeros((9, 3), dtype=np.int32)
+    way[:, 0] = np.arange(9)
+    ends = [Piece(pin, spot, way) for pin, spot in zip(pins, (near, near, far, far), strict=True)]
+    close = one_sleeve([*ends, Piece(near, far, way[:3])], 0.8)
+    assert [piece.end for piece in close] == [near] * 4
+    assert len(one_sleeve([*ends, Piece(near, far, way)], 0.8)) == 5
