@@ -123,14 +123,25 @@ def _cut(chain: tuple[Link, ...], material: Material) -> CutLength:
     )
 
 
+def _comes_out(need: str, built: BuiltTrain) -> bool:
+    """Return whether a part comes out again: it is exchanged or used often, or is in the way of what is."""
+    placement = built.placement(need)
+    if placement is None:
+        return False
+    often = any(access.often for access in placement.part.access)
+    return (
+        often
+        or built.need_of(placement).exchange.wanted
+        or any(
+            (entry.often and need in entry.parts_out) or (entry.itself and entry.need == need)
+            for entry in built.exchanged
+        )
+    )
+
+
 def _allowed(node: Node, material: Material) -> End:
     if isinstance(node, NetEnd):
-        placement = material.built.placement(node.owner)
-        often = placement is not None and (
-            any(access.often for access in placement.part.access)
-            or material.built.need_of(placement).exchange.wanted
-        )
-        return End("pin", comes_out=often)
+        return End("pin", comes_out=_comes_out(node.owner, material.built))
     return End("splice" if isinstance(node, SpliceSpot) else "connector")
 
 
