@@ -89,8 +89,8 @@ def _finding(entry: Exchanged, need: Need) -> Finding:
             count + 1.0,
             0.0,
             "things out",
-            f"lift it out for that: its wires are cut with a service loop; or turn or move {entry.need} so that"
-            " there is room in front",
+            f"lift it out for that: its wires are cut with a service loop; or turn or move {entry.need} so"
+            " that there is room in front",
             source,
         )
     if not entry.often or entry.within(need):
