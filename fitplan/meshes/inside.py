@@ -6,7 +6,9 @@ Nothing solid is decided here; solids need no gap (see `surface.solid_inside`). 
 2. the model has something solid above it and below it: what has no floor is room for wheels, what has no
    roof is an open platform. A hole in a floor or roof does not count where the room beside it is inside,
 3. it lies behind the mouths of the gaps. A mouth is where something solid lies on both sides, no farther
-   apart than the gap: between a roof and a floor, or between two walls that reach from floor to roof.
+   apart than the gap: between a roof and a floor, or between two walls that reach from floor to roof. Room
+   that is open to two sides, such as a platform behind a windscreen, must border on the rest of the inside at
+   least as much as on walls, or it is the strip below the eaves outside a wall with windows.
 """
 
 from __future__ import annotations
@@ -72,8 +74,7 @@ def inside_of(
     walls = _walls_seen(~shut)
     # A corner outside that the ball cannot reach is open to several sides; a cavity with a window is not.
     under = unreached & (covered | over_holes)
-    core = under & ((walls >= 4) | mouths)
-    names, sizes = _sized(core)
+    names, sizes = _sized(under & (walls >= 4))
     walled = np.bincount(names[walls >= 5], minlength=len(sizes))
     kept = (sizes >= least) & (2 * walled >= sizes)
     kept[0] = False
@@ -82,8 +83,10 @@ def inside_of(
         return core
     edges = [np.arange(n + 1) for n in shut.shape]
     mouths &= within_reach(core, edges, most // 2 + 2)
-    names, count = label_spaces(mouths | under)
-    sealed = (mouths | core) & _touching(names, count, core)
+    firm = core | (mouths & (walls >= 4))
+    alcoves = _alcoves((under | mouths) & (walls < 4) & ~firm, firm, ~shut)
+    names, count = label_spaces(firm | alcoves)
+    sealed = ((mouths & (firm | alcoves)) | core) & _touching(names, count, core)
     # What the ball swept of the space behind a mouth belongs to it once the mouth is closed.
     names, count = label_spaces(shut & ~sealed)
     behind = np.ones(count + 1, dtype=np.bool_)
@@ -176,6 +179,28 @@ def _over_holes(unreached: Block, covered: Block) -> Block:
             sides += np.bincount(own[edge], minlength=count + 1)
             beside += np.bincount(own[room[tuple(there)]], minlength=count + 1)
     accepted = 2 * beside >= sides
+    accepted[0] = False
+    return accepted[names]
+
+
+def _alcoves(room: Block, firm: Block, solid: Block) -> Block:
+    """Return the parts of some room, open to two sides, that belong to the firm room beside them.
+
+    A part does when it borders on firm room at least as much as on walls. A platform behind a windscreen
+    does; the strip outside a wall with windows, below the eaves, does not.
+    """
+    names, count = label_spaces(room)
+    walls, beside = np.zeros(count + 1), np.zeros(count + 1)
+    for axis in range(3):
+        for step in (1, -1):
+            here, there = [slice(None)] * 3, [slice(None)] * 3
+            here[axis], there[axis] = (slice(0, -1), slice(1, None)) if step > 0 else (
+                slice(1, None), slice(0, -1))  # fmt: skip
+            own = names[tuple(here)]
+            beside += np.bincount(own[firm[tuple(there)]], minlength=count + 1)
+            if axis < 2:
+                walls += np.bincount(own[solid[tuple(there)]], minlength=count + 1)
+    accepted = beside >= walls
     accepted[0] = False
     return accepted[names]
 

@@ -115,3 +115,23 @@ def test_the_strip_beside_a_hood_is_outside():
     found = inside(solid)
     assert not found[window((32, 0, 3.2), (64, 8, 54.4))].any()
     assert volume(found) == pytest.approx(HALL.volume - 32 * 8 * 48.0)
+
+
+@pytest.mark.parametrize("deep", [4.8, 8.0])
+def test_the_room_below_the_eaves_is_outside(deep):
+    """Between an overhanging roof and a running board as far out, the strip outside the windows is outside.
+
+    The wagon is so low that roof and board are closer than the gap.
+    """
+    solid = np.zeros(FRAME.shape, bool)
+    solid[window((0, -deep, 0), (96, 48 + deep, 3.2))] = True
+    solid[window((0, -deep, 32.0), (96, 48 + deep, 35.2))] = True
+    solid[window((0, 0, 3.2), (96, 48, 32.0))] = True
+    solid[window((8, 8, 3.2), (88, 40, 32.0))] = False
+    hall = 80 * 32 * 28.8
+    windows = [((x, y, 12.8), (x + 9.6, y + 8, 25.6)) for x in (16, 40, 64) for y in (0, 40)]
+    for low, high in windows:
+        solid[window(low, high)] = False
+    found = inside(solid)
+    assert volume(found) == pytest.approx(hall + 6 * 9.6 * 8 * 12.8)
+    assert {mouth.out for mouth in mouths_of(found, solid, FRAME)} == {"+y", "-y"}
