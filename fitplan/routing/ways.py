@@ -86,11 +86,17 @@ def lattice_length(voxels: NDArray[np.int32], pitch: float = 1.0) -> float:
     return float(kinds[1] + kinds[2] * math.sqrt(2) + kinds[3] * math.sqrt(3)) * pitch
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Guide:
-    """What a way to some goals costs from each voxel at least; kept beside the field that made it."""
+    """What a way to some goals costs at least, for searches in any field that is no freer and no cheaper.
 
-    address: int
+    Attributes
+    ----------
+    lengths
+        (x + 2, y + 2, z + 2) uint32, from each voxel, in units of the kernel.
+    """
+
+    lengths: NDArray[np.uint32]
 
 
 class Field:
@@ -133,6 +139,7 @@ class Field:
             raise MemoryError(f"a field of {self.shape} voxels is too large for the router's 4 GiB")
         self._cost_at = 0
         self._least_at = 0
+        self._guides: dict[int, tuple[Guide, int]] = {}
         self._label_at = 0
         self._labelled = False
         self._list_at, self._list_room = self._kernel.empty(1024, np.uint32), 1024
@@ -268,7 +275,7 @@ class Field:
         """Return what leads searches to these goals, for many searches at changing costs.
 
         It costs a walk through all of the map and four bytes a voxel, and holds as long as no voxel is opened
-        that was closed when it was made.
+        that was closed when it was made; in a field with less free voxels, too.
 
         Parameters
         ----------
@@ -294,8 +301,10 @@ class Field:
             self._run(len(first), 0, 1, 1.0, _NO_REACH, deadline)
         finally:
             self._kernel.call("set_cost", self._cost_at)
-        guide = Guide(self._kernel.empty(self._inner, np.uint32))
-        self._kernel.call("keep_guide", guide.address)
+        address = self._kernel.empty(self._inner, np.uint32)
+        self._kernel.call("keep_guide", address)
+        guide = Guide(self._kernel.view(address, self._inner, np.uint32).copy())
+        self._guides[id(guide)] = (guide, address)
         return guide
 
     def distances(
@@ -348,6 +357,14 @@ class Field:
         return self._kernel.view(self._label_at, self._inner, np.uint32)[1:-1, 1:-1, 1:-1].copy()
 
     # -- inside --------------------------------------------------------------------------------------
+
+    def _address(self, guide: Guide | None) -> int:
+        """Return where the kernel finds a guide, which may have been made by another field; 0 for none."""
+        if guide is None:
+            return 0
+        if id(guide) not in self._guides:
+            self._guides[id(guide)] = (guide, self._kernel.put(guide.lengths))
+        return self._guides[id(guide)][1]
 
     def _fill(self, address: int, cost: NDArray[np.floating]) -> None:
         """Write the costs of all voxels, and of the border, where a kernel finds them."""
@@ -423,7 +440,7 @@ class Field:
             round(greed * COST_UNIT),
             reach & 0xFFFFFFFF,
             reach >> 32,
-            guide.address if guide is not None else 0,
+            self._address(guide),
             _SLICE,
         )
         while status == 2:
