@@ -50,7 +50,8 @@ class _Laid:
 
     runs: list[Run]
     outcome: Negotiation
-    laid: list[LaidSegment]
+    laid: dict[int, LaidSegment]
+    """By the number of the segment."""
     pulled: dict[int, Pulled]
     sharp: dict[int, list[Vec]]
     """Points of sharp corners, by the number of the segment."""
@@ -156,7 +157,7 @@ class Inside:
     def _with_room_to_bend(self, segments: Sequence[Segment]) -> _Laid:
         """Lay all segments; lay those with a sharp corner again, round that corner, as long as it helps."""
         shut: dict[int, NDArray[np.int32]] = {}
-        best = now = self._laid(segments, self.map.cost, (), shut)
+        best = now = self._laid(segments, self.map.cost, shut)
         cost = self.map.cost
         for _ in range(BEND_ROUNDS):
             if not now.sharp or now.outcome.unreachable or now.outcome.conflicts:
@@ -167,8 +168,7 @@ class Inside:
                 close = np.unique(close, axis=0)
                 shut[number] = np.unique(np.concatenate([shut.get(number, NOWHERE), close]), axis=0)
                 cost[tuple(close.T)] *= _DEARER
-            given = [None if i in now.sharp else way for i, way in enumerate(now.outcome.ways)]
-            now = self._laid(segments, cost, given, shut)
+            now = self._laid(segments, cost, shut, now)
             if now.faults < best.faults:
                 best = now
         return best
@@ -199,22 +199,32 @@ class Inside:
         self,
         segments: Sequence[Segment],
         cost: NDArray[np.float32],
-        given: Sequence[Way | None],
         shut: Mapping[int, NDArray[np.int32]],
+        before: _Laid | None = None,
     ) -> _Laid:
+        """Lay segments and pull them taut; of those laid before only what has sharp corners or gives way."""
+        given: list[Way | None] = []
+        if before is not None:
+            given = [None if i in before.sharp else way for i, way in enumerate(before.outcome.ways)]
         runs, outcome = self._negotiate(segments, cost, given)
         laid = {
             number: LaidSegment(segment, way.voxels, (*run.starts, *run.goals), shut.get(number, NOWHERE))
             for number, (segment, run, way) in enumerate(zip(segments, runs, outcome.ways, strict=True))
             if way is not None
         }
-        pulled = pull_all(laid.values(), {self.vehicle: self.map}, self.diameters)
+        pulled = {}
+        if before is not None:
+            as_before = [i for i, way in enumerate(given) if way is not None and outcome.ways[i] is way]
+            laid |= {i: before.laid[i] for i in as_before}
+            pulled = {id(laid[i]): before.pulled[id(laid[i])] for i in as_before}
+        fresh = [one for one in laid.values() if id(one) not in pulled]
+        pulled |= pull_all(fresh, {self.vehicle: self.map}, self.diameters)
         sharp = {}
         for number, one in laid.items():
             points, outer = pulled[id(one)].points, self.diameters[one.segment.net]
             if found := sharp_corners(points, outer, self._held(one.segment)):
                 sharp[number] = found
-        return _Laid(runs, outcome, list(laid.values()), pulled, sharp)
+        return _Laid(runs, outcome, laid, pulled, sharp)
 
     def _held(self, segment: Segment) -> tuple[bool, bool]:
         """Tell at which ends a wire is bent by hand: pins and splices, not holes that it passes."""
@@ -268,7 +278,7 @@ class Inside:
     # -- what came of it --------------------------------------------------------------------------------
 
     def _take(self, segments: Sequence[Segment], done: _Laid) -> None:
-        self.laid, self.pulled = done.laid, done.pulled
+        self.laid, self.pulled = list(done.laid.values()), done.pulled
         outcome = done.outcome
         for segment, way in zip(segments, outcome.ways, strict=True):
             if way is None:
