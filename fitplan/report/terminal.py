@@ -226,11 +226,17 @@ def part_details(part: Part) -> RenderableType:
     fact("source", part.source)
     blocks: list[RenderableType] = [Text(shorten(part.name, 100), "bold"), facts, Text(), part_text(part)]
     if part.pins:
-        pins = plain_table(("pin", "role", "at (mm)", "exit", "can / wants"))
+        pins = plain_table(("pin", "role", "at (mm)", "exit", "takes", "joined", "can / wants"))
         for pin in part.pins:
             words = ", ".join(sorted(pin.can or pin.wants)) + (" (optional)" if pin.optional else "")
             pins.add_row(
-                shorten(pin.name, 30), pin.role, ", ".join(number(v, 2) for v in pin.at), pin.exit, words
+                shorten(pin.name, 30),
+                pin.role,
+                ", ".join(number(v, 2) for v in pin.at),
+                pin.exit,
+                f"{counted(pin.wires, 'wire')}, {pin.joint}",
+                shorten(pin.joined, 30),
+                words,
             )
         blocks += [Text(), pins]
     return Group(*blocks)
