@@ -17,7 +17,16 @@ from fitplan.model.electrical import CellPack
 from fitplan.model.part import Part
 from fitplan.model.plan import SHELF_WORDS, Plan, Wire, WireEnd
 from fitplan.report.wire_ways import cavities
-from fitplan.report.wording import allowance_word, clean, colour_word, end_word, end_work, number, way_word
+from fitplan.report.wording import (
+    allowance_word,
+    clean,
+    colour_word,
+    end_word,
+    end_work,
+    joint_at,
+    number,
+    way_word,
+)
 
 Cell: TypeAlias = str | float | int
 
@@ -89,7 +98,7 @@ def harness_list(plan: Plan) -> Sheet:
             round(wire.bare_mm, 1),
             allowance_word(wire),
             round(wire.cut_mm, 1),
-            f"{end_work(wire.start)} / {end_work(wire.end)}",
+            " / ".join(end_work(end, joint_at(plan.built, end)) for end in (wire.start, wire.end)),
         )
         for wire in plan.built.harness.wires
     )

@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 import unicodedata
 
-from fitplan.model.plan import Rebuild, Wire, WireEnd
+from fitplan.model.part import PinJoint
+from fitplan.model.plan import BuiltTrain, Rebuild, Wire, WireEnd
 from fitplan.model.solids import Vec
 
 WIRE_COLOURS: dict[str, tuple[str, str]] = {
@@ -103,10 +104,33 @@ def end_word(end: WireEnd) -> str:
             return f"{end.owner}.{end.pin}"
 
 
-def end_work(end: WireEnd) -> str:
-    """Return what is done to a wire end: strip length and kind of joint."""
-    joint = {"pin": "solder to pin", "splice": "solder in splice", "connector": "crimp"}[end.kind]
-    return f"strip {millimetres(end.strip_mm)}, {joint}"
+_AT_PIN: dict[PinJoint, str] = {
+    "solder": "solder to pin",
+    "screw": "clamp under the screw",
+    "lever": "clamp under the lever",
+    "crimp": "crimp a contact",
+    "header": "crimp a socket",
+}
+
+
+def end_work(end: WireEnd, joint: PinJoint = "solder") -> str:
+    """Return what is done to a wire end: strip length and kind of joint, which at a pin is the pin's."""
+    work = _AT_PIN[joint] if end.kind == "pin" else {"splice": "solder in splice"}.get(end.kind, "crimp")
+    return f"strip {millimetres(end.strip_mm)}, {work}"
+
+
+def joint_at(built: BuiltTrain, end: WireEnd) -> PinJoint:
+    """Return how a wire is fastened at the pin that it ends at; solder where there is no pin."""
+    if "/" in end.owner:
+        vehicle, name = end.owner.split("/", 1)
+        bodies = [
+            one for entry in built.train.vehicles if entry.name == vehicle for one in entry.vehicle.built_in
+        ]
+        pins = next((one.pins for one in bodies if one.name == name), ())
+    else:
+        placement = built.placement(end.owner)
+        pins = placement.part.pins if placement is not None else ()
+    return next((pin.joint for pin in pins if pin.name == end.pin), "solder")
 
 
 def way_word(wire: Wire) -> str:

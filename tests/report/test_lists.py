@@ -32,7 +32,7 @@ from fitplan.report.result_lists import (
     option_list,
 )
 from fitplan.report.spreadsheet import spreadsheet_bytes
-from fitplan.report.wording import clean
+from fitplan.report.wording import clean, end_work, joint_at
 
 from .sample import HOSTILE, sample_plan
 
@@ -237,3 +237,22 @@ def test_what_comes_out_is_listed_in_order(plan: Plan) -> None:
     assert row[5] == "roof"
     assert row[6] == f"brick grille, then {other} (up 40 mm)"
     assert row[7] == f"{cells}: up 40 mm"
+
+
+def test_what_is_done_to_an_end_is_what_its_pin_asks(plan: Plan) -> None:
+    """A wire at a pin with a socket is crimped, at a lever clamped, and soldered at a pad."""
+    wire = plan.built.harness.wires[0]
+    assert wire.start.kind == "pin"
+    words = {}
+    for joint in ("solder", "lever", "header"):
+        placements = tuple(
+            replace(
+                place,
+                part=replace(place.part, pins=tuple(replace(pin, joint=joint) for pin in place.part.pins)),
+            )
+            for place in plan.built.placements
+        )
+        words[joint] = end_work(wire.start, joint_at(replace(plan.built, placements=placements), wire.start))
+    assert words["solder"].endswith("solder to pin")
+    assert words["lever"].endswith("clamp under the lever")
+    assert words["header"].endswith("crimp a socket")
