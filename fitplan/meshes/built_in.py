@@ -70,7 +70,7 @@ def _solid(points: NDArray[np.float64], faces: NDArray[np.int64], volume: float)
     size = high - low
     if abs(volume - float(np.prod(size))) <= _TRUE * volume:
         return _box(low, high)
-    rings = rings_of(points, faces, 0.08 * float(size.max()))
+    rings = rings_of(points, faces, 0.08 * float(size.max()), least=0.0)
     if len(rings) != 1:
         return None
     ring = rings[0]

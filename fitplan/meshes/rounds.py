@@ -17,8 +17,8 @@ from fitplan.kernels import load
 from fitplan.meshes.surface import SLACK
 from fitplan.model.solids import AXES, Axis, Cylinder
 
-LEAST_RADIUS = 2.0
-"""Thinner rings (mm) are pins and studs: they are drawn as voxels."""
+LEAST_RADIUS = 2.5
+"""Thinner rings (mm) are bars and studs: in a body they are drawn as voxels, or taken off."""
 _LEAST_SIDES = 8
 _LEAST_AREA = 0.9
 """A ring may lack a tenth of its wall, where something else runs through it."""
@@ -57,13 +57,17 @@ class Ring:
         return tuple(found)
 
 
-def rings_of(points: NDArray[np.float64], faces: NDArray[np.int64], tolerance: float) -> tuple[Ring, ...]:
+def rings_of(
+    points: NDArray[np.float64], faces: NDArray[np.int64], tolerance: float, least: float = LEAST_RADIUS
+) -> tuple[Ring, ...]:
     """Return the round walls of a mesh (points in mm), the largest first; coaxial ones that meet are one.
 
     Parameters
     ----------
     tolerance
         How far (mm) corners and sides of a wall may differ in their distance from the axis.
+    least
+        Walls of a smaller radius (mm) are left out.
     """
     a, b, c = (points[faces[:, i]] for i in range(3))
     normal = np.cross(b - a, c - a)
@@ -86,7 +90,7 @@ def rings_of(points: NDArray[np.float64], faces: NDArray[np.int64], tolerance: f
         for part in _parts(corner[kept]):
             own = sides[kept[part]]
             ring = _ring(points, faces[own], area[own] / 2, axis, tolerance)
-            if ring is not None:
+            if ring is not None and ring.most >= least:
                 found.append(ring)
     return tuple(sorted(_joined(found), key=lambda ring: (-ring.length * ring.most**2, ring.start)))
 
@@ -137,7 +141,7 @@ def _ring(
     most = float(reach.max())
     corners = points[faces][:, :, [one, other]] - center
     least = float(min(_distance(corners[:, i], corners[:, (i + 1) % 3]).min() for i in range(3)))
-    if most < LEAST_RADIUS or most - least > min(tolerance, _SHARE * most):
+    if most - least > min(tolerance, _SHARE * most):
         return None
     turns = np.sort(np.arctan2(flat[:, 1] - center[1], flat[:, 0] - center[0]))
     steps = np.diff(np.r_[turns, turns[0] + 2 * np.pi])

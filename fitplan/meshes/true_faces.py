@@ -7,6 +7,7 @@ body is drawn again; a face that frees a voxel which is wholly solid goes back t
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -20,8 +21,6 @@ from fitplan.meshes.surface import SLACK, draw_surface
 from fitplan.model.solids import Box
 from fitplan.model.vehicle import BodySolid, Vehicle
 
-_MOST_WORK = 300_000_000
-"""So many planes times voxels are looked at; of finer meshes the faces stay on the grid."""
 _LEVEL = 1 - 1e-6
 _ROUNDS = 4
 
@@ -63,20 +62,23 @@ def level_faces_of(
     at = np.zeros(frame.shape)
     below = np.zeros(frame.shape, dtype=np.bool_)
     planes, rest = _planes(frame, points, faces)
-    if not planes or len(planes) * axis.size > _MOST_WORK:
+    if not planes:
         return LevelFaces(axis, at, below, below)
     times = np.zeros(frame.shape, dtype=np.uint16)
     meeting = np.zeros(frame.shape, dtype=np.bool_)
     for k, place, own in planes:
-        sides = [
-            draw_surface(points, faces[own[objects[own] == number]], frame).touched
-            for number in np.unique(objects[own])
-        ]
-        touched = np.logical_or.reduce(sides)
-        axis[touched], at[touched] = k, place
-        times += touched
-        if len(sides) > 1:
-            meeting |= np.add.reduce([side.astype(np.uint8) for side in sides]) == 2
+        layer = _layer(frame, k, place)
+        if layer is None:
+            continue
+        window, thin = layer
+        count = np.zeros(thin.shape, dtype=np.uint16)
+        for number in np.unique(objects[own]):
+            corners = points[faces[own[objects[own] == number]]].reshape(-1, 3)
+            count += draw_surface(corners, np.arange(len(corners)).reshape(-1, 3), thin).touched
+        axis[window][count > 0] = k
+        at[window][count > 0] = place
+        times[window] += count > 0
+        meeting[window] |= count == 2
     if len(rest):
         times += 2 * draw_surface(points, faces[rest], frame).touched.astype(np.uint16)
     solid = block.codes >= FIXED
@@ -90,6 +92,19 @@ def level_faces_of(
         below |= here & lower
     axis[~alone] = -1
     return LevelFaces(axis, at, below & alone, full)
+
+
+def _layer(frame: Frame, axis: int, place: float) -> tuple[Window, Frame] | None:
+    """Return the one layer of voxels that a plane square to an axis cuts: its window and its frame."""
+    index = math.floor((place - frame.origin[axis]) / frame.pitch)
+    if not 0 <= index < frame.shape[axis]:
+        return None
+    window, origin, shape = [slice(None)] * 3, list(frame.origin), list(frame.shape)
+    window[axis] = slice(index, index + 1)
+    origin[axis] += index * frame.pitch
+    shape[axis] = 1
+    thin = Frame((origin[0], origin[1], origin[2]), (shape[0], shape[1], shape[2]), frame.pitch)
+    return (window[0], window[1], window[2]), thin
 
 
 def _planes(

@@ -416,19 +416,23 @@ def test_what_is_built_in_by_name(tmp_path):
     motor = block((20.3, 50.7), (12.1, 35.9), (3.2, 25.5))
     eye = trimesh.creation.cylinder(5.0, 10.0, sections=48)
     eye.apply_translation((70.0, 24.0, 8.2))
+    lamp = trimesh.creation.cylinder(1.5, 5.0, sections=24)
+    lamp.apply_translation((70.0, 24.0, 15.7))
     ball = trimesh.creation.icosphere(3, 4.0)
     ball.apply_translation((70.0, 24.0, 30.0))
     scene.add_geometry(motor, node_name="built in: motor")
     scene.add_geometry(eye, node_name="wagon/built_in: receiver")
+    scene.add_geometry(lamp, node_name="built in: tail lamp")
     scene.add_geometry(ball, node_name="Built-in ball")
     path = tmp_path / "scene.glb"
     scene.export(path)
     found = vehicle_from_mesh(path, MeshOptions(units="mm", up="+z", front="+x"))
     built = {entry.name: entry for entry in found.vehicle.built_in}
-    assert [entry.kind for entry in built.values()] == ["other", "motor", "receiver"]
+    assert [entry.kind for entry in built.values()] == ["other", "motor", "lamp", "receiver"]
     assert built["motor"].solids == (Box((20.3, 12.1, 3.2), (50.7, 35.9, 25.5)),)
     (rod,) = built["receiver"].solids
     assert rod == Cylinder("z", (70.0, 24.0, 3.2), 10.0, 5.0)
+    assert built["tail lamp"].solids == (Cylinder("z", (70.0, 24.0, 13.2), 5.0, 1.5),)
     around = bounds_of(built["ball"].solids)
     assert all(8.0 <= size <= 8.0 + 2 * 0.8 for size in around.size)
     text = found.text()
