@@ -41,9 +41,9 @@ class Piece:
     def words(self) -> str:
         """Its name; with its size in mm where the name does not say it."""
         if self.name == "pad":
-            return f"pad of foam or tape, {min(self.box.size):.1f} mm"
+            return f"a pad of foam or tape, {min(self.box.size):.1f} mm"
         if self.name == "block":
-            return f"block, {' × '.join(f'{edge:.1f}' for edge in self.box.size)} mm"
+            return f"a block to print, {' × '.join(f'{edge:.1f}' for edge in self.box.size)} mm"
         return self.name
 
 
@@ -88,7 +88,7 @@ class Shelf:
         for piece in self.parts:
             counted[piece.words] = counted.get(piece.words, 0) + 1
         made = ", ".join(name if count == 1 else f"{count} {name}" for name, count in counted.items())
-        return f"{SHELF_WORDS[self.kind]}: {made}"
+        return made if self.kind in ("pad", "block") else f"{SHELF_WORDS[self.kind]}: {made}"
 
 
 @dataclass(frozen=True)

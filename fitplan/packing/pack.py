@@ -314,6 +314,7 @@ class Workshop:
                 if alone.verdict != "fits":
                     return alone
         # First with room for plugs and fingers, as one would build it; without it when that does not go.
+        # Wishes for a way out are looked into for a fixed number of tries: the clock decides nothing.
         for access in (True, False):
             sure = self._problem(cavity, wanted, "outward", access=access)
             if access and sure == self._problem(cavity, wanted, "outward"):
@@ -323,7 +324,13 @@ class Workshop:
                 sure = with_shafts(cavity.vehicle, cavity.removed, sure, wanted, come_out)
             if held:
                 sure = with_ways_open(sure, held)
-            answer = solve(sure, deadline_s=self._deadline_s, seed=self._seed, proofs=False, quick=access)
+            answer = solve(
+                sure,
+                deadline_s=self._deadline_s,
+                seed=self._seed,
+                proofs=False,
+                quick=access or bool(come_out or held),
+            )
             if answer.status == "fits":
                 return Packing(cavity.name, "fits", self._placements(cavity, wanted, sure, answer))
         if not proofs:

@@ -72,6 +72,8 @@ def compare_plans(before: Plan, after: Plan) -> Comparison:
         *_wires(before, after),
         *_couplings(before, after),
         *_rebuilds(before, after),
+        *_added(before, after),
+        *_exchanged(before, after),
         *_findings(before, after),
     ]
     return Comparison(
@@ -181,6 +183,26 @@ def _rebuilds(before: Plan, after: Plan) -> Iterable[Change]:
         }
 
     yield from _named("rebuild", words(before), words(after))
+
+
+def _added(before: Plan, after: Plan) -> Iterable[Change]:
+    def words(plan: Plan) -> dict[str, str]:
+        return {place.need: place.shelf.words for place in plan.built.placements if place.shelf is not None}
+
+    yield from _named("added", words(before), words(after))
+
+
+def _exchanged(before: Plan, after: Plan) -> Iterable[Change]:
+    def words(plan: Plan) -> dict[str, str]:
+        return {
+            f"{entry.need}: {entry.access}": f"open {', '.join(entry.openings) or 'nothing'};"
+            f" take out {', then '.join((*entry.bricks, *entry.parts_out)) or 'nothing'}"
+            if entry.reached
+            else "not reached"
+            for entry in plan.built.exchanged
+        }
+
+    yield from _named("exchange", words(before), words(after))
 
 
 def _findings(before: Plan, after: Plan) -> Iterable[Change]:

@@ -83,7 +83,7 @@ def test_a_pad_is_enough_below_a_plate() -> None:
     box = (160, 160, FLOOR + KNOB + 20, 320, 320, FLOOR + 150)
     shelf = added(studded(8, 6, 12), box)
     assert (shelf.kind, shelf.cost) == ("pad", 0)
-    assert "pad of foam or tape, 2.0 mm" in shelf.words
+    assert shelf.words == "a pad of foam or tape, 2.0 mm"
 
 
 def test_plates_under_a_block() -> None:

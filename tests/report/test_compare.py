@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from rich.console import Console
 
+from fitplan.model.plan import Exchanged, WayOut
 from fitplan.model.solids import Place
 from fitplan.report.compare import compare_plans, comparison_page, print_comparison
 
@@ -71,3 +72,26 @@ def test_hostile_names_are_text_in_a_comparison() -> None:
     for name in HOSTILE:
         read = PageReader(comparison_page([compare_plans(sample_plan("a"), broken_plan(name))]))
         assert [tag for tag, _ in read.tags] == [tag for tag, _ in plain.tags]
+
+
+def test_what_is_added_and_what_comes_out_are_compared() -> None:
+    """Another piece under a part, and one more part to take out, are one change each."""
+    plan = sample_plan()
+    carried = next(place for place in plan.built.placements if place.shelf is not None)
+    assert carried.shelf is not None
+    (piece,) = carried.shelf.pieces
+    higher = replace(carried.shelf, pieces=(piece, replace(piece, name="plate 2 × 3")))
+    placements = tuple(
+        replace(place, shelf=higher) if place is carried else place for place in plan.built.placements
+    )
+    cells, other = (place.need for place in plan.built.placements[:2])
+    up = (("+z", 40.0),)
+    last = WayOut((cells,), "roof", up)
+    entry = Exchanged(cells, plan.built.placements[0].vehicle, "cells", True, True, True, (), (), last)
+    more = replace(entry, first=(WayOut((other,), "roof", up),))
+    before = replace(plan, built=replace(plan.built, exchanged=(entry,)))
+    after = replace(plan, built=replace(plan.built, placements=placements, exchanged=(more,)))
+    told = {change.subject: change for change in compare_plans(before, after).changes}
+    assert set(told) == {"added", "exchange"}
+    assert told["added"].after == "plates under it: plate 3 × 6, plate 2 × 3"
+    assert told["exchange"].after == f"open roof; take out {other}"
