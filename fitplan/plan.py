@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
-from time import monotonic
+from time import monotonic, time
 
 from fitplan.beside import begin
 from fitplan.checks import run_checks
@@ -73,12 +73,11 @@ def plan_train(
     progress
         Told how far the work has come.
     beside
-        A process of its own (`fitplan.beside`): what else would fit is asked there, and checks are made.
+        A process of its own (`fitplan.beside`): what else would fit is asked there while wires run.
     """
     options = options or PlanOptions()
     tell = progress or (lambda stage, share: None)
     start = monotonic()
-    what_else = begin(beside, ask_what_else, train, options) if beside is not None else None
     widened, added = _with_added_wagon(train)
     bench = _Bench(widened, options)
 
@@ -90,19 +89,19 @@ def plan_train(
 
     tell("running wires", 0.35)
     aside = bench.copy()
+    ends = time() + start + options.deadline_s * 0.8 - monotonic()
+    what_else = begin(beside, ask_what_else, choosing, aside, ends)
     chosen = {pick.need.name: pick.part for pick in best.picks if pick.part is not None}
     match = match_pins(train, chosen)
     wired = _wired(train, best.packings, match, net_currents(train, chosen), bench)
     built = wired.built
-
-    tell("asking what else would fit", 0.7)
-    until = start + options.deadline_s * 0.8
-    alternatives, rows = what_else() if what_else is not None else _what_else(choosing, aside, until)
-
-    tell("checking", 0.85)
-    checked = begin(beside, run_checks, built, rows)
     with reused_memory():
         wiring = wiring_outcome(built, wired.layout, deadline=start + options.deadline_s * 0.9)
+
+    tell("asking what else would fit", 0.7)
+    alternatives, rows = what_else()
+
+    tell("checking", 0.85)
     unplaced = tuple((name, _why_left_out(name, rows, aside, best.placements)) for name in best.left_out)
     made = Plan(
         built=built,
@@ -112,7 +111,7 @@ def plan_train(
         assembly=wired.steps,
         assembly_blocked=wired.blocked,
         options=alternatives,
-        outcomes=(*checked(), wiring),
+        outcomes=(*run_checks(built, rows), wiring),
         unplaced=unplaced,
         seed=options.seed,
     )
@@ -196,17 +195,19 @@ def fit_table(
     )
 
 
-def ask_what_else(train: Train, options: PlanOptions) -> tuple[tuple[Option, ...], tuple[FitRow, ...]]:
-    """Return the choices that were not taken, and the fit table; asked of a fresh bench."""
-    until = monotonic() + options.deadline_s * 0.8
-    widened, added = _with_added_wagon(train)
-    bench = _Bench(widened, options)
-    return _what_else(_choose(bench, added), bench, until)
-
-
-def _what_else(
-    choosing: Choosing, bench: _Bench, until: float
+def ask_what_else(
+    choosing: Choosing, bench: _Bench, ends: float
 ) -> tuple[tuple[Option, ...], tuple[FitRow, ...]]:
+    """Return the choices that were not taken, and the fit table.
+
+    Parameters
+    ----------
+    bench
+        It is changed: give a copy when more is to be asked of it.
+    ends
+        A value of `time.time` to stop at: the clock that all processes have in common.
+    """
+    until = monotonic() + ends - time()
     alternatives = choosing.runners_up(until, bench.pack)
     return alternatives, fit_rows(bench.train, bench.workshop, deadline=until)
 
