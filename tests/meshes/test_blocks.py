@@ -12,6 +12,7 @@ from fitplan.lattice.frame import Frame
 from fitplan.meshes.blocks import FIXED, FREE, KEEP_CLEAR, OUTSIDE, REMOVABLE, StateBlock, body_of
 from fitplan.meshes.from_mesh import MeshOptions, vehicle_from_mesh
 from fitplan.meshes.vehicle_text import vehicle_yaml
+from fitplan.model.solids import Cylinder
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 VEHICLES = sorted(
@@ -90,6 +91,10 @@ def test_the_mesh_example_is_what_its_mesh_gives():
     vehicle = read_vehicle(folder / "boiler-loco.yaml")
     found = vehicle_from_mesh(folder / "boiler-loco.glb", MeshOptions(name="Boiler loco", base=16.0))
     assert vehicle.body == found.vehicle.body
+    # The boiler, its bore and the hole in its front are round, and all the rest is a few boxes.
+    round_ = [(e.state, e.solid.axis, e.solid.length) for e in vehicle.body if isinstance(e.solid, Cylinder)]
+    assert round_ == [("fixed", "x", 132.0), ("free", "x", 128.0), ("free", "x", 4.0)]
+    assert len(vehicle.body) <= 12
     assert [entry.name for entry in vehicle.removables] == ["ballast"]
     assert found.vehicle.hull == vehicle.hull
     # The boiler's bore is 36 mm: a round cavity, 128 mm long, that opens into the cab.
