@@ -218,6 +218,8 @@ def _key(pad: _Pad) -> None:
     at = sign("take out")
     page.hatch(at, y, 7, 3.2, Pen("stop", 0.22), 1.5)
     page.rect(at, y, 7, 3.2, Pen("stop", 0.4, None, (2.0, 0.9)))
+    at = sign("add")
+    page.rect(at, y, 7, 3.2, Pen("new-edge", 0.35, None, (1.6, 0.8)))
     at = sign("keep clear")
     page.rect(at, y, 7, 3.2, Pen(None, 0, "keep"))
     page.hatch(at, y, 7, 3.2, Pen("stop", 0.12), 2.4)
