@@ -206,6 +206,19 @@ EXPORT(fits) u32 fits(u32 sums, u32 edges_x, u32 edges_y, u32 edges_z, f64 a, f6
   return 0;
 }
 
+/* The greatest number of steps, below `most`, that such a box can be long along one axis; 0: not even one. */
+EXPORT(longest) u32 longest(u32 sums, u32 edges_x, u32 edges_y, u32 edges_z, f64 a, f64 b, f64 c, u32 axis, f64 step, u32 most, u32 out, u32 nx, u32 ny, u32 nz) {
+  f64 size[3] = {a, b, c};
+  u32 low = 0, high = most;
+  while (high > low + 1u) {
+    u32 middle = (low + high) / 2u;
+    size[axis] = middle * step;
+    if (fits(sums, edges_x, edges_y, edges_z, size[0], size[1], size[2], out, nx, ny, nz)) low = middle;
+    else high = middle;
+  }
+  return low;
+}
+
 static u32 root_of(u32 *up, u32 v) {
   while (up[v] != v) { up[v] = up[up[v]]; v = up[v]; }
   return v;

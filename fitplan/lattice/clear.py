@@ -136,6 +136,18 @@ class SizeTest:
         x, y, z = self._work.view(self._out, 3, np.uint32).tolist()
         return (x, y, z)
 
+    def longest(self, size: tuple[float, float, float], axis: int, step: float) -> float:
+        """Return how long a box can be along an axis with the other two of its sizes, in whole steps.
+
+        Less than its own size there, which is known not to fit; 0 when not even a step fits.
+        """
+        most = round(size[axis] / step)
+        numbers = map(float, size)
+        found = self._work.call(
+            "longest", self._sums, *self._faces, *numbers, axis, step, most, self._out, *self._shape
+        )
+        return int(found) * step
+
 
 def necks(radius: NDArray[np.float64], prominence: float, most: int = 1000) -> list[Neck]:
     """Return the necks between wide places, given the clear radius in mm around each voxel (0 where solid).

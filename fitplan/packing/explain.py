@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from time import monotonic
 from typing import Literal, TypeAlias
+
+import numpy as np
 
 from fitplan.packing.free_offsets import free_pieces, union_volume
 from fitplan.packing.problem import (
@@ -156,21 +159,23 @@ def nearest_misses(problem: Problem, item: Item, deadline_s: float = 5.0) -> tup
         if mark in seen or monotonic() > end:
             continue
         seen.add(mark)
-        ways = [
-            miss
-            for axis in range(3)
-            for low_end in (False, True)
-            if (miss := _least_cut(problem, index, variant, axis, low_end)) is not None
-        ]
-        if ways:
-            found.append(min(ways))
+        best: Miss | None = None
+        for axis, low_end in itertools.product(range(3), (False, True)):
+            most = most_cut(variant.shape, axis, low_end)
+            if best is not None:
+                most = min(most, best.missing - 1)
+            best = _least_cut(problem, index, variant, axis, low_end, most) or best
+        if best is not None:
+            found.append(best)
     return tuple(sorted(found))
 
 
-def _least_cut(problem: Problem, index: int, variant: Variant, axis: int, low_end: bool) -> Miss | None:
-    """Return the least length to take off one end of a shape so that it has a place; by halving."""
+def _least_cut(
+    problem: Problem, index: int, variant: Variant, axis: int, low_end: bool, most: int
+) -> Miss | None:
+    """Return the least length, up to the most, to take off one end so that a shape has a place."""
     space = problem.spaces[variant.space]
-    low, high = 0, most_cut(variant.shape, axis, low_end)
+    low, high = 0, most
     if high < 1 or _place(problem, shortened(variant, space, axis, low_end, high)) is None:
         return None
     while high - low > 1:
@@ -184,8 +189,7 @@ def _least_cut(problem: Problem, index: int, variant: Variant, axis: int, low_en
         return None
     whole = [moved(box, offset) for box in variant.shape.solid]
     whole += [moved(c.box, offset) for c in variant.shape.clearances if c.clear_of_obstacles]
-    hit = tuple(obstacle for obstacle in space.obstacles if any(_overlap(box, obstacle) for box in whole))
-    return Miss(high, index, AXES[axis], low_end, offset, hit)
+    return Miss(high, index, AXES[axis], low_end, offset, _overlapped(whole, space.obstacles))
 
 
 def _place(problem: Problem, variant: Variant) -> tuple[int, int, int] | None:
@@ -251,5 +255,9 @@ def _as_box(edges: Sequence[int]) -> IntBox:
     return (x0, y0, z0, x1, y1, z1)
 
 
-def _overlap(a: IntBox, b: IntBox) -> bool:
-    return all(a[i] < b[i + 3] and b[i] < a[i + 3] for i in range(3))
+def _overlapped(boxes: Sequence[IntBox], obstacles: tuple[IntBox, ...]) -> tuple[IntBox, ...]:
+    """Return those obstacles that overlap some of the boxes."""
+    own, others = np.array(boxes).reshape(-1, 1, 6), np.array(obstacles).reshape(1, -1, 6)
+    apart = (own[..., :3] >= others[..., 3:]) | (others[..., :3] >= own[..., 3:])
+    hit = np.any(~apart.any(axis=2), axis=0)
+    return tuple(obstacle for obstacle, met in zip(obstacles, hit.tolist(), strict=True) if met)

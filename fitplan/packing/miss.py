@@ -40,7 +40,7 @@ def nearest_miss(vehicle: Vehicle, name: str, entry: Wanted) -> tuple[float, str
         if test.position(rounded) is not None:
             return (0.0, "", "", "")
         for axis in range(3):
-            clear = _longest(test, rounded, axis)
+            clear = round(test.longest(rounded, axis, STEP_MM), 1)
             missing = round(rounded[axis] - clear, 1)
             if clear > 0 and missing < best[0]:
                 what = _AXIS_NAMES[AXES[axis]]
@@ -91,17 +91,3 @@ def _against_largest(space: ExactSpace, name: str, entry: Wanted) -> tuple[float
 
 def _text(sizes: list[float]) -> str:
     return " × ".join(f"{size:.1f}" for size in sizes)
-
-
-def _longest(test: SizeTest, size: tuple[float, float, float], axis: int) -> float:
-    """Return the longest clear stretch (mm) along an axis for the other two sizes; 0 when there is none."""
-    low, high = 0, round(size[axis] / STEP_MM)
-    while high - low > 1:
-        middle = (low + high) // 2
-        probe = [*size]
-        probe[axis] = middle * STEP_MM
-        if test.position((probe[0], probe[1], probe[2])) is not None:
-            low = middle
-        else:
-            high = middle
-    return round(low * STEP_MM, 1)

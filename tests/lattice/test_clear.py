@@ -97,6 +97,22 @@ def test_sizes_that_fit(block, size, seed):
         assert fine[tuple(slice(c, c + s) for c, s in zip(low, size, strict=True))].all()
 
 
+@settings(max_examples=30, deadline=None)
+@given(block=blocks(5), size=st.tuples(*[st.integers(1, 9)] * 3), axis=st.integers(0, 2))
+def test_the_longest_box_along_an_axis(block, size, axis):
+    """The length found by halving fits and the next step does not, each asked by itself."""
+    lines = [np.arange(n + 1, dtype=float) for n in block.shape]
+    test = SizeTest(block, lines)
+    if test.position(size) is not None:
+        return
+    found = test.longest(size, axis, 0.5)
+    probe = list(size)
+    probe[axis] = found + 0.5
+    assert test.position(tuple(probe)) is None
+    probe[axis] = found
+    assert found == 0 or test.position(tuple(probe)) is not None
+
+
 def test_neck_between_two_rooms():
     """Two rooms joined by a passage have one neck, in the passage; a single room has none."""
     clear = np.zeros((30, 12, 12), bool)
