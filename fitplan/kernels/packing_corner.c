@@ -1,36 +1,43 @@
-/* Complete search for plain blocks in a cavity with little void: blocks are laid into corners, with tolerance.
+/* Complete search for plain blocks in a cavity with little void: what has the fewest places left is laid next.
  *
- * A laid block has a range of positions, not one.  At a corner between laid things a test point is taken, as deep as
- * no block still to come can slip in between: either one of the blocks covers it, or the whole pocket from the corner
- * to the point is void and is paid for.  Gaps that nothing can fill are bounded by the void that is left, which
- * keeps the ranges short; what is left open is decided side by side, as in the search by order. */
+ * A laid block has a range of positions, not one.  The places of the blocks to come are separate boxes of offsets; a place
+ * that lies clear of no place of some other block is struck out.  The single block with the fewest places, measured
+ * against its volume, is laid next, in each pose with the range of all its places.  Where only several of a kind are
+ * left, a corner between laid things is taken, with a test point as deep as no block still to come can slip in
+ * between: either one of them covers it, or the whole pocket from the corner to the point is void and is paid for.
+ * The void along every straight line must be affordable; what is left open between laid blocks is decided side by
+ * side, as in the search by order. */
 #include "kernel.h"
 
-/* Prunings that may be left out: bounds on narrow gaps, exchanges of like blocks, void along lines. */
+/* Prunings that may be left out: bounds on narrow gaps, exchanges of like blocks. */
 #define GAPS 1
 #define EXCHANGES 2
-#define LINES 4
 #define BLOCKS 48
 #define FIXED 256
 #define TYPES 48
+#define POSES (TYPES * 6)
 
 typedef struct { i32 lo[3], hi[3]; } Box;
 typedef struct { i32 lo[3], hi[3], d[3]; } Range; /* d[0] == 0: not laid */
 typedef struct { i32 from, to, axis, gap; } Edge;
 typedef struct {
-  i32 kind; /* 0 corner, 1 two sides, 2 some block, 3 a block of type i, 4 point i */
-  i32 next, edges, fixed, waste, unlaid;
+  i32 kind; /* 0 corner, 1 two sides, 2 a block, 3 point i */
+  i32 next, edges, fixed, waste;
   i32 i, j, gap[6];
+  i32 first_option, option_n;
   Box pocket, point;
-  i32 room[3]; /* what the test point's surroundings leave on each axis */
-
 } Frame;
+typedef struct { Box at; i16 type, pose; } Option;
 
 static Frame *frames;
 static Range *ranges;
 static Edge *edges;
 static i32 edge_room, frame_room, edge_n, fixed_n, level, n, type_n, type_of[BLOCKS], first_of[TYPES], count_of[TYPES];
-static i32 turn_n[TYPES], turns[TYPES][6][3], least[TYPES], size[3], mirrored, waste, budget, rules, overrun, looking;
+static i32 turn_n[TYPES], turns[TYPES][6][3], least[TYPES], size[3], mirrored, waste, budget, rules, overrun, obstacle_n;
+static i64 volume_of[TYPES];
+#define OPTIONS 32768
+static Option options[OPTIONS];
+static u32 rng; /* 0: no shuffling */
 static Box fixed[FIXED];
 static i64 nodes;
 
@@ -102,123 +109,6 @@ static void widen(u64 *r, const u64 *from, i32 d) {
     r[m] |= from[m - w] << b;
     if (b && m > w) r[m] |= from[m - w - 1] >> (64 - b);
   }
-}
-
-static i32 cut_list(i32 at, int axis, i32 *cuts) {
-  i32 count = 0;
-  cuts[count++] = 0, cuts[count++] = size[axis];
-  for (i32 i = 0; i < n + fixed_n; i++) {
-    i32 lo, hi;
-    if (i < n) {
-      const Range *r = R(at, i);
-      if (!r->d[0]) continue;
-      lo = r->hi[axis], hi = r->lo[axis] + r->d[axis];
-      if (hi <= lo) continue;
-    } else
-      lo = fixed[i - n].lo[axis], hi = fixed[i - n].hi[axis];
-    for (int k = 0; k < 2; k++) {
-      i32 v = k ? hi : lo, p = count;
-      while (p > 0 && cuts[p - 1] > v) p--;
-      if (p > 0 && cuts[p - 1] == v) continue;
-      for (i32 m = count; m > p; m--) cuts[m] = cuts[m - 1];
-      cuts[p] = v, count++;
-    }
-  }
-  return count;
-}
-
-/* Along every straight line what the laid things leave is filled by edges of blocks to come, or void: the void that is
- * sure on lines of one direction, added up, must be affordable. */
-#define LINE_CUTS 130
-static int lines_hold(i32 at) {
-  static i32 cb[2 * (BLOCKS + FIXED) + 2], cc[2 * (BLOCKS + FIXED) + 2];
-  static u64 crossing[2][LINE_CUTS], touching[2][LINE_CUTS];
-  i32 slo[64][3], shi[64][3], plo[64][3], phi[64][3], things = 0, blocks_laid;
-  if (n + fixed_n > 64) return 1;
-  for (i32 i = 0; i < n; i++) {
-    const Range *r = R(at, i);
-    if (!r->d[0]) continue;
-    for (int a = 0; a < 3; a++)
-      slo[things][a] = r->hi[a], shi[things][a] = r->lo[a] + r->d[a], plo[things][a] = r->lo[a], phi[things][a] = r->hi[a] + r->d[a];
-    things++;
-  }
-  blocks_laid = things;
-  for (i32 k = 0; k < fixed_n; k++, things++)
-    for (int a = 0; a < 3; a++) slo[things][a] = plo[things][a] = fixed[k].lo[a], shi[things][a] = phi[things][a] = fixed[k].hi[a];
-  for (int a = 0; a < 3; a++) {
-    int b = (a + 1) % 3, c = (a + 2) % 3;
-    u64 reach[4] = {1, 0, 0, 0};
-    for (i32 i = 0; i < n; i++) {
-      if (R(at, i)->d[0]) continue;
-      i32 t = type_of[i];
-      u64 from[4] = {reach[0], reach[1], reach[2], reach[3]};
-      for (i32 q = 0; q < turn_n[t]; q++) {
-        i32 known = turns[t][q][a] > 255;
-        for (i32 k = 0; k < q; k++) known |= turns[t][k][a] == turns[t][q][a];
-        if (!known) widen(reach, from, turns[t][q][a]);
-      }
-    }
-    i64 total = waste;
-    i32 nb = cut_list(at, b, cb), nc = cut_list(at, c, cc);
-    if (nb > LINE_CUTS || nc > LINE_CUTS) continue;
-    /* Which things surely cross, or may touch, each strip of the section. */
-    for (int side = 0; side < 2; side++) {
-      i32 axis = side ? c : b, count = side ? nc : nb;
-      const i32 *cuts = side ? cc : cb;
-      for (i32 x = 0; x + 1 < count; x++) {
-        u64 on = 0, near = 0;
-        for (i32 k = 0; k < things; k++) {
-          if (slo[k][axis] <= cuts[x] && shi[k][axis] >= cuts[x + 1]) on |= 1ull << k;
-          if (plo[k][axis] < cuts[x + 1] && phi[k][axis] > cuts[x]) near |= 1ull << k;
-        }
-        crossing[side][x] = on, touching[side][x] = near;
-      }
-    }
-    u64 last_on = ~0ull, last_near = ~0ull;
-    i32 lost = 0;
-    for (i32 x = 0; x + 1 < nb; x++)
-      for (i32 y = 0; y + 1 < nc; y++) {
-        u64 on = crossing[0][x] & crossing[1][y], near = touching[0][x] & touching[1][y] & ~on;
-        if (on != last_on || near != last_near) {
-          last_on = on, last_near = near;
-          struct { i32 lo, hi, d; } row[64];
-          i32 count = 0, rest = size[a], vague = 0;
-          for (u64 m = on; m; m &= m - 1) {
-            i32 k = __builtin_ctzll(m), p = count++, d = phi[k][a] - shi[k][a]; /* how far it may slide */
-            i32 lo = plo[k][a], length = phi[k][a] - lo - d;
-            rest -= length;
-            while (p > 0 && row[p - 1].lo > lo) row[p] = row[p - 1], p--;
-            row[p].lo = lo, row[p].hi = lo + d, row[p].d = length;
-          }
-          if (rest < 0) return 0;
-          lost = 0;
-          if (rest) {
-            u64 local[4] = {reach[0], reach[1], reach[2], reach[3]};
-            for (u64 m = near; m; m &= m - 1) {
-              i32 k = __builtin_ctzll(m), length = shi[k][a] - plo[k][a];
-              if (k >= blocks_laid) continue; /* a fixed thing beside the line */
-              if (length > 255) { vague = 1; continue; }
-              u64 from[4] = {local[0], local[1], local[2], local[3]};
-              widen(local, from, length);
-            }
-            if (!vague) {
-              i32 fill = 0, end = 0, certain = 1;
-              for (i32 k = 0; k + 1 < count; k++) certain &= row[k + 1].lo + row[k + 1].d > row[k].hi;
-              for (i32 k = 0; k <= count && certain; k++) {
-                fill += most_fill(local, (k < count ? row[k].hi : size[a]) - end);
-                if (k < count) end = row[k].lo + row[k].d;
-              }
-              i32 all = most_fill(local, rest);
-              if (!certain || all < fill) fill = all;
-              if (fill < rest) lost = rest - fill;
-            }
-          }
-        }
-        if (lost) total += (i64)lost * (cb[x + 1] - cb[x]) * (cc[y + 1] - cc[y]);
-      }
-    if (total > budget) return 0;
-  }
-  return 1;
 }
 
 /* Two blocks of one section that lie in one row with nothing between can change places, so only one order is searched:
@@ -366,7 +256,7 @@ again:
     }
   }
   if (changed && ++rounds < 20) goto again;
-  return (!(rules & EXCHANGES) || ordered(at, narrow)) && (!(rules & LINES) || lines_hold(at));
+  return !(rules & EXCHANGES) || ordered(at, narrow);
 }
 
 /* ---- where a block still to come may lie ---- */
@@ -485,35 +375,265 @@ static i32 drop_contained(i32 count) {
   return count;
 }
 
-static i32 rarest, rarest_ways;
+/* ---- places of the blocks to come ---- */
+#define PLACES 2048
+#define SUPPORT_MOST 400 /* above so many places none is struck out */
+typedef struct { Box at; i32 d[3]; i16 type, pose; i32 alive; } Place;
+static Place places[PLACES];
+static i32 place_n, first_place[TYPES + 1], alive_n[TYPES], left_n[TYPES];
 
-/* Every block to come must still have a place of its own; notes the one with the fewest separate places (when they
- * are fewer than `most`). */
-static int all_have_room(i32 at, i32 most) {
+/* Some offsets of the two places keep their blocks clear of each other. */
+static int clear_of(const Place *p, const Place *q) {
+  for (int a = 0; a < 3; a++)
+    if (p->at.lo[a] + p->d[a] <= q->at.hi[a] || q->at.lo[a] + q->d[a] <= p->at.hi[a]) return 1;
+  return 0;
+}
+
+static int supported(const Place *p, i32 t) {
+  for (i32 k = first_place[t]; k < first_place[t + 1]; k++)
+    if (places[k].alive && clear_of(p, &places[k])) return 1;
+  return 0;
+}
+
+/* List the places of every block to come, and strike out those that are clear of no place of some other block; 0 when a
+ * block has none left. */
+static int all_have_room(i32 at) {
   Box whole, where;
   for (int a = 0; a < 3; a++) whole.lo[a] = 0, whole.hi[a] = size[a];
-  rarest = -1, rarest_ways = most;
+  place_n = 0;
   for (i32 t = 0; t < type_n; t++) {
-    if (!unlaid_of(at, t)) continue;
-    i32 ways = 0;
-    for (i32 q = 0; q < turn_n[t] && ways < max(1, rarest_ways); q++) {
+    first_place[t] = place_n, alive_n[t] = 0;
+    left_n[t] = unlaid_of(at, t);
+    if (!left_n[t]) continue;
+    for (i32 q = 0; q < turn_n[t]; q++) {
       i32 count = can_meet(at, turns[t][q], &whole, 0, &where);
-      ways += count > 1 && count < 40 ? drop_contained(count) : count;
+      if (!count) continue;
+      /* the hull alone, where there are too many; one place each is kept free for the poses to come */
+      if (count >= 40 || place_n + count + POSES > PLACES) list[0] = where, count = 1;
+      else if (count > 1) count = drop_contained(count);
+      for (i32 k = 0; k < count; k++) {
+        Place *p = &places[place_n++];
+        p->at = list[k], p->type = (i16)t, p->pose = (i16)q, p->alive = 1;
+        for (int a = 0; a < 3; a++) p->d[a] = turns[t][q][a];
+      }
+      alive_n[t] += count;
     }
-    if (!ways) return 0;
-    /* Several identical blocks could each take the place: branching on one of them would meet packings again. */
-    if (ways < rarest_ways && unlaid_of(at, t) == 1) rarest = t, rarest_ways = ways;
+    if (!alive_n[t]) return 0;
+  }
+  first_place[type_n] = place_n;
+  for (int again = place_n <= SUPPORT_MOST; again;) {
+    again = 0;
+    for (i32 k = 0; k < place_n; k++) {
+      Place *p = &places[k];
+      for (i32 t = 0; t < type_n && p->alive; t++) {
+        if (!left_n[t] || (t == p->type && left_n[t] == 1) || supported(p, t)) continue;
+        p->alive = 0, again = 1;
+        if (!--alive_n[p->type]) return 0;
+      }
+    }
+  }
+  return 1;
+}
+
+static u32 next_random(void) {
+  rng ^= rng << 13, rng ^= rng >> 17, rng ^= rng << 5;
+  return rng;
+}
+
+/* The single block with the fewest places, measured against the square of its volume; -1 when there is none.  Of several
+ * identical blocks each could take the place: branching on one of them would meet packings again. */
+static i32 rarest(void) {
+  i32 best = -1;
+  f64 fewest = 0;
+  for (i32 t = 0; t < type_n; t++) {
+    if (left_n[t] != 1) continue;
+    f64 ways = alive_n[t] / ((f64)volume_of[t] * (f64)volume_of[t]);
+    if (rng) ways *= 8 + next_random() % 8;
+    if (best < 0 || ways < fewest) best = t, fewest = ways;
+  }
+  return best;
+}
+
+/* ---- the void that is sure along straight lines ---- */
+
+/* The cavity is cut into cells by the faces of all that is surely filled.  A cell keeps which blocks to come, in which
+ * pose, have a place that covers some of it.  Along every straight line the free stretches are filled by edges of such
+ * blocks, or are void: the void that is sure on lines of one direction, added up, must be affordable. */
+#define CUTS 64
+#define CELLS 32768
+#define KNOWN 256
+static i32 cuts[3][CUTS], cell_n[3], stride[3];
+static u64 may[CELLS], beside[CELLS]; /* per cell: bits of poses; laid blocks that may lie there or not */
+static i8 owner[CELLS];               /* what surely fills a cell; -1 nothing, -2 no block to come can */
+static struct { u64 poses, beside; u32 stamp; u64 reach[4]; } known[KNOWN];
+static u32 stamp;
+
+static int cut_axis(i32 at, int axis) {
+  i32 *faces = cuts[axis], count = 0;
+  faces[count++] = 0, faces[count++] = size[axis];
+  for (i32 i = 0; i < n + fixed_n; i++) {
+    Box box;
+    if (i < n) {
+      if (!R(at, i)->d[0]) continue;
+      sure(R(at, i), &box);
+      if (box.lo[0] >= box.hi[0] || box.lo[1] >= box.hi[1] || box.lo[2] >= box.hi[2]) continue;
+    } else
+      box = fixed[i - n];
+    for (int k = 0; k < 2; k++) {
+      i32 v = k ? box.hi[axis] : box.lo[axis], p = count;
+      while (p > 0 && faces[p - 1] > v) p--;
+      if (p > 0 && faces[p - 1] == v) continue;
+      if (count == CUTS) return 0;
+      for (i32 m = count; m > p; m--) faces[m] = faces[m - 1];
+      faces[p] = v, count++;
+    }
+  }
+  cell_n[axis] = count - 1;
+  return 1;
+}
+
+/* The cells that a box meets; 0 when it has no inside. */
+static int cells_of(const Box *box, i32 *lo, i32 *hi) {
+  for (int a = 0; a < 3; a++) {
+    if (box->lo[a] >= box->hi[a]) return 0;
+    for (lo[a] = 0; cuts[a][lo[a] + 1] <= box->lo[a]; lo[a]++) {}
+    for (hi[a] = lo[a] + 1; hi[a] < cell_n[a] && cuts[a][hi[a]] < box->hi[a]; hi[a]++) {}
+  }
+  return 1;
+}
+
+static void mark(u64 *field, const Box *box, u64 bit) {
+  i32 lo[3], hi[3];
+  if (!cells_of(box, lo, hi)) return;
+  for (i32 x = lo[0]; x < hi[0]; x++)
+    for (i32 y = lo[1]; y < hi[1]; y++) {
+      u64 *row = &field[x * stride[0] + y * stride[1]];
+      for (i32 z = lo[2]; z < hi[2]; z++) row[z] |= bit;
+    }
+}
+
+/* Above 64 poses some share a bit, which only weakens the bound. */
+static i32 bit_of(i32 t, i32 q) { return (t * 6 + q) & 63; }
+
+/* Mark all cells; 0 when there are too many. */
+static int mark_cells(i32 at) {
+  for (int a = 0; a < 3; a++)
+    if (!cut_axis(at, a)) return 0;
+  stride[2] = 1, stride[1] = cell_n[2], stride[0] = cell_n[1] * cell_n[2];
+  i32 total = stride[0] * cell_n[0];
+  if (total > CELLS || n + fixed_n > 127) return 0;
+  __builtin_memset(owner, 0xff, (u32)total);
+  __builtin_memset(beside, 0, (u32)total * 8u);
+  __builtin_memset(may, 0, (u32)total * 8u);
+  for (i32 k = 0; k < n + fixed_n; k++) {
+    Box core;
+    i32 lo[3], hi[3];
+    if (k < n) {
+      if (!R(at, k)->d[0]) continue;
+      possible(R(at, k), &core);
+      mark(beside, &core, 1ull << k);
+      sure(R(at, k), &core);
+    } else
+      core = fixed[k - n];
+    if (!cells_of(&core, lo, hi)) continue;
+    for (i32 x = lo[0]; x < hi[0]; x++)
+      for (i32 y = lo[1]; y < hi[1]; y++) __builtin_memset(&owner[x * stride[0] + y * stride[1] + lo[2]], (int)k, (u32)(hi[2] - lo[2]));
+  }
+  for (i32 k = 0; k < place_n; k++) {
+    const Place *p = &places[k];
+    if (!p->alive) continue;
+    Box covered = p->at;
+    for (int a = 0; a < 3; a++) covered.hi[a] += p->d[a];
+    mark(may, &covered, 1ull << bit_of(p->type, p->pose));
+  }
+  for (i32 k = 0; k < total; k++)
+    if (owner[k] == -1 && !may[k]) owner[k] = -2;
+  return 1;
+}
+
+/* Sums of edges, along an axis, of blocks to come in some poses and of laid blocks beside a line, as a bit set. */
+static const u64 *sums(i32 at, int a, u64 allowed, u64 laid) {
+  u64 h = (allowed * 0x9e3779b97f4a7c15ull) ^ (laid * 0xc2b2ae3d27d4eb4full);
+  u32 slot = (u32)(h >> 40) % KNOWN;
+  u64 *r = known[slot].reach;
+  if (known[slot].stamp == stamp && known[slot].poses == allowed && known[slot].beside == laid) return r;
+  known[slot].stamp = stamp, known[slot].poses = allowed, known[slot].beside = laid;
+  r[0] = 1, r[1] = r[2] = r[3] = 0;
+  for (i32 t = 0; t < type_n; t++) {
+    if (!left_n[t]) continue;
+    i32 d[6], count = 0;
+    for (i32 q = 0; q < turn_n[t]; q++) {
+      i32 e = turns[t][q][a], drop = e > 255 || !(allowed >> bit_of(t, q) & 1);
+      for (i32 m = 0; m < count; m++) drop |= d[m] == e;
+      if (!drop) d[count++] = e;
+    }
+    for (i32 k = 0; k < left_n[t] && count; k++) {
+      u64 from[4] = {r[0], r[1], r[2], r[3]};
+      for (i32 m = 0; m < count; m++) widen(r, from, d[m]);
+    }
+  }
+  for (; laid; laid &= laid - 1) {
+    i32 d = R(at, __builtin_ctzll(laid))->d[a];
+    u64 from[4] = {r[0], r[1], r[2], r[3]};
+    if (d <= 255) widen(r, from, d);
+  }
+  return r;
+}
+
+/* The void that is sure on the line along axis a from cell `base` on; -1 when what crosses it is too long. */
+static i32 lost_on(i32 at, int a, i32 base) {
+  struct { i32 length; u64 poses, beside; } run[CUTS];
+  i32 rest = size[a], lost = 0, runs = 0, fill = 0, last = -1, open = 0;
+  u64 on = 0, all = 0, near = 0;
+  for (i32 k = 0; k < cell_n[a]; k++) {
+    i32 cell = base + k * stride[a], who = owner[cell], length = cuts[a][k + 1] - cuts[a][k];
+    if (who >= n) {
+      rest -= length, open = 0;
+    } else if (who >= 0) {
+      if (who != last) on |= 1ull << who, rest -= R(at, who)->d[a];
+      last = who, open = 0;
+    } else if (who == -2 && !beside[cell]) {
+      rest -= length, lost += length, open = 0;
+    } else {
+      if (!open) run[runs].length = 0, run[runs].poses = run[runs].beside = 0, runs++, open = 1;
+      run[runs - 1].length += length, run[runs - 1].beside |= beside[cell], run[runs - 1].poses |= may[cell];
+    }
+  }
+  if (rest < 0) return -1;
+  for (i32 k = 0; k < runs; k++) {
+    u64 by = run[k].beside & ~on;
+    fill += most_fill(sums(at, a, run[k].poses, by), run[k].length);
+    all |= run[k].poses, near |= by;
+  }
+  /* A laid block may slide along the line, so stretches overlap: together they hold no more than the rest does. */
+  if (fill > rest || runs > 1) fill = min(fill, most_fill(sums(at, a, all, near), rest));
+  return lost + rest - fill;
+}
+
+static int lines_hold(i32 at) {
+  if (!mark_cells(at)) return 1;
+  for (int a = 0; a < 3; a++) {
+    int b = (a + 1) % 3, c = (a + 2) % 3;
+    i64 total = waste;
+    stamp++;
+    for (i32 x = 0; x < cell_n[b]; x++)
+      for (i32 y = 0; y < cell_n[c]; y++) {
+        i32 lost = lost_on(at, a, x * stride[b] + y * stride[c]);
+        if (lost < 0) return 0;
+        total += (i64)lost * (cuts[b][x + 1] - cuts[b][x]) * (cuts[c][y + 1] - cuts[c][y]);
+        if (total > budget) return 0;
+      }
   }
   return 1;
 }
 
 #define SPOTS 8
-typedef struct { i32 ways; Box pocket; i32 q[3], room[3]; } Spot;
+typedef struct { i32 ways; Box pocket; i32 q[3]; } Spot;
 static Spot spots[SPOTS];
 static i32 spot_n;
 
 /* Collect the corners with the fewest blocks that could cover their test points. */
-static int find_corners(i32 at, i32 most) {
+static int find_corners(i32 at) {
   i32 narrow = 0x7fff;
   spot_n = 0;
   u8 left[TYPES];
@@ -590,11 +710,11 @@ static int find_corners(i32 at, i32 most) {
           i32 rank = spot_n;
           while (rank > 0 && (spots[rank - 1].ways > ways || (spots[rank - 1].ways == ways && volume(&spots[rank - 1].pocket) < volume(&pocket))))
             rank--;
-          if (rank >= most) continue;
-          if (spot_n < most) spot_n++;
+          if (rank >= SPOTS) continue;
+          if (spot_n < SPOTS) spot_n++;
           for (i32 k = spot_n - 1; k > rank; k--) spots[k] = spots[k - 1];
           spots[rank].ways = ways, spots[rank].pocket = pocket;
-          for (int a = 0; a < 3; a++) spots[rank].q[a] = q[a], spots[rank].room[a] = room[a];
+          for (int a = 0; a < 3; a++) spots[rank].q[a] = q[a];
         }
       }
     }
@@ -603,44 +723,70 @@ static int find_corners(i32 at, i32 most) {
 }
 
 static int lay(i32 t, i32 q, const Box *where);
-static int roomy(const Frame *f, const i32 *d) { return d[0] <= f->room[0] && d[1] <= f->room[1] && d[2] <= f->room[2]; }
 
-static void take_spot(Frame *f, const Spot *spot) {
-  f->pocket = spot->pocket;
-  for (int a = 0; a < 3; a++) f->point.lo[a] = spot->q[a], f->point.hi[a] = spot->q[a] + 1, f->room[a] = spot->room[a];
+/* The offsets of a place that cover a point; 0 when there are none. */
+static int covering(const Place *p, const i32 *q, Box *out) {
+  for (int a = 0; a < 3; a++) {
+    out->lo[a] = max(p->at.lo[a], q[a] - p->d[a] + 1), out->hi[a] = min(p->at.hi[a], q[a]);
+    if (out->lo[a] > out->hi[a]) return 0;
+  }
+  return 1;
 }
 
-static i32 corner_ways;
-
-/* Choose the corner with the fewest blocks that still stand once all that they force is settled. */
-static int choose_corner(Frame *f, i32 unlaid) {
-  i32 most = unlaid > 2 ? looking : 1;
-  if (!find_corners(level, most)) return 0;
-  take_spot(f, &spots[0]);
-  corner_ways = spots[0].ways;
-  if (spot_n == 1) return 1;
-  Spot own[SPOTS];
-  i32 count = spot_n, fewest = 0x7fffffff;
-  __builtin_memcpy(own, spots, sizeof(own));
-  for (i32 k = 0; k < count && fewest; k++) {
-    Frame trial;
-    take_spot(&trial, &own[k]);
-    i32 alive = volume(&trial.pocket) <= budget - waste, here = level;
-    for (i32 t = 0; t < type_n && alive < fewest; t++) {
-      if (!unlaid_of(here, t)) continue;
-      for (i32 q = 0; q < turn_n[t] && alive < fewest; q++) {
-        Box where;
-        Frame ask;
-        if (!roomy(&trial, turns[t][q])) continue;
-        if (!can_meet(here, turns[t][q], &trial.point, 0, &where) || !lay(t, q, &where)) continue;
-        alive += settle(level, &ask) && all_have_room(level, 0);
-        level = here, edge_n = f->edges, fixed_n = f->fixed, waste = f->waste;
-      }
+/* Choose the corner with the fewest blocks and poses for it; 0 when there is none, -1 when one can neither be covered
+ * nor be left void. */
+static int choose_corner(Frame *f) {
+  i32 fewest = 0x7fffffff, best = 0;
+  if (!find_corners(level)) return 0;
+  for (i32 k = 0; k < spot_n; k++) {
+    i32 ways = volume(&spots[k].pocket) <= budget - waste ? 2 : 0;
+    for (i32 m = 0; m < place_n && ways < fewest;) {
+      i32 t = places[m].type, q = places[m].pose, any = 0;
+      Box where;
+      for (; m < place_n && places[m].type == t && places[m].pose == q; m++) any |= places[m].alive && covering(&places[m], spots[k].q, &where);
+      ways += any;
     }
-    if (alive < fewest) fewest = alive, take_spot(f, &own[k]);
+    if (ways < fewest) fewest = ways, best = k;
   }
-  corner_ways = fewest;
+  f->pocket = spots[best].pocket;
+  for (int a = 0; a < 3; a++) f->point.lo[a] = spots[best].q[a], f->point.hi[a] = spots[best].q[a] + 1;
   return fewest ? 1 : -1;
+}
+
+static void join(Box *box, const Box *other) {
+  for (int a = 0; a < 3; a++) box->lo[a] = min(box->lo[a], other->lo[a]), box->hi[a] = max(box->hi[a], other->hi[a]);
+}
+
+/* List the blocks and poses that a frame tries, of places from `first` to `end`: each pose once, with the hull of its
+ * places, of those alone that cover the frame's point when `at_point`.  0 when there are too many. */
+static int list_options(Frame *f, i32 first, i32 end, int at_point) {
+  for (i32 m = first; m < end;) {
+    const Place *p = &places[m];
+    Box hull, where;
+    int any = 0;
+    for (; m < end && places[m].type == p->type && places[m].pose == p->pose; m++) {
+      if (!places[m].alive) continue;
+      where = places[m].at;
+      if (at_point && !covering(&places[m], f->point.lo, &where)) continue;
+      if (any) join(&hull, &where);
+      else hull = where;
+      any = 1;
+    }
+    if (!any) continue;
+    if (f->first_option + f->option_n >= OPTIONS) return overrun = 1, 0;
+    Option *o = &options[f->first_option + f->option_n++];
+    o->at = hull, o->type = p->type, o->pose = p->pose;
+  }
+  return 1;
+}
+
+static void shuffle(Frame *f) {
+  Option *o = &options[f->first_option];
+  for (i32 k = f->option_n - 1; k > 0; k--) {
+    i32 m = (i32)(next_random() % (u32)(k + 1));
+    Option was = o[k];
+    o[k] = o[m], o[m] = was;
+  }
 }
 
 /* Where each block covers at least one of as many points as there are blocks, each covers just one of them. */
@@ -693,35 +839,47 @@ static int open_frame(void) {
   nodes++;
   if (waste > budget) return 0;
   if (!settle(level, f)) return 0;
-  f->edges = edge_n, f->fixed = fixed_n, f->waste = waste;
+  f->edges = edge_n, f->fixed = fixed_n, f->waste = waste, f->option_n = 0;
+  f->first_option = level ? frames[level - 1].first_option + frames[level - 1].option_n : 0;
   if (f->next == 0) return 1;
   i32 left = 0;
   for (i32 i = 0; i < n; i++) left += !R(level, i)->d[0];
   if (!left) return 2;
   f->next = 0;
   if (point_n) {
-    f->kind = 4, f->i = choose_point(level);
+    f->kind = 3, f->i = choose_point(level);
     return f->i >= 0;
   }
-  if (!all_have_room(level, PIECES)) return 0;
-  i32 block = rarest, ways = rarest_ways, found = fixed_n < FIXED - 1 && level + 2 < frame_room ? choose_corner(f, left) : 0;
-  f->kind = found ? 0 : 2;
-  if (found > 0 && block >= 0 && ways < corner_ways) f->kind = 3, f->i = block;
-  return found >= 0;
+  if (!all_have_room(level) || !lines_hold(level)) return 0;
+  i32 block = rarest(), found = fixed_n < FIXED - 1 && level + 2 < frame_room ? choose_corner(f) : 0;
+  if (found < 0) return 0;
+  f->kind = block < 0 && found ? 0 : 2;
+  for (i32 t = 0; block < 0 && !found; t++)
+    if (left_n[t]) block = t;
+  i32 first = f->kind ? first_place[block] : 0, end = f->kind ? first_place[block + 1] : place_n;
+  if (!list_options(f, first, end, !f->kind)) return 0;
+  if (rng) shuffle(f);
+  return 1;
+}
+
+static int begin(void) {
+  level = 0, edge_n = 0, overrun = 0, waste = 0, fixed_n = obstacle_n;
+  for (i32 i = 0; i < n; i++) R(0, i)->d[0] = 0;
+  return open_frame();
 }
 
 EXPORT(corner_start)
-i32 corner_start(u32 frame_space, u32 range_space, i32 levels, u32 edge_space, i32 edges_n, u32 rows, i32 types, u32 obstacles, i32 obstacle_n,
-                 i32 sx, i32 sy, i32 sz, i32 void_budget, i32 mirror_block, i32 which_rules, i32 look) {
+i32 corner_start(u32 frame_space, u32 range_space, i32 levels, u32 edge_space, i32 edges_n, u32 rows, i32 types, u32 obstacles, i32 obstacles_n,
+                 i32 sx, i32 sy, i32 sz, i32 void_budget, i32 mirror_block, i32 which_rules) {
   frames = (Frame *)frame_space, ranges = (Range *)range_space, edges = (Edge *)edge_space;
-  frame_room = levels, edge_room = edges_n, edge_n = 0, overrun = 0, level = 0, nodes = 0, waste = 0, budget = void_budget, type_n = types;
-  size[0] = sx, size[1] = sy, size[2] = sz, mirrored = mirror_block, rules = which_rules, looking = look < SPOTS ? look : SPOTS;
-  fixed_n = obstacle_n;
+  frame_room = levels, edge_room = edges_n, nodes = 0, budget = void_budget, type_n = types, rng = 0;
+  size[0] = sx, size[1] = sy, size[2] = sz, mirrored = mirror_block, rules = which_rules, obstacle_n = obstacles_n;
   __builtin_memcpy(fixed, (const void *)obstacles, (u32)obstacle_n * sizeof(Box));
   const i32 *row = (const i32 *)rows;
   n = 0;
   for (i32 t = 0; t < types; t++, row += 4) {
     static const u8 perm[6][3] = {{0, 1, 2}, {1, 0, 2}, {0, 2, 1}, {2, 0, 1}, {1, 2, 0}, {2, 1, 0}};
+    volume_of[t] = (i64)row[1] * row[2] * row[3];
     first_of[t] = n, count_of[t] = row[0], turn_n[t] = 0, least[t] = min(row[1], min(row[2], row[3]));
     for (i32 k = 0; k < row[0]; k++) type_of[n++] = t;
     for (int m = 0; m < 6; m++) {
@@ -732,8 +890,14 @@ i32 corner_start(u32 frame_space, u32 range_space, i32 levels, u32 edge_space, i
       turn[0] = a, turn[1] = b, turn[2] = c;
     }
   }
-  for (i32 i = 0; i < n; i++) R(0, i)->d[0] = 0;
-  return open_frame();
+  return begin();
+}
+
+/* Begin again, with blocks and places taken in a shuffled order. */
+EXPORT(corner_restart) i32 corner_restart(u32 seed) {
+  rng = seed * 2654435761u + 12345u;
+  if (!rng) rng = 1;
+  return begin();
 }
 
 static void descend(void) {
@@ -816,42 +980,20 @@ EXPORT(corner_run) i32 corner_run(i32 more) {
       }
       made = 1;
     } else if (f->kind == 3) {
-      i32 t = f->i, q = f->next >> 10, piece = f->next & 1023;
-      if (q >= turn_n[t]) { level--; continue; }
-      Box whole, where;
-      for (int a = 0; a < 3; a++) whole.lo[a] = 0, whole.hi[a] = size[a];
-      i32 count = can_meet(level, turns[t][q], &whole, 0, &where);
-      if (count > 1 && count < 40) count = drop_contained(count);
-      if (piece >= count) { f->next = (q + 1) << 10; continue; }
-      f->next++;
-      where = list[piece];
-      made = lay(t, q, &where);
-    } else {
       i32 index = f->next++, t = index / 6, q = index % 6;
-      if (t < type_n) {
-        Box where, whole;
-        if (q >= turn_n[t] || !unlaid_of(level, t)) continue;
-        if (f->kind == 2) { /* only the first type that is left */
-          i32 first = 0;
-          while (!unlaid_of(level, first)) first++;
-          if (t != first) { level--; continue; }
-        }
-        for (int a = 0; a < 3; a++) whole.lo[a] = 0, whole.hi[a] = size[a];
-        if (f->kind == 4) {
-          if (covers_one(level, f->i, turns[t][q], &where)) made = lay(t, q, &where);
-          goto tried;
-        }
-        if (f->kind == 0 && !roomy(f, turns[t][q])) continue;
-        if (!can_meet(level, turns[t][q], f->kind == 0 ? &f->point : &whole, 0, &where)) continue;
-        made = lay(t, q, &where);
-      } else if (f->kind == 0 && index == type_n * 6) {
-        made = leave_void(f);
-      } else {
-        level--;
-        continue;
-      }
+      Box where;
+      if (t >= type_n) { level--; continue; }
+      if (q >= turn_n[t] || !unlaid_of(level, t) || !covers_one(level, f->i, turns[t][q], &where)) continue;
+      made = lay(t, q, &where);
+    } else if (f->next < f->option_n) {
+      const Option *o = &options[f->first_option + f->next++];
+      made = lay(o->type, o->pose, &o->at);
+    } else if (f->kind == 0 && f->next++ == f->option_n) {
+      made = leave_void(f);
+    } else {
+      level--;
+      continue;
     }
-  tried:
     if (!made) continue;
     int state = open_frame();
     if (state == 2) return 1;

@@ -5,7 +5,7 @@ A turn is a fixed amount of work, so which search answers first depends on the p
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from functools import partial
 from typing import Protocol, TypeAlias
 
@@ -15,6 +15,7 @@ from fitplan.packing.proofs_weights import MODULI, weights_proof
 from fitplan.packing.search_corner import MOST_BLOCKS, MOST_OBSTACLES, CornerSearch, apart, single_points
 from fitplan.packing.search_fill import FillProblem, FillSearch
 from fitplan.packing.search_places import OrderSearch, QuickSearch
+from fitplan.packing.search_slices import SlicedSearch
 
 Outcome: TypeAlias = dict[str, Placed] | Proof | bool | None
 """Places; a whole proof; False when the search is exhausted; None when there is more to do."""
@@ -22,8 +23,14 @@ Outcome: TypeAlias = dict[str, Placed] | Proof | bool | None
 MOST_FILL_CELLS = 4_000
 """Above so many unit cells the filling search is only of use where there is no void at all."""
 
+TIGHT_SHARE = 0.05
+"""Share of turns for the search by order where hardly any void is left: it hardly ever ends there."""
+
+MOST_RESTARTED = 24
+"""Above so many blocks a node of the search along lines takes too long for restarts."""
+
 RESTART_NODES = (1_000, 1_000, 4_000, 1_000, 1_000, 1_000, 1_000, 1_000, 1_000, 4_000, 1_000)
-"""Lengths of the restarted runs, over and over; coprime to the three axes that take turns."""
+"""Lengths of the restarted runs, over and over; coprime to the searches that take turns."""
 
 
 class Searcher(Protocol):
@@ -79,6 +86,24 @@ class CompleteTurns:
         return self._search.run(self._nodes)
 
 
+class Seldom:
+    """A search that takes its first turn and then one in so many."""
+
+    def __init__(self, search: Searcher, every: int) -> None:
+        self._search, self._every, self._turns = search, every, -1
+        self.name, self.method = search.name, search.method
+
+    @property
+    def work(self) -> int:
+        """Work done so far."""
+        return self._search.work
+
+    def turn(self) -> Outcome:
+        """Let the search have its turn, or not."""
+        self._turns += 1
+        return None if self._turns % self._every else self._search.turn()
+
+
 class QuickTurns:
     """Runs of the quick search at corners."""
 
@@ -102,15 +127,14 @@ class QuickTurns:
 
 
 class RestartTurns:
-    """The filling search begun again and again in another order, a little at a time; proves nothing."""
+    """A search begun again and again in another order, a little at a time; proves nothing."""
 
-    name, method = "fill, restarted", ""
+    method = ""
 
-    def __init__(self, plain: FillProblem, seed: int) -> None:
-        self._plain, self._seed = plain, seed
-        self._searches: list[FillSearch] = []
-        # In small grids of many blocks luck counts for more than anything else.
-        self._runs = 12 if sum(len(kind.names) for kind in plain.kinds) > 24 else 3
+    def __init__(self, makers: Sequence[Callable[[], SlicedSearch]], name: str, seed: int, runs: int) -> None:
+        self.name = name
+        self._makers, self._seed, self._runs = makers, seed, runs
+        self._searches: list[SlicedSearch] = []
         self._count = 0
 
     @property
@@ -119,11 +143,11 @@ class RestartTurns:
         return self._count
 
     def turn(self) -> Outcome:
-        """Make some runs along each axis."""
-        while len(self._searches) < 3:
-            self._searches.append(FillSearch(self._plain, up=len(self._searches)))
+        """Make some runs, of each of the searches in turn."""
+        if not self._searches:
+            self._searches = [make() for make in self._makers]
         for _ in range(self._runs):
-            search = self._searches[self._count % 3]
+            search = self._searches[self._count % len(self._searches)]
             search.restart(self._seed * 100_003 + self._count + 1)
             found = search.run(RESTART_NODES[self._count % len(RESTART_NODES)])
             self._count += 1
@@ -167,13 +191,15 @@ def searchers_for(problem: Problem, kinds: tuple[Kind, ...], seed: int) -> tuple
             up = max(range(3), key=lambda axis: (plain.size[axis], axis))
             method = "a search that fills the cavity from one side and accounts for every void"
             searchers.append(CompleteTurns(lambda: FillSearch(plain, up=up), "fill", method, 4_000))
-            searchers.append(RestartTurns(plain, seed))
+            makers = [partial(FillSearch, plain, up=axis) for axis in range(3)]
+            # In small grids of many blocks luck counts for more than anything else.
+            searchers.append(RestartTurns(makers, "fill, restarted", seed, 12 if count > 24 else 3))
     # Where hardly any void is left, neither luck nor order gets far: the turns go to the account of void.
-    tight = plain is not None and plain.budget * 20 <= plain.free
-    searchers.append(QuickTurns(quick, 1 if tight else 4))
+    tight = plain is not None and plain.budget * 14 <= plain.free
+    searchers.append(Seldom(QuickTurns(quick, 1), 4) if tight else QuickTurns(quick, 4))
     if plain is not None and count <= MOST_BLOCKS and len(apart(plain.obstacles)) <= MOST_OBSTACLES:
-        searchers += _corner(plain, count)
-    searchers.append(order_turns(kinds, share=0.25 if tight else 1.0))
+        searchers += _corner(plain, count, seed)
+    searchers.append(order_turns(kinds, share=TIGHT_SHARE if tight else 1.0))
     return quick, searchers
 
 
@@ -185,19 +211,23 @@ def _plain(problem: Problem, kinds: tuple[Kind, ...]) -> FillProblem | None:
     return plain if plain.budget >= 0 else None
 
 
-def _corner(plain: FillProblem, count: int) -> list[Searcher]:
-    """Two searches at corners; the second does without most of the first one's prunings."""
-    first = "a search that lays blocks into corners and accounts for void along lines"
+def _corner(plain: FillProblem, count: int, seed: int) -> list[Searcher]:
+    """Two searches with an account of void along lines, the second with fewer rules, and restarts."""
+    first = "a search that lays what has the fewest places left and accounts for void along lines"
     second = (
-        "the same with the axes turned, other corners first, another block held to one half of the mirror "
-        "images, and without its rules on gaps and exchanges"
+        "the same with the axes turned, another block held to one half of the mirror images, and without its "
+        "rules on gaps and exchanges"
     )
     nodes = int(1_000 * min(2.0, (12 / count) ** 3))
-    again = partial(CornerSearch, plain, axes=(2, 0, 1), look=1, shortcuts=False)
-    return [
-        CompleteTurns(lambda: CornerSearch(plain, look=1), "lines", first, nodes),
+    again = partial(CornerSearch, plain, axes=(2, 0, 1), shortcuts=False)
+    searchers: list[Searcher] = [
+        CompleteTurns(lambda: CornerSearch(plain), "lines", first, nodes),
         CompleteTurns(again, "lines, again", second, nodes),
     ]
+    if count <= MOST_RESTARTED:
+        restarts = RestartTurns([partial(CornerSearch, plain), again], "lines, restarted", seed, 1)
+        searchers.append(Seldom(restarts, 5))
+    return searchers
 
 
 def order_turns(kinds: tuple[Kind, ...], *, reverse: bool = False, share: float = 1.0) -> Searcher:

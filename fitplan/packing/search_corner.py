@@ -1,4 +1,4 @@
-"""The complete search for plain blocks that leave little void: laid into corners, with tolerance."""
+"""The complete search for plain blocks that leave little void: what has the fewest places is laid next."""
 
 from __future__ import annotations
 
@@ -7,9 +7,9 @@ import math
 
 import numpy as np
 
-from fitplan.kernels import load
 from fitplan.packing.problem import Placed
 from fitplan.packing.search_fill import FillProblem
+from fitplan.packing.search_slices import SlicedSearch
 
 MOST_BLOCKS = 48
 MOST_OBSTACLES = 64
@@ -17,8 +17,8 @@ MOST_LEVELS = 600
 MOST_EDGES = 30_000
 
 
-class CornerSearch:
-    """One run of the search: ``run`` returns places, False when exhausted, or None when there is more to do.
+class CornerSearch(SlicedSearch):
+    """One run of the search, in which laid blocks keep a range of positions.
 
     Parameters
     ----------
@@ -28,8 +28,6 @@ class CornerSearch:
         Bound narrow gaps by the void that is left, search one order of exchangeable blocks, and lay the
         second largest single block into one half on each axis only (the largest divides the search less).
         A confirming run does without the first two, and holds another block to one half.
-    look
-        Corners whose blocks are tried for a moment before one corner is chosen.
     one_each
         Give each of the points of `single_points` to one block, instead of looking for corners.
 
@@ -45,7 +43,6 @@ class CornerSearch:
         *,
         axes: tuple[int, int, int] = (0, 1, 2),
         shortcuts: bool = True,
-        look: int = 4,
         one_each: bool = False,
     ) -> None:
         self._plain, self._axes = plain, axes
@@ -62,7 +59,7 @@ class CornerSearch:
         held = min(1 if shortcuts else 2, len(singles) - 1)
         mirrored = singles[held] if singles and not obstacles else -1
         turned = [[box[a] for a in axes] + [box[a + 3] for a in axes] for box in obstacles]
-        self.kernel = load("packing_corner")
+        super().__init__("packing_corner", "corner")
         put, empty, call = self.kernel.put, self.kernel.empty, self.kernel.call
         if one_each:
             points = single_points(plain)
@@ -76,29 +73,9 @@ class CornerSearch:
             MOST_LEVELS, empty((MOST_EDGES, 4), np.int32), MOST_EDGES, put(np.array(rows, dtype=np.int32)),
             len(rows), put(np.array(turned or [[0] * 6], dtype=np.int32)), len(turned),
             *(plain.size[a] for a in axes), min(plain.budget, 2**31 - 1),
-            -1 if one_each else mirrored, 7 if shortcuts else 4, look,
+            -1 if one_each else mirrored, 3 if shortcuts else 0,
         )  # fmt: skip
         self._dead = state == 0
-        self.overrun = False
-
-    @property
-    def nodes(self) -> int:
-        """Nodes of the search tree so far."""
-        return int(self.kernel.call("corner_nodes"))
-
-    def run(self, nodes: int) -> dict[str, Placed] | bool | None:
-        """Search some nodes further."""
-        if self._dead:
-            return False
-        if self.overrun:
-            return None
-        state = self.kernel.call("corner_run", nodes)
-        if state == 0:
-            self._dead = True
-            return False
-        if state == -2:
-            self.overrun = True
-        return self._places() if state == 1 else None
 
     def _places(self) -> dict[str, Placed]:
         plain = self._plain

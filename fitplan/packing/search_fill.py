@@ -12,9 +12,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from fitplan.kernels import load
 from fitplan.packing.free_offsets import Kind, union_volume
 from fitplan.packing.problem import IntBox, Placed, Problem, anywhere
+from fitplan.packing.search_slices import SlicedSearch
 
 MOST_FRAMES = 2_000
 MOST_CELLS = 800_000
@@ -96,8 +96,8 @@ def _edges(problem: Problem, kind: Kind) -> tuple[int, int, int]:
     return first
 
 
-class FillSearch:
-    """One run of the search: ``run`` returns places, False when exhausted, or None when there is more to do.
+class FillSearch(SlicedSearch):
+    """One run of the search that fills the cavity from one side.
 
     Parameters
     ----------
@@ -135,7 +135,7 @@ class FillSearch:
         order = sorted(range(len(plain.blocks)), key=lambda k: (-math.prod(plain.blocks[k]), plain.blocks[k]))
         self._order = order
         single = next((k for k, t in enumerate(order) if len(plain.kinds[t].names) == 1), -1)
-        self.kernel = load("packing_fill")
+        super().__init__("packing_fill", "fill")
         put, empty, call = self.kernel.put, self.kernel.empty, self.kernel.call
         rows = [(len(plain.kinds[t].names), *plain.blocks[t]) for t in order]
         frame_bytes = call("fill_frame_bytes")
@@ -151,31 +151,6 @@ class FillSearch:
             int(shortcuts),
         )  # fmt: skip
         self._dead = not alive
-        self.overrun = False
-
-    def restart(self, seed: int) -> None:
-        """Begin again, with blocks and poses tried in another order."""
-        self._dead = not self.kernel.call("fill_restart", seed)
-        self.overrun = False
-
-    @property
-    def nodes(self) -> int:
-        """Blocks and voids tried so far."""
-        return int(self.kernel.call("fill_nodes"))
-
-    def run(self, nodes: int) -> dict[str, Placed] | bool | None:
-        """Search some nodes further."""
-        if self._dead:
-            return False
-        if self.overrun:
-            return None
-        state = self.kernel.call("fill_run", nodes)
-        if state == 0:
-            self._dead = True
-            return False
-        if state == -2:
-            self.overrun = True
-        return self._places() if state == 1 else None
 
     def _places(self) -> dict[str, Placed]:
         plain = self._plain

@@ -16,7 +16,7 @@ from typing import TypeAlias
 from fitplan.packing.bounds import free_volume, quick_proof
 from fitplan.packing.free_offsets import Kind, kinds_of
 from fitplan.packing.placement_check import check_placement
-from fitplan.packing.portfolio import Outcome, Searcher, order_turns, searchers_for
+from fitplan.packing.portfolio import TIGHT_SHARE, Outcome, Searcher, order_turns, searchers_for
 from fitplan.packing.problem import Answer, Placed, Problem, Proof
 from fitplan.packing.proofs_weights import weights_proof
 from fitplan.packing.search_fill import FillProblem
@@ -167,7 +167,7 @@ class _Run:
         if len(self.ended) == 1:
             self.searchers = [other for other in self.searchers if other.method]
             tight = searcher.name.startswith("lines")
-            self.searchers.append(order_turns(self.kinds, reverse=True, share=0.25 if tight else 1.0))
+            self.searchers.append(order_turns(self.kinds, reverse=True, share=TIGHT_SHARE if tight else 1.0))
 
     def _proof(self) -> Proof:
         count = len(self.problem.items)
