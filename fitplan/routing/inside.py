@@ -126,10 +126,34 @@ class Inside:
             found = joiner.chain(lanes[0])
         else:
             found = joiner.tree(lanes[0])
+        joiner.settle(*self._for_other_styles(net, lanes))
         if isinstance(found, str):
             self._lose(name, [r.node for reaches in lanes for r in reaches], found)
             return []
         return self._segments(name, found)
+
+    def _for_other_styles(
+        self, net: ResolvedNet, lanes: Sequence[Sequence[Reach]]
+    ) -> tuple[list[Reach], Reach | None, list[Reach]]:
+        """Return what a tree or chain would join here, and what home runs would, if they led here."""
+        by_node = {reach.node: reach for reaches in lanes for reach in reaches}
+        ends = [by_node[end] for end in net.ends if end in by_node]
+        ports: dict[int, Reach] = {}
+        for node, reach in by_node.items():
+            if isinstance(node, Portal):
+                ports.setdefault(node.coupling, reach)
+        every = [*ends, *(ports[coupling] for coupling in sorted(ports))]
+        home = home_of(net)
+        if home.vehicle != self.vehicle:
+            return every, None, []
+        order = {name: number for number, name in enumerate(self.layout.maps)}
+        here = order[self.vehicle]
+        others = [reach for reach in ends if reach.node != home]
+        for end in net.ends:
+            coupling = here - 1 if order[end.vehicle] < here else here
+            if end.vehicle != self.vehicle and coupling in ports:
+                others.append(ports[coupling])
+        return every, by_node[home], others
 
     def _joiner(self, net: str, lanes: list[list[Reach]]) -> Joiner:
         every = list(dict.fromkeys(reach for reaches in lanes for reach in reaches))

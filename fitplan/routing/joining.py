@@ -86,12 +86,45 @@ class Joiner:
     ) -> None:
         self.net = net
         self._map = map_
+        self._ground = ground
+        self._diameter = diameter
+        self._ends = [voxel for reach in reaches for voxel in reach.voxels]
+        self._allowances = allowances
+        self._taken = round_splices(map_, others)
         self._splice_mm = splice_wire(allowances)
-        room = map_.room(diameter, [voxel for reach in reaches for voxel in reach.voxels])
-        taken = round_splices(map_, others)
-        self._trees = TreeMap(room, ground, further_mm=allowances.strip, taken=taken)
-
+        self._made: TreeMap | None = None
+        # What was asked once is kept, so that the map itself need not be.
         self._known: dict[tuple[Terminal, ...], VoxelTree | None] = {}
+        self._ways: dict[tuple[Terminal, Terminal], NDArray[np.int32] | None] = {}
+        self._costs: dict[tuple[Terminal, Terminal], float] = {}
+        self._spots: dict[tuple[Terminal, ...], Voxel | None] = {}
+
+    @property
+    def _trees(self) -> TreeMap:
+        if self._made is None:
+            room = self._map.room(self._diameter, self._ends)
+            self._made = TreeMap(room, self._ground, further_mm=self._allowances.strip, taken=self._taken)
+        return self._made
+
+    def settle(self, reaches: Sequence[Reach], home: Reach | None, others: Sequence[Reach]) -> None:
+        """Ask for what the other styles take, and give the map's memory back.
+
+        Parameters
+        ----------
+        reaches
+            All that is joined here.
+        home, others
+            Where home runs would lead, when that is here, and what would come from.
+        """
+        if len(reaches) > 2:
+            self.tree(reaches)
+            self.chain(reaches)
+        for number, one in enumerate(reaches):
+            for other in reaches[number + 1 :]:
+                self._way(_terminal(one), _terminal(other))
+        if home is not None:
+            self.home_runs(home, others)
+        self._made = None
 
     # -- styles ------------------------------------------------------------------------------------------
 
@@ -134,7 +167,7 @@ class Joiner:
                 pieces.append(found)
                 last = here
                 continue
-            spot = self._trees.best_splice([last[1], terminals[number], terminals[order[place + 1]]])
+            spot = self._splice(last[1], terminals[number], terminals[order[place + 1]])
             if spot is None:
                 return f"no splice has room near {_name(here[0])}, which takes one wire"
             splice = (SpliceSpot(self.net, self._map.name, spot), Terminal((spot,), 3))
@@ -160,10 +193,9 @@ class Joiner:
         rest = far[alone:]
         last: tuple[Node, Terminal] = centre
         while rest:
-            spot = self._trees.best_splice([last[1]])
+            spot = self._splice(last[1], apart=True)
             if spot is None:
                 return f"{_name(home.node)} takes {home.wires}, and no splice has room near it"
-            self._trees.take(round_splices(self._map, [spot]))
             splice = (SpliceSpot(self.net, self._map.name, spot), Terminal((spot,), MOST_IN_SPLICE))
             pieces.append(self._piece(splice, last))
             # One place is for the wire onwards, and one for a further splice where all do not meet in this.
@@ -180,14 +212,32 @@ class Joiner:
         return self._why([one, other]) if piece is None else self._with_pins([piece])
 
     def _piece(self, one: tuple[Node, Terminal], other: tuple[Node, Terminal]) -> Piece | None:
-        way = self._trees.way(one[1], other[1])
+        way = self._way(one[1], other[1])
         return None if way is None else Piece(one[0], other[0], way)
+
+    def _way(self, one: Terminal, other: Terminal) -> NDArray[np.int32] | None:
+        if (one, other) not in self._ways:
+            way = self._trees.way(one, other)
+            self._ways[one, other] = way
+            self._ways[other, one] = None if way is None else way[::-1]
+        return self._ways[one, other]
+
+    def _splice(self, *terminals: Terminal, apart: bool = False) -> Voxel | None:
+        """Return where a splice of these is cheapest; `apart`: no other splice is to be close to it."""
+        if terminals not in self._spots:
+            spot = self._trees.best_splice(terminals)
+            if apart and spot is not None:
+                self._trees.take(round_splices(self._map, [spot]))
+            self._spots[terminals] = spot
+        return self._spots[terminals]
 
     def _cost(self, one: Terminal, other: Terminal) -> float:
         if one.voxels == other.voxels:
             return 0.0
-        found = self._trees.cost_mm(one, other)
-        return math.inf if found is None else found
+        if (one, other) not in self._costs:
+            found = self._trees.cost_mm(one, other)
+            self._costs[one, other] = self._costs[other, one] = math.inf if found is None else found
+        return self._costs[one, other]
 
     def _inner(self, reach: Reach) -> float:
         """Return what it costs to have this between two others in a chain."""
@@ -197,7 +247,7 @@ class Joiner:
 
     def _why(self, reaches: Sequence[Reach]) -> str:
         first = _terminal(reaches[0])
-        if any(self._trees.cost_mm(first, _terminal(reach)) is None for reach in reaches[1:]):
+        if any(math.isinf(self._cost(first, _terminal(reach))) for reach in reaches[1:]):
             return f"no way through {self._map.name} is wide enough"
         return f"no splice has room in {self._map.name}, and its pins take too few wires"
 
