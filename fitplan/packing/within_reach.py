@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -14,6 +15,8 @@ from fitplan.packing.rebuild import pack_with_rebuild
 from fitplan.packing.seats import Wanted
 from fitplan.packing.shafts import HeldOpen, held_open
 
+MOST_SETS = 12
+"""Sets of parts that are left to lie in the way, where the user allows some."""
 _Lie = tuple[str, str, Place, str]
 """What an answer hangs on: need, part, place and what carries it."""
 
@@ -50,7 +53,36 @@ class ReachablePacker:
             other = self._workshop.pack_as_it_is(name, wanted, removed, proofs=False, held=held)
             if other.holds and len(left := self._shut_in(other)) < len(best.shut_in):
                 best = replace(packing, placements=other.placements, shut_in=left)
+        if best.shut_in:
+            best = self._with_some_on_top(best, wanted, removed)
         return _with_shelves(best)
+
+    def _with_some_on_top(
+        self, packing: Packing, wanted: tuple[Wanted, ...], removed: frozenset[str]
+    ) -> Packing:
+        """Let as many other parts lie in the way as the user allows: those are put where there is room."""
+        name, shut = packing.vehicle, frozenset(packing.shut_in)
+        most = max(self._needs[need].exchange.parts_out for need in shut)
+        others = [entry for entry in wanted if entry.need.name not in shut]
+        sets = (names for count in range(1, most + 1) for names in itertools.combinations(others, count))
+        best = packing
+        for last in itertools.islice(sets, MOST_SETS):
+            first = self._workshop.pack_as_it_is(
+                name,
+                tuple(entry for entry in wanted if entry not in last),
+                removed,
+                proofs=False,
+                come_out=shut,
+            )
+            if not first.holds:
+                continue
+            held = tuple(held_open(place, ()) for place in first.placements)
+            other = self._workshop.pack_as_it_is(name, wanted, removed, proofs=False, held=held)
+            if other.holds and len(left := self._shut_in(other)) < len(best.shut_in):
+                best = replace(packing, placements=other.placements, shut_in=left)
+            if not best.shut_in:
+                break
+        return best
 
     def _with_ways_of_their_own(
         self, packing: Packing, wanted: tuple[Wanted, ...], removed: frozenset[str]

@@ -16,7 +16,7 @@ from fitplan.model.part import Access, Clearance, Mount, Part
 from fitplan.model.plan import BuiltTrain, Exchanged, Harness, Placement
 from fitplan.model.solids import Box, Place, Solid
 from fitplan.model.train import Exchange, Need, Train, TrainVehicle
-from fitplan.model.vehicle import BodySolid, Opening, Vehicle
+from fitplan.model.vehicle import BodySolid, Opening, Vehicle, Window
 from fitplan.packing.choice import choose
 from fitplan.packing.exchange import exchanges, exchanges_in
 from fitplan.packing.pack import Workshop
@@ -258,6 +258,22 @@ def test_cells_under_a_ledge_are_left_a_way_of_two_moves() -> None:
     assert entry.last is not None
     assert [way for way, _ in entry.last.moves] == ["+x", "+z"]
     assert entry.parts_out == ()
+
+
+def test_one_part_may_lie_on_the_cells_where_that_is_allowed() -> None:
+    """Cells at a slit lie under two boards, or on one of them: with one allowed, that is done."""
+    window = Window("slit", Box((0, 12, FLOOR), (8, 20, FLOOR + 12.8)), "-x")
+    vehicle = hollow("v", 6, 4, 9, windows=(window,))
+    look = Mount(looks="-x", lens=Box((0, 4, 1), (0, 12, 7)), turnable=False)
+    holder = replace(part(Box((0, 0, 0), (32, 16, 8)), access=(CELLS,)), id="holder", mount=look)
+    board = replace(part(Box((0, 0, 0), (32, 16, 3))), id="board", mount=Mount(turnable=False))
+    found = []
+    for allowed in (0, 1, 2):
+        cells = Need("cells", (holder,), looks=("v", "slit"), exchange=Exchange(parts_out=allowed))
+        train = train_of((vehicle,), (cells, Need("a", (board,)), Need("b", (board,))))
+        shut, (entry,) = packed(train)
+        found.append((shut, len(entry.parts_out)))
+    assert found == [(("cells",), 2), ((), 1), ((), 2)]
 
 
 def straight_up_by_brute_force(hatch: Box, sizes: Sequence[tuple[int, int, int]], room: Box) -> bool:
