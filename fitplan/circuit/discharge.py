@@ -25,6 +25,8 @@ _GAUSS = (
     (0.5 + math.sqrt(0.15), 5 / 18),
 )
 _TURNS = 200
+_CLOSE_CHARGE = 1e-8
+"""Share of a full charge to which it is found out when something gives up."""
 _CLOSE_V = 1e-9
 
 
@@ -138,7 +140,7 @@ def _first_weak(
     weak_at: Callable[[float], Weak | None], good: float, bad: float, weak: Weak
 ) -> tuple[float, Weak]:
     """Return the highest state of charge at which something is weak, between a good and a bad one."""
-    for _ in range(40):
+    while good - bad > _CLOSE_CHARGE:
         middle = (good + bad) / 2
         found = weak_at(middle)
         if found is None:
