@@ -178,6 +178,24 @@ def test_turning_a_vehicle_by_half_does_not_change_a_verdict(
     assert one == other
 
 
+@given(
+    seed=st.integers(0, 10_000),
+    sizes=st.lists(
+        st.tuples(st.integers(8, 60), st.integers(8, 32), st.integers(5, 28)), min_size=1, max_size=3
+    ),
+)
+@settings(max_examples=12, deadline=None)
+def test_taking_a_brick_out_never_takes_the_room_away(seed: int, sizes: list[tuple[int, int, int]]) -> None:
+    """What fits is never proved impossible with one more brick out."""
+    vehicle = _with_bricks(random.Random(seed), 3)
+    wanted = _wanted(*((float(x), float(y), float(z)) for x, y, z in sizes))
+    workshop = Workshop({"v": vehicle}, deadline_s=20)
+    names = [entry.name for entry in vehicle.removables]
+    verdicts = [workshop.pack_as_it_is("v", wanted, frozenset(names[:count])).verdict for count in range(4)]
+    for before, after in itertools.pairwise(verdicts):
+        assert not (before == "fits" and after == "cannot fit")
+
+
 def test_the_smallest_set_that_has_no_room_is_named() -> None:
     """Three blocks 30 mm long do not go into 64 mm, any two do: the three are named, a fourth is not."""
     workshop = Workshop({"v": hollow("v", 10, 6, 9)}, deadline_s=20)
