@@ -40,7 +40,7 @@ def shortest_tree(map_: TreeMap, terminals: Sequence[Terminal]) -> VoxelTree | N
     if len(terminals) < 2:
         raise ValueError("a tree joins at least two terminals")
     floods = _floods_of(map_, terminals)
-    between = _between(map_, terminals, floods)
+    between = lengths_between(map_, terminals, floods)
     if between is None:
         return None
     if len(terminals) == 3:
@@ -71,7 +71,7 @@ def _floods_of(map_: TreeMap, terminals: Sequence[Terminal]) -> list[int]:
     return [map_.flood(goal, goals, bound) for goal in goals]
 
 
-def _between(
+def lengths_between(
     map_: TreeMap, terminals: Sequence[Terminal], floods: Sequence[int]
 ) -> NDArray[np.uint32] | None:
     """Return the lengths between terminals, or None when they do not hang together."""
@@ -127,7 +127,7 @@ def _over_sites(
     nodes = [*terminals, *(Terminal((site,), len(terminals)) for site in chosen)]
     goals = [node.voxels for node in nodes]
     known = [map_.flood(node.voxels, goals) for node in nodes]
-    every = _between(map_, nodes, known)
+    every = lengths_between(map_, nodes, known)
     if every is None:
         return greedy
     found = _shortest_over(map_, nodes, every, len(terminals))

@@ -15,8 +15,9 @@ from scipy.sparse.csgraph import dijkstra
 
 from fitplan.routing.orders import best_order, exchanged_order
 from fitplan.routing.steiner import steiner_tree
-from fitplan.routing.tree_map import Ground, Terminal, TreeMap, VoxelTree
-from fitplan.routing.voxel_trees import MOST_EXACT, shortest_tree
+from fitplan.routing.tree_map import FAR, Ground, Terminal, TreeMap, VoxelTree
+from fitplan.routing.tree_search import Exact, Greedy
+from fitplan.routing.voxel_trees import MOST_EXACT, lengths_between, shortest_tree
 from fitplan.routing.ways import Field, Voxel, lattice_length
 
 from .lattice_graph import lattice_graph
@@ -211,3 +212,38 @@ def test_an_order_keeps_ends_at_its_ends() -> None:
     inner[[2, 3]] = math.inf
     order = best_order(lengths, inner)
     assert {order[0], order[-1]} == {2, 3}
+
+
+@given(st.integers(0, 10_000))
+@settings(max_examples=25, deadline=None)
+def test_leaving_out_changes_nothing(seed: int) -> None:
+    """Pins of one to three wires, some joined inside: pruned by a greedy tree or not, costs are the same."""
+    rng = np.random.default_rng(seed)
+    free = rng.random((9, 8, 4)) > 0.2
+    rooms = Field(free).rooms()
+    cells = np.argwhere(rooms == np.bincount(rooms[rooms > 0]).argmax())
+    count = int(rng.integers(4, 6))
+    if len(cells) < 4 * count:
+        return
+    spots = [tuple(cell) for cell in cells[rng.choice(len(cells), 2 * count, replace=False)].tolist()]
+    terminals = [
+        Terminal(tuple(spots[2 * i : 2 * i + int(rng.integers(1, 3))]), int(rng.integers(1, 4)))
+        for i in range(count)
+    ]
+    map_ = tree_map(free, float(rng.choice([0.0, 0.5, 3.0])), further_mm=0.5)
+    goals = [terminal.voxels for terminal in terminals]
+    floods = [map_.flood(goal, goals, FAR) for goal in goals]
+    between = lengths_between(map_, terminals, floods)
+    assert between is not None
+    greedy = Greedy(map_, terminals, floods).grow()
+    whole = Exact(map_, terminals, floods, between, FAR // 4).solve()
+    pruned = shortest_tree(map_, terminals)
+    if whole is None:
+        assert pruned is None
+        assert greedy is None
+        return
+    check(whole, terminals)
+    assert pruned is not None
+    check(pruned, terminals)
+    assert pruned.cost_mm == pytest.approx(whole.cost_mm, abs=1e-9)
+    assert greedy is None or whole.cost_mm <= greedy.cost_mm + 1e-9
