@@ -292,7 +292,11 @@ class WiringEntry(Entry):
 
     signal_wire: PartId | None = Field(None, description="wire for signals; `wire-awg28` when not given")
     power_wire: PartId | None = Field(None, description="wire for power; `wire-awg24` when not given")
-    style: Style = Field("tree", description="how nets branch: shared ways, a wire each, or from pin to pin")
+    style: Style = Field(
+        "tree",
+        description="how nets branch: shared ways; a wire each to the net's distribution board, or else to the "
+        "first pin that takes them all; or from pin to pin",
+    )
     coupling_connector: PartId | None = Field(
         None, description="connector pair at each coupling; wires run through when not given"
     )
