@@ -294,8 +294,8 @@ class WiringEntry(Entry):
     power_wire: PartId | None = Field(None, description="wire for power; `wire-awg24` when not given")
     style: Style = Field(
         "tree",
-        description="how nets branch: shared ways; a wire each to the net's distribution board, or else to the "
-        "first pin that takes them all; or from pin to pin",
+        description="how nets branch: shared ways; a wire each to the net's distribution board, or else to "
+        "the first pin that takes them all; or from pin to pin",
     )
     coupling_connector: PartId | None = Field(
         None, description="connector pair at each coupling; wires run through when not given"
