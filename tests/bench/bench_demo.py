@@ -18,7 +18,7 @@ import time
 from pathlib import Path
 
 RUNS = 3
-LOOK_S = 0.05
+LOOK_S = 0.2
 PROC = Path("/proc")
 
 
