@@ -10,6 +10,7 @@ from contextlib import suppress
 from html import escape
 
 from fitplan.beside import begin
+from fitplan.checks.stopping import proposed_trip
 from fitplan.errors import FitplanError
 from fitplan.files.plan_json import plan_schema, plan_to_json
 from fitplan.meshes.mesh_out import dummy_stl, plan_glb, shelf_stl
@@ -25,7 +26,7 @@ from fitplan.report.spreadsheet import spreadsheet_bytes
 from fitplan.report.summary import summary_text
 from fitplan.report.train_drawing import side_drawing, top_drawing
 from fitplan.report.wiring_drawing import wiring_drawing
-from fitplan.report.wording import clean
+from fitplan.report.wording import clean, headline
 
 
 def plan_files(plan: Plan, paper: Paper = "A4", beside: Executor | None = None) -> dict[str, bytes]:
@@ -63,9 +64,10 @@ def plan_files(plan: Plan, paper: Paper = "A4", beside: Executor | None = None) 
         put(name, content, what)
     if plan.built.pin_map:
         figures = []
-        if plan.built.train.running.trip_distance > 0:
-            distance = plan.built.train.running.trip_distance
-            figures.append(("TRIP_DISTANCE_MM", distance, "distance at which the train stops, mm"))
+        if (distance := proposed_trip(plan.built)) > 0:
+            own = plan.built.train.running.trip_distance > 0
+            whose = "as the train file says" if own else "the least that is safe, rounded up"
+            figures.append(("TRIP_DISTANCE_MM", distance, f"brake at this reading, mm: {whose}"))
         header = pin_header(plan.built.pin_map, plan.built.train.name, figures)
         put("train_pins.h", header, "the pin map as a C header")
     put(
@@ -114,7 +116,7 @@ def _index(plan: Plan, about: dict[str, str]) -> bytes:
         for name, what in about.items()
     )
     title = escape(clean(plan.built.train.name))
-    sentence = escape(clean(f"{plan.verdict}: {plan.summary}"))
+    sentence = escape(clean(f"{headline(plan)[1]}: {plan.summary}"))
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         f'<meta http-equiv="Content-Security-Policy" content="{QUIET_POLICY}">'

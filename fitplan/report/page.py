@@ -39,6 +39,7 @@ from fitplan.report.wording import (
     colour_word,
     counted,
     end_word,
+    headline,
     millimetres,
     number,
     way_word,
@@ -71,12 +72,14 @@ def page_bytes(plan: Plan) -> bytes:
     words = page_words(plan)
     data = {"scene": scene_of(plan), "words": words, "steps": _step_words(plan)}
     script, style = page_script(), base_style()
+    sign, words_of_verdict = headline(plan)
     wiring = wiring_drawing(plan)
     context: dict[str, Any] = {
         "plan": plan,
         "train": clean(plan.built.train.name),
         "version": __version__,
-        "signal": SIGNALS[plan.verdict],
+        "signal": SIGNALS[sign],
+        "headline": words_of_verdict,
         "facts": _facts(plan),
         "findings": _findings(plan),
         "parts": _part_cards(plan),

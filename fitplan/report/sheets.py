@@ -18,7 +18,7 @@ from fitplan.report.step_drawing import step_drawing
 from fitplan.report.train_drawing import side_drawing
 from fitplan.report.wiring_drawing import wiring_drawing
 from fitplan.report.wiring_layout import BREAK, wiring_layout
-from fitplan.report.wording import counted, number, sentence, shorten
+from fitplan.report.wording import counted, headline, number, sentence, shorten
 from fitplan.units import STUD
 
 Paper: TypeAlias = Literal["A4", "Letter"]
@@ -144,7 +144,7 @@ def _frame(page: Drawing, plan: Plan, place: int, count: int) -> None:
 def _cover(pad: _Pad, plan: Plan) -> None:
     pad.turn("The train and its parts")
     page = pad.page
-    lines = wrapped(f"{plan.verdict}. {sentence(plan.summary)}", 4.2, pad.width, most=4)
+    lines = wrapped(f"{headline(plan)[1]}. {sentence(plan.summary)}", 4.2, pad.width, most=4)
     for line in lines:
         page.text(EDGE, pad.y + 4.6, line, 4.2)
         pad.y += 5.8

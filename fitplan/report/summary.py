@@ -7,7 +7,7 @@ import textwrap
 from fitplan.model.plan import Plan
 from fitplan.report.cautions import cautions_of
 from fitplan.report.terminal import SEVERITY_SIGNS, VERDICT_SIGNS
-from fitplan.report.wording import added_words, counted, millimetres, number, sentence, shorten
+from fitplan.report.wording import added_words, counted, headline, millimetres, number, sentence, shorten
 
 WIDTH = 100
 
@@ -19,7 +19,8 @@ def summary_text(plan: Plan) -> str:
         "=" * min(WIDTH, len(shorten(plan.built.train.name, WIDTH))),
         "",
     ]
-    lines += _paragraph(f"{VERDICT_SIGNS[plan.verdict][0]} {plan.verdict}. {shorten(plan.summary, 600)}")
+    sign, words = headline(plan)
+    lines += _paragraph(f"{VERDICT_SIGNS[sign][0]} {words}. {shorten(plan.summary, 600)}")
     lines += ["", "Where everything goes"]
     for entry in plan.built.train.vehicles:
         here = [placement for placement in plan.built.placements if placement.vehicle == entry.name]

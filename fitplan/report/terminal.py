@@ -19,7 +19,7 @@ from fitplan.model.train import Train
 from fitplan.report.layer_text import layers_text as layers_text
 from fitplan.report.layer_text import part_text as part_text
 from fitplan.report.lists import Sheet, parts_list
-from fitplan.report.wording import added_words, clean, counted, end_word, number, shorten
+from fitplan.report.wording import added_words, clean, counted, end_word, headline, number, shorten
 from fitplan.verify.result import Report
 
 VERDICT_SIGNS: dict[Verdict, tuple[str, str]] = {
@@ -36,10 +36,10 @@ SEVERITY_SIGNS: dict[Severity, tuple[str, str]] = {
 _LONGEST = 400
 
 
-def verdict_text(verdict: Verdict, summary: str = "") -> Text:
-    """Return a verdict with its sign, and the sentence that goes with it."""
+def verdict_text(verdict: Verdict, summary: str = "", words: str = "") -> Text:
+    """Return a verdict with its sign, in words of its own where given, and the sentence that goes with it."""
     sign, style = VERDICT_SIGNS[verdict]
-    text = Text(f"{sign} {verdict}", style=f"bold {style}")
+    text = Text(f"{sign} {words or verdict}", style=f"bold {style}")
     if summary:
         text.append(f"\n{shorten(summary, _LONGEST)}", style="not bold default")
     return text
@@ -47,7 +47,8 @@ def verdict_text(verdict: Verdict, summary: str = "") -> Text:
 
 def plan_summary(plan: Plan) -> RenderableType:
     """Return the verdict, where every part lies, what is missing, and the harness in one line."""
-    blocks: list[RenderableType] = [verdict_text(plan.verdict, plan.summary), Text()]
+    verdict, words = headline(plan)
+    blocks: list[RenderableType] = [verdict_text(verdict, plan.summary, words), Text()]
     table = plain_table(("part", "is", "vehicle", "place (mm)", "carried by"))
     for placement in plan.built.placements:
         bounds = [placement.place.move_solid(solid).bounds for solid in placement.part.envelope]

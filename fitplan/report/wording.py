@@ -6,7 +6,7 @@ import re
 import unicodedata
 
 from fitplan.model.part import PinJoint
-from fitplan.model.plan import BuiltTrain, Rebuild, Wire, WireEnd
+from fitplan.model.plan import BuiltTrain, Plan, Rebuild, Verdict, Wire, WireEnd
 from fitplan.model.solids import Vec
 
 WIRE_COLOURS: dict[str, tuple[str, str]] = {
@@ -50,6 +50,15 @@ def shorten(text: str, most: int) -> str:
         return text
     head = (most - 1) * 2 // 3
     return f"{text[:head]}…{text[len(text) - (most - 1 - head) :]}"
+
+
+def headline(plan: Plan) -> tuple[Verdict, str]:
+    """Return whose sign a plan bears and its verdict in words: what fits may still have to be mended."""
+    fits = plan.verdict in ("fits", "fits after a rebuild")
+    stops = any(finding.severity == "stop" for finding in plan.findings)
+    if fits and (stops or plan.assembly_blocked or not plan.complete):
+        return "cannot fit", f"{plan.verdict}, but not everything is in order"
+    return plan.verdict, plan.verdict
 
 
 def added_words(rebuild: Rebuild) -> str:
