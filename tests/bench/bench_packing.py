@@ -1,7 +1,7 @@
 """The packing engine beside general-purpose solvers, on puzzles, hidden cuts and near misses.
 
-Run ``python tests/bench/bench_packing.py [--quick] [--seeds N] [--references] [--only WORD]``.  A row gives the share
-decided and the median time; references run on the same cases in the same run, each alone.
+Run ``python tests/bench/bench_packing.py [--quick] [--seeds N] [--references] [--only WORD]``.  A row gives
+the share decided and the median time; references run on the same cases in the same run, each alone.
 """
 
 from __future__ import annotations
