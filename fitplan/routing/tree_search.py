@@ -103,7 +103,9 @@ class Exact:
         floods: Sequence[int],
         between: NDArray[np.uint32],
         limit: int,
+        most_work: int,
     ) -> None:
+        self.most_work = most_work
         self.map, self.kernel = map_, map_.kernel
         # The first terminal is the root: best the one that takes most wires.
         order = sorted(range(len(terminals)), key=lambda i: (-terminals[i].wires, i))
@@ -141,7 +143,7 @@ class Exact:
         return found
 
     def solve(self) -> VoxelTree | None:
-        """Return the tree, or None when there is none within the limit or the sets are too many."""
+        """Return the tree, or None when there is none within the limit or the work is too much."""
         count = len(self.terminals)
         between = self.kernel.put(np.ascontiguousarray(self.between))
         kept = int(self.kernel.call("keep", self.map.listed(self.guards), count, between, self.limit))
@@ -154,9 +156,12 @@ class Exact:
         ]
         self._fill_singles()
         whole = (1 << (count - 1)) - 1
+        begun = int(self.kernel.call("work_done"))
         for group in range(1, whole + 1):
             if group & (group - 1):
                 self._spread(group)
+                if int(self.kernel.call("work_done")) - begun > self.most_work:
+                    return None
         cost, parts = self._joined_at(0, whole, self.terminals[0].wires)
         if cost >= FAR:
             return None

@@ -1,11 +1,11 @@
 """Shortest trees over the free voxels of one vehicle: where the wires of a net branch.
 
 A tree branches in a splice, where one may be, or at a terminal that takes more than one wire. Up to
-`MOST_EXACT` terminals the tree is a shortest one over all voxels: labels for sets of terminals are handed
-from voxel to voxel and joined at splices (Dreyfus and Wagner 1971; Erickson, Monma and Veinott 1987; from
-memory, not confirmed), and what cannot be part of a tree as short as the one found greedily is left out. With
-more terminals the greedy tree is compared with a shortest one over the terminals and some sites for splices
-(`fitplan.routing.steiner`).
+`MOST_EXACT` terminals the tree is a shortest one over all voxels, unless that takes more than `MOST_WORK`:
+labels for sets of terminals are handed from voxel to voxel and joined at splices (Dreyfus and Wagner 1971;
+Erickson, Monma and Veinott 1987; from memory, not confirmed), and what cannot be part of a tree as short as
+the one found greedily is left out. Otherwise the greedy tree is compared with a shortest one over the
+terminals and some sites for splices (`fitplan.routing.steiner`).
 """
 
 from __future__ import annotations
@@ -24,6 +24,8 @@ from fitplan.routing.ways import Voxel
 
 MOST_EXACT = 8
 """Up to so many terminals the tree is exact over all voxels: the work grows threefold with each."""
+MOST_WORK = 8_000_000
+"""Voxels that the exact search looks at before it gives up: about a second."""
 _SITES = 12
 _SECONDS = 2.0
 """Longest search over sites; then the best so far is taken."""
@@ -50,8 +52,8 @@ def shortest_tree(map_: TreeMap, terminals: Sequence[Terminal]) -> VoxelTree | N
         return _over_sites(map_, terminals, floods, between, greedy)
     # Without a greedy tree a chain through all terminals and back bounds nothing: look at everything.
     limit = FAR // 4 if greedy is None else map_.in_units(greedy.cost_mm) + 1
-    found = Exact(map_, terminals, floods, between, limit).solve()
-    return found or greedy
+    found = Exact(map_, terminals, floods, between, limit, MOST_WORK).solve()
+    return found or _over_sites(map_, terminals, floods, between, greedy)
 
 
 def _floods_of(map_: TreeMap, terminals: Sequence[Terminal]) -> list[int]:

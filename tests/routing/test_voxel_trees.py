@@ -17,7 +17,7 @@ from fitplan.routing.orders import best_order, exchanged_order
 from fitplan.routing.steiner import steiner_tree
 from fitplan.routing.tree_map import FAR, Ground, Terminal, TreeMap, VoxelTree
 from fitplan.routing.tree_search import Exact, Greedy
-from fitplan.routing.voxel_trees import MOST_EXACT, lengths_between, shortest_tree
+from fitplan.routing.voxel_trees import MOST_EXACT, MOST_WORK, lengths_between, shortest_tree
 from fitplan.routing.ways import Field, Voxel, lattice_length
 
 from .lattice_graph import lattice_graph
@@ -236,7 +236,7 @@ def test_leaving_out_changes_nothing(seed: int) -> None:
     between = lengths_between(map_, terminals, floods)
     assert between is not None
     greedy = Greedy(map_, terminals, floods).grow()
-    whole = Exact(map_, terminals, floods, between, FAR // 4).solve()
+    whole = Exact(map_, terminals, floods, between, FAR // 4, MOST_WORK).solve()
     pruned = shortest_tree(map_, terminals)
     if whole is None:
         assert pruned is None
@@ -247,3 +247,17 @@ def test_leaving_out_changes_nothing(seed: int) -> None:
     check(pruned, terminals)
     assert pruned.cost_mm == pytest.approx(whole.cost_mm, abs=1e-9)
     assert greedy is None or whole.cost_mm <= greedy.cost_mm + 1e-9
+
+
+def test_too_much_work_leaves_a_tree_that_is_not_proved(monkeypatch: pytest.MonkeyPatch) -> None:
+    """When the exact search may look at nothing it gives up, and a tree is found all the same."""
+    free, pins = small(4, 6)
+    terminals = [Terminal((pin,)) for pin in pins]
+    proved = shortest_tree(tree_map(free, 2.0), terminals)
+    monkeypatch.setattr("fitplan.routing.voxel_trees.MOST_WORK", 0)
+    tree = shortest_tree(tree_map(free, 2.0), terminals)
+    assert proved is not None
+    assert tree is not None
+    check(tree, terminals)
+    assert (proved.proved, tree.proved) == (True, False)
+    assert proved.cost_mm <= tree.cost_mm <= 1.25 * proved.cost_mm
