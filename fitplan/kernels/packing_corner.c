@@ -380,7 +380,7 @@ static i32 drop_contained(i32 count) {
 #define SUPPORT_MOST 400 /* above so many places none is struck out */
 typedef struct { Box at; i32 d[3]; i16 type, pose; i32 alive; } Place;
 static Place places[PLACES];
-static i32 place_n, first_place[TYPES + 1], alive_n[TYPES], left_n[TYPES];
+static i32 place_n, first_place[TYPES + 1], alive_n[TYPES], left_n[TYPES], first_pose[TYPES];
 
 /* Some offsets of the two places keep their blocks clear of each other. */
 static int clear_of(const Place *p, const Place *q) {
@@ -400,11 +400,13 @@ static int supported(const Place *p, i32 t) {
 static int all_have_room(i32 at) {
   Box whole, where;
   for (int a = 0; a < 3; a++) whole.lo[a] = 0, whole.hi[a] = size[a];
+  i32 pose_n = 0;
   place_n = 0;
   for (i32 t = 0; t < type_n; t++) {
-    first_place[t] = place_n, alive_n[t] = 0;
+    first_place[t] = place_n, alive_n[t] = 0, first_pose[t] = pose_n;
     left_n[t] = unlaid_of(at, t);
     if (!left_n[t]) continue;
+    pose_n += turn_n[t];
     for (i32 q = 0; q < turn_n[t]; q++) {
       i32 count = can_meet(at, turns[t][q], &whole, 0, &where);
       if (!count) continue;
@@ -512,8 +514,8 @@ static void mark(u64 *field, const Box *box, u64 bit) {
     }
 }
 
-/* Above 64 poses some share a bit, which only weakens the bound. */
-static i32 bit_of(i32 t, i32 q) { return (t * 6 + q) & 63; }
+/* Poses of blocks to come, numbered; above 64 some share a bit, which only weakens the bound. */
+static i32 bit_of(i32 t, i32 q) { return (first_pose[t] + q) & 63; }
 
 /* Mark all cells; 0 when there are too many. */
 static int mark_cells(i32 at) {
@@ -611,17 +613,17 @@ static i32 lost_on(i32 at, int a, i32 base) {
 }
 
 static int lines_hold(i32 at) {
+  static int likely; /* the direction that was short of void last is looked at first */
   if (!mark_cells(at)) return 1;
-  for (int a = 0; a < 3; a++) {
-    int b = (a + 1) % 3, c = (a + 2) % 3;
+  for (int k = 0; k < 3; k++) {
+    int a = k ? (k - 1 < likely ? k - 1 : k) : likely, b = (a + 1) % 3, c = (a + 2) % 3;
     i64 total = waste;
     stamp++;
     for (i32 x = 0; x < cell_n[b]; x++)
       for (i32 y = 0; y < cell_n[c]; y++) {
         i32 lost = lost_on(at, a, x * stride[b] + y * stride[c]);
-        if (lost < 0) return 0;
-        total += (i64)lost * (cuts[b][x + 1] - cuts[b][x]) * (cuts[c][y + 1] - cuts[c][y]);
-        if (total > budget) return 0;
+        if (lost >= 0) total += (i64)lost * (cuts[b][x + 1] - cuts[b][x]) * (cuts[c][y + 1] - cuts[c][y]);
+        if (lost < 0 || total > budget) return likely = a, 0;
       }
   }
   return 1;
