@@ -120,10 +120,10 @@ class ExactSpace:
                 level[window] = stroke.level
         if play:
             _stand_back(bits, level)
-        if slack:
-            _give_way(bits, edges, slack)
         for stroke in later:
             _paint(bits, edges, stroke)
+        if slack:
+            _give_way(bits, edges, slack)
         return cls(vehicle, edges, bits, names)
 
     def free(self, rounding: Rounding = "outward") -> NDArray[np.bool_]:

@@ -89,11 +89,11 @@ class VehicleSpace:
         bits = np.full(frame.shape, OUTSIDE_BIT, dtype=dtype)
         for entry in (*vehicle.body, *floor_studs(vehicle, removed)):
             _paint(bits, frame, entry.solid, state_bit(entry, names, removed))
-        if vehicle.rounded:
-            _give_way(bits, math.ceil(vehicle.rounded / pitch - 1e-6))
         for built in vehicle.built_in:
             for solid in built.solids:
                 _paint(bits, frame, solid, FIXED_BIT)
+        if vehicle.rounded:
+            _give_way(bits, math.ceil(vehicle.rounded / pitch - 1e-6))
         return cls(vehicle, frame, bits, names, frozenset(removed))
 
     def removed(self, names: Collection[str]) -> VehicleSpace:

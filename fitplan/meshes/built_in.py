@@ -28,22 +28,30 @@ def built_in_of(
     names: Sequence[str],
     frame: Frame,
     shift: NDArray[np.float64],
-) -> tuple[BuiltIn, ...]:
-    """Return what is built in by name; `shift` (mm) is from the frame of the pieces into the vehicle's."""
+) -> tuple[tuple[BuiltIn, ...], bool]:
+    """Return what is built in by name, and whether all of it is as it is and nothing rounded outwards.
+
+    `shift` (mm) is from the frame of the pieces into the vehicle's.
+    """
     found = []
+    exact = True
     for name in names:
         solids: list[Solid] = []
         for number, mark in enumerate(marks):
             if mark == Mark("built in", name):
-                solids += _solids(pieces[number], frame, shift)
+                shapes, voxels = _solids(pieces[number], frame, shift)
+                solids += [*shapes, *voxels]
+                exact = exact and not voxels
         kind = next((kind for kind in _KINDS if kind in name.lower()), "other")
         found.append(BuiltIn(name, kind, tuple(solids)))
-    return tuple(found)
+    return tuple(found), exact
 
 
-def _solids(piece: Piece, frame: Frame, shift: NDArray[np.float64]) -> list[Solid]:
+def _solids(piece: Piece, frame: Frame, shift: NDArray[np.float64]) -> tuple[list[Solid], list[Solid]]:
+    """Return the shells of a piece that are boxes and cylinders, and boxes of voxels round the others."""
     shells = shells_of(piece.points, piece.faces, np.zeros(len(piece.faces), dtype=np.int64))
     found: list[Solid] = []
+    voxels: list[Solid] = []
     rest = []
     for group, volume in enumerate(shells.volume):
         faces = shells.faces[shells.group == group]
@@ -59,8 +67,8 @@ def _solids(piece: Piece, frame: Frame, shift: NDArray[np.float64]) -> list[Soli
         corner = np.asarray(frame.origin) + shift
         for x0, y0, z0, x1, y1, z1 in boxes:
             ends = np.array([(x0, y0, z0), (x1, y1, z1)]) * frame.pitch + corner
-            found.append(_box(ends[0], ends[1]))
-    return found
+            voxels.append(_box(ends[0], ends[1]))
+    return found, voxels
 
 
 def _solid(points: NDArray[np.float64], faces: NDArray[np.int64], volume: float) -> Solid | None:

@@ -123,10 +123,10 @@ def vehicle_from_mesh(
         level = level_faces_of(block, points, faces, objects)
         body, known = with_true_faces(vehicle, block, body, level)
         exact = exact | known | level.full
+    built_in, as_it_is = built_in_of(pieces, marks, built, frame, cut.moved)
     # Where every surface beside the cavities lies on the grid, or is known, the drawing is exact.
-    rounded = options.pitch if _uncertain(filled, cut, block, exact) else 0.0
-    vehicle = replace(vehicle, body=body.drawn, rounded=rounded)
-    vehicle = replace(vehicle, built_in=built_in_of(pieces, marks, built, frame, cut.moved))
+    rounded = 0.0 if as_it_is and not _uncertain(filled, cut, block, exact) else options.pitch
+    vehicle = replace(vehicle, body=body.drawn, built_in=built_in, rounded=rounded)
     ruled = floor_studs(replace(vehicle, floor_finish="studded"))
     studded, more = parted(off.inside, ruled)
     body = replace(body, solids=(*body.solids, *more))

@@ -435,6 +435,13 @@ def test_what_is_built_in_by_name(tmp_path):
     assert built["tail lamp"].solids == (Cylinder("z", (70.0, 24.0, 13.2), 5.0, 1.5),)
     around = bounds_of(built["ball"].solids)
     assert all(8.0 <= size <= 8.0 + 2 * 0.8 for size in around.size)
+    # The ball is drawn larger than it is, so what cannot fit must not rest on it.
+    assert found.vehicle.rounded == 0.8
+    beside = (74.1, 24.2, 30.2)  # within the voxels round the ball, outside of the ball
+    space = VehicleSpace.of(found.vehicle)
+    voxel = space.frame.index_of(beside)
+    assert not space.free("outward")[voxel]
+    assert space.free("inward")[voxel]
     text = found.text()
     (tmp_path / "v.yaml").write_text(text, encoding="utf-8")
     assert read_vehicle(tmp_path / "v.yaml") == found.vehicle
