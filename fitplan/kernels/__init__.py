@@ -7,5 +7,6 @@ per-platform build.
 """
 
 from fitplan.kernels.load import Kernel as Kernel
+from fitplan.kernels.load import give_back as give_back
 from fitplan.kernels.load import load as load
 from fitplan.kernels.load import reused_memory as reused_memory

@@ -63,6 +63,11 @@ def reused_memory() -> Iterator[None]:
             _spare.clear()
 
 
+def give_back(name: str) -> None:
+    """Let go of memory that waits for a kernel of this name: none will want it soon."""
+    _spare.pop(name, None)
+
+
 class Kernel:
     """One instance of a kernel with a memory of its own; not to be shared between threads.
 

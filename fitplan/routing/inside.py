@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from fitplan.kernels import give_back
 from fitplan.model.plan import Unreached
 from fitplan.model.solids import Box, Vec
 from fitplan.model.train import Wiring
@@ -96,6 +97,7 @@ class Inside:
     def run(self) -> Inside:
         """Wire the vehicle and return itself."""
         segments = [segment for task in self.tasks for segment in self._joined(task)]
+        give_back("joining")
         if segments:
             self._take(segments, self._with_room_to_bend(segments))
         return self

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 import fitplan.kernels
-from fitplan.kernels import load, reused_memory
+from fitplan.kernels import give_back, load, reused_memory
 from fitplan.kernels.build import source_hash
 
 NAMES = sorted(path.stem for path in Path(fitplan.kernels.__file__).parent.glob("*.c"))
@@ -60,5 +60,10 @@ def test_memory_is_reused_only_while_that_is_asked_for() -> None:
         assert second.empty(1000, np.uint8) == address
         assert not second.view(address, 1000, np.uint8).any()
         assert load(NAMES[0])._instance is not instance
-    del second
-    assert load(NAMES[0])._instance is not instance
+        del second
+        give_back(NAMES[0])
+        assert load(NAMES[0])._instance is not instance
+        last = load(NAMES[0])
+        kept = last._instance
+    del last
+    assert load(NAMES[0])._instance is not kept
