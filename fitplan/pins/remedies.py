@@ -8,7 +8,7 @@ from typing import Literal, TypeAlias
 
 from fitplan.circuit.joins import ends_of, parts_of
 from fitplan.model.electrical import Controller, Ranger
-from fitplan.model.part import Can, Part, Pin
+from fitplan.model.part import Can, Part
 from fitplan.model.train import Train
 from fitplan.pins.matching import PinMatch, match_wants
 from fitplan.pins.wants import Want, controllers_of, signal_pins, wants_of
@@ -145,9 +145,3 @@ def _keeps_joins(train: Train, name: str, other: Part) -> bool:
             if end.owner == name and not end.wild and not end.pins:
                 return False
     return True
-
-
-def spare_pins(part: Part, match: PinMatch, controller: str) -> tuple[Pin, ...]:
-    """Return the signal pins of a controller that the match leaves free."""
-    used = {use.pin for use in match.uses if use.controller == controller}
-    return tuple(pin for pin in signal_pins(part) if pin.name not in used)

@@ -7,7 +7,6 @@ import unicodedata
 
 from fitplan.model.part import PinJoint
 from fitplan.model.plan import BuiltTrain, Plan, Rebuild, Verdict, Wire, WireEnd
-from fitplan.model.solids import Vec
 
 WIRE_COLOURS: dict[str, tuple[str, str]] = {
     "BK": ("black", "#22262a"),
@@ -156,8 +155,3 @@ def way_word(wire: Wire) -> str:
 def allowance_word(wire: Wire) -> str:
     """Return a wire's allowances as ``"lead-out 6 + stripping 8"`` (mm)."""
     return " + ".join(f"{name} {number(value)}" for name, value in wire.allowances)
-
-
-def corner_word(point: Vec) -> str:
-    """Return a point as ``"12.0, 8.0, 24.1"`` (mm)."""
-    return ", ".join(f"{value:.1f}" for value in point)

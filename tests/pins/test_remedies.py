@@ -7,7 +7,7 @@ from dataclasses import replace
 from fitplan.model.part import Part
 from fitplan.model.train import Train
 from fitplan.pins.matching import match_pins
-from fitplan.pins.remedies import Remedy, find_remedies, spare_pins
+from fitplan.pins.remedies import Remedy, find_remedies
 from tests.circuit.sample_parts import board, lamp, need, net, pin, shuttle
 
 
@@ -68,12 +68,3 @@ def test_an_expander_takes_lamps_but_no_triggers() -> None:
 def test_no_remedy_is_proposed_when_all_is_served() -> None:
     """A complete match has no remedies."""
     assert remedies(shuttle()) == ()
-
-
-def test_spare_pins_are_those_that_serve_nothing() -> None:
-    """Pins in the map and spare pins together are all signal pins, once."""
-    train = shuttle()
-    match = match_pins(train, {})
-    spare = {p.name for p in spare_pins(board(), match, "brain")}
-    assert spare | {use.pin for use in match.uses} == {p.name for p in board().pins if p.can}
-    assert not spare & {use.pin for use in match.uses}
