@@ -86,7 +86,7 @@ def main() -> None:
     """Print the table."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--quick", action="store_true", help="fewer seeds")
-    parser.add_argument("--seeds", type=int, default=10, help="cases in a row")
+    parser.add_argument("--seeds", type=int, default=20, help="cases in a row")
     parser.add_argument("--references", action="store_true", help="run the references as well")
     parser.add_argument("--limit", type=float, default=LIMIT_S, help="seconds for one case")
     parser.add_argument("--only", default="", help="rows whose name holds this")
