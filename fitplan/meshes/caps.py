@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.kernels import load
+from fitplan.meshes.groups import groups_of
 
 _WIDEST = 0.5
 """Share of a skin's extent up to which a gap in it is a hole; beyond that the skin is open."""
@@ -64,7 +64,7 @@ def caps_of(
     )
     number = place[1].reshape(-1)
     pairs = np.column_stack((number[: len(rim)], number[len(rim) :]))
-    part = _joined(pairs, len(place[0]))[pairs[:, 0]]
+    part = groups_of(pairs, len(place[0]))[pairs[:, 0]]
     _, part = np.unique(part, return_inverse=True)
     part = part.reshape(-1)
     middle = (points[tips[rim, 0]] + points[tips[rim, 1]]) / 2
@@ -91,11 +91,3 @@ def _extents(points: NDArray[np.float64], part: NDArray[np.int64], count: int) -
     np.maximum.at(high, part, points)
     extents: NDArray[np.float64] = high - low
     return extents
-
-
-def _joined(pairs: NDArray[np.int64], count: int) -> NDArray[np.int64]:
-    kernel = load("surface")
-    at = kernel.put(pairs.astype(np.uint32))
-    parents = kernel.empty(count, np.uint32)
-    kernel.call("join", at, len(pairs), parents, count)
-    return kernel.view(parents, count, np.uint32).astype(np.int64)

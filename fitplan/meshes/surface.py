@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from fitplan.kernels import load
 from fitplan.lattice.frame import Frame
 from fitplan.meshes.caps import caps_of
+from fitplan.meshes.groups import groups_of
 
 SLACK = 0.001
 """Lengths in mm by which a surface may miss the grid and still lie on it (files hold single precision)."""
@@ -116,7 +117,7 @@ def shells_of(points: NDArray[np.float64], faces: NDArray[np.int64], objects: ND
     kept &= whole
     faces, corner, objects = faces[kept], corner[kept], objects[kept]
     pairs, matched = _neighbours(corner, objects)
-    shell = _joined(pairs, len(faces))
+    shell = groups_of(pairs, len(faces))
     _, shell = np.unique(shell, return_inverse=True)
     torn = (np.bincount(shell, weights=~matched) > 0)[shell]
     group = np.where(torn, _torn_groups(points, faces, corner, objects, torn) + len(faces), shell)
@@ -154,7 +155,7 @@ def _torn_groups(
         return group
     points_of = corner[own]
     pairs = np.concatenate((points_of[:, [0, 1]], points_of[:, [1, 2]]))
-    part = _joined(pairs, int(corner.max()) + 1)[points_of[:, 0]]
+    part = groups_of(pairs, int(corner.max()) + 1)[points_of[:, 0]]
     _, part = np.unique(np.column_stack((objects[own], part)), axis=0, return_inverse=True)
     part = part.reshape(-1)
     a, b, c = (points[faces[own, i]] for i in range(3))
@@ -193,14 +194,6 @@ def _neighbours(
     pairs = np.column_stack((face[two], face[two + 1]))
     even = np.repeat(lengths % 2 == 0, lengths)
     return pairs, np.bincount(face[even], minlength=count) == 3
-
-
-def _joined(pairs: NDArray[np.int64], count: int) -> NDArray[np.int64]:
-    kernel = load("surface")
-    at = kernel.put(pairs.astype(np.uint32))
-    parents = kernel.empty(count, np.uint32)
-    kernel.call("join", at, len(pairs), parents, count)
-    return kernel.view(parents, count, np.uint32).astype(np.int64)
 
 
 def inside_shells(shells: Shells, samples: NDArray[np.float64], pitch: float) -> NDArray[np.uint8]:
