@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from scipy.sparse.csgraph import dijkstra
 
+from fitplan.kernels import reused_memory
 from fitplan.routing.orders import best_order, exchanged_order
 from fitplan.routing.steiner import steiner_tree
 from fitplan.routing.tree_map import FAR, Ground, Terminal, TreeMap, VoxelTree
@@ -261,3 +262,27 @@ def test_too_much_work_leaves_a_tree_that_is_not_proved(monkeypatch: pytest.Monk
     check(tree, terminals)
     assert (proved.proved, tree.proved) == (True, False)
     assert proved.cost_mm <= tree.cost_mm <= 1.25 * proved.cost_mm
+
+
+def test_trees_in_reused_memory_are_those_in_fresh() -> None:
+    """A map in memory that maps of other nets have used, some larger, gives the same trees to the voxel."""
+
+    def trees() -> list[tuple[object, ...]]:
+        found: list[tuple[object, ...]] = []
+        for seed, pins in ((0, 6), (1, 3), (2, 7), (3, 4)):
+            free, ends = small(seed, pins)
+            terminals = [Terminal((pin,), 1 + place % 2) for place, pin in enumerate(ends)]
+            tree = shortest_tree(tree_map(free[: 12 - seed], 4.0), [t for t in terminals if _within(t, seed)])
+            ways = [] if tree is None else [way.tolist() for way in tree.ways]
+            found.append((tree is None, ways, None if tree is None else tree.splices))
+        return found
+
+    fresh = trees()
+    assert any(ways for _, ways, _ in fresh)
+    with reused_memory():
+        assert trees() == fresh
+        assert trees() == fresh
+
+
+def _within(terminal: Terminal, cut: int) -> bool:
+    return all(x < 12 - cut for x, _, _ in terminal.voxels)
