@@ -10,3 +10,4 @@ from fitplan.kernels.load import Kernel as Kernel
 from fitplan.kernels.load import give_back as give_back
 from fitplan.kernels.load import load as load
 from fitplan.kernels.load import reused_memory as reused_memory
+from fitplan.kernels.load import shared as shared

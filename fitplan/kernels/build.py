@@ -33,9 +33,9 @@ FLAGS = (
 
 
 def source_hash(name: str) -> str:
-    """Return the SHA-256 of the kernel's C source and the shared header, in hexadecimal."""
+    """Return the SHA-256 of the kernel's C source and the shared headers, in hexadecimal."""
     digest = hashlib.sha256()
-    for path in (HERE / "kernel.h", HERE / f"{name}.c"):
+    for path in (*sorted(HERE.glob("*.h")), HERE / f"{name}.c"):
         digest.update(path.read_bytes().replace(b"\r\n", b"\n"))
     return digest.hexdigest()
 

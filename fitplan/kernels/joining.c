@@ -11,8 +11,8 @@
  * Floods for sets of terminals run over kept voxels only and leave out what cannot be part of a tree within the
  * limit, by what is still missing to one or two terminals. */
 #include "kernel.h"
+#include "neighbours.h"
 
-#define CENTRE 13u
 #define KNOWN 0x80000000u
 #define EVEN 0x40000000u
 #define EVERY 0x07ffffffu
@@ -24,8 +24,7 @@ static u16 *cost;
 static u32 *site;  /* what a splice here costs, in units of length; 0: none may be */
 static u32 *steps; /* bits 0..26: directions that may be gone, once bit 31 is set; bit 30: the 27 voxels around cost
                       the same and are open */
-static i32 offset[27];
-static u32 needs[27], heirs[27], unit[27];
+static u32 unit[27];
 
 static u32 *kept;  /* number of a kept voxel, from 1; 0: not kept */
 static u32 *back;  /* voxel of a number */
@@ -48,20 +47,9 @@ static u32 guard_count, *apart; /* ways between them, row by row */
 EXPORT(prepare) u32 prepare(u32 x, u32 y, u32 z, u32 open, u32 costs, u32 splices) {
   row_y = z; row_x = y * z; count = x * y * z;
   open_voxel = (u8 *)open; cost = (u16 *)costs; site = (u32 *)splices;
-  for (i32 d = 0; d < 27; d++) {
-    i32 a = d / 9 - 1, b = d / 3 % 3 - 1, c = d % 3 - 1;
-    static const u32 lengths[4] = {0u, 1024u, 1448u, 1774u};
-    offset[d] = a * (i32)row_x + b * (i32)row_y + c;
-    unit[d] = lengths[(a != 0) + (b != 0) + (c != 0)];
-    needs[d] = heirs[d] = 0;
-    for (i32 e = 0; e < 27; e++) {
-      i32 p = e / 9 - 1, q = e / 3 % 3 - 1, r = e % 3 - 1;
-      if ((p == 0 || p == a) && (q == 0 || q == b) && (r == 0 || r == c)) {
-        needs[d] |= 1u << e;
-        if (e != (i32)CENTRE) heirs[d] |= 1u << e;
-      }
-    }
-  }
+  static const u32 lengths[4] = {0u, 1024u, 1448u, 1774u};
+  set_neighbours(row_x, row_y);
+  for (u32 d = 0; d < 27; d++) unit[d] = lengths[kind[d]];
   steps = (u32 *)allocate(count * 4u);
   came = (u32 *)allocate(count * 4u);
   kept = (u32 *)allocate(count * 4u);
@@ -94,8 +82,7 @@ static u32 steps_of(u32 v) {
       }
       may |= same;
     } else {
-      for (u32 d = 0; d < 27; d++)
-        if (d != CENTRE && (around & needs[d]) == needs[d]) may |= 1u << d;
+      may |= open_steps(around);
     }
     steps[v] = may;
   }

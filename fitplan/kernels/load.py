@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ctypes
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -128,6 +129,21 @@ class Kernel:
         buffer = (ctypes.c_uint8 * (count * kind.itemsize)).from_address(base + (address & 0xFFFFFFFF))
         array: NDArray[Any] = np.asarray(memoryview(buffer)).view(kind).reshape(shape)
         return array
+
+
+_own = threading.local()
+
+
+def shared(name: str) -> Kernel:
+    """Return the kernel of this name that all callers in a thread share, with what it held forgotten.
+
+    For short questions one after the other: a caller keeps nothing in it.
+    """
+    kernels: dict[str, Kernel] = _own.__dict__
+    if name not in kernels:
+        kernels[name] = load(name)
+    kernels[name].reset()
+    return kernels[name]
 
 
 def load(name: str) -> Kernel:

@@ -15,9 +15,9 @@
  * A search is led by the empty-lattice length to the goals, or by a guide: the lengths to the goals at the
  * least costs that places ever have, kept from an earlier search that began at the goals. */
 #include "kernel.h"
+#include "neighbours.h"
 
 #define FAR 0xffffffffffffffffull
-#define CENTRE 13u
 #define ALL 0x07ffdfffu
 #define GOAL 0x80000000u
 #define EVEN 0x40000000u
@@ -34,8 +34,6 @@ static u64 *gone;   /* length of the best way found so far */
 static u32 *todo;   /* directions still to be tried */
 static u32 *done;   /* directions tried, and the direction the way came by in bits 27..31 */
 static u16 *cost;   /* cost of a voxel in 1/64, or none */
-static i32 offset[27];
-static u32 kind[27], heirs[27], needs[27];
 
 typedef struct { u64 f, tie; } Entry;
 static Entry *heap;
@@ -81,10 +79,7 @@ static void set_steps(u32 v) {
   } else {
     for (u32 d = 0; d < 27; d++)
       if (open_voxel[(u32)((i32)v + offset[d])]) around |= 1u << d;
-    u32 may = 0;
-    for (u32 d = 0; d < 27; d++)
-      if (d != CENTRE && (around & needs[d]) == needs[d]) may |= 1u << d;
-    steps[v] = may;
+    steps[v] = open_steps(around);
   }
 }
 
@@ -94,19 +89,7 @@ EXPORT(prepare) u32 prepare(u32 x, u32 y, u32 z, u32 voxels) {
   row_y = z; row_x = y * z; count = x * y * z;
   open_voxel = (u8 *)voxels;
   cost = 0;
-  for (i32 d = 0; d < 27; d++) {
-    i32 a = d / 9 - 1, b = d / 3 % 3 - 1, c = d % 3 - 1;
-    offset[d] = a * (i32)row_x + b * (i32)row_y + c;
-    kind[d] = (a != 0) + (b != 0) + (c != 0);
-    heirs[d] = 0; needs[d] = 0;
-    for (i32 e = 0; e < 27; e++) {
-      i32 p = e / 9 - 1, q = e / 3 % 3 - 1, r = e % 3 - 1;
-      if ((p == 0 || p == a) && (q == 0 || q == b) && (r == 0 || r == c)) {
-        needs[d] |= 1u << e;
-        if (e != (i32)CENTRE) heirs[d] |= 1u << e;
-      }
-    }
-  }
+  set_neighbours(row_x, row_y);
   steps = (u32 *)allocate(count * 4u);
   gone = (u64 *)allocate(count * 8u);
   todo = (u32 *)allocate(count * 4u);

@@ -8,8 +8,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.kernels import Kernel, load
-from fitplan.lattice.cover import IntBox, kernel
+from fitplan.kernels import Kernel, load, shared
+from fitplan.lattice.cover import IntBox
 
 Faces = Sequence[NDArray[np.float64]]
 
@@ -176,6 +176,4 @@ def _room(cells: int) -> Kernel:
     """Return the shared kernel, or one of its own for a block so large that its memory should go back."""
     if cells > 4_000_000:
         return load("voxels")
-    work = kernel()
-    work.reset()
-    return work
+    return shared("voxels")

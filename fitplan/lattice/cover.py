@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-import threading
 from itertools import pairwise
 from typing import NamedTuple, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.kernels import Kernel, load
+from fitplan.kernels import shared
 from fitplan.model.solids import AXES, Box, Cylinder, Solid, Vec, Wedge
 
 TENTHS = 10
@@ -54,17 +53,6 @@ class IntBox(NamedTuple):
         return Box((x0, y0, z0), (x1, y1, z1))
 
 
-_own = threading.local()
-
-
-def kernel() -> Kernel:
-    """Return the kernel that this room shares between calls of a thread; each call resets it first."""
-    if not hasattr(_own, "kernel"):
-        _own.kernel = load("voxels")
-    shared: Kernel = _own.kernel
-    return shared
-
-
 def cover(
     must: NDArray[np.bool_],
     may: NDArray[np.bool_] | None = None,
@@ -85,8 +73,7 @@ def cover(
     most
         Give up beyond so many boxes and return None.
     """
-    work = kernel()
-    work.reset()
+    work = shared("voxels")
     cells = must.astype(np.uint8)
     if may is not None:
         cells |= may.astype(np.uint8) * np.uint8(2)

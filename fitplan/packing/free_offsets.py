@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import threading
 from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.kernels import Kernel, load
+from fitplan.kernels import shared
 from fitplan.packing.candidate_points import forbidden_boxes, unique_rows, within_hull
 from fitplan.packing.problem import IntBox, Problem, Shape, Space, Variant
 
@@ -101,25 +100,13 @@ def subtract(closed: NDArray[np.int32], opened: NDArray[np.int32]) -> NDArray[np
     OverflowError
         When more than ``MOST_PIECES`` boxes would be needed.
     """
-    kernel = _kernel()
-    kernel.reset()
+    kernel = shared("packing_places")
     room = kernel.empty((MOST_PIECES, 6), np.int32)
     kernel.view(room, (len(closed), 6), np.int32)[...] = closed
     count = kernel.call("places_subtract", room, len(closed), kernel.put(opened), len(opened), MOST_PIECES)
     if count < 0:
         raise OverflowError("the free offsets fall into too many boxes")
     return kernel.view(room, (count, 6), np.int32).copy()
-
-
-_own = threading.local()
-
-
-def _kernel() -> Kernel:
-    """Return the kernel that the cuts of one thread share; each cut resets it first."""
-    if not hasattr(_own, "kernel"):
-        _own.kernel = load("packing_places")
-    shared: Kernel = _own.kernel
-    return shared
 
 
 @lru_cache(maxsize=4096)  # the same shapes and the same vehicles are asked about again and again

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 import fitplan.kernels
-from fitplan.kernels import give_back, load, reused_memory
+from fitplan.kernels import give_back, load, reused_memory, shared
 from fitplan.kernels.build import source_hash
 
 NAMES = sorted(path.stem for path in Path(fitplan.kernels.__file__).parent.glob("*.c"))
@@ -67,3 +68,15 @@ def test_memory_is_reused_only_while_that_is_asked_for() -> None:
         kept = last._instance
     del last
     assert load(NAMES[0])._instance is not kept
+
+
+def test_a_shared_kernel_is_one_for_a_thread_and_empty_each_time() -> None:
+    """Two callers in a thread get the same kernel, forgotten in between; another thread has its own."""
+    first = shared(NAMES[0])
+    address = first.put(np.full(100, 7, np.uint8))
+    again = shared(NAMES[0])
+    assert again is first
+    assert again.empty(100, np.uint8) == address
+    assert not again.view(address, 100, np.uint8).any()
+    with ThreadPoolExecutor(1) as pool:
+        assert pool.submit(shared, NAMES[0]).result() is not first
