@@ -88,14 +88,14 @@ def _finding(entry: Exchanged, need: Need) -> Finding:
             f"{what}, and is not where it lies: {entry.need} itself must come out for it, with {through}",
             count + 1.0,
             0.0,
-            "things out",
+            "out",
             f"lift it out for that: its wires are cut with a service loop; or turn or move {entry.need} so"
             " that there is room in front",
             source,
         )
     if not entry.often or entry.within(need):
         return Finding(
-            SUBJECT, "note", where, message, count, max(count, limit), "things out", "nothing to do", source
+            SUBJECT, "note", where, message, count, max(count, limit), "out", "nothing to do", source
         )
     return Finding(
         SUBJECT,
@@ -104,7 +104,7 @@ def _finding(entry: Exchanged, need: Need) -> Finding:
         f"{message}; allowed: {_allowed(need)}",
         count,
         limit,
-        "things out",
+        "out",
         f"let {' and '.join(first)} lie elsewhere, give {entry.need} more room or another vehicle, or allow"
         f" it: exchange: {{{_asked(entry)}}}",
         source,

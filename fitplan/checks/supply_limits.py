@@ -163,11 +163,12 @@ def _headroom(
     severity = "stop" if over_fresh < wanted else "caution" if over < wanted else "note"
     state = "fresh" if severity == "stop" else "half empty"
     figure = over_fresh if severity == "stop" else over
+    side = "above" if figure >= 0 else "below"
     return Finding(
         SUBJECT,
         severity,  # type: ignore[arg-type]
         where,
-        f"with {state} cells its input lies {figure:.2f} V above its output at peak current",
+        f"with {state} cells its input lies {abs(figure):.2f} V {side} its output at peak current",
         round(figure, 3),
         wanted,
         "V",
