@@ -174,7 +174,7 @@ def plan(
 def fit(
     train: TrainArgument, seed: SeedOption = 0, deadline: DeadlineOption = 30.0, as_json: JsonOption = False
 ) -> None:
-    """Tell which of the allowed controllers and supplies go into which vehicle, and why not."""
+    """Tell which of the allowed parts go into which vehicle, and why not."""
     from fitplan.files.plain_json import to_plain
     from fitplan.plan import PlanOptions, fit_table
     from fitplan.report.terminal import print_fit

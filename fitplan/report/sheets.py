@@ -144,7 +144,7 @@ def _frame(page: Drawing, plan: Plan, place: int, count: int) -> None:
 def _cover(pad: _Pad, plan: Plan) -> None:
     pad.turn("The train and its parts")
     page = pad.page
-    lines = wrapped(f"{headline(plan)[1]}. {sentence(plan.summary)}", 4.2, pad.width, most=4)
+    lines = wrapped(f"{sentence(headline(plan)[1])} {sentence(plan.summary)}", 4.2, pad.width, most=4)
     for line in lines:
         page.text(EDGE, pad.y + 4.6, line, 4.2)
         pad.y += 5.8
