@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from fitplan.model.part import Part
     from fitplan.model.solids import Direction
     from fitplan.model.train import Train
-    from fitplan.plan import Progress
+    from fitplan.planning.run import Progress
 
 app = typer.Typer(
     name="fitplan",
@@ -135,20 +135,20 @@ def plan(
     as_json: JsonOption = False,
 ) -> None:
     """Place every part, run every wire, check that it will work, and write the plan."""
-    from fitplan.beside import second_process, spare_the_collector
+    from fitplan.planning.second_process import second_process, spare_the_collector
 
     spare_the_collector()
     with second_process() as beside:
         read = _read_train(train)
         from fitplan.files.plan_json import plan_to_json
-        from fitplan.plan import PlanOptions, plan_train
-        from fitplan.report.terminal import print_plan
+        from fitplan.planning.run import PlanOptions, plan_train
+        from fitplan.report.terminal.tables import print_plan
 
         with _progress(as_json) as progress:
             made = plan_train(read, PlanOptions(deadline_s=deadline, seed=seed), progress, beside)
             if output is not None:
                 from fitplan.files.write import write_folder
-                from fitplan.report.folder import plan_files
+                from fitplan.report.plan_folder import plan_files
 
                 progress("writing", 0.95)
                 size: Literal["A4", "Letter"] = "Letter" if paper is Paper.letter else "A4"
@@ -176,8 +176,8 @@ def fit(
 ) -> None:
     """Tell which of the allowed parts go into which vehicle, and why not."""
     from fitplan.files.plain_json import to_plain
-    from fitplan.plan import PlanOptions, fit_table
-    from fitplan.report.terminal import print_fit
+    from fitplan.planning.run import PlanOptions, fit_table
+    from fitplan.report.terminal.tables import print_fit
 
     read = _read_train(train)
     with _progress(as_json) as progress:
@@ -210,8 +210,8 @@ def sweep(
 ) -> None:
     """Ask of many parts of the catalogue which vehicle they would fit into, on all cores."""
     from fitplan.files.plain_json import to_plain
-    from fitplan.packing.sweep import sweep as sweep_parts
-    from fitplan.report.terminal import print_fit
+    from fitplan.planning.sweep import sweep as sweep_parts
+    from fitplan.report.terminal.tables import print_fit
 
     read = _read_train(train)
     parts = [part for part in read.catalogue.values() if _has_word(part, word) and part.family != "wire"]
@@ -238,7 +238,7 @@ def cavities(
     from fitplan.files.plain_json import to_plain
     from fitplan.files.read import read_vehicle
     from fitplan.meshes.cavities import cavities_of
-    from fitplan.report.cavity_table import print_cavities
+    from fitplan.report.terminal.cavity_table import print_cavities
 
     found = cavities_of(read_vehicle(vehicle), read_catalogue().values(), least_mm3=least)
     if as_json:
@@ -393,7 +393,7 @@ def check(train: TrainArgument, as_json: JsonOption = False) -> None:
     """Read a train and its files, and show what was understood, layer by layer."""
     from fitplan.checks import run_unplaced_checks
     from fitplan.files.plain_json import to_plain
-    from fitplan.report.terminal import print_outcomes, print_train
+    from fitplan.report.terminal.tables import print_outcomes, print_train
 
     read = _read_train(train)
     outcomes = run_unplaced_checks(read)
@@ -418,7 +418,7 @@ def verify(
     """Check a written plan again, with code that shares nothing with the search."""
     from fitplan.files.plain_json import to_plain
     from fitplan.files.plan_json import read_plan
-    from fitplan.report.terminal import print_verification
+    from fitplan.report.terminal.tables import print_verification
     from fitplan.verify import verify as verify_plan
 
     report = verify_plan(read_plan(plan_file / "plan.json" if plan_file.is_dir() else plan_file))
@@ -443,7 +443,7 @@ def compare(
     """Show what changed between plans: parts, places, lengths, hours, findings."""
     from fitplan.files.plain_json import to_plain
     from fitplan.files.plan_json import read_plan
-    from fitplan.report.compare import compare_plans, comparison_page, print_comparison
+    from fitplan.report.terminal.compare import compare_plans, comparison_page, print_comparison
 
     if len(plans) < 2:
         raise typer.BadParameter("give at least two plans to compare")
@@ -494,7 +494,7 @@ def _show_part(part_id: str, as_json: bool) -> None:
     from fitplan.errors import nearest_name
     from fitplan.files.catalogue import read_catalogue
     from fitplan.files.plain_json import to_plain
-    from fitplan.report.terminal import print_part
+    from fitplan.report.terminal.tables import print_part
 
     catalogue = read_catalogue()
     if part_id not in catalogue:
@@ -509,7 +509,7 @@ def _show_part(part_id: str, as_json: bool) -> None:
 def _list_parts(word: str, as_json: bool) -> None:
     from fitplan.files.catalogue import read_catalogue
     from fitplan.files.plain_json import to_plain
-    from fitplan.report.terminal import print_parts
+    from fitplan.report.terminal.tables import print_parts
 
     found = [part for part in read_catalogue().values() if _has_word(part, word)]
     if as_json:

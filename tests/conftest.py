@@ -11,7 +11,7 @@ from fitplan.files.find import find_train
 from fitplan.files.read import read_train
 from fitplan.model.plan import Plan
 from fitplan.model.train import Train
-from fitplan.plan import PlanOptions, plan_train
+from fitplan.planning.run import PlanOptions, plan_train
 
 # The same examples in every run: a change decides and not chance. FITPLAN_EXPLORE=1 looks for new ones.
 settings.register_profile("same", derandomize=True, deadline=None)

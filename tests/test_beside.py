@@ -7,10 +7,10 @@ import signal
 
 import pytest
 
-from fitplan.beside import begin, second_process
 from fitplan.files.plan_json import plan_to_json
 from fitplan.model.plan import Plan
-from fitplan.plan import plan_train
+from fitplan.planning.run import plan_train
+from fitplan.planning.second_process import begin, second_process
 from tests.conftest import PATIENT
 
 

@@ -10,7 +10,7 @@ from fitplan.files.find import find_train
 from fitplan.files.plan_json import plan_from_json, plan_to_json
 from fitplan.files.read import read_train
 from fitplan.model.plan import Plan
-from fitplan.plan import PlanOptions, plan_train
+from fitplan.planning.run import PlanOptions, plan_train
 from fitplan.verify import verify
 from tests.conftest import PATIENT
 

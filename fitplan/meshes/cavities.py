@@ -10,13 +10,13 @@ from numpy.typing import NDArray
 
 from fitplan.lattice.boxes import ExactSpace, part_boxes
 from fitplan.lattice.clear import SizeTest, label_spaces, largest_box, necks
+from fitplan.lattice.clear_radius import clear_radius
 from fitplan.lattice.cover import TENTHS, corner_of
 from fitplan.lattice.frame import Frame
 from fitplan.lattice.space import VehicleSpace
 from fitplan.model.part import Part
 from fitplan.model.solids import Box, Vec
 from fitplan.model.vehicle import Vehicle
-from fitplan.routing.distance import clear_radius
 from fitplan.units import PITCH
 
 _BOXES = 3

@@ -20,9 +20,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.lattice.clear import label_spaces, within_reach
+from fitplan.lattice.clear_radius import clear_squares
 from fitplan.lattice.frame import Frame
 from fitplan.model.solids import AXES, Box, Direction
-from fitplan.routing.distance import clear_squares
 
 Block = NDArray[np.bool_]
 _COARSE_FROM = 8.0

@@ -8,7 +8,7 @@ from fitplan.verify.exchange import check_exchanges
 from fitplan.verify.fit import check_fit
 from fitplan.verify.mounts import check_mounts
 from fitplan.verify.nets import check_counts, check_nets
-from fitplan.verify.result import Checked, Problem, Report, Sheet
+from fitplan.verify.result import Checked, Problem, Report, Tally
 from fitplan.verify.scene import Site, sites_of
 from fitplan.verify.shelves import check_shelves
 from fitplan.verify.wires import check_wires
@@ -22,7 +22,7 @@ def verify(plan: Plan) -> Report:
     A train that is planned only in part can hold: what has no place, no wire or no way in must then be owned
     up to in the plan itself.
     """
-    sheet = Sheet()
+    sheet = Tally()
     built = plan.built
     sites = sites_of(built)
     needs = {need.name: need for need in built.train.needs}
@@ -41,7 +41,7 @@ def verify(plan: Plan) -> Report:
     return sheet.report()
 
 
-def _everything_placed(plan: Plan, sites: dict[str, Site], sheet: Sheet) -> None:
+def _everything_placed(plan: Plan, sites: dict[str, Site], sheet: Tally) -> None:
     built = plan.built
     placed = [placement.need for placement in built.placements]
     left_out = {name for name, _ in plan.unplaced}
@@ -59,7 +59,7 @@ def _everything_placed(plan: Plan, sites: dict[str, Site], sheet: Sheet) -> None
             sheet.problem("need", placement.need, f"is in {placement.vehicle}, which is no vehicle")
 
 
-def _rebuilds(built: BuiltTrain, sheet: Sheet) -> None:
+def _rebuilds(built: BuiltTrain, sheet: Tally) -> None:
     for rebuild in built.rebuilds:
         sheet.count("rebuilds")
         names = {entry.name for entry in built.train.vehicles}

@@ -12,12 +12,12 @@ from collections.abc import Sequence
 
 from fitplan.model.plan import AssemblyStep, Moves
 from fitplan.model.solids import opposite
-from fitplan.verify.result import Sheet
+from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site
 from fitplan.verify.sliding import Mover, slide_apart, slide_out
 
 
-def check_assembly(site: Site, steps: Sequence[AssemblyStep], blocked: Sequence[str], sheet: Sheet) -> None:
+def check_assembly(site: Site, steps: Sequence[AssemblyStep], blocked: Sequence[str], sheet: Tally) -> None:
     """Replay the steps of one vehicle backwards."""
     own = sorted((step for step in steps if step.vehicle == site.name), key=lambda step: step.number)
     parts = {part.name: part for part in site.parts}

@@ -13,7 +13,7 @@ from fitplan.model.plan import BuiltTrain, Exchanged, Finding, WayOut
 from fitplan.model.solids import Box, Solid
 from fitplan.model.train import Need
 from fitplan.model.vehicle import Opening
-from fitplan.verify.result import Sheet
+from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site, Standing, axis_of
 from fitplan.verify.shapes import Shape, shape_of
 from fitplan.verify.sliding import Mover, slide_out
@@ -22,7 +22,7 @@ FINGER = 6.0
 
 
 def check_exchanges(
-    built: BuiltTrain, sites: dict[str, Site], findings: tuple[Finding, ...], sheet: Sheet
+    built: BuiltTrain, sites: dict[str, Site], findings: tuple[Finding, ...], sheet: Tally
 ) -> None:
     """Replay how everything that is exchanged is come by, and hold it against what the user allows."""
     needs = {need.name: need for need in built.train.needs}
@@ -61,7 +61,7 @@ def _must_be_reached(need: Need, part: Standing) -> Iterator[str]:
     yield from often
 
 
-def _replay(site: Site, part: Standing, entry: Exchanged, need: Need, sheet: Sheet) -> None:
+def _replay(site: Site, part: Standing, entry: Exchanged, need: Need, sheet: Tally) -> None:
     where = f"{entry.access} of {entry.need}"
 
     def wrong(message: str) -> None:

@@ -16,7 +16,7 @@ from fitplan.model.part import Part
 from fitplan.model.solids import Box, Direction, opposite
 from fitplan.model.train import Need
 from fitplan.verify.overlap import overlap, shadow_box, way_out
-from fitplan.verify.result import Sheet
+from fitplan.verify.result import Tally
 from fitplan.verify.scene import SOLID, Site, Standing, axis_of, core_of, plane_of
 from fitplan.verify.shapes import PLANE, Shape, convex_hull, moved
 from fitplan.verify.shelves import held_at_its_side
@@ -28,7 +28,7 @@ RESTS = 0.3
 _EDGE = 1e-6
 
 
-def check_mounts(site: Site, needs: dict[str, Need], sheet: Sheet) -> None:
+def check_mounts(site: Site, needs: dict[str, Need], sheet: Tally) -> None:
     """Check how the parts of a vehicle sit."""
     for part in site.parts:
         need = needs.get(part.name)
@@ -45,7 +45,7 @@ def check_mounts(site: Site, needs: dict[str, Need], sheet: Sheet) -> None:
             _carried(site, part, sheet)
 
 
-def _need(site: Site, part: Standing, need: Need, sheet: Sheet) -> None:
+def _need(site: Site, part: Standing, need: Need, sheet: Tally) -> None:
     sheet.count("parts against their needs")
     placement = part.placement
     if placement.part.id not in {candidate.id for candidate in need.candidates}:
@@ -59,7 +59,7 @@ def _need(site: Site, part: Standing, need: Need, sheet: Sheet) -> None:
             sheet.problem("need", part.name, "is not where it was pinned", away, "mm")
 
 
-def _upright(site: Site, part: Standing, need: Need, sheet: Sheet) -> None:
+def _upright(site: Site, part: Standing, need: Need, sheet: Tally) -> None:
     mount, pose = part.placement.part.mount, part.placement.place.pose
     # Where a user has pinned a part, its pose is the user's own decision: noted, not faulted.
     write = sheet.problem if need.pinned is None else sheet.note
@@ -72,7 +72,7 @@ def _upright(site: Site, part: Standing, need: Need, sheet: Sheet) -> None:
         write("mount", site.name, f"{part.name} may not be turned")
 
 
-def _looks(site: Site, part: Standing, need: Need, sheet: Sheet) -> None:
+def _looks(site: Site, part: Standing, need: Need, sheet: Tally) -> None:
     assert need.looks is not None
     sheet.count("lenses at windows")
     vehicle, name = need.looks
@@ -102,7 +102,7 @@ def _looks(site: Site, part: Standing, need: Need, sheet: Sheet) -> None:
     _view(site, part, lens, window.out, sheet)
 
 
-def _view(site: Site, part: Standing, lens: Box, out: Direction, sheet: Sheet) -> None:
+def _view(site: Site, part: Standing, lens: Box, out: Direction, sheet: Tally) -> None:
     """Check that nothing solid stands in front of a lens, straight out to beyond the hull."""
     axis = axis_of(out)
     low, high = list(lens.low), list(lens.high)
@@ -145,7 +145,7 @@ def _face_of(bounds: Box, side: Direction) -> Box:
     return Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
 
 
-def _sits(site: Site, part: Standing, need: Need, sheet: Sheet) -> None:
+def _sits(site: Site, part: Standing, need: Need, sheet: Tally) -> None:
     assert need.sits is not None
     sheet.count("parts on faces")
     vehicle, built_name, face_name = need.sits
@@ -180,7 +180,7 @@ def _sits(site: Site, part: Standing, need: Need, sheet: Sheet) -> None:
             sheet.problem("mount", site.name, message, out, "mm")
 
 
-def _carried(site: Site, part: Standing, sheet: Sheet) -> None:
+def _carried(site: Site, part: Standing, sheet: Tally) -> None:
     sheet.count("parts carried from below")
     below = [
         shadow

@@ -21,7 +21,7 @@ from fitplan.model.part import Pin
 from fitplan.model.plan import BuiltTrain, Crossing, Stretch, Wire, WireEnd
 from fitplan.model.solids import Vec
 from fitplan.model.train import Net, PinRef
-from fitplan.verify.result import Sheet
+from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site, axis_of, plane_of
 from fitplan.verify.shapes import PLANE
 
@@ -32,7 +32,7 @@ NEAR = 0.1
 DENSEST = math.pi / math.sqrt(12)
 
 
-def check_nets(built: BuiltTrain, sheet: Sheet) -> None:
+def check_nets(built: BuiltTrain, sheet: Tally) -> None:
     """Check that every net hangs together and touches no pin of another."""
     by_net: dict[str, list[Wire]] = defaultdict(list)
     for wire in built.harness.wires:
@@ -64,7 +64,7 @@ def check_nets(built: BuiltTrain, sheet: Sheet) -> None:
     _pin_map(built, sheet)
 
 
-def _places(built: BuiltTrain, sheet: Sheet) -> None:
+def _places(built: BuiltTrain, sheet: Tally) -> None:
     """Check that no pin has more wires than it takes."""
     wires: dict[tuple[str, str], int] = defaultdict(int)
     for wire in built.harness.wires:
@@ -131,7 +131,7 @@ def _pins_of(built: BuiltTrain, owner: str) -> tuple[Pin, ...]:
 
 
 def _hangs_together(
-    built: BuiltTrain, net: Net, asked: set[Node], joined: nx.Graph[Node], sheet: Sheet
+    built: BuiltTrain, net: Net, asked: set[Node], joined: nx.Graph[Node], sheet: Tally
 ) -> None:
     lost = [entry for entry in built.harness.unreached if entry.net == net.name]
     groups = [set(group) for group in nx.connected_components(joined)]
@@ -157,7 +157,7 @@ def _hangs_together(
     sheet.count("pins joined", len(asked & main))
 
 
-def _splices(built: BuiltTrain, sheet: Sheet) -> None:
+def _splices(built: BuiltTrain, sheet: Tally) -> None:
     by_number = {wire.number: wire for wire in built.harness.wires}
     for splice in built.harness.splices:
         sheet.count("splices")
@@ -171,7 +171,7 @@ def _splices(built: BuiltTrain, sheet: Sheet) -> None:
                 sheet.problem("splice", splice.name, f"names wire {number}, which does not end there")
 
 
-def _pin_map(built: BuiltTrain, sheet: Sheet) -> None:
+def _pin_map(built: BuiltTrain, sheet: Tally) -> None:
     nets: dict[tuple[str, str], set[str]] = defaultdict(set)
     known = {net.name for net in built.train.nets}
     for use in built.pin_map:
@@ -188,7 +188,7 @@ def _pin_map(built: BuiltTrain, sheet: Sheet) -> None:
             sheet.problem("pin map", controller, message, len(used), "nets")
 
 
-def check_counts(built: BuiltTrain, sites: Mapping[str, Site], sheet: Sheet) -> None:
+def check_counts(built: BuiltTrain, sites: Mapping[str, Site], sheet: Tally) -> None:
     """Check that what is said of couplings, ports and stretches is what the wires do."""
     by_number = {wire.number: wire for wire in built.harness.wires}
     for crossing in built.harness.crossings:
@@ -213,7 +213,7 @@ def check_counts(built: BuiltTrain, sites: Mapping[str, Site], sheet: Sheet) -> 
     _ports(built, sites, sheet)
 
 
-def _reaches_over(built: BuiltTrain, crossing: Crossing, sheet: Sheet) -> None:
+def _reaches_over(built: BuiltTrain, crossing: Crossing, sheet: Tally) -> None:
     """Check that a joint is at least as long as its two port mouths are apart on straight level track."""
     starts = built.train.starts()
     mouths: list[Vec] = []
@@ -238,7 +238,7 @@ def _reaches_over(built: BuiltTrain, crossing: Crossing, sheet: Sheet) -> None:
         sheet.problem("crossing", crossing.name, message, short, "mm")
 
 
-def _stretch_figures(stretch: Stretch, by_number: Mapping[int, Wire], sheet: Sheet) -> None:
+def _stretch_figures(stretch: Stretch, by_number: Mapping[int, Wire], sheet: Tally) -> None:
     """Check that a stretch is no thinner than its wires' sections together, and as long as its way."""
     square = sum(by_number[number].outer_mm ** 2 for number in stretch.wires if number in by_number)
     thin = math.sqrt(square) - stretch.diameter_mm
@@ -273,7 +273,7 @@ def _numbers(wires: set[int] | tuple[int, ...]) -> str:
     return ", ".join(str(number) for number in sorted(wires)) or "none"
 
 
-def _ports(built: BuiltTrain, sites: Mapping[str, Site], sheet: Sheet) -> None:
+def _ports(built: BuiltTrain, sites: Mapping[str, Site], sheet: Tally) -> None:
     """Check that stretches name the wires that pass each port, and that these fit through it."""
     through: dict[tuple[str, str], list[Wire]] = defaultdict(list)
     for wire in built.harness.wires:

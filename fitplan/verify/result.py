@@ -73,7 +73,7 @@ class Report:
         return f"The plan does not hold: {count} problem{'s' if count > 1 else ''}. {done}"
 
 
-class Sheet:
+class Tally:
     """What the checks write on while they work."""
 
     def __init__(self) -> None:

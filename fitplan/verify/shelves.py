@@ -14,7 +14,7 @@ from fitplan.model.plan import Piece, Shelf
 from fitplan.model.solids import Box
 from fitplan.units import BRICK, PLATE, STUD, STUD_HEIGHT
 from fitplan.verify.overlap import bounds_overlap, overlap, way_out
-from fitplan.verify.result import Sheet
+from fitplan.verify.result import Tally
 from fitplan.verify.scene import BLOCKED, SOLID, TOLERANCE, Site, core_of
 from fitplan.verify.shapes import Disc, Prism
 
@@ -23,7 +23,7 @@ _NAME = re.compile(r"(brick|plate|tile|brick with a stud on its side) (\d+) × (
 _HEIGHTS = {"brick": BRICK, "plate": PLATE, "tile": PLATE, "brick with a stud on its side": BRICK}
 
 
-def check_shelves(site: Site, sheet: Sheet) -> None:
+def check_shelves(site: Site, sheet: Tally) -> None:
     """Check all that is added to a vehicle."""
     for part in site.parts:
         shelf = part.placement.shelf
@@ -41,7 +41,7 @@ def check_shelves(site: Site, sheet: Sheet) -> None:
             _joined(site, part.name, shelf, sheet)
 
 
-def _room(site: Site, owner: str, piece: Piece, sheet: Sheet) -> int:
+def _room(site: Site, owner: str, piece: Piece, sheet: Tally) -> int:
     """Check a piece against body and parts; return how many studs go into it."""
     core = core_of(piece.box)
     seats = 0
@@ -76,7 +76,7 @@ def _is_seat(piece: Piece, shape: object) -> bool:
     )
 
 
-def _among_themselves(site: Site, owner: str, shelf: Shelf, sheet: Sheet) -> None:
+def _among_themselves(site: Site, owner: str, shelf: Shelf, sheet: Tally) -> None:
     for number, piece in enumerate(shelf.pieces):
         for other in shelf.pieces[number + 1 :]:
             if overlap(core_of(piece.box), core_of(other.box)):
@@ -88,7 +88,7 @@ def _among_themselves(site: Site, owner: str, shelf: Shelf, sheet: Sheet) -> Non
                 sheet.problem("shelf", site.name, message)
 
 
-def _size(site: Site, owner: str, piece: Piece, sheet: Sheet) -> None:
+def _size(site: Site, owner: str, piece: Piece, sheet: Tally) -> None:
     size = piece.box.size
     if piece.name == "pad":
         if min(size) >= PLATE:
@@ -116,7 +116,7 @@ def _size(site: Site, owner: str, piece: Piece, sheet: Sheet) -> None:
         sheet.problem("shelf", site.name, f"the {piece.name} under {owner} lies beside the stud grid")
 
 
-def _joined(site: Site, owner: str, shelf: Shelf, sheet: Sheet) -> None:
+def _joined(site: Site, owner: str, shelf: Shelf, sheet: Tally) -> None:
     """Check that each piece hangs together with the first, which stands on the body."""
     pieces = [piece for piece in shelf.pieces if piece.name not in ("pad", "studs")]
     held, waiting = pieces[:1], pieces[1:]

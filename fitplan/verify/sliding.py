@@ -15,7 +15,7 @@ from fitplan.model.solids import Box, Direction, Vec, opposite, unit_vector
 from fitplan.model.vehicle import Opening, State
 from fitplan.verify.body import Body, Hit
 from fitplan.verify.overlap import bounds_overlap, overlap, way_out
-from fitplan.verify.result import Sheet
+from fitplan.verify.result import Tally
 from fitplan.verify.scene import SOLID, TOLERANCE, Site, Standing, axis_of, core_of, plane_of
 from fitplan.verify.shapes import PLANE, Shape, moved, swept
 
@@ -46,7 +46,7 @@ def slide_out(
     stay: Sequence[Standing],
     shelves_of: Sequence[str],
     opening: Opening | None,
-    sheet: Sheet,
+    sheet: Tally,
     subject: str,
 ) -> None:
     """Slide something out of a vehicle; what it runs into is a problem.
@@ -80,7 +80,7 @@ def slide_out(
 
 
 def slide_apart(
-    site: Site, mover: Mover, moves: Moves, rest: Sequence[Standing], sheet: Sheet, subject: str
+    site: Site, mover: Mover, moves: Moves, rest: Sequence[Standing], sheet: Tally, subject: str
 ) -> None:
     """Slide a part off others outside the vehicle; what it runs into, or stays within, is a problem."""
     in_the_way: list[tuple[str, Shape]] = [(other.name, shape) for other in rest for shape in other.envelope]
@@ -96,7 +96,7 @@ def _swept(
     moves: Moves,
     body: Body | None,
     in_the_way: list[tuple[str, Shape]],
-    sheet: Sheet,
+    sheet: Tally,
     subject: str,
 ) -> tuple[Vec, Vec]:
     """Sweep all moves; return where the mover is before and after the last."""
@@ -114,7 +114,7 @@ def _swept(
 
 
 def _through(
-    site: Site, mover: Mover, before: Vec, way: Direction, opening: Opening, sheet: Sheet, subject: str
+    site: Site, mover: Mover, before: Vec, way: Direction, opening: Opening, sheet: Tally, subject: str
 ) -> None:
     """Check that the last move goes through the opening: its middle in the outline, from within."""
     start = moved(mover.bounds, before).bounds
@@ -133,7 +133,7 @@ def _against(
     sweep: Shape,
     hits: Sequence[Hit],
     in_the_way: list[tuple[str, Shape]],
-    sheet: Sheet,
+    sheet: Tally,
     subject: str,
 ) -> None:
     for hit in hits:

@@ -30,7 +30,7 @@ from fitplan.verify.body import Body
 from fitplan.verify.distance import line_to_shape
 from fitplan.verify.nearest import nearest
 from fitplan.verify.overlap import bounds_overlap
-from fitplan.verify.result import Sheet
+from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site, Standing
 from fitplan.verify.shapes import Shape
 
@@ -48,7 +48,7 @@ _NO_WIRES: tuple[State, ...] = ("fixed", "removable", "keep-clear", "outside")
 _Piece = tuple[Vec, Vec]
 
 
-def check_wires(built: BuiltTrain, sites: Mapping[str, Site], sheet: Sheet) -> None:
+def check_wires(built: BuiltTrain, sites: Mapping[str, Site], sheet: Tally) -> None:
     """Check the way and the lengths of every wire."""
     numbers = [wire.number for wire in built.harness.wires]
     for number in sorted({number for number in numbers if numbers.count(number) > 1}):
@@ -89,7 +89,7 @@ def pin_place(built: BuiltTrain, owner: str, pin: str) -> tuple[str, Vec] | None
     return (placement.vehicle, placement.place.move(at)) if at is not None else None
 
 
-def _ends_meet(wire: Wire, built: BuiltTrain, sites: Mapping[str, Site], sheet: Sheet) -> None:
+def _ends_meet(wire: Wire, built: BuiltTrain, sites: Mapping[str, Site], sheet: Tally) -> None:
     first, last = wire.legs[0], wire.legs[-1]
     for leg in wire.legs:
         _at_port(wire, leg, leg.points[0], leg.enters, sites, sheet)
@@ -118,7 +118,7 @@ def _ends_meet(wire: Wire, built: BuiltTrain, sites: Mapping[str, Site], sheet: 
             sheet.problem("wire", _name(wire), "ends at a connector but at no port")
 
 
-def _at_splice(wire: Wire, end: WireEnd, built: BuiltTrain, sheet: Sheet) -> None:
+def _at_splice(wire: Wire, end: WireEnd, built: BuiltTrain, sheet: Tally) -> None:
     splice = next((entry for entry in built.harness.splices if entry.name == end.owner), None)
     if splice is None:
         sheet.problem("wire", _name(wire), f"ends at splice {end.owner}, which is not there")
@@ -130,7 +130,7 @@ def _at_splice(wire: Wire, end: WireEnd, built: BuiltTrain, sheet: Sheet) -> Non
         sheet.problem("wire", _name(wire), f"is not among the wires of splice {splice.name}")
 
 
-def _at_port(wire: Wire, leg: Leg, point: Vec, name: str, sites: Mapping[str, Site], sheet: Sheet) -> None:
+def _at_port(wire: Wire, leg: Leg, point: Vec, name: str, sites: Mapping[str, Site], sheet: Tally) -> None:
     if not name:
         return
     port = _port(sites[leg.vehicle], name)
@@ -150,7 +150,7 @@ def _port(site: Site, name: str) -> Port | None:
     return next((port for port in site.vehicle.ports if port.name == name), None)
 
 
-def _crossings_passed(wire: Wire, built: BuiltTrain, sheet: Sheet) -> list[tuple[Crossing, float]]:
+def _crossings_passed(wire: Wire, built: BuiltTrain, sheet: Tally) -> list[tuple[Crossing, float]]:
     """Return the crossings that a wire passes, each with the share of the joint that is the wire's own."""
     found: list[tuple[Crossing, float]] = []
     for one, other in pairwise(wire.legs):
@@ -181,7 +181,7 @@ def _joins(crossing: Crossing, one: Leg, other: Leg, number: int) -> bool:
 # -- through free space ------------------------------------------------------------------------------------
 
 
-def _leg_is_free(wire: Wire, leg: Leg, site: Site, sheet: Sheet) -> None:
+def _leg_is_free(wire: Wire, leg: Leg, site: Site, sheet: Tally) -> None:
     room = site.wire_room
     radius = wire.outer_mm / 2
     points = list(leg.points)
@@ -248,7 +248,7 @@ def _between(start: Vec, end: Vec, share: float) -> Vec:
     return (x, y, z)
 
 
-def _piece_is_free(wire: Wire, piece: _Piece, wanted: float, site: Site, room: Body, sheet: Sheet) -> None:
+def _piece_is_free(wire: Wire, piece: _Piece, wanted: float, site: Site, room: Body, sheet: Tally) -> None:
     start, end = piece
     found = nearest(room, start, end, wanted, _NO_WIRES)
     if found is not None:
@@ -263,7 +263,7 @@ def _piece_is_free(wire: Wire, piece: _Piece, wanted: float, site: Site, room: B
 
 
 def _too_near(
-    wire: Wire, site: Site, what: str, piece: _Piece, away: float, wanted: float, sheet: Sheet
+    wire: Wire, site: Site, what: str, piece: _Piece, away: float, wanted: float, sheet: Tally
 ) -> None:
     x, y, z = _between(*piece, 0.5)
     message = (
@@ -291,7 +291,7 @@ def _bounds(piece: _Piece) -> Box:
     return Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
 
 
-def _lead_is_free(wire: Wire, lead: _Piece, owner: str, site: Site, room: Body, sheet: Sheet) -> None:
+def _lead_is_free(wire: Wire, lead: _Piece, owner: str, site: Site, room: Body, sheet: Tally) -> None:
     length = math.dist(*lead)
     if length > LEAD_OUT:
         message = f"its lead-out at {owner} is {length:.1f} mm long; {LEAD_OUT} mm are allowed"
@@ -322,7 +322,7 @@ def _lead_is_free(wire: Wire, lead: _Piece, owner: str, site: Site, room: Body, 
 # -- lengths -----------------------------------------------------------------------------------------------
 
 
-def _lengths(wire: Wire, crossed: list[tuple[Crossing, float]], sheet: Sheet) -> None:
+def _lengths(wire: Wire, crossed: list[tuple[Crossing, float]], sheet: Tally) -> None:
     sheet.count("wire lengths")
     legs = sum(math.dist(a, b) for leg in wire.legs for a, b in pairwise(leg.points))
     joints = sum(crossing.straight_mm * share for crossing, share in crossed)

@@ -21,9 +21,9 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 from fitplan.files.read import read_vehicle
 from fitplan.lattice import ExactSpace, VehicleSpace, draw, obstacle_boxes
 from fitplan.lattice.clear import label_spaces, largest_box
+from fitplan.lattice.clear_radius import clear_squares
 from fitplan.lattice.frame import Frame
 from fitplan.model.solids import Cylinder
-from fitplan.routing.distance import clear_squares
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 

@@ -16,9 +16,9 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from fitplan.packing.placement_check import check_placement
-from fitplan.packing.problem import Problem, blocks
-from fitplan.packing.solve import solve
+from fitplan.packing.engine.placement_check import check_placement
+from fitplan.packing.engine.problem import Problem, blocks
+from fitplan.packing.engine.solve import solve
 from tests.packing.engine_cases import CONWAY, SLOTHOUBER_GRAATSMA, cube, hidden_cut
 from tests.packing.engine_hard_cases import grown_cut, near_miss
 

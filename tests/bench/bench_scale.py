@@ -10,22 +10,22 @@ import random
 import time
 
 from fitplan.model.train import Need
-from fitplan.packing.choice import choose
-from fitplan.packing.pack import Workshop
-from fitplan.packing.rebuild import pack_with_rebuild
-from fitplan.packing.seats import Wanted
+from fitplan.packing.vehicle.pack import Packer
+from fitplan.packing.vehicle.rebuild import pack_with_rebuild
+from fitplan.packing.vehicle.seats import Wanted
+from fitplan.planning.choice import choose
 from tests.packing.small_trains import block, hollow, train_of
 
 VEHICLES, PARTS = 10, 40
 
 
-def first_fit(workshop: Workshop, names: list[str], needs: tuple[Need, ...]) -> int:
+def first_fit(packer: Packer, names: list[str], needs: tuple[Need, ...]) -> int:
     """Put each part into the first vehicle that holds it beside what is there already."""
     inside: dict[str, list[Wanted]] = {name: [] for name in names}
     for need in needs:
         for name in names:
             tried = (*inside[name], Wanted(need, need.candidates[0]))
-            if workshop.holds(name, tried):
+            if packer.holds(name, tried):
                 inside[name].append(tried[-1])
                 break
     return sum(len(wanted) for wanted in inside.values())
@@ -44,16 +44,16 @@ def main() -> None:
     names = [vehicle.name for vehicle in vehicles]
 
     start = time.perf_counter()
-    plain = first_fit(Workshop(dict(zip(names, vehicles, strict=True))), names, needs)
+    plain = first_fit(Packer(dict(zip(names, vehicles, strict=True))), names, needs)
     reference = time.perf_counter() - start
 
-    workshop = Workshop(dict(zip(names, vehicles, strict=True)))
+    packer = Packer(dict(zip(names, vehicles, strict=True)))
     start = time.perf_counter()
     decision = choose(
         train,
-        lambda name, wanted: pack_with_rebuild(workshop, name, wanted),
+        lambda name, wanted: pack_with_rebuild(packer, name, wanted),
         lambda parts: "",
-        holds=workshop.holds,
+        holds=packer.holds,
         deadline_s=60,
     )
     spent = time.perf_counter() - start

@@ -15,7 +15,7 @@ from networkx.algorithms.approximation import steiner_tree as approximate
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from fitplan.routing.steiner import steiner_tree
+from fitplan.routing.trees.steiner import steiner_tree
 
 OPTIMA = (82, 83, 138, 59, 61, 122, 111, 104, 220, 86, 88, 174, 165, 235, 318, 127, 131, 218)
 

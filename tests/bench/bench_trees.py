@@ -18,12 +18,12 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from fitplan.files.find import find_train
 from fitplan.files.read import read_train
-from fitplan.plan import PlanOptions, plan_train
-from fitplan.routing import joining
-from fitplan.routing.tree_map import Ground, Terminal, TreeMap, VoxelTree
-from fitplan.routing.tree_search import Greedy
-from fitplan.routing.voxel_trees import shortest_tree
-from fitplan.routing.ways import Field, Voxel
+from fitplan.planning.run import PlanOptions, plan_train
+from fitplan.routing.trees import net_wiring as joining
+from fitplan.routing.trees.tree_map import CostMap, Terminal, TreeMap, VoxelTree
+from fitplan.routing.trees.tree_search import Greedy
+from fitplan.routing.trees.voxel_trees import shortest_tree
+from fitplan.routing.ways.shortest_ways import Voxel, WayMap
 from tests.routing.lattice_graph import lattice_graph
 
 SHAPE = (40, 24, 12)
@@ -33,7 +33,7 @@ def random_case(seed: int, count: int) -> tuple[np.ndarray, list[Voxel]]:
     """Return a random map and pins in its largest room."""
     rng = np.random.default_rng(seed)
     free = rng.random(SHAPE) > 0.25
-    rooms = Field(free).rooms()
+    rooms = WayMap(free).rooms()
     cells = np.argwhere(rooms == np.bincount(rooms[rooms > 0]).argmax())
     pins = cells[rng.choice(len(cells), count, replace=False)].tolist()
     return free, [(x, y, z) for x, y, z in pins]
@@ -52,7 +52,7 @@ def random_maps() -> None:
         for seed in range(2):
             free, pins = random_case(100 * count + seed, count)
             terminals = [Terminal((pin,), count) for pin in pins]
-            ground = Ground.of(free, np.ones(SHAPE), np.where(free, 0.001, 0.0), 1.0)
+            ground = CostMap.of(free, np.ones(SHAPE), np.where(free, 0.001, 0.0), 1.0)
             map_ = TreeMap(free, ground, further_mm=0.0)
             begin = perf_counter()
             tree = shortest_tree(map_, terminals)

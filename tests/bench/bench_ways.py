@@ -23,7 +23,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from fitplan.routing.ways import Field, empty_distance
+from fitplan.routing.ways.shortest_ways import WayMap, empty_distance
 from tests.routing.lattice_graph import lattice_graph
 
 ROOT = Path(__file__).parents[2]
@@ -52,7 +52,7 @@ def read(folder: Path) -> tuple[np.ndarray, list[Row]]:
 
 def ours(free: np.ndarray) -> Callable[[Row], float]:
     """Return the router, prepared for the map."""
-    field = Field(free, 1.0)
+    field = WayMap(free, 1.0)
     field.rooms()
 
     def ask(row: Row) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import time
 
-from fitplan.packing.problem import Problem
+from fitplan.packing.engine.problem import Problem
 
 
 def sizes_of(problem: Problem) -> list[tuple[int, int, int]]:

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from fitplan.files.read import read_train
-from fitplan.plan import plan_train
+from fitplan.planning.run import plan_train
 from fitplan.verify import verify
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "boiler-loco" / "train.yaml"

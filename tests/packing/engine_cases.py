@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import random
 
-from fitplan.packing.problem import IntBox, Problem, Shape, Space, anywhere, blocks, moved
+from fitplan.packing.engine.problem import IntBox, Problem, Shape, Space, anywhere, blocks, moved
 
 Size = tuple[int, int, int]
 

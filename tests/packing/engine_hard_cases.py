@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import random
 
-from fitplan.packing.bounds import free_volume
-from fitplan.packing.problem import IntBox, Problem, blocks
+from fitplan.packing.engine.bounds import free_volume
+from fitplan.packing.engine.problem import IntBox, Problem, blocks
 from tests.packing.engine_cases import Size, box_cavity, cut, l_cavity, turned_sizes, u_cavity
 
 CAVITIES = {"box": box_cavity, "L": l_cavity, "U": u_cavity}

@@ -15,7 +15,8 @@ from fitplan.model.plan import Placement, Shelf
 from fitplan.model.solids import Box, Place, pose_named
 from fitplan.model.train import Need, TrainVehicle
 from fitplan.model.vehicle import BodySolid, Vehicle, Window
-from fitplan.packing.additions import (
+from fitplan.packing.engine.problem import IntBox
+from fitplan.packing.vehicle.additions import (
     CELL,
     KNOB,
     LAYER,
@@ -24,11 +25,10 @@ from fitplan.packing.additions import (
     cheapest_addition,
     with_shelves,
 )
-from fitplan.packing.pack import Workshop
-from fitplan.packing.problem import IntBox
-from fitplan.packing.seats import Wanted
+from fitplan.packing.vehicle.pack import Packer
+from fitplan.packing.vehicle.seats import Wanted
 from fitplan.verify.mounts import check_mounts
-from fitplan.verify.result import Sheet
+from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site, standing
 from fitplan.verify.shelves import check_shelves
 
@@ -61,7 +61,7 @@ def placed(box: IntBox, name: str = "part") -> Placement:
 def wrong(vehicle: Vehicle, *placements: Placement) -> list[str]:
     """What the independent checker finds wrong with the shelves and with what carries the parts."""
     site = Site(TrainVehicle("v", vehicle), frozenset(), tuple(standing(one) for one in placements))
-    sheet = Sheet()
+    sheet = Tally()
     check_shelves(site, sheet)
     needs = {one.need: Need(one.need, (one.part,)) for one in placements}
     check_mounts(site, needs, sheet)
@@ -154,7 +154,7 @@ def test_a_part_in_a_window_is_carried_by_what_is_cheapest() -> None:
         mount=Mount(looks="+x", lens=Box((12, 1, 1), (12, 11, 9)), upright=True),
     )  # fmt: skip
     need = Need("eye", (eye,), looks=("v", "gap"))
-    packing = Workshop({"v": vehicle}, deadline_s=20).pack_as_it_is("v", (Wanted(need, eye),))
+    packing = Packer({"v": vehicle}, deadline_s=20).pack_as_it_is("v", (Wanted(need, eye),))
     (place,) = packing.placements
     assert place.shelf is not None
     assert place.shelf.kind in ("plates", "bracket")

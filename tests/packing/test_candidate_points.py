@@ -7,8 +7,8 @@ import itertools
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fitplan.packing.candidate_points import forbidden_boxes, lowest_free_point
-from fitplan.packing.problem import IntBox, Shape, Space, Variant
+from fitplan.packing.engine.candidate_points import forbidden_boxes, lowest_free_point
+from fitplan.packing.engine.problem import IntBox, Shape, Space, Variant
 
 EDGE = 7
 corners = st.integers(0, EDGE - 1)

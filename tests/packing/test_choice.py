@@ -12,10 +12,10 @@ from fitplan.model.part import Part
 from fitplan.model.plan import Placement
 from fitplan.model.solids import Place, poses
 from fitplan.model.train import Need, Train
-from fitplan.packing.choice import choose
-from fitplan.packing.costs import Costs, conductors_across, mass_off_balance, wire_length
-from fitplan.packing.pack import Packing
-from fitplan.packing.seats import Wanted
+from fitplan.packing.vehicle.pack import Packing
+from fitplan.packing.vehicle.seats import Wanted
+from fitplan.planning.choice import choose
+from fitplan.planning.costs import Costs, conductors_across, mass_off_balance, wire_length
 from tests.packing.small_trains import block, hollow, train_of
 
 

@@ -5,9 +5,9 @@ import itertools
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from fitplan.packing.explain import explain, nearest_misses
-from fitplan.packing.problem import Item, Problem, Shape, Space, Variant, anywhere, blocks
-from fitplan.packing.solve import solve
+from fitplan.packing.engine.infeasible_subset import explain, nearest_misses
+from fitplan.packing.engine.problem import Item, Problem, Shape, Space, Variant, anywhere, blocks
+from fitplan.packing.engine.solve import solve
 from tests.packing.engine_cases import can_pack
 from tests.packing.test_engine_properties import problems
 

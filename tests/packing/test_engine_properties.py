@@ -7,9 +7,9 @@ from dataclasses import replace
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from fitplan.packing.placement_check import check_placement
-from fitplan.packing.problem import Clearance, IntBox, Item, Placed, Problem, Shape, Space, Variant
-from fitplan.packing.solve import solve
+from fitplan.packing.engine.placement_check import check_placement
+from fitplan.packing.engine.problem import Clearance, IntBox, Item, Placed, Problem, Shape, Space, Variant
+from fitplan.packing.engine.solve import solve
 from tests.packing.engine_cases import can_pack
 
 DEADLINE_S = 20.0

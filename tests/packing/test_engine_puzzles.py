@@ -2,9 +2,9 @@
 
 import pytest
 
-from fitplan.packing.placement_check import check_placement
-from fitplan.packing.problem import Space, blocks
-from fitplan.packing.solve import solve
+from fitplan.packing.engine.placement_check import check_placement
+from fitplan.packing.engine.problem import Space, blocks
+from fitplan.packing.engine.solve import solve
 from tests.packing.engine_cases import CONWAY, SLOTHOUBER_GRAATSMA, cube
 
 DEADLINE_S = 60.0

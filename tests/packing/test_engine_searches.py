@@ -5,12 +5,12 @@ from functools import cache
 
 import pytest
 
-from fitplan.packing.free_offsets import kinds_of
-from fitplan.packing.placement_check import check_placement
-from fitplan.packing.problem import Space, blocks
-from fitplan.packing.search_corner import CornerSearch, single_points
-from fitplan.packing.search_fill import FillProblem, FillSearch
-from fitplan.packing.search_places import OrderSearch, QuickSearch
+from fitplan.packing.engine.free_offsets import kinds_of
+from fitplan.packing.engine.placement_check import check_placement
+from fitplan.packing.engine.problem import Space, blocks
+from fitplan.packing.engine.search_corner import CornerSearch, single_points
+from fitplan.packing.engine.search_fill import FillProblem, FillSearch
+from fitplan.packing.engine.search_places import OrderSearch, QuickSearch
 from tests.packing.engine_cases import can_pack, hidden_cut
 
 NODES = 20_000

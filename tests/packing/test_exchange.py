@@ -17,14 +17,14 @@ from fitplan.model.plan import BuiltTrain, Exchanged, Harness, Placement
 from fitplan.model.solids import Box, Place, Solid
 from fitplan.model.train import Exchange, Need, Train, TrainVehicle
 from fitplan.model.vehicle import BodySolid, Opening, Vehicle, Window
-from fitplan.packing.choice import choose
-from fitplan.packing.exchange import exchanges, exchanges_in
-from fitplan.packing.pack import Workshop
-from fitplan.packing.seats import Wanted
-from fitplan.packing.within_reach import ReachablePacker
-from fitplan.packing.yard import Yard
+from fitplan.packing.access.disassembly import Disassembly
+from fitplan.packing.access.exchange import exchanges, exchanges_in
+from fitplan.packing.access.reachable_packing import ReachablePacker
+from fitplan.packing.vehicle.pack import Packer
+from fitplan.packing.vehicle.seats import Wanted
+from fitplan.planning.choice import choose
 from fitplan.verify.exchange import check_exchanges
-from fitplan.verify.result import Sheet
+from fitplan.verify.result import Tally
 from fitplan.verify.scene import sites_of
 
 from .small_trains import hollow, train_of
@@ -52,7 +52,7 @@ def built(vehicle: Vehicle, placements: Sequence[Placement], exchange: Exchange 
 
 def wrong(made: BuiltTrain) -> list[str]:
     """What the independent checker finds wrong with the ways out."""
-    sheet = Sheet()
+    sheet = Tally()
     check_exchanges(made, sites_of(made), check_access(made).findings, sheet)
     return [problem.message for problem in sheet.report().problems]
 
@@ -165,24 +165,24 @@ def test_a_wrong_way_out_is_found() -> None:
     assert entry.last is not None
     elsewhere = replace(entry, last=replace(entry.last, opening="hatch"))
     assert any("not to be opened" in text for text in wrong(replace(made, exchanged=(elsewhere,))))
-    silent = Sheet()
+    silent = Tally()
     check_exchanges(made, sites_of(made), (), silent)
     assert any("no finding says so" in problem.message for problem in silent.report().problems)
 
 
 def fewest(vehicle: Vehicle, placements: Sequence[Placement], target: str) -> int | None:
     """The least number of other parts that come out before the target can, over all sets and orders."""
-    yard = Yard(vehicle, placements, frozenset())
+    disassembly = Disassembly(vehicle, placements, frozenset())
 
     def comes_out(name: str, inside: frozenset[str]) -> bool:
-        held = name in yard.carriers(inside)
-        return not held and yard.way_out(frozenset({name}), inside - {name}, "roof") is not None
+        held = name in disassembly.carriers(inside)
+        return not held and disassembly.way_out(frozenset({name}), inside - {name}, "roof") is not None
 
-    others = sorted(yard.names - {target})
+    others = sorted(disassembly.names - {target})
     for count in range(len(others) + 1):
         for names in itertools.combinations(others, count):
             for order in itertools.permutations(names):
-                inside = yard.names
+                inside = disassembly.names
                 for name in (*order, target):
                     if not comes_out(name, inside):
                         break
@@ -222,11 +222,11 @@ def holder_and_board(vehicle: Vehicle, *more: Vehicle, exchange: Exchange = USUA
 
 
 def packed(train: Train, name: str = "v") -> tuple[tuple[str, ...], tuple[Exchanged, ...]]:
-    workshop = Workshop({entry.name: entry.vehicle for entry in train.vehicles}, deadline_s=20)
-    packing = ReachablePacker(train, workshop, deadline_s=20).pack(name, wanted(train))
+    packer = Packer({entry.name: entry.vehicle for entry in train.vehicles}, deadline_s=20)
+    packing = ReachablePacker(train, packer, deadline_s=20).pack(name, wanted(train))
     assert packing.verdict == "fits"
     needs = {need.name: need for need in train.needs}
-    return packing.shut_in, exchanges_in(workshop.vehicle(name), needs, packing.placements)
+    return packing.shut_in, exchanges_in(packer.vehicle(name), needs, packing.placements)
 
 
 def test_parts_make_room_for_what_is_exchanged() -> None:
@@ -250,7 +250,7 @@ def test_cells_under_a_ledge_are_left_a_way_of_two_moves() -> None:
     board = replace(part(Box((0, 0, 0), (10, 16, 14))), id="board", mount=flat)
     fixed = Need("cells", (holder,), pinned=("v", "+x+y+z", (8.0, 8.0, FLOOR)))
     train = train_of((vehicle,), (fixed, Need("board", (board,))))
-    plain = Workshop({"v": vehicle}, deadline_s=20).pack_as_it_is("v", wanted(train))
+    plain = Packer({"v": vehicle}, deadline_s=20).pack_as_it_is("v", wanted(train))
     needs = {need.name: need for need in train.needs}
     assert exchanges_in(vehicle, needs, plain.placements)[0].parts_out == ("board",)
     shut, (entry,) = packed(train)
@@ -325,7 +325,7 @@ def test_where_a_place_exists_from_which_cells_lift_out_one_is_taken(seed: int) 
         replace(part(solids[1]), id="board", mount=flat),
     ]
     train = train_of((vehicle,), (Need("cells", (parts[0],)), Need("board", (parts[1],))))
-    packing = ReachablePacker(train, Workshop({"v": vehicle}, deadline_s=20), deadline_s=20).pack(
+    packing = ReachablePacker(train, Packer({"v": vehicle}, deadline_s=20), deadline_s=20).pack(
         "v", wanted(train)
     )
     room = Box((8, 8, FLOOR), (made.length - 8, made.width - 8, roof.box.low[2]))
@@ -342,16 +342,16 @@ def test_cells_that_cannot_come_out_are_named_and_another_vehicle_is_taken() -> 
     shut, _ = packed(holder_and_board(low))
     assert shut == ("cells",)
     train = holder_and_board(low, hollow("w", 10, 6, 9, kind="wagon"))
-    workshop = Workshop({entry.name: entry.vehicle for entry in train.vehicles}, deadline_s=20)
-    packer = ReachablePacker(train, workshop, deadline_s=20)
-    best = choose(train, packer.pack, lambda parts: "").best
+    packer = Packer({entry.name: entry.vehicle for entry in train.vehicles}, deadline_s=20)
+    reachable = ReachablePacker(train, packer, deadline_s=20)
+    best = choose(train, reachable.pack, lambda parts: "").best
     assert {pick.need.name: pick.vehicle for pick in best.picks} == {"cells": "w", "board": "v"}
     assert best.shut_in == 0
     allowed = holder_and_board(
         low, hollow("w", 10, 6, 9), exchange=Exchange(openings=("hatch",), parts_out=1)
     )
-    packer = ReachablePacker(allowed, workshop, deadline_s=20)
-    best = choose(allowed, packer.pack, lambda parts: "").best
+    reachable = ReachablePacker(allowed, packer, deadline_s=20)
+    best = choose(allowed, reachable.pack, lambda parts: "").best
     assert {pick.vehicle for pick in best.picks} == {"v"}
 
 

@@ -14,10 +14,10 @@ from fitplan.model.part import Clearance
 from fitplan.model.solids import Box
 from fitplan.model.train import Need
 from fitplan.model.vehicle import BodySolid, Vehicle
-from fitplan.packing.carried import carrying
-from fitplan.packing.pack import Workshop
-from fitplan.packing.rebuild import pack_with_rebuild
-from fitplan.packing.seats import Wanted
+from fitplan.packing.vehicle.body_support import carrying
+from fitplan.packing.vehicle.pack import Packer
+from fitplan.packing.vehicle.rebuild import pack_with_rebuild
+from fitplan.packing.vehicle.seats import Wanted
 from tests.packing.small_trains import block, hollow
 
 FLOOR, CEILING = 19.2, 48.0
@@ -44,7 +44,7 @@ def _with_bricks(rng: random.Random, count: int) -> Vehicle:
 
 def _by_brute_force(vehicle: Vehicle, wanted: tuple[Wanted, ...]) -> float | None:
     """Return the cost of the cheapest set of bricks whose removal makes everything fit, over all sets."""
-    workshop = Workshop({"v": vehicle}, deadline_s=20)
+    packer = Packer({"v": vehicle}, deadline_s=20)
     costs = {entry.name: entry.cost for entry in vehicle.removables}
     best = None
     for count in range(len(costs) + 1):
@@ -52,7 +52,7 @@ def _by_brute_force(vehicle: Vehicle, wanted: tuple[Wanted, ...]) -> float | Non
             cost = sum(costs[name] for name in names)
             if best is not None and cost >= best:
                 continue
-            if workshop.pack_as_it_is("v", wanted, frozenset(names)).verdict == "fits":
+            if packer.pack_as_it_is("v", wanted, frozenset(names)).verdict == "fits":
                 best = cost
     return best
 
@@ -63,7 +63,7 @@ def test_the_least_rebuild_equals_brute_force(seed: int) -> None:
     rng = random.Random(seed)
     vehicle = _with_bricks(rng, 4)
     wanted = _wanted((48.0, 24.0, 12.0), (30.0, 20.0, 10.0))
-    packing = pack_with_rebuild(Workshop({"v": vehicle}, deadline_s=20), "v", wanted, deadline_s=60)
+    packing = pack_with_rebuild(Packer({"v": vehicle}, deadline_s=20), "v", wanted, deadline_s=60)
     best = _by_brute_force(vehicle, wanted)
     if best is None:
         assert packing.verdict == "cannot fit"
@@ -78,8 +78,8 @@ def test_the_least_rebuild_equals_brute_force(seed: int) -> None:
 
 def test_a_block_longer_than_the_wagon_is_proved_not_to_fit() -> None:
     """64 mm are clear inside; a block of 70 × 33 × 30 has no pose, and the proof says how that is known."""
-    workshop = Workshop({"v": hollow("v", 10, 6, 9)}, deadline_s=20)
-    packing = pack_with_rebuild(workshop, "v", _wanted((70.0, 33.0, 30.0)))
+    packer = Packer({"v": hollow("v", 10, 6, 9)}, deadline_s=20)
+    packing = pack_with_rebuild(packer, "v", _wanted((70.0, 33.0, 30.0)))
     assert packing.verdict == "cannot fit"
     assert packing.proof
 
@@ -89,17 +89,17 @@ def test_the_play_of_bricks_is_neither_promised_nor_denied() -> None:
 
     Common practice, no source: a brick of n studs measures 8n − 0.2 mm.
     """
-    workshop = Workshop({"v": hollow("v", 10, 6, 9)}, deadline_s=20)
-    assert workshop.pack_as_it_is("v", _wanted((64.0, 32.0, 28.8))).verdict == "fits"
-    assert workshop.pack_as_it_is("v", _wanted((64.1, 32.0, 28.8))).verdict == "not decided"
-    assert workshop.pack_as_it_is("v", _wanted((64.4, 32.0, 28.8))).verdict == "cannot fit"
+    packer = Packer({"v": hollow("v", 10, 6, 9)}, deadline_s=20)
+    assert packer.pack_as_it_is("v", _wanted((64.0, 32.0, 28.8))).verdict == "fits"
+    assert packer.pack_as_it_is("v", _wanted((64.1, 32.0, 28.8))).verdict == "not decided"
+    assert packer.pack_as_it_is("v", _wanted((64.4, 32.0, 28.8))).verdict == "cannot fit"
 
 
 def test_the_nearest_miss_names_the_short_dimension() -> None:
     """A block 38 mm wide in a wagon 32 mm wide misses 5.8 mm, the bricks' play of 0.2 mm counted."""
-    workshop = Workshop({"v": hollow("v", 10, 6, 9)}, deadline_s=20)
+    packer = Packer({"v": hollow("v", 10, 6, 9)}, deadline_s=20)
     (entry,) = _wanted((60.0, 38.0, 20.0))
-    missing, axis, pose, sentence = workshop.nearest_miss("v", entry)
+    missing, axis, pose, sentence = packer.nearest_miss("v", entry)
     assert missing == pytest.approx(5.8)
     assert axis == "width"
     assert pose
@@ -108,37 +108,37 @@ def test_the_nearest_miss_names_the_short_dimension() -> None:
 
 def test_a_miss_in_two_dimensions_names_the_largest_clear_box() -> None:
     """A cube of 50 mm is short both ways: the sentence sets it against the largest box that is clear."""
-    workshop = Workshop({"v": hollow("v", 10, 6, 9)}, deadline_s=20)
+    packer = Packer({"v": hollow("v", 10, 6, 9)}, deadline_s=20)
     (entry,) = _wanted((50.0, 50.0, 50.0))
-    missing, _, _, sentence = workshop.nearest_miss("v", entry)
+    missing, _, _, sentence = packer.nearest_miss("v", entry)
     assert missing == pytest.approx(21.2)
     assert "64.2 × 32.2 × 28.8" in sentence
 
 
 def test_a_part_that_is_fixed_in_a_wall_is_told_the_nearest_free_place() -> None:
     """A block fixed 3 mm into the front wall and 1 mm into the floor: the nearest free offset is named."""
-    workshop = Workshop({"v": hollow("v", 10, 6, 9)}, deadline_s=20)
+    packer = Packer({"v": hollow("v", 10, 6, 9)}, deadline_s=20)
     part = block("b", (20.0, 10.0, 10.0))
     need = Need("b", (part,), pinned=("v", "+x+y+z", (55.0, 20.0, FLOOR - 1)))
     entry = Wanted(need, part)
-    assert not workshop.pack_as_it_is("v", (entry,)).holds
-    missing, axis, pose, sentence = workshop.nearest_miss("v", entry)
+    assert not packer.pack_as_it_is("v", (entry,)).holds
+    missing, axis, pose, sentence = packer.nearest_miss("v", entry)
     assert (missing, axis, pose) == (pytest.approx(3.0), "length", "+x+y+z")
     assert sentence.endswith("the nearest free place in the same pose is offset [52, 20, 19.2]")
 
 
 def test_parts_make_way_for_wires() -> None:
     """A box kept for wires is left clear by the next packing, and does not make a proof of its own."""
-    workshop = Workshop({"v": hollow("v", 10, 6, 9)}, deadline_s=20)
+    packer = Packer({"v": hollow("v", 10, 6, 9)}, deadline_s=20)
     wanted = _wanted((30.0, 10.0, 10.0))
-    (before,) = workshop.pack_as_it_is("v", wanted).placements
+    (before,) = packer.pack_as_it_is("v", wanted).placements
     taken = before.place.move_solid(before.part.bounds).bounds
-    workshop.keep_for_wires("v", [taken])
-    (after,) = workshop.pack_as_it_is("v", wanted).placements
+    packer.keep_for_wires("v", [taken])
+    (after,) = packer.pack_as_it_is("v", wanted).placements
     now = after.place.move_solid(after.part.bounds).bounds
     assert any(now.low[i] >= taken.high[i] - 1e-9 or now.high[i] <= taken.low[i] + 1e-9 for i in range(3))
-    workshop.keep_for_wires("v", [Box((0, 0, 0), (80, 48, 60))])
-    assert workshop.pack_as_it_is("v", wanted).verdict == "not decided"
+    packer.keep_for_wires("v", [Box((0, 0, 0), (80, 48, 60))])
+    assert packer.pack_as_it_is("v", wanted).verdict == "not decided"
 
 
 def _turned(vehicle: Vehicle) -> Vehicle:
@@ -172,7 +172,7 @@ def test_turning_a_vehicle_by_half_does_not_change_a_verdict(
     vehicle = _with_bricks(random.Random(seed), 3)
     wanted = _wanted(*((float(x), float(y), float(z)) for x, y, z in sizes))
     one, other = (
-        Workshop({"v": seen}, deadline_s=20).pack_as_it_is("v", wanted).verdict
+        Packer({"v": seen}, deadline_s=20).pack_as_it_is("v", wanted).verdict
         for seen in (vehicle, _turned(vehicle))
     )
     assert one == other
@@ -189,19 +189,19 @@ def test_taking_a_brick_out_never_takes_the_room_away(seed: int, sizes: list[tup
     """What fits is never proved impossible with one more brick out."""
     vehicle = _with_bricks(random.Random(seed), 3)
     wanted = _wanted(*((float(x), float(y), float(z)) for x, y, z in sizes))
-    workshop = Workshop({"v": vehicle}, deadline_s=20)
+    packer = Packer({"v": vehicle}, deadline_s=20)
     names = [entry.name for entry in vehicle.removables]
-    verdicts = [workshop.pack_as_it_is("v", wanted, frozenset(names[:count])).verdict for count in range(4)]
+    verdicts = [packer.pack_as_it_is("v", wanted, frozenset(names[:count])).verdict for count in range(4)]
     for before, after in itertools.pairwise(verdicts):
         assert not (before == "fits" and after == "cannot fit")
 
 
 def test_the_smallest_set_that_has_no_room_is_named() -> None:
     """Three blocks 30 mm long do not go into 64 mm, any two do: the three are named, a fourth is not."""
-    workshop = Workshop({"v": hollow("v", 10, 6, 9)}, deadline_s=20)
+    packer = Packer({"v": hollow("v", 10, 6, 9)}, deadline_s=20)
     wanted = _wanted((30.0, 32.0, 28.8), (30.0, 32.0, 28.7), (30.0, 32.0, 28.6), (3.0, 3.0, 3.0))
-    assert workshop.pack_as_it_is("v", wanted).verdict == "cannot fit"
-    misfit = workshop.smallest_misfit("v", wanted)
+    assert packer.pack_as_it_is("v", wanted).verdict == "cannot fit"
+    misfit = packer.smallest_misfit("v", wanted)
     assert misfit.text.startswith("n0 + n1 + n2 do not go in together in v; any two of them do")
     assert "n3" not in misfit.text
     # 3 × 30 mm in 64.2 mm, the bricks' play counted: one of them is 25.8 mm too long.
@@ -210,14 +210,14 @@ def test_the_smallest_set_that_has_no_room_is_named() -> None:
 
 def test_a_part_whose_leads_have_no_room_is_told_the_millimetres() -> None:
     """A block that would go in bare is short by what its leads need, and the sentence says so."""
-    workshop = Workshop({"v": hollow("v", 10, 6, 9)}, deadline_s=20)
+    packer = Packer({"v": hollow("v", 10, 6, 9)}, deadline_s=20)
     bare = block("bare", (60.0, 32.0, 28.0))
     leads = Clearance("leads", "lead", Box((-8, 10, 10), (0, 20, 20)))
     part = replace(bare, clearances=(leads,))
     wanted = (Wanted(Need("n0", (part,)), part),)
-    assert workshop.pack_as_it_is("v", wanted).verdict == "cannot fit"
-    assert workshop.nearest_miss("v", wanted[0])[3] == ""
-    misfit = workshop.smallest_misfit("v", wanted)
+    assert packer.pack_as_it_is("v", wanted).verdict == "cannot fit"
+    assert packer.nearest_miss("v", wanted[0])[3] == ""
+    misfit = packer.smallest_misfit("v", wanted)
     assert (misfit.missing_mm, misfit.axis) == (pytest.approx(3.8), "length")
     assert "its room for leads and plugs counted" in misfit.text
 

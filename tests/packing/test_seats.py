@@ -8,7 +8,7 @@ from fitplan.model.part import Mount
 from fitplan.model.solids import Box, Place
 from fitplan.model.train import Need
 from fitplan.model.vehicle import BuiltIn, Face, Window
-from fitplan.packing.seats import seats
+from fitplan.packing.vehicle.seats import seats
 from tests.packing.small_trains import block, hollow
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fitplan.packing.settle import Standing, settle
+from fitplan.packing.vehicle.lowering import Standing, settle
 
 FLOOR = (0, 0, 0, 1000, 1000, 10)
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from fitplan.errors import OutputError
-from fitplan.packing.sweep import sweep
+from fitplan.planning.sweep import sweep
 from tests.packing.small_trains import block, hollow, train_of
 
 PARTS = [block(f"b{size}", (float(size), 20.0, 10.0)) for size in (20, 60, 70)]

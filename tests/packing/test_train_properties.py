@@ -13,8 +13,8 @@ from fitplan.model.plan import FitRow
 from fitplan.model.solids import Box
 from fitplan.model.train import Need, Train, TrainVehicle
 from fitplan.model.vehicle import Vehicle
-from fitplan.packing.fit import fit_row
-from fitplan.packing.pack import Workshop
+from fitplan.packing.vehicle.pack import Packer
+from fitplan.planning.fit_table import fit_row
 from tests.packing.small_trains import block, hollow, train_of
 
 FLOOR = 19.2
@@ -52,11 +52,11 @@ def trains(draw: st.DrawFn) -> Train:
 
 def _table(train: Train, deadline_s: float = 4.0) -> list[FitRow]:
     """Ask each wagon for each block that may go there."""
-    workshop = Workshop({entry.name: entry.vehicle for entry in train.vehicles}, deadline_s=deadline_s)
+    packer = Packer({entry.name: entry.vehicle for entry in train.vehicles}, deadline_s=deadline_s)
     asked = (("free", "one"), ("free", "two"), ("tied", "one"))
     needs = {need.name: need for need in train.needs}
     return [
-        fit_row(train, workshop, needs[need], needs[need].candidates[0], vehicle) for need, vehicle in asked
+        fit_row(train, packer, needs[need], needs[need].candidates[0], vehicle) for need, vehicle in asked
     ]
 
 

@@ -15,10 +15,10 @@ from fitplan.model.plan import Placement
 from fitplan.model.solids import Box, Cylinder, Place, Solid, Vec, pose_named
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import BodySolid, BuiltIn, Opening, Vehicle
-from fitplan.packing.slide import forbidden_offsets, rows_of, slide_out
-from fitplan.packing.way_in import AssemblyPlan, assembly_order
+from fitplan.packing.access.slide import forbidden_offsets, rows_of, slide_out
+from fitplan.packing.access.way_in import AssemblyPlan, assembly_order
 from fitplan.verify.assembly import check_assembly
-from fitplan.verify.result import Sheet
+from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site, standing
 
 from .small_trains import hollow
@@ -39,7 +39,7 @@ def replay(vehicle: Vehicle, placements: Sequence[Placement], plan: AssemblyPlan
     """What the independent checker finds wrong with an order of assembly."""
     entry = TrainVehicle("wagon", vehicle)
     site = Site(entry, frozenset(), tuple(standing(placement) for placement in placements))
-    sheet = Sheet()
+    sheet = Tally()
     check_assembly(site, plan.steps, plan.blocked, sheet)
     return [problem.message for problem in sheet.report().problems]
 

@@ -54,7 +54,7 @@ def browser(playwright_here: Playwright) -> Iterator[Browser]:
 @pytest.fixture(scope="session")
 def page_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The sample plan's page on disk."""
-    from fitplan.report.page import page_bytes
+    from fitplan.report.page.page import page_bytes
 
     from .sample import sample_plan
 

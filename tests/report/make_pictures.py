@@ -21,9 +21,9 @@ from playwright.sync_api import sync_playwright
 from fitplan.files.plan_json import read_plan
 from fitplan.files.read import read_train
 from fitplan.model.plan import Plan
-from fitplan.plan import plan_train
-from fitplan.report.page import page_bytes
-from fitplan.report.sheets import sheet_pages, sheets_bytes
+from fitplan.planning.run import plan_train
+from fitplan.report.page.page import page_bytes
+from fitplan.report.sheets.printed_sheets import sheet_pages, sheets_bytes
 
 DEMO = Path(__file__).resolve().parents[2] / "examples" / "harbour-line"
 FOLDER = DEMO / "pictures"

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from fitplan.report.page import page_bytes
+from fitplan.report.page.page import page_bytes
 
 from .conftest import FLAGS, chromium
 from .sample import HOSTILE, broken_plan

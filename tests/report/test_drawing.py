@@ -11,15 +11,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fitplan.model.plan import Plan, Plot
-from fitplan.report.drawing import INKS, Drawing, Group, Path, Pen, Shape, svg_bytes, svg_inline
-from fitplan.report.layer_drawing import bench_of, layer_drawing, on_grid
-from fitplan.report.pdf import fitted, pdf_bytes, text_width, wrapped
-from fitplan.report.plots import plot_drawing, ticks
-from fitplan.report.scene import body_edges
-from fitplan.report.step_drawing import step_drawing
-from fitplan.report.train_drawing import side_drawing, top_drawing
-from fitplan.report.wiring_drawing import wiring_drawing
-from fitplan.report.wording import clean
+from fitplan.report.drawings.drawing import INKS, Drawing, Group, Path, Pen, Shape, svg_bytes, svg_inline
+from fitplan.report.drawings.layer_drawing import bench_of, layer_drawing, on_grid
+from fitplan.report.drawings.pdf import fitted, pdf_bytes, text_width, wrapped
+from fitplan.report.drawings.plots import plot_drawing, ticks
+from fitplan.report.drawings.scene import body_edges
+from fitplan.report.drawings.step_drawing import step_drawing
+from fitplan.report.drawings.train_drawing import side_drawing, top_drawing
+from fitplan.report.drawings.wiring_drawing import wiring_drawing
+from fitplan.report.lists.wording import clean
 from fitplan.units import STUD
 
 from .sample import HOSTILE, sample_plan

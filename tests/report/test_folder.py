@@ -8,7 +8,7 @@ import re
 import pytest
 
 from fitplan.model.plan import Plan
-from fitplan.report.folder import plan_files
+from fitplan.report.plan_folder import plan_files
 
 from .reading import PageReader
 from .sample import HOSTILE, sample_plan

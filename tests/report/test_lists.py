@@ -11,9 +11,9 @@ import pytest
 from openpyxl import load_workbook
 
 from fitplan.model.plan import Exchanged, Joined, Plan, WayOut
-from fitplan.report.lists import (
+from fitplan.report.lists.harness_lists import (
     WASTE_SHARE,
-    Sheet,
+    PlanList,
     connector_list,
     csv_bytes,
     cut_list,
@@ -23,7 +23,7 @@ from fitplan.report.lists import (
     sheet_named,
     total_list,
 )
-from fitplan.report.result_lists import (
+from fitplan.report.lists.result_lists import (
     added_list,
     all_lists,
     assembly_list,
@@ -31,8 +31,8 @@ from fitplan.report.result_lists import (
     finding_list,
     option_list,
 )
-from fitplan.report.spreadsheet import spreadsheet_bytes
-from fitplan.report.wording import clean, end_work, joint_at
+from fitplan.report.lists.spreadsheet import spreadsheet_bytes
+from fitplan.report.lists.wording import clean, end_work, joint_at
 
 from .sample import HOSTILE, sample_plan
 
@@ -42,7 +42,7 @@ def plan() -> Plan:
     return sample_plan()
 
 
-def read(sheet: Sheet) -> list[dict[str, str]]:
+def read(sheet: PlanList) -> list[dict[str, str]]:
     return list(csv.DictReader(io.StringIO(csv_bytes(sheet).decode("utf-8"), newline="")))
 
 
@@ -144,7 +144,7 @@ def test_hostile_names_are_text_in_csv(name: str) -> None:
     """A CSV cell never starts like a formula, and the name is still there to read."""
     plan = sample_plan(name)
     # a name that itself starts with the hostile text is the worst case
-    sheet = Sheet("x", "x", ("name", "n"), ((name, -1.5), (f" {name}", 2)))
+    sheet = PlanList("x", "x", ("name", "n"), ((name, -1.5), (f" {name}", 2)))
     for made in (sheet, *all_lists(plan)):
         for row in csv.reader(io.StringIO(csv_bytes(made).decode("utf-8"), newline="")):
             for cell in row:
@@ -156,7 +156,7 @@ def test_hostile_names_are_text_in_csv(name: str) -> None:
 @pytest.mark.parametrize("name", HOSTILE, ids=range(len(HOSTILE)))
 def test_hostile_names_are_text_in_the_workbook(name: str) -> None:
     """No cell of the workbook is a formula, and each hostile name is kept as it reads."""
-    sheet = Sheet("x", "x", ("name", "n"), ((name, 1.0),))
+    sheet = PlanList("x", "x", ("name", "n"), ((name, 1.0),))
     book = load_workbook(io.BytesIO(spreadsheet_bytes((sheet, parts_list(sample_plan(name))))))
     for page in book.worksheets:
         for row in page.iter_rows():

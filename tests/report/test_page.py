@@ -10,10 +10,10 @@ from pathlib import Path
 
 import pytest
 
-import fitplan.report.page as page_module
+import fitplan.report.page.page as page_module
 from fitplan.model.plan import Plan
-from fitplan.report.page import page_bytes
-from fitplan.report.wording import clean, number
+from fitplan.report.lists.wording import clean, number
+from fitplan.report.page.page import page_bytes
 
 from .reading import PageReader
 from .sample import HOSTILE, broken_plan, sample_plan

@@ -17,12 +17,20 @@ from fitplan.model.plan import Plan
 from fitplan.model.solids import Box
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import BodySolid
-from fitplan.report.drawing import Circle, Drawing, Group, Label, Path, Rect, Shape
-from fitplan.report.layer_drawing import HEAD, SIDE
-from fitplan.report.pdf import text_width
-from fitplan.report.sheets import CHECK, EDGE, PAPERS, Paper, sheet_pages, sheets_bytes, windows
-from fitplan.report.wiring_drawing import wiring_drawing
-from fitplan.report.wiring_layout import wiring_layout
+from fitplan.report.drawings.drawing import Circle, Drawing, Group, Label, Path, Rect, Shape
+from fitplan.report.drawings.layer_drawing import HEAD, SIDE
+from fitplan.report.drawings.pdf import text_width
+from fitplan.report.drawings.wiring_drawing import wiring_drawing
+from fitplan.report.drawings.wiring_layout import wiring_layout
+from fitplan.report.sheets.printed_sheets import (
+    CHECK,
+    EDGE,
+    PAPERS,
+    Paper,
+    sheet_pages,
+    sheets_bytes,
+    windows,
+)
 from fitplan.units import STUD
 
 from .sample import HOSTILE, broken_plan, sample_plan

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from fitplan.model.solids import Box, Cylinder, Solid, Wedge
 from fitplan.model.vehicle import STATES, BodySolid, Vehicle, Wheels
-from fitplan.report.slices import cells_of, sections_of
+from fitplan.report.drawings.slices import cells_of, sections_of
 
 from .sample import sample_plan
 

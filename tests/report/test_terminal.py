@@ -8,9 +8,9 @@ import pytest
 from rich.cells import cell_len
 from rich.console import Console, RenderableType
 
-from fitplan.report.result_lists import all_lists
-from fitplan.report.summary import summary_text
-from fitplan.report.terminal import (
+from fitplan.report.lists.result_lists import all_lists
+from fitplan.report.terminal.summary import summary_text
+from fitplan.report.terminal.tables import (
     findings_table,
     fit_table,
     harness_table,

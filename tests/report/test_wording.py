@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from fitplan.model.plan import Finding, Outcome, Plan, Severity
-from fitplan.report.wording import headline
+from fitplan.report.lists.wording import headline
 
 
 def with_finding(plan: Plan, severity: Severity) -> Plan:

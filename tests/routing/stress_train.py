@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.routing.bundles import through_rectangle
-from fitplan.routing.narrow import Place, Run
+from fitplan.routing.map.bundles import through_rectangle
+from fitplan.routing.map.narrow_places import Place, Run
 
 
 @dataclass(frozen=True, eq=False)

@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fitplan.routing.bends import NOT_BELOW_DIAMETERS, RECOMMENDED_DIAMETERS, rounded
-from fitplan.routing.taut import Tautener, chain_length
-from fitplan.routing.ways import Field
+from fitplan.routing.ways.bends import NOT_BELOW_DIAMETERS, RECOMMENDED_DIAMETERS, rounded
+from fitplan.routing.ways.shortest_ways import WayMap
+from fitplan.routing.ways.taut import Tautener, chain_length
 
 
 def test_a_right_angle_far_from_its_ends() -> None:
@@ -61,7 +61,7 @@ def test_around_an_edge_the_rounded_way_stays_clear() -> None:
     free = np.ones((60, 60, 3), bool)
     free[:30, :30] = False
     pull = Tautener(free, 0.8, "walls")
-    taut = pull.pull(Field(free).way((5, 31, 1), (31, 5, 1)).voxels)  # type: ignore[union-attr]
+    taut = pull.pull(WayMap(free).way((5, 31, 1), (31, 5, 1)).voxels)  # type: ignore[union-attr]
     way = rounded(taut.points, RECOMMENDED_DIAMETERS * 0.5, pull=pull)
     assert way.free
     assert way.length_mm >= taut.length_mm - 1e-9

@@ -10,7 +10,7 @@ import pytest
 from fitplan.files.read import read_catalogue, read_train
 from fitplan.files.starter import STARTER_FOLDER
 from fitplan.model.plan import Plan
-from fitplan.plan import plan_train
+from fitplan.planning.run import plan_train
 from fitplan.verify import verify
 from tests.conftest import PATIENT
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fitplan.routing.bundles import (
+from fitplan.routing.map.bundles import (
     Ribbon,
     bundle_diameter,
     enclosing_ratio,

@@ -6,13 +6,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fitplan.routing.colours import NAMES, PALETTES, assign_colours
+from fitplan.routing.harness.colours import NAMES, PALETTES, assign_colours
 
 USES = ("ground", "supply", "signal")
 
 
 def test_the_plain_case() -> None:
-    """Ground is black, supply red, signals differ from both and from one another."""
+    """CostMap is black, supply red, signals differ from both and from one another."""
     plan = assign_colours(
         {"GND": "ground", "5 V": "supply", "echo": "signal", "trig": "signal"},
         [["GND", "5 V", "echo", "trig"]],

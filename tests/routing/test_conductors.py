@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from fitplan.routing.conductors import (
+from fitplan.routing.harness.conductors import (
     CLASS_5_OHM_KM,
     awg_area,
     awg_diameter,

@@ -8,8 +8,8 @@ import pytest
 
 from fitplan.files.catalogue import read_catalogue
 from fitplan.model.electrical import Connector
-from fitplan.routing.couplers import coupler_outcome, keyed_pairs
-from fitplan.routing.harness import wire_train
+from fitplan.routing.harness.couplers import coupler_outcome, keyed_pairs
+from fitplan.routing.harness.harness import wire_train
 from tests.routing.test_harness import Flow, built_of
 
 SPOTS = {"p": ("a", 12.0, 10.0), "q": ("b", 40.0, 10.0)}

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from fitplan.model.train import Slack
-from fitplan.routing.coupling import (
+from fitplan.routing.harness.coupling_slack import (
     Joint,
     JointSide,
     Poses,
@@ -21,7 +21,7 @@ from fitplan.routing.coupling import (
     joint_length,
     sag_lowest,
 )
-from fitplan.routing.track import MiddleLine, RunningGear, stand
+from fitplan.routing.harness.track_line import MiddleLine, RunningGear, stand
 
 WAGON = RunningGear(40.0, 120.0)
 TAIL = JointSide(WAGON, (8.0, 12.0), (0.0, -6.0, 30.0))

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.ndimage import distance_transform_edt
 
-from fitplan.routing.distance import clear_radius, clear_squares, grown, room_for
+from fitplan.lattice.clear_radius import clear_radius, clear_squares, grown, room_for
 
 fields = st.builds(
     lambda seed, shape, share: np.random.default_rng(seed).random(shape) > share,

@@ -18,9 +18,9 @@ from fitplan.model.plan import BuiltTrain, Harness, Placement
 from fitplan.model.solids import Box, Direction, Place, poses
 from fitplan.model.train import Need, Net, PinRef, WiringStyle
 from fitplan.model.vehicle import Vehicle
-from fitplan.routing.handedness import to_be_mirrored
-from fitplan.routing.harness import wire_train
-from fitplan.routing.layout import Layout
+from fitplan.routing.harness.harness import wire_train
+from fitplan.routing.map.handedness import to_be_mirrored
+from fitplan.routing.negotiation.layout import Layout
 from tests.packing.small_trains import block, hollow, train_of
 from tests.routing.test_harness import FLOOR, Flow
 

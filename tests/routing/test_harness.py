@@ -14,10 +14,10 @@ from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Harness, Placement, Wire
 from fitplan.model.solids import Place, poses
 from fitplan.model.train import Allowances, Need, Net, PinRef, Train, WiringStyle
-from fitplan.routing.ends import NetEnd
-from fitplan.routing.harness import wire_train
-from fitplan.routing.joining import Piece, one_sleeve
-from fitplan.routing.topology import SpliceSpot
+from fitplan.routing.harness.harness import wire_train
+from fitplan.routing.map.ends import NetEnd
+from fitplan.routing.map.topology import SpliceSpot
+from fitplan.routing.trees.net_wiring import Piece, one_sleeve
 from tests.packing.small_trains import block, hollow, train_of
 
 FLOOR = 19.2

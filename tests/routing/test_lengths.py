@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fitplan.model.train import Allowances
-from fitplan.routing.lengths import End, cut_length
+from fitplan.routing.harness.lengths import End, cut_length
 
 
 def test_a_pin_to_a_splice_adds_what_the_settings_say() -> None:

@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fitplan.routing.conflicts import ConflictCount, count_conflicts
-from fitplan.routing.narrow import Place, Run, narrow_places
-from fitplan.routing.negotiate import Negotiation, NegotiationSettings, negotiate
+from fitplan.routing.map.narrow_places import Place, Run, narrow_places
+from fitplan.routing.negotiation.conflicts import ConflictCount, count_conflicts
+from fitplan.routing.negotiation.negotiate import Negotiation, NegotiationSettings, negotiate
 
 from .stress_train import port, stress_train
 

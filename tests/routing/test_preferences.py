@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from fitplan.routing.preferences import Preferences, preference_cost
-from fitplan.routing.ways import Field
+from fitplan.routing.ways.preferences import Preferences, preference_cost
+from fitplan.routing.ways.shortest_ways import WayMap
 
 
 def tray() -> np.ndarray:
@@ -28,8 +28,8 @@ def test_corner_floor_and_open_space_cost_more_in_turn() -> None:
 def test_a_way_goes_down_to_the_floor() -> None:
     """Between two places above the floor, far apart, the cheap way runs on the floor and costs no more."""
     free = tray()
-    plain = Field(free).way((2, 20, 9), (37, 20, 9))
-    liked = Field(free, cost=preference_cost(free, preferences=Preferences(open=3.0))).way(
+    plain = WayMap(free).way((2, 20, 9), (37, 20, 9))
+    liked = WayMap(free, cost=preference_cost(free, preferences=Preferences(open=3.0))).way(
         (2, 20, 9), (37, 20, 9)
     )
     assert plain is not None

@@ -11,9 +11,9 @@ from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Finding, Harness, Placement
 from fitplan.model.solids import Place, poses
 from fitplan.model.train import Need, Net, PinRef
-from fitplan.routing.bend_room import bend_findings, bends_of
-from fitplan.routing.harness import wire_train
-from fitplan.routing.inside import BEND_ROUNDS
+from fitplan.routing.harness.harness import wire_train
+from fitplan.routing.negotiation.vehicle_wiring import BEND_ROUNDS
+from fitplan.routing.ways.bend_room import bend_findings, bends_of
 from tests.packing.small_trains import block, hollow, train_of
 from tests.routing.test_harness import FLOOR, Flow
 
@@ -104,6 +104,6 @@ def test_a_corner_that_cannot_be_avoided_is_told() -> None:
 @pytest.mark.parametrize("rounds", [0, BEND_ROUNDS])
 def test_rounds_are_what_makes_the_difference(rounds: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """Without a second look the hairpin is there and told; with it, it is gone."""
-    monkeypatch.setattr("fitplan.routing.inside.BEND_ROUNDS", rounds)
+    monkeypatch.setattr("fitplan.routing.negotiation.vehicle_wiring.BEND_ROUNDS", rounds)
     _, findings = wire(walled({"plate": PLATE, "fat": FAT}))
     assert bool(cautions(findings)) == (rounds == 0)

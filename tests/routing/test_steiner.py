@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from networkx.algorithms.approximation import steiner_tree as approximate
 
-from fitplan.routing.steiner import steiner_tree
+from fitplan.routing.trees.steiner import steiner_tree
 
 Edges = list[tuple[int, int, float]]
 

@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 
-from fitplan.routing.distance import room_for
-from fitplan.routing.taut import Tautener, chain_length, turning_angles
-from fitplan.routing.ways import Field
+from fitplan.lattice.clear_radius import room_for
+from fitplan.routing.ways.shortest_ways import WayMap
+from fitplan.routing.ways.taut import Tautener, chain_length, turning_angles
 
 
 def boxes_entered(points: np.ndarray, free: np.ndarray, half: float) -> int:
@@ -73,7 +73,7 @@ def _clear(start: np.ndarray, step: np.ndarray, middles: np.ndarray, half: float
 def test_straight_line() -> None:
     """In an empty box the taut way is the straight line, whatever its direction."""
     free = np.ones((30, 20, 10), bool)
-    field, pull = Field(free), Tautener(free)
+    field, pull = WayMap(free), Tautener(free)
     for goal in ((29, 0, 0), (29, 19, 9), (17, 11, 3), (5, 19, 8)):
         way = pull.shortest(field, (0, 0, 0), goal)
         assert way is not None
@@ -85,7 +85,7 @@ def test_around_one_edge_has_the_unfolded_length() -> None:
     """Around one edge of a large box the shortest way has the length found by unfolding the faces."""
     free = np.ones((60, 60, 40), bool)
     free[20:, 20:, :] = False
-    way = Tautener(free, 1.0, "walls").shortest(Field(free, 1.0), (19, 50, 2), (50, 19, 33))
+    way = Tautener(free, 1.0, "walls").shortest(WayMap(free, 1.0), (19, 50, 2), (50, 19, 33))
     assert way is not None
     # both ends lie half a voxel off the faces; the edge is at (19.5, 19.5): unfold about it
     flat = 2 * math.hypot(50 - 19.5, 0.5)
@@ -97,7 +97,7 @@ def test_around_two_edges_of_a_wall() -> None:
     """Over a wall two voxels thick: straight to one edge, over the top, straight on (closed form)."""
     free = np.ones((41, 31, 3), bool)
     free[20:22, :20] = False
-    way = Tautener(free, 1.0, "walls").shortest(Field(free, 1.0), (5, 3, 1), (35, 8, 1))
+    way = Tautener(free, 1.0, "walls").shortest(WayMap(free, 1.0), (5, 3, 1), (35, 8, 1))
     assert way is not None
     exact = math.hypot(14.5, 16.5) + 2 + math.hypot(13.5, 11.5)
     assert exact <= way.length_mm <= exact * (1 + 1e-6)
@@ -112,7 +112,7 @@ def test_spider_and_fly_take_forty_feet(scale: int) -> None:
     off = 0.5 - 3e-6
     spider, fly = (off, 0.5 + y / 2, 0.5 + z - scale), (x + 1 - off, 0.5 + y / 2, 0.5 + scale)
     start, goal = (0, y // 2, z - scale), (x + 1, y // 2, scale)
-    pull, field = Tautener(free, 1.0, "walls"), Field(free, 1.0)
+    pull, field = Tautener(free, 1.0, "walls"), WayMap(free, 1.0)
     way = pull.shortest(field, start, goal, start_point=spider, goal_point=fly)
     assert way is not None
     assert 40 * scale <= way.length_mm <= 40.001 * scale
@@ -123,13 +123,13 @@ def test_planar_fields_equal_the_visibility_graph(seed: int) -> None:
     """In a field one voxel high, never below the exact shortest way and within 1 % of it."""
     rng = np.random.default_rng(seed)
     free = rng.random((14, 14)) > 0.22
-    rooms = Field(free[:, :, None], 1.0).rooms()[:, :, 0]
+    rooms = WayMap(free[:, :, None], 1.0).rooms()[:, :, 0]
     cells = np.argwhere(rooms == np.bincount(rooms[rooms > 0]).argmax())
     start, goal = cells[0], cells[-1]
     exact = planar_shortest(free, start, goal)
     thick = free[:, :, None]
     way = Tautener(thick, 1.0, "walls").shortest(
-        Field(thick, 1.0), (*start.tolist(), 0), (*goal.tolist(), 0), detours=4
+        WayMap(thick, 1.0), (*start.tolist(), 0), (*goal.tolist(), 0), detours=4
     )
     assert way is not None
     assert exact - 1e-6 <= way.length_mm <= exact * 1.01
@@ -150,7 +150,7 @@ def test_taut_is_free_and_no_longer_than_the_lattice_way(free: np.ndarray, clear
     cells = np.argwhere(free)
     if not len(cells):
         return
-    field, pull = Field(free, 1.0), Tautener(free, 1.0, clearance)  # type: ignore[arg-type]
+    field, pull = WayMap(free, 1.0), Tautener(free, 1.0, clearance)  # type: ignore[arg-type]
     lattice = field.way(cells[0].tolist(), cells[-1].tolist())
     if lattice is None:
         return
@@ -170,11 +170,11 @@ def test_the_mirror_has_the_same_lengths(free: np.ndarray) -> None:
     if not len(cells):
         return
     start, goal = cells[0], cells[-1]
-    way = Tautener(free).shortest(Field(free), start.tolist(), goal.tolist())
+    way = Tautener(free).shortest(WayMap(free), start.tolist(), goal.tolist())
     image = free[:, ::-1].copy()
     for end in (start, goal):
         end[1] = free.shape[1] - 1 - end[1]
-    other = Tautener(image).shortest(Field(image), start.tolist(), goal.tolist())
+    other = Tautener(image).shortest(WayMap(image), start.tolist(), goal.tolist())
     assert (way is None) == (other is None)
     if way is not None and other is not None:
         assert way.length_mm == pytest.approx(other.length_mm, abs=1e-4)
@@ -187,7 +187,7 @@ def test_a_bundle_keeps_its_radius_along_a_taut_way(seed: int) -> None:
     free = rng.random((24, 16, 12)) > 0.02
     may = room_for(free, 1.3, 1.0)
     cells = np.argwhere(may)
-    way = Field(may, 1.0).way(cells[0].tolist(), cells[-1].tolist())
+    way = WayMap(may, 1.0).way(cells[0].tolist(), cells[-1].tolist())
     assert way is not None
     taut = Tautener(may, 1.0).pull(way.voxels)
     samples = np.concatenate(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fitplan.model.part import Part
 from fitplan.model.plan import Piece, Placement, Shelf
 from fitplan.model.solids import Box, Place, pose_named
-from fitplan.routing.vehicle_map import VehicleMap
+from fitplan.routing.map.vehicle_map import VehicleMap
 from tests.packing.small_trains import hollow
 
 

@@ -14,12 +14,12 @@ from numpy.typing import NDArray
 from scipy.sparse.csgraph import dijkstra
 
 from fitplan.kernels import reused_memory
-from fitplan.routing.orders import best_order, exchanged_order
-from fitplan.routing.steiner import steiner_tree
-from fitplan.routing.tree_map import FAR, Ground, Terminal, TreeMap, VoxelTree
-from fitplan.routing.tree_search import Exact, Greedy
-from fitplan.routing.voxel_trees import MOST_EXACT, MOST_WORK, lengths_between, shortest_tree
-from fitplan.routing.ways import Field, Voxel, lattice_length
+from fitplan.routing.trees.chain_orders import best_order, exchanged_order
+from fitplan.routing.trees.steiner import steiner_tree
+from fitplan.routing.trees.tree_map import FAR, CostMap, Terminal, TreeMap, VoxelTree
+from fitplan.routing.trees.tree_search import Exact, Greedy
+from fitplan.routing.trees.voxel_trees import MOST_EXACT, MOST_WORK, lengths_between, shortest_tree
+from fitplan.routing.ways.shortest_ways import Voxel, WayMap, lattice_length
 
 from .lattice_graph import lattice_graph
 
@@ -31,7 +31,7 @@ def small(seed: int, pins: int, share: float = 0.2) -> tuple[NDArray[np.bool_], 
     """Return a random map and pins in its largest room."""
     rng = np.random.default_rng(seed)
     free = rng.random((12, 11, 6)) > share
-    rooms = Field(free).rooms()
+    rooms = WayMap(free).rooms()
     cells = np.argwhere(rooms == np.bincount(rooms[rooms > 0]).argmax())
     chosen = cells[rng.choice(len(cells), pins, replace=False)]
     return free, [(int(x), int(y), int(z)) for x, y, z in chosen]
@@ -42,7 +42,7 @@ def tree_map(
 ) -> TreeMap:
     """Return a map with voxel edges of 1 mm at cost 1, with splices that count the same everywhere."""
     allowed = free if sites is None else free & sites
-    ground = Ground.of(free, np.ones(free.shape), np.where(allowed, splice_mm, 0.0), 1.0)
+    ground = CostMap.of(free, np.ones(free.shape), np.where(allowed, splice_mm, 0.0), 1.0)
     return TreeMap(free, ground, further_mm=further_mm)
 
 
@@ -104,7 +104,7 @@ def test_four_pins_meet_at_the_best_two_sites(seed: int) -> None:
     """Four pins of one wire: as short as the best of all pairs of sites and all three pairings, by scipy."""
     rng = np.random.default_rng(seed)
     free = rng.random((6, 5, 3)) > 0.15
-    rooms = Field(free).rooms()
+    rooms = WayMap(free).rooms()
     cells = np.argwhere(rooms == np.bincount(rooms[rooms > 0]).argmax())
     if len(cells) < 20:
         return
@@ -183,8 +183,8 @@ def test_lengths_are_those_of_the_router() -> None:
     """Costs between pins equal those of the router's own search, in a map with costs."""
     free, pins = small(3, 6)
     cost = 1.0 + np.random.default_rng(3).integers(0, 4, free.shape) / 4
-    trees = TreeMap(free, Ground.of(free, cost, np.zeros(free.shape), 0.8))
-    field = Field(free, 0.8, cost)
+    trees = TreeMap(free, CostMap.of(free, cost, np.zeros(free.shape), 0.8))
+    field = WayMap(free, 0.8, cost)
     for one, other in pairwise(pins):
         way = field.way(one, other)
         assert way is not None
@@ -221,7 +221,7 @@ def test_leaving_out_changes_nothing(seed: int) -> None:
     """Pins of one to three wires, some joined inside: pruned by a greedy tree or not, costs are the same."""
     rng = np.random.default_rng(seed)
     free = rng.random((9, 8, 4)) > 0.2
-    rooms = Field(free).rooms()
+    rooms = WayMap(free).rooms()
     cells = np.argwhere(rooms == np.bincount(rooms[rooms > 0]).argmax())
     count = int(rng.integers(4, 6))
     if len(cells) < 4 * count:
@@ -255,7 +255,7 @@ def test_too_much_work_leaves_a_tree_that_is_not_proved(monkeypatch: pytest.Monk
     free, pins = small(4, 6)
     terminals = [Terminal((pin,)) for pin in pins]
     proved = shortest_tree(tree_map(free, 2.0), terminals)
-    monkeypatch.setattr("fitplan.routing.voxel_trees.MOST_WORK", 0)
+    monkeypatch.setattr("fitplan.routing.trees.voxel_trees.MOST_WORK", 0)
     tree = shortest_tree(tree_map(free, 2.0), terminals)
     assert proved is not None
     assert tree is not None

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from scipy.sparse.csgraph import dijkstra
 
 from fitplan.kernels import reused_memory
-from fitplan.routing.ways import COST_UNIT, Field, empty_distance, lattice_length
+from fitplan.routing.ways.shortest_ways import COST_UNIT, WayMap, empty_distance, lattice_length
 
 from .lattice_graph import lattice_graph
 
@@ -39,7 +39,7 @@ def two_free(free: np.ndarray, seed: int) -> tuple[list[int], list[int]] | None:
 @settings(max_examples=40, deadline=None)
 def test_empty_field_has_the_closed_form(ends: list[tuple[int, int, int]]) -> None:
     """In an empty field the way has the textbook length √3·min + √2·(mid − min) + (max − mid)."""
-    way = Field(np.ones((16, 16, 16), bool), 0.8).way(*ends)
+    way = WayMap(np.ones((16, 16, 16), bool), 0.8).way(*ends)
     assert way is not None
     assert way.length_mm == pytest.approx(0.8 * empty_distance(*ends), abs=1e-12)
 
@@ -50,7 +50,7 @@ def test_random_fields_equal_scipy(seed: int) -> None:
     rng = np.random.default_rng(seed)
     free = rng.random((13, 17, 11)) > (0.0, 0.1, 0.2, 0.3, 0.4, 0.5)[seed]
     start = np.argwhere(free)[rng.integers(free.sum())]
-    field = Field(free, 1.0)
+    field = WayMap(free, 1.0)
     expected = dijkstra(lattice_graph(free), indices=int(np.ravel_multi_index(start, free.shape)))
     found = field.distances([start.tolist()])
     np.testing.assert_allclose(found.ravel(), expected, atol=1e-8)
@@ -67,7 +67,7 @@ def test_costs_equal_scipy(seed: int) -> None:
     rng = np.random.default_rng(seed)
     free = rng.random((11, 12, 10)) > 0.25
     cost = 1 + np.rint(rng.random(free.shape) * 5 * COST_UNIT) / COST_UNIT
-    field = Field(free, 1.0, cost)
+    field = WayMap(free, 1.0, cost)
     start = np.argwhere(free)[0]
     expected = dijkstra(lattice_graph(free, cost), indices=int(np.ravel_multi_index(start, free.shape)))
     np.testing.assert_allclose(field.distances([start.tolist()]).ravel(), expected, atol=1e-5)
@@ -96,7 +96,7 @@ def test_plateaus_of_cost_and_changes_in_place_equal_scipy(free: np.ndarray, see
         x, y, z = (int(rng.integers(n)) for n in free.shape)
         cost[x:, y:, : z + 1] += float(rng.integers(3))
     start = cells[rng.integers(len(cells))]
-    field = Field(free, 1.0, cost)
+    field = WayMap(free, 1.0, cost)
     for _ in range(2):
         graph = lattice_graph(free, cost)
         expected = dijkstra(graph, indices=int(np.ravel_multi_index(start, free.shape)))
@@ -113,7 +113,7 @@ def test_a_way_goes_through_free_voxels_and_cuts_no_corner(free: np.ndarray, see
     ends = two_free(free, seed)
     if ends is None:
         return
-    way = Field(free, 1.0).way(*ends)
+    way = WayMap(free, 1.0).way(*ends)
     if way is None:
         return
     assert way.start == tuple(ends[0])
@@ -133,14 +133,14 @@ def test_removing_an_obstacle_never_lengthens_a_way(free: np.ndarray, seed: int)
     closed = np.argwhere(~free)
     if ends is None or not len(closed):
         return
-    field = Field(free, 1.0)
+    field = WayMap(free, 1.0)
     before = field.way(*ends)
     voxel = closed[np.random.default_rng(seed).integers(len(closed))]
     field.set_free([voxel], True)
     after = field.way(*ends)
     opened = free.copy()
     opened[tuple(voxel)] = True
-    fresh = Field(opened, 1.0).way(*ends)
+    fresh = WayMap(opened, 1.0).way(*ends)
     assert (after is None) == (fresh is None)
     if after is not None and fresh is not None:
         assert after.length_mm == fresh.length_mm
@@ -158,7 +158,7 @@ def test_the_mirrored_question_gets_the_mirrored_way(
     ends = two_free(free, seed)
     if ends is None:
         return
-    way = Field(free, 1.0).way(*ends)
+    way = WayMap(free, 1.0).way(*ends)
     axes = [axis for axis in range(3) if mirrored[axis]]
 
     def turn(voxels: np.ndarray) -> np.ndarray:
@@ -167,7 +167,7 @@ def test_the_mirrored_question_gets_the_mirrored_way(
             out[..., axis] = free.shape[axis] - 1 - out[..., axis]
         return out
 
-    image = Field(np.flip(free, axes), 1.0).way(*[turn(end).tolist() for end in ends], mirrored=mirrored)
+    image = WayMap(np.flip(free, axes), 1.0).way(*[turn(end).tolist() for end in ends], mirrored=mirrored)
     assert (way is None) == (image is None)
     if way is not None and image is not None:
         np.testing.assert_array_equal(turn(way.voxels), image.voxels)
@@ -178,7 +178,7 @@ def test_many_starts_and_goals_take_the_nearest_pair() -> None:
     rng = np.random.default_rng(5)
     free = rng.random((14, 14, 9)) > 0.3
     voxels = np.argwhere(free)
-    field = Field(free, 1.0)
+    field = WayMap(free, 1.0)
     for _ in range(20):
         starts, goals = voxels[rng.integers(len(voxels), size=3)], voxels[rng.integers(len(voxels), size=4)]
         way = field.way_between(starts, goals)
@@ -195,7 +195,7 @@ def test_ways_back_from_one_look_at_all() -> None:
     """After `distances`, each way back has the length that was told."""
     rng = np.random.default_rng(2)
     free = rng.random((9, 9, 9)) > 0.3
-    field = Field(free, 0.8)
+    field = WayMap(free, 0.8)
     start = np.argwhere(free)[0].tolist()
     lengths = field.distances([start])
     for goal in np.argwhere(free)[::7]:
@@ -212,7 +212,7 @@ def test_ends_that_are_not_free_have_no_way() -> None:
     """A blocked or outside voxel is no place for an end; the answer is None and no exception."""
     free = np.ones((4, 4, 4), bool)
     free[1, 1, 1] = False
-    field = Field(free)
+    field = WayMap(free)
     assert field.way((1, 1, 1), (3, 3, 3)) is None
     assert field.way((0, 0, 0), (9, 0, 0)) is None
     assert field.way((-1, 0, 0), (0, 0, 0)) is None
@@ -226,7 +226,7 @@ def test_rooms_are_the_connected_spaces() -> None:
     """Two spaces that touch at a voxel edge only are two rooms, as no wire passes there."""
     free = np.zeros((2, 2, 1), bool)
     free[0, 0, 0] = free[1, 1, 0] = True
-    field = Field(free)
+    field = WayMap(free)
     assert sorted(field.rooms().ravel().tolist()) == [0, 0, 1, 2]
     assert field.way((0, 0, 0), (1, 1, 0)) is None
     field.set_free([(0, 1, 0)], True)
@@ -237,7 +237,7 @@ def test_rooms_are_the_connected_spaces() -> None:
 
 def test_a_deadline_ends_a_long_search() -> None:
     """A search that outlasts its deadline raises TimeoutError, and the field answers on afterwards."""
-    field = Field(np.ones((80, 80, 80), bool))
+    field = WayMap(np.ones((80, 80, 80), bool))
     with pytest.raises(TimeoutError):
         field.distances([(0, 0, 0)], deadline=monotonic() - 1)
     assert field.way((0, 0, 0), (1, 0, 0)) is not None
@@ -246,10 +246,10 @@ def test_a_deadline_ends_a_long_search() -> None:
 def test_mistakes_in_a_call_are_named() -> None:
     """Wrong shapes and values raise ValueError with the value in the message."""
     with pytest.raises(ValueError, match="three axes"):
-        Field(np.ones((4, 4), bool))
+        WayMap(np.ones((4, 4), bool))
     with pytest.raises(ValueError, match="pitch"):
-        Field(np.ones((4, 4, 4), bool), 0.0)
-    field = Field(np.ones((4, 4, 4), bool))
+        WayMap(np.ones((4, 4, 4), bool), 0.0)
+    field = WayMap(np.ones((4, 4, 4), bool))
     with pytest.raises(ValueError, match="costs"):
         field.set_cost(np.ones((3, 4, 4)))
     with pytest.raises(ValueError, match="outside"):
@@ -267,7 +267,7 @@ def test_a_guided_search_finds_the_cheapest_way(free: np.ndarray, seed: int) -> 
         return
     rng = np.random.default_rng(seed)
     least = 1 + rng.random(free.shape)
-    field = Field(free, 1.0, least)
+    field = WayMap(free, 1.0, least)
     guide = field.guide([ends[1]], least)
     for _ in range(3):
         field.set_cost(least * (1 + rng.random(free.shape) * (rng.random(free.shape) < 0.3)))
@@ -283,7 +283,7 @@ def test_a_guide_spares_a_search_its_dead_ends() -> None:
     free = np.ones((40, 40, 5), bool)
     free[30, 5:35, :] = free[10:31, 5, :] = free[10:31, 34, :] = False
     least = np.ones(free.shape)
-    field = Field(free, 1.0, least)
+    field = WayMap(free, 1.0, least)
     guide = field.guide([(38, 20, 2)], least)
     plain = field.way((20, 20, 2), (38, 20, 2))
     guided = field.way_between([(20, 20, 2)], [(38, 20, 2)], guide=guide)
@@ -296,7 +296,7 @@ def test_a_guide_spares_a_search_its_dead_ends() -> None:
 def test_a_guide_needs_costs() -> None:
     """A field without costs says that a guide would be of no use."""
     with pytest.raises(ValueError, match="no costs"):
-        Field(np.ones((3, 3, 3), bool)).guide([(0, 0, 0)], np.ones((3, 3, 3)))
+        WayMap(np.ones((3, 3, 3), bool)).guide([(0, 0, 0)], np.ones((3, 3, 3)))
 
 
 @given(st.lists(st.tuples(fields, st.integers(0, 10_000)), min_size=2, max_size=4))
@@ -311,7 +311,7 @@ def test_reused_memory_holds_nothing_of_the_field_before(asked: list[tuple[np.nd
             if ends is None:
                 continue
             costs = 1 + np.random.default_rng(seed).random(free.shape)
-            field = Field(free, 1.0, costs if seed % 2 else None)
+            field = WayMap(free, 1.0, costs if seed % 2 else None)
             way = field.way(*ends)
             found.append(None if way is None else way.voxels.tolist())
             found.append(field.distances([ends[0]]).tolist())

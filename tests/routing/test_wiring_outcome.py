@@ -12,12 +12,12 @@ from fitplan.model.plan import Finding, Harness, Leg, Outcome, Table, Wire, Wire
 from fitplan.model.solids import Box, Vec
 from fitplan.model.train import WiringStyle
 from fitplan.model.vehicle import Port
-from fitplan.routing.bend_room import bend_findings, bends_of, smoothed
-from fitplan.routing.flat_cable import conductors_of, hole_of, ribbon_table
-from fitplan.routing.harness import Wired, wire_train
-from fitplan.routing.joint_findings import joint_findings
-from fitplan.routing.outcome import wiring_outcome
-from fitplan.routing.styles import compare, styles_table
+from fitplan.routing.harness.flat_cable import conductors_of, hole_of, ribbon_table
+from fitplan.routing.harness.harness import Wired, wire_train
+from fitplan.routing.harness.joint_findings import joint_findings
+from fitplan.routing.harness.styles import compare, styles_table
+from fitplan.routing.harness.wiring_outcome import wiring_outcome
+from fitplan.routing.ways.bend_room import bend_findings, bends_of, smoothed
 from tests.routing.test_harness import Flow, built_of
 
 NEAR = {"p": ("a", 12.0, 8.0), "q": ("a", 80.0, 8.0), "r": ("a", 46.0, 30.0)}

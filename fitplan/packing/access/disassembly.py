@@ -1,0 +1,193 @@
+"""The parts and the body of one vehicle while parts are taken out, and which way each of them comes out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+
+import networkx as nx
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.lattice.boxes import part_boxes
+from fitplan.lattice.cover import TENTHS, IntBox, box_in_tenths
+from fitplan.model.plan import Placement
+from fitplan.model.solids import DIRECTIONS, Box, Direction, Place, Solid, Vec, unit_vector
+from fitplan.model.vehicle import Opening, Vehicle
+from fitplan.packing.access.opened_body import opened_body
+from fitplan.packing.access.slide import Moves, Rows, beside, forbidden_offsets, passes, rows_of, slide_out
+
+
+def hanging_on_each_other(carried_by: Mapping[str, str]) -> bool:
+    """Return True when parts carry each other in a ring, so that what carries what gives no order."""
+    graph: nx.DiGraph[str] = nx.DiGraph(list(carried_by.items()))
+    return not nx.is_directed_acyclic_graph(graph)
+
+
+class Disassembly:
+    """The parts and the body of one vehicle as boxes in tenths, and what has been asked of them so far."""
+
+    def __init__(self, vehicle: Vehicle, placements: Sequence[Placement], removed: frozenset[str]) -> None:
+        self.vehicle = vehicle
+        self.placements = {placement.need: placement for placement in placements}
+        self.names = frozenset(self.placements)
+        self.openings = {opening.name: opening for opening in vehicle.openings}
+        self.parts = {need: part_rows(placement) for need, placement in self.placements.items()}
+        self.shelves = {
+            need: rows_of(box for one in placement.shelf.boxes if (box := box_in_tenths(one, True)))
+            for need, placement in self.placements.items()
+            if placement.shelf is not None
+        }
+        self.removed = removed
+        self._against: dict[tuple[str, str, str], Rows] = {}
+        self._answers: dict[tuple[frozenset[str], str], dict[frozenset[str], Moves | None]] = {}
+        self._carried_by = {need: placement.carried_by for need, placement in self.placements.items()}
+        if hanging_on_each_other(self._carried_by):
+            self._carried_by = dict.fromkeys(self.placements, "")
+
+    def body(self, opening: str) -> Rows:
+        """Return the body as it is while an opening is open; closed for an empty name."""
+        lid = self.openings[opening] if opening else None
+        return opened_body(self.vehicle, self.removed, lid)
+
+    def carriers(self, left: frozenset[str]) -> frozenset[str]:
+        """Return the parts that carry another of those that are left."""
+        return frozenset(self._carried_by[need] for need in left) & left
+
+    def carried(self, need: str) -> frozenset[str]:
+        """Return the parts that a part carries, also by way of others."""
+        found: frozenset[str] = frozenset()
+        while True:
+            more = frozenset(other for other, by in self._carried_by.items() if by == need or by in found) - {
+                need
+            }
+            if more == found:
+                return found
+            found = more
+
+    def way_out(self, group: frozenset[str], others: frozenset[str], opening: str) -> Moves | None:
+        """Return the moves by which parts come out as one through an opening while others are in.
+
+        Fewer others never close a way, and more never open one, so answers serve for other sets too.
+        """
+        known = self._answers.setdefault((group, opening), {})
+        for stay, moves in known.items():
+            if (others <= stay) if moves is not None else (stay <= others):
+                return moves
+        if others and self.way_out(group, frozenset(), opening) is None:
+            return None
+        known[others] = self._find(group, others, self.openings[opening])
+        return known[others]
+
+    def _find(self, group: frozenset[str], others: frozenset[str], opening: Opening) -> Moves | None:
+        members = sorted(group)
+        forbidden = [self.forbidden(need, "", opening.name) for need in members]
+        forbidden += [self.forbidden(need, other, "") for need in members for other in sorted(others)]
+        # What carries a part of the group stays behind, in the way of the others.
+        forbidden += [
+            forbidden_offsets(self.parts[need], self.shelves[other])
+            for need in members
+            for other in members
+            if need != other and other in self.shelves
+        ]
+        mover = np.concatenate([self.parts[need] for need in members])
+        return leave_through(self.vehicle.hull, mover, np.concatenate(forbidden), opening)
+
+    def forbidden(self, need: str, other: str, opening: str) -> Rows:
+        """Return where a part overlaps another and its shelf; for no other: the body and its own shelf."""
+        key = (need, other, "" if other else opening)
+        if key not in self._against:
+            standing = [self.parts[other] if other else self.body(opening)]
+            shelf = self.shelves.get(other or need)
+            if shelf is not None:
+                standing.append(shelf)
+            found = forbidden_offsets(self.parts[need], np.concatenate(standing))
+            self._against[key] = np.unique(found, axis=0)
+        return self._against[key]
+
+    def put_together(self, group: frozenset[str]) -> tuple[tuple[str, Moves], ...] | None:
+        """Return in which order parts are put to each other outside, and by which moves apart; or None.
+
+        The first is there to begin with and has no moves; the others' moves lead away from those before them.
+        Each comes off by at most two straight moves.
+        """
+        left = set(group)
+        off: list[tuple[str, Moves]] = []
+        while len(left) > 1:
+            ways = [
+                (len(moves), sum(distance for _, distance in moves), need, moves)
+                for need in sorted(left)
+                if (moves := self._off(need, left - {need})) is not None
+            ]
+            if not ways:
+                return None
+            _, _, need, moves = min(ways)
+            off.append((need, moves))
+            left -= {need}
+        return ((next(iter(left)), ()), *reversed(off))
+
+    def _off(self, need: str, others: set[str]) -> Moves | None:
+        mover = self.parts[need]
+        rest = np.concatenate([self.parts[other] for other in sorted(others)])
+        forbidden = forbidden_offsets(mover, rest)
+        low, high = rest[:, :3].min(axis=0), rest[:, 3:].max(axis=0)
+        hull = Box(_in_mm(low), _in_mm(high))
+        ways = [
+            moves
+            for out in DIRECTIONS
+            if (moves := slide_out(forbidden, out, _leave(hull, mover, out), 2)) is not None
+        ]
+        return min(ways, key=lambda moves: (len(moves), sum(d for _, d in moves)), default=None)
+
+    def obstacles(self, opening: str, others: Iterable[str]) -> Rows:
+        """Return all boxes that stand around: the opened body, parts, shelves."""
+        rows = [self.body(opening)]
+        for other in sorted(others):
+            rows.append(self.parts[other])
+            if other in self.shelves:
+                rows.append(self.shelves[other])
+        return np.concatenate(rows)
+
+
+def leave_through(hull: Box, mover: Rows, forbidden: Rows, opening: Opening, most: int = 3) -> Moves | None:
+    """Return the moves by which something leaves a hull through an opening, or None."""
+    edges = [
+        (math.floor(low * TENTHS + 1e-6), math.ceil(high * TENTHS - 1e-6))
+        for low, high in zip(opening.box.low, opening.box.high, strict=True)
+    ]
+    box = IntBox(*(low for low, _ in edges), *(high for _, high in edges))
+    # What leaves beside the opening's outline, by a gap that is always there, does not leave through it.
+    forbidden = np.concatenate([forbidden, beside(mover, box, opening.out)])
+    axis = [abs(u) for u in unit_vector(opening.out)].index(1)
+    if sum(unit_vector(opening.out)) > 0:
+        at = max(box[axis + 3] - int(mover[:, axis + 3].max()), 0)
+    else:
+        at = min(box[axis] - int(mover[:, axis].min()), 0)
+    if not passes(forbidden, opening.out, at):
+        return None
+    return slide_out(forbidden, opening.out, _leave(hull, mover, opening.out), most)
+
+
+def _leave(hull: Box, mover: Rows, out: Direction) -> int:
+    axis = [abs(u) for u in unit_vector(out)].index(1)
+    if sum(unit_vector(out)) > 0:
+        return math.ceil(hull.high[axis] * TENTHS - 1e-6) - int(mover[:, axis].min())
+    return int(mover[:, axis + 3].max()) - math.floor(hull.low[axis] * TENTHS + 1e-6)
+
+
+def _in_mm(corner: NDArray[np.int64]) -> Vec:
+    x, y, z = (float(value) / TENTHS for value in corner)
+    return (x, y, z)
+
+
+def part_rows(placement: Placement) -> Rows:
+    """Return a placed part as boxes."""
+    return rows_at(placement.place, placement.part.envelope)
+
+
+def rows_at(place: Place, solids: Iterable[Solid]) -> Rows:
+    """Return solids as boxes, rounded in their own frame as the search for places does, then moved."""
+    still = Place(place.pose, (0.0, 0.0, 0.0))
+    rows = rows_of(part_boxes([still.move_solid(solid) for solid in solids]))
+    offset = [round(value * TENTHS) for value in place.offset]
+    return rows + np.array([*offset, *offset], dtype=np.int64)

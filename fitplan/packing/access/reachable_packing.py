@@ -1,0 +1,147 @@
+"""Packing so that what is exchanged often comes out with no more than the user allows, where that can be."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator
+from dataclasses import replace
+
+from fitplan.model.plan import Placement
+from fitplan.model.solids import Place
+from fitplan.model.train import Train
+from fitplan.packing.access.exchange import accesses, exchanges_in
+from fitplan.packing.access.reserved_ways import ReservedWay, reserved_way
+from fitplan.packing.vehicle.pack import Packer, Packing
+from fitplan.packing.vehicle.rebuild import pack_with_rebuild
+from fitplan.packing.vehicle.seats import Wanted
+
+MOST_SETS = 12
+"""Sets of parts that are left to lie in the way, where the user allows some."""
+_Lie = tuple[str, str, Place, str]
+"""What an answer hangs on: need, part, place and what carries it."""
+
+
+class ReachablePacker:
+    """Packs parts into vehicles, rebuilt where that helps, and sees that what is exchanged can be got at."""
+
+    def __init__(self, train: Train, packer: Packer, *, deadline_s: float) -> None:
+        self._needs = {need.name: need for need in train.needs}
+        self._packer = packer
+        self._deadline_s = deadline_s
+        self._known: dict[tuple[str, frozenset[str], tuple[_Lie, ...]], tuple[str, ...]] = {}
+
+    def pack(self, name: str, wanted: tuple[Wanted, ...]) -> Packing:
+        """Put parts into a vehicle; `Packing.shut_in` names what cannot be exchanged as the user allows."""
+        packing = pack_with_rebuild(self._packer, name, wanted, deadline_s=self._deadline_s)
+        if not packing.holds or not (shut := self._shut_in(packing)):
+            return packing
+        removed = frozenset(packing.rebuild.remove if packing.rebuild else ())
+        # The parts make room: first for all that is exchanged here, then only for what is shut in.
+        often = frozenset(
+            entry.need.name
+            for entry in wanted
+            if any(access.often for access in accesses(entry.need, entry.part))
+        )
+        best = replace(packing, shut_in=shut)
+        for come_out in dict.fromkeys((often, frozenset(shut), *(frozenset({one}) for one in shut))):
+            other = self._packer.pack_as_it_is(name, wanted, removed, proofs=False, come_out=come_out)
+            if other.holds and len(left := self._shut_in(other)) < len(best.shut_in):
+                best = replace(packing, placements=other.placements, shut_in=left)
+            if not best.shut_in:
+                break
+        for held in self._with_ways_of_their_own(best, wanted, removed):
+            other = self._packer.pack_as_it_is(name, wanted, removed, proofs=False, held=held)
+            if other.holds and len(left := self._shut_in(other)) < len(best.shut_in):
+                best = replace(packing, placements=other.placements, shut_in=left)
+        if best.shut_in:
+            best = self._with_some_on_top(best, wanted, removed)
+        return _with_shelves(best)
+
+    def _with_some_on_top(
+        self, packing: Packing, wanted: tuple[Wanted, ...], removed: frozenset[str]
+    ) -> Packing:
+        """Let as many other parts lie in the way as the user allows: those are put where there is room."""
+        name, shut = packing.vehicle, frozenset(packing.shut_in)
+        most = max(self._needs[need].exchange.parts_out for need in shut)
+        others = [entry for entry in wanted if entry.need.name not in shut]
+        sets = (names for count in range(1, most + 1) for names in itertools.combinations(others, count))
+        best = packing
+        for last in itertools.islice(sets, MOST_SETS):
+            first = self._packer.pack_as_it_is(
+                name,
+                tuple(entry for entry in wanted if entry not in last),
+                removed,
+                proofs=False,
+                come_out=shut,
+            )
+            if not first.holds:
+                continue
+            held = tuple(reserved_way(place, ()) for place in first.placements)
+            other = self._packer.pack_as_it_is(name, wanted, removed, proofs=False, held=held)
+            if other.holds and len(left := self._shut_in(other)) < len(best.shut_in):
+                best = replace(packing, placements=other.placements, shut_in=left)
+            if not best.shut_in:
+                break
+        return best
+
+    def _with_ways_of_their_own(
+        self, packing: Packing, wanted: tuple[Wanted, ...], removed: frozenset[str]
+    ) -> Iterator[tuple[ReservedWay, ...]]:
+        """Yield what is shut in fixed to places that have a way out, straight or not, and the ways kept open.
+
+        First the places where the parts lie, then those where they would lie alone.
+        """
+        vehicle = self._packer.vehicle(packing.vehicle)
+        here: list[ReservedWay] = []
+        alone: list[ReservedWay] = []
+        for entry in wanted:
+            if entry.need.name not in packing.shut_in:
+                continue
+            lies = [place for place in packing.placements if place.need == entry.need.name]
+            single = self._packer.pack_as_it_is(packing.vehicle, (entry,), removed, proofs=False)
+            for places, kept in ((lies, here), (single.placements, alone)):
+                for place in places:
+                    found = exchanges_in(vehicle, self._needs, [place], removed, only_often=True)
+                    # What another part carries would hang once that part has moved.
+                    stands = place.shelf is None and place.carried_by not in self._needs
+                    if stands and all(one.reached and not one.bricks for one in found):
+                        kept.append(reserved_way(place, found))
+        for kept in (here, alone):
+            if kept:
+                yield tuple(kept)
+
+    def _shut_in(self, packing: Packing) -> tuple[str, ...]:
+        removed = frozenset(packing.rebuild.remove if packing.rebuild else ())
+        key = (packing.vehicle, removed, tuple(_lie(place) for place in packing.placements))
+        if key not in self._known:
+            inside = [place for place in packing.placements if self._often(place)]
+            found = (
+                exchanges_in(
+                    self._packer.vehicle(packing.vehicle),
+                    self._needs,
+                    packing.placements,
+                    removed,
+                    only_often=True,
+                )
+                if inside
+                else ()
+            )
+            self._known[key] = tuple(
+                dict.fromkeys(entry.need for entry in found if not entry.within(self._needs[entry.need]))
+            )
+        return self._known[key]
+
+    def _often(self, place: Placement) -> bool:
+        return any(access.often for access in accesses(self._needs[place.need], place.part))
+
+
+def _lie(place: Placement) -> _Lie:
+    return (place.need, place.part.id, place.place, place.carried_by)
+
+
+def _with_shelves(packing: Packing) -> Packing:
+    """Return a packing whose rebuild names the shelves of its own places."""
+    if packing.rebuild is None:
+        return packing
+    shelves = tuple(place.shelf for place in packing.placements if place.shelf is not None)
+    return replace(packing, rebuild=replace(packing.rebuild, shelves=shelves))

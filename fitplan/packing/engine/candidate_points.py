@@ -1,0 +1,99 @@
+"""The lowest points at which one shape can lie: a plain account in numpy, without any search.
+
+Where a shape can lie at all, it can be pushed down along x, then y, then z, again and again, until each
+coordinate stands at the lowest one of its domain box or at the upper face of something forbidden.  So it
+is enough to look at the points whose coordinates are all of that kind.
+"""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.packing.engine.problem import IntBox, Offset, Space, Variant
+
+
+def forbidden_boxes(variant: Variant, space: Space) -> NDArray[np.int64]:
+    """Return the open boxes of offsets at which a variant overlaps an obstacle, ``(n, 6)``."""
+    obstacles = np.array(space.obstacles, dtype=np.int64).reshape(-1, 6)
+    strict = [clearance.box for clearance in variant.shape.clearances if clearance.clear_of_obstacles]
+    own = np.array([*variant.shape.solid, *strict], dtype=np.int64).reshape(-1, 6)
+    low = obstacles[None, :, :3] - own[:, None, 3:]
+    high = obstacles[None, :, 3:] - own[:, None, :3]
+    return unique_rows(np.concatenate([low, high], axis=2).reshape(-1, 6))
+
+
+def unique_rows(boxes: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Return each box once, in ascending order of its upper and then its lower corner.
+
+    For coordinates below a million: two whole-number keys a box sort ten times faster than six numbers.
+    """
+    shifted = boxes + (1 << 20)
+    low = (shifted[:, 0] << 42) | (shifted[:, 1] << 21) | shifted[:, 2]
+    high = (shifted[:, 3] << 42) | (shifted[:, 4] << 21) | shifted[:, 5]
+    order = np.lexsort((low, high))
+    low, high = low[order], high[order]
+    first = np.ones(len(order), dtype=bool)
+    first[1:] = (low[1:] != low[:-1]) | (high[1:] != high[:-1])
+    return boxes[order[first]]
+
+
+def within_hull(variant: Variant, space: Space) -> tuple[IntBox, ...]:
+    """Return the variant's domain cut down to the offsets that keep its solid inside the hull."""
+    bounds, hull = variant.shape.bounds, space.hull
+    kept: list[IntBox] = []
+    for box in variant.domain:
+        low = [max(box[i], hull[i] - bounds[i]) for i in range(3)]
+        high = [min(box[i + 3], hull[i + 3] - bounds[i + 3]) for i in range(3)]
+        if all(a <= b for a, b in zip(low, high, strict=True)):
+            kept.append((low[0], low[1], low[2], high[0], high[1], high[2]))
+    return tuple(dict.fromkeys(kept))
+
+
+def lowest_free_point(variant: Variant, space: Space, most_points: int = 20_000_000) -> Offset | None:
+    """Return an offset at which the variant lies free of obstacles, or None when there is none.
+
+    Raises
+    ------
+    OverflowError
+        When more than ``most_points`` candidate points would have to be looked at.
+    """
+    forbidden = forbidden_boxes(variant, space)
+    for box in within_hull(variant, space):
+        low, high = np.array(box[:3]), np.array(box[3:])
+        near = forbidden[np.all((forbidden[:, :3] < high) & (forbidden[:, 3:] > low), axis=1)]
+        axes = []
+        for axis in range(3):
+            faces = near[:, axis + 3]
+            inside = faces[(faces > low[axis]) & (faces <= high[axis])]
+            axes.append(np.unique(np.concatenate([low[axis : axis + 1], inside])))
+        if np.prod([float(len(values)) for values in axes]) > most_points:
+            raise OverflowError("too many candidate points")
+        first = [np.searchsorted(axes[axis], near[:, axis], side="right") for axis in range(3)]
+        after = [np.searchsorted(axes[axis], near[:, axis + 3], side="left") for axis in range(3)]
+        free = _depth(first, after, tuple(len(values) for values in axes)) == 0
+        where = np.argwhere(free)
+        if len(where):
+            i, j, k = where[0].tolist()
+            return (int(axes[0][i]), int(axes[1][j]), int(axes[2][k]))
+    return None
+
+
+def _depth(
+    first: list[NDArray[np.int64]], after: list[NDArray[np.int64]], shape: tuple[int, ...]
+) -> NDArray[np.int32]:
+    """Return how many of some boxes of cells, first to last, lie over each cell.
+
+    Each box is noted at its eight corners with alternating signs; running sums along the axes do the rest.
+    """
+    depth = np.zeros([n + 1 for n in shape], dtype=np.int32)
+    some = np.all([a < b for a, b in zip(first, after, strict=True)], axis=0)
+    for corner in itertools.product((0, 1), repeat=3):
+        at = tuple((after if side else first)[axis][some] for axis, side in enumerate(corner))
+        np.add.at(depth, at, -1 if sum(corner) % 2 else 1)
+    for axis in range(3):
+        np.cumsum(depth, axis=axis, out=depth)
+    inside: NDArray[np.int32] = depth[:-1, :-1, :-1]
+    return inside

@@ -1,0 +1,130 @@
+"""The offsets that obstacles leave to each kind of item, as unions of closed boxes; exact."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.kernels import shared
+from fitplan.packing.engine.candidate_points import forbidden_boxes, unique_rows, within_hull
+from fitplan.packing.engine.problem import IntBox, Problem, Shape, Space, Variant
+
+MOST_PIECES = 60_000
+
+
+@dataclass(frozen=True)
+class FreeVariant:
+    """A variant of a kind with what the obstacles leave of its domain.
+
+    ``index`` is its place in the item's own tuple of variants; ``pieces`` is ``(n, 6) int32``, closed
+    boxes of offsets that cover the free offsets exactly.
+    """
+
+    index: int
+    variant: Variant
+    pieces: NDArray[np.int32]
+
+
+@dataclass(frozen=True)
+class Kind:
+    """Items that are identical, under the names that the problem gives them."""
+
+    names: tuple[str, ...]
+    variants: tuple[FreeVariant, ...]
+
+    @property
+    def least_volume(self) -> int:
+        """Exact volume of the smallest variant's solid."""
+        return min((union_volume(free.variant.shape.solid) for free in self.variants), default=0)
+
+
+def kinds_of(problem: Problem) -> tuple[Kind, ...]:
+    """Group identical items, drop repeated poses and cut every domain down to what obstacles leave.
+
+    Raises
+    ------
+    OverflowError
+        When a domain falls into more than ``MOST_PIECES`` boxes.
+    """
+    groups: dict[tuple[Variant, ...], list[str]] = {}
+    for item in problem.items:
+        groups.setdefault(item.variants, []).append(item.name)
+    known: dict[tuple[Shape, tuple[IntBox, ...], int], NDArray[np.int32]] = {}
+    kinds = []
+    for variants, names in groups.items():
+        kept: dict[tuple[Shape, tuple[IntBox, ...], int], FreeVariant] = {}
+        for index in sorted(range(len(variants)), key=lambda k: (variants[k].cost, k)):
+            variant = variants[index]
+            mark = (variant.shape, variant.domain, variant.space)
+            if mark in kept:
+                continue
+            if mark not in known:
+                known[mark] = free_pieces(variant, problem)
+            if len(known[mark]):
+                kept[mark] = FreeVariant(index, variant, known[mark])
+        kinds.append(Kind(tuple(names), tuple(kept.values())))
+    return tuple(kinds)
+
+
+def free_pieces(variant: Variant, problem: Problem) -> NDArray[np.int32]:
+    """Return the offsets at which a variant lies in its space clear of obstacles, as closed boxes."""
+    return _pieces(variant, problem.spaces[variant.space])
+
+
+@lru_cache(maxsize=4096)  # the same part is asked into the same vehicle beside many others
+def _pieces(variant: Variant, space: Space) -> NDArray[np.int32]:
+    domain = within_hull(variant, space)
+    if not domain:
+        return np.zeros((0, 6), dtype=np.int32)
+    forbidden = forbidden_boxes(variant, space)
+    low, high = np.array(domain)[:, :3].min(axis=0), np.array(domain)[:, 3:].max(axis=0)
+    forbidden = forbidden[np.all((forbidden[:, :3] < high) & (forbidden[:, 3:] > low), axis=1)]
+    if not len(forbidden):
+        return np.array(domain, dtype=np.int32)
+    clipped = np.concatenate(
+        [np.maximum(forbidden[:, :3], low - 1), np.minimum(forbidden[:, 3:], high + 1)], axis=1
+    )
+    clipped = unique_rows(clipped)
+    order = np.argsort(-np.prod((clipped[:, 3:] - clipped[:, :3]).astype(float), axis=1), kind="stable")
+    return subtract(np.array(domain, dtype=np.int32), clipped[order].astype(np.int32))
+
+
+def subtract(closed: NDArray[np.int32], opened: NDArray[np.int32]) -> NDArray[np.int32]:
+    """Return a union of closed boxes less a union of open boxes, as closed boxes; exact.
+
+    Raises
+    ------
+    OverflowError
+        When more than ``MOST_PIECES`` boxes would be needed.
+    """
+    kernel = shared("packing_places")
+    room = kernel.empty((MOST_PIECES, 6), np.int32)
+    kernel.view(room, (len(closed), 6), np.int32)[...] = closed
+    count = kernel.call("places_subtract", room, len(closed), kernel.put(opened), len(opened), MOST_PIECES)
+    if count < 0:
+        raise OverflowError("the free offsets fall into too many boxes")
+    return kernel.view(room, (count, 6), np.int32).copy()
+
+
+@lru_cache(maxsize=4096)  # the same shapes and the same vehicles are asked about again and again
+def union_volume(boxes: tuple[IntBox, ...]) -> int:
+    """Return the exact volume of a union of boxes."""
+    if len(boxes) == 1:
+        x0, y0, z0, x1, y1, z1 = boxes[0]
+        return (x1 - x0) * (y1 - y0) * (z1 - z0)
+    array = np.array(boxes, dtype=np.int64)
+    cuts = [np.unique(array[:, [axis, axis + 3]]) for axis in range(3)]
+    filled = np.zeros([len(cut) - 1 for cut in cuts], dtype=bool)
+    for box in array:
+        where = tuple(
+            slice(
+                int(np.searchsorted(cuts[axis], box[axis])), int(np.searchsorted(cuts[axis], box[axis + 3]))
+            )
+            for axis in range(3)
+        )
+        filled[where] = True
+    x, y, z = (np.diff(cut) for cut in cuts)
+    return int(np.einsum("ijk,i,j,k->", filled.astype(np.int64), x, y, z))

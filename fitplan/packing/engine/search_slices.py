@@ -1,0 +1,54 @@
+"""What the searches for plain blocks have in common: a kernel runs them in slices."""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+
+from fitplan.kernels import load
+from fitplan.packing.engine.problem import Placed
+
+
+class SlicedSearch(ABC):
+    """A complete search that a kernel runs some nodes at a time.
+
+    Attributes
+    ----------
+    kernel
+        The kernel, in a memory of its own.
+    overrun
+        Whether the search ran out of room and was given up, which proves nothing.
+    """
+
+    def __init__(self, kernel: str, prefix: str) -> None:
+        self.kernel = load(kernel)
+        self.overrun = False
+        self._prefix = prefix
+        self._dead = False
+
+    @property
+    def nodes(self) -> int:
+        """Nodes of the search tree so far."""
+        return int(self.kernel.call(f"{self._prefix}_nodes"))
+
+    def restart(self, seed: int) -> None:
+        """Begin again, with blocks and poses tried in another order."""
+        self._dead = not self.kernel.call(f"{self._prefix}_restart", seed)
+        self.overrun = False
+
+    def run(self, nodes: int) -> dict[str, Placed] | bool | None:
+        """Search some nodes further: places, False when exhausted, None when there is more to do."""
+        if self._dead:
+            return False
+        if self.overrun:
+            return None
+        state = self.kernel.call(f"{self._prefix}_run", nodes)
+        if state == 0:
+            self._dead = True
+            return False
+        if state == -2:
+            self.overrun = True
+        return self._places() if state == 1 else None
+
+    @abstractmethod
+    def _places(self) -> dict[str, Placed]:
+        """Return the packing that was found."""

@@ -1,0 +1,211 @@
+"""Answer a packing problem: places, a confirmed proof, or what is left open.
+
+Several searches take turns, each for a fixed amount of work, so that the same problem and seed come to the
+same answer whatever the machine; the clock only decides when to stop.  A search that ends without a packing
+is a proof only when a second one ends the same way.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from time import monotonic
+from typing import TypeAlias
+
+from fitplan.packing.engine.bounds import free_volume, quick_proof
+from fitplan.packing.engine.free_offsets import Kind, kinds_of
+from fitplan.packing.engine.placement_check import check_placement
+from fitplan.packing.engine.portfolio import TIGHT_SHARE, Outcome, Searcher, order_turns, searchers_for
+from fitplan.packing.engine.problem import Answer, Placed, Problem, Proof
+from fitplan.packing.engine.search_fill import FillProblem
+from fitplan.packing.engine.search_places import MOST_ITEMS
+from fitplan.packing.engine.weights_proof import weights_proof
+
+Progress: TypeAlias = Callable[[str, float], None]
+"""Called with what is being tried and the share of the deadline that is spent."""
+
+THREADS = 2
+EARLY_TURNS = 3
+"""Turns of each search before they run side by side: most problems are settled sooner."""
+
+QUICK_TURNS = 8
+"""Turns of the quick searches for a wish."""
+
+
+def solve(
+    problem: Problem,
+    *,
+    deadline_s: float,
+    seed: int = 0,
+    progress: Progress | None = None,
+    proofs: bool = True,
+    quick: bool = False,
+) -> Answer:
+    """Place all items, prove that they cannot be placed together, or say what is left open.
+
+    Parameters
+    ----------
+    deadline_s
+        Seconds after which the answer is ``not_decided``; a longer deadline never changes a verdict.
+    seed
+        Order of the search among equals.
+    progress
+        Called now and then with what is being tried and the share of the deadline that is spent.
+    proofs
+        False when only places are wanted: where none are found the answer is *not decided*, and no time goes
+        into confirming a proof a second way.
+    quick
+        True for a wish that is not worth a long search: a fixed number of quick tries, then *not decided*.
+    """
+    start = monotonic()
+    if not problem.items:
+        return Answer("fits")
+    try:
+        kinds = kinds_of(problem)
+    except OverflowError as error:
+        return Answer("not_decided", gap=str(error))
+    placeable = all(any(len(free.pieces) for free in kind.variants) for kind in kinds)
+    if not proofs and not placeable:
+        return Answer("not_decided", gap="a part has no place")
+    proof = quick_proof(problem, kinds)
+    if proof is not None and proof.confirmations:
+        return Answer("cannot_fit", proof=proof)
+    if not placeable:
+        # Nothing is left to search, and the proof could not be confirmed: not decided, never a guess.
+        return Answer("not_decided", gap="a part has no place, which could not be confirmed a second way")
+    if len(problem.items) > MOST_ITEMS:
+        return _many(problem, kinds)
+    run = _Run(problem, kinds, start, deadline_s, seed, progress, proofs)
+    return run.quick_answer() if quick else run.answer()
+
+
+class _Run:
+    """One run of the portfolio."""
+
+    def __init__(
+        self,
+        problem: Problem,
+        kinds: tuple[Kind, ...],
+        start: float,
+        deadline_s: float,
+        seed: int,
+        progress: Progress | None,
+        proofs: bool,
+    ) -> None:
+        self.problem, self.kinds, self.proofs = problem, kinds, proofs
+        self.start, self.deadline_s, self.progress = start, deadline_s, progress
+        self.quick, self.searchers = searchers_for(problem, kinds, seed)
+        self.ended: list[Searcher] = []
+        self.steps: dict[str, int] = {}
+
+    def answer(self) -> Answer:
+        """Let the searches take turns until one finds places, two are exhausted, or time is up."""
+        with ThreadPoolExecutor(THREADS) as pool:
+            for turn in itertools.count():
+                answer = self._round(self._results(pool, turn))
+                if answer is not None:
+                    return answer
+        raise AssertionError("the turns never end by themselves")
+
+    def _results(self, pool: ThreadPoolExecutor, turn: int) -> Iterator[tuple[Searcher, Outcome]]:
+        """Give every search one turn; what they found is looked at in a fixed order, whoever is first."""
+        if turn < EARLY_TURNS or len(self.searchers) == 1:
+            for searcher in list(self.searchers):
+                yield searcher, searcher.turn()
+        else:
+            # The kernels run outside the interpreter's lock, each in a memory of its own.
+            for searcher, found in [(entry, pool.submit(entry.turn)) for entry in self.searchers]:
+                yield searcher, found.result()
+
+    def _round(self, results: Iterator[tuple[Searcher, Outcome]]) -> Answer | None:
+        """Look at what one turn of each search has found; None when nothing is settled."""
+        for searcher, found in results:
+            self.steps[searcher.name] = searcher.work
+            if isinstance(found, Proof):
+                return Answer("cannot_fit", proof=found, steps=self.steps)
+            if isinstance(found, dict):
+                return self._fits(found, searcher.name)
+            if found is False:
+                self._end(searcher)
+                if not self.proofs:
+                    return self._open()
+                if len(self.ended) == 2:
+                    return Answer("cannot_fit", proof=self._proof(), steps=self.steps)
+            spent = monotonic() - self.start
+            if self.progress is not None:
+                share = spent / self.deadline_s if self.deadline_s > 0 else 1.0
+                self.progress(searcher.name, min(1.0, share))
+            if spent > self.deadline_s:
+                return self._open()
+        return None
+
+    def quick_answer(self) -> Answer:
+        """Let the searches that prove nothing try a few times."""
+        for _ in range(QUICK_TURNS):
+            for searcher in self.searchers:
+                if searcher.method:
+                    continue
+                found = searcher.turn()
+                self.steps[searcher.name] = searcher.work
+                if isinstance(found, dict):
+                    return self._fits(found, searcher.name)
+                if monotonic() - self.start > self.deadline_s:
+                    return self._open()
+        return self._open()
+
+    def _fits(self, places: dict[str, Placed], name: str) -> Answer:
+        faults = check_placement(self.problem, places)
+        if faults:
+            raise AssertionError(f"the {name} search laid items wrongly: {faults[0]}")
+        return Answer("fits", places, steps=self.steps)
+
+    def _end(self, searcher: Searcher) -> None:
+        """Note that a search is exhausted; from now on only those that can confirm it go on."""
+        self.searchers.remove(searcher)
+        self.ended.append(searcher)
+        if len(self.ended) == 1:
+            self.searchers = [other for other in self.searchers if other.method]
+            tight = searcher.name.startswith("lines")
+            self.searchers.append(order_turns(self.kinds, reverse=True, share=TIGHT_SHARE if tight else 1.0))
+
+    def _proof(self) -> Proof:
+        count = len(self.problem.items)
+        text = f"All ways to lay the {count} items were searched, and none is free of overlaps."
+        ways = tuple(searcher.method for searcher in self.ended)
+        return Proof("search", text, ways, tuple(item.name for item in self.problem.items))
+
+    def _open(self) -> Answer:
+        best = self.quick.best
+        names = [item.name for item in self.problem.items]
+        if self.ended:
+            gap = "one search found that nothing fits, but no second one has confirmed it yet"
+        else:
+            left = ", ".join(name for name in names if name not in best)
+            used = {free.variant.space for kind in self.kinds for free in kind.variants}
+            room = sum(free_volume(self.problem.spaces[index]) for index in used)
+            need = sum(kind.least_volume * len(kind.names) for kind in self.kinds)
+            gap = (
+                f"{len(best)} of {len(names)} items were placed together; left over: {left}; "
+                f"all items fill {need / room:.0%} of the free volume"
+            )
+        return Answer(
+            "not_decided",
+            gap=gap,
+            unconfirmed=self._proof() if self.ended else None,
+            best=best,
+            steps=self.steps,
+        )
+
+
+def _many(problem: Problem, kinds: tuple[Kind, ...]) -> Answer:
+    """Answer for more items than the searches take: only the arguments without search are left."""
+    try:
+        proof = weights_proof(FillProblem(problem, kinds))
+    except ValueError:
+        proof = None
+    if proof is not None:
+        return Answer("cannot_fit", proof=proof)
+    return Answer(
+        "not_decided", gap=f"{len(problem.items)} items are more than the {MOST_ITEMS} that are searched"
+    )

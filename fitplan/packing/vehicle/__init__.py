@@ -1,0 +1,1 @@
+"""Parts in one vehicle: seats that mounts allow, packing, what is missing, support, the least rebuild."""

@@ -1,0 +1,371 @@
+"""The cheapest addition that carries a part which hangs in the air: plates, a bracket, a tile at its side.
+
+What is added is built of bricks, plates and tiles of common sizes, and stands on studs of the body. Three
+forms are looked at:
+
+* plates: one stack of pieces of the same footprint, on as many studs, under the part;
+* bracket: a stack on two studs beside or under the part, with a plate on top that reaches under the part;
+* clip: a stack of one stud beside the part, on top a brick with a stud on its side, and on that a tile whose
+  face the part lies against, with tape.
+
+Every form at every place is looked at; of those that carry the part and run into nothing the one with the
+fewest pieces is taken, then the one with the fewest studs. What is left between the last piece and the part,
+less than a plate, is filled with a pad of foam or tape. Where less than a plate is missing altogether a pad
+is enough; where there are no studs, a block is proposed that must be printed or glued.
+
+All lengths are in tenths of a millimetre. Sizes of pieces, heights and the tile's seat on a side stud are
+common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.lattice.boxes import ExactSpace, hull_in_tenths
+from fitplan.lattice.cover import TENTHS
+from fitplan.lattice.studs import floor_studs
+from fitplan.model.plan import SHELF_WORDS, Piece, Placement, Shelf, ShelfKind
+from fitplan.model.solids import Box, Solid
+from fitplan.model.vehicle import Vehicle
+from fitplan.packing.access.disassembly import rows_at
+from fitplan.packing.engine.problem import IntBox
+from fitplan.units import PLATE, STUD, STUD_HEIGHT
+
+CELL = round(STUD * TENTHS)
+LAYER = round(PLATE * TENTHS)
+KNOB = round(STUD_HEIGHT * TENTHS)
+SIZES = ((1, 1), (1, 2), (1, 3), (1, 4), (1, 6), (1, 8), (2, 2), (2, 3), (2, 4), (2, 6))
+"""Footprints in studs that bricks, plates and tiles are common in (common practice, no source)."""
+LEAST_TOUCH = 20
+"""A contact under a part is at least so long and wide."""
+LEAST_HELD = 1600
+"""A part's side lies against a tile with at least so much of its face (tenths of a mm, squared)."""
+SEAT = 8
+"""A tile on a side stud begins so far above the underside of its brick, which is three plates high."""
+_FOOTPRINTS = tuple(sorted({*SIZES, *((wide, long) for long, wide in SIZES)}))
+
+
+@dataclass(frozen=True)
+class Hanging:
+    """A part that nothing carries: its solid boxes, what it keeps clear itself, and what is around it."""
+
+    boxes: tuple[IntBox, ...]
+    own_room: tuple[IntBox, ...]
+    around: tuple[IntBox, ...]
+    """Other parts with what they keep clear, and what has been added already."""
+
+
+@dataclass(frozen=True)
+class _Ground:
+    """A body as additions see it: its obstacles without studs, its studs by cell, and its hull."""
+
+    hull: IntBox
+    obstacles: NDArray[np.int64]
+    studs: NDArray[np.int64]
+    """(long, wide), the level that a stud stands on; −1 where there is none."""
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One addition; ``order`` sorts from the cheapest up."""
+
+    kind: ShelfKind
+    pieces: tuple[tuple[str, IntBox], ...]
+    over: tuple[tuple[str, IntBox], ...]
+    """What lies between the last piece and the part: the piece's own studs, and a pad."""
+    studs: int
+    steady: bool
+
+    @property
+    def order(self) -> tuple[bool, int, int, int, tuple[tuple[str, IntBox], ...]]:
+        """Steady before unsteady, then few pieces, few studs in all, a thin pad, and any fixed order."""
+        area = sum((box[3] - box[0]) * (box[4] - box[1]) * (box[5] - box[2]) for _, box in self.pieces)
+        thick = sum(min(box[i + 3] - box[i] for i in range(3)) for name, box in self.over if name == "pad")
+        return (not self.steady, len(self.pieces), area, thick, self.pieces)
+
+    def as_shelf(self) -> Shelf:
+        """Return the addition in millimetres."""
+        pieces = [Piece(name, _in_mm(box)) for name, box in (*self.pieces, *self.over)]
+        return Shelf(self.kind, tuple(pieces), self.studs, self.steady)
+
+
+def cheapest_addition(vehicle: Vehicle, removed: frozenset[str], part: Hanging, under: IntBox) -> Shelf:
+    """Return the cheapest addition that carries a part.
+
+    Parameters
+    ----------
+    under
+        The room between the part and the next thing below: a pad when it is less than a plate high, and a
+        block of last resort.
+    """
+    if under[5] - under[2] < LAYER:
+        return Shelf("pad", (Piece("pad", _in_mm(under)),), 0, True)
+    for candidate in sorted(candidates(vehicle, removed, part), key=lambda entry: entry.order):
+        if stands_free(vehicle, removed, part, candidate):
+            return candidate.as_shelf()
+    return Shelf("block", (Piece("block", _in_mm(under)),), 0, True)
+
+
+def with_shelves(
+    vehicle: Vehicle, removed: frozenset[str], placements: Sequence[Placement], rooms: Mapping[str, IntBox]
+) -> tuple[Placement, ...]:
+    """Return placements of one vehicle with the cheapest addition under each part that hangs.
+
+    Parameters
+    ----------
+    rooms
+        The room between each of those and the next thing below, by need.
+    """
+    solid = {place.need: tuple(_moved(place, place.part.envelope)) for place in placements}
+    kept = {
+        place.need: tuple(
+            _moved(place, [room.solid for room in place.part.clearances if room.needed == "always"])
+        )
+        for place in placements
+    }
+    added: list[IntBox] = []
+    found: list[Placement] = []
+    for place in placements:
+        room = rooms.get(place.need)
+        if room is not None:
+            others = [other for other in solid if other != place.need]
+            around = [box for other in others for box in (*solid[other], *kept[other])]
+            part = Hanging(solid[place.need], kept[place.need], (*around, *added))
+            shelf = cheapest_addition(vehicle, removed, part, room)
+            added += [_in_tenths(box) for box in shelf.boxes]
+            place = replace(place, shelf=shelf, carried_by=SHELF_WORDS[shelf.kind])
+        found.append(place)
+    return tuple(found)
+
+
+def _moved(place: Placement, solids: Sequence[Solid]) -> Iterator[IntBox]:
+    for row in rows_at(place.place, solids).tolist():
+        if min(row[i + 3] - row[i] for i in range(3)) > 0:
+            yield _box(row)
+
+
+def candidates(vehicle: Vehicle, removed: frozenset[str], part: Hanging) -> Iterator[Candidate]:
+    """Yield every addition whose column and contact are right; whether it runs into something is open."""
+    ground = _ground(vehicle, removed)
+    ceiling = _ceilings(ground, part)
+    yield from _from_below(ground, part, ceiling)
+    yield from _from_beside(ground, part, ceiling)
+
+
+def stands_free(vehicle: Vehicle, removed: frozenset[str], part: Hanging, candidate: Candidate) -> bool:
+    """Return whether an addition runs into nothing and stays in the hull."""
+    ground = _ground(vehicle, removed)
+    hull = ground.hull
+    boxes = [box for _, box in (*candidate.pieces, *candidate.over)]
+    rows = np.array(boxes, dtype=np.int64)
+    if (rows[:, :3] < hull[:3]).any() or (rows[:, 3:] > hull[3:]).any():
+        return False
+    solid = np.array([*part.boxes, *part.own_room, *part.around], dtype=np.int64).reshape(-1, 6)
+    standing = np.concatenate([ground.obstacles, solid])
+    if _meet(rows, standing):
+        return False
+    # A stud goes into the piece that stands on it, and must not stick into any other.
+    return not any(_meet(rows[[index]], _studs_but(ground, box[2])) for index, box in enumerate(boxes))
+
+
+@lru_cache(maxsize=64)
+def _ground(vehicle: Vehicle, removed: frozenset[str]) -> _Ground:
+    space = ExactSpace.of(vehicle, removed=removed, studs=False)
+    levels = np.full((vehicle.studs_long, vehicle.studs_wide), -1, dtype=np.int64)
+    for stud in floor_studs(vehicle, removed):
+        x, y, z = stud.solid.bounds.center[0], stud.solid.bounds.center[1], stud.solid.bounds.low[2]
+        levels[int(x / STUD), int(y / STUD)] = round(z * TENTHS)
+    boxes = space.boxes(~space.free("outward"))
+    return _Ground(hull_in_tenths(vehicle), np.array(boxes, dtype=np.int64).reshape(-1, 6), levels)
+
+
+def _studs_but(ground: _Ground, level: int) -> NDArray[np.int64]:
+    """Return the studs as posts, but those that stand on a level: they go into a piece on it."""
+    where = np.argwhere((ground.studs >= 0) & (ground.studs != level))
+    levels = ground.studs[tuple(where.T)]
+    low = where * CELL + CELL // 2 - 24
+    posts = np.column_stack([low, levels, low + 48, levels + KNOB])
+    return posts.astype(np.int64)
+
+
+def _ceilings(ground: _Ground, part: Hanging) -> NDArray[np.int64]:
+    """Return for each cell how far up it is free above its stud; 0 where there is no stud."""
+    found = np.where(ground.studs >= 0, ground.hull[5], 0)
+    solid = np.array([*part.boxes, *part.own_room, *part.around], dtype=np.int64).reshape(-1, 6)
+    for x0, y0, z0, x1, y1, z1 in np.concatenate([ground.obstacles, solid]).tolist():
+        cells = (slice(max(x0 // CELL, 0), -(-x1 // CELL)), slice(max(y0 // CELL, 0), -(-y1 // CELL)))
+        level = ground.studs[cells]
+        found[cells] = np.where(z1 > level, np.minimum(found[cells], np.maximum(z0, level)), found[cells])
+    return np.where(ground.studs >= 0, found, 0)
+
+
+def _from_below(ground: _Ground, part: Hanging, ceiling: NDArray[np.int64]) -> Iterator[Candidate]:
+    """Yield stacks and brackets, for each height at which the part has an underside."""
+    center = _center(part.boxes)
+    for bottom in sorted({box[2] for box in part.boxes}):
+        faces = [box for box in part.boxes if box[2] == bottom]
+        for level in sorted({int(level) for level in ground.studs[ground.studs >= 0].tolist()}):
+            for top, knobs in _heights(level, bottom):
+                rest = top + knobs
+                free = (ground.studs == level) & (ceiling >= rest)
+                below = (ground.studs == level) & (ceiling >= top - LAYER)
+                for arm in _rectangles(ground, faces):
+                    touch = _touch(arm, faces)
+                    if touch is None:
+                        continue
+                    over = [("studs", (*touch[:2], top, *touch[2:], rest))] if knobs else []
+                    over += [("pad", (*touch[:2], rest, *touch[2:], bottom))] if rest < bottom else []
+                    steady = touch[0] <= center[0] <= touch[2] and touch[1] <= center[1] <= touch[3]
+                    i0, j0, i1, j1 = arm
+                    last = _piece(arm, "plate" if knobs else "tile", top - LAYER, top)
+                    if free[i0:i1, j0:j1].all():
+                        pieces = (
+                            _stack(arm, level, top) if knobs else (*_stack(arm, level, top - LAYER), last)
+                        )
+                        yield Candidate("plates", pieces, tuple(over), (i1 - i0) * (j1 - j0), steady)
+                    elif (foot := _foot(arm, below)) is not None:
+                        pieces = (*_stack(foot, level, top - LAYER), last)
+                        kind: ShelfKind = "plates" if foot == arm else "bracket"
+                        yield Candidate(kind, pieces, tuple(over), 2, steady)
+
+
+def _from_beside(ground: _Ground, part: Hanging, ceiling: NDArray[np.int64]) -> Iterator[Candidate]:
+    """Yield columns with a tile on a side stud that the part lies against."""
+    long, wide = ground.studs.shape
+    low = [min(box[i] for box in part.boxes) for i in range(3)]
+    high = [max(box[i + 3] for box in part.boxes) for i in range(3)]
+    reach = 2 * LAYER
+    for i in range(max((low[0] - reach) // CELL - 1, 0), min(-(-(high[0] + reach) // CELL) + 1, long)):
+        for j in range(max((low[1] - reach) // CELL - 1, 0), min(-(-(high[1] + reach) // CELL) + 1, wide)):
+            level = int(ground.studs[i, j])
+            if level < 0:
+                continue
+            for base in range(level, int(ceiling[i, j]) - 3 * LAYER + 1, LAYER):
+                yield from _sides(part, (i, j, i + 1, j + 1), level, base)
+
+
+def _sides(part: Hanging, cell: tuple[int, int, int, int], level: int, base: int) -> Iterator[Candidate]:
+    x0, y0, x1, y1 = (value * CELL for value in cell)
+    z0 = base + SEAT
+    for axis, forwards in ((0, True), (0, False), (1, True), (1, False)):
+        tile = [x0, y0, z0, x1, y1, z0 + CELL]
+        tile[axis], tile[axis + 3] = (
+            (tile[axis + 3], tile[axis + 3] + LAYER) if forwards else (tile[axis] - LAYER, tile[axis])
+        )
+        face = tile[axis + 3] if forwards else tile[axis]
+        for box in part.boxes:
+            gap = box[axis] - face if forwards else face - box[axis + 3]
+            if not 0 <= gap < LAYER:
+                continue
+            touch = [max(tile[k], box[k]) for k in range(3)] + [min(tile[k], box[k]) for k in range(3, 6)]
+            across = [k for k in range(3) if k != axis]
+            sizes = [touch[k + 3] - touch[k] for k in across]
+            if min(sizes) <= 0 or sizes[0] * sizes[1] < LEAST_HELD:
+                continue
+            touch[axis], touch[axis + 3] = (face, box[axis]) if forwards else (box[axis + 3], face)
+            pieces = (
+                *_stack(cell, level, base),
+                _piece(cell, "brick with a stud on its side", base, base + 3 * LAYER),
+                ("tile 1 × 1", _box(tile)),
+            )
+            yield Candidate("clip", pieces, (("pad", _box(touch)),) if gap else (), 1, True)
+
+
+def _heights(level: int, bottom: int) -> Iterator[tuple[int, int]]:
+    """Yield tops of stacks that leave less than a plate to the part, and how high studs stand on them."""
+    for count in range(1, (bottom - level) // LAYER + 1):
+        for knobs in (KNOB, 0):
+            if 0 <= bottom - level - count * LAYER - knobs < LAYER:
+                yield level + count * LAYER, knobs
+
+
+def _rectangles(ground: _Ground, faces: Sequence[IntBox]) -> Iterator[tuple[int, int, int, int]]:
+    """Yield rectangles of cells, of common sizes, that reach under one of the faces."""
+    long, wide = ground.studs.shape
+    low = [min(box[i] for box in faces) // CELL for i in range(2)]
+    high = [-(-max(box[i + 3] for box in faces) // CELL) for i in range(2)]
+    for m, n in _FOOTPRINTS:
+        for i in range(max(low[0] - m + 1, 0), min(high[0], long - m + 1)):
+            for j in range(max(low[1] - n + 1, 0), min(high[1], wide - n + 1)):
+                yield (i, j, i + m, j + n)
+
+
+def _touch(arm: tuple[int, int, int, int], faces: Sequence[IntBox]) -> tuple[int, int, int, int] | None:
+    """Return the rectangle round all contacts of an arm with a part's underside, or None."""
+    x0, y0, x1, y1 = (value * CELL for value in arm)
+    found = [
+        contact
+        for box in faces
+        if (contact := (max(x0, box[0]), max(y0, box[1]), min(x1, box[3]), min(y1, box[4])))
+        and contact[2] - contact[0] >= LEAST_TOUCH
+        and contact[3] - contact[1] >= LEAST_TOUCH
+    ]
+    if not found:
+        return None
+    a, b, c, d = zip(*found, strict=True)
+    return (min(a), min(b), max(c), max(d))
+
+
+def _foot(arm: tuple[int, int, int, int], below: NDArray[np.bool_]) -> tuple[int, int, int, int] | None:
+    """Return two neighbouring cells of an arm on which a column can stand, or None."""
+    i0, j0, i1, j1 = arm
+    for i in range(i0, i1):
+        for j in range(j0, j1):
+            if not below[i, j]:
+                continue
+            if i + 1 < i1 and below[i + 1, j]:
+                return (i, j, i + 2, j + 1)
+            if j + 1 < j1 and below[i, j + 1]:
+                return (i, j, i + 1, j + 2)
+    return None
+
+
+def _stack(cells: tuple[int, int, int, int], level: int, top: int) -> tuple[tuple[str, IntBox], ...]:
+    """Return a stack of as few pieces as there can be."""
+    layers = (top - level) // LAYER
+    found = []
+    at = level
+    for kind, count in [("brick", 3)] * (layers // 3) + [("plate", 1)] * (layers % 3):
+        found.append(_piece(cells, kind, at, at + count * LAYER))
+        at += count * LAYER
+    return tuple(found)
+
+
+def _piece(cells: tuple[int, int, int, int], kind: str, low: int, high: int) -> tuple[str, IntBox]:
+    i0, j0, i1, j1 = cells
+    short, long = sorted((i1 - i0, j1 - j0))
+    return (f"{kind} {short} × {long}", (i0 * CELL, j0 * CELL, low, i1 * CELL, j1 * CELL, high))
+
+
+def _center(boxes: Iterable[IntBox]) -> tuple[float, float]:
+    rows = np.array(list(boxes), dtype=float)
+    volume = np.prod(rows[:, 3:] - rows[:, :3], axis=1)
+    middle = ((rows[:, :2] + rows[:, 3:5]) / 2 * volume[:, None]).sum(axis=0) / volume.sum()
+    return (float(middle[0]), float(middle[1]))
+
+
+def _meet(rows: NDArray[np.int64], standing: NDArray[np.int64]) -> bool:
+    low = np.maximum(rows[:, None, :3], standing[None, :, :3])
+    high = np.minimum(rows[:, None, 3:], standing[None, :, 3:])
+    return bool((low < high).all(axis=2).any())
+
+
+def _box(edges: Sequence[int]) -> IntBox:
+    x0, y0, z0, x1, y1, z1 = edges
+    return (x0, y0, z0, x1, y1, z1)
+
+
+def _in_tenths(box: Box) -> IntBox:
+    return _box([round(value * TENTHS) for value in (*box.low, *box.high)])
+
+
+def _in_mm(box: IntBox) -> Box:
+    return Box(
+        (box[0] / TENTHS, box[1] / TENTHS, box[2] / TENTHS),
+        (box[3] / TENTHS, box[4] / TENTHS, box[5] / TENTHS),
+    )

@@ -1,0 +1,175 @@
+"""Let placed parts down until something carries them, and propose a shelf where nothing can.
+
+The search pushes nothing against gravity on purpose, but a part that must look out of a window, or one
+that another part held up, can hang in the air.  Here every part goes straight down as far as it may; what
+then still hangs gets a shelf: plates from the next thing below, with the rest stated.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.packing.engine.problem import IntBox
+
+SUPPORT_GAP = 1
+"""A part that hangs no more than this above something (tenths of a mm) counts as carried by it."""
+SAME_UNDERSIDE = 10
+"""Boxes of a part whose undersides differ by no more than this (tenths of a mm) share a shelf."""
+
+
+@dataclass(frozen=True)
+class Standing:
+    """A placed part in tenths of a mm: its boxes where they lie, and how far down its domain lets it go.
+
+    ``lowest_drop`` is the greatest distance that the part's domain allows downwards.
+    """
+
+    name: str
+    boxes: tuple[IntBox, ...]
+    clearances: tuple[IntBox, ...]
+    lowest_drop: int
+    needs_support: bool
+
+    def lowered(self, drop: int) -> Standing:
+        """Return the part moved down by ``drop``."""
+        return replace(
+            self,
+            boxes=tuple(_lower(box, drop) for box in self.boxes),
+            clearances=tuple(_lower(box, drop) for box in self.clearances),
+            lowest_drop=self.lowest_drop - drop,
+        )
+
+    @property
+    def bottom(self) -> int:
+        """Lowest point of the envelope."""
+        return min(box[2] for box in self.boxes)
+
+
+@dataclass(frozen=True)
+class Carried:
+    """What carries a part: the body, another part, a shelf, or how it is mounted.
+
+    ``drop`` is how far the part was let down; ``shelf`` the room of the proposed shelf, if any.
+    """
+
+    name: str
+    drop: int
+    by: str
+    shelf: IntBox | None = None
+
+
+def settle(
+    parts: Sequence[Standing], obstacles: Sequence[IntBox], held: frozenset[str] = frozenset()
+) -> tuple[Carried, ...]:
+    """Let the parts down and say what carries each, in the order given.
+
+    Parameters
+    ----------
+    held
+        Names of parts that their mount holds (in a window, on a face): they stay where they are and want
+        no shelf unless they need support.
+    """
+    order = sorted(range(len(parts)), key=lambda i: parts[i].bottom)
+    now = list(parts)
+    fallen = [0] * len(parts)
+    solid = np.array(obstacles, dtype=np.int64).reshape(-1, 6)
+    for _ in range(len(parts)):
+        moved = False
+        for index in order:
+            if now[index].name in held:
+                continue
+            drop = _room_below(now[index], _others(now, index), solid)
+            if drop > 0:
+                now[index] = now[index].lowered(drop)
+                fallen[index] += drop
+                moved = True
+        if not moved:
+            break
+    found: list[Carried] = []
+    for index, part in enumerate(now):
+        by, gap, under = _carrier(part, _others(now, index), solid)
+        if gap <= SUPPORT_GAP:
+            found.append(Carried(part.name, fallen[index], by))
+        elif not part.needs_support:
+            found.append(Carried(part.name, fallen[index], "its mount"))
+        else:
+            found.append(Carried(part.name, fallen[index], "shelf", under))
+    return tuple(found)
+
+
+def _lower(box: IntBox, drop: int) -> IntBox:
+    return (box[0], box[1], box[2] - drop, box[3], box[4], box[5] - drop)
+
+
+def _others(parts: Sequence[Standing], index: int) -> list[tuple[str, Standing]]:
+    return [(part.name, part) for i, part in enumerate(parts) if i != index]
+
+
+def _gaps_below(box: IntBox, below: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Return the clear distance from a box's underside down to each box under it; huge where none is."""
+    if not len(below):
+        return np.empty(0, dtype=np.int64)
+    beside = (
+        (below[:, 0] >= box[3]) | (below[:, 3] <= box[0]) | (below[:, 1] >= box[4]) | (below[:, 4] <= box[1])
+    )
+    gap = box[2] - below[:, 5]
+    return np.where(beside | (gap < 0), np.iinfo(np.int64).max, gap)
+
+
+def _room_below(part: Standing, others: list[tuple[str, Standing]], solid: NDArray[np.int64]) -> int:
+    room = part.lowest_drop
+    for _, other in others:
+        envelope = np.array(other.boxes, dtype=np.int64)
+        # What is kept clear for a plug or a lens holds the other's envelope up too, and the other way round.
+        kept = np.array([*other.boxes, *other.clearances], dtype=np.int64)
+        for box in part.boxes:
+            room = min(room, int(_gaps_below(box, kept).min()))
+        for box in part.clearances:
+            room = min(room, int(_gaps_below(box, envelope).min()))
+    for box in (*part.boxes, *part.clearances):
+        gaps = _gaps_below(box, solid)
+        if gaps.size:
+            room = min(room, int(gaps.min()))
+    return max(room, 0)
+
+
+def _carrier(
+    part: Standing, others: list[tuple[str, Standing]], solid: NDArray[np.int64]
+) -> tuple[str, int, IntBox | None]:
+    """Return what is nearest under the part, how far below, and the room between it and the box above it."""
+    best, name, above = int(np.iinfo(np.int64).max), "the floor", part.boxes[0]
+    for box in part.boxes:
+        gaps = _gaps_below(box, solid)
+        if gaps.size and int(gaps.min()) < best:
+            best, name, above = int(gaps.min()), "the body", box
+        for other_name, other in others:
+            gap = int(_gaps_below(box, np.array(other.boxes, dtype=np.int64)).min())
+            if gap < best:
+                best, name, above = gap, other_name, box
+    if best >= np.iinfo(np.int64).max:
+        return name, best, None
+    near = [box for box in part.boxes if abs(box[2] - above[2]) <= SAME_UNDERSIDE]
+    x0, y0 = min(box[0] for box in near), min(box[1] for box in near)
+    x1, y1 = max(box[3] for box in near), max(box[4] for box in near)
+    taken = [solid, *(np.array(other.boxes, dtype=np.int64) for _, other in others)]
+    wide = _up_to_the_part(part, (x0, y0, above[2] - best, x1, y1, above[2]))
+    taken.append(np.array(part.boxes, dtype=np.int64))
+    if not any(_meets(wide, rows) for rows in taken):
+        return name, best, wide
+    return name, best, _up_to_the_part(part, (*above[:2], above[2] - best, *above[3:5], above[2]))
+
+
+def _up_to_the_part(part: Standing, shelf: IntBox) -> IntBox:
+    """Return a shelf no higher than the lowest point of the part over it."""
+    x0, y0, z0, x1, y1, z1 = shelf
+    over = [box[2] for box in part.boxes if box[0] < x1 and x0 < box[3] and box[1] < y1 and y0 < box[4]]
+    return (x0, y0, z0, x1, y1, min([z1, *(bottom for bottom in over if bottom > z0)]))
+
+
+def _meets(box: IntBox, rows: NDArray[np.int64]) -> bool:
+    low, high = np.array(box[:3]), np.array(box[3:])
+    return bool(((rows[:, :3] < high) & (rows[:, 3:] > low)).all(axis=1).any())

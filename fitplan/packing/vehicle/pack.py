@@ -1,0 +1,412 @@
+"""Put given parts into a given vehicle: the bridge from a train to the exact search and back.
+
+*Fits* is asked with everything rounded outwards; *cannot fit* with everything rounded inwards, with the
+play of real bricks (n studs between two bricks measure 8n + 0.2 mm).  What lies between is *not decided*.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
+
+import numpy as np
+
+from fitplan.lattice.boxes import hull_in_tenths, obstacle_boxes, part_boxes
+from fitplan.lattice.frame import Rounding
+from fitplan.model.part import Part
+from fitplan.model.plan import Placement, Rebuild, Verdict
+from fitplan.model.solids import Box, Place, Pose
+from fitplan.model.vehicle import Vehicle
+from fitplan.packing.access.reachable_offsets import offsets_with_a_way_in
+from fitplan.packing.access.reserved_ways import ReservedWay, with_shafts, with_ways_open
+from fitplan.packing.engine.problem import (
+    Answer,
+    Clearance,
+    IntBox,
+    Item,
+    Placed,
+    Problem,
+    Shape,
+    Space,
+    Variant,
+    moved,
+)
+from fitplan.packing.engine.solve import solve
+from fitplan.packing.vehicle.additions import with_shelves
+from fitplan.packing.vehicle.lowering import Standing, settle
+from fitplan.packing.vehicle.nearest_miss import nearest_miss
+from fitplan.packing.vehicle.seats import ORIGIN, Seat, Wanted, seats, tenths_down, tenths_up
+from fitplan.packing.vehicle.shortage import Misfit, misfit_of, pinned_miss
+
+PLAY_TENTHS = 1
+"""In the relaxed question seats and hull give by this much on every side (tenths of a mm)."""
+
+
+@dataclass(frozen=True)
+class Packing:
+    """What came of putting some parts into one vehicle.
+
+    Attributes
+    ----------
+    verdict
+        Of the four; ``fits after a rebuild`` comes with ``rebuild``.
+    reason
+        Why it does not fit, or what is left open; empty when it fits.
+    proof
+        What the verdict rests on, with its confirmations.
+    cost, least
+        Cost of the bricks taken out, and the lower bound that was proved for it.
+    """
+
+    vehicle: str
+    verdict: Verdict
+    placements: tuple[Placement, ...] = ()
+    reason: str = ""
+    proof: str = ""
+    rebuild: Rebuild | None = None
+    shut_in: tuple[str, ...] = ()
+    """Parts that cannot be exchanged without taking out more than the user allows."""
+
+    @property
+    def holds(self) -> bool:
+        """Whether all parts have their places."""
+        return self.verdict in ("fits", "fits after a rebuild")
+
+    @property
+    def cost(self) -> float:
+        """Cost of the bricks that come out."""
+        return self.rebuild.cost if self.rebuild else 0.0
+
+    @classmethod
+    def holding(cls, vehicle: str, placements: tuple[Placement, ...]) -> Packing:
+        """Return a packing in which everything fits."""
+        return cls(vehicle, "fits", placements)
+
+    @classmethod
+    def not_holding(cls, vehicle: str, reason: str) -> Packing:
+        """Return a packing that is proved impossible."""
+        return cls(vehicle, "cannot fit", reason=reason)
+
+
+@dataclass(frozen=True)
+class Cavity:
+    """A vehicle's room for parts with some bricks taken out, rounded both ways.
+
+    ``kept`` are boxes in tenths that parts leave to wires.
+    """
+
+    name: str
+    vehicle: Vehicle
+    removed: frozenset[str]
+    kept: tuple[IntBox, ...] = ()
+
+    @cached_property
+    def sure(self) -> Space:
+        """The room that is surely there, without what is kept for wires."""
+        obstacles = obstacle_boxes(self.vehicle, removed=self.removed)
+        return Space(hull_in_tenths(self.vehicle), (*obstacles, *self.kept), self.name)
+
+    @cached_property
+    def possible(self) -> Space:
+        """The most room that there can be, with the play of real bricks."""
+        hull = hull_in_tenths(self.vehicle)
+        wide = (
+            hull[0] - PLAY_TENTHS, hull[1] - PLAY_TENTHS, hull[2],
+            hull[3] + PLAY_TENTHS, hull[4] + PLAY_TENTHS, hull[5],
+        )  # fmt: skip
+        obstacles = obstacle_boxes(self.vehicle, removed=self.removed, rounding="inward", play=True)
+        return Space(wide, tuple(obstacles), self.name)
+
+
+def _item(entry: Wanted, found: Sequence[Seat], vehicle: Vehicle, rounding: Rounding, access: bool) -> Item:
+    """Return a part with its seats in a vehicle, rounded outwards or relaxed."""
+    variants: list[Variant] = []
+    seen: set[tuple[Shape, tuple[IntBox, ...]]] = set()
+    give = 0 if rounding == "outward" else PLAY_TENTHS
+    ways_out = {opening.out for opening in vehicle.openings}
+    for seat in found:
+        shape = _shape(entry.part, seat.pose, rounding, access)
+        domain = tuple(_widened(box, give) for box in seat.offsets)
+        domain = tuple(box for box in domain if all(box[i] <= box[i + 3] for i in range(3)))
+        # Poses that fill the same room at the same offsets differ only in which way the pins look.
+        if not domain or (shape, domain) in seen:
+            continue
+        seen.add((shape, domain))
+        standing = seat.pose.turn_direction("+z") != "+z"
+        shut = sum(seat.pose.turn_direction(need.side) not in ways_out for need in entry.part.access)
+        variants.append(Variant(seat.pose.name, shape, domain, cost=int(standing) + 2 * seat.cost + 2 * shut))
+    return Item(entry.need.name, tuple(variants))
+
+
+def _widened(box: IntBox, give: int) -> IntBox:
+    return (box[0] - give, box[1] - give, box[2] - give, box[3] + give, box[4] + give, box[5] + give)
+
+
+@lru_cache(maxsize=8192)  # one part in one pose is asked for again beside every other set of parts
+def _shape(part: Part, pose: Pose, rounding: Rounding, access: bool) -> Shape:
+    place = Place(pose, ORIGIN)
+    solid = _with_volume(part_boxes([place.move_solid(s) for s in part.envelope], rounding))
+    clearances = [
+        # What a lens needs clear in front of it is the window's affair: the wall round it may touch.
+        Clearance(box, clear_of_obstacles=clearance.kind != "lens")
+        for clearance in part.clearances
+        if access or clearance.needed == "always"
+        for box in _with_volume(part_boxes([place.move_solid(clearance.solid)], rounding))
+    ]
+    return Shape(tuple(solid), tuple(clearances))
+
+
+def _with_volume(boxes: Sequence[IntBox]) -> list[IntBox]:
+    return [box for box in boxes if all(box[i] < box[i + 3] for i in range(3))]
+
+
+class Packer:
+    """Packs sets of parts into the vehicles of one train, and remembers every answer.
+
+    Parameters
+    ----------
+    vehicles
+        The train's vehicles by name.
+    deadline_s
+        Seconds for one question.
+    """
+
+    def __init__(self, vehicles: Mapping[str, Vehicle], *, deadline_s: float = 4.0, seed: int = 0) -> None:
+        self._vehicles = dict(vehicles)
+        self._deadline_s = deadline_s
+        self._seed = seed
+        self._cavities: dict[tuple[str, frozenset[str]], Cavity] = {}
+        self._seats: dict[tuple[str, str, str], tuple[Seat, ...]] = {}
+        self._items: dict[tuple[str, str, str, Rounding, bool], Item] = {}
+        self._plain: dict[tuple[object, ...], Packing] = {}
+        self._kept: dict[str, tuple[IntBox, ...]] = {}
+        self._ways_in: set[tuple[str, str]] = set()
+
+    def copy(self) -> Packer:
+        """Return a packer that knows all that this one knows now, and goes its own way from here."""
+        other = Packer(self._vehicles, deadline_s=self._deadline_s, seed=self._seed)
+        other._cavities, other._plain = dict(self._cavities), dict(self._plain)
+        other._seats, other._items = dict(self._seats), dict(self._items)
+        other._kept, other._ways_in = dict(self._kept), set(self._ways_in)
+        return other
+
+    def vehicle(self, name: str) -> Vehicle:
+        """Return a vehicle by its name in the train."""
+        return self._vehicles[name]
+
+    def keep_for_wires(self, name: str, boxes: Sequence[Box]) -> None:
+        """Keep parts out of some boxes (mm) of a vehicle from now on, so that wires have room there.
+
+        Only where parts are placed: what cannot fit is still asked without them.
+        """
+        kept = (*self._kept.get(name, ()), *(_box_in_tenths(box) for box in boxes))
+        self._kept[name] = tuple(dict.fromkeys(kept))
+        self._cavities = {key: cavity for key, cavity in self._cavities.items() if key[0] != name}
+        self._plain = {key: packing for key, packing in self._plain.items() if key[0] != name}
+
+    def demand_way_in(self, name: str, need: str) -> None:
+        """Place a need's part only where it can come in through an opening, from now on."""
+        self._ways_in.add((name, need))
+        self._plain = {key: packing for key, packing in self._plain.items() if key[0] != name}
+
+    def cavity(self, name: str, removed: frozenset[str] = frozenset()) -> Cavity:
+        """Return a vehicle's room with some bricks taken out."""
+        key = (name, removed)
+        if key not in self._cavities:
+            self._cavities[key] = Cavity(name, self._vehicles[name], removed, self._kept.get(name, ()))
+        return self._cavities[key]
+
+    def seats(self, name: str, entry: Wanted) -> tuple[Seat, ...]:
+        """Return the seats of a need's part in a vehicle; worked out once."""
+        key = (name, entry.need.name, entry.part.id)
+        if key not in self._seats:
+            self._seats[key] = seats(entry.part, entry.need, name, self._vehicles[name])
+        return self._seats[key]
+
+    def _problem(
+        self, cavity: Cavity, wanted: Sequence[Wanted], rounding: Rounding, *, access: bool = False
+    ) -> Problem:
+        """Return the packing problem of some parts in a vehicle, rounded outwards or relaxed.
+
+        With ``access`` the room that plugs and fingers need while the vehicle is open is kept clear too.
+        """
+        items = []
+        for entry in wanted:
+            key = (cavity.name, entry.need.name, entry.part.id, rounding, access)
+            if key not in self._items:
+                found = self.seats(cavity.name, entry)
+                self._items[key] = _item(entry, found, cavity.vehicle, rounding, access)
+            items.append(self._items[key])
+        return Problem((cavity.sure if rounding == "outward" else cavity.possible,), tuple(items))
+
+    def pack_as_it_is(
+        self,
+        name: str,
+        wanted: Sequence[Wanted],
+        removed: frozenset[str] = frozenset(),
+        *,
+        proofs: bool = True,
+        come_out: frozenset[str] = frozenset(),
+        held: tuple[ReservedWay, ...] = (),
+    ) -> Packing:
+        """Put parts into a vehicle with these bricks taken out and no others.
+
+        Without ``proofs`` only *fits* is looked for, and everything else is *not decided*. ``come_out``:
+        needs whose parts must be come by through an opening with all others in; ``held``: parts
+        that are fixed, their ways out open. Nothing is proved with either.
+        """
+        ordered = tuple(sorted(wanted, key=lambda entry: entry.need.name))
+        key = (name, removed, come_out, held, tuple((entry.need.name, entry.part.id) for entry in ordered))
+        known = self._plain.get((*key, True)) or self._plain.get((*key, proofs))
+        if known is None:
+            known = self._pack(self.cavity(name, removed), ordered, proofs, come_out, held)
+            # What fits has no need of a proof: the answer serves both questions.
+            self._plain[(*key, proofs or known.verdict == "fits")] = known
+        return known
+
+    def holds(self, name: str, wanted: Sequence[Wanted]) -> bool:
+        """Return quickly whether parts go into a vehicle as it is; False when that is not found at once."""
+        if any(not self.seats(name, entry) for entry in wanted):
+            return False
+        problem = self._problem(self.cavity(name), wanted, "outward")
+        return (
+            solve(problem, deadline_s=self._deadline_s, seed=self._seed, proofs=False, quick=True).status
+            == "fits"
+        )
+
+    def smallest_misfit(self, name: str, wanted: Sequence[Wanted]) -> Misfit:
+        """Say which of some parts, as few as can be, have no room together with every removable brick out."""
+        removed = frozenset(brick.name for brick in self._vehicles[name].removables)
+        problem = self._problem(self.cavity(name, removed), wanted, "inward")
+        answer = solve(problem, deadline_s=self._deadline_s, seed=self._seed)
+        return misfit_of(problem, answer, name, bool(removed), deadline_s=self._deadline_s, seed=self._seed)
+
+    def nearest_miss(self, name: str, entry: Wanted) -> tuple[float, str, str, str]:
+        """Tell by how much a single part misses a vehicle: mm, axis, pose and a sentence.
+
+        The part is taken as its bounding box; of all poses and axes the smallest shortage counts.  For a part
+        that is fixed to a place: how far the nearest free place in the same pose is.  All empty when the
+        bounding box would fit (something else than a plain dimension is in the way).
+        """
+        if entry.need.pinned is not None:
+            free = replace(entry, need=replace(entry.need, pinned=None))
+            vehicle, cavity = self._vehicles[name], self.cavity(name)
+            item = _item(free, seats(free.part, free.need, name, vehicle), vehicle, "outward", False)
+            return pinned_miss(Problem((cavity.sure,), (item,)), name, entry)
+        return nearest_miss(self._vehicles[name], name, entry)
+
+    def _pack(
+        self,
+        cavity: Cavity,
+        wanted: tuple[Wanted, ...],
+        proofs: bool,
+        come_out: frozenset[str],
+        held: tuple[ReservedWay, ...] = (),
+    ) -> Packing:
+        for entry in wanted:
+            if not self.seats(cavity.name, entry):
+                reason = f"{entry.need.name} ({entry.part.name}) has no pose that its mount allows here"
+                return Packing(cavity.name, "cannot fit", reason=reason, proof="every pose was looked at")
+        if len(wanted) > 1:
+            for entry in wanted:
+                alone = self.pack_as_it_is(cavity.name, (entry,), cavity.removed, proofs=proofs)
+                if alone.verdict != "fits":
+                    return alone
+        # First with room for plugs and fingers, as one would build it; without it when that does not go.
+        # Wishes for a way out are looked into for a fixed number of tries: the clock decides nothing.
+        for access in (True, False):
+            sure = self._problem(cavity, wanted, "outward", access=access)
+            if access and sure == self._problem(cavity, wanted, "outward"):
+                continue
+            sure = self._with_ways_in(cavity, sure)
+            if come_out:
+                sure = with_shafts(cavity.vehicle, cavity.removed, sure, wanted, come_out)
+            if held:
+                sure = with_ways_open(sure, held)
+            answer = solve(
+                sure,
+                deadline_s=self._deadline_s,
+                seed=self._seed,
+                proofs=False,
+                quick=access or bool(come_out or held),
+            )
+            if answer.status == "fits":
+                return Packing(cavity.name, "fits", self._placements(cavity, wanted, sure, answer))
+        if not proofs:
+            return Packing(cavity.name, "not decided", reason=answer.gap)
+        relaxed = solve(self._problem(cavity, wanted, "inward"), deadline_s=self._deadline_s, seed=self._seed)
+        if relaxed.status == "cannot_fit" and relaxed.proof is not None:
+            proof = f"{relaxed.proof.kind}; confirmed: {', '.join(relaxed.proof.confirmations)}"
+            return Packing(cavity.name, "cannot fit", reason=relaxed.proof.text.rstrip("."), proof=proof)
+        if relaxed.status == "fits":
+            gap = "fits only with the play of real bricks and the true round of cylinders: measure and try"
+        else:
+            gap = relaxed.gap or answer.gap
+        return Packing(cavity.name, "not decided", reason=gap)
+
+    def _with_ways_in(self, cavity: Cavity, problem: Problem) -> Problem:
+        """Cut the offsets of parts that must have a way in down to those that have one."""
+        items = []
+        for item in problem.items:
+            if (cavity.name, item.name) in self._ways_in:
+                variants = [_reachable(cavity, variant) for variant in item.variants]
+                item = replace(item, variants=tuple(v for v in variants if v.domain))
+            items.append(item)
+        return replace(problem, items=tuple(items))
+
+    def _placements(
+        self, cavity: Cavity, wanted: tuple[Wanted, ...], problem: Problem, answer: Answer
+    ) -> tuple[Placement, ...]:
+        """Turn the engine's offsets into places, after letting everything down onto something."""
+        standing: list[Standing] = []
+        held: set[str] = set()
+        for entry, item in zip(wanted, problem.items, strict=True):
+            placed = answer.placements[item.name]
+            variant = item.variants[placed.variant]
+            standing.append(_standing(entry, variant, placed))
+            if entry.need.looks or entry.need.sits or entry.need.pinned:
+                held.add(entry.need.name)
+        carried = settle(standing, problem.spaces[0].obstacles, frozenset(held))
+        found: list[Placement] = []
+        for entry, item, rest in zip(wanted, problem.items, carried, strict=True):
+            placed = answer.placements[item.name]
+            x, y, z = placed.offset
+            pose = next(
+                seat.pose
+                for seat in self.seats(cavity.name, entry)
+                if seat.pose.name == item.variants[placed.variant].key
+            )
+            place = Place(pose, (x / 10, y / 10, (z - rest.drop) / 10))
+            found.append(Placement(entry.need.name, entry.part, cavity.name, place, rest.by))
+        rooms = {rest.name: rest.shelf for rest in carried if rest.shelf is not None}
+        return with_shelves(cavity.vehicle, cavity.removed, found, rooms) if rooms else tuple(found)
+
+
+def _reachable(cavity: Cavity, variant: Variant) -> Variant:
+    """Return a variant with only those offsets from which it comes out through an opening."""
+    found = offsets_with_a_way_in(cavity.vehicle, variant.shape.solid, cavity.removed)
+    if found is None:
+        return variant
+    domain = np.array(variant.domain, dtype=np.int64)
+    low = np.maximum(domain[:, None, :3], found[None, :, :3]).reshape(-1, 3)
+    high = np.minimum(domain[:, None, 3:], found[None, :, 3:]).reshape(-1, 3)
+    kept = np.unique(np.concatenate([low, high], axis=1)[np.all(low <= high, axis=1)], axis=0)
+    return replace(variant, domain=tuple(tuple(int(c) for c in row) for row in kept))  # type: ignore[misc]
+
+
+def _standing(entry: Wanted, variant: Variant, placed: Placed) -> Standing:
+    boxes = tuple(moved(box, placed.offset) for box in variant.shape.solid)
+    kept = tuple(moved(c.box, placed.offset) for c in variant.shape.clearances)
+    x, y, z = placed.offset
+    lowest = min(
+        box[2] for box in variant.domain
+        if box[0] <= x <= box[3] and box[1] <= y <= box[4] and box[2] <= z <= box[5]
+    )  # fmt: skip
+    return Standing(entry.need.name, boxes, kept, z - lowest, entry.part.mount.needs_support)
+
+
+def _box_in_tenths(box: Box) -> IntBox:
+    low = [tenths_down(value) for value in box.low]
+    high = [tenths_up(value) for value in box.high]
+    return (low[0], low[1], low[2], high[0], high[1], high[2])

@@ -1,0 +1,181 @@
+"""In which poses and at which offsets a part may sit in a vehicle, from its mount rules and its need.
+
+All offsets are integers in tenths of a millimetre, in the vehicle's frame; a domain is a union of closed
+boxes of offsets ``(x0, y0, z0, x1, y1, z1)``, often flat, a line or a point.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from fitplan.model.part import Part
+from fitplan.model.solids import Box, Direction, Place, Pose, opposite, poses, unit_vector
+from fitplan.model.train import Need
+from fitplan.model.vehicle import Face, Vehicle, Window
+from fitplan.packing.engine.problem import IntBox
+
+ORIGIN = (0.0, 0.0, 0.0)
+EDGE = 1e-6
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """A need and the part that is to serve it."""
+
+    need: Need
+    part: Part
+
+
+@dataclass(frozen=True)
+class Seat:
+    """A pose that a part may take, with the offsets that its mount allows there (tenths of a mm).
+
+    Seats of lower ``cost`` are preferred: an emitter sits on the middle of a receiver's face where it can.
+    """
+
+    pose: Pose
+    offsets: tuple[IntBox, ...]
+    cost: int = 0
+
+
+def tenths_up(length: float) -> int:
+    """Return mm as tenths, rounded up (to within a millionth)."""
+    return math.ceil(length * 10 - EDGE)
+
+
+def tenths_down(length: float) -> int:
+    """Return mm as tenths, rounded down (to within a millionth)."""
+    return math.floor(length * 10 + EDGE)
+
+
+def seats(part: Part, need: Need, vehicle_name: str, vehicle: Vehicle) -> tuple[Seat, ...]:
+    """Return the seats of a part in a vehicle; empty when its need keeps it out of this vehicle.
+
+    Poses that fill the same space are kept apart only when the mount tells them apart: a board that is
+    turned end for end takes the same room, but its pins and its plug do not.
+    """
+    if need.vehicles and vehicle_name not in need.vehicles:
+        return ()
+    if need.pinned is not None:
+        wanted, pose_name, offset = need.pinned
+        if wanted != vehicle_name:
+            return ()
+        pose = next(entry for entry in poses() if entry.name == pose_name)
+        x, y, z = (round(value * 10) for value in offset)
+        return (Seat(pose, ((x, y, z, x, y, z),)),)
+    found: list[Seat] = []
+    for pose in part.mount.allowed_poses():
+        offsets: list[IntBox] = [_inside(part, pose, vehicle.hull)]
+        if need.looks is not None:
+            if need.looks[0] != vehicle_name:
+                return ()
+            window = next(entry for entry in vehicle.windows if entry.name == need.looks[1])
+            offsets = _meet(offsets, _at_window(part, pose, window))
+        if need.sits is not None:
+            if need.sits[0] != vehicle_name:
+                return ()
+            face = _face(vehicle, need.sits[1], need.sits[2])
+            middle = _meet(offsets, _on_face(part, pose, _middle_of(face)))
+            if middle:
+                found.append(Seat(pose, tuple(middle)))
+            offsets = _meet(offsets, _on_face(part, pose, face))
+        if offsets:
+            found.append(Seat(pose, tuple(offsets), cost=int(need.sits is not None)))
+    return tuple(found)
+
+
+def _middle_of(face: Face) -> Face:
+    """Return the face shrunk to its middle, give or take a tenth of a millimetre."""
+    low, high = list(face.box.low), list(face.box.high)
+    for axis in range(3):
+        if high[axis] - low[axis] > 0.2:
+            middle = (low[axis] + high[axis]) / 2
+            low[axis], high[axis] = middle - 0.1, middle + 0.1
+    return Face(face.name, Box((low[0], low[1], low[2]), (high[0], high[1], high[2])), face.out)
+
+
+def _face(vehicle: Vehicle, built_in: str, face: str) -> Face:
+    owner = next(entry for entry in vehicle.built_in if entry.name == built_in)
+    return next(entry for entry in owner.faces if entry.name == face)
+
+
+def _inside(part: Part, pose: Pose, hull: Box) -> IntBox:
+    """Offsets that keep the whole envelope inside the vehicle's hull."""
+    bounds = Place(pose, ORIGIN).move_solid(part.bounds).bounds
+    low = [tenths_up(hull.low[i] - bounds.low[i]) for i in range(3)]
+    high = [tenths_down(hull.high[i] - bounds.high[i]) for i in range(3)]
+    return (low[0], low[1], low[2], high[0], high[1], high[2])
+
+
+def _at_window(part: Part, pose: Pose, window: Window) -> IntBox | None:
+    """Offsets that put the lens inside the window's outline, its front within the wall's thickness."""
+    mount = part.mount
+    looks: Direction = mount.looks or "+x"
+    if pose.turn_direction(looks) != window.out:
+        return None
+    lens = Place(pose, ORIGIN).move_solid(mount.lens or _front(part.bounds, looks)).bounds
+    along = _axis_index(window.out)
+    forwards = sum(unit_vector(window.out)) > 0
+    low, high = [0, 0, 0], [0, 0, 0]
+    for axis in range(3):
+        if axis == along:
+            front = lens.high[axis] if forwards else lens.low[axis]
+            low[axis] = tenths_up(window.box.low[axis] - front)
+            high[axis] = tenths_down(window.box.high[axis] - front)
+        else:
+            low[axis] = tenths_up(window.box.low[axis] - lens.low[axis])
+            high[axis] = tenths_down(window.box.high[axis] - lens.high[axis])
+    return (low[0], low[1], low[2], high[0], high[1], high[2])
+
+
+def _on_face(part: Part, pose: Pose, face: Face) -> IntBox | None:
+    """Offsets that lay the part's sitting face on a built-in's face, the lens's middle over the face."""
+    mount = part.mount
+    sits: Direction = mount.sits or "-z"
+    if pose.turn_direction(sits) != opposite(face.out):
+        return None
+    touch = Place(pose, ORIGIN).move_solid(mount.lens or _front(part.bounds, sits)).bounds
+    bounds = Place(pose, ORIGIN).move_solid(part.bounds).bounds
+    along = _axis_index(face.out)
+    forwards = sum(unit_vector(face.out)) > 0
+    low, high = [0, 0, 0], [0, 0, 0]
+    for axis in range(3):
+        if axis == along:
+            plane = face.box.high[axis] if forwards else face.box.low[axis]
+            own = bounds.low[axis] if forwards else bounds.high[axis]
+            # Rounded away from the built-in, so that the two never overlap by a fraction of a tenth.
+            low[axis] = high[axis] = tenths_up(plane - own) if forwards else tenths_down(plane - own)
+        else:
+            middle = (touch.low[axis] + touch.high[axis]) / 2
+            low[axis] = tenths_up(face.box.low[axis] - middle)
+            high[axis] = tenths_down(face.box.high[axis] - middle)
+    return (low[0], low[1], low[2], high[0], high[1], high[2])
+
+
+def _front(bounds: Box, side: Direction) -> Box:
+    """Return the face of a box on one side, as a flat box."""
+    axis = _axis_index(side)
+    low, high = list(bounds.low), list(bounds.high)
+    if sum(unit_vector(side)) > 0:
+        low[axis] = high[axis]
+    else:
+        high[axis] = low[axis]
+    return Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
+
+
+def _axis_index(direction: Direction) -> int:
+    return [abs(component) for component in unit_vector(direction)].index(1)
+
+
+def _meet(offsets: list[IntBox], other: IntBox | None) -> list[IntBox]:
+    """Return the parts of a domain that lie inside another box of offsets."""
+    if other is None:
+        return []
+    found: list[IntBox] = []
+    for box in offsets:
+        low = [max(box[i], other[i]) for i in range(3)]
+        high = [min(box[i + 3], other[i + 3]) for i in range(3)]
+        if all(a <= b for a, b in zip(low, high, strict=True)):
+            found.append((low[0], low[1], low[2], high[0], high[1], high[2]))
+    return found

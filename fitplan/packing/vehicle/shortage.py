@@ -1,0 +1,170 @@
+"""Which parts, as few as can be, have no room together in a vehicle, and how much is missing for them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from time import monotonic
+
+import numpy as np
+
+from fitplan.lattice.cover import TENTHS
+from fitplan.packing.engine.free_offsets import free_pieces
+from fitplan.packing.engine.infeasible_subset import Explanation, explain, most_cut, shortened
+from fitplan.packing.engine.problem import Answer, Item, Problem
+from fitplan.packing.engine.solve import solve
+from fitplan.packing.vehicle.seats import Wanted
+
+AXIS_WORDS = ("length", "width", "height")
+"""What is short along x, y and z of a vehicle."""
+LESS_WORDS = ("shorter", "narrower", "lower")
+SLICE_S = 0.25
+"""Seconds for one question how much shorter a part would have to be."""
+
+
+@dataclass(frozen=True)
+class Misfit:
+    """Why parts have no room together.
+
+    Attributes
+    ----------
+    text
+        A sentence without its full stop.
+    missing_mm, axis
+        How much is missing for them, and of what; 0 and empty when it was not found.
+    """
+
+    text: str
+    missing_mm: float = 0.0
+    axis: str = ""
+
+
+def misfit_of(
+    problem: Problem, answer: Answer, vehicle: str, bricks: bool, *, deadline_s: float = 4.0, seed: int = 0
+) -> Misfit:
+    """Explain an answer that is proved impossible: the smallest set of parts, and what is short.
+
+    Parameters
+    ----------
+    vehicle
+        Its name in the sentence.
+    bricks
+        Whether there are removable bricks, all of them out in this problem.
+    """
+    end = monotonic() + deadline_s
+    found = explain(problem, answer, deadline_s=deadline_s / 2, seed=seed)
+    if not found.items:
+        return Misfit(found.text.rstrip("."))
+    where = f"in {vehicle}{', even with every removable brick out' if bricks else ''}"
+    if len(found.items) == 1:
+        return _alone(found, where)
+    names = " + ".join(found.items)
+    # Fewer than these go in together: any two of three, each of two.
+    rest = {2: "each of them alone does", 3: "any two of them do"}.get(
+        len(found.items), "without any one of them the others do"
+    )
+    text = f"{names} do not go in together {where}" + (f"; {rest}" if found.smallest else "")
+    short = _least_cut(problem, found.items, end, seed)
+    if short is None:
+        return Misfit(text)
+    missing, axis, name = short
+    what = f"{missing / TENTHS:.1f} mm of {AXIS_WORDS[axis]} are missing"
+    return Misfit(
+        f"{text}; {what}: with {name} so much {LESS_WORDS[axis]} they would",
+        missing / TENTHS,
+        AXIS_WORDS[axis],
+    )
+
+
+def pinned_miss(problem: Problem, vehicle: str, entry: Wanted) -> tuple[float, str, str, str]:
+    """Say where the nearest free place is of a part whose place the user has fixed.
+
+    Parameters
+    ----------
+    problem
+        Of that part alone, free to go anywhere.
+
+    Returns
+    -------
+    tuple
+        Millimetres to go along the axis with the longest way, that axis (``length``, ``width``, ``height``),
+        the pose, and a sentence; all empty when it is free where it is fixed, or bound to another vehicle.
+    """
+    assert entry.need.pinned is not None
+    home, pose, offset = entry.need.pinned
+    if home != vehicle:
+        return (0.0, "", "", "")
+    at = np.array([round(value * TENTHS) for value in offset])
+    pieces = [
+        free_pieces(variant, problem)
+        for item in problem.items
+        for variant in item.variants
+        if variant.key == pose
+    ]
+    rows = np.concatenate(pieces) if pieces else np.zeros((0, 6), dtype=np.int32)
+    if not len(rows):
+        return (0.0, "", pose, f"{entry.need.name} has no free place at all in {vehicle} in the pose {pose}")
+    nearest = np.clip(at, rows[:, :3], rows[:, 3:])
+    away = nearest - at
+    best = int(np.lexsort((nearest[:, 2], nearest[:, 1], nearest[:, 0], np.abs(away).sum(axis=1)))[0])
+    longest = int(np.abs(away[best]).argmax())
+    missing = float(abs(away[best][longest])) / TENTHS
+    if not missing:
+        return (0.0, "", "", "")
+    place = ", ".join(f"{value / TENTHS:g}" for value in nearest[best].tolist())
+    sentence = (
+        f"where {entry.need.name} is fixed it runs into the body or out of the hull of {vehicle}; the nearest"
+        f" free place in the same pose is offset [{place}]"
+    )
+    return (missing, AXIS_WORDS[longest], pose, sentence)
+
+
+def _alone(found: Explanation, where: str) -> Misfit:
+    (name,) = found.items
+    if not found.misses:
+        return Misfit(f"{name} has no place {where}: it is short of room in more than one dimension")
+    least = found.misses[0]
+    axis = AXIS_WORDS["xyz".index(least.axis)]
+    missing = least.missing / TENTHS
+    text = f"{missing:.1f} mm of {axis} are missing for {name} {where}, its room for leads and plugs counted"
+    return Misfit(text, missing, axis)
+
+
+def _least_cut(problem: Problem, names: Sequence[str], end: float, seed: int) -> tuple[int, int, str] | None:
+    """Return the least length to take off one item so that all go in: tenths, axis, whose; or None."""
+    items = [item for item in problem.items if item.name in names]
+    best: tuple[int, int, str] | None = None
+    for item in items:
+        for axis in range(3):
+            most = max(most_cut(variant.shape, axis, False) for variant in item.variants)
+            low, high = 0, min(most, best[0]) if best else most
+            if high < 1 or not _fits(problem, items, item, axis, high, end, seed):
+                continue
+            while high - low > 1:
+                middle = (low + high) // 2
+                if _fits(problem, items, item, axis, middle, end, seed):
+                    high = middle
+                else:
+                    low = middle
+            if best is None or high < best[0]:
+                best = (high, axis, item.name)
+    return best
+
+
+def _fits(
+    problem: Problem, items: Sequence[Item], item: Item, axis: int, length: int, end: float, seed: int
+) -> bool:
+    """Return whether all items are placed with one of them shortened; False when time is up."""
+    left = end - monotonic()
+    if left <= 0:
+        return False
+    variants = tuple(
+        shortened(variant, problem.spaces[variant.space], axis, False, length)
+        for variant in item.variants
+        if most_cut(variant.shape, axis, False) >= length
+    )
+    cut = [replace(item, variants=variants) if one is item else one for one in items]
+    asked = Problem(problem.spaces, tuple(cut))
+    return bool(variants) and (
+        solve(asked, deadline_s=min(left, SLICE_S), seed=seed, proofs=False).status == "fits"
+    )

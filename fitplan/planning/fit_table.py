@@ -1,0 +1,128 @@
+"""The fit table: whether each part goes into each vehicle, beside what must sit there anyway."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from time import monotonic
+
+from fitplan.model.part import Part
+from fitplan.model.plan import FitRow
+from fitplan.model.train import Need, Train
+from fitplan.packing.vehicle.pack import Packer, Packing
+from fitplan.packing.vehicle.rebuild import pack_with_rebuild
+from fitplan.packing.vehicle.seats import Wanted
+
+SHARE_OF_QUESTION = 4.0
+"""Seconds for the least rebuild of one row."""
+
+
+def companions(train: Train, vehicle: str, but: str) -> tuple[Wanted, ...]:
+    """Return what must sit in a vehicle whatever is chosen: parts that look, sit or are pinned there."""
+    return tuple(
+        Wanted(need, need.candidates[0])
+        for need in train.needs
+        if need.name != but and len(need.candidates) == 1 and _only_home(need) == vehicle
+    )
+
+
+def _only_home(need: Need) -> str:
+    for tied in (need.pinned, need.looks, need.sits):
+        if tied is not None:
+            return tied[0]
+    return need.vehicles[0] if len(need.vehicles) == 1 else ""
+
+
+def fit_rows(
+    train: Train,
+    packer: Packer,
+    *,
+    deadline: float,
+    progress: Callable[[str, float], None] | None = None,
+    every: bool = False,
+) -> tuple[FitRow, ...]:
+    """Ask of every candidate of every need that leaves a choice whether it fits into each vehicle.
+
+    Each is asked beside the vehicle's `companions`, as it would have to live with them. After
+    ``deadline`` (a value of `time.monotonic`) the rest is *not decided*. With ``every`` needs that leave no
+    choice are asked too, in the vehicles that they may go into.
+    """
+    asked = [
+        (need, part, entry.name)
+        for need in train.needs
+        if every or need.choice is not None
+        for part in need.candidates
+        for entry in train.vehicles
+        if need.choice is not None or may_go(need, entry.name)
+    ]
+    rows: list[FitRow] = []
+    for number, (need, part, name) in enumerate(asked):
+        if progress is not None:
+            progress(f"{part.id} in {name}", number / len(asked))
+        if monotonic() > deadline:
+            rows.append(
+                FitRow(need.name, part.id, name, "not decided", "no time was left for this question", "")
+            )
+            continue
+        rows.append(fit_row(train, packer, need, part, name))
+    return tuple(rows)
+
+
+def may_go(need: Need, vehicle: str) -> bool:
+    """Return whether a need may be served in a vehicle, as far as the train file says."""
+    tied = [place[0] for place in (need.pinned, need.looks, need.sits) if place is not None]
+    return vehicle in (tied or need.vehicles or (vehicle,))
+
+
+def fit_row(train: Train, packer: Packer, need: Need, part: Part, name: str) -> FitRow:
+    """Ask whether one part, serving a need, fits into a vehicle beside what must sit there."""
+    wanted = Wanted(_free_to_go(need), part)
+    # What has no place here at all keeps nothing else out.
+    beside = tuple(
+        entry
+        for entry in companions(train, name, need.name)
+        if pack_with_rebuild(packer, name, (entry,), deadline_s=SHARE_OF_QUESTION).holds
+    )
+    packing = pack_with_rebuild(packer, name, (wanted, *beside), deadline_s=SHARE_OF_QUESTION)
+    reason = packing.reason
+    missing, axis, pose = 0.0, "", ""
+    if not packing.holds:
+        alone = pack_with_rebuild(packer, name, (wanted,), deadline_s=SHARE_OF_QUESTION)
+        if alone.holds and beside:
+            others = ", ".join(entry.need.name for entry in beside)
+            reason = f"alone it would go in, but not beside {others}: {reason}"
+            if packing.verdict == "cannot fit":
+                misfit = packer.smallest_misfit(name, (wanted, *beside))
+                reason, missing, axis = misfit.text, misfit.missing_mm, misfit.axis
+        else:
+            missing, axis, pose, short = packer.nearest_miss(name, wanted)
+            if not short and packing.verdict == "cannot fit":
+                misfit = packer.smallest_misfit(name, (wanted,))
+                short, missing, axis = misfit.text, misfit.missing_mm, misfit.axis
+            reason = short or reason
+    elif packing.verdict == "fits after a rebuild" and packing.rebuild is not None:
+        reason = f"take out {', '.join(packing.rebuild.remove)}"
+    return FitRow(
+        need=need.name,
+        part_id=part.id,
+        vehicle=name,
+        verdict=packing.verdict,
+        reason=reason,
+        proof=_proof(packing),
+        missing_mm=missing,
+        axis=axis,
+        pose=pose,
+        remove=packing.rebuild.remove if packing.rebuild else (),
+        cost=packing.cost,
+    )
+
+
+def _free_to_go(need: Need) -> Need:
+    """Return the need without the user's wish for a vehicle: the table asks of all of them."""
+    return replace(need, vehicles=())
+
+
+def _proof(packing: Packing) -> str:
+    if packing.holds:
+        return "placed in exact millimetres and checked by the independent checker"
+    return packing.proof

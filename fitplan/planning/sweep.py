@@ -1,0 +1,151 @@
+"""Ask of many parts and all vehicles whether they fit, on all cores; what is answered is kept as it comes.
+
+Answers go to a journal, one JSON object a line, each as soon as it is there.  A sweep that was stopped goes
+on where it left off; a journal of another train or another version is refused.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from dataclasses import asdict
+from pathlib import Path
+
+from fitplan.errors import OutputError
+from fitplan.model.part import Part
+from fitplan.model.plan import FitRow
+from fitplan.model.train import Need, Train
+from fitplan.packing.vehicle.pack import Packer
+from fitplan.planning.fit_table import fit_row
+
+JOURNAL_VERSION = 1
+
+_train: Train | None = None
+_packer: Packer | None = None
+
+
+def sweep(
+    train: Train,
+    parts: Sequence[Part],
+    *,
+    journal: Path | None = None,
+    processes: int | None = None,
+    deadline_s: float = 4.0,
+    seed: int = 0,
+    progress: Callable[[str, float], None] | None = None,
+) -> tuple[FitRow, ...]:
+    """Return one row for every part and vehicle, in the order given.
+
+    Parameters
+    ----------
+    journal
+        File of answers; what it already holds is not asked again.
+    processes
+        How many work at once; None: one for each core.
+    deadline_s
+        Seconds for one question.
+
+    Raises
+    ------
+    OutputError
+        When the journal is of another train, or cannot be read or written.
+    """
+    mark = _mark(train, deadline_s, seed)
+    known = _read(journal, mark) if journal is not None else {}
+    asked = [(part, entry.name) for part in parts for entry in train.vehicles]
+    open_ = [(part, name) for part, name in asked if (part.id, name) not in known]
+    if progress is not None:
+        progress("asking", 1 - len(open_) / max(len(asked), 1))
+    if open_:
+        workers = min(processes or os.cpu_count() or 1, len(open_))
+        answers = _alone(train, open_, deadline_s, seed) if workers == 1 else None
+        if answers is None:
+            answers = _together(train, open_, deadline_s, seed, workers)
+        for row in answers:
+            known[row.part_id, row.vehicle] = row
+            if journal is not None:
+                _note(journal, mark, row)
+            if progress is not None:
+                progress(f"{row.part_id} in {row.vehicle}", len(known) / len(asked))
+    return tuple(known[part.id, name] for part, name in asked)
+
+
+def _alone(train: Train, asked: Sequence[tuple[Part, str]], deadline_s: float, seed: int) -> Iterable[FitRow]:
+    _start(train, deadline_s, seed)
+    return (_ask(part, name) for part, name in asked)
+
+
+def _together(
+    train: Train, asked: Sequence[tuple[Part, str]], deadline_s: float, seed: int, workers: int
+) -> Iterable[FitRow]:
+    pool = ProcessPoolExecutor(workers, initializer=_start, initargs=(train, deadline_s, seed))
+    try:
+        waiting = [pool.submit(_ask, part, name) for part, name in asked]
+        for done in as_completed(waiting):
+            yield done.result()
+    finally:
+        pool.shutdown(cancel_futures=True)
+
+
+def _start(train: Train, deadline_s: float, seed: int) -> None:
+    global _train, _packer
+    _train = train
+    vehicles = {entry.name: entry.vehicle for entry in train.vehicles}
+    _packer = Packer(vehicles, deadline_s=deadline_s, seed=seed)
+
+
+def _ask(part: Part, name: str) -> FitRow:
+    assert _train is not None
+    assert _packer is not None
+    return fit_row(_train, _packer, Need(part.id, (part,)), part, name)
+
+
+def _mark(train: Train, deadline_s: float, seed: int) -> str:
+    """Return what tells journals of different questions apart."""
+    asked = repr((train.vehicles, train.needs, sorted(train.catalogue.items()), deadline_s, seed))
+    return hashlib.sha256(asked.encode()).hexdigest()[:16]
+
+
+def _read(journal: Path, mark: str) -> dict[tuple[str, str], FitRow]:
+    if not journal.exists():
+        return {}
+    known: dict[tuple[str, str], FitRow] = {}
+    try:
+        lines = journal.read_text(encoding="utf-8").splitlines()
+    except (OSError, UnicodeDecodeError) as error:
+        raise OutputError(f"cannot read the journal {journal}: {error}") from None
+    for number, line in enumerate(lines, 1):
+        try:
+            entry = json.loads(line)
+            version, of = entry["version"], entry["train"]
+            row = FitRow(**{**entry["row"], "remove": tuple(entry["row"]["remove"])})
+        except (ValueError, KeyError, TypeError):
+            if number == len(lines):
+                # The sweep was cut off while it wrote this line: it is asked again, the line goes.
+                _shorten(journal, len("\n".join(lines[:-1]).encode()) + (len(lines) > 1))
+                break
+            raise OutputError(f"{journal}:{number}: found no answer of a sweep; name another file") from None
+        if (version, of) != (JOURNAL_VERSION, mark):
+            raise OutputError(
+                f"{journal}:{number}: found answers about another train, other parts or other settings;"
+                " name another file, or delete this one"
+            )
+        known[row.part_id, row.vehicle] = row
+    return known
+
+
+def _shorten(journal: Path, size: int) -> None:
+    with journal.open("r+b") as file:
+        file.truncate(size)
+
+
+def _note(journal: Path, mark: str, row: FitRow) -> None:
+    line = json.dumps({"version": JOURNAL_VERSION, "train": mark, "row": asdict(row)}, ensure_ascii=False)
+    try:
+        with journal.open("a", encoding="utf-8") as file:
+            file.write(line + "\n")
+    except OSError as error:
+        raise OutputError(f"cannot write the journal {journal}: {error.strerror or error}") from None

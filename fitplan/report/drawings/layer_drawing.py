@@ -1,0 +1,447 @@
+"""A layer of a vehicle at 1:1, seen from above with the layers over it taken away; front to the right.
+
+Brick that is cut is tinted and shows its studs' places, brick to take out is hatched, parts in the layer are
+outlined, wires and ports are drawn, and below stand the places of the parts measured from the stud grid.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.lattice.flat import outlines, rectangles
+from fitplan.model.plan import Placement, Plan
+from fitplan.model.solids import Box, Cylinder, Solid, Vec
+from fitplan.model.train import TrainVehicle
+from fitplan.model.vehicle import STATES
+from fitplan.report.drawings.drawing import Drawing, Pen, Point
+from fitplan.report.drawings.pdf import fitted, text_width
+from fitplan.report.drawings.scene import taken_out
+from fitplan.report.drawings.slices import BUILT_IN, Cells, Section, cells_of, sections_of
+from fitplan.report.drawings.wire_ways import drawn_legs
+from fitplan.report.lists.wording import colour_hex, counted, number, shorten
+from fitplan.units import PLATE, STUD, STUD_DIAMETER
+
+HEAD = 9.0
+SIDE = 11.0
+RULER = 8.0
+ROW = 4.6
+_TOUCH = 0.05
+Flat: TypeAlias = Callable[[Sequence[float]], Point]
+"""From the vehicle's frame onto the sheet."""
+Box4: TypeAlias = tuple[float, float, float, float]
+
+
+@dataclass(frozen=True)
+class Bench:
+    """A vehicle cut up for drawing: its cells, its layers, and the parts that lie in it."""
+
+    entry: TrainVehicle
+    cells: Cells
+    sections: tuple[Section, ...]
+    placements: tuple[tuple[int, Placement], ...]
+    """With their numbers in the parts list, from 1."""
+
+
+def bench_of(plan: Plan, entry: TrainVehicle) -> Bench:
+    """Return a vehicle of the train cut up for drawing."""
+    cells = cells_of(entry.vehicle)
+    here = tuple(
+        (place, placement)
+        for place, placement in enumerate(plan.built.placements, 1)
+        if placement.vehicle == entry.name
+    )
+    return Bench(entry, cells, merged(sections_of(entry.vehicle, cells), here), here)
+
+
+def merged(sections: Sequence[Section], placements: Sequence[tuple[int, Placement]]) -> tuple[Section, ...]:
+    """Join neighbouring layers that look alike and hold the same parts, whatever their names."""
+    found: list[Section] = []
+    for section in sections:
+        last = found[-1] if found else None
+        if (
+            last is not None
+            and np.array_equal(last.state, section.state)
+            and np.array_equal(last.removable, section.removable)
+            and _within(last, placements) == _within(section, placements)
+        ):
+            name = (
+                last.name if last.name == section.name or not section.name else f"{last.name}, {section.name}"
+            )
+            found[-1] = Section(name, last.low, section.high, last.state, last.removable)
+        else:
+            found.append(section)
+    return tuple(found)
+
+
+def layer_title(section: Section) -> str:
+    """Return a layer's heading: name, heights above the rail, and how many plates it is high."""
+    plates = (section.high - section.low) / PLATE
+    high = (
+        counted(round(plates), "plate") if abs(plates - round(plates)) < 0.02 else f"{number(plates)} plates"
+    )
+    name = shorten(section.name, 48) or "layer"
+    return f"{name}: {number(section.low)} to {number(section.high)} mm above the rail ({high})"
+
+
+def layer_drawing(
+    plan: Plan, bench: Bench, section: Section, window: tuple[float, float] | None = None
+) -> Drawing:
+    """Return the drawing of one layer, or of the piece of it between two places along the vehicle (mm)."""
+    vehicle = bench.entry.vehicle
+    start, stop = window or (0.0, vehicle.length)
+    rows = [(no, p) for no, p in bench.placements if _in_layer(p, section) and _in_window(p, start, stop)]
+    width = stop - start + 2 * SIDE
+    height = HEAD + vehicle.width + RULER + ROW * len(rows) + 2
+    drawing = Drawing(width, height, layer_title(section))
+
+    def flat(point: Sequence[float]) -> Point:
+        return (SIDE + point[0] - start, HEAD + vehicle.width - point[1])
+
+    drawing.text(SIDE, 4.2, layer_title(section), 3.4, bold=True)
+    _grid(drawing, bench, start, stop)
+    _bricks(drawing, plan, bench, section, flat, (start, stop))
+    for built_in in vehicle.built_in:
+        boxes = [solid.bounds for solid in built_in.solids]
+        if any(box.low[2] < section.high and box.high[2] > section.low for box in boxes):
+            _centred(drawing, built_in.name, boxes[0], flat, "soft", (start, stop))
+    for no, placement in rows:
+        _part(drawing, no, placement, section, flat, (start, stop))
+    _wires(drawing, plan, bench, section, flat, (start, stop))
+    for no, placement in rows:
+        _part_label(drawing, no, placement, section, flat, (start, stop))
+    _openings(drawing, bench, section, flat, (start, stop))
+    _ruler(drawing, start, stop, HEAD + vehicle.width)
+    for line, (no, placement) in enumerate(rows):
+        _measures(drawing, no, placement, HEAD + vehicle.width + RULER + ROW * line, start, stop)
+    if window and start > 0:
+        _mark(drawing, SIDE, HEAD, vehicle.width, f"joins at stud {number(start / STUD)}")
+    if window and stop < vehicle.length:
+        _mark(drawing, SIDE + stop - start, HEAD, vehicle.width, f"joins at stud {number(stop / STUD)}")
+    return drawing
+
+
+def _within(section: Section, placements: Sequence[tuple[int, Placement]]) -> tuple[int, ...]:
+    return tuple(no for no, placement in placements if _in_layer(placement, section))
+
+
+def _in_layer(placement: Placement, section: Section) -> bool:
+    boxes = [placement.place.move_solid(solid).bounds for solid in placement.part.envelope]
+    return any(box.low[2] < section.high - _TOUCH and box.high[2] > section.low + _TOUCH for box in boxes)
+
+
+def _in_window(placement: Placement, start: float, stop: float) -> bool:
+    low, high = extent(placement)
+    return low[0] < stop and high[0] > start
+
+
+def extent(placement: Placement) -> tuple[Vec, Vec]:
+    """Return the lower and upper corner of a placed part in its vehicle's frame (mm)."""
+    boxes = [placement.place.move_solid(solid).bounds for solid in placement.part.envelope]
+    low = [min(box.low[axis] for box in boxes) for axis in range(3)]
+    high = [max(box.high[axis] for box in boxes) for axis in range(3)]
+    return (low[0], low[1], low[2]), (high[0], high[1], high[2])
+
+
+def _grid(drawing: Drawing, bench: Bench, start: float, stop: float) -> None:
+    """Mark the corners of the stud grid with fine crosses over the footprint."""
+    vehicle = bench.entry.vehicle
+    for i in range(math.ceil(start / STUD - 1e-9), math.floor(stop / STUD + 1e-9) + 1):
+        for j in range(vehicle.studs_wide + 1):
+            x, y = SIDE + i * STUD - start, HEAD + j * STUD
+            drawing.line(x - 0.6, y, x + 0.6, y, Pen("faint", 0.1))
+            drawing.line(x, y - 0.6, x, y + 0.6, Pen("faint", 0.1))
+
+
+def _bricks(
+    drawing: Drawing, plan: Plan, bench: Bench, section: Section, flat: Flat, span: tuple[float, float]
+) -> None:
+    vehicle, cells = bench.entry.vehicle, bench.cells
+    taken = taken_out(plan, bench.entry.name)
+    names = [entry.name for entry in vehicle.removables]
+    out = np.isin(section.removable, [place for place, name in enumerate(names) if name in taken])
+    removable = section.state == STATES.index("removable")
+    built = (section.removable == BUILT_IN) & (section.state == STATES.index("fixed"))
+    fixed = (section.state == STATES.index("fixed")) & ~built
+    keep = section.state == STATES.index("keep-clear")
+    boxes = _boxes(cells, flat, span)
+    for mask, fill in ((fixed, "brick"), (removable & ~out, "paper"), (built, "faint"), (keep, "keep")):
+        for x, y, w, h in boxes(mask):
+            drawing.rect(x, y, w, h, Pen(None, 0, fill))
+    for x, y, w, h in boxes(removable & ~out):
+        drawing.hatch(x, y, w, h, Pen("brick-edge", 0.1), 3.2)
+    for x, y, w, h in boxes(keep):
+        drawing.hatch(x, y, w, h, Pen("stop", 0.12), 2.4)
+        drawing.hatch(x, y, w, h, Pen("stop", 0.12), 2.4, falling=True)
+    for x, y, w, h in boxes(removable & out):
+        drawing.hatch(x, y, w, h, Pen("stop", 0.22), 1.5)
+    for mask, pen in (
+        (fixed, Pen("brick-edge", 0.25)),
+        (removable & ~out, Pen("brick-edge", 0.2, dash=(1.2, 0.8))),
+        (built, Pen("soft", 0.25)),
+        (removable & out, Pen("stop", 0.4, dash=(2.0, 0.9))),
+    ):
+        for a0, b0, a1, b1 in outlines(mask):
+            ends = _clipped(cells, (a0, b0, a1, b1), span)
+            if ends:
+                drawing.path([flat(ends[0]), flat(ends[1])], pen)
+    solid = fixed | removable
+    for i in range(vehicle.studs_long):
+        for j in range(vehicle.studs_wide):
+            x, y = (i + 0.5) * STUD, (j + 0.5) * STUD
+            a = int(np.searchsorted(cells.cuts[0], x, side="right")) - 1
+            b = int(np.searchsorted(cells.cuts[1], y, side="right")) - 1
+            if span[0] < x < span[1] and solid[a, b]:
+                px, py = flat((x, y))
+                drawing.circle(px, py, STUD_DIAMETER / 2, Pen("brick-edge", 0.12))
+    for place, name in enumerate(names):
+        mask = removable & (section.removable == place)
+        if mask.any() and name in taken:
+            a, b = (int(value.mean()) for value in np.nonzero(mask))
+            point = flat((float(cells.middles(0)[a]), float(cells.middles(1)[b])))
+            if span[0] <= cells.middles(0)[a] <= span[1]:
+                text = fitted(f"take out {name}", 2.6, 46)
+                wide = text_width(text, 2.6)
+                drawing.rect(
+                    point[0] - wide / 2 - 0.8, point[1] - 2.2, wide + 1.6, 3.2, Pen(None, 0, "paper")
+                )
+                drawing.text(point[0], point[1] + 0.2, text, 2.6, "middle", ink="stop")
+
+
+def _boxes(cells: Cells, flat: Flat, span: tuple[float, float]) -> Callable[[NDArray[np.bool_]], list[Box4]]:
+    def boxes(mask: NDArray[np.bool_]) -> list[Box4]:
+        found = []
+        for a0, b0, a1, b1 in rectangles(mask):
+            low, high = max(float(cells.cuts[0][a0]), span[0]), min(float(cells.cuts[0][a1]), span[1])
+            if high - low < 1e-6:
+                continue
+            x0, y1 = flat((low, float(cells.cuts[1][b0])))
+            x1, y0 = flat((high, float(cells.cuts[1][b1])))
+            found.append((x0, y0, x1 - x0, y1 - y0))
+        return found
+
+    return boxes
+
+
+def _clipped(
+    cells: Cells, line: tuple[int, int, int, int], span: tuple[float, float]
+) -> tuple[Point, Point] | None:
+    a0, b0, a1, b1 = line
+    x0, x1 = float(cells.cuts[0][a0]), float(cells.cuts[0][a1])
+    if x1 < span[0] or x0 > span[1]:
+        return None
+    x0, x1 = max(x0, span[0]), min(x1, span[1])
+    return (x0, float(cells.cuts[1][b0])), (x1, float(cells.cuts[1][b1]))
+
+
+def _part(
+    drawing: Drawing, no: int, placement: Placement, section: Section, flat: Flat, span: tuple[float, float]
+) -> None:
+    solids = [placement.place.move_solid(solid) for solid in placement.part.envelope]
+    title = shorten(f"{placement.need}: {placement.part.name}", 120)
+    with drawing.group(f"part-{no - 1}", title):
+        for solid in sorted(solids, key=lambda entry: entry.bounds.high[2]):
+            box = solid.bounds
+            cut = box.low[2] < section.high - _TOUCH and box.high[2] > section.low + _TOUCH
+            fill = "part" if cut else None
+            dash = () if cut else (1.0, 0.8)
+            pen = Pen("part-edge", 0.35 if cut else 0.2, fill, dash)
+            _solid(drawing, solid, flat, pen, span)
+        for box in placement.shelf.boxes if placement.shelf is not None else ():
+            if box.low[2] < section.high - _TOUCH and box.high[2] > section.low + _TOUCH:
+                _solid(drawing, box, flat, Pen("new-edge", 0.35, None, (1.6, 0.8)), span)
+
+
+def _part_label(
+    drawing: Drawing, no: int, placement: Placement, section: Section, flat: Flat, span: tuple[float, float]
+) -> None:
+    boxes = [placement.place.move_solid(solid).bounds for solid in placement.part.envelope]
+    shown = [
+        box for box in boxes if box.low[2] < section.high - _TOUCH and box.high[2] > section.low + _TOUCH
+    ]
+    if not shown:
+        return
+    large = max(shown, key=lambda box: box.size[0] * box.size[1])
+    middle = min(max(large.center[0], span[0] + 4), span[1] - 4)
+    x, y = flat((middle, large.center[1]))
+    drawing.circle(x, y, 2.3, Pen("part-edge", 0.25, "paper"))
+    drawing.text(x, y + 1.1, str(no), 3.2, "middle", bold=True, ink="part-edge")
+    room = large.size[0] / 2 - 4
+    text = shorten(placement.need, 60)
+    if text_width(text, 2.8, True) < room + large.size[0] / 2 - 4 and large.size[1] > 9:
+        drawing.text(
+            x, y + 5.4, fitted(text, 2.8, large.size[0] - 1, True), 2.8, "middle", bold=True, halo=True
+        )
+
+
+def _solid(drawing: Drawing, solid: Solid, flat: Flat, pen: Pen, span: tuple[float, float]) -> None:
+    box = solid.bounds
+    if box.high[0] <= span[0] or box.low[0] >= span[1]:
+        return
+    if isinstance(solid, Cylinder) and solid.axis == "z" and span[0] <= box.low[0] and box.high[0] <= span[1]:
+        x, y = flat(solid.start)
+        drawing.circle(x, y, solid.radius, pen)
+        return
+    x0, y1 = flat((max(box.low[0], span[0]), box.low[1]))
+    x1, y0 = flat((min(box.high[0], span[1]), box.high[1]))
+    drawing.rect(x0, y0, x1 - x0, y1 - y0, pen)
+
+
+def _wires(
+    drawing: Drawing, plan: Plan, bench: Bench, section: Section, flat: Flat, span: tuple[float, float]
+) -> None:
+    """Draw the pieces of wires that run in this layer; a dot where a wire goes on up or down."""
+    # drawn aside only: in which layer a wire runs is told by where it really runs
+    legs = drawn_legs(plan, level=True)
+    low, high = section.low - _TOUCH, section.high + _TOUCH
+    for wire in plan.built.harness.wires:
+        pen = Pen(colour_hex(wire.colour), wire.outer_mm * 0.55)
+        for vehicle, points in legs[wire.number]:
+            if vehicle != bench.entry.name:
+                continue
+            for one, two in pairwise(points):
+                piece = _between(one, two, low, high)
+                piece = _along(piece, span) if piece else None
+                if piece is None:
+                    continue
+                ends = [flat(piece[0]), flat(piece[1])]
+                if math.dist(ends[0], ends[1]) < 0.2:
+                    drawing.circle(*ends[0], pen.width, Pen("ink", 0.12, pen.stroke))
+                else:
+                    drawing.path(ends, Pen("ink", pen.width + 0.2))
+                    drawing.path(ends, pen)
+    for splice in plan.built.harness.splices:
+        if (
+            splice.vehicle == bench.entry.name
+            and low <= splice.at[2] <= high
+            and span[0] <= splice.at[0] <= span[1]
+        ):
+            x, y = flat(splice.at)
+            drawing.circle(x, y, 1.1, Pen("paper", 0.2, "ink"))
+            drawing.text(x + 1.6, y - 1.0, shorten(splice.name, 12), 2.4, bold=True)
+
+
+def _between(one: Vec, two: Vec, low: float, high: float) -> tuple[Vec, Vec] | None:
+    """Return the piece of a line between two heights, or None."""
+    rise = two[2] - one[2]
+    if abs(rise) < 1e-9:
+        return (one, two) if low <= one[2] <= high else None
+    shares = sorted(((low - one[2]) / rise, (high - one[2]) / rise))
+    a, b = max(0.0, shares[0]), min(1.0, shares[1])
+    return None if a > b else (_on(one, two, a), _on(one, two, b))
+
+
+def _along(piece: tuple[Vec, Vec], span: tuple[float, float]) -> tuple[Vec, Vec] | None:
+    one, two = piece
+    run = two[0] - one[0]
+    if abs(run) < 1e-9:
+        return piece if span[0] <= one[0] <= span[1] else None
+    shares = sorted(((span[0] - one[0]) / run, (span[1] - one[0]) / run))
+    a, b = max(0.0, shares[0]), min(1.0, shares[1])
+    return None if a > b else (_on(one, two, a), _on(one, two, b))
+
+
+def _on(one: Vec, two: Vec, share: float) -> Vec:
+    x, y, z = (a + (b - a) * share for a, b in zip(one, two, strict=True))
+    return (x, y, z)
+
+
+def _openings(
+    drawing: Drawing, bench: Bench, section: Section, flat: Flat, span: tuple[float, float]
+) -> None:
+    """Name ports and windows at the wall they are in."""
+    vehicle = bench.entry.vehicle
+    signs = [(port.name, port.box, port.out, "port") for port in vehicle.ports]
+    signs += [(window.name, window.box, window.out, "window") for window in vehicle.windows]
+    for name, box, out, kind in signs:
+        if box.low[2] >= section.high - _TOUCH or box.high[2] <= section.low + _TOUCH:
+            continue
+        if box.center[0] < span[0] or box.center[0] > span[1]:
+            continue
+        x0, y1 = flat((box.low[0], box.low[1]))
+        x1, y0 = flat((box.high[0], box.high[1]))
+        pen = Pen(
+            "note" if kind == "port" else "open", 0.3, None, (0.5, 0.7) if kind == "port" else (1.8, 0.7)
+        )
+        drawing.rect(x0, y0, x1 - x0, y1 - y0, pen)
+        label = fitted(f"{kind} {name}", 2.4, vehicle.width)
+        ink = "note" if kind == "port" else "open"
+        middle = (y0 + y1) / 2
+        if out in ("+x", "-x"):
+            side = 1 if out == "+x" else -1
+            edge = x1 if side > 0 else x0
+            drawing.path(
+                [
+                    (edge + side * 0.8, middle - 1),
+                    (edge + side * 2.4, middle),
+                    (edge + side * 0.8, middle + 1),
+                ],
+                Pen(ink, 0.3),
+            )
+            down = HEAD + vehicle.width / 2
+            x = edge + (5.2 if side > 0 else -3.2)
+            if kind == "window":
+                x += 3.2 * side
+            drawing.text(x, down, label, 2.4, "middle", ink=ink, turn=90)
+        else:
+            drawing.text((x0 + x1) / 2, y0 - 0.8, label, 2.4, "middle", ink=ink)
+
+
+def _centred(drawing: Drawing, name: str, box: Box, flat: Flat, ink: str, span: tuple[float, float]) -> None:
+    if not span[0] <= box.center[0] <= span[1]:
+        return
+    x, y = flat((box.center[0], box.center[1]))
+    drawing.text(x, y + 0.9, fitted(name, 2.6, box.size[0] - 1), 2.6, "middle", ink=ink)
+
+
+def _ruler(drawing: Drawing, start: float, stop: float, y: float) -> None:
+    """Write the number of each second stud, from the rear end, below the drawing."""
+    for i in range(math.ceil(start / STUD - 1e-9), math.floor(stop / STUD + 1e-9) + 1):
+        x = SIDE + i * STUD - start
+        drawing.line(x, y + 0.8, x, y + (2.6 if i % 2 == 0 else 1.8), Pen("soft", 0.15))
+        if i % 2 == 0:
+            drawing.text(x, y + 5.4, str(i), 2.5, "middle", ink="soft")
+
+
+def _measures(drawing: Drawing, no: int, placement: Placement, y: float, start: float, stop: float) -> None:
+    """Draw a part's extent as a bar, with its distances from the rear end and the right side."""
+    low, high = extent(placement)
+    a, b = SIDE + max(low[0], start) - start, SIDE + min(high[0], stop) - start
+    for x in (a, b):
+        drawing.line(x, y - 0.6, x, y + 3.0, Pen("part-edge", 0.2))
+    drawing.line(a, y + 1.2, b, y + 1.2, Pen("part-edge", 0.2))
+    for x, way in ((a, 1), (b, -1)):
+        drawing.path(
+            [(x + way * 1.4, y + 0.7), (x, y + 1.2), (x + way * 1.4, y + 1.7)], Pen("part-edge", 0.2)
+        )
+    text = (
+        f"{no} {shorten(placement.need, 30)}: {on_grid(low[0])} to {on_grid(high[0])} from the rear,"
+        f" {on_grid(low[1])} to {on_grid(high[1])} from the right, {number(low[2])} mm up"
+    )
+    wide = text_width(text, 2.5)
+    right_room, left_room = SIDE + stop - start - b, a - SIDE
+    if wide + 2 <= max(right_room, left_room):
+        at, anchor = (b + 1.5, "start") if right_room >= left_room else (a - 1.5, "end")
+    else:
+        at, anchor = SIDE, "start"
+        text = fitted(text, 2.5, stop - start + SIDE)
+        drawing.rect(SIDE - 0.6, y - 0.5, text_width(text, 2.5) + 1.2, 3.4, Pen(None, 0, "paper"))
+    drawing.text(at, y + 2.1, text, 2.5, "start" if anchor == "start" else "end", ink="part-edge")
+
+
+def on_grid(value: float) -> str:
+    """Return a place as studs and the rest, ``"13 st + 5.0"``: what a person finds on the model."""
+    studs = math.floor(value / STUD + 1e-6)
+    rest = value - studs * STUD
+    return f"{studs} st" if rest < 0.05 else f"{studs} st + {rest:.1f}"
+
+
+def _mark(drawing: Drawing, x: float, y: float, high: float, text: str) -> None:
+    drawing.line(x, y - 2, x, y + high + 2, Pen("ink", 0.25, dash=(2.4, 0.8, 0.4, 0.8)))
+    drawing.text(x, y - 2.6, text, 2.4, "middle")

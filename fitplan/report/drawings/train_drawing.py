@@ -1,0 +1,184 @@
+"""The whole train seen from its side and from above: bodies as outlines, parts, wires, rail."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.lattice.flat import outlines, rectangles
+from fitplan.model.plan import Placement, Plan
+from fitplan.model.solids import Box, Cylinder, Solid, Vec
+from fitplan.model.train import TrainVehicle
+from fitplan.report.drawings.drawing import Drawing, Pen, Point
+from fitplan.report.drawings.slices import cells_of
+from fitplan.report.drawings.wire_ways import drawn_legs, hanging
+from fitplan.report.lists.wording import colour_hex, shorten
+
+Flat: TypeAlias = Callable[[Vec], Point]
+"""From the train's frame onto the sheet."""
+MARGIN = 6.0
+_BODY = Pen(None, 0, "brick")
+_EDGE = Pen("brick-edge", 0.3)
+_PART = Pen("part-edge", 0.35, "part")
+
+
+def side_drawing(plan: Plan, bodies: bool = True) -> Drawing:
+    """Return the train from its right side, front to the right, 1:1."""
+    train = plan.built.train
+    starts = train.starts()
+    left = min(starts.values()) - 8
+    right = max(starts[entry.name] + entry.vehicle.length for entry in train.vehicles) + 8
+    top = max(entry.vehicle.top for entry in train.vehicles)
+    wide = right - left + 2 * MARGIN
+    letters = min(3.5, max(1.0, wide / 270))
+    drawing = Drawing(wide, top + 15 + 5 * letters + MARGIN, "The train from its right side")
+    ground = top + 8
+
+    def flat(point: Vec) -> Point:
+        return (point[0] - left + MARGIN, ground - point[2])
+
+    _rail(drawing, ground, MARGIN, right - left + MARGIN)
+    for entry in train.vehicles:
+        _side_body(drawing, entry, starts[entry.name], flat, bodies)
+    _things(drawing, plan, starts, flat, (0, 2), letters)
+    for entry in train.vehicles:
+        x = flat((starts[entry.name] + entry.vehicle.length / 2, 0, 0))[0]
+        drawing.text(x, ground + 5 + 4 * letters, shorten(entry.name, 40), 4.2 * letters, "middle", bold=True)
+    return drawing
+
+
+def top_drawing(plan: Plan) -> Drawing:
+    """Return the train from above, front to the right, 1:1; the roof is left off."""
+    train = plan.built.train
+    starts = train.starts()
+    left = min(starts.values()) - 8
+    right = max(starts[entry.name] + entry.vehicle.length for entry in train.vehicles) + 8
+    wide = max(entry.vehicle.width for entry in train.vehicles)
+    drawing = Drawing(right - left + 2 * MARGIN, wide + 2 * MARGIN, "The train from above, roofs left off")
+    middle = MARGIN + wide / 2
+
+    def flat(point: Vec) -> Point:
+        return (point[0] - left + MARGIN, middle - point[1])
+
+    for entry in train.vehicles:
+        cells = cells_of(entry.vehicle)
+        # a wall stands over more than half of the height; floor and roof alone do not count
+        share = (cells.solid * np.diff(cells.cuts[2])[None, None, :]).sum(axis=2)
+        walls = np.asarray(share > 0.45 * (entry.vehicle.top - entry.vehicle.base))
+        whole = np.any(cells.solid, axis=2)
+        _mask(drawing, entry, starts[entry.name], flat, (cells.cuts[0], cells.cuts[1]), whole, walls)
+    _things(drawing, plan, starts, flat, (0, 1), min(3.5, max(1.0, drawing.width / 270)))
+    return drawing
+
+
+def _rail(drawing: Drawing, ground: float, left: float, right: float) -> None:
+    for step in range(int((right - left) // 6) + 1):
+        drawing.rect(left + step * 6, ground + 1.6, 2.4, 1.4, Pen(None, 0, "faint"))
+    drawing.line(left, ground + 0.7, right, ground + 0.7, Pen("soft", 0.9))
+
+
+def _side_body(drawing: Drawing, entry: TrainVehicle, start: float, flat: Flat, bodies: bool) -> None:
+    vehicle = entry.vehicle
+    wheels = vehicle.wheels
+    half = wheels.bogie_wheelbase / 2 if wheels.kind == "bogies" else 0.0
+    for at, driven in zip(wheels.at, wheels.driven, strict=False):
+        for x in (at - half, at + half) if half else (at,):
+            px, py = flat(entry.in_train(start, (x, 0, wheels.wheel_radius)))
+            drawing.circle(px, py, wheels.wheel_radius, Pen("brick-edge", 0.4, "brick"))
+            drawing.circle(px, py, 1.2 if driven else 0.5, Pen(None, 0, "brick-edge"))
+    for coupling in vehicle.couplings:
+        x = 0.0 if coupling.end == "rear" else vehicle.length
+        out = x + (-coupling.length if coupling.end == "rear" else coupling.length)
+        one = flat(entry.in_train(start, (x, 0, coupling.height)))
+        two = flat(entry.in_train(start, (out, 0, coupling.height)))
+        drawing.path((one, two), Pen("brick-edge", 1.0))
+    if not bodies:
+        return
+    cells = cells_of(vehicle)
+    solid = cells.solid
+    whole = np.any(solid, axis=1)
+    deep = (solid * np.diff(cells.cuts[1])[None, :, None]).sum(axis=1)
+    walls = np.asarray(deep > 0.7 * vehicle.width)
+    _mask(drawing, entry, start, flat, (cells.cuts[0], cells.cuts[2]), whole, walls, upright=True)
+
+
+def _mask(
+    drawing: Drawing,
+    entry: TrainVehicle,
+    start: float,
+    flat: Flat,
+    cuts: tuple[NDArray[np.float64], NDArray[np.float64]],
+    whole: NDArray[np.bool_],
+    thick: NDArray[np.bool_],
+    upright: bool = False,
+) -> None:
+    """Fill where brick is thick, draw the outline of all brick."""
+
+    def corner(a: int, b: int) -> Point:
+        u, v = float(cuts[0][a]), float(cuts[1][b])
+        return flat(entry.in_train(start, (u, 0.0, v) if upright else (u, v, 0.0)))
+
+    for a0, b0, a1, b1 in rectangles(thick):
+        (x0, y0), (x1, y1) = corner(a0, b0), corner(a1, b1)
+        drawing.rect(min(x0, x1), min(y0, y1), abs(x1 - x0), abs(y1 - y0), _BODY)
+    for mask, pen in ((thick, Pen("brick-edge", 0.15)), (whole, _EDGE)):
+        for a0, b0, a1, b1 in outlines(mask):
+            drawing.path((corner(a0, b0), corner(a1, b1)), pen)
+
+
+def _things(
+    drawing: Drawing, plan: Plan, starts: dict[str, float], flat: Flat, axes: tuple[int, int], letters: float
+) -> None:
+    """Parts and wires, those of the same kind on top of one another in the order of the plan."""
+    train = plan.built.train
+    for place, placement in enumerate(plan.built.placements):
+        entry = train.vehicle(placement.vehicle)
+        with drawing.group(f"part-{place}", shorten(f"{placement.need}: {placement.part.name}", 120)):
+            for solid in placement.part.envelope:
+                _solid(drawing, placement.place.move_solid(solid), entry, starts[entry.name], flat, axes)
+    legs, arcs = drawn_legs(plan), hanging(plan)
+    for wire in plan.built.harness.wires:
+        ways = [[flat(point) for point in arc] for arc in arcs[wire.number]]
+        for vehicle, points in legs[wire.number]:
+            entry = train.vehicle(vehicle)
+            ways.append([flat(entry.in_train(starts[vehicle], point)) for point in points])
+        with drawing.group(f"wire-{wire.number}", shorten(f"wire {wire.number}, {wire.net}", 120)):
+            for way in ways:
+                drawing.path(way, Pen("soft", wire.outer_mm * 0.7 + 0.25))
+            for way in ways:
+                drawing.path(way, Pen(colour_hex(wire.colour), wire.outer_mm * 0.7))
+    for place, placement in enumerate(plan.built.placements):
+        _name(drawing, placement, place, train.vehicle(placement.vehicle), starts, flat, letters)
+
+
+def _solid(
+    drawing: Drawing, solid: Solid, entry: TrainVehicle, start: float, flat: Flat, axes: tuple[int, int]
+) -> None:
+    if isinstance(solid, Cylinder) and "xyz".index(solid.axis) not in axes:
+        x, y = flat(entry.in_train(start, solid.bounds.center))
+        drawing.circle(x, y, solid.radius, _PART)
+        return
+    box = solid.bounds
+    (x0, y0), (x1, y1) = flat(entry.in_train(start, box.low)), flat(entry.in_train(start, box.high))
+    drawing.rect(min(x0, x1), min(y0, y1), abs(x1 - x0), abs(y1 - y0), _PART, 0.4)
+
+
+def _name(
+    drawing: Drawing,
+    placement: Placement,
+    place: int,
+    entry: TrainVehicle,
+    starts: dict[str, float],
+    flat: Flat,
+    letters: float,
+) -> None:
+    boxes = [placement.place.move_solid(solid).bounds for solid in placement.part.envelope]
+    low: list[float] = [min(box.low[axis] for box in boxes) for axis in range(3)]
+    high: list[float] = [max(box.high[axis] for box in boxes) for axis in range(3)]
+    bounds = Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
+    x, y = flat(entry.in_train(starts[entry.name], bounds.center))
+    drawing.circle(x, y, 2.4 * letters, Pen("part-edge", 0.25, "paper"))
+    drawing.text(x, y + 1.2 * letters, str(place + 1), 3.4 * letters, "middle", bold=True, ink="part-edge")

@@ -1,0 +1,249 @@
+"""Where everything stands in the wiring drawing: rows of the boxes, upright tracks, lanes of the trunk.
+
+Tracks and lanes are given out by the left-edge rule (Hashimoto and Stevens 1971): each interval goes to the
+first track that is free over its whole length, so that wires never lie on one another.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from typing import TypeAlias
+
+from fitplan.model.plan import Plan, Wire, WireEnd
+from fitplan.report.drawings.pdf import text_width
+from fitplan.report.drawings.wire_ways import cavities
+
+ROW = 4.4
+BOX = 40.0
+GAP = 5.0
+TRACK = 3.0
+MARGIN = 6.0
+HEAD = 16.0
+BREAK = 20.0
+PLUG = 4.6
+"""From the middle of a coupling to the middle of either plug's sign."""
+_FOREVER = 1e6
+End: TypeAlias = tuple[int, int]
+"""A wire's number, and 0 for its start or 1 for its end."""
+
+
+@dataclass(frozen=True)
+class BoxSpot:
+    """A part's box or a splice: its upper and lower edge and the height of each pin's row."""
+
+    kind: str
+    owner: str
+    top: float
+    bottom: float
+    rows: dict[str, float]
+
+
+@dataclass
+class Column:
+    """A vehicle's place in the drawing."""
+
+    name: str
+    boxes: list[BoxSpot]
+    left: float = 0.0
+    lead: float = 0.0
+    tracks: int = 0
+
+    @property
+    def channel(self) -> float:
+        """Where the upright tracks begin."""
+        return self.left + BOX + self.lead
+
+    @property
+    def right(self) -> float:
+        """Where the vehicle's part of the drawing ends."""
+        return self.channel + (self.tracks + 1) * TRACK
+
+
+@dataclass(frozen=True)
+class Layout:
+    """The whole arrangement; heights of lanes follow from ``foot``."""
+
+    columns: dict[str, Column]
+    uprights: dict[End, int]
+    """Track of each end that stands in a channel."""
+    lanes: dict[int, int]
+    """Lane in the trunk of each wire that goes along it."""
+    foot: float
+    lane_count: int
+    width: float
+    height: float
+
+    @property
+    def cuts(self) -> tuple[float, ...]:
+        """Where the drawing may be cut: in the middle of each coupling, from the left."""
+        return tuple(column.right + BREAK / 2 for column in list(self.columns.values())[:-1])
+
+    def lane_y(self, wire: int) -> float:
+        """Return the height of a wire's lane."""
+        return self.foot + (self.lanes[wire] + 0.5) * TRACK
+
+    def track_x(self, vehicle: str, end: End) -> float:
+        """Return where the upright piece of a wire's end stands."""
+        return self.columns[vehicle].channel + (self.uprights[end] + 0.5) * TRACK
+
+    def row_y(self, end: WireEnd) -> float:
+        """Return the height of the row that a wire's end belongs to."""
+        return _row(self.columns[end.vehicle].boxes, end)
+
+
+def wiring_layout(plan: Plan) -> Layout:
+    """Return where everything stands, the front on the right; vehicles without wires are left out."""
+    wired = {leg.vehicle for wire in plan.built.harness.wires for leg in wire.legs}
+    names = [entry.name for entry in plan.built.train.vehicles if entry.name in wired or not wired][::-1]
+    boxes = _boxes(plan)
+    lanes = _lanes(plan, names)
+    uprights = _uprights(plan, names, boxes, lanes)
+    labels = [text_width(pin_label(wires), 2.4) for wires in wires_by_pin(plan).values()]
+    columns: dict[str, Column] = {}
+    x = MARGIN
+    for place, name in enumerate(names):
+        tracks = [track for (vehicle, _), track in uprights.items() if vehicle == name]
+        column = Column(name, boxes[name], x, 4.0 + max(labels, default=0.0), max(tracks, default=-1) + 1)
+        columns[name] = column
+        x = column.right + (BREAK if place + 1 < len(names) else 0)
+    foot = max((box.bottom for column in columns.values() for box in column.boxes), default=HEAD) + 6
+    count = max(lanes.values(), default=-1) + 1
+    height = foot + count * TRACK + 10
+    tracks_by_end = {end: track for (_, end), track in uprights.items()}
+    return Layout(columns, tracks_by_end, lanes, foot, count, x + MARGIN, height)
+
+
+def ends_of(wire: Wire) -> tuple[tuple[End, WireEnd], tuple[End, WireEnd]]:
+    """Return both ends of a wire with their keys."""
+    return ((wire.number, 0), wire.start), ((wire.number, 1), wire.end)
+
+
+def wires_by_pin(plan: Plan) -> dict[tuple[str, str, str], list[tuple[End, Wire]]]:
+    """Return the wires that meet at each pin, by vehicle, owner and pin."""
+    found: dict[tuple[str, str, str], list[tuple[End, Wire]]] = defaultdict(list)
+    for wire in plan.built.harness.wires:
+        for key, end in ends_of(wire):
+            if end.kind == "pin":
+                found[end.vehicle, end.owner, end.pin].append((key, wire))
+    return found
+
+
+def pin_label(wires: list[tuple[End, Wire]]) -> str:
+    """Return what is written at a pin: the numbers and colours of its wires, ``"4 BK"``, ``"1, 4 BK"``."""
+    colours = dict.fromkeys(wire.colour for _, wire in wires)
+    return "  ".join(
+        f"{', '.join(str(wire.number) for _, wire in wires if wire.colour == colour)} {colour}"
+        for colour in colours
+    )
+
+
+def _boxes(plan: Plan) -> dict[str, list[BoxSpot]]:
+    """For each vehicle its boxes from the top, parts first, then splices."""
+    used: dict[str, list[str]] = defaultdict(list)
+    where: dict[str, str] = {}
+    for wire in plan.built.harness.wires:
+        for end in (wire.start, wire.end):
+            if end.kind == "pin":
+                where.setdefault(end.owner, end.vehicle)
+                if end.pin not in used[end.owner]:
+                    used[end.owner].append(end.pin)
+    placed = {placement.need: placement for placement in plan.built.placements}
+    found: dict[str, list[BoxSpot]] = {}
+    for entry in plan.built.train.vehicles:
+        y = HEAD
+        boxes: list[BoxSpot] = []
+        owners = [
+            need for need, placement in placed.items() if placement.vehicle == entry.name and used[need]
+        ]
+        owners += [owner for owner, vehicle in where.items() if vehicle == entry.name and owner not in placed]
+        for owner in owners:
+            pins = used[owner]
+            if owner in placed:
+                order = {pin.name: place for place, pin in enumerate(placed[owner].part.pins)}
+                pins = [pin for _, pin in sorted((order.get(pin, len(order)), pin) for pin in pins)]
+            rows = {pin: y + ROW * (place + 1) + ROW / 2 for place, pin in enumerate(pins)}
+            bottom = y + ROW * (len(pins) + 1) + 1
+            boxes.append(BoxSpot("part", owner, y, bottom, rows))
+            y = bottom + GAP
+        for splice in plan.built.harness.splices:
+            if splice.vehicle == entry.name:
+                boxes.append(BoxSpot("splice", splice.name, y, y + ROW, {"": y + ROW / 2}))
+                y += ROW + 2
+        found[entry.name] = boxes
+    return found
+
+
+def _row(boxes: list[BoxSpot], end: WireEnd) -> float:
+    kind = "splice" if end.kind == "splice" else "part"
+    for box in boxes:
+        if box.kind == kind and box.owner == end.owner:
+            return box.rows.get("" if kind == "splice" else end.pin, HEAD)
+    return HEAD
+
+
+def _uprights(
+    plan: Plan, names: list[str], boxes: dict[str, list[BoxSpot]], lanes: dict[int, int]
+) -> dict[tuple[str, End], int]:
+    """Give a track to each end that stands in a channel; both ends of a wire within one share theirs."""
+    waiting: dict[str, list[tuple[float, float, tuple[End, ...]]]] = defaultdict(list)
+    for wire in plan.built.harness.wires:
+        ends = [(key, end) for key, end in ends_of(wire) if end.kind != "connector" and end.vehicle in boxes]
+        if wire.number not in lanes and len(ends) == 2:
+            low, high = sorted(_row(boxes[end.vehicle], end) for _, end in ends)
+            waiting[ends[0][1].vehicle].append((low, high, (ends[0][0], ends[1][0])))
+            continue
+        for key, end in ends:
+            waiting[end.vehicle].append((_row(boxes[end.vehicle], end), _FOREVER, (key,)))
+    found: dict[tuple[str, End], int] = {}
+    for vehicle, intervals in waiting.items():
+        # short ones first: they stay next to the boxes
+        tracks: list[list[tuple[float, float]]] = []
+        for low, high, keys in sorted(intervals, key=lambda item: (item[1] - item[0], item)):
+            track = _first_free(tracks, low - 0.5, high + 0.5)
+            for key in keys:
+                found[vehicle, key] = track
+    return found
+
+
+def _lanes(plan: Plan, names: list[str]) -> dict[int, int]:
+    """Give a lane to each wire that leaves its vehicle; wires of one cavity go on in the same lane."""
+    place = {name: position for position, name in enumerate(names)}
+    chains: dict[int, int] = {}
+
+    def root(number: int) -> int:
+        while chains[number] != number:
+            number = chains[number]
+        return number
+
+    spans: dict[int, tuple[float, float]] = {}
+    for wire in plan.built.harness.wires:
+        reach = [place[leg.vehicle] for leg in wire.legs if leg.vehicle in place]
+        reach += [place[end.vehicle] for _, end in ends_of(wire) if end.vehicle in place]
+        plugs = any(end.kind == "connector" for _, end in ends_of(wire))
+        if reach and (plugs or min(reach) != max(reach)):
+            chains[wire.number] = wire.number
+            spans[wire.number] = (float(min(reach)), float(max(reach)))
+    for crossing in plan.built.harness.crossings:
+        for one, two in cavities(plan, crossing.name, crossing.ahead).values():
+            if one is not None and two is not None and one.number in chains and two.number in chains:
+                chains[root(two.number)] = root(one.number)
+    joined: dict[int, tuple[float, float]] = {}
+    for number, (low, high) in spans.items():
+        other = joined.get(root(number), (low, high))
+        joined[root(number)] = (min(low, other[0]), max(high, other[1]))
+    tracks: list[list[tuple[float, float]]] = []
+    lane = {
+        number: _first_free(tracks, low, high)
+        for low, high, number in sorted((*span, number) for number, span in joined.items())
+    }
+    return {number: lane[root(number)] for number in spans}
+
+
+def _first_free(tracks: list[list[tuple[float, float]]], low: float, high: float) -> int:
+    for place, taken in enumerate(tracks):
+        if all(high < other_low or low > other_high for other_low, other_high in taken):
+            taken.append((low, high))
+            return place
+    tracks.append([(low, high)])
+    return len(tracks) - 1

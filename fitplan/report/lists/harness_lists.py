@@ -1,0 +1,329 @@
+"""The lists of a plan as plain tables: parts, harness, bundles, and what the bench wants of the harness.
+
+Each function makes one `PlanList`; `csv_bytes` writes one as CSV, `fitplan.report.lists.spreadsheet` all of
+them as a workbook, and the page and the printed sheets show the same rows.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import TypeAlias
+
+from fitplan.model.electrical import CellPack
+from fitplan.model.part import Part
+from fitplan.model.plan import SHELF_WORDS, Plan, Wire, WireEnd
+from fitplan.report.drawings.wire_ways import cavities
+from fitplan.report.lists.wording import (
+    allowance_word,
+    clean,
+    colour_word,
+    end_word,
+    end_work,
+    joint_at,
+    number,
+    way_word,
+)
+
+Cell: TypeAlias = str | float | int
+
+WASTE_SHARE = 0.1
+"""Share that is bought beyond the cut lengths: trial cuts and ends (common practice, no source)."""
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠")
+"""What makes a spreadsheet take a text for a formula when it stands first in a CSV cell."""
+
+
+@dataclass(frozen=True)
+class PlanList:
+    """One list: file name without ending, title, column heads (with units), rows of text and numbers."""
+
+    name: str
+    title: str
+    columns: tuple[str, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+    note: str = ""
+
+
+def parts_list(plan: Plan) -> PlanList:
+    """Return what to have on the bench: parts, connector pairs, plates to add and wire from the spool."""
+    rows: list[tuple[Cell, ...]] = []
+    grouped: dict[tuple[str, str], list[str]] = defaultdict(list)
+    for placement in plan.built.placements:
+        grouped[placement.part.id, placement.vehicle].append(placement.need)
+    catalogue = {placement.part.id: placement.part for placement in plan.built.placements}
+    for (part_id, vehicle), needs in grouped.items():
+        part = catalogue[part_id]
+        notes = ["measure yours"] if part.typical else []
+        notes += [f"care: {caution}" for caution in part.cautions]
+        rows.append((len(needs), "pcs", part.name, part_id, vehicle, ", ".join(needs), "; ".join(notes)))
+    for crossing in plan.built.harness.crossings:
+        if crossing.connector:
+            part_name = plan.built.train.catalogue.get(crossing.connector)
+            name = part_name.name if part_name else crossing.connector
+            where = f"{crossing.ahead} / {crossing.behind}"
+            rows.append(
+                (1, "pair", name, crossing.connector, where, f"coupling {crossing.name}", "plug and socket")
+            )
+    for placement in plan.built.placements:
+        if placement.shelf is not None:
+            note = f"{SHELF_WORDS[placement.shelf.kind]}, carries the part"
+            names = [piece.words for piece in placement.shelf.parts]
+            rows += [
+                (names.count(name), "pcs", name, "", placement.vehicle, placement.need, note)
+                for name in dict.fromkeys(names)
+            ]
+    for gauge, colour, _count, _cut, buy in _spool_totals(plan):
+        name = f"stranded wire, AWG {gauge}, {colour_word(colour)}"
+        rows.append(
+            (round(buy / 1000, 2), "m", name, "", "train", "harness", f"with {WASTE_SHARE:.0%} waste")
+        )
+    columns = ("quantity", "unit", "part", "id", "where", "serves", "note")
+    return PlanList("parts", "Parts", columns, tuple(rows))
+
+
+def harness_list(plan: Plan) -> PlanList:
+    """Return one row a wire: what it is, where it runs, how long to cut it and what becomes of its ends."""
+    rows = tuple(
+        (
+            wire.number,
+            wire.net,
+            wire.colour,
+            wire.awg,
+            end_word(wire.start),
+            end_word(wire.end),
+            way_word(wire),
+            round(wire.bare_mm, 1),
+            allowance_word(wire),
+            round(wire.cut_mm, 1),
+            " / ".join(end_work(end, joint_at(plan.built, end)) for end in (wire.start, wire.end)),
+        )
+        for wire in plan.built.harness.wires
+    )
+    columns = (
+        "wire",
+        "net",
+        "colour (IEC 60757)",
+        "gauge (AWG)",
+        "from",
+        "to",
+        "way",
+        "bare way (mm)",
+        "allowances (mm)",
+        "cut length (mm)",
+        "ends",
+    )
+    return PlanList("harness", "Harness", columns, rows)
+
+
+def bundle_list(plan: Plan) -> PlanList:
+    """Return one row a stretch of wires that share a way."""
+    rows = tuple(
+        (
+            stretch.name,
+            stretch.vehicle,
+            stretch.port,
+            stretch.conductors,
+            round(stretch.diameter_mm, 2),
+            round(stretch.length_mm, 1),
+            _wire_numbers(stretch.wires),
+        )
+        for stretch in plan.built.harness.stretches
+    )
+    columns = ("stretch", "vehicle", "port", "conductors", "diameter (mm)", "length (mm)", "wires")
+    return PlanList("bundles", "Bundles", columns, rows)
+
+
+def cut_list(plan: Plan) -> PlanList:
+    """Return the wires grouped by what is cut the same: length, gauge, colour and stripping at both ends."""
+    groups: dict[tuple[int, str, float, float, float], list[int]] = defaultdict(list)
+    for wire in plan.built.harness.wires:
+        key = (wire.awg, wire.colour, round(wire.cut_mm, 1), wire.start.strip_mm, wire.end.strip_mm)
+        groups[key].append(wire.number)
+    rows = tuple(
+        (len(wires), round(cut, 1), awg, colour, strip_a, strip_b, _wire_numbers(wires))
+        for (awg, colour, cut, strip_a, strip_b), wires in sorted(groups.items())
+    )
+    columns = (
+        "quantity",
+        "cut length (mm)",
+        "gauge (AWG)",
+        "colour",
+        "strip start (mm)",
+        "strip end (mm)",
+        "wires",
+    )
+    return PlanList("cuts", "Cut list", columns, rows)
+
+
+def join_list(plan: Plan) -> PlanList:
+    """Return each splice, and each pin with several wires, with the wires that meet there."""
+    harness = plan.built.harness
+    by_number = {wire.number: wire for wire in harness.wires}
+    rows: list[tuple[Cell, ...]] = []
+    for splice in harness.splices:
+        for position, wire_number in enumerate(splice.wires, 1):
+            wire = by_number.get(wire_number)
+            if wire is None:
+                continue
+            far = wire.end if _is_end(wire.start, splice.name) else wire.start
+            rows.append(
+                (
+                    splice.name,
+                    splice.net,
+                    splice.vehicle,
+                    position,
+                    wire.number,
+                    wire.colour,
+                    wire.awg,
+                    end_word(far),
+                )
+            )
+    rows += _shared_pins(harness.wires)
+    columns = ("joint", "net", "vehicle", "no.", "wire", "colour", "gauge (AWG)", "goes to")
+    return PlanList("joins", "Join list", columns, tuple(rows))
+
+
+def _shared_pins(wires: Sequence[Wire]) -> list[tuple[Cell, ...]]:
+    """Return rows for the pins at which several wires are soldered or clamped together."""
+    at: dict[tuple[str, str], list[tuple[Wire, WireEnd, WireEnd]]] = {}
+    for wire in wires:
+        for here, far in ((wire.start, wire.end), (wire.end, wire.start)):
+            if here.kind == "pin":
+                at.setdefault((here.owner, here.pin), []).append((wire, here, far))
+    return [
+        (
+            f"{owner}.{pin}",
+            wire.net,
+            here.vehicle,
+            position,
+            wire.number,
+            wire.colour,
+            wire.awg,
+            end_word(far),
+        )
+        for (owner, pin), meeting in at.items()
+        if len(meeting) > 1
+        for position, (wire, here, far) in enumerate(meeting, 1)
+    ]
+
+
+def connector_list(plan: Plan) -> PlanList:
+    """Return each coupling connector cavity by cavity, with the wire that ends there on either side."""
+    rows: list[tuple[Cell, ...]] = []
+    for crossing in plan.built.harness.crossings:
+        for cavity, pair in cavities(plan, crossing.name, crossing.ahead).items():
+            net = next(wire.net for wire in pair if wire is not None)
+            wires = [f"{wire.number} {wire.colour} AWG {wire.awg}" if wire else "" for wire in pair]
+            number_or_name: Cell = int(cavity) if cavity.isdecimal() else cavity
+            rows.append((crossing.name, crossing.connector, number_or_name, net, *wires))
+    columns = ("coupling", "connector", "cavity", "net", "wire ahead", "wire behind")
+    return PlanList("connectors", "Connectors", columns, tuple(rows), "Both halves are wired in this order.")
+
+
+def coupling_list(plan: Plan) -> PlanList:
+    """Return what crosses each coupling and how long the joint must be."""
+    rows = tuple(
+        (
+            crossing.name,
+            crossing.ahead,
+            crossing.behind,
+            crossing.port_ahead,
+            crossing.port_behind,
+            crossing.conductors,
+            round(crossing.diameter_mm, 2),
+            round(crossing.straight_mm, 1),
+            round(crossing.free_mm, 1),
+            crossing.governing,
+            round(crossing.sag_above_rail_mm, 1),
+            "clip" if crossing.clip else "none",
+            crossing.connector,
+            _wire_numbers(crossing.wires),
+        )
+        for crossing in plan.built.harness.crossings
+    )
+    columns = (
+        "coupling",
+        "ahead",
+        "behind",
+        "port ahead",
+        "port behind",
+        "conductors",
+        "diameter (mm)",
+        "straight (mm)",
+        "free length (mm)",
+        "governing pose",
+        "sag above rail (mm)",
+        "clip",
+        "connector",
+        "wires",
+    )
+    return PlanList("couplings", "Couplings", columns, rows)
+
+
+def total_list(plan: Plan) -> PlanList:
+    """Return wire per gauge and colour: pieces, metres cut, metres to buy with the waste allowance."""
+    rows = tuple(
+        (awg, colour, count, round(cut, 1), round(buy, 1))
+        for awg, colour, count, cut, buy in _spool_totals(plan)
+    )
+    columns = ("gauge (AWG)", "colour", "pieces", "cut (mm)", "from the spool (mm)")
+    return PlanList("totals", "Totals per colour and gauge", columns, rows, f"With {WASTE_SHARE:.0%} waste.")
+
+
+def safe_text(text: str) -> str:
+    """Return a text that no spreadsheet takes for a formula: cleaned, with an apostrophe where it must."""
+    text = clean(text)
+    return f"'{text}" if text.lstrip(" ").startswith(FORMULA_STARTS) else text
+
+
+def csv_bytes(sheet: PlanList) -> bytes:
+    """Return a list as CSV (RFC 4180, UTF-8, CRLF); text that looks like a formula gets an apostrophe."""
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(sheet.columns)
+    for row in sheet.rows:
+        writer.writerow([safe_text(cell) if isinstance(cell, str) else number(cell, 4) for cell in row])
+    return out.getvalue().encode("utf-8")
+
+
+def mass_of(part: Part) -> float:
+    """Return the mass of a part with its cells in it, in g."""
+    pack = part.figure(CellPack)
+    return part.mass_g + (pack.cells * pack.cell_mass_g if pack else 0.0)
+
+
+def _spool_totals(plan: Plan) -> list[tuple[int, str, int, float, float]]:
+    """Gauge, colour, pieces, mm cut and mm to buy, thickest wire first."""
+    groups: dict[tuple[int, str], list[Wire]] = defaultdict(list)
+    for wire in plan.built.harness.wires:
+        groups[wire.awg, wire.colour].append(wire)
+    found = []
+    for (awg, colour), wires in sorted(groups.items()):
+        cut = sum(wire.cut_mm for wire in wires)
+        found.append((awg, colour, len(wires), cut, cut * (1 + WASTE_SHARE)))
+    return found
+
+
+def _wire_numbers(numbers: Iterable[int]) -> str:
+    return " ".join(str(entry) for entry in numbers)
+
+
+def _is_end(end: WireEnd, splice: str) -> bool:
+    return end.kind == "splice" and end.owner == splice
+
+
+def sheet_named(sheets: Sequence[PlanList], name: str) -> PlanList:
+    """Return the list of this name.
+
+    Raises
+    ------
+    KeyError
+        When there is none.
+    """
+    for sheet in sheets:
+        if sheet.name == name:
+            return sheet
+    raise KeyError(name)

@@ -1,0 +1,310 @@
+"""The report page: one HTML file with everything inside, opened from disk without a network."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+from collections.abc import Iterable, Mapping
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import jinja2
+from markupsafe import Markup
+
+from fitplan import __version__
+from fitplan.model.plan import Plan, Severity, Unreached, Verdict
+from fitplan.report.drawings.drawing import INKS, svg_inline
+from fitplan.report.drawings.plots import plot_drawing
+from fitplan.report.drawings.scene import FAMILY_COLOURS, OTHER_FAMILY, scene_of
+from fitplan.report.drawings.train_drawing import side_drawing, top_drawing
+from fitplan.report.drawings.wiring_drawing import wiring_drawing
+from fitplan.report.lists.cautions import cautions_of
+from fitplan.report.lists.harness_lists import (
+    Cell,
+    PlanList,
+    mass_of,
+)
+from fitplan.report.lists.result_lists import (
+    all_lists,
+    assembly_list,
+    option_list,
+)
+from fitplan.report.lists.wording import (
+    WIRE_COLOURS,
+    added_words,
+    clean,
+    colour_hex,
+    colour_word,
+    counted,
+    end_word,
+    headline,
+    millimetres,
+    number,
+    way_word,
+)
+
+_PAGE = Path(__file__).parent
+_FONTS = Path(__file__).parents[1] / "fonts"
+SIGNALS: dict[Verdict, str] = {
+    "fits": "fits",
+    "fits after a rebuild": "rebuild",
+    "cannot fit": "stop",
+    "not decided": "open",
+}
+"""Name of the signal that the page shows for each verdict."""
+SEVERITY_WORDS: dict[Severity, str] = {
+    "stop": "Stops: what must change first",
+    "caution": "Cautions: what to mind",
+    "note": "Notes: what is good to know",
+}
+
+
+_WIRING_PIXELS = 4.6
+"""Greatest size of a millimetre of the wiring drawing on the page."""
+QUIET_POLICY = "default-src 'none'; style-src 'unsafe-inline'; font-src data:"
+"""What pages without a script allow: their own style and fonts."""
+
+
+def page_bytes(plan: Plan) -> bytes:
+    """Return the report of a plan as one HTML file (UTF-8). Same plan, same bytes."""
+    words = page_words(plan)
+    data = {"scene": scene_of(plan), "words": words, "steps": _step_words(plan)}
+    script, style = page_script(), base_style()
+    sign, words_of_verdict = headline(plan)
+    wiring = wiring_drawing(plan)
+    context: dict[str, Any] = {
+        "plan": plan,
+        "train": clean(plan.built.train.name),
+        "version": __version__,
+        "signal": SIGNALS[sign],
+        "headline": words_of_verdict,
+        "facts": _facts(plan),
+        "findings": _findings(plan),
+        "parts": _part_cards(plan),
+        "wires": _wire_cards(plan),
+        "places": places_list(plan),
+        "sheets": {sheet.name: sheet for sheet in all_lists(plan)},
+        "side": Markup(svg_inline(side_drawing(plan))),
+        "above": Markup(svg_inline(top_drawing(plan))),
+        "wiring": Markup(svg_inline(wiring)),
+        "wiring_width": round(wiring.width * _WIRING_PIXELS),
+        "outcomes": _outcomes(plan),
+        "options": option_list(plan),
+        "rebuilds": plan.built.rebuilds,
+        "unreached": _unreached(plan),
+        "cautions": cautions_of(plan),
+        "colours": [(code, *WIRE_COLOURS[code]) for code in _colours_used(plan)],
+        "script": Markup(script),
+        "style": Markup(style),
+        "data": Markup(embedded(data)),
+        "policy": _policy(script),
+    }
+    return _environment().get_template("report.html.j2").render(context).encode("utf-8", "replace")
+
+
+def page_words(plan: Plan) -> dict[str, dict[str, str]]:
+    """Return for each key of the page (part, wire, splice) its name and a line of detail."""
+    words: dict[str, dict[str, str]] = {}
+    for place, placement in enumerate(plan.built.placements):
+        size = " × ".join(number(edge) for edge in placement.part.bounds.size)
+        detail = f"{clean(placement.part.name)}, {size} mm, in {clean(placement.vehicle)}"
+        detail += f", carried by {clean(placement.carried_by)}"
+        words[f"part-{place}"] = {"name": f"{place + 1} {clean(placement.need)}", "detail": detail}
+    for wire in plan.built.harness.wires:
+        ends = f"{clean(end_word(wire.start))} to {clean(end_word(wire.end))}"
+        detail = f"{ends}, {colour_word(wire.colour)}, AWG {wire.awg}, cut {millimetres(wire.cut_mm)}"
+        name = f"wire {wire.number}, {clean(wire.net)}"
+        words[f"wire-{wire.number}"] = {"name": name, "detail": f"{detail}; {clean(way_word(wire))}"}
+    for place, splice in enumerate(plan.built.harness.splices):
+        joined = ", ".join(str(entry) for entry in splice.wires)
+        detail = f"{clean(splice.net)} in {clean(splice.vehicle)}, wires {joined}"
+        words[f"splice-{place}"] = {"name": f"splice {clean(splice.name)}", "detail": detail}
+    return words
+
+
+def places_list(plan: Plan) -> PlanList:
+    """Return where every part lies: lower corner in its vehicle, size as placed, and what carries it."""
+    rows: list[tuple[Cell, ...]] = []
+    for place, placement in enumerate(plan.built.placements, 1):
+        boxes = [placement.place.move_solid(solid).bounds for solid in placement.part.envelope]
+        low = [min(box.low[axis] for box in boxes) for axis in range(3)]
+        high = [max(box.high[axis] for box in boxes) for axis in range(3)]
+        rows.append(
+            (
+                place,
+                placement.need,
+                placement.part.name,
+                placement.vehicle,
+                *(round(value, 2) for value in low),
+                *(round(b - a, 2) for a, b in zip(low, high, strict=True)),
+                placement.carried_by,
+                round(mass_of(placement.part), 2),
+            )
+        )
+    columns = (
+        "no.",
+        "need",
+        "part",
+        "vehicle",
+        "from rear (mm)",
+        "from right (mm)",
+        "above rail (mm)",
+        "long (mm)",
+        "wide (mm)",
+        "high (mm)",
+        "carried by",
+        "mass (g)",
+    )
+    return PlanList("places", "Where every part lies", columns, tuple(rows))
+
+
+def embedded(data: Mapping[str, Any]) -> str:
+    """Return JSON that can stand inside a script element, whatever its texts hold."""
+    text = json.dumps(data, ensure_ascii=True, separators=(",", ":"), sort_keys=True)
+    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
+
+
+@cache
+def page_script() -> str:
+    """Return the page's script: our own sources and the 3D library, bundled."""
+    return (_PAGE / "page.js").read_text(encoding="utf-8")
+
+
+@cache
+def base_style() -> str:
+    """Return the style sheet with its colours and fonts filled in."""
+    faces = "".join(
+        f"@font-face{{font-family:'Barlow Semi Condensed';font-weight:{weight};font-display:swap;"
+        f"src:url(data:font/woff2;base64,{_base64(f'barlow-semi-condensed-{name}.woff2')}) format('woff2')}}"
+        for weight, name in ((400, "regular"), (600, "semibold"))
+    )
+    inks = "".join(f".f-{ink}{{fill:var(--{ink})}}.s-{ink}{{stroke:var(--{ink})}}" for ink in INKS)
+    light = ";".join(f"--{ink}:{colour}" for ink, colour in INKS.items())
+    return f"{faces}:root{{{light}}}{(_PAGE / 'style.css').read_text(encoding='utf-8')}{inks}"
+
+
+def _base64(name: str) -> str:
+    return base64.b64encode((_FONTS / name).read_bytes()).decode("ascii")
+
+
+def _policy(script: str) -> str:
+    """Allow the page's own script and nothing from any network, even if some text were taken for markup."""
+    digest = base64.b64encode(hashlib.sha256(script.encode("utf-8")).digest()).decode("ascii")
+    return (
+        f"default-src 'none'; script-src 'sha256-{digest}'; style-src 'unsafe-inline'; font-src data:;"
+        " img-src data:; base-uri 'none'; form-action 'none'"
+    )
+
+
+@cache
+def _environment() -> jinja2.Environment:
+    environment = jinja2.Environment(
+        loader=jinja2.FileSystemLoader(_PAGE),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["clean"] = clean
+    environment.filters["added"] = added_words
+    environment.filters["number"] = number
+    environment.filters["cell"] = _cell
+    environment.filters["hex"] = colour_hex
+    environment.filters["filled"] = _filled_columns
+    environment.globals["signals"] = SIGNALS
+    environment.filters["word"] = colour_word
+    environment.tests["numeric"] = lambda cell: isinstance(cell, int | float)
+    return environment
+
+
+def _cell(cell: Cell) -> str:
+    return clean(cell) if isinstance(cell, str) else number(cell, 3)
+
+
+def _filled_columns(sheet: PlanList) -> list[int]:
+    """Return which columns of a list hold anything at all; all of them when it has no rows."""
+    places = range(len(sheet.columns))
+    return [place for place in places if not sheet.rows or any(row[place] != "" for row in sheet.rows)]
+
+
+def _facts(plan: Plan) -> list[tuple[str, str]]:
+    harness = plan.built.harness
+    metres = sum(wire.cut_mm for wire in harness.wires) / 1000
+    across = ", ".join(str(crossing.conductors) for crossing in harness.crossings) or "none"
+    counts = [counted(sum(f.severity == weight for f in plan.findings), weight) for weight in SEVERITY_WORDS]
+    return [
+        ("vehicles", str(len(plan.built.train.vehicles))),
+        ("parts in place", f"{len(plan.built.placements)} of {len(plan.built.train.needs)}"),
+        ("wires", f"{len(harness.wires)}, {number(metres, 2)} m"),
+        ("conductors across", across),
+        ("bricks out", str(sum(len(rebuild.remove) for rebuild in plan.built.rebuilds))),
+        ("findings", ", ".join(counts)),
+    ]
+
+
+def _findings(plan: Plan) -> list[tuple[str, str, list[Any]]]:
+    return [
+        (weight, title, [found for found in plan.findings if found.severity == weight])
+        for weight, title in SEVERITY_WORDS.items()
+    ]
+
+
+def _part_cards(plan: Plan) -> list[dict[str, str]]:
+    return [
+        {
+            "key": f"part-{place}",
+            "number": str(place + 1),
+            "name": clean(placement.need),
+            "what": clean(placement.part.name),
+            "where": clean(placement.vehicle),
+            "colour": FAMILY_COLOURS.get(placement.part.family, OTHER_FAMILY),
+        }
+        for place, placement in enumerate(plan.built.placements)
+    ]
+
+
+def _wire_cards(plan: Plan) -> list[dict[str, str]]:
+    return [
+        {
+            "key": f"wire-{wire.number}",
+            "number": str(wire.number),
+            "name": clean(wire.net),
+            "code": clean(wire.colour),
+            "colour": colour_hex(wire.colour),
+            "ends": f"{clean(end_word(wire.start))} to {clean(end_word(wire.end))}",
+        }
+        for wire in plan.built.harness.wires
+    ]
+
+
+def _colours_used(plan: Plan) -> Iterable[str]:
+    used = {wire.colour for wire in plan.built.harness.wires}
+    return [code for code in WIRE_COLOURS if code in used]
+
+
+def _outcomes(plan: Plan) -> list[dict[str, Any]]:
+    """Return what the checks add: tables and plots."""
+    found = []
+    for outcome in plan.outcomes:
+        plots = [(plot, Markup(svg_inline(plot_drawing(plot)))) for plot in outcome.plots]
+        if plots or outcome.tables:
+            found.append({"subject": clean(outcome.subject), "plots": plots, "tables": outcome.tables})
+    return found
+
+
+def _step_words(plan: Plan) -> list[str]:
+    rows = assembly_list(plan).rows
+    return [
+        clean(f"step {row[0]} of {len(rows)}: {row[1]} into {row[2]} through {row[3]}, {row[4]}")
+        for row in rows
+    ]
+
+
+def _unreached(plan: Plan) -> list[tuple[str, list[Unreached]]]:
+    """Gather the pins that no wire reaches by the reason why."""
+    found: dict[str, list[Unreached]] = {}
+    for missed in plan.built.harness.unreached:
+        found.setdefault(missed.reason, []).append(missed)
+    return list(found.items())

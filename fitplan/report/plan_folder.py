@@ -1,0 +1,130 @@
+"""Every file of a plan by name, with an index: what ``fitplan plan -o`` writes."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from concurrent.futures import Executor
+from contextlib import suppress
+from html import escape
+
+from fitplan.checks.stopping import proposed_trip
+from fitplan.errors import FitplanError
+from fitplan.files.plan_json import plan_schema, plan_to_json
+from fitplan.meshes.mesh_out import dummy_stl, plan_glb, shelf_stl
+from fitplan.model.plan import Plan
+from fitplan.pins.header import pin_header
+from fitplan.planning.second_process import begin
+from fitplan.report.drawings.drawing import svg_bytes
+from fitplan.report.drawings.layer_drawing import bench_of, layer_drawing
+from fitplan.report.drawings.train_drawing import side_drawing, top_drawing
+from fitplan.report.drawings.wiring_drawing import wiring_drawing
+from fitplan.report.lists.harness_lists import csv_bytes
+from fitplan.report.lists.result_lists import all_lists
+from fitplan.report.lists.spreadsheet import spreadsheet_bytes
+from fitplan.report.lists.wording import clean, headline
+from fitplan.report.page.page import QUIET_POLICY, base_style, page_bytes
+from fitplan.report.sheets.printed_sheets import Paper, sheets_bytes
+from fitplan.report.terminal.summary import summary_text
+
+
+def plan_files(plan: Plan, paper: Paper = "A4", beside: Executor | None = None) -> dict[str, bytes]:
+    """Return every output of a plan: contents by name, in the order of the index, the index first.
+
+    The same plan gives the same bytes.  With ``beside``, a process of its own, the printed sheets are drawn
+    there meanwhile.
+    """
+    printed = begin(beside, sheets_bytes, plan, paper)
+    files: dict[str, bytes] = {}
+    about: dict[str, str] = {}
+
+    def put(name: str, content: bytes | str, what: str) -> None:
+        files[name] = content.encode("utf-8", "replace") if isinstance(content, str) else content
+        about[name] = what
+
+    put("report.html", page_bytes(plan), "the plan to look at: open it in a browser")
+    put("sheets.pdf", b"", f"the sheets to print at 1:1, {paper}")
+    put("summary.txt", summary_text(plan), "the plan in plain text")
+    sheets = all_lists(plan)
+    put("lists.xlsx", spreadsheet_bytes(sheets), "all lists as one workbook")
+    for sheet in sheets:
+        place = "" if sheet.name in {"parts", "harness", "bundles"} else "lists/"
+        put(f"{place}{sheet.name}.csv", csv_bytes(sheet), f"{sheet.title}, as CSV")
+    put("drawings/wiring.svg", svg_bytes(wiring_drawing(plan)), "the wiring drawing")
+    put("drawings/train-side.svg", svg_bytes(side_drawing(plan)), "the train from its right side, 1:1")
+    put("drawings/train-above.svg", svg_bytes(top_drawing(plan)), "the train from above, 1:1")
+    for order, entry in enumerate(plan.built.train.vehicles, 1):
+        bench = bench_of(plan, entry)
+        for layer, section in enumerate(bench.sections, 1):
+            drawing = layer_drawing(plan, bench, section)
+            what = f"{entry.name}: {drawing.title}, 1:1"
+            put(f"drawings/vehicle-{order}-layer-{layer:02}.svg", svg_bytes(drawing), what)
+    for name, content, what in _meshes(plan):
+        put(name, content, what)
+    if plan.built.pin_map:
+        figures = []
+        if (distance := proposed_trip(plan.built)) > 0:
+            own = plan.built.train.running.trip_distance > 0
+            whose = "as the train file says" if own else "the least that is safe, rounded up"
+            figures.append(("TRIP_DISTANCE_MM", distance, f"brake at this reading, mm: {whose}"))
+        header = pin_header(plan.built.pin_map, plan.built.train.name, figures)
+        put("train_pins.h", header, "the pin map as a C header")
+    put(
+        "plan.json",
+        plan_to_json(plan),
+        "the whole plan, for other programs and for fitplan verify and compare",
+    )
+    schema = json.dumps(plan_schema(), indent=1, ensure_ascii=False, sort_keys=True) + "\n"
+    put("plan.schema.json", schema, "the JSON Schema of plan.json")
+    files["sheets.pdf"] = printed()
+    return {"index.html": _index(plan, about), **files}
+
+
+def _meshes(plan: Plan) -> Iterator[tuple[str, bytes, str]]:
+    """Give the train as a mesh, and what can be printed: blocks to try the parts with, and shelves."""
+    yield "meshes/train.glb", plan_glb(plan), "the train with its parts and wires, as GLB"
+    parts = {placement.part.id: placement.part for placement in plan.built.placements}
+    for order, part in enumerate(parts.values(), 1):
+        with suppress(FitplanError):  # a part too thin to print has no block
+            for place, content in enumerate(dummy_stl(part).values()):
+                what = "to try the fit with" if place == 0 else "the room that it needs beside itself"
+                ending = ".stl" if place == 0 else "-clearance.stl"
+                yield (
+                    f"meshes/part-{order}-{_file_word(part.id)}{ending}",
+                    content,
+                    f"{part.name}: {what}, as STL",
+                )
+    for number, placement in enumerate(plan.built.placements, 1):
+        if placement.shelf is not None:
+            with suppress(FitplanError):
+                content = shelf_stl(placement.shelf.boxes)
+                what = f"what carries {placement.need} ({placement.shelf.words}), as STL"
+                yield f"meshes/shelf-{number}.stl", content, what
+
+
+def _file_word(text: str) -> str:
+    """Return a text as part of a file name: small Latin letters, digits and hyphens only."""
+    return re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-")[:60] or "unnamed"
+
+
+def _index(plan: Plan, about: dict[str, str]) -> bytes:
+    """Return the page that names every file."""
+    rows = "".join(
+        f'<tr><td><a href="{escape(name, quote=True)}">{escape(name)}</a></td>'
+        f"<td>{escape(clean(what))}</td></tr>\n"
+        for name, what in about.items()
+    )
+    title = escape(clean(plan.built.train.name))
+    sentence = escape(clean(f"{headline(plan)[1]}: {plan.summary}"))
+    return (
+        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
+        f'<meta http-equiv="Content-Security-Policy" content="{QUIET_POLICY}">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        '<meta name="color-scheme" content="light dark">'
+        f"<title>{title}: files</title><style>{base_style()}</style></head><body><header>"
+        f'<p class="kind">Files of a plan</p><h1>{title}</h1><p>{sentence}</p></header><main>'
+        '<div class="scroll" role="region" tabindex="0" aria-label="Files"><table><caption>Files</caption>'
+        '<thead><tr><th scope="col">file</th><th scope="col">what it is</th></tr></thead>'
+        f"<tbody>{rows}</tbody></table></div></main></body></html>\n"
+    ).encode("utf-8", "replace")

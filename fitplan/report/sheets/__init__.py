@@ -1,0 +1,1 @@
+"""The printed sheets at 1:1."""

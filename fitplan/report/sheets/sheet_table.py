@@ -1,0 +1,95 @@
+"""Tables on printed sheets: column widths from what stands in them, rows as high as their text."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from fitplan.report.drawings.drawing import Drawing, Pen
+from fitplan.report.drawings.pdf import text_width, wrapped
+from fitplan.report.lists.harness_lists import Cell, PlanList
+from fitplan.report.lists.wording import clean, number
+
+SIZE = 3.0
+LINE = 3.9
+_PAD = 1.6
+_WIDEST = 70.0
+_NARROWEST = 9.0
+_MOST_LINES = 4
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column: its head, its width in mm, and whether it holds numbers only."""
+
+    head: str
+    width: float
+    numeric: bool
+
+
+def table_columns(sheet: PlanList, room: float) -> list[Column]:
+    """Return columns no wider together than ``room`` mm: wide ones give way first."""
+    natural: list[float] = []
+    numeric: list[bool] = []
+    for place, head in enumerate(sheet.columns):
+        cells = [row[place] for row in sheet.rows]
+        words = max((text_width(word, SIZE, True) for word in head.split()), default=0.0)
+        longest = max((text_width(_text(cell)[:300], SIZE) for cell in cells), default=0.0)
+        natural.append(min(_WIDEST, max(_NARROWEST, words, longest)) + 2 * _PAD)
+        numeric.append(bool(cells) and all(isinstance(cell, int | float) for cell in cells))
+    limit = max(natural, default=0.0)
+    while sum(min(width, limit) for width in natural) > room and limit > 8:
+        limit -= 0.5
+    widths = [min(width, limit) for width in natural]
+    squeeze = min(1.0, room / max(sum(widths), 1e-9))
+    return [
+        Column(head, width * squeeze, is_number)
+        for head, width, is_number in zip(sheet.columns, widths, numeric, strict=True)
+    ]
+
+
+def table_row_height(row: Sequence[Cell], columns: Sequence[Column]) -> float:
+    """Return how high a row is, in mm."""
+    lines = max((len(_lines(cell, column)) for cell, column in zip(row, columns, strict=True)), default=1)
+    return max(1, lines) * LINE + 1.3
+
+
+def write_head(page: Drawing, columns: Sequence[Column], x: float, y: float) -> float:
+    """Write the heads of a table and return how high they are, in mm."""
+    heads = [wrapped(column.head, SIZE, column.width - 2 * _PAD, bold=True, most=4) for column in columns]
+    high = max((len(lines) for lines in heads), default=1) * LINE + 1.5
+    for column, lines in zip(columns, heads, strict=True):
+        for place, line in enumerate(lines):
+            base = y + high - 1.6 - (len(lines) - 1 - place) * LINE
+            if column.numeric:
+                page.text(x + column.width - _PAD, base, line, SIZE, "end", bold=True, ink="soft")
+            else:
+                page.text(x + _PAD, base, line, SIZE, bold=True, ink="soft")
+        x += column.width
+    left = x - sum(column.width for column in columns)
+    page.line(left, y + high, x, y + high, Pen("ink", 0.35))
+    return high
+
+
+def write_row(
+    page: Drawing, row: Sequence[Cell], columns: Sequence[Column], x: float, y: float, high: float
+) -> None:
+    """Write one row with a fine line under it."""
+    left = x
+    for cell, column in zip(row, columns, strict=True):
+        for place, line in enumerate(_lines(cell, column)):
+            base = y + 3.6 + place * LINE
+            if isinstance(cell, int | float):
+                page.text(x + column.width - _PAD, base, line, SIZE, "end")
+            else:
+                page.text(x + _PAD, base, line, SIZE)
+        x += column.width
+    page.line(left, y + high, x, y + high, Pen("grid", 0.15))
+
+
+def _lines(cell: Cell, column: Column) -> list[str]:
+    return wrapped(_text(cell), SIZE, column.width - 2 * _PAD, most=_MOST_LINES)
+
+
+def _text(cell: Cell) -> str:
+    return clean(cell) if isinstance(cell, str) else number(cell, 3)

@@ -1,0 +1,1 @@
+"""What stands on the terminal and in the plain-text summary."""

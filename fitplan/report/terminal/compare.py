@@ -1,0 +1,319 @@
+"""What changed between two plans: verdict, parts and places, wires and lengths, hours, findings."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from html import escape
+from typing import Literal, TypeAlias
+
+from rich.console import Console, Group, RenderableType
+from rich.text import Text
+
+from fitplan.model.plan import Plan, Severity
+from fitplan.report.lists.harness_lists import PlanList, mass_of
+from fitplan.report.lists.wording import added_words, clean, end_word, number, shorten
+from fitplan.report.page.page import QUIET_POLICY, base_style
+from fitplan.report.terminal.tables import sheet_table
+
+How: TypeAlias = Literal["added", "gone", "changed"]
+SIGNS: dict[How, str] = {"added": "+", "gone": "−", "changed": "→"}
+_MOVED = 0.05
+"""Less than this many mm apart is the same place."""
+
+
+@dataclass(frozen=True)
+class Change:
+    """One thing that differs; ``before`` or ``after`` is empty when it is not there."""
+
+    subject: str
+    what: str
+    how: How
+    before: str
+    after: str
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A figure of both plans side by side."""
+
+    name: str
+    unit: str
+    before: float
+    after: float
+
+    @property
+    def difference(self) -> float:
+        """After less before."""
+        return self.after - self.before
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Two plans side by side: figures, and every change by subject."""
+
+    before: str
+    after: str
+    figures: tuple[Figure, ...]
+    changes: tuple[Change, ...]
+
+    @property
+    def same(self) -> bool:
+        """Whether nothing that is compared has changed."""
+        return not self.changes and all(abs(figure.difference) < 1e-9 for figure in self.figures)
+
+
+def compare_plans(before: Plan, after: Plan) -> Comparison:
+    """Return what changed from one plan to the other; things are matched by their names."""
+    changes = [
+        *_verdict(before, after),
+        *_parts(before, after),
+        *_wires(before, after),
+        *_couplings(before, after),
+        *_rebuilds(before, after),
+        *_added(before, after),
+        *_exchanged(before, after),
+        *_findings(before, after),
+    ]
+    return Comparison(
+        before.built.train.name, after.built.train.name, _figures(before, after), tuple(changes)
+    )
+
+
+def _figures(before: Plan, after: Plan) -> tuple[Figure, ...]:
+    def both(name: str, unit: str, of: Callable[[Plan], float]) -> Figure:
+        return Figure(name, unit, round(float(of(before)), 3), round(float(of(after)), 3))
+
+    return (
+        both("parts in place", "", lambda plan: len(plan.built.placements)),
+        both("parts without a place", "", lambda plan: len(plan.unplaced)),
+        both("wires", "", lambda plan: len(plan.built.harness.wires)),
+        both("wire to cut", "mm", lambda plan: sum(wire.cut_mm for wire in plan.built.harness.wires)),
+        both("splices", "", lambda plan: len(plan.built.harness.splices)),
+        both("pins not reached", "", lambda plan: len(plan.built.harness.unreached)),
+        both("conductors across", "", lambda plan: sum(c.conductors for c in plan.built.harness.crossings)),
+        both("bricks to take out", "", lambda plan: sum(len(entry.remove) for entry in plan.built.rebuilds)),
+        both("mass of the parts", "g", lambda plan: sum(mass_of(p.part) for p in plan.built.placements)),
+        both("price of the parts", "", lambda plan: sum(p.part.price for p in plan.built.placements)),
+        both("stops", "", lambda plan: _weighing(plan, "stop")),
+        both("cautions", "", lambda plan: _weighing(plan, "caution")),
+        both("notes", "", lambda plan: _weighing(plan, "note")),
+        *_hours(before, after),
+    )
+
+
+def _weighing(plan: Plan, weight: Severity) -> int:
+    return sum(found.severity == weight for found in plan.findings)
+
+
+def _hours(before: Plan, after: Plan) -> Iterable[Figure]:
+    """Compare the running times that the checks give: findings whose figure is in hours."""
+    old, new = (
+        {f"{found.subject}, {found.where}": found.figure for found in plan.findings if found.unit == "h"}
+        for plan in (before, after)
+    )
+    for name in old:
+        if name in new:
+            yield Figure(name, "h", round(old[name], 3), round(new[name], 3))
+
+
+def _verdict(before: Plan, after: Plan) -> Iterable[Change]:
+    if before.verdict != after.verdict:
+        yield Change("verdict", "verdict", "changed", before.verdict, after.verdict)
+
+
+def _parts(before: Plan, after: Plan) -> Iterable[Change]:
+    old = {placement.need: placement for placement in before.built.placements}
+    new = {placement.need: placement for placement in after.built.placements}
+    for need in dict.fromkeys((*old, *new)):
+        a, b = old.get(need), new.get(need)
+        if a is None or b is None:
+            words = [f"{entry.part.name} in {entry.vehicle}" if entry else "" for entry in (a, b)]
+            yield Change("parts", need, "added" if a is None else "gone", words[0], words[1])
+            continue
+        if a.part.id != b.part.id:
+            yield Change(
+                "parts", need, "changed", f"{a.part.name} ({a.part.id})", f"{b.part.name} ({b.part.id})"
+            )
+        if a.vehicle != b.vehicle:
+            yield Change("places", need, "changed", a.vehicle, b.vehicle)
+        elif a.place.pose != b.place.pose or math.dist(a.place.offset, b.place.offset) > _MOVED:
+            where = [
+                f"{', '.join(number(value) for value in entry.place.offset)} mm, pose {entry.place.pose.name}"
+                for entry in (a, b)
+            ]
+            yield Change("places", need, "changed", where[0], where[1])
+
+
+def _wires(before: Plan, after: Plan) -> Iterable[Change]:
+    """Wires are matched by net and ends; their numbers may differ."""
+
+    def by_ends(plan: Plan) -> dict[tuple[str, str, str], list[float]]:
+        found: dict[tuple[str, str, str], list[float]] = {}
+        for wire in plan.built.harness.wires:
+            key = (wire.net, end_word(wire.start), end_word(wire.end))
+            found.setdefault(key, []).append(wire.cut_mm)
+        return found
+
+    old, new = by_ends(before), by_ends(after)
+    for key in dict.fromkeys((*old, *new)):
+        words = [", ".join(f"{number(cut)} mm" for cut in side.get(key, [])) for side in (old, new)]
+        if words[0] != words[1]:
+            how: How = "added" if key not in old else "gone" if key not in new else "changed"
+            yield Change("wires", f"{key[0]}: {key[1]} to {key[2]}", how, words[0], words[1])
+
+
+def _couplings(before: Plan, after: Plan) -> Iterable[Change]:
+    def words(plan: Plan) -> dict[str, str]:
+        return {
+            f"{c.ahead} / {c.behind}": f"{c.conductors} conductors, {number(c.diameter_mm, 2)} mm thick,"
+            f" {number(c.free_mm)} mm free"
+            for c in plan.built.harness.crossings
+        }
+
+    yield from _named("couplings", words(before), words(after))
+
+
+def _rebuilds(before: Plan, after: Plan) -> Iterable[Change]:
+    def words(plan: Plan) -> dict[str, str]:
+        return {
+            entry.vehicle: f"take out {', '.join(entry.remove) or 'nothing'}; add {added_words(entry)}"
+            for entry in plan.built.rebuilds
+        }
+
+    yield from _named("rebuild", words(before), words(after))
+
+
+def _added(before: Plan, after: Plan) -> Iterable[Change]:
+    def words(plan: Plan) -> dict[str, str]:
+        return {place.need: place.shelf.words for place in plan.built.placements if place.shelf is not None}
+
+    yield from _named("added", words(before), words(after))
+
+
+def _exchanged(before: Plan, after: Plan) -> Iterable[Change]:
+    def words(plan: Plan) -> dict[str, str]:
+        return {
+            f"{entry.need}: {entry.access}": f"open {', '.join(entry.openings) or 'nothing'};"
+            f" take out {', then '.join((*entry.bricks, *entry.parts_out)) or 'nothing'}"
+            if entry.reached
+            else "not reached"
+            for entry in plan.built.exchanged
+        }
+
+    yield from _named("exchange", words(before), words(after))
+
+
+def _findings(before: Plan, after: Plan) -> Iterable[Change]:
+    """Compare findings, matched by subject, place and wording without its figures."""
+
+    def words(plan: Plan) -> dict[str, str]:
+        found: dict[str, str] = {}
+        for entry in plan.findings:
+            plain = "".join(c for c in entry.message if not c.isdigit())
+            key = f"{entry.subject}, {entry.where}: {plain}"
+            while key in found:
+                key += " (again)"
+            figure = f"{number(entry.figure, 2)} against {number(entry.limit, 2)} {entry.unit}"
+            found[key] = f"{entry.severity}: {entry.message} [{figure}]"
+        return found
+
+    yield from _named("findings", words(before), words(after))
+
+
+def _named(subject: str, old: dict[str, str], new: dict[str, str]) -> Iterable[Change]:
+    for name in dict.fromkeys((*old, *new)):
+        a, b = old.get(name, ""), new.get(name, "")
+        if a != b:
+            yield Change(subject, name, "added" if not a else "gone" if not b else "changed", a, b)
+
+
+def comparison_sheets(comparison: Comparison) -> tuple[PlanList, PlanList]:
+    """Return a comparison as two lists: figures side by side, and the changes."""
+    figures = tuple(
+        (
+            f"{entry.name} ({entry.unit})" if entry.unit else entry.name,
+            entry.before,
+            entry.after,
+            _signed(entry.difference),
+        )
+        for entry in comparison.figures
+    )
+    changes = tuple(
+        (entry.subject, entry.what, f"{SIGNS[entry.how]} {entry.how}", entry.before, entry.after)
+        for entry in comparison.changes
+    )
+    return (
+        PlanList("figures", "Figures", ("figure", "before", "after", "difference"), figures),
+        PlanList("changes", "Changes", ("subject", "what", "how", "before", "after"), changes),
+    )
+
+
+def _signed(value: float) -> str:
+    sign = "+" if value > 0 else "−" if value < 0 else "±"
+    return f"{sign}{number(abs(value), 2)}"
+
+
+def comparison_text(comparison: Comparison) -> RenderableType:
+    """Return a comparison for the terminal."""
+    figures, changes = comparison_sheets(comparison)
+    head = Text(f"{shorten(comparison.before, 60)} → {shorten(comparison.after, 60)}", "bold")
+    if comparison.same:
+        return Group(head, Text("Nothing has changed."))
+    return Group(
+        head, sheet_table(figures), sheet_table(changes) if changes.rows else Text("No other change.")
+    )
+
+
+def print_comparison(comparison: Comparison, console: Console) -> None:
+    """Print a comparison."""
+    console.print(comparison_text(comparison))
+
+
+def comparison_page(comparisons: Sequence[Comparison]) -> str:
+    """Return comparisons as one HTML page without a script, in the report's look."""
+    body: list[str] = []
+    for comparison in comparisons:
+        head = f"{_e(comparison.before)} → {_e(comparison.after)}"
+        body.append(f"<section><h2>{head}</h2>")
+        if comparison.same:
+            body.append("<p>Nothing has changed.</p>")
+        else:
+            body += [_table(sheet) for sheet in comparison_sheets(comparison)]
+        body.append("</section>")
+    return (
+        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
+        f'<meta http-equiv="Content-Security-Policy" content="{QUIET_POLICY}">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        '<meta name="color-scheme" content="light dark">'
+        f"<title>Comparison of plans</title><style>{base_style()}</style></head><body>"
+        '<header><p class="kind">fitplan</p><h1>What changed between plans</h1></header><main>'
+        + "\n".join(body)
+        + "</main></body></html>\n"
+    )
+
+
+def _table(sheet: PlanList) -> str:
+    heads = "".join(f'<th scope="col">{_e(column)}</th>' for column in sheet.columns)
+    rows = "".join(
+        "<tr>"
+        + "".join(
+            f'<td class="n">{number(cell, 3)}</td>'
+            if isinstance(cell, int | float)
+            else f"<td>{_e(cell)}</td>"
+            for cell in row
+        )
+        + "</tr>\n"
+        for row in sheet.rows
+    )
+    empty = f'<tr><td colspan="{len(sheet.columns)}">none</td></tr>' if not sheet.rows else ""
+    return (
+        f'<div class="scroll" role="region" tabindex="0" aria-label="{_e(sheet.title)}"><table>'
+        f"<caption>{_e(sheet.title)}</caption><thead><tr>{heads}</tr></thead>"
+        f"<tbody>{rows}{empty}</tbody></table></div>"
+    )
+
+
+def _e(text: str) -> str:
+    return escape(clean(text), quote=True)

@@ -1,0 +1,368 @@
+"""Tables of a plan and of the catalogue for the terminal.
+
+The ``print_`` functions print what the others return as rich renderables. Without colour all signs still
+speak: the weight of a finding and each verdict are written out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from rich import box
+from rich.console import Console, Group, RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from fitplan.model.part import Part
+from fitplan.model.plan import Finding, FitRow, Outcome, Plan, Severity, Verdict
+from fitplan.model.train import Train
+from fitplan.report.lists.harness_lists import PlanList, parts_list
+from fitplan.report.lists.wording import added_words, clean, counted, end_word, headline, number, shorten
+from fitplan.report.terminal.layer_text import layers_text as layers_text
+from fitplan.report.terminal.layer_text import part_text as part_text
+from fitplan.verify.result import Report
+
+VERDICT_SIGNS: dict[Verdict, tuple[str, str]] = {
+    "fits": ("●", "green"),
+    "fits after a rebuild": ("◐", "yellow"),
+    "cannot fit": ("✕", "red"),
+    "not decided": ("?", "magenta"),
+}
+SEVERITY_SIGNS: dict[Severity, tuple[str, str]] = {
+    "stop": ("■", "red"),
+    "caution": ("▲", "yellow"),
+    "note": ("○", "cyan"),
+}
+_LONGEST = 400
+
+
+def verdict_text(verdict: Verdict, summary: str = "", words: str = "") -> Text:
+    """Return a verdict with its sign, in words of its own where given, and the sentence that goes with it."""
+    sign, style = VERDICT_SIGNS[verdict]
+    text = Text(f"{sign} {words or verdict}", style=f"bold {style}")
+    if summary:
+        text.append(f"\n{shorten(summary, _LONGEST)}", style="not bold default")
+    return text
+
+
+def plan_summary(plan: Plan) -> RenderableType:
+    """Return the verdict, where every part lies, what is missing, and the harness in one line."""
+    verdict, words = headline(plan)
+    blocks: list[RenderableType] = [verdict_text(verdict, plan.summary, words), Text()]
+    table = plain_table(("part", "is", "vehicle", "place (mm)", "carried by"))
+    for placement in plan.built.placements:
+        bounds = [placement.place.move_solid(solid).bounds for solid in placement.part.envelope]
+        low = [min(entry.low[axis] for entry in bounds) for axis in range(3)]
+        table.add_row(
+            shorten(placement.need, 40),
+            shorten(placement.part.name, 60),
+            shorten(placement.vehicle, 30),
+            ", ".join(f"{value:.1f}" for value in low),
+            shorten(placement.carried_by, 30),
+        )
+    blocks.append(table)
+    for need, why in plan.unplaced:
+        blocks.append(Text(f"✕ {shorten(need, 40)} has no place: {shorten(why, 200)}", "red"))
+    harness = plan.built.harness
+    for missed in harness.unreached:
+        pin = f"{shorten(missed.owner, 40)}.{shorten(missed.pin, 20)}"
+        blocks.append(
+            Text(f"✕ {pin} is not reached ({shorten(missed.net, 40)}): {shorten(missed.reason, 200)}", "red")
+        )
+    for rebuild in plan.built.rebuilds:
+        taken = ", ".join(shorten(name, 40) for name in rebuild.remove) or "nothing"
+        blocks.append(
+            Text(
+                f"◐ {shorten(rebuild.vehicle, 40)}: take out {taken}; add {added_words(rebuild)};"
+                f" cost {number(rebuild.cost, 2)}, proved least {number(rebuild.least, 2)}",
+            )
+        )
+    wire_metres = sum(wire.cut_mm for wire in harness.wires) / 1000
+    across = ", ".join(
+        f"{crossing.conductors} over {shorten(crossing.name, 20)}" for crossing in harness.crossings
+    )
+    wires, splices = counted(len(harness.wires), "wire"), counted(len(harness.splices), "splice")
+    line = f"{wires}, {number(wire_metres, 2)} m to cut, {splices}"
+    blocks.append(Text(f"{line}; conductors across the couplings: {across}" if across else line))
+    counts = [f"{sum(f.severity == weight for f in plan.findings)} {weight}" for weight in SEVERITY_SIGNS]
+    blocks.append(Text("findings: " + ", ".join(counts)))
+    return Group(*blocks)
+
+
+def fit_table(rows: Iterable[FitRow]) -> RenderableType:
+    """Return every candidate against every vehicle with its verdict and what is missing."""
+    table = plain_table(("need", "part", "vehicle", "verdict", "missing", "why"))
+    last = ""
+    for row in rows:
+        sign, style = VERDICT_SIGNS[row.verdict]
+        if last and last != row.need:
+            table.add_section()
+        last = row.need
+        missing = f"{number(row.missing_mm)} mm {row.axis}".strip() if row.missing_mm else ""
+        # Where it fits there is nothing to explain; how that was made sure stands in the plan's lists.
+        why = shorten(row.reason or (row.proof if row.verdict == "cannot fit" else ""), 200)
+        table.add_row(
+            shorten(row.need, 30),
+            shorten(row.part_id, 40),
+            shorten(row.vehicle, 30),
+            Text(f"{sign} {row.verdict}", style),
+            missing,
+            why,
+        )
+    return table
+
+
+def findings_table(findings: Sequence[Finding]) -> RenderableType:
+    """Return the findings, each with its figure against its limit and what to do."""
+    if not findings:
+        return Text("no findings")
+    table = plain_table(("", "where", "finding", "figure / limit", "what to do"))
+    for found in findings:
+        sign, style = SEVERITY_SIGNS[found.severity]
+        table.add_row(
+            Text(f"{sign} {found.severity}", style),
+            shorten(found.where, 30),
+            shorten(f"{found.subject}: {found.message}", _LONGEST),
+            f"{number(found.figure, 2)} / {number(found.limit, 2)} {clean(found.unit)}",
+            shorten(found.remedy, _LONGEST),
+        )
+    return table
+
+
+def harness_table(plan: Plan) -> RenderableType:
+    """Return one row a wire."""
+    table = plain_table(
+        ("wire", "net", "colour", "AWG", "from", "to", "bare mm", "cut mm"), right=(0, 3, 6, 7)
+    )
+    for wire in plan.built.harness.wires:
+        table.add_row(
+            str(wire.number),
+            shorten(wire.net, 30),
+            wire.colour,
+            str(wire.awg),
+            shorten(end_word(wire.start), 40),
+            shorten(end_word(wire.end), 40),
+            number(wire.bare_mm),
+            number(wire.cut_mm),
+        )
+    return table
+
+
+def sheet_table(sheet: PlanList) -> RenderableType:
+    """Return any list of `fitplan.report.lists.harness_lists` as a table."""
+    numeric = tuple(
+        place
+        for place in range(len(sheet.columns))
+        if all(isinstance(row[place], int | float) for row in sheet.rows)
+    )
+    table = plain_table(sheet.columns, right=numeric)
+    table.title = sheet.title
+    for row in sheet.rows:
+        table.add_row(
+            *(number(cell, 2) if isinstance(cell, int | float) else shorten(cell, 120) for cell in row)
+        )
+    return table
+
+
+def parts_table(parts: Iterable[Part]) -> RenderableType:
+    """Return a catalogue as a table: id, family, name, outline and mass."""
+    table = plain_table(("id", "family", "part", "outline (mm)", "mass (g)"), right=(4,))
+    for part in parts:
+        size = " × ".join(number(edge) for edge in part.bounds.size)
+        table.add_row(
+            shorten(part.id, 40),
+            shorten(part.family, 20),
+            shorten(part.name, 60),
+            size,
+            number(part.mass_g, 2),
+        )
+    return table
+
+
+def part_details(part: Part) -> RenderableType:
+    """Return everything that the catalogue says of one part, with a small drawing."""
+    facts = Table.grid(padding=(0, 2))
+    facts.add_column(style="dim")
+    facts.add_column()
+
+    def fact(name: str, value: str) -> None:
+        facts.add_row(name, shorten(value, _LONGEST))
+
+    fact("id", part.id)
+    fact("family", part.family)
+    fact(
+        "outline",
+        " × ".join(number(edge) for edge in part.bounds.size)
+        + " mm"
+        + (" (typical; measure yours)" if part.typical else ""),
+    )
+    fact("mass", f"{number(part.mass_g, 2)} g")
+    mount = part.mount
+    rules = [
+        f"looks out along {mount.looks}" if mount.looks else "",
+        f"sits with its {mount.sits} side on a receiver" if mount.sits else "",
+        "stands upright" if mount.upright else "",
+        f"up may be {', '.join(mount.up)}" if mount.up else "",
+        "" if mount.turnable else "only as drawn",
+        "must be carried" if mount.needs_support else "needs no support",
+    ]
+    fact("mount", "; ".join(rule for rule in rules if rule))
+    for access in part.access:
+        fact(
+            "access",
+            f"{access.name} ({access.kind}) from {access.side}, {'often' if access.often else 'seldom'}",
+        )
+    for clearance in part.clearances:
+        size = " × ".join(number(edge) for edge in clearance.solid.bounds.size)
+        fact("clearance", f"{clearance.name} ({clearance.kind}), {size} mm, {clearance.needed}")
+    for figures in part.electrical:
+        values = [
+            f"{name.replace('_', ' ')} {number(value, 3)}"
+            for name, value in vars(figures).items()
+            if isinstance(value, int | float) and not isinstance(value, bool)
+        ]
+        fact(type(figures).__name__.lower(), ", ".join(values))
+    if part.cautions:
+        fact("care", ", ".join(part.cautions))
+    fact("source", part.source)
+    blocks: list[RenderableType] = [Text(shorten(part.name, 100), "bold"), facts, Text(), part_text(part)]
+    if part.pins:
+        pins = plain_table(("pin", "role", "at (mm)", "exit", "takes", "joined", "can / wants"))
+        for pin in part.pins:
+            words = ", ".join(sorted(pin.can or pin.wants)) + (" (optional)" if pin.optional else "")
+            pins.add_row(
+                shorten(pin.name, 30),
+                pin.role,
+                ", ".join(number(v, 2) for v in pin.at),
+                pin.exit,
+                f"{counted(pin.wires, 'wire')}, {pin.joint}",
+                shorten(pin.joined, 30),
+                words,
+            )
+        blocks += [Text(), pins]
+    return Group(*blocks)
+
+
+def plain_table(columns: Sequence[str], right: Sequence[int] = ()) -> Table:
+    """Return an empty table in the project's plain style; ``right`` names the columns of numbers."""
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, header_style="bold", safe_box=True)
+    for place, name in enumerate(columns):
+        table.add_column(clean(name), justify="right" if place in right else "left", overflow="fold")
+    return table
+
+
+def bench_table(plan: Plan) -> RenderableType:
+    """Return what to have on the bench, short enough for a terminal: the lists have it in full."""
+    table = plain_table(("quantity", "", "part", "where", "note"), right=(0,))
+    for quantity, unit, part, _id, where, serves, note in parts_list(plan).rows:
+        for_what = f"{serves}; {note}" if note else str(serves)
+        table.add_row(
+            number(float(quantity), 2),
+            str(unit),
+            shorten(str(part), 70),
+            shorten(str(where), 40),
+            shorten(for_what, 120),
+        )
+    return table
+
+
+def print_plan(plan: Plan, console: Console) -> None:
+    """Print a plan: verdict and places, findings, wires, parts to have, all of it as tables."""
+    console.print(plan_summary(plan))
+    console.print()
+    pressing = [found for found in plan.findings if found.severity != "note"]
+    console.print(findings_table(pressing))
+    notes = len(plan.findings) - len(pressing)
+    if notes:
+        console.print(Text(f"and {counted(notes, 'note')}, in the page and in summary.txt", "dim"))
+    if plan.built.harness.wires:
+        console.print(harness_table(plan))
+    console.print(bench_table(plan))
+
+
+def print_fit(rows: Iterable[FitRow], console: Console) -> None:
+    """Print the fit table, and which need has a vehicle that it fits into as it stands."""
+    rows = tuple(rows)
+    console.print(fit_table(rows))
+    for need in dict.fromkeys(row.need for row in rows):
+        mine = [row for row in rows if row.need == need]
+        fits = [f"{row.part_id} in {row.vehicle}" for row in mine if row.verdict == "fits"]
+        after = [f"{row.part_id} in {row.vehicle}" for row in mine if row.verdict == "fits after a rebuild"]
+        open_still = any(row.verdict == "not decided" for row in mine)
+        nowhere = "not decided everywhere" if open_still else "fits nowhere as it stands"
+        text = f"{need}: " + (f"fits as {', '.join(fits)}" if fits else nowhere)
+        text += f"; after a rebuild as {', '.join(after)}" if after else ""
+        console.print(Text(shorten(text, _LONGEST)))
+
+
+def print_train(train: Train, console: Console) -> None:
+    """Print what was read: the vehicles layer by layer, the needs and the nets."""
+    console.print(Text(shorten(train.name, 100), "bold"))
+    for entry in train.vehicles:
+        vehicle = entry.vehicle
+        size = f"{vehicle.studs_long} × {vehicle.studs_wide} studs, {number(vehicle.mass_g)} g"
+        turned = ", its front looks backwards" if entry.turned else ""
+        console.print()
+        console.rule(
+            Text(f"{shorten(entry.name, 40)}: {shorten(vehicle.name, 40)} ({size}{turned})"), align="left"
+        )
+        console.print(layers_text(vehicle))
+        found = [
+            f"{len(vehicle.openings)} openings: {', '.join(o.name for o in vehicle.openings)}",
+            f"{len(vehicle.windows)} windows: {', '.join(w.name for w in vehicle.windows)}",
+            f"{len(vehicle.ports)} ports: {', '.join(p.name for p in vehicle.ports)}",
+            f"built in: {', '.join(b.name for b in vehicle.built_in) or 'nothing'}",
+        ]
+        for line in found:
+            console.print(Text(shorten(line.removesuffix(": "), _LONGEST)))
+    console.print()
+    needs = plain_table(("need", "may be", "goes into", "looks or sits"))
+    for need in train.needs:
+        where = need.looks or need.sits or ()
+        ids = ", ".join(part.id for part in need.candidates)
+        vehicles = ", ".join(need.vehicles) or "any"
+        needs.add_row(
+            shorten(need.name, 40), shorten(ids, 160), shorten(vehicles, 60), shorten(" / ".join(where), 80)
+        )
+    console.print(needs)
+    nets = plain_table(("net", "role", "joins"))
+    for net in train.nets:
+        joins = ", ".join(f"{end.owner}.{end.pin}" for end in net.joins)
+        nets.add_row(shorten(net.name, 40), net.role, shorten(joins, 200))
+    console.print(nets)
+
+
+def print_outcomes(outcomes: Iterable[Outcome], console: Console) -> None:
+    """Print the findings and tables of checks."""
+    outcomes = tuple(outcomes)
+    findings = [found for outcome in outcomes for found in outcome.findings]
+    order = list(SEVERITY_SIGNS)
+    console.print(findings_table(sorted(findings, key=lambda found: order.index(found.severity))))
+    for outcome in outcomes:
+        for entry in outcome.tables:
+            console.print(sheet_table(PlanList("", entry.title, entry.columns, entry.rows, entry.note)))
+
+
+def print_verification(report: Report, console: Console) -> None:
+    """Print what a second check of a plan found."""
+    sign, style = ("●", "green") if report.holds else ("✕", "red")
+    console.print(Text(f"{sign} {shorten(report.summary, _LONGEST)}", f"bold {style}"))
+    for kind, entries in (("does not hold", report.problems), ("note", report.notes)):
+        if not entries:
+            continue
+        table = plain_table((kind, "where", "what", "figure"))
+        for entry in entries:
+            figure = f"{number(entry.figure, 3)} {entry.unit}" if entry.unit else ""
+            message = shorten(entry.message, _LONGEST)
+            table.add_row(shorten(entry.subject, 30), shorten(entry.where, 40), message, figure)
+        console.print(table)
+
+
+def print_parts(parts: Iterable[Part], console: Console) -> None:
+    """Print a catalogue as a table."""
+    console.print(parts_table(parts))
+
+
+def print_part(part: Part, console: Console) -> None:
+    """Print everything that is known of one part."""
+    console.print(part_details(part))

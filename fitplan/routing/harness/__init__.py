@@ -1,0 +1,1 @@
+"""Laid ways made into a harness: couplings, conductors, colours, lengths, connectors."""

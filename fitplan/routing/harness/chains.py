@@ -1,0 +1,67 @@
+"""Segments joined end to end: what is cut as one wire."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+
+from fitplan.routing.map.topology import Node, Portal
+from fitplan.routing.negotiation.layout import LaidSegment, Layout
+
+
+@dataclass(frozen=True)
+class Link:
+    """A laid segment as a wire passes it: forwards, or from its end to its start."""
+
+    laid: LaidSegment
+    forwards: bool
+
+    @property
+    def first(self) -> Node:
+        """Where the wire enters the segment."""
+        return self.laid.segment.start if self.forwards else self.laid.segment.end
+
+    @property
+    def last(self) -> Node:
+        """Where the wire leaves the segment."""
+        return self.laid.segment.end if self.forwards else self.laid.segment.start
+
+
+def chains_of(layout: Layout, cut_at_couplings: bool) -> list[tuple[Link, ...]]:
+    """Return the wires as chains of segments, in the order in which the nets were laid.
+
+    Parameters
+    ----------
+    cut_at_couplings
+        True where a connector parts every wire at every coupling.
+    """
+    at: dict[Portal, list[LaidSegment]] = defaultdict(list)
+    for laid in layout.laid:
+        for node in (laid.segment.start, laid.segment.end):
+            if isinstance(node, Portal):
+                at[node].append(laid)
+    done: set[int] = set()
+    found: list[tuple[Link, ...]] = []
+    for laid in layout.laid:
+        if id(laid) in done:
+            continue
+        chain = [Link(laid, True)]
+        done.add(id(laid))
+        if not cut_at_couplings:
+            _extend(chain, at, done)
+            # And backwards from the first segment: turn the chain round, go on, and turn it back.
+            chain = [Link(link.laid, not link.forwards) for link in reversed(chain)]
+            _extend(chain, at, done)
+            chain = [Link(link.laid, not link.forwards) for link in reversed(chain)]
+        found.append(tuple(chain))
+    return found
+
+
+def _extend(chain: list[Link], at: dict[Portal, list[LaidSegment]], done: set[int]) -> None:
+    while isinstance(node := chain[-1].last, Portal):
+        onwards = [laid for laid in at[node] if id(laid) not in done]
+        if not onwards:
+            return
+        laid = onwards[0]
+        done.add(id(laid))
+        chain.append(Link(laid, laid.segment.start == node))

@@ -1,0 +1,98 @@
+"""What crosses each coupling of a train, and how long the joint must be."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from fitplan.model.train import Track, Train, TrainVehicle
+from fitplan.model.vehicle import Port
+from fitplan.routing.harness.coupling_slack import Joint as JointLength
+from fitplan.routing.harness.coupling_slack import JointSide, TrackLimits, joint_length
+from fitplan.routing.harness.track_line import RunningGear
+from fitplan.routing.map.bundles import bundle_diameter
+from fitplan.routing.map.topology import Portal
+from fitplan.routing.map.vehicle_map import VehicleMap
+from fitplan.routing.negotiation.layout import Joint, Layout
+
+SHORTEST_DRAWBAR = 1.0
+"""Pins that lie on one another are taken this far apart (mm), so that the drawbar has a direction."""
+
+
+def length_of(train: Train, joint: Joint, maps: dict[str, VehicleMap], bundle_diameter: float) -> JointLength:
+    """Return the lengths over a joint, from the vehicles' wheels, couplings and the ports used."""
+    ahead, behind = train.vehicle(joint.ahead), train.vehicle(joint.behind)
+    gap = ahead.coupling_length("behind") + behind.coupling_length("ahead")
+    rear_pin, front_pin = _pin(ahead, "behind"), _pin(behind, "ahead")
+    # From pin to end face, over the gap, from end face to pin.
+    drawbar = max(rear_pin[0] + gap + (behind.vehicle.length - front_pin[0]), SHORTEST_DRAWBAR)
+    return joint_length(
+        _side(ahead, rear_pin, joint.port_ahead, maps[ahead.name]),
+        _side(behind, front_pin, joint.port_behind, maps[behind.name]),
+        drawbar,
+        _limits(train.track),
+        bundle_diameter=bundle_diameter,
+        slack=train.wiring.coupling_slack,
+    )
+
+
+def _limits(track: Track) -> TrackLimits:
+    return TrackLimits(track.radius, track.reverse_curve, track.gradient_percent / 100.0)
+
+
+def _side(entry: TrainVehicle, pin: tuple[float, float], port: Port, map_: VehicleMap) -> JointSide:
+    along = sorted(entry.in_train(0.0, (x, 0.0, 0.0))[0] for x in entry.vehicle.wheels.at)
+    gear = RunningGear(along[0], along[-1], entry.vehicle.wheels.bogie_wheelbase)
+    return JointSide(gear, pin, entry.in_train(0.0, map_.mouth_point(port)))
+
+
+def _pin(entry: TrainVehicle, end: str) -> tuple[float, float]:
+    """Return (x, z) of the coupling's pin at one end, x growing forwards in running order."""
+    own = "front" if (end == "ahead") != entry.turned else "rear"
+    for coupling in entry.vehicle.couplings:
+        if coupling.end == own:
+            x, _, z = entry.in_train(0.0, (coupling.pivot_x, 0.0, coupling.height))
+            return (x, z)
+    return (entry.vehicle.length if end == "ahead" else 0.0, entry.vehicle.wheels.wheel_radius)
+
+
+@dataclass(frozen=True)
+class Joined:
+    """A joint with its length and the portals that pass it, in the order of the connector's cavities."""
+
+    joint: Joint
+    name: str
+    length: JointLength
+    portals: tuple[Portal, ...]
+    diameter_mm: float
+
+    def cavity(self, portal: Portal) -> int:
+        """Return the number, from 1, of the cavity that a portal's conductor has in a connector."""
+        return self.portals.index(portal) + 1
+
+
+def joined(layout: Layout, train: Train, diameters: Mapping[str, float]) -> dict[Portal, Joined]:
+    """Return for every portal in use the joint that it passes, with lengths.
+
+    A portal that only one side reached crosses nothing and is left out.
+    """
+    sides: dict[Portal, int] = defaultdict(int)
+    for laid in layout.laid:
+        for node in (laid.segment.start, laid.segment.end):
+            if isinstance(node, Portal):
+                sides[node] += 1
+    groups: dict[Joint, list[Portal]] = defaultdict(list)
+    for portal, joint in layout.joints.items():
+        if sides[portal] == 2:
+            groups[joint].append(portal)
+    roles = {net.name: ("ground", "supply", "signal").index(net.role) for net in train.nets}
+    found: dict[Portal, Joined] = {}
+    for number, (joint, portals) in enumerate(sorted(groups.items(), key=lambda item: item[0].coupling), 1):
+        # Ground first, then supply, then signals: the same order in every connector.
+        portals.sort(key=lambda portal: (roles[portal.net], portal.net, portal.lane))
+        thickness = bundle_diameter(diameters[portal.net] for portal in portals)
+        length = length_of(train, joint, layout.maps, thickness)
+        entry = Joined(joint, f"J{number}", length, tuple(portals), thickness)
+        found.update(dict.fromkeys(portals, entry))
+    return found

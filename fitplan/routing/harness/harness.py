@@ -1,0 +1,248 @@
+"""The harness of a placed train: every net becomes wires with ways, lengths, colours and gauges."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Protocol
+
+import numpy as np
+
+from fitplan.lattice.frame import Frame
+from fitplan.model.electrical import Conductor
+from fitplan.model.plan import BuiltTrain, Crossing, Harness, Stretch
+from fitplan.model.solids import Vec
+from fitplan.model.train import Net
+from fitplan.model.vehicle import Port
+from fitplan.routing.harness.chains import Link, chains_of
+from fitplan.routing.harness.colours import assign_colours
+from fitplan.routing.harness.conductors import choose_gauge
+from fitplan.routing.harness.coupling_crossings import Joined, joined
+from fitplan.routing.harness.wires import Material, splices_of, wire_of
+from fitplan.routing.map.bundles import Stretch as VoxelStretch
+from fitplan.routing.map.bundles import stretches
+from fitplan.routing.map.ends import ResolvedNet, resolve
+from fitplan.routing.map.topology import Portal, SpliceSpot
+from fitplan.routing.negotiation.layout import Layout, Squeeze
+from fitplan.routing.negotiation.train_wiring import lay_out
+from fitplan.routing.ways.shortest_ways import lattice_length
+
+
+class Current(Protocol):
+    """What flows in a net: average and peak in mA."""
+
+    @property
+    def average_ma(self) -> float:
+        """Average current in mA."""
+
+    @property
+    def peak_ma(self) -> float:
+        """Peak current in mA."""
+
+
+@dataclass(frozen=True)
+class Wired:
+    """The harness, where parts would have to make way for it, and what it was laid out in."""
+
+    harness: Harness
+    squeezes: tuple[Squeeze, ...]
+    layout: Layout
+    """The maps of the vehicles and where the nets run in them."""
+
+
+def wire_train(
+    built: BuiltTrain,
+    currents: Mapping[str, Current],
+    deadline: float | None = None,
+) -> Wired:
+    """Run every net of a placed train.
+
+    Parameters
+    ----------
+    built
+        Train with its wiring settings, placements and pin map; its harness is not looked at.
+    currents
+        Current of each net, by name.
+    deadline
+        A value of `time.monotonic` to stop at.
+    """
+    nets, lost = resolve(built)
+    gauges = {net.net.name: _wished(built, net.net) for net in nets}
+    layout = lay_out(built, nets, _diameters(gauges), deadline)
+    thicker = _thick_enough(built, layout, nets, gauges, currents)
+    if thicker != gauges:
+        gauges = thicker
+        layout = lay_out(built, nets, _diameters(gauges), deadline)
+    harness = _assemble(built, layout, nets, gauges, currents)
+    unreached = tuple(dict.fromkeys((*lost, *layout.unreached)))
+    return Wired(replace(harness, unreached=unreached), tuple(layout.squeezes), layout)
+
+
+def _diameters(gauges: Mapping[str, Conductor]) -> dict[str, float]:
+    return {net: conductor.outer_mm for net, conductor in gauges.items()}
+
+
+def _wished(built: BuiltTrain, net: Net) -> Conductor:
+    """Return the wire that the user wants for a net of this role."""
+    wiring = built.train.wiring
+    part = built.train.catalogue[wiring.signal_wire if net.role == "signal" else wiring.power_wire]
+    conductor = part.figure(Conductor)
+    assert conductor is not None  # the reader lets nothing but wires through
+    return conductor
+
+
+def _thick_enough(
+    built: BuiltTrain,
+    layout: Layout,
+    nets: Sequence[ResolvedNet],
+    gauges: Mapping[str, Conductor],
+    currents: Mapping[str, Current],
+) -> dict[str, Conductor]:
+    """Exchange the wires that carry too much, or drop too much over the whole of their net."""
+    singles = [
+        conductor
+        for part in built.train.catalogue.values()
+        if (conductor := part.figure(Conductor)) is not None and conductor.conductors == 1
+    ]
+    found = dict(gauges)
+    for net in nets:
+        name, have = net.net.name, gauges[net.net.name]
+        stock = {c.awg: c for c in singles if c.awg < have.awg} | {have.awg: have}
+        metres = sum(lattice_length(s.voxels, 0.8) for s in layout.laid if s.segment.net == name) / 1000
+        limit = built.train.wiring.drop_limit_v if net.net.role != "signal" else float("inf")
+        found[name] = stock[choose_gauge(currents[name].average_ma / 1000, metres, limit, stock).awg]
+    return found
+
+
+def _assemble(
+    built: BuiltTrain,
+    layout: Layout,
+    nets: Sequence[ResolvedNet],
+    gauges: Mapping[str, Conductor],
+    currents: Mapping[str, Current],
+) -> Harness:
+    connector = built.train.wiring.coupling_connector
+    diameters = _diameters(gauges)
+    chains = chains_of(layout, cut_at_couplings=bool(connector))
+    numbers = {id(link.laid): i for i, chain in enumerate(chains, 1) for link in chain}
+    bundles = _bundles(layout, diameters, numbers)
+    net_of = {numbers[id(laid)]: laid.segment.net for laid in layout.laid}
+    companies = [{net_of[number] for number in stretch.wires} for stretch in bundles]
+    roles = {net.net.name: net.net for net in nets}
+    colours = assign_colours({name: net.role for name, net in roles.items()}, companies)
+    material = Material(
+        built=built,
+        layout=layout,
+        pulled=layout.pulled,
+        joints=joined(layout, built.train, diameters),
+        splices=_splice_names(chains),
+        nets=roles,
+        gauges=gauges,
+        colours=colours.colours,
+        average_ma={name: currents[name].average_ma for name in roles},
+        allowances=built.train.wiring.allowances,
+    )
+    wires = tuple(wire_of(number, chain, material) for number, chain in enumerate(chains, 1))
+    return Harness(
+        wires=wires,
+        splices=splices_of(material, wires),
+        stretches=bundles,
+        crossings=_crossings(material, layout, numbers, connector),
+    )
+
+
+def _splice_names(chains: Iterable[tuple[Link, ...]]) -> dict[SpliceSpot, str]:
+    found: dict[SpliceSpot, str] = {}
+    for chain in chains:
+        for node in (chain[0].first, chain[-1].last):
+            if isinstance(node, SpliceSpot):
+                found.setdefault(node, f"S{len(found) + 1}")
+    return found
+
+
+def _bundles(
+    layout: Layout, diameters: Mapping[str, float], numbers: Mapping[int, int]
+) -> tuple[Stretch, ...]:
+    """Return the stretches that wires share, vehicle by vehicle, named B1, B2 …."""
+    found: list[Stretch] = []
+    for vehicle, map_ in layout.maps.items():
+        mine = [laid for laid in layout.laid if laid.segment.vehicle == vehicle]
+        shared = stretches(
+            [laid.voxels for laid in mine],
+            [diameters[laid.segment.net] for laid in mine],
+            map_.frame.pitch,
+        )
+        for stretch in shared:
+            wires = tuple(sorted({numbers[id(mine[run])] for run in stretch.runs}))
+            x_y_z = map_.frame.centers(_corners(stretch)).tolist()
+            points = layout.true_points(vehicle, [(x, y, z) for x, y, z in x_y_z])
+            found.append(
+                Stretch(
+                    name=f"B{len(found) + 1}",
+                    vehicle=vehicle,
+                    points=_rounded(points),
+                    wires=wires,
+                    diameter_mm=round(stretch.diameter, 3),
+                    length_mm=round(stretch.length_mm, 2),
+                    port=_port_passed(map_.frame, map_.vehicle.ports, stretch),
+                )
+            )
+    return tuple(found)
+
+
+def _corners(stretch: VoxelStretch) -> np.ndarray[tuple[int, ...], np.dtype[np.int32]]:
+    """Return the voxels of a stretch where its direction changes, with both ends."""
+    voxels = stretch.voxels
+    if len(voxels) < 3:
+        return voxels
+    steps = np.diff(voxels, axis=0)
+    turns = np.flatnonzero((steps[1:] != steps[:-1]).any(axis=1)) + 1
+    return voxels[[0, *turns.tolist(), len(voxels) - 1]]
+
+
+def _port_passed(frame: Frame, ports: Sequence[Port], stretch: VoxelStretch) -> str:
+    for port in ports:
+        window = frame.box_slice(port.box, "inward")
+        low = [part.start for part in window]
+        high = [part.stop for part in window]
+        if bool(((stretch.voxels >= low) & (stretch.voxels < high)).all(axis=1).any()):
+            return port.name
+    return ""
+
+
+def _rounded(points: Iterable[Sequence[float]]) -> tuple[Vec, ...]:
+    return tuple((round(x, 4), round(y, 4), round(z, 4)) for x, y, z in points)
+
+
+def _crossings(
+    material: Material, layout: Layout, numbers: Mapping[int, int], connector: str
+) -> tuple[Crossing, ...]:
+    """Return one crossing for each pair of ports in use, with the wires in the order of its cavities."""
+    through: dict[Portal, int] = {}
+    for laid in layout.laid:
+        for node in (laid.segment.start, laid.segment.end):
+            if isinstance(node, Portal):
+                # Where a connector parts the wires, the one of the vehicle ahead stands for the conductor.
+                ahead = layout.joints[node].ahead == laid.segment.vehicle
+                if ahead or node not in through:
+                    through[node] = numbers[id(laid)]
+    found: dict[str, Joined] = {entry.name: entry for entry in material.joints.values()}
+    return tuple(
+        Crossing(
+            name=entry.name,
+            ahead=entry.joint.ahead,
+            behind=entry.joint.behind,
+            port_ahead=entry.joint.port_ahead.name,
+            port_behind=entry.joint.port_behind.name,
+            wires=tuple(through[portal] for portal in entry.portals),
+            diameter_mm=round(entry.diameter_mm, 3),
+            straight_mm=round(entry.length.straight_mm, 2),
+            free_mm=round(entry.length.free_mm, 2),
+            governing=entry.length.governing,
+            sag_above_rail_mm=round(min(entry.length.sag_lowest_mm, entry.length.sag_shortest_mm), 2),
+            clip=entry.length.clip,
+            connector=connector,
+            pin_order=tuple(f"{i} {portal.net}" for i, portal in enumerate(entry.portals, 1)),
+        )
+        for entry in found.values()
+    )

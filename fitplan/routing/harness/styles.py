@@ -1,0 +1,233 @@
+"""What each style of joining a net takes: copper and joints of tree, home runs and daisy chain.
+
+All three take the shortest ways alone through the placed train, along the same couplings as the harness,
+so that they can be compared; allowances and the way that other nets force on a wire are left out.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from time import monotonic
+
+from fitplan.model.plan import BuiltTrain, Harness, Table
+from fitplan.model.train import WiringStyle
+from fitplan.routing.map.ends import NetEnd, ResolvedNet
+from fitplan.routing.map.topology import Node, Portal, Reach, SpliceSpot, home_of, lanes_of
+from fitplan.routing.negotiation.layout import Joint, Layout
+from fitplan.routing.trees.net_wiring import Joiner, copper_of, joints_of, reach_of
+from fitplan.routing.ways.shortest_ways import lattice_length
+
+NAMES: dict[WiringStyle, str] = {"tree": "tree", "home-run": "home runs", "chain": "daisy chain"}
+
+
+@dataclass(frozen=True)
+class StyleCost:
+    """What a net takes in one style.
+
+    Attributes
+    ----------
+    copper_mm
+        All ways together, joints over couplings on straight track included.
+    joints
+        Soldered or crimped: each end of a wire at a pin or in a connector, and each splice once.
+    across
+        Conductors over couplings, all couplings together.
+    reason
+        Why it cannot be done; empty when it can.
+    """
+
+    copper_mm: float = 0.0
+    joints: int = 0
+    across: int = 0
+    reason: str = ""
+
+
+def compare(
+    built: BuiltTrain, harness: Harness, layout: Layout, deadline: float | None = None
+) -> dict[str, tuple[ResolvedNet, dict[WiringStyle, StyleCost]]]:
+    """Return for each net of three pins or more that is wired what each style takes.
+
+    Nets that the deadline, a value of `time.monotonic`, leaves no time for are left out.
+    """
+    diameters = {wire.net: wire.outer_mm for wire in harness.wires}
+    lost = {entry.net for entry in harness.unreached}
+    found = {}
+    for net in layout.nets:
+        name = net.net.name
+        if deadline is not None and monotonic() > deadline:
+            break
+        if len(net.ends) >= 3 and name in diameters and name not in lost:
+            work = _Comparison(built, harness, layout, net, diameters[name])
+            found[name] = (net, {style: work.cost(style) for style in NAMES})
+    return found
+
+
+def styles_table(found: Mapping[str, tuple[ResolvedNet, dict[WiringStyle, StyleCost]]]) -> Table | None:
+    """Return the comparison as a table, or None when no net has three pins."""
+    if not found:
+        return None
+    rows = []
+    for name, (net, costs) in found.items():
+        cells: list[str | float] = [name, float(len(net.ends)), NAMES[net.net.style]]
+        for cost in costs.values():
+            cells += ["not possible", ""] if cost.reason else [round(cost.copper_mm), float(cost.joints)]
+        rows.append((*cells, _remark(costs)))
+    heads = [head for name in NAMES.values() for head in (f"{name}, mm", f"{name}, joints")]
+    return Table(
+        title="Styles compared, net by net",
+        columns=("net", "pins", "planned as", *heads, "remark"),
+        rows=tuple(rows),
+        note=(
+            "Cheapest ways alone in the placed train, without allowances. A daisy chain puts two wires on "
+            "each pin between its ends that takes two; the others hang from it by a splice. Choose with "
+            "'style' of the net or of 'wiring'."
+        ),
+    )
+
+
+def _remark(costs: Mapping[WiringStyle, StyleCost]) -> str:
+    """Say what is not possible and why, which takes the least copper, and what crosses couplings."""
+    said = [f"{NAMES[style]}: {cost.reason}" for style, cost in costs.items() if cost.reason]
+    possible = {style: cost for style, cost in costs.items() if not cost.reason}
+    if possible:
+        least = min(possible, key=lambda style: (round(possible[style].copper_mm), possible[style].joints))
+        said.append(f"least copper: {NAMES[least]}")
+    across = {NAMES[style]: cost.across for style, cost in possible.items()}
+    if len(set(across.values())) > 1:
+        counts = ", ".join(f"{name} {count}" for name, count in across.items())
+        said.append(f"conductors across: {counts}")
+    return "; ".join(said)
+
+
+def _place(node: Node) -> tuple[str, str] | int:
+    """Return what a node is, whichever lane passes it: a part and pin, or the coupling behind a vehicle."""
+    match node:
+        case NetEnd():
+            return (node.owner, node.pin)
+        case Portal():
+            return node.coupling
+        case SpliceSpot():
+            return ("", str(node.voxel))
+
+
+class _Comparison:
+    """One net, with what joins it in each vehicle."""
+
+    def __init__(
+        self, built: BuiltTrain, harness: Harness, layout: Layout, net: ResolvedNet, diameter: float
+    ) -> None:
+        self._built = built
+        self._net = net
+        self._layout = layout
+        self._diameter = diameter
+        self._names = [entry.name for entry in built.train.vehicles]
+        self._order = {name: number for number, name in enumerate(self._names)}
+        self._with_connector = bool(built.train.wiring.coupling_connector)
+        self._straight = {
+            (entry.ahead, entry.port_ahead, entry.port_behind): entry.straight_mm
+            for entry in harness.crossings
+        }
+        self._joints: dict[int, Joint] = {}
+        for portal, joint in layout.joints.items():
+            if portal.net == net.net.name:
+                self._joints.setdefault(portal.coupling, joint)
+
+    def cost(self, style: WiringStyle) -> StyleCost:
+        """Return what the net takes in a style."""
+        net = replace(self._net, net=replace(self._net.net, style=style))
+        lanes = lanes_of(net, self._order)
+        crossed = Counter(coupling for first, last, _ in lanes for coupling in range(first, last))
+        for coupling, conductors in crossed.items():
+            if reason := self._too_narrow(coupling, conductors):
+                return StyleCost(reason=reason)
+        copper, joints = 0.0, 0
+        for number, vehicle in enumerate(self._names):
+            passing = [lane for lane in lanes if lane[0] <= number <= lane[1]]
+            if passing:
+                part = self._inside(net, vehicle, [self._reaches(number, *lane) for lane in passing])
+                if isinstance(part, str):
+                    return StyleCost(reason=part)
+                copper, joints = copper + part[0], joints + part[1]
+        across = sum(crossed.values())
+        for coupling, conductors in crossed.items():
+            joint = self._joints[coupling]
+            key = (joint.ahead, joint.port_ahead.name, joint.port_behind.name)
+            copper += conductors * self._straight.get(key, 0.0)
+        return StyleCost(copper, joints + (2 * across if self._with_connector else 0), across)
+
+    def _too_narrow(self, coupling: int, conductors: int) -> str:
+        joint = self._joints.get(coupling)
+        if joint is None:
+            return f"nothing of it crosses behind {self._names[coupling]}"
+        for vehicle, port in ((joint.ahead, joint.port_ahead), (joint.behind, joint.port_behind)):
+            room = self._layout.maps[vehicle].capacity(port, self._diameter)
+            if conductors > room:
+                return f"{conductors} conductors want through {port.name} of {vehicle}, which carries {room}"
+        return ""
+
+    def _inside(self, net: ResolvedNet, vehicle: str, lanes: list[list[Reach]]) -> tuple[float, int] | str:
+        """Return copper and joints of a net in one vehicle, or why it cannot be."""
+        home = home_of(net) if net.net.style == "home-run" else None
+        if home is not None and home.vehicle == vehicle:
+            centre = next(reach for reaches in lanes for reach in reaches if reach.node == home)
+            others = [reach for reaches in lanes for reach in reaches if reach.node != home]
+            found = self._joiner(vehicle).home_runs(centre, others)
+        elif net.net.style == "chain" and len(lanes[0]) > 2:
+            found = self._joiner(vehicle).chain(lanes[0])
+        elif len(lanes[0]) > 2:
+            found = self._joiner(vehicle).tree(lanes[0])
+        else:
+            # Home runs that only pass, or begin here, lie side by side.
+            parts = [self._direct(vehicle, reaches) for reaches in lanes if len(reaches) == 2]
+            reason = next((part for part in parts if isinstance(part, str)), None)
+            if reason is not None:
+                return reason
+            pairs = [part for part in parts if not isinstance(part, str)]
+            return sum(copper for copper, _ in pairs), sum(joints for _, joints in pairs)
+        if isinstance(found, str):
+            return found
+        return copper_of(found, self._layout.maps[vehicle].frame.pitch), joints_of(found)
+
+    def _direct(self, vehicle: str, reaches: list[Reach]) -> tuple[float, int] | str:
+        """Return copper and joints of one wire: as it is laid, or else by a cheapest way."""
+        asked = {_place(reach.node) for reach in reaches}
+        pitch = self._layout.maps[vehicle].frame.pitch
+        for laid in self._layout.laid:
+            segment = laid.segment
+            if (segment.net, segment.vehicle) == (self._net.net.name, vehicle) and asked == {
+                _place(segment.start),
+                _place(segment.end),
+            }:
+                return lattice_length(laid.voxels, pitch), sum(isinstance(r.node, NetEnd) for r in reaches)
+        found = self._joiner(vehicle).tree(reaches)
+        return found if isinstance(found, str) else (copper_of(found, pitch), joints_of(found))
+
+    def _reaches(self, number: int, first: int, last: int, ends: list[NetEnd]) -> list[Reach]:
+        vehicle = self._names[number]
+        found = [reach_of(end, self._layout.maps[vehicle]) for end in ends if end.vehicle == vehicle]
+        for coupling in (number - 1, number):
+            if first <= coupling < last:
+                joint = self._joints[coupling]
+                map_ = self._layout.maps[vehicle]
+                node = Portal(self._net.net.name, coupling, 0)
+                found.append(Reach(node, map_.mouth(joint.port_in(map_))))
+        return found
+
+    def _joiner(self, vehicle: str) -> Joiner:
+        key = (self._net.net.name, vehicle)
+        if key not in self._layout.joiners:
+            number = self._order[vehicle]
+            known = [c for c in (number - 1, number) if c in self._joints]
+            first, last = min(known, default=0), max(known, default=-1) + 1
+            every = self._reaches(number, first, last, [*self._net.ends])
+            self._layout.joiners[key] = Joiner(
+                self._net.net.name,
+                self._layout.maps[vehicle],
+                self._layout.ground(vehicle, self._built.train.wiring.allowances),
+                self._diameter,
+                every,
+                self._built.train.wiring.allowances,
+            )
+        return self._layout.joiners[key]

@@ -1,0 +1,176 @@
+"""Chains of segments made into wires: ends, legs, lengths to cut, colours, gauges, voltage drop."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from fitplan.model.electrical import Conductor
+from fitplan.model.plan import BuiltTrain, Leg, Splice, Wire, WireEnd
+from fitplan.model.solids import Vec
+from fitplan.model.train import Allowances, Net
+from fitplan.routing.harness.chains import Link
+from fitplan.routing.harness.conductors import awg_ohm_per_m, voltage_drop
+from fitplan.routing.harness.coupling_crossings import Joined
+from fitplan.routing.harness.lengths import CutLength, End, cut_length
+from fitplan.routing.map.ends import NetEnd
+from fitplan.routing.map.topology import Node, Portal, SpliceSpot
+from fitplan.routing.negotiation.layout import LaidSegment, Layout, Pulled
+
+
+@dataclass(frozen=True, eq=False)
+class Material:
+    """All that is known when wires are made: taut segments, joints, splice names, and per net what it is."""
+
+    built: BuiltTrain
+    layout: Layout
+    pulled: Mapping[int, Pulled]
+    """By ``id`` of the laid segment."""
+    joints: Mapping[Portal, Joined]
+    splices: Mapping[SpliceSpot, str]
+    nets: Mapping[str, Net]
+    gauges: Mapping[str, Conductor]
+    colours: Mapping[str, str]
+    average_ma: Mapping[str, float]
+    allowances: Allowances
+
+    def of(self, laid: LaidSegment) -> Pulled:
+        """Return a segment pulled taut."""
+        return self.pulled[id(laid)]
+
+
+def wire_of(number: int, chain: tuple[Link, ...], material: Material) -> Wire:
+    """Return the wire that a chain of segments is cut as."""
+    net = material.nets[chain[0].laid.segment.net]
+    gauge = material.gauges[net.name]
+    legs = tuple(_leg(link, material) for link in chain)
+    lengths = _cut(chain, material)
+    straight = _straight(chain, material)
+    milliamps = material.average_ma[net.name]
+    ohm = awg_ohm_per_m(gauge.awg, 40.0, stranded=gauge.strands > 1)
+    return Wire(
+        number=number,
+        net=net.name,
+        role=net.role,
+        colour=material.colours[net.name],
+        awg=gauge.awg,
+        outer_mm=gauge.outer_mm,
+        start=_end(chain[0].first, legs[0].points[0], legs[0].vehicle, material),
+        end=_end(chain[-1].last, legs[-1].points[-1], legs[-1].vehicle, material),
+        legs=legs,
+        bare_mm=round(lengths.bare_mm + straight, 2),
+        allowances=tuple(
+            # On straight track the joint is part of the way; what curves and gradients ask is added.
+            ("curves at couplings", round(amount - straight, 2))
+            if what == "over couplings"
+            else (what, round(amount, 2))
+            for what, amount in lengths.additions
+        ),
+        cut_mm=round(lengths.cut_mm, 2),
+        current_ma=round(milliamps, 3),
+        drop_v=round(voltage_drop(milliamps / 1000, lengths.cut_mm / 1000, ohm, and_back=False), 5),
+    )
+
+
+def _leg(link: Link, material: Material) -> Leg:
+    pulled = material.of(link.laid)
+    points = material.layout.true_points(link.laid.segment.vehicle, pulled.points)
+    return Leg(
+        link.laid.segment.vehicle,
+        points if link.forwards else points[::-1],
+        enters=_port(link.first, link.laid.segment.vehicle, material),
+        leaves=_port(link.last, link.laid.segment.vehicle, material),
+    )
+
+
+def _port(node: Node, vehicle: str, material: Material) -> str:
+    if not isinstance(node, Portal):
+        return ""
+    joint = material.layout.joints[node]
+    return joint.port_ahead.name if joint.ahead == vehicle else joint.port_behind.name
+
+
+def _straight(chain: tuple[Link, ...], material: Material) -> float:
+    """Return what of a wire's way lies over couplings on straight level track, in mm."""
+    total = 0.0
+    for link in chain[:-1]:
+        if isinstance(link.last, Portal) and link.last in material.joints:
+            total += material.joints[link.last].length.straight_mm
+    for node in (chain[0].first, chain[-1].last):
+        if isinstance(node, Portal) and node in material.joints:
+            total += material.joints[node].length.straight_mm / 2
+    return total
+
+
+def _cut(chain: tuple[Link, ...], material: Material) -> CutLength:
+    pulled = [material.of(link.laid) for link in chain]
+    joints = []
+    for link in chain[:-1]:
+        joint = material.joints.get(link.last) if isinstance(link.last, Portal) else None
+        if joint is not None:
+            joints.append((joint.length.free_mm, joint.length.slack_mm))
+    for node in (chain[0].first, chain[-1].last):
+        # A wire that ends in a coupling connector takes half of the joint with it.
+        if isinstance(node, Portal) and node in material.joints:
+            length = material.joints[node].length
+            joints.append((length.free_mm / 2, length.slack_mm / 2))
+    return cut_length(
+        sum(piece.length_mm for piece in pulled),
+        (_allowed(chain[0].first, material), _allowed(chain[-1].last, material)),
+        turns_deg=[turn for piece in pulled for turn in piece.turns_deg],
+        joints=joints,
+        allowances=material.allowances,
+    )
+
+
+def _comes_out(need: str, built: BuiltTrain) -> bool:
+    """Return whether a part comes out again: it is exchanged or used often, or is in the way of what is."""
+    placement = built.placement(need)
+    if placement is None:
+        return False
+    often = any(access.often for access in placement.part.access)
+    return (
+        often
+        or built.need_of(placement).exchange.wanted
+        or any(
+            (entry.often and need in entry.parts_out) or (entry.itself and entry.need == need)
+            for entry in built.exchanged
+        )
+    )
+
+
+def _allowed(node: Node, material: Material) -> End:
+    if isinstance(node, NetEnd):
+        return End("pin", comes_out=_comes_out(node.owner, material.built))
+    return End("splice" if isinstance(node, SpliceSpot) else "connector")
+
+
+def _end(node: Node, at: Vec, vehicle: str, material: Material) -> WireEnd:
+    allowances = material.allowances
+    match node:
+        case NetEnd():
+            place = material.layout.true_point(vehicle, node.at)
+            return WireEnd("pin", node.owner, node.pin, vehicle, place, allowances.strip)
+        case SpliceSpot():
+            return WireEnd("splice", material.splices[node], "", vehicle, at, allowances.splice_overlap)
+        case Portal():
+            joint = material.joints.get(node)
+            name, cavity = (joint.name, str(joint.cavity(node))) if joint is not None else ("", "")
+            return WireEnd("connector", name, cavity, vehicle, at, allowances.strip)
+
+
+def splices_of(material: Material, wires: tuple[Wire, ...]) -> tuple[Splice, ...]:
+    """Return the splices with the wires that meet in each."""
+    found = []
+    for spot, name in material.splices.items():
+        mine = tuple(
+            wire.number
+            for wire in wires
+            for end in (wire.start, wire.end)
+            if end.kind == "splice" and end.owner == name
+        )
+        middle = material.layout.maps[spot.vehicle].frame.center(spot.voxel)
+        point = material.layout.true_point(spot.vehicle, middle)
+        at = (round(point[0], 4), round(point[1], 4), round(point[2], 4))
+        found.append(Splice(name, spot.net, spot.vehicle, at, mine))
+    return tuple(found)

@@ -1,0 +1,123 @@
+"""Where the nets of a train run: segments with their ways through the maps of the vehicles.
+
+A vehicle is wired as it stands or as its mirror image, whichever comes first in an order that knows no left
+and right (`fitplan.routing.map.handedness`). Maps, voxels, ends and taut points here are those of the image
+that was wired; `Layout.true_point` turns points back.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.model.plan import Unreached
+from fitplan.model.solids import Box, Vec
+from fitplan.model.train import Allowances
+from fitplan.model.vehicle import Port
+from fitplan.routing.map.ends import ResolvedNet
+from fitplan.routing.map.topology import Portal, Segment
+from fitplan.routing.map.vehicle_map import VehicleMap
+from fitplan.routing.trees.net_wiring import Joiner, Shortage, ground_of
+from fitplan.routing.trees.tree_map import CostMap
+from fitplan.routing.ways.shortest_ways import Voxel
+
+
+@dataclass(frozen=True)
+class Joint:
+    """The ports that wires pass at one coupling, vehicle ``ahead`` in front of ``behind``."""
+
+    coupling: int
+    ahead: str
+    behind: str
+    port_ahead: Port
+    port_behind: Port
+
+    def port_in(self, map_: VehicleMap) -> Port:
+        """Return the port that is passed in one of the two vehicles, as its map has it."""
+        name = self.port_ahead.name if self.ahead == map_.name else self.port_behind.name
+        return next(port for port in map_.vehicle.ports if port.name == name)
+
+
+@dataclass(frozen=True, eq=False)
+class LaidSegment:
+    """A segment with its way through the voxels of its vehicle, (n, 3) int32.
+
+    ``ends`` are all voxels that it might have started or ended in; round them it needed no room. ``shut`` are
+    (n, 3) int32 voxels that it keeps off, since a corner there would be too sharp.
+    """
+
+    segment: Segment
+    voxels: NDArray[np.int32]
+    ends: tuple[Voxel, ...]
+    shut: NDArray[np.int32]
+
+
+@dataclass(frozen=True)
+class Pulled:
+    """A taut segment from its start to its end.
+
+    ``points`` are corners in the frame of its map (mm), pins included; ``lattice_mm`` is the way before it
+    was pulled; ``turns_deg`` the angles at the inner corners.
+    """
+
+    points: tuple[Vec, ...]
+    length_mm: float
+    lattice_mm: float
+    turns_deg: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Squeeze:
+    """Where a bundle has too little room: boxes (mm) that parts would have to leave to it."""
+
+    vehicle: str
+    boxes: tuple[Box, ...]
+
+
+@dataclass
+class Layout:
+    """All segments with their ways; the joint each portal passes; what was not reached or is tight.
+
+    Attributes
+    ----------
+    nets
+        The nets with the ends that can be reached.
+    images
+        Vehicles whose mirror image was wired.
+    pulled
+        By ``id`` of the laid segment.
+    joiners
+        What nets of three pins or more were joined by, by net and vehicle.
+    """
+
+    maps: dict[str, VehicleMap]
+    nets: tuple[ResolvedNet, ...] = ()
+    images: frozenset[str] = frozenset()
+    laid: list[LaidSegment] = field(default_factory=list)
+    joints: dict[Portal, Joint] = field(default_factory=dict)
+    unreached: list[Unreached] = field(default_factory=list)
+    squeezes: list[Squeeze] = field(default_factory=list)
+    shortages: list[Shortage] = field(default_factory=list)
+    pulled: dict[int, Pulled] = field(default_factory=dict)
+    joiners: dict[tuple[str, str], Joiner] = field(default_factory=dict)
+    grounds: dict[str, CostMap] = field(default_factory=dict)
+
+    def ground(self, vehicle: str, allowances: Allowances) -> CostMap:
+        """Return what trees in a vehicle are laid over."""
+        if vehicle not in self.grounds:
+            self.grounds[vehicle] = ground_of(self.maps[vehicle], allowances)
+        return self.grounds[vehicle]
+
+    def true_point(self, vehicle: str, point: Vec) -> Vec:
+        """Return a point of a vehicle's map in the frame of the vehicle, and the other way round (mm)."""
+        if vehicle not in self.images:
+            return point
+        x, y, z = point
+        return (x, round(self.maps[vehicle].vehicle.width - y, 4), z)
+
+    def true_points(self, vehicle: str, points: Iterable[Vec]) -> tuple[Vec, ...]:
+        """Return points of a vehicle's map in the frame of the vehicle (mm)."""
+        return tuple(self.true_point(vehicle, point) for point in points)

@@ -1,0 +1,70 @@
+"""Laid segments pulled taut: corner points in millimetres, from pin to pin."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.routing.map.ends import NetEnd
+from fitplan.routing.map.vehicle_map import VehicleMap
+from fitplan.routing.negotiation.layout import LaidSegment, Pulled
+from fitplan.routing.ways.shortest_ways import lattice_length
+from fitplan.routing.ways.taut import Tautener, chain_length, turning_angles
+
+
+def pull_all(
+    laid: Iterable[LaidSegment], maps: Mapping[str, VehicleMap], diameters: Mapping[str, float]
+) -> dict[int, Pulled]:
+    """Pull segments taut, by ``id``; wires that lie side by side all the way are pulled once.
+
+    Parameters
+    ----------
+    maps, diameters
+        Of each vehicle; of each net's wire, in mm.
+    """
+    known: dict[tuple[object, ...], Pulled] = {}
+    found: dict[int, Pulled] = {}
+    for one in laid:
+        segment, diameter = one.segment, diameters[one.segment.net]
+        held = [node.at if isinstance(node, NetEnd) else None for node in (segment.start, segment.end)]
+        key = (segment.vehicle, diameter, *held, one.ends, one.voxels.tobytes(), one.shut.tobytes())
+        if key not in known:
+            known[key] = pull(one, maps[segment.vehicle], diameter)
+        found[id(one)] = known[key]
+    return found
+
+
+def _shut(room: NDArray[np.bool_], shut: NDArray[np.int32], way: NDArray[np.int32]) -> None:
+    """Close what a way keeps off, but not what its own steps span."""
+    spanned = [way[:-1] + np.diff(way, axis=0) * np.array(part) for part in np.ndindex(2, 2, 2)]
+    own = np.concatenate([way, *spanned])
+    was = room[tuple(own.T)]
+    inside = shut[((shut >= 0) & (shut < room.shape)).all(axis=1)]
+    room[tuple(inside.T)] = False
+    room[tuple(own.T)] = was
+
+
+def pull(laid: LaidSegment, map_: VehicleMap, diameter: float) -> Pulled:
+    """Pull a segment taut within the room that a wire of this diameter needs, its ends held."""
+    pitch = map_.frame.pitch
+    # A string that is pulled does not leave the box that it lay in: nothing else need be looked at.
+    low = np.maximum(laid.voxels.min(axis=0) - 2, 0)
+    high = laid.voxels.max(axis=0) + 3
+    x, y, z = (slice(int(a), int(b)) for a, b in zip(low, high, strict=True))
+    room = map_.room(diameter, laid.ends, (x, y, z), through_ports=True)
+    if len(laid.shut):
+        _shut(room, laid.shut - low, laid.voxels - low)
+    taut = Tautener(room, pitch).pull(laid.voxels - low)
+    points = np.asarray(map_.frame.origin) + (taut.points + low + 0.5) * pitch
+    segment = laid.segment
+    before = [segment.start.at] if isinstance(segment.start, NetEnd) else []
+    after = [segment.end.at] if isinstance(segment.end, NetEnd) else []
+    every: NDArray[np.float64] = np.array([*before, *points.tolist(), *after], dtype=np.float64).round(4)
+    return Pulled(
+        points=tuple((float(x), float(y), float(z)) for x, y, z in every.tolist()),
+        length_mm=chain_length(every),
+        lattice_mm=lattice_length(laid.voxels, pitch),
+        turns_deg=tuple(turning_angles(every).tolist()),
+    )

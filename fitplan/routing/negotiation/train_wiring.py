@@ -1,0 +1,123 @@
+"""Lay every net of a train: lanes over the couplings, then each vehicle on its own."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+
+from fitplan.model.plan import BuiltTrain, Unreached
+from fitplan.routing.map.ends import ResolvedNet
+from fitplan.routing.map.handedness import mirrored_end, mirrored_map, to_be_mirrored
+from fitplan.routing.map.topology import Reach, lanes_of
+from fitplan.routing.map.vehicle_map import VehicleMap
+from fitplan.routing.negotiation.lanes import Lanes
+from fitplan.routing.negotiation.layout import Layout
+from fitplan.routing.negotiation.vehicle_wiring import Inside, Task
+from fitplan.routing.trees.net_wiring import reach_of, within_reach
+
+
+def lay_out(
+    built: BuiltTrain,
+    nets: Sequence[ResolvedNet],
+    diameters: Mapping[str, float],
+    deadline: float | None = None,
+) -> Layout:
+    """Lay all nets.
+
+    Parameters
+    ----------
+    nets
+        Resolved nets.
+    diameters
+        Outer diameter in mm of each net's wire.
+    deadline
+        A value of `time.monotonic` to stop at.
+    """
+    maps, images = _maps(built, nets)
+    seen = [_as_wired(net, maps, images) for net in nets]
+    layout = Layout(maps, tuple(within_reach(net, maps) for net in seen), images)
+    for net in seen:
+        for end in net.ends:
+            if not reach_of(end, maps[end.vehicle]).voxels:
+                reason = "the pin is walled in: no free way begins near it"
+                layout.unreached.append(Unreached(net.net.name, end.owner, end.pin, reason))
+    lanes = Lanes(built.train, maps)
+    tasks = _tasks(layout, lanes, diameters)
+    layout.joints.update(lanes.joints)
+    layout.unreached.extend(lanes.unreached)
+    work = [
+        Inside(layout, vehicle, mine, diameters, built.train.wiring, deadline)
+        for vehicle, mine in tasks.items()
+        if mine
+    ]
+    # Vehicles meet only at ports that are given out already; searches run outside the interpreter's lock.
+    with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
+        for done in list(pool.map(Inside.run, work)):
+            layout.laid.extend(done.laid)
+            layout.pulled.update(done.pulled)
+            layout.unreached.extend(done.unreached)
+            layout.squeezes.extend(done.squeezes)
+            layout.shortages.extend(done.shortages)
+            layout.joiners.update({(net, done.vehicle): joiner for net, joiner in done.joiners.items()})
+            layout.grounds.update({done.vehicle: done.ground} if done.ground is not None else {})
+    return layout
+
+
+def _maps(built: BuiltTrain, nets: Sequence[ResolvedNet]) -> tuple[dict[str, VehicleMap], frozenset[str]]:
+    """Return the maps to be wired, and the vehicles whose map is that of the mirror image."""
+    removed = {entry.vehicle: frozenset(entry.remove) for entry in built.rebuilds}
+    maps: dict[str, VehicleMap] = {}
+    images = set()
+    for entry in built.train.vehicles:
+        inside = tuple(place for place in built.placements if place.vehicle == entry.name)
+        map_ = VehicleMap.of(entry.name, entry.vehicle, inside, removed.get(entry.name, frozenset()))
+        middle = entry.vehicle.width / 2
+        boxes = [port.box for port in entry.vehicle.ports] + [one.box for one in entry.vehicle.openings]
+        aside = [box.center[1] - middle for box in boxes]
+        aside += [
+            pin.at[1] - middle
+            for net in nets
+            for end in net.ends
+            for pin in end.pins
+            if pin.vehicle == entry.name
+        ]
+        if to_be_mirrored(map_.free, aside):
+            images.add(entry.name)
+            map_ = mirrored_map(map_)
+        maps[entry.name] = map_
+    return maps, frozenset(images)
+
+
+def _as_wired(net: ResolvedNet, maps: Mapping[str, VehicleMap], images: frozenset[str]) -> ResolvedNet:
+    """Return a net with its ends where they are in the images that are wired."""
+    ends = (
+        mirrored_end(end, maps[end.vehicle].vehicle.width) if end.vehicle in images else end
+        for end in net.ends
+    )
+    return ResolvedNet(net.net, tuple(ends))
+
+
+def _tasks(layout: Layout, lanes: Lanes, diameters: Mapping[str, float]) -> dict[str, list[Task]]:
+    """Return for each vehicle what is to be joined in it, net by net."""
+    order = {name: number for number, name in enumerate(lanes.names)}
+    found: dict[str, list[Task]] = {name: [] for name in lanes.names}
+    for net in layout.nets:
+        here: dict[str, list[list[Reach]]] = {name: [] for name in lanes.names}
+        for first, last, ends in lanes_of(net, order):
+            portals = lanes.portals(net.net.name, diameters[net.net.name], first, last)
+            if portals is None:
+                continue
+            for number in range(first, last + 1):
+                vehicle = lanes.names[number]
+                map_ = layout.maps[vehicle]
+                reaches = [reach_of(end, map_) for end in ends if end.vehicle == vehicle]
+                for portal in (portals.get(number - 1), portals.get(number)):
+                    if portal is not None:
+                        reaches.append(Reach(portal, map_.mouth(lanes.joints[portal].port_in(map_))))
+                if len(reaches) > 1:
+                    here[vehicle].append(reaches)
+        for vehicle, mine in here.items():
+            if mine:
+                found[vehicle].append(Task(net, mine))
+    return found

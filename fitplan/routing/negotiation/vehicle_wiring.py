@@ -1,0 +1,346 @@
+"""What is wired inside one vehicle: nets joined, ways negotiated and pulled taut, sharp corners avoided."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.kernels import give_back
+from fitplan.lattice.clear_radius import roomy
+from fitplan.model.plan import Unreached
+from fitplan.model.solids import Box, Vec
+from fitplan.model.train import Wiring
+from fitplan.routing.map.ends import NetEnd, ResolvedNet
+from fitplan.routing.map.narrow_places import Run
+from fitplan.routing.map.topology import Node, Portal, Reach, Segment, SpliceSpot, home_of
+from fitplan.routing.map.vehicle_map import NEAR_ENDS
+from fitplan.routing.negotiation.layout import LaidSegment, Layout, Pulled, Squeeze
+from fitplan.routing.negotiation.negotiate import Conflict, Negotiation, NegotiationSettings, negotiate
+from fitplan.routing.negotiation.pulled import pull_all
+from fitplan.routing.trees.net_wiring import Joiner, Piece, Shortage, ground_of
+from fitplan.routing.trees.tree_map import CostMap
+from fitplan.routing.ways.bend_room import sharp_corners
+from fitplan.routing.ways.bends import HOOK_UP_DIAMETERS
+from fitplan.routing.ways.shortest_ways import Voxel, Way
+
+GREED = 1.4
+"""How much dearer than the cheapest a way may be: on the examples the taut lengths differ by 0.1 %."""
+BEND_ROUNDS = 3
+"""So often ways with a sharp corner are laid again round it."""
+BEND_REACH = 8.0
+"""Within so many diameters of a sharp corner a wire keeps off the walls."""
+NOWHERE: NDArray[np.int32] = np.zeros((0, 3), dtype=np.int32)
+_DEARER = 20.0
+"""A place where a corner had no room costs so many times more, from round to round."""
+
+
+@dataclass(frozen=True)
+class Task:
+    """A net in a vehicle: what is joined there, lane by lane."""
+
+    net: ResolvedNet
+    lanes: list[list[Reach]]
+
+
+@dataclass(frozen=True, eq=False)
+class _Laid:
+    """Segments with their runs and what came of them, pulled taut, and where corners have no room."""
+
+    runs: list[Run]
+    outcome: Negotiation
+    laid: dict[int, LaidSegment]
+    """By the number of the segment."""
+    pulled: dict[int, Pulled]
+    sharp: dict[int, list[Vec]]
+    """Points of sharp corners, by the number of the segment."""
+
+    @property
+    def faults(self) -> tuple[int, int, int, float]:
+        """What is wrong, the worst first: no way, conflicts, sharp corners; then the length."""
+        corners = sum(len(points) for points in self.sharp.values())
+        length = sum(one.length_mm for one in self.pulled.values())
+        return (len(self.outcome.unreachable), len(self.outcome.conflicts), corners, round(length, 6))
+
+
+@dataclass
+class Inside:
+    """One vehicle at work; `run` fills what comes of it and may be called in a thread of its own.
+
+    Parameters
+    ----------
+    layout
+        Its maps, images and joints are read, nothing is changed.
+    """
+
+    layout: Layout
+    vehicle: str
+    tasks: Sequence[Task]
+    diameters: Mapping[str, float]
+    wiring: Wiring
+    deadline: float | None = None
+    laid: list[LaidSegment] = field(default_factory=list)
+    pulled: dict[int, Pulled] = field(default_factory=dict)
+    unreached: list[Unreached] = field(default_factory=list)
+    squeezes: list[Squeeze] = field(default_factory=list)
+    shortages: list[Shortage] = field(default_factory=list)
+    joiners: dict[str, Joiner] = field(default_factory=dict)
+    ground: CostMap | None = None
+    spots: list[Voxel] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        """Take the vehicle's map."""
+        self.map = self.layout.maps[self.vehicle]
+
+    def run(self) -> Inside:
+        """Wire the vehicle and return itself."""
+        segments = [segment for task in self.tasks for segment in self._joined(task)]
+        give_back("joining")
+        if segments:
+            self._take(segments, self._with_room_to_bend(segments))
+        return self
+
+    # -- pieces of the nets ---------------------------------------------------------------------------
+
+    def _joined(self, task: Task) -> list[Segment]:
+        """Return the segments of a net; a reason why there are none is noted."""
+        net, lanes = task.net, task.lanes
+        name = net.net.name
+        home = home_of(net) if net.net.style == "home-run" else None
+        passing = home.vehicle != self.vehicle if home is not None else len(lanes[0]) == 2
+        if len(net.ends) < 3 or passing:
+            # Of pins that are joined inside the first serves: nothing else wants one of them.
+            return [
+                Segment(name, self.vehicle, *(_first_pin(reach.node) for reach in pair)) for pair in lanes
+            ]
+        joiner = self._joiner(name, lanes)
+        if home is not None:
+            centre = next(r for reaches in lanes for r in reaches if r.node == home)
+            others = [r for reaches in lanes for r in reaches if r.node != home]
+            found = joiner.home_runs(centre, others)
+            if len(others) > home.places:
+                self.shortages.append(
+                    Shortage(name, home.owner, home.pin, self.vehicle, len(others), home.places, home.board)
+                )
+        elif net.net.style == "chain":
+            found = joiner.chain(lanes[0])
+        else:
+            found = joiner.tree(lanes[0])
+        joiner.settle(*self._for_other_styles(net, lanes))
+        if isinstance(found, str):
+            self._lose(name, [r.node for reaches in lanes for r in reaches], found)
+            return []
+        return self._segments(name, found)
+
+    def _for_other_styles(
+        self, net: ResolvedNet, lanes: Sequence[Sequence[Reach]]
+    ) -> tuple[list[Reach], Reach | None, list[Reach]]:
+        """Return what a tree or chain would join here, and what home runs would, if they led here."""
+        by_node = {reach.node: reach for reaches in lanes for reach in reaches}
+        ends = [by_node[end] for end in net.ends if end in by_node]
+        ports: dict[int, Reach] = {}
+        for node, reach in by_node.items():
+            if isinstance(node, Portal):
+                ports.setdefault(node.coupling, reach)
+        every = [*ends, *(ports[coupling] for coupling in sorted(ports))]
+        home = home_of(net)
+        if home.vehicle != self.vehicle:
+            return every, None, []
+        order = {name: number for number, name in enumerate(self.layout.maps)}
+        here = order[self.vehicle]
+        others = [reach for reach in ends if reach.node != home]
+        for end in net.ends:
+            coupling = here - 1 if order[end.vehicle] < here else here
+            if end.vehicle != self.vehicle and coupling in ports:
+                others.append(ports[coupling])
+        return every, by_node[home], others
+
+    def _joiner(self, net: str, lanes: list[list[Reach]]) -> Joiner:
+        every = list(dict.fromkeys(reach for reaches in lanes for reach in reaches))
+        self.ground = self.ground or ground_of(self.map, self.wiring.allowances)
+        joiner = Joiner(
+            net, self.map, self.ground, self.diameters[net], every, self.wiring.allowances, self.spots
+        )
+        self.joiners[net] = joiner
+        return joiner
+
+    def _segments(self, net: str, pieces: Sequence[Piece]) -> list[Segment]:
+        for piece in pieces:
+            for node in (piece.start, piece.end):
+                if isinstance(node, SpliceSpot) and node.voxel not in self.spots:
+                    self.spots.append(node.voxel)
+        return [Segment(net, self.vehicle, piece.start, piece.end) for piece in pieces]
+
+    def _lose(self, net: str, nodes: Sequence[Node], reason: str) -> None:
+        ends = [node for node in nodes if isinstance(node, NetEnd)]
+        owner, pin = (ends[-1].owner, ends[-1].pin) if ends else (self.vehicle, "")
+        self.unreached.append(Unreached(net, owner, pin, reason))
+
+    # -- ways -------------------------------------------------------------------------------------------
+
+    def _with_room_to_bend(self, segments: Sequence[Segment]) -> _Laid:
+        """Lay all segments; lay those with a sharp corner again, round that corner, as long as it helps."""
+        shut: dict[int, NDArray[np.int32]] = {}
+        best = now = self._laid(segments, self.map.cost, shut)
+        cost = self.map.cost
+        for _ in range(BEND_ROUNDS):
+            if not now.sharp or now.outcome.unreachable or now.outcome.conflicts:
+                break
+            cost = cost.copy()
+            for number, points in now.sharp.items():
+                close = np.concatenate([self._close_to_walls(segments[number], point) for point in points])
+                close = np.unique(close, axis=0)
+                shut[number] = np.unique(np.concatenate([shut.get(number, NOWHERE), close]), axis=0)
+                cost[tuple(close.T)] *= _DEARER
+            now = self._laid(segments, cost, shut, now)
+            if now.faults < best.faults:
+                best = now
+        return best
+
+    def _close_to_walls(self, segment: Segment, point: Vec) -> NDArray[np.int32]:
+        """Return (n, 3) the voxels round a sharp corner where a wire would lie too close to walls to bend.
+
+        A string that keeps off all walls bends round them with at least that radius. Near its own ends a wire
+        is bent by hand.
+        """
+        outer = self.diameters[segment.net]
+        wide, reach = HOOK_UP_DIAMETERS * outer, BEND_REACH * outer
+        x, y, z = point
+        around = Box((x - reach, y - reach, z - reach), (x + reach, y + reach, z + reach))
+        window = self.map.frame.box_slice(around, "outward")
+        low = np.array([part.start for part in window])
+        close = self.map.free[window] & ~roomy(self.map.clear_squares[window], wide, self.map.frame.pitch)
+        cells = np.argwhere(close) + low
+        ends = [voxel for node in (segment.start, segment.end) for voxel in self._voxels(node)]
+        middles = self.map.frame.centers(cells)
+        keep = np.linalg.norm(middles - np.array(point), axis=1) <= reach
+        for end in ends:
+            keep &= np.linalg.norm(middles - np.array(self.map.frame.center(end)), axis=1) > 1.5 * wide
+        found: NDArray[np.int32] = cells[keep].astype(np.int32)
+        return found
+
+    def _laid(
+        self,
+        segments: Sequence[Segment],
+        cost: NDArray[np.float32],
+        shut: Mapping[int, NDArray[np.int32]],
+        before: _Laid | None = None,
+    ) -> _Laid:
+        """Lay segments and pull them taut; of those laid before only what has sharp corners or gives way."""
+        given: list[Way | None] = []
+        if before is not None:
+            given = [None if i in before.sharp else way for i, way in enumerate(before.outcome.ways)]
+        runs, outcome = self._negotiate(segments, cost, given)
+        laid = {
+            number: LaidSegment(segment, way.voxels, (*run.starts, *run.goals), shut.get(number, NOWHERE))
+            for number, (segment, run, way) in enumerate(zip(segments, runs, outcome.ways, strict=True))
+            if way is not None
+        }
+        pulled = {}
+        if before is not None:
+            as_before = [i for i, way in enumerate(given) if way is not None and outcome.ways[i] is way]
+            laid |= {i: before.laid[i] for i in as_before}
+            pulled = {id(laid[i]): before.pulled[id(laid[i])] for i in as_before}
+        fresh = [one for one in laid.values() if id(one) not in pulled]
+        pulled |= pull_all(fresh, {self.vehicle: self.map}, self.diameters)
+        sharp = {}
+        for number, one in laid.items():
+            points, outer = pulled[id(one)].points, self.diameters[one.segment.net]
+            if found := sharp_corners(points, outer, self._held(one.segment)):
+                sharp[number] = found
+        return _Laid(runs, outcome, laid, pulled, sharp)
+
+    def _held(self, segment: Segment) -> tuple[bool, bool]:
+        """Tell at which ends a wire is bent by hand: pins and splices, not holes that it passes."""
+        start, end = (not isinstance(node, Portal) for node in (segment.start, segment.end))
+        return (start, end)
+
+    def _negotiate(
+        self, segments: Sequence[Segment], cost: NDArray[np.float32], given: Sequence[Way | None]
+    ) -> tuple[list[Run], Negotiation]:
+        """Let all segments find their ways together."""
+        runs = [
+            Run(
+                f"{segment.net} {number}",
+                self._voxels(segment.start),
+                self._voxels(segment.end),
+                self.diameters[segment.net],
+            )
+            for number, segment in enumerate(segments)
+        ]
+        widest = max(run.diameter for run in runs)
+        nodes = [node for segment in segments for node in (segment.start, segment.end)]
+        ports = {
+            port.name: port
+            for portal in self.layout.joints
+            if portal in nodes
+            for port in (self.layout.joints[portal].port_in(self.map),)
+        }
+        outcome = negotiate(
+            self.map.free,
+            runs,
+            pitch=self.map.frame.pitch,
+            places=[self.map.place(port, widest) for port in ports.values()],
+            cost=cost,
+            squares=self.map.clear_squares,
+            given=given,
+            settings=NegotiationSettings(near_ends=NEAR_ENDS, greed=GREED),
+            deadline=self.deadline,
+        )
+        return runs, outcome
+
+    def _voxels(self, node: Node) -> tuple[Voxel, ...]:
+        match node:
+            case NetEnd():
+                voxel = self.map.start_at(node)
+                return () if voxel is None else (voxel,)
+            case Portal():
+                return self.map.mouth(self.layout.joints[node].port_in(self.map))
+            case SpliceSpot():
+                return (node.voxel,)
+
+    # -- what came of it --------------------------------------------------------------------------------
+
+    def _take(self, segments: Sequence[Segment], done: _Laid) -> None:
+        self.laid, self.pulled = list(done.laid.values()), done.pulled
+        outcome = done.outcome
+        for segment, way in zip(segments, outcome.ways, strict=True):
+            if way is None:
+                self._lose(segment.net, [segment.start, segment.end], "no way is wide enough")
+        reasons = [str(place) for place in outcome.narrow] or [
+            f"{', '.join(conflict.runs)} want {conflict.used:.1f} where there is room for {conflict.room:.1f}"
+            for conflict in outcome.conflicts[:3]
+        ]
+        if outcome.conflicts:
+            self.unreached.extend(
+                Unreached(segments[0].net, self.vehicle, "", f"too narrow: {reason}") for reason in reasons
+            )
+            ways = {run.name: way for run, way in zip(done.runs, outcome.ways, strict=True)}
+            boxes = [box for conflict in outcome.conflicts for box in self._squeezed(conflict, ways)]
+            self.squeezes.append(Squeeze(self.vehicle, tuple(dict.fromkeys(boxes))))
+
+    def _squeezed(self, conflict: Conflict, ways: Mapping[str, Way | None]) -> list[Box]:
+        """Return the room that a conflict's bundle wants along its way, as boxes one voxel step apart."""
+        way = ways[conflict.runs[0]]
+        if way is None or isinstance(conflict.where, str):
+            return []
+        half = conflict.used / 2
+        tight = 2 * self.map.clear_radius[tuple(way.voxels.T)] < conflict.used
+        # Only the tight stretch round the conflict: other narrow places are conflicts of their own.
+        here = int(np.abs(way.voxels - np.array(conflict.where)).max(axis=1).argmin())
+        first, last = here, here
+        while first > 0 and tight[first - 1]:
+            first -= 1
+        while last + 1 < len(tight) and tight[last + 1]:
+            last += 1
+        found = []
+        for x, y, z in self.map.frame.centers(way.voxels[first : last + 1]).tolist():
+            x, y, z = self.layout.true_point(self.vehicle, (x, y, z))
+            found.append(Box((x - half, y - half, z - half), (x + half, y + half, z + half)))
+        return found
+
+
+def _first_pin(node: Node) -> Node:
+    return node.pins[0] if isinstance(node, NetEnd) else node

@@ -1,0 +1,381 @@
+"""The one place that says which wires a net is made of in a vehicle: a tree, home runs or a daisy chain.
+
+Wires meet at pins that take more than one, at pins that a part joins inside (each wire at one of its own),
+and in splices where these have room. The harness and the comparison of styles both ask here.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import networkx as nx
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.model.train import Allowances
+from fitplan.routing.map.ends import NetEnd, ResolvedNet
+from fitplan.routing.map.splice_sites import round_splices, splice_prices
+from fitplan.routing.map.topology import Node, Portal, Reach, SpliceSpot
+from fitplan.routing.map.vehicle_map import SPLICE_CLEAR_MM, VehicleMap
+from fitplan.routing.trees.chain_orders import chain_order
+from fitplan.routing.trees.tree_map import CostMap, Terminal, TreeMap, VoxelTree
+from fitplan.routing.trees.voxel_trees import shortest_tree
+from fitplan.routing.ways.shortest_ways import Voxel, lattice_length
+
+MOST_IN_SPLICE = 5
+"""So many wires are soldered together in one sleeve at most (common practice, no source)."""
+_HEADING = 15
+"""Voxels from a pin at which a wire's direction is taken when pins are given out."""
+_LIKING = 0.25
+"""Share of the preference for floors and corners that counts where a net branches."""
+_SECOND_PLACE_MM = 4.0
+"""A pin that has a wire already counts as so much farther off than a free one."""
+
+
+@dataclass(frozen=True, eq=False)
+class Piece:
+    """One wire of a net inside a vehicle: its nodes, and the (n, 3) voxels of a cheapest way between them."""
+
+    start: Node
+    end: Node
+    voxels: NDArray[np.int32]
+
+
+@dataclass(frozen=True)
+class Shortage:
+    """Home runs that want more places than there are: the rest meet in a splice."""
+
+    net: str
+    owner: str
+    pin: str
+    vehicle: str
+    wanted: int
+    places: int
+    board: bool
+    """Whether it is a distribution board."""
+
+
+class Joiner:
+    """One net in one vehicle.
+
+    Parameters
+    ----------
+    map_, ground
+        The vehicle, and what trees in it are laid over (`ground_of`).
+    diameter
+        Of the net's wire, in mm.
+    reaches
+        All that may be joined.
+    allowances
+        What a splice and a further wire at a pin take of wire.
+    others
+        Splices of other nets in the vehicle.
+    """
+
+    def __init__(
+        self,
+        net: str,
+        map_: VehicleMap,
+        ground: CostMap,
+        diameter: float,
+        reaches: Sequence[Reach],
+        allowances: Allowances,
+        others: Iterable[Voxel] = (),
+    ) -> None:
+        self.net = net
+        self._map = map_
+        self._ground = ground
+        self._diameter = diameter
+        self._ends = [voxel for reach in reaches for voxel in reach.voxels]
+        self._allowances = allowances
+        self._taken = round_splices(map_, others)
+        self._splice_mm = splice_wire(allowances)
+        self._made: TreeMap | None = None
+        # What was asked once is kept, so that the map itself need not be.
+        self._known: dict[tuple[Terminal, ...], VoxelTree | None] = {}
+        self._ways: dict[tuple[Terminal, Terminal], NDArray[np.int32] | None] = {}
+        self._costs: dict[tuple[Terminal, Terminal], float] = {}
+        self._spots: dict[tuple[Terminal, ...], Voxel | None] = {}
+
+    @property
+    def _trees(self) -> TreeMap:
+        if self._made is None:
+            room = self._map.room(self._diameter, self._ends)
+            self._made = TreeMap(room, self._ground, further_mm=self._allowances.strip, taken=self._taken)
+        return self._made
+
+    def settle(self, reaches: Sequence[Reach], home: Reach | None, others: Sequence[Reach]) -> None:
+        """Ask for what the other styles take, and give the map's memory back.
+
+        Parameters
+        ----------
+        reaches
+            All that is joined here.
+        home, others
+            Where home runs would lead, when that is here, and what would come from.
+        """
+        if len(reaches) > 2:
+            self.tree(reaches)
+            self.chain(reaches)
+        for number, one in enumerate(reaches):
+            for other in reaches[number + 1 :]:
+                self._way(_terminal(one), _terminal(other))
+        if home is not None:
+            self.home_runs(home, others)
+        self._made = None
+
+    # -- styles ------------------------------------------------------------------------------------------
+
+    def tree(self, reaches: Sequence[Reach]) -> list[Piece] | str:
+        """Return the pieces of a tree, or why there is none."""
+        if len(reaches) == 2:
+            return self._direct(reaches[0], reaches[1])
+        key = tuple(_terminal(reach) for reach in reaches)
+        if key not in self._known:
+            self._known[key] = shortest_tree(self._trees, key)
+        tree = self._known[key]
+        if tree is None:
+            return self._why(reaches)
+        spots = [SpliceSpot(self.net, self._map.name, voxel) for voxel in tree.splices]
+        nodes: list[Node] = [*(reach.node for reach in reaches), *spots]
+        pieces = [Piece(nodes[i], nodes[j], way) for (i, j), way in zip(tree.edges, tree.ways, strict=True)]
+        return self._with_pins(one_sleeve(pieces, self._map.frame.pitch))
+
+    def chain(self, reaches: Sequence[Reach]) -> list[Piece] | str:
+        """Return the pieces of a daisy chain, or why there is none; portals are its ends.
+
+        A pin that takes one wire is an end of the chain or hangs from it by a splice.
+        """
+        if len(reaches) == 2:
+            return self._direct(reaches[0], reaches[1])
+        terminals = [_terminal(reach) for reach in reaches]
+        lengths = np.array([[self._cost(a, b) for b in terminals] for a in terminals])
+        if not np.isfinite(lengths).all():
+            return self._why(reaches)
+        inner = np.array([self._inner(reach) for reach in reaches])
+        order = chain_order(lengths, inner)
+        pieces: list[Piece] = []
+        last: tuple[Node, Terminal] = (reaches[order[0]].node, terminals[order[0]])
+        for place, number in enumerate(order[1:], 1):
+            here = (reaches[number].node, terminals[number])
+            if place == len(order) - 1 or reaches[number].wires > 1:
+                found = self._piece(last, here)
+                if found is None:
+                    return self._why(reaches)
+                pieces.append(found)
+                last = here
+                continue
+            spot = self._splice(last[1], terminals[number], terminals[order[place + 1]])
+            if spot is None:
+                return f"no splice has room near {_name(here[0])}, which takes one wire"
+            splice = (SpliceSpot(self.net, self._map.name, spot), Terminal((spot,), 3))
+            for other in (last, here) if last[0] != splice[0] else (here,):
+                found = self._piece(other, splice)
+                if found is None:
+                    return self._why(reaches)
+                pieces.append(found)
+            last = splice
+        return self._with_pins(pieces)
+
+    def home_runs(self, home: Reach, others: Sequence[Reach]) -> list[Piece] | str:
+        """Return a wire from each of the others to one place, or why there is none.
+
+        Where it takes fewer wires, the last place has a splice at which the rest meet, or several in a row.
+        """
+        alone = len(others) if len(others) <= home.wires else max(home.wires - 1, 0)
+        centre = (home.node, _terminal(home))
+        far = sorted(others, key=lambda reach: -self._cost(centre[1], _terminal(reach)))
+        pieces: list[Piece | None] = [
+            self._piece((reach.node, _terminal(reach)), centre) for reach in far[:alone]
+        ]
+        rest = far[alone:]
+        last: tuple[Node, Terminal] = centre
+        while rest:
+            spot = self._splice(last[1], apart=True)
+            if spot is None:
+                return f"{_name(home.node)} takes {home.wires}, and no splice has room near it"
+            splice = (SpliceSpot(self.net, self._map.name, spot), Terminal((spot,), MOST_IN_SPLICE))
+            pieces.append(self._piece(splice, last))
+            # One place is for the wire onwards, and one for a further splice where all do not meet in this.
+            here = MOST_IN_SPLICE - (1 if len(rest) < MOST_IN_SPLICE else 2)
+            pieces += [self._piece((reach.node, _terminal(reach)), splice) for reach in rest[:here]]
+            rest, last = rest[here:], splice
+        found = [piece for piece in pieces if piece is not None]
+        return self._why([home, *others]) if len(found) < len(pieces) else self._with_pins(found)
+
+    # -- inside ------------------------------------------------------------------------------------------
+
+    def _direct(self, one: Reach, other: Reach) -> list[Piece] | str:
+        piece = self._piece((one.node, _terminal(one)), (other.node, _terminal(other)))
+        return self._why([one, other]) if piece is None else self._with_pins([piece])
+
+    def _piece(self, one: tuple[Node, Terminal], other: tuple[Node, Terminal]) -> Piece | None:
+        way = self._way(one[1], other[1])
+        return None if way is None else Piece(one[0], other[0], way)
+
+    def _way(self, one: Terminal, other: Terminal) -> NDArray[np.int32] | None:
+        if (one, other) not in self._ways:
+            way = self._trees.way(one, other)
+            self._ways[one, other] = way
+            self._ways[other, one] = None if way is None else way[::-1]
+        return self._ways[one, other]
+
+    def _splice(self, *terminals: Terminal, apart: bool = False) -> Voxel | None:
+        """Return where a splice of these is cheapest; `apart`: no other splice is to be close to it."""
+        if terminals not in self._spots:
+            spot = self._trees.best_splice(terminals)
+            if apart and spot is not None:
+                self._trees.take(round_splices(self._map, [spot]))
+            self._spots[terminals] = spot
+        return self._spots[terminals]
+
+    def _cost(self, one: Terminal, other: Terminal) -> float:
+        if one.voxels == other.voxels:
+            return 0.0
+        if (one, other) not in self._costs:
+            found = self._trees.cost_mm(one, other)
+            self._costs[one, other] = self._costs[other, one] = math.inf if found is None else found
+        return self._costs[one, other]
+
+    def _inner(self, reach: Reach) -> float:
+        """Return what it costs to have this between two others in a chain."""
+        if isinstance(reach.node, Portal):
+            return math.inf
+        return 0.0 if reach.wires > 1 else self._splice_mm
+
+    def _why(self, reaches: Sequence[Reach]) -> str:
+        first = _terminal(reaches[0])
+        if any(math.isinf(self._cost(first, _terminal(reach))) for reach in reaches[1:]):
+            return f"no way through {self._map.name} is wide enough"
+        return f"no splice has room in {self._map.name}, and its pins take too few wires"
+
+    def _with_pins(self, pieces: list[Piece]) -> list[Piece]:
+        """Give the wires at pins that are joined inside a pin each, the one that lies best."""
+        given: dict[tuple[int, bool], NetEnd] = {}
+        ends = dict.fromkeys(
+            node for piece in pieces for node in (piece.start, piece.end) if isinstance(node, NetEnd)
+        )
+        for end in ends:
+            at = [
+                (number, first)
+                for number, piece in enumerate(pieces)
+                for first, node in ((True, piece.start), (False, piece.end))
+                if node == end
+            ]
+            headings = [self._heading(pieces[number], first) for number, first in at]
+            given |= dict(zip(at, pins_given(end, headings), strict=True))
+        return [
+            Piece(given.get((number, True), piece.start), given.get((number, False), piece.end), piece.voxels)
+            for number, piece in enumerate(pieces)
+        ]
+
+    def _heading(self, piece: Piece, first: bool) -> NDArray[np.float64]:
+        way = piece.voxels if first else piece.voxels[::-1]
+        point: NDArray[np.float64] = self._map.frame.centers(way[min(_HEADING, len(way) - 1)][None])[0]
+        return point
+
+
+def one_sleeve(pieces: list[Piece], pitch: float) -> list[Piece]:
+    """Make one splice of two that lie closer than their sleeves, as long as one sleeve holds all wires."""
+    while True:
+        nodes = [node for piece in pieces for node in (piece.start, piece.end)]
+        short = next(
+            (
+                piece
+                for piece in pieces
+                if isinstance(piece.start, SpliceSpot)
+                and isinstance(piece.end, SpliceSpot)
+                and lattice_length(piece.voxels, pitch) < 2 * SPLICE_CLEAR_MM
+                and nodes.count(piece.start) + nodes.count(piece.end) - 2 <= MOST_IN_SPLICE
+            ),
+            None,
+        )
+        if short is None:
+            return pieces
+        one, gone = short.start, short.end
+        pieces = [
+            Piece(
+                one if piece.start == gone else piece.start,
+                one if piece.end == gone else piece.end,
+                piece.voxels,
+            )
+            for piece in pieces
+            if piece is not short
+        ]
+
+
+def pins_given(end: NetEnd, headings: Sequence[NDArray[np.float64]]) -> list[NetEnd]:
+    """Return a pin for each wire at an end, so that all together are led as straight as can be.
+
+    Parameters
+    ----------
+    headings
+        (3,) points in mm that the wires come from, at most as many as the pins take together.
+    """
+    pins = end.pins
+    if len(pins) == 1 or len(headings) > end.places:
+        return [pins[i % len(pins)] for i in range(len(headings))]
+    graph: nx.Graph[tuple[str, int, int]] = nx.Graph()
+    for wire, point in enumerate(headings):
+        for number, pin in enumerate(pins):
+            for place in range(pin.wires):
+                off = float(np.linalg.norm(point - np.array(pin.at))) + place * _SECOND_PLACE_MM
+                graph.add_edge(("wire", wire, 0), ("pin", number, place), weight=-round(off * 1000))
+    found: dict[int, NetEnd] = {}
+    for one, other in nx.max_weight_matching(graph, maxcardinality=True):
+        wire_node, pin_node = (one, other) if one[0] == "wire" else (other, one)
+        found[wire_node[1]] = pins[pin_node[1]]
+    return [found[wire] for wire in range(len(headings))]
+
+
+def copper_of(pieces: Iterable[Piece], pitch: float) -> float:
+    """Return the length of all pieces together, in mm."""
+    return sum(lattice_length(piece.voxels, pitch) for piece in pieces)
+
+
+def joints_of(pieces: Sequence[Piece]) -> int:
+    """Return how many joints pieces have: each end of a wire at a pin, and each splice once."""
+    nodes = [node for piece in pieces for node in (piece.start, piece.end)]
+    splices = {node for node in nodes if isinstance(node, SpliceSpot)}
+    return sum(isinstance(node, NetEnd) for node in nodes) + len(splices)
+
+
+def splice_wire(allowances: Allowances) -> float:
+    """Return the wire that the ends in a splice of three take, in mm."""
+    return 3 * allowances.splice_overlap
+
+
+def ground_of(map_: VehicleMap, allowances: Allowances) -> CostMap:
+    """Return what trees in a vehicle are laid over; floors and corners count less than for the ways.
+
+    Where wires branch is decided by their length first, where they lie by what holds tape.
+    """
+    cost = 1.0 + _LIKING * (map_.cost - 1.0)
+    prices = splice_prices(map_, splice_wire(allowances))
+    return CostMap.of(map_.free, cost, prices, map_.frame.pitch)
+
+
+def within_reach(net: ResolvedNet, maps: Mapping[str, VehicleMap]) -> ResolvedNet:
+    """Return a net without the pins in front of which no way begins, and without ends that have no other."""
+    ends = []
+    for end in net.ends:
+        pins = [pin for pin in end.pins if maps[end.vehicle].start_at(pin) is not None]
+        if pins:
+            ends.append(replace(pins[0], others=tuple(pins[1:])))
+    return replace(net, ends=tuple(ends))
+
+
+def reach_of(end: NetEnd, map_: VehicleMap) -> Reach:
+    """Return where the wires of an end begin, at any of its pins."""
+    starts = [map_.start_at(pin) for pin in end.pins]
+    return Reach(end, tuple(dict.fromkeys(voxel for voxel in starts if voxel is not None)), end.places)
+
+
+def _terminal(reach: Reach) -> Terminal:
+    return Terminal(reach.voxels, reach.wires)
+
+
+def _name(node: Node) -> str:
+    return f"{node.owner}.{node.pin}" if isinstance(node, NetEnd) else "a hole"

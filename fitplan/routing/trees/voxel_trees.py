@@ -1,0 +1,175 @@
+"""Shortest trees over the free voxels of one vehicle: where the wires of a net branch.
+
+A tree branches in a splice, where one may be, or at a terminal that takes more than one wire. Up to
+`MOST_EXACT` terminals the tree is a shortest one over all voxels, unless that takes more than `MOST_WORK`:
+labels for sets of terminals are handed from voxel to voxel and joined at splices (Dreyfus and Wagner 1971;
+Erickson, Monma and Veinott 1987; from memory, not confirmed), and what cannot be part of a tree as short as
+the one found greedily is left out. Otherwise the greedy tree is compared with a shortest one over the
+terminals and some sites for splices (`fitplan.routing.trees.steiner`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import combinations
+from time import monotonic
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.routing.trees.steiner import steiner_tree
+from fitplan.routing.trees.tree_map import FAR, Terminal, TreeMap, VoxelTree
+from fitplan.routing.trees.tree_search import Exact, Greedy
+from fitplan.routing.ways.shortest_ways import Voxel
+
+MOST_EXACT = 8
+"""Up to so many terminals the tree is exact over all voxels: the work grows threefold with each."""
+MOST_WORK = 8_000_000
+"""Voxels that the exact search looks at before it gives up: about a second."""
+_SITES = 12
+_SECONDS = 2.0
+"""Longest search over sites; then the best so far is taken."""
+
+
+def shortest_tree(map_: TreeMap, terminals: Sequence[Terminal]) -> VoxelTree | None:
+    """Return a tree that joins all terminals, or None when none can be found.
+
+    Raises
+    ------
+    ValueError
+        There are fewer than two terminals.
+    """
+    if len(terminals) < 2:
+        raise ValueError("a tree joins at least two terminals")
+    floods = _floods_of(map_, terminals)
+    between = lengths_between(map_, terminals, floods)
+    if between is None:
+        return None
+    if len(terminals) == 3:
+        return _of_three(map_, terminals, floods, between)
+    greedy = Greedy(map_, terminals, floods).grow()
+    if len(terminals) > MOST_EXACT:
+        return _over_sites(map_, terminals, floods, between, greedy)
+    # Without a greedy tree a chain through all terminals and back bounds nothing: look at everything.
+    limit = FAR // 4 if greedy is None else map_.in_units(greedy.cost_mm) + 1
+    found = Exact(map_, terminals, floods, between, limit, MOST_WORK).solve()
+    return found or _over_sites(map_, terminals, floods, between, greedy)
+
+
+def _floods_of(map_: TreeMap, terminals: Sequence[Terminal]) -> list[int]:
+    """Return labels from each terminal, as far as a shortest tree can matter.
+
+    Leading all terminals to the splice nearest to the first one is a tree, and bounds the shortest.
+    """
+    goals = [terminal.voxels for terminal in terminals]
+    first = map_.flood(goals[0], goals)
+    node = map_.kernel.call("best_site", map_.listed([first]), 1)
+    ways = [map_.least(first, goal) for goal in goals]
+    if not node or any(way is None for way in ways):
+        return [map_.flood(goal, goals, FAR) for goal in goals]
+    to_splice = int(map_.kernel.view(first, map_.size, np.uint32)[node]) - 1
+    splices = (len(goals) - 2) * int(map_.prices()[node])
+    bound = sum(way[0] for way in ways if way) + len(goals) * to_splice + splices
+    return [map_.flood(goal, goals, bound) for goal in goals]
+
+
+def lengths_between(
+    map_: TreeMap, terminals: Sequence[Terminal], floods: Sequence[int]
+) -> NDArray[np.uint32] | None:
+    """Return the lengths between terminals, or None when they do not hang together."""
+    found = np.zeros((len(terminals), len(terminals)), dtype=np.uint32)
+    for i, j in combinations(range(len(terminals)), 2):
+        least = map_.least(floods[i], terminals[j].voxels)
+        if least is None:
+            return None
+        found[i, j] = found[j, i] = least[0]
+    return found
+
+
+def _of_three(
+    map_: TreeMap, terminals: Sequence[Terminal], floods: Sequence[int], between: NDArray[np.uint32]
+) -> VoxelTree | None:
+    """Return the shortest tree of three: by the best of all splices, or from wire to wire at a terminal."""
+    found: list[tuple[int, int]] = []
+    for middle in range(3):
+        if terminals[middle].wires > 1:
+            found.append((int(between[middle].sum()) + map_.further, middle))
+    node = map_.kernel.call("best_site", map_.listed(floods), 3)
+    if node:
+        labels = [int(map_.kernel.view(flood, map_.size, np.uint32)[node]) - 1 for flood in floods]
+        found.append((sum(labels) + int(map_.prices()[node]), 3))
+    if not found:
+        return None
+    cost, middle = min(found)
+    if middle == 3:
+        splice = map_.voxel_of(node)
+        ways = tuple(map_.walk(flood, splice)[::-1] for flood in floods)
+        return VoxelTree(((0, 3), (1, 3), (2, 3)), ways, (splice,), map_.in_mm(cost), True)
+    edges = tuple((number, middle) for number in range(3) if number != middle)
+    led = [map_.way(terminals[one], terminals[two]) for one, two in edges]
+    return VoxelTree(edges, tuple(way for way in led if way is not None), (), map_.in_mm(cost), True)
+
+
+def _over_sites(
+    map_: TreeMap,
+    terminals: Sequence[Terminal],
+    floods: Sequence[int],
+    between: NDArray[np.uint32],
+    greedy: VoxelTree | None,
+) -> VoxelTree | None:
+    """Return the cheaper of the greedy tree and a shortest one over terminals and some sites."""
+    near = np.argsort(between, axis=1)[:, :4].tolist()
+    triples = {tuple(sorted(three)) for row in near for three in combinations(row, 3)}
+    votes: dict[Voxel, int] = {}
+    for three in sorted(triples):
+        node = map_.kernel.call("best_site", map_.listed([floods[i] for i in three]), 3)
+        if node:
+            votes[map_.voxel_of(node)] = votes.get(map_.voxel_of(node), 0) + 1
+    chosen = sorted(votes, key=lambda site: (-votes[site], site))[:_SITES]
+    nodes = [*terminals, *(Terminal((site,), len(terminals)) for site in chosen)]
+    goals = [node.voxels for node in nodes]
+    known = [map_.flood(node.voxels, goals) for node in nodes]
+    every = lengths_between(map_, nodes, known)
+    if every is None:
+        return greedy
+    found = _shortest_over(map_, nodes, every, len(terminals))
+    if greedy is not None and (found is None or greedy.cost_mm <= found.cost_mm):
+        return greedy
+    return found
+
+
+def _shortest_over(
+    map_: TreeMap, nodes: Sequence[Terminal], between: NDArray[np.uint32], terminals: int
+) -> VoxelTree | None:
+    """Return a shortest tree over given nodes; terminals are its leaves, and sites cost as splices do."""
+    prices = map_.prices()
+    site = [int(prices[map_.node_of(node.voxels[0])]) for node in nodes]
+    # A third of a splice's cost lies on each way to it; a leaf weighs so much that no second way to it pays.
+    leaf = float(between.sum()) + 1.0
+    edges = []
+    for i, j in combinations(range(len(nodes)), 2):
+        if j < terminals:
+            continue
+        extra = site[j] / 3 + (leaf if i < terminals else site[i] / 3)
+        edges.append((i, j, float(between[i, j]) + extra))
+    found = steiner_tree(edges, range(terminals), deadline=monotonic() + _SECONDS)
+    links = [list(edges[index][:2]) for index in found.edges]
+    for number in range(terminals, len(nodes)):
+        own = [link for link in links if number in link]
+        if len(own) == 2:
+            one, two = (next(end for end in link if end != number) for link in own)
+            links = [link for link in links if link not in own] + [[one, two]]
+    ends = [end for link in links for end in link]
+    if any(ends.count(number) != 1 for number in range(terminals)):
+        return None
+    kept = sorted({end for end in ends if end >= terminals})
+    names = {old: terminals + new for new, old in enumerate(kept)}
+    cost = sum(int(between[i, j]) for i, j in links) + sum((ends.count(n) - 2) * site[n] for n in kept)
+    ways = [map_.way(nodes[i], nodes[j]) for i, j in links]
+    return VoxelTree(
+        tuple((names.get(i, i), names.get(j, j)) for i, j in links),
+        tuple(way for way in ways if way is not None),
+        tuple(nodes[number].voxels[0] for number in kept),
+        map_.in_mm(cost),
+        False,
+    )

@@ -1,0 +1,1 @@
+"""One wire: the room around it, its shortest way, pulled taut, with room for its bends."""

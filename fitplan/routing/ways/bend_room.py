@@ -1,0 +1,305 @@
+"""Whether the corners of the wires have room for their bend radius.
+
+A wire need not follow its taut way to the last voxel step: within half its own diameter it may lie aside, so
+small steps are smoothed first, and a corner that voxels have chamfered counts as the one that it is cut from.
+A corner within two diameters of a pin or a splice is bent by hand when that is soldered; it is counted apart
+from the corners on the way. Room is what the pieces of the way beside a corner give; that the arc, moved
+outwards, keeps off a wall across a narrow channel is not looked at.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.model.plan import Finding, Harness, Leg, Table, Wire
+from fitplan.routing.ways.bends import HOOK_UP_DIAMETERS, NOT_BELOW_DIAMETERS, rounded
+from fitplan.routing.ways.taut import chain_length
+
+SUBJECT = "wiring"
+HOOK_UP_SOURCE = "IPC/WHMA-A-620, Table 14-1: insulated hook-up wire, 2 outer diameters"
+_HELD = ("pin", "splice")
+"""Ends that a wire is bent at by hand; one that ends in a coupling's connector comes straight out."""
+HARNESS_SOURCE = "NASA-STD-8739.4: harnesses, not below 6 outer diameters"
+
+
+@dataclass(frozen=True)
+class LegBends:
+    """The corners of a wire in one vehicle.
+
+    Attributes
+    ----------
+    tightest_mm
+        Least radius that a corner on the way has room for, as far as `NOT_BELOW_DIAMETERS` asks for it.
+    at
+        Point of that corner in the vehicle's frame (mm).
+    at_end_mm
+        The same for corners close to a pin or a splice.
+    """
+
+    wire: Wire
+    leg: Leg
+    corners: int
+    tightest_mm: float
+    at: tuple[float, float, float]
+    at_end_mm: float
+
+
+def smoothed(points: NDArray[np.float64], aside: float) -> NDArray[np.float64]:
+    """Return a chain without the corners that lie at most `aside` off it, ends kept.
+
+    The corner that lies least off goes first, as long as all corners that are gone stay within.
+    """
+    kept = list(range(len(points)))
+    while len(kept) > 2:
+        off = [_farthest_off(points[a : b + 1]) for a, b in zip(kept, kept[2:], strict=False)]
+        least = int(np.argmin(off))
+        if off[least] > aside:
+            break
+        del kept[least + 1]
+    return points[kept]
+
+
+def unchamfered(points: NDArray[np.float64], aside: float, radius: float) -> NDArray[np.float64]:
+    """Return a chain with neighbouring corners made one where their outer pieces meet, ends kept.
+
+    Two corners become the point where the pieces before and after them would meet, when an arc of the radius
+    there passes at most `aside` off the chain as it was.
+    """
+    chain = list(points)
+    covers = [points[max(i - 1, 0) : i + 2] for i in range(len(points))]
+    while True:
+        found = None
+        for i in range(1, len(chain) - 2):
+            meeting = _meeting(chain[i - 1], chain[i], chain[i + 1], chain[i + 2], aside)
+            if meeting is None:
+                continue
+            was = np.concatenate([covers[i], covers[i + 1]])
+            if _off_chain(_arc_middle(chain[i - 1], meeting, chain[i + 2], radius), was) > aside:
+                continue
+            short = float(np.linalg.norm(chain[i + 1] - chain[i]))
+            if found is None or short < found[0]:
+                found = (short, i, meeting, was)
+        if found is None:
+            return np.array(chain)
+        _, i, meeting, was = found
+        chain[i : i + 2] = [meeting]
+        covers[i : i + 2] = [was]
+
+
+def _meeting(
+    before: NDArray[np.float64],
+    one: NDArray[np.float64],
+    two: NDArray[np.float64],
+    after: NDArray[np.float64],
+    aside: float,
+) -> NDArray[np.float64] | None:
+    """Return where the outer of three pieces would meet beyond the inner one, or None when they do not."""
+    along, back = one - before, two - after
+    along, back = _unit(along), _unit(back)
+    # Of two lines the points that are nearest to each other.
+    across = float(along @ back)
+    det = 1.0 - across * across
+    if det < 1e-6:
+        return None
+    gap = two - one
+    t = float(gap @ along - across * (gap @ back)) / det
+    s = float(across * (gap @ along) - gap @ back) / det
+    if t < -1e-9 or s < -1e-9:
+        return None
+    first, second = one + t * along, two + s * back
+    if float(np.linalg.norm(first - second)) > aside:
+        return None
+    middle: NDArray[np.float64] = (first + second) / 2
+    return middle
+
+
+def _arc_middle(
+    before: NDArray[np.float64], corner: NDArray[np.float64], after: NDArray[np.float64], radius: float
+) -> NDArray[np.float64]:
+    """Return the middle of an arc of this radius in a corner."""
+    one, two = before - corner, after - corner
+    one, two = _unit(one), _unit(two)
+    inwards = one + two
+    half = np.arccos(np.clip(float(one @ two), -1.0, 1.0)) / 2  # half of the angle between the pieces
+    off = radius * (1.0 / max(np.sin(half), 1e-6) - 1.0)
+    middle: NDArray[np.float64] = corner + _unit(inwards) * off
+    return middle
+
+
+def _unit(vector: NDArray[np.float64]) -> NDArray[np.float64]:
+    return vector / max(float(np.linalg.norm(vector)), 1e-12)
+
+
+def _off_chain(point: NDArray[np.float64], chain: NDArray[np.float64]) -> float:
+    """Return how far a point lies off a chain of pieces."""
+    starts, ways = chain[:-1], np.diff(chain, axis=0)
+    squares = np.maximum((ways**2).sum(axis=1), 1e-18)
+    share = np.clip(((point - starts) * ways).sum(axis=1) / squares, 0.0, 1.0)
+    return float(np.linalg.norm(starts + share[:, None] * ways - point, axis=1).min())
+
+
+def _farthest_off(chain: NDArray[np.float64]) -> float:
+    """Return how far the inner points of a chain lie off the straight piece between its ends."""
+    way = chain[-1] - chain[0]
+    inner = chain[1:-1] - chain[0]
+    share = np.clip(inner @ way / max(float(way @ way), 1e-12), 0.0, 1.0)
+    return float(np.linalg.norm(inner - share[:, None] * way, axis=1).max())
+
+
+def bends_of(wire: Wire, leg: Leg) -> LegBends:
+    """Return the corners of one leg, rounded as far as the pieces beside them have room."""
+    chain = _as_bent(leg.points, wire.outer_mm)
+    held = (
+        leg is wire.legs[0] and wire.start.kind in _HELD,
+        leg is wire.legs[-1] and wire.end.kind in _HELD,
+    )
+    way, cut = _between_ends(chain, HOOK_UP_DIAMETERS * wire.outer_mm, held)
+    radii = _radii(way, wire.outer_mm)
+    wanted = NOT_BELOW_DIAMETERS * wire.outer_mm
+    tightest, at = min(((radius, point) for point, radius in radii.items()), default=(wanted, 0))
+    x, y, z = way[at].tolist()
+    near = [radius for point, radius in _radii(chain, wire.outer_mm).items() if point in cut]
+    return LegBends(wire, leg, len(radii), tightest, (x, y, z), min(near, default=wanted))
+
+
+def _as_bent(points: Sequence[tuple[float, float, float]], outer_mm: float) -> NDArray[np.float64]:
+    """Return a way without what a wire of this thickness does not follow."""
+    chain = smoothed(np.array(points, dtype=np.float64), outer_mm / 2)
+    return unchamfered(chain, outer_mm / 2, HOOK_UP_DIAMETERS * outer_mm)
+
+
+def sharp_corners(
+    points: Sequence[tuple[float, float, float]], outer_mm: float, held: tuple[bool, bool]
+) -> list[tuple[float, float, float]]:
+    """Return the corners of a way without room for the smallest bend radius of a wire.
+
+    Parameters
+    ----------
+    points
+        Corners in mm, ends included.
+    held
+        Whether the wire is bent by hand at the start and at the end; corners close to these do not count.
+    """
+    chain = _as_bent(points, outer_mm)
+    way, _ = _between_ends(chain, HOOK_UP_DIAMETERS * outer_mm, held)
+    limit = HOOK_UP_DIAMETERS * outer_mm - 1e-6
+    sharp = [way[point].tolist() for point, radius in _radii(way, outer_mm).items() if radius < limit]
+    return [(x, y, z) for x, y, z in sharp]
+
+
+def _radii(chain: NDArray[np.float64], outer_mm: float) -> dict[int, float]:
+    """Return for each corner the radius that it has room for, as far as the wide one asks for it."""
+    wide = rounded(chain, NOT_BELOW_DIAMETERS * outer_mm, pitch=1.0).corners
+    # A corner without room for the wide arc may have it for the narrow one, as its neighbours take less.
+    narrow = rounded(chain, HOOK_UP_DIAMETERS * outer_mm, pitch=1.0).corners
+    least = {corner.point: corner.radius_mm for corner in narrow}
+    return {corner.point: max(corner.radius_mm, least.get(corner.point, 0.0)) for corner in wide}
+
+
+def _between_ends(
+    chain: NDArray[np.float64], near: float, held: tuple[bool, bool]
+) -> tuple[NDArray[np.float64], set[int]]:
+    """Return a chain without what lies before a corner near a held end, and the numbers of those corners."""
+    first, last = 0, len(chain) - 1
+    while held[0] and first + 1 < last and chain_length(chain[: first + 2]) <= near:
+        first += 1
+    while held[1] and first + 1 < last and chain_length(chain[last - 1 :]) <= near:
+        last -= 1
+    return chain[first : last + 1], {*range(1, first + 1), *range(last, len(chain) - 1)}
+
+
+def bend_findings(harness: Harness) -> tuple[tuple[Finding, ...], Table | None]:
+    """Return cautions for wires that are bent too sharply, a note on their ends, and the table of all bends.
+
+    Wires that are bent too sharply at one and the same place are told of together.
+    """
+    bends = [bends_of(wire, leg) for wire in harness.wires for leg in wire.legs if len(leg.points) > 1]
+    findings: list[Finding] = []
+    places: dict[tuple[str, tuple[int, ...]], list[LegBends]] = {}
+    for bend in bends:
+        if bend.tightest_mm < HOOK_UP_DIAMETERS * bend.wire.outer_mm - 1e-6:
+            cell = tuple(round(c / 8.0) for c in bend.at)
+            places.setdefault((bend.leg.vehicle, cell), []).append(bend)
+    for (vehicle, _), here in places.items():
+        findings.append(_too_sharp(vehicle, here))
+    at_ends = [b for b in bends if b.at_end_mm < HOOK_UP_DIAMETERS * b.wire.outer_mm - 1e-6]
+    if at_ends:
+        findings.append(_at_ends(at_ends))
+    return tuple(findings), _table(bends)
+
+
+def _too_sharp(vehicle: str, here: Sequence[LegBends]) -> Finding:
+    worst = min(here, key=lambda bend: bend.tightest_mm / bend.wire.outer_mm)
+    numbers = ", ".join(str(bend.wire.number) for bend in here)
+    x, y, z = worst.at
+    return Finding(
+        subject=SUBJECT,
+        severity="caution",
+        where=f"{vehicle} at {x:.1f}, {y:.1f}, {z:.1f} mm",
+        message=(
+            f"{'Wires' if len(here) > 1 else 'Wire'} {numbers}: a corner has no room for the smallest bend "
+            f"radius of a wire {worst.wire.outer_mm:g} mm thick."
+        ),
+        figure=round(worst.tightest_mm, 2),
+        limit=round(HOOK_UP_DIAMETERS * worst.wire.outer_mm, 2),
+        unit="mm",
+        remedy=(
+            "Lead the wire round this corner in a wide curve and cut it longer, take a thinner wire, or "
+            "leave more room there."
+        ),
+        source=HOOK_UP_SOURCE,
+    )
+
+
+def _at_ends(bends: Sequence[LegBends]) -> Finding:
+    worst = min(bends, key=lambda bend: bend.at_end_mm / bend.wire.outer_mm)
+    numbers = ", ".join(dict.fromkeys(str(bend.wire.number) for bend in bends))
+    return Finding(
+        subject=SUBJECT,
+        severity="note",
+        where=f"ends of wires {numbers}",
+        message="These wires turn so close to their pin or splice that they are bent there by hand.",
+        figure=round(worst.at_end_mm, 2),
+        limit=round(HOOK_UP_DIAMETERS * worst.wire.outer_mm, 2),
+        unit="mm",
+        remedy=(
+            "Bend once, before soldering, over something round, and never at the edge of the solder; where a "
+            "wider curve has room, set 'lead out' of 'wiring: allowances' so that the wire is long enough."
+        ),
+        source=HOOK_UP_SOURCE,
+    )
+
+
+def _table(bends: Sequence[LegBends]) -> Table | None:
+    if not bends:
+        return None
+    by_vehicle: dict[str, list[LegBends]] = {}
+    for bend in bends:
+        by_vehicle.setdefault(bend.leg.vehicle, []).append(bend)
+    rows: list[tuple[str | float, ...]] = [(vehicle, *_counts(mine)) for vehicle, mine in by_vehicle.items()]
+    return Table(
+        title="Bend radius",
+        columns=(
+            "vehicle",
+            "legs",
+            "corners",
+            f"legs with room for {NOT_BELOW_DIAMETERS:g} diameters",
+            f"for {HOOK_UP_DIAMETERS:g} only",
+            "for less",
+            "tightest, mm",
+        ),
+        rows=tuple(rows),
+        note=f"Corners at pins and splices are not counted here. {HARNESS_SOURCE}; {HOOK_UP_SOURCE}.",
+    )
+
+
+def _counts(mine: Sequence[LegBends]) -> list[float]:
+    wide = sum(b.tightest_mm >= NOT_BELOW_DIAMETERS * b.wire.outer_mm - 1e-6 for b in mine)
+    sharp = sum(b.tightest_mm < HOOK_UP_DIAMETERS * b.wire.outer_mm - 1e-6 for b in mine)
+    corners = sum(b.corners for b in mine)
+    counts = [len(mine), corners, wide, len(mine) - wide - sharp, sharp]
+    return [*map(float, counts), round(min(b.tightest_mm for b in mine), 2)]

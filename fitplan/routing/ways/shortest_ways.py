@@ -1,0 +1,470 @@
+"""Shortest ways through the free voxels of a map that is prepared once and asked many times.
+
+Steps go to the 26 neighbours and count 1, √2 or √3 voxel edges.  No corner is cut: a diagonal step is
+allowed only if every voxel of the box that it spans is free.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from time import monotonic
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.kernels import load
+
+Voxel = tuple[int, int, int]
+
+COST_UNIT = 64
+"""Costs are kept in steps of 1/64; a stated cost is rounded to the nearest."""
+
+COST_LIMIT = 65535 / COST_UNIT
+"""The largest cost of a voxel; a larger one is taken as this."""
+
+_PLAIN_EDGE = 2.0**40
+_COST_EDGE = 2.0**35
+_SLICE = 200_000
+_NO_REACH = 0xFFFFFFFFFFFFFFFE
+
+
+@dataclass(frozen=True, eq=False)
+class Way:
+    """A way from voxel to voxel.
+
+    Attributes
+    ----------
+    voxels
+        (n, 3) int32, from start to goal, both included; one row when start and goal are the same.
+    length_mm
+        Length between the voxel centres.
+    cost_mm
+        What the search minimised: the length, each step times the mean cost of its two voxels. Equal to
+        the length in a field without costs.
+    expanded
+        Number of places the search looked at; a measure of its work.
+    """
+
+    voxels: NDArray[np.int32]
+    length_mm: float
+    cost_mm: float
+    expanded: int
+
+    @property
+    def start(self) -> Voxel:
+        """The voxel the way begins in."""
+        x, y, z = self.voxels[0].tolist()
+        return x, y, z
+
+    @property
+    def goal(self) -> Voxel:
+        """The voxel the way ends in."""
+        x, y, z = self.voxels[-1].tolist()
+        return x, y, z
+
+    def backwards(self) -> Way:
+        """Return the same way from its goal to its start."""
+        return Way(self.voxels[::-1], self.length_mm, self.cost_mm, self.expanded)
+
+
+def empty_distance(a: Sequence[float], b: Sequence[float]) -> float:
+    """Return the 26-neighbour distance of two voxels on an empty lattice, in voxel edges.
+
+    √3·min + √2·(mid − min) + (max − mid) of the three differences (textbook).
+    """
+    low, mid, high = sorted(abs(float(p) - float(q)) for p, q in zip(a, b, strict=True))
+    return math.sqrt(3) * low + math.sqrt(2) * (mid - low) + (high - mid)
+
+
+def lattice_length(voxels: NDArray[np.int32], pitch: float = 1.0) -> float:
+    """Return the length of a voxel way: its straight, √2 and √3 steps counted, times the pitch."""
+    if len(voxels) < 2:
+        return 0.0
+    kinds = np.bincount(np.abs(np.diff(voxels, axis=0)).sum(axis=1), minlength=4)
+    return float(kinds[1] + kinds[2] * math.sqrt(2) + kinds[3] * math.sqrt(3)) * pitch
+
+
+@dataclass(frozen=True, eq=False)
+class Guide:
+    """What a way to some goals costs at least, for searches in any field that is no freer and no cheaper.
+
+    Attributes
+    ----------
+    lengths
+        (x + 2, y + 2, z + 2) uint32, from each voxel, in units of the kernel.
+    """
+
+    lengths: NDArray[np.uint32]
+
+
+class WayMap:
+    """A map of free voxels, prepared for many questions about shortest ways.
+
+    Preparing takes about 0.1 s a million voxels and 25 bytes a voxel; a question needs time only for the
+    places it looks at. Not to be shared between threads.
+
+    Parameters
+    ----------
+    free
+        (x, y, z) bool, True where the middle of the wire may go. A bundle with a radius needs the map of
+        voxels whose clear radius is at least that (`fitplan.lattice.clear_radius`).
+    pitch
+        Voxel edge in mm.
+    cost
+        (x, y, z) float, cost of a millimetre in each voxel, at least 1 (smaller values are taken as 1) and at
+        most `COST_LIMIT`; a step costs its length times the mean of its two voxels. None: lengths alone.
+    """
+
+    def __init__(
+        self, free: NDArray[np.bool_], pitch: float = 0.8, cost: NDArray[np.floating] | None = None
+    ) -> None:
+        if free.ndim != 3 or 0 in free.shape:
+            raise ValueError(
+                f"a field has three axes with at least one voxel each, not the shape {free.shape}"
+            )
+        if not pitch > 0:
+            raise ValueError(f"the pitch is a positive length in mm, not {pitch}")
+        self.shape: Voxel = (free.shape[0], free.shape[1], free.shape[2])
+        self.pitch = pitch
+        self._inner = tuple(n + 2 for n in self.shape)
+        self._rows = np.array([self._inner[1] * self._inner[2], self._inner[2], 1], dtype=np.int64)
+        self._size = int(np.prod(self._inner))
+        self._kernel = load("ways")
+        self._open_at = self._kernel.empty(self._inner, np.uint8)
+        self._kernel.view(self._open_at, self._inner, np.uint8)[1:-1, 1:-1, 1:-1] = free
+        self._answer_at = int(self._kernel.call("prepare", *self._inner, self._open_at)) & 0xFFFFFFFF
+        if not self._answer_at:
+            raise MemoryError(f"a field of {self.shape} voxels is too large for the router's 4 GiB")
+        self._cost_at = 0
+        self._least_at = 0
+        self._guides: dict[int, tuple[Guide, int]] = {}
+        self._label_at = 0
+        self._labelled = False
+        self._list_at, self._list_room = self._kernel.empty(1024, np.uint32), 1024
+        self._price_at, self._price_room = 0, 0
+        if cost is not None:
+            self.set_cost(cost)
+
+    # -- what the field holds ------------------------------------------------------------------------
+
+    @property
+    def free(self) -> NDArray[np.bool_]:
+        """(x, y, z) bool copy of the map as it stands, True where free."""
+        inner = self._kernel.view(self._open_at, self._inner, np.uint8)[1:-1, 1:-1, 1:-1]
+        return inner.astype(bool)
+
+    def is_free(self, voxel: Sequence[int]) -> bool:
+        """Tell whether a voxel is inside the map and free."""
+        if not all(0 <= int(p) < n for p, n in zip(voxel, self.shape, strict=True)):
+            return False
+        return bool(self._kernel.view(self._open_at, self._size, np.uint8)[self._node(voxel)])
+
+    def set_free(self, voxels: Iterable[Sequence[int]] | NDArray[np.integer], free: bool) -> None:
+        """Open or close single voxels; cheaper than a new field when they are few."""
+        nodes = self._nodes(voxels)
+        if len(nodes):
+            self._put(nodes)
+            self._kernel.call("change", self._list_at, len(nodes), int(free))
+            self._labelled = False
+
+    def set_cost(self, cost: NDArray[np.floating] | None) -> None:
+        """Replace the costs of all voxels, or take them away; see the class for the unit."""
+        if cost is None:
+            self._kernel.call("set_cost", 0)
+            self._cost_at = 0
+            return
+        if cost.shape != self.shape:
+            raise ValueError(f"the costs have the shape {cost.shape}, the field has {self.shape}")
+        if not self._cost_at:
+            self._cost_at = self._kernel.empty(self._inner, np.uint16)
+        self._fill(self._cost_at, cost)
+        self._kernel.call("set_cost", self._cost_at)
+
+    def set_cost_at(self, nodes: NDArray[np.int64], cost: NDArray[np.floating]) -> None:
+        """Replace the costs of some voxels, given by `nodes_of`; the field must have costs."""
+        if not self._cost_at:
+            raise ValueError("the field has no costs: give it some first")
+        if not len(nodes):
+            return
+        self._put(nodes)
+        if len(nodes) > self._price_room:
+            self._price_room = 2 * len(nodes)
+            self._price_at = self._kernel.empty(self._price_room, np.uint16)
+        self._kernel.view(self._price_at, len(nodes), np.uint16)[...] = _cost_units(cost)
+        self._kernel.call("change_cost", self._list_at, self._price_at, len(nodes))
+
+    def free_at(self, nodes: NDArray[np.int64]) -> NDArray[np.bool_]:
+        """Return for each internal number (`nodes_of`) whether that voxel is free."""
+        return self._kernel.view(self._open_at, self._size, np.uint8)[nodes] > 0
+
+    def nodes_of(self, voxels: Iterable[Sequence[int]] | NDArray[np.integer]) -> NDArray[np.int64]:
+        """Return the internal numbers of voxels, for `set_cost_at` and `free_at`."""
+        return self._nodes(voxels)
+
+    # -- questions -----------------------------------------------------------------------------------
+
+    def way(
+        self,
+        start: Sequence[int],
+        goal: Sequence[int],
+        *,
+        greed: float = 1.0,
+        mirrored: tuple[bool, bool, bool] = (False, False, False),
+        deadline: float | None = None,
+    ) -> Way | None:
+        """Return a shortest (with costs: a cheapest) way between two voxels, or None when there is none.
+
+        Parameters
+        ----------
+        greed
+            With costs: how much dearer than the cheapest the way may be (1.05: 5 %) in exchange for a
+            quicker search. Without costs the shortest way is found whatever this says.
+        mirrored
+            Break ties along x, y, z as in the mirror image, so that a mirrored question gets the mirrored
+            way.
+        deadline
+            A value of `time.monotonic` to stop at.
+
+        Raises
+        ------
+        TimeoutError
+            The deadline passed.
+        """
+        return self.way_between([start], [goal], greed=greed, mirrored=mirrored, deadline=deadline)
+
+    def way_between(
+        self,
+        starts: Iterable[Sequence[int]] | NDArray[np.integer],
+        goals: Iterable[Sequence[int]] | NDArray[np.integer],
+        *,
+        greed: float = 1.0,
+        mirrored: tuple[bool, bool, bool] = (False, False, False),
+        deadline: float | None = None,
+        check_rooms: bool = True,
+        guide: Guide | None = None,
+    ) -> Way | None:
+        """Return a shortest way from any of some voxels to any of others; see `way`.
+
+        Voxels that are outside the map or not free are left out. That both ends are in one room is looked up
+        first; after a change of the map this needs a walk through all of it, so a caller who changes it
+        often and expects a way may do without (`check_rooms`).  A `guide` to these goals leads the search
+        past dead ends.
+        """
+        if not greed >= 1.0:
+            raise ValueError(f"greed is at least 1, not {greed}")
+        first, last = self._usable(starts), self._usable(goals)
+        if not len(first) or not len(last) or (check_rooms and not self._connected(first, last)):
+            return None
+        both = np.concatenate([first, last])
+        self._put(both)
+        flips = sum(2 << axis for axis in range(3) if mirrored[axis])
+        options = int(bool(self._cost_at)) | flips
+        self._run(len(first), len(last), options, greed, _NO_REACH, deadline, guide)
+        status, length, at, expanded = self._answer()
+        return self._trace(length, at, expanded, int(last[0])) if status == 1 else None
+
+    def guide(
+        self,
+        goals: Iterable[Sequence[int]] | NDArray[np.integer],
+        least: NDArray[np.floating],
+        *,
+        deadline: float | None = None,
+    ) -> Guide:
+        """Return what leads searches to these goals, for many searches at changing costs.
+
+        It costs a walk through all of the map and four bytes a voxel, and holds as long as no voxel is opened
+        that was closed when it was made; in a field with less free voxels, too.
+
+        Parameters
+        ----------
+        least
+            (x, y, z) float, costs that no voxel will ever fall below while the guide is used.
+
+        Raises
+        ------
+        TimeoutError
+            The deadline passed.
+        ValueError
+            The field has no costs.
+        """
+        if not self._cost_at:
+            raise ValueError("the field has no costs: a guide would be of no use")
+        if not self._least_at:
+            self._least_at = self._kernel.empty(self._inner, np.uint16)
+        self._fill(self._least_at, least)
+        first = self._usable(goals)
+        self._put(first)
+        self._kernel.call("set_cost", self._least_at)
+        try:
+            self._run(len(first), 0, 1, 1.0, _NO_REACH, deadline)
+        finally:
+            self._kernel.call("set_cost", self._cost_at)
+        address = self._kernel.empty(self._inner, np.uint32)
+        self._kernel.call("keep_guide", address)
+        guide = Guide(self._kernel.view(address, self._inner, np.uint32).copy())
+        self._guides[id(guide)] = (guide, address)
+        return guide
+
+    def distances(
+        self,
+        starts: Iterable[Sequence[int]] | NDArray[np.integer],
+        *,
+        within_mm: float = math.inf,
+        deadline: float | None = None,
+    ) -> NDArray[np.float64]:
+        """Return (x, y, z) float64, the length (or cost) in mm from the nearest start; inf where none leads.
+
+        Parameters
+        ----------
+        within_mm
+            Do not look further than this.
+
+        Raises
+        ------
+        TimeoutError
+            The deadline passed.
+        """
+        first = self._usable(starts)
+        edge = _COST_EDGE if self._cost_at else _PLAIN_EDGE
+        reach = _NO_REACH
+        if math.isfinite(within_mm):
+            reach = min(reach, int(within_mm / self.pitch * edge))
+        self._put(first)
+        self._run(len(first), 0, int(bool(self._cost_at)), 1.0, reach, deadline)
+        lengths = self._kernel.view(self._kernel.call("lengths"), self._inner, np.uint64)
+        inner = lengths[1:-1, 1:-1, 1:-1]
+        out = inner * (self.pitch / edge)
+        out[inner == np.uint64(0xFFFFFFFFFFFFFFFF)] = math.inf
+        return out
+
+    def way_back(self, goal: Sequence[int]) -> Way | None:
+        """Return the way from the nearest start of the last `distances` to a voxel, or None."""
+        if not self.is_free(goal):
+            return None
+        node = self._node(goal)
+        self._kernel.call("back", node)
+        _, length, at, expanded = self._answer()
+        reached = self._kernel.view(self._kernel.call("lengths"), self._size, np.uint64)[node]
+        if reached == np.uint64(0xFFFFFFFFFFFFFFFF):
+            return None
+        return self._trace(length, at, expanded, node)
+
+    def rooms(self) -> NDArray[np.uint32]:
+        """Return (x, y, z) uint32 labels of the connected free spaces, from 1; 0 where not free."""
+        self._label()
+        return self._kernel.view(self._label_at, self._inner, np.uint32)[1:-1, 1:-1, 1:-1].copy()
+
+    # -- inside --------------------------------------------------------------------------------------
+
+    def _address(self, guide: Guide | None) -> int:
+        """Return where the kernel finds a guide, which may have been made by another field; 0 for none."""
+        if guide is None:
+            return 0
+        if id(guide) not in self._guides:
+            self._guides[id(guide)] = (guide, self._kernel.put(guide.lengths))
+        return self._guides[id(guide)][1]
+
+    def _fill(self, address: int, cost: NDArray[np.floating]) -> None:
+        """Write the costs of all voxels, and of the border, where a kernel finds them."""
+        inner = self._kernel.view(address, self._inner, np.uint16)
+        inner[...] = COST_UNIT
+        inner[1:-1, 1:-1, 1:-1] = _cost_units(cost)
+
+    def _node(self, voxel: Sequence[int]) -> int:
+        x, y, z = voxel
+        return ((int(x) + 1) * self._inner[1] + int(y) + 1) * self._inner[2] + int(z) + 1
+
+    def _nodes(self, voxels: Iterable[Sequence[int]] | NDArray[np.integer]) -> NDArray[np.int64]:
+        rows = np.asarray(voxels if isinstance(voxels, np.ndarray) else list(voxels), dtype=np.int64)
+        if not rows.size:
+            return np.zeros(0, dtype=np.int64)
+        rows = rows.reshape(-1, 3)
+        if (rows < 0).any() or (rows >= self.shape).any():
+            raise ValueError(f"a voxel is outside the field of {self.shape} voxels")
+        nodes: NDArray[np.int64] = (rows + 1) @ self._rows
+        return nodes
+
+    def _usable(self, voxels: Iterable[Sequence[int]] | NDArray[np.integer]) -> NDArray[np.int64]:
+        if isinstance(voxels, list) and len(voxels) == 1:
+            one = voxels[0]
+            return np.array([self._node(one)] if self.is_free(one) else [], dtype=np.int64)
+        rows = np.asarray(voxels if isinstance(voxels, np.ndarray) else list(voxels), dtype=np.int64)
+        rows = rows.reshape(-1, 3)
+        nodes: NDArray[np.int64] = (rows[((rows >= 0) & (rows < self.shape)).all(axis=1)] + 1) @ self._rows
+        return nodes[self._kernel.view(self._open_at, self._size, np.uint8)[nodes] > 0]
+
+    def _put(self, nodes: NDArray[np.int64]) -> None:
+        if len(nodes) > self._list_room:
+            self._list_room = 2 * len(nodes)
+            self._list_at = self._kernel.empty(self._list_room, np.uint32)
+        self._kernel.view(self._list_at, len(nodes), np.uint32)[...] = nodes
+
+    def _label(self) -> None:
+        if not self._labelled:
+            if not self._label_at:
+                self._label_at = self._kernel.empty(self._inner, np.uint32)
+            self._kernel.call("label", self._label_at)
+            self._labelled = True
+
+    def _connected(self, first: NDArray[np.int64], last: NDArray[np.int64]) -> bool:
+        """Tell whether some start and goal are in one room; labels anew only after a change."""
+        self._label()
+        labels = self._kernel.view(self._label_at, self._size, np.uint32)
+        if len(first) == 1 and len(last) == 1:
+            return bool(labels[first[0]] == labels[last[0]])
+        return bool(np.isin(labels[first], labels[last]).any())
+
+    def _answer(self) -> tuple[int, int, int, int]:
+        status, length, at, expanded = self._kernel.view(self._answer_at, 4, np.uint32).tolist()
+        return status, length, at, expanded
+
+    def _run(
+        self,
+        starts: int,
+        ends: int,
+        options: int,
+        greed: float,
+        reach: int,
+        deadline: float | None,
+        guide: Guide | None = None,
+    ) -> None:
+        status = self._kernel.call(
+            "find",
+            self._list_at,
+            starts,
+            self._list_at + 4 * starts,
+            ends,
+            options,
+            round(greed * COST_UNIT),
+            reach & 0xFFFFFFFF,
+            reach >> 32,
+            self._address(guide),
+            _SLICE,
+        )
+        while status == 2:
+            if deadline is not None and monotonic() > deadline:
+                raise TimeoutError("the search for a way ran out of time")
+            status = self._kernel.call("advance", _SLICE)
+        if status == 3:
+            raise MemoryError(f"the search in a field of {self.shape} voxels ran out of memory")
+
+    def _trace(self, length: int, at: int, expanded: int, goal: int) -> Way:
+        nodes = self._kernel.view(at, length, np.uint32).astype(np.int64)
+        voxels = np.empty((length, 3), dtype=np.int32)
+        voxels[:, 0], rest = np.divmod(nodes, self._rows[0])
+        voxels[:, 1], voxels[:, 2] = np.divmod(rest, self._rows[1])
+        voxels -= 1
+        length_mm = lattice_length(voxels, self.pitch)
+        cost_mm = length_mm
+        if self._cost_at:
+            prices = self._kernel.view(self._cost_at, self._size, np.uint16)[nodes] / COST_UNIT
+            steps = np.sqrt(np.abs(np.diff(voxels, axis=0)).sum(axis=1)) * self.pitch
+            cost_mm = float(steps @ ((prices[1:] + prices[:-1]) / 2))
+        return Way(voxels, length_mm, cost_mm, expanded)
+
+
+def _cost_units(cost: NDArray[np.floating]) -> NDArray[np.uint16]:
+    units: NDArray[np.uint16] = np.clip(np.rint(cost * COST_UNIT), COST_UNIT, 65535).astype(np.uint16)
+    return units
