@@ -18,7 +18,7 @@ from fitplan.report.page.page import page_bytes
 from .reading import PageReader
 from .sample import HOSTILE, broken_plan, sample_plan
 
-FOLDER = Path(page_module.__file__).parent / "page"
+FOLDER = Path(page_module.__file__).parent
 
 
 @pytest.fixture(scope="module")
