@@ -443,7 +443,7 @@ def compare(
     """Show what changed between plans: parts, places, lengths, hours, findings."""
     from fitplan.files.plain_json import to_plain
     from fitplan.files.plan_json import read_plan
-    from fitplan.report.terminal.compare import compare_plans, comparison_page, print_comparison
+    from fitplan.report.comparison import compare_plans, comparison_page, print_comparison
 
     if len(plans) < 2:
         raise typer.BadParameter("give at least two plans to compare")

@@ -28,9 +28,9 @@ from fitplan.model.plan import (
 )
 from fitplan.model.train import Train, TrainVehicle
 from fitplan.packing.access.exchange import exchanges
-from fitplan.packing.access.reachable_packing import ReachablePacker
 from fitplan.packing.access.way_in import assembly_order
 from fitplan.packing.vehicle.pack import Packer, Packing
+from fitplan.packing.vehicle.reachable_packing import ReachablePacker
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.pins.matching import PinMatch, match_pins
 from fitplan.planning.choice import Choosing, decide

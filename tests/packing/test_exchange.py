@@ -19,8 +19,8 @@ from fitplan.model.train import Exchange, Need, Train, TrainVehicle
 from fitplan.model.vehicle import BodySolid, Opening, Vehicle, Window
 from fitplan.packing.access.disassembly import Disassembly
 from fitplan.packing.access.exchange import exchanges, exchanges_in
-from fitplan.packing.access.reachable_packing import ReachablePacker
 from fitplan.packing.vehicle.pack import Packer
+from fitplan.packing.vehicle.reachable_packing import ReachablePacker
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.planning.choice import choose
 from fitplan.verify.exchange import check_exchanges

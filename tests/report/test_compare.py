@@ -9,7 +9,7 @@ from rich.console import Console
 
 from fitplan.model.plan import Exchanged, WayOut
 from fitplan.model.solids import Place
-from fitplan.report.terminal.compare import compare_plans, comparison_page, print_comparison
+from fitplan.report.comparison import compare_plans, comparison_page, print_comparison
 
 from .reading import PageReader
 from .sample import HOSTILE, broken_plan, sample_plan

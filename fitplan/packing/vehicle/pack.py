@@ -19,7 +19,6 @@ from fitplan.model.plan import Placement, Rebuild, Verdict
 from fitplan.model.solids import Box, Place, Pose
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.access.reachable_offsets import offsets_with_a_way_in
-from fitplan.packing.access.reserved_ways import ReservedWay, with_shafts, with_ways_open
 from fitplan.packing.engine.problem import (
     Answer,
     Clearance,
@@ -36,6 +35,7 @@ from fitplan.packing.engine.solve import solve
 from fitplan.packing.vehicle.additions import with_shelves
 from fitplan.packing.vehicle.lowering import Standing, settle
 from fitplan.packing.vehicle.nearest_miss import nearest_miss
+from fitplan.packing.vehicle.reserved_ways import ReservedWay, with_shafts, with_ways_open
 from fitplan.packing.vehicle.seats import ORIGIN, Seat, Wanted, seats, tenths_down, tenths_up
 from fitplan.packing.vehicle.shortage import Misfit, misfit_of, pinned_miss
 

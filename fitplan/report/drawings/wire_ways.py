@@ -8,6 +8,7 @@ from typing import TypeAlias
 
 from fitplan.model.plan import Plan, Wire, WireEnd
 from fitplan.model.solids import Vec
+from fitplan.report.lists.connector_cavities import cavities
 
 WIRE_GAP = 0.35
 """By how much of their diameter wires that share a way are drawn into one another."""
@@ -64,21 +65,6 @@ def hanging(plan: Plan) -> dict[int, list[list[Vec]]]:
             if start and end:
                 found[first.number].append(_arc(in_train(*start), in_train(*end)))
     return found
-
-
-def cavities(plan: Plan, coupling: str, ahead: str) -> dict[str, tuple[Wire | None, Wire | None]]:
-    """Return for each cavity of a coupling's connector the wire ahead and the wire behind."""
-    found: dict[str, tuple[Wire | None, Wire | None]] = {}
-    for wire in plan.built.harness.wires:
-        for end in (wire.start, wire.end):
-            if end.kind == "connector" and end.owner == coupling:
-                one, two = found.get(end.pin, (None, None))
-                found[end.pin] = (wire, two) if end.vehicle == ahead else (one, wire)
-    return dict(sorted(found.items(), key=lambda item: _number(item[0])))
-
-
-def _number(cavity: str) -> tuple[int, str]:
-    return (int(cavity), "") if cavity.isdecimal() else (10**6, cavity)
 
 
 def _connector_point(wire: Wire, legs: list[Drawn], coupling: str) -> tuple[str, Vec] | None:

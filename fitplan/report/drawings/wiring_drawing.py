@@ -9,7 +9,6 @@ from __future__ import annotations
 from fitplan.model.plan import Crossing, Plan, WireEnd
 from fitplan.report.drawings.drawing import Drawing, Pen, Point
 from fitplan.report.drawings.pdf import fitted, wrapped
-from fitplan.report.drawings.wire_ways import cavities
 from fitplan.report.drawings.wiring_layout import (
     BOX,
     HEAD,
@@ -24,6 +23,7 @@ from fitplan.report.drawings.wiring_layout import (
     wires_by_pin,
     wiring_layout,
 )
+from fitplan.report.lists.connector_cavities import cavities
 from fitplan.report.lists.wording import colour_hex, shorten
 
 _WIRE = 0.75

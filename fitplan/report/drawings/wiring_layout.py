@@ -12,7 +12,7 @@ from typing import TypeAlias
 
 from fitplan.model.plan import Plan, Wire, WireEnd
 from fitplan.report.drawings.pdf import text_width
-from fitplan.report.drawings.wire_ways import cavities
+from fitplan.report.lists.connector_cavities import cavities
 
 ROW = 4.4
 BOX = 40.0

@@ -16,7 +16,7 @@ from typing import TypeAlias
 from fitplan.model.electrical import CellPack
 from fitplan.model.part import Part
 from fitplan.model.plan import SHELF_WORDS, Plan, Wire, WireEnd
-from fitplan.report.drawings.wire_ways import cavities
+from fitplan.report.lists.connector_cavities import cavities
 from fitplan.report.lists.wording import (
     allowance_word,
     clean,
