@@ -1,0 +1,85 @@
+"""What the package hands to a Python user, and what importing it costs."""
+
+from __future__ import annotations
+
+import doctest
+import importlib
+import pkgutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import fitplan
+import fitplan.surface
+
+HEAVY = ("numpy", "networkx", "wasmtime", "pydantic", "trimesh", "reportlab", "openpyxl", "jinja2", "rich")
+SURFACE = [
+    "Finding",
+    "FitplanError",
+    "InputError",
+    "Placement",
+    "Plan",
+    "PlanOptions",
+    "Report",
+    "Train",
+    "Wire",
+    "__version__",
+    "plan_train",
+    "read_plan",
+    "read_train",
+    "verify_plan",
+    "write_plan",
+]
+
+
+def test_the_surface_is_what_it_was() -> None:
+    """Names come and go only on purpose."""
+    assert (
+        fitplan.__all__
+        == SURFACE
+        == [*fitplan.surface.__all__[:9], "__version__", *fitplan.surface.__all__[9:]]
+    )
+    for name in SURFACE:
+        assert getattr(fitplan, name) is not None
+    assert set(SURFACE) <= set(dir(fitplan))
+    with pytest.raises(AttributeError, match="no attribute 'planner'"):
+        _ = fitplan.planner
+
+
+def test_from_a_file_to_a_checked_folder(tmp_path: Path) -> None:
+    """The quarter page of the README: read, plan, verify, write, read again."""
+    train = fitplan.read_train("narrow-crane-wagon")
+    plan = fitplan.plan_train(train)
+    assert not plan.complete
+    assert fitplan.verify_plan(plan).holds
+    fitplan.write_plan(plan, tmp_path / "build")
+    assert fitplan.read_plan(tmp_path / "build") == plan
+    assert fitplan.read_plan(tmp_path / "build" / "plan.json") == plan
+    with pytest.raises(fitplan.InputError, match="narrow-crane-wagon"):
+        fitplan.read_train("narow-crane-wagon")
+
+
+@pytest.mark.parametrize("arguments", [["-c", "import fitplan"], ["-m", "fitplan", "--help"]])
+def test_nothing_heavy_is_loaded_for_nothing(arguments: list[str]) -> None:
+    """Importing the package and asking for help load none of the large libraries."""
+    done = subprocess.run(
+        [sys.executable, "-X", "importtime", *arguments], capture_output=True, text=True, check=True
+    )
+    modules = [line.rsplit("|", 1)[-1].strip() for line in done.stderr.splitlines() if "|" in line]
+    loaded = {module.split(".")[0] for module in modules}
+    assert "fitplan" in loaded
+    assert not loaded & set(HEAVY)
+
+
+def test_examples_in_docstrings_are_true() -> None:
+    """Every example in a docstring of the package runs and gives what it says."""
+    tried = 0
+    for module in pkgutil.walk_packages(fitplan.__path__, "fitplan."):
+        if module.name.endswith("__main__"):
+            continue
+        result = doctest.testmod(importlib.import_module(module.name))
+        assert result.failed == 0, module.name
+        tried += result.attempted
+    assert tried >= 3
