@@ -9,7 +9,7 @@ from fitplan.circuit.joins import parts_of
 from fitplan.model.electrical import Ranger
 from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Placement
-from fitplan.model.solids import Direction, Vec
+from fitplan.model.solids import Direction, Vec, axis_of, plane_of
 from fitplan.model.train import Train
 from fitplan.model.vehicle import Window
 
@@ -92,8 +92,8 @@ def lens_center(placement: Placement) -> Vec:
         return placement.place.move(mount.lens.center)
     middle = list(bounds.center)
     if mount.looks is not None:
-        axis = "xyz".index(mount.looks[1])
-        middle[axis] = bounds.high[axis] if mount.looks[0] == "+" else bounds.low[axis]
+        axis = axis_of(mount.looks)
+        middle[axis] = plane_of(bounds, mount.looks)
     return placement.place.move((middle[0], middle[1], middle[2]))
 
 

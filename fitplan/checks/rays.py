@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.model.solids import AXES, Box, Cylinder, Solid, Vec, Wedge
+from fitplan.model.solids import AXES, Box, Cylinder, Solid, Vec, Wedge, axis_of, is_forward
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -202,9 +202,9 @@ def _through_wedge(origins: Floats, directions: Floats, solid: Wedge) -> tuple[F
     here = np.full(len(origins), -1.0)
     step = np.zeros(len(origins))
     for face in (solid.base, solid.back):
-        axis = AXES.index(face[1])
+        axis = axis_of(face)
         size = box.size[axis]
-        if face[0] == "-":
+        if not is_forward(face):
             here += (origins[:, axis] - box.low[axis]) / size
             step += directions[:, axis] / size
         else:

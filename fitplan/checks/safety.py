@@ -20,7 +20,7 @@ from fitplan.circuit.supply import Rail, SupplyTree, build_supply
 from fitplan.model.electrical import CellPack, Charger, Conductor, Fuse
 from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Finding, Outcome, Placement, Severity
-from fitplan.model.solids import DIRECTIONS, Box, unit_vector
+from fitplan.model.solids import DIRECTIONS, Box, axis_of, is_forward, unit_vector
 
 SUBJECT = "safety"
 DEFERS = "the makers' data sheets and local rules go before"
@@ -241,9 +241,9 @@ def _room_to_swell(built: BuiltTrain, placement: Placement, settings: SafetySett
     thin = int(np.argmin(body.size))
     scene = obstacles_of(built, placement.vehicle, placement.need)
     room = 0.0
-    for direction in (one for one in DIRECTIONS if "xyz".index(one[1]) == thin):
+    for direction in (one for one in DIRECTIONS if axis_of(one) == thin):
         points = spread(body, 256)
-        points[:, thin] = body.high[thin] if direction[0] == "+" else body.low[thin]
+        points[:, thin] = body.high[thin] if is_forward(direction) else body.low[thin]
         rays = np.tile(np.array(unit_vector(direction), dtype=float), (len(points), 1))
         nearest = float(first_hits(points + 1e-6 * rays, rays, scene).distance.min())
         room += min(nearest, 100.0)

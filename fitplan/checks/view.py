@@ -22,7 +22,7 @@ from fitplan.checks.scene import obstacles_of
 from fitplan.checks.stopping import braking_of, trip_distance
 from fitplan.model.electrical import Emitter
 from fitplan.model.plan import BuiltTrain, Finding, Outcome, Placement, Severity, Table
-from fitplan.model.solids import Box, unit_vector
+from fitplan.model.solids import Box, axis_of, is_forward, plane_of, unit_vector
 from fitplan.model.train import Need
 from fitplan.model.vehicle import BuiltIn, Face
 
@@ -89,8 +89,8 @@ def cast_beam(
     lens = placement.part.mount.lens or placement.part.bounds
     seen = placement.place.move_solid(lens)
     assert isinstance(seen, Box)
-    axis = "xyz".index(direction[1])
-    front = seen.high[axis] if direction[0] == "+" else seen.low[axis]
+    axis = axis_of(direction)
+    front = plane_of(seen, direction)
     origins = spread(seen, rays)
     origins[:, axis] = front
     rays_out = cone(unit_vector(direction), half_angle_deg, rays)
@@ -309,11 +309,11 @@ def _on_face(
     out = unit_vector(face.out)
     cosine = -sum(a * b for a, b in zip(toward, out, strict=True))
     angle = math.degrees(math.acos(max(-1.0, min(1.0, float(cosine)))))
-    axis = "xyz".index(face.out[1])
+    axis = axis_of(face.out)
     body = placement.place.move_solid(placement.part.bounds)
     assert isinstance(body, Box)
     plane = face.box.center[axis]
-    gap = body.low[axis] - plane if face.out[0] == "+" else plane - body.high[axis]
+    gap = body.low[axis] - plane if is_forward(face.out) else plane - body.high[axis]
     aside = math.dist(
         *([point[i] for i in range(3) if i != axis] for point in (body.center, face.box.center))
     )
@@ -391,9 +391,9 @@ def _daylight(built: BuiltTrain, settings: ViewSettings) -> Iterator[Finding]:
 
 def sky_share(built: BuiltTrain, vehicle: str, face: Face, rays: int) -> float:
     """Return the share of the hemisphere above a face from which light reaches it unhindered."""
-    axis = "xyz".index(face.out[1])
+    axis = axis_of(face.out)
     origins = spread(face.box, rays)
-    plane = face.box.high[axis] if face.out[0] == "+" else face.box.low[axis]
-    origins[:, axis] = plane + (0.01 if face.out[0] == "+" else -0.01)
+    plane = plane_of(face.box, face.out)
+    origins[:, axis] = plane + (0.01 if is_forward(face.out) else -0.01)
     sight = _cast(built, vehicle, "", origins, cone(unit_vector(face.out), 89.9, rays), None)
     return 1.0 - sight.blocked

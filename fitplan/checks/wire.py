@@ -12,6 +12,7 @@ from fitplan.circuit.leads import lead_ohms, net_drop, rail_draws
 from fitplan.circuit.supply import Rail, build_supply, nominal_volts
 from fitplan.model.electrical import Connector, Fuse, Switch
 from fitplan.model.plan import BuiltTrain, Finding, Harness, Outcome, Table
+from fitplan.model.solids import axis_of
 
 SUBJECT = "wire"
 
@@ -324,7 +325,7 @@ def _ports(built: BuiltTrain, settings: WireSettings) -> Iterator[Finding]:
         port = next((one for one in shape.ports if one.name == stretch.port), None)
         if port is None:
             continue
-        axis = "xyz".index(port.out[1])
+        axis = axis_of(port.out)
         narrow = min(size for i, size in enumerate(port.box.size) if i != axis)
         limit = settings.port_share * narrow
         full = stretch.diameter_mm > limit

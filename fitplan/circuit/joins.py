@@ -54,20 +54,9 @@ def parts_of(train: Train, chosen: Mapping[str, Part]) -> dict[str, Part]:
     return {name: part for name, part in found if part is not None}
 
 
-def built_in_of(train: Train, owner: str) -> BuiltIn | None:
-    """Return what ``vehicle/built-in`` names, or None."""
-    vehicle, slash, name = owner.partition("/")
-    if not slash:
-        return None
-    for entry in train.vehicles:
-        if entry.name == vehicle:
-            return next((item for item in entry.vehicle.built_in if item.name == name), None)
-    return None
-
-
 def end_of(train: Train, chosen: Mapping[str, Part], net: Net, ref: PinRef) -> End:
     """Return one end of a net with its pins: by the pin's name first, then by role."""
-    built_in = built_in_of(train, ref.owner)
+    built_in = train.built_in(ref.owner)
     part = None if built_in is not None else part_of(train, chosen, ref.owner)
     if ref.pin == ANY_PIN:
         return End(net.name, ref.owner, ref.pin, (), part, built_in, wild=True)

@@ -12,7 +12,7 @@ from fitplan.files.look_up import Reading, parts_asked, tell_unknown, vehicle_na
 from fitplan.files.train_file import NeedEntry, NetEntry, TrainFile
 from fitplan.model.part import PIN_ROLES, Can, Part, Pin
 from fitplan.model.train import PinRef
-from fitplan.model.vehicle import BuiltIn
+from fitplan.model.vehicle import BuiltIn, built_in_name
 
 
 def pin_ref(text: str) -> PinRef:
@@ -22,7 +22,10 @@ def pin_ref(text: str) -> PinRef:
 
 
 def _built_in_named(owner: Text, reading: Reading) -> BuiltIn | None:
-    vehicle_name, _, name = owner.partition("/")
+    named = built_in_name(owner)
+    if named is None:
+        return None
+    vehicle_name, name = named
     spot = owner.spot
     vehicle = vehicle_named(Text(vehicle_name, spot), reading)
     if vehicle is None:
@@ -51,7 +54,7 @@ def check_nets(nets: list[NetEntry], choices: Mapping[str, list[Part]], reading:
         for text in net.joins:
             ref = pin_ref(text)
             owner = Text(ref.owner, text.spot)
-            if "/" in ref.owner:
+            if built_in_name(ref.owner):
                 built = _built_in_named(owner, reading)
                 if built is not None:
                     names = [pin.name for pin in built.pins]
@@ -122,8 +125,9 @@ def demand_on(name: str, need: NeedEntry, entry: TrainFile, reading: Reading) ->
 
 def _wanted(ref: PinRef, entry: TrainFile, reading: Reading) -> frozenset[Can]:
     """Return what a net's end wants of the pin at the other end: what all its candidates agree on."""
-    if "/" in ref.owner:
-        vehicle_name, _, name = ref.owner.partition("/")
+    named = built_in_name(ref.owner)
+    if named is not None:
+        vehicle_name, name = named
         vehicle = reading.vehicles.get(vehicle_name)
         built = vehicle.built_in if vehicle is not None else ()
         found: list[Pin] = [

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.kernels import shared
-from fitplan.model.solids import AXES, Box, Cylinder, Solid, Vec, Wedge
+from fitplan.model.solids import AXES, Box, Cylinder, Solid, Vec, Wedge, axis_of, is_forward
 
 TENTHS = 10
 """Whole units in a millimetre."""
@@ -197,7 +197,7 @@ def _half_width(solid: Cylinder, axis: int, ends: list[float], outward: bool) ->
 
 
 def _half_strips(solid: Wedge, outward: bool, step: float) -> list[_Piece]:
-    base, back = ("xyz".index(face[1]) for face in (solid.base, solid.back))
+    base, back = (axis_of(face) for face in (solid.base, solid.back))
     box = solid.box
     depth, height = box.size[back], box.size[base]
     count = max(1, math.ceil(depth / step - _SLACK))
@@ -206,7 +206,7 @@ def _half_strips(solid: Wedge, outward: bool, step: float) -> list[_Piece]:
     for k in range(count):
         near, far = k * step, min((k + 1) * step, depth)
         low, high = dict(enumerate(box.low)), dict(enumerate(box.high))
-        if solid.back[0] == "-":
+        if not is_forward(solid.back):
             low[back] = _on_tenths(box.low[back] + near, k > 0)
             high[back] = _on_tenths(box.low[back] + far, k < count - 1)
             share = (first(low[back]) / TENTHS if outward else last(high[back]) / TENTHS) - box.low[back]
@@ -217,7 +217,7 @@ def _half_strips(solid: Wedge, outward: bool, step: float) -> list[_Piece]:
         room = height * (1 - min(max(share / depth, 0.0), 1.0))
         if room <= 0:
             continue
-        if solid.base[0] == "-":
+        if not is_forward(solid.base):
             high[base] = box.low[base] + room
         else:
             low[base] = box.high[base] - room

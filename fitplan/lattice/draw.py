@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.lattice.frame import TOLERANCE, Frame, Rounding, Window
-from fitplan.model.solids import AXES, Cylinder, Solid, Wedge
+from fitplan.model.solids import AXES, Cylinder, Solid, Wedge, axis_of, is_forward
 
 __all__ = ["Rounding", "draw", "draw_local"]
 
@@ -35,16 +35,12 @@ def draw_local(solid: Solid, frame: Frame, rounding: Rounding) -> tuple[Window, 
             along = AXES.index(solid.axis)
             plane = _disc(solid, frame, window, rounding)
         case Wedge():
-            axes = {AXES.index(_axis(solid.base)), AXES.index(_axis(solid.back))}
+            axes = {axis_of(solid.base), axis_of(solid.back)}
             along = next(axis for axis in range(3) if axis not in axes)
             plane = _half(solid, frame, window, rounding)
         case _:
             return window, np.ones(shape, dtype=np.bool_)
     return window, np.broadcast_to(np.expand_dims(plane, along), shape)
-
-
-def _axis(direction: str) -> str:
-    return direction[1]
 
 
 def _interval(frame: Frame, window: Window, axis: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -77,10 +73,10 @@ def _half(solid: Wedge, frame: Frame, window: Window, rounding: Rounding) -> NDA
     """Sum of the shares of the box's edges: the least over voxel and box (outward), or the greatest."""
     shares: dict[int, NDArray[np.float64]] = {}
     for face in (solid.base, solid.back):
-        axis = AXES.index(_axis(face))
+        axis = axis_of(face)
         low, high = _interval(frame, window, axis)
         near, far = solid.box.low[axis], solid.box.high[axis]
-        if face[0] == "-":
+        if not is_forward(face):
             nearest, farthest = low - near, high - near
         else:
             nearest, farthest = far - high, far - low

@@ -6,7 +6,7 @@ from collections.abc import Collection, Sequence
 from itertools import pairwise
 
 from fitplan.lattice.frame import TOLERANCE
-from fitplan.model.solids import AXES, Box, Cylinder, Solid, Wedge
+from fitplan.model.solids import Box, Cylinder, Solid, Wedge, axis_of, is_forward
 from fitplan.model.vehicle import BodySolid, State, Vehicle
 from fitplan.units import STUD, STUD_DIAMETER, STUD_HEIGHT
 
@@ -87,12 +87,12 @@ def upright_span(solid: Solid, x: float, y: float) -> tuple[float, float] | None
 def _wedge_span(solid: Wedge, point: tuple[float, float]) -> tuple[float, float] | None:
     room, upright = 1.0, ""
     for face in (solid.base, solid.back):
-        axis = AXES.index(face[1])
+        axis = axis_of(face)
         if axis == 2:
             upright = face[0]
             continue
         low, high = solid.box.low[axis], solid.box.high[axis]
-        share = (point[axis] - low if face[0] == "-" else high - point[axis]) / (high - low)
+        share = (point[axis] - low if not is_forward(face) else high - point[axis]) / (high - low)
         room -= share
     low, high = solid.box.low[2], solid.box.high[2]
     if not upright:

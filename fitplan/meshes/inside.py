@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from fitplan.lattice.clear import label_spaces, within_reach
 from fitplan.lattice.clear_radius import clear_squares
 from fitplan.lattice.frame import Frame
-from fitplan.model.solids import AXES, Box, Direction
+from fitplan.model.solids import AXES, Box, Direction, axis_of, is_forward
 
 Block = NDArray[np.bool_]
 _COARSE_FROM = 8.0
@@ -39,7 +39,7 @@ class Mouth:
     @property
     def width(self) -> float:
         """The lesser edge of the opening in mm."""
-        axis = AXES.index(self.out[1])
+        axis = axis_of(self.out)
         return min(size for other, size in enumerate(self.box.size) if other != axis)
 
 
@@ -233,11 +233,11 @@ def _between(clear: Block, axis: int, most: int) -> Block:
 
 def _beyond(solid: Block, side: Direction) -> tuple[slice, slice, slice]:
     """Return the window of all voxels beyond the solid's bounds on one side."""
-    axis = AXES.index(side[1])
+    axis = axis_of(side)
     others = tuple(other for other in range(3) if other != axis)
     places = np.flatnonzero(solid.any(axis=others))
     window = [slice(None)] * 3
-    if side[0] == "+":
+    if is_forward(side):
         window[axis] = slice(int(places[-1]) + 1, None)
     else:
         window[axis] = slice(0, int(places[0]))

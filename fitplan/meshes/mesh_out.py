@@ -19,7 +19,7 @@ from fitplan.lattice.states import KEEP_CLEAR_BIT
 from fitplan.meshes.solid_mesh import Triangles, joined, mesh_of, plates_of, skin_of, tube
 from fitplan.model.part import Part
 from fitplan.model.plan import Placement, Plan, Wire
-from fitplan.model.solids import Box, Cylinder, Solid, Wedge
+from fitplan.model.solids import Box, Cylinder, Solid, Wedge, axis_of
 from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import Vehicle
 
@@ -264,7 +264,7 @@ def _shrunk(solid: Solid, tolerance: float) -> Solid:
 
 def _shrunk_wedge(solid: Wedge, tolerance: float) -> Solid:
     """Move the two full faces, the ends and the slope of a wedge inwards."""
-    axes = {"xyz".index(face[1]): face[0] for face in (solid.base, solid.back)}
+    axes = {axis_of(face): face[0] for face in (solid.base, solid.back)}
     one, other = (solid.box.size[axis] for axis in axes)
     # Along each leg the slope comes back by tolerance / sin of its angle there, and the corner by tolerance.
     slope = math.hypot(one, other)

@@ -11,7 +11,7 @@ from fitplan.lattice.clear import label_spaces, largest_box
 from fitplan.lattice.frame import Frame
 from fitplan.meshes.blocks import FIXED, FREE, OUTSIDE, StateBlock
 from fitplan.meshes.fill import grown
-from fitplan.model.solids import AXES, Box, Direction
+from fitplan.model.solids import AXES, Box, Direction, axis_of, is_forward
 from fitplan.model.vehicle import Opening, Port, Window
 
 LEAST_WINDOW = 8.0
@@ -90,10 +90,10 @@ def propose_gaps(block: StateBlock) -> Gaps:
 
 
 def _gaps(block: StateBlock, side: Direction) -> list[Box]:
-    axis = AXES.index(side[1])
+    axis = axis_of(side)
     # Depth counts from the outside inwards: index 0 is the outermost voxel.
     codes = np.moveaxis(block.codes, axis, 0)
-    if side[0] == "+":
+    if is_forward(side):
         codes = codes[::-1]
     seen = (codes != OUTSIDE).argmax(axis=0)
     first = np.take_along_axis(codes, seen[None], axis=0)[0]
@@ -123,7 +123,7 @@ def _turned(
     frame: Frame, axis: int, side: Direction, depth: tuple[int, int], rectangle: tuple[int, ...]
 ) -> Box:
     count = frame.shape[axis]
-    low_depth, high_depth = (count - depth[1], count - depth[0]) if side[0] == "+" else depth
+    low_depth, high_depth = (count - depth[1], count - depth[0]) if is_forward(side) else depth
     low = [rectangle[1], rectangle[2]]
     high = [rectangle[4], rectangle[5]]
     low.insert(axis, low_depth)

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.meshes.scene_in import Scene, bounds_of_pieces
-from fitplan.model.solids import AXES, Direction, unit_vector
+from fitplan.model.solids import AXES, Direction, axis_of, unit_vector
 from fitplan.units import PLATE, STUD
 
 MM = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "inch": 25.4, "foot": 304.8, "micron": 0.001, "stud": STUD}
@@ -80,7 +80,7 @@ def fit_scene(
     extent = _extent(scene)
     declared = units or scene.unit
     tried = [(declared, MM[declared])] if declared in MM else list(_TRIED)
-    ups = [AXES.index(up[1])] if up else [0, 1, 2]
+    ups = [axis_of(up)] if up else [0, 1, 2]
     found = _best(planes, extent, tried, ups, scene.up)
     said: list[str] = []
     if found is None and declared and not units:
@@ -244,7 +244,7 @@ def _fitting(
 ) -> Fitting:
     upwards = np.array(unit_vector(up) if up else [int(axis == guess.up) for axis in range(3)])
     sides = [axis for axis in range(3) if axis != guess.up]
-    if front and AXES.index(front[1]) != guess.up:
+    if front and axis_of(front) != guess.up:
         forwards = np.array(unit_vector(front))
     else:
         longer = max(sides, key=lambda axis: (extent[axis], axis == sides[0]))

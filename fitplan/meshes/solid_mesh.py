@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.lattice.flat import rectangles
-from fitplan.model.solids import AXES, Box, Cylinder, Solid, Vec, Wedge
+from fitplan.model.solids import AXES, Box, Cylinder, Solid, Vec, Wedge, axis_of, is_forward
 
 SIDES = 48
 """Flat sides that a cylinder is given."""
@@ -86,10 +86,10 @@ def _cylinder(solid: Cylinder, sides: int) -> Triangles:
 
 
 def _wedge(solid: Wedge) -> Triangles:
-    base, back = AXES.index(solid.base[1]), AXES.index(solid.back[1])
+    base, back = axis_of(solid.base), axis_of(solid.back)
     along = 3 - base - back
     one, other = (along + 1) % 3, (along + 2) % 3
-    full = {base: solid.base[0] == "-", back: solid.back[0] == "-"}
+    full = {base: not is_forward(solid.base), back: not is_forward(solid.back)}
     low, high = solid.box.low, solid.box.high
     corner = {
         axis: (low[axis], high[axis]) if full[axis] else (high[axis], low[axis]) for axis in (base, back)

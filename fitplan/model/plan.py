@@ -8,9 +8,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
-from fitplan.model.part import Part
+from fitplan.model.part import Part, Pin
 from fitplan.model.solids import Box, Direction, Place, Vec
 from fitplan.model.train import Need, NetRole, Train
+from fitplan.model.vehicle import built_in_name
 
 Verdict: TypeAlias = Literal["fits", "fits after a rebuild", "cannot fit", "not decided"]
 VERDICTS: tuple[Verdict, ...] = ("fits", "fits after a rebuild", "cannot fit", "not decided")
@@ -469,6 +470,22 @@ class BuiltTrain:
     def placement(self, need: str) -> Placement | None:
         """Return where a need's part lies, or None when it was not placed."""
         return next((entry for entry in self.placements if entry.need == need), None)
+
+    def pins_of(self, owner: str) -> tuple[Pin, ...]:
+        """Return the pins of a need's part or of ``vehicle/built-in``; none where it has no place."""
+        there = self.train.built_in(owner)
+        if there is not None:
+            return there.pins
+        placement = self.placement(owner)
+        return placement.part.pins if placement is not None else ()
+
+    def vehicle_of(self, owner: str) -> str | None:
+        """Return the vehicle that a need's part or ``vehicle/built-in`` is in; None where it has no place."""
+        named = built_in_name(owner)
+        if named is not None:
+            return named[0]
+        placement = self.placement(owner)
+        return placement.vehicle if placement is not None else None
 
     def need_of(self, placement: Placement) -> Need:
         """Return the need that a placement serves."""

@@ -40,6 +40,16 @@ def direction_of(vector: tuple[int, int, int]) -> Direction:
     return next(name for name, unit in _UNIT_VECTORS.items() if unit == vector)
 
 
+def axis_of(direction: Direction) -> int:
+    """Return 0, 1 or 2 for a direction along x, y or z."""
+    return DIRECTIONS.index(direction) // 2
+
+
+def is_forward(direction: Direction) -> bool:
+    """Return True for a direction in which its coordinate grows."""
+    return direction[0] == "+"
+
+
 def opposite(direction: Direction) -> Direction:
     """Return the direction that looks the other way."""
     x, y, z = _UNIT_VECTORS[direction]
@@ -205,6 +215,11 @@ class Place:
                 assert isinstance(moved, Box)
                 turn = self.pose.turn_direction
                 return Wedge(moved, turn(solid.base), turn(solid.back))
+
+
+def plane_of(box: Box, side: Direction) -> float:
+    """Return the coordinate of a box's face on one side, along that side's axis."""
+    return (box.high if is_forward(side) else box.low)[axis_of(side)]
 
 
 def _box_between(one: Vec, other: Vec) -> Box:

@@ -7,7 +7,7 @@ from typing import Literal, TypeAlias
 
 from fitplan.model.part import Can, Part
 from fitplan.model.solids import Vec
-from fitplan.model.vehicle import Vehicle
+from fitplan.model.vehicle import BuiltIn, Vehicle, built_in_name
 
 NetRole: TypeAlias = Literal["ground", "supply", "signal"]
 WiringStyle: TypeAlias = Literal["tree", "home-run", "chain"]
@@ -304,6 +304,12 @@ class Train:
             if entry.name == name:
                 return entry
         raise KeyError(name)
+
+    def built_in(self, owner: str) -> BuiltIn | None:
+        """Return what ``vehicle/built-in`` names; None where that is nothing, or the name of a need."""
+        named = built_in_name(owner)
+        every = ((entry.name, there) for entry in self.vehicles for there in entry.vehicle.built_in)
+        return next((there for vehicle, there in every if (vehicle, there.name) == named), None)
 
     def need(self, name: str) -> Need:
         """Return the need of this name.

@@ -118,6 +118,12 @@ class Face:
     out: Direction
 
 
+def built_in_name(owner: str) -> tuple[str, str] | None:
+    """Return the vehicle and the name that ``vehicle/built-in`` stands for; None for the name of a need."""
+    vehicle, slash, name = owner.partition("/")
+    return (vehicle, name) if slash else None
+
+
 @dataclass(frozen=True)
 class BuiltIn:
     """What is in the vehicle already: motor, signal receiver; its solids are fixed, its pins can be wired."""

@@ -9,6 +9,7 @@ from fitplan.model.part import Part
 from fitplan.model.plan import Placement
 from fitplan.model.solids import Vec
 from fitplan.model.train import Net, Train, Weights
+from fitplan.model.vehicle import built_in_name
 
 
 @dataclass(frozen=True)
@@ -51,7 +52,8 @@ class Costs:
 
 def vehicle_of(owner: str, homes: Mapping[str, str]) -> str | None:
     """Return the vehicle of a net's end: of a need, where it went; of something built in, where it is."""
-    return owner.split("/", 1)[0] if "/" in owner else homes.get(owner)
+    named = built_in_name(owner)
+    return named[0] if named is not None else homes.get(owner)
 
 
 def crossings(net: Net, order: Mapping[str, int], homes: Mapping[str, str]) -> list[int]:
@@ -89,9 +91,9 @@ def wire_length(train: Train, starts: Mapping[str, float], placements: Sequence[
     for net in train.nets:
         points: list[Vec] = []
         for ref in net.joins:
-            if "/" in ref.owner:
-                vehicle_name, built_in = ref.owner.split("/", 1)
-                body = next(b for b in train.vehicle(vehicle_name).vehicle.built_in if b.name == built_in)
+            body = train.built_in(ref.owner)
+            if body is not None:
+                vehicle_name = vehicle_of(ref.owner, {}) or ""
                 spot = next((pin.at for pin in body.pins if ref.pin in (pin.name, pin.role)), None)
                 local = spot or body.solids[0].bounds.center
             elif (placement := where.get(ref.owner)) is not None:

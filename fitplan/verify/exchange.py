@@ -10,11 +10,11 @@ from collections.abc import Iterator
 
 from fitplan.model.part import Access
 from fitplan.model.plan import BuiltTrain, Exchanged, Finding, WayOut
-from fitplan.model.solids import Box, Solid
+from fitplan.model.solids import Box, Solid, axis_of, is_forward
 from fitplan.model.train import Need
 from fitplan.model.vehicle import Opening
 from fitplan.verify.result import Tally
-from fitplan.verify.scene import Site, Standing, axis_of
+from fitplan.verify.scene import Site, Standing
 from fitplan.verify.shapes import Shape, shape_of
 from fitplan.verify.sliding import Mover, slide_out
 
@@ -123,7 +123,7 @@ def _mover(part: Standing, entry: Exchanged, way: WayOut, inside: dict[str, Stan
 def _room(part: Standing, access: Access) -> Iterator[Shape]:
     """Yield the room in front of an access, in the vehicle's frame."""
     envelope = part.placement.part.bounds
-    axis, up = axis_of(access.side), access.side[0] == "+"
+    axis, up = axis_of(access.side), is_forward(access.side)
     solids: list[Solid] = []
     for clearance in part.placement.part.clearances:
         room = clearance.solid.bounds

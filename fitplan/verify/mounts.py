@@ -13,11 +13,11 @@ Rules, with their tolerances:
 from __future__ import annotations
 
 from fitplan.model.part import Part
-from fitplan.model.solids import Box, Direction, opposite
+from fitplan.model.solids import Box, Direction, axis_of, opposite, plane_of
 from fitplan.model.train import Need
 from fitplan.verify.overlap import overlap, shadow_box, way_out
 from fitplan.verify.result import Tally
-from fitplan.verify.scene import SOLID, Site, Standing, axis_of, core_of, plane_of
+from fitplan.verify.scene import SOLID, Site, Standing, core_of
 from fitplan.verify.shapes import PLANE, Shape, convex_hull, moved
 from fitplan.verify.shelves import held_at_its_side
 

@@ -17,12 +17,11 @@ from itertools import pairwise
 
 import networkx as nx
 
-from fitplan.model.part import Pin
 from fitplan.model.plan import BuiltTrain, Crossing, Stretch, Wire, WireEnd
-from fitplan.model.solids import Vec
+from fitplan.model.solids import Vec, axis_of, plane_of
 from fitplan.model.train import Net, PinRef
 from fitplan.verify.result import Tally
-from fitplan.verify.scene import Site, axis_of, plane_of
+from fitplan.verify.scene import Site
 from fitplan.verify.shapes import PLANE
 
 Node = tuple[str, str, str]
@@ -72,7 +71,7 @@ def _places(built: BuiltTrain, sheet: Tally) -> None:
             if end.kind == "pin":
                 wires[end.owner, end.pin] += 1
     for (owner, name), count in sorted(wires.items()):
-        pin = next((pin for pin in _pins_of(built, owner) if pin.name == name), None)
+        pin = next((pin for pin in built.pins_of(owner) if pin.name == name), None)
         sheet.count("pins with wires")
         if pin is not None and count > pin.wires:
             message = f"has {count} wires and takes {pin.wires} ({pin.joint})"
@@ -81,7 +80,7 @@ def _places(built: BuiltTrain, sheet: Tally) -> None:
 
 def _joined_inside(built: BuiltTrain, node: Node) -> set[Node]:
     """Return the pins that a part joins with one of its own inside, that one included."""
-    pins = _pins_of(built, node[1])
+    pins = built.pins_of(node[1])
     group = next((pin.joined for pin in pins if pin.name == node[2]), "")
     found = {("pin", node[1], pin.name) for pin in pins if group and pin.joined == group}
     return found | {node}
@@ -111,23 +110,11 @@ def _pins(built: BuiltTrain, net: Net, ref: PinRef) -> list[str]:
     if ref.pin == "*":
         uses = built.pin_map
         return sorted({use.pin for use in uses if use.controller == ref.owner and use.net == net.name})
-    pins = _pins_of(built, ref.owner)
+    pins = built.pins_of(ref.owner)
     named = [pin.name for pin in pins if pin.name == ref.pin]
     by_role = [pin.name for pin in pins if pin.role == ref.pin]
     # A role stands for the pins of that role; a net reaches it by the first.
     return named[:1] or by_role[:1]
-
-
-def _pins_of(built: BuiltTrain, owner: str) -> tuple[Pin, ...]:
-    if "/" in owner:
-        vehicle, name = owner.split("/", 1)
-        for entry in built.train.vehicles:
-            for there in entry.vehicle.built_in:
-                if (entry.name, there.name) == (vehicle, name):
-                    return there.pins
-        return ()
-    placement = built.placement(owner)
-    return placement.part.pins if placement is not None else ()
 
 
 def _hangs_together(
@@ -177,7 +164,7 @@ def _pin_map(built: BuiltTrain, sheet: Tally) -> None:
     for use in built.pin_map:
         sheet.count("rows of the pin map")
         nets[use.controller, use.pin].add(use.net)
-        pin = next((pin for pin in _pins_of(built, use.controller) if pin.name == use.pin), None)
+        pin = next((pin for pin in built.pins_of(use.controller) if pin.name == use.pin), None)
         if pin is None and built.placement(use.controller) is not None:
             sheet.problem("pin map", use.controller, f"has no pin {use.pin}")
         if use.net not in known and use.net:

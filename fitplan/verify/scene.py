@@ -7,7 +7,7 @@ from functools import cached_property
 
 from fitplan.model.part import Clearance
 from fitplan.model.plan import BuiltTrain, Placement
-from fitplan.model.solids import Box, Direction, Vec, unit_vector
+from fitplan.model.solids import Box, Vec
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import Opening, State, Vehicle
 from fitplan.verify.body import Body, Piece
@@ -156,14 +156,3 @@ def sites_of(built: BuiltTrain) -> dict[str, Site]:
         parts = tuple(standing(place) for place in built.placements if place.vehicle == entry.name)
         found[entry.name] = Site(entry, frozenset(removed.get(entry.name, ())), parts)
     return found
-
-
-def axis_of(direction: Direction) -> int:
-    """Return 0, 1 or 2 for a direction along x, y or z."""
-    return [abs(u) for u in unit_vector(direction)].index(1)
-
-
-def plane_of(box: Box, side: Direction) -> float:
-    """Return the coordinate of a box's face on one side, along that side's axis."""
-    axis = axis_of(side)
-    return box.high[axis] if sum(unit_vector(side)) > 0 else box.low[axis]

@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import TypeAlias
 
-from fitplan.model.solids import AXES, Box, Cylinder, Direction, Solid, Vec, unit_vector
+from fitplan.model.solids import AXES, Box, Cylinder, Direction, Solid, Vec, axis_of, is_forward, unit_vector
 
 Point2: TypeAlias = tuple[float, float]
 Interval: TypeAlias = tuple[float, float]
@@ -84,13 +84,13 @@ def shape_of(solid: Solid) -> Shape:
         return Prism(
             axis, Disc((solid.start[first], solid.start[second]), solid.radius), low, low + solid.length
         )
-    base_axis, back_axis = (AXES.index(way[1]) for way in (solid.base, solid.back))
+    base_axis, back_axis = (axis_of(way) for way in (solid.base, solid.back))
     axis = 3 - base_axis - back_axis
     box = solid.box
 
     def full(way: Direction, along: int) -> tuple[float, float]:
         low, high = box.low[along], box.high[along]
-        return (high, low) if sum(unit_vector(way)) > 0 else (low, high)
+        return (high, low) if is_forward(way) else (low, high)
 
     (base_full, base_thin), (back_full, back_thin) = full(solid.base, base_axis), full(solid.back, back_axis)
     corners = [(base_full, back_full), (base_full, back_thin), (base_thin, back_full)]

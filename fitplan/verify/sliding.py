@@ -11,12 +11,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from fitplan.model.plan import Moves
-from fitplan.model.solids import Box, Direction, Vec, opposite, unit_vector
+from fitplan.model.solids import Box, Direction, Vec, axis_of, opposite, plane_of, unit_vector
 from fitplan.model.vehicle import Opening, State
 from fitplan.verify.body import Body, Hit
 from fitplan.verify.overlap import bounds_overlap, overlap, way_out
 from fitplan.verify.result import Tally
-from fitplan.verify.scene import SOLID, TOLERANCE, Site, Standing, axis_of, core_of, plane_of
+from fitplan.verify.scene import SOLID, TOLERANCE, Site, Standing, core_of
 from fitplan.verify.shapes import PLANE, Shape, moved, swept
 
 NEAR = 0.1

@@ -74,19 +74,12 @@ def _name(wire: Wire) -> str:
 
 def pin_place(built: BuiltTrain, owner: str, pin: str) -> tuple[str, Vec] | None:
     """Return the vehicle and the point of a pin of a placed part or of something built in."""
-    if "/" in owner:
-        vehicle, name = owner.split("/", 1)
-        for entry in built.train.vehicles:
-            for there in entry.vehicle.built_in:
-                if (entry.name, there.name) == (vehicle, name):
-                    at = next((p.at for p in there.pins if p.name == pin), None)
-                    return (vehicle, at) if at is not None else None
+    vehicle = built.vehicle_of(owner)
+    at = next((found.at for found in built.pins_of(owner) if found.name == pin), None)
+    if vehicle is None or at is None:
         return None
     placement = built.placement(owner)
-    if placement is None:
-        return None
-    at = next((p.at for p in placement.part.pins if p.name == pin), None)
-    return (placement.vehicle, placement.place.move(at)) if at is not None else None
+    return (vehicle, placement.place.move(at) if placement is not None else at)
 
 
 def _ends_meet(wire: Wire, built: BuiltTrain, sites: Mapping[str, Site], sheet: Tally) -> None:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from fitplan.lattice.boxes import part_boxes
 from fitplan.lattice.cover import TENTHS, IntBox, box_in_tenths
 from fitplan.model.plan import Placement
-from fitplan.model.solids import DIRECTIONS, Box, Direction, Place, Solid, Vec, unit_vector
+from fitplan.model.solids import DIRECTIONS, Box, Direction, Place, Solid, Vec, is_forward, unit_vector
 from fitplan.model.vehicle import Opening, Vehicle
 from fitplan.packing.access.opened_body import opened_body
 from fitplan.packing.access.slide import Moves, Rows, beside, forbidden_offsets, passes, rows_of, slide_out
@@ -159,7 +159,7 @@ def leave_through(hull: Box, mover: Rows, forbidden: Rows, opening: Opening, mos
     # What leaves beside the opening's outline, by a gap that is always there, does not leave through it.
     forbidden = np.concatenate([forbidden, beside(mover, box, opening.out)])
     axis = [abs(u) for u in unit_vector(opening.out)].index(1)
-    if sum(unit_vector(opening.out)) > 0:
+    if is_forward(opening.out):
         at = max(box[axis + 3] - int(mover[:, axis + 3].max()), 0)
     else:
         at = min(box[axis] - int(mover[:, axis].min()), 0)
@@ -170,7 +170,7 @@ def leave_through(hull: Box, mover: Rows, forbidden: Rows, opening: Opening, mos
 
 def _leave(hull: Box, mover: Rows, out: Direction) -> int:
     axis = [abs(u) for u in unit_vector(out)].index(1)
-    if sum(unit_vector(out)) > 0:
+    if is_forward(out):
         return math.ceil(hull.high[axis] * TENTHS - 1e-6) - int(mover[:, axis].min())
     return int(mover[:, axis + 3].max()) - math.floor(hull.low[axis] * TENTHS + 1e-6)
 

@@ -18,7 +18,7 @@ from fitplan.lattice.cover import TENTHS
 from fitplan.model.part import Access, Part
 from fitplan.model.plan import Exchanged, Placement, WayOut
 from fitplan.model.plan import Moves as MovesMm
-from fitplan.model.solids import AXES, Box, Solid
+from fitplan.model.solids import Box, Solid, axis_of, is_forward
 from fitplan.model.train import Exchange, Need, Train
 from fitplan.model.vehicle import Opening, Vehicle
 from fitplan.packing.access.disassembly import Disassembly, leave_through, rows_at
@@ -94,8 +94,8 @@ def access_room(part: Part, access: Access) -> tuple[Solid, ...]:
     The part's own clearances for access on that side; else a room as deep as a finger's tip before its face.
     """
     bounds = part.bounds
-    axis = AXES.index(access.side[1])
-    outwards = access.side[0] == "+"
+    axis = axis_of(access.side)
+    outwards = is_forward(access.side)
     own = tuple(
         clearance.solid
         for clearance in part.clearances

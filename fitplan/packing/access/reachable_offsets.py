@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from fitplan.lattice.boxes import hull_in_tenths
 from fitplan.lattice.cover import IntBox, box_in_tenths
-from fitplan.model.solids import unit_vector
+from fitplan.model.solids import is_forward, unit_vector
 from fitplan.model.vehicle import Opening, Vehicle
 from fitplan.packing.access.opened_body import opened_body
 from fitplan.packing.access.slide import beside, forbidden_offsets, rows_of
@@ -79,7 +79,7 @@ def _through(
 def _room(mover: NDArray[np.int64], hull: IntBox, opening: Opening) -> tuple[NDArray[np.int64], int, bool]:
     """Return the box of offsets inside the hull, and beyond it in front of the opening."""
     axis = [abs(step) for step in unit_vector(opening.out)].index(1)
-    forwards = sum(unit_vector(opening.out)) > 0
+    forwards = is_forward(opening.out)
     low = np.array(hull[:3]) - mover[:, :3].min(axis=0)
     high = np.array(hull[3:]) - mover[:, 3:].max(axis=0)
     if forwards:

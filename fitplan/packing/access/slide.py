@@ -14,7 +14,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.model.solids import DIRECTIONS, Direction, unit_vector
+from fitplan.model.solids import DIRECTIONS, Direction, axis_of, is_forward, unit_vector
 
 Corners: TypeAlias = tuple[int, int, int, int, int, int]
 Moves: TypeAlias = tuple[tuple[Direction, int], ...]
@@ -42,8 +42,8 @@ def beside(mover: Rows, opening: Corners, out: Direction) -> Rows:
 
     What stands out beyond the outline may pass where nothing is in its way: gaps often join.
     """
-    axis = _axis(out)
-    forwards = sum(unit_vector(out)) > 0
+    axis = axis_of(out)
+    forwards = is_forward(out)
     low, high = mover[:, :3].min(axis=0), mover[:, 3:].max(axis=0)
     found: list[list[int]] = []
     for across in range(3):
@@ -76,9 +76,9 @@ def passes(forbidden: Rows, out: Direction, at: int) -> bool:
     at
         Offset along ``out``'s axis (tenths).
     """
-    axis = _axis(out)
+    axis = axis_of(out)
     one, other = (i for i in range(3) if i != axis)
-    forwards = sum(unit_vector(out)) > 0
+    forwards = is_forward(out)
     ahead = forbidden[forbidden[:, axis + 3] > at] if forwards else forbidden[forbidden[:, axis] < at]
     if not len(ahead):
         return True
@@ -135,8 +135,8 @@ class _Search:
         # One contiguous column an axis: every question below scans some of them once.
         self._low = [np.ascontiguousarray(forbidden[:, axis], dtype=np.int32) for axis in range(3)]
         self._high = [np.ascontiguousarray(forbidden[:, axis + 3], dtype=np.int32) for axis in range(3)]
-        self._out, self._out_axis = out, _axis(out)
-        self._forwards = sum(unit_vector(out)) > 0
+        self._out, self._out_axis = out, axis_of(out)
+        self._forwards = is_forward(out)
         self._leave = leave
 
     def is_open(self, at: tuple[int, int, int]) -> bool:
@@ -158,10 +158,10 @@ class _Search:
 
     def room(self, at: tuple[int, int, int], way: Direction) -> int:
         """Return how far the part can go in a direction before it touches something."""
-        axis = _axis(way)
+        axis = axis_of(way)
         one, other = (i for i in range(3) if i != axis)
         near = self._level(at, one) & self._level(at, other)
-        if sum(unit_vector(way)) > 0:
+        if is_forward(way):
             ahead = self._low[axis][near]
             ahead = ahead[ahead >= at[axis]] - at[axis]
         else:
@@ -175,7 +175,7 @@ class _Search:
         Between them ways are only closed, never opened.
         """
         room = self.room(at, way)
-        axis = _axis(way)
+        axis = axis_of(way)
         sign = sum(unit_vector(way))
         edges = self._high[axis] if sign > 0 else self._low[axis]
         distances = (edges - at[axis]) * sign
@@ -195,12 +195,12 @@ class _Search:
 
     def _first_open(self, at: tuple[int, int, int], way: Direction) -> int | None:
         """Return the least distance to go until the way out is free, whatever stands between."""
-        axis = _axis(way)
+        axis = axis_of(way)
         third = 3 - axis - self._out_axis
         near = self._ahead(at) & self._level(at, third)
         low, high = self._low[axis][near], self._high[axis][near]
         here = at[axis]
-        forwards = sum(unit_vector(way)) > 0
+        forwards = is_forward(way)
         while True:
             over = (low < here) & (high > here)
             if not over.any():
@@ -211,13 +211,6 @@ class _Search:
         """Return the moves with the last one, out of the hull."""
         done = at[self._out_axis] if self._forwards else -at[self._out_axis]
         return (*before, (self._out, max(self._leave - done, 1)))
-
-
-_AXIS: dict[Direction, int] = {way: [abs(u) for u in unit_vector(way)].index(1) for way in DIRECTIONS}
-
-
-def _axis(way: Direction) -> int:
-    return _AXIS[way]
 
 
 def _step(at: tuple[int, int, int], way: Direction, distance: int) -> tuple[int, int, int]:

@@ -17,7 +17,7 @@ from fitplan.lattice.boxes import hull_in_tenths
 from fitplan.lattice.cover import TENTHS, box_in_tenths
 from fitplan.model.part import Access
 from fitplan.model.plan import Exchanged, Placement
-from fitplan.model.solids import Direction, Place, Pose, poses, unit_vector
+from fitplan.model.solids import Direction, Place, Pose, is_forward, poses, unit_vector
 from fitplan.model.vehicle import Opening, Vehicle
 from fitplan.packing.access.disassembly import part_rows, rows_at
 from fitplan.packing.access.exchange import access_room, accesses, usable_openings
@@ -162,7 +162,7 @@ def _forbidden(
     forbidden = forbidden.copy()
     axis = [abs(step) for step in unit_vector(out)].index(1)
     # What lies ahead is met from every offset before it.
-    if sum(unit_vector(out)) > 0:
+    if is_forward(out):
         forbidden[:, axis] = -FAR
     else:
         forbidden[:, axis + 3] = FAR
@@ -198,7 +198,7 @@ def _drawn_out(mover: Rows, out: Direction, vehicle: Vehicle) -> list[IntBox]:
     reach = hull[axis + 3] - hull[axis]
     found: list[IntBox] = []
     for row in mover.tolist():
-        if sum(unit_vector(out)) > 0:
+        if is_forward(out):
             row[axis + 3] += reach
         else:
             row[axis] -= reach

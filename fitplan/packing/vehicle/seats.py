@@ -10,7 +10,16 @@ import math
 from dataclasses import dataclass
 
 from fitplan.model.part import Part
-from fitplan.model.solids import Box, Direction, Place, Pose, opposite, poses, unit_vector
+from fitplan.model.solids import (
+    Box,
+    Direction,
+    Place,
+    Pose,
+    axis_of,
+    is_forward,
+    opposite,
+    poses,
+)
 from fitplan.model.train import Need
 from fitplan.model.vehicle import Face, Vehicle, Window
 from fitplan.packing.engine.problem import IntBox
@@ -115,8 +124,8 @@ def _at_window(part: Part, pose: Pose, window: Window) -> IntBox | None:
     if pose.turn_direction(looks) != window.out:
         return None
     lens = Place(pose, ORIGIN).move_solid(mount.lens or _front(part.bounds, looks)).bounds
-    along = _axis_index(window.out)
-    forwards = sum(unit_vector(window.out)) > 0
+    along = axis_of(window.out)
+    forwards = is_forward(window.out)
     low, high = [0, 0, 0], [0, 0, 0]
     for axis in range(3):
         if axis == along:
@@ -137,8 +146,8 @@ def _on_face(part: Part, pose: Pose, face: Face) -> IntBox | None:
         return None
     touch = Place(pose, ORIGIN).move_solid(mount.lens or _front(part.bounds, sits)).bounds
     bounds = Place(pose, ORIGIN).move_solid(part.bounds).bounds
-    along = _axis_index(face.out)
-    forwards = sum(unit_vector(face.out)) > 0
+    along = axis_of(face.out)
+    forwards = is_forward(face.out)
     low, high = [0, 0, 0], [0, 0, 0]
     for axis in range(3):
         if axis == along:
@@ -155,17 +164,13 @@ def _on_face(part: Part, pose: Pose, face: Face) -> IntBox | None:
 
 def _front(bounds: Box, side: Direction) -> Box:
     """Return the face of a box on one side, as a flat box."""
-    axis = _axis_index(side)
+    axis = axis_of(side)
     low, high = list(bounds.low), list(bounds.high)
-    if sum(unit_vector(side)) > 0:
+    if is_forward(side):
         low[axis] = high[axis]
     else:
         high[axis] = low[axis]
     return Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
-
-
-def _axis_index(direction: Direction) -> int:
-    return [abs(component) for component in unit_vector(direction)].index(1)
 
 
 def _meet(offsets: list[IntBox], other: IntBox | None) -> list[IntBox]:

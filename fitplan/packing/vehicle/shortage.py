@@ -9,6 +9,7 @@ from time import monotonic
 import numpy as np
 
 from fitplan.lattice.cover import TENTHS
+from fitplan.model.solids import AXES
 from fitplan.packing.engine.free_offsets import free_pieces
 from fitplan.packing.engine.infeasible_subset import Explanation, explain, most_cut, shortened
 from fitplan.packing.engine.problem import Answer, Item, Problem
@@ -124,7 +125,7 @@ def _alone(found: Explanation, where: str) -> Misfit:
     if not found.misses:
         return Misfit(f"{name} has no place {where}: it is short of room in more than one dimension")
     least = found.misses[0]
-    axis = AXIS_WORDS["xyz".index(least.axis)]
+    axis = AXIS_WORDS[AXES.index(least.axis)]
     missing = least.missing / TENTHS
     text = f"{missing:.1f} mm of {axis} are missing for {name} {where}, its room for leads and plugs counted"
     return Misfit(text, missing, axis)

@@ -12,7 +12,15 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.model.solids import AXES, DIRECTIONS, Box, Cylinder, Direction, Solid, Wedge, unit_vector
+from fitplan.model.solids import (
+    AXES,
+    Box,
+    Cylinder,
+    Solid,
+    Wedge,
+    axis_of,
+    is_forward,
+)
 from fitplan.model.vehicle import STATES, Vehicle
 from fitplan.units import PLATE
 
@@ -191,12 +199,8 @@ def _inside(
         case Wedge():
             total: NDArray[np.float64] = np.zeros(size)
             for direction in (solid.base, solid.back):
-                axis = _axis_of(direction)
+                axis = axis_of(direction)
                 low, high = solid.box.low[axis], solid.box.high[axis]
                 share = (middles[axis] - low) / (high - low)
-                total = total + (share if sum(unit_vector(direction)) < 0 else 1 - share)
+                total = total + (share if not is_forward(direction) else 1 - share)
             return total <= 1.0
-
-
-def _axis_of(direction: Direction) -> int:
-    return DIRECTIONS.index(direction) // 2

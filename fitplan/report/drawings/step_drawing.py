@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.model.plan import AssemblyStep, Placement, Plan
-from fitplan.model.solids import AXES, Box, Cylinder, Solid, Vec, Wedge, unit_vector
+from fitplan.model.solids import AXES, Box, Cylinder, Solid, Vec, Wedge, axis_of, is_forward, unit_vector
 from fitplan.report.drawings.drawing import Drawing, Pen, Point
 
 Face: TypeAlias = tuple[Vec, ...]
@@ -175,13 +175,13 @@ def _faces(solid: Solid) -> list[Face]:
 
 
 def _wedge_faces(wedge: Wedge) -> list[Face]:
-    base, back = "xyz".index(wedge.base[1]), "xyz".index(wedge.back[1])
+    base, back = axis_of(wedge.base), axis_of(wedge.back)
     side = 3 - base - back
 
     def corner(u: int, v: int, w: int) -> Vec:
         point = [0.0, 0.0, 0.0]
         for axis, share, direction in ((base, u, wedge.base), (back, v, wedge.back)):
-            upper = (share == 0) == (direction[0] == "+")
+            upper = (share == 0) == (is_forward(direction))
             point[axis] = wedge.box.high[axis] if upper else wedge.box.low[axis]
         point[side] = wedge.box.high[side] if w else wedge.box.low[side]
         return (point[0], point[1], point[2])

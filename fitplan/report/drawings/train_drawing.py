@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from fitplan.lattice.flat import outlines, rectangles
 from fitplan.model.plan import Placement, Plan
-from fitplan.model.solids import Box, Cylinder, Solid, Vec
+from fitplan.model.solids import AXES, Box, Cylinder, Solid, Vec
 from fitplan.model.train import TrainVehicle
 from fitplan.report.drawings.drawing import Drawing, Pen, Point
 from fitplan.report.drawings.slices import cells_of
@@ -157,7 +157,7 @@ def _things(
 def _solid(
     drawing: Drawing, solid: Solid, entry: TrainVehicle, start: float, flat: Flat, axes: tuple[int, int]
 ) -> None:
-    if isinstance(solid, Cylinder) and "xyz".index(solid.axis) not in axes:
+    if isinstance(solid, Cylinder) and AXES.index(solid.axis) not in axes:
         x, y = flat(entry.in_train(start, solid.bounds.center))
         drawing.circle(x, y, solid.radius, _PART)
         return

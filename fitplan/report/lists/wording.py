@@ -129,16 +129,7 @@ def end_work(end: WireEnd, joint: PinJoint = "solder") -> str:
 
 def joint_at(built: BuiltTrain, end: WireEnd) -> PinJoint:
     """Return how a wire is fastened at the pin that it ends at; solder where there is no pin."""
-    if "/" in end.owner:
-        vehicle, name = end.owner.split("/", 1)
-        bodies = [
-            one for entry in built.train.vehicles if entry.name == vehicle for one in entry.vehicle.built_in
-        ]
-        pins = next((one.pins for one in bodies if one.name == name), ())
-    else:
-        placement = built.placement(end.owner)
-        pins = placement.part.pins if placement is not None else ()
-    return next((pin.joint for pin in pins if pin.name == end.pin), "solder")
+    return next((pin.joint for pin in built.pins_of(end.owner) if pin.name == end.pin), "solder")
 
 
 def way_word(wire: Wire) -> str:

@@ -82,7 +82,7 @@ def _with_joined_pins(built: BuiltTrain, nets: Sequence[ResolvedNet]) -> tuple[R
     for net in nets:
         ends: dict[tuple[str, str], NetEnd] = {}
         for end in net.ends:
-            pins = _pins_of(built, end.owner)
+            pins = built.pins_of(end.owner)
             own = next(pin for pin in pins if pin.name == end.pin)
             if not own.joined:
                 ends[end.owner, end.pin] = end
@@ -104,27 +104,18 @@ def _with_joined_pins(built: BuiltTrain, nets: Sequence[ResolvedNet]) -> tuple[R
     return tuple(found)
 
 
-def _pins_of(built: BuiltTrain, owner: str) -> tuple[Pin, ...]:
-    if "/" in owner:
-        vehicle, name = owner.split("/", 1)
-        return next(b for b in built.train.vehicle(vehicle).vehicle.built_in if b.name == name).pins
-    placement = built.placement(owner)
-    assert placement is not None  # the end was found there
-    return placement.part.pins
-
-
 def _end_at(built: BuiltTrain, net: Net, owner: str, pin: Pin) -> NetEnd:
     placement = built.placement(owner)
     if placement is not None:
         return _placed_end(net, placement, pin)
-    vehicle, _ = owner.split("/", 1)
+    vehicle = built.vehicle_of(owner)
+    assert vehicle is not None  # what is built in is in a vehicle
     return NetEnd(net.name, owner, pin.name, vehicle, pin.at, pin.exit, pin.wires)
 
 
 def _ends(built: BuiltTrain, net: Net, ref: PinRef) -> list[NetEnd] | Unreached:
-    if "/" in ref.owner:
-        vehicle, name = ref.owner.split("/", 1)
-        body = next(b for b in built.train.vehicle(vehicle).vehicle.built_in if b.name == name)
+    body = built.train.built_in(ref.owner)
+    if body is not None:
         pin = _pick(body.pins, ref.pin)
         if pin is None:
             return Unreached(net.name, ref.owner, ref.pin, "it has no such pin")

@@ -14,7 +14,7 @@ from fitplan.lattice.clear_radius import clear_squares, radius_of, roomy
 from fitplan.lattice.frame import Frame
 from fitplan.lattice.space import KEEP_CLEAR, VehicleSpace
 from fitplan.model.plan import Placement
-from fitplan.model.solids import Vec, unit_vector
+from fitplan.model.solids import Vec, is_forward, plane_of, unit_vector
 from fitplan.model.vehicle import Port, Vehicle
 from fitplan.routing.map.bundles import through_rectangle
 from fitplan.routing.map.ends import NetEnd
@@ -150,7 +150,7 @@ class VehicleMap:
         """Return the free voxels at the outer end of a port."""
         window = self.frame.box_slice(port.box, "inward")
         axis = [abs(s) for s in unit_vector(port.out)].index(1)
-        outer = window[axis].stop - 1 if sum(unit_vector(port.out)) > 0 else window[axis].start
+        outer = window[axis].stop - 1 if is_forward(port.out) else window[axis].start
         cut = list(window)
         cut[axis] = slice(outer, outer + 1)
         first = np.array([part.start for part in cut])
@@ -161,7 +161,7 @@ class VehicleMap:
         """Return the middle of a port's outer end, in mm."""
         axis = [abs(s) for s in unit_vector(port.out)].index(1)
         point = list(port.box.center)
-        point[axis] = port.box.high[axis] if sum(unit_vector(port.out)) > 0 else port.box.low[axis]
+        point[axis] = plane_of(port.box, port.out)
         return (point[0], point[1], point[2])
 
     def capacity(self, port: Port, wire_mm: float) -> int:
