@@ -1,4 +1,16 @@
-"""The stud-grid voxel model: frames, solids drawn into them, spaces of vehicles, boxes, clear space."""
+"""The stud-grid voxel model: frames, solids drawn into them, spaces of vehicles, boxes, clear space.
+
+In: vehicles and parts. Out: arrays over voxels with axes (x, y, z), and boxes in whole tenths of a
+millimetre.
+
+A `frame.Frame` says where voxels lie; `draw` draws a solid rounded outwards or inwards;
+`space.VehicleSpace` keeps of each voxel the set of states that occur in it, so both readings come from
+one array. `boxes` cuts the hull by all faces in tenths and covers it with maximal boxes, which is what
+packing sees; `cover` holds the arithmetic of such boxes. `clear` labels clear spaces and their necks,
+`clear_radius` is the room around each free voxel, `studs` says where studs stand.
+
+Begin with `space.VehicleSpace` and `boxes.ExactSpace`.
+"""
 
 from fitplan.lattice.boxes import ExactSpace as ExactSpace
 from fitplan.lattice.boxes import free_boxes as free_boxes

@@ -1,4 +1,14 @@
-"""The independent checker of a written plan; it shares no code with the search."""
+"""The independent checker of a written plan; it knows the model only and shares no code with the search.
+
+In: a plan. Out: a `result.Report`: what was checked, what does not hold.
+
+`scene` stands the parts of a plan in their vehicles; every solid is a prism of a disc or a convex polygon
+(`shapes`), so overlap and containment (`overlap`, `body`, `distance`) are closed forms in exact
+millimetres. `fit`, `mounts`, `shelves`, `wires`, `nets`, `assembly` and `exchange` each take a part of
+the plan; `sliding` replays ways in and out.
+
+Begin with `verify` below.
+"""
 
 from __future__ import annotations
 

@@ -1,1 +1,6 @@
-"""What stands on the terminal and in the plain-text summary."""
+"""What stands on the terminal and in the plain-text summary.
+
+In: plans, fit rows, outcomes, parts, clear spaces. Out: tables printed to a console; text. `tables` has a
+function for each command, `layer_text` draws layers in characters, `summary` is what a person reads
+first.
+"""
