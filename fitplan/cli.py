@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 import typer
 
 from fitplan import __version__
+from fitplan.budget import Budget
 from fitplan.errors import FitplanError, InputError
 
 if TYPE_CHECKING:
@@ -49,7 +50,15 @@ TrainArgument = Annotated[
 JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON instead of tables.")]
 SeedOption = Annotated[int, typer.Option(help="Seed of the searches; the same seed gives the same plan.")]
 DeadlineOption = Annotated[
-    float, typer.Option(metavar="SECONDS", min=0.1, help="How long the searches may take together.")
+    float | None,
+    typer.Option(
+        metavar="SECONDS",
+        min=0.1,
+        help="Stop all searches by then; what is open is told. Without it they do a fixed amount of work.",
+    ),
+]
+EffortOption = Annotated[
+    float, typer.Option(metavar="FACTOR", min=0.01, help="So many times the usual work of the searches.")
 ]
 
 
@@ -130,7 +139,8 @@ def plan(
         typer.Option("--output", "-o", metavar="FOLDER", help="Write all files of the plan here."),
     ] = None,
     seed: SeedOption = 0,
-    deadline: DeadlineOption = 30.0,
+    deadline: DeadlineOption = None,
+    effort: EffortOption = 1.0,
     paper: Annotated[Paper, typer.Option(help="Paper of the printed sheets.")] = Paper.a4,
     as_json: JsonOption = False,
 ) -> None:
@@ -138,6 +148,7 @@ def plan(
     from fitplan.planning.second_process import second_process, spare_the_collector
 
     spare_the_collector()
+    budget = Budget.usual(effort=effort, deadline_s=deadline)
     with second_process() as beside:
         read = _read_train(train)
         from fitplan.files.plan_json import plan_to_json
@@ -145,7 +156,7 @@ def plan(
         from fitplan.report.terminal.tables import print_plan
 
         with _progress(as_json) as progress:
-            made = plan_train(read, PlanOptions(deadline_s=deadline, seed=seed), progress, beside)
+            made = plan_train(read, PlanOptions(budget, seed), progress, beside)
             if output is not None:
                 from fitplan.files.write import write_folder
                 from fitplan.report.plan_folder import plan_files
@@ -172,16 +183,21 @@ def plan(
 
 @app.command()
 def fit(
-    train: TrainArgument, seed: SeedOption = 0, deadline: DeadlineOption = 30.0, as_json: JsonOption = False
+    train: TrainArgument,
+    seed: SeedOption = 0,
+    deadline: DeadlineOption = None,
+    effort: EffortOption = 1.0,
+    as_json: JsonOption = False,
 ) -> None:
     """Tell which of the allowed parts go into which vehicle, and why not."""
     from fitplan.files.plain_json import to_plain
     from fitplan.planning.run import PlanOptions, fit_table
     from fitplan.report.terminal.tables import print_fit
 
+    budget = Budget.usual(effort=effort, deadline_s=deadline)
     read = _read_train(train)
     with _progress(as_json) as progress:
-        rows = fit_table(read, PlanOptions(deadline_s=deadline, seed=seed), progress)
+        rows = fit_table(read, PlanOptions(budget, seed), progress)
     if as_json:
         _print_json(to_plain(rows))
         return

@@ -11,15 +11,12 @@ from fitplan.files.find import find_train
 from fitplan.files.read import read_train
 from fitplan.model.plan import Plan
 from fitplan.model.train import Train
-from fitplan.planning.run import PlanOptions, plan_train
+from fitplan.planning.run import plan_train
 
 # The same examples in every run: a change decides and not chance. FITPLAN_EXPLORE=1 looks for new ones.
 settings.register_profile("same", derandomize=True, deadline=None)
 settings.register_profile("explore", derandomize=False, deadline=None)
 settings.load_profile("explore" if os.environ.get("FITPLAN_EXPLORE") else "same")
-
-# Generous: a slow machine that runs tests side by side must come to the same plan.
-PATIENT = PlanOptions(deadline_s=240.0)
 
 
 @pytest.fixture(scope="session")
@@ -31,4 +28,4 @@ def harbour_line() -> Train:
 @pytest.fixture(scope="session")
 def harbour_plan(harbour_line: Train) -> Plan:
     """Return the plan of the demo train."""
-    return plan_train(harbour_line, PATIENT)
+    return plan_train(harbour_line)

@@ -11,7 +11,6 @@ from fitplan.files.plan_json import plan_to_json
 from fitplan.model.plan import Plan
 from fitplan.planning.run import plan_train
 from fitplan.planning.second_process import begin, second_process
-from tests.conftest import PATIENT
 
 
 def die_elsewhere(home: int) -> int:
@@ -37,5 +36,5 @@ def test_work_is_done_in_the_second_process_and_again_here_when_that_dies() -> N
 def test_the_plan_is_the_same_with_a_second_process(harbour_plan: Plan) -> None:
     """What the other process finds out is what this one would have, to the byte."""
     with second_process() as beside:
-        made = plan_train(harbour_plan.built.train, PATIENT, beside=beside)
+        made = plan_train(harbour_plan.built.train, beside=beside)
     assert plan_to_json(made) == plan_to_json(harbour_plan)

@@ -10,9 +10,8 @@ from fitplan.files.find import find_train
 from fitplan.files.plan_json import plan_from_json, plan_to_json
 from fitplan.files.read import read_train
 from fitplan.model.plan import Plan
-from fitplan.planning.run import PlanOptions, plan_train
+from fitplan.planning.run import plan_train
 from fitplan.verify import verify
-from tests.conftest import PATIENT
 
 
 def test_the_demo_is_planned_whole(harbour_plan: Plan) -> None:
@@ -88,21 +87,21 @@ def test_the_plan_survives_its_file(harbour_plan: Plan) -> None:
 
 def test_the_same_seed_gives_the_same_plan(harbour_plan: Plan) -> None:
     """Planned twice, the demo comes out the same to the last byte."""
-    again = plan_train(read_train(find_train("harbour-line")), PATIENT)
+    again = plan_train(read_train(find_train("harbour-line")))
     assert plan_to_json(again) == plan_to_json(harbour_plan)
 
 
 @pytest.mark.parametrize("name", ["market-tram"])
 def test_other_examples_are_planned_whole(name: str) -> None:
     """The second example plans and holds."""
-    plan = plan_train(read_train(find_train(name)), PATIENT)
+    plan = plan_train(read_train(find_train(name)))
     assert plan.complete
     assert verify(plan).problems == ()
 
 
 def test_the_train_that_cannot_work_says_why() -> None:
     """The narrow wagon's plan leaves a part out and names the missing millimetres."""
-    plan = plan_train(read_train(find_train("narrow-crane-wagon")), PlanOptions(deadline_s=60))
+    plan = plan_train(read_train(find_train("narrow-crane-wagon")))
     assert not plan.complete
     assert plan.verdict == "cannot fit"
     assert any("mm" in why for _, why in plan.unplaced)

@@ -12,8 +12,8 @@ import heapq
 import itertools
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from time import monotonic
 
+from fitplan.budget import Budget
 from fitplan.model.part import Part
 from fitplan.model.plan import Option, Placement
 from fitplan.model.train import Need, Train
@@ -109,12 +109,19 @@ class _Search:
     pack: Packer
     suits: Suits
     added: frozenset[str]
-    ends: float
+    budget: Budget
     order: dict[str, int]
     starts: dict[str, float]
     holds: Holds
     misfits: list[frozenset[tuple[str, str, str]]] = field(default_factory=list)
     found: dict[tuple[tuple[str, str, str], ...], Chosen] = field(default_factory=dict)
+    work: int = 0
+    """Steps that packing took; what is asked again counts again, so an answer hangs on no one's memory."""
+
+    def _pack(self, name: str, wanted: tuple[Wanted, ...]) -> Packing:
+        packing = self.pack(name, wanted)
+        self.work += packing.work
+        return packing
 
     def bound(self, picks: Sequence[Pick]) -> float:
         """Return a cost that no completion of these picks can be below."""
@@ -142,7 +149,7 @@ class _Search:
             wanted = tuple(Wanted(p.need, p.part) for p in picks if p.part is not None and p.vehicle == name)
             if not wanted:
                 continue
-            packing = self.pack(name, wanted)
+            packing = self._pack(name, wanted)
             if not packing.holds:
                 self.misfits.append(self._smallest_misfit(name, wanted))
                 return None
@@ -172,10 +179,10 @@ class _Search:
         """Drop parts one by one while the rest still cannot share the vehicle."""
         kept = list(wanted)
         for entry in wanted:
-            if len(kept) == 1 or monotonic() > self.ends:
+            if len(kept) == 1 or self.budget.used_up(self.work):
                 break
             fewer = tuple(other for other in kept if other is not entry)
-            if not self.pack(name, fewer).holds:
+            if not self._pack(name, fewer).holds:
                 kept = list(fewer)
         return frozenset((entry.need.name, entry.part.id, name) for entry in kept)
 
@@ -220,12 +227,10 @@ class _Search:
         ]
         return self.holds(way.vehicle, (*beside, Wanted(way.need, way.part)))
 
-    def best(
-        self, allowed: Sequence[Sequence[Pick]], until: float, most: int | None = None
-    ) -> tuple[Chosen | None, bool]:
+    def best(self, allowed: Sequence[Sequence[Pick]], most: int | None = None) -> tuple[Chosen | None, bool]:
         """Return the best choice among the allowed picks, and whether the search could prove it best.
 
-        ``most`` whole choices are packed at the most, so that what is found does not hang on the clock.
+        ``most`` whole choices are packed at the most.
         """
         ticket = itertools.count()
         # The deepest first among equals: a plateau of equal bounds is walked down, not across.
@@ -241,7 +246,7 @@ class _Search:
             nodes += 1
             if fallback is not None and cost >= fallback.score:
                 return fallback, True  # nothing that is left can cost less
-            if monotonic() > until or nodes > MOST_NODES:
+            if self.budget.used_up(self.work) or nodes > MOST_NODES:
                 return fallback, False
             if len(picks) < len(allowed):
                 for pick in allowed[len(picks)]:
@@ -287,21 +292,27 @@ class Choosing:
     proved: bool
     _search: _Search
     _ordered: tuple[tuple[Pick, ...], ...]
+    _late: bool = False
 
-    def runners_up(self, until: float, pack: Packer | None = None) -> tuple[Option, ...]:
+    @property
+    def late(self) -> bool:
+        """Whether the choice is not proved best because a deadline was reached."""
+        return not self.proved and self._late
+
+    def runners_up(self, budget: Budget, pack: Packer | None = None) -> tuple[Option, ...]:
         """Return the table of options: the best choice first, then those that nothing beats in every respect.
 
         Parameters
         ----------
-        until
-            A value of `time.monotonic` to stop at.
+        budget
+            For the runners-up together.
         pack
             Another packer, for looking on while the first is busy elsewhere.
         """
         if pack is not None:
             self._search.pack = pack
-        self._search.ends = until
-        _look_around(self._search, self._ordered, self.best, until)
+        self._search.budget, self._search.work = budget, 0
+        _look_around(self._search, self._ordered, self.best)
         return _not_dominated(self._search, self.best)
 
 
@@ -312,12 +323,12 @@ def choose(
     *,
     holds: Holds | None = None,
     added: frozenset[str] = frozenset(),
-    deadline_s: float = 30.0,
+    budget: Budget | None = None,
 ) -> Decision:
-    """Decide and look for the runners-up in one go, half the time for each."""
-    begin = monotonic()
-    choosing = decide(train, pack, suits, holds=holds, added=added, deadline_s=deadline_s * 0.5)
-    options = choosing.runners_up(begin + deadline_s)
+    """Decide and look for the runners-up in one go, each with its share of the budget."""
+    budget = budget or Budget.usual()
+    choosing = decide(train, pack, suits, holds=holds, added=added, budget=budget.share("choice"))
+    options = choosing.runners_up(budget.share("runners-up"))
     return Decision(choosing.best, options, choosing.proved)
 
 
@@ -328,7 +339,7 @@ def decide(
     *,
     holds: Holds | None = None,
     added: frozenset[str] = frozenset(),
-    deadline_s: float = 15.0,
+    budget: Budget | None = None,
 ) -> Choosing:
     """Decide which part serves each need and which vehicle it goes into.
 
@@ -344,10 +355,10 @@ def decide(
         Without it the packer is asked.
     added
         Names of vehicles that are not in the user's train but may be added.
-    deadline_s
-        Seconds for the best choice.
+    budget
+        For the best choice.
     """
-    begin = monotonic()
+    budget = budget or Budget.usual().share("choice")
     picks = tuple(_picks_of(train, need) for need in train.needs)
     # The needs with the fewest ways first: a dead end shows early.
     ordered = tuple(sorted(picks, key=lambda ways: (len(ways), ways[0].need.name)))
@@ -357,17 +368,17 @@ def decide(
         pack=pack,
         suits=suits,
         added=added,
-        ends=begin + deadline_s,
+        budget=budget,
         order={entry.name: number for number, entry in enumerate(train.vehicles)},
         starts=train.starts(),
         holds=holds or (lambda name, wanted: pack(name, wanted).holds),
     )
-    best, proved = search.best(ordered, begin + deadline_s)
+    best, proved = search.best(ordered)
     if best is None:
         nothing = tuple(ways[-1] for ways in ordered)
         best = search.complete(nothing, "")
         assert best is not None  # nothing at all always fits
-    return Choosing(best, proved, search, ordered)
+    return Choosing(best, proved, search, ordered, budget.late)
 
 
 def _picks_of(train: Train, need: Need) -> tuple[Pick, ...]:
@@ -387,7 +398,7 @@ def _picks_of(train: Train, need: Need) -> tuple[Pick, ...]:
     return (*found, Pick(need, None, "", len(found)))
 
 
-def _look_around(search: _Search, ordered: Sequence[tuple[Pick, ...]], best: Chosen, until: float) -> None:
+def _look_around(search: _Search, ordered: Sequence[tuple[Pick, ...]], best: Chosen) -> None:
     """Find the best choice for every other part and every other vehicle of the needs that leave a choice."""
     mine = {pick.need.name: pick for pick in best.picks}
     for number, ways in enumerate(ordered):
@@ -395,7 +406,7 @@ def _look_around(search: _Search, ordered: Sequence[tuple[Pick, ...]], best: Cho
         others = {(pick.part.id, pick.vehicle) for pick in ways if pick.part is not None}
         others.discard((own.part.id if own.part else "", own.vehicle))
         for part_id, home in sorted(others):
-            if monotonic() > until:
+            if search.budget.used_up(search.work):
                 return
             forced = tuple(
                 pick
@@ -403,7 +414,7 @@ def _look_around(search: _Search, ordered: Sequence[tuple[Pick, ...]], best: Cho
                 if pick.part is not None and (pick.part.id, pick.vehicle) == (part_id, home)
             )
             allowed = [*ordered[:number], forced, *ordered[number + 1 :]]
-            search.best(allowed, until, LOOKS)
+            search.best(allowed, LOOKS)
 
 
 def _not_dominated(search: _Search, best: Chosen) -> tuple[Option, ...]:

@@ -4,17 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from time import monotonic
 
+from fitplan.budget import LATE, Budget
 from fitplan.model.part import Part
 from fitplan.model.plan import FitRow
 from fitplan.model.train import Need, Train
 from fitplan.packing.vehicle.pack import Packer, Packing
 from fitplan.packing.vehicle.rebuild import pack_with_rebuild
 from fitplan.packing.vehicle.seats import Wanted
-
-SHARE_OF_QUESTION = 4.0
-"""Seconds for the least rebuild of one row."""
 
 
 def companions(train: Train, vehicle: str, but: str) -> tuple[Wanted, ...]:
@@ -36,15 +33,15 @@ def _only_home(need: Need) -> str:
 def fit_rows(
     train: Train,
     packer: Packer,
+    budget: Budget,
     *,
-    deadline: float,
     progress: Callable[[str, float], None] | None = None,
     every: bool = False,
 ) -> tuple[FitRow, ...]:
     """Ask of every candidate of every need that leaves a choice whether it fits into each vehicle.
 
     Each is asked beside the vehicle's `companions`, as it would have to live with them. After
-    ``deadline`` (a value of `time.monotonic`) the rest is *not decided*. With ``every`` needs that leave no
+    the deadline, if there is one, the rest is *not decided*. With ``every`` needs that leave no
     choice are asked too, in the vehicles that they may go into.
     """
     asked = [
@@ -59,12 +56,10 @@ def fit_rows(
     for number, (need, part, name) in enumerate(asked):
         if progress is not None:
             progress(f"{part.id} in {name}", number / len(asked))
-        if monotonic() > deadline:
-            rows.append(
-                FitRow(need.name, part.id, name, "not decided", "no time was left for this question", "")
-            )
+        if budget.late:
+            rows.append(FitRow(need.name, part.id, name, "not decided", f"{LATE} before this question", ""))
             continue
-        rows.append(fit_row(train, packer, need, part, name))
+        rows.append(fit_row(train, packer, need, part, name, budget))
     return tuple(rows)
 
 
@@ -74,20 +69,23 @@ def may_go(need: Need, vehicle: str) -> bool:
     return vehicle in (tied or need.vehicles or (vehicle,))
 
 
-def fit_row(train: Train, packer: Packer, need: Need, part: Part, name: str) -> FitRow:
-    """Ask whether one part, serving a need, fits into a vehicle beside what must sit there."""
+def fit_row(train: Train, packer: Packer, need: Need, part: Part, name: str, budget: Budget) -> FitRow:
+    """Ask whether one part, serving a need, fits into a vehicle beside what must sit there.
+
+    The row may spend its share of the ``budget`` on each rebuild that it asks for.
+    """
     wanted = Wanted(_free_to_go(need), part)
     # What has no place here at all keeps nothing else out.
     beside = tuple(
         entry
         for entry in companions(train, name, need.name)
-        if pack_with_rebuild(packer, name, (entry,), deadline_s=SHARE_OF_QUESTION).holds
+        if pack_with_rebuild(packer, name, (entry,), budget.share("row")).holds
     )
-    packing = pack_with_rebuild(packer, name, (wanted, *beside), deadline_s=SHARE_OF_QUESTION)
+    packing = pack_with_rebuild(packer, name, (wanted, *beside), budget.share("row"))
     reason = packing.reason
     missing, axis, pose = 0.0, "", ""
     if not packing.holds:
-        alone = pack_with_rebuild(packer, name, (wanted,), deadline_s=SHARE_OF_QUESTION)
+        alone = pack_with_rebuild(packer, name, (wanted,), budget.share("row"))
         if alone.holds and beside:
             others = ", ".join(entry.need.name for entry in beside)
             reason = f"alone it would go in, but not beside {others}: {reason}"

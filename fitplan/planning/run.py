@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from concurrent.futures import Executor
-from dataclasses import dataclass, replace
-from time import monotonic, time
+from dataclasses import dataclass, field, replace
 
+from fitplan.budget import LATE, Budget
 from fitplan.checks import run_checks
 from fitplan.circuit.currents import NetCurrent, net_currents
 from fitplan.kernels import reused_memory
@@ -51,9 +51,9 @@ TRIES = 4
 
 @dataclass(frozen=True)
 class PlanOptions:
-    """How long the searches may take together (s) and their seed."""
+    """What the searches may spend together, and their seed."""
 
-    deadline_s: float = 30.0
+    budget: Budget = field(default_factory=Budget.usual)
     seed: int = 0
 
 
@@ -78,7 +78,6 @@ def plan_train(
     """
     options = options or PlanOptions()
     tell = progress or (lambda stage, share: None)
-    start = monotonic()
     widened, added = _with_added_wagon(train)
     run = _Run(widened, options)
 
@@ -90,17 +89,19 @@ def plan_train(
 
     tell("running wires", 0.35)
     aside = run.copy()
-    ends = time() + start + options.deadline_s * 0.8 - monotonic()
-    what_else = begin(beside, ask_what_else, choosing, aside, ends)
+    what_else = begin(beside, ask_what_else, choosing, aside)
     chosen = {pick.need.name: pick.part for pick in best.picks if pick.part is not None}
     match = match_pins(train, chosen)
     wired = _wired(train, best.packings, match, net_currents(train, chosen), run)
     built = wired.built
     with reused_memory():
-        wiring = wiring_outcome(built, wired.layout, deadline=start + options.deadline_s * 0.9)
+        styles = options.budget.ending("styles of wiring")
+        wiring = wiring_outcome(built, wired.layout, deadline=styles.until)
+        late = choosing.late or styles.late
 
     tell("asking what else would fit", 0.7)
-    alternatives, rows = what_else()
+    else_ = what_else()
+    rows = else_.rows
 
     tell("checking", 0.85)
     unplaced = tuple((name, _why_left_out(name, rows, aside, best.placements)) for name in best.left_out)
@@ -111,12 +112,12 @@ def plan_train(
         fit=rows,
         assembly=wired.steps,
         assembly_blocked=wired.blocked,
-        options=alternatives,
+        options=else_.options,
         outcomes=(*run_checks(built, rows), wiring),
         unplaced=unplaced,
         seed=options.seed,
     )
-    return replace(made, summary=summarise(made, choosing.proved))
+    return replace(made, summary=summarise(made, choosing.proved, late=late or else_.late))
 
 
 @dataclass(frozen=True)
@@ -191,26 +192,32 @@ def fit_table(
     options = options or PlanOptions()
     widened, _ = _with_added_wagon(train)
     run = _Run(widened, options)
-    return fit_rows(
-        widened, run.packer, deadline=monotonic() + options.deadline_s, progress=progress, every=True
-    )
+    return fit_rows(widened, run.packer, options.budget, progress=progress, every=True)
 
 
-def ask_what_else(
-    choosing: Choosing, run: _Run, ends: float
-) -> tuple[tuple[Option, ...], tuple[FitRow, ...]]:
-    """Return the choices that were not taken, and the fit table.
+@dataclass(frozen=True)
+class WhatElse:
+    """The choices that were not taken, the fit table, and whether a deadline left some of it open."""
+
+    options: tuple[Option, ...]
+    rows: tuple[FitRow, ...]
+    late: bool
+
+
+def ask_what_else(choosing: Choosing, run: _Run) -> WhatElse:
+    """Ask for the choices that were not taken, and for the fit table.
 
     Parameters
     ----------
     run
         It is changed: give a copy when more is to be asked of it.
-    ends
-        A value of `time.time` to stop at: the clock that all processes have in common.
     """
-    until = monotonic() + ends - time()
-    alternatives = choosing.runners_up(until, run.pack)
-    return alternatives, fit_rows(run.train, run.packer, deadline=until)
+    budget = run.options.budget.ending("what else would fit")
+    beside_best = budget.share("runners-up")
+    options = choosing.runners_up(beside_best, run.pack)
+    late = beside_best.late
+    rows = fit_rows(run.train, run.packer, budget)
+    return WhatElse(options, rows, late or any(LATE in row.reason for row in rows))
 
 
 def _choose(run: _Run, added: frozenset[str]) -> Choosing:
@@ -221,7 +228,7 @@ def _choose(run: _Run, added: frozenset[str]) -> Choosing:
         Suitability(run.train).why_not,
         holds=run.packer.holds,
         added=added,
-        deadline_s=run.options.deadline_s * 0.3,
+        budget=run.options.budget.share("choice"),
     )
 
 
@@ -233,10 +240,10 @@ class _Run:
         self.options = options
         self.packer = packer or Packer(
             {entry.name: entry.vehicle for entry in train.vehicles},
-            deadline_s=max(options.deadline_s * 0.1, 0.5),
+            options.budget,
             seed=options.seed,
         )
-        self._reachable = ReachablePacker(train, self.packer, deadline_s=options.deadline_s * 0.2)
+        self._reachable = ReachablePacker(train, self.packer, options.budget)
 
     def copy(self) -> _Run:
         """Return a run that knows all that this one knows now, and goes its own way from here."""
@@ -325,7 +332,7 @@ def _beside_others(
     return (0.0, f"{vehicle}: {wanted.part.name} would go in alone, not beside the others there")
 
 
-def summarise(plan: Plan, proved: bool) -> str:
+def summarise(plan: Plan, proved: bool, *, late: bool = False) -> str:
     """Return the verdict as a sentence or two that a newcomer understands."""
     built = plan.built
     if plan.unplaced:
@@ -358,5 +365,7 @@ def summarise(plan: Plan, proved: bool) -> str:
     if stops:
         text += f" {stops} finding{'s' if stops > 1 else ''} must be mended before it runs."
     if not proved:
-        text += " A better choice may exist: the search ran out of time."
+        text += " A better choice may exist: not all choices were looked at."
+    if late:
+        text += f" Not all questions were answered: {LATE}."
     return text

@@ -14,6 +14,7 @@ from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import asdict
 from pathlib import Path
 
+from fitplan.budget import Budget
 from fitplan.errors import OutputError
 from fitplan.model.part import Part
 from fitplan.model.plan import FitRow
@@ -25,6 +26,7 @@ JOURNAL_VERSION = 1
 
 _train: Train | None = None
 _packer: Packer | None = None
+_budget: Budget | None = None
 
 
 def sweep(
@@ -33,7 +35,7 @@ def sweep(
     *,
     journal: Path | None = None,
     processes: int | None = None,
-    deadline_s: float = 4.0,
+    effort: float = 1.0,
     seed: int = 0,
     progress: Callable[[str, float], None] | None = None,
 ) -> tuple[FitRow, ...]:
@@ -45,15 +47,15 @@ def sweep(
         File of answers; what it already holds is not asked again.
     processes
         How many work at once; None: one for each core.
-    deadline_s
-        Seconds for one question.
+    effort
+        So many times the usual work for each question.
 
     Raises
     ------
     OutputError
         When the journal is of another train, or cannot be read or written.
     """
-    mark = _mark(train, deadline_s, seed)
+    mark = _mark(train, effort, seed)
     known = _read(journal, mark) if journal is not None else {}
     asked = [(part, entry.name) for part in parts for entry in train.vehicles]
     open_ = [(part, name) for part, name in asked if (part.id, name) not in known]
@@ -61,9 +63,9 @@ def sweep(
         progress("asking", 1 - len(open_) / max(len(asked), 1))
     if open_:
         workers = min(processes or os.cpu_count() or 1, len(open_))
-        answers = _alone(train, open_, deadline_s, seed) if workers == 1 else None
+        answers = _alone(train, open_, effort, seed) if workers == 1 else None
         if answers is None:
-            answers = _together(train, open_, deadline_s, seed, workers)
+            answers = _together(train, open_, effort, seed, workers)
         for row in answers:
             known[row.part_id, row.vehicle] = row
             if journal is not None:
@@ -73,15 +75,15 @@ def sweep(
     return tuple(known[part.id, name] for part, name in asked)
 
 
-def _alone(train: Train, asked: Sequence[tuple[Part, str]], deadline_s: float, seed: int) -> Iterable[FitRow]:
-    _start(train, deadline_s, seed)
+def _alone(train: Train, asked: Sequence[tuple[Part, str]], effort: float, seed: int) -> Iterable[FitRow]:
+    _start(train, effort, seed)
     return (_ask(part, name) for part, name in asked)
 
 
 def _together(
-    train: Train, asked: Sequence[tuple[Part, str]], deadline_s: float, seed: int, workers: int
+    train: Train, asked: Sequence[tuple[Part, str]], effort: float, seed: int, workers: int
 ) -> Iterable[FitRow]:
-    pool = ProcessPoolExecutor(workers, initializer=_start, initargs=(train, deadline_s, seed))
+    pool = ProcessPoolExecutor(workers, initializer=_start, initargs=(train, effort, seed))
     try:
         waiting = [pool.submit(_ask, part, name) for part, name in asked]
         for done in as_completed(waiting):
@@ -90,22 +92,24 @@ def _together(
         pool.shutdown(cancel_futures=True)
 
 
-def _start(train: Train, deadline_s: float, seed: int) -> None:
-    global _train, _packer
+def _start(train: Train, effort: float, seed: int) -> None:
+    global _train, _packer, _budget
     _train = train
     vehicles = {entry.name: entry.vehicle for entry in train.vehicles}
-    _packer = Packer(vehicles, deadline_s=deadline_s, seed=seed)
+    _budget = Budget.usual(effort=effort)
+    _packer = Packer(vehicles, _budget, seed=seed)
 
 
 def _ask(part: Part, name: str) -> FitRow:
     assert _train is not None
     assert _packer is not None
-    return fit_row(_train, _packer, Need(part.id, (part,)), part, name)
+    assert _budget is not None
+    return fit_row(_train, _packer, Need(part.id, (part,)), part, name, _budget)
 
 
-def _mark(train: Train, deadline_s: float, seed: int) -> str:
+def _mark(train: Train, effort: float, seed: int) -> str:
     """Return what tells journals of different questions apart."""
-    asked = repr((train.vehicles, train.needs, sorted(train.catalogue.items()), deadline_s, seed))
+    asked = repr((train.vehicles, train.needs, sorted(train.catalogue.items()), effort, seed))
     return hashlib.sha256(asked.encode()).hexdigest()[:16]
 
 

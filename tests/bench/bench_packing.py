@@ -16,6 +16,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
+from fitplan.budget import Budget
 from fitplan.packing.engine.placement_check import check_placement
 from fitplan.packing.engine.problem import Problem, blocks
 from fitplan.packing.engine.solve import solve
@@ -39,7 +40,7 @@ PUZZLES = (
 def ours(problem: Problem, limit_s: float, seed: int = 0) -> tuple[str, float]:
     """Answer with the engine; a packing is checked by the checker."""
     start = time.monotonic()
-    answer = solve(problem, deadline_s=limit_s, seed=seed)
+    answer = solve(problem, Budget(10**9, limit_s, start + limit_s), seed=seed)
     spent = time.monotonic() - start
     if answer.status == "fits":
         assert check_placement(problem, answer.placements) == []

@@ -54,7 +54,6 @@ def main() -> None:
         lambda name, wanted: pack_with_rebuild(packer, name, wanted),
         lambda parts: "",
         holds=packer.holds,
-        deadline_s=60,
     )
     spent = time.perf_counter() - start
     print(f"first fit   {reference:6.2f} s   {plain} of {PARTS} parts placed")

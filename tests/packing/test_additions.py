@@ -154,7 +154,7 @@ def test_a_part_in_a_window_is_carried_by_what_is_cheapest() -> None:
         mount=Mount(looks="+x", lens=Box((12, 1, 1), (12, 11, 9)), upright=True),
     )  # fmt: skip
     need = Need("eye", (eye,), looks=("v", "gap"))
-    packing = Packer({"v": vehicle}, deadline_s=20).pack_as_it_is("v", (Wanted(need, eye),))
+    packing = Packer({"v": vehicle}).pack_as_it_is("v", (Wanted(need, eye),))
     (place,) = packing.placements
     assert place.shelf is not None
     assert place.shelf.kind in ("plates", "bracket")

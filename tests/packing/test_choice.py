@@ -91,7 +91,7 @@ def test_the_choice_equals_full_enumeration(seed: int) -> None:
     train = train_of(vehicles, needs, nets)
     room = 60.0
     pack, _ = shelf_packer(train, room)
-    decision = choose(train, pack, lambda parts: "", deadline_s=20)  # type: ignore[arg-type]
+    decision = choose(train, pack, lambda parts: "")  # type: ignore[arg-type]
     expected = _enumerate(train, room)
     if expected == float("inf"):
         assert decision.best.left_out
@@ -107,7 +107,7 @@ def test_a_part_that_fits_nowhere_is_left_out_alone() -> None:
     needs = (Need("long", (block("long", (90, 10, 10)),)), Need("short", (block("short", (20, 10, 10)),)))
     train = train_of(vehicles, needs)
     pack, _ = shelf_packer(train, 60.0)
-    decision = choose(train, pack, lambda parts: "", deadline_s=10)  # type: ignore[arg-type]
+    decision = choose(train, pack, lambda parts: "")  # type: ignore[arg-type]
     assert decision.best.left_out == ("long",)
     assert [place.need for place in decision.best.placements] == ["short"]
 
@@ -122,7 +122,7 @@ def test_parts_that_do_not_work_together_are_avoided() -> None:
     def suits(parts: Mapping[str, Part]) -> str:
         return "too few pins" if parts["board"].id == "small" else ""
 
-    decision = choose(train, pack, suits, deadline_s=10)  # type: ignore[arg-type]
+    decision = choose(train, pack, suits)  # type: ignore[arg-type]
     (place,) = decision.best.placements
     assert (place.part.id, place.vehicle) == ("large", "loco")
 
@@ -133,7 +133,7 @@ def test_no_option_shown_is_beaten_in_every_respect() -> None:
     needs = tuple(Need(f"n{i}", (block(f"b{i}", (25, 10, 10)),)) for i in range(3))
     train = train_of(vehicles, needs, (("a", ("n0.p0", "n1.p0")), ("b", ("n1.p0", "n2.p0"))))
     pack, _ = shelf_packer(train, 60.0)
-    decision = choose(train, pack, lambda parts: "", deadline_s=10)  # type: ignore[arg-type]
+    decision = choose(train, pack, lambda parts: "")  # type: ignore[arg-type]
     rows = [
         Costs(
             o.vehicles_opened,

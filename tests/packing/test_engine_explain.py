@@ -5,6 +5,7 @@ import itertools
 import pytest
 from hypothesis import HealthCheck, given, settings
 
+from fitplan.budget import Budget
 from fitplan.packing.engine.infeasible_subset import explain, nearest_misses
 from fitplan.packing.engine.problem import Item, Problem, Shape, Space, Variant, anywhere, blocks
 from fitplan.packing.engine.solve import solve
@@ -16,7 +17,7 @@ HULL = (0, 0, 0, 40, 20, 10)
 
 def explained(problem):
     """Solve and explain."""
-    return explain(problem, solve(problem, deadline_s=20), deadline_s=20)
+    return explain(problem, solve(problem))
 
 
 def test_three_that_fit_two_at_a_time_are_named_together():
@@ -71,11 +72,11 @@ def test_a_smallest_set_is_smallest(problem):
         assert can_pack(problem.only(fewer))
 
 
-@pytest.mark.parametrize("deadline_s", [0.0, 10.0])
-def test_what_fits_or_is_open_is_said_so(deadline_s):
+@pytest.mark.parametrize("steps", [0, 10_000])
+def test_what_fits_or_is_open_is_said_so(steps):
     """There is no set to name where everything fits or nothing was decided."""
     problem = blocks([(7, 5, 3)] * 20, Space((0, 0, 0, 15, 14, 13)))
-    answer = solve(problem, deadline_s=deadline_s)
+    answer = solve(problem, Budget(steps))
     found = explain(problem, answer)
     assert found.items == ()
     assert found.text == ("All items were placed." if answer.status == "fits" else answer.gap)

@@ -7,12 +7,12 @@ from dataclasses import replace
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
+from fitplan.budget import Budget
 from fitplan.packing.engine.placement_check import check_placement
 from fitplan.packing.engine.problem import Clearance, IntBox, Item, Placed, Problem, Shape, Space, Variant
 from fitplan.packing.engine.solve import solve
 from tests.packing.engine_cases import can_pack
 
-DEADLINE_S = 20.0
 QUIET = settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
 
 
@@ -58,7 +58,7 @@ def problems(draw: st.DrawFn) -> Problem:
 @given(problems())
 def test_verdicts_agree_with_brute_force(problem: Problem) -> None:
     """Every verdict is that of trying all places, and places pass the checker."""
-    answer = solve(problem, deadline_s=DEADLINE_S)
+    answer = solve(problem)
     assert answer.status == ("fits" if can_pack(problem) else "cannot_fit")
     if answer.status == "fits":
         assert check_placement(problem, answer.placements) == []
@@ -97,9 +97,7 @@ def mirrored(problem: Problem) -> Problem:
 @given(problems())
 def test_mirror_images_agree(problem: Problem) -> None:
     """A problem and its mirror image have the same verdict."""
-    assert (
-        solve(problem, deadline_s=DEADLINE_S).status == solve(mirrored(problem), deadline_s=DEADLINE_S).status
-    )
+    assert solve(problem).status == solve(mirrored(problem)).status
 
 
 @QUIET
@@ -112,8 +110,8 @@ def test_removing_an_obstacle_never_spoils_a_packing(problem: Problem, data: st.
     gone = data.draw(st.integers(0, len(space.obstacles) - 1))
     rest = replace(space, obstacles=space.obstacles[:gone] + space.obstacles[gone + 1 :])
     spaces = (*problem.spaces[:index], rest, *problem.spaces[index + 1 :])
-    if solve(problem, deadline_s=DEADLINE_S).status == "fits":
-        assert solve(replace(problem, spaces=spaces), deadline_s=DEADLINE_S).status == "fits"
+    if solve(problem).status == "fits":
+        assert solve(replace(problem, spaces=spaces)).status == "fits"
 
 
 @QUIET
@@ -128,17 +126,17 @@ def test_enlarging_an_item_never_makes_it_fit(problem: Problem, data: st.DataObj
         for variant in item.variants
     )
     items = (*problem.items[:index], Item(item.name, grown), *problem.items[index + 1 :])
-    if solve(problem, deadline_s=DEADLINE_S).status == "cannot_fit":
-        assert solve(replace(problem, items=items), deadline_s=DEADLINE_S).status == "cannot_fit"
+    if solve(problem).status == "cannot_fit":
+        assert solve(replace(problem, items=items)).status == "cannot_fit"
 
 
 @QUIET
-@given(problems(), st.sampled_from((0.0, 0.002, 0.02)))
-def test_a_longer_deadline_never_flips_a_verdict(problem: Problem, short_s: float) -> None:
-    """A verdict that a short deadline allows is the one that a long deadline gives."""
-    early = solve(problem, deadline_s=short_s)
+@given(problems(), st.sampled_from((0, 3, 30)))
+def test_more_work_never_flips_a_verdict(problem: Problem, few: int) -> None:
+    """A verdict that little work allows is the one that much work gives."""
+    early = solve(problem, Budget(few))
     if early.status != "not_decided":
-        assert solve(problem, deadline_s=DEADLINE_S).status == early.status
+        assert solve(problem).status == early.status
 
 
 def faulty(**changes: object) -> list[str]:

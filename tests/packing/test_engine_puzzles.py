@@ -7,8 +7,6 @@ from fitplan.packing.engine.problem import Space, blocks
 from fitplan.packing.engine.solve import solve
 from tests.packing.engine_cases import CONWAY, SLOTHOUBER_GRAATSMA, cube
 
-DEADLINE_S = 60.0
-
 
 @pytest.mark.parametrize(
     ("sizes", "edge"),
@@ -21,7 +19,7 @@ DEADLINE_S = 60.0
 def test_published_packings_are_found(sizes, edge):
     """Berlekamp, Conway, Guy, Winning Ways vol. 4 (2004); Honsberger 1976, p. 69: these packings exist."""
     problem = blocks(sizes, cube(edge))
-    answer = solve(problem, deadline_s=DEADLINE_S)
+    answer = solve(problem)
     assert answer.status == "fits"
     assert check_placement(problem, answer.placements) == []
 
@@ -36,7 +34,7 @@ def test_published_packings_are_found(sizes, edge):
 )
 def test_published_impossibilities_are_proved_by_weights(sizes, edge):
     """The volume allows it, a weighting does not; the proof names two ways in which it was summed."""
-    answer = solve(blocks(sizes, cube(edge)), deadline_s=DEADLINE_S)
+    answer = solve(blocks(sizes, cube(edge)))
     assert answer.status == "cannot_fit"
     assert answer.proof is not None
     assert answer.proof.kind == "weights"
@@ -46,20 +44,20 @@ def test_published_impossibilities_are_proved_by_weights(sizes, edge):
 def test_hoffmans_blocks_are_found():
     """Hoffman, in The Mathematical Gardner (1981): 27 blocks 4×5×6 go into a cube of side 15."""
     problem = blocks([(4, 5, 6)] * 27, cube(15))
-    answer = solve(problem, deadline_s=DEADLINE_S)
+    answer = solve(problem)
     assert answer.status == "fits"
     assert check_placement(problem, answer.placements) == []
 
 
 def test_a_non_harmonic_brick_fills_a_box_that_is_no_multiple():
     """1×2×3 fills 1×5×6 (de Bruijn 1969): no weighting may refute it."""
-    answer = solve(blocks([(1, 2, 3)] * 5, Space((0, 0, 0, 1, 5, 6))), deadline_s=DEADLINE_S)
+    answer = solve(blocks([(1, 2, 3)] * 5, Space((0, 0, 0, 1, 5, 6))))
     assert answer.status == "fits"
 
 
 def test_one_item_too_many_is_proved_by_volume():
     """Nine unit cubes do not go into a cube of eight."""
-    answer = solve(blocks([(1, 1, 1)] * 9, cube(2)), deadline_s=DEADLINE_S)
+    answer = solve(blocks([(1, 1, 1)] * 9, cube(2)))
     assert answer.status == "cannot_fit"
     assert answer.proof is not None
     assert answer.proof.kind == "volume"
@@ -68,6 +66,6 @@ def test_one_item_too_many_is_proved_by_volume():
 def test_the_same_seed_gives_the_same_places():
     """Two runs with one seed place everything alike."""
     problem = blocks(CONWAY, cube(5))
-    first = solve(problem, deadline_s=DEADLINE_S, seed=3)
-    second = solve(problem, deadline_s=DEADLINE_S, seed=3)
+    first = solve(problem, seed=3)
+    second = solve(problem, seed=3)
     assert first == second

@@ -222,8 +222,8 @@ def holder_and_board(vehicle: Vehicle, *more: Vehicle, exchange: Exchange = USUA
 
 
 def packed(train: Train, name: str = "v") -> tuple[tuple[str, ...], tuple[Exchanged, ...]]:
-    packer = Packer({entry.name: entry.vehicle for entry in train.vehicles}, deadline_s=20)
-    packing = ReachablePacker(train, packer, deadline_s=20).pack(name, wanted(train))
+    packer = Packer({entry.name: entry.vehicle for entry in train.vehicles})
+    packing = ReachablePacker(train, packer).pack(name, wanted(train))
     assert packing.verdict == "fits"
     needs = {need.name: need for need in train.needs}
     return packing.shut_in, exchanges_in(packer.vehicle(name), needs, packing.placements)
@@ -250,7 +250,7 @@ def test_cells_under_a_ledge_are_left_a_way_of_two_moves() -> None:
     board = replace(part(Box((0, 0, 0), (10, 16, 14))), id="board", mount=flat)
     fixed = Need("cells", (holder,), pinned=("v", "+x+y+z", (8.0, 8.0, FLOOR)))
     train = train_of((vehicle,), (fixed, Need("board", (board,))))
-    plain = Packer({"v": vehicle}, deadline_s=20).pack_as_it_is("v", wanted(train))
+    plain = Packer({"v": vehicle}).pack_as_it_is("v", wanted(train))
     needs = {need.name: need for need in train.needs}
     assert exchanges_in(vehicle, needs, plain.placements)[0].parts_out == ("board",)
     shut, (entry,) = packed(train)
@@ -325,9 +325,7 @@ def test_where_a_place_exists_from_which_cells_lift_out_one_is_taken(seed: int) 
         replace(part(solids[1]), id="board", mount=flat),
     ]
     train = train_of((vehicle,), (Need("cells", (parts[0],)), Need("board", (parts[1],))))
-    packing = ReachablePacker(train, Packer({"v": vehicle}, deadline_s=20), deadline_s=20).pack(
-        "v", wanted(train)
-    )
+    packing = ReachablePacker(train, Packer({"v": vehicle})).pack("v", wanted(train))
     room = Box((8, 8, FLOOR), (made.length - 8, made.width - 8, roof.box.low[2]))
     if straight_up_by_brute_force(lid.box, sizes, room):  # type: ignore[arg-type]
         assert packing.verdict == "fits"
@@ -342,15 +340,15 @@ def test_cells_that_cannot_come_out_are_named_and_another_vehicle_is_taken() -> 
     shut, _ = packed(holder_and_board(low))
     assert shut == ("cells",)
     train = holder_and_board(low, hollow("w", 10, 6, 9, kind="wagon"))
-    packer = Packer({entry.name: entry.vehicle for entry in train.vehicles}, deadline_s=20)
-    reachable = ReachablePacker(train, packer, deadline_s=20)
+    packer = Packer({entry.name: entry.vehicle for entry in train.vehicles})
+    reachable = ReachablePacker(train, packer)
     best = choose(train, reachable.pack, lambda parts: "").best
     assert {pick.need.name: pick.vehicle for pick in best.picks} == {"cells": "w", "board": "v"}
     assert best.shut_in == 0
     allowed = holder_and_board(
         low, hollow("w", 10, 6, 9), exchange=Exchange(openings=("hatch",), parts_out=1)
     )
-    reachable = ReachablePacker(allowed, packer, deadline_s=20)
+    reachable = ReachablePacker(allowed, packer)
     best = choose(allowed, reachable.pack, lambda parts: "").best
     assert {pick.vehicle for pick in best.picks} == {"v"}
 

@@ -44,7 +44,7 @@ def _with_bricks(rng: random.Random, count: int) -> Vehicle:
 
 def _by_brute_force(vehicle: Vehicle, wanted: tuple[Wanted, ...]) -> float | None:
     """Return the cost of the cheapest set of bricks whose removal makes everything fit, over all sets."""
-    packer = Packer({"v": vehicle}, deadline_s=20)
+    packer = Packer({"v": vehicle})
     costs = {entry.name: entry.cost for entry in vehicle.removables}
     best = None
     for count in range(len(costs) + 1):
@@ -63,7 +63,7 @@ def test_the_least_rebuild_equals_brute_force(seed: int) -> None:
     rng = random.Random(seed)
     vehicle = _with_bricks(rng, 4)
     wanted = _wanted((48.0, 24.0, 12.0), (30.0, 20.0, 10.0))
-    packing = pack_with_rebuild(Packer({"v": vehicle}, deadline_s=20), "v", wanted, deadline_s=60)
+    packing = pack_with_rebuild(Packer({"v": vehicle}), "v", wanted)
     best = _by_brute_force(vehicle, wanted)
     if best is None:
         assert packing.verdict == "cannot fit"
@@ -78,7 +78,7 @@ def test_the_least_rebuild_equals_brute_force(seed: int) -> None:
 
 def test_a_block_longer_than_the_wagon_is_proved_not_to_fit() -> None:
     """64 mm are clear inside; a block of 70 × 33 × 30 has no pose, and the proof says how that is known."""
-    packer = Packer({"v": hollow("v", 10, 6, 9)}, deadline_s=20)
+    packer = Packer({"v": hollow("v", 10, 6, 9)})
     packing = pack_with_rebuild(packer, "v", _wanted((70.0, 33.0, 30.0)))
     assert packing.verdict == "cannot fit"
     assert packing.proof
@@ -89,7 +89,7 @@ def test_the_play_of_bricks_is_neither_promised_nor_denied() -> None:
 
     Common practice, no source: a brick of n studs measures 8n − 0.2 mm.
     """
-    packer = Packer({"v": hollow("v", 10, 6, 9)}, deadline_s=20)
+    packer = Packer({"v": hollow("v", 10, 6, 9)})
     assert packer.pack_as_it_is("v", _wanted((64.0, 32.0, 28.8))).verdict == "fits"
     assert packer.pack_as_it_is("v", _wanted((64.1, 32.0, 28.8))).verdict == "not decided"
     assert packer.pack_as_it_is("v", _wanted((64.4, 32.0, 28.8))).verdict == "cannot fit"
@@ -97,7 +97,7 @@ def test_the_play_of_bricks_is_neither_promised_nor_denied() -> None:
 
 def test_the_nearest_miss_names_the_short_dimension() -> None:
     """A block 38 mm wide in a wagon 32 mm wide misses 5.8 mm, the bricks' play of 0.2 mm counted."""
-    packer = Packer({"v": hollow("v", 10, 6, 9)}, deadline_s=20)
+    packer = Packer({"v": hollow("v", 10, 6, 9)})
     (entry,) = _wanted((60.0, 38.0, 20.0))
     missing, axis, pose, sentence = packer.nearest_miss("v", entry)
     assert missing == pytest.approx(5.8)
@@ -108,7 +108,7 @@ def test_the_nearest_miss_names_the_short_dimension() -> None:
 
 def test_a_miss_in_two_dimensions_names_the_largest_clear_box() -> None:
     """A cube of 50 mm is short both ways: the sentence sets it against the largest box that is clear."""
-    packer = Packer({"v": hollow("v", 10, 6, 9)}, deadline_s=20)
+    packer = Packer({"v": hollow("v", 10, 6, 9)})
     (entry,) = _wanted((50.0, 50.0, 50.0))
     missing, _, _, sentence = packer.nearest_miss("v", entry)
     assert missing == pytest.approx(21.2)
@@ -117,7 +117,7 @@ def test_a_miss_in_two_dimensions_names_the_largest_clear_box() -> None:
 
 def test_a_part_that_is_fixed_in_a_wall_is_told_the_nearest_free_place() -> None:
     """A block fixed 3 mm into the front wall and 1 mm into the floor: the nearest free offset is named."""
-    packer = Packer({"v": hollow("v", 10, 6, 9)}, deadline_s=20)
+    packer = Packer({"v": hollow("v", 10, 6, 9)})
     part = block("b", (20.0, 10.0, 10.0))
     need = Need("b", (part,), pinned=("v", "+x+y+z", (55.0, 20.0, FLOOR - 1)))
     entry = Wanted(need, part)
@@ -129,7 +129,7 @@ def test_a_part_that_is_fixed_in_a_wall_is_told_the_nearest_free_place() -> None
 
 def test_parts_make_way_for_wires() -> None:
     """A box kept for wires is left clear by the next packing, and does not make a proof of its own."""
-    packer = Packer({"v": hollow("v", 10, 6, 9)}, deadline_s=20)
+    packer = Packer({"v": hollow("v", 10, 6, 9)})
     wanted = _wanted((30.0, 10.0, 10.0))
     (before,) = packer.pack_as_it_is("v", wanted).placements
     taken = before.place.move_solid(before.part.bounds).bounds
@@ -172,8 +172,7 @@ def test_turning_a_vehicle_by_half_does_not_change_a_verdict(
     vehicle = _with_bricks(random.Random(seed), 3)
     wanted = _wanted(*((float(x), float(y), float(z)) for x, y, z in sizes))
     one, other = (
-        Packer({"v": seen}, deadline_s=20).pack_as_it_is("v", wanted).verdict
-        for seen in (vehicle, _turned(vehicle))
+        Packer({"v": seen}).pack_as_it_is("v", wanted).verdict for seen in (vehicle, _turned(vehicle))
     )
     assert one == other
 
@@ -189,7 +188,7 @@ def test_taking_a_brick_out_never_takes_the_room_away(seed: int, sizes: list[tup
     """What fits is never proved impossible with one more brick out."""
     vehicle = _with_bricks(random.Random(seed), 3)
     wanted = _wanted(*((float(x), float(y), float(z)) for x, y, z in sizes))
-    packer = Packer({"v": vehicle}, deadline_s=20)
+    packer = Packer({"v": vehicle})
     names = [entry.name for entry in vehicle.removables]
     verdicts = [packer.pack_as_it_is("v", wanted, frozenset(names[:count])).verdict for count in range(4)]
     for before, after in itertools.pairwise(verdicts):
@@ -198,7 +197,7 @@ def test_taking_a_brick_out_never_takes_the_room_away(seed: int, sizes: list[tup
 
 def test_the_smallest_set_that_has_no_room_is_named() -> None:
     """Three blocks 30 mm long do not go into 64 mm, any two do: the three are named, a fourth is not."""
-    packer = Packer({"v": hollow("v", 10, 6, 9)}, deadline_s=20)
+    packer = Packer({"v": hollow("v", 10, 6, 9)})
     wanted = _wanted((30.0, 32.0, 28.8), (30.0, 32.0, 28.7), (30.0, 32.0, 28.6), (3.0, 3.0, 3.0))
     assert packer.pack_as_it_is("v", wanted).verdict == "cannot fit"
     misfit = packer.smallest_misfit("v", wanted)
@@ -210,7 +209,7 @@ def test_the_smallest_set_that_has_no_room_is_named() -> None:
 
 def test_a_part_whose_leads_have_no_room_is_told_the_millimetres() -> None:
     """A block that would go in bare is short by what its leads need, and the sentence says so."""
-    packer = Packer({"v": hollow("v", 10, 6, 9)}, deadline_s=20)
+    packer = Packer({"v": hollow("v", 10, 6, 9)})
     bare = block("bare", (60.0, 32.0, 28.0))
     leads = Clearance("leads", "lead", Box((-8, 10, 10), (0, 20, 20)))
     part = replace(bare, clearances=(leads,))

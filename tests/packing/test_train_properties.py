@@ -9,6 +9,7 @@ from dataclasses import replace
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fitplan.budget import Budget
 from fitplan.model.plan import FitRow
 from fitplan.model.solids import Box
 from fitplan.model.train import Need, Train, TrainVehicle
@@ -50,13 +51,15 @@ def trains(draw: st.DrawFn) -> Train:
     return train_of((_wagon("one", rng, 3), _wagon("two", rng, 2)), needs)
 
 
-def _table(train: Train, deadline_s: float = 4.0) -> list[FitRow]:
+def _table(train: Train, effort: float = 1.0) -> list[FitRow]:
     """Ask each wagon for each block that may go there."""
-    packer = Packer({entry.name: entry.vehicle for entry in train.vehicles}, deadline_s=deadline_s)
+    budget = Budget.usual(effort=effort)
+    packer = Packer({entry.name: entry.vehicle for entry in train.vehicles}, budget)
     asked = (("free", "one"), ("free", "two"), ("tied", "one"))
     needs = {need.name: need for need in train.needs}
     return [
-        fit_row(train, packer, needs[need], needs[need].candidates[0], vehicle) for need, vehicle in asked
+        fit_row(train, packer, needs[need], needs[need].candidates[0], vehicle, budget)
+        for need, vehicle in asked
     ]
 
 
@@ -115,9 +118,9 @@ def test_a_brick_less_never_spoils_a_fit(train: Train, gone: int) -> None:
 
 @FEW
 @given(trains(), st.sampled_from((0.0, 0.001, 0.01)))
-def test_more_time_never_flips_a_verdict(train: Train, short_s: float) -> None:
-    """What hardly any time allows to say is never contradicted with much time."""
-    for early, late in zip(_table(train, short_s), _table(train), strict=True):
+def test_more_work_never_flips_a_verdict(train: Train, effort: float) -> None:
+    """What hardly any work allows to say is never contradicted with much work."""
+    for early, late in zip(_table(train, effort), _table(train), strict=True):
         assert not _contradict(early, late), (early, late)
         if early.verdict == "fits":
             assert late.verdict == "fits", (early, late)

@@ -12,7 +12,6 @@ from fitplan.files.starter import STARTER_FOLDER
 from fitplan.model.plan import Plan
 from fitplan.planning.run import plan_train
 from fitplan.verify import verify
-from tests.conftest import PATIENT
 
 NEED = "  - {name: tail lamp,"
 BOARD = "  - {name: board, part: junction-two-rails}\n"
@@ -29,7 +28,7 @@ def boarded(tmp_path_factory: pytest.TempPathFactory) -> Plan:
     text = text.replace(GROUND, f"style: home-run, {GROUND[:-1]}, board.ground]")
     text = text.replace("joins: [brain.5v, eye.VCC]", "style: home-run, joins: [brain.5v, board.P1, eye.VCC]")
     train.write_text(text, encoding="utf-8")
-    return plan_train(read_train(Path(train), read_catalogue()), PATIENT)
+    return plan_train(read_train(Path(train), read_catalogue()))
 
 
 def pins_at(plan: Plan, net: str) -> list[str]:

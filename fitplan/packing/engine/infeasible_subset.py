@@ -5,11 +5,11 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from time import monotonic
 from typing import Literal, TypeAlias
 
 import numpy as np
 
+from fitplan.budget import QUESTION, Budget
 from fitplan.packing.engine.free_offsets import free_pieces, union_volume
 from fitplan.packing.engine.problem import (
     Answer,
@@ -67,58 +67,60 @@ class Explanation:
     items
         The items that cannot be placed together.
     smallest
-        True when without any one of them the rest was placed; False when the search for the smallest set ran
-        out of time.
+        True when without any one of them the rest was placed; False when the search for the smallest set
+        used up its budget.
     misses
         For a single item: by how much each variant misses, the least first.
+    work
+        Steps of the budget that it took.
     """
 
     text: str
     items: tuple[str, ...]
     smallest: bool
     misses: tuple[Miss, ...] = ()
+    work: int = 0
 
 
-def explain(problem: Problem, answer: Answer, *, deadline_s: float = 10.0, seed: int = 0) -> Explanation:
+def explain(problem: Problem, answer: Answer, budget: Budget = QUESTION, *, seed: int = 0) -> Explanation:
     """Find the smallest set of items that cannot be placed together, by leaving out one after the other.
 
     Parameters
     ----------
-    deadline_s
-        Seconds for the whole explanation; when they are spent, the set is the smallest known so far.
+    budget
+        For the whole explanation; when it is used up, the set is the smallest known so far.
     """
     if answer.status == "fits":
         return Explanation("All items were placed.", (), True)
     if answer.status == "not_decided" or answer.proof is None:
         return Explanation(answer.gap, (), False)
-    end = monotonic() + deadline_s
     kept = [item for item in problem.items if item.name in answer.proof.items] or list(problem.items)
-    kept, smallest = _smallest(problem, kept, end, seed)
+    kept, smallest, work = _smallest(problem, kept, budget, seed)
     names = tuple(item.name for item in kept)
     if len(kept) > 1:
-        return Explanation(_together(names, smallest), names, smallest)
-    misses = nearest_misses(problem, kept[0], max(0.5, end - monotonic()))
-    return Explanation(_alone(kept[0], misses), names, smallest, misses)
+        return Explanation(_together(names, smallest), names, smallest, work=work)
+    misses = nearest_misses(problem, kept[0], budget)
+    return Explanation(_alone(kept[0], misses), names, smallest, misses, work)
 
 
-def _smallest(problem: Problem, items: list[Item], end: float, seed: int) -> tuple[list[Item], bool]:
-    """Drop items as long as the rest still cannot be placed; True when each of those left is needed."""
-    kept, smallest = list(items), True
+def _smallest(problem: Problem, items: list[Item], budget: Budget, seed: int) -> tuple[list[Item], bool, int]:
+    """Drop items while the rest still cannot be placed; True when each of those left is needed; and steps."""
+    kept, smallest, work = list(items), True, 0
     # Small items are the likeliest not to matter.
     for item in sorted(items, key=_volume):
         rest = [other for other in kept if other is not item]
         if not rest:
             continue
-        left_s = end - monotonic()
-        if left_s <= 0:
-            return kept, False
-        share_s = max(0.2, left_s / len(items))
-        status = solve(Problem(problem.spaces, tuple(rest)), deadline_s=share_s, seed=seed).status
-        if status == "cannot_fit":
+        if budget.used_up(work):
+            return kept, False, work
+        left = budget.less(work).part(1 / len(items))
+        answer = solve(Problem(problem.spaces, tuple(rest)), left, seed=seed)
+        work += answer.work
+        if answer.status == "cannot_fit":
             kept = rest
-        elif status == "not_decided":
+        elif answer.status == "not_decided":
             smallest = False
-    return kept, smallest
+    return kept, smallest, work
 
 
 def _volume(item: Item) -> int:
@@ -146,17 +148,17 @@ def _alone(item: Item, misses: Sequence[Miss]) -> str:
     )
 
 
-def nearest_misses(problem: Problem, item: Item, deadline_s: float = 5.0) -> tuple[Miss, ...]:
+def nearest_misses(problem: Problem, item: Item, budget: Budget = QUESTION) -> tuple[Miss, ...]:
     """Return by how much each variant of an item misses its empty space, the least first.
 
-    A variant that needs to be shorter along two axes at once is left out.
+    A variant that needs to be shorter along two axes at once is left out, and so are those for which a
+    deadline leaves no time.
     """
-    end = monotonic() + deadline_s
     found: list[Miss] = []
     seen: set[tuple[Shape, tuple[IntBox, ...], int]] = set()
     for index, variant in enumerate(item.variants):
         mark = (variant.shape, variant.domain, variant.space)
-        if mark in seen or monotonic() > end:
+        if mark in seen or budget.late:
             continue
         seen.add(mark)
         best: Miss | None = None

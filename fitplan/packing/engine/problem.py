@@ -188,6 +188,10 @@ class Answer:
         For *not decided*: the most items placed together that were found, as places.
     steps
         Work done by each search, by name: the same in every run that comes to the same verdict.
+    work
+        Steps of the budget that it took.
+    late
+        Whether it is open because a deadline was reached.
     """
 
     status: Status
@@ -197,6 +201,8 @@ class Answer:
     unconfirmed: Proof | None = None
     best: Mapping[str, Placed] = field(default_factory=dict)
     steps: Mapping[str, int] = field(default_factory=dict)
+    work: int = 0
+    late: bool = False
 
 
 def bounds_of(boxes: Iterable[IntBox]) -> IntBox:

@@ -1,8 +1,9 @@
 """Answer a packing problem: places, a confirmed proof, or what is left open.
 
 Several searches take turns, each for a fixed amount of work, so that the same problem and seed come to the
-same answer whatever the machine; the clock only decides when to stop.  A search that ends without a packing
-is a proof only when a second one ends the same way.
+same answer whatever the machine.  They stop when the budget's counted work is done; a clock stops them only
+where the user asks for a deadline.  A search that ends without a packing is a proof only when a second one
+ends the same way.
 """
 
 from __future__ import annotations
@@ -10,9 +11,10 @@ from __future__ import annotations
 import itertools
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
-from time import monotonic
+from dataclasses import replace
 from typing import TypeAlias
 
+from fitplan.budget import LATE, QUESTION, Budget
 from fitplan.packing.engine.bounds import free_volume, quick_proof
 from fitplan.packing.engine.free_offsets import Kind, kinds_of
 from fitplan.packing.engine.placement_check import check_placement
@@ -23,7 +25,7 @@ from fitplan.packing.engine.search_places import MOST_ITEMS
 from fitplan.packing.engine.weights_proof import weights_proof
 
 Progress: TypeAlias = Callable[[str, float], None]
-"""Called with what is being tried and the share of the deadline that is spent."""
+"""Called with what is being tried and the share of the budget that is spent."""
 
 THREADS = 2
 EARLY_TURNS = 3
@@ -35,8 +37,8 @@ QUICK_TURNS = 8
 
 def solve(
     problem: Problem,
+    budget: Budget = QUESTION,
     *,
-    deadline_s: float,
     seed: int = 0,
     progress: Progress | None = None,
     proofs: bool = True,
@@ -46,19 +48,18 @@ def solve(
 
     Parameters
     ----------
-    deadline_s
-        Seconds after which the answer is ``not_decided``; a longer deadline never changes a verdict.
+    budget
+        Work after which the answer is ``not_decided``; more of it never changes a verdict.
     seed
         Order of the search among equals.
     progress
-        Called now and then with what is being tried and the share of the deadline that is spent.
+        Called now and then with what is being tried and the share of the budget that is spent.
     proofs
         False when only places are wanted: where none are found the answer is *not decided*, and no time goes
         into confirming a proof a second way.
     quick
         True for a wish that is not worth a long search: a fixed number of quick tries, then *not decided*.
     """
-    start = monotonic()
     if not problem.items:
         return Answer("fits")
     try:
@@ -76,7 +77,7 @@ def solve(
         return Answer("not_decided", gap="a part has no place, which could not be confirmed a second way")
     if len(problem.items) > MOST_ITEMS:
         return _many(problem, kinds)
-    run = _Run(problem, kinds, start, deadline_s, seed, progress, proofs)
+    run = _Run(problem, kinds, budget, seed, progress, proofs)
     return run.quick_answer() if quick else run.answer()
 
 
@@ -87,25 +88,25 @@ class _Run:
         self,
         problem: Problem,
         kinds: tuple[Kind, ...],
-        start: float,
-        deadline_s: float,
+        budget: Budget,
         seed: int,
         progress: Progress | None,
         proofs: bool,
     ) -> None:
         self.problem, self.kinds, self.proofs = problem, kinds, proofs
-        self.start, self.deadline_s, self.progress = start, deadline_s, progress
+        self.budget, self.progress = budget, progress
+        self.work = 0
         self.quick, self.searchers = searchers_for(problem, kinds, seed)
         self.ended: list[Searcher] = []
         self.steps: dict[str, int] = {}
 
     def answer(self) -> Answer:
-        """Let the searches take turns until one finds places, two are exhausted, or time is up."""
+        """Let the searches take turns until one finds places, two are exhausted, or the budget is."""
         with ThreadPoolExecutor(THREADS) as pool:
             for turn in itertools.count():
                 answer = self._round(self._results(pool, turn))
                 if answer is not None:
-                    return answer
+                    return replace(answer, work=self.work)
         raise AssertionError("the turns never end by themselves")
 
     def _results(self, pool: ThreadPoolExecutor, turn: int) -> Iterator[tuple[Searcher, Outcome]]:
@@ -122,6 +123,7 @@ class _Run:
         """Look at what one turn of each search has found; None when nothing is settled."""
         for searcher, found in results:
             self.steps[searcher.name] = searcher.work
+            self.work += 1
             if isinstance(found, Proof):
                 return Answer("cannot_fit", proof=found, steps=self.steps)
             if isinstance(found, dict):
@@ -132,11 +134,9 @@ class _Run:
                     return self._open()
                 if len(self.ended) == 2:
                     return Answer("cannot_fit", proof=self._proof(), steps=self.steps)
-            spent = monotonic() - self.start
             if self.progress is not None:
-                share = spent / self.deadline_s if self.deadline_s > 0 else 1.0
-                self.progress(searcher.name, min(1.0, share))
-            if spent > self.deadline_s:
+                self.progress(searcher.name, min(1.0, self.work / max(1, self.budget.steps)))
+            if self.budget.used_up(self.work):
                 return self._open()
         return None
 
@@ -148,9 +148,10 @@ class _Run:
                     continue
                 found = searcher.turn()
                 self.steps[searcher.name] = searcher.work
+                self.work += 1
                 if isinstance(found, dict):
-                    return self._fits(found, searcher.name)
-                if monotonic() - self.start > self.deadline_s:
+                    return replace(self._fits(found, searcher.name), work=self.work)
+                if self.budget.late:
                     return self._open()
         return self._open()
 
@@ -189,12 +190,15 @@ class _Run:
                 f"{len(best)} of {len(names)} items were placed together; left over: {left}; "
                 f"all items fill {need / room:.0%} of the free volume"
             )
+        late = self.budget.late
         return Answer(
             "not_decided",
-            gap=gap,
+            gap=f"{LATE}: {gap}" if late else gap,
             unconfirmed=self._proof() if self.ended else None,
             best=best,
             steps=self.steps,
+            work=self.work,
+            late=late,
         )
 
 

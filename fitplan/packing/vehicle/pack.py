@@ -7,11 +7,12 @@ play of real bricks (n studs between two bricks measure 8n + 0.2 mm).  What lies
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 
 import numpy as np
 
+from fitplan.budget import Budget
 from fitplan.lattice.boxes import hull_in_tenths, obstacle_boxes, part_boxes
 from fitplan.lattice.frame import Rounding
 from fitplan.model.part import Part
@@ -57,6 +58,10 @@ class Packing:
         What the verdict rests on, with its confirmations.
     cost, least
         Cost of the bricks taken out, and the lower bound that was proved for it.
+    work
+        Steps of the budget that the answer took when it was first found.
+    late
+        Whether it is open because a deadline was reached.
     """
 
     vehicle: str
@@ -67,6 +72,8 @@ class Packing:
     rebuild: Rebuild | None = None
     shut_in: tuple[str, ...] = ()
     """Parts that cannot be exchanged without taking out more than the user allows."""
+    work: int = field(default=0, compare=False)
+    late: bool = field(default=False, compare=False)
 
     @property
     def holds(self) -> bool:
@@ -168,13 +175,15 @@ class Packer:
     ----------
     vehicles
         The train's vehicles by name.
-    deadline_s
-        Seconds for one question.
+    budget
+        Of the whole plan; each question may spend its share.
     """
 
-    def __init__(self, vehicles: Mapping[str, Vehicle], *, deadline_s: float = 4.0, seed: int = 0) -> None:
+    def __init__(
+        self, vehicles: Mapping[str, Vehicle], budget: Budget | None = None, *, seed: int = 0
+    ) -> None:
         self._vehicles = dict(vehicles)
-        self._deadline_s = deadline_s
+        self._budget = budget or Budget.usual()
         self._seed = seed
         self._cavities: dict[tuple[str, frozenset[str]], Cavity] = {}
         self._seats: dict[tuple[str, str, str], tuple[Seat, ...]] = {}
@@ -185,7 +194,7 @@ class Packer:
 
     def copy(self) -> Packer:
         """Return a packer that knows all that this one knows now, and goes its own way from here."""
-        other = Packer(self._vehicles, deadline_s=self._deadline_s, seed=self._seed)
+        other = Packer(self._vehicles, self._budget, seed=self._seed)
         other._cavities, other._plain = dict(self._cavities), dict(self._plain)
         other._seats, other._items = dict(self._seats), dict(self._items)
         other._kept, other._ways_in = dict(self._kept), set(self._ways_in)
@@ -270,17 +279,16 @@ class Packer:
         if any(not self.seats(name, entry) for entry in wanted):
             return False
         problem = self._problem(self.cavity(name), wanted, "outward")
-        return (
-            solve(problem, deadline_s=self._deadline_s, seed=self._seed, proofs=False, quick=True).status
-            == "fits"
-        )
+        question = self._budget.share("question")
+        return solve(problem, question, seed=self._seed, proofs=False, quick=True).status == "fits"
 
     def smallest_misfit(self, name: str, wanted: Sequence[Wanted]) -> Misfit:
         """Say which of some parts, as few as can be, have no room together with every removable brick out."""
         removed = frozenset(brick.name for brick in self._vehicles[name].removables)
         problem = self._problem(self.cavity(name, removed), wanted, "inward")
-        answer = solve(problem, deadline_s=self._deadline_s, seed=self._seed)
-        return misfit_of(problem, answer, name, bool(removed), deadline_s=self._deadline_s, seed=self._seed)
+        answer = solve(problem, self._budget.share("question"), seed=self._seed)
+        reason = self._budget.share("reason")
+        return misfit_of(problem, answer, name, bool(removed), reason, seed=self._seed)
 
     def nearest_miss(self, name: str, entry: Wanted) -> tuple[float, str, str, str]:
         """Tell by how much a single part misses a vehicle: mm, axis, pose and a sentence.
@@ -308,11 +316,13 @@ class Packer:
             if not self.seats(cavity.name, entry):
                 reason = f"{entry.need.name} ({entry.part.name}) has no pose that its mount allows here"
                 return Packing(cavity.name, "cannot fit", reason=reason, proof="every pose was looked at")
+        work = 0
         if len(wanted) > 1:
             for entry in wanted:
                 alone = self.pack_as_it_is(cavity.name, (entry,), cavity.removed, proofs=proofs)
+                work += alone.work
                 if alone.verdict != "fits":
-                    return alone
+                    return replace(alone, work=work)
         # First with room for plugs and fingers, as one would build it; without it when that does not go.
         # Wishes for a way out are looked into for a fixed number of tries: the clock decides nothing.
         for access in (True, False):
@@ -326,24 +336,29 @@ class Packer:
                 sure = with_ways_open(sure, held)
             answer = solve(
                 sure,
-                deadline_s=self._deadline_s,
+                self._budget.share("question"),
                 seed=self._seed,
                 proofs=False,
                 quick=access or bool(come_out or held),
             )
+            work += answer.work
             if answer.status == "fits":
-                return Packing(cavity.name, "fits", self._placements(cavity, wanted, sure, answer))
+                return Packing(cavity.name, "fits", self._placements(cavity, wanted, sure, answer), work=work)
         if not proofs:
-            return Packing(cavity.name, "not decided", reason=answer.gap)
-        relaxed = solve(self._problem(cavity, wanted, "inward"), deadline_s=self._deadline_s, seed=self._seed)
+            return Packing(cavity.name, "not decided", reason=answer.gap, work=work, late=answer.late)
+        question = self._budget.share("question")
+        relaxed = solve(self._problem(cavity, wanted, "inward"), question, seed=self._seed)
+        work += relaxed.work
         if relaxed.status == "cannot_fit" and relaxed.proof is not None:
             proof = f"{relaxed.proof.kind}; confirmed: {', '.join(relaxed.proof.confirmations)}"
-            return Packing(cavity.name, "cannot fit", reason=relaxed.proof.text.rstrip("."), proof=proof)
+            reason = relaxed.proof.text.rstrip(".")
+            return Packing(cavity.name, "cannot fit", reason=reason, proof=proof, work=work)
         if relaxed.status == "fits":
             gap = "fits only with the play of real bricks and the true round of cylinders: measure and try"
         else:
             gap = relaxed.gap or answer.gap
-        return Packing(cavity.name, "not decided", reason=gap)
+        late = answer.late or relaxed.late
+        return Packing(cavity.name, "not decided", reason=gap, work=work, late=late)
 
     def _with_ways_in(self, cavity: Cavity, problem: Problem) -> Problem:
         """Cut the offsets of parts that must have a way in down to those that have one."""

@@ -6,6 +6,7 @@ import itertools
 from collections.abc import Iterator
 from dataclasses import replace
 
+from fitplan.budget import Budget
 from fitplan.model.plan import Placement
 from fitplan.model.solids import Place
 from fitplan.model.train import Train
@@ -24,15 +25,15 @@ _Lie = tuple[str, str, Place, str]
 class ReachablePacker:
     """Packs parts into vehicles, rebuilt where that helps, and sees that what is exchanged can be got at."""
 
-    def __init__(self, train: Train, packer: Packer, *, deadline_s: float) -> None:
+    def __init__(self, train: Train, packer: Packer, budget: Budget | None = None) -> None:
         self._needs = {need.name: need for need in train.needs}
         self._packer = packer
-        self._deadline_s = deadline_s
+        self._budget = budget or Budget.usual()
         self._known: dict[tuple[str, frozenset[str], tuple[_Lie, ...]], tuple[str, ...]] = {}
 
     def pack(self, name: str, wanted: tuple[Wanted, ...]) -> Packing:
         """Put parts into a vehicle; `Packing.shut_in` names what cannot be exchanged as the user allows."""
-        packing = pack_with_rebuild(self._packer, name, wanted, deadline_s=self._deadline_s)
+        packing = pack_with_rebuild(self._packer, name, wanted, self._budget.share("rebuild"))
         if not packing.holds or not (shut := self._shut_in(packing)):
             return packing
         removed = frozenset(packing.rebuild.remove if packing.rebuild else ())

@@ -11,20 +11,28 @@ import heapq
 import itertools
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from time import monotonic
 
+from fitplan.budget import LATE, Budget
 from fitplan.model.plan import Rebuild
 from fitplan.packing.vehicle.body_support import carrying
 from fitplan.packing.vehicle.pack import Packer, Packing
 from fitplan.packing.vehicle.seats import Wanted
 
+MOST_SETS = 200_000
+"""Sets of bricks that are looked at; most are settled by what is known of others."""
+
 
 def pack_with_rebuild(
-    packer: Packer, name: str, wanted: Sequence[Wanted], *, deadline_s: float = 10.0
+    packer: Packer, name: str, wanted: Sequence[Wanted], budget: Budget | None = None
 ) -> Packing:
     """Put parts into a vehicle, taking out the cheapest removable bricks when it does not go without.
 
     The verdict is *cannot fit* only when it is proved with every removable brick out.
+
+    Parameters
+    ----------
+    budget
+        For the search among sets of bricks; when it is used up, the answer is *not decided*.
     """
     vehicle = packer.vehicle(name)
     costs = {entry.name: entry.cost for entry in vehicle.removables}
@@ -33,56 +41,73 @@ def pack_with_rebuild(
         return plain
     # What cannot go in with every removable brick out cannot go in with any of them in place.
     everything = packer.pack_as_it_is(name, wanted, frozenset(costs))
+    work = plain.work + everything.work
     if everything.verdict != "fits":
-        return everything
-    return _cheapest(packer, name, wanted, costs, monotonic() + deadline_s) or replace(
-        plain, verdict="not decided", reason="the least rebuild was not found in time"
+        return replace(everything, work=work)
+    least = _LeastRebuild(packer, name, wanted, costs, budget or Budget.usual().share("rebuild"))
+    found = least.cheapest()
+    if found is not None:
+        return replace(found, work=work + least.work)
+    late = least.budget.late
+    why = LATE if late else "the usual work was done"
+    return replace(
+        plain,
+        verdict="not decided",
+        reason=f"{why} before the least rebuild was found",
+        work=work + least.work,
+        late=late,
     )
 
 
-def _cheapest(
-    packer: Packer, name: str, wanted: Sequence[Wanted], costs: dict[str, float], until: float
-) -> Packing | None:
-    vehicle = packer.vehicle(name)
-    refuted: list[frozenset[str]] = []
-    least: float | None = None
-    for cost, names in _by_cost(costs):
-        if monotonic() > until:
-            return None
-        if any(names <= known for known in refuted):
-            continue
-        packing = packer.pack_as_it_is(name, wanted, names)
-        if packing.verdict == "fits":
-            held = carrying(vehicle, names)
-            if not held.holds:
+class _LeastRebuild:
+    """The search for the cheapest set of bricks, and the steps that it has taken."""
+
+    def __init__(
+        self, packer: Packer, name: str, wanted: Sequence[Wanted], costs: dict[str, float], budget: Budget
+    ) -> None:
+        self._packer, self._name, self._wanted, self._costs = packer, name, wanted, costs
+        self.budget, self.work, self._sets = budget, 0, 0
+
+    def cheapest(self) -> Packing | None:
+        """Return the packing with the cheapest bricks out; None when the budget is used up first."""
+        vehicle = self._packer.vehicle(self._name)
+        refuted: list[frozenset[str]] = []
+        least: float | None = None
+        for cost, names in _by_cost(self._costs):
+            if self._sets >= MOST_SETS or self.budget.used_up(self.work):
+                return None
+            self._sets += 1
+            if any(names <= known for known in refuted):
                 continue
-            shelves = tuple(place.shelf for place in packing.placements if place.shelf is not None)
-            proved = cost if least is None else min(least, cost)
-            rebuild = Rebuild(name, tuple(sorted(names)), shelves, cost, proved, held.text)
-            return replace(packing, verdict="fits after a rebuild", rebuild=rebuild)
-        if packing.verdict == "cannot fit":
-            refuted.append(_grown(packer, name, wanted, names, costs, until))
-        elif least is None:
-            least = cost
-    return None
+            packing = self._pack(names)
+            if packing.verdict == "fits":
+                held = carrying(vehicle, names)
+                if not held.holds:
+                    continue
+                shelves = tuple(place.shelf for place in packing.placements if place.shelf is not None)
+                proved = cost if least is None else min(least, cost)
+                rebuild = Rebuild(self._name, tuple(sorted(names)), shelves, cost, proved, held.text)
+                return replace(packing, verdict="fits after a rebuild", rebuild=rebuild)
+            if packing.verdict == "cannot fit":
+                refuted.append(self._grown(names))
+            elif least is None:
+                least = cost
+        return None
 
+    def _grown(self, names: frozenset[str]) -> frozenset[str]:
+        """Add bricks to a refuted set for as long as it stays refuted."""
+        grown = names
+        for extra in sorted(self._costs, key=lambda brick: (-self._costs[brick], brick)):
+            if extra in grown or self.budget.used_up(self.work):
+                continue
+            if self._pack(grown | {extra}).verdict == "cannot fit":
+                grown = grown | {extra}
+        return grown
 
-def _grown(
-    packer: Packer,
-    name: str,
-    wanted: Sequence[Wanted],
-    names: frozenset[str],
-    costs: dict[str, float],
-    until: float,
-) -> frozenset[str]:
-    """Add bricks to a refuted set for as long as it stays refuted."""
-    grown = names
-    for extra in sorted(costs, key=lambda brick: (-costs[brick], brick)):
-        if extra in grown or monotonic() > until:
-            continue
-        if packer.pack_as_it_is(name, wanted, grown | {extra}).verdict == "cannot fit":
-            grown = grown | {extra}
-    return grown
+    def _pack(self, names: frozenset[str]) -> Packing:
+        packing = self._packer.pack_as_it_is(self._name, self._wanted, names)
+        self.work += packing.work
+        return packing
 
 
 def _by_cost(costs: dict[str, float]) -> Iterator[tuple[float, frozenset[str]]]:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from time import monotonic
 
 import numpy as np
 
+from fitplan.budget import QUESTION, SHARES, Budget
 from fitplan.lattice.cover import TENTHS
 from fitplan.model.solids import AXES
 from fitplan.packing.engine.free_offsets import free_pieces
@@ -19,8 +19,6 @@ from fitplan.packing.vehicle.seats import Wanted
 AXIS_WORDS = ("length", "width", "height")
 """What is short along x, y and z of a vehicle."""
 LESS_WORDS = ("shorter", "narrower", "lower")
-SLICE_S = 0.25
-"""Seconds for one question how much shorter a part would have to be."""
 
 
 @dataclass(frozen=True)
@@ -41,7 +39,13 @@ class Misfit:
 
 
 def misfit_of(
-    problem: Problem, answer: Answer, vehicle: str, bricks: bool, *, deadline_s: float = 4.0, seed: int = 0
+    problem: Problem,
+    answer: Answer,
+    vehicle: str,
+    bricks: bool,
+    budget: Budget = QUESTION,
+    *,
+    seed: int = 0,
 ) -> Misfit:
     """Explain an answer that is proved impossible: the smallest set of parts, and what is short.
 
@@ -51,9 +55,10 @@ def misfit_of(
         Its name in the sentence.
     bricks
         Whether there are removable bricks, all of them out in this problem.
+    budget
+        Half of it at the most is for the smallest set, the rest for what is short.
     """
-    end = monotonic() + deadline_s
-    found = explain(problem, answer, deadline_s=deadline_s / 2, seed=seed)
+    found = explain(problem, answer, budget.part(0.5), seed=seed)
     if not found.items:
         return Misfit(found.text.rstrip("."))
     where = f"in {vehicle}{', even with every removable brick out' if bricks else ''}"
@@ -65,7 +70,7 @@ def misfit_of(
         len(found.items), "without any one of them the others do"
     )
     text = f"{names} do not go in together {where}" + (f"; {rest}" if found.smallest else "")
-    short = _least_cut(problem, found.items, end, seed)
+    short = _least_cut(problem, found.items, budget.less(found.work), seed)
     if short is None:
         return Misfit(text)
     missing, axis, name = short
@@ -131,19 +136,22 @@ def _alone(found: Explanation, where: str) -> Misfit:
     return Misfit(text, missing, axis)
 
 
-def _least_cut(problem: Problem, names: Sequence[str], end: float, seed: int) -> tuple[int, int, str] | None:
+def _least_cut(
+    problem: Problem, names: Sequence[str], budget: Budget, seed: int
+) -> tuple[int, int, str] | None:
     """Return the least length to take off one item so that all go in: tenths, axis, whose; or None."""
     items = [item for item in problem.items if item.name in names]
+    asking = _Shortening(problem, items, budget, seed)
     best: tuple[int, int, str] | None = None
     for item in items:
         for axis in range(3):
             most = max(most_cut(variant.shape, axis, False) for variant in item.variants)
             low, high = 0, min(most, best[0]) if best else most
-            if high < 1 or not _fits(problem, items, item, axis, high, end, seed):
+            if high < 1 or not asking.fits(item, axis, high):
                 continue
             while high - low > 1:
                 middle = (low + high) // 2
-                if _fits(problem, items, item, axis, middle, end, seed):
+                if asking.fits(item, axis, middle):
                     high = middle
                 else:
                     low = middle
@@ -152,20 +160,25 @@ def _least_cut(problem: Problem, names: Sequence[str], end: float, seed: int) ->
     return best
 
 
-def _fits(
-    problem: Problem, items: Sequence[Item], item: Item, axis: int, length: int, end: float, seed: int
-) -> bool:
-    """Return whether all items are placed with one of them shortened; False when time is up."""
-    left = end - monotonic()
-    if left <= 0:
-        return False
-    variants = tuple(
-        shortened(variant, problem.spaces[variant.space], axis, False, length)
-        for variant in item.variants
-        if most_cut(variant.shape, axis, False) >= length
-    )
-    cut = [replace(item, variants=variants) if one is item else one for one in items]
-    asked = Problem(problem.spaces, tuple(cut))
-    return bool(variants) and (
-        solve(asked, deadline_s=min(left, SLICE_S), seed=seed, proofs=False).status == "fits"
-    )
+class _Shortening:
+    """Asks whether items go in with one of them shortened, as long as the budget lasts."""
+
+    def __init__(self, problem: Problem, items: Sequence[Item], budget: Budget, seed: int) -> None:
+        self._problem, self._items, self._budget, self._seed = problem, items, budget, seed
+        self._work = 0
+
+    def fits(self, item: Item, axis: int, length: int) -> bool:
+        """Return whether all are placed with one of them shortened; False when the budget is used up."""
+        variants = tuple(
+            shortened(variant, self._problem.spaces[variant.space], axis, False, length)
+            for variant in item.variants
+            if most_cut(variant.shape, axis, False) >= length
+        )
+        if not variants or self._budget.used_up(self._work):
+            return False
+        cut = [replace(item, variants=variants) if one is item else one for one in self._items]
+        asked = Problem(self._problem.spaces, tuple(cut))
+        one = self._budget.part(SHARES["cut"] / SHARES["reason"])
+        answer = solve(asked, one, seed=self._seed, proofs=False)
+        self._work += answer.work
+        return answer.status == "fits"
