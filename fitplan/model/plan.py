@@ -345,12 +345,16 @@ class Crossing:
 
 @dataclass(frozen=True)
 class Unreached:
-    """A net, or a pin of a net, that no wire can reach, and why."""
+    """A net, or a pin of a net, that no wire reaches, and why.
+
+    ``undecided``: none was found, and none is proved impossible.
+    """
 
     net: str
     owner: str
     pin: str
     reason: str
+    undecided: bool = False
 
 
 @dataclass(frozen=True)

@@ -162,9 +162,10 @@ class _Comparison:
         if joint is None:
             return f"nothing of it crosses behind {self._names[coupling]}"
         for vehicle, port in ((joint.ahead, joint.port_ahead), (joint.behind, joint.port_behind)):
-            room = self._layout.maps[vehicle].capacity(port, self._diameter)
-            if conductors > room:
-                return f"{conductors} conductors want through {port.name} of {vehicle}, which carries {room}"
+            through = self._layout.maps[vehicle].passage(port, [self._diameter] * conductors)
+            if not through.holds:
+                why = through.proof or "no arrangement is known, none proved impossible"
+                return f"{conductors} conductors want through {port.name} of {vehicle}: {why}"
         return ""
 
     def _inside(self, net: ResolvedNet, vehicle: str, lanes: list[list[Reach]]) -> tuple[float, int] | str:

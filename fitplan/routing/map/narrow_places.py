@@ -47,12 +47,21 @@ class Place:
     voxels
         (n, 3) whole numbers.
     capacity
-        Conductors (`fitplan.routing.map.bundles.through_round`, `through_rectangle`).
+        Conductors that are known to go through (`fitplan.routing.map.port_room.passage`).
+    most
+        Conductors that it is proved not to carry more of; None where that is the capacity. Only this bound
+        proves anything.
     """
 
     name: str
     voxels: NDArray[np.integer]
     capacity: int
+    most: int | None = None
+
+    @property
+    def proved(self) -> int:
+        """The number of conductors that is proved not to be exceeded."""
+        return self.capacity if self.most is None else self.most
 
 
 @dataclass(frozen=True)
@@ -145,7 +154,7 @@ def _network(rooms: NDArray[np.uint32], places: Sequence[Place]) -> nx.DiGraph[t
     owner = np.full(rooms.shape, -1, dtype=np.int64)
     for number, place in enumerate(places):
         owner[tuple(np.asarray(place.voxels, dtype=np.int64).T)] = number
-        graph.add_edge(("in", number), ("out", number), capacity=place.capacity)
+        graph.add_edge(("in", number), ("out", number), capacity=place.proved)
     for axis in range(3):
         for sign in (1, -1):
             for number, place in enumerate(places):

@@ -16,9 +16,10 @@ from fitplan.lattice.space import KEEP_CLEAR, VehicleSpace
 from fitplan.model.plan import Placement
 from fitplan.model.solids import Vec, is_forward, plane_of, unit_vector
 from fitplan.model.vehicle import Port, Vehicle
-from fitplan.routing.map.bundles import through_rectangle
+from fitplan.routing.map.circle_packing import most_in_rectangle
 from fitplan.routing.map.ends import NetEnd
 from fitplan.routing.map.narrow_places import Place
+from fitplan.routing.map.port_room import Passage, passage
 from fitplan.routing.ways.preferences import preference_cost
 from fitplan.routing.ways.shortest_ways import Voxel
 
@@ -164,14 +165,28 @@ class VehicleMap:
         point[axis] = plane_of(port.box, port.out)
         return (point[0], point[1], point[2])
 
-    def capacity(self, port: Port, wire_mm: float) -> int:
-        """Return how many wires of this outer diameter go through a port."""
-        axis = [abs(s) for s in unit_vector(port.out)].index(1)
-        width, height = (size for i, size in enumerate(port.box.size) if i != axis)
-        return through_rectangle(width, height, wire_mm)
+    def passage(self, port: Port, diameters: Iterable[float]) -> Passage:
+        """Tell whether wires of these outer diameters (mm) go through a port together."""
+        return passage(*hole_of(port), diameters)
 
-    def place(self, port: Port, wire_mm: float) -> Place:
-        """Return a port as a narrow place for wires of this outer diameter."""
+    def place(self, port: Port, carries: int, wire_mm: float) -> Place:
+        """Return a port as a narrow place.
+
+        Parameters
+        ----------
+        carries
+            Conductors that are known to go through.
+        wire_mm
+            Outer diameter of the thinnest of them: how many of it cannot go through bounds every proof.
+        """
         window = self.frame.box_slice(port.box, "inward")
         first = np.array([part.start for part in window])
-        return Place(port.name, np.argwhere(self.free[window]) + first, self.capacity(port, wire_mm))
+        most = max(carries, most_in_rectangle(*hole_of(port), wire_mm))
+        return Place(port.name, np.argwhere(self.free[window]) + first, carries, most)
+
+
+def hole_of(port: Port) -> tuple[float, float]:
+    """Return width and height of a port's opening in mm."""
+    axis = [abs(step) for step in unit_vector(port.out)].index(1)
+    width, height = (size for number, size in enumerate(port.box.size) if number != axis)
+    return width, height

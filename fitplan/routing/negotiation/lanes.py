@@ -1,11 +1,16 @@
-"""Lanes over the couplings: which ports each conductor passes, as far as these carry all."""
+"""Lanes over the couplings: which ports each conductor passes, as far as these are known to carry all."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from fitplan.model.plan import Unreached
 from fitplan.model.train import Train
+from fitplan.model.vehicle import Port
+from fitplan.routing.map.port_room import Passage
 from fitplan.routing.map.topology import Portal
 from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.negotiation.layout import Joint
@@ -20,6 +25,8 @@ class Lanes:
         The ports that each portal passes.
     unreached
         Nets that found a coupling full or closed.
+    through
+        Outer diameters (mm) of the conductors that pass each port, by vehicle and port.
     """
 
     def __init__(self, train: Train, maps: Mapping[str, VehicleMap]) -> None:
@@ -29,23 +36,25 @@ class Lanes:
         self.joints: dict[Portal, Joint] = {}
         self.unreached: list[Unreached] = []
         self._count = 0
-        self._used: dict[tuple[str, str], float] = {}
+        self.through: dict[tuple[str, str], list[float]] = {}
+        self._full: dict[tuple[str, str], tuple[float, Passage]] = {}
 
     def portals(self, net: str, diameter: float, first: int, last: int) -> dict[int, Portal] | None:
         """Give one conductor a lane over every coupling it crosses; None when a coupling has no room."""
         self._count += 1
         found: dict[int, Portal] = {}
         for coupling in range(first, last):
-            joint, reason = self._joint(coupling, diameter)
-            if joint is None:
-                self.unreached.append(Unreached(net, self.names[coupling], self.names[coupling + 1], reason))
+            joint = self._joint(coupling, diameter)
+            if isinstance(joint, _Refused):
+                here, beyond = self.names[coupling], self.names[coupling + 1]
+                self.unreached.append(Unreached(net, here, beyond, joint.reason, joint.undecided))
                 return None
             portal = Portal(net, coupling, self._count)
             self.joints[portal] = joint
             found[coupling] = portal
         return found
 
-    def _joint(self, coupling: int, wire: float) -> tuple[Joint | None, str]:
+    def _joint(self, coupling: int, wire: float) -> Joint | _Refused:
         """Return the pair of ports with room left whose mouths are nearest to each other."""
         ahead, behind = self._train.vehicles[coupling], self._train.vehicles[coupling + 1]
         rear, front = ("+x" if ahead.turned else "-x"), ("-x" if behind.turned else "+x")
@@ -53,7 +62,7 @@ class Lanes:
         ports_behind = [port for port in behind.vehicle.ports if port.out == front]
         if not ports_ahead or not ports_behind:
             closed = ahead if not ports_ahead else behind
-            return None, f"{closed.name} has no wire port at that end"
+            return _Refused(f"{closed.name} has no wire port at that end")
         starts = self._train.starts()
         pairs = []
         for one in ports_ahead:
@@ -62,18 +71,46 @@ class Lanes:
                 b = behind.in_train(starts[behind.name], self._maps[behind.name].mouth_point(other))
                 aside = abs(a[1] - b[1]) + abs(a[2] - b[2])
                 pairs.append((round(aside, 3), one.name, other.name, one, other))
-        full = []
+        full: list[_Refused] = []
         for _, _, _, one, other in sorted(pairs, key=lambda pair: pair[:3]):
-            for vehicle, port in ((ahead.name, one), (behind.name, other)):
-                room = self._maps[vehicle].capacity(port, wire)
-                share = self._used.get((vehicle, port.name), 0.0) + 1.0 / max(room, 1)
-                if room == 0 or share > 1.0 + 1e-9:
-                    full.append(f"port {port.name} of {vehicle} carries {room} conductors of {wire:g} mm")
-                    break
-            else:
-                for vehicle, port in ((ahead.name, one), (behind.name, other)):
-                    room = self._maps[vehicle].capacity(port, wire)
-                    key = (vehicle, port.name)
-                    self._used[key] = self._used.get(key, 0.0) + 1.0 / room
-                return Joint(coupling, ahead.name, behind.name, one, other), ""
-        return None, f"{full[0]}, and more want through"
+            both = ((ahead.name, one), (behind.name, other))
+            refused = next((no for vehicle, port in both if (no := self._refused(vehicle, port, wire))), None)
+            if refused is None:
+                for vehicle, port in both:
+                    self.through.setdefault((vehicle, port.name), []).append(wire)
+                return Joint(coupling, ahead.name, behind.name, one, other)
+            full.append(refused)
+        return _Refused(full[0].reason, any(entry.undecided for entry in full))
+
+    def _refused(self, vehicle: str, port: Port, wire: float) -> _Refused | None:
+        """Say why one more conductor does not go through a port, or is not known to; None when it does."""
+        key = (vehicle, port.name)
+        passing = self.through.get(key, [])
+        thinnest, answer = self._full.get(key, (math.inf, Passage("goes through")))
+        if wire < thinnest:
+            answer = self._maps[vehicle].passage(port, [*passing, wire])
+            if answer.holds:
+                return None
+            self._full[key] = (wire, answer)
+        carried = f"port {port.name} of {vehicle} carries {_counted(passing)}"
+        if answer.verdict == "cannot":
+            return _Refused(f"{carried}, and no more go through: {answer.proof}")
+        return _Refused(
+            f"{carried}; no arrangement of one more is known and none is proved impossible: not decided", True
+        )
+
+
+@dataclass(frozen=True)
+class _Refused:
+    reason: str
+    undecided: bool = False
+
+
+def _counted(diameters: Sequence[float]) -> str:
+    """Return conductors by diameter in words: ``3 conductors of 1.3 mm and 2 of 0.9 mm``."""
+    counts = Counter(diameters)
+    said = [f"{counts[wire]} of {wire:g} mm" for wire in sorted(counts, reverse=True)]
+    if not said:
+        return "none yet"
+    noun = " conductor of " if said[0].startswith("1 of") else " conductors of "
+    return " and ".join([said[0].replace(" of ", noun), *said[1:]])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -270,19 +271,19 @@ class Inside:
             )
             for number, segment in enumerate(segments)
         ]
-        widest = max(run.diameter for run in runs)
-        nodes = [node for segment in segments for node in (segment.start, segment.end)]
-        ports = {
-            port.name: port
-            for portal in self.layout.joints
-            if portal in nodes
-            for port in (self.layout.joints[portal].port_in(self.map),)
-        }
+        thinnest = min(run.diameter for run in runs)
+        nodes = {node for segment in segments for node in (segment.start, segment.end)}
+        # A lane was given to no more conductors than are known to go through.
+        passing = [
+            self.layout.joints[portal].port_in(self.map) for portal in self.layout.joints if portal in nodes
+        ]
+        ports = {port.name: port for port in passing}
+        lanes = Counter(port.name for port in passing)
         outcome = negotiate(
             self.map.free,
             runs,
             pitch=self.map.frame.pitch,
-            places=[self.map.place(port, widest) for port in ports.values()],
+            places=[self.map.place(port, lanes[port.name], thinnest) for port in ports.values()],
             cost=cost,
             squares=self.map.clear_squares,
             given=given,
@@ -314,8 +315,10 @@ class Inside:
             for conflict in outcome.conflicts[:3]
         ]
         if outcome.conflicts:
+            undecided = not outcome.narrow
             self.unreached.extend(
-                Unreached(segments[0].net, self.vehicle, "", f"too narrow: {reason}") for reason in reasons
+                Unreached(segments[0].net, self.vehicle, "", f"too narrow: {reason}", undecided)
+                for reason in reasons
             )
             ways = {run.name: way for run, way in zip(done.runs, outcome.ways, strict=True)}
             boxes = [box for conflict in outcome.conflicts for box in self._squeezed(conflict, ways)]
