@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from typing import TypeAlias
 
 from fitplan.model.solids import Box
@@ -23,7 +23,7 @@ DEFAULT_LEGEND: dict[str, Meaning] = {
 """Characters that need no legend; a vehicle's own legend may give them another meaning."""
 
 
-def body_of_layers(layers: Iterable[Layer], legend: Mapping[str, Meaning]) -> tuple[BodySolid, ...]:
+def body_of_layers(layers: Sequence[Layer], legend: Mapping[str, Meaning]) -> tuple[BodySolid, ...]:
     """Return boxes that fill each stud of each layer with the state that is drawn there.
 
     Boxes do not overlap. Studs of one meaning are merged to rectangles, and rectangles that lie exactly above
@@ -39,6 +39,7 @@ def body_of_layers(layers: Iterable[Layer], legend: Mapping[str, Meaning]) -> tu
     """
     done: list[BodySolid] = []
     growing: dict[_Patch, tuple[float, float]] = {}
+    smooth_tops = {round(layer.base + layer.plates * PLATE, 6) for layer in layers if layer.smooth}
     for layer in layers:
         top = round(layer.base + layer.plates * PLATE, 6)
         here: dict[_Patch, tuple[float, float]] = {}
@@ -49,16 +50,18 @@ def body_of_layers(layers: Iterable[Layer], legend: Mapping[str, Meaning]) -> tu
                 here[patch] = (low, top)
             else:
                 here[patch] = (layer.base, top)
-        done.extend(_solid(patch, heights) for patch, heights in growing.items())
+        done.extend(_solid(patch, heights, smooth_tops) for patch, heights in growing.items())
         growing = here
-    done.extend(_solid(patch, heights) for patch, heights in growing.items())
+    done.extend(_solid(patch, heights, smooth_tops) for patch, heights in growing.items())
     return tuple(sorted(done, key=lambda body: (body.solid.bounds.low[::-1], body.solid.bounds.high)))
 
 
-def _solid(patch: _Patch, heights: tuple[float, float]) -> BodySolid:
+def _solid(patch: _Patch, heights: tuple[float, float], smooth_tops: Collection[float]) -> BodySolid:
     (state, removable), (x0, y0, x1, y1) = patch
     box = Box((x0 * STUD, y0 * STUD, heights[0]), (x1 * STUD, y1 * STUD, heights[1]))
-    return BodySolid(box, state, removable)
+    # Studs stand on a solid's top alone, so the layer that ends there says whether it bears any.
+    smooth = heights[1] in smooth_tops and state in ("fixed", "removable")
+    return BodySolid(box, state, removable, smooth)
 
 
 def _patches(rows: tuple[str, ...], legend: Mapping[str, Meaning]) -> list[_Patch]:

@@ -114,12 +114,14 @@ class LayerEntry(Entry):
     rows: Annotated[list[Text], PlainValidator(_read_rows), Says("text block")] = about(
         "a character a stud; first row the left side, front to the right"
     )
+    smooth: YesNo = Field(False, description="its upward faces bear no studs (tiles, panels)")
 
 
 class BodySolidEntry(SolidEntry):
     """A solid that is drawn into the body."""
 
     state: Annotated[Meaning, PlainValidator(read_state), _STATE_SAYS] = about("what it makes of its room")
+    smooth: YesNo = Field(False, description="its upward face bears no studs (tiles, panels)")
 
 
 class OpeningEntry(Entry):
@@ -229,7 +231,7 @@ class VehicleFile(Entry):
     footprint: FootprintEntry = about("`long` and `wide` in studs")
     floor_finish: Annotated[
         Literal["studded", "smooth"], PlainValidator(one_of(("studded", "smooth"))), Says("studded or smooth")
-    ] = about("studded: studs stand 1.7 mm proud inside; smooth: tiles")
+    ] = about("studded: studs stand 1.7 mm proud on every floor and deck inside; smooth: tiles")
     mass: Annotated[float, PlainValidator(number("g", above=0)), Says("number in g")] = about(
         "mass as it stands on the rails, without what is to be built in"
     )

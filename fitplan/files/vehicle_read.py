@@ -112,7 +112,7 @@ def _layers(entry: VehicleFile, legend: dict[str, Meaning], collector: Collector
     for item in entry.layers:
         if _rows_fit(item, entry, legend, collector):
             rows = tuple(str(row) for row in item.rows)
-            layers.append(Layer(str(item.name), height, item.plates, rows))
+            layers.append(Layer(str(item.name), height, item.plates, rows, item.smooth))
         height = round(height + item.plates * PLATE, 6)
     return tuple(layers)
 
@@ -152,7 +152,9 @@ def _body(
 ) -> tuple[BodySolid, ...] | None:
     """Return the body; None when there is nothing to measure a hull from."""
     drawn = body_of_layers(layers, {key: (state, str(name)) for key, (state, name) in legend.items()})
-    solids = tuple(BodySolid(item.solid(), item.state[0], str(item.state[1])) for item in entry.solids)
+    solids = tuple(
+        BodySolid(item.solid(), item.state[0], str(item.state[1]), item.smooth) for item in entry.solids
+    )
     if entry.layers is None and not entry.solids and entry.voxels is None:
         collector.add(entry.spot, "neither 'layers' nor 'solids'", "layer drawings, solids, or both")
     if entry.layers is not None and len(layers) < len(entry.layers):

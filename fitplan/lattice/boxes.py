@@ -88,8 +88,8 @@ class ExactSpace:
         removed
             Removable bricks that are taken out: they are free, and the studs under them show.
         play
-            Upright faces of bricks against free space stand back by 0.1 mm (a brick of n studs measures
-            8n − 0.2 mm). Studs, round and sloping solids and what is built in do not.
+            Upright faces of bricks against free or outside space stand back by 0.1 mm (a brick of n studs
+            measures 8n − 0.2 mm). Studs, round and sloping solids and what is built in do not.
         studs
             Draw the studs of the floor, each as one square post (round it, or within it).
         step
@@ -136,6 +136,16 @@ class ExactSpace:
     def solid(self, rounding: Rounding = "outward") -> NDArray[np.bool_]:
         """Return (x, y, z) bool, True for cells where something solid is: possibly (outward), or surely."""
         clear = np.uint64(FREE_BIT | OUTSIDE_BIT | KEEP_CLEAR_BIT)
+        result: NDArray[np.bool_]
+        result = (self.bits & ~clear) != 0 if rounding == "outward" else (self.bits & clear) == 0
+        return result
+
+    def walls(self, rounding: Rounding = "outward") -> NDArray[np.bool_]:
+        """Return (x, y, z) bool, True for cells that no clearance may enter: possibly (outward), or surely.
+
+        Clearances may reach into the clear space outside the body, in the hull as beyond it.
+        """
+        clear = np.uint64(FREE_BIT | OUTSIDE_BIT)
         result: NDArray[np.bool_]
         result = (self.bits & ~clear) != 0 if rounding == "outward" else (self.bits & clear) == 0
         return result
@@ -249,23 +259,29 @@ def _paint(bits: NDArray[np.uint64], edges: Edges, stroke: _Stroke) -> None:
 def _give_way(bits: NDArray[np.uint64], edges: Edges, slack: int) -> None:
     """Let what is not free be possibly free as far as it may have been rounded outwards."""
     solid = (bits & np.uint64(FREE_BIT | OUTSIDE_BIT)) == 0
-    possibly = (bits & np.uint64(FREE_BIT)) != 0
-    bits[solid & within_reach(possibly, edges, slack)] |= np.uint64(FREE_BIT)
+    for bit in (np.uint64(FREE_BIT), np.uint64(OUTSIDE_BIT)):
+        possibly = (bits & bit) != 0
+        bits[solid & within_reach(possibly, edges, slack)] |= bit
 
 
 def _stand_back(bits: NDArray[np.uint64], level: NDArray[np.bool_]) -> None:
-    """Free the cells of bricks that lie within the play of free cells, sideways (they are that wide)."""
-    one = np.uint64(FREE_BIT)
+    """Free the cells of bricks that lie within the play of clear cells, sideways (they are that wide)."""
+    one, outside = np.uint64(FREE_BIT), np.uint64(OUTSIDE_BIT)
     brick = level & ((bits & np.uint64(FREE_BIT | OUTSIDE_BIT | KEEP_CLEAR_BIT)) == 0)
-    for sure, free in ((True, level & (bits == one)), (False, level & ((bits & one) != 0))):
-        near = free.copy()
-        near[1:] |= free[:-1]
-        near[:-1] |= free[1:]
-        wide = near.copy()
-        wide[:, 1:] |= near[:, :-1]
-        wide[:, :-1] |= near[:, 1:]
-        cells = wide & brick
-        if sure:
-            bits[cells] = one
-        else:
-            bits[cells] |= one
+    surely = brick & _beside(level & (bits == one))
+    possibly = brick & _beside(level & ((bits & one) != 0))
+    in_the_open = brick & _beside((bits & outside) != 0)
+    bits[surely] = one
+    bits[possibly] |= one
+    bits[in_the_open] |= outside
+
+
+def _beside(cells: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return these cells and those beside them on the level, across corners too."""
+    near = cells.copy()
+    near[1:] |= cells[:-1]
+    near[:-1] |= cells[1:]
+    wide = near.copy()
+    wide[:, 1:] |= near[:, :-1]
+    wide[:, :-1] |= near[:, 1:]
+    return wide

@@ -1,8 +1,8 @@
-"""Studs on the floor of a cavity, found from the body's solids themselves."""
+"""Studs on the floors and decks of a vehicle, found from the body's solids themselves."""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from itertools import pairwise
 
 from fitplan.lattice.frame import TOLERANCE
@@ -14,10 +14,11 @@ from fitplan.units import STUD, STUD_DIAMETER, STUD_HEIGHT
 def floor_studs(vehicle: Vehicle, removed: Collection[str] = ()) -> tuple[BodySolid, ...]:
     """Return the studs that stand proud inside a vehicle with a studded floor; none with a smooth one.
 
-    The upright line through the middle of each stud cell is followed from the rail upwards. Where it first
+    The upright line through the middle of each stud cell is followed from the rail upwards. Wherever it
     passes from a fixed or removable solid into free space, and does so at the level face of a box, there is
-    a stud of that solid's state. Curved and sloping faces and what was built in carry none. With `removed`
-    bricks taken out, the studs beneath them come to light and their own are gone.
+    a stud of that solid's state: on the floor and on every deck above it. Curved and sloping faces, what is
+    smooth and what was built in carry none. With `removed` bricks taken out, the studs beneath them come to
+    light and their own are gone. Those of one cell follow each other upwards.
     """
     if vehicle.floor_finish == "smooth":
         return ()
@@ -28,17 +29,17 @@ def floor_studs(vehicle: Vehicle, removed: Collection[str] = ()) -> tuple[BodySo
         row = [(e, b) for e, b in zip(vehicle.body, bounds, strict=True) if b.low[0] < x < b.high[0]]
         for j in range(vehicle.studs_wide):
             y = (j + 0.5) * STUD
-            foot = _first_floor([entry for entry, b in row if b.low[1] < y < b.high[1]], x, y, removed)
-            if foot is not None:
-                level, state, name = foot
+            near = [entry for entry, b in row if b.low[1] < y < b.high[1]]
+            for level, state, name in _floors(near, x, y, removed):
                 stud = Cylinder("z", (x, y, level), STUD_HEIGHT, STUD_DIAMETER / 2)
                 found.append(BodySolid(stud, state, name))
     return tuple(found)
 
 
-def _first_floor(
+def _floors(
     body: Sequence[BodySolid], x: float, y: float, removed: Collection[str]
-) -> tuple[float, State, str] | None:
+) -> Iterator[tuple[float, State, str]]:
+    """Yield level, state and removable's name of each studded floor that an upright line meets."""
     crossings = [
         (span, entry, isinstance(entry.solid, Box))
         for entry in body
@@ -50,15 +51,15 @@ def _first_floor(
         middle = (low + high) / 2
         inside = [cross for cross in crossings if cross[0][0] < middle < cross[0][1]]
         entry = inside[-1][1] if inside else None
-        if entry is not None and _is_free(entry, removed) and below is not None:
+        if entry is not None and _is_free(entry, removed) and below is not None and not below.smooth:
             level_face = any(
                 is_box and min(abs(span[0] - low), abs(span[1] - low)) < TOLERANCE
                 for span, _, is_box in crossings
             )
-            return (low, below.state, below.removable) if level_face else None
+            if level_face:
+                yield low, below.state, below.removable
         solid = entry is not None and entry.state in ("fixed", "removable") and not _is_free(entry, removed)
         below = entry if solid else None
-    return None
 
 
 def _is_free(entry: BodySolid, removed: Collection[str]) -> bool:

@@ -58,7 +58,9 @@ def vehicle_yaml(vehicle: Vehicle, notes: Iterable[str] = (), sidecar: str = "")
         lines += ["", f"voxels: {_text(sidecar)}  # boxes of the body, in a file beside this one"]
     elif solids:
         lines += ["", "solids:  # drawn after the layers, later ones replace earlier ones"]
-        lines += [f"  - {{state: {_state(entry)}, {_solid(entry.solid)}}}" for entry in solids]
+        lines += [
+            f"  - {{state: {_state(entry)}{_smooth(entry)}, {_solid(entry.solid)}}}" for entry in solids
+        ]
     lines += _list("openings", [
         f"{{name: {_text(o.name)}, {_boxed(o.box)}, out: {_SIDES[o.out]}, often: {_yes(o.often)}}}"
         for o in vehicle.openings
@@ -113,7 +115,8 @@ def _layers(vehicle: Vehicle) -> list[str]:
         "layers:  # from the bottom to the top; first row the left side, front to the right",
     ]
     for layer in vehicle.layers:
-        lines += [f"  - name: {_text(layer.name)}", f"    plates: {layer.plates}", "    rows: |"]
+        lines += [f"  - name: {_text(layer.name)}", f"    plates: {layer.plates}"]
+        lines += [*(["    smooth: yes"] if layer.smooth else []), "    rows: |"]
         lines += [f"      {row}" for row in layer.rows]
     return lines
 
@@ -166,6 +169,10 @@ def _pin(pin: Pin) -> str:
 
 def _state(entry: BodySolid) -> str:
     return f"{{removable: {_text(entry.removable)}}}" if entry.state == "removable" else entry.state
+
+
+def _smooth(entry: BodySolid) -> str:
+    return ", smooth: yes" if entry.smooth else ""
 
 
 def _solid(solid: Solid) -> str:

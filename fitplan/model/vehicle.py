@@ -38,6 +38,8 @@ class BodySolid:
     state: State
     removable: str = ""
     """Name of the `Removable` when the state is removable."""
+    smooth: bool = False
+    """Its upward faces bear no studs (tiles, panels), whatever the floor finish says."""
 
 
 @dataclass(frozen=True)
@@ -45,12 +47,14 @@ class Layer:
     """A layer drawing: one character a stud, first row the left side, front to the right.
 
     ``base`` is the height of its underside above the rail head in mm, ``plates`` its height in plates.
+    ``smooth``: its upward faces bear no studs.
     """
 
     name: str
     base: float
     plates: int
     rows: tuple[str, ...]
+    smooth: bool = False
 
 
 @dataclass(frozen=True)
@@ -152,7 +156,8 @@ class Vehicle:
     length, width
         Footprint in mm along x and y; ``top`` is the highest point of the body above the rail head.
     floor_finish
-        ``studded``: studs stand proud on upward faces inside the body that carry free space.
+        ``studded``: studs stand proud on every level upward face of bricks under free space, on upper decks
+        as on the floor, but on what is drawn as smooth.
     body
         Layers' boxes and solids in drawing order.
     mass_g, mass_center

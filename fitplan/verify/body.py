@@ -38,6 +38,7 @@ class Piece:
     shape: Shape
     state: State
     name: str
+    smooth: bool = False
 
 
 @dataclass(frozen=True)

@@ -129,7 +129,7 @@ def drawn_body(vehicle: Vehicle, removed: frozenset[str], lid: Box | None = None
     for entry in vehicle.body:
         out = entry.state == "removable" and entry.removable in removed
         name = f"removable {entry.removable}" if entry.removable else entry.state
-        body.append(Piece(shape_of(entry.solid), "free" if out else entry.state, name))
+        body.append(Piece(shape_of(entry.solid), "free" if out else entry.state, name, entry.smooth))
     built_in = [
         Piece(shape_of(solid), "fixed", f"built-in {built.name}")
         for built in vehicle.built_in

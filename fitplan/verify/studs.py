@@ -1,7 +1,7 @@
-"""The studs that stand proud on a studded floor, found once more from the drawing order.
+"""The studs that stand proud on studded floors and decks, found once more from the drawing order.
 
-The upright line through the middle of each stud cell is followed from below. Where it first passes from a
-fixed or removable solid into free space, at the level face of a box, there stands a stud.
+The upright line through the middle of each stud cell is followed from above. Wherever it comes out of free
+space onto a fixed or removable solid that is not smooth, at the level face of a box, there stands a stud.
 """
 
 from __future__ import annotations
@@ -27,30 +27,28 @@ def floor_studs(vehicle: Vehicle, pieces: Sequence[Piece]) -> tuple[Piece, ...]:
     for i in range(vehicle.studs_long):
         for j in range(vehicle.studs_wide):
             x, y = (i + 0.5) * STUD, (j + 0.5) * STUD
-            foot = _foot(pieces, x, y)
-            if foot is not None:
-                level, below = foot
+            for level, below in _feet(pieces, x, y):
                 stud = Prism(2, Disc((x, y), STUD_DIAMETER / 2), level, level + STUD_HEIGHT)
                 name = "a floor stud" if below.state == "fixed" else f"a stud of {below.name}"
                 found.append(Piece(stud, below.state, name))
     return tuple(found)
 
 
-def _foot(pieces: Sequence[Piece], x: float, y: float) -> tuple[float, Piece] | None:
+def _feet(pieces: Sequence[Piece], x: float, y: float) -> list[tuple[float, Piece]]:
+    """Return the levels at which studs stand in one cell, each with the piece that bears them."""
     spans = [(piece, span) for piece in pieces if (span := upright_span(piece.shape, x, y)) is not None]
-    levels = sorted({round(level, 6) for _, span in spans for level in span})
-    below: Piece | None = None
-    for low, high in pairwise(levels):
+    levels = sorted({round(level, 6) for _, span in spans for level in span}, reverse=True)
+    flat = {round(level, 6) for piece, span in spans if isinstance(piece.shape, Box) for level in span}
+    found: list[tuple[float, Piece]] = []
+    above: Piece | None = None
+    for high, low in pairwise(levels):
         middle = (low + high) / 2
         here = next((piece for piece, span in reversed(spans) if span[0] < middle < span[1]), None)
-        if here is not None and here.state == "free" and below is not None:
-            level_face = any(
-                isinstance(piece.shape, Box) and min(abs(level - low) for level in span) < 1e-6
-                for piece, span in spans
-            )
-            return (low, below) if level_face else None
-        below = here if here is not None and here.state in ("fixed", "removable") else None
-    return None
+        bears = here is not None and here.state in ("fixed", "removable") and not here.smooth
+        if here is not None and bears and above is not None and above.state == "free" and high in flat:
+            found.append((high, here))
+        above = here
+    return found
 
 
 def upright_span(shape: Shape, x: float, y: float) -> Interval | None:

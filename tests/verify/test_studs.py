@@ -89,3 +89,13 @@ def test_an_upright_line_through_solids() -> None:
     assert (low, high) == (0, pytest.approx(4.5, abs=1e-5))
     assert upright_span(shape_of(Cylinder("z", (0, 0, 1), 10, 5)), 3, 3.9) == (1, 11)
     assert upright_span(shape_of(Cylinder("z", (0, 0, 1), 10, 5)), 3, 4.1) is None
+
+
+def test_an_upper_deck_over_a_free_tunnel_is_studded() -> None:
+    """Floor and deck each bear twelve studs; a deck that is drawn as smooth bears none."""
+    bare = replace(hollow("wagon", 6, 5, 9), floor_finish="studded")
+    for smooth in (False, True):
+        deck = BodySolid(Box((8, 8, 32), (40, 32, 35.2)), "fixed", smooth=smooth)
+        found = studs_found(replace(bare, body=(*bare.body, deck)))
+        levels = [level for _, _, level in found]
+        assert (levels.count(19.2), levels.count(35.2), len(levels)) == (12, 0 if smooth else 12, len(levels))

@@ -17,12 +17,17 @@ from fitplan.packing.engine.problem import IntBox, Offset, Space, Variant
 
 def forbidden_boxes(variant: Variant, space: Space) -> NDArray[np.int64]:
     """Return the open boxes of offsets at which a variant overlaps an obstacle, ``(n, 6)``."""
-    obstacles = np.array(space.obstacles, dtype=np.int64).reshape(-1, 6)
-    strict = [clearance.box for clearance in variant.shape.clearances if clearance.clear_of_obstacles]
-    own = np.array([*variant.shape.solid, *strict], dtype=np.int64).reshape(-1, 6)
-    low = obstacles[None, :, :3] - own[:, None, 3:]
-    high = obstacles[None, :, 3:] - own[:, None, :3]
-    return unique_rows(np.concatenate([low, high], axis=2).reshape(-1, 6))
+    strict = tuple(clearance.box for clearance in variant.shape.clearances if clearance.clear_of_obstacles)
+    found = [_grown(space.obstacles, variant.shape.solid), _grown(space.off_limits, strict)]
+    return unique_rows(np.concatenate(found))
+
+
+def _grown(obstacles: tuple[IntBox, ...], boxes: tuple[IntBox, ...]) -> NDArray[np.int64]:
+    standing = np.array(obstacles, dtype=np.int64).reshape(-1, 6)
+    own = np.array(boxes, dtype=np.int64).reshape(-1, 6)
+    low = standing[None, :, :3] - own[:, None, 3:]
+    high = standing[None, :, 3:] - own[:, None, :3]
+    return np.concatenate([low, high], axis=2).reshape(-1, 6)
 
 
 def unique_rows(boxes: NDArray[np.int64]) -> NDArray[np.int64]:

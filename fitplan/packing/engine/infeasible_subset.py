@@ -189,9 +189,10 @@ def _least_cut(
     offset = _place(problem, shortened(variant, space, axis, low_end, high))
     if offset is None:
         return None
-    whole = [moved(box, offset) for box in variant.shape.solid]
-    whole += [moved(c.box, offset) for c in variant.shape.clearances if c.clear_of_obstacles]
-    return Miss(high, index, AXES[axis], low_end, offset, _overlapped(whole, space.obstacles))
+    solid = [moved(box, offset) for box in variant.shape.solid]
+    rooms = [moved(c.box, offset) for c in variant.shape.clearances if c.clear_of_obstacles]
+    met = (*_overlapped(solid, space.obstacles), *_overlapped(rooms, space.off_limits))
+    return Miss(high, index, AXES[axis], low_end, offset, tuple(dict.fromkeys(met)))
 
 
 def _place(problem: Problem, variant: Variant) -> tuple[int, int, int] | None:

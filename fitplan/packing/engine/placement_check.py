@@ -52,7 +52,7 @@ def check_placement(
         obstacles = _array(space.obstacles)
         if _overlap(solid, obstacles):
             faults.append(f"{item.name} overlaps an obstacle")
-        if _overlap(_array(strict) + shift, obstacles):
+        if _overlap(_array(strict) + shift, _array(space.off_limits)):
             faults.append(f"a clearance of {item.name} overlaps an obstacle")
         laid.append((item.name, variant.space, solid, _array([c.box for c in every]) + shift))
     for k, (name, home, solid, room) in enumerate(laid):

@@ -85,6 +85,12 @@ class Item:
 class Space:
     """Room to place things in: inside the hull and outside the obstacles (which may overlap each other).
 
+    Attributes
+    ----------
+    walls
+        What clearances must keep off; None: all obstacles. Open air within the hull that no solid may enter
+        is an obstacle and no wall.
+
     Raises
     ------
     ValueError
@@ -94,11 +100,17 @@ class Space:
     hull: IntBox
     obstacles: tuple[IntBox, ...] = ()
     name: str = ""
+    walls: tuple[IntBox, ...] | None = None
 
     def __post_init__(self) -> None:
         _expect_volume("hull", self.hull)
-        for box in self.obstacles:
+        for box in (*self.obstacles, *(self.walls or ())):
             _expect_volume("obstacle", box)
+
+    @property
+    def off_limits(self) -> tuple[IntBox, ...]:
+        """What clearances must keep off."""
+        return self.obstacles if self.walls is None else self.walls
 
 
 @dataclass(frozen=True)

@@ -66,8 +66,9 @@ class _Ground:
 
     hull: IntBox
     obstacles: NDArray[np.int64]
-    studs: NDArray[np.int64]
-    """(long, wide), the level that a stud stands on; −1 where there is none."""
+    storeys: tuple[NDArray[np.int64], ...]
+    """(long, wide) each, the level that a cell's lowest stud stands on, its second lowest and so on; −1
+    where there is none."""
 
 
 @dataclass(frozen=True)
@@ -152,9 +153,10 @@ def _moved(place: Placement, solids: Sequence[Solid]) -> Iterator[IntBox]:
 def candidates(vehicle: Vehicle, removed: frozenset[str], part: Hanging) -> Iterator[Candidate]:
     """Yield every addition whose column and contact are right; whether it runs into something is open."""
     ground = _ground(vehicle, removed)
-    ceiling = _ceilings(ground, part)
-    yield from _from_below(ground, part, ceiling)
-    yield from _from_beside(ground, part, ceiling)
+    for studs in ground.storeys:
+        ceiling = _ceilings(ground, studs, part)
+        yield from _from_below(studs, part, ceiling)
+        yield from _from_beside(studs, part, ceiling)
 
 
 def stands_free(vehicle: Vehicle, removed: frozenset[str], part: Hanging, candidate: Candidate) -> bool:
@@ -176,45 +178,53 @@ def stands_free(vehicle: Vehicle, removed: frozenset[str], part: Hanging, candid
 @lru_cache(maxsize=64)
 def _ground(vehicle: Vehicle, removed: frozenset[str]) -> _Ground:
     space = ExactSpace.of(vehicle, removed=removed, studs=False)
-    levels = np.full((vehicle.studs_long, vehicle.studs_wide), -1, dtype=np.int64)
+    storeys: list[NDArray[np.int64]] = []
     for stud in floor_studs(vehicle, removed):
         x, y, z = stud.solid.bounds.center[0], stud.solid.bounds.center[1], stud.solid.bounds.low[2]
-        levels[int(x / STUD), int(y / STUD)] = round(z * TENTHS)
+        cell = (int(x / STUD), int(y / STUD))
+        free = next((levels for levels in storeys if levels[cell] < 0), None)
+        if free is None:
+            free = np.full((vehicle.studs_long, vehicle.studs_wide), -1, dtype=np.int64)
+            storeys.append(free)
+        free[cell] = round(z * TENTHS)
     boxes = space.boxes(~space.free("outward"))
-    return _Ground(hull_in_tenths(vehicle), np.array(boxes, dtype=np.int64).reshape(-1, 6), levels)
+    obstacles = np.array(boxes, dtype=np.int64).reshape(-1, 6)
+    return _Ground(hull_in_tenths(vehicle), obstacles, tuple(storeys))
 
 
 def _studs_but(ground: _Ground, level: int) -> NDArray[np.int64]:
     """Return the studs as posts, but those that stand on a level: they go into a piece on it."""
-    where = np.argwhere((ground.studs >= 0) & (ground.studs != level))
-    levels = ground.studs[tuple(where.T)]
-    low = where * CELL + CELL // 2 - 24
-    posts = np.column_stack([low, levels, low + 48, levels + KNOB])
-    return posts.astype(np.int64)
+    posts = [np.zeros((0, 6), dtype=np.int64)]
+    for studs in ground.storeys:
+        where = np.argwhere((studs >= 0) & (studs != level))
+        levels = studs[tuple(where.T)]
+        low = where * CELL + CELL // 2 - 24
+        posts.append(np.column_stack([low, levels, low + 48, levels + KNOB]).astype(np.int64))
+    return np.concatenate(posts)
 
 
-def _ceilings(ground: _Ground, part: Hanging) -> NDArray[np.int64]:
+def _ceilings(ground: _Ground, studs: NDArray[np.int64], part: Hanging) -> NDArray[np.int64]:
     """Return for each cell how far up it is free above its stud; 0 where there is no stud."""
-    found = np.where(ground.studs >= 0, ground.hull[5], 0)
+    found = np.where(studs >= 0, ground.hull[5], 0)
     solid = np.array([*part.boxes, *part.own_room, *part.around], dtype=np.int64).reshape(-1, 6)
     for x0, y0, z0, x1, y1, z1 in np.concatenate([ground.obstacles, solid]).tolist():
         cells = (slice(max(x0 // CELL, 0), -(-x1 // CELL)), slice(max(y0 // CELL, 0), -(-y1 // CELL)))
-        level = ground.studs[cells]
+        level = studs[cells]
         found[cells] = np.where(z1 > level, np.minimum(found[cells], np.maximum(z0, level)), found[cells])
-    return np.where(ground.studs >= 0, found, 0)
+    return np.where(studs >= 0, found, 0)
 
 
-def _from_below(ground: _Ground, part: Hanging, ceiling: NDArray[np.int64]) -> Iterator[Candidate]:
+def _from_below(studs: NDArray[np.int64], part: Hanging, ceiling: NDArray[np.int64]) -> Iterator[Candidate]:
     """Yield stacks and brackets, for each height at which the part has an underside."""
     center = _center(part.boxes)
     for bottom in sorted({box[2] for box in part.boxes}):
         faces = [box for box in part.boxes if box[2] == bottom]
-        for level in sorted({int(level) for level in ground.studs[ground.studs >= 0].tolist()}):
+        for level in sorted({int(level) for level in studs[studs >= 0].tolist()}):
             for top, knobs in _heights(level, bottom):
                 rest = top + knobs
-                free = (ground.studs == level) & (ceiling >= rest)
-                below = (ground.studs == level) & (ceiling >= top - LAYER)
-                for arm in _rectangles(ground, faces):
+                free = (studs == level) & (ceiling >= rest)
+                below = (studs == level) & (ceiling >= top - LAYER)
+                for arm in _rectangles(studs, faces):
                     touch = _touch(arm, faces)
                     if touch is None:
                         continue
@@ -234,15 +244,15 @@ def _from_below(ground: _Ground, part: Hanging, ceiling: NDArray[np.int64]) -> I
                         yield Candidate(kind, pieces, tuple(over), 2, steady)
 
 
-def _from_beside(ground: _Ground, part: Hanging, ceiling: NDArray[np.int64]) -> Iterator[Candidate]:
+def _from_beside(studs: NDArray[np.int64], part: Hanging, ceiling: NDArray[np.int64]) -> Iterator[Candidate]:
     """Yield columns with a tile on a side stud that the part lies against."""
-    long, wide = ground.studs.shape
+    long, wide = studs.shape
     low = [min(box[i] for box in part.boxes) for i in range(3)]
     high = [max(box[i + 3] for box in part.boxes) for i in range(3)]
     reach = 2 * LAYER
     for i in range(max((low[0] - reach) // CELL - 1, 0), min(-(-(high[0] + reach) // CELL) + 1, long)):
         for j in range(max((low[1] - reach) // CELL - 1, 0), min(-(-(high[1] + reach) // CELL) + 1, wide)):
-            level = int(ground.studs[i, j])
+            level = int(studs[i, j])
             if level < 0:
                 continue
             for base in range(level, int(ceiling[i, j]) - 3 * LAYER + 1, LAYER):
@@ -284,9 +294,9 @@ def _heights(level: int, bottom: int) -> Iterator[tuple[int, int]]:
                 yield level + count * LAYER, knobs
 
 
-def _rectangles(ground: _Ground, faces: Sequence[IntBox]) -> Iterator[tuple[int, int, int, int]]:
+def _rectangles(studs: NDArray[np.int64], faces: Sequence[IntBox]) -> Iterator[tuple[int, int, int, int]]:
     """Yield rectangles of cells, of common sizes, that reach under one of the faces."""
-    long, wide = ground.studs.shape
+    long, wide = studs.shape
     low = [min(box[i] for box in faces) // CELL for i in range(2)]
     high = [-(-max(box[i + 3] for box in faces) // CELL) for i in range(2)]
     for m, n in _FOOTPRINTS:

@@ -13,13 +13,15 @@ from functools import cached_property, lru_cache
 import numpy as np
 
 from fitplan.budget import Budget
-from fitplan.lattice.boxes import hull_in_tenths, obstacle_boxes, part_boxes
+from fitplan.lattice.boxes import ExactSpace, hull_in_tenths, part_boxes
+from fitplan.lattice.cover import TENTHS
 from fitplan.lattice.frame import Rounding
 from fitplan.model.part import Part
 from fitplan.model.plan import Placement, Rebuild, Verdict
 from fitplan.model.solids import Box, Place, Pose
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.access.reachable_offsets import offsets_with_a_way_in
+from fitplan.packing.engine.infeasible_subset import nearest_misses
 from fitplan.packing.engine.problem import (
     Answer,
     Clearance,
@@ -37,11 +39,17 @@ from fitplan.packing.vehicle.additions import with_shelves
 from fitplan.packing.vehicle.lowering import Standing, settle
 from fitplan.packing.vehicle.nearest_miss import nearest_miss
 from fitplan.packing.vehicle.reserved_ways import ReservedWay, with_shafts, with_ways_open
-from fitplan.packing.vehicle.seats import ORIGIN, Seat, Wanted, seats, tenths_down, tenths_up
+from fitplan.packing.vehicle.seat_proof import AXIS_WORDS, no_seat
+from fitplan.packing.vehicle.seats import (
+    ORIGIN,
+    PLAY_TENTHS,
+    Seat,
+    Wanted,
+    seats,
+    tenths_down,
+    tenths_up,
+)
 from fitplan.packing.vehicle.shortage import Misfit, misfit_of, pinned_miss
-
-PLAY_TENTHS = 1
-"""In the relaxed question seats and hull give by this much on every side (tenths of a mm)."""
 
 
 @dataclass(frozen=True)
@@ -111,31 +119,37 @@ class Cavity:
     @cached_property
     def sure(self) -> Space:
         """The room that is surely there, without what is kept for wires."""
-        obstacles = obstacle_boxes(self.vehicle, removed=self.removed)
-        return Space(hull_in_tenths(self.vehicle), (*obstacles, *self.kept), self.name)
+        space = ExactSpace.of(self.vehicle, removed=self.removed)
+        obstacles = (*space.boxes(~space.free()), *self.kept)
+        walls = (*space.boxes(space.walls()), *self.kept)
+        return Space(hull_in_tenths(self.vehicle), obstacles, self.name, _unless_the_same(walls, obstacles))
 
     @cached_property
     def possible(self) -> Space:
         """The most room that there can be, with the play of real bricks."""
-        hull = hull_in_tenths(self.vehicle)
+        hull = hull_in_tenths(self.vehicle, "outward")
         wide = (
             hull[0] - PLAY_TENTHS, hull[1] - PLAY_TENTHS, hull[2],
             hull[3] + PLAY_TENTHS, hull[4] + PLAY_TENTHS, hull[5],
         )  # fmt: skip
-        obstacles = obstacle_boxes(self.vehicle, removed=self.removed, rounding="inward", play=True)
-        return Space(wide, tuple(obstacles), self.name)
+        space = ExactSpace.of(self.vehicle, removed=self.removed, play=True)
+        obstacles = tuple(space.boxes(~space.free("inward")))
+        walls = tuple(space.boxes(space.walls("inward")))
+        return Space(wide, obstacles, self.name, _unless_the_same(walls, obstacles))
+
+
+def _unless_the_same(walls: tuple[IntBox, ...], obstacles: tuple[IntBox, ...]) -> tuple[IntBox, ...] | None:
+    return None if walls == obstacles else walls
 
 
 def _item(entry: Wanted, found: Sequence[Seat], vehicle: Vehicle, rounding: Rounding, access: bool) -> Item:
     """Return a part with its seats in a vehicle, rounded outwards or relaxed."""
     variants: list[Variant] = []
     seen: set[tuple[Shape, tuple[IntBox, ...]]] = set()
-    give = 0 if rounding == "outward" else PLAY_TENTHS
     ways_out = {opening.out for opening in vehicle.openings}
     for seat in found:
         shape = _shape(entry.part, seat.pose, rounding, access)
-        domain = tuple(_widened(box, give) for box in seat.offsets)
-        domain = tuple(box for box in domain if all(box[i] <= box[i + 3] for i in range(3)))
+        domain = tuple(box for box in seat.offsets if all(box[i] <= box[i + 3] for i in range(3)))
         # Poses that fill the same room at the same offsets differ only in which way the pins look.
         if not domain or (shape, domain) in seen:
             continue
@@ -144,10 +158,6 @@ def _item(entry: Wanted, found: Sequence[Seat], vehicle: Vehicle, rounding: Roun
         shut = sum(seat.pose.turn_direction(need.side) not in ways_out for need in entry.part.access)
         variants.append(Variant(seat.pose.name, shape, domain, cost=int(standing) + 2 * seat.cost + 2 * shut))
     return Item(entry.need.name, tuple(variants))
-
-
-def _widened(box: IntBox, give: int) -> IntBox:
-    return (box[0] - give, box[1] - give, box[2] - give, box[3] + give, box[4] + give, box[5] + give)
 
 
 @lru_cache(maxsize=8192)  # one part in one pose is asked for again beside every other set of parts
@@ -186,7 +196,7 @@ class Packer:
         self._budget = budget or Budget.usual()
         self._seed = seed
         self._cavities: dict[tuple[str, frozenset[str]], Cavity] = {}
-        self._seats: dict[tuple[str, str, str], tuple[Seat, ...]] = {}
+        self._seats: dict[tuple[str, str, str, Rounding], tuple[Seat, ...]] = {}
         self._items: dict[tuple[str, str, str, Rounding, bool], Item] = {}
         self._plain: dict[tuple[object, ...], Packing] = {}
         self._kept: dict[str, tuple[IntBox, ...]] = {}
@@ -226,11 +236,11 @@ class Packer:
             self._cavities[key] = Cavity(name, self._vehicles[name], removed, self._kept.get(name, ()))
         return self._cavities[key]
 
-    def seats(self, name: str, entry: Wanted) -> tuple[Seat, ...]:
-        """Return the seats of a need's part in a vehicle; worked out once."""
-        key = (name, entry.need.name, entry.part.id)
+    def seats(self, name: str, entry: Wanted, rounding: Rounding = "outward") -> tuple[Seat, ...]:
+        """Return the seats of a need's part in a vehicle, sure or possible ones; worked out once."""
+        key = (name, entry.need.name, entry.part.id, rounding)
         if key not in self._seats:
-            self._seats[key] = seats(entry.part, entry.need, name, self._vehicles[name])
+            self._seats[key] = seats(entry.part, entry.need, name, self._vehicles[name], rounding)
         return self._seats[key]
 
     def _problem(
@@ -244,7 +254,7 @@ class Packer:
         for entry in wanted:
             key = (cavity.name, entry.need.name, entry.part.id, rounding, access)
             if key not in self._items:
-                found = self.seats(cavity.name, entry)
+                found = self.seats(cavity.name, entry, rounding)
                 self._items[key] = _item(entry, found, cavity.vehicle, rounding, access)
             items.append(self._items[key])
         return Problem((cavity.sure if rounding == "outward" else cavity.possible,), tuple(items))
@@ -313,9 +323,8 @@ class Packer:
         held: tuple[ReservedWay, ...] = (),
     ) -> Packing:
         for entry in wanted:
-            if not self.seats(cavity.name, entry):
-                reason = f"{entry.need.name} ({entry.part.name}) has no pose that its mount allows here"
-                return Packing(cavity.name, "cannot fit", reason=reason, proof="every pose was looked at")
+            if not self.seats(cavity.name, entry, "inward"):
+                return self._no_seat(cavity, entry)
         work = 0
         if len(wanted) > 1:
             for entry in wanted:
@@ -355,10 +364,39 @@ class Packer:
             return Packing(cavity.name, "cannot fit", reason=reason, proof=proof, work=work)
         if relaxed.status == "fits":
             gap = "fits only with the play of real bricks and the true round of cylinders: measure and try"
+            if len(wanted) == 1:
+                gap = f"{self._missing_for_sure(cavity, wanted[0])}{gap}"
         else:
             gap = relaxed.gap or answer.gap
         late = answer.late or relaxed.late
         return Packing(cavity.name, "not decided", reason=gap, work=work, late=late)
+
+    def _no_seat(self, cavity: Cavity, entry: Wanted) -> Packing:
+        """Return what is to be said of a part that its mount leaves no seat in a vehicle."""
+        who = f"{entry.need.name} ({entry.part.name})"
+        why = no_seat(entry.part, entry.need, cavity.name, cavity.vehicle)
+        if why is None:
+            reason = f"{who} may have a seat between two tenths of a millimetre: measure and try"
+            return Packing(cavity.name, "not decided", reason=reason)
+        proof = (
+            "no seat; confirmed: every pose that the mount allows was looked at in whole tenths with the play"
+            " of bricks, the limits of every turning's corners were set against each other in millimetres"
+        )
+        return Packing(cavity.name, "cannot fit", reason=f"{who} has no seat here: {why.text}", proof=proof)
+
+    def _missing_for_sure(self, cavity: Cavity, entry: Wanted) -> str:
+        """Say what a part lacks until it surely fits, as the beginning of a sentence; empty if not known."""
+        drawn = no_seat(entry.part, entry.need, cavity.name, cavity.vehicle, play=0.0)
+        if drawn is not None and any(drawn.missing_mm):
+            return f"{drawn.text} as drawn; it "
+        if not self.seats(cavity.name, entry):
+            return "its seat lies between two tenths of a millimetre; it "
+        sure = self._problem(cavity, (entry,), "outward")
+        misses = nearest_misses(sure, sure.items[0])
+        if not misses:
+            return ""
+        axis = AXIS_WORDS["xyz".index(misses[0].axis)]
+        return f"{misses[0].missing / TENTHS:.1f} mm of {axis} are missing as drawn; it "
 
     def _with_ways_in(self, cavity: Cavity, problem: Problem) -> Problem:
         """Cut the offsets of parts that must have a way in down to those that have one."""

@@ -2,13 +2,20 @@
 
 All offsets are integers in tenths of a millimetre, in the vehicle's frame; a domain is a union of closed
 boxes of offsets ``(x0, y0, z0, x1, y1, z1)``, often flat, a line or a point.
+
+Each rule is read two ways. For *fits* the limits are rounded inwards: every offset that is left obeys the
+rule in exact millimetres. For *cannot fit* they are rounded outwards and give by the play of real bricks on
+top (a gap of n studs measures 8n + 0.2 mm): an offset between two tenths counts as the tenth below it, so
+where nothing is left, no offset at all obeys the rule.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
+from fitplan.lattice.frame import Rounding
 from fitplan.model.part import Part
 from fitplan.model.solids import (
     Box,
@@ -23,9 +30,13 @@ from fitplan.model.solids import (
 from fitplan.model.train import Need
 from fitplan.model.vehicle import Face, Vehicle, Window
 from fitplan.packing.engine.problem import IntBox
+from fitplan.units import PLAY
 
 ORIGIN = (0.0, 0.0, 0.0)
 EDGE = 1e-6
+PLAY_TENTHS = round(PLAY * 10)
+"""In the relaxed question seats and hull give by this much on every side (tenths of a mm)."""
+_FAR = 100_000
 
 
 @dataclass(frozen=True)
@@ -58,8 +69,12 @@ def tenths_down(length: float) -> int:
     return math.floor(length * 10 + EDGE)
 
 
-def seats(part: Part, need: Need, vehicle_name: str, vehicle: Vehicle) -> tuple[Seat, ...]:
+def seats(
+    part: Part, need: Need, vehicle_name: str, vehicle: Vehicle, rounding: Rounding = "outward"
+) -> tuple[Seat, ...]:
     """Return the seats of a part in a vehicle; empty when its need keeps it out of this vehicle.
+
+    With ``outward`` every offset surely obeys the mount rules; with ``inward`` none that may is left out.
 
     Poses that fill the same space are kept apart only when the mount tells them apart: a board that is
     turned end for end takes the same room, but its pins and its plug do not.
@@ -72,23 +87,27 @@ def seats(part: Part, need: Need, vehicle_name: str, vehicle: Vehicle) -> tuple[
             return ()
         pose = next(entry for entry in poses() if entry.name == pose_name)
         x, y, z = (round(value * 10) for value in offset)
-        return (Seat(pose, ((x, y, z, x, y, z),)),)
+        if rounding == "outward":
+            return (Seat(pose, ((x, y, z, x, y, z),)),)
+        return (Seat(pose, (_limits(offset, offset, rounding),)),)
     found: list[Seat] = []
     for pose in part.mount.allowed_poses():
-        offsets: list[IntBox] = [_inside(part, pose, vehicle.hull)]
+        offsets: list[IntBox] = _meet(
+            [(-_FAR, -_FAR, -_FAR, _FAR, _FAR, _FAR)], _inside(part, pose, vehicle.hull, rounding)
+        )
         if need.looks is not None:
             if need.looks[0] != vehicle_name:
                 return ()
             window = next(entry for entry in vehicle.windows if entry.name == need.looks[1])
-            offsets = _meet(offsets, _at_window(part, pose, window))
+            offsets = _meet(offsets, _at_window(part, pose, window, rounding))
         if need.sits is not None:
             if need.sits[0] != vehicle_name:
                 return ()
             face = _face(vehicle, need.sits[1], need.sits[2])
-            middle = _meet(offsets, _on_face(part, pose, _middle_of(face)))
+            middle = _meet(offsets, _on_face(part, pose, _middle_of(face), rounding))
             if middle:
                 found.append(Seat(pose, tuple(middle)))
-            offsets = _meet(offsets, _on_face(part, pose, face))
+            offsets = _meet(offsets, _on_face(part, pose, face, rounding))
         if offsets:
             found.append(Seat(pose, tuple(offsets), cost=int(need.sits is not None)))
     return tuple(found)
@@ -109,15 +128,25 @@ def _face(vehicle: Vehicle, built_in: str, face: str) -> Face:
     return next(entry for entry in owner.faces if entry.name == face)
 
 
-def _inside(part: Part, pose: Pose, hull: Box) -> IntBox:
+def _limits(low: Sequence[float], high: Sequence[float], rounding: Rounding) -> IntBox:
+    """Return the offsets between two limits in mm as tenths; turned inside out where there are none."""
+    if rounding == "outward":
+        least, most = [tenths_up(value) for value in low], [tenths_down(value) for value in high]
+    else:
+        least = [tenths_down(value) - PLAY_TENTHS for value in low]
+        most = [tenths_up(value) + PLAY_TENTHS for value in high]
+    return (least[0], least[1], least[2], most[0], most[1], most[2])
+
+
+def _inside(part: Part, pose: Pose, hull: Box, rounding: Rounding) -> IntBox:
     """Offsets that keep the whole envelope inside the vehicle's hull."""
     bounds = Place(pose, ORIGIN).move_solid(part.bounds).bounds
-    low = [tenths_up(hull.low[i] - bounds.low[i]) for i in range(3)]
-    high = [tenths_down(hull.high[i] - bounds.high[i]) for i in range(3)]
-    return (low[0], low[1], low[2], high[0], high[1], high[2])
+    low = [hull.low[i] - bounds.low[i] for i in range(3)]
+    high = [hull.high[i] - bounds.high[i] for i in range(3)]
+    return _limits(low, high, rounding)
 
 
-def _at_window(part: Part, pose: Pose, window: Window) -> IntBox | None:
+def _at_window(part: Part, pose: Pose, window: Window, rounding: Rounding) -> IntBox | None:
     """Offsets that put the lens inside the window's outline, its front within the wall's thickness."""
     mount = part.mount
     looks: Direction = mount.looks or "+x"
@@ -126,19 +155,18 @@ def _at_window(part: Part, pose: Pose, window: Window) -> IntBox | None:
     lens = Place(pose, ORIGIN).move_solid(mount.lens or _front(part.bounds, looks)).bounds
     along = axis_of(window.out)
     forwards = is_forward(window.out)
-    low, high = [0, 0, 0], [0, 0, 0]
+    low, high = [0.0, 0.0, 0.0], [0.0, 0.0, 0.0]
     for axis in range(3):
         if axis == along:
             front = lens.high[axis] if forwards else lens.low[axis]
-            low[axis] = tenths_up(window.box.low[axis] - front)
-            high[axis] = tenths_down(window.box.high[axis] - front)
+            low[axis], high[axis] = window.box.low[axis] - front, window.box.high[axis] - front
         else:
-            low[axis] = tenths_up(window.box.low[axis] - lens.low[axis])
-            high[axis] = tenths_down(window.box.high[axis] - lens.high[axis])
-    return (low[0], low[1], low[2], high[0], high[1], high[2])
+            low[axis] = window.box.low[axis] - lens.low[axis]
+            high[axis] = window.box.high[axis] - lens.high[axis]
+    return _limits(low, high, rounding)
 
 
-def _on_face(part: Part, pose: Pose, face: Face) -> IntBox | None:
+def _on_face(part: Part, pose: Pose, face: Face, rounding: Rounding) -> IntBox | None:
     """Offsets that lay the part's sitting face on a built-in's face, the lens's middle over the face."""
     mount = part.mount
     sits: Direction = mount.sits or "-z"
@@ -148,18 +176,18 @@ def _on_face(part: Part, pose: Pose, face: Face) -> IntBox | None:
     bounds = Place(pose, ORIGIN).move_solid(part.bounds).bounds
     along = axis_of(face.out)
     forwards = is_forward(face.out)
-    low, high = [0, 0, 0], [0, 0, 0]
+    low, high = [0.0, 0.0, 0.0], [0.0, 0.0, 0.0]
     for axis in range(3):
         if axis == along:
             plane = face.box.high[axis] if forwards else face.box.low[axis]
             own = bounds.low[axis] if forwards else bounds.high[axis]
             # Rounded away from the built-in, so that the two never overlap by a fraction of a tenth.
-            low[axis] = high[axis] = tenths_up(plane - own) if forwards else tenths_down(plane - own)
+            near = tenths_up(plane - own) / 10 if forwards else tenths_down(plane - own) / 10
+            low[axis] = high[axis] = near if rounding == "outward" else plane - own
         else:
             middle = (touch.low[axis] + touch.high[axis]) / 2
-            low[axis] = tenths_up(face.box.low[axis] - middle)
-            high[axis] = tenths_down(face.box.high[axis] - middle)
-    return (low[0], low[1], low[2], high[0], high[1], high[2])
+            low[axis], high[axis] = face.box.low[axis] - middle, face.box.high[axis] - middle
+    return _limits(low, high, rounding)
 
 
 def _front(bounds: Box, side: Direction) -> Box:
