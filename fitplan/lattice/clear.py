@@ -66,23 +66,6 @@ def within_reach(
     return near
 
 
-def window_counts(sums: NDArray[np.int64], size: tuple[int, int, int]) -> NDArray[np.int64]:
-    """Return how many cells are set in each window of a size, by the window's lower corner.
-
-    The result has (x − a + 1, y − b + 1, z − c + 1) entries, or none where the window is longer than the
-    block.
-    """
-    total: NDArray[np.int64] = sums
-    for axis, edge in enumerate(size):
-        n = total.shape[axis]
-        upper = [slice(None)] * 3
-        lower = [slice(None)] * 3
-        upper[axis] = slice(edge, n) if edge < n else slice(0, 0)
-        lower[axis] = slice(0, max(n - edge, 0))
-        total = total[tuple(upper)] - total[tuple(lower)]
-    return total
-
-
 def largest_box(clear: NDArray[np.bool_], faces: Faces | None = None) -> IntBox:
     """Return the empty box with the greatest volume, in cells; all zero when nothing is clear.
 

@@ -188,13 +188,6 @@ class VehicleSpace:
         result: NDArray[np.bool_] = (self.bits & bit) != 0 if rounding == "outward" else self.bits == bit
         return result
 
-    def removable_ids(self, rounding: Rounding = "outward") -> NDArray[np.int16]:
-        """Return (x, y, z) int16, the place in `names` of the brick that is there, −1 where there is none."""
-        result = np.full(self.frame.shape, -1, dtype=np.int16)
-        for number, name in enumerate(self.names):
-            result[self.removable(name, rounding)] = number
-        return result
-
     @property
     def _all_names(self) -> int:
         return ((1 << len(self.names)) - 1) << NAMES_FROM

@@ -67,12 +67,6 @@ class Filled:
         voxel = self.frame.pitch**3
         return (float(self.core.sum()) * voxel, float(self.solid.sum()) * voxel)
 
-    def cavity_bounds_mm3(self) -> tuple[float, float]:
-        """Volume of the cavities, surely and at most, in mm³."""
-        voxel = self.frame.pitch**3
-        most = self.cavity | (grown(self.cavity) & self.touched)
-        return (float(self.cavity.sum()) * voxel, float(most.sum()) * voxel)
-
 
 def grown(block: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Return a block grown by one voxel to all 26 neighbours."""

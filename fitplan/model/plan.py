@@ -14,7 +14,6 @@ from fitplan.model.train import Need, NetRole, Train
 from fitplan.model.vehicle import built_in_name
 
 Verdict: TypeAlias = Literal["fits", "fits after a rebuild", "cannot fit", "not decided"]
-VERDICTS: tuple[Verdict, ...] = ("fits", "fits after a rebuild", "cannot fit", "not decided")
 Severity: TypeAlias = Literal["stop", "caution", "note"]
 SEVERITIES: tuple[Severity, ...] = ("stop", "caution", "note")
 

@@ -11,8 +11,8 @@ from time import perf_counter, process_time
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from fitplan.routing.negotiation.conflicts import count_conflicts
 from fitplan.routing.negotiation.negotiate import negotiate
+from tests.routing.conflict_counts import count_conflicts
 from tests.routing.stress_train import stress_train
 
 

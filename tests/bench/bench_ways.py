@@ -23,8 +23,8 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from fitplan.routing.ways.shortest_ways import WayMap, empty_distance
-from tests.routing.lattice_graph import lattice_graph
+from fitplan.routing.ways.shortest_ways import WayMap
+from tests.routing.lattice_graph import empty_distance, lattice_graph
 
 ROOT = Path(__file__).parents[2]
 Row = tuple[tuple[int, int, int], tuple[int, int, int], float]

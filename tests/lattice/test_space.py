@@ -47,8 +47,9 @@ def test_states_have_codes():
     ):  # fmt: skip
         for rounding in ("outward", "inward"):
             assert space.states(rounding)[frame.index_of(point)] == code
-    assert space.removable_ids()[frame.index_of((28, 16, 20))] == 0
-    assert space.removable_ids()[frame.index_of((20, 16, 20))] == -1
+    (name,) = space.names
+    assert space.removable(name)[frame.index_of((28, 16, 20))]
+    assert not space.removable(name)[frame.index_of((20, 16, 20))]
 
 
 def test_mixed_voxels_answer_both_ways():

@@ -27,6 +27,12 @@ FLOOR = 19.2
 """Top of the floor of a `hollow` vehicle in mm; its inside starts at x = y = 8."""
 
 
+def times_opened(plan: AssemblyPlan) -> int:
+    """How often an opening is opened along the steps, neighbours through the same one counted once."""
+    names = [step.opening for step in plan.steps]
+    return sum(1 for i, name in enumerate(names) if i == 0 or names[i - 1] != name)
+
+
 def part(*solids: Solid) -> Part:
     return Part("p", "part", "controller", solids, 5.0, "invented for a test", (), (), Mount())
 
@@ -59,7 +65,7 @@ def test_what_stands_below_goes_in_first() -> None:
     assert [step.need for step in plan.steps] == ["b", "c", "a"]
     assert all(len(step.moves) == 1 and step.moves[0][0] == "-z" for step in plan.steps)
     assert plan.blocked == ()
-    assert plan.times_opened == 1
+    assert times_opened(plan) == 1
     assert replay(vehicle, placements, plan) == []
 
 
@@ -172,7 +178,7 @@ def test_each_opening_is_opened_once_when_that_can_be() -> None:
     """Four cubes in two rooms under two roofs take two openings, not four."""
     vehicle, placements = two_rooms()
     plan = order(vehicle, placements)
-    assert plan.times_opened == 2
+    assert times_opened(plan) == 2
     assert replay(vehicle, placements, plan) == []
 
 
@@ -268,7 +274,7 @@ def test_mirror_images_come_apart_alike(seed: int) -> None:
     image = [mirrored(vehicle, placement) for placement in placements]
     plan, other = order(vehicle, placements), order(vehicle, image)
     assert {step.need for step in plan.steps} == {step.need for step in other.steps}
-    assert plan.times_opened == other.times_opened
+    assert times_opened(plan) == times_opened(other)
     assert set(plan.blocked) == set(other.blocked)
 
 

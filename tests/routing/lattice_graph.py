@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections.abc import Sequence
 
 import numpy as np
 import scipy.sparse as sp
@@ -36,3 +37,12 @@ def lattice_graph(free: NDArray[np.bool_], cost: NDArray[np.floating] | None = N
     shape = (free.size, free.size)
     half = sp.coo_array((np.concatenate(lengths), (np.concatenate(sources), np.concatenate(targets))), shape)
     return sp.csr_array(half + half.T)
+
+
+def empty_distance(a: Sequence[float], b: Sequence[float]) -> float:
+    """Return the 26-neighbour distance of two voxels on an empty lattice, in voxel edges.
+
+    √3·min + √2·(mid − min) + (max − mid) of the three differences (textbook).
+    """
+    low, mid, high = sorted(abs(float(p) - float(q)) for p, q in zip(a, b, strict=True))
+    return math.sqrt(3) * low + math.sqrt(2) * (mid - low) + (high - mid)

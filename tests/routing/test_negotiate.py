@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitplan.routing.map.narrow_places import Place, Run, narrow_places
-from fitplan.routing.negotiation.conflicts import ConflictCount, count_conflicts
 from fitplan.routing.negotiation.negotiate import Negotiation, NegotiationSettings, negotiate
+from tests.routing.conflict_counts import ConflictCount, count_conflicts
 
 from .stress_train import port, stress_train
 

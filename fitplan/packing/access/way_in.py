@@ -44,12 +44,6 @@ class AssemblyPlan:
     steps: tuple[AssemblyStep, ...]
     blocked: tuple[str, ...]
 
-    @property
-    def times_opened(self) -> int:
-        """How often an opening is opened along the steps, neighbours through the same one counted once."""
-        names = [step.opening for step in self.steps]
-        return sum(1 for i, name in enumerate(names) if i == 0 or names[i - 1] != name)
-
 
 def assembly_order(
     vehicle: Vehicle,

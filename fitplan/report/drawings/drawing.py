@@ -54,7 +54,6 @@ class Pen:
     opacity: float = 1.0
 
 
-HAIR = Pen("faint", 0.1)
 LINE = Pen("ink", 0.25)
 
 

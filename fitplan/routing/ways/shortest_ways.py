@@ -69,15 +69,6 @@ class Way:
         return Way(self.voxels[::-1], self.length_mm, self.cost_mm, self.expanded)
 
 
-def empty_distance(a: Sequence[float], b: Sequence[float]) -> float:
-    """Return the 26-neighbour distance of two voxels on an empty lattice, in voxel edges.
-
-    √3·min + √2·(mid − min) + (max − mid) of the three differences (textbook).
-    """
-    low, mid, high = sorted(abs(float(p) - float(q)) for p, q in zip(a, b, strict=True))
-    return math.sqrt(3) * low + math.sqrt(2) * (mid - low) + (high - mid)
-
-
 def lattice_length(voxels: NDArray[np.int32], pitch: float = 1.0) -> float:
     """Return the length of a voxel way: its straight, √2 and √3 steps counted, times the pitch."""
     if len(voxels) < 2:
