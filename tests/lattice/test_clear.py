@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from numpy.typing import NDArray
 from scipy import ndimage
 
 from fitplan.lattice.clear import SizeTest, box_sums, label_spaces, largest_box, necks
