@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fitplan.model.part import Part
 from fitplan.model.plan import Placement
@@ -50,42 +50,76 @@ class Costs:
         )
 
 
+def without(train: Train, left: frozenset[str]) -> Train:
+    """Return the train without some of its vehicles; the same train when none is left out."""
+    if not left:
+        return train
+    return replace(train, vehicles=tuple(entry for entry in train.vehicles if entry.name not in left))
+
+
+def conductors_across(train: Train, homes: Mapping[str, str]) -> int:
+    """Return how many conductors cross couplings in all, a coupling of each conductor counted once.
+
+    Parameters
+    ----------
+    homes
+        The vehicle of each need that has one. Other ends of nets are left out.
+    """
+    order = {entry.name: number for number, entry in enumerate(train.vehicles)}
+    total = 0
+    for net in train.nets:
+        places = [order[home] for ref in net.joins if (home := vehicle_of(ref.owner, homes)) is not None]
+        total += crossings(net, places)
+    return total
+
+
+def crossings(net: Net, places: Sequence[int]) -> int:
+    """Return how many couplings the conductors of a net cross in all.
+
+    A tree or a chain crosses each coupling between its ends once; home runs cross once for every end on the
+    far side of the first.
+
+    Parameters
+    ----------
+    places
+        Places in the train of the net's ends, in the order of `Net.joins`.
+    """
+    if len(places) < 2:
+        return 0
+    if net.style == "home-run":
+        return sum(abs(place - places[0]) for place in places)
+    return max(places) - min(places)
+
+
+def fewest_crossings(net: Net, places: Sequence[int | None]) -> int:
+    """Return a number of crossings that a net has at the least, whatever becomes of its open ends.
+
+    Parameters
+    ----------
+    places
+        As for `crossings`; None for an end that is not decided or is left out.
+    """
+    known = [place for place in places if place is not None]
+    if net.style != "home-run" or places[:1] != [None]:
+        return crossings(net, known)
+    # Where the runs start is open: no start has less in all than the middle one of the known ends.
+    known.sort()
+    middle = known[len(known) // 2] if known else 0
+    return sum(abs(place - middle) for place in known)
+
+
 def vehicle_of(owner: str, homes: Mapping[str, str]) -> str | None:
     """Return the vehicle of a net's end: of a need, where it went; of something built in, where it is."""
     named = built_in_name(owner)
     return named[0] if named is not None else homes.get(owner)
 
 
-def crossings(net: Net, order: Mapping[str, int], homes: Mapping[str, str]) -> list[int]:
-    """Return how many of a net's conductors cross each coupling, for the ends whose vehicle is known.
+def wire_length(train: Train, placements: Sequence[Placement]) -> float:
+    """Return an estimate of all wire in mm, of straight-line links along the axes.
 
-    Coupling ``i`` lies between vehicles ``i`` and ``i + 1``. A tree or chain crosses once; home runs cross
-    once for every end on the far side of the first.
+    A tree or a chain counts as the shortest tree of its ends, home runs as links from the first end.
     """
-    places = [order[home] for ref in net.joins if (home := vehicle_of(ref.owner, homes)) is not None]
-    count = [0] * max(len(order) - 1, 0)
-    if not places:
-        return count
-    if net.style == "home-run":
-        for place in places[1:]:
-            for coupling in range(min(place, places[0]), max(place, places[0])):
-                count[coupling] += 1
-    else:
-        for coupling in range(min(places), max(places)):
-            count[coupling] = 1
-    return count
-
-
-def conductors_across(train: Train, order: Mapping[str, int], homes: Mapping[str, str]) -> int:
-    """Return how many conductors cross couplings in all."""
-    return sum(sum(crossings(net, order, homes)) for net in train.nets)
-
-
-def wire_length(train: Train, starts: Mapping[str, float], placements: Sequence[Placement]) -> float:
-    """Return an estimate of all wire in mm: along each net, the tree of shortest straight-line links.
-
-    ``starts`` gives, for each vehicle, the train coordinate of its rear end; a turned vehicle runs backwards.
-    """
+    starts = train.starts()
     where: dict[str, Placement] = {entry.need: entry for entry in placements}
     total = 0.0
     for net in train.nets:
@@ -102,7 +136,10 @@ def wire_length(train: Train, starts: Mapping[str, float], placements: Sequence[
             else:
                 continue
             points.append(train.vehicle(vehicle_name).in_train(starts[vehicle_name], local))
-        total += _tree_length(points)
+        if net.style == "home-run":
+            total += sum(_steps(points[0], point) for point in points[1:])
+        else:
+            total += _tree_length(points)
     return total
 
 

@@ -24,7 +24,6 @@ from fitplan.model.plan import (
     Placement,
     Plan,
     Rebuild,
-    Verdict,
 )
 from fitplan.model.train import Train, TrainVehicle
 from fitplan.packing.access.exchange import exchanges
@@ -107,7 +106,7 @@ def plan_train(
     unplaced = tuple((name, _why_left_out(name, rows, aside, best.placements)) for name in best.left_out)
     made = Plan(
         built=built,
-        verdict=_verdict(choosing),
+        verdict=choosing.verdict,
         summary="",
         fit=rows,
         assembly=wired.steps,
@@ -285,14 +284,6 @@ def _assembly(built: BuiltTrain) -> tuple[tuple[AssemblyStep, ...], tuple[str, .
 
 def _taken_out(rebuilds: tuple[Rebuild, ...]) -> dict[str, frozenset[str]]:
     return {rebuild.vehicle: frozenset(rebuild.remove) for rebuild in rebuilds}
-
-
-def _verdict(choosing: Choosing) -> Verdict:
-    """Return the verdict on the whole train: the weakest of its vehicles'."""
-    if choosing.best.left_out:
-        return "cannot fit" if choosing.proved else "not decided"
-    rebuilt = any(packing.rebuild is not None for packing in choosing.best.packings)
-    return "fits after a rebuild" if rebuilt else "fits"
 
 
 def _why_left_out(name: str, rows: tuple[FitRow, ...], run: _Run, placed: tuple[Placement, ...]) -> str:

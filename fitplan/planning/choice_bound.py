@@ -1,0 +1,190 @@
+"""What a choice costs at the least while parts of it are open: what the search for the best rests on.
+
+A partial choice is a chain of picks, each with the figures of all up to it, so that one more pick costs a
+look at the nets of one need and the memory of one link.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from fitplan.model.part import Part
+from fitplan.model.train import Need, Train
+from fitplan.planning.costs import fewest_crossings, vehicle_of
+
+PREFERENCE = 1e-6
+"""What a less preferred vehicle or part costs: decides between choices that are otherwise equal."""
+
+
+@dataclass(frozen=True)
+class Pick:
+    """One need decided: the part and the vehicle, or neither when it is left out."""
+
+    need: Need
+    part: Part | None
+    vehicle: str
+    rank: int
+
+    @property
+    def key(self) -> tuple[str, str, str]:
+        """Need, part and vehicle by name: what tells picks of a train apart."""
+        return (self.need.name, self.part.id if self.part is not None else "", self.vehicle)
+
+
+@dataclass(frozen=True)
+class Penalties:
+    """What the tiers above all costs weigh, each more than everything below it together.
+
+    Attributes
+    ----------
+    shut_in
+        A part that cannot be exchanged as the user allows: chosen only when no other place is left.
+    unsuitable
+        Parts that do not work together: chosen only when nothing else is left.
+    unplaced
+        Leaving a part out.
+    """
+
+    shut_in: float
+    unsuitable: float
+    unplaced: float
+
+    @classmethod
+    def above(cls, train: Train) -> Penalties:
+        """Return penalties for a train: rounded figures unless its own costs may be higher."""
+        weights, needs = train.weights, len(train.needs)
+        ends = sum(len(net.joins) for net in train.nets)
+        length = sum(entry.vehicle.length + 100.0 for entry in train.vehicles)
+        bricks = sum(brick.cost for entry in train.vehicles for brick in entry.vehicle.removables)
+        most = (
+            (weights.vehicles_opened + weights.wagons_added) * len(train.vehicles)
+            + weights.conductors_across * ends * len(train.vehicles)
+            + weights.bricks_removed * bricks
+            + weights.wire_metres * ends * length / 1000.0
+            + weights.mass_off_balance * sum(part.mass_g for need in train.needs for part in need.candidates)
+        )
+        shut_in = max(1e4, most)
+        unsuitable = max(1e5, 2 * shut_in * max(needs, 1))
+        return cls(shut_in, unsuitable, max(1e6, 4 * unsuitable))
+
+
+@dataclass(frozen=True, slots=True)
+class Partial:
+    """Some needs decided: the last pick and the partial choice before it, with the figures of all of them."""
+
+    before: Partial | None
+    pick: Pick | None
+    used: frozenset[str]
+    left_out: int
+    conductors: int
+    rank: int
+
+    def picks(self) -> tuple[Pick, ...]:
+        """Return all picks, in the order in which they were made."""
+        return tuple(reversed(tuple(self._backwards())))
+
+    def _backwards(self) -> Iterator[Pick]:
+        link: Partial | None = self
+        while link is not None and link.pick is not None:
+            yield link.pick
+            link = link.before
+
+
+class Bound:
+    """Lower bounds of the costs of a train's choices.
+
+    Parameters
+    ----------
+    added
+        Names of vehicles that are in the train only when something is put into them.
+    """
+
+    def __init__(self, train: Train, penalties: Penalties, added: frozenset[str]) -> None:
+        self._train, self._penalties, self._added = train, penalties, added
+        self._places: dict[frozenset[str], dict[str, int]] = {}
+        self._touching: dict[str, tuple[int, ...]] = {
+            need.name: tuple(
+                number
+                for number, net in enumerate(train.nets)
+                if any(ref.owner == need.name for ref in net.joins)
+            )
+            for need in train.needs
+        }
+        between_built_in = self._crossings({}, frozenset(), range(len(train.nets)))
+        self.start = Partial(None, None, frozenset(), 0, between_built_in, 0)
+        """Nothing is decided."""
+
+    def of(self, picks: Sequence[Pick]) -> float:
+        """Return a cost that no completion of these picks can be below."""
+        return self.cost(self.extended(self.start, picks))
+
+    def cost(self, partial: Partial) -> float:
+        """Return a cost that no completion of a partial choice can be below."""
+        weights = self._train.weights
+        return (
+            self._penalties.unplaced * partial.left_out
+            + weights.vehicles_opened * len(partial.used)
+            + weights.wagons_added * len(partial.used & self._added)
+            + weights.conductors_across * partial.conductors
+            + PREFERENCE * partial.rank
+        )
+
+    def extended(self, partial: Partial, picks: Sequence[Pick]) -> Partial:
+        """Return a partial choice with more picks, of needs that were open before."""
+        homes = homes_of(partial.picks())
+        for pick in picks:
+            partial = self.with_pick(partial, homes, pick)
+            homes[pick.need.name] = pick.vehicle
+        return partial
+
+    def with_pick(self, partial: Partial, homes: Mapping[str, str], pick: Pick) -> Partial:
+        """Return a partial choice with one more need decided.
+
+        Parameters
+        ----------
+        homes
+            `homes_of` the picks of ``partial``.
+        """
+        if pick.part is None:
+            return Partial(
+                partial,
+                pick,
+                partial.used,
+                partial.left_out + 1,
+                partial.conductors,
+                partial.rank + pick.rank,
+            )
+        used = partial.used | {pick.vehicle}
+        after = {**homes, pick.need.name: pick.vehicle}
+        if used & self._added == partial.used & self._added:
+            touched = self._touching[pick.need.name]
+            more = self._crossings(after, used, touched) - self._crossings(homes, used, touched)
+        else:  # one vehicle more stands between others
+            more = self._crossings(after, used, range(len(self._train.nets))) - partial.conductors
+        return Partial(
+            partial, pick, used, partial.left_out, partial.conductors + more, partial.rank + pick.rank
+        )
+
+    def _crossings(self, homes: Mapping[str, str], used: frozenset[str], nets: Sequence[int]) -> int:
+        """Return how many crossings some of the nets have at the least."""
+        places = self._places_with(used & self._added)
+        total = 0
+        for number in nets:
+            net = self._train.nets[number]
+            ends = [vehicle_of(ref.owner, homes) for ref in net.joins]
+            total += fewest_crossings(net, [places[end] if end else None for end in ends])
+        return total
+
+    def _places_with(self, added: frozenset[str]) -> dict[str, int]:
+        """Return the place of each vehicle in the train with some of the vehicles that may be added."""
+        if added not in self._places:
+            names = [entry.name for entry in self._train.vehicles]
+            there = [name for name in names if name not in self._added or name in added]
+            self._places[added] = {name: number for number, name in enumerate(there)}
+        return self._places[added]
+
+
+def homes_of(picks: Sequence[Pick]) -> dict[str, str]:
+    """Return the vehicle of each need that has one."""
+    return {pick.need.name: pick.vehicle for pick in picks if pick.part is not None}

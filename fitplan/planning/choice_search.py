@@ -1,0 +1,356 @@
+"""The search for the cheapest choice: best first, every answer of the packer learnt from.
+
+The bound of what is decided never exceeds the cost of any way to go on, so the first choice that comes off
+the queue with its true cost is the best.  Packing is asked last, only for choices that could still win.
+Parts that are proved not to share a vehicle are never tried together again; parts of which that is not
+decided are passed over too, but the least that a choice with them may cost is kept: from there on nothing is
+proved.
+"""
+
+from __future__ import annotations
+
+import heapq
+import itertools
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from math import inf
+from typing import Literal, TypeAlias
+
+from fitplan.budget import Budget
+from fitplan.model.part import Part
+from fitplan.model.plan import Option, Placement
+from fitplan.model.train import Train
+from fitplan.packing.vehicle.pack import Packing
+from fitplan.packing.vehicle.seats import Wanted
+from fitplan.planning.choice_bound import PREFERENCE, Bound, Partial, Penalties, Pick, homes_of
+from fitplan.planning.costs import Costs, conductors_across, mass_off_balance, wire_length, without
+
+MOST_NODES = 60_000
+"""Partial choices that are looked at for the best; beyond, the best so far is kept without a proof."""
+PASSES = 3
+"""Passes over all needs in which the first whole choice is bettered."""
+ROUNDING = 1e-9
+"""Costs that differ by less are equal."""
+
+PackParts: TypeAlias = Callable[[str, tuple[Wanted, ...]], Packing]
+"""Packs parts into a vehicle (and rebuilds it where that helps); asked again and again with the same sets."""
+Holds: TypeAlias = Callable[[str, tuple[Wanted, ...]], bool]
+"""Returns quickly whether parts surely go into a vehicle as it is."""
+Suits: TypeAlias = Callable[[Mapping[str, Part]], str]
+"""Returns why chosen parts, by need, do not work together; an empty text when they do."""
+Key: TypeAlias = tuple[str, str, str]
+Keys: TypeAlias = frozenset[Key]
+"""Picks by need, part and vehicle."""
+Unpacked: TypeAlias = Literal["cannot fit", "not decided"]
+"""Why a whole choice has no places: that is proved, or it is not known."""
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """A whole choice with its places and costs.
+
+    ``least`` is what the same choice may cost at the least, where its least rebuild is not proved.
+    """
+
+    picks: tuple[Pick, ...]
+    packings: tuple[Packing, ...]
+    costs: Costs
+    score: float
+    least: float
+    unsuitable: str
+
+    @property
+    def shut_in(self) -> int:
+        """How many parts cannot be exchanged as the user allows."""
+        return sum(len(packing.shut_in) for packing in self.packings)
+
+    @property
+    def placements(self) -> tuple[Placement, ...]:
+        """Where everything lies."""
+        return tuple(place for packing in self.packings for place in packing.placements)
+
+    @property
+    def left_out(self) -> tuple[str, ...]:
+        """Needs that found no place."""
+        return tuple(pick.need.name for pick in self.picks if pick.part is None)
+
+    @property
+    def parts(self) -> dict[str, Part]:
+        """The part of each need that has one."""
+        return {pick.need.name: pick.part for pick in self.picks if pick.part is not None}
+
+    def option(self, chosen: bool) -> Option:
+        """Return the choice as a row of the table of options."""
+        return Option(
+            parts=tuple((p.need.name, p.part.id, p.vehicle) for p in self.picks if p.part is not None),
+            vehicles_opened=self.costs.vehicles_opened,
+            wagons_added=self.costs.wagons_added,
+            conductors_across=self.costs.conductors_across,
+            bricks_removed=self.costs.bricks_removed,
+            wire_mm=round(self.costs.wire_mm, 1),
+            mass_off_balance_g=round(self.costs.mass_off_balance_g, 2),
+            score=round(self.score, 4),
+            chosen=chosen,
+            shut_in=self.shut_in,
+        )
+
+
+@dataclass(frozen=True)
+class Best:
+    """What a search came to.
+
+    Attributes
+    ----------
+    chosen
+        The cheapest choice that was found.
+    open_from
+        A cost that no choice is below which is neither found nor refuted: what it may cost to be left open.
+    """
+
+    chosen: Chosen | None
+    open_from: float
+
+    @property
+    def proved(self) -> bool:
+        """Whether no choice costs less."""
+        return (
+            self.chosen is not None and min(self.open_from, self.chosen.least) >= self.chosen.score - ROUNDING
+        )
+
+
+@dataclass
+class Search:
+    """The choices of one train, and what is learnt of them."""
+
+    train: Train
+    picks: tuple[tuple[Pick, ...], ...]
+    pack: PackParts
+    suits: Suits
+    holds: Holds
+    added: frozenset[str]
+    budget: Budget
+    misfits: dict[Key, list[Keys]] = field(default_factory=dict)
+    """Parts that are proved not to share a vehicle, by each of them."""
+    doubts: dict[Key, list[Keys]] = field(default_factory=dict)
+    """Parts that are not known to share a vehicle nor proved not to, by each of them."""
+    found: dict[Keys, Chosen] = field(default_factory=dict)
+    work: int = 0
+    """Steps that packing took; what is asked again counts again, so an answer hangs on no one's memory."""
+
+    def __post_init__(self) -> None:
+        self.penalties = Penalties.above(self.train)
+        self.bound = Bound(self.train, self.penalties, self.added)
+
+    def best(self, allowed: Sequence[Sequence[Pick]], most: int | None = None) -> Best:
+        """Return the best choice among the allowed picks, and what is left open beside it.
+
+        ``most`` whole choices are packed at the most.
+        """
+        ticket = itertools.count()
+        # The deepest first among equals: a plateau of equal bounds is walked down, not across.
+        queue: list[tuple[float, int, int, Partial, str | None, Chosen | None]] = [
+            (0.0, 0, next(ticket), self.bound.start, None, None)
+        ]
+        best = self.first(allowed) if most is None else None
+        open_from = inf
+        packed = nodes = 0
+        while queue:
+            cost, depth, _, partial, unsuitable, chosen = heapq.heappop(queue)
+            if chosen is not None:
+                return Best(chosen, open_from)
+            nodes += 1
+            if best is not None and cost >= best.score:
+                return Best(best, open_from)  # nothing that is left can cost less
+            if self.budget.used_up(self.work) or nodes > MOST_NODES:
+                return Best(best, min(open_from, cost))
+            picks = partial.picks()
+            if -depth < len(allowed):
+                for longer, price in self._longer(partial, picks, allowed[len(picks)], open_from):
+                    heapq.heappush(queue, (price, depth - 1, next(ticket), longer, None, None))
+                continue
+            keys = _keys(picks)
+            if _known(self.misfits, keys):
+                continue
+            if unsuitable is None:
+                why = self.suits({p.need.name: p.part for p in picks if p.part is not None})
+                price = cost + (self.penalties.unsuitable if why else 0.0)
+                heapq.heappush(queue, (price, depth, next(ticket), partial, why, None))
+                continue
+            whole: Chosen | Unpacked = "not decided" if _known(self.doubts, keys) else "cannot fit"
+            if whole == "cannot fit":
+                known = self.found.get(keys)
+                if known is None:
+                    if most is not None and packed >= most:
+                        return Best(best, min(open_from, cost))
+                    packed += 1
+                whole = known or self.complete(picks, unsuitable)
+            if isinstance(whole, Chosen):
+                open_from = min(open_from, inf if whole.least >= whole.score - ROUNDING else whole.least)
+                if best is None or whole.score < best.score:
+                    best = whole
+                heapq.heappush(queue, (whole.score, depth - 1, next(ticket), partial, unsuitable, whole))
+            elif whole == "not decided":
+                open_from = min(open_from, cost)
+        return Best(best, open_from)
+
+    def _longer(
+        self, partial: Partial, picks: Sequence[Pick], ways: Sequence[Pick], open_from: float
+    ) -> list[tuple[Partial, float]]:
+        """Return a partial choice with each way to serve one more need that may be worth a look."""
+        homes, have = homes_of(picks), _keys(picks)
+        found: list[tuple[Partial, float]] = []
+        for way in ways:
+            keys = have | {way.key}
+            if _has(self.misfits, way.key, keys):
+                continue
+            longer = self.bound.with_pick(partial, homes, way)
+            price = self.bound.cost(longer)
+            # What is open costs no less than what is open already: there is nothing to learn from it.
+            if price >= open_from and _known(self.doubts, keys):
+                continue
+            found.append((longer, price))
+        return found
+
+    def complete(self, picks: tuple[Pick, ...], unsuitable: str) -> Chosen | Unpacked:
+        """Pack the vehicles of a whole choice; where that fails, learn which parts do not go together."""
+        packings: list[Packing] = []
+        doubts: list[Keys] = []
+        for entry in self.train.vehicles:
+            name = entry.name
+            wanted = tuple(Wanted(p.need, p.part) for p in picks if p.part is not None and p.vehicle == name)
+            if not wanted:
+                continue
+            packing = self._pack(name, wanted)
+            if packing.verdict == "cannot fit":
+                _learn(self.misfits, self._fewest(name, wanted))
+                return "cannot fit"
+            if packing.holds:
+                packings.append(packing)
+            else:
+                doubts.append(_names(name, wanted))
+        for doubt in doubts:
+            _learn(self.doubts, doubt)
+        if doubts:
+            return "not decided"
+        chosen = self._chosen(picks, tuple(packings), unsuitable)
+        self.found[_keys(picks)] = chosen
+        return chosen
+
+    def _chosen(self, picks: tuple[Pick, ...], packings: tuple[Packing, ...], unsuitable: str) -> Chosen:
+        placements = [place for packing in packings for place in packing.placements]
+        homes = homes_of(picks)
+        train = without(self.train, self.added - set(homes.values()))
+        costs = Costs(
+            vehicles_opened=len(packings),
+            wagons_added=len(set(homes.values()) & self.added),
+            conductors_across=conductors_across(train, homes),
+            bricks_removed=sum(packing.cost for packing in packings),
+            wire_mm=wire_length(train, placements),
+            mass_off_balance_g=mass_off_balance(train, placements),
+        )
+        score = (
+            costs.score(self.train.weights)
+            + self.penalties.unplaced * sum(pick.part is None for pick in picks)
+            + (self.penalties.unsuitable if unsuitable else 0.0)
+            + self.penalties.shut_in * sum(len(packing.shut_in) for packing in packings)
+            + PREFERENCE * sum(pick.rank for pick in picks)
+        )
+        spare = sum(packing.rebuild.cost - packing.rebuild.least for packing in packings if packing.rebuild)
+        least = score - self.train.weights.bricks_removed * spare
+        return Chosen(picks, packings, costs, score, least, unsuitable)
+
+    def _pack(self, name: str, wanted: tuple[Wanted, ...]) -> Packing:
+        packing = self.pack(name, wanted)
+        self.work += packing.work
+        return packing
+
+    def _fewest(self, name: str, wanted: tuple[Wanted, ...]) -> Keys:
+        """Drop parts one by one while it stays proved that the rest cannot share the vehicle."""
+        kept = list(wanted)
+        for entry in wanted:
+            if len(kept) == 1 or self.budget.used_up(self.work):
+                break
+            fewer = tuple(other for other in kept if other is not entry)
+            if self._pack(name, fewer).verdict == "cannot fit":
+                kept = list(fewer)
+        return _names(name, kept)
+
+    def first(self, allowed: Sequence[Sequence[Pick]]) -> Chosen | None:
+        """Return a whole choice found without looking back, bettered by moving one need at a time.
+
+        What has the fewest ways is decided first, then what is largest. It bounds the search for the best,
+        and stands in for it where there is too much to look at.
+        """
+        order = sorted(range(len(allowed)), key=lambda i: (len(allowed[i]) > 2, -_volume(allowed[i])))
+        picks: dict[int, Pick] = {}
+        for number in order:
+            before = self.bound.extended(self.bound.start, list(picks.values()))
+            homes = homes_of(list(picks.values()))
+            prices = {
+                pick.key: self.bound.cost(self.bound.with_pick(before, homes, pick))
+                for pick in allowed[number]
+            }
+            ways = sorted(allowed[number], key=lambda pick: prices[pick.key])
+            picks[number] = next(
+                (way for way in ways if self._takes(picks, number, way)), allowed[number][-1]
+            )
+        for _ in range(PASSES):
+            moved = [self._bettered(picks, number, allowed[number]) for number in order]
+            if not any(moved):
+                break
+        chosen = tuple(picks[number] for number in range(len(allowed)))
+        whole = self.complete(chosen, self.suits({p.need.name: p.part for p in chosen if p.part is not None}))
+        return whole if isinstance(whole, Chosen) else None
+
+    def _bettered(self, picks: dict[int, Pick], number: int, ways: Sequence[Pick]) -> bool:
+        """Move one need to where the whole costs less, if there is such a place; True when it was moved."""
+        others = [pick for place, pick in picks.items() if place != number]
+        before, homes = self.bound.extended(self.bound.start, others), homes_of(others)
+        now = self.bound.cost(self.bound.with_pick(before, homes, picks[number]))
+        for way in ways:
+            if (
+                way != picks[number]
+                and self.bound.cost(self.bound.with_pick(before, homes, way)) < now
+                and self._takes(picks, number, way)
+            ):
+                picks[number] = way
+                return True
+        return False
+
+    def _takes(self, picks: dict[int, Pick], number: int, way: Pick) -> bool:
+        """Return whether a vehicle holds one more part beside those picked for it."""
+        if way.part is None:
+            return True
+        beside = [
+            Wanted(pick.need, pick.part)
+            for place, pick in sorted(picks.items())
+            if place != number and pick.part is not None and pick.vehicle == way.vehicle
+        ]
+        return self.holds(way.vehicle, (*beside, Wanted(way.need, way.part)))
+
+
+def _volume(ways: Sequence[Pick]) -> float:
+    return max((pick.part.bounds.volume for pick in ways if pick.part is not None), default=0.0)
+
+
+def _keys(picks: Sequence[Pick]) -> Keys:
+    return frozenset(pick.key for pick in picks if pick.part is not None)
+
+
+def _names(name: str, wanted: Sequence[Wanted]) -> Keys:
+    return frozenset((entry.need.name, entry.part.id, name) for entry in wanted)
+
+
+def _learn(known: dict[Key, list[Keys]], keys: Keys) -> None:
+    for key in keys:
+        known.setdefault(key, []).append(keys)
+
+
+def _has(known: Mapping[Key, Sequence[Keys]], key: Key, have: Keys) -> bool:
+    """Return whether a set that holds one key is among those that are there."""
+    return any(keys <= have for keys in known.get(key, ()))
+
+
+def _known(known: Mapping[Key, Sequence[Keys]], have: Keys) -> bool:
+    """Return whether any known set is among the keys that are there."""
+    return any(_has(known, key, have) for key in have)
