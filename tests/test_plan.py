@@ -10,8 +10,10 @@ from fitplan.files.find import find_train
 from fitplan.files.plan_json import plan_from_json, plan_to_json
 from fitplan.files.read import read_train
 from fitplan.model.plan import Plan
-from fitplan.planning.run import plan_train
+from fitplan.model.train import Need
+from fitplan.planning.run import fit_table, plan_train
 from fitplan.verify import verify
+from tests.packing.small_trains import block, hollow, train_of
 
 
 def test_the_demo_is_planned_whole(harbour_plan: Plan) -> None:
@@ -106,3 +108,15 @@ def test_the_train_that_cannot_work_says_why() -> None:
     assert plan.verdict == "cannot fit"
     assert any("mm" in why for _, why in plan.unplaced)
     assert plan.summary.startswith("Not everything fits")
+
+
+def test_plan_and_fit_bear_the_same_verdict_where_nothing_is_proved() -> None:
+    """A part of 16.1 mm in a slot of two studs: between the bricks' 16.0 and 16.2 mm nobody can say."""
+    need = Need("odd", (block("odd", (20.0, 16.1, 8.0)),))
+    train = train_of((hollow("slot", 10, 4, 5, kind="loco"),), (need,))
+    (row,) = fit_table(train)
+    plan = plan_train(train)
+    assert row.verdict == "not decided"
+    assert plan.verdict == "not decided"
+    assert plan.summary.startswith("Not decided")
+    assert "16.1" in plan.summary or "play" in plan.summary

@@ -330,7 +330,11 @@ def summarise(plan: Plan, proved: bool, *, late: bool = False) -> str:
         name, why = plan.unplaced[0]
         rest = [other for other, _ in plan.unplaced[1:]]
         others = f", nor for {', '.join(rest)}" if rest else ""
-        return f"Not everything fits: there is no place for {name}{others}. {why[:1].upper()}{why[1:]}."
+        why = f"{why[:1].upper()}{why[1:]}."
+        if plan.verdict == "not decided":
+            open_ = f"no place was found for {name}{others}, nor is it proved that there is none"
+            return f"Not decided: {open_}. {why}"
+        return f"Not everything fits: there is no place for {name}{others}. {why}"
     homes = []
     for need in built.train.needs:
         placement = built.placement(need.name)
