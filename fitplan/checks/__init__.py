@@ -25,3 +25,4 @@ from fitplan.checks.stopping import check_stopping as check_stopping
 from fitplan.checks.supply import check_supply as check_supply
 from fitplan.checks.view import check_view as check_view
 from fitplan.checks.wire import check_wire as check_wire
+from fitplan.checks.wiring import check_wiring as check_wiring

@@ -16,6 +16,7 @@ from fitplan.checks.stopping import check_stopping
 from fitplan.checks.supply import check_supply
 from fitplan.checks.view import check_view
 from fitplan.checks.wire import check_wire
+from fitplan.checks.wiring import check_wiring
 from fitplan.model.plan import BuiltTrain, FitRow, Harness, Outcome
 from fitplan.model.train import Train
 from fitplan.pins.matching import match_pins
@@ -50,6 +51,7 @@ CHECKS: tuple[Check, ...] = (
     Check("wire", lambda asked: check_wire(asked.built, asked.settings.wire), True),
     Check("access", lambda asked: check_access(asked.built), True),
     Check("safety", lambda asked: check_safety(asked.built, asked.settings.safety), False),
+    Check("wiring", lambda asked: check_wiring(asked.built), True),
 )
 """Every check, in the order of a report."""
 

@@ -6,13 +6,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from fitplan.checks.ends import chosen_parts
+from fitplan.checks.wire_ports import port_findings
 from fitplan.circuit.chain import flow_through
 from fitplan.circuit.currents import net_currents
 from fitplan.circuit.leads import lead_ohms, net_drop, rail_draws
 from fitplan.circuit.supply import Rail, build_supply, nominal_volts
 from fitplan.model.electrical import Connector, Fuse, Switch
 from fitplan.model.plan import BuiltTrain, Finding, Harness, Outcome, Table
-from fitplan.model.solids import axis_of
 
 SUBJECT = "wire"
 
@@ -37,7 +37,7 @@ class WireSettings:
     drop_share
         Share of the volts that the leads to a part and back may cost.
     port_share
-        Share of a port's narrow side that a bundle may fill: wires must be pulled through.
+        Share of a port's sides that its wires may fill: they must be pulled through.
     """
 
     drop_share: float = 0.05
@@ -68,7 +68,7 @@ def check_wire(built: BuiltTrain, settings: WireSettings = DEFAULTS) -> Outcome:
         *_currents(built, peaks),
         *_series(built),
         *_connectors(built, peaks),
-        *_ports(built, settings),
+        *port_findings(built.harness.facts.ports, settings.port_share),
     ]
     rows = tuple(
         (
@@ -120,7 +120,9 @@ def _unreached(harness: Harness) -> Iterator[Finding]:
             SUBJECT,
             "stop",
             f"{one.owner}.{one.pin}" if one.owner else one.net,
-            f"no wire of {one.net} reaches it: {one.reason}",
+            f"it is not decided whether a wire of {one.net} reaches it: {one.reason}"
+            if one.undecided
+            else f"no wire of {one.net} reaches it: {one.reason}",
             0.0,
             1.0,
             "ways",
@@ -315,31 +317,3 @@ def _connectors(built: BuiltTrain, peaks: dict[int, tuple[float, float]]) -> Ite
                 "use a keyed pair, or mark both halves in the same colour",
                 "common practice, no source",
             )
-
-
-def _ports(built: BuiltTrain, settings: WireSettings) -> Iterator[Finding]:
-    for stretch in built.harness.stretches:
-        if not stretch.port:
-            continue
-        shape = built.train.vehicle(stretch.vehicle).vehicle
-        port = next((one for one in shape.ports if one.name == stretch.port), None)
-        if port is None:
-            continue
-        axis = axis_of(port.out)
-        narrow = min(size for i, size in enumerate(port.box.size) if i != axis)
-        limit = settings.port_share * narrow
-        full = stretch.diameter_mm > limit
-        yield Finding(
-            SUBJECT,
-            "stop" if full else "note",
-            f"{stretch.vehicle}, {port.name}",
-            f"{stretch.conductors} wires make a bundle of {stretch.diameter_mm:.1f} mm; the port has "
-            f"{narrow:.1f} mm",
-            round(stretch.diameter_mm, 2),
-            round(limit, 2),
-            "mm",
-            "use thinner wire, widen the port, or send some wires through another one"
-            if full
-            else "nothing to do",
-            f"closest packing of circles; {100 * settings.port_share:.0f} % of the port: {_OHM_SHARE}",
-        )

@@ -35,3 +35,17 @@ def ohm_per_m(area_mm2: float, temperature_c: float = 20.0) -> float:
 def awg_ohm_per_m(awg: int, temperature_c: float = 20.0, *, stranded: bool = False) -> float:
     """Return the resistance of a gauge in Ω/m, by `ohm_per_m`; stranded wire has `STRANDING` more."""
     return ohm_per_m(awg_area(awg), temperature_c) * (STRANDING if stranded else 1.0)
+
+
+CIRCULAR_MILS_PER_AMP = 711.0
+"""Copper area that an ampere needs, for wires in a closed space.
+
+The handbook's rule for power transmission, the most careful in use, says 700; 711 stays at or below its
+rounded table throughout (0.92 A for AWG 22, 0.226 A for AWG 28).
+"""
+
+
+def current_limit(awg: int) -> float:
+    """Return the most a wire in a closed space should carry, in A (`CIRCULAR_MILS_PER_AMP`)."""
+    mils = awg_diameter(awg) / 25.4 * 1000
+    return mils * mils / CIRCULAR_MILS_PER_AMP

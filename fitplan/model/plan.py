@@ -12,6 +12,7 @@ from fitplan.model.part import Part, Pin
 from fitplan.model.solids import Box, Direction, Place, Vec
 from fitplan.model.train import Need, NetRole, Train
 from fitplan.model.vehicle import built_in_name
+from fitplan.model.wiring_facts import NO_FACTS, WiringFacts
 
 Verdict: TypeAlias = Literal["fits", "fits after a rebuild", "cannot fit", "not decided"]
 Severity: TypeAlias = Literal["stop", "caution", "note"]
@@ -365,6 +366,7 @@ class Harness:
     stretches: tuple[Stretch, ...] = ()
     crossings: tuple[Crossing, ...] = ()
     unreached: tuple[Unreached, ...] = ()
+    facts: WiringFacts = NO_FACTS
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 from fitplan.model.part import Pin
-from fitplan.model.solids import Box, Direction, Solid
+from fitplan.model.solids import Box, Direction, Solid, unit_vector
 from fitplan.units import STUD
 
 State: TypeAlias = Literal["fixed", "removable", "keep-clear", "free", "outside"]
@@ -87,6 +87,13 @@ class Port:
     name: str
     box: Box
     out: Direction
+
+    @property
+    def opening(self) -> tuple[float, float]:
+        """Width and height of the hole, across the way through it (mm)."""
+        axis = [abs(step) for step in unit_vector(self.out)].index(1)
+        width, height = (size for number, size in enumerate(self.box.size) if number != axis)
+        return width, height
 
 
 @dataclass(frozen=True)

@@ -36,8 +36,8 @@ from fitplan.planning.choice import Choosing, decide
 from fitplan.planning.fit_table import fit_rows, may_go
 from fitplan.planning.second_process import begin
 from fitplan.planning.suitability import Suitability
+from fitplan.routing.harness.facts import wiring_facts
 from fitplan.routing.harness.harness import wire_train
-from fitplan.routing.harness.wiring_outcome import wiring_outcome
 from fitplan.routing.negotiation.layout import Layout
 
 Progress = Callable[[str, float], None]
@@ -95,8 +95,9 @@ def plan_train(
     built = wired.built
     with reused_memory():
         styles = options.budget.ending("styles of wiring")
-        wiring = wiring_outcome(built, wired.layout, deadline=styles.until)
+        facts = wiring_facts(built, wired.layout, deadline=styles.until)
         late = choosing.late or styles.late
+    built = replace(built, harness=replace(built.harness, facts=facts))
 
     tell("asking what else would fit", 0.7)
     else_ = what_else()
@@ -112,7 +113,7 @@ def plan_train(
         assembly=wired.steps,
         assembly_blocked=wired.blocked,
         options=else_.options,
-        outcomes=(*run_checks(built, rows), wiring),
+        outcomes=run_checks(built, rows),
         unplaced=unplaced,
         seed=options.seed,
     )

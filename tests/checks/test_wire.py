@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -10,10 +11,10 @@ from fitplan.checks.wire import bundled_limit, check_wire, single_limit, wire_cu
 from fitplan.circuit.leads import wire_ohm
 from fitplan.model.copper import awg_diameter
 from fitplan.model.electrical import Connector
-from fitplan.model.plan import BuiltTrain, Crossing, Finding, Harness, Stretch, Unreached, Wire
-from fitplan.model.train import Train, TrainVehicle
-from fitplan.model.vehicle import Port
-from tests.circuit.sample_parts import box, fuse, need, net, part, shuttle, switch, vehicle
+from fitplan.model.plan import BuiltTrain, Crossing, Finding, Harness, Unreached, Wire
+from fitplan.model.train import Train
+from fitplan.model.wiring_facts import PortLoad, Through, WiringFacts
+from tests.circuit.sample_parts import fuse, need, net, part, shuttle, switch
 from tests.circuit.test_leads import wire
 
 
@@ -150,19 +151,24 @@ def test_connectors_at_a_coupling(figures: Connector, word: str) -> None:
 
 
 def test_a_bundle_too_thick_for_its_port() -> None:
-    """A bundle of 6 mm in a port of 4.8 mm is a stop; one of 4 mm passes."""
-    port = Port("rear hole", box(0, 20, 30, 8, 24.8, 38), "-x")
-    made = replace(shuttle(), vehicles=(TrainVehicle("shunter", vehicle(ports=(port,))),))
+    """Proved not to go through is a stop, not decided and tight are cautions, room is a note."""
 
-    def bundle(diameter: float) -> list[Finding]:
-        stretch = Stretch("s", "shunter", (), (1,), diameter, 10.0, "rear hole")
-        return run(
-            Harness((wire(1, "front echo", "brain.D3", "front eyes.ECHO"),), stretches=(stretch,)), made
+    def said(through: Through, share: float, proof: str = "") -> Finding:
+        load = PortLoad("shunter", "rear hole", 4.8, 8.0, (1, 2), 6.0, through, proof, share)
+        harness = Harness(
+            (wire(1, "front echo", "brain.D3", "front eyes.ECHO"),), facts=WiringFacts(ports=(load,))
         )
+        (finding,) = [one for one in run(harness) if "bundle" in one.message]
+        return finding
 
-    (stop,) = picked(bundle(6.0), "stop", "bundle")
-    assert (stop.figure, stop.limit) == (6.0, pytest.approx(0.9 * 4.8))
-    assert picked(bundle(4.0), "stop") == []
+    stop = said("cannot", math.inf, "at most 1 of 5 mm have room")
+    assert (stop.severity, stop.figure, stop.limit) == ("stop", 1.0, 0.9)
+    assert "at most 1 of 5 mm" in stop.message
+    unknown = said("not decided", math.inf)
+    assert unknown.severity == "caution"
+    assert "not decided" in unknown.message
+    assert said("goes through", 1.0).severity == "caution"
+    assert said("goes through", 0.9).severity == "note"
 
 
 def test_what_no_wire_reaches() -> None:

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fitplan.routing.ways.bends import NOT_BELOW_DIAMETERS, RECOMMENDED_DIAMETERS, rounded
+from fitplan.model.wiring_facts import NOT_BELOW_DIAMETERS, RECOMMENDED_DIAMETERS
+from fitplan.routing.ways.bends import rounded
 from fitplan.routing.ways.shortest_ways import WayMap
 from fitplan.routing.ways.taut import Tautener, chain_length
 

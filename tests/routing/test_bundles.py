@@ -10,7 +10,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitplan.routing.map.bundles import (
-    Ribbon,
     bundle_diameter,
     enclosing_ratio,
     stretches,
@@ -116,14 +115,6 @@ def test_no_port_is_filled_beyond_the_densest_packing(width: float, height: floa
     a, b = w - 1, h - 1
     assert count <= 2 / math.sqrt(3) * a * b + (a + b) + 1 + 1e-6
     assert count == through_rectangle(height, width, wire)
-
-
-def test_a_ribbon_lies_flat_or_not_at_all() -> None:
-    """Ten conductors at 1.27 mm are 12.7 mm wide and go through a slot either way round."""
-    ribbon = Ribbon()
-    assert ribbon.size(10) == pytest.approx((12.7, 0.9))
-    assert ribbon.goes_through(10, 0.9, 12.7)
-    assert not ribbon.goes_through(10, 12.6, 12.6)
 
 
 def test_stretches_follow_the_company() -> None:

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from fitplan.checks.wire_bends import bend_findings
 from fitplan.files.catalogue import read_catalogue
 from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Finding, Harness, Placement
@@ -13,7 +14,7 @@ from fitplan.model.solids import Place, poses
 from fitplan.model.train import Need, Net, PinRef
 from fitplan.routing.harness.harness import wire_train
 from fitplan.routing.negotiation.vehicle_wiring import BEND_ROUNDS
-from fitplan.routing.ways.bend_room import bend_findings, bends_of
+from fitplan.routing.ways.bend_room import bends_of
 from tests.packing.small_trains import block, hollow, train_of
 from tests.routing.test_harness import FLOOR, Flow
 
@@ -50,7 +51,8 @@ FAT = (16.0, 18.0, 8.0, 12.0)
 def wire(built: BuiltTrain) -> tuple[Harness, tuple[Finding, ...]]:
     """Return the harness and what is said of bends."""
     harness = wire_train(built, {"n": Flow(10.0, 10.0)}).harness
-    return harness, bend_findings(harness)[0]
+    bends = [bends_of(wire, leg) for wire in harness.wires for leg in wire.legs]
+    return harness, bend_findings(bends)[0]
 
 
 def cautions(findings: tuple[Finding, ...]) -> list[Finding]:

@@ -11,23 +11,11 @@ from fitplan.model.copper import COPPER_PER_KELVIN as COPPER_PER_KELVIN
 from fitplan.model.copper import awg_area as awg_area
 from fitplan.model.copper import awg_diameter as awg_diameter
 from fitplan.model.copper import awg_ohm_per_m as awg_ohm_per_m
+from fitplan.model.copper import current_limit as current_limit
 from fitplan.model.copper import ohm_per_m as ohm_per_m
 
 CLASS_5_OHM_KM = {0.5: 39.0, 0.75: 26.0, 1.0: 19.5}
 """Largest resistance at 20 °C of flexible plain copper conductors, Ω/km by mm² (IEC 60228, class 5)."""
-
-CIRCULAR_MILS_PER_AMP = 711.0
-"""Copper area that an ampere needs, for wires in a closed space.
-
-The handbook's rule for power transmission, the most careful in use, says 700; 711 stays at or below its
-rounded table throughout (0.92 A for AWG 22, 0.226 A for AWG 28).
-"""
-
-
-def current_limit(awg: int) -> float:
-    """Return the most a wire in a closed space should carry, in A (`CIRCULAR_MILS_PER_AMP`)."""
-    mils = awg_diameter(awg) / 25.4 * 1000
-    return mils * mils / CIRCULAR_MILS_PER_AMP
 
 
 def voltage_drop(current_a: float, length_m: float, ohm_m: float, *, and_back: bool = True) -> float:

@@ -7,98 +7,40 @@ so that they can be compared; allowances and the way that other nets force on a 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from time import monotonic
 
-from fitplan.model.plan import BuiltTrain, Harness, Table
+from fitplan.model.plan import BuiltTrain, Harness
 from fitplan.model.train import WiringStyle
+from fitplan.model.wiring_facts import NetStyles, StyleCost
 from fitplan.routing.map.ends import NetEnd, ResolvedNet
 from fitplan.routing.map.topology import Node, Portal, Reach, SpliceSpot, home_of, lanes_of
 from fitplan.routing.negotiation.layout import Joint, Layout
 from fitplan.routing.trees.net_wiring import Joiner, copper_of, joints_of, reach_of
 from fitplan.routing.ways.shortest_ways import lattice_length
 
-NAMES: dict[WiringStyle, str] = {"tree": "tree", "home-run": "home runs", "chain": "daisy chain"}
-
-
-@dataclass(frozen=True)
-class StyleCost:
-    """What a net takes in one style.
-
-    Attributes
-    ----------
-    copper_mm
-        All ways together, joints over couplings on straight track included.
-    joints
-        Soldered or crimped: each end of a wire at a pin or in a connector, and each splice once.
-    across
-        Conductors over couplings, all couplings together.
-    reason
-        Why it cannot be done; empty when it can.
-    """
-
-    copper_mm: float = 0.0
-    joints: int = 0
-    across: int = 0
-    reason: str = ""
+STYLES: tuple[WiringStyle, ...] = ("tree", "home-run", "chain")
 
 
 def compare(
     built: BuiltTrain, harness: Harness, layout: Layout, deadline: float | None = None
-) -> dict[str, tuple[ResolvedNet, dict[WiringStyle, StyleCost]]]:
+) -> tuple[NetStyles, ...]:
     """Return for each net of three pins or more that is wired what each style takes.
 
     Nets that the deadline, a value of `time.monotonic`, leaves no time for are left out.
     """
     diameters = {wire.net: wire.outer_mm for wire in harness.wires}
     lost = {entry.net for entry in harness.unreached}
-    found = {}
+    found = []
     for net in layout.nets:
         name = net.net.name
         if deadline is not None and monotonic() > deadline:
             break
         if len(net.ends) >= 3 and name in diameters and name not in lost:
             work = _Comparison(built, harness, layout, net, diameters[name])
-            found[name] = (net, {style: work.cost(style) for style in NAMES})
-    return found
-
-
-def styles_table(found: Mapping[str, tuple[ResolvedNet, dict[WiringStyle, StyleCost]]]) -> Table | None:
-    """Return the comparison as a table, or None when no net has three pins."""
-    if not found:
-        return None
-    rows = []
-    for name, (net, costs) in found.items():
-        cells: list[str | float] = [name, float(len(net.ends)), NAMES[net.net.style]]
-        for cost in costs.values():
-            cells += ["not possible", ""] if cost.reason else [round(cost.copper_mm), float(cost.joints)]
-        rows.append((*cells, _remark(costs)))
-    heads = [head for name in NAMES.values() for head in (f"{name}, mm", f"{name}, joints")]
-    return Table(
-        title="Styles compared, net by net",
-        columns=("net", "pins", "planned as", *heads, "remark"),
-        rows=tuple(rows),
-        note=(
-            "Cheapest ways alone in the placed train, without allowances. A daisy chain puts two wires on "
-            "each pin between its ends that takes two; the others hang from it by a splice. Choose with "
-            "'style' of the net or of 'wiring'."
-        ),
-    )
-
-
-def _remark(costs: Mapping[WiringStyle, StyleCost]) -> str:
-    """Say what is not possible and why, which takes the least copper, and what crosses couplings."""
-    said = [f"{NAMES[style]}: {cost.reason}" for style, cost in costs.items() if cost.reason]
-    possible = {style: cost for style, cost in costs.items() if not cost.reason}
-    if possible:
-        least = min(possible, key=lambda style: (round(possible[style].copper_mm), possible[style].joints))
-        said.append(f"least copper: {NAMES[least]}")
-    across = {NAMES[style]: cost.across for style, cost in possible.items()}
-    if len(set(across.values())) > 1:
-        counts = ", ".join(f"{name} {count}" for name, count in across.items())
-        said.append(f"conductors across: {counts}")
-    return "; ".join(said)
+            costs = tuple(work.cost(style) for style in STYLES)
+            found.append(NetStyles(name, len(net.ends), net.net.style, costs))
+    return tuple(found)
 
 
 def _place(node: Node) -> tuple[str, str] | int:
@@ -141,21 +83,21 @@ class _Comparison:
         crossed = Counter(coupling for first, last, _ in lanes for coupling in range(first, last))
         for coupling, conductors in crossed.items():
             if reason := self._too_narrow(coupling, conductors):
-                return StyleCost(reason=reason)
+                return StyleCost(style, reason=reason)
         copper, joints = 0.0, 0
         for number, vehicle in enumerate(self._names):
             passing = [lane for lane in lanes if lane[0] <= number <= lane[1]]
             if passing:
                 part = self._inside(net, vehicle, [self._reaches(number, *lane) for lane in passing])
                 if isinstance(part, str):
-                    return StyleCost(reason=part)
+                    return StyleCost(style, reason=part)
                 copper, joints = copper + part[0], joints + part[1]
         across = sum(crossed.values())
         for coupling, conductors in crossed.items():
             joint = self._joints[coupling]
             key = (joint.ahead, joint.port_ahead.name, joint.port_behind.name)
             copper += conductors * self._straight.get(key, 0.0)
-        return StyleCost(copper, joints + (2 * across if self._with_connector else 0), across)
+        return StyleCost(style, copper, joints + (2 * across if self._with_connector else 0), across)
 
     def _too_narrow(self, coupling: int, conductors: int) -> str:
         joint = self._joints.get(coupling)

@@ -195,29 +195,6 @@ def through_rectangle(width: float, height: float, wire: float) -> int:
     return best
 
 
-@dataclass(frozen=True)
-class Ribbon:
-    """A flat cable: conductors side by side.
-
-    Attributes
-    ----------
-    pitch, thickness
-        In mm; 1.27 and 0.9 are the common flat cable (common practice, no source).
-    """
-
-    pitch: float = 1.27
-    thickness: float = 0.9
-
-    def size(self, conductors: int) -> tuple[float, float]:
-        """Return width and thickness in mm of a cable with so many conductors."""
-        return conductors * self.pitch, self.thickness
-
-    def goes_through(self, conductors: int, width: float, height: float) -> bool:
-        """Tell whether the cable lies flat in a rectangular hole, either way round."""
-        long, short = max(width, height), min(width, height)
-        return conductors * self.pitch <= long + 1e-9 and self.thickness <= short + 1e-9
-
-
 @dataclass(frozen=True, eq=False)
 class Stretch:
     """A piece of way that the same runs share from end to end.

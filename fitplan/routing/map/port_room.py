@@ -6,12 +6,11 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
-from typing import Literal
 
+from fitplan.model.wiring_facts import Through
 from fitplan.routing.map.bundles import bundle_diameter, through_rectangle
 from fitplan.routing.map.circle_packing import Rectangle, arrangement, cannot_hold
 
-Verdict = Literal["goes through", "cannot", "not decided"]
 _WORK = 12000
 """Pairs of circles that a search looks at in a step: so many starts are relaxed side by side."""
 _LEAST_STARTS, _MOST_STARTS = 4, 24
@@ -21,7 +20,7 @@ _LEAST_STARTS, _MOST_STARTS = 4, 24
 class Passage:
     """The answer, and what a *cannot* rests on."""
 
-    verdict: Verdict
+    verdict: Through
     proof: str = ""
 
     @property

@@ -167,7 +167,7 @@ class VehicleMap:
 
     def passage(self, port: Port, diameters: Iterable[float]) -> Passage:
         """Tell whether wires of these outer diameters (mm) go through a port together."""
-        return passage(*hole_of(port), diameters)
+        return passage(*port.opening, diameters)
 
     def place(self, port: Port, carries: int, wire_mm: float) -> Place:
         """Return a port as a narrow place.
@@ -181,12 +181,5 @@ class VehicleMap:
         """
         window = self.frame.box_slice(port.box, "inward")
         first = np.array([part.start for part in window])
-        most = max(carries, most_in_rectangle(*hole_of(port), wire_mm))
+        most = max(carries, most_in_rectangle(*port.opening, wire_mm))
         return Place(port.name, np.argwhere(self.free[window]) + first, carries, most)
-
-
-def hole_of(port: Port) -> tuple[float, float]:
-    """Return width and height of a port's opening in mm."""
-    axis = [abs(step) for step in unit_vector(port.out)].index(1)
-    width, height = (size for number, size in enumerate(port.box.size) if number != axis)
-    return width, height

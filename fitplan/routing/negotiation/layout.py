@@ -17,10 +17,11 @@ from fitplan.model.plan import Unreached
 from fitplan.model.solids import Box, Vec
 from fitplan.model.train import Allowances
 from fitplan.model.vehicle import Port
+from fitplan.model.wiring_facts import Shortage
 from fitplan.routing.map.ends import ResolvedNet
 from fitplan.routing.map.topology import Portal, Segment
 from fitplan.routing.map.vehicle_map import VehicleMap
-from fitplan.routing.trees.net_wiring import Joiner, Shortage, ground_of
+from fitplan.routing.trees.net_wiring import Joiner, ground_of
 from fitplan.routing.trees.tree_map import CostMap
 from fitplan.routing.ways.shortest_ways import Voxel
 

@@ -14,6 +14,7 @@ from fitplan.lattice.clear_radius import roomy
 from fitplan.model.plan import Unreached
 from fitplan.model.solids import Box, Vec
 from fitplan.model.train import Wiring
+from fitplan.model.wiring_facts import HOOK_UP_DIAMETERS, Shortage
 from fitplan.routing.map.ends import NetEnd, ResolvedNet
 from fitplan.routing.map.narrow_places import Run
 from fitplan.routing.map.topology import Node, Portal, Reach, Segment, SpliceSpot, home_of
@@ -21,10 +22,9 @@ from fitplan.routing.map.vehicle_map import NEAR_ENDS
 from fitplan.routing.negotiation.layout import LaidSegment, Layout, Pulled, Squeeze
 from fitplan.routing.negotiation.negotiate import Conflict, Negotiation, NegotiationSettings, negotiate
 from fitplan.routing.negotiation.pulled import pull_all
-from fitplan.routing.trees.net_wiring import Joiner, Piece, Shortage, ground_of
+from fitplan.routing.trees.net_wiring import Joiner, Piece, ground_of
 from fitplan.routing.trees.tree_map import CostMap
 from fitplan.routing.ways.bend_room import sharp_corners
-from fitplan.routing.ways.bends import HOOK_UP_DIAMETERS
 from fitplan.routing.ways.shortest_ways import Voxel, Way
 
 GREED = 1.4

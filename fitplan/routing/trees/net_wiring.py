@@ -43,20 +43,6 @@ class Piece:
     voxels: NDArray[np.int32]
 
 
-@dataclass(frozen=True)
-class Shortage:
-    """Home runs that want more places than there are: the rest meet in a splice."""
-
-    net: str
-    owner: str
-    pin: str
-    vehicle: str
-    wanted: int
-    places: int
-    board: bool
-    """Whether it is a distribution board."""
-
-
 class Joiner:
     """One net in one vehicle.
 

@@ -10,42 +10,17 @@ outwards, keeps off a wall across a narrow channel is not looked at.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.model.plan import Finding, Harness, Leg, Table, Wire
-from fitplan.routing.ways.bends import HOOK_UP_DIAMETERS, NOT_BELOW_DIAMETERS, rounded
+from fitplan.model.plan import Leg, Wire
+from fitplan.model.wiring_facts import HOOK_UP_DIAMETERS, NOT_BELOW_DIAMETERS, LegBends
+from fitplan.routing.ways.bends import rounded
 from fitplan.routing.ways.taut import chain_length
 
-SUBJECT = "wiring"
-HOOK_UP_SOURCE = "IPC/WHMA-A-620, Table 14-1: insulated hook-up wire, 2 outer diameters"
 _HELD = ("pin", "splice")
 """Ends that a wire is bent at by hand; one that ends in a coupling's connector comes straight out."""
-HARNESS_SOURCE = "NASA-STD-8739.4: harnesses, not below 6 outer diameters"
-
-
-@dataclass(frozen=True)
-class LegBends:
-    """The corners of a wire in one vehicle.
-
-    Attributes
-    ----------
-    tightest_mm
-        Least radius that a corner on the way has room for, as far as `NOT_BELOW_DIAMETERS` asks for it.
-    at
-        Point of that corner in the vehicle's frame (mm).
-    at_end_mm
-        The same for corners close to a pin or a splice.
-    """
-
-    wire: Wire
-    leg: Leg
-    corners: int
-    tightest_mm: float
-    at: tuple[float, float, float]
-    at_end_mm: float
 
 
 def smoothed(points: NDArray[np.float64], aside: float) -> NDArray[np.float64]:
@@ -163,7 +138,9 @@ def bends_of(wire: Wire, leg: Leg) -> LegBends:
     tightest, at = min(((radius, point) for point, radius in radii.items()), default=(wanted, 0))
     x, y, z = way[at].tolist()
     near = [radius for point, radius in _radii(chain, wire.outer_mm).items() if point in cut]
-    return LegBends(wire, leg, len(radii), tightest, (x, y, z), min(near, default=wanted))
+    return LegBends(
+        wire.number, leg.vehicle, wire.outer_mm, len(radii), tightest, (x, y, z), min(near, default=wanted)
+    )
 
 
 def _as_bent(points: Sequence[tuple[float, float, float]], outer_mm: float) -> NDArray[np.float64]:
@@ -210,96 +187,3 @@ def _between_ends(
     while held[1] and first + 1 < last and chain_length(chain[last - 1 :]) <= near:
         last -= 1
     return chain[first : last + 1], {*range(1, first + 1), *range(last, len(chain) - 1)}
-
-
-def bend_findings(harness: Harness) -> tuple[tuple[Finding, ...], Table | None]:
-    """Return cautions for wires that are bent too sharply, a note on their ends, and the table of all bends.
-
-    Wires that are bent too sharply at one and the same place are told of together.
-    """
-    bends = [bends_of(wire, leg) for wire in harness.wires for leg in wire.legs if len(leg.points) > 1]
-    findings: list[Finding] = []
-    places: dict[tuple[str, tuple[int, ...]], list[LegBends]] = {}
-    for bend in bends:
-        if bend.tightest_mm < HOOK_UP_DIAMETERS * bend.wire.outer_mm - 1e-6:
-            cell = tuple(round(c / 8.0) for c in bend.at)
-            places.setdefault((bend.leg.vehicle, cell), []).append(bend)
-    for (vehicle, _), here in places.items():
-        findings.append(_too_sharp(vehicle, here))
-    at_ends = [b for b in bends if b.at_end_mm < HOOK_UP_DIAMETERS * b.wire.outer_mm - 1e-6]
-    if at_ends:
-        findings.append(_at_ends(at_ends))
-    return tuple(findings), _table(bends)
-
-
-def _too_sharp(vehicle: str, here: Sequence[LegBends]) -> Finding:
-    worst = min(here, key=lambda bend: bend.tightest_mm / bend.wire.outer_mm)
-    numbers = ", ".join(str(bend.wire.number) for bend in here)
-    x, y, z = worst.at
-    return Finding(
-        subject=SUBJECT,
-        severity="caution",
-        where=f"{vehicle} at {x:.1f}, {y:.1f}, {z:.1f} mm",
-        message=(
-            f"{'Wires' if len(here) > 1 else 'Wire'} {numbers}: a corner has no room for the smallest bend "
-            f"radius of a wire {worst.wire.outer_mm:g} mm thick."
-        ),
-        figure=round(worst.tightest_mm, 2),
-        limit=round(HOOK_UP_DIAMETERS * worst.wire.outer_mm, 2),
-        unit="mm",
-        remedy=(
-            "Lead the wire round this corner in a wide curve and cut it longer, take a thinner wire, or "
-            "leave more room there."
-        ),
-        source=HOOK_UP_SOURCE,
-    )
-
-
-def _at_ends(bends: Sequence[LegBends]) -> Finding:
-    worst = min(bends, key=lambda bend: bend.at_end_mm / bend.wire.outer_mm)
-    numbers = ", ".join(dict.fromkeys(str(bend.wire.number) for bend in bends))
-    return Finding(
-        subject=SUBJECT,
-        severity="note",
-        where=f"ends of wires {numbers}",
-        message="These wires turn so close to their pin or splice that they are bent there by hand.",
-        figure=round(worst.at_end_mm, 2),
-        limit=round(HOOK_UP_DIAMETERS * worst.wire.outer_mm, 2),
-        unit="mm",
-        remedy=(
-            "Bend once, before soldering, over something round, and never at the edge of the solder; where a "
-            "wider curve has room, set 'lead out' of 'wiring: allowances' so that the wire is long enough."
-        ),
-        source=HOOK_UP_SOURCE,
-    )
-
-
-def _table(bends: Sequence[LegBends]) -> Table | None:
-    if not bends:
-        return None
-    by_vehicle: dict[str, list[LegBends]] = {}
-    for bend in bends:
-        by_vehicle.setdefault(bend.leg.vehicle, []).append(bend)
-    rows: list[tuple[str | float, ...]] = [(vehicle, *_counts(mine)) for vehicle, mine in by_vehicle.items()]
-    return Table(
-        title="Bend radius",
-        columns=(
-            "vehicle",
-            "legs",
-            "corners",
-            f"legs with room for {NOT_BELOW_DIAMETERS:g} diameters",
-            f"for {HOOK_UP_DIAMETERS:g} only",
-            "for less",
-            "tightest, mm",
-        ),
-        rows=tuple(rows),
-        note=f"Corners at pins and splices are not counted here. {HARNESS_SOURCE}; {HOOK_UP_SOURCE}.",
-    )
-
-
-def _counts(mine: Sequence[LegBends]) -> list[float]:
-    wide = sum(b.tightest_mm >= NOT_BELOW_DIAMETERS * b.wire.outer_mm - 1e-6 for b in mine)
-    sharp = sum(b.tightest_mm < HOOK_UP_DIAMETERS * b.wire.outer_mm - 1e-6 for b in mine)
-    corners = sum(b.corners for b in mine)
-    counts = [len(mine), corners, wide, len(mine) - wide - sharp, sharp]
-    return [*map(float, counts), round(min(b.tightest_mm for b in mine), 2)]

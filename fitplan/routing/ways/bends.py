@@ -14,15 +14,6 @@ from numpy.typing import NDArray
 
 from fitplan.routing.ways.taut import Tautener, chain_length, turning_angles
 
-NOT_BELOW_DIAMETERS = 6.0
-"""Bend radius over outer diameter that is not to be undercut (NASA-STD-8739.4)."""
-
-RECOMMENDED_DIAMETERS = 10.0
-"""Bend radius over outer diameter that is recommended for good (NASA-STD-8739.4)."""
-
-HOOK_UP_DIAMETERS = 2.0
-"""Bend radius over outer diameter of single insulated wires (IPC/WHMA-A-620, Table 14-1)."""
-
 _STRAIGHT_DEG = 0.5
 """Corners that turn by less are left as they are."""
 

@@ -7,17 +7,21 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from fitplan.checks.wire_bends import bend_findings
+from fitplan.checks.wire_joints import joint_findings
+from fitplan.checks.wire_ribbon import Ribbon, conductors_of, ribbon_table
+from fitplan.checks.wire_styles import styles_table
+from fitplan.checks.wiring import check_wiring
 from fitplan.model.electrical import Conductor
-from fitplan.model.plan import Finding, Harness, Leg, Outcome, Table, Wire, WireEnd
+from fitplan.model.plan import BuiltTrain, Finding, Leg, Outcome, Table, Wire, WireEnd
 from fitplan.model.solids import Box, Vec
 from fitplan.model.train import WiringStyle
 from fitplan.model.vehicle import Port
-from fitplan.routing.harness.flat_cable import conductors_of, hole_of, ribbon_table
+from fitplan.model.wiring_facts import WiringFacts
+from fitplan.routing.harness.facts import hidden_splices, wiring_facts
 from fitplan.routing.harness.harness import Wired, wire_train
-from fitplan.routing.harness.joint_findings import joint_findings
-from fitplan.routing.harness.styles import compare, styles_table
-from fitplan.routing.harness.wiring_outcome import wiring_outcome
-from fitplan.routing.ways.bend_room import bend_findings, bends_of, smoothed
+from fitplan.routing.harness.styles import compare
+from fitplan.routing.ways.bend_room import bends_of, smoothed
 from tests.routing.test_harness import Flow, built_of
 
 NEAR = {"p": ("a", 12.0, 8.0), "q": ("a", 80.0, 8.0), "r": ("a", 46.0, 30.0)}
@@ -46,11 +50,18 @@ def table(outcome: Outcome, title: str) -> Table:
     return next(entry for entry in outcome.tables if entry.title == title)
 
 
+def said_of(built: BuiltTrain, wired: Wired) -> Outcome:
+    """Return what is said of a wired train."""
+    built = replace(built, harness=wired.harness)
+    facts = wiring_facts(built, wired.layout)
+    return check_wiring(replace(built, harness=replace(wired.harness, facts=facts)))
+
+
 def run(spots: dict[str, tuple[str, float, float]], nets: dict[str, list[str]]) -> tuple[Wired, Outcome]:
     """Return the wired train and what the wiring says of it."""
     built = built_of(spots, nets)
     wired = wire_train(built, {name: Flow(10.0, 10.0) for name in nets})
-    return wired, wiring_outcome(replace(built, harness=wired.harness), wired.layout)
+    return wired, said_of(built, wired)
 
 
 def test_a_wide_corner_has_room_for_six_diameters() -> None:
@@ -69,7 +80,7 @@ def test_a_step_between_two_corners_limits_the_radius() -> None:
 def test_a_sharp_corner_is_a_caution_that_says_all() -> None:
     """A corner with room for less than 2 diameters (IPC/WHMA-A-620) is told with place, figure and remedy."""
     points: list[Vec] = [(0, 0, 0), (40, 0, 0), (40, 3, 0), (0, 3, 0)]
-    findings, bends = bend_findings(Harness(wires=(wire_with(points),)))
+    findings, bends = bend_findings([bends_of(wire_with(points), wire_with(points).legs[0])])
     caution = findings[0]
     assert isinstance(caution, Finding)
     assert (caution.severity, caution.limit, caution.unit) == ("caution", 2.0, "mm")
@@ -118,7 +129,8 @@ def test_home_runs_over_a_coupling_cost_a_conductor_each() -> None:
     spots = {"p": ("a", 12.0, 8.0), "q": ("b", 20.0, 8.0), "r": ("b", 60.0, 8.0)}
     built = built_of(spots, THREE)
     wired = wire_train(built, {"n": Flow(10.0, 10.0)})
-    _, costs = compare(replace(built, harness=wired.harness), wired.harness, wired.layout)["n"]
+    (found,) = compare(replace(built, harness=wired.harness), wired.harness, wired.layout)
+    costs = {cost.style: cost for cost in found.costs}
     assert {style: cost.across for style, cost in costs.items()} == {"tree": 1, "home-run": 2, "chain": 1}
     assert costs["home-run"].copper_mm > costs["chain"].copper_mm
 
@@ -137,8 +149,9 @@ def test_a_style_that_a_port_cannot_carry_is_not_possible() -> None:
     found = compare(
         replace(built, harness=wired.harness), wired.harness, replace(wired.layout, joints=joints)
     )
-    assert "at most 1 of" in found["n"][1]["home-run"].reason
-    assert found["n"][1]["chain"].reason == ""
+    reasons = {cost.style: cost.reason for cost in found[0].costs}
+    assert "at most 1 of" in reasons["home-run"]
+    assert reasons["chain"] == ""
     rows = styles_table(found)
     assert rows is not None
     assert rows.rows[0][5] == "not possible"
@@ -156,7 +169,7 @@ def test_too_few_pins_of_a_board_are_a_caution() -> None:
     nets = {"n": ["hub.p0", "p.p0", "q.p0", "r.p0"]}
     built = built_of(spots, nets, style="home-run", boards={"hub": 2})
     wired = wire_train(built, {"n": Flow(10.0, 10.0)})
-    outcome = wiring_outcome(replace(built, harness=wired.harness), wired.layout)
+    outcome = said_of(built, wired)
     finding = next(entry for entry in outcome.findings if entry.unit == "wires")
     assert (finding.severity, finding.figure, finding.limit) == ("caution", 3.0, 2.0)
     assert finding.where == "hub.p0 in a"
@@ -167,12 +180,13 @@ def test_a_splice_out_of_sight_is_a_caution() -> None:
     """The same splice is told of when the vehicle's only opening is gone, and not while it is there."""
     built = built_of(NEAR, THREE, wires=1)
     wired = wire_train(built, {"n": Flow(10.0, 10.0)})
-    assert joint_findings(wired.harness, wired.layout) == ()
+    assert hidden_splices(wired.harness, wired.layout) == ()
     shut = {
         name: replace(map_, vehicle=replace(map_.vehicle, openings=()))
         for name, map_ in wired.layout.maps.items()
     }
-    (finding,) = joint_findings(wired.harness, replace(wired.layout, maps=shut))
+    hidden = hidden_splices(wired.harness, replace(wired.layout, maps=shut))
+    (finding,) = joint_findings(replace(wired.harness, facts=WiringFacts(hidden_splices=hidden)))
     assert finding.severity == "caution"
     assert finding.where.startswith("S1 in a at ")
 
@@ -216,4 +230,12 @@ def test_a_strong_current_takes_several_conductors_of_a_ribbon() -> None:
 
 def test_the_hole_of_a_port_is_across_its_way() -> None:
     """A port that leads along y has its opening in x and z."""
-    assert hole_of(Port("side", Box((0, 0, 0), (6, 8, 4)), "+y")) == (6, 4)
+    assert Port("side", Box((0, 0, 0), (6, 8, 4)), "+y").opening == (6, 4)
+
+
+def test_a_ribbon_lies_flat_or_not_at_all() -> None:
+    """Ten conductors at 1.27 mm are 12.7 mm wide and go through a slot either way round."""
+    ribbon = Ribbon()
+    assert ribbon.size(10) == pytest.approx((12.7, 0.9))
+    assert ribbon.goes_through(10, 0.9, 12.7)
+    assert not ribbon.goes_through(10, 12.6, 12.6)

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from fitplan.checks.wire_bends import SUBJECT
 from fitplan.model.electrical import Connector
 from fitplan.model.part import Part
 from fitplan.model.plan import Crossing, Finding, Harness, Table, Wire
 from fitplan.model.train import Train
 
-SUBJECT = "wiring"
 _PRACTICE = "common practice, no source"
 
 

@@ -6,14 +6,35 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from fitplan.model.copper import current_limit
 from fitplan.model.electrical import Conductor
 from fitplan.model.part import Part
 from fitplan.model.plan import Crossing, Harness, Table, Wire
-from fitplan.model.solids import unit_vector
 from fitplan.model.train import Train
 from fitplan.model.vehicle import Port
-from fitplan.routing.harness.conductors import current_limit
-from fitplan.routing.map.bundles import Ribbon, bundle_diameter
+
+
+@dataclass(frozen=True)
+class Ribbon:
+    """A flat cable: conductors side by side.
+
+    Attributes
+    ----------
+    pitch, thickness
+        In mm; 1.27 and 0.9 are the common flat cable (common practice, no source).
+    """
+
+    pitch: float = 1.27
+    thickness: float = 0.9
+
+    def size(self, conductors: int) -> tuple[float, float]:
+        """Return width and thickness in mm of a cable with so many conductors."""
+        return conductors * self.pitch, self.thickness
+
+    def goes_through(self, conductors: int, width: float, height: float) -> bool:
+        """Tell whether the cable lies flat in a rectangular hole, either way round."""
+        long, short = max(width, height), min(width, height)
+        return conductors * self.pitch <= long + 1e-9 and self.thickness <= short + 1e-9
 
 
 @dataclass(frozen=True)
@@ -25,13 +46,6 @@ class _Passage:
     ports: tuple[tuple[str, Port], ...]
     wires: tuple[Wire, ...]
     diameter_mm: float
-
-
-def hole_of(port: Port) -> tuple[float, float]:
-    """Return width and height of a port's opening in mm."""
-    axis = [abs(step) for step in unit_vector(port.out)].index(1)
-    width, height = (size for number, size in enumerate(port.box.size) if number != axis)
-    return width, height
 
 
 def conductors_of(wires: Sequence[Wire], awg: int) -> int:
@@ -86,16 +100,11 @@ def _passages(train: Train, harness: Harness) -> list[_Passage]:
     wires = {wire.number: wire for wire in harness.wires}
     found = [_crossing(train, entry, wires) for entry in harness.crossings]
     at_couplings = {(vehicle, port.name) for entry in found for vehicle, port in entry.ports}
-    inner: dict[tuple[str, str], dict[int, Wire]] = {}
-    for stretch in harness.stretches:
-        if stretch.port and (stretch.vehicle, stretch.port) not in at_couplings:
-            mine = inner.setdefault((stretch.vehicle, stretch.port), {})
-            mine.update({number: wires[number] for number in stretch.wires})
-    for (vehicle, name), mine in inner.items():
-        through = tuple(mine.values())
-        port = _port(train, vehicle, name)
-        thick = bundle_diameter(wire.outer_mm for wire in through)
-        found.append(_Passage(name, vehicle, ((vehicle, port),), through, thick))
+    for load in harness.facts.ports:
+        if (load.vehicle, load.port) not in at_couplings:
+            through = tuple(wires[number] for number in load.wires)
+            port = _port(train, load.vehicle, load.port)
+            found.append(_Passage(load.port, load.vehicle, ((load.vehicle, port),), through, load.bundle_mm))
     return found
 
 
@@ -116,9 +125,9 @@ def _row(entry: _Passage, awg: int, ribbon: Ribbon, sizes: Sequence[int]) -> tup
     conductors = conductors_of(entry.wires, awg)
     width, thickness = ribbon.size(conductors)
     shut = [
-        f"{port.name} of {vehicle} ({hole_of(port)[0]:g} × {hole_of(port)[1]:g} mm)"
+        f"{port.name} of {vehicle} ({port.opening[0]:g} × {port.opening[1]:g} mm)"
         for vehicle, port in entry.ports
-        if not ribbon.goes_through(conductors, *hole_of(port))
+        if not ribbon.goes_through(conductors, *port.opening)
     ]
     said = []
     if conductors > len(entry.wires):

@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import pytest
 
+from fitplan.checks.wire_couplers import coupler_outcome, keyed_pairs
 from fitplan.files.catalogue import read_catalogue
 from fitplan.model.electrical import Connector
-from fitplan.routing.harness.couplers import coupler_outcome, keyed_pairs
 from fitplan.routing.harness.harness import wire_train
 from tests.routing.test_harness import Flow, built_of
 

@@ -1,0 +1,20 @@
+"""What there is to say of a harness beside its electrics: bends, joints, couplings, styles, ribbon."""
+
+from __future__ import annotations
+
+from fitplan.checks.wire_bends import SUBJECT, bend_findings
+from fitplan.checks.wire_couplers import coupler_outcome
+from fitplan.checks.wire_joints import joint_findings
+from fitplan.checks.wire_ribbon import ribbon_table
+from fitplan.checks.wire_styles import styles_table
+from fitplan.model.plan import BuiltTrain, Outcome
+
+
+def check_wiring(built: BuiltTrain) -> Outcome:
+    """Word what routing found out of the harness (`fitplan.model.wiring_facts`)."""
+    harness = built.harness
+    findings, bends = bend_findings(harness.facts.bends)
+    proposals, couplers = coupler_outcome(built.train, harness)
+    tables = (couplers, bends, styles_table(harness.facts.styles), ribbon_table(built.train, harness))
+    findings = (*findings, *joint_findings(harness), *proposals)
+    return Outcome(SUBJECT, findings, tuple(table for table in tables if table is not None))

@@ -1,0 +1,77 @@
+"""What is known of a harness beside its wires: frozen figures, for checks to word."""
+
+from __future__ import annotations
+
+from fitplan.model.plan import BuiltTrain, Harness
+from fitplan.model.wiring_facts import PortLoad, WiringFacts
+from fitplan.routing.harness.styles import compare
+from fitplan.routing.map.bundles import bundle_diameter
+from fitplan.routing.map.port_room import least_share, passage
+from fitplan.routing.map.splice_sites import in_sight
+from fitplan.routing.negotiation.layout import Layout
+from fitplan.routing.ways.bend_room import bends_of
+
+SHARES = tuple(number / 20 for number in range(4, 21) if number != 19)
+"""Shares of a port's sides that its wires are laid through; a search looks at the last two."""
+
+
+def wiring_facts(built: BuiltTrain, layout: Layout, *, deadline: float | None = None) -> WiringFacts:
+    """Return what is known of the harness of a wired train.
+
+    Parameters
+    ----------
+    built
+        The train with its harness.
+    layout
+        What the harness was laid out in (`fitplan.routing.harness.harness.Wired`).
+    deadline
+        A value of `time.monotonic`; after it no further net is laid in other styles.
+    """
+    harness = built.harness
+    return WiringFacts(
+        bends=tuple(bends_of(wire, leg) for wire in harness.wires for leg in wire.legs if leg.points[1:]),
+        ports=port_loads(built, harness),
+        shortages=tuple(layout.shortages),
+        hidden_splices=hidden_splices(harness, layout),
+        styles=compare(built, harness, layout, deadline),
+    )
+
+
+def port_loads(built: BuiltTrain, harness: Harness) -> tuple[PortLoad, ...]:
+    """Return each port that wires pass, with all of them and whether they go through together."""
+    wires = {wire.number: wire for wire in harness.wires}
+    passing: dict[tuple[str, str], set[int]] = {}
+    for stretch in harness.stretches:
+        if stretch.port:
+            passing.setdefault((stretch.vehicle, stretch.port), set()).update(stretch.wires)
+    found = []
+    for (vehicle, name), numbers in passing.items():
+        port = next(one for one in built.train.vehicle(vehicle).vehicle.ports if one.name == name)
+        diameters = [wires[number].outer_mm for number in sorted(numbers)]
+        width, height = port.opening
+        through = passage(width, height, diameters)
+        found.append(
+            PortLoad(
+                vehicle=vehicle,
+                port=name,
+                width_mm=round(width, 3),
+                height_mm=round(height, 3),
+                wires=tuple(sorted(numbers)),
+                bundle_mm=round(bundle_diameter(diameters), 3),
+                through=through.verdict,
+                proof=through.proof,
+                share=least_share(width, height, diameters, SHARES),
+            )
+        )
+    return tuple(found)
+
+
+def hidden_splices(harness: Harness, layout: Layout) -> tuple[str, ...]:
+    """Return the names of splices that have no opening straight ahead."""
+    found = []
+    for splice in harness.splices:
+        map_ = layout.maps[splice.vehicle]
+        at = layout.true_point(splice.vehicle, splice.at)
+        if not in_sight(map_)[map_.frame.index_of(at)]:
+            found.append(splice.name)
+    return tuple(found)
