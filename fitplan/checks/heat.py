@@ -178,7 +178,7 @@ def _inside(
     found: dict[str, float] = {}
     for entry in built.train.vehicles:
         power = sum(loss.power_w for loss in losses if where.get(loss.owner) == entry.name)
-        found[entry.name] = body_rise(power, hull_area(entry.vehicle.hull), settings)
+        found[entry.name] = body_rise(power, hull_area(entry.vehicle.outline), settings)
     return found
 
 

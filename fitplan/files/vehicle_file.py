@@ -250,6 +250,11 @@ class VehicleFile(Entry):
     layers: Annotated[list[LayerEntry], *many(LayerEntry, "layers", may_be_empty=False)] | None = Field(
         None, description="layer drawings from the bottom to the top"
     )
+    load_height: Distance | None = Field(
+        None,
+        description="how high above the rail head loads may stand where the body is open at the top; "
+        "10 bricks when not given, 0: no higher than the body",
+    )
     rounded: Extent | None = Field(
         None,
         description="how far solids may be rounded outwards, when the body was drawn from a mesh",

@@ -10,6 +10,7 @@ from fitplan.files.document import Block, Spot, Text, parse_document
 from fitplan.files.entries import Collector, check_once, validate_top
 from fitplan.files.fields import one_of_phrase
 from fitplan.files.layers import DEFAULT_LEGEND, Meaning, body_of_layers
+from fitplan.files.load_room import open_for_loads
 from fitplan.files.part_file import check_joined
 from fitplan.files.sidecar import BadSidecar, read_sidecar
 from fitplan.files.vehicle_file import (
@@ -299,7 +300,7 @@ def _vehicle(
     wheels = entry.wheels
     driven = tuple(wheels.driven) or (False,)
     center: Vec = entry.mass_center or hull.center
-    return Vehicle(
+    vehicle = Vehicle(
         name=str(entry.vehicle),
         kind=entry.kind,
         studs_long=entry.footprint.long,
@@ -337,6 +338,7 @@ def _vehicle(
         ),
         rounded=entry.rounded or 0.0,
     )
+    return open_for_loads(vehicle, entry.load_height)
 
 
 def _coupling(item: CouplingEntry) -> Coupling:

@@ -27,6 +27,8 @@ class Draft:
     windows: list[Window] = field(default_factory=list)
     height: int = 0
     port_heights: dict[str, float] = field(default_factory=dict)
+    load_height: float | None = None
+    """How high loads may stand where it is open at the top; None: as is common practice."""
 
     def layer(self, name: str, plates: int, *patches: tuple[str, int, int, int, int]) -> None:
         """Add a layer of patches (character, first and last x, first and last y), outside elsewhere."""
@@ -87,7 +89,6 @@ def draw_open_body(draft: Draft, answers: Mapping[str, int]) -> None:
     walls, long, wide = answers["walls"], draft.long, draft.wide
     draft.layer("floor", 1, ("#", 0, long, 0, wide))
     draft.layer("walls", walls, *_ring(0, long, 0, wide))
-    draft.roof("open top", 1, long - 1, 1, wide - 1, 1 + walls, 1 + walls)
 
 
 def draw_flat_body(draft: Draft, answers: Mapping[str, int]) -> None:
@@ -99,7 +100,7 @@ def draw_flat_body(draft: Draft, answers: Mapping[str, int]) -> None:
         "rear": draft.base + answers["floor"] * PLATE,
         "front": draft.base + answers["floor"] * PLATE,
     }
-    draft.roof("load", 0, long, 0, wide, answers["floor"] + load, answers["floor"] + load)
+    draft.load_height = round(draft.base + (answers["floor"] + load) * PLATE, 6)
 
 
 def draw_hood_body(draft: Draft, answers: Mapping[str, int]) -> None:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from fitplan.errors import FitplanError, nearest_name
 from fitplan.files.layers import DEFAULT_LEGEND, body_of_layers
+from fitplan.files.load_room import open_for_loads
 from fitplan.meshes.form_draft import (
     PORT,
     Draft,
@@ -211,7 +212,7 @@ def _vehicle(form: Form, draft: Draft, name: str, studded: bool) -> Vehicle:
         "bogies" if bogies else "axles", (fifth, length - fifth), (form.kind != "wagon", False), _WHEEL,
         24.0 if bogies else 0.0,
     )  # fmt: skip
-    return Vehicle(
+    vehicle = Vehicle(
         name=name,
         kind=form.kind,
         studs_long=draft.long,
@@ -232,3 +233,4 @@ def _vehicle(form: Form, draft: Draft, name: str, studded: bool) -> Vehicle:
         mass_center=(length / 2, width / 2, round(hull.center[2], 1)),
         characters=tuple((character, state) for character, (state, _) in DEFAULT_LEGEND.items()),
     )
+    return open_for_loads(vehicle, draft.load_height)

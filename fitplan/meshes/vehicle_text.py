@@ -33,6 +33,9 @@ def vehicle_yaml(vehicle: Vehicle, notes: Iterable[str] = (), sidecar: str = "")
     """
     legend = _legend(vehicle)
     solids = vehicle.body[len(body_of_layers(vehicle.layers, legend)) :] if vehicle.layers else vehicle.body
+    # The room for loads is worked out again when the file is read.
+    if vehicle.load_top:
+        solids = tuple(entry for entry in solids if entry.solid.bounds.low[2] < vehicle.top)
     lines = [
         "# A vehicle. x runs from the rear end to the front, y from the right side to the left, z up from",
         "# the rail head (or the road). A stud is 8 mm, a plate 3.2 mm; lengths without a unit are mm.",
@@ -54,6 +57,8 @@ def vehicle_yaml(vehicle: Vehicle, notes: Iterable[str] = (), sidecar: str = "")
         lines.append(
             f"rounded: {_number(vehicle.rounded)}  # solids may be smaller by this than they are drawn"
         )
+    if vehicle.load_top:
+        lines.append(f"load height: {_number(vehicle.load_top)}  # loads stand no higher above the rail head")
     if sidecar:
         lines += ["", f"voxels: {_text(sidecar)}  # boxes of the body, in a file beside this one"]
     elif solids:

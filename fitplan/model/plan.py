@@ -11,7 +11,7 @@ from typing import Literal, TypeAlias
 from fitplan.model.part import Part, Pin
 from fitplan.model.solids import Box, Direction, Place, Vec
 from fitplan.model.train import Need, NetRole, Train
-from fitplan.model.vehicle import built_in_name
+from fitplan.model.vehicle import OPEN_SIDES, built_in_name
 from fitplan.model.wiring_facts import NO_FACTS, WiringFacts
 
 Verdict: TypeAlias = Literal["fits", "fits after a rebuild", "cannot fit", "not decided"]
@@ -230,9 +230,10 @@ class Exchanged:
 
     @property
     def openings(self) -> tuple[str, ...]:
-        """The openings that are opened, in order."""
+        """The openings that are opened, in order; open sides need no opening."""
         ways = (*self.first, *([self.last] if self.last else []))
-        return tuple(dict.fromkeys(way.opening for way in ways if way.opening))
+        names = (way.opening for way in ways if way.opening not in ("", *OPEN_SIDES.values()))
+        return tuple(dict.fromkeys(names))
 
     def within(self, need: Need) -> bool:
         """Return whether no more comes out than the user allows."""

@@ -71,6 +71,28 @@ class Opening:
     often: bool = True
 
 
+OPEN_SIDES: dict[Direction, str] = {
+    "+z": "the open top",
+    "+x": "the open front",
+    "-x": "the open rear",
+    "+y": "the open left side",
+    "-y": "the open right side",
+    "-z": "the open underside",
+}
+"""Ways in where no brick is, by the direction in which they lead out: names of openings that nobody opens."""
+
+LOAD_HEIGHT = 96.0
+"""How high (mm above the rail head) loads may stand where a body is open at the top, unless its file says
+otherwise: ten bricks, common practice, no source."""
+
+
+def open_side(vehicle: Vehicle, name: str) -> Opening | None:
+    """Return the open side of this name as an opening over the whole hull; None for any other name."""
+    if any(opening.name == name for opening in vehicle.openings):
+        return None
+    return next((Opening(name, vehicle.hull, out) for out, side in OPEN_SIDES.items() if side == name), None)
+
+
 @dataclass(frozen=True)
 class Window:
     """A gap that a sensor looks through: a flat or thick box in the wall, and the direction it looks out."""
@@ -162,6 +184,9 @@ class Vehicle:
     ----------
     length, width
         Footprint in mm along x and y; ``top`` is the highest point of the body above the rail head.
+    load_top
+        How high loads may stand where the body is open at the top; 0: no higher than the body. The free space
+        up there is part of ``body``.
     floor_finish
         ``studded``: studs stand proud on every level upward face of bricks under free space, on upper decks
         as on the floor, but on what is drawn as smooth.
@@ -191,6 +216,7 @@ class Vehicle:
     mass_center: tuple[float, float, float]
     characters: tuple[tuple[str, str], ...] = ()
     """Legend of the layer drawings: character and what it stands for."""
+    load_top: float = 0.0
     rounded: float = 0.0
     """How far (mm) solids may have been rounded outwards when the body was drawn from a mesh; 0: exact."""
 
@@ -206,5 +232,10 @@ class Vehicle:
 
     @property
     def hull(self) -> Box:
-        """The box of the footprint from the underside of the body to its top."""
+        """The box of the footprint from the underside of the body to its top, or to that of loads on it."""
+        return Box((0.0, 0.0, self.base), (self.length, self.width, max(self.top, self.load_top)))
+
+    @property
+    def outline(self) -> Box:
+        """The box of the footprint from the underside of the body to the top of its bricks."""
         return Box((0.0, 0.0, self.base), (self.length, self.width, self.top))

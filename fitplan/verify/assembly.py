@@ -33,13 +33,12 @@ def check_assembly(site: Site, steps: Sequence[AssemblyStep], blocked: Sequence[
     numbers = [step.number for step in steps_left]
     if len(set(numbers)) != len(numbers):
         sheet.problem("assembly", site.name, "two steps have the same number")
-    openings = {opening.name: opening for opening in site.vehicle.openings}
     while steps_left:
         step = steps_left.pop()
         sheet.count("assembly steps replayed")
-        opening = openings.get(step.opening)
+        opening = site.way_in(step.opening)
         if opening is None:
-            message = f"{step.need} goes through {step.opening!r}, which is no opening"
+            message = f"{step.need} goes through {step.opening!r}, which is no opening and no open side"
             sheet.problem("assembly", site.name, message)
             continue
         # What has no step of its own is taken to be there all the time.

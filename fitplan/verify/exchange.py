@@ -12,7 +12,7 @@ from fitplan.model.part import Access
 from fitplan.model.plan import BuiltTrain, Exchanged, Finding, WayOut
 from fitplan.model.solids import Box, Solid, axis_of, is_forward
 from fitplan.model.train import Need
-from fitplan.model.vehicle import Opening
+from fitplan.model.vehicle import Opening, open_side
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site, Standing
 from fitplan.verify.shapes import Shape, shape_of
@@ -80,7 +80,7 @@ def _replay(site: Site, part: Standing, entry: Exchanged, need: Need, sheet: Tal
     inside = {other.name: other for other in site.parts}
     for way in (*entry.first, entry.last):
         sheet.count("ways out replayed")
-        opening = openings.get(way.opening)
+        opening = openings.get(way.opening) or open_side(site.vehicle, way.opening)
         if opening is None and (way.opening or way.parts):
             wrong(f"{way.opening!r} is not to be opened for it")
             return

@@ -9,7 +9,7 @@ from fitplan.model.part import Clearance
 from fitplan.model.plan import BuiltTrain, Placement
 from fitplan.model.solids import Box, Vec
 from fitplan.model.train import TrainVehicle
-from fitplan.model.vehicle import Opening, State, Vehicle
+from fitplan.model.vehicle import Opening, State, Vehicle, open_side
 from fitplan.verify.body import Body, Piece
 from fitplan.verify.shapes import Shape, eroded, shape_of
 from fitplan.verify.studs import floor_studs
@@ -106,11 +106,21 @@ class Site:
         return Body(_reach(self._drawn, self.vehicle.hull), "outside", self._drawn)
 
     def opened(self, opening: Opening) -> Body:
-        """Return the body while one opening is open: what it is made of inside the opening's box is off."""
+        """Return the body while one opening is open: what it is made of inside the opening's box is off.
+
+        An open side has no lid: there the body is as it is.
+        """
+        if opening not in self.vehicle.openings:
+            return self.body
         if opening.name not in self._opened:
             pieces = drawn_body(self.vehicle, self.removed, opening.box)
             self._opened[opening.name] = Body(_reach(pieces, self.vehicle.hull), "outside", pieces)
         return self._opened[opening.name]
+
+    def way_in(self, name: str) -> Opening | None:
+        """Return an opening by its name, or the open side of that name; None when there is neither."""
+        declared = next((one for one in self.vehicle.openings if one.name == name), None)
+        return declared or open_side(self.vehicle, name)
 
     @cached_property
     def wire_room(self) -> Body:

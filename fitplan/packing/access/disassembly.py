@@ -14,8 +14,20 @@ from fitplan.lattice.cover import TENTHS, IntBox, box_in_tenths
 from fitplan.model.plan import Placement
 from fitplan.model.solids import DIRECTIONS, Box, Direction, Place, Solid, Vec, is_forward, unit_vector
 from fitplan.model.vehicle import Opening, Vehicle
+from fitplan.packing.access.long_ways import long_way
 from fitplan.packing.access.opened_body import opened_body
-from fitplan.packing.access.slide import Moves, Rows, beside, forbidden_offsets, passes, rows_of, slide_out
+from fitplan.packing.access.openings import is_open_side, ways_into
+from fitplan.packing.access.reachable_offsets import room_to_leave
+from fitplan.packing.access.slide import (
+    Moves,
+    Rows,
+    beside,
+    forbidden_offsets,
+    overlaps_at_rest,
+    passes,
+    rows_of,
+    slide_out,
+)
 
 
 def hanging_on_each_other(carried_by: Mapping[str, str]) -> bool:
@@ -31,7 +43,7 @@ class Disassembly:
         self.vehicle = vehicle
         self.placements = {placement.need: placement for placement in placements}
         self.names = frozenset(self.placements)
-        self.openings = {opening.name: opening for opening in vehicle.openings}
+        self.openings = {opening.name: opening for opening in ways_into(vehicle, removed)}
         self.parts = {need: part_rows(placement) for need, placement in self.placements.items()}
         self.shelves = {
             need: rows_of(box for one in placement.shelf.boxes if (box := box_in_tenths(one, True)))
@@ -46,8 +58,8 @@ class Disassembly:
             self._carried_by = dict.fromkeys(self.placements, "")
 
     def body(self, opening: str) -> Rows:
-        """Return the body as it is while an opening is open; closed for an empty name."""
-        lid = self.openings[opening] if opening else None
+        """Return the body as it is while an opening is open; closed for an empty name or an open side."""
+        lid = self.openings[opening] if opening and not is_open_side(self.vehicle, opening) else None
         return opened_body(self.vehicle, self.removed, lid)
 
     def carriers(self, left: frozenset[str]) -> frozenset[str]:
@@ -149,8 +161,19 @@ class Disassembly:
         return np.concatenate(rows)
 
 
-def leave_through(hull: Box, mover: Rows, forbidden: Rows, opening: Opening, most: int = 3) -> Moves | None:
-    """Return the moves by which something leaves a hull through an opening, or None."""
+def leave_through(
+    hull: Box, mover: Rows, forbidden: Rows, opening: Opening, most: int | None = None
+) -> Moves | None:
+    """Return the straight moves by which something leaves a hull through an opening, or None.
+
+    Ways of up to three moves are searched for the fewest moves, then the shortest way. Longer ones are made
+    of the fewest boxes of free offsets and shortened.
+
+    Parameters
+    ----------
+    most
+        How many moves there may be, up to 3; None: any number.
+    """
     edges = [
         (math.floor(low * TENTHS + 1e-6), math.ceil(high * TENTHS - 1e-6))
         for low, high in zip(opening.box.low, opening.box.high, strict=True)
@@ -165,7 +188,15 @@ def leave_through(hull: Box, mover: Rows, forbidden: Rows, opening: Opening, mos
         at = min(box[axis] - int(mover[:, axis].min()), 0)
     if not passes(forbidden, opening.out, at):
         return None
-    return slide_out(forbidden, opening.out, _leave(hull, mover, opening.out), most)
+    leave = _leave(hull, mover, opening.out)
+    found = slide_out(forbidden, opening.out, leave, 3 if most is None else most)
+    if found is not None or most is not None or overlaps_at_rest(forbidden):
+        return found
+    edges_of_hull = IntBox(
+        *(math.floor(value * TENTHS + 1e-6) for value in hull.low),
+        *(math.ceil(value * TENTHS - 1e-6) for value in hull.high),
+    )
+    return long_way(forbidden, room_to_leave(mover, edges_of_hull, opening), opening.out, leave)
 
 
 def _leave(hull: Box, mover: Rows, out: Direction) -> int:

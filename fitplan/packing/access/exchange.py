@@ -22,6 +22,7 @@ from fitplan.model.solids import Box, Solid, axis_of, is_forward
 from fitplan.model.train import Exchange, Need, Train
 from fitplan.model.vehicle import Opening, Vehicle
 from fitplan.packing.access.disassembly import Disassembly, leave_through, rows_at
+from fitplan.packing.access.openings import is_open_side, ways_into
 from fitplan.packing.access.slide import Moves, Rows, forbidden_offsets
 
 FINGER = 6.0
@@ -80,12 +81,16 @@ def accesses(need: Need, part: Part) -> tuple[Access, ...]:
     return part.access
 
 
-def usable_openings(vehicle: Vehicle, access: Access, allowed: Exchange) -> tuple[Opening, ...]:
-    """Return the openings that may be opened for an access."""
+def usable_openings(
+    vehicle: Vehicle, access: Access, allowed: Exchange, removed: frozenset[str] = frozenset()
+) -> tuple[Opening, ...]:
+    """Return the openings that may be opened for an access, and the open sides."""
+    every = ways_into(vehicle, removed)
     if not access.often:
-        return vehicle.openings
+        return every
+    sides = tuple(opening for opening in every if is_open_side(vehicle, opening.name))
     named = tuple(opening for opening in vehicle.openings if opening.name in allowed.openings)
-    return named or tuple(opening for opening in vehicle.openings if opening.often)
+    return (*(named or tuple(opening for opening in vehicle.openings if opening.often)), *sides)
 
 
 def access_room(part: Part, access: Access) -> tuple[Solid, ...]:
@@ -118,7 +123,7 @@ def access_room(part: Part, access: Access) -> tuple[Solid, ...]:
 
 def _with_bricks(disassembly: Disassembly, placement: Placement, access: Access, need: Need) -> Exchanged:
     """Return how an access is come by, with bricks taken out only where that is allowed and helps."""
-    openings = usable_openings(disassembly.vehicle, access, need.exchange)
+    openings = usable_openings(disassembly.vehicle, access, need.exchange, disassembly.removed)
     plain = _Errand(disassembly, placement, access, openings).done()
     if not access.often:
         # What is used only when building can be got at by taking its part out.

@@ -7,10 +7,11 @@ from functools import lru_cache
 import numpy as np
 
 from fitplan.lattice.boxes import ExactSpace, part_boxes
-from fitplan.lattice.cover import IntBox, box_in_tenths
+from fitplan.lattice.cover import TENTHS, IntBox, box_in_tenths
 from fitplan.lattice.states import FREE_BIT, OUTSIDE_BIT
 from fitplan.model.vehicle import Opening, Vehicle
 from fitplan.packing.access.slide import Rows, rows_of
+from fitplan.units import PLAY
 
 
 @lru_cache(maxsize=64)  # asked for again for every set of parts that is tried in a vehicle
@@ -30,6 +31,27 @@ def opened_body(vehicle: Vehicle, removed: frozenset[str], opening: Opening | No
     if lid is not None:
         boxes = [piece for box in boxes for piece in without(box, lid)]
     built_in = [box for built in vehicle.built_in for box in part_boxes(built.solids) if min(box.size) > 0]
+    return rows_of([*boxes, *built_in])
+
+
+@lru_cache(maxsize=16)
+def least_body(vehicle: Vehicle, removed: frozenset[str]) -> Rows:
+    """Return the least that stands in the way of a part: all lids off, bricks stood back, rounded inwards.
+
+    (n, 6) rows of box corners; the array is shared: do not write to it.
+    """
+    space = ExactSpace.of(vehicle, removed=removed, play=True)
+    boxes: list[IntBox] = space.boxes(space.walls("inward"))
+    give = round(PLAY * TENTHS)
+    for opening in vehicle.openings:
+        lid = box_in_tenths(opening.box, True)
+        if lid is None:
+            continue
+        wide = IntBox(lid.x0 - give, lid.y0 - give, lid.z0, lid.x1 + give, lid.y1 + give, lid.z1)
+        boxes = [piece for box in boxes for piece in without(box, wide)]
+    built_in = [
+        box for built in vehicle.built_in for box in part_boxes(built.solids, "inward") if min(box.size) > 0
+    ]
     return rows_of([*boxes, *built_in])
 
 

@@ -1,32 +1,35 @@
-"""From where a single part can be taken out at all: the offsets that straight moves join to an opening.
+"""From where a single part can be taken out at all: the offsets that straight moves join to a way in.
 
-Offsets at which a part is free fall into closed boxes; within a box it slides anywhere, and boxes that touch
-are joined.  What is joined to the outside through an opening has a way in while nothing else is built in.
+The free offsets of a part fall into closed boxes (`long_ways`). What is joined to the outside through an
+opening or an open side has a way in while nothing else is built in. Asked with everything rounded inwards
+and every lid off at once, what is not joined has none by straight moves, however many: that is a proof.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.lattice.boxes import hull_in_tenths
-from fitplan.lattice.cover import IntBox, box_in_tenths
-from fitplan.model.solids import is_forward, unit_vector
+from fitplan.lattice.boxes import hull_in_tenths, part_boxes
+from fitplan.lattice.cover import TENTHS, IntBox, box_in_tenths
+from fitplan.model.plan import Placement
+from fitplan.model.solids import Place, Solid, axis_of, is_forward
 from fitplan.model.vehicle import Opening, Vehicle
-from fitplan.packing.access.opened_body import opened_body
-from fitplan.packing.access.slide import beside, forbidden_offsets, rows_of
-from fitplan.packing.engine.free_offsets import subtract
+from fitplan.packing.access.long_ways import free_boxes_of, joined
+from fitplan.packing.access.opened_body import least_body, opened_body
+from fitplan.packing.access.openings import is_open_side, ways_into
+from fitplan.packing.access.slide import Rows, beside, forbidden_offsets, rows_of
 
 BEYOND = 10
 """A part is outside once it is clear of the hull by so much (tenths of a mm)."""
-MOST_BOXES = 6000
-"""More boxes of offsets than this are not searched: then nothing is ruled out."""
 
 
 def offsets_with_a_way_in(
     vehicle: Vehicle, solid: tuple[tuple[int, ...], ...], removed: frozenset[str]
 ) -> NDArray[np.int32] | None:
-    """Return closed boxes of offsets from which a turned part comes out through some opening.
+    """Return closed boxes of offsets from which a turned part comes out through some opening or open side.
 
     Parameters
     ----------
@@ -39,7 +42,7 @@ def offsets_with_a_way_in(
         (n, 6) int32; None when the offsets fall into too many boxes to tell.
     """
     found = []
-    for opening in vehicle.openings:
+    for opening in ways_into(vehicle, removed):
         boxes = _through(vehicle, solid, removed, opening)
         if boxes is None:
             return None
@@ -47,55 +50,63 @@ def offsets_with_a_way_in(
     return np.concatenate(found) if found else np.zeros((0, 6), dtype=np.int32)
 
 
-def _through(
-    vehicle: Vehicle, solid: tuple[tuple[int, ...], ...], removed: frozenset[str], opening: Opening
-) -> NDArray[np.int32] | None:
-    mover = rows_of(solid)
-    hull = hull_in_tenths(vehicle)
-    room, axis, forwards = _room(mover, hull, opening)
-    lid = box_in_tenths(opening.box, True)
-    if lid is None:
-        return np.zeros((0, 6), dtype=np.int32)
-    forbidden = forbidden_offsets(mover, opened_body(vehicle, removed, opening))
-    forbidden = np.concatenate([forbidden, beside(mover, lid, opening.out)])
-    low, high = room[:3], room[3:]
-    forbidden = forbidden[np.all((forbidden[:, :3] < high) & (forbidden[:, 3:] > low), axis=1)]
-    clipped = np.unique(
-        np.concatenate(
-            [np.maximum(forbidden[:, :3], low - 1), np.minimum(forbidden[:, 3:], high + 1)], axis=1
-        ),
-        axis=0,
-    )
-    try:
-        pieces = subtract(room[None, :].astype(np.int32), clipped.astype(np.int32))
-    except OverflowError:
-        return None
-    if len(pieces) > MOST_BOXES:
-        return None
-    outside = pieces[:, axis + 3] >= room[axis + 3] if forwards else pieces[:, axis] <= room[axis]
-    return pieces[_joined(pieces, outside)]
+def surely_shut_in(vehicle: Vehicle, placement: Placement, removed: frozenset[str]) -> bool:
+    """Return whether no straight moves, however many, bring a part out of where it lies, alone: a proof.
+
+    All lids are off at once, bricks stand back by their play, and body and part are rounded inwards. False
+    also where that could not be settled.
+    """
+    mover = _rows_within(placement)
+    if not len(mover):
+        return False
+    hull = hull_in_tenths(vehicle, "outward")
+    size = mover[:, 3:].max(axis=0) - mover[:, :3].min(axis=0)
+    low = np.array(hull[:3]) - mover[:, 3:].max(axis=0) - BEYOND - size
+    high = np.array(hull[3:]) - mover[:, :3].min(axis=0) + BEYOND + size
+    room = np.concatenate([low, high])
+    pieces = free_boxes_of(forbidden_offsets(mover, least_body(vehicle, removed)), room)
+    if pieces is None:
+        return False
+    outside = np.any((pieces[:, :3] <= low) | (pieces[:, 3:] >= high), axis=1)
+    here = np.all((pieces[:, :3] <= 0) & (pieces[:, 3:] >= 0), axis=1)
+    return not bool((joined(pieces, outside) & here).any())
 
 
-def _room(mover: NDArray[np.int64], hull: IntBox, opening: Opening) -> tuple[NDArray[np.int64], int, bool]:
-    """Return the box of offsets inside the hull, and beyond it in front of the opening."""
-    axis = [abs(step) for step in unit_vector(opening.out)].index(1)
-    forwards = is_forward(opening.out)
+def _rows_within(placement: Placement) -> Rows:
+    """Return boxes that lie within a placed part, rounded in its own frame, where it lies."""
+    still = Place(placement.place.pose, (0.0, 0.0, 0.0))
+    solids: Iterable[Solid] = [still.move_solid(solid) for solid in placement.part.envelope]
+    rows = rows_of(box for box in part_boxes(solids, "inward") if min(box.size) > 0)
+    offset = [round(value * TENTHS) for value in placement.place.offset]
+    return rows + np.array([*offset, *offset], dtype=np.int64)
+
+
+def room_to_leave(mover: Rows, hull: IntBox, opening: Opening) -> NDArray[np.int64]:
+    """Return the box of offsets inside the hull, and beyond it in front of an opening, (6,)."""
+    axis, forwards = axis_of(opening.out), is_forward(opening.out)
     low = np.array(hull[:3]) - mover[:, :3].min(axis=0)
     high = np.array(hull[3:]) - mover[:, 3:].max(axis=0)
     if forwards:
         high[axis] = hull[axis + 3] - mover[:, axis].min() + BEYOND
     else:
         low[axis] = hull[axis] - mover[:, axis + 3].max() - BEYOND
-    return np.concatenate([low, high]), axis, forwards
+    return np.concatenate([low, high])
 
 
-def _joined(pieces: NDArray[np.int32], start: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Return which boxes are joined to those at the start by boxes that touch or overlap."""
-    reached = start.copy()
-    waiting: list[int] = np.flatnonzero(start).tolist()
-    while waiting:
-        box = pieces[waiting.pop()]
-        touching = np.all((pieces[:, :3] <= box[3:]) & (pieces[:, 3:] >= box[:3]), axis=1) & ~reached
-        reached |= touching
-        waiting.extend(np.flatnonzero(touching).tolist())
-    return reached
+def _through(
+    vehicle: Vehicle, solid: tuple[tuple[int, ...], ...], removed: frozenset[str], opening: Opening
+) -> NDArray[np.int32] | None:
+    mover = rows_of(solid)
+    lid = box_in_tenths(opening.box, True)
+    if lid is None:
+        return np.zeros((0, 6), dtype=np.int32)
+    room = room_to_leave(mover, hull_in_tenths(vehicle), opening)
+    off = None if is_open_side(vehicle, opening.name) else opening
+    forbidden = forbidden_offsets(mover, opened_body(vehicle, removed, off))
+    forbidden = np.concatenate([forbidden, beside(mover, lid, opening.out)])
+    pieces = free_boxes_of(forbidden, room)
+    if pieces is None:
+        return None
+    axis = axis_of(opening.out)
+    far = pieces[:, axis + 3] >= room[axis + 3] if is_forward(opening.out) else pieces[:, axis] <= room[axis]
+    return pieces[joined(pieces, far)]

@@ -23,6 +23,7 @@ from fitplan.model.plan import Moves as MovesMm
 from fitplan.model.solids import opposite
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.access.disassembly import Disassembly
+from fitplan.packing.access.reachable_offsets import surely_shut_in
 from fitplan.packing.access.slide import Moves, overlaps_at_rest
 
 MOST_GROUPS = 150
@@ -168,7 +169,8 @@ def _blocked(disassembly: Disassembly, left: frozenset[str]) -> tuple[str, ...]:
     if not left:
         return ()
     if not disassembly.openings:
-        return tuple(f"{need} has no way in: the vehicle has no opening" for need in sorted(left))
+        why = "the vehicle has no opening, and none of its free room borders on the outside"
+        return tuple(f"{need} has no way in: {why}" for need in sorted(left))
     found: list[str] = []
     blocking: dict[str, frozenset[str]] = {}
     for need in sorted(left):
@@ -198,7 +200,15 @@ def _stuck_in_body(disassembly: Disassembly, need: str) -> str:
         if overlaps_at_rest(disassembly.forbidden(need, "", opening)):
             return f"{need} overlaps the body or its shelf where it lies, so no way in was looked for"
     names = _listed(sorted(disassembly.openings))
-    return f"{need} has no way in through {names} even when it is alone: the body is in the way"
+    if surely_shut_in(disassembly.vehicle, disassembly.placements[need], disassembly.removed):
+        return (
+            f"{need} has no way in by straight moves through {names} even when it is alone: the body is in"
+            " the way, with every lid off"
+        )
+    return (
+        f"no way in by straight moves through {names} was found for {need}, even when it is alone; with the"
+        " play of real bricks or more lids off at once it may go in"
+    )
 
 
 def _blockers(

@@ -22,6 +22,7 @@ from fitplan.model.vehicle import Opening, Vehicle
 from fitplan.packing.access.disassembly import part_rows, rows_at
 from fitplan.packing.access.exchange import access_room, accesses, usable_openings
 from fitplan.packing.access.opened_body import opened_body
+from fitplan.packing.access.openings import is_open_side
 from fitplan.packing.access.slide import FAR, Rows, beside, forbidden_offsets, rows_of
 from fitplan.packing.engine.free_offsets import subtract
 from fitplan.packing.engine.problem import Clearance, IntBox, Item, Offset, Problem, Variant, moved
@@ -108,7 +109,7 @@ def with_shafts(
         if item.name in names:
             often = [access for access in accesses(entry.need, entry.part) if access.often]
             for access in often:
-                lids = usable_openings(vehicle, access, entry.need.exchange)
+                lids = usable_openings(vehicle, access, entry.need.exchange, removed)
                 found = [
                     cut
                     for variant in item.variants
@@ -154,7 +155,8 @@ def _forbidden(
     vehicle: Vehicle, removed: frozenset[str], mover: Rows, lid: Opening | None, out: Direction
 ) -> Rows:
     """Return the open boxes of offsets from which the body stands in the straight way out."""
-    forbidden = forbidden_offsets(mover, opened_body(vehicle, removed, lid))
+    off = None if lid is None or is_open_side(vehicle, lid.name) else lid
+    forbidden = forbidden_offsets(mover, opened_body(vehicle, removed, off))
     if lid is not None:
         edges = box_in_tenths(lid.box, True)
         assert edges is not None

@@ -1,0 +1,94 @@
+"""The free space over a body that is open at the top, where loads may stand higher than its sides."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from itertools import pairwise
+
+from fitplan.model.solids import Box
+from fitplan.model.vehicle import LOAD_HEIGHT, BodySolid, State, Vehicle
+
+_SAME = 1e-6
+
+
+def open_for_loads(vehicle: Vehicle, load_height: float | None = None) -> Vehicle:
+    """Return a vehicle with free space for loads over what of it is open at the top.
+
+    Parameters
+    ----------
+    load_height
+        How high loads may stand above the rail head in mm; None: `LOAD_HEIGHT`.
+    """
+    up_to = LOAD_HEIGHT if load_height is None else load_height
+    loads = _room_for_loads(vehicle.body, vehicle.outline, up_to)
+    top = up_to if loads or load_height is not None else 0.0
+    return replace(vehicle, body=(*vehicle.body, *loads), load_top=top)
+
+
+def _room_for_loads(body: Sequence[BodySolid], hull: Box, up_to: float) -> tuple[BodySolid, ...]:
+    """Return free boxes over each part of the top of the hull that a body leaves free, up to a height.
+
+    Only where boxes are drawn: under a round or sloping solid the top counts as closed.
+
+    Parameters
+    ----------
+    body
+        In drawing order.
+    hull
+        Up to the top of the body.
+    up_to
+        In mm above the rail head.
+    """
+    top = hull.high[2]
+    if up_to <= top + _SAME:
+        return ()
+    high = [entry for entry in body if entry.solid.bounds.high[2] >= top - _SAME]
+    xs = _cuts(high, 0, hull)
+    ys = _cuts(high, 1, hull)
+    rows = []
+    for y0, y1 in pairwise(ys):
+        middle = (y0 + y1) / 2
+        spans = [(a, b) for a, b in pairwise(xs) if _state(high, (a + b) / 2, middle) == "free"]
+        rows.append((y0, y1, spans))
+    return tuple(
+        BodySolid(Box((x0, y0, top), (x1, y1, up_to)), "free") for y0, y1, x0, x1 in _rectangles(rows)
+    )
+
+
+def _cuts(high: Sequence[BodySolid], axis: int, hull: Box) -> list[float]:
+    found = {hull.low[axis], hull.high[axis]}
+    for entry in high:
+        found |= {entry.solid.bounds.low[axis], entry.solid.bounds.high[axis]}
+    return sorted(round(value, 6) for value in found if hull.low[axis] <= value <= hull.high[axis])
+
+
+def _state(high: Sequence[BodySolid], x: float, y: float) -> State:
+    """Return the state of a spot at the top of the body."""
+    for entry in reversed(high):
+        low, end = entry.solid.bounds.low, entry.solid.bounds.high
+        if low[0] < x < end[0] and low[1] < y < end[1]:
+            return entry.state if isinstance(entry.solid, Box) else "fixed"
+    return "outside"
+
+
+def _rectangles(
+    rows: Sequence[tuple[float, float, list[tuple[float, float]]]],
+) -> Iterator[tuple[float, float, float, float]]:
+    """Yield y0, y1, x0, x1 of rectangles, runs of a row joined, then rows that are alike."""
+    growing: tuple[float, float, list[tuple[float, float]]] | None = None
+    for y0, y1, spans in rows:
+        runs: list[tuple[float, float]] = []
+        for x0, x1 in spans:
+            if runs and runs[-1][1] == x0:
+                runs[-1] = (runs[-1][0], x1)
+            else:
+                runs.append((x0, x1))
+        if growing is not None and growing[2] == runs and growing[1] == y0:
+            growing = (growing[0], y1, runs)
+            continue
+        if growing is not None:
+            yield from ((growing[0], growing[1], a, b) for a, b in growing[2])
+        growing = (y0, y1, runs)
+    if growing is not None:
+        yield from ((growing[0], growing[1], a, b) for a, b in growing[2])
