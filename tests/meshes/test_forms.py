@@ -9,6 +9,7 @@ from fitplan.lattice.space import VehicleSpace
 from fitplan.meshes.cavities import cavities_of
 from fitplan.meshes.forms import FORMS, form_named, measure
 from fitplan.meshes.vehicle_text import vehicle_yaml
+from fitplan.packing.access.openings import open_directions
 
 
 @pytest.mark.parametrize("form", FORMS, ids=lambda form: form.name)
@@ -28,6 +29,9 @@ def test_every_roof_lies_on_a_cavity(form):
     vehicle = measure(form, studded=False)
     space = VehicleSpace.of(vehicle)
     frame = space.frame
+    if form.name in ("open wagon", "flat wagon"):
+        assert "+z" in open_directions(vehicle)
+        return
     assert vehicle.openings
     for opening in vehicle.openings:
         middle = opening.box.center
