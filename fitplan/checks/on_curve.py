@@ -83,6 +83,23 @@ def middle_radius(vehicle: Vehicle, radius: float) -> float:
     return math.sqrt(max(pivot_radius(vehicle, radius) ** 2 - ((high - low) / 2) ** 2, 0.0))
 
 
+def on_one_circle(train: Train, radius: float | None, reference: str) -> frozenset[str]:
+    """Return the vehicles that can stand on one circle with the reference vehicle at the same time.
+
+    From the far end of one to the far end of the other they take no more than the circle has; what is farther
+    off stands on other track by then.
+    """
+    starts = train.starts()
+    around = math.inf if radius is None else 2 * math.pi * abs(radius)
+    here = train.vehicle(reference)
+    low, high = starts[reference], starts[reference] + here.vehicle.length
+    return frozenset(
+        entry.name
+        for entry in train.vehicles
+        if max(high, starts[entry.name] + entry.vehicle.length) - min(low, starts[entry.name]) <= around
+    )
+
+
 def stands(
     train: Train, radius: float | None, reference: str, reverse_behind: bool = False
 ) -> dict[str, Stand]:

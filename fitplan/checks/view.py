@@ -16,7 +16,7 @@ from itertools import combinations
 import numpy as np
 
 from fitplan.checks.ends import Eye, eyes_of, looking
-from fitplan.checks.on_curve import stands
+from fitplan.checks.on_curve import on_one_circle, stands
 from fitplan.checks.rays import Floats, Obstacle, cone, first_hits, spread
 from fitplan.checks.scene import obstacles_of
 from fitplan.checks.stopping import braking_of, trip_distance
@@ -106,7 +106,8 @@ def _cast(
     plan_origins, plan_directions = own.to_plan(origins), own.turn(directions)
     nearest = np.full(len(origins), np.inf)
     names: list[str] = [""] * len(origins)
-    for entry in built.train.vehicles:
+    together = on_one_circle(built.train, radius, vehicle)
+    for entry in (entry for entry in built.train.vehicles if entry.name in together):
         stand = where[entry.name]
         obstacles: list[Obstacle] = obstacles_of(built, entry.name, need if entry.name == vehicle else "")
         hits = first_hits(stand.from_plan(plan_origins), stand.turn_back(plan_directions), obstacles)

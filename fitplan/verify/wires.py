@@ -9,8 +9,8 @@ Rules, with their tolerances:
   solids are told to 0.02 mm);
 * the first piece at a pin is the lead-out. It is no longer than 7 mm and passes through no body and no other
   part, to 0.1 mm;
-* a wire begins and ends where its pin, splice or port is (0.1 mm; a port: inside its box), and goes on in
-  the next vehicle through the ports of a crossing that counts it;
+* a wire begins and ends where its pin, splice or port is (0.1 mm; a port: inside its box, or 0.4 mm more off
+  one that is drawn flat), and goes on in the next vehicle through the ports of a crossing that counts it;
 * its bare length is the sum of its legs and of the straight joints between them (0.1 mm); what is cut is no
   less than that with all allowances, and over a coupling no less than the joint's free length.
 """
@@ -134,7 +134,9 @@ def _at_port(wire: Wire, leg: Leg, point: Vec, name: str, sites: Mapping[str, Si
         max(low - value, value - high, 0.0)
         for low, value, high in zip(port.box.low, point, port.box.high, strict=True)
     )
-    if away > JOINED:
+    # A hole may be drawn flat, on a face that middle lines keep off.
+    flat = min(port.box.size) == 0.0
+    if away > JOINED + (MIDDLE if flat else 0.0):
         message = f"should go through port {name} of {leg.vehicle}, but ends {away:.2f} mm beside it"
         sheet.problem("wire", _name(wire), message, away, "mm")
 

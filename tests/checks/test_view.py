@@ -266,3 +266,18 @@ def test_ranger_figures_are_used() -> None:
     assert shares == sorted(shares)
     assert shares[0] < shares[-1]
     assert part("x").name == "x"
+
+
+@pytest.mark.parametrize(("count", "blocked"), [(10, True), (11, False)])
+def test_a_train_longer_than_the_circle_is_not_blocked_by_its_own_tail(count: int, blocked: bool) -> None:
+    """On a circle of 2π·320 = 2011 mm ten vehicles (1832 mm) stand all at once, eleven (2016 mm) never do."""
+    eyes = placed("eyes", ranger(), "v0", (164.0, 10.0, 30.0))
+    shape = with_window(48.0, 40.0)
+    vehicles = [TrainVehicle(f"v{i}", shape if i == 0 else vehicle(studs=(22, 8))) for i in range(count)]
+    made = train([need("eyes", ranger())], [], vehicles, track=Track(radius=320.0))
+    built = BuiltTrain(made, (eyes,), Harness(), ())
+    length = max(made.starts().values()) + vehicle(studs=(22, 8)).length - min(made.starts().values())
+    assert (length <= 2 * math.pi * 320) is blocked
+    seen = cast_beam(built, eyes, 30.0, 320.0, 512)
+    assert any(f"v{count - 1}" in name for name, _ in seen.by) is blocked
+    assert not any("v10" in name for name, _ in seen.by)

@@ -11,6 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fitplan.model.solids import Box
+from fitplan.model.vehicle import BodySolid, Port
 from fitplan.routing.harness.harness import wire_train
 from fitplan.routing.map.circle_packing import (
     Rectangle,
@@ -21,6 +23,9 @@ from fitplan.routing.map.circle_packing import (
     overlap,
 )
 from fitplan.routing.map.port_room import passage
+from fitplan.verify.result import Tally
+from fitplan.verify.scene import sites_of
+from fitplan.verify.wires import check_wires
 from tests.routing.test_harness import Flow, built_of
 
 # Radius of n equal circles in the unit square, best known (digits from memory, not confirmed).
@@ -184,3 +189,36 @@ def test_a_port_that_is_proved_full_says_how_many_it_carries() -> None:
     crossed, lost = crossing(2.1, 6)
     assert crossed == 4
     assert all(not undecided and "no more go through" in reason for reason, undecided in lost)
+
+
+@pytest.mark.parametrize("face", ["outside", "inside"])
+def test_ports_drawn_flat_hold_as_thick_ones_do(face: str) -> None:
+    """A hole drawn as a face on either side of its wall carries the wire, and verify finds nothing wrong."""
+    built = built_of({"p": ("a", 12.0, 8.0), "q": ("b", 40.0, 8.0)}, {"n": ["p.p0", "q.p0"]})
+    vehicles = tuple(
+        replace(
+            entry,
+            vehicle=replace(
+                entry.vehicle,
+                body=(*entry.vehicle.body, *(BodySolid(port.box, "free") for port in entry.vehicle.ports)),
+                ports=tuple(flat(port, face) for port in entry.vehicle.ports),
+            ),
+        )
+        for entry in built.train.vehicles
+    )
+    built = replace(built, train=replace(built.train, vehicles=vehicles))
+    harness = wire_train(built, {"n": Flow(1.0, 1.0)}).harness
+    assert harness.unreached == ()
+    assert {stretch.port for stretch in harness.stretches if stretch.port} == {"rear hole", "front hole"}
+    built = replace(built, harness=harness)
+    sheet = Tally()
+    check_wires(built, sites_of(built), sheet)
+    assert sheet.report().problems == ()
+
+
+def flat(port: Port, face: str) -> Port:
+    """Return a port drawn as the outer or the inner face of its hole."""
+    outer = (port.out == "+x") is (face == "outside")
+    x = port.box.high[0] if outer else port.box.low[0]
+    low, high = port.box.low, port.box.high
+    return replace(port, box=Box((x, low[1], low[2]), (x, high[1], high[2])))

@@ -8,12 +8,10 @@ from typing import Protocol
 
 import numpy as np
 
-from fitplan.lattice.frame import Frame
 from fitplan.model.electrical import Conductor
 from fitplan.model.plan import BuiltTrain, Crossing, Harness, Stretch
 from fitplan.model.solids import Vec
 from fitplan.model.train import Net
-from fitplan.model.vehicle import Port
 from fitplan.routing.harness.chains import Link, chains_of
 from fitplan.routing.harness.colours import assign_colours
 from fitplan.routing.harness.conductors import choose_gauge
@@ -23,6 +21,7 @@ from fitplan.routing.map.bundles import Stretch as VoxelStretch
 from fitplan.routing.map.bundles import stretches
 from fitplan.routing.map.ends import ResolvedNet, resolve
 from fitplan.routing.map.topology import Portal, SpliceSpot
+from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.negotiation.layout import Layout, Squeeze
 from fitplan.routing.negotiation.train_wiring import lay_out
 from fitplan.routing.ways.shortest_ways import lattice_length
@@ -184,7 +183,7 @@ def _bundles(
                     wires=wires,
                     diameter_mm=round(stretch.diameter, 3),
                     length_mm=round(stretch.length_mm, 2),
-                    port=_port_passed(map_.frame, map_.vehicle.ports, stretch),
+                    port=_port_passed(map_, stretch),
                 )
             )
     return tuple(found)
@@ -200,9 +199,9 @@ def _corners(stretch: VoxelStretch) -> np.ndarray[tuple[int, ...], np.dtype[np.i
     return voxels[[0, *turns.tolist(), len(voxels) - 1]]
 
 
-def _port_passed(frame: Frame, ports: Sequence[Port], stretch: VoxelStretch) -> str:
-    for port in ports:
-        window = frame.box_slice(port.box, "inward")
+def _port_passed(map_: VehicleMap, stretch: VoxelStretch) -> str:
+    for port in map_.vehicle.ports:
+        window = map_.port_window(port)
         low = [part.start for part in window]
         high = [part.stop for part in window]
         if bool(((stretch.voxels >= low) & (stretch.voxels < high)).all(axis=1).any()):

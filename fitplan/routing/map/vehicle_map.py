@@ -103,7 +103,7 @@ class VehicleMap:
         first = [part.start or 0 for part in window]
         opened = [tuple(slice(c - NEAR_ENDS, c + NEAR_ENDS + 1) for c in voxel) for voxel in ends]
         if through_ports:
-            opened += [self.frame.box_slice(port.box, "inward") for port in self.vehicle.ports]
+            opened += [self.port_window(port) for port in self.vehicle.ports]
         for box in opened:
             near = tuple(
                 slice(max(part.start - low, 0), max(part.stop - low, 0))
@@ -147,9 +147,18 @@ class VehicleMap:
         x, y, z = found[best].tolist()
         return (x, y, z)
 
+    def port_window(self, port: Port) -> tuple[slice, slice, slice]:
+        """Return the voxels of a port; of one that is drawn flat, those next to it on the inside."""
+        window = list(self.frame.box_slice(port.box, "inward"))
+        axis = [abs(s) for s in unit_vector(port.out)].index(1)
+        if window[axis].start == window[axis].stop:
+            inside = max(window[axis].start - (1 if is_forward(port.out) else 0), 0)
+            window[axis] = slice(inside, inside + 1)
+        return (window[0], window[1], window[2])
+
     def mouth(self, port: Port) -> tuple[Voxel, ...]:
         """Return the free voxels at the outer end of a port."""
-        window = self.frame.box_slice(port.box, "inward")
+        window = self.port_window(port)
         axis = [abs(s) for s in unit_vector(port.out)].index(1)
         outer = window[axis].stop - 1 if is_forward(port.out) else window[axis].start
         cut = list(window)
@@ -179,7 +188,7 @@ class VehicleMap:
         wire_mm
             Outer diameter of the thinnest of them: how many of it cannot go through bounds every proof.
         """
-        window = self.frame.box_slice(port.box, "inward")
+        window = self.port_window(port)
         first = np.array([part.start for part in window])
         most = max(carries, most_in_rectangle(*port.opening, wire_mm))
         return Place(port.name, np.argwhere(self.free[window]) + first, carries, most)

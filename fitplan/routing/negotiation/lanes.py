@@ -39,8 +39,8 @@ class Lanes:
         self.through: dict[tuple[str, str], list[float]] = {}
         self._full: dict[tuple[str, str], tuple[float, Passage]] = {}
 
-    def portals(self, net: str, diameter: float, first: int, last: int) -> dict[int, Portal] | None:
-        """Give one conductor a lane over every coupling it crosses; None when a coupling has no room."""
+    def portals(self, net: str, diameter: float, first: int, last: int) -> dict[int, Portal]:
+        """Give one conductor a lane over every coupling that it crosses, but those that have no room."""
         self._count += 1
         found: dict[int, Portal] = {}
         for coupling in range(first, last):
@@ -48,7 +48,7 @@ class Lanes:
             if isinstance(joint, _Refused):
                 here, beyond = self.names[coupling], self.names[coupling + 1]
                 self.unreached.append(Unreached(net, here, beyond, joint.reason, joint.undecided))
-                return None
+                continue
             portal = Portal(net, coupling, self._count)
             self.joints[portal] = joint
             found[coupling] = portal

@@ -13,6 +13,7 @@ from fitplan.routing.map.topology import Reach, lanes_of
 from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.negotiation.lanes import Lanes
 from fitplan.routing.negotiation.layout import Layout
+from fitplan.routing.negotiation.loose_ends import without_loose_ends
 from fitplan.routing.negotiation.vehicle_wiring import Inside, Task
 from fitplan.routing.trees.net_wiring import reach_of, within_reach
 
@@ -61,6 +62,7 @@ def lay_out(
             layout.shortages.extend(done.shortages)
             layout.joiners.update({(net, done.vehicle): joiner for net, joiner in done.joiners.items()})
             layout.grounds.update({done.vehicle: done.ground} if done.ground is not None else {})
+    without_loose_ends(layout)
     return layout
 
 
@@ -106,8 +108,6 @@ def _tasks(layout: Layout, lanes: Lanes, diameters: Mapping[str, float]) -> dict
         here: dict[str, list[list[Reach]]] = {name: [] for name in lanes.names}
         for first, last, ends in lanes_of(net, order):
             portals = lanes.portals(net.net.name, diameters[net.net.name], first, last)
-            if portals is None:
-                continue
             for number in range(first, last + 1):
                 vehicle = lanes.names[number]
                 map_ = layout.maps[vehicle]

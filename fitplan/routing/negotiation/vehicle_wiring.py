@@ -119,21 +119,42 @@ class Inside:
         joiner = self._joiner(name, lanes)
         if home is not None:
             centre = next(r for reaches in lanes for r in reaches if r.node == home)
-            others = [r for reaches in lanes for r in reaches if r.node != home]
-            found = joiner.home_runs(centre, others)
+            far = [r for reaches in lanes for r in reaches if r.node != home]
+            others, found = far, joiner.home_runs(centre, far)
+            if isinstance(found, str):
+                others = [r for r in self._reached(joiner, name, [centre, *far]) if r != centre]
+                found = joiner.home_runs(centre, others)
             if len(others) > home.places:
                 self.shortages.append(
                     Shortage(name, home.owner, home.pin, self.vehicle, len(others), home.places, home.board)
                 )
-        elif net.net.style == "chain":
-            found = joiner.chain(lanes[0])
         else:
-            found = joiner.tree(lanes[0])
+            lay = joiner.chain if net.net.style == "chain" else joiner.tree
+            reaches, found = lanes[0], lay(lanes[0])
+            if isinstance(found, str):
+                reaches = self._reached(joiner, name, lanes[0])
+                found = lay(reaches) if len(reaches) > 1 else []
+            # Where splices lack room, a net does with fewer pins; the last named ones are left out first.
+            for left_out in [r for r in reversed(reaches) if isinstance(r.node, NetEnd)]:
+                if not isinstance(found, str) or len(reaches) < 3:
+                    break
+                reaches = [r for r in reaches if r != left_out]
+                self._lose(name, [left_out.node], found)
+                found = lay(reaches)
         joiner.settle(*self._for_other_styles(net, lanes))
         if isinstance(found, str):
             self._lose(name, [r.node for reaches in lanes for r in reaches], found)
             return []
         return self._segments(name, found)
+
+    def _reached(self, joiner: Joiner, net: str, reaches: Sequence[Reach]) -> list[Reach]:
+        """Return the largest group of what can be joined; the rest is lost."""
+        groups = joiner.groups(reaches)
+        main = max(groups, key=len)
+        for reach in reaches:
+            if reach not in main:
+                self._lose(net, [reach.node], f"no way through {self.vehicle} to it is wide enough")
+        return main
 
     def _for_other_styles(
         self, net: ResolvedNet, lanes: Sequence[Sequence[Reach]]
@@ -310,15 +331,20 @@ class Inside:
         for segment, way in zip(segments, outcome.ways, strict=True):
             if way is None:
                 self._lose(segment.net, [segment.start, segment.end], "no way is wide enough")
-        reasons = [str(place) for place in outcome.narrow] or [
-            f"{', '.join(conflict.runs)} want {conflict.used:.1f} where there is room for {conflict.room:.1f}"
+        reasons = [(place.runs, str(place)) for place in outcome.narrow] or [
+            (
+                conflict.runs,
+                f"{', '.join(conflict.runs)} want {conflict.used:.1f} where there is room for "
+                f"{conflict.room:.1f}",
+            )
             for conflict in outcome.conflicts[:3]
         ]
         if outcome.conflicts:
+            net_of = {run.name: segment.net for run, segment in zip(done.runs, segments, strict=True)}
             undecided = not outcome.narrow
             self.unreached.extend(
-                Unreached(segments[0].net, self.vehicle, "", f"too narrow: {reason}", undecided)
-                for reason in reasons
+                Unreached(net_of[names[0]], self.vehicle, "", f"too narrow: {reason}", undecided)
+                for names, reason in reasons
             )
             ways = {run.name: way for run, way in zip(done.runs, outcome.ways, strict=True)}
             boxes = [box for conflict in outcome.conflicts for box in self._squeezed(conflict, ways)]

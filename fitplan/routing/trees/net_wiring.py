@@ -112,6 +112,18 @@ class Joiner:
             self.home_runs(home, others)
         self._made = None
 
+    def groups(self, reaches: Sequence[Reach]) -> list[list[Reach]]:
+        """Return the reaches in groups that a wire can get about in, each with the first of it in front."""
+        found: list[list[Reach]] = []
+        for reach in reaches:
+            for group in found:
+                if math.isfinite(self._cost(_terminal(group[0]), _terminal(reach))):
+                    group.append(reach)
+                    break
+            else:
+                found.append([reach])
+        return found
+
     # -- styles ------------------------------------------------------------------------------------------
 
     def tree(self, reaches: Sequence[Reach]) -> list[Piece] | str:
