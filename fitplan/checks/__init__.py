@@ -14,6 +14,7 @@ from fitplan.checks.access import check_access as check_access
 from fitplan.checks.balance import check_balance as check_balance
 from fitplan.checks.curves import check_curves as check_curves
 from fitplan.checks.heat import check_heat as check_heat
+from fitplan.checks.nets import check_nets as check_nets
 from fitplan.checks.pins import check_pins as check_pins
 from fitplan.checks.registry import CHECKS as CHECKS
 from fitplan.checks.registry import Check as Check

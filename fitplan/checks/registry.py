@@ -9,6 +9,7 @@ from fitplan.checks.access import check_access
 from fitplan.checks.balance import check_balance
 from fitplan.checks.curves import check_curves
 from fitplan.checks.heat import check_heat
+from fitplan.checks.nets import check_nets
 from fitplan.checks.pins import check_pins
 from fitplan.checks.safety import check_safety
 from fitplan.checks.settings import DEFAULTS, CheckSettings
@@ -41,6 +42,7 @@ class Check:
 
 
 CHECKS: tuple[Check, ...] = (
+    Check("nets", lambda asked: check_nets(asked.built), False),
     Check("pins", lambda asked: check_pins(asked.built, asked.settings.pins), False),
     Check("supply", lambda asked: check_supply(asked.built, asked.fit, asked.settings.supply), False),
     Check("heat", lambda asked: check_heat(asked.built, asked.settings.heat), True),

@@ -11,7 +11,6 @@ from fitplan.checks.supply_limits import (
     SupplySettings,
     driver_limits,
     links_of,
-    loads_too_high,
     regulator_limits,
     source_limits,
 )
@@ -42,7 +41,7 @@ def check_supply(
     supply = build_supply(built.train, chosen)
     hours = built.train.running.hours
     ways = _ways(built, chosen, supply)
-    findings = _unfed(supply)
+    findings: list[Finding] = []
     tables: list[Table] = []
     plots: list[Plot] = []
     rows: list[tuple[str | float, ...]] = []
@@ -56,7 +55,6 @@ def check_supply(
         findings.extend(source_limits(tree, settings))
         for link, volts in links_of(tree.root, nominal):
             findings.extend(regulator_limits(tree, link, volts, leads, settings))
-        findings.extend(loads_too_high(tree))
         findings.extend(driver_limits(tree))
         rows.append(_row(tree, run))
         plots.append(_plot(tree, run, chosen))
@@ -91,40 +89,6 @@ def _ways(built: BuiltTrain, chosen: dict[str, Part], supply: Supply) -> tuple[W
             loads = board_loads(supply.trees, name)
             return usual_ways(built.train.catalogue, part, loads, built.train.running.hours)
     return ()
-
-
-def _unfed(supply: Supply) -> list[Finding]:
-    found = []
-    if supply.unfed:
-        found.append(
-            Finding(
-                SUBJECT,
-                "stop",
-                ", ".join(supply.unfed),
-                f"nothing feeds {', '.join(supply.unfed)}",
-                float(len(supply.unfed)),
-                0.0,
-                "parts",
-                "join their supply pins to a net that a source or a regulator feeds",
-                "the nets of the train",
-            )
-        )
-    if supply.doubly_fed:
-        found.append(
-            Finding(
-                SUBJECT,
-                "stop",
-                ", ".join(supply.doubly_fed),
-                f"more than one source feeds {', '.join(supply.doubly_fed)}: they would push current into "
-                "each other",
-                float(len(supply.doubly_fed)),
-                0.0,
-                "nets",
-                "split the net, or put a switch between the sources",
-                "common practice, no source",
-            )
-        )
-    return found
 
 
 def _running(tree: SupplyTree, run: Discharge, hours: float, ways: tuple[Way, ...]) -> Finding:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fitplan.circuit.cells import source_of
 from fitplan.circuit.currents import source_current
 from fitplan.circuit.discharge import solve_state
-from fitplan.circuit.supply import Link, Rail, SupplyTree, full_volts, nominal_volts
+from fitplan.circuit.supply import Link, Rail, SupplyTree, nominal_volts
 from fitplan.model.electrical import Bank, CellPack, Controller, MotorDriver
 from fitplan.model.plan import Finding
 
@@ -100,19 +100,6 @@ def regulator_limits(
         return
     where = f"regulator of {link.owner}" if link.kind == "controller" else link.owner
     first = label_v == nominal_volts(tree.source)
-    most = full_volts(tree.source) if first else label_v
-    if most > regulator.in_max_v:
-        yield Finding(
-            SUBJECT,
-            "stop",
-            where,
-            f"fresh cells give {most:.1f} V, more than its input stands",
-            round(most, 2),
-            regulator.in_max_v,
-            "V",
-            "use fewer cells in series, or a step-down regulator in between",
-            OWN,
-        )
     peak = sum(fed.peak_ma for fed in link.below.everything())
     limit = regulator.max_ma
     controller = link.part.figure(Controller)
@@ -225,30 +212,3 @@ def driver_limits(tree: SupplyTree) -> Iterator[Finding]:
                     f"use a driver for at least {figure:.0f} mA",
                     OWN,
                 )
-
-
-def loads_too_high(tree: SupplyTree) -> Iterator[Finding]:
-    """Find loads that get more volts from fresh cells than they stand."""
-
-    def walk(rail: Rail, most: float) -> Iterator[Finding]:
-        for fed in rail.fed:
-            if fed.max_v and most > fed.max_v and not fed.signal:
-                yield Finding(
-                    SUBJECT,
-                    "stop",
-                    fed.owner,
-                    f"gets up to {most:.1f} V, more than it stands",
-                    round(most, 2),
-                    fed.max_v,
-                    "V",
-                    "feed it from a regulated rail",
-                    OWN,
-                )
-        for link in rail.links:
-            regulator = link.regulator
-            below = most if regulator is None else min(most, regulator.out_v)
-            if regulator is not None and regulator.kind != "linear" and regulator.kind != "step-down":
-                below = regulator.out_v
-            yield from walk(link.below, below)
-
-    yield from walk(tree.root, full_volts(tree.source))

@@ -69,3 +69,18 @@ def end_of(train: Train, chosen: Mapping[str, Part], net: Net, ref: PinRef) -> E
 def ends_of(train: Train, chosen: Mapping[str, Part], net: Net) -> tuple[End, ...]:
     """Return the ends of a net in the order in which it joins them."""
     return tuple(end_of(train, chosen, net, ref) for ref in net.joins)
+
+
+def battery_part(built_in: BuiltIn) -> Part:
+    """Return what is built in as a part, for those who ask a source for its figures."""
+    assert built_in.cells is not None
+    return Part(
+        id=built_in.name,
+        name=built_in.name,
+        family="cells",
+        envelope=built_in.solids,
+        mass_g=built_in.mass_g,
+        source="the vehicle's file",
+        pins=built_in.pins,
+        electrical=(built_in.cells,),
+    )

@@ -8,10 +8,11 @@ its own regulator).
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal, TypeAlias
 
-from fitplan.circuit.joins import End, ends_of, parts_of
+from fitplan.circuit.joins import End, battery_part, ends_of, parts_of
+from fitplan.circuit.ratings import is_logic_pin
 from fitplan.model.electrical import (
     Bank,
     CellPack,
@@ -27,13 +28,16 @@ from fitplan.model.electrical import (
 )
 from fitplan.model.part import Part, PinRole
 from fitplan.model.train import Train
+from fitplan.model.vehicle import BuiltIn
 
 LinkKind: TypeAlias = Literal["through", "regulator", "controller"]
 
 NOMINAL_V: dict[Chemistry, float] = {"alkaline": 1.5, "nimh": 1.2, "li-ion": 3.7}
 """Volts of one cell on its label: IEC 60086-1, IEC 61951-2, IEC 61960 (read in secondary texts)."""
-FULL_V: dict[Chemistry, float] = {"alkaline": 1.6, "nimh": 1.45, "li-ion": 4.2}
-"""Volts of one fresh cell with no load: 4.20 V from a maker's data sheet, the others from memory."""
+FULL_V: dict[Chemistry, float] = {"alkaline": 1.68, "nimh": 1.45, "li-ion": 4.2}
+"""Most volts of one fresh cell with no load: 4.20 V from a maker's data sheet, the others from memory."""
+SOCKET_MOST = 1.05
+"""Volts at a bank's socket over its label at most: 5.25 V for 5 V (USB 2.0 §7.2.2, from memory)."""
 
 _RAIL_V: dict[PinRole, float] = {"5v": 5.0, "3v3": 3.3}
 _APART_V = 0.5
@@ -56,6 +60,10 @@ class Fed:
     min_v: float = 0.0
     max_v: float = 0.0
     signal: str = ""
+    back: str = ""
+    """Through whose ground its current returns: a driver's for a motor; empty: through its own."""
+    back_net: str = ""
+    """The net by which it gets there."""
 
 
 @dataclass
@@ -90,12 +98,22 @@ class Link:
 
 @dataclass(frozen=True)
 class SupplyTree:
-    """One source and the tree that it feeds."""
+    """One source and the tree that it feeds.
+
+    ``below`` are the owners of cells in series with it, from its minus downwards; the figures are those of
+    all together.
+    """
 
     owner: str
     part: Part
     source: CellPack | Bank
     root: Rail
+    below: tuple[str, ...] = ()
+
+    @property
+    def bottom(self) -> str:
+        """The owner at whose minus everything returns."""
+        return self.below[-1] if self.below else self.owner
 
 
 @dataclass(frozen=True)
@@ -106,6 +124,8 @@ class Supply:
     unfed: tuple[str, ...] = ()
     doubly_fed: tuple[str, ...] = ()
     """Supply nets that more than one source or regulator gives current to."""
+    unlike: tuple[tuple[str, ...], ...] = ()
+    """Cells in series that differ in kind, size or capacity."""
 
 
 def nominal_volts(source: CellPack | Bank) -> float:
@@ -116,8 +136,10 @@ def nominal_volts(source: CellPack | Bank) -> float:
 
 
 def full_volts(source: CellPack | Bank) -> float:
-    """Return the volts of a fresh source with no load."""
-    return source.out_v if isinstance(source, Bank) else source.elements * FULL_V[source.chemistry]
+    """Return the most volts of a fresh source with no load."""
+    if isinstance(source, Bank):
+        return SOCKET_MOST * source.out_v
+    return source.elements * FULL_V[source.chemistry]
 
 
 def build_supply(train: Train, chosen: Mapping[str, Part]) -> Supply:
@@ -141,25 +163,83 @@ class _Builder:
         self.seen_owners: set[str] = set()
         self.seen_logic: set[str] = set()
         self.doubly: list[str] = []
+        self.unlike: list[tuple[str, ...]] = []
 
     def build(self) -> Supply:
         trees: list[SupplyTree] = []
+        under = self._in_series()
         for owner, part in self.parts.items():
             source = part.figure(CellPack) or part.figure(Bank)
-            if source is None:
+            if source is None or any(owner in lower for lower in under.values()):
                 continue
-            self.seen_owners.add(owner)
+            below = under.get(owner, ())
+            self.seen_owners.update((owner, *below))
             root = Rail("")
             for net in self._nets_at(owner, ("plus", "supply", "5v")):
                 root = self._rail(net, root, owner)
-            trees.append(SupplyTree(owner, part, source, root))
+            trees.append(SupplyTree(owner, part, self._together(owner, below) or source, root, below))
+        for owner, built_in in self._batteries():
+            assert built_in.cells is not None
+            self.seen_owners.add(owner)
+            root = Rail("")
+            for net in self._nets_at(owner, ("plus", "supply")):
+                root = self._rail(net, root, owner)
+            if root.net:
+                trees.append(SupplyTree(owner, battery_part(built_in), built_in.cells, root))
         fed = {entry.owner for tree in trees for entry in tree.root.everything()}
         wanting = [
             name
             for name, part in self.parts.items()
             if (part.figure(Load) or part.figure(Controller) or part.figure(MotorDriver)) and name not in fed
         ]
-        return Supply(tuple(trees), tuple(wanting), tuple(dict.fromkeys(self.doubly)))
+        return Supply(tuple(trees), tuple(wanting), tuple(dict.fromkeys(self.doubly)), tuple(self.unlike))
+
+    def _batteries(self) -> Iterator[tuple[str, BuiltIn]]:
+        """Yield what is built in and holds cells, as ``vehicle/name``."""
+        for entry in self.train.vehicles:
+            for item in entry.vehicle.built_in:
+                if item.cells is not None:
+                    yield f"{entry.name}/{item.name}", item
+
+    def _in_series(self) -> dict[str, tuple[str, ...]]:
+        """Return for the uppermost of cells in series those below it, downwards."""
+        below: dict[str, str] = {}
+        for ends in self.ends.values():
+            minus = [end.owner for end in ends if _is_pack(end) and any(p.role == "ground" for p in end.pins)]
+            plus = [end.owner for end in ends if _is_pack(end) and any(p.role != "ground" for p in end.pins)]
+            if len(minus) == len(plus) == 1 and minus != plus:
+                below[minus[0]] = plus[0]
+        found: dict[str, tuple[str, ...]] = {}
+        for top in below:
+            if top in below.values():
+                continue
+            chain = [top]
+            while chain[-1] in below and below[chain[-1]] not in chain:
+                chain.append(below[chain[-1]])
+            found[top] = tuple(chain[1:])
+        return found
+
+    def _together(self, owner: str, below: tuple[str, ...]) -> CellPack | None:
+        """Return the figures of cells in series; None when there are none, or unlike ones."""
+        packs = [self.parts[name].figure(CellPack) for name in (owner, *below)]
+        first = packs[0]
+        if first is None or len(packs) < 2:
+            return None
+        kinds = {
+            (pack.chemistry, pack.cell_size, pack.capacity_mah, pack.cells_per_unit)
+            for pack in packs
+            if pack is not None
+        }
+        if None in packs or len(kinds) > 1:
+            self.unlike.append((owner, *below))
+            return None
+        known = [pack for pack in packs if pack is not None]
+        return replace(
+            first,
+            cells=sum(pack.cells for pack in known),
+            max_ma=min(pack.max_ma for pack in known),
+            protected=all(pack.protected for pack in known),
+        )
 
     def _nets_at(self, owner: str, roles: tuple[PinRole, ...]) -> list[str]:
         return [
@@ -190,10 +270,23 @@ class _Builder:
                 peak = max(end.built_in.current_ma, end.built_in.stall_ma)
                 if peak > 0 and end.owner not in self.seen_owners:
                     self.seen_owners.add(end.owner)
-                    rail.fed.append(Fed(end.owner, end.built_in.current_ma, peak))
+                    back, back_net = self._way_back(end.owner, net)
+                    average = end.built_in.current_ma
+                    rail.fed.append(Fed(end.owner, average, peak, back=back, back_net=back_net))
             elif end.part is not None and end.owner in self.parts:
                 self._attach(rail, net, end, end.part)
         return rail
+
+    def _way_back(self, owner: str, fed_by: str) -> tuple[str, str]:
+        """Return through whose ground something built in gives its current back, and by which net."""
+        for net, ends in self.ends.items():
+            if net == fed_by or not any(end.owner == owner for end in ends):
+                continue
+            self.seen_nets.add(net)
+            other = next((end.owner for end in ends if end.part is not None), "")
+            if other:
+                return other, net
+        return "", ""
 
     def _attach(self, rail: Rail, net: str, end: End, part: Part) -> None:
         owner = end.owner
@@ -248,9 +341,16 @@ class _Builder:
         """Return the rail that a link gives current to: its other nets at pins of these roles."""
         rail = Rail("")
         for net in self._nets_at(owner, roles):
-            if net != upstream:
+            if net != upstream and not self._is_way_back(net):
                 rail = self._rail(net, rail, owner)
         return rail
+
+    def _is_way_back(self, net: str) -> bool:
+        """Return whether a net is the second lead of something built in whose first has been followed."""
+        return net in self.seen_nets and all(
+            end.built_in is not None or (end.part is not None and end.part.figure(MotorDriver) is not None)
+            for end in self.ends[net]
+        )
 
     def _controller(
         self, rail: Rail, net: str, owner: str, part: Part, controller: Controller, end: End
@@ -308,6 +408,10 @@ class _Builder:
         return next((need.duty for need in self.train.needs if need.name == owner), 1.0)
 
 
+def _is_pack(end: End) -> bool:
+    return end.part is not None and end.part.figure(CellPack) is not None
+
+
 def _only_draws(part: Part) -> bool:
     """Return whether a part is a load and nothing else in the supply line."""
     gives = any(part.figure(kind) is not None for kind in (Controller, Regulator, MotorDriver))
@@ -327,10 +431,8 @@ def _is_output(end: End) -> bool:
 
 
 def _is_logic(end: End, part: Part) -> bool:
-    """Return whether a net ends at a driver's logic supply: a supply pin other than VM, or than the first."""
-    supplies = [pin.name for pin in part.pins if pin.role == "supply"]
-    motor = "VM" if "VM" in supplies else supplies[0] if supplies else ""
-    return any(pin.role == "supply" and pin.name != motor for pin in end.pins)
+    """Return whether a net ends at a driver's logic supply."""
+    return any(is_logic_pin(part, pin) for pin in end.pins)
 
 
 def _gives(end: End, part: Part) -> bool:

@@ -38,6 +38,9 @@ _SPECIAL = {
     # Two figures of one class that would share a key keep their unit as a word.
     ("Regulator", "start_v"): "start volts",
     ("Regulator", "start_ma"): "start current",
+    ("Regulator", "in_max_v"): "in max",
+    ("Regulator", "in_max_ma"): "in current",
+    ("Fuse", "max_v"): "max volts",
     ("Switch", "max_v"): "max volts",
     ("Switch", "max_ma"): "max current",
 }
@@ -58,6 +61,7 @@ FIGURES: dict[str, tuple[type, str, dict[str, str]]] = {
             "protected": "has a protection circuit",
             "cell_mass_g": "mass of one cell, when `mass` is that of the empty holder",
             "cells_per_unit": "elementary cells inside one cell: six in a 9 V block",
+            "charge_ma": "largest charging current; 0: half the capacity in an hour for li-ion, a tenth for NiMH",
         },
     ),
     "bank": (
@@ -87,6 +91,8 @@ FIGURES: dict[str, tuple[type, str, dict[str, str]]] = {
             "start_v": "least volts to start at",
             "start_ma": "largest current while it starts",
             "theta_ja": "junction to ambient in °C/W; 0 when unknown",
+            "in_limit_v": "absolute maximum at its input; 0: as `in max`",
+            "in_max_ma": "largest current into a switching one; it gives less at low volts; 0: not stated",
         },
     ),
     "controller": (
@@ -102,6 +108,9 @@ FIGURES: dict[str, tuple[type, str, dict[str, str]]] = {
             "regulator": "the regulator on the board: keys as `regulator` below",
             "five_volt_tolerant": "its inputs stand 5 V",
             "serial_pins": "pins that the serial console uses",
+            "rail_max_v": "most volts at its regulated rail; 0: a tenth above the rail's own",
+            "rail_limit_v": "absolute maximum at that rail; 0: as `rail max`",
+            "pin_limit_v": "absolute maximum at a signal pin; 0: 0.3 V above `logic`, 5.5 V when it stands 5 V",
         },
     ),
     "load": (
@@ -113,6 +122,8 @@ FIGURES: dict[str, tuple[type, str, dict[str, str]]] = {
             "current_ma": "what it draws on average",
             "peak_ma": "what it draws at most",
             "logic_v": "level of its signal outputs; 0: that of its supply",
+            "limit_v": "absolute maximum at its supply pin; 0: as `max`",
+            "signal_max_v": "most volts at its signal inputs; 0: 0.3 V above its supply",
         },
     ),
     "ranger": (
@@ -146,15 +157,21 @@ FIGURES: dict[str, tuple[type, str, dict[str, str]]] = {
             "on_ohm": "resistance when switched through, both sides together",
             "channels": "how many motors",
             "theta_ja": "junction to ambient in °C/W; 0 when unknown",
+            "limit_v": "absolute maximum of the motor volts; 0: as `max`",
+            "signal_max_v": "most volts at its signal inputs; 0: those of its logic, or 5.5 V",
         },
     ),
     "charger": (
         model.Charger,
-        "a charger for one li-ion cell",
+        "a charger",
         {
             "in_v": "volts at its input",
             "charge_ma": "charging current",
             "protected": "has a protection circuit",
+            "chemistry": "which cells it charges",
+            "cells": "how many cells in series it charges",
+            "balances": "levels cells in series against each other",
+            "cell_pins": "its pins that go to the cells; the train is fed by the others",
         },
     ),
     "conductor": (
@@ -192,6 +209,7 @@ FIGURES: dict[str, tuple[type, str, dict[str, str]]] = {
             "trip_ma": "what makes it open or trip",
             "resistance_ohm": "resistance",
             "resettable": "comes back by itself once it has cooled",
+            "max_v": "most volts that it breaks; 0: not stated",
         },
     ),
 }

@@ -7,6 +7,7 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, PlainValidator, ValidationInfo, model_validator
 
 from fitplan.files.document import Block, Row, Spot, Text, shown
+from fitplan.files.electrical_entries import ENTRIES
 from fitplan.files.entries import Entry, about, collector_of, many
 from fitplan.files.fields import (
     Distance,
@@ -36,6 +37,7 @@ MOST_LONG, MOST_WIDE, MOST_HIGH = 64, 16, 320.0
 BUILT_IN_KINDS = ("motor", "receiver", "cells", "lamp", "sounder", "other")
 """What may be in a vehicle already."""
 
+_CellsEntry = ENTRIES["cells"]
 _PLAIN_STATES = tuple(state for state in STATES if state != "removable")
 _STATE_SAYS = Says(f"{one_of_phrase(_PLAIN_STATES)}, or {{removable: name}}")
 
@@ -220,6 +222,9 @@ class BuiltInEntry(Entry):
     )
     current: Annotated[float, PlainValidator(number("mA", least=0)), Says("number in mA")] = Field(
         0.0, description="current in normal running"
+    )
+    cells: _CellsEntry | None = Field(  # type: ignore[valid-type]
+        None, description="cells that the vehicle carries for its own motor; keys as in part files"
     )
 
 

@@ -13,6 +13,7 @@ from fitplan.files.layers import DEFAULT_LEGEND, Meaning, body_of_layers
 from fitplan.files.load_room import open_for_loads
 from fitplan.files.part_file import check_joined
 from fitplan.files.sidecar import BadSidecar, read_sidecar
+from fitplan.files.electrical_entries import figures_of
 from fitplan.files.vehicle_file import (
     MOST_HIGH,
     BuiltInEntry,
@@ -23,6 +24,7 @@ from fitplan.files.vehicle_file import (
     VehicleFile,
     WindowEntry,
 )
+from fitplan.model.electrical import CellPack
 from fitplan.model.solids import Box, Solid, Vec, bounds_of
 from fitplan.model.vehicle import (
     BodySolid,
@@ -355,4 +357,10 @@ def _built_in(item: BuiltInEntry) -> BuiltIn:
         mass_g=item.mass,
         stall_ma=item.stall,
         current_ma=item.current,
+        cells=_cells(item),
     )
+
+
+def _cells(item: BuiltInEntry) -> CellPack | None:
+    figures = figures_of("cells", item.cells) if item.cells is not None else None
+    return figures if isinstance(figures, CellPack) else None

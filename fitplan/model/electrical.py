@@ -29,6 +29,8 @@ class CellPack:
     cell_mass_g: float = 0.0
     cells_per_unit: int = 1
     """Elementary cells inside one ``cell`` (six in a 9 V block)."""
+    charge_ma: float = 0.0
+    """Largest charging current; 0: half the capacity in an hour for li-ion, a tenth for NiMH."""
 
     @property
     def elements(self) -> int:
@@ -65,6 +67,10 @@ class Regulator:
     start_ma: float = 0.0
     theta_ja: float = 0.0
     """Junction to ambient, °C/W; 0 when unknown."""
+    in_limit_v: float = 0.0
+    """Absolute maximum at its input; 0: no more than ``in_max_v``."""
+    in_max_ma: float = 0.0
+    """Largest current into a switching one, which bounds its output at low input volts; 0: not stated."""
 
 
 @dataclass(frozen=True)
@@ -81,6 +87,12 @@ class Controller:
     regulator: Regulator | None = None
     five_volt_tolerant: bool = True
     serial_pins: tuple[str, ...] = ()
+    rail_max_v: float = 0.0
+    """Most volts at its regulated rail, fed from outside; 0: a tenth above the rail's own."""
+    rail_limit_v: float = 0.0
+    """Absolute maximum at that rail; 0: no more than ``rail_max_v``."""
+    pin_limit_v: float = 0.0
+    """Absolute maximum at a signal pin; 0: 0.3 V above the logic level, 5.5 V when it stands 5 V."""
 
 
 @dataclass(frozen=True)
@@ -93,6 +105,10 @@ class Load:
     peak_ma: float
     logic_v: float = 0.0
     """Level that its signal outputs swing to; 0 for its supply."""
+    limit_v: float = 0.0
+    """Absolute maximum at its supply pin; 0: no more than ``max_v``."""
+    signal_max_v: float = 0.0
+    """Most volts at its signal inputs; 0: 0.3 V above its supply."""
 
 
 @dataclass(frozen=True)
@@ -126,15 +142,27 @@ class MotorDriver:
     on_ohm: float
     channels: int
     theta_ja: float = 0.0
+    limit_v: float = 0.0
+    """Absolute maximum of the motor volts; 0: no more than ``max_v``."""
+    signal_max_v: float = 0.0
+    """Most volts at its signal inputs; 0: as those of its logic supply, or 5.5 V."""
 
 
 @dataclass(frozen=True)
 class Charger:
-    """A charger for one li-ion cell, with or without protection."""
+    """A charger for cells in series, with or without protection.
+
+    ``cell_pins`` go to the cells; what the train draws passes its other pins, and with them the protection.
+    """
 
     in_v: float
     charge_ma: float
     protected: bool
+    chemistry: Chemistry = "li-ion"
+    cells: int = 1
+    balances: bool = False
+    """Levels cells in series against each other."""
+    cell_pins: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -176,6 +204,8 @@ class Fuse:
     trip_ma: float
     resistance_ohm: float = 0.0
     resettable: bool = False
+    max_v: float = 0.0
+    """Most volts that it breaks; 0: not stated."""
 
 
 Electrical: TypeAlias = (

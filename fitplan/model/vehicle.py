@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
+from fitplan.model.electrical import CellPack
 from fitplan.model.part import Pin
 from fitplan.model.solids import Box, Direction, Solid, unit_vector
 from fitplan.units import STUD
@@ -170,6 +171,8 @@ class BuiltIn:
     mass_g: float = 0.0
     stall_ma: float = 0.0
     current_ma: float = 0.0
+    cells: CellPack | None = None
+    """Cells that the vehicle carries for its own motor."""
 
 
 Kind: TypeAlias = Literal["loco", "wagon", "railcar", "road"]

@@ -140,9 +140,9 @@ def test_what_hangs_from_no_source_is_named() -> None:
 
 
 def test_short_circuit_current() -> None:
-    """A shorted pack gives its open volts over its inner resistance: 6.4 V / 0.6 Ω."""
+    """A shorted pack gives its open volts over its inner resistance: 6.72 V / 0.6 Ω."""
     tree = build_supply(shuttle(), {}).trees[0]
-    assert short_circuit_ma(tree) == pytest.approx(1000 * 6.4 / 0.6)
+    assert short_circuit_ma(tree) == pytest.approx(1000 * 6.72 / 0.6)
 
 
 @given(st.lists(st.floats(1.0, 200.0), min_size=1, max_size=5), st.floats(0.5, 1.0), st.floats(1.5, 4.8))

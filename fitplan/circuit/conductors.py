@@ -1,0 +1,308 @@
+"""Which nets are one conductor, what gives volts to each, and how many.
+
+Nets are one conductor where a part joins them inside: the pins of a rail, all its grounds, both ends of a
+switch or fuse.  On a charger the pins that go to the cells are apart from those that feed the train, since
+its protection lies between their minus sides.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Literal, TypeAlias
+
+from fitplan.circuit.joins import battery_part, ends_of
+from fitplan.circuit.ratings import is_logic_pin
+from fitplan.circuit.supply import full_volts, nominal_volts
+from fitplan.model.electrical import (
+    Bank,
+    CellPack,
+    Charger,
+    Connector,
+    Controller,
+    Fuse,
+    MotorDriver,
+    Regulator,
+    Switch,
+)
+from fitplan.model.part import Part, Pin, PinRole
+from fitplan.model.train import Net, Train
+
+GiverKind: TypeAlias = Literal["source", "regulator", "board", "driver"]
+FEEDS: frozenset[PinRole] = frozenset({"raw", "5v", "3v3", "supply", "plus"})
+_RAIL_V: dict[PinRole, float] = {"5v": 5.0, "3v3": 3.3}
+_APART_V = 0.5
+
+
+@dataclass(frozen=True)
+class Joint:
+    """A pin in a net; ``pin`` is None where the pin matching will choose one."""
+
+    net: Net
+    owner: str
+    part: Part | None
+    pin: Pin | None
+    ref: str
+
+    @property
+    def label(self) -> str:
+        """``owner.pin`` as it stands in the train file."""
+        return f"{self.owner}.{self.ref}"
+
+
+@dataclass(frozen=True)
+class Level:
+    """Volts against ground: by the labels, and at most with fresh cells."""
+
+    nominal_v: float
+    most_v: float
+
+
+@dataclass(frozen=True)
+class Giver:
+    """What holds a conductor at its level."""
+
+    owner: str
+    pin: str
+    kind: GiverKind
+    level: Level
+
+
+@dataclass(frozen=True)
+class Conductor:
+    """Nets that are one piece of copper while every switch is on."""
+
+    nets: tuple[str, ...]
+    joints: tuple[Joint, ...]
+    givers: tuple[Giver, ...] = ()
+
+    @property
+    def is_ground(self) -> bool:
+        """Whether one of its nets is a ground."""
+        return any(joint.net.role == "ground" for joint in self.joints)
+
+    @property
+    def level(self) -> Level | None:
+        """The highest level that something holds it at."""
+        return max((giver.level for giver in self.givers), key=lambda one: one.most_v, default=None)
+
+    @property
+    def name(self) -> str:
+        """Its nets, for a sentence."""
+        return " and ".join(self.nets)
+
+
+def inner_groups(part: Part) -> list[frozenset[str]]:
+    """Return the pins that a part joins inside, as sets of names."""
+    charger = part.figure(Charger)
+    apart = set(charger.cell_pins) if charger is not None and charger.protected else set()
+    found: dict[str, set[str]] = {}
+    for pin in part.pins:
+        if pin.joined:
+            found.setdefault(f"joined {pin.joined}", set()).add(pin.name)
+        if pin.role == "ground":
+            found.setdefault("cells" if pin.name in apart else "ground", set()).add(pin.name)
+        if pin.role in _RAIL_V:
+            found.setdefault(pin.role, set()).add(pin.name)
+    feeds = {pin.name for pin in part.pins if pin.role in FEEDS}
+    grouped = {pin.name for pin in part.pins if pin.joined}
+    if any(part.figure(kind) is not None for kind in (Switch, Fuse, Connector)) or (
+        charger is not None and part.figure(Regulator) is None
+    ):
+        found["through"] = feeds
+    elif not part.electrical and len(feeds - grouped) >= 2:
+        found["through"] = feeds - grouped
+    return [frozenset(names) for names in found.values() if len(names) > 1]
+
+
+@dataclass(frozen=True)
+class Circuit:
+    """All joints of a train, and its conductors in the order of its nets."""
+
+    joints: tuple[Joint, ...]
+    conductors: tuple[Conductor, ...]
+    parts: Mapping[str, Part]
+
+    def conductor(self, net: str) -> Conductor:
+        """Return the conductor that a net belongs to."""
+        return next(one for one in self.conductors if net in one.nets)
+
+    def at(self, owner: str, *roles: PinRole) -> Iterator[tuple[Joint, Conductor]]:
+        """Yield the joints of an owner at pins of these roles (all when none is named)."""
+        for conductor in self.conductors:
+            for joint in conductor.joints:
+                if joint.owner == owner and (
+                    not roles or (joint.pin is not None and joint.pin.role in roles)
+                ):
+                    yield joint, conductor
+
+
+def joints_of(train: Train, chosen: Mapping[str, Part]) -> tuple[Joint, ...]:
+    """Return every pin of every net; a word that means several pins stands for all of them."""
+    found: list[Joint] = []
+    for net in train.nets:
+        for end in ends_of(train, chosen, net):
+            part = end.part
+            if end.built_in is not None and end.built_in.cells is not None:
+                part = battery_part(end.built_in)
+            if end.wild:
+                found.append(Joint(net, end.owner, part, None, end.ref))
+            found.extend(Joint(net, end.owner, part, pin, end.ref) for pin in end.pins)
+    return tuple(found)
+
+
+def conductors_of(joints: tuple[Joint, ...], without: str = "") -> tuple[Conductor, ...]:
+    """Return the conductors, givers not yet known; ``without`` leaves out what one part joins inside."""
+    nets = list(dict.fromkeys(joint.net.name for joint in joints))
+    root = {net: net for net in nets}
+
+    def find(net: str) -> str:
+        while root[net] != net:
+            net = root[net]
+        return net
+
+    owners: dict[str, list[Joint]] = {}
+    for joint in joints:
+        owners.setdefault(joint.owner, []).append(joint)
+    for owner, mine in owners.items():
+        part = mine[0].part
+        if part is None or owner == without:
+            continue
+        single = [frozenset([joint.pin.name]) for joint in mine if joint.pin is not None]
+        for group in [*inner_groups(part), *dict.fromkeys(single)]:
+            joined = [joint.net.name for joint in mine if joint.pin is not None and joint.pin.name in group]
+            for net in joined[1:]:
+                low, high = sorted((find(joined[0]), find(net)), key=nets.index)
+                root[high] = low
+    members: dict[str, list[str]] = {}
+    for net in nets:
+        members.setdefault(find(net), []).append(net)
+    return tuple(
+        Conductor(tuple(names), tuple(joint for joint in joints if joint.net.name in names))
+        for names in members.values()
+    )
+
+
+def read_circuit(train: Train, chosen: Mapping[str, Part]) -> Circuit:
+    """Return the conductors of a train with what holds each at which volts."""
+    joints = joints_of(train, chosen)
+    circuit = Circuit(
+        joints,
+        conductors_of(joints),
+        {joint.owner: joint.part for joint in joints if joint.part is not None},
+    )
+    for _ in range(len(circuit.parts) + 1):
+        settled = _with_givers(circuit)
+        if settled == circuit:
+            break
+        circuit = settled
+    return circuit
+
+
+def _with_givers(circuit: Circuit) -> Circuit:
+    """Return the circuit with what every part gives at the levels known so far."""
+    given: dict[str, list[Giver]] = {}
+    for owner, part in circuit.parts.items():
+        for joint, giver in _gives(circuit, owner, part):
+            given.setdefault(joint.net.name, []).append(giver)
+    conductors = tuple(
+        Conductor(
+            one.nets, one.joints, tuple(dict.fromkeys(g for net in one.nets for g in given.get(net, ())))
+        )
+        for one in circuit.conductors
+    )
+    return Circuit(circuit.joints, conductors, circuit.parts)
+
+
+def level_from_others(conductor: Conductor, owner: str) -> Level | None:
+    """Return the level that others than one owner hold a conductor at."""
+    levels = [giver.level for giver in conductor.givers if giver.owner != owner]
+    return max(levels, key=lambda one: one.most_v, default=None)
+
+
+def _entering(circuit: Circuit, owner: str, *roles: PinRole) -> Level | None:
+    """Return the highest level that others bring to an owner's pins of these roles."""
+    levels = [
+        level
+        for _, conductor in circuit.at(owner, *roles)
+        if (level := level_from_others(conductor, owner)) is not None
+    ]
+    return max(levels, key=lambda one: one.most_v, default=None)
+
+
+def _gives(circuit: Circuit, owner: str, part: Part) -> Iterator[tuple[Joint, Giver]]:
+    source = part.figure(CellPack) or part.figure(Bank)
+    if source is not None:
+        base = _entering(circuit, owner, "ground") or Level(0.0, 0.0)
+        level = Level(base.nominal_v + nominal_volts(source), base.most_v + full_volts(source))
+        yield from _at(circuit, owner, "source", level, ("plus", "supply", "5v"))
+        return
+    controller, regulator = part.figure(Controller), part.figure(Regulator)
+    if controller is not None:
+        yield from _board_gives(circuit, owner, controller)
+    elif regulator is not None:
+        entering = _entering(circuit, owner, "supply", "raw")
+        if entering is not None:
+            yield from _at(circuit, owner, "regulator", let_through(regulator, entering), ("plus",))
+    elif part.figure(MotorDriver) is not None:
+        levels = [
+            level
+            for joint, conductor in circuit.at(owner, "supply")
+            if joint.pin is not None
+            and not is_logic_pin(part, joint.pin)
+            and (level := level_from_others(conductor, owner)) is not None
+        ]
+        for level in levels[:1]:
+            yield from _at(circuit, owner, "driver", level, ("plus",))
+
+
+def _board_gives(circuit: Circuit, owner: str, controller: Controller) -> Iterator[tuple[Joint, Giver]]:
+    regulator, raw = controller.regulator, _entering(circuit, owner, "raw")
+    if raw is not None and regulator is not None:
+        yield from _rails(circuit, owner, let_through(regulator, raw), regulator.out_v + _APART_V)
+        return
+    entered = [role for role in _RAIL_V if _entering(circuit, owner, role) is not None]
+    if entered:
+        top = _RAIL_V[entered[0]]
+        level = _entering(circuit, owner, entered[0])
+        assert level is not None
+        yield from _rails(circuit, owner, level, top - _APART_V)
+
+
+def _rails(circuit: Circuit, owner: str, inner: Level, below: float) -> Iterator[tuple[Joint, Giver]]:
+    """Yield what a board gives at those of its rails that lie below some volts."""
+    for role, volts in _RAIL_V.items():
+        if volts < below:
+            level = Level(min(volts, inner.nominal_v), min(volts, inner.most_v))
+            yield from _at(circuit, owner, "board", level, (role,))
+
+
+def _at(
+    circuit: Circuit, owner: str, kind: GiverKind, level: Level, roles: tuple[PinRole, ...]
+) -> Iterator[tuple[Joint, Giver]]:
+    for joint, _ in circuit.at(owner, *roles):
+        assert joint.pin is not None
+        yield joint, Giver(owner, joint.pin.name, kind, level)
+
+
+def let_through(regulator: Regulator, entering: Level) -> Level:
+    """Return what comes out of a regulator: a linear one passes low volts on, a step-up passes high ones."""
+    out = regulator.out_v
+    match regulator.kind:
+        case "linear" | "step-down":
+            low = max(0.0, entering.nominal_v - regulator.dropout_v)
+            return Level(min(out, low), min(out, entering.most_v))
+        case "step-up":
+            return Level(max(out, entering.nominal_v), max(out, entering.most_v))
+        case "step-up-down":
+            return Level(out, out)
+
+
+def signals_given(joint: Joint) -> bool:
+    """Return whether a part other than a controller sends at this pin."""
+    return joint.pin is not None and bool(joint.pin.wants & {"input", "analog", "receive"})
+
+
+def signals_taken(joint: Joint) -> bool:
+    """Return whether a part other than a controller listens, or is fed, at this signal pin."""
+    return joint.pin is not None and bool(joint.pin.wants & {"output", "pwm", "send"})

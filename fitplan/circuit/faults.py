@@ -1,0 +1,379 @@
+"""What is wrong with the nets as nets: shorts, open ends, grounds apart, polarity; facts without words.
+
+Every fault names the nets and the owners that it is about; `checks/nets.py` words them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Literal, TypeAlias
+
+from fitplan.circuit.conductors import (
+    FEEDS,
+    Circuit,
+    Conductor,
+    Giver,
+    Joint,
+    conductors_of,
+    read_circuit,
+    signals_given,
+    signals_taken,
+)
+from fitplan.circuit.joins import parts_of
+from fitplan.circuit.ratings import rating_of
+from fitplan.circuit.supply import Supply, build_supply
+from fitplan.model.electrical import Bank, CellPack, Charger, Controller, Fuse, Load, MotorDriver, Switch
+from fitplan.model.part import Part
+from fitplan.model.train import Train
+
+FaultKind: TypeAlias = Literal[
+    "no ground",
+    "part without wire",
+    "part without ground",
+    "part without supply",
+    "supply feeds nobody",
+    "grounds apart",
+    "source shorted",
+    "polarity reversed",
+    "ground pin on plus",
+    "supply pin on ground",
+    "different volts",
+    "sources in parallel",
+    "output on supply",
+    "signal on ground",
+    "ground pin on signal",
+    "outputs shorted",
+    "trigger on echo",
+    "switch bypassed",
+    "switch open",
+    "net joins nothing",
+    "net without source",
+    "signal without sender",
+    "series of unlike cells",
+    "too many volts",
+    "volts out of range",
+]
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing that is wrong.
+
+    Attributes
+    ----------
+    owners, nets, pins
+        What it is about, in the order of the train file; pins as ``owner.pin``.
+    figure, limit
+        The number that is wrong against what it should be at most (at least for counts of zero).
+    """
+
+    kind: FaultKind
+    owners: tuple[str, ...]
+    nets: tuple[str, ...] = ()
+    pins: tuple[str, ...] = ()
+    figure: float = 0.0
+    limit: float = 1.0
+
+
+def net_faults(train: Train, chosen: Mapping[str, Part]) -> tuple[Fault, ...]:
+    """Return everything that is wrong with the nets of a train, worst first; nothing when it has no nets."""
+    if not train.nets:
+        return ()
+    circuit, supply = read_circuit(train, chosen), build_supply(train, chosen)
+    found = [
+        *_shorts(circuit),
+        *_grounds(train, circuit),
+        *_polarity(circuit),
+        *_givers(circuit),
+        *_signals(circuit),
+        *_switches(circuit),
+        *_open_ends(train, circuit, supply, parts_of(train, chosen)),
+        *volt_faults(circuit),
+    ]
+    found += [Fault("series of unlike cells", owners) for owners in supply.unlike]
+    return tuple(dict.fromkeys(found))
+
+
+def _is_source(part: Part | None) -> bool:
+    return part is not None and (part.figure(CellPack) is not None or part.figure(Bank) is not None)
+
+
+def _owners(joints: list[Joint]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(joint.owner for joint in joints))
+
+
+def _labels(joints: list[Joint]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(joint.label for joint in joints))
+
+
+def _shorts(circuit: Circuit) -> Iterator[Fault]:
+    """Yield sources whose plus and minus are one conductor."""
+    for owner, part in circuit.parts.items():
+        if not _is_source(part):
+            continue
+        plus = {conductor.nets: conductor for _, conductor in circuit.at(owner, "plus", "supply", "5v")}
+        minus = {conductor.nets for _, conductor in circuit.at(owner, "ground")}
+        for nets in plus:
+            if nets in minus:
+                yield Fault("source shorted", (owner,), nets, figure=2.0)
+
+
+def _cell_side(circuit: Circuit, joint: Joint) -> bool:
+    """Return whether a minus pin is that of cells in series above others."""
+    return _is_source(joint.part) and any(
+        other.owner != joint.owner and _is_source(other.part) and other.pin is not None
+        and other.pin.role != "ground"
+        for other in circuit.conductor(joint.net.name).joints
+    )  # fmt: skip
+
+
+def _grounds(train: Train, circuit: Circuit) -> Iterator[Fault]:
+    """Yield what is wrong with grounds: none at all, parts without one, grounds that never meet."""
+    wired = [joint for joint in circuit.joints if joint.pin is not None and joint.pin.role == "ground"]
+    owners = [owner for owner, part in circuit.parts.items() if any(p.role == "ground" for p in part.pins)]
+    if not wired:
+        if owners:
+            yield Fault("no ground", tuple(owners))
+        return
+    for owner in owners:
+        part = circuit.parts[owner]
+        pins = [pin.name for pin in part.pins if pin.role == "ground"]
+        if all(pin.optional for pin in part.pins if pin.role == "ground"):
+            continue
+        if not any(joint.owner == owner for joint in wired):
+            yield Fault("part without ground", (owner,), pins=tuple(f"{owner}.{pin}" for pin in pins))
+    at: dict[str, set[tuple[str, ...]]] = {}
+    for joint in wired:
+        if not _cell_side(circuit, joint):
+            at.setdefault(joint.owner, set()).add(circuit.conductor(joint.net.name).nets)
+    # A part with two grounds of its own (a charger with protection) lies between them.
+    bridged: dict[tuple[str, ...], set[tuple[str, ...]]] = {}
+    for grounds in at.values():
+        for one in grounds:
+            bridged.setdefault(one, set()).update(grounds)
+    seen: set[frozenset[tuple[str, ...]]] = set()
+    for conductor in circuit.conductors:
+        if conductor.is_ground:
+            continue
+        grounded = [owner for owner in _owners(list(conductor.joints)) if owner in at]
+        for first, second in combinations(grounded, 2):
+            if _meet(at[first], at[second], bridged):
+                continue
+            pair = frozenset(at[first] | at[second])
+            if pair not in seen:
+                seen.add(pair)
+                nets = tuple(net for net in _order(train) if any(net in ground for ground in pair))
+                yield Fault("grounds apart", (first, second), nets, (conductor.name,), 2.0)
+
+
+def _order(train: Train) -> tuple[str, ...]:
+    return tuple(net.name for net in train.nets)
+
+
+def _meet(
+    one: set[tuple[str, ...]],
+    other: set[tuple[str, ...]],
+    bridged: Mapping[tuple[str, ...], set[tuple[str, ...]]],
+) -> bool:
+    reached, queue = set(one), list(one)
+    while queue:
+        for ground in bridged.get(queue.pop(), ()):
+            if ground not in reached:
+                reached.add(ground)
+                queue.append(ground)
+    return bool(reached & other)
+
+
+def _polarity(circuit: Circuit) -> Iterator[Fault]:
+    """Yield parts whose plus and minus are exchanged, or one of them is on the wrong conductor."""
+    for owner, part in circuit.parts.items():
+        joined = [(joint, conductor) for joint, conductor in circuit.at(owner) if joint.pin is not None]
+        feeds = [(j, c) for j, c in joined if j.pin is not None and j.pin.role in FEEDS]
+        grounds = [(j, c) for j, c in joined if j.pin is not None and j.pin.role == "ground"]
+        wrong_feeds = [j for j, c in feeds if c.is_ground and not _all_through(part)]
+        wrong_grounds = [
+            j for j, c in grounds if not c.is_ground and _has_others_level(c, owner)
+            and not (_is_source(part) and _cell_side(circuit, j))
+        ]  # fmt: skip
+        nets = tuple(dict.fromkeys(joint.net.name for joint in (*wrong_feeds, *wrong_grounds)))
+        pins = _labels([*wrong_feeds, *wrong_grounds])
+        source_turned = _is_source(part) and wrong_feeds and any(not c.is_ground for _, c in grounds)
+        if (wrong_feeds and wrong_grounds) or source_turned:
+            yield Fault("polarity reversed", (owner,), nets, pins, 1.0, 0.0)
+        elif wrong_grounds:
+            yield Fault("ground pin on plus", (owner,), nets, pins, 1.0, 0.0)
+        elif wrong_feeds:
+            yield Fault("supply pin on ground", (owner,), nets, pins, 1.0, 0.0)
+
+
+def _all_through(part: Part) -> bool:
+    """Return whether a part passes on whatever it is in: a switch in the ground lead is no fault of polarity."""
+    return part.figure(Switch) is not None or part.figure(Fuse) is not None or not part.electrical
+
+
+def _has_others_level(conductor: Conductor, owner: str) -> bool:
+    return any(giver.owner != owner for giver in conductor.givers)
+
+
+def _givers(circuit: Circuit) -> Iterator[Fault]:
+    """Yield conductors that more than one thing holds at its volts."""
+    for conductor in circuit.conductors:
+        if conductor.is_ground:
+            continue
+        givers = _apart(circuit, conductor.givers)
+        if len(givers) < 2:
+            continue
+        owners = tuple(dict.fromkeys(giver.owner for giver in givers))
+        pins = tuple(f"{giver.owner}.{giver.pin}" for giver in givers)
+        volts = [giver.level.nominal_v for giver in givers]
+        if len(owners) == 1:
+            yield Fault("outputs shorted", owners, conductor.nets, pins, float(len(pins)))
+        elif max(volts) - min(volts) > 0.05:
+            yield Fault("different volts", owners, conductor.nets, pins, max(volts), min(volts))
+        else:
+            yield Fault("sources in parallel", owners, conductor.nets, pins, float(len(owners)))
+
+
+def _apart(circuit: Circuit, givers: tuple[Giver, ...]) -> list[Giver]:
+    """Return givers, one of those pins that are the same output."""
+    found: list[Giver] = []
+    for giver in givers:
+        same = [
+            one
+            for one in found
+            if one.owner == giver.owner and (one.kind != "driver" or one.pin == giver.pin)
+        ]
+        if not same:
+            found.append(giver)
+    return found
+
+
+def _signals(circuit: Circuit) -> Iterator[Fault]:
+    for conductor in circuit.conductors:
+        signals = [j for j in conductor.joints if j.pin is None or j.pin.role == "signal"]
+        senders = [joint for joint in signals if signals_given(joint) and not signals_taken(joint)]
+        boards = [joint for joint in signals if joint.pin is None or joint.pin.can]
+        takers = [joint for joint in signals if signals_taken(joint) and not signals_given(joint)]
+        grounds = [j for j in conductor.joints if j.pin is not None and j.pin.role == "ground"]
+        if conductor.is_ground:
+            wrong = [joint for joint in signals if joint.pin is None or not joint.pin.optional]
+            if wrong:
+                yield Fault("signal on ground", _owners(wrong), conductor.nets, _labels(wrong), 1.0, 0.0)
+            continue
+        if signals and grounds and not conductor.givers:
+            yield Fault("ground pin on signal", _owners(grounds), conductor.nets, _labels(grounds), 1.0, 0.0)
+        if conductor.givers and (senders or boards):
+            wrong = [*boards, *senders]
+            yield Fault("output on supply", _owners(wrong), conductor.nets, _labels(wrong), 1.0, 0.0)
+            continue
+        if len(_labels(senders)) > 1:
+            pins = _labels(senders)
+            yield Fault("outputs shorted", _owners(senders), conductor.nets, pins, float(len(pins)))
+        elif senders and takers:
+            pins = _labels([*takers, *senders])
+            yield Fault("trigger on echo", _owners([*takers, *senders]), conductor.nets, pins, 2.0)
+        by_board = {joint.label for joint in boards}
+        if len(by_board) > 1 and len({joint.owner for joint in boards}) == 1 and not senders:
+            pins = tuple(sorted(by_board))
+            yield Fault("outputs shorted", _owners(boards), conductor.nets, pins, float(len(pins)))
+
+
+def _switches(circuit: Circuit) -> Iterator[Fault]:
+    """Yield switches and fuses that interrupt nothing."""
+    for owner, part in circuit.parts.items():
+        if part.figure(Switch) is None and part.figure(Fuse) is None:
+            continue
+        joints = [joint for joint, _ in circuit.at(owner)]
+        pins = list(dict.fromkeys(joint.pin.name for joint in joints if joint.pin is not None))
+        if len(pins) < 2:
+            yield Fault("switch open", (owner,), _nets(joints), _labels(joints), float(len(pins)), 2.0)
+            continue
+        without = conductors_of(circuit.joints, owner)
+        for conductor in without:
+            ends = {joint.pin.name for joint in conductor.joints if joint.owner == owner and joint.pin}
+            if len(ends) > 1:
+                yield Fault("switch bypassed", (owner,), conductor.nets, figure=float(len(ends)))
+                break
+
+
+def _nets(joints: list[Joint]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(joint.net.name for joint in joints))
+
+
+def _open_ends(train: Train, circuit: Circuit, supply: Supply, parts: Mapping[str, Part]) -> Iterator[Fault]:
+    """Yield parts without wires or supply, nets that join nothing, and sources that feed nobody."""
+    joined = {joint.owner for joint in circuit.joints}
+    bare = [
+        name
+        for name, part in parts.items()
+        if name not in joined and any(not pin.optional for pin in part.pins)
+    ]
+    for name in bare:
+        yield Fault("part without wire", (name,))
+    unfed = [name for name in supply.unfed if name not in bare]
+    for name in unfed:
+        part = circuit.parts.get(name)
+        if part is not None and _wants_supply(part):
+            yield Fault("part without supply", (name,), _nets([j for j, _ in circuit.at(name, *FEEDS)]))
+    for tree in supply.trees:
+        if tree.owner not in bare and not tree.root.everything():
+            yield Fault("supply feeds nobody", (tree.owner,), figure=0.0)
+    for net in train.nets:
+        joints = [joint for joint in circuit.joints if joint.net.name == net.name]
+        if len(_owners(joints)) < 2:
+            yield Fault("net joins nothing", _owners(joints), (net.name,), _labels(joints), 1.0, 2.0)
+            continue
+        conductor = circuit.conductor(net.name)
+        if net.role == "supply" and not conductor.givers and not conductor.is_ground:
+            if not any(joint.owner in supply.unfed for joint in conductor.joints):
+                yield Fault("net without source", _owners(joints), (net.name,), _labels(joints))
+        if net.role == "signal" and not conductor.givers and not _driven(conductor):
+            yield Fault("signal without sender", _owners(joints), (net.name,), _labels(joints))
+
+
+def _driven(conductor: Conductor) -> bool:
+    """Return whether something sends in a signal net: a controller, a sensor, or something built in."""
+    return any(
+        joint.pin is None or joint.pin.can or signals_given(joint) or joint.part is None
+        or joint.pin.role != "signal"
+        for joint in conductor.joints
+    )  # fmt: skip
+
+
+def _wants_supply(part: Part) -> bool:
+    """Return whether a part is fed by a supply pin, not by a signal alone."""
+    if part.figure(Controller) is not None or part.figure(MotorDriver) is not None:
+        return True
+    return part.figure(Load) is not None and any(pin.role in FEEDS - {"plus"} for pin in part.pins)
+
+
+def volt_faults(circuit: Circuit) -> Iterator[Fault]:
+    """Yield pins that get more volts than they stand, with fresh cells and what regulators let through."""
+    for conductor in circuit.conductors:
+        if conductor.is_ground:
+            continue
+        seen: set[str] = set()
+        for joint in conductor.joints:
+            if joint.part is None or joint.pin is None or joint.owner in seen:
+                continue
+            if joint.part.figure(Charger) is not None and joint.pin.role == "plus":
+                continue
+            others = [giver.level for giver in conductor.givers if giver.owner != joint.owner]
+            rating = rating_of(joint.part, joint.pin)
+            if rating is None or not others:
+                continue
+            most = max(level.most_v for level in others)
+            if most > rating.most_v + 1e-6:
+                seen.add(joint.owner)
+                over = most > rating.limit_v + 1e-6
+                pins = (f"{joint.owner}.{joint.pin.name}",)
+                yield Fault(
+                    "too many volts" if over else "volts out of range",
+                    (joint.owner,),
+                    conductor.nets,
+                    pins,
+                    round(most, 2),
+                    rating.limit_v if over else rating.most_v,
+                )
