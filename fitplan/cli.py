@@ -177,7 +177,7 @@ def plan(
             console.print(
                 "\nNext: fitplan plan … -o build writes the lists, the page and the sheets.", markup=False
             )
-    if not made.complete:
+    if not made.complete or any(finding.severity == "stop" for finding in made.findings):
         raise typer.Exit(1)
 
 

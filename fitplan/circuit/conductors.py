@@ -246,14 +246,14 @@ def _gives(circuit: Circuit, owner: str, part: Part) -> Iterator[tuple[Joint, Gi
             yield from _at(circuit, owner, "regulator", let_through(regulator, entering), ("plus",))
     elif part.figure(MotorDriver) is not None:
         levels = [
-            level
+            entered
             for joint, conductor in circuit.at(owner, "supply")
             if joint.pin is not None
             and not is_logic_pin(part, joint.pin)
-            and (level := level_from_others(conductor, owner)) is not None
+            and (entered := level_from_others(conductor, owner)) is not None
         ]
-        for level in levels[:1]:
-            yield from _at(circuit, owner, "driver", level, ("plus",))
+        if levels:
+            yield from _at(circuit, owner, "driver", levels[0], ("plus",))
 
 
 def _board_gives(circuit: Circuit, owner: str, controller: Controller) -> Iterator[tuple[Joint, Giver]]:
@@ -261,12 +261,11 @@ def _board_gives(circuit: Circuit, owner: str, controller: Controller) -> Iterat
     if raw is not None and regulator is not None:
         yield from _rails(circuit, owner, let_through(regulator, raw), regulator.out_v + _APART_V)
         return
-    entered = [role for role in _RAIL_V if _entering(circuit, owner, role) is not None]
-    if entered:
-        top = _RAIL_V[entered[0]]
-        level = _entering(circuit, owner, entered[0])
-        assert level is not None
-        yield from _rails(circuit, owner, level, top - _APART_V)
+    for role, volts in _RAIL_V.items():
+        entering = _entering(circuit, owner, role)
+        if entering is not None:
+            yield from _rails(circuit, owner, entering, volts - _APART_V)
+            return
 
 
 def _rails(circuit: Circuit, owner: str, inner: Level, below: float) -> Iterator[tuple[Joint, Giver]]:

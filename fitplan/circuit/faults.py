@@ -209,7 +209,7 @@ def _polarity(circuit: Circuit) -> Iterator[Fault]:
 
 
 def _all_through(part: Part) -> bool:
-    """Return whether a part passes on whatever it is in: a switch in the ground lead is no fault of polarity."""
+    """Return whether a part passes on what it is in: a switch may stand in the ground lead."""
     return part.figure(Switch) is not None or part.figure(Fuse) is not None or not part.electrical
 
 
@@ -326,9 +326,10 @@ def _open_ends(train: Train, circuit: Circuit, supply: Supply, parts: Mapping[st
             yield Fault("net joins nothing", _owners(joints), (net.name,), _labels(joints), 1.0, 2.0)
             continue
         conductor = circuit.conductor(net.name)
-        if net.role == "supply" and not conductor.givers and not conductor.is_ground:
-            if not any(joint.owner in supply.unfed for joint in conductor.joints):
-                yield Fault("net without source", _owners(joints), (net.name,), _labels(joints))
+        loads_tell = any(joint.owner in supply.unfed for joint in conductor.joints)
+        dead = not conductor.givers and not conductor.is_ground
+        if net.role == "supply" and dead and not loads_tell:
+            yield Fault("net without source", _owners(joints), (net.name,), _labels(joints))
         if net.role == "signal" and not conductor.givers and not _driven(conductor):
             yield Fault("signal without sender", _owners(joints), (net.name,), _labels(joints))
 

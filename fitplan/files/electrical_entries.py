@@ -61,7 +61,7 @@ FIGURES: dict[str, tuple[type, str, dict[str, str]]] = {
             "protected": "has a protection circuit",
             "cell_mass_g": "mass of one cell, when `mass` is that of the empty holder",
             "cells_per_unit": "elementary cells inside one cell: six in a 9 V block",
-            "charge_ma": "largest charging current; 0: half the capacity in an hour for li-ion, a tenth for NiMH",
+            "charge_ma": "largest charging current; 0: half of the capacity in an hour, NiMH a tenth",
         },
     ),
     "bank": (
@@ -110,7 +110,7 @@ FIGURES: dict[str, tuple[type, str, dict[str, str]]] = {
             "serial_pins": "pins that the serial console uses",
             "rail_max_v": "most volts at its regulated rail; 0: a tenth above the rail's own",
             "rail_limit_v": "absolute maximum at that rail; 0: as `rail max`",
-            "pin_limit_v": "absolute maximum at a signal pin; 0: 0.3 V above `logic`, 5.5 V when it stands 5 V",
+            "pin_limit_v": "absolute maximum at a signal pin; 0: 0.3 V above `logic`, or 5.5 V",
         },
     ),
     "load": (

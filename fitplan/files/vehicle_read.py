@@ -7,13 +7,13 @@ from pathlib import Path
 
 from fitplan.errors import Mistake, nearest_name
 from fitplan.files.document import Block, Spot, Text, parse_document
+from fitplan.files.electrical_entries import figures_of
 from fitplan.files.entries import Collector, check_once, validate_top
 from fitplan.files.fields import one_of_phrase
 from fitplan.files.layers import DEFAULT_LEGEND, Meaning, body_of_layers
 from fitplan.files.load_room import open_for_loads
 from fitplan.files.part_file import check_joined
 from fitplan.files.sidecar import BadSidecar, read_sidecar
-from fitplan.files.electrical_entries import figures_of
 from fitplan.files.vehicle_file import (
     MOST_HIGH,
     BuiltInEntry,

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from fitplan.circuit.conductors import read_circuit
 from fitplan.circuit.discharge import discharge
+from fitplan.circuit.faults import volt_faults
 from fitplan.circuit.supply import SupplyTree, build_supply
 from fitplan.model.electrical import Bank, CellPack
 from fitplan.model.part import Part
@@ -26,7 +28,7 @@ class Suitability:
         """
         key = tuple(sorted((need, part.id) for need, part in parts.items()))
         if key not in self._known:
-            self._known[key] = self._pins(parts) or self._supply(parts)
+            self._known[key] = self._pins(parts) or self._volts(parts) or self._supply(parts)
         return self._known[key]
 
     def _pins(self, parts: Mapping[str, Part]) -> str:
@@ -34,6 +36,14 @@ class Suitability:
         if match.unmatched:
             want = match.unmatched[0]
             return f"no pin is left for {want.name}"
+        return ""
+
+    def _volts(self, parts: Mapping[str, Part]) -> str:
+        circuit = read_circuit(self._train, parts)
+        for fault in volt_faults(circuit):
+            givers = {giver.owner for net in fault.nets for giver in circuit.conductor(net).givers}
+            if fault.kind == "too many volts" and fault.owners[0] in parts and givers <= set(parts):
+                return f"{fault.pins[0]} would get {fault.figure:.2f} V; it stands {fault.limit:g} V"
         return ""
 
     def _supply(self, parts: Mapping[str, Part]) -> str:

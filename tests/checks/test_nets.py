@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
+from typer.testing import CliRunner
 
 from fitplan.checks import run_unplaced_checks
 from fitplan.checks.nets import WORDS, check_nets
 from fitplan.circuit.faults import Fault, FaultKind, net_faults
+from fitplan.cli import app
 from fitplan.files.catalogue import read_catalogue
+from fitplan.files.starter import write_starter
 from fitplan.model.plan import BuiltTrain, Finding, Harness
 from fitplan.model.train import Need, Net, Train
 from tests.circuit.sample_parts import need, net, train
@@ -316,3 +320,28 @@ def test_like_cells_in_series_are_understood() -> None:
         return next(one.figure for one in outcome.findings if "runs for" in one.message)
 
     assert hours(series) == pytest.approx(hours(changed()))
+
+
+WIRED_BACKWARDS = """\
+train: Backwards
+vehicles: [{name: railcar, file: railcar.yaml}]
+needs:
+  - {name: brain, part: controller-stamp-5v}
+  - {name: cells, part: cells-aaa-4}
+nets:
+  - {name: ground, role: ground, joins: [cells.plus, brain.GND]}
+  - {name: plus, role: supply, joins: [cells.minus, brain.VIN]}
+track: {radius: 40 studs}
+running: {speed: 300, push pull: no}
+"""
+
+
+@pytest.mark.parametrize("command", ["check", "plan"])
+def test_the_commands_end_with_1(command: str, tmp_path: Path) -> None:
+    """Cells the wrong way round: both commands say so and end with 1."""
+    write_starter(tmp_path / "train")
+    file = tmp_path / "train" / "train.yaml"
+    file.write_text(WIRED_BACKWARDS, encoding="utf-8")
+    result = CliRunner().invoke(app, [command, str(file)])
+    assert result.exit_code == 1
+    assert "exchanged" in result.stdout
