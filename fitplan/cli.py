@@ -62,6 +62,10 @@ EffortOption = Annotated[
 ]
 
 
+BESIDE = ("fitplan.planning.run", "fitplan.report.sheets.printed_sheets")
+"""What the second process loads while the first reads the files."""
+
+
 class Paper(StrEnum):
     """Paper sizes of the printed sheets."""
 
@@ -145,11 +149,11 @@ def plan(
     as_json: JsonOption = False,
 ) -> None:
     """Place every part, run every wire, check that it will work, and write the plan."""
-    from fitplan.planning.second_process import second_process, spare_the_collector
+    from fitplan.processes import second_process, spare_the_collector
 
     spare_the_collector()
     budget = Budget.usual(effort=effort, deadline_s=deadline)
-    with second_process() as beside:
+    with second_process(BESIDE) as beside:
         read = _read_train(train)
         from fitplan.files.plan_json import plan_to_json
         from fitplan.planning.run import PlanOptions, plan_train

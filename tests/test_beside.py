@@ -10,7 +10,7 @@ import pytest
 from fitplan.files.plan_json import plan_to_json
 from fitplan.model.plan import Plan
 from fitplan.planning.run import plan_train
-from fitplan.planning.second_process import begin, second_process
+from fitplan.processes import begin, second_process
 
 
 def die_elsewhere(home: int) -> int:

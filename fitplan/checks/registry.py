@@ -20,7 +20,7 @@ from fitplan.checks.wire import check_wire
 from fitplan.checks.wiring import check_wiring
 from fitplan.model.plan import BuiltTrain, FitRow, Harness, Outcome
 from fitplan.model.train import Train
-from fitplan.pins.matching import match_pins
+from fitplan.pins.train_circuit import TrainCircuit
 
 
 @dataclass(frozen=True)
@@ -30,6 +30,8 @@ class Question:
     built: BuiltTrain
     fit: tuple[FitRow, ...]
     settings: CheckSettings
+    circuit: TrainCircuit
+    """What follows from nets and parts alone."""
 
 
 @dataclass(frozen=True)
@@ -59,7 +61,10 @@ CHECKS: tuple[Check, ...] = (
 
 
 def run_checks(
-    built: BuiltTrain, fit: tuple[FitRow, ...] = (), settings: CheckSettings = DEFAULTS
+    built: BuiltTrain,
+    fit: tuple[FitRow, ...] = (),
+    settings: CheckSettings = DEFAULTS,
+    circuit: TrainCircuit | None = None,
 ) -> tuple[Outcome, ...]:
     """Run every check on a placed and wired train.
 
@@ -69,13 +74,16 @@ def run_checks(
         Which part fits into which vehicle, for the comparison of supplies; may be left out.
     settings
         Limits that differ from the defaults.
+    circuit
+        The train's circuit with the parts placed, where it is known already.
     """
-    asked = Question(built, fit, settings)
+    chosen = {place.need: place.part for place in built.placements}
+    asked = Question(built, fit, settings, circuit or TrainCircuit.of(built.train, chosen))
     return tuple(check.run(asked) for check in CHECKS)
 
 
 def run_unplaced_checks(train: Train, settings: CheckSettings = DEFAULTS) -> tuple[Outcome, ...]:
     """Run those checks that need no places, with the first candidate of every need."""
-    built = BuiltTrain(train, (), Harness(), match_pins(train, {}).uses)
-    asked = Question(built, (), settings)
+    circuit = TrainCircuit.of(train, {})
+    asked = Question(BuiltTrain(train, (), Harness(), circuit.pins.uses), (), settings, circuit)
     return tuple(check.run(asked) for check in CHECKS if not check.needs_places)

@@ -29,15 +29,19 @@ class NetCurrent:
     peak_ma: float
 
 
-def net_currents(train: Train, chosen: Mapping[str, Part]) -> dict[str, NetCurrent]:
+def net_currents(
+    train: Train, chosen: Mapping[str, Part], supply: Supply | None = None
+) -> dict[str, NetCurrent]:
     """Return the current of every net, by name; the user's own figure where one is given.
 
     Parameters
     ----------
     chosen
         The part chosen for each need; a need that is missing takes its first candidate.
+    supply
+        The train's supply trees, where they are known already.
     """
-    supply = build_supply(train, chosen)
+    supply = supply or build_supply(train, chosen)
     found = {net.name: NetCurrent(0.0, 0.0) for net in train.nets}
     for tree in supply.trees:
         _note_rail(tree.root, nominal_volts(tree.source), found)

@@ -515,6 +515,10 @@ class Plan:
     unplaced: tuple[tuple[str, str], ...] = ()
     """(need, why) for parts without a place."""
     seed: int = 0
+    proved: bool = True
+    """Whether it is proved that no other choice of parts and vehicles costs less."""
+    cut_short: tuple[str, ...] = ()
+    """Stages that a deadline cut short; what they left open is not decided."""
 
     @property
     def findings(self) -> tuple[Finding, ...]:

@@ -2,10 +2,11 @@
 
 In: a train and options. Out: a `model.plan.Plan`.
 
-`run.plan_train` is the whole middle: it asks `choice` which part goes into which vehicle (bounded best
-first, with `costs` and `suitability`), places and wires them, lets checks speak, and asks what else would
-fit (`fit_table`). `second_process` takes what the first need not wait for; `sweep` asks of many parts at
-once.
+`run.plan_train` is the whole middle, stages as functions over one `run_state.Run`, which remembers what was
+learned: `choice` decides which part goes into which vehicle (`choice_search`, best first, with the bounds of
+`choice_bound`, the `costs` and `suitability`); `place_and_wire` lays parts and wires; `what_else` asks for
+the choices that were not taken and for the `fit_table`; `left_out` says why a part found no place. `sweep`
+asks of many parts at once.
 
 Begin with `run.plan_train`.
 """

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from fitplan.circuit.conductors import read_circuit
 from fitplan.circuit.discharge import discharge
 from fitplan.circuit.faults import volt_faults
-from fitplan.circuit.supply import SupplyTree, build_supply
+from fitplan.circuit.supply import SupplyTree
 from fitplan.model.electrical import Bank, CellPack
 from fitplan.model.part import Part
 from fitplan.model.train import Train
-from fitplan.pins.matching import match_pins
+from fitplan.pins.train_circuit import TrainCircuit
 
 
 class Suitability:
@@ -20,35 +19,43 @@ class Suitability:
     def __init__(self, train: Train) -> None:
         self._train = train
         self._known: dict[tuple[tuple[str, str], ...], str] = {}
+        self._circuits: dict[tuple[tuple[str, str], ...], TrainCircuit] = {}
+
+    def circuit(self, parts: Mapping[str, Part]) -> TrainCircuit:
+        """Return the train's circuit with these parts, by need; worked out once."""
+        key = _key(parts)
+        if key not in self._circuits:
+            self._circuits[key] = TrainCircuit.of(self._train, parts)
+        return self._circuits[key]
 
     def why_not(self, parts: Mapping[str, Part]) -> str:
         """Return why these parts, by need, do not work together; an empty text when they do.
 
         Needs that are missing are left out of the question.
         """
-        key = tuple(sorted((need, part.id) for need, part in parts.items()))
+        key = _key(parts)
         if key not in self._known:
-            self._known[key] = self._pins(parts) or self._volts(parts) or self._supply(parts)
+            circuit = self.circuit(parts)
+            self._known[key] = self._pins(circuit) or self._volts(circuit) or self._supply(circuit)
         return self._known[key]
 
-    def _pins(self, parts: Mapping[str, Part]) -> str:
-        match = match_pins(self._train, parts)
-        if match.unmatched:
-            want = match.unmatched[0]
+    def _pins(self, circuit: TrainCircuit) -> str:
+        if circuit.pins.unmatched:
+            want = circuit.pins.unmatched[0]
             return f"no pin is left for {want.name}"
         return ""
 
-    def _volts(self, parts: Mapping[str, Part]) -> str:
-        circuit = read_circuit(self._train, parts)
-        for fault in volt_faults(circuit):
-            givers = {giver.owner for net in fault.nets for giver in circuit.conductor(net).givers}
+    def _volts(self, circuit: TrainCircuit) -> str:
+        parts, conductors = circuit.chosen, circuit.conductors
+        for fault in volt_faults(conductors):
+            givers = {giver.owner for net in fault.nets for giver in conductors.conductor(net).givers}
             if fault.kind == "too many volts" and fault.owners[0] in parts and givers <= set(parts):
                 return f"{fault.pins[0]} would get {fault.figure:.2f} V; it stands {fault.limit:g} V"
         return ""
 
-    def _supply(self, parts: Mapping[str, Part]) -> str:
-        for tree in build_supply(self._train, parts).trees:
-            if tree.owner not in parts:
+    def _supply(self, circuit: TrainCircuit) -> str:
+        for tree in circuit.supply.trees:
+            if tree.owner not in circuit.chosen:
                 continue
             reason = self._source(tree)
             if reason:
@@ -67,3 +74,7 @@ class Suitability:
         if limit and run.average_ma > limit:
             return f"must give {run.average_ma:.0f} mA on average; {limit:.0f} mA are allowed"
         return ""
+
+
+def _key(parts: Mapping[str, Part]) -> tuple[tuple[str, str], ...]:
+    return tuple(sorted((need, part.id) for need, part in parts.items()))

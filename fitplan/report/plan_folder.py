@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterator
-from concurrent.futures import Executor
 from contextlib import suppress
 from html import escape
 
@@ -15,7 +14,7 @@ from fitplan.files.plan_json import plan_schema, plan_to_json
 from fitplan.meshes.mesh_out import dummy_stl, plan_glb, shelf_stl
 from fitplan.model.plan import Plan
 from fitplan.pins.header import pin_header
-from fitplan.planning.second_process import begin
+from fitplan.processes import SecondProcess, begin
 from fitplan.report.drawings.drawing import svg_bytes
 from fitplan.report.drawings.layer_drawing import bench_of, layer_drawing
 from fitplan.report.drawings.train_drawing import side_drawing, top_drawing
@@ -29,7 +28,7 @@ from fitplan.report.sheets.printed_sheets import Paper, sheets_bytes
 from fitplan.report.terminal.summary import summary_text
 
 
-def plan_files(plan: Plan, paper: Paper = "A4", beside: Executor | None = None) -> dict[str, bytes]:
+def plan_files(plan: Plan, paper: Paper = "A4", beside: SecondProcess | None = None) -> dict[str, bytes]:
     """Return every output of a plan: contents by name, in the order of the index, the index first.
 
     The same plan gives the same bytes.  With ``beside``, a process of its own, the printed sheets are drawn

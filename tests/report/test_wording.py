@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from fitplan.model.plan import Finding, Outcome, Plan, Severity
+from fitplan.model.plan import Finding, Outcome, Plan, Severity, Unreached
+from fitplan.model.verdict import all_is_well, grade, summarise, verdict_words
 from fitplan.report.lists.wording import headline
 
 
@@ -20,11 +21,50 @@ def test_a_plan_in_order_bears_the_sign_of_its_verdict(harbour_plan: Plan) -> No
 
 
 def test_a_plan_that_fits_but_must_be_mended_bears_the_sign_to_stop(harbour_plan: Plan) -> None:
-    """A stop finding, a part that does not go in, or one without a place takes the sign of *fits* away."""
+    """A stop finding, a part that does not go in, or a net that ends nowhere is told beside *fits*."""
     whole = with_finding(harbour_plan, "note")
-    for plan in (
-        with_finding(harbour_plan, "stop"),
-        replace(whole, assembly_blocked=("a blocks b",)),
-        replace(whole, unplaced=(("horn", "too tall"),)),
+    lost = replace(whole.built.harness, unreached=(Unreached("beam", "beacon", "A", "walled in"),))
+    for plan, words in (
+        (with_finding(harbour_plan, "stop"), "fits, but front eyes: sees the floor"),
+        (
+            replace(whole, assembly_blocked=("a blocks b",)),
+            "fits, but it cannot be assembled as it lies: a blocks b",
+        ),
+        (
+            replace(whole, built=replace(whole.built, harness=lost)),
+            "fits, but beam does not reach beacon: walled in",
+        ),
+        (
+            replace(with_finding(harbour_plan, "stop"), verdict="fits after a rebuild"),
+            "fits after a rebuild, but front eyes: sees the floor",
+        ),
     ):
-        assert headline(plan) == ("cannot fit", "fits, but not everything is in order")
+        assert headline(plan) == ("cannot fit", words)
+        assert grade(plan) == "fits, but"
+        assert not all_is_well(plan)
+
+
+def test_what_can_hurt_is_named_first(harbour_plan: Plan) -> None:
+    """Of two stops the one about safety is in the headline, whatever their order."""
+    stops = tuple(
+        Outcome(
+            subject, (Finding(subject, "stop", "wagon", f"{subject} is wrong", 1, 0, "mm", "mend", "ours"),)
+        )
+        for subject in ("view", "safety")
+    )
+    plan = replace(harbour_plan, outcomes=stops)
+    assert verdict_words(plan) == "fits, but wagon: safety is wrong"
+    assert "2 things must be mended" in summarise(plan)
+
+
+def test_a_part_without_a_place_is_no_fit_and_a_deadline_is_told(harbour_plan: Plan) -> None:
+    """What is left out makes *cannot fit* or *not decided*; a deadline is told where it bit, nowhere else."""
+    plan = with_finding(harbour_plan, "note")
+    assert "deadline" not in summarise(plan)
+    out = replace(plan, unplaced=(("horn", "too tall"),), verdict="cannot fit")
+    assert headline(out) == ("cannot fit", "cannot fit")
+    open_ = replace(out, verdict="not decided")
+    assert verdict_words(open_) == "not decided"
+    late = replace(open_, cut_short=("the best choice",))
+    assert verdict_words(late) == "not decided: the deadline was reached"
+    assert "deadline was reached (the best choice)" in summarise(late)

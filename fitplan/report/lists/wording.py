@@ -7,6 +7,7 @@ import unicodedata
 
 from fitplan.model.part import PinJoint
 from fitplan.model.plan import BuiltTrain, Plan, Rebuild, Verdict, Wire, WireEnd
+from fitplan.model.verdict import grade, verdict_words
 
 WIRE_COLOURS: dict[str, tuple[str, str]] = {
     "BK": ("black", "#22262a"),
@@ -52,12 +53,9 @@ def shorten(text: str, most: int) -> str:
 
 
 def headline(plan: Plan) -> tuple[Verdict, str]:
-    """Return whose sign a plan bears and its verdict in words: what fits may still have to be mended."""
-    fits = plan.verdict in ("fits", "fits after a rebuild")
-    stops = any(finding.severity == "stop" for finding in plan.findings)
-    if fits and (stops or plan.assembly_blocked or not plan.complete):
-        return "cannot fit", f"{plan.verdict}, but not everything is in order"
-    return plan.verdict, plan.verdict
+    """Return whose sign a plan bears and its verdict in words: no sign says go while a stop stands."""
+    found = grade(plan)
+    return "cannot fit" if found == "fits, but" else found, clean(verdict_words(plan))
 
 
 def added_words(rebuild: Rebuild) -> str:

@@ -1,0 +1,111 @@
+"""The one meaning of a plan's verdict: grade, words and summary, for every list, page and command.
+
+There are five grades: *fits*; *fits, but* something stops it; *fits after a rebuild* (which may have its
+*but* as well); *cannot fit*; *not decided*.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Literal, TypeAlias
+
+from fitplan.budget import LATE
+from fitplan.model.plan import Finding, FitRow, Plan
+
+Grade: TypeAlias = Literal["fits", "fits, but", "fits after a rebuild", "cannot fit", "not decided"]
+GRADES: tuple[Grade, ...] = ("fits", "fits, but", "fits after a rebuild", "cannot fit", "not decided")
+WORST_FIRST = ("safety", "supply")
+"""Subjects whose stops are named before all others: what can hurt somebody."""
+
+
+def hindrances(plan: Plan) -> tuple[str, ...]:
+    """Return what keeps a plan whose parts all have places from working, the worst first."""
+    return tuple(dict.fromkeys(_hindrances(plan)))
+
+
+def _hindrances(plan: Plan) -> Iterator[str]:
+    stops = [finding for finding in plan.findings if finding.severity == "stop"]
+    stops.sort(key=lambda finding: finding.subject not in WORST_FIRST)
+    yield from (_words_of(finding) for finding in stops if finding.subject in WORST_FIRST)
+    for lost in plan.built.harness.unreached:
+        yield f"{lost.net} does not reach {lost.owner}: {lost.reason}"
+    for blocked in plan.assembly_blocked:
+        yield f"it cannot be assembled as it lies: {blocked}"
+    yield from (_words_of(finding) for finding in stops if finding.subject not in WORST_FIRST)
+
+
+def _words_of(finding: Finding) -> str:
+    message = finding.message.rstrip(".")
+    return message if finding.where in message or not finding.where else f"{finding.where}: {message}"
+
+
+def grade(plan: Plan) -> Grade:
+    """Return the grade of a plan; a rebuild that is hindered as well is *fits, but*."""
+    if plan.verdict in ("cannot fit", "not decided") or plan.unplaced:
+        return "not decided" if plan.verdict == "not decided" else "cannot fit"
+    return "fits, but" if any(_hindrances(plan)) else plan.verdict
+
+
+def all_is_well(plan: Plan) -> bool:
+    """Return whether everything fits, is reached and can be assembled, and no stop stands."""
+    return grade(plan) in ("fits", "fits after a rebuild")
+
+
+def verdict_words(plan: Plan) -> str:
+    """Return the verdict in one sentence, without a full stop."""
+    found = grade(plan)
+    if found == "fits, but":
+        return f"{plan.verdict}, but {hindrances(plan)[0]}"
+    if found == "not decided" and plan.cut_short:
+        return f"{found}: {LATE}"
+    return found
+
+
+def summarise(plan: Plan) -> str:
+    """Return the verdict as a sentence or two that a newcomer understands."""
+    text = _left_out(plan) if plan.unplaced else _placed(plan)
+    if plan.cut_short:
+        text += f" Not all questions were answered: {LATE} ({', '.join(plan.cut_short)})."
+    return text
+
+
+def _left_out(plan: Plan) -> str:
+    name, why = plan.unplaced[0]
+    rest = [other for other, _ in plan.unplaced[1:]]
+    others = f", nor for {', '.join(rest)}" if rest else ""
+    why = f"{why[:1].upper()}{why[1:]}."
+    if plan.verdict == "not decided":
+        open_ = f"no place was found for {name}{others}, nor is it proved that there is none"
+        return f"Not decided: {open_}. {why}"
+    return f"Not everything fits: there is no place for {name}{others}. {why}"
+
+
+def _placed(plan: Plan) -> str:
+    built = plan.built
+    homes = []
+    for need in built.train.needs:
+        placement = built.placement(need.name)
+        if need.choice is not None and placement is not None:
+            homes.append(f"the {placement.part.name} goes into the {placement.vehicle}")
+    where = "; ".join(homes) if homes else f"all {len(built.placements)} parts have a place"
+    hindered = len(hindrances(plan))
+    text = f"Everything {'has a place' if hindered else 'fits'}: {where}."
+    for rebuild in built.rebuilds:
+        text += f" Take out of the {rebuild.vehicle}: {', '.join(rebuild.remove)}."
+    for place in built.placements:
+        if place.shelf is not None and place.shelf.cost:
+            text += f" Add for {place.need} in the {place.vehicle} {place.shelf.words}."
+    wires = built.harness.wires
+    metres = sum(wire.cut_mm for wire in wires) / 1000
+    text += f" {len(wires)} wires, {metres:.2f} m in all."
+    if hindered:
+        text += f" {hindered} thing{'s' if hindered > 1 else ''} must be mended before it runs."
+    if not plan.proved:
+        text += " A better choice may exist: not all choices are decided."
+    return text
+
+
+def every_need_has_a_home(rows: tuple[FitRow, ...]) -> bool:
+    """Return whether every need that a fit table asks of has a vehicle that holds one of its parts."""
+    held = {row.need for row in rows if row.verdict in ("fits", "fits after a rebuild")}
+    return {row.need for row in rows} <= held

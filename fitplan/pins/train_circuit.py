@@ -1,0 +1,46 @@
+"""A train's nets as one circuit, with the parts chosen: worked out once and handed from stage to stage."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from fitplan.circuit.conductors import Circuit, read_circuit
+from fitplan.circuit.currents import NetCurrent, net_currents
+from fitplan.circuit.supply import Supply, build_supply
+from fitplan.model.part import Part
+from fitplan.model.train import Train
+from fitplan.pins.matching import PinMatch, match_pins
+
+
+@dataclass(frozen=True)
+class TrainCircuit:
+    """What follows from the nets and the parts alone, wherever those lie.
+
+    Attributes
+    ----------
+    chosen
+        The part of each need that has one.
+    supply
+        The supply trees.
+    currents
+        The current of every net, by name.
+    pins
+        Which pin of a controller serves which net.
+    conductors
+        The nets as conductors, with who gives volts to which.
+    """
+
+    chosen: Mapping[str, Part]
+    supply: Supply
+    currents: Mapping[str, NetCurrent]
+    pins: PinMatch
+    conductors: Circuit
+
+    @classmethod
+    def of(cls, train: Train, chosen: Mapping[str, Part]) -> TrainCircuit:
+        """Work it out for a train."""
+        supply = build_supply(train, chosen)
+        currents = net_currents(train, chosen, supply)
+        pins = match_pins(train, chosen)
+        return cls(dict(chosen), supply, currents, pins, read_circuit(train, chosen))

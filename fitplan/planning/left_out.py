@@ -1,0 +1,45 @@
+"""Why a part found no place."""
+
+from __future__ import annotations
+
+from fitplan.model.plan import FitRow, Placement
+from fitplan.packing.vehicle.seats import Wanted
+from fitplan.planning.fit_table import may_go
+from fitplan.planning.run_state import Run
+
+
+def why_left_out(name: str, rows: tuple[FitRow, ...], run: Run, placed: tuple[Placement, ...]) -> str:
+    """Say why a need found no place: the closest miss of its candidates, on its own."""
+    mine = [row for row in rows if row.need == name and row.reason]
+    if mine:
+        closest = min(mine, key=lambda row: (row.missing_mm == 0, row.missing_mm))
+        return f"{closest.part_id} in {closest.vehicle}: {closest.reason}"
+    need = run.train.need(name)
+    reasons = []
+    for entry in run.train.vehicles:
+        if not may_go(need, entry.name):
+            continue
+        for part in need.candidates:
+            wanted = Wanted(need, part)
+            packing = run.pack(entry.name, (wanted,))
+            if packing.holds:
+                reasons.append(_beside_others(entry.name, wanted, run, placed))
+            else:
+                missing, _, _, sentence = run.packer.nearest_miss(entry.name, wanted)
+                reasons.append((missing, f"{entry.name}: {sentence or packing.reason}"))
+    # The least that is missing says most; what has no figure comes after what has one.
+    reasons.sort(key=lambda reason: (reason[0] == 0.0, reason[0]))
+    return "; ".join(dict.fromkeys(sentence for _, sentence in reasons[:2]))
+
+
+def _beside_others(
+    vehicle: str, wanted: Wanted, run: Run, placed: tuple[Placement, ...]
+) -> tuple[float, str]:
+    """Say which of the parts placed in a vehicle leave no room for one more, and what is missing."""
+    beside = tuple(
+        Wanted(run.train.need(place.need), place.part) for place in placed if place.vehicle == vehicle
+    )
+    if beside and run.pack(vehicle, (wanted, *beside)).verdict == "cannot fit":
+        misfit = run.packer.smallest_misfit(vehicle, (wanted, *beside))
+        return (misfit.missing_mm, misfit.text)
+    return (0.0, f"{vehicle}: {wanted.part.name} would go in alone, not beside the others there")

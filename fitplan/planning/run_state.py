@@ -1,0 +1,87 @@
+"""One run of planning: what is planned, what it may spend, and all that was learned on the way."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+from fitplan.budget import Budget
+from fitplan.model.train import Train, TrainVehicle
+from fitplan.packing.vehicle.pack import Packer, Packing
+from fitplan.packing.vehicle.reachable_packing import ReachablePacker
+from fitplan.packing.vehicle.seats import Wanted
+
+ADDED_WAGON = "added wagon"
+
+
+@dataclass(frozen=True)
+class PlanOptions:
+    """What the searches may spend together, and their seed."""
+
+    budget: Budget = field(default_factory=Budget.usual)
+    seed: int = 0
+
+
+class Run:
+    """What all stages of one run of planning share.
+
+    Stages are functions over it; what a stage finds out is a frozen value that is handed to the next. What is
+    learned for good stays here: every answer of the packer, and the room that parts must leave.
+
+    Attributes
+    ----------
+    train
+        As it may be at most: with the wagon that may be added.
+    added
+        Names of vehicles that are in the train only when something is put into them.
+    packer
+        Remembers every answer, and what parts keep clear for wires and for each other's way in.
+    """
+
+    def __init__(self, train: Train, options: PlanOptions, added: frozenset[str] = frozenset()) -> None:
+        self.train = train
+        self.options = options
+        self.added = added
+        vehicles = {entry.name: entry.vehicle for entry in train.vehicles}
+        self._share(Packer(vehicles, options.budget, seed=options.seed))
+
+    @classmethod
+    def of(cls, train: Train, options: PlanOptions | None = None) -> Run:
+        """Begin a run; a wagon more is behind the loco when the user allows one: a copy of the last."""
+        wagons = [entry for entry in train.vehicles if entry.vehicle.kind == "wagon"]
+        options = options or PlanOptions()
+        if not train.may_add_wagon or not wagons:
+            return cls(train, options)
+        extra = TrainVehicle(ADDED_WAGON, wagons[-1].vehicle)
+        widened = replace(train, vehicles=(train.vehicles[0], extra, *train.vehicles[1:]))
+        return cls(widened, options, frozenset({ADDED_WAGON}))
+
+    def copy(self) -> Run:
+        """Return a run that knows all that this one knows now, and goes its own way from here."""
+        other = Run(self.train, self.options, self.added)
+        other._share(self.packer.copy())
+        return other
+
+    def _share(self, packer: Packer) -> None:
+        self.packer = packer
+        self._reachable = ReachablePacker(self.train, packer, self.options.budget)
+
+    def train_with(self, vehicles: frozenset[str]) -> Train:
+        """Return the train as it will be when these vehicles hold something."""
+        left = self.added - vehicles
+        if not left:
+            return self.train
+        return replace(self.train, vehicles=tuple(v for v in self.train.vehicles if v.name not in left))
+
+    def pack(self, name: str, wanted: tuple[Wanted, ...]) -> Packing:
+        """Pack parts into a vehicle, rebuilt where that helps; what is exchanged is got at if that can be."""
+        return self._reachable.pack(name, wanted)
+
+    def holds(self, name: str, wanted: tuple[Wanted, ...]) -> bool:
+        """Return quickly whether parts surely go into a vehicle as it is."""
+        return self.packer.holds(name, wanted)
+
+    def again(self, packing: Packing) -> Packing:
+        """Pack the same parts into the same vehicle anew; the old packing stands when that does not go."""
+        wanted = tuple(Wanted(self.train.need(place.need), place.part) for place in packing.placements)
+        fresh = self.pack(packing.vehicle, wanted)
+        return fresh if fresh.holds and fresh.cost <= packing.cost else packing

@@ -1,0 +1,36 @@
+"""What else would fit: the choices that were not taken, and every allowed part in every vehicle."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fitplan.budget import LATE
+from fitplan.model.plan import FitRow, Option
+from fitplan.planning.choice import Choosing
+from fitplan.planning.fit_table import fit_rows
+from fitplan.planning.run_state import Run
+
+
+@dataclass(frozen=True)
+class WhatElse:
+    """The choices that were not taken, the fit table, and whether a deadline left some of it open."""
+
+    options: tuple[Option, ...]
+    rows: tuple[FitRow, ...]
+    late: bool
+
+
+def ask_what_else(choosing: Choosing, run: Run) -> WhatElse:
+    """Ask for the choices that were not taken, and for the fit table.
+
+    Parameters
+    ----------
+    run
+        It is changed: give a copy when more is to be asked of it.
+    """
+    budget = run.options.budget.ending("what else would fit")
+    beside_best = budget.share("runners-up")
+    options = choosing.runners_up(beside_best, run.pack)
+    late = beside_best.late
+    rows = fit_rows(run.train, run.packer, budget)
+    return WhatElse(options, rows, late or any(LATE in row.reason for row in rows))
