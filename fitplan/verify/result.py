@@ -37,6 +37,15 @@ class Checked:
     count: int
 
 
+@dataclass(frozen=True)
+class Trusted:
+    """What of a plan was not worked out again, how much of it there is, and why."""
+
+    what: str
+    count: int
+    why: str
+
+
 _IN_SUMMARY = (
     "needs",
     "pairs of parts",
@@ -55,6 +64,8 @@ class Report:
     checked: tuple[Checked, ...]
     problems: tuple[Problem, ...]
     notes: tuple[Problem, ...] = ()
+    trusted: tuple[Trusted, ...] = ()
+    """What was taken on trust: it stands in the plan, and was not worked out again."""
 
     @property
     def holds(self) -> bool:
@@ -80,6 +91,7 @@ class Tally:
         self._counts: Counter[str] = Counter()
         self._problems: list[Problem] = []
         self._notes: list[Problem] = []
+        self._trusted: list[Trusted] = []
 
     def count(self, what: str, by: int = 1) -> None:
         """Count things of a kind as checked."""
@@ -93,7 +105,12 @@ class Tally:
         """Write down something worth knowing that is no fault."""
         self._notes.append(Problem(subject, where, message, round(float(figure), 4), unit))
 
+    def trust(self, what: str, count: int, why: str) -> None:
+        """Write down what is taken on trust, when there is any of it."""
+        if count:
+            self._trusted.append(Trusted(what, count, why))
+
     def report(self) -> Report:
         """Return what stands on the sheet, in the order in which it was written."""
         checked = tuple(Checked(what, count) for what, count in self._counts.items())
-        return Report(checked, tuple(self._problems), tuple(self._notes))
+        return Report(checked, tuple(self._problems), tuple(self._notes), tuple(self._trusted))

@@ -1,0 +1,377 @@
+"""The choice against itself: options and their scores, the verdict, the rebuilds, the fit table, the summary.
+
+Rules, with their tolerances:
+
+* an option scores the weighted sum of its own figures (0.01), a million more for each part left out, a hundred
+  thousand where parts do not work together, ten thousand for each that is shut in; the chosen one names just the parts that are placed, and its figures are those of the plan:
+  vehicles with parts in them, wagons added, bricks taken out, mass off balance (0.02 g) and wire (0.2 mm);
+* of the options none beats another in every figure, the chosen one aside, and none scores less than it;
+* with parts left out the verdict is *cannot fit* or *not decided*, with bricks taken out *fits after a
+  rebuild*, otherwise *fits*;
+* bricks taken out are bricks that come out, their costs add up, and the least is no more than the cost;
+* a fit row says nothing of a part that the need does not ask for, names no place that does not exist, has a
+  figure where it is *cannot fit*, and none where it fits; a part that is placed does not fail to fit there;
+* the summary names the wires, their metres, the stops and what has no place, as far as it gives figures.
+"""
+
+from __future__ import annotations
+
+import re
+from itertools import pairwise
+
+from fitplan.model.part import Part
+from fitplan.model.plan import BuiltTrain, FitRow, Option, Plan
+from fitplan.model.solids import Vec
+from fitplan.model.train import Train
+from fitplan.model.vehicle import built_in_name
+from fitplan.verify.result import Tally
+
+NEAR = 0.01
+_LEFT_OUT, _UNSUITABLE, _SHUT_IN = 1e6, 1e5, 1e4
+"""What a part left out, parts that do not work together, and a part that is shut in add to a score."""
+
+
+def check_choice(plan: Plan, sheet: Tally) -> None:
+    """Check all that a plan says of its own choice."""
+    _verdict(plan, sheet)
+    _options(plan, sheet)
+    _rebuilds(plan, sheet)
+    _fit_rows(plan, sheet)
+    _left_out(plan, sheet)
+    _summary(plan, sheet)
+
+
+def _verdict(plan: Plan, sheet: Tally) -> None:
+    sheet.count("verdicts")
+    if plan.unplaced:
+        wanted = {"cannot fit", "not decided"}
+    elif any(rebuild.remove for rebuild in plan.built.rebuilds):
+        wanted = {"fits after a rebuild"}
+    else:
+        wanted = {"fits"}
+    if plan.verdict not in wanted:
+        message = f"is {plan.verdict!r}; what the plan holds is {' or '.join(sorted(wanted))}"
+        sheet.problem("verdict", "plan", message)
+
+
+# -- options -----------------------------------------------------------------------------------------------
+
+
+def _options(plan: Plan, sheet: Tally) -> None:
+    train = plan.built.train
+    if not plan.options:
+        if plan.outcomes:
+            sheet.problem("options", "plan", "the table of options is empty; the plan itself is one")
+        return
+    chosen = [option for option in plan.options if option.chosen]
+    if len(chosen) != 1:
+        sheet.problem("options", "plan", f"{len(chosen)} options are chosen; expected one")
+    for number, option in enumerate(plan.options, 1):
+        where = f"option {number}"
+        sheet.count("options")
+        _names(train, option, where, sheet)
+        _score(train, option, where, sheet)
+    for option in chosen:
+        _as_planned(plan, option, sheet)
+        for number, other in enumerate(plan.options, 1):
+            better = other.score < option.score - NEAR and other.shut_in <= option.shut_in
+            if not other.chosen and better and len(other.parts) >= len(option.parts):
+                message = f"scores {other.score:g}, less than the chosen one, {option.score:g}"
+                sheet.problem("options", f"option {number}", message, option.score - other.score, "")
+    rest = [option for option in plan.options if not option.chosen]
+    for number, option in enumerate(rest, 1):
+        if any(_beats(other, option) for other in rest):
+            sheet.problem("options", f"option {number + 1}", "is beaten by another in every figure")
+    for one, other in pairwise(sorted(tuple(sorted(option.parts)) for option in plan.options)):
+        if one == other:
+            sheet.problem("options", "plan", "two options are one and the same")
+
+
+def _names(train: Train, option: Option, where: str, sheet: Tally) -> None:
+    vehicles = {entry.name for entry in train.vehicles} | {"added wagon"}
+    needs = {need.name: need for need in train.needs}
+    for need, part_id, vehicle in option.parts:
+        if need not in needs:
+            sheet.problem("options", where, f"names {need}, which is no need")
+        elif part_id not in {part.id for part in needs[need].candidates}:
+            sheet.problem("options", where, f"takes {part_id} for {need}, which does not ask for it")
+        elif vehicle not in vehicles:
+            sheet.problem("options", where, f"puts {need} into {vehicle}, which is no vehicle")
+        elif needs[need].vehicles and vehicle not in needs[need].vehicles:
+            sheet.problem("options", where, f"puts {need} into {vehicle}, where it may not go")
+    named = [need for need, _, _ in option.parts]
+    if len(set(named)) != len(named):
+        sheet.problem("options", where, "names a need twice")
+    opened = len({vehicle for _, _, vehicle in option.parts})
+    if option.vehicles_opened != opened:
+        message = f"says it opens {option.vehicles_opened} vehicles; its parts lie in {opened}"
+        sheet.problem("options", where, message, abs(option.vehicles_opened - opened), "vehicles")
+
+
+def _score(train: Train, option: Option, where: str, sheet: Tally) -> None:
+    weights = train.weights
+    plain = (
+        weights.vehicles_opened * option.vehicles_opened
+        + weights.wagons_added * option.wagons_added
+        + weights.conductors_across * option.conductors_across
+        + weights.bricks_removed * option.bricks_removed
+        + weights.wire_metres * option.wire_mm / 1000
+        + weights.mass_off_balance * option.mass_off_balance_g
+    )
+    fixed = _LEFT_OUT * (len(train.needs) - len(option.parts)) + _SHUT_IN * option.shut_in
+    more = option.score - plain - fixed
+    rounding = NEAR + abs(weights.wire_metres) * 1e-4 + abs(weights.mass_off_balance) * 0.01
+    if min(abs(more), abs(more - _UNSUITABLE)) > rounding:
+        message = f"says it scores {option.score:g}; its figures make {plain + fixed:g}"
+        sheet.problem("options", where, message, abs(more), "")
+
+
+def _beats(one: Option, other: Option) -> bool:
+    a, b = _figures(one), _figures(other)
+    return a != b and all(x <= y for x, y in zip(a, b, strict=True)) and one.shut_in <= other.shut_in
+
+
+def _figures(option: Option) -> tuple[float, ...]:
+    return (
+        option.vehicles_opened,
+        option.wagons_added,
+        option.conductors_across,
+        option.bricks_removed,
+        round(option.wire_mm, 1),
+        round(option.mass_off_balance_g, 2),
+    )
+
+
+def _as_planned(plan: Plan, option: Option, sheet: Tally) -> None:
+    """Check the chosen option against the places of the plan."""
+    built = plan.built
+    placed = sorted((entry.need, entry.part.id, entry.vehicle) for entry in built.placements)
+    if sorted(option.parts) != placed:
+        sheet.problem("options", "chosen", "is not what is placed")
+        return
+    homes = {entry.need: entry.vehicle for entry in built.placements}
+    across = _conductors_across(built.train, homes)
+    if option.conductors_across != across:
+        message = f"says {option.conductors_across} conductors cross couplings; its places ask for {across}"
+        sheet.problem("options", "chosen", message, abs(option.conductors_across - across), "conductors")
+    added = len({vehicle for vehicle in homes.values() if vehicle == "added wagon"})
+    if option.wagons_added != added:
+        sheet.problem("options", "chosen", f"says {option.wagons_added} wagons are added; {added} are")
+    removed = sum(rebuild.cost for rebuild in built.rebuilds)
+    if abs(option.bricks_removed - removed) > NEAR:
+        message = f"says bricks of {option.bricks_removed:g} come out; the plan takes out {removed:g}"
+        sheet.problem("options", "chosen", message, abs(option.bricks_removed - removed), "")
+    # Parts may have made way for wires after the choice: by a few millimetres, not from end to end.
+    wire = _wire_estimate(built)
+    if abs(option.wire_mm - wire) > max(0.15 * wire, 60.0):
+        message = f"says about {option.wire_mm:.0f} mm of wire; straight lines between its pins make {wire:.0f}"
+        sheet.problem("options", "chosen", message, abs(option.wire_mm - wire), "mm")
+    balance = _off_balance(built)
+    if abs(option.mass_off_balance_g - balance) > max(0.2 * balance, 1.0):
+        message = f"says {option.mass_off_balance_g:g} g would right it; its places ask for {balance:.2f} g"
+        sheet.problem("options", "chosen", message, abs(option.mass_off_balance_g - balance), "g")
+
+
+def _conductors_across(train: Train, homes: dict[str, str]) -> int:
+    """Return how many conductors cross couplings in all, as the style of each net has it."""
+    order = {entry.name: place for place, entry in enumerate(train.vehicles)}
+    total = 0
+    for net in train.nets:
+        owners = [(named[0] if (named := built_in_name(r.owner)) else homes.get(r.owner)) for r in net.joins]
+        places = [order[home] for home in owners if home in order]
+        if not places:
+            continue
+        if net.style == "home-run":
+            total += sum(abs(place - places[0]) for place in places[1:])
+        else:
+            total += max(places) - min(places)
+    return total
+
+
+def _wire_estimate(built: BuiltTrain) -> float:
+    """Return the length of all nets as trees of links along the axes from pin to pin, in mm."""
+    train = built.train
+    starts = train.starts()
+    total = 0.0
+    for net in train.nets:
+        spots: list[Vec] = []
+        for ref in net.joins:
+            vehicle = built.vehicle_of(ref.owner)
+            if vehicle is None or vehicle not in starts:
+                continue
+            placement = built.placement(ref.owner)
+            pins = [pin for pin in built.pins_of(ref.owner) if ref.pin in ("*", pin.name, pin.role)]
+            if placement is not None:
+                spot = placement.place.move(pins[0].at if pins else placement.part.bounds.center)
+            elif pins:
+                spot = pins[0].at
+            else:
+                continue
+            spots.append(train.vehicle(vehicle).in_train(starts[vehicle], spot))
+        reached, waiting = spots[:1], spots[1:]
+        while waiting:
+            length, spot = min(
+                (sum(abs(a - b) for a, b in zip(one, other, strict=True)), one)
+                for one in waiting
+                for other in reached
+            )
+            total += length
+            waiting.remove(spot)
+            reached.append(spot)
+    return total
+
+
+def _off_balance(built: BuiltTrain) -> float:
+    """Return the grams on one rail that would right all vehicles sideways."""
+    total = 0.0
+    for entry in built.train.vehicles:
+        moment = sum(
+            item.part.mass_g * (item.place.move(_middle(item.part))[1] - entry.vehicle.width / 2)
+            for item in built.placements
+            if item.vehicle == entry.name
+        )
+        total += abs(moment) / (built.train.track.gauge / 2)
+    return total
+
+
+def _middle(part: Part) -> Vec:
+    return part.bounds.center
+
+
+# -- rebuilds and the fit table ----------------------------------------------------------------------------
+
+
+def _rebuilds(plan: Plan, sheet: Tally) -> None:
+    built = plan.built
+    vehicles = {entry.name: entry.vehicle for entry in built.train.vehicles}
+    named = [rebuild.vehicle for rebuild in built.rebuilds]
+    for name in sorted({name for name in named if named.count(name) > 1}):
+        sheet.problem("rebuild", name, "is rebuilt twice")
+    for rebuild in built.rebuilds:
+        if rebuild.vehicle not in vehicles:
+            continue  # told where vehicles are looked up
+        sheet.count("costs of rebuilds")
+        costs = {entry.name: entry.cost for entry in vehicles[rebuild.vehicle].removables}
+        cost = sum(costs.get(name, 0.0) for name in rebuild.remove)
+        if abs(rebuild.cost - cost) > 1e-6:
+            message = f"says it costs {rebuild.cost:g}; its bricks cost {cost:g}"
+            sheet.problem("rebuild", rebuild.vehicle, message, abs(cost - rebuild.cost), "")
+        if not 0 <= rebuild.least <= rebuild.cost + 1e-6:
+            message = f"says nothing below {rebuild.least:g} does; it costs {rebuild.cost:g} itself"
+            sheet.problem("rebuild", rebuild.vehicle, message, rebuild.least - rebuild.cost, "")
+        if len(set(rebuild.remove)) != len(rebuild.remove):
+            sheet.problem("rebuild", rebuild.vehicle, "takes a brick out twice")
+        stands = [item.shelf for item in built.placements if item.vehicle == rebuild.vehicle and item.shelf]
+        if sorted(map(repr, stands)) != sorted(map(repr, rebuild.shelves)):
+            sheet.problem("rebuild", rebuild.vehicle, "adds other pieces than carry its parts")
+    sheet.trust("bounds of rebuilds", len(built.rebuilds), "that no cheaper set of bricks does is a proof")
+
+
+def _fit_rows(plan: Plan, sheet: Tally) -> None:
+    train = plan.built.train
+    needs = {need.name: need for need in train.needs}
+    vehicles = {entry.name: entry.vehicle for entry in train.vehicles}
+    seen: set[tuple[str, str, str]] = set()
+    placed = {(item.need, item.part.id, item.vehicle): item for item in plan.built.placements}
+    for row in plan.fit:
+        where = f"{row.part_id} in {row.vehicle}"
+        key = (row.need, row.part_id, row.vehicle)
+        sheet.count("rows of the fit table")
+        if key in seen:
+            sheet.problem("fit", where, "stands in the fit table twice")
+        seen.add(key)
+        if row.need not in needs or row.part_id not in {part.id for part in needs[row.need].candidates}:
+            sheet.problem("fit", where, f"is not what {row.need} asks for")
+            continue
+        if row.vehicle not in vehicles and row.vehicle != "added wagon":
+            sheet.problem("fit", where, "is in no vehicle of the train")
+            continue
+        _fit_row(row, where, sheet)
+        bricks = {item.name: item.cost for item in vehicles[row.vehicle].removables} if (
+            row.vehicle in vehicles
+        ) else {}
+        for name in sorted(set(row.remove) - set(bricks)):
+            sheet.problem("fit", where, f"takes out {name}, which is no removable brick")
+        cost = sum(bricks.get(name, 0.0) for name in row.remove)
+        if row.vehicle in vehicles and abs(cost - row.cost) > 1e-6:
+            message = f"says it costs {row.cost:g}; its bricks cost {cost:g}"
+            sheet.problem("fit", where, message, abs(cost - row.cost), "")
+        if key in placed and row.verdict not in ("fits", "fits after a rebuild"):
+            sheet.problem("fit", where, f"is placed there, and the fit table says {row.verdict}")
+    decided = sum(row.verdict != "not decided" for row in plan.fit)
+    sheet.trust("verdicts of the fit table", decided, "each is a packing or a proof of its own")
+
+
+def _fit_row(row: FitRow, where: str, sheet: Tally) -> None:
+    fits = row.verdict in ("fits", "fits after a rebuild")
+    if fits and (row.missing_mm or row.axis):
+        sheet.problem("fit", where, f"fits, and {row.missing_mm:g} mm are missing", row.missing_mm, "mm")
+    if (row.verdict == "fits after a rebuild") != bool(row.remove) and fits:
+        sheet.problem("fit", where, f"is {row.verdict} with {len(row.remove)} bricks out")
+    if row.verdict == "cannot fit" and not row.reason:
+        sheet.problem("fit", where, "cannot fit, and no reason is given")
+    if row.verdict in ("cannot fit", "fits", "fits after a rebuild") and not row.proof:
+        sheet.problem("fit", where, f"{row.verdict}, and nothing is said of what that rests on")
+    if row.missing_mm < 0:
+        sheet.problem("fit", where, f"less than nothing is missing: {row.missing_mm:g} mm", row.missing_mm, "mm")
+    told = re.search(r"(\d+(?:\.\d+)?) mm", row.reason)
+    if row.missing_mm and told and abs(float(told[1]) - row.missing_mm) > 0.051:
+        message = f"{row.missing_mm:g} mm are missing; its reason says {told[1]} mm"
+        sheet.problem("fit", where, message, abs(float(told[1]) - row.missing_mm), "mm")
+    if row.verdict == "cannot fit" and not row.missing_mm and re.search(r"\d mm .*missing", row.reason):
+        sheet.problem("fit", where, "something is missing, as its reason says, and its figure is 0")
+
+
+def _left_out(plan: Plan, sheet: Tally) -> None:
+    needs = {need.name for need in plan.built.train.needs}
+    for name, why in plan.unplaced:
+        sheet.count("needs left out")
+        if name not in needs:
+            sheet.problem("need", name, "is left out, and is no need of the train")
+        if not why.strip():
+            sheet.problem("need", name, "is left out, and no reason is given")
+    sheet.trust("reasons for parts left out", len(plan.unplaced), "that there is no place is a proof of its own")
+
+
+# -- the summary -------------------------------------------------------------------------------------------
+
+
+def _summary(plan: Plan, sheet: Tally) -> None:
+    text = plan.summary
+    sheet.count("summaries")
+    if not text.strip():
+        sheet.problem("summary", "plan", "is empty")
+        return
+    wires = plan.built.harness.wires
+    metres = sum(wire.cut_mm for wire in wires) / 1000
+    counted = re.search(r"(\d+) wires?, (\d+\.\d+) m in all", text)
+    if counted and (int(counted[1]) != len(wires) or abs(float(counted[2]) - metres) > 0.0051):
+        message = f"says {counted[1]} wires and {counted[2]} m; they are {len(wires)} and {metres:.2f} m"
+        sheet.problem("summary", "plan", message, abs(float(counted[2]) - metres), "m")
+    stops = sum(finding.severity == "stop" for finding in plan.findings)
+    told = re.search(r"(\d+) findings? must be mended", text)
+    if told and int(told[1]) != stops:
+        sheet.problem("summary", "plan", f"says {told[1]} findings must be mended; {stops} are stops")
+    everything = text.startswith("Everything fits")
+    if everything and plan.unplaced:
+        sheet.problem("summary", "plan", "says everything fits, and parts are left out")
+    if text.startswith("Not everything fits") and not plan.unplaced:
+        sheet.problem("summary", "plan", "says not everything fits, and nothing is left out")
+    lost = plan.built.harness.unreached
+    if everything and lost and lost[0].net not in text:
+        sheet.problem("summary", "plan", f"does not say that {lost[0].net} is not reached")
+    if everything and plan.assembly_blocked and plan.assembly_blocked[0] not in text:
+        sheet.problem("summary", "plan", "does not say that it cannot be assembled")
+    if everything and stops and not told:
+        sheet.problem("summary", "plan", f"does not say that {stops} findings must be mended")
+    if plan.unplaced and plan.unplaced[0][0] not in text:
+        sheet.problem("summary", "plan", f"does not say that {plan.unplaced[0][0]} has no place")
+    for rebuild in plan.built.rebuilds:
+        for name in rebuild.remove:
+            if everything and name not in text:
+                sheet.problem("summary", "plan", f"does not say that {name} comes out of {rebuild.vehicle}")
+    for need in plan.built.train.needs:
+        placement = plan.built.placement(need.name)
+        home = f"the {placement.part.name} goes into the {placement.vehicle}" if placement else ""
+        if everything and need.choice is not None and placement is not None and home not in text:
+            sheet.problem("summary", "plan", f"does not say where {need.name} goes: {home}")

@@ -1,0 +1,189 @@
+"""What is said of each coupling against the vehicles, the track and the wires.
+
+Rules, with their tolerances:
+
+* on straight level track the mouths of the two ports are as far apart as the plan says (0.1 mm);
+* the free length is the longest distance over all poses of the track and the slack that is asked (0.3 mm
+  short at most; it may be longer by a quarter, as harder poses than those tried here may be counted);
+* the lowest point is that of a catenary of this length, less half the bundle, at straight track or where the
+  mouths are nearest, whichever is lower (1 mm); the wires are clipped up where it is too low;
+* the bundle is no thinner than its wires' sections, and no thicker than a circle that surely holds them;
+* where a connector parts the wires it is the one that was asked for, has a cavity for each, takes their
+  gauges and currents, and its cavities are in the order ground, supply, signal, on both sides alike.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from fitplan.model.electrical import Connector
+from fitplan.model.plan import BuiltTrain, Crossing, Wire
+from fitplan.model.solids import axis_of, plane_of
+from fitplan.model.train import TrainVehicle
+from fitplan.model.vehicle import Port
+from fitplan.verify.poses import End, lowest_point, poses_apart, straight_apart
+from fitplan.verify.result import Tally
+
+NEAR = 0.1
+SHORT = 0.3
+LONGER = 1.25
+SAG = 1.0
+_LEAST_DRAWBAR = 1.0
+_ROLES = ("ground", "supply", "signal")
+
+
+def check_couplings(built: BuiltTrain, sheet: Tally) -> None:
+    """Check lengths, height, thickness and connector of every crossing."""
+    by_number = {wire.number: wire for wire in built.harness.wires}
+    names = [crossing.name for crossing in built.harness.crossings]
+    for name in sorted({name for name in names if names.count(name) > 1}):
+        sheet.problem("crossing", name, "two crossings have this name")
+    for crossing in built.harness.crossings:
+        _lengths(built, crossing, sheet)
+        wires = [by_number[number] for number in crossing.wires if number in by_number]
+        _thickness(crossing, wires, sheet)
+        _cavities(built, crossing, wires, by_number, sheet)
+    _neighbours(built, sheet)
+
+
+def _neighbours(built: BuiltTrain, sheet: Tally) -> None:
+    order = [entry.name for entry in built.train.vehicles]
+    for crossing in built.harness.crossings:
+        sides = (crossing.ahead, crossing.behind)
+        if sides not in zip(order, order[1:], strict=False):
+            sheet.problem("crossing", crossing.name, f"joins {sides[0]} to {sides[1]}, which do not follow it")
+
+
+def _entry(built: BuiltTrain, name: str, port: str) -> tuple[TrainVehicle, Port] | None:
+    for entry in built.train.vehicles:
+        if entry.name == name:
+            for found in entry.vehicle.ports:
+                if found.name == port:
+                    return entry, found
+    return None
+
+
+def _end(entry: TrainVehicle, port: Port, side: str) -> End:
+    """Return one side of a joint; ``side`` is the end of the train's order that the joint is at."""
+    vehicle = entry.vehicle
+    spots = sorted(entry.in_train(0.0, (x, 0.0, 0.0))[0] for x in vehicle.wheels.at)
+    own = "front" if (side == "ahead") != entry.turned else "rear"
+    pin = (vehicle.length if side == "ahead" else 0.0, vehicle.wheels.wheel_radius)
+    for coupling in vehicle.couplings:
+        if coupling.end == own:
+            x, _, z = entry.in_train(0.0, (coupling.pivot_x, 0.0, coupling.height))
+            pin = (x, z)
+            break
+    mouth = list(port.box.center)
+    mouth[axis_of(port.out)] = plane_of(port.box, port.out)
+    spot = entry.in_train(0.0, (mouth[0], mouth[1], mouth[2]))
+    return End((spots[0], spots[-1]), vehicle.wheels.bogie_wheelbase, pin, spot)
+
+
+def _lengths(built: BuiltTrain, crossing: Crossing, sheet: Tally) -> None:
+    one = _entry(built, crossing.ahead, crossing.port_ahead)
+    other = _entry(built, crossing.behind, crossing.port_behind)
+    if one is None or other is None:
+        return  # told where crossings are counted
+    ahead, behind = _end(*one, "behind"), _end(*other, "ahead")
+    gap = one[0].coupling_length("behind") + other[0].coupling_length("ahead")
+    drawbar = ahead.pin[0] + gap + other[0].vehicle.length - behind.pin[0]
+    if drawbar < _LEAST_DRAWBAR or ahead.guides[0] == ahead.guides[1] or behind.guides[0] == behind.guides[1]:
+        sheet.trust(f"lengths over {crossing.name}", 1, "its vehicles cannot be posed: pins or axles coincide")
+        return
+    straight = straight_apart(ahead, behind, drawbar)
+    spans = [end.guides[1] - end.guides[0] for end in (ahead, behind)]
+    if straight is None or built.train.track.radius < 0.75 * max(spans):
+        sheet.trust(f"lengths over {crossing.name}", 1, "its vehicles cannot stand in the curve that is asked")
+        return
+    sheet.count("joints posed")
+    off = abs(straight[0] - crossing.straight_mm)
+    if off > NEAR:
+        message = f"says {crossing.straight_mm:.1f} mm on straight track; it is {straight[0]:.1f} mm"
+        sheet.problem("crossing", crossing.name, message, off, "mm")
+    poses = poses_apart(ahead, behind, drawbar, built.train.track)
+    longest = max(float(poses.distance.max()), straight[0])
+    slack = built.train.wiring.coupling_slack
+    asked = longest + max(slack.share * longest, slack.least)
+    if crossing.free_mm < asked - SHORT:
+        message = f"is {crossing.free_mm:.1f} mm long; {longest:.1f} mm and slack, {asked:.1f} mm, are needed"
+        sheet.problem("crossing", crossing.name, message, asked - crossing.free_mm, "mm")
+    if crossing.free_mm > LONGER * asked + SHORT:
+        message = f"is {crossing.free_mm:.1f} mm long; {asked:.1f} mm do in every pose"
+        sheet.problem("crossing", crossing.name, message, crossing.free_mm - asked, "mm")
+    level = crossing.governing.startswith("straight level")
+    if level != (longest < straight[0] + 0.02) and abs(longest - straight[0]) > 0.2:
+        message = f"says the longest distance is {crossing.governing}; another pose asks for more or none does"
+        sheet.problem("crossing", crossing.name, message, longest - straight[0], "mm")
+    nearest = float(poses.level[int(poses.distance.argmin())])
+    half = crossing.diameter_mm / 2
+    heights = ahead.mouth[2], behind.mouth[2]
+    lowest = min(lowest_point(span, *heights, crossing.free_mm) for span in (straight[1], nearest)) - half
+    if abs(lowest - crossing.sag_above_rail_mm) > SAG:
+        message = f"hangs to {lowest:.1f} mm above the rail, not to {crossing.sag_above_rail_mm:.1f} mm"
+        sheet.problem("crossing", crossing.name, message, lowest - crossing.sag_above_rail_mm, "mm")
+    if crossing.clip != (crossing.sag_above_rail_mm < slack.above_rail):
+        message = f"{crossing.sag_above_rail_mm:.1f} mm above the rail, and clip is {crossing.clip}"
+        sheet.problem("crossing", crossing.name, message)
+
+
+def _thickness(crossing: Crossing, wires: list[Wire], sheet: Tally) -> None:
+    square = sum(wire.outer_mm**2 for wire in wires)
+    least = max(math.sqrt(square), *(wire.outer_mm for wire in wires), 0.0) if wires else 0.0
+    thick = sorted((wire.outer_mm for wire in wires), reverse=True)[:2]
+    # Discs of half a circle's area always fit into it (Fekete, Keldenich and Scheffer 2019; from memory).
+    most = max(math.sqrt(2 * square), sum(thick))
+    sheet.count("bundles over couplings")
+    if not least - NEAR <= crossing.diameter_mm <= most + NEAR:
+        message = f"is {crossing.diameter_mm:.2f} mm thick; its wires take {least:.2f} to {most:.2f} mm"
+        sheet.problem("crossing", crossing.name, message, crossing.diameter_mm, "mm")
+
+
+def _cavities(
+    built: BuiltTrain, crossing: Crossing, wires: list[Wire], by_number: Mapping[int, Wire], sheet: Tally
+) -> None:
+    said = tuple(f"{place} {wire.net}" for place, wire in enumerate(wires, 1))
+    sheet.count("orders of cavities")
+    if crossing.pin_order != said:
+        message = f"has cavities {', '.join(crossing.pin_order)}; its wires are {', '.join(said)}"
+        sheet.problem("crossing", crossing.name, message)
+    ranks = [_ROLES.index(wire.role) for wire in wires]
+    if ranks != sorted(ranks):
+        sheet.problem("crossing", crossing.name, "does not have ground first, then supply, then signals")
+    if crossing.connector != built.train.wiring.coupling_connector:
+        asked = built.train.wiring.coupling_connector or "none"
+        sheet.problem("crossing", crossing.name, f"has the connector {crossing.connector!r}; asked is {asked}")
+    ends = {
+        (end.vehicle, end.pin): wire
+        for wire in by_number.values()
+        for end in (wire.start, wire.end)
+        if (end.kind, end.owner) == ("connector", crossing.name)
+    }
+    if not crossing.connector:
+        if ends:
+            sheet.problem("crossing", crossing.name, "has no connector, and wires end in one")
+        return
+    for place, wire in enumerate(wires, 1):
+        for vehicle in (crossing.ahead, crossing.behind):
+            met = ends.get((vehicle, str(place)))
+            if met is None or met.net != wire.net:
+                message = f"cavity {place} on the side of {vehicle} is for {wire.net}, and has " + (
+                    f"wire {met.number} of {met.net}" if met is not None else "no wire"
+                )
+                sheet.problem("crossing", crossing.name, message)
+    part = built.train.catalogue.get(crossing.connector)
+    figures = part.figure(Connector) if part is not None else None
+    if figures is None:
+        sheet.problem("crossing", crossing.name, f"{crossing.connector} is no connector of the plan")
+        return
+    if len(wires) > figures.cavities and crossing.name not in _told(built):
+        sheet.note("crossing", crossing.name, f"{len(wires)} wires in {figures.cavities} cavities")
+    for (vehicle, place), wire in sorted(ends.items()):
+        if not place.isdigit() or not 1 <= int(place) <= len(wires):
+            message = f"wire {wire.number} ends in cavity {place!r} on the side of {vehicle}"
+            sheet.problem("crossing", crossing.name, message)
+
+
+def _told(built: BuiltTrain) -> frozenset[str]:
+    return frozenset(entry.net for entry in built.harness.unreached)
