@@ -9,6 +9,7 @@ from pathlib import Path
 from fitplan.errors import InputError, Mistake
 from fitplan.files.document import read_document
 from fitplan.files.part_file import ids_in, parts_of
+from fitplan.files.sources import digest_of_folder
 from fitplan.model.part import Part
 
 _PACKAGE = Path(__file__).resolve().parents[1]
@@ -99,3 +100,9 @@ def read_catalogue(folders: Iterable[Path] | None = None) -> dict[str, Part]:
 @cache
 def _bundled_catalogue() -> dict[str, Part]:
     return read_catalogue([catalogue_folder()])
+
+
+@cache
+def bundled_digest() -> str:
+    """Return one digest of all files of the bundled catalogue."""
+    return digest_of_folder(catalogue_folder(), (".yaml", ".yml"))

@@ -15,6 +15,7 @@ from typing import Any, TypeAlias
 import yaml
 
 from fitplan.errors import InputError, Mistake, nearest_name
+from fitplan.files.sources import heard
 
 MAX_BYTES = 1_000_000
 """Largest file that is read; files that people write stay far below."""
@@ -143,6 +144,7 @@ def read_text(path: Path) -> str:
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise wrong(f"a file that cannot be read ({reason})", "a file that can be read") from None
+    heard(path, data)
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         raise wrong("a file in UTF-16", "a text file in UTF-8", "save it as UTF-8")
     if b"\0" in data:

@@ -10,6 +10,7 @@ from typing import Any
 
 from fitplan.errors import PlanFormatError
 from fitplan.files.codec import Codec, Damaged, SchemaMaker
+from fitplan.model.electrical import Conductor
 from fitplan.model.part import Part
 from fitplan.model.plan import Plan
 from fitplan.model.solids import Pose, poses
@@ -148,6 +149,11 @@ def _used_parts(plan: Plan) -> dict[str, Part]:
     named |= {part_id for option in plan.options for _, part_id, _ in option.parts}
     named |= {part.id for need in train.needs for part in need.candidates}
     named |= {placement.part.id for placement in plan.built.placements}
+    laid = {(wire.awg, wire.outer_mm) for wire in plan.built.harness.wires}
+    for name, part in train.catalogue.items():
+        wire = part.figure(Conductor)
+        if wire is not None and (wire.awg, wire.outer_mm) in laid:
+            named.add(name)
     return {name: part for name, part in sorted(train.catalogue.items()) if name in named}
 
 

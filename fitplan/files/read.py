@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 
 from fitplan.errors import InputError, Mistake
-from fitplan.files.catalogue import collect_parts, read_catalogue
+from fitplan.files.catalogue import bundled_digest, collect_parts, read_catalogue
 from fitplan.files.document import read_document
+from fitplan.files.sources import CATALOGUE, listening, source_files
 from fitplan.files.train_read import train_of
 from fitplan.files.vehicle_read import vehicle_of
 from fitplan.model.part import Part
-from fitplan.model.train import Train
+from fitplan.model.train import SourceFile, Train
 from fitplan.model.vehicle import Vehicle
 
 __all__ = ["read_catalogue", "read_train", "read_vehicle"]
@@ -53,11 +55,15 @@ def read_train(path: Path, catalogue: Mapping[str, Part] | None = None) -> Train
     mistakes: list[Mistake] = []
     declared: set[str] = set()
     known = dict(read_catalogue() if catalogue is None else catalogue)
-    known.update(collect_parts([path.parent / "parts"], mistakes, declared))
-    document = read_document(path, mistakes)
-    train = None
-    if document is not None:
-        train = train_of(document, path, dict(sorted(known.items())), frozenset(declared), mistakes)
+    with listening() as read:
+        known.update(collect_parts([path.parent / "parts"], mistakes, declared))
+        document = read_document(path, mistakes)
+        train = None
+        if document is not None:
+            train = train_of(document, path, dict(sorted(known.items())), frozenset(declared), mistakes)
     if mistakes or train is None:
         raise InputError(mistakes)
-    return train
+    files = source_files(read, path.parent)
+    if catalogue is None:
+        files = (*files, SourceFile(CATALOGUE, bundled_digest()))
+    return replace(train, files=files)

@@ -14,6 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
+from fitplan.files.sources import heard
 from fitplan.model.solids import Box
 from fitplan.model.vehicle import STATES, BodySolid
 
@@ -62,7 +63,9 @@ def read_sidecar(path: Path) -> tuple[BodySolid, ...]:
         When it is not there, damaged, or holds what no body can be.
     """
     try:
-        with np.load(io.BytesIO(path.read_bytes()), allow_pickle=False) as archive:
+        data = path.read_bytes()
+        heard(path, data)
+        with np.load(io.BytesIO(data), allow_pickle=False) as archive:
             boxes = np.asarray(archive["boxes"], dtype=np.int64)
             states, bricks = np.asarray(archive["states"]), np.asarray(archive["bricks"])
             names = [str(name) for name in np.asarray(archive["names"])]

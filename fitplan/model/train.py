@@ -261,6 +261,14 @@ class Wiring:
 
 
 @dataclass(frozen=True)
+class SourceFile:
+    """A file that a train was read from: its name as seen from the train file, and its SHA-256."""
+
+    name: str
+    digest: str
+
+
+@dataclass(frozen=True)
 class Train:
     """A whole train as its file describes it."""
 
@@ -276,6 +284,8 @@ class Train:
     catalogue: dict[str, Part] = field(default_factory=dict, compare=False)
     """Every part that the files could refer to, by id."""
     source: str = ""
+    files: tuple[SourceFile, ...] = ()
+    """What it was read from, the catalogue that comes with fitplan as one."""
 
     def starts(self) -> dict[str, float]:
         """Return for each vehicle the train coordinate (mm) of its rearmost end on straight track.

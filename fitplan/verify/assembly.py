@@ -9,12 +9,24 @@ was joined first.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from fitplan.model.plan import AssemblyStep, Moves
 from fitplan.model.solids import opposite
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site
 from fitplan.verify.sliding import Mover, slide_apart, slide_out
+
+
+def check_order(steps: Sequence[AssemblyStep], vehicles: Sequence[str], sheet: Tally) -> None:
+    """Check that steps are numbered in the order in which they are listed, in vehicles of the train."""
+    sheet.count("steps in order", len(steps))
+    numbers = [step.number for step in steps]
+    if any(later <= earlier for earlier, later in pairwise(numbers)):
+        sheet.problem("assembly", "plan", "the steps are not numbered in the order of the list")
+    for step in steps:
+        if step.vehicle not in vehicles:
+            sheet.problem("assembly", step.vehicle, f"step {step.number} is in no vehicle of the train")
 
 
 def check_assembly(site: Site, steps: Sequence[AssemblyStep], blocked: Sequence[str], sheet: Tally) -> None:

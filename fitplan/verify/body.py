@@ -73,6 +73,7 @@ class Body:
     """
 
     def __init__(self, hull: Box, background: State, pieces: Sequence[Piece]) -> None:
+        self.hull = hull
         self.pieces = (Piece(hull, background, background), *pieces)
         self.codes = np.array([STATE_CODES[piece.state] for piece in self.pieces])
         planes = [_planes(self.pieces, hull, axis) for axis in range(3)]

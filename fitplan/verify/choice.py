@@ -2,9 +2,11 @@
 
 Rules, with their tolerances:
 
-* an option scores the weighted sum of its own figures (0.01), a million more for each part left out, a hundred
-  thousand where parts do not work together, ten thousand for each that is shut in; the chosen one names just the parts that are placed, and its figures are those of the plan:
-  vehicles with parts in them, wagons added, bricks taken out, mass off balance (0.02 g) and wire (0.2 mm);
+* an option scores the weighted sum of its own figures (0.01), a million more for each part left out, a
+  hundred thousand where parts do not work together, ten thousand for each that is shut in; the chosen one
+  names just the parts that are placed, and its figures are those of the plan: vehicles with parts in them,
+  conductors, wagons added, bricks taken out, and about the wire and the mass off balance, as parts may have
+  made way for wires since;
 * of the options none beats another in every figure, the chosen one aside, and none scores less than it;
 * with parts left out the verdict is *cannot fit* or *not decided*, with bricks taken out *fits after a
   rebuild*, otherwise *fits*;
@@ -82,8 +84,9 @@ def _options(plan: Plan, sheet: Tally) -> None:
     for number, option in enumerate(rest, 1):
         if any(_beats(other, option) for other in rest):
             sheet.problem("options", f"option {number + 1}", "is beaten by another in every figure")
-    for one, other in pairwise(sorted(tuple(sorted(option.parts)) for option in plan.options)):
-        if one == other:
+    rows = sorted(sorted(option.parts) for option in plan.options)
+    for row, next_row in pairwise(rows):
+        if row == next_row:
             sheet.problem("options", "plan", "two options are one and the same")
 
 
@@ -164,7 +167,9 @@ def _as_planned(plan: Plan, option: Option, sheet: Tally) -> None:
     # Parts may have made way for wires after the choice: by a few millimetres, not from end to end.
     wire = _wire_estimate(built)
     if abs(option.wire_mm - wire) > max(0.15 * wire, 60.0):
-        message = f"says about {option.wire_mm:.0f} mm of wire; straight lines between its pins make {wire:.0f}"
+        message = (
+            f"says about {option.wire_mm:.0f} mm of wire; straight lines between its pins make {wire:.0f}"
+        )
         sheet.problem("options", "chosen", message, abs(option.wire_mm - wire), "mm")
     balance = _off_balance(built)
     if abs(option.mass_off_balance_g - balance) > max(0.2 * balance, 1.0):
@@ -287,9 +292,11 @@ def _fit_rows(plan: Plan, sheet: Tally) -> None:
             sheet.problem("fit", where, "is in no vehicle of the train")
             continue
         _fit_row(row, where, sheet)
-        bricks = {item.name: item.cost for item in vehicles[row.vehicle].removables} if (
-            row.vehicle in vehicles
-        ) else {}
+        bricks = (
+            {item.name: item.cost for item in vehicles[row.vehicle].removables}
+            if (row.vehicle in vehicles)
+            else {}
+        )
         for name in sorted(set(row.remove) - set(bricks)):
             sheet.problem("fit", where, f"takes out {name}, which is no removable brick")
         cost = sum(bricks.get(name, 0.0) for name in row.remove)
@@ -313,7 +320,9 @@ def _fit_row(row: FitRow, where: str, sheet: Tally) -> None:
     if row.verdict in ("cannot fit", "fits", "fits after a rebuild") and not row.proof:
         sheet.problem("fit", where, f"{row.verdict}, and nothing is said of what that rests on")
     if row.missing_mm < 0:
-        sheet.problem("fit", where, f"less than nothing is missing: {row.missing_mm:g} mm", row.missing_mm, "mm")
+        sheet.problem(
+            "fit", where, f"less than nothing is missing: {row.missing_mm:g} mm", row.missing_mm, "mm"
+        )
     told = re.search(r"(\d+(?:\.\d+)?) mm", row.reason)
     if row.missing_mm and told and abs(float(told[1]) - row.missing_mm) > 0.051:
         message = f"{row.missing_mm:g} mm are missing; its reason says {told[1]} mm"
@@ -330,7 +339,9 @@ def _left_out(plan: Plan, sheet: Tally) -> None:
             sheet.problem("need", name, "is left out, and is no need of the train")
         if not why.strip():
             sheet.problem("need", name, "is left out, and no reason is given")
-    sheet.trust("reasons for parts left out", len(plan.unplaced), "that there is no place is a proof of its own")
+    sheet.trust(
+        "reasons for parts left out", len(plan.unplaced), "that there is no place is a proof of its own"
+    )
 
 
 # -- the summary -------------------------------------------------------------------------------------------

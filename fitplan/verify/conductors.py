@@ -67,9 +67,7 @@ def _name(wire: Wire) -> str:
 def _gauge(built: BuiltTrain, wire: Wire, findings: tuple[Finding, ...], sheet: Tally) -> None:
     wiring = built.train.wiring
     stock = [
-        figures
-        for part in built.train.catalogue.values()
-        if (figures := part.figure(Conductor)) is not None
+        figures for part in built.train.catalogue.values() if (figures := part.figure(Conductor)) is not None
     ]
     if stock and not any((one.awg, one.outer_mm) == (wire.awg, wire.outer_mm) for one in stock):
         message = f"AWG {wire.awg}, {wire.outer_mm:g} mm thick, is no wire of the plan's catalogue"
@@ -86,7 +84,9 @@ def _gauge(built: BuiltTrain, wire: Wire, findings: tuple[Finding, ...], sheet: 
     if wire.current_ma > most * 1.01 and not any(
         entry.subject == "wire" and entry.severity != "note" for entry in findings
     ):
-        message = f"carries {wire.current_ma:.0f} mA; AWG {wire.awg} bears {most:.0f} mA, and no finding says so"
+        message = (
+            f"carries {wire.current_ma:.0f} mA; AWG {wire.awg} bears {most:.0f} mA, and no finding says so"
+        )
         sheet.problem("wire", _name(wire), message, wire.current_ma - most, "mA")
 
 

@@ -16,6 +16,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from itertools import pairwise
 
 from fitplan.model.electrical import Connector
 from fitplan.model.plan import BuiltTrain, Crossing, Wire
@@ -51,8 +52,10 @@ def _neighbours(built: BuiltTrain, sheet: Tally) -> None:
     order = [entry.name for entry in built.train.vehicles]
     for crossing in built.harness.crossings:
         sides = (crossing.ahead, crossing.behind)
-        if sides not in zip(order, order[1:], strict=False):
-            sheet.problem("crossing", crossing.name, f"joins {sides[0]} to {sides[1]}, which do not follow it")
+        if sides not in pairwise(order):
+            sheet.problem(
+                "crossing", crossing.name, f"joins {sides[0]} to {sides[1]}, which do not follow it"
+            )
 
 
 def _entry(built: BuiltTrain, name: str, port: str) -> tuple[TrainVehicle, Port] | None:
@@ -90,12 +93,16 @@ def _lengths(built: BuiltTrain, crossing: Crossing, sheet: Tally) -> None:
     gap = one[0].coupling_length("behind") + other[0].coupling_length("ahead")
     drawbar = ahead.pin[0] + gap + other[0].vehicle.length - behind.pin[0]
     if drawbar < _LEAST_DRAWBAR or ahead.guides[0] == ahead.guides[1] or behind.guides[0] == behind.guides[1]:
-        sheet.trust(f"lengths over {crossing.name}", 1, "its vehicles cannot be posed: pins or axles coincide")
+        sheet.trust(
+            f"lengths over {crossing.name}", 1, "its vehicles cannot be posed: pins or axles coincide"
+        )
         return
     straight = straight_apart(ahead, behind, drawbar)
     spans = [end.guides[1] - end.guides[0] for end in (ahead, behind)]
     if straight is None or built.train.track.radius < 0.75 * max(spans):
-        sheet.trust(f"lengths over {crossing.name}", 1, "its vehicles cannot stand in the curve that is asked")
+        sheet.trust(
+            f"lengths over {crossing.name}", 1, "its vehicles cannot stand in the curve that is asked"
+        )
         return
     sheet.count("joints posed")
     off = abs(straight[0] - crossing.straight_mm)
@@ -103,6 +110,9 @@ def _lengths(built: BuiltTrain, crossing: Crossing, sheet: Tally) -> None:
         message = f"says {crossing.straight_mm:.1f} mm on straight track; it is {straight[0]:.1f} mm"
         sheet.problem("crossing", crossing.name, message, off, "mm")
     poses = poses_apart(ahead, behind, drawbar, built.train.track)
+    if not poses.distance.size:
+        sheet.trust(f"lengths over {crossing.name}", 1, "no pose of its vehicles was found")
+        return
     longest = max(float(poses.distance.max()), straight[0])
     slack = built.train.wiring.coupling_slack
     asked = longest + max(slack.share * longest, slack.least)
@@ -114,7 +124,9 @@ def _lengths(built: BuiltTrain, crossing: Crossing, sheet: Tally) -> None:
         sheet.problem("crossing", crossing.name, message, crossing.free_mm - asked, "mm")
     level = crossing.governing.startswith("straight level")
     if level != (longest < straight[0] + 0.02) and abs(longest - straight[0]) > 0.2:
-        message = f"says the longest distance is {crossing.governing}; another pose asks for more or none does"
+        message = (
+            f"says the longest distance is {crossing.governing}; another pose asks for more or none does"
+        )
         sheet.problem("crossing", crossing.name, message, longest - straight[0], "mm")
     nearest = float(poses.level[int(poses.distance.argmin())])
     half = crossing.diameter_mm / 2
@@ -153,7 +165,9 @@ def _cavities(
         sheet.problem("crossing", crossing.name, "does not have ground first, then supply, then signals")
     if crossing.connector != built.train.wiring.coupling_connector:
         asked = built.train.wiring.coupling_connector or "none"
-        sheet.problem("crossing", crossing.name, f"has the connector {crossing.connector!r}; asked is {asked}")
+        sheet.problem(
+            "crossing", crossing.name, f"has the connector {crossing.connector!r}; asked is {asked}"
+        )
     ends = {
         (end.vehicle, end.pin): wire
         for wire in by_number.values()
@@ -179,9 +193,9 @@ def _cavities(
         return
     if len(wires) > figures.cavities and crossing.name not in _told(built):
         sheet.note("crossing", crossing.name, f"{len(wires)} wires in {figures.cavities} cavities")
-    for (vehicle, place), wire in sorted(ends.items()):
-        if not place.isdigit() or not 1 <= int(place) <= len(wires):
-            message = f"wire {wire.number} ends in cavity {place!r} on the side of {vehicle}"
+    for (vehicle, cavity), wire in sorted(ends.items()):
+        if cavity not in {str(place) for place in range(1, len(wires) + 1)}:
+            message = f"wire {wire.number} ends in cavity {cavity!r} on the side of {vehicle}"
             sheet.problem("crossing", crossing.name, message)
 
 

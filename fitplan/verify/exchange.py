@@ -31,7 +31,7 @@ def check_exchanges(
     for name, (site, part) in parts.items():
         if name in needs:
             for access in _must_be_reached(needs[name], part):
-                sheet.count("what is exchanged often")
+                sheet.count("what must be reached")
                 if named.count((name, access)) != 1:
                     message = f"how {access} of {name} is come by is not said exactly once"
                     sheet.problem("exchange", site.name, message)
@@ -44,6 +44,7 @@ def check_exchanges(
         if site.name != entry.vehicle:
             sheet.problem("exchange", site.name, f"{entry.need} is here, not in {entry.vehicle}")
             continue
+        _as_its_part(site, part, entry, needs[entry.need], sheet)
         _replay(site, part, entry, needs[entry.need], sheet)
         if entry.often and not entry.within(needs[entry.need]):
             if f"{entry.need} in {site.name}" in told:
@@ -55,10 +56,28 @@ def check_exchanges(
 
 
 def _must_be_reached(need: Need, part: Standing) -> Iterator[str]:
-    often = [access.name for access in part.placement.part.access if access.often]
-    if need.exchange.wanted and not often:
+    access = part.placement.part.access
+    if need.exchange.wanted and not any(entry.often for entry in access):
         yield "the part itself"
-    yield from often
+    yield from (entry.name for entry in access)
+
+
+def _as_its_part(site: Site, part: Standing, entry: Exchanged, need: Need, sheet: Tally) -> None:
+    """Check what is said of an access against the part: whether it is of everyday use, and of cells."""
+    access = next((one for one in part.placement.part.access if one.name == entry.access), None)
+    where = f"{entry.access} of {entry.need}"
+    sheet.count("accesses as their parts have them")
+    if access is None:
+        if entry.access != "the part itself" or not need.exchange.wanted:
+            sheet.problem("exchange", site.name, f"{where}: the part has no such access")
+        return
+    if entry.often != access.often:
+        word = "everyday use" if access.often else "building"
+        sheet.problem("exchange", site.name, f"{where}: is reached in {word}, as its part says")
+    if entry.cells != (access.kind == "cells"):
+        sheet.problem(
+            "exchange", site.name, f"{where}: is {'cells' if access.kind == 'cells' else 'no cells'}"
+        )
 
 
 def _replay(site: Site, part: Standing, entry: Exchanged, need: Need, sheet: Tally) -> None:

@@ -89,7 +89,9 @@ def _compare(said: Outcome, fresh: Outcome, sheet: Tally) -> None:
         if same is not None:
             mine.remove(same)
             continue
-        near = next((one for one in mine if (one.where, one.message) == (finding.where, finding.message)), None)
+        near = next(
+            (one for one in mine if (one.where, one.message) == (finding.where, finding.message)), None
+        )
         what = f"{finding.severity} on {finding.where}: {finding.message}"
         if near is None:
             sheet.problem("findings", said.subject, f"lacks the {what}")

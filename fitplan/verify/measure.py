@@ -34,7 +34,7 @@ def can_be_measured(plan: Plan, sheet: Tally) -> bool:
             wrong.append((entry.name, f"a footprint of {vehicle.studs_long} × {vehicle.studs_wide} studs"))
         if len(vehicle.body) > MOST_SOLIDS:
             wrong.append((entry.name, f"a body of {len(vehicle.body)} solids"))
-        geometry = (
+        geometry: tuple[object, ...] = (
             vehicle.body,
             vehicle.openings,
             vehicle.windows,
@@ -68,7 +68,10 @@ def can_be_measured(plan: Plan, sheet: Tally) -> bool:
 
 def no_number_missing(plan: Plan, sheet: Tally) -> None:
     """Check that nothing of the plan stands as "not a number"."""
-    for where, part in (("harness", plan.built.harness), ("results", (plan.fit, plan.options, plan.outcomes))):
+    for where, part in (
+        ("harness", plan.built.harness),
+        ("results", (plan.fit, plan.options, plan.outcomes)),
+    ):
         sheet.count("figures that are numbers")
         if any(math.isnan(value) for value in _numbers(part)):
             sheet.problem("measure", where, "holds a figure that is not a number")
@@ -87,8 +90,9 @@ def _numbers(value: Any) -> Iterator[float]:
     elif isinstance(value, tuple | list):
         for item in value:
             yield from _numbers(item)
-    elif is_dataclass(value):
-        for name in _names(type(value)):
+    elif is_dataclass(value) and not isinstance(value, type):
+        cls: Any = type(value)
+        for name in _names(cls):
             yield from _numbers(getattr(value, name))
 
 

@@ -42,6 +42,8 @@ NEAR_END = 4.0
 """How far round an end or a port a wire needs no more than `MIDDLE` (mm, along each axis)."""
 LEAD_OUT = 7.0
 """Longest lead-out in mm."""
+ASTRAY = 20.0
+"""A wire inside a vehicle is nowhere further out of it than this (mm)."""
 JOINED = 0.1
 """Points that are no further apart than this (mm) are one."""
 _NO_WIRES: tuple[State, ...] = ("fixed", "removable", "keep-clear", "outside")
@@ -180,6 +182,12 @@ def _leg_is_free(wire: Wire, leg: Leg, site: Site, sheet: Tally) -> None:
     room = site.wire_room
     radius = wire.outer_mm / 2
     points = list(leg.points)
+    astray = max(_outside(point, room.hull) for point in points)
+    if astray > ASTRAY:
+        # What is so far out has no way through anything: its pieces are not looked at one by one.
+        message = f"runs {astray:.1f} mm beyond all of {leg.vehicle}"
+        sheet.problem("wire", _name(wire), message, astray, "mm")
+        return
     leads: list[tuple[_Piece, str]] = []
     anchors = [points[0], points[-1]]
     if leg is wire.legs[0] and wire.start.kind == "pin" and len(points) > 2:
@@ -200,6 +208,12 @@ def _leg_is_free(wire: Wire, leg: Leg, site: Site, sheet: Tally) -> None:
     for lead, owner in leads:
         sheet.count("lead-outs")
         _lead_is_free(wire, lead, owner, site, room, sheet)
+
+
+def _outside(point: Vec, box: Box) -> float:
+    return max(
+        max(low - value, value - high) for low, value, high in zip(box.low, point, box.high, strict=True)
+    )
 
 
 def _grown(box: Box, by: float) -> Box:

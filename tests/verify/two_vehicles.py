@@ -26,7 +26,7 @@ from fitplan.model.vehicle import BuiltIn, Face, Vehicle, Window
 from tests.packing.small_trains import hollow
 
 FLOOR = 19.2
-JOINT_STRAIGHT, JOINT_FREE = 12.0, 20.0
+JOINT_STRAIGHT, JOINT_FREE = 8.0, 14.0
 OUTER = 1.0
 
 
@@ -51,7 +51,10 @@ LAMP = part(
     "lamp",
     Box((0, 0, 0), (6, 6, 6)),
     mount=Mount(),
-    pins=(Pin("IN", "signal", (6, 4, 3), "+x"), Pin("GND", "ground", (6, 2, 3), "+x")),
+    pins=(
+        Pin("IN", "signal", (6, 4, 3), "+x", wants=frozenset({"output"})),
+        Pin("GND", "ground", (6, 2, 3), "+x"),
+    ),
 )
 CELL = part(
     "cell",
@@ -117,35 +120,40 @@ TO_PORT = ((0.4, 24.0, 22.0),)
 FROM_PORT = ((79.6, 24.0, 22.0), (40.0, 24.0, 22.0))
 
 
-def wire(number: int, net: str, role: str, start: WireEnd, end: WireEnd, *legs: Leg) -> Wire:
+def wire(number: int, net: str, role: str, start: WireEnd, end: WireEnd, bends: int, *legs: Leg) -> Wire:
+    """A wire of 28 AWG (0.0810 mm², Ω/m by a table: 0.2345 at 40 °C) with the usual allowances."""
     way = sum(math.dist(a, b) for leg in legs for a, b in pairwise(leg.points))
     bare = way + JOINT_STRAIGHT * (len(legs) - 1)
-    over = (("curves at couplings", 2.0), ("slack at couplings", 6.0)) if len(legs) > 1 else ()
-    allowances = (*over, ("stripping", 8.0))
+    splices = sum(entry.kind == "splice" for entry in (start, end))
+    over = (("slack at couplings", 6.0),) if len(legs) > 1 else ()
+    ends = (("stripping", 4.0 * (2 - splices)), *((("splice overlap", 8.0 * splices),) if splices else ()))
+    allowances = (*over, ("not taut", round(0.04 * way, 2)), ("bends", float(bends)), *ends)
     cut = math.ceil((bare + sum(amount for _, amount in allowances)) / 5) * 5.0
+    drop = round(0.010 * 0.2345 * cut / 1000, 5)
+    colour = "BK" if role == "ground" else "YE"
     return Wire(
-        number, net, role, "RD", 28, OUTER, start, end, legs, round(bare, 2), allowances, cut, 10.0, 0.001
+        number, net, role, colour, 28, OUTER, start, end, legs, round(bare, 2), allowances, cut, 10.0, drop
     )  # type: ignore[arg-type]
 
 
 WIRES = (
     wire(
         1, "light", "signal",
-        pin("board", "OUT", "loco", OUT_AT), pin("lamp", "IN", "wagon", LAMP_IN),
+        pin("board", "OUT", "loco", OUT_AT), pin("lamp", "IN", "wagon", LAMP_IN), 2,
         Leg("loco", (OUT_AT, (44.0, 15.0, 20.4), (44.0, 24.0, 22.0), *TO_PORT), leaves="rear hole"),
         Leg("wagon", (*FROM_PORT, (30.0, 24.0, 22.2), LAMP_IN), enters="front hole"),
     ),
     wire(
-        2, "ground", "ground", pin("board", "GND", "loco", BOARD_GND), S1,
+        2, "ground", "ground", pin("board", "GND", "loco", BOARD_GND), S1, 1,
         Leg("loco", (BOARD_GND, (16.0, 15.0, 20.4), SPLICE_AT)),
     ),
     wire(
-        3, "ground", "ground", S1, pin("lamp", "GND", "wagon", LAMP_GND),
+        3, "ground", "ground", S1, pin("lamp", "GND", "wagon", LAMP_GND), 0,
         Leg("loco", (SPLICE_AT, *TO_PORT), leaves="rear hole"),
         Leg("wagon", (*FROM_PORT, (30.0, 22.0, 22.2), LAMP_GND), enters="front hole"),
     ),
     wire(
-        4, "ground", "ground", pin("cell", "minus", "loco", CELL_GND), S1,
+        4, "ground", "ground", pin("cell", "minus", "loco", CELL_GND), S1, 1,
         Leg("loco", (CELL_GND, (13.0, 33.0, 23.0), SPLICE_AT)),
     ),
 )  # fmt: skip
@@ -159,8 +167,9 @@ HARNESS = Harness(
     ),
     crossings=(
         Crossing(
-            "loco to wagon", "loco", "wagon", "rear hole", "front hole", (1, 3), 2.0,
-            JOINT_STRAIGHT, JOINT_FREE, "straight track", 12.0, False,
+            "loco to wagon", "loco", "wagon", "rear hole", "front hole", (3, 1), 2.0,
+            JOINT_STRAIGHT, JOINT_FREE, "straight level track", 16.4, False,
+            pin_order=("1 ground", "2 light"),
         ),
     ),
 )  # fmt: skip

@@ -1,0 +1,59 @@
+"""Which files something was read from, with a digest of each: so that a plan can tell what it was made of."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from pathlib import Path
+
+from fitplan.model.train import SourceFile
+
+CATALOGUE = "the catalogue that comes with fitplan"
+_heard: ContextVar[dict[Path, str] | None] = ContextVar("files read", default=None)
+
+
+def heard(path: Path, data: bytes) -> None:
+    """Note a file that was read, when somebody listens."""
+    record = _heard.get()
+    if record is not None:
+        record[Path(path)] = digest(data)
+
+
+@contextmanager
+def listening() -> Iterator[dict[Path, str]]:
+    """Give the digests of all files that are read meanwhile, by path."""
+    record: dict[Path, str] = {}
+    token = _heard.set(record)
+    try:
+        yield record
+    finally:
+        _heard.reset(token)
+
+
+def digest(data: bytes) -> str:
+    """Return the SHA-256 of some bytes in hexadecimal digits."""
+    return hashlib.sha256(data).hexdigest()
+
+
+def digest_of_folder(folder: Path, endings: tuple[str, ...]) -> str:
+    """Return one digest of all files of a folder with these endings, names counted."""
+    whole = hashlib.sha256()
+    for path in sorted(folder.iterdir()):
+        if path.suffix in endings and path.is_file():
+            whole.update(f"{path.name}\0{digest(path.read_bytes())}\n".encode())
+    return whole.hexdigest()
+
+
+def source_files(record: dict[Path, str], folder: Path) -> tuple[SourceFile, ...]:
+    """Return what was read as source files, named from a folder with forward slashes, in order of names."""
+    found = {}
+    for path, content in record.items():
+        try:
+            name = Path(os.path.relpath(path, folder)).as_posix()
+        except ValueError:  # another drive
+            name = path.name
+        found[name] = content
+    return tuple(SourceFile(name, content) for name, content in sorted(found.items()))
