@@ -181,7 +181,7 @@ def plan(
             console.print(
                 "\nNext: fitplan plan … -o build writes the lists, the page and the sheets.", markup=False
             )
-    if not made.complete or any(finding.severity == "stop" for finding in made.findings):
+    if not made.works:
         raise typer.Exit(1)
 
 
@@ -433,20 +433,28 @@ def check(train: TrainArgument, as_json: JsonOption = False) -> None:
 @app.command()
 def verify(
     plan_file: Annotated[Path, typer.Argument(metavar="PLAN", help="A plan.json, or the folder it is in.")],
+    train: Annotated[
+        str, typer.Option(metavar="TRAIN", help="Its train, to tell whether its files have changed since.")
+    ] = "",
     as_json: JsonOption = False,
 ) -> None:
-    """Check a written plan again, with code that shares nothing with the search."""
+    """Check a written plan again, with code that shares nothing with the search.
+
+    It bears the plan's own verdict, too: exit status 1 when something in it does not hold, and also when the
+    plan itself says that something does not fit, reach, go in or run.
+    """
     from fitplan.files.plain_json import to_plain
     from fitplan.files.plan_json import read_plan
+    from fitplan.recheck import recheck
     from fitplan.report.terminal.tables import print_verification
-    from fitplan.verify import verify as verify_plan
 
-    report = verify_plan(read_plan(plan_file / "plan.json" if plan_file.is_dir() else plan_file))
+    read = read_plan(plan_file / "plan.json" if plan_file.is_dir() else plan_file)
+    report = recheck(read, _read_train(train) if train else None)
     if as_json:
-        _print_json(to_plain(report))
+        _print_json({"holds": report.holds, "works": read.works, "verdict": read.verdict, **to_plain(report)})
     else:
-        print_verification(report, _console())
-    if report.problems:
+        print_verification(report, read, _console())
+    if report.problems or not read.works:
         raise typer.Exit(1)
 
 

@@ -18,8 +18,9 @@ from fitplan.files.write import write_folder
 from fitplan.model.plan import Finding, Placement, Plan, Wire
 from fitplan.model.train import Train
 from fitplan.planning.run import PlanOptions, plan_train
+from fitplan.recheck import recheck
 from fitplan.report.plan_folder import plan_files
-from fitplan.verify import Report, verify
+from fitplan.verify import Report
 
 __all__ = [
     "Finding",
@@ -67,9 +68,13 @@ def read_plan(path: str | Path) -> Plan:
     return plan_json.read_plan(path / "plan.json" if path.is_dir() else path)
 
 
-def verify_plan(plan: Plan) -> Report:
-    """Check a plan again by code that knows no solver; ``Report.holds`` tells whether it stands up."""
-    return verify(plan)
+def verify_plan(plan: Plan, train: Train | None = None) -> Report:
+    """Check a plan again by code that knows no solver; ``Report.holds`` tells whether it stands up.
+
+    With its train, what the plan says of vehicles and parts is held against that; what could not be worked
+    out again stands in ``Report.trusted``.
+    """
+    return recheck(plan, train)
 
 
 def write_plan(plan: Plan, folder: str | Path, paper: Literal["A4", "Letter"] = "A4") -> None:

@@ -144,7 +144,6 @@ def read_text(path: Path) -> str:
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise wrong(f"a file that cannot be read ({reason})", "a file that can be read") from None
-    heard(path, data)
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         raise wrong("a file in UTF-16", "a text file in UTF-8", "save it as UTF-8")
     if b"\0" in data:
@@ -154,7 +153,9 @@ def read_text(path: Path) -> str:
     except UnicodeDecodeError as error:
         line = data[: error.start].count(b"\n") + 1
         raise wrong("a byte that is not UTF-8", "a text file in UTF-8", "save it as UTF-8", line) from None
-    return text.replace("\r\n", "\n").replace("\r", "\n")
+    plain = text.replace("\r\n", "\n").replace("\r", "\n")
+    heard(path, plain.encode())
+    return plain
 
 
 def _nearest_file(path: Path) -> str:

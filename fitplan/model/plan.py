@@ -527,6 +527,15 @@ class Plan:
         return tuple(sorted(every, key=lambda finding: SEVERITIES.index(finding.severity)))
 
     @property
+    def works(self) -> bool:
+        """True when all of it can be built and run: all placed, wired, assembled, and nothing a stop."""
+        return (
+            self.complete
+            and not self.assembly_blocked
+            and not any(finding.severity == "stop" for finding in self.findings)
+        )
+
+    @property
     def complete(self) -> bool:
         """True when every part has a place and every net is wired."""
         return not self.unplaced and not self.built.harness.unreached

@@ -16,7 +16,7 @@ Begin with `verify` below.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from fitplan.model.plan import BuiltTrain, Outcome, Plan
 from fitplan.model.train import Train
@@ -41,17 +41,30 @@ from fitplan.verify.wires import check_wires
 __all__ = ["Checked", "Problem", "Report", "Trusted", "verify"]
 
 
-def verify(plan: Plan, *, outcomes: Sequence[Outcome] | None = None, train: Train | None = None) -> Report:
+Rerun = Callable[[], Sequence[Outcome]]
+"""Runs the checks of a plan again; they are no business of this room."""
+_CANNOT = (
+    ArithmeticError,
+    AssertionError,
+    AttributeError,
+    LookupError,
+    RecursionError,
+    TypeError,
+    ValueError,
+)
+
+
+def verify(plan: Plan, *, outcomes: Rerun | None = None, train: Train | None = None) -> Report:
     """Check a plan again in exact millimetres: room, mounts, wires, nets, counts, and ways in and out.
 
     A train that is planned only in part can hold: what has no place, no wire or no way in must then be owned
-    up to in the plan itself. It is cheap (the demo takes less than a second) and touches no file, so a plan
-    can be checked before it is written.
+    up to in the plan itself. It is cheap (the demo takes about a second) and touches no file, so a plan can
+    be checked before it is written.
 
     Parameters
     ----------
     outcomes
-        What the checks find when they are run again on what is built; without them findings are taken on
+        Gives what the checks find when they are run again on what is built; without it findings are taken on
         trust.
     train
         The train as its files hold it now; without it, vehicles and parts are taken as the plan has them.
@@ -59,32 +72,47 @@ def verify(plan: Plan, *, outcomes: Sequence[Outcome] | None = None, train: Trai
     sheet = Tally()
     if not can_be_measured(plan, sheet):
         return sheet.report()
-    no_number_missing(plan, sheet)
-    built = plan.built
+    built, findings = plan.built, plan.findings
     sites = sites_of(built)
     needs = {need.name: need for need in built.train.needs}
-    findings = plan.findings
-    _everything_placed(plan, sites, sheet)
-    _rebuilds(built, sheet)
+    check = _Guard(sheet)
+    check("figures", no_number_missing, plan)
+    check("places", _everything_placed, plan, sites)
+    check("rebuilds", _rebuilds, built)
     for site in sites.values():
-        check_fit(site, sheet)
-        check_shelves(site, sheet)
-        check_mounts(site, needs, sheet)
-    check_wires(built, sites, sheet)
-    check_conductors(built, findings, sheet)
-    check_nets(built, sheet)
-    check_pin_map(built, findings, sheet)
-    check_counts(built, sites, sheet)
-    check_bundles(built, sheet)
-    check_couplings(built, sheet)
-    check_order(plan.assembly, tuple(sites), sheet)
+        check(site.name, check_fit, site)
+        check(site.name, check_shelves, site)
+        check(site.name, check_mounts, site, needs)
+    check("wires", check_wires, built, sites)
+    check("conductors", check_conductors, built, findings)
+    check("nets", check_nets, built)
+    check("pin map", check_pin_map, built, findings)
+    check("counts", check_counts, built, sites)
+    check("bundles", check_bundles, built)
+    check("couplings", check_couplings, built)
+    parts = tuple(entry.need for entry in built.placements)
+    check("assembly", check_order, plan.assembly, plan.assembly_blocked, parts, tuple(sites))
     for site in sites.values():
-        check_assembly(site, plan.assembly, plan.assembly_blocked, sheet)
-    check_exchanges(built, sites, findings, sheet)
-    check_choice(plan, sheet)
-    check_findings(plan, outcomes, sheet)
-    check_origin(built.train, train, sheet)
+        check(site.name, check_assembly, site, plan.assembly, plan.assembly_blocked)
+    check("exchange", check_exchanges, built, sites, findings)
+    check("choice", check_choice, plan)
+    check("findings", check_findings, plan, outcomes)
+    check("files", check_origin, built.train, train)
     return sheet.report()
+
+
+class _Guard:
+    """Runs checks; one that a damaged plan brings to a halt is itself a problem, and the others still run."""
+
+    def __init__(self, sheet: Tally) -> None:
+        self._sheet = sheet
+
+    def __call__(self, what: str, check: Callable[..., None], *args: object) -> None:
+        try:
+            check(*args, self._sheet)
+        except _CANNOT as error:
+            reason = f"{type(error).__name__}: {error}".split("\n")[0][:120]
+            self._sheet.problem("measure", what, f"cannot be checked, so much is wrong with it ({reason})")
 
 
 def _everything_placed(plan: Plan, sites: dict[str, Site], sheet: Tally) -> None:

@@ -18,12 +18,21 @@ from fitplan.verify.scene import Site
 from fitplan.verify.sliding import Mover, slide_apart, slide_out
 
 
-def check_order(steps: Sequence[AssemblyStep], vehicles: Sequence[str], sheet: Tally) -> None:
-    """Check that steps are numbered in the order in which they are listed, in vehicles of the train."""
+def check_order(
+    steps: Sequence[AssemblyStep],
+    blocked: Sequence[str],
+    parts: Sequence[str],
+    vehicles: Sequence[str],
+    sheet: Tally,
+) -> None:
+    """Check that steps are in order and in vehicles of the train, and that what is blocked has no step."""
     sheet.count("steps in order", len(steps))
     numbers = [step.number for step in steps]
     if any(later <= earlier for earlier, later in pairwise(numbers)):
         sheet.problem("assembly", "plan", "the steps are not numbered in the order of the list")
+    for text in blocked:
+        if not any(name in text for name in parts if name not in {n for step in steps for n in step.needs}):
+            sheet.problem("assembly", "plan", f"says {text}; all parts that this names go in")
     for step in steps:
         if step.vehicle not in vehicles:
             sheet.problem("assembly", step.vehicle, f"step {step.number} is in no vehicle of the train")

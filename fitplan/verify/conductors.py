@@ -281,6 +281,12 @@ def _colours(built: BuiltTrain, sheet: Tally) -> None:
     for wire in built.harness.wires:
         if wire.colour not in CODES:
             sheet.problem("wire", _name(wire), f"{wire.colour!r} is no colour code of IEC 60757 for a wire")
+    grounds = {wire.colour: wire for wire in built.harness.wires if wire.role == "ground"}
+    nets = {wire.net for wire in built.harness.wires}
+    for wire in built.harness.wires:
+        if wire.role != "ground" and wire.colour in grounds and len(nets) < len(CODES):
+            message = f"is {wire.colour}, as {grounds[wire.colour].net} is, which is ground"
+            sheet.problem("colour", _name(wire), message)
     by_number = {wire.number: wire for wire in built.harness.wires}
     companies: list[tuple[str, Iterable[int]]] = [(item.name, item.wires) for item in built.harness.stretches]
     companies += [(item.name, item.wires) for item in built.harness.crossings]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from fitplan.model.plan import Finding, Outcome, Plan
 from fitplan.verify.result import Tally
@@ -25,13 +25,13 @@ SUBJECTS = (
 _NEAR = 1e-6
 
 
-def check_findings(plan: Plan, again: Sequence[Outcome] | None, sheet: Tally) -> None:
+def check_findings(plan: Plan, again: Callable[[], Sequence[Outcome]] | None, sheet: Tally) -> None:
     """Check that outcomes are whole, tell the stops that this room can see, and are what a second run gives.
 
     Parameters
     ----------
     again
-        The outcomes of the same checks, run again on what is built; None where nobody ran them.
+        Gives the outcomes of the same checks, run again on what is built; None where nobody can.
     """
     if not plan.outcomes:
         return
@@ -48,7 +48,7 @@ def check_findings(plan: Plan, again: Sequence[Outcome] | None, sheet: Tally) ->
         everything = sum(len(outcome.findings) for outcome in plan.outcomes)
         sheet.trust("findings and tables of the checks", everything, "the checks were not run again")
         return
-    fresh = {outcome.subject: outcome for outcome in again}
+    fresh = {outcome.subject: outcome for outcome in again()}
     for outcome in plan.outcomes:
         if outcome.subject in fresh:
             _compare(outcome, fresh.pop(outcome.subject), sheet)

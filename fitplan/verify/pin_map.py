@@ -26,9 +26,10 @@ def check_pin_map(built: BuiltTrain, findings: tuple[Finding, ...], sheet: Tally
     for use in built.pin_map:
         sheet.count("rows of the pin map worked out")
         where = f"{use.controller}.{use.pin}"
-        pin = _pin(built, use.controller, use.pin)
+        pin = next((pin for pin in _pins_of(built, use.controller) if pin.name == use.pin), None)
         if pin is None:
-            continue  # told where nets are checked, unless the controller has no place
+            sheet.problem("pin map", where, "is no pin of the train")
+            continue
         does = _abilities(use.does)
         if does is None:
             sheet.problem("pin map", where, f"is said to do {use.does!r}, which no pin does")
@@ -49,12 +50,9 @@ def check_pin_map(built: BuiltTrain, findings: tuple[Finding, ...], sheet: Tally
         if served != ends:
             message = f"is said to serve {use.serves or 'nothing'}; its nets join {', '.join(sorted(ends))}"
             sheet.problem("pin map", where, message)
-    _every_open_end(built, sheet)
-    _kept_free(built, findings, sheet)
-
-
-def _pin(built: BuiltTrain, owner: str, name: str) -> Pin | None:
-    return next((pin for pin in built.pins_of(owner) if pin.name == name), None)
+    told = any(entry.subject == "pins" and entry.severity != "note" for entry in findings)
+    _every_open_end(built, told, sheet)
+    _kept_free(built, told, sheet)
 
 
 def _abilities(does: str) -> frozenset[Can] | None:
@@ -91,20 +89,19 @@ def _pins_of(built: BuiltTrain, owner: str) -> tuple[Pin, ...]:
     return need.candidates[0].pins if need is not None and need.candidates else ()
 
 
-def _every_open_end(built: BuiltTrain, sheet: Tally) -> None:
-    lost = {(entry.net, entry.owner) for entry in built.harness.unreached}
+def _every_open_end(built: BuiltTrain, told: bool, sheet: Tally) -> None:
+    """Check that every end that leaves its pin open has one row; ``told``: a finding says that pins lack."""
     for net in built.train.nets:
         for owner in sorted({ref.owner for ref in net.joins if ref.pin == "*"}):
             rows = [use for use in built.pin_map if (use.controller, use.net) == (owner, net.name)]
             sheet.count("ends that the pin map fills")
             if len(rows) > 1:
                 sheet.problem("pin map", owner, f"{net.name} is on {len(rows)} of its pins")
-            if not rows and (net.name, owner) not in lost and built.placement(owner) is not None:
-                sheet.problem("pin map", owner, f"has no pin for {net.name}, and the plan does not say so")
+            if not rows and not told:
+                sheet.problem("pin map", owner, f"has no pin for {net.name}, and no finding says so")
 
 
-def _kept_free(built: BuiltTrain, findings: tuple[Finding, ...], sheet: Tally) -> None:
-    told = any(entry.subject == "pins" and entry.severity != "note" for entry in findings)
+def _kept_free(built: BuiltTrain, told: bool, sheet: Tally) -> None:
     for need in built.train.needs:
         if need.choice is None or built.placement(need.name) is None:
             continue

@@ -343,8 +343,8 @@ def print_outcomes(outcomes: Iterable[Outcome], console: Console) -> None:
             console.print(sheet_table(PlanList("", entry.title, entry.columns, entry.rows, entry.note)))
 
 
-def print_verification(report: Report, console: Console) -> None:
-    """Print what a second check of a plan found."""
+def print_verification(report: Report, plan: Plan, console: Console) -> None:
+    """Print what a second check of a plan found, what the plan itself says, and what was taken on trust."""
     sign, style = ("●", "green") if report.holds else ("✕", "red")
     console.print(Text(f"{sign} {shorten(report.summary, _LONGEST)}", f"bold {style}"))
     for kind, entries in (("does not hold", report.problems), ("note", report.notes)):
@@ -356,6 +356,16 @@ def print_verification(report: Report, console: Console) -> None:
             message = shorten(entry.message, _LONGEST)
             table.add_row(shorten(entry.subject, 30), shorten(entry.where, 40), message, figure)
         console.print(table)
+    if report.trusted:
+        table = plain_table(("taken on trust", "how many", "why"))
+        for item in report.trusted:
+            table.add_row(shorten(item.what, 60), str(item.count), shorten(item.why, _LONGEST))
+        console.print(table)
+    stops = [finding for finding in plan.findings if finding.severity == "stop"]
+    if not plan.works:
+        worst = stops[0].message if stops else plan.summary
+        text = f"✕ The plan itself says: {plan.verdict}, and {shorten(worst, _LONGEST)}"
+        console.print(Text(text, "bold red"))
 
 
 def print_parts(parts: Iterable[Part], console: Console) -> None:

@@ -1,0 +1,38 @@
+"""A plan checked again with all that is at hand: its checks run once more, its files read once more.
+
+In: a plan, and its train where the files are known. Out: the report of `fitplan.verify`, which itself knows
+neither checks nor files.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from fitplan.checks import run_checks
+from fitplan.errors import FitplanError
+from fitplan.files.catalogue import read_catalogue
+from fitplan.model.plan import Outcome, Plan
+from fitplan.model.train import Train
+from fitplan.verify import Report, verify
+
+
+def recheck(plan: Plan, train: Train | None = None) -> Report:
+    """Check a plan again in exact millimetres, and its findings by running the checks on it.
+
+    Parameters
+    ----------
+    train
+        The train as its files hold it now; None: vehicles and parts are taken as the plan has them.
+    """
+    return verify(plan, outcomes=lambda: _outcomes(plan, train), train=train)
+
+
+def _outcomes(plan: Plan, train: Train | None) -> tuple[Outcome, ...]:
+    """Run the checks as they were run then: with the whole catalogue, of which a plan keeps what it names."""
+    kept = plan.built.train.catalogue
+    try:
+        catalogue = {**read_catalogue(), **(train.catalogue if train is not None else {}), **kept}
+    except FitplanError:
+        catalogue = kept
+    whole = replace(plan.built.train, catalogue=dict(sorted(catalogue.items())))
+    return run_checks(replace(plan.built, train=whole), plan.fit)

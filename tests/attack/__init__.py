@@ -1,0 +1,1 @@
+"""Attacks: generated inputs and damaged results, against independent models."""
