@@ -1,4 +1,4 @@
-"""Which files something was read from, with a digest of each: so that a plan can tell what it was made of.
+"""Which files something was read from, with a digest of each: a plan tells what it was made of.
 
 Of texts the digest is without byte order mark and with plain line ends: another system's copy is the same file.
 """
