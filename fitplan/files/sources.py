@@ -1,6 +1,6 @@
 """Which files something was read from, with a digest of each: a plan tells what it was made of.
 
-Of texts the digest is without byte order mark and with plain line ends: another system's copy is the same file.
+Of texts the digest is without byte order mark and with plain line ends: any system's copy is the same file.
 """
 
 from __future__ import annotations
