@@ -40,11 +40,14 @@ static u32 *came;        /* over open voxels: the directions that a label came b
 static u32 *label;       /* of the flood in hand, by voxel or by number */
 static u32 limit, sparse;
 static u32 work;         /* voxels looked at since the map was taken */
-static u32 *guards[16];  /* labels of single terminals, by voxel */
+#define TERMINALS 16
+LIMIT(terminal_most, TERMINALS)
+static u32 *guards[TERMINALS];  /* labels of single terminals, by voxel */
 static u32 guard_count, *apart; /* ways between them, row by row */
 
 /* Take a map with a closed border one voxel thick.  0: no memory. */
 EXPORT(prepare) u32 prepare(u32 x, u32 y, u32 z, u32 open, u32 costs, u32 splices) {
+  if ((u64)x * y * z > 0x1fffffffull) return 0;
   row_y = z; row_x = y * z; count = x * y * z;
   open_voxel = (u8 *)open; cost = (u16 *)costs; site = (u32 *)splices;
   static const u32 lengths[4] = {0u, 1024u, 1448u, 1774u};
@@ -96,13 +99,13 @@ static int push(u32 value, u32 at) {
   if (bucket >= heads_room) {
     u32 room = heads_room;
     while (room <= bucket) room *= 2u;
-    u32 *fresh = (u32 *)allocate(room * 4u);
+    u32 *fresh = (u32 *)allocate_many(room, 4u);
     if (!fresh) return 0;
     __builtin_memcpy(fresh, heads, heads_room * 4u);
     heads = fresh; heads_room = room;
   }
   if (pool_size == pool_room) {
-    Entry *fresh = (Entry *)allocate(pool_room * 2u * sizeof(Entry));
+    Entry *fresh = (Entry *)allocate_many(2ull * pool_room, sizeof(Entry));
     if (!fresh) return 0;
     __builtin_memcpy(fresh, pool, pool_room * sizeof(Entry));
     pool = fresh; pool_room *= 2u;
@@ -117,7 +120,7 @@ static int push(u32 value, u32 at) {
 /* Whether no tree that has this label here can be within the limit: what is missing leads to every guard, and
  * so is at least half of the ways to two of them and between these. */
 static int hopeless(u32 value, u32 v) {
-  u32 far[16];
+  u32 far[TERMINALS];
   if (value > limit) return 1;
   u32 left = limit - value;
   for (u32 i = 0; i < guard_count; i++) {
@@ -131,14 +134,18 @@ static int hopeless(u32 value, u32 v) {
   return 0;
 }
 
-/* Begin a flood that writes to these labels, over all open voxels or (sparse) over the kept ones. */
-EXPORT(begin) void begin(u32 labels, u32 over_kept, u32 at_most, u32 guard_list, u32 guards_used, u32 ways) {
-  label = (u32 *)labels; sparse = over_kept; limit = at_most; guard_count = guards_used;
+/* Begin a flood that writes to these labels, over all open voxels or (sparse) over the kept ones; 0: too many guards. */
+EXPORT(begin) u32 begin(u32 labels, u32 over_kept, u32 at_most, u32 guard_list, u32 guards_used, u32 ways) {
+  label = (u32 *)labels; sparse = over_kept; limit = at_most; guard_count = 0;
   apart = (u32 *)ways;
+  first_bucket = FAR;
+  if (guards_used > (u32)terminal_most) return 0;
+  guard_count = guards_used;
   for (u32 i = 0; i < guard_count; i++) guards[i] = (u32 *)((u32 *)guard_list)[i];
   if (last_bucket != FAR)
     for (u32 b = 0; b <= last_bucket && b < heads_room; b++) heads[b] = 0;
   pool_size = 1; first_bucket = last_bucket = FAR;
+  return 1;
 }
 
 static int offer(u32 v, u32 value) {
@@ -185,7 +192,7 @@ EXPORT(work_done) u32 work_done(void) { return work; }
 /* Whether no label waits to be handed on. */
 EXPORT(is_empty) u32 is_empty(void) { return first_bucket == FAR; }
 
-/* Hand labels on as far as `until`.  0: no memory, 1: all done, 2: there is more beyond. */
+/* Hand labels on as far as `until`.  0: no memory, or a label too long; 1: all done, 2: there is more beyond. */
 EXPORT(spread) u32 spread(u32 until) {
   if (first_bucket == FAR) return 1;
   for (u32 b = first_bucket; last_bucket != FAR && b <= last_bucket; b++) {
@@ -197,6 +204,7 @@ EXPORT(spread) u32 spread(u32 until) {
       u32 value = label[n] - 1u;
       if (value >> 10 != b) continue;
       work++;
+      STEPS(26);
       u32 v = sparse ? back[n] : n;
       u32 go = steps_of(v);
       if (!sparse) {
@@ -222,6 +230,7 @@ EXPORT(spread) u32 spread(u32 until) {
         /* no step is shorter than at cost 1 */
         if (label[m] && label[m] - 1u < value + unit[d]) continue;
         u32 next = value + step_length(v, w, d);
+        if (next < value || next == FAR) return 0; /* longer than can be counted */
         if (label[m] && label[m] <= next + 1u) {
           if (!sparse && label[m] == next + 1u) came[w] |= 1u << d;
           continue;
@@ -260,10 +269,12 @@ EXPORT(lower) void lower(u32 labels, u32 other, u32 off) {
 }
 
 /* Keep the voxels that a tree within the limit may use: over a voxel, half of the ways to two terminals and
- * between them is never more than the tree.  `between` has the ways between terminals, row by row. */
+ * between them is never more than the tree.  `between` has the ways between terminals, row by row.  Returns one
+ * more than are kept; 0: no memory, or too many terminals. */
 EXPORT(keep) u32 keep(u32 label_list, u32 terminals, u32 between, u32 at_most) {
-  u32 *far[16];
+  u32 *far[TERMINALS];
   const u32 *ways = (const u32 *)between;
+  if (terminals > (u32)terminal_most) return 0;
   for (u32 i = 0; i < terminals; i++) far[i] = (u32 *)((u32 *)label_list)[i];
   u32 found = 0, splices = 0;
   __builtin_memset(kept, 0, count * 4u);
@@ -291,9 +302,11 @@ EXPORT(keep) u32 keep(u32 label_list, u32 terminals, u32 between, u32 at_most) {
   return found + 1u;
 }
 
-/* The site with the least sum of labels from some terminals plus its cost; its voxel, 0 when there is none. */
+/* The site with the least sum of labels from some terminals plus its cost; its voxel, 0 when there is none;
+ * 0xffffffff: too many terminals. */
 EXPORT(best_site) u32 best_site(u32 label_list, u32 terminals) {
-  u32 *far[16];
+  u32 *far[TERMINALS];
+  if (terminals > (u32)terminal_most) return FAR;
   for (u32 i = 0; i < terminals; i++) far[i] = (u32 *)((u32 *)label_list)[i];
   u64 least = ~0ull;
   u32 best = 0;

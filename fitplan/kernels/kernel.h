@@ -1,6 +1,9 @@
-/* What every kernel shares: exported names, fixed-width types and a bump allocator over linear memory.
+/* What every kernel shares: exported names, fixed-width types, a bump allocator, counted steps and limits.
  * Kernels are freestanding: no C library, no input or output, no clock.  Long searches run in slices
- * (a count of steps), so that the caller keeps the deadline and can report progress. */
+ * (a count of steps), so that the caller keeps the deadline and can report progress.
+ *
+ * Compiled for the machine itself, a kernel runs under sanitizers in the tests: every allocation then lies in the
+ * lowest 4 GiB, between bytes that may not be touched. */
 #ifndef FITPLAN_KERNEL_H
 #define FITPLAN_KERNEL_H
 
@@ -14,6 +17,12 @@ typedef long long i64;
 typedef unsigned long long u64;
 typedef float f32;
 typedef double f64;
+
+/* Work done in inner loops since the kernel was loaded; what a search may do is counted in these. */
+static i64 steps_done;
+#define STEPS(count) (steps_done += (i64)(count))
+
+#ifdef __wasm__
 
 #define EXPORT(name) __attribute__((export_name(#name)))
 
@@ -38,5 +47,24 @@ EXPORT(allocate) u32 allocate(u32 bytes) {
 
 /* Forget all that was allocated. */
 EXPORT(reset) void reset(void) { heap_top = ((u32)&__heap_base + 15u) & ~15u; }
+
+#else
+
+#define EXPORT(name)
+u32 allocate(u32 bytes);
+void reset(void);
+
+#endif
+
+/* Give room for so many things of a size; 0 when there is none. */
+static u32 allocate_many(u64 count, u64 size) __attribute__((unused));
+static u32 allocate_many(u64 count, u64 size) { return count * size < 0xffff0000ull ? allocate((u32)(count * size)) : 0; }
+
+EXPORT(steps_taken) f64 steps_taken(void) { return (f64)steps_done; }
+
+/* A limit of a kernel, as a variable: a test lowers it and sees that the kernel gives up. */
+#define LIMIT(name, most) \
+  static i32 name = most; \
+  EXPORT(limit_##name) void limit_##name(i32 value) { name = value < (most) ? value : (most); }
 
 #endif

@@ -4,43 +4,131 @@ from __future__ import annotations
 
 import ctypes
 import threading
+import weakref
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from functools import cache
-from importlib import resources
+from importlib import import_module, resources
 from typing import Any
 
 import numpy as np
-import wasmtime
 from numpy.typing import DTypeLike, NDArray
 
+from fitplan.errors import FitplanError
+
+SMALL_RESERVE = 64 << 20
+"""Bytes of address space for a kernel where a limit does not leave it 4 GiB; its memory moves as it grows."""
+
 
 @cache
-def _engine() -> wasmtime.Engine:
-    return wasmtime.Engine()
+def _runtime() -> Any:
+    """Return the runtime that the kernels need.
+
+    Raises
+    ------
+    FitplanError
+        When it cannot be loaded here.
+    """
+    try:
+        return import_module("wasmtime")
+    except (ImportError, OSError, RuntimeError, AttributeError) as error:
+        raise FitplanError(
+            "the library wasmtime, which runs fitplan's inner loops, cannot be loaded on this system: "
+            f"{error or type(error).__name__}; the README names the systems that have it"
+        ) from None
 
 
 @cache
-def _module(name: str) -> wasmtime.Module:
+def _engine(small: bool) -> Any:
+    """Return the engine: with 4 GiB of address space for each memory, which never moves, or with little."""
+    runtime = _runtime()
+    config = runtime.Config()
+    if small:
+        config.memory_reservation = SMALL_RESERVE
+        config.memory_guard_size = 1 << 16
+        config.memory_reservation_for_growth = SMALL_RESERVE
+    else:
+        config.memory_reservation = 1 << 32
+        config.memory_may_move = False
+    return runtime.Engine(config)
+
+
+@cache
+def _module(name: str, small: bool) -> Any:
     code = (resources.files("fitplan.kernels") / f"{name}.wasm").read_bytes()
-    return wasmtime.Module(_engine(), code)
+    return _runtime().Module(_engine(small), code)
 
 
-@dataclass(frozen=True, eq=False)
 class _Instance:
-    """One instance of compiled code with a memory of its own."""
+    """One instance of compiled code with a memory of its own.
 
-    store: wasmtime.Store
-    exports: Any
-    memory: Any
-    functions: dict[str, Any]
+    Arrays that look at the memory keep it alive.
+    """
+
+    def __init__(self, name: str, small: bool) -> None:
+        runtime = _runtime()
+        self._small = small
+        self._store = runtime.Store(_engine(small))
+        self._exports = runtime.Instance(self._store, _module(name, small), []).exports(self._store)
+        self._memory = self._exports["memory"]
+        self._functions: dict[str, Any] = {}
+        self._base, self._looks = 0, list[weakref.ref[Any]]()
 
     @classmethod
     def of(cls, name: str) -> _Instance:
-        store = wasmtime.Store(_engine())
-        exports = wasmtime.Instance(store, _module(name), []).exports(store)
-        return cls(store, exports, exports["memory"], {})
+        """Return a fresh instance; with little address space where more is not to be had.
+
+        Raises
+        ------
+        FitplanError
+            When there is not even that.
+        """
+        runtime = _runtime()
+        try:
+            return cls(name, small=False)
+        except runtime.WasmtimeError:
+            pass  # a limit on the address space, most likely
+        try:
+            return cls(name, small=True)
+        except runtime.WasmtimeError as error:
+            raise FitplanError(
+                "there is not enough address space for fitplan's inner loops: each needs "
+                f"{SMALL_RESERVE >> 20} MB at least and runs faster with 4 GiB; raise the limit (ulimit -v): "
+                f"{str(error).splitlines()[0]}"
+            ) from None
+
+    def call(self, function: str, arguments: tuple[float, ...]) -> Any:
+        """Call an exported function."""
+        target = self._functions.get(function)
+        if target is None:
+            target = self._functions[function] = self._exports[function]
+        result = target(self._store, *arguments)
+        if self._small and self.watched and self._address() != self._base:
+            raise RuntimeError(f"{function}: the memory moved while an array still looked at it")
+        return result
+
+    def view(self, address: int, shape: int | tuple[int, ...], dtype: DTypeLike) -> NDArray[Any]:
+        """Return an array that looks at the memory."""
+        whole = self._looks[-1]() if self._looks else None
+        if whole is None or len(whole) < self._memory.data_len(self._store):
+            self._base = self._address()
+            whole = (ctypes.c_uint8 * self._memory.data_len(self._store)).from_address(self._base)
+            whole.instance = self
+            self._looks = [look for look in self._looks if look() is not None] + [weakref.ref(whole)]
+        try:
+            return np.ndarray(shape, dtype, buffer=whole, offset=address)
+        except TypeError:
+            raise ValueError(
+                f"an array of shape {shape} at {address} lies beyond the kernel's {len(whole)} bytes of memory"
+            ) from None
+
+    @property
+    def watched(self) -> bool:
+        """Whether an array still looks at the memory."""
+        return any(look() is not None for look in self._looks)
+
+    def _address(self) -> int:
+        return ctypes.addressof(self._memory.data_ptr(self._store).contents)
 
 
 _spare: dict[str, list[_Instance]] = {}
@@ -85,17 +173,18 @@ class Kernel:
             self.reset()
 
     def __del__(self) -> None:
-        """Leave the memory to the next kernel, when it may be reused."""
-        if _reusing and hasattr(self, "_instance"):
+        """Leave the memory to the next kernel, when it may be reused and no array looks at it any more."""
+        if _reusing and hasattr(self, "_instance") and not self._instance.watched:
             _spare.setdefault(self._name, []).append(self._instance)
 
     def call(self, function: str, *arguments: float) -> Any:
         """Call an exported function with plain numbers; returns its number, or None."""
-        instance = self._instance
-        target = instance.functions.get(function)
-        if target is None:
-            target = instance.functions[function] = instance.exports[function]
-        return target(instance.store, *arguments)
+        return self._instance.call(function, arguments)
+
+    @property
+    def steps(self) -> int:
+        """Steps that the kernel's inner loops have taken since its code was loaded."""
+        return int(self.call("steps_taken"))
 
     def reset(self) -> None:
         """Forget all arrays that were allocated."""
@@ -109,9 +198,9 @@ class Kernel:
         MemoryError
             When the kernel's 4 GiB of memory cannot hold it.
         """
-        size = int(np.prod(shape)) * np.dtype(dtype).itemsize
-        address = int(self.call("allocate", max(size, 1)))
-        if address <= 0 and address == 0:
+        size = int(np.prod(shape, dtype=np.int64)) * np.dtype(dtype).itemsize
+        address = int(self.call("allocate", max(size, 1))) if size < 1 << 32 else 0
+        if address == 0:
             raise MemoryError(f"the kernel cannot hold another {size} bytes")
         return address & 0xFFFFFFFF
 
@@ -122,13 +211,16 @@ class Kernel:
         return address
 
     def view(self, address: int, shape: int | tuple[int, ...], dtype: DTypeLike) -> NDArray[Any]:
-        """Return a numpy view of kernel memory; valid until the next allocation or call that allocates."""
-        base = ctypes.addressof(self._instance.memory.data_ptr(self._instance.store).contents)
-        count = int(np.prod(shape))
-        kind = np.dtype(dtype)
-        buffer = (ctypes.c_uint8 * (count * kind.itemsize)).from_address(base + (address & 0xFFFFFFFF))
-        array: NDArray[Any] = np.asarray(memoryview(buffer)).view(kind).reshape(shape)
-        return array
+        """Return a numpy view of kernel memory; valid until the next allocation or call that allocates.
+
+        The view keeps the memory alive, so what is read later may be stale, but never foreign.
+
+        Raises
+        ------
+        ValueError
+            When it would reach beyond the memory.
+        """
+        return self._instance.view(address & 0xFFFFFFFF, shape, dtype)
 
 
 _own = threading.local()

@@ -16,6 +16,18 @@
 #define FIXED 256
 #define TYPES 48
 #define POSES (TYPES * 6)
+#define OPTIONS 32768
+#define PIECES 512
+#define PLACES 2048
+#define CUTS 64
+#define CELLS 32768
+LIMIT(block_most, BLOCKS)
+LIMIT(fixed_most, FIXED)
+LIMIT(option_most, OPTIONS)
+LIMIT(piece_most, PIECES) /* of one block's places; beyond, their hull alone is known, which rules out less */
+LIMIT(place_most, PLACES) /* of all blocks' places; beyond, so too */
+LIMIT(cut_most, CUTS)     /* along one axis; beyond, lines rule out nothing */
+LIMIT(cell_most, CELLS)   /* in all; beyond, so too */
 
 typedef struct { i32 lo[3], hi[3]; } Box;
 typedef struct { i32 lo[3], hi[3], d[3]; } Range; /* d[0] == 0: not laid */
@@ -33,9 +45,8 @@ static Frame *frames;
 static Range *ranges;
 static Edge *edges;
 static i32 edge_room, frame_room, edge_n, fixed_n, level, n, type_n, type_of[BLOCKS], first_of[TYPES], count_of[TYPES];
-static i32 turn_n[TYPES], turns[TYPES][6][3], least[TYPES], size[3], mirrored, waste, budget, rules, overrun, obstacle_n;
+static i32 turn_n[TYPES], turns[TYPES][6][3], least[TYPES], size[3], mirrored, waste, budget, rules, overrun, obstacle_n, started;
 static i64 volume_of[TYPES];
-#define OPTIONS 32768
 static Option options[OPTIONS];
 static u32 rng; /* 0: no shuffling */
 static Box fixed[FIXED];
@@ -49,6 +60,7 @@ static i32 min(i32 a, i32 b) { return a < b ? a : b; }
 static int tighten(i32 at) {
   for (i32 round = 0; round <= n; round++) {
     int changed = 0;
+    STEPS(edge_n + 1);
     for (i32 e = 0; e < edge_n; e++) {
       const Edge *edge = &edges[e];
       Range *from = R(at, edge->from), *to = R(at, edge->to);
@@ -82,6 +94,7 @@ static int meets(const Box *a, const Box *b) {
 
 /* No fixed thing and no laid block but i and j can reach into the region. */
 static int clear_between(i32 at, const Box *region, i32 i, i32 j) {
+  STEPS(n + fixed_n);
   for (i32 k = 0; k < fixed_n; k++)
     if (meets(region, &fixed[k])) return 0;
   for (i32 k = 0; k < n; k++) {
@@ -115,6 +128,7 @@ static void widen(u64 *r, const u64 *from, i32 d) {
  * of all packings, take one where the places of the first type, added up, are least, then those of the second, and so
  * on; it has no such pair the other way.  The block that mirror images are fixed by stays out of it. */
 static int ordered(i32 at, i32 narrow) {
+  STEPS(n * n / 2);
   for (i32 j = 1; j < n; j++) {
     const Range *rj = R(at, j);
     if (!rj->d[0] || j == mirrored) continue;
@@ -145,6 +159,7 @@ again:
   for (i32 i = 0; i < n; i++) {
     Range *ri = R(at, i);
     if (!ri->d[0]) continue;
+    STEPS(2 * (fixed_n + i));
     for (i32 k = 0; k < fixed_n; k++) {
       i32 ways = 0, only = -1, settled = 0, over = 1;
       for (int a = 0; a < 3 && !settled; a++) {
@@ -202,6 +217,7 @@ again:
     if (!ri->d[0]) continue;
     Box si, region;
     sure(ri, &si);
+    STEPS(4 * (fixed_n + n));
     for (int a = 0; a < 3; a++) {
       int b = (a + 1) % 3, c = (a + 2) % 3;
       if (si.lo[b] >= si.hi[b] || si.lo[c] >= si.hi[c]) continue;
@@ -260,11 +276,11 @@ again:
 }
 
 /* ---- where a block still to come may lie ---- */
-#define PIECES 512
 static Box list[PIECES];
 
 static int subtract(i32 *count, const Box *open) {
   i32 kept = *count;
+  STEPS(kept);
   for (i32 k = 0; k < kept;) {
     Box rest = list[k];
     int apart = 0;
@@ -272,7 +288,7 @@ static int subtract(i32 *count, const Box *open) {
     if (apart) { k++; continue; }
     list[k] = list[--kept];
     for (int a = 0; a < 3; a++) {
-      if (kept + 2 >= PIECES) return 0;
+      if (kept + 2 >= piece_most) return 0;
       if (rest.lo[a] <= open->lo[a]) {
         list[kept] = rest, list[kept++].hi[a] = open->lo[a];
         rest.lo[a] = open->lo[a];
@@ -366,6 +382,7 @@ static int covers(i32 k, int axis, const i32 *p) {
 static i64 volume(const Box *b) { return (i64)(b->hi[0] - b->lo[0]) * (b->hi[1] - b->lo[1]) * (b->hi[2] - b->lo[2]); }
 
 static i32 drop_contained(i32 count) {
+  STEPS(count * count / 4);
   for (i32 i = 0; i < count; i++)
     for (i32 j = 0; j < count; j++) {
       int inside = i != j;
@@ -376,7 +393,6 @@ static i32 drop_contained(i32 count) {
 }
 
 /* ---- places of the blocks to come ---- */
-#define PLACES 2048
 #define SUPPORT_MOST 400 /* above so many places none is struck out */
 typedef struct { Box at; i32 d[3]; i16 type, pose; i32 alive; } Place;
 static Place places[PLACES];
@@ -391,12 +407,16 @@ static int clear_of(const Place *p, const Place *q) {
 
 static int supported(const Place *p, i32 t) {
   for (i32 k = first_place[t]; k < first_place[t + 1]; k++)
-    if (places[k].alive && clear_of(p, &places[k])) return 1;
+    if (places[k].alive && clear_of(p, &places[k])) {
+      STEPS(k - first_place[t] + 1);
+      return 1;
+    }
+  STEPS(first_place[t + 1] - first_place[t]);
   return 0;
 }
 
 /* List the places of every block to come, and strike out those that are clear of no place of some other block; 0 when a
- * block has none left. */
+ * block has none left, or (overrun) there is no room for one place of each pose. */
 static int all_have_room(i32 at) {
   Box whole, where;
   for (int a = 0; a < 3; a++) whole.lo[a] = 0, whole.hi[a] = size[a];
@@ -411,8 +431,9 @@ static int all_have_room(i32 at) {
       i32 count = can_meet(at, turns[t][q], &whole, 0, &where);
       if (!count) continue;
       /* the hull alone, where there are too many; one place each is kept free for the poses to come */
-      if (count >= 40 || place_n + count + POSES > PLACES) list[0] = where, count = 1;
+      if (count >= 40 || place_n + count + POSES > place_most) list[0] = where, count = 1;
       else if (count > 1) count = drop_contained(count);
+      if (place_n + count > place_most) return overrun = 1, 0;
       for (i32 k = 0; k < count; k++) {
         Place *p = &places[place_n++];
         p->at = list[k], p->type = (i16)t, p->pose = (i16)q, p->alive = 1;
@@ -461,8 +482,6 @@ static i32 rarest(void) {
 /* The cavity is cut into cells by the faces of all that is surely filled.  A cell keeps which blocks to come, in which
  * pose, have a place that covers some of it.  Along every straight line the free stretches are filled by edges of such
  * blocks, or are void: the void that is sure on lines of one direction, added up, must be affordable. */
-#define CUTS 64
-#define CELLS 32768
 #define KNOWN 256
 static i32 cuts[3][CUTS], cell_n[3], stride[3];
 static u64 may[CELLS], beside[CELLS]; /* per cell: bits of poses; laid blocks that may lie there or not */
@@ -485,7 +504,7 @@ static int cut_axis(i32 at, int axis) {
       i32 v = k ? box.hi[axis] : box.lo[axis], p = count;
       while (p > 0 && faces[p - 1] > v) p--;
       if (p > 0 && faces[p - 1] == v) continue;
-      if (count == CUTS) return 0;
+      if (count >= cut_most) return 0;
       for (i32 m = count; m > p; m--) faces[m] = faces[m - 1];
       faces[p] = v, count++;
     }
@@ -523,7 +542,8 @@ static int mark_cells(i32 at) {
     if (!cut_axis(at, a)) return 0;
   stride[2] = 1, stride[1] = cell_n[2], stride[0] = cell_n[1] * cell_n[2];
   i32 total = stride[0] * cell_n[0];
-  if (total > CELLS || n + fixed_n > 127) return 0;
+  if (total > cell_most || n + fixed_n > 127) return 0;
+  STEPS(total);
   __builtin_memset(owner, 0xff, (u32)total);
   __builtin_memset(beside, 0, (u32)total * 8u);
   __builtin_memset(may, 0, (u32)total * 8u);
@@ -561,6 +581,7 @@ static const u64 *sums(i32 at, int a, u64 allowed, u64 laid) {
   if (known[slot].stamp == stamp && known[slot].poses == allowed && known[slot].beside == laid) return r;
   known[slot].stamp = stamp, known[slot].poses = allowed, known[slot].beside = laid;
   r[0] = 1, r[1] = r[2] = r[3] = 0;
+  STEPS(8 * type_n);
   for (i32 t = 0; t < type_n; t++) {
     if (!left_n[t]) continue;
     i32 d[6], count = 0;
@@ -586,6 +607,7 @@ static const u64 *sums(i32 at, int a, u64 allowed, u64 laid) {
 static i32 lost_on(i32 at, int a, i32 base) {
   struct { i32 length; u64 poses, beside; } run[CUTS];
   i32 rest = size[a], lost = 0, runs = 0, fill = 0, last = -1, open = 0;
+  STEPS(2 * cell_n[a]);
   u64 on = 0, all = 0, near = 0;
   for (i32 k = 0; k < cell_n[a]; k++) {
     i32 cell = base + k * stride[a], who = owner[cell], length = cuts[a][k + 1] - cuts[a][k];
@@ -656,6 +678,7 @@ static int find_corners(i32 at) {
       tol[0] = wx < 0 ? 0 : sx ? sure_of[wx].lo[0] - hull_of[wx].lo[0] : hull_of[wx].hi[0] - sure_of[wx].hi[0];
       for (i32 wy = -1; wy < wall_n; wy++) {
         int sy = signs >> 1 & 1;
+        STEPS(1);
         if (wy >= 0 && wy == wx) continue;
         p[1] = wy < 0 ? (sy ? size[1] - 1 : 0) : sy ? hull_of[wy].lo[1] - 1 : hull_of[wy].hi[1];
         if (p[1] < 0 || p[1] >= size[1]) continue;
@@ -664,6 +687,7 @@ static int find_corners(i32 at) {
         tol[1] = wy < 0 ? 0 : sy ? sure_of[wy].lo[1] - hull_of[wy].lo[1] : hull_of[wy].hi[1] - sure_of[wy].hi[1];
         for (i32 wz = -1; wz < wall_n; wz++) {
           int sz = signs >> 2;
+          STEPS(1);
           if (wz >= 0 && (wz == wx || wz == wy)) continue;
           p[2] = wz < 0 ? (sz ? size[2] - 1 : 0) : sz ? hull_of[wz].lo[2] - 1 : hull_of[wz].hi[2];
           if (p[2] < 0 || p[2] >= size[2]) continue;
@@ -672,6 +696,7 @@ static int find_corners(i32 at) {
           if (wz >= 0 && !covers(wz, 2, p)) continue;
           tol[2] = wz < 0 ? 0 : sz ? sure_of[wz].lo[2] - hull_of[wz].lo[2] : hull_of[wz].hi[2] - sure_of[wz].hi[2];
           Box pocket;
+          STEPS(8 * wall_n);
           int bad = 0, sign[3] = {sx, sy, sz};
           for (int a = 0; a < 3; a++) {
             i32 g = max(0, narrow - 1 - tol[a]);
@@ -742,6 +767,7 @@ static int choose_corner(Frame *f) {
   if (!find_corners(level)) return 0;
   for (i32 k = 0; k < spot_n; k++) {
     i32 ways = volume(&spots[k].pocket) <= budget - waste ? 2 : 0;
+    STEPS(place_n);
     for (i32 m = 0; m < place_n && ways < fewest;) {
       i32 t = places[m].type, q = places[m].pose, any = 0;
       Box where;
@@ -775,7 +801,7 @@ static int list_options(Frame *f, i32 first, i32 end, int at_point) {
       any = 1;
     }
     if (!any) continue;
-    if (f->first_option + f->option_n >= OPTIONS) return overrun = 1, 0;
+    if (f->first_option + f->option_n >= option_most) return overrun = 1, 0;
     Option *o = &options[f->first_option + f->option_n++];
     o->at = hull, o->type = p->type, o->pose = p->pose;
   }
@@ -794,9 +820,13 @@ static void shuffle(Frame *f) {
 /* Where each block covers at least one of as many points as there are blocks, each covers just one of them. */
 static i32 points[BLOCKS][3], point_n, spacing;
 
-EXPORT(corner_points) void corner_points(u32 address, i32 count, i32 apart) {
+/* Give the points, or none; to be called before a search is started.  0 when there are too many. */
+EXPORT(corner_points) i32 corner_points(u32 address, i32 count, i32 apart) {
+  point_n = 0, spacing = apart;
+  if (count > block_most) return 0;
   __builtin_memcpy(points, (const void *)address, (u32)count * 12u);
-  point_n = count, spacing = apart;
+  point_n = count;
+  return 1;
 }
 
 /* Positions of a block with edges d that cover point p and no other. */
@@ -835,7 +865,7 @@ static i32 choose_point(i32 at) {
   return best;
 }
 
-/* 0 dead, 1 frame opened, 2 solved. */
+/* 0 dead (or given up, when `overrun`), 1 frame opened, 2 solved. */
 static int open_frame(void) {
   Frame *f = &frames[level];
   nodes++;
@@ -853,7 +883,7 @@ static int open_frame(void) {
     return f->i >= 0;
   }
   if (!all_have_room(level) || !lines_hold(level)) return 0;
-  i32 block = rarest(), found = fixed_n < FIXED - 1 && level + 2 < frame_room ? choose_corner(f) : 0;
+  i32 block = rarest(), found = fixed_n < fixed_most - 1 && level + 2 < frame_room ? choose_corner(f) : 0;
   if (found < 0) return 0;
   f->kind = block < 0 && found ? 0 : 2;
   for (i32 t = 0; block < 0 && !found; t++)
@@ -864,16 +894,23 @@ static int open_frame(void) {
   return 1;
 }
 
+/* 0 dead, 1 or 2 to be run, -2 out of room. */
 static int begin(void) {
   level = 0, edge_n = 0, overrun = 0, waste = 0, fixed_n = obstacle_n;
   for (i32 i = 0; i < n; i++) R(0, i)->d[0] = 0;
-  return open_frame();
+  i32 state = open_frame();
+  return overrun ? -2 : state;
 }
 
 EXPORT(corner_start)
 i32 corner_start(u32 frame_space, u32 range_space, i32 levels, u32 edge_space, i32 edges_n, u32 rows, i32 types, u32 obstacles, i32 obstacles_n,
                  i32 sx, i32 sy, i32 sz, i32 void_budget, i32 mirror_block, i32 which_rules) {
   frames = (Frame *)frame_space, ranges = (Range *)range_space, edges = (Edge *)edge_space;
+  i32 blocks = 0;
+  overrun = 1, started = 0;
+  for (i32 t = 0; t < types && t < TYPES; t++) blocks += ((const i32 *)rows)[4 * t];
+  if (types > TYPES || blocks > block_most || obstacles_n > fixed_most || levels < 1) return -2;
+  started = 1;
   frame_room = levels, edge_room = edges_n, nodes = 0, budget = void_budget, type_n = types, rng = 0;
   size[0] = sx, size[1] = sy, size[2] = sz, mirrored = mirror_block, rules = which_rules, obstacle_n = obstacles_n;
   __builtin_memcpy(fixed, (const void *)obstacles, (u32)obstacle_n * sizeof(Box));
@@ -897,6 +934,7 @@ i32 corner_start(u32 frame_space, u32 range_space, i32 levels, u32 edge_space, i
 
 /* Begin again, with blocks and places taken in a shuffled order. */
 EXPORT(corner_restart) i32 corner_restart(u32 seed) {
+  if (!started) return -2;
   rng = seed * 2654435761u + 12345u;
   if (!rng) rng = 1;
   return begin();
@@ -945,15 +983,16 @@ static int leave_void(Frame *f) {
   return 1;
 }
 
-/* 1 solved, 0 exhausted, -1 more to do, -2 out of room. */
-EXPORT(corner_run) i32 corner_run(i32 more) {
-  i64 stop = nodes + more;
-  while (nodes < stop) {
+/* Search at most so many nodes, and stop after so many steps: 1 solved, 0 exhausted, -1 more to do, -2 out of room, and so
+ * until it is begun again: a branch that was not followed is never forgotten. */
+EXPORT(corner_run) i32 corner_run(i32 more_nodes, f64 more_steps) {
+  i64 stop_nodes = nodes + more_nodes, stop = steps_done + (i64)more_steps;
+  while (nodes < stop_nodes && steps_done < stop) {
     if (overrun) return -2;
     if (level < 0) return 0;
     Frame *f = &frames[level];
     edge_n = f->edges, fixed_n = f->fixed, waste = f->waste;
-    if (level + 2 >= frame_room || edge_n + 64 >= edge_room) return -2;
+    if (level + 2 >= frame_room || edge_n + 64 >= edge_room) return overrun = 1, -2;
     int made = 0;
     if (f->kind == 1) {
       if (f->next >= 6) { level--; continue; }
@@ -998,10 +1037,11 @@ EXPORT(corner_run) i32 corner_run(i32 more) {
     }
     if (!made) continue;
     int state = open_frame();
+    if (overrun) return -2;
     if (state == 2) return 1;
     if (!state) level--;
   }
-  return -1;
+  return level < 0 ? 0 : -1;
 }
 
 EXPORT(corner_level) i32 corner_level(void) { return level; }

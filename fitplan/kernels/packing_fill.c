@@ -9,7 +9,10 @@
 
 #define CUTS 96
 #define TYPES 64
+#define LAID 384
 #define CLOSED 32767
+LIMIT(cuts, CUTS)       /* lines along x or y that the plan is cut by, the first and last among them */
+LIMIT(laid_most, LAID)  /* obstacles and blocks */
 
 typedef struct { i16 h, ceil, paid; u16 column; } Cell; /* paid > 0: void at least so far up */
 typedef struct {
@@ -30,8 +33,8 @@ static i32 arena_cells, frame_room, level, type_count, turn_count[TYPES], turns[
 static i32 size[3], smallest, rugged, mirror_type, use_reach;
 static i64 budget, nodes;
 typedef struct { i32 lo[3], hi[3]; } Block;
-static Block laid[CUTS * 4]; /* obstacles first, then the blocks of the present branch */
-static i32 obstacle_n;
+static Block laid[LAID]; /* obstacles first, then the blocks of the present branch */
+static i32 obstacle_n, spent; /* spent: a limit was reached, and the search proves nothing from then on */
 static const i32 *intervals, *interval_start; /* per column: pairs low, high */
 
 static u32 rng;
@@ -86,6 +89,7 @@ static void cut_y(Frame *f, i32 y) {
 static int same(const Cell *a, const Cell *b) { return a->h == b->h && a->ceil == b->ceil && a->paid == b->paid && a->column == b->column; }
 
 static void compact(Frame *f) {
+  STEPS(f->nx * f->ny);
   Cell *base = &arena[f->cells];
   i32 ny = f->ny, kept = 1;
   for (i32 i = 1; i < f->nx; i++) {
@@ -162,6 +166,7 @@ static int open_cell(const Frame *f, i32 i, i32 j, i32 h) {
 
 static i32 staircase(const Frame *f, i32 i, i32 j, i32 sx, i32 sy, i32 h) {
   i32 n = 0, depth = 0, width = 0x7fff;
+  STEPS(8 + type_count);
   for (i32 jj = j; open_cell(f, i, jj, h); jj += sy) {
     i32 run = 0;
     for (i32 ii = i; run < width && open_cell(f, ii, jj, h); ii += sx) run += f->xs[ii + 1] - f->xs[ii];
@@ -209,13 +214,14 @@ static i32 sure_void(const Frame *f, i32 i, i32 j, i32 base, i32 narrow) {
 static i32 prepare(Frame *f) {
 again:
   if (f->waste > budget) return 0;
-  if (f->nx > CUTS / 2 || f->ny > CUTS / 2) compact(f);
+  if (f->nx > cuts / 2 || f->ny > cuts / 2) compact(f);
   i32 nx = f->nx, ny = f->ny, fewest = 0x7fffffff, lowest = 0, narrow = CLOSED;
   for (i32 t = 0; t < type_count; t++)
     if (f->left[t])
       for (i32 q = 0; q < turn_count[t]; q++)
         if (turns[t][q][2] < narrow) narrow = turns[t][q][2];
   i64 up = 0;
+  STEPS(4 * nx * ny);
   for (i32 k = 0; k < nx * ny; k++) component[k] = 0;
   if (use_reach)
     for (i32 i = 0; i < nx; i++)
@@ -298,8 +304,9 @@ again:
 
 static i32 open_child(Frame *from, Frame *to) {
   i32 need = (from->nx + 3) * (from->ny + 3);
+  STEPS(from->nx * from->ny / 2);
   to->cells = from->cells + (from->nx + 2) * (from->ny + 2);
-  if (to->cells + need > arena_cells) return 0;
+  if (from->nx + 3 >= cuts || from->ny + 3 >= cuts || to->cells + need > arena_cells) return 0;
   to->nx = from->nx, to->ny = from->ny;
   __builtin_memcpy(to->xs, from->xs, sizeof(to->xs));
   __builtin_memcpy(to->ys, from->ys, sizeof(to->ys));
@@ -310,12 +317,22 @@ static i32 open_child(Frame *from, Frame *to) {
   return 1;
 }
 
-/* sizes: type_count rows (count, edges); columns: the plan's first cells with their intervals. */
+/* sizes: type_count rows (count, edges); columns: the plan's first cells with their intervals.  0 dead, 1 to be run, -2 out
+ * of room. */
 EXPORT(fill_start)
 i32 fill_start(u32 frame_space, i32 frame_n, u32 arena_space, i32 arena_n, u32 sizes, i32 n, u32 xs, i32 nx, u32 ys, i32 ny, u32 columns,
                u32 starts, u32 pairs, u32 obstacles, i32 obstacle_count, i32 depth, i32 void_budget, i32 mirrored, i32 reach) {
   frames = (Frame *)frame_space, frame_room = frame_n, arena = (Cell *)arena_space, arena_cells = arena_n;
   const i32 *rows = (const i32 *)sizes;
+  i32 blocks = 0;
+  spent = 1, first_n = 0;
+  if (n > TYPES || nx + 1 >= cuts || ny + 1 >= cuts || frame_n < 1 || (i64)(nx + 2) * (ny + 2) > arena_n) return -2;
+  for (i32 t = 0; t < n; t++) {
+    if (rows[4 * t] > 255) return -2;
+    blocks += rows[4 * t];
+  }
+  if (obstacle_count + blocks > laid_most) return -2;
+  spent = 0;
   interval_start = (const i32 *)starts, intervals = (const i32 *)pairs;
   type_count = n, budget = void_budget, nodes = 0, level = 0, smallest = 32767, order_n = 0, mirror_type = mirrored, use_reach = reach;
   Frame *f = &frames[0];
@@ -363,6 +380,8 @@ EXPORT(fill_restart) i32 fill_restart(u32 seed) {
     for (int q = 0; q < 2; q++) { i32 was = order[k][q]; order[k][q] = order[m][q], order[m][q] = was; }
   }
   level = 0;
+  if (!first_n) return -2;
+  spent = 0;
   frames[0] = first_frame;
   __builtin_memcpy(arena, first_cells, (u32)first_n * sizeof(Cell));
   return prepare(&frames[0]);
@@ -372,6 +391,7 @@ EXPORT(fill_restart) i32 fill_restart(u32 seed) {
  * these places can: on the hull, on something laid, or on a block still to come that stands beside it. */
 static int can_touch(const Frame *f, int axis, i32 x, i32 y, i32 z, i32 dx, i32 dy, i32 dz, i32 narrow) {
   i32 lo[3] = {x, y, z}, hi[3] = {x + dx, y + dy, z + dz}, other = 1 - axis;
+  STEPS(f->laid_n + f->nx + f->ny);
   if (lo[axis] == 0) return 1;
   for (i32 k = 0; k < f->laid_n; k++)
     if (laid[k].hi[axis] == lo[axis] && laid[k].lo[other] < hi[other] && laid[k].hi[other] > lo[other] && laid[k].lo[2] < hi[2] &&
@@ -427,7 +447,7 @@ static i32 lay(Frame *f, Frame *child, i32 t, i32 q) {
       for (i32 j = 0; j < f->ny; j++)
         if (f->ys[j + 1] > y && f->ys[j] < y + dy && CELL(f, i, j).ceil < h + dz) return 0;
     }
-  if (f->nx + 3 >= CUTS || f->ny + 3 >= CUTS || !open_child(f, child)) return -1;
+  if (!open_child(f, child)) return -1;
   cut_x(child, x), cut_x(child, x + dx), cut_y(child, y), cut_y(child, y + dy);
   for (i32 i = 0; i < child->nx; i++) {
     if (child->xs[i] < x || child->xs[i] >= x + dx) continue;
@@ -446,18 +466,20 @@ static i32 lay(Frame *f, Frame *child, i32 t, i32 q) {
   return 1;
 }
 
-/* 1 solved, 0 exhausted, -1 more to do, -2 out of room. */
-EXPORT(fill_run) i32 fill_run(i32 more) {
-  i64 stop = nodes + more;
-  while (nodes < stop) {
+/* Search at most so many nodes, and stop after so many steps: 1 solved, 0 exhausted, -1 more to do, -2 out of room, and so
+ * until it is begun again: a branch that was not followed is never forgotten. */
+EXPORT(fill_run) i32 fill_run(i32 more_nodes, f64 more_steps) {
+  i64 stop_nodes = nodes + more_nodes, stop = steps_done + (i64)more_steps;
+  while (nodes < stop_nodes && steps_done < stop) {
+    if (spent) return -2;
     if (level < 0) return 0;
     Frame *f = &frames[level];
     if (!f->unlaid) return 1;
-    if (f->next > order_n || level + 1 >= frame_room) {
-      if (level + 1 >= frame_room) return -2;
+    if (f->next > order_n) {
       level--;
       continue;
     }
+    if (level + 1 >= frame_room) return spent = 1, -2;
     Frame *child = &frames[level + 1];
     i32 h = CELL(f, f->i, f->j).h, made = 0;
     f->steps_n = staircase(f, f->i, f->j, f->sx, f->sy, h);
@@ -466,7 +488,7 @@ EXPORT(fill_run) i32 fill_run(i32 more) {
       f->next++;
       if (!f->left[t]) continue;
       made = lay(f, child, t, q);
-      if (made < 0) return -2;
+      if (made < 0) return spent = 1, -2;
     }
     if (!made) { /* the unit cell in the corner stays void */
       f->next = order_n + 1;
@@ -479,9 +501,8 @@ EXPORT(fill_run) i32 fill_run(i32 more) {
         if (there > h && there - h < pay) pay = there - h;
       }
       if (f->waste + pay > budget) { level--; continue; }
-      if (!open_child(f, child)) return -2;
+      if (!open_child(f, child)) return spent = 1, -2;
       i32 x = f->sx > 0 ? f->xs[f->i] : f->xs[f->i + 1] - 1, y = f->sy > 0 ? f->ys[f->j] : f->ys[f->j + 1] - 1;
-      if (child->nx + 3 >= CUTS || child->ny + 3 >= CUTS) return -2;
       cut_x(child, x), cut_x(child, x + 1), cut_y(child, y), cut_y(child, y + 1);
       for (i32 i = 0; i < child->nx; i++)
         for (i32 j = 0; j < child->ny; j++)
@@ -493,7 +514,7 @@ EXPORT(fill_run) i32 fill_run(i32 more) {
     if (!child->unlaid) return 1;
     if (!prepare(child)) level--;
   }
-  return -1;
+  return level < 0 ? 0 : -1;
 }
 
 EXPORT(fill_level) i32 fill_level(void) { return level; }

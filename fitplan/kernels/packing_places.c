@@ -11,6 +11,7 @@ typedef struct { i32 count, variants, variant_count; } Type;
 
 #define MOST_ITEMS 64
 #define MOST_WIDTH 64
+LIMIT(items, MOST_ITEMS)
 
 static int overlaps(const Box *closed, const Box *open) {
   return closed->lo[0] < open->hi[0] && closed->hi[0] > open->lo[0] && closed->lo[1] < open->hi[1] &&
@@ -26,6 +27,7 @@ static int inside(const Box *small, const Box *large) {
 /* Take one open box from list[0..n); returns the new length, or -1 when it would exceed `most`. */
 static i32 subtract_one(Box *list, i32 n, const Box *open, i32 most) {
   i32 kept = n;
+  STEPS(n);
   for (i32 k = 0; k < kept;) {
     Box rest = list[k];
     if (!overlaps(&rest, open)) { k++; continue; }
@@ -52,6 +54,7 @@ static i32 subtract_one(Box *list, i32 n, const Box *open, i32 most) {
 
 static i32 drop_contained(Box *list, i32 n) {
   if (n > 600) return n;
+  STEPS((i64)n * n / 4);
   for (i32 i = 0; i < n; i++)
     for (i32 j = 0; j < n; j++)
       if (i != j && inside(&list[i], &list[j])) {
@@ -64,6 +67,7 @@ static i32 drop_contained(Box *list, i32 n) {
 /* list: room for `most` boxes, n of them given; forbidden: m open boxes. */
 EXPORT(places_subtract) i32 places_subtract(u32 list, i32 n, u32 forbidden, i32 m, i32 most) {
   Box *own = (Box *)list, *open = (Box *)forbidden;
+  if (n > most) return -1;
   for (i32 k = 0; k < m && n >= 0; k++) n = subtract_one(own, n, &open[k], most);
   return n < 0 ? n : drop_contained(own, n);
 }
@@ -74,11 +78,13 @@ static const Variant *variants;
 static const Box *shapes, *pieces;
 static i32 type_count, variant_count, item_count;
 
+/* 1, or 0 when there are more items than are searched. */
 EXPORT(places_problem)
-void places_problem(u32 t, i32 tn, u32 v, i32 vn, u32 s, u32 p) {
+i32 places_problem(u32 t, i32 tn, u32 v, i32 vn, u32 s, u32 p) {
   types = (const Type *)t, variants = (const Variant *)v, shapes = (const Box *)s, pieces = (const Box *)p;
   type_count = tn, variant_count = vn, item_count = 0;
   for (i32 k = 0; k < tn; k++) item_count += types[k].count;
+  return item_count <= items;
 }
 
 /* Offsets of v (open box) at which its box b overlaps box a of a thing that lies at an offset in [lo, hi] whatever that is. */
@@ -97,7 +103,7 @@ static u32 random_u32(void) {
 
 static Box *arena;
 static i32 arena_size, arena_top;
-static i64 steps, step_limit;
+static i64 tried, tried_limit;
 static i32 width, noise, corner_bits, weight[3];
 static i32 *chosen; /* per item placed: variant, x, y, z */
 static i32 *best;
@@ -126,6 +132,7 @@ static i32 fill(i32 depth, const List *lists, List *spare) {
     for (i32 v = types[t].variants; v < types[t].variants + types[t].variant_count; v++)
       for (i32 k = 0; k < lists[v].n; k++) {
         const Box *box = &arena[lists[v].start + k];
+        STEPS(1);
         measure += (f64)(box->hi[0] - box->lo[0] + 1) * (f64)(box->hi[1] - box->lo[1] + 1) * (f64)(box->hi[2] - box->lo[2] + 1);
       }
     if (measure == 0) return 0;
@@ -145,7 +152,7 @@ static i32 fill(i32 depth, const List *lists, List *spare) {
       }
     for (i32 k = 0; k < lists[v].n; k++) {
       const Box *box = &arena[lists[v].start + k];
-      steps++;
+      tried++;
       Candidate c;
       c.variant = v;
       c.score = 0;
@@ -178,7 +185,7 @@ static i32 fill(i32 depth, const List *lists, List *spare) {
         spare[v] = lists[v];
         if (variants[v].space == laid->space && lists[v].n) {
           i32 room = arena_size - arena_top, m = lists[v].n;
-          if (room < m + 64) { good = 0; steps += 1000; break; }
+          if (room < m + 64) { good = 0; tried += 1000; break; }
           Box *list = &arena[arena_top];
           __builtin_memcpy(list, &arena[lists[v].start], (u32)m * sizeof(Box));
           for (i32 a = 0; a < laid->solid_count + laid->room_count && m > 0; a++) {
@@ -189,7 +196,7 @@ static i32 fill(i32 depth, const List *lists, List *spare) {
               const Box *theirs = b >= variants[v].solid_count ? &shapes[variants[v].rooms + b - variants[v].solid_count]
                                                                : &shapes[variants[v].solids + b];
               Box open = no_go(ours, mark + 1, mark + 1, theirs);
-              steps += 1 + m / 8;
+              tried += 1 + m / 8;
               m = subtract_one(list, m, &open, room);
             }
           }
@@ -205,7 +212,7 @@ static i32 fill(i32 depth, const List *lists, List *spare) {
     keep_best(depth + 1);
     if (good && fill(depth + 1, spare, spare + variant_count)) return 1;
     arena_top = floor;
-    if (steps > step_limit) break;
+    if (tried > tried_limit) break;
   }
   left[pick]++;
   return 0;
@@ -218,12 +225,13 @@ i32 places_fill(u32 out, u32 out_best, u32 boxes, i32 box_count, u32 lists, i32 
                 i32 wy, i32 wz, u32 seed, i32 limit) {
   chosen = (i32 *)out, best = (i32 *)out_best, arena = (Box *)boxes, arena_size = box_count, arena_top = 0;
   width = most_width < MOST_WIDTH ? most_width : MOST_WIDTH, noise = how_noisy, corner_bits = corner;
-  weight[0] = wx, weight[1] = wy, weight[2] = wz, state = seed * 2654435761u + 1u, steps = 0, step_limit = limit, best_depth = 0;
+  weight[0] = wx, weight[1] = wy, weight[2] = wz, state = seed * 2654435761u + 1u, tried = 0, tried_limit = limit, best_depth = 0;
   if (!state) state = 1;
   List *first = (List *)lists;
   for (i32 t = 0; t < type_count; t++) left[t] = types[t].count;
   for (i32 v = 0; v < variant_count; v++) {
     first[v].start = arena_top, first[v].n = variants[v].piece_count;
+    if (first[v].n > arena_size - arena_top) return 0; /* no room even for the start: nothing is found */
     __builtin_memcpy(&arena[arena_top], &pieces[variants[v].pieces], (u32)first[v].n * sizeof(Box));
     arena_top += first[v].n;
   }
@@ -234,7 +242,7 @@ i32 places_fill(u32 out, u32 out_best, u32 boxes, i32 box_count, u32 lists, i32 
 EXPORT(places_best_depth) i32 places_best_depth(void) { return best_depth; }
 
 /* ---- complete search by order ---- */
-typedef struct { i32 from, to, axis, gap; } Edge; /* x[to] >= x[from] + gap */
+typedef struct { i32 from, to, axis, gap, before; } Edge; /* x[to] >= x[from] + gap; before: `strongest` without it */
 typedef struct { i32 variant, piece; } Option;
 typedef struct {
   i32 pair;        /* 1: choose a side for two boxes, 0: choose an option for an item */
@@ -248,19 +256,41 @@ static Option *options;
 static i32 *option_start, *option_total; /* per item */
 static Frame *frames;
 static Edge *edges;
-static i32 edge_count, edge_most;
+static i32 edge_count, edge_most, spent; /* spent: a limit was reached, and the search proves nothing from then on */
+static i32 strongest[MOST_ITEMS][MOST_ITEMS][3]; /* the largest gap of the present edges, from and to and axis; NONE: no edge */
+#define NONE (-0x7fffffff)
 static i32 *range;  /* per depth: item, lo xyz, hi xyz */
 static i32 *laid_option; /* per depth: item -> option or -1 */
-static i32 level, item_type[MOST_ITEMS], deepest;
+static i32 level, item_type[MOST_ITEMS];
 static i64 nodes;
 
 #define LO(d, i) (range + ((d) * item_count + (i)) * 6)
 #define HI(d, i) (LO(d, i) + 3)
 #define OPT(d) (laid_option + (d) * item_count)
 
+/* Say how two items lie on one axis; 0 when there is no room for that, and the search is given up. */
+static i32 add_edge(i32 from, i32 to, i32 axis, i32 gap) {
+  i32 *known = &strongest[from][to][axis];
+  if (*known >= gap) return 1;
+  if (edge_count >= edge_most) return spent = 1, 0;
+  Edge *edge = &edges[edge_count++];
+  edge->from = from, edge->to = to, edge->axis = axis, edge->gap = gap, edge->before = *known;
+  *known = gap;
+  return 1;
+}
+
+/* Take the latest edges back. */
+static void drop_edges(i32 kept) {
+  while (edge_count > kept) {
+    const Edge *edge = &edges[--edge_count];
+    strongest[edge->from][edge->to][edge->axis] = edge->before;
+  }
+}
+
 static i32 tighten(i32 d) {
   for (i32 round = 0; round <= item_count; round++) {
     i32 changed = 0;
+    STEPS(edge_count + 1);
     for (i32 e = 0; e < edge_count; e++) {
       const Edge *edge = &edges[e];
       i32 *lo = LO(d, edge->to) + edge->axis, *hi = HI(d, edge->from) + edge->axis;
@@ -297,6 +327,7 @@ again:
         for (i32 b = 0; b < upto; b++) {
           const Box *bb = part_box(vj, b);
           i32 ways = 0, only = -1, settled = 0, over = 1, gap[6];
+          STEPS(2);
           for (int k = 0; k < 3 && !settled; k++) {
             /* i before j: x_j + bb.lo >= x_i + ba.hi */
             gap[2 * k] = ba->hi[k] - bb->lo[k], gap[2 * k + 1] = bb->hi[k] - ba->lo[k];
@@ -309,11 +340,9 @@ again:
           if (settled) continue;
           if (!ways) return 0;
           if (ways == 1) {
-            if (edge_count >= edge_most) return 0;
-            Edge *edge = &edges[edge_count++];
-            edge->from = only & 1 ? j : i, edge->to = only & 1 ? i : j, edge->axis = only >> 1, edge->gap = gap[only];
-            i32 low = LO(d, edge->from)[edge->axis] + edge->gap, high = HI(d, edge->to)[edge->axis] - edge->gap;
-            if (low > LO(d, edge->to)[edge->axis] || high < HI(d, edge->from)[edge->axis]) goto again;
+            i32 from = only & 1 ? j : i, to = only & 1 ? i : j, axis = only >> 1;
+            if (!add_edge(from, to, axis, gap[only])) return 0;
+            if (LO(d, from)[axis] + gap[only] > LO(d, to)[axis] || HI(d, to)[axis] - gap[only] < HI(d, from)[axis]) goto again;
             continue;
           }
           if (over && ways < fewest) {
@@ -339,6 +368,7 @@ static i32 option_alive(i32 d, i32 o) {
     for (i32 a = 0; a < w->solid_count + w->room_count; a++) {
       i32 upto = a < w->solid_count ? v->solid_count + v->room_count : v->solid_count;
       for (i32 b = 0; b < upto; b++) {
+        STEPS(1);
         Box open = no_go(part_box(w, a), LO(d, j), HI(d, j), part_box(v, b));
         i32 dead = 1;
         for (int k = 0; k < 3; k++)
@@ -350,7 +380,7 @@ static i32 option_alive(i32 d, i32 o) {
   return 1;
 }
 
-/* Open the next frame at `level`; returns 0 dead, 1 frame opened, 2 solved. */
+/* Open the next frame at `level`; returns 0 dead (or given up, when `spent`), 1 frame opened, 2 solved. */
 static i32 open_frame(void) {
   Frame *frame = &frames[level];
   nodes++;
@@ -373,40 +403,44 @@ static i32 open_frame(void) {
   return 1;
 }
 
+/* 0 dead, 1 or 2 to be run, -2 out of room. */
 EXPORT(places_order_start)
 i32 places_order_start(u32 opts, u32 starts, u32 totals, u32 kinds, u32 frame_space, u32 edge_space, i32 edge_room, u32 ranges,
                        u32 laid) {
   options = (Option *)opts, option_start = (i32 *)starts, option_total = (i32 *)totals, frames = (Frame *)frame_space;
   edges = (Edge *)edge_space, edge_most = edge_room, range = (i32 *)ranges, laid_option = (i32 *)laid;
   for (i32 i = 0; i < item_count; i++) item_type[i] = ((i32 *)kinds)[i], OPT(0)[i] = -1;
-  level = 0, edge_count = 0, nodes = 0, deepest = 0;
-  return open_frame();
+  level = 0, edge_count = 0, nodes = 0, spent = 0;
+  for (i32 i = 0; i < item_count; i++)
+    for (i32 j = 0; j < item_count; j++)
+      for (int k = 0; k < 3; k++) strongest[i][j][k] = NONE;
+  i32 state_now = open_frame();
+  return spent ? -2 : state_now;
 }
 
-/* Run some nodes: 1 solved (the places are at the returned level), 0 exhausted, -1 more to do, -2 out of room. */
-EXPORT(places_order_run) i32 places_order_run(i32 more, i32 most_level) {
-  i64 stop = nodes + more;
-  while (nodes < stop) {
+/* Run some steps: 1 solved (the places are at the returned level), 0 exhausted, -1 more to do, -2 out of room, and so
+ * from then on: a branch that was not followed is never forgotten. */
+EXPORT(places_order_run) i32 places_order_run(f64 more, i32 most_level) {
+  i64 stop = steps_done + (i64)more;
+  while (steps_done < stop) {
+    if (spent) return -2;
     if (level < 0) return 0;
     Frame *frame = &frames[level];
-    edge_count = frame->edges;
+    drop_edges(frame->edges);
     i32 limit = frame->pair ? 6 : option_total[frame->item];
     if (frame->next >= limit) { level--; continue; }
-    if (level + 1 >= most_level) return -2;
+    if (level + 1 >= most_level) return spent = 1, -2;
     i32 step = frame->next++;
     i32 d = level + 1;
     if (frame->pair) {
       i32 axis = step >> 1, from = step & 1 ? frame->other : frame->item, to = step & 1 ? frame->item : frame->other;
       if (LO(level, from)[axis] + frame->gap[step] > HI(level, to)[axis]) continue;
-      if (edge_count + 6 >= edge_most) return -2;
       /* The sides that were tried before are denied here, so that no packing is met twice. */
       for (i32 k = 0; k < step; k++) {
         i32 f = k & 1 ? frame->other : frame->item, t = k & 1 ? frame->item : frame->other;
-        edges[edge_count].from = t, edges[edge_count].to = f, edges[edge_count].axis = k >> 1;
-        edges[edge_count++].gap = 1 - frame->gap[k];
+        if (!add_edge(t, f, k >> 1, 1 - frame->gap[k])) return -2;
       }
-      edges[edge_count].from = from, edges[edge_count].to = to, edges[edge_count].axis = axis;
-      edges[edge_count++].gap = frame->gap[step];
+      if (!add_edge(from, to, axis, frame->gap[step])) return -2;
       __builtin_memcpy(LO(d, 0), LO(level, 0), (u32)item_count * 24u);
       __builtin_memcpy(OPT(d), OPT(level), (u32)item_count * 4u);
     } else {
@@ -422,18 +456,17 @@ EXPORT(places_order_run) i32 places_order_run(i32 more, i32 most_level) {
         i32 before = OPT(d)[i - 1] - option_start[i - 1];
         if (step < before) continue;
         if (step == before) {
-          edges[edge_count].from = i - 1, edges[edge_count].to = i, edges[edge_count].axis = 0;
-          edges[edge_count++].gap = 0;
+          if (!add_edge(i - 1, i, 0, 0)) return -2;
         }
       }
     }
     level = d;
-    if (level > deepest) deepest = level;
     i32 state_now = open_frame();
+    if (spent) return -2;
     if (state_now == 2) return 1;
     if (!state_now) level--;
   }
-  return -1;
+  return level < 0 ? 0 : -1;
 }
 
 EXPORT(places_order_level) i32 places_order_level(void) { return level; }

@@ -209,7 +209,7 @@ void count_inside(u32 points, u32 faces, u32 starts_at, u32 signs_at, u32 groups
         i8 *row = count + ((low[0] + i) * n[1] + low[1] + j) * n[2] + low[2];
         for (i32 c = 0; c < w[2]; c++) {
           u32 lower = line[c] & 7u, upper = (lower ^ (line[c] >> 3)) & 7u;
-          if (__builtin_popcount(lower) + __builtin_popcount(upper) >= 4) row[c] = (i8)(row[c] + sign[g]);
+          if (__builtin_popcount(lower) + __builtin_popcount(upper) >= 4) row[c] = (i8)(sign[g] < 0 ? row[c] - (row[c] > -127) : row[c] + (row[c] < 127));
         }
       }
   }
@@ -220,15 +220,19 @@ static u32 root_of(u32 *up, u32 v) {
   return v;
 }
 
-/* Join pairs of numbers below `n`; `up` (n) u32 gets for each the least number that it is joined with. */
-EXPORT(join) void join(u32 pairs, u32 count, u32 parents, u32 n) {
+/* Join pairs of numbers below `n`; `up` (n) u32 gets for each the least number that it is joined with.  0 when a number
+ * is not below. */
+EXPORT(join) u32 join(u32 pairs, u32 count, u32 parents, u32 n) {
   const u32 *pair = (const u32 *)pairs;
   u32 *up = (u32 *)parents;
   for (u32 i = 0; i < n; i++) up[i] = i;
+  for (u32 i = 0; i < 2 * count; i++)
+    if (pair[i] >= n) return 0;
   for (u32 i = 0; i < count; i++) {
     u32 a = root_of(up, pair[2 * i]), b = root_of(up, pair[2 * i + 1]);
     if (a < b) up[b] = a;
     else if (b < a) up[a] = b;
   }
   for (u32 i = 0; i < n; i++) up[i] = root_of(up, i);
+  return 1;
 }

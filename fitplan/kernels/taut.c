@@ -8,6 +8,8 @@
 #define SLACK 1e-6       /* boxes are this much smaller in tests of sight, so that ways may touch */
 #define MOST_POINTS 4096 /* vertices of a way */
 #define MOST_HITS 8192   /* edges that a triangle meets */
+LIMIT(point_most, MOST_POINTS)
+LIMIT(hit_most, MOST_HITS)
 
 static u32 nx, ny, nz;
 static const u8 *solid; /* (x, y, z) with a solid border one voxel thick; voxel 0 is at index 1 */
@@ -117,7 +119,7 @@ static void meet(const Triangle *t, const f64 *p) {
   f64 bv = __builtin_sqrt((vs - t->base) * (vs - t->base) + vt * vt), va = __builtin_sqrt(vs * vs + vt * vt);
   if (((vs - t->base) * up - vt * (s - t->base)) / bv < -1e-8) return;
   if ((-vs * (up - vt) + vt * (s - vs)) / va < -1e-8) return;
-  if (hit_count == MOST_HITS) { spilled = 1; return; }
+  if (hit_count >= (u32)hit_most) { spilled = 1; return; }
   Hit *hit = &hits[hit_count++];
   hit->s = s; hit->t = up;
   hit->angle = -s / __builtin_sqrt(s * s + up * up); /* grows with the angle at a */
@@ -323,7 +325,7 @@ static u32 slide(const Point *a, const Point *v, const Point *b, u32 k, Point *o
 }
 
 static int replace(u32 i, const Point *chain, u32 count) {
-  if (path_size + count > MOST_POINTS - 80) return 0;
+  if (path_size + count + 80 > (u32)point_most) return 0;
   fresh_size = 0;
   for (u32 j = i + 1; j < path_size; j++) fresh[fresh_size++] = path[j];
   for (u32 j = 0; j < count; j++) path[i + j] = chain[j];
@@ -362,18 +364,21 @@ EXPORT(points) u32 points(void) { return (u32)path; }
 /* Tell whether the first two points see each other. */
 EXPORT(sight) u32 sight(f64 half) { h = half; return (u32)sees(&path[0], &path[1]); }
 
-/* Tell whether all pieces of the way are free. */
+/* Tell whether all pieces of the way are free; 2: more points than are kept. */
 EXPORT(is_free) u32 is_free(u32 count, f64 half) {
   h = half;
+  if (count > (u32)point_most) return 2;
   for (u32 i = 1; i < count; i++)
     if (!sees(&path[i - 1], &path[i])) return 0;
   return 1;
 }
 
-/* Pull the first `count` points taut in place, in at most so many sweeps; returns the number of points left. */
+/* Pull the first `count` points taut in place, in at most so many sweeps; returns the number of points left,
+ * 0 when there are more than are kept. */
 EXPORT(pull) u32 pull(u32 count, f64 half, u32 sweeps) {
   static Point chain[MOST_POINTS];
   h = half;
+  if (!count || count > (u32)point_most) return 0;
   path_size = count;
   leap();
   for (u32 sweep = 0; sweep < sweeps; sweep++) {

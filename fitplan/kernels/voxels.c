@@ -227,7 +227,7 @@ static u32 root_of(u32 *up, u32 v) {
 /* Join cells in falling order of their clear radius; where two spaces meet of which each has held at least
  * `prominence` more than the place where they meet, that place is a neck. `order` lists the cells (u32),
  * `radius` their radius (f32, by cell), `up` and `peak` are scratch (u32, by cell). Writes three u32 a neck:
- * peak of the lesser space, peak of the greater, place; returns how many. */
+ * peak of the lesser space, peak of the greater, place; returns how many, more than `room` when there is no room for all. */
 EXPORT(necks) u32 necks(u32 order_at, u32 count, u32 radius_at, u32 up_at, u32 peak_at, f32 prominence, u32 out, u32 room, u32 nx, u32 ny, u32 nz) {
   const u32 *order = (const u32 *)order_at;
   const f32 *radius = (const f32 *)radius_at;
@@ -249,10 +249,12 @@ EXPORT(necks) u32 necks(u32 order_at, u32 count, u32 radius_at, u32 up_at, u32 p
       u32 a = root_of(up, v), b = root_of(up, near[j]);
       if (a == b) continue;
       if (radius[peak[a]] < radius[peak[b]] || (radius[peak[a]] == radius[peak[b]] && peak[a] > peak[b])) { u32 t = a; a = b; b = t; }
-      if (radius[peak[b]] - radius[v] >= prominence && found < room) {
-        neck[found * 3u] = peak[b];
-        neck[found * 3u + 1u] = peak[a];
-        neck[found * 3u + 2u] = v;
+      if (radius[peak[b]] - radius[v] >= prominence) {
+        if (found < room) {
+          neck[found * 3u] = peak[b];
+          neck[found * 3u + 1u] = peak[a];
+          neck[found * 3u + 2u] = v;
+        }
         found++;
       }
       up[b] = a;

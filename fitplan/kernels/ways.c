@@ -52,7 +52,7 @@ static const u32 *guide; /* what is left to the goals, in 2^GUIDE_SHIFT units; N
 static u32 *answer; /* status, voxels on the way, address of the way, places expanded */
 
 static void *grow(void *old, u32 used, u32 room, u32 size) {
-  u8 *fresh = (u8 *)allocate(room * size);
+  u8 *fresh = (u8 *)allocate_many(room, size);
   if (fresh && old) __builtin_memcpy(fresh, old, used * size);
   return fresh;
 }
@@ -63,9 +63,9 @@ static int is_all_open(u32 v) {
   u32 same = 0x010101u;
   for (u32 a = 0; a < 3; a++, at += row_x)
     for (u32 b = 0; b < 3; b++) {
-      u32 three;
-      __builtin_memcpy(&three, at + b * row_y, 4);
-      same &= three;
+      u16 two; /* not four bytes at once: the last voxel has none behind it */
+      __builtin_memcpy(&two, at + b * row_y, 2);
+      same &= two | (u32)at[b * row_y + 2u] << 16;
     }
   return same == 0x010101u;
 }
@@ -83,8 +83,10 @@ static void set_steps(u32 v) {
   }
 }
 
-/* Take a field of (x, y, z) voxels with a closed border one voxel thick, kept by the caller; returns the address of the answer. */
+/* Take a field of (x, y, z) voxels with a closed border one voxel thick, kept by the caller; returns the address of the
+ * answer, 0 when there is no memory. */
 EXPORT(prepare) u32 prepare(u32 x, u32 y, u32 z, u32 voxels) {
+  if ((u64)x * y * z > 0x1fffffffull) return 0;
   nx = x; ny = y; nz = z;
   row_y = z; row_x = y * z; count = x * y * z;
   open_voxel = (u8 *)voxels;
@@ -220,7 +222,7 @@ static u32 trace(u32 v) {
   }
   if (length > way_room) {
     way_room = length * 2u;
-    way = (u32 *)allocate(way_room * 4u);
+    way = (u32 *)allocate_many(way_room, 4u);
     if (!way) { way_room = 0; return 0; }
   }
   at = v;
@@ -256,6 +258,7 @@ EXPORT(advance) u32 advance(u32 limit) {
     }
     if (!go) continue;
     todo[v] = 0;
+    STEPS(26);
     done[v] |= go;
     answer[3]++;
     u32 weight = plain ? 0 : cost[v];
@@ -331,7 +334,7 @@ EXPORT(find) u32 find(u32 starts, u32 start_count, u32 ends, u32 end_count, u32 
   const u32 *s = (const u32 *)starts, *e = (const u32 *)ends;
   if (end_count > goal_room) {
     goal_room = end_count * 2u;
-    goals = (u32 *)allocate(goal_room * 4u);
+    goals = (u32 *)allocate_many(goal_room, 4u);
     if (!goals) { goal_room = 0; return answer[0] = 3; }
   }
   low[0] = low[1] = low[2] = 0x7fffffff;

@@ -146,6 +146,8 @@ def necks(radius: NDArray[np.float64], prominence: float, most: int = 1000) -> l
     ordered, radii = work.put(order), work.put(flat)
     up, peak = work.empty(flat.size, np.uint32), work.empty(flat.size, np.uint32)
     found = int(work.call("necks", ordered, count, radii, up, peak, prominence, out, most, *radius.shape))
+    if found > most:
+        raise OverflowError(f"more than {most} necks")
     rows: list[list[int]] = work.view(out, (found, 3), np.uint32).tolist()
     return [Neck(*(_index(cell, radius.shape) for cell in row)) for row in rows]
 

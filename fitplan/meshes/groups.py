@@ -19,5 +19,6 @@ def groups_of(pairs: NDArray[np.int64], count: int) -> NDArray[np.int64]:
     kernel = load("surface")
     at = kernel.put(pairs.astype(np.uint32))
     parents = kernel.empty(count, np.uint32)
-    kernel.call("join", at, len(pairs), parents, count)
+    if not kernel.call("join", at, len(pairs), parents, count):
+        raise ValueError(f"a pair names a thing that is not among the {count}")
     return kernel.view(parents, count, np.uint32).astype(np.int64)

@@ -100,6 +100,8 @@ def subtract(closed: NDArray[np.int32], opened: NDArray[np.int32]) -> NDArray[np
     OverflowError
         When more than ``MOST_PIECES`` boxes would be needed.
     """
+    if len(closed) > MOST_PIECES:
+        raise OverflowError("the free offsets fall into too many boxes")
     kernel = shared("packing_places")
     room = kernel.empty((MOST_PIECES, 6), np.int32)
     kernel.view(room, (len(closed), 6), np.int32)[...] = closed

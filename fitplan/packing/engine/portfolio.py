@@ -1,6 +1,6 @@
 """The searches that take turns on one problem, behind one interface.
 
-A turn is a fixed amount of work, so which search answers first depends on the problem and the seed alone.
+A turn is a fixed number of steps, so which search answers first depends on the problem and the seed alone.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from fitplan.packing.engine.search_corner import (
 from fitplan.packing.engine.search_fill import FillProblem, FillSearch
 from fitplan.packing.engine.search_places import OrderSearch, QuickSearch
 from fitplan.packing.engine.search_slices import SlicedSearch
-from fitplan.packing.engine.weights_proof import MODULI, weights_proof
+from fitplan.packing.engine.weights_proof import weights_search
 
 Outcome: TypeAlias = dict[str, Placed] | Proof | bool | None
 """Places; a whole proof; False when the search is exhausted; None when there is more to do."""
@@ -34,6 +34,12 @@ TIGHT_SHARE = 0.05
 
 MOST_RESTARTED = 24
 """Above so many blocks a node of the search along lines takes too long for restarts."""
+
+TURN_STEPS = 2_000_000
+"""Steps of one turn: about a hundredth of a second."""
+
+WEIGHT_TURNS = 10
+"""Turns of the others that one of the proof by weights may take: it settles most of its cases early."""
 
 RESTART_NODES = (1_000, 1_000, 4_000, 1_000, 1_000, 1_000, 1_000, 1_000, 1_000, 4_000, 1_000)
 """Lengths of the restarted runs, over and over; coprime to the searches that take turns."""
@@ -48,14 +54,21 @@ class Searcher(Protocol):
         Short name for statistics.
     method
         How the search went through all packings, as a phrase; empty for one that proves nothing.
+    family
+        Searches of one family share code: they cannot confirm each other.
     """
 
     name: str
     method: str
+    family: str
 
     @property
     def work(self) -> int:
-        """Work done so far."""
+        """Nodes, runs or whatever else the search counts so far."""
+
+    @property
+    def steps(self) -> int:
+        """Steps of the budget so far."""
 
     def turn(self) -> Outcome:
         """Do one turn's work."""
@@ -68,28 +81,39 @@ class Resumable(Protocol):
     def nodes(self) -> int:
         """Nodes so far."""
 
-    def run(self, nodes: int) -> dict[str, Placed] | bool | None:
-        """Search some nodes further."""
+    @property
+    def steps(self) -> int:
+        """Steps so far."""
+
+    def run(self, steps: int) -> dict[str, Placed] | bool | None:
+        """Search some steps further."""
 
 
 class CompleteTurns:
-    """A complete search in turns of so many nodes; it is set up when its first turn comes."""
+    """A complete search in turns; it is set up when its first turn comes."""
 
-    def __init__(self, make: Callable[[], Resumable], name: str, method: str, nodes: int) -> None:
-        self._make, self._nodes = make, max(10, nodes)
+    def __init__(
+        self, make: Callable[[], Resumable], name: str, method: str, family: str, share: float = 1.0
+    ) -> None:
+        self._make, self._turn = make, round(TURN_STEPS * share)
         self._search: Resumable | None = None
-        self.name, self.method = name, method
+        self.name, self.method, self.family = name, method, family
 
     @property
     def work(self) -> int:
         """Nodes so far."""
         return self._search.nodes if self._search is not None else 0
 
+    @property
+    def steps(self) -> int:
+        """Steps so far."""
+        return self._search.steps if self._search is not None else 0
+
     def turn(self) -> Outcome:
-        """Search some nodes further."""
+        """Search some steps further."""
         if self._search is None:
             self._search = self._make()
-        return self._search.run(self._nodes)
+        return self._search.run(self._turn)
 
 
 class Seldom:
@@ -97,12 +121,17 @@ class Seldom:
 
     def __init__(self, search: Searcher, every: int) -> None:
         self._search, self._every, self._turns = search, every, -1
-        self.name, self.method = search.name, search.method
+        self.name, self.method, self.family = search.name, search.method, search.family
 
     @property
     def work(self) -> int:
         """Work done so far."""
         return self._search.work
+
+    @property
+    def steps(self) -> int:
+        """Steps so far."""
+        return self._search.steps
 
     def turn(self) -> Outcome:
         """Let the search have its turn, or not."""
@@ -113,7 +142,7 @@ class Seldom:
 class QuickTurns:
     """Runs of the quick search at corners."""
 
-    name, method = "corners", ""
+    name, method, family = "corners", "", "corners"
 
     def __init__(self, search: QuickSearch, runs: int) -> None:
         self.search, self._runs = search, runs
@@ -122,6 +151,11 @@ class QuickTurns:
     def work(self) -> int:
         """Runs so far."""
         return self.search.runs
+
+    @property
+    def steps(self) -> int:
+        """Steps so far; one of the quick search takes as long as two others."""
+        return 2 * self.search.steps
 
     def turn(self) -> Outcome:
         """Make some runs."""
@@ -135,50 +169,66 @@ class QuickTurns:
 class RestartTurns:
     """A search begun again and again in another order, a little at a time; proves nothing."""
 
-    method = ""
+    method, family = "", "restarts"
 
     def __init__(self, makers: Sequence[Callable[[], SlicedSearch]], name: str, seed: int, runs: int) -> None:
         self.name = name
         self._makers, self._seed, self._runs = makers, seed, runs
         self._searches: list[SlicedSearch] = []
-        self._count = 0
+        self._count = self._left = 0
 
     @property
     def work(self) -> int:
         """Runs so far."""
         return self._count
 
+    @property
+    def steps(self) -> int:
+        """Steps so far."""
+        return sum(search.steps for search in self._searches)
+
     def turn(self) -> Outcome:
-        """Make some runs, of each of the searches in turn."""
+        """Make some runs, of each of the searches in turn; a run that takes many steps goes on next time."""
         if not self._searches:
             self._searches = [make() for make in self._makers]
+        end = self.steps + self._runs * TURN_STEPS
         for _ in range(self._runs):
             search = self._searches[self._count % len(self._searches)]
-            search.restart(self._seed * 100_003 + self._count + 1)
-            found = search.run(RESTART_NODES[self._count % len(RESTART_NODES)])
-            self._count += 1
+            if not self._left:
+                search.restart(self._seed * 100_003 + self._count + 1)
+                self._left = RESTART_NODES[self._count % len(RESTART_NODES)]
+            begun = search.nodes
+            found = search.run(max(1, end - self.steps), self._left)
             if isinstance(found, dict):
                 return found
+            self._left -= search.nodes - begun
+            if self._left > 0 and found is None and not search.overrun:
+                return None
+            self._left = 0
+            self._count += 1
         return None
 
 
 class WeightTurns:
-    """Proof by weights, one modulus a turn."""
+    """Proof by weights, a little at a time."""
 
-    name, method = "weights", ""
+    name, method, family = "weights", "", "weights"
 
     def __init__(self, plain: FillProblem) -> None:
-        self._plain = plain
-        self._left: Iterator[int] = iter(MODULI)
-        self.work = 0
+        self._search: Iterator[int | Proof] = weights_search(plain)
+        self.work = self.steps = 0
 
     def turn(self) -> Outcome:
-        """Try the next modulus."""
-        modulus = next(self._left, None)
-        if modulus is None:
-            return None
-        self.work += 1
-        return weights_proof(self._plain, (modulus,))
+        """Go on for a turn."""
+        end = self.steps + WEIGHT_TURNS * TURN_STEPS
+        for found in self._search:
+            if isinstance(found, Proof):
+                return found
+            self.work += 1
+            self.steps += found
+            if self.steps >= end:
+                break
+        return None
 
 
 def searchers_for(problem: Problem, kinds: tuple[Kind, ...], seed: int) -> tuple[QuickSearch, list[Searcher]]:
@@ -192,11 +242,11 @@ def searchers_for(problem: Problem, kinds: tuple[Kind, ...], seed: int) -> tuple
         if count <= MOST_BLOCKS and single_points(plain) is not None:
             method = "a search that gives each of as many points as there are blocks to one block"
             one_each = partial(CornerSearch, plain, shortcuts=False, one_each=True)
-            searchers.append(CompleteTurns(one_each, "points", method, 2_500))
+            searchers.append(CompleteTurns(one_each, "points", method, "lines", 2.0))
         if plain.budget == 0 or plain.free <= MOST_FILL_CELLS:
             up = max(range(3), key=lambda axis: (plain.size[axis], axis))
             method = "a search that fills the cavity from one side and accounts for every void"
-            searchers.append(CompleteTurns(lambda: FillSearch(plain, up=up), "fill", method, 4_000))
+            searchers.append(CompleteTurns(lambda: FillSearch(plain, up=up), "fill", method, "fill", 4.0))
             makers = [partial(FillSearch, plain, up=axis) for axis in range(3)]
             # In small grids of many blocks luck counts for more than anything else.
             searchers.append(RestartTurns(makers, "fill, restarted", seed, 12 if count > 24 else 3))
@@ -224,11 +274,10 @@ def _corner(plain: FillProblem, count: int, seed: int) -> list[Searcher]:
         "the same with the axes turned, another block held to one half of the mirror images, and without its "
         "rules on gaps and exchanges"
     )
-    nodes = int(1_000 * min(2.0, (12 / count) ** 3))
     again = partial(CornerSearch, plain, axes=(2, 0, 1), shortcuts=False)
     searchers: list[Searcher] = [
-        CompleteTurns(lambda: CornerSearch(plain), "lines", first, nodes),
-        CompleteTurns(again, "lines, again", second, nodes),
+        CompleteTurns(lambda: CornerSearch(plain), "lines", first, "lines"),
+        CompleteTurns(again, "lines, again", second, "lines"),
     ]
     if count <= MOST_RESTARTED:
         restarts = RestartTurns([partial(CornerSearch, plain), again], "lines, restarted", seed, 1)
@@ -242,6 +291,4 @@ def order_turns(kinds: tuple[Kind, ...], *, reverse: bool = False, share: float 
     if reverse:
         method += ", with items, poses and places taken in the opposite order"
     name = "order, reversed" if reverse else "order"
-    count = sum(len(kind.names) for kind in kinds)
-    nodes = int(4_000 * share * min(2.0, (12 / count) ** 2))
-    return CompleteTurns(lambda: OrderSearch(kinds, reverse=reverse), name, method, nodes)
+    return CompleteTurns(lambda: OrderSearch(kinds, reverse=reverse), name, method, "order", share)

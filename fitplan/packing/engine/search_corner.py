@@ -67,15 +67,17 @@ class CornerSearch(SlicedSearch):
                 raise ValueError("not every block covers just one point")
             seen = np.array(points, dtype=np.int32)[:, list(axes)]
             call("corner_points", put(seen), len(seen), min(min(block) for block in plain.blocks))
+        else:
+            call("corner_points", 0, 0, 0)
         self._ranges = empty((MOST_LEVELS, count, 9), np.int32)
         state = call(
             "corner_start", empty((MOST_LEVELS, call("corner_frame_bytes")), np.uint8), self._ranges,
             MOST_LEVELS, empty((MOST_EDGES, 4), np.int32), MOST_EDGES, put(np.array(rows, dtype=np.int32)),
-            len(rows), put(np.array(turned or [[0] * 6], dtype=np.int32)), len(turned),
-            *(plain.size[a] for a in axes), min(plain.budget, 2**31 - 1),
+            len(rows), put(np.array(turned or [[0] * 6], dtype=np.int32)), len(obstacles),
+            *(plain.size[a] for a in axes), plain.budget,
             -1 if one_each else mirrored, 3 if shortcuts else 0,
         )  # fmt: skip
-        self._dead = state == 0
+        self._begin(state)
 
     def _places(self) -> dict[str, Placed]:
         plain = self._plain

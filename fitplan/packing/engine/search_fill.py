@@ -60,6 +60,8 @@ class FillProblem:
         self.budget = self.free - sum(
             math.prod(block) * len(kind.names) for block, kind in zip(self.blocks, kinds, strict=True)
         )
+        if self.budget >= 2**31:
+            raise ValueError("more void than the searches for plain blocks can count")
 
     def placed(self, kind: int, sides: list[int], at: list[int]) -> Placed:
         """Return the place of a block by its turned edges and its low corner as seen from the hull's."""
@@ -139,7 +141,7 @@ class FillSearch(SlicedSearch):
         put, empty, call = self.kernel.put, self.kernel.empty, self.kernel.call
         rows = [(len(plain.kinds[t].names), *plain.blocks[t]) for t in order]
         frame_bytes = call("fill_frame_bytes")
-        alive = call(
+        state = call(
             "fill_start", empty((MOST_FRAMES, frame_bytes), np.uint8), MOST_FRAMES,
             empty((MOST_CELLS, 4), np.int16), MOST_CELLS,
             put(np.array(rows, dtype=np.int32)), len(rows),
@@ -147,10 +149,10 @@ class FillSearch(SlicedSearch):
             put(np.array(columns, dtype=np.int32)), put(starts.astype(np.int32)),
             put(np.array([*pairs, (0, 0)], dtype=np.int32)),
             put(np.array(obstacles or [[0] * 6], dtype=np.int32)), len(obstacles),
-            height, min(plain.budget, 2**31 - 1), single if shortcuts and not obstacles else -1,
+            height, plain.budget, single if shortcuts and not obstacles else -1,
             int(shortcuts),
         )  # fmt: skip
-        self._dead = not alive
+        self._begin(state)
 
     def _places(self) -> dict[str, Placed]:
         plain = self._plain

@@ -22,6 +22,8 @@ from fitplan.packing.engine.problem import IntBox, Placed
 MOST_ITEMS = 64
 ARENA_BOXES = 400_000
 MOST_LEVELS = 1_500
+MOST_EDGES = 60_000
+"""How many times one item may be told to lie beside another on one branch of the complete search."""
 MOST_QUICK_PIECES = 4_000
 """Above so many free boxes in all, the quick search looks at some of them only."""
 
@@ -35,6 +37,7 @@ class PlacesProblem:
         if self.count > MOST_ITEMS:
             raise OverflowError(f"more than {MOST_ITEMS} items")
         self.kernel = load("packing_places")
+        self._first_step = self.kernel.steps
         types: list[tuple[int, int, int]] = []
         variants: list[tuple[int, ...]] = []
         shapes: list[IntBox] = []
@@ -67,7 +70,7 @@ class PlacesProblem:
         self.variants = variants
         self.types = types
         put = self.kernel.put
-        self.kernel.call(
+        taken = self.kernel.call(
             "places_problem",
             put(np.array(types, dtype=np.int32)),
             len(types),
@@ -76,6 +79,13 @@ class PlacesProblem:
             put(np.array(shapes, dtype=np.int32)),
             put(np.concatenate(pieces).astype(np.int32)),
         )
+        if not taken:
+            raise OverflowError("more items than the kernel holds")
+
+    @property
+    def steps(self) -> int:
+        """Steps of the search's inner loops so far."""
+        return self.kernel.steps - self._first_step
 
     def named(self, rows: Sequence[Sequence[int]]) -> dict[str, Placed]:
         """Turn rows of (variant, x, y, z) into places by item name."""
@@ -147,7 +157,10 @@ def _some(pieces: NDArray[np.int32], most: int) -> NDArray[np.int32]:
 
 
 class OrderSearch(PlacesProblem):
-    """The complete search; ``run`` returns places, False when exhausted, or None when there is more to do."""
+    """The complete search; ``run`` returns places, False when exhausted, or None when there is more to do.
+
+    ``overrun`` tells whether the search ran out of room and was given up, which proves nothing.
+    """
 
     def __init__(self, kinds: Sequence[Kind], *, reverse: bool = False) -> None:
         # The other order of kinds and of options makes a second, differently branching search.
@@ -169,31 +182,34 @@ class OrderSearch(PlacesProblem):
         self._owners = owners
         put, empty = self.kernel.put, self.kernel.empty
         self._options = put(np.array(options, dtype=np.int32).reshape(-1, 2))
-        edges = 60_000
         self._ranges = empty((MOST_LEVELS, self.count, 6), np.int32)
         self._laid = empty((MOST_LEVELS, self.count), np.int32)
         self._option_rows = options
         first_frame = self.kernel.call(
             "places_order_start", self._options, put(np.array(starts, dtype=np.int32)),
             put(np.array(totals, dtype=np.int32)), put(np.array(owners, dtype=np.int32)),
-            empty((MOST_LEVELS, 11), np.int32), empty((edges, 4), np.int32), edges, self._ranges, self._laid,
+            empty((MOST_LEVELS, 11), np.int32), empty((MOST_EDGES, 5), np.int32), MOST_EDGES,
+            self._ranges, self._laid,
         )  # fmt: skip
-        self._dead = first_frame == 0
+        self._dead, self.overrun = first_frame == 0, first_frame == -2
 
     @property
     def nodes(self) -> int:
         """Nodes of the search tree so far."""
         return int(self.kernel.call("places_order_nodes"))
 
-    def run(self, nodes: int) -> dict[str, Placed] | bool | None:
-        """Search some nodes further."""
+    def run(self, steps: int) -> dict[str, Placed] | bool | None:
+        """Search some steps further."""
         if self._dead:
             return False
-        state = self.kernel.call("places_order_run", nodes, MOST_LEVELS)
+        if self.overrun:
+            return None
+        state = self.kernel.call("places_order_run", float(steps), MOST_LEVELS)
         if state == 0:
             self._dead = True
             return False
         if state < 0:
+            self.overrun = state == -2
             return None
         level = self.kernel.call("places_order_level")
         laid = self.kernel.view(self._laid, (MOST_LEVELS, self.count), np.int32)[level]

@@ -22,8 +22,17 @@ class SlicedSearch(ABC):
     def __init__(self, kernel: str, prefix: str) -> None:
         self.kernel = load(kernel)
         self.overrun = False
-        self._prefix = prefix
+        self._prefix, self._first_step = prefix, self.kernel.steps
         self._dead = False
+
+    def _begin(self, state: int) -> None:
+        """Note how a search began: 0 dead, -2 out of room, else to be run."""
+        self._dead, self.overrun = state == 0, state == -2
+
+    @property
+    def steps(self) -> int:
+        """Steps of the search's inner loops so far."""
+        return self.kernel.steps - self._first_step
 
     @property
     def nodes(self) -> int:
@@ -32,16 +41,18 @@ class SlicedSearch(ABC):
 
     def restart(self, seed: int) -> None:
         """Begin again, with blocks and poses tried in another order."""
-        self._dead = not self.kernel.call(f"{self._prefix}_restart", seed)
-        self.overrun = False
+        self._begin(self.kernel.call(f"{self._prefix}_restart", seed))
 
-    def run(self, nodes: int) -> dict[str, Placed] | bool | None:
-        """Search some nodes further: places, False when exhausted, None when there is more to do."""
+    def run(self, steps: int, nodes: int = 2**31 - 1) -> dict[str, Placed] | bool | None:
+        """Search some steps further, and so many nodes at most.
+
+        Returns places, False when exhausted, None when there is more to do or no room to go on.
+        """
         if self._dead:
             return False
         if self.overrun:
             return None
-        state = self.kernel.call(f"{self._prefix}_run", nodes)
+        state = self.kernel.call(f"{self._prefix}_run", nodes, float(steps))
         if state == 0:
             self._dead = True
             return False

@@ -31,6 +31,9 @@ THREADS = 2
 EARLY_TURNS = 3
 """Turns of each search before they run side by side: most problems are settled sooner."""
 
+TURN_OVERHEAD = 10_000
+"""Steps that a turn counts for besides those that it takes."""
+
 QUICK_TURNS = 8
 """Turns of the quick searches for a wish."""
 
@@ -96,6 +99,7 @@ class _Run:
         self.problem, self.kinds, self.proofs = problem, kinds, proofs
         self.budget, self.progress = budget, progress
         self.work = 0
+        self._counted: dict[str, int] = {}
         self.quick, self.searchers = searchers_for(problem, kinds, seed)
         self.ended: list[Searcher] = []
         self.steps: dict[str, int] = {}
@@ -122,8 +126,7 @@ class _Run:
     def _round(self, results: Iterator[tuple[Searcher, Outcome]]) -> Answer | None:
         """Look at what one turn of each search has found; None when nothing is settled."""
         for searcher, found in results:
-            self.steps[searcher.name] = searcher.work
-            self.work += 1
+            self._count(searcher)
             if isinstance(found, Proof):
                 return Answer("cannot_fit", proof=found, steps=self.steps)
             if isinstance(found, dict):
@@ -140,6 +143,12 @@ class _Run:
                 return self._open()
         return None
 
+    def _count(self, searcher: Searcher) -> None:
+        """Note what a search has done since it was last looked at."""
+        self.steps[searcher.name] = searcher.work
+        self.work += searcher.steps - self._counted.get(searcher.name, 0) + TURN_OVERHEAD
+        self._counted[searcher.name] = searcher.steps
+
     def quick_answer(self) -> Answer:
         """Let the searches that prove nothing try a few times."""
         for _ in range(QUICK_TURNS):
@@ -147,8 +156,7 @@ class _Run:
                 if searcher.method:
                     continue
                 found = searcher.turn()
-                self.steps[searcher.name] = searcher.work
-                self.work += 1
+                self._count(searcher)
                 if isinstance(found, dict):
                     return replace(self._fits(found, searcher.name), work=self.work)
                 if self.budget.late:

@@ -12,9 +12,10 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Generator, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,17 +43,29 @@ class Weights:
     room: int
 
 
+Steps: TypeAlias = Generator[int, None, "Weights | None"]
+"""Yields steps that were done, a little at a time, and returns what was found."""
+
+PIVOT_SHARE = 4
+"""Numbers of a table that are worked through in one step."""
+
+
 def weights_proof(plain: FillProblem, moduli: Sequence[int] = MODULI) -> Proof | None:
     """Return a proof by weights that plain blocks do not fit, or None when none was found."""
+    return next((found for found in weights_search(plain, moduli) if isinstance(found, Proof)), None)
+
+
+def weights_search(plain: FillProblem, moduli: Sequence[int] = MODULI) -> Iterator[int | Proof]:
+    """Look for a proof by weights a little at a time: yields the steps just done, and the proof when found."""
     if math.prod(plain.size) > MOST_CELLS:
-        return None
+        return
     free = free_cells(plain)
     counts = [len(kind.names) for kind in plain.kinds]
     longest = max(max(block) for block in plain.blocks)
     for modulus in moduli:
         if modulus > longest:
             continue
-        found = find_weights(free, plain.blocks, counts, modulus)
+        found = yield from find_weights(free, plain.blocks, counts, modulus)
         if found is not None and _holds(free, plain.blocks, counts, found):
             text = (
                 "Give the cell at (x, y, z) a whole weight by the remainders of x, y and z "
@@ -64,8 +77,8 @@ def weights_proof(plain: FillProblem, moduli: Sequence[int] = MODULI) -> Proof |
                 "least weights summed over the residues of every pose",
                 "least weights summed cell by cell over every place in the cavity",
             )
-            return Proof("weights", text, ways, tuple(name for kind in plain.kinds for name in kind.names))
-    return None
+            yield Proof("weights", text, ways, tuple(name for kind in plain.kinds for name in kind.names))
+            return
 
 
 def free_cells(plain: FillProblem) -> NDArray[np.bool_]:
@@ -78,7 +91,7 @@ def free_cells(plain: FillProblem) -> NDArray[np.bool_]:
 
 def find_weights(
     free: NDArray[np.bool_], blocks: list[tuple[int, ...]], counts: list[int], modulus: int
-) -> Weights | None:
+) -> Steps:
     """Look for weights by residues that prove that the blocks cannot be packed."""
     residues = np.indices(free.shape) % modulus
     classes = (residues[0] * modulus + residues[1]) * modulus + residues[2]
@@ -87,6 +100,7 @@ def find_weights(
     for kind, block in enumerate(blocks):
         vectors: set[bytes] = set()
         for turned in sorted(set(itertools.permutations(block))):
+            yield 4 * free.size
             where = np.argwhere(_places(free, turned)) % modulus
             for start in np.unique(where, axis=0) if len(where) else ():
                 vectors.add(_class_counts(start.tolist(), turned, modulus).tobytes())
@@ -98,7 +112,7 @@ def find_weights(
         matrix[kind, place] = 1
         matrix[len(blocks) :, place] = vector
     limits = np.concatenate([counts, room]).astype(float)
-    prices = _dual(matrix, limits)
+    prices = yield from _dual(matrix, limits)
     if prices is None or prices @ limits > sum(counts) - 1e-7:
         return None
     # Turn the prices into small whole numbers; the sums below are exact whatever was rounded.
@@ -163,7 +177,9 @@ def _holds(free: NDArray[np.bool_], blocks: list[tuple[int, ...]], counts: list[
     return need > int(field.sum())
 
 
-def _dual(matrix: NDArray[np.float64], limits: NDArray[np.float64]) -> NDArray[np.float64] | None:
+def _dual(
+    matrix: NDArray[np.float64], limits: NDArray[np.float64]
+) -> Generator[int, None, NDArray[np.float64] | None]:
     """Return the prices of ``max sum(x), matrix x <= limits, x >= 0`` by the simplex method.
 
     The largest reduced cost enters; after a while the least index does (Bland 1977), which cannot cycle.
@@ -173,6 +189,7 @@ def _dual(matrix: NDArray[np.float64], limits: NDArray[np.float64]) -> NDArray[n
     costs = np.concatenate([-np.ones(columns), np.zeros(rows + 1)])
     basis = list(range(columns, columns + rows))
     for turn in range(3_000):
+        yield 10_000 + table.size // PIVOT_SHARE
         reduced = costs[:-1]
         if turn < 1_000:
             enter = int(np.argmin(reduced))

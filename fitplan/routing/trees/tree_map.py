@@ -266,18 +266,20 @@ class TreeMap:
         goals = [terminal.voxels for terminal in terminals]
         for reach in (0, FAR):
             floods = [self.flood(terminal.voxels, goals, reach) for terminal in terminals]
-            if node := self.kernel.call("best_site", self.listed(floods), len(floods)):
+            # Below 0: more ends than are looked at together.
+            if (node := self.kernel.call("best_site", self.listed(floods), len(floods))) > 0:
                 return self.voxel_of(node)
         return None
 
     def listed(self, addresses: Sequence[int]) -> int:
         """Put addresses into the kernel and return where."""
-        return self.kernel.put(np.array(addresses, dtype=np.uint32))
+        return self.kernel.put(np.array([at & 0xFFFFFFFF for at in addresses], dtype=np.uint32))
 
     def walk(self, labels: int, voxel: Voxel, *, kept: bool = False) -> NDArray[np.int32]:
         """Return (n, 3) the voxels from one back to where its label began."""
         room = self._way_room
         length = self.kernel.call("walk", labels, int(kept), self.node_of(voxel), room, self.size)
+        self.done(length)
         nodes = self.kernel.view(room, length, np.uint32).astype(np.int64)
         way = np.empty((length, 3), dtype=np.int32)
         way[:, 0], rest = np.divmod(nodes, self.rows[0])

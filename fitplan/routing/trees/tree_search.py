@@ -179,7 +179,9 @@ class Exact:
     def _fill_singles(self) -> None:
         """Copy the labels of single terminals, numbered by kept voxels."""
         for i in range(1, len(self.terminals)):
-            self.labels[1 << (i - 1)] = self.kernel.call("numbered", self.floods[i])
+            labels = self.kernel.call("numbered", self.floods[i])
+            self.map.done(labels)
+            self.labels[1 << (i - 1)] = labels
 
     def _spread(self, group: int) -> None:
         if not self._spare:
@@ -188,7 +190,7 @@ class Exact:
         outside = [i for i in range(len(self.terminals)) if not i or not group >> (i - 1) & 1]
         guards = self.map.listed([self.guards[i] for i in outside])
         apart = self.kernel.put(np.ascontiguousarray(self.between[np.ix_(outside, outside)]))
-        self.kernel.call("begin", labels, 1, self.limit, guards, len(outside), apart)
+        self.map.done(self.kernel.call("begin", labels, 1, self.limit, guards, len(outside), apart))
         lowest = group & -group
         part = (group - 1) & group
         while part:

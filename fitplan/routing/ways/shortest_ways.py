@@ -335,11 +335,13 @@ class WayMap:
         if not self.is_free(goal):
             return None
         node = self._node(goal)
-        self._kernel.call("back", node)
+        found = self._kernel.call("back", node)
         _, length, at, expanded = self._answer()
         reached = self._kernel.view(self._kernel.call("lengths"), self._size, np.uint64)[node]
         if reached == np.uint64(0xFFFFFFFFFFFFFFFF):
             return None
+        if not found:
+            raise MemoryError(f"a way in a field of {self.shape} voxels ran out of memory")
         return self._trace(length, at, expanded, node)
 
     def rooms(self) -> NDArray[np.uint32]:

@@ -111,7 +111,7 @@ class Tautener:
     def is_free(self, points: NDArray[np.float64]) -> bool:
         """Tell whether all pieces of a chain are free."""
         return all(
-            self._kernel.call("is_free", self._put(points[i : i + _ROOM]), self._half)
+            self._kernel.call("is_free", self._put(points[i : i + _ROOM]), self._half) == 1
             for i in range(0, max(len(points) - 1, 1), _ROOM - 1)
         )
 
@@ -207,6 +207,8 @@ class Tautener:
         length = math.inf
         for turn in range(2 * _TURNS_ROUND):
             left = int(self._kernel.call("pull", self._put(chain), self._half, _SWEEPS))
+            if not left:  # more points than the kernel keeps: the chain stays as it is
+                return chain if turn % 2 == 0 else chain[::-1]
             chain = self._kernel.view(self._points_at, (left, 3), np.float64)[::-1].copy()
             gain, length = length - chain_length(chain), chain_length(chain)
             if turn % 2 and gain < 1e-7 * length:
