@@ -1,8 +1,8 @@
 """How much the searches may do: counted work, and a clock only where the user asks for a deadline.
 
-Work is counted in steps of the inner loops (about 200 million a second), so the same question has the same answer on a slow machine, a
-busy one and a fast one.  A deadline can only cut a search short: what it leaves open is *not decided*, and
-says so.  Who gets which share of the whole stands in `SHARES` and `ENDS`, nowhere else.
+Work is counted in steps of the inner loops (about 200 million a second), so the same question has the same
+answer on a slow machine, a busy one and a fast one.  A deadline can only cut a search short: what it leaves
+open is *not decided*, and says so.  Who gets which share of the whole stands in `SHARES` and `ENDS` alone.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ SHARES: Mapping[Share, float] = MappingProxyType(
 ENDS: Mapping[Stage, float] = MappingProxyType({"what else would fit": 0.8, "styles of wiring": 0.9})
 """When a stage must be over, as a share of the deadline, if there is one."""
 
-USUAL_STEPS = 20_000_000_000
+USUAL_STEPS = 15_000_000_000
 """Steps of a whole plan where the user asks for no more: about 100 s of one processor, seldom used up."""
 
 LATE = "the deadline was reached"

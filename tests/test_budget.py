@@ -64,7 +64,7 @@ def test_a_budget_goes_to_another_process() -> None:
 
 def test_a_reached_deadline_is_told() -> None:
     """A search that a deadline cut short says so; one that did its work says what is left."""
-    problem = blocks([(2, 2, 3)] * 9, Space((0, 0, 0, 6, 5, 4)))
+    problem = blocks([(1, 2, 4)] * 42, Space((0, 0, 0, 7, 7, 7)))
     cut = solve(problem, Budget(10**6, 1.0, monotonic() - 1.0))
     assert cut.status == "not_decided"
     assert cut.late

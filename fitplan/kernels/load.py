@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import ctypes
 import threading
 import weakref
@@ -118,8 +119,9 @@ class _Instance:
         try:
             return np.ndarray(shape, dtype, buffer=whole, offset=address)
         except TypeError:
+            size = len(whole)
             raise ValueError(
-                f"an array of shape {shape} at {address} lies beyond the kernel's {len(whole)} bytes of memory"
+                f"an array of shape {shape} at {address} lies beyond the kernel's memory of {size} bytes"
             ) from None
 
     @property
@@ -241,3 +243,12 @@ def shared(name: str) -> Kernel:
 def load(name: str) -> Kernel:
     """Return a kernel that no other has in hand (its code is compiled once per process)."""
     return Kernel(name)
+
+
+@atexit.register
+def _let_go() -> None:
+    """Let go of all kernels while the runtime, which was loaded after this module, is still whole."""
+    _own.__dict__.clear()
+    _spare.clear()
+    _module.cache_clear()
+    _engine.cache_clear()

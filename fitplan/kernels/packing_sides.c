@@ -40,11 +40,11 @@ static int tell(i32 at, i32 axis, i32 p, i32 q, i32 least) {
   if (m[p * width + q] >= least) return 1;
   if (m[q * width + p] + least > 0) return 0;
   const i32 *after = m + q * width;
-  STEPS(width);
+  STEPS(width / 2);
   for (i32 i = 0; i < width; i++) {
     i32 *row = m + i * width, reach = row[p];
     if (reach == UNKNOWN) continue;
-    STEPS(width / 2);
+    STEPS(width / 4);
     reach += least;
     for (i32 j = 0; j < width; j++)
       if (after[j] != UNKNOWN && reach + after[j] > row[j]) row[j] = reach + after[j];
@@ -56,7 +56,7 @@ static int tell(i32 at, i32 axis, i32 p, i32 q, i32 least) {
  * 64: they surely lie apart. */
 static i32 directions(i32 at, i32 i, i32 j, const Box *a, const Box *b, i32 *gap) {
   i32 may = 0;
-  STEPS(3);
+  STEPS(2);
   for (int k = 0; k < 3; k++) {
     i32 there = D(at, k, i + 1, j + 1), back = D(at, k, j + 1, i + 1);
     gap[2 * k] = a->hi[k] - b->lo[k], gap[2 * k + 1] = b->hi[k] - a->lo[k];
@@ -116,7 +116,7 @@ static int may_take(i32 at, i32 item, const Option *o) {
   for (i32 j = 0; j < n; j++) {
     if (own[j] < 0 || j == item || options[own[j]].space != o->space) continue;
     const Option *q = &options[own[j]];
-    STEPS(q->whole * o->whole);
+    STEPS(q->whole * o->whole / 2);
     for (i32 a = 0; a < o->whole; a++)
       for (i32 b = 0; b < (a < o->solid ? q->whole : q->solid); b++) {
         const Box *mine = &boxes[o->boxes + a], *theirs = &boxes[q->boxes + b];

@@ -162,9 +162,8 @@ class OrderSearch(PlacesProblem):
     ``overrun`` tells whether the search ran out of room and was given up, which proves nothing.
     """
 
-    def __init__(self, kinds: Sequence[Kind], *, reverse: bool = False) -> None:
-        # The other order of kinds and of options makes a second, differently branching search.
-        super().__init__(list(reversed(kinds)) if reverse else list(kinds))
+    def __init__(self, kinds: Sequence[Kind]) -> None:
+        super().__init__(kinds)
         options: list[tuple[int, int]] = []
         starts, totals, owners = [], [], []
         for k, (count, first, n) in enumerate(self.types):
@@ -174,7 +173,7 @@ class OrderSearch(PlacesProblem):
                 for variant in range(first, first + n)
                 for piece in range(self.variants[variant][8])
             ]
-            options += own[::-1] if reverse else own
+            options += own
             for _ in range(count):
                 starts.append(start)
                 totals.append(len(own))

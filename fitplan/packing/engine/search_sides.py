@@ -15,7 +15,9 @@ from fitplan.packing.engine.free_offsets import Kind
 from fitplan.packing.engine.problem import Placed
 
 MOST_ITEMS = 64
-MOST_LEVELS = 600
+MOST_LEVELS = 1_500
+MOST_NUMBERS = 8_000_000
+"""Of all levels' matrices together."""
 MOST_LENGTH = 1 << 26
 """Coordinates beyond this are not searched: their sums would not fit into the kernel's numbers."""
 
@@ -66,12 +68,13 @@ class SidesSearch:
         self._first_step = self.kernel.steps
         put, empty = self.kernel.put, self.kernel.empty
         width = len(names) + 1
+        levels = min(MOST_LEVELS, MOST_NUMBERS // (3 * width * width))
         self._out = empty((len(names), 4), np.int32)
         state = self.kernel.call(
             "sides_start", put(np.array(rows, dtype=np.int32)), put(np.array(boxes, dtype=np.int32)),
-            *(put(np.array(row, dtype=np.int32)) for row in (firsts, counts, twins)), len(names), MOST_LEVELS,
-            empty((MOST_LEVELS, self.kernel.call("sides_frame_bytes")), np.uint8),
-            empty((MOST_LEVELS, 3, width, width), np.int32), empty((MOST_LEVELS, len(names)), np.int32),
+            *(put(np.array(row, dtype=np.int32)) for row in (firsts, counts, twins)), len(names), levels,
+            empty((levels, self.kernel.call("sides_frame_bytes")), np.uint8),
+            empty((levels, 3, width, width), np.int32), empty((levels, len(names)), np.int32),
         )  # fmt: skip
         self._dead, self.overrun = state == 0, state == -2
 

@@ -18,11 +18,9 @@ from fitplan.budget import LATE, QUESTION, Budget
 from fitplan.packing.engine.bounds import free_volume, quick_proof
 from fitplan.packing.engine.free_offsets import Kind, kinds_of
 from fitplan.packing.engine.placement_check import check_placement
-from fitplan.packing.engine.portfolio import TIGHT_SHARE, Outcome, Searcher, order_turns, searchers_for
+from fitplan.packing.engine.portfolio import Outcome, Searcher, confirming, searchers_for
 from fitplan.packing.engine.problem import Answer, Placed, Problem, Proof
-from fitplan.packing.engine.search_fill import FillProblem
 from fitplan.packing.engine.search_places import MOST_ITEMS
-from fitplan.packing.engine.weights_proof import weights_proof
 
 Progress: TypeAlias = Callable[[str, float], None]
 """Called with what is being tried and the share of the budget that is spent."""
@@ -79,8 +77,13 @@ def solve(
         # Nothing is left to search, and the proof could not be confirmed: not decided, never a guess.
         return Answer("not_decided", gap="a part has no place, which could not be confirmed a second way")
     if len(problem.items) > MOST_ITEMS:
-        return _many(problem, kinds)
-    run = _Run(problem, kinds, budget, seed, progress, proofs)
+        return Answer(
+            "not_decided", gap=f"{len(problem.items)} items are more than the {MOST_ITEMS} that are searched"
+        )
+    try:
+        run = _Run(problem, kinds, budget, seed, progress, proofs)
+    except (OverflowError, MemoryError) as error:
+        return Answer("not_decided", gap=str(error))
     return run.quick_answer() if quick else run.answer()
 
 
@@ -100,7 +103,7 @@ class _Run:
         self.budget, self.progress = budget, progress
         self.work = 0
         self._counted: dict[str, int] = {}
-        self.quick, self.searchers = searchers_for(problem, kinds, seed)
+        self.quick, self.searchers = searchers_for(kinds, seed)
         self.ended: list[Searcher] = []
         self.steps: dict[str, int] = {}
 
@@ -127,8 +130,6 @@ class _Run:
         """Look at what one turn of each search has found; None when nothing is settled."""
         for searcher, found in results:
             self._count(searcher)
-            if isinstance(found, Proof):
-                return Answer("cannot_fit", proof=found, steps=self.steps)
             if isinstance(found, dict):
                 return self._fits(found, searcher.name)
             if found is False:
@@ -137,9 +138,11 @@ class _Run:
                     return self._open()
                 if len(self.ended) == 2:
                     return Answer("cannot_fit", proof=self._proof(), steps=self.steps)
+            elif searcher.overrun and searcher in self.searchers:
+                self.searchers.remove(searcher)
             if self.progress is not None:
                 self.progress(searcher.name, min(1.0, self.work / max(1, self.budget.steps)))
-            if self.budget.used_up(self.work):
+            if self.budget.used_up(self.work) or not self.searchers:
                 return self._open()
         return None
 
@@ -170,13 +173,9 @@ class _Run:
         return Answer("fits", places, steps=self.steps)
 
     def _end(self, searcher: Searcher) -> None:
-        """Note that a search is exhausted; from now on only those that can confirm it go on."""
-        self.searchers.remove(searcher)
+        """Note that a search is exhausted; from now on only one that can confirm it goes on."""
         self.ended.append(searcher)
-        if len(self.ended) == 1:
-            self.searchers = [other for other in self.searchers if other.method]
-            tight = searcher.name.startswith("lines")
-            self.searchers.append(order_turns(self.kinds, reverse=True, share=TIGHT_SHARE if tight else 1.0))
+        self.searchers = [confirming(self.kinds)] if len(self.ended) == 1 else []
 
     def _proof(self) -> Proof:
         count = len(self.problem.items)
@@ -208,16 +207,3 @@ class _Run:
             work=self.work,
             late=late,
         )
-
-
-def _many(problem: Problem, kinds: tuple[Kind, ...]) -> Answer:
-    """Answer for more items than the searches take: only the arguments without search are left."""
-    try:
-        proof = weights_proof(FillProblem(problem, kinds))
-    except ValueError:
-        proof = None
-    if proof is not None:
-        return Answer("cannot_fit", proof=proof)
-    return Answer(
-        "not_decided", gap=f"{len(problem.items)} items are more than the {MOST_ITEMS} that are searched"
-    )
