@@ -7,6 +7,7 @@ from fitplan.checks.wire_couplers import coupler_outcome
 from fitplan.checks.wire_joints import joint_findings
 from fitplan.checks.wire_ribbon import ribbon_table
 from fitplan.checks.wire_styles import styles_table
+from fitplan.checks.wire_trunks import trunk_findings, trunk_table
 from fitplan.model.plan import BuiltTrain, Outcome
 
 
@@ -15,6 +16,12 @@ def check_wiring(built: BuiltTrain) -> Outcome:
     harness = built.harness
     findings, bends = bend_findings(harness.facts.bends)
     proposals, couplers = coupler_outcome(built.train, harness)
-    tables = (couplers, bends, styles_table(harness.facts.styles), ribbon_table(built.train, harness))
-    findings = (*findings, *joint_findings(harness), *proposals)
+    tables = (
+        couplers,
+        bends,
+        styles_table(harness.facts.styles),
+        trunk_table(harness.facts.trunks),
+        ribbon_table(built.train, harness),
+    )
+    findings = (*findings, *joint_findings(harness), *trunk_findings(harness.facts.trunks), *proposals)
     return Outcome(SUBJECT, findings, tuple(table for table in tables if table is not None))

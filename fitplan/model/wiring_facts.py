@@ -123,6 +123,28 @@ class NetStyles:
 
 
 @dataclass(frozen=True)
+class Trunk:
+    """A net of ground or supply in a vehicle whose small loads hang off a trunk.
+
+    Attributes
+    ----------
+    branches
+        The loads, in groups that are chained: of one kind, or alone.
+    copper_mm, strung_mm
+        Voxel ways of the net as it is planned, and of a shortest tree that runs through the loads' pins.
+    branched
+        False where no splice had room for it, so that the net does run through pins of loads.
+    """
+
+    net: str
+    vehicle: str
+    branches: tuple[tuple[str, ...], ...]
+    copper_mm: float
+    strung_mm: float
+    branched: bool = True
+
+
+@dataclass(frozen=True)
 class WiringFacts:
     """All that checks are told of a harness beside its wires.
 
@@ -134,6 +156,7 @@ class WiringFacts:
     shortages: tuple[Shortage, ...] = ()
     hidden_splices: tuple[str, ...] = ()
     styles: tuple[NetStyles, ...] = ()
+    trunks: tuple[Trunk, ...] = ()
 
 
 NO_FACTS = WiringFacts()

@@ -17,7 +17,7 @@ from fitplan.model.train import Allowances, Need, Net, PinRef, Train, WiringStyl
 from fitplan.routing.harness.harness import wire_train
 from fitplan.routing.map.ends import NetEnd
 from fitplan.routing.map.topology import SpliceSpot
-from fitplan.routing.trees.net_wiring import Piece, one_sleeve
+from fitplan.routing.trees.pieces import Piece, one_sleeve
 from tests.packing.small_trains import block, hollow, train_of
 
 FLOOR = 19.2

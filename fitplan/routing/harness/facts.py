@@ -34,6 +34,7 @@ def wiring_facts(built: BuiltTrain, layout: Layout, *, deadline: float | None = 
         shortages=tuple(layout.shortages),
         hidden_splices=hidden_splices(harness, layout),
         styles=compare(built, harness, layout, deadline),
+        trunks=tuple(layout.trunks),
     )
 
 

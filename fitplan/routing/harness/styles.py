@@ -16,7 +16,8 @@ from fitplan.model.wiring_facts import NetStyles, StyleCost
 from fitplan.routing.map.ends import NetEnd, ResolvedNet
 from fitplan.routing.map.topology import Node, Portal, Reach, SpliceSpot, home_of, lanes_of
 from fitplan.routing.negotiation.layout import Joint, Layout
-from fitplan.routing.trees.net_wiring import Joiner, copper_of, joints_of, reach_of
+from fitplan.routing.trees.net_wiring import Joiner, reach_of
+from fitplan.routing.trees.pieces import copper_of, joints_of
 from fitplan.routing.ways.shortest_ways import lattice_length
 
 STYLES: tuple[WiringStyle, ...] = ("tree", "home-run", "chain")

@@ -10,6 +10,9 @@ from fitplan.model.plan import BuiltTrain, Placement, Unreached
 from fitplan.model.solids import Direction, Vec
 from fitplan.model.train import Net, PinRef
 
+SMALL_LOADS = frozenset({"lamp", "emitter", "ranger", "sensor", "sounder"})
+"""Families whose pins carry nobody else's current (common practice, no source)."""
+
 
 @dataclass(frozen=True)
 class NetEnd:
@@ -23,6 +26,9 @@ class NetEnd:
         Further pins that the part joins with this one inside and that the net may use.
     board
         Whether the part is there to join wires: a distribution board or terminal.
+    load
+        In a net of ground or supply, the kind of the small load that the pin belongs to; empty for what
+        feeds, switches or joins. Its pins pass on only what loads of the same kind draw.
     """
 
     net: str
@@ -34,6 +40,7 @@ class NetEnd:
     wires: int = WIRES_OF_JOINT["solder"]
     others: tuple[NetEnd, ...] = ()
     board: bool = False
+    load: str = ""
 
     @property
     def pins(self) -> tuple[NetEnd, ...]:
@@ -110,7 +117,8 @@ def _end_at(built: BuiltTrain, net: Net, owner: str, pin: Pin) -> NetEnd:
         return _placed_end(net, placement, pin)
     vehicle = built.vehicle_of(owner)
     assert vehicle is not None  # what is built in is in a vehicle
-    return NetEnd(net.name, owner, pin.name, vehicle, pin.at, pin.exit, pin.wires)
+    load = owner if net.role != "signal" else ""
+    return NetEnd(net.name, owner, pin.name, vehicle, pin.at, pin.exit, pin.wires, load=load)
 
 
 def _ends(built: BuiltTrain, net: Net, ref: PinRef) -> list[NetEnd] | Unreached:
@@ -152,4 +160,5 @@ def _placed_end(net: Net, placement: Placement, pin: Pin) -> NetEnd:
         place.pose.turn_direction(pin.exit),
         pin.wires,
         board=placement.part.family == "junction" and bool(pin.joined),
+        load=placement.part.id if net.role != "signal" and placement.part.family in SMALL_LOADS else "",
     )

@@ -17,7 +17,7 @@ from fitplan.model.plan import Unreached
 from fitplan.model.solids import Box, Vec
 from fitplan.model.train import Allowances
 from fitplan.model.vehicle import Port
-from fitplan.model.wiring_facts import Shortage
+from fitplan.model.wiring_facts import Shortage, Trunk
 from fitplan.routing.map.ends import ResolvedNet
 from fitplan.routing.map.topology import Portal, Segment
 from fitplan.routing.map.vehicle_map import VehicleMap
@@ -102,6 +102,7 @@ class Layout:
     unreached: list[Unreached] = field(default_factory=list)
     squeezes: list[Squeeze] = field(default_factory=list)
     shortages: list[Shortage] = field(default_factory=list)
+    trunks: list[Trunk] = field(default_factory=list)
     pulled: dict[int, Pulled] = field(default_factory=dict)
     joiners: dict[tuple[str, str], Joiner] = field(default_factory=dict)
     grounds: dict[str, CostMap] = field(default_factory=dict)

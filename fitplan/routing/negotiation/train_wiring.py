@@ -60,6 +60,7 @@ def lay_out(
             layout.unreached.extend(done.unreached)
             layout.squeezes.extend(done.squeezes)
             layout.shortages.extend(done.shortages)
+            layout.trunks.extend(done.trunks)
             layout.joiners.update({(net, done.vehicle): joiner for net, joiner in done.joiners.items()})
             layout.grounds.update({done.vehicle: done.ground} if done.ground is not None else {})
     without_loose_ends(layout)

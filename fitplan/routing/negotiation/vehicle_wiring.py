@@ -14,7 +14,7 @@ from fitplan.lattice.clear_radius import roomy
 from fitplan.model.plan import Unreached
 from fitplan.model.solids import Box, Vec
 from fitplan.model.train import Wiring
-from fitplan.model.wiring_facts import HOOK_UP_DIAMETERS, Shortage
+from fitplan.model.wiring_facts import HOOK_UP_DIAMETERS, Shortage, Trunk
 from fitplan.routing.map.ends import NetEnd, ResolvedNet
 from fitplan.routing.map.narrow_places import Run
 from fitplan.routing.map.topology import Node, Portal, Reach, Segment, SpliceSpot, home_of
@@ -22,7 +22,8 @@ from fitplan.routing.map.vehicle_map import NEAR_ENDS
 from fitplan.routing.negotiation.layout import LaidSegment, Layout, Pulled, Squeeze
 from fitplan.routing.negotiation.negotiate import Conflict, Negotiation, NegotiationSettings, negotiate
 from fitplan.routing.negotiation.pulled import pull_all
-from fitplan.routing.trees.net_wiring import Joiner, Piece, ground_of
+from fitplan.routing.trees.net_wiring import Joiner, ground_of
+from fitplan.routing.trees.pieces import Piece
 from fitplan.routing.trees.tree_map import CostMap
 from fitplan.routing.ways.bend_room import sharp_corners
 from fitplan.routing.ways.shortest_ways import Voxel, Way
@@ -87,6 +88,7 @@ class Inside:
     unreached: list[Unreached] = field(default_factory=list)
     squeezes: list[Squeeze] = field(default_factory=list)
     shortages: list[Shortage] = field(default_factory=list)
+    trunks: list[Trunk] = field(default_factory=list)
     joiners: dict[str, Joiner] = field(default_factory=dict)
     ground: CostMap | None = None
     spots: list[Voxel] = field(default_factory=list)
@@ -141,6 +143,8 @@ class Inside:
                 reaches = [r for r in reaches if r != left_out]
                 self._lose(name, [left_out.node], found)
                 found = lay(reaches)
+            if net.net.style == "tree" and (trunk := joiner.trunk(reaches)) is not None:
+                self.trunks.append(trunk)
         joiner.settle(*self._for_other_styles(net, lanes))
         if isinstance(found, str):
             self._lose(name, [r.node for reaches in lanes for r in reaches], found)

@@ -8,39 +8,28 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-import networkx as nx
 import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.model.train import Allowances
+from fitplan.model.wiring_facts import Trunk
 from fitplan.routing.map.ends import NetEnd, ResolvedNet
 from fitplan.routing.map.splice_sites import round_splices, splice_prices
 from fitplan.routing.map.topology import Node, Portal, Reach, SpliceSpot
-from fitplan.routing.map.vehicle_map import SPLICE_CLEAR_MM, VehicleMap
+from fitplan.routing.map.vehicle_map import VehicleMap
+from fitplan.routing.trees.branches import branches_of, trunk_of
 from fitplan.routing.trees.chain_orders import chain_order
+from fitplan.routing.trees.pieces import MOST_IN_SPLICE, Piece, copper_of, one_sleeve, pins_given
 from fitplan.routing.trees.tree_map import CostMap, Terminal, TreeMap, VoxelTree
 from fitplan.routing.trees.voxel_trees import shortest_tree
-from fitplan.routing.ways.shortest_ways import Voxel, lattice_length
+from fitplan.routing.ways.shortest_ways import Voxel
 
-MOST_IN_SPLICE = 5
-"""So many wires are soldered together in one sleeve at most (common practice, no source)."""
 _HEADING = 15
 """Voxels from a pin at which a wire's direction is taken when pins are given out."""
 _LIKING = 0.25
 """Share of the preference for floors and corners that counts where a net branches."""
-_SECOND_PLACE_MM = 4.0
-"""A pin that has a wire already counts as so much farther off than a free one."""
-
-
-@dataclass(frozen=True, eq=False)
-class Piece:
-    """One wire of a net inside a vehicle: its nodes, and the (n, 3) voxels of a cheapest way between them."""
-
-    start: Node
-    end: Node
-    voxels: NDArray[np.int32]
 
 
 class Joiner:
@@ -127,19 +116,97 @@ class Joiner:
     # -- styles ------------------------------------------------------------------------------------------
 
     def tree(self, reaches: Sequence[Reach]) -> list[Piece] | str:
-        """Return the pieces of a tree, or why there is none."""
+        """Return the pieces of a tree, or why there is none.
+
+        Small loads of ground and supply hang off it as branches, unless splices lack the room that it takes.
+        """
+        branched = self._branched(reaches)
+        return self.strung(reaches) if branched is None else self._with_pins(branched)
+
+    def _branched(self, reaches: Sequence[Reach]) -> list[Piece] | None:
+        """Return a trunk with branches; None where nothing branches off, or no splice has room for it."""
+        trunk = trunk_of(reaches)
+        if len(reaches) < 3 or len(trunk) in (0, len(reaches)):
+            return None
+        branches = branches_of(reaches, lambda one, other: self._cost(_terminal(one), _terminal(other)))
+        pieces: list[Piece] = []
+        members: list[Sequence[Reach]] = [[reach] for reach in trunk]
+        terminals = [_terminal(reach) for reach in trunk]
+        for branch in branches:
+            if len(branch) > 1:
+                inside = self._tree(branch)
+                if isinstance(inside, str):
+                    return None
+                pieces += inside
+            nodes = [node for piece in pieces for node in (piece.start, piece.end)]
+            open_ = [reach for reach in branch if nodes.count(reach.node) < reach.wires]
+            if not open_:
+                return None
+            members.append(open_)
+            terminals.append(Terminal(tuple(voxel for reach in open_ for voxel in reach.voxels), 1))
+        main = self._tree_over(terminals, members)
+        return None if main is None else one_sleeve(pieces + main, self._map.frame.pitch)
+
+    def trunk(self, reaches: Sequence[Reach]) -> Trunk | None:
+        """Return what the branches of a tree cost beside a shortest tree; None where nothing branches off."""
+        if len(reaches) < 3 or len(trunk_of(reaches)) in (0, len(reaches)):
+            return None
+        branched, strung = self._branched(reaches), self._tree(reaches)
+        if isinstance(strung, str):
+            return None
+        pitch = self._map.frame.pitch
+        copper = copper_of(strung if branched is None else branched, pitch)
+        groups = branches_of(reaches, lambda one, other: self._cost(_terminal(one), _terminal(other)))
+        names = tuple(tuple(_name(reach.node).rsplit(".", 1)[0] for reach in group) for group in groups)
+        return Trunk(
+            self.net,
+            self._map.name,
+            names,
+            round(copper, 2),
+            round(copper_of(strung, pitch), 2),
+            branched is not None,
+        )
+
+    def strung(self, reaches: Sequence[Reach]) -> list[Piece] | str:
+        """Return the pieces of a shortest tree that may run through the pins of small loads."""
         if len(reaches) == 2:
             return self._direct(reaches[0], reaches[1])
-        key = tuple(_terminal(reach) for reach in reaches)
-        if key not in self._known:
-            self._known[key] = shortest_tree(self._trees, key)
-        tree = self._known[key]
-        if tree is None:
-            return self._why(reaches)
-        spots = [SpliceSpot(self.net, self._map.name, voxel) for voxel in tree.splices]
-        nodes: list[Node] = [*(reach.node for reach in reaches), *spots]
-        pieces = [Piece(nodes[i], nodes[j], way) for (i, j), way in zip(tree.edges, tree.ways, strict=True)]
-        return self._with_pins(one_sleeve(pieces, self._map.frame.pitch))
+        found = self._tree(reaches)
+        return found if isinstance(found, str) else self._with_pins(found)
+
+    def _tree(self, reaches: Sequence[Reach]) -> list[Piece] | str:
+        found = self._tree_over([_terminal(reach) for reach in reaches], [[reach] for reach in reaches])
+        return self._why(reaches) if found is None else one_sleeve(found, self._map.frame.pitch)
+
+    def _tree_over(
+        self, terminals: Sequence[Terminal], members: Sequence[Sequence[Reach]]
+    ) -> list[Piece] | None:
+        """Return the pieces of a shortest tree over terminals, each reached at any of its members."""
+        key = tuple(terminals)
+        if len(key) == 2:
+            way = self._way(key[0], key[1])
+            edges: Sequence[tuple[int, int]] = ((0, 1),)
+            ways, spots = ([] if way is None else [way]), []
+        else:
+            if key not in self._known:
+                self._known[key] = shortest_tree(self._trees, key)
+            tree = self._known[key]
+            if tree is None:
+                return None
+            edges, ways = tree.edges, list(tree.ways)
+            spots = [SpliceSpot(self.net, self._map.name, voxel) for voxel in tree.splices]
+        if len(ways) < len(edges):
+            return None
+
+        def node(number: int, voxel: Sequence[int]) -> Node:
+            if number >= len(members):
+                return spots[number - len(members)]
+            at = tuple(int(c) for c in voxel)
+            return next((r.node for r in members[number] if at in r.voxels), members[number][0].node)
+
+        return [
+            Piece(node(i, way[0]), node(j, way[-1]), way) for (i, j), way in zip(edges, ways, strict=True)
+        ]
 
     def chain(self, reaches: Sequence[Reach]) -> list[Piece] | str:
         """Return the pieces of a daisy chain, or why there is none; portals are its ends.
@@ -273,71 +340,6 @@ class Joiner:
         way = piece.voxels if first else piece.voxels[::-1]
         point: NDArray[np.float64] = self._map.frame.centers(way[min(_HEADING, len(way) - 1)][None])[0]
         return point
-
-
-def one_sleeve(pieces: list[Piece], pitch: float) -> list[Piece]:
-    """Make one splice of two that lie closer than their sleeves, as long as one sleeve holds all wires."""
-    while True:
-        nodes = [node for piece in pieces for node in (piece.start, piece.end)]
-        short = next(
-            (
-                piece
-                for piece in pieces
-                if isinstance(piece.start, SpliceSpot)
-                and isinstance(piece.end, SpliceSpot)
-                and lattice_length(piece.voxels, pitch) < 2 * SPLICE_CLEAR_MM
-                and nodes.count(piece.start) + nodes.count(piece.end) - 2 <= MOST_IN_SPLICE
-            ),
-            None,
-        )
-        if short is None:
-            return pieces
-        one, gone = short.start, short.end
-        pieces = [
-            Piece(
-                one if piece.start == gone else piece.start,
-                one if piece.end == gone else piece.end,
-                piece.voxels,
-            )
-            for piece in pieces
-            if piece is not short
-        ]
-
-
-def pins_given(end: NetEnd, headings: Sequence[NDArray[np.float64]]) -> list[NetEnd]:
-    """Return a pin for each wire at an end, so that all together are led as straight as can be.
-
-    Parameters
-    ----------
-    headings
-        (3,) points in mm that the wires come from, at most as many as the pins take together.
-    """
-    pins = end.pins
-    if len(pins) == 1 or len(headings) > end.places:
-        return [pins[i % len(pins)] for i in range(len(headings))]
-    graph: nx.Graph[tuple[str, int, int]] = nx.Graph()
-    for wire, point in enumerate(headings):
-        for number, pin in enumerate(pins):
-            for place in range(pin.wires):
-                off = float(np.linalg.norm(point - np.array(pin.at))) + place * _SECOND_PLACE_MM
-                graph.add_edge(("wire", wire, 0), ("pin", number, place), weight=-round(off * 1000))
-    found: dict[int, NetEnd] = {}
-    for one, other in nx.max_weight_matching(graph, maxcardinality=True):
-        wire_node, pin_node = (one, other) if one[0] == "wire" else (other, one)
-        found[wire_node[1]] = pins[pin_node[1]]
-    return [found[wire] for wire in range(len(headings))]
-
-
-def copper_of(pieces: Iterable[Piece], pitch: float) -> float:
-    """Return the length of all pieces together, in mm."""
-    return sum(lattice_length(piece.voxels, pitch) for piece in pieces)
-
-
-def joints_of(pieces: Sequence[Piece]) -> int:
-    """Return how many joints pieces have: each end of a wire at a pin, and each splice once."""
-    nodes = [node for piece in pieces for node in (piece.start, piece.end)]
-    splices = {node for node in nodes if isinstance(node, SpliceSpot)}
-    return sum(isinstance(node, NetEnd) for node in nodes) + len(splices)
 
 
 def splice_wire(allowances: Allowances) -> float:
