@@ -101,6 +101,35 @@ def _read_train(name: str) -> Train:
     return read_train(find_train(name))
 
 
+def _seen_from(folder: Path, train: str) -> str:
+    """Return where a train's file is as seen from a folder; an example by its name."""
+    from fitplan.files.catalogue import examples_folder
+    from fitplan.files.find import find_train
+
+    path = find_train(train)
+    if path.parent.parent == examples_folder():
+        return path.parent.name
+    try:
+        return Path(os.path.relpath(path.resolve(), folder.resolve())).as_posix()
+    except ValueError:  # another drive
+        return ""
+
+
+def _train_of(folder: Path) -> Train | None:
+    """Return the train that a folder's plan is of, where its files are still to be found and read."""
+    from fitplan.files.catalogue import examples_folder
+    from fitplan.files.owned_folder import owned_files
+
+    name = owned_files(folder).train
+    if not name:
+        return None
+    path = folder / name if "/" in name else examples_folder() / name / "train.yaml"
+    try:
+        return _read_train(str(path)) if path.is_file() else None
+    except FitplanError:
+        return None  # it has changed so much that it can no longer be read: nothing to compare with
+
+
 @contextmanager
 def _progress(quiet: bool = False) -> Iterator[Progress]:
     """Show a bar on standard error while it is a terminal; otherwise say nothing."""
@@ -146,6 +175,9 @@ def plan(
     deadline: DeadlineOption = None,
     effort: EffortOption = 1.0,
     paper: Annotated[Paper, typer.Option(help="Paper of the printed sheets.")] = Paper.a4,
+    force: Annotated[
+        bool, typer.Option("--force", help="Replace files of the same names that fitplan did not write.")
+    ] = False,
     as_json: JsonOption = False,
 ) -> None:
     """Place every part, run every wire, check that it will work, and write the plan."""
@@ -155,6 +187,11 @@ def plan(
     budget = Budget.usual(effort=effort, deadline_s=deadline)
     with second_process(BESIDE) as beside:
         read = _read_train(train)
+        if output is not None:
+            from fitplan.files.owned_folder import check_folder
+            from fitplan.report.plan_folder import ALWAYS
+
+            check_folder(output, ALWAYS, force=force)
         from fitplan.files.plan_json import plan_to_json
         from fitplan.planning.run import PlanOptions, plan_train
         from fitplan.report.terminal.tables import print_plan
@@ -162,12 +199,14 @@ def plan(
         with _progress(as_json) as progress:
             made = plan_train(read, PlanOptions(budget, seed), progress, beside)
             if output is not None:
-                from fitplan.files.write import write_folder
+                from fitplan.files.owned_folder import write_owned
                 from fitplan.report.plan_folder import plan_files
 
                 progress("writing", 0.95)
                 size: Literal["A4", "Letter"] = "Letter" if paper is Paper.letter else "A4"
-                write_folder(output, plan_files(made, size, beside))
+                write_owned(
+                    output, plan_files(made, size, beside), train=_seen_from(output, train), force=force
+                )
     if as_json:
         sys.stdout.write(plan_to_json(made).decode())
     else:
@@ -443,13 +482,16 @@ def verify(
     It bears the plan's own verdict, too: exit status 1 when something in it does not hold, and also when the
     plan itself says that something does not fit, reach, go in or run.
     """
+    from fitplan.files.owned_folder import settle
     from fitplan.files.plain_json import to_plain
     from fitplan.files.plan_json import read_plan
     from fitplan.recheck import recheck
     from fitplan.report.terminal.tables import print_verification
 
+    folder = plan_file if plan_file.is_dir() else plan_file.parent
+    settle(folder)
     read = read_plan(plan_file / "plan.json" if plan_file.is_dir() else plan_file)
-    report = recheck(read, _read_train(train) if train else None)
+    report = recheck(read, _read_train(train) if train else _train_of(folder))
     if as_json:
         _print_json({"holds": report.holds, "works": read.works, "verdict": read.verdict, **to_plain(report)})
     else:

@@ -14,7 +14,7 @@ from typing import Literal
 from fitplan.errors import FitplanError, InputError
 from fitplan.files import plan_json, read
 from fitplan.files.find import find_train
-from fitplan.files.write import write_folder
+from fitplan.files.owned_folder import write_owned
 from fitplan.model.plan import Finding, Placement, Plan, Wire
 from fitplan.model.train import Train
 from fitplan.planning.run import PlanOptions, plan_train
@@ -77,12 +77,17 @@ def verify_plan(plan: Plan, train: Train | None = None) -> Report:
     return recheck(plan, train)
 
 
-def write_plan(plan: Plan, folder: str | Path, paper: Literal["A4", "Letter"] = "A4") -> None:
+def write_plan(
+    plan: Plan, folder: str | Path, paper: Literal["A4", "Letter"] = "A4", *, force: bool = False
+) -> None:
     """Write all files of a plan into a folder, whole or not at all: lists, page, sheets, drawings, meshes.
+
+    Written again, the folder holds only what belongs to the new plan; files that fitplan did not write stay,
+    and are replaced with ``force`` only.
 
     Raises
     ------
     FitplanError
         Where the folder cannot be written; what lay there stays as it was.
     """
-    write_folder(Path(folder), plan_files(plan, paper))
+    write_owned(Path(folder), plan_files(plan, paper), force=force)

@@ -32,11 +32,11 @@ def write_folder(folder: Path, files: Mapping[str, bytes]) -> None:
         When the folder or a file in it cannot be written; nothing is changed then.
     """
     folder = Path(folder)
-    contents = {_safe(name): content for name, content in files.items()}
+    contents = {safe_name(name): content for name, content in files.items()}
     made: list[Path] = []
     stage: Path | None = None
     try:
-        _check_goals(folder, [folder / name for name in contents])
+        check_goals(folder, [folder / name for name in contents])
         is_new = not folder.exists()
         place = folder.parent if is_new else folder
         _make(place, made)
@@ -73,14 +73,21 @@ def write_file(path: Path, content: bytes) -> None:
     write_folder(path.parent, {path.name: content})
 
 
-def _safe(name: str) -> PurePosixPath:
+def safe_name(name: str) -> PurePosixPath:
+    """Return a name inside a folder as a path.
+
+    Raises
+    ------
+    ValueError
+        When it leads out of the folder.
+    """
     inside = PurePosixPath(name)
     if inside.is_absolute() or ".." in inside.parts or not inside.parts:
         raise ValueError(f"the file name {name!r} leads out of the folder")
     return inside
 
 
-def _check_goals(folder: Path, goals: Iterable[Path]) -> None:
+def check_goals(folder: Path, goals: Iterable[Path]) -> None:
     """Refuse goals that cannot be files before anything is touched."""
     for place in (folder, *folder.parents):
         if place.exists():

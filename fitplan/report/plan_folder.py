@@ -27,6 +27,22 @@ from fitplan.report.page.page import QUIET_POLICY, base_style, page_bytes
 from fitplan.report.sheets.printed_sheets import Paper, sheets_bytes
 from fitplan.report.terminal.summary import summary_text
 
+ALWAYS = (
+    "index.html",
+    "report.html",
+    "sheets.pdf",
+    "summary.txt",
+    "lists.xlsx",
+    "parts.csv",
+    "harness.csv",
+    "bundles.csv",
+    "drawings/wiring.svg",
+    "meshes/train.glb",
+    "plan.json",
+    "plan.schema.json",
+)
+"""Files that every plan has: whether they may be written is asked before there is a plan."""
+
 
 def plan_files(plan: Plan, paper: Paper = "A4", beside: SecondProcess | None = None) -> dict[str, bytes]:
     """Return every output of a plan: contents by name, in the order of the index, the index first.

@@ -405,7 +405,7 @@ each(
         ("a wire that runs elsewhere", lambda one: one["wires"].append(999)),
         ("another port", to("port", "no such hole")),
         ("no port where one is passed", lambda one: one.update(port="") if one["port"] else False),
-        ("40 mm up", lambda one: [spot.__setitem__(2, spot[2] + 40) for spot in one["points"]] and None),
+        ("80 mm up", lambda one: [spot.__setitem__(2, spot[2] + 80) for spot in one["points"]] and None),
         ("in another vehicle", to("vehicle", "nowhere")),
         ("no way", to("points", [])),
     ],
@@ -908,7 +908,7 @@ def _summary(old: str, new: str) -> Change:
 
 for _what, _old, _new in (
     ("ten wires more", " wires, ", "0 wires, "),
-    ("metres less", " m in all", "1 m in all"),
+    ("other metres", " m in all", "9 m in all"),
     ("everything fits", "Not everything fits", "Everything fits"),
     ("not everything fits", "Everything fits", "Not everything fits"),
     ("another vehicle", "goes into the ", "goes into the other "),

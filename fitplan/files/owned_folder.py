@@ -1,0 +1,389 @@
+"""A folder that fitplan writes again and again, beside files that are somebody else's.
+
+A hidden folder ``.fitplan`` keeps a list of what fitplan wrote, with a digest of each file. Written again,
+the folder loses what was fitplan's and is no longer part of the new set; a file that fitplan did not write,
+or that was changed since, is never touched.
+
+A new folder appears in one step. In a folder that is there, the new files are written aside and a journal
+says what will be moved; from then on the change is made, whatever comes between: an interrupt completes it, a
+failing move undoes it, and after a kill the next command that opens the folder does one or the other. One
+writer at a time holds the lock, which a dead process gives back.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+import shutil
+import tempfile
+import time
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from fitplan.errors import OutputError
+from fitplan.files.write import check_goals, safe_name
+
+OWN = ".fitplan"
+"""The hidden folder; nothing in it is the user's."""
+_NEW = ".fitplan-new-"
+_FORMAT = "fitplan-folder"
+_WAIT_S = 30.0
+STALE_S = 60.0
+"""A stage without a lock that is older than this is litter."""
+_LEAST_FREE = 48_000_000
+"""So many bytes must be free before a plan is made; the demo's files take 4 MB, long trains some more."""
+
+
+@dataclass(frozen=True)
+class Owned:
+    """What fitplan wrote into a folder: digests by name, and of what train."""
+
+    files: Mapping[str, str] = field(default_factory=dict)
+    train: str = ""
+
+
+def check_folder(folder: Path, names: Iterable[str] = (), *, force: bool = False) -> None:
+    """Refuse a folder that could not be written later: told before an hour of planning and not after.
+
+    Parameters
+    ----------
+    names
+        Files that will be written in any case.
+    force
+        Whether files that fitplan did not write may be replaced.
+
+    Raises
+    ------
+    OutputError
+        When it is a file, cannot be written, has no room, or holds somebody's own files of these names.
+    """
+    folder = Path(folder)
+    goals = [folder / safe_name(name) for name in names]
+    try:
+        check_goals(folder, goals)
+        place = next(one for one in (folder, *folder.absolute().parents) if one.exists())
+        Path(tempfile.mkdtemp(prefix=f"{OWN}-", dir=place)).rmdir()
+        free = shutil.disk_usage(place).free
+    except OSError as error:
+        raise OutputError(f"cannot write to {folder}: {error.strerror or error}") from None
+    if free < _LEAST_FREE:
+        raise OutputError(
+            f"cannot write to {folder}: {free / 1e6:.0f} MB are free there, "
+            f"and {_LEAST_FREE / 1e6:.0f} MB are wanted"
+        )
+    if folder.is_dir():
+        settle(folder)
+        _refuse_what_is_not_ours(folder, {safe_name(name).as_posix(): None for name in names}, force)
+
+
+def write_owned(folder: Path, files: Mapping[str, bytes], *, train: str = "", force: bool = False) -> None:
+    """Write a set of files into a folder so that it holds the whole set, or what it held before.
+
+    Parameters
+    ----------
+    files
+        Contents by name; a name may lead into subfolders.
+    train
+        Where the train is that the files are about, as seen from the folder.
+    force
+        Whether files that fitplan did not write may be replaced.
+
+    Raises
+    ------
+    OutputError
+        When the folder cannot be written or holds somebody's own files of these names; nothing is changed
+        then.
+    """
+    folder = Path(folder)
+    contents = {safe_name(name).as_posix(): content for name, content in files.items()}
+    check_goals(folder, [folder / name for name in contents])
+    owned = Owned({name: _digest(content) for name, content in contents.items()}, train)
+    try:
+        if not folder.exists() and _write_new(folder, contents, owned):
+            return
+        (folder / OWN).mkdir(exist_ok=True)
+        with _lock(folder):
+            _settle(folder)
+            _refuse_what_is_not_ours(folder, contents, force)
+            _replace(folder, contents, owned)
+    except OSError as error:
+        raise OutputError(f"cannot write to {folder}: {error.strerror or error}") from None
+
+
+def settle(folder: Path) -> None:
+    """Complete or undo what a killed run left half done in a folder; without any, do nothing."""
+    own = Path(folder) / OWN
+    try:
+        if not own.is_dir() or not any(
+            entry.name != "manifest.json" and entry.name != "lock" for entry in own.iterdir()
+        ):
+            return
+        with _lock(Path(folder)):
+            _settle(Path(folder))
+    except OSError as error:
+        raise OutputError(f"cannot put {folder} in order after a run that was killed: {error}") from None
+
+
+def owned_files(folder: Path) -> Owned:
+    """Return what fitplan wrote into a folder; nothing where there is no list or it is damaged."""
+    try:
+        data = json.loads((Path(folder) / OWN / "manifest.json").read_text("utf-8"))
+        if data["format"] != _FORMAT:
+            return Owned()
+        files = {str(name): str(content) for name, content in data["files"].items()}
+        for name in files:
+            safe_name(name)
+        return Owned(files, str(data["train"]))
+    except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        return Owned()
+
+
+# -- a new folder ------------------------------------------------------------------------------------------
+
+
+def _write_new(folder: Path, contents: Mapping[str, bytes], owned: Owned) -> bool:
+    """Make a folder in one step; False when another has made it meanwhile."""
+    made = [place for place in (folder.parent, *folder.parent.parents) if not place.exists()]
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    _sweep_litter(folder.parent)
+    stage: Path | None = None
+    try:
+        stage = Path(tempfile.mkdtemp(prefix=_NEW, dir=folder.parent))
+        (stage / OWN).mkdir()
+        with _lock(stage):
+            _fill(stage, contents)
+            _put_json(stage / OWN / "manifest.json", _manifest(owned))
+            stage.chmod(0o777 & ~_umask())
+            try:
+                os.rename(stage, folder)  # noqa: PTH104 - fails when the goal has appeared meanwhile
+            except OSError:
+                if folder.exists():
+                    return False
+                raise
+            stage = None
+        return True
+    finally:
+        if stage is not None:
+            shutil.rmtree(stage, ignore_errors=True)
+            for place in made:
+                with contextlib.suppress(OSError):
+                    place.rmdir()
+
+
+def _umask() -> int:
+    mask = os.umask(0o022)
+    os.umask(mask)
+    return mask
+
+
+def _sweep_litter(place: Path) -> None:
+    """Remove stages of runs that were killed: those whose lock nobody holds."""
+    for entry in place.glob(f"{_NEW}*"):
+        with contextlib.suppress(OSError, OutputError):
+            if entry.is_symlink():
+                continue
+            if (entry / OWN / "lock").is_file():
+                with _lock(entry, wait_s=0.0):
+                    pass
+            elif time.time() - entry.stat().st_mtime < STALE_S:
+                continue  # its writer is about to lock it, or was killed just now
+            shutil.rmtree(entry, ignore_errors=True)
+
+
+# -- a folder that is there --------------------------------------------------------------------------------
+
+
+def _refuse_what_is_not_ours(folder: Path, contents: Mapping[str, bytes | None], force: bool) -> None:
+    if force:
+        return
+    ours = owned_files(folder).files
+    foreign = []
+    for name, content in contents.items():
+        goal = folder / name
+        if not os.path.lexists(goal):
+            continue
+        now = "" if goal.is_symlink() else _digest(goal.read_bytes())
+        if now != ours.get(name) and (content is None or now != _digest(content)):
+            foreign.append(name)
+    if foreign:
+        more = f" and {len(foreign) - 3} more" if len(foreign) > 3 else ""
+        raise OutputError(
+            f"cannot write to {folder}: {', '.join(foreign[:3])}{more} stand there and were not written by "
+            "fitplan, or were changed since; name another folder, or give --force to replace them"
+        )
+
+
+def _replace(folder: Path, contents: Mapping[str, bytes], owned: Owned) -> None:
+    before = owned_files(folder).files
+    own = folder / OWN
+    stage = Path(tempfile.mkdtemp(prefix="stage-", dir=own))
+    try:
+        _fill(stage / "new", contents)
+        doomed = [
+            name
+            for name, content in before.items()
+            if name not in contents
+            and (folder / name).is_file()
+            and not (folder / name).is_symlink()
+            and _digest((folder / name).read_bytes()) == content
+        ]
+        journal = {
+            "stage": stage.name,
+            "put": list(contents),
+            "drop": doomed,
+            "had": [name for name in contents if os.path.lexists(folder / name)],
+            "manifest": _manifest(owned),
+            "undo": False,
+        }
+        _put_json(own / "journal.json", journal)
+    except BaseException:
+        shutil.rmtree(stage, ignore_errors=True)
+        raise
+    try:
+        _carry_out(folder, journal)
+    except OSError:
+        _undo(folder, journal)
+        raise
+    except BaseException:
+        # An interrupt: what is begun is completed first.
+        _carry_out(folder, journal)
+        raise
+
+
+def _settle(folder: Path) -> None:
+    own = folder / OWN
+    journal = _journal(own)
+    if journal is not None:
+        if journal["undo"]:
+            _undo(folder, journal)
+        else:
+            try:
+                _carry_out(folder, journal)
+            except OSError:
+                _undo(folder, journal)
+    for entry in own.iterdir():
+        if entry.name.startswith("stage-"):
+            shutil.rmtree(entry, ignore_errors=True)
+        elif entry.name not in ("lock", "manifest.json"):
+            entry.unlink(missing_ok=True)
+
+
+def _journal(own: Path) -> dict[str, Any] | None:
+    try:
+        found = json.loads((own / "journal.json").read_text("utf-8"))
+        names = [*found["put"], *found["drop"], *found["had"]]
+        for name in (*names, found["stage"]):
+            safe_name(str(name))
+        return {**found, "undo": bool(found["undo"]), "manifest": dict(found["manifest"])}
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
+        return None
+
+
+def _carry_out(folder: Path, journal: Mapping[str, Any]) -> None:
+    """Move the new files to their places and the old ones aside; what is done already is not done again."""
+    stage = folder / OWN / journal["stage"]
+    for name in journal["put"]:
+        new, goal, old = stage / "new" / name, folder / name, stage / "old" / name
+        if not new.exists():
+            continue
+        goal.parent.mkdir(parents=True, exist_ok=True)
+        if os.path.lexists(goal):
+            old.parent.mkdir(parents=True, exist_ok=True)
+            os.replace(goal, old)  # noqa: PTH105
+        os.replace(new, goal)  # noqa: PTH105
+    for name in journal["drop"]:
+        goal, old = folder / name, stage / "old" / name
+        if os.path.lexists(goal):
+            old.parent.mkdir(parents=True, exist_ok=True)
+            os.replace(goal, old)  # noqa: PTH105
+    _put_json(folder / OWN / "manifest.json", journal["manifest"])
+    _close(folder, journal)
+    _remove_empty(folder, journal["drop"])
+
+
+def _remove_empty(folder: Path, names: Iterable[str]) -> None:
+    """Remove the subfolders of some files where nothing is left in them, the innermost first."""
+    inside = {place for name in names for place in Path(name).parents if place != Path()}
+    for place in sorted(inside, reverse=True):
+        with contextlib.suppress(OSError):
+            (folder / place).rmdir()
+
+
+def _undo(folder: Path, journal: Mapping[str, Any]) -> None:
+    """Put everything back as it was before."""
+    _put_json(folder / OWN / "journal.json", {**journal, "undo": True})
+    stage = folder / OWN / journal["stage"]
+    for name in (*journal["put"], *journal["drop"]):
+        goal, old = folder / name, stage / "old" / name
+        if os.path.lexists(old):
+            goal.parent.mkdir(parents=True, exist_ok=True)
+            os.replace(old, goal)  # noqa: PTH105
+        elif name in journal["put"] and name not in journal["had"]:
+            goal.unlink(missing_ok=True)
+    _remove_empty(folder, journal["put"])
+    _close(folder, journal)
+
+
+def _close(folder: Path, journal: Mapping[str, Any]) -> None:
+    (folder / OWN / "journal.json").unlink(missing_ok=True)
+    shutil.rmtree(folder / OWN / journal["stage"], ignore_errors=True)
+
+
+# -- small things ------------------------------------------------------------------------------------------
+
+
+def _digest(content: bytes) -> str:
+    return hashlib.sha256(content).hexdigest()
+
+
+def _manifest(owned: Owned) -> dict[str, Any]:
+    return {"format": _FORMAT, "version": 1, "train": owned.train, "files": dict(sorted(owned.files.items()))}
+
+
+def _fill(place: Path, contents: Mapping[str, bytes]) -> None:
+    for name, content in contents.items():
+        (place / name).parent.mkdir(parents=True, exist_ok=True)
+        (place / name).write_bytes(content)
+
+
+def _put_json(path: Path, value: Mapping[str, Any]) -> None:
+    """Write a small JSON file in one step."""
+    aside = path.with_suffix(".tmp")
+    try:
+        aside.write_text(json.dumps(value, indent=1, ensure_ascii=False) + "\n", "utf-8", newline="\n")
+        os.replace(aside, path)  # noqa: PTH105
+    except OSError:
+        with contextlib.suppress(OSError):
+            aside.unlink()
+        raise
+
+
+@contextlib.contextmanager
+def _lock(folder: Path, wait_s: float = _WAIT_S) -> Iterator[None]:
+    """Hold a folder's lock; the system gives back what a dead process held."""
+    with (folder / OWN / "lock").open("a+b") as file:
+        until = time.monotonic() + wait_s
+        while not _locked(file.fileno()):
+            if time.monotonic() >= until:
+                raise OutputError(f"cannot write to {folder}: another fitplan is writing there")
+            time.sleep(0.05)
+        yield
+
+
+def _locked(number: int) -> bool:
+    try:
+        if os.name == "nt":
+            import msvcrt
+
+            msvcrt.locking(number, msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined]
+        else:
+            import fcntl
+
+            fcntl.flock(number, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        return False
+    return True
