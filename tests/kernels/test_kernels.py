@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import gc
+import subprocess
+import sys
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -9,7 +12,8 @@ import numpy as np
 import pytest
 
 import fitplan.kernels
-from fitplan.kernels import give_back, load, reused_memory, shared
+from fitplan.errors import FitplanError
+from fitplan.kernels import Kernel, build, give_back, load, reused_memory, shared
 from fitplan.kernels.build import source_hash
 
 NAMES = sorted(path.stem for path in Path(fitplan.kernels.__file__).parent.glob("*.c"))
@@ -80,3 +84,130 @@ def test_a_shared_kernel_is_one_for_a_thread_and_empty_each_time() -> None:
     assert not again.view(address, 100, np.uint8).any()
     with ThreadPoolExecutor(1) as pool:
         assert pool.submit(shared, NAMES[0]).result() is not first
+
+
+def test_an_array_never_reaches_beyond_the_memory() -> None:
+    """A view that would end behind the memory, or begin there, is refused."""
+    kernel = load(NAMES[0])
+    address = kernel.empty(16, np.uint8)
+    with pytest.raises(ValueError, match="beyond the kernel's memory"):
+        kernel.view(address, (1 << 30,), np.float64)
+    with pytest.raises(ValueError, match="beyond the kernel's memory"):
+        kernel.view(0xFFFFFFF0, 16, np.uint8)
+    assert kernel.view(address, 0, np.uint8).size == 0
+
+
+def test_an_array_outlives_its_kernel_unharmed() -> None:
+    """What looks at the memory keeps it, and the memory is not handed on while something looks at it."""
+    kernel = load(NAMES[0])
+    kept = kernel.view(kernel.put(np.arange(1000)), 1000, np.int64)[10:20]
+    del kernel
+    gc.collect()
+    for _ in range(20):
+        load(NAMES[0]).put(np.full(5000, 7))
+    assert kept.tolist() == list(range(10, 20))
+    with reused_memory():
+        first = load(NAMES[0])
+        looked = first.view(first.put(np.arange(1000)), 1000, np.int64)
+        instance = first._instance
+        del first
+        second = load(NAMES[0])
+        assert second._instance is not instance
+        second.put(np.full(5000, 7))
+        assert looked.tolist() == list(range(1000))
+
+
+def test_an_array_is_still_right_after_the_memory_has_grown() -> None:
+    """Memory that grows stays where it is: what was looked at before is read as it was left."""
+    kernel = load(NAMES[0])
+    looked = kernel.view(kernel.put(np.arange(1000)), 1000, np.int64)
+    for _ in range(6):
+        kernel.empty(20_000_000, np.uint8)
+    assert looked.tolist() == list(range(1000))
+
+
+def _python(code: str) -> str:
+    """Run a few lines in a process of their own; returns what they print."""
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    return run.stdout.strip()
+
+
+def test_a_missing_runtime_is_one_sentence() -> None:
+    """Where the runtime has no library, the first kernel says so, with no traceback of another's."""
+    said = _python(
+        "import sys\n"
+        "sys.modules['wasmtime'] = None\n"
+        "from fitplan.errors import FitplanError\n"
+        "from fitplan.kernels import load\n"
+        "try:\n load('voxels')\n"
+        "except FitplanError as error:\n print(error)\n"
+    )
+    assert said.startswith("the library wasmtime, which runs fitplan's inner loops, cannot be loaded")
+    assert "\n" not in said
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="limits on the address space are of Unix")
+def test_little_address_space_is_enough_and_none_is_told() -> None:
+    """Below 4 GiB of address space kernels still work; far below, one sentence says what is missing."""
+    code = (
+        "import resource, numpy as np\n"
+        "from fitplan.errors import FitplanError\n"
+        "from fitplan.kernels import load\n"
+        "import fitplan.kernels as k, wasmtime\n"
+        "import sys; sys.modules['fitplan.kernels.load']._module('voxels', True)\n"
+        "now = int([l for l in open('/proc/self/status') if l.startswith('VmSize')][0].split()[1]) * 1024\n"
+        "limit = now + {more}\n"
+        "resource.setrlimit(resource.RLIMIT_AS, (limit, limit))\n"
+        "try:\n"
+        " kernel = load('voxels')\n"
+        " at = kernel.put(np.arange(2000000))\n"
+        " print(int(kernel.view(at, 2000000, np.int64).sum()))\n"
+        "except FitplanError as error:\n print(error)\n"
+    )
+    if not Path("/proc/self/status").exists():
+        pytest.skip("how much address space is taken cannot be read here")
+    assert _python(code.format(more=1 << 30)) == str(sum(range(2_000_000)))
+    said = _python(code.format(more=20 << 20))
+    assert said.startswith("there is not enough address space for fitplan's inner loops")
+    assert "\n" not in said
+
+
+def _fill(kernel: Kernel) -> None:
+    for _ in range(200):
+        kernel.empty(10_000_000, np.uint8)
+
+
+def test_memory_that_moves_is_never_read_where_it_was(monkeypatch) -> None:
+    """With little address space a memory that grows moves; an array that looks at it then is an error."""
+    loader = sys.modules["fitplan.kernels.load"]
+    instance = loader._Instance(NAMES[0], small=True)
+    kernel = load(NAMES[0])
+    kernel._instance = instance
+    looked = kernel.view(kernel.put(np.arange(1000)), 1000, np.int64)
+    with pytest.raises(RuntimeError, match="moved while an array still looked at it"):
+        _fill(kernel)
+    del looked
+
+
+def test_a_build_is_whole_or_not_at_all(monkeypatch, tmp_path: Path) -> None:
+    """A compiler that fails leaves the old module and no litter; without a compiler that is said."""
+    monkeypatch.setattr(build, "HERE", tmp_path)
+    monkeypatch.setattr(build, "COMPILERS", ("no-such-compiler",))
+    with pytest.raises(FitplanError, match="no-such-compiler"):
+        build.compiled("one")
+    (tmp_path / "one.c").write_text("int f(void) { return 1; }\n", encoding="ascii")
+    (tmp_path / "one.wasm").write_bytes(b"old")
+    monkeypatch.setattr(build, "compiled", lambda name: b"new")
+    build.compile_kernel("one")
+    assert (tmp_path / "one.wasm").read_bytes() == b"new"
+    assert (tmp_path / "one.wasm.source").read_text(encoding="ascii").strip() == source_hash("one")
+
+    def refuse(self: Path, target: object) -> None:
+        raise OSError("disk full")
+
+    monkeypatch.setattr(build, "compiled", lambda name: b"newer")
+    monkeypatch.setattr(Path, "replace", refuse)
+    with pytest.raises(OSError, match="disk full"):
+        build.compile_kernel("one")
+    assert (tmp_path / "one.wasm").read_bytes() == b"new"
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["one.c", "one.wasm"]

@@ -1,0 +1,209 @@
+"""The kernels natively under sanitizers: the same answers to random inputs as in WebAssembly."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import numpy as np
+import pytest
+
+import fitplan.kernels as kernels
+import fitplan.packing.engine.free_offsets as free_offsets
+import fitplan.packing.engine.search_places as search_places
+import fitplan.packing.engine.search_sides as search_sides
+from fitplan.budget import Budget
+from fitplan.kernels.build import names_of_kernels
+from fitplan.lattice.clear import SizeTest, label_spaces, largest_box, necks
+from fitplan.lattice.clear_radius import clear_radius
+from fitplan.lattice.cover import cover
+from fitplan.lattice.frame import Frame
+from fitplan.meshes.groups import groups_of
+from fitplan.meshes.surface import draw_surface
+from fitplan.packing.engine.solve import solve
+from fitplan.routing.trees.tree_map import Terminal
+from fitplan.routing.trees.voxel_trees import shortest_tree
+from fitplan.routing.ways.shortest_ways import WayMap
+from fitplan.routing.ways.taut import Tautener
+from tests.kernels.native import KERNELS, NativeInstance, functions, program, why_not
+from tests.kernels.test_limits import LIMITS, real_kind, too_many
+from tests.packing.test_engine_searches import small_case
+from tests.routing.test_voxel_trees import small, tree_map
+
+pytestmark = pytest.mark.skipif(bool(why_not()), reason=why_not() or "none")
+
+# The loader's module is hidden behind its function of the same name.
+LOADER = __import__("sys").modules["fitplan.kernels.load"]
+
+
+@contextmanager
+def native() -> Iterator[list[str]]:
+    """While this lasts, kernels are processes under sanitizers; gives the names of those that were begun."""
+    begun: list[str] = []
+
+    class Instance(NativeInstance):
+        @classmethod
+        def of(cls, name: str) -> NativeInstance:
+            begun.append(name)
+            return cls(name)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(LOADER, "_Instance", Instance)
+        LOADER._own.__dict__.clear()
+        free_offsets._pieces.cache_clear()
+        try:
+            yield begun
+        finally:
+            LOADER._own.__dict__.clear()
+            free_offsets._pieces.cache_clear()
+
+
+def test_every_kernel_is_compiled_and_tried_here() -> None:
+    """There is a case below for each kernel, and each exports natively what it exports in WebAssembly."""
+    assert set(CASES) == set(names_of_kernels())
+    for name in names_of_kernels():
+        exported = set(kernels.load(name)._instance._exports)
+        assert {"memory", *functions(name)} == exported
+        assert program(name).exists()
+
+
+def test_a_read_beyond_an_array_is_noticed() -> None:
+    """The harness sees what it is there for: a map that is said to be larger than it is."""
+    with native():
+        kernel = kernels.load("voxels")
+        cells, out = kernel.empty(8, np.uint8), kernel.empty(1000, np.uint32)
+        with pytest.raises(AssertionError, match="AddressSanitizer"):
+            kernel.call("box_sums", cells, out, 3, 3, 3)
+
+
+def free_map(rng: np.random.Generator, low: int = 3, high: int = 9) -> np.ndarray:
+    """Return a random block of free and solid voxels."""
+    return rng.random(tuple(rng.integers(low, high, 3))) < rng.choice([0.4, 0.75, 0.95])
+
+
+def packing(seed: int) -> object:
+    """Solve a small packing problem."""
+    problem = (too_many, real_kind)[seed]() if seed < 2 else small_case(seed)
+    answer = solve(problem, Budget(10_000_000), seed=seed)
+    return (answer.status, dict(answer.placements), dict(answer.steps), answer.work)
+
+
+def voxels(seed: int) -> object:
+    """Measure a random block in all ways."""
+    rng = np.random.default_rng(seed)
+    free = free_map(rng, 1)
+    labels, count = label_spaces(free)
+    tested = SizeTest(~free, tuple(np.arange(n + 1, dtype=np.float64) for n in free.shape))
+    size = tuple(rng.uniform(0.5, 4, 3))
+    radius = clear_radius(free, 1.0)
+    return (
+        labels.tolist(), count, largest_box(free), cover(free, ~free & (rng.random(free.shape) < 0.3)),
+        tested.position(size), tested.longest(size, int(rng.integers(3)), 0.25),
+        necks(radius, 0.3), radius.tolist(),
+    )  # fmt: skip
+
+
+def ways(seed: int) -> object:
+    """Look for ways through a random map, with and without costs, and pull one taut."""
+    rng = np.random.default_rng(seed)
+    free = free_map(rng)
+    field = WayMap(free, 1.0)
+    spots = np.argwhere(free).tolist()
+    if len(spots) < 2:
+        return None
+    start, goal = (spots[k] for k in rng.choice(len(spots), 2, replace=False))
+    plain = field.way(start, goal, mirrored=tuple(bool(v) for v in rng.integers(0, 2, 3)))
+    found: list[object] = [None if plain is None else plain.voxels.tolist(), field.rooms().tolist()]
+    found.append(field.distances([start]).tolist())
+    if plain is not None:
+        taut = Tautener(free, 1.0)
+        found += [taut.pull(plain.voxels).points.tolist(), taut.sees(start, goal)]
+    field.set_cost(rng.uniform(1, 5, free.shape))
+    dear = field.way(start, goal, greed=float(rng.choice([1.0, 1.3])))
+    found.append(None if dear is None else dear.voxels.tolist())
+    field.set_free([goal], free=False)
+    found.append(field.way(start, goal) is None)
+    return found
+
+
+def joining(seed: int) -> object:
+    """Flood, merge, keep and walk on a random map, as the search for trees does."""
+    free, pins = small(seed, 2 + seed % 4)
+    tree = shortest_tree(tree_map(free, 0.7), [Terminal((pin,), 1 + seed % 2) for pin in pins])
+    return (
+        None
+        if tree is None
+        else (tree.edges, [way.tolist() for way in tree.ways], tree.splices, tree.cost_mm)
+    )
+
+
+def surface(seed: int) -> object:
+    """Draw random triangles, and join random pairs."""
+    rng = np.random.default_rng(seed)
+    points = rng.uniform(-3, 9, (12, 3))
+    faces = rng.integers(0, 12, (20, 3))
+    frame = Frame((0.0, 0.0, 0.0), tuple(int(v) for v in rng.integers(1, 9, 3)), 0.8)
+    drawn = draw_surface(points, faces, frame)
+    return (
+        drawn.touched.tolist(),
+        drawn.barriers.tolist(),
+        groups_of(rng.integers(0, 12, (9, 2)), 12).tolist(),
+    )
+
+
+CASES = {
+    "clear": voxels, "voxels": voxels, "ways": ways, "taut": ways, "surface": surface, "joining": joining,
+    "packing_places": packing, "packing_sides": packing,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", sorted(set(CASES.values()), key=lambda case: case.__name__))
+def test_random_inputs_break_no_rule_and_give_the_same_answers(case) -> None:
+    """Each seed's answer under sanitizers is the one in WebAssembly, and the kernels meant were run."""
+    seeds = range(12)
+    expected = [case(seed) for seed in seeds]
+    with native() as begun:
+        for seed in seeds:
+            assert case(seed) == expected[seed], seed
+    assert {name for name, mine in CASES.items() if mine is case} <= set(begun)
+
+
+@pytest.mark.parametrize(("source", "name"), [one for one in LIMITS if one[0].startswith("packing")])
+def test_lowered_limits_write_nowhere(source: str, name: str) -> None:
+    """With each limit of a packing kernel lowered, what is written stays within bounds."""
+    rng = random.Random(f"{source} {name}")
+    with native() as begun, pytest.MonkeyPatch.context() as patch:
+        plain = kernels.Kernel.__init__
+
+        def init(kernel: kernels.Kernel, which: str) -> None:
+            plain(kernel, which)
+            if which == source:
+                kernel.call(f"limit_{name}", rng.randint(0, 3))
+
+        patch.setattr(kernels.Kernel, "__init__", init)
+        for seed in range(4):
+            packing(seed)
+        assert begun
+    assert (KERNELS / f"{source}.c").exists()
+
+
+@pytest.mark.parametrize(
+    ("module", "name"),
+    [
+        (search_places, "MOST_LEVELS"),
+        (search_places, "MOST_EDGES"),
+        (search_places, "ARENA_BOXES"),
+        (search_sides, "MOST_NUMBERS"),
+        (search_sides, "MOST_LEVELS"),
+        (free_offsets, "MOST_PIECES"),
+    ],
+)
+def test_small_buffers_are_never_overrun(module, name: str) -> None:
+    """With each buffer that a packing kernel is given next to nothing, what is written stays within it."""
+    with native() as begun, pytest.MonkeyPatch.context() as patch:
+        for seed in range(6):
+            patch.setattr(module, name, (1, 2, 3, 5, 8, 13)[seed])
+            free_offsets._pieces.cache_clear()
+            packing(seed)
+        assert begun
