@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
+from concurrent.futures.process import BrokenProcessPool
 from dataclasses import asdict
+from multiprocessing import get_context
 from pathlib import Path
 
 from fitplan.budget import Budget
@@ -21,6 +22,7 @@ from fitplan.model.plan import FitRow
 from fitplan.model.train import Need, Train
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.planning.fit_table import fit_row
+from fitplan.processes import die_with_parent, processors
 
 JOURNAL_VERSION = 1
 
@@ -62,7 +64,7 @@ def sweep(
     if progress is not None:
         progress("asking", 1 - len(open_) / max(len(asked), 1))
     if open_:
-        workers = min(processes or os.cpu_count() or 1, len(open_))
+        workers = min(processes or processors(), len(open_))
         answers = _alone(train, open_, effort, seed) if workers == 1 else None
         if answers is None:
             answers = _together(train, open_, effort, seed, workers)
@@ -83,13 +85,28 @@ def _alone(train: Train, asked: Sequence[tuple[Part, str]], effort: float, seed:
 def _together(
     train: Train, asked: Sequence[tuple[Part, str]], effort: float, seed: int, workers: int
 ) -> Iterable[FitRow]:
-    pool = ProcessPoolExecutor(workers, initializer=_start, initargs=(train, effort, seed))
+    pool = ProcessPoolExecutor(
+        workers,
+        mp_context=get_context("spawn"),
+        initializer=_start_beside,
+        initargs=(train, effort, seed),
+    )
+    left = list(asked)
     try:
-        waiting = [pool.submit(_ask, part, name) for part, name in asked]
+        waiting = {pool.submit(_ask, part, name): (part, name) for part, name in asked}
         for done in as_completed(waiting):
             yield done.result()
+            left.remove(waiting[done])
+    except BrokenProcessPool:
+        # A worker was killed, for want of memory say: what is left is asked here, one after the other.
+        yield from _alone(train, left, effort, seed)
     finally:
         pool.shutdown(cancel_futures=True)
+
+
+def _start_beside(train: Train, effort: float, seed: int) -> None:
+    die_with_parent()
+    _start(train, effort, seed)
 
 
 def _start(train: Train, effort: float, seed: int) -> None:

@@ -1,0 +1,206 @@
+"""Work done in other processes, and what happens when one of them, or the first, is killed or stopped."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from contextlib import suppress
+from pathlib import Path
+
+import pytest
+
+from fitplan.files.plan_json import plan_to_json
+from fitplan.model.plan import Plan
+from fitplan.planning.run import plan_train
+from fitplan.planning.sweep import sweep
+from fitplan.processes import SecondProcess, begin, processors, second_process
+from tests.packing.small_trains import block, hollow, train_of
+
+KILL = getattr(signal, "SIGKILL", signal.SIGTERM)
+GONE_S = 120.0
+"""So long a process may take to end on a busy machine."""
+
+needs_signals = pytest.mark.skipif(not hasattr(signal, "SIGSTOP"), reason="processes cannot be stopped here")
+
+
+def die_elsewhere(home: int) -> int:
+    """Return the process's number, but die in any other process than the one named."""
+    if os.getpid() != home:
+        os.kill(os.getpid(), KILL)
+    return os.getpid()
+
+
+def fail() -> None:
+    """Raise what a caller must see."""
+    raise LookupError("seen")
+
+
+def sleep_and_tell(number: str) -> None:
+    """Write the process's number into a file and be busy for long."""
+    Path(number).write_text(str(os.getpid()), encoding="ascii")
+    until = time.monotonic() + 600
+    while time.monotonic() < until:
+        sum(range(1000))
+
+
+def waited_for(what: Callable[[], bool]) -> bool:
+    """Return whether something comes true in time."""
+    until = time.monotonic() + GONE_S
+    while time.monotonic() < until:
+        if what():
+            return True
+        time.sleep(0.05)
+    return False
+
+
+def runs(pid: int) -> bool:
+    """Return whether a process is there and no mere entry of one that has ended."""
+    try:
+        os.kill(pid, 0)
+    except OSError:
+        return False
+    with suppress(OSError):
+        return Path(f"/proc/{pid}/stat").read_text(encoding="ascii").rpartition(")")[2].split()[0] != "Z"
+    return True
+
+
+def test_without_a_second_process_the_work_is_done_here() -> None:
+    """The result is worked out in this process when it is asked for."""
+    assert begin(None, os.getpid)() == os.getpid()
+
+
+def test_work_is_done_in_the_second_process_and_again_here_when_that_dies() -> None:
+    """A result comes from the other process; of a process that was killed the work is done here."""
+    second = SecondProcess()
+    try:
+        assert second.begin(os.getpid)() == second.pid
+        assert second.begin(die_elsewhere, os.getpid())() == os.getpid()
+        # What is asked of a process that is gone is done here as well.
+        assert second.begin(os.getpid)() == os.getpid()
+    finally:
+        second.end()
+
+
+def test_what_work_raises_is_raised_here() -> None:
+    """A mistake is not lost in the other process."""
+    second = SecondProcess()
+    try:
+        with pytest.raises(LookupError, match="seen"):
+            second.begin(fail)()
+    finally:
+        second.end()
+
+
+@needs_signals
+def test_a_second_process_that_is_stopped_is_not_waited_for() -> None:
+    """Without a sign of life its work is done here, and it is ended."""
+    second = SecondProcess(patience_s=2.0)
+    try:
+        assert second.begin(os.getpid)() == second.pid
+        os.kill(second.pid, signal.SIGSTOP)
+        assert second.begin(os.getpid)() == os.getpid()
+        assert waited_for(lambda: not runs(second.pid))
+    finally:
+        second.end()
+
+
+def test_work_that_takes_longer_than_the_patience_is_waited_for() -> None:
+    """A busy process gives signs of life: slow is not stopped."""
+    second = SecondProcess(patience_s=3.0)
+    try:
+        second.begin(time.sleep, 5.0)()
+        assert second.begin(os.getpid)() == second.pid
+    finally:
+        second.end()
+
+
+@pytest.mark.parametrize("how", ["killed", "ended"])
+def test_the_second_process_dies_with_the_first(how: str, tmp_path: Path) -> None:
+    """Killed without a chance to say so, or at its end, the first process leaves nobody behind."""
+    number = tmp_path / "pid"
+    script = (
+        "import sys, time\n"
+        "from fitplan.processes import SecondProcess\n"
+        "from tests.test_processes import sleep_and_tell\n"
+        "if __name__ == '__main__':\n"
+        "    second = SecondProcess()\n"
+        "    second.begin(sleep_and_tell, sys.argv[1])\n"
+        "    sys.stdin.readline()\n"
+    )
+    first = subprocess.Popen([sys.executable, "-c", script, str(number)], stdin=subprocess.PIPE)
+    try:
+        assert waited_for(lambda: number.exists() and number.read_text(encoding="ascii") != "")
+        second = int(number.read_text(encoding="ascii"))
+        assert runs(second)
+        if how == "killed":
+            first.kill()
+        else:
+            assert first.stdin is not None
+            first.stdin.close()
+        assert waited_for(lambda: not runs(second))
+    finally:
+        first.kill()
+        first.communicate()
+
+
+@pytest.mark.skipif(not Path("/proc").is_dir(), reason="children are found in /proc")
+def test_workers_of_a_sweep_die_with_the_first(tmp_path: Path) -> None:
+    """Killed in the middle of a sweep, the first process leaves no worker behind."""
+    journal = tmp_path / "answers.jsonl"
+    command = [sys.executable, "-m", "fitplan", "sweep", "harbour-line", "--parts", "-", "-o", str(journal)]
+    first = subprocess.Popen([*command, "--processes", "2"], stdout=subprocess.DEVNULL)
+    try:
+        assert waited_for(journal.exists)
+        children = [pid for pid in children_of(first.pid) if runs(pid)]
+        assert len(children) >= 2
+        first.kill()
+        first.wait()
+        assert waited_for(lambda: not any(runs(pid) for pid in children))
+    finally:
+        first.kill()
+        first.wait()
+
+
+def children_of(pid: int) -> list[int]:
+    """Return the processes that a process has started."""
+    found = []
+    for entry in Path("/proc").iterdir():
+        with suppress(OSError, ValueError, IndexError):
+            if int((entry / "stat").read_text().rpartition(")")[2].split()[1]) == pid:
+                found.append(int(entry.name))
+    return found
+
+
+def test_a_sweep_whose_workers_are_killed_has_all_its_rows() -> None:
+    """What a worker took with it is asked again here."""
+    train = train_of((hollow("short", 8, 6, 9), hollow("long", 12, 6, 9)), ())
+    parts = [block(f"b{size}", (float(size), 20.0, 10.0)) for size in (20, 60, 70)]
+    told: list[float] = []
+
+    def progress(stage: str, share: float) -> None:
+        told.append(share)
+        if len(told) == 2 and Path("/proc").is_dir():
+            for pid in children_of(os.getpid()):
+                command = Path(f"/proc/{pid}/cmdline").read_bytes()
+                if b"spawn_main" in command:
+                    os.kill(pid, KILL)
+
+    rows = sweep(train, parts, processes=2, progress=progress)
+    assert rows == sweep(train, parts, processes=1)
+
+
+@pytest.mark.skipif(processors() < 2, reason="one processor: there is no second process")
+def test_the_plan_is_the_same_with_a_second_process_and_with_one_that_is_killed(harbour_plan: Plan) -> None:
+    """What the other process finds out is what this one would have, to the byte."""
+    with second_process() as beside:
+        made = plan_train(harbour_plan.built.train, beside=beside)
+    assert plan_to_json(made) == plan_to_json(harbour_plan)
+    with second_process() as beside:
+        assert beside is not None
+        os.kill(beside.pid, KILL)
+        made = plan_train(harbour_plan.built.train, beside=beside)
+    assert plan_to_json(made) == plan_to_json(harbour_plan)
