@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from fitplan.surface import (
+        ContradictionError,
         Finding,
         FitplanError,
         InputError,
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
         plan_train,
         read_plan,
         read_train,
+        verdict,
         verify_plan,
         write_plan,
     )
@@ -30,6 +32,7 @@ if TYPE_CHECKING:
 __version__ = "0.1.0"
 
 __all__ = [
+    "ContradictionError",
     "Finding",
     "FitplanError",
     "InputError",
@@ -43,6 +46,7 @@ __all__ = [
     "plan_train",
     "read_plan",
     "read_train",
+    "verdict",
     "verify_plan",
     "write_plan",
 ]

@@ -1,7 +1,8 @@
 """The command line: thin commands that read, call one function and show what came back.
 
-Exit status: 0 all is well; 1 the work was done but something does not fit, reach or hold; 2 the input is
-wrong or a file cannot be read or written.
+Exit status: 0 all is well; 1 the work was done, but something does not fit, is not decided, is not reached or
+does not hold, or a stop stands; 2 the input is wrong, or a file cannot be read or written; 3 a fault of the
+program; 130 broken off.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ import typer
 
 from fitplan import __version__
 from fitplan.budget import Budget
-from fitplan.errors import FitplanError, InputError
+from fitplan.errors import ContradictionError, FitplanError, InputError
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -155,6 +156,12 @@ def _version(wanted: bool) -> None:
         raise typer.Exit
 
 
+def _exit_as(well: bool) -> None:
+    """End a command whose work is done: status 1 unless all is well."""
+    if not well:
+        raise typer.Exit(1)
+
+
 @app.callback()
 def _root(
     version: Annotated[
@@ -195,9 +202,11 @@ def plan(
         from fitplan.files.plan_json import plan_to_json
         from fitplan.planning.run import PlanOptions, plan_train
         from fitplan.report.terminal.tables import print_plan
+        from fitplan.surface import confirm
 
         with _progress(as_json) as progress:
             made = plan_train(read, PlanOptions(budget, seed), progress, beside)
+            confirm(made)
             if output is not None:
                 from fitplan.files.owned_folder import write_owned
                 from fitplan.report.plan_folder import plan_files
@@ -220,8 +229,7 @@ def plan(
             console.print(
                 "\nNext: fitplan plan … -o build writes the lists, the page and the sheets.", markup=False
             )
-    if not made.works:
-        raise typer.Exit(1)
+    _exit_as(made.works)
 
 
 @app.command()
@@ -234,6 +242,7 @@ def fit(
 ) -> None:
     """Tell which of the allowed parts go into which vehicle, and why not."""
     from fitplan.files.plain_json import to_plain
+    from fitplan.model.verdict import fit_verdict
     from fitplan.planning.run import PlanOptions, fit_table
     from fitplan.report.terminal.tables import print_fit
 
@@ -243,10 +252,11 @@ def fit(
         rows = fit_table(read, PlanOptions(budget, seed), progress)
     if as_json:
         _print_json(to_plain(rows))
-        return
-    console = _console()
-    print_fit(rows, console)
-    console.print("\nNext: fitplan plan … chooses among them and runs the wires.", markup=False)
+    else:
+        console = _console()
+        print_fit(rows, console)
+        console.print("\nNext: fitplan plan … chooses among them and runs the wires.", markup=False)
+    _exit_as(fit_verdict(rows).holds)
 
 
 @app.command()
@@ -269,6 +279,7 @@ def sweep(
 ) -> None:
     """Ask of many parts of the catalogue which vehicle they would fit into, on all cores."""
     from fitplan.files.plain_json import to_plain
+    from fitplan.model.verdict import fit_verdict
     from fitplan.planning.sweep import sweep as sweep_parts
     from fitplan.report.terminal.tables import print_fit
 
@@ -282,6 +293,7 @@ def sweep(
         _print_json(to_plain(rows))
     else:
         print_fit(rows, _console())
+    _exit_as(fit_verdict(rows).holds)
 
 
 @app.command()
@@ -465,8 +477,7 @@ def check(train: TrainArgument, as_json: JsonOption = False) -> None:
         console.print(
             "\nNext: fitplan fit … tells what goes where; fitplan plan … makes the plan.", markup=False
         )
-    if any(finding.severity == "stop" for outcome in outcomes for finding in outcome.findings):
-        raise typer.Exit(1)
+    _exit_as(not any(finding.severity == "stop" for outcome in outcomes for finding in outcome.findings))
 
 
 @app.command()
@@ -485,6 +496,7 @@ def verify(
     from fitplan.files.owned_folder import settle
     from fitplan.files.plain_json import to_plain
     from fitplan.files.plan_json import read_plan
+    from fitplan.model.verdict import verdict_words
     from fitplan.recheck import recheck
     from fitplan.report.terminal.tables import print_verification
 
@@ -493,11 +505,12 @@ def verify(
     read = read_plan(plan_file / "plan.json" if plan_file.is_dir() else plan_file)
     report = recheck(read, _read_train(train) if train else _train_of(folder))
     if as_json:
-        _print_json({"holds": report.holds, "works": read.works, "verdict": read.verdict, **to_plain(report)})
+        _print_json(
+            {"holds": report.holds, "works": read.works, "verdict": verdict_words(read), **to_plain(report)}
+        )
     else:
         print_verification(report, read, _console())
-    if report.problems or not read.works:
-        raise typer.Exit(1)
+    _exit_as(report.holds and read.works)
 
 
 @app.command()
@@ -525,9 +538,10 @@ def compare(
         write_file(output, comparison_page(compared).encode())
     if as_json:
         _print_json(to_plain(tuple(compared)))
-        return
-    for comparison in compared:
-        print_comparison(comparison, _console())
+    else:
+        for comparison in compared:
+            print_comparison(comparison, _console())
+    _exit_as(all(one.works for one in read))
 
 
 @app.command()
@@ -604,6 +618,9 @@ def main() -> None:
     except FitplanError as error:
         sys.stderr.write(f"fitplan: {error}\n")
         sys.exit(2)
+    except ContradictionError as error:
+        sys.stderr.write(f"fitplan: {error}\n")
+        sys.exit(3)
     except BrokenPipeError:
         sys.exit(0)
     except KeyboardInterrupt:

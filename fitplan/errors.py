@@ -7,6 +7,8 @@
     ├── PlanFormatError     a written plan cannot be read (version, damage)
     └── OutputError         a result cannot be written where it was asked for
 
+    ContradictionError      fitplan contradicts itself: nothing that a user did, and nothing is written
+
 A train that does not fit, or a wire that does not reach, is a result and never an exception.
 """
 
@@ -48,6 +50,10 @@ class Mistake:
         place = f"{self.path}:{self.line}:{self.column}" if self.line else str(self.path)
         text = f"{place}: found {self.found}; expected {self.expected}"
         return f"{text} ({self.hint})" if self.hint else text
+
+
+class ContradictionError(Exception):
+    """Two parts of fitplan contradict each other, and neither can be believed."""
 
 
 class InputError(FitplanError):

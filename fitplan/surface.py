@@ -11,18 +11,24 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Literal
 
-from fitplan.errors import FitplanError, InputError
+from fitplan import __version__
+from fitplan.errors import ContradictionError, FitplanError, InputError
 from fitplan.files import plan_json, read
 from fitplan.files.find import find_train
 from fitplan.files.owned_folder import write_owned
 from fitplan.model.plan import Finding, Placement, Plan, Wire
 from fitplan.model.train import Train
+from fitplan.model.verdict import verdict_words
 from fitplan.planning.run import PlanOptions, plan_train
 from fitplan.recheck import recheck
 from fitplan.report.plan_folder import plan_files
 from fitplan.verify import Report
 
+MOST_TOLD = 8
+"""Contradictions that are told one by one."""
+
 __all__ = [
+    "ContradictionError",
     "Finding",
     "FitplanError",
     "InputError",
@@ -35,6 +41,7 @@ __all__ = [
     "plan_train",
     "read_plan",
     "read_train",
+    "verdict",
     "verify_plan",
     "write_plan",
 ]
@@ -77,10 +84,21 @@ def verify_plan(plan: Plan, train: Train | None = None) -> Report:
     return recheck(plan, train)
 
 
+def verdict(plan: Plan) -> str:
+    """Return the verdict of a plan in one sentence, the same as on all lists and pages.
+
+    >>> import fitplan
+    >>> crane = fitplan.plan_train(fitplan.read_train("narrow-crane-wagon"))
+    >>> fitplan.verdict(crane)
+    'cannot fit'
+    """
+    return verdict_words(plan)
+
+
 def write_plan(
     plan: Plan, folder: str | Path, paper: Literal["A4", "Letter"] = "A4", *, force: bool = False
 ) -> None:
-    """Write all files of a plan into a folder, whole or not at all: lists, page, sheets, drawings, meshes.
+    """Check a plan again and write all its files into a folder: lists, page, sheets, drawings, meshes.
 
     Written again, the folder holds only what belongs to the new plan; files that fitplan did not write stay,
     and are replaced with ``force`` only.
@@ -89,5 +107,30 @@ def write_plan(
     ------
     FitplanError
         Where the folder cannot be written; what lay there stays as it was.
+    ContradictionError
+        When the plan does not stand up to being checked again; nothing is written.
     """
+    confirm(plan)
     write_owned(Path(folder), plan_files(plan, paper), force=force)
+
+
+def confirm(plan: Plan) -> None:
+    """Check a plan again before anybody relies on it.
+
+    Raises
+    ------
+    ContradictionError
+        When it does not stand up.
+    """
+    report = recheck(plan)
+    if report.holds:
+        return
+    told = [f"  {one.where}: {one.message}" for one in report.problems[:MOST_TOLD]]
+    if len(report.problems) > MOST_TOLD:
+        told.append(f"  and {len(report.problems) - MOST_TOLD} more")
+    raise ContradictionError(
+        "this plan does not stand up to a second check by code of another kind, so it is not handed on.\n"
+        + "\n".join(told)
+        + f"\nThat is a fault of fitplan {__version__}, not yours. To report it, send the train file with its"
+        f" vehicle and part files, this text, and the seed ({plan.seed}). Another seed may get round it."
+    )

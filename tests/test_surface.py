@@ -16,6 +16,7 @@ import fitplan.surface
 
 HEAVY = ("numpy", "networkx", "wasmtime", "pydantic", "trimesh", "reportlab", "openpyxl", "jinja2", "rich")
 SURFACE = [
+    "ContradictionError",
     "Finding",
     "FitplanError",
     "InputError",
@@ -29,6 +30,7 @@ SURFACE = [
     "plan_train",
     "read_plan",
     "read_train",
+    "verdict",
     "verify_plan",
     "write_plan",
 ]
@@ -39,7 +41,7 @@ def test_the_surface_is_what_it_was() -> None:
     assert (
         fitplan.__all__
         == SURFACE
-        == [*fitplan.surface.__all__[:9], "__version__", *fitplan.surface.__all__[9:]]
+        == [*fitplan.surface.__all__[:10], "__version__", *fitplan.surface.__all__[10:]]
     )
     for name in SURFACE:
         assert getattr(fitplan, name) is not None

@@ -6,16 +6,20 @@ There are five grades: *fits*; *fits, but* something stops it; *fits after a reb
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 from fitplan.budget import LATE
-from fitplan.model.plan import Finding, FitRow, Plan
+from fitplan.model.plan import Finding, FitRow, Plan, Verdict
 
 Grade: TypeAlias = Literal["fits", "fits, but", "fits after a rebuild", "cannot fit", "not decided"]
 GRADES: tuple[Grade, ...] = ("fits", "fits, but", "fits after a rebuild", "cannot fit", "not decided")
 WORST_FIRST = ("safety", "supply")
 """Subjects whose stops are named before all others: what can hurt somebody."""
+
+
+_BETTER_FIRST: tuple[Verdict, ...] = ("fits", "fits after a rebuild", "not decided", "cannot fit")
 
 
 def hindrances(plan: Plan) -> tuple[str, ...]:
@@ -44,11 +48,6 @@ def grade(plan: Plan) -> Grade:
     if plan.verdict in ("cannot fit", "not decided") or plan.unplaced:
         return "not decided" if plan.verdict == "not decided" else "cannot fit"
     return "fits, but" if any(_hindrances(plan)) else plan.verdict
-
-
-def all_is_well(plan: Plan) -> bool:
-    """Return whether everything fits, is reached and can be assembled, and no stop stands."""
-    return grade(plan) in ("fits", "fits after a rebuild")
 
 
 def verdict_words(plan: Plan) -> str:
@@ -105,7 +104,32 @@ def _placed(plan: Plan) -> str:
     return text
 
 
-def every_need_has_a_home(rows: tuple[FitRow, ...]) -> bool:
-    """Return whether every need that a fit table asks of has a vehicle that holds one of its parts."""
-    held = {row.need for row in rows if row.verdict in ("fits", "fits after a rebuild")}
-    return {row.need for row in rows} <= held
+@dataclass(frozen=True)
+class FitVerdict:
+    """What a fit table comes to, each part taken by itself beside what must sit there anyway."""
+
+    verdict: Verdict
+    words: str
+
+    @property
+    def holds(self) -> bool:
+        """Whether everything that was asked about has a vehicle that holds it."""
+        return self.verdict in ("fits", "fits after a rebuild")
+
+
+def fit_verdict(rows: Sequence[FitRow]) -> FitVerdict:
+    """Return the verdict of a fit table: the weakest of its needs', of each the best of its rows."""
+    best: dict[str, Verdict] = {}
+    for row in rows:
+        known = best.get(row.need, row.verdict)
+        best[row.need] = min(known, row.verdict, key=_BETTER_FIRST.index)
+    weakest: Verdict = max(best.values(), key=_BETTER_FIRST.index, default="fits")
+    named = ", ".join(need for need, verdict in best.items() if verdict == weakest)
+    words: dict[Verdict, str] = {
+        "fits": "fits: everything that was asked about has a vehicle",
+        "fits after a rebuild": f"fits after a rebuild: {named}",
+        "not decided": f"not decided: {named}",
+        "cannot fit": f"cannot fit: no vehicle holds {named}",
+    }
+    late = any(row.verdict == "not decided" and LATE in row.reason for row in rows)
+    return FitVerdict(weakest, words[weakest] + (f"; {LATE}" if late else ""))

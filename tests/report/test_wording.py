@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from fitplan.model.plan import Finding, Outcome, Plan, Severity, Unreached
-from fitplan.model.verdict import all_is_well, grade, summarise, verdict_words
+from fitplan.model.verdict import grade, summarise, verdict_words
 from fitplan.report.lists.wording import headline
 
 
@@ -41,7 +41,7 @@ def test_a_plan_that_fits_but_must_be_mended_bears_the_sign_to_stop(harbour_plan
     ):
         assert headline(plan) == ("cannot fit", words)
         assert grade(plan) == "fits, but"
-        assert not all_is_well(plan)
+        assert not plan.works
 
 
 def test_what_can_hurt_is_named_first(harbour_plan: Plan) -> None:

@@ -16,6 +16,7 @@ from rich.text import Text
 from fitplan.model.part import Part
 from fitplan.model.plan import Finding, FitRow, Outcome, Plan, Severity, Verdict
 from fitplan.model.train import Train
+from fitplan.model.verdict import fit_verdict
 from fitplan.report.lists.harness_lists import PlanList, parts_list
 from fitplan.report.lists.wording import added_words, clean, counted, end_word, headline, number, shorten
 from fitplan.report.terminal.layer_text import layers_text as layers_text
@@ -283,6 +284,8 @@ def print_plan(plan: Plan, console: Console) -> None:
 def print_fit(rows: Iterable[FitRow], console: Console) -> None:
     """Print the fit table, and which need has a vehicle that it fits into as it stands."""
     rows = tuple(rows)
+    found = fit_verdict(rows)
+    console.print(verdict_text(found.verdict, words=found.words))
     console.print(fit_table(rows))
     for need in dict.fromkeys(row.need for row in rows):
         mine = [row for row in rows if row.need == need]
@@ -347,6 +350,8 @@ def print_verification(report: Report, plan: Plan, console: Console) -> None:
     """Print what a second check of a plan found, what the plan itself says, and what was taken on trust."""
     sign, style = ("●", "green") if report.holds else ("✕", "red")
     console.print(Text(f"{sign} {shorten(report.summary, _LONGEST)}", f"bold {style}"))
+    verdict, words = headline(plan)
+    console.print(verdict_text(verdict, words=f"the plan itself: {shorten(words, _LONGEST)}"))
     for kind, entries in (("does not hold", report.problems), ("note", report.notes)):
         if not entries:
             continue
@@ -361,11 +366,6 @@ def print_verification(report: Report, plan: Plan, console: Console) -> None:
         for item in report.trusted:
             table.add_row(shorten(item.what, 60), str(item.count), shorten(item.why, _LONGEST))
         console.print(table)
-    stops = [finding for finding in plan.findings if finding.severity == "stop"]
-    if not plan.works:
-        worst = stops[0].message if stops else plan.summary
-        text = f"✕ The plan itself says: {plan.verdict}, and {shorten(worst, _LONGEST)}"
-        console.print(Text(text, "bold red"))
 
 
 def print_parts(parts: Iterable[Part], console: Console) -> None:
