@@ -3,8 +3,8 @@
     python -m tests.bench.bench_hidden_trains --difficulty 0 1 2 --seeds 100:120
 
 Complete means: every part has a place and a way in, every net is wired, and the independent checker holds the
-plan. Every train has such a plan: the hidden one was wired and checked first, draws without one are counted and
-left out. Wire is compared with the hidden plan's; processor time is the planner's alone.
+plan. Every train has such a plan: the hidden one was wired and checked first; draws without one are counted
+and left out. Wire is compared with the hidden plan's; processor time is the planner's alone.
 """
 
 from __future__ import annotations

@@ -62,7 +62,7 @@ class Circuit:
 
 
 def draw_circuit(rng: random.Random, catalogue: Mapping[str, Part], parts: int, most_wide: float) -> Circuit:
-    """Draw a circuit of about so many parts, none of which is wider than ``most_wide`` mm whichever way it lies."""
+    """Draw a circuit of about so many parts, none wider than ``most_wide`` mm whichever way it lies."""
 
     def pick(ids: tuple[str, ...]) -> Part:
         fitting = [id_ for id_ in ids if sorted(catalogue[id_].bounds.size)[1] <= most_wide]

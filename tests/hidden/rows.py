@@ -1,4 +1,4 @@
-"""Parts in a row beside a strip that is kept clear for wires, so that a plan is known before there is a body."""
+"""Parts in a row beside a strip that is kept clear for wires: a plan is known before there is a body."""
 
 from __future__ import annotations
 

@@ -15,7 +15,7 @@ from fitplan.budget import Budget
 from fitplan.circuit.currents import net_currents
 from fitplan.model.part import Part, Pin
 from fitplan.model.plan import BuiltTrain, Harness, Placement, Plan
-from fitplan.model.solids import Box, Direction, Place, bounds_of
+from fitplan.model.solids import Box, Direction, Place, Vec, bounds_of
 from fitplan.model.train import Need, Running, Track, Train, TrainVehicle
 from fitplan.model.vehicle import (
     BodySolid,
@@ -75,15 +75,31 @@ class Dial:
 
 
 DIALS = (
-    Dial((2, 2), (6, 9), (8.0,), 8.0, (4, 8), (0.1, 0.4), 2, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 3.0, 0.5),
-    Dial((1, 3), (6, 12), (8.0, 1.5), 8.0, (3, 6), (0.1, 0.3), 2, 0.3, 12.0, 0.1, 0.3, 0.1, 0.3, 0.5, 2.0, 0.7),
-    Dial((1, 5), (9, 18), (8.0, 1.5), 7.0, (2.5, 4), (0.03, 0.15), 3, 0.5, 9.6, 0.3, 0.4, 0.2, 0.3, 0.5, 1.5, 0.6),
-    Dial((3, 12), (14, 40), (8.0, 1.5), 6.0, (2, 3), (0.0, 0.08), 4, 0.7, 8.0, 0.4, 0.5, 0.3, 0.3, 0.5, 1.2, 0.6),
+    Dial(
+        vehicles=(2, 2), parts=(6, 9), walls=(8.0,), strip=8.0, gap=(4, 8), slack=(0.1, 0.4), posts=2,
+        neck=0.0, neck_high=0.0, deck=0.0, removable=0.0, rebuilt=0.0, turned=0.0, studded=0.0,
+        port_room=3.0, homes=0.5,
+    ),
+    Dial(
+        vehicles=(1, 3), parts=(6, 12), walls=(8.0, 1.5), strip=8.0, gap=(3, 6), slack=(0.1, 0.3), posts=2,
+        neck=0.3, neck_high=12.0, deck=0.1, removable=0.3, rebuilt=0.1, turned=0.3, studded=0.5,
+        port_room=2.0, homes=0.7,
+    ),
+    Dial(
+        vehicles=(1, 5), parts=(9, 18), walls=(8.0, 1.5), strip=7.0, gap=(2.5, 4), slack=(0.03, 0.15),
+        posts=3, neck=0.5, neck_high=9.6, deck=0.3, removable=0.4, rebuilt=0.2, turned=0.3, studded=0.5,
+        port_room=1.5, homes=0.6,
+    ),
+    Dial(
+        vehicles=(3, 12), parts=(14, 40), walls=(8.0, 1.5), strip=6.0, gap=(2, 3), slack=(0.0, 0.08), posts=4,
+        neck=0.7, neck_high=8.0, deck=0.4, removable=0.5, rebuilt=0.3, turned=0.3, studded=0.5,
+        port_room=1.2, homes=0.6,
+    ),
 )  # fmt: skip
 """0: boxes as they are drawn first; 1: the bundled examples; 2: one step harder; 3: long and tight."""
 
 
-class NoRoom(Exception):
+class NoRoomError(Exception):
     """This draw cannot be laid out: another is made."""
 
 
@@ -102,7 +118,7 @@ def draw(seed: int, difficulty: int, catalogue: Mapping[str, Part]) -> Hidden:
         rng = random.Random(f"{difficulty} {seed} {attempt}")
         try:
             return _draw(rng, DIALS[difficulty], catalogue, f"hidden {difficulty}.{seed}")
-        except NoRoom:
+        except NoRoomError:
             continue
     raise AssertionError("no train could be drawn")
 
@@ -167,7 +183,7 @@ def _homes(rng: random.Random, circuit: Circuit, count: int) -> dict[str, int]:
 
 
 def _conductors(circuit: Circuit, homes: Mapping[str, int], count: int) -> list[list[float]]:
-    """Return the diameters (mm) of the conductors over each coupling, power wires as if they grew by two gauges."""
+    """Return the diameters (mm) of the conductors over each coupling, power wires grown by two gauges."""
     found: list[list[float]] = [[] for _ in range(count - 1)]
     for role, ends in circuit.nets.values():
         at = [homes[end.rsplit(".", 1)[0]] for end in ends]
@@ -209,9 +225,9 @@ class _Draft:
             try:
                 self._lay()
                 return
-            except NoRoom:
+            except NoRoomError:
                 continue
-        raise NoRoom
+        raise NoRoomError
 
     # -- rows ------------------------------------------------------------------------------------------
 
@@ -226,7 +242,7 @@ class _Draft:
             part = self.circuit.parts[need]
             one = lying(rng, part, wide, self.strip_side, 40.0)
             if one is None:
-                raise NoRoom
+                raise NoRoomError
             piece = piece_of(need, one)
             often = any(access.often for access in part.access)
             low = (
@@ -356,7 +372,7 @@ class _Draft:
         else:
             removable = self.rng.random() < self.dial.removable
             box = Box(
-                corner[:2] + (FLOOR,), (corner[0] + piece.long, corner[1] + piece.wide, piece.z + piece.high)
+                (*corner[:2], FLOOR), (corner[0] + piece.long, corner[1] + piece.wide, piece.z + piece.high)
             )
             self.solids.append((box, "removable" if removable else "fixed", piece.name if removable else ""))
 
@@ -401,7 +417,7 @@ class _Draft:
                 if room.size[1] <= self.inside[1] - self.inside[0] and room.low[2] >= solid.low[2] - 6.0:
                     found.append(Lying(part, pose, room, solid, 0.0, 0.0))
             if not found:
-                raise NoRoom
+                raise NoRoomError
             one = self.rng.choice(sorted(found, key=lambda lies: (lies.room.size[2], lies.pose.name))[:2])
             if not part.mount.needs_support and not pieces:
                 z = round(self.floor + self.rng.uniform(2, 12), 1)
@@ -431,7 +447,7 @@ class _Draft:
         low = (x0, max(piece.y - 0.3, 0.0), max(sill, FLOOR))
         high = (x1, min(piece.y + piece.wide + 0.3, self.width), piece.z + piece.high + 0.3)
         if high[2] > self.ceiling:
-            raise NoRoom
+            raise NoRoomError
         hole = Box(low, high)
         self.windows[piece.name] = Window(f"window of {piece.name}", hole, side)
         self.solids.append((hole, "free", ""))
@@ -439,7 +455,7 @@ class _Draft:
     # -- body ------------------------------------------------------------------------------------------
 
     def vehicle(self, ahead: list[float] | None, behind: list[float] | None) -> Vehicle:
-        """Return the vehicle; ``ahead`` and ``behind`` are the conductors over its couplings, None: none there."""
+        """Return the vehicle; ``ahead``, ``behind``: the conductors over its couplings, None: none there."""
         front, rear = (behind, ahead) if self.turned else (ahead, behind)
         ports = []
         for carried, side in ((front, "+x"), (rear, "-x")):
@@ -488,7 +504,7 @@ class _Draft:
         )
 
     def _hole(self, carried: list[float]) -> tuple[float, float]:
-        """Return width and height of a hole that lets some wires through with the room that the dial gives."""
+        """Return width and height of a hole that lets wires through with the room that the dial gives."""
         wide = self.strip[1] - self.strip[0]
         high = 3.2
         while not passage(wide, high, carried).holds and high < 20:
@@ -501,14 +517,18 @@ LEAD_ROOM = 7.0
 """Room in mm over the highest part."""
 
 
+def _pinned(vehicle: str, place: Place) -> tuple[str, str, Vec]:
+    return (vehicle, place.pose.name, place.offset)
+
+
 def hidden_plan(hidden: Hidden) -> Plan | None:
     """Return the hidden plan, wired and held by the independent checker; None when it is none."""
     train = hidden.train
     packings = []
     fixed = {
-        need.name: replace(need, vehicles=(), pinned=(hidden.places[need.name][0], hidden.places[need.name][1].pose.name, hidden.places[need.name][1].offset))
+        need.name: replace(need, vehicles=(), pinned=_pinned(*hidden.places[need.name]))
         for need in train.needs
-    }  # fmt: skip
+    }
     packer = Packer({entry.name: entry.vehicle for entry in train.vehicles})
     for entry in train.vehicles:
         wanted = tuple(
