@@ -26,6 +26,12 @@ def open_for_loads(vehicle: Vehicle, load_height: float | None = None) -> Vehicl
     return replace(vehicle, body=(*vehicle.body, *loads), load_top=top)
 
 
+def top_of_loads(body: Sequence[BodySolid], hull: Box, load_height: float | None) -> float:
+    """Return how high a body or the loads on it reach (mm above the rail head)."""
+    up_to = LOAD_HEIGHT if load_height is None else load_height
+    return up_to if _room_for_loads(body, hull, up_to) else hull.high[2]
+
+
 def _room_for_loads(body: Sequence[BodySolid], hull: Box, up_to: float) -> tuple[BodySolid, ...]:
     """Return free boxes over each part of the top of the hull that a body leaves free, up to a height.
 

@@ -11,7 +11,7 @@ from fitplan.files.electrical_entries import figures_of
 from fitplan.files.entries import Collector, check_once, validate_top
 from fitplan.files.fields import one_of_phrase
 from fitplan.files.layers import DEFAULT_LEGEND, Meaning, body_of_layers
-from fitplan.files.load_room import open_for_loads
+from fitplan.files.load_room import open_for_loads, top_of_loads
 from fitplan.files.part_file import check_joined
 from fitplan.files.sidecar import BadSidecar, read_sidecar
 from fitplan.files.vehicle_file import (
@@ -66,7 +66,8 @@ def vehicle_of(document: Block, path: Path, mistakes: list[Mistake]) -> Vehicle 
     if body is None:
         return None
     hull = _hull(entry, body)
-    _check_places(entry, hull, collector)
+    with_loads = Box(hull.low, (*hull.high[:2], top_of_loads(body, hull, entry.load_height)))
+    _check_places(entry, with_loads, collector)
     return None if len(mistakes) > before else _vehicle(entry, layers, body, hull)
 
 

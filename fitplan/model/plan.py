@@ -97,6 +97,7 @@ class Placement:
     """Where a part has come to lie.
 
     ``carried_by`` says what carries it: a body, a part, its mount, or what is to be added (`SHELF_WORDS`).
+    ``steady`` is False where its middle does not lie over that, so that it must be fixed against tipping.
     """
 
     need: str
@@ -105,6 +106,7 @@ class Placement:
     place: Place
     carried_by: str
     shelf: Shelf | None = None
+    steady: bool = True
 
 
 @dataclass(frozen=True)

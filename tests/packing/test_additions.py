@@ -25,6 +25,7 @@ from fitplan.packing.vehicle.additions import (
     cheapest_addition,
     with_shelves,
 )
+from fitplan.packing.vehicle.lowering import Carried
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.verify.mounts import check_mounts
@@ -71,7 +72,9 @@ def wrong(vehicle: Vehicle, *placements: Placement) -> list[str]:
 def added(vehicle: Vehicle, box: IntBox, *others: IntBox) -> Shelf:
     """The addition under a block, beside other blocks, after the checker has seen it."""
     beside = [replace(placed(other, f"other {i}"), carried_by="the body") for i, other in enumerate(others)]
-    part, *rest = with_shelves(vehicle, frozenset(), [placed(box), *beside], {"part": room_below(box)})
+    hanging_part = Carried("part", 0, "shelf", room_below(box))
+    settled = [hanging_part, *(Carried(other.need, 0, "the body") for other in beside)]
+    part, *rest = with_shelves(vehicle, frozenset(), [placed(box), *beside], settled)
     assert part.shelf is not None
     needy = [replace(one, part=replace(one.part, mount=Mount(needs_support=False))) for one in rest]
     assert wrong(vehicle, part, *needy) == []

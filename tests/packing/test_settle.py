@@ -59,3 +59,40 @@ def test_a_shelf_ends_where_the_part_begins() -> None:
     beam = (0, 0, 0, 10, 20, 30)
     (carried,) = settle([held], [beam, (0, 0, -10, 100, 100, 0)], frozenset({"cells"}))
     assert carried.shelf == (0, 0, 30, 60, 20, 42)
+
+
+def test_an_overlap_of_less_than_a_millimetre_carries_nothing() -> None:
+    """A block of 20 mm that lies on 0.8 mm of a switch, and on nothing else, does not stand."""
+    switch = Standing("switch", ((0, 0, 10, 100, 100, 60),), (), 0, needs_support=True)
+    block = Standing("bank", ((92, 0, 60, 292, 100, 160),), (), 0, needs_support=True)
+    on_it, bank = settle([switch, block], [FLOOR], frozenset({"bank"}))
+    assert (on_it.by, on_it.steady) == ("the body", True)
+    assert bank.steady is False
+
+
+def test_a_part_whose_middle_is_beside_what_carries_it_would_tip() -> None:
+    """On 40 % of its length a block tips; on 60 % it stands."""
+    ledge = (0, 0, 0, 400, 1000, 50)
+    floor = (0, 0, -10, 1000, 1000, 0)
+    for start, steady in ((360, False), (340, True)):
+        part = Standing("b", ((start, 0, 50, start + 100, 100, 100),), (), 0, needs_support=True)
+        (carried,) = settle([part], [ledge, floor], frozenset({"b"}))
+        assert carried.steady is steady
+        assert carried.pads == ()
+
+
+def test_pads_go_under_what_hangs_over_a_step_of_less_than_a_plate() -> None:
+    """A block half on a step 2 mm high gets a pad of 2 mm under its other half."""
+    step = (0, 0, 10, 100, 100, 30)
+    part = Standing("b", ((60, 0, 30, 260, 100, 80),), (), 0, needs_support=True)
+    (carried,) = settle([part], [step, FLOOR], frozenset({"b"}))
+    assert carried.steady
+    assert carried.pads == ((100, 0, 10, 260, 100, 30),)
+
+
+def test_air_that_parts_must_keep_out_of_carries_nothing() -> None:
+    """Space outside the body is an obstacle, and no floor."""
+    outside = (0, 0, 10, 1000, 1000, 60)
+    part = Standing("b", ((0, 0, 60, 100, 100, 160),), (), 0, needs_support=True)
+    (carried,) = settle([part], [FLOOR, outside], frozenset({"b"}), bricks=[FLOOR])
+    assert carried.by == "shelf"

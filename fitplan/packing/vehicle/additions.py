@@ -19,7 +19,7 @@ common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -34,6 +34,8 @@ from fitplan.model.solids import Box, Solid
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.access.disassembly import rows_at
 from fitplan.packing.engine.problem import IntBox
+from fitplan.packing.vehicle.lowering import Carried
+from fitplan.packing.vehicle.support import Rect, middle_of, stands
 from fitplan.units import PLATE, STUD, STUD_HEIGHT
 
 CELL = round(STUD * TENTHS)
@@ -81,6 +83,8 @@ class Candidate:
     """What lies between the last piece and the part: the piece's own studs, and a pad."""
     studs: int
     steady: bool
+    touch: Rect | None = None
+    """Where the part comes to lie on it from above."""
 
     @property
     def order(self) -> tuple[bool, int, int, int, tuple[tuple[str, IntBox], ...]]:
@@ -112,16 +116,34 @@ def cheapest_addition(vehicle: Vehicle, removed: frozenset[str], part: Hanging, 
     return Shelf("block", (Piece("block", _in_mm(under)),), 0, True)
 
 
+def steadying_addition(
+    vehicle: Vehicle, removed: frozenset[str], part: Hanging, resting: Sequence[Rect]
+) -> Shelf | None:
+    """Return the cheapest addition with which a part that rests on something stands; None when none does."""
+    center = middle_of(part.boxes)
+    found = (
+        replace(candidate, steady=True)
+        for candidate in candidates(vehicle, removed, part)
+        if candidate.touch is None or stands(center, [*resting, candidate.touch])
+    )
+    for candidate in sorted(found, key=lambda entry: entry.order):
+        if stands_free(vehicle, removed, part, candidate):
+            return candidate.as_shelf()
+    return None
+
+
 def with_shelves(
-    vehicle: Vehicle, removed: frozenset[str], placements: Sequence[Placement], rooms: Mapping[str, IntBox]
+    vehicle: Vehicle, removed: frozenset[str], placements: Sequence[Placement], settled: Sequence[Carried]
 ) -> tuple[Placement, ...]:
-    """Return placements of one vehicle with the cheapest addition under each part that hangs.
+    """Return placements of one vehicle with the cheapest addition under each part that hangs or would tip.
 
     Parameters
     ----------
-    rooms
-        The room between each of those and the next thing below, by need.
+    settled
+        What carries each of them.
     """
+    if all(rest.steady and rest.shelf is None and not rest.pads for rest in settled):
+        return tuple(placements)
     solid = {place.need: tuple(_moved(place, place.part.envelope)) for place in placements}
     kept = {
         place.need: tuple(
@@ -131,16 +153,25 @@ def with_shelves(
     }
     added: list[IntBox] = []
     found: list[Placement] = []
-    for place in placements:
-        room = rooms.get(place.need)
-        if room is not None:
-            others = [other for other in solid if other != place.need]
-            around = [box for other in others for box in (*solid[other], *kept[other])]
-            part = Hanging(solid[place.need], kept[place.need], (*around, *added))
-            shelf = cheapest_addition(vehicle, removed, part, room)
-            added += [_in_tenths(box) for box in shelf.boxes]
-            place = replace(place, shelf=shelf, carried_by=SHELF_WORDS[shelf.kind])
-        found.append(place)
+    # Pads lie where they lie; what is built up goes round them.
+    padded = {rest.name: rest.pads for rest in settled if rest.pads}
+    added += [pad for pads in padded.values() for pad in pads]
+    for place, rest in zip(placements, settled, strict=True):
+        others = [other for other in solid if other != place.need]
+        around = [box for other in others for box in (*solid[other], *kept[other])]
+        part = Hanging(solid[place.need], kept[place.need], (*around, *added))
+        shelf: Shelf | None = None
+        if rest.pads:
+            shelf = Shelf("pad", tuple(Piece("pad", _in_mm(pad)) for pad in rest.pads), 0, True)
+        elif rest.shelf is not None:
+            shelf = cheapest_addition(vehicle, removed, part, rest.shelf)
+        elif not rest.steady:
+            shelf = steadying_addition(vehicle, removed, part, rest.contacts)
+        if shelf is None:
+            found.append(replace(place, steady=rest.steady))
+            continue
+        added += [box for one in shelf.boxes if (box := _in_tenths(one)) not in added]
+        found.append(replace(place, shelf=shelf, carried_by=SHELF_WORDS[shelf.kind], steady=shelf.steady))
     return tuple(found)
 
 
@@ -216,7 +247,7 @@ def _ceilings(ground: _Ground, studs: NDArray[np.int64], part: Hanging) -> NDArr
 
 def _from_below(studs: NDArray[np.int64], part: Hanging, ceiling: NDArray[np.int64]) -> Iterator[Candidate]:
     """Yield stacks and brackets, for each height at which the part has an underside."""
-    center = _center(part.boxes)
+    center = middle_of(part.boxes)
     for bottom in sorted({box[2] for box in part.boxes}):
         faces = [box for box in part.boxes if box[2] == bottom]
         for level in sorted({int(level) for level in studs[studs >= 0].tolist()}):
@@ -237,11 +268,12 @@ def _from_below(studs: NDArray[np.int64], part: Hanging, ceiling: NDArray[np.int
                         pieces = (
                             _stack(arm, level, top) if knobs else (*_stack(arm, level, top - LAYER), last)
                         )
-                        yield Candidate("plates", pieces, tuple(over), (i1 - i0) * (j1 - j0), steady)
+                        studs_under = (i1 - i0) * (j1 - j0)
+                        yield Candidate("plates", pieces, tuple(over), studs_under, steady, touch)
                     elif (foot := _foot(arm, below)) is not None:
                         pieces = (*_stack(foot, level, top - LAYER), last)
                         kind: ShelfKind = "plates" if foot == arm else "bracket"
-                        yield Candidate(kind, pieces, tuple(over), 2, steady)
+                        yield Candidate(kind, pieces, tuple(over), 2, steady, touch)
 
 
 def _from_beside(studs: NDArray[np.int64], part: Hanging, ceiling: NDArray[np.int64]) -> Iterator[Candidate]:
@@ -350,13 +382,6 @@ def _piece(cells: tuple[int, int, int, int], kind: str, low: int, high: int) -> 
     i0, j0, i1, j1 = cells
     short, long = sorted((i1 - i0, j1 - j0))
     return (f"{kind} {short} × {long}", (i0 * CELL, j0 * CELL, low, i1 * CELL, j1 * CELL, high))
-
-
-def _center(boxes: Iterable[IntBox]) -> tuple[float, float]:
-    rows = np.array(list(boxes), dtype=float)
-    volume = np.prod(rows[:, 3:] - rows[:, :3], axis=1)
-    middle = ((rows[:, :2] + rows[:, 3:5]) / 2 * volume[:, None]).sum(axis=0) / volume.sum()
-    return (float(middle[0]), float(middle[1]))
 
 
 def _meet(rows: NDArray[np.int64], standing: NDArray[np.int64]) -> bool:

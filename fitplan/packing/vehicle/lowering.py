@@ -14,11 +14,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.packing.engine.problem import IntBox
+from fitplan.packing.vehicle.support import (
+    SAME_UNDERSIDE,
+    Boxes,
+    Rect,
+    contacts,
+    faces_of,
+    middle_of,
+    pads_that_steady,
+    stands,
+)
 
 SUPPORT_GAP = 1
 """A part that hangs no more than this above something (tenths of a mm) counts as carried by it."""
-SAME_UNDERSIDE = 10
-"""Boxes of a part whose undersides differ by no more than this (tenths of a mm) share a shelf."""
 
 
 @dataclass(frozen=True)
@@ -53,17 +61,36 @@ class Standing:
 class Carried:
     """What carries a part: the body, another part, a shelf, or how it is mounted.
 
-    ``drop`` is how far the part was let down; ``shelf`` the room of the proposed shelf, if any.
+    Attributes
+    ----------
+    drop
+        How far the part was let down.
+    shelf
+        The room of the proposed shelf, if any.
+    pads
+        Pads with which it stands where it lies, if it needs some.
+    steady
+        False: it touches something and would tip.
+    contacts
+        Where it rests, if it would tip.
     """
 
     name: str
     drop: int
     by: str
     shelf: IntBox | None = None
+    pads: tuple[IntBox, ...] = ()
+    steady: bool = True
+    contacts: tuple[Rect, ...] = ()
 
 
 def settle(
-    parts: Sequence[Standing], obstacles: Sequence[IntBox], held: frozenset[str] = frozenset()
+    parts: Sequence[Standing],
+    obstacles: Sequence[IntBox],
+    held: frozenset[str] = frozenset(),
+    *,
+    walls: Sequence[IntBox] | None = None,
+    bricks: Sequence[IntBox] | None = None,
 ) -> tuple[Carried, ...]:
     """Let the parts down and say what carries each, in the order given.
 
@@ -72,17 +99,23 @@ def settle(
     held
         Names of parts that their mount holds (in a window, on a face): they stay where they are and want
         no shelf unless they need support.
+    walls
+        What the room that parts keep clear may not sink into; None: all obstacles.
+    bricks
+        Obstacles that carry: not the air that parts must keep out of. None: all of them.
     """
     order = sorted(range(len(parts)), key=lambda i: parts[i].bottom)
     now = list(parts)
     fallen = [0] * len(parts)
     solid = np.array(obstacles, dtype=np.int64).reshape(-1, 6)
+    shut = solid if walls is None else np.array(walls, dtype=np.int64).reshape(-1, 6)
+    bearing = solid if bricks is None else np.array(bricks, dtype=np.int64).reshape(-1, 6)
     for _ in range(len(parts)):
         moved = False
         for index in order:
             if now[index].name in held:
                 continue
-            drop = _room_below(now[index], _others(now, index), solid)
+            drop = _room_below(now[index], _others(now, index), solid, shut)
             if drop > 0:
                 now[index] = now[index].lowered(drop)
                 fallen[index] += drop
@@ -91,14 +124,42 @@ def settle(
             break
     found: list[Carried] = []
     for index, part in enumerate(now):
-        by, gap, under = _carrier(part, _others(now, index), solid)
-        if gap <= SUPPORT_GAP:
-            found.append(Carried(part.name, fallen[index], by))
-        elif not part.needs_support:
-            found.append(Carried(part.name, fallen[index], "its mount"))
+        others = _others(now, index)
+        by, gap, under = _carrier(part, others, bearing, solid)
+        if not part.needs_support:
+            found.append(Carried(part.name, fallen[index], by if gap <= SUPPORT_GAP else "its mount"))
+        elif gap <= SUPPORT_GAP:
+            found.append(replace(_standing(part, others, bearing, solid, by), drop=fallen[index]))
         else:
             found.append(Carried(part.name, fallen[index], "shelf", under))
     return tuple(found)
+
+
+def _standing(
+    part: Standing, others: list[tuple[str, Standing]], bearing: Boxes, solid: Boxes, nearest: str
+) -> Carried:
+    """Return how a part that touches something stands on it: as it lies, with pads, or not steadily."""
+    faces, center = faces_of(part.boxes), middle_of(part.boxes)
+    on_body = contacts(faces, bearing, SUPPORT_GAP)
+    if stands(center, on_body):
+        return Carried(part.name, 0, "the body")
+    patches, by, most = list(on_body), nearest, 0
+    for name, other in others:
+        on_part = contacts(faces, np.array(other.boxes, dtype=np.int64), SUPPORT_GAP)
+        area = sum((x1 - x0) * (y1 - y0) for x0, y0, x1, y1 in on_part)
+        if area > most:
+            by, most = name, area
+        patches += on_part
+    if stands(center, patches):
+        return Carried(part.name, 0, by)
+    parts = [np.array(other.boxes, dtype=np.int64) for _, other in others]
+    kept = [np.array(other.clearances, dtype=np.int64).reshape(-1, 6) for _, other in others]
+    below = np.concatenate([bearing, *parts])
+    in_the_way = np.concatenate([solid, *parts, *kept])
+    pads = pads_that_steady(part.boxes, patches, below, in_the_way)
+    if pads:
+        return Carried(part.name, 0, "shelf", pads=pads)
+    return Carried(part.name, 0, by, steady=False, contacts=tuple(patches))
 
 
 def _lower(box: IntBox, drop: int) -> IntBox:
@@ -120,7 +181,7 @@ def _gaps_below(box: IntBox, below: NDArray[np.int64]) -> NDArray[np.int64]:
     return np.where(beside | (gap < 0), np.iinfo(np.int64).max, gap)
 
 
-def _room_below(part: Standing, others: list[tuple[str, Standing]], solid: NDArray[np.int64]) -> int:
+def _room_below(part: Standing, others: list[tuple[str, Standing]], solid: Boxes, shut: Boxes) -> int:
     room = part.lowest_drop
     for _, other in others:
         envelope = np.array(other.boxes, dtype=np.int64)
@@ -130,20 +191,21 @@ def _room_below(part: Standing, others: list[tuple[str, Standing]], solid: NDArr
             room = min(room, int(_gaps_below(box, kept).min()))
         for box in part.clearances:
             room = min(room, int(_gaps_below(box, envelope).min()))
-    for box in (*part.boxes, *part.clearances):
-        gaps = _gaps_below(box, solid)
-        if gaps.size:
-            room = min(room, int(gaps.min()))
+    for boxes, standing in ((part.boxes, solid), (part.clearances, shut)):
+        for box in boxes:
+            gaps = _gaps_below(box, standing)
+            if gaps.size:
+                room = min(room, int(gaps.min()))
     return max(room, 0)
 
 
 def _carrier(
-    part: Standing, others: list[tuple[str, Standing]], solid: NDArray[np.int64]
+    part: Standing, others: list[tuple[str, Standing]], bearing: Boxes, solid: Boxes
 ) -> tuple[str, int, IntBox | None]:
     """Return what is nearest under the part, how far below, and the room between it and the box above it."""
     best, name, above = int(np.iinfo(np.int64).max), "the floor", part.boxes[0]
     for box in part.boxes:
-        gaps = _gaps_below(box, solid)
+        gaps = _gaps_below(box, bearing)
         if gaps.size and int(gaps.min()) < best:
             best, name, above = int(gaps.min()), "the body", box
         for other_name, other in others:

@@ -125,6 +125,12 @@ class Cavity:
         return Space(hull_in_tenths(self.vehicle), obstacles, self.name, _unless_the_same(walls, obstacles))
 
     @cached_property
+    def bricks(self) -> tuple[IntBox, ...]:
+        """What parts may rest on: bricks, studs, what is built in, but not air that they leave free."""
+        space = ExactSpace.of(self.vehicle, removed=self.removed)
+        return tuple(space.boxes(space.solid()))
+
+    @cached_property
     def possible(self) -> Space:
         """The most room that there can be, with the play of real bricks."""
         hull = hull_in_tenths(self.vehicle, "outward")
@@ -420,7 +426,10 @@ class Packer:
             standing.append(_standing(entry, variant, placed))
             if entry.need.looks or entry.need.sits or entry.need.pinned:
                 held.add(entry.need.name)
-        carried = settle(standing, problem.spaces[0].obstacles, frozenset(held))
+        space = problem.spaces[0]
+        carried = settle(
+            standing, space.obstacles, frozenset(held), walls=space.off_limits, bricks=cavity.bricks
+        )
         found: list[Placement] = []
         for entry, item, rest in zip(wanted, problem.items, carried, strict=True):
             placed = answer.placements[item.name]
@@ -432,8 +441,7 @@ class Packer:
             )
             place = Place(pose, (x / 10, y / 10, (z - rest.drop) / 10))
             found.append(Placement(entry.need.name, entry.part, cavity.name, place, rest.by))
-        rooms = {rest.name: rest.shelf for rest in carried if rest.shelf is not None}
-        return with_shelves(cavity.vehicle, cavity.removed, found, rooms) if rooms else tuple(found)
+        return with_shelves(cavity.vehicle, cavity.removed, found, carried)
 
 
 def _reachable(cavity: Cavity, variant: Variant) -> Variant:
