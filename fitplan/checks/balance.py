@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fitplan.checks.mass import mass_of
 from fitplan.checks.on_curve import pivots
+from fitplan.model.facts import mass_of
 from fitplan.model.plan import BuiltTrain, Finding, Outcome, Severity, Table
 from fitplan.model.solids import Vec
 from fitplan.model.train import TrainVehicle

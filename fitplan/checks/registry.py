@@ -15,6 +15,7 @@ from fitplan.checks.safety import check_safety
 from fitplan.checks.settings import DEFAULTS, CheckSettings
 from fitplan.checks.stopping import check_stopping
 from fitplan.checks.supply import check_supply
+from fitplan.checks.support import check_support
 from fitplan.checks.view import check_view
 from fitplan.checks.wire import check_wire
 from fitplan.checks.wiring import check_wiring
@@ -52,6 +53,7 @@ CHECKS: tuple[Check, ...] = (
     Check("stopping", lambda asked: check_stopping(asked.built, asked.settings.stopping), False),
     Check("curves", lambda asked: check_curves(asked.built, asked.settings.curves), False),
     Check("balance", lambda asked: check_balance(asked.built, asked.settings.balance), True),
+    Check("support", lambda asked: check_support(asked.built, asked.settings.support), True),
     Check("wire", lambda asked: check_wire(asked.built, asked.settings.wire), True),
     Check("access", lambda asked: check_access(asked.built), True),
     Check("safety", lambda asked: check_safety(asked.built, asked.settings.safety), False),

@@ -11,6 +11,7 @@ from fitplan.checks.pins import PinSettings
 from fitplan.checks.safety import SafetySettings
 from fitplan.checks.stopping import StoppingSettings
 from fitplan.checks.supply_limits import SupplySettings
+from fitplan.checks.support import SupportSettings
 from fitplan.checks.view import ViewSettings
 from fitplan.checks.wire import WireSettings
 
@@ -26,6 +27,7 @@ class CheckSettings:
     stopping: StoppingSettings = field(default_factory=StoppingSettings)
     curves: CurveSettings = field(default_factory=CurveSettings)
     balance: BalanceSettings = field(default_factory=BalanceSettings)
+    support: SupportSettings = field(default_factory=SupportSettings)
     wire: WireSettings = field(default_factory=WireSettings)
     safety: SafetySettings = field(default_factory=SafetySettings)
 

@@ -10,10 +10,10 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from fitplan.checks.mass import mass_of
 from fitplan.circuit.discharge import Discharge, discharge
 from fitplan.circuit.supply import Fed, Link, Rail, SupplyTree, full_volts, nominal_volts
 from fitplan.model.electrical import Bank, CellPack, Controller, Regulator
+from fitplan.model.facts import mass_of
 from fitplan.model.part import Part
 from fitplan.model.plan import FitRow, Table
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
+from fitplan.model.facts import mass_of
 from fitplan.model.part import Part
 from fitplan.model.train import Need, Train
 from fitplan.planning.costs import fewest_crossings, vehicle_of
@@ -62,7 +63,8 @@ class Penalties:
             + weights.conductors_across * ends * len(train.vehicles)
             + weights.bricks_removed * bricks
             + weights.wire_metres * ends * length / 1000.0
-            + weights.mass_off_balance * sum(part.mass_g for need in train.needs for part in need.candidates)
+            + weights.mass_off_balance
+            * sum(mass_of(part) for need in train.needs for part in need.candidates)
         )
         shut_in = max(1e4, most)
         unsuitable = max(1e5, 2 * shut_in * max(needs, 1))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from fitplan.model.facts import mass_of
 from fitplan.model.part import Part
 from fitplan.model.plan import Placement
 from fitplan.model.solids import Vec
@@ -174,7 +175,7 @@ def mass_off_balance(train: Train, placements: Sequence[Placement]) -> float:
     total = 0.0
     for entry in train.vehicles:
         moment = sum(
-            placement.part.mass_g
+            mass_of(placement.part)
             * (placement.place.move(placement.part.bounds.center)[1] - entry.vehicle.width / 2)
             for placement in placements
             if placement.vehicle == entry.name

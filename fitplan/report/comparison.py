@@ -11,8 +11,9 @@ from typing import Literal, TypeAlias
 from rich.console import Console, Group, RenderableType
 from rich.text import Text
 
+from fitplan.model.facts import mass_of
 from fitplan.model.plan import Plan, Severity
-from fitplan.report.lists.harness_lists import PlanList, mass_of
+from fitplan.report.lists.harness_lists import PlanList
 from fitplan.report.lists.wording import added_words, clean, end_word, number, shorten
 from fitplan.report.page.page import QUIET_POLICY, base_style
 from fitplan.report.terminal.tables import sheet_table

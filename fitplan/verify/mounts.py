@@ -7,10 +7,12 @@ Rules, with their tolerances:
 * a sitting face lies in the plane of the face that it sits on to 0.1 mm, and the middle of the lens (of the
   sitting face, where there is none) lies over that face;
 * a part that needs support has something within 0.3 mm under it, or at its side a tile on a side stud.
-  Whether it would tip (its middle is not over what carries it) is noted.
+  Its middle lies over that, unless the plan itself says that it must be fixed against tipping (noted).
 """
 
 from __future__ import annotations
+
+import math
 
 from fitplan.model.part import Part
 from fitplan.model.solids import Box, Direction, axis_of, opposite, plane_of
@@ -25,6 +27,10 @@ NEAR = 0.1
 """Planes and outlines agree to this (mm): places are whole tenths of a millimetre."""
 RESTS = 0.3
 """What lies no further than this under a part (mm) carries it."""
+LEAST_EDGE = 0.5
+"""A contact narrower than this (mm) carries nothing."""
+OFF_SUPPORT = 0.3
+"""The middle of a part that stands lies no further than this (mm) beside what carries it."""
 _EDGE = 1e-6
 
 
@@ -195,11 +201,29 @@ def _carried(site: Site, part: Standing, sheet: Tally) -> None:
         sheet.problem("support", site.name, f"nothing is within {RESTS} mm under {part.name}", RESTS, "mm")
         return
     x, y, _ = part.center
-    points = [(u, v) for box in below for u in (box.low[0], box.high[0]) for v in (box.low[1], box.high[1])]
-    hull = convex_hull(points).corners
-    ahead = zip(hull, hull[1:] + hull[:1], strict=True)
-    if not all((q[0] - p[0]) * (y - p[1]) - (q[1] - p[1]) * (x - p[0]) >= -_EDGE for p, q in ahead):
+    wide = [box for box in below if min(box.size[:2]) >= LEAST_EDGE]
+    points = [(u, v) for box in wide for u in (box.low[0], box.high[0]) for v in (box.low[1], box.high[1])]
+    beside = _beside_hull((x, y), points)
+    if beside > _EDGE and not part.placement.steady:
         sheet.note("support", site.name, f"{part.name} is carried on one side only: fix it against tipping")
+    elif beside > OFF_SUPPORT:
+        message = f"{part.name} is said to stand, and its middle lies {beside:.1f} mm beside what carries it"
+        sheet.problem("support", site.name, message, beside, "mm")
+
+
+def _beside_hull(middle: tuple[float, float], points: list[tuple[float, float]]) -> float:
+    """Return how far (mm) a point lies outside the hull of others, by the worst of its edges."""
+    if not points:
+        return 1000.0
+    hull = convex_hull(points).corners
+    x, y = middle
+    worst = 0.0
+    for p, q in zip(hull, hull[1:] + hull[:1], strict=True):
+        length = math.dist(p, q)
+        if length:
+            turned = (q[0] - p[0]) * (y - p[1]) - (q[1] - p[1]) * (x - p[0])
+            worst = max(worst, -turned / length)
+    return worst
 
 
 def _contacts(site: Site, part: Standing, lowered: Shape) -> list[Box]:

@@ -17,8 +17,8 @@ from fitplan.checks.balance import (
     tipping_speed,
     weight_after,
 )
-from fitplan.checks.mass import mass_of
 from fitplan.model.electrical import CellPack
+from fitplan.model.facts import mass_of
 from fitplan.model.plan import BuiltTrain, Finding, Harness, Placement
 from fitplan.model.solids import Place, Vec, pose_named
 from fitplan.model.train import Running, Track, TrainVehicle

@@ -102,8 +102,8 @@ def outcomes() -> list[tuple[Outcome, ...]]:
 def test_subjects_are_in_order_and_all_there() -> None:
     """The checks are those of the list, each once, and their outcomes carry their subject."""
     assert [one.subject for one in CHECKS] == [
-        "nets", "pins", "supply", "heat", "view", "stopping", "curves", "balance", "wire", "access", "safety",
-        "wiring",
+        "nets", "pins", "supply", "heat", "view", "stopping", "curves", "balance", "support", "wire",
+        "access", "safety", "wiring",
     ]  # fmt: skip
     assert [one.subject for one in run_checks(placed(shuttle()))] == [one.subject for one in CHECKS]
 

@@ -57,7 +57,7 @@ def test_vehicles_are_of_realistic_size(trains: dict[str, Train], name: str) -> 
         vehicle = entry.vehicle
         assert 4 <= vehicle.studs_wide <= 8
         assert 18 <= vehicle.studs_long <= 34
-        assert 60 <= vehicle.top <= 100
+        assert 60 <= vehicle.hull.high[2] <= 100
         assert vehicle.top <= trains[name].track.structure_height
 
 

@@ -43,12 +43,12 @@ def test_nothing_falls_through_kept_room() -> None:
 
 
 def test_a_shelf_stands_under_what_is_nearest_to_something() -> None:
-    """A held part with a foot beside a wall gets its shelf over the wall, not through it."""
+    """A held part with a foot beside a wall gets its pad over the wall, not through it."""
     held = Standing("eye", ((0, 0, 50, 40, 20, 100), (40, 0, 20, 60, 20, 100)), (), 0, True)
     wall = (0, 0, 0, 40, 20, 45)
     (carried,) = settle([held], [wall, (0, 0, -10, 100, 100, 0)], frozenset({"eye"}))
     assert carried.by == "shelf"
-    assert carried.shelf == (0, 0, 45, 40, 20, 50)
+    assert carried.pads == ((0, 0, 45, 40, 20, 50),)
 
 
 def test_a_shelf_ends_where_the_part_begins() -> None:

@@ -219,9 +219,11 @@ def test_nothing_floats() -> None:
 
 
 def test_what_would_tip_is_noted() -> None:
-    """A part that rests on a brick under one edge only is carried, with a note."""
+    """A part on a brick under one edge only is noted, where the plan itself says that it would tip."""
     post = BodySolid(Box((20, 20, FLOOR), (21, 26, FLOOR + 5)), "fixed")
     old = shifted(with_body(plan(), "wagon", post), "lamp", 0, 0, 5)
+    assert "is said to stand" in found(old, "support", "beside what carries it").message
+    old = with_place(old, "lamp", steady=False)
     report = verify(old)
     assert [p for p in report.problems if p.subject == "support"] == []
     assert [n.message for n in report.notes if n.subject == "support"] == [

@@ -108,12 +108,17 @@ def cheapest_addition(vehicle: Vehicle, removed: frozenset[str], part: Hanging, 
         The room between the part and the next thing below: a pad when it is less than a plate high, and a
         block of last resort.
     """
-    if under[5] - under[2] < LAYER:
+    steady = stands(middle_of(part.boxes), [(under[0], under[1], under[3], under[4])])
+    thin = under[5] - under[2] < LAYER
+    if thin and steady:
         return Shelf("pad", (Piece("pad", _in_mm(under)),), 0, True)
     for candidate in sorted(candidates(vehicle, removed, part), key=lambda entry: entry.order):
+        if thin and not candidate.steady:
+            break
         if stands_free(vehicle, removed, part, candidate):
             return candidate.as_shelf()
-    return Shelf("block", (Piece("block", _in_mm(under)),), 0, True)
+    kind: ShelfKind = "pad" if thin else "block"
+    return Shelf(kind, (Piece(kind, _in_mm(under)),), 0, steady)
 
 
 def steadying_addition(

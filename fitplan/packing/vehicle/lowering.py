@@ -131,7 +131,8 @@ def settle(
         elif gap <= SUPPORT_GAP:
             found.append(replace(_standing(part, others, bearing, solid, by), drop=fallen[index]))
         else:
-            found.append(Carried(part.name, fallen[index], "shelf", under))
+            pads = _pads(part, others, bearing, solid, ())
+            found.append(Carried(part.name, fallen[index], "shelf", None if pads else under, pads))
     return tuple(found)
 
 
@@ -152,14 +153,24 @@ def _standing(
         patches += on_part
     if stands(center, patches):
         return Carried(part.name, 0, by)
-    parts = [np.array(other.boxes, dtype=np.int64) for _, other in others]
-    kept = [np.array(other.clearances, dtype=np.int64).reshape(-1, 6) for _, other in others]
-    below = np.concatenate([bearing, *parts])
-    in_the_way = np.concatenate([solid, *parts, *kept])
-    pads = pads_that_steady(part.boxes, patches, below, in_the_way)
+    pads = _pads(part, others, bearing, solid, patches)
     if pads:
         return Carried(part.name, 0, "shelf", pads=pads)
     return Carried(part.name, 0, by, steady=False, contacts=tuple(patches))
+
+
+def _pads(
+    part: Standing,
+    others: list[tuple[str, Standing]],
+    bearing: Boxes,
+    solid: Boxes,
+    resting: Sequence[Rect],
+) -> tuple[IntBox, ...]:
+    """Return pads with which a part stands where it lies; none when none do."""
+    parts = [np.array(other.boxes, dtype=np.int64) for _, other in others]
+    kept = [np.array(other.clearances, dtype=np.int64).reshape(-1, 6) for _, other in others]
+    below = np.concatenate([bearing, *parts])
+    return pads_that_steady(part.boxes, resting, below, np.concatenate([solid, *parts, *kept]))
 
 
 def _lower(box: IntBox, drop: int) -> IntBox:

@@ -13,8 +13,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
 
-from fitplan.model.electrical import CellPack
-from fitplan.model.part import Part
 from fitplan.model.plan import SHELF_WORDS, Plan, Wire, WireEnd
 from fitplan.report.lists.connector_cavities import cavities
 from fitplan.report.lists.wording import (
@@ -287,12 +285,6 @@ def csv_bytes(sheet: PlanList) -> bytes:
     for row in sheet.rows:
         writer.writerow([safe_text(cell) if isinstance(cell, str) else number(cell, 4) for cell in row])
     return out.getvalue().encode("utf-8")
-
-
-def mass_of(part: Part) -> float:
-    """Return the mass of a part with its cells in it, in g."""
-    pack = part.figure(CellPack)
-    return part.mass_g + (pack.cells * pack.cell_mass_g if pack else 0.0)
 
 
 def _spool_totals(plan: Plan) -> list[tuple[int, str, int, float, float]]:

@@ -14,6 +14,7 @@ import jinja2
 from markupsafe import Markup
 
 from fitplan import __version__
+from fitplan.model.facts import mass_of
 from fitplan.model.plan import Plan, Severity, Unreached, Verdict
 from fitplan.report.drawings.drawing import INKS, svg_inline
 from fitplan.report.drawings.plots import plot_drawing
@@ -24,7 +25,6 @@ from fitplan.report.lists.cautions import cautions_of
 from fitplan.report.lists.harness_lists import (
     Cell,
     PlanList,
-    mass_of,
 )
 from fitplan.report.lists.result_lists import (
     all_lists,

@@ -16,7 +16,7 @@ HIDDEN_MM = 60.0
 
 
 def in_sight(map_: VehicleMap) -> NDArray[np.bool_]:
-    """Return (x, y, z) bool, True where an opening is straight ahead with nothing in between.
+    """Return (x, y, z) bool, True where an opening or the open top is straight ahead, nothing in between.
 
     There a splice can be held, soldered and looked at while the opening is open and the parts are in.
     """
@@ -36,6 +36,11 @@ def in_sight(map_: VehicleMap) -> NDArray[np.bool_]:
         inwards = np.flip(clear, axis) if step[axis] > 0 else clear
         sight = np.logical_and.accumulate(inwards, axis=axis)
         seen[window[0], window[1], window[2]] |= np.flip(sight, axis) if step[axis] > 0 else sight
+    if map_.vehicle.load_top:
+        # Open at the top: nothing has to be opened.
+        top = map_.frame.box_slice(map_.vehicle.hull, "outward")[2].stop
+        sight = np.logical_and.accumulate(np.flip(map_.free[:, :, :top], 2), axis=2)
+        seen[:, :, :top] |= np.flip(sight, 2)
     return seen & map_.free
 
 

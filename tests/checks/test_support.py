@@ -1,0 +1,74 @@
+"""What would tip, and what would slide off an open deck."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from fitplan.checks.support import SupportSettings, check_support
+from fitplan.files.load_room import open_for_loads
+from fitplan.model.electrical import CellPack
+from fitplan.model.facts import mass_of
+from fitplan.model.plan import BuiltTrain, Finding, Harness, Placement
+from fitplan.model.solids import Box, Place, pose_named
+from fitplan.model.train import Need
+from fitplan.model.vehicle import BodySolid, Vehicle
+from fitplan.planning.costs import mass_off_balance
+from tests.packing.small_trains import block, hollow, train_of
+
+FLOOR = 19.2
+
+
+def deck(*more: BodySolid) -> Vehicle:
+    bare = hollow("v", 20, 6, 6)
+    body = (
+        BodySolid(Box((0, 0, 16), (160, 48, FLOOR)), "fixed"),
+        BodySolid(Box((0, 0, FLOOR), (160, 48, FLOOR + 3.2)), "free"),
+        *more,
+    )
+    return open_for_loads(replace(bare, top=FLOOR + 3.2, body=body, openings=(), ports=()))
+
+
+def findings(vehicle: Vehicle, mass: float, *, steady: bool = True) -> tuple[Finding, ...]:
+    part = block("bank", (60.0, 20.0, 20.0), mass_g=mass)
+    train = train_of((vehicle,), (Need("bank", (part,)),))
+    place = Placement(
+        "bank", part, "v", Place(pose_named("+x+y+z"), (40, 14, FLOOR)), "the body", None, steady
+    )
+    return check_support(BuiltTrain(train, (place,), Harness(), ()), SupportSettings()).findings
+
+
+def test_a_load_on_a_flat_deck_slides_all_four_ways() -> None:
+    told = [one.message.split(":")[0].split("slide ")[1] for one in findings(deck(), 72.0)]
+    assert told == ["forwards", "backwards", "to the left", "to the right"]
+    assert {one.severity for one in findings(deck(), 72.0)} == {"caution"}
+    assert {one.severity for one in findings(deck(), 5.0)} == {"note"}
+
+
+def test_bricks_close_by_hold_it() -> None:
+    """A brick 6 mm ahead holds it that way; one 10 mm ahead does not."""
+    for gap, ways in ((6.0, 3), (10.0, 4)):
+        stop = BodySolid(Box((100 + gap, 14, FLOOR), (112 + gap, 30, FLOOR + 3.2)), "fixed")
+        assert len(findings(deck(stop), 72.0)) == ways
+
+
+def test_nothing_is_said_of_a_closed_body() -> None:
+    assert findings(hollow("v", 20, 6, 12), 72.0) == ()
+
+
+@pytest.mark.parametrize(("mass", "severity"), [(72.0, "stop"), (6.0, "caution")])
+def test_what_would_tip_is_told_by_its_mass(mass: float, severity: str) -> None:
+    (one,) = findings(hollow("v", 20, 6, 12), mass, steady=False)
+    assert (one.severity, one.figure) == (severity, mass)
+    assert "on one side only" in one.message
+
+
+def test_cells_count_in_the_mass_off_balance() -> None:
+    """A holder of 10 g with four cells of 23 g, 10 mm beside the middle, on a gauge of 38 mm: 102·10/19 g."""
+    pack = CellPack("alkaline", "LR6", 4, 2200, 0.15, 1000, False, 23.0)
+    holder = replace(block("cells", (60.0, 20.0, 20.0), mass_g=10.0), electrical=(pack,))
+    assert mass_of(holder) == 102.0
+    train = train_of((hollow("v", 20, 6, 12),), (Need("cells", (holder,)),))
+    place = Placement("cells", holder, "v", Place(pose_named("+x+y+z"), (40, 24, FLOOR)), "the body")
+    assert mass_off_balance(train, [place]) == pytest.approx(102.0 * 10.0 / (train.track.gauge / 2))
