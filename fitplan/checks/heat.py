@@ -95,7 +95,7 @@ def check_heat(built: BuiltTrain, settings: HeatSettings = DEFAULTS) -> Outcome:
     """Check junction temperatures and the warmth of every vehicle's inside."""
     chosen = chosen_parts(built)
     losses = losses_of(built, chosen)
-    where = {one.need: one.vehicle for one in built.placements}
+    where = _homes(built)
     outside = built.train.running.temperature_c
     inside = _inside(built, losses, where, settings)
     findings: list[Finding] = []
@@ -129,12 +129,21 @@ def losses_of(built: BuiltTrain, chosen: dict[str, Part]) -> tuple[Loss, ...]:
         found.extend(_regulators(tree, flow))
         for fed in tree.root.everything():
             part = chosen.get(fed.owner)
-            if part is None or part.figure(MotorDriver) is not None or fed.owner not in flow.volts:
+            if fed.owner not in flow.volts or (part is not None and part.figure(MotorDriver) is not None):
                 continue
-            volts = flow.volts[fed.owner]
-            found.append(Loss(fed.owner, "its own load", volts * fed.average_ma / 1000, 0.0))
+            # A motor's work ends in its gears and bearings: all of its power warms the vehicle it sits in.
+            what = "its own load" if part is not None else "motor"
+            found.append(Loss(fed.owner, what, flow.volts[fed.owner] * fed.average_ma / 1000, 0.0))
     found.extend(_drivers(built, chosen))
     return tuple(found)
+
+
+def _homes(built: BuiltTrain) -> dict[str, str]:
+    """Return the vehicle of everything that is placed or built in, by its name in nets."""
+    found = {one.need: one.vehicle for one in built.placements}
+    for entry in built.train.vehicles:
+        found.update({f"{entry.name}/{item.name}": entry.name for item in entry.vehicle.built_in})
+    return found
 
 
 def _regulators(tree: SupplyTree, flow: Flow) -> Iterator[Loss]:
@@ -226,11 +235,12 @@ def _air(
     losses: tuple[Loss, ...],
     settings: HeatSettings,
 ) -> Iterator[Finding]:
-    where = {one.need: one.vehicle for one in built.placements}
+    where = _homes(built)
+    hot_in = {where[loss.owner] for loss in losses if loss.owner in where and loss.power_w > 0}
     for entry in built.train.vehicles:
         rise = inside[entry.name]
-        holds = [need for need, vehicle in where.items() if vehicle == entry.name]
-        if not holds or rise <= 0:
+        holds = [one.need for one in built.placements if one.vehicle == entry.name]
+        if (not holds and entry.name not in hot_in) or rise <= 0:
             continue
         air = built.train.running.temperature_c + rise
         cells = any("lithium" in chosen[need].cautions for need in holds if need in chosen)

@@ -9,7 +9,8 @@ from fitplan.checks.ends import chosen_parts
 from fitplan.checks.wire_ports import port_findings
 from fitplan.circuit.chain import flow_through
 from fitplan.circuit.currents import net_currents
-from fitplan.circuit.leads import lead_ohms, net_drop, rail_draws
+from fitplan.circuit.draws import by_flow, tree_draws
+from fitplan.circuit.leads import lead_ohms, net_drop
 from fitplan.circuit.supply import Rail, build_supply, nominal_volts
 from fitplan.model.electrical import Connector, Fuse, Switch
 from fitplan.model.plan import BuiltTrain, Finding, Harness, Outcome, Table
@@ -97,12 +98,12 @@ def wire_currents(built: BuiltTrain) -> dict[int, tuple[float, float]]:
     for tree in build_supply(train, chosen).trees:
         for peak in (False, True):
             _, flow = flow_through(tree.root, nominal_volts(tree.source), peak, {})
-            for net, giver, draws in rail_draws(tree, flow, peak):
-                if net:
-                    wires = [wire for wire in built.harness.wires if wire.net == net]
+            for entry in tree_draws(tree, by_flow(flow), peak):
+                if entry.net:
+                    wires = [wire for wire in built.harness.wires if wire.net == entry.net]
                 else:
                     wires = [wire for wire in built.harness.wires if roles.get(wire.net) == "ground"]
-                for number, current in net_drop(wires, giver, draws).currents.items():
+                for number, current in net_drop(wires, entry.giver, entry.draws).currents.items():
                     average, most = found.get(number, (0.0, 0.0))
                     found[number] = (average, most + current) if peak else (average + current, most)
     for wire in built.harness.wires:
@@ -141,10 +142,10 @@ def _drops(built: BuiltTrain, settings: WireSettings) -> Iterator[Finding]:
         _, flow = flow_through(tree.root, nominal, True, ohms)
         draws: dict[str, float] = {}
         rails: dict[str, float] = {}
-        for _, giver, drawn in rail_draws(tree, flow, True):
-            for owner, current in drawn.items():
-                if owner != giver:
-                    draws[owner] = max(draws.get(owner, 0.0), current)
+        for entry in tree_draws(tree, by_flow(flow), peak=True):
+            for owner, current in entry.draws.items():
+                if owner != entry.giver:
+                    draws[owner] = max(draws.get(owner, 0.0), abs(current))
         _rail_volts(tree.root, nominal, rails)
         losses = {
             owner: (ohm * draws.get(owner, 0.0) / 1000, rails.get(owner, nominal))

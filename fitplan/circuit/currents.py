@@ -8,9 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 
+from fitplan.circuit.draws import Drawn, end_currents, tree_draws
 from fitplan.circuit.joins import ends_of
-from fitplan.circuit.supply import Link, Rail, Supply, SupplyTree, build_supply, full_volts, nominal_volts
+from fitplan.circuit.supply import Link, Rail, SupplyTree, build_supply, full_volts, nominal_volts
 from fitplan.model.electrical import CellPack, Regulator
 from fitplan.model.part import Part
 from fitplan.model.train import Net, Train
@@ -42,50 +44,50 @@ def net_currents(
         The train's supply trees, where they are known already.
     """
     supply = supply or build_supply(train, chosen)
-    found = {net.name: NetCurrent(0.0, 0.0) for net in train.nets}
-    for tree in supply.trees:
-        _note_rail(tree.root, nominal_volts(tree.source), found)
+    ends = {
+        peak: end_currents(train, chosen, supply, partial(by_label, peak=peak), peak)
+        for peak in (False, True)
+    }
+    found: dict[str, NetCurrent] = {}
     for net in train.nets:
-        if net.role == "ground":
-            found[net.name] = _ground(train, chosen, net.name, supply, found)
-        elif found[net.name].peak_ma == 0:
-            found[net.name] = _idle(train, chosen, net)
+        average, peak = (
+            max((abs(current) for (name, _), current in ends[when].items() if name == net.name), default=0.0)
+            for when in (False, True)
+        )
+        found[net.name] = NetCurrent(average, peak) if peak > 1e-9 else _idle(train, chosen, net)
         if net.current_ma > 0:
-            peak = max(net.current_ma, found[net.name].peak_ma if net.role != "signal" else 0.0)
-            found[net.name] = NetCurrent(net.current_ma, peak)
+            most = max(net.current_ma, found[net.name].peak_ma if net.role != "signal" else 0.0)
+            found[net.name] = NetCurrent(net.current_ma, most)
     return found
 
 
 def source_current(tree: SupplyTree) -> NetCurrent:
     """Return the current that a source gives at the volts on its label; peak with cells sagged."""
-    return _note_rail(tree.root, nominal_volts(tree.source), {})
-
-
-def _note_rail(rail: Rail, volts: float, found: dict[str, NetCurrent]) -> NetCurrent:
-    """Enter the current of a rail and all below it; return what the rail draws."""
-    average = sum(fed.average_ma for fed in rail.fed)
-    peak = sum(fed.peak_ma for fed in rail.fed)
-    for fed in rail.fed:
-        if fed.signal:
-            found[fed.signal] = NetCurrent(fed.average_ma, fed.peak_ma)
-    for link in rail.links:
-        drawn = _note_link(link, volts, found)
-        average += drawn.average_ma
-        peak += drawn.peak_ma
-    if rail.net:
-        found[rail.net] = NetCurrent(average, peak)
+    average, peak = (
+        sum(tree_draws(tree, by_label(tree, when), when)[-1].draws.values()) for when in (False, True)
+    )
     return NetCurrent(average, peak)
 
 
-def _note_link(link: Link, volts: float, found: dict[str, NetCurrent]) -> NetCurrent:
-    regulator = link.regulator
-    if regulator is None:
-        return _note_rail(link.below, volts, found)
-    below = _note_rail(link.below, regulator.out_v, found)
-    return NetCurrent(
-        regulator_input(regulator, volts, below.average_ma),
-        max(regulator_input(regulator, SAGGED * volts, below.peak_ma), regulator.start_ma),
-    )
+def by_label(tree: SupplyTree, peak: bool) -> Drawn:
+    """Return what links draw at the volts on the source's label; at its peak a step-up from sagged cells."""
+    volts: dict[int, float] = {}
+
+    def note(rail: Rail, at: float) -> None:
+        for link in rail.links:
+            volts[id(link)] = at
+            note(link.below, link.regulator.out_v if link.regulator is not None else at)
+
+    note(tree.root, nominal_volts(tree.source))
+
+    def drawn(link: Link, below: float) -> float:
+        if link.regulator is None:
+            return below
+        if not peak:
+            return regulator_input(link.regulator, volts[id(link)], below)
+        return max(regulator_input(link.regulator, SAGGED * volts[id(link)], below), link.regulator.start_ma)
+
+    return drawn
 
 
 def regulator_input(regulator: Regulator, volts: float, out_ma: float) -> float:
@@ -107,23 +109,6 @@ def _idle(train: Train, chosen: Mapping[str, Part], net: Net) -> NetCurrent:
     if peak > 0:
         return NetCurrent(average, peak)
     return NetCurrent(SIGNAL_MA, SIGNAL_MA) if net.role == "signal" else NetCurrent(0.0, 0.0)
-
-
-def _ground(
-    train: Train, chosen: Mapping[str, Part], name: str, supply: Supply, found: Mapping[str, NetCurrent]
-) -> NetCurrent:
-    """Return what a ground net carries at most: all that its sources give, or all that its loads return."""
-    net = next(entry for entry in train.nets if entry.name == name)
-    owners = {end.owner for end in ends_of(train, chosen, net)}
-    average = peak = 0.0
-    for tree in supply.trees:
-        if tree.owner in owners:
-            given = source_current(tree)
-        else:
-            fed = [entry for entry in tree.root.everything() if entry.owner in owners]
-            given = NetCurrent(sum(one.average_ma for one in fed), sum(one.peak_ma for one in fed))
-        average, peak = average + given.average_ma, peak + given.peak_ma
-    return NetCurrent(average, peak)
 
 
 def short_circuit_ma(tree: SupplyTree) -> float:

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitplan.circuit.chain import Flow
-from fitplan.circuit.supply import Rail, SupplyTree
+from fitplan.circuit.draws import by_flow, tree_draws
+from fitplan.circuit.supply import SupplyTree
 from fitplan.model.copper import awg_ohm_per_m
 from fitplan.model.plan import Harness, Wire, WireEnd
 from fitplan.model.train import Train
@@ -90,39 +91,6 @@ def _connected(wires: Iterable[Wire], start: Node) -> list[Node]:
     return found
 
 
-def rail_draws(tree: SupplyTree, flow: Flow, peak: bool = True) -> list[tuple[str, str, dict[str, float]]]:
-    """Return for every net of a tree (net, giver, mA that each owner draws).
-
-    The ground return is given once, with an empty name and the source as its giver: what every owner sends
-    back.
-    """
-    found: list[tuple[str, str, dict[str, float]]] = []
-    back: dict[str, float] = {}
-
-    def walk(giver: str, rail: Rail) -> float:
-        draws: dict[str, float] = {}
-        for fed in rail.fed:
-            current = fed.peak_ma if peak else fed.average_ma
-            draws[fed.owner] = draws.get(fed.owner, 0.0) + current
-            back[fed.owner] = back.get(fed.owner, 0.0) + current
-            if fed.signal:
-                found.append((fed.signal, giver, {fed.owner: current}))
-        for link in rail.links:
-            below = walk(link.owner, link.below)
-            drawn = below
-            if link.regulator is not None and link.owner in flow.inputs:
-                drawn = flow.inputs[link.owner][1]
-                back[link.owner] = back.get(link.owner, 0.0) + drawn - below
-            draws[link.owner] = draws.get(link.owner, 0.0) + drawn
-        if rail.net:
-            found.append((rail.net, giver, draws))
-        return sum(draws.values())
-
-    walk(tree.owner, tree.root)
-    found.append(("", tree.owner, back))
-    return found
-
-
 def lead_ohms(train: Train, harness: Harness, tree: SupplyTree, flow: Flow) -> dict[str, float]:
     """Return the resistance in Ω of the leads to every owner and back, as they act at peak current.
 
@@ -132,15 +100,15 @@ def lead_ohms(train: Train, harness: Harness, tree: SupplyTree, flow: Flow) -> d
     temperature = train.running.temperature_c
     volts: dict[str, float] = {}
     current: dict[str, float] = {}
-    for net, giver, draws in rail_draws(tree, flow):
-        if net:
-            wires = [wire for wire in harness.wires if wire.net == net]
+    for entry in tree_draws(tree, by_flow(flow), peak=True):
+        if entry.net:
+            wires = [wire for wire in harness.wires if wire.net == entry.net]
         else:
             wires = [wire for wire in harness.wires if roles.get(wire.net) == "ground"]
-        drop = net_drop(wires, giver, draws, temperature)
-        for owner, drawn in draws.items():
-            volts[owner] = volts.get(owner, 0.0) + drop.drops.get(owner, 0.0)
-            current[owner] = max(current.get(owner, 0.0), drawn)
+        drop = net_drop(wires, entry.giver, entry.draws, temperature)
+        for owner, drawn in entry.draws.items():
+            volts[owner] = volts.get(owner, 0.0) + abs(drop.drops.get(owner, 0.0))
+            current[owner] = max(current.get(owner, 0.0), abs(drawn))
     return {
         owner: 1000 * lost / current[owner]
         for owner, lost in volts.items()

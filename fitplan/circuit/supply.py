@@ -109,6 +109,8 @@ class SupplyTree:
     source: CellPack | Bank
     root: Rail
     below: tuple[str, ...] = ()
+    between: tuple[str, ...] = ()
+    """The nets that join them, from above downwards."""
 
     @property
     def bottom(self) -> str:
@@ -164,6 +166,7 @@ class _Builder:
         self.seen_logic: set[str] = set()
         self.doubly: list[str] = []
         self.unlike: list[tuple[str, ...]] = []
+        self.between: dict[str, str] = {}
 
     def build(self) -> Supply:
         trees: list[SupplyTree] = []
@@ -177,7 +180,9 @@ class _Builder:
             root = Rail("")
             for net in self._nets_at(owner, ("plus", "supply", "5v")):
                 root = self._rail(net, root, owner)
-            trees.append(SupplyTree(owner, part, self._together(owner, below) or source, root, below))
+            between = tuple(self.between[upper] for upper in (owner, *below)[:-1])
+            together = self._together(owner, below) or source
+            trees.append(SupplyTree(owner, part, together, root, below, between))
         for owner, built_in in self._batteries():
             assert built_in.cells is not None
             self.seen_owners.add(owner)
@@ -204,11 +209,12 @@ class _Builder:
     def _in_series(self) -> dict[str, tuple[str, ...]]:
         """Return for the uppermost of cells in series those below it, downwards."""
         below: dict[str, str] = {}
-        for ends in self.ends.values():
+        for net, ends in self.ends.items():
             minus = [end.owner for end in ends if _is_pack(end) and any(p.role == "ground" for p in end.pins)]
             plus = [end.owner for end in ends if _is_pack(end) and any(p.role != "ground" for p in end.pins)]
             if len(minus) == len(plus) == 1 and minus != plus:
                 below[minus[0]] = plus[0]
+                self.between[minus[0]] = net
         found: dict[str, tuple[str, ...]] = {}
         for top in below:
             if top in below.values():

@@ -110,7 +110,7 @@ def test_warm_lithium_cells() -> None:
 
 
 def test_motor_driver_heat_is_ohmic() -> None:
-    """A driver of 0.5 Ω at 0.2 A gives off 20 mW; at 1.3 A and 100 °C/W it is a caution."""
+    """A driver of 0.5 Ω at 0.2 A gives off 20 mW; at 1.3 A the junction and the body are too hot."""
     found = []
     for current in (200.0, 1300.0):
         motor = BuiltIn(
@@ -128,9 +128,11 @@ def test_motor_driver_heat_is_ohmic() -> None:
             [TrainVehicle("shunter", vehicle(built_in=(motor,)))],
         )
         found.append(next(one for one in picked(made, "motor driver")))
-    assert found[0].figure == pytest.approx(20 + 0.02 * 100, abs=0.7)
+    # The motor's 8.4 V · 0.2 A and the driver's own 20 mW warm the body round it.
+    air = 20 + body_rise(8.4 * 0.2 + 0.02, hull_area(vehicle().hull))
+    assert found[0].figure == pytest.approx(air + 0.02 * 100, abs=0.2)
     assert "0.85 W" in found[1].message
-    assert found[1].severity == "caution"
+    assert found[1].severity == "stop"  # 11 W in a small closed body
 
 
 def test_settings_are_used() -> None:
@@ -147,3 +149,22 @@ def test_bricks_must_not_touch_a_hot_regulator() -> None:
     assert caution.severity == "caution"
     assert caution.limit == 90.0 < caution.figure < 125.0
     assert picked(shuttle(warm, cells(4)), "bricks that touch it soften") == []
+
+
+def test_a_motor_warms_the_vehicle_that_it_sits_in() -> None:
+    """A motor of 6 V and 250 mA gives 1.5 W to its vehicle's air, by the films and the wall of a textbook."""
+    motor = BuiltIn(
+        "motor", "motor", (Box((0, 0, 0), (1, 1, 1)),), (), (pin("plus", "supply"), pin("minus", "ground")),
+        60.0, 900.0, 250.0,
+    )  # fmt: skip
+    nets = [
+        net("raw", "supply", "cells.plus", "shunter/motor.plus"),
+        net("ground", "ground", "cells.minus", "shunter/motor.minus"),
+    ]
+    made = train([need("cells", cells(4))], nets, [TrainVehicle("shunter", vehicle(built_in=(motor,)))])
+    outcome = check_heat(BuiltTrain(made, (), Harness(), ()))
+    (finding,) = [one for one in outcome.findings if one.where == "shunter"]
+    watts = 4 * 1.68 * 0.25
+    area = (176 * 48 + 2 * (176 + 48) * 51.2) / 1e6
+    assert finding.figure == pytest.approx(20 + watts * (2 / 8 + 0.0015 / 0.18) / area, abs=0.1)
+    assert f"{watts:.2f} W" in finding.message

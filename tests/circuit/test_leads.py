@@ -7,7 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitplan.circuit.chain import flow_through
-from fitplan.circuit.leads import lead_ohms, net_drop, rail_draws, wire_ohm
+from fitplan.circuit.draws import by_flow, tree_draws
+from fitplan.circuit.leads import lead_ohms, net_drop, wire_ohm
 from fitplan.circuit.supply import build_supply
 from fitplan.model.copper import awg_diameter, awg_ohm_per_m
 from fitplan.model.plan import Harness, Wire, WireEnd
@@ -110,7 +111,7 @@ def test_leads_of_a_shuttle() -> None:
     )
     harness = Harness(wires)
     ohms = lead_ohms(train, harness, tree, flow)
-    draws = {net: drawn for net, _, drawn in rail_draws(tree, flow)}
+    draws = {one.net: one.draws for one in tree_draws(tree, by_flow(flow), peak=True)}
     assert draws["battery"] == {"brain": pytest.approx(40 + 60 + 18 + 5)}
     r = wire_ohm(wires[0])
     # The ground current of the board, of its regulator and of the ranger on wire 4 flows back in wire 2; the
