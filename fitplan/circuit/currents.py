@@ -12,7 +12,7 @@ from functools import partial
 
 from fitplan.circuit.draws import Drawn, end_currents, tree_draws
 from fitplan.circuit.joins import ends_of
-from fitplan.circuit.supply import Link, Rail, SupplyTree, build_supply, full_volts, nominal_volts
+from fitplan.circuit.supply import Link, Rail, Supply, SupplyTree, build_supply, full_volts, nominal_volts
 from fitplan.model.electrical import CellPack, Regulator
 from fitplan.model.part import Part
 from fitplan.model.train import Net, Train
