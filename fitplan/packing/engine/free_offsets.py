@@ -8,6 +8,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from fitplan.budget import LATE, Budget
 from fitplan.kernels import shared
 from fitplan.packing.engine.candidate_points import forbidden_boxes, unique_rows, within_hull
 from fitplan.packing.engine.problem import IntBox, Problem, Shape, Space, Variant
@@ -41,13 +42,15 @@ class Kind:
         return min((union_volume(free.variant.shape.solid) for free in self.variants), default=0)
 
 
-def kinds_of(problem: Problem) -> tuple[Kind, ...]:
+def kinds_of(problem: Problem, budget: Budget | None = None) -> tuple[Kind, ...]:
     """Group identical items, drop repeated poses and cut every domain down to what obstacles leave.
 
     Raises
     ------
     OverflowError
         When a domain falls into more than ``MOST_PIECES`` boxes.
+    TimeoutError
+        When the budget's deadline is reached on the way.
     """
     groups: dict[tuple[Variant, ...], list[str]] = {}
     for item in problem.items:
@@ -61,6 +64,8 @@ def kinds_of(problem: Problem) -> tuple[Kind, ...]:
             mark = (variant.shape, variant.domain, variant.space)
             if mark in kept:
                 continue
+            if budget is not None and budget.late:
+                raise TimeoutError(f"{LATE} before the places of each part were worked out")
             if mark not in known:
                 known[mark] = free_pieces(variant, problem)
             if len(known[mark]):

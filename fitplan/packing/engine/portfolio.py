@@ -124,11 +124,14 @@ class QuickTurns:
         return 3 * self.search.steps
 
     def turn(self) -> Outcome:
-        """Make some runs."""
+        """Make some runs, fewer when they take long."""
+        end = self.steps + TURN_STEPS
         for _ in range(QUICK_RUNS):
             found = self.search.run()
             if found is not None:
                 return found
+            if self.steps >= end:
+                break
         return None
 
 

@@ -18,7 +18,7 @@ from fitplan.budget import LATE, QUESTION, Budget
 from fitplan.packing.engine.bounds import free_volume, quick_proof
 from fitplan.packing.engine.free_offsets import Kind, kinds_of
 from fitplan.packing.engine.placement_check import check_placement
-from fitplan.packing.engine.portfolio import Outcome, Searcher, confirming, searchers_for
+from fitplan.packing.engine.portfolio import Outcome, QuickTurns, Searcher, confirming, searchers_for
 from fitplan.packing.engine.problem import Answer, Placed, Problem, Proof
 from fitplan.packing.engine.search_places import MOST_ITEMS
 
@@ -32,8 +32,8 @@ EARLY_TURNS = 3
 TURN_OVERHEAD = 10_000
 """Steps that a turn counts for besides those that it takes."""
 
-QUICK_TURNS = 8
-"""Turns of the quick searches for a wish."""
+WISH_RUNS = 32
+"""Runs of the quick search for a wish."""
 
 
 def solve(
@@ -64,9 +64,11 @@ def solve(
     if not problem.items:
         return Answer("fits")
     try:
-        kinds = kinds_of(problem)
+        kinds = kinds_of(problem, budget)
     except OverflowError as error:
         return Answer("not_decided", gap=str(error))
+    except TimeoutError as error:
+        return Answer("not_decided", gap=str(error), late=True)
     placeable = all(any(len(free.pieces) for free in kind.variants) for kind in kinds)
     if not proofs and not placeable:
         return Answer("not_decided", gap="a part has no place")
@@ -153,18 +155,14 @@ class _Run:
         self._counted[searcher.name] = searcher.steps
 
     def quick_answer(self) -> Answer:
-        """Let the searches that prove nothing try a few times."""
-        for _ in range(QUICK_TURNS):
-            for searcher in self.searchers:
-                if searcher.method:
-                    continue
-                found = searcher.turn()
-                self._count(searcher)
-                if isinstance(found, dict):
-                    return replace(self._fits(found, searcher.name), work=self.work)
-                if self.budget.late:
-                    return self._open()
-        return self._open()
+        """Let the quick search, which proves nothing, try a few times."""
+        found = None
+        for _ in range(WISH_RUNS):
+            found = self.quick.run()
+            if found is not None or self.budget.late:
+                break
+        self._count(QuickTurns(self.quick))
+        return replace(self._fits(found, "corners"), work=self.work) if found else self._open()
 
     def _fits(self, places: dict[str, Placed], name: str) -> Answer:
         faults = check_placement(self.problem, places)
