@@ -27,8 +27,6 @@ class BalanceSettings:
 
     Attributes
     ----------
-    adhesion
-        Grip of a driven wheel over its load that is reckoned with: 0.25, steel on dry steel (Koffman, 1948).
     best_adhesion
         What rubber bands on plastic wheels may reach; no published value was found, measure.
     rolling
@@ -41,7 +39,6 @@ class BalanceSettings:
         Share of the weight that each bogie or axle should carry at least, so that it stays on the rail.
     """
 
-    adhesion: float = 0.25
     best_adhesion: float = 0.5
     rolling: float = 0.03
     tipping_reserve: float = 1.5
@@ -273,13 +270,14 @@ def _starting(built: BuiltTrain, settings: BalanceSettings) -> Iterator[Finding]
     if total <= 0 or not motor_vehicle:
         return
     slope = built.train.track.gradient_percent / 100
+    adhesion = built.train.track.adhesion
     needed = (slope + settings.rolling) * total
-    grip = settings.adhesion * driven
+    grip = adhesion * driven
     slips = grip < needed
     severity: Severity = "note"
     if slips:
         severity = "stop" if settings.best_adhesion * driven < needed else "caution"
-    ballast = (needed - grip) / max(settings.adhesion - slope - settings.rolling, 1e-9)
+    ballast = (needed - grip) / max(adhesion - slope - settings.rolling, 1e-9)
     yield Finding(
         SUBJECT,
         severity,
@@ -291,11 +289,11 @@ def _starting(built: BuiltTrain, settings: BalanceSettings) -> Iterator[Finding]
         "g",
         (
             f"put {ballast:.0f} g of ballast above the driven wheels of {motor_vehicle}, or drive more axles"
-            if settings.adhesion > slope + settings.rolling
+            if adhesion > slope + settings.rolling
             else "no ballast helps on such a gradient: flatten it"
         )
         if slips
         else "nothing to do; measure the grip of your wheels",
-        f"adhesion {settings.adhesion:g}: steel on dry steel, Koffman 1948; a stop only where "
+        f"adhesion {adhesion:g}: steel on dry steel, Koffman 1948; a stop only where "
         f"{settings.best_adhesion:g} is too little too; rolling resistance from memory",
     )

@@ -1,18 +1,28 @@
 """How far the train runs on after something stands in its way, and at which reading it must stop.
 
-A reading is taken every so often; the sound goes there and back; the command takes its time; then the train
-brakes evenly.  The way to standstill is ``v·t + v²/(2a)``, with the time ``t`` of all that comes before
-braking.
+What decides it stands in `braking`: the way to standstill is ``v·t + v²/(2a)``, with the time ``t`` of all
+that comes before braking and the deceleration down the steepest gradient that the wheels hold.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
+from fitplan.checks.balance import GRAVITY
+from fitplan.checks.braking import (
+    Braking,
+    Grip,
+    braking_of,
+    frame_wait_s,
+    grip_of,
+    pushed_play,
+    safe_speed,
+    stopping_distance,
+    trip_distance,
+)
 from fitplan.checks.ends import Eye, eyes_of
-from fitplan.checks.sound import sound_speed
-from fitplan.model.electrical import Ranger
 from fitplan.model.plan import BuiltTrain, Curve, Finding, Outcome, Plot, Table
 from fitplan.model.train import Running
 
@@ -40,65 +50,6 @@ class StoppingSettings:
 DEFAULTS = StoppingSettings()
 
 
-@dataclass(frozen=True)
-class Braking:
-    """All that decides the stopping distance but the speed (mm, s, mm/s²).
-
-    ``delay_s`` is the time from an obstacle's coming into reach to the brake, sound's way excepted;
-    ``wave_speed`` is that of sound, or infinite for light; ``offset`` is the margin plus the lens's setback.
-    """
-
-    delay_s: float
-    deceleration: float
-    wave_speed: float
-    offset: float
-
-
-def reading_interval(running: Running, eyes: int, cycle_ms: float) -> float:
-    """Return the longest time (s) between two readings of the ranger that looks ahead.
-
-    A ranger cannot be read faster than its own cycle; rangers that are read in turn wait for each other.
-    """
-    one = max(running.reading_interval_s, cycle_ms / 1000)
-    if running.reads == "front":
-        return one
-    if running.reads == "alternating":
-        return one * max(eyes, 1)
-    return max(running.reading_interval_s, max(eyes, 1) * cycle_ms / 1000)
-
-
-def braking_of(running: Running, figures: Ranger, eyes: int, setback: float) -> Braking:
-    """Return what decides the stopping distance for one ranger."""
-    delay = reading_interval(running, eyes, figures.cycle_ms) + running.command_delay_s
-    wave = sound_speed(running.temperature_c) if figures.method == "sound" else math.inf
-    return Braking(delay, running.deceleration, wave, running.margin + max(setback, 0.0))
-
-
-def stopping_distance(speed: float, delay_s: float, deceleration: float) -> float:
-    """Return the way (mm) from a speed (mm/s) to standstill: ``v·t + v²/(2a)``."""
-    return speed * delay_s + speed**2 / (2 * deceleration)
-
-
-def trip_distance(speed: float, braking: Braking) -> float:
-    """Return the least reading (mm) at which the program must stop the train.
-
-    While sound goes out to an obstacle at distance D and back, the train runs on by 2·D·v/c, so
-    ``D = (offset + v·t + v²/(2a)) / (1 − 2v/c)``.
-    """
-    way = braking.offset + stopping_distance(speed, braking.delay_s, braking.deceleration)
-    return way / (1 - 2 * speed / braking.wave_speed)
-
-
-def safe_speed(trip: float, braking: Braking) -> float:
-    """Return the highest speed (mm/s) at which a train that stops at this reading keeps its margin."""
-    room = trip - braking.offset
-    if room <= 0:
-        return 0.0
-    delay = braking.delay_s + 2 * trip / braking.wave_speed
-    a = braking.deceleration
-    return a * (math.sqrt(delay**2 + 2 * room / a) - delay)
-
-
 def look_ahead(radius: float, half_angle_deg: float) -> float:
     """Return how far (mm) a straight beam still covers the middle of a curve of this radius.
 
@@ -111,21 +62,21 @@ def look_ahead(radius: float, half_angle_deg: float) -> float:
 def proposed_trip(built: BuiltTrain, settings: StoppingSettings = DEFAULTS) -> float:
     """Return the trip distance (mm) to write into the program: the user's own, or the least that is safe.
 
-    Rounded up, the greatest over all rangers that watch the way; 0 without one.
+    Rounded up, the greatest over all rangers that watch the way; 0 without one, or where none is safe.
     """
     running = built.train.running
     if running.trip_distance:
         return running.trip_distance
     eyes = tuple(eye for eye in eyes_of(built) if eye.guards)
-    return max((_rounded(running, _braking(built, eye, len(eyes)), settings) for eye in eyes), default=0.0)
-
-
-def _braking(built: BuiltTrain, eye: Eye, eyes: int) -> Braking:
-    return braking_of(built.train.running, eye.figures, eyes, eye.setback)
+    found = max((_rounded(running, braking_of(built, eye), settings) for eye in eyes), default=0.0)
+    return found if math.isfinite(found) else 0.0
 
 
 def _rounded(running: Running, braking: Braking, settings: StoppingSettings) -> float:
-    return math.ceil(trip_distance(running.speed, braking) / settings.round_to - 1e-9) * settings.round_to
+    needed = trip_distance(running.speed, braking)
+    if math.isinf(needed):
+        return needed
+    return math.ceil(needed / settings.round_to - 1e-9) * settings.round_to
 
 
 def check_stopping(built: BuiltTrain, settings: StoppingSettings = DEFAULTS) -> Outcome:
@@ -133,17 +84,112 @@ def check_stopping(built: BuiltTrain, settings: StoppingSettings = DEFAULTS) -> 
     eyes = tuple(eye for eye in eyes_of(built) if eye.guards)
     if not eyes:
         return Outcome(SUBJECT, ())
-    running = built.train.running
-    findings: list[Finding] = []
-    for eye in eyes:
-        braking = _braking(built, eye, len(eyes))
-        findings.extend(_of_eye(built, eye, braking, settings))
-    worst = max(
-        (_braking(built, eye, len(eyes)) for eye in eyes),
-        key=lambda one: trip_distance(running.speed, one),
+    running, grip = built.train.running, grip_of(built)
+    findings = list(_brakes(built, grip))
+    if grip.downhill <= 0:
+        return Outcome(SUBJECT, tuple(findings))
+    braked = [(eye, braking_of(built, eye)) for eye in eyes]
+    read = [(eye, braking) for eye, braking in braked if math.isfinite(braking.interval_s)]
+    for eye, braking in braked:
+        findings.extend(_of_eye(built, eye, braking, settings) if (eye, braking) in read else [_unread(eye)])
+    if not read:
+        return Outcome(SUBJECT, tuple(findings))
+    worst = max((braking for _, braking in read), key=lambda one: trip_distance(running.speed, one))
+    tables = (_table(running, worst, settings), _made_of(built, read, grip))
+    return Outcome(SUBJECT, tuple(findings), tables, (_plot(running, worst, settings),))
+
+
+def _brakes(built: BuiltTrain, grip: Grip) -> Iterator[Finding]:
+    """Judge the brake itself: whether the wheels hold it, and whether it holds the train downhill."""
+    track = built.train.track
+    source = f"adhesion {track.adhesion:g} of the weight on driven wheels: steel on dry steel, Koffman 1948"
+    if grip.downhill <= 0:
+        flat = 100 * grip.brake / math.sqrt(max(GRAVITY**2 - grip.brake**2, 1e-9))
+        yield Finding(
+            SUBJECT,
+            "stop",
+            built.train.name,
+            f"down {track.gradient_percent:g} % the train does not come to rest: the brake takes "
+            f"{grip.brake:.0f} mm/s² and the fall gives {grip.fall:.0f} mm/s²",
+            round(grip.brake, 1),
+            round(grip.fall, 1),
+            "mm/s²",
+            f"flatten the track to less than {flat:.1f} %"
+            + (", or bring more weight onto driven wheels" if grip.slides else ", or brake harder"),
+            f"g·sin θ; {source}",
+        )
+    if grip.slides:
+        # μ·g·cos θ·(driven + B)/(total + B) = asked
+        full = grip.held * grip.total_g / grip.driven_g if grip.driven_g else math.inf
+        ballast = (grip.asked * grip.total_g - grip.held * grip.total_g) / max(full - grip.asked, 1e-9)
+        yield Finding(
+            SUBJECT,
+            "caution",
+            built.train.name,
+            f"{grip.driven_g:.0f} of {grip.total_g:.0f} g stand on driven wheels: they slide at "
+            f"{grip.held:.0f} mm/s², before the train brakes with {grip.asked:.0f} mm/s²",
+            round(grip.held, 1),
+            grip.asked,
+            "mm/s²",
+            f"put {ballast:.0f} g of ballast above driven wheels, or measure how the train stops"
+            if full > grip.asked
+            else "measure how the train stops: no weight makes the wheels hold so much",
+            source,
+        )
+
+
+def _unread(eye: Eye) -> Finding:
+    return Finding(
+        SUBJECT,
+        "stop",
+        eye.need,
+        f"{eye.need} watches the way and is never read: it is not in the reading order",
+        0.0,
+        1.0,
+        "readings",
+        f"name {eye.need} in `reading order`",
+        "the reading order of the train file",
     )
-    return Outcome(
-        SUBJECT, tuple(findings), (_table(running, worst, settings),), (_plot(running, worst, settings),)
+
+
+def _made_of(built: BuiltTrain, read: list[tuple[Eye, Braking]], grip: Grip) -> Table:
+    """Return what the way to standstill is made of, for every ranger that watches the way (mm)."""
+    running = built.train.running
+    rows: list[tuple[str | float, ...]] = []
+    frames = frame_wait_s(built)
+    for eye, braking in read:
+        brake = [
+            round(stopping_distance(running.speed, 0.0, one), 1)
+            for one in (grip.uphill, grip.brake, grip.downhill)
+        ]
+        rows.append(
+            (
+                eye.need,
+                round(running.speed * braking.interval_s, 1),
+                round(running.speed * running.command_delay_s, 1),
+                round(running.speed * frames, 1),
+                *brake,
+                round(pushed_play(built, eye.ahead, grip), 1),
+                round(max(eye.setback, 0.0), 1),
+                running.margin,
+            )
+        )
+    return Table(
+        "What the way to standstill is made of, in mm",
+        (
+            "ranger",
+            "until read",
+            "command",
+            "lost frames",
+            "braking uphill",
+            "on the level",
+            "downhill",
+            "play of couplings",
+            "lens behind the end",
+            "margin",
+        ),
+        tuple(rows),
+        f"braking on {built.train.track.gradient_percent:g} %; the trip distance is reckoned downhill",
     )
 
 
@@ -225,12 +271,12 @@ def _table(running: Running, braking: Braking, settings: StoppingSettings) -> Ta
             spare = trip - trip_distance(speed, braking)
             row.append(f"safe, {spare:.0f} to spare" if spare >= 0 else f"unsafe, {-spare:.0f} short")
         rows.append(tuple(row))
-    fastest: list[str | float] = ["fastest safe", *(round(safe_speed(trip, braking)) for trip in trips)]
+    fastest: list[str | float] = ["fastest safe", *(math.floor(safe_speed(trip, braking)) for trip in trips)]
     return Table(
         "Speed and trip distance",
         ("speed (mm/s)", *(f"stop at {trip:.0f} mm" for trip in trips)),
         (*rows, tuple(fastest)),
-        f"margin {running.margin:.0f} mm, braking at {running.deceleration:.0f} mm/s², "
+        f"margin {running.margin:.0f} mm, braking downhill at {braking.deceleration:.0f} mm/s², "
         f"{braking.delay_s:.2f} s from reading to brake, {running.temperature_c:.0f} °C",
     )
 

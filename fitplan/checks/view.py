@@ -15,11 +15,11 @@ from itertools import combinations
 
 import numpy as np
 
+from fitplan.checks.braking import braking_of, trip_distance
 from fitplan.checks.ends import Eye, eyes_of, looking
 from fitplan.checks.on_curve import on_one_circle, stands
 from fitplan.checks.rays import Floats, Obstacle, cone, first_hits, spread
 from fitplan.checks.scene import obstacles_of
-from fitplan.checks.stopping import braking_of, trip_distance
 from fitplan.model.electrical import Emitter
 from fitplan.model.plan import BuiltTrain, Finding, Outcome, Placement, Severity, Table
 from fitplan.model.solids import Box, axis_of, is_forward, plane_of, unit_vector
@@ -135,7 +135,7 @@ def check_view(built: BuiltTrain, settings: ViewSettings = DEFAULTS) -> Outcome:
         if eye.placement is None or looking(eye.placement) is None:
             continue
         views = _views(built, eye.placement, eye.figures.half_angle_deg, settings)
-        findings.extend(_of_eye(built, eye, views, len(eyes), settings))
+        findings.extend(_of_eye(built, eye, views, settings))
         for name, sight in views:
             rows.append(
                 (
@@ -172,7 +172,7 @@ def _views(
 
 
 def _of_eye(
-    built: BuiltTrain, eye: Eye, views: list[tuple[str, Sight]], eyes: int, settings: ViewSettings
+    built: BuiltTrain, eye: Eye, views: list[tuple[str, Sight]], settings: ViewSettings
 ) -> Iterator[Finding]:
     worst_name, worst = max(views, key=lambda view: view[1].blocked)
     severity: Severity = "note"
@@ -195,7 +195,7 @@ def _of_eye(
         f"{CAST}; limit: {SETTING}",
     )
     if eye.guards:
-        yield from _own_echo(built, eye, worst, eyes, settings)
+        yield from _own_echo(built, eye, worst, settings)
         yield from _blind_zone(built, eye)
 
 
@@ -209,14 +209,11 @@ def _clear_view(built: BuiltTrain, eye: Eye, blocker: str) -> str:
     return f"move {eye.need} clear of {blocker}, or higher up"
 
 
-def _own_echo(
-    built: BuiltTrain, eye: Eye, sight: Sight, eyes: int, settings: ViewSettings
-) -> Iterator[Finding]:
+def _own_echo(built: BuiltTrain, eye: Eye, sight: Sight, settings: ViewSettings) -> Iterator[Finding]:
     """Judge an echo of the train itself: one nearer than the trip distance stops the train for ever."""
     running = built.train.running
-    trip = running.trip_distance or trip_distance(
-        running.speed, braking_of(running, eye.figures, eyes, eye.setback)
-    )
+    trip = running.trip_distance or trip_distance(running.speed, braking_of(built, eye))
+    trip = min(trip, eye.figures.reach_mm)
     near, blind = sight.nearest, eye.figures.blind_mm
     if not math.isfinite(near) or near >= trip:
         return

@@ -210,6 +210,9 @@ class TrackEntry(Entry):
     gauge: Extent = Field(38.0, description="from rail to rail")
     structure_half_width: Extent = Field(40.0, description="clear width beside the middle of straight track")
     structure_height: Extent = Field(120.0, description="clear height above the rail head")
+    adhesion: Annotated[float, PlainValidator(number(above=0, most=2)), Says("number from 0 to 2")] = Field(
+        0.25, description="most pull or brake of a driven wheel over its load; steel on dry steel"
+    )
 
 
 class RunningEntry(Entry):
@@ -243,6 +246,25 @@ class RunningEntry(Entry):
         PlainValidator(one_of(("front", "alternating", "all"))),
         Says("front, alternating or all"),
     ] = Field("front", description="which rangers are read")
+    reading_order: Annotated[
+        list[Text], PlainValidator(several(read_name, "rangers")), Says("list of needs")
+    ] = Field([], description="rangers in the order in which they are read; as `reads` says when not given")
+    median: Annotated[int, PlainValidator(whole(1, 31)), Says("odd number from 1 to 31")] = Field(
+        1, description="your program follows the median of so many readings"
+    )
+    frame_interval: Annotated[float, PlainValidator(number("s", above=0, most=60)), Says("number in s")] = (
+        Field(0.1, description="from one infrared frame of a command to its repetition")
+    )
+    lost_frames: Annotated[int, PlainValidator(whole(0, 20)), Says("number from 0 to 20")] = Field(
+        1, description="infrared frames one after the other that are reckoned lost"
+    )
+    coupling_play: Distance = Field(1.0, description="how far each coupling gives between pull and push")
+
+    @model_validator(mode="after")
+    def _check_median(self) -> Self:
+        if self.median % 2 == 0:
+            raise self.lacking(f"a median of {self.median} readings", "an odd number in 'median'")
+        return self
 
 
 _Share = Annotated[float, PlainValidator(number(least=0, most=1)), Says("number from 0 to 1")]

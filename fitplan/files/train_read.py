@@ -68,6 +68,10 @@ def train_of(
     _check_couplings(entry, reading)
     for need in entry.needs:
         _check_places(need, reading)
+    names = [str(need.name) for need in entry.needs]
+    for name in entry.running.reading_order:
+        if name not in names:
+            tell_unknown("need", name, names, reading)
     choices = {str(need.name): parts_asked(need, reading) for need in entry.needs}
     check_nets(entry.nets, choices, reading)
     needs = [_need(item, entry, choices[str(item.name)], reading) for item in entry.needs]
@@ -100,6 +104,7 @@ def train_of(
             gauge=track.gauge,
             structure_half_width=track.structure_half_width,
             structure_height=track.structure_height,
+            adhesion=track.adhesion,
         ),
         running=Running(
             speed=running.speed,
@@ -112,6 +117,11 @@ def train_of(
             hours=running.hours,
             push_pull=running.push_pull,
             reads=running.reads,
+            reading_order=tuple(str(name) for name in running.reading_order),
+            median=running.median,
+            frame_interval_s=running.frame_interval,
+            lost_frames=running.lost_frames,
+            coupling_play=running.coupling_play,
         ),
         weights=Weights(**{name: getattr(weights, name) for name in type(weights).model_fields}),
         wiring=wiring,

@@ -151,6 +151,8 @@ class Track:
     structure_half_width: float = 40.0
     """Clear half width beside the track's middle line on straight track."""
     structure_height: float = 120.0
+    adhesion: float = 0.25
+    """Most pull or brake of a driven wheel over its load: steel on dry steel (Koffman, 1948)."""
 
 
 @dataclass(frozen=True)
@@ -168,6 +170,16 @@ class Running:
     hours: float = 2.0
     push_pull: bool = True
     reads: Literal["front", "alternating", "all"] = "front"
+    reading_order: tuple[str, ...] = ()
+    """Needs of the rangers in the order in which they are read, again and again; empty: as ``reads`` says."""
+    median: int = 1
+    """The program follows the median of so many readings: an odd number."""
+    frame_interval_s: float = 0.1
+    """From one infrared frame of a command to its repetition (common practice, no source)."""
+    lost_frames: int = 1
+    """How many frames one after the other are reckoned lost (common practice, no source)."""
+    coupling_play: float = 1.0
+    """How far each coupling gives between pull and push, in mm (common practice, no source)."""
 
 
 @dataclass(frozen=True)

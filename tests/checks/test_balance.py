@@ -174,7 +174,9 @@ def test_no_ballast_helps_on_a_wall() -> None:
     """Where the gradient is steeper than the grip, the remedy says so."""
     (stop,) = picked(built(gradient=40.0), "grip")
     assert "no ballast helps" in stop.remedy
-    rubber = check_balance(built(gradient=40.0), BalanceSettings(adhesion=1.2, best_adhesion=1.2))
+    steep = built(gradient=40.0)
+    bands = replace(steep.train, track=replace(steep.train.track, adhesion=1.2))
+    rubber = check_balance(replace(steep, train=bands), BalanceSettings(best_adhesion=1.2))
     assert all(f.severity != "stop" for f in rubber.findings)
 
 

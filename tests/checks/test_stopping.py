@@ -9,22 +9,24 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fitplan.checks.sound import sound_speed
-from fitplan.checks.stopping import (
+from fitplan.checks.braking import (
     Braking,
     braking_of,
-    check_stopping,
-    look_ahead,
-    proposed_trip,
+    frame_wait_s,
+    grip_of,
     reading_interval,
     safe_speed,
     stopping_distance,
     trip_distance,
 )
+from fitplan.checks.ends import eyes_of
+from fitplan.checks.sound import sound_speed
+from fitplan.checks.stopping import check_stopping, look_ahead, proposed_trip
 from fitplan.model.electrical import Ranger
 from fitplan.model.plan import BuiltTrain, Harness
 from fitplan.model.train import Running, Track, TrainVehicle
 from fitplan.model.vehicle import Window
+from tests.checks.stopping_simulation import random_run, stops_at, train_of
 from tests.circuit.sample_parts import box, need, ranger, shuttle, vehicle
 
 
@@ -68,25 +70,90 @@ def test_sound_needs_58_microseconds_for_a_centimetre() -> None:
 @settings(max_examples=100, deadline=None)
 def test_safe_speed_undoes_trip_distance(v: float, t: float, a: float, offset: float, light: bool) -> None:
     """The highest safe speed for the trip distance that a speed needs is that speed."""
-    braking = Braking(t, a, math.inf if light else sound_speed(20), offset)
+    braking = Braking(t, t / 2, a, math.inf if light else sound_speed(20), offset)
     assert safe_speed(trip_distance(v, braking), braking) == pytest.approx(v, rel=1e-6)
 
 
-@given(st.floats(50.0, 600.0), st.floats(0.05, 0.3), st.floats(200.0, 2000.0))
-@settings(max_examples=40, deadline=None)
-def test_a_simulated_train_stops_at_its_margin(v: float, delay: float, a: float) -> None:
-    """A train moved in small time steps, with sound flying to a wall, comes to rest at the margin."""
-    margin, c = 20.0, sound_speed(20)
-    trip = trip_distance(v, Braking(delay, a, c, margin))
-    # The worst case: the reading starts at the trip distance and the wall answers after the whole way back.
-    time, step, left, speed = 0.0, 1e-4, trip, v
-    brake_at = delay + 2 * trip / c
-    while speed > 0:
-        if time >= brake_at:
-            speed = max(0.0, speed - a * step)
-        left -= speed * step
-        time += step
-    assert left == pytest.approx(margin, abs=0.2)
+@pytest.mark.parametrize("seed", range(30))
+def test_a_simulated_train_stops_at_its_margin(seed: int) -> None:
+    """Random trains in time steps, readings at their worst phase: at rest the margin is left, and no more.
+
+    With play in the couplings the reckoned distance is a bound, as impacts take energy out of the train.
+    """
+    run, margin = random_run(seed), 20.0
+    one = train_of(run, margin)
+    (eye,) = (eye for eye in eyes_of(one) if eye.need == "eyes")
+    trip = trip_distance(run.speed, braking_of(one, eye))
+    left = stops_at(run, trip, phases=100)
+    assert left > margin - 0.3
+    if run.play == 0 or len(run.bodies) == 1:
+        assert left < margin + 0.3
+    # The next smaller reading does not do: what is asked is needed.
+    if run.play == 0:
+        assert stops_at(run, trip - 5.0, phases=100) < margin - 3.0
+
+
+def test_five_per_cent_downhill_take_most_of_the_brake() -> None:
+    """600 mm/s² on the level are 110 on 5 %: g·sin θ is 489.7 mm/s² (own arithmetic)."""
+    level = Track(radius=0.0)
+    flat, steep = built(Running(250.0), level), built(Running(250.0), replace(level, gradient_percent=5.0))
+    assert grip_of(steep).fall == pytest.approx(9806.65 * 0.05 / math.sqrt(1.0025))
+    assert grip_of(steep).downhill == pytest.approx(600 - 489.72, abs=0.01)
+    assert grip_of(steep).uphill == pytest.approx(600 + 489.72, abs=0.01)
+    more = 250**2 / (2 * 110.28) - 250**2 / (2 * 600)
+    (one, other) = (trip_distance(250.0, braking_of(train, eyes_of(train)[0])) for train in (flat, steep))
+    assert other - one == pytest.approx(more, rel=0.002)
+    outcome = check_stopping(steep)
+    made = next(table for table in outcome.tables if "made of" in table.title)
+    up, even, down = (float(made.rows[0][made.columns.index(name)]) for name in (
+        "braking uphill", "on the level", "downhill",
+    ))  # fmt: skip
+    assert up < even < down == pytest.approx(250**2 / (2 * 110.28), abs=0.1)
+
+
+def test_too_steep_to_stop() -> None:
+    """Where the fall gives more than the brake takes, no distance helps; the gradient named does."""
+    steep = Track(radius=0.0, gradient_percent=8.0)
+    (stop,) = check_stopping(built(Running(250.0), steep)).findings
+    assert (stop.severity, stop.figure) == ("stop", 600.0)
+    assert stop.limit > 600.0
+    allowed = float(stop.remedy.split("less than ")[1].split(" %")[0])
+    flatter = replace(steep, gradient_percent=allowed - 0.2)
+    assert grip_of(built(Running(250.0), flatter)).downhill > 0
+    assert grip_of(built(Running(250.0), replace(steep, gradient_percent=allowed + 0.1))).downhill < 0
+
+
+def test_wheels_hold_no_more_than_adhesion_lets_them() -> None:
+    """300 g, half of them driven, hold 0.25·g/2 = 1226 mm/s²; the ballast that is named mends it."""
+    running, level = Running(250.0, deceleration=1500.0), Track(radius=0.0)
+    (caution,) = (f for f in check_stopping(built(running, level)).findings if "slide" in f.message)
+    assert caution.severity == "caution"
+    assert caution.figure == pytest.approx(0.25 * 9806.65 / 2, abs=0.1)
+    grams = float(caution.remedy.split("put ")[1].split(" g")[0])
+    assert 0.25 * 9806.65 * (150 + grams) / (300 + grams) == pytest.approx(1500.0, rel=0.01)
+    assert grip_of(built(Running(250.0), level)).slides is False
+
+
+def test_a_median_and_lost_frames_cost_readings_and_frames() -> None:
+    """Median of five: three readings; two frames lost: twice the wait; without an emitter there are none."""
+    one = built(Running(300.0, lost_frames=0))
+    eye = eyes_of(one)[0]
+
+    def way(running: Running) -> float:
+        return trip_distance(300.0, braking_of(built(running), eye))
+
+    plain = way(Running(300.0, lost_frames=0))
+    assert way(Running(300.0, lost_frames=0, median=5)) - plain == pytest.approx(300 * 0.1 * 2, rel=0.005)
+    assert way(Running(300.0, lost_frames=2)) - plain == pytest.approx(300 * 0.2, rel=0.005)
+    wired = tuple(need for need in one.train.needs if need.name != "emitter")
+    assert frame_wait_s(replace(one, train=replace(one.train, needs=wired))) == 0.0
+
+
+def test_a_ranger_that_is_never_read() -> None:
+    """A reading order without a ranger that watches the way is a stop of its own."""
+    outcome = check_stopping(built(Running(300.0, reading_order=("front eyes",))))
+    assert [f.where for f in outcome.findings if f.severity == "stop"] == ["rear eyes"]
+    assert all(f.severity != "stop" for f in check_stopping(built(Running(300.0))).findings)
 
 
 @given(st.floats(50.0, 2000.0), st.floats(1.0, 60.0))
@@ -101,10 +168,19 @@ def test_look_ahead_lies_on_the_circle(radius: float, half: float) -> None:
 def test_rangers_in_turn_wait_for_each_other() -> None:
     """Reading the ranger ahead takes one interval, reading in turn one for each, never below the cycle."""
     running = Running(300.0, reading_interval_s=0.1)
-    assert reading_interval(running, 2, 60.0) == 0.1
-    assert reading_interval(running, 2, 150.0) == 0.15
-    assert reading_interval(replace(running, reads="alternating"), 2, 60.0) == 0.2
-    assert reading_interval(replace(running, reads="all"), 2, 60.0) == 0.12
+    two = {"a": 60.0, "b": 60.0}
+    assert reading_interval(running, "a", two) == 0.1
+    assert reading_interval(running, "a", {"a": 150.0, "b": 150.0}) == 0.15
+    assert reading_interval(replace(running, reads="alternating"), "a", two) == 0.2
+    assert reading_interval(replace(running, reads="alternating"), "a", {"a": 60.0, "b": 150.0}) == 0.25
+    assert reading_interval(replace(running, reads="all"), "a", two) == 0.12
+    rota = replace(running, reading_order=("a", "b", "a", "a", "c"))
+    cycles = {"a": 60.0, "b": 60.0, "c": 300.0}
+    assert reading_interval(rota, "a", cycles) == pytest.approx(0.4)
+    assert reading_interval(rota, "b", cycles) == pytest.approx(0.7)
+    assert reading_interval(replace(rota, median=3), "a", cycles) == pytest.approx(0.6)  # a c a b a
+    assert reading_interval(replace(rota, median=5), "a", cycles) == pytest.approx(0.7)
+    assert math.isinf(reading_interval(rota, "d", cycles))
 
 
 def test_a_train_that_crashes_and_the_same_after_the_remedy() -> None:
@@ -114,7 +190,8 @@ def test_a_train_that_crashes_and_the_same_after_the_remedy() -> None:
     stops = [one for one in outcome.findings if one.severity == "stop"]
     assert len(stops) == 2
     assert stops[0].figure > stops[0].limit == 160.0
-    braking = braking_of(running, ranger().electrical[0], 2, 0.0)  # type: ignore[arg-type]
+    one = built(running)
+    braking = braking_of(one, eyes_of(one)[0])
     fastest = safe_speed(160.0, braking)
     assert f"{fastest:.0f} mm/s" in stops[0].remedy
     longer = math.ceil(stops[0].figure / 10) * 10

@@ -1,0 +1,47 @@
+"""Motion against simulations of another kind, on many random settings.
+
+Run ``python -m tests.bench.bench_motion [COUNT]``. Stopping: the reckoned trip distance against a train moved
+in time steps with its readings at their worst phase. Prints the largest differences and what share holds.
+"""
+
+from __future__ import annotations
+
+import sys
+
+from fitplan.checks.braking import braking_of, grip_of, trip_distance
+from fitplan.checks.ends import eyes_of
+from tests.checks.stopping_simulation import random_run, stops_at, train_of
+
+MARGIN = 20.0
+
+
+def stopping(count: int) -> None:
+    """Print by how much trains stop before or behind their margin."""
+    exact, bound, late, hills = [], [], 0, 0
+    for seed in range(count):
+        run = random_run(seed)
+        built = train_of(run, MARGIN)
+        (eye,) = (one for one in eyes_of(built) if one.need == "eyes")
+        trip = trip_distance(run.speed, braking_of(built, eye))
+        spare = stops_at(run, trip, phases=100) - MARGIN
+        (bound if run.play and len(run.bodies) > 1 else exact).append(spare)
+        late += spare < -0.5
+        hills += grip_of(built).fall > 0
+    print(f"stopping, {count} random trains, {hills} of them downhill")
+    print(f"  without play: largest difference {max(map(abs, exact)):.3f} mm in {len(exact)}")
+    if bound:
+        print(
+            f"  with play, where the figure is a bound: {min(bound):.3f} to {max(bound):.3f} mm to spare"
+            f" in {len(bound)}"
+        )
+    print(f"  stop within 0.5 mm of the margin or before it: {100 * (1 - late / count):.1f} %")
+
+
+def main() -> None:
+    """Run all comparisons."""
+    count = int(sys.argv[1]) if len(sys.argv) > 1 else 200
+    stopping(count)
+
+
+if __name__ == "__main__":
+    main()
