@@ -204,8 +204,12 @@ class TrackEntry(Entry):
     reverse_curve: YesNo = Field(
         False, description="curves follow each other the other way without a straight"
     )
+    straight_between: Distance = Field(
+        128.0,
+        description="shortest straight between curves of opposite hand; none with `reverse curve`",
+    )
     gradient: Annotated[float, PlainValidator(number("%", least=0, most=25)), Says("number in %")] = Field(
-        0.0, description="steepest gradient"
+        0.0, description="steepest gradient, up and down"
     )
     gauge: Extent = Field(38.0, description="from rail to rail")
     structure_half_width: Extent = Field(40.0, description="clear width beside the middle of straight track")

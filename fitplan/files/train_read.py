@@ -100,6 +100,7 @@ def train_of(
         track=Track(
             radius=track.radius,
             reverse_curve=track.reverse_curve,
+            least_straight=track.straight_between,
             gradient_percent=track.gradient,
             gauge=track.gauge,
             structure_half_width=track.structure_half_width,

@@ -153,6 +153,9 @@ class Track:
     structure_height: float = 120.0
     adhesion: float = 0.25
     """Most pull or brake of a driven wheel over its load: steel on dry steel (Koffman, 1948)."""
+    least_straight: float = 128.0
+    """Shortest straight between curves of opposite hand, where no reverse curve is allowed (mm): one piece of
+    common straight track, 16 studs (common practice, no source)."""
 
 
 @dataclass(frozen=True)

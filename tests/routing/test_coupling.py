@@ -15,13 +15,12 @@ from fitplan.model.train import Slack
 from fitplan.routing.harness.coupling_slack import (
     Joint,
     JointSide,
-    Poses,
     TrackLimits,
-    exit_points,
     joint_length,
     sag_lowest,
 )
 from fitplan.routing.harness.track_line import MiddleLine, RunningGear, stand
+from fitplan.routing.harness.worst_pose import Poses, exit_points
 
 WAGON = RunningGear(40.0, 120.0)
 TAIL = JointSide(WAGON, (8.0, 12.0), (0.0, -6.0, 30.0))
@@ -73,13 +72,13 @@ def by_brute_force(
     for one, two in tracks:
         for _ in range(25):
             kink = float(rng.uniform(-250, 250))
-            rise = limits.gradient_change * float(rng.choice([-1, 0, 1])) if kinks else 0.0
+            rise = 2 * limits.gradient * float(rng.choice([-1, 0, 1])) if kinks else 0.0
 
             def at(
                 s: float, one: float = one, two: float = two, kink: float = kink, rise: float = rise
             ) -> np.ndarray:
                 curve = two if s > 0 else one
-                z = rise * max(s - kink, 0.0)
+                z = rise * max(s - kink, 0.0) - rise / 2 * s
                 if curve == 0:
                     return np.array([s, 0.0, z])
                 return np.array([math.sin(curve * s) / curve, (1 - math.cos(curve * s)) / curve, z])
@@ -118,12 +117,15 @@ def by_brute_force(
 
 @pytest.mark.parametrize("kinks", [False, True])
 def test_brute_force_over_poses_finds_nothing_longer(kinks: bool) -> None:
-    """Random poses, each solved apart, stay below the longest distance and come within 3 % of it."""
+    """Random poses, each solved apart, stay below the longest distance and come within 3 % of it.
+
+    Within 7 % where gradients change, as a second change of gradient is not tried here.
+    """
     limits = TrackLimits(300.0, True, 0.06 if kinks else 0.0)
     loco = JointSide(RunningGear(45.0, 150.0), (6.0, 14.0), (2.0, 9.0, 34.0))
     joint = joint_length(loco, HEAD, 26.0, limits)
     most = by_brute_force(loco, HEAD, 26.0, limits, kinks)
-    assert 0.97 * joint.longest_mm <= most <= joint.longest_mm + 1e-6
+    assert (0.93 if kinks else 0.97) * joint.longest_mm <= most <= joint.longest_mm + 1e-6
 
 
 def test_straight_track_alone() -> None:
@@ -243,3 +245,94 @@ def test_impossible_joints_are_refused() -> None:
         TrackLimits(0.0)
     with pytest.raises(ValueError, match="gradient"):
         TrackLimits(300.0, True, 0.7)
+
+
+def stepped(
+    ahead: JointSide, behind: JointSide, drawbar: float, pieces: list[tuple[float, float, float]]
+) -> float:
+    """Step two vehicles along a track drawn as a chain of points, and return the farthest exits (mm).
+
+    Another kind of simulation: no closed form of the track, no secant rule. Pieces are (curvature, gradient,
+    length); every guide is found by walking back along the chain to the first point that is far enough off.
+    """
+    step = 0.2
+    points = [np.zeros(3)]
+    heading = 0.0
+    for curvature, gradient, length in pieces:
+        for _ in range(round(length / step)):
+            heading += curvature * step / 2
+            points.append(points[-1] + np.array([math.cos(heading), math.sin(heading), gradient]) * step)
+            heading += curvature * step / 2
+    chain = np.array(points)
+
+    def behind_of(start: int, point: np.ndarray, far: float, place) -> int:  # type: ignore[no-untyped-def]
+        """Return the last number, below the start, of what lies so far from a point (coarse, then fine)."""
+        number = start
+        while np.linalg.norm(point - place(number)) < far:
+            number -= max(int((far - np.linalg.norm(point - place(number))) / step / 2), 1)
+        return number
+
+    def posed(gear: RunningGear, front: int):  # type: ignore[no-untyped-def]
+        nose = chain[front]
+        rear = behind_of(front, nose, gear.front - gear.rear, lambda n: chain[n])
+        along = (nose - chain[rear]) / np.linalg.norm(nose - chain[rear])
+        left = np.array([-along[1], along[0], 0.0]) / math.hypot(along[0], along[1])
+        up = np.cross(along, left)
+        return lambda p: chain[rear] + (p[0] - gear.rear) * along + p[1] * left + p[2] * up
+
+    most = 0.0
+    for front in range(round(420 / step), len(chain), round(4 / step)):
+        first = posed(ahead.gear, front)
+        pin = first((ahead.coupling[0], 0.0, ahead.coupling[1]))
+        own = (behind.coupling[0], 0.0, behind.coupling[1])
+        together = ahead.gear.front - ahead.coupling[0] + behind.coupling[0] - behind.gear.front
+        back = behind_of(
+            front - round(together / step), pin, drawbar, lambda n, own=own: posed(behind.gear, n)(own)
+        )
+        second = posed(behind.gear, back)
+        most = max(most, float(np.linalg.norm(first(ahead.exit) - second(behind.exit))))
+    return most
+
+
+SHORT = TrackLimits(320.0, False, 0.0, 16.0)
+
+
+def test_a_short_straight_in_a_reverse_curve_is_counted() -> None:
+    """With 16 mm of straight between two curves of opposite hand the exits are as far apart as stepped."""
+    k = 1 / 320
+    found = joint_length(TAIL, HEAD, 24.0, SHORT)
+    seen = stepped(TAIL, HEAD, 24.0, [(k, 0, 420), (0, 0, 16), (-k, 0, 420)])
+    plain = stepped(TAIL, HEAD, 24.0, [(k, 0, 420), (0, 0, 420)])
+    assert seen == pytest.approx(found.longest_mm, abs=0.2)
+    assert seen > plain + 3.0
+    assert "16 mm of straight" in found.governing
+
+
+def test_a_crest_after_a_dip_is_counted() -> None:
+    """High exits over a dip and a crest close behind it are farther apart than over one of them."""
+    high = [JointSide(WAGON, side.coupling, (*side.exit[:2], 70.0)) for side in (TAIL, HEAD)]
+    limits = TrackLimits(math.inf, False, 0.1)
+    found = joint_length(high[0], high[1], 24.0, limits)
+    assert " and " in found.governing or "20.0 %" in found.governing
+    one = stepped(high[0], high[1], 24.0, [(0, 0.1, 460), (0, 0.0, 420)])
+    assert found.longest_mm > one + 1.0
+    gap = 80.0
+    two = stepped(high[0], high[1], 24.0, [(0, 0.1, 460), (0, -0.1, gap), (0, 0.1, 420)])
+    assert two <= found.longest_mm + 0.2
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_no_stepped_track_asks_for_more(seed: int) -> None:
+    """On random tracks of many pieces within the limits no pose is farther apart than the worst found."""
+    rng = np.random.default_rng(seed)
+    limits = TrackLimits(300.0, bool(seed % 2), 0.05 if seed > 2 else 0.0, 40.0)
+    found = joint_length(TAIL, HEAD, 24.0, limits)
+    pieces: list[tuple[float, float, float]] = [(0.0, 0.0, 430.0)]
+    hand = 0.0
+    for _ in range(8):
+        k = float(rng.choice([0.0, 1 / 300, -1 / 300, 1 / 500, -1 / 500]))
+        if hand * k < 0 and not limits.reverse_curve:
+            pieces.append((0.0, pieces[-1][1], 40.0))
+        hand = k or hand
+        pieces.append((k, limits.gradient * float(rng.choice([-1, 0, 1])), float(rng.uniform(20, 150))))
+    assert stepped(TAIL, HEAD, 24.0, pieces) <= found.longest_mm + 0.2

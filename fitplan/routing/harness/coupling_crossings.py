@@ -38,7 +38,9 @@ def length_of(train: Train, joint: Joint, maps: dict[str, VehicleMap], bundle_di
 
 
 def _limits(track: Track) -> TrackLimits:
-    return TrackLimits(track.radius, track.reverse_curve, track.gradient_percent / 100.0)
+    return TrackLimits(
+        track.radius, track.reverse_curve, track.gradient_percent / 100.0, track.least_straight
+    )
 
 
 def _side(entry: TrainVehicle, pin: tuple[float, float], port: Port, map_: VehicleMap) -> JointSide:

@@ -1,71 +1,19 @@
 """How long wires must be over a coupling, and how deep they hang.
 
 Both vehicles are posed by their axles or bogie pivots on the middle line of the track, joined by a drawbar of
-fixed length between its pins (a coupling that is pulled tight). The two exit points are farthest apart in
-some pose on straight track, in a curve, entering or leaving one, in a reverse curve with no straight between,
-or at a change of gradient; all of them are scanned, at all positions.
+fixed length between its pins (a coupling that is pulled tight). The wires are as long as the worst pose asks
+that the track admits (`worst_pose`).
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from itertools import product
-
-import numpy as np
 
 from fitplan.model.train import Slack
-from fitplan.routing.harness.track_line import Floats, MiddleLine, RunningGear, stand, stand_behind
-
-Point = tuple[float, float, float]
-
-_POSITIONS = 97
-_KINKS = 17
-
-
-@dataclass(frozen=True)
-class JointSide:
-    """One side of a joint, in its vehicle's frame: x forwards, y to the left, z above rail head, in mm.
-
-    Attributes
-    ----------
-    gear
-        Its axles or bogie pivots.
-    coupling
-        (x, z) of the drawbar's pin, on the middle line.
-    exit
-        Where the wires leave the end face.
-    """
-
-    gear: RunningGear
-    coupling: tuple[float, float]
-    exit: Point
-
-
-@dataclass(frozen=True)
-class TrackLimits:
-    """The hardest track that the train has to take.
-
-    Attributes
-    ----------
-    radius
-        Of the sharpest curve, to the middle of the track, in mm; inf for a straight line only.
-    reverse_curve
-        Whether two curves may follow each other in opposite directions without a straight between.
-    gradient_change
-        Largest change of gradient at one place (0.04: from level to 4 %), upwards and downwards.
-    """
-
-    radius: float = 320.0
-    reverse_curve: bool = True
-    gradient_change: float = 0.0
-
-    def __post_init__(self) -> None:
-        """Refuse a curve without a radius and a wall."""
-        if not self.radius > 0:
-            raise ValueError(f"a curve has a positive radius, not {self.radius}")
-        if not 0 <= self.gradient_change < 0.5:
-            raise ValueError(f"a change of gradient lies between 0 and 0.5, not {self.gradient_change}")
+from fitplan.routing.harness.worst_pose import JointSide as JointSide
+from fitplan.routing.harness.worst_pose import TrackLimits as TrackLimits
+from fitplan.routing.harness.worst_pose import search
 
 
 @dataclass(frozen=True)
@@ -130,29 +78,20 @@ def joint_length(
     if limits.radius < 0.75 * max(spans):
         raise ValueError(f"a curve of {limits.radius} mm is too sharp for guides {max(spans)} mm apart")
     by = slack or Slack()
-    poses = _scan(ahead, behind, drawbar, limits)
-    a, b = exit_points(ahead, behind, drawbar, poses)
-    distance = np.linalg.norm(a - b, axis=-1)
-    far = int(distance.argmax())
-    poses = _close_to(poses, far)
-    fine_a, fine_b = exit_points(ahead, behind, drawbar, poses)
-    fine = np.linalg.norm(fine_a - fine_b, axis=-1)
-    longest = float(max(distance[far], fine.max()))
-    governing = _in_words(poses, int(fine.argmax()))
+    worst = search(ahead, behind, drawbar, limits)
+    longest, governing = worst.longest_mm, worst.governing
     straight = _straight(ahead, behind, drawbar)
     if longest < straight[0] + 1e-6:
         longest, governing = straight[0], "straight level track"
-    near = int(distance.argmin())
     extra = max(by.share * longest, by.least)
     free = longest + extra
     half = bundle_diameter / 2
     lowest = sag_lowest(straight[1], straight[2], straight[3], free) - half
-    flat = float(np.hypot(*(a[near] - b[near])[:2]))
-    tight = sag_lowest(flat, ahead.exit[2], behind.exit[2], free) - half
+    tight = sag_lowest(worst.shortest_level_mm, ahead.exit[2], behind.exit[2], free) - half
     return Joint(
         straight_mm=straight[0],
         longest_mm=longest,
-        shortest_mm=float(distance.min()),
+        shortest_mm=worst.shortest_mm,
         slack_mm=extra,
         free_mm=free,
         governing=governing,
@@ -213,87 +152,3 @@ def _straight(ahead: JointSide, behind: JointSide, drawbar: float) -> tuple[floa
     along = (ahead.exit[0] - ahead.coupling[0]) + apart + (behind.coupling[0] - behind.exit[0])
     level = math.hypot(along, ahead.exit[1] - behind.exit[1])
     return math.hypot(level, ahead.exit[2] - behind.exit[2]), level, ahead.exit[2], behind.exit[2]
-
-
-@dataclass(frozen=True, eq=False)
-class Poses:
-    """Poses side by side: a track each, and where the front guide of the vehicle ahead stands."""
-
-    line: MiddleLine
-    at: Floats
-
-
-def _reach(ahead: JointSide, behind: JointSide, drawbar: float) -> float:
-    """Return the length over all guides, with the bogies' wheelbases."""
-    whole = ahead.gear.front - ahead.coupling[0] + drawbar + behind.coupling[0] - behind.gear.rear
-    return whole + ahead.gear.bogie_wheelbase + behind.gear.bogie_wheelbase
-
-
-def _scan(ahead: JointSide, behind: JointSide, drawbar: float, limits: TrackLimits) -> Poses:
-    """Return all poses to be tried: every sort of track, every position over its joint."""
-    reach = 1.1 * _reach(ahead, behind, drawbar)
-    k = 1 / limits.radius
-    pairs = [(0.0, 0.0), (k, k), (-k, -k), (0.0, k), (0.0, -k), (k, 0.0), (-k, 0.0)]
-    if limits.reverse_curve:
-        pairs += [(k, -k), (-k, k)]
-    if k == 0:
-        pairs = pairs[:1]
-    at = np.linspace(-0.05, 1.05, _POSITIONS) * reach
-    level = [(0.0, 0.0)]
-    change = limits.gradient_change
-    slopes = [(kink, rise) for kink in np.linspace(-1, 1, _KINKS) * reach for rise in (change, -change)]
-    rows = [
-        (one, two, kink, rise, s)
-        for (one, two), (kink, rise) in product(pairs, level + (slopes if change else []))
-        for s in at
-    ]
-    table = np.array(rows)
-    line = MiddleLine(table[:, 0], table[:, 1], table[:, 2], table[:, 3])
-    return Poses(line, table[:, 4])
-
-
-def _close_to(poses: Poses, best: int) -> Poses:
-    """Return poses close to the best of a scan, on the same track."""
-    line = poses.line
-    spread = float(poses.at.max() - poses.at.min())
-    near = poses.at[best] + np.linspace(-1, 1, 201) * 1.2 * spread / (_POSITIONS - 1)
-    kinks = [0.0]
-    if line.rise[best]:
-        kinks = (np.linspace(-1, 1, 41) * 1.2 * 2 * spread / 1.1 / (_KINKS - 1)).tolist()
-    table = np.array([(s, line.kink[best] + kink) for kink in kinks for s in near])
-    same = np.ones(len(table))
-    fine = MiddleLine(line.before[best] * same, line.after[best] * same, table[:, 1], line.rise[best] * same)
-    return Poses(fine, table[:, 0])
-
-
-def exit_points(ahead: JointSide, behind: JointSide, drawbar: float, poses: Poses) -> tuple[Floats, Floats]:
-    """Return (n, 3) both exit points in every pose."""
-    first = stand(poses.line, ahead.gear, poses.at)
-    guess = (
-        poses.at - (ahead.gear.front - ahead.coupling[0]) - drawbar - (behind.coupling[0] - behind.gear.front)
-    )
-    second = stand_behind(poses.line, first, ahead.coupling, behind.gear, behind.coupling, drawbar, guess)
-    return first.point(*ahead.exit), second.point(*behind.exit)
-
-
-def _in_words(poses: Poses, which: int) -> str:
-    line = poses.line
-    one, two = float(line.before[which]), float(line.after[which])
-    if one == two:
-        text = "straight track" if one == 0 else f"in a {_hand(one)} curve"
-    elif one == 0:
-        text = f"entering a {_hand(two)} curve"
-    elif two == 0:
-        text = f"leaving a {_hand(one)} curve"
-    else:
-        text = f"in a reverse curve from {_hand(one)} to {_hand(two)}"
-    if one != two:
-        text += f", front axle or pivot {poses.at[which]:.0f} mm beyond the joint"
-    rise = float(line.rise[which])
-    if rise:
-        text += f", over a {'dip' if rise > 0 else 'crest'} of {abs(rise) * 100:.1f} %"
-    return text
-
-
-def _hand(curvature: float) -> str:
-    return "left-hand" if curvature > 0 else "right-hand"

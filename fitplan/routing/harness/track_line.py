@@ -1,11 +1,12 @@
-"""The middle line of a track where one curvature meets another, and how vehicles stand on it.
+"""The middle line of a track of up to three curvatures and three gradients, and how vehicles stand on it.
 
-Coordinates of the track in mm: x forwards and y to the left at the place where the curvatures meet, z up
-from the rail head of the level part. Places along the track are lengths s in plan, 0 where they meet.
+Coordinates of the track in mm: x forwards and y to the left at the place where the first two curvatures meet,
+z up from the rail head there. Places along the track are lengths s in plan, 0 where they meet.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -20,33 +21,56 @@ _CLOSE = 1e-9
 
 @dataclass(frozen=True, eq=False)
 class MiddleLine:
-    """Many pieces of track side by side, each with one joint of curvatures and one change of gradient.
+    """Many pieces of track side by side, each with up to two joints of curvatures and changes of gradient.
 
     Attributes
     ----------
     before, after
         (n,) curvature in 1/mm before and after s = 0; positive to the left, 0 straight.
     kink
-        (n,) place of the change of gradient.
+        (n,) place of the first change of gradient.
     rise
-        (n,) gradient beyond it (0.04: rising by 4 %); level before.
+        (n,) by how much the gradient changes there (0.04: by 4 %, upwards).
+    further, span
+        (n,) curvature beyond a second joint, and how far that lies beyond the first; none when not given.
+    fall, hump
+        (n,) a second change of gradient, and how far it lies beyond the first; none when not given.
+    slope
+        (n,) gradient before the first change; level when not given.
     """
 
     before: Floats
     after: Floats
     kink: Floats
     rise: Floats
+    further: Floats | float = 0.0
+    span: Floats | float = math.inf
+    fall: Floats | float = 0.0
+    hump: Floats | float = 0.0
+    slope: Floats | float = 0.0
 
     def at(self, s: Floats) -> Floats:
         """Return (n, 3) points of the middle line at (n,) places."""
+        near = np.minimum(s, self.span)
         k = np.where(s < 0, self.before, self.after)
-        bend = k * s
-        small = np.abs(bend) < 1e-7
-        safe = np.where(small, 1.0, k)
-        x = np.where(small, s, np.sin(bend) / safe)
-        y = np.where(small, bend * s / 2, (1 - np.cos(bend)) / safe)
-        z = self.rise * np.maximum(s - self.kink, 0.0)
+        point, heading = _along(k, near)
+        beyond, _ = _along(np.broadcast_to(self.further, s.shape), s - near)
+        cos, sin = np.cos(heading), np.sin(heading)
+        x = point[0] + cos * beyond[0] - sin * beyond[1]
+        y = point[1] + sin * beyond[0] + cos * beyond[1]
+        past = s - self.kink
+        z = self.slope * s + self.rise * np.maximum(past, 0.0) + self.fall * np.maximum(past - self.hump, 0.0)
         return np.stack([x, y, z], axis=-1)
+
+
+def _along(k: Floats, s: Floats) -> tuple[tuple[Floats, Floats], Floats]:
+    """Return (x, y) and heading after a way of length s on a curvature k, from the origin along x."""
+    bend = k * s
+    small = np.abs(bend) < 1e-7
+    safe = np.where(small, 1.0, k)
+    x = np.where(small, s, np.sin(bend) / safe)
+    y = np.where(small, bend * s / 2, (1 - np.cos(bend)) / safe)
+    return (x, y), bend
 
 
 @dataclass(frozen=True)
