@@ -12,6 +12,7 @@ from fitplan.files.read import read_train
 from fitplan.model.plan import Plan
 from fitplan.model.train import Need
 from fitplan.planning.run import fit_table, plan_train
+from fitplan.report.plan_folder import plan_files
 from fitplan.verify import verify
 from tests.packing.small_trains import block, hollow, train_of
 
@@ -120,3 +121,18 @@ def test_plan_and_fit_bear_the_same_verdict_where_nothing_is_proved() -> None:
     assert plan.verdict == "not decided"
     assert plan.summary.startswith("Not decided")
     assert "16.1" in plan.summary or "play" in plan.summary
+
+
+def test_what_failed_is_not_handed_on() -> None:
+    """Of parts without a place there is no wire, no pin and no finding but the one that tells it."""
+    plan = plan_train(read_train(find_train("narrow-crane-wagon")))
+    lost = {need for need, _ in plan.unplaced}
+    assert lost == {"brain", "eyes"}
+    placed = {place.need for place in plan.built.placements}
+    for wire in plan.built.harness.wires:
+        assert {wire.start.owner, wire.end.owner} <= placed | {one.name for one in plan.built.harness.splices}
+    assert not [use for use in plan.built.pin_map if use.controller in lost]
+    assert plan.unreached == ()
+    named = [finding.where.partition(".")[0] for finding in plan.findings]
+    assert sorted(name for name in named if name in lost) == ["brain", "eyes"]
+    assert "train_pins.h" not in plan_files(plan)

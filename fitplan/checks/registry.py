@@ -11,6 +11,7 @@ from fitplan.checks.curves import check_curves
 from fitplan.checks.heat import check_heat
 from fitplan.checks.nets import check_nets
 from fitplan.checks.pins import check_pins
+from fitplan.checks.places import check_places, folded
 from fitplan.checks.safety import check_safety
 from fitplan.checks.settings import DEFAULTS, CheckSettings
 from fitplan.checks.stopping import check_stopping
@@ -33,6 +34,8 @@ class Question:
     settings: CheckSettings
     circuit: TrainCircuit
     """What follows from nets and parts alone."""
+    unplaced: tuple[tuple[str, str], ...] = ()
+    """(need, why) of parts without a place."""
 
 
 @dataclass(frozen=True)
@@ -45,6 +48,7 @@ class Check:
 
 
 CHECKS: tuple[Check, ...] = (
+    Check("places", lambda asked: check_places(asked.built, asked.unplaced), True),
     Check("nets", lambda asked: check_nets(asked.built), False),
     Check("pins", lambda asked: check_pins(asked.built, asked.settings.pins), False),
     Check("supply", lambda asked: check_supply(asked.built, asked.fit, asked.settings.supply), False),
@@ -67,6 +71,7 @@ def run_checks(
     fit: tuple[FitRow, ...] = (),
     settings: CheckSettings = DEFAULTS,
     circuit: TrainCircuit | None = None,
+    unplaced: tuple[tuple[str, str], ...] = (),
 ) -> tuple[Outcome, ...]:
     """Run every check on a placed and wired train.
 
@@ -78,10 +83,12 @@ def run_checks(
         Limits that differ from the defaults.
     circuit
         The train's circuit with the parts placed, where it is known already.
+    unplaced
+        (need, why) of parts without a place. What follows from that alone is no finding of its own.
     """
     chosen = {place.need: place.part for place in built.placements}
-    asked = Question(built, fit, settings, circuit or TrainCircuit.of(built.train, chosen))
-    return tuple(check.run(asked) for check in CHECKS)
+    asked = Question(built, fit, settings, circuit or TrainCircuit.of(built.train, chosen), unplaced)
+    return folded(tuple(check.run(asked) for check in CHECKS), built)
 
 
 def run_unplaced_checks(train: Train, settings: CheckSettings = DEFAULTS) -> tuple[Outcome, ...]:

@@ -538,6 +538,12 @@ class Plan:
         )
 
     @property
+    def unreached(self) -> tuple[Unreached, ...]:
+        """Pins that no wire reaches though their part has a place, and nets that are not laid."""
+        lost = {need for need, _ in self.unplaced}
+        return tuple(entry for entry in self.built.harness.unreached if entry.owner not in lost)
+
+    @property
     def complete(self) -> bool:
         """True when every part has a place and every net is wired."""
         return not self.unplaced and not self.built.harness.unreached

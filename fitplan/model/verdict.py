@@ -31,8 +31,12 @@ def _hindrances(plan: Plan) -> Iterator[str]:
     stops = [finding for finding in plan.findings if finding.severity == "stop"]
     stops.sort(key=lambda finding: finding.subject not in WORST_FIRST)
     yield from (_words_of(finding) for finding in stops if finding.subject in WORST_FIRST)
-    for lost in plan.built.harness.unreached:
-        yield f"{lost.net} does not reach {lost.owner}: {lost.reason}"
+    for lost in plan.unreached:
+        where = f"{lost.net} reaches {lost.owner}" if lost.owner else f"{lost.net} can be laid"
+        if lost.undecided:
+            yield f"it is not decided whether {where}: {lost.reason}"
+        else:
+            yield f"{lost.net} does not reach {lost.owner}: {lost.reason}"
     for blocked in plan.assembly_blocked:
         yield f"it cannot be assembled as it lies: {blocked}"
     yield from (_words_of(finding) for finding in stops if finding.subject not in WORST_FIRST)

@@ -66,9 +66,13 @@ class Penalties:
             + weights.mass_off_balance
             * sum(mass_of(part) for need in train.needs for part in need.candidates)
         )
-        shut_in = max(1e4, most)
-        unsuitable = max(1e5, 2 * shut_in * max(needs, 1))
-        return cls(shut_in, unsuitable, max(1e6, 4 * unsuitable))
+        shut_in = max(USUAL_PENALTIES.shut_in, most)
+        unsuitable = max(USUAL_PENALTIES.unsuitable, 2 * shut_in * max(needs, 1))
+        return cls(shut_in, unsuitable, max(USUAL_PENALTIES.unplaced, 4 * unsuitable))
+
+
+USUAL_PENALTIES = Penalties(1e4, 1e5, 1e6)
+"""What the tiers weigh unless a train's own costs may be higher."""
 
 
 @dataclass(frozen=True, slots=True)

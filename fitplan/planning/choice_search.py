@@ -22,7 +22,15 @@ from fitplan.model.plan import Option, Placement
 from fitplan.model.train import Train
 from fitplan.packing.vehicle.pack import Packing
 from fitplan.packing.vehicle.seats import Wanted
-from fitplan.planning.choice_bound import PREFERENCE, Bound, Partial, Penalties, Pick, homes_of
+from fitplan.planning.choice_bound import (
+    PREFERENCE,
+    USUAL_PENALTIES,
+    Bound,
+    Partial,
+    Penalties,
+    Pick,
+    homes_of,
+)
 from fitplan.planning.costs import Costs, conductors_across, mass_off_balance, wire_length, without
 
 MOST_NODES = 60_000
@@ -49,7 +57,14 @@ Unpacked: TypeAlias = Literal["cannot fit", "not decided"]
 class Chosen:
     """A whole choice with its places and costs.
 
-    ``least`` is what the same choice may cost at the least, where its least rebuild is not proved.
+    Attributes
+    ----------
+    score
+        What choices are ordered by.
+    least
+        What the same choice may cost at the least, where its least rebuild is not proved.
+    shown
+        The score with the usual penalties, whatever the size of the train.
     """
 
     picks: tuple[Pick, ...]
@@ -57,6 +72,7 @@ class Chosen:
     costs: Costs
     score: float
     least: float
+    shown: float
     unsuitable: str
 
     @property
@@ -89,7 +105,7 @@ class Chosen:
             bricks_removed=self.costs.bricks_removed,
             wire_mm=round(self.costs.wire_mm, 1),
             mass_off_balance_g=round(self.costs.mass_off_balance_g, 2),
-            score=round(self.score, 4),
+            score=round(self.shown, 4),
             chosen=chosen,
             shut_in=self.shut_in,
         )
@@ -248,16 +264,19 @@ class Search:
             wire_mm=wire_length(train, placements),
             mass_off_balance_g=mass_off_balance(train, placements),
         )
-        score = (
-            costs.score(self.train.weights)
-            + self.penalties.unplaced * sum(pick.part is None for pick in picks)
-            + (self.penalties.unsuitable if unsuitable else 0.0)
-            + self.penalties.shut_in * sum(len(packing.shut_in) for packing in packings)
-            + PREFERENCE * sum(pick.rank for pick in picks)
+        plain = costs.score(self.train.weights) + PREFERENCE * sum(pick.rank for pick in picks)
+        left_out = sum(pick.part is None for pick in picks)
+        shut_in = sum(len(packing.shut_in) for packing in packings)
+        score, shown = (
+            plain
+            + tiers.unplaced * left_out
+            + (tiers.unsuitable if unsuitable else 0.0)
+            + tiers.shut_in * shut_in
+            for tiers in (self.penalties, USUAL_PENALTIES)
         )
         spare = sum(packing.rebuild.cost - packing.rebuild.least for packing in packings if packing.rebuild)
         least = score - self.train.weights.bricks_removed * spare
-        return Chosen(picks, packings, costs, score, least, unsuitable)
+        return Chosen(picks, packings, costs, score, least, shown, unsuitable)
 
     def _pack(self, name: str, wanted: tuple[Wanted, ...]) -> Packing:
         packing = self.pack(name, wanted)

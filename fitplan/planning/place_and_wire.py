@@ -52,11 +52,13 @@ def place_and_wire(run: Run, chosen: Chosen, circuit: TrainCircuit) -> Laid:
     """
     train = run.train_with(frozenset(place.vehicle for place in chosen.placements))
     packings = chosen.packings
+    # Pins of a controller without a place are nobody's.
+    pin_map = tuple(use for use in circuit.pins.uses if use.controller in chosen.parts)
     best: Laid | None = None
     for number in range(TRIES):
         placements = tuple(place for packing in packings for place in packing.placements)
         rebuilds = tuple(packing.rebuild for packing in packings if packing.rebuild is not None)
-        built = BuiltTrain(train, placements, Harness(), circuit.pins.uses, rebuilds)
+        built = BuiltTrain(train, placements, Harness(), pin_map, rebuilds)
         steps, blocked = _assembly(built)
         inside = {need for step in steps for need in step.needs}
         shut_out = [place for place in placements if place.need not in inside]

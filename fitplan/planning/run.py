@@ -73,6 +73,9 @@ def plan_train(
     open_ += ["what else would fit"] if others.late else []
 
     tell("checking", 0.85)
+    unplaced = tuple(
+        (name, why_left_out(name, others.rows, aside, best.placements)) for name in best.left_out
+    )
     made = Plan(
         built=built,
         verdict=choosing.verdict,
@@ -81,10 +84,8 @@ def plan_train(
         assembly=laid.steps,
         assembly_blocked=laid.blocked,
         options=others.options,
-        outcomes=run_checks(built, others.rows, circuit=circuit),
-        unplaced=tuple(
-            (name, why_left_out(name, others.rows, aside, best.placements)) for name in best.left_out
-        ),
+        outcomes=run_checks(built, others.rows, circuit=circuit, unplaced=unplaced),
+        unplaced=unplaced,
         seed=run.options.seed,
         proved=choosing.proved,
         cut_short=tuple(open_),

@@ -92,7 +92,7 @@ def _figures(before: Plan, after: Plan) -> tuple[Figure, ...]:
         both("wires", "", lambda plan: len(plan.built.harness.wires)),
         both("wire to cut", "mm", lambda plan: sum(wire.cut_mm for wire in plan.built.harness.wires)),
         both("splices", "", lambda plan: len(plan.built.harness.splices)),
-        both("pins not reached", "", lambda plan: len(plan.built.harness.unreached)),
+        both("pins not reached", "", lambda plan: len(plan.unreached)),
         both("conductors across", "", lambda plan: sum(c.conductors for c in plan.built.harness.crossings)),
         both("bricks to take out", "", lambda plan: sum(len(entry.remove) for entry in plan.built.rebuilds)),
         both("mass of the parts", "g", lambda plan: sum(mass_of(p.part) for p in plan.built.placements)),

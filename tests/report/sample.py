@@ -755,13 +755,17 @@ def sample_plan(tag: str = "", connector: bool = True, wagons: int = 0) -> Plan:
 
 
 def broken_plan(tag: str = "") -> Plan:
-    """Return a plan in which a part has no place and a pin is not reached."""
+    """Return a plan in which a part has no place and a pin of another is not reached."""
     plan = sample_plan(tag)
     built = replace(
         plan.built,
         placements=plan.built.placements[:-1],
         harness=replace(
-            plan.built.harness, unreached=(Unreached(f"tail{tag}", f"tail lamp{tag}", "IN", "no port"),)
+            plan.built.harness,
+            unreached=(
+                Unreached(f"tail{tag}", f"brain{tag}", "A0", "no port"),
+                Unreached(f"tail{tag}", f"tail lamp{tag}", "IN", "the part has no place"),
+            ),
         ),
     )
     return replace(

@@ -78,7 +78,8 @@ def test_summary_table_names_what_is_missing() -> None:
     """A part without a place and a pin that is not reached are both said, with the reason."""
     text = show(plan_summary(broken_plan()))
     assert "tail lamp has no place: too long by 2.0 mm" in text
-    assert "tail lamp.IN is not reached" in text
+    assert "brain.A0 is not reached" in text
+    assert "tail lamp.IN is not reached" not in text
     assert "cannot fit" in text
 
 

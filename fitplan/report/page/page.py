@@ -305,6 +305,6 @@ def _step_words(plan: Plan) -> list[str]:
 def _unreached(plan: Plan) -> list[tuple[str, list[Unreached]]]:
     """Gather the pins that no wire reaches by the reason why."""
     found: dict[str, list[Unreached]] = {}
-    for missed in plan.built.harness.unreached:
+    for missed in plan.unreached:
         found.setdefault(missed.reason, []).append(missed)
     return list(found.items())

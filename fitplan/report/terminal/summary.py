@@ -59,7 +59,7 @@ def summary_text(plan: Plan) -> str:
             f" free length {millimetres(crossing.free_mm)} ({shorten(crossing.governing, 60)})"
         )
         lines += _paragraph(text + (", clip asked for" if crossing.clip else ""), "  ")
-    for missed in harness.unreached:
+    for missed in plan.unreached:
         pin = f"{shorten(missed.owner, 60)}.{shorten(missed.pin, 30)}"
         lines += _paragraph(f"✕ {pin} is not reached: {shorten(missed.reason, 300)}", "  ")
     lines += ["", "Findings"]

@@ -65,7 +65,7 @@ def plan_summary(plan: Plan) -> RenderableType:
     for need, why in plan.unplaced:
         blocks.append(Text(f"✕ {shorten(need, 40)} has no place: {shorten(why, 200)}", "red"))
     harness = plan.built.harness
-    for missed in harness.unreached:
+    for missed in plan.unreached:
         pin = f"{shorten(missed.owner, 40)}.{shorten(missed.pin, 20)}"
         blocks.append(
             Text(f"✕ {pin} is not reached ({shorten(missed.net, 40)}): {shorten(missed.reason, 200)}", "red")
