@@ -13,6 +13,9 @@ from dataclasses import dataclass, field
 from fitplan.circuit.supply import Fed, Link, Rail
 from fitplan.model.electrical import Fuse, Regulator
 
+_SWEEPS = 120
+_CLOSE_V = 1e-10
+
 
 @dataclass(frozen=True)
 class Weak:
@@ -43,8 +46,25 @@ class Flow:
     lead_mw: float = 0.0
 
 
+@dataclass
+class _Sweep:
+    """One walk over a tree: currents from below upwards at the volts that the walk before found.
+
+    ``arrived`` holds the volts at the input of each link; ``change`` is the most that one of them moved.
+    """
+
+    peak: bool
+    leads: Mapping[str, float]
+    arrived: dict[int, float]
+    flow: Flow = field(default_factory=Flow)
+    change: float = 0.0
+
+
 def flow_through(rail: Rail, volts: float, peak: bool, leads: Mapping[str, float]) -> tuple[float, Flow]:
     """Return the current (mA) that a tree draws at these volts, and what arrives where.
+
+    The inputs of links sag by their leads, which depends on what they draw: the tree is walked until they
+    stand still, all of them together.
 
     Parameters
     ----------
@@ -53,23 +73,27 @@ def flow_through(rail: Rail, volts: float, peak: bool, leads: Mapping[str, float
     leads
         Resistance in Ω of the leads to an owner and back, by owner.
     """
-    flow = Flow()
-    return _rail(rail, volts, peak, leads, flow), flow
+    arrived: dict[int, float] = {}
+    for _ in range(_SWEEPS):
+        sweep = _Sweep(peak, leads, arrived)
+        current = _rail(rail, volts, sweep)
+        if sweep.change < _CLOSE_V:
+            break
+    return current, sweep.flow
 
 
-def _rail(
-    rail: Rail, volts: float, peak: bool, leads: Mapping[str, float], flow: Flow, inside: str = ""
-) -> float:
+def _rail(rail: Rail, volts: float, sweep: _Sweep, inside: str = "") -> float:
     """Return what a rail draws; ``inside`` is the board that it lies in, whose own leads are behind it."""
     total = 0.0
+    leads = sweep.leads
     for fed in rail.fed:
-        current = fed.peak_ma if peak else fed.average_ma
-        _feed(fed, volts, current, 0.0 if fed.owner == inside else leads.get(fed.owner, 0.0), flow)
+        current = fed.peak_ma if sweep.peak else fed.average_ma
+        _feed(fed, volts, current, 0.0 if fed.owner == inside else leads.get(fed.owner, 0.0), sweep.flow)
         total += current
     near = {inside, *(fed.owner for fed in rail.fed)}
     for link in rail.links:
         ohm = 0.0 if link.owner in near else leads.get(link.owner, 0.0)
-        total += _link(link, volts, peak, leads, flow, ohm)
+        total += _link(link, volts, sweep, ohm)
     return total
 
 
@@ -82,41 +106,51 @@ def _feed(fed: Fed, volts: float, current: float, ohm: float, flow: Flow) -> Non
         flow.weak.append(Weak(fed.owner, "gets too few volts", arrives, fed.min_v, "V"))
 
 
-def _link(
-    link: Link, volts: float, peak: bool, leads: Mapping[str, float], flow: Flow, lead_ohm: float
-) -> float:
-    """Return what a link draws; its input sags by its leads, which depends on what it draws."""
+def _link(link: Link, volts: float, sweep: _Sweep, lead_ohm: float) -> float:
+    """Return what a link draws at the volts that reach it."""
     fuse = link.part.figure(Fuse) if link.kind == "through" else None
     ohm = lead_ohm + (fuse.resistance_ohm if fuse is not None else 0.0)
-    arrives = volts
-    for _ in range(40 if ohm > 0 else 0):
-        settled = volts - _below(link, arrives, peak, leads, Flow()) * ohm / 1000
-        if abs(settled - arrives) < 1e-10:
-            break
-        arrives = max(settled, 0.0)
-    current = _below(link, arrives, peak, leads, flow)
-    flow.lead_mw += (volts - arrives) * current
-    flow.volts.setdefault(link.owner, arrives)
+    arrives = min(sweep.arrived.get(id(link), volts), volts) if ohm > 0 else volts
+    current = _below(link, arrives, sweep)
+    if ohm > 0:
+        settled = max(volts - current * ohm / 1000, 0.0)
+        sweep.change = max(sweep.change, abs(settled - arrives))
+        sweep.arrived[id(link)] = settled
+    sweep.flow.lead_mw += (volts - arrives) * current
+    sweep.flow.volts.setdefault(link.owner, arrives)
     return current
 
 
-def _below(link: Link, volts: float, peak: bool, leads: Mapping[str, float], flow: Flow) -> float:
+def _below(link: Link, volts: float, sweep: _Sweep) -> float:
     regulator = link.regulator
     if regulator is None:
-        return _rail(link.below, volts, peak, leads, flow, link.owner)
+        return _rail(link.below, volts, sweep, link.owner)
+    flow = sweep.flow
     out_v = regulated_volts(regulator, volts)
     # Beyond a board's regulator its rails lie on the board; beyond a part of its own, leads begin anew.
     inside = link.owner if link.kind == "controller" else ""
-    out_ma = _rail(link.below, out_v, peak, leads, flow, inside)
+    out_ma = _rail(link.below, out_v, sweep, inside)
     in_ma = input_current(regulator, volts, out_v, out_ma)
     flow.inputs[link.owner] = (volts, in_ma)
     flow.outputs[link.owner] = (out_v, out_ma)
     flow.regulator_mw += volts * in_ma - out_v * out_ma
     if regulator.kind != "linear" and volts < regulator.in_min_v:
         flow.weak.append(Weak(link.owner, "stops regulating", volts, regulator.in_min_v, "V"))
-    if out_ma > regulator.max_ma:
-        flow.weak.append(Weak(link.owner, "is asked for too much current", out_ma, regulator.max_ma, "mA"))
+    most = most_output(regulator, volts)
+    if out_ma > most:
+        flow.weak.append(Weak(link.owner, "is asked for too much current", out_ma, most, "mA"))
     return in_ma
+
+
+def most_output(regulator: Regulator, volts: float) -> float:
+    """Return the largest current (mA) that a regulator gives at these input volts.
+
+    The current into a step-up is bounded by its switch, so that it gives less from low volts: Iin·η·Vin/Vout.
+    """
+    if regulator.in_max_ma <= 0 or regulator.kind not in ("step-up", "step-up-down"):
+        return regulator.max_ma
+    out_v = regulated_volts(regulator, volts)
+    return min(regulator.max_ma, regulator.in_max_ma * regulator.efficiency * max(volts, 0.0) / out_v)
 
 
 def regulated_volts(regulator: Regulator, volts: float) -> float:

@@ -121,9 +121,10 @@ def discharge(tree: SupplyTree, leads: Mapping[str, float] | None = None, pieces
         if state.collapsed:
             open_v = source.open_volts(charge)
             return Weak(tree.owner, "cannot give the power", 0.0, round(0.2 * open_v, 3), "V")
-        # Too much current is so from the start and is told apart from emptiness by its own finding.
-        return next((weak for weak in state.flow.weak if weak.unit == "V"), None)
+        # Too much current with fresh cells is no sign of emptiness and has its own finding.
+        return next((w for w in state.flow.weak if w.unit == "V" or w.owner not in fresh), None)
 
+    fresh = {weak.owner for weak in solve_state(source, rail, 1.0, True, ohms).flow.weak if weak.unit == "mA"}
     marks = sorted({*source.bends, *(i / pieces for i in range(pieces + 1))}, reverse=True)
     end, failed = 0.0, None
     before = marks[0]

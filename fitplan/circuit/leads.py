@@ -9,7 +9,7 @@ import numpy as np
 
 from fitplan.circuit.chain import Flow
 from fitplan.circuit.draws import by_flow, tree_draws
-from fitplan.circuit.supply import SupplyTree
+from fitplan.circuit.supply import Rail, SupplyTree
 from fitplan.model.copper import awg_ohm_per_m
 from fitplan.model.plan import Harness, Wire, WireEnd
 from fitplan.model.train import Train
@@ -94,23 +94,36 @@ def _connected(wires: Iterable[Wire], start: Node) -> list[Node]:
 def lead_ohms(train: Train, harness: Harness, tree: SupplyTree, flow: Flow) -> dict[str, float]:
     """Return the resistance in Ω of the leads to every owner and back, as they act at peak current.
 
-    Leads that several share count for each with all that flows in them.
+    Leads that several share count for each with all that flows in them.  What a regulator feeds is measured
+    from the regulator's own ground, which lies as much above the source's as its input suffers already.
     """
-    roles = {net.name: net.role for net in train.nets}
     temperature = train.running.temperature_c
+    grounds = {net.name for net in train.nets if net.role == "ground"}
     volts: dict[str, float] = {}
     current: dict[str, float] = {}
     for entry in tree_draws(tree, by_flow(flow), peak=True):
+        wires = [w for w in harness.wires if (w.net == entry.net if entry.net else w.net in grounds)]
+        drops = net_drop(wires, entry.giver, entry.draws, temperature).drops
         if entry.net:
-            wires = [wire for wire in harness.wires if wire.net == entry.net]
-        else:
-            wires = [wire for wire in harness.wires if roles.get(wire.net) == "ground"]
-        drop = net_drop(wires, entry.giver, entry.draws, temperature)
-        for owner, drawn in entry.draws.items():
-            volts[owner] = volts.get(owner, 0.0) + abs(drop.drops.get(owner, 0.0))
-            current[owner] = max(current.get(owner, 0.0), abs(drawn))
+            for owner, drawn in entry.draws.items():
+                volts[owner] = volts.get(owner, 0.0) + abs(drops.get(owner, 0.0))
+                current[owner] = max(current.get(owner, 0.0), abs(drawn))
+            continue
+        for owner, giver in _measured_from(tree.root, tree.bottom).items():
+            if owner in drops:
+                lost = max(0.0, drops[owner] - drops.get(giver, 0.0))
+                volts[owner] = volts.get(owner, 0.0) + lost
     return {
         owner: 1000 * lost / current[owner]
         for owner, lost in volts.items()
-        if current[owner] > 0 and lost > 0
+        if current.get(owner, 0.0) > 0 and lost > 0
     }
+
+
+def _measured_from(rail: Rail, ground: str) -> dict[str, str]:
+    """Return for every owner below a rail whose ground its volts are measured from."""
+    found = {fed.owner: ground for fed in rail.fed}
+    for link in rail.links:
+        below = link.owner if link.regulator is not None else ground
+        found = {**_measured_from(link.below, below), **found, link.owner: ground}
+    return found

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.integrate import quad
 from scipy.optimize import brentq, root
 
 from fitplan.circuit.cells import BEHAVIOURS
@@ -83,7 +82,7 @@ def by_nodes(pack: CellPack, raw: bool, ohm: float, lift: Regulator) -> float:
         out = ((BOARD_PEAK_MA + EYES_PEAK_MA) if peak else (BOARD_MA + EYES_MA)) / 1000
         return out + 0.005 if raw else 5.0 * out / (0.85 * across) + 0.001
 
-    def solve(charge: float, peak: bool) -> np.ndarray:
+    def solve(charge: float, peak: bool) -> np.ndarray | None:
         volts, inner = open_and_inner(charge)
         lead, inside = 1 / ohm, 1 / 0.3
 
@@ -99,26 +98,29 @@ def by_nodes(pack: CellPack, raw: bool, ohm: float, lift: Regulator) -> float:
             ]
 
         solved = root(equations, [volts, volts, volts, volts, 0.0], tol=1e-10)
-        assert max(map(abs, equations(solved.x))) < 1e-8
-        return np.asarray(solved.x)
+        # Where no volts solve them, the cells cannot give the power.
+        return np.asarray(solved.x) if max(map(abs, equations(solved.x))) < 1e-8 else None
 
     def spare(charge: float) -> float:
         v = solve(charge, True)
+        if v is None:
+            return -1.0
         if raw:
             return float(min(5.0, v[3] - v[4] - 1.0) - 4.5)  # the rangers give up before the board
         return float(v[3] - v[4] - lift.in_min_v)
 
     def hours_per_charge(charge: float) -> float:
-        amps = solve(charge, False)[4] / ohm
+        v = solve(charge, False)
+        assert v is not None
+        amps = v[4] / ohm
         stated = pack.capacity_mah / 1000 / known.stated_hours
         factor = max(known.gentlest, (amps / stated) ** (known.exponent - 1))
         return float(pack.capacity_mah / 1000 / (amps * factor))
 
-    # From full downwards, as volts fall with the charge: the first place where nothing is to spare.
-    charges = np.linspace(1.0, 0.005, 200)
-    end = next((c for c in charges if spare(float(c)) < 0), 0.0)
-    end = float(brentq(spare, end, end + 0.005)) if end else 0.0
-    return float(quad(hours_per_charge, end, 1.0, limit=100, epsrel=1e-4)[0])
+    # Volts fall with the charge, so there is one place at which nothing is left to spare.
+    end = float(brentq(spare, 0.005, 1.0, xtol=1e-6))
+    charges = np.linspace(end, 1.0, 300)
+    return float(np.trapezoid([hours_per_charge(float(charge)) for charge in charges], charges))
 
 
 @pytest.mark.parametrize("raw", [True, False], ids=["at the raw pin", "by a step-up"])
