@@ -15,9 +15,12 @@ from fitplan.checks.ends import chosen_parts
 from fitplan.checks.rays import first_hits, spread
 from fitplan.checks.scene import obstacles_of
 from fitplan.checks.wire import single_limit
-from fitplan.circuit.currents import short_circuit_ma, source_current
-from fitplan.circuit.supply import Rail, SupplyTree, build_supply
-from fitplan.model.electrical import CellPack, Charger, Conductor, Fuse
+from fitplan.circuit.conductors import Circuit, read_circuit
+from fitplan.circuit.currents import short_circuit_ma
+from fitplan.circuit.fuses import Bears, FuseWish, fuse_behind, wish_for
+from fitplan.circuit.protection import chargings_of, protection_of
+from fitplan.circuit.supply import SupplyTree, build_supply
+from fitplan.model.electrical import CellPack, Conductor, Connector, Fuse
 from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Finding, Outcome, Placement, Severity
 from fitplan.model.solids import DIRECTIONS, Box, axis_of, is_forward, unit_vector
@@ -41,6 +44,11 @@ TEXTS: dict[str, tuple[str, str]] = {
         "primary cells leak or burst when charged, mixed or left in flat",
         "use cells of one kind and age, never charge them, take them out when the train is put away",
     ),
+    "nimh": (
+        "NiMH cells drive tens of amps through a short, and heat or burst when charged too long or too fast",
+        f"keep leads short and fused, charge them outside the model in a charger made for NiMH, never with a "
+        f"lithium charger; {DEFERS}",
+    ),
     "mains-charger": (
         "chargers work from the mains",
         "use a whole, tested charger with the mark of your country; never open it, never charge in the model",
@@ -59,6 +67,7 @@ SOURCES = {
     "lithium": LITHIUM,
     "button-cell": f"EN 71-1 and IEC 62115 (not read in full); {DEFERS}",
     "primary-cells": f"common practice, no source; {DEFERS}",
+    "nimh": f"common practice, no source; {DEFERS}",
     "mains-charger": f"IEC 62368-1 covers mains-fed equipment and chargers (not read in full); {DEFERS}",
     "soldering": f"common practice, no source; {DEFERS}",
     "small-parts": f"EN 71-1: cylinder of 31.7 mm, 25.4 to 57.1 mm deep (not read in full); {DEFERS}",
@@ -77,15 +86,12 @@ class SafetySettings:
         Share of its thickness by which a pouch cell may grow with age: leave it room (from memory).
     trip_factor
         A fuse should trip below this many times the wire's limit for a single wire.
-    hold_factor
-        A fuse should hold this many times the average current.
     """
 
     cylinder_diameter: float = 31.7
     cylinder_depth: float = 57.1
     swelling: float = 0.08
     trip_factor: float = 1.0
-    hold_factor: float = 1.5
 
 
 DEFAULTS = SafetySettings()
@@ -95,9 +101,11 @@ def check_safety(built: BuiltTrain, settings: SafetySettings = DEFAULTS) -> Outc
     """Collect the cautions that apply, and check protection, fuses and room round pouch cells."""
     chosen = chosen_parts(built)
     findings = [*_usual(chosen), *_small_parts(chosen, settings)]
+    circuit = read_circuit(built.train, chosen)
     for tree in build_supply(built.train, chosen).trees:
         if isinstance(tree.source, CellPack):
-            findings.extend(_protection(tree, tree.source, chosen))
+            findings.extend(_protection(circuit, chosen, tree, tree.source))
+            findings.extend(_charging(circuit, tree, tree.source))
             findings.extend(_fuse(built, tree, settings))
     for placement in built.placements:
         if _is_pouch(placement.part):
@@ -147,86 +155,205 @@ def _small_parts(chosen: dict[str, Part], settings: SafetySettings) -> Iterator[
         )
 
 
-def _protection(tree: SupplyTree, pack: CellPack, chosen: dict[str, Part]) -> Iterator[Finding]:
+def _protection(
+    circuit: Circuit, chosen: dict[str, Part], tree: SupplyTree, pack: CellPack
+) -> Iterator[Finding]:
     if pack.chemistry != "li-ion":
         return
-    chargers = [part.figure(Charger) for part in chosen.values()]
-    protected = pack.protected or any(one is not None and one.protected for one in chargers)
-    yield Finding(
-        SUBJECT,
-        "note" if protected else "stop",
-        tree.owner,
-        f"{tree.owner} has a protection circuit against deep discharge, overcharge and shorts"
-        if protected
-        else f"{tree.owner} has no protection circuit",
-        float(protected),
-        1.0,
-        "circuits",
-        "nothing to do; check that it is there before you wire it"
-        if protected
-        else "use protected cells, or a charging board with protection between cells and train",
-        LITHIUM,
-    )
+    found = protection_of(circuit, chosen, tree, pack)
+    what = {
+        "none": f"{tree.owner} has no protection circuit",
+        "not wired": f"{tree.owner} has no protection circuit: {found.owner} is not wired between it "
+        "and the train",
+        "without protection": f"{tree.owner} has no protection circuit: {found.owner} only charges",
+        "wrong chemistry": f"{found.owner} is not made for the cells of {tree.owner}",
+        "wrong number of cells": f"{found.owner} is made for another number of cells than the "
+        f"{found.cells} in "
+        f"series of {tree.owner}",
+        "bypassed at minus": f"the protection of {found.owner} is bypassed: the minus of {tree.owner} "
+        "and the "
+        "train's ground are one conductor",
+        "bypassed at plus": f"the protection of {found.owner} is bypassed: more than it hangs on the plus of "
+        f"{tree.owner}",
+    }
+    if not found.lack:
+        yield Finding(
+            SUBJECT,
+            "note",
+            tree.owner,
+            f"{tree.owner} has a protection circuit against deep discharge, overcharge and shorts",
+            1.0,
+            1.0,
+            "circuits",
+            "nothing to do; check that it is there before you wire it",
+            LITHIUM,
+        )
+        return
+    if found.lack.startswith("bypassed"):
+        remedy = (
+            f"join the cells to the cell pins of {found.owner} and to nothing else, and the train to "
+            "its other "
+            "pins, plus and ground"
+        )
+    elif found.cells == 1:
+        remedy = (
+            "use a cell with its own protection, or wire a charging board with protection for one "
+            "cell between "
+            "cell and train"
+        )
+    else:
+        remedy = (
+            f"use cells with their own protection, or a protection circuit for {found.cells} cells in series "
+            "that levels them; a board for one cell is dangerous here; charge the cells outside the model"
+        )
+    yield Finding(SUBJECT, "stop", tree.owner, what[found.lack], 0.0, 1.0, "circuits", remedy, LITHIUM)
+
+
+def _charging(circuit: Circuit, tree: SupplyTree, pack: CellPack) -> Iterator[Finding]:
+    """Judge the charging boards that are wired to a source: chemistry, cells, current, levelling."""
+    for one in chargings_of(circuit, tree, pack):
+        figures, where = one.figures, f"{one.owner} at {tree.owner}"
+        if figures.chemistry != pack.chemistry or figures.cells != pack.elements:
+            yield Finding(
+                SUBJECT,
+                "stop",
+                where,
+                f"{one.owner} charges {figures.cells} {figures.chemistry} cell"
+                f"{'s' if figures.cells > 1 else ''}; {tree.owner} has {pack.elements} "
+                f"{pack.chemistry} in series: "
+                "they would be charged wrongly and may burn or burst",
+                float(pack.elements),
+                float(figures.cells) if figures.cells != pack.elements else 0.0,
+                "cells",
+                "never connect it; charge these cells outside the model in a charger made for their "
+                "kind and number",
+                LITHIUM if pack.chemistry == "li-ion" else f"common practice, no source; {DEFERS}",
+            )
+            continue
+        if figures.charge_ma > one.most_ma:
+            yield Finding(
+                SUBJECT,
+                "stop",
+                where,
+                f"{one.owner} charges with {figures.charge_ma:.0f} mA; cells of "
+                f"{pack.capacity_mah:.0f} mAh stand "
+                f"{one.most_ma:.0f} mA",
+                figures.charge_ma,
+                one.most_ma,
+                "mA",
+                f"set its current to {one.most_ma:.0f} mA or less as its data sheet says, or use "
+                "cells of at least "
+                f"{pack.capacity_mah * figures.charge_ma / one.most_ma:.0f} mAh",
+                f"half the capacity in an hour where the cells state nothing: common practice; {DEFERS}",
+            )
+        if pack.elements > 1 and pack.chemistry == "li-ion" and not figures.balances:
+            yield Finding(
+                SUBJECT,
+                "stop",
+                where,
+                f"{one.owner} does not level the {pack.elements} cells in series: one may be overcharged",
+                0.0,
+                1.0,
+                "circuits",
+                "use a charger that levels the cells, or charge each on its own outside the model",
+                LITHIUM,
+            )
 
 
 def _fuse(built: BuiltTrain, tree: SupplyTree, settings: SafetySettings) -> Iterator[Finding]:
     """Check what limits the current when the supply is shorted behind its first wire."""
-    drawn = source_current(tree)
     shorted = short_circuit_ma(tree)
-    awgs = [wire.awg for wire in built.harness.wires if wire.net == tree.root.net]
-    if not awgs:
-        figures = built.train.catalogue.get(built.train.wiring.power_wire)
-        conductor = figures.figure(Conductor) if figures is not None else None
-        awgs = [conductor.awg if conductor is not None else 24]
-    limit = settings.trip_factor * single_limit(max(awgs))
-    hold = settings.hold_factor * drawn.average_ma
-    fuse = _fuse_behind(tree.root)
-    proposed = (
-        f"put a resettable fuse next to {tree.owner}: holds {max(hold, 50):.0f} mA or more, trips at "
-        f"{limit:.0f} mA or less"
-    )
-    source = f"wire table of a handbook; a fuse protects the wire behind it: common practice; {DEFERS}"
-    lithium = isinstance(tree.source, CellPack) and tree.source.chemistry == "li-ion"
+    wish = wish_for(tree, _path(built, tree, settings), built.train.catalogue)
+    weakest = wish.weakest
+    source = f"wire table of a handbook; a fuse protects the path behind it: common practice; {DEFERS}"
+    fuse = fuse_behind(tree.root)
+    pack = tree.source
     if fuse is None:
-        if shorted <= limit:
+        if shorted <= weakest.most_ma:
             return
         severity: Severity = "caution"
-        if isinstance(tree.source, CellPack) and lithium and not tree.source.protected:
+        if isinstance(pack, CellPack) and pack.chemistry == "li-ion" and not pack.protected:
             severity = "stop"
-        elif isinstance(tree.source, CellPack) and tree.source.chemistry == "alkaline":
+        elif isinstance(pack, CellPack) and pack.chemistry == "alkaline":
             severity = "note"
         yield Finding(
             SUBJECT,
             severity,
             tree.owner,
-            f"a short behind {tree.owner} drives up to {shorted / 1000:.0f} A through AWG {max(awgs)}",
+            f"a short behind {tree.owner} drives up to {shorted / 1000:.0f} A through {weakest.name}",
             round(shorted),
-            limit,
+            round(weakest.most_ma),
             "mA",
-            proposed,
+            _proposal(tree, wish),
             source,
         )
         return
-    bad = fuse.trip_ma > limit
+    owner, figures = fuse
+    if figures.hold_ma < wish.hold_ma:
+        yield Finding(
+            SUBJECT,
+            "stop",
+            owner,
+            f"the fuse behind {tree.owner} holds {figures.hold_ma:.0f} mA and trips in running: the "
+            "train's own peak "
+            f"is {wish.hold_ma:.0f} mA",
+            figures.hold_ma,
+            round(wish.hold_ma, 1),
+            "mA",
+            _proposal(tree, wish),
+            source,
+        )
+    bad = figures.trip_ma > weakest.most_ma
     yield Finding(
         SUBJECT,
         "caution" if bad else "note",
-        tree.owner,
-        f"the fuse behind {tree.owner} trips at {fuse.trip_ma:.0f} mA; AWG {max(awgs)} stands {limit:.0f} mA",
-        fuse.trip_ma,
-        limit,
+        owner,
+        f"the fuse behind {tree.owner} trips at {figures.trip_ma:.0f} mA; {weakest.name} bears "
+        f"{weakest.most_ma:.0f} mA",
+        figures.trip_ma,
+        round(weakest.most_ma),
         "mA",
-        f"{proposed}, or use thicker wire" if bad else "nothing to do; keep the lead to the fuse short",
+        _proposal(tree, wish) if bad else "nothing to do; keep the lead to the fuse short",
         source,
     )
 
 
-def _fuse_behind(rail: Rail) -> Fuse | None:
-    """Return the first fuse that all current of a rail passes: nothing is fed before it."""
-    if rail.fed or len(rail.links) != 1 or rail.links[0].kind != "through":
-        return None
-    link = rail.links[0]
-    return link.part.figure(Fuse) or _fuse_behind(link.below)
+def _path(built: BuiltTrain, tree: SupplyTree, settings: SafetySettings) -> Iterator[Bears]:
+    """Yield wires and contacts that the whole current of a source passes."""
+    first = {tree.root.net, *(link.below.net for link in tree.root.links if link.kind == "through")}
+    awgs = [wire.awg for wire in built.harness.wires if wire.net in first]
+    if not awgs:
+        figures = built.train.catalogue.get(built.train.wiring.power_wire)
+        conductor = figures.figure(Conductor) if figures is not None else None
+        awgs = [conductor.awg if conductor is not None else 24]
+    thinnest = max(awgs)
+    yield Bears(f"AWG {thinnest}", settings.trip_factor * single_limit(thinnest))
+    pair = built.train.catalogue.get(built.train.wiring.coupling_connector)
+    contact = pair.figure(Connector) if pair is not None else None
+    if contact is not None and len(built.train.vehicles) > 1:
+        yield Bears("a contact of the coupling connector", contact.max_ma)
+
+
+def _proposal(tree: SupplyTree, wish: FuseWish) -> str:
+    most = wish.weakest.most_ma
+    if not wish.possible:
+        return (
+            f"no fuse fits: it would have to hold {wish.hold_ma:.0f} mA and trip below the {most:.0f} "
+            "mA that "
+            f"{wish.weakest.name} bears; first use what bears more there, or loads that draw less"
+        )
+    asked = f"holds {wish.hold_ma:.0f} mA or more, trips at {most:.0f} mA or less"
+    if not wish.fitting:
+        return f"put a fuse next to {tree.owner} that {asked}: the catalogue has none"
+    part = wish.fitting[0]
+    fuse = part.figure(Fuse)
+    assert fuse is not None
+    lost = fuse.resistance_ohm * wish.hold_ma / 1000
+    return (
+        f"put a fuse next to {tree.owner} that {asked}: {part.id}, which costs {lost:.2f} V at peak; "
+        "add it to the "
+        "needs and to the nets"
+    )
 
 
 def _is_pouch(part: Part) -> bool:

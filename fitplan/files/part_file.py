@@ -56,7 +56,7 @@ FAMILIES = (
     "sounder", "driver", "switch", "connector", "wire", "junction",
 )  # fmt: skip
 """The families of the catalogue."""
-CAUTIONS = ("lithium", "button-cell", "primary-cells", "mains-charger", "soldering", "small-parts")
+CAUTIONS = ("lithium", "button-cell", "primary-cells", "nimh", "mains-charger", "soldering", "small-parts")
 """Usual cautions that a part can carry."""
 _NEEDED_FIGURES: dict[str, type] = {
     "controller": figures.Controller, "cells": figures.CellPack, "pouch": figures.CellPack,

@@ -163,7 +163,7 @@ class Part:
     typical: bool = False
     price: float = 0.0
     cautions: tuple[str, ...] = ()
-    """Usual cautions that apply: lithium, button-cell, primary-cells, mains-charger, soldering."""
+    """Usual cautions that apply: lithium, button-cell, primary-cells, nimh, mains-charger, soldering."""
 
     @cached_property
     def bounds(self) -> Box:

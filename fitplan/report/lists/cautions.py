@@ -14,6 +14,7 @@ CAUTIONS: dict[str, str] = {
         "Button cells: keep them and the model out of small children's reach, behind screwed lids. If"
         " one is swallowed, get medical help at once."
     ),
+    "nimh": "NiMH cells: never short them; charge them outside the model, in a charger made for them.",
     "primary-cells": "Primary cells: never charge them or mix old and new; take them out for storage.",
     "mains-charger": "Chargers: use the maker's mains adapter, on a hard surface, in sight.",
     "soldering": "Soldering: ventilate, wear eye protection, wash your hands; park the hot iron safely.",

@@ -1,0 +1,93 @@
+"""Which fuse a source wants: it holds the plan's own peak and trips below what its path bears."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from fitplan.circuit.currents import source_current
+from fitplan.circuit.supply import Rail, SupplyTree, full_volts
+from fitplan.model.electrical import Fuse, Switch
+from fitplan.model.part import Part
+
+
+@dataclass(frozen=True)
+class Bears:
+    """Something in the path behind a source and the current (mA) that it bears for good."""
+
+    name: str
+    most_ma: float
+
+
+@dataclass(frozen=True)
+class FuseWish:
+    """What is asked of a fuse.
+
+    Attributes
+    ----------
+    hold_ma
+        It holds at least this: the peak of everything at once.
+    weakest
+        It trips at no more than this bears.
+    fitting
+        Parts that do, the one of least resistance first.
+    """
+
+    hold_ma: float
+    weakest: Bears
+    volts: float
+    fitting: tuple[Part, ...]
+
+    @property
+    def possible(self) -> bool:
+        """Whether any fuse could do both, be it in the catalogue or not."""
+        return self.hold_ma < self.weakest.most_ma
+
+
+def wish_for(tree: SupplyTree, path: Iterable[Bears], catalogue: Mapping[str, Part]) -> FuseWish:
+    """Return what a source's fuse must hold and at what it must trip.
+
+    Parameters
+    ----------
+    path
+        What the whole current passes beside the switches of the tree: wires, contacts.
+    """
+    peak = source_current(tree).peak_ma
+    volts = full_volts(tree.source)
+    every = [*path, *_switches(tree.root)]
+    weakest = min(every, key=lambda one: one.most_ma, default=Bears("nothing", float("inf")))
+    fitting = [
+        part
+        for part in sorted(catalogue.values(), key=lambda part: part.id)
+        if (fuse := part.figure(Fuse)) is not None
+        and fuse.hold_ma >= peak
+        and fuse.trip_ma <= weakest.most_ma
+        and (fuse.max_v == 0 or fuse.max_v >= volts)
+    ]
+    fitting.sort(key=_resistance)
+    return FuseWish(peak, weakest, volts, tuple(fitting))
+
+
+def _resistance(part: Part) -> float:
+    fuse = part.figure(Fuse)
+    return fuse.resistance_ohm if fuse is not None else 0.0
+
+
+def _switches(rail: Rail) -> list[Bears]:
+    found = []
+    for link in rail.links:
+        switch = link.part.figure(Switch)
+        if switch is not None:
+            found.append(Bears(f"the switch {link.owner}", switch.max_ma))
+        if link.regulator is None and link.kind == "through":
+            found += _switches(link.below)
+    return found
+
+
+def fuse_behind(rail: Rail) -> tuple[str, Fuse] | None:
+    """Return the first fuse that all current of a rail passes: nothing is fed before it."""
+    if rail.fed or len(rail.links) != 1 or rail.links[0].kind != "through":
+        return None
+    link = rail.links[0]
+    fuse = link.part.figure(Fuse)
+    return (link.owner, fuse) if fuse is not None else fuse_behind(link.below)
