@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fitplan.model.part import Clearance
+from fitplan.model.part import Clearance, Mount
 from fitplan.model.solids import Box
 from fitplan.model.train import Need
 from fitplan.model.vehicle import BodySolid, Vehicle
@@ -106,13 +106,98 @@ def test_the_nearest_miss_names_the_short_dimension() -> None:
     assert "5.8 mm of width are missing" in sentence
 
 
-def test_a_miss_in_two_dimensions_names_the_largest_clear_box() -> None:
-    """A cube of 50 mm is short both ways: the sentence sets it against the largest box that is clear."""
+def test_a_miss_in_two_dimensions_names_both() -> None:
+    """A cube of 50 mm is short in height and width: each is named, and what would go in."""
     packer = Packer({"v": hollow("v", 10, 6, 9)})
     (entry,) = _wanted((50.0, 50.0, 50.0))
-    missing, _, _, sentence = packer.nearest_miss("v", entry)
-    assert missing == pytest.approx(21.2)
-    assert "64.2 × 32.2 × 28.8" in sentence
+    missing, axis, _, sentence = packer.nearest_miss("v", entry)
+    assert (missing, axis) == (pytest.approx(21.2), "height")
+    assert sentence.startswith("21.2 mm of height and 17.8 mm of width are missing")
+    assert "50.0 × 32.2 × 28.8" in sentence
+
+
+@given(st.tuples(*[st.integers(50, 900)] * 3))
+@settings(max_examples=40, deadline=None)
+def test_what_is_said_to_be_enough_is_enough(tenths: tuple[int, int, int]) -> None:
+    """A block as large as the sentence allows goes in, and one more tenth along a short axis does not."""
+    vehicle = hollow("v", 10, 6, 9)
+    part = block("b", (tenths[0] / 10, tenths[1] / 10, tenths[2] / 10), mount=Mount(turnable=False))
+    missing, _, _, sentence = Packer({"v": vehicle}).nearest_miss("v", Wanted(Need("b", (part,)), part))
+    clear = (64.2, 32.2, 28.8)
+    short = [max(round(size / 10 - room, 1), 0.0) for size, room in zip(tenths, clear, strict=True)]
+    assert missing == pytest.approx(max(short))
+    for lack, word in zip(short, ("length", "width", "height"), strict=True):
+        assert (f"{lack:.1f} mm of {word}" in sentence) is (lack > 0)
+
+
+def test_bricks_that_would_hang_are_the_reason_that_is_told() -> None:
+    """Where taking out the post makes room, and the beam on it would then hang, nothing ran out of time."""
+    post = ("post", Box((32.0, 16.0, FLOOR), (40.0, 32.0, 38.4)), 1.0)
+    bare = hollow("v", 10, 6, 9, removable=(post,))
+    shelf = BodySolid(Box((24.0, 16.0, 38.4), (48.0, 32.0, 41.6)), "fixed")
+    vehicle = replace(bare, body=(*bare.body, shelf))
+    packing = pack_with_rebuild(Packer({"v": vehicle}), "v", _wanted((60.0, 30.0, 17.0)))
+    assert packing.verdict == "not decided"
+    assert packing.reason.startswith("with post out it would fit, but bricks that fill")
+    assert "would hang in the air" in packing.reason
+
+
+def _hangs_by_flood(vehicle: Vehicle, removed: frozenset[str]) -> bool:
+    """Whether some brick on a grid of 8 × 8 × 3.2 mm is not joined to the underside; unit by unit."""
+    solid = set()
+    for i, j, k in itertools.product(range(10), range(6), range(12)):
+        point = (8 * i + 4, 8 * j + 4, 16 + 3.2 * k + 1.6)
+        state = "outside"
+        for entry in vehicle.body:
+            low, high = entry.solid.bounds.low, entry.solid.bounds.high
+            if all(low[a] < point[a] < high[a] for a in range(3)):
+                state = "free" if entry.removable in removed and entry.removable else entry.state
+        if state in ("fixed", "removable"):
+            solid.add((i, j, k))
+    reached = {cell for cell in solid if cell[2] == 0}
+    waiting = list(reached)
+    while waiting:
+        i, j, k = waiting.pop()
+        for step in ((1, 0, 0), (-1, 0, 0), (0, 1, 0), (0, -1, 0), (0, 0, 1), (0, 0, -1)):
+            cell = (i + step[0], j + step[1], k + step[2])
+            if cell in solid and cell not in reached:
+                reached.add(cell)
+                waiting.append(cell)
+    return reached != solid
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_the_least_rebuild_leaves_nothing_hanging_by_brute_force(seed: int) -> None:
+    """Towers of removable bricks, several of them out: cost and hanging agree with all sets, flooded."""
+    rng = random.Random(seed)
+    bricks = []
+    for number in range(2):
+        x, y = rng.choice((2, 4, 6)), rng.choice((1, 3))
+        for storey in range(rng.randint(1, 2)):
+            low = (8.0 * x, 8.0 * y, FLOOR + 9.6 * storey)
+            wide = rng.choice((1, 2))
+            box = Box(low, (low[0] + 8.0 * wide, low[1] + 16.0, low[2] + 9.6))
+            bricks.append((f"brick {number}{storey}", box, float(rng.randint(1, 4))))
+    vehicle = hollow("v", 10, 6, 9, removable=tuple(bricks))
+    wanted = _wanted((rng.choice((40.0, 56.0)), 26.0, rng.choice((12.0, 20.0))))
+    packer = Packer({"v": vehicle})
+    costs = {entry.name: entry.cost for entry in vehicle.removables}
+    best: float | None = None
+    for count in range(len(costs) + 1):
+        for names in map(frozenset, itertools.combinations(costs, count)):
+            cost = sum(costs[name] for name in names)
+            if best is not None and cost >= best:
+                continue
+            if _hangs_by_flood(vehicle, names):
+                continue
+            if packer.pack_as_it_is("v", wanted, names).verdict == "fits":
+                best = cost
+    packing = pack_with_rebuild(Packer({"v": vehicle}), "v", wanted)
+    if best is None:
+        assert not packing.holds
+    else:
+        assert packing.holds
+        assert packing.cost == pytest.approx(best)
 
 
 def test_a_part_that_is_fixed_in_a_wall_is_told_the_nearest_free_place() -> None:

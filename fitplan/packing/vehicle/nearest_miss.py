@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 from fitplan.lattice.boxes import ExactSpace
-from fitplan.lattice.clear import SizeTest, largest_box
-from fitplan.model.solids import AXES, Place
+from fitplan.lattice.clear import SizeTest
+from fitplan.model.solids import AXES, Place, Vec
 from fitplan.model.vehicle import Vehicle, Window
 from fitplan.packing.vehicle.seats import ORIGIN, Wanted
 
@@ -18,8 +22,9 @@ def nearest_miss(vehicle: Vehicle, name: str, entry: Wanted) -> tuple[float, str
     Returns
     -------
     tuple
-        Missing mm, axis (``length``, ``width`` or ``height`` of the vehicle), pose, and a sentence.  Axis and
-        pose are empty when more than one dimension is short; all are when the bounding box would fit.
+        Missing mm along the axis that lacks most (``length``, ``width`` or ``height`` of the vehicle), that
+        axis, the pose, and a sentence that names every axis that lacks and what would be enough; all empty
+        when the bounding box would fit.
     """
     if entry.need.looks is not None:
         window = next((w for w in vehicle.windows if (name, w.name) == entry.need.looks), None)
@@ -29,8 +34,8 @@ def nearest_miss(vehicle: Vehicle, name: str, entry: Wanted) -> tuple[float, str
     out = ", every removable brick out" if removed else ""
     space = ExactSpace.of(vehicle, removed=removed, play=True)
     test = SizeTest(space.free("inward"), space.faces)
-    best: tuple[float, str, str, str] = (float("inf"), "", "", "")
-    tried: set[tuple[float, float, float]] = set()
+    best: _Shortage | None = None
+    tried: set[Vec] = set()
     for pose in entry.part.mount.allowed_poses():
         size = Place(pose, ORIGIN).move_solid(entry.part.bounds).bounds.size
         rounded = (round(size[0], 1), round(size[1], 1), round(size[2], 1))
@@ -39,19 +44,60 @@ def nearest_miss(vehicle: Vehicle, name: str, entry: Wanted) -> tuple[float, str
         tried.add(rounded)
         if test.position(rounded) is not None:
             return (0.0, "", "", "")
-        for axis in range(3):
-            clear = round(test.longest(rounded, axis, STEP_MM), 1)
-            missing = round(rounded[axis] - clear, 1)
-            if clear > 0 and missing < best[0]:
-                what = _AXIS_NAMES[AXES[axis]]
-                sentence = (
-                    f"{missing:.1f} mm of {what} are missing: the part takes {rounded[axis]:.1f} mm there,"
-                    f" {name} has {clear:.1f} mm clear{out}"
-                )
-                best = (missing, what, pose.name, sentence)
-    # One short dimension says more than a comparison of boxes, unless it is a far-fetched pose that has it.
-    boxes = _against_largest(space, name, entry)
-    return best if best[0] < float("inf") and not 0 < boxes[0] < best[0] else boxes
+        for order in itertools.permutations(range(3)):
+            found = _Shortage(pose.name, rounded, _goes_in(test, rounded, order))
+            if best is None or found.order < best.order:
+                best = found
+    if best is None:
+        return (0.0, "", "", "")
+    missing, axis = best.worst
+    sizes = f"the part takes {_text(best.size)} mm, {name} has {_text(best.clear)} mm clear for it"
+    sentence = f"{best.text}: {sizes}{out}"
+    return (missing, axis, best.pose, sentence)
+
+
+@dataclass(frozen=True)
+class _Shortage:
+    """A part in one pose, and the size (mm) of a part that would go in instead."""
+
+    pose: str
+    size: Vec
+    clear: Vec
+
+    @property
+    def missing(self) -> list[tuple[float, str]]:
+        """What is short along each axis, the most first."""
+        lacks = [
+            (round(wanted - there, 1), _AXIS_NAMES[axis])
+            for wanted, there, axis in zip(self.size, self.clear, AXES, strict=True)
+        ]
+        return sorted((lack for lack in lacks if lack[0] > 0), key=lambda lack: -lack[0])
+
+    @property
+    def worst(self) -> tuple[float, str]:
+        """The axis that lacks most, and how much."""
+        return self.missing[0] if self.missing else (0.0, "")
+
+    @property
+    def order(self) -> tuple[float, int, Vec]:
+        """The least in all first, then the fewest axes."""
+        return (round(sum(lack for lack, _ in self.missing), 1), len(self.missing), self.size)
+
+    @property
+    def text(self) -> str:
+        """Which axes lack how much, as the beginning of a sentence."""
+        return f"{' and '.join(f'{lack:.1f} mm of {axis}' for lack, axis in self.missing)} are missing"
+
+
+def _goes_in(test: SizeTest, size: Vec, order: Sequence[int]) -> Vec:
+    """Return the size of a part that goes in, each axis in turn as long as the part or as there is room."""
+    kept = [STEP_MM, STEP_MM, STEP_MM]
+    for axis in order:
+        asked = list(kept)
+        # The longest is looked for below what is asked.
+        asked[axis] = size[axis] + STEP_MM
+        kept[axis] = round(test.longest((asked[0], asked[1], asked[2]), axis, STEP_MM), 1)
+    return (kept[0], kept[1], kept[2])
 
 
 def _past_window(window: Window, entry: Wanted) -> tuple[float, str, str, str]:
@@ -63,31 +109,21 @@ def _past_window(window: Window, entry: Wanted) -> tuple[float, str, str, str]:
             continue
         lens = Place(pose, ORIGIN).move_solid(mount.lens or entry.part.bounds).bounds.size
         across = [i for i in range(3) if AXES[i] != window.out[1]]
-        short = [max(lens[i] - window.box.size[i], 0.0) for i in across]
-        missing = round(max(short), 1)
+        lacks = sorted(
+            ((round(max(lens[i] - window.box.size[i], 0.0), 1), _AXIS_NAMES[AXES[i]]) for i in across),
+            key=lambda lack: -lack[0],
+        )
+        missing, axis = lacks[0]
         if missing < best[0]:
-            axis = _AXIS_NAMES[AXES[across[short.index(max(short))]]]
+            short = " and ".join(f"{lack:.1f} mm of {name}" for lack, name in lacks if lack > 0)
             wanted, clear = ([box[i] for i in across] for box in (lens, window.box.size))
             sentence = (
-                f"{missing:.1f} mm of {axis} are missing in its window: the front takes {_text(wanted)} mm,"
+                f"{short} are missing in its window: the front takes {_text(wanted)} mm,"
                 f" {window.name} is {_text(clear)} mm"
             )
             best = (missing, axis, pose.name, sentence)
     return best if best[0] < float("inf") else (0.0, "", "", "")
 
 
-def _against_largest(space: ExactSpace, name: str, entry: Wanted) -> tuple[float, str, str, str]:
-    """Set a part that is short in more than one dimension against the largest clear box."""
-    box = largest_box(space.free("inward"), space.faces)
-    clear = sorted((space.faces[i][box[i + 3]] - space.faces[i][box[i]] for i in range(3)), reverse=True)
-    size = sorted(entry.part.bounds.size, reverse=True)
-    missing = max(s - c for s, c in zip(size, clear, strict=True))
-    sentence = (
-        f"{missing:.1f} mm are missing: the part takes {_text(size)} mm, the largest clear box of {name} has"
-        f" {_text(clear)} mm"
-    )
-    return (round(float(missing), 1), "", "", sentence) if missing > 0 else (0.0, "", "", "")
-
-
-def _text(sizes: list[float]) -> str:
+def _text(sizes: Sequence[float]) -> str:
     return " × ".join(f"{size:.1f}" for size in sizes)

@@ -48,15 +48,8 @@ def pack_with_rebuild(
     found = least.cheapest()
     if found is not None:
         return replace(found, work=work + least.work)
-    late = least.budget.late
-    why = LATE if late else "the usual work was done"
-    return replace(
-        plain,
-        verdict="not decided",
-        reason=f"{why} before the least rebuild was found",
-        work=work + least.work,
-        late=late,
-    )
+    late = least.cut_short and least.budget.late
+    return replace(plain, verdict="not decided", reason=least.why_not(), work=work + least.work, late=late)
 
 
 class _LeastRebuild:
@@ -67,6 +60,9 @@ class _LeastRebuild:
     ) -> None:
         self._packer, self._name, self._wanted, self._costs = packer, name, wanted, costs
         self.budget, self.work, self._sets = budget, 0, 0
+        self.cut_short = False
+        self._hanging: tuple[frozenset[str], str] | None = None
+        self._undecided = 0
 
     def cheapest(self) -> Packing | None:
         """Return the packing with the cheapest bricks out; None when the budget is used up first."""
@@ -75,6 +71,7 @@ class _LeastRebuild:
         least: float | None = None
         for cost, names in _by_cost(self._costs):
             if self._sets >= MOST_SETS or self.budget.used_up(self.work):
+                self.cut_short = True
                 return None
             self._sets += 1
             if any(names <= known for known in refuted):
@@ -83,6 +80,7 @@ class _LeastRebuild:
             if packing.verdict == "fits":
                 held = carrying(vehicle, names)
                 if not held.holds:
+                    self._hanging = self._hanging or (names, held.text)
                     continue
                 shelves = tuple(place.shelf for place in packing.placements if place.shelf is not None)
                 proved = cost if least is None else min(least, cost)
@@ -90,9 +88,23 @@ class _LeastRebuild:
                 return replace(packing, verdict="fits after a rebuild", rebuild=rebuild)
             if packing.verdict == "cannot fit":
                 refuted.append(self._grown(names))
-            elif least is None:
-                least = cost
+            else:
+                self._undecided += 1
+                least = cost if least is None else least
         return None
+
+    def why_not(self) -> str:
+        """Say why no rebuild was found, once the search has ended without one."""
+        said: list[str] = []
+        if self.cut_short:
+            said.append(f"{LATE if self.budget.late else 'the usual work was done'} before the least rebuild"
+                        " was found")  # fmt: skip
+        if self._hanging is not None:
+            names, text = self._hanging
+            said.append(f"with {', '.join(sorted(names))} out it would fit, but {text}")
+        if self._undecided:
+            said.append(f"for {self._undecided} of the sets of bricks that were tried it was not decided")
+        return "; ".join(said)
 
     def _grown(self, names: frozenset[str]) -> frozenset[str]:
         """Add bricks to a refuted set for as long as it stays refuted."""
