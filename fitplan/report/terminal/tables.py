@@ -15,8 +15,11 @@ from rich.text import Text
 
 from fitplan.model.part import Part
 from fitplan.model.plan import Finding, FitRow, Outcome, Plan, Severity, Verdict
+from fitplan.model.solids import Direction
 from fitplan.model.train import Train
+from fitplan.model.vehicle import OPEN_SIDES, Vehicle
 from fitplan.model.verdict import fit_verdict
+from fitplan.packing.access.openings import Gap, gaps
 from fitplan.report.lists.harness_lists import PlanList, parts_list
 from fitplan.report.lists.wording import added_words, clean, counted, end_word, headline, number, shorten
 from fitplan.report.terminal.layer_text import layers_text as layers_text
@@ -298,6 +301,19 @@ def print_fit(rows: Iterable[FitRow], console: Console) -> None:
         console.print(Text(shorten(text, _LONGEST)))
 
 
+def _open_sides(vehicle: Vehicle) -> str:
+    """Return the largest gap of each open side with its size, and how many more there are."""
+    by_side: dict[Direction, list[Gap]] = {}
+    for gap in gaps(vehicle):
+        by_side.setdefault(gap.out, []).append(gap)
+    found = []
+    for out, own in by_side.items():
+        size = " × ".join(number(edge) for edge in own[0].size)
+        more = f" and {len(own) - 1} smaller" if len(own) > 1 else ""
+        found.append(f"{OPEN_SIDES[out].removeprefix('the open ')} {size} mm{more}")
+    return ", ".join(found)
+
+
 def print_train(train: Train, console: Console) -> None:
     """Print what was read: the vehicles layer by layer, the needs and the nets."""
     console.print(Text(shorten(train.name, 100), "bold"))
@@ -312,6 +328,7 @@ def print_train(train: Train, console: Console) -> None:
         console.print(layers_text(vehicle))
         found = [
             f"{len(vehicle.openings)} openings: {', '.join(o.name for o in vehicle.openings)}",
+            f"open sides, ways in without opening anything: {_open_sides(vehicle) or 'none'}",
             f"{len(vehicle.windows)} windows: {', '.join(w.name for w in vehicle.windows)}",
             f"{len(vehicle.ports)} ports: {', '.join(p.name for p in vehicle.ports)}",
             f"built in: {', '.join(b.name for b in vehicle.built_in) or 'nothing'}",
