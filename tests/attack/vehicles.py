@@ -90,6 +90,12 @@ def make_case(seed: int) -> Case:
         box = (x, y, low, x + 2 * dice.randint(1, 2), y + 2, min(low + dice.randint(1, 3), nz))
         body.append(BodySolid(in_mm(box, BASE), "removable", f"brick {number}"))
         removables.append(Removable(f"brick {number}", float(dice.randint(1, 4))))
+        if box[5] < nz - 1 and dice.random() < 0.5:
+            # What stands on it hangs once it is out.
+            on_top = (box[0], box[1], box[5], box[3], box[4], box[5] + 1)
+            top = f"top {number}" if dice.random() < 0.6 else ""
+            body.append(BodySolid(in_mm(on_top, BASE), "removable" if top else "fixed", top))
+            removables += [Removable(top, float(dice.randint(1, 4)))] if top else []
     lids = (Opening("lid", in_mm((2, 2, nz - 1, nx - 2, ny - 2, nz), BASE), "+z"),)
     vehicle = replace(
         hollow("v", nx // 2, ny // 2, 4), base=BASE, top=round(BASE + nz * CELL[2], 6), body=tuple(body),
