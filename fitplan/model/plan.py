@@ -272,6 +272,7 @@ class Leg:
 class Wire:
     """One insulated length.
 
+    ``detours`` say why, and by how many mm, the way is longer than its shortest one alone would be;
     ``bare_mm`` is the way alone; ``allowances`` name what is added; ``cut_mm`` is what to cut, rounded up.
     """
 
@@ -289,6 +290,7 @@ class Wire:
     cut_mm: float
     current_ma: float
     drop_v: float
+    detours: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True)

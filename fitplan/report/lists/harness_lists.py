@@ -97,6 +97,7 @@ def harness_list(plan: Plan) -> PlanList:
             allowance_word(wire),
             round(wire.cut_mm, 1),
             " / ".join(end_work(end, joint_at(plan.built, end)) for end in (wire.start, wire.end)),
+            ", ".join(f"{more:.1f} {why}" for why, more in wire.detours),
         )
         for wire in plan.built.harness.wires
     )
@@ -112,6 +113,7 @@ def harness_list(plan: Plan) -> PlanList:
         "allowances (mm)",
         "cut length (mm)",
         "ends",
+        "longer than its shortest way (mm)",
     )
     return PlanList("harness", "Harness", columns, rows)
 

@@ -69,7 +69,18 @@ def wire_of(number: int, chain: tuple[Link, ...], material: Material) -> Wire:
         cut_mm=round(lengths.cut_mm, 2),
         current_ma=round(milliamps, 3),
         drop_v=round(voltage_drop(milliamps / 1000, lengths.cut_mm / 1000, ohm, and_back=False), 5),
+        detours=_detours(chain, material.layout),
     )
+
+
+def _detours(chain: tuple[Link, ...], layout: Layout) -> tuple[tuple[str, float], ...]:
+    """Return why, and by how much, a wire is longer than it need be, vehicle by vehicle summed up."""
+    found: dict[str, float] = {}
+    for link in chain:
+        detour = layout.detours.get(id(link.laid))
+        if detour is not None:
+            found[detour.why] = found.get(detour.why, 0.0) + detour.more_mm
+    return tuple((why, round(more, 2)) for why, more in found.items())
 
 
 def _leg(link: Link, material: Material) -> Leg:

@@ -71,6 +71,14 @@ class Pulled:
 
 
 @dataclass(frozen=True)
+class Detour:
+    """By how many millimetres a segment is longer than its shortest way alone, and why."""
+
+    why: str
+    more_mm: float
+
+
+@dataclass(frozen=True)
 class Squeeze:
     """Where a bundle has too little room: boxes (mm) that parts would have to leave to it."""
 
@@ -88,7 +96,7 @@ class Layout:
         The nets with the ends that can be reached.
     images
         Vehicles whose mirror image was wired.
-    pulled
+    pulled, detours
         By ``id`` of the laid segment.
     joiners
         What nets of three pins or more were joined by, by net and vehicle.
@@ -104,6 +112,7 @@ class Layout:
     shortages: list[Shortage] = field(default_factory=list)
     trunks: list[Trunk] = field(default_factory=list)
     pulled: dict[int, Pulled] = field(default_factory=dict)
+    detours: dict[int, Detour] = field(default_factory=dict)
     joiners: dict[tuple[str, str], Joiner] = field(default_factory=dict)
     grounds: dict[str, CostMap] = field(default_factory=dict)
 

@@ -57,6 +57,7 @@ def lay_out(
         for done in list(pool.map(Inside.run, work)):
             layout.laid.extend(done.laid)
             layout.pulled.update(done.pulled)
+            layout.detours.update(done.detours)
             layout.unreached.extend(done.unreached)
             layout.squeezes.extend(done.squeezes)
             layout.shortages.extend(done.shortages)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +19,14 @@ from fitplan.routing.map.ends import NetEnd, ResolvedNet
 from fitplan.routing.map.narrow_places import Run
 from fitplan.routing.map.topology import Node, Portal, Reach, Segment, SpliceSpot, home_of
 from fitplan.routing.map.vehicle_map import NEAR_ENDS
-from fitplan.routing.negotiation.layout import LaidSegment, Layout, Pulled, Squeeze
+from fitplan.routing.negotiation.detours import (
+    TOLD_MM,
+    ShortestAlone,
+    detour_of,
+    liking,
+    short_ways,
+)
+from fitplan.routing.negotiation.layout import Detour, LaidSegment, Layout, Pulled, Squeeze
 from fitplan.routing.negotiation.negotiate import Conflict, Negotiation, NegotiationSettings, negotiate
 from fitplan.routing.negotiation.pulled import pull_all
 from fitplan.routing.trees.net_wiring import Joiner, ground_of
@@ -85,6 +92,7 @@ class Inside:
     deadline: float | None = None
     laid: list[LaidSegment] = field(default_factory=list)
     pulled: dict[int, Pulled] = field(default_factory=dict)
+    detours: dict[int, Detour] = field(default_factory=dict)
     unreached: list[Unreached] = field(default_factory=list)
     squeezes: list[Squeeze] = field(default_factory=list)
     shortages: list[Shortage] = field(default_factory=list)
@@ -102,7 +110,7 @@ class Inside:
         segments = [segment for task in self.tasks for segment in self._joined(task)]
         give_back("joining")
         if segments:
-            self._take(segments, self._with_room_to_bend(segments))
+            self._take(segments, self._shortened(segments, self._with_room_to_bend(segments)))
         return self
 
     # -- pieces of the nets ---------------------------------------------------------------------------
@@ -225,6 +233,33 @@ class Inside:
                 best = now
         return best
 
+    def _shortened(self, segments: Sequence[Segment], done: _Laid) -> _Laid:
+        """Give wires that are longer and less to the liking than need be their shortest way, if it helps.
+
+        By how much the others are longer than they need be alone is noted with the reason.
+        """
+        alone = ShortestAlone(self.map)
+        ends = {n: (run.starts, run.goals) for n, run in enumerate(done.runs)}
+        short = short_ways(alone, done.laid, done.pulled, ends, self.diameters)
+        better = {
+            n: way
+            for n, (way, taut) in short.items()
+            if taut.length_mm < done.pulled[id(done.laid[n])].length_mm - TOLD_MM
+            and liking(way.voxels, self.map) <= liking(done.laid[n].voxels, self.map)
+        }
+        if better and not done.outcome.conflicts and not done.outcome.unreachable:
+            ways = tuple(better.get(n, way) for n, way in enumerate(done.outcome.ways))
+            kept = {n: one for n, one in done.laid.items() if n not in better}
+            shut = {n: one.shut for n, one in kept.items()}
+            before = replace(done, outcome=replace(done.outcome, ways=ways), laid=kept, sharp={})
+            now = self._laid(segments, self.map.cost, shut, before)
+            done = now if now.faults < done.faults else done
+        for n, (way, taut) in short.items():
+            one = done.laid[n]
+            if detour := detour_of(one, done.pulled[id(one)], (way, taut), self.map):
+                self.detours[id(one)] = detour
+        return done
+
     def _close_to_walls(self, segment: Segment, point: Vec) -> NDArray[np.int32]:
         """Return (n, 3) the voxels round a sharp corner where a wire would lie too close to walls to bend.
 
@@ -266,7 +301,11 @@ class Inside:
         }
         pulled = {}
         if before is not None:
-            as_before = [i for i, way in enumerate(given) if way is not None and outcome.ways[i] is way]
+            as_before = [
+                i
+                for i, way in enumerate(given)
+                if way is not None and outcome.ways[i] is way and i in before.laid
+            ]
             laid |= {i: before.laid[i] for i in as_before}
             pulled = {id(laid[i]): before.pulled[id(laid[i])] for i in as_before}
         fresh = [one for one in laid.values() if id(one) not in pulled]

@@ -1,0 +1,120 @@
+"""How much longer a laid wire is than the shortest way that it could have alone, and why.
+
+A wire lies longer on purpose: along floors and in corners where tape holds, beside others in a bundle, out of
+the way of others, round a corner that leaves room to bend. What that costs is told wire by wire.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.lattice.clear_radius import roomy
+from fitplan.routing.map.topology import Segment
+from fitplan.routing.map.vehicle_map import NEAR_ENDS, VehicleMap
+from fitplan.routing.negotiation.layout import Detour, LaidSegment, Pulled
+from fitplan.routing.negotiation.pulled import pull
+from fitplan.routing.ways.shortest_ways import Voxel, Way, WayMap
+
+STRAIGHT = 1.002
+"""A wire that is so little longer than its ends are apart is not looked at."""
+TOLD_MM = 0.1
+"""Detours from so many millimetres on are told."""
+_TURNS = ((False, False, False), (True, True, True))
+_NOWHERE: NDArray[np.int32] = np.zeros((0, 3), dtype=np.int32)
+
+
+class ShortestAlone:
+    """The shortest ways of single wires through one vehicle, whatever else lies in it."""
+
+    def __init__(self, map_: VehicleMap) -> None:
+        self._map = map_
+        self._fields: dict[float, WayMap] = {}
+
+    def way(
+        self, segment: Segment, starts: Sequence[Voxel], goals: Sequence[Voxel], diameter: float
+    ) -> tuple[Way, Pulled] | None:
+        """Return the shortest way of a segment, and it pulled taut; None when there is none."""
+        field = self._field(diameter)
+        narrow = self._close(field, [*starts, *goals])
+        field.set_free(narrow, True)
+        try:
+            found = [
+                way
+                for turn in _TURNS
+                if (way := field.way_between(starts, goals, mirrored=turn, check_rooms=False)) is not None
+            ]
+        finally:
+            field.set_free(narrow, False)
+        ends = (*starts, *goals)
+        taut = [
+            (way, pull(LaidSegment(segment, way.voxels, ends, _NOWHERE), self._map, diameter))
+            for way in found
+        ]
+        return min(taut, key=lambda pair: pair[1].length_mm, default=None)
+
+    def _field(self, diameter: float) -> WayMap:
+        if diameter not in self._fields:
+            room = roomy(self._map.clear_squares, diameter / 2, self._map.frame.pitch)
+            for port in self._map.vehicle.ports:
+                window = self._map.port_window(port)
+                room[window] |= self._map.free[window]
+            self._fields[diameter] = WayMap(room, self._map.frame.pitch)
+        return self._fields[diameter]
+
+    def _close(self, field: WayMap, ends: Sequence[Voxel]) -> NDArray[np.int64]:
+        """Return the free voxels near ends that a wire of this thickness has no room in."""
+        close = np.zeros(self._map.free.shape, dtype=bool)
+        for voxel in ends:
+            close[tuple(slice(max(c - NEAR_ENDS, 0), c + NEAR_ENDS + 1) for c in voxel)] = True
+        cells = np.argwhere(close & self._map.free)
+        return cells[~field.free_at(field.nodes_of(cells))]
+
+
+def detour_of(laid: LaidSegment, taut: Pulled, short: tuple[Way, Pulled], map_: VehicleMap) -> Detour | None:
+    """Return by how much a laid wire is longer than it need be alone and why; None when it is not."""
+    way, shortest = short
+    more = taut.length_mm - shortest.length_mm
+    if more < TOLD_MM:
+        return None
+    if len(laid.shut):
+        return Detour("room to bend", round(more, 2))
+    dearer = liking(laid.voxels, map_) > liking(way.voxels, map_) + 1e-6
+    return Detour("beside and round other wires" if dearer else "along floors and corners", round(more, 2))
+
+
+def liking(voxels: NDArray[np.int32], map_: VehicleMap) -> float:
+    """Return what a voxel way costs where floors and corners are liked, in mm."""
+    cost = map_.cost[tuple(voxels.T)].astype(np.float64)
+    steps = np.sqrt(np.abs(np.diff(voxels, axis=0)).sum(axis=1)) * map_.frame.pitch
+    return float(steps @ (cost[1:] + cost[:-1])) / 2
+
+
+def is_straight(taut: Pulled) -> bool:
+    """Tell whether a wire is hardly longer than its ends are apart."""
+    return taut.length_mm <= STRAIGHT * float(np.linalg.norm(np.subtract(taut.points[-1], taut.points[0])))
+
+
+def short_ways(
+    alone: ShortestAlone,
+    laid: Mapping[int, LaidSegment],
+    pulled: Mapping[int, Pulled],
+    ends: Mapping[int, tuple[Sequence[Voxel], Sequence[Voxel]]],
+    diameters: Mapping[str, float],
+) -> dict[int, tuple[Way, Pulled]]:
+    """Return the shortest way alone of each laid segment, by its number; straight ones are left out."""
+    known: dict[tuple[object, ...], tuple[Way, Pulled] | None] = {}
+    found = {}
+    for number, one in laid.items():
+        if is_straight(pulled[id(one)]):
+            continue
+        starts, goals = ends[number]
+        diameter = diameters[one.segment.net]
+        key = (tuple(starts), tuple(goals), diameter, one.segment.start, one.segment.end)
+        if key not in known:
+            known[key] = alone.way(one.segment, starts, goals, diameter)
+        if (short := known[key]) is not None:
+            found[number] = short
+    return found
