@@ -31,7 +31,7 @@ def test_a_free_wire_has_no_detour_or_tells_it() -> None:
 
 
 def test_the_wall_between_is_no_detour() -> None:
-    """A way over blocks between two pins is needed: it is not told as longer, and is close to taut round them."""
+    """A way over blocks between two pins is needed: it is not told as longer."""
     spots = {"p": ("a", 14.0, 20.0), "q": ("a", 88.0, 20.0)}
     spots |= {f"b{i}": ("a", 33.0 + 19.0 * i, 20.0) for i in range(3)}
     harness = wired(spots, {"n": ["p.p0", "q.p0"]})
