@@ -98,7 +98,8 @@ def test_what_is_missing_is_said_first() -> None:
     before = text[: text.index('<section id="picture"')]
     assert "tail lamp has no place." in before
     assert "1 pin is not reached: no port." in before
-    assert "tail lamp.IN (tail)" in before
+    assert "brain.A0 (tail)" in before
+    assert "tail lamp.IN" not in before
     assert "cells is under brain" in before
 
 
