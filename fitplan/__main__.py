@@ -1,6 +1,19 @@
-"""Let ``python -m fitplan`` do what ``fitplan`` does."""
+"""Let ``fitplan`` and ``python -m fitplan`` begin; a break-off in the first moment is told like any other."""
 
-from fitplan.cli import main
+from __future__ import annotations
+
+import sys
+
+
+def main() -> None:
+    """Load the command line and run it."""
+    try:
+        from fitplan.cli import main as run
+    except KeyboardInterrupt:
+        sys.stderr.write("Stopped; nothing was half-written.\n")
+        sys.exit(130)
+    run()
+
 
 if __name__ == "__main__":
     main()

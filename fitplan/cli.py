@@ -7,11 +7,10 @@ program; 130 broken off.
 
 from __future__ import annotations
 
-import json
 import os
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
@@ -84,15 +83,15 @@ class VehicleKind(StrEnum):
 
 
 def _console(error: bool = False) -> Console:
-    from rich.console import Console
+    from fitplan.report.terminal.screen import console
 
-    stream = sys.stderr if error else sys.stdout
-    width = None if stream.isatty() else int(os.environ.get("COLUMNS", "100"))
-    return Console(file=stream, width=width, highlight=False, soft_wrap=False)
+    return console(error)
 
 
 def _print_json(value: Any) -> None:
-    sys.stdout.write(json.dumps(value, indent=2, ensure_ascii=False) + "\n")
+    from fitplan.report.terminal.screen import print_json
+
+    print_json(value)
 
 
 def _read_train(name: str) -> Train:
@@ -217,7 +216,9 @@ def plan(
                     output, plan_files(made, size, beside), train=_seen_from(output, train), force=force
                 )
     if as_json:
-        sys.stdout.write(plan_to_json(made).decode())
+        from fitplan.report.terminal.screen import escaped
+
+        sys.stdout.write(escaped(plan_to_json(made).decode()))
     else:
         console = _console()
         print_plan(made, console)
@@ -604,25 +605,83 @@ def _list_parts(word: str, as_json: bool) -> None:
         raise FitplanError(f"no part with {word!r} in its id, name or family; fitplan parts lists all")
 
 
+FAULT = 3
+"""Exit status when the program itself is at fault."""
+
+
 def main() -> None:
-    """Run the command line; a user's mistakes end in one clear text and exit status 2."""
-    for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):
-            stream.reconfigure(encoding="utf-8", errors="replace")
+    """Run the command line; whatever goes wrong ends in one clear text and an exit status of the table."""
+    _open_streams()
     try:
         app()
+    except SystemExit as ending:
+        sys.exit(_flushed(ending.code))
     except InputError as error:
         count = len(error.mistakes)
-        sys.stderr.write(f"{error}\n{count} mistake{'s' if count != 1 else ''} found; nothing was written.\n")
+        many = f"{count} mistake{'s' if count != 1 else ''} found; nothing was written."
+        _complain(f"{error}\n{many}")
         sys.exit(2)
     except FitplanError as error:
-        sys.stderr.write(f"fitplan: {error}\n")
+        _complain(f"fitplan: {error}")
         sys.exit(2)
     except ContradictionError as error:
-        sys.stderr.write(f"fitplan: {error}\n")
-        sys.exit(3)
+        _complain(f"fitplan: {error}")
+        sys.exit(FAULT)
     except BrokenPipeError:
+        _let_go(sys.stdout)
         sys.exit(0)
     except KeyboardInterrupt:
-        sys.stderr.write("Stopped; nothing was half-written.\n")
+        _complain("Stopped; nothing was half-written.")
         sys.exit(130)
+    except OSError as error:
+        _let_go(sys.stdout)
+        _complain(f"fitplan: cannot read or write: {error.strerror or error}")
+        sys.exit(2)
+    except Exception as error:
+        if os.environ.get("FITPLAN_TRACEBACK"):
+            raise
+        reason = " ".join(f"{type(error).__name__}: {error}".split())[:200]
+        _complain(
+            f"fitplan: a fault of the program, not of your files ({reason}). Nothing was half-written.\n"
+            "Please report it with the command and the files; FITPLAN_TRACEBACK=1 shows where it happened."
+        )
+        sys.exit(FAULT)
+
+
+def _open_streams() -> None:
+    """Give the program streams to write to, also where the caller has closed them."""
+    for name in ("stdout", "stderr"):
+        stream = getattr(sys, name)
+        if stream is None:
+            setattr(sys, name, Path(os.devnull).open("w", encoding="utf-8"))  # noqa: SIM115 - for good
+        elif hasattr(stream, "reconfigure"):
+            stream.reconfigure(encoding="utf-8", errors="replace")
+
+
+def _flushed(code: Any) -> Any:
+    """Write what is still held back; return the exit status, another one when that fails."""
+    try:
+        sys.stdout.flush()
+    except BrokenPipeError:
+        _let_go(sys.stdout)
+    except (OSError, ValueError) as error:
+        _let_go(sys.stdout)
+        _complain(f"fitplan: cannot write the output: {getattr(error, 'strerror', None) or error}")
+        return 2
+    return code
+
+
+def _let_go(stream: Any) -> None:
+    """Let a stream that cannot be written lead nowhere, so that the end of the program is quiet."""
+    with suppress(OSError, ValueError, AttributeError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
+
+
+def _complain(text: str) -> None:
+    from fitplan.report.terminal.screen import visible
+
+    try:
+        sys.stderr.write(visible(text) + "\n")
+        sys.stderr.flush()
+    except (OSError, ValueError):
+        _let_go(sys.stderr)

@@ -13,6 +13,7 @@ from fitplan.files.fields import one_of_phrase
 from fitplan.files.look_up import Reading, part_named, parts_asked, tell_unknown, vehicle_named
 from fitplan.files.train_file import NeedEntry, TrainFile
 from fitplan.files.train_nets import check_nets, demand_on, pin_ref
+from fitplan.files.train_track import check_standing
 from fitplan.files.vehicle_read import vehicle_of
 from fitplan.model.electrical import Conductor, Connector
 from fitplan.model.part import Part
@@ -66,6 +67,7 @@ def train_of(
     check_once(reading.collector, "net", [item.name for item in entry.nets])
     _read_vehicles(entry, path, reading)
     _check_couplings(entry, reading)
+    check_standing(entry, reading)
     for need in entry.needs:
         _check_places(need, reading)
     names = [str(need.name) for need in entry.needs]

@@ -1,0 +1,80 @@
+"""Verify notices damages to plans; what it cannot notice stands among what it takes on trust."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from fitplan.files.find import find_train
+from fitplan.files.plan_json import plan_from_json, plan_to_json
+from fitplan.files.read import read_train
+from fitplan.model.plan import Plan
+from fitplan.model.train import Train
+from fitplan.planning.run import plan_train
+from fitplan.recheck import recheck
+from tests.attack.damage_table import noticed
+from tests.attack.damaged_plans import DAMAGES, Json
+
+
+@pytest.fixture(scope="module")
+def crane_train() -> Train:
+    return read_train(find_train("narrow-crane-wagon"))
+
+
+@pytest.fixture(scope="module")
+def crane_plan(crane_train: Train) -> Plan:
+    """A plan in which two parts have no place; it is small and quick to check."""
+    return plan_train(crane_train)
+
+
+@pytest.fixture(scope="module")
+def documents(crane_plan: Plan, harbour_plan: Plan) -> dict[str, Json]:
+    """The written plans: a small one in which something is left out, and that of the demo train."""
+    return {
+        "narrow-crane-wagon": json.loads(plan_to_json(crane_plan)),
+        "harbour-line": json.loads(plan_to_json(harbour_plan)),
+    }
+
+
+def test_there_are_damages_of_every_kind() -> None:
+    """At least 156, no name twice."""
+    names = [(damage.kind, damage.name) for damage in DAMAGES]
+    assert len(names) >= 156
+    assert len(set(names)) == len(names)
+
+
+def test_untouched_plans_hold(
+    crane_plan: Plan, harbour_plan: Plan, crane_train: Train, harbour_line: Train
+) -> None:
+    """No false alarm, in memory and as written, with checks and files at hand."""
+    for plan, train in ((crane_plan, crane_train), (harbour_plan, harbour_line)):
+        assert recheck(plan, train).problems == ()
+        assert recheck(plan_from_json(plan_to_json(plan)), train).problems == ()
+
+
+@pytest.mark.parametrize("part", range(4))
+def test_damages_to_a_small_plan_are_noticed(
+    documents: dict[str, Json], crane_train: Train, part: int
+) -> None:
+    """Every damage that finds something to change is noticed, but for those marked as taken on trust."""
+    results = list(noticed(documents["narrow-crane-wagon"], crane_train, DAMAGES[part::4]))
+    assert len(results) > 25
+    assert [r.damage.name for r in results if not r.by and not r.damage.trusted] == []
+
+
+def test_damages_to_harness_and_couplings_are_noticed(
+    documents: dict[str, Json], harbour_line: Train
+) -> None:
+    """Those of couplings, colours and the pin map, of which the small plan has none."""
+    kinds = ("coupling", "colour", "pin map")
+    results = list(noticed(documents["harbour-line"], harbour_line, [d for d in DAMAGES if d.kind in kinds]))
+    assert len(results) > 30
+    assert [r.damage.name for r in results if not r.by and not r.damage.trusted] == []
+
+
+def test_what_cannot_be_noticed_is_named(documents: dict[str, Json]) -> None:
+    """A plan whose unnoticed damage would pass says what it took on trust."""
+    trusted = [damage for damage in DAMAGES if damage.trusted]
+    for result in noticed(documents["narrow-crane-wagon"], None, trusted):
+        assert result.by or result.trusted, result.damage.name
