@@ -12,14 +12,20 @@ from typing import Any
 Json = Any
 
 SCALARS = (
-    "0", "-1", "1e9", "1e308", "1e-308", "-0", "nan", "inf", ".inf", "-.nan", "no", "~", "null", "true", "''", '""',
-    "999999999999999999999", "0,15", "1_000", "0x1F", "012", "3:25", "40 studs", "1e9 studs", "-3 plates", "5 miles",
-    "../../../etc/passwd", "/dev/zero", "C:\\\\x", "a/b/c", "*", "brain.*", "'*'", "+x", "-x-y-z", "a" * 2000, "\u202eabc",
-    "u\u0308ber", "über", "\U0001f682", "[]", "{}", "[1, 2]", "{a: 1}", "&a", "*a", "!!python/none x", "!x y", "|", ">-",
-    "- -", "? ", "%", "@", "`", "'", '"', "#", "[", "]", "{", "}", ": :", "a: b: c", "\t", "---", "...", "<<: *a",
+    "0", "-1", "1e9", "1e308", "1e-308", "-0", "nan", "inf", ".inf", "-.nan", "no", "~", "null", "true", "''",
+    '""', "999999999999999999999", "0,15", "1_000", "0x1F", "012", "3:25", "40 studs", "1e9 studs", "-3 plates",
+    "5 miles", "../../../etc/passwd", "/dev/zero", "C:\\x", "a/b/c", "*", "brain.*", "'*'", "+x", "-x-y-z",
+    "a" * 2000, "\u202eabc", "u\u0308ber", "über", "\U0001f682", "[]", "{}", "[1, 2]", "{a: 1}", "&a", "*a",
+    "!!python/none x", "!x y", "|", ">-", "- -", "? ", "%", "@", "`", "'", '"', "#", "[", "]", "{", "}", ": :",
+    "a: b: c", "\t", "---", "...", "<<: *a",
 )  # fmt: skip
 """What may stand in the place of any value."""
-NUMBERS = (0, -1, 1, 0.5, -0.0, 1e-300, 1e300, -1e9, 1e9, 2**63, -(2**70), 19_999.0, "nan", "inf", "-inf", 7, 1e5)
+NUMBERS = (
+    0, -1, 1, 0.5, -0.0, 1e-300, 1e300, -1e9, 1e9, 2**63, -(2**70), 19_999.0, "nan", "inf", "-inf", 7, 1e5,
+)  # fmt: skip
+SIGNS = ",:'\"[]{}#&*!|>%@`\t\u00a0\u202e0-"
+WORDS = (b"\xff\xff\xff\x7f", b"\xff\xff\xff\xff", b"\0\0\0\0", b"\0\0\x80\x7f")
+"""Largest numbers, and infinity as a float."""
 TEXTS = ("", " ", "\x00", "\u202e", "../x", "a" * 5000, "brain", "fits", "stop", "\ud800", "0", "nan", "𝄞")
 
 
@@ -51,7 +57,7 @@ def changed_lines(text: str, chance: random.Random, most: int = 3) -> str:
                 lines[at] = line[:spot] + chance.choice(SCALARS[:16]) + line[spot + 1 :]
             case 7 if line:
                 spot = chance.randrange(len(line))
-                lines[at] = line[:spot] + chance.choice(",:'\"[]{}#&*!|>%@`\t\u00a0\u202e0-") + line[spot + 1 :]
+                lines[at] = line[:spot] + chance.choice(SIGNS) + line[spot + 1 :]
             case _:
                 lines[at] = line.replace(":", ": ", 1) if chance.random() < 0.5 else line.replace(" ", "", 1)
     return "\n".join(lines)
@@ -68,7 +74,9 @@ def changed_bytes(data: bytes, chance: random.Random, most: int = 6) -> bytes:
             case 0:
                 made[at] ^= 1 << chance.randrange(8)
             case 1:
-                made[at : at + 4] = chance.choice((b"\xff\xff\xff\x7f", b"\xff\xff\xff\xff", b"\0\0\0\0", b"\0\0\x80\x7f"))
+                made[at : at + 4] = chance.choice(
+                    (b"\xff\xff\xff\x7f", b"\xff\xff\xff\xff", b"\0\0\0\0", b"\0\0\x80\x7f")
+                )
             case 2:
                 del made[at : at + chance.randint(1, 40)]
             case 3:
@@ -83,7 +91,7 @@ def changed_bytes(data: bytes, chance: random.Random, most: int = 6) -> bytes:
 
 
 def changed_json(document: Json, chance: random.Random, most: int = 3) -> Json:
-    """Return a JSON value with some leaves, list items or keys changed to extremes of their own kind or another."""
+    """Return a JSON value with some leaves, items or keys changed to extremes of their own kind or another."""
     made = copy.deepcopy(document)
     for _ in range(chance.randint(1, most)):
         holder, key = _somewhere(made, chance)
