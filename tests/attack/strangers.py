@@ -13,11 +13,12 @@ Json = Any
 
 SCALARS = (
     "0", "-1", "1e9", "1e308", "1e-308", "-0", "nan", "inf", ".inf", "-.nan", "no", "~", "null", "true", "''",
-    '""', "999999999999999999999", "0,15", "1_000", "0x1F", "012", "3:25", "40 studs", "1e9 studs", "-3 plates",
+    '""', "999999999999999999999", "0,15", "1_000", "0x1F", "012", "3:25", "40 studs", "1e9 studs",
+    "-3 plates",
     "5 miles", "../../../etc/passwd", "/dev/zero", "C:\\x", "a/b/c", "*", "brain.*", "'*'", "+x", "-x-y-z",
     "a" * 2000, "\u202eabc", "u\u0308ber", "über", "\U0001f682", "[]", "{}", "[1, 2]", "{a: 1}", "&a", "*a",
-    "!!python/none x", "!x y", "|", ">-", "- -", "? ", "%", "@", "`", "'", '"', "#", "[", "]", "{", "}", ": :",
-    "a: b: c", "\t", "---", "...", "<<: *a",
+    "!!python/none x", "!x y", "|", ">-", "- -", "? ", "%", "@", "`", "'", '"', "#", "[", "]", "{", "}",
+    ": :",     "a: b: c", "\t", "---", "...", "<<: *a",
 )  # fmt: skip
 """What may stand in the place of any value."""
 NUMBERS = (
@@ -91,7 +92,7 @@ def changed_bytes(data: bytes, chance: random.Random, most: int = 6) -> bytes:
 
 
 def changed_json(document: Json, chance: random.Random, most: int = 3) -> Json:
-    """Return a JSON value with some leaves, items or keys changed to extremes of their own kind or another."""
+    """Return a JSON value with some leaves, items or keys changed, to extremes or to another kind."""
     made = copy.deepcopy(document)
     for _ in range(chance.randint(1, most)):
         holder, key = _somewhere(made, chance)
