@@ -10,7 +10,7 @@ from fitplan.model.electrical import Ranger
 from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Placement
 from fitplan.model.solids import Direction, Vec, axis_of, plane_of
-from fitplan.model.train import Train
+from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import Window
 
 
@@ -58,25 +58,25 @@ def eyes_of(built: BuiltTrain) -> tuple[Eye, ...]:
             continue
         placement = built.placement(name)
         setback, ahead = _where(built.train, placement) if placement is not None else (0.0, None)
-        window = _window(built.train, name)
+        window = window_of(built.train, name)
         if placement is not None:
             guards = ahead is not None
         elif window is not None:
-            guards = window.out[1] == "x"
+            guards = window[1].out[1] == "x"
         else:
             guards = figures.reach_mm >= _LEAST_REACH
         found.append(Eye(name, part, figures, placement, setback, ahead, guards))
     return tuple(found)
 
 
-def _window(train: Train, need: str) -> Window | None:
+def window_of(train: Train, need: str) -> tuple[TrainVehicle, Window] | None:
+    """Return the window that a need must look out of, with its vehicle; None where it asks for none."""
     looks = train.need(need).looks
-    if looks is None:
+    entry = next((one for one in train.vehicles if looks is not None and one.name == looks[0]), None)
+    if looks is None or entry is None:
         return None
-    entry = next((one for one in train.vehicles if one.name == looks[0]), None)
-    if entry is None:
-        return None
-    return next((one for one in entry.vehicle.windows if one.name == looks[1]), None)
+    window = next((one for one in entry.vehicle.windows if one.name == looks[1]), None)
+    return None if window is None else (entry, window)
 
 
 def looking(placement: Placement) -> Direction | None:

@@ -22,6 +22,7 @@ from fitplan.checks.braking import (
     stopping_distance,
     trip_distance,
 )
+from fitplan.checks.curve_view import turn_that_helps, watch_of, worst_stretch
 from fitplan.checks.ends import Eye, eyes_of
 from fitplan.model.plan import BuiltTrain, Curve, Finding, Outcome, Plot, Table
 from fitplan.model.train import Running
@@ -48,15 +49,8 @@ class StoppingSettings:
 
 
 DEFAULTS = StoppingSettings()
-
-
-def look_ahead(radius: float, half_angle_deg: float) -> float:
-    """Return how far (mm) a straight beam still covers the middle of a curve of this radius.
-
-    From a point of a circle, another one lies off the tangent by half the arc between them, so the edge of
-    the beam meets the track at the chord ``2R·sin α`` (the angle of chord and tangent, Euclid III.32).
-    """
-    return 2 * radius * math.sin(math.radians(min(half_angle_deg, 90.0)))
+_CRAWL = 0.2
+"""Advice to run at less than so much of the speed is none (a setting of this check)."""
 
 
 def proposed_trip(built: BuiltTrain, settings: StoppingSettings = DEFAULTS) -> float:
@@ -214,26 +208,51 @@ def _of_eye(built: BuiltTrain, eye: Eye, braking: Braking, settings: StoppingSet
                 "the ranger's own figures",
             )
         )
-    ahead = look_ahead(track.radius, eye.figures.half_angle_deg)
-    seen = ahead < trip
-    found.append(
-        Finding(
-            SUBJECT,
-            "caution" if seen else "note",
-            eye.need,
-            f"in the curve of {track.radius:.0f} mm radius the beam of {eye.need} leaves the track after "
-            f"{ahead:.0f} mm; the train must see {trip:.0f} mm ahead",
-            round(trip, 1),
-            round(ahead, 1),
-            "mm",
-            f"run no faster than {safe_speed(ahead, braking):.0f} mm/s in the curve, or keep obstacles to "
-            "straight track"
-            if seen
-            else "nothing to do; check again when the curve gets sharper or the train faster",
-            "2R·sin of the beam's half angle: chord of a circle, Euclid III.32",
-        )
-    )
+    if track.radius > 0:
+        found.append(_in_curve(built, eye, braking, needed))
     return found
+
+
+def _in_curve(built: BuiltTrain, eye: Eye, braking: Braking, needed: float) -> Finding:
+    """Judge how far along a bent track an obstacle as wide as the train is met."""
+    running, radius = built.train.running, built.train.track.radius
+    watch = watch_of(built, eye)
+    seen = worst_stretch(watch, radius, min(needed, 1.05 * watch.reach) + 40.0)
+    short = seen.farthest < needed
+    message = f"{seen.where} of {radius:.0f} mm radius {eye.need} meets "
+    if seen.farthest > 0:
+        message += (
+            f"what is as wide as the train ({watch.obstacle:.0f} mm) from {seen.nearest:.0f} mm to "
+            f"{'' if short else 'at least '}{min(seen.farthest, needed):.0f} mm along the track from the lens"
+        )
+    else:
+        message += "nothing that stands on the track"
+    message += f"; the train must see {needed:.0f} mm ahead"
+    remedy = "nothing to do; check again when the curve gets sharper or the train faster"
+    if short:
+        fastest = safe_speed(seen.farthest, braking)
+        turn = turn_that_helps(watch, radius, needed)
+        remedy = (
+            f"run no faster than {fastest:.0f} mm/s about curves"
+            if fastest >= _CRAWL * running.speed
+            else "keep obstacles to straight track"
+        ) + (
+            f", or turn {eye.need} inwards by {turn}° where all curves bend one way, else put a second one "
+            "beside it turned the other way"
+            if turn
+            else ", or use a second ranger turned inwards, or one of a wider beam"
+        )
+    return Finding(
+        SUBJECT,
+        "caution" if short else "note",
+        eye.need,
+        message,
+        round(needed, 1),
+        round(seen.farthest, 1),
+        "mm",
+        remedy,
+        "beam from the lens along the body's axis, wheels on the middle line; curve entered and left",
+    )
 
 
 def _trip_finding(running: Running, eye: Eye, braking: Braking, needed: float, proposed: float) -> Finding:

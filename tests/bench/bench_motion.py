@@ -1,7 +1,8 @@
 """Motion against simulations of another kind, on many random settings.
 
 Run ``python -m tests.bench.bench_motion [COUNT]``. Stopping: the reckoned trip distance against a train moved
-in time steps with its readings at their worst phase. Prints the largest differences and what share holds.
+in time steps with its readings at their worst phase. View: how near and far an obstacle is met about curves
+against boxes placed on the track and rays cast at them. Prints the largest differences and what share holds.
 """
 
 from __future__ import annotations
@@ -9,8 +10,10 @@ from __future__ import annotations
 import sys
 
 from fitplan.checks.braking import braking_of, grip_of, trip_distance
+from fitplan.checks.curve_view import stretch_met
 from fitplan.checks.ends import eyes_of
 from tests.checks.stopping_simulation import random_run, stops_at, train_of
+from tests.checks.view_simulation import met_between, random_view
 
 MARGIN = 20.0
 
@@ -37,10 +40,25 @@ def stopping(count: int) -> None:
     print(f"  stop within 0.5 mm of the margin or before it: {100 * (1 - late / count):.1f} %")
 
 
+def view(count: int) -> None:
+    """Print how far the reckoned stretches are from those found by casting rays."""
+    worst, blind, holds = 0.0, 0, 0
+    for seed in range(count):
+        bend, watch = random_view(seed)
+        reckoned = stretch_met(bend, watch, 0.0, 500.0)
+        nearest, farthest = met_between(bend, watch, 0.0, 500.0)
+        off = max(abs(reckoned.nearest - nearest), abs(reckoned.farthest - farthest))
+        worst, holds = max(worst, off), holds + (off <= 0.5)
+        blind += farthest < 100.0
+    print(f"view, {count} random rangers about curves, {blind} of them blind within 100 mm")
+    print(f"  largest difference {worst:.3f} mm; within 0.5 mm: {100 * holds / count:.1f} %")
+
+
 def main() -> None:
     """Run all comparisons."""
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 200
     stopping(count)
+    view(count)
 
 
 if __name__ == "__main__":
