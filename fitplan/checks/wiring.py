@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fitplan.checks.wire_bends import SUBJECT, bend_findings
+from fitplan.checks.wire_colours import colour_findings
 from fitplan.checks.wire_couplers import coupler_outcome
 from fitplan.checks.wire_joints import joint_findings
 from fitplan.checks.wire_ribbon import ribbon_table
@@ -23,5 +24,11 @@ def check_wiring(built: BuiltTrain) -> Outcome:
         trunk_table(harness.facts.trunks),
         ribbon_table(built.train, harness),
     )
-    findings = (*findings, *joint_findings(harness), *trunk_findings(harness.facts.trunks), *proposals)
+    findings = (
+        *findings,
+        *joint_findings(harness),
+        *trunk_findings(harness.facts.trunks),
+        *colour_findings(built),
+        *proposals,
+    )
     return Outcome(SUBJECT, findings, tuple(table for table in tables if table is not None))

@@ -31,7 +31,7 @@ from fitplan.files.fields import (
 from fitplan.files.part_file import FAMILIES
 from fitplan.model.part import CANS, Can
 from fitplan.model.solids import poses
-from fitplan.model.train import NetRole, WiringStyle
+from fitplan.model.train import SPOOL_COLOURS, NetRole, WiringStyle
 
 NET_ROLES: tuple[NetRole, ...] = get_args(NetRole)
 STYLES: tuple[WiringStyle, ...] = get_args(WiringStyle)
@@ -313,6 +313,17 @@ class CouplingSlackEntry(Entry):
     )
 
 
+class SpoolEntry(Entry):
+    """Wire of one colour that you own."""
+
+    colour: Annotated[str, PlainValidator(one_of(SPOOL_COLOURS)), Says(one_of_phrase(SPOOL_COLOURS))] = about(
+        "letter code of IEC 60757"
+    )
+    metres: Annotated[float, PlainValidator(number("m", above=0)), Says("number in m")] | None = Field(
+        None, description="how much of it is left; enough when not given"
+    )
+
+
 class WiringEntry(Entry):
     """What you decide about the harness."""
 
@@ -334,6 +345,9 @@ class WiringEntry(Entry):
     )
     coupling_slack: CouplingSlackEntry = Field(
         default_factory=CouplingSlackEntry.model_construct, description="what is added over couplings"
+    )
+    spools: Annotated[list[SpoolEntry], *many(SpoolEntry, "spools")] = Field(
+        [], description="colours of wire that you own; all colours when not given"
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -25,6 +26,7 @@ from fitplan.model.train import (
     Net,
     Running,
     Slack,
+    Spool,
     Track,
     Train,
     TrainVehicle,
@@ -340,4 +342,7 @@ def _wiring(entry: TrainFile, reading: Reading) -> Wiring:
             rounding=by.rounding,
         ),
         coupling_slack=Slack(share=slack.share, least=slack.least, above_rail=slack.above_rail),
+        spools=tuple(
+            Spool(spool.colour, math.inf if spool.metres is None else spool.metres) for spool in given.spools
+        ),
     )

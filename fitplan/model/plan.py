@@ -272,6 +272,7 @@ class Leg:
 class Wire:
     """One insulated length.
 
+    ``sleeved``: it bears sleeves with its number, as its colour does not tell it from others that it meets;
     ``detours`` say why, and by how many mm, the way is longer than its shortest one alone would be;
     ``bare_mm`` is the way alone; ``allowances`` name what is added; ``cut_mm`` is what to cut, rounded up.
     """
@@ -291,6 +292,7 @@ class Wire:
     current_ma: float
     drop_v: float
     detours: tuple[tuple[str, float], ...] = ()
+    sleeved: bool = False
 
 
 @dataclass(frozen=True)

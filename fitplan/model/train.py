@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from typing import Literal, TypeAlias
 
@@ -257,6 +258,19 @@ class Slack:
     above_rail: float = 4.0
 
 
+SPOOL_COLOURS = ("BK", "BN", "RD", "OG", "YE", "GN", "BU", "VT", "GY", "WH", "PK", "GD", "TQ", "SR")
+"""Colours that a wire may have, by the letter codes of IEC 60757 (from memory, not confirmed); green and yellow
+together mark protective earth and are never given out."""
+
+
+@dataclass(frozen=True)
+class Spool:
+    """Wire of one colour that the user owns; ``metres`` of it, inf when not said."""
+
+    colour: str
+    metres: float = math.inf
+
+
 @dataclass(frozen=True)
 class Wiring:
     """What the user decides about the harness.
@@ -273,6 +287,8 @@ class Wiring:
     drop_limit_v: float = 0.15
     allowances: Allowances = Allowances()
     coupling_slack: Slack = Slack()
+    spools: tuple[Spool, ...] = ()
+    """Colours at hand; none named: all of `SPOOL_COLOURS`."""
 
 
 @dataclass(frozen=True)

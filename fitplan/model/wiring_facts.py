@@ -148,7 +148,8 @@ class Trunk:
 class WiringFacts:
     """All that checks are told of a harness beside its wires.
 
-    ``hidden_splices`` are names of splices that have no opening straight ahead.
+    ``hidden_splices`` are names of splices that have no opening straight ahead; ``alike`` are two nets and the
+    colour that both have where they meet, because colours ran out.
     """
 
     bends: tuple[LegBends, ...] = ()
@@ -157,6 +158,7 @@ class WiringFacts:
     hidden_splices: tuple[str, ...] = ()
     styles: tuple[NetStyles, ...] = ()
     trunks: tuple[Trunk, ...] = ()
+    alike: tuple[tuple[str, str, str], ...] = ()
 
 
 NO_FACTS = WiringFacts()

@@ -283,8 +283,11 @@ def _colours(built: BuiltTrain, sheet: Tally) -> None:
             sheet.problem("wire", _name(wire), f"{wire.colour!r} is no colour code of IEC 60757 for a wire")
     grounds = {wire.colour: wire for wire in built.harness.wires if wire.role == "ground"}
     nets = {wire.net for wire in built.harness.wires}
+    enough = True
     for wire in built.harness.wires:
-        if wire.role != "ground" and wire.colour in grounds and len(nets) < len(CODES):
+        spools = built.train.wiring.spools
+        enough = len(nets) <= len({spool.colour for spool in spools}) if spools else len(nets) < len(CODES)
+        if wire.role != "ground" and wire.colour in grounds and enough:
             message = f"is {wire.colour}, as {grounds[wire.colour].net} is, which is ground"
             sheet.problem("colour", _name(wire), message)
     by_number = {wire.number: wire for wire in built.harness.wires}
@@ -301,6 +304,7 @@ def _colours(built: BuiltTrain, sheet: Tally) -> None:
                     continue
                 told.add(pair)
                 ground = (one.role == "ground") != (other.role == "ground")
-                if ground or len(wires) <= len(CODES) // 2:
+                told_apart = one.sleeved and other.sleeved
+                if (ground and enough) or (not told_apart and len(wires) <= len(CODES) // 2):
                     message = f"{one.net} and {other.net} run side by side in {where}, both {one.colour}"
                     sheet.problem("colour", where, message)

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fitplan.checks.wire_colours import colour_findings
+from fitplan.model.train import Spool
 from fitplan.routing.harness.colours import NAMES, PALETTES, assign_colours
+from fitplan.routing.harness.harness import wire_train
+from tests.routing.test_harness import Flow, built_of
 
 USES = ("ground", "supply", "signal")
 
@@ -69,3 +75,53 @@ def test_palettes_are_codes_and_do_not_overlap() -> None:
     """Each colour belongs to one use, and all but protective earth's are given out."""
     codes = [code for palette in PALETTES.values() for code in palette]
     assert sorted(codes) == sorted(set(NAMES) - {"GNYE"})
+
+
+def harness_of(nets: dict[str, list[str]], roles: dict[str, str], colours: tuple[str, ...] = ()):  # type: ignore[no-untyped-def]
+    """Return a placed and wired train, with spools of these colours (1 m of each), and its harness."""
+    spots = {"p": ("a", 12.0, 10.0), "q": ("a", 80.0, 10.0), "r": ("a", 46.0, 30.0)}
+    built = built_of(spots, nets)
+    made = tuple(replace(net, role=roles.get(net.name, "signal")) for net in built.train.nets)
+    wiring = replace(built.train.wiring, spools=tuple(Spool(colour, 1.0) for colour in colours))
+    built = replace(built, train=replace(built.train, nets=made, wiring=wiring))
+    harness = wire_train(built, {name: Flow(1.0, 1.0) for name in nets}).harness
+    return replace(built, harness=harness), {wire.net: wire.colour for wire in harness.wires}
+
+
+def test_every_voltage_has_its_own_colour_though_they_never_meet() -> None:
+    """Two supplies at different parts, in no common bundle, differ; both differ from ground."""
+    nets = {"raw": ["p.p0", "q.p0"], "5 V": ["q.p1", "r.p0"], "ground": ["p.p1", "r.p1"]}
+    roles = {"raw": "supply", "5 V": "supply", "ground": "ground"}
+    built, colours = harness_of(nets, roles)
+    assert len(set(colours.values())) == 3
+    assert colours["ground"] == "BK"
+    assert not any(wire.sleeved for wire in built.harness.wires)
+    assert list(colour_findings(built)) == []
+
+
+def test_the_two_wires_of_a_part_differ() -> None:
+    """Plus and minus of a motor, both supplies of one part, have two colours."""
+    nets = {"motor plus": ["p.p0", "q.p0"], "motor minus": ["p.p1", "q.p1"]}
+    _, colours = harness_of(nets, dict.fromkeys(nets, "supply"))
+    assert colours["motor plus"] != colours["motor minus"]
+
+
+def test_what_spools_cannot_tell_apart_gets_sleeves() -> None:
+    """Three nets and two colours: ground keeps its own, the others bear sleeves, a finding names them."""
+    nets = {"raw": ["p.p0", "q.p0"], "5 V": ["q.p1", "r.p0"], "ground": ["p.p1", "r.p1"]}
+    roles = {"raw": "supply", "5 V": "supply", "ground": "ground"}
+    built, colours = harness_of(nets, roles, ("RD", "BK"))
+    assert colours == {"raw": "RD", "5 V": "RD", "ground": "BK"}
+    assert {wire.net for wire in built.harness.wires if wire.sleeved} == {"raw", "5 V"}
+    (finding,) = colour_findings(built)
+    assert finding.severity == "caution"
+    assert "numbered sleeves" in finding.remedy
+
+
+def test_a_spool_that_is_too_short_is_told() -> None:
+    """Ten centimetres of the only colour for two wires of more: told with both figures in metres."""
+    built, _ = harness_of({"n": ["p.p0", "q.p0"]}, {}, ("YE",))
+    wiring = replace(built.train.wiring, spools=(Spool("YE", 0.05),))
+    (finding,) = colour_findings(replace(built, train=replace(built.train, wiring=wiring)))
+    assert (finding.where, finding.limit, finding.unit) == ("spool YE", 0.05, "m")
+    assert finding.figure > 0.05

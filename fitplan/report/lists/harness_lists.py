@@ -88,7 +88,7 @@ def harness_list(plan: Plan) -> PlanList:
         (
             wire.number,
             wire.net,
-            wire.colour,
+            f"{wire.colour}, sleeves {wire.number}" if wire.sleeved else wire.colour,
             wire.awg,
             end_word(wire.start),
             end_word(wire.end),
@@ -200,7 +200,7 @@ def _shared_pins(wires: Sequence[Wire]) -> list[tuple[Cell, ...]]:
             here.vehicle,
             position,
             wire.number,
-            wire.colour,
+            f"{wire.colour}, sleeves {wire.number}" if wire.sleeved else wire.colour,
             wire.awg,
             end_word(far),
         )

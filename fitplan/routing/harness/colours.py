@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from itertools import combinations
 from typing import Literal
 
+from fitplan.model.train import SPOOL_COLOURS
+
 Use = Literal["ground", "supply", "signal"]
 
 NAMES = {
@@ -28,7 +30,7 @@ NAMES = {
 }
 """Every code and its colour. Green and yellow together marks protective earth and is never given out."""
 
-STOCK = tuple(code for code in NAMES if code != "GNYE")
+STOCK = SPOOL_COLOURS
 """All colours that are given out."""
 
 PALETTES: Mapping[Use, tuple[str, ...]] = {

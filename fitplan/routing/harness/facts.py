@@ -35,6 +35,7 @@ def wiring_facts(built: BuiltTrain, layout: Layout, *, deadline: float | None = 
         hidden_splices=hidden_splices(harness, layout),
         styles=compare(built, harness, layout, deadline),
         trunks=tuple(layout.trunks),
+        alike=harness.facts.alike,
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol
@@ -12,8 +13,9 @@ from fitplan.model.electrical import Conductor
 from fitplan.model.plan import BuiltTrain, Crossing, Harness, Stretch
 from fitplan.model.solids import Vec
 from fitplan.model.train import Net
+from fitplan.model.wiring_facts import WiringFacts
 from fitplan.routing.harness.chains import Link, chains_of
-from fitplan.routing.harness.colours import assign_colours
+from fitplan.routing.harness.colours import STOCK, assign_colours
 from fitplan.routing.harness.conductors import choose_gauge
 from fitplan.routing.harness.coupling_crossings import Joined, joined
 from fitplan.routing.harness.wires import Material, splices_of, wire_of
@@ -128,7 +130,9 @@ def _assemble(
     net_of = {numbers[id(laid)]: laid.segment.net for laid in layout.laid}
     companies = [{net_of[number] for number in stretch.wires} for stretch in bundles]
     roles = {net.net.name: net.net for net in nets}
-    colours = assign_colours({name: net.role for name, net in roles.items()}, companies)
+    wired = {name: net.role for name, net in roles.items() if name in net_of.values()}
+    stock = tuple(dict.fromkeys(spool.colour for spool in built.train.wiring.spools)) or STOCK
+    colours = assign_colours(wired, [*companies, *_meetings(layout, nets)], stock=stock)
     material = Material(
         built=built,
         layout=layout,
@@ -138,6 +142,7 @@ def _assemble(
         nets=roles,
         gauges=gauges,
         colours=colours.colours,
+        sleeved=frozenset(net for one, other, _ in colours.shared for net in (one, other)),
         average_ma={name: currents[name].average_ma for name in roles},
         allowances=built.train.wiring.allowances,
     )
@@ -147,7 +152,21 @@ def _assemble(
         splices=splices_of(material, wires),
         stretches=bundles,
         crossings=_crossings(material, layout, numbers, connector),
+        facts=WiringFacts(alike=colours.shared),
     )
+
+
+def _meetings(layout: Layout, nets: Sequence[ResolvedNet]) -> list[set[str]]:
+    """Return the nets that meet at one part and at one coupling, and all that carry some voltage or ground."""
+    found: dict[object, set[str]] = defaultdict(set)
+    for net in nets:
+        for end in net.ends:
+            found["part", end.owner].add(net.net.name)
+        if net.net.role != "signal":
+            found["rails"].add(net.net.name)
+    for portal in layout.joints:
+        found["coupling", portal.coupling].add(portal.net)
+    return list(found.values())
 
 
 def _splice_names(chains: Iterable[tuple[Link, ...]]) -> dict[SpliceSpot, str]:

@@ -31,6 +31,7 @@ class Material:
     nets: Mapping[str, Net]
     gauges: Mapping[str, Conductor]
     colours: Mapping[str, str]
+    sleeved: frozenset[str]
     average_ma: Mapping[str, float]
     allowances: Allowances
 
@@ -70,6 +71,7 @@ def wire_of(number: int, chain: tuple[Link, ...], material: Material) -> Wire:
         current_ma=round(milliamps, 3),
         drop_v=round(voltage_drop(milliamps / 1000, lengths.cut_mm / 1000, ohm, and_back=False), 5),
         detours=_detours(chain, material.layout),
+        sleeved=net.name in material.sleeved,
     )
 
 
