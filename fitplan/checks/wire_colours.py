@@ -29,8 +29,8 @@ def colour_findings(built: BuiltTrain) -> Iterator[Finding]:
             limit=1.0,
             unit="nets of one colour",
             remedy=(
-                f"Put numbered sleeves on both ends of wires {', '.join(map(str, numbers))}, or add colours to "
-                "'spools' of 'wiring'."
+                f"Put numbered sleeves on both ends of wires {', '.join(map(str, numbers))}, or add colours "
+                "to 'spools' of 'wiring'."
             ),
             source=PRACTICE,
         )

@@ -259,8 +259,8 @@ class Slack:
 
 
 SPOOL_COLOURS = ("BK", "BN", "RD", "OG", "YE", "GN", "BU", "VT", "GY", "WH", "PK", "GD", "TQ", "SR")
-"""Colours that a wire may have, by the letter codes of IEC 60757 (from memory, not confirmed); green and yellow
-together mark protective earth and are never given out."""
+"""Colours that a wire may have, by the letter codes of IEC 60757 (from memory, not confirmed). Green and
+yellow together mark protective earth and are never given out."""
 
 
 @dataclass(frozen=True)

@@ -148,8 +148,8 @@ class Trunk:
 class WiringFacts:
     """All that checks are told of a harness beside its wires.
 
-    ``hidden_splices`` are names of splices that have no opening straight ahead; ``alike`` are two nets and the
-    colour that both have where they meet, because colours ran out.
+    ``hidden_splices`` are names of splices that have no opening straight ahead; ``alike`` are two nets and
+    the colour that both have where they meet, because colours ran out.
     """
 
     bends: tuple[LegBends, ...] = ()

@@ -157,7 +157,7 @@ def _assemble(
 
 
 def _meetings(layout: Layout, nets: Sequence[ResolvedNet]) -> list[set[str]]:
-    """Return the nets that meet at one part and at one coupling, and all that carry some voltage or ground."""
+    """Return the nets that meet at one part and at one coupling, and all that are a voltage or ground."""
     found: dict[object, set[str]] = defaultdict(set)
     for net in nets:
         for end in net.ends:
