@@ -5,13 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from fitplan.kernels import reused_memory
-from fitplan.model.plan import AssemblyStep, BuiltTrain, Harness, Rebuild
+from fitplan.model.plan import AssemblyStep, BuiltTrain, Harness, PinUse, Rebuild
+from fitplan.model.train import Train
 from fitplan.packing.access.exchange import exchanges
 from fitplan.packing.access.way_in import assembly_order
+from fitplan.packing.vehicle.pack import Packing
 from fitplan.pins.train_circuit import TrainCircuit
 from fitplan.planning.choice_search import Chosen
 from fitplan.planning.run_state import Run
-from fitplan.routing.harness.harness import wire_train
+from fitplan.planning.vehicle_places import place_vehicle
+from fitplan.routing.harness.harness import Wired, wire_train
 from fitplan.routing.negotiation.layout import Layout
 
 TRIES = 4
@@ -39,7 +42,7 @@ class Laid:
 
 
 def place_and_wire(run: Run, chosen: Chosen, circuit: TrainCircuit) -> Laid:
-    """Run the wires and look for a way in; where either fails, let the parts make way and try again.
+    """Run the wires and look for a way in; where either fails, lay the parts elsewhere and try again.
 
     Of all tries the one with the fewest faults is kept, the first among equals.
 
@@ -51,41 +54,91 @@ def place_and_wire(run: Run, chosen: Chosen, circuit: TrainCircuit) -> Laid:
         Which part goes into which vehicle, with places that hold without wires.
     """
     train = run.train_with(frozenset(place.vehicle for place in chosen.placements))
-    packings = chosen.packings
     # Pins of a controller without a place are nobody's.
     pin_map = tuple(use for use in circuit.pins.uses if use.controller in chosen.parts)
-    best: Laid | None = None
-    for number in range(TRIES):
+    packings = _with_ways_in(run, train, chosen.packings)
+    laid, wired = _laid(train, packings, pin_map, circuit)
+    best = laid
+    for number in range(1, TRIES):
+        # What is shut in is asked about once; wires and ways in as long as it may help.
+        at_fault = _at_fault(laid, wired, shut_too=number == 1)
+        moved = tuple(
+            _elsewhere(run, laid, wired, packing, loosely=number == 1)
+            if packing.vehicle in at_fault
+            else packing
+            for packing in packings
+        )
+        if moved == packings:
+            break
+        packings = moved
+        laid, wired = _laid(train, packings, pin_map, circuit)
+        if laid.faults < best.faults:
+            best = laid
+    return best
+
+
+def _with_ways_in(run: Run, train: Train, packings: tuple[Packing, ...]) -> tuple[Packing, ...]:
+    """Pack anew what does not go in: that is quicker to ask for than wires."""
+    for _ in range(TRIES - 1):
         placements = tuple(place for packing in packings for place in packing.placements)
         rebuilds = tuple(packing.rebuild for packing in packings if packing.rebuild is not None)
-        built = BuiltTrain(train, placements, Harness(), pin_map, rebuilds)
-        steps, blocked = _assembly(built)
+        steps, _ = _assembly(BuiltTrain(train, placements, Harness(), (), rebuilds))
         inside = {need for step in steps for need in step.needs}
         shut_out = [place for place in placements if place.need not in inside]
         for place in shut_out:
             run.packer.demand_way_in(place.vehicle, place.need)
-        if shut_out and number < TRIES - 1:
-            # A way in is quicker to ask for than wires: those wait until the parts can go in.
-            moved = tuple(run.again(packing) for packing in packings)
-            if moved != packings:
-                packings = moved
-                continue
-        built = replace(built, exchanged=exchanges(train, placements, _taken_out(rebuilds)))
-        with reused_memory():
-            wired = wire_train(built, circuit.currents)
-        attempt = Laid(replace(built, harness=wired.harness), steps, blocked, wired.layout)
-        if best is None or attempt.faults < best.faults:
-            best = attempt
-        if not wired.squeezes:
-            break
-        for squeeze in wired.squeezes:
-            run.packer.keep_for_wires(squeeze.vehicle, squeeze.boxes)
-        moved = tuple(run.again(packing) for packing in packings)
+        moved = tuple(run.again(packing) for packing in packings) if shut_out else packings
         if moved == packings:
             break
         packings = moved
-    assert best is not None  # the last try is always wired
-    return best
+    return packings
+
+
+def _laid(
+    train: Train, packings: tuple[Packing, ...], pin_map: tuple[PinUse, ...], circuit: TrainCircuit
+) -> tuple[Laid, Wired]:
+    placements = tuple(place for packing in packings for place in packing.placements)
+    rebuilds = tuple(packing.rebuild for packing in packings if packing.rebuild is not None)
+    built = BuiltTrain(train, placements, Harness(), pin_map, rebuilds)
+    steps, blocked = _assembly(built)
+    built = replace(built, exchanged=exchanges(train, placements, _taken_out(rebuilds)))
+    with reused_memory():
+        wired = wire_train(built, circuit.currents)
+    return Laid(replace(built, harness=wired.harness), steps, blocked, wired.layout), wired
+
+
+def _at_fault(laid: Laid, wired: Wired, *, shut_too: bool) -> frozenset[str]:
+    """Return the vehicles in which something does not reach, does not go in, or is shut in."""
+    inside = {need for step in laid.steps for need in step.needs}
+    found = set(wired.layout.troubles)
+    found |= {place.vehicle for place in laid.built.placements if place.need not in inside}
+    found |= {
+        entry.vehicle
+        for entry in laid.built.exchanged
+        if shut_too and entry.often and not entry.within(laid.built.train.need(entry.need))
+    }
+    return frozenset(found)
+
+
+def _elsewhere(run: Run, laid: Laid, wired: Wired, packing: Packing, *, loosely: bool) -> Packing:
+    """Return other places for the parts of a vehicle, or the same when none are better.
+
+    Loosely laid they are once; then parts that are packed tightly make way.
+    """
+    found = place_vehicle(run, laid.built, wired, packing) if loosely else None
+    if found is not None and not any(found.faults):
+        return found.packing
+    now = len(wired.layout.troubles.get(packing.vehicle, ()))
+    inside = {need for step in laid.steps for need in step.needs}
+    for place in packing.placements:
+        if place.need not in inside:
+            run.packer.demand_way_in(place.vehicle, place.need)
+    for squeeze in wired.squeezes:
+        if squeeze.vehicle == packing.vehicle:
+            run.packer.keep_for_wires(squeeze.vehicle, squeeze.boxes)
+    if found is not None and found.faults[0] < max(now, 1):
+        return found.packing
+    return run.again(packing)
 
 
 def _assembly(built: BuiltTrain) -> tuple[tuple[AssemblyStep, ...], tuple[str, ...]]:

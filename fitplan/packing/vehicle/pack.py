@@ -22,6 +22,7 @@ from fitplan.model.solids import Box, Place, Pose
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.access.reachable_offsets import offsets_with_a_way_in
 from fitplan.packing.engine.infeasible_subset import nearest_misses
+from fitplan.packing.engine.placement_check import check_placement
 from fitplan.packing.engine.problem import (
     Answer,
     Clearance,
@@ -39,6 +40,7 @@ from fitplan.packing.vehicle.additions import with_shelves
 from fitplan.packing.vehicle.lowering import Standing, settle
 from fitplan.packing.vehicle.nearest_miss import nearest_miss
 from fitplan.packing.vehicle.reserved_ways import ReservedWay, with_shafts, with_ways_open
+from fitplan.packing.vehicle.roomy_places import RoomySearch, Wishes
 from fitplan.packing.vehicle.seat_proof import AXIS_WORDS, no_seat
 from fitplan.packing.vehicle.seats import (
     ORIGIN,
@@ -148,8 +150,18 @@ def _unless_the_same(walls: tuple[IntBox, ...], obstacles: tuple[IntBox, ...]) -
     return None if walls == obstacles else walls
 
 
-def _item(entry: Wanted, found: Sequence[Seat], vehicle: Vehicle, rounding: Rounding, access: bool) -> Item:
-    """Return a part with its seats in a vehicle, rounded outwards or relaxed."""
+def _item(
+    entry: Wanted,
+    found: Sequence[Seat],
+    vehicle: Vehicle,
+    rounding: Rounding,
+    access: bool,
+    every_pose: bool = False,
+) -> Item:
+    """Return a part with its seats in a vehicle, rounded outwards or relaxed.
+
+    With ``every_pose`` poses that fill the same room are kept apart, since their pins look other ways.
+    """
     variants: list[Variant] = []
     seen: set[tuple[Shape, tuple[IntBox, ...]]] = set()
     ways_out = {opening.out for opening in vehicle.openings}
@@ -157,7 +169,7 @@ def _item(entry: Wanted, found: Sequence[Seat], vehicle: Vehicle, rounding: Roun
         shape = _shape(entry.part, seat.pose, rounding, access)
         domain = tuple(box for box in seat.offsets if all(box[i] <= box[i + 3] for i in range(3)))
         # Poses that fill the same room at the same offsets differ only in which way the pins look.
-        if not domain or (shape, domain) in seen:
+        if not domain or (not every_pose and (shape, domain) in seen):
             continue
         seen.add((shape, domain))
         standing = seat.pose.turn_direction("+z") != "+z"
@@ -289,6 +301,42 @@ class Packer:
             # What fits has no need of a proof: the answer serves both questions.
             self._plain[(*key, proofs or known.verdict == "fits")] = known
         return known
+
+    def pack_roomily(
+        self,
+        name: str,
+        wanted: Sequence[Wanted],
+        removed: frozenset[str],
+        wishes: Wishes,
+        *,
+        come_out: frozenset[str] = frozenset(),
+        seed: int = 0,
+    ) -> Packing | None:
+        """Put parts into a vehicle where their wires like it; None when no such places are found.
+
+        First with room for plugs and fingers, and so that the parts of ``come_out`` are come by with all
+        others in; without these when that does not go. Nothing is proved.
+        """
+        cavity = self.cavity(name, removed)
+        ordered = tuple(sorted(wanted, key=lambda entry: entry.need.name))
+        plugs = any(c.needed == "access" for entry in ordered for c in entry.part.clearances)
+        for access, shafts in ((True, True), (False, True), (True, False), (False, False)):
+            if (access and not plugs) or (shafts and not come_out):
+                continue
+            items = tuple(
+                _item(entry, self.seats(name, entry), cavity.vehicle, "outward", access, every_pose=True)
+                for entry in ordered
+            )
+            problem = self._with_ways_in(cavity, Problem((cavity.sure,), items))
+            if shafts:
+                problem = with_shafts(cavity.vehicle, removed, problem, ordered, come_out)
+            search = RoomySearch(ordered, problem, wishes, seed)
+            places = search.find()
+            if places is None or check_placement(problem, places):
+                continue
+            placements = self._placements(cavity, ordered, problem, Answer("fits", places))
+            return Packing(name, "fits", placements, work=search.work // 1000)
+        return None
 
     def holds(self, name: str, wanted: Sequence[Wanted]) -> bool:
         """Return quickly whether parts go into a vehicle as it is; False when that is not found at once."""

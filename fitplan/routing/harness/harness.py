@@ -10,7 +10,7 @@ from typing import Protocol
 import numpy as np
 
 from fitplan.model.electrical import Conductor
-from fitplan.model.plan import BuiltTrain, Crossing, Harness, Stretch
+from fitplan.model.plan import BuiltTrain, Crossing, Harness, Stretch, Unreached
 from fitplan.model.solids import Vec
 from fitplan.model.train import Net
 from fitplan.model.wiring_facts import WiringFacts
@@ -49,6 +49,34 @@ class Wired:
     squeezes: tuple[Squeeze, ...]
     layout: Layout
     """The maps of the vehicles and where the nets run in them."""
+    diameters: Mapping[str, float]
+    """Outer diameter of each net's wire in mm."""
+
+
+@dataclass(frozen=True)
+class VehicleTried:
+    """How the wires of one vehicle run with its parts in other places.
+
+    ``lost`` is what does not reach; ``length_mm`` of all wires in the vehicle.
+    """
+
+    lost: tuple[Unreached, ...]
+    squeezes: tuple[Squeeze, ...]
+    length_mm: float
+
+
+def try_vehicle(built: BuiltTrain, wired: Wired, vehicle: str) -> VehicleTried:
+    """Run the wires of one vehicle again; the rest of the train is as it was wired.
+
+    Parameters
+    ----------
+    built
+        The train with the parts of that vehicle moved, and no others.
+    """
+    nets, _ = resolve(built)
+    layout = lay_out(built, nets, wired.diameters, before=wired.layout, only=vehicle)
+    length = sum(pulled.length_mm for pulled in layout.pulled.values())
+    return VehicleTried(layout.troubles.get(vehicle, ()), tuple(layout.squeezes), length)
 
 
 def wire_train(
@@ -76,7 +104,7 @@ def wire_train(
         layout = lay_out(built, nets, _diameters(gauges), deadline)
     harness = _assemble(built, layout, nets, gauges, currents)
     unreached = tuple(dict.fromkeys((*lost, *layout.unreached)))
-    return Wired(replace(harness, unreached=unreached), tuple(layout.squeezes), layout)
+    return Wired(replace(harness, unreached=unreached), tuple(layout.squeezes), layout, _diameters(gauges))
 
 
 def _diameters(gauges: Mapping[str, Conductor]) -> dict[str, float]:

@@ -100,6 +100,8 @@ class Layout:
         By ``id`` of the laid segment.
     joiners
         What nets of three pins or more were joined by, by net and vehicle.
+    troubles
+        What each vehicle could not join, by vehicle.
     """
 
     maps: dict[str, VehicleMap]
@@ -110,6 +112,7 @@ class Layout:
     unreached: list[Unreached] = field(default_factory=list)
     squeezes: list[Squeeze] = field(default_factory=list)
     shortages: list[Shortage] = field(default_factory=list)
+    troubles: dict[str, tuple[Unreached, ...]] = field(default_factory=dict)
     trunks: list[Trunk] = field(default_factory=list)
     pulled: dict[int, Pulled] = field(default_factory=dict)
     detours: dict[int, Detour] = field(default_factory=dict)

@@ -23,8 +23,11 @@ def lay_out(
     nets: Sequence[ResolvedNet],
     diameters: Mapping[str, float],
     deadline: float | None = None,
+    *,
+    before: Layout | None = None,
+    only: str = "",
 ) -> Layout:
-    """Lay all nets.
+    """Lay all nets, or those in one vehicle whose parts have moved.
 
     Parameters
     ----------
@@ -34,15 +37,19 @@ def lay_out(
         Outer diameter in mm of each net's wire.
     deadline
         A value of `time.monotonic` to stop at.
+    before, only
+        An earlier layout, and the vehicle that alone is wired: all others are as they were.
     """
-    maps, images = _maps(built, nets)
+    maps, images = _maps(built, nets, before, only)
     seen = [_as_wired(net, maps, images) for net in nets]
     layout = Layout(maps, tuple(within_reach(net, maps) for net in seen), images)
     for net in seen:
         for end in net.ends:
             if not reach_of(end, maps[end.vehicle]).voxels:
                 reason = "the pin is walled in: no free way begins near it"
-                layout.unreached.append(Unreached(net.net.name, end.owner, end.pin, reason))
+                lost = Unreached(net.net.name, end.owner, end.pin, reason)
+                layout.unreached.append(lost)
+                layout.troubles[end.vehicle] = (*layout.troubles.get(end.vehicle, ()), lost)
     lanes = Lanes(built.train, maps)
     tasks = _tasks(layout, lanes, diameters)
     layout.joints.update(lanes.joints)
@@ -50,7 +57,7 @@ def lay_out(
     work = [
         Inside(layout, vehicle, mine, diameters, built.train.wiring, deadline)
         for vehicle, mine in tasks.items()
-        if mine
+        if mine and (not only or vehicle == only)
     ]
     # Vehicles meet only at ports that are given out already; searches run outside the interpreter's lock.
     with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
@@ -59,21 +66,31 @@ def lay_out(
             layout.pulled.update(done.pulled)
             layout.detours.update(done.detours)
             layout.unreached.extend(done.unreached)
+            if done.unreached:
+                known = layout.troubles.get(done.vehicle, ())
+                layout.troubles[done.vehicle] = (*known, *done.unreached)
             layout.squeezes.extend(done.squeezes)
             layout.shortages.extend(done.shortages)
             layout.trunks.extend(done.trunks)
             layout.joiners.update({(net, done.vehicle): joiner for net, joiner in done.joiners.items()})
             layout.grounds.update({done.vehicle: done.ground} if done.ground is not None else {})
-    without_loose_ends(layout)
+    if not only:
+        without_loose_ends(layout)
     return layout
 
 
-def _maps(built: BuiltTrain, nets: Sequence[ResolvedNet]) -> tuple[dict[str, VehicleMap], frozenset[str]]:
+def _maps(
+    built: BuiltTrain, nets: Sequence[ResolvedNet], before: Layout | None, only: str
+) -> tuple[dict[str, VehicleMap], frozenset[str]]:
     """Return the maps to be wired, and the vehicles whose map is that of the mirror image."""
     removed = {entry.vehicle: frozenset(entry.remove) for entry in built.rebuilds}
     maps: dict[str, VehicleMap] = {}
-    images = set()
+    images: set[str] = set()
     for entry in built.train.vehicles:
+        if before is not None and entry.name != only:
+            maps[entry.name] = before.maps[entry.name]
+            images |= before.images & {entry.name}
+            continue
         inside = tuple(place for place in built.placements if place.vehicle == entry.name)
         map_ = VehicleMap.of(entry.name, entry.vehicle, inside, removed.get(entry.name, frozenset()))
         middle = entry.vehicle.width / 2

@@ -1,0 +1,363 @@
+"""Places with room for wires: parts where they are easily wired, not where they take the least room.
+
+The exact search packs a vehicle as a puzzle, from a corner. Here parts are loose: each has some hundred
+places that obstacles leave it (`fitplan.packing.engine.free_offsets`), judged by what its wires would like:
+short ways, room before its pins, nothing in what is to stay clear. Parts are laid down one after the other,
+the largest first, and then taken up again, one to three at a time, and laid down better, as placers of
+circuits do. Places are legal throughout, so what comes out is a packing; that nothing comes out proves
+nothing.
+
+What is wished for comes as frozen values in mm from whoever knows the wires; this module knows none.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.lattice.cover import TENTHS
+from fitplan.model.solids import Box, Direction, Place, Vec, axis_of, is_forward, pose_named
+from fitplan.packing.engine.free_offsets import free_pieces
+from fitplan.packing.engine.problem import Placed, Problem, Variant
+from fitplan.packing.vehicle.seats import ORIGIN, Wanted
+
+MOST_PLACES = 1200
+"""Places of one part that are looked at; the grid grows coarser until there are no more."""
+STEP = 32
+"""Finest grid of places (tenths of a mm)."""
+EXIT_LONG, EXIT_HALF = 60, 10
+"""Room that is wished for before pins: so far along their exit, and so far to each side (tenths of a mm)."""
+BEFORE_PINS = 90.0
+"""What a box of this room costs when all of it is taken, in mm of wire."""
+PER_COST = 12.0
+"""What a step of a seat's own cost counts (standing on edge, access shut), in mm of wire."""
+PER_HEIGHT = 0.3
+"""What a millimetre of height counts, in mm of wire."""
+ROUNDS = 7
+"""So many times the number of parts are taken up and laid down again."""
+
+Boxes = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Terminal:
+    """A pin that is wired: the need of its part, and point (mm) and exit in the part's own frame."""
+
+    need: str
+    at: Vec
+    exit: Direction
+
+
+@dataclass(frozen=True)
+class JoinedPins:
+    """What one net joins in a vehicle: pins of parts, and points (mm) that stay where they are."""
+
+    terminals: tuple[Terminal, ...]
+    points: tuple[Vec, ...] = ()
+
+
+@dataclass(frozen=True)
+class KeepClear:
+    """A box (mm) that parts had better leave to wires; ``weight``: mm of wire that it is worth as a whole."""
+
+    box: Box
+    weight: float
+
+
+@dataclass(frozen=True)
+class Wishes:
+    """What wires would like of the places in one vehicle.
+
+    ``dear`` are needs whose pins were walled in before: the room before them counts thrice.
+    """
+
+    nets: tuple[JoinedPins, ...]
+    clear: tuple[KeepClear, ...] = ()
+    dear: frozenset[str] = frozenset()
+
+
+class _Places:
+    """One part's places, side by side in arrays, lengths in tenths of a mm.
+
+    Attributes
+    ----------
+    variant, offset
+        (n,) and (n, 3).
+    solid, room, exits
+        (n, k, 6) boxes of the envelope, of what is kept clear, and before the wired pins; padded with empty
+        boxes.
+    bounds
+        (n, 6) round envelope and room.
+    cost
+        (n,) what a place costs by itself.
+    pins
+        By net: (n, p, 3).
+    """
+
+    def __init__(self, entry: Wanted, problem: Problem, number: int, wishes: Wishes, held: bool) -> None:
+        item = problem.items[number]
+        self.name = entry.need.name
+        self.dear = 3.0 if self.name in wishes.dear else 1.0
+        self.variants = item.variants
+        found = [_grid(variant, problem, held) for variant in item.variants]
+        self.variant = np.repeat(np.arange(len(found)), [len(rows) for rows in found])
+        self.offset = np.concatenate(found) if found else np.zeros((0, 3), dtype=np.int64)
+        if len(self.offset) > MOST_PLACES:
+            kept = np.unique(np.linspace(0, len(self.offset) - 1, MOST_PLACES).round().astype(np.int64))
+            self.variant, self.offset = self.variant[kept], self.offset[kept]
+        shapes = [variant.shape for variant in item.variants]
+        mine = [[terminal for terminal in net.terminals if terminal.need == self.name] for net in wishes.nets]
+        self.solid = self._moved([_rows(shape.solid) for shape in shapes])
+        self.room = self._moved([_rows([c.box for c in shape.clearances]) for shape in shapes])
+        self.exits = self._moved([_exits(variant.key, mine) for variant in item.variants])
+        both = np.concatenate(
+            [self.solid, np.where(_empty(self.room)[..., None], self.solid[:, :1], self.room)], 1
+        )
+        self.bounds = np.concatenate([both[..., :3].min(axis=1), both[..., 3:].max(axis=1)], axis=1)
+        self.pins = {
+            net: np.stack([_points(variant.key, ends) for variant in item.variants])[self.variant]
+            + self.offset[:, None, :]
+            for net, ends in enumerate(mine)
+            if ends
+        }
+        space = problem.spaces[0]
+        walls = np.array(space.obstacles, dtype=np.int64).reshape(-1, 6)
+        cost = np.array([variant.cost for variant in item.variants], dtype=float)[self.variant] * PER_COST
+        cost += (self.bounds[:, 2] - space.hull[2]) / TENTHS * PER_HEIGHT
+        cost += BEFORE_PINS * self.dear * _shares(self.exits, walls)
+        outside = (self.exits[..., :3] < np.array(space.hull[:3])) | (
+            self.exits[..., 3:] > np.array(space.hull[3:])
+        )
+        cost += BEFORE_PINS * self.dear * 0.5 * (outside.any(axis=-1) & ~_empty(self.exits)).sum(axis=1)
+        for wish in wishes.clear:
+            box = np.array([[round(v * TENTHS) for v in (*wish.box.low, *wish.box.high)]], dtype=np.int64)
+            cost += wish.weight * _shares(np.broadcast_to(box, (len(self.offset), 1, 6)), self.solid)
+        self.cost = cost
+
+    def _moved(self, rows: list[Boxes]) -> Boxes:
+        most = max((len(row) for row in rows), default=0)
+        padded = np.zeros((len(rows), most, 6), dtype=np.int64)
+        for number, row in enumerate(rows):
+            padded[number, : len(row)] = row
+        moved: Boxes = padded[self.variant] + np.concatenate([self.offset, self.offset], axis=1)[:, None, :]
+        return moved
+
+
+def _empty(boxes: Boxes) -> NDArray[np.bool_]:
+    return np.asarray((boxes[..., 3:] <= boxes[..., :3]).any(axis=-1))
+
+
+def _rows(boxes: Sequence[Sequence[int]]) -> Boxes:
+    return np.array([list(box) for box in boxes], dtype=np.int64).reshape(-1, 6)
+
+
+def _grid(variant: Variant, problem: Problem, held: bool) -> Boxes:
+    """Return (n, 3) offsets on a grid over what the obstacles leave of a variant's domain.
+
+    What nothing holds goes down as far as it may: only the lowest place over each point is of use.
+    """
+    pieces = free_pieces(variant, problem).astype(np.int64)
+    if not len(pieces):
+        return np.zeros((0, 3), dtype=np.int64)
+    step = STEP
+    while True:
+        sides = np.maximum(pieces[:, 3:] - pieces[:, :3], 0)
+        counts = np.prod(np.minimum(sides[:, :2] // step + 2, sides[:, :2] + 1), axis=1)
+        if counts.sum() <= 3 * MOST_PLACES or step > 400:
+            break
+        step = round(step * 1.4)
+    found = []
+    for x0, y0, z0, x1, y1, z1 in pieces.tolist():
+        heights = sorted({z0, (z0 + z1) // 2, z1}) if held else [z0]
+        xs, ys = _ticks(x0, x1, step), _ticks(y0, y1, step)
+        found.append(np.stack(np.meshgrid(xs, ys, heights, indexing="ij"), axis=-1).reshape(-1, 3))
+    rows: Boxes = np.unique(np.concatenate(found), axis=0)
+    if not held:
+        under = rows - np.array([0, 0, 1])
+        keep = np.ones(len(rows), dtype=bool)
+        for piece in pieces:
+            keep[np.all((under >= piece[:3]) & (under <= piece[3:]), axis=1)] = False
+        rows = rows[keep]
+    return rows
+
+
+def _ticks(low: int, high: int, step: int) -> NDArray[np.int64]:
+    inner = np.arange(low + step, high, step, dtype=np.int64)
+    return np.unique(np.concatenate([np.array([low, high], dtype=np.int64), inner]))
+
+
+def _points(pose: str, ends: Sequence[Terminal]) -> NDArray[np.int64]:
+    place = Place(pose_named(pose), ORIGIN)
+    return np.array([[round(v * TENTHS) for v in place.move(end.at)] for end in ends], dtype=np.int64)
+
+
+def _exits(pose: str, nets: Sequence[Sequence[Terminal]]) -> Boxes:
+    """Return the room before the wired pins of a part in a pose, one box for all that look the same way."""
+    place = Place(pose_named(pose), ORIGIN)
+    sides: dict[Direction, list[Vec]] = {}
+    for end in (end for ends in nets for end in ends):
+        sides.setdefault(place.pose.turn_direction(end.exit), []).append(place.move(end.at))
+    found = []
+    for side in sorted(sides):
+        points = np.round(np.array(sides[side]) * TENTHS).astype(np.int64)
+        low, high = points.min(axis=0) - EXIT_HALF, points.max(axis=0) + EXIT_HALF
+        axis = axis_of(side)
+        if is_forward(side):
+            low[axis], high[axis] = points[:, axis].min(), points[:, axis].max() + EXIT_LONG
+        else:
+            low[axis], high[axis] = points[:, axis].min() - EXIT_LONG, points[:, axis].max()
+        found.append([*low.tolist(), *high.tolist()])
+    return _rows(found)
+
+
+def _shares(boxes: Boxes, others: Boxes) -> NDArray[np.float64]:
+    """Return (n,) how much of the boxes (n, k, 6) is taken by others: (m, 6), or (n, m, 6) row by row."""
+    theirs = others[..., None, :, :]
+    mine = boxes[:, :, None, :]
+    size = np.minimum(mine[..., 3:], theirs[..., 3:]) - np.maximum(mine[..., :3], theirs[..., :3])
+    shared = np.prod(np.maximum(size, 0).astype(float), axis=-1).sum(axis=-1)
+    whole = np.prod(np.maximum(boxes[..., 3:] - boxes[..., :3], 0).astype(float), axis=-1)
+    found: NDArray[np.float64] = np.minimum(
+        np.divide(shared, whole, out=np.zeros_like(shared), where=whole > 0), 1.0
+    ).sum(axis=1)
+    return found
+
+
+def _meet(boxes: Boxes, others: Boxes) -> NDArray[np.bool_]:
+    """Return (n,) whether any of the boxes (n, k, 6) overlaps any of the others (m, 6)."""
+    if not boxes.shape[1] or not len(others):
+        return np.zeros(len(boxes), dtype=bool)
+    low = np.maximum(boxes[:, :, None, :3], others[None, None, :, :3])
+    high = np.minimum(boxes[:, :, None, 3:], others[None, None, :, 3:])
+    met: NDArray[np.bool_] = np.all(low < high, axis=-1).any(axis=(1, 2))
+    return met
+
+
+class RoomySearch:
+    """Lays parts loosely into one vehicle.
+
+    Parameters
+    ----------
+    wanted, problem
+        The parts, and the same as items of a problem with every pose that their mounts allow.
+    """
+
+    def __init__(self, wanted: Sequence[Wanted], problem: Problem, wishes: Wishes, seed: int = 0) -> None:
+        self._rng = random.Random(seed)
+        self._wishes = wishes
+        self._parts = [
+            _Places(
+                entry, problem, number, wishes, bool(entry.need.looks or entry.need.sits or entry.need.pinned)
+            )
+            for number, entry in enumerate(wanted)
+        ]
+        self._points = [
+            np.round(np.array(net.points, dtype=float).reshape(-1, 3) * TENTHS).astype(np.int64)
+            for net in wishes.nets
+        ]
+        self._at: dict[int, int] = {}
+        self.work = 0
+        """Places of parts that were judged, in thousands."""
+
+    def find(self) -> Mapping[str, Placed] | None:
+        """Return a place for each part, or None when not all were laid down."""
+        if any(not len(part.offset) for part in self._parts) or not self._lay_down():
+            return None
+        self._better()
+        return {
+            part.name: Placed(int(part.variant[at]), tuple(part.offset[at].tolist()))
+            for part, at in ((self._parts[number], at) for number, at in sorted(self._at.items()))
+        }
+
+    def _lay_down(self) -> bool:
+        """Lay all parts down, the largest first; one that finds no place comes earlier in the next try."""
+        order = sorted(
+            range(len(self._parts)),
+            key=lambda i: (
+                len(self._parts[i].offset) > 40,
+                -float(np.prod((self._parts[i].bounds[0, 3:] - self._parts[i].bounds[0, :3]).astype(float))),
+            ),
+        )
+        for _ in range(2 * len(order)):
+            self._at = {}
+            for number in order:
+                if not self._lay(number):
+                    order.remove(number)
+                    order.insert(self._rng.randrange(max(len(self._at) // 2, 1)), number)
+                    break
+            else:
+                return True
+        return False
+
+    def _lay(self, number: int) -> bool:
+        """Lay a part where it costs least; False when no place is left to it."""
+        costs = self._costs(number)
+        best = int(np.argmin(costs))
+        if not np.isfinite(costs[best]):
+            return False
+        self._at[number] = best
+        return True
+
+    def _costs(self, number: int, rows: slice | None = None) -> NDArray[np.float64]:
+        """Return (n,) what each place of a part costs beside those that lie; inf where it would overlap."""
+        part = self._parts[number]
+        rows = rows or slice(None)
+        cost = part.cost[rows].copy()
+        bounds = part.bounds[rows]
+        solid, room, exits = part.solid[rows], part.room[rows], part.exits[rows]
+        self.work += len(cost)
+        for other, at in self._at.items():
+            if other == number:
+                continue
+            there = self._parts[other]
+            theirs = there.bounds[at]
+            near = np.flatnonzero(np.all((bounds[:, :3] < theirs[3:]) & (bounds[:, 3:] > theirs[:3]), axis=1))
+            if len(near):
+                overlap = (
+                    _meet(solid[near], there.solid[at])
+                    | _meet(solid[near], there.room[at])
+                    | _meet(room[near], there.solid[at])
+                )
+                cost[near[overlap]] = np.inf
+            if exits.shape[1]:
+                cost += BEFORE_PINS * part.dear * _shares(exits, there.solid[at])
+            if there.exits.shape[1]:
+                mine = np.broadcast_to(there.exits[at], (len(cost), *there.exits[at].shape))
+                cost += BEFORE_PINS * there.dear * _shares(mine, solid)
+        for net, pins in part.pins.items():
+            ends = [self._points[net]]
+            ends += [self._parts[other].pins[net][at] for other, at in self._at.items()
+                     if other != number and net in self._parts[other].pins]  # fmt: skip
+            targets = np.concatenate(ends)
+            if len(targets):
+                away = np.abs(pins[rows][:, :, None, :] - targets[None, None, :, :]).sum(axis=-1)
+                cost += away.min(axis=(1, 2)) / TENTHS
+        return cost
+
+    def _total(self) -> float:
+        total = 0.0
+        for number, at in self._at.items():
+            total += float(self._costs(number, slice(at, at + 1))[0])
+        return total
+
+    def _better(self) -> None:
+        """Take a few parts up and lay them down again, in any order, as long as it may help."""
+        count = len(self._parts)
+        best = self._total()
+        free = [number for number in range(count) if len(self._parts[number].offset) > 1]
+        if not free:
+            return
+        for turn in range(ROUNDS * count):
+            before = dict(self._at)
+            some = 1 if turn < 2 * count else self._rng.randint(1, min(3, len(free)))
+            taken = [free[turn % len(free)]] if some == 1 else self._rng.sample(free, some)
+            for number in taken:
+                del self._at[number]
+            if all(self._lay(number) for number in taken) and (now := self._total()) < best - 1e-6:
+                best = now
+            else:
+                self._at = before
