@@ -48,6 +48,8 @@ def draw_surface(
 
     A triangle that lies on a plane between voxels touches none; it closes the faces that it lies on.
     """
+    if len(faces) and not 0 <= faces.min() <= faces.max() < len(points):
+        raise ValueError(f"a face names a point that is not among the {len(points)}")
     kernel = load("surface")
     at = kernel.put((points - np.asarray(frame.origin)) / frame.pitch)
     corners = kernel.put(faces.astype(np.uint32))

@@ -99,3 +99,52 @@ def py3dbp_packer(problem: Problem, limit_s: float) -> tuple[str, float]:
     packer.pack(bigger_first=True)
     fits = len(packer.bins[0].items) == len(problem.items)
     return ("fits" if fits else "not_decided"), time.monotonic() - start
+
+
+def shapes_cp_sat(problem: Problem, limit_s: float) -> tuple[str, float]:
+    """CP-SAT for shapes of several boxes: pose and offset of each, a six-way disjunction for two boxes."""
+    from ortools.sat.python import cp_model
+
+    from fitplan.packing.engine.free_offsets import kinds_of
+
+    begin = time.monotonic()
+    model = cp_model.CpModel()
+    things = []
+    for kind in kinds_of(problem):
+        for _ in kind.names:
+            at = [model.new_int_var(-100_000, 100_000, "") for _ in range(3)]
+            poses = []
+            for free in kind.variants:
+                taken = model.new_bool_var("")
+                pieces = []
+                for piece in free.pieces.tolist():
+                    here = model.new_bool_var("")
+                    pieces.append(here)
+                    for axis in range(3):
+                        model.add(at[axis] >= piece[axis]).only_enforce_if(here)
+                        model.add(at[axis] <= piece[axis + 3]).only_enforce_if(here)
+                model.add(sum(pieces) == 1).only_enforce_if(taken)
+                model.add(sum(pieces) == 0).only_enforce_if(~taken)
+                poses.append((taken, free.variant.shape))
+            model.add_exactly_one([taken for taken, _ in poses])
+            things.append((at, poses))
+    for (at, poses), (other_at, other_poses) in itertools.combinations(things, 2):
+        for (one, shape), (two, other) in itertools.product(poses, other_poses):
+            rooms = [room.box for room in shape.clearances]
+            other_rooms = [room.box for room in other.clearances]
+            pairs = [
+                *itertools.product(shape.solid, (*other.solid, *other_rooms)),
+                *itertools.product(rooms, other.solid),
+            ]
+            for a, b in pairs:
+                if time.monotonic() - begin > limit_s:
+                    return "not_decided", time.monotonic() - begin  # the model alone takes that long
+                sides = []
+                for axis in range(3):
+                    for first, last, p, q in ((at, other_at, a, b), (other_at, at, b, a)):
+                        side = model.new_bool_var("")
+                        model.add(first[axis] + p[axis + 3] <= last[axis] + q[axis]).only_enforce_if(side)
+                        sides.append(side)
+                model.add_bool_or([*sides, ~one, ~two])
+    verdict, _ = _solve(model, max(0.1, limit_s - (time.monotonic() - begin)))
+    return verdict, time.monotonic() - begin
