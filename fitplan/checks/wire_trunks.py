@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from fitplan.checks.wire_bends import SUBJECT
 from fitplan.model.plan import Finding, Table
-from fitplan.model.wiring_facts import Trunk
+from fitplan.model.wiring_facts import Trunk, Unproved
 
 PRACTICE = "common practice, no source"
 
@@ -30,6 +30,26 @@ def trunk_findings(trunks: Sequence[Trunk]) -> Iterator[Finding]:
                 remedy="Put in a distribution board and join it in the net, or leave room for a splice.",
                 source=PRACTICE,
             )
+
+
+def tree_findings(unproved: Sequence[Unproved]) -> Iterator[Finding]:
+    """Tell of each tree that is not proved shortest by how much it may be too long."""
+    for tree in unproved:
+        gap = 100 * (1 - tree.least_mm / tree.cost_mm) if tree.cost_mm else 0.0
+        yield Finding(
+            subject=SUBJECT,
+            severity="note",
+            where=f"{tree.net} in {tree.vehicle}",
+            message=(
+                f"The tree of {tree.net} over {tree.pins} places is not proved to be the shortest: it counts "
+                f"{tree.cost_mm:.0f} mm, and none counts less than {tree.least_mm:.0f} mm."
+            ),
+            figure=round(gap, 1),
+            limit=0.0,
+            unit="% at most too long",
+            remedy="Nothing to do; split the net by a distribution board where wire is short.",
+            source="exact tree of some of its places, and half of the ways that span all",
+        )
 
 
 def trunk_table(trunks: Sequence[Trunk]) -> Table | None:

@@ -8,7 +8,7 @@ from fitplan.checks.wire_couplers import coupler_outcome
 from fitplan.checks.wire_joints import joint_findings
 from fitplan.checks.wire_ribbon import ribbon_table
 from fitplan.checks.wire_styles import styles_table
-from fitplan.checks.wire_trunks import trunk_findings, trunk_table
+from fitplan.checks.wire_trunks import tree_findings, trunk_findings, trunk_table
 from fitplan.model.plan import BuiltTrain, Outcome
 
 
@@ -28,6 +28,7 @@ def check_wiring(built: BuiltTrain) -> Outcome:
         *findings,
         *joint_findings(harness),
         *trunk_findings(harness.facts.trunks),
+        *tree_findings(harness.facts.unproved),
         *colour_findings(built),
         *proposals,
     )

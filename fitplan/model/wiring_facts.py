@@ -145,6 +145,20 @@ class Trunk:
 
 
 @dataclass(frozen=True)
+class Unproved:
+    """A tree of many pins in a vehicle that is not proved to be the shortest, and what every tree takes.
+
+    ``cost_mm`` and ``least_mm`` count splices, further wires at a pin and the liking for floors, as trees do.
+    """
+
+    net: str
+    vehicle: str
+    pins: int
+    cost_mm: float
+    least_mm: float
+
+
+@dataclass(frozen=True)
 class WiringFacts:
     """All that checks are told of a harness beside its wires.
 
@@ -159,6 +173,7 @@ class WiringFacts:
     styles: tuple[NetStyles, ...] = ()
     trunks: tuple[Trunk, ...] = ()
     alike: tuple[tuple[str, str, str], ...] = ()
+    unproved: tuple[Unproved, ...] = ()
 
 
 NO_FACTS = WiringFacts()

@@ -286,3 +286,25 @@ def test_trees_in_reused_memory_are_those_in_fresh() -> None:
 
 def _within(terminal: Terminal, cut: int) -> bool:
     return all(x < 12 - cut for x, _, _ in terminal.voxels)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_the_bound_of_large_trees_lies_below_the_exact_tree(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Nine pins: the exact search, let through, costs no less than the bound and no more than the tree."""
+    free, pins = small(seed, 9)
+    rng = np.random.default_rng(seed)
+    terminals = [Terminal((pin,), int(rng.integers(1, 3))) for pin in pins]
+    found = shortest_tree(tree_map(free, 3.0), terminals)
+    monkeypatch.setattr("fitplan.routing.trees.voxel_trees.MOST_EXACT", 9)
+    monkeypatch.setattr("fitplan.routing.trees.voxel_trees.MOST_WORK", 2_000_000_000)
+    exact = shortest_tree(tree_map(free, 3.0), terminals)
+    assert (found is None) == (exact is None)
+    if found is None or exact is None:
+        return
+    assert exact.proved
+    assert not found.proved
+    assert 0 < found.least_mm <= exact.cost_mm + 1e-6
+    assert exact.cost_mm <= found.cost_mm + 1e-6
+    assert 0 <= found.gap < 0.6

@@ -36,6 +36,7 @@ def wiring_facts(built: BuiltTrain, layout: Layout, *, deadline: float | None = 
         styles=compare(built, harness, layout, deadline),
         trunks=tuple(layout.trunks),
         alike=harness.facts.alike,
+        unproved=tuple(layout.unproved),
     )
 
 

@@ -17,7 +17,7 @@ from fitplan.model.plan import Unreached
 from fitplan.model.solids import Box, Vec
 from fitplan.model.train import Allowances
 from fitplan.model.vehicle import Port
-from fitplan.model.wiring_facts import Shortage, Trunk
+from fitplan.model.wiring_facts import Shortage, Trunk, Unproved
 from fitplan.routing.map.ends import ResolvedNet
 from fitplan.routing.map.topology import Portal, Segment
 from fitplan.routing.map.vehicle_map import VehicleMap
@@ -114,6 +114,7 @@ class Layout:
     shortages: list[Shortage] = field(default_factory=list)
     troubles: dict[str, tuple[Unreached, ...]] = field(default_factory=dict)
     trunks: list[Trunk] = field(default_factory=list)
+    unproved: list[Unproved] = field(default_factory=list)
     pulled: dict[int, Pulled] = field(default_factory=dict)
     detours: dict[int, Detour] = field(default_factory=dict)
     joiners: dict[tuple[str, str], Joiner] = field(default_factory=dict)

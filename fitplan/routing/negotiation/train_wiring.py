@@ -72,6 +72,7 @@ def lay_out(
             layout.squeezes.extend(done.squeezes)
             layout.shortages.extend(done.shortages)
             layout.trunks.extend(done.trunks)
+            layout.unproved.extend(done.unproved)
             layout.joiners.update({(net, done.vehicle): joiner for net, joiner in done.joiners.items()})
             layout.grounds.update({done.vehicle: done.ground} if done.ground is not None else {})
     if not only:

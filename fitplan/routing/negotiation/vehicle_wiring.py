@@ -14,7 +14,7 @@ from fitplan.lattice.clear_radius import roomy
 from fitplan.model.plan import Unreached
 from fitplan.model.solids import Box, Vec
 from fitplan.model.train import Wiring
-from fitplan.model.wiring_facts import HOOK_UP_DIAMETERS, Shortage, Trunk
+from fitplan.model.wiring_facts import HOOK_UP_DIAMETERS, Shortage, Trunk, Unproved
 from fitplan.routing.map.ends import NetEnd, ResolvedNet
 from fitplan.routing.map.narrow_places import Run
 from fitplan.routing.map.topology import Node, Portal, Reach, Segment, SpliceSpot, home_of
@@ -97,6 +97,7 @@ class Inside:
     squeezes: list[Squeeze] = field(default_factory=list)
     shortages: list[Shortage] = field(default_factory=list)
     trunks: list[Trunk] = field(default_factory=list)
+    unproved: list[Unproved] = field(default_factory=list)
     joiners: dict[str, Joiner] = field(default_factory=dict)
     ground: CostMap | None = None
     spots: list[Voxel] = field(default_factory=list)
@@ -151,6 +152,7 @@ class Inside:
                 reaches = [r for r in reaches if r != left_out]
                 self._lose(name, [left_out.node], found)
                 found = lay(reaches)
+            self.unproved.extend(joiner.unproved.values())
             if net.net.style == "tree" and (trunk := joiner.trunk(reaches)) is not None:
                 self.trunks.append(trunk)
         joiner.settle(*self._for_other_styles(net, lanes))

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.model.train import Allowances
-from fitplan.model.wiring_facts import Trunk
+from fitplan.model.wiring_facts import Trunk, Unproved
 from fitplan.routing.map.ends import NetEnd, ResolvedNet
 from fitplan.routing.map.splice_sites import round_splices, splice_prices
 from fitplan.routing.map.topology import Node, Portal, Reach, SpliceSpot
@@ -70,6 +70,7 @@ class Joiner:
         self._made: TreeMap | None = None
         # What was asked once is kept, so that the map itself need not be.
         self._known: dict[tuple[Terminal, ...], VoxelTree | None] = {}
+        self.unproved: dict[tuple[Terminal, ...], Unproved] = {}
         self._ways: dict[tuple[Terminal, Terminal], NDArray[np.int32] | None] = {}
         self._costs: dict[tuple[Terminal, Terminal], float] = {}
         self._spots: dict[tuple[Terminal, ...], Voxel | None] = {}
@@ -193,6 +194,9 @@ class Joiner:
             tree = self._known[key]
             if tree is None:
                 return None
+            if not tree.proved:
+                cost, least = round(tree.cost_mm, 2), round(tree.least_mm, 2)
+                self.unproved[key] = Unproved(self.net, self._map.name, len(key), cost, least)
             edges, ways = tree.edges, list(tree.ways)
             spots = [SpliceSpot(self.net, self._map.name, voxel) for voxel in tree.splices]
         if len(ways) < len(edges):

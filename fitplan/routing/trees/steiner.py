@@ -56,6 +56,7 @@ def steiner_tree(
     terminals: Iterable[Node],
     *,
     deadline: float | None = None,
+    most_parts: int | None = None,
     progress: Callable[[int, float, float], None] | None = None,
 ) -> SteinerTree[Node]:
     """Return a shortest tree that joins all terminals.
@@ -68,6 +69,8 @@ def steiner_tree(
         The nodes to be joined.
     deadline
         A value of `time.monotonic`; when it passes, the best tree so far is returned with its gap.
+    most_parts
+        After so many parts of the search it ends likewise, the same everywhere.
     progress
         Called with the parts looked at, the lower bound and the best weight.
 
@@ -94,7 +97,7 @@ def steiner_tree(
     if not wanted:
         raise ValueError("there is no terminal to join")
     whole = all(float(weight).is_integer() for _, _, weight in edges)
-    return _Search(edges, whole, deadline, progress).run(graph, wanted)
+    return _Search(edges, whole, deadline, most_parts, progress).run(graph, wanted)
 
 
 @dataclass
@@ -114,12 +117,13 @@ class _Search(Generic[Node]):
         edges: Sequence[tuple[Node, Node, float]],
         whole: bool,
         deadline: float | None,
+        most_parts: int | None,
         progress: Callable[[int, float, float], None] | None,
     ) -> None:
         self.weights = [float(weight) for _, _, weight in edges]
         # with whole weights the next better tree is lighter by one
         self.step = 1.0 - 1e-6 if whole else 1e-9 * max(self.weights, default=1.0)
-        self.deadline, self.progress = deadline, progress
+        self.deadline, self.most_parts, self.progress = deadline, most_parts, progress
         self.best: tuple[int, ...] = ()
         self.best_weight = math.inf
 
@@ -128,6 +132,7 @@ class _Search(Generic[Node]):
         done = 0
         while open_parts:
             late = self.deadline is not None and monotonic() > self.deadline
+            late = late or (self.most_parts is not None and done >= self.most_parts)
             if late and (done or self.best_weight < math.inf):
                 break
             part = open_parts.pop()

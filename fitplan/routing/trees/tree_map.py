@@ -51,6 +51,8 @@ class VoxelTree:
         Ways at their cost, splices and further wires at a pin at theirs.
     proved
         True when no tree is cheaper.
+    least_mm
+        No tree costs less; 0 where nothing is known.
     """
 
     edges: tuple[tuple[int, int], ...]
@@ -58,6 +60,12 @@ class VoxelTree:
     splices: tuple[Voxel, ...]
     cost_mm: float
     proved: bool
+    least_mm: float = 0.0
+
+    @property
+    def gap(self) -> float:
+        """By what share of its cost the tree may be dearer than a cheapest one."""
+        return 0.0 if self.proved or not self.cost_mm else 1.0 - self.least_mm / self.cost_mm
 
 
 @dataclass(frozen=True, eq=False)

@@ -5,14 +5,15 @@ A tree branches in a splice, where one may be, or at a terminal that takes more 
 labels for sets of terminals are handed from voxel to voxel and joined at splices (Dreyfus and Wagner 1971;
 Erickson, Monma and Veinott 1987; from memory, not confirmed), and what cannot be part of a tree as short as
 the one found greedily is left out. Otherwise the greedy tree is compared with a shortest one over the
-terminals and some sites for splices (`fitplan.routing.trees.steiner`).
+terminals and some sites for splices (`fitplan.routing.trees.steiner`), and a lower bound says how much it may
+be too dear: the tree of some of its terminals, which is exact, and half of the ways that span all of them.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import combinations
-from time import monotonic
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,8 +28,10 @@ MOST_EXACT = 8
 MOST_WORK = 8_000_000
 """Voxels that the exact search looks at before it gives up: about a second."""
 _SITES = 12
-_SECONDS = 2.0
-"""Longest search over sites; then the best so far is taken."""
+_PARTS = 400
+"""So many parts a search over sites looks at; then the best so far is taken."""
+_BOUNDED_BY = 6
+"""So many terminals the exact tree has that bounds a larger one: six always went through."""
 
 
 def shortest_tree(map_: TreeMap, terminals: Sequence[Terminal]) -> VoxelTree | None:
@@ -49,11 +52,79 @@ def shortest_tree(map_: TreeMap, terminals: Sequence[Terminal]) -> VoxelTree | N
         return _of_three(map_, terminals, floods, between)
     greedy = Greedy(map_, terminals, floods).grow()
     if len(terminals) > MOST_EXACT:
-        return _over_sites(map_, terminals, floods, between, greedy)
+        return _with_bound(map_, terminals, floods, between, greedy)
     # Without a greedy tree a chain through all terminals and back bounds nothing: look at everything.
     limit = FAR // 4 if greedy is None else map_.in_units(greedy.cost_mm) + 1
     found = Exact(map_, terminals, floods, between, limit, MOST_WORK).solve()
-    return found or _over_sites(map_, terminals, floods, between, greedy)
+    return found or _with_bound(map_, terminals, floods, between, greedy)
+
+
+def _with_bound(
+    map_: TreeMap,
+    terminals: Sequence[Terminal],
+    floods: Sequence[int],
+    between: NDArray[np.uint32],
+    greedy: VoxelTree | None,
+) -> VoxelTree | None:
+    """Return the best tree found, with what no tree can cost less than."""
+    tree = _over_sites(map_, terminals, floods, between, greedy)
+    if tree is None:
+        return None
+    least = least_cost(map_, terminals, floods, between, map_.in_units(tree.cost_mm) + 1)
+    return replace(tree, least_mm=min(map_.in_mm(least), tree.cost_mm))
+
+
+def least_cost(
+    map_: TreeMap,
+    terminals: Sequence[Terminal],
+    floods: Sequence[int],
+    between: NDArray[np.uint32],
+    limit: int,
+) -> int:
+    """Return a cost, in units, that no tree over the terminals falls below.
+
+    - A tree less the ends that lead to some terminals joins the others, so an exact tree of these costs no
+      more. Where others may meet, at three wires or across pins that are joined inside, none is left out.
+    - Going round a tree and back visits every terminal, so twice its ways are at least a shortest round, and
+      that is at least n/(n − 1) of what spans the terminals.
+    """
+    count = len(terminals)
+    span = _spanning(between)
+    bounds = [span * count // (2 * (count - 1))]
+    chosen = [
+        number
+        for number, terminal in enumerate(terminals)
+        if terminal.wires > 2 or (terminal.wires == 2 and len(terminal.voxels) > 1)
+    ]
+    if len(chosen) <= _BOUNDED_BY:
+        apart = between.astype(np.int64)
+        while len(chosen) < min(_BOUNDED_BY, count):
+            # The next is the one that lies farthest off those chosen.
+            off = apart[:, chosen].min(axis=1) if chosen else apart.sum(axis=1)
+            off[chosen] = -1
+            chosen.append(int(off.argmax()))
+        chosen.sort()
+        some = [terminals[number] for number in chosen]
+        tree = Exact(
+            map_, some, [floods[n] for n in chosen], between[np.ix_(chosen, chosen)].copy(), limit, MOST_WORK
+        ).solve()
+        if tree is not None and tree.proved:
+            bounds.append(map_.in_units(tree.cost_mm))
+    return max(bounds)
+
+
+def _spanning(between: NDArray[np.uint32]) -> int:
+    """Return the length of a shortest tree over the terminals alone (Prim)."""
+    apart = between.astype(np.int64)
+    inside = np.zeros(len(apart), dtype=bool)
+    inside[0] = True
+    total = 0
+    for _ in range(len(apart) - 1):
+        to = np.where(inside, np.iinfo(np.int64).max, apart[inside].min(axis=0))
+        nearest = int(to.argmin())
+        total += int(to[nearest])
+        inside[nearest] = True
+    return total
 
 
 def _floods_of(map_: TreeMap, terminals: Sequence[Terminal]) -> list[int]:
@@ -152,7 +223,7 @@ def _shortest_over(
             continue
         extra = site[j] / 3 + (leaf if i < terminals else site[i] / 3)
         edges.append((i, j, float(between[i, j]) + extra))
-    found = steiner_tree(edges, range(terminals), deadline=monotonic() + _SECONDS)
+    found = steiner_tree(edges, range(terminals), most_parts=_PARTS)
     links = [list(edges[index][:2]) for index in found.edges]
     for number in range(terminals, len(nodes)):
         own = [link for link in links if number in link]
