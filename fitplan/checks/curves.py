@@ -16,7 +16,7 @@ import numpy as np
 
 from fitplan.checks.curve_settings import DEFAULTS, SETTING, SUBJECT, CurveSettings
 from fitplan.checks.on_curve import middle_radius, pivots, stands
-from fitplan.checks.outline import Floats, Outline, hull_gap, hull_of, outline_of
+from fitplan.checks.outline import WHEEL, Floats, Outline, hull_gap, outline_of
 from fitplan.checks.wire_clearance import hanging_bundles, wires_at_wheels
 from fitplan.model.plan import BuiltTrain, Finding, Outcome, Table
 from fitplan.model.train import Train, TrainVehicle
@@ -55,31 +55,29 @@ def throw_of(vehicle: Vehicle, outline: Outline, radius: float) -> Throw:
     """
     low, high = pivots(vehicle)
     inside_r = middle_radius(vehicle, radius)
-    along = outline.points[:, 0] - (low + high) / 2
-    aside = outline.points[:, 1] - vehicle.width / 2
+    # Wheels stay on their rails: they swing with their bogies and reach no farther than the gauge.
+    kept = [number for number, name in enumerate(outline.names[::8]) if name != WHEEL]
+    names = [outline.names[8 * number] for number in kept] or list(outline.names[::8])
+    boxes = outline.points.reshape(-1, 8, 3)[kept or slice(None)]
+    near_x, far_x = boxes[:, :, 0].min(axis=1), boxes[:, :, 0].max(axis=1)
+    near_y, far_y = boxes[:, :, 1].min(axis=1), boxes[:, :, 1].max(axis=1)
     outside = inside = -math.inf
     outside_by = inside_by = ""
+    x = (low + high) / 2
     for side in (1.0, -1.0):
-        # The centre of the curve lies at aside = side · inside_r; distance from it is a point's radius.
-        reach = np.hypot(along, inside_r - side * aside)
-        far, near = int(np.argmax(reach)), int(np.argmin(reach))
-        if reach[far] - radius > outside:
-            outside, outside_by = float(reach[far] - radius), outline.names[far]
-        # Between two corners an edge may come nearer to the centre: where it crosses the middle.
-        crossing = _nearest_inside(along, side * aside, inside_r)
-        if radius - crossing > inside:
-            inside, inside_by = float(radius - crossing), outline.names[near]
+        y = vehicle.width / 2 + side * inside_r  # the centre of the curve
+        corner = np.hypot(np.maximum(far_x - x, x - near_x), np.maximum(far_y - y, y - near_y))
+        # Between two corners an edge comes nearer to the centre: where it passes it.
+        edge = np.hypot(
+            np.maximum(np.maximum(near_x - x, x - far_x), 0.0),
+            np.maximum(np.maximum(near_y - y, y - far_y), 0.0),
+        )
+        far, near = int(np.argmax(corner)), int(np.argmin(edge))
+        if corner[far] - radius > outside:
+            outside, outside_by = float(corner[far] - radius), names[far]
+        if radius - edge[near] > inside:
+            inside, inside_by = float(radius - edge[near]), names[near]
     return Throw(outside, outside_by, inside, inside_by)
-
-
-def _nearest_inside(along: Floats, aside: Floats, inside_r: float) -> float:
-    """Return the least distance of the outline's hull from the centre of the curve."""
-    points = hull_of(np.column_stack([along, inside_r - aside]))
-    starts, edges = points, np.roll(points, -1, axis=0) - points
-    squares = np.maximum((edges**2).sum(axis=1), 1e-18)
-    shares = np.clip(-(starts * edges).sum(axis=1) / squares, 0.0, 1.0)
-    nearest = starts + shares[:, None] * edges
-    return float(np.hypot(nearest[:, 0], nearest[:, 1]).min())
 
 
 def check_curves(built: BuiltTrain, settings: CurveSettings = DEFAULTS) -> Outcome:

@@ -14,6 +14,8 @@ from fitplan.model.solids import Solid
 
 Floats = NDArray[np.float64]
 _THIN = 1e-6
+WHEEL = "wheel"
+"""What wheels are called in an outline."""
 
 
 @dataclass(frozen=True)
@@ -72,7 +74,7 @@ def outline_of(built: BuiltTrain, vehicle: str, couplings: bool = False) -> Outl
         for solid in item.solids:
             add(item.name, solid)
     for wheel in wheel_solids(shape, built.train.track.gauge):
-        add("wheel", wheel)
+        add(WHEEL, wheel)
     if couplings:
         for bar in coupling_solids(shape):
             add("coupling", bar)

@@ -240,3 +240,37 @@ def test_roof_box_counts_as_body() -> None:
     assert throw_of(shape, outline_of(built(shape), "v0"), 320.0).inside > 34.0
     assert throw_of(clear, outline_of(built(clear), "v0"), 320.0).inside < 30.0
     assert isinstance(wide.solid, Box)
+
+
+@pytest.mark.parametrize("radius", [200.0, 320.0, 900.0])
+def test_throw_against_a_body_placed_on_the_curve(radius: float) -> None:
+    """Points spread over every solid and put on the curve lie nowhere farther out or in, and reach it."""
+    step = BodySolid(box(60, 44, 18, 90, 54, 22), "fixed")
+    shape = vehicle(studs=(22, 6), body=(*vehicle().body, step))
+    made = built(shape, track=Track(radius=radius))
+    throw = throw_of(shape, outline_of(made, "v0"), radius)
+    away = []
+    for turn in (radius, -radius):
+        stand = stands(made.train, turn, "v0")["v0"]
+        for entry in shape.body:
+            low, high = entry.solid.bounds.low, entry.solid.bounds.high
+            xs, ys = (np.linspace(low[axis], high[axis], 1201) for axis in (0, 1))
+            rim = [(x, y) for x in xs for y in (low[1], high[1])] + [
+                (x, y) for y in ys for x in (low[0], high[0])
+            ]
+            plan = stand.to_plan(np.array(rim))
+            away.append(np.hypot(plan[:, 0], plan[:, 1] - turn) - radius)
+    every = np.concatenate(away)
+    assert throw.outside == pytest.approx(float(every.max()), abs=0.01)
+    assert throw.inside == pytest.approx(-float(every.min()), abs=0.01)
+
+
+def test_the_body_reaches_out_and_not_a_wheel_on_its_rail() -> None:
+    """Wheels stay on their rails: even wide ones are not named, nor do they set the figure; the body is."""
+    shape = vehicle(studs=(22, 4), wheels=Wheels("bogies", (40.0, 136.0), (True, False), 8.5, 24.0))
+    made = built(shape)
+    throw = throw_of(shape, outline_of(made, "v0"), 320.0)
+    assert (throw.outside_by, throw.inside_by) == ("body", "body")
+    assert throw.outside == pytest.approx(math.hypot(88, math.sqrt(320**2 - 12**2 - 48**2) + 16) - 320)
+    lamp = throw_of(shape, outline_of(built(shape, parts=(lamp_at((80.0, 30.0, 30.0)),)), "v0"), 320.0)
+    assert lamp.inside_by == "side lamp"
