@@ -7,6 +7,9 @@ file.
 
 from __future__ import annotations
 
+import math
+
+from fitplan.checks.lift_out import ShortWire, short_wires
 from fitplan.model.plan import BuiltTrain, Exchanged, Finding, Outcome, Severity, Table
 from fitplan.model.train import Need
 
@@ -19,7 +22,10 @@ def check_access(built: BuiltTrain) -> Outcome:
     rows: list[tuple[str | float, ...]] = []
     for entry in built.exchanged:
         need = built.train.need(entry.need)
-        findings.append(_finding(entry, need))
+        short = short_wires(built, entry)
+        findings.append(_finding(entry, need, short))
+        if short:
+            findings.append(_too_short(built, entry, short))
         rows.append(
             (
                 entry.need,
@@ -53,7 +59,7 @@ def _asked(entry: Exchanged) -> str:
     return ", ".join(f"{name} out: {count}" for name, count in counts if count)
 
 
-def _finding(entry: Exchanged, need: Need) -> Finding:
+def _finding(entry: Exchanged, need: Need, short: tuple[ShortWire, ...]) -> Finding:
     need_words = "in everyday use" if entry.often else "when building or debugging"
     name = entry.need if entry.access == entry.need else f"{entry.access} of {entry.need}"
     what = f"{name} must be reached {need_words}"
@@ -89,8 +95,12 @@ def _finding(entry: Exchanged, need: Need) -> Finding:
             count + 1.0,
             0.0,
             "out",
-            f"lift it out for that: its wires are cut with a service loop; or turn or move {entry.need} so"
-            " that there is room in front",
+            (
+                "unsolder what is too short before"
+                if short
+                else "lift it out with its wires on, they are long enough"
+            )
+            + f"; or turn or move {entry.need} so that there is room in front",
             source,
         )
     if not entry.often or entry.within(need):
@@ -108,4 +118,26 @@ def _finding(entry: Exchanged, need: Need) -> Finding:
         f"let {' and '.join(first)} lie elsewhere, give {entry.need} more room or another vehicle, or allow"
         f" it: exchange: {{{_asked(entry)}}}",
         source,
+    )
+
+
+def _too_short(built: BuiltTrain, entry: Exchanged, short: tuple[ShortWire, ...]) -> Finding:
+    """Say which wires hold a part back that comes out, and what would let it."""
+    longest = short[0].missing
+    loop = built.train.wiring.allowances.service_loop
+    each = ", ".join(f"wire {one.wire.number} ({one.wire.net}) by {one.missing:.0f} mm" for one in short)
+    named = " and ".join(sorted({one.part for one in short}))
+    return Finding(
+        SUBJECT,
+        "caution",
+        f"{named} in {entry.vehicle}",
+        f"{named} comes out for {entry.access} of {entry.need}, and its wires are too short for that: {each}"
+        if entry.access != entry.need
+        else f"{named} comes out, and its wires are too short for that: {each}",
+        round(longest, 1),
+        0.0,
+        "mm",
+        f"set `service loop` in the allowances to {math.ceil((loop + longest) / 5) * 5} mm, put plugs on "
+        "these wires, or unsolder them each time",
+        "way out replayed with every wire attached: off its way in a straight line, or along the moves",
     )

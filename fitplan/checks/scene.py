@@ -91,6 +91,11 @@ def obstacles_of(built: BuiltTrain, vehicle: str, without: str = "") -> list[Obs
     return found
 
 
+def placed_obstacles(built: BuiltTrain, vehicle: str, without: frozenset[str]) -> list[Obstacle]:
+    """Return what is built into a vehicle but for some needs."""
+    return [Obstacle(solid, need) for need, solid in placed_solids(built, vehicle) if need not in without]
+
+
 def removed_bricks(built: BuiltTrain, vehicle: str) -> frozenset[str]:
     """Return the names of the bricks that a rebuild takes out of a vehicle."""
     return frozenset(name for entry in built.rebuilds if entry.vehicle == vehicle for name in entry.remove)
