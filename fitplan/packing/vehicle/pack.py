@@ -330,6 +330,8 @@ class Packer:
             problem = self._with_ways_in(cavity, Problem((cavity.sure,), items))
             if shafts:
                 problem = with_shafts(cavity.vehicle, removed, problem, ordered, come_out)
+            if any(not item.variants for item in problem.items):
+                continue
             search = RoomySearch(ordered, problem, wishes, seed)
             places = search.find()
             if places is None or check_placement(problem, places):

@@ -12,6 +12,7 @@ What is wished for comes as frozen values in mm from whoever knows the wires; th
 
 from __future__ import annotations
 
+import math
 import random
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -29,6 +30,10 @@ MOST_PLACES = 1200
 """Places of one part that are looked at; the grid grows coarser until there are no more."""
 STEP = 32
 """Finest grid of places (tenths of a mm)."""
+FEW_PIECES = 24
+"""Up to so many pieces each has a grid of its own."""
+MOST_LEVELS = 8
+"""So many heights at which a part may stand are looked at: those with the most room."""
 EXIT_LONG, EXIT_HALF = 60, 10
 """Room that is wished for before pins: so far along their exit, and so far to each side (tenths of a mm)."""
 BEFORE_PINS = 90.0
@@ -163,6 +168,36 @@ def _grid(variant: Variant, problem: Problem, held: bool) -> Boxes:
     pieces = free_pieces(variant, problem).astype(np.int64)
     if not len(pieces):
         return np.zeros((0, 3), dtype=np.int64)
+    if held or len(pieces) <= FEW_PIECES:
+        return _grid_of_each(pieces, held)
+    # One grid for all: on studded floors there are hundreds of pieces.
+    low, high = pieces[:, :3].min(axis=0), pieces[:, 3:].max(axis=0)
+    step = max(STEP, math.isqrt(int(np.prod(high[:2] - low[:2])) // MOST_PLACES))
+    area = np.prod(pieces[:, 3:5] - pieces[:, :2] + 1, axis=1)
+    large = pieces[np.argsort(-area, kind="stable")[:FEW_PIECES]]
+    lines = [
+        np.unique(np.concatenate([np.arange(low[a], high[a] + 1, step), large[:, a], large[:, a + 3]]))
+        for a in (0, 1)
+    ]
+    first = [np.searchsorted(lines[a], pieces[:, a], side="left") for a in (0, 1)]
+    after = [np.searchsorted(lines[a], pieces[:, a + 3], side="right") for a in (0, 1)]
+    levels, which = np.unique(pieces[:, 2], return_inverse=True)
+    widest = np.argsort(-np.bincount(which, weights=area), kind="stable")[:MOST_LEVELS]
+    found = []
+    for level in np.sort(levels[widest]).tolist():
+        here = np.zeros([len(line) for line in lines], dtype=bool)
+        under = (pieces[:, 2] < level) & (pieces[:, 5] >= level - 1)
+        for group, value in ((pieces[:, 2] == level, True), (under, False)):
+            for k in np.flatnonzero(group).tolist():
+                here[first[0][k] : after[0][k], first[1][k] : after[1][k]] = value
+        i, j = np.nonzero(here)
+        found.append(np.stack([lines[0][i], lines[1][j], np.full(len(i), level)], axis=1))
+    rows: Boxes = np.concatenate(found).astype(np.int64)
+    return rows
+
+
+def _grid_of_each(pieces: Boxes, held: bool) -> Boxes:
+    """Return (n, 3) offsets on a grid of its own for each piece."""
     step = STEP
     while True:
         sides = np.maximum(pieces[:, 3:] - pieces[:, :3], 0)
