@@ -34,8 +34,21 @@ def _part_files(folder: Path, mistakes: list[Mistake]) -> list[Path]:
     """Return the part files of a folder by name; none when the folder does not exist."""
     try:
         if not folder.is_dir():
+            if folder.is_symlink():
+                mistakes.append(
+                    Mistake(folder, 0, 0, "a link that leads nowhere", "a folder with part files")
+                )
             return []
-        files = [path for path in folder.iterdir() if path.suffix in (".yaml", ".yml") and path.is_file()]
+        # What begins with a point is another system's: notes on a file of the same name, say.
+        named = [
+            path
+            for path in folder.iterdir()
+            if path.suffix in (".yaml", ".yml") and not path.name.startswith(".")
+        ]
+        files = [path for path in named if path.is_file()]
+        for path in sorted(named):
+            if path.is_symlink() and not path.exists():
+                mistakes.append(Mistake(path, 0, 0, "a link that leads nowhere", "a file that can be read"))
     except OSError as error:
         found = f"a folder that cannot be read ({error.strerror or error})"
         mistakes.append(Mistake(folder, 0, 0, found, "a folder with part files"))

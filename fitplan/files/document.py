@@ -15,7 +15,7 @@ from typing import Any, TypeAlias
 import yaml
 
 from fitplan.errors import InputError, Mistake, nearest_name
-from fitplan.files.sources import heard
+from fitplan.files.sources import as_stored, heard
 
 MAX_BYTES = 1_000_000
 """Largest file that is read; files that people write stay far below."""
@@ -132,6 +132,7 @@ def read_text(path: Path) -> str:
         return InputError([Mistake(path, line, 1 if line else 0, found, expected, hint)])
 
     try:
+        path = as_stored(path)
         if path.is_dir():
             raise wrong("a folder", "a file")
         if not path.is_file():

@@ -8,19 +8,26 @@ and ``names``, the removable bricks. Boxes are drawn in order, after the layers 
 from __future__ import annotations
 
 import io
+import struct
 import zipfile
+import zlib
 from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
 
-from fitplan.files.sources import heard
+from fitplan.files.sources import as_stored, heard
 from fitplan.model.solids import Box
 from fitplan.model.vehicle import STATES, BodySolid
 
 _UNIT = 10_000
 MOST_BOXES = 100_000
 """A body of more boxes than this is not read."""
+_FURTHEST = 20_000
+"""No box lies further out than this, in mm."""
+_MOST_BYTES = 20_000_000
+_MOST_UNFOLDED = 40_000_000
+"""Largest file, packed and unpacked: both hold the most boxes several times over."""
 
 
 class BadSidecar(ValueError):  # noqa: N818 - told as a mistake of the vehicle file that names it
@@ -54,6 +61,15 @@ def sidecar_bytes(solids: Sequence[BodySolid]) -> bytes:
     return stream.getvalue()
 
 
+def _check_unfolded(data: bytes) -> None:
+    """Refuse an archive before it is unpacked when it says that it is large once unpacked."""
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        entries = archive.infolist()
+        whole = sum(entry.file_size for entry in entries)
+    if whole > _MOST_UNFOLDED or len(entries) > 16:
+        raise BadSidecar(f"an archive of {len(entries)} entries and {whole} bytes once unpacked")
+
+
 def read_sidecar(path: Path) -> tuple[BodySolid, ...]:
     """Return the boxes of a sidecar.
 
@@ -63,18 +79,38 @@ def read_sidecar(path: Path) -> tuple[BodySolid, ...]:
         When it is not there, damaged, or holds what no body can be.
     """
     try:
+        path = as_stored(path)
+        if not path.is_file():
+            raise BadSidecar("a file that is not there")
+        if path.stat().st_size > _MOST_BYTES:
+            raise BadSidecar(f"a file of {path.stat().st_size} bytes")
         data = path.read_bytes()
         heard(path, data)
+        _check_unfolded(data)
         with np.load(io.BytesIO(data), allow_pickle=False) as archive:
-            boxes = np.asarray(archive["boxes"], dtype=np.int64)
-            states, bricks = np.asarray(archive["states"]), np.asarray(archive["bricks"])
-            names = [str(name) for name in np.asarray(archive["names"])]
+            boxes, states, bricks, named = (
+                np.asarray(archive[key]) for key in ("boxes", "states", "bricks", "names")
+            )
     except FileNotFoundError:
         raise BadSidecar("a file that is not there") from None
-    except (OSError, ValueError, KeyError, TypeError, EOFError, zipfile.BadZipFile) as error:
+    except BadSidecar:
+        raise
+    except (
+        OSError, ValueError, KeyError, TypeError, EOFError, OverflowError, MemoryError, SyntaxError,
+        NotImplementedError, RuntimeError, zipfile.BadZipFile, zlib.error, struct.error,
+    ) as error:  # fmt: skip
         reason = str(error).split("\n")[0] or type(error).__name__
         raise BadSidecar(f"a file that cannot be read ({reason})") from None
+    if any(array.dtype.kind not in "iu" for array in (boxes, states, bricks)) or named.dtype.kind != "U":
+        raise BadSidecar("a file whose figures are no whole numbers, or whose names are no texts")
+    if boxes.ndim != 2 or named.ndim != 1:
+        raise BadSidecar("a file whose lists do not belong together")
+    names = [str(name) for name in named]
     count = len(boxes)
+    furthest = float(np.abs(boxes.astype(np.float64)).max(initial=0.0))
+    if furthest > _FURTHEST * _UNIT or states.min(initial=0) < 0 or bricks.min(initial=0) < 0:
+        raise BadSidecar("a file with a box far outside any vehicle, or an unknown state")
+    boxes = boxes.astype(np.int64)
     if boxes.ndim != 2 or boxes.shape[1:] != (6,) or states.shape != (count,) or bricks.shape != (count,):
         raise BadSidecar("a file whose lists do not belong together")
     if not 1 <= count <= MOST_BOXES:

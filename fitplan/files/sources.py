@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import unicodedata
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -60,3 +61,13 @@ def source_files(record: dict[Path, str], folder: Path) -> tuple[SourceFile, ...
             name = path.name
         found[name] = content
     return tuple(SourceFile(name, content) for name, content in sorted(found.items()))
+
+
+def as_stored(path: Path) -> Path:
+    """Return a path as the disk has it: an ``ä`` of one character or of two is the same name to a reader."""
+    path = Path(path)
+    if path.exists() or path.name.isascii() or not path.parent.is_dir():
+        return path
+    wanted = unicodedata.normalize("NFC", path.name)
+    alike = [one for one in path.parent.iterdir() if unicodedata.normalize("NFC", one.name) == wanted]
+    return alike[0] if len(alike) == 1 else path

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from fitplan.errors import Mistake
 from fitplan.files.choice import Demand, Wish, candidates, pins_meant, unmet
-from fitplan.files.document import Block, Text, Value, parse_document, read_document
+from fitplan.files.document import Block, Text, Value, parse_document, read_document, shown
 from fitplan.files.entries import EMPTY, Collector, check_once, validate_top
 from fitplan.files.fields import one_of_phrase
 from fitplan.files.look_up import Reading, part_named, parts_asked, tell_unknown, vehicle_named
@@ -150,7 +150,7 @@ def _read_vehicles(entry: TrainFile, path: Path, reading: Reading) -> None:
                 # The file is missing or no text: the mistake stands where the train file names it.
                 only = found[0]
                 reading.collector.add(
-                    item.file.spot, f"{str(item.file)!r}: {only.found}", only.expected, only.hint
+                    item.file.spot, f"{shown(item.file)}: {only.found}", only.expected, only.hint
                 )
                 files[file] = None
             else:
