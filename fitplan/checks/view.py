@@ -7,19 +7,16 @@ solid thing of its own vehicle and of all others, on straight track and in the c
 from __future__ import annotations
 
 import math
-from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import partial
 from itertools import combinations
 
-import numpy as np
-
+from fitplan.checks.beam import Sight, cast, cast_beam
 from fitplan.checks.braking import braking_of, trip_distance
 from fitplan.checks.ends import Eye, eyes_of, looking
-from fitplan.checks.on_curve import on_one_circle, stands
-from fitplan.checks.rays import Floats, Obstacle, cone, first_hits, spread
-from fitplan.checks.scene import obstacles_of
+from fitplan.checks.looked_at import looked_at
+from fitplan.checks.rays import cone, spread
 from fitplan.model.electrical import Emitter
 from fitplan.model.plan import BuiltTrain, Finding, Outcome, Placement, Severity, Table
 from fitplan.model.solids import Box, axis_of, is_forward, plane_of, unit_vector
@@ -61,71 +58,6 @@ DEFAULTS = ViewSettings()
 SETTING = "a setting of this check, no source"
 
 
-@dataclass(frozen=True)
-class Sight:
-    """What a beam meets of the train itself.
-
-    ``blocked`` is a share of the beam; ``nearest`` the distance of the nearest thing met (mm, infinite for
-    none); ``by`` names what hides most, with its share.
-    """
-
-    blocked: float
-    nearest: float
-    by: tuple[tuple[str, float], ...]
-
-
-def cast_beam(
-    built: BuiltTrain, placement: Placement, half_angle_deg: float, radius: float | None, rays: int
-) -> Sight:
-    """Return what a placed part's beam meets of its train.
-
-    Parameters
-    ----------
-    radius
-        Of a curve to the left (positive) or right (negative); None on straight track.
-    """
-    direction = looking(placement)
-    assert direction is not None
-    lens = placement.part.mount.lens or placement.part.bounds
-    seen = placement.place.move_solid(lens)
-    assert isinstance(seen, Box)
-    axis = axis_of(direction)
-    front = plane_of(seen, direction)
-    origins = spread(seen, rays)
-    origins[:, axis] = front
-    rays_out = cone(unit_vector(direction), half_angle_deg, rays)
-    return _cast(built, placement.vehicle, placement.need, origins, rays_out, radius)
-
-
-def _cast(
-    built: BuiltTrain, vehicle: str, need: str, origins: Floats, directions: Floats, radius: float | None
-) -> Sight:
-    """Cast rays of one vehicle's frame against the whole train."""
-    where = stands(built.train, radius, vehicle)
-    own = where[vehicle]
-    plan_origins, plan_directions = own.to_plan(origins), own.turn(directions)
-    nearest = np.full(len(origins), np.inf)
-    names: list[str] = [""] * len(origins)
-    together = on_one_circle(built.train, radius, vehicle)
-    for entry in (entry for entry in built.train.vehicles if entry.name in together):
-        stand = where[entry.name]
-        obstacles: list[Obstacle] = obstacles_of(built, entry.name, need if entry.name == vehicle else "")
-        hits = first_hits(stand.from_plan(plan_origins), stand.turn_back(plan_directions), obstacles)
-        for row in np.flatnonzero(hits.distance < nearest):
-            nearest[row] = hits.distance[row]
-            name = obstacles[int(hits.index[row])].name
-            names[row] = name if entry.name == vehicle else f"{name} of {entry.name}"
-    met = np.isfinite(nearest)
-    counts = Counter(name for name, hit in zip(names, met, strict=True) if hit)
-    by = tuple((name, count / len(origins)) for name, count in sorted(counts.items(), key=_most_first))
-    closest = float(nearest.min()) if met.any() else math.inf
-    return Sight(float(met.mean()), closest, by)
-
-
-def _most_first(item: tuple[str, int]) -> tuple[int, str]:
-    return -item[1], item[0]
-
-
 def check_view(built: BuiltTrain, settings: ViewSettings = DEFAULTS) -> Outcome:
     """Check what the rangers see and whether the emitter reaches its receiver."""
     findings: list[Finding] = []
@@ -152,6 +84,7 @@ def check_view(built: BuiltTrain, settings: ViewSettings = DEFAULTS) -> Outcome:
         if need.sits is not None and placement is not None:
             findings.extend(_on_face(built, need, placement, settings))
     findings.extend(_daylight(built, settings))
+    findings.extend(looked_at(built, settings.rays // 2))
     table = Table(
         "What the train hides of each beam",
         ("ranger", "track", "hidden (%)", "nearest own echo (mm)", "by"),
@@ -393,5 +326,5 @@ def sky_share(built: BuiltTrain, vehicle: str, face: Face, rays: int) -> float:
     origins = spread(face.box, rays)
     plane = plane_of(face.box, face.out)
     origins[:, axis] = plane + (0.01 if is_forward(face.out) else -0.01)
-    sight = _cast(built, vehicle, "", origins, cone(unit_vector(face.out), 89.9, rays), None)
+    sight = cast(built, vehicle, "", origins, cone(unit_vector(face.out), 89.9, rays), None)
     return 1.0 - sight.blocked

@@ -10,9 +10,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fitplan.checks.beam import cast_beam
 from fitplan.checks.ends import eyes_of
 from fitplan.checks.on_curve import Stand, middle_radius, pivot_radius, stands
-from fitplan.checks.view import cast_beam, check_view
+from fitplan.checks.view import check_view
 from fitplan.model.electrical import Ranger
 from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Finding, Harness, Placement, Rebuild
