@@ -16,6 +16,7 @@ from fitplan.routing.map.bundles import (
     through_rectangle,
     through_round,
 )
+from fitplan.routing.map.circle_packing import Round, arrangement, overlap
 
 # Kravitz 1967 and Graham, Lubachevsky, Nurmela, Östergård 1998, to three decimals.
 PUBLISHED = {
@@ -49,6 +50,15 @@ def test_closed_forms_of_small_bundles() -> None:
 def test_the_rule_beyond_the_table_is_never_below(count: int, ratio: float) -> None:
     """Beyond 19 wires the rule lies above the best known packing, by less than 10 %."""
     assert ratio <= enclosing_ratio(count) <= 1.1 * ratio
+
+
+@pytest.mark.parametrize("count", [20, 24, 30])
+def test_what_the_search_found_is_found_again(count: int) -> None:
+    """The stored ratios beyond 19 are those of arrangements: the search finds one, free of overlaps."""
+    hole = Round(enclosing_ratio(count) * 1.0005)
+    found = arrangement(hole, [1.0] * count, starts=32, rounds=6)
+    assert found is not None
+    assert overlap(hole, found, [1.0] * count) == 0.0
 
 
 def test_more_wires_never_make_a_thinner_bundle() -> None:
