@@ -30,8 +30,8 @@ MOST_WORK = 8_000_000
 _SITES = 12
 _PARTS = 400
 """So many parts a search over sites looks at; then the best so far is taken."""
-_BOUNDED_BY = 6
-"""So many terminals the exact tree has that bounds a larger one: six always went through."""
+_BOUNDED_BY = (8, 6)
+"""So many terminals the exact tree has that bounds a larger one; six always went through."""
 
 
 def shortest_tree(map_: TreeMap, terminals: Sequence[Terminal]) -> VoxelTree | None:
@@ -96,21 +96,33 @@ def least_cost(
         for number, terminal in enumerate(terminals)
         if terminal.wires > 2 or (terminal.wires == 2 and len(terminal.voxels) > 1)
     ]
-    if len(chosen) <= _BOUNDED_BY:
-        apart = between.astype(np.int64)
-        while len(chosen) < min(_BOUNDED_BY, count):
-            # The next is the one that lies farthest off those chosen.
-            off = apart[:, chosen].min(axis=1) if chosen else apart.sum(axis=1)
-            off[chosen] = -1
-            chosen.append(int(off.argmax()))
-        chosen.sort()
-        some = [terminals[number] for number in chosen]
+    for size in _BOUNDED_BY:
+        if not len(chosen) <= size < count:
+            continue
+        some = sorted(_spread_out(between, chosen, size))
         tree = Exact(
-            map_, some, [floods[n] for n in chosen], between[np.ix_(chosen, chosen)].copy(), limit, MOST_WORK
+            map_,
+            [terminals[number] for number in some],
+            [floods[number] for number in some],
+            between[np.ix_(some, some)].copy(),
+            limit,
+            MOST_WORK,
         ).solve()
         if tree is not None and tree.proved:
             bounds.append(map_.in_units(tree.cost_mm))
+            break
     return max(bounds)
+
+
+def _spread_out(between: NDArray[np.uint32], chosen: Sequence[int], size: int) -> list[int]:
+    """Return so many terminals, those chosen first, each next one the farthest off those before."""
+    apart = between.astype(np.int64)
+    found = list(chosen)
+    while len(found) < size:
+        off = apart[:, found].min(axis=1) if found else apart.sum(axis=1)
+        off[found] = -1
+        found.append(int(off.argmax()))
+    return found
 
 
 def _spanning(between: NDArray[np.uint32]) -> int:
