@@ -7,6 +7,7 @@ import math
 from fitplan.checks.ends import chosen_parts
 from fitplan.checks.supply_limits import (
     DEFAULTS,
+    NO_WAY,
     SUBJECT,
     SupplySettings,
     driver_limits,
@@ -54,7 +55,7 @@ def check_supply(
         findings.append(_running(tree, run, hours, ways))
         findings.extend(source_limits(tree, settings))
         for link, volts in links_of(tree.root, nominal):
-            findings.extend(regulator_limits(tree, link, volts, leads, settings))
+            findings.extend(regulator_limits(tree, link, volts, leads, settings, _better(ways, hours)))
         findings.extend(driver_limits(tree))
         rows.append(_row(tree, run))
         plots.append(_plot(tree, run, chosen))
@@ -103,7 +104,7 @@ def _running(tree: SupplyTree, run: Discharge, hours: float, ways: tuple[Way, ..
             round(failed.figure, 3),
             round(failed.limit, 3),
             failed.unit,
-            _better(ways, hours) or "use more cells in series, or a step-up regulator",
+            _better(ways, hours) or NO_WAY,
             SOLVED,
         )
     short = run.hours < hours
@@ -116,7 +117,10 @@ def _running(tree: SupplyTree, run: Discharge, hours: float, ways: tuple[Way, ..
         round(run.hours, 2) if run.hours < math.inf else 9999.0,
         hours,
         "h",
-        (_better(ways, hours) or f"use cells of at least {needed:.0f} mAh, or take fresh ones along")
+        (
+            _better(ways, hours)
+            or f"use cells like these of at least {needed:.0f} mAh, or take fresh ones along"
+        )
         if short
         else "nothing to do; have fresh or charged cells ready by then",
         SOLVED,
@@ -133,7 +137,7 @@ def _capacity(tree: SupplyTree) -> float:
 
 def _better(ways: tuple[Way, ...], hours: float) -> str:
     """Return the smallest of the usual ways that lasts, as advice; empty when there is none."""
-    lasting = [way for way in ways if way.hours >= hours and "may switch" not in way.name]
+    lasting = [way for way in ways if way.sound and way.hours >= hours and "may switch" not in way.name]
     if not lasting:
         return ""
     best = min(lasting, key=lambda way: way.volume)

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from fitplan.circuit.cells import source_of
+from fitplan.circuit.chain import most_output
 from fitplan.circuit.currents import source_current
 from fitplan.circuit.discharge import solve_state
 from fitplan.circuit.supply import Link, Rail, SupplyTree, nominal_volts
@@ -13,6 +14,7 @@ from fitplan.model.electrical import Bank, CellPack, Controller, MotorDriver
 from fitplan.model.plan import Finding
 
 SUBJECT = "supply"
+NO_WAY = "no usual way with parts of the catalogue passes: draw less, or use cells of lower resistance"
 OWN = "the part's own figures"
 
 
@@ -23,7 +25,7 @@ class SupplySettings:
     Attributes
     ----------
     headroom_v
-        A linear regulator wants this much more than it gives (common practice); its own dropout if greater.
+        A linear regulator that states no dropout wants this much more than it gives (common practice).
     half
         State of charge at which cells count as sagged.
     compare_wh
@@ -92,16 +94,22 @@ def links_of(rail: Rail, volts: float) -> Iterator[tuple[Link, float]]:
 
 
 def regulator_limits(
-    tree: SupplyTree, link: Link, label_v: float, leads: dict[str, float], settings: SupplySettings
+    tree: SupplyTree,
+    link: Link,
+    label_v: float,
+    leads: dict[str, float],
+    settings: SupplySettings,
+    better: str = "",
 ) -> Iterator[Finding]:
-    """Judge a regulator: input volts, current, headroom, start."""
+    """Judge a regulator: current, headroom, start; ``better`` is a way to feed the train that passes."""
     regulator = link.regulator
     if regulator is None:
         return
     where = f"regulator of {link.owner}" if link.kind == "controller" else link.owner
     first = label_v == nominal_volts(tree.source)
     peak = sum(fed.peak_ma for fed in link.below.everything())
-    limit = regulator.max_ma
+    state = solve_state(source_of(tree.source), tree.root, 1.0, True, leads)
+    limit = most_output(regulator, state.flow.inputs.get(link.owner, (label_v, 0.0))[0])
     controller = link.part.figure(Controller)
     if peak > limit:
         yield Finding(
@@ -110,7 +118,7 @@ def regulator_limits(
             where,
             f"is asked for {peak:.0f} mA at peak",
             round(peak, 1),
-            limit,
+            round(limit, 1),
             "mA",
             "feed some of the loads by a regulator of their own",
             OWN,
@@ -132,17 +140,17 @@ def regulator_limits(
     if not first:
         return
     if regulator.kind == "linear":
-        yield _headroom(tree, link, where, leads, settings)
+        yield _headroom(tree, link, where, leads, settings, better)
     elif regulator.start_v > 0:
         yield from _start(tree, link, where)
 
 
 def _headroom(
-    tree: SupplyTree, link: Link, where: str, leads: dict[str, float], settings: SupplySettings
+    tree: SupplyTree, link: Link, where: str, leads: dict[str, float], settings: SupplySettings, better: str
 ) -> Finding:
     regulator = link.regulator
     assert regulator is not None
-    wanted = max(settings.headroom_v, regulator.dropout_v)
+    wanted = regulator.dropout_v or settings.headroom_v
     source = source_of(tree.source)
     fresh, sagged = (solve_state(source, tree.root, charge, True, leads) for charge in (1.0, settings.half))
     over_fresh = fresh.flow.inputs.get(link.owner, (0.0, 0.0))[0] - regulator.out_v
@@ -159,10 +167,10 @@ def _headroom(
         round(figure, 3),
         wanted,
         "V",
-        "nothing to do"
-        if severity == "note"
-        else "use one or two cells more, or fewer cells with a step-up regulator at the 5 V pin",
-        "a linear regulator wants at least 1 V more than it gives: common practice, no source",
+        "nothing to do" if severity == "note" else better or NO_WAY,
+        OWN
+        if regulator.dropout_v
+        else "a linear regulator wants at least 1 V more than it gives: common practice, no source",
     )
 
 

@@ -10,7 +10,9 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from fitplan.circuit.discharge import Discharge, discharge
+from fitplan.circuit.cells import source_of
+from fitplan.circuit.currents import source_current
+from fitplan.circuit.discharge import Discharge, discharge, solve_state
 from fitplan.circuit.supply import Fed, Link, Rail, SupplyTree, full_volts, nominal_volts
 from fitplan.model.electrical import Bank, CellPack, Controller, Regulator
 from fitplan.model.facts import mass_of
@@ -31,6 +33,8 @@ class Way:
     parts: tuple[Part, ...]
     result: Discharge
     primary: bool
+    sound: bool = True
+    """Nothing is asked for too much, of fresh cells and everything at its peak."""
 
     @property
     def hours(self) -> float:
@@ -112,7 +116,9 @@ def _shown(ways: list[Way | None], hours: float) -> list[Way]:
 def _run(name: str, parts: tuple[Part, ...], source: CellPack | Bank, root: Rail) -> Way:
     tree = SupplyTree(parts[0].name, parts[0], source, root)
     primary = isinstance(source, CellPack) and source.chemistry == "alkaline"
-    return Way(name, parts, discharge(tree, pieces=PIECES), primary)
+    state = solve_state(source_of(source), root, 1.0, True, {})
+    sound = not state.collapsed and not state.flow.weak and source_current(tree).peak_ma <= source.max_ma
+    return Way(name, parts, discharge(tree, pieces=PIECES), primary, sound)
 
 
 def _at_raw(

@@ -8,6 +8,8 @@ from dataclasses import replace
 import pytest
 
 from fitplan.checks.supply import check_supply
+from fitplan.circuit.chain import most_output
+from fitplan.files.catalogue import read_catalogue
 from fitplan.model.electrical import CellPack, Regulator
 from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Finding, FitRow, Harness, Outcome
@@ -62,10 +64,11 @@ def test_four_alkaline_aa_do_at_the_raw_pin() -> None:
 
 def test_four_nimh_do_not_and_a_step_up_mends_it() -> None:
     """Four NiMH lack the headroom (common practice, no source); two of them with a step-up run for hours."""
-    outcome = run(shuttle(supply=cells(4, "nimh", 2000.0, 0.03)))
+    catalogue = {p.id: p for p in (cells(2, "nimh", 2000.0, 0.03), step_up())}
+    outcome = run(shuttle(supply=cells(4, "nimh", 2000.0, 0.03), catalogue=catalogue))
     (stop,) = picked(outcome, "stop", "above its output")
     assert stop.figure < stop.limit == 1.0
-    assert "step-up" in stop.remedy
+    assert "2 aa nimh with step up" in stop.remedy
     mended = run(boosted(cells(2, "nimh", 2000.0, 0.03)))
     assert picked(mended, "stop") == []
 
@@ -220,3 +223,62 @@ def test_a_driver_too_weak_for_its_motor() -> None:
     assert [one.limit for one in with_motor(1200.0, 1500.0)] == [1000.0]
     assert [one.limit for one in with_motor(300.0, 2500.0)] == [2000.0]
     assert with_motor(300.0, 900.0) == []
+
+
+def test_a_regulator_with_little_dropout_is_judged_by_its_own() -> None:
+    """A full li-ion cell is 0.8 V above 3.3 V: enough for 0.3 V of dropout, not for the rule of 1 V."""
+    for dropout, stopped in ((0.3, False), (0.0, True)):
+        regulator = Regulator("linear", 3.3, 3.6, 6.0, 500.0, dropout_v=dropout, quiescent_ma=1.0)
+        small = board(plain=6, logic=3.3, regulator=regulator, brown_out=3.0)
+        base = shuttle(small, cells(1, "li-ion", 1000.0, 0.1, protected=True))
+        kept = ("brain", "cells", "lamp")
+        made = replace(
+            base,
+            needs=tuple(one for one in base.needs if one.name in kept),
+            nets=(
+                net("ground", "ground", "cells.minus", "brain.ground", "lamp.GND"),
+                net("battery", "supply", "cells.plus", "brain.raw"),
+                net("lamp", "signal", "brain.*", "lamp.IN"),
+            ),
+        )
+        assert bool(picked(run(made), "stop", "its output")) == stopped
+
+
+def test_a_step_up_gives_less_from_low_volts() -> None:
+    """An input of at most 600 mA at 82 % gives Iin·η·Vin/Vout (textbook): 236 mA from 2.4 V."""
+    tiny = Regulator("step-up", 5.0, 0.9, 4.8, 400.0, efficiency=0.82, in_max_ma=600.0)
+    assert most_output(tiny, 2.4) == pytest.approx(600 * 0.82 * 2.4 / 5)
+    assert most_output(tiny, 0.9) == pytest.approx(88.56)
+    assert most_output(tiny, 4.8) == 400.0
+    # Two cells feed 150 mA at peak; one cell of the same kind cannot, be it ever so fresh.
+    made = boosted(cells(2, max_ma=5000.0), step_up(tiny))
+    assert picked(run(made), "stop", "is asked for") == []
+    assert picked(run(boosted(cells(1, max_ma=5000.0), step_up(tiny))), "stop", "is asked for")
+
+
+def test_remedies_pass_the_checks_that_they_answer() -> None:
+    """Every supply that is advised feeds the same train without a stop, built and checked anew."""
+    catalogue = read_catalogue()
+    advised = 0
+    for pack in ("cells-aa-4-stack-nimh", "cells-aaa-4-stack-nimh", "cells-aa-4"):
+        for peak in (40.0, 150.0, 400.0):
+            base = shuttle(
+                board(current=30.0, peak=peak),
+                catalogue[pack],
+                running=Running(300.0, hours=6.0),
+                catalogue=catalogue,
+            )
+            for stop in picked(run(base), "stop"):
+                named = [p for p in catalogue.values() if p.name in stop.remedy.split(": ")[0]]
+                supply = next((p for p in named if p.figure(CellPack) is not None), None)
+                lift = next((p for p in named if p.figure(Regulator) is not None), None)
+                if supply is None or lift is None:
+                    continue
+                advised += 1
+                again = boosted(supply, lift, hours=6.0)
+                needs = tuple(
+                    need("brain", base.needs[0].candidates[0]) if n.name == "brain" else n
+                    for n in again.needs
+                )
+                assert picked(run(replace(again, needs=needs)), "stop") == []
+    assert advised >= 3
