@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-E24 = (10, 11, 12, 13, 15, 16, 18, 20, 22, 24, 27, 30, 33, 36, 39, 43, 47, 51, 56, 62, 68, 75, 82, 91)
-"""The series of 24 values in a decade, ± 5 % (IEC 60063, from memory)."""
+from fitplan.circuit.resistors import E24 as E24
+
 TOLERANCE = 0.05
 _LEAST_OHM, _MOST_OHM = 5_000, 30_000
 """Sum of both resistors: a light load for the sender, and fast enough for an echo (common practice)."""

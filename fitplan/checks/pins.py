@@ -6,7 +6,9 @@ from dataclasses import dataclass
 
 from fitplan.checks.divider import divider, ohms
 from fitplan.checks.ends import chosen_parts
+from fitplan.checks.pin_facts import bare_diodes, bus_faults, cares, chip_currents, resistor_table
 from fitplan.circuit.joins import End, ends_of
+from fitplan.circuit.resistors import resistors_of
 from fitplan.circuit.supply import Supply, build_supply, nominal_volts
 from fitplan.model.electrical import Controller, Load
 from fitplan.model.part import Part
@@ -48,12 +50,18 @@ def check_pins(built: BuiltTrain, settings: PinSettings = DEFAULTS) -> Outcome:
         *_levels(train, chosen, match, settings),
         *_pin_currents(train, chosen),
         *_left_open(train, chosen),
+        *cares(train, chosen, match),
+        *chip_currents(train, chosen, build_supply(train, chosen)),
+        *bus_faults(train, chosen),
+        *bare_diodes(train, chosen),
     ]
     rows = tuple(
         (use.controller, use.pin, use.net or "kept free", use.does, use.serves) for use in match.uses
     )
     table = Table("Pin map", ("controller", "pin", "net", "does", "for"), rows)
-    return Outcome(SUBJECT, tuple(findings), (table,) if rows else ())
+    resistors = resistor_table(resistors_of(train, chosen))
+    tables = [*([table] if rows else []), *([resistors] if resistors is not None else [])]
+    return Outcome(SUBJECT, tuple(findings), tuple(tables))
 
 
 def _clash(train: Train, chosen: dict[str, Part], match: PinMatch) -> list[Finding]:

@@ -58,7 +58,11 @@ def unmet(part: Part, demand: Demand) -> str:
         if not pins_meant(part, name):
             return f"pin {name!r}"
     used = {pin.name for name in demand.pins if name not in PIN_ROLES for pin in pins_meant(part, name)}
-    free = [pin for pin in part.pins if pin.role == "signal" and pin.can and pin.name not in used]
+    free = [
+        pin
+        for pin in part.pins
+        if pin.role == "signal" and pin.can and pin.name not in used and "reset" not in pin.care
+    ]
     wanted = [*demand.chosen, *(frozenset([can]) for can, count in demand.extra for _ in range(count))]
     if _can_serve(free, wanted):
         return ""

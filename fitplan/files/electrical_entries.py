@@ -45,7 +45,16 @@ _SPECIAL = {
     ("Switch", "max_ma"): "max current",
 }
 
-_MAY_BE_ZERO = ("off_below_ma", "blind_mm", "out_ma", "current_ma", "peak_ma", "min_v")
+_MAY_BE_ZERO = (
+    "forward_v",
+    "own_ohm",
+    "off_below_ma",
+    "blind_mm",
+    "out_ma",
+    "current_ma",
+    "peak_ma",
+    "min_v",
+)
 
 FIGURES: dict[str, tuple[type, str, dict[str, str]]] = {
     "cells": (
@@ -110,6 +119,9 @@ FIGURES: dict[str, tuple[type, str, dict[str, str]]] = {
             "serial_pins": "pins that the serial console uses",
             "rail_max_v": "most volts at its regulated rail; 0: a tenth above the rail's own",
             "rail_limit_v": "absolute maximum at that rail; 0: as `rail max`",
+            "chip_ma": "largest current of all its signal pins together; 0: not stated",
+            "tone_timer": "the timer that the usual tone call takes",
+            "clock_timer": "the timer that keeps the time",
             "pin_limit_v": "absolute maximum at a signal pin; 0: 0.3 V above `logic`, or 5.5 V",
         },
     ),
@@ -210,6 +222,26 @@ FIGURES: dict[str, tuple[type, str, dict[str, str]]] = {
             "resistance_ohm": "resistance",
             "resettable": "comes back by itself once it has cooled",
             "max_v": "most volts that it breaks; 0: not stated",
+        },
+    ),
+    "series": (
+        model.SeriesResistor,
+        "the resistor in series that a part on a signal pin needs",
+        {
+            "forward_v": "drop of its diode; 0 for a coil",
+            "own_ohm": "resistance of its coil; 0 for a diode",
+            "current_ma": "largest current that it is to draw",
+            "place": "lead: to be soldered into its lead; board: there already",
+        },
+    ),
+    "bus": (
+        model.BusDevice,
+        "a part on the shared bus",
+        {
+            "address": "its address, such as 0x29",
+            "changes": "a program can change it while the others are kept off",
+            "off_pin": "the pin that keeps it off",
+            "pull_up_ohm": "pull-up resistors on its board; 0: none",
         },
     ),
 }

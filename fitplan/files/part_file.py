@@ -35,6 +35,7 @@ from fitplan.model.part import (
     ACCESS_KINDS,
     CANS,
     CLEARANCE_KINDS,
+    PIN_CARES,
     PIN_JOINTS,
     PIN_ROLES,
     WIRES_OF_JOINT,
@@ -46,6 +47,7 @@ from fitplan.model.part import (
     Mount,
     Part,
     Pin,
+    PinCare,
     PinJoint,
     PinRole,
 )
@@ -121,6 +123,12 @@ class PinEntry(Entry):
         description="name of the pins that the part joins inside, such as a rail of a distribution board: "
         "each wire of a net there gets a pin of its own",
     )
+    care: Annotated[list[PinCare], PlainValidator(several(one_of(PIN_CARES), "cares")), Says(
+        f"list of {one_of_phrase(PIN_CARES)}"
+    )] = Field([], description="what must be minded when it is used")  # fmt: skip
+    timer: Name | None = Field(
+        None, description="the timer that drives its PWM: pins of one timer have one frequency"
+    )
 
     @model_validator(mode="after")
     def _check_form(self) -> Self:
@@ -163,6 +171,8 @@ class PinEntry(Entry):
                 joint=joint,
                 wires=self.wires or WIRES_OF_JOINT[joint],
                 joined=str(self.joined or ""),
+                care=frozenset(self.care),
+                timer=str(self.timer or ""),
             )
             for i, name in enumerate(names)
         ]

@@ -91,6 +91,12 @@ class Controller:
     """Most volts at its regulated rail, fed from outside; 0: a tenth above the rail's own."""
     rail_limit_v: float = 0.0
     """Absolute maximum at that rail; 0: no more than ``rail_max_v``."""
+    chip_ma: float = 0.0
+    """Largest current of all its signal pins together; 0: not stated."""
+    tone_timer: str = ""
+    """The timer that the usual tone call takes."""
+    clock_timer: str = ""
+    """The timer that keeps the time: its frequency cannot be changed."""
     pin_limit_v: float = 0.0
     """Absolute maximum at a signal pin; 0: 0.3 V above the logic level, 5.5 V when it stands 5 V."""
 
@@ -208,7 +214,35 @@ class Fuse:
     """Most volts that it breaks; 0: not stated."""
 
 
+@dataclass(frozen=True)
+class SeriesResistor:
+    """What a part on a signal pin needs so that no more than its current flows: a resistor in series.
+
+    ``forward_v`` is the drop of a diode, ``own_ohm`` the resistance of a coil; ``place`` says whether the
+    resistor is on the part's board already or has to be soldered into its lead.
+    """
+
+    forward_v: float
+    own_ohm: float
+    current_ma: float
+    place: Literal["lead", "board"]
+
+
+@dataclass(frozen=True)
+class BusDevice:
+    """A part on the shared bus: its address, whether a program can change it, and its pull-ups in Ω.
+
+    One whose address changes is told it by a pin that keeps it off, so that all but one need that pin.
+    """
+
+    address: str
+    changes: bool = False
+    off_pin: str = ""
+    pull_up_ohm: float = 0.0
+    """0: it has none."""
+
+
 Electrical: TypeAlias = (
     CellPack | Bank | Regulator | Controller | Load | Ranger | Emitter | MotorDriver | Charger | Conductor
-    | Connector | Switch | Fuse
+    | Connector | Switch | Fuse | SeriesResistor | BusDevice
 )  # fmt: skip

@@ -11,6 +11,9 @@ from fitplan.model.solids import Box, Direction, Pose, Solid, Vec, bounds_of, po
 
 Can: TypeAlias = Literal["input", "output", "pwm", "analog", "data", "clock", "receive", "send"]
 """What a signal pin can do. data and clock are the shared bus; receive and send the serial console."""
+PinCare: TypeAlias = Literal["reset", "boot", "no pull-up", "not with radio", "wants pull-up"]
+"""reset: restarts the board; boot: its level at the start decides how it starts; no pull-up: has none inside;
+not with radio: measures nothing while the radio is on; wants pull-up: a switch to ground that needs one."""
 PinRole: TypeAlias = Literal["ground", "raw", "5v", "3v3", "supply", "plus", "signal"]
 """raw: unregulated input; 5v, 3v3: regulated rails; supply: a load is fed here; plus: a source gives here."""
 PinJoint: TypeAlias = Literal["solder", "screw", "lever", "crimp", "header"]
@@ -19,6 +22,7 @@ ClearanceKind: TypeAlias = Literal["plug", "lead", "lens", "air", "finger"]
 AccessKind: TypeAlias = Literal["switch", "socket", "cells", "console"]
 
 CANS: tuple[Can, ...] = ("input", "output", "pwm", "analog", "data", "clock", "receive", "send")
+PIN_CARES: tuple[PinCare, ...] = ("reset", "boot", "no pull-up", "not with radio", "wants pull-up")
 PIN_ROLES: tuple[PinRole, ...] = ("ground", "raw", "5v", "3v3", "supply", "plus", "signal")
 CLEARANCE_KINDS: tuple[ClearanceKind, ...] = ("plug", "lead", "lens", "air", "finger")
 PIN_JOINTS: tuple[PinJoint, ...] = ("solder", "screw", "lever", "crimp", "header")
@@ -68,6 +72,10 @@ class Pin:
     joint: PinJoint = "solder"
     wires: int = WIRES_OF_JOINT["solder"]
     joined: str = ""
+    care: frozenset[PinCare] = frozenset()
+    """What must be minded when it is used."""
+    timer: str = ""
+    """Name of the timer that drives its PWM; pins of one timer have one frequency."""
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from fitplan.model.electrical import Controller
-from fitplan.model.part import Can, Part, Pin
+from fitplan.model.part import Can, Part, Pin, PinCare
 from fitplan.model.plan import PinUse
 from fitplan.model.train import Train
 from fitplan.pins.assignment import assign_rows
@@ -25,6 +25,8 @@ _SPENT: dict[Can, int] = {
 """What it costs to spend an ability that was not wanted."""
 _CONSOLE = 1_000
 """What it costs to use a pin of the serial console for something else."""
+_BOOT = 300
+"""What it costs to use a pin that decides how the board starts."""
 _STEP = 1_000
 """Weight of the costs above the order of pins, which only breaks ties."""
 _UNMATCHED_OPTIONAL = 100_000_000
@@ -68,8 +70,40 @@ class PinMatch:
 
 
 def serves(pin: Pin, want: Want) -> bool:
-    """Return whether a pin can do all that is wanted, and is the one that the user fixed, if any."""
-    return want.abilities <= pin.can and (not want.pin or want.pin == pin.name)
+    """Return whether a pin can do all that is wanted, and is the one that the user fixed, if any.
+
+    The reset pin serves nothing of itself, nor does a pin that decides how the board starts serve an input: a
+    sensor would decide it.  What the user fixed stands, and is told.
+    """
+    if not want.abilities <= pin.can or (want.pin and want.pin != pin.name):
+        return False
+    return bool(want.pin) or not troubles(pin, want)
+
+
+def troubles(pin: Pin, want: Want) -> tuple[PinCare, ...]:
+    """Return what speaks against a pin that can do what is wanted."""
+    found: list[PinCare] = []
+    if "reset" in pin.care:
+        found.append("reset")
+    if "boot" in pin.care and want.abilities & {"input", "analog", "data", "clock", "receive"}:
+        found.append("boot")
+    if "not with radio" in pin.care and "analog" in want.abilities:
+        found.append("not with radio")
+    if "no pull-up" in pin.care and want.pull_up:
+        found.append("no pull-up")
+    return tuple(found)
+
+
+def _timer_free(pin: Pin, want: Want, figures: Controller | None, carrier: str, tone: bool) -> bool:
+    """Return whether a pin's timer is left to a want when carrier and tone take theirs."""
+    if figures is None or not pin.timer or "pwm" not in want.abilities or want.pin:
+        return True
+    taken = figures.tone_timer if tone else ""
+    if want.use == "carrier":
+        return pin.timer == carrier and pin.timer not in (taken, figures.clock_timer)
+    if want.use == "tone":
+        return pin.timer != carrier
+    return pin.timer not in (carrier, taken)
 
 
 def match_pins(train: Train, chosen: Mapping[str, Part]) -> PinMatch:
@@ -101,12 +135,25 @@ def match_wants(controller: str, part: Part, wants: Sequence[Want]) -> PinMatch:
     console = set(figures.serial_pins) if figures is not None else set()
     if not console:
         console = {pin.name for pin in pins if pin.can & {"receive", "send"}}
-    costs = [
-        [_cost(want, pin, number, console) for number, pin in enumerate(pins)]
-        + [_UNMATCHED_OPTIONAL if want.optional else _UNMATCHED] * len(wants)
-        for want in wants
-    ]
-    given = assign_rows(costs)
+    tone = any(want.use == "tone" for want in wants)
+    carried = any(want.use == "carrier" for want in wants)
+    timers = list(dict.fromkeys(pin.timer for pin in pins if pin.timer)) if carried else [""]
+    tried: list[tuple[int, tuple[int, ...]]] = []
+    for carrier in timers or [""]:
+        costs = [
+            [
+                _cost(want, pin, number, console)
+                if _timer_free(pin, want, figures, carrier, tone)
+                else _IMPOSSIBLE
+                for number, pin in enumerate(pins)
+            ]
+            + [_UNMATCHED_OPTIONAL if want.optional else _UNMATCHED] * len(wants)
+            for want in wants
+        ]
+        columns = assign_rows(costs)
+        total = sum(costs[row][column] for row, column in enumerate(columns))
+        tried.append((total, columns))
+    given = min(tried, key=lambda one: one[0])[1]
     uses: list[PinUse] = []
     unmatched: list[Want] = []
     taken_console: list[str] = []
@@ -122,6 +169,11 @@ def match_wants(controller: str, part: Part, wants: Sequence[Want]) -> PinMatch:
             for net in want.nets or ("",)
         )
     clash, clash_pins = find_clash(pins, wants) if unmatched else ((), ())
+    if unmatched and not clash:
+        # Each could have a pin, but not with the timers that carrier and tone take.
+        clash = tuple(want for want in wants if "pwm" in want.abilities)
+        able = [pin.name for pin in pins if any(serves(pin, want) for want in clash)]
+        clash_pins = tuple(able[: len(clash) - 1])
     return PinMatch(
         tuple(uses),
         tuple(unmatched),
@@ -134,7 +186,8 @@ def match_wants(controller: str, part: Part, wants: Sequence[Want]) -> PinMatch:
 def _cost(want: Want, pin: Pin, number: int, console: set[str]) -> int:
     if not serves(pin, want):
         return _IMPOSSIBLE
-    spent = sum(_SPENT[can] for can in pin.can - want.abilities)
+    spent = _BOOT if "boot" in pin.care else 0
+    spent += sum(_SPENT[can] for can in pin.can - want.abilities)
     if pin.name in console:
         spent += _CONSOLE
     return spent * _STEP + number

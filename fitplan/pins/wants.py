@@ -8,14 +8,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Literal, TypeAlias
 
 from fitplan.circuit.joins import End, ends_of, parts_of
-from fitplan.model.electrical import Controller
+from fitplan.model.electrical import Controller, Emitter
 from fitplan.model.part import CANS, Can, Part, Pin
 from fitplan.model.train import Train
 
 SHARED: tuple[Can, ...] = ("data", "clock")
 """What several nets may share one pin for: the two lines of a bus."""
+
+
+WantUse: TypeAlias = Literal["", "carrier", "tone"]
 
 
 @dataclass(frozen=True)
@@ -42,6 +46,10 @@ class Want:
     serves: tuple[str, ...]
     pin: str = ""
     optional: bool = False
+    use: WantUse = ""
+    """What takes a timer for itself: the carrier of an infrared emitter, or the tone of a sounder."""
+    pull_up: bool = False
+    """The pin must have a pull-up inside."""
 
     @property
     def name(self) -> str:
@@ -92,7 +100,15 @@ def _want(end: End, net: str, others: tuple[End, ...]) -> Want:
     abilities = frozenset(can for other in others for pin in other.pins for can in pin.wants)
     serves = tuple(other.label for other in others)
     optional = bool(others) and all(other.pins and all(p.optional for p in other.pins) for other in others)
-    return Want(end.owner, (net,), abilities, serves, "" if end.wild else end.pins[0].name, optional)
+    use: WantUse = ""
+    for other in others:
+        if other.part is not None and other.part.figure(Emitter) is not None:
+            use = "carrier"
+        elif other.part is not None and other.part.family == "sounder" and not use:
+            use = "tone"
+    pull_up = any("wants pull-up" in pin.care for other in others for pin in other.pins)
+    pin = "" if end.wild else end.pins[0].name
+    return Want(end.owner, (net,), abilities, serves, pin, optional, use, pull_up)
 
 
 def _merge_buses(wants: list[Want]) -> list[Want]:

@@ -15,6 +15,7 @@ from fitplan.model.electrical import (
     MotorDriver,
     Ranger,
     Regulator,
+    SeriesResistor,
     Switch,
 )
 from fitplan.model.part import Can, Mount, Part, Pin, PinRole
@@ -110,6 +111,7 @@ def emitter(current: float = 10.0) -> Part:
         "emitter",
         Emitter(940.0, 17.0, 4000.0),
         Load(1.2, 5.5, current, current),
+        SeriesResistor(1.3, 0.0, current, "lead"),
         pins=pins,
         size=(5.0, 5.0, 8.0),
         family="emitter",
@@ -120,7 +122,10 @@ def emitter(current: float = 10.0) -> Part:
 
 def lamp(current: float = 8.0) -> Part:
     pins = [pin("IN", wants=cans("output")), pin("GND", "ground")]
-    return part("lamp", Load(1.8, 5.5, current, current), pins=pins, family="lamp", size=(5.0, 5.0, 8.0))
+    series = SeriesResistor(2.0, 0.0, current, "lead")
+    return part(
+        "lamp", Load(1.8, 5.5, current, current), series, pins=pins, family="lamp", size=(5.0, 5.0, 8.0)
+    )
 
 
 def cells(
