@@ -55,7 +55,9 @@ def check_supply(
         findings.append(_running(tree, run, hours, ways))
         findings.extend(source_limits(tree, settings))
         for link, volts in links_of(tree.root, nominal):
-            findings.extend(regulator_limits(tree, link, volts, leads, settings, _better(ways, hours)))
+            findings.extend(
+                regulator_limits(tree, link, volts, leads, settings, _better(ways, hours, _primary(tree)))
+            )
         findings.extend(driver_limits(tree))
         rows.append(_row(tree, run))
         plots.append(_plot(tree, run, chosen))
@@ -104,7 +106,7 @@ def _running(tree: SupplyTree, run: Discharge, hours: float, ways: tuple[Way, ..
             round(failed.figure, 3),
             round(failed.limit, 3),
             failed.unit,
-            _better(ways, hours) or NO_WAY,
+            _better(ways, hours, _primary(tree)) or NO_WAY,
             SOLVED,
         )
     short = run.hours < hours
@@ -135,12 +137,17 @@ def _capacity(tree: SupplyTree) -> float:
     return tree.source.capacity_mah
 
 
-def _better(ways: tuple[Way, ...], hours: float) -> str:
-    """Return the smallest of the usual ways that lasts, as advice; empty when there is none."""
-    lasting = [way for way in ways if way.sound and way.hours >= hours and "may switch" not in way.name]
+def _primary(tree: SupplyTree) -> bool:
+    return isinstance(tree.source, CellPack) and tree.source.chemistry == "alkaline"
+
+
+def _better(ways: tuple[Way, ...], hours: float, primary: bool = False) -> str:
+    """Return the smallest of the usual ways that lasts and uses its charge, as advice; empty for none."""
+    lasting = [way for way in ways if way.sound and way.hours >= hours and way.uses_its_charge]
     if not lasting:
         return ""
-    best = min(lasting, key=lambda way: way.volume)
+    # Who has primary cells is told of primary cells, as long as some do.
+    best = min(lasting, key=lambda way: (way.primary != primary, way.volume))
     return f"use {' with '.join(part.name for part in best.parts)}: {_hours(best.hours)}"
 
 

@@ -21,6 +21,8 @@ from fitplan.model.plan import FitRow, Table
 
 PIECES = 40
 """Pieces of each discharge: a comparison needs no more."""
+MOST_LEFT = 0.5
+"""Share of the charge that may be left: more is carried for nothing (common practice, no source)."""
 MOST_ROWS = 2
 """Of each way so many are shown: the smallest that lasts, and the one that lasts longest."""
 
@@ -40,6 +42,13 @@ class Way:
     def hours(self) -> float:
         """Running time."""
         return self.result.hours
+
+    @property
+    def uses_its_charge(self) -> bool:
+        """Whether at most a half is left at the end; a 9 V block is dear, a bank may go off."""
+        pack = self.parts[0].figure(CellPack)
+        block = pack is not None and pack.cells_per_unit >= 6
+        return self.result.left <= MOST_LEFT and not block and "may switch" not in self.name
 
     @property
     def volume(self) -> float:

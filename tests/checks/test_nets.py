@@ -342,6 +342,6 @@ def test_the_commands_end_with_1(command: str, tmp_path: Path) -> None:
     write_starter(tmp_path / "train")
     file = tmp_path / "train" / "train.yaml"
     file.write_text(WIRED_BACKWARDS, encoding="utf-8")
-    result = CliRunner().invoke(app, [command, str(file)])
+    result = CliRunner().invoke(app, [command, str(file), "--json"])
     assert result.exit_code == 1
-    assert "exchanged" in result.stdout
+    assert "plus and minus exchanged" in result.stdout
