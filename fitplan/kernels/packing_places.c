@@ -6,7 +6,7 @@
 #include "kernel.h"
 
 typedef struct { i32 lo[3], hi[3]; } Box;
-typedef struct { i32 type, space, cost, solids, solid_count, rooms, room_count, pieces, piece_count; } Variant;
+typedef struct { i32 type, space, cost, solids, solid_count, rooms, room_count, pieces, piece_count; Box whole; } Variant; /* whole: round all boxes */
 typedef struct { i32 count, variants, variant_count; } Type;
 
 #define MOST_ITEMS 64
@@ -321,6 +321,11 @@ again:
       if (OPT(d)[j] < 0) continue;
       const Variant *vj = &variants[options[OPT(d)[j]].variant];
       if (vi->space != vj->space) continue;
+      int far = 0; /* where the boxes round both lie apart, so do all in them */
+      STEPS(1);
+      for (int k = 0; k < 3; k++)
+        far |= HI(d, i)[k] + vi->whole.hi[k] <= LO(d, j)[k] + vj->whole.lo[k] || HI(d, j)[k] + vj->whole.hi[k] <= LO(d, i)[k] + vi->whole.lo[k];
+      if (far) continue;
       for (i32 a = 0; a < vi->solid_count + vi->room_count; a++) {
         const Box *ba = part_box(vi, a);
         i32 upto = a < vi->solid_count ? vj->solid_count + vj->room_count : vj->solid_count;
@@ -365,6 +370,11 @@ static i32 option_alive(i32 d, i32 o) {
     if (OPT(d)[j] < 0) continue;
     const Variant *w = &variants[options[OPT(d)[j]].variant];
     if (w->space != v->space) continue;
+    Box all = no_go(&w->whole, LO(d, j), HI(d, j), &v->whole);
+    int free = 0; /* what leaves the boxes round both a place leaves one to all in them */
+    STEPS(1);
+    for (int k = 0; k < 3; k++) free |= domain->lo[k] <= all.lo[k] || domain->hi[k] >= all.hi[k];
+    if (free) continue;
     for (i32 a = 0; a < w->solid_count + w->room_count; a++) {
       i32 upto = a < w->solid_count ? v->solid_count + v->room_count : v->solid_count;
       for (i32 b = 0; b < upto; b++) {

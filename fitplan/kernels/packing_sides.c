@@ -13,7 +13,7 @@
 LIMIT(item_most, ITEMS)
 
 typedef struct { i32 lo[3], hi[3]; } Box;
-typedef struct { i32 variant, space, boxes, solid, whole; Box at; } Option; /* whole: solids and rooms */
+typedef struct { i32 variant, space, boxes, solid, whole; Box at, round; } Option; /* whole: solids and rooms; round: of all */
 typedef struct {
   i32 kind; /* 0: an item's options, 1: a direction for two boxes */
   i32 one, two, next, ways;
@@ -88,6 +88,11 @@ static int take_forced(i32 at, Frame *ask) {
       for (i32 j = 0; j < i; j++) {
         if (own[j] < 0 || options[own[j]].space != p->space) continue;
         const Option *q = &options[own[j]];
+        int far = 0; /* where the boxes round both lie apart, so do all in them */
+        STEPS(1);
+        for (int k = 0; k < 3; k++)
+          far |= D(at, k, i + 1, j + 1) >= p->round.hi[k] - q->round.lo[k] || D(at, k, j + 1, i + 1) >= q->round.hi[k] - p->round.lo[k];
+        if (far) continue;
         for (i32 a = 0; a < p->whole; a++)
           for (i32 b = 0; b < (a < p->solid ? q->whole : q->solid); b++) {
             i32 gap[6], may = directions(at, i, j, &boxes[p->boxes + a], &boxes[q->boxes + b], gap);
@@ -116,6 +121,12 @@ static int may_take(i32 at, i32 item, const Option *o) {
   for (i32 j = 0; j < n; j++) {
     if (own[j] < 0 || j == item || options[own[j]].space != o->space) continue;
     const Option *q = &options[own[j]];
+    int far = 0;
+    STEPS(1);
+    for (int k = 0; k < 3; k++)
+      far |= o->at.lo[k] + o->round.hi[k] <= q->round.lo[k] - D(at, k, j + 1, 0) ||
+             D(at, k, 0, j + 1) + q->round.hi[k] <= o->at.hi[k] + o->round.lo[k];
+    if (far) continue;
     STEPS(q->whole * o->whole / 2);
     for (i32 a = 0; a < o->whole; a++)
       for (i32 b = 0; b < (a < o->solid ? q->whole : q->solid); b++) {

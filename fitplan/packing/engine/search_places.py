@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from fitplan.kernels import load
 from fitplan.packing.engine.free_offsets import Kind
-from fitplan.packing.engine.problem import IntBox, Placed
+from fitplan.packing.engine.problem import IntBox, Placed, bounds_of
 
 MOST_ITEMS = 64
 ARENA_BOXES = 400_000
@@ -62,6 +62,7 @@ class PlacesProblem:
                         len(rooms),
                         total,
                         len(free.pieces),
+                        *bounds_of([*shape.solid, *rooms]),
                     )
                 )
                 self.indices.append(free.index)

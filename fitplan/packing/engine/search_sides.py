@@ -12,7 +12,7 @@ import numpy as np
 
 from fitplan.kernels import load
 from fitplan.packing.engine.free_offsets import Kind
-from fitplan.packing.engine.problem import Placed
+from fitplan.packing.engine.problem import Placed, bounds_of
 
 MOST_ITEMS = 64
 MOST_LEVELS = 1_500
@@ -48,10 +48,8 @@ class SidesSearch:
             for free in kind.variants:
                 shape = free.variant.shape
                 whole = [*shape.solid, *(clearance.box for clearance in shape.clearances)]
-                for piece in free.pieces.tolist():
-                    rows.append(
-                        [free.index, free.variant.space, len(boxes), len(shape.solid), len(whole), *piece]
-                    )
+                head = [free.index, free.variant.space, len(boxes), len(shape.solid), len(whole)]
+                rows += [[*head, *piece, *bounds_of(whole)] for piece in free.pieces.tolist()]
                 boxes += whole
             for number, name in enumerate(kind.names):
                 twins.append(len(names) - 1 if number else -1)
