@@ -94,7 +94,7 @@ def test_the_same_seed_gives_the_same_plan(harbour_plan: Plan) -> None:
     assert plan_to_json(again) == plan_to_json(harbour_plan)
 
 
-@pytest.mark.parametrize("name", ["market-tram"])
+@pytest.mark.parametrize("name", ["market-tram", "clay-run"])
 def test_other_examples_are_planned_whole(name: str) -> None:
     """The second example plans and holds."""
     plan = plan_train(read_train(find_train(name)))

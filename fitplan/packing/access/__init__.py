@@ -4,7 +4,10 @@ In: a vehicle, its removed bricks, placed parts. Out: steps of assembly (`way_in
 before what is exchanged often (`exchange`), the offsets from which a part can leave at all
 (`reachable_offsets`).
 
-A part is a point among boxes of forbidden offsets (`slide`), in whole tenths of a millimetre;
+`openings` are the ways into a vehicle: declared openings, and sides where no brick is. Moves are straight,
+never a turn: up to three are searched exactly (`slide`), more through joined boxes (`long_ways`).
+
+A part is a point among boxes of forbidden offsets, in whole tenths of a millimetre;
 `opened_body` is the body while a lid is off, `disassembly` the vehicle while parts are taken out one by
 one.
 
