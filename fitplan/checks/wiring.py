@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fitplan.checks.connector_bodies import connector_bodies
 from fitplan.checks.wire_bends import SUBJECT, bend_findings
 from fitplan.checks.wire_colours import colour_findings
 from fitplan.checks.wire_couplers import coupler_outcome
@@ -31,5 +32,6 @@ def check_wiring(built: BuiltTrain) -> Outcome:
         *tree_findings(harness.facts.unproved),
         *colour_findings(built),
         *proposals,
+        *connector_bodies(built),
     )
     return Outcome(SUBJECT, findings, tuple(table for table in tables if table is not None))
