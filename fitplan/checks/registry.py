@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from fitplan.checks.access import check_access
+from fitplan.checks.asked import check_asked
 from fitplan.checks.balance import check_balance
 from fitplan.checks.curves import check_curves
 from fitplan.checks.heat import check_heat
@@ -50,6 +51,7 @@ class Check:
 CHECKS: tuple[Check, ...] = (
     Check("places", lambda asked: check_places(asked.built, asked.unplaced), True),
     Check("nets", lambda asked: check_nets(asked.built), False),
+    Check("asked", lambda asked: check_asked(asked.built), False),
     Check("pins", lambda asked: check_pins(asked.built, asked.settings.pins), False),
     Check("supply", lambda asked: check_supply(asked.built, asked.fit, asked.settings.supply), False),
     Check("heat", lambda asked: check_heat(asked.built, asked.settings.heat), True),

@@ -102,7 +102,8 @@ def outcomes() -> list[tuple[Outcome, ...]]:
 def test_subjects_are_in_order_and_all_there() -> None:
     """The checks are those of the list, each once, and their outcomes carry their subject."""
     assert [one.subject for one in CHECKS] == [
-        "places", "nets", "pins", "supply", "heat", "view", "stopping", "curves", "balance", "support",
+        "places", "nets", "asked", "pins", "supply", "heat", "view", "stopping", "curves",
+        "balance", "support",
         "wire", "access", "safety", "wiring",
     ]  # fmt: skip
     assert [one.subject for one in run_checks(placed(shuttle()))] == [one.subject for one in CHECKS]
@@ -160,15 +161,16 @@ def test_checks_without_places() -> None:
     """Checks that need no places run on a bare train and find the clash of pins."""
     train = ODD[0].train
     outcomes = run_unplaced_checks(train)
-    assert [one.subject for one in outcomes] == ["nets", "pins", "supply", "stopping", "curves", "safety"]
-    assert any(one.severity == "stop" for one in outcomes[1].findings)
+    subjects = [one.subject for one in outcomes]
+    assert subjects == ["nets", "asked", "pins", "supply", "stopping", "curves", "safety"]
+    assert any(one.severity == "stop" for one in outcomes[2].findings)
 
 
 def test_settings_are_frozen_and_explained() -> None:
     """Every setting of every check is frozen, has a default, and is explained in its class's docstring."""
     every = CheckSettings()
     # What may come out for access is said in the train file, need by need; wiring words what routing found.
-    without = ("access", "nets", "places", "wiring")
+    without = ("access", "asked", "nets", "places", "wiring")
     assert [field.name for field in fields(every)] == [c.subject for c in CHECKS if c.subject not in without]
     for field in fields(every):
         one = getattr(every, field.name)

@@ -1,0 +1,90 @@
+"""What was asked is met or told: hours of a chosen supply, eyes for both ways, a receiver for the emitter."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from fitplan.checks.ends import chosen_parts, eyes_of
+from fitplan.circuit.discharge import discharge
+from fitplan.circuit.supply import build_supply
+from fitplan.model.electrical import Emitter
+from fitplan.model.part import Part
+from fitplan.model.plan import BuiltTrain, Finding, Outcome
+from fitplan.model.train import Train
+
+SUBJECT = "asked"
+ASKED = "the train file"
+
+
+def check_asked(built: BuiltTrain) -> Outcome:
+    """Compare what the train file asks for with what the parts and places give."""
+    chosen = chosen_parts(built)
+    found = [*_hours(built.train, chosen), *_both_ways(built), *_receivers(built.train, chosen)]
+    return Outcome(SUBJECT, tuple(found))
+
+
+def _hours(train: Train, chosen: dict[str, Part]) -> Iterator[Finding]:
+    for tree in build_supply(train, chosen).trees:
+        need = next((one for one in train.needs if one.name == tree.owner), None)
+        wanted = need.choice.min_hours if need is not None and need.choice is not None else 0.0
+        if not wanted or not tree.root.everything():
+            continue
+        hours = discharge(tree, pieces=40).hours
+        if hours < wanted:
+            yield Finding(
+                SUBJECT,
+                "stop",
+                tree.owner,
+                f"{wanted:g} h are asked of {tree.owner}; {tree.part.name} last {hours:.1f} h",
+                round(hours, 2),
+                wanted,
+                "h",
+                "allow larger cells in its choice, or ask for fewer hours",
+                ASKED,
+            )
+
+
+def _both_ways(built: BuiltTrain) -> Iterator[Finding]:
+    """Tell a train that runs both ways and sees one way only."""
+    eyes = [eye for eye in eyes_of(built) if eye.guards]
+    if not built.train.running.push_pull or not eyes:
+        return
+    known = {eye.ahead for eye in eyes if eye.ahead is not None}
+    if len(eyes) >= 2 and (len(known) != 1 or len(known) < len({eye.ahead for eye in eyes})):
+        return
+    yield Finding(
+        SUBJECT,
+        "stop",
+        ", ".join(eye.need for eye in eyes),
+        "the train is to run both ways, and rangers watch one way only",
+        1.0,
+        2.0,
+        "ways",
+        "put a ranger at the other end too, or write `push pull: no`",
+        ASKED,
+    )
+
+
+def _receivers(train: Train, chosen: dict[str, Part]) -> Iterator[Finding]:
+    for need in train.needs:
+        part = chosen.get(need.name)
+        if part is None or part.figure(Emitter) is None:
+            continue
+        kind = ""
+        if need.sits is not None:
+            vehicle, name, _ = need.sits
+            items = next((one.vehicle.built_in for one in train.vehicles if one.name == vehicle), ())
+            kind = next((item.kind for item in items if item.name == name), "")
+        if kind != "receiver":
+            yield Finding(
+                SUBJECT,
+                "caution",
+                need.name,
+                f"{need.name} sends to no receiver: it sits on "
+                f"{f'a {kind}' if kind else 'nothing that receives'}",
+                0.0,
+                1.0,
+                "receivers",
+                "write `sits` with a receiver that is built in, so that its light reaches the eye",
+                ASKED,
+            )
