@@ -16,6 +16,7 @@ import yaml
 
 from fitplan.errors import InputError, Mistake, nearest_name
 from fitplan.files.sources import as_stored, heard
+from fitplan.files.syntax import syntax_mistake
 
 MAX_BYTES = 1_000_000
 """Largest file that is read; files that people write stay far below."""
@@ -216,20 +217,8 @@ def _syntax_mistake(text: str, path: Path, error: yaml.YAMLError) -> Mistake:
         return stopped.mistakes[0]
     except yaml.YAMLError as same:
         error = same
-    expected = "YAML as in the examples"
-    if isinstance(error, yaml.MarkedYAMLError) and (mark := error.problem_mark or error.context_mark):
-        problem = error.problem or error.context or "something unreadable"
-        hint = ""
-        line = text.split("\n")[mark.line] if mark.line < text.count("\n") + 1 else ""
-        if "\t" in line[: len(line) - len(line.lstrip())] or "'\\t'" in problem:
-            hint = "indent with spaces, not with tabs"
-        elif "mapping values are not allowed" in problem:
-            hint = "put a text that holds `: ` in quotes"
-        elif "cannot start any token" in problem:
-            hint = "put a text that starts with a sign in quotes"
-        return Mistake(
-            path, mark.line + 1, mark.column + 1, f"a place that cannot be read: {problem}", expected, hint
-        )
+    if isinstance(error, yaml.MarkedYAMLError):
+        return syntax_mistake(text, path, error)
     if isinstance(error, yaml.reader.ReaderError):
         before = text[: error.position]
         line_number = before.count("\n") + 1
@@ -237,7 +226,7 @@ def _syntax_mistake(text: str, path: Path, error: yaml.YAMLError) -> Mistake:
         character = error.character if isinstance(error.character, int) else ord(error.character[:1] or "\0")
         found = f"the unprintable character U+{character:04X}"
         return Mistake(path, line_number, column, found, "printable text")
-    return Mistake(path, 0, 0, "a file that cannot be parsed", expected)
+    return Mistake(path, 0, 0, "a file that cannot be parsed", "YAML as in the examples")
 
 
 class _Builder:

@@ -98,7 +98,7 @@ class Entry(BaseModel):
             if key not in known:
                 spot = value.key_spots.get(key, value.spot)
                 near = nearest_key(key, known)
-                hint = f"did you mean {near!r}?" if near else ""
+                hint = _slip(key, value) or (f"did you mean {near!r}?" if near else "")
                 collector_of(info).add(spot, f"the unknown key {key!r}", one_of_phrase(known), hint)
                 if near and near not in items:
                     # Read on as if the nearest key stood there: its value is checked, and it is not missed.
@@ -108,6 +108,17 @@ class Entry(BaseModel):
         made._spot = value.spot
         made._is_sound = len(collector_of(info).mistakes) == before
         return made
+
+
+def _slip(key: str, block: Block) -> str:
+    """Return what helps where a key is the rest of a decimal comma, or has its value stuck to it."""
+    keys = list(block)
+    before = keys[keys.index(key) - 1] if keys.index(key) else ""
+    number = block.get(before)
+    if re.fullmatch(r"\d+", key) and isinstance(number, str) and re.fullmatch(r"[+-]?\d+", number):
+        return f"write {number}.{key} with a point, not with a comma"
+    stuck = re.fullmatch(r"([a-z][a-z ]*):(\S.*)", key)
+    return f"put a space after the colon: `{stuck[1]}: {stuck[2]}`" if stuck else ""
 
 
 def nearest_key(key: str, known: Iterable[str]) -> str:

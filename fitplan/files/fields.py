@@ -116,7 +116,9 @@ def read_id(value: object) -> Text:
     """Return a part's id: lower-case letters, digits and hyphens."""
     text = read_text_value(value)
     if not re.fullmatch(r"[a-z0-9]+(?:-[a-z0-9]+)*", text) or len(text) > 60:
-        raise Wrong(shown(text), "an id of lower-case letters, digits and single hyphens")
+        meant = re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-")
+        hint = f"did you mean {meant!r}?" if meant and len(meant) <= 60 else ""
+        raise Wrong(shown(text), "an id of lower-case letters, digits and single hyphens", hint)
     return text
 
 
@@ -138,6 +140,9 @@ def number(
 
     def read(value: object) -> float:
         text = _scalar(value, expected).strip()
+        if comma := re.match(r"([+-]?\d+),(\d+)\b", text):
+            hint = f"write {comma[1]}.{comma[2]} with a point, not with a comma"
+            raise Wrong(shown(value), expected, hint)
         digits, _, written = text.partition(" ")
         if unit and not _NUMBER.match(digits) and (glued := re.match(r"([+-]?[\d.]+)(\D.*)\Z", text)):
             digits, written = glued[1], glued[2]

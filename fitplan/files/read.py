@@ -8,7 +8,7 @@ from pathlib import Path
 
 from fitplan.errors import InputError, Mistake
 from fitplan.files.catalogue import bundled_digest, collect_parts, read_catalogue
-from fitplan.files.document import read_document
+from fitplan.files.document import Block, read_document, shown
 from fitplan.files.sources import CATALOGUE, listening, source_files
 from fitplan.files.train_read import train_of
 from fitplan.files.vehicle_read import vehicle_of
@@ -59,6 +59,9 @@ def read_train(path: Path, catalogue: Mapping[str, Part] | None = None) -> Train
         known.update(collect_parts([path.parent / "parts"], mistakes, declared))
         document = read_document(path, mistakes)
         train = None
+        other = _other_kind(document) if document is not None else ""
+        if other:
+            raise InputError([Mistake(path, 0, 0, other, "a train file, which begins with `train:`")])
         if document is not None:
             train = train_of(document, path, dict(sorted(known.items())), frozenset(declared), mistakes)
     if mistakes or train is None:
@@ -67,3 +70,12 @@ def read_train(path: Path, catalogue: Mapping[str, Part] | None = None) -> Train
     if catalogue is None:
         files = (*files, SourceFile(CATALOGUE, bundled_digest()))
     return replace(train, files=files)
+
+
+def _other_kind(document: Block) -> str:
+    """Return what else a document is that stands in the place of a train; empty when it may be one."""
+    if "train" in document or "needs" in document or "vehicles" in document:
+        return ""
+    if "vehicle" in document and "footprint" in document:
+        return f"the vehicle file of {shown(document['vehicle'])}"
+    return "a file of parts" if "parts" in document else ""

@@ -1,0 +1,64 @@
+"""What a parser stumbles over, in words for somebody who does not know YAML."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import yaml
+
+from fitplan.errors import Mistake
+
+EXPECTED = "YAML as in the examples"
+_NO_SPACE = re.compile(r"(?:^|[\s{,-])([A-Za-z][\w -]*):(?=[^\s:/\\\\])")
+_PLAIN = {
+    "mapping values are not allowed": "a second `key:` where a value should end",
+    "expected the node content": "a sign where a value should begin",
+    "expected ',' or '}'": "a block in `{` and `}` that does not go on with a comma or end",
+    "expected ',' or ']'": "a list in `[` and `]` that does not go on with a comma or end",
+    "expected <block end>": "a line that is indented unlike the lines above it",
+    "could not find expected ':'": "a line that is no `key: value`",
+    "cannot start any token": "a sign that no value begins with",
+    "unexpected end of stream": "the end of the file within a value",
+    "found unexpected ':'": "a colon where a value should go on",
+    "undefined alias": "a reference to nothing: `*` means something to YAML",
+    "unknown escape character": "a backslash in double quotes that means nothing",
+    "unknown directive": "a line that begins with `%`",
+}
+"""What a parser says, and what that means."""
+
+
+def syntax_mistake(text: str, path: Path, error: yaml.MarkedYAMLError) -> Mistake:
+    """Return the mistake that a parser stumbled over, where it begins, with what most likely helps."""
+    mark = error.problem_mark or error.context_mark
+    if mark is None:
+        return Mistake(path, 0, 0, "a file that cannot be parsed", EXPECTED)
+    problem = error.problem or error.context or ""
+    if "quoted scalar" in (error.context or "") and error.context_mark is not None and "end of" in problem:
+        begun = error.context_mark
+        found = "a quote that is opened here and never closed"
+        return Mistake(path, begun.line + 1, begun.column + 1, found, "a second quote at the end of the text")
+    lines = text.split("\n")
+    line = lines[mark.line] if mark.line < len(lines) else ""
+    meant = next((words for said, words in _PLAIN.items() if said in problem), "")
+    found = meant or "a place that cannot be read"
+    above = lines[mark.line - 1] if 0 < mark.line <= len(lines) else ""
+    hint = _hint(line, above, mark.column, problem)
+    return Mistake(path, mark.line + 1, mark.column + 1, found, EXPECTED, hint)
+
+
+def _hint(line: str, above: str, column: int, problem: str) -> str:
+    if "\t" in line[: len(line) - len(line.lstrip())] or "'\\t'" in problem:
+        return "indent with spaces, not with tabs"
+    glued = _NO_SPACE.search(line)
+    if glued and glued.start() <= column + 1:
+        return f"put a space after the colon of `{glued[1]}:`"
+    if "mapping values are not allowed" in problem and (glued := _NO_SPACE.search(above)):
+        return f"put a space after the colon of `{glued[1]}:`, in the line above"
+    if "mapping values are not allowed" in problem:
+        return "put a text that holds `: ` in quotes, and every key on a line of its own"
+    if "cannot start any token" in problem or "node content" in problem or "undefined alias" in problem:
+        return "put a text that starts with a sign in quotes"
+    if "unknown escape" in problem:
+        return "put the text in single quotes"
+    return ""

@@ -1,0 +1,59 @@
+"""The commonest slips of a hand, told as somebody would who does not know YAML."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from fitplan.errors import InputError
+from fitplan.files.catalogue import examples_folder
+from fitplan.files.read import read_train
+
+
+@pytest.mark.parametrize(
+    ("file", "old", "new", "place", "words"),
+    [
+        (
+            "train.yaml",
+            "command delay: 0.15",
+            "command delay: 0,15",
+            "train.yaml:52",
+            "write 0.15 with a point",
+        ),
+        (
+            "brake-van.yaml",
+            "mass:",
+            "mass: 0,5 #",
+            "brake-van.yaml",
+            "write 0.5 with a point, not with a comma",
+        ),
+        ("train.yaml", "name: brain", "name:brain", "train.yaml:16", "a space after the colon of `name:`"),
+        ("train.yaml", "track: {", "track:{", "train.yaml:51", "put a space after the colon of `track:`"),
+        ("train.yaml", "{speed: 250", "{speed:250", "train.yaml:52", "after the colon: `speed: 250`"),
+        ("train.yaml", "name: brain", 'name: "brain', "train.yaml:15:11", "a quote that is opened here"),
+        ("train.yaml", "name: brain", "name: 'brain", "train.yaml:15:11", "a quote that is opened here"),
+        ("train.yaml", "part: lamp-5mm", "part: Lamp_5mm", "train.yaml:23", "did you mean 'lamp-5mm'?"),
+    ],
+)
+def test_slips(tmp_path: Path, file: str, old: str, new: str, place: str, words: str) -> None:
+    """Where it is, and what to write."""
+    folder = Path(shutil.copytree(examples_folder() / "harbour-line", tmp_path / "train"))
+    text = (folder / file).read_text("utf-8")
+    assert old in text
+    (folder / file).write_text(text.replace(old, new, 1), "utf-8")
+    with pytest.raises(InputError) as told:
+        read_train(folder / "train.yaml")
+    first = str(told.value.mistakes[0])
+    assert place in first
+    assert words in first
+    for jargon in ("mapping", "scalar", "token", "stream", "node", "parser"):
+        assert jargon not in str(told.value)
+
+
+def test_a_vehicle_file_in_the_place_of_a_train() -> None:
+    """One mistake, which says what the file is."""
+    with pytest.raises(InputError) as told:
+        read_train(examples_folder() / "harbour-line" / "shunter.yaml")
+    assert [mistake.found for mistake in told.value.mistakes] == ["the vehicle file of 'Quay shunter'"]
