@@ -327,7 +327,7 @@ train: Backwards
 vehicles: [{name: railcar, file: railcar.yaml}]
 needs:
   - {name: brain, part: controller-stamp-5v}
-  - {name: cells, part: cells-aaa-4}
+  - {name: cells, part: cells-aa-2}
 nets:
   - {name: ground, role: ground, joins: [cells.plus, brain.GND]}
   - {name: plus, role: supply, joins: [cells.minus, brain.VIN]}
