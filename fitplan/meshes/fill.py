@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from fitplan.lattice.clear import label_spaces
 from fitplan.lattice.frame import Frame
-from fitplan.meshes.inside import inside_of
+from fitplan.meshes.inside import inside_of, open_rooms_of
 from fitplan.meshes.surface import Shells, Surface, solid_inside
 from fitplan.model.solids import Direction
 
@@ -88,6 +88,7 @@ def fill(
     gap: float = GAP,
     closed: tuple[Direction, ...] = (),
     least_mm3: float = 1000.0,
+    hollow: NDArray[np.bool_] | None = None,
 ) -> Filled:
     """Tell solid, cavity and outside apart.
 
@@ -100,10 +101,15 @@ def fill(
         Sides of the mesh's bounds that count as closed altogether, such as the top of an open wagon.
     least_mm3
         Smaller clear spaces are no cavities: closed ones count as solid, others as outside.
+    hollow
+        (x, y, z) bool, clear places that count as material, such as the hollows of bricks.
     """
     frame = surface.frame
     core = solid_inside(shells, frame) & ~surface.touched
-    clear = ~core & ~surface.touched
+    if hollow is not None:
+        core |= hollow
+    touched = surface.touched if hollow is None else surface.touched & ~hollow
+    clear = ~core & ~touched
     sheets = _sheets(surface.barriers, clear)
     # A sheet takes the voxel above it (or in front of, or left of it), so that it has a thickness at all.
     clear &= ~sheets
@@ -115,7 +121,7 @@ def fill(
     solid = ~clear | small[names]
     cavity = np.zeros(frame.shape, dtype=np.bool_)
     if gap:
-        cavity = inside_of(~solid, frame, gap, closed, least_mm3)
+        cavity = inside_of(~solid, frame, gap, closed, least_mm3) | open_rooms_of(solid, frame, least_mm3)
     lost = float(sizes[small].sum()) * frame.pitch**3
     return Filled(
         frame,

@@ -16,6 +16,7 @@ from fitplan.meshes.blocks import FIXED, FREE, KEEP_CLEAR, MOST_SOLIDS, OUTSIDE,
 from fitplan.meshes.built_in import built_in_of
 from fitplan.meshes.cut import Cut, cut_of
 from fitplan.meshes.fill import GAP, Filled, fill, grown
+from fitplan.meshes.hollows import BrickShells, brick_shells_of
 from fitplan.meshes.marks import codes_of, gathered, mark_of, without_plan
 from fitplan.meshes.mesh_notes import CavitySize as CavitySize
 from fitplan.meshes.mesh_notes import MeshOptions as MeshOptions
@@ -24,13 +25,20 @@ from fitplan.meshes.mesh_studs import StudCount, parted, without_studs
 from fitplan.meshes.proposals import propose_gaps, propose_openings
 from fitplan.meshes.round_body import round_body_of
 from fitplan.meshes.rounds import rings_of
+from fitplan.meshes.running_gear import (
+    GearPiece,
+    couplings_of,
+    gear_notes,
+    wheels_of,
+    without_gear,
+)
 from fitplan.meshes.scale import Fitting, fit_scene
 from fitplan.meshes.scene_in import Piece, bounds_of_pieces, read_scene
 from fitplan.meshes.surface import Progress, draw_surface, shells_of
 from fitplan.meshes.true_faces import level_faces_of, with_true_faces
 from fitplan.meshes.vehicle_text import vehicle_yaml
 from fitplan.model.solids import bounds_of
-from fitplan.model.vehicle import Coupling, Removable, Vehicle, Wheels
+from fitplan.model.vehicle import Removable, Vehicle
 from fitplan.units import PITCH, PLATE, STUD
 
 _MARGIN = 3
@@ -103,26 +111,37 @@ def vehicle_from_mesh(
         raise _refused(path, str(error)) from None
     pieces = [replace(piece, points=fitting.apply(piece.points)) for piece in scene.pieces]
     marks = [mark_of(piece, options.removable) for piece in pieces]
-    frame, shift = _frame(pieces, fitting, options, path)
+    pieces, marks, gear = without_gear(pieces, marks, fitting.grid)
+    if not pieces:
+        raise _refused(path, "only wheels, couplings and wires", "at least one solid object")
+    options = replace(options, base=options.base or _base(pieces, gear))
+    frame, shift, level = _frame(pieces, fitting, options, path)
     pieces = [replace(piece, points=piece.points + shift) for piece in pieces]
     material = [number for number, mark in enumerate(marks) if mark.role != "keep-clear"]
     if not material:
         raise _refused(path, "only keep-clear objects", "at least one solid object")
-    filled = _fill_with(pieces, material, frame, options, tell)
+    bricks = None
+    if fitting.grid is not None:
+        tell("bricks", 0.0)
+        bricks = brick_shells_of(*gathered(pieces, material), frame, level)
+        pieces = _with_bricks(pieces, material, bricks)
+    filled = _fill_with(pieces, material, frame, options, tell, bricks)
     codes, names, built = codes_of(pieces, marks, filled, frame)
     tell("body", 0.0)
     cut = cut_of(codes != OUTSIDE, frame)
     off = without_studs(StateBlock(cut.frame, cut.codes(codes), names))
     block = off.block
-    points, faces, objects = gathered(pieces, [n for n, mark in enumerate(marks) if mark.role != "built in"])
+    drawn = [n for n, mark in enumerate(marks) if mark.role != "built in"]
+    points, faces, objects = gathered(pieces, drawn)
     points = points + cut.moved
     body = round_body_of(block, rings_of(points, faces, options.pitch / 2))
-    vehicle = _vehicle(path, block, body, options)
+    gear = tuple(entry.moved(shift + cut.moved) for entry in gear)
+    vehicle = _vehicle(path, block, body, options, gear)
     exact = off.voxels
     if len(body.solids) <= MOST_SOLIDS:
-        level = level_faces_of(block, points, faces, objects)
-        body, known = with_true_faces(vehicle, block, body, level)
-        exact = exact | known | level.full
+        faces_level = level_faces_of(block, points, faces, objects)
+        body, known = with_true_faces(vehicle, block, body, faces_level)
+        exact = exact | known | faces_level.full
     built_in, as_it_is = built_in_of(pieces, marks, built, frame, cut.moved)
     # Where every surface beside the cavities lies on the grid, or is known, the drawing is exact.
     rounded = 0.0 if as_it_is and not _uncertain(filled, cut, block, exact) else options.pitch
@@ -134,6 +153,7 @@ def vehicle_from_mesh(
     studs = StudCount(len(off.inside), len(ruled), off.outside, len(more))
     cavities = sizes_of(block)
     notes = notes_of(scene, fitting, filled, block, body, studs, cavities, options, rounded)
+    notes = (*notes, *_of_bricks(bricks), *gear_notes(gear))
     tell("body", 1.0)
     return MeshVehicle(vehicle, notes, cavities, filled, block, body, studs)
 
@@ -145,8 +165,8 @@ def _refused(path: Path, found: str, expected: str = "") -> InputError:
 
 def _frame(
     pieces: list[Piece], fitting: Fitting, options: MeshOptions, path: Path
-) -> tuple[Frame, NDArray[np.float64]]:
-    """Return a frame on the stud grid with room for the flood, and the shift into the vehicle's frame."""
+) -> tuple[Frame, NDArray[np.float64], float]:
+    """Return a frame on the stud grid with room for the flood, the shift into it, and a plate's level."""
     pitch = options.pitch
     low, high = bounds_of_pieces(pieces)
     period = np.array([STUD, STUD, PLATE])
@@ -170,9 +190,37 @@ def _frame(
             f"at most {options.most_voxels / 1e6:.0f} million: declare the units, or take a greater pitch",
         )
     origin = tuple(round(float(c), 6) for c in corner)
-    return Frame(
-        (origin[0], origin[1], origin[2]), (int(counts[0]), int(counts[1]), int(counts[2])), pitch
-    ), shift
+    return (
+        Frame((origin[0], origin[1], origin[2]), (int(counts[0]), int(counts[1]), int(counts[2])), pitch),
+        shift,
+        float(start[2] + shift[2]),
+    )
+
+
+def _of_bricks(bricks: BrickShells | None) -> list[str]:
+    """Say how many bricks were known for what they are, and where their hollows are in doubt."""
+    if bricks is None or not bricks.bricks:
+        return []
+    said = [f"{bricks.bricks} bricks on the grid, {bricks.hollow_bricks} of them hollow below: drawn full"]
+    for long, wide in bricks.doubtful:
+        said.append(
+            f"a hollow shell of {long} × {wide} studs has no tubes inside: taken for a brick; if it is a lid"
+            " over a room, close it to a body of one piece"
+        )
+    return said
+
+
+def _with_bricks(pieces: list[Piece], chosen: list[int], bricks: BrickShells) -> list[Piece]:
+    """Return the pieces that were gathered with their points moved onto the grid, each brick an object."""
+    result = list(pieces)
+    points = np.cumsum([len(pieces[number].points) for number in chosen])[:-1]
+    faces = np.cumsum([len(pieces[number].faces) for number in chosen])[:-1]
+    parts = zip(chosen, np.split(bricks.points, points), np.split(bricks.brick, faces), strict=True)
+    for number, own, brick in parts:
+        _, numbered = np.unique(brick, return_inverse=True)
+        numbered = numbered.reshape(-1) + (0 if (brick == 0).any() else 1)
+        result[number] = replace(pieces[number], points=own, bricks=numbered.astype(np.int64))
+    return result
 
 
 def _fill_with(
@@ -181,6 +229,7 @@ def _fill_with(
     frame: Frame,
     options: MeshOptions,
     tell: Progress,
+    bricks: BrickShells | None,
 ) -> Filled:
     """Draw the pieces, tell their shells apart, and fill."""
     points, faces, objects = gathered(pieces, chosen)
@@ -189,7 +238,12 @@ def _fill_with(
     shells = shells_of(points, faces, objects)
     tell("inside", 0.0)
     return fill(
-        surface, shells, gap=options.gap or GAP, closed=options.closed, least_mm3=options.least_cavity
+        surface,
+        shells,
+        gap=options.gap or GAP,
+        closed=options.closed,
+        least_mm3=options.least_cavity,
+        hollow=bricks.hollow if bricks is not None else None,
     )
 
 
@@ -202,7 +256,15 @@ def _uncertain(filled: Filled, cut: Cut, block: StateBlock, exact: NDArray[np.bo
     return bool((grown(block.codes == FREE) & partly).any())
 
 
-def _vehicle(path: Path, block: StateBlock, body: Body, options: MeshOptions) -> Vehicle:
+def _base(pieces: list[Piece], gear: tuple[GearPiece, ...]) -> float:
+    """Return how high the body stands above what its wheels stand on; 0 without wheels."""
+    feet = [entry.low[2] for entry in gear if entry.kind == "wheel"]
+    return max(0.0, round(float(bounds_of_pieces(pieces)[0][2]) - min(feet), 3)) if feet else 0.0
+
+
+def _vehicle(
+    path: Path, block: StateBlock, body: Body, options: MeshOptions, gear: tuple[GearPiece, ...]
+) -> Vehicle:
     drawn = body.drawn
     bounds = bounds_of(tuple(entry.solid for entry in drawn))
     pitch = block.frame.pitch
@@ -211,7 +273,6 @@ def _vehicle(path: Path, block: StateBlock, body: Body, options: MeshOptions) ->
     solid = block.codes >= FIXED
     center = block.frame.centers(np.argwhere(solid)).mean(axis=0) if solid.any() else np.array(bounds.center)
     gaps = propose_gaps(block)
-    fifth = round(length / 5, 1)
     return Vehicle(
         name=options.name or path.stem.replace("-", " ").replace("_", " "),
         kind=options.kind,
@@ -226,11 +287,8 @@ def _vehicle(path: Path, block: StateBlock, body: Body, options: MeshOptions) ->
         openings=propose_openings(block),
         windows=gaps.windows,
         ports=gaps.ports,
-        couplings=() if options.kind == "road" else (
-            Coupling("front", length - STUD, bounds.low[2] + PLATE, 4.0),
-            Coupling("rear", STUD, bounds.low[2] + PLATE, 4.0),
-        ),
-        wheels=Wheels("axles", (fifth, round(length - fifth, 1)), (False, False), 8.5),
+        couplings=() if options.kind == "road" else couplings_of(gear, length, bounds.low[2] + PLATE),
+        wheels=wheels_of(gear, length),
         built_in=(),
         mass_g=float(max(1.0, round(float(solid.sum()) * pitch**3 * _BRICK_DENSITY))),
         mass_center=tuple(round(float(c), 1) for c in center),  # type: ignore[arg-type]

@@ -23,8 +23,11 @@ from fitplan.lattice.clear import label_spaces, within_reach
 from fitplan.lattice.clear_radius import clear_squares
 from fitplan.lattice.frame import Frame
 from fitplan.model.solids import AXES, Box, Direction, axis_of, is_forward
+from fitplan.units import PLATE
 
 Block = NDArray[np.bool_]
+_SHALLOW = 2 * PLATE
+_WHOLE = 0.8
 _COARSE_FROM = 8.0
 """Radius in voxel edges from which a ball moves on voxels of twice the edge."""
 
@@ -95,6 +98,28 @@ def inside_of(
     pockets = behind[names]
     names, count = label_spaces(pockets | sealed)
     return _touching(names, count, sealed)
+
+
+def open_rooms_of(solid: Block, frame: Frame, least_mm3: float) -> Block:
+    """Return (x, y, z) bool, the clear voxels between sides on a deck without a roof, as in an open wagon.
+
+    Each has something solid below it and on all four sides, and nothing above. Rooms less than two plates
+    deep, and smaller ones than `least_mm3`, are left out.
+    """
+    sides = np.logical_and.reduce([_seen(solid, axis, step) for axis in (0, 1) for step in (1, -1)])
+    room = ~solid & sides & _seen(solid, 2, 1) & ~_seen(solid, 2, -1)
+    names, sizes = _sized(room)
+    kept = sizes >= least_mm3 / frame.pitch**3
+    kept[0] = False
+    result = np.zeros(room.shape, dtype=np.bool_)
+    for number in np.flatnonzero(kept):
+        own = names == number
+        areas = own.sum(axis=(0, 1))
+        # Between the studs on top of the sides only part of the room is left: it ends below them.
+        levels = np.flatnonzero(areas >= _WHOLE * areas.max())
+        if (levels[-1] + 1 - levels[0]) * frame.pitch >= _SHALLOW:
+            result |= own & (np.arange(room.shape[2]) <= levels[-1])
+    return result
 
 
 def mouths_of(cavity: Block, solid: Block, frame: Frame) -> tuple[Mouth, ...]:

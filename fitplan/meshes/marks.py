@@ -33,7 +33,8 @@ def mark_of(piece: Piece, named: Mapping[str, str]) -> Mark:
     """Return what an object is.
 
     Its name or colour may be one that the user named (`named`: which removable brick it is). Otherwise names
-    that begin with ``removable``, ``built in`` or ``keep-clear`` say it; what follows is the brick's name.
+    that begin with ``removable``, ``built in`` or ``keep-clear`` say it; what follows is the brick's name. A
+    ``figure`` is built in, too.
     """
     for key in (piece.name, piece.colour):
         if key and key in named:
@@ -46,6 +47,8 @@ def mark_of(piece: Piece, named: Mapping[str, str]) -> Mark:
     for role in roles:
         if lower.startswith(role):
             return Mark(role, words[len(role) :].strip(" :_-") or role)
+    if lower.startswith("figure"):
+        return Mark("built in", words)
     return Mark("body")
 
 
@@ -63,13 +66,18 @@ def _planned(name: str, bodies: set[str]) -> bool:
 def gathered(
     pieces: Sequence[Piece], chosen: Sequence[int]
 ) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.int64]]:
-    """Return points, faces and the object of each face of some pieces together."""
-    points, faces, objects, start = [], [], [], 0
-    for number, index in enumerate(chosen):
+    """Return points, faces and the object of each face of some pieces together; each brick is an object."""
+    points, faces, objects, start, count = [], [], [], 0, 0
+    for index in chosen:
         piece = pieces[index]
         points.append(piece.points)
         faces.append(piece.faces + start)
-        objects.append(np.full(len(piece.faces), number, dtype=np.int64))
+        if piece.bricks is None:
+            objects.append(np.full(len(piece.faces), count, dtype=np.int64))
+            count += 1
+        else:
+            objects.append(count + piece.bricks)
+            count += 1 + int(piece.bricks.max(initial=0))
         start += len(piece.points)
     return np.concatenate(points), np.concatenate(faces), np.concatenate(objects)
 

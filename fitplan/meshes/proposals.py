@@ -51,6 +51,8 @@ def propose_openings(block: StateBlock) -> tuple[Opening, ...]:
             largest = int(np.bincount(pieces.reshape(-1))[1:].argmax()) + 1
             x, y, level, top = _roof(block, own & (pieces[0] == largest)[:, :, None])
             left[x, y] = False
+            if top <= level:
+                continue  # open above: nothing lifts off
             name = "roof" if not found else f"roof {len(found) + 1}"
             box = _box(block.frame, (x.start, y.start, level), (x.stop, y.stop, top))
             found.append(Opening(name, box, "+z"))

@@ -16,7 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.meshes.scene_in import Scene, bounds_of_pieces
-from fitplan.model.solids import AXES, Direction, axis_of, unit_vector
+from fitplan.meshes.stud_lattice import StudLattice, stud_lattice_of
+from fitplan.model.solids import AXES, DIRECTIONS, Direction, axis_of, unit_vector
 from fitplan.units import PLATE, STUD
 
 MM = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "inch": 25.4, "foot": 304.8, "micron": 0.001, "stud": STUD}
@@ -25,6 +26,8 @@ _TRIED = (("mm", 1.0), ("cm", 10.0), ("m", 1000.0), ("inch", 25.4), ("stud", STU
 _COHERENT = 0.6
 """Mean vector from which on a grid is believed; common practice, no source."""
 _TIE = 0.05
+_KNOWN = 0.01
+"""Share by which the studs' scale may differ from a known unit and still be that."""
 _SURE = 0.8
 _MOST_PLANES = 400
 _SAME = 1e-4
@@ -45,13 +48,15 @@ class Fitting:
     """How points of the file become millimetres in the vehicle's frame, but for the final shift.
 
     ``millimetres = scale · turn @ point``; ``grid`` is where a stud face, a stud face and a plate face lie
-    along x, y, z after that, or None when no grid was found. ``said`` tells the user what was taken.
+    along x, y, z after that, or None when no grid was found. ``said`` tells the user what was taken,
+    ``studs`` how many studs told it.
     """
 
     scale: float
     turn: NDArray[np.float64]
     grid: tuple[float, float, float] | None
     said: tuple[str, ...]
+    studs: int = 0
 
     def apply(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return (n, 3) points in mm, turned."""
@@ -78,6 +83,9 @@ def fit_scene(
     """
     planes = [_planes(scene, axis) for axis in range(3)]
     extent = _extent(scene)
+    studs = stud_lattice_of(scene.pieces)
+    if studs is not None and _believed(studs, extent, units, up):
+        return _by_studs(studs, extent, front, scene.unit)
     declared = units or scene.unit
     tried = [(declared, MM[declared])] if declared in MM else list(_TRIED)
     ups = [axis_of(up)] if up else [0, 1, 2]
@@ -91,6 +99,8 @@ def fit_scene(
         other = None if units else _scan(planes, extent, ups, scene.up)
         if other is not None:
             found = other
+    if found is not None and found.score < _COHERENT and not declared:
+        raise ValueError(_choices(extent))
     if found is None and units:
         size = " × ".join(f"{e * MM[units]:.4g}" for e in extent)
         raise ValueError(
@@ -104,6 +114,52 @@ def fit_scene(
             " (declare the units)"
         )
     return _fitting(found, planes, extent, up, front, units, scene.up, said)
+
+
+def _believed(studs: StudLattice, extent: NDArray[np.float64], units: str, up: Direction | None) -> bool:
+    """Tell whether studs decide: nothing that the user said is against them, and the size is a vehicle's."""
+    if units and abs(studs.scale / MM[units] - 1) > _KNOWN:
+        return False
+    if up and up != studs.up:
+        return False
+    return _plausible(extent, studs.scale, axis_of(studs.up))
+
+
+def _by_studs(
+    studs: StudLattice, extent: NDArray[np.float64], front: Direction | None, declared: str
+) -> Fitting:
+    """Return the fitting that studs tell: unit, up and grid at once."""
+    name = next((name for name, mm in MM.items() if abs(studs.scale / mm - 1) < _KNOWN), "")
+    scale = MM[name] if name else studs.scale
+    turn = _turned(extent, axis_of(studs.up), studs.up, front)
+    said = []
+    if declared and declared != name:
+        said.append(f"the file says {declared}, which its studs contradict")
+    said.append(
+        f"units: one unit is {name or f'{scale:.4g} mm'}, told by {studs.count} studs that stand 8 mm apart"
+    )
+    if studs.sideways:
+        said.append(f"{studs.sideways} studs point another way than the rest: taken for sideways bricks")
+    said += _said_of_axes(turn, "as the studs do", "as told" if front else "taken: the longer side")
+    said.append("size: " + " × ".join(f"{s:.1f}" for s in np.abs(turn) @ extent * scale) + " mm")
+    corner = turn @ studs.corner * scale
+    return Fitting(
+        scale, turn, (float(corner[0]), float(corner[1]), float(corner[2])), tuple(said), studs.count
+    )
+
+
+def _choices(extent: NDArray[np.float64]) -> str:
+    """Say what each unit would make of a mesh that shows neither studs nor a grid."""
+    found = []
+    for name, scale in _TRIED:
+        sides = sorted((e * scale for e in extent), reverse=True)
+        if SMALLEST <= sides[0] <= LONGEST:
+            found.append(f"{round(sides[0] / STUD)} × {round(sides[1] / STUD)} studs in {name}")
+    return (
+        "a mesh without studs or a stud grid, whose unit cannot be told; expected declared units: "
+        + (", ".join(found) or "no unit makes a vehicle of it")
+        + " (say --units)"
+    )
 
 
 @dataclass(frozen=True)
@@ -242,14 +298,7 @@ def _fitting(
     usual: str,
     said: list[str],
 ) -> Fitting:
-    upwards = np.array(unit_vector(up) if up else [int(axis == guess.up) for axis in range(3)])
-    sides = [axis for axis in range(3) if axis != guess.up]
-    if front and axis_of(front) != guess.up:
-        forwards = np.array(unit_vector(front))
-    else:
-        longer = max(sides, key=lambda axis: (extent[axis], axis == sides[0]))
-        forwards = np.array([int(axis == longer) for axis in range(3)])
-    turn = np.array([forwards, np.cross(upwards, forwards), upwards], dtype=np.float64)
+    turn = _turned(extent, guess.up, up or DIRECTIONS[2 * guess.up], front)
     coherent = guess.score >= _COHERENT
     size = np.abs(turn) @ extent * guess.scale
     if units:
@@ -263,10 +312,7 @@ def _fitting(
         said.append(
             f"units: {guess.name}, by the size alone; no stud grid was found (declare the units to be sure)"
         )
-    said.append(
-        f"axes: {_word(turn[2])} of the file points up{'' if up else ' (taken)'},"
-        f" {_word(turn[0])} to the front{'' if front else ' (taken: the longer side)'}"
-    )
+    said += _said_of_axes(turn, "" if up else "taken", "" if front else "taken: the longer side")
     said.append("size: " + " × ".join(f"{s:.1f}" for s in size) + " mm")
     grid = None
     if coherent:
@@ -277,6 +323,27 @@ def _fitting(
             offsets.append(sign * _phase(planes[axis], period / guess.scale) * guess.scale)
         grid = (offsets[0], offsets[1], offsets[2])
     return Fitting(guess.scale, turn, grid, tuple(said))
+
+
+def _turned(
+    extent: NDArray[np.float64], axis: int, up: Direction, front: Direction | None
+) -> NDArray[np.float64]:
+    """Return the turning that brings up upwards, and the front, or else the longer side, to the front."""
+    upwards = np.array(unit_vector(up))
+    sides = [other for other in range(3) if other != axis]
+    if front and axis_of(front) != axis:
+        forwards = np.array(unit_vector(front))
+    else:
+        longer = max(sides, key=lambda side: (extent[side], side == sides[0]))
+        forwards = np.array([int(side == longer) for side in range(3)])
+    return np.array([forwards, np.cross(upwards, forwards), upwards], dtype=np.float64)
+
+
+def _said_of_axes(turn: NDArray[np.float64], up: str, front: str) -> list[str]:
+    return [
+        f"axes: {_word(turn[2])} of the file points up{f' ({up})' if up else ''},"
+        f" {_word(turn[0])} to the front{f' ({front})' if front else ''}"
+    ]
 
 
 def _phase(planes: _Planes, period: float) -> float:

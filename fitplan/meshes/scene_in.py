@@ -36,12 +36,15 @@ class Piece:
         ``#rrggbb``, or empty.
     points, faces
         (n, 3) float64 in the file's unit, and (m, 3) int64 indices into them.
+    bricks
+        (m,) the brick that each face belongs to, 0 for none, once bricks are known; None before.
     """
 
     name: str
     colour: str
     points: NDArray[np.float64]
     faces: NDArray[np.int64]
+    bricks: NDArray[np.int64] | None = None
 
     @property
     def bounds(self) -> NDArray[np.float64]:

@@ -10,7 +10,7 @@ import trimesh
 from fitplan.errors import FitplanError, InputError
 from fitplan.files.read import read_vehicle
 from fitplan.lattice.boxes import ExactSpace
-from fitplan.lattice.space import REMOVABLE, VehicleSpace
+from fitplan.lattice.space import FIXED, FREE, OUTSIDE, REMOVABLE, VehicleSpace
 from fitplan.meshes.fill import Filled, grown
 from fitplan.meshes.forms import measure
 from fitplan.meshes.from_mesh import MeshOptions, vehicle_from_mesh
@@ -321,18 +321,26 @@ def test_windows_roofs_and_ports_are_proposed(tmp_path):
     assert (roof.box.low, roof.box.high) == (pytest.approx((8, 8, 41.6)), pytest.approx((88, 40, 44.8)))
 
 
-def test_an_open_wagon_needs_a_closed_side(tmp_path):
-    """Without a roof there is no cavity at a narrow gap; told that the top counts as closed, there is one."""
+def test_an_open_wagon_is_open_room(tmp_path):
+    """Room between sides on a deck is clear up to their top, and so it is when the top counts as closed."""
     walls = [block((0, 96), (0, 48), (0, 3.2)), *(block((0, 96), y, (3.2, 22.4)) for y in ((0, 8), (40, 48)))]
     walls += [block(x, (8, 40), (3.2, 22.4)) for x in ((0, 8), (88, 96))]
     mesh = trimesh.util.concatenate(walls)
-    assert not made(mesh, tmp_path, gap=8.0).cavities
+    assert free_mm3(made(mesh, tmp_path, gap=8.0).vehicle) == pytest.approx(80 * 32 * 19.2)
+    assert made(mesh, tmp_path, gap=8.0).vehicle.openings == ()
     assert free_mm3(made(mesh, tmp_path, gap=8.0, closed=("+z",)).vehicle) == pytest.approx(80 * 32 * 19.2)
 
 
 VEHICLES = sorted(
     path for path in EXAMPLES.glob("*/*.yaml") if "\nvehicle:" in path.read_text(encoding="utf-8")
 )
+
+
+def _same(drawn, found):
+    """Tell whether states agree, but for room between sides, open above, that a drawing calls outside."""
+    other = drawn != found
+    solid_above = np.flip(np.logical_or.accumulate(np.flip(drawn >= FIXED, axis=2), axis=2), axis=2)
+    return not (other & ~((drawn == OUTSIDE) & (found == FREE) & ~solid_above)).any()
 
 
 @pytest.mark.parametrize("path", VEHICLES, ids=lambda path: path.stem)
@@ -348,13 +356,13 @@ def test_vehicle_to_mesh_and_back(tmp_path, path):
     one = VehicleSpace.of(vehicle)
     two = VehicleSpace.of(found, frame=one.frame)
     assert np.allclose(found.hull.size, vehicle.hull.size)
-    assert (one.states() != two.states()).sum() == 0
+    assert _same(one.states(), two.states())
     assert set(one.names) == set(two.names)
     comes_out = one.states() == REMOVABLE
     for brick in one.names:
         assert (one.removable(brick) != two.removable(brick))[comes_out].sum() == 0
     if one.names:
-        assert (one.removed(one.names).states() != two.removed(one.names).states()).sum() == 0
+        assert _same(one.removed(one.names).states(), two.removed(one.names).states())
     assert found.floor_finish == vehicle.floor_finish
     built = {entry.name: entry.solids for entry in vehicle.built_in}
     assert {entry.name: entry.solids for entry in found.built_in} == built
@@ -386,7 +394,7 @@ def test_a_plan_to_mesh_and_back(tmp_path):
     one = VehicleSpace.of(vehicle)
     assert (one.states() != VehicleSpace.of(found.vehicle, frame=one.frame).states()).sum() == 0
     assert any("3 parts, shelves and wires of a plan are left out" in note for note in found.notes)
-    scene.add_geometry(part, node_name="part: buffer")
+    scene.add_geometry(part, node_name="part: box")
     scene.export(tmp_path / "plan.glb")
     more = vehicle_from_mesh(tmp_path / "plan.glb", options).vehicle
     assert VehicleSpace.of(more, frame=one.frame).solid().sum() > one.solid().sum()
@@ -407,8 +415,8 @@ def test_a_stud_does_not_make_walls_uncertain(tmp_path):
     """A body on the grid with studs on its floor is exact both ways, and so with a wall of 1.5 mm in it."""
     wagon = [bricks(), *studs(range(1, 11), range(1, 5), 3.2)]
     found = made(trimesh.util.concatenate(wagon), tmp_path, units="mm", up="+z")
-    # Between bricks there is play, which the voxels do not show.
-    assert found.vehicle.rounded == 0.8
+    # Bricks stand back from the grid by their play; they are drawn on it, as every vehicle is.
+    assert found.vehicle.rounded == 0.0
     on_grid = made(trimesh.util.concatenate([box_shell(), *wagon[1:]]), tmp_path, units="mm", up="+z")
     assert on_grid.vehicle.floor_finish == "studded"
     assert on_grid.vehicle.rounded == 0.0

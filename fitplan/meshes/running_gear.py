@@ -1,0 +1,227 @@
+"""What in a mesh of bricks is no body: wheels, couplings, figures, wires, and what else stands out of it.
+
+Told by the object's name, or by shape: a wheel is round about a line across the vehicle and reaches down to
+the foot of the bricks; what stands out of the bricks at an end is a coupling. None of it widens the
+footprint.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.meshes.hollows import ShellBounds, shell_bounds_of
+from fitplan.meshes.marks import Mark, gathered
+from fitplan.meshes.scene_in import Piece
+from fitplan.model.vehicle import Coupling, Wheels
+from fitplan.units import STUD
+
+Gear = Literal["wheel", "coupling", "apart"]
+_NAMES: tuple[tuple[Gear, frozenset[str]], ...] = (
+    ("wheel", frozenset({"wheel", "wheels", "axle", "axles", "tyre", "tyres", "rim", "rims"})),
+    ("coupling", frozenset({"coupling", "couplings", "coupler", "couplers", "buffer", "buffers", "hook"})),
+    ("apart", frozenset({"wire", "wires", "cable", "cables", "track", "rail", "rails", "ground"})),
+)
+_WORDS = re.compile(r"[a-z]+")
+_LEAST_WHEEL, _MOST_WHEEL = 4.0, 45.0
+"""Radii of wheels in mm; common practice, no source."""
+_ROUND = 0.04
+_OUT = 1.0
+"""So far (mm) something must stand out of the bricks to be no body."""
+_FEWEST_BRICKS = 4
+_SMALL = 0.1
+_SAME_AXLE = 2.0
+
+
+@dataclass(frozen=True)
+class GearPiece:
+    """Something that is no body: what it is, its name, and the corners of its bounds in mm."""
+
+    kind: Gear
+    name: str
+    low: tuple[float, float, float]
+    high: tuple[float, float, float]
+
+    @property
+    def middle(self) -> tuple[float, float, float]:
+        """Middle of its bounds."""
+        x, y, z = ((a + b) / 2 for a, b in zip(self.low, self.high, strict=True))
+        return (x, y, z)
+
+    def moved(self, shift: NDArray[np.float64]) -> GearPiece:
+        """Return it moved."""
+        x, y, z = (float(c) for c in shift)
+        low = (self.low[0] + x, self.low[1] + y, self.low[2] + z)
+        return replace(self, low=low, high=(self.high[0] + x, self.high[1] + y, self.high[2] + z))
+
+
+def without_gear(
+    pieces: Sequence[Piece], marks: Sequence[Mark], grid: tuple[float, float, float] | None
+) -> tuple[list[Piece], list[Mark], tuple[GearPiece, ...]]:
+    """Return the pieces and marks that are body, and what is not.
+
+    Parameters
+    ----------
+    pieces
+        In mm, up along z, the vehicle along x.
+    grid
+        Where a stud corner and a plate's level lie; without one only names tell.
+    """
+    kept: list[Piece] = []
+    kept_marks: list[Mark] = []
+    found: list[GearPiece] = []
+    chosen = [number for number, mark in enumerate(marks) if mark.role == "body"]
+    table = _table(pieces, chosen, grid)
+    for number, (piece, mark) in enumerate(zip(pieces, marks, strict=True)):
+        if mark.role != "body":
+            kept.append(piece)
+            kept_marks.append(mark)
+            continue
+        own = table.of(chosen.index(number)) if table is not None else None
+        named = _by_name(piece.name)
+        if named is not None and (own is None or not own.on_grid.any()):
+            found.append(_gear(named, piece.name, *piece.bounds))
+            continue
+        if table is None or own is None:
+            kept.append(piece)
+            kept_marks.append(mark)
+            continue
+        body = np.ones(len(piece.faces), dtype=np.bool_)
+        for shell in np.flatnonzero(~own.on_grid):
+            kind = _by_shape(piece.points, piece.faces[own.shell == shell], own, int(shell), table)
+            if kind is not None:
+                corners = (own.low[shell] + table.zero, own.high[shell] + table.zero)
+                found.append(_gear(kind, piece.name, *corners))
+                body &= own.shell != shell
+        if body.any():
+            kept.append(piece if body.all() else replace(piece, faces=piece.faces[body]))
+            kept_marks.append(mark)
+    return kept, kept_marks, tuple(found)
+
+
+def wheels_of(gear: Sequence[GearPiece], length: float) -> Wheels:
+    """Return the wheels of a vehicle: those that were found, or two axles a fifth from its ends as a guess.
+
+    Two axles are rigid; two pairs of them, each closer together than the pairs are, are bogies.
+    """
+    wheels = [entry for entry in gear if entry.kind == "wheel" and 0 <= entry.middle[0] <= length]
+    axles: list[float] = []
+    for place in sorted(entry.middle[0] for entry in wheels):
+        if not axles or place - axles[-1] > _SAME_AXLE:
+            axles.append(place)
+    if len(axles) < 2:
+        fifth = round(length / 5, 1)
+        return Wheels("axles", (fifth, round(length - fifth, 1)), (False, False), 8.5)
+    radius = round(max(entry.high[2] - entry.low[2] for entry in wheels) / 2, 2)
+    a, b, c, d = (axles[0], axles[1], axles[-2], axles[-1])
+    if len(axles) == 4 and abs((b - a) - (d - c)) < _SAME_AXLE and c - b > b - a:
+        pivots = (round((a + b) / 2, 2), round((c + d) / 2, 2))
+        return Wheels("bogies", pivots, (False, False), radius, round((b - a + d - c) / 2, 2))
+    at = tuple(round(place, 2) for place in axles)
+    return Wheels("axles", at, (False,) * len(at), radius)
+
+
+def couplings_of(gear: Sequence[GearPiece], length: float, height: float) -> tuple[Coupling, Coupling]:
+    """Return the couplings at both ends: those that were found, or else guesses at a height."""
+    ends: list[Coupling] = []
+    ways: tuple[tuple[Literal["front", "rear"], float, float], ...] = (
+        ("front", length - STUD, 1.0), ("rear", STUD, -1.0)
+    )  # fmt: skip
+    for end, pivot, way in ways:
+        own = [e for e in gear if e.kind == "coupling" and (e.middle[0] - length / 2) * way > length / 4]
+        if not own:
+            ends.append(Coupling(end, pivot, height, 4.0))
+            continue
+        # Of several pieces, such as a hook between buffers, the one that reaches out farthest couples.
+        tip = max(own, key=lambda entry: entry.high[0] if way > 0 else -entry.low[0])
+        out = tip.high[0] - length if way > 0 else -tip.low[0]
+        inner = min(tip.low[0], length) if way > 0 else max(tip.high[0], 0.0)
+        ends.append(Coupling(end, round(inner, 2), round(tip.middle[2], 2), max(round(out, 2), 0.0)))
+    return (ends[0], ends[1])
+
+
+def gear_notes(gear: Sequence[GearPiece]) -> list[str]:
+    """Say what was taken for wheels and couplings and what was left out, by count."""
+    words: tuple[tuple[Gear, str], ...] = (
+        ("wheel", "taken for wheels: measure where the axles are"),
+        ("coupling", "taken for couplings: measure pivots and lengths"),
+        ("apart", "left out: no part of the body"),
+    )
+    counts = [(sum(entry.kind == kind for entry in gear), text) for kind, text in words]
+    return [f"{count} object{'s' if count > 1 else ''} {text}" for count, text in counts if count]
+
+
+def _gear(kind: Gear, name: str, low: NDArray[np.float64], high: NDArray[np.float64]) -> GearPiece:
+    a, b = (tuple(float(c) for c in end) for end in (low, high))
+    return GearPiece(kind, name.split("/")[-1], a, b)  # type: ignore[arg-type]
+
+
+def _by_name(name: str) -> Gear | None:
+    words = set(_WORDS.findall(name.split("/")[-1].lower()))
+    return next((kind for kind, known in _NAMES if words & known), None)
+
+
+@dataclass(frozen=True, eq=False)
+class _Table:
+    """Shells of all body pieces, and the bounds of those that are bricks on the grid; zero is the grid's."""
+
+    bounds: ShellBounds
+    piece: NDArray[np.int64]
+    low: NDArray[np.float64]
+    high: NDArray[np.float64]
+    zero: NDArray[np.float64]
+
+    def of(self, number: int) -> ShellBounds:
+        """Return the shells of one piece, numbered from 0."""
+        names, shell = np.unique(self.bounds.shell[self.piece == number], return_inverse=True)
+        return ShellBounds(
+            shell.reshape(-1), self.bounds.low[names], self.bounds.high[names], self.bounds.on_grid[names]
+        )
+
+
+def _table(
+    pieces: Sequence[Piece], chosen: Sequence[int], grid: tuple[float, float, float] | None
+) -> _Table | None:
+    if grid is None or not chosen:
+        return None
+    zero = np.array(grid)
+    points, faces, objects = gathered(pieces, chosen)
+    bounds = shell_bounds_of(points - zero, faces, objects)
+    bricks = bounds.on_grid
+    if bricks.sum() < _FEWEST_BRICKS:
+        return None
+    return _Table(bounds, objects, bounds.low[bricks].min(axis=0), bounds.high[bricks].max(axis=0), zero)
+
+
+def _by_shape(
+    points: NDArray[np.float64], faces: NDArray[np.int64], own: ShellBounds, shell: int, table: _Table
+) -> Gear | None:
+    """Return what a shell that is no brick is by its shape and place; None where it belongs to the body."""
+    low, high = own.low[shell], own.high[shell]
+    if low[2] <= table.low[2] + _OUT and _is_wheel(points[np.unique(faces)] - table.zero, low, high):
+        return "wheel"
+    out = np.maximum(table.low - low, high - table.high)[:2]
+    small = np.prod(high - low) < _SMALL * np.prod(table.high - table.low)
+    if not small or out.max() <= _OUT:
+        return None
+    return "coupling" if out[0] >= out[1] else "apart"
+
+
+def _is_wheel(points: NDArray[np.float64], low: NDArray[np.float64], high: NDArray[np.float64]) -> bool:
+    """Tell whether points lie in a disc about a line along y, with its rim well round it."""
+    size = high - low
+    radius = float(size[0] + size[2]) / 4
+    if not _LEAST_WHEEL <= radius <= _MOST_WHEEL or abs(size[0] - size[2]) > 2 * _ROUND * radius:
+        return False
+    if size[1] > 2.4 * radius:
+        return False
+    apart = points[:, [0, 2]] - ((low + high) / 2)[[0, 2]]
+    far = np.hypot(apart[:, 0], apart[:, 1])
+    rim = apart[far > (1 - _ROUND) * radius]
+    turns = np.unique(np.round(np.arctan2(rim[:, 1], rim[:, 0]) / (2 * np.pi) * 16) % 16)
+    return bool(far.max() <= (1 + _ROUND) * radius and len(turns) >= 8)
