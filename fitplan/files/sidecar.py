@@ -3,8 +3,8 @@
 A numpy archive (``.npz``) with ``boxes`` (n, 6) int32, lower and upper corners of each solid's bounds in
 ten-thousandths of a millimetre; ``kinds`` (n,) uint8, 0 for a box, 1 to 3 for a cylinder along x, y or z, and
 from 4 on a wedge by its base and back; ``states`` (n,) uint8, places in the list of states; ``bricks`` (n,)
-uint16, places in ``names``; and ``names``, the removable bricks. Solids are drawn in order, after the layers and
-before the solids of the vehicle file. Without ``kinds`` all are boxes.
+uint16, places in ``names``; and ``names``, the removable bricks. Solids are drawn in order, after the layers
+and before the solids of the vehicle file. Without ``kinds`` all are boxes.
 """
 
 from __future__ import annotations
@@ -127,7 +127,10 @@ def read_sidecar(path: Path) -> tuple[BodySolid, ...]:
     ) as error:  # fmt: skip
         reason = str(error).split("\n")[0] or type(error).__name__
         raise BadSidecar(f"a file that cannot be read ({reason})") from None
-    if any(array.dtype.kind not in "iu" for array in (boxes, kinds, states, bricks)) or named.dtype.kind != "U":
+    if (
+        any(array.dtype.kind not in "iu" for array in (boxes, kinds, states, bricks))
+        or named.dtype.kind != "U"
+    ):
         raise BadSidecar("a file whose figures are no whole numbers, or whose names are no texts")
     if boxes.ndim != 2 or named.ndim != 1:
         raise BadSidecar("a file whose lists do not belong together")
