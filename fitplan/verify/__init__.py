@@ -51,6 +51,8 @@ _CANNOT = (
     RecursionError,
     TypeError,
     ValueError,
+    StopIteration,
+    RuntimeError,
 )
 
 

@@ -16,7 +16,6 @@ from fitplan.recheck import recheck
 from tests.attack.damage_table import noticed
 from tests.attack.damaged_plans import DAMAGES, Json
 
-
 SAMPLE = DAMAGES[::3]
 """Every third damage: a check takes a second or more, and the benchmark tries all of them on every example."""
 

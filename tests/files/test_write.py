@@ -124,7 +124,15 @@ def test_starter_can_be_read(tmp_path: Path) -> None:
     """The starter's files are written where asked, and hold no mistake."""
     path = write_starter(tmp_path / "mine")
     train = read_train(path)
-    assert [need.name for need in train.needs] == ["brain", "eye", "emitter", "supply", "tail lamp"]
+    assert [need.name for need in train.needs] == [
+        "brain",
+        "eye",
+        "emitter",
+        "supply",
+        "lift",
+        "switch",
+        "tail lamp",
+    ]
     assert all(need.candidates for need in train.needs)
     assert {str(file.relative_to(tmp_path / "mine")) for file in (tmp_path / "mine").rglob("*.yaml")} == set(
         STARTER_FILES
