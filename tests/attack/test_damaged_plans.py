@@ -17,7 +17,7 @@ from tests.attack.damage_table import noticed
 from tests.attack.damaged_plans import DAMAGES, Json
 
 SAMPLE = DAMAGES[::3]
-"""Every third damage: a check takes a second or more, and the benchmark tries all of them on every example."""
+"""Every third damage: a check takes a second or more; the benchmark tries them all on every example."""
 
 
 @pytest.fixture(scope="module")
