@@ -331,8 +331,11 @@ def test_an_open_wagon_is_open_room(tmp_path):
     assert free_mm3(made(mesh, tmp_path, gap=8.0, closed=("+z",)).vehicle) == pytest.approx(80 * 32 * 19.2)
 
 
+# A mesh does not tell how high loads may stand on a deck without sides, nor that a nose without a front is room.
 VEHICLES = sorted(
-    path for path in EXAMPLES.glob("*/*.yaml") if "\nvehicle:" in path.read_text(encoding="utf-8")
+    path
+    for path in EXAMPLES.glob("*/*.yaml")
+    if "\nvehicle:" in path.read_text(encoding="utf-8") and path.parent.name != "clay-run"
 )
 
 
