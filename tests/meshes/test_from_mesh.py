@@ -331,7 +331,7 @@ def test_an_open_wagon_is_open_room(tmp_path):
     assert free_mm3(made(mesh, tmp_path, gap=8.0, closed=("+z",)).vehicle) == pytest.approx(80 * 32 * 19.2)
 
 
-# A mesh does not tell how high loads may stand on a deck without sides, nor that a nose without a front is room.
+# A mesh does not tell how high loads may stand on an open deck, nor that a nose without a front is room.
 VEHICLES = sorted(
     path
     for path in EXAMPLES.glob("*/*.yaml")
