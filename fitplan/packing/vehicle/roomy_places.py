@@ -23,8 +23,9 @@ from numpy.typing import NDArray
 from fitplan.lattice.cover import TENTHS
 from fitplan.model.solids import Box, Direction, Place, Vec, axis_of, is_forward, pose_named
 from fitplan.packing.engine.free_offsets import free_pieces
-from fitplan.packing.engine.problem import Placed, Problem, Variant
+from fitplan.packing.engine.problem import IntBox, Placed, Problem, Variant
 from fitplan.packing.vehicle.seats import ORIGIN, Wanted
+from fitplan.packing.vehicle.support import middle_of, stands
 
 MOST_PLACES = 1200
 """Places of one part that are looked at; the grid grows coarser until there are no more."""
@@ -40,6 +41,8 @@ BEFORE_PINS = 90.0
 """What a box of this room costs when all of it is taken, in mm of wire."""
 PER_COST = 12.0
 """What a step of a seat's own cost counts (standing on edge, access shut), in mm of wire."""
+UNSTEADY = 60.0
+"""What it counts that a part's middle lies beside its lowest faces, in mm of wire: a board on edge tips."""
 PER_HEIGHT = 0.3
 """What a millimetre of height counts, in mm of wire."""
 ROUNDS = 7
@@ -133,6 +136,8 @@ class _Places:
         walls = np.array(space.obstacles, dtype=np.int64).reshape(-1, 6)
         cost = np.array([variant.cost for variant in item.variants], dtype=float)[self.variant] * PER_COST
         cost += (self.bounds[:, 2] - space.hull[2]) / TENTHS * PER_HEIGHT
+        if entry.part.mount.needs_support:
+            cost += UNSTEADY * np.array([not _steady(shape.solid) for shape in shapes])[self.variant]
         cost += BEFORE_PINS * self.dear * _shares(self.exits, walls)
         outside = (self.exits[..., :3] < np.array(space.hull[:3])) | (
             self.exits[..., 3:] > np.array(space.hull[3:])
@@ -150,6 +155,12 @@ class _Places:
             padded[number, : len(row)] = row
         moved: Boxes = padded[self.variant] + np.concatenate([self.offset, self.offset], axis=1)[:, None, :]
         return moved
+
+
+def _steady(boxes: Sequence[IntBox]) -> bool:
+    """Tell whether a part stands on a level floor: its middle lies over the faces that touch it."""
+    lowest = min(box[2] for box in boxes)
+    return stands(middle_of(boxes), [(b[0], b[1], b[3], b[4]) for b in boxes if b[2] == lowest])
 
 
 def _empty(boxes: Boxes) -> NDArray[np.bool_]:
