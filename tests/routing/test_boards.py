@@ -13,12 +13,10 @@ from fitplan.model.plan import Plan
 from fitplan.planning.run import plan_train
 from fitplan.verify import verify
 
-pytestmark = pytest.mark.xfail(
-    reason="the starter has another supply now: the board is to be drawn in anew", strict=False
-)
 NEED = "  - {name: tail lamp,"
 BOARD = "  - {name: board, part: junction-two-rails}\n"
-GROUND = "joins: [supply.minus, brain.ground, eye.GND, emitter.GND, tail lamp.GND]"
+GROUND = "joins: [supply.minus, lift.GND, brain.ground, eye.GND, emitter.GND, tail lamp.GND]"
+FIVE_VOLTS = "joins: [lift.out, brain.5v, eye.VCC]"
 
 
 @pytest.fixture(scope="module")
@@ -28,8 +26,10 @@ def boarded(tmp_path_factory: pytest.TempPathFactory) -> Plan:
     shutil.copytree(STARTER_FOLDER, folder)
     train = folder / "train.yaml"
     text = train.read_text(encoding="utf-8").replace(NEED, BOARD + NEED)
+    assert GROUND in text
+    assert FIVE_VOLTS in text
     text = text.replace(GROUND, f"style: home-run, {GROUND[:-1]}, board.ground]")
-    text = text.replace("joins: [brain.5v, eye.VCC]", "style: home-run, joins: [brain.5v, board.P1, eye.VCC]")
+    text = text.replace(FIVE_VOLTS, f"style: home-run, {FIVE_VOLTS[:-1]}, board.P1]")
     train.write_text(text, encoding="utf-8")
     return plan_train(read_train(Path(train), read_catalogue()))
 
@@ -41,18 +41,18 @@ def pins_at(plan: Plan, net: str) -> list[str]:
 
 
 def test_every_wire_of_the_net_has_a_pin_of_the_board(boarded: Plan) -> None:
-    """Five home runs of ground end at five pins of the ground rail, and no splice is soldered."""
+    """Six home runs of ground end at the six pins of the ground rail, and no splice is soldered."""
     assert boarded.complete
-    assert pins_at(boarded, "ground") == ["G1", "G2", "G3", "G4", "G5"]
-    assert [wire.net for wire in boarded.built.harness.wires].count("ground") == 5
+    assert pins_at(boarded, "ground") == ["G1", "G2", "G3", "G4", "G5", "G6"]
+    assert [wire.net for wire in boarded.built.harness.wires].count("ground") == 6
     assert boarded.built.harness.splices == ()
 
 
 def test_the_board_serves_a_second_net_by_its_other_rail(boarded: Plan) -> None:
     """Home runs lead to the board wherever the net names it, also where another pin would take both wires."""
     wires = [wire for wire in boarded.built.harness.wires if wire.net == "five volts"]
-    assert len(wires) == 2
-    assert pins_at(boarded, "five volts") == ["P1", "P2"]
+    assert len(wires) == 3
+    assert pins_at(boarded, "five volts") == ["P1", "P2", "P3"]
 
 
 def test_the_plan_with_a_board_holds_when_checked_again(boarded: Plan) -> None:
