@@ -9,7 +9,7 @@ asked one by one, latest first.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -131,6 +131,33 @@ class Body:
         """Return the pieces in one of these states that a shape shares inner points with, one hit a piece."""
         codes = [STATE_CODES[state] for state in states]
         found: dict[int, Box] = {}
+        for index, part in self._whole(shape, codes):
+            _join(found, index, part)
+        hits = {
+            index: Hit(self.pieces[index], Box(_plain(box.low), _plain(box.high)), min(box.size))
+            for index, box in found.items()
+        }
+        for index, part, depth in self._mixed_met(shape, codes):
+            known = hits.get(index)
+            if known is None or known.depth < depth:
+                hits[index] = Hit(self.pieces[index], part, depth)
+        return [hit for _, hit in sorted(hits.items())]
+
+    def regions(self, shape: Shape, states: Collection[State]) -> list[Box]:
+        """Return boxes round all that a shape shares with pieces in one of these states.
+
+        Cells of one piece alone are joined; where pieces cut one another, as at studs, each cell is a box of
+        its own, so that none of what is touched is lost.
+        """
+        codes = [STATE_CODES[state] for state in states]
+        found: dict[int, Box] = {}
+        for index, part in self._whole(shape, codes):
+            _join(found, index, part)
+        whole = [Box(_plain(box.low), _plain(box.high)) for box in found.values()]
+        return whole + [part for _, part, _ in self._mixed_met(shape, codes)]
+
+    def _whole(self, shape: Shape, codes: list[int]) -> Iterator[tuple[int, Box]]:
+        """Yield piece and shared box for each cell of one state that a shape meets."""
         cells = self.cells
         bounds = shape.bounds
         near = np.flatnonzero(
@@ -140,19 +167,15 @@ class Body:
         for row in near[overlap_boxes(shape, cells.low[near], cells.high[near])]:
             part = shadow_box(shape, Box(tuple(cells.low[row]), tuple(cells.high[row])))
             if part is not None:
-                _join(found, int(cells.governs[row]), part)
-        hits = {
-            index: Hit(self.pieces[index], Box(_plain(box.low), _plain(box.high)), min(box.size))
-            for index, box in found.items()
-        }
+                yield int(cells.governs[row]), part
+
+    def _mixed_met(self, shape: Shape, codes: list[int]) -> Iterator[tuple[int, Box, float]]:
+        """Yield piece, shared box and depth for each cell of several pieces in which a shape meets one."""
         for number in np.flatnonzero(overlap_boxes(shape, self.mixed_low, self.mixed_high)):
             box, stack = self.mixed[int(number)]
             met = self._search(shape, box, stack, codes)
             if met is not None:
-                known = hits.get(met[0])
-                if known is None or known.depth < met[2]:
-                    hits[met[0]] = Hit(self.pieces[met[0]], met[1], float(met[2]))
-        return [hit for _, hit in sorted(hits.items())]
+                yield met[0], met[1], float(met[2])
 
     def _search(
         self, shape: Shape, box: Box, stack: list[int], codes: list[int]

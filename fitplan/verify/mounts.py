@@ -228,9 +228,7 @@ def _beside_hull(middle: tuple[float, float], points: list[tuple[float, float]])
 
 def _contacts(site: Site, part: Standing, lowered: Shape) -> list[Box]:
     """Return boxes round where a part, let down a little, would run into something."""
-    found: list[Box] = []
-    for hit in site.body.hits(lowered, SOLID):
-        found.append(hit.region)
+    found = site.body.regions(lowered, SOLID)
     others: list[Shape] = [solid for other in site.parts if other is not part for solid in other.envelope] + [
         shelf for _, shelf in site.shelves
     ]

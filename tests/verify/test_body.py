@@ -58,6 +58,17 @@ def test_hits_agree_with_points_asked_one_by_one(drawn: list, solid: Solid, want
         )
 
 
+def test_all_of_a_stud_is_touched() -> None:
+    """A stud that a wall beside it cuts into cells carries over its whole breadth, not over one cell."""
+    stud = Cylinder("z", (0.0, 0.0, 0.0), 1.7, 2.4)
+    wall = Box((-1.0, 5.0, 0.0), (0.8, 6.0, 8.0))
+    body = body_of((stud, "fixed"), (wall, "fixed"))
+    found = body.regions(shape_of(Box((-8.0, -8.0, 1.4), (8.0, 4.0, 5.0))), ("fixed",))
+    assert min(box.low[0] for box in found) == pytest.approx(-2.4)
+    assert max(box.high[0] for box in found) == pytest.approx(2.4)
+    assert {box.high[2] for box in found} == {1.7}
+
+
 def near_an_outline(drawn: list, points: list) -> bool:
     grown = [Box(tuple(p - 0.05), tuple(p + 0.05)) for p in points]
     return all(any(overlap(shape_of(solid), box) for solid, _ in drawn) for box in grown)

@@ -19,9 +19,9 @@ from fitplan.packing.vehicle.support import (
     Boxes,
     Rect,
     contacts,
-    faces_of,
     middle_of,
     pads_that_steady,
+    resting_faces,
     stands,
 )
 
@@ -140,7 +140,7 @@ def _standing(
     part: Standing, others: list[tuple[str, Standing]], bearing: Boxes, solid: Boxes, nearest: str
 ) -> Carried:
     """Return how a part that touches something stands on it: as it lies, with pads, or not steadily."""
-    faces, center = faces_of(part.boxes), middle_of(part.boxes)
+    faces, center = resting_faces(part.boxes), middle_of(part.boxes)
     on_body = contacts(faces, bearing, SUPPORT_GAP)
     if stands(center, on_body):
         return Carried(part.name, 0, "the body")

@@ -35,6 +35,11 @@ class Face:
     bottom: int
 
 
+def resting_faces(boxes: Sequence[IntBox]) -> tuple[Face, ...]:
+    """Return the underside of each box of a part where it is: what may touch something."""
+    return tuple(Face((box[0], box[1], box[3], box[4]), box[2]) for box in boxes)
+
+
 def faces_of(boxes: Sequence[IntBox]) -> tuple[Face, ...]:
     """Return the undersides of a part, the lowest first."""
     left = sorted(boxes, key=lambda box: (box[2], box))
