@@ -1,16 +1,18 @@
 """What is exchanged often, replayed: all that must come out first slides out, in the order that is named.
 
 Cells come out as their part does; a switch or socket is got at when the room in front of it (the part's own
-clearance for access on that side, else 6 mm before its face) slides out as a finger or plug would.
+clearance for access on that side, else 6 mm before its face) slides out as a finger or plug would: no farther
+in than a finger is long, never from behind, a plug along its own axis with room for its cable.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
+from fitplan.model.hands import CABLE_BEND_MM, FINGER_REACH_MM
 from fitplan.model.part import Access
 from fitplan.model.plan import BuiltTrain, Exchanged, Finding, WayOut
-from fitplan.model.solids import Box, Solid, axis_of, is_forward
+from fitplan.model.solids import Box, Solid, axis_of, is_forward, unit_vector
 from fitplan.model.train import Need
 from fitplan.model.vehicle import Opening, open_side
 from fitplan.verify.result import Tally
@@ -116,9 +118,36 @@ def _replay(site: Site, part: Standing, entry: Exchanged, need: Need, sheet: Tal
         for other in inside.values():
             if other.placement.carried_by in way.parts:
                 wrong(f"{other.name} still lies on what comes out")
+        if not way.parts:
+            _by_hand(part, entry, way, wrong)
         slide_out(without, mover, way.moves, list(inside.values()), shelves, opening, sheet, "exchange")
     if entry.cells and part.name in inside:
         wrong("does not come out")
+
+
+def _by_hand(part: Standing, entry: Exchanged, way: WayOut, wrong: Callable[[str], None]) -> None:
+    """Check that a hand outside can do it: how far in, from which side, and with the plug's cable."""
+    access = next((one for one in part.placement.part.access if one.name == entry.access), None)
+    if access is None or not way.moves:
+        return
+    side = unit_vector(part.placement.place.pose.turn_direction(access.side))
+    towards = [
+        sum(a * b for a, b in zip(unit_vector(heading), side, strict=True)) for heading, _ in way.moves
+    ]
+    far = sum(distance for _, distance in way.moves)
+    plug = access.kind in ("socket", "console")
+    rooms = [shape.bounds for shape in _room(part, access)]
+    axis = [abs(step) for step in side].index(1)
+    long = max(room.high[axis] for room in rooms) - min(room.low[axis] for room in rooms)
+    reach = FINGER_REACH_MM + (long if plug else 0.0)
+    if far > reach + 0.1:
+        wrong(f"lies {far:.1f} mm in, and what gets at it reaches {reach:.1f} mm")
+    if min(towards) < 0:
+        wrong("is come by from behind")
+    if plug and towards[0] < 1:
+        wrong("a plug is drawn out along its own axis first")
+    if plug and len(way.moves) > 1 and way.moves[0][1] < CABLE_BEND_MM - 0.1:
+        wrong(f"its cable has {way.moves[0][1]:.1f} mm behind the plug to turn off, not {CABLE_BEND_MM:g}")
 
 
 def _usable(site: Site, entry: Exchanged, need: Need) -> tuple[Opening, ...]:

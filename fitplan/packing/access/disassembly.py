@@ -14,6 +14,7 @@ from fitplan.lattice.cover import TENTHS, IntBox, box_in_tenths
 from fitplan.model.plan import Placement
 from fitplan.model.solids import DIRECTIONS, Box, Direction, Place, Solid, Vec, is_forward, unit_vector
 from fitplan.model.vehicle import Opening, Vehicle
+from fitplan.packing.access.hands import Hand
 from fitplan.packing.access.long_ways import long_way
 from fitplan.packing.access.opened_body import opened_body
 from fitplan.packing.access.openings import is_open_side, ways_into
@@ -162,7 +163,7 @@ class Disassembly:
 
 
 def leave_through(
-    hull: Box, mover: Rows, forbidden: Rows, opening: Opening, most: int | None = None
+    hull: Box, mover: Rows, forbidden: Rows, opening: Opening, hand: Hand | None = None
 ) -> Moves | None:
     """Return the straight moves by which something leaves a hull through an opening, or None.
 
@@ -171,8 +172,8 @@ def leave_through(
 
     Parameters
     ----------
-    most
-        How many moves there may be, up to 3; None: any number.
+    hand
+        What it is that leaves, where it is no part but a finger or a plug.
     """
     edges = [
         (math.floor(low * TENTHS + 1e-6), math.ceil(high * TENTHS - 1e-6))
@@ -189,8 +190,10 @@ def leave_through(
     if not passes(forbidden, opening.out, at):
         return None
     leave = _leave(hull, mover, opening.out)
-    found = slide_out(forbidden, opening.out, leave, 3 if most is None else most)
-    if found is not None or most is not None or overlaps_at_rest(forbidden):
+    if hand is not None:
+        return hand.slide_out(forbidden, opening.out, leave)
+    found = slide_out(forbidden, opening.out, leave)
+    if found is not None or overlaps_at_rest(forbidden):
         return found
     edges_of_hull = IntBox(
         *(math.floor(value * TENTHS + 1e-6) for value in hull.low),

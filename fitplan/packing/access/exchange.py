@@ -1,9 +1,9 @@
 """How what is exchanged often is come by once everything is built in: what must come out first, in order.
 
 Cells are exchanged by taking their holder out; a switch or a socket needs a finger or a plug to get to the
-room in front of it. Either way something goes by straight moves (`slide`) through an opening that may be
-opened for it. What stands in its way comes out first, one after the other, by straight moves as well. Taking
-more out never closes a way, so the fewest parts are found by trying sets from the smallest up.
+room in front of it (`hands`). Either way something goes by straight moves (`slide`) through an opening that
+may be opened for it. What stands in its way comes out first, one after the other, by straight moves as well.
+Taking more out never closes a way, so the fewest parts are found by trying sets from the smallest up.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from fitplan.model.solids import Box, Solid, axis_of, is_forward
 from fitplan.model.train import Exchange, Need, Train
 from fitplan.model.vehicle import Opening, Vehicle
 from fitplan.packing.access.disassembly import Disassembly, leave_through, rows_at
+from fitplan.packing.access.hands import Hand
 from fitplan.packing.access.openings import is_open_side, ways_into
 from fitplan.packing.access.slide import Moves, Rows, forbidden_offsets
 
@@ -286,7 +287,9 @@ class _Errand:
         )
         standing = self.disassembly.obstacles(opening, inside | {self.need})
         forbidden = np.unique(forbidden_offsets(self.room, standing), axis=0)
-        return leave_through(hull, self.room, forbidden, through, 2 if opening else 1)
+        side = self.placement.place.pose.turn_direction(self.access.side)
+        hand = Hand.at(self.access, side, self.room, 2 if opening else 1)
+        return leave_through(hull, self.room, forbidden, through, hand)
 
 
 def outwards(moves: Moves) -> MovesMm:

@@ -95,7 +95,14 @@ def passes(forbidden: Rows, out: Direction, at: int) -> bool:
     return bool((covered[1:-1, 1:-1] == 0).any())
 
 
-def slide_out(forbidden: Rows, out: Direction, leave: int, most: int = 3) -> Moves | None:
+def slide_out(
+    forbidden: Rows,
+    out: Direction,
+    leave: int,
+    most: int = 3,
+    firsts: tuple[Direction, ...] = DIRECTIONS,
+    turn: int = 0,
+) -> Moves | None:
     """Return straight moves that bring a part out, the last one in direction ``out``, or None.
 
     Parameters
@@ -107,16 +114,19 @@ def slide_out(forbidden: Rows, out: Direction, leave: int, most: int = 3) -> Mov
         either.
     most
         How many moves there may be, at most 3. Fewer are preferred, then a shorter way.
+    firsts, turn
+        Directions that the first move may take, and how far it goes at least before another follows
+        (tenths); for ways of at most two moves.
     """
     if overlaps_at_rest(forbidden):
         return None
     search = _Search(forbidden, out, leave)
     at = (0, 0, 0)
-    if search.is_open(at):
+    if out in firsts and search.is_open(at):
         return search.finished((), at)
     if most < 2:
         return None
-    found = search.with_one_more(at, ())
+    found = search.with_one_more(at, (), ways=firsts, turn=turn)
     if found is not None or most < 3:
         return found
     ways: list[Moves] = []
@@ -182,18 +192,25 @@ class _Search:
         kept = np.unique(distances[(distances > 0) & (distances <= room)])
         return [int(distance) for distance in kept]
 
-    def with_one_more(self, at: tuple[int, int, int], before: Moves, not_along: str = "") -> Moves | None:
-        """Return a way of one more move and the last, the shortest; None when there is none."""
+    def with_one_more(
+        self,
+        at: tuple[int, int, int],
+        before: Moves,
+        not_along: str = "",
+        ways: tuple[Direction, ...] = DIRECTIONS,
+        turn: int = 0,
+    ) -> Moves | None:
+        """Return a way of one more move, of ``turn`` at least, and the last, the shortest; None without."""
         found: list[Moves] = []
-        for way in DIRECTIONS:
+        for way in ways:
             if way[1] in (self._out[1], not_along):
                 continue
-            distance = self._first_open(at, way)
-            if distance is not None and distance <= self.room(at, way):
+            distance = turn + self._first_open(_step(at, way, turn), way)
+            if distance <= self.room(at, way):
                 found.append(self.finished((*before, (way, distance)), _step(at, way, distance)))
         return min(found, key=_length, default=None)
 
-    def _first_open(self, at: tuple[int, int, int], way: Direction) -> int | None:
+    def _first_open(self, at: tuple[int, int, int], way: Direction) -> int:
         """Return the least distance to go until the way out is free, whatever stands between."""
         axis = axis_of(way)
         third = 3 - axis - self._out_axis

@@ -17,10 +17,11 @@ from fitplan.lattice.boxes import hull_in_tenths
 from fitplan.lattice.cover import TENTHS, box_in_tenths
 from fitplan.model.part import Access
 from fitplan.model.plan import Exchanged, Placement
-from fitplan.model.solids import Direction, Place, Pose, is_forward, poses, unit_vector
+from fitplan.model.solids import Direction, Place, Pose, axis_of, is_forward, poses, unit_vector
 from fitplan.model.vehicle import Opening, Vehicle
 from fitplan.packing.access.disassembly import part_rows, rows_at
 from fitplan.packing.access.exchange import access_room, accesses, usable_openings
+from fitplan.packing.access.hands import Hand
 from fitplan.packing.access.opened_body import opened_body
 from fitplan.packing.access.openings import is_open_side
 from fitplan.packing.access.slide import FAR, Rows, beside, forbidden_offsets, rows_of
@@ -135,8 +136,14 @@ def _cut(
     if access.kind != "cells":
         ways.append(None)
     for lid in ways:
-        out = lid.out if lid else pose.turn_direction(access.side)
+        side = pose.turn_direction(access.side)
+        out = lid.out if lid else side
         forbidden = _forbidden(vehicle, removed, mover, lid, out)
+        if access.kind != "cells":
+            hand = Hand.at(access, side, mover, 1)
+            if out not in hand.firsts:
+                continue
+            forbidden = np.concatenate([forbidden, _out_of_reach(vehicle, mover, out, hand.reach)])
         domain = _less(variant.domain, forbidden)
         if domain:
             # The body is no affair of the shaft: it is open there, and the domain sees to the rest.
@@ -169,6 +176,17 @@ def _forbidden(
     else:
         forbidden[:, axis + 3] = FAR
     return forbidden
+
+
+def _out_of_reach(vehicle: Vehicle, mover: Rows, out: Direction, reach: int) -> Rows:
+    """Return the open box of offsets that lie deeper in the hull than a finger or plug gets."""
+    hull, axis = hull_in_tenths(vehicle), axis_of(out)
+    row = [-FAR, -FAR, -FAR, FAR, FAR, FAR]
+    if is_forward(out):
+        row[axis + 3] = hull[axis + 3] - int(mover[:, axis].min()) - reach
+    else:
+        row[axis] = hull[axis] - int(mover[:, axis + 3].max()) + reach
+    return rows_of([row])
 
 
 def _less(domain: tuple[IntBox, ...], forbidden: NDArray[np.int64]) -> tuple[IntBox, ...]:
