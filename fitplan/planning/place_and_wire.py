@@ -12,6 +12,7 @@ from fitplan.packing.access.way_in import assembly_order
 from fitplan.packing.vehicle.pack import Packing
 from fitplan.pins.train_circuit import TrainCircuit
 from fitplan.planning.choice_search import Chosen
+from fitplan.planning.lifting_loops import with_lifting_loops
 from fitplan.planning.run_state import Run
 from fitplan.planning.vehicle_places import place_vehicle
 from fitplan.routing.harness.harness import Wired, wire_train
@@ -74,7 +75,7 @@ def place_and_wire(run: Run, chosen: Chosen, circuit: TrainCircuit) -> Laid:
         laid, wired = _laid(train, packings, pin_map, circuit)
         if laid.faults < best.faults:
             best = laid
-    return best
+    return replace(best, built=with_lifting_loops(best.built))
 
 
 def _with_ways_in(run: Run, train: Train, packings: tuple[Packing, ...]) -> tuple[Packing, ...]:

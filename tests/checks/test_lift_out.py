@@ -14,6 +14,7 @@ from fitplan.model.plan import BuiltTrain, Exchanged, Harness, Leg, Placement, W
 from fitplan.model.solids import Place, Vec, pose_named
 from fitplan.model.train import Exchange, TrainVehicle
 from fitplan.model.vehicle import BodySolid
+from fitplan.planning.lifting_loops import MOST_LOOP_MM, with_lifting_loops
 from tests.circuit.sample_parts import box, need, part, train, vehicle
 
 PIN: Vec = (60.0, 24.0, 30.0)
@@ -105,3 +106,18 @@ def test_the_finding_names_wire_and_length_and_the_loop_mends_it() -> None:
     assert not any("too short" in f.message for f in check_access(longer).findings)
     (caution,) = (f for f in check_access(longer).findings if f.severity == "caution")
     assert "long enough" in caution.remedy
+
+
+@pytest.mark.parametrize(("lacks", "kept"), [(7.0, False), (MOST_LOOP_MM, False), (MOST_LOOP_MM + 1, True)])
+def test_what_lacks_is_cut_longer(lacks: float, kept: bool) -> None:
+    """A loop that finds room is added, and then nothing lacks; a longer one is told and not added."""
+    whole, end = math.hypot(40.0, 100.0), (100.0, 24.0, 30.0)
+    cut = whole - lacks
+    short = lifted(cut, end, moves=(("+z", 100.0),), allowances=(("not taut", cut - 40.0),))
+    made = with_lifting_loops(short)
+    (before,), (after,) = short.harness.wires, made.harness.wires
+    assert (after == before) == kept
+    assert (missing(made) > 0) == kept
+    if not kept:
+        assert before.cut_mm + lacks <= after.cut_mm <= before.cut_mm + lacks + 5.01
+        assert dict(after.allowances)["service loop"] == pytest.approx(lacks, abs=0.2)

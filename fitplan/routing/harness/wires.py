@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fitplan.model.electrical import Conductor
 from fitplan.model.plan import BuiltTrain, Leg, Splice, Wire, WireEnd
@@ -72,6 +73,21 @@ def wire_of(number: int, chain: tuple[Link, ...], material: Material) -> Wire:
         drop_v=round(voltage_drop(milliamps / 1000, lengths.cut_mm / 1000, ohm, and_back=False), 5),
         detours=_detours(chain, material.layout),
         sleeved=net.name in material.sleeved,
+    )
+
+
+def lengthened(wire: Wire, what: str, more_mm: float, rounding: float) -> Wire:
+    """Return a wire so much longer than it was cut, with the allowance for it; its drop is reckoned anew."""
+    added = dict(wire.allowances)
+    # What rounding gave before is used up: the allowances explain the whole length.
+    rounded = wire.cut_mm - wire.bare_mm - sum(added.values())
+    added[what] = round(added.get(what, 0.0) + max(rounded, 0.0) + more_mm + 0.005, 2)
+    cut = math.ceil((wire.bare_mm + sum(added.values())) / rounding - 1e-9) * rounding
+    return replace(
+        wire,
+        allowances=tuple(added.items()),
+        cut_mm=round(cut, 2),
+        drop_v=round(wire.drop_v * cut / wire.cut_mm, 5),
     )
 
 
