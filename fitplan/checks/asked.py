@@ -29,7 +29,7 @@ def _hours(train: Train, chosen: dict[str, Part]) -> Iterator[Finding]:
         wanted = need.choice.min_hours if need is not None and need.choice is not None else 0.0
         if not wanted or not tree.root.everything():
             continue
-        hours = discharge(tree, pieces=40).hours
+        hours = discharge(tree, pieces=40, course=False).hours
         if hours < wanted:
             yield Finding(
                 SUBJECT,

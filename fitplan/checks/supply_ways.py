@@ -127,7 +127,7 @@ def _run(name: str, parts: tuple[Part, ...], source: CellPack | Bank, root: Rail
     primary = isinstance(source, CellPack) and source.chemistry == "alkaline"
     state = solve_state(source_of(source), root, 1.0, True, {})
     sound = not state.collapsed and not state.flow.weak and source_current(tree).peak_ma <= source.max_ma
-    return Way(name, parts, discharge(tree, pieces=PIECES), primary, sound)
+    return Way(name, parts, discharge(tree, pieces=PIECES, course=False), primary, sound)
 
 
 def _at_raw(

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from fitplan.circuit.cells import Source, source_of
-from fitplan.circuit.chain import Flow, Weak, flow_through
+from fitplan.circuit.chain import Flow, Weak, draw_of, flow_through
 from fitplan.circuit.supply import Rail, SupplyTree
 
 PIECES = 200
@@ -83,27 +83,54 @@ class State:
     collapsed: bool
 
 
-def solve_state(source: Source, rail: Rail, charge: float, peak: bool, leads: Mapping[str, float]) -> State:
-    """Return volts and currents at a state of charge.
+def solve_state(
+    source: Source,
+    rail: Rail,
+    charge: float,
+    peak: bool,
+    leads: Mapping[str, float],
+    draw: Callable[[float], float] | None = None,
+) -> State:
+    """Return volts and currents at a state of charge; ``draw`` is `draw_of` the same rail, if it is at hand.
 
     Starting from the open-circuit volts, ``V ← U − R·I(V)`` falls to the highest volts at which the
     source can feed the loads; a current that rises as volts fall makes each step monotone.
     """
     open_v, ohm = source.open_volts(charge), source.resistance(charge)
-    volts = open_v
-    current, flow = flow_through(rail, volts, peak, leads)
+    draw = draw or draw_of(rail, peak, leads)
+    volts = at = open_v
+    current = draw(volts)
+    collapsed = False
     for _ in range(_TURNS):
         lower = open_v - ohm * current / 1000
-        if lower <= 0.2 * open_v:
-            return State(0.0, current, flow, True)
-        if abs(lower - volts) < _CLOSE_V:
-            return State(lower, current, flow, False)
-        volts = lower
-        current, flow = flow_through(rail, volts, peak, leads)
-    return State(volts, current, flow, False)
+        collapsed = lower <= 0.2 * open_v
+        if collapsed or abs(lower - volts) < _CLOSE_V:
+            volts = 0.0 if collapsed else lower
+            break
+        volts = at = lower
+        current = draw(volts)
+    return State(volts, current, flow_through(rail, at, peak, leads)[1], collapsed)
 
 
-def discharge(tree: SupplyTree, leads: Mapping[str, float] | None = None, pieces: int = PIECES) -> Discharge:
+class _Tap:
+    """A source and what hangs from it, to be asked at many states of charge."""
+
+    def __init__(self, source: Source, rail: Rail, leads: Mapping[str, float]) -> None:
+        self.source, self._rail, self._leads = source, rail, leads
+        self._draws = {peak: draw_of(rail, peak, leads) for peak in (True, False)}
+
+    def state(self, charge: float, peak: bool) -> State:
+        """Return volts and currents at a state of charge."""
+        return solve_state(self.source, self._rail, charge, peak, self._leads, self._draws[peak])
+
+
+def discharge(
+    tree: SupplyTree,
+    leads: Mapping[str, float] | None = None,
+    pieces: int = PIECES,
+    *,
+    course: bool = True,
+) -> Discharge:
     """Empty a source.
 
     Parameters
@@ -112,19 +139,20 @@ def discharge(tree: SupplyTree, leads: Mapping[str, float] | None = None, pieces
         Resistance in Ω of the leads to an owner and back, by owner; none by default.
     pieces
         Into how many pieces the state of charge is cut.
+    course
+        Whether volts are noted along the way; else `Discharge.times_h` and what goes with it are empty.
     """
-    source, rail = source_of(tree.source), tree.root
-    ohms = dict(leads or {})
+    source, tap = source_of(tree.source), _Tap(source_of(tree.source), tree.root, dict(leads or {}))
 
     def weak_at(charge: float) -> Weak | None:
-        state = solve_state(source, rail, charge, True, ohms)
+        state = tap.state(charge, True)
         if state.collapsed:
             open_v = source.open_volts(charge)
             return Weak(tree.owner, "cannot give the power", 0.0, round(0.2 * open_v, 3), "V")
         # Too much current with fresh cells is no sign of emptiness and has its own finding.
         return next((w for w in state.flow.weak if w.unit == "V" or w.owner not in fresh), None)
 
-    fresh = {weak.owner for weak in solve_state(source, rail, 1.0, True, ohms).flow.weak if weak.unit == "mA"}
+    fresh = {weak.owner for weak in tap.state(1.0, True).flow.weak if weak.unit == "mA"}
     marks = sorted({*source.bends, *(i / pieces for i in range(pieces + 1))}, reverse=True)
     end, failed = 0.0, None
     before = marks[0]
@@ -134,7 +162,7 @@ def discharge(tree: SupplyTree, leads: Mapping[str, float] | None = None, pieces
             end, failed = (mark, weak) if mark == before else _first_weak(weak_at, before, mark, weak)
             break
         before = mark
-    return _run_down(source, rail, ohms, [m for m in marks if m > end] + [end], failed)
+    return _run_down(tap, [m for m in marks if m > end] + [end], failed, course)
 
 
 def _first_weak(
@@ -151,9 +179,8 @@ def _first_weak(
     return bad, weak
 
 
-def _run_down(
-    source: Source, rail: Rail, leads: Mapping[str, float], marks: list[float], failed: Weak | None
-) -> Discharge:
+def _run_down(tap: _Tap, marks: list[float], failed: Weak | None, course: bool) -> Discharge:
+    source = tap.source
     hours = charge = given = inside = regulators = lead = loads = 0.0
     times: list[float] = []
     terminal: list[float] = []
@@ -161,9 +188,11 @@ def _run_down(
     arriving: dict[str, list[float]] = {}
 
     def note(mark: float) -> None:
+        if not course:
+            return
         times.append(hours)
-        terminal.append(solve_state(source, rail, mark, False, leads).volts)
-        peak = solve_state(source, rail, mark, True, leads)
+        terminal.append(tap.state(mark, False).volts)
+        peak = tap.state(mark, True)
         lowest.append(peak.volts)
         for owner, volts in peak.flow.volts.items():
             arriving.setdefault(owner, []).append(0.0 if peak.collapsed else volts)
@@ -173,7 +202,7 @@ def _run_down(
         width = high - low
         for place, weight in _GAUSS:
             at = low + place * width
-            state = solve_state(source, rail, at, False, leads)
+            state = tap.state(at, False)
             fall = source.fall(state.current_ma)
             if fall <= 0:
                 return _endless(failed, tuple(terminal), tuple(lowest), arriving)
@@ -212,4 +241,5 @@ def _endless(
 ) -> Discharge:
     """Return the discharge of a source that nothing draws from."""
     kept = {owner: tuple(volts) for owner, volts in arriving.items()}
-    return Discharge(math.inf, failed, False, 1.0, (0.0,), terminal[:1], lowest[:1], kept, 0, 0, 0, 0, 0, 0)
+    times = (0.0,)[: len(terminal)]
+    return Discharge(math.inf, failed, False, 1.0, times, terminal[:1], lowest[:1], kept, 0, 0, 0, 0, 0, 0)

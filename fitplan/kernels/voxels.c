@@ -206,17 +206,39 @@ EXPORT(fits) u32 fits(u32 sums, u32 edges_x, u32 edges_y, u32 edges_z, f64 a, f6
   return 0;
 }
 
-/* The greatest number of steps, below `most`, that such a box can be long along one axis; 0: not even one. */
-EXPORT(longest) u32 longest(u32 sums, u32 edges_x, u32 edges_y, u32 edges_z, f64 a, f64 b, f64 c, u32 axis, f64 step, u32 most, u32 out, u32 nx, u32 ny, u32 nz) {
-  f64 size[3] = {a, b, c};
-  u32 low = 0, high = most;
-  while (high > low + 1u) {
-    u32 middle = (low + high) / 2u;
-    size[axis] = middle * step;
-    if (fits(sums, edges_x, edges_y, edges_z, size[0], size[1], size[2], out, nx, ny, nz)) low = middle;
-    else high = middle;
+/* Whether a box so many steps long fits between two faces. */
+static int reaches(f64 from, f64 to, u32 steps, f64 step) { return !(to < from + steps * step - 1e-9); }
+
+/* The greatest number of steps, below `most`, that such a box can be long along one axis; 0: not even one. Its
+ * lower corner lies on faces as above; so across the axis the windows of the other two sizes are gone through, and
+ * in each the runs of cells along the axis that are clear over the whole window. */
+EXPORT(longest) u32 longest(u32 sums, u32 edges_x, u32 edges_y, u32 edges_z, f64 a, f64 b, f64 c, u32 axis, f64 step, u32 most, u32 nx, u32 ny, u32 nz) {
+  const u32 *sum = (const u32 *)sums;
+  const f64 *edge[3] = {(const f64 *)edges_x, (const f64 *)edges_y, (const f64 *)edges_z};
+  f64 size[3] = {a, b, c}, slack = 1e-9;
+  u32 stride[3] = {(ny + 1u) * (nz + 1u), nz + 1u, 1u};
+  u32 n[3] = {nx, ny, nz}, p = axis ? 0u : 1u, q = axis == 2u ? 1u : 2u, lo[3], hi[3] = {0, 0, 0}, best = 0;
+  for (lo[p] = 0; lo[p] < n[p]; lo[p]++) {
+    while (hi[p] < n[p] && edge[p][hi[p]] < edge[p][lo[p]] + size[p] - slack) hi[p]++;
+    if (edge[p][hi[p]] < edge[p][lo[p]] + size[p] - slack) break;
+    hi[q] = 0;
+    for (lo[q] = 0; lo[q] < n[q]; lo[q]++) {
+      while (hi[q] < n[q] && edge[q][hi[q]] < edge[q][lo[q]] + size[q] - slack) hi[q]++;
+      if (edge[q][hi[q]] < edge[q][lo[q]] + size[q] - slack) break;
+      /* What is clear over the window below a level of the axis: four corners of the sums. */
+      u32 corner[4], full = (hi[p] - lo[p]) * (hi[q] - lo[q]), start = 0, below = 0;
+      for (u32 j = 0; j < 4u; j++) corner[j] = (j & 1u ? hi[p] : lo[p]) * stride[p] + (j & 2u ? hi[q] : lo[q]) * stride[q];
+      for (u32 i = 0; i < n[axis]; i++) {
+        const u32 *level = sum + (i + 1u) * stride[axis];
+        u32 here = level[corner[3]] + level[corner[0]] - level[corner[1]] - level[corner[2]];
+        if (here - below != full) start = i + 1u;
+        else while (best + 1u < most && reaches(edge[axis][start], edge[axis][i + 1u], best + 1u, step)) best++;
+        below = here;
+      }
+      if (best + 1u >= most) return best;
+    }
   }
-  return low;
+  return best;
 }
 
 static u32 root_of(u32 *up, u32 v) {

@@ -102,6 +102,8 @@ class SizeTest:
     def __init__(self, clear: NDArray[np.bool_], faces: Faces) -> None:
         self._work = load("voxels")
         self._shape = clear.shape
+        self._lines = faces
+        self._longest: dict[tuple[float, ...], int] = {}
         self._faces = [self._work.put(np.ascontiguousarray(line, dtype=np.float64)) for line in faces]
         cells = self._work.put(clear.astype(np.uint8))
         self._sums = self._work.empty(tuple(n + 1 for n in clear.shape), np.uint32)
@@ -124,12 +126,16 @@ class SizeTest:
 
         Less than its own size there, which is known not to fit; 0 when not even a step fits.
         """
-        most = round(size[axis] / step)
-        numbers = map(float, size)
-        found = self._work.call(
-            "longest", self._sums, *self._faces, *numbers, axis, step, most, self._out, *self._shape
-        )
-        return int(found) * step
+        beside = size[:axis] + size[axis + 1 :]
+        key = (axis, *beside, step)
+        if key not in self._longest:
+            whole = round(float(self._lines[axis][-1] - self._lines[axis][0]) / step) + 2
+            self._longest[key] = int(
+                self._work.call(
+                    "longest", self._sums, *self._faces, *map(float, size), axis, step, whole, *self._shape
+                )
+            )
+        return min(self._longest[key], max(round(size[axis] / step) - 1, 0)) * step
 
 
 def necks(radius: NDArray[np.float64], prominence: float, most: int = 1000) -> list[Neck]:

@@ -8,7 +8,6 @@ from fitplan.kernels import reused_memory
 from fitplan.model.plan import AssemblyStep, BuiltTrain, Harness, PinUse, Rebuild
 from fitplan.model.train import Train
 from fitplan.packing.access.exchange import exchanges
-from fitplan.packing.access.way_in import assembly_order
 from fitplan.packing.vehicle.pack import Packing
 from fitplan.pins.train_circuit import TrainCircuit
 from fitplan.planning.choice_search import Chosen
@@ -58,7 +57,7 @@ def place_and_wire(run: Run, chosen: Chosen, circuit: TrainCircuit) -> Laid:
     # Pins of a controller without a place are nobody's.
     pin_map = tuple(use for use in circuit.pins.uses if use.controller in chosen.parts)
     packings = _with_ways_in(run, train, chosen.packings)
-    laid, wired = _laid(train, packings, pin_map, circuit)
+    laid, wired = _laid(run, train, packings, pin_map, circuit)
     best = laid
     for number in range(1, TRIES):
         # What is shut in is asked about once; wires and ways in as long as it may help.
@@ -72,7 +71,7 @@ def place_and_wire(run: Run, chosen: Chosen, circuit: TrainCircuit) -> Laid:
         if moved == packings:
             break
         packings = moved
-        laid, wired = _laid(train, packings, pin_map, circuit)
+        laid, wired = _laid(run, train, packings, pin_map, circuit)
         if laid.faults < best.faults:
             best = laid
     return replace(best, built=with_lifting_loops(best.built))
@@ -83,7 +82,7 @@ def _with_ways_in(run: Run, train: Train, packings: tuple[Packing, ...]) -> tupl
     for _ in range(TRIES - 1):
         placements = tuple(place for packing in packings for place in packing.placements)
         rebuilds = tuple(packing.rebuild for packing in packings if packing.rebuild is not None)
-        steps, _ = _assembly(BuiltTrain(train, placements, Harness(), (), rebuilds))
+        steps, _ = _assembly(run, BuiltTrain(train, placements, Harness(), (), rebuilds))
         inside = {need for step in steps for need in step.needs}
         shut_out = [place for place in placements if place.need not in inside]
         for place in shut_out:
@@ -96,12 +95,12 @@ def _with_ways_in(run: Run, train: Train, packings: tuple[Packing, ...]) -> tupl
 
 
 def _laid(
-    train: Train, packings: tuple[Packing, ...], pin_map: tuple[PinUse, ...], circuit: TrainCircuit
+    run: Run, train: Train, packings: tuple[Packing, ...], pin_map: tuple[PinUse, ...], circuit: TrainCircuit
 ) -> tuple[Laid, Wired]:
     placements = tuple(place for packing in packings for place in packing.placements)
     rebuilds = tuple(packing.rebuild for packing in packings if packing.rebuild is not None)
     built = BuiltTrain(train, placements, Harness(), pin_map, rebuilds)
-    steps, blocked = _assembly(built)
+    steps, blocked = _assembly(run, built)
     built = replace(built, exchanged=exchanges(train, placements, _taken_out(rebuilds)))
     with reused_memory():
         wired = wire_train(built, circuit.currents)
@@ -142,7 +141,7 @@ def _elsewhere(run: Run, laid: Laid, wired: Wired, packing: Packing, *, loosely:
     return run.again(packing)
 
 
-def _assembly(built: BuiltTrain) -> tuple[tuple[AssemblyStep, ...], tuple[str, ...]]:
+def _assembly(run: Run, built: BuiltTrain) -> tuple[tuple[AssemblyStep, ...], tuple[str, ...]]:
     """Return the order of assembly over all vehicles, numbered through, and what blocks what."""
     steps: list[AssemblyStep] = []
     blocked: list[str] = []
@@ -151,7 +150,7 @@ def _assembly(built: BuiltTrain) -> tuple[tuple[AssemblyStep, ...], tuple[str, .
         inside = [place for place in built.placements if place.vehicle == entry.name]
         if not inside:
             continue
-        order = assembly_order(entry.vehicle, inside, removed=removed.get(entry.name, frozenset()))
+        order = run.assembly(entry.name, inside, removed.get(entry.name, frozenset()))
         steps += [replace(step, number=len(steps) + i) for i, step in enumerate(order.steps, 1)]
         blocked.extend(order.blocked)
     return tuple(steps), tuple(blocked)

@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from fitplan.budget import Budget
+from fitplan.model.plan import Placement, Shelf
+from fitplan.model.solids import Place
 from fitplan.model.train import Train, TrainVehicle
+from fitplan.packing.access.way_in import AssemblyPlan, assembly_order
 from fitplan.packing.vehicle.pack import Packer, Packing
 from fitplan.packing.vehicle.reachable_packing import ReachablePacker
 from fitplan.packing.vehicle.seats import Wanted
 
 ADDED_WAGON = "added wagon"
+_Lie = tuple[str, str, Place, str, Shelf | None]
+"""What a way in hangs on: need, part, place, what carries it, what is added under it."""
 
 
 @dataclass(frozen=True)
@@ -42,6 +48,7 @@ class Run:
         self.options = options
         self.added = added
         vehicles = {entry.name: entry.vehicle for entry in train.vehicles}
+        self._orders: dict[tuple[str, frozenset[str], tuple[_Lie, ...]], AssemblyPlan] = {}
         self._share(Packer(vehicles, options.budget, seed=options.seed))
 
     @classmethod
@@ -85,3 +92,14 @@ class Run:
         wanted = tuple(Wanted(self.train.need(place.need), place.part) for place in packing.placements)
         fresh = self.pack(packing.vehicle, wanted)
         return fresh if fresh.holds and fresh.cost <= packing.cost else packing
+
+    def assembly(
+        self, vehicle: str, placements: Sequence[Placement], removed: frozenset[str] = frozenset()
+    ) -> AssemblyPlan:
+        """Return the order in which parts that lie in one vehicle go in; each question is answered once."""
+        lies = tuple((one.need, one.part.id, one.place, one.carried_by, one.shelf) for one in placements)
+        key = (vehicle, removed, lies)
+        if key not in self._orders:
+            body = self.train.vehicle(vehicle).vehicle
+            self._orders[key] = assembly_order(body, placements, removed=removed)
+        return self._orders[key]

@@ -16,7 +16,6 @@ from fitplan.lattice.cover import TENTHS
 from fitplan.model.plan import BuiltTrain
 from fitplan.model.solids import Box
 from fitplan.packing.access.exchange import accesses, exchanges_in
-from fitplan.packing.access.way_in import assembly_order
 from fitplan.packing.vehicle.pack import Packing
 from fitplan.packing.vehicle.roomy_places import KeepClear
 from fitplan.packing.vehicle.seats import Wanted
@@ -83,7 +82,7 @@ def place_vehicle(run: Run, built: BuiltTrain, wired: Wired, packing: Packing) -
         if found is None:
             continue
         found = replace(packing, placements=found.placements)
-        placed, tried = _judge(built, wired, found)
+        placed, tried = _judge(run, built, wired, found)
         if best is None or (placed.faults, placed.length_mm) < (best.faults, best.length_mm):
             best = placed
         if not any(placed.faults) or (not any(best.faults[:2]) and number >= ENOUGH):
@@ -94,14 +93,14 @@ def place_vehicle(run: Run, built: BuiltTrain, wired: Wired, packing: Packing) -
     return best
 
 
-def _judge(built: BuiltTrain, wired: Wired, packing: Packing) -> tuple[PlacedVehicle, VehicleTried]:
+def _judge(run: Run, built: BuiltTrain, wired: Wired, packing: Packing) -> tuple[PlacedVehicle, VehicleTried]:
     """Ask for ways in and out, and run the wires of one vehicle."""
     name = packing.vehicle
     entry = built.train.vehicle(name)
     others = tuple(place for place in built.placements if place.vehicle != name)
     moved = replace(built, placements=(*others, *packing.placements))
     removed = frozenset(packing.rebuild.remove if packing.rebuild else ())
-    order = assembly_order(entry.vehicle, packing.placements, removed=removed)
+    order = run.assembly(name, packing.placements, removed)
     inside = sum(len(step.needs) for step in order.steps)
     needs = {place.need: built.train.need(place.need) for place in packing.placements}
     reached = exchanges_in(entry.vehicle, needs, packing.placements, removed, only_often=True)

@@ -11,9 +11,11 @@ import math
 from collections.abc import Mapping
 from itertools import pairwise
 
+import numpy as np
+
 from fitplan.model.plan import BuiltTrain, Stretch, Wire
 from fitplan.model.solids import Box, Vec
-from fitplan.verify.distance import line_to_shape
+from fitplan.verify.distance import line_to_boxes, line_to_shape
 from fitplan.verify.result import Tally
 
 BESIDE = 30.0
@@ -58,13 +60,14 @@ def _thick(stretch: Stretch, wires: list[Wire], sheet: Tally) -> None:
 
 
 def _beside(stretch: Stretch, wires: list[Wire], sheet: Tally) -> None:
+    spots = np.array(stretch.points, dtype=np.float64)
     for wire in wires:
         lines = [
             (a, b) for leg in wire.legs if leg.vehicle == stretch.vehicle for a, b in pairwise(leg.points)
         ]
         if not lines:
             continue  # told where stretches are counted
-        away = max(min(line_to_shape(a, b, Box(spot, spot)) for a, b in lines) for spot in stretch.points)
+        away = float(np.min([line_to_boxes(a, b, spots, spots) for a, b in lines], axis=0).max())
         if away > BESIDE:
             message = f"runs {away:.1f} mm beside wire {wire.number}, which it names"
             sheet.problem("stretch", stretch.name, message, away, "mm")
