@@ -41,6 +41,8 @@ class Standing:
     clearances: tuple[IntBox, ...]
     lowest_drop: int
     needs_support: bool
+    soles: tuple[IntBox, ...] = ()
+    """Boxes whose undersides may rest on something or have a pad under them; empty: all of them."""
 
     def lowered(self, drop: int) -> Standing:
         """Return the part moved down by ``drop``."""
@@ -49,6 +51,7 @@ class Standing:
             boxes=tuple(_lower(box, drop) for box in self.boxes),
             clearances=tuple(_lower(box, drop) for box in self.clearances),
             lowest_drop=self.lowest_drop - drop,
+            soles=tuple(_lower(box, drop) for box in self.soles),
         )
 
     @property
@@ -140,7 +143,7 @@ def _standing(
     part: Standing, others: list[tuple[str, Standing]], bearing: Boxes, solid: Boxes, nearest: str
 ) -> Carried:
     """Return how a part that touches something stands on it: as it lies, with pads, or not steadily."""
-    faces, center = resting_faces(part.boxes), middle_of(part.boxes)
+    faces, center = resting_faces(part.soles or part.boxes), middle_of(part.boxes)
     on_body = contacts(faces, bearing, SUPPORT_GAP)
     if stands(center, on_body):
         return Carried(part.name, 0, "the body")
@@ -170,7 +173,8 @@ def _pads(
     parts = [np.array(other.boxes, dtype=np.int64) for _, other in others]
     kept = [np.array(other.clearances, dtype=np.int64).reshape(-1, 6) for _, other in others]
     below = np.concatenate([bearing, *parts])
-    return pads_that_steady(part.boxes, resting, below, np.concatenate([solid, *parts, *kept]))
+    in_the_way = np.concatenate([solid, *parts, *kept])
+    return pads_that_steady(part.boxes, resting, below, in_the_way, part.soles or part.boxes)
 
 
 def _lower(box: IntBox, drop: int) -> IntBox:

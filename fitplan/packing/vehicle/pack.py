@@ -18,7 +18,7 @@ from fitplan.lattice.cover import TENTHS
 from fitplan.lattice.frame import Rounding
 from fitplan.model.part import Part
 from fitplan.model.plan import Placement, Rebuild, Verdict
-from fitplan.model.solids import Box, Place, Pose
+from fitplan.model.solids import Box, Place, Pose, pose_named
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.access.reachable_offsets import offsets_with_a_way_in
 from fitplan.packing.engine.infeasible_subset import nearest_misses
@@ -37,7 +37,7 @@ from fitplan.packing.engine.problem import (
 )
 from fitplan.packing.engine.solve import solve
 from fitplan.packing.vehicle.additions import with_shelves
-from fitplan.packing.vehicle.lowering import Standing, settle
+from fitplan.packing.vehicle.lowering import SUPPORT_GAP, Standing, settle
 from fitplan.packing.vehicle.nearest_miss import nearest_miss
 from fitplan.packing.vehicle.reserved_ways import ReservedWay, with_shafts, with_ways_open
 from fitplan.packing.vehicle.roomy_places import RoomySearch, Wishes
@@ -514,7 +514,23 @@ def _standing(entry: Wanted, variant: Variant, placed: Placed) -> Standing:
         box[2] for box in variant.domain
         if box[0] <= x <= box[3] and box[1] <= y <= box[4] and box[2] <= z <= box[5]
     )  # fmt: skip
-    return Standing(entry.need.name, boxes, kept, z - lowest, entry.part.mount.needs_support)
+    soles = tuple(moved(box, placed.offset) for box in _soles(entry.part, variant.key))
+    return Standing(entry.need.name, boxes, kept, z - lowest, entry.part.mount.needs_support, soles)
+
+
+@lru_cache(maxsize=8192)
+def _soles(part: Part, pose: str) -> tuple[IntBox, ...]:
+    """Return the boxes of a part in a pose that may rest on something: of what is round, its lowest line.
+
+    Round solids are cut into strips, and under the upper strips there is air, not an underside.
+    """
+    place = Place(pose_named(pose), ORIGIN)
+    found: list[IntBox] = []
+    for solid in part.envelope:
+        boxes = _with_volume(part_boxes([place.move_solid(solid)], "outward"))
+        lowest = min((box[2] for box in boxes), default=0)
+        found += [box for box in boxes if isinstance(solid, Box) or box[2] - lowest <= SUPPORT_GAP]
+    return tuple(found)
 
 
 def _box_in_tenths(box: Box) -> IntBox:

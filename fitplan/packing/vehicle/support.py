@@ -117,7 +117,11 @@ def middle_of(boxes: Sequence[IntBox]) -> tuple[float, float]:
 
 
 def pads_that_steady(
-    boxes: Sequence[IntBox], resting: Sequence[Rect], below: Boxes, in_the_way: Boxes
+    boxes: Sequence[IntBox],
+    resting: Sequence[Rect],
+    below: Boxes,
+    in_the_way: Boxes,
+    soles: Sequence[IntBox],
 ) -> tuple[IntBox, ...]:
     """Return pads, none of them spare, with which a part that touches something stands; none if none do.
 
@@ -129,11 +133,13 @@ def pads_that_steady(
         What pads may stand on.
     in_the_way
         What pads may not run into, the part itself aside.
+    soles
+        Boxes of the part that have an underside a pad may bear.
     """
     center = middle_of(boxes)
     own = np.array(boxes, dtype=np.int64)
     found: list[IntBox] = []
-    for face in faces_of(boxes):
+    for face in faces_of(soles):
         gap = face.bottom - below[:, 5]
         for top in sorted({int(value) for value in below[(gap > 1) & (gap < PAD_MOST), 5]}, reverse=True):
             patches = contacts([face], below[below[:, 5] == top], PAD_MOST)
