@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from fitplan.model.part import Mount
 from fitplan.model.solids import Box, Place
 from fitplan.model.train import Need
-from fitplan.model.vehicle import BuiltIn, Face, Window
-from fitplan.packing.vehicle.seats import seats
+from fitplan.model.vehicle import BodySolid, BuiltIn, Face, Window
+from fitplan.packing.vehicle.pack import Packer
+from fitplan.packing.vehicle.seats import Wanted, seats
 from tests.packing.small_trains import block, hollow
 
 
@@ -60,3 +63,21 @@ def test_a_part_that_sits_touches_the_face() -> None:
         for box in seat.offsets:
             place = Place(seat.pose, (box[0] / 10, box[1] / 10, box[2] / 10))
             assert place.move_solid(part.bounds).bounds.low[2] == pytest.approx(30.0)
+
+
+def test_nothing_of_the_body_stands_before_the_middle_of_a_lens() -> None:
+    """A window half shut by a block on its sill: the part that looks out of it looks over the block.
+
+    On the floor it would lie as well, its lens inside the window's outline, and see the block alone.
+    """
+    window = Window("front window", Box((88.0, 16.0, 19.2), (96.0, 32.0, 43.2)), "+x")
+    body = hollow("wagon", 12, 6, 10, windows=(window,))
+    block_on_sill = BodySolid(Box((92.0, 16.0, 19.2), (96.0, 32.0, 30.0)), "fixed")
+    eye = block("eye", (6.0, 10.0, 10.0), mount=Mount(looks="+x", needs_support=False))
+    entry = Wanted(Need("eye", (eye,), looks=("wagon", "front window")), eye)
+    for vehicle, least in ((body, 24.2), (replace(body, body=(*body.body, block_on_sill)), 30.0)):
+        packer = Packer({"wagon": vehicle})
+        (place,) = packer.pack_as_it_is("wagon", (entry,)).placements
+        middle = place.place.move_solid(eye.bounds).bounds.center[2]
+        assert least <= middle <= least + 0.3
+        assert packer.pack_as_it_is("wagon", (entry,)).verdict == "fits"

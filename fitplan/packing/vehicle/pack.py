@@ -50,6 +50,7 @@ from fitplan.packing.vehicle.seats import (
     seats,
     tenths_down,
     tenths_up,
+    view_ahead,
 )
 from fitplan.packing.vehicle.shortage import Misfit, misfit_of, pinned_miss
 
@@ -167,6 +168,9 @@ def _item(
     ways_out = {opening.out for opening in vehicle.openings}
     for seat in found:
         shape = _shape(entry.part, seat.pose, rounding, access)
+        if entry.need.looks is not None and rounding == "outward":
+            view = view_ahead(entry.part, seat.pose, vehicle.hull)
+            shape = Shape(shape.solid, (*shape.clearances, Clearance(view)))
         domain = tuple(box for box in seat.offsets if all(box[i] <= box[i + 3] for i in range(3)))
         # Poses that fill the same room at the same offsets differ only in which way the pins look.
         if not domain or (not every_pose and (shape, domain) in seen):

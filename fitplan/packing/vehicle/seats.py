@@ -36,6 +36,8 @@ ORIGIN = (0.0, 0.0, 0.0)
 EDGE = 1e-6
 PLAY_TENTHS = round(PLAY * 10)
 """In the relaxed question seats and hull give by this much on every side (tenths of a mm)."""
+VIEW = 1
+"""Half the width of the line ahead of a lens that stays clear (tenths of a mm)."""
 _FAR = 100_000
 
 
@@ -188,6 +190,27 @@ def _on_face(part: Part, pose: Pose, face: Face, rounding: Rounding) -> IntBox |
             middle = (touch.low[axis] + touch.high[axis]) / 2
             low[axis], high[axis] = face.box.low[axis] - middle, face.box.high[axis] - middle
     return _limits(low, high, rounding)
+
+
+def view_ahead(part: Part, pose: Pose, hull: Box) -> IntBox:
+    """Return the line ahead of a lens's middle, a hair wide and as long as the hull, in tenths at offset 0.
+
+    What stands there blinds a part that looks out of a window, be it a stud on the sill.
+    """
+    looks: Direction = part.mount.looks or "+x"
+    lens = Place(pose, ORIGIN).move_solid(part.mount.lens or _front(part.bounds, looks)).bounds
+    out = pose.turn_direction(looks)
+    along = axis_of(out)
+    low = [tenths_down(value) - VIEW for value in lens.center]
+    high = [tenths_up(value) + VIEW for value in lens.center]
+    long = tenths_up(hull.size[along])
+    if is_forward(out):
+        low[along] = tenths_up(lens.high[along])
+        high[along] = low[along] + long
+    else:
+        high[along] = tenths_down(lens.low[along])
+        low[along] = high[along] - long
+    return (low[0], low[1], low[2], high[0], high[1], high[2])
 
 
 def _front(bounds: Box, side: Direction) -> Box:
