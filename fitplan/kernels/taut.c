@@ -13,6 +13,7 @@ LIMIT(hit_most, MOST_HITS)
 
 static u32 nx, ny, nz;
 static const u8 *solid; /* (x, y, z) with a solid border one voxel thick; voxel 0 is at index 1 */
+static u16 *bare;       /* for each, once bit 15 is set: which of its twelve edges no other voxel covers */
 static f64 h;
 typedef struct { f64 at[3]; } Point;
 static Point path[MOST_POINTS], fresh[MOST_POINTS];
@@ -154,41 +155,56 @@ static void meet_flat(const Triangle *t, f64 *p, f64 *q) {
   meet(t, two);
 }
 
+/* The edges of a solid voxel that stand free, a bit each: along k, at the sides sa and sb of the axes after it. */
+static u32 edges_of(const i32 *box) {
+  u32 v = ((u32)(box[0] + 1) * (ny + 2) + (u32)(box[1] + 1)) * (nz + 2) + (u32)(box[2] + 1);
+  if (box[0] < -1 || box[1] < -1 || box[2] < -1 || box[0] > (i32)nx || box[1] > (i32)ny || box[2] > (i32)nz) return 0;
+  if (bare[v]) return bare[v];
+  u32 found = 0x8000u;
+  for (u32 k = 0; k < 3; k++) {
+    u32 a = (k + 1) % 3, b = (k + 2) % 3;
+    for (u32 e = 0; e < 4; e++) {
+      i32 n[3] = {box[0], box[1], box[2]}, sa = e & 2u ? 1 : -1, sb = e & 1u ? 1 : -1;
+      n[a] += sa;
+      if (is_solid(n[0], n[1], n[2])) continue;
+      n[b] += sb;
+      if (is_solid(n[0], n[1], n[2])) continue;
+      n[a] -= sa;
+      if (is_solid(n[0], n[1], n[2])) continue;
+      found |= 1u << (4u * k + e);
+    }
+  }
+  bare[v] = (u16)found;
+  return found;
+}
+
 /* Find where the outer edges of one box meet the triangle.  A box that the plane only touches is no obstacle. */
 static void meet_box(const Triangle *t, const i32 *box) {
+  u32 edges = edges_of(box) & 0xfffu;
+  if (!edges) return;
   f64 middle = 0, half = 0;
   for (u32 c = 0; c < 3; c++) {
     middle += (box[c] - t->a.at[c]) * t->normal[c];
     half += h * size(t->normal[c]);
   }
   if (size(middle) > half - 1e-7) return;
-  for (u32 k = 0; k < 3; k++) {
-    u32 a = (k + 1) % 3, b = (k + 2) % 3;
-    for (i32 sa = -1; sa < 2; sa += 2)
-      for (i32 sb = -1; sb < 2; sb += 2) {
-        i32 n[3] = {box[0], box[1], box[2]};
-        n[a] += sa;
-        if (is_solid(n[0], n[1], n[2])) continue;
-        n[b] += sb;
-        if (is_solid(n[0], n[1], n[2])) continue;
-        n[a] -= sa;
-        if (is_solid(n[0], n[1], n[2])) continue;
-        f64 p[3], q[3], from = 0, to = 0;
-        p[k] = box[k] - h; q[k] = box[k] + h;
-        p[a] = q[a] = box[a] + sa * h;
-        p[b] = q[b] = box[b] + sb * h;
-        for (u32 c = 0; c < 3; c++) {
-          from += (p[c] - t->a.at[c]) * t->normal[c];
-          to += (q[c] - t->a.at[c]) * t->normal[c];
-        }
-        if (size(from) < 1e-9 && size(to) < 1e-9) {
-          meet_flat(t, p, q);
-        } else if (low(from, to) <= 1e-12 && high(from, to) >= -1e-12) {
-          f64 share = from / (from - to);
-          p[k] += high(0, low(1, share)) * 2 * h;
-          meet(t, p);
-        }
-      }
+  for (; edges; edges &= edges - 1u) {
+    u32 e = (u32)__builtin_ctz(edges), k = e / 4u, a = (k + 1) % 3, b = (k + 2) % 3;
+    f64 p[3], q[3], from = 0, to = 0;
+    p[k] = box[k] - h; q[k] = box[k] + h;
+    p[a] = q[a] = box[a] + (e & 2u ? h : -h);
+    p[b] = q[b] = box[b] + (e & 1u ? h : -h);
+    for (u32 c = 0; c < 3; c++) {
+      from += (p[c] - t->a.at[c]) * t->normal[c];
+      to += (q[c] - t->a.at[c]) * t->normal[c];
+    }
+    if (size(from) < 1e-9 && size(to) < 1e-9) {
+      meet_flat(t, p, q);
+    } else if (low(from, to) <= 1e-12 && high(from, to) >= -1e-12) {
+      f64 share = from / (from - to);
+      p[k] += high(0, low(1, share)) * 2 * h;
+      meet(t, p);
+    }
   }
 }
 
@@ -356,8 +372,13 @@ static void leap(void) {
   path_size = kept;
 }
 
-/* Take the map of solid voxels, with its border. */
-EXPORT(prepare) void prepare(u32 x, u32 y, u32 z, u32 voxels) { nx = x; ny = y; nz = z; solid = (const u8 *)voxels; }
+/* Take the map of solid voxels, with its border; 0: no memory. */
+EXPORT(prepare) u32 prepare(u32 x, u32 y, u32 z, u32 voxels) {
+  nx = x; ny = y; nz = z;
+  solid = (const u8 *)voxels;
+  bare = (u16 *)allocate_many((u64)(x + 2u) * (y + 2u) * (z + 2u), 2u);
+  return bare != 0;
+}
 
 EXPORT(points) u32 points(void) { return (u32)path; }
 

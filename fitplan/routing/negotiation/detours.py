@@ -15,7 +15,7 @@ from fitplan.lattice.clear_radius import roomy
 from fitplan.routing.map.topology import Segment
 from fitplan.routing.map.vehicle_map import NEAR_ENDS, VehicleMap
 from fitplan.routing.negotiation.layout import Detour, LaidSegment, Pulled
-from fitplan.routing.negotiation.pulled import pull
+from fitplan.routing.negotiation.pulled import Puller
 from fitplan.routing.ways.shortest_ways import Voxel, Way, WayMap
 
 STRAIGHT = 1.002
@@ -29,31 +29,39 @@ _NOWHERE: NDArray[np.int32] = np.zeros((0, 3), dtype=np.int32)
 class ShortestAlone:
     """The shortest ways of single wires through one vehicle, whatever else lies in it."""
 
-    def __init__(self, map_: VehicleMap) -> None:
+    def __init__(self, map_: VehicleMap, puller: Puller) -> None:
         self._map = map_
+        self._puller = puller
         self._fields: dict[float, WayMap] = {}
+        self._known: dict[tuple[object, ...], list[Way]] = {}
 
     def way(
         self, segment: Segment, starts: Sequence[Voxel], goals: Sequence[Voxel], diameter: float
     ) -> tuple[Way, Pulled] | None:
         """Return the shortest way of a segment, and it pulled taut; None when there is none."""
+        key = (tuple(starts), tuple(goals), diameter)
+        if key not in self._known:
+            self._known[key] = self._ways(starts, goals, diameter)
+        ends = (*starts, *goals)
+        taut = [
+            (way, self._puller.pull(LaidSegment(segment, way.voxels, ends, _NOWHERE), diameter))
+            for way in self._known[key]
+        ]
+        return min(taut, key=lambda pair: pair[1].length_mm, default=None)
+
+    def _ways(self, starts: Sequence[Voxel], goals: Sequence[Voxel], diameter: float) -> list[Way]:
+        """Return shortest ways over voxels, with equal ones chosen from either hand."""
         field = self._field(diameter)
         narrow = self._close(field, [*starts, *goals])
         field.set_free(narrow, True)
         try:
-            found = [
+            return [
                 way
                 for turn in _TURNS
                 if (way := field.way_between(starts, goals, mirrored=turn, check_rooms=False)) is not None
             ]
         finally:
             field.set_free(narrow, False)
-        ends = (*starts, *goals)
-        taut = [
-            (way, pull(LaidSegment(segment, way.voxels, ends, _NOWHERE), self._map, diameter))
-            for way in found
-        ]
-        return min(taut, key=lambda pair: pair[1].length_mm, default=None)
 
     def _field(self, diameter: float) -> WayMap:
         if diameter not in self._fields:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -14,26 +12,21 @@ from fitplan.routing.ways.shortest_ways import lattice_length
 from fitplan.routing.ways.taut import Tautener, chain_length, turning_angles
 
 
-def pull_all(
-    laid: Iterable[LaidSegment], maps: Mapping[str, VehicleMap], diameters: Mapping[str, float]
-) -> dict[int, Pulled]:
-    """Pull segments taut, by ``id``; wires that lie side by side all the way are pulled once.
+class Puller:
+    """Pulls the segments of one vehicle taut; what lies the same is pulled once."""
 
-    Parameters
-    ----------
-    maps, diameters
-        Of each vehicle; of each net's wire, in mm.
-    """
-    known: dict[tuple[object, ...], Pulled] = {}
-    found: dict[int, Pulled] = {}
-    for one in laid:
-        segment, diameter = one.segment, diameters[one.segment.net]
+    def __init__(self, map_: VehicleMap) -> None:
+        self._map = map_
+        self._known: dict[tuple[object, ...], Pulled] = {}
+
+    def pull(self, one: LaidSegment, diameter: float) -> Pulled:
+        """Pull a segment taut within the room that a wire of this diameter (mm) needs, its ends held."""
+        segment = one.segment
         held = [node.at if isinstance(node, NetEnd) else None for node in (segment.start, segment.end)]
-        key = (segment.vehicle, diameter, *held, one.ends, one.voxels.tobytes(), one.shut.tobytes())
-        if key not in known:
-            known[key] = pull(one, maps[segment.vehicle], diameter)
-        found[id(one)] = known[key]
-    return found
+        key = (diameter, *held, one.ends, one.voxels.tobytes(), one.shut.tobytes())
+        if key not in self._known:
+            self._known[key] = pull(one, self._map, diameter)
+        return self._known[key]
 
 
 def _shut(room: NDArray[np.bool_], shut: NDArray[np.int32], way: NDArray[np.int32]) -> None:

@@ -28,7 +28,7 @@ from fitplan.routing.negotiation.detours import (
 )
 from fitplan.routing.negotiation.layout import Detour, LaidSegment, Layout, Pulled, Squeeze
 from fitplan.routing.negotiation.negotiate import Conflict, Negotiation, NegotiationSettings, negotiate
-from fitplan.routing.negotiation.pulled import pull_all
+from fitplan.routing.negotiation.pulled import Puller
 from fitplan.routing.trees.net_wiring import Joiner, ground_of
 from fitplan.routing.trees.pieces import Piece
 from fitplan.routing.trees.tree_map import CostMap
@@ -105,6 +105,7 @@ class Inside:
     def __post_init__(self) -> None:
         """Take the vehicle's map."""
         self.map = self.layout.maps[self.vehicle]
+        self.puller = Puller(self.map)
 
     def run(self) -> Inside:
         """Wire the vehicle and return itself."""
@@ -240,7 +241,7 @@ class Inside:
 
         By how much the others are longer than they need be alone is noted with the reason.
         """
-        alone = ShortestAlone(self.map)
+        alone = ShortestAlone(self.map, self.puller)
         ends = {n: (run.starts, run.goals) for n, run in enumerate(done.runs)}
         short = short_ways(alone, done.laid, done.pulled, ends, self.diameters)
         better = {
@@ -311,7 +312,7 @@ class Inside:
             laid |= {i: before.laid[i] for i in as_before}
             pulled = {id(laid[i]): before.pulled[id(laid[i])] for i in as_before}
         fresh = [one for one in laid.values() if id(one) not in pulled]
-        pulled |= pull_all(fresh, {self.vehicle: self.map}, self.diameters)
+        pulled |= {id(one): self.puller.pull(one, self.diameters[one.segment.net]) for one in fresh}
         sharp = {}
         for number, one in laid.items():
             points, outer = pulled[id(one)].points, self.diameters[one.segment.net]

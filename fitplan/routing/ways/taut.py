@@ -100,7 +100,8 @@ class Tautener:
         self._half = _HALF[clearance]
         self._kernel = load("taut")
         solid = np.pad(~free, 1, constant_values=True).astype(np.uint8)
-        self._kernel.call("prepare", *free.shape, self._kernel.put(solid))
+        if not self._kernel.call("prepare", *free.shape, self._kernel.put(solid)):
+            raise MemoryError(f"a map of {free.shape} voxels is too large to pull ways taut in")
         self._points_at = int(self._kernel.call("points"))
 
     def sees(self, a: Sequence[float], b: Sequence[float]) -> bool:
