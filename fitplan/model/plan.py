@@ -110,6 +110,42 @@ class Placement:
 
 
 @dataclass(frozen=True)
+class Fastening:
+    """What keeps a part from sliding or tipping where it lies.
+
+    Attributes
+    ----------
+    ways
+        Directions in which it holds; empty: against tipping.
+    bricks
+        Bricks on studs beside the part, one for each way.
+    tape_mm
+        Length of double-sided tape under the part, `TAPE_WIDTH` wide; 0 where bricks hold it.
+    """
+
+    need: str
+    vehicle: str
+    ways: tuple[Direction, ...]
+    bricks: tuple[Piece, ...] = ()
+    tape_mm: float = 0.0
+
+    @property
+    def words(self) -> str:
+        """What it is made of."""
+        if self.bricks:
+            names = [brick.words for brick in self.bricks]
+            counted = (f"{names.count(name)} {name}" for name in dict.fromkeys(names))
+            return f"{' and '.join(counted)} at its sides"
+        return f"{self.tape_mm:.0f} mm of double-sided tape under it"
+
+
+TAPE_WIDTH = 12.0
+"""Width of double-sided tape, in mm (common practice, no source)."""
+TAPE_MM2_PER_G = 5.7
+"""Tape that holds a gram for good: 57 cm² a kilogram, a usual rule for foam tape (from memory)."""
+
+
+@dataclass(frozen=True)
 class FitRow:
     """Whether this part fits into this vehicle, beside what must sit there.
 
@@ -478,6 +514,7 @@ class BuiltTrain:
     pin_map: tuple[PinUse, ...]
     rebuilds: tuple[Rebuild, ...] = ()
     exchanged: tuple[Exchanged, ...] = ()
+    fastenings: tuple[Fastening, ...] = ()
 
     def placement(self, need: str) -> Placement | None:
         """Return where a need's part lies, or None when it was not placed."""

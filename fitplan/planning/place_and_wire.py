@@ -11,6 +11,7 @@ from fitplan.packing.access.exchange import exchanges
 from fitplan.packing.vehicle.pack import Packing
 from fitplan.pins.train_circuit import TrainCircuit
 from fitplan.planning.choice_search import Chosen
+from fitplan.planning.fastenings import with_fastenings
 from fitplan.planning.lifting_loops import with_lifting_loops
 from fitplan.planning.run_state import Run
 from fitplan.planning.vehicle_places import place_vehicle
@@ -74,7 +75,7 @@ def place_and_wire(run: Run, chosen: Chosen, circuit: TrainCircuit) -> Laid:
         laid, wired = _laid(run, train, packings, pin_map, circuit)
         if laid.faults < best.faults:
             best = laid
-    return replace(best, built=with_lifting_loops(best.built))
+    return replace(best, built=with_fastenings(with_lifting_loops(best.built)))
 
 
 def _with_ways_in(run: Run, train: Train, packings: tuple[Packing, ...]) -> tuple[Packing, ...]:

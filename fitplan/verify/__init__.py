@@ -27,6 +27,7 @@ from fitplan.verify.choice import check_choice
 from fitplan.verify.conductors import check_conductors
 from fitplan.verify.couplings import check_couplings
 from fitplan.verify.exchange import check_exchanges
+from fitplan.verify.fastenings import check_fastenings
 from fitplan.verify.findings import check_findings
 from fitplan.verify.fit import check_fit
 from fitplan.verify.measure import can_be_measured, no_number_missing
@@ -100,6 +101,7 @@ def verify(plan: Plan, *, outcomes: Rerun | None = None, train: Train | None = N
     for site in sites.values():
         check(site.name, check_assembly, site, plan.assembly, plan.assembly_blocked)
     check("exchange", check_exchanges, built, sites, findings)
+    check("fastening", check_fastenings, built, sites, findings)
     check("choice", check_choice, plan)
     check("findings", check_findings, plan, outcomes)
     check("files", check_origin, built.train, train)

@@ -41,6 +41,12 @@ def check_shelves(site: Site, sheet: Tally) -> None:
             _joined(site, part.name, shelf, sheet)
 
 
+def check_piece(site: Site, owner: str, piece: Piece, sheet: Tally) -> int:
+    """Check one piece's size, grid and room; return how many studs go into it."""
+    _size(site, owner, piece, sheet)
+    return _room(site, owner, piece, sheet)
+
+
 def _room(site: Site, owner: str, piece: Piece, sheet: Tally) -> int:
     """Check a piece against body and parts; return how many studs go into it."""
     core = core_of(piece.box)

@@ -95,7 +95,7 @@ class Candidate:
 
     def as_shelf(self) -> Shelf:
         """Return the addition in millimetres."""
-        pieces = [Piece(name, _in_mm(box)) for name, box in (*self.pieces, *self.over)]
+        pieces = [Piece(name, in_mm(box)) for name, box in (*self.pieces, *self.over)]
         return Shelf(self.kind, tuple(pieces), self.studs, self.steady)
 
 
@@ -111,14 +111,14 @@ def cheapest_addition(vehicle: Vehicle, removed: frozenset[str], part: Hanging, 
     steady = stands(middle_of(part.boxes), [(under[0], under[1], under[3], under[4])])
     thin = under[5] - under[2] < LAYER
     if thin and steady:
-        return Shelf("pad", (Piece("pad", _in_mm(under)),), 0, True)
+        return Shelf("pad", (Piece("pad", in_mm(under)),), 0, True)
     for candidate in sorted(candidates(vehicle, removed, part), key=lambda entry: entry.order):
         if thin and not candidate.steady:
             break
         if stands_free(vehicle, removed, part, candidate):
             return candidate.as_shelf()
     kind: ShelfKind = "pad" if thin else "block"
-    return Shelf(kind, (Piece(kind, _in_mm(under)),), 0, steady)
+    return Shelf(kind, (Piece(kind, in_mm(under)),), 0, steady)
 
 
 def steadying_addition(
@@ -167,7 +167,7 @@ def with_shelves(
         part = Hanging(solid[place.need], kept[place.need], (*around, *added))
         shelf: Shelf | None = None
         if rest.pads:
-            shelf = Shelf("pad", tuple(Piece("pad", _in_mm(pad)) for pad in rest.pads), 0, True)
+            shelf = Shelf("pad", tuple(Piece("pad", in_mm(pad)) for pad in rest.pads), 0, True)
         elif rest.shelf is not None:
             shelf = cheapest_addition(vehicle, removed, part, rest.shelf)
         elif not rest.steady:
@@ -197,18 +197,30 @@ def candidates(vehicle: Vehicle, removed: frozenset[str], part: Hanging) -> Iter
 
 def stands_free(vehicle: Vehicle, removed: frozenset[str], part: Hanging, candidate: Candidate) -> bool:
     """Return whether an addition runs into nothing and stays in the hull."""
+    boxes = [box for _, box in (*candidate.pieces, *candidate.over)]
+    return bricks_stand_free(vehicle, removed, boxes, [*part.boxes, *part.own_room, *part.around])
+
+
+def bricks_stand_free(
+    vehicle: Vehicle, removed: frozenset[str], boxes: Sequence[IntBox], around: Sequence[IntBox]
+) -> bool:
+    """Return whether pieces on studs run into neither the body nor what is around, and stay in the hull."""
     ground = _ground(vehicle, removed)
     hull = ground.hull
-    boxes = [box for _, box in (*candidate.pieces, *candidate.over)]
     rows = np.array(boxes, dtype=np.int64)
     if (rows[:, :3] < hull[:3]).any() or (rows[:, 3:] > hull[3:]).any():
         return False
-    solid = np.array([*part.boxes, *part.own_room, *part.around], dtype=np.int64).reshape(-1, 6)
+    solid = np.array(around, dtype=np.int64).reshape(-1, 6)
     standing = np.concatenate([ground.obstacles, solid])
     if _meet(rows, standing):
         return False
     # A stud goes into the piece that stands on it, and must not stick into any other.
     return not any(_meet(rows[[index]], _studs_but(ground, box[2])) for index, box in enumerate(boxes))
+
+
+def stud_levels(vehicle: Vehicle, removed: frozenset[str]) -> tuple[NDArray[np.int64], ...]:
+    """Return the level that each cell's studs stand on, (long, wide) a storey; −1 where there is none."""
+    return _ground(vehicle, removed).storeys
 
 
 @lru_cache(maxsize=64)
@@ -404,7 +416,8 @@ def _in_tenths(box: Box) -> IntBox:
     return _box([round(value * TENTHS) for value in (*box.low, *box.high)])
 
 
-def _in_mm(box: IntBox) -> Box:
+def in_mm(box: IntBox) -> Box:
+    """Return a box in millimetres."""
     return Box(
         (box[0] / TENTHS, box[1] / TENTHS, box[2] / TENTHS),
         (box[3] / TENTHS, box[4] / TENTHS, box[5] / TENTHS),

@@ -112,7 +112,13 @@ def layer_drawing(
         if any(box.low[2] < section.high and box.high[2] > section.low for box in boxes):
             _centred(drawing, built_in.name, boxes[0], flat, "soft", (start, stop))
     for no, placement in rows:
-        _part(drawing, no, placement, section, flat, (start, stop))
+        bricks = [
+            brick.box
+            for entry in plan.built.fastenings
+            if entry.need == placement.need
+            for brick in entry.bricks
+        ]
+        _part(drawing, no, placement, section, flat, (start, stop), bricks)
     _wires(drawing, plan, bench, section, flat, (start, stop))
     for no, placement in rows:
         _part_label(drawing, no, placement, section, flat, (start, stop))
@@ -241,7 +247,13 @@ def _clipped(
 
 
 def _part(
-    drawing: Drawing, no: int, placement: Placement, section: Section, flat: Flat, span: tuple[float, float]
+    drawing: Drawing,
+    no: int,
+    placement: Placement,
+    section: Section,
+    flat: Flat,
+    span: tuple[float, float],
+    bricks: Sequence[Box],
 ) -> None:
     solids = [placement.place.move_solid(solid) for solid in placement.part.envelope]
     title = shorten(f"{placement.need}: {placement.part.name}", 120)
@@ -253,7 +265,7 @@ def _part(
             dash = () if cut else (1.0, 0.8)
             pen = Pen("part-edge", 0.35 if cut else 0.2, fill, dash)
             _solid(drawing, solid, flat, pen, span)
-        for box in placement.shelf.boxes if placement.shelf is not None else ():
+        for box in (*(placement.shelf.boxes if placement.shelf is not None else ()), *bricks):
             if box.low[2] < section.high - _TOUCH and box.high[2] > section.low + _TOUCH:
                 _solid(drawing, box, flat, Pen("new-edge", 0.35, None, (1.6, 0.8)), span)
 

@@ -101,6 +101,12 @@ def _vehicle(plan: Plan, entry: TrainVehicle, start: float) -> Json:
             for p in plan.built.placements
             if p.vehicle == entry.name and p.shelf is not None
             for box in p.shelf.boxes
+        ]
+        + [
+            _vec(brick.box.low) + _vec(brick.box.high)
+            for fastening in plan.built.fastenings
+            if fastening.vehicle == entry.name
+            for brick in fastening.bricks
         ],
     }
 

@@ -29,12 +29,12 @@ def step_drawing(
     ``edges`` are those of its vehicle's body (`fitplan.report.drawings.scene.body_edges`).
     """
     drawing = Drawing(width, height, f"Step {step.number}")
-    entry = plan.built.train.vehicle(step.vehicle)
+    body = plan.built.train.vehicle(step.vehicle)
     done = {need for other in plan.assembly[: plan.assembly.index(step)] for need in other.needs}
     placements = [p for p in plan.built.placements if p.vehicle == step.vehicle]
     fresh = [p for p in placements if p.need in step.needs]
     shift = _outside(step)
-    flatten = _projection(_corners(entry.vehicle.hull, shift), width, height)
+    flatten = _projection(_corners(body.vehicle.hull, shift), width, height)
     for one, two in edges:
         drawing.path((flatten(one), flatten(two)), Pen("faint", 0.15))
     placed = [p for p in placements if p.need in done]
@@ -44,6 +44,10 @@ def step_drawing(
         for box in placement.shelf.boxes if placement.shelf is not None else ():
             _draw_solid(drawing, box, (0.0, 0.0, 0.0), flatten, Pen("new-edge", 0.15, "paper"))
         _draw_part(drawing, placement, (0.0, 0.0, 0.0), flatten, Pen("new-edge", 0.15, None, (0.8, 0.6)))
+    # Bricks that keep a part from sliding are pressed on once it lies there.
+    for entry in plan.built.fastenings:
+        for brick in entry.bricks if entry.need in step.needs else ():
+            _draw_solid(drawing, brick.box, (0.0, 0.0, 0.0), flatten, Pen("new-edge", 0.15, "paper"))
     for placement in sorted(fresh, key=_depth):
         _draw_part(drawing, placement, shift, flatten, Pen("new-edge", 0.3, "new"))
     if fresh:

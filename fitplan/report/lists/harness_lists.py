@@ -13,7 +13,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
 
-from fitplan.model.plan import SHELF_WORDS, Plan, Wire, WireEnd
+from fitplan.model.plan import SHELF_WORDS, TAPE_WIDTH, Plan, Wire, WireEnd
 from fitplan.report.lists.connector_cavities import cavities
 from fitplan.report.lists.wording import (
     allowance_word,
@@ -73,6 +73,17 @@ def parts_list(plan: Plan) -> PlanList:
                 (names.count(name), "pcs", name, "", placement.vehicle, placement.need, note)
                 for name in dict.fromkeys(names)
             ]
+    for fastening in plan.built.fastenings:
+        names = [brick.words for brick in fastening.bricks]
+        rows += [
+            (names.count(name), "pcs", name, "", fastening.vehicle, fastening.need, "keeps it from sliding")
+            for name in dict.fromkeys(names)
+        ]
+        if fastening.tape_mm:
+            against = "sliding" if fastening.ways else "tipping"
+            name = f"double-sided tape, {TAPE_WIDTH:g} mm wide"
+            note = f"keeps it from {against}"
+            rows.append((fastening.tape_mm, "mm", name, "", fastening.vehicle, fastening.need, note))
     for gauge, colour, _count, _cut, buy in _spool_totals(plan):
         name = f"stranded wire, AWG {gauge}, {colour_word(colour)}"
         rows.append(

@@ -1,0 +1,98 @@
+"""Bricks on studs beside a part that keep it from sliding: for each way the fewest, and the closest of those.
+
+A stack of up to three bricks of two studs, or of one, stands on the body's studs no further from the part's
+side than a stud, and faces it over half a stud and a plate at least. It runs into nothing that is there and
+into no way by which something comes out. One stack holds one way; every stud is looked at. All lengths are
+in tenths of a millimetre; sizes are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from fitplan.model.plan import Piece, Placement
+from fitplan.model.solids import Direction, axis_of, is_forward
+from fitplan.model.vehicle import Vehicle
+from fitplan.packing.access.disassembly import part_rows
+from fitplan.packing.engine.problem import IntBox
+from fitplan.packing.vehicle.additions import CELL, LAYER, bricks_stand_free, in_mm, stud_levels
+
+_TALL = 3 * LAYER
+_MOST_BRICKS = 3
+_MOST_GAP = CELL
+_LEAST_ACROSS = CELL // 2
+_LEAST_UP = LAYER
+
+
+def side_bricks(
+    vehicle: Vehicle, removed: frozenset[str], placement: Placement, way: Direction, around: Sequence[IntBox]
+) -> tuple[Piece, ...]:
+    """Return the stack that keeps a part from sliding one way, from below; empty where no stud takes one.
+
+    Parameters
+    ----------
+    around
+        What it may not run into besides body and part: other parts, wires, ways out (tenths).
+    """
+    own = [tuple(row) for row in part_rows(placement).tolist()]
+    for stack in sorted(_stacks(vehicle, removed, own, way)):
+        if bricks_stand_free(vehicle, removed, list(stack.boxes), [*own, *around]):
+            return tuple(Piece(f"brick 1 × {stack.long}", in_mm(box)) for box in stack.boxes)
+    return ()
+
+
+@dataclass(frozen=True, order=True)
+class _Stack:
+    """Bricks on top of each other; sorted by their number, how far the part may slide, and length."""
+
+    count: int
+    gap: int
+    short: int
+    boxes: tuple[IntBox, ...]
+
+    @property
+    def long(self) -> int:
+        return -self.short
+
+
+def _stacks(
+    vehicle: Vehicle, removed: frozenset[str], own: Sequence[Sequence[int]], way: Direction
+) -> Iterator[_Stack]:
+    """Yield the lowest stack on each stud, or pair of studs, that would hold the part."""
+    axis, forwards = axis_of(way), is_forward(way)
+    across = 1 - axis
+    for studs in stud_levels(vehicle, removed):
+        for x, y in np.argwhere(studs >= 0).tolist():
+            level = int(studs[x, y])
+            for long in (2, 1):
+                size = [1, 1]
+                size[across] = long
+                cells = studs[x : x + size[0], y : y + size[1]]
+                if cells.shape != (size[0], size[1]) or (cells != level).any():
+                    continue
+                edges = (x * CELL, y * CELL), ((x + size[0]) * CELL, (y + size[1]) * CELL)
+                boxes = tuple(
+                    (*edges[0], level + number * _TALL, *edges[1], level + (number + 1) * _TALL)
+                    for number in range(_MOST_BRICKS)
+                )
+                for count in range(1, _MOST_BRICKS + 1):
+                    gap = _gap(own, (*boxes[0][:3], *boxes[count - 1][3:]), axis, forwards)
+                    if gap is not None:
+                        yield _Stack(count, gap, -long, boxes[:count])
+                        break
+
+
+def _gap(own: Sequence[Sequence[int]], box: IntBox, axis: int, forwards: bool) -> int | None:
+    """Return how far the part may slide until it meets bricks; None where it does not meet them rightly."""
+    across = 1 - axis
+    gaps = []
+    for row in own:
+        shared = min(row[across + 3], box[across + 3]) - max(row[across], box[across])
+        up = min(row[5], box[5]) - max(row[2], box[2])
+        gap = box[axis] - row[axis + 3] if forwards else row[axis] - box[axis + 3]
+        if shared >= _LEAST_ACROSS and up >= _LEAST_UP and gap >= 0:
+            gaps.append(gap)
+    return min(gaps) if gaps and min(gaps) <= _MOST_GAP else None

@@ -1,0 +1,169 @@
+"""What keeps a load from sliding: bricks on studs beside it, as brute force finds them, else tape."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from fitplan.checks.support import SupportSettings, check_support
+from fitplan.files.load_room import open_for_loads
+from fitplan.model.plan import TAPE_MM2_PER_G, TAPE_WIDTH, BuiltTrain, Fastening, Harness, Placement
+from fitplan.model.solids import Box, Direction, Place, pose_named
+from fitplan.model.train import Need
+from fitplan.model.vehicle import BodySolid, Vehicle
+from fitplan.packing.vehicle.side_bricks import side_bricks
+from fitplan.planning.fastenings import with_fastenings
+from fitplan.verify.fastenings import check_fastenings
+from fitplan.verify.result import Tally
+from fitplan.verify.scene import sites_of
+
+from .small_trains import block, hollow, train_of
+
+DECK = 19.2
+WAYS: tuple[Direction, ...] = ("+x", "-x", "+y", "-y")
+
+
+def deck(long: int = 10, wide: int = 6, *, studs: bool = True, posts: tuple[Box, ...] = ()) -> Vehicle:
+    """A flat deck, open on all sides, with posts on it."""
+    length, width = 8.0 * long, 8.0 * wide
+    body = (
+        BodySolid(Box((0, 0, 16), (length, width, DECK)), "fixed"),
+        BodySolid(Box((0, 0, DECK), (length, width, DECK + 3.2)), "free"),
+        *(BodySolid(post, "fixed") for post in posts),
+    )
+    finish = "studded" if studs else "smooth"
+    bare = replace(hollow("v", long, wide, 6), top=DECK + 3.2, body=body, openings=(), ports=())
+    return open_for_loads(replace(bare, floor_finish=finish))
+
+
+def laid(
+    vehicle: Vehicle, low: tuple[float, float], size: tuple[float, float, float], mass: float = 72.0
+) -> BuiltTrain:
+    """A load on the studs of a deck, or on the deck where it is smooth."""
+    part = block("bank", size, mass_g=mass)
+    z = DECK + (1.8 if vehicle.floor_finish == "studded" else 0.0)
+    place = Placement("bank", part, "v", Place(pose_named("+x+y+z"), (*low, z)), "the body")
+    return BuiltTrain(train_of((vehicle,), (Need("bank", (part,)),)), (place,), Harness(), ())
+
+
+def wrong(built: BuiltTrain) -> list[str]:
+    sheet = Tally()
+    findings = check_support(built, SupportSettings()).findings
+    check_fastenings(built, sites_of(built), findings, sheet)
+    return [problem.message for problem in sheet.report().problems]
+
+
+def held(built: BuiltTrain) -> dict[Direction, str]:
+    """What holds each way."""
+    return {way: "bricks" if entry.bricks else "tape" for entry in built.fastenings for way in entry.ways}
+
+
+def test_bricks_hold_a_load_all_round() -> None:
+    made = with_fastenings(laid(deck(), (18, 14), (40, 20, 20)))
+    assert held(made) == dict.fromkeys(WAYS, "bricks")
+    (entry,) = made.fastenings
+    assert [brick.name for brick in entry.bricks] == ["brick 1 × 2"] * 4
+    assert wrong(made) == []
+    assert {found.severity for found in check_support(made, SupportSettings()).findings} == {"note"}
+
+
+def test_tape_holds_where_no_stud_is() -> None:
+    """On a smooth deck, enough for the load: 57 cm² a kilogram."""
+    made = with_fastenings(laid(deck(studs=False), (18, 14), (40, 20, 20)))
+    assert held(made) == dict.fromkeys(WAYS, "tape")
+    (entry,) = made.fastenings
+    assert 72 * TAPE_MM2_PER_G <= entry.tape_mm * TAPE_WIDTH < 72 * TAPE_MM2_PER_G + 5 * TAPE_WIDTH
+    assert wrong(made) == []
+    assert wrong(replace(made, fastenings=(replace(entry, tape_mm=entry.tape_mm - 5),)))
+
+
+def test_a_light_part_that_would_tip_is_taped() -> None:
+    """Up to 20 g tape does; a heavier one stays a stop."""
+    for mass, severities in ((6.0, {"note"}), (72.0, {"stop"})):
+        built = laid(hollow("v", 10, 6, 12), (18, 14), (40, 20, 20), mass)
+        (place,) = built.placements
+        leaning = replace(built, placements=(replace(place, steady=False),))
+        made = with_fastenings(leaning)
+        found = check_support(made, SupportSettings()).findings
+        assert {one.severity for one in found} == severities
+        assert wrong(made) == []
+        if mass < 20:
+            sheet = Tally()
+            check_fastenings(replace(made, fastenings=()), sites_of(made), found, sheet)
+            assert "would tip" in sheet.report().problems[0].message
+
+
+def hidden_by(box: Box, other: Box) -> bool:
+    return all(box.low[i] < other.high[i] - 1e-6 and other.low[i] < box.high[i] - 1e-6 for i in range(3))
+
+
+def brute_force(vehicle: Vehicle, load: Box, way: Direction, posts: tuple[Box, ...]) -> bool:
+    """Whether any stack of up to three bricks on any studs holds a load one way: plain boxes in mm."""
+    axis, forwards = "xy".index(way[1]), way[0] == "+"
+    across = 1 - axis
+    for x, y, long, high in itertools.product(
+        range(vehicle.studs_long), range(vehicle.studs_wide), (1, 2), (1, 2, 3)
+    ):
+        size = [1, 1]
+        size[across] = long
+        if x + size[0] > vehicle.studs_long or y + size[1] > vehicle.studs_wide:
+            continue
+        stack = Box((8.0 * x, 8.0 * y, DECK), (8.0 * (x + size[0]), 8.0 * (y + size[1]), DECK + 9.6 * high))
+        gap = stack.low[axis] - load.high[axis] if forwards else load.low[axis] - stack.high[axis]
+        shared = [min(stack.high[i], load.high[i]) - max(stack.low[i], load.low[i]) for i in (across, 2)]
+        if not (-1e-6 <= gap <= 8 + 1e-6 and shared[0] >= 4 - 1e-6 and shared[1] >= 3.2 - 1e-6):
+            continue
+        if not any(hidden_by(stack, other) for other in (load, *posts)):
+            return True
+    return False
+
+
+tenths = st.integers(0, 480).map(lambda value: value / 10)
+
+
+@given(
+    low=st.tuples(tenths, tenths.filter(lambda value: value <= 28)),
+    size=st.tuples(st.integers(80, 320), st.integers(80, 200), st.integers(40, 200)),
+    posts=st.sets(st.tuples(st.integers(0, 9), st.integers(0, 5)), max_size=5),
+)
+def test_bricks_are_found_where_any_are(
+    low: tuple[float, float], size: tuple[int, int, int], posts: set[tuple[int, int]]
+) -> None:
+    """For each way alone bricks are found just when some stack of up to three holds; the checker agrees."""
+    load = Box((*low, DECK + 1.8), tuple(a + b / 10 for a, b in zip((*low, DECK + 1.8), size, strict=True)))  # type: ignore[arg-type]
+    walls = tuple(Box((8.0 * x, 8.0 * y, DECK), (8.0 * x + 8, 8.0 * y + 8, DECK + 19.2)) for x, y in posts)
+    walls = tuple(wall for wall in walls if not hidden_by(wall, load))
+    vehicle = deck(posts=walls)
+    built = laid(vehicle, low, tuple(edge / 10 for edge in size))  # type: ignore[arg-type]
+    # Posts carry studs of their own on top, which the enumeration leaves out.
+    for way in WAYS:
+        found = side_bricks(vehicle, frozenset(), built.placements[0], way, ())
+        reachable = brute_force(vehicle, load, way, walls)
+        if not walls:
+            assert bool(found) == reachable, way
+        elif found:
+            assert reachable
+        if found:
+            made = replace(built, fastenings=(Fastening("bank", "v", (way,), found),))
+            assert wrong(made) == []
+
+
+@pytest.mark.parametrize("shift", [(0.0, 0.0, 3.2), (4.0, 0.0, 0.0), (16.0, 0.0, 0.0)])
+def test_the_checker_notices_bricks_that_do_not_hold(shift: tuple[float, float, float]) -> None:
+    """Raised off its studs, off the grid, or moved away from the load."""
+    made = with_fastenings(laid(deck(), (18, 14), (40, 20, 20)))
+    (entry,) = made.fastenings
+    first = entry.bricks[0]
+    moved = replace(
+        first,
+        box=Box(
+            tuple(a + b for a, b in zip(first.box.low, shift, strict=True)),  # type: ignore[arg-type]
+            tuple(a + b for a, b in zip(first.box.high, shift, strict=True)),  # type: ignore[arg-type]
+        ),
+    )
+    told = replace(entry, bricks=(moved, *entry.bricks[1:]))
+    assert wrong(replace(made, fastenings=(told,)))
