@@ -494,7 +494,7 @@ def verify(
     It bears the plan's own verdict, too: exit status 1 when something in it does not hold, and also when the
     plan itself says that something does not fit, reach, go in or run.
     """
-    from fitplan.files.owned_folder import settle
+    from fitplan.files.owned_folder import recover
     from fitplan.files.plain_json import to_plain
     from fitplan.files.plan_json import read_plan
     from fitplan.model.verdict import verdict_words
@@ -502,7 +502,7 @@ def verify(
     from fitplan.report.terminal.tables import print_verification
 
     folder = plan_file if plan_file.is_dir() else plan_file.parent
-    settle(folder)
+    recover(folder)
     read = read_plan(plan_file / "plan.json" if plan_file.is_dir() else plan_file)
     report = recheck(read, _read_train(train) if train else _train_of(folder))
     if as_json:

@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from fitplan.checks.balance import GRAVITY, support_loads, weight_after
-from fitplan.checks.ends import Eye, chosen_parts, eyes_of
+from fitplan.checks.ends import PlacedRanger, chosen_parts, eyes_of
 from fitplan.checks.sound import sound_speed
 from fitplan.model.electrical import Emitter
 from fitplan.model.plan import BuiltTrain
@@ -198,7 +198,7 @@ def _later(at: Sequence[int], number: int, turn: int) -> int:
     return at[rest] + rounds * turn
 
 
-def braking_of(built: BuiltTrain, eye: Eye) -> Braking:
+def braking_of(built: BuiltTrain, eye: PlacedRanger) -> Braking:
     """Return what decides the stopping distance for one ranger, down the steepest gradient."""
     running = built.train.running
     read = {

@@ -19,7 +19,7 @@ _PULL = 10.0
 
 
 @dataclass(frozen=True)
-class Lying:
+class ConnectorPose:
     """How a pair may lie between two vehicles: what it takes along the train, across and upright, in mm."""
 
     way: str
@@ -28,18 +28,18 @@ class Lying:
     upright: float
 
 
-def lyings(pair: Part) -> tuple[Lying, ...]:
+def lyings(pair: Part) -> tuple[ConnectorPose, ...]:
     """Return the ways in which a mated pair may lie; its leads turn off at both its ends."""
     length, width, height = pair.bounds.size
     leads = sum(one.solid.bounds.size[0] for one in pair.clearances if one.kind == "lead")
     whole, flat, thick = length + leads, max(width, height), min(width, height)
     return (
-        Lying("along the train", whole, flat, thick),
-        Lying("along the train, on its edge", whole, thick, flat),
-        Lying("across the train", thick, whole, flat),
-        Lying("across the train, flat", flat, whole, thick),
-        Lying("upright", thick, flat, whole),
-        Lying("upright, edgeways", flat, thick, whole),
+        ConnectorPose("along the train", whole, flat, thick),
+        ConnectorPose("along the train, on its edge", whole, thick, flat),
+        ConnectorPose("across the train", thick, whole, flat),
+        ConnectorPose("across the train, flat", flat, whole, thick),
+        ConnectorPose("upright", thick, flat, whole),
+        ConnectorPose("upright, edgeways", flat, thick, whole),
     )
 
 
@@ -51,7 +51,7 @@ def gap_of(ahead: TrainVehicle, behind: TrainVehicle) -> tuple[float, float, flo
     return long, wide, high
 
 
-def lies_in(pair: Part, gap: tuple[float, float, float]) -> Lying | None:
+def lies_in(pair: Part, gap: tuple[float, float, float]) -> ConnectorPose | None:
     """Return how a pair lies in a gap; None where it lies in no way."""
     long, wide, high = gap
     for one in lyings(pair):

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.checks.ends import Eye, lens_center, looking, window_of
+from fitplan.checks.ends import PlacedRanger, lens_center, looking, window_of
 from fitplan.checks.on_curve import pivots
 from fitplan.model.plan import BuiltTrain
 from fitplan.model.solids import Vec
@@ -75,7 +75,7 @@ class Bend:
 
 
 @dataclass(frozen=True)
-class Watch:
+class RangerView:
     """A ranger on its vehicle, seen along the way that it looks (mm, degrees).
 
     Attributes
@@ -100,7 +100,7 @@ class Watch:
 
 
 @dataclass(frozen=True)
-class Stretch:
+class Sighting:
     """How near and how far along the track (mm from beside the lens) an obstacle is met; 0, 0: nowhere."""
 
     nearest: float
@@ -108,14 +108,14 @@ class Stretch:
     where: str = ""
 
 
-def watch_of(built: BuiltTrain, eye: Eye) -> Watch:
+def watch_of(built: BuiltTrain, eye: PlacedRanger) -> RangerView:
     """Return a ranger with its vehicle; without a place it is at its window, or at the train's end."""
     entry, ahead, lens = _lens(built, eye)
     low, high = pivots(entry.vehicle)
     forwards = ahead != entry.turned
     side = 1.0 if forwards else -1.0
     wheels = entry.vehicle.wheels
-    return Watch(
+    return RangerView(
         high - low,
         wheels.bogie_wheelbase if wheels.kind == "bogies" else 0.0,
         (side * (lens[0] - (low + high) / 2), side * (lens[1] - entry.vehicle.width / 2)),
@@ -125,7 +125,7 @@ def watch_of(built: BuiltTrain, eye: Eye) -> Watch:
     )
 
 
-def _lens(built: BuiltTrain, eye: Eye) -> tuple[TrainVehicle, bool, Vec]:
+def _lens(built: BuiltTrain, eye: PlacedRanger) -> tuple[TrainVehicle, bool, Vec]:
     if eye.placement is not None and looking(eye.placement) is not None:
         entry = built.train.vehicle(eye.placement.vehicle)
         return entry, (looking(eye.placement) == "+x") != entry.turned, lens_center(eye.placement)
@@ -138,7 +138,7 @@ def _lens(built: BuiltTrain, eye: Eye) -> tuple[TrainVehicle, bool, Vec]:
     return entry, True, (end, entry.vehicle.width / 2, 0.0)
 
 
-def stand_on(bend: Bend, watch: Watch, along: float) -> tuple[float, float, float]:
+def stand_on(bend: Bend, watch: RangerView, along: float) -> tuple[float, float, float]:
     """Return where the lens is (x, y) and how the body heads, with the rear pivot at a place of the track."""
     rear, front = along, _ahead(bend, watch, along)
     (ax, ay), (bx, by) = _pivot(bend, watch, rear), _pivot(bend, watch, front)
@@ -152,7 +152,7 @@ def stand_on(bend: Bend, watch: Watch, along: float) -> tuple[float, float, floa
     return x + c * forward - s * left, y + s * forward + c * left, heading
 
 
-def _pivot(bend: Bend, watch: Watch, along: float) -> tuple[float, float]:
+def _pivot(bend: Bend, watch: RangerView, along: float) -> tuple[float, float]:
     """Return a bogie's pivot, half-way between its axles on the middle line."""
     if watch.wheelbase <= 0:
         return bend.point(along)
@@ -163,7 +163,7 @@ def _pivot(bend: Bend, watch: Watch, along: float) -> tuple[float, float]:
     return (ax + bx) / 2, (ay + by) / 2
 
 
-def _ahead(bend: Bend, watch: Watch, along: float) -> float:
+def _ahead(bend: Bend, watch: RangerView, along: float) -> float:
     """Return the place of the front pivot: a chord as long as the pivots are apart."""
     here = _pivot(bend, watch, along)
     low, high = along, along + 1.2 * watch.pivot_distance + 1e-9
@@ -176,7 +176,7 @@ def _ahead(bend: Bend, watch: Watch, along: float) -> float:
     return (low + high) / 2
 
 
-def stretch_met(bend: Bend, watch: Watch, along: float, most: float) -> Stretch:
+def stretch_met(bend: Bend, watch: RangerView, along: float, most: float) -> Sighting:
     """Return how near and how far an obstacle is met without a gap, with the rear pivot at a place.
 
     An obstacle is the stretch across the track to half its width on both sides; what of it lies in the beam
@@ -212,7 +212,7 @@ def stretch_met(bend: Bend, watch: Watch, along: float, most: float) -> Stretch:
     marks = beside + np.arange(0.0, most + step, step)
     seen = met(marks)
     if not seen.any():
-        return Stretch(0.0, 0.0)
+        return Sighting(0.0, 0.0)
     first = int(np.argmax(seen))
     gone = np.flatnonzero(~seen[first:])
     nearest = marks[first] if first == 0 else _edge(met, marks[first - 1], marks[first])
@@ -220,7 +220,7 @@ def stretch_met(bend: Bend, watch: Watch, along: float, most: float) -> Stretch:
     if len(gone):
         end = first + int(gone[0])
         last = _edge(met, marks[end], marks[end - 1])
-    return Stretch(float(nearest - beside), float(last - beside))
+    return Sighting(float(nearest - beside), float(last - beside))
 
 
 def _edge(met: object, unseen: float, seen: float) -> float:
@@ -245,7 +245,7 @@ def _foot(bend: Bend, x: float, y: float, guess: float) -> float:
     return (low + high) / 2
 
 
-def bends(watch: Watch, radius: float, most: float) -> Iterator[tuple[str, Bend]]:
+def bends(watch: RangerView, radius: float, most: float) -> Iterator[tuple[str, Bend]]:
     """Yield all places of a train about a curve to the left: inside it, before its start, about its end.
 
     The rear pivot is at 0 each time.
@@ -259,10 +259,10 @@ def bends(watch: Watch, radius: float, most: float) -> Iterator[tuple[str, Bend]
 
 
 def worst_stretch(
-    watch: Watch, radius: float, most: float, sides: tuple[float, ...] = (1.0, -1.0)
-) -> Stretch:
+    watch: RangerView, radius: float, most: float, sides: tuple[float, ...] = (1.0, -1.0)
+) -> Sighting:
     """Return the shortest stretch that is met, over all places about a curve and both its directions."""
-    found: list[Stretch] = []
+    found: list[Sighting] = []
     for side in sides:
         mirrored = replace(
             watch, lens=(watch.lens[0], side * watch.lens[1]), turned_deg=side * watch.turned_deg
@@ -273,7 +273,7 @@ def worst_stretch(
     return min(found, key=lambda one: one.farthest)
 
 
-def turn_that_helps(watch: Watch, radius: float, needed: float) -> int:
+def turn_that_helps(watch: RangerView, radius: float, needed: float) -> int:
     """Return at how many whole degrees inwards it sees far enough in a curve and straight on; 0: at none."""
     for degrees in range(1, 61):
         turned = replace(watch, turned_deg=float(degrees))

@@ -15,7 +15,7 @@ from fitplan.model.vehicle import Window
 
 
 @dataclass(frozen=True)
-class Eye:
+class PlacedRanger:
     """A ranger of the train; ``placement`` is None as long as it has no place.
 
     Attributes
@@ -49,7 +49,7 @@ def chosen_parts(built: BuiltTrain) -> dict[str, Part]:
     return parts_of(built.train, placed)
 
 
-def eyes_of(built: BuiltTrain) -> tuple[Eye, ...]:
+def eyes_of(built: BuiltTrain) -> tuple[PlacedRanger, ...]:
     """Return every ranger of the train, in the order of the needs."""
     found = []
     for name, part in chosen_parts(built).items():
@@ -65,7 +65,7 @@ def eyes_of(built: BuiltTrain) -> tuple[Eye, ...]:
             guards = window[1].out[1] == "x"
         else:
             guards = figures.reach_mm >= _LEAST_REACH
-        found.append(Eye(name, part, figures, placement, setback, ahead, guards))
+        found.append(PlacedRanger(name, part, figures, placement, setback, ahead, guards))
     return tuple(found)
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from fitplan.checks.beam import cast_beam
-from fitplan.checks.ends import Eye, chosen_parts, eyes_of, lens_center, looking, window_of
+from fitplan.checks.ends import PlacedRanger, chosen_parts, eyes_of, lens_center, looking, window_of
 from fitplan.checks.rays import first_hits, spread
 from fitplan.checks.scene import body_obstacles, removed_bricks
 from fitplan.model.electrical import Emitter, Ranger
@@ -40,7 +40,7 @@ def looked_at(built: BuiltTrain, rays: int) -> Iterator[Finding]:
     yield from _unheard(built, rays)
 
 
-def _off_the_track(built: BuiltTrain, eye: Eye) -> Iterator[Finding]:
+def _off_the_track(built: BuiltTrain, eye: PlacedRanger) -> Iterator[Finding]:
     """Tell a ranger of long reach that looks at the ground, the sky or the side."""
     if eye.placement is None or eye.figures.reach_mm < _LEAST_REACH:
         return
@@ -66,7 +66,7 @@ def _off_the_track(built: BuiltTrain, eye: Eye) -> Iterator[Finding]:
     )
 
 
-def _pane(built: BuiltTrain, eye: Eye, rays: int) -> Iterator[Finding]:
+def _pane(built: BuiltTrain, eye: PlacedRanger, rays: int) -> Iterator[Finding]:
     """Tell a ranger behind a pane: level rays through its window meet something of the body in it."""
     found = window_of(built.train, eye.need)
     if found is None:

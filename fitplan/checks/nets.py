@@ -15,7 +15,7 @@ OWN = "the part's own range and absolute maximum; fresh cells at 1.68 V (alkalin
 
 
 @dataclass(frozen=True)
-class Words:
+class FaultWording:
     """One sentence, one remedy and the unit of the figure."""
 
     says: Callable[[Fault], str]
@@ -43,22 +43,22 @@ def _pins(fault: Fault) -> str:
     return _names(fault.pins)
 
 
-WORDS: dict[FaultKind, Words] = {
-    "no ground": Words(
+WORDS: dict[FaultKind, FaultWording] = {
+    "no ground": FaultWording(
         lambda f: f"no net joins any ground: without one no current flows through {_owners(f)}",
         lambda f: (
             "write one net of the role ground that joins the minus of the cells and every part's ground"
         ),
     ),
-    "part without wire": Words(
+    "part without wire": FaultWording(
         lambda f: f"{_owners(f)} is in no net: it is built in without a wire",
         lambda f: "write nets for its pins, or leave it out of the needs",
     ),
-    "part without ground": Words(
+    "part without ground": FaultWording(
         lambda f: f"no net joins the ground of {_owners(f)}",
         lambda f: f"join {_names(f.pins, 'or')} into the ground net",
     ),
-    "part without supply": Words(
+    "part without supply": FaultWording(
         lambda f: f"nothing feeds {_owners(f)}",
         lambda f: (
             f"bring a source or a regulator's output into {_nets(f)}"
@@ -67,14 +67,14 @@ WORDS: dict[FaultKind, Words] = {
         ),
         unit="sources",
     ),
-    "supply feeds nobody": Words(
+    "supply feeds nobody": FaultWording(
         lambda f: f"{_owners(f)} feeds nothing",
         lambda f: (
             "join its plus to what it is to feed, by the switch and fuse if there are any, or leave it out"
         ),
         unit="loads",
     ),
-    "grounds apart": Words(
+    "grounds apart": FaultWording(
         lambda f: (
             f"{_owners(f)} share {_names(f.pins)}, but their grounds, {_names(f.nets)}, never meet: "
             "no current can return"
@@ -82,92 +82,92 @@ WORDS: dict[FaultKind, Words] = {
         lambda f: "make one ground net of them",
         unit="grounds",
     ),
-    "source shorted": Words(
+    "source shorted": FaultWording(
         lambda f: f"plus and minus of {_owners(f)} are one conductor, {_nets(f)}: a dead short",
         lambda f: "take its plus out of the ground net, or its minus out of the supply net",
     ),
-    "polarity reversed": Words(
+    "polarity reversed": FaultWording(
         lambda f: f"{_owners(f)} is wired with plus and minus exchanged",
         lambda f: f"exchange {_pins(f)} in {_nets(f)}" if len(f.pins) < 2 else f"exchange {_pins(f)}",
     ),
-    "ground pin on plus": Words(
+    "ground pin on plus": FaultWording(
         lambda f: f"{_pins(f)} is a ground and stands in {_nets(f)}, which is fed",
         lambda f: "put it into the ground net",
     ),
-    "supply pin on ground": Words(
+    "supply pin on ground": FaultWording(
         lambda f: f"{_pins(f)} wants volts and stands in {_nets(f)}, which is ground",
         lambda f: "put it into a net that is fed",
     ),
-    "different volts": Words(
+    "different volts": FaultWording(
         lambda f: f"{_pins(f)} give different volts into {_nets(f)}: {f.figure:g} and {f.limit:g} V",
         lambda f: "split the net, so that one thing alone gives its volts",
         unit="V",
     ),
-    "sources in parallel": Words(
+    "sources in parallel": FaultWording(
         lambda f: f"{_pins(f)} feed {_nets(f)} side by side: the fuller drives current into the other",
         lambda f: "keep one of them, or give each its own part of the train",
         unit="sources",
         source="common practice, no source",
     ),
-    "output on supply": Words(
+    "output on supply": FaultWording(
         lambda f: f"{_pins(f)} gives a signal and stands in {_nets(f)}, which a supply holds",
         lambda f: "give the signal a net of its own",
     ),
-    "signal on ground": Words(
+    "signal on ground": FaultWording(
         lambda f: f"{_pins(f)} is a signal and stands in {_nets(f)}, which is ground",
         lambda f: "give the signal a net of its own, from the controller's pin to the part's",
     ),
-    "ground pin on signal": Words(
+    "ground pin on signal": FaultWording(
         lambda f: f"{_pins(f)} is a ground and stands in the signal {_nets(f)}",
         lambda f: "put it into the ground net",
     ),
-    "outputs shorted": Words(
+    "outputs shorted": FaultWording(
         lambda f: f"{_pins(f)} are outputs and all in {_nets(f)}: one would drive against the other",
         lambda f: "give each a net and a pin of its own",
         unit="outputs",
     ),
-    "trigger on echo": Words(
+    "trigger on echo": FaultWording(
         lambda f: f"{_pins(f)} are in {_nets(f)}: one listens, the other sends, and the pin cannot do both",
         lambda f: "give each a net and a pin of its own",
     ),
-    "switch bypassed": Words(
+    "switch bypassed": FaultWording(
         lambda f: f"both ends of {_owners(f)} are joined by {_nets(f)}: it interrupts nothing",
         lambda f: "put its ends into two nets: the source in one, what it feeds in the other",
         unit="ends",
     ),
-    "switch open": Words(
+    "switch open": FaultWording(
         lambda f: f"{_owners(f)} is joined at one end only: nothing flows through it",
         lambda f: "join its other end to what it is to switch",
         unit="ends",
     ),
-    "net joins nothing": Words(
+    "net joins nothing": FaultWording(
         lambda f: f"{_nets(f)} joins nothing: {_pins(f) or 'no pin'} is all there is in it",
         lambda f: "add the pin of another part, or leave the net out",
         unit="parts",
     ),
-    "net without source": Words(
+    "net without source": FaultWording(
         lambda f: f"nothing gives volts to {_nets(f)}",
         lambda f: "join a source, a regulator's output or a controller's rail to it, or leave it out",
         unit="sources",
     ),
-    "signal without sender": Words(
+    "signal without sender": FaultWording(
         lambda f: f"nothing sends in {_nets(f)}: {_pins(f)} only listen",
         lambda f: "join a controller's pin to it: its name, or * for any that can",
         unit="senders",
     ),
-    "series of unlike cells": Words(
+    "series of unlike cells": FaultWording(
         lambda f: f"{_owners(f)} are in series and differ in kind, size or capacity: the weakest is reversed",
         lambda f: "use cells of one kind, size and age in series",
         unit="kinds",
         source="common practice, no source; the makers' data sheets go before",
     ),
-    "too many volts": Words(
+    "too many volts": FaultWording(
         lambda f: f"{_pins(f)} gets up to {f.figure:.2f} V and stands {f.limit:g} V at most: it is destroyed",
         lambda f: f"feed {_nets(f)} through a regulator, or by fewer cells in series",
         unit="V",
         source=OWN,
     ),
-    "volts out of range": Words(
+    "volts out of range": FaultWording(
         lambda f: f"{_pins(f)} gets up to {f.figure:.2f} V with fresh cells; it is made for {f.limit:g} V",
         lambda f: f"feed {_nets(f)} with fewer volts, or let the cells settle before it is plugged in",
         unit="V",

@@ -23,7 +23,7 @@ _SLACK = 30.0
 
 
 @dataclass(frozen=True)
-class Stand:
+class CurvePose:
     """Where a vehicle stands in plan: its frame's origin and heading.
 
     A point (x, y) of the vehicle's frame lies at ``origin`` plus the point turned by ``heading``; z stays.
@@ -62,7 +62,7 @@ class Stand:
 
     def turn_back(self, vectors: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return directions of the plan in the vehicle's frame."""
-        return Stand((0.0, 0.0), -self.heading).turn(vectors)
+        return CurvePose((0.0, 0.0), -self.heading).turn(vectors)
 
 
 def pivots(vehicle: Vehicle) -> tuple[float, float]:
@@ -102,7 +102,7 @@ def on_one_circle(train: Train, radius: float | None, reference: str) -> frozens
 
 def stands(
     train: Train, radius: float | None, reference: str, reverse_behind: bool = False
-) -> dict[str, Stand]:
+) -> dict[str, CurvePose]:
     """Return where every vehicle stands when the reference vehicle's middle is at the plan's x = 0.
 
     Parameters
@@ -118,7 +118,7 @@ def stands(
     here = middles[reference]
     joint = starts[reference] - train.vehicle(reference).coupling_length("behind") - here
 
-    def place(entry: TrainVehicle, along: float) -> Stand:
+    def place(entry: TrainVehicle, along: float) -> CurvePose:
         if radius is None:
             return _stand(entry, along, 0.0, 0.0)
         if reverse_behind and along < joint:
@@ -140,10 +140,10 @@ def stands(
 def _taut(
     near: TrainVehicle,
     far: TrainVehicle,
-    stand: Stand,
+    stand: CurvePose,
     guess: float,
     straight: float,
-    place: Callable[[TrainVehicle, float], Stand],
+    place: Callable[[TrainVehicle, float], CurvePose],
 ) -> float:
     """Return where along the track the next vehicle stands when the coupling between them is taut.
 
@@ -185,14 +185,14 @@ def _middle(entry: TrainVehicle, start: float) -> float:
     return entry.in_train(start, point)[0]
 
 
-def _on_arc(entry: TrainVehicle, along: float, radius: float) -> Stand:
+def _on_arc(entry: TrainVehicle, along: float, radius: float) -> CurvePose:
     side = math.copysign(1.0, radius)
     r, size = middle_radius(entry.vehicle, abs(radius)), abs(radius)
     angle = along / size
     return _stand(entry, r * math.sin(angle), side * (size - r * math.cos(angle)), side * angle)
 
 
-def _mirrored(entry: TrainVehicle, along: float, joint: float, radius: float) -> Stand:
+def _mirrored(entry: TrainVehicle, along: float, joint: float, radius: float) -> CurvePose:
     """Return the stand on the other arc of an S: half a turn about the point where the arcs meet."""
     size, side = abs(radius), math.copysign(1.0, radius)
     angle = joint / size
@@ -204,9 +204,9 @@ def _mirrored(entry: TrainVehicle, along: float, joint: float, radius: float) ->
     return _stand(entry, 2 * jx - x, 2 * jy - y, side * turn)
 
 
-def _stand(entry: TrainVehicle, x: float, y: float, heading: float) -> Stand:
+def _stand(entry: TrainVehicle, x: float, y: float, heading: float) -> CurvePose:
     """Return the stand whose point half-way between the pivots is at (x, y)."""
     low, high = pivots(entry.vehicle)
     turned = heading + (math.pi if entry.turned else 0.0)
-    off_x, off_y = Stand((0.0, 0.0), turned).place((low + high) / 2, entry.vehicle.width / 2)
-    return Stand((x - off_x, y - off_y), turned)
+    off_x, off_y = CurvePose((0.0, 0.0), turned).place((low + high) / 2, entry.vehicle.width / 2)
+    return CurvePose((x - off_x, y - off_y), turned)

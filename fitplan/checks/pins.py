@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fitplan.checks.divider import divider, ohms
 from fitplan.checks.ends import chosen_parts
 from fitplan.checks.pin_facts import bare_diodes, bus_faults, cares, chip_currents, resistor_table
-from fitplan.circuit.joins import End, ends_of
+from fitplan.circuit.joins import ResolvedEnd, ends_of
 from fitplan.circuit.resistors import resistors_of
 from fitplan.circuit.supply import Supply, build_supply, nominal_volts
 from fitplan.model.electrical import Controller, Load
@@ -144,7 +144,7 @@ def supply_volts(supply: Supply) -> dict[str, float]:
     return found
 
 
-def _level_of(end: End, volts: dict[str, float]) -> float:
+def _level_of(end: ResolvedEnd, volts: dict[str, float]) -> float:
     """Return the level that a device's output swings to."""
     fixed = max((pin.volts for pin in end.pins), default=0.0)
     load = end.part.figure(Load) if end.part is not None else None
@@ -152,7 +152,7 @@ def _level_of(end: End, volts: dict[str, float]) -> float:
 
 
 def _too_high(
-    where: str, end: End, sent: float, controller: Controller, settings: PinSettings
+    where: str, end: ResolvedEnd, sent: float, controller: Controller, settings: PinSettings
 ) -> list[Finding]:
     allowed = controller.logic_v + settings.above_logic_v
     if sent <= allowed or (controller.five_volt_tolerant and sent <= 5.5):
@@ -184,7 +184,7 @@ def _too_high(
 
 
 def _too_low(
-    where: str, end: End, controller: Controller, volts: dict[str, float], settings: PinSettings
+    where: str, end: ResolvedEnd, controller: Controller, volts: dict[str, float], settings: PinSettings
 ) -> list[Finding]:
     load = end.part.figure(Load) if end.part is not None else None
     has_supply = end.part is not None and any(

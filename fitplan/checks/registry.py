@@ -27,7 +27,7 @@ from fitplan.pins.train_circuit import TrainCircuit
 
 
 @dataclass(frozen=True)
-class Question:
+class CheckInput:
     """What a check is asked about."""
 
     built: BuiltTrain
@@ -44,7 +44,7 @@ class Check:
     """One check: its subject, how it is run, and whether it can say anything before parts have places."""
 
     subject: str
-    run: Callable[[Question], Outcome]
+    run: Callable[[CheckInput], Outcome]
     needs_places: bool
 
 
@@ -89,12 +89,12 @@ def run_checks(
         (need, why) of parts without a place. What follows from that alone is no finding of its own.
     """
     chosen = {place.need: place.part for place in built.placements}
-    asked = Question(built, fit, settings, circuit or TrainCircuit.of(built.train, chosen), unplaced)
+    asked = CheckInput(built, fit, settings, circuit or TrainCircuit.of(built.train, chosen), unplaced)
     return folded(tuple(check.run(asked) for check in CHECKS), built)
 
 
 def run_unplaced_checks(train: Train, settings: CheckSettings = DEFAULTS) -> tuple[Outcome, ...]:
     """Run those checks that need no places, with the first candidate of every need."""
     circuit = TrainCircuit.of(train, {})
-    asked = Question(BuiltTrain(train, (), Harness(), circuit.pins.uses), (), settings, circuit)
+    asked = CheckInput(BuiltTrain(train, (), Harness(), circuit.pins.uses), (), settings, circuit)
     return tuple(check.run(asked) for check in CHECKS if not check.needs_places)

@@ -17,7 +17,7 @@ from fitplan.checks.scene import obstacles_of
 from fitplan.checks.wire import single_limit
 from fitplan.circuit.conductors import Circuit, read_circuit
 from fitplan.circuit.currents import short_circuit_ma
-from fitplan.circuit.fuses import Bears, FuseWish, fuse_behind, wish_for
+from fitplan.circuit.fuses import FuseWish, PathRating, fuse_behind, wish_for
 from fitplan.circuit.protection import chargings_of, protection_of
 from fitplan.circuit.supply import SupplyTree, build_supply
 from fitplan.model.electrical import CellPack, Conductor, Connector, Fuse
@@ -318,7 +318,7 @@ def _fuse(built: BuiltTrain, tree: SupplyTree, settings: SafetySettings) -> Iter
     )
 
 
-def _path(built: BuiltTrain, tree: SupplyTree, settings: SafetySettings) -> Iterator[Bears]:
+def _path(built: BuiltTrain, tree: SupplyTree, settings: SafetySettings) -> Iterator[PathRating]:
     """Yield wires and contacts that the whole current of a source passes."""
     first = {tree.root.net, *(link.below.net for link in tree.root.links if link.kind == "through")}
     awgs = [wire.awg for wire in built.harness.wires if wire.net in first]
@@ -327,11 +327,11 @@ def _path(built: BuiltTrain, tree: SupplyTree, settings: SafetySettings) -> Iter
         conductor = figures.figure(Conductor) if figures is not None else None
         awgs = [conductor.awg if conductor is not None else 24]
     thinnest = max(awgs)
-    yield Bears(f"AWG {thinnest}", settings.trip_factor * single_limit(thinnest))
+    yield PathRating(f"AWG {thinnest}", settings.trip_factor * single_limit(thinnest))
     pair = built.train.catalogue.get(built.train.wiring.coupling_connector)
     contact = pair.figure(Connector) if pair is not None else None
     if contact is not None and len(built.train.vehicles) > 1:
-        yield Bears("a contact of the coupling connector", contact.max_ma)
+        yield PathRating("a contact of the coupling connector", contact.max_ma)
 
 
 def _proposal(tree: SupplyTree, wish: FuseWish) -> str:

@@ -23,7 +23,7 @@ from fitplan.checks.braking import (
     trip_distance,
 )
 from fitplan.checks.curve_view import turn_that_helps, watch_of, worst_stretch
-from fitplan.checks.ends import Eye, eyes_of
+from fitplan.checks.ends import PlacedRanger, eyes_of
 from fitplan.model.plan import BuiltTrain, Curve, Finding, Outcome, Plot, Table
 from fitplan.model.train import Running
 
@@ -132,7 +132,7 @@ def _brakes(built: BuiltTrain, grip: Grip) -> Iterator[Finding]:
         )
 
 
-def _unread(eye: Eye) -> Finding:
+def _unread(eye: PlacedRanger) -> Finding:
     return Finding(
         SUBJECT,
         "stop",
@@ -146,7 +146,7 @@ def _unread(eye: Eye) -> Finding:
     )
 
 
-def _made_of(built: BuiltTrain, read: list[tuple[Eye, Braking]], grip: Grip) -> Table:
+def _made_of(built: BuiltTrain, read: list[tuple[PlacedRanger, Braking]], grip: Grip) -> Table:
     """Return what the way to standstill is made of, for every ranger that watches the way (mm)."""
     running = built.train.running
     rows: list[tuple[str | float, ...]] = []
@@ -187,7 +187,9 @@ def _made_of(built: BuiltTrain, read: list[tuple[Eye, Braking]], grip: Grip) -> 
     )
 
 
-def _of_eye(built: BuiltTrain, eye: Eye, braking: Braking, settings: StoppingSettings) -> list[Finding]:
+def _of_eye(
+    built: BuiltTrain, eye: PlacedRanger, braking: Braking, settings: StoppingSettings
+) -> list[Finding]:
     running, track = built.train.running, built.train.track
     needed = trip_distance(running.speed, braking)
     proposed = _rounded(running, braking, settings)
@@ -213,7 +215,7 @@ def _of_eye(built: BuiltTrain, eye: Eye, braking: Braking, settings: StoppingSet
     return found
 
 
-def _in_curve(built: BuiltTrain, eye: Eye, braking: Braking, needed: float) -> Finding:
+def _in_curve(built: BuiltTrain, eye: PlacedRanger, braking: Braking, needed: float) -> Finding:
     """Judge how far along a bent track an obstacle as wide as the train is met."""
     running, radius = built.train.running, built.train.track.radius
     watch = watch_of(built, eye)
@@ -255,7 +257,9 @@ def _in_curve(built: BuiltTrain, eye: Eye, braking: Braking, needed: float) -> F
     )
 
 
-def _trip_finding(running: Running, eye: Eye, braking: Braking, needed: float, proposed: float) -> Finding:
+def _trip_finding(
+    running: Running, eye: PlacedRanger, braking: Braking, needed: float, proposed: float
+) -> Finding:
     if running.trip_distance and needed > running.trip_distance:
         fastest = safe_speed(running.trip_distance, braking)
         return Finding(

@@ -15,7 +15,7 @@ from fitplan.checks.supply_limits import (
     regulator_limits,
     source_limits,
 )
-from fitplan.checks.supply_ways import Way, board_loads, usual_ways, ways_table
+from fitplan.checks.supply_ways import SupplyWay, board_loads, usual_ways, ways_table
 from fitplan.circuit.chain import flow_through
 from fitplan.circuit.currents import source_current
 from fitplan.circuit.discharge import Discharge, discharge
@@ -86,7 +86,7 @@ def check_supply(
     return Outcome(SUBJECT, tuple(findings), tuple(tables), tuple(plots))
 
 
-def _ways(built: BuiltTrain, chosen: dict[str, Part], supply: Supply) -> tuple[Way, ...]:
+def _ways(built: BuiltTrain, chosen: dict[str, Part], supply: Supply) -> tuple[SupplyWay, ...]:
     for name, part in chosen.items():
         if part.figure(Controller) is not None:
             loads = board_loads(supply.trees, name)
@@ -94,7 +94,7 @@ def _ways(built: BuiltTrain, chosen: dict[str, Part], supply: Supply) -> tuple[W
     return ()
 
 
-def _running(tree: SupplyTree, run: Discharge, hours: float, ways: tuple[Way, ...]) -> Finding:
+def _running(tree: SupplyTree, run: Discharge, hours: float, ways: tuple[SupplyWay, ...]) -> Finding:
     failed = run.failed
     ending = f"then {failed.owner} {failed.reason} ({failed.figure:.2f} V)" if failed else "then it is empty"
     if run.at_start and failed is not None:
@@ -141,7 +141,7 @@ def _primary(tree: SupplyTree) -> bool:
     return isinstance(tree.source, CellPack) and tree.source.chemistry == "alkaline"
 
 
-def _better(ways: tuple[Way, ...], hours: float, primary: bool = False) -> str:
+def _better(ways: tuple[SupplyWay, ...], hours: float, primary: bool = False) -> str:
     """Return the smallest of the usual ways that lasts and uses its charge, as advice; empty for none."""
     lasting = [way for way in ways if way.sound and way.hours >= hours and way.uses_its_charge]
     if not lasting:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from fitplan.circuit.cells import source_of
 from fitplan.circuit.currents import source_current
 from fitplan.circuit.discharge import Discharge, discharge, solve_state
-from fitplan.circuit.supply import Fed, Link, Rail, SupplyTree, full_volts, nominal_volts
+from fitplan.circuit.supply import Link, Rail, RailLoad, SupplyTree, full_volts, nominal_volts
 from fitplan.model.electrical import Bank, CellPack, Controller, Regulator
 from fitplan.model.facts import mass_of
 from fitplan.model.part import Part
@@ -28,7 +28,7 @@ MOST_ROWS = 2
 
 
 @dataclass(frozen=True)
-class Way:
+class SupplyWay:
     """One way to feed the train."""
 
     name: str
@@ -62,9 +62,9 @@ class Way:
         return price / self.hours if 0 < self.hours < math.inf else 0.0
 
 
-def board_loads(trees: Iterable[SupplyTree], controller: str) -> list[Fed]:
+def board_loads(trees: Iterable[SupplyTree], controller: str) -> list[RailLoad]:
     """Return everything that hangs behind the controller or beside it on its regulated rail."""
-    found: list[Fed] = []
+    found: list[RailLoad] = []
     for tree in trees:
         for rail in tree.root.walk():
             if any(fed.owner == controller for fed in rail.fed):
@@ -84,7 +84,9 @@ def _top(root: Rail, controller: str) -> Rail:
     return top
 
 
-def usual_ways(catalogue: Mapping[str, Part], brain: Part, loads: list[Fed], hours: float) -> tuple[Way, ...]:
+def usual_ways(
+    catalogue: Mapping[str, Part], brain: Part, loads: list[RailLoad], hours: float
+) -> tuple[SupplyWay, ...]:
     """Return the usual ways with the parts of the catalogue, the smallest that lasts and the longest of each.
 
     Parameters
@@ -112,7 +114,7 @@ def usual_ways(catalogue: Mapping[str, Part], brain: Part, loads: list[Fed], hou
     return tuple(found)
 
 
-def _shown(ways: list[Way | None], hours: float) -> list[Way]:
+def _shown(ways: list[SupplyWay | None], hours: float) -> list[SupplyWay]:
     known = [way for way in ways if way is not None]
     if not known:
         return []
@@ -122,17 +124,17 @@ def _shown(ways: list[Way | None], hours: float) -> list[Way]:
     return [smallest] if smallest is longest else [smallest, longest][:MOST_ROWS]
 
 
-def _run(name: str, parts: tuple[Part, ...], source: CellPack | Bank, root: Rail) -> Way:
+def _run(name: str, parts: tuple[Part, ...], source: CellPack | Bank, root: Rail) -> SupplyWay:
     tree = SupplyTree(parts[0].name, parts[0], source, root)
     primary = isinstance(source, CellPack) and source.chemistry == "alkaline"
     state = solve_state(source_of(source), root, 1.0, True, {})
     sound = not state.collapsed and not state.flow.weak and source_current(tree).peak_ma <= source.max_ma
-    return Way(name, parts, discharge(tree, pieces=PIECES, course=False), primary, sound)
+    return SupplyWay(name, parts, discharge(tree, pieces=PIECES, course=False), primary, sound)
 
 
 def _at_raw(
-    name: str, entry: tuple[Part, CellPack], brain: Part, figures: Controller, loads: list[Fed]
-) -> Way | None:
+    name: str, entry: tuple[Part, CellPack], brain: Part, figures: Controller, loads: list[RailLoad]
+) -> SupplyWay | None:
     part, pack = entry
     regulator = figures.regulator
     if regulator is None or full_volts(pack) > regulator.in_max_v or nominal_volts(pack) <= regulator.out_v:
@@ -143,8 +145,8 @@ def _at_raw(
 
 
 def _stepped_up(
-    entry: tuple[Part, CellPack], parts: list[Part], figures: Controller, loads: list[Fed]
-) -> Way | None:
+    entry: tuple[Part, CellPack], parts: list[Part], figures: Controller, loads: list[RailLoad]
+) -> SupplyWay | None:
     part, pack = entry
     peak = sum(fed.peak_ma for fed in loads)
     out_v = max(figures.logic_v, max((fed.min_v for fed in loads), default=0.0))
@@ -164,7 +166,7 @@ def _stepped_up(
     return _run("fewer cells with a step-up", (part, lift), pack, Rail("", links=[link]))
 
 
-def _bank(part: Part, loads: list[Fed]) -> Way | None:
+def _bank(part: Part, loads: list[RailLoad]) -> SupplyWay | None:
     figures = part.figure(Bank)
     assert figures is not None
     if sum(fed.peak_ma for fed in loads) > figures.max_ma:
@@ -176,7 +178,7 @@ def _bank(part: Part, loads: list[Fed]) -> Way | None:
     return way
 
 
-def ways_table(ways: Iterable[Way], hours: float, fit: tuple[FitRow, ...], volts: float) -> Table:
+def ways_table(ways: Iterable[SupplyWay], hours: float, fit: tuple[FitRow, ...], volts: float) -> Table:
     """Return the comparison as a table; ``fit`` says where parts fit, where it was asked."""
     rows: list[tuple[str | float, ...]] = []
     for way in ways:

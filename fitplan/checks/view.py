@@ -14,7 +14,7 @@ from itertools import combinations
 
 from fitplan.checks.beam import Sight, cast, cast_beam
 from fitplan.checks.braking import braking_of, trip_distance
-from fitplan.checks.ends import Eye, eyes_of, looking
+from fitplan.checks.ends import PlacedRanger, eyes_of, looking
 from fitplan.checks.looked_at import looked_at
 from fitplan.checks.rays import cone, spread
 from fitplan.model.electrical import Emitter
@@ -105,7 +105,7 @@ def _views(
 
 
 def _of_eye(
-    built: BuiltTrain, eye: Eye, views: list[tuple[str, Sight]], settings: ViewSettings
+    built: BuiltTrain, eye: PlacedRanger, views: list[tuple[str, Sight]], settings: ViewSettings
 ) -> Iterator[Finding]:
     worst_name, worst = max(views, key=lambda view: view[1].blocked)
     severity: Severity = "note"
@@ -132,7 +132,7 @@ def _of_eye(
         yield from _blind_zone(built, eye)
 
 
-def _clear_view(built: BuiltTrain, eye: Eye, blocker: str) -> str:
+def _clear_view(built: BuiltTrain, eye: PlacedRanger, blocker: str) -> str:
     assert eye.placement is not None
     vehicle = built.train.vehicle(eye.placement.vehicle).vehicle
     if any(entry.name == blocker for entry in vehicle.removables):
@@ -142,7 +142,9 @@ def _clear_view(built: BuiltTrain, eye: Eye, blocker: str) -> str:
     return f"move {eye.need} clear of {blocker}, or higher up"
 
 
-def _own_echo(built: BuiltTrain, eye: Eye, sight: Sight, settings: ViewSettings) -> Iterator[Finding]:
+def _own_echo(
+    built: BuiltTrain, eye: PlacedRanger, sight: Sight, settings: ViewSettings
+) -> Iterator[Finding]:
     """Judge an echo of the train itself: one nearer than the trip distance stops the train for ever."""
     running = built.train.running
     trip = running.trip_distance or trip_distance(running.speed, braking_of(built, eye))
@@ -167,7 +169,7 @@ def _own_echo(built: BuiltTrain, eye: Eye, sight: Sight, settings: ViewSettings)
     )
 
 
-def _blind_zone(built: BuiltTrain, eye: Eye) -> Iterator[Finding]:
+def _blind_zone(built: BuiltTrain, eye: PlacedRanger) -> Iterator[Finding]:
     clear = built.train.running.margin + max(eye.setback, 0.0)
     if eye.figures.blind_mm <= clear:
         return
@@ -185,7 +187,7 @@ def _blind_zone(built: BuiltTrain, eye: Eye) -> Iterator[Finding]:
     )
 
 
-def _crosstalk(built: BuiltTrain, eyes: tuple[Eye, ...]) -> Iterator[Finding]:
+def _crosstalk(built: BuiltTrain, eyes: tuple[PlacedRanger, ...]) -> Iterator[Finding]:
     running = built.train.running
     sounding = [eye for eye in eyes if eye.figures.method == "sound"]
     if len(sounding) < 2:

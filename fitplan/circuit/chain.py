@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
-from fitplan.circuit.supply import Fed, Link, Rail
+from fitplan.circuit.supply import Link, Rail, RailLoad
 from fitplan.model.electrical import Fuse, Regulator
 
 _SWEEPS = 120
@@ -18,7 +18,7 @@ _CLOSE_V = 1e-10
 
 
 @dataclass(frozen=True)
-class Weak:
+class Undersupplied:
     """Something that does not get what it needs: volts or current (``unit``) against its limit."""
 
     owner: str
@@ -36,7 +36,7 @@ class Flow:
     """
 
     volts: dict[str, float] = field(default_factory=dict)
-    weak: list[Weak] = field(default_factory=list)
+    weak: list[Undersupplied] = field(default_factory=list)
     outputs: dict[str, tuple[float, float]] = field(default_factory=dict)
     """(volts, mA) at the output of every regulator."""
     inputs: dict[str, tuple[float, float]] = field(default_factory=dict)
@@ -140,13 +140,13 @@ def _rail(rail: Rail, volts: float, sweep: _Sweep, inside: str = "") -> float:
     return total
 
 
-def _feed(fed: Fed, volts: float, current: float, ohm: float, flow: Flow) -> None:
+def _feed(fed: RailLoad, volts: float, current: float, ohm: float, flow: Flow) -> None:
     arrives = volts - current * ohm / 1000
     flow.volts[fed.owner] = arrives
     flow.lead_mw += (volts - arrives) * current
     flow.load_mw += arrives * current
     if arrives < fed.min_v:
-        flow.weak.append(Weak(fed.owner, "gets too few volts", arrives, fed.min_v, "V"))
+        flow.weak.append(Undersupplied(fed.owner, "gets too few volts", arrives, fed.min_v, "V"))
 
 
 def _link(link: Link, volts: float, sweep: _Sweep, lead_ohm: float) -> float:
@@ -178,10 +178,10 @@ def _below(link: Link, volts: float, sweep: _Sweep) -> float:
     flow.outputs[link.owner] = (out_v, out_ma)
     flow.regulator_mw += volts * in_ma - out_v * out_ma
     if regulator.kind != "linear" and volts < regulator.in_min_v:
-        flow.weak.append(Weak(link.owner, "stops regulating", volts, regulator.in_min_v, "V"))
+        flow.weak.append(Undersupplied(link.owner, "stops regulating", volts, regulator.in_min_v, "V"))
     most = most_output(regulator, volts)
     if out_ma > most:
-        flow.weak.append(Weak(link.owner, "is asked for too much current", out_ma, most, "mA"))
+        flow.weak.append(Undersupplied(link.owner, "is asked for too much current", out_ma, most, "mA"))
     return in_ma
 
 

@@ -35,7 +35,7 @@ _APART_V = 0.5
 
 
 @dataclass(frozen=True)
-class Joint:
+class NetPin:
     """A pin in a net; ``pin`` is None where the pin matching will choose one."""
 
     net: Net
@@ -59,7 +59,7 @@ class Level:
 
 
 @dataclass(frozen=True)
-class Giver:
+class LevelSource:
     """What holds a conductor at its level."""
 
     owner: str
@@ -69,12 +69,12 @@ class Giver:
 
 
 @dataclass(frozen=True)
-class Conductor:
+class CircuitNode:
     """Nets that are one piece of copper while every switch is on."""
 
     nets: tuple[str, ...]
-    joints: tuple[Joint, ...]
-    givers: tuple[Giver, ...] = ()
+    joints: tuple[NetPin, ...]
+    givers: tuple[LevelSource, ...] = ()
 
     @property
     def is_ground(self) -> bool:
@@ -119,15 +119,15 @@ def inner_groups(part: Part) -> list[frozenset[str]]:
 class Circuit:
     """All joints of a train, and its conductors in the order of its nets."""
 
-    joints: tuple[Joint, ...]
-    conductors: tuple[Conductor, ...]
+    joints: tuple[NetPin, ...]
+    conductors: tuple[CircuitNode, ...]
     parts: Mapping[str, Part]
 
-    def conductor(self, net: str) -> Conductor:
+    def conductor(self, net: str) -> CircuitNode:
         """Return the conductor that a net belongs to."""
         return next(one for one in self.conductors if net in one.nets)
 
-    def at(self, owner: str, *roles: PinRole) -> Iterator[tuple[Joint, Conductor]]:
+    def at(self, owner: str, *roles: PinRole) -> Iterator[tuple[NetPin, CircuitNode]]:
         """Yield the joints of an owner at pins of these roles (all when none is named)."""
         for conductor in self.conductors:
             for joint in conductor.joints:
@@ -137,21 +137,21 @@ class Circuit:
                     yield joint, conductor
 
 
-def joints_of(train: Train, chosen: Mapping[str, Part]) -> tuple[Joint, ...]:
+def joints_of(train: Train, chosen: Mapping[str, Part]) -> tuple[NetPin, ...]:
     """Return every pin of every net; a word that means several pins stands for all of them."""
-    found: list[Joint] = []
+    found: list[NetPin] = []
     for net in train.nets:
         for end in ends_of(train, chosen, net):
             part = end.part
             if end.built_in is not None and end.built_in.cells is not None:
                 part = battery_part(end.built_in)
             if end.wild:
-                found.append(Joint(net, end.owner, part, None, end.ref))
-            found.extend(Joint(net, end.owner, part, pin, end.ref) for pin in end.pins)
+                found.append(NetPin(net, end.owner, part, None, end.ref))
+            found.extend(NetPin(net, end.owner, part, pin, end.ref) for pin in end.pins)
     return tuple(found)
 
 
-def conductors_of(joints: tuple[Joint, ...], without: str = "") -> tuple[Conductor, ...]:
+def conductors_of(joints: tuple[NetPin, ...], without: str = "") -> tuple[CircuitNode, ...]:
     """Return the conductors, givers not yet known; ``without`` leaves out what one part joins inside."""
     nets = list(dict.fromkeys(joint.net.name for joint in joints))
     root = {net: net for net in nets}
@@ -161,7 +161,7 @@ def conductors_of(joints: tuple[Joint, ...], without: str = "") -> tuple[Conduct
             net = root[net]
         return net
 
-    owners: dict[str, list[Joint]] = {}
+    owners: dict[str, list[NetPin]] = {}
     for joint in joints:
         owners.setdefault(joint.owner, []).append(joint)
     for owner, mine in owners.items():
@@ -178,7 +178,7 @@ def conductors_of(joints: tuple[Joint, ...], without: str = "") -> tuple[Conduct
     for net in nets:
         members.setdefault(find(net), []).append(net)
     return tuple(
-        Conductor(tuple(names), tuple(joint for joint in joints if joint.net.name in names))
+        CircuitNode(tuple(names), tuple(joint for joint in joints if joint.net.name in names))
         for names in members.values()
     )
 
@@ -201,12 +201,12 @@ def read_circuit(train: Train, chosen: Mapping[str, Part]) -> Circuit:
 
 def _with_givers(circuit: Circuit) -> Circuit:
     """Return the circuit with what every part gives at the levels known so far."""
-    given: dict[str, list[Giver]] = {}
+    given: dict[str, list[LevelSource]] = {}
     for owner, part in circuit.parts.items():
         for joint, giver in _gives(circuit, owner, part):
             given.setdefault(joint.net.name, []).append(giver)
     conductors = tuple(
-        Conductor(
+        CircuitNode(
             one.nets, one.joints, tuple(dict.fromkeys(g for net in one.nets for g in given.get(net, ())))
         )
         for one in circuit.conductors
@@ -214,7 +214,7 @@ def _with_givers(circuit: Circuit) -> Circuit:
     return Circuit(circuit.joints, conductors, circuit.parts)
 
 
-def level_from_others(conductor: Conductor, owner: str) -> Level | None:
+def level_from_others(conductor: CircuitNode, owner: str) -> Level | None:
     """Return the level that others than one owner hold a conductor at."""
     levels = [giver.level for giver in conductor.givers if giver.owner != owner]
     return max(levels, key=lambda one: one.most_v, default=None)
@@ -230,7 +230,7 @@ def _entering(circuit: Circuit, owner: str, *roles: PinRole) -> Level | None:
     return max(levels, key=lambda one: one.most_v, default=None)
 
 
-def _gives(circuit: Circuit, owner: str, part: Part) -> Iterator[tuple[Joint, Giver]]:
+def _gives(circuit: Circuit, owner: str, part: Part) -> Iterator[tuple[NetPin, LevelSource]]:
     source = part.figure(CellPack) or part.figure(Bank)
     if source is not None:
         base = _entering(circuit, owner, "ground") or Level(0.0, 0.0)
@@ -256,7 +256,9 @@ def _gives(circuit: Circuit, owner: str, part: Part) -> Iterator[tuple[Joint, Gi
             yield from _at(circuit, owner, "driver", levels[0], ("plus",))
 
 
-def _board_gives(circuit: Circuit, owner: str, controller: Controller) -> Iterator[tuple[Joint, Giver]]:
+def _board_gives(
+    circuit: Circuit, owner: str, controller: Controller
+) -> Iterator[tuple[NetPin, LevelSource]]:
     regulator, raw = controller.regulator, _entering(circuit, owner, "raw")
     if raw is not None and regulator is not None:
         yield from _rails(circuit, owner, let_through(regulator, raw), regulator.out_v + _APART_V)
@@ -268,7 +270,7 @@ def _board_gives(circuit: Circuit, owner: str, controller: Controller) -> Iterat
             return
 
 
-def _rails(circuit: Circuit, owner: str, inner: Level, below: float) -> Iterator[tuple[Joint, Giver]]:
+def _rails(circuit: Circuit, owner: str, inner: Level, below: float) -> Iterator[tuple[NetPin, LevelSource]]:
     """Yield what a board gives at those of its rails that lie below some volts."""
     for role, volts in _RAIL_V.items():
         if volts < below:
@@ -278,10 +280,10 @@ def _rails(circuit: Circuit, owner: str, inner: Level, below: float) -> Iterator
 
 def _at(
     circuit: Circuit, owner: str, kind: GiverKind, level: Level, roles: tuple[PinRole, ...]
-) -> Iterator[tuple[Joint, Giver]]:
+) -> Iterator[tuple[NetPin, LevelSource]]:
     for joint, _ in circuit.at(owner, *roles):
         assert joint.pin is not None
-        yield joint, Giver(owner, joint.pin.name, kind, level)
+        yield joint, LevelSource(owner, joint.pin.name, kind, level)
 
 
 def let_through(regulator: Regulator, entering: Level) -> Level:
@@ -297,11 +299,11 @@ def let_through(regulator: Regulator, entering: Level) -> Level:
             return Level(out, out)
 
 
-def signals_given(joint: Joint) -> bool:
+def signals_given(joint: NetPin) -> bool:
     """Return whether a part other than a controller sends at this pin."""
     return joint.pin is not None and bool(joint.pin.wants & {"input", "analog", "receive"})
 
 
-def signals_taken(joint: Joint) -> bool:
+def signals_taken(joint: NetPin) -> bool:
     """Return whether a part other than a controller listens, or is fed, at this signal pin."""
     return joint.pin is not None and bool(joint.pin.wants & {"output", "pwm", "send"})

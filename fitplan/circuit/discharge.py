@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from fitplan.circuit.cells import Source, source_of
-from fitplan.circuit.chain import Flow, Weak, draw_of, flow_through
+from fitplan.circuit.chain import Flow, Undersupplied, draw_of, flow_through
 from fitplan.circuit.supply import Rail, SupplyTree
 
 PIECES = 200
@@ -53,7 +53,7 @@ class Discharge:
     """
 
     hours: float
-    failed: Weak | None
+    failed: Undersupplied | None
     at_start: bool
     left: float
     times_h: tuple[float, ...]
@@ -144,11 +144,11 @@ def discharge(
     """
     source, tap = source_of(tree.source), _Tap(source_of(tree.source), tree.root, dict(leads or {}))
 
-    def weak_at(charge: float) -> Weak | None:
+    def weak_at(charge: float) -> Undersupplied | None:
         state = tap.state(charge, True)
         if state.collapsed:
             open_v = source.open_volts(charge)
-            return Weak(tree.owner, "cannot give the power", 0.0, round(0.2 * open_v, 3), "V")
+            return Undersupplied(tree.owner, "cannot give the power", 0.0, round(0.2 * open_v, 3), "V")
         # Too much current with fresh cells is no sign of emptiness and has its own finding.
         return next((w for w in state.flow.weak if w.unit == "V" or w.owner not in fresh), None)
 
@@ -166,8 +166,8 @@ def discharge(
 
 
 def _first_weak(
-    weak_at: Callable[[float], Weak | None], good: float, bad: float, weak: Weak
-) -> tuple[float, Weak]:
+    weak_at: Callable[[float], Undersupplied | None], good: float, bad: float, weak: Undersupplied
+) -> tuple[float, Undersupplied]:
     """Return the highest state of charge at which something is weak, between a good and a bad one."""
     while good - bad > _CLOSE_CHARGE:
         middle = (good + bad) / 2
@@ -179,7 +179,7 @@ def _first_weak(
     return bad, weak
 
 
-def _run_down(tap: _Tap, marks: list[float], failed: Weak | None, course: bool) -> Discharge:
+def _run_down(tap: _Tap, marks: list[float], failed: Undersupplied | None, course: bool) -> Discharge:
     source = tap.source
     hours = charge = given = inside = regulators = lead = loads = 0.0
     times: list[float] = []
@@ -234,7 +234,7 @@ def _run_down(tap: _Tap, marks: list[float], failed: Weak | None, course: bool) 
 
 
 def _endless(
-    failed: Weak | None,
+    failed: Undersupplied | None,
     terminal: tuple[float, ...],
     lowest: tuple[float, ...],
     arriving: Mapping[str, list[float]],

@@ -13,9 +13,9 @@ from typing import Literal, TypeAlias
 from fitplan.circuit.conductors import (
     FEEDS,
     Circuit,
-    Conductor,
-    Giver,
-    Joint,
+    CircuitNode,
+    LevelSource,
+    NetPin,
     conductors_of,
     read_circuit,
     signals_given,
@@ -100,11 +100,11 @@ def _is_source(part: Part | None) -> bool:
     return part is not None and (part.figure(CellPack) is not None or part.figure(Bank) is not None)
 
 
-def _owners(joints: list[Joint]) -> tuple[str, ...]:
+def _owners(joints: list[NetPin]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(joint.owner for joint in joints))
 
 
-def _labels(joints: list[Joint]) -> tuple[str, ...]:
+def _labels(joints: list[NetPin]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(joint.label for joint in joints))
 
 
@@ -120,7 +120,7 @@ def _shorts(circuit: Circuit) -> Iterator[Fault]:
                 yield Fault("source shorted", (owner,), nets, figure=2.0)
 
 
-def _cell_side(circuit: Circuit, joint: Joint) -> bool:
+def _cell_side(circuit: Circuit, joint: NetPin) -> bool:
     """Return whether a minus pin is that of cells in series above others."""
     return _is_source(joint.part) and any(
         other.owner != joint.owner and _is_source(other.part) and other.pin is not None
@@ -213,7 +213,7 @@ def _all_through(part: Part) -> bool:
     return part.figure(Switch) is not None or part.figure(Fuse) is not None or not part.electrical
 
 
-def _has_others_level(conductor: Conductor, owner: str) -> bool:
+def _has_others_level(conductor: CircuitNode, owner: str) -> bool:
     return any(giver.owner != owner for giver in conductor.givers)
 
 
@@ -236,9 +236,9 @@ def _givers(circuit: Circuit) -> Iterator[Fault]:
             yield Fault("sources in parallel", owners, conductor.nets, pins, float(len(owners)))
 
 
-def _apart(circuit: Circuit, givers: tuple[Giver, ...]) -> list[Giver]:
+def _apart(circuit: Circuit, givers: tuple[LevelSource, ...]) -> list[LevelSource]:
     """Return givers, one of those pins that are the same output."""
-    found: list[Giver] = []
+    found: list[LevelSource] = []
     for giver in givers:
         same = [
             one
@@ -298,7 +298,7 @@ def _switches(circuit: Circuit) -> Iterator[Fault]:
                 break
 
 
-def _nets(joints: list[Joint]) -> tuple[str, ...]:
+def _nets(joints: list[NetPin]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(joint.net.name for joint in joints))
 
 
@@ -334,7 +334,7 @@ def _open_ends(train: Train, circuit: Circuit, supply: Supply, parts: Mapping[st
             yield Fault("signal without sender", _owners(joints), (net.name,), _labels(joints))
 
 
-def _driven(conductor: Conductor) -> bool:
+def _driven(conductor: CircuitNode) -> bool:
     """Return whether something sends in a signal net: a controller, a sensor, or something built in."""
     return any(
         joint.pin is None or joint.pin.can or signals_given(joint) or joint.part is None

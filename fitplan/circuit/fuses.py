@@ -12,7 +12,7 @@ from fitplan.model.part import Part
 
 
 @dataclass(frozen=True)
-class Bears:
+class PathRating:
     """Something in the path behind a source and the current (mA) that it bears for good."""
 
     name: str
@@ -34,7 +34,7 @@ class FuseWish:
     """
 
     hold_ma: float
-    weakest: Bears
+    weakest: PathRating
     volts: float
     fitting: tuple[Part, ...]
 
@@ -44,7 +44,7 @@ class FuseWish:
         return self.hold_ma < self.weakest.most_ma
 
 
-def wish_for(tree: SupplyTree, path: Iterable[Bears], catalogue: Mapping[str, Part]) -> FuseWish:
+def wish_for(tree: SupplyTree, path: Iterable[PathRating], catalogue: Mapping[str, Part]) -> FuseWish:
     """Return what a source's fuse must hold and at what it must trip.
 
     Parameters
@@ -55,7 +55,7 @@ def wish_for(tree: SupplyTree, path: Iterable[Bears], catalogue: Mapping[str, Pa
     peak = source_current(tree).peak_ma
     volts = full_volts(tree.source)
     every = [*path, *_switches(tree.root)]
-    weakest = min(every, key=lambda one: one.most_ma, default=Bears("nothing", float("inf")))
+    weakest = min(every, key=lambda one: one.most_ma, default=PathRating("nothing", float("inf")))
     fitting = [
         part
         for part in sorted(catalogue.values(), key=lambda part: part.id)
@@ -73,12 +73,12 @@ def _resistance(part: Part) -> float:
     return fuse.resistance_ohm if fuse is not None else 0.0
 
 
-def _switches(rail: Rail) -> list[Bears]:
+def _switches(rail: Rail) -> list[PathRating]:
     found = []
     for link in rail.links:
         switch = link.part.figure(Switch)
         if switch is not None:
-            found.append(Bears(f"the switch {link.owner}", switch.max_ma))
+            found.append(PathRating(f"the switch {link.owner}", switch.max_ma))
         if link.regulator is None and link.kind == "through":
             found += _switches(link.below)
     return found

@@ -14,7 +14,7 @@ ANY_PIN = "*"
 
 
 @dataclass(frozen=True)
-class End:
+class ResolvedEnd:
     """One end of a net.
 
     Attributes
@@ -54,19 +54,19 @@ def parts_of(train: Train, chosen: Mapping[str, Part]) -> dict[str, Part]:
     return {name: part for name, part in found if part is not None}
 
 
-def end_of(train: Train, chosen: Mapping[str, Part], net: Net, ref: PinRef) -> End:
+def end_of(train: Train, chosen: Mapping[str, Part], net: Net, ref: PinRef) -> ResolvedEnd:
     """Return one end of a net with its pins: by the pin's name first, then by role."""
     built_in = train.built_in(ref.owner)
     part = None if built_in is not None else part_of(train, chosen, ref.owner)
     if ref.pin == ANY_PIN:
-        return End(net.name, ref.owner, ref.pin, (), part, built_in, wild=True)
+        return ResolvedEnd(net.name, ref.owner, ref.pin, (), part, built_in, wild=True)
     pins = built_in.pins if built_in is not None else part.pins if part is not None else ()
     named = tuple(pin for pin in pins if pin.name == ref.pin)
     found = named or tuple(pin for pin in pins if pin.role == ref.pin)
-    return End(net.name, ref.owner, ref.pin, found, part, built_in)
+    return ResolvedEnd(net.name, ref.owner, ref.pin, found, part, built_in)
 
 
-def ends_of(train: Train, chosen: Mapping[str, Part], net: Net) -> tuple[End, ...]:
+def ends_of(train: Train, chosen: Mapping[str, Part], net: Net) -> tuple[ResolvedEnd, ...]:
     """Return the ends of a net in the order in which it joins them."""
     return tuple(end_of(train, chosen, net, ref) for ref in net.joins)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from fitplan.circuit.joins import End, ends_of, parts_of
+from fitplan.circuit.joins import ResolvedEnd, ends_of, parts_of
 from fitplan.model.electrical import Controller, SeriesResistor
 from fitplan.model.part import Part
 from fitplan.model.train import Train
@@ -72,5 +72,5 @@ def resistors_of(train: Train, chosen: Mapping[str, Part]) -> tuple[Resistor, ..
     return tuple(found)
 
 
-def _board(end: End, parts: Mapping[str, Part]) -> Controller | None:
+def _board(end: ResolvedEnd, parts: Mapping[str, Part]) -> Controller | None:
     return parts[end.owner].figure(Controller) if end.owner in parts else None

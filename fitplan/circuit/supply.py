@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal, TypeAlias
 
-from fitplan.circuit.joins import End, battery_part, ends_of, parts_of
+from fitplan.circuit.joins import ResolvedEnd, battery_part, ends_of, parts_of
 from fitplan.circuit.ratings import is_logic_pin
 from fitplan.model.electrical import (
     Bank,
@@ -48,7 +48,7 @@ _FEEDS: tuple[PinRole, ...] = ("raw", "5v", "3v3", "supply", "plus")
 
 
 @dataclass(frozen=True)
-class Fed:
+class RailLoad:
     """Something that draws current from a rail.
 
     ``signal`` is the net that feeds it when it hangs on a controller's signal pin instead of a supply net.
@@ -71,7 +71,7 @@ class Rail:
     """A supply net (or the regulated rail inside a controller, with an empty net) and what hangs from it."""
 
     net: str
-    fed: list[Fed] = field(default_factory=list)
+    fed: list[RailLoad] = field(default_factory=list)
     links: list[Link] = field(default_factory=list)
 
     def walk(self) -> Iterator[Rail]:
@@ -80,7 +80,7 @@ class Rail:
         for link in self.links:
             yield from link.below.walk()
 
-    def everything(self) -> tuple[Fed, ...]:
+    def everything(self) -> tuple[RailLoad, ...]:
         """Return all that is fed from this rail and from those below it."""
         return tuple(fed for rail in self.walk() for fed in rail.fed)
 
@@ -146,19 +146,19 @@ def full_volts(source: CellPack | Bank) -> float:
 
 def build_supply(train: Train, chosen: Mapping[str, Part]) -> Supply:
     """Return the supply trees of a train with these parts."""
-    return _Builder(train, chosen).build()
+    return _SupplyBuilder(train, chosen).build()
 
 
-class _Builder:
+class _SupplyBuilder:
     """Walks from every source along the supply nets; each net and each link is visited once."""
 
     def __init__(self, train: Train, chosen: Mapping[str, Part]) -> None:
         self.train = train
         self.parts = parts_of(train, chosen)
-        self.ends: dict[str, tuple[End, ...]] = {
+        self.ends: dict[str, tuple[ResolvedEnd, ...]] = {
             net.name: ends_of(train, chosen, net) for net in train.nets if net.role == "supply"
         }
-        self.signal_ends: dict[str, tuple[End, ...]] = {
+        self.signal_ends: dict[str, tuple[ResolvedEnd, ...]] = {
             net.name: ends_of(train, chosen, net) for net in train.nets if net.role == "signal"
         }
         self.seen_nets: set[str] = set()
@@ -278,7 +278,7 @@ class _Builder:
                     self.seen_owners.add(end.owner)
                     back, back_net = self._way_back(end.owner, net)
                     average = end.built_in.current_ma
-                    rail.fed.append(Fed(end.owner, average, peak, back=back, back_net=back_net))
+                    rail.fed.append(RailLoad(end.owner, average, peak, back=back, back_net=back_net))
             elif end.part is not None and end.owner in self.parts:
                 self._attach(rail, net, end, end.part)
         return rail
@@ -294,7 +294,7 @@ class _Builder:
                 return other, net
         return "", ""
 
-    def _attach(self, rail: Rail, net: str, end: End, part: Part) -> None:
+    def _attach(self, rail: Rail, net: str, end: ResolvedEnd, part: Part) -> None:
         owner = end.owner
         if part.figure(MotorDriver) is not None and _is_logic(end, part):
             self._logic(rail, owner, part)
@@ -316,7 +316,7 @@ class _Builder:
             below = self._below(owner, net, ("plus",))
             rail.links.append(Link("regulator", owner, part, below, regulator))
         elif (driver := part.figure(MotorDriver)) is not None:
-            rail.fed.append(Fed(owner, 0.0, 0.0, driver.min_v, driver.max_v))
+            rail.fed.append(RailLoad(owner, 0.0, 0.0, driver.min_v, driver.max_v))
             own = [end for ends in self.ends.values() for end in ends if end.owner == owner]
             if not any(_is_logic(one, part) for one in own):
                 self._logic(rail, owner, part)
@@ -359,14 +359,14 @@ class _Builder:
         )
 
     def _controller(
-        self, rail: Rail, net: str, owner: str, part: Part, controller: Controller, end: End
+        self, rail: Rail, net: str, owner: str, part: Part, controller: Controller, end: ResolvedEnd
     ) -> None:
         entered: PinRole = end.pins[0].role if end.pins else "raw"
         regulator = controller.regulator
         if regulator is not None and _RAIL_V.get(entered, float("inf")) < regulator.out_v + _APART_V:
             regulator = None  # fed behind its regulator
         inner = regulator.out_v if regulator is not None else _RAIL_V.get(entered, controller.logic_v)
-        own = Fed(
+        own = RailLoad(
             owner,
             controller.current_ma * self._duty(owner),
             max(controller.peak_ma, controller.current_ma),
@@ -386,9 +386,9 @@ class _Builder:
                 inside.links.append(Link(kind, owner, part, self._rail(other, Rail(""), owner), second))
         rail.links.append(Link("controller", owner, part, inside, regulator))
 
-    def _on_signal_pins(self, owner: str) -> list[Fed]:
+    def _on_signal_pins(self, owner: str) -> list[RailLoad]:
         """Return the loads that a controller's signal pins feed: lamps and emitters with no supply pin."""
-        found: list[Fed] = []
+        found: list[RailLoad] = []
         for net, ends in self.signal_ends.items():
             if not any(end.owner == owner for end in ends):
                 continue
@@ -403,18 +403,18 @@ class _Builder:
                     continue
                 self.seen_owners.add(end.owner)
                 fed = self._fed(end.owner, load)
-                found.append(Fed(fed.owner, fed.average_ma, fed.peak_ma, fed.min_v, fed.max_v, net))
+                found.append(RailLoad(fed.owner, fed.average_ma, fed.peak_ma, fed.min_v, fed.max_v, net))
         return found
 
-    def _fed(self, owner: str, load: Load) -> Fed:
+    def _fed(self, owner: str, load: Load) -> RailLoad:
         average = load.current_ma * self._duty(owner)
-        return Fed(owner, average, max(load.peak_ma, load.current_ma), load.min_v, load.max_v)
+        return RailLoad(owner, average, max(load.peak_ma, load.current_ma), load.min_v, load.max_v)
 
     def _duty(self, owner: str) -> float:
         return next((need.duty for need in self.train.needs if need.name == owner), 1.0)
 
 
-def _is_pack(end: End) -> bool:
+def _is_pack(end: ResolvedEnd) -> bool:
     return end.part is not None and end.part.figure(CellPack) is not None
 
 
@@ -431,15 +431,15 @@ def _passes_on(part: Part) -> bool:
     return not part.electrical and sum(pin.role in _FEEDS for pin in part.pins) >= 2
 
 
-def _is_output(end: End) -> bool:
+def _is_output(end: ResolvedEnd) -> bool:
     """Return whether a net ends at an output of a regulator or driver."""
     return bool(end.pins) and all(pin.role == "plus" for pin in end.pins)
 
 
-def _is_logic(end: End, part: Part) -> bool:
+def _is_logic(end: ResolvedEnd, part: Part) -> bool:
     """Return whether a net ends at a driver's logic supply."""
     return any(is_logic_pin(part, pin) for pin in end.pins)
 
 
-def _gives(end: End, part: Part) -> bool:
+def _gives(end: ResolvedEnd, part: Part) -> bool:
     return part.figure(Regulator) is not None and any(pin.role == "plus" for pin in end.pins)

@@ -188,7 +188,7 @@ def parse_document(text: str, path: Path, mistakes: list[Mistake]) -> Block:
     InputError
         When the text is no YAML, or does not hold one block of keys.
     """
-    builder = _Builder(text, path, mistakes)
+    builder = _TreeBuilder(text, path, mistakes)
     try:
         for event in _events(text, _FAST):
             builder.take(event)
@@ -208,7 +208,7 @@ def _events(text: str, loader: Any) -> Iterator[Any]:
 
 def _syntax_mistake(text: str, path: Path, error: yaml.YAMLError) -> Mistake:
     # The compiled and the plain parser word errors differently: the plain one words them all.
-    builder = _Builder(text, path, [])
+    builder = _TreeBuilder(text, path, [])
     try:
         # It is slow, too: a file that no person has written keeps the other's words.
         for event in _events(text, yaml.SafeLoader) if len(text) < _MAX_REWORDED else ():
@@ -229,7 +229,7 @@ def _syntax_mistake(text: str, path: Path, error: yaml.YAMLError) -> Mistake:
     return Mistake(path, 0, 0, "a file that cannot be parsed", "YAML as in the examples")
 
 
-class _Builder:
+class _TreeBuilder:
     """Builds the tree of values from parser events."""
 
     def __init__(self, text: str, path: Path, mistakes: list[Mistake]) -> None:

@@ -15,9 +15,9 @@ from pydantic import BaseModel, Field, PlainValidator, create_model, model_valid
 
 from fitplan.files.entries import Entry
 from fitplan.files.fields import (
+    InvalidValue,
     PinName,
-    Says,
-    Wrong,
+    ValueKind,
     YesNo,
     number,
     one_of,
@@ -269,7 +269,7 @@ def _field_type(cls: type, field: dataclasses.Field[Any], hint: Any) -> Any:
     read: Callable[[object], Any]
     if typing.get_origin(hint) is typing.Literal:
         words = typing.get_args(hint)
-        return Annotated[str, PlainValidator(one_of(words)), Says(one_of_phrase(words))]
+        return Annotated[str, PlainValidator(one_of(words)), ValueKind(one_of_phrase(words))]
     if hint is bool:
         return YesNo
     if hint is int:
@@ -286,9 +286,9 @@ def _field_type(cls: type, field: dataclasses.Field[Any], hint: Any) -> Any:
         read, says = (lambda value: str(read_text_value(value))), "text"
     else:
         return Annotated[
-            list[PinName], PlainValidator(several(read_pin_name, "pin names")), Says("list of pin names")
+            list[PinName], PlainValidator(several(read_pin_name, "pin names")), ValueKind("list of pin names")
         ]
-    return Annotated[hint, PlainValidator(read), Says(says)]
+    return Annotated[hint, PlainValidator(read), ValueKind(says)]
 
 
 def _entry_of(key: str) -> type[Entry]:
@@ -354,20 +354,22 @@ def _check_sense(figures: Electrical) -> None:
         case model.Controller(regulator=model.Regulator() as regulator):
             _check_sense(regulator)
         case model.Regulator(in_min_v=least, in_max_v=most) if least > most:
-            raise Wrong(f"'in min' {least:g} above 'in max' {most:g}", "the least volts first")
+            raise InvalidValue(f"'in min' {least:g} above 'in max' {most:g}", "the least volts first")
         case model.Load(min_v=least, max_v=most) | model.MotorDriver(min_v=least, max_v=most) if least > most:
-            raise Wrong(f"'min' {least:g} above 'max' {most:g}", "the least volts first")
+            raise InvalidValue(f"'min' {least:g} above 'max' {most:g}", "the least volts first")
         case model.Ranger(blind_mm=near, reach_mm=far) if near >= far:
-            raise Wrong(
+            raise InvalidValue(
                 f"'blind' {near:g} not below 'reach' {far:g}", "the nearest distance below the farthest"
             )
         case model.Connector(awg_min=least_number, awg_max=most_number) if least_number > most_number:
-            raise Wrong(
+            raise InvalidValue(
                 f"'awg min' {least_number} above 'awg max' {most_number}", "the smaller AWG number first"
             )
     current, peak = getattr(figures, "current_ma", 0.0), getattr(figures, "peak_ma", None)
     if peak is not None and peak < current:
-        raise Wrong(f"'peak' {peak:g} below 'current' {current:g}", "a peak that is at least the average")
+        raise InvalidValue(
+            f"'peak' {peak:g} below 'current' {current:g}", "a peak that is at least the average"
+        )
 
 
 ElectricalEntry: type[_ElectricalBase] = create_model(

@@ -23,7 +23,7 @@ from pydantic import (
 
 from fitplan.errors import Mistake
 from fitplan.files.document import Block, Row, Spot, Text, Value, locate, shown
-from fitplan.files.fields import Says, Wrong, one_of_phrase
+from fitplan.files.fields import InvalidValue, ValueKind, one_of_phrase
 
 
 @dataclass
@@ -71,9 +71,9 @@ class Entry(BaseModel):
         """False when something in the block was left out for a mistake."""
         return self._is_sound
 
-    def lacking(self, found: str, expected: str, hint: str = "") -> Wrong:
+    def lacking(self, found: str, expected: str, hint: str = "") -> InvalidValue:
         """Return the error for what the block lacks; not told when an unknown key may be meant by it."""
-        wrong = Wrong(found, expected, hint)
+        wrong = InvalidValue(found, expected, hint)
         wrong.is_told = not self._is_sound
         return wrong
 
@@ -89,7 +89,7 @@ class Entry(BaseModel):
             return value
         known = cls.known_keys()
         if not isinstance(value, Block):
-            raise Wrong(
+            raise InvalidValue(
                 shown(value), f"keys and values ({', '.join(known[:6])}{', …' if len(known) > 6 else ''})"
             )
         items = {key: item for key, item in value.items() if key in known}
@@ -140,17 +140,17 @@ def many(model: type[Entry], what: str, *, may_be_empty: bool = True) -> Any:
     def read(value: object, info: ValidationInfo) -> list[Entry]:
         if not isinstance(value, Row):
             hint = "put a hyphen before each" if isinstance(value, Block) else ""
-            raise Wrong(shown(value), f"a list of {what}", hint)
+            raise InvalidValue(shown(value), f"a list of {what}", hint)
         if not value and not may_be_empty and value is not EMPTY:
-            raise Wrong("an empty list", f"a list of {what}")
+            raise InvalidValue("an empty list", f"a list of {what}")
         read_items = (validate(model, item, collector_of(info)) for item in value)
         return [item for item in read_items if item is not None]
 
-    return (PlainValidator(read), Says(f"list of {what}"), Holds(model))
+    return (PlainValidator(read), ValueKind(f"list of {what}"), ListOf(model))
 
 
 @dataclass(frozen=True)
-class Holds:
+class ListOf:
     """The model of the blocks in a list, for the reference tables."""
 
     model: type[Entry]
@@ -163,7 +163,7 @@ def validate(model: type[E], value: Value, collector: Collector) -> E | None:
     except ValidationError as error:
         for item in error.errors(include_url=False):
             cause = item.get("ctx", {}).get("error")
-            if not (isinstance(cause, Wrong) and cause.is_told):
+            if not (isinstance(cause, InvalidValue) and cause.is_told):
                 collector.mistakes.append(_mistake_of(item, value, collector.path))
         if isinstance(value, Block):
             collector.broken.update(str(value[key]) for key in ("name", "id") if key in value)
@@ -174,7 +174,7 @@ def _mistake_of(item: Any, value: Value, path: Path) -> Mistake:
     way = tuple(item["loc"])
     spot = locate(value, way)
     cause = item.get("ctx", {}).get("error")
-    if isinstance(cause, Wrong):
+    if isinstance(cause, InvalidValue):
         spot = cause.spot or spot
         return Mistake(path, spot.line, spot.column, cause.found, cause.expected, cause.hint)
     if item["type"] == "missing":

@@ -47,7 +47,7 @@ _UNITS: dict[str, tuple[str, float]] = {
 }  # fmt: skip
 
 
-class Wrong(ValueError):  # noqa: N818 - reads as it is said: raise Wrong(found, expected)
+class InvalidValue(ValueError):  # noqa: N818 - reads as it is said: raise Wrong(found, expected)
     """A value that cannot be meant: what was found, what was expected, and a hint."""
 
     def __init__(self, found: str, expected: str, hint: str = "", spot: Spot | None = None) -> None:
@@ -61,7 +61,7 @@ class Wrong(ValueError):  # noqa: N818 - reads as it is said: raise Wrong(found,
 
 
 @dataclass(frozen=True)
-class Says:
+class ValueKind:
     """What a reference table says about a kind of value."""
 
     kind: str
@@ -78,7 +78,7 @@ def one_of_phrase(names: Iterable[str]) -> str:
 
 def _scalar(value: object, expected: str) -> Text:
     if not isinstance(value, Text) or not value.strip():
-        raise Wrong(shown(value), expected)
+        raise InvalidValue(shown(value), expected)
     return value
 
 
@@ -86,7 +86,7 @@ def read_text_value(value: object) -> Text:
     """Return a one-line text that is not empty."""
     text = _scalar(value, "a text")
     if "\n" in text.strip():
-        raise Wrong("a text of several lines", "a text in one line")
+        raise InvalidValue("a text of several lines", "a text in one line")
     return Text(text.strip(), text.spot, text.quoted)
 
 
@@ -100,7 +100,7 @@ def read_name(value: object) -> Text:
     """Return a name: one line without ``/``, since ``vehicle/built-in`` joins two names."""
     text = read_text_value(value)
     if "/" in text or len(text) > 60:
-        raise Wrong(shown(text), "a name of at most 60 characters without /")
+        raise InvalidValue(shown(text), "a name of at most 60 characters without /")
     return text
 
 
@@ -108,7 +108,7 @@ def read_pin_name(value: object) -> Text:
     """Return a pin's name: no blank, dot, ``/`` or ``*``, since nets write ``owner.pin``."""
     text = read_text_value(value)
     if re.search(r"[\s./*]", text) or len(text) > 30:
-        raise Wrong(shown(text), "a pin name without blank, dot, / or *, such as GND or D3")
+        raise InvalidValue(shown(text), "a pin name without blank, dot, / or *, such as GND or D3")
     return text
 
 
@@ -118,7 +118,7 @@ def read_id(value: object) -> Text:
     if not re.fullmatch(r"[a-z0-9]+(?:-[a-z0-9]+)*", text) or len(text) > 60:
         meant = re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-")
         hint = f"did you mean {meant!r}?" if meant and len(meant) <= 60 else ""
-        raise Wrong(shown(text), "an id of lower-case letters, digits and single hyphens", hint)
+        raise InvalidValue(shown(text), "an id of lower-case letters, digits and single hyphens", hint)
     return text
 
 
@@ -127,7 +127,7 @@ def read_yes_no(value: object) -> bool:
     text = _scalar(value, "yes or no")
     answer = {"yes": True, "true": True, "no": False, "false": False}.get(text.strip().lower())
     if answer is None:
-        raise Wrong(shown(text), "yes or no")
+        raise InvalidValue(shown(text), "yes or no")
     return answer
 
 
@@ -142,7 +142,7 @@ def number(
         text = _scalar(value, expected).strip()
         if comma := re.match(r"([+-]?\d+),(\d+)\b", text):
             hint = f"write {comma[1]}.{comma[2]} with a point, not with a comma"
-            raise Wrong(shown(value), expected, hint)
+            raise InvalidValue(shown(value), expected, hint)
         digits, _, written = text.partition(" ")
         if unit and not _NUMBER.match(digits) and (glued := re.match(r"([+-]?[\d.]+)(\D.*)\Z", text)):
             digits, written = glued[1], glued[2]
@@ -151,9 +151,9 @@ def number(
             known, factor = _UNITS.get(written.strip(), ("", 1.0))
             if not unit or known != unit:
                 near = nearest_name(written.strip(), [u for u, (base, _) in _UNITS.items() if base == unit])
-                raise Wrong(shown(value), expected, near)
+                raise InvalidValue(shown(value), expected, near)
         if not _NUMBER.match(digits):
-            raise Wrong(shown(value), expected)
+            raise InvalidValue(shown(value), expected)
         figure = float(digits) * factor
         _check_bounds(figure, value, expected, above, least, most)
         return round(figure, 9)
@@ -168,7 +168,7 @@ def whole(least: int, most: int) -> Callable[[object], int]:
     def read(value: object) -> int:
         text = _scalar(value, expected).strip()
         if not _WHOLE.match(text) or len(text) > 9:
-            raise Wrong(shown(value), expected)
+            raise InvalidValue(shown(value), expected)
         figure = int(text)
         _check_bounds(figure, value, expected, None, least, most)
         return figure
@@ -187,7 +187,7 @@ def length(
         try:
             figure = float(text) if _NUMBER.match(text) else parse_length(str(text))
         except ValueError:
-            raise Wrong(shown(value), expected, _near_unit(text)) from None
+            raise InvalidValue(shown(value), expected, _near_unit(text)) from None
         _check_bounds(figure, value, expected, above, least, most)
         return round(figure, 6) + 0.0
 
@@ -218,9 +218,9 @@ def _check_bounds(
 ) -> None:
     too_low = (above is not None and figure <= above) or (least is not None and figure < least)
     if not math.isfinite(figure) or abs(figure) > LARGEST:
-        raise Wrong(shown(value), f"{expected}, and no larger than {LARGEST:g}")
+        raise InvalidValue(shown(value), f"{expected}, and no larger than {LARGEST:g}")
     if too_low or figure > most:
-        raise Wrong(shown(value), expected)
+        raise InvalidValue(shown(value), expected)
 
 
 def one_of(names: Iterable[str]) -> Callable[[object], str]:
@@ -230,7 +230,7 @@ def one_of(names: Iterable[str]) -> Callable[[object], str]:
     def read(value: object) -> str:
         text = _scalar(value, one_of_phrase(known)).strip()
         if text not in known:
-            raise Wrong(shown(value), one_of_phrase(known), nearest_name(text.lower(), known))
+            raise InvalidValue(shown(value), one_of_phrase(known), nearest_name(text.lower(), known))
         return text
 
     return read
@@ -259,12 +259,12 @@ def read_size(value: object) -> tuple[float, float, float]:
 def _three(value: object, read: Callable[[object], float]) -> list[float]:
     if not isinstance(value, Row) or len(value) != 3:
         found = f"a list of {len(value)}" if isinstance(value, Row) and value else shown(value)
-        raise Wrong(found, "three lengths [x, y, z]")
+        raise InvalidValue(found, "three lengths [x, y, z]")
     found_numbers = []
     for item in value:
         try:
             found_numbers.append(read(item))
-        except Wrong as wrong:
+        except InvalidValue as wrong:
             wrong.spot = item.spot
             raise
     return found_numbers
@@ -277,12 +277,12 @@ def several(read: Callable[[object], Any], what: str, *, lone: bool = True) -> C
         if lone and isinstance(value, Text) and value.strip():
             return [read(value)]
         if not isinstance(value, Row) or not value:
-            raise Wrong(shown(value), f"a list of {what}")
+            raise InvalidValue(shown(value), f"a list of {what}")
         found = []
         for item in value:
             try:
                 found.append(read(item))
-            except Wrong as wrong:
+            except InvalidValue as wrong:
                 wrong.spot = wrong.spot or item.spot
                 raise
         return found
@@ -292,15 +292,17 @@ def several(read: Callable[[object], Any], what: str, *, lone: bool = True) -> C
 
 # --- field types -------------------------------------------------------------------------------------------
 
-Words = Annotated[Text, PlainValidator(read_text_value), Says("text")]
-Prose = Annotated[Text, PlainValidator(read_prose), Says("text")]
-Name = Annotated[Text, PlainValidator(read_name), Says("name")]
-PinName = Annotated[Text, PlainValidator(read_pin_name), Says("pin name")]
-PartId = Annotated[Text, PlainValidator(read_id), Says("id")]
-YesNo = Annotated[bool, PlainValidator(read_yes_no), Says("yes or no")]
-Side = Annotated[Direction, PlainValidator(read_side), Says(one_of_phrase(SIDES))]
-Length = Annotated[float, PlainValidator(length()), Says("length")]
-Extent = Annotated[float, PlainValidator(length(above=0)), Says("length above 0")]
-Distance = Annotated[float, PlainValidator(length(least=0)), Says("length, 0 or more")]
-Point = Annotated[tuple[float, float, float], PlainValidator(read_point), Says("[x, y, z], lengths")]
-Size = Annotated[tuple[float, float, float], PlainValidator(read_size), Says("[x, y, z], lengths above 0")]
+Words = Annotated[Text, PlainValidator(read_text_value), ValueKind("text")]
+Prose = Annotated[Text, PlainValidator(read_prose), ValueKind("text")]
+Name = Annotated[Text, PlainValidator(read_name), ValueKind("name")]
+PinName = Annotated[Text, PlainValidator(read_pin_name), ValueKind("pin name")]
+PartId = Annotated[Text, PlainValidator(read_id), ValueKind("id")]
+YesNo = Annotated[bool, PlainValidator(read_yes_no), ValueKind("yes or no")]
+Side = Annotated[Direction, PlainValidator(read_side), ValueKind(one_of_phrase(SIDES))]
+Length = Annotated[float, PlainValidator(length()), ValueKind("length")]
+Extent = Annotated[float, PlainValidator(length(above=0)), ValueKind("length above 0")]
+Distance = Annotated[float, PlainValidator(length(least=0)), ValueKind("length, 0 or more")]
+Point = Annotated[tuple[float, float, float], PlainValidator(read_point), ValueKind("[x, y, z], lengths")]
+Size = Annotated[
+    tuple[float, float, float], PlainValidator(read_size), ValueKind("[x, y, z], lengths above 0")
+]

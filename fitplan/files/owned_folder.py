@@ -76,7 +76,7 @@ def check_folder(folder: Path, names: Iterable[str] = (), *, force: bool = False
             f"and {_LEAST_FREE / 1e6:.0f} MB are wanted"
         )
     if folder.is_dir():
-        settle(folder)
+        recover(folder)
         _refuse_what_is_not_ours(folder, {safe_name(name).as_posix(): None for name in names}, force)
 
 
@@ -107,14 +107,14 @@ def write_owned(folder: Path, files: Mapping[str, bytes], *, train: str = "", fo
             return
         (folder / OWN).mkdir(exist_ok=True)
         with _lock(folder):
-            _settle(folder)
+            _recover(folder)
             _refuse_what_is_not_ours(folder, contents, force)
             _replace(folder, contents, owned)
     except OSError as error:
         raise OutputError(f"cannot write to {folder}: {error.strerror or error}") from None
 
 
-def settle(folder: Path) -> None:
+def recover(folder: Path) -> None:
     """Complete or undo what a killed run left half done in a folder; without any, do nothing."""
     own = Path(folder) / OWN
     try:
@@ -123,7 +123,7 @@ def settle(folder: Path) -> None:
         ):
             return
         with _lock(Path(folder)):
-            _settle(Path(folder))
+            _recover(Path(folder))
     except OSError as error:
         raise OutputError(f"cannot put {folder} in order after a run that was killed: {error}") from None
 
@@ -254,7 +254,7 @@ def _replace(folder: Path, contents: Mapping[str, bytes], owned: Owned) -> None:
         raise
 
 
-def _settle(folder: Path) -> None:
+def _recover(folder: Path) -> None:
     own = folder / OWN
     journal = _journal(own)
     if journal is not None:

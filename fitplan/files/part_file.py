@@ -17,8 +17,8 @@ from fitplan.files.fields import (
     PinName,
     Point,
     Prose,
-    Says,
     Side,
+    ValueKind,
     Words,
     YesNo,
     number,
@@ -77,11 +77,11 @@ _PIN_MARGIN = 2.0
 """How far outside the envelope's bounds a pin may leave, in mm: soldered legs stand out a little."""
 
 Cans = Annotated[
-    list[Can], PlainValidator(several(one_of(CANS), "abilities")), Says(f"list of {one_of_phrase(CANS)}")
+    list[Can], PlainValidator(several(one_of(CANS), "abilities")), ValueKind(f"list of {one_of_phrase(CANS)}")
 ]
 _MOST_WIRES = 12
-_Joint = Annotated[PinJoint, PlainValidator(one_of(PIN_JOINTS)), Says(one_of_phrase(PIN_JOINTS))]
-_Role = Annotated[PinRole, PlainValidator(one_of(PIN_ROLES)), Says(one_of_phrase(PIN_ROLES))]
+_Joint = Annotated[PinJoint, PlainValidator(one_of(PIN_JOINTS)), ValueKind(one_of_phrase(PIN_JOINTS))]
+_Role = Annotated[PinRole, PlainValidator(one_of(PIN_ROLES)), ValueKind(one_of_phrase(PIN_ROLES))]
 
 
 class PinEntry(Entry):
@@ -89,7 +89,7 @@ class PinEntry(Entry):
 
     name: PinName | None = Field(None, description="name of the pin; or give `names`")
     names: Annotated[
-        list[PinName], PlainValidator(several(read_pin_name, "pin names")), Says("list of pin names")
+        list[PinName], PlainValidator(several(read_pin_name, "pin names")), ValueKind("list of pin names")
     ] | (None) = Field(None, description="names of a row of pins; with `from` and `step`")
     role: _Role = about(
         "ground; raw: unregulated input; 5v, 3v3: rails; supply: is fed here; plus: gives here; signal"
@@ -103,7 +103,7 @@ class PinEntry(Entry):
         None,
         description="another part's signal pin: what the controller's pin at the other end must do",
     )
-    volts: Annotated[float, PlainValidator(number("V", least=0)), Says("number in V")] = Field(
+    volts: Annotated[float, PlainValidator(number("V", least=0)), ValueKind("number in V")] = Field(
         0.0, description="fixed level of a rail or signal; 0: it follows the supply"
     )
     optional: YesNo = Field(False, description="may stay unconnected")
@@ -111,7 +111,9 @@ class PinEntry(Entry):
         None, description="how a wire is fastened there; as the part says, or `solder`, when not given"
     )
     wires: (
-        Annotated[int, PlainValidator(whole(1, _MOST_WIRES)), Says(f"whole number from 1 to {_MOST_WIRES}")]
+        Annotated[
+            int, PlainValidator(whole(1, _MOST_WIRES)), ValueKind(f"whole number from 1 to {_MOST_WIRES}")
+        ]
         | None
     ) = Field(
         None,
@@ -123,7 +125,7 @@ class PinEntry(Entry):
         description="name of the pins that the part joins inside, such as a rail of a distribution board: "
         "each wire of a net there gets a pin of its own",
     )
-    care: Annotated[list[PinCare], PlainValidator(several(one_of(PIN_CARES), "cares")), Says(
+    care: Annotated[list[PinCare], PlainValidator(several(one_of(PIN_CARES), "cares")), ValueKind(
         f"list of {one_of_phrase(PIN_CARES)}"
     )] = Field([], description="what must be minded when it is used")  # fmt: skip
     timer: Name | None = Field(
@@ -200,10 +202,10 @@ class ClearanceEntry(SolidEntry):
 
     name: Name = about("what it is for, such as USB plug")
     kind: Annotated[
-        ClearanceKind, PlainValidator(one_of(CLEARANCE_KINDS)), Says(one_of_phrase(CLEARANCE_KINDS))
+        ClearanceKind, PlainValidator(one_of(CLEARANCE_KINDS)), ValueKind(one_of_phrase(CLEARANCE_KINDS))
     ] = about("plug, lead (wires may pass), lens, air (wires may pass), finger")
-    needed: Annotated[str, PlainValidator(one_of(("always", "access"))), Says("always or access")] = Field(
-        "always", description="always, or only for access while the vehicle is open"
+    needed: Annotated[str, PlainValidator(one_of(("always", "access"))), ValueKind("always or access")] = (
+        Field("always", description="always, or only for access while the vehicle is open")
     )
 
 
@@ -220,7 +222,8 @@ class MountEntry(Entry):
     )
     upright: YesNo = Field(False, description="its up must point up")
     up: (
-        Annotated[list[Direction], PlainValidator(several(read_side, "sides")), Says("list of sides")] | None
+        Annotated[list[Direction], PlainValidator(several(read_side, "sides")), ValueKind("list of sides")]
+        | None
     ) = Field(None, description="which of its own sides may point up; all when not given")
     turnable: YesNo = Field(True, description="no: only as drawn")
     needs_support: YesNo = Field(True, description="something must carry it from below")
@@ -251,9 +254,9 @@ class AccessEntry(Entry):
     """What must be reachable once the part is built in."""
 
     name: Name = about("what it is, such as USB socket")
-    kind: Annotated[AccessKind, PlainValidator(one_of(ACCESS_KINDS)), Says(one_of_phrase(ACCESS_KINDS))] = (
-        about("switch, socket, cells that are changed, or the serial console's socket")
-    )
+    kind: Annotated[
+        AccessKind, PlainValidator(one_of(ACCESS_KINDS)), ValueKind(one_of_phrase(ACCESS_KINDS))
+    ] = about("switch, socket, cells that are changed, or the serial console's socket")
     side: Side = about("the part's side from which it is reached")
     often: YesNo = Field(True, description="in everyday use; no: only when building")
 
@@ -281,15 +284,15 @@ class PartEntry(Entry):
     access: Annotated[list[AccessEntry], *many(AccessEntry, "access rules")] = Field(
         [], description="what must be reachable once it is built in"
     )
-    mass: Annotated[float, PlainValidator(number("g", least=0)), Says("number in g")] = about("mass")
+    mass: Annotated[float, PlainValidator(number("g", least=0)), ValueKind("number in g")] = about("mass")
     electrical: Annotated[list[ElectricalEntry], *many(ElectricalEntry, "figures")] = Field(
         [], description="electrical figures, one block a kind"
     )
-    price: Annotated[float, PlainValidator(number(least=0)), Says("number")] = Field(
+    price: Annotated[float, PlainValidator(number(least=0)), ValueKind("number")] = Field(
         0.0, description="price of one, or of one set of primary cells, in your currency; 0: not given"
     )
     typical: YesNo = Field(False, description="a typical outline: measure yours")
-    cautions: Annotated[list[str], PlainValidator(several(one_of(CAUTIONS), "cautions")), Says(
+    cautions: Annotated[list[str], PlainValidator(several(one_of(CAUTIONS), "cautions")), ValueKind(
         f"list of {one_of_phrase(CAUTIONS)}"
     )] = Field([], description="usual cautions that apply")  # fmt: skip
     source: Prose = about("where the figures come from")
@@ -372,7 +375,7 @@ class PartEntry(Entry):
 class PartFile(Entry):
     """A part file."""
 
-    family: Annotated[str, PlainValidator(one_of(FAMILIES)), Says(one_of_phrase(FAMILIES))] = about(
+    family: Annotated[str, PlainValidator(one_of(FAMILIES)), ValueKind(one_of_phrase(FAMILIES))] = about(
         "the family of all parts in the file"
     )
     parts: Annotated[list[PartEntry], *many(PartEntry, "parts", may_be_empty=False)] = about("the parts")

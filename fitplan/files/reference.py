@@ -14,8 +14,8 @@ from typing import Annotated, Any
 from pydantic.fields import FieldInfo
 
 from fitplan.files.electrical_entries import ENTRIES, FIGURES
-from fitplan.files.entries import Entry, Holds
-from fitplan.files.fields import Says
+from fitplan.files.entries import Entry, ListOf
+from fitplan.files.fields import ValueKind
 from fitplan.files.part_file import (
     CAUTIONS,
     FAMILIES,
@@ -177,8 +177,8 @@ def _annotations(annotation: Any) -> Iterator[Any]:
 def _value_of(field: FieldInfo) -> str:
     """Return what a key may hold, in words."""
     layers = [*field.metadata, *_annotations(field.annotation)]
-    says = next((layer.kind for layer in layers if isinstance(layer, Says)), "block of keys")
-    holds = next((layer.model for layer in layers if isinstance(layer, Holds)), None)
+    says = next((layer.kind for layer in layers if isinstance(layer, ValueKind)), "block of keys")
+    holds = next((layer.model for layer in layers if isinstance(layer, ListOf)), None)
     block = next((layer for layer in layers if isinstance(layer, type)), holds)
     title = _TITLES.get(block) if block is not None else None
     return f"{says}: [{title}](#{_anchor(title)})" if title else says

@@ -7,7 +7,7 @@ from typing import Annotated, Self
 from pydantic import Field, PlainValidator, model_validator
 
 from fitplan.files.entries import Entry, about
-from fitplan.files.fields import Extent, Point, Says, Side, Size, Wrong, one_of
+from fitplan.files.fields import Extent, InvalidValue, Point, Side, Size, ValueKind, one_of
 from fitplan.model.solids import Axis, Box, Cylinder, Solid, Wedge
 
 _AXES: dict[str, Axis] = {"front": "x", "left": "y", "up": "z"}
@@ -53,7 +53,9 @@ class FullBoxEntry(BoxEntry):
     def _check_volume(self) -> Self:
         for name, edge in zip(("x", "y", "z"), self.flat_box().size, strict=True):
             if edge <= 0:
-                raise Wrong(f"a box without extent along {name}", "corners that differ along x, y and z")
+                raise InvalidValue(
+                    f"a box without extent along {name}", "corners that differ along x, y and z"
+                )
         return self
 
 
@@ -63,14 +65,16 @@ class FlatBoxEntry(BoxEntry):
     @model_validator(mode="after")
     def _check_area(self) -> Self:
         if sum(edge > 0 for edge in self.flat_box().size) < 2:
-            raise Wrong("a box without area", "corners that differ along at least two of x, y and z")
+            raise InvalidValue("a box without area", "corners that differ along at least two of x, y and z")
         return self
 
 
 class CylinderEntry(Entry):
     """A cylinder along an axis."""
 
-    axis: Annotated[Axis, PlainValidator(_read_axis), Says("front, left or up")] = about("which way it lies")
+    axis: Annotated[Axis, PlainValidator(_read_axis), ValueKind("front, left or up")] = about(
+        "which way it lies"
+    )
     from_: Point = about("middle of the end face that is rearmost, rightmost or lowest")
     length: Extent = about("from end face to end face")
     diameter: Extent = about("diameter")
@@ -88,14 +92,14 @@ class WedgeEntry(Entry):
     @model_validator(mode="after")
     def _check_faces(self) -> Self:
         if self.base[1] == self.back[1]:
-            raise Wrong(
+            raise InvalidValue(
                 "'base' and 'back' on one axis", "two faces that meet at an edge, such as down and rear"
             )
         if (self.to is None) == (self.size is None):
             found = "neither 'to' nor 'size'" if self.to is None else "both 'to' and 'size'"
             raise self.lacking(found, "a wedge with 'from' and one of 'to' and 'size'")
         if min(self.box().size) <= 0:
-            raise Wrong("a wedge without volume", "corners that differ along x, y and z")
+            raise InvalidValue("a wedge without volume", "corners that differ along x, y and z")
         return self
 
     def box(self) -> Box:

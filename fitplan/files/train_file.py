@@ -12,12 +12,12 @@ from fitplan.files.entries import Entry, about, collector_of, many
 from fitplan.files.fields import (
     Distance,
     Extent,
+    InvalidValue,
     Name,
     PartId,
     Point,
-    Says,
+    ValueKind,
     Words,
-    Wrong,
     YesNo,
     number,
     one_of,
@@ -37,20 +37,20 @@ NET_ROLES: tuple[NetRole, ...] = get_args(NetRole)
 STYLES: tuple[WiringStyle, ...] = get_args(WiringStyle)
 _POSES = tuple(pose.name for pose in poses())
 
-Style = Annotated[WiringStyle, PlainValidator(one_of(STYLES)), Says(one_of_phrase(STYLES))]
+Style = Annotated[WiringStyle, PlainValidator(one_of(STYLES)), ValueKind(one_of_phrase(STYLES))]
 
 
 def _read_pose(value: object) -> str:
     expected = "where the part's own x, y and z point, such as +x+y+z or +y-x+z"
     if not isinstance(value, Text) or value.strip() not in _POSES:
         near = nearest_name(str(value), _POSES) if isinstance(value, Text) else ""
-        raise Wrong(shown(value), expected, near)
+        raise InvalidValue(shown(value), expected, near)
     return str(value.strip())
 
 
 def _read_pin_counts(value: object, info: ValidationInfo) -> list[tuple[Can, int]]:
     if not isinstance(value, Block) or not value:
-        raise Wrong(shown(value), "abilities and how many pins, such as {pwm: 1}")
+        raise InvalidValue(shown(value), "abilities and how many pins, such as {pwm: 1}")
     counts: list[tuple[Can, int]] = []
     for key, item in value.items():
         if key not in CANS:
@@ -59,7 +59,7 @@ def _read_pin_counts(value: object, info: ValidationInfo) -> list[tuple[Can, int
             continue
         try:
             counts.append((key, whole(1, 60)(item)))
-        except Wrong as wrong:
+        except InvalidValue as wrong:
             collector_of(info).add(item.spot, wrong.found, wrong.expected)
     return sorted(counts)
 
@@ -68,7 +68,7 @@ def _read_pin_ref(value: object) -> Text:
     text = read_text_value(value)
     owner, dot, pin = text.rpartition(".")
     if not dot or not owner.strip() or not pin.strip():
-        raise Wrong(shown(text), "an owner, a dot and a pin, such as cells.plus or shunter/motor.plus")
+        raise InvalidValue(shown(text), "an owner, a dot and a pin, such as cells.plus or shunter/motor.plus")
     return text
 
 
@@ -99,7 +99,7 @@ class AtEntry(Entry):
     """Where a part is fixed."""
 
     vehicle: Name = about("which vehicle")
-    pose: Annotated[str, PlainValidator(_read_pose), Says("where its x, y and z point: +y-x+z")] = Field(
+    pose: Annotated[str, PlainValidator(_read_pose), ValueKind("where its x, y and z point: +y-x+z")] = Field(
         "+x+y+z", description="how it is turned"
     )
     offset: Point = about("where the origin of its own frame comes to lie, in the vehicle's frame")
@@ -108,13 +108,13 @@ class AtEntry(Entry):
 class ExchangeEntry(Entry):
     """What may be opened and taken out to get at a part that is exchanged, plugged in or switched often."""
 
-    open: Annotated[list[Text], PlainValidator(several(read_name, "openings")), Says("list of openings")] = (
-        Field([], description="openings that may be opened for it; those with `often: yes` when not given")
-    )
-    parts_out: Annotated[int, PlainValidator(whole(0, 20)), Says("number from 0 to 20")] = Field(
+    open: Annotated[
+        list[Text], PlainValidator(several(read_name, "openings")), ValueKind("list of openings")
+    ] = Field([], description="openings that may be opened for it; those with `often: yes` when not given")
+    parts_out: Annotated[int, PlainValidator(whole(0, 20)), ValueKind("number from 0 to 20")] = Field(
         0, description="how many other parts may have to come out before it"
     )
-    bricks_out: Annotated[int, PlainValidator(whole(0, 20)), Says("number from 0 to 20")] = Field(
+    bricks_out: Annotated[int, PlainValidator(whole(0, 20)), ValueKind("number from 0 to 20")] = Field(
         0, description="how many removable bricks may have to come out before it"
     )
 
@@ -122,19 +122,19 @@ class ExchangeEntry(Entry):
 class ChooseEntry(Entry):
     """What is asked of a part that is chosen from the catalogue."""
 
-    family: Annotated[list[str], PlainValidator(several(one_of(FAMILIES), "families")), Says(
+    family: Annotated[list[str], PlainValidator(several(one_of(FAMILIES), "families")), ValueKind(
         "family, or list of families"
     )] | None = Field(None, description="families of the catalogue; not needed with `parts`")  # fmt: skip
     parts: (
-        Annotated[list[PartId], PlainValidator(several(read_id, "part ids")), Says("list of ids")] | None
+        Annotated[list[PartId], PlainValidator(several(read_id, "part ids")), ValueKind("list of ids")] | None
     ) = Field(None, description="only these parts, the preferred first")
-    pins: Annotated[list[tuple[Can, int]], PlainValidator(_read_pin_counts), Says("abilities and counts")] = (
-        Field([], description="signal pins that must be there beyond those that the nets ask for")
-    )
-    volts: Annotated[float, PlainValidator(number("V", above=0)), Says("number in V")] | None = Field(
+    pins: Annotated[
+        list[tuple[Can, int]], PlainValidator(_read_pin_counts), ValueKind("abilities and counts")
+    ] = Field([], description="signal pins that must be there beyond those that the nets ask for")
+    volts: Annotated[float, PlainValidator(number("V", above=0)), ValueKind("number in V")] | None = Field(
         None, description="a supply: volts that must arrive"
     )
-    hours: Annotated[float, PlainValidator(number("h", above=0)), Says("number in h")] | None = Field(
+    hours: Annotated[float, PlainValidator(number("h", above=0)), ValueKind("number in h")] | None = Field(
         None, description="a supply: how long it must last"
     )
 
@@ -146,7 +146,7 @@ class ChooseEntry(Entry):
 
 
 _Vehicles = Annotated[
-    list[Text], PlainValidator(several(read_name, "vehicle names")), Says("list of vehicles")
+    list[Text], PlainValidator(several(read_name, "vehicle names")), ValueKind("list of vehicles")
 ]
 
 
@@ -162,7 +162,7 @@ class NeedEntry(Entry):
     looks: LooksEntry | None = Field(None, description="the window that it looks out of: `vehicle`, `window`")
     sits: SitsEntry | None = Field(None, description="the face that it sits on: `vehicle`, `on`, `face`")
     at: AtEntry | None = Field(None, description="a place that you have fixed: `vehicle`, `pose`, `offset`")
-    duty: Annotated[float, PlainValidator(number(least=0, most=1)), Says("number from 0 to 1")] = Field(
+    duty: Annotated[float, PlainValidator(number(least=0, most=1)), ValueKind("number from 0 to 1")] = Field(
         1.0, description="share of the running time in which it draws its current"
     )
     exchange: ExchangeEntry | None = Field(
@@ -183,16 +183,16 @@ class NetEntry(Entry):
     """Pins that are joined."""
 
     name: Name = about("as reports name it")
-    role: Annotated[NetRole, PlainValidator(one_of(NET_ROLES)), Says(one_of_phrase(NET_ROLES))] = about(
+    role: Annotated[NetRole, PlainValidator(one_of(NET_ROLES)), ValueKind(one_of_phrase(NET_ROLES))] = about(
         "what it carries"
     )
-    joins: Annotated[list[Text], PlainValidator(several(_read_pin_ref, "pins", lone=False)), Says(
+    joins: Annotated[list[Text], PlainValidator(several(_read_pin_ref, "pins", lone=False)), ValueKind(
         "list of `owner.pin`"
     )] = about(
         "owner: a need, or `vehicle/built-in`; pin: a name, a role, or `*` for any signal pin that can do it"
     )  # fmt: skip
     style: Style | None = Field(None, description="how it branches; that of `wiring` when not given")
-    current: Annotated[float, PlainValidator(number("mA", least=0)), Says("number in mA")] = Field(
+    current: Annotated[float, PlainValidator(number("mA", least=0)), ValueKind("number in mA")] = Field(
         0.0, description="your own figure for the gauge; 0: from the loads"
     )
 
@@ -208,58 +208,58 @@ class TrackEntry(Entry):
         128.0,
         description="shortest straight between curves of opposite hand; none with `reverse curve`",
     )
-    gradient: Annotated[float, PlainValidator(number("%", least=0, most=25)), Says("number in %")] = Field(
-        0.0, description="steepest gradient, up and down"
+    gradient: Annotated[float, PlainValidator(number("%", least=0, most=25)), ValueKind("number in %")] = (
+        Field(0.0, description="steepest gradient, up and down")
     )
     gauge: Extent = Field(38.0, description="from rail to rail")
     structure_half_width: Extent = Field(40.0, description="clear width beside the middle of straight track")
     structure_height: Extent = Field(120.0, description="clear height above the rail head")
-    adhesion: Annotated[float, PlainValidator(number(above=0, most=2)), Says("number from 0 to 2")] = Field(
-        0.25, description="most pull or brake of a driven wheel over its load; steel on dry steel"
+    adhesion: Annotated[float, PlainValidator(number(above=0, most=2)), ValueKind("number from 0 to 2")] = (
+        Field(0.25, description="most pull or brake of a driven wheel over its load; steel on dry steel")
     )
 
 
 class RunningEntry(Entry):
     """How the train runs."""
 
-    speed: Annotated[float, PlainValidator(number("mm/s", above=0, most=5000)), Says("number in mm/s")] = (
-        about("top speed")
+    speed: Annotated[
+        float, PlainValidator(number("mm/s", above=0, most=5000)), ValueKind("number in mm/s")
+    ] = about("top speed")
+    deceleration: Annotated[float, PlainValidator(number("mm/s²", above=0)), ValueKind("number in mm/s²")] = (
+        Field(600.0, description="when the motor is stopped")
     )
-    deceleration: Annotated[float, PlainValidator(number("mm/s²", above=0)), Says("number in mm/s²")] = Field(
-        600.0, description="when the motor is stopped"
-    )
-    reading_interval: Annotated[float, PlainValidator(number("s", above=0, most=60)), Says("number in s")] = (
-        Field(0.1, description="from one reading of a ranger to the next")
-    )
-    command_delay: Annotated[float, PlainValidator(number("s", least=0, most=60)), Says("number in s")] = (
-        Field(0.15, description="from the decision to the motor")
-    )
-    temperature: Annotated[float, PlainValidator(number("°C", least=-30, most=60)), Says("number in °C")] = (
-        Field(20.0, description="of the air")
-    )
+    reading_interval: Annotated[
+        float, PlainValidator(number("s", above=0, most=60)), ValueKind("number in s")
+    ] = Field(0.1, description="from one reading of a ranger to the next")
+    command_delay: Annotated[
+        float, PlainValidator(number("s", least=0, most=60)), ValueKind("number in s")
+    ] = Field(0.15, description="from the decision to the motor")
+    temperature: Annotated[
+        float, PlainValidator(number("°C", least=-30, most=60)), ValueKind("number in °C")
+    ] = Field(20.0, description="of the air")
     trip_distance: Distance = Field(
         0.0, description="distance at which your program stops; 0: to be proposed"
     )
     margin: Distance = Field(20.0, description="distance that must be left")
-    hours: Annotated[float, PlainValidator(number("h", above=0, most=1000)), Says("number in h")] = Field(
-        2.0, description="how long the train is to run"
+    hours: Annotated[float, PlainValidator(number("h", above=0, most=1000)), ValueKind("number in h")] = (
+        Field(2.0, description="how long the train is to run")
     )
     push_pull: YesNo = Field(True, description="runs both ways")
     reads: Annotated[
         Literal["front", "alternating", "all"],
         PlainValidator(one_of(("front", "alternating", "all"))),
-        Says("front, alternating or all"),
+        ValueKind("front, alternating or all"),
     ] = Field("front", description="which rangers are read")
     reading_order: Annotated[
-        list[Text], PlainValidator(several(read_name, "rangers")), Says("list of needs")
+        list[Text], PlainValidator(several(read_name, "rangers")), ValueKind("list of needs")
     ] = Field([], description="rangers in the order in which they are read; as `reads` says when not given")
-    median: Annotated[int, PlainValidator(whole(1, 31)), Says("odd number from 1 to 31")] = Field(
+    median: Annotated[int, PlainValidator(whole(1, 31)), ValueKind("odd number from 1 to 31")] = Field(
         1, description="your program follows the median of so many readings"
     )
-    frame_interval: Annotated[float, PlainValidator(number("s", above=0, most=60)), Says("number in s")] = (
-        Field(0.1, description="from one infrared frame of a command to its repetition")
-    )
-    lost_frames: Annotated[int, PlainValidator(whole(0, 20)), Says("number from 0 to 20")] = Field(
+    frame_interval: Annotated[
+        float, PlainValidator(number("s", above=0, most=60)), ValueKind("number in s")
+    ] = Field(0.1, description="from one infrared frame of a command to its repetition")
+    lost_frames: Annotated[int, PlainValidator(whole(0, 20)), ValueKind("number from 0 to 20")] = Field(
         1, description="infrared frames one after the other that are reckoned lost"
     )
     coupling_play: Distance = Field(1.0, description="how far each coupling gives between pull and push")
@@ -271,8 +271,8 @@ class RunningEntry(Entry):
         return self
 
 
-_Share = Annotated[float, PlainValidator(number(least=0, most=1)), Says("number from 0 to 1")]
-_Weight = Annotated[float, PlainValidator(number(least=0)), Says("number")]
+_Share = Annotated[float, PlainValidator(number(least=0, most=1)), ValueKind("number from 0 to 1")]
+_Weight = Annotated[float, PlainValidator(number(least=0)), ValueKind("number")]
 
 
 class WeightsEntry(Entry):
@@ -294,8 +294,8 @@ class AllowancesEntry(Entry):
     )
     slack_share: _Share = Field(0.04, description="share of the way: a wire that is taped down is never taut")
     per_bend: Distance = Field(1.0, description="at each turn by more than `bend from`")
-    bend_from: Annotated[float, PlainValidator(number("°", least=0, most=180)), Says("number in °")] = Field(
-        30.0, description="turns by more than this count as bends"
+    bend_from: Annotated[float, PlainValidator(number("°", least=0, most=180)), ValueKind("number in °")] = (
+        Field(30.0, description="turns by more than this count as bends")
     )
     strip: Distance = Field(4.0, description="insulation taken off at a pin or cavity")
     splice_overlap: Distance = Field(8.0, description="bared copper at a splice")
@@ -316,10 +316,10 @@ class CouplingSlackEntry(Entry):
 class SpoolEntry(Entry):
     """Wire of one colour that you own."""
 
-    colour: Annotated[str, PlainValidator(one_of(SPOOL_COLOURS)), Says(one_of_phrase(SPOOL_COLOURS))] = about(
-        "letter code of IEC 60757"
+    colour: Annotated[str, PlainValidator(one_of(SPOOL_COLOURS)), ValueKind(one_of_phrase(SPOOL_COLOURS))] = (
+        about("letter code of IEC 60757")
     )
-    metres: Annotated[float, PlainValidator(number("m", above=0)), Says("number in m")] | None = Field(
+    metres: Annotated[float, PlainValidator(number("m", above=0)), ValueKind("number in m")] | None = Field(
         None, description="how much of it is left; enough when not given"
     )
 
@@ -337,8 +337,11 @@ class WiringEntry(Entry):
     coupling_connector: PartId | None = Field(
         None, description="connector pair at each coupling; wires run through when not given"
     )
-    drop_limit: Annotated[float, PlainValidator(number("V", above=0, most=50)), Says("number in V")] = Field(
-        0.15, description="largest voltage drop there and back in a ground or supply net: decides the gauge"
+    drop_limit: Annotated[float, PlainValidator(number("V", above=0, most=50)), ValueKind("number in V")] = (
+        Field(
+            0.15,
+            description="largest voltage drop there and back in a ground or supply net: decides the gauge",
+        )
     )
     allowances: AllowancesEntry = Field(
         default_factory=AllowancesEntry.model_construct, description="what is added to each wire's way"

@@ -12,11 +12,11 @@ from fitplan.files.entries import Entry, about, collector_of, many
 from fitplan.files.fields import (
     Distance,
     Extent,
+    InvalidValue,
     Name,
     Point,
-    Says,
     Side,
-    Wrong,
+    ValueKind,
     YesNo,
     length,
     number,
@@ -39,7 +39,7 @@ BUILT_IN_KINDS = ("motor", "receiver", "cells", "lamp", "sounder", "other")
 
 _CellsEntry = ENTRIES["cells"]
 _PLAIN_STATES = tuple(state for state in STATES if state != "removable")
-_STATE_SAYS = Says(f"{one_of_phrase(_PLAIN_STATES)}, or {{removable: name}}")
+_STATE_SAYS = ValueKind(f"{one_of_phrase(_PLAIN_STATES)}, or {{removable: name}}")
 
 
 def read_state(value: object) -> Meaning:
@@ -47,16 +47,16 @@ def read_state(value: object) -> Meaning:
     if isinstance(value, Block):
         if list(value) == ["removable"] and isinstance(value["removable"], Text) and value["removable"]:
             return ("removable", read_name(value["removable"]))
-        raise Wrong(f"a block with {', '.join(map(repr, value)) or 'nothing'}", "{removable: name}")
+        raise InvalidValue(f"a block with {', '.join(map(repr, value)) or 'nothing'}", "{removable: name}")
     if isinstance(value, Text) and value == "removable":
-        raise Wrong("'removable' without a name", "{removable: name}")
+        raise InvalidValue("'removable' without a name", "{removable: name}")
     state: State = one_of(_PLAIN_STATES)(value)  # type: ignore[assignment]
     return (state, "")
 
 
 def _read_legend(value: object, info: ValidationInfo) -> dict[str, Meaning]:
     if not isinstance(value, Block):
-        raise Wrong(shown(value), 'characters and what they stand for, such as "#": fixed')
+        raise InvalidValue(shown(value), 'characters and what they stand for, such as "#": fixed')
     collector = collector_of(info)
     legend: dict[str, Meaning] = {}
     for character, item in value.items():
@@ -68,7 +68,7 @@ def _read_legend(value: object, info: ValidationInfo) -> dict[str, Meaning]:
             continue
         try:
             legend[character] = read_state(item)
-        except Wrong as wrong:
+        except InvalidValue as wrong:
             collector.add(wrong.spot or item.spot, wrong.found, wrong.expected, wrong.hint)
             # The character is known all the same: rows that use it hold no second mistake.
             legend[character] = ("fixed", "")
@@ -80,7 +80,7 @@ def _read_rows(value: object) -> list[Text]:
     if isinstance(value, Row) and value and all(isinstance(item, Text) for item in value):
         return [item for item in value if isinstance(item, Text)]
     if not isinstance(value, Text) or value.inner is None or not value.strip():
-        raise Wrong(shown(value), expected)
+        raise InvalidValue(shown(value), expected)
     line, column = value.inner.line, value.inner.column
     rows = value.rstrip().split("\n")
     return [Text(row.rstrip(), Spot(line + i, column)) for i, row in enumerate(rows)]
@@ -89,10 +89,10 @@ def _read_rows(value: object) -> list[Text]:
 class FootprintEntry(Entry):
     """The footprint of a vehicle."""
 
-    long: Annotated[int, PlainValidator(whole(1, MOST_LONG)), Says("whole number of studs")] = about(
+    long: Annotated[int, PlainValidator(whole(1, MOST_LONG)), ValueKind("whole number of studs")] = about(
         "from the rear end to the front end"
     )
-    wide: Annotated[int, PlainValidator(whole(1, MOST_WIDE)), Says("whole number of studs")] = about(
+    wide: Annotated[int, PlainValidator(whole(1, MOST_WIDE)), ValueKind("whole number of studs")] = about(
         "from the right side to the left side"
     )
 
@@ -101,7 +101,7 @@ class RemovableEntry(Entry):
     """A brick or a group of bricks that may come out."""
 
     name: Name = about("as the drawings name it")
-    cost: Annotated[float, PlainValidator(number(least=0)), Says("number")] = about(
+    cost: Annotated[float, PlainValidator(number(least=0)), ValueKind("number")] = about(
         "what taking it out costs, on your own scale"
     )
 
@@ -110,10 +110,10 @@ class LayerEntry(Entry):
     """One layer drawing."""
 
     name: Name = about("for the drawings and for errors")
-    plates: Annotated[int, PlainValidator(whole(1, 100)), Says("whole number")] = Field(
+    plates: Annotated[int, PlainValidator(whole(1, 100)), ValueKind("whole number")] = Field(
         1, description="how many plates it is high"
     )
-    rows: Annotated[list[Text], PlainValidator(_read_rows), Says("text block")] = about(
+    rows: Annotated[list[Text], PlainValidator(_read_rows), ValueKind("text block")] = about(
         "a character a stud; first row the left side, front to the right"
     )
     smooth: YesNo = Field(False, description="its upward faces bear no studs (tiles, panels)")
@@ -155,7 +155,7 @@ class CouplingEntry(Entry):
     """A coupling at an end."""
 
     end: Annotated[
-        Literal["front", "rear"], PlainValidator(one_of(("front", "rear"))), Says("front or rear")
+        Literal["front", "rear"], PlainValidator(one_of(("front", "rear"))), ValueKind("front or rear")
     ] = about("at which end it is")
     pivot: Distance = about("x of its pivot, from the rear end of the footprint")
     height: Distance = about("of its pivot above the rail head")
@@ -166,13 +166,13 @@ class WheelsEntry(Entry):
     """Where the wheels are."""
 
     kind: Annotated[
-        Literal["axles", "bogies"], PlainValidator(one_of(("axles", "bogies"))), Says("axles or bogies")
+        Literal["axles", "bogies"], PlainValidator(one_of(("axles", "bogies"))), ValueKind("axles or bogies")
     ] = about("rigid axles, or bogies that turn")
     at: Annotated[
-        list[float], PlainValidator(several(length(least=0), "lengths")), Says("list of lengths")
+        list[float], PlainValidator(several(length(least=0), "lengths")), ValueKind("list of lengths")
     ] = about("x of each axle or bogie pivot, from the rear end of the footprint")
     driven: Annotated[
-        list[bool], PlainValidator(several(read_yes_no, "yes and no")), Says("list of yes and no")
+        list[bool], PlainValidator(several(read_yes_no, "yes and no")), ValueKind("list of yes and no")
     ] = Field([], description="which are driven, in the order of `at`; one word for all; none when not given")
     radius: Extent = about("of a wheel")
     bogie_wheelbase: Extent | None = Field(None, description="with bogies: from axle to axle of a bogie")
@@ -180,9 +180,9 @@ class WheelsEntry(Entry):
     @model_validator(mode="after")
     def _check_wheels(self) -> Self:
         if len(set(self.at)) != len(self.at):
-            raise Wrong("two wheels at one place", "a different length for each in 'at'")
+            raise InvalidValue("two wheels at one place", "a different length for each in 'at'")
         if len(self.driven) not in (0, 1, len(self.at)):
-            raise Wrong(
+            raise InvalidValue(
                 f"{len(self.driven)} words in 'driven'", f"one for each of the {len(self.at)} in 'at'"
             )
         if self.kind == "bogies" and self.bogie_wheelbase is None:
@@ -202,8 +202,8 @@ class BuiltInEntry(Entry):
     """What is in the vehicle already."""
 
     name: Name = about("as the train file names it: `vehicle/name`")
-    kind: Annotated[str, PlainValidator(one_of(BUILT_IN_KINDS)), Says(one_of_phrase(BUILT_IN_KINDS))] = about(
-        "what it is"
+    kind: Annotated[str, PlainValidator(one_of(BUILT_IN_KINDS)), ValueKind(one_of_phrase(BUILT_IN_KINDS))] = (
+        about("what it is")
     )
     solids: Annotated[list[SolidEntry], *many(SolidEntry, "solids", may_be_empty=False)] = about(
         "what it fills"
@@ -214,13 +214,13 @@ class BuiltInEntry(Entry):
     pins: Annotated[list[PinEntry], *many(PinEntry, "pins")] = Field(
         [], description="where wires are connected, in the frame of the vehicle; keys as in part files"
     )
-    mass: Annotated[float, PlainValidator(number("g", least=0)), Says("number in g")] = Field(
+    mass: Annotated[float, PlainValidator(number("g", least=0)), ValueKind("number in g")] = Field(
         0.0, description="its mass, which `mass` of the vehicle contains"
     )
-    stall: Annotated[float, PlainValidator(number("mA", least=0)), Says("number in mA")] = Field(
+    stall: Annotated[float, PlainValidator(number("mA", least=0)), ValueKind("number in mA")] = Field(
         0.0, description="current of a motor that is held fast"
     )
-    current: Annotated[float, PlainValidator(number("mA", least=0)), Says("number in mA")] = Field(
+    current: Annotated[float, PlainValidator(number("mA", least=0)), ValueKind("number in mA")] = Field(
         0.0, description="current in normal running"
     )
     cells: _CellsEntry | None = Field(  # type: ignore[valid-type]
@@ -232,18 +232,22 @@ class VehicleFile(Entry):
     """A vehicle file."""
 
     vehicle: Name = about("what the vehicle is called")
-    kind: Annotated[Kind, PlainValidator(one_of(KINDS)), Says(one_of_phrase(KINDS))] = about("what it is")
+    kind: Annotated[Kind, PlainValidator(one_of(KINDS)), ValueKind(one_of_phrase(KINDS))] = about(
+        "what it is"
+    )
     footprint: FootprintEntry = about("`long` and `wide` in studs")
     floor_finish: Annotated[
-        Literal["studded", "smooth"], PlainValidator(one_of(("studded", "smooth"))), Says("studded or smooth")
+        Literal["studded", "smooth"],
+        PlainValidator(one_of(("studded", "smooth"))),
+        ValueKind("studded or smooth"),
     ] = about("studded: studs stand 1.7 mm proud on every floor and deck inside; smooth: tiles")
-    mass: Annotated[float, PlainValidator(number("g", above=0)), Says("number in g")] = about(
+    mass: Annotated[float, PlainValidator(number("g", above=0)), ValueKind("number in g")] = about(
         "mass as it stands on the rails, without what is to be built in"
     )
     mass_center: Point | None = Field(
         None, description="centre of gravity; the middle of the body when not given"
     )
-    legend: Annotated[dict[str, Meaning], PlainValidator(_read_legend), Says(
+    legend: Annotated[dict[str, Meaning], PlainValidator(_read_legend), ValueKind(
         "characters and what they stand for"
     )] = Field({}, description='beside `"#"` fixed, `.` free, `"-"` outside, `"~"` keep-clear')  # fmt: skip
     removable: Annotated[list[RemovableEntry], *many(RemovableEntry, "removable bricks")] = Field(

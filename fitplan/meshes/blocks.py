@@ -51,7 +51,7 @@ class StateBlock:
 
 
 @dataclass(frozen=True)
-class Body:
+class LayeredBody:
     """A body as it can be written: layers with their legend, and solids that are drawn after them."""
 
     layers: tuple[Layer, ...]
@@ -68,14 +68,14 @@ class Body:
         return sidecar_bytes(self.solids)
 
 
-def body_of(block: StateBlock) -> Body:
+def body_of(block: StateBlock) -> LayeredBody:
     """Return a body whose drawing is exactly the block: layers and corrections, or boxes alone."""
     legend = legend_of(block)
     layers, layered = layers_of(block, legend)
     corrections = _corrections(block, layered)
     if corrections is not None and len(corrections) <= MOST_CORRECTIONS:
-        return Body(layers, legend, corrections)
-    return Body((), tuple(DEFAULT_LEGEND.items()), _boxes(block))
+        return LayeredBody(layers, legend, corrections)
+    return LayeredBody((), tuple(DEFAULT_LEGEND.items()), _boxes(block))
 
 
 def legend_of(block: StateBlock) -> tuple[tuple[str, Meaning], ...]:

@@ -12,7 +12,7 @@ from fitplan.lattice.cover import cover
 from fitplan.lattice.frame import Frame
 from fitplan.meshes.marks import Mark, solid_of
 from fitplan.meshes.rounds import rings_of
-from fitplan.meshes.scene_in import Piece
+from fitplan.meshes.scene_in import SceneObject
 from fitplan.meshes.surface import shells_of
 from fitplan.model.solids import AXES, Box, Solid
 from fitplan.model.vehicle import BuiltIn
@@ -23,7 +23,7 @@ _TRUE = 2e-3
 
 
 def built_in_of(
-    pieces: Sequence[Piece],
+    pieces: Sequence[SceneObject],
     marks: Sequence[Mark],
     names: Sequence[str],
     frame: Frame,
@@ -47,7 +47,7 @@ def built_in_of(
     return tuple(found), exact
 
 
-def _solids(piece: Piece, frame: Frame, shift: NDArray[np.float64]) -> tuple[list[Solid], list[Solid]]:
+def _solids(piece: SceneObject, frame: Frame, shift: NDArray[np.float64]) -> tuple[list[Solid], list[Solid]]:
     """Return the shells of a piece that are boxes and cylinders, and boxes of voxels round the others."""
     shells = shells_of(piece.points, piece.faces, np.zeros(len(piece.faces), dtype=np.int64))
     found: list[Solid] = []
@@ -61,7 +61,7 @@ def _solids(piece: Piece, frame: Frame, shift: NDArray[np.float64]) -> tuple[lis
         else:
             found.append(solid)
     if rest:
-        part = Piece(piece.name, piece.colour, shells.points, np.concatenate(rest))
+        part = SceneObject(piece.name, piece.colour, shells.points, np.concatenate(rest))
         boxes = cover(solid_of([part], [0], frame))
         assert boxes is not None
         corner = np.asarray(frame.origin) + shift

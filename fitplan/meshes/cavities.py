@@ -34,7 +34,7 @@ class Ball:
 
 
 @dataclass(frozen=True)
-class NarrowPlace:
+class CavityNeck:
     """A neck between two wider places: where it is, how wide (the ball that passes, mm), and those places."""
 
     at: Vec
@@ -64,7 +64,7 @@ class Cavity:
     volume_mm3: float
     boxes: tuple[Box, ...]
     ball: Ball
-    necks: tuple[NarrowPlace, ...]
+    necks: tuple[CavityNeck, ...]
     parts: tuple[str, ...]
 
 
@@ -170,9 +170,9 @@ def _ball(radius: NDArray[np.float64], frame: Frame, index: tuple[int, int, int]
     return Ball((x_mm, y_mm, z_mm), float(radius[index]))
 
 
-def _narrow_places(radius: NDArray[np.float64], frame: Frame) -> tuple[NarrowPlace, ...]:
+def _narrow_places(radius: NDArray[np.float64], frame: Frame) -> tuple[CavityNeck, ...]:
     found = [
-        NarrowPlace(
+        CavityNeck(
             _ball(radius, frame, neck.place).middle,
             2 * float(radius[neck.place]),
             _ball(radius, frame, neck.lesser),

@@ -36,7 +36,7 @@ _BRICK_DENSITY = 0.6e-3
 
 
 @dataclass(frozen=True)
-class Question:
+class FormQuestion:
     """One dimension that a form asks for, in its unit, with what is taken when nothing is said."""
 
     key: str
@@ -54,15 +54,15 @@ class Form:
     name: str
     text: str
     kind: Kind
-    questions: tuple[Question, ...]
+    questions: tuple[FormQuestion, ...]
     draw: Callable[[Draft, Mapping[str, int]], None]
 
 
-def _q(key: str, text: str, unit: str, default: int, least: int, most: int) -> Question:
-    return Question(key, text, unit, default, least, most)
+def _q(key: str, text: str, unit: str, default: int, least: int, most: int) -> FormQuestion:
+    return FormQuestion(key, text, unit, default, least, most)
 
 
-def _common(long: int, wide: int, underside: int) -> tuple[Question, ...]:
+def _common(long: int, wide: int, underside: int) -> tuple[FormQuestion, ...]:
     return (
         _q("long", "How long is the body, end to end?", "studs", long, 6, 64),
         _q("wide", "How wide is it?", "studs", wide, 3, 16),
@@ -159,7 +159,7 @@ def measure(
     Parameters
     ----------
     answers
-        What was measured, by `Question.key`; what is not said takes the question's default.
+        What was measured, by `FormQuestion.key`; what is not said takes the question's default.
     name
         What the vehicle is called; the form's name when empty.
     studded

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from fitplan.errors import FitplanError, InputError, Mistake
 from fitplan.lattice.frame import Frame
 from fitplan.lattice.studs import floor_studs
-from fitplan.meshes.blocks import FIXED, FREE, KEEP_CLEAR, MOST_SOLIDS, OUTSIDE, Body, StateBlock
+from fitplan.meshes.blocks import FIXED, FREE, KEEP_CLEAR, MOST_SOLIDS, OUTSIDE, LayeredBody, StateBlock
 from fitplan.meshes.built_in import built_in_of
 from fitplan.meshes.cut import Cut, cut_of
 from fitplan.meshes.fill import GAP, Filled, fill, grown
@@ -33,7 +33,7 @@ from fitplan.meshes.running_gear import (
     without_gear,
 )
 from fitplan.meshes.scale import Fitting, fit_scene
-from fitplan.meshes.scene_in import Piece, bounds_of_pieces, read_scene
+from fitplan.meshes.scene_in import SceneObject, bounds_of_pieces, read_scene
 from fitplan.meshes.surface import Progress, draw_surface, shells_of
 from fitplan.meshes.true_faces import level_faces_of, with_true_faces
 from fitplan.meshes.vehicle_text import vehicle_yaml
@@ -68,7 +68,7 @@ class MeshVehicle:
     cavities: tuple[CavitySize, ...]
     filled: Filled
     block: StateBlock
-    body: Body
+    body: LayeredBody
     studs: StudCount
 
     @property
@@ -164,7 +164,7 @@ def _refused(path: Path, found: str, expected: str = "") -> InputError:
 
 
 def _frame(
-    pieces: list[Piece], fitting: Fitting, options: MeshOptions, path: Path
+    pieces: list[SceneObject], fitting: Fitting, options: MeshOptions, path: Path
 ) -> tuple[Frame, NDArray[np.float64], float]:
     """Return a frame on the stud grid with room for the flood, the shift into it, and a plate's level."""
     pitch = options.pitch
@@ -210,7 +210,7 @@ def _of_bricks(bricks: BrickShells | None) -> list[str]:
     return said
 
 
-def _with_bricks(pieces: list[Piece], chosen: list[int], bricks: BrickShells) -> list[Piece]:
+def _with_bricks(pieces: list[SceneObject], chosen: list[int], bricks: BrickShells) -> list[SceneObject]:
     """Return the pieces that were gathered with their points moved onto the grid, each brick an object."""
     result = list(pieces)
     points = np.cumsum([len(pieces[number].points) for number in chosen])[:-1]
@@ -224,7 +224,7 @@ def _with_bricks(pieces: list[Piece], chosen: list[int], bricks: BrickShells) ->
 
 
 def _fill_with(
-    pieces: list[Piece],
+    pieces: list[SceneObject],
     chosen: list[int],
     frame: Frame,
     options: MeshOptions,
@@ -256,14 +256,14 @@ def _uncertain(filled: Filled, cut: Cut, block: StateBlock, exact: NDArray[np.bo
     return bool((grown(block.codes == FREE) & partly).any())
 
 
-def _base(pieces: list[Piece], gear: tuple[GearPiece, ...]) -> float:
+def _base(pieces: list[SceneObject], gear: tuple[GearPiece, ...]) -> float:
     """Return how high the body stands above what its wheels stand on; 0 without wheels."""
     feet = [entry.low[2] for entry in gear if entry.kind == "wheel"]
     return max(0.0, round(float(bounds_of_pieces(pieces)[0][2]) - min(feet), 3)) if feet else 0.0
 
 
 def _vehicle(
-    path: Path, block: StateBlock, body: Body, options: MeshOptions, gear: tuple[GearPiece, ...]
+    path: Path, block: StateBlock, body: LayeredBody, options: MeshOptions, gear: tuple[GearPiece, ...]
 ) -> Vehicle:
     drawn = body.drawn
     bounds = bounds_of(tuple(entry.solid for entry in drawn))

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from fitplan.lattice.frame import Frame
 from fitplan.meshes.blocks import FIXED, FREE, KEEP_CLEAR, OUTSIDE, REMOVABLE
 from fitplan.meshes.fill import Filled, fill, grown
-from fitplan.meshes.scene_in import Piece, bounds_of_pieces
+from fitplan.meshes.scene_in import SceneObject, bounds_of_pieces
 from fitplan.meshes.surface import draw_surface, shells_of
 
 _MARGIN = 2
@@ -29,7 +29,7 @@ class Mark(NamedTuple):
     name: str = ""
 
 
-def mark_of(piece: Piece, named: Mapping[str, str]) -> Mark:
+def mark_of(piece: SceneObject, named: Mapping[str, str]) -> Mark:
     """Return what an object is.
 
     Its name or colour may be one that the user named (`named`: which removable brick it is). Otherwise names
@@ -52,7 +52,7 @@ def mark_of(piece: Piece, named: Mapping[str, str]) -> Mark:
     return Mark("body")
 
 
-def without_plan(pieces: Sequence[Piece]) -> tuple[Piece, ...]:
+def without_plan(pieces: Sequence[SceneObject]) -> tuple[SceneObject, ...]:
     """Return the pieces without what a plan put into its vehicles: ``NAME/part: …`` beside ``NAME/body``."""
     bodies = {piece.name.rpartition("/")[0] for piece in pieces if piece.name.endswith("/body")}
     return tuple(piece for piece in pieces if not _planned(piece.name, bodies))
@@ -64,7 +64,7 @@ def _planned(name: str, bodies: set[str]) -> bool:
 
 
 def gathered(
-    pieces: Sequence[Piece], chosen: Sequence[int]
+    pieces: Sequence[SceneObject], chosen: Sequence[int]
 ) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.int64]]:
     """Return points, faces and the object of each face of some pieces together; each brick is an object."""
     points, faces, objects, start, count = [], [], [], 0, 0
@@ -82,7 +82,7 @@ def gathered(
     return np.concatenate(points), np.concatenate(faces), np.concatenate(objects)
 
 
-def solid_of(pieces: Sequence[Piece], chosen: Sequence[int], frame: Frame) -> NDArray[np.bool_]:
+def solid_of(pieces: Sequence[SceneObject], chosen: Sequence[int], frame: Frame) -> NDArray[np.bool_]:
     """Return (x, y, z) bool, where some pieces alone are solid, rounded outwards."""
     if not chosen:
         return np.zeros(frame.shape, dtype=np.bool_)
@@ -103,7 +103,7 @@ def solid_of(pieces: Sequence[Piece], chosen: Sequence[int], frame: Frame) -> ND
 
 
 def codes_of(
-    pieces: Sequence[Piece], marks: Sequence[Mark], filled: Filled, frame: Frame
+    pieces: Sequence[SceneObject], marks: Sequence[Mark], filled: Filled, frame: Frame
 ) -> tuple[NDArray[np.uint8], tuple[str, ...], tuple[str, ...]]:
     """Return the state of each voxel, the names of the removable bricks, and those of what is built in.
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from fitplan.lattice.clear import label_spaces, largest_box
-from fitplan.meshes.blocks import FREE, MOST_SOLIDS, Body, StateBlock
+from fitplan.meshes.blocks import FREE, MOST_SOLIDS, LayeredBody, StateBlock
 from fitplan.meshes.fill import Filled
 from fitplan.meshes.inside import mouths_of
 from fitplan.meshes.mesh_studs import StudCount
@@ -89,7 +89,7 @@ def notes_of(
     fitting: Fitting,
     filled: Filled,
     block: StateBlock,
-    body: Body,
+    body: LayeredBody,
     studs: StudCount,
     cavities: tuple[CavitySize, ...],
     options: MeshOptions,

@@ -59,7 +59,7 @@ def _trimesh(mesh: Triangles, colour: Colour) -> Any:
     return shape
 
 
-class _Stage:
+class _SceneBuilder:
     """A scene under construction; nodes stand under the train's own frame in mm, z up."""
 
     def __init__(self) -> None:
@@ -100,7 +100,7 @@ def _matrix(entry: TrainVehicle, start: float) -> NDArray[np.float64]:
     return matrix
 
 
-def _add_vehicle(stage: _Stage, name: str, vehicle: Vehicle, under: str) -> None:
+def _add_vehicle(stage: _SceneBuilder, name: str, vehicle: Vehicle, under: str) -> None:
     space = ExactSpace.of(replace(vehicle, built_in=()))
     fixed = space.solid()
     for brick in space.names:
@@ -117,7 +117,7 @@ def _add_vehicle(stage: _Stage, name: str, vehicle: Vehicle, under: str) -> None
 
 def vehicle_glb(vehicle: Vehicle) -> bytes:
     """Return one vehicle as GLB: its body, each removable brick and what is built in as named nodes."""
-    stage = _Stage()
+    stage = _SceneBuilder()
     stage.frame(vehicle.name, np.eye(4))
     _add_vehicle(stage, vehicle.name, vehicle, vehicle.name)
     return stage.glb()
@@ -130,7 +130,7 @@ def plan_glb(plan: Plan) -> bytes:
     BRICK``, ``NAME/built in: THING``, ``NAME/part: NEED``, ``NAME/shelf: NEED`` and ``NAME/wire N: NET``, in
     the colour of the wire. In metres with y up, as the format asks.
     """
-    stage = _Stage()
+    stage = _SceneBuilder()
     train = plan.built.train
     starts = train.starts()
     for entry in train.vehicles:
@@ -143,7 +143,7 @@ def plan_glb(plan: Plan) -> bytes:
     return stage.glb()
 
 
-def _add_part(stage: _Stage, placement: Placement, colour: Colour) -> None:
+def _add_part(stage: _SceneBuilder, placement: Placement, colour: Colour) -> None:
     vehicle = placement.vehicle
     moved = [mesh_of(placement.place.move_solid(solid)) for solid in placement.part.envelope]
     stage.add(f"{vehicle}/part: {placement.need}", vehicle, joined(moved), colour)
@@ -156,7 +156,7 @@ def _add_part(stage: _Stage, placement: Placement, colour: Colour) -> None:
         )
 
 
-def _add_wire(stage: _Stage, wire: Wire, train: Train) -> None:
+def _add_wire(stage: _SceneBuilder, wire: Wire, train: Train) -> None:
     names = {entry.name for entry in train.vehicles}
     colour = WIRE_COLOURS.get(wire.colour, (200, 60, 160, 255))
     seen: dict[str, int] = {}

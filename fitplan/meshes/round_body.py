@@ -23,7 +23,7 @@ from fitplan.meshes.blocks import (
     MOST_CORRECTIONS,
     OUTSIDE,
     REMOVABLE,
-    Body,
+    LayeredBody,
     StateBlock,
     body_of,
     box_of,
@@ -55,7 +55,7 @@ class _Round:
     code: int
 
 
-def round_body_of(block: StateBlock, rings: Sequence[Ring]) -> Body:
+def round_body_of(block: StateBlock, rings: Sequence[Ring]) -> LayeredBody:
     """Return the body with the fewest solids, with cylinders for rings where they help."""
     best = body_of(block)
     chosen = [found for ring in rings[:MOST_RINGS] if (found := _round_of(block, ring)) is not None]
@@ -71,7 +71,7 @@ def round_body_of(block: StateBlock, rings: Sequence[Ring]) -> Body:
     return made if _cost(made) < _cost(best) else best
 
 
-def _cost(body: Body) -> int:
+def _cost(body: LayeredBody) -> int:
     return len(body.solids) + len(body.layers)
 
 
@@ -115,7 +115,7 @@ def _far(frame: Frame, ring: Ring, window: Window) -> NDArray[np.float64]:
     return far
 
 
-def _body(block: StateBlock, rounds: Sequence[_Round]) -> Body:
+def _body(block: StateBlock, rounds: Sequence[_Round]) -> LayeredBody:
     """Return the body with these cylinders: over layer drawings, or with boxes alone."""
     legend = legend_of(block)
     layers, drawn = layers_of(block, legend)
@@ -132,8 +132,8 @@ def _body(block: StateBlock, rounds: Sequence[_Round]) -> Body:
     alone += _painted(block, bare, boxes, FIXED)
     alone += [*_cylinders(block, bare, bores), *_mended(block, bare)]
     if len(over) <= MOST_CORRECTIONS and len(over) + len(layers) <= len(alone):
-        return Body(layers, legend, tuple(over))
-    return Body((), tuple(DEFAULT_LEGEND.items()), tuple(alone))
+        return LayeredBody(layers, legend, tuple(over))
+    return LayeredBody((), tuple(DEFAULT_LEGEND.items()), tuple(alone))
 
 
 def _cylinders(block: StateBlock, drawn: Codes, rounds: Sequence[_Round]) -> list[BodySolid]:

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from fitplan.meshes.hollows import ShellBounds, shell_bounds_of
 from fitplan.meshes.marks import Mark, gathered
-from fitplan.meshes.scene_in import Piece
+from fitplan.meshes.scene_in import SceneObject
 from fitplan.model.vehicle import Coupling, Wheels
 from fitplan.units import STUD
 
@@ -61,8 +61,8 @@ class GearPiece:
 
 
 def without_gear(
-    pieces: Sequence[Piece], marks: Sequence[Mark], grid: tuple[float, float, float] | None
-) -> tuple[list[Piece], list[Mark], tuple[GearPiece, ...]]:
+    pieces: Sequence[SceneObject], marks: Sequence[Mark], grid: tuple[float, float, float] | None
+) -> tuple[list[SceneObject], list[Mark], tuple[GearPiece, ...]]:
     """Return the pieces and marks that are body, and what is not.
 
     Parameters
@@ -72,7 +72,7 @@ def without_gear(
     grid
         Where a stud corner and a plate's level lie; without one only names tell.
     """
-    kept: list[Piece] = []
+    kept: list[SceneObject] = []
     kept_marks: list[Mark] = []
     found: list[GearPiece] = []
     chosen = [number for number, mark in enumerate(marks) if mark.role == "body"]
@@ -167,7 +167,7 @@ def _by_name(name: str) -> Gear | None:
 
 
 @dataclass(frozen=True, eq=False)
-class _Table:
+class _ShellTable:
     """Shells of all body pieces, and the bounds of those that are bricks on the grid; zero is the grid's."""
 
     bounds: ShellBounds
@@ -185,8 +185,8 @@ class _Table:
 
 
 def _table(
-    pieces: Sequence[Piece], chosen: Sequence[int], grid: tuple[float, float, float] | None
-) -> _Table | None:
+    pieces: Sequence[SceneObject], chosen: Sequence[int], grid: tuple[float, float, float] | None
+) -> _ShellTable | None:
     if grid is None or not chosen:
         return None
     zero = np.array(grid)
@@ -195,11 +195,11 @@ def _table(
     bricks = bounds.on_grid
     if bricks.sum() < _FEWEST_BRICKS:
         return None
-    return _Table(bounds, objects, bounds.low[bricks].min(axis=0), bounds.high[bricks].max(axis=0), zero)
+    return _ShellTable(bounds, objects, bounds.low[bricks].min(axis=0), bounds.high[bricks].max(axis=0), zero)
 
 
 def _by_shape(
-    points: NDArray[np.float64], faces: NDArray[np.int64], own: ShellBounds, shell: int, table: _Table
+    points: NDArray[np.float64], faces: NDArray[np.int64], own: ShellBounds, shell: int, table: _ShellTable
 ) -> Gear | None:
     """Return what a shell that is no brick is by its shape and place; None where it belongs to the body."""
     low, high = own.low[shell], own.high[shell]

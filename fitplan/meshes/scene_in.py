@@ -25,7 +25,7 @@ _FORMAT_UNITS = {"meters": "m", "millimeters": "mm", "centimeters": "cm", "inche
 
 
 @dataclass(frozen=True, eq=False)
-class Piece:
+class SceneObject:
     """One object of a scene.
 
     Attributes
@@ -55,7 +55,7 @@ class Piece:
         return np.stack((points.min(axis=0), points.max(axis=0)))
 
 
-def bounds_of_pieces(pieces: Sequence[Piece]) -> NDArray[np.float64]:
+def bounds_of_pieces(pieces: Sequence[SceneObject]) -> NDArray[np.float64]:
     """Return lower and upper corner (2, 3) of all pieces together."""
     bounds = np.stack([piece.bounds for piece in pieces])
     return np.stack((bounds[:, 0].min(axis=0), bounds[:, 1].max(axis=0)))
@@ -69,7 +69,7 @@ class Scene:
     format declares to point up, or empty; ``notes`` what was left out on the way.
     """
 
-    pieces: tuple[Piece, ...]
+    pieces: tuple[SceneObject, ...]
     unit: str
     up: str
     notes: tuple[str, ...]
@@ -115,12 +115,12 @@ def read_scene(path: Path) -> Scene:
     return Scene(tuple(pieces), unit, "y" if ending in (".glb", ".gltf") else "", tuple(notes))
 
 
-def _raw_3mf(path: Path) -> tuple[list[Piece], str]:
+def _raw_3mf(path: Path) -> tuple[list[SceneObject], str]:
     archive = read_3mf(path)
-    return [Piece(*mesh) for mesh in archive.meshes], archive.unit
+    return [SceneObject(*mesh) for mesh in archive.meshes], archive.unit
 
 
-def _raw_trimesh(path: Path, ending: str) -> tuple[list[Piece], str]:
+def _raw_trimesh(path: Path, ending: str) -> tuple[list[SceneObject], str]:
     logger = logging.getLogger("trimesh")
     before, logger.disabled = logger.disabled, True
     try:
@@ -140,7 +140,7 @@ def _raw_trimesh(path: Path, ending: str) -> tuple[list[Piece], str]:
         if not np.array_equal(matrix, np.eye(4)):
             points = points @ matrix[:3, :3].T + matrix[:3, 3]
         pieces.append(
-            Piece(
+            SceneObject(
                 _name(node, path),
                 _colour(mesh),
                 points,
@@ -168,7 +168,7 @@ def _colour(mesh: Any) -> str:
     return "#" + "".join(f"{int(c):02x}" for c in colour[:3])
 
 
-def _cleaned(raw: list[Piece]) -> tuple[list[Piece], list[str]]:
+def _cleaned(raw: list[SceneObject]) -> tuple[list[SceneObject], list[str]]:
     pieces, bad_points, bad_faces, flat = [], 0, 0, 0
     for piece in raw:
         points, faces = piece.points, piece.faces
@@ -183,7 +183,7 @@ def _cleaned(raw: list[Piece]) -> tuple[list[Piece], list[str]]:
         used = used[sound & distinct]
         if len(used):
             kept = np.where(finite[:, None], points, 0.0)
-            pieces.append(Piece(piece.name, piece.colour, kept, used))
+            pieces.append(SceneObject(piece.name, piece.colour, kept, used))
     notes = []
     if bad_points:
         notes.append(f"{bad_points} faces with points that are not numbers were left out")

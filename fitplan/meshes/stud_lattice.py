@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.meshes.groups import groups_of
-from fitplan.meshes.scene_in import Piece
+from fitplan.meshes.scene_in import SceneObject
 from fitplan.model.solids import DIRECTIONS, Direction
 from fitplan.units import STUD, STUD_HEIGHT
 
@@ -80,7 +80,7 @@ class _Levels:
     area: NDArray[np.float64]
 
 
-def stud_lattice_of(pieces: Sequence[Piece]) -> StudLattice | None:
+def stud_lattice_of(pieces: Sequence[SceneObject]) -> StudLattice | None:
     """Return the lattice on which a mesh's studs stand, or None where fewer than `FEWEST` agree."""
     points = np.concatenate([piece.points for piece in pieces])
     starts = np.cumsum([0, *[len(piece.points) for piece in pieces[:-1]]])

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from fitplan.lattice.frame import Frame, Window
 from fitplan.lattice.space import VehicleSpace
-from fitplan.meshes.blocks import FIXED, Body, StateBlock
+from fitplan.meshes.blocks import FIXED, LayeredBody, StateBlock
 from fitplan.meshes.surface import SLACK, draw_surface
 from fitplan.model.solids import Box
 from fitplan.model.vehicle import BodySolid, Vehicle
@@ -152,8 +152,8 @@ class _Move:
 
 
 def with_true_faces(
-    vehicle: Vehicle, block: StateBlock, body: Body, level: LevelFaces
-) -> tuple[Body, NDArray[np.bool_]]:
+    vehicle: Vehicle, block: StateBlock, body: LayeredBody, level: LevelFaces
+) -> tuple[LayeredBody, NDArray[np.bool_]]:
     """Move the faces of a body's boxes to where they are, and return the voxels that are exact by that.
 
     Rounded outwards the state of every voxel stays as it was.
@@ -202,7 +202,7 @@ def _moves(block: StateBlock, level: LevelFaces, number: int, entry: BodySolid) 
     return found
 
 
-def _moved(body: Body, moves: Sequence[_Move]) -> Body:
+def _moved(body: LayeredBody, moves: Sequence[_Move]) -> LayeredBody:
     solids = list(body.solids)
     for move in moves:
         box = solids[move.solid].solid

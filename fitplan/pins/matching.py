@@ -17,7 +17,7 @@ from fitplan.model.part import Can, Part, Pin, PinCare
 from fitplan.model.plan import PinUse
 from fitplan.model.train import Train
 from fitplan.pins.assignment import assign_rows
-from fitplan.pins.wants import Want, controllers_of, signal_pins, wants_of
+from fitplan.pins.wants import PinRequest, controllers_of, signal_pins, wants_of
 
 _SPENT: dict[Can, int] = {
     "input": 1, "output": 2, "analog": 10, "pwm": 20, "data": 40, "clock": 40, "receive": 0, "send": 0,
@@ -54,8 +54,8 @@ class PinMatch:
     """
 
     uses: tuple[PinUse, ...]
-    unmatched: tuple[Want, ...] = ()
-    clash: tuple[Want, ...] = ()
+    unmatched: tuple[PinRequest, ...] = ()
+    clash: tuple[PinRequest, ...] = ()
     clash_pins: tuple[str, ...] = ()
     console: tuple[str, ...] = ()
 
@@ -69,7 +69,7 @@ class PinMatch:
         return next((use.pin for use in self.uses if use.controller == controller and use.net == net), "")
 
 
-def serves(pin: Pin, want: Want) -> bool:
+def serves(pin: Pin, want: PinRequest) -> bool:
     """Return whether a pin can do all that is wanted, and is the one that the user fixed, if any.
 
     The reset pin serves nothing of itself, nor does a pin that decides how the board starts serve an input: a
@@ -80,7 +80,7 @@ def serves(pin: Pin, want: Want) -> bool:
     return bool(want.pin) or not troubles(pin, want)
 
 
-def troubles(pin: Pin, want: Want) -> tuple[PinCare, ...]:
+def troubles(pin: Pin, want: PinRequest) -> tuple[PinCare, ...]:
     """Return what speaks against a pin that can do what is wanted."""
     found: list[PinCare] = []
     if "reset" in pin.care:
@@ -94,7 +94,7 @@ def troubles(pin: Pin, want: Want) -> tuple[PinCare, ...]:
     return tuple(found)
 
 
-def _timer_free(pin: Pin, want: Want, figures: Controller | None, carrier: str, tone: bool) -> bool:
+def _timer_free(pin: Pin, want: PinRequest, figures: Controller | None, carrier: str, tone: bool) -> bool:
     """Return whether a pin's timer is left to a want when carrier and tone take theirs."""
     if figures is None or not pin.timer or "pwm" not in want.abilities or want.pin:
         return True
@@ -128,7 +128,7 @@ def match_pins(train: Train, chosen: Mapping[str, Part]) -> PinMatch:
     )
 
 
-def match_wants(controller: str, part: Part, wants: Sequence[Want]) -> PinMatch:
+def match_wants(controller: str, part: Part, wants: Sequence[PinRequest]) -> PinMatch:
     """Match the pins of one controller to what is wanted of them."""
     pins = signal_pins(part)
     figures = part.figure(Controller)
@@ -155,7 +155,7 @@ def match_wants(controller: str, part: Part, wants: Sequence[Want]) -> PinMatch:
         tried.append((total, columns))
     given = min(tried, key=lambda one: one[0])[1]
     uses: list[PinUse] = []
-    unmatched: list[Want] = []
+    unmatched: list[PinRequest] = []
     taken_console: list[str] = []
     for want, column in zip(wants, given, strict=True):
         if column >= len(pins):
@@ -183,7 +183,7 @@ def match_wants(controller: str, part: Part, wants: Sequence[Want]) -> PinMatch:
     )
 
 
-def _cost(want: Want, pin: Pin, number: int, console: set[str]) -> int:
+def _cost(want: PinRequest, pin: Pin, number: int, console: set[str]) -> int:
     if not serves(pin, want):
         return _IMPOSSIBLE
     spent = _BOOT if "boot" in pin.care else 0
@@ -193,20 +193,22 @@ def _cost(want: Want, pin: Pin, number: int, console: set[str]) -> int:
     return spent * _STEP + number
 
 
-def find_clash(pins: Sequence[Pin], wants: Sequence[Want]) -> tuple[tuple[Want, ...], tuple[str, ...]]:
+def find_clash(
+    pins: Sequence[Pin], wants: Sequence[PinRequest]
+) -> tuple[tuple[PinRequest, ...], tuple[str, ...]]:
     """Return the smallest set of wants that cannot all have a pin, and the pins that could serve any.
 
     Wants of one kind (the same pins can serve them) count together, so all sets of kinds can be tried; with
     more than 12 kinds the set is smallest only in that leaving any want out resolves it.  Both are empty
     when all wants can have a pin.
     """
-    kinds: dict[frozenset[str], list[Want]] = {}
+    kinds: dict[frozenset[str], list[PinRequest]] = {}
     for want in wants:
         able = frozenset(pin.name for pin in pins if serves(pin, want))
         kinds.setdefault(able, []).append(want)
     if len(kinds) > _MOST_KINDS:
         return _shrink_clash(pins, wants)
-    best: tuple[tuple[Want, ...], tuple[str, ...]] = ((), ())
+    best: tuple[tuple[PinRequest, ...], tuple[str, ...]] = ((), ())
     for size in range(1, len(kinds) + 1):
         for chosen in combinations(kinds, size):
             able = frozenset().union(*chosen)
@@ -222,11 +224,11 @@ def find_clash(pins: Sequence[Pin], wants: Sequence[Want]) -> tuple[tuple[Want, 
 
 
 def _take(
-    every: Sequence[Want],
-    kinds: Mapping[frozenset[str], list[Want]],
+    every: Sequence[PinRequest],
+    kinds: Mapping[frozenset[str], list[PinRequest]],
     chosen: Sequence[frozenset[str]],
     count: int,
-) -> tuple[Want, ...]:
+) -> tuple[PinRequest, ...]:
     """Return ``count`` wants, at least one of each kind."""
     firsts = [kinds[kind][0] for kind in chosen]
     rest = [want for want in every if not any(want is first for first in firsts)]
@@ -234,7 +236,9 @@ def _take(
     return tuple(want for want in every if any(want is one for one in taken))
 
 
-def _shrink_clash(pins: Sequence[Pin], wants: Sequence[Want]) -> tuple[tuple[Want, ...], tuple[str, ...]]:
+def _shrink_clash(
+    pins: Sequence[Pin], wants: Sequence[PinRequest]
+) -> tuple[tuple[PinRequest, ...], tuple[str, ...]]:
     """Return a clash from which no want can be left out, by leaving out one after the other."""
     if _all_served(pins, wants):
         return ((), ())
@@ -247,7 +251,7 @@ def _shrink_clash(pins: Sequence[Pin], wants: Sequence[Want]) -> tuple[tuple[Wan
     return tuple(kept), able
 
 
-def _all_served(pins: Sequence[Pin], wants: Sequence[Want]) -> bool:
+def _all_served(pins: Sequence[Pin], wants: Sequence[PinRequest]) -> bool:
     """Return whether every want can have a pin of its own (augmenting ways)."""
     holder: dict[int, int] = {}
 

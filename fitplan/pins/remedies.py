@@ -11,7 +11,7 @@ from fitplan.model.electrical import Controller, Ranger
 from fitplan.model.part import Can, Part
 from fitplan.model.train import Train
 from fitplan.pins.matching import PinMatch, match_wants
-from fitplan.pins.wants import Want, controllers_of, signal_pins, wants_of
+from fitplan.pins.wants import PinRequest, controllers_of, signal_pins, wants_of
 
 RemedyKind: TypeAlias = Literal["share trigger", "read one ranger", "expander", "other controller"]
 
@@ -53,12 +53,12 @@ def _rangers(train: Train, chosen: Mapping[str, Part]) -> dict[str, Part]:
     return {name: part for name, part in parts_of(train, chosen).items() if part.figure(Ranger) is not None}
 
 
-def _owners(want: Want) -> set[str]:
+def _owners(want: PinRequest) -> set[str]:
     return {label.rpartition(".")[0] for label in want.serves}
 
 
 def _share_trigger(
-    train: Train, chosen: Mapping[str, Part], name: str, part: Part, wants: tuple[Want, ...]
+    train: Train, chosen: Mapping[str, Part], name: str, part: Part, wants: tuple[PinRequest, ...]
 ) -> list[Remedy]:
     rangers = _rangers(train, chosen)
     triggers = [
@@ -78,7 +78,7 @@ def _share_trigger(
 
 
 def _read_one(
-    train: Train, chosen: Mapping[str, Part], name: str, part: Part, wants: tuple[Want, ...]
+    train: Train, chosen: Mapping[str, Part], name: str, part: Part, wants: tuple[PinRequest, ...]
 ) -> list[Remedy]:
     """Leave out the ranger at the far end: only the one in the direction of travel is read at a time."""
     served = [
@@ -95,7 +95,7 @@ def _read_one(
 
 
 def _expander(
-    train: Train, chosen: Mapping[str, Part], name: str, part: Part, wants: tuple[Want, ...]
+    train: Train, chosen: Mapping[str, Part], name: str, part: Part, wants: tuple[PinRequest, ...]
 ) -> list[Remedy]:
     """Move plain outputs that need no exact timing to an expander on the bus."""
     rangers = set(_rangers(train, chosen))
@@ -105,7 +105,7 @@ def _expander(
         if want.abilities == {"output"} and not want.pin and want.nets and not _owners(want) & rangers
     ]
     bus = tuple(
-        Want(name, ("bus",), frozenset({line}), (f"expander.{line}",))
+        PinRequest(name, ("bus",), frozenset({line}), (f"expander.{line}",))
         for line in _BUS_LINES
         if not any(line in want.abilities for want in wants)
     )

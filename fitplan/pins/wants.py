@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
-from fitplan.circuit.joins import End, ends_of, parts_of
+from fitplan.circuit.joins import ResolvedEnd, ends_of, parts_of
 from fitplan.model.electrical import Controller, Emitter
 from fitplan.model.part import CANS, Can, Part, Pin
 from fitplan.model.train import Train
@@ -23,7 +23,7 @@ WantUse: TypeAlias = Literal["", "carrier", "tone"]
 
 
 @dataclass(frozen=True)
-class Want:
+class PinRequest:
     """One pin that is wanted of a controller.
 
     Attributes
@@ -76,12 +76,12 @@ def controllers_of(train: Train, chosen: Mapping[str, Part]) -> dict[str, Part]:
     }
 
 
-def wants_of(train: Train, chosen: Mapping[str, Part], controller: str) -> tuple[Want, ...]:
+def wants_of(train: Train, chosen: Mapping[str, Part], controller: str) -> tuple[PinRequest, ...]:
     """Return what the nets want of one controller, in the order of the nets; bus lines merged.
 
     Pins that the need's own choice asks for beyond the nets come last, as wants without a net.
     """
-    found: list[Want] = []
+    found: list[PinRequest] = []
     for net in train.nets:
         ends = ends_of(train, chosen, net)
         others = tuple(end for end in ends if end.owner != controller)
@@ -92,11 +92,11 @@ def wants_of(train: Train, chosen: Mapping[str, Part], controller: str) -> tuple
     need = next((entry for entry in train.needs if entry.name == controller), None)
     spare = need.choice.pins if need is not None and need.choice is not None else ()
     for can, count in spare:
-        merged.extend(Want(controller, (), frozenset({can}), ()) for _ in range(count))
+        merged.extend(PinRequest(controller, (), frozenset({can}), ()) for _ in range(count))
     return tuple(merged)
 
 
-def _want(end: End, net: str, others: tuple[End, ...]) -> Want:
+def _want(end: ResolvedEnd, net: str, others: tuple[ResolvedEnd, ...]) -> PinRequest:
     abilities = frozenset(can for other in others for pin in other.pins for can in pin.wants)
     serves = tuple(other.label for other in others)
     optional = bool(others) and all(other.pins and all(p.optional for p in other.pins) for other in others)
@@ -108,12 +108,12 @@ def _want(end: End, net: str, others: tuple[End, ...]) -> Want:
             use = "tone"
     pull_up = any("wants pull-up" in pin.care for other in others for pin in other.pins)
     pin = "" if end.wild else end.pins[0].name
-    return Want(end.owner, (net,), abilities, serves, pin, optional, use, pull_up)
+    return PinRequest(end.owner, (net,), abilities, serves, pin, optional, use, pull_up)
 
 
-def _merge_buses(wants: list[Want]) -> list[Want]:
+def _merge_buses(wants: list[PinRequest]) -> list[PinRequest]:
     """Return the wants with those on the same bus line (or the same fixed bus pin) made one."""
-    merged: list[Want] = []
+    merged: list[PinRequest] = []
     for want in wants:
         line = next((can for can in SHARED if can in want.abilities), None)
         at = None
@@ -130,7 +130,7 @@ def _merge_buses(wants: list[Want]) -> list[Want]:
             merged.append(want)
             continue
         other = merged[at]
-        merged[at] = Want(
+        merged[at] = PinRequest(
             other.controller,
             (*other.nets, *(net for net in want.nets if net not in other.nets)),
             other.abilities | want.abilities,

@@ -5,10 +5,10 @@ from __future__ import annotations
 from fitplan.model.plan import FitRow, Placement
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.planning.fit_table import may_go
-from fitplan.planning.run_state import Run
+from fitplan.planning.run_state import PlanningRun
 
 
-def why_left_out(name: str, rows: tuple[FitRow, ...], run: Run, placed: tuple[Placement, ...]) -> str:
+def why_left_out(name: str, rows: tuple[FitRow, ...], run: PlanningRun, placed: tuple[Placement, ...]) -> str:
     """Say why a need found no place: the closest miss of its candidates, on its own."""
     mine = [row for row in rows if row.need == name and row.reason]
     if mine:
@@ -33,7 +33,7 @@ def why_left_out(name: str, rows: tuple[FitRow, ...], run: Run, placed: tuple[Pl
 
 
 def _beside_others(
-    vehicle: str, wanted: Wanted, run: Run, placed: tuple[Placement, ...]
+    vehicle: str, wanted: Wanted, run: PlanningRun, placed: tuple[Placement, ...]
 ) -> tuple[float, str]:
     """Say which of the parts placed in a vehicle leave no room for one more, and what is missing."""
     beside = tuple(

@@ -13,9 +13,9 @@ from fitplan.pins.train_circuit import TrainCircuit
 from fitplan.planning.choice_search import Chosen
 from fitplan.planning.fastenings import with_fastenings
 from fitplan.planning.lifting_loops import with_lifting_loops
-from fitplan.planning.run_state import Run
+from fitplan.planning.run_state import PlanningRun
 from fitplan.planning.vehicle_places import place_vehicle
-from fitplan.routing.harness.harness import Wired, wire_train
+from fitplan.routing.harness.harness import WiredTrain, wire_train
 from fitplan.routing.negotiation.layout import Layout
 
 TRIES = 4
@@ -23,7 +23,7 @@ TRIES = 4
 
 
 @dataclass(frozen=True)
-class Laid:
+class Attempt:
     """One way to place and wire the train, and what is still wrong with it."""
 
     built: BuiltTrain
@@ -42,7 +42,7 @@ class Laid:
         return (len(built.harness.unreached), len(built.placements) - inside, shut)
 
 
-def place_and_wire(run: Run, chosen: Chosen, circuit: TrainCircuit) -> Laid:
+def place_and_wire(run: PlanningRun, chosen: Chosen, circuit: TrainCircuit) -> Attempt:
     """Run the wires and look for a way in; where either fails, lay the parts elsewhere and try again.
 
     Of all tries the one with the fewest faults is kept, the first among equals.
@@ -78,7 +78,7 @@ def place_and_wire(run: Run, chosen: Chosen, circuit: TrainCircuit) -> Laid:
     return replace(best, built=with_fastenings(with_lifting_loops(best.built)))
 
 
-def _with_ways_in(run: Run, train: Train, packings: tuple[Packing, ...]) -> tuple[Packing, ...]:
+def _with_ways_in(run: PlanningRun, train: Train, packings: tuple[Packing, ...]) -> tuple[Packing, ...]:
     """Pack anew what does not go in: that is quicker to ask for than wires."""
     for _ in range(TRIES - 1):
         placements = tuple(place for packing in packings for place in packing.placements)
@@ -96,8 +96,12 @@ def _with_ways_in(run: Run, train: Train, packings: tuple[Packing, ...]) -> tupl
 
 
 def _laid(
-    run: Run, train: Train, packings: tuple[Packing, ...], pin_map: tuple[PinUse, ...], circuit: TrainCircuit
-) -> tuple[Laid, Wired]:
+    run: PlanningRun,
+    train: Train,
+    packings: tuple[Packing, ...],
+    pin_map: tuple[PinUse, ...],
+    circuit: TrainCircuit,
+) -> tuple[Attempt, WiredTrain]:
     placements = tuple(place for packing in packings for place in packing.placements)
     rebuilds = tuple(packing.rebuild for packing in packings if packing.rebuild is not None)
     built = BuiltTrain(train, placements, Harness(), pin_map, rebuilds)
@@ -105,10 +109,10 @@ def _laid(
     built = replace(built, exchanged=exchanges(train, placements, _taken_out(rebuilds)))
     with reused_memory():
         wired = wire_train(built, circuit.currents)
-    return Laid(replace(built, harness=wired.harness), steps, blocked, wired.layout), wired
+    return Attempt(replace(built, harness=wired.harness), steps, blocked, wired.layout), wired
 
 
-def _at_fault(laid: Laid, wired: Wired, *, shut_too: bool) -> frozenset[str]:
+def _at_fault(laid: Attempt, wired: WiredTrain, *, shut_too: bool) -> frozenset[str]:
     """Return the vehicles in which something does not reach, does not go in, or is shut in."""
     inside = {need for step in laid.steps for need in step.needs}
     found = set(wired.layout.troubles)
@@ -121,7 +125,9 @@ def _at_fault(laid: Laid, wired: Wired, *, shut_too: bool) -> frozenset[str]:
     return frozenset(found)
 
 
-def _elsewhere(run: Run, laid: Laid, wired: Wired, packing: Packing, *, loosely: bool) -> Packing:
+def _elsewhere(
+    run: PlanningRun, laid: Attempt, wired: WiredTrain, packing: Packing, *, loosely: bool
+) -> Packing:
     """Return other places for the parts of a vehicle, or the same when none are better.
 
     Loosely laid they are once; then parts that are packed tightly make way.
@@ -142,7 +148,7 @@ def _elsewhere(run: Run, laid: Laid, wired: Wired, packing: Packing, *, loosely:
     return run.again(packing)
 
 
-def _assembly(run: Run, built: BuiltTrain) -> tuple[tuple[AssemblyStep, ...], tuple[str, ...]]:
+def _assembly(run: PlanningRun, built: BuiltTrain) -> tuple[tuple[AssemblyStep, ...], tuple[str, ...]]:
     """Return the order of assembly over all vehicles, numbered through, and what blocks what."""
     steps: list[AssemblyStep] = []
     blocked: list[str] = []

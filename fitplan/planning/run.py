@@ -19,8 +19,8 @@ from fitplan.planning.choice import Choosing, decide
 from fitplan.planning.fit_table import fit_rows
 from fitplan.planning.left_out import why_left_out
 from fitplan.planning.place_and_wire import place_and_wire
+from fitplan.planning.run_state import PlanningRun
 from fitplan.planning.run_state import PlanOptions as PlanOptions
-from fitplan.planning.run_state import Run
 from fitplan.planning.suitability import Suitability
 from fitplan.planning.what_else import ask_what_else
 from fitplan.processes import SecondProcess, begin
@@ -49,7 +49,7 @@ def plan_train(
         A process of its own: what else would fit is asked there while wires run.
     """
     tell = progress or (lambda stage, share: None)
-    run = Run.of(train, options)
+    run = PlanningRun.of(train, options)
     budget = run.options.budget
 
     tell("choosing parts and places", 0.02)
@@ -97,11 +97,11 @@ def fit_table(
     train: Train, options: PlanOptions | None = None, progress: Progress | None = None
 ) -> tuple[FitRow, ...]:
     """Ask of every candidate of every need whether it fits into the vehicles that it may go into."""
-    run = Run.of(train, options)
+    run = PlanningRun.of(train, options)
     return fit_rows(run.train, run.packer, run.options.budget, progress=progress, every=True)
 
 
-def _choose(run: Run, suitability: Suitability) -> Choosing:
+def _choose(run: PlanningRun, suitability: Suitability) -> Choosing:
     """Choose parts and vehicles; the same run gives the same choice."""
     return decide(
         run.train,

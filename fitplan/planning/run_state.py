@@ -27,7 +27,7 @@ class PlanOptions:
     seed: int = 0
 
 
-class Run:
+class PlanningRun:
     """What all stages of one run of planning share.
 
     Stages are functions over it; what a stage finds out is a frozen value that is handed to the next. What is
@@ -52,7 +52,7 @@ class Run:
         self._share(Packer(vehicles, options.budget, seed=options.seed))
 
     @classmethod
-    def of(cls, train: Train, options: PlanOptions | None = None) -> Run:
+    def of(cls, train: Train, options: PlanOptions | None = None) -> PlanningRun:
         """Begin a run; a wagon more is behind the loco when the user allows one: a copy of the last."""
         wagons = [entry for entry in train.vehicles if entry.vehicle.kind == "wagon"]
         options = options or PlanOptions()
@@ -62,9 +62,9 @@ class Run:
         widened = replace(train, vehicles=(train.vehicles[0], extra, *train.vehicles[1:]))
         return cls(widened, options, frozenset({ADDED_WAGON}))
 
-    def copy(self) -> Run:
+    def copy(self) -> PlanningRun:
         """Return a run that knows all that this one knows now, and goes its own way from here."""
-        other = Run(self.train, self.options, self.added)
+        other = PlanningRun(self.train, self.options, self.added)
         other._share(self.packer.copy())
         return other
 

@@ -19,9 +19,9 @@ from fitplan.packing.access.exchange import accesses, exchanges_in
 from fitplan.packing.vehicle.pack import Packing
 from fitplan.packing.vehicle.roomy_places import KeepClear
 from fitplan.packing.vehicle.seats import Wanted
-from fitplan.planning.run_state import Run
+from fitplan.planning.run_state import PlanningRun
 from fitplan.planning.wire_wishes import cavity_box, lanes, squeezed, wishes_of
-from fitplan.routing.harness.harness import VehicleTried, Wired, try_vehicle
+from fitplan.routing.harness.harness import VehicleTried, WiredTrain, try_vehicle
 
 MOST_TRIES = 9
 """So many layouts of one vehicle are wired."""
@@ -44,7 +44,9 @@ class PlacedVehicle:
     length_mm: float
 
 
-def place_vehicle(run: Run, built: BuiltTrain, wired: Wired, packing: Packing) -> PlacedVehicle | None:
+def place_vehicle(
+    run: PlanningRun, built: BuiltTrain, wired: WiredTrain, packing: Packing
+) -> PlacedVehicle | None:
     """Return better places for the parts of one vehicle; None when none are found.
 
     Parameters
@@ -93,7 +95,9 @@ def place_vehicle(run: Run, built: BuiltTrain, wired: Wired, packing: Packing) -
     return best
 
 
-def _judge(run: Run, built: BuiltTrain, wired: Wired, packing: Packing) -> tuple[PlacedVehicle, VehicleTried]:
+def _judge(
+    run: PlanningRun, built: BuiltTrain, wired: WiredTrain, packing: Packing
+) -> tuple[PlacedVehicle, VehicleTried]:
     """Ask for ways in and out, and run the wires of one vehicle."""
     name = packing.vehicle
     entry = built.train.vehicle(name)

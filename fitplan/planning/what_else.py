@@ -8,7 +8,7 @@ from fitplan.budget import LATE
 from fitplan.model.plan import FitRow, Option
 from fitplan.planning.choice import Choosing
 from fitplan.planning.fit_table import fit_rows
-from fitplan.planning.run_state import Run
+from fitplan.planning.run_state import PlanningRun
 
 
 @dataclass(frozen=True)
@@ -20,7 +20,7 @@ class WhatElse:
     late: bool
 
 
-def ask_what_else(choosing: Choosing, run: Run) -> WhatElse:
+def ask_what_else(choosing: Choosing, run: PlanningRun) -> WhatElse:
     """Ask for the choices that were not taken, and for the fit table.
 
     Parameters

@@ -17,7 +17,7 @@ from fitplan.model.plan import BuiltTrain
 from fitplan.model.solids import Box, Vec, axis_of, is_forward
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import Port
-from fitplan.packing.vehicle.roomy_places import JoinedPins, KeepClear, Terminal, Wishes
+from fitplan.packing.vehicle.roomy_places import JoinedPins, KeepClear, WiredPin, Wishes
 from fitplan.routing.map.ends import ResolvedNet, resolve
 
 BEHIND_PORTS = 14.0
@@ -58,14 +58,14 @@ def wishes_of(built: BuiltTrain, entry: TrainVehicle) -> Wishes:
     joined = []
     parts = {place.need: place.part for place in built.placements}
     for net in nets:
-        terminals: list[Terminal] = []
+        terminals: list[WiredPin] = []
         points: list[Vec] = []
         for end in net.ends:
             if end.vehicle != entry.name:
                 continue
             if end.owner in parts:
                 pin = parts[end.owner].pin(end.pin)
-                terminals.append(Terminal(end.owner, pin.at, pin.exit))
+                terminals.append(WiredPin(end.owner, pin.at, pin.exit))
             else:
                 points.append(end.at)
         for side, names in used.items():

@@ -19,7 +19,7 @@ from fitplan.model.solids import Box, Vec
 from fitplan.model.vehicle import State
 from fitplan.verify.overlap import (
     bounds_overlap,
-    inside,
+    contained,
     overlap,
     overlap_boxes,
     shadow_box,
@@ -32,7 +32,7 @@ GRAIN = 0.1
 
 
 @dataclass(frozen=True)
-class Piece:
+class BodyPiece:
     """A solid of the body with its state and what to call it in a message."""
 
     shape: Shape
@@ -45,13 +45,13 @@ class Piece:
 class Hit:
     """A piece that something runs into, a box round what they share, and how deep that is (mm)."""
 
-    piece: Piece
+    piece: BodyPiece
     region: Box
     depth: float
 
 
 @dataclass(frozen=True)
-class Cells:
+class StateCells:
     """Cells with one state, as corners (n, 3), and the index of the piece that governs each (n,)."""
 
     low: NDArray[np.float64]
@@ -72,9 +72,9 @@ class Body:
         In drawing order.
     """
 
-    def __init__(self, hull: Box, background: State, pieces: Sequence[Piece]) -> None:
+    def __init__(self, hull: Box, background: State, pieces: Sequence[BodyPiece]) -> None:
         self.hull = hull
-        self.pieces = (Piece(hull, background, background), *pieces)
+        self.pieces = (BodyPiece(hull, background, background), *pieces)
         self.codes = np.array([STATE_CODES[piece.state] for piece in self.pieces])
         planes = [_planes(self.pieces, hull, axis) for axis in range(3)]
         grid, mixed = self._draw(planes)
@@ -192,7 +192,7 @@ class Body:
             if index != stack[0] and not left and int(self.codes[index]) in codes:
                 return index, part, min(*part.size, way_out(shape, piece)[0])
             left.insert(0, index)
-            if index == stack[0] or inside(shape, part, piece, 1e-9):
+            if index == stack[0] or contained(shape, part, piece, 1e-9):
                 break  # what was drawn before is covered
         wanted = [int(self.codes[index]) in codes for index in left]
         if not any(wanted):
@@ -213,7 +213,7 @@ class Body:
 
     def covered(self, shape: Shape, box: Box, later: list[int]) -> bool:
         """Return True when what of a shape lies in a box lies inside one of the pieces drawn later."""
-        return any(inside(shape, box, self.pieces[index].shape, 1e-9) for index in later)
+        return any(contained(shape, box, self.pieces[index].shape, 1e-9) for index in later)
 
     @staticmethod
     def _standing_out(shape: Shape, within: Box, holder: Shape) -> float:
@@ -221,7 +221,7 @@ class Body:
         near, far = 0.0, max(within.size)
         while far - near > 1e-4:
             middle = (near + far) / 2
-            if inside(shape, within, holder, middle):
+            if contained(shape, within, holder, middle):
                 far = middle
             else:
                 near = middle
@@ -238,7 +238,7 @@ class Body:
 STATE_CODES: dict[State, int] = {"fixed": 0, "removable": 1, "keep-clear": 2, "free": 3, "outside": 4}
 
 
-def _planes(pieces: Sequence[Piece], hull: Box, axis: int) -> NDArray[np.float64]:
+def _planes(pieces: Sequence[BodyPiece], hull: Box, axis: int) -> NDArray[np.float64]:
     """Return the ordered planes of all boxes and bounds across an axis, inside the hull."""
     every = [
         value for piece in pieces for value in (piece.shape.bounds.low[axis], piece.shape.bounds.high[axis])
@@ -254,7 +254,7 @@ def _runs(
     planes: list[NDArray[np.float64]],
     grid: NDArray[np.int64],
     mixed: dict[tuple[int, int, int], list[int]],
-) -> Cells:
+) -> StateCells:
     """Return the cells without outlines, neighbours along x that one piece governs joined."""
     marked = grid.copy()
     for cell in mixed:
@@ -268,7 +268,7 @@ def _runs(
     ends = np.argwhere((last & (marked >= 0)).transpose(1, 2, 0))[:, [2, 0, 1]]
     low = np.stack([planes[i][starts[:, i]] for i in range(3)], axis=1)
     high = np.stack([planes[i][ends[:, i] + 1] for i in range(3)], axis=1)
-    return Cells(low, high, marked[tuple(starts.T)])
+    return StateCells(low, high, marked[tuple(starts.T)])
 
 
 def _boxes_inside(prism: Prism, low: NDArray[np.float64], high: NDArray[np.float64]) -> NDArray[np.bool_]:

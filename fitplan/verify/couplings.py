@@ -23,7 +23,7 @@ from fitplan.model.plan import BuiltTrain, Crossing, Wire
 from fitplan.model.solids import axis_of, plane_of
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import Port
-from fitplan.verify.poses import End, lowest_point, poses_apart, straight_apart
+from fitplan.verify.poses import CouplingEnd, lowest_point, poses_apart, straight_apart
 from fitplan.verify.result import Tally
 
 NEAR = 0.1
@@ -67,7 +67,7 @@ def _entry(built: BuiltTrain, name: str, port: str) -> tuple[TrainVehicle, Port]
     return None
 
 
-def _end(entry: TrainVehicle, port: Port, side: str) -> End:
+def _end(entry: TrainVehicle, port: Port, side: str) -> CouplingEnd:
     """Return one side of a joint; ``side`` is the end of the train's order that the joint is at."""
     vehicle = entry.vehicle
     spots = sorted(entry.in_train(0.0, (x, 0.0, 0.0))[0] for x in vehicle.wheels.at)
@@ -81,7 +81,7 @@ def _end(entry: TrainVehicle, port: Port, side: str) -> End:
     mouth = list(port.box.center)
     mouth[axis_of(port.out)] = plane_of(port.box, port.out)
     spot = entry.in_train(0.0, (mouth[0], mouth[1], mouth[2]))
-    return End((spots[0], spots[-1]), vehicle.wheels.bogie_wheelbase, pin, spot)
+    return CouplingEnd((spots[0], spots[-1]), vehicle.wheels.bogie_wheelbase, pin, spot)
 
 
 def _lengths(built: BuiltTrain, crossing: Crossing, sheet: Tally) -> None:

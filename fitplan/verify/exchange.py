@@ -16,7 +16,7 @@ from fitplan.model.solids import Box, Solid, axis_of, is_forward, unit_vector
 from fitplan.model.train import Need
 from fitplan.model.vehicle import Opening, open_side
 from fitplan.verify.result import Tally
-from fitplan.verify.scene import Site, Standing
+from fitplan.verify.scene import PlacedPart, Site
 from fitplan.verify.shapes import Shape, shape_of
 from fitplan.verify.sliding import Mover, slide_out
 
@@ -57,14 +57,14 @@ def check_exchanges(
                 sheet.problem("exchange", site.name, message)
 
 
-def _must_be_reached(need: Need, part: Standing) -> Iterator[str]:
+def _must_be_reached(need: Need, part: PlacedPart) -> Iterator[str]:
     access = part.placement.part.access
     if need.exchange.wanted and not any(entry.often for entry in access):
         yield "the part itself"
     yield from (entry.name for entry in access)
 
 
-def _as_its_part(site: Site, part: Standing, entry: Exchanged, need: Need, sheet: Tally) -> None:
+def _as_its_part(site: Site, part: PlacedPart, entry: Exchanged, need: Need, sheet: Tally) -> None:
     """Check what is said of an access against the part: whether it is of everyday use, and of cells."""
     access = next((one for one in part.placement.part.access if one.name == entry.access), None)
     where = f"{entry.access} of {entry.need}"
@@ -82,7 +82,7 @@ def _as_its_part(site: Site, part: Standing, entry: Exchanged, need: Need, sheet
         )
 
 
-def _replay(site: Site, part: Standing, entry: Exchanged, need: Need, sheet: Tally) -> None:
+def _replay(site: Site, part: PlacedPart, entry: Exchanged, need: Need, sheet: Tally) -> None:
     where = f"{entry.access} of {entry.need}"
 
     def wrong(message: str) -> None:
@@ -125,7 +125,7 @@ def _replay(site: Site, part: Standing, entry: Exchanged, need: Need, sheet: Tal
         wrong("does not come out")
 
 
-def _by_hand(part: Standing, entry: Exchanged, way: WayOut, wrong: Callable[[str], None]) -> None:
+def _by_hand(part: PlacedPart, entry: Exchanged, way: WayOut, wrong: Callable[[str], None]) -> None:
     """Check that a hand outside can do it: how far in, from which side, and with the plug's cable."""
     access = next((one for one in part.placement.part.access if one.name == entry.access), None)
     if access is None or not way.moves:
@@ -158,7 +158,7 @@ def _usable(site: Site, entry: Exchanged, need: Need) -> tuple[Opening, ...]:
     return named or tuple(opening for opening in every if opening.often)
 
 
-def _mover(part: Standing, entry: Exchanged, way: WayOut, inside: dict[str, Standing]) -> Mover | None:
+def _mover(part: PlacedPart, entry: Exchanged, way: WayOut, inside: dict[str, PlacedPart]) -> Mover | None:
     if way.parts:
         shapes = tuple(shape for name in way.parts for shape in inside[name].envelope)
         return Mover(" with ".join(way.parts), shapes)
@@ -168,7 +168,7 @@ def _mover(part: Standing, entry: Exchanged, way: WayOut, inside: dict[str, Stan
     return Mover(f"what gets at {entry.access} of {entry.need}", tuple(_room(part, access)))
 
 
-def _room(part: Standing, access: Access) -> Iterator[Shape]:
+def _room(part: PlacedPart, access: Access) -> Iterator[Shape]:
     """Yield the room in front of an access, in the vehicle's frame."""
     envelope = part.placement.part.bounds
     axis, up = axis_of(access.side), is_forward(access.side)

@@ -12,7 +12,7 @@ from fitplan.model.solids import Box, axis_of, is_forward
 from fitplan.units import STUD
 from fitplan.verify.overlap import bounds_overlap, overlap
 from fitplan.verify.result import Tally
-from fitplan.verify.scene import Site, Standing, core_of
+from fitplan.verify.scene import PlacedPart, Site, core_of
 from fitplan.verify.shelves import check_piece
 
 NEAR = 0.01
@@ -53,7 +53,7 @@ def check_fastenings(
                 sheet.problem("fastening", site.name, f"{part.name} would tip, and nothing is said of it")
 
 
-def _tape(site: Site, part: Standing, entry: Fastening, sheet: Tally) -> None:
+def _tape(site: Site, part: PlacedPart, entry: Fastening, sheet: Tally) -> None:
     pack = part.placement.part.figure(CellPack)
     mass = part.placement.part.mass_g + (pack.cells * pack.cell_mass_g if pack is not None else 0.0)
     if entry.tape_mm * TAPE_WIDTH < mass * TAPE_MM2_PER_G - NEAR:
@@ -75,7 +75,7 @@ def _carries(low: Box, high: Box) -> bool:
     return all(abs(a - b) < NEAR for a, b in [*pairs, (low.high[2], high.low[2])])
 
 
-def _room(site: Site, part: Standing, brick: Piece, below: tuple[Piece, ...], sheet: Tally) -> None:
+def _room(site: Site, part: PlacedPart, brick: Piece, below: tuple[Piece, ...], sheet: Tally) -> None:
     """Check that a brick is as large as its name says, stands on studs, and runs into nothing."""
     seats = check_piece(site, part.name, brick, sheet)
     asked = round(brick.box.size[0] * brick.box.size[1] / STUD**2)

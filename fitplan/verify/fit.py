@@ -7,7 +7,7 @@ from itertools import combinations
 from fitplan.model.solids import Box
 from fitplan.verify.overlap import bounds_overlap, overlap, way_out
 from fitplan.verify.result import Tally
-from fitplan.verify.scene import BLOCKED, SOLID, TOLERANCE, Site, Standing, core_of
+from fitplan.verify.scene import BLOCKED, SOLID, TOLERANCE, PlacedPart, Site, core_of
 from fitplan.verify.shapes import Shape
 
 
@@ -24,7 +24,7 @@ def check_fit(site: Site, sheet: Tally) -> None:
         _clearances(site, two, one, sheet)
 
 
-def _inside_hull(site: Site, part: Standing, sheet: Tally) -> None:
+def _inside_hull(site: Site, part: PlacedPart, sheet: Tally) -> None:
     sheet.count("parts inside their vehicle's hull")
     hull = site.vehicle.hull
     for axis, name in enumerate("xyz"):
@@ -34,7 +34,7 @@ def _inside_hull(site: Site, part: Standing, sheet: Tally) -> None:
             sheet.problem("hull", site.name, message, out, "mm")
 
 
-def _against_body(site: Site, part: Standing, sheet: Tally) -> None:
+def _against_body(site: Site, part: PlacedPart, sheet: Tally) -> None:
     for shape in part.core:
         sheet.count("envelope solids against a body")
         for hit in site.body.hits(shape, BLOCKED):
@@ -43,7 +43,7 @@ def _against_body(site: Site, part: Standing, sheet: Tally) -> None:
             sheet.problem("body", site.name, message, depth, "mm")
 
 
-def _clearances_against_body(site: Site, part: Standing, sheet: Tally) -> None:
+def _clearances_against_body(site: Site, part: PlacedPart, sheet: Tally) -> None:
     for clearance, shape in part.clearances:
         if clearance.needed != "always" or clearance.kind == "lens":
             continue  # what a lens needs is a free view, which the mounts are checked for
@@ -56,7 +56,7 @@ def _clearances_against_body(site: Site, part: Standing, sheet: Tally) -> None:
             sheet.problem("clearance", site.name, message, hit.depth, "mm")
 
 
-def _envelopes(site: Site, one: Standing, two: Standing, sheet: Tally) -> None:
+def _envelopes(site: Site, one: PlacedPart, two: PlacedPart, sheet: Tally) -> None:
     sheet.count("pairs of envelope solids", len(one.envelope) * len(two.envelope))
     worst = _deepest(one.core, two.envelope, one.bounds, two.bounds)
     if worst is not None:
@@ -65,7 +65,7 @@ def _envelopes(site: Site, one: Standing, two: Standing, sheet: Tally) -> None:
         sheet.problem("overlap", site.name, message, depth, "mm")
 
 
-def _clearances(site: Site, one: Standing, two: Standing, sheet: Tally) -> None:
+def _clearances(site: Site, one: PlacedPart, two: PlacedPart, sheet: Tally) -> None:
     for clearance, shape in one.clearances:
         if clearance.needed != "always":
             continue

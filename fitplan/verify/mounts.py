@@ -19,7 +19,7 @@ from fitplan.model.solids import Box, Direction, axis_of, opposite, plane_of
 from fitplan.model.train import Need
 from fitplan.verify.overlap import overlap, shadow_box, way_out
 from fitplan.verify.result import Tally
-from fitplan.verify.scene import SOLID, Site, Standing, core_of
+from fitplan.verify.scene import SOLID, PlacedPart, Site, core_of
 from fitplan.verify.shapes import PLANE, Shape, convex_hull, moved
 from fitplan.verify.shelves import held_at_its_side
 
@@ -51,7 +51,7 @@ def check_mounts(site: Site, needs: dict[str, Need], sheet: Tally) -> None:
             _carried(site, part, sheet)
 
 
-def _need(site: Site, part: Standing, need: Need, sheet: Tally) -> None:
+def _need(site: Site, part: PlacedPart, need: Need, sheet: Tally) -> None:
     sheet.count("parts against their needs")
     placement = part.placement
     if placement.part.id not in {candidate.id for candidate in need.candidates}:
@@ -65,7 +65,7 @@ def _need(site: Site, part: Standing, need: Need, sheet: Tally) -> None:
             sheet.problem("need", part.name, "is not where it was pinned", away, "mm")
 
 
-def _upright(site: Site, part: Standing, need: Need, sheet: Tally) -> None:
+def _upright(site: Site, part: PlacedPart, need: Need, sheet: Tally) -> None:
     mount, pose = part.placement.part.mount, part.placement.place.pose
     # Where a user has pinned a part, its pose is the user's own decision: noted, not faulted.
     write = sheet.problem if need.pinned is None else sheet.note
@@ -78,7 +78,7 @@ def _upright(site: Site, part: Standing, need: Need, sheet: Tally) -> None:
         write("mount", site.name, f"{part.name} may not be turned")
 
 
-def _looks(site: Site, part: Standing, need: Need, sheet: Tally) -> None:
+def _looks(site: Site, part: PlacedPart, need: Need, sheet: Tally) -> None:
     assert need.looks is not None
     sheet.count("lenses at windows")
     vehicle, name = need.looks
@@ -108,7 +108,7 @@ def _looks(site: Site, part: Standing, need: Need, sheet: Tally) -> None:
     _view(site, part, lens, window.out, sheet)
 
 
-def _view(site: Site, part: Standing, lens: Box, out: Direction, sheet: Tally) -> None:
+def _view(site: Site, part: PlacedPart, lens: Box, out: Direction, sheet: Tally) -> None:
     """Check that nothing solid stands in front of a lens, straight out to beyond the hull."""
     axis = axis_of(out)
     low, high = list(lens.low), list(lens.high)
@@ -151,7 +151,7 @@ def _face_of(bounds: Box, side: Direction) -> Box:
     return Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
 
 
-def _sits(site: Site, part: Standing, need: Need, sheet: Tally) -> None:
+def _sits(site: Site, part: PlacedPart, need: Need, sheet: Tally) -> None:
     assert need.sits is not None
     sheet.count("parts on faces")
     vehicle, built_name, face_name = need.sits
@@ -186,7 +186,7 @@ def _sits(site: Site, part: Standing, need: Need, sheet: Tally) -> None:
             sheet.problem("mount", site.name, message, out, "mm")
 
 
-def _carried(site: Site, part: Standing, sheet: Tally) -> None:
+def _carried(site: Site, part: PlacedPart, sheet: Tally) -> None:
     sheet.count("parts carried from below")
     below = [
         shadow
@@ -226,7 +226,7 @@ def _beside_hull(middle: tuple[float, float], points: list[tuple[float, float]])
     return worst
 
 
-def _contacts(site: Site, part: Standing, lowered: Shape) -> list[Box]:
+def _contacts(site: Site, part: PlacedPart, lowered: Shape) -> list[Box]:
     """Return boxes round where a part, let down a little, would run into something."""
     found = site.body.regions(lowered, SOLID)
     others: list[Shape] = [solid for other in site.parts if other is not part for solid in other.envelope] + [

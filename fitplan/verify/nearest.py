@@ -16,9 +16,9 @@ import numpy as np
 
 from fitplan.model.solids import Box, Vec
 from fitplan.model.vehicle import State
-from fitplan.verify.body import STATE_CODES, Body, Piece, halves, holds
+from fitplan.verify.body import STATE_CODES, Body, BodyPiece, halves, holds
 from fitplan.verify.distance import line_to_boxes, line_to_shape, nearest_in_prism, nearest_on_line
-from fitplan.verify.overlap import beyond_edges, inside, nearest_outline, overlap
+from fitplan.verify.overlap import beyond_edges, contained, nearest_outline, overlap
 from fitplan.verify.shapes import PLANE, Disc, Prism, Shape
 
 WIRE_GRAIN = 0.05
@@ -29,7 +29,7 @@ CLOSE = 0.02
 
 def nearest(
     body: Body, start: Vec, end: Vec, reach: float, states: Collection[State]
-) -> tuple[float, Piece] | None:
+) -> tuple[float, BodyPiece] | None:
     """Return the piece in one of these states that a straight line passes nearest, and at what distance.
 
     None when none is nearer than ``reach`` (mm).
@@ -113,7 +113,7 @@ class _Cell:
             if self._body.covered(shape, box, left):
                 continue
             left.insert(0, index)
-            if inside(box, box, shape, 1e-9) or _wire_inside(*span, radius, box, shape):
+            if contained(box, box, shape, 1e-9) or _wire_inside(*span, radius, box, shape):
                 break  # what was drawn before is covered
         return left
 
@@ -166,7 +166,7 @@ def _wire_inside(start: Vec, end: Vec, radius: float, box: Box, shape: Shape) ->
     further than the prism's end faces, those cannot cut the wire inside the box.
     """
     if isinstance(shape, Box):
-        return inside(box, box, shape, 1e-9)
+        return contained(box, box, shape, 1e-9)
     axis = shape.axis
     if box.low[axis] < shape.low - 1e-9 or box.high[axis] > shape.high + 1e-9:
         return False

@@ -65,7 +65,7 @@ class Branch:
 
 
 @dataclass
-class Bench:
+class NodalNetwork:
     """All branches of a train, and the volts that were found."""
 
     branches: list[Branch] = field(default_factory=list)
@@ -113,9 +113,9 @@ def pins_at(built: BuiltTrain, parts: dict[str, Part], ref: PinRef) -> tuple[Pin
     return named or tuple(pin for pin in pins if pin.role == ref.pin)
 
 
-def switched_on(built: BuiltTrain) -> Bench:
+def switched_on(built: BuiltTrain) -> NodalNetwork:
     """Return the train's circuit with its node volts."""
-    bench, parts = Bench(), parts_of(built)
+    bench, parts = NodalNetwork(), parts_of(built)
     for net in built.train.nets:
         _net(bench, built, parts, net)
     for owner, part in parts.items():
@@ -136,7 +136,7 @@ def switched_on(built: BuiltTrain) -> Bench:
     return bench
 
 
-def _net(bench: Bench, built: BuiltTrain, parts: dict[str, Part], net: Net) -> None:
+def _net(bench: NodalNetwork, built: BuiltTrain, parts: dict[str, Part], net: Net) -> None:
     for ref in net.joins:
         if ref.pin == "*":
             bench.open_ends.append((net.name, ref.owner))
@@ -263,7 +263,7 @@ def _given(figures: Regulator, entering: float) -> float:
     return max(min(figures.out_v, entering - figures.dropout_v), 0.0)
 
 
-def _settle(bench: Bench) -> None:
+def _settle(bench: NodalNetwork) -> None:
     for _ in range(_ROUNDS):
         _solve(bench)
         fresh = []
@@ -284,7 +284,7 @@ def _conducts(branch: Branch) -> bool:
     return branch.kind != "regulator" or branch.volts > 0
 
 
-def _solve(bench: Bench) -> None:
+def _solve(bench: NodalNetwork) -> None:
     """Find the node volts: sum of all currents into a node is nothing."""
     taken = [branch for branch in bench.branches if _conducts(branch)]
     drawn = _inputs(bench)
@@ -305,7 +305,7 @@ def _solve(bench: Bench) -> None:
     bench.volts = {node: float(found[number]) for node, number in nodes.items()}
 
 
-def _inputs(bench: Bench) -> list[Branch]:
+def _inputs(bench: NodalNetwork) -> list[Branch]:
     """Return what regulators that give something draw themselves: a milliampere or so."""
     found = []
     for branch in bench.branches:

@@ -163,16 +163,16 @@ def _separated(first: Polygon, second: Polygon) -> bool:
 
 def distance_to_polygon(point: Point2, polygon: Polygon) -> float:
     """Return how far a point is outside a convex polygon; 0 inside."""
-    inside, best = True, math.inf
+    contained, best = True, math.inf
     for p, q in zip(polygon.corners, polygon.corners[1:] + polygon.corners[:1], strict=True):
         ex, ey = q[0] - p[0], q[1] - p[1]
         wx, wy = point[0] - p[0], point[1] - p[1]
         if ex * wy - ey * wx < 0:
-            inside = False
+            contained = False
         square = ex * ex + ey * ey
         share = min(max((wx * ex + wy * ey) / square, 0.0), 1.0) if square else 0.0
         best = min(best, math.hypot(wx - share * ex, wy - share * ey))
-    return 0.0 if inside else best
+    return 0.0 if contained else best
 
 
 def _clip_frame(polygon: Polygon, frame: tuple[Interval, Interval]) -> Polygon | None:
@@ -221,7 +221,7 @@ def _crossings(one: Disc, two: Disc) -> list[Point2]:
     return [(x - off * ey, y + off * ex), (x + off * ey, y - off * ex)]
 
 
-def inside(first: Shape, within: Box, second: Shape, slack: float = 0.0) -> bool:
+def contained(first: Shape, within: Box, second: Shape, slack: float = 0.0) -> bool:
     """Return True when what of the first shape lies in a box lies inside the second shape.
 
     ``slack`` is by how much it may stand out (mm).

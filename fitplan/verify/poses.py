@@ -25,7 +25,7 @@ _MET = 0.02
 
 
 @dataclass(frozen=True)
-class End:
+class CouplingEnd:
     """What of a vehicle matters at a joint, in running order: x forwards, y to the left, z up, in mm.
 
     ``guides``: the rearmost and foremost axle or pivot; ``bogie``: a bogie's axle base, 0 for axles; ``pin``:
@@ -68,7 +68,7 @@ class Apart:
     level: Floats
 
 
-def straight_apart(ahead: End, behind: End, drawbar: float) -> tuple[float, float] | None:
+def straight_apart(ahead: CouplingEnd, behind: CouplingEnd, drawbar: float) -> tuple[float, float] | None:
     """Return distance and level distance of the mouths on straight level track; None: none joins them."""
     drop = ahead.pin[1] - behind.pin[1]
     if abs(drop) >= drawbar:
@@ -78,7 +78,7 @@ def straight_apart(ahead: End, behind: End, drawbar: float) -> tuple[float, floa
     return math.hypot(level, ahead.mouth[2] - behind.mouth[2]), level
 
 
-def poses_apart(ahead: End, behind: End, drawbar: float, track: Track) -> Apart:
+def poses_apart(ahead: CouplingEnd, behind: CouplingEnd, drawbar: float, track: Track) -> Apart:
     """Return how far the mouths are apart in all poses: every pair of curves, every change of gradient."""
     pairs = list(_curves(track))
     change = track.gradient_percent / 100.0
@@ -120,7 +120,7 @@ def _curves(track: Track) -> Iterator[tuple[float, float]]:
             yield side, -side
 
 
-def _stand(line: _Line, end: End, front: Floats) -> tuple[Floats, Floats]:
+def _stand(line: _Line, end: CouplingEnd, front: Floats) -> tuple[Floats, Floats]:
     """Return (n, 3) the rear guides and the axes of vehicles whose front guides are at (n,) places."""
     span = end.guides[1] - end.guides[0]
     ahead = line.guide(front, end.bogie)
@@ -150,7 +150,7 @@ def _at_distance(distance: Callable[[Floats], Floats], start: Floats, wanted: fl
     return at
 
 
-def _point(stand: tuple[Floats, Floats], end: End, spot: Vec) -> Floats:
+def _point(stand: tuple[Floats, Floats], end: CouplingEnd, spot: Vec) -> Floats:
     rear, forwards = stand
     level = np.stack([-forwards[:, 1], forwards[:, 0], np.zeros(len(rear))], axis=1)
     level /= np.linalg.norm(level, axis=1, keepdims=True)

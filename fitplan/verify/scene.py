@@ -10,7 +10,7 @@ from fitplan.model.plan import BuiltTrain, Placement
 from fitplan.model.solids import Box, Vec
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import Opening, State, Vehicle, open_side
-from fitplan.verify.body import Body, Piece
+from fitplan.verify.body import Body, BodyPiece
 from fitplan.verify.shapes import Shape, eroded, shape_of
 from fitplan.verify.studs import floor_studs
 
@@ -22,7 +22,7 @@ SOLID: tuple[State, ...] = ("fixed", "removable")
 
 
 @dataclass(frozen=True)
-class Standing:
+class PlacedPart:
     """A placed part with its shapes in the vehicle's frame."""
 
     placement: Placement
@@ -61,10 +61,10 @@ def core_of(shape: Shape) -> Shape:
     return eroded(shape, TOLERANCE) or shape
 
 
-def standing(placement: Placement) -> Standing:
+def standing(placement: Placement) -> PlacedPart:
     """Lay a part out where it was placed."""
     place = placement.place
-    return Standing(
+    return PlacedPart(
         placement,
         tuple(shape_of(place.move_solid(solid)) for solid in placement.part.envelope),
         tuple((entry, shape_of(place.move_solid(entry.solid))) for entry in placement.part.clearances),
@@ -74,7 +74,7 @@ def standing(placement: Placement) -> Standing:
 class Site:
     """One vehicle of the plan: its body without the bricks that come out, and the parts in it."""
 
-    def __init__(self, entry: TrainVehicle, removed: frozenset[str], parts: tuple[Standing, ...]) -> None:
+    def __init__(self, entry: TrainVehicle, removed: frozenset[str], parts: tuple[PlacedPart, ...]) -> None:
         self.entry = entry
         self.removed = removed
         self.parts = parts
@@ -97,7 +97,7 @@ class Site:
         return self.entry.vehicle
 
     @cached_property
-    def _drawn(self) -> tuple[Piece, ...]:
+    def _drawn(self) -> tuple[BodyPiece, ...]:
         return drawn_body(self.vehicle, self.removed)
 
     @cached_property
@@ -125,31 +125,31 @@ class Site:
     @cached_property
     def wire_room(self) -> Body:
         """The body as wires see it: the holes of ports are free."""
-        ports = tuple(Piece(port.box, "free", f"port {port.name}") for port in self.vehicle.ports)
+        ports = tuple(BodyPiece(port.box, "free", f"port {port.name}") for port in self.vehicle.ports)
         pieces = (*self._drawn, *ports)
         return Body(_reach(pieces, self.vehicle.hull), "outside", pieces)
 
 
-def drawn_body(vehicle: Vehicle, removed: frozenset[str], lid: Box | None = None) -> tuple[Piece, ...]:
+def drawn_body(vehicle: Vehicle, removed: frozenset[str], lid: Box | None = None) -> tuple[BodyPiece, ...]:
     """Return all solids of a vehicle in drawing order: body, studs, what is built in.
 
     Inside ``lid``, when given, the body and its studs are off.
     """
-    body: list[Piece] = []
+    body: list[BodyPiece] = []
     for entry in vehicle.body:
         out = entry.state == "removable" and entry.removable in removed
         name = f"removable {entry.removable}" if entry.removable else entry.state
-        body.append(Piece(shape_of(entry.solid), "free" if out else entry.state, name, entry.smooth))
+        body.append(BodyPiece(shape_of(entry.solid), "free" if out else entry.state, name, entry.smooth))
     built_in = [
-        Piece(shape_of(solid), "fixed", f"built-in {built.name}")
+        BodyPiece(shape_of(solid), "fixed", f"built-in {built.name}")
         for built in vehicle.built_in
         for solid in built.solids
     ]
-    off = (Piece(lid, "free", "an open lid"),) if lid is not None else ()
+    off = (BodyPiece(lid, "free", "an open lid"),) if lid is not None else ()
     return (*body, *floor_studs(vehicle, body), *off, *built_in)
 
 
-def _reach(pieces: tuple[Piece, ...], hull: Box) -> Box:
+def _reach(pieces: tuple[BodyPiece, ...], hull: Box) -> Box:
     boxes = [hull, *(piece.shape.bounds for piece in pieces)]
     low = [min(box.low[i] for box in boxes) for i in range(3)]
     high = [max(box.high[i] for box in boxes) for i in range(3)]

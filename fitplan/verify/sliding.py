@@ -16,7 +16,7 @@ from fitplan.model.vehicle import Opening, State
 from fitplan.verify.body import Body, Hit
 from fitplan.verify.overlap import bounds_overlap, overlap, way_out
 from fitplan.verify.result import Tally
-from fitplan.verify.scene import SOLID, TOLERANCE, Site, Standing, core_of
+from fitplan.verify.scene import SOLID, TOLERANCE, PlacedPart, Site, core_of
 from fitplan.verify.shapes import PLANE, Shape, moved, swept
 
 NEAR = 0.1
@@ -43,7 +43,7 @@ def slide_out(
     site: Site,
     mover: Mover,
     moves: Moves,
-    stay: Sequence[Standing],
+    stay: Sequence[PlacedPart],
     shelves_of: Sequence[str],
     opening: Opening | None,
     sheet: Tally,
@@ -80,7 +80,7 @@ def slide_out(
 
 
 def slide_apart(
-    site: Site, mover: Mover, moves: Moves, rest: Sequence[Standing], sheet: Tally, subject: str
+    site: Site, mover: Mover, moves: Moves, rest: Sequence[PlacedPart], sheet: Tally, subject: str
 ) -> None:
     """Slide a part off others outside the vehicle; what it runs into, or stays within, is a problem."""
     in_the_way: list[tuple[str, Shape]] = [(other.name, shape) for other in rest for shape in other.envelope]

@@ -12,35 +12,35 @@ from itertools import pairwise
 from fitplan.model.solids import Box
 from fitplan.model.vehicle import Vehicle
 from fitplan.units import STUD, STUD_DIAMETER, STUD_HEIGHT
-from fitplan.verify.body import Piece
+from fitplan.verify.body import BodyPiece
 from fitplan.verify.overlap import profile_shadow
 from fitplan.verify.shapes import PLANE, Disc, Interval, Prism, Shape
 
 _THIN = 1e-6
 
 
-def floor_studs(vehicle: Vehicle, pieces: Sequence[Piece]) -> tuple[Piece, ...]:
+def floor_studs(vehicle: Vehicle, pieces: Sequence[BodyPiece]) -> tuple[BodyPiece, ...]:
     """Return the studs of a vehicle's floor, given its body in drawing order; none on a smooth floor."""
     if vehicle.floor_finish != "studded":
         return ()
-    found: list[Piece] = []
+    found: list[BodyPiece] = []
     for i in range(vehicle.studs_long):
         for j in range(vehicle.studs_wide):
             x, y = (i + 0.5) * STUD, (j + 0.5) * STUD
             for level, below in _feet(pieces, x, y):
                 stud = Prism(2, Disc((x, y), STUD_DIAMETER / 2), level, level + STUD_HEIGHT)
                 name = "a floor stud" if below.state == "fixed" else f"a stud of {below.name}"
-                found.append(Piece(stud, below.state, name))
+                found.append(BodyPiece(stud, below.state, name))
     return tuple(found)
 
 
-def _feet(pieces: Sequence[Piece], x: float, y: float) -> list[tuple[float, Piece]]:
+def _feet(pieces: Sequence[BodyPiece], x: float, y: float) -> list[tuple[float, BodyPiece]]:
     """Return the levels at which studs stand in one cell, each with the piece that bears them."""
     spans = [(piece, span) for piece in pieces if (span := upright_span(piece.shape, x, y)) is not None]
     levels = sorted({round(level, 6) for _, span in spans for level in span}, reverse=True)
     flat = {round(level, 6) for piece, span in spans if isinstance(piece.shape, Box) for level in span}
-    found: list[tuple[float, Piece]] = []
-    above: Piece | None = None
+    found: list[tuple[float, BodyPiece]] = []
+    above: BodyPiece | None = None
     for high, low in pairwise(levels):
         middle = (low + high) / 2
         here = next((piece for piece, span in reversed(spans) if span[0] < middle < span[1]), None)

@@ -26,7 +26,7 @@ from fitplan.model.electrical import (
 )
 from fitplan.model.part import Part, Pin
 from fitplan.model.plan import BuiltTrain, Finding
-from fitplan.verify.nodes import Bench, Branch, Node, parts_of, pins_at, switched_on
+from fitplan.verify.nodes import Branch, NodalNetwork, Node, parts_of, pins_at, switched_on
 from fitplan.verify.result import Tally
 
 _SUBJECTS = ("nets", "supply", "pins", "safety")
@@ -55,7 +55,7 @@ def check_switched_on(built: BuiltTrain, findings: tuple[Finding, ...], sheet: T
             sheet.problem("circuit", where, f"{message}, and no stop says so")
 
 
-def _wrong(built: BuiltTrain, bench: Bench, parts: dict[str, Part]) -> Iterator[Wrong]:
+def _wrong(built: BuiltTrain, bench: NodalNetwork, parts: dict[str, Part]) -> Iterator[Wrong]:
     copper = bench.copper()
     yield from _left_out(built, bench, parts)
     yield from _held(bench, parts, copper)
@@ -65,7 +65,7 @@ def _wrong(built: BuiltTrain, bench: Bench, parts: dict[str, Part]) -> Iterator[
     yield from _signals(built, bench, parts, copper)
 
 
-def _left_out(built: BuiltTrain, bench: Bench, parts: dict[str, Part]) -> Iterator[Wrong]:
+def _left_out(built: BuiltTrain, bench: NodalNetwork, parts: dict[str, Part]) -> Iterator[Wrong]:
     """Yield parts without a wire or a ground, nets that join nothing, sources that feed nobody."""
     joined = {owner for owner, _ in bench.joined} | {owner for _, owner in bench.open_ends}
     for owner, part in parts.items():
@@ -94,7 +94,7 @@ def _pack(parts: dict[str, Part], owner: str) -> tuple[str, str, float] | None:
     return (pack.chemistry, pack.cell_size, pack.capacity_mah) if pack is not None else None
 
 
-def _held(bench: Bench, parts: dict[str, Part], copper: nx.Graph[Node]) -> Iterator[Wrong]:
+def _held(bench: NodalNetwork, parts: dict[str, Part], copper: nx.Graph[Node]) -> Iterator[Wrong]:
     """Yield what is shorted, and copper that two things hold at their volts."""
     piece = _pieces(copper)
     by_piece: dict[int, dict[str, Branch]] = {}
@@ -125,7 +125,7 @@ def _pieces(copper: nx.Graph[Node]) -> dict[Node, int]:
     return {node: number for number, piece in enumerate(nx.connected_components(copper)) for node in piece}
 
 
-def _fed(bench: Bench, parts: dict[str, Part]) -> Iterator[Wrong]:
+def _fed(bench: NodalNetwork, parts: dict[str, Part]) -> Iterator[Wrong]:
     """Yield parts that get no volts, or get them the wrong way round."""
     best: dict[str, float] = {}
     for branch in bench.branches:
@@ -140,7 +140,7 @@ def _fed(bench: Bench, parts: dict[str, Part]) -> Iterator[Wrong]:
             yield owner, (owner,), "is fed by nothing"
 
 
-def _volts(bench: Bench, parts: dict[str, Part]) -> Iterator[Wrong]:
+def _volts(bench: NodalNetwork, parts: dict[str, Part]) -> Iterator[Wrong]:
     """Yield pins that get more than their absolute maximum."""
     for (owner, name), nets in bench.joined.items():
         part = parts.get(owner)
@@ -178,7 +178,7 @@ def _limit(part: Part, pin: Pin) -> float:
     return 0.0
 
 
-def _interrupters(bench: Bench, parts: dict[str, Part]) -> Iterator[Wrong]:
+def _interrupters(bench: NodalNetwork, parts: dict[str, Part]) -> Iterator[Wrong]:
     """Yield switches and fuses that are joined at one end, or whose ends are joined without them."""
     for owner, part in parts.items():
         if part.figure(Switch) is None and part.figure(Fuse) is None:
@@ -193,7 +193,7 @@ def _interrupters(bench: Bench, parts: dict[str, Part]) -> Iterator[Wrong]:
 
 
 def _signals(
-    built: BuiltTrain, bench: Bench, parts: dict[str, Part], copper: nx.Graph[Node]
+    built: BuiltTrain, bench: NodalNetwork, parts: dict[str, Part], copper: nx.Graph[Node]
 ) -> Iterator[Wrong]:
     """Yield signals that stand where they cannot, or drive against each other."""
     piece = _pieces(copper)

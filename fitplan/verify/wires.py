@@ -31,7 +31,7 @@ from fitplan.verify.distance import line_to_shape
 from fitplan.verify.nearest import nearest
 from fitplan.verify.overlap import bounds_overlap
 from fitplan.verify.result import Tally
-from fitplan.verify.scene import Site, Standing
+from fitplan.verify.scene import PlacedPart, Site
 from fitplan.verify.shapes import Shape
 
 TOLERANCE = 0.05
@@ -305,7 +305,7 @@ def _lead_is_free(wire: Wire, lead: _Piece, owner: str, site: Site, room: Body, 
     if length > LEAD_OUT:
         message = f"its lead-out at {owner} is {length:.1f} mm long; {LEAD_OUT} mm are allowed"
         sheet.problem("wire", _name(wire), message, length, "mm")
-    others: list[Standing] = [part for part in site.parts if part.name != owner]
+    others: list[PlacedPart] = [part for part in site.parts if part.name != owner]
     near = [
         (part.name, shape) for part in others for shape in part.envelope if line_to_shape(*lead, shape) <= 0.0
     ]

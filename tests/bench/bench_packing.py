@@ -18,7 +18,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from fitplan.budget import Budget
 from fitplan.packing.engine.placement_check import check_placement
-from fitplan.packing.engine.problem import Problem, blocks
+from fitplan.packing.engine.problem import PackingProblem, blocks
 from fitplan.packing.engine.solve import solve
 from tests.packing.engine_cases import CONWAY, SLOTHOUBER_GRAATSMA, cube, hidden_cut
 from tests.packing.engine_hard_cases import grown_cut, near_miss
@@ -37,7 +37,7 @@ PUZZLES = (
 )
 
 
-def ours(problem: Problem, limit_s: float, seed: int = 0) -> tuple[str, float]:
+def ours(problem: PackingProblem, limit_s: float, seed: int = 0) -> tuple[str, float]:
     """Answer with the engine; a packing is checked by the checker."""
     start = time.monotonic()
     answer = solve(problem, Budget(10**9, limit_s, start + limit_s), seed=seed)
@@ -47,11 +47,11 @@ def ours(problem: Problem, limit_s: float, seed: int = 0) -> tuple[str, float]:
     return answer.status, spent
 
 
-def references() -> dict[str, Callable[[Problem, float], tuple[str, float]]]:
+def references() -> dict[str, Callable[[PackingProblem, float], tuple[str, float]]]:
     """Return the references that are installed."""
     from tests.bench import packing_references as found
 
-    usable: dict[str, Callable[[Problem, float], tuple[str, float]]] = {}
+    usable: dict[str, Callable[[PackingProblem, float], tuple[str, float]]] = {}
     try:
         import ortools  # noqa: F401
 
@@ -103,7 +103,7 @@ def main() -> None:
         row(name, outcomes)
         for title, reference in others.items():
             row(f"  {title}", [reference(problem, chosen.limit)])
-    groups: list[tuple[str, list[Problem]]] = []
+    groups: list[tuple[str, list[PackingProblem]]] = []
     pooled: dict[str, list[tuple[str, float]]] = {}
     for shape in ("box", "L", "U"):
         for pieces in (5, 8, 12, 16):

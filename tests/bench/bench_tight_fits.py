@@ -13,13 +13,13 @@ from collections import Counter
 
 from fitplan.budget import QUESTION
 from fitplan.files.catalogue import read_catalogue
-from fitplan.packing.engine.problem import Problem
+from fitplan.packing.engine.problem import PackingProblem
 from fitplan.packing.engine.solve import solve
 from tests.bench.packing_references import shapes_cp_sat
 from tests.bench.tight_fits import small_enough, tight_fit
 
 
-def reference(problem: Problem, limit_s: float) -> tuple[str, float] | None:
+def reference(problem: PackingProblem, limit_s: float) -> tuple[str, float] | None:
     """Ask the general solver, when it is there."""
     try:
         return shapes_cp_sat(problem, limit_s)

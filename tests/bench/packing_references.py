@@ -5,10 +5,10 @@ from __future__ import annotations
 import itertools
 import time
 
-from fitplan.packing.engine.problem import Problem
+from fitplan.packing.engine.problem import PackingProblem
 
 
-def sizes_of(problem: Problem) -> list[tuple[int, int, int]]:
+def sizes_of(problem: PackingProblem) -> list[tuple[int, int, int]]:
     """Return one pose's edges of every block."""
     found = []
     for item in problem.items:
@@ -17,7 +17,7 @@ def sizes_of(problem: Problem) -> list[tuple[int, int, int]]:
     return found
 
 
-def pairwise_cp_sat(problem: Problem, limit_s: float) -> tuple[str, float]:
+def pairwise_cp_sat(problem: PackingProblem, limit_s: float) -> tuple[str, float]:
     """CP-SAT, positions in the unit of the problem, a six-way disjunction for each pair."""
     from ortools.sat.python import cp_model
 
@@ -46,7 +46,7 @@ def pairwise_cp_sat(problem: Problem, limit_s: float) -> tuple[str, float]:
     return _solve(model, limit_s)
 
 
-def voxel_cp_sat(problem: Problem, limit_s: float) -> tuple[str, float]:
+def voxel_cp_sat(problem: PackingProblem, limit_s: float) -> tuple[str, float]:
     """CP-SAT, one boolean for each place of each kind of block, at most one in each cell."""
     from ortools.sat.python import cp_model
 
@@ -84,7 +84,7 @@ def _solve(model, limit_s: float) -> tuple[str, float]:
     return names.get(status, "not_decided"), time.monotonic() - start
 
 
-def py3dbp_packer(problem: Problem, limit_s: float) -> tuple[str, float]:
+def py3dbp_packer(problem: PackingProblem, limit_s: float) -> tuple[str, float]:
     """Lay the blocks with py3dbp's heuristic, biggest first; knows plain boxes only."""
     import py3dbp
 
@@ -101,7 +101,7 @@ def py3dbp_packer(problem: Problem, limit_s: float) -> tuple[str, float]:
     return ("fits" if fits else "not_decided"), time.monotonic() - start
 
 
-def shapes_cp_sat(problem: Problem, limit_s: float) -> tuple[str, float]:
+def shapes_cp_sat(problem: PackingProblem, limit_s: float) -> tuple[str, float]:
     """CP-SAT for shapes of several boxes: pose and offset of each, a six-way disjunction for two boxes."""
     from ortools.sat.python import cp_model
 

@@ -16,11 +16,11 @@ from fitplan.model.solids import Box, Place
 from fitplan.packing.engine.bounds import free_volume
 from fitplan.packing.engine.free_offsets import union_volume
 from fitplan.packing.engine.problem import (
-    Clearance,
     IntBox,
     Item,
+    ItemClearance,
+    PackingProblem,
     Placed,
-    Problem,
     Shape,
     Space,
     Variant,
@@ -38,7 +38,7 @@ MOST_BOXES = 12
 class TightFit:
     """A problem of real parts; ``fits`` is True where a packing is hidden in it, None where nobody knows."""
 
-    problem: Problem
+    problem: PackingProblem
     void: float
     fits: bool | None
 
@@ -52,7 +52,7 @@ def shape_of(part: Part, pose: object) -> Shape:
         return [tuple(box) for box in found if all(box[i] < box[i + 3] for i in range(3))]  # type: ignore[misc]
 
     rooms = [
-        Clearance(box, clear_of_obstacles=clearance.kind != "lens")
+        ItemClearance(box, clear_of_obstacles=clearance.kind != "lens")
         for clearance in part.clearances
         if clearance.needed == "always"
         for box in boxes([clearance.solid])
@@ -78,7 +78,7 @@ def small_enough(parts: Sequence[Part]) -> list[Part]:
     ]
 
 
-def problem_of(shapes: Sequence[Sequence[Shape]], space: Space) -> Problem:
+def problem_of(shapes: Sequence[Sequence[Shape]], space: Space) -> PackingProblem:
     """Return the problem of parts, each in some poses, in a space."""
     items = []
     for number, poses in enumerate(shapes):
@@ -88,7 +88,7 @@ def problem_of(shapes: Sequence[Sequence[Shape]], space: Space) -> Problem:
             if (domain := anywhere(shape, space.hull))
         ]
         items.append(Item(f"p{number}", tuple(variants)))
-    return Problem((space,), tuple(items))
+    return PackingProblem((space,), tuple(items))
 
 
 def tight_fit(parts: Sequence[Part], count: int, void: float, grown: bool, seed: int) -> TightFit:
@@ -132,12 +132,12 @@ def _longer(part: Part, rng: random.Random) -> Part:
 
 def _squeezed(
     shapes: Sequence[Sequence[Shape]], rng: random.Random
-) -> tuple[Problem, dict[str, Placed], list[int]] | None:
+) -> tuple[PackingProblem, dict[str, Placed], list[int]] | None:
     """Return a packing in a box that was made smaller as long as one was found quickly, and a smaller box."""
     volume = sum(min(union_volume(shape.solid) for shape in poses) for poses in shapes)
     edge = round((2.5 * volume) ** (1 / 3))
     size = [max(edge, 160), max(edge, 160), max(edge, 100)]
-    best: tuple[Problem, dict[str, Placed]] | None = None
+    best: tuple[PackingProblem, dict[str, Placed]] | None = None
     tighter = size
     for step in (0.25, 0.12, 0.05, 0.02):
         stuck = 0
@@ -164,7 +164,7 @@ def _squeezed(
     return None if best is None else (*best, tighter)
 
 
-def _cut(problem: Problem, places: dict[str, Placed], void: float, rng: random.Random) -> Space:
+def _cut(problem: PackingProblem, places: dict[str, Placed], void: float, rng: random.Random) -> Space:
     """Fill the room round a packing with bricks until a share of it is void."""
     hull = problem.spaces[0].hull
     solids: list[IntBox] = []

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from fitplan.checks.curve_view import (
     Bend,
-    Watch,
+    RangerView,
     stand_on,
     stretch_met,
     turn_that_helps,
@@ -25,7 +25,7 @@ from fitplan.model.train import TrainVehicle
 from tests.checks.view_simulation import met_between, random_view
 from tests.circuit.sample_parts import need, ranger, train, vehicle
 
-SHUNTER = Watch(96.0, 0.0, (88.0, 0.0), 15.0, 4000.0, 64.0)
+SHUNTER = RangerView(96.0, 0.0, (88.0, 0.0), 15.0, 4000.0, 64.0)
 
 
 @pytest.mark.parametrize("seed", range(30))
@@ -42,7 +42,7 @@ def test_against_rays_at_placed_boxes(seed: int) -> None:
 @settings(max_examples=60, deadline=None)
 def test_a_narrow_beam_meets_a_point_at_the_chord(radius: float, half: float) -> None:
     """From a lens on the track a point is met up to the chord 2R·sin α, the arc 2αR (Euclid III.32)."""
-    point = Watch(0.0, 0.0, (0.0, 0.0), half, 1e6, 1e-9)
+    point = RangerView(0.0, 0.0, (0.0, 0.0), half, 1e6, 1e-9)
     found = stretch_met(Bend(1 / radius), point, 0.0, 2.5 * math.radians(half) * radius)
     assert found.farthest == pytest.approx(2 * math.radians(half) * radius, abs=0.05)
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from fitplan.checks.beam import cast_beam
 from fitplan.checks.ends import eyes_of
-from fitplan.checks.on_curve import Stand, middle_radius, pivot_radius, stands
+from fitplan.checks.on_curve import CurvePose, middle_radius, pivot_radius, stands
 from fitplan.checks.view import check_view
 from fitplan.model.electrical import Ranger
 from fitplan.model.part import Part
@@ -252,7 +252,7 @@ def test_the_curve_becomes_straight() -> None:
     for name in ("a", "b"):
         assert straight[name].origin == pytest.approx(wide[name].origin, abs=0.02)
         assert straight[name].heading == pytest.approx(wide[name].heading, abs=1e-4)
-    assert isinstance(straight["a"], Stand)
+    assert isinstance(straight["a"], CurvePose)
     assert straight["a"].origin == pytest.approx((-88.0, -24.0))
 
 

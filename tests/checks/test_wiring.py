@@ -19,7 +19,7 @@ from fitplan.model.train import WiringStyle
 from fitplan.model.vehicle import Port
 from fitplan.model.wiring_facts import WiringFacts
 from fitplan.routing.harness.facts import hidden_splices, wiring_facts
-from fitplan.routing.harness.harness import Wired, wire_train
+from fitplan.routing.harness.harness import WiredTrain, wire_train
 from fitplan.routing.harness.styles import compare
 from fitplan.routing.ways.bend_room import bends_of, smoothed
 from tests.routing.test_harness import Flow, built_of
@@ -50,14 +50,14 @@ def table(outcome: Outcome, title: str) -> Table:
     return next(entry for entry in outcome.tables if entry.title == title)
 
 
-def said_of(built: BuiltTrain, wired: Wired) -> Outcome:
+def said_of(built: BuiltTrain, wired: WiredTrain) -> Outcome:
     """Return what is said of a wired train."""
     built = replace(built, harness=wired.harness)
     facts = wiring_facts(built, wired.layout)
     return check_wiring(replace(built, harness=replace(wired.harness, facts=facts)))
 
 
-def run(spots: dict[str, tuple[str, float, float]], nets: dict[str, list[str]]) -> tuple[Wired, Outcome]:
+def run(spots: dict[str, tuple[str, float, float]], nets: dict[str, list[str]]) -> tuple[WiredTrain, Outcome]:
     """Return the wired train and what the wiring says of it."""
     built = built_of(spots, nets)
     wired = wire_train(built, {name: Flow(10.0, 10.0) for name in nets})

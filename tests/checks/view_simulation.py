@@ -11,8 +11,8 @@ import random
 
 import numpy as np
 
-from fitplan.checks.curve_view import Bend, Watch
-from fitplan.checks.on_curve import Stand
+from fitplan.checks.curve_view import Bend, RangerView
+from fitplan.checks.on_curve import CurvePose
 from fitplan.checks.rays import Obstacle, first_hits
 from fitplan.model.solids import Box
 
@@ -41,7 +41,7 @@ class Bent:
         away = np.hypot(*(points[start:] - points[start]).T)
         return start + int(np.argmax(away >= length))
 
-    def lens(self, watch: Watch, along: float) -> tuple[np.ndarray, float]:
+    def lens(self, watch: RangerView, along: float) -> tuple[np.ndarray, float]:
         """Return the lens and the body's heading, with the rear pivot over a place of the track."""
         rear = self._pivot(watch, self.index(along))
         low, high = self.index(along), self.index(along + 1.3 * watch.pivot_distance + 5.0)
@@ -55,13 +55,13 @@ class Bent:
         left = np.array([-out[1], out[0]])
         return (rear + front) / 2 + watch.lens[0] * out + watch.lens[1] * left, heading
 
-    def _pivot(self, watch: Watch, at: int) -> np.ndarray:
+    def _pivot(self, watch: RangerView, at: int) -> np.ndarray:
         half = round(watch.wheelbase / 2 / _FINE)
         found: np.ndarray = (self.points[at - half] + self.points[at + half]) / 2
         return found
 
 
-def met_between(bend: Bend, watch: Watch, along: float, most: float) -> tuple[float, float]:
+def met_between(bend: Bend, watch: RangerView, along: float, most: float) -> tuple[float, float]:
     """Return the nearest and farthest distance at which a box on the track is struck by a ray; 0, 0: none."""
     track = Bent(bend)
     lens, heading = track.lens(watch, along)
@@ -76,7 +76,7 @@ def met_between(bend: Bend, watch: Watch, along: float, most: float) -> tuple[fl
     def struck(at: float) -> bool:
         spot = track.index(beside + at)
         x, y = track.points[spot]
-        stand = Stand((float(x), float(y)), float(track.heading[spot]))
+        stand = CurvePose((float(x), float(y)), float(track.heading[spot]))
         plate = Box((0.0, -watch.obstacle / 2, -1.0), (1e-3, watch.obstacle / 2, 1.0))
         hits = first_hits(stand.from_plan(origins), stand.turn_back(rays), [Obstacle(plate, "obstacle")])
         return bool((hits.distance <= watch.reach).any())
@@ -97,7 +97,7 @@ def met_between(bend: Bend, watch: Watch, along: float, most: float) -> tuple[fl
     return nearest, marks[-1] if gone is None else edge(marks[gone], marks[gone - 1])
 
 
-def random_view(seed: int) -> tuple[Bend, Watch]:
+def random_view(seed: int) -> tuple[Bend, RangerView]:
     """Return a track and a ranger, by a seed; the rear pivot is at 0."""
     pick = random.Random(seed)
     radius = pick.choice((320.0, pick.uniform(250.0, 1200.0)))
@@ -109,7 +109,7 @@ def random_view(seed: int) -> tuple[Bend, Watch]:
         bend = Bend(curvature, start=pick.uniform(-pivots, 250.0))
     if kind == "ends":
         bend = Bend(curvature, end=pick.uniform(-pivots, 250.0))
-    watch = Watch(
+    watch = RangerView(
         pivots,
         pick.choice((0.0, pick.uniform(16.0, 32.0))),
         (pivots / 2 + pick.uniform(-20.0, 60.0), pick.choice((0.0, pick.uniform(-25.0, 25.0)))),

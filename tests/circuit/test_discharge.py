@@ -13,7 +13,7 @@ from scipy.integrate import solve_ivp
 
 from fitplan.circuit.cells import Source, open_volts
 from fitplan.circuit.discharge import Discharge, discharge, solve_state
-from fitplan.circuit.supply import Fed, Link, Rail, SupplyTree, build_supply
+from fitplan.circuit.supply import Link, Rail, RailLoad, SupplyTree, build_supply
 from fitplan.model.electrical import Bank, CellPack, Chemistry, Regulator
 from tests.circuit.sample_parts import bank, cells, part, shuttle, step_up
 
@@ -22,12 +22,12 @@ AAA = CellPack("alkaline", "LR03", 1, 1100.0, 0.25, 500.0)
 BLOCK = CellPack("alkaline", "6LR61", 1, 550.0, 1.7, 200.0, cells_per_unit=6)
 
 
-def tree_of(figures: CellPack | Bank, *fed: Fed, links: tuple[Link, ...] = ()) -> SupplyTree:
+def tree_of(figures: CellPack | Bank, *fed: RailLoad, links: tuple[Link, ...] = ()) -> SupplyTree:
     return SupplyTree("cells", part("cells", figures), figures, Rail("battery", list(fed), list(links)))
 
 
 def hours_at_current(figures: CellPack, current: float, end_v: float) -> float:
-    return discharge(tree_of(figures, Fed("load", current, current, end_v))).hours
+    return discharge(tree_of(figures, RailLoad("load", current, current, end_v))).hours
 
 
 def hours_at_resistance(figures: CellPack, ohm: float, end_v: float) -> float:
@@ -106,7 +106,7 @@ def test_volts_never_rise_as_cells_empty(chemistry: Chemistry, one: float, other
 
 def test_a_bank_empties_in_closed_form() -> None:
     """A bank of 5000 mAh at 3.7 V and 85 % gives 3145 mAh at 5 V: 31.45 h at 100 mA."""
-    result = discharge(tree_of(bank().electrical[0], Fed("load", 100.0, 100.0)))  # type: ignore[arg-type]
+    result = discharge(tree_of(bank().electrical[0], RailLoad("load", 100.0, 100.0)))  # type: ignore[arg-type]
     assert result.hours == pytest.approx(5000 * 3.7 * 0.85 / 5.0 / 100.0)
     assert result.failed is None
     assert result.charge_mah == pytest.approx(3145.0)
@@ -115,7 +115,9 @@ def test_a_bank_empties_in_closed_form() -> None:
 def test_the_solved_volts_are_the_upper_root() -> None:
     """A load of constant power: the volts are the upper root of V² − U·V + R·P = 0."""
     regulator = Regulator("step-up", 5.0, 0.5, 5.0, 1000.0, efficiency=1.0)
-    link = Link("regulator", "lift", step_up(regulator), Rail("five", [Fed("load", 100.0, 100.0)]), regulator)
+    link = Link(
+        "regulator", "lift", step_up(regulator), Rail("five", [RailLoad("load", 100.0, 100.0)]), regulator
+    )
     tree = tree_of(CellPack("alkaline", "LR6", 2, 2200.0, 0.15, 1000.0), links=(link,))
     source = Source(tree.source)
     u, r, p = source.open_volts(0.5), source.resistance(0.5), 0.5
@@ -126,7 +128,9 @@ def test_the_solved_volts_are_the_upper_root() -> None:
 def test_cells_that_cannot_give_the_power_say_so() -> None:
     """Where the quadratic has no root, the discharge fails at once and names the cells."""
     regulator = Regulator("step-up", 5.0, 0.2, 5.0, 5000.0, efficiency=0.8)
-    link = Link("regulator", "lift", step_up(regulator), Rail("five", [Fed("load", 900.0, 900.0)]), regulator)
+    link = Link(
+        "regulator", "lift", step_up(regulator), Rail("five", [RailLoad("load", 900.0, 900.0)]), regulator
+    )
     result = discharge(tree_of(CellPack("alkaline", "LR03", 1, 1100.0, 0.4, 500.0), links=(link,)))
     assert result.at_start
     assert result.failed is not None
@@ -158,7 +162,7 @@ def reference(tree: SupplyTree) -> tuple[float, float, np.ndarray, np.ndarray]:
 
 
 def boosted() -> SupplyTree:
-    rail = Rail("five", [Fed("brain", 35.0, 70.0, 4.3), Fed("eyes", 30.0, 60.0, 4.5)])
+    rail = Rail("five", [RailLoad("brain", 35.0, 70.0, 4.3), RailLoad("eyes", 30.0, 60.0, 4.5)])
     regulator = Regulator("step-up", 5.0, 1.8, 5.0, 600.0, efficiency=0.85, quiescent_ma=1.0)
     link = Link("regulator", "lift", step_up(regulator), rail, regulator)
     return tree_of(CellPack("nimh", "HR6", 2, 1900.0, 0.03, 2500.0), links=(link,))
@@ -213,7 +217,7 @@ def test_more_load_never_lasts_longer(current: float, factor: float) -> None:
     """A greater load never gives more hours nor more charge than a smaller one."""
 
     def run(load: float) -> Discharge:
-        return discharge(tree_of(AA, Fed("load", load, load, 0.9)))
+        return discharge(tree_of(AA, RailLoad("load", load, load, 0.9)))
 
     small, large = run(current), run(current * factor)
     assert large.hours < small.hours

@@ -13,7 +13,7 @@ import pytest
 
 from fitplan.errors import OutputError
 from fitplan.files import owned_folder
-from fitplan.files.owned_folder import OWN, check_folder, owned_files, settle, write_owned
+from fitplan.files.owned_folder import OWN, check_folder, owned_files, recover, write_owned
 
 OLD = {"a.txt": b"old a", "b.txt": b"old b", "layers/1.svg": b"one", "layers/2.svg": b"two", "x/y/z": b"deep"}
 NEW = {"a.txt": b"new a", "b.txt": b"new b", "layers/1.svg": b"uno", "c.txt": b"new c", "m/n": b"more"}
@@ -156,7 +156,7 @@ def test_a_kill_at_any_moment_leaves_one_set_whole(
                 os._exit(0)
         _, status = os.waitpid(child, 0)
         if folder.exists():
-            settle(folder)
+            recover(folder)
         mine = {} if first else {"notes.txt": b"mine"}
         before = {} if first else {**OLD, **mine}
         now = shown(folder) if folder.exists() else {}
@@ -190,7 +190,7 @@ def test_an_interrupt_at_any_moment_leaves_one_set_whole(
         _calls_that_change(patched, strike)
         with contextlib.suppress(KeyboardInterrupt):
             write_owned(tmp_path / "out", NEW)
-    settle(tmp_path / "out")
+    recover(tmp_path / "out")
     assert shown(tmp_path / "out") in (OLD, NEW)
     assert hidden(tmp_path / "out") == {"lock", "manifest.json"}
 

@@ -17,7 +17,16 @@ import fitplan.packing.engine.search_sides as search_sides
 from fitplan.budget import Budget
 from fitplan.kernels import Kernel, load
 from fitplan.packing.engine.free_offsets import kinds_of, subtract
-from fitplan.packing.engine.problem import Clearance, Item, Problem, Shape, Space, Variant, anywhere, blocks
+from fitplan.packing.engine.problem import (
+    Item,
+    ItemClearance,
+    PackingProblem,
+    Shape,
+    Space,
+    Variant,
+    anywhere,
+    blocks,
+)
 from fitplan.packing.engine.search_places import OrderSearch, QuickSearch
 from fitplan.packing.engine.search_sides import SidesSearch
 from fitplan.packing.engine.solve import solve
@@ -45,19 +54,19 @@ def lowered(monkeypatch: pytest.MonkeyPatch, name: str, to: int) -> Iterator[Non
         yield
 
 
-def too_many() -> Problem:
+def too_many() -> PackingProblem:
     """Six blocks that leave just the three cells of a diagonal (Slothouber–Graatsma), and a bar for those."""
     return blocks([(2, 2, 1)] * 6 + [(3, 1, 1)], Space((0, 0, 0, 3, 3, 3)))
 
 
-def real_kind() -> Problem:
+def real_kind() -> PackingProblem:
     """Four parts of two boxes with room before a plug, in a space that holds fewer."""
-    shape = Shape(((0, 0, 0, 6, 4, 2), (0, 0, 2, 2, 4, 3)), (Clearance((6, 1, 0, 8, 3, 2)),))
+    shape = Shape(((0, 0, 0, 6, 4, 2), (0, 0, 2, 2, 4, 3)), (ItemClearance((6, 1, 0, 8, 3, 2)),))
     space = Space((0, 0, 0, 13, 10, 3), ((4, 3, 0, 6, 5, 3),))
     variant = Variant("only", shape, anywhere(shape, space.hull))
-    turned = Shape(((0, 0, 0, 4, 6, 2), (0, 0, 2, 4, 2, 3)), (Clearance((1, 6, 0, 3, 8, 2)),))
+    turned = Shape(((0, 0, 0, 4, 6, 2), (0, 0, 2, 4, 2, 3)), (ItemClearance((1, 6, 0, 3, 8, 2)),))
     other = Variant("turned", turned, anywhere(turned, space.hull))
-    return Problem((space,), tuple(Item(f"part {k}", (variant, other)) for k in range(4)))
+    return PackingProblem((space,), tuple(Item(f"part {k}", (variant, other)) for k in range(4)))
 
 
 @pytest.mark.parametrize("make", [too_many, real_kind])

@@ -6,12 +6,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitplan.meshes.scale import fit_scene
-from fitplan.meshes.scene_in import Piece, Scene
+from fitplan.meshes.scene_in import Scene, SceneObject
 from tests.meshes.models import bricks
 
 
 def scene_of(mesh, unit="", up=""):
-    return Scene((Piece("", "", np.asarray(mesh.vertices), np.asarray(mesh.faces)),), unit, up, ())
+    return Scene((SceneObject("", "", np.asarray(mesh.vertices), np.asarray(mesh.faces)),), unit, up, ())
 
 
 @settings(max_examples=8, deadline=None)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import random
 
-from fitplan.packing.engine.problem import IntBox, Problem, Shape, Space, anywhere, blocks, moved
+from fitplan.packing.engine.problem import IntBox, PackingProblem, Shape, Space, anywhere, blocks, moved
 
 Size = tuple[int, int, int]
 
@@ -49,7 +49,7 @@ def turned_sizes(boxes: list[IntBox], rng: random.Random) -> list[Size]:
     return sizes
 
 
-def can_pack(problem: Problem) -> bool:
+def can_pack(problem: PackingProblem) -> bool:
     """Try every place of every item on the unit grid; exact where all corners are whole numbers."""
     cells = {}
     for index, space in enumerate(problem.spaces):
@@ -136,7 +136,7 @@ def box_cavity(rng: random.Random) -> tuple[Space, list[IntBox]]:
     return Space(hull, (), "box"), [hull]
 
 
-def hidden_cut(pieces: int, seed: int, shape: str = "box") -> Problem:
+def hidden_cut(pieces: int, seed: int, shape: str = "box") -> PackingProblem:
     """Return a seeded cut of a cavity whose pieces were turned and shuffled; it fits."""
     rng = random.Random(f"{shape} {pieces} {seed}")
     space, boxes = {"box": box_cavity, "L": l_cavity, "U": u_cavity}[shape](rng)

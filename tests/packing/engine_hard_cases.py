@@ -5,13 +5,13 @@ from __future__ import annotations
 import random
 
 from fitplan.packing.engine.bounds import free_volume
-from fitplan.packing.engine.problem import IntBox, Problem, blocks
+from fitplan.packing.engine.problem import IntBox, PackingProblem, blocks
 from tests.packing.engine_cases import Size, box_cavity, cut, l_cavity, turned_sizes, u_cavity
 
 CAVITIES = {"box": box_cavity, "L": l_cavity, "U": u_cavity}
 
 
-def grown_cut(pieces: int, seed: int, shape: str = "box") -> Problem:
+def grown_cut(pieces: int, seed: int, shape: str = "box") -> PackingProblem:
     """Return a cut with one block grown by 1, so that its volume exceeds the cavity; it cannot fit."""
     rng = random.Random(f"grown {shape} {pieces} {seed}")
     space, boxes = CAVITIES[shape](rng)
@@ -20,7 +20,7 @@ def grown_cut(pieces: int, seed: int, shape: str = "box") -> Problem:
     return blocks(sizes, space)
 
 
-def near_miss(pieces: int, seed: int, void: float, shape: str = "box") -> Problem:
+def near_miss(pieces: int, seed: int, void: float, shape: str = "box") -> PackingProblem:
     """Return a cut with one block 2 shorter and another 1 thicker, where the volume still allows it.
 
     Up to a share ``void`` of the cavity is left empty: so much of the pieces is thrown away first.  Whether

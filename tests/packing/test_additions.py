@@ -21,7 +21,7 @@ from fitplan.packing.vehicle.additions import (
     KNOB,
     LAYER,
     SIZES,
-    Hanging,
+    UnsupportedPart,
     cheapest_addition,
     with_shelves,
 )
@@ -43,8 +43,8 @@ def studded(long: int, wide: int, plates: int) -> Vehicle:
     return replace(hollow("v", long, wide, plates), floor_finish="studded")
 
 
-def hanging(box: IntBox, *around: IntBox) -> Hanging:
-    return Hanging((box,), (), around)
+def hanging(box: IntBox, *around: IntBox) -> UnsupportedPart:
+    return UnsupportedPart((box,), (), around)
 
 
 def room_below(box: IntBox) -> IntBox:

@@ -9,7 +9,16 @@ from hypothesis import strategies as st
 
 from fitplan.budget import Budget
 from fitplan.packing.engine.placement_check import check_placement
-from fitplan.packing.engine.problem import Clearance, IntBox, Item, Placed, Problem, Shape, Space, Variant
+from fitplan.packing.engine.problem import (
+    IntBox,
+    Item,
+    ItemClearance,
+    PackingProblem,
+    Placed,
+    Shape,
+    Space,
+    Variant,
+)
 from fitplan.packing.engine.solve import solve
 from tests.packing.engine_cases import can_pack
 
@@ -28,7 +37,7 @@ def boxes(draw: st.DrawFn, most: int, volume: bool = True) -> IntBox:
 def variants(draw: st.DrawFn, spaces: int) -> Variant:
     """Return a shape of one or two boxes, perhaps with a clearance, and where it may lie."""
     solid = tuple(draw(st.lists(boxes(2), min_size=1, max_size=2)))
-    rooms = tuple(Clearance(box, draw(st.booleans())) for box in draw(st.lists(boxes(3), max_size=1)))
+    rooms = tuple(ItemClearance(box, draw(st.booleans())) for box in draw(st.lists(boxes(3), max_size=1)))
     everywhere: IntBox = (-2, -2, -2, 4, 4, 4)
     domain = draw(st.one_of(st.just((everywhere,)), st.lists(boxes(3, False), min_size=1, max_size=2)))
     return Variant(
@@ -37,7 +46,7 @@ def variants(draw: st.DrawFn, spaces: int) -> Variant:
 
 
 @st.composite
-def problems(draw: st.DrawFn) -> Problem:
+def problems(draw: st.DrawFn) -> PackingProblem:
     """Return a small problem: one or two spaces, up to four items, some of them identical."""
     spaces = tuple(
         Space(
@@ -51,12 +60,12 @@ def problems(draw: st.DrawFn) -> Problem:
         for _ in range(draw(st.integers(1, 3)))
     ]
     chosen = [kinds[draw(st.integers(0, len(kinds) - 1))] for _ in range(draw(st.integers(1, 4)))]
-    return Problem(spaces, tuple(Item(f"item {k}", own) for k, own in enumerate(chosen)))
+    return PackingProblem(spaces, tuple(Item(f"item {k}", own) for k, own in enumerate(chosen)))
 
 
 @QUIET
 @given(problems())
-def test_verdicts_agree_with_brute_force(problem: Problem) -> None:
+def test_verdicts_agree_with_brute_force(problem: PackingProblem) -> None:
     """Every verdict is that of trying all places, and places pass the checker."""
     answer = solve(problem)
     assert answer.status == ("fits" if can_pack(problem) else "cannot_fit")
@@ -72,7 +81,7 @@ def mirrored_box(box: IntBox) -> IntBox:
     return (-box[3], box[1], box[2], -box[0], box[4], box[5])
 
 
-def mirrored(problem: Problem) -> Problem:
+def mirrored(problem: PackingProblem) -> PackingProblem:
     """Return a problem seen in a mirror across x = 0."""
     items = []
     for item in problem.items:
@@ -90,19 +99,19 @@ def mirrored(problem: Problem) -> Problem:
         Space(mirrored_box(space.hull), tuple(mirrored_box(box) for box in space.obstacles))
         for space in problem.spaces
     )
-    return Problem(spaces, tuple(items))
+    return PackingProblem(spaces, tuple(items))
 
 
 @QUIET
 @given(problems())
-def test_mirror_images_agree(problem: Problem) -> None:
+def test_mirror_images_agree(problem: PackingProblem) -> None:
     """A problem and its mirror image have the same verdict."""
     assert solve(problem).status == solve(mirrored(problem)).status
 
 
 @QUIET
 @given(problems(), st.data())
-def test_removing_an_obstacle_never_spoils_a_packing(problem: Problem, data: st.DataObject) -> None:
+def test_removing_an_obstacle_never_spoils_a_packing(problem: PackingProblem, data: st.DataObject) -> None:
     """What fits still fits when an obstacle is taken away."""
     index = data.draw(st.integers(0, len(problem.spaces) - 1))
     space = problem.spaces[index]
@@ -116,7 +125,7 @@ def test_removing_an_obstacle_never_spoils_a_packing(problem: Problem, data: st.
 
 @QUIET
 @given(problems(), st.data())
-def test_enlarging_an_item_never_makes_it_fit(problem: Problem, data: st.DataObject) -> None:
+def test_enlarging_an_item_never_makes_it_fit(problem: PackingProblem, data: st.DataObject) -> None:
     """What cannot fit cannot fit with one item grown by another box either."""
     index = data.draw(st.integers(0, len(problem.items) - 1))
     extra = data.draw(boxes(3))
@@ -132,7 +141,7 @@ def test_enlarging_an_item_never_makes_it_fit(problem: Problem, data: st.DataObj
 
 @QUIET
 @given(problems(), st.sampled_from((0, 3, 30)))
-def test_more_work_never_flips_a_verdict(problem: Problem, few: int) -> None:
+def test_more_work_never_flips_a_verdict(problem: PackingProblem, few: int) -> None:
     """A verdict that little work allows is the one that much work gives."""
     early = solve(problem, Budget(few))
     if early.status != "not_decided":
@@ -141,9 +150,9 @@ def test_more_work_never_flips_a_verdict(problem: Problem, few: int) -> None:
 
 def faulty(**changes: object) -> list[str]:
     """Check a packing of two unit cubes after spoiling it."""
-    shape = Shape(((0, 0, 0, 1, 1, 1),), (Clearance((1, 0, 0, 2, 1, 1)),))
+    shape = Shape(((0, 0, 0, 1, 1, 1),), (ItemClearance((1, 0, 0, 2, 1, 1)),))
     variant = Variant("only", shape, ((0, 0, 0, 3, 3, 3),))
-    problem = Problem(
+    problem = PackingProblem(
         (Space((0, 0, 0, 4, 4, 4), ((3, 3, 3, 4, 4, 4),)),), (Item("a", (variant,)), Item("b", (variant,)))
     )
     places = {"a": Placed(0, (0, 0, 0)), "b": Placed(0, (0, 2, 0))}

@@ -10,13 +10,13 @@ from fitplan.lattice.boxes import part_boxes
 from fitplan.model.solids import Place
 from fitplan.packing.engine.free_offsets import kinds_of
 from fitplan.packing.engine.placement_check import check_placement
-from fitplan.packing.engine.problem import Item, Problem, Shape, Space, Variant, anywhere, bounds_of
+from fitplan.packing.engine.problem import Item, PackingProblem, Shape, Space, Variant, anywhere, bounds_of
 from fitplan.packing.engine.search_places import OrderSearch
 from fitplan.packing.engine.search_sides import SidesSearch
 from fitplan.packing.engine.solve import solve
 
 
-def six_holders(rows: tuple[int, int, int]) -> Problem:
+def six_holders(rows: tuple[int, int, int]) -> PackingProblem:
     """Return six flat holders of four cells in a hull that so many of them beside each other fill exactly."""
     part = read_catalogue()["cells-aa-4"]
     shapes = []
@@ -30,7 +30,7 @@ def six_holders(rows: tuple[int, int, int]) -> Problem:
     variants = tuple(
         Variant(name, shape, domain) for name, shape in shapes if (domain := anywhere(shape, hull))
     )
-    return Problem((Space(hull),), tuple(Item(f"cells {k}", variants) for k in range(6)))
+    return PackingProblem((Space(hull),), tuple(Item(f"cells {k}", variants) for k in range(6)))
 
 
 @pytest.mark.parametrize("rows", [(1, 1, 6), (1, 2, 3), (3, 2, 1), (2, 3, 1), (6, 1, 1), (1, 6, 1)])
@@ -59,4 +59,4 @@ def test_six_holders_in_a_hull_a_little_too_small_are_not_found() -> None:
         Item(item.name, tuple(Variant(v.key, v.shape, anywhere(v.shape, space.hull)) for v in item.variants))
         for item in problem.items
     )
-    assert solve(Problem((space,), items), Budget(100_000_000)).status != "fits"
+    assert solve(PackingProblem((space,), items), Budget(100_000_000)).status != "fits"

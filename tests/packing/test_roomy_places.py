@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from fitplan.model.solids import Box, bounds_of
 from fitplan.model.train import Need
 from fitplan.packing.vehicle.pack import Packer, Packing
-from fitplan.packing.vehicle.roomy_places import JoinedPins, KeepClear, Terminal, Wishes
+from fitplan.packing.vehicle.roomy_places import JoinedPins, KeepClear, WiredPin, Wishes
 from fitplan.packing.vehicle.seats import Wanted
 from tests.packing.small_trains import block, hollow
 
@@ -78,7 +78,7 @@ def test_what_is_joined_lies_together() -> None:
     wanted = _wanted((10.0, 10.0, 6.0), (10.0, 10.0, 6.0))
     ends = {"part-0": (8.0, 24.0, 25.0), "part-1": (88.0, 24.0, 25.0)}
     nets = tuple(
-        JoinedPins((Terminal(need, (1.0, 5.0, 6.0), "+z"),), (point,)) for need, point in ends.items()
+        JoinedPins((WiredPin(need, (1.0, 5.0, 6.0), "+z"),), (point,)) for need, point in ends.items()
     )
     found = _packed(wanted, Wishes(nets))
     assert found is not None

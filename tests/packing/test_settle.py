@@ -2,24 +2,24 @@
 
 from __future__ import annotations
 
-from fitplan.packing.vehicle.lowering import Standing, settle
+from fitplan.packing.vehicle.lowering import LoweredPart, lower_parts
 
 FLOOR = (0, 0, 0, 1000, 1000, 10)
 
 
-def _part(name: str, box: tuple[int, int, int, int, int, int], drop: int = 10_000) -> Standing:
-    return Standing(name, (box,), (), drop, needs_support=True)
+def _part(name: str, box: tuple[int, int, int, int, int, int], drop: int = 10_000) -> LoweredPart:
+    return LoweredPart(name, (box,), (), drop, needs_support=True)
 
 
 def test_a_hanging_part_falls_to_the_floor() -> None:
     """A block 5 mm above the floor goes down 5 mm and is carried by the body."""
-    (carried,) = settle([_part("a", (0, 0, 60, 100, 100, 160))], [FLOOR])
+    (carried,) = lower_parts([_part("a", (0, 0, 60, 100, 100, 160))], [FLOOR])
     assert (carried.drop, carried.by) == (50, "the body")
 
 
 def test_a_stack_falls_together() -> None:
     """The upper of two hanging blocks comes to rest on the lower one."""
-    lower, upper = settle(
+    lower, upper = lower_parts(
         [_part("lower", (0, 0, 60, 100, 100, 160)), _part("upper", (0, 0, 200, 100, 100, 260))], [FLOOR]
     )
     assert (lower.drop, lower.by) == (50, "the body")
@@ -28,44 +28,44 @@ def test_a_stack_falls_together() -> None:
 
 def test_a_part_that_may_not_go_down_gets_a_shelf() -> None:
     """What its window holds up hangs: the shelf reaches from the floor to its underside."""
-    (carried,) = settle([_part("eye", (0, 0, 60, 100, 100, 160), drop=0)], [FLOOR])
+    (carried,) = lower_parts([_part("eye", (0, 0, 60, 100, 100, 160), drop=0)], [FLOOR])
     assert carried.by == "shelf"
     assert carried.shelf == (0, 0, 10, 100, 100, 60)
 
 
 def test_nothing_falls_through_kept_room() -> None:
     """A block stops above the room that is kept clear for another's plug."""
-    plug = Standing(
+    plug = LoweredPart(
         "plug", ((0, 0, 10, 50, 50, 40),), ((50, 0, 10, 150, 100, 60),), 10_000, needs_support=True
     )
-    _, block = settle([plug, _part("b", (100, 0, 200, 200, 100, 300))], [FLOOR])
+    _, block = lower_parts([plug, _part("b", (100, 0, 200, 200, 100, 300))], [FLOOR])
     assert block.drop == 140
 
 
 def test_a_shelf_stands_under_what_is_nearest_to_something() -> None:
     """A held part with a foot beside a wall gets its pad over the wall, not through it."""
-    held = Standing("eye", ((0, 0, 50, 40, 20, 100), (40, 0, 20, 60, 20, 100)), (), 0, True)
+    held = LoweredPart("eye", ((0, 0, 50, 40, 20, 100), (40, 0, 20, 60, 20, 100)), (), 0, True)
     wall = (0, 0, 0, 40, 20, 45)
-    (carried,) = settle([held], [wall, (0, 0, -10, 100, 100, 0)], frozenset({"eye"}))
+    (carried,) = lower_parts([held], [wall, (0, 0, -10, 100, 100, 0)], frozenset({"eye"}))
     assert carried.by == "shelf"
     assert carried.pads == ((0, 0, 45, 40, 20, 50),)
 
 
 def test_a_shelf_ends_where_the_part_begins() -> None:
     """Under a part whose middle hangs lower than its ends the shelf reaches up to the middle, not into it."""
-    held = Standing(
+    held = LoweredPart(
         "cells", ((0, 0, 50, 10, 20, 90), (10, 0, 42, 50, 20, 82), (50, 0, 50, 60, 20, 90)), (), 0, True
     )
     beam = (0, 0, 0, 10, 20, 30)
-    (carried,) = settle([held], [beam, (0, 0, -10, 100, 100, 0)], frozenset({"cells"}))
+    (carried,) = lower_parts([held], [beam, (0, 0, -10, 100, 100, 0)], frozenset({"cells"}))
     assert carried.shelf == (0, 0, 30, 60, 20, 42)
 
 
 def test_an_overlap_of_less_than_a_millimetre_carries_nothing() -> None:
     """A block of 20 mm that lies on 0.8 mm of a switch, and on nothing else, does not stand."""
-    switch = Standing("switch", ((0, 0, 10, 100, 100, 60),), (), 0, needs_support=True)
-    block = Standing("bank", ((92, 0, 60, 292, 100, 160),), (), 0, needs_support=True)
-    on_it, bank = settle([switch, block], [FLOOR], frozenset({"bank"}))
+    switch = LoweredPart("switch", ((0, 0, 10, 100, 100, 60),), (), 0, needs_support=True)
+    block = LoweredPart("bank", ((92, 0, 60, 292, 100, 160),), (), 0, needs_support=True)
+    on_it, bank = lower_parts([switch, block], [FLOOR], frozenset({"bank"}))
     assert (on_it.by, on_it.steady) == ("the body", True)
     assert bank.steady is False
 
@@ -75,8 +75,8 @@ def test_a_part_whose_middle_is_beside_what_carries_it_would_tip() -> None:
     ledge = (0, 0, 0, 400, 1000, 50)
     floor = (0, 0, -10, 1000, 1000, 0)
     for start, steady in ((360, False), (340, True)):
-        part = Standing("b", ((start, 0, 50, start + 100, 100, 100),), (), 0, needs_support=True)
-        (carried,) = settle([part], [ledge, floor], frozenset({"b"}))
+        part = LoweredPart("b", ((start, 0, 50, start + 100, 100, 100),), (), 0, needs_support=True)
+        (carried,) = lower_parts([part], [ledge, floor], frozenset({"b"}))
         assert carried.steady is steady
         assert carried.pads == ()
 
@@ -84,8 +84,8 @@ def test_a_part_whose_middle_is_beside_what_carries_it_would_tip() -> None:
 def test_pads_go_under_what_hangs_over_a_step_of_less_than_a_plate() -> None:
     """A block half on a step 2 mm high gets a pad of 2 mm under its other half."""
     step = (0, 0, 10, 100, 100, 30)
-    part = Standing("b", ((60, 0, 30, 260, 100, 80),), (), 0, needs_support=True)
-    (carried,) = settle([part], [step, FLOOR], frozenset({"b"}))
+    part = LoweredPart("b", ((60, 0, 30, 260, 100, 80),), (), 0, needs_support=True)
+    (carried,) = lower_parts([part], [step, FLOOR], frozenset({"b"}))
     assert carried.steady
     assert carried.pads == ((100, 0, 10, 260, 100, 30),)
 
@@ -93,8 +93,8 @@ def test_pads_go_under_what_hangs_over_a_step_of_less_than_a_plate() -> None:
 def test_air_that_parts_must_keep_out_of_carries_nothing() -> None:
     """Space outside the body is an obstacle, and no floor."""
     outside = (0, 0, 10, 1000, 1000, 60)
-    part = Standing("b", ((0, 0, 60, 100, 100, 160),), (), 0, needs_support=True)
-    (carried,) = settle([part], [FLOOR, outside], frozenset({"b"}), bricks=[FLOOR])
+    part = LoweredPart("b", ((0, 0, 60, 100, 100, 160),), (), 0, needs_support=True)
+    (carried,) = lower_parts([part], [FLOOR, outside], frozenset({"b"}), bricks=[FLOOR])
     assert carried.by == "shelf"
 
 
@@ -106,7 +106,7 @@ def test_a_pad_goes_under_a_round_cell_only_where_it_touches() -> None:
     lowest, flank = (0, 0, 50, 300, 16, 150), (0, 16, 62, 300, 32, 138)
     posts = [(0, 0, 0, 20, 16, 50), (280, 16, 0, 300, 32, 48), (0, -100, -10, 300, 100, 0)]
     for soles, pads in (((lowest,), ()), ((), ((280, 16, 48, 300, 32, 62),))):
-        roll = Standing("roll", (lowest, flank), (), 0, needs_support=True, soles=soles)
-        (carried,) = settle([roll], posts, frozenset({"roll"}))
+        roll = LoweredPart("roll", (lowest, flank), (), 0, needs_support=True, soles=soles)
+        (carried,) = lower_parts([roll], posts, frozenset({"roll"}))
         assert carried.pads == pads
         assert carried.steady is bool(pads)

@@ -15,7 +15,7 @@ from fitplan.model.part import Pin
 from fitplan.model.train import Choice
 from fitplan.pins.assignment import assign_rows
 from fitplan.pins.matching import find_clash, match_pins, match_wants, serves
-from fitplan.pins.wants import Want
+from fitplan.pins.wants import PinRequest
 from tests.circuit.sample_parts import (
     board,
     cans,
@@ -40,8 +40,8 @@ def made_pins(abilities: list[set[str]]) -> tuple[Pin, ...]:
     return tuple(pin(f"P{i}", can=cans("input", *can)) for i, can in enumerate(abilities))  # type: ignore[arg-type]
 
 
-def made_wants(abilities: list[set[str]]) -> tuple[Want, ...]:
-    return tuple(Want("brain", (f"net {i}",), frozenset(can), ()) for i, can in enumerate(abilities))  # type: ignore[arg-type]
+def made_wants(abilities: list[set[str]]) -> tuple[PinRequest, ...]:
+    return tuple(PinRequest("brain", (f"net {i}",), frozenset(can), ()) for i, can in enumerate(abilities))  # type: ignore[arg-type]
 
 
 @given(st.integers(0, 10_000), st.integers(1, 7), st.integers(0, 4))
@@ -98,7 +98,7 @@ def test_clash_is_the_smallest(pin_abilities: list[set[str]], want_abilities: li
     """The clash is a Hall violator and none is smaller (all subsets tried); none when all are served."""
     pins, wants = made_pins(pin_abilities), made_wants(want_abilities)
 
-    def violates(group: tuple[Want, ...]) -> bool:
+    def violates(group: tuple[PinRequest, ...]) -> bool:
         return len([p for p in pins if any(serves(p, want) for want in group)]) < len(group)
 
     clash, able = find_clash(pins, wants)
@@ -115,8 +115,8 @@ def test_clash_is_the_smallest(pin_abilities: list[set[str]], want_abilities: li
 def test_many_kinds_still_give_a_clash_without_a_spare_want() -> None:
     """With more kinds of wants than can be tried in all sets, leaving any want out resolves the clash."""
     pins = tuple(pin(f"D{i}", can=cans("input", "output")) for i in range(20))
-    fixed = [Want("brain", (f"n{i}",), cans("input"), (), pin=f"D{i}") for i in range(15)]
-    clash, able = find_clash(pins, [*fixed, Want("brain", ("twice",), cans("output"), (), pin="D3")])
+    fixed = [PinRequest("brain", (f"n{i}",), cans("input"), (), pin=f"D{i}") for i in range(15)]
+    clash, able = find_clash(pins, [*fixed, PinRequest("brain", ("twice",), cans("output"), (), pin="D3")])
     assert {want.name for want in clash} == {"n3", "twice"}
     assert able == ("D3",)
 

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.routing.map.bundles import through_rectangle
-from fitplan.routing.map.narrow_places import Place, Run
+from fitplan.routing.map.narrow_places import CapacityPlace, Run
 
 
 @dataclass(frozen=True, eq=False)
@@ -16,7 +16,7 @@ class StressTrain:
     """Free voxels at 0.8 mm, the named places, and the runs."""
 
     free: NDArray[np.bool_]
-    places: tuple[Place, ...]
+    places: tuple[CapacityPlace, ...]
     runs: tuple[Run, ...]
 
 
@@ -73,9 +73,9 @@ def port(
     z: tuple[int, int],
     wire: float,
     pitch: float = 0.8,
-) -> Place:
+) -> CapacityPlace:
     """Open a rectangular hole along x and return it as a place with the conductors that it carries."""
     free[x[0] : x[1], y[0] : y[1], z[0] : z[1]] = True
     size = (x[1] - x[0], y[1] - y[0], z[1] - z[0])
     cells = np.argwhere(np.ones(size, bool)) + np.array([x[0], y[0], z[0]])
-    return Place(name, cells, through_rectangle((y[1] - y[0]) * pitch, (z[1] - z[0]) * pitch, wire))
+    return CapacityPlace(name, cells, through_rectangle((y[1] - y[0]) * pitch, (z[1] - z[0]) * pitch, wire))

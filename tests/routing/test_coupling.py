@@ -13,7 +13,7 @@ from scipy.optimize import brentq
 
 from fitplan.model.train import Slack
 from fitplan.routing.harness.coupling_slack import (
-    Joint,
+    CouplingLengths,
     JointSide,
     TrackLimits,
     joint_length,
@@ -145,7 +145,7 @@ def test_the_mirror_and_the_way_round_need_the_same_length(
     """Left for right, and front for rear, the joint has the same length; a sharper curve needs no less."""
     limits = TrackLimits(radius)
 
-    def joint(y: float, by: TrackLimits = limits) -> Joint:
+    def joint(y: float, by: TrackLimits = limits) -> CouplingLengths:
         return joint_length(
             JointSide(WAGON, (8.0, 12.0), (0.0, y, height)),
             JointSide(WAGON, (152.0, 12.0), (160.0, y, height)),

@@ -17,7 +17,7 @@ from fitplan.model.train import Allowances, Need, Net, PinRef, Train, WiringStyl
 from fitplan.routing.harness.harness import wire_train
 from fitplan.routing.map.ends import NetEnd
 from fitplan.routing.map.topology import SpliceSpot
-from fitplan.routing.trees.pieces import Piece, one_sleeve
+from fitplan.routing.trees.pieces import NetEdge, one_sleeve
 from tests.packing.small_trains import block, hollow, train_of
 
 FLOOR = 19.2
@@ -282,7 +282,7 @@ def test_splices_that_would_share_a_sleeve_are_one() -> None:
     pins = [NetEnd("n", name, "p0", "a", (0.0, 0.0, 0.0), "+z") for name in "pqrs"]
     way = np.zeros((9, 3), dtype=np.int32)
     way[:, 0] = np.arange(9)
-    ends = [Piece(pin, spot, way) for pin, spot in zip(pins, (near, near, far, far), strict=True)]
-    close = one_sleeve([*ends, Piece(near, far, way[:3])], 0.8)
+    ends = [NetEdge(pin, spot, way) for pin, spot in zip(pins, (near, near, far, far), strict=True)]
+    close = one_sleeve([*ends, NetEdge(near, far, way[:3])], 0.8)
     assert [piece.end for piece in close] == [near] * 4
-    assert len(one_sleeve([*ends, Piece(near, far, way)], 0.8)) == 5
+    assert len(one_sleeve([*ends, NetEdge(near, far, way)], 0.8)) == 5

@@ -7,14 +7,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fitplan.model.train import Allowances
-from fitplan.routing.harness.lengths import End, cut_length
+from fitplan.routing.harness.lengths import CutEnd, cut_length
 
 
 def test_a_pin_to_a_splice_adds_what_the_settings_say() -> None:
     """Hand sum: 200 bare, 5 lead-out, 8 not taut, 2 bends, 4 strip, 8 overlap, 25 loop: 252, cut 255."""
     cut = cut_length(
         200.0,
-        (End("pin", comes_out=True), End("splice")),
+        (CutEnd("pin", comes_out=True), CutEnd("splice")),
         turns_deg=[90, 20, 45],
         allowances=Allowances(lead_out=5.0),
     )
@@ -34,7 +34,7 @@ def test_couplings_are_listed_with_their_slack_apart() -> None:
     """A joint of 40 mm with 6 mm slack in it adds 34 and 6."""
     cut = cut_length(
         100.0,
-        (End(), End("connector", lead_out=0.0)),
+        (CutEnd(), CutEnd("connector", lead_out=0.0)),
         joints=[(40.0, 6.0)],
         allowances=Allowances(lead_out=5.0),
     )
@@ -47,7 +47,7 @@ def test_couplings_are_listed_with_their_slack_apart() -> None:
 def test_the_cut_is_never_shorter_and_grows_with_the_way(one: float, two: float, step: float) -> None:
     """The cut covers the sum by less than one step, and a longer way never gives a shorter cut."""
     by = Allowances(rounding=step)
-    first, second = (cut_length(way, (End(), End()), allowances=by) for way in sorted((one, two)))
+    first, second = (cut_length(way, (CutEnd(), CutEnd()), allowances=by) for way in sorted((one, two)))
     for cut in (first, second):
         assert cut.exact_mm - 1e-6 <= cut.cut_mm < cut.exact_mm + step
         assert cut.exact_mm == pytest.approx(cut.bare_mm + sum(mm for _, mm in cut.additions))
@@ -57,7 +57,7 @@ def test_the_cut_is_never_shorter_and_grows_with_the_way(one: float, two: float,
 def test_a_length_on_the_step_is_not_rounded_further() -> None:
     """Rounding dust does not cost a step: 100 mm stays 100 mm."""
     none = Allowances(0, 0, 0, 30, 0, 0, 0, 0.1)
-    assert cut_length(0.3, (End(), End()), allowances=none).cut_mm == pytest.approx(0.3)
+    assert cut_length(0.3, (CutEnd(), CutEnd()), allowances=none).cut_mm == pytest.approx(0.3)
 
 
 def test_impossible_figures_are_refused() -> None:
@@ -67,6 +67,6 @@ def test_impossible_figures_are_refused() -> None:
     with pytest.raises(ValueError, match="positive step"):
         Allowances(rounding=0)
     with pytest.raises(ValueError, match="at least 0"):
-        cut_length(-1, (End(), End()))
+        cut_length(-1, (CutEnd(), CutEnd()))
     with pytest.raises(ValueError, match="slack"):
-        cut_length(1, (End(), End()), joints=[(3.0, 4.0)])
+        cut_length(1, (CutEnd(), CutEnd()), joints=[(3.0, 4.0)])

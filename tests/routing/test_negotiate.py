@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fitplan.routing.map.narrow_places import Place, Run, narrow_places
+from fitplan.routing.map.narrow_places import CapacityPlace, Run, narrow_places
 from fitplan.routing.negotiation.negotiate import Negotiation, NegotiationSettings, negotiate
 from tests.routing.conflict_counts import ConflictCount, count_conflicts
 
@@ -17,7 +17,7 @@ from .stress_train import port, stress_train
 
 
 def count(
-    free: np.ndarray, runs: tuple[Run, ...], places: tuple[Place, ...], done: Negotiation
+    free: np.ndarray, runs: tuple[Run, ...], places: tuple[CapacityPlace, ...], done: Negotiation
 ) -> ConflictCount:
     """Count the faults of an outcome with the independent counter."""
     return count_conflicts(
@@ -30,13 +30,13 @@ def count(
     )
 
 
-def two_rooms(first: int, second: int) -> tuple[np.ndarray, tuple[Place, ...]]:
+def two_rooms(first: int, second: int) -> tuple[np.ndarray, tuple[CapacityPlace, ...]]:
     """Two rooms with a wall between and two ports that carry so many conductors."""
     free = np.ones((60, 40, 20), bool)
     free[29:31] = False
     near = port(free, "near port", (29, 31), (4, 10), (4, 10), 1.3)
     far = port(free, "far port", (29, 31), (28, 34), (4, 10), 1.3)
-    return free, (Place(near.name, near.voxels, first), Place(far.name, far.voxels, second))
+    return free, (CapacityPlace(near.name, near.voxels, first), CapacityPlace(far.name, far.voxels, second))
 
 
 def across(number: int) -> tuple[Run, ...]:
@@ -115,7 +115,7 @@ def test_a_long_row_of_rooms_names_its_one_small_port() -> None:
     for wall in range(1, 12):
         free[14 * wall - 1 : 14 * wall + 1] = False
         hole = port(free, f"port {wall}", (14 * wall - 1, 14 * wall + 1), (3, 9), (3, 9), 1.3)
-        places.append(Place(hole.name, hole.voxels, 2 if wall == 7 else 4))
+        places.append(CapacityPlace(hole.name, hole.voxels, 2 if wall == 7 else 4))
     runs = tuple(
         Run(f"net {i}", ((14 * (i % 7) + 5, 5, 2 + i // 3),), ((14 * (7 + i % 5) + 7, 6, 2 + i // 3),))
         for i in range(3)
@@ -208,7 +208,7 @@ def test_mistakes_and_deadlines() -> None:
     with pytest.raises(ValueError, match="far port"):
         negotiate(free, runs, places=(*places, places[1]))
     with pytest.raises(ValueError, match="shares a voxel"):
-        negotiate(free, runs, places=(*places, Place("other", places[1].voxels, 1)))
+        negotiate(free, runs, places=(*places, CapacityPlace("other", places[1].voxels, 1)))
     large = np.ones((150, 100, 60), bool)
     large[75] = False
     with pytest.raises(TimeoutError):

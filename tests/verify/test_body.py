@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from fitplan.model.solids import Box, Cylinder, Solid, Wedge
 from fitplan.model.vehicle import State
-from fitplan.verify.body import Body, Piece
+from fitplan.verify.body import Body, BodyPiece
 from fitplan.verify.nearest import nearest
 from fitplan.verify.overlap import overlap
 from fitplan.verify.shapes import shape_of
@@ -25,7 +25,7 @@ POINTS = st.tuples(HALVES, HALVES, HALVES)
 
 
 def body_of(*drawn: tuple[Solid, State], background: State = "free") -> Body:
-    pieces = [Piece(shape_of(solid), state, f"{state} {i}") for i, (solid, state) in enumerate(drawn)]
+    pieces = [BodyPiece(shape_of(solid), state, f"{state} {i}") for i, (solid, state) in enumerate(drawn)]
     return Body(HULL, background, pieces)
 
 

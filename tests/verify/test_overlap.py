@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy.optimize import minimize
 
 from fitplan.model.solids import AXES, DIRECTIONS, Box, Cylinder, Solid, Wedge, unit_vector
-from fitplan.verify.overlap import inside, overlap, overlap_boxes, shadow_box, way_out
+from fitplan.verify.overlap import contained, overlap, overlap_boxes, shadow_box, way_out
 from fitplan.verify.shapes import Disc, Polygon, Prism, Shape, eroded, moved, shape_of, swept
 
 from .given_solids import BOXES, SOLIDS
@@ -142,7 +142,7 @@ def test_many_boxes_at_once_agree_with_one_at_a_time(solid: Solid, boxes: list[B
 @settings(max_examples=100, deadline=None)
 def test_inside_agrees_with_sampled_points(first: Solid, within: Box, holder: Solid) -> None:
     """No sampled point of a solid inside a box lies outside a holder that is said to hold it all."""
-    if not inside(shape_of(first), within, shape_of(holder)):
+    if not contained(shape_of(first), within, shape_of(holder)):
         return
     for point in sample(within, 100, 3):
         if contains(first, point, -1e-6):
@@ -154,10 +154,10 @@ def test_inside_agrees_with_sampled_points(first: Solid, within: Box, holder: So
 def test_inside_itself_and_its_bounds(solid: Solid, within: Box) -> None:
     """What lies in a box lies inside the solid itself and inside the box round the common part."""
     shape = shape_of(solid)
-    assert inside(shape, within, shape, 1e-9)
+    assert contained(shape, within, shape, 1e-9)
     part = shadow_box(shape, within)
     if part is not None:
-        assert inside(shape, within, part, 1e-9)
+        assert contained(shape, within, part, 1e-9)
 
 
 @given(SOLIDS, st.sampled_from(DIRECTIONS), st.integers(0, 20), st.floats(0, 1))

@@ -22,7 +22,7 @@ from fitplan.packing.access.reachable_offsets import room_to_leave
 from fitplan.packing.access.slide import (
     Moves,
     Rows,
-    beside,
+    beyond_opening,
     forbidden_offsets,
     overlaps_at_rest,
     passes,
@@ -181,7 +181,7 @@ def leave_through(
     ]
     box = IntBox(*(low for low, _ in edges), *(high for _, high in edges))
     # What leaves beside the opening's outline, by a gap that is always there, does not leave through it.
-    forbidden = np.concatenate([forbidden, beside(mover, box, opening.out)])
+    forbidden = np.concatenate([forbidden, beyond_opening(mover, box, opening.out)])
     axis = [abs(u) for u in unit_vector(opening.out)].index(1)
     if is_forward(opening.out):
         at = max(box[axis + 3] - int(mover[:, axis + 3].max()), 0)

@@ -125,11 +125,13 @@ def access_room(part: Part, access: Access) -> tuple[Solid, ...]:
 def _with_bricks(disassembly: Disassembly, placement: Placement, access: Access, need: Need) -> Exchanged:
     """Return how an access is come by, with bricks taken out only where that is allowed and helps."""
     openings = usable_openings(disassembly.vehicle, access, need.exchange, disassembly.removed)
-    plain = _Errand(disassembly, placement, access, openings).done()
+    plain = _AccessTask(disassembly, placement, access, openings).done()
     if not access.often:
         # What is used only when building can be got at by taking its part out.
         return (
-            plain if plain.reached else _Errand(disassembly, placement, access, openings, whole=True).done()
+            plain
+            if plain.reached
+            else _AccessTask(disassembly, placement, access, openings, whole=True).done()
         )
     if plain.within(need):
         return plain
@@ -141,13 +143,13 @@ def _with_bricks(disassembly: Disassembly, placement: Placement, access: Access,
                 tuple(disassembly.placements.values()),
                 disassembly.removed | frozenset(names),
             )
-            found = replace(_Errand(fewer, placement, access, openings).done(), bricks=names)
+            found = replace(_AccessTask(fewer, placement, access, openings).done(), bricks=names)
             if found.within(need):
                 return found
     return plain
 
 
-class _Errand:
+class _AccessTask:
     """Getting to one access of one part."""
 
     def __init__(

@@ -20,7 +20,7 @@ from fitplan.model.vehicle import Opening, Vehicle
 from fitplan.packing.access.long_ways import free_boxes_of, joined
 from fitplan.packing.access.opened_body import least_body, opened_body
 from fitplan.packing.access.openings import is_open_side, ways_into
-from fitplan.packing.access.slide import Rows, beside, forbidden_offsets, rows_of
+from fitplan.packing.access.slide import Rows, beyond_opening, forbidden_offsets, rows_of
 
 BEYOND = 10
 """A part is outside once it is clear of the hull by so much (tenths of a mm)."""
@@ -103,7 +103,7 @@ def _through(
     room = room_to_leave(mover, hull_in_tenths(vehicle), opening)
     off = None if is_open_side(vehicle, opening.name) else opening
     forbidden = forbidden_offsets(mover, opened_body(vehicle, removed, off))
-    forbidden = np.concatenate([forbidden, beside(mover, lid, opening.out)])
+    forbidden = np.concatenate([forbidden, beyond_opening(mover, lid, opening.out)])
     pieces = free_boxes_of(forbidden, room)
     if pieces is None:
         return None

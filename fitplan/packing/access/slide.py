@@ -37,7 +37,7 @@ def forbidden_offsets(mover: Rows, standing: Rows) -> Rows:
     return np.concatenate([low, high], axis=2).reshape(-1, 6)
 
 
-def beside(mover: Rows, opening: Corners, out: Direction) -> Rows:
+def beyond_opening(mover: Rows, opening: Corners, out: Direction) -> Rows:
     """Return the offsets at which a part is beyond an opening's outer plane, its middle beside the outline.
 
     What stands out beyond the outline may pass where nothing is in its way: gaps often join.
@@ -120,7 +120,7 @@ def slide_out(
     """
     if overlaps_at_rest(forbidden):
         return None
-    search = _Search(forbidden, out, leave)
+    search = _SlideSearch(forbidden, out, leave)
     at = (0, 0, 0)
     if out in firsts and search.is_open(at):
         return search.finished((), at)
@@ -140,7 +140,7 @@ def slide_out(
     return min(ways, key=_length, default=None)
 
 
-class _Search:
+class _SlideSearch:
     def __init__(self, forbidden: Rows, out: Direction, leave: int) -> None:
         # One contiguous column an axis: every question below scans some of them once.
         self._low = [np.ascontiguousarray(forbidden[:, axis], dtype=np.int32) for axis in range(3)]

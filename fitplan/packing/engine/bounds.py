@@ -8,11 +8,11 @@ from functools import lru_cache
 import numpy as np
 
 from fitplan.packing.engine.candidate_points import lowest_free_point
-from fitplan.packing.engine.free_offsets import Kind, union_volume
-from fitplan.packing.engine.problem import IntBox, Problem, Proof, Space
+from fitplan.packing.engine.free_offsets import ItemKind, union_volume
+from fitplan.packing.engine.problem import IntBox, PackingProblem, Proof, Space
 
 
-def quick_proof(problem: Problem, kinds: tuple[Kind, ...]) -> Proof | None:
+def quick_proof(problem: PackingProblem, kinds: tuple[ItemKind, ...]) -> Proof | None:
     """Return a proof that the items cannot all be placed when a short argument shows it.
 
     A proof with no confirmations is one that could not be confirmed the second way.
@@ -23,7 +23,7 @@ def quick_proof(problem: Problem, kinds: tuple[Kind, ...]) -> Proof | None:
     return _volume(problem, kinds)
 
 
-def _no_place(problem: Problem, name: str) -> Proof:
+def _no_place(problem: PackingProblem, name: str) -> Proof:
     item = next(item for item in problem.items if item.name == name)
     text = f"{name} has no place even with nothing else there: every pose meets an obstacle or the hull."
     try:
@@ -46,7 +46,7 @@ def _no_place(problem: Problem, name: str) -> Proof:
     return Proof("no place", text, ways, (name,))
 
 
-def _volume(problem: Problem, kinds: tuple[Kind, ...]) -> Proof | None:
+def _volume(problem: PackingProblem, kinds: tuple[ItemKind, ...]) -> Proof | None:
     """All items need more volume than the spaces that they may go into hold."""
     used = {free.variant.space for kind in kinds for free in kind.variants}
     need = sum(kind.least_volume * len(kind.names) for kind in kinds)

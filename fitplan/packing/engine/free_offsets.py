@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from fitplan.budget import LATE, Budget
 from fitplan.kernels import shared
 from fitplan.packing.engine.candidate_points import forbidden_boxes, unique_rows, within_hull
-from fitplan.packing.engine.problem import IntBox, Problem, Shape, Space, Variant
+from fitplan.packing.engine.problem import IntBox, PackingProblem, Shape, Space, Variant
 
 MOST_PIECES = 60_000
 
@@ -30,7 +30,7 @@ class FreeVariant:
 
 
 @dataclass(frozen=True)
-class Kind:
+class ItemKind:
     """Items that are identical, under the names that the problem gives them."""
 
     names: tuple[str, ...]
@@ -42,7 +42,7 @@ class Kind:
         return min((union_volume(free.variant.shape.solid) for free in self.variants), default=0)
 
 
-def kinds_of(problem: Problem, budget: Budget | None = None) -> tuple[Kind, ...]:
+def kinds_of(problem: PackingProblem, budget: Budget | None = None) -> tuple[ItemKind, ...]:
     """Group identical items, drop repeated poses and cut every domain down to what obstacles leave.
 
     Raises
@@ -70,11 +70,11 @@ def kinds_of(problem: Problem, budget: Budget | None = None) -> tuple[Kind, ...]
                 known[mark] = free_pieces(variant, problem)
             if len(known[mark]):
                 kept[mark] = FreeVariant(index, variant, known[mark])
-        kinds.append(Kind(tuple(names), tuple(kept.values())))
+        kinds.append(ItemKind(tuple(names), tuple(kept.values())))
     return tuple(kinds)
 
 
-def free_pieces(variant: Variant, problem: Problem) -> NDArray[np.int32]:
+def free_pieces(variant: Variant, problem: PackingProblem) -> NDArray[np.int32]:
     """Return the offsets at which a variant lies in its space clear of obstacles, as closed boxes."""
     return _pieces(variant, problem.spaces[variant.space])
 

@@ -15,7 +15,7 @@ from fitplan.packing.engine.problem import (
     Answer,
     IntBox,
     Item,
-    Problem,
+    PackingProblem,
     Shape,
     Space,
     Variant,
@@ -30,7 +30,7 @@ AXES: tuple[Axis, Axis, Axis] = ("x", "y", "z")
 
 
 @dataclass(frozen=True, order=True)
-class Miss:
+class Shortfall:
     """By how much one variant of an item misses its space.
 
     Attributes
@@ -57,7 +57,7 @@ class Miss:
 
 
 @dataclass(frozen=True)
-class Explanation:
+class InfeasibleSubset:
     """Why items cannot be placed together.
 
     Attributes
@@ -78,11 +78,13 @@ class Explanation:
     text: str
     items: tuple[str, ...]
     smallest: bool
-    misses: tuple[Miss, ...] = ()
+    misses: tuple[Shortfall, ...] = ()
     work: int = 0
 
 
-def explain(problem: Problem, answer: Answer, budget: Budget = QUESTION, *, seed: int = 0) -> Explanation:
+def infeasible_subset(
+    problem: PackingProblem, answer: Answer, budget: Budget = QUESTION, *, seed: int = 0
+) -> InfeasibleSubset:
     """Find the smallest set of items that cannot be placed together, by leaving out one after the other.
 
     Parameters
@@ -91,19 +93,21 @@ def explain(problem: Problem, answer: Answer, budget: Budget = QUESTION, *, seed
         For the whole explanation; when it is used up, the set is the smallest known so far.
     """
     if answer.status == "fits":
-        return Explanation("All items were placed.", (), True)
+        return InfeasibleSubset("All items were placed.", (), True)
     if answer.status == "not_decided" or answer.proof is None:
-        return Explanation(answer.gap, (), False)
+        return InfeasibleSubset(answer.gap, (), False)
     kept = [item for item in problem.items if item.name in answer.proof.items] or list(problem.items)
     kept, smallest, work = _smallest(problem, kept, budget, seed)
     names = tuple(item.name for item in kept)
     if len(kept) > 1:
-        return Explanation(_together(names, smallest), names, smallest, work=work)
+        return InfeasibleSubset(_together(names, smallest), names, smallest, work=work)
     misses = nearest_misses(problem, kept[0], budget)
-    return Explanation(_alone(kept[0], misses), names, smallest, misses, work)
+    return InfeasibleSubset(_alone(kept[0], misses), names, smallest, misses, work)
 
 
-def _smallest(problem: Problem, items: list[Item], budget: Budget, seed: int) -> tuple[list[Item], bool, int]:
+def _smallest(
+    problem: PackingProblem, items: list[Item], budget: Budget, seed: int
+) -> tuple[list[Item], bool, int]:
     """Drop items while the rest still cannot be placed; True when each of those left is needed; and steps."""
     kept, smallest, work = list(items), True, 0
     # Small items are the likeliest not to matter.
@@ -114,7 +118,7 @@ def _smallest(problem: Problem, items: list[Item], budget: Budget, seed: int) ->
         if budget.used_up(work):
             return kept, False, work
         left = budget.less(work).part(1 / len(items))
-        answer = solve(Problem(problem.spaces, tuple(rest)), left, seed=seed)
+        answer = solve(PackingProblem(problem.spaces, tuple(rest)), left, seed=seed)
         work += answer.work
         if answer.status == "cannot_fit":
             kept = rest
@@ -136,7 +140,7 @@ def _together(names: Sequence[str], smallest: bool) -> str:
     return f"{text}; without any one of them the others fit."
 
 
-def _alone(item: Item, misses: Sequence[Miss]) -> str:
+def _alone(item: Item, misses: Sequence[Shortfall]) -> str:
     if not misses:
         return f"{item.name} has no place of its own, in no pose and however short along one axis."
     least = misses[0]
@@ -148,20 +152,20 @@ def _alone(item: Item, misses: Sequence[Miss]) -> str:
     )
 
 
-def nearest_misses(problem: Problem, item: Item, budget: Budget = QUESTION) -> tuple[Miss, ...]:
+def nearest_misses(problem: PackingProblem, item: Item, budget: Budget = QUESTION) -> tuple[Shortfall, ...]:
     """Return by how much each variant of an item misses its empty space, the least first.
 
     A variant that needs to be shorter along two axes at once is left out, and so are those for which a
     deadline leaves no time.
     """
-    found: list[Miss] = []
+    found: list[Shortfall] = []
     seen: set[tuple[Shape, tuple[IntBox, ...], int]] = set()
     for index, variant in enumerate(item.variants):
         mark = (variant.shape, variant.domain, variant.space)
         if mark in seen or budget.late:
             continue
         seen.add(mark)
-        best: Miss | None = None
+        best: Shortfall | None = None
         for axis, low_end in itertools.product(range(3), (False, True)):
             most = most_cut(variant.shape, axis, low_end)
             if best is not None:
@@ -173,8 +177,8 @@ def nearest_misses(problem: Problem, item: Item, budget: Budget = QUESTION) -> t
 
 
 def _least_cut(
-    problem: Problem, index: int, variant: Variant, axis: int, low_end: bool, most: int
-) -> Miss | None:
+    problem: PackingProblem, index: int, variant: Variant, axis: int, low_end: bool, most: int
+) -> Shortfall | None:
     """Return the least length, up to the most, to take off one end so that a shape has a place."""
     space = problem.spaces[variant.space]
     low, high = 0, most
@@ -192,10 +196,10 @@ def _least_cut(
     solid = [moved(box, offset) for box in variant.shape.solid]
     rooms = [moved(c.box, offset) for c in variant.shape.clearances if c.clear_of_obstacles]
     met = (*_overlapped(solid, space.obstacles), *_overlapped(rooms, space.off_limits))
-    return Miss(high, index, AXES[axis], low_end, offset, tuple(dict.fromkeys(met)))
+    return Shortfall(high, index, AXES[axis], low_end, offset, tuple(dict.fromkeys(met)))
 
 
-def _place(problem: Problem, variant: Variant) -> tuple[int, int, int] | None:
+def _place(problem: PackingProblem, variant: Variant) -> tuple[int, int, int] | None:
     pieces = free_pieces(variant, problem)
     if not len(pieces):
         return None

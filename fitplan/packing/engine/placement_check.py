@@ -7,11 +7,11 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.packing.engine.problem import IntBox, Placed, Problem
+from fitplan.packing.engine.problem import IntBox, PackingProblem, Placed
 
 
 def check_placement(
-    problem: Problem, placements: Mapping[str, Placed], *, partial: bool = False
+    problem: PackingProblem, placements: Mapping[str, Placed], *, partial: bool = False
 ) -> list[str]:
     """Return what is wrong with a packing, one sentence each; empty when it is valid.
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Protocol, TypeAlias
 
-from fitplan.packing.engine.free_offsets import Kind
+from fitplan.packing.engine.free_offsets import ItemKind
 from fitplan.packing.engine.problem import Placed
 from fitplan.packing.engine.search_places import OrderSearch, QuickSearch
 from fitplan.packing.engine.search_sides import SidesSearch
@@ -135,14 +135,14 @@ class QuickTurns:
         return None
 
 
-def searchers_for(kinds: tuple[Kind, ...], seed: int) -> tuple[QuickSearch, list[Searcher]]:
+def searchers_for(kinds: tuple[ItemKind, ...], seed: int) -> tuple[QuickSearch, list[Searcher]]:
     """Return the quick search and all searches that apply, in the order in which they take turns."""
     quick = QuickSearch(kinds, seed)
     order = "a search over who lies on which side of whom, by the range of each one's places"
     return quick, [QuickTurns(quick), CompleteTurns(lambda: OrderSearch(kinds), "order", order)]
 
 
-def confirming(kinds: tuple[Kind, ...]) -> Searcher:
+def confirming(kinds: tuple[ItemKind, ...]) -> Searcher:
     """Return the complete search that confirms the one by order, sharing neither code nor memory with it."""
     method = "a search of another build over who lies on which side of whom, by the distances of any two"
     return CompleteTurns(lambda: SidesSearch(kinds), "sides", method)

@@ -23,7 +23,7 @@ Status: TypeAlias = Literal["fits", "cannot_fit", "not_decided"]
 
 
 @dataclass(frozen=True)
-class Clearance:
+class ItemClearance:
     """Room that an item needs beyond its envelope.
 
     It must stay clear of other items' envelopes, and of obstacles when ``clear_of_obstacles``; it may
@@ -39,7 +39,7 @@ class Shape:
     """A union of solid boxes (which may overlap one another) with clearances, in one turned pose."""
 
     solid: tuple[IntBox, ...]
-    clearances: tuple[Clearance, ...] = ()
+    clearances: tuple[ItemClearance, ...] = ()
 
     @property
     def bounds(self) -> IntBox:
@@ -61,7 +61,7 @@ class Variant:
         Allowed offsets: a union of closed boxes, often flat, a line or a point.  The hull of the space
         restricts them further, so a domain may be generous (see `anywhere`).
     space
-        Index into `Problem.spaces`.
+        Index into `PackingProblem.spaces`.
     cost
         Variants of lower cost are tried first; the sum of costs is kept low but not proved least.
     """
@@ -114,7 +114,7 @@ class Space:
 
 
 @dataclass(frozen=True)
-class Problem:
+class PackingProblem:
     """Spaces and all the items that must go into them together.
 
     Raises
@@ -144,10 +144,10 @@ class Problem:
                 if any(box[i] > box[i + 3] for box in variant.domain for i in range(3)):
                     raise ValueError(f"{item.name}: a domain box is turned inside out")
 
-    def only(self, names: Iterable[str]) -> Problem:
+    def only(self, names: Iterable[str]) -> PackingProblem:
         """Return the problem with just the named items."""
         wanted = set(names)
-        return Problem(self.spaces, tuple(item for item in self.items if item.name in wanted))
+        return PackingProblem(self.spaces, tuple(item for item in self.items if item.name in wanted))
 
 
 @dataclass(frozen=True)
@@ -251,9 +251,11 @@ def block(name: str, size: tuple[int, int, int], space: Space, index: int = 0) -
     return Item(name, tuple(variants))
 
 
-def blocks(sizes: Iterable[tuple[int, int, int]], space: Space) -> Problem:
+def blocks(sizes: Iterable[tuple[int, int, int]], space: Space) -> PackingProblem:
     """Return the problem of packing plain blocks, freely turned, into one space."""
-    return Problem((space,), tuple(block(f"block {k + 1}", size, space) for k, size in enumerate(sizes)))
+    return PackingProblem(
+        (space,), tuple(block(f"block {k + 1}", size, space) for k, size in enumerate(sizes))
+    )
 
 
 def _expect_volume(what: str, box: IntBox) -> None:

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.kernels import load
-from fitplan.packing.engine.free_offsets import Kind
+from fitplan.packing.engine.free_offsets import ItemKind
 from fitplan.packing.engine.problem import IntBox, Placed, bounds_of
 
 MOST_ITEMS = 64
@@ -31,7 +31,7 @@ MOST_QUICK_PIECES = 4_000
 class PlacesProblem:
     """Kinds of items laid out in a kernel's memory."""
 
-    def __init__(self, kinds: Sequence[Kind]) -> None:
+    def __init__(self, kinds: Sequence[ItemKind]) -> None:
         self.kinds = list(kinds)
         self.count = sum(len(kind.names) for kind in kinds)
         if self.count > MOST_ITEMS:
@@ -101,7 +101,7 @@ class PlacesProblem:
 class QuickSearch(PlacesProblem):
     """Repeated bounded runs that look for a packing and prove nothing."""
 
-    def __init__(self, kinds: Sequence[Kind], seed: int = 0) -> None:
+    def __init__(self, kinds: Sequence[ItemKind], seed: int = 0) -> None:
         super().__init__(_thinned(kinds))
         self._rng = np.random.default_rng(seed)
         pieces = sum(row[8] for row in self.variants)
@@ -135,7 +135,7 @@ class QuickSearch(PlacesProblem):
         return self.named(self.kernel.view(self._out, (self.count, 4), np.int32).tolist())
 
 
-def _thinned(kinds: Sequence[Kind]) -> list[Kind]:
+def _thinned(kinds: Sequence[ItemKind]) -> list[ItemKind]:
     """Keep some of the free boxes where there are very many: the largest ones and the lowest ones."""
     total = sum(len(free.pieces) for kind in kinds for free in kind.variants)
     count = sum(len(kind.variants) for kind in kinds)
@@ -143,7 +143,7 @@ def _thinned(kinds: Sequence[Kind]) -> list[Kind]:
     if total <= MOST_QUICK_PIECES:
         return list(kinds)
     return [
-        Kind(kind.names, tuple(replace(free, pieces=_some(free.pieces, most)) for free in kind.variants))
+        ItemKind(kind.names, tuple(replace(free, pieces=_some(free.pieces, most)) for free in kind.variants))
         for kind in kinds
     ]
 
@@ -163,7 +163,7 @@ class OrderSearch(PlacesProblem):
     ``overrun`` tells whether the search ran out of room and was given up, which proves nothing.
     """
 
-    def __init__(self, kinds: Sequence[Kind]) -> None:
+    def __init__(self, kinds: Sequence[ItemKind]) -> None:
         super().__init__(kinds)
         options: list[tuple[int, int]] = []
         starts, totals, owners = [], [], []

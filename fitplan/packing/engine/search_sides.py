@@ -11,7 +11,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from fitplan.kernels import load
-from fitplan.packing.engine.free_offsets import Kind
+from fitplan.packing.engine.free_offsets import ItemKind
 from fitplan.packing.engine.problem import Placed, bounds_of
 
 MOST_ITEMS = 64
@@ -36,7 +36,7 @@ class SidesSearch:
         When there are too many items, or coordinates that are too large.
     """
 
-    def __init__(self, kinds: Sequence[Kind]) -> None:
+    def __init__(self, kinds: Sequence[ItemKind]) -> None:
         rows: list[list[int]] = []
         boxes: list[Sequence[int]] = []
         names: list[str] = []

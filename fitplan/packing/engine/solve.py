@@ -16,10 +16,10 @@ from typing import TypeAlias
 
 from fitplan.budget import LATE, QUESTION, Budget
 from fitplan.packing.engine.bounds import free_volume, quick_proof
-from fitplan.packing.engine.free_offsets import Kind, kinds_of
+from fitplan.packing.engine.free_offsets import ItemKind, kinds_of
 from fitplan.packing.engine.placement_check import check_placement
 from fitplan.packing.engine.portfolio import Outcome, QuickTurns, Searcher, confirming, searchers_for
-from fitplan.packing.engine.problem import Answer, Placed, Problem, Proof
+from fitplan.packing.engine.problem import Answer, PackingProblem, Placed, Proof
 from fitplan.packing.engine.search_places import MOST_ITEMS
 
 Progress: TypeAlias = Callable[[str, float], None]
@@ -37,7 +37,7 @@ WISH_RUNS = 32
 
 
 def solve(
-    problem: Problem,
+    problem: PackingProblem,
     budget: Budget = QUESTION,
     *,
     seed: int = 0,
@@ -94,8 +94,8 @@ class _Run:
 
     def __init__(
         self,
-        problem: Problem,
-        kinds: tuple[Kind, ...],
+        problem: PackingProblem,
+        kinds: tuple[ItemKind, ...],
         budget: Budget,
         seed: int,
         progress: Progress | None,

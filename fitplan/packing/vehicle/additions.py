@@ -53,7 +53,7 @@ _FOOTPRINTS = tuple(sorted({*SIZES, *((wide, long) for long, wide in SIZES)}))
 
 
 @dataclass(frozen=True)
-class Hanging:
+class UnsupportedPart:
     """A part that nothing carries: its solid boxes, what it keeps clear itself, and what is around it."""
 
     boxes: tuple[IntBox, ...]
@@ -63,7 +63,7 @@ class Hanging:
 
 
 @dataclass(frozen=True)
-class _Ground:
+class _StuddedBody:
     """A body as additions see it: its obstacles without studs, its studs by cell, and its hull."""
 
     hull: IntBox
@@ -99,7 +99,9 @@ class Candidate:
         return Shelf(self.kind, tuple(pieces), self.studs, self.steady)
 
 
-def cheapest_addition(vehicle: Vehicle, removed: frozenset[str], part: Hanging, under: IntBox) -> Shelf:
+def cheapest_addition(
+    vehicle: Vehicle, removed: frozenset[str], part: UnsupportedPart, under: IntBox
+) -> Shelf:
     """Return the cheapest addition that carries a part.
 
     Parameters
@@ -122,7 +124,7 @@ def cheapest_addition(vehicle: Vehicle, removed: frozenset[str], part: Hanging, 
 
 
 def steadying_addition(
-    vehicle: Vehicle, removed: frozenset[str], part: Hanging, resting: Sequence[Rect]
+    vehicle: Vehicle, removed: frozenset[str], part: UnsupportedPart, resting: Sequence[Rect]
 ) -> Shelf | None:
     """Return the cheapest addition with which a part that rests on something stands; None when none does."""
     center = middle_of(part.boxes)
@@ -164,7 +166,7 @@ def with_shelves(
     for place, rest in zip(placements, settled, strict=True):
         others = [other for other in solid if other != place.need]
         around = [box for other in others for box in (*solid[other], *kept[other])]
-        part = Hanging(solid[place.need], kept[place.need], (*around, *added))
+        part = UnsupportedPart(solid[place.need], kept[place.need], (*around, *added))
         shelf: Shelf | None = None
         if rest.pads:
             shelf = Shelf("pad", tuple(Piece("pad", in_mm(pad)) for pad in rest.pads), 0, True)
@@ -186,7 +188,7 @@ def _moved(place: Placement, solids: Sequence[Solid]) -> Iterator[IntBox]:
             yield _box(row)
 
 
-def candidates(vehicle: Vehicle, removed: frozenset[str], part: Hanging) -> Iterator[Candidate]:
+def candidates(vehicle: Vehicle, removed: frozenset[str], part: UnsupportedPart) -> Iterator[Candidate]:
     """Yield every addition whose column and contact are right; whether it runs into something is open."""
     ground = _ground(vehicle, removed)
     for studs in ground.storeys:
@@ -195,7 +197,9 @@ def candidates(vehicle: Vehicle, removed: frozenset[str], part: Hanging) -> Iter
         yield from _from_beside(studs, part, ceiling)
 
 
-def stands_free(vehicle: Vehicle, removed: frozenset[str], part: Hanging, candidate: Candidate) -> bool:
+def stands_free(
+    vehicle: Vehicle, removed: frozenset[str], part: UnsupportedPart, candidate: Candidate
+) -> bool:
     """Return whether an addition runs into nothing and stays in the hull."""
     boxes = [box for _, box in (*candidate.pieces, *candidate.over)]
     return bricks_stand_free(vehicle, removed, boxes, [*part.boxes, *part.own_room, *part.around])
@@ -224,7 +228,7 @@ def stud_levels(vehicle: Vehicle, removed: frozenset[str]) -> tuple[NDArray[np.i
 
 
 @lru_cache(maxsize=64)
-def _ground(vehicle: Vehicle, removed: frozenset[str]) -> _Ground:
+def _ground(vehicle: Vehicle, removed: frozenset[str]) -> _StuddedBody:
     space = ExactSpace.of(vehicle, removed=removed, studs=False)
     storeys: list[NDArray[np.int64]] = []
     for stud in floor_studs(vehicle, removed):
@@ -237,10 +241,10 @@ def _ground(vehicle: Vehicle, removed: frozenset[str]) -> _Ground:
         free[cell] = round(z * TENTHS)
     boxes = space.boxes(~space.free("outward"))
     obstacles = np.array(boxes, dtype=np.int64).reshape(-1, 6)
-    return _Ground(hull_in_tenths(vehicle), obstacles, tuple(storeys))
+    return _StuddedBody(hull_in_tenths(vehicle), obstacles, tuple(storeys))
 
 
-def _studs_but(ground: _Ground, level: int) -> NDArray[np.int64]:
+def _studs_but(ground: _StuddedBody, level: int) -> NDArray[np.int64]:
     """Return the studs as posts, but those that stand on a level: they go into a piece on it."""
     posts = [np.zeros((0, 6), dtype=np.int64)]
     for studs in ground.storeys:
@@ -251,7 +255,7 @@ def _studs_but(ground: _Ground, level: int) -> NDArray[np.int64]:
     return np.concatenate(posts)
 
 
-def _ceilings(ground: _Ground, studs: NDArray[np.int64], part: Hanging) -> NDArray[np.int64]:
+def _ceilings(ground: _StuddedBody, studs: NDArray[np.int64], part: UnsupportedPart) -> NDArray[np.int64]:
     """Return for each cell how far up it is free above its stud; 0 where there is no stud."""
     found = np.where(studs >= 0, ground.hull[5], 0)
     solid = np.array([*part.boxes, *part.own_room, *part.around], dtype=np.int64).reshape(-1, 6)
@@ -262,7 +266,9 @@ def _ceilings(ground: _Ground, studs: NDArray[np.int64], part: Hanging) -> NDArr
     return np.where(studs >= 0, found, 0)
 
 
-def _from_below(studs: NDArray[np.int64], part: Hanging, ceiling: NDArray[np.int64]) -> Iterator[Candidate]:
+def _from_below(
+    studs: NDArray[np.int64], part: UnsupportedPart, ceiling: NDArray[np.int64]
+) -> Iterator[Candidate]:
     """Yield stacks and brackets, for each height at which the part has an underside."""
     center = middle_of(part.boxes)
     for bottom in sorted({box[2] for box in part.boxes}):
@@ -293,7 +299,9 @@ def _from_below(studs: NDArray[np.int64], part: Hanging, ceiling: NDArray[np.int
                         yield Candidate(kind, pieces, tuple(over), 2, steady, touch)
 
 
-def _from_beside(studs: NDArray[np.int64], part: Hanging, ceiling: NDArray[np.int64]) -> Iterator[Candidate]:
+def _from_beside(
+    studs: NDArray[np.int64], part: UnsupportedPart, ceiling: NDArray[np.int64]
+) -> Iterator[Candidate]:
     """Yield columns with a tile on a side stud that the part lies against."""
     long, wide = studs.shape
     low = [min(box[i] for box in part.boxes) for i in range(3)]
@@ -308,7 +316,9 @@ def _from_beside(studs: NDArray[np.int64], part: Hanging, ceiling: NDArray[np.in
                 yield from _sides(part, (i, j, i + 1, j + 1), level, base)
 
 
-def _sides(part: Hanging, cell: tuple[int, int, int, int], level: int, base: int) -> Iterator[Candidate]:
+def _sides(
+    part: UnsupportedPart, cell: tuple[int, int, int, int], level: int, base: int
+) -> Iterator[Candidate]:
     x0, y0, x1, y1 = (value * CELL for value in cell)
     z0 = base + SEAT
     for axis, forwards in ((0, True), (0, False), (1, True), (1, False)):

@@ -30,7 +30,7 @@ SUPPORT_GAP = 1
 
 
 @dataclass(frozen=True)
-class Standing:
+class LoweredPart:
     """A placed part in tenths of a mm: its boxes where they lie, and how far down its domain lets it go.
 
     ``lowest_drop`` is the greatest distance that the part's domain allows downwards.
@@ -44,7 +44,7 @@ class Standing:
     soles: tuple[IntBox, ...] = ()
     """Boxes whose undersides may rest on something or have a pad under them; empty: all of them."""
 
-    def lowered(self, drop: int) -> Standing:
+    def lowered(self, drop: int) -> LoweredPart:
         """Return the part moved down by ``drop``."""
         return replace(
             self,
@@ -87,8 +87,8 @@ class Carried:
     contacts: tuple[Rect, ...] = ()
 
 
-def settle(
-    parts: Sequence[Standing],
+def lower_parts(
+    parts: Sequence[LoweredPart],
     obstacles: Sequence[IntBox],
     held: frozenset[str] = frozenset(),
     *,
@@ -140,7 +140,7 @@ def settle(
 
 
 def _standing(
-    part: Standing, others: list[tuple[str, Standing]], bearing: Boxes, solid: Boxes, nearest: str
+    part: LoweredPart, others: list[tuple[str, LoweredPart]], bearing: Boxes, solid: Boxes, nearest: str
 ) -> Carried:
     """Return how a part that touches something stands on it: as it lies, with pads, or not steadily."""
     faces, center = resting_faces(part.soles or part.boxes), middle_of(part.boxes)
@@ -163,8 +163,8 @@ def _standing(
 
 
 def _pads(
-    part: Standing,
-    others: list[tuple[str, Standing]],
+    part: LoweredPart,
+    others: list[tuple[str, LoweredPart]],
     bearing: Boxes,
     solid: Boxes,
     resting: Sequence[Rect],
@@ -181,7 +181,7 @@ def _lower(box: IntBox, drop: int) -> IntBox:
     return (box[0], box[1], box[2] - drop, box[3], box[4], box[5] - drop)
 
 
-def _others(parts: Sequence[Standing], index: int) -> list[tuple[str, Standing]]:
+def _others(parts: Sequence[LoweredPart], index: int) -> list[tuple[str, LoweredPart]]:
     return [(part.name, part) for i, part in enumerate(parts) if i != index]
 
 
@@ -196,7 +196,7 @@ def _gaps_below(box: IntBox, below: NDArray[np.int64]) -> NDArray[np.int64]:
     return np.where(beside | (gap < 0), np.iinfo(np.int64).max, gap)
 
 
-def _room_below(part: Standing, others: list[tuple[str, Standing]], solid: Boxes, shut: Boxes) -> int:
+def _room_below(part: LoweredPart, others: list[tuple[str, LoweredPart]], solid: Boxes, shut: Boxes) -> int:
     room = part.lowest_drop
     for _, other in others:
         envelope = np.array(other.boxes, dtype=np.int64)
@@ -215,7 +215,7 @@ def _room_below(part: Standing, others: list[tuple[str, Standing]], solid: Boxes
 
 
 def _carrier(
-    part: Standing, others: list[tuple[str, Standing]], bearing: Boxes, solid: Boxes
+    part: LoweredPart, others: list[tuple[str, LoweredPart]], bearing: Boxes, solid: Boxes
 ) -> tuple[str, int, IntBox | None]:
     """Return what is nearest under the part, how far below, and the room between it and the box above it."""
     best, name, above = int(np.iinfo(np.int64).max), "the floor", part.boxes[0]
@@ -240,7 +240,7 @@ def _carrier(
     return name, best, _up_to_the_part(part, (*above[:2], above[2] - best, *above[3:5], above[2]))
 
 
-def _up_to_the_part(part: Standing, shelf: IntBox) -> IntBox:
+def _up_to_the_part(part: LoweredPart, shelf: IntBox) -> IntBox:
     """Return a shelf no higher than the lowest point of the part over it."""
     x0, y0, z0, x1, y1, z1 = shelf
     over = [box[2] for box in part.boxes if box[0] < x1 and x0 < box[3] and box[1] < y1 and y0 < box[4]]

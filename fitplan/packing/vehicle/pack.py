@@ -25,11 +25,11 @@ from fitplan.packing.engine.infeasible_subset import nearest_misses
 from fitplan.packing.engine.placement_check import check_placement
 from fitplan.packing.engine.problem import (
     Answer,
-    Clearance,
     IntBox,
     Item,
+    ItemClearance,
+    PackingProblem,
     Placed,
-    Problem,
     Shape,
     Space,
     Variant,
@@ -37,7 +37,7 @@ from fitplan.packing.engine.problem import (
 )
 from fitplan.packing.engine.solve import solve
 from fitplan.packing.vehicle.additions import with_shelves
-from fitplan.packing.vehicle.lowering import SUPPORT_GAP, Standing, settle
+from fitplan.packing.vehicle.lowering import SUPPORT_GAP, LoweredPart, lower_parts
 from fitplan.packing.vehicle.nearest_miss import nearest_miss
 from fitplan.packing.vehicle.reserved_ways import ReservedWay, with_shafts, with_ways_open
 from fitplan.packing.vehicle.roomy_places import RoomySearch, Wishes
@@ -52,7 +52,7 @@ from fitplan.packing.vehicle.seats import (
     tenths_up,
     view_ahead,
 )
-from fitplan.packing.vehicle.shortage import Misfit, misfit_of, pinned_miss
+from fitplan.packing.vehicle.shortage import PackingFailure, packing_failure, pinned_miss
 
 
 @dataclass(frozen=True)
@@ -108,7 +108,7 @@ class Packing:
 
 
 @dataclass(frozen=True)
-class Cavity:
+class RoomForParts:
     """A vehicle's room for parts with some bricks taken out, rounded both ways.
 
     ``kept`` are boxes in tenths that parts leave to wires.
@@ -170,7 +170,7 @@ def _item(
         shape = _shape(entry.part, seat.pose, rounding, access)
         if entry.need.looks is not None and rounding == "outward":
             view = view_ahead(entry.part, seat.pose, vehicle.hull)
-            shape = Shape(shape.solid, (*shape.clearances, Clearance(view)))
+            shape = Shape(shape.solid, (*shape.clearances, ItemClearance(view)))
         domain = tuple(box for box in seat.offsets if all(box[i] <= box[i + 3] for i in range(3)))
         # Poses that fill the same room at the same offsets differ only in which way the pins look.
         if not domain or (not every_pose and (shape, domain) in seen):
@@ -188,7 +188,7 @@ def _shape(part: Part, pose: Pose, rounding: Rounding, access: bool) -> Shape:
     solid = _with_volume(part_boxes([place.move_solid(s) for s in part.envelope], rounding))
     clearances = [
         # What a lens needs clear in front of it is the window's affair: the wall round it may touch.
-        Clearance(box, clear_of_obstacles=clearance.kind != "lens")
+        ItemClearance(box, clear_of_obstacles=clearance.kind != "lens")
         for clearance in part.clearances
         if access or clearance.needed == "always"
         for box in _with_volume(part_boxes([place.move_solid(clearance.solid)], rounding))
@@ -217,7 +217,7 @@ class Packer:
         self._vehicles = dict(vehicles)
         self._budget = budget or Budget.usual()
         self._seed = seed
-        self._cavities: dict[tuple[str, frozenset[str]], Cavity] = {}
+        self._cavities: dict[tuple[str, frozenset[str]], RoomForParts] = {}
         self._seats: dict[tuple[str, str, str, Rounding], tuple[Seat, ...]] = {}
         self._items: dict[tuple[str, str, str, Rounding, bool], Item] = {}
         self._plain: dict[tuple[object, ...], Packing] = {}
@@ -251,11 +251,11 @@ class Packer:
         self._ways_in.add((name, need))
         self._plain = {key: packing for key, packing in self._plain.items() if key[0] != name}
 
-    def cavity(self, name: str, removed: frozenset[str] = frozenset()) -> Cavity:
+    def cavity(self, name: str, removed: frozenset[str] = frozenset()) -> RoomForParts:
         """Return a vehicle's room with some bricks taken out."""
         key = (name, removed)
         if key not in self._cavities:
-            self._cavities[key] = Cavity(name, self._vehicles[name], removed, self._kept.get(name, ()))
+            self._cavities[key] = RoomForParts(name, self._vehicles[name], removed, self._kept.get(name, ()))
         return self._cavities[key]
 
     def seats(self, name: str, entry: Wanted, rounding: Rounding = "outward") -> tuple[Seat, ...]:
@@ -266,8 +266,8 @@ class Packer:
         return self._seats[key]
 
     def _problem(
-        self, cavity: Cavity, wanted: Sequence[Wanted], rounding: Rounding, *, access: bool = False
-    ) -> Problem:
+        self, cavity: RoomForParts, wanted: Sequence[Wanted], rounding: Rounding, *, access: bool = False
+    ) -> PackingProblem:
         """Return the packing problem of some parts in a vehicle, rounded outwards or relaxed.
 
         With ``access`` the room that plugs and fingers need while the vehicle is open is kept clear too.
@@ -279,7 +279,7 @@ class Packer:
                 found = self.seats(cavity.name, entry, rounding)
                 self._items[key] = _item(entry, found, cavity.vehicle, rounding, access)
             items.append(self._items[key])
-        return Problem((cavity.sure if rounding == "outward" else cavity.possible,), tuple(items))
+        return PackingProblem((cavity.sure if rounding == "outward" else cavity.possible,), tuple(items))
 
     def pack_as_it_is(
         self,
@@ -331,7 +331,7 @@ class Packer:
                 _item(entry, self.seats(name, entry), cavity.vehicle, "outward", access, every_pose=True)
                 for entry in ordered
             )
-            problem = self._with_ways_in(cavity, Problem((cavity.sure,), items))
+            problem = self._with_ways_in(cavity, PackingProblem((cavity.sure,), items))
             if shafts:
                 problem = with_shafts(cavity.vehicle, removed, problem, ordered, come_out)
             if any(not item.variants for item in problem.items):
@@ -352,13 +352,13 @@ class Packer:
         question = self._budget.share("question")
         return solve(problem, question, seed=self._seed, proofs=False, quick=True).status == "fits"
 
-    def smallest_misfit(self, name: str, wanted: Sequence[Wanted]) -> Misfit:
+    def smallest_misfit(self, name: str, wanted: Sequence[Wanted]) -> PackingFailure:
         """Say which of some parts, as few as can be, have no room together with every removable brick out."""
         removed = frozenset(brick.name for brick in self._vehicles[name].removables)
         problem = self._problem(self.cavity(name, removed), wanted, "inward")
         answer = solve(problem, self._budget.share("question"), seed=self._seed)
         reason = self._budget.share("reason")
-        return misfit_of(problem, answer, name, bool(removed), reason, seed=self._seed)
+        return packing_failure(problem, answer, name, bool(removed), reason, seed=self._seed)
 
     def nearest_miss(self, name: str, entry: Wanted) -> tuple[float, str, str, str]:
         """Tell by how much a single part misses a vehicle: mm, axis, pose and a sentence.
@@ -371,12 +371,12 @@ class Packer:
             free = replace(entry, need=replace(entry.need, pinned=None))
             vehicle, cavity = self._vehicles[name], self.cavity(name)
             item = _item(free, seats(free.part, free.need, name, vehicle), vehicle, "outward", False)
-            return pinned_miss(Problem((cavity.sure,), (item,)), name, entry)
+            return pinned_miss(PackingProblem((cavity.sure,), (item,)), name, entry)
         return nearest_miss(self._vehicles[name], name, entry)
 
     def _pack(
         self,
-        cavity: Cavity,
+        cavity: RoomForParts,
         wanted: tuple[Wanted, ...],
         proofs: bool,
         come_out: frozenset[str],
@@ -431,7 +431,7 @@ class Packer:
         late = answer.late or relaxed.late
         return Packing(cavity.name, "not decided", reason=gap, work=work, late=late)
 
-    def _no_seat(self, cavity: Cavity, entry: Wanted) -> Packing:
+    def _no_seat(self, cavity: RoomForParts, entry: Wanted) -> Packing:
         """Return what is to be said of a part that its mount leaves no seat in a vehicle."""
         who = f"{entry.need.name} ({entry.part.name})"
         why = no_seat(entry.part, entry.need, cavity.name, cavity.vehicle)
@@ -444,7 +444,7 @@ class Packer:
         )
         return Packing(cavity.name, "cannot fit", reason=f"{who} has no seat here: {why.text}", proof=proof)
 
-    def _missing_for_sure(self, cavity: Cavity, entry: Wanted) -> str:
+    def _missing_for_sure(self, cavity: RoomForParts, entry: Wanted) -> str:
         """Say what a part lacks until it surely fits, as the beginning of a sentence; empty if not known."""
         drawn = no_seat(entry.part, entry.need, cavity.name, cavity.vehicle, play=0.0)
         if drawn is not None and any(drawn.missing_mm):
@@ -458,7 +458,7 @@ class Packer:
         axis = AXIS_WORDS["xyz".index(misses[0].axis)]
         return f"{misses[0].missing / TENTHS:.1f} mm of {axis} are missing as drawn; it "
 
-    def _with_ways_in(self, cavity: Cavity, problem: Problem) -> Problem:
+    def _with_ways_in(self, cavity: RoomForParts, problem: PackingProblem) -> PackingProblem:
         """Cut the offsets of parts that must have a way in down to those that have one."""
         items = []
         for item in problem.items:
@@ -469,10 +469,10 @@ class Packer:
         return replace(problem, items=tuple(items))
 
     def _placements(
-        self, cavity: Cavity, wanted: tuple[Wanted, ...], problem: Problem, answer: Answer
+        self, cavity: RoomForParts, wanted: tuple[Wanted, ...], problem: PackingProblem, answer: Answer
     ) -> tuple[Placement, ...]:
         """Turn the engine's offsets into places, after letting everything down onto something."""
-        standing: list[Standing] = []
+        standing: list[LoweredPart] = []
         held: set[str] = set()
         for entry, item in zip(wanted, problem.items, strict=True):
             placed = answer.placements[item.name]
@@ -481,7 +481,7 @@ class Packer:
             if entry.need.looks or entry.need.sits or entry.need.pinned:
                 held.add(entry.need.name)
         space = problem.spaces[0]
-        carried = settle(
+        carried = lower_parts(
             standing, space.obstacles, frozenset(held), walls=space.off_limits, bricks=cavity.bricks
         )
         found: list[Placement] = []
@@ -498,7 +498,7 @@ class Packer:
         return with_shelves(cavity.vehicle, cavity.removed, found, carried)
 
 
-def _reachable(cavity: Cavity, variant: Variant) -> Variant:
+def _reachable(cavity: RoomForParts, variant: Variant) -> Variant:
     """Return a variant with only those offsets from which it comes out through an opening."""
     found = offsets_with_a_way_in(cavity.vehicle, variant.shape.solid, cavity.removed)
     if found is None:
@@ -510,7 +510,7 @@ def _reachable(cavity: Cavity, variant: Variant) -> Variant:
     return replace(variant, domain=tuple(tuple(int(c) for c in row) for row in kept))  # type: ignore[misc]
 
 
-def _standing(entry: Wanted, variant: Variant, placed: Placed) -> Standing:
+def _standing(entry: Wanted, variant: Variant, placed: Placed) -> LoweredPart:
     boxes = tuple(moved(box, placed.offset) for box in variant.shape.solid)
     kept = tuple(moved(c.box, placed.offset) for c in variant.shape.clearances)
     x, y, z = placed.offset
@@ -519,7 +519,7 @@ def _standing(entry: Wanted, variant: Variant, placed: Placed) -> Standing:
         if box[0] <= x <= box[3] and box[1] <= y <= box[4] and box[2] <= z <= box[5]
     )  # fmt: skip
     soles = tuple(moved(box, placed.offset) for box in _soles(entry.part, variant.key))
-    return Standing(entry.need.name, boxes, kept, z - lowest, entry.part.mount.needs_support, soles)
+    return LoweredPart(entry.need.name, boxes, kept, z - lowest, entry.part.mount.needs_support, soles)
 
 
 @lru_cache(maxsize=8192)

@@ -24,9 +24,9 @@ from fitplan.packing.access.exchange import access_room, accesses, usable_openin
 from fitplan.packing.access.hands import Hand
 from fitplan.packing.access.opened_body import opened_body
 from fitplan.packing.access.openings import is_open_side
-from fitplan.packing.access.slide import FAR, Rows, beside, forbidden_offsets, rows_of
+from fitplan.packing.access.slide import FAR, Rows, beyond_opening, forbidden_offsets, rows_of
 from fitplan.packing.engine.free_offsets import subtract
-from fitplan.packing.engine.problem import Clearance, IntBox, Item, Offset, Problem, Variant, moved
+from fitplan.packing.engine.problem import IntBox, Item, ItemClearance, Offset, PackingProblem, Variant, moved
 from fitplan.packing.vehicle.seats import ORIGIN, Wanted
 
 MOST_BOXES = 3000
@@ -64,7 +64,7 @@ def reserved_way(placement: Placement, found: Iterable[Exchanged]) -> ReservedWa
     return ReservedWay(placement.need, placement.place.pose.name, (x, y, z), tuple(dict.fromkeys(way)))
 
 
-def with_ways_open(problem: Problem, held: Iterable[ReservedWay]) -> Problem:
+def with_ways_open(problem: PackingProblem, held: Iterable[ReservedWay]) -> PackingProblem:
     """Return a problem in which some items are fixed and their ways out kept clear of all others."""
     fixed = {entry.need: entry for entry in held}
     items = []
@@ -72,7 +72,7 @@ def with_ways_open(problem: Problem, held: Iterable[ReservedWay]) -> Problem:
         if (hold := fixed.get(item.name)) is not None:
             back = tuple(-value for value in hold.offset)
             rooms = tuple(
-                Clearance(moved(box, (back[0], back[1], back[2])), clear_of_obstacles=False)
+                ItemClearance(moved(box, (back[0], back[1], back[2])), clear_of_obstacles=False)
                 for box in hold.way
             )
             item = replace(
@@ -94,10 +94,10 @@ def with_ways_open(problem: Problem, held: Iterable[ReservedWay]) -> Problem:
 def with_shafts(
     vehicle: Vehicle,
     removed: frozenset[str],
-    problem: Problem,
+    problem: PackingProblem,
     wanted: tuple[Wanted, ...],
     names: frozenset[str],
-) -> Problem:
+) -> PackingProblem:
     """Return a problem in which some items lie only where they are come by while all others are in.
 
     Parameters
@@ -147,7 +147,9 @@ def _cut(
         domain = _less(variant.domain, forbidden)
         if domain:
             # The body is no affair of the shaft: it is open there, and the domain sees to the rest.
-            shaft = tuple(Clearance(box, clear_of_obstacles=False) for box in _drawn_out(mover, out, vehicle))
+            shaft = tuple(
+                ItemClearance(box, clear_of_obstacles=False) for box in _drawn_out(mover, out, vehicle)
+            )
             shape = replace(variant.shape, clearances=(*variant.shape.clearances, *shaft))
             yield replace(variant, shape=shape, domain=domain)
 
@@ -167,7 +169,7 @@ def _forbidden(
     if lid is not None:
         edges = box_in_tenths(lid.box, True)
         assert edges is not None
-        forbidden = np.concatenate([forbidden, beside(mover, edges, out)])
+        forbidden = np.concatenate([forbidden, beyond_opening(mover, edges, out)])
     forbidden = forbidden.copy()
     axis = [abs(step) for step in unit_vector(out)].index(1)
     # What lies ahead is met from every offset before it.

@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from fitplan.lattice.cover import TENTHS
 from fitplan.model.solids import Box, Direction, Place, Vec, axis_of, is_forward, pose_named
 from fitplan.packing.engine.free_offsets import free_pieces
-from fitplan.packing.engine.problem import IntBox, Placed, Problem, Variant
+from fitplan.packing.engine.problem import IntBox, PackingProblem, Placed, Variant
 from fitplan.packing.vehicle.seats import ORIGIN, Wanted
 from fitplan.packing.vehicle.support import middle_of, stands
 
@@ -52,7 +52,7 @@ Boxes = NDArray[np.int64]
 
 
 @dataclass(frozen=True)
-class Terminal:
+class WiredPin:
     """A pin that is wired: the need of its part, and point (mm) and exit in the part's own frame."""
 
     need: str
@@ -64,7 +64,7 @@ class Terminal:
 class JoinedPins:
     """What one net joins in a vehicle: pins of parts, and points (mm) that stay where they are."""
 
-    terminals: tuple[Terminal, ...]
+    terminals: tuple[WiredPin, ...]
     points: tuple[Vec, ...] = ()
 
 
@@ -106,7 +106,9 @@ class _Places:
         By net: (n, p, 3).
     """
 
-    def __init__(self, entry: Wanted, problem: Problem, number: int, wishes: Wishes, held: bool) -> None:
+    def __init__(
+        self, entry: Wanted, problem: PackingProblem, number: int, wishes: Wishes, held: bool
+    ) -> None:
         item = problem.items[number]
         self.name = entry.need.name
         self.dear = 3.0 if self.name in wishes.dear else 1.0
@@ -171,7 +173,7 @@ def _rows(boxes: Sequence[Sequence[int]]) -> Boxes:
     return np.array([list(box) for box in boxes], dtype=np.int64).reshape(-1, 6)
 
 
-def _grid(variant: Variant, problem: Problem, held: bool) -> Boxes:
+def _grid(variant: Variant, problem: PackingProblem, held: bool) -> Boxes:
     """Return (n, 3) offsets on a grid over what the obstacles leave of a variant's domain.
 
     What nothing holds goes down as far as it may: only the lowest place over each point is of use.
@@ -236,12 +238,12 @@ def _ticks(low: int, high: int, step: int) -> NDArray[np.int64]:
     return np.unique(np.concatenate([np.array([low, high], dtype=np.int64), inner]))
 
 
-def _points(pose: str, ends: Sequence[Terminal]) -> NDArray[np.int64]:
+def _points(pose: str, ends: Sequence[WiredPin]) -> NDArray[np.int64]:
     place = Place(pose_named(pose), ORIGIN)
     return np.array([[round(v * TENTHS) for v in place.move(end.at)] for end in ends], dtype=np.int64)
 
 
-def _exits(pose: str, nets: Sequence[Sequence[Terminal]]) -> Boxes:
+def _exits(pose: str, nets: Sequence[Sequence[WiredPin]]) -> Boxes:
     """Return the room before the wired pins of a part in a pose, one box for all that look the same way."""
     place = Place(pose_named(pose), ORIGIN)
     sides: dict[Direction, list[Vec]] = {}
@@ -292,7 +294,9 @@ class RoomySearch:
         The parts, and the same as items of a problem with every pose that their mounts allow.
     """
 
-    def __init__(self, wanted: Sequence[Wanted], problem: Problem, wishes: Wishes, seed: int = 0) -> None:
+    def __init__(
+        self, wanted: Sequence[Wanted], problem: PackingProblem, wishes: Wishes, seed: int = 0
+    ) -> None:
         self._rng = random.Random(seed)
         self._wishes = wishes
         self._parts = [

@@ -11,8 +11,8 @@ from fitplan.budget import QUESTION, SHARES, Budget
 from fitplan.lattice.cover import TENTHS
 from fitplan.model.solids import AXES
 from fitplan.packing.engine.free_offsets import free_pieces
-from fitplan.packing.engine.infeasible_subset import Explanation, explain, most_cut, shortened
-from fitplan.packing.engine.problem import Answer, Item, Problem
+from fitplan.packing.engine.infeasible_subset import InfeasibleSubset, infeasible_subset, most_cut, shortened
+from fitplan.packing.engine.problem import Answer, Item, PackingProblem
 from fitplan.packing.engine.solve import solve
 from fitplan.packing.vehicle.seats import Wanted
 
@@ -22,7 +22,7 @@ LESS_WORDS = ("shorter", "narrower", "lower")
 
 
 @dataclass(frozen=True)
-class Misfit:
+class PackingFailure:
     """Why parts have no room together.
 
     Attributes
@@ -38,15 +38,15 @@ class Misfit:
     axis: str = ""
 
 
-def misfit_of(
-    problem: Problem,
+def packing_failure(
+    problem: PackingProblem,
     answer: Answer,
     vehicle: str,
     bricks: bool,
     budget: Budget = QUESTION,
     *,
     seed: int = 0,
-) -> Misfit:
+) -> PackingFailure:
     """Explain an answer that is proved impossible: the smallest set of parts, and what is short.
 
     Parameters
@@ -58,9 +58,9 @@ def misfit_of(
     budget
         Half of it at the most is for the smallest set, the rest for what is short.
     """
-    found = explain(problem, answer, budget.part(0.5), seed=seed)
+    found = infeasible_subset(problem, answer, budget.part(0.5), seed=seed)
     if not found.items:
-        return Misfit(found.text.rstrip("."))
+        return PackingFailure(found.text.rstrip("."))
     where = f"in {vehicle}{', even with every removable brick out' if bricks else ''}"
     if len(found.items) == 1:
         return _alone(found, where)
@@ -72,17 +72,17 @@ def misfit_of(
     text = f"{names} do not go in together {where}" + (f"; {rest}" if found.smallest else "")
     short = _least_cut(problem, found.items, budget.less(found.work), seed)
     if short is None:
-        return Misfit(text)
+        return PackingFailure(text)
     missing, axis, name = short
     what = f"{missing / TENTHS:.1f} mm of {AXIS_WORDS[axis]} are missing"
-    return Misfit(
+    return PackingFailure(
         f"{text}; {what}: with {name} so much {LESS_WORDS[axis]} they would",
         missing / TENTHS,
         AXIS_WORDS[axis],
     )
 
 
-def pinned_miss(problem: Problem, vehicle: str, entry: Wanted) -> tuple[float, str, str, str]:
+def pinned_miss(problem: PackingProblem, vehicle: str, entry: Wanted) -> tuple[float, str, str, str]:
     """Say where the nearest free place is of a part whose place the user has fixed.
 
     Parameters
@@ -125,19 +125,19 @@ def pinned_miss(problem: Problem, vehicle: str, entry: Wanted) -> tuple[float, s
     return (missing, AXIS_WORDS[longest], pose, sentence)
 
 
-def _alone(found: Explanation, where: str) -> Misfit:
+def _alone(found: InfeasibleSubset, where: str) -> PackingFailure:
     (name,) = found.items
     if not found.misses:
-        return Misfit(f"{name} has no place {where}: it is short of room in more than one dimension")
+        return PackingFailure(f"{name} has no place {where}: it is short of room in more than one dimension")
     least = found.misses[0]
     axis = AXIS_WORDS[AXES.index(least.axis)]
     missing = least.missing / TENTHS
     text = f"{missing:.1f} mm of {axis} are missing for {name} {where}, its room for leads and plugs counted"
-    return Misfit(text, missing, axis)
+    return PackingFailure(text, missing, axis)
 
 
 def _least_cut(
-    problem: Problem, names: Sequence[str], budget: Budget, seed: int
+    problem: PackingProblem, names: Sequence[str], budget: Budget, seed: int
 ) -> tuple[int, int, str] | None:
     """Return the least length to take off one item so that all go in: tenths, axis, whose; or None."""
     items = [item for item in problem.items if item.name in names]
@@ -163,7 +163,7 @@ def _least_cut(
 class _Shortening:
     """Asks whether items go in with one of them shortened, as long as the budget lasts."""
 
-    def __init__(self, problem: Problem, items: Sequence[Item], budget: Budget, seed: int) -> None:
+    def __init__(self, problem: PackingProblem, items: Sequence[Item], budget: Budget, seed: int) -> None:
         self._problem, self._items, self._budget, self._seed = problem, items, budget, seed
         self._work = 0
 
@@ -177,7 +177,7 @@ class _Shortening:
         if not variants or self._budget.used_up(self._work):
             return False
         cut = [replace(item, variants=variants) if one is item else one for one in self._items]
-        asked = Problem(self._problem.spaces, tuple(cut))
+        asked = PackingProblem(self._problem.spaces, tuple(cut))
         one = self._budget.part(SHARES["cut"] / SHARES["reason"])
         answer = solve(asked, one, seed=self._seed, proofs=False)
         self._work += answer.work

@@ -28,22 +28,22 @@ Boxes = NDArray[np.int64]
 
 
 @dataclass(frozen=True)
-class Face:
+class Underside:
     """An underside of a part: the rectangle round boxes that touch and are about as low, and its height."""
 
     rect: Rect
     bottom: int
 
 
-def resting_faces(boxes: Sequence[IntBox]) -> tuple[Face, ...]:
+def resting_faces(boxes: Sequence[IntBox]) -> tuple[Underside, ...]:
     """Return the underside of each box of a part where it is: what may touch something."""
-    return tuple(Face((box[0], box[1], box[3], box[4]), box[2]) for box in boxes)
+    return tuple(Underside((box[0], box[1], box[3], box[4]), box[2]) for box in boxes)
 
 
-def faces_of(boxes: Sequence[IntBox]) -> tuple[Face, ...]:
+def faces_of(boxes: Sequence[IntBox]) -> tuple[Underside, ...]:
     """Return the undersides of a part, the lowest first."""
     left = sorted(boxes, key=lambda box: (box[2], box))
-    found: list[Face] = []
+    found: list[Underside] = []
     while left:
         group = [left.pop(0)]
         lowest = group[0][2]
@@ -61,7 +61,7 @@ def faces_of(boxes: Sequence[IntBox]) -> tuple[Face, ...]:
             min(box[0] for box in group), min(box[1] for box in group),
             max(box[3] for box in group), max(box[4] for box in group),
         )  # fmt: skip
-        found.append(Face(rect, lowest))
+        found.append(Underside(rect, lowest))
     return tuple(found)
 
 
@@ -69,7 +69,7 @@ def _touch(one: IntBox, other: IntBox) -> bool:
     return all(one[i] <= other[i + 3] and other[i] <= one[i + 3] for i in range(2))
 
 
-def contacts(faces: Sequence[Face], below: Boxes, most: int) -> list[Rect]:
+def contacts(faces: Sequence[Underside], below: Boxes, most: int) -> list[Rect]:
     """Return where undersides lie on boxes, or no more than ``most`` above them."""
     found: list[Rect] = []
     for face in faces:

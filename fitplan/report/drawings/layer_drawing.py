@@ -23,7 +23,7 @@ from fitplan.model.vehicle import STATES
 from fitplan.report.drawings.drawing import Drawing, Pen, Point
 from fitplan.report.drawings.pdf import fitted, text_width
 from fitplan.report.drawings.scene import taken_out
-from fitplan.report.drawings.slices import BUILT_IN, Cells, Section, cells_of, sections_of
+from fitplan.report.drawings.slices import BUILT_IN, CellGrid, Section, cells_of, sections_of
 from fitplan.report.drawings.wire_ways import drawn_legs
 from fitplan.report.lists.wording import colour_hex, counted, number, shorten
 from fitplan.units import PLATE, STUD, STUD_DIAMETER
@@ -39,17 +39,17 @@ Box4: TypeAlias = tuple[float, float, float, float]
 
 
 @dataclass(frozen=True)
-class Bench:
+class VehicleSlices:
     """A vehicle cut up for drawing: its cells, its layers, and the parts that lie in it."""
 
     entry: TrainVehicle
-    cells: Cells
+    cells: CellGrid
     sections: tuple[Section, ...]
     placements: tuple[tuple[int, Placement], ...]
     """With their numbers in the parts list, from 1."""
 
 
-def bench_of(plan: Plan, entry: TrainVehicle) -> Bench:
+def bench_of(plan: Plan, entry: TrainVehicle) -> VehicleSlices:
     """Return a vehicle of the train cut up for drawing."""
     cells = cells_of(entry.vehicle)
     here = tuple(
@@ -57,7 +57,7 @@ def bench_of(plan: Plan, entry: TrainVehicle) -> Bench:
         for place, placement in enumerate(plan.built.placements, 1)
         if placement.vehicle == entry.name
     )
-    return Bench(entry, cells, merged(sections_of(entry.vehicle, cells), here), here)
+    return VehicleSlices(entry, cells, merged(sections_of(entry.vehicle, cells), here), here)
 
 
 def merged(sections: Sequence[Section], placements: Sequence[tuple[int, Placement]]) -> tuple[Section, ...]:
@@ -91,7 +91,7 @@ def layer_title(section: Section) -> str:
 
 
 def layer_drawing(
-    plan: Plan, bench: Bench, section: Section, window: tuple[float, float] | None = None
+    plan: Plan, bench: VehicleSlices, section: Section, window: tuple[float, float] | None = None
 ) -> Drawing:
     """Return the drawing of one layer, or of the piece of it between two places along the vehicle (mm)."""
     vehicle = bench.entry.vehicle
@@ -155,7 +155,7 @@ def extent(placement: Placement) -> tuple[Vec, Vec]:
     return (low[0], low[1], low[2]), (high[0], high[1], high[2])
 
 
-def _grid(drawing: Drawing, bench: Bench, start: float, stop: float) -> None:
+def _grid(drawing: Drawing, bench: VehicleSlices, start: float, stop: float) -> None:
     """Mark the corners of the stud grid with fine crosses over the footprint."""
     vehicle = bench.entry.vehicle
     for i in range(math.ceil(start / STUD - 1e-9), math.floor(stop / STUD + 1e-9) + 1):
@@ -166,7 +166,12 @@ def _grid(drawing: Drawing, bench: Bench, start: float, stop: float) -> None:
 
 
 def _bricks(
-    drawing: Drawing, plan: Plan, bench: Bench, section: Section, flat: Flat, span: tuple[float, float]
+    drawing: Drawing,
+    plan: Plan,
+    bench: VehicleSlices,
+    section: Section,
+    flat: Flat,
+    span: tuple[float, float],
 ) -> None:
     vehicle, cells = bench.entry.vehicle, bench.cells
     taken = taken_out(plan, bench.entry.name)
@@ -220,7 +225,9 @@ def _bricks(
                 drawing.text(point[0], point[1] + 0.2, text, 2.6, "middle", ink="stop")
 
 
-def _boxes(cells: Cells, flat: Flat, span: tuple[float, float]) -> Callable[[NDArray[np.bool_]], list[Box4]]:
+def _boxes(
+    cells: CellGrid, flat: Flat, span: tuple[float, float]
+) -> Callable[[NDArray[np.bool_]], list[Box4]]:
     def boxes(mask: NDArray[np.bool_]) -> list[Box4]:
         found = []
         for a0, b0, a1, b1 in rectangles(mask):
@@ -236,7 +243,7 @@ def _boxes(cells: Cells, flat: Flat, span: tuple[float, float]) -> Callable[[NDA
 
 
 def _clipped(
-    cells: Cells, line: tuple[int, int, int, int], span: tuple[float, float]
+    cells: CellGrid, line: tuple[int, int, int, int], span: tuple[float, float]
 ) -> tuple[Point, Point] | None:
     a0, b0, a1, b1 = line
     x0, x1 = float(cells.cuts[0][a0]), float(cells.cuts[0][a1])
@@ -306,7 +313,12 @@ def _solid(drawing: Drawing, solid: Solid, flat: Flat, pen: Pen, span: tuple[flo
 
 
 def _wires(
-    drawing: Drawing, plan: Plan, bench: Bench, section: Section, flat: Flat, span: tuple[float, float]
+    drawing: Drawing,
+    plan: Plan,
+    bench: VehicleSlices,
+    section: Section,
+    flat: Flat,
+    span: tuple[float, float],
 ) -> None:
     """Draw the pieces of wires that run in this layer; a dot where a wire goes on up or down."""
     # drawn aside only: in which layer a wire runs is told by where it really runs
@@ -365,7 +377,7 @@ def _on(one: Vec, two: Vec, share: float) -> Vec:
 
 
 def _openings(
-    drawing: Drawing, bench: Bench, section: Section, flat: Flat, span: tuple[float, float]
+    drawing: Drawing, bench: VehicleSlices, section: Section, flat: Flat, span: tuple[float, float]
 ) -> None:
     """Name ports and windows at the wall they are in."""
     vehicle = bench.entry.vehicle

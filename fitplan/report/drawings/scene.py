@@ -16,7 +16,7 @@ from fitplan.model.plan import Plan
 from fitplan.model.solids import Box, Cylinder, Solid, Vec, Wedge, unit_vector
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import STATES, Vehicle
-from fitplan.report.drawings.slices import BUILT_IN, Cells, Section, cells_of, sections_of
+from fitplan.report.drawings.slices import BUILT_IN, CellGrid, Section, cells_of, sections_of
 from fitplan.report.drawings.wire_ways import drawn_legs, hanging
 from fitplan.report.lists.wording import colour_hex
 from fitplan.units import STUD
@@ -125,7 +125,7 @@ def _kinds(vehicle: Vehicle, section: Section, taken: set[str]) -> dict[str, NDA
 
 def _layer(
     vehicle: Vehicle,
-    cells: Cells,
+    cells: CellGrid,
     section: Section,
     kind: dict[str, NDArray[np.bool_]],
     below: dict[str, NDArray[np.bool_]],
@@ -188,7 +188,7 @@ def _corners(lines: list[tuple[int, int, int, int]]) -> list[tuple[int, int]]:
 
 
 def _studs(
-    vehicle: Vehicle, cells: Cells, kind: dict[str, NDArray[np.bool_]], above: dict[str, NDArray[np.bool_]]
+    vehicle: Vehicle, cells: CellGrid, kind: dict[str, NDArray[np.bool_]], above: dict[str, NDArray[np.bool_]]
 ) -> list[float]:
     """Middles of the studs that show on this layer's top (x, y alternating)."""
     solid = kind["fixed"] | kind["removable"]

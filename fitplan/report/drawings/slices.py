@@ -34,7 +34,7 @@ SOLID_STATES: tuple[int, int] = (STATES.index("fixed"), STATES.index("removable"
 
 
 @dataclass(frozen=True)
-class Cells:
+class CellGrid:
     """A body as cells between cuts.
 
     Attributes
@@ -74,7 +74,7 @@ class Section:
 
 
 @lru_cache(maxsize=16)
-def cells_of(vehicle: Vehicle) -> Cells:
+def cells_of(vehicle: Vehicle) -> CellGrid:
     """Return the cells of a vehicle's body; what no solid covers is outside."""
     cuts = tuple(_cuts(vehicle, axis) for axis in range(3))
     shape = tuple(len(cut) - 1 for cut in cuts)
@@ -99,10 +99,10 @@ def cells_of(vehicle: Vehicle) -> Cells:
     arrays: list[NDArray[np.generic]] = [*cuts, state, removable]
     for array in arrays:
         array.setflags(write=False)
-    return Cells((cuts[0], cuts[1], cuts[2]), state, removable)
+    return CellGrid((cuts[0], cuts[1], cuts[2]), state, removable)
 
 
-def sections_of(vehicle: Vehicle, cells: Cells | None = None) -> tuple[Section, ...]:
+def sections_of(vehicle: Vehicle, cells: CellGrid | None = None) -> tuple[Section, ...]:
     """Return the layers of a vehicle from the bottom up; plates that look alike are one layer.
 
     A plate is read at its middle height. A layer bears the name that the vehicle's drawings give it.

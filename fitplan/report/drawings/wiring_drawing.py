@@ -15,9 +15,9 @@ from fitplan.report.drawings.wiring_layout import (
     PLUG,
     ROW,
     TRACK,
-    Column,
+    DrawingLayout,
     End,
-    Layout,
+    VehicleColumn,
     ends_of,
     pin_label,
     wires_by_pin,
@@ -51,7 +51,7 @@ def wiring_drawing(plan: Plan) -> Drawing:
     return drawing
 
 
-def _head(drawing: Drawing, column: Column) -> None:
+def _head(drawing: Drawing, column: VehicleColumn) -> None:
     name = fitted(shorten(column.name, 60), 4.4, column.right - column.left, True)
     drawing.text(column.left, 8.5, name, 4.4, bold=True)
     drawing.line(column.left, 10.5, column.right, 10.5, Pen("soft", 0.5))
@@ -59,7 +59,7 @@ def _head(drawing: Drawing, column: Column) -> None:
         drawing.rect(column.left + step * 4, 11.0, 1.6, 0.9, Pen(None, 0, "faint"))
 
 
-def _wires(drawing: Drawing, plan: Plan, layout: Layout) -> None:
+def _wires(drawing: Drawing, plan: Plan, layout: DrawingLayout) -> None:
     """Draw all wires, later ones over earlier ones: each has a rim in the colour of the paper."""
     for wire in sorted(
         plan.built.harness.wires, key=lambda entry: (entry.number in layout.lanes, entry.number)
@@ -74,7 +74,7 @@ def _wires(drawing: Drawing, plan: Plan, layout: Layout) -> None:
             drawing.path(way, Pen(colour_hex(wire.colour), _WIRE))
 
 
-def _pins(drawing: Drawing, plan: Plan, layout: Layout) -> None:
+def _pins(drawing: Drawing, plan: Plan, layout: DrawingLayout) -> None:
     """Write at each pin which wires it takes; where several meet there, each joins the row with a dot."""
     for (vehicle, _, _), wires in wires_by_pin(plan).items():
         if vehicle not in layout.columns:
@@ -87,7 +87,7 @@ def _pins(drawing: Drawing, plan: Plan, layout: Layout) -> None:
             drawing.circle(place, y, 1.0, Pen(None, 0, "ink"))
 
 
-def _piece(plan: Plan, layout: Layout, key: End, end: WireEnd) -> list[Point]:
+def _piece(plan: Plan, layout: DrawingLayout, key: End, end: WireEnd) -> list[Point]:
     """Return the way of one end of a wire, from the pin inwards to the track, the lane or the plug."""
     number = key[0]
     if end.kind == "connector":
@@ -102,7 +102,7 @@ def _piece(plan: Plan, layout: Layout, key: End, end: WireEnd) -> list[Point]:
     return way
 
 
-def _plug_x(plan: Plan, layout: Layout, end: WireEnd) -> float:
+def _plug_x(plan: Plan, layout: DrawingLayout, end: WireEnd) -> float:
     for crossing in plan.built.harness.crossings:
         if (
             crossing.name == end.owner
@@ -113,11 +113,11 @@ def _plug_x(plan: Plan, layout: Layout, end: WireEnd) -> float:
     return layout.columns[end.vehicle].right
 
 
-def _middle(layout: Layout, crossing: Crossing) -> float:
+def _middle(layout: DrawingLayout, crossing: Crossing) -> float:
     return (layout.columns[crossing.behind].right + layout.columns[crossing.ahead].left) / 2
 
 
-def _boxes(drawing: Drawing, plan: Plan, column: Column) -> None:
+def _boxes(drawing: Drawing, plan: Plan, column: VehicleColumn) -> None:
     keys = {entry.need: (f"part-{i}", entry.part.name) for i, entry in enumerate(plan.built.placements)}
     for box in column.boxes:
         if box.kind != "part":
@@ -141,7 +141,7 @@ def _boxes(drawing: Drawing, plan: Plan, column: Column) -> None:
                 drawing.rect(column.left + BOX - 0.9, y - 0.9, 1.8, 1.8, Pen("part-edge", 0.25, "paper"))
 
 
-def _splices(drawing: Drawing, plan: Plan, layout: Layout) -> None:
+def _splices(drawing: Drawing, plan: Plan, layout: DrawingLayout) -> None:
     for place, splice in enumerate(plan.built.harness.splices):
         ends = [
             (key, end)
@@ -161,7 +161,7 @@ def _splices(drawing: Drawing, plan: Plan, layout: Layout) -> None:
             drawing.text(column.left + BOX - _DOT - 3, y + 1.2, name, 3.2, "end", bold=True)
 
 
-def _break(drawing: Drawing, crossing: Crossing, layout: Layout) -> None:
+def _break(drawing: Drawing, crossing: Crossing, layout: DrawingLayout) -> None:
     """Draw the gap between two vehicles as two broken lines, with how many conductors cross it."""
     middle = _middle(layout, crossing)
     bottom = layout.foot + layout.lane_count * TRACK + 4
@@ -173,7 +173,7 @@ def _break(drawing: Drawing, crossing: Crossing, layout: Layout) -> None:
     drawing.text(middle, 12.8, str(crossing.conductors), 3.2, "middle", ink="soft")
 
 
-def _plugs(drawing: Drawing, plan: Plan, crossing: Crossing, layout: Layout) -> None:
+def _plugs(drawing: Drawing, plan: Plan, crossing: Crossing, layout: DrawingLayout) -> None:
     """Draw each cavity of a connector pair at its lane, round on the side behind and square ahead."""
     middle = _middle(layout, crossing)
     for cavity, pair in cavities(plan, crossing.name, crossing.ahead).items():

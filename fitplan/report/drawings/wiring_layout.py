@@ -40,7 +40,7 @@ class BoxSpot:
 
 
 @dataclass
-class Column:
+class VehicleColumn:
     """A vehicle's place in the drawing."""
 
     name: str
@@ -61,10 +61,10 @@ class Column:
 
 
 @dataclass(frozen=True)
-class Layout:
+class DrawingLayout:
     """The whole arrangement; heights of lanes follow from ``foot``."""
 
-    columns: dict[str, Column]
+    columns: dict[str, VehicleColumn]
     uprights: dict[End, int]
     """Track of each end that stands in a channel."""
     lanes: dict[int, int]
@@ -92,7 +92,7 @@ class Layout:
         return _row(self.columns[end.vehicle].boxes, end)
 
 
-def wiring_layout(plan: Plan) -> Layout:
+def wiring_layout(plan: Plan) -> DrawingLayout:
     """Return where everything stands, the front on the right; vehicles without wires are left out."""
     wired = {leg.vehicle for wire in plan.built.harness.wires for leg in wire.legs}
     names = [entry.name for entry in plan.built.train.vehicles if entry.name in wired or not wired][::-1]
@@ -100,18 +100,20 @@ def wiring_layout(plan: Plan) -> Layout:
     lanes = _lanes(plan, names)
     uprights = _uprights(plan, names, boxes, lanes)
     labels = [text_width(pin_label(wires), 2.4) for wires in wires_by_pin(plan).values()]
-    columns: dict[str, Column] = {}
+    columns: dict[str, VehicleColumn] = {}
     x = MARGIN
     for place, name in enumerate(names):
         tracks = [track for (vehicle, _), track in uprights.items() if vehicle == name]
-        column = Column(name, boxes[name], x, 4.0 + max(labels, default=0.0), max(tracks, default=-1) + 1)
+        column = VehicleColumn(
+            name, boxes[name], x, 4.0 + max(labels, default=0.0), max(tracks, default=-1) + 1
+        )
         columns[name] = column
         x = column.right + (BREAK if place + 1 < len(names) else 0)
     foot = max((box.bottom for column in columns.values() for box in column.boxes), default=HEAD) + 6
     count = max(lanes.values(), default=-1) + 1
     height = foot + count * TRACK + 10
     tracks_by_end = {end: track for (_, end), track in uprights.items()}
-    return Layout(columns, tracks_by_end, lanes, foot, count, x + MARGIN, height)
+    return DrawingLayout(columns, tracks_by_end, lanes, foot, count, x + MARGIN, height)
 
 
 def ends_of(wire: Wire) -> tuple[tuple[End, WireEnd], tuple[End, WireEnd]]:

@@ -19,7 +19,7 @@ _MOST_LINES = 4
 
 
 @dataclass(frozen=True)
-class Column:
+class TableColumn:
     """A column: its head, its width in mm, and whether it holds numbers only."""
 
     head: str
@@ -27,7 +27,7 @@ class Column:
     numeric: bool
 
 
-def table_columns(sheet: PlanList, room: float) -> list[Column]:
+def table_columns(sheet: PlanList, room: float) -> list[TableColumn]:
     """Return columns no wider together than ``room`` mm: wide ones give way first."""
     natural: list[float] = []
     numeric: list[bool] = []
@@ -43,18 +43,18 @@ def table_columns(sheet: PlanList, room: float) -> list[Column]:
     widths = [min(width, limit) for width in natural]
     squeeze = min(1.0, room / max(sum(widths), 1e-9))
     return [
-        Column(head, width * squeeze, is_number)
+        TableColumn(head, width * squeeze, is_number)
         for head, width, is_number in zip(sheet.columns, widths, numeric, strict=True)
     ]
 
 
-def table_row_height(row: Sequence[Cell], columns: Sequence[Column]) -> float:
+def table_row_height(row: Sequence[Cell], columns: Sequence[TableColumn]) -> float:
     """Return how high a row is, in mm."""
     lines = max((len(_lines(cell, column)) for cell, column in zip(row, columns, strict=True)), default=1)
     return max(1, lines) * LINE + 1.3
 
 
-def write_head(page: Drawing, columns: Sequence[Column], x: float, y: float) -> float:
+def write_head(page: Drawing, columns: Sequence[TableColumn], x: float, y: float) -> float:
     """Write the heads of a table and return how high they are, in mm."""
     heads = [wrapped(column.head, SIZE, column.width - 2 * _PAD, bold=True, most=4) for column in columns]
     high = max((len(lines) for lines in heads), default=1) * LINE + 1.5
@@ -72,7 +72,7 @@ def write_head(page: Drawing, columns: Sequence[Column], x: float, y: float) -> 
 
 
 def write_row(
-    page: Drawing, row: Sequence[Cell], columns: Sequence[Column], x: float, y: float, high: float
+    page: Drawing, row: Sequence[Cell], columns: Sequence[TableColumn], x: float, y: float, high: float
 ) -> None:
     """Write one row with a fine line under it."""
     left = x
@@ -87,7 +87,7 @@ def write_row(
     page.line(left, y + high, x, y + high, Pen("grid", 0.15))
 
 
-def _lines(cell: Cell, column: Column) -> list[str]:
+def _lines(cell: Cell, column: TableColumn) -> list[str]:
     return wrapped(_text(cell), SIZE, column.width - 2 * _PAD, most=_MOST_LINES)
 
 

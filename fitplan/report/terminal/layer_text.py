@@ -13,7 +13,7 @@ from fitplan.model.part import Part
 from fitplan.model.plan import Placement
 from fitplan.model.solids import AXES, Box, Cylinder, Solid
 from fitplan.model.vehicle import STATES, Vehicle
-from fitplan.report.drawings.slices import Cells, Section, cells_of, sections_of
+from fitplan.report.drawings.slices import CellGrid, Section, cells_of, sections_of
 from fitplan.report.lists.wording import counted, millimetres, number, shorten
 from fitplan.units import PLATE, STUD
 
@@ -46,7 +46,7 @@ def layers_text(vehicle: Vehicle, placements: Iterable[Placement] = ()) -> Rende
     return Group(*blocks)
 
 
-def _grid(cells: Cells, section: Section, vehicle: Vehicle, placed: Sequence[Placement]) -> Text:
+def _grid(cells: CellGrid, section: Section, vehicle: Vehicle, placed: Sequence[Placement]) -> Text:
     text = Text(no_wrap=True, overflow="crop")
     half = STUD / 2
     across, along = vehicle.studs_wide, vehicle.studs_long * 2
@@ -64,7 +64,7 @@ def _grid(cells: Cells, section: Section, vehicle: Vehicle, placed: Sequence[Pla
     return text
 
 
-def _body_sign(cells: Cells, section: Section, x: float, y: float) -> tuple[str, str]:
+def _body_sign(cells: CellGrid, section: Section, x: float, y: float) -> tuple[str, str]:
     i = int(np.searchsorted(cells.cuts[0], x)) - 1
     j = int(np.searchsorted(cells.cuts[1], y)) - 1
     if not (0 <= i < section.state.shape[0] and 0 <= j < section.state.shape[1]):

@@ -10,7 +10,7 @@ from fitplan.routing.negotiation.layout import LaidSegment, Layout
 
 
 @dataclass(frozen=True)
-class Link:
+class PassedSegment:
     """A laid segment as a wire passes it: forwards, or from its end to its start."""
 
     laid: LaidSegment
@@ -27,7 +27,7 @@ class Link:
         return self.laid.segment.end if self.forwards else self.laid.segment.start
 
 
-def chains_of(layout: Layout, cut_at_couplings: bool) -> list[tuple[Link, ...]]:
+def chains_of(layout: Layout, cut_at_couplings: bool) -> list[tuple[PassedSegment, ...]]:
     """Return the wires as chains of segments, in the order in which the nets were laid.
 
     Parameters
@@ -41,27 +41,27 @@ def chains_of(layout: Layout, cut_at_couplings: bool) -> list[tuple[Link, ...]]:
             if isinstance(node, Portal):
                 at[node].append(laid)
     done: set[int] = set()
-    found: list[tuple[Link, ...]] = []
+    found: list[tuple[PassedSegment, ...]] = []
     for laid in layout.laid:
         if id(laid) in done:
             continue
-        chain = [Link(laid, True)]
+        chain = [PassedSegment(laid, True)]
         done.add(id(laid))
         if not cut_at_couplings:
             _extend(chain, at, done)
             # And backwards from the first segment: turn the chain round, go on, and turn it back.
-            chain = [Link(link.laid, not link.forwards) for link in reversed(chain)]
+            chain = [PassedSegment(link.laid, not link.forwards) for link in reversed(chain)]
             _extend(chain, at, done)
-            chain = [Link(link.laid, not link.forwards) for link in reversed(chain)]
+            chain = [PassedSegment(link.laid, not link.forwards) for link in reversed(chain)]
         found.append(tuple(chain))
     return found
 
 
-def _extend(chain: list[Link], at: dict[Portal, list[LaidSegment]], done: set[int]) -> None:
+def _extend(chain: list[PassedSegment], at: dict[Portal, list[LaidSegment]], done: set[int]) -> None:
     while isinstance(node := chain[-1].last, Portal):
         onwards = [laid for laid in at[node] if id(laid) not in done]
         if not onwards:
             return
         laid = onwards[0]
         done.add(id(laid))
-        chain.append(Link(laid, laid.segment.start == node))
+        chain.append(PassedSegment(laid, laid.segment.start == node))

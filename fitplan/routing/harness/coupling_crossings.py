@@ -8,19 +8,20 @@ from dataclasses import dataclass
 
 from fitplan.model.train import Track, Train, TrainVehicle
 from fitplan.model.vehicle import Port
-from fitplan.routing.harness.coupling_slack import Joint as JointLength
-from fitplan.routing.harness.coupling_slack import JointSide, TrackLimits, joint_length
+from fitplan.routing.harness.coupling_slack import CouplingLengths, JointSide, TrackLimits, joint_length
 from fitplan.routing.harness.track_line import RunningGear
 from fitplan.routing.map.bundles import bundle_diameter
 from fitplan.routing.map.topology import Portal
 from fitplan.routing.map.vehicle_map import VehicleMap
-from fitplan.routing.negotiation.layout import Joint, Layout
+from fitplan.routing.negotiation.layout import CouplingPorts, Layout
 
 SHORTEST_DRAWBAR = 1.0
 """Pins that lie on one another are taken this far apart (mm), so that the drawbar has a direction."""
 
 
-def length_of(train: Train, joint: Joint, maps: dict[str, VehicleMap], bundle_diameter: float) -> JointLength:
+def length_of(
+    train: Train, joint: CouplingPorts, maps: dict[str, VehicleMap], bundle_diameter: float
+) -> CouplingLengths:
     """Return the lengths over a joint, from the vehicles' wheels, couplings and the ports used."""
     ahead, behind = train.vehicle(joint.ahead), train.vehicle(joint.behind)
     gap = ahead.coupling_length("behind") + behind.coupling_length("ahead")
@@ -60,12 +61,12 @@ def _pin(entry: TrainVehicle, end: str) -> tuple[float, float]:
 
 
 @dataclass(frozen=True)
-class Joined:
+class WiredCoupling:
     """A joint with its length and the portals that pass it, in the order of the connector's cavities."""
 
-    joint: Joint
+    joint: CouplingPorts
     name: str
-    length: JointLength
+    length: CouplingLengths
     portals: tuple[Portal, ...]
     diameter_mm: float
 
@@ -74,7 +75,7 @@ class Joined:
         return self.portals.index(portal) + 1
 
 
-def joined(layout: Layout, train: Train, diameters: Mapping[str, float]) -> dict[Portal, Joined]:
+def joined(layout: Layout, train: Train, diameters: Mapping[str, float]) -> dict[Portal, WiredCoupling]:
     """Return for every portal in use the joint that it passes, with lengths.
 
     A portal that only one side reached crosses nothing and is left out.
@@ -84,17 +85,17 @@ def joined(layout: Layout, train: Train, diameters: Mapping[str, float]) -> dict
         for node in (laid.segment.start, laid.segment.end):
             if isinstance(node, Portal):
                 sides[node] += 1
-    groups: dict[Joint, list[Portal]] = defaultdict(list)
+    groups: dict[CouplingPorts, list[Portal]] = defaultdict(list)
     for portal, joint in layout.joints.items():
         if sides[portal] == 2:
             groups[joint].append(portal)
     roles = {net.name: ("ground", "supply", "signal").index(net.role) for net in train.nets}
-    found: dict[Portal, Joined] = {}
+    found: dict[Portal, WiredCoupling] = {}
     for number, (joint, portals) in enumerate(sorted(groups.items(), key=lambda item: item[0].coupling), 1):
         # Ground first, then supply, then signals: the same order in every connector.
         portals.sort(key=lambda portal: (roles[portal.net], portal.net, portal.lane))
         thickness = bundle_diameter(diameters[portal.net] for portal in portals)
         length = length_of(train, joint, layout.maps, thickness)
-        entry = Joined(joint, f"J{number}", length, tuple(portals), thickness)
+        entry = WiredCoupling(joint, f"J{number}", length, tuple(portals), thickness)
         found.update(dict.fromkeys(portals, entry))
     return found

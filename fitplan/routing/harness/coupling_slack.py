@@ -17,7 +17,7 @@ from fitplan.routing.harness.worst_pose import search
 
 
 @dataclass(frozen=True)
-class Joint:
+class CouplingLengths:
     """Lengths over a joint in mm.
 
     Attributes
@@ -55,7 +55,7 @@ def joint_length(
     *,
     bundle_diameter: float = 0.0,
     slack: Slack | None = None,
-) -> Joint:
+) -> CouplingLengths:
     """Return the wire that a joint needs: the longest distance over all poses, plus slack.
 
     Parameters
@@ -88,7 +88,7 @@ def joint_length(
     half = bundle_diameter / 2
     lowest = sag_lowest(straight[1], straight[2], straight[3], free) - half
     tight = sag_lowest(worst.shortest_level_mm, ahead.exit[2], behind.exit[2], free) - half
-    return Joint(
+    return CouplingLengths(
         straight_mm=straight[0],
         longest_mm=longest,
         shortest_mm=worst.shortest_mm,

@@ -23,7 +23,7 @@ def wiring_facts(built: BuiltTrain, layout: Layout, *, deadline: float | None = 
     built
         The train with its harness.
     layout
-        What the harness was laid out in (`fitplan.routing.harness.harness.Wired`).
+        What the harness was laid out in (`fitplan.routing.harness.harness.WiredTrain`).
     deadline
         A value of `time.monotonic`; after it no further net is laid in other styles.
     """

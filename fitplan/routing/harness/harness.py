@@ -14,12 +14,12 @@ from fitplan.model.plan import BuiltTrain, Crossing, Harness, Stretch, Unreached
 from fitplan.model.solids import Vec
 from fitplan.model.train import Net
 from fitplan.model.wiring_facts import WiringFacts
-from fitplan.routing.harness.chains import Link, chains_of
+from fitplan.routing.harness.chains import PassedSegment, chains_of
 from fitplan.routing.harness.colours import STOCK, assign_colours
 from fitplan.routing.harness.conductors import choose_gauge
-from fitplan.routing.harness.coupling_crossings import Joined, joined
-from fitplan.routing.harness.wires import Material, splices_of, wire_of
-from fitplan.routing.map.bundles import Stretch as VoxelStretch
+from fitplan.routing.harness.coupling_crossings import WiredCoupling, joined
+from fitplan.routing.harness.wires import WireInputs, splices_of, wire_of
+from fitplan.routing.map.bundles import BundleSection as VoxelStretch
 from fitplan.routing.map.bundles import stretches
 from fitplan.routing.map.ends import ResolvedNet, resolve
 from fitplan.routing.map.topology import Portal, SpliceSpot
@@ -29,7 +29,7 @@ from fitplan.routing.negotiation.train_wiring import lay_out
 from fitplan.routing.ways.shortest_ways import lattice_length
 
 
-class Current(Protocol):
+class NetLoad(Protocol):
     """What flows in a net: average and peak in mA."""
 
     @property
@@ -42,7 +42,7 @@ class Current(Protocol):
 
 
 @dataclass(frozen=True)
-class Wired:
+class WiredTrain:
     """The harness, where parts would have to make way for it, and what it was laid out in."""
 
     harness: Harness
@@ -65,7 +65,7 @@ class VehicleTried:
     length_mm: float
 
 
-def try_vehicle(built: BuiltTrain, wired: Wired, vehicle: str) -> VehicleTried:
+def try_vehicle(built: BuiltTrain, wired: WiredTrain, vehicle: str) -> VehicleTried:
     """Run the wires of one vehicle again; the rest of the train is as it was wired.
 
     Parameters
@@ -81,9 +81,9 @@ def try_vehicle(built: BuiltTrain, wired: Wired, vehicle: str) -> VehicleTried:
 
 def wire_train(
     built: BuiltTrain,
-    currents: Mapping[str, Current],
+    currents: Mapping[str, NetLoad],
     deadline: float | None = None,
-) -> Wired:
+) -> WiredTrain:
     """Run every net of a placed train.
 
     Parameters
@@ -104,7 +104,9 @@ def wire_train(
         layout = lay_out(built, nets, _diameters(gauges), deadline)
     harness = _assemble(built, layout, nets, gauges, currents)
     unreached = tuple(dict.fromkeys((*lost, *layout.unreached)))
-    return Wired(replace(harness, unreached=unreached), tuple(layout.squeezes), layout, _diameters(gauges))
+    return WiredTrain(
+        replace(harness, unreached=unreached), tuple(layout.squeezes), layout, _diameters(gauges)
+    )
 
 
 def _diameters(gauges: Mapping[str, Conductor]) -> dict[str, float]:
@@ -125,7 +127,7 @@ def _thick_enough(
     layout: Layout,
     nets: Sequence[ResolvedNet],
     gauges: Mapping[str, Conductor],
-    currents: Mapping[str, Current],
+    currents: Mapping[str, NetLoad],
 ) -> dict[str, Conductor]:
     """Exchange the wires that carry too much, or drop too much over the whole of their net."""
     singles = [
@@ -148,7 +150,7 @@ def _assemble(
     layout: Layout,
     nets: Sequence[ResolvedNet],
     gauges: Mapping[str, Conductor],
-    currents: Mapping[str, Current],
+    currents: Mapping[str, NetLoad],
 ) -> Harness:
     connector = built.train.wiring.coupling_connector
     diameters = _diameters(gauges)
@@ -161,7 +163,7 @@ def _assemble(
     wired = {name: net.role for name, net in roles.items() if name in net_of.values()}
     stock = tuple(dict.fromkeys(spool.colour for spool in built.train.wiring.spools)) or STOCK
     colours = assign_colours(wired, [*companies, *_meetings(layout, nets)], stock=stock)
-    material = Material(
+    material = WireInputs(
         built=built,
         layout=layout,
         pulled=layout.pulled,
@@ -197,7 +199,7 @@ def _meetings(layout: Layout, nets: Sequence[ResolvedNet]) -> list[set[str]]:
     return list(found.values())
 
 
-def _splice_names(chains: Iterable[tuple[Link, ...]]) -> dict[SpliceSpot, str]:
+def _splice_names(chains: Iterable[tuple[PassedSegment, ...]]) -> dict[SpliceSpot, str]:
     found: dict[SpliceSpot, str] = {}
     for chain in chains:
         for node in (chain[0].first, chain[-1].last):
@@ -261,7 +263,7 @@ def _rounded(points: Iterable[Sequence[float]]) -> tuple[Vec, ...]:
 
 
 def _crossings(
-    material: Material, layout: Layout, numbers: Mapping[int, int], connector: str
+    material: WireInputs, layout: Layout, numbers: Mapping[int, int], connector: str
 ) -> tuple[Crossing, ...]:
     """Return one crossing for each pair of ports in use, with the wires in the order of its cavities."""
     through: dict[Portal, int] = {}
@@ -272,7 +274,7 @@ def _crossings(
                 ahead = layout.joints[node].ahead == laid.segment.vehicle
                 if ahead or node not in through:
                     through[node] = numbers[id(laid)]
-    found: dict[str, Joined] = {entry.name: entry for entry in material.joints.values()}
+    found: dict[str, WiredCoupling] = {entry.name: entry for entry in material.joints.values()}
     return tuple(
         Crossing(
             name=entry.name,

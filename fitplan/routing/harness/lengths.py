@@ -13,7 +13,7 @@ EndKind = Literal["pin", "splice", "connector"]
 
 
 @dataclass(frozen=True)
-class End:
+class CutEnd:
     """One end of a wire.
 
     Attributes
@@ -53,7 +53,7 @@ class CutLength:
 
 def cut_length(
     bare_mm: float,
-    ends: tuple[End, End],
+    ends: tuple[CutEnd, CutEnd],
     *,
     turns_deg: Sequence[float] = (),
     joints: Sequence[tuple[float, float]] = (),
@@ -96,7 +96,7 @@ def cut_length(
     return CutLength(bare_mm, kept, exact, steps * by.rounding)
 
 
-def _lead_out(end: End, by: Allowances) -> float:
+def _lead_out(end: CutEnd, by: Allowances) -> float:
     if end.kind == "splice":
         return 0.0
     return by.lead_out if end.lead_out is None else end.lead_out

@@ -15,8 +15,8 @@ from fitplan.model.train import WiringStyle
 from fitplan.model.wiring_facts import NetStyles, StyleCost
 from fitplan.routing.map.ends import NetEnd, ResolvedNet
 from fitplan.routing.map.topology import Node, Portal, Reach, SpliceSpot, home_of, lanes_of
-from fitplan.routing.negotiation.layout import Joint, Layout
-from fitplan.routing.trees.net_wiring import Joiner, reach_of
+from fitplan.routing.negotiation.layout import CouplingPorts, Layout
+from fitplan.routing.trees.net_wiring import NetWiring, reach_of
 from fitplan.routing.trees.pieces import copper_of, joints_of
 from fitplan.routing.ways.shortest_ways import lattice_length
 
@@ -72,7 +72,7 @@ class _Comparison:
             (entry.ahead, entry.port_ahead, entry.port_behind): entry.straight_mm
             for entry in harness.crossings
         }
-        self._joints: dict[int, Joint] = {}
+        self._joints: dict[int, CouplingPorts] = {}
         for portal, joint in layout.joints.items():
             if portal.net == net.net.name:
                 self._joints.setdefault(portal.coupling, joint)
@@ -159,14 +159,14 @@ class _Comparison:
                 found.append(Reach(node, map_.mouth(joint.port_in(map_))))
         return found
 
-    def _joiner(self, vehicle: str) -> Joiner:
+    def _joiner(self, vehicle: str) -> NetWiring:
         key = (self._net.net.name, vehicle)
         if key not in self._layout.joiners:
             number = self._order[vehicle]
             known = [c for c in (number - 1, number) if c in self._joints]
             first, last = min(known, default=0), max(known, default=-1) + 1
             every = self._reaches(number, first, last, [*self._net.ends])
-            self._layout.joiners[key] = Joiner(
+            self._layout.joiners[key] = NetWiring(
                 self._net.net.name,
                 self._layout.maps[vehicle],
                 self._layout.ground(vehicle, self._built.train.wiring.allowances),

@@ -101,7 +101,7 @@ class RunningGear:
 
 
 @dataclass(frozen=True, eq=False)
-class Stand:
+class TrackPoses:
     """How vehicles stand: the points of their rear guides, and their axes; all (n, 3).
 
     ``forwards`` points along the vehicle, ``left`` is level, ``up`` completes them: a vehicle does not roll.
@@ -118,7 +118,7 @@ class Stand:
         return self.rear + (x - self.gear.rear) * self.forwards + y * self.left + z * self.up
 
 
-def stand(line: MiddleLine, gear: RunningGear, front_at: Floats) -> Stand:
+def stand(line: MiddleLine, gear: RunningGear, front_at: Floats) -> TrackPoses:
     """Return how a vehicle stands with its front guide at (n,) places: both guides on the middle line."""
     span = gear.front - gear.rear
     front = _guide(line, gear, front_at)
@@ -131,7 +131,7 @@ def stand(line: MiddleLine, gear: RunningGear, front_at: Floats) -> Stand:
     forwards = (front - rear) / np.linalg.norm(front - rear, axis=-1, keepdims=True)
     left = np.stack([-forwards[:, 1], forwards[:, 0], np.zeros(len(forwards))], axis=-1)
     left = left / np.linalg.norm(left, axis=-1, keepdims=True)
-    return Stand(rear, forwards, left, np.cross(forwards, left), gear)
+    return TrackPoses(rear, forwards, left, np.cross(forwards, left), gear)
 
 
 def _guide(line: MiddleLine, gear: RunningGear, s: Floats) -> Floats:
@@ -143,13 +143,13 @@ def _guide(line: MiddleLine, gear: RunningGear, s: Floats) -> Floats:
 
 def stand_behind(
     line: MiddleLine,
-    ahead: Stand,
+    ahead: TrackPoses,
     coupling_ahead: tuple[float, float],
     gear: RunningGear,
     coupling: tuple[float, float],
     drawbar: float,
     front_guess: Floats,
-) -> Stand:
+) -> TrackPoses:
     """Return how the next vehicle stands when a drawbar of fixed length joins the two couplings.
 
     Parameters

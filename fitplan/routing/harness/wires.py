@@ -10,24 +10,24 @@ from fitplan.model.electrical import Conductor
 from fitplan.model.plan import BuiltTrain, Leg, Splice, Wire, WireEnd
 from fitplan.model.solids import Vec
 from fitplan.model.train import Allowances, Net
-from fitplan.routing.harness.chains import Link
+from fitplan.routing.harness.chains import PassedSegment
 from fitplan.routing.harness.conductors import awg_ohm_per_m, voltage_drop
-from fitplan.routing.harness.coupling_crossings import Joined
-from fitplan.routing.harness.lengths import CutLength, End, cut_length
+from fitplan.routing.harness.coupling_crossings import WiredCoupling
+from fitplan.routing.harness.lengths import CutEnd, CutLength, cut_length
 from fitplan.routing.map.ends import NetEnd
 from fitplan.routing.map.topology import Node, Portal, SpliceSpot
 from fitplan.routing.negotiation.layout import LaidSegment, Layout, Pulled
 
 
 @dataclass(frozen=True, eq=False)
-class Material:
+class WireInputs:
     """All that is known when wires are made: taut segments, joints, splice names, and per net what it is."""
 
     built: BuiltTrain
     layout: Layout
     pulled: Mapping[int, Pulled]
     """By ``id`` of the laid segment."""
-    joints: Mapping[Portal, Joined]
+    joints: Mapping[Portal, WiredCoupling]
     splices: Mapping[SpliceSpot, str]
     nets: Mapping[str, Net]
     gauges: Mapping[str, Conductor]
@@ -41,7 +41,7 @@ class Material:
         return self.pulled[id(laid)]
 
 
-def wire_of(number: int, chain: tuple[Link, ...], material: Material) -> Wire:
+def wire_of(number: int, chain: tuple[PassedSegment, ...], material: WireInputs) -> Wire:
     """Return the wire that a chain of segments is cut as."""
     net = material.nets[chain[0].laid.segment.net]
     gauge = material.gauges[net.name]
@@ -91,7 +91,7 @@ def lengthened(wire: Wire, what: str, more_mm: float, rounding: float) -> Wire:
     )
 
 
-def _detours(chain: tuple[Link, ...], layout: Layout) -> tuple[tuple[str, float], ...]:
+def _detours(chain: tuple[PassedSegment, ...], layout: Layout) -> tuple[tuple[str, float], ...]:
     """Return why, and by how much, a wire is longer than it need be, vehicle by vehicle summed up."""
     found: dict[str, float] = {}
     for link in chain:
@@ -101,7 +101,7 @@ def _detours(chain: tuple[Link, ...], layout: Layout) -> tuple[tuple[str, float]
     return tuple((why, round(more, 2)) for why, more in found.items())
 
 
-def _leg(link: Link, material: Material) -> Leg:
+def _leg(link: PassedSegment, material: WireInputs) -> Leg:
     pulled = material.of(link.laid)
     points = material.layout.true_points(link.laid.segment.vehicle, pulled.points)
     return Leg(
@@ -112,14 +112,14 @@ def _leg(link: Link, material: Material) -> Leg:
     )
 
 
-def _port(node: Node, vehicle: str, material: Material) -> str:
+def _port(node: Node, vehicle: str, material: WireInputs) -> str:
     if not isinstance(node, Portal):
         return ""
     joint = material.layout.joints[node]
     return joint.port_ahead.name if joint.ahead == vehicle else joint.port_behind.name
 
 
-def _straight(chain: tuple[Link, ...], material: Material) -> float:
+def _straight(chain: tuple[PassedSegment, ...], material: WireInputs) -> float:
     """Return what of a wire's way lies over couplings on straight level track, in mm."""
     total = 0.0
     for link in chain[:-1]:
@@ -131,7 +131,7 @@ def _straight(chain: tuple[Link, ...], material: Material) -> float:
     return total
 
 
-def _cut(chain: tuple[Link, ...], material: Material) -> CutLength:
+def _cut(chain: tuple[PassedSegment, ...], material: WireInputs) -> CutLength:
     pulled = [material.of(link.laid) for link in chain]
     joints = []
     for link in chain[:-1]:
@@ -168,13 +168,13 @@ def _comes_out(need: str, built: BuiltTrain) -> bool:
     )
 
 
-def _allowed(node: Node, material: Material) -> End:
+def _allowed(node: Node, material: WireInputs) -> CutEnd:
     if isinstance(node, NetEnd):
-        return End("pin", comes_out=_comes_out(node.owner, material.built))
-    return End("splice" if isinstance(node, SpliceSpot) else "connector")
+        return CutEnd("pin", comes_out=_comes_out(node.owner, material.built))
+    return CutEnd("splice" if isinstance(node, SpliceSpot) else "connector")
 
 
-def _end(node: Node, at: Vec, vehicle: str, material: Material) -> WireEnd:
+def _end(node: Node, at: Vec, vehicle: str, material: WireInputs) -> WireEnd:
     allowances = material.allowances
     match node:
         case NetEnd():
@@ -188,7 +188,7 @@ def _end(node: Node, at: Vec, vehicle: str, material: Material) -> WireEnd:
             return WireEnd("connector", name, cavity, vehicle, at, allowances.strip)
 
 
-def splices_of(material: Material, wires: tuple[Wire, ...]) -> tuple[Splice, ...]:
+def splices_of(material: WireInputs, wires: tuple[Wire, ...]) -> tuple[Splice, ...]:
     """Return the splices with the wires that meet in each."""
     found = []
     for spot, name in material.splices.items():

@@ -85,7 +85,7 @@ class TrackLimits:
 
 
 @dataclass(frozen=True)
-class Worst:
+class ExtremeExits:
     """The farthest and nearest exits of all poses, in mm; the farthest in words, the nearest on the level."""
 
     longest_mm: float
@@ -102,7 +102,7 @@ class Poses:
     at: Floats
 
 
-def search(ahead: JointSide, behind: JointSide, drawbar: float, limits: TrackLimits) -> Worst:
+def search(ahead: JointSide, behind: JointSide, drawbar: float, limits: TrackLimits) -> ExtremeExits:
     """Return the worst pose of two coupled vehicles on a track (see the module).
 
     Parameters
@@ -132,7 +132,7 @@ def search(ahead: JointSide, behind: JointSide, drawbar: float, limits: TrackLim
     pieces = (np.diff(best[:, _K1 : _K3 + 1], axis=1) != 0).sum(axis=1)
     pieces += (np.diff(best[:, _G1 : _G3 + 1], axis=1) != 0).sum(axis=1)
     which = int((longest - 1e-3 * pieces).argmax())
-    return Worst(
+    return ExtremeExits(
         longest_mm=float(longest[which]),
         governing=_in_words(best[which]),
         shortest_mm=float(distance[near]),

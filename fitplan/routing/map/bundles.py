@@ -208,7 +208,7 @@ def through_rectangle(width: float, height: float, wire: float) -> int:
 
 
 @dataclass(frozen=True, eq=False)
-class Stretch:
+class BundleSection:
     """A piece of way that the same runs share from end to end.
 
     Attributes
@@ -229,7 +229,7 @@ class Stretch:
 
 def stretches(
     ways: Sequence[NDArray[np.int32] | None], diameters: Sequence[float], pitch: float = 0.8
-) -> tuple[Stretch, ...]:
+) -> tuple[BundleSection, ...]:
     """Cut voxel ways into stretches that go with the same company all along.
 
     Parameters
@@ -258,6 +258,6 @@ def stretches(
             if runs[0] == index:
                 piece = way[begin : end + 1]
                 thickness = bundle_diameter(diameters[run] for run in runs)
-                found.append(Stretch(tuple(runs), piece, lattice_length(piece, pitch), thickness))
+                found.append(BundleSection(tuple(runs), piece, lattice_length(piece, pitch), thickness))
             begin = end
     return tuple(found)

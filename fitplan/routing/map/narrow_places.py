@@ -39,7 +39,7 @@ class Run:
 
 
 @dataclass(frozen=True, eq=False)
-class Place:
+class CapacityPlace:
     """A named narrow place, such as a port: voxels that together carry so many conductors.
 
     Attributes
@@ -65,7 +65,7 @@ class Place:
 
 
 @dataclass(frozen=True)
-class NarrowPlace:
+class CutProof:
     """A proof: every way of these runs leads through these places, which carry fewer.
 
     Attributes
@@ -95,11 +95,11 @@ class NarrowPlace:
 def narrow_places(
     free: NDArray[np.bool_],
     runs: Sequence[Run],
-    places: Sequence[Place],
+    places: Sequence[CapacityPlace],
     *,
     near_ends: int = 4,
     pitch: float = 0.8,
-) -> tuple[NarrowPlace, ...]:
+) -> tuple[CutProof, ...]:
     """Return proofs that the places cannot carry the runs; none found is no promise that they can.
 
     With the places closed, the free space falls into rooms. For a split of the rooms that hold ends, the
@@ -129,7 +129,7 @@ def narrow_places(
     graph = _network(rooms, places)
     ends = [(_rooms_of(rooms, run.starts), _rooms_of(rooms, run.goals)) for run in runs]
     held = sorted({room for pair in ends for side in pair for room in side})
-    found: dict[tuple[str, ...], NarrowPlace] = {}
+    found: dict[tuple[str, ...], CutProof] = {}
     for left in _splits(held, rooms):
         right = set(held) - left
         crossing = [
@@ -144,11 +144,11 @@ def narrow_places(
         if capacity >= demand or names in found:
             continue
         if _parted(whole, [p for p in places if p.name in names], crossing):
-            found[names] = NarrowPlace(names, capacity, demand, tuple(run.name for run in crossing))
+            found[names] = CutProof(names, capacity, demand, tuple(run.name for run in crossing))
     return _tightest(tuple(found.values()))
 
 
-def _network(rooms: NDArray[np.uint32], places: Sequence[Place]) -> nx.DiGraph[tuple[str, int]]:
+def _network(rooms: NDArray[np.uint32], places: Sequence[CapacityPlace]) -> nx.DiGraph[tuple[str, int]]:
     """Return rooms and places as a flow network; a place is an edge from its inside to its outside node."""
     graph: nx.DiGraph[tuple[str, int]] = nx.DiGraph(names=[place.name for place in places])
     owner = np.full(rooms.shape, -1, dtype=np.int64)
@@ -205,7 +205,7 @@ def _cut(graph: nx.DiGraph[tuple[str, int]], left: set[int], right: set[int]) ->
     return int(value), tuple(graph.graph["names"][n] for n in cut)
 
 
-def _parted(whole: NDArray[np.bool_], places: Sequence[Place], runs: Sequence[Run]) -> bool:
+def _parted(whole: NDArray[np.bool_], places: Sequence[CapacityPlace], runs: Sequence[Run]) -> bool:
     """Confirm a cut by other means: with its places closed, no run has both ends in one room."""
     closed = whole.copy()
     for place in places:
@@ -214,7 +214,7 @@ def _parted(whole: NDArray[np.bool_], places: Sequence[Place], runs: Sequence[Ru
     return all(_rooms_of(rooms, run.starts).isdisjoint(_rooms_of(rooms, run.goals)) for run in runs)
 
 
-def _tightest(proofs: tuple[NarrowPlace, ...]) -> tuple[NarrowPlace, ...]:
+def _tightest(proofs: tuple[CutProof, ...]) -> tuple[CutProof, ...]:
     """Drop proofs whose places hold those of another proof; the fewest places first."""
     kept = [p for p in proofs if not any(set(q.places) < set(p.places) for q in proofs)]
     return tuple(sorted(kept, key=lambda p: (len(p.places), p.places)))

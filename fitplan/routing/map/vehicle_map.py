@@ -18,7 +18,7 @@ from fitplan.model.solids import Vec, is_forward, plane_of, unit_vector
 from fitplan.model.vehicle import Port, Vehicle
 from fitplan.routing.map.circle_packing import most_in_rectangle
 from fitplan.routing.map.ends import NetEnd
-from fitplan.routing.map.narrow_places import Place
+from fitplan.routing.map.narrow_places import CapacityPlace
 from fitplan.routing.map.port_room import Passage, passage
 from fitplan.routing.ways.preferences import preference_cost
 from fitplan.routing.ways.shortest_ways import Voxel
@@ -178,7 +178,7 @@ class VehicleMap:
         """Tell whether wires of these outer diameters (mm) go through a port together."""
         return passage(*port.opening, diameters)
 
-    def place(self, port: Port, carries: int, wire_mm: float) -> Place:
+    def place(self, port: Port, carries: int, wire_mm: float) -> CapacityPlace:
         """Return a port as a narrow place.
 
         Parameters
@@ -191,4 +191,4 @@ class VehicleMap:
         window = self.port_window(port)
         first = np.array([part.start for part in window])
         most = max(carries, most_in_rectangle(*port.opening, wire_mm))
-        return Place(port.name, np.argwhere(self.free[window]) + first, carries, most)
+        return CapacityPlace(port.name, np.argwhere(self.free[window]) + first, carries, most)

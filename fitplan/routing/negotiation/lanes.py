@@ -13,7 +13,7 @@ from fitplan.model.vehicle import Port
 from fitplan.routing.map.port_room import Passage
 from fitplan.routing.map.topology import Portal
 from fitplan.routing.map.vehicle_map import VehicleMap
-from fitplan.routing.negotiation.layout import Joint
+from fitplan.routing.negotiation.layout import CouplingPorts
 
 
 class Lanes:
@@ -33,7 +33,7 @@ class Lanes:
         self._train = train
         self._maps = maps
         self.names = [entry.name for entry in train.vehicles]
-        self.joints: dict[Portal, Joint] = {}
+        self.joints: dict[Portal, CouplingPorts] = {}
         self.unreached: list[Unreached] = []
         self._count = 0
         self.through: dict[tuple[str, str], list[float]] = {}
@@ -54,7 +54,7 @@ class Lanes:
             found[coupling] = portal
         return found
 
-    def _joint(self, coupling: int, wire: float) -> Joint | _Refused:
+    def _joint(self, coupling: int, wire: float) -> CouplingPorts | _Refused:
         """Return the pair of ports with room left whose mouths are nearest to each other."""
         ahead, behind = self._train.vehicles[coupling], self._train.vehicles[coupling + 1]
         rear, front = ("+x" if ahead.turned else "-x"), ("-x" if behind.turned else "+x")
@@ -78,7 +78,7 @@ class Lanes:
             if refused is None:
                 for vehicle, port in both:
                     self.through.setdefault((vehicle, port.name), []).append(wire)
-                return Joint(coupling, ahead.name, behind.name, one, other)
+                return CouplingPorts(coupling, ahead.name, behind.name, one, other)
             full.append(refused)
         return _Refused(full[0].reason, any(entry.undecided for entry in full))
 

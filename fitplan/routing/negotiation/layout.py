@@ -21,13 +21,13 @@ from fitplan.model.wiring_facts import Shortage, Trunk, Unproved
 from fitplan.routing.map.ends import ResolvedNet
 from fitplan.routing.map.topology import Portal, Segment
 from fitplan.routing.map.vehicle_map import VehicleMap
-from fitplan.routing.trees.net_wiring import Joiner, ground_of
+from fitplan.routing.trees.net_wiring import NetWiring, ground_of
 from fitplan.routing.trees.tree_map import CostMap
 from fitplan.routing.ways.shortest_ways import Voxel
 
 
 @dataclass(frozen=True)
-class Joint:
+class CouplingPorts:
     """The ports that wires pass at one coupling, vehicle ``ahead`` in front of ``behind``."""
 
     coupling: int
@@ -108,7 +108,7 @@ class Layout:
     nets: tuple[ResolvedNet, ...] = ()
     images: frozenset[str] = frozenset()
     laid: list[LaidSegment] = field(default_factory=list)
-    joints: dict[Portal, Joint] = field(default_factory=dict)
+    joints: dict[Portal, CouplingPorts] = field(default_factory=dict)
     unreached: list[Unreached] = field(default_factory=list)
     squeezes: list[Squeeze] = field(default_factory=list)
     shortages: list[Shortage] = field(default_factory=list)
@@ -117,7 +117,7 @@ class Layout:
     unproved: list[Unproved] = field(default_factory=list)
     pulled: dict[int, Pulled] = field(default_factory=dict)
     detours: dict[int, Detour] = field(default_factory=dict)
-    joiners: dict[tuple[str, str], Joiner] = field(default_factory=dict)
+    joiners: dict[tuple[str, str], NetWiring] = field(default_factory=dict)
     grounds: dict[str, CostMap] = field(default_factory=dict)
 
     def ground(self, vehicle: str, allowances: Allowances) -> CostMap:

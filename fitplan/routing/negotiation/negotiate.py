@@ -23,8 +23,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.lattice.clear_radius import clear_squares, radius_of, roomy
-from fitplan.routing.map.narrow_places import NarrowPlace, Place, Run, narrow_places
-from fitplan.routing.negotiation.occupancy import Companies
+from fitplan.routing.map.narrow_places import CapacityPlace, CutProof, Run, narrow_places
+from fitplan.routing.negotiation.occupancy import WireSets
 from fitplan.routing.ways.shortest_ways import Guide, Voxel, Way, WayMap
 
 TOUCH = 1e-6
@@ -105,7 +105,7 @@ class Negotiation:
     ways: tuple[Way | None, ...]
     unreachable: tuple[str, ...]
     conflicts: tuple[Conflict, ...]
-    narrow: tuple[NarrowPlace, ...]
+    narrow: tuple[CutProof, ...]
     rounds: int
 
     @property
@@ -126,7 +126,7 @@ def negotiate(
     runs: Sequence[Run],
     *,
     pitch: float = 0.8,
-    places: Sequence[Place] = (),
+    places: Sequence[CapacityPlace] = (),
     cost: NDArray[np.floating] | None = None,
     squares: NDArray[np.uint32] | None = None,
     given: Sequence[Way | None] = (),
@@ -163,7 +163,9 @@ def negotiate(
     """
     if squares is None:
         squares = clear_squares(free)
-    table = _Table(free, squares, tuple(runs), tuple(places), pitch, cost, settings or NegotiationSettings())
+    table = _ShareTable(
+        free, squares, tuple(runs), tuple(places), pitch, cost, settings or NegotiationSettings()
+    )
     for index, way in enumerate(given):
         if way is not None:
             table.put(index, way)
@@ -193,7 +195,7 @@ def negotiate(
             progress(rounds, len(conflicts))
     _, ways, conflicts = best
     unreachable = tuple(run.name for run, way in zip(runs, ways, strict=True) if way is None)
-    narrow: tuple[NarrowPlace, ...] = ()
+    narrow: tuple[CutProof, ...] = ()
     if conflicts or unreachable:
         narrow = narrow_places(free, runs, places, near_ends=table.settings.near_ends, pitch=pitch)
     return Negotiation(ways, unreachable, conflicts, narrow, rounds)
@@ -205,7 +207,7 @@ def reach_of(diameters: Iterable[float], pitch: float) -> int:
     return max(math.ceil(thickest / pitch - 1e-9) - 1, 1)
 
 
-class _Table:
+class _ShareTable:
     """The state of a negotiation: who uses what, and what it costs."""
 
     def __init__(
@@ -213,7 +215,7 @@ class _Table:
         free: NDArray[np.bool_],
         squares: NDArray[np.uint32],
         runs: tuple[Run, ...],
-        places: tuple[Place, ...],
+        places: tuple[CapacityPlace, ...],
         pitch: float,
         cost: NDArray[np.floating] | None,
         settings: NegotiationSettings,
@@ -225,7 +227,7 @@ class _Table:
         self.shape = free.shape
         self.diameters = tuple(sorted({run.diameter for run in runs}))
         self.kind = [self.diameters.index(run.diameter) for run in runs]
-        self.companies = Companies(self.diameters)
+        self.companies = WireSets(self.diameters)
         self.ways: list[Way | None] = [None] * len(runs)
         self.free = free.ravel()
         self.members = np.zeros(free.size, dtype=np.int32)

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from fitplan.routing.map.bundles import bundle_diameter
 
 
-class Companies:
+class WireSets:
     """The sets of wires that meet somewhere, numbered as they first occur; 0 is the empty one.
 
     Parameters

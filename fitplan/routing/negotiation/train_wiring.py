@@ -14,7 +14,7 @@ from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.negotiation.lanes import Lanes
 from fitplan.routing.negotiation.layout import Layout
 from fitplan.routing.negotiation.loose_ends import without_loose_ends
-from fitplan.routing.negotiation.vehicle_wiring import Inside, Task
+from fitplan.routing.negotiation.vehicle_wiring import NetTask, VehicleRouting
 from fitplan.routing.trees.net_wiring import reach_of, within_reach
 
 
@@ -55,13 +55,13 @@ def lay_out(
     layout.joints.update(lanes.joints)
     layout.unreached.extend(lanes.unreached)
     work = [
-        Inside(layout, vehicle, mine, diameters, built.train.wiring, deadline)
+        VehicleRouting(layout, vehicle, mine, diameters, built.train.wiring, deadline)
         for vehicle, mine in tasks.items()
         if mine and (not only or vehicle == only)
     ]
     # Vehicles meet only at ports that are given out already; searches run outside the interpreter's lock.
     with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
-        for done in list(pool.map(Inside.run, work)):
+        for done in list(pool.map(VehicleRouting.run, work)):
             layout.laid.extend(done.laid)
             layout.pulled.update(done.pulled)
             layout.detours.update(done.detours)
@@ -120,10 +120,10 @@ def _as_wired(net: ResolvedNet, maps: Mapping[str, VehicleMap], images: frozense
     return ResolvedNet(net.net, tuple(ends))
 
 
-def _tasks(layout: Layout, lanes: Lanes, diameters: Mapping[str, float]) -> dict[str, list[Task]]:
+def _tasks(layout: Layout, lanes: Lanes, diameters: Mapping[str, float]) -> dict[str, list[NetTask]]:
     """Return for each vehicle what is to be joined in it, net by net."""
     order = {name: number for number, name in enumerate(lanes.names)}
-    found: dict[str, list[Task]] = {name: [] for name in lanes.names}
+    found: dict[str, list[NetTask]] = {name: [] for name in lanes.names}
     for net in layout.nets:
         here: dict[str, list[list[Reach]]] = {name: [] for name in lanes.names}
         for first, last, ends in lanes_of(net, order):
@@ -139,5 +139,5 @@ def _tasks(layout: Layout, lanes: Lanes, diameters: Mapping[str, float]) -> dict
                     here[vehicle].append(reaches)
         for vehicle, mine in here.items():
             if mine:
-                found[vehicle].append(Task(net, mine))
+                found[vehicle].append(NetTask(net, mine))
     return found

@@ -29,8 +29,8 @@ from fitplan.routing.negotiation.detours import (
 from fitplan.routing.negotiation.layout import Detour, LaidSegment, Layout, Pulled, Squeeze
 from fitplan.routing.negotiation.negotiate import Conflict, Negotiation, NegotiationSettings, negotiate
 from fitplan.routing.negotiation.pulled import Puller
-from fitplan.routing.trees.net_wiring import Joiner, ground_of
-from fitplan.routing.trees.pieces import Piece
+from fitplan.routing.trees.net_wiring import NetWiring, ground_of
+from fitplan.routing.trees.pieces import NetEdge
 from fitplan.routing.trees.tree_map import CostMap
 from fitplan.routing.ways.bend_room import sharp_corners
 from fitplan.routing.ways.shortest_ways import Voxel, Way
@@ -47,7 +47,7 @@ _DEARER = 20.0
 
 
 @dataclass(frozen=True)
-class Task:
+class NetTask:
     """A net in a vehicle: what is joined there, lane by lane."""
 
     net: ResolvedNet
@@ -55,7 +55,7 @@ class Task:
 
 
 @dataclass(frozen=True, eq=False)
-class _Laid:
+class _LaidSegments:
     """Segments with their runs and what came of them, pulled taut, and where corners have no room."""
 
     runs: list[Run]
@@ -75,7 +75,7 @@ class _Laid:
 
 
 @dataclass
-class Inside:
+class VehicleRouting:
     """One vehicle at work; `run` fills what comes of it and may be called in a thread of its own.
 
     Parameters
@@ -86,7 +86,7 @@ class Inside:
 
     layout: Layout
     vehicle: str
-    tasks: Sequence[Task]
+    tasks: Sequence[NetTask]
     diameters: Mapping[str, float]
     wiring: Wiring
     deadline: float | None = None
@@ -98,7 +98,7 @@ class Inside:
     shortages: list[Shortage] = field(default_factory=list)
     trunks: list[Trunk] = field(default_factory=list)
     unproved: list[Unproved] = field(default_factory=list)
-    joiners: dict[str, Joiner] = field(default_factory=dict)
+    joiners: dict[str, NetWiring] = field(default_factory=dict)
     ground: CostMap | None = None
     spots: list[Voxel] = field(default_factory=list)
 
@@ -107,7 +107,7 @@ class Inside:
         self.map = self.layout.maps[self.vehicle]
         self.puller = Puller(self.map)
 
-    def run(self) -> Inside:
+    def run(self) -> VehicleRouting:
         """Wire the vehicle and return itself."""
         segments = [segment for task in self.tasks for segment in self._joined(task)]
         give_back("joining")
@@ -117,7 +117,7 @@ class Inside:
 
     # -- pieces of the nets ---------------------------------------------------------------------------
 
-    def _joined(self, task: Task) -> list[Segment]:
+    def _joined(self, task: NetTask) -> list[Segment]:
         """Return the segments of a net; a reason why there are none is noted."""
         net, lanes = task.net, task.lanes
         name = net.net.name
@@ -162,7 +162,7 @@ class Inside:
             return []
         return self._segments(name, found)
 
-    def _reached(self, joiner: Joiner, net: str, reaches: Sequence[Reach]) -> list[Reach]:
+    def _reached(self, joiner: NetWiring, net: str, reaches: Sequence[Reach]) -> list[Reach]:
         """Return the largest group of what can be joined; the rest is lost."""
         groups = joiner.groups(reaches)
         main = max(groups, key=len)
@@ -194,16 +194,16 @@ class Inside:
                 others.append(ports[coupling])
         return every, by_node[home], others
 
-    def _joiner(self, net: str, lanes: list[list[Reach]]) -> Joiner:
+    def _joiner(self, net: str, lanes: list[list[Reach]]) -> NetWiring:
         every = list(dict.fromkeys(reach for reaches in lanes for reach in reaches))
         self.ground = self.ground or ground_of(self.map, self.wiring.allowances)
-        joiner = Joiner(
+        joiner = NetWiring(
             net, self.map, self.ground, self.diameters[net], every, self.wiring.allowances, self.spots
         )
         self.joiners[net] = joiner
         return joiner
 
-    def _segments(self, net: str, pieces: Sequence[Piece]) -> list[Segment]:
+    def _segments(self, net: str, pieces: Sequence[NetEdge]) -> list[Segment]:
         for piece in pieces:
             for node in (piece.start, piece.end):
                 if isinstance(node, SpliceSpot) and node.voxel not in self.spots:
@@ -217,7 +217,7 @@ class Inside:
 
     # -- ways -------------------------------------------------------------------------------------------
 
-    def _with_room_to_bend(self, segments: Sequence[Segment]) -> _Laid:
+    def _with_room_to_bend(self, segments: Sequence[Segment]) -> _LaidSegments:
         """Lay all segments; lay those with a sharp corner again, round that corner, as long as it helps."""
         shut: dict[int, NDArray[np.int32]] = {}
         best = now = self._laid(segments, self.map.cost, shut)
@@ -236,7 +236,7 @@ class Inside:
                 best = now
         return best
 
-    def _shortened(self, segments: Sequence[Segment], done: _Laid) -> _Laid:
+    def _shortened(self, segments: Sequence[Segment], done: _LaidSegments) -> _LaidSegments:
         """Give wires that are longer and less to the liking than need be their shortest way, if it helps.
 
         By how much the others are longer than they need be alone is noted with the reason.
@@ -290,8 +290,8 @@ class Inside:
         segments: Sequence[Segment],
         cost: NDArray[np.float32],
         shut: Mapping[int, NDArray[np.int32]],
-        before: _Laid | None = None,
-    ) -> _Laid:
+        before: _LaidSegments | None = None,
+    ) -> _LaidSegments:
         """Lay segments and pull them taut; of those laid before only what has sharp corners or gives way."""
         given: list[Way | None] = []
         if before is not None:
@@ -318,7 +318,7 @@ class Inside:
             points, outer = pulled[id(one)].points, self.diameters[one.segment.net]
             if found := sharp_corners(points, outer, self._held(one.segment)):
                 sharp[number] = found
-        return _Laid(runs, outcome, laid, pulled, sharp)
+        return _LaidSegments(runs, outcome, laid, pulled, sharp)
 
     def _held(self, segment: Segment) -> tuple[bool, bool]:
         """Tell at which ends a wire is bent by hand: pins and splices, not holes that it passes."""
@@ -371,7 +371,7 @@ class Inside:
 
     # -- what came of it --------------------------------------------------------------------------------
 
-    def _take(self, segments: Sequence[Segment], done: _Laid) -> None:
+    def _take(self, segments: Sequence[Segment], done: _LaidSegments) -> None:
         self.laid, self.pulled = list(done.laid.values()), done.pulled
         outcome = done.outcome
         for segment, way in zip(segments, outcome.ways, strict=True):

@@ -21,7 +21,7 @@ from fitplan.routing.map.topology import Node, Portal, Reach, SpliceSpot
 from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.trees.branches import branches_of, trunk_of
 from fitplan.routing.trees.chain_orders import chain_order
-from fitplan.routing.trees.pieces import MOST_IN_SPLICE, Piece, copper_of, one_sleeve, pins_given
+from fitplan.routing.trees.pieces import MOST_IN_SPLICE, NetEdge, copper_of, one_sleeve, pins_given
 from fitplan.routing.trees.tree_map import CostMap, Terminal, TreeMap, VoxelTree
 from fitplan.routing.trees.voxel_trees import shortest_tree
 from fitplan.routing.ways.shortest_ways import Voxel
@@ -32,7 +32,7 @@ _LIKING = 0.25
 """Share of the preference for floors and corners that counts where a net branches."""
 
 
-class Joiner:
+class NetWiring:
     """One net in one vehicle.
 
     Parameters
@@ -116,7 +116,7 @@ class Joiner:
 
     # -- styles ------------------------------------------------------------------------------------------
 
-    def tree(self, reaches: Sequence[Reach]) -> list[Piece] | str:
+    def tree(self, reaches: Sequence[Reach]) -> list[NetEdge] | str:
         """Return the pieces of a tree, or why there is none.
 
         Small loads of ground and supply hang off it as branches, unless splices lack the room that it takes.
@@ -124,13 +124,13 @@ class Joiner:
         branched = self._branched(reaches)
         return self.strung(reaches) if branched is None else self._with_pins(branched)
 
-    def _branched(self, reaches: Sequence[Reach]) -> list[Piece] | None:
+    def _branched(self, reaches: Sequence[Reach]) -> list[NetEdge] | None:
         """Return a trunk with branches; None where nothing branches off, or no splice has room for it."""
         trunk = trunk_of(reaches)
         if len(reaches) < 3 or len(trunk) in (0, len(reaches)):
             return None
         branches = branches_of(reaches, lambda one, other: self._cost(_terminal(one), _terminal(other)))
-        pieces: list[Piece] = []
+        pieces: list[NetEdge] = []
         members: list[Sequence[Reach]] = [[reach] for reach in trunk]
         terminals = [_terminal(reach) for reach in trunk]
         for branch in branches:
@@ -168,20 +168,20 @@ class Joiner:
             branched is not None,
         )
 
-    def strung(self, reaches: Sequence[Reach]) -> list[Piece] | str:
+    def strung(self, reaches: Sequence[Reach]) -> list[NetEdge] | str:
         """Return the pieces of a shortest tree that may run through the pins of small loads."""
         if len(reaches) == 2:
             return self._direct(reaches[0], reaches[1])
         found = self._tree(reaches)
         return found if isinstance(found, str) else self._with_pins(found)
 
-    def _tree(self, reaches: Sequence[Reach]) -> list[Piece] | str:
+    def _tree(self, reaches: Sequence[Reach]) -> list[NetEdge] | str:
         found = self._tree_over([_terminal(reach) for reach in reaches], [[reach] for reach in reaches])
         return self._why(reaches) if found is None else one_sleeve(found, self._map.frame.pitch)
 
     def _tree_over(
         self, terminals: Sequence[Terminal], members: Sequence[Sequence[Reach]]
-    ) -> list[Piece] | None:
+    ) -> list[NetEdge] | None:
         """Return the pieces of a shortest tree over terminals, each reached at any of its members."""
         key = tuple(terminals)
         if len(key) == 2:
@@ -209,10 +209,10 @@ class Joiner:
             return next((r.node for r in members[number] if at in r.voxels), members[number][0].node)
 
         return [
-            Piece(node(i, way[0]), node(j, way[-1]), way) for (i, j), way in zip(edges, ways, strict=True)
+            NetEdge(node(i, way[0]), node(j, way[-1]), way) for (i, j), way in zip(edges, ways, strict=True)
         ]
 
-    def chain(self, reaches: Sequence[Reach]) -> list[Piece] | str:
+    def chain(self, reaches: Sequence[Reach]) -> list[NetEdge] | str:
         """Return the pieces of a daisy chain, or why there is none; portals are its ends.
 
         A pin that takes one wire is an end of the chain or hangs from it by a splice.
@@ -225,7 +225,7 @@ class Joiner:
             return self._why(reaches)
         inner = np.array([self._inner(reach) for reach in reaches])
         order = chain_order(lengths, inner)
-        pieces: list[Piece] = []
+        pieces: list[NetEdge] = []
         last: tuple[Node, Terminal] = (reaches[order[0]].node, terminals[order[0]])
         for place, number in enumerate(order[1:], 1):
             here = (reaches[number].node, terminals[number])
@@ -248,7 +248,7 @@ class Joiner:
             last = splice
         return self._with_pins(pieces)
 
-    def home_runs(self, home: Reach, others: Sequence[Reach]) -> list[Piece] | str:
+    def home_runs(self, home: Reach, others: Sequence[Reach]) -> list[NetEdge] | str:
         """Return a wire from each of the others to one place, or why there is none.
 
         Where it takes fewer wires, the last place has a splice at which the rest meet, or several in a row.
@@ -256,7 +256,7 @@ class Joiner:
         alone = len(others) if len(others) <= home.wires else max(home.wires - 1, 0)
         centre = (home.node, _terminal(home))
         far = sorted(others, key=lambda reach: -self._cost(centre[1], _terminal(reach)))
-        pieces: list[Piece | None] = [
+        pieces: list[NetEdge | None] = [
             self._piece((reach.node, _terminal(reach)), centre) for reach in far[:alone]
         ]
         rest = far[alone:]
@@ -276,13 +276,13 @@ class Joiner:
 
     # -- inside ------------------------------------------------------------------------------------------
 
-    def _direct(self, one: Reach, other: Reach) -> list[Piece] | str:
+    def _direct(self, one: Reach, other: Reach) -> list[NetEdge] | str:
         piece = self._piece((one.node, _terminal(one)), (other.node, _terminal(other)))
         return self._why([one, other]) if piece is None else self._with_pins([piece])
 
-    def _piece(self, one: tuple[Node, Terminal], other: tuple[Node, Terminal]) -> Piece | None:
+    def _piece(self, one: tuple[Node, Terminal], other: tuple[Node, Terminal]) -> NetEdge | None:
         way = self._way(one[1], other[1])
-        return None if way is None else Piece(one[0], other[0], way)
+        return None if way is None else NetEdge(one[0], other[0], way)
 
     def _way(self, one: Terminal, other: Terminal) -> NDArray[np.int32] | None:
         if (one, other) not in self._ways:
@@ -320,7 +320,7 @@ class Joiner:
             return f"no way through {self._map.name} is wide enough"
         return f"no splice has room in {self._map.name}, and its pins take too few wires"
 
-    def _with_pins(self, pieces: list[Piece]) -> list[Piece]:
+    def _with_pins(self, pieces: list[NetEdge]) -> list[NetEdge]:
         """Give the wires at pins that are joined inside a pin each, the one that lies best."""
         given: dict[tuple[int, bool], NetEnd] = {}
         ends = dict.fromkeys(
@@ -336,11 +336,13 @@ class Joiner:
             headings = [self._heading(pieces[number], first) for number, first in at]
             given |= dict(zip(at, pins_given(end, headings), strict=True))
         return [
-            Piece(given.get((number, True), piece.start), given.get((number, False), piece.end), piece.voxels)
+            NetEdge(
+                given.get((number, True), piece.start), given.get((number, False), piece.end), piece.voxels
+            )
             for number, piece in enumerate(pieces)
         ]
 
-    def _heading(self, piece: Piece, first: bool) -> NDArray[np.float64]:
+    def _heading(self, piece: NetEdge, first: bool) -> NDArray[np.float64]:
         way = piece.voxels if first else piece.voxels[::-1]
         point: NDArray[np.float64] = self._map.frame.centers(way[min(_HEADING, len(way) - 1)][None])[0]
         return point

@@ -21,7 +21,7 @@ _SECOND_PLACE_MM = 4.0
 
 
 @dataclass(frozen=True, eq=False)
-class Piece:
+class NetEdge:
     """One wire of a net inside a vehicle: its nodes, and the (n, 3) voxels of a cheapest way between them."""
 
     start: Node
@@ -29,7 +29,7 @@ class Piece:
     voxels: NDArray[np.int32]
 
 
-def one_sleeve(pieces: list[Piece], pitch: float) -> list[Piece]:
+def one_sleeve(pieces: list[NetEdge], pitch: float) -> list[NetEdge]:
     """Make one splice of two that lie closer than their sleeves, as long as one sleeve holds all wires."""
     while True:
         nodes = [node for piece in pieces for node in (piece.start, piece.end)]
@@ -48,7 +48,7 @@ def one_sleeve(pieces: list[Piece], pitch: float) -> list[Piece]:
             return pieces
         one, gone = short.start, short.end
         pieces = [
-            Piece(
+            NetEdge(
                 one if piece.start == gone else piece.start,
                 one if piece.end == gone else piece.end,
                 piece.voxels,
@@ -82,12 +82,12 @@ def pins_given(end: NetEnd, headings: Sequence[NDArray[np.float64]]) -> list[Net
     return [found[wire] for wire in range(len(headings))]
 
 
-def copper_of(pieces: Iterable[Piece], pitch: float) -> float:
+def copper_of(pieces: Iterable[NetEdge], pitch: float) -> float:
     """Return the length of all pieces together, in mm."""
     return sum(lattice_length(piece.voxels, pitch) for piece in pieces)
 
 
-def joints_of(pieces: Sequence[Piece]) -> int:
+def joints_of(pieces: Sequence[NetEdge]) -> int:
     """Return how many joints pieces have: each end of a wire at a pin, and each splice once."""
     nodes = [node for piece in pieces for node in (piece.start, piece.end)]
     splices = {node for node in nodes if isinstance(node, SpliceSpot)}

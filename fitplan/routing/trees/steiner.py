@@ -97,7 +97,7 @@ def steiner_tree(
     if not wanted:
         raise ValueError("there is no terminal to join")
     whole = all(float(weight).is_integer() for _, _, weight in edges)
-    return _Search(edges, whole, deadline, most_parts, progress).run(graph, wanted)
+    return _SteinerSearch(edges, whole, deadline, most_parts, progress).run(graph, wanted)
 
 
 @dataclass
@@ -111,7 +111,7 @@ class _Part:
     bound: float
 
 
-class _Search(Generic[Node]):
+class _SteinerSearch(Generic[Node]):
     def __init__(
         self,
         edges: Sequence[tuple[Node, Node, float]],
