@@ -29,8 +29,8 @@ static i64 steps_done;
 extern u8 __heap_base;
 static u32 heap_top = 0;
 
-/* Give `bytes` of zeroed memory, 16-byte aligned; 0 when the memory cannot grow so far. */
-EXPORT(allocate) u32 allocate(u32 bytes) {
+/* Give `bytes` of memory, 16-byte aligned, with whatever was in it; 0 when the memory cannot grow so far. */
+EXPORT(allocate_raw) u32 allocate_raw(u32 bytes) {
   if (!heap_top) heap_top = ((u32)&__heap_base + 15u) & ~15u;
   u32 start = heap_top;
   u64 end = (u64)start + (((u64)bytes + 15u) & ~15ull);
@@ -41,7 +41,13 @@ EXPORT(allocate) u32 allocate(u32 bytes) {
     if (__builtin_wasm_memory_grow(0, pages) == (u32)-1) return 0;
   }
   heap_top = (u32)end;
-  __builtin_memset((void *)start, 0, (u32)end - start);
+  return start;
+}
+
+/* Give `bytes` of zeroed memory, 16-byte aligned; 0 when the memory cannot grow so far. */
+EXPORT(allocate) u32 allocate(u32 bytes) {
+  u32 start = allocate_raw(bytes);
+  if (start) __builtin_memset((void *)start, 0, heap_top - start);
   return start;
 }
 
@@ -52,6 +58,7 @@ EXPORT(reset) void reset(void) { heap_top = ((u32)&__heap_base + 15u) & ~15u; }
 
 #define EXPORT(name)
 u32 allocate(u32 bytes);
+u32 allocate_raw(u32 bytes);
 void reset(void);
 
 #endif

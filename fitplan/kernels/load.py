@@ -192,8 +192,13 @@ class Kernel:
         """Forget all arrays that were allocated."""
         self.call("reset")
 
-    def empty(self, shape: int | tuple[int, ...], dtype: DTypeLike) -> int:
-        """Allocate a zeroed array in the kernel's memory and return its address.
+    def empty(self, shape: int | tuple[int, ...], dtype: DTypeLike, *, zeroed: bool = True) -> int:
+        """Allocate an array in the kernel's memory and return its address.
+
+        Parameters
+        ----------
+        zeroed
+            Whether it must be all zero; a large one that is filled bit by bit need not be.
 
         Raises
         ------
@@ -201,14 +206,15 @@ class Kernel:
             When the kernel's 4 GiB of memory cannot hold it.
         """
         size = int(np.prod(shape, dtype=np.int64)) * np.dtype(dtype).itemsize
-        address = int(self.call("allocate", max(size, 1))) if size < 1 << 32 else 0
+        function = "allocate" if zeroed else "allocate_raw"
+        address = int(self.call(function, max(size, 1))) if size < 1 << 32 else 0
         if address == 0:
             raise MemoryError(f"the kernel cannot hold another {size} bytes")
         return address & 0xFFFFFFFF
 
     def put(self, array: NDArray[Any]) -> int:
         """Copy an array into the kernel's memory and return its address."""
-        address = self.empty(array.shape, array.dtype)
+        address = self.empty(array.shape, array.dtype, zeroed=False)
         self.view(address, array.shape, array.dtype)[...] = array
         return address
 

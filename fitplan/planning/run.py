@@ -54,7 +54,8 @@ def plan_train(
 
     tell("choosing parts and places", 0.02)
     suitability = Suitability(run.train)
-    choosing = _choose(run, suitability)
+    with reused_memory():
+        choosing = _choose(run, suitability)
     best = choosing.best
 
     tell("running wires", 0.35)

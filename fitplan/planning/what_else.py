@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fitplan.budget import LATE
+from fitplan.kernels import reused_memory
 from fitplan.model.plan import FitRow, Option
 from fitplan.planning.choice import Choosing
 from fitplan.planning.fit_table import fit_rows
@@ -30,7 +31,8 @@ def ask_what_else(choosing: Choosing, run: PlanningRun) -> WhatElse:
     """
     budget = run.options.budget.ending("what else would fit")
     beside_best = budget.share("runners-up")
-    options = choosing.runners_up(beside_best, run.pack)
-    late = beside_best.late
-    rows = fit_rows(run.train, run.packer, budget)
+    with reused_memory():
+        options = choosing.runners_up(beside_best, run.pack)
+        late = beside_best.late
+        rows = fit_rows(run.train, run.packer, budget)
     return WhatElse(options, rows, late or any(LATE in row.reason for row in rows))

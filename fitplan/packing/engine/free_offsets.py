@@ -108,7 +108,7 @@ def subtract(closed: NDArray[np.int32], opened: NDArray[np.int32]) -> NDArray[np
     if len(closed) > MOST_PIECES:
         raise OverflowError("the free offsets fall into too many boxes")
     kernel = shared("packing_places")
-    room = kernel.empty((MOST_PIECES, 6), np.int32)
+    room = kernel.empty((MOST_PIECES, 6), np.int32, zeroed=False)
     kernel.view(room, (len(closed), 6), np.int32)[...] = closed
     count = kernel.call("places_subtract", room, len(closed), kernel.put(opened), len(opened), MOST_PIECES)
     if count < 0:

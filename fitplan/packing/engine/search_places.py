@@ -109,7 +109,7 @@ class QuickSearch(PlacesProblem):
         self._out = self.kernel.empty((self.count, 4), np.int32)
         self._best = self.kernel.empty((self.count, 4), np.int32)
         self._lists = self.kernel.empty(((self.count + 2) * len(self.variants), 2), np.int32)
-        self._arena = self.kernel.empty((self._arena_size, 6), np.int32)
+        self._arena = self.kernel.empty((self._arena_size, 6), np.int32, zeroed=False)
         self.runs = 0
         self.best: dict[str, Placed] = {}
 
@@ -182,13 +182,13 @@ class OrderSearch(PlacesProblem):
         self._owners = owners
         put, empty = self.kernel.put, self.kernel.empty
         self._options = put(np.array(options, dtype=np.int32).reshape(-1, 2))
-        self._ranges = empty((MOST_LEVELS, self.count, 6), np.int32)
-        self._laid = empty((MOST_LEVELS, self.count), np.int32)
+        self._ranges = empty((MOST_LEVELS, self.count, 6), np.int32, zeroed=False)
+        self._laid = empty((MOST_LEVELS, self.count), np.int32, zeroed=False)
         self._option_rows = options
         first_frame = self.kernel.call(
             "places_order_start", self._options, put(np.array(starts, dtype=np.int32)),
             put(np.array(totals, dtype=np.int32)), put(np.array(owners, dtype=np.int32)),
-            empty((MOST_LEVELS, 11), np.int32), empty((MOST_EDGES, 5), np.int32), MOST_EDGES,
+            empty((MOST_LEVELS, 11), np.int32), empty((MOST_EDGES, 5), np.int32, zeroed=False), MOST_EDGES,
             self._ranges, self._laid,
         )  # fmt: skip
         self._dead, self.overrun = first_frame == 0, first_frame == -2

@@ -72,7 +72,7 @@ class SidesSearch:
             "sides_start", put(np.array(rows, dtype=np.int32)), put(np.array(boxes, dtype=np.int32)),
             *(put(np.array(row, dtype=np.int32)) for row in (firsts, counts, twins)), len(names), levels,
             empty((levels, self.kernel.call("sides_frame_bytes")), np.uint8),
-            empty((levels, 3, width, width), np.int32), empty((levels, len(names)), np.int32),
+            empty((levels, 3, width, width), np.int32, zeroed=False), empty((levels, len(names)), np.int32),
         )  # fmt: skip
         self._dead, self.overrun = state == 0, state == -2
 
