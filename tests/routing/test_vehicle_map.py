@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from fitplan.model.part import Part
 from fitplan.model.plan import Piece, Placement, Shelf
 from fitplan.model.solids import Box, Place, pose_named
+from fitplan.model.vehicle import BodySolid
+from fitplan.routing.map.ends import NetEnd
+from fitplan.routing.map.handedness import mirrored_end, mirrored_map
 from fitplan.routing.map.vehicle_map import VehicleMap
 from tests.packing.small_trains import hollow
 
@@ -21,3 +26,44 @@ def test_wires_keep_out_of_what_carries_a_part() -> None:
     inside = without.frame.box_slice(stack, "inward")
     assert without.free[inside].all()
     assert not with_shelf.free[inside].any()
+
+
+def test_a_lead_out_does_not_pass_through_another_part() -> None:
+    """Beyond a plate of 3 mm that stands against a pin there is room, and no lead-out leads through it.
+
+    A pin 3 mm below the top of its own board leads out over it; one in its middle is walled in.
+    """
+    vehicle = hollow("v", 12, 6, 10)
+    plate = Part("s", "s", "switch", (Box((0, 0, 0), (3, 24, 26)),), 1.0, "invented for a test")
+    board = Part("b", "b", "regulator", (Box((0, 0, 0), (20, 20, 20)),), 1.0, "invented for a test")
+    stand = pose_named("+x+y+z")
+    placements = (
+        Placement("board", board, "v", Place(stand, (20, 14, 19.2)), "the body"),
+        Placement("plate", plate, "v", Place(stand, (40, 12, 19.2)), "the body"),
+    )
+    alone, beside = (VehicleMap.of("v", vehicle, some, frozenset()) for some in (placements[:1], placements))
+    high, middle = (NetEnd("n", "board", "p", "v", (40.0, 24.0, z), "+x") for z in (36.2, 29.2))
+    for end in (high, middle):
+        first = alone.start_at(end)
+        assert first is not None
+        assert alone.frame.center(first)[0] > 40
+    assert beside.start_at(middle) is None
+    over = beside.start_at(high)
+    assert over is not None
+    x, _, z = beside.frame.center(over)
+    assert x < 40 or x > 43
+    assert z > 39.2
+    image = mirrored_map(beside)
+    assert image.start_at(mirrored_end(middle, vehicle.width)) is None
+    assert image.start_at(mirrored_end(high, vehicle.width)) is not None
+
+
+def test_a_lead_out_does_not_pass_through_a_wall() -> None:
+    """A pin against an inner wall of 2 mm does not lead out on the wall's other side."""
+    vehicle = hollow("v", 12, 6, 10)
+    wall = BodySolid(Box((40.0, 8.0, 19.2), (42.4, 40.0, 51.2)), "fixed")
+    vehicle = replace(vehicle, body=(*vehicle.body, wall))
+    board = Part("b", "b", "regulator", (Box((0, 0, 0), (20, 20, 20)),), 1.0, "invented for a test")
+    place = Placement("board", board, "v", Place(pose_named("+x+y+z"), (20, 14, 19.2)), "the body")
+    map_ = VehicleMap.of("v", vehicle, (place,), frozenset())
+    assert map_.start_at(NetEnd("n", "board", "p", "v", (40.0, 24.0, 29.2), "+x")) is None

@@ -55,6 +55,8 @@ def mirrored_map(map_: VehicleMap) -> VehicleMap:
         frame,
         np.ascontiguousarray(map_.free[:, ::-1]),
         np.ascontiguousarray(map_.keep_clear[:, ::-1]),
+        np.ascontiguousarray(map_.walls[:, ::-1]),
+        {owner: _mirrored_rows(boxes, width) for owner, boxes in map_.parts.items()},
     )
 
 
@@ -83,6 +85,12 @@ def _mirrored_vehicle(vehicle: Vehicle) -> Vehicle:
             for one in vehicle.openings
         ),
     )
+
+
+def _mirrored_rows(boxes: NDArray[np.float64], width: float) -> NDArray[np.float64]:
+    rows = boxes.copy()
+    rows[:, [1, 4]] = width - boxes[:, [4, 1]]
+    return rows
 
 
 def _mirrored_box(box: Box, width: float) -> Box:

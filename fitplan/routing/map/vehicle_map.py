@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fitplan.lattice.boxes import part_boxes
 from fitplan.lattice.clear_radius import clear_squares, radius_of, roomy
+from fitplan.lattice.cover import TENTHS
 from fitplan.lattice.frame import Frame
 from fitplan.lattice.space import KEEP_CLEAR, VehicleSpace
 from fitplan.model.plan import Placement
 from fitplan.model.solids import Vec, is_forward, plane_of, unit_vector
-from fitplan.model.vehicle import Port, Vehicle
+from fitplan.model.vehicle import Port, Vehicle, built_in_name
 from fitplan.routing.map.circle_packing import most_in_rectangle
 from fitplan.routing.map.ends import NetEnd
 from fitplan.routing.map.narrow_places import CapacityPlace
@@ -23,6 +25,10 @@ from fitplan.routing.map.port_room import Passage, passage
 from fitplan.routing.ways.preferences import preference_cost
 from fitplan.routing.ways.shortest_ways import Voxel
 
+GRAZES_MM = 0.2
+"""A lead-out may be so far inside something that it passes."""
+SAMPLES = 60
+"""Points of a lead-out at which walls are looked for."""
 REACH_MM = 6.0
 """So far from a pin the first free voxel may lie, along its exit or, failing that, all round."""
 NEAR_ENDS = 4
@@ -40,6 +46,10 @@ class VehicleMap:
     ----------
     free
         (x, y, z) bool, True where a wire may be.
+    walls
+        (x, y, z) bool, True where the body, without the parts, surely lets no wire be.
+    parts
+        By part, what it surely fills, as (n, 6) boxes in mm.
     """
 
     name: str
@@ -47,6 +57,8 @@ class VehicleMap:
     frame: Frame
     free: NDArray[np.bool_]
     keep_clear: NDArray[np.bool_]
+    walls: NDArray[np.bool_]
+    parts: Mapping[str, NDArray[np.float64]]
 
     @classmethod
     def of(
@@ -66,9 +78,21 @@ class VehicleMap:
             for clearance in placement.part.clearances
             if clearance.kind not in ("lead", "air")
         ]
-        space = VehicleSpace.of(vehicle, removed=removed).with_solids([*solids, *kept])
+        bare = VehicleSpace.of(vehicle, removed=removed)
+        space = bare.with_solids([*solids, *kept])
         moving = np.asarray(space.states("outward") == KEEP_CLEAR)
-        return cls(name, vehicle, space.frame, space.wire_free("outward"), moving)
+        filled = {
+            placement.need: np.array(
+                part_boxes(
+                    [placement.place.move_solid(solid) for solid in placement.part.envelope], "inward"
+                ),
+                dtype=float,
+            ).reshape(-1, 6)
+            / TENTHS
+            for placement in placements
+        }
+        walls = ~bare.wire_free("inward")
+        return cls(name, vehicle, space.frame, space.wire_free("outward"), moving, walls, filled)
 
     @cached_property
     def cost(self) -> NDArray[np.float32]:
@@ -121,17 +145,23 @@ class VehicleMap:
         return room
 
     def start_at(self, end: NetEnd) -> Voxel | None:
-        """Return the first free voxel in front of a pin, or else the nearest one; None when walled in."""
+        """Return the first free voxel in front of a pin, or else the nearest one; None when walled in.
+
+        Between the pin and the voxel nothing stands but the pin's own part: there its wire leads out.
+        """
         pitch = self.frame.pitch
         step = unit_vector(end.exit)
         for number in range(1, math.ceil(REACH_MM / pitch) + 1):
             along = [p + s * (number - 0.5) * pitch for p, s in zip(end.at, step, strict=True)]
             voxel = self.frame.index_of((along[0], along[1], along[2]))
             if self.frame.within(voxel) and self.free[voxel]:
-                return voxel
-        return self._nearest(end.at)
+                if self._in_sight(end, np.array([voxel]))[0]:
+                    return voxel
+                break
+        return self._nearest(end)
 
-    def _nearest(self, point: Vec) -> Voxel | None:
+    def _nearest(self, end: NetEnd) -> Voxel | None:
+        point = end.at
         middle = np.array(self.frame.index_of(point))
         reach = math.ceil(REACH_MM / self.frame.pitch)
         low = np.clip(middle - reach, 0, self.frame.shape)
@@ -141,11 +171,36 @@ class VehicleMap:
         if not len(found):
             return None
         distance = np.linalg.norm(self.frame.centers(found) - np.array(point), axis=1)
-        best = int(np.lexsort((found[:, 2], found[:, 1], found[:, 0], np.round(distance, 6)))[0])
-        if distance[best] > REACH_MM:
-            return None
-        x, y, z = found[best].tolist()
-        return (x, y, z)
+        order = np.lexsort((found[:, 2], found[:, 1], found[:, 0], np.round(distance, 6)))
+        order = order[distance[order] <= REACH_MM]
+        for some in (order[:1], order[1:]):  # nearly always the nearest is in sight
+            seen = np.flatnonzero(self._in_sight(end, found[some]))
+            if len(seen):
+                x, y, z = found[some[seen[0]]].tolist()
+                return (x, y, z)
+        return None
+
+    def _in_sight(self, end: NetEnd, voxels: NDArray[np.integer]) -> NDArray[np.bool_]:
+        """Return (n,) whether straight lead-outs from a pin to voxels (n, 3) pass no wall, no other part.
+
+        What is a hair deep is within the rounding of places and of round solids.
+        """
+        start, ends = np.array(end.at), self.frame.centers(voxels)
+        seen = np.ones(len(voxels), dtype=np.bool_)
+        for owner, boxes in self.parts.items():
+            if owner != end.owner and len(boxes):
+                seen &= (_length_in(start, ends, boxes) <= GRAZES_MM).all(axis=1)
+        if built_in_name(end.owner) is None:
+            shares = (np.arange(SAMPLES) + 0.5) / SAMPLES
+            points = start + (ends - start)[:, None, :] * shares[:, None]
+            cells = np.floor((points - np.array(self.frame.origin)) / self.frame.pitch + 1e-9).astype(
+                np.int64
+            )
+            inside = ((cells >= 0) & (cells < self.walls.shape)).all(axis=-1)
+            cells = np.where(inside[..., None], cells, 0)
+            shut = inside & self.walls[cells[..., 0], cells[..., 1], cells[..., 2]]
+            seen &= shut.mean(axis=1) * np.linalg.norm(ends - start, axis=1) <= GRAZES_MM
+        return seen
 
     def port_window(self, port: Port) -> tuple[slice, slice, slice]:
         """Return the voxels of a port; of one that is drawn flat, those next to it on the inside."""
@@ -192,3 +247,20 @@ class VehicleMap:
         first = np.array([part.start for part in window])
         most = max(carries, most_in_rectangle(*port.opening, wire_mm))
         return CapacityPlace(port.name, np.argwhere(self.free[window]) + first, carries, most)
+
+
+def _length_in(
+    start: NDArray[np.float64], ends: NDArray[np.float64], boxes: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return (n, m), how much (mm) of the straight ways from a point to ends (n, 3) lies in boxes (m, 6)."""
+    way = (ends - start)[:, None, :]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        one = (boxes[None, :, :3] - start) / way
+        two = (boxes[None, :, 3:] - start) / way
+    beside = (start < boxes[None, :, :3]) | (start > boxes[None, :, 3:])
+    still = way == 0
+    first = np.where(still, np.where(beside, np.inf, -np.inf), np.minimum(one, two)).max(axis=-1)
+    last = np.where(still, np.where(beside, -np.inf, np.inf), np.maximum(one, two)).min(axis=-1)
+    share = np.clip(np.minimum(last, 1.0) - np.maximum(first, 0.0), 0.0, 1.0)
+    length: NDArray[np.float64] = share * np.linalg.norm(way, axis=-1)
+    return length
