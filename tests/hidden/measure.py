@@ -9,11 +9,13 @@ import multiprocessing
 import pickle
 import resource
 import time
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from multiprocessing.connection import Connection
 from pathlib import Path
+from typing import Any
 
+from fitplan.model.plan import Plan
 from fitplan.planning.run import PlanOptions, plan_train
 from fitplan.surface import read_train
 from fitplan.verify import verify
@@ -75,53 +77,73 @@ def measure(
     keep
         A folder into which plans are pickled, for those who look why.
     """
-    context = multiprocessing.get_context("spawn")
     for seed in seeds:
-        here, there = context.Pipe(duplex=False)
-        work = context.Process(target=_ask, args=(there, difficulty, seed, most_seconds, keep))
-        work.start()
-        there.close()
-        drawn = found = None
-        try:
-            drawn = here.recv()
-            found = here.recv()
-        except EOFError:
-            pass
-        work.join()
-        if found is None and drawn is not None:
-            vehicles, parts, metres, left_out = drawn
-            why = (f"no answer in {most_seconds} s of processor time (status {work.exitcode})",)
-            found = Found(
-                difficulty, seed, vehicles, parts, why, (), False, 0.0, metres, most_seconds, left_out
+        told = in_a_process(_ask, difficulty, seed, most_seconds, keep)
+        if len(told) == 1:
+            vehicles, parts, metres, left_out = told[0]
+            why = (f"no answer in {most_seconds} s of processor time",)
+            told.append(
+                Found(difficulty, seed, vehicles, parts, why, (), False, 0.0, metres, most_seconds, left_out)
             )
-        if found is not None:
-            yield found
+        if told:
+            yield told[1]
+
+
+def in_a_process(work: Callable[..., None], *args: object) -> list[Any]:
+    """Return all that a function sends through the pipe it gets first, run in a process of its own."""
+    context = multiprocessing.get_context("spawn")
+    here, there = context.Pipe(duplex=False)
+    process = context.Process(target=work, args=(there, *args))
+    process.start()
+    there.close()
+    told = []
+    try:
+        while True:
+            told.append(here.recv())
+    except EOFError:
+        pass
+    process.join()
+    return told
+
+
+def bound(seconds: int) -> float:
+    """End this process after so much more processor time; return how much it has had (s)."""
+    began = time.process_time()
+    resource.setrlimit(resource.RLIMIT_CPU, (int(began) + seconds, -1))
+    return began
+
+
+def missing_in(plan: Plan) -> tuple[str, ...]:
+    """Return what is not placed, not wired or has no way in."""
+    missing = [f"no place: {name}: {why}" for name, why in plan.unplaced]
+    missing += [
+        f"no wire: {lost.net} to {lost.owner}: {lost.reason}" for lost in plan.built.harness.unreached
+    ]
+    return (*missing, *(f"no way in: {text}" for text in plan.assembly_blocked))
+
+
+def doubts_of(plan: Plan) -> tuple[str, ...]:
+    """Return what the independent checker does not hold of a plan."""
+    return tuple(f"{one.subject}: {one.where}: {one.message}" for one in verify(plan).problems)
 
 
 def _ask(pipe: Connection, difficulty: int, seed: int, most_seconds: int, keep: Path | None) -> None:
     hidden, answer, left_out = first_shown(seed, difficulty, read_train("harbour-line").catalogue)
     train = hidden.train
     pipe.send((len(train.vehicles), len(train.needs), answer.metres, len(left_out)))
-    began = time.process_time()
-    resource.setrlimit(resource.RLIMIT_CPU, (int(began) + most_seconds, -1))
+    began = bound(most_seconds)
     plan = plan_train(train, PlanOptions())
-    seconds = time.process_time() - began
+    seconds = bound(600) - began
     if keep is not None:
         (keep / f"{difficulty}.{seed}.pickle").write_bytes(pickle.dumps((hidden, plan)))
-    missing = [f"no place: {name}: {why}" for name, why in plan.unplaced]
-    missing += [
-        f"no wire: {lost.net} to {lost.owner}: {lost.reason}" for lost in plan.built.harness.unreached
-    ]
-    missing += [f"no way in: {text}" for text in plan.assembly_blocked]
-    doubted = [f"{one.subject}: {one.where}: {one.message}" for one in verify(plan).problems]
     pipe.send(
         Found(
             difficulty,
             seed,
             len(train.vehicles),
             len(train.needs),
-            tuple(missing),
-            tuple(doubted),
+            missing_in(plan),
+            doubts_of(plan),
             plan.verdict == "cannot fit",
             inner_length(plan.built),
             answer.metres,

@@ -1,4 +1,4 @@
-"""The bundled examples a little changed: mirrored, turned round, a brick less, other parts, another supply."""
+"""The bundled examples a little changed: mirrored, turned round, a brick less, other parts or supply."""
 
 from __future__ import annotations
 
@@ -127,7 +127,7 @@ def _turned(train: Train) -> Train:
 
 
 def _let_go(train: Train) -> Train:
-    """Return a train whose parts are pinned to their vehicles alone: the places were those of the original."""
+    """Return a train whose parts are pinned to their vehicles alone: their places were the original's."""
     needs = tuple(
         replace(need, vehicles=(need.pinned[0],), pinned=None) if need.pinned else need
         for need in train.needs
