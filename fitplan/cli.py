@@ -118,9 +118,9 @@ def _seen_from(folder: Path, train: str) -> str:
 def _train_of(folder: Path) -> Train | None:
     """Return the train that a folder's plan is of, where its files are still to be found and read."""
     from fitplan.files.catalogue import examples_folder
-    from fitplan.files.owned_folder import owned_files
+    from fitplan.files.owned_reading import standing_files
 
-    name = owned_files(folder).train
+    name = standing_files(folder).train
     if not name:
         return None
     path = folder / name if "/" in name else examples_folder() / name / "train.yaml"
@@ -494,7 +494,6 @@ def verify(
     It bears the plan's own verdict, too: exit status 1 when something in it does not hold, and also when the
     plan itself says that something does not fit, reach, go in or run.
     """
-    from fitplan.files.owned_folder import recover
     from fitplan.files.plain_json import to_plain
     from fitplan.files.plan_json import read_plan
     from fitplan.model.verdict import verdict_words
@@ -502,8 +501,7 @@ def verify(
     from fitplan.report.terminal.tables import print_verification
 
     folder = plan_file if plan_file.is_dir() else plan_file.parent
-    recover(folder)
-    read = read_plan(plan_file / "plan.json" if plan_file.is_dir() else plan_file)
+    read = read_plan(plan_file)
     report = recheck(read, _read_train(train) if train else _train_of(folder))
     if as_json:
         _print_json(
@@ -531,7 +529,7 @@ def compare(
 
     if len(plans) < 2:
         raise typer.BadParameter("give at least two plans to compare")
-    read = [read_plan(path / "plan.json" if path.is_dir() else path) for path in plans]
+    read = [read_plan(path) for path in plans]
     compared = [compare_plans(read[0], other) for other in read[1:]]
     if output is not None:
         from fitplan.files.write import write_file

@@ -68,11 +68,10 @@ def read_plan(path: str | Path) -> Plan:
 
     Raises
     ------
-    InputError
+    FitplanError
         Where it cannot be read, or is no plan of this version.
     """
-    path = Path(path)
-    return plan_json.read_plan(path / "plan.json" if path.is_dir() else path)
+    return plan_json.read_plan(Path(path))
 
 
 def verify_plan(plan: Plan, train: Train | None = None) -> Report:

@@ -20,30 +20,19 @@ import shutil
 import tempfile
 import time
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from fitplan.errors import OutputError
-from fitplan.files.write import check_goals, safe_name
+from fitplan.files.owned_reading import FORMAT, OWN, Owned, journal_of, owned_files
+from fitplan.files.write import check_goals, check_room, safe_name, umask
 
-OWN = ".fitplan"
-"""The hidden folder; nothing in it is the user's."""
 _NEW = ".fitplan-new-"
-_FORMAT = "fitplan-folder"
 _WAIT_S = 30.0
 STALE_S = 60.0
 """A stage without a lock that is older than this is litter."""
 _LEAST_FREE = 48_000_000
 """So many bytes must be free before a plan is made; the demo's files take 4 MB, long trains some more."""
-
-
-@dataclass(frozen=True)
-class Owned:
-    """What fitplan wrote into a folder: digests by name, and of what train."""
-
-    files: Mapping[str, str] = field(default_factory=dict)
-    train: str = ""
 
 
 def check_folder(folder: Path, names: Iterable[str] = (), *, force: bool = False) -> None:
@@ -65,16 +54,9 @@ def check_folder(folder: Path, names: Iterable[str] = (), *, force: bool = False
     goals = [folder / safe_name(name) for name in names]
     try:
         check_goals(folder, goals)
-        place = next(one for one in (folder, *folder.absolute().parents) if one.exists())
-        Path(tempfile.mkdtemp(prefix=f"{OWN}-", dir=place)).rmdir()
-        free = shutil.disk_usage(place).free
     except OSError as error:
         raise OutputError(f"cannot write to {folder}: {error.strerror or error}") from None
-    if free < _LEAST_FREE:
-        raise OutputError(
-            f"cannot write to {folder}: {free / 1e6:.0f} MB are free there, "
-            f"and {_LEAST_FREE / 1e6:.0f} MB are wanted"
-        )
+    check_room(folder, _LEAST_FREE)
     if folder.is_dir():
         recover(folder)
         _refuse_what_is_not_ours(folder, {safe_name(name).as_posix(): None for name in names}, force)
@@ -128,20 +110,6 @@ def recover(folder: Path) -> None:
         raise OutputError(f"cannot put {folder} in order after a run that was killed: {error}") from None
 
 
-def owned_files(folder: Path) -> Owned:
-    """Return what fitplan wrote into a folder; nothing where there is no list or it is damaged."""
-    try:
-        data = json.loads((Path(folder) / OWN / "manifest.json").read_text("utf-8"))
-        if data["format"] != _FORMAT:
-            return Owned()
-        files = {str(name): str(content) for name, content in data["files"].items()}
-        for name in files:
-            safe_name(name)
-        return Owned(files, str(data["train"]))
-    except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
-        return Owned()
-
-
 # -- a new folder ------------------------------------------------------------------------------------------
 
 
@@ -157,7 +125,7 @@ def _write_new(folder: Path, contents: Mapping[str, bytes], owned: Owned) -> boo
         with _lock(stage):
             _fill(stage, contents)
             _put_json(stage / OWN / "manifest.json", _manifest(owned))
-            stage.chmod(0o777 & ~_umask())
+            stage.chmod(0o777 & ~umask())
             try:
                 os.rename(stage, folder)  # noqa: PTH104 - fails when the goal has appeared meanwhile
             except OSError:
@@ -172,12 +140,6 @@ def _write_new(folder: Path, contents: Mapping[str, bytes], owned: Owned) -> boo
             for place in made:
                 with contextlib.suppress(OSError):
                     place.rmdir()
-
-
-def _umask() -> int:
-    mask = os.umask(0o022)
-    os.umask(mask)
-    return mask
 
 
 def _sweep_litter(place: Path) -> None:
@@ -206,7 +168,7 @@ def _refuse_what_is_not_ours(folder: Path, contents: Mapping[str, bytes | None],
         goal = folder / name
         if not os.path.lexists(goal):
             continue
-        now = "" if goal.is_symlink() else _digest(goal.read_bytes())
+        now = _digest(goal.read_bytes()) if goal.is_file() and not goal.is_symlink() else ""
         if now != ours.get(name) and (content is None or now != _digest(content)):
             foreign.append(name)
     if foreign:
@@ -256,7 +218,7 @@ def _replace(folder: Path, contents: Mapping[str, bytes], owned: Owned) -> None:
 
 def _recover(folder: Path) -> None:
     own = folder / OWN
-    journal = _journal(own)
+    journal = journal_of(folder)
     if journal is not None:
         if journal["undo"]:
             _undo(folder, journal)
@@ -270,17 +232,6 @@ def _recover(folder: Path) -> None:
             shutil.rmtree(entry, ignore_errors=True)
         elif entry.name not in ("lock", "manifest.json"):
             entry.unlink(missing_ok=True)
-
-
-def _journal(own: Path) -> dict[str, Any] | None:
-    try:
-        found = json.loads((own / "journal.json").read_text("utf-8"))
-        names = [*found["put"], *found["drop"], *found["had"]]
-        for name in (*names, found["stage"]):
-            safe_name(str(name))
-        return {**found, "undo": bool(found["undo"]), "manifest": dict(found["manifest"])}
-    except (OSError, ValueError, KeyError, TypeError, RecursionError):
-        return None
 
 
 def _carry_out(folder: Path, journal: Mapping[str, Any]) -> None:
@@ -341,7 +292,7 @@ def _digest(content: bytes) -> str:
 
 
 def _manifest(owned: Owned) -> dict[str, Any]:
-    return {"format": _FORMAT, "version": 1, "train": owned.train, "files": dict(sorted(owned.files.items()))}
+    return {"format": FORMAT, "version": 1, "train": owned.train, "files": dict(sorted(owned.files.items()))}
 
 
 def _fill(place: Path, contents: Mapping[str, bytes]) -> None:

@@ -10,6 +10,7 @@ from typing import Any
 
 from fitplan.errors import PlanFormatError
 from fitplan.files.codec import Codec, Damaged, SchemaMaker
+from fitplan.files.owned_reading import standing
 from fitplan.model.electrical import Conductor
 from fitplan.model.part import Part
 from fitplan.model.plan import Plan
@@ -67,7 +68,10 @@ def plan_from_json(data: bytes | str) -> Plan:
 
 
 def read_plan(path: Path) -> Plan:
-    """Return the plan of a file.
+    """Return the plan of a file, or of the folder that it was written into.
+
+    In a folder where a run was killed while it wrote, it is the plan that the folder will hold once it is
+    put in order; reading changes nothing.
 
     Raises
     ------
@@ -77,12 +81,13 @@ def read_plan(path: Path) -> Plan:
     path = Path(path)
     try:
         if path.is_dir():
-            raise PlanFormatError(
-                f"{path}: found a folder; expected a plan file such as {path / 'plan.json'}"
-            )
-        if path.stat().st_size > _MAX_BYTES:
-            raise PlanFormatError(f"{path}: found a file of {path.stat().st_size} bytes; expected a plan")
-        data = path.read_bytes()
+            path = path / "plan.json"
+        place = standing(path.parent, path.name)
+        if place.exists() and not place.is_file():
+            raise PlanFormatError(f"{path}: found what is no file; expected a plan")
+        if place.stat().st_size > _MAX_BYTES:
+            raise PlanFormatError(f"{path}: found a file of {place.stat().st_size} bytes; expected a plan")
+        data = place.read_bytes()
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise PlanFormatError(f"{path}: cannot be read: {reason}") from None

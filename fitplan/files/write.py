@@ -6,10 +6,17 @@ import contextlib
 import os
 import shutil
 import tempfile
+import time
 from collections.abc import Iterable, Mapping
 from pathlib import Path, PurePosixPath
 
 from fitplan.errors import OutputError
+
+LEAST_FREE = 8_000_000
+"""So many bytes must be free before work begins whose result is one file."""
+_STAGE = ".fitplan-"
+_STALE_S = 3600.0
+"""What lies beside a goal and is older than this was left by a run that was killed."""
 
 
 def write_folder(folder: Path, files: Mapping[str, bytes]) -> None:
@@ -40,7 +47,7 @@ def write_folder(folder: Path, files: Mapping[str, bytes]) -> None:
         is_new = not folder.exists()
         place = folder.parent if is_new else folder
         _make(place, made)
-        stage = Path(tempfile.mkdtemp(prefix=".fitplan-", dir=place))
+        stage = Path(tempfile.mkdtemp(prefix=_STAGE, dir=place))
         whole = stage / "new"
         whole.mkdir()
         for name, content in contents.items():
@@ -61,16 +68,96 @@ def write_folder(folder: Path, files: Mapping[str, bytes]) -> None:
     _remove(stage, [])
 
 
-def write_file(path: Path, content: bytes) -> None:
-    """Write one file: whole, or not at all.
+def check_room(place: Path, least: int) -> None:
+    """Refuse a folder, or one that will be made, which cannot be written to or has no room.
+
+    Parameters
+    ----------
+    least
+        So many bytes must be free.
 
     Raises
     ------
     OutputError
-        When it cannot be written; what stood there before is then still there.
+        When that is so. Nothing is left behind.
+    """
+    try:
+        there = next(one for one in (place, *place.absolute().parents) if one.exists())
+        Path(tempfile.mkdtemp(prefix=_STAGE, dir=there)).rmdir()
+        free = shutil.disk_usage(there).free
+    except OSError as error:
+        raise OutputError(f"cannot write to {place}: {error.strerror or error}") from None
+    if free < least:
+        raise OutputError(
+            f"cannot write to {place}: {free / 1e6:.0f} MB are free there, "
+            f"and {least / 1e6:.0f} MB are wanted"
+        )
+
+
+def check_file(path: Path, *, force: bool = False) -> None:
+    """Refuse a file that could not be written later: told before the work and not after.
+
+    Parameters
+    ----------
+    force
+        Whether a file that stands there may be replaced.
+
+    Raises
+    ------
+    OutputError
+        When a file stands there, or it cannot be written there.
     """
     path = Path(path)
-    write_folder(path.parent, {path.name: content})
+    try:
+        check_goals(path.parent, [path])
+        if os.path.lexists(path):
+            if path.exists() and not path.is_file():
+                raise OutputError(f"cannot write {path}: it is no ordinary file")
+            if not force:
+                raise OutputError(
+                    f"cannot write {path}: a file stands there; name another, or give --force to replace it"
+                )
+    except OSError as error:
+        raise OutputError(f"cannot write {path}: {error.strerror or error}") from None
+    check_room(path.parent, LEAST_FREE)
+
+
+def write_file(path: Path, content: bytes, *, force: bool = False) -> None:
+    """Write one file in one step: whole, or not at all, and what stood there is there until then.
+
+    Parameters
+    ----------
+    force
+        Whether a file that stands there with other content may be replaced.
+
+    Raises
+    ------
+    OutputError
+        When it cannot be written, or a file stands there; that is then still there.
+    """
+    path = Path(path)
+    made: list[Path] = []
+    aside: Path | None = None
+    try:
+        if path.is_file() and not path.is_symlink() and path.read_bytes() == content:
+            return
+        check_file(path, force=force)
+        _make(path.parent, made)
+        _sweep_litter(path.parent)
+        number, name = tempfile.mkstemp(prefix=_STAGE, dir=path.parent)
+        aside = Path(name)
+        with os.fdopen(number, "wb") as file:
+            file.write(content)
+        aside.chmod(0o666 & ~umask())
+        os.replace(aside, path)  # noqa: PTH105
+    except BaseException as error:
+        if aside is not None:
+            with contextlib.suppress(OSError):
+                aside.unlink()
+        _remove(None, made)
+        if isinstance(error, OSError):
+            raise OutputError(f"cannot write {path}: {error.strerror or error}") from None
+        raise
 
 
 def safe_name(name: str) -> PurePosixPath:
@@ -129,6 +216,21 @@ def _move_all(staged: Mapping[Path, Path], stage: Path) -> None:
                 if old is not None:
                     os.replace(old, goal)  # noqa: PTH105
         raise
+
+
+def _sweep_litter(folder: Path) -> None:
+    """Remove files that killed runs left beside their goals."""
+    for entry in folder.glob(f"{_STAGE}*"):
+        with contextlib.suppress(OSError):
+            if entry.is_file() and not entry.is_symlink() and time.time() - entry.stat().st_mtime > _STALE_S:
+                entry.unlink()
+
+
+def umask() -> int:
+    """Return the permissions that new files do not have."""
+    mask = os.umask(0o022)
+    os.umask(mask)
+    return mask
 
 
 def _remove(stage: Path | None, made: list[Path]) -> None:

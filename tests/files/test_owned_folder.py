@@ -13,7 +13,8 @@ import pytest
 
 from fitplan.errors import OutputError
 from fitplan.files import owned_folder
-from fitplan.files.owned_folder import OWN, check_folder, owned_files, recover, write_owned
+from fitplan.files.owned_folder import check_folder, recover, write_owned
+from fitplan.files.owned_reading import OWN, owned_files, standing, standing_files
 
 OLD = {"a.txt": b"old a", "b.txt": b"old b", "layers/1.svg": b"one", "layers/2.svg": b"two", "x/y/z": b"deep"}
 NEW = {"a.txt": b"new a", "b.txt": b"new b", "layers/1.svg": b"uno", "c.txt": b"new c", "m/n": b"more"}
@@ -25,6 +26,14 @@ def shown(folder: Path) -> dict[str, bytes]:
         path.relative_to(folder).as_posix(): path.read_bytes()
         for path in sorted(folder.rglob("*"))
         if path.is_file() and OWN not in path.parts
+    }
+
+
+def every_entry(folder: Path) -> dict[str, tuple[int, bytes]]:
+    """Return all that lies in a folder, with when it was changed."""
+    return {
+        str(path): (path.stat().st_mtime_ns, path.read_bytes() if path.is_file() else b"")
+        for path in (folder, *folder.rglob("*"))
     }
 
 
@@ -156,7 +165,13 @@ def test_a_kill_at_any_moment_leaves_one_set_whole(
                 os._exit(0)
         _, status = os.waitpid(child, 0)
         if folder.exists():
+            lies = every_entry(folder)
+            read = {name: path.read_bytes() for name in NEW if (path := standing(folder, name)).is_file()}
+            listed = set(standing_files(folder).files)
+            assert every_entry(folder) == lies, "reading changes nothing"
             recover(folder)
+            assert read == {name: content for name, content in shown(folder).items() if name in NEW}
+            assert listed == set(owned_files(folder).files)
         mine = {} if first else {"notes.txt": b"mine"}
         before = {} if first else {**OLD, **mine}
         now = shown(folder) if folder.exists() else {}

@@ -198,10 +198,13 @@ def test_what_is_no_plan_is_refused(data: bytes) -> None:
 
 
 def test_file_that_cannot_be_read(tmp_path: Path) -> None:
-    """A missing file and a folder are told as such, with the path."""
+    """A missing file is told as such, with the path, also where a folder is named; so is what is no file."""
     with pytest.raises(PlanFormatError, match=r"gone.json: cannot be read: No such file"):
         read_plan(tmp_path / "gone.json")
-    with pytest.raises(PlanFormatError, match=r"found a folder; expected a plan file"):
+    with pytest.raises(PlanFormatError, match=r"plan.json: cannot be read: No such file"):
+        read_plan(tmp_path)
+    (tmp_path / "plan.json").mkdir()
+    with pytest.raises(PlanFormatError, match=r"plan.json: found what is no file"):
         read_plan(tmp_path)
 
 

@@ -12,7 +12,7 @@ from fitplan.errors import OutputError
 from fitplan.files import write
 from fitplan.files.read import read_train
 from fitplan.files.starter import STARTER_FILES, write_starter
-from fitplan.files.write import write_file, write_folder
+from fitplan.files.write import check_file, write_file, write_folder
 
 
 def everything(folder: Path) -> dict[str, bytes | None]:
@@ -113,11 +113,56 @@ def test_names_cannot_lead_out(tmp_path: Path) -> None:
             write_folder(tmp_path, {name: b""})
 
 
-def test_single_file_is_replaced(tmp_path: Path) -> None:
-    """One file is written like a folder of one."""
-    write_file(tmp_path / "new" / "plan.json", b"1")
-    write_file(tmp_path / "new" / "plan.json", b"2")
-    assert everything(tmp_path / "new") == {"plan.json": b"2"}
+def test_a_file_that_stands_there_is_replaced_with_force_only(tmp_path: Path) -> None:
+    """Before the work and when it is written; what has the same content already is left as it is."""
+    goal = tmp_path / "new" / "loco.yaml"
+    check_file(goal)
+    assert not goal.parent.exists(), "asking leaves nothing behind"
+    write_file(goal, b"1")
+    write_file(goal, b"1")
+    for refused in (lambda: check_file(goal), lambda: write_file(goal, b"2")):
+        with pytest.raises(OutputError, match=r"loco.yaml: a file stands there; .* --force"):
+            refused()
+    assert everything(tmp_path / "new") == {"loco.yaml": b"1"}
+    check_file(goal, force=True)
+    write_file(goal, b"2", force=True)
+    assert everything(tmp_path / "new") == {"loco.yaml": b"2"}
+
+
+@pytest.mark.skipif(os.name != "posix", reason="devices and links as files")
+def test_what_is_no_ordinary_file_is_never_replaced(tmp_path: Path) -> None:
+    """A device, a pipe and a folder are refused, with force too; a link is replaced, not what it leads to."""
+    os.mkfifo(tmp_path / "pipe")
+    (tmp_path / "folder").mkdir()
+    (tmp_path / "far").write_bytes(b"far away")
+    (tmp_path / "link").symlink_to(tmp_path / "far")
+    for name, words in (("pipe", "no ordinary file"), ("folder", "a folder of that name")):
+        with pytest.raises(OutputError, match=words):
+            write_file(tmp_path / name, b"", force=True)
+    with pytest.raises(OutputError, match="--force"):
+        write_file(tmp_path / "link", b"new")
+    write_file(tmp_path / "link", b"new", force=True)
+    assert (tmp_path / "far").read_bytes() == b"far away"
+
+
+def test_a_file_that_cannot_be_written_leaves_the_old_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Neither a failing move nor a full disk costs the file that stands there, and no litter stays."""
+    goal = tmp_path / "loco.yaml"
+    goal.write_bytes(b"old")
+
+    def fail(*_: object) -> None:
+        raise OSError(errno.EIO, "Input/output error")
+
+    monkeypatch.setattr(write.os, "replace", fail)
+    with pytest.raises(OutputError, match=r"loco.yaml: Input/output error"):
+        write_file(goal, b"new", force=True)
+    usage = write.shutil.disk_usage(tmp_path)
+    monkeypatch.setattr(write.shutil, "disk_usage", lambda place: usage._replace(free=1_000_000))
+    with pytest.raises(OutputError, match="1 MB are free there"):
+        write_file(goal, b"new", force=True)
+    assert everything(tmp_path) == {"loco.yaml": b"old"}
 
 
 def test_starter_can_be_read(tmp_path: Path) -> None:
