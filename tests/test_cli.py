@@ -85,10 +85,10 @@ def test_parts_lists_finds_and_shows(
 ) -> None:
     """The catalogue is listed whole, by word, and one part at a time; JSON is JSON."""
     assert run(monkeypatch, "parts", "--json") == 0
-    every = json.loads(capsys.readouterr().out)
+    every = json.loads(capsys.readouterr().out)["parts"]
     assert len(every) >= 40
     assert run(monkeypatch, "parts", "ranger", "--json") == 0
-    found = json.loads(capsys.readouterr().out)
+    found = json.loads(capsys.readouterr().out)["parts"]
     assert 0 < len(found) < len(every)
     assert run(monkeypatch, "parts", "show", "controller-compact-5v") == 0
     assert "45" in capsys.readouterr().out
@@ -123,7 +123,7 @@ def test_a_measured_vehicle_goes_through_a_mesh_and_its_cavities_are_listed(
     assert run(monkeypatch, "vehicle", "from-mesh", "w.glb", "--kind", "wagon", "-o", "again.yaml") == 0
     assert run(monkeypatch, "cavities", "again.yaml", "--json") == 0
     out = capsys.readouterr().out
-    found = json.loads(out[out.index("[\n") :])
+    found = json.loads(out[out.index("{\n") :])["cavities"]
     assert found[0]["volume_mm3"] > 10_000
 
 
@@ -146,11 +146,11 @@ def test_sweep_and_fit_print_rows_as_data(
     capsys.readouterr()
     arguments = ("sweep", "mine", "--parts", "stamp", "--processes", "1", "-o", "journal.jsonl", "--json")
     assert run(monkeypatch, *arguments) == 0
-    rows = json.loads(capsys.readouterr().out)
+    rows = json.loads(capsys.readouterr().out)["rows"]
     assert rows
     assert {row["verdict"] for row in rows} <= {"fits", "fits after a rebuild", "cannot fit", "not decided"}
     assert run(monkeypatch, *arguments) == 0
-    assert json.loads(capsys.readouterr().out) == rows
+    assert json.loads(capsys.readouterr().out)["rows"] == rows
 
 
 def test_two_plans_are_compared(

@@ -31,7 +31,7 @@ def test_a_reader_that_leaves_early_is_no_fault() -> None:
     """Nothing is said when the reader of a pipe has seen enough."""
     ended = run("$F parts --json | head -1")
     assert ended.stderr == ""
-    assert ended.stdout == "[\n"
+    assert ended.stdout == "{\n"
 
 
 @posix

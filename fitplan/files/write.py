@@ -122,6 +122,26 @@ def check_file(path: Path, *, force: bool = False) -> None:
     check_room(path.parent, LEAST_FREE)
 
 
+def check_journal(path: Path) -> None:
+    """Refuse a file that could not be added to later.
+
+    Raises
+    ------
+    OutputError
+        When it is no file, or cannot be written.
+    """
+    path = Path(path)
+    check_goals(path.parent, [path])
+    try:
+        if path.exists() and not path.is_file():
+            raise OutputError(f"cannot write {path}: it is no ordinary file")
+        if path.exists():
+            path.open("ab").close()
+    except OSError as error:
+        raise OutputError(f"cannot write {path}: {error.strerror or error}") from None
+    check_room(path.parent, LEAST_FREE)
+
+
 def write_file(path: Path, content: bytes, *, force: bool = False) -> None:
     """Write one file in one step: whole, or not at all, and what stood there is there until then.
 

@@ -144,7 +144,7 @@ def _read(journal: Path, mark: str) -> dict[tuple[str, str], FitRow]:
             version, of = entry["version"], entry["train"]
             row = FitRow(**{**entry["row"], "remove": tuple(entry["row"]["remove"])})
         except (ValueError, KeyError, TypeError):
-            if number == len(lines):
+            if number == len(lines) and _begun(line):
                 # The sweep was cut off while it wrote this line: it is asked again, the line goes.
                 _shorten(journal, len("\n".join(lines[:-1]).encode()) + (len(lines) > 1))
                 break
@@ -156,6 +156,12 @@ def _read(journal: Path, mark: str) -> dict[tuple[str, str], FitRow]:
             )
         known[row.part_id, row.vehicle] = row
     return known
+
+
+def _begun(line: str) -> bool:
+    """Return whether a line is the beginning of an answer, and nobody's own text."""
+    begin = f'{{"version": {JOURNAL_VERSION}, "train": "'
+    return line.startswith(begin) or begin.startswith(line)
 
 
 def _shorten(journal: Path, size: int) -> None:

@@ -1,0 +1,88 @@
+"""Commands to begin with: a starter, and the parts of the catalogue."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from fitplan.cli.frame import JsonOption, app, console, has_word, print_document, say
+from fitplan.errors import FitplanError
+
+
+@app.command()
+def new(folder: Annotated[Path, typer.Argument(help="The folder to make; it must not exist yet.")]) -> None:
+    """Make a starter train: a few commented files that plan as they stand."""
+    from fitplan.files.starter import write_starter
+
+    write_starter(folder)
+    say(f"Made {folder}.\nNext: fitplan plan {folder / 'train.yaml'} -o build")
+
+
+@app.command()
+def parts(
+    words: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="[WORD] | show ID", help="Only parts with this word; or show and a part's id."
+        ),
+    ] = None,
+    as_json: JsonOption = False,
+) -> None:
+    """List the parts of the catalogue, all or those with a word in them, or show one of them.
+
+    fitplan parts · fitplan parts ranger · fitplan parts show controller-compact-5v
+    """
+    given = words or []
+    if given[:1] == ["show"] and len(given) == 2:
+        _show_part(given[1], as_json)
+    else:
+        _list_parts(" ".join(given), as_json)
+
+
+def _show_part(part_id: str, as_json: bool) -> None:
+    from fitplan.errors import nearest_name
+    from fitplan.files.catalogue import read_catalogue
+    from fitplan.report.documents import PartsDocument
+    from fitplan.report.terminal.tables import print_part
+
+    catalogue = read_catalogue()
+    if part_id not in catalogue:
+        hint = nearest_name(part_id, catalogue)
+        raise FitplanError(f"no part {part_id!r} in the catalogue{': ' + hint if hint else ''}")
+    if as_json:
+        print_document(PartsDocument((catalogue[part_id],)))
+    else:
+        print_part(catalogue[part_id], console())
+
+
+def _list_parts(word: str, as_json: bool) -> None:
+    from fitplan.files.catalogue import read_catalogue
+    from fitplan.report.documents import PartsDocument
+    from fitplan.report.terminal.tables import print_parts
+
+    found = [part for part in read_catalogue().values() if has_word(part, word)]
+    if as_json:
+        print_document(PartsDocument(tuple(found)))
+    elif found:
+        print_parts(found, console())
+    else:
+        raise FitplanError(f"no part with {word!r} in its id, name or family; fitplan parts lists all")
+
+
+@app.command()
+def schema(
+    name: Annotated[str, typer.Argument(metavar="[DOCUMENT]", help="Which; all are listed without it.")] = "",
+) -> None:
+    """Print the JSON Schema of what a command prints under --json."""
+    from fitplan.report.documents import COMMANDS
+    from fitplan.report.documents import schema as schema_of
+    from fitplan.report.terminal.screen import print_json
+
+    if name:
+        print_json(schema_of(name))
+    else:
+        for document, commands in COMMANDS.items():
+            say(f"{document:14} {', '.join(commands)}")
+        say("\nNext: fitplan schema plan > plan.schema.json")

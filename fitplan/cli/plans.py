@@ -1,0 +1,100 @@
+"""Commands about written plans: verify, compare."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from fitplan.cli.frame import ForceOption, JsonOption, app, console, exit_as, print_document, read_train
+from fitplan.errors import FitplanError
+
+if TYPE_CHECKING:
+    from fitplan.model.train import Train
+
+
+def train_of(folder: Path) -> Train | None:
+    """Return the train that a folder's plan is of, where its files are still to be found and read."""
+    from fitplan.files.catalogue import examples_folder
+    from fitplan.files.owned_reading import standing_files
+
+    name = standing_files(folder).train
+    if not name:
+        return None
+    path = folder / name if "/" in name else examples_folder() / name / "train.yaml"
+    try:
+        return read_train(str(path)) if path.is_file() else None
+    except FitplanError:
+        return None  # it has changed so much that it can no longer be read: nothing to compare with
+
+
+@app.command()
+def verify(
+    plan_file: Annotated[Path, typer.Argument(metavar="PLAN", help="A plan.json, or the folder it is in.")],
+    train: Annotated[
+        str, typer.Option(metavar="TRAIN", help="Its train, to tell whether its files have changed since.")
+    ] = "",
+    as_json: JsonOption = False,
+) -> None:
+    """Check a written plan again, with code that shares nothing with the search.
+
+    It bears the plan's own verdict, too: exit status 1 when something in it does not hold, and also when the
+    plan itself says that something does not fit, reach, go in or run.
+    """
+    from fitplan.files.plan_json import read_plan
+    from fitplan.model.verdict import verdict_words
+    from fitplan.recheck import recheck
+    from fitplan.report.documents import VerificationDocument
+    from fitplan.report.terminal.tables import print_verification
+
+    folder = plan_file if plan_file.is_dir() else plan_file.parent
+    read = read_plan(plan_file)
+    report = recheck(read, read_train(train) if train else train_of(folder))
+    if as_json:
+        print_document(
+            VerificationDocument(
+                report.holds,
+                read.works,
+                verdict_words(read),
+                report.problems,
+                report.checked,
+                report.trusted,
+            )
+        )
+    else:
+        print_verification(report, read, console())
+    exit_as(report.holds and read.works)
+
+
+@app.command()
+def compare(
+    plans: Annotated[
+        list[Path], typer.Argument(metavar="PLAN…", help="Two or more plans, the first is the base.")
+    ],
+    output: Annotated[
+        Path | None, typer.Option("--output", "-o", metavar="FILE", help="Write the comparison as a page.")
+    ] = None,
+    force: ForceOption = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Show what changed between plans: parts, places, lengths, hours, findings."""
+    from fitplan.files.plan_json import read_plan
+    from fitplan.files.write import check_file, write_file
+    from fitplan.report.comparison import compare_plans, comparison_page, print_comparison
+    from fitplan.report.documents import ComparisonDocument
+
+    if len(plans) < 2:
+        raise typer.BadParameter("give at least two plans to compare")
+    if output is not None:
+        check_file(output, force=force)
+    read = [read_plan(path) for path in plans]
+    compared = [compare_plans(read[0], other) for other in read[1:]]
+    if output is not None:
+        write_file(output, comparison_page(compared).encode(), force=force)
+    if as_json:
+        print_document(ComparisonDocument(tuple(compared)))
+    else:
+        for comparison in compared:
+            print_comparison(comparison, console())
+    exit_as(all(one.works for one in read))

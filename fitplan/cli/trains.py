@@ -1,0 +1,203 @@
+"""Commands that ask something of a train: plan, fit, sweep, check."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from fitplan.budget import Budget
+from fitplan.cli.frame import (
+    DeadlineOption,
+    EffortOption,
+    ForceOption,
+    JsonOption,
+    SeedOption,
+    TrainArgument,
+    app,
+    console,
+    exit_as,
+    has_word,
+    print_document,
+    progress_bar,
+    read_train,
+    say,
+)
+from fitplan.errors import FitplanError
+
+if TYPE_CHECKING:
+    from fitplan.model.plan import FitRow
+
+BESIDE = ("fitplan.planning.run", "fitplan.report.sheets.printed_sheets")
+"""What the second process loads while the first reads the files."""
+
+
+class Paper(StrEnum):
+    """Paper sizes of the printed sheets."""
+
+    a4 = "A4"
+    letter = "Letter"
+
+
+def _seen_from(folder: Path, train: str) -> str:
+    """Return where a train's file is as seen from a folder; an example by its name."""
+    from fitplan.files.catalogue import examples_folder
+    from fitplan.files.find import find_train
+
+    path = find_train(train)
+    if path.parent.parent == examples_folder():
+        return path.parent.name
+    try:
+        return Path(os.path.relpath(path.resolve(), folder.resolve())).as_posix()
+    except ValueError:  # another drive
+        return ""
+
+
+@app.command()
+def plan(
+    train: TrainArgument,
+    output: Annotated[
+        Path | None,
+        typer.Option("--output", "-o", metavar="FOLDER", help="Write all files of the plan here."),
+    ] = None,
+    seed: SeedOption = 0,
+    deadline: DeadlineOption = None,
+    effort: EffortOption = 1.0,
+    paper: Annotated[
+        Paper, typer.Option(metavar="A4|Letter", help="Paper of the printed sheets.")
+    ] = Paper.a4,
+    force: ForceOption = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Place every part, run every wire, check that it will work, and write the plan."""
+    from fitplan.processes import second_process, spare_the_collector
+
+    spare_the_collector()
+    budget = Budget.usual(effort=effort, deadline_s=deadline)
+    with second_process(BESIDE) as beside:
+        read = read_train(train)
+        if output is not None:
+            from fitplan.files.owned_folder import check_folder
+            from fitplan.report.plan_folder import ALWAYS
+
+            check_folder(output, ALWAYS, force=force)
+        from fitplan.files.plan_json import plan_to_json
+        from fitplan.planning.run import PlanOptions, plan_train
+        from fitplan.report.terminal.tables import print_plan
+        from fitplan.surface import confirm
+
+        with progress_bar(as_json) as progress:
+            made = plan_train(read, PlanOptions(budget, seed), progress, beside)
+            confirm(made)
+            if output is not None:
+                from fitplan.files.owned_folder import write_owned
+                from fitplan.report.plan_folder import plan_files
+
+                progress("writing", 0.95)
+                size: Literal["A4", "Letter"] = "Letter" if paper is Paper.letter else "A4"
+                write_owned(
+                    output, plan_files(made, size, beside), train=_seen_from(output, train), force=force
+                )
+    if as_json:
+        from fitplan.report.terminal.screen import escaped
+
+        sys.stdout.write(escaped(plan_to_json(made).decode()))
+    else:
+        print_plan(made, console())
+        if output is not None:
+            say(f"\nWritten to {output}: open {output / 'report.html'} to look at the train.")
+        else:
+            say("\nNext: fitplan plan … -o build writes the lists, the page and the sheets.")
+    exit_as(made.works)
+
+
+@app.command()
+def fit(
+    train: TrainArgument,
+    seed: SeedOption = 0,
+    deadline: DeadlineOption = None,
+    effort: EffortOption = 1.0,
+    as_json: JsonOption = False,
+) -> None:
+    """Tell which of the allowed parts go into which vehicle, and why not."""
+    from fitplan.model.verdict import fit_verdict
+    from fitplan.planning.run import PlanOptions, fit_table
+
+    budget = Budget.usual(effort=effort, deadline_s=deadline)
+    read = read_train(train)
+    with progress_bar(as_json) as progress:
+        rows = fit_table(read, PlanOptions(budget, seed), progress)
+    _show_rows(rows, as_json)
+    if not as_json:
+        say("\nNext: fitplan plan … chooses among them and runs the wires.")
+    exit_as(fit_verdict(rows).holds)
+
+
+@app.command()
+def sweep(
+    train: TrainArgument,
+    word: Annotated[
+        str, typer.Option("--parts", metavar="WORD", help="Only parts with this word in id, name or family.")
+    ] = "controller",
+    output: Annotated[
+        Path | None,
+        typer.Option(
+            "--output", "-o", metavar="FILE", help="Journal of answers; a stopped sweep goes on from it."
+        ),
+    ] = None,
+    processes: Annotated[
+        int | None, typer.Option(min=1, help="How many work at once; one for each core when not given.")
+    ] = None,
+    seed: SeedOption = 0,
+    as_json: JsonOption = False,
+) -> None:
+    """Ask of many parts of the catalogue which vehicle they would fit into, on all cores."""
+    from fitplan.model.verdict import fit_verdict
+    from fitplan.planning.sweep import sweep as sweep_parts
+
+    if output is not None:
+        from fitplan.files.write import check_journal
+
+        check_journal(output)
+    read = read_train(train)
+    parts = [part for part in read.catalogue.values() if has_word(part, word) and part.family != "wire"]
+    if not parts:
+        raise FitplanError(f"no part with {word!r} in its id, name or family; fitplan parts lists all")
+    with progress_bar(as_json) as progress:
+        rows = sweep_parts(read, parts, journal=output, processes=processes, seed=seed, progress=progress)
+    _show_rows(rows, as_json)
+    exit_as(fit_verdict(rows).holds)
+
+
+def _show_rows(rows: Sequence[FitRow], as_json: bool) -> None:
+    from fitplan.model.verdict import fit_verdict
+    from fitplan.report.documents import FitDocument
+    from fitplan.report.terminal.tables import print_fit
+
+    if as_json:
+        print_document(FitDocument(fit_verdict(rows).verdict, tuple(rows)))
+    else:
+        print_fit(rows, console())
+
+
+@app.command()
+def check(train: TrainArgument, as_json: JsonOption = False) -> None:
+    """Read a train and its files, and show what was understood, layer by layer."""
+    from fitplan.checks import run_unplaced_checks
+    from fitplan.report.documents import CheckDocument
+    from fitplan.report.terminal.tables import print_outcomes, print_train
+
+    read = read_train(train)
+    outcomes = run_unplaced_checks(read)
+    if as_json:
+        print_document(CheckDocument(read, tuple(outcomes)))
+    else:
+        print_train(read, console())
+        print_outcomes(outcomes, console())
+        say("\nNext: fitplan fit … tells what goes where; fitplan plan … makes the plan.")
+    exit_as(not any(finding.severity == "stop" for outcome in outcomes for finding in outcome.findings))
