@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from fitplan.checks.on_curve import middle_radius, pivots
 from fitplan.checks.wire_bends import SUBJECT
 from fitplan.checks.wire_couplers import keyed_pairs
+from fitplan.model.hands import least_joint, passes
 from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Crossing, Finding
-from fitplan.model.train import TrainVehicle
+from fitplan.model.train import Train, TrainVehicle
+from fitplan.model.vehicle import Parted
 
 PRACTICE = "envelope of the pair as the catalogue draws it; room for play, leads and grip: common practice"
 _PLAY = 1.0
 """Between a pair and each of the bodies, in mm (common practice, no source)."""
-_PULL = 10.0
-"""How far the halves are drawn apart beyond the mated pair before they are free, in mm (no source)."""
 
 
 @dataclass(frozen=True)
@@ -43,36 +45,64 @@ def lyings(pair: Part) -> tuple[ConnectorPose, ...]:
     )
 
 
-def gap_of(ahead: TrainVehicle, behind: TrainVehicle) -> tuple[float, float, float]:
-    """Return how long, wide and high the room between two coupled bodies is on straight track, in mm."""
+@dataclass(frozen=True)
+class Gap:
+    """The room between two coupled bodies, in mm: as long, wide and high as on straight track.
+
+    ``pinch``: by how much it is shorter in the sharpest curve for each mm across that something takes.
+    """
+
+    long: float
+    wide: float
+    high: float
+    pinch: float = 0.0
+
+    def takes(self, one: ConnectorPose) -> bool:
+        """Return whether a pair that lies so has room, in the curve as well."""
+        return self.needed(one) <= self.long and one.across <= self.wide and one.upright <= self.high
+
+    def needed(self, one: ConnectorPose) -> float:
+        """Return how long the gap must be for a pair that lies so."""
+        return one.along + 2 * _PLAY + one.across * self.pinch
+
+
+def gap_of(train: Train, ahead: TrainVehicle, behind: TrainVehicle) -> Gap:
+    """Return the room between two coupled bodies."""
     long = ahead.coupling_length("behind") + behind.coupling_length("ahead")
     wide = min(ahead.vehicle.width, behind.vehicle.width)
-    high = min(one.vehicle.top - one.vehicle.base for one in (ahead, behind))
-    return long, wide, high
+    # Over an open wagon there is air up to where a load may stand.
+    tops = (max(one.vehicle.top, one.vehicle.load_top) - one.vehicle.base for one in (ahead, behind))
+    return Gap(long, wide, min(tops), math.tan(_angle(train.track.radius, ahead, behind) / 2))
 
 
-def lies_in(pair: Part, gap: tuple[float, float, float]) -> ConnectorPose | None:
+def _angle(radius: float, ahead: TrainVehicle, behind: TrainVehicle) -> float:
+    """Return the angle between two coupled bodies in the sharpest curve, in radians.
+
+    The middle normals of both meet in the curve's centre; from there each sees the coupling at an angle whose
+    tangent is its distance along the body over the body's distance (exact where both are alike).
+    """
+    if radius <= 0:
+        return 0.0
+    total = 0.0
+    for entry, end in ((ahead, "behind"), (behind, "ahead")):
+        low, high = pivots(entry.vehicle)
+        middle = (low + high) / 2
+        rear = (end == "behind") != entry.turned
+        reach = entry.coupling_length(end)  # type: ignore[arg-type]
+        apart = (middle if rear else entry.vehicle.length - middle) + reach
+        total += math.atan2(apart, max(middle_radius(entry.vehicle, radius), 1.0))
+    return total
+
+
+def lies_in(pair: Part, gap: Gap) -> ConnectorPose | None:
     """Return how a pair lies in a gap; None where it lies in no way."""
-    long, wide, high = gap
-    for one in lyings(pair):
-        if one.along + 2 * _PLAY <= long and one.across <= wide and one.upright <= high:
-            return one
-    return None
+    return next((one for one in lyings(pair) if gap.takes(one)), None)
 
 
-def least_gap(pair: Part, gap: tuple[float, float, float]) -> float:
+def least_gap(pair: Part, gap: Gap) -> float:
     """Return the shortest gap in which a pair would lie between these bodies; infinite for none."""
-    _, wide, high = gap
-    fitting = [one.along for one in lyings(pair) if one.across <= wide and one.upright <= high]
-    return min(fitting, default=float("inf")) + 2 * _PLAY
-
-
-def passes(pair: Part, opening: tuple[float, float]) -> bool:
-    """Return whether a housing, end first, goes through a port."""
-    _, width, height = pair.bounds.size
-    small, large = sorted((width, height))
-    low, high = sorted(opening)
-    return small <= low and large <= high
+    fitting = [gap.needed(one) for one in lyings(pair) if one.across <= gap.wide and one.upright <= gap.high]
+    return min(fitting, default=math.inf)
 
 
 def connector_bodies(built: BuiltTrain) -> Iterator[Finding]:
@@ -82,26 +112,40 @@ def connector_bodies(built: BuiltTrain) -> Iterator[Finding]:
         if pair is None:
             continue
         ahead, behind = built.train.vehicle(crossing.ahead), built.train.vehicle(crossing.behind)
-        yield _in_gap(built, crossing, pair, gap_of(ahead, behind))
-        yield from _parted(crossing, pair)
+        yield _in_gap(built, crossing, pair, gap_of(built.train, ahead, behind))
+        yield from _parted(crossing, pair, built.train.parted(crossing.ahead, crossing.behind))
         yield from _threaded(crossing, pair, ((ahead, crossing.port_ahead), (behind, crossing.port_behind)))
 
 
-def _in_gap(built: BuiltTrain, crossing: Crossing, pair: Part, gap: tuple[float, float, float]) -> Finding:
+def _in_gap(built: BuiltTrain, crossing: Crossing, pair: Part, gap: Gap) -> Finding:
     where = f"{crossing.ahead} to {crossing.behind}"
     found, needed = lies_in(pair, gap), least_gap(pair, gap)
     length, width, height = pair.bounds.size
     body = f"the pair at {crossing.name} ({length:g} × {width:g} × {height:g} mm)"
+    if crossing.pair is not None:
+        inside = crossing.pair
+        return Finding(
+            SUBJECT,
+            "note",
+            where,
+            f"{body} is drawn into {inside.vehicle}: the gap of {gap.long:.0f} mm does not take it",
+            round(gap.long, 1),
+            round(needed, 1) if math.isfinite(needed) else 0.0,
+            "mm",
+            "draw it out by its wires to part it; for that they are "
+            f"{inside.more_mm:.0f} mm longer on each side",
+            PRACTICE,
+        )
     if found is not None:
         return Finding(
             SUBJECT,
             "note",
             where,
-            f"{body} lies {found.way} in the gap of {gap[0]:.0f} mm",
+            f"{body} lies {found.way} in the gap of {gap.long:.0f} mm",
             round(needed, 1),
-            round(gap[0], 1),
+            round(gap.long, 1),
             "mm",
-            "nothing to do; check in the sharpest curve that nothing pinches it",
+            "nothing to do; in the sharpest curve nothing pinches it",
             PRACTICE,
         )
     by_number = {wire.number: wire for wire in built.harness.wires}
@@ -111,28 +155,28 @@ def _in_gap(built: BuiltTrain, crossing: Crossing, pair: Part, gap: tuple[float,
         remedy = f"take {others[0].id}, which lies in it"
     else:
         remedy = "no keyed pair of the catalogue for these wires does: " + (
-            f"one of at most {gap[0] - 2 * _PLAY:.1f} mm thick that lies across would"
-            if gap[0] > 2 * _PLAY
+            f"one of at most {gap.long - 2 * _PLAY:.1f} mm thick that lies across would"
+            if gap.long > 2 * _PLAY
             else "the bodies all but touch"
         )
-    longer = f"; or lengthen the coupling by {needed - gap[0]:.0f} mm" if needed < float("inf") else ""
+    longer = f"; or lengthen the coupling by {needed - gap.long:.0f} mm" if needed < float("inf") else ""
     return Finding(
         SUBJECT,
         "caution",
         where,
-        f"{body} does not lie in the gap of {gap[0]:.0f} mm between the bodies in any way",
+        f"{body} does not lie in the gap of {gap.long:.0f} mm between the bodies in any way",
         round(needed, 1),
-        round(gap[0], 1),
+        round(gap.long, 1),
         "mm",
         f"{remedy}{longer}; or lay the pair inside one of the vehicles, its leads that much longer",
         PRACTICE,
     )
 
 
-def _parted(crossing: Crossing, pair: Part) -> Iterator[Finding]:
+def _parted(crossing: Crossing, pair: Part, often: Parted) -> Iterator[Finding]:
     """Tell a joint that is shorter than the rigid pair in it and what parting it takes."""
-    needed = pair.bounds.size[0] + _PULL
-    if crossing.free_mm >= needed:
+    needed = least_joint(pair, often)
+    if crossing.free_mm >= needed - 0.01:
         return
     yield Finding(
         SUBJECT,

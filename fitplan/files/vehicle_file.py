@@ -30,7 +30,7 @@ from fitplan.files.fields import (
 from fitplan.files.layers import Meaning
 from fitplan.files.part_file import PinEntry
 from fitplan.files.solid_entries import FlatBoxEntry, SolidEntry
-from fitplan.model.vehicle import KINDS, STATES, Kind, State
+from fitplan.model.vehicle import KINDS, PARTED, STATES, Kind, Parted, State
 
 MOST_LONG, MOST_WIDE, MOST_HIGH = 64, 16, 320.0
 """Largest vehicle that is read: studs, studs and mm. The lattice has to stay in memory."""
@@ -160,6 +160,12 @@ class CouplingEntry(Entry):
     pivot: Distance = about("x of its pivot, from the rear end of the footprint")
     height: Distance = about("of its pivot above the rail head")
     length: Distance = about("from the end of the footprint to the middle of the closed coupling")
+    parted: Annotated[Parted, PlainValidator(one_of(PARTED)), ValueKind("daily, storage or never")] | None = (
+        Field(
+            None,
+            description="how often it is opened: daily, storage (when not given), or never: wires run through",
+        )
+    )
 
 
 class WheelsEntry(Entry):

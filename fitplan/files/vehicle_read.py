@@ -345,7 +345,7 @@ def _vehicle(
 
 
 def _coupling(item: CouplingEntry) -> Coupling:
-    return Coupling(item.end, item.pivot, item.height, item.length)
+    return Coupling(item.end, item.pivot, item.height, item.length, item.parted)
 
 
 def _built_in(item: BuiltInEntry) -> BuiltIn:

@@ -361,6 +361,18 @@ class Stretch:
 
 
 @dataclass(frozen=True)
+class PairInside:
+    """A connector that is drawn into a vehicle behind its port: the pair's box in that vehicle's frame.
+
+    ``more_mm`` is what each wire gets on either side, so that the pair can be drawn out to be parted.
+    """
+
+    vehicle: str
+    box: Box
+    more_mm: float
+
+
+@dataclass(frozen=True)
 class Crossing:
     """What crosses the coupling between two vehicles, and how long the joint must be."""
 
@@ -379,6 +391,8 @@ class Crossing:
     clip: bool
     connector: str = ""
     pin_order: tuple[str, ...] = ()
+    pair: PairInside | None = None
+    """Where the connector lies when the gap does not take it; None: in the gap."""
 
     @property
     def conductors(self) -> int:

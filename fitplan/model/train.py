@@ -8,7 +8,7 @@ from typing import Literal, TypeAlias
 
 from fitplan.model.part import Can, Part
 from fitplan.model.solids import Vec
-from fitplan.model.vehicle import BuiltIn, Vehicle, built_in_name
+from fitplan.model.vehicle import PARTED, BuiltIn, Parted, Vehicle, built_in_name
 
 NetRole: TypeAlias = Literal["ground", "supply", "signal"]
 WiringStyle: TypeAlias = Literal["tree", "home-run", "chain"]
@@ -36,6 +36,11 @@ class TrainVehicle:
         """Return how far the coupling at an end of the train's order reaches, in mm; 0 when there is none."""
         own = "front" if (end == "ahead") != self.turned else "rear"
         return next((entry.length for entry in self.vehicle.couplings if entry.end == own), 0.0)
+
+    def coupling_parted(self, end: Literal["ahead", "behind"]) -> Parted | None:
+        """Return how often the coupling at an end of the train's order is opened, where its file says so."""
+        own = "front" if (end == "ahead") != self.turned else "rear"
+        return next((entry.parted for entry in self.vehicle.couplings if entry.end == own), None)
 
 
 @dataclass(frozen=True)
@@ -345,6 +350,17 @@ class Train:
             if entry.name == name:
                 return entry
         raise KeyError(name)
+
+    def parted(self, ahead: str, behind: str) -> Parted:
+        """Return how often the coupling of two vehicles is opened: the oftener of what both say."""
+        said = [
+            self.vehicle(ahead).coupling_parted("behind"), self.vehicle(behind).coupling_parted("ahead")
+        ]  # fmt: skip
+        return min((one for one in said if one is not None), key=PARTED.index, default="storage")
+
+    def pair_at(self, ahead: str, behind: str) -> str:
+        """Return the connector pair at a coupling; empty where wires run through."""
+        return "" if self.parted(ahead, behind) == "never" else self.wiring.coupling_connector
 
     def built_in(self, owner: str) -> BuiltIn | None:
         """Return what ``vehicle/built-in`` names; None where that is nothing, or the name of a need."""

@@ -119,17 +119,24 @@ class Port:
         return width, height
 
 
+Parted: TypeAlias = Literal["daily", "storage", "never"]
+"""How often a coupling is opened: in everyday use, to put the train away, or never."""
+PARTED: tuple[Parted, ...] = ("daily", "storage", "never")
+
+
 @dataclass(frozen=True)
 class Coupling:
     """A coupling at an end: its pivot on the vehicle (x, z in mm, on the middle line).
 
-    ``length`` is from the end of the footprint to the middle of the closed coupling, in mm.
+    ``length`` is from the end of the footprint to the middle of the closed coupling, in mm. ``parted`` says
+    how often it is opened; None: not said.
     """
 
     end: Literal["front", "rear"]
     pivot_x: float
     height: float
     length: float
+    parted: Parted | None = None
 
 
 @dataclass(frozen=True)

@@ -25,7 +25,7 @@ def with_lifting_loops(built: BuiltTrain) -> BuiltTrain:
         return built
     step = built.train.wiring.allowances.rounding
     wires = tuple(
-        lengthened(wire, "service loop", lacking[wire.number], step)
+        lengthened(wire, "service loop", lacking[wire.number], step, than_cut=True)
         if 0.0 < lacking.get(wire.number, 0.0) <= MOST_LOOP_MM
         else wire
         for wire in built.harness.wires

@@ -13,6 +13,7 @@ from fitplan.pins.train_circuit import TrainCircuit
 from fitplan.planning.choice_search import Chosen
 from fitplan.planning.fastenings import with_fastenings
 from fitplan.planning.lifting_loops import with_lifting_loops
+from fitplan.planning.pairs_inside import with_pairs_inside
 from fitplan.planning.run_state import PlanningRun
 from fitplan.planning.vehicle_places import place_vehicle
 from fitplan.routing.harness.harness import WiredTrain, wire_train
@@ -75,7 +76,7 @@ def place_and_wire(run: PlanningRun, chosen: Chosen, circuit: TrainCircuit) -> A
         laid, wired = _laid(run, train, packings, pin_map, circuit)
         if laid.faults < best.faults:
             best = laid
-    return replace(best, built=with_fastenings(with_lifting_loops(best.built)))
+    return replace(best, built=with_fastenings(with_lifting_loops(with_pairs_inside(best.built))))
 
 
 def _with_ways_in(run: PlanningRun, train: Train, packings: tuple[Packing, ...]) -> tuple[Packing, ...]:

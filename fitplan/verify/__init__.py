@@ -34,6 +34,7 @@ from fitplan.verify.measure import can_be_measured, no_number_missing
 from fitplan.verify.mounts import check_mounts
 from fitplan.verify.nets import check_counts, check_nets
 from fitplan.verify.origin import check_origin
+from fitplan.verify.pairs_inside import check_pairs_inside
 from fitplan.verify.pin_map import check_pin_map
 from fitplan.verify.result import Checked, Problem, Report, Tally, Trusted
 from fitplan.verify.scene import Site, sites_of
@@ -96,6 +97,7 @@ def verify(plan: Plan, *, outcomes: Rerun | None = None, train: Train | None = N
     check("counts", check_counts, built, sites)
     check("bundles", check_bundles, built)
     check("couplings", check_couplings, built)
+    check("couplings", check_pairs_inside, built, sites)
     parts = tuple(entry.need for entry in built.placements)
     check("assembly", check_order, plan.assembly, plan.assembly_blocked, parts, tuple(sites))
     for site in sites.values():

@@ -24,14 +24,16 @@ from fitplan.model.part import Pin
 from fitplan.model.plan import BuiltTrain, Crossing, Finding, Wire, WireEnd
 from fitplan.model.solids import Vec
 from fitplan.model.train import Net
+from fitplan.verify.couplings import pair_asks
 from fitplan.verify.result import Tally
 
 NEAR = 0.06
 CODES = ("BK", "BN", "RD", "OG", "YE", "GN", "BU", "VT", "GY", "WH", "PK", "GD", "TQ", "SR")
 """Letter codes of IEC 60757 that are given to wires (from memory)."""
+_OVER_COUPLINGS = ("curves at couplings", "slack at couplings")
 _KNOWN = (
-    "curves at couplings",
-    "slack at couplings",
+    *_OVER_COUPLINGS,
+    "pair drawn in at couplings",
     "lead-out",
     "not taut",
     "bends",
@@ -122,13 +124,19 @@ def _allowances(built: BuiltTrain, wire: Wire, sheet: Tally) -> None:
     joints = _joints(built, wire)
     slack = built.train.wiring.coupling_slack
     # The free length is the longest distance and the larger of share and least: which, its length tells.
+    drawn = {c.name: c.pair.more_mm if c.pair is not None else 0.0 for c, _ in joints}
     slacks = [
-        (max(slack.least, crossing.free_mm * slack.share / (1 + slack.share)) * part, crossing, part)
-        for crossing, part in joints
+        (max(slack.least, (c.free_mm - 2 * drawn[c.name]) * slack.share / (1 + slack.share)) * part, c, part)
+        for c, part in joints
     ]
+    # Where a connector asks for more than every pose, curves and slack are known as a sum only.
+    governed = any(abs(c.free_mm - 2 * drawn[c.name] - pair_asks(built, c)) < NEAR for c, _ in joints)
     exact = {
-        "curves at couplings": sum((c.free_mm - c.straight_mm) * p - loose for loose, c, p in slacks),
+        "curves at couplings": sum(
+            (c.free_mm - 2 * drawn[c.name] - c.straight_mm) * p - loose for loose, c, p in slacks
+        ),
         "slack at couplings": sum(loose for loose, _, _ in slacks),
+        "pair drawn in at couplings": sum(2 * drawn[c.name] * p for c, p in joints),
         "lead-out": by.lead_out * sum(end.kind != "splice" for end in ends),
         "not taut": inside * by.slack_share,
         "stripping": by.strip * sum(end.kind != "splice" for end in ends),
@@ -139,6 +147,12 @@ def _allowances(built: BuiltTrain, wire: Wire, sheet: Tally) -> None:
     said: dict[str, float] = defaultdict(float)
     for what, amount in wire.allowances:
         said[what] += amount
+    if governed:
+        both = sum(exact.pop(what) for what in _OVER_COUPLINGS)
+        over = sum(said[what] for what in _OVER_COUPLINGS)
+        if abs(over - both) > NEAR * (1 + len(joints)):
+            message = f"adds {over:.2f} mm over couplings; {both:.2f} mm are asked"
+            sheet.problem("wire", _name(wire), message, abs(over - both), "mm")
     unknown = sorted(set(said) - set(_KNOWN))
     for what, amount in exact.items():
         sheet.count("allowances")

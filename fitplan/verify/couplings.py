@@ -19,10 +19,12 @@ from collections.abc import Mapping
 from itertools import pairwise
 
 from fitplan.model.electrical import Connector
+from fitplan.model.hands import GRIP_MM, PULL_MM
 from fitplan.model.plan import BuiltTrain, Crossing, Wire
 from fitplan.model.solids import axis_of, plane_of
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import Port
+from fitplan.verify.pairs_inside import drawn_in
 from fitplan.verify.poses import CouplingEnd, lowest_point, poses_apart, straight_apart
 from fitplan.verify.result import Tally
 
@@ -115,7 +117,8 @@ def _lengths(built: BuiltTrain, crossing: Crossing, sheet: Tally) -> None:
         return
     longest = max(float(poses.distance.max()), straight[0])
     slack = built.train.wiring.coupling_slack
-    asked = longest + max(slack.share * longest, slack.least)
+    asked = max(longest + max(slack.share * longest, slack.least), pair_asks(built, crossing))
+    asked += 2 * drawn_in(built, crossing, sheet)
     if crossing.free_mm < asked - SHORT:
         message = f"is {crossing.free_mm:.1f} mm long; {longest:.1f} mm and slack, {asked:.1f} mm, are needed"
         sheet.problem("crossing", crossing.name, message, asked - crossing.free_mm, "mm")
@@ -131,13 +134,34 @@ def _lengths(built: BuiltTrain, crossing: Crossing, sheet: Tally) -> None:
     nearest = float(poses.level[int(poses.distance.argmin())])
     half = crossing.diameter_mm / 2
     heights = ahead.mouth[2], behind.mouth[2]
-    lowest = min(lowest_point(span, *heights, crossing.free_mm) for span in (straight[1], nearest)) - half
+    hanging = crossing.free_mm - (2 * crossing.pair.more_mm if crossing.pair is not None else 0.0)
+    lowest = min(lowest_point(span, *heights, hanging) for span in (straight[1], nearest)) - half
     if abs(lowest - crossing.sag_above_rail_mm) > SAG:
         message = f"hangs to {lowest:.1f} mm above the rail, not to {crossing.sag_above_rail_mm:.1f} mm"
         sheet.problem("crossing", crossing.name, message, lowest - crossing.sag_above_rail_mm, "mm")
     if crossing.clip != (crossing.sag_above_rail_mm < slack.above_rail):
         message = f"{crossing.sag_above_rail_mm:.1f} mm above the rail, and clip is {crossing.clip}"
         sheet.problem("crossing", crossing.name, message)
+
+
+def how_often(built: BuiltTrain, crossing: Crossing) -> str:
+    """Return how often the coupling of a crossing is opened, from both vehicles' files."""
+    said = []
+    for entry in built.train.vehicles:
+        if entry.name not in (crossing.ahead, crossing.behind):
+            continue
+        own = "rear" if (entry.name == crossing.ahead) != entry.turned else "front"
+        said += [one.parted for one in entry.vehicle.couplings if one.end == own and one.parted]
+    return next((word for word in ("daily", "storage", "never") if word in said), "storage")
+
+
+def pair_asks(built: BuiltTrain, crossing: Crossing) -> float:
+    """Return the length that a connector needs in its joint to be drawn apart, in mm; 0 without one."""
+    part = built.train.catalogue.get(crossing.connector)
+    if part is None:
+        return 0.0
+    fingers = 2 * GRIP_MM if how_often(built, crossing) == "daily" else 0.0
+    return part.bounds.high[0] - part.bounds.low[0] + PULL_MM + fingers
 
 
 def _thickness(crossing: Crossing, wires: list[Wire], sheet: Tally) -> None:
@@ -163,8 +187,9 @@ def _cavities(
     ranks = [_ROLES.index(wire.role) for wire in wires]
     if ranks != sorted(ranks):
         sheet.problem("crossing", crossing.name, "does not have ground first, then supply, then signals")
-    if crossing.connector != built.train.wiring.coupling_connector:
-        asked = built.train.wiring.coupling_connector or "none"
+    pair = "" if how_often(built, crossing) == "never" else built.train.wiring.coupling_connector
+    if crossing.connector != pair:
+        asked = pair or "none"
         sheet.problem(
             "crossing", crossing.name, f"has the connector {crossing.connector!r}; asked is {asked}"
         )

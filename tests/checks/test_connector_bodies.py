@@ -10,12 +10,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fitplan.checks.connector_bodies import connector_bodies, gap_of, least_gap, lies_in, passes
+from fitplan.checks.connector_bodies import Gap, connector_bodies, gap_of, least_gap, lies_in
 from fitplan.model.electrical import Connector
+from fitplan.model.hands import least_joint, passes
 from fitplan.model.part import Clearance, Part
 from fitplan.model.plan import BuiltTrain, Crossing, Finding, Harness
 from fitplan.model.train import TrainVehicle
-from fitplan.model.vehicle import Coupling, Port
+from fitplan.model.vehicle import BodySolid, Coupling, Parted, Port
+from fitplan.planning.pairs_inside import with_pairs_inside
+from fitplan.verify.couplings import how_often, pair_asks
+from fitplan.verify.pairs_inside import check_pairs_inside, drawn_in
+from fitplan.verify.result import Tally
+from fitplan.verify.scene import sites_of
 from tests.circuit.sample_parts import box, part, train, vehicle
 
 
@@ -25,17 +31,21 @@ def pair(name: str = "six", length: float = 24.0, width: float = 17.4, height: f
     return replace(made, clearances=tuple(Clearance(f"leads {i}", "lead", one) for i, one in enumerate(ends)))
 
 
-def coupled(gap: float, one: Part, *others: Part, free: float = 60.0, hole: float = 6.0) -> BuiltTrain:
+def coupled(
+    gap: float, one: Part, *others: Part, free: float = 60.0, hole: float = 6.0, radius: float = 0.0
+) -> BuiltTrain:
     hooks = (Coupling("front", 168.0, 10.0, gap / 2), Coupling("rear", 8.0, 10.0, gap / 2))
     ports = (
         Port("rear hole", box(0, 24 - hole / 2, 30, 8, 24 + hole / 2, 30 + hole), "-x"),
         Port("front hole", box(168, 24 - hole / 2, 30, 176, 24 + hole / 2, 30 + hole), "+x"),
     )
     shape = vehicle(couplings=hooks, ports=ports)
+    shape = replace(shape, body=(*shape.body, BodySolid(box(8, 8, 19.2, 168, 40, 67.2), "free")))
     made = train(
         [], [], [TrainVehicle("a", shape), TrainVehicle("b", shape)],
         catalogue={entry.id: entry for entry in (one, *others)},
     )  # fmt: skip
+    made = replace(made, track=replace(made.track, radius=radius))
     crossing = Crossing(
         "J1", "a", "b", "rear hole", "front hole", (), 3.0, gap, free, "straight", 20.0, False, one.id
     )
@@ -58,9 +68,9 @@ def test_a_pair_in_a_gap(gap: float, severity: str) -> None:
 def test_a_pair_wider_than_the_train_needs_its_thickness_upright_or_a_longer_gap() -> None:
     """Between bodies 48 wide and 51.2 high a pair of 60 mm lies in no way but along: 70 mm of gap."""
     long = pair("long", length=60.0)
-    assert lies_in(long, (30.0, 48.0, 51.2)) is None
-    assert least_gap(long, (30.0, 48.0, 51.2)) == pytest.approx(70.0)
-    assert lies_in(long, (70.5, 48.0, 51.2)) is not None
+    assert lies_in(long, Gap(30.0, 48.0, 51.2)) is None
+    assert least_gap(long, Gap(30.0, 48.0, 51.2)) == pytest.approx(70.0)
+    assert lies_in(long, Gap(70.5, 48.0, 51.2)) is not None
     (one,) = found(coupled(30.0, long), "gap")
     assert one.severity == "caution"
     assert "lengthen the coupling by 40 mm" in one.remedy
@@ -89,11 +99,11 @@ def test_against_every_turning_of_a_box(
     long, wide, high = gap
     whole = (size[0] + 8.0, size[1], size[2])
     fits = any(x + 2.0 <= long and y <= wide and z <= high for x, y, z in permutations(whole))
-    assert (lies_in(one, gap) is not None) == fits
-    least = least_gap(one, gap)
+    assert (lies_in(one, Gap(*gap)) is not None) == fits
+    least = least_gap(one, Gap(*gap))
     if math.isfinite(least):
-        assert lies_in(one, (least + 1e-6, wide, high)) is not None
-        assert lies_in(one, (least - 1e-3, wide, high)) is None
+        assert lies_in(one, Gap(least + 1e-6, wide, high)) is not None
+        assert lies_in(one, Gap(least - 1e-3, wide, high)) is None
 
 
 def test_a_joint_shorter_than_the_pair() -> None:
@@ -117,4 +127,90 @@ def test_a_housing_and_a_hole(hole: float, count: int) -> None:
 def test_the_gap_is_both_halves_of_the_coupling() -> None:
     """Bodies stand as far apart as both couplings are long, however the vehicles are turned."""
     one, other = (TrainVehicle("a", vehicle()), TrainVehicle("b", vehicle(), True))
-    assert gap_of(one, other) == (8.0, 48.0, pytest.approx(51.2))
+    gap = gap_of(train([], [], [one, other]), one, other)
+    assert (gap.long, gap.wide, gap.high) == (8.0, 48.0, pytest.approx(51.2))
+
+
+@pytest.mark.parametrize("radius", [240.0, 320.0, 700.0])
+def test_the_curve_pinches_what_lies_across(radius: float) -> None:
+    """Two like bodies posed as chords of a circle: their end faces on the inside, half a pair aside."""
+    built = coupled(18.0, pair(), radius=radius)
+    ahead, behind = built.train.vehicle("a"), built.train.vehicle("b")
+    gap = gap_of(built.train, ahead, behind)
+    low, high = min(ahead.vehicle.wheels.at), max(ahead.vehicle.wheels.at)
+    assert low + high == pytest.approx(ahead.vehicle.length)
+    # The body's middle line lies so far from the centre; its coupling's middle so far along it.
+    away, along = math.sqrt(radius**2 - ((high - low) / 2) ** 2), ahead.vehicle.length / 2 + 9.0
+    turn = math.atan2(along, away)
+    for aside in (0.0, 8.0, 16.0):
+        # A point of the end face, in a frame turned so that the coupling lies on the x axis.
+        x, y = away - aside, along - 9.0
+        across = y * math.cos(turn) - x * math.sin(turn)
+        assert gap.long - 2 * aside * gap.pinch == pytest.approx(-2 * across / math.cos(turn), abs=0.02)
+
+
+def test_a_pair_that_the_gap_does_not_take_is_drawn_into_a_vehicle() -> None:
+    """Behind a hole of 18 mm in an empty body; the wires are longer by the way in, the checker agrees."""
+    built = coupled(4.0, pair(), hole=18.0, radius=320.0)
+    made = with_pairs_inside(built)
+    (crossing,) = made.harness.crossings
+    assert crossing.pair is not None
+    assert crossing.pair.vehicle == "b"
+    # A wall of 8 mm, 4 mm of leads, half of 24 mm.
+    assert crossing.pair.more_mm == pytest.approx(24.0)
+    assert crossing.free_mm == pytest.approx(built.harness.crossings[0].free_mm + 48.0)
+    (note,) = found(made, "drawn into b")
+    assert note.severity == "note"
+    sheet = Tally()
+    assert drawn_in(made, crossing, sheet) == pytest.approx(24.0)
+    check_pairs_inside(made, sites_of(made), sheet)
+    assert sheet.report().problems == ()
+    for wrong in (
+        replace(crossing.pair, more_mm=10.0),
+        replace(crossing.pair, vehicle="c"),
+        replace(crossing.pair, box=box(0, 0, 30, 24, 17.4, 36.6)),
+        replace(crossing.pair, box=box(140, 15.3, 30, 150, 32.7, 36.6)),
+    ):
+        sheet = Tally()
+        told = replace(crossing, pair=wrong)
+        drawn_in(made, told, sheet)
+        check_pairs_inside(replace(made, harness=Harness(crossings=(told,))), sites_of(made), sheet)
+        assert sheet.report().problems != (), wrong
+
+
+def test_a_pair_stays_out_of_a_hole_that_it_does_not_pass() -> None:
+    built = coupled(4.0, pair(), hole=12.0, radius=320.0)
+    assert with_pairs_inside(built) == built
+
+
+@pytest.mark.parametrize(
+    ("words", "often", "connector", "least"),
+    [
+        ((None, None), "storage", "six", 34.0),
+        (("never", None), "never", "", 0.0),
+        (("never", "daily"), "daily", "six", 54.0),
+        ((None, "daily"), "daily", "six", 54.0),
+        (("storage", "never"), "storage", "six", 34.0),
+    ],
+)
+def test_how_often_a_coupling_is_parted(
+    words: tuple[Parted | None, Parted | None], often: str, connector: str, least: float
+) -> None:
+    """The oftener of what both vehicles say; never: wires run through; daily: fingers find the wires."""
+    built = coupled(18.0, pair())
+    made = replace(built.train, wiring=replace(built.train.wiring, coupling_connector="six"))
+    entries = []
+    for entry, end, word in zip(made.vehicles, ("rear", "front"), words, strict=True):
+        hooks = tuple(
+            replace(hook, parted=word) if hook.end == end else hook for hook in entry.vehicle.couplings
+        )
+        entries.append(replace(entry, vehicle=replace(entry.vehicle, couplings=hooks)))
+    made = replace(made, vehicles=tuple(entries))
+    assert made.parted("a", "b") == often
+    assert made.pair_at("a", "b") == connector
+    crossing = replace(built.harness.crossings[0], connector=connector)
+    told = replace(built, train=made, harness=Harness(crossings=(crossing,)))
+    assert how_often(told, crossing) == often
+    assert pair_asks(told, crossing) == pytest.approx(least)
+    if connector:
+        assert least_joint(pair(), made.parted("a", "b")) == pytest.approx(least)

@@ -23,6 +23,7 @@ from fitplan.report.lists.wording import (
     end_work,
     joint_at,
     number,
+    threaded_first,
     way_word,
 )
 
@@ -107,7 +108,10 @@ def harness_list(plan: Plan) -> PlanList:
             round(wire.bare_mm, 1),
             allowance_word(wire),
             round(wire.cut_mm, 1),
-            " / ".join(end_work(end, joint_at(plan.built, end)) for end in (wire.start, wire.end)),
+            " / ".join(
+                end_work(end, joint_at(plan.built, end)) + threaded_first(plan.built, end)
+                for end in (wire.start, wire.end)
+            ),
             ", ".join(f"{more:.1f} {why}" for why, more in wire.detours),
         )
         for wire in plan.built.harness.wires

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 
+from fitplan.model.hands import passes
 from fitplan.model.part import PinJoint
 from fitplan.model.plan import BuiltTrain, Plan, Rebuild, Verdict, Wire, WireEnd
 from fitplan.model.verdict import grade, verdict_words
@@ -123,6 +124,22 @@ def end_work(end: WireEnd, joint: PinJoint = "solder") -> str:
     """Return what is done to a wire end: strip length and kind of joint, which at a pin is the pin's."""
     work = _AT_PIN[joint] if end.kind == "pin" else {"splice": "solder in splice"}.get(end.kind, "crimp")
     return f"strip {millimetres(end.strip_mm)}, {work}"
+
+
+def threaded_first(built: BuiltTrain, end: WireEnd) -> str:
+    """Return what comes before a wire is crimped: threading it, where its housing does not pass the port."""
+    if end.kind != "connector":
+        return ""
+    for crossing in built.harness.crossings:
+        pair = built.train.catalogue.get(crossing.connector)
+        ports = {crossing.ahead: crossing.port_ahead, crossing.behind: crossing.port_behind}
+        if crossing.name != end.owner or pair is None or end.vehicle not in ports:
+            continue
+        shape = built.train.vehicle(end.vehicle).vehicle
+        port = next((one for one in shape.ports if one.name == ports[end.vehicle]), None)
+        if port is not None and not passes(pair, port.opening):
+            return f", after threading it through {port.name}"
+    return ""
 
 
 def joint_at(built: BuiltTrain, end: WireEnd) -> PinJoint:

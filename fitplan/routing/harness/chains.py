@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from fitplan.routing.map.topology import Node, Portal
-from fitplan.routing.negotiation.layout import LaidSegment, Layout
+from fitplan.routing.negotiation.layout import CouplingPorts, LaidSegment, Layout
 
 
 @dataclass(frozen=True)
@@ -27,18 +28,18 @@ class PassedSegment:
         return self.laid.segment.end if self.forwards else self.laid.segment.start
 
 
-def chains_of(layout: Layout, cut_at_couplings: bool) -> list[tuple[PassedSegment, ...]]:
+def chains_of(layout: Layout, cut: Callable[[CouplingPorts], bool]) -> list[tuple[PassedSegment, ...]]:
     """Return the wires as chains of segments, in the order in which the nets were laid.
 
     Parameters
     ----------
-    cut_at_couplings
-        True where a connector parts every wire at every coupling.
+    cut
+        Whether a connector parts every wire at a joint.
     """
     at: dict[Portal, list[LaidSegment]] = defaultdict(list)
     for laid in layout.laid:
         for node in (laid.segment.start, laid.segment.end):
-            if isinstance(node, Portal):
+            if isinstance(node, Portal) and not cut(layout.joints[node]):
                 at[node].append(laid)
     done: set[int] = set()
     found: list[tuple[PassedSegment, ...]] = []
@@ -47,19 +48,18 @@ def chains_of(layout: Layout, cut_at_couplings: bool) -> list[tuple[PassedSegmen
             continue
         chain = [PassedSegment(laid, True)]
         done.add(id(laid))
-        if not cut_at_couplings:
-            _extend(chain, at, done)
-            # And backwards from the first segment: turn the chain round, go on, and turn it back.
-            chain = [PassedSegment(link.laid, not link.forwards) for link in reversed(chain)]
-            _extend(chain, at, done)
-            chain = [PassedSegment(link.laid, not link.forwards) for link in reversed(chain)]
+        _extend(chain, at, done)
+        # And backwards from the first segment: turn the chain round, go on, and turn it back.
+        chain = [PassedSegment(link.laid, not link.forwards) for link in reversed(chain)]
+        _extend(chain, at, done)
+        chain = [PassedSegment(link.laid, not link.forwards) for link in reversed(chain)]
         found.append(tuple(chain))
     return found
 
 
 def _extend(chain: list[PassedSegment], at: dict[Portal, list[LaidSegment]], done: set[int]) -> None:
     while isinstance(node := chain[-1].last, Portal):
-        onwards = [laid for laid in at[node] if id(laid) not in done]
+        onwards = [laid for laid in at.get(node, ()) if id(laid) not in done]
         if not onwards:
             return
         laid = onwards[0]

@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from fitplan.model.hands import least_joint
 from fitplan.model.train import Track, Train, TrainVehicle
 from fitplan.model.vehicle import Port
 from fitplan.routing.harness.coupling_slack import CouplingLengths, JointSide, TrackLimits, joint_length
@@ -35,7 +36,16 @@ def length_of(
         _limits(train.track),
         bundle_diameter=bundle_diameter,
         slack=train.wiring.coupling_slack,
+        least=_pair_asks(train, ahead.name, behind.name),
     )
+
+
+def _pair_asks(train: Train, ahead: str, behind: str) -> float:
+    """Return what a connector at a coupling asks of the joint: its length, and to be drawn apart."""
+    pair = train.catalogue.get(train.pair_at(ahead, behind))
+    if pair is None:
+        return 0.0
+    return least_joint(pair, train.parted(ahead, behind))
 
 
 def _limits(track: Track) -> TrackLimits:

@@ -55,6 +55,7 @@ def joint_length(
     *,
     bundle_diameter: float = 0.0,
     slack: Slack | None = None,
+    least: float = 0.0,
 ) -> CouplingLengths:
     """Return the wire that a joint needs: the longest distance over all poses, plus slack.
 
@@ -66,6 +67,8 @@ def joint_length(
         Distance of the two pins when pulled, in mm.
     bundle_diameter
         Half of it is taken off the height of the lowest point.
+    least
+        What a connector in it asks for, whatever the poses, in mm.
 
     Raises
     ------
@@ -83,7 +86,7 @@ def joint_length(
     straight = _straight(ahead, behind, drawbar)
     if longest < straight[0] + 1e-6:
         longest, governing = straight[0], "straight level track"
-    extra = max(by.share * longest, by.least)
+    extra = max(by.share * longest, by.least, least - longest)
     free = longest + extra
     half = bundle_diameter / 2
     lowest = sag_lowest(straight[1], straight[2], straight[3], free) - half

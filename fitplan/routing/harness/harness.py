@@ -152,9 +152,8 @@ def _assemble(
     gauges: Mapping[str, Conductor],
     currents: Mapping[str, NetLoad],
 ) -> Harness:
-    connector = built.train.wiring.coupling_connector
     diameters = _diameters(gauges)
-    chains = chains_of(layout, cut_at_couplings=bool(connector))
+    chains = chains_of(layout, lambda joint: bool(built.train.pair_at(joint.ahead, joint.behind)))
     numbers = {id(link.laid): i for i, chain in enumerate(chains, 1) for link in chain}
     bundles = _bundles(layout, diameters, numbers)
     net_of = {numbers[id(laid)]: laid.segment.net for laid in layout.laid}
@@ -181,7 +180,7 @@ def _assemble(
         wires=wires,
         splices=splices_of(material, wires),
         stretches=bundles,
-        crossings=_crossings(material, layout, numbers, connector),
+        crossings=_crossings(material, layout, numbers),
         facts=WiringFacts(alike=colours.shared),
     )
 
@@ -262,9 +261,7 @@ def _rounded(points: Iterable[Sequence[float]]) -> tuple[Vec, ...]:
     return tuple((round(x, 4), round(y, 4), round(z, 4)) for x, y, z in points)
 
 
-def _crossings(
-    material: WireInputs, layout: Layout, numbers: Mapping[int, int], connector: str
-) -> tuple[Crossing, ...]:
+def _crossings(material: WireInputs, layout: Layout, numbers: Mapping[int, int]) -> tuple[Crossing, ...]:
     """Return one crossing for each pair of ports in use, with the wires in the order of its cavities."""
     through: dict[Portal, int] = {}
     for laid in layout.laid:
@@ -289,7 +286,7 @@ def _crossings(
             governing=entry.length.governing,
             sag_above_rail_mm=round(min(entry.length.sag_lowest_mm, entry.length.sag_shortest_mm), 2),
             clip=entry.length.clip,
-            connector=connector,
+            connector=material.built.train.pair_at(entry.joint.ahead, entry.joint.behind),
             pin_order=tuple(f"{i} {portal.net}" for i, portal in enumerate(entry.portals, 1)),
         )
         for entry in found.values()

@@ -67,7 +67,6 @@ class _Comparison:
         self._diameter = diameter
         self._names = [entry.name for entry in built.train.vehicles]
         self._order = {name: number for number, name in enumerate(self._names)}
-        self._with_connector = bool(built.train.wiring.coupling_connector)
         self._straight = {
             (entry.ahead, entry.port_ahead, entry.port_behind): entry.straight_mm
             for entry in harness.crossings
@@ -93,12 +92,14 @@ class _Comparison:
                 if isinstance(part, str):
                     return StyleCost(style, reason=part)
                 copper, joints = copper + part[0], joints + part[1]
-        across = sum(crossed.values())
+        across = parted = 0
         for coupling, conductors in crossed.items():
             joint = self._joints[coupling]
             key = (joint.ahead, joint.port_ahead.name, joint.port_behind.name)
             copper += conductors * self._straight.get(key, 0.0)
-        return StyleCost(style, copper, joints + (2 * across if self._with_connector else 0), across)
+            across += conductors
+            parted += conductors if self._built.train.pair_at(joint.ahead, joint.behind) else 0
+        return StyleCost(style, copper, joints + 2 * parted, across)
 
     def _too_narrow(self, coupling: int, conductors: int) -> str:
         joint = self._joints.get(coupling)

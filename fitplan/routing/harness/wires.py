@@ -76,12 +76,14 @@ def wire_of(number: int, chain: tuple[PassedSegment, ...], material: WireInputs)
     )
 
 
-def lengthened(wire: Wire, what: str, more_mm: float, rounding: float) -> Wire:
-    """Return a wire so much longer than it was cut, with the allowance for it; its drop is reckoned anew."""
+def lengthened(wire: Wire, what: str, more_mm: float, rounding: float, *, than_cut: bool = False) -> Wire:
+    """Return a wire with an allowance raised by so much; length to cut and drop are reckoned anew.
+
+    ``than_cut``: longer than it was cut, not than was asked; what rounding gave before counts as used up.
+    """
     added = dict(wire.allowances)
-    # What rounding gave before is used up: the allowances explain the whole length.
-    rounded = wire.cut_mm - wire.bare_mm - sum(added.values())
-    added[what] = round(added.get(what, 0.0) + max(rounded, 0.0) + more_mm + 0.005, 2)
+    rounded = wire.cut_mm - wire.bare_mm - sum(added.values()) if than_cut else 0.0
+    added[what] = round(added.get(what, 0.0) + max(rounded, 0.0) + more_mm + (0.005 if than_cut else 0.0), 2)
     cut = math.ceil((wire.bare_mm + sum(added.values())) / rounding - 1e-9) * rounding
     return replace(
         wire,
