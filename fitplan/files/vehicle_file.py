@@ -160,10 +160,9 @@ class CouplingEntry(Entry):
     pivot: Distance = about("x of its pivot, from the rear end of the footprint")
     height: Distance = about("of its pivot above the rail head")
     length: Distance = about("from the end of the footprint to the middle of the closed coupling")
-    parted: Annotated[Parted, PlainValidator(one_of(PARTED)), ValueKind("daily, storage or never")] | None = (
+    parted: Annotated[Parted | None, PlainValidator(one_of(PARTED)), ValueKind("daily, storage or never")] = (
         Field(
-            None,
-            description="how often it is opened: daily, storage (when not given), or never: wires run through",
+            None, description="how often it is opened: daily, storage (the default), or never: wires run on"
         )
     )
 
