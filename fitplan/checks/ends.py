@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from fitplan.circuit.joins import parts_of
+from fitplan.circuit.net_ends import parts_of
 from fitplan.model.electrical import Ranger
 from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Placement

@@ -10,7 +10,7 @@ from fitplan.checks.ends import chosen_parts
 from fitplan.checks.supply_limits import links_of
 from fitplan.circuit.chain import Flow, flow_through
 from fitplan.circuit.currents import net_currents
-from fitplan.circuit.joins import ends_of
+from fitplan.circuit.net_ends import ends_of
 from fitplan.circuit.supply import SupplyTree, build_supply, full_volts, nominal_volts
 from fitplan.model.electrical import MotorDriver
 from fitplan.model.part import Part

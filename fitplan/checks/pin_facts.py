@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from fitplan.checks.divider import ohms
-from fitplan.circuit.joins import ends_of
+from fitplan.circuit.net_ends import ends_of
 from fitplan.circuit.resistors import Resistor, resistors_of
 from fitplan.circuit.supply import Supply
 from fitplan.model.electrical import BusDevice, Controller, SeriesResistor

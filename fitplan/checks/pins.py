@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fitplan.checks.divider import divider, ohms
 from fitplan.checks.ends import chosen_parts
 from fitplan.checks.pin_facts import bare_diodes, bus_faults, cares, chip_currents, resistor_table
-from fitplan.circuit.joins import ResolvedEnd, ends_of
+from fitplan.circuit.net_ends import ResolvedEnd, ends_of
 from fitplan.circuit.resistors import resistors_of
 from fitplan.circuit.supply import Supply, build_supply, nominal_volts
 from fitplan.model.electrical import Controller, Load

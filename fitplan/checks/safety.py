@@ -15,9 +15,9 @@ from fitplan.checks.ends import chosen_parts
 from fitplan.checks.rays import first_hits, spread
 from fitplan.checks.scene import obstacles_of
 from fitplan.checks.wire import single_limit
-from fitplan.circuit.conductors import Circuit, read_circuit
 from fitplan.circuit.currents import short_circuit_ma
 from fitplan.circuit.fuses import FuseWish, PathRating, fuse_behind, wish_for
+from fitplan.circuit.nodes import Circuit, read_circuit
 from fitplan.circuit.protection import chargings_of, protection_of
 from fitplan.circuit.supply import SupplyTree, build_supply
 from fitplan.model.electrical import CellPack, Conductor, Connector, Fuse

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import partial
 
 from fitplan.circuit.draws import Drawn, end_currents, tree_draws
-from fitplan.circuit.joins import ends_of
+from fitplan.circuit.net_ends import ends_of
 from fitplan.circuit.supply import Link, Rail, Supply, SupplyTree, build_supply, full_volts, nominal_volts
 from fitplan.model.electrical import CellPack, Regulator
 from fitplan.model.part import Part

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitplan.circuit.chain import Flow
-from fitplan.circuit.joins import ends_of
+from fitplan.circuit.net_ends import ends_of
 from fitplan.circuit.supply import Link, Rail, Supply, SupplyTree
 from fitplan.model.part import Part
 from fitplan.model.train import Train

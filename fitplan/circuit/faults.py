@@ -10,18 +10,18 @@ from dataclasses import dataclass
 from itertools import combinations
 from typing import Literal, TypeAlias
 
-from fitplan.circuit.conductors import (
+from fitplan.circuit.net_ends import parts_of
+from fitplan.circuit.nodes import (
     FEEDS,
     Circuit,
     CircuitNode,
     LevelSource,
     NetPin,
-    conductors_of,
+    nodes_of,
     read_circuit,
     signals_given,
     signals_taken,
 )
-from fitplan.circuit.joins import parts_of
 from fitplan.circuit.ratings import rating_of
 from fitplan.circuit.supply import Supply, build_supply
 from fitplan.model.electrical import Bank, CellPack, Charger, Controller, Fuse, Load, MotorDriver, Switch
@@ -100,38 +100,40 @@ def _is_source(part: Part | None) -> bool:
     return part is not None and (part.figure(CellPack) is not None or part.figure(Bank) is not None)
 
 
-def _owners(joints: list[NetPin]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(joint.owner for joint in joints))
+def _owners(net_pins: list[NetPin]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(net_pin.owner for net_pin in net_pins))
 
 
-def _labels(joints: list[NetPin]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(joint.label for joint in joints))
+def _labels(net_pins: list[NetPin]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(net_pin.label for net_pin in net_pins))
 
 
 def _shorts(circuit: Circuit) -> Iterator[Fault]:
-    """Yield sources whose plus and minus are one conductor."""
+    """Yield sources whose plus and minus are one node."""
     for owner, part in circuit.parts.items():
         if not _is_source(part):
             continue
-        plus = {conductor.nets: conductor for _, conductor in circuit.at(owner, "plus", "supply", "5v")}
-        minus = {conductor.nets for _, conductor in circuit.at(owner, "ground")}
+        plus = {node.nets: node for _, node in circuit.at(owner, "plus", "supply", "5v")}
+        minus = {node.nets for _, node in circuit.at(owner, "ground")}
         for nets in plus:
             if nets in minus:
                 yield Fault("source shorted", (owner,), nets, figure=2.0)
 
 
-def _cell_side(circuit: Circuit, joint: NetPin) -> bool:
+def _cell_side(circuit: Circuit, net_pin: NetPin) -> bool:
     """Return whether a minus pin is that of cells in series above others."""
-    return _is_source(joint.part) and any(
-        other.owner != joint.owner and _is_source(other.part) and other.pin is not None
+    return _is_source(net_pin.part) and any(
+        other.owner != net_pin.owner and _is_source(other.part) and other.pin is not None
         and other.pin.role != "ground"
-        for other in circuit.conductor(joint.net.name).joints
+        for other in circuit.node(net_pin.net.name).net_pins
     )  # fmt: skip
 
 
 def _grounds(train: Train, circuit: Circuit) -> Iterator[Fault]:
     """Yield what is wrong with grounds: none at all, parts without one, grounds that never meet."""
-    wired = [joint for joint in circuit.joints if joint.pin is not None and joint.pin.role == "ground"]
+    wired = [
+        net_pin for net_pin in circuit.net_pins if net_pin.pin is not None and net_pin.pin.role == "ground"
+    ]
     owners = [owner for owner, part in circuit.parts.items() if any(p.role == "ground" for p in part.pins)]
     if not wired:
         if owners:
@@ -142,22 +144,22 @@ def _grounds(train: Train, circuit: Circuit) -> Iterator[Fault]:
         pins = [pin.name for pin in part.pins if pin.role == "ground"]
         if all(pin.optional for pin in part.pins if pin.role == "ground"):
             continue
-        if not any(joint.owner == owner for joint in wired):
+        if not any(net_pin.owner == owner for net_pin in wired):
             yield Fault("part without ground", (owner,), pins=tuple(f"{owner}.{pin}" for pin in pins))
     at: dict[str, set[tuple[str, ...]]] = {}
-    for joint in wired:
-        if not _cell_side(circuit, joint):
-            at.setdefault(joint.owner, set()).add(circuit.conductor(joint.net.name).nets)
+    for net_pin in wired:
+        if not _cell_side(circuit, net_pin):
+            at.setdefault(net_pin.owner, set()).add(circuit.node(net_pin.net.name).nets)
     # A part with two grounds of its own (a charger with protection) lies between them.
     bridged: dict[tuple[str, ...], set[tuple[str, ...]]] = {}
     for grounds in at.values():
         for one in grounds:
             bridged.setdefault(one, set()).update(grounds)
     seen: set[frozenset[tuple[str, ...]]] = set()
-    for conductor in circuit.conductors:
-        if conductor.is_ground:
+    for node in circuit.nodes:
+        if node.is_ground:
             continue
-        grounded = [owner for owner in _owners(list(conductor.joints)) if owner in at]
+        grounded = [owner for owner in _owners(list(node.net_pins)) if owner in at]
         for first, second in combinations(grounded, 2):
             if _meet(at[first], at[second], bridged):
                 continue
@@ -165,7 +167,7 @@ def _grounds(train: Train, circuit: Circuit) -> Iterator[Fault]:
             if pair not in seen:
                 seen.add(pair)
                 nets = tuple(net for net in _order(train) if any(net in ground for ground in pair))
-                yield Fault("grounds apart", (first, second), nets, (conductor.name,), 2.0)
+                yield Fault("grounds apart", (first, second), nets, (node.name,), 2.0)
 
 
 def _order(train: Train) -> tuple[str, ...]:
@@ -187,9 +189,9 @@ def _meet(
 
 
 def _polarity(circuit: Circuit) -> Iterator[Fault]:
-    """Yield parts whose plus and minus are exchanged, or one of them is on the wrong conductor."""
+    """Yield parts whose plus and minus are exchanged, or one of them is on the wrong node."""
     for owner, part in circuit.parts.items():
-        joined = [(joint, conductor) for joint, conductor in circuit.at(owner) if joint.pin is not None]
+        joined = [(net_pin, node) for net_pin, node in circuit.at(owner) if net_pin.pin is not None]
         feeds = [(j, c) for j, c in joined if j.pin is not None and j.pin.role in FEEDS]
         grounds = [(j, c) for j, c in joined if j.pin is not None and j.pin.role == "ground"]
         wrong_feeds = [j for j, c in feeds if c.is_ground and not _all_through(part)]
@@ -197,7 +199,7 @@ def _polarity(circuit: Circuit) -> Iterator[Fault]:
             j for j, c in grounds if not c.is_ground and _has_others_level(c, owner)
             and not (_is_source(part) and _cell_side(circuit, j))
         ]  # fmt: skip
-        nets = tuple(dict.fromkeys(joint.net.name for joint in (*wrong_feeds, *wrong_grounds)))
+        nets = tuple(dict.fromkeys(net_pin.net.name for net_pin in (*wrong_feeds, *wrong_grounds)))
         pins = _labels([*wrong_feeds, *wrong_grounds])
         source_turned = _is_source(part) and wrong_feeds and any(not c.is_ground for _, c in grounds)
         if (wrong_feeds and wrong_grounds) or source_turned:
@@ -213,27 +215,27 @@ def _all_through(part: Part) -> bool:
     return part.figure(Switch) is not None or part.figure(Fuse) is not None or not part.electrical
 
 
-def _has_others_level(conductor: CircuitNode, owner: str) -> bool:
-    return any(giver.owner != owner for giver in conductor.givers)
+def _has_others_level(node: CircuitNode, owner: str) -> bool:
+    return any(giver.owner != owner for giver in node.givers)
 
 
 def _givers(circuit: Circuit) -> Iterator[Fault]:
-    """Yield conductors that more than one thing holds at its volts."""
-    for conductor in circuit.conductors:
-        if conductor.is_ground:
+    """Yield nodes that more than one thing holds at its volts."""
+    for node in circuit.nodes:
+        if node.is_ground:
             continue
-        givers = _apart(circuit, conductor.givers)
+        givers = _apart(circuit, node.givers)
         if len(givers) < 2:
             continue
         owners = tuple(dict.fromkeys(giver.owner for giver in givers))
         pins = tuple(f"{giver.owner}.{giver.pin}" for giver in givers)
         volts = [giver.level.nominal_v for giver in givers]
         if len(owners) == 1:
-            yield Fault("outputs shorted", owners, conductor.nets, pins, float(len(pins)))
+            yield Fault("outputs shorted", owners, node.nets, pins, float(len(pins)))
         elif max(volts) - min(volts) > 0.05:
-            yield Fault("different volts", owners, conductor.nets, pins, max(volts), min(volts))
+            yield Fault("different volts", owners, node.nets, pins, max(volts), min(volts))
         else:
-            yield Fault("sources in parallel", owners, conductor.nets, pins, float(len(owners)))
+            yield Fault("sources in parallel", owners, node.nets, pins, float(len(owners)))
 
 
 def _apart(circuit: Circuit, givers: tuple[LevelSource, ...]) -> list[LevelSource]:
@@ -251,33 +253,33 @@ def _apart(circuit: Circuit, givers: tuple[LevelSource, ...]) -> list[LevelSourc
 
 
 def _signals(circuit: Circuit) -> Iterator[Fault]:
-    for conductor in circuit.conductors:
-        signals = [j for j in conductor.joints if j.pin is None or j.pin.role == "signal"]
-        senders = [joint for joint in signals if signals_given(joint) and not signals_taken(joint)]
-        boards = [joint for joint in signals if joint.pin is None or joint.pin.can]
-        takers = [joint for joint in signals if signals_taken(joint) and not signals_given(joint)]
-        grounds = [j for j in conductor.joints if j.pin is not None and j.pin.role == "ground"]
-        if conductor.is_ground:
-            wrong = [joint for joint in signals if joint.pin is None or not joint.pin.optional]
+    for node in circuit.nodes:
+        signals = [j for j in node.net_pins if j.pin is None or j.pin.role == "signal"]
+        senders = [net_pin for net_pin in signals if signals_given(net_pin) and not signals_taken(net_pin)]
+        boards = [net_pin for net_pin in signals if net_pin.pin is None or net_pin.pin.can]
+        takers = [net_pin for net_pin in signals if signals_taken(net_pin) and not signals_given(net_pin)]
+        grounds = [j for j in node.net_pins if j.pin is not None and j.pin.role == "ground"]
+        if node.is_ground:
+            wrong = [net_pin for net_pin in signals if net_pin.pin is None or not net_pin.pin.optional]
             if wrong:
-                yield Fault("signal on ground", _owners(wrong), conductor.nets, _labels(wrong), 1.0, 0.0)
+                yield Fault("signal on ground", _owners(wrong), node.nets, _labels(wrong), 1.0, 0.0)
             continue
-        if signals and grounds and not conductor.givers:
-            yield Fault("ground pin on signal", _owners(grounds), conductor.nets, _labels(grounds), 1.0, 0.0)
-        if conductor.givers and (senders or boards):
+        if signals and grounds and not node.givers:
+            yield Fault("ground pin on signal", _owners(grounds), node.nets, _labels(grounds), 1.0, 0.0)
+        if node.givers and (senders or boards):
             wrong = [*boards, *senders]
-            yield Fault("output on supply", _owners(wrong), conductor.nets, _labels(wrong), 1.0, 0.0)
+            yield Fault("output on supply", _owners(wrong), node.nets, _labels(wrong), 1.0, 0.0)
             continue
         if len(_labels(senders)) > 1:
             pins = _labels(senders)
-            yield Fault("outputs shorted", _owners(senders), conductor.nets, pins, float(len(pins)))
+            yield Fault("outputs shorted", _owners(senders), node.nets, pins, float(len(pins)))
         elif senders and takers:
             pins = _labels([*takers, *senders])
-            yield Fault("trigger on echo", _owners([*takers, *senders]), conductor.nets, pins, 2.0)
-        by_board = {joint.label for joint in boards}
-        if len(by_board) > 1 and len({joint.owner for joint in boards}) == 1 and not senders:
+            yield Fault("trigger on echo", _owners([*takers, *senders]), node.nets, pins, 2.0)
+        by_board = {net_pin.label for net_pin in boards}
+        if len(by_board) > 1 and len({net_pin.owner for net_pin in boards}) == 1 and not senders:
             pins = tuple(sorted(by_board))
-            yield Fault("outputs shorted", _owners(boards), conductor.nets, pins, float(len(pins)))
+            yield Fault("outputs shorted", _owners(boards), node.nets, pins, float(len(pins)))
 
 
 def _switches(circuit: Circuit) -> Iterator[Fault]:
@@ -285,26 +287,26 @@ def _switches(circuit: Circuit) -> Iterator[Fault]:
     for owner, part in circuit.parts.items():
         if part.figure(Switch) is None and part.figure(Fuse) is None:
             continue
-        joints = [joint for joint, _ in circuit.at(owner)]
-        pins = list(dict.fromkeys(joint.pin.name for joint in joints if joint.pin is not None))
+        net_pins = [net_pin for net_pin, _ in circuit.at(owner)]
+        pins = list(dict.fromkeys(net_pin.pin.name for net_pin in net_pins if net_pin.pin is not None))
         if len(pins) < 2:
-            yield Fault("switch open", (owner,), _nets(joints), _labels(joints), float(len(pins)), 2.0)
+            yield Fault("switch open", (owner,), _nets(net_pins), _labels(net_pins), float(len(pins)), 2.0)
             continue
-        without = conductors_of(circuit.joints, owner)
-        for conductor in without:
-            ends = {joint.pin.name for joint in conductor.joints if joint.owner == owner and joint.pin}
+        without = nodes_of(circuit.net_pins, owner)
+        for node in without:
+            ends = {net_pin.pin.name for net_pin in node.net_pins if net_pin.owner == owner and net_pin.pin}
             if len(ends) > 1:
-                yield Fault("switch bypassed", (owner,), conductor.nets, figure=float(len(ends)))
+                yield Fault("switch bypassed", (owner,), node.nets, figure=float(len(ends)))
                 break
 
 
-def _nets(joints: list[NetPin]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(joint.net.name for joint in joints))
+def _nets(net_pins: list[NetPin]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(net_pin.net.name for net_pin in net_pins))
 
 
 def _open_ends(train: Train, circuit: Circuit, supply: Supply, parts: Mapping[str, Part]) -> Iterator[Fault]:
     """Yield parts without wires or supply, nets that join nothing, and sources that feed nobody."""
-    joined = {joint.owner for joint in circuit.joints}
+    joined = {net_pin.owner for net_pin in circuit.net_pins}
     bare = [
         name
         for name, part in parts.items()
@@ -321,25 +323,25 @@ def _open_ends(train: Train, circuit: Circuit, supply: Supply, parts: Mapping[st
         if tree.owner not in bare and not tree.root.everything():
             yield Fault("supply feeds nobody", (tree.owner,), figure=0.0)
     for net in train.nets:
-        joints = [joint for joint in circuit.joints if joint.net.name == net.name]
-        if len(_owners(joints)) < 2:
-            yield Fault("net joins nothing", _owners(joints), (net.name,), _labels(joints), 1.0, 2.0)
+        net_pins = [net_pin for net_pin in circuit.net_pins if net_pin.net.name == net.name]
+        if len(_owners(net_pins)) < 2:
+            yield Fault("net joins nothing", _owners(net_pins), (net.name,), _labels(net_pins), 1.0, 2.0)
             continue
-        conductor = circuit.conductor(net.name)
-        loads_tell = any(joint.owner in supply.unfed for joint in conductor.joints)
-        dead = not conductor.givers and not conductor.is_ground
+        node = circuit.node(net.name)
+        loads_tell = any(net_pin.owner in supply.unfed for net_pin in node.net_pins)
+        dead = not node.givers and not node.is_ground
         if net.role == "supply" and dead and not loads_tell:
-            yield Fault("net without source", _owners(joints), (net.name,), _labels(joints))
-        if net.role == "signal" and not conductor.givers and not _driven(conductor):
-            yield Fault("signal without sender", _owners(joints), (net.name,), _labels(joints))
+            yield Fault("net without source", _owners(net_pins), (net.name,), _labels(net_pins))
+        if net.role == "signal" and not node.givers and not _driven(node):
+            yield Fault("signal without sender", _owners(net_pins), (net.name,), _labels(net_pins))
 
 
-def _driven(conductor: CircuitNode) -> bool:
+def _driven(node: CircuitNode) -> bool:
     """Return whether something sends in a signal net: a controller, a sensor, or something built in."""
     return any(
-        joint.pin is None or joint.pin.can or signals_given(joint) or joint.part is None
-        or joint.pin.role != "signal"
-        for joint in conductor.joints
+        net_pin.pin is None or net_pin.pin.can or signals_given(net_pin) or net_pin.part is None
+        or net_pin.pin.role != "signal"
+        for net_pin in node.net_pins
     )  # fmt: skip
 
 
@@ -352,28 +354,28 @@ def _wants_supply(part: Part) -> bool:
 
 def volt_faults(circuit: Circuit) -> Iterator[Fault]:
     """Yield pins that get more volts than they stand, with fresh cells and what regulators let through."""
-    for conductor in circuit.conductors:
-        if conductor.is_ground:
+    for node in circuit.nodes:
+        if node.is_ground:
             continue
         seen: set[str] = set()
-        for joint in conductor.joints:
-            if joint.part is None or joint.pin is None or joint.owner in seen:
+        for net_pin in node.net_pins:
+            if net_pin.part is None or net_pin.pin is None or net_pin.owner in seen:
                 continue
-            if joint.part.figure(Charger) is not None and joint.pin.role == "plus":
+            if net_pin.part.figure(Charger) is not None and net_pin.pin.role == "plus":
                 continue
-            others = [giver.level for giver in conductor.givers if giver.owner != joint.owner]
-            rating = rating_of(joint.part, joint.pin)
+            others = [giver.level for giver in node.givers if giver.owner != net_pin.owner]
+            rating = rating_of(net_pin.part, net_pin.pin)
             if rating is None or not others:
                 continue
             most = max(level.most_v for level in others)
             if most > rating.most_v + 1e-6:
-                seen.add(joint.owner)
+                seen.add(net_pin.owner)
                 over = most > rating.limit_v + 1e-6
-                pins = (f"{joint.owner}.{joint.pin.name}",)
+                pins = (f"{net_pin.owner}.{net_pin.pin.name}",)
                 yield Fault(
                     "too many volts" if over else "volts out of range",
-                    (joint.owner,),
-                    conductor.nets,
+                    (net_pin.owner,),
+                    node.nets,
                     pins,
                     round(most, 2),
                     rating.limit_v if over else rating.most_v,

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
-from fitplan.circuit.conductors import Circuit
+from fitplan.circuit.nodes import Circuit
 from fitplan.circuit.supply import SupplyTree
 from fitplan.model.electrical import CellPack, Charger, Chemistry
 from fitplan.model.part import Part
@@ -92,33 +92,33 @@ def _passed_at_minus(circuit: Circuit, tree: SupplyTree, owner: str, charger: Ch
     """Return whether anything but the board's cell pin hangs on the minus of the cells."""
     if not any(circuit.parts[owner].pin(name).role == "ground" for name in charger.cell_pins):
         return False
-    minus = {conductor.nets for _, conductor in circuit.at(tree.bottom, "ground")}
+    minus = {node.nets for _, node in circuit.at(tree.bottom, "ground")}
     return any(
-        joint.owner not in (tree.owner, *tree.below)
-        and not (joint.owner == owner and joint.pin is not None and joint.pin.name in charger.cell_pins)
-        and (joint.part is None or bool(joint.part.electrical))
-        for conductor in circuit.conductors
-        if conductor.nets in minus
-        for joint in conductor.joints
+        net_pin.owner not in (tree.owner, *tree.below)
+        and not (net_pin.owner == owner and net_pin.pin is not None and net_pin.pin.name in charger.cell_pins)
+        and (net_pin.part is None or bool(net_pin.part.electrical))
+        for node in circuit.nodes
+        if node.nets in minus
+        for net_pin in node.net_pins
     )
 
 
 def _wired(circuit: Circuit, tree: SupplyTree, owner: str, charger: Charger) -> bool:
-    plus = {conductor.nets for _, conductor in circuit.at(tree.owner, "plus", "supply")}
-    minus = {conductor.nets for _, conductor in circuit.at(tree.bottom, "ground")}
-    joints = [(joint, conductor) for joint, conductor in circuit.at(owner) if joint.pin is not None]
+    plus = {node.nets for _, node in circuit.at(tree.owner, "plus", "supply")}
+    minus = {node.nets for _, node in circuit.at(tree.bottom, "ground")}
+    net_pins = [(net_pin, node) for net_pin, node in circuit.at(owner) if net_pin.pin is not None]
     if owner not in circuit.parts:
         return False
     part = circuit.parts[owner]
     names = charger.cell_pins or tuple(pin.name for pin in part.pins if pin.role == "supply")
     wanted = {"ground" if part.pin(name).role == "ground" else "plus" for name in names}
     met = set()
-    for joint, conductor in joints:
-        if joint.pin is None or joint.pin.name not in names:
+    for net_pin, node in net_pins:
+        if net_pin.pin is None or net_pin.pin.name not in names:
             continue
-        if joint.pin.role == "ground" and conductor.nets in minus:
+        if net_pin.pin.role == "ground" and node.nets in minus:
             met.add("ground")
-        if joint.pin.role != "ground" and conductor.nets in plus:
+        if net_pin.pin.role != "ground" and node.nets in plus:
             met.add("plus")
     return bool(wanted) and wanted <= met
 

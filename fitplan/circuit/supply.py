@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal, TypeAlias
 
-from fitplan.circuit.joins import ResolvedEnd, battery_part, ends_of, parts_of
+from fitplan.circuit.net_ends import ResolvedEnd, battery_part, ends_of, parts_of
 from fitplan.circuit.ratings import is_logic_pin
 from fitplan.model.electrical import (
     Bank,

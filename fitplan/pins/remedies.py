@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Literal, TypeAlias
 
-from fitplan.circuit.joins import ends_of, parts_of
+from fitplan.circuit.net_ends import ends_of, parts_of
 from fitplan.model.electrical import Controller, Ranger
 from fitplan.model.part import Can, Part
 from fitplan.model.train import Train

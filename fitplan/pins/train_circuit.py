@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from fitplan.circuit.conductors import Circuit, read_circuit
 from fitplan.circuit.currents import NetCurrent, net_currents
+from fitplan.circuit.nodes import Circuit, read_circuit
 from fitplan.circuit.supply import Supply, build_supply
 from fitplan.model.part import Part
 from fitplan.model.train import Train
@@ -27,15 +27,15 @@ class TrainCircuit:
         The current of every net, by name.
     pins
         Which pin of a controller serves which net.
-    conductors
-        The nets as conductors, with who gives volts to which.
+    nodes
+        The nets as nodes, with who gives volts to which.
     """
 
     chosen: Mapping[str, Part]
     supply: Supply
     currents: Mapping[str, NetCurrent]
     pins: PinMatch
-    conductors: Circuit
+    nodes: Circuit
 
     @classmethod
     def of(cls, train: Train, chosen: Mapping[str, Part]) -> TrainCircuit:

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
-from fitplan.circuit.joins import ResolvedEnd, ends_of, parts_of
+from fitplan.circuit.net_ends import ResolvedEnd, ends_of, parts_of
 from fitplan.model.electrical import Controller, Emitter
 from fitplan.model.part import CANS, Can, Part, Pin
 from fitplan.model.train import Train

@@ -46,9 +46,9 @@ class Suitability:
         return ""
 
     def _volts(self, circuit: TrainCircuit) -> str:
-        parts, conductors = circuit.chosen, circuit.conductors
-        for fault in volt_faults(conductors):
-            givers = {giver.owner for net in fault.nets for giver in conductors.conductor(net).givers}
+        parts, nodes = circuit.chosen, circuit.nodes
+        for fault in volt_faults(nodes):
+            givers = {giver.owner for net in fault.nets for giver in nodes.node(net).givers}
             if fault.kind == "too many volts" and fault.owners[0] in parts and givers <= set(parts):
                 return f"{fault.pins[0]} would get {fault.figure:.2f} V; it stands {fault.limit:g} V"
         return ""

@@ -7,7 +7,7 @@ import random
 import numpy as np
 import pytest
 
-from fitplan.circuit.conductors import Level, let_through, read_circuit
+from fitplan.circuit.nodes import Level, let_through, read_circuit
 from fitplan.circuit.ratings import rating_of
 from fitplan.circuit.supply import full_volts, nominal_volts
 from fitplan.files.catalogue import read_catalogue
@@ -52,7 +52,7 @@ def test_levels_of_stacked_cells_solve_the_nodal_equations(seed: int) -> None:
     """Every pack makes V(plus) − V(minus) its own volts: the same as least squares over all nets gives."""
     made, packs = tower(seed)
     circuit = read_circuit(made, {})
-    nodes = [one.nets for one in circuit.conductors if not one.is_ground]
+    nodes = [one.nets for one in circuit.nodes if not one.is_ground]
     for pick in (2, 3):
         rows, wanted = [], []
         for top, foot, *volts in packs.values():
@@ -64,7 +64,7 @@ def test_levels_of_stacked_cells_solve_the_nodal_equations(seed: int) -> None:
         solved, residual, *_ = np.linalg.lstsq(np.array(rows), np.array(wanted), rcond=None)
         assert not len(residual) or residual[0] < 1e-9
         for number, names in enumerate(nodes):
-            level = circuit.conductor(names[0]).level
+            level = circuit.node(names[0]).level
             assert level is not None
             found = level.nominal_v if pick == 2 else level.most_v
             assert found == pytest.approx(solved[number])
@@ -99,8 +99,8 @@ def test_a_switch_and_a_fuse_are_one_conductor() -> None:
         ],
     )
     circuit = read_circuit(made, {})
-    assert circuit.conductor("on").nets == ("raw", "fused", "on")
-    level = circuit.conductor("on").level
+    assert circuit.node("on").nets == ("raw", "fused", "on")
+    level = circuit.node("on").level
     assert level is not None
     assert level.most_v == pytest.approx(4 * 1.68)
 
@@ -117,8 +117,8 @@ def test_rails_of_a_board_behind_a_step_up() -> None:
         ],
     )
     circuit = read_circuit(made, {})
-    assert [giver.owner for giver in circuit.conductor("five").givers] == ["lift"]
-    three = circuit.conductor("three")
+    assert [giver.owner for giver in circuit.node("five").givers] == ["lift"]
+    three = circuit.node("three")
     assert [giver.owner for giver in three.givers] == ["brain"]
     assert three.level == Level(3.3, 3.3)
 

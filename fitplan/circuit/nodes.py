@@ -1,8 +1,8 @@
-"""Which nets are one conductor, what gives volts to each, and how many.
+"""Which nets are one node of the circuit, what gives volts to each, and how many.
 
-Nets are one conductor where a part joins them inside: the pins of a rail, all its grounds, both ends of a
-switch or fuse.  On a charger the pins that go to the cells are apart from those that feed the train, since
-its protection lies between their minus sides.
+Nets are one node (one piece of copper) where a part joins them inside: the pins of a rail, all its
+grounds, both ends of a switch or fuse.  On a charger the pins that go to the cells are apart from those that
+feed the train, since its protection lies between their minus sides.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
-from fitplan.circuit.joins import battery_part, ends_of
+from fitplan.circuit.net_ends import battery_part, ends_of
 from fitplan.circuit.ratings import is_logic_pin
 from fitplan.circuit.supply import full_volts, nominal_volts
 from fitplan.model.electrical import (
@@ -60,7 +60,7 @@ class Level:
 
 @dataclass(frozen=True)
 class LevelSource:
-    """What holds a conductor at its level."""
+    """What holds a node at its level."""
 
     owner: str
     pin: str
@@ -73,13 +73,13 @@ class CircuitNode:
     """Nets that are one piece of copper while every switch is on."""
 
     nets: tuple[str, ...]
-    joints: tuple[NetPin, ...]
+    net_pins: tuple[NetPin, ...]
     givers: tuple[LevelSource, ...] = ()
 
     @property
     def is_ground(self) -> bool:
         """Whether one of its nets is a ground."""
-        return any(joint.net.role == "ground" for joint in self.joints)
+        return any(net_pin.net.role == "ground" for net_pin in self.net_pins)
 
     @property
     def level(self) -> Level | None:
@@ -117,27 +117,27 @@ def inner_groups(part: Part) -> list[frozenset[str]]:
 
 @dataclass(frozen=True)
 class Circuit:
-    """All joints of a train, and its conductors in the order of its nets."""
+    """All pins of the nets of a train, and its nodes in the order of its nets."""
 
-    joints: tuple[NetPin, ...]
-    conductors: tuple[CircuitNode, ...]
+    net_pins: tuple[NetPin, ...]
+    nodes: tuple[CircuitNode, ...]
     parts: Mapping[str, Part]
 
-    def conductor(self, net: str) -> CircuitNode:
-        """Return the conductor that a net belongs to."""
-        return next(one for one in self.conductors if net in one.nets)
+    def node(self, net: str) -> CircuitNode:
+        """Return the node that a net belongs to."""
+        return next(one for one in self.nodes if net in one.nets)
 
     def at(self, owner: str, *roles: PinRole) -> Iterator[tuple[NetPin, CircuitNode]]:
-        """Yield the joints of an owner at pins of these roles (all when none is named)."""
-        for conductor in self.conductors:
-            for joint in conductor.joints:
-                if joint.owner == owner and (
-                    not roles or (joint.pin is not None and joint.pin.role in roles)
+        """Yield the net pins of an owner that have these roles (all when none is named)."""
+        for node in self.nodes:
+            for net_pin in node.net_pins:
+                if net_pin.owner == owner and (
+                    not roles or (net_pin.pin is not None and net_pin.pin.role in roles)
                 ):
-                    yield joint, conductor
+                    yield net_pin, node
 
 
-def joints_of(train: Train, chosen: Mapping[str, Part]) -> tuple[NetPin, ...]:
+def net_pins_of(train: Train, chosen: Mapping[str, Part]) -> tuple[NetPin, ...]:
     """Return every pin of every net; a word that means several pins stands for all of them."""
     found: list[NetPin] = []
     for net in train.nets:
@@ -151,9 +151,9 @@ def joints_of(train: Train, chosen: Mapping[str, Part]) -> tuple[NetPin, ...]:
     return tuple(found)
 
 
-def conductors_of(joints: tuple[NetPin, ...], without: str = "") -> tuple[CircuitNode, ...]:
-    """Return the conductors, givers not yet known; ``without`` leaves out what one part joins inside."""
-    nets = list(dict.fromkeys(joint.net.name for joint in joints))
+def nodes_of(net_pins: tuple[NetPin, ...], without: str = "") -> tuple[CircuitNode, ...]:
+    """Return the nodes, givers not yet known; ``without`` leaves out what one part joins inside."""
+    nets = list(dict.fromkeys(net_pin.net.name for net_pin in net_pins))
     root = {net: net for net in nets}
 
     def find(net: str) -> str:
@@ -162,15 +162,17 @@ def conductors_of(joints: tuple[NetPin, ...], without: str = "") -> tuple[Circui
         return net
 
     owners: dict[str, list[NetPin]] = {}
-    for joint in joints:
-        owners.setdefault(joint.owner, []).append(joint)
+    for net_pin in net_pins:
+        owners.setdefault(net_pin.owner, []).append(net_pin)
     for owner, mine in owners.items():
         part = mine[0].part
         if part is None or owner == without:
             continue
-        single = [frozenset([joint.pin.name]) for joint in mine if joint.pin is not None]
+        single = [frozenset([net_pin.pin.name]) for net_pin in mine if net_pin.pin is not None]
         for group in [*inner_groups(part), *dict.fromkeys(single)]:
-            joined = [joint.net.name for joint in mine if joint.pin is not None and joint.pin.name in group]
+            joined = [
+                net_pin.net.name for net_pin in mine if net_pin.pin is not None and net_pin.pin.name in group
+            ]
             for net in joined[1:]:
                 low, high = sorted((find(joined[0]), find(net)), key=nets.index)
                 root[high] = low
@@ -178,18 +180,18 @@ def conductors_of(joints: tuple[NetPin, ...], without: str = "") -> tuple[Circui
     for net in nets:
         members.setdefault(find(net), []).append(net)
     return tuple(
-        CircuitNode(tuple(names), tuple(joint for joint in joints if joint.net.name in names))
+        CircuitNode(tuple(names), tuple(net_pin for net_pin in net_pins if net_pin.net.name in names))
         for names in members.values()
     )
 
 
 def read_circuit(train: Train, chosen: Mapping[str, Part]) -> Circuit:
-    """Return the conductors of a train with what holds each at which volts."""
-    joints = joints_of(train, chosen)
+    """Return the nodes of a train with what holds each at which volts."""
+    net_pins = net_pins_of(train, chosen)
     circuit = Circuit(
-        joints,
-        conductors_of(joints),
-        {joint.owner: joint.part for joint in joints if joint.part is not None},
+        net_pins,
+        nodes_of(net_pins),
+        {net_pin.owner: net_pin.part for net_pin in net_pins if net_pin.part is not None},
     )
     for _ in range(len(circuit.parts) + 1):
         settled = _with_givers(circuit)
@@ -203,20 +205,20 @@ def _with_givers(circuit: Circuit) -> Circuit:
     """Return the circuit with what every part gives at the levels known so far."""
     given: dict[str, list[LevelSource]] = {}
     for owner, part in circuit.parts.items():
-        for joint, giver in _gives(circuit, owner, part):
-            given.setdefault(joint.net.name, []).append(giver)
-    conductors = tuple(
+        for net_pin, giver in _gives(circuit, owner, part):
+            given.setdefault(net_pin.net.name, []).append(giver)
+    nodes = tuple(
         CircuitNode(
-            one.nets, one.joints, tuple(dict.fromkeys(g for net in one.nets for g in given.get(net, ())))
+            one.nets, one.net_pins, tuple(dict.fromkeys(g for net in one.nets for g in given.get(net, ())))
         )
-        for one in circuit.conductors
+        for one in circuit.nodes
     )
-    return Circuit(circuit.joints, conductors, circuit.parts)
+    return Circuit(circuit.net_pins, nodes, circuit.parts)
 
 
-def level_from_others(conductor: CircuitNode, owner: str) -> Level | None:
-    """Return the level that others than one owner hold a conductor at."""
-    levels = [giver.level for giver in conductor.givers if giver.owner != owner]
+def level_from_others(node: CircuitNode, owner: str) -> Level | None:
+    """Return the level that others than one owner hold a node at."""
+    levels = [giver.level for giver in node.givers if giver.owner != owner]
     return max(levels, key=lambda one: one.most_v, default=None)
 
 
@@ -224,8 +226,8 @@ def _entering(circuit: Circuit, owner: str, *roles: PinRole) -> Level | None:
     """Return the highest level that others bring to an owner's pins of these roles."""
     levels = [
         level
-        for _, conductor in circuit.at(owner, *roles)
-        if (level := level_from_others(conductor, owner)) is not None
+        for _, node in circuit.at(owner, *roles)
+        if (level := level_from_others(node, owner)) is not None
     ]
     return max(levels, key=lambda one: one.most_v, default=None)
 
@@ -247,10 +249,10 @@ def _gives(circuit: Circuit, owner: str, part: Part) -> Iterator[tuple[NetPin, L
     elif part.figure(MotorDriver) is not None:
         levels = [
             entered
-            for joint, conductor in circuit.at(owner, "supply")
-            if joint.pin is not None
-            and not is_logic_pin(part, joint.pin)
-            and (entered := level_from_others(conductor, owner)) is not None
+            for net_pin, node in circuit.at(owner, "supply")
+            if net_pin.pin is not None
+            and not is_logic_pin(part, net_pin.pin)
+            and (entered := level_from_others(node, owner)) is not None
         ]
         if levels:
             yield from _at(circuit, owner, "driver", levels[0], ("plus",))
@@ -281,9 +283,9 @@ def _rails(circuit: Circuit, owner: str, inner: Level, below: float) -> Iterator
 def _at(
     circuit: Circuit, owner: str, kind: GiverKind, level: Level, roles: tuple[PinRole, ...]
 ) -> Iterator[tuple[NetPin, LevelSource]]:
-    for joint, _ in circuit.at(owner, *roles):
-        assert joint.pin is not None
-        yield joint, LevelSource(owner, joint.pin.name, kind, level)
+    for net_pin, _ in circuit.at(owner, *roles):
+        assert net_pin.pin is not None
+        yield net_pin, LevelSource(owner, net_pin.pin.name, kind, level)
 
 
 def let_through(regulator: Regulator, entering: Level) -> Level:
@@ -299,11 +301,11 @@ def let_through(regulator: Regulator, entering: Level) -> Level:
             return Level(out, out)
 
 
-def signals_given(joint: NetPin) -> bool:
+def signals_given(net_pin: NetPin) -> bool:
     """Return whether a part other than a controller sends at this pin."""
-    return joint.pin is not None and bool(joint.pin.wants & {"input", "analog", "receive"})
+    return net_pin.pin is not None and bool(net_pin.pin.wants & {"input", "analog", "receive"})
 
 
-def signals_taken(joint: NetPin) -> bool:
+def signals_taken(net_pin: NetPin) -> bool:
     """Return whether a part other than a controller listens, or is fed, at this signal pin."""
-    return joint.pin is not None and bool(joint.pin.wants & {"output", "pwm", "send"})
+    return net_pin.pin is not None and bool(net_pin.pin.wants & {"output", "pwm", "send"})
