@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from fitplan.budget import Budget
@@ -58,6 +58,24 @@ class Choosing:
             return "cannot fit" if refuted else "not decided"
         rebuilt = any(packing.rebuild is not None for packing in self.best.packings)
         return "fits after a rebuild" if rebuilt else "fits"
+
+    def avoiding(self, vehicles: Collection[str], budget: Budget) -> Choosing | None:
+        """Return the best choice that does not put just what these vehicles hold now into any of them.
+
+        Without vehicles it is the homes of all parts together that are avoided. What is avoided counts as not
+        decided, for good. None when no other choice is found.
+        """
+        homes = [
+            (packing.vehicle, frozenset(p.key for p in self.best.picks if p.vehicle == packing.vehicle))
+            for packing in self.best.packings
+        ]
+        sets = [keys for name, keys in homes if name in vehicles]
+        everything = frozenset(key for _, keys in homes for key in keys)
+        search = self.search.avoiding(sets or [everything], budget)
+        found = search.best(search.picks)
+        if found.chosen is None:
+            return None
+        return Choosing(found.chosen, found.open_from, search, self.late or budget.late)
 
     def runners_up(self, budget: Budget, pack: PackParts | None = None) -> tuple[Option, ...]:
         """Return the table of options: the best choice first, then those that nothing beats in every respect.

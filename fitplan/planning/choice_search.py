@@ -12,7 +12,7 @@ from __future__ import annotations
 import heapq
 import itertools
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import inf
 from typing import Literal, TypeAlias
 
@@ -209,6 +209,20 @@ class Search:
                 open_from = min(open_from, cost)
         return Best(best, open_from)
 
+    def avoiding(self, sets: Sequence[Keys], budget: Budget) -> Search:
+        """Return a search that knows what this one knows, and counts some sets of picks as not decided."""
+        doubts = {key: list(known) for key, known in self.doubts.items()}
+        for keys in sets:
+            _learn(doubts, keys)
+        return replace(
+            self,
+            misfits={key: list(known) for key, known in self.misfits.items()},
+            doubts=doubts,
+            found={have: one for have, one in self.found.items() if not any(keys <= have for keys in sets)},
+            budget=budget,
+            work=0,
+        )
+
     def _longer(
         self, partial: Partial, picks: Sequence[Pick], ways: Sequence[Pick], open_from: float
     ) -> list[tuple[Partial, float]]:
@@ -318,6 +332,8 @@ class Search:
             if not any(moved):
                 break
         chosen = tuple(picks[number] for number in range(len(allowed)))
+        if _known(self.doubts, _keys(chosen)):
+            return None
         whole = self.complete(chosen, self.suits({p.need.name: p.part for p in chosen if p.part is not None}))
         return whole if isinstance(whole, Chosen) else None
 
@@ -345,7 +361,8 @@ class Search:
             for place, pick in sorted(picks.items())
             if place != number and pick.part is not None and pick.vehicle == way.vehicle
         ]
-        return self.holds(way.vehicle, (*beside, Wanted(way.need, way.part)))
+        together = (*beside, Wanted(way.need, way.part))
+        return not _known(self.doubts, _names(way.vehicle, together)) and self.holds(way.vehicle, together)
 
 
 def _volume(ways: Sequence[Pick]) -> float:

@@ -16,13 +16,13 @@ from fitplan.model.plan import FitRow, Plan
 from fitplan.model.train import Train
 from fitplan.model.verdict import summarise
 from fitplan.planning.choice import Choosing, decide
+from fitplan.planning.choose_and_wire import choose_and_wire
 from fitplan.planning.fit_table import fit_rows
 from fitplan.planning.left_out import why_left_out
-from fitplan.planning.place_and_wire import place_and_wire
 from fitplan.planning.run_state import PlanningRun
 from fitplan.planning.run_state import PlanOptions as PlanOptions
 from fitplan.planning.suitability import Suitability
-from fitplan.planning.what_else import ask_what_else
+from fitplan.planning.what_else import WhatElse, ask_what_else
 from fitplan.processes import SecondProcess, begin
 from fitplan.routing.harness.facts import wiring_facts
 
@@ -56,13 +56,15 @@ def plan_train(
     suitability = Suitability(run.train)
     with reused_memory():
         choosing = _choose(run, suitability)
-    best = choosing.best
 
     tell("running wires", 0.35)
     aside = run.copy()
-    what_else = begin(beside, ask_what_else, choosing, aside)
-    circuit = suitability.circuit(best.parts)
-    laid = place_and_wire(run, best, circuit)
+    asked: list[Callable[[], WhatElse]] = []
+    kept = choose_and_wire(
+        run, suitability, choosing, lambda taken: asked.append(begin(beside, ask_what_else, taken, aside))
+    )
+    choosing, circuit, laid = kept.choosing, kept.circuit, kept.laid
+    best = choosing.best
     styles = budget.ending("styles of wiring")
     with reused_memory():
         facts = wiring_facts(laid.built, laid.layout, deadline=styles.until)
@@ -70,7 +72,7 @@ def plan_train(
     built = replace(laid.built, harness=replace(laid.built.harness, facts=facts))
 
     tell("asking what else would fit", 0.7)
-    others = what_else()
+    others = asked[-1]()
     open_ += ["what else would fit"] if others.late else []
 
     tell("checking", 0.85)

@@ -1,0 +1,44 @@
+"""A choice whose wires do not run makes way for another."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from fitplan.model.part import Part
+from fitplan.model.solids import Box
+from fitplan.model.train import Need
+from fitplan.model.vehicle import BodySolid
+from fitplan.planning.run import plan_train
+from fitplan.surface import read_train
+from fitplan.verify import verify
+from tests.packing.small_trains import block, hollow, train_of
+
+
+def test_parts_behind_a_wall_without_a_hole_move_to_another_vehicle() -> None:
+    """A wagon of two chambers with no hole between them: what is wired to the front goes elsewhere.
+
+    By bodies alone the wagon takes both blocks, and no conductor crosses a coupling. The smaller one is fixed
+    in the front chamber, where there is no room for the larger one beside it.
+    """
+    wall = BodySolid(Box((48.0, 8.0, 19.2), (56.0, 40.0, 51.2)), "fixed")
+    wagon = hollow("wagon", 14, 6, 10)
+    wagon = replace(wagon, body=(*wagon.body, wall))
+    loco = hollow("loco", 12, 6, 10, kind="loco")
+    small, large = block("small", (20.0, 26.0, 20.0)), block("large", (40.0, 26.0, 20.0))
+    fixed = Need("small", (small,), pinned=("wagon", "+x+y+z", (62.0, 11.0, 19.2)))
+    moved = Need("large", (large,))
+    other = Need("lamp", (lamp := block("lamp", (10.0, 10.0, 5.0)),), vehicles=("loco",))
+    train = train_of((loco, wagon), (fixed, moved, other), (("wire", ("small.p0", "large.p0")),))
+    train = replace(train, catalogue={**_wires(), **{part.id: part for part in (small, large, lamp)}})
+    plan = plan_train(train)
+    assert not plan.built.harness.unreached
+    place = plan.built.placement("large")
+    assert place is not None
+    assert place.vehicle == "loco"
+    assert not plan.unplaced
+    assert not plan.proved
+    assert verify(plan).holds
+
+
+def _wires() -> dict[str, Part]:
+    return {id_: part for id_, part in read_train("harbour-line").catalogue.items() if part.family == "wire"}
