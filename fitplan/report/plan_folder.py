@@ -1,4 +1,4 @@
-"""Every file of a plan by name, with an index: what ``fitplan plan -o`` writes."""
+"""Every file of a plan by name: what ``fitplan plan -o`` writes. The report names all the others."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ import json
 import re
 from collections.abc import Iterator
 from contextlib import suppress
-from html import escape
 
 from fitplan.checks.stopping import proposed_trip
 from fitplan.errors import FitplanError
@@ -22,13 +21,11 @@ from fitplan.report.drawings.wiring_drawing import wiring_drawing
 from fitplan.report.lists.harness_lists import csv_bytes
 from fitplan.report.lists.result_lists import all_lists
 from fitplan.report.lists.spreadsheet import spreadsheet_bytes
-from fitplan.report.lists.wording import clean, headline
-from fitplan.report.page.page import QUIET_POLICY, base_style, page_bytes
+from fitplan.report.page.page import page_bytes
 from fitplan.report.sheets.printed_sheets import Paper, sheets_bytes
 from fitplan.report.terminal.summary import summary_text
 
 ALWAYS = (
-    "index.html",
     "report.html",
     "sheets.pdf",
     "summary.txt",
@@ -45,7 +42,7 @@ ALWAYS = (
 
 
 def plan_files(plan: Plan, paper: Paper = "A4", beside: SecondProcess | None = None) -> dict[str, bytes]:
-    """Return every output of a plan: contents by name, in the order of the index, the index first.
+    """Return every output of a plan: contents by name, the report first, which names all the others.
 
     The same plan gives the same bytes.  With ``beside``, a process of its own, the printed sheets are drawn
     there meanwhile.
@@ -58,7 +55,6 @@ def plan_files(plan: Plan, paper: Paper = "A4", beside: SecondProcess | None = N
         files[name] = content.encode("utf-8", "replace") if isinstance(content, str) else content
         about[name] = what
 
-    put("report.html", page_bytes(plan), "the plan to look at: open it in a browser")
     put("sheets.pdf", b"", f"the sheets to print at 1:1, {paper}")
     put("summary.txt", summary_text(plan), "the plan in plain text")
     sheets = all_lists(plan)
@@ -93,7 +89,7 @@ def plan_files(plan: Plan, paper: Paper = "A4", beside: SecondProcess | None = N
     schema = json.dumps(plan_schema(), indent=1, ensure_ascii=False, sort_keys=True) + "\n"
     put("plan.schema.json", schema, "the JSON Schema of plan.json")
     files["sheets.pdf"] = printed()
-    return {"index.html": _index(plan, about), **files}
+    return {"report.html": page_bytes(plan, about), **files}
 
 
 def _meshes(plan: Plan) -> Iterator[tuple[str, bytes, str]]:
@@ -121,25 +117,3 @@ def _meshes(plan: Plan) -> Iterator[tuple[str, bytes, str]]:
 def _file_word(text: str) -> str:
     """Return a text as part of a file name: small Latin letters, digits and hyphens only."""
     return re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-")[:60] or "unnamed"
-
-
-def _index(plan: Plan, about: dict[str, str]) -> bytes:
-    """Return the page that names every file."""
-    rows = "".join(
-        f'<tr><td><a href="{escape(name, quote=True)}">{escape(name)}</a></td>'
-        f"<td>{escape(clean(what))}</td></tr>\n"
-        for name, what in about.items()
-    )
-    title = escape(clean(plan.built.train.name))
-    sentence = escape(clean(f"{headline(plan)[1]}: {plan.summary}"))
-    return (
-        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
-        f'<meta http-equiv="Content-Security-Policy" content="{QUIET_POLICY}">'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        '<meta name="color-scheme" content="light dark">'
-        f"<title>{title}: files</title><style>{base_style()}</style></head><body><header>"
-        f'<p class="kind">Files of a plan</p><h1>{title}</h1><p>{sentence}</p></header><main>'
-        '<div class="scroll" role="region" tabindex="0" aria-label="Files"><table><caption>Files</caption>'
-        '<thead><tr><th scope="col">file</th><th scope="col">what it is</th></tr></thead>'
-        f"<tbody>{rows}</tbody></table></div></main></body></html>\n"
-    ).encode("utf-8", "replace")

@@ -236,3 +236,149 @@ def test_hostile_names_never_run(browser: Browser, tmp_path: Path, name: str) ->
         assert page.inner_text("#chosen-name").startswith("2 brain")
         assert page.evaluate("document.documentElement.scrollWidth") <= 1000
         assert trouble == []
+
+
+@pytest.mark.parametrize(("width", "height"), [(1440, 900), (1024, 768)])
+def test_verdict_picture_and_controls_are_on_the_first_screen(
+    browser: Browser, page_file: Path, width: int, height: int
+) -> None:
+    """Without scrolling: the verdict, what to do, the whole picture and every control under it."""
+    with opened(browser, page_file, viewport={"width": width, "height": height}) as (page, trouble):
+        for part in (".verdict", ".todo", "#stage", "#view-tools"):
+            box = page.locator(part).bounding_box()
+            assert box is not None
+            assert box["y"] >= 0
+            assert box["y"] + box["height"] <= height, part
+            assert box["x"] + box["width"] <= width, part
+        stage = page.locator("#stage").bounding_box()
+        assert stage is not None
+        assert stage["height"] >= 0.4 * height
+        assert trouble == []
+
+
+def test_on_a_telephone_the_picture_comes_before_the_tables(browser: Browser, page_file: Path) -> None:
+    with opened(browser, page_file, viewport={"width": 390, "height": 844}) as (page, _):
+        first = page.evaluate(
+            "[...document.querySelectorAll('table')].map(t => t.getBoundingClientRect())"
+            ".filter(r => r.height > 0)[0].top"
+        )
+        box = page.locator("#stage").bounding_box()
+        assert box is not None
+        assert box["y"] + box["height"] <= first
+        assert box["y"] < 844
+
+
+def test_the_wheel_scrolls_the_page_until_the_picture_is_chosen(browser: Browser, page_file: Path) -> None:
+    """Over the picture the wheel moves the page; after a click into it the picture; then the page again."""
+    with opened(browser, page_file) as (page, trouble):
+        before = pixels(page)
+        box = page.locator("#stage").bounding_box()
+        assert box is not None
+        middle = (box["x"] + 40, box["y"] + 40)
+        page.mouse.move(*middle)
+        page.mouse.wheel(0, 60)
+        page.wait_for_function("window.scrollY > 0")
+        assert pixels(page) == before
+        page.evaluate("window.scrollTo(0, 0)")
+        page.wait_for_function("window.scrollY === 0")
+        page.mouse.click(*middle)
+        page.mouse.wheel(0, 60)
+        page.wait_for_timeout(150)
+        assert page.evaluate("window.scrollY") == 0
+        assert pixels(page) != before
+        page.locator("h1").click()
+        page.mouse.move(*middle)
+        page.mouse.wheel(0, 60)
+        page.wait_for_function("window.scrollY > 0")
+        assert trouble == []
+
+
+def test_a_wire_and_its_net_are_followed(browser: Browser, page_file: Path) -> None:
+    """A chosen wire changes the picture; its net marks all of its wires, in list, tables and drawing."""
+    with opened(browser, page_file) as (page, trouble):
+        shots = [pixels(page)]
+        page.evaluate("fitplan.choose('wire-3')")
+        shots.append(pixels(page))
+        page.locator("#chosen-net button").click()
+        net = chosen(page)
+        assert net is not None
+        assert net.startswith("net-")
+        shots.append(pixels(page))
+        assert len(set(shots)) == 3
+        rows = page.locator("#harness tr.chosen")
+        assert rows.count() > 1
+        nets = {row.inner_text().split("\t")[2] for row in rows.all()}
+        assert len(nets) == 1
+        assert page.locator("#finder li.chosen").count() == rows.count()
+        page.keyboard.press("Escape")
+        assert chosen(page) is None
+        assert page.locator(".chosen").count() == 0
+        assert trouble == []
+
+
+def test_the_address_keeps_what_is_seen(browser: Browser, page_file: Path) -> None:
+    """View, chosen thing, layers, cut and steps stand in the address, and opening it shows the same."""
+    with opened(browser, page_file) as (page, _):
+        page.click("button[data-look='side']")
+        page.evaluate("fitplan.choose('part-1')")
+        slide(page, "layers", 2)
+        slide(page, "apart", 1)
+        page.select_option("#cut-axis", "y")
+        address = page.evaluate("location.hash")
+    assert address.startswith("#view?")
+    with opened(browser, page_file, live=False) as (page, trouble):
+        page.goto(page_file.as_uri() + address)
+        page.wait_for_function("window.fitplan && fitplan.live()")
+        settle(page)
+        assert chosen(page) == "part-1"
+        assert page.input_value("#layers") == "2"
+        assert page.input_value("#apart") == "1"
+        assert page.input_value("#cut-axis") == "y"
+        assert trouble == []
+
+
+def test_five_stops_of_the_keyboard_reach_the_view_buttons(browser: Browser, page_file: Path) -> None:
+    """From the skip link on: the stage, then the buttons."""
+    with opened(browser, page_file) as (page, _):
+        page.keyboard.press("Tab")
+        assert page.evaluate("document.activeElement.className") == "skip"
+        page.keyboard.press("Enter")
+        reached = []
+        for _stop in range(4):
+            page.keyboard.press("Tab")
+            reached.append(page.evaluate("document.activeElement.dataset.look || document.activeElement.id"))
+        assert "three-quarter" in reached
+
+
+@pytest.mark.parametrize("size", [(1440, 900), (1024, 768), (390, 844)])
+def test_no_label_covers_another(browser: Browser, page_file: Path, size: tuple[int, int]) -> None:
+    """In each of the four views at three sizes the names beside the parts lie apart."""
+    with opened(browser, page_file, viewport={"width": size[0], "height": size[1]}) as (page, _):
+        for look in ("three-quarter", "side", "above", "front"):
+            page.click(f"button[data-look='{look}']")
+            settle(page)
+            boxes = page.evaluate(
+                "[...document.querySelectorAll('.tag:not([hidden])')].map(t => t.getBoundingClientRect())"
+                ".map(r => [r.left, r.top, r.right, r.bottom])"
+            )
+            assert boxes
+            for place, one in enumerate(boxes):
+                for other in boxes[place + 1 :]:
+                    apart = (
+                        one[2] <= other[0] or other[2] <= one[0] or one[3] <= other[1] or other[3] <= one[1]
+                    )
+                    assert apart, (look, one, other)
+
+
+def test_a_finding_leads_to_its_place(browser: Browser, page_file: Path) -> None:
+    """What to do leads to its finding; a finding about a part shows the part in the picture."""
+    with opened(browser, page_file) as (page, trouble):
+        page.locator(".todo a").first.click()
+        page.wait_for_function("location.hash === '#finding-1'")
+        assert page.locator("#finding-1").count() == 1
+        shown = page.locator(".findings li[data-key] button.find")
+        if shown.count():
+            key = page.locator(".findings li[data-key]").first.get_attribute("data-key")
+            shown.first.click()
+            assert chosen(page) == key
+        assert trouble == []

@@ -15,7 +15,7 @@ from markupsafe import Markup
 
 from fitplan import __version__
 from fitplan.model.facts import mass_of
-from fitplan.model.plan import Plan, Severity, Unreached, Verdict
+from fitplan.model.plan import Finding, Plan, Severity, Unreached, Verdict
 from fitplan.report.drawings.drawing import INKS, svg_inline
 from fitplan.report.drawings.plots import plot_drawing
 from fitplan.report.drawings.scene import FAMILY_COLOURS, OTHER_FAMILY, scene_of
@@ -57,7 +57,6 @@ SIGNALS: dict[Verdict, str] = {
 SEVERITY_WORDS: dict[Severity, str] = {
     "stop": "Stops: what must change first",
     "caution": "Cautions: what to mind",
-    "note": "Notes: what is good to know",
 }
 
 
@@ -67,21 +66,35 @@ QUIET_POLICY = "default-src 'none'; style-src 'unsafe-inline'; font-src data:"
 """What pages without a script allow: their own style and fonts."""
 
 
-def page_bytes(plan: Plan) -> bytes:
-    """Return the report of a plan as one HTML file (UTF-8). Same plan, same bytes."""
+ACTIONS = 4
+"""So many things to do stand on the first screen; the rest stands below."""
+
+
+def page_bytes(plan: Plan, files: Mapping[str, str] | None = None) -> bytes:
+    """Return the report of a plan as one HTML file (UTF-8). Same plan, same bytes.
+
+    ``files``: what lies beside the page, by name, with what it is.
+    """
     words = page_words(plan)
     data = {"scene": scene_of(plan), "words": words, "steps": _step_words(plan)}
     script, style = page_script(), base_style()
     sign, words_of_verdict = headline(plan)
     wiring = wiring_drawing(plan)
+    findings = _findings(plan)
+    urgent = [found for _, _, entries in findings for _, found in entries]
     context: dict[str, Any] = {
         "plan": plan,
+        "actions": urgent[:ACTIONS],
+        "more_actions": len(urgent[ACTIONS:]),
+        "holding": holding_list(plan),
+        "keys_of": _FindingKeys(plan),
+        "files": list((files or {}).items()),
         "train": clean(plan.built.train.name),
         "version": __version__,
         "signal": SIGNALS[sign],
         "headline": words_of_verdict,
         "facts": _facts(plan),
-        "findings": _findings(plan),
+        "findings": findings,
         "parts": _part_cards(plan),
         "wires": _wire_cards(plan),
         "places": places_list(plan),
@@ -116,7 +129,15 @@ def page_words(plan: Plan) -> dict[str, dict[str, str]]:
         ends = f"{clean(end_word(wire.start))} to {clean(end_word(wire.end))}"
         detail = f"{ends}, {colour_word(wire.colour)}, AWG {wire.awg}, cut {millimetres(wire.cut_mm)}"
         name = f"wire {wire.number}, {clean(wire.net)}"
-        words[f"wire-{wire.number}"] = {"name": name, "detail": f"{detail}; {clean(way_word(wire))}"}
+        net = f"net-{wire.net}"
+        words[f"wire-{wire.number}"] = {
+            "name": name,
+            "detail": f"{detail}; {clean(way_word(wire))}",
+            "net": net,
+        }
+        numbers = [one.number for one in plan.built.harness.wires if one.net == wire.net]
+        listed = ", ".join(str(one) for one in numbers)
+        words[net] = {"name": f"net {clean(wire.net)}", "detail": f"wires {listed}"}
     for place, splice in enumerate(plan.built.harness.splices):
         joined = ", ".join(str(entry) for entry in splice.wires)
         detail = f"{clean(splice.net)} in {clean(splice.vehicle)}, wires {joined}"
@@ -211,6 +232,7 @@ def _environment() -> jinja2.Environment:
     environment.filters["added"] = added_words
     environment.filters["number"] = number
     environment.filters["cell"] = _cell
+    environment.filters["asked"] = asked_words
     environment.filters["hex"] = colour_hex
     environment.filters["filled"] = _filled_columns
     environment.globals["signals"] = SIGNALS
@@ -233,7 +255,8 @@ def _facts(plan: Plan) -> list[tuple[str, str]]:
     harness = plan.built.harness
     metres = sum(wire.cut_mm for wire in harness.wires) / 1000
     across = ", ".join(str(crossing.conductors) for crossing in harness.crossings) or "none"
-    counts = [counted(sum(f.severity == weight for f in plan.findings), weight) for weight in SEVERITY_WORDS]
+    weights: tuple[Severity, ...] = ("stop", "caution", "note")
+    counts = [counted(len(_of(plan, weight)), weight) for weight in weights]
     return [
         ("vehicles", str(len(plan.built.train.vehicles))),
         ("parts in place", f"{len(plan.built.placements)} of {len(plan.built.train.needs)}"),
@@ -244,11 +267,72 @@ def _facts(plan: Plan) -> list[tuple[str, str]]:
     ]
 
 
-def _findings(plan: Plan) -> list[tuple[str, str, list[Any]]]:
-    return [
-        (weight, title, [found for found in plan.findings if found.severity == weight])
-        for weight, title in SEVERITY_WORDS.items()
-    ]
+def _findings(plan: Plan) -> list[tuple[str, str, list[tuple[int, Finding]]]]:
+    """Return stops and cautions, numbered through, under their titles."""
+    found: list[tuple[str, str, list[tuple[int, Finding]]]] = []
+    number_ = 0
+    for weight, title in SEVERITY_WORDS.items():
+        entries = [(number_ + i, one) for i, one in enumerate(_of(plan, weight), 1)]
+        number_ += len(entries)
+        found.append((weight, title, entries))
+    return found
+
+
+def _of(plan: Plan, severity: Severity) -> list[Finding]:
+    return [found for found in plan.findings if found.severity == severity]
+
+
+def asked_words(found: Finding) -> str:
+    """Return how a figure is held against its limit: *at most* or *at least*, and whether it keeps it."""
+    holds = found.severity == "note"
+    above = found.figure > found.limit
+    if found.figure == found.limit:
+        return "just the limit of"
+    return (
+        ("must be at most" if above else "must be at least")
+        if not holds
+        else ("is at least" if above else "is at most")
+    )
+
+
+def holding_list(plan: Plan) -> PlanList:
+    """Return the checks that hold: value, limit, and what is left between the two as a share of the limit."""
+    rows: list[tuple[Cell, ...]] = []
+    for found in _of(plan, "note"):
+        way = "at most" if found.figure <= found.limit else "at least"
+        room = abs(found.limit - found.figure)
+        share = f"{100 * room / abs(found.limit):.0f} %" if found.limit else ""
+        remedy = "" if found.remedy.startswith("nothing to do") else found.remedy
+        rows.append(
+            (
+                found.subject,
+                found.where,
+                found.message,
+                f"{number(found.figure, 3)} {found.unit}",
+                way,
+                f"{number(found.limit, 3)} {found.unit}",
+                share,
+                remedy,
+                found.source,
+            )
+        )
+    columns = ("check", "where", "what", "value", "must be", "limit", "margin", "to do", "by")
+    return PlanList("holding", "What holds", columns, tuple(rows))
+
+
+class _FindingKeys:
+    """Finds the part or wire that a finding is about."""
+
+    def __init__(self, plan: Plan) -> None:
+        self._parts = {one.need: f"part-{i}" for i, one in enumerate(plan.built.placements)}
+        self._nets = {wire.net: f"net-{wire.net}" for wire in plan.built.harness.wires}
+
+    def __call__(self, found: Finding) -> str:
+        """Return the key of what a finding is about; empty where that is no part and no net."""
+        if found.where in self._nets and found.subject in ("wire", "wiring", "nets"):
+            return self._nets[found.where]
+        named = found.where.split(" in ")[0].split(",")[0]
+        return self._parts.get(found.where) or self._parts.get(named, "")
 
 
 def _part_cards(plan: Plan) -> list[dict[str, str]]:

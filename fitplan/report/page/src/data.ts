@@ -56,7 +56,7 @@ export interface SceneData {
   steps: { keys: string[]; vehicle: number; moves: Vec[] }[];
 }
 export interface Words {
-  [key: string]: { name: string; detail: string };
+  [key: string]: { name: string; detail: string; net?: string };
 }
 export interface PageData {
   scene: SceneData;

@@ -26,6 +26,8 @@ function start(): void {
   byId("view-tools").hidden = false;
   view.onPick = (key) => choose(key, "view");
   wireTools(view);
+  recall(view);
+  window.addEventListener("hashchange", () => recall(view));
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => view?.theme());
 }
 
@@ -33,6 +35,8 @@ function start(): void {
 function wireTables(): void {
   document.addEventListener("click", (event) => {
     const target = event.target as Element;
+    const net = target.closest<HTMLElement>("#chosen-net");
+    if (net) return choose(net.dataset.net ?? null, "page");
     const holder = target.closest<HTMLElement>("[data-key]");
     if (!holder || target.closest("a, summary, input, select")) return;
     const key = holder.dataset.key ?? "";
@@ -41,35 +45,96 @@ function wireTables(): void {
     if (target.closest("button.find")) byId("picture").scrollIntoView({ block: "start" });
   });
   document.addEventListener("keydown", (event) => {
-    if (event.key === "Escape") choose(null, "page");
+    if (event.key !== "Escape") return;
+    choose(null, "page");
+    view?.hold(false);
   });
 }
 
-function choose(key: string | null, from: "view" | "page"): void {
+// What a key stands for in the picture: itself, or all wires of a net.
+function members(key: string | null): string[] {
+  if (key === null) return [];
+  if (!key.startsWith("net-")) return [key];
+  return Object.keys(data.words).filter((other) => data.words[other].net === key);
+}
+
+function choose(key: string | null, from: "view" | "page" | "address"): void {
   chosen = key;
+  const keys = members(key);
   for (const entry of all<HTMLElement>("[data-key]")) {
-    const on = entry.dataset.key === key;
+    const own = entry.dataset.key ?? "";
+    const on = own === key || keys.includes(own);
     entry.classList.toggle("chosen", on);
     if (entry.tagName === "TR" || entry.tagName === "LI") {
       const button = entry.querySelector("button");
       button?.setAttribute("aria-pressed", String(on));
     }
   }
-  view?.select(key, from === "page");
+  view?.select(keys, from !== "view");
   const words = key ? data.words[key] : undefined;
   document.querySelector(".chosen-card")?.classList.toggle("picked", words !== undefined);
   byId("chosen-name").textContent = words?.name ?? "Nothing chosen";
   byId("chosen-detail").textContent = words?.detail ?? "Choose a part or a wire in the picture, in the list or in a table.";
-  const inList = document.querySelector<HTMLElement>(`#finder [data-key="${key}"]`);
+  const net = byId("chosen-net");
+  net.hidden = words?.net === undefined || members(words.net).length < 2;
+  net.dataset.net = words?.net ?? "";
+  const inList = document.querySelector<HTMLElement>(`#finder [data-key="${CSS.escape(keys[0] ?? "")}"]`);
   if (from === "view" && inList) {
     const list = byId("finder");
     list.scrollTop = inList.offsetTop - list.clientHeight / 2;
   }
+  if (from !== "address") remember();
+}
+
+// The address bears the state of the view, so that it can be kept, sent and opened again.
+const state: Record<string, string> = {};
+
+function remember(): void {
+  if (chosen) state.see = chosen;
+  else delete state.see;
+  const words = Object.entries(state).map(([name, value]) => `${name}=${encodeURIComponent(value)}`);
+  try {
+    history.replaceState(null, "", words.length ? `#view?${words.join("&")}` : location.pathname + location.search);
+  } catch {
+    // A page opened from a disk may not be allowed to; then the address stays as it is.
+  }
+}
+
+function recall(target: View | null): void {
+  const found = /^#view\?(.*)$/.exec(location.hash);
+  if (!found) return;
+  for (const [name, value] of new URLSearchParams(found[1])) {
+    if (name === "see" && data.words[value]) choose(value, "address");
+    if (name === "look" && target && looks.includes(value)) target.look(value as Looks);
+    if (name === "lift" || name === "apart") {
+      const slider = byId<HTMLInputElement>(name === "lift" ? "layers" : "apart");
+      slider.value = value;
+      slider.dispatchEvent(new Event("input"));
+    }
+    if (name === "cut") {
+      const [axis, place] = value.split(":");
+      byId<HTMLSelectElement>("cut-axis").value = ["x", "y", "z"].includes(axis) ? axis : "none";
+      byId<HTMLInputElement>("cut").value = place ?? "50";
+      byId("cut-axis").dispatchEvent(new Event("change"));
+    }
+    state[name] = value;
+  }
+  byId("picture").scrollIntoView({ block: "start" });
+}
+const looks = ["three-quarter", "side", "above", "front"];
+
+function note(name: string, value: string, usual: string): void {
+  if (value === usual) delete state[name];
+  else state[name] = value;
+  remember();
 }
 
 function wireTools(target: View): void {
   for (const button of all<HTMLButtonElement>("button[data-look]")) {
-    button.addEventListener("click", () => target.look(button.dataset.look as Looks));
+    button.addEventListener("click", () => {
+      target.look(button.dataset.look as Looks);
+      note("look", button.dataset.look ?? "", "three-quarter");
+    });
   }
   const layers = byId<HTMLInputElement>("layers");
   layers.max = String(target.levels.length);
@@ -78,12 +143,14 @@ function wireTools(target: View): void {
     target.liftLayers(count);
     byId("layers-says").textContent = count ? `${count} of ${target.levels.length} lifted` : "none lifted";
     layers.setAttribute("aria-valuetext", byId("layers-says").textContent ?? "");
+    note("lift", layers.value, "0");
   });
   const cut = byId<HTMLInputElement>("cut");
   const cutAxis = byId<HTMLSelectElement>("cut-axis");
   const applyCut = () => {
     cut.disabled = cutAxis.value === "none";
     target.cut(cutAxis.value as CutAxis, Number(cut.value) / 100);
+    note("cut", cut.disabled ? "" : `${cutAxis.value}:${cut.value}`, "");
   };
   cut.addEventListener("input", applyCut);
   cutAxis.addEventListener("change", applyCut);
@@ -96,6 +163,7 @@ function wireTools(target: View): void {
     const says = out === 0 ? "all built in" : (data.steps[place] ?? "");
     byId("apart-says").textContent = says;
     apart.setAttribute("aria-valuetext", says);
+    note("apart", apart.value, "0");
   };
   apart.addEventListener("input", applyApart);
   for (const button of all<HTMLButtonElement>("button[data-step]")) {
@@ -112,6 +180,9 @@ function wireTools(target: View): void {
     apply();
   }
   const stage = byId("stage");
+  stage.addEventListener("focus", () => {
+    if (stage.matches(":focus-visible")) target.hold(true);
+  });
   stage.addEventListener("keydown", (event) => {
     const moves: Record<string, () => void> = {
       ArrowLeft: () => target.turn(-0.12, 0),

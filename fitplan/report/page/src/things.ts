@@ -33,6 +33,20 @@ export class Things {
     scene.add(this.wires);
   }
 
+  // Makes everything faint but some; null: nothing.
+  dim(but: Set<string> | null): void {
+    this.all.forEach((thing, key) => {
+      const faint = but !== null && !but.has(key);
+      for (const mesh of thing.meshes) {
+        const material = mesh.material as three.MeshLambertMaterial;
+        material.transparent = faint;
+        material.opacity = faint ? 0.16 : 1;
+        material.depthWrite = !faint;
+        material.needsUpdate = true;
+      }
+    });
+  }
+
   private addParts(data: SceneData, labels: Labels): void {
     const moves = new Map(data.steps.flatMap((step) => step.keys.map((key) => [key, step.moves] as const)));
     for (const part of data.parts) {

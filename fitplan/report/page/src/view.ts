@@ -21,11 +21,13 @@ export class View {
   private readonly things: Things;
   private readonly labels: Labels;
   private readonly plane = new three.Plane();
-  private shine: three.Object3D | null = null;
-  private chosen: string | null = null;
+  private readonly shines: three.Object3D[] = [];
+  private chosen: string[] = [];
   private wanted = false;
   private stepsOut = 0;
   private wiresOn = true;
+  // The look that was asked for, as long as nobody has turned the picture since.
+  private way: Looks | null = null;
 
   constructor(
     private readonly holder: HTMLElement,
@@ -44,6 +46,8 @@ export class View {
     this.controls.enableDamping = false;
     this.controls.maxPolarAngle = Math.PI * 0.62;
     this.controls.addEventListener("change", () => this.draw());
+    this.controls.addEventListener("start", () => (this.way = null));
+    this.hold(false);
     this.labels = new Labels(holder);
     this.stock = new Stock(this.scene, this.paints, data.vehicles);
     this.things = new Things(this.scene, this.paints, this.stock, data, this.labels, nameOf);
@@ -51,6 +55,13 @@ export class View {
     this.listen();
     this.resize();
     this.look("three-quarter");
+  }
+
+  // The wheel and two fingers move the picture only once it is chosen; else they scroll the page.
+  hold(on: boolean): void {
+    this.controls.enableZoom = on;
+    this.holder.classList.toggle("held", on);
+    this.renderer.domElement.style.touchAction = on ? "none" : "pan-y";
   }
 
   // Colours follow the page's style variables.
@@ -64,6 +75,7 @@ export class View {
   }
 
   look(way: Looks): void {
+    this.way = way;
     const middle = this.stock.box.getCenter(new three.Vector3());
     const directions: Record<Looks, three.Vector3> = {
       "three-quarter": new three.Vector3(0.42, -1, 0.56),
@@ -80,16 +92,16 @@ export class View {
   }
 
   // How far the camera must stand for every corner of the train to be seen, with some room for labels.
-  private distanceFor(along: three.Vector3, middle: three.Vector3): number {
+  private distanceFor(along: three.Vector3, middle: three.Vector3, box = this.stock.box): number {
     const right = new three.Vector3(0, 0, 1).cross(along).normalize();
     const up = along.clone().cross(right);
     const tangent = Math.tan(((this.camera.fov / 2) * Math.PI) / 180);
     let distance = 100;
     for (let corner = 0; corner < 8; corner++) {
       const point = new three.Vector3(
-        corner & 1 ? this.stock.box.max.x : this.stock.box.min.x,
-        corner & 2 ? this.stock.box.max.y : this.stock.box.min.y,
-        corner & 4 ? this.stock.box.max.z : this.stock.box.min.z,
+        corner & 1 ? box.max.x : box.min.x,
+        corner & 2 ? box.max.y : box.min.y,
+        corner & 4 ? box.max.z : box.min.z,
       ).sub(middle);
       const nearer = point.dot(along);
       const across = Math.abs(point.dot(right)) / (tangent * this.camera.aspect * 0.9);
@@ -151,43 +163,55 @@ export class View {
     this.draw();
   }
 
-  select(key: string | null, approach = true): void {
-    const before = this.chosen ? this.things.all.get(this.chosen) : undefined;
-    before?.meshes.forEach((mesh) => {
-      const material = mesh.material as three.MeshLambertMaterial;
-      material.emissive.set(0);
-      material.depthTest = true;
-      mesh.renderOrder = 0;
-    });
-    this.shine?.removeFromParent();
-    this.shine = null;
-    if (before?.outline) before.outline.material = this.paints.outline;
-    this.chosen = key !== null && this.things.all.has(key) ? key : null;
-    const thing = this.chosen ? this.things.all.get(this.chosen) : undefined;
-    thing?.meshes.forEach((mesh) => {
-      const material = mesh.material as three.MeshLambertMaterial;
-      material.emissive.copy(thing.colour).multiplyScalar(0.35);
-      material.depthTest = thing.outline !== undefined;
-      mesh.renderOrder = 5;
-    });
-    if (thing?.outline) thing.outline.material = this.paints.chosenOutline;
-    if (thing) {
-      this.shine = thing.rim();
-      thing.home.add(this.shine);
-    }
-    this.labels.choose(this.chosen);
-    if (thing && approach) {
-      const middle = new three.Box3();
-      thing.meshes.forEach((mesh) => middle.expandByObject(mesh));
-      const shift = middle.getCenter(new three.Vector3()).sub(this.controls.target);
-      this.controls.target.add(shift);
-      this.camera.position.add(shift);
-      this.controls.update();
-    }
+  // Chooses things: a part, or a wire or all wires of a net, which is then seen whole while the rest is faint.
+  select(keys: string[], approach = true): void {
+    for (const key of this.chosen) this.mark(key, false);
+    this.shines.splice(0).forEach((shine) => shine.removeFromParent());
+    this.chosen = keys.filter((key) => this.things.all.has(key));
+    const wires = this.chosen.some((key) => key.startsWith("wire-"));
+    this.things.dim(wires ? new Set(this.chosen) : null);
+    for (const key of this.chosen) this.mark(key, true);
+    this.labels.choose(this.chosen[0] ?? null);
+    if (this.chosen.length && approach) this.approach(wires);
     this.draw();
   }
 
+  private mark(key: string, on: boolean): void {
+    const thing = this.things.all.get(key);
+    if (!thing) return;
+    for (const mesh of thing.meshes) {
+      const material = mesh.material as three.MeshLambertMaterial;
+      if (on) material.emissive.copy(thing.colour).multiplyScalar(0.35);
+      else material.emissive.set(0);
+      material.depthTest = on ? thing.outline !== undefined : true;
+      mesh.renderOrder = on ? 5 : 0;
+    }
+    if (thing.outline) thing.outline.material = on ? this.paints.chosenOutline : this.paints.outline;
+    if (on) {
+      const shine = thing.rim();
+      thing.home.add(shine);
+      this.shines.push(shine);
+    }
+  }
+
+  // Turns towards what is chosen; wires are followed from end to end.
+  private approach(whole: boolean): void {
+    this.way = null;
+    const bounds = new three.Box3();
+    for (const key of this.chosen) this.things.all.get(key)!.meshes.forEach((mesh) => bounds.expandByObject(mesh));
+    const middle = bounds.getCenter(new three.Vector3());
+    const offset = this.camera.position.clone().sub(this.controls.target);
+    if (whole) {
+      const along = offset.clone().normalize();
+      offset.copy(along).multiplyScalar(this.distanceFor(along, middle, bounds));
+    }
+    this.controls.target.copy(middle);
+    this.camera.position.copy(middle).add(offset);
+    this.controls.update();
+  }
+
   turn(around: number, over: number): void {
+    this.way = null;
     const offset = this.camera.position.clone().sub(this.controls.target);
     const ball = new three.Spherical().setFromVector3(new three.Vector3(offset.x, offset.z, -offset.y));
     ball.theta += around;
@@ -199,6 +223,7 @@ export class View {
   }
 
   zoom(factor: number): void {
+    this.way = null;
     const offset = this.camera.position.clone().sub(this.controls.target).multiplyScalar(factor);
     this.camera.position.copy(this.controls.target).add(offset);
     this.controls.update();
@@ -225,6 +250,7 @@ export class View {
     this.renderer.setSize(width, height, false);
     this.camera.aspect = width / height;
     this.camera.updateProjectionMatrix();
+    if (this.way) this.look(this.way);
     this.draw();
   }
 
@@ -232,7 +258,14 @@ export class View {
     new ResizeObserver(() => this.resize()).observe(this.holder);
     let down: [number, number] | null = null;
     const canvas = this.renderer.domElement;
-    canvas.addEventListener("pointerdown", (event) => (down = [event.clientX, event.clientY]));
+    canvas.addEventListener("pointerdown", (event) => {
+      down = [event.clientX, event.clientY];
+      this.hold(true);
+    });
+    document.addEventListener("pointerdown", (event) => {
+      if (!this.holder.contains(event.target as Node)) this.hold(false);
+    });
+    this.holder.addEventListener("blur", () => this.hold(false));
     canvas.addEventListener("pointerup", (event) => {
       if (down && Math.hypot(event.clientX - down[0], event.clientY - down[1]) < 5) this.pick(event);
       down = null;
