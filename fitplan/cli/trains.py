@@ -72,6 +72,9 @@ def plan(
         Paper, typer.Option(metavar="A4|Letter", help="Paper of the printed sheets.")
     ] = Paper.a4,
     force: ForceOption = False,
+    everything: Annotated[
+        bool, typer.Option("--all", help="Print all tables, not only what one screen takes.")
+    ] = False,
     as_json: JsonOption = False,
 ) -> None:
     """Place every part, run every wire, check that it will work, and write the plan."""
@@ -88,6 +91,7 @@ def plan(
             check_folder(output, ALWAYS, force=force)
         from fitplan.files.plan_json import plan_to_json
         from fitplan.planning.run import PlanOptions, plan_train
+        from fitplan.report.terminal.brief import print_brief
         from fitplan.report.terminal.tables import print_plan
         from fitplan.surface import confirm
 
@@ -108,11 +112,12 @@ def plan(
 
         sys.stdout.write(escaped(plan_to_json(made).decode()))
     else:
-        print_plan(made, console())
-        if output is not None:
-            say(f"\nWritten to {output}: open {output / 'report.html'} to look at the train.")
-        else:
-            say("\nNext: fitplan plan … -o build writes the lists, the page and the sheets.")
+        next_step = (
+            f"Written to {output}: open {output / 'report.html'} to look at the train."
+            if output is not None
+            else "Next: fitplan plan … -o build writes the lists, the page and the sheets."
+        )
+        (print_plan if everything else print_brief)(made, console(), next_step)
     exit_as(made.works)
 
 

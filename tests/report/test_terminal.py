@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 
 import pytest
 from rich.cells import cell_len
 from rich.console import Console, RenderableType
 
+from fitplan.model.plan import Plan
 from fitplan.report.lists.result_lists import all_lists
+from fitplan.report.terminal.brief import print_brief
 from fitplan.report.terminal.summary import summary_text
 from fitplan.report.terminal.tables import (
     findings_table,
@@ -130,3 +133,44 @@ def test_text_summary_says_the_same_as_the_plan() -> None:
     assert "233.3 against 160 mm" in text
     assert "never charge them" in text
     assert max(map(len, text.splitlines())) <= 100
+
+
+def brief(plan: Plan, width: int = 80) -> list[str]:
+    out = io.StringIO()
+    print_brief(plan, Console(file=out, width=width, force_terminal=False))
+    return out.getvalue().splitlines()
+
+
+@pytest.mark.parametrize("plan", [sample_plan(), broken_plan()], ids=["sample", "broken"])
+def test_a_plan_in_brief_is_one_screen(plan: Plan) -> None:
+    """22 lines of 80 columns at most; the verdict first and last; places and actions between."""
+    lines = brief(plan)
+    assert len(lines) <= 22
+    assert max(cell_len(line) for line in lines) <= 80
+    sign = lines[0].split(" ", 1)[0]
+    assert lines[-1].startswith(sign)
+    text = "\n".join(lines)
+    for place in plan.built.placements:
+        assert place.need in text
+    for need, _ in plan.unplaced:
+        assert f"{need} has no place" in text
+    stops = [found for found in plan.findings if found.severity == "stop"]
+    assert all(found.remedy[:20] in text for found in stops[:3])
+
+
+def test_a_long_train_in_brief_is_told_vehicle_by_vehicle() -> None:
+    """With twenty parts no line is added for each of them."""
+    plan = sample_plan()
+    many = tuple(
+        replace(place, need=f"{place.need} {copy}") for copy in range(4) for place in plan.built.placements
+    )
+    longer = replace(plan, built=replace(plan.built, placements=many))
+    lines = brief(longer)
+    assert len(lines) <= 22
+    assert any(line.startswith("  shunter: ") for line in lines)
+
+
+@pytest.mark.parametrize("name", HOSTILE, ids=range(len(HOSTILE)))
+def test_hostile_names_cannot_steer_the_brief_either(name: str) -> None:
+    text = "\n".join(brief(broken_plan(name)))
+    assert not [c for c in text if (ord(c) < 32 and c != "\n") or 0x202A <= ord(c) <= 0x202E]

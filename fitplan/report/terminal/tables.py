@@ -270,8 +270,8 @@ def bench_table(plan: Plan) -> RenderableType:
     return table
 
 
-def print_plan(plan: Plan, console: Console) -> None:
-    """Print a plan: verdict and places, findings, wires, parts to have, all of it as tables."""
+def print_plan(plan: Plan, console: Console, next_step: str = "") -> None:
+    """Print a plan, verdict and places, findings, wires, parts to have, as tables, and what comes next."""
     console.print(plan_summary(plan))
     console.print()
     pressing = [found for found in plan.findings if found.severity != "note"]
@@ -282,6 +282,10 @@ def print_plan(plan: Plan, console: Console) -> None:
     if plan.built.harness.wires:
         console.print(harness_table(plan))
     console.print(bench_table(plan))
+    if next_step:
+        console.print(Text(next_step))
+    verdict, words = headline(plan)
+    console.print(verdict_text(verdict, words=words))
 
 
 def print_fit(rows: Iterable[FitRow], console: Console) -> None:

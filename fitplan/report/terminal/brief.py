@@ -1,0 +1,80 @@
+"""A plan on one screen of 24 × 80: verdict, places, what to do, wires, and the verdict at the end again."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from rich.console import Console
+from rich.text import Text
+
+from fitplan.model.plan import Finding, Plan
+from fitplan.report.lists.wording import clean, counted, headline, number, shorten
+from fitplan.report.terminal.tables import SEVERITY_SIGNS, verdict_text
+
+WIDE = 80
+PLACES = 8
+"""More parts than this are told vehicle by vehicle, not one by one."""
+ACTIONS = 5
+_MISSING = 4
+
+
+def print_brief(plan: Plan, console: Console, next_step: str = "") -> None:
+    """Print a plan as briefly as one screen asks, and what comes next; `print_plan` prints all of it."""
+    verdict, words = headline(plan)
+    console.print(verdict_text(verdict, shorten(plan.summary, 3 * WIDE), words))
+    console.print()
+    for line in (*_places(plan), *_missing(plan), *_actions(plan), _wires(plan)):
+        console.print(line)
+    if next_step:
+        console.print(Text(next_step))
+    # What stood first has gone out of sight on a small screen.
+    console.print(verdict_text(verdict, words=shorten(words, WIDE - 2)))
+
+
+def _places(plan: Plan) -> Iterator[Text]:
+    placements = plan.built.placements
+    if len(placements) <= PLACES:
+        for place in placements:
+            bounds = [place.place.move_solid(solid).bounds for solid in place.part.envelope]
+            low = [min(entry.low[axis] for entry in bounds) for axis in range(3)]
+            where = ", ".join(number(value) for value in low)
+            line = f"{shorten(place.need, 16):<17}{shorten(place.part.name, 30):<31}"
+            yield Text(f"  {line}{shorten(place.vehicle, 12):<13}{where}")
+        return
+    for entry in plan.built.train.vehicles:
+        inside = [place.need for place in placements if place.vehicle == entry.name]
+        if inside:
+            yield Text(shorten(f"  {clean(entry.name)}: {', '.join(inside)}", WIDE))
+
+
+def _missing(plan: Plan) -> Iterator[Text]:
+    told = [f"{need} has no place: {why}" for need, why in plan.unplaced]
+    told += [f"{one.owner}.{one.pin} is not reached ({one.net}): {one.reason}" for one in plan.unreached]
+    for line in told[:_MISSING]:
+        yield Text(shorten(f"✕ {line}", WIDE), "red")
+    if len(told) > _MISSING:
+        yield Text(f"✕ and {len(told) - _MISSING} more", "red")
+
+
+def _actions(plan: Plan) -> Iterator[Text]:
+    found = [one for weight in ("stop", "caution") for one in plan.findings if one.severity == weight]
+    # What is always minded stands in the cautions of every sheet; what this train asks for comes first.
+    ordered = sorted(found, key=lambda one: (one.severity != "stop", one.subject == "safety"))
+    for one in ordered[:ACTIONS]:
+        sign, style = SEVERITY_SIGNS[one.severity]
+        yield Text(shorten(f"{sign} {_words(one)}", WIDE), style)
+    if len(ordered) > ACTIONS:
+        yield Text(f"  and {counted(len(ordered) - ACTIONS, 'more thing')} to do: --all shows them")
+
+
+def _words(found: Finding) -> str:
+    return f"{found.where}: {found.remedy}"
+
+
+def _wires(plan: Plan) -> Text:
+    harness = plan.built.harness
+    metres = sum(wire.cut_mm for wire in harness.wires) / 1000
+    across = ", ".join(f"{one.conductors} over {one.name}" for one in harness.crossings)
+    counts = [f"{sum(one.severity == weight for one in plan.findings)} {weight}" for weight in SEVERITY_SIGNS]
+    line = f"{counted(len(harness.wires), 'wire')}, {number(metres, 2)} m; {across or 'none across'}"
+    return Text(shorten(f"{line}; findings: {', '.join(counts)}", WIDE))
