@@ -14,7 +14,15 @@ from types import MappingProxyType
 from typing import Literal, TypeAlias
 
 Share: TypeAlias = Literal["choice", "runners-up", "question", "rebuild", "row", "reason", "cut"]
-Stage: TypeAlias = Literal["what else would fit", "styles of wiring"]
+Stage: TypeAlias = Literal[
+    "styles of wiring",
+    "shortest ways to compare with",
+    "proofs of trees",
+    "room to bend",
+    "better places",
+    "wires side by side",
+    "what else would fit",
+]
 
 SHARES: Mapping[Share, float] = MappingProxyType(
     {
@@ -29,8 +37,22 @@ SHARES: Mapping[Share, float] = MappingProxyType(
 )
 """What each kind of search may have of the whole."""
 
-ENDS: Mapping[Stage, float] = MappingProxyType({"what else would fit": 0.8, "styles of wiring": 0.9})
-"""When a stage must be over, as a share of the deadline, if there is one."""
+ENDS: Mapping[Stage, float] = MappingProxyType(
+    {
+        "styles of wiring": 0.4,  # what nets would take if they were wired otherwise
+        "shortest ways to compare with": 0.5,  # how much longer a wire is than it need be alone
+        "proofs of trees": 0.55,  # beyond, nets branch where that was found quickly
+        "room to bend": 0.65,  # wires with a sharp corner are laid again
+        "better places": 0.75,  # parts make way for wires and for each other's way in
+        "wires side by side": 0.9,  # what is overfull is negotiated
+        "what else would fit": 0.9,  # begins when all the others are over, or runs beside them
+    }
+)
+"""When a stage must be over, as a share of the deadline, if there is one: what matters least is cut first."""
+
+FINISH_S, FINISH_VEHICLE_S, FINISH_MOST = 1.0, 1.2, 0.5
+"""What is never cut, the checks, the second check and the files, is left so many seconds, and so many more
+for each vehicle (measured on the examples), but at most this share of the deadline."""
 
 USUAL_STEPS = 15_000_000_000
 """Steps of a whole plan where the user asks for no more: about 100 s of one processor, seldom used up."""
@@ -86,6 +108,23 @@ class Budget:
             return self
         return replace(self, until=self.until - self.deadline_s * (1 - ENDS[stage]))
 
+    def over(self, stage: Stage) -> bool:
+        """Whether a stage must be over by now."""
+        return self.ending(stage).late
+
+    def searching(self, vehicles: int) -> Budget:
+        """Return what the searches of a plan may have: time is left to check and write what they find.
+
+        Parameters
+        ----------
+        vehicles
+            How many the train has.
+        """
+        if self.deadline_s is None or self.until is None:
+            return self
+        kept = min(FINISH_S + vehicles * FINISH_VEHICLE_S, self.deadline_s * FINISH_MOST)
+        return Budget(self.steps, self.deadline_s - kept, self.until - kept)
+
     def less(self, spent: int) -> Budget:
         """Return what is left when so many steps are spent."""
         return replace(self, steps=max(0, self.steps - spent))
@@ -115,6 +154,9 @@ class Budget:
         for name, value in state.items():
             object.__setattr__(self, name, value)
 
+
+UNHURRIED = Budget.usual()
+"""A whole plan's usual work, without a clock."""
 
 QUESTION = Budget.usual().share("question")
 """What one question may spend where nobody says otherwise."""

@@ -55,13 +55,15 @@ def grade(plan: Plan) -> Grade:
 
 
 def verdict_words(plan: Plan) -> str:
-    """Return the verdict in one sentence, without a full stop."""
+    """Return the verdict in one sentence, without a full stop; it tells what a deadline cut."""
     found = grade(plan)
+    words: str = found
     if found == "fits, but":
-        return f"{plan.verdict}, but {hindrances(plan)[0]}"
-    if found == "not decided" and plan.cut_short:
-        return f"{found}: {LATE}"
-    return found
+        words = f"{plan.verdict}, but {hindrances(plan)[0]}"
+    if not plan.cut_short:
+        return words
+    late = f"{LATE} before all was done ({', '.join(plan.cut_short)})"
+    return f"{words}: {late}" if found == "not decided" else f"{words}; {late}"
 
 
 def summarise(plan: Plan) -> str:

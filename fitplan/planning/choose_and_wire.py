@@ -51,6 +51,8 @@ def choose_and_wire(
         vehicles = _vehicles_at_fault(last)
         if not vehicles and not _ports_at_fault(last):
             break
+        if run.over("better places"):
+            break
         other = asked.avoiding(vehicles, run.options.budget.share("choice"))
         if other is None or len(other.best.left_out) > len(kept.choosing.best.left_out):
             break

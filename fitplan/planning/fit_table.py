@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 
 from fitplan.budget import LATE, Budget
@@ -63,6 +63,31 @@ def fit_rows(
     return tuple(rows)
 
 
+def with_placed(rows: tuple[FitRow, ...], packings: Iterable[Packing]) -> tuple[FitRow, ...]:
+    """Return the rows with what a plan shows: where a part lies it fits, though a deadline left that open.
+
+    Parameters
+    ----------
+    packings
+        Those of the plan.
+    """
+    lies = {
+        (place.need, place.part.id, place.vehicle): packing
+        for packing in packings
+        for place in packing.placements
+    }
+    shown = []
+    for row in rows:
+        packing = lies.get((row.need, row.part_id, row.vehicle))
+        if packing is not None and row.verdict == "not decided":
+            row = FitRow(
+                row.need, row.part_id, row.vehicle, packing.verdict, _removal(packing), _proof(packing)
+            )
+            row = replace(row, remove=_bricks(packing), cost=packing.cost)
+        shown.append(row)
+    return tuple(shown)
+
+
 def may_go(need: Need, vehicle: str) -> bool:
     """Return whether a need may be served in a vehicle, as far as the train file says."""
     tied = [place[0] for place in (need.pinned, need.looks, need.sits) if place is not None]
@@ -98,8 +123,8 @@ def fit_row(train: Train, packer: Packer, need: Need, part: Part, name: str, bud
                 misfit = packer.smallest_misfit(name, (wanted,))
                 short, missing, axis = misfit.text, misfit.missing_mm, misfit.axis
             reason = short or reason
-    elif packing.verdict == "fits after a rebuild" and packing.rebuild is not None:
-        reason = f"take out {', '.join(packing.rebuild.remove)}"
+    else:
+        reason = _removal(packing) or reason
     return FitRow(
         need=need.name,
         part_id=part.id,
@@ -110,9 +135,19 @@ def fit_row(train: Train, packer: Packer, need: Need, part: Part, name: str, bud
         missing_mm=missing,
         axis=axis,
         pose=pose,
-        remove=packing.rebuild.remove if packing.rebuild else (),
+        remove=_bricks(packing),
         cost=packing.cost,
     )
+
+
+def _bricks(packing: Packing) -> tuple[str, ...]:
+    return packing.rebuild.remove if packing.rebuild else ()
+
+
+def _removal(packing: Packing) -> str:
+    """Say which bricks a rebuild takes out; empty without one."""
+    removes = packing.verdict == "fits after a rebuild" and packing.rebuild is not None
+    return f"take out {', '.join(_bricks(packing))}" if removes else ""
 
 
 def _free_to_go(need: Need) -> Need:

@@ -62,6 +62,8 @@ def place_and_wire(run: PlanningRun, chosen: Chosen, circuit: TrainCircuit) -> A
     laid, wired = _laid(run, train, packings, pin_map, circuit)
     best = laid
     for number in range(1, TRIES):
+        if best.faults > (0, 0, 0) and run.over("better places"):
+            break
         # What is shut in is asked about once; wires and ways in as long as it may help.
         at_fault = _at_fault(laid, wired, shut_too=number == 1)
         moved = tuple(
@@ -109,7 +111,7 @@ def _laid(
     steps, blocked = _assembly(run, built)
     built = replace(built, exchanged=exchanges(train, placements, _taken_out(rebuilds)))
     with reused_memory():
-        wired = wire_train(built, circuit.currents)
+        wired = wire_train(built, circuit.currents, run.options.budget, run.wired_before)
     return Attempt(replace(built, harness=wired.harness), steps, blocked, wired.layout), wired
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
+from fitplan.budget import ENDS
 from fitplan.checks import run_checks
 from fitplan.kernels import reused_memory
 from fitplan.model.plan import FitRow, Plan
@@ -17,7 +18,7 @@ from fitplan.model.train import Train
 from fitplan.model.verdict import summarise
 from fitplan.planning.choice import Choosing, decide
 from fitplan.planning.choose_and_wire import choose_and_wire
-from fitplan.planning.fit_table import fit_rows
+from fitplan.planning.fit_table import fit_rows, with_placed
 from fitplan.planning.left_out import why_left_out
 from fitplan.planning.run_state import PlanningRun
 from fitplan.planning.run_state import PlanOptions as PlanOptions
@@ -49,8 +50,9 @@ def plan_train(
         A process of its own: what else would fit is asked there while wires run.
     """
     tell = progress or (lambda stage, share: None)
-    run = PlanningRun.of(train, options)
-    budget = run.options.budget
+    options = options or PlanOptions()
+    budget = options.budget.searching(len(train.vehicles))
+    run = PlanningRun.of(train, replace(options, budget=budget))
 
     tell("choosing parts and places", 0.02)
     suitability = Suitability(run.train)
@@ -65,29 +67,30 @@ def plan_train(
     )
     choosing, circuit, laid = kept.choosing, kept.circuit, kept.laid
     best = choosing.best
-    styles = budget.ending("styles of wiring")
     with reused_memory():
-        facts = wiring_facts(laid.built, laid.layout, deadline=styles.until)
-    open_ = [*(["the best choice"] if choosing.late else []), *(["styles of wiring"] if styles.late else [])]
+        facts = wiring_facts(laid.built, laid.layout, budget)
+    if budget.over("styles of wiring"):
+        run.cut.add("styles of wiring")
+    open_ = ["the best choice"] if choosing.late else []
+    open_ += [stage for stage in ENDS if stage in run.cut | laid.layout.cut]
     built = replace(laid.built, harness=replace(laid.built.harness, facts=facts))
 
     tell("asking what else would fit", 0.7)
     others = asked[-1]()
+    rows = with_placed(others.rows, best.packings)
     open_ += ["what else would fit"] if others.late else []
 
     tell("checking", 0.85)
-    unplaced = tuple(
-        (name, why_left_out(name, others.rows, aside, best.placements)) for name in best.left_out
-    )
+    unplaced = tuple((name, why_left_out(name, rows, aside, best.placements)) for name in best.left_out)
     made = Plan(
         built=built,
         verdict=choosing.verdict,
         summary="",
-        fit=others.rows,
+        fit=rows,
         assembly=laid.steps,
         assembly_blocked=laid.blocked,
         options=others.options,
-        outcomes=run_checks(built, others.rows, circuit=circuit, unplaced=unplaced),
+        outcomes=run_checks(built, rows, circuit=circuit, unplaced=unplaced),
         unplaced=unplaced,
         seed=run.options.seed,
         proved=choosing.proved,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
-from fitplan.budget import Budget
+from fitplan.budget import Budget, Stage
 from fitplan.model.plan import Placement, Shelf
 from fitplan.model.solids import Place
 from fitplan.model.train import Train, TrainVehicle
@@ -13,6 +13,7 @@ from fitplan.packing.access.way_in import AssemblyPlan, assembly_order
 from fitplan.packing.vehicle.pack import Packer, Packing
 from fitplan.packing.vehicle.reachable_packing import ReachablePacker
 from fitplan.packing.vehicle.seats import Wanted
+from fitplan.routing.negotiation.wired_before import WiredBefore
 
 ADDED_WAGON = "added wagon"
 _Lie = tuple[str, str, Place, str, Shelf | None]
@@ -39,6 +40,10 @@ class PlanningRun:
         As it may be at most: with the wagon that may be added.
     added
         Names of vehicles that are in the train only when something is put into them.
+    cut
+        Stages that a deadline cut short.
+    wired_before
+        Vehicles as they were wired last.
     packer
         Remembers every answer, and what parts keep clear for wires and for each other's way in.
     """
@@ -47,6 +52,8 @@ class PlanningRun:
         self.train = train
         self.options = options
         self.added = added
+        self.cut: set[Stage] = set()
+        self.wired_before = WiredBefore()
         vehicles = {entry.name: entry.vehicle for entry in train.vehicles}
         self._orders: dict[tuple[str, frozenset[str], tuple[_Lie, ...]], AssemblyPlan] = {}
         self._share(Packer(vehicles, options.budget, seed=options.seed))
@@ -92,6 +99,13 @@ class PlanningRun:
         wanted = tuple(Wanted(self.train.need(place.need), place.part) for place in packing.placements)
         fresh = self.pack(packing.vehicle, wanted)
         return fresh if fresh.holds and fresh.cost <= packing.cost else packing
+
+    def over(self, stage: Stage) -> bool:
+        """Whether a stage must be over by now; that it was cut is noted."""
+        if self.options.budget.over(stage):
+            self.cut.add(stage)
+            return True
+        return False
 
     def assembly(
         self, vehicle: str, placements: Sequence[Placement], removed: frozenset[str] = frozenset()

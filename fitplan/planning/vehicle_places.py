@@ -76,6 +76,8 @@ def place_vehicle(
     learned: tuple[KeepClear, ...] = ()
     dear: frozenset[str] = frozenset()
     for number in range(MOST_TRIES):
+        if run.over("better places"):
+            break
         guess = guesses[number % len(guesses)]
         asked = replace(wishes, clear=(*wishes.clear, *guess, *learned), dear=dear)
         found = run.packer.pack_roomily(
@@ -110,6 +112,6 @@ def _judge(
     reached = exchanges_in(entry.vehicle, needs, packing.placements, removed, only_often=True)
     shut = sum(not one.within(needs[one.need]) for one in reached)
     with reused_memory():
-        tried = try_vehicle(moved, wired, name)
+        tried = try_vehicle(moved, wired, name, run.options.budget, run.wired_before)
     faults = (len(tried.lost), len(packing.placements) - inside, shut)
     return PlacedVehicle(packing, faults, tried.length_mm), tried

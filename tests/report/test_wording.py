@@ -66,5 +66,7 @@ def test_a_part_without_a_place_is_no_fit_and_a_deadline_is_told(harbour_plan: P
     open_ = replace(out, verdict="not decided")
     assert verdict_words(open_) == "not decided"
     late = replace(open_, cut_short=("the best choice",))
-    assert verdict_words(late) == "not decided: the deadline was reached"
+    told = "the deadline was reached before all was done (the best choice)"
+    assert verdict_words(late) == f"not decided: {told}"
+    assert verdict_words(replace(plan, cut_short=("the best choice",))).endswith(f"; {told}")
     assert "deadline was reached (the best choice)" in summarise(late)

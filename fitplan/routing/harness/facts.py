@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fitplan.budget import UNHURRIED, Budget
 from fitplan.model.plan import BuiltTrain, Harness
 from fitplan.model.wiring_facts import PortLoad, WiringFacts
 from fitplan.routing.harness.styles import compare
@@ -15,7 +16,7 @@ SHARES = tuple(number / 20 for number in range(4, 21) if number != 19)
 """Shares of a port's sides that its wires are laid through; a search looks at the last two."""
 
 
-def wiring_facts(built: BuiltTrain, layout: Layout, *, deadline: float | None = None) -> WiringFacts:
+def wiring_facts(built: BuiltTrain, layout: Layout, budget: Budget = UNHURRIED) -> WiringFacts:
     """Return what is known of the harness of a wired train.
 
     Parameters
@@ -24,8 +25,8 @@ def wiring_facts(built: BuiltTrain, layout: Layout, *, deadline: float | None = 
         The train with its harness.
     layout
         What the harness was laid out in (`fitplan.routing.harness.harness.WiredTrain`).
-    deadline
-        A value of `time.monotonic`; after it no further net is laid in other styles.
+    budget
+        When its clock, if it has one, says so, no further net is laid in other styles.
     """
     harness = built.harness
     return WiringFacts(
@@ -33,7 +34,7 @@ def wiring_facts(built: BuiltTrain, layout: Layout, *, deadline: float | None = 
         ports=port_loads(built, harness),
         shortages=tuple(layout.shortages),
         hidden_splices=hidden_splices(harness, layout),
-        styles=compare(built, harness, layout, deadline),
+        styles=compare(built, harness, layout, budget),
         trunks=tuple(layout.trunks),
         alike=harness.facts.alike,
         unproved=tuple(layout.unproved),

@@ -9,6 +9,7 @@ from typing import Protocol
 
 import numpy as np
 
+from fitplan.budget import UNHURRIED, Budget
 from fitplan.model.electrical import Conductor
 from fitplan.model.plan import BuiltTrain, Crossing, Harness, Stretch, Unreached
 from fitplan.model.solids import Vec
@@ -26,6 +27,7 @@ from fitplan.routing.map.topology import Portal, SpliceSpot
 from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.negotiation.layout import Layout, Squeeze
 from fitplan.routing.negotiation.train_wiring import lay_out
+from fitplan.routing.negotiation.wired_before import WiredBefore
 from fitplan.routing.ways.shortest_ways import lattice_length
 
 
@@ -65,7 +67,13 @@ class VehicleTried:
     length_mm: float
 
 
-def try_vehicle(built: BuiltTrain, wired: WiredTrain, vehicle: str) -> VehicleTried:
+def try_vehicle(
+    built: BuiltTrain,
+    wired: WiredTrain,
+    vehicle: str,
+    budget: Budget = UNHURRIED,
+    known: WiredBefore | None = None,
+) -> VehicleTried:
     """Run the wires of one vehicle again; the rest of the train is as it was wired.
 
     Parameters
@@ -74,7 +82,7 @@ def try_vehicle(built: BuiltTrain, wired: WiredTrain, vehicle: str) -> VehicleTr
         The train with the parts of that vehicle moved, and no others.
     """
     nets, _ = resolve(built)
-    layout = lay_out(built, nets, wired.diameters, before=wired.layout, only=vehicle)
+    layout = lay_out(built, nets, wired.diameters, budget, before=wired.layout, only=vehicle, known=known)
     length = sum(pulled.length_mm for pulled in layout.pulled.values())
     return VehicleTried(layout.troubles.get(vehicle, ()), tuple(layout.squeezes), length)
 
@@ -82,7 +90,8 @@ def try_vehicle(built: BuiltTrain, wired: WiredTrain, vehicle: str) -> VehicleTr
 def wire_train(
     built: BuiltTrain,
     currents: Mapping[str, NetLoad],
-    deadline: float | None = None,
+    budget: Budget = UNHURRIED,
+    known: WiredBefore | None = None,
 ) -> WiredTrain:
     """Run every net of a placed train.
 
@@ -92,16 +101,18 @@ def wire_train(
         Train with its wiring settings, placements and pin map; its harness is not looked at.
     currents
         Current of each net, by name.
-    deadline
-        A value of `time.monotonic` to stop at.
+    budget
+        Its clock, if it has one, cuts what matters least; `Layout.cut` names that.
+    known
+        What was wired before; it is looked up and added to.
     """
     nets, lost = resolve(built)
     gauges = {net.net.name: _wished(built, net.net) for net in nets}
-    layout = lay_out(built, nets, _diameters(gauges), deadline)
+    layout = lay_out(built, nets, _diameters(gauges), budget, known=known)
     thicker = _thick_enough(built, layout, nets, gauges, currents)
     if thicker != gauges:
         gauges = thicker
-        layout = lay_out(built, nets, _diameters(gauges), deadline)
+        layout = lay_out(built, nets, _diameters(gauges), budget, known=known)
     harness = _assemble(built, layout, nets, gauges, currents)
     unreached = tuple(dict.fromkeys((*lost, *layout.unreached)))
     return WiredTrain(

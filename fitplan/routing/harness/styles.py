@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import replace
-from time import monotonic
 
+from fitplan.budget import UNHURRIED, Budget
 from fitplan.model.plan import BuiltTrain, Harness
 from fitplan.model.train import WiringStyle
 from fitplan.model.wiring_facts import NetStyles, StyleCost
@@ -24,18 +24,18 @@ STYLES: tuple[WiringStyle, ...] = ("tree", "home-run", "chain")
 
 
 def compare(
-    built: BuiltTrain, harness: Harness, layout: Layout, deadline: float | None = None
+    built: BuiltTrain, harness: Harness, layout: Layout, budget: Budget = UNHURRIED
 ) -> tuple[NetStyles, ...]:
     """Return for each net of three pins or more that is wired what each style takes.
 
-    Nets that the deadline, a value of `time.monotonic`, leaves no time for are left out.
+    Nets that the budget's clock leaves no time for are left out.
     """
     diameters = {wire.net: wire.outer_mm for wire in harness.wires}
     lost = {entry.net for entry in harness.unreached}
     found = []
     for net in layout.nets:
         name = net.net.name
-        if deadline is not None and monotonic() > deadline:
+        if budget.over("styles of wiring"):
             break
         if len(net.ends) >= 3 and name in diameters and name not in lost:
             work = _Comparison(built, harness, layout, net, diameters[name])

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from fitplan.budget import Stage
 from fitplan.model.plan import Unreached
 from fitplan.model.solids import Box, Vec
 from fitplan.model.train import Allowances
@@ -100,6 +101,8 @@ class Layout:
         By ``id`` of the laid segment.
     joiners
         What nets of three pins or more were joined by, by net and vehicle.
+    cut
+        Stages that a deadline cut short.
     troubles
         What each vehicle could not join, by vehicle.
     """
@@ -119,6 +122,7 @@ class Layout:
     detours: dict[int, Detour] = field(default_factory=dict)
     joiners: dict[tuple[str, str], NetWiring] = field(default_factory=dict)
     grounds: dict[str, CostMap] = field(default_factory=dict)
+    cut: set[Stage] = field(default_factory=set)
 
     def ground(self, vehicle: str, allowances: Allowances) -> CostMap:
         """Return what trees in a vehicle are laid over."""

@@ -22,6 +22,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from fitplan.budget import UNHURRIED, Budget
 from fitplan.lattice.clear_radius import clear_squares, radius_of, roomy
 from fitplan.routing.map.narrow_places import CapacityPlace, CutProof, Run, narrow_places
 from fitplan.routing.negotiation.occupancy import WireSets
@@ -100,6 +101,8 @@ class Negotiation:
         Proofs that the places cannot carry the runs, whatever the ways.
     rounds
         Rounds it took.
+    late
+        Whether a clock ended it with conflicts left.
     """
 
     ways: tuple[Way | None, ...]
@@ -107,6 +110,7 @@ class Negotiation:
     conflicts: tuple[Conflict, ...]
     narrow: tuple[CutProof, ...]
     rounds: int
+    late: bool = False
 
     @property
     def verdict(self) -> Literal["settled", "impossible", "undecided"]:
@@ -131,7 +135,7 @@ def negotiate(
     squares: NDArray[np.uint32] | None = None,
     given: Sequence[Way | None] = (),
     settings: NegotiationSettings | None = None,
-    deadline: float | None = None,
+    budget: Budget = UNHURRIED,
     progress: Callable[[int, int], None] | None = None,
 ) -> Negotiation:
     """Route all runs through free voxels without overfilling any voxel or place.
@@ -149,15 +153,14 @@ def negotiate(
         (x, y, z) uint32, `fitplan.lattice.clear_radius.clear_squares` of ``free`` where it is known already.
     given
         Ways to begin with, in the order of the runs; None for a run that looks for one.
-    deadline
-        A value of `time.monotonic` to stop at.
+    budget
+        Its clock, if it has one, ends the rounds; every run is given a way, and the best round so far is
+        returned.
     progress
         Called with the round and the number of conflicts.
 
     Raises
     ------
-    TimeoutError
-        The deadline passed before each run had a way. Later, the best round so far is returned.
     ValueError
         Two runs or places have the same name, or two places share a voxel.
     """
@@ -171,22 +174,21 @@ def negotiate(
             table.put(index, way)
     for index in range(len(runs)):
         if index >= len(given) or given[index] is None:
-            table.route(index, deadline)
+            table.route(index)
     conflicts = table.conflicts()
     rounds = 1
     best = (len(conflicts), tuple(table.ways), conflicts)
     if progress:
         progress(rounds, len(conflicts))
-    while conflicts and rounds < table.settings.rounds:
+    late = False
+    while conflicts and rounds < table.settings.rounds and not late:
         if rounds == 6 and narrow_places(free, runs, places, near_ends=table.settings.near_ends, pitch=pitch):
             break
         table.raise_prices()
-        try:
-            for index in range(len(runs)):
-                if table.in_conflict(index):
-                    table.route(index, deadline)
-        except TimeoutError:
-            break
+        for index in range(len(runs)):
+            late = late or budget.over("wires side by side")
+            if not late and table.in_conflict(index):
+                table.route(index)
         conflicts = table.conflicts()
         rounds += 1
         if len(conflicts) < best[0]:
@@ -198,7 +200,7 @@ def negotiate(
     narrow: tuple[CutProof, ...] = ()
     if conflicts or unreachable:
         narrow = narrow_places(free, runs, places, near_ends=table.settings.near_ends, pitch=pitch)
-    return Negotiation(ways, unreachable, conflicts, narrow, rounds)
+    return Negotiation(ways, unreachable, conflicts, narrow, rounds, late and bool(conflicts))
 
 
 def reach_of(diameters: Iterable[float], pitch: float) -> int:
@@ -272,30 +274,29 @@ class _ShareTable:
 
     # -- ways ----------------------------------------------------------------------------------------
 
-    def route(self, index: int, deadline: float | None) -> None:
+    def route(self, index: int) -> None:
         """Take a run out, find its cheapest way at present prices and put it in."""
         self._take(index)
         run, field = self.runs[index], self.fields[self.kind[index]]
         for number, cells in enumerate(self.place_voxels):
             over = self.place_used[number] + run.demand - self.places[number].capacity
             self._price_place(field, number, cells, over)
-        way = self._way(index, deadline)
+        way = self._way(index)
         self.ways[index] = way
         if way is not None:
             self._put(index, way)
 
-    def _way(self, index: int, deadline: float | None) -> Way | None:
+    def _way(self, index: int) -> Way | None:
         """Return a cheap way for a run, found from its lonelier end towards the other."""
         run, field = self.runs[index], self.fields[self.kind[index]]
         turned = self.shared[run.starts] > self.shared[run.goals]
         starts, goals = (run.goals, run.starts) if turned else (run.starts, run.goals)
-        guide = self._guide(goals, deadline)
+        guide = self._guide(goals)
         with self._opened(field, self.ends[index]):
             way = field.way_between(
                 starts,
                 goals,
                 greed=self.settings.greed if guide is None else min(self.settings.greed, GUIDED_GREED),
-                deadline=deadline,
                 check_rooms=False,
                 guide=guide,
             )
@@ -304,13 +305,13 @@ class _ShareTable:
         self.looked_at[goals] += way.expanded
         return way.backwards() if turned else way
 
-    def _guide(self, goals: tuple[Voxel, ...], deadline: float | None) -> Guide | None:
+    def _guide(self, goals: tuple[Voxel, ...]) -> Guide | None:
         """Return the guide that leads runs to these goals, when it is worth its making."""
         if goals not in self.guides and self.looked_at[goals] > self.worth_a_guide:
             # It serves every run, so it must know the room of the thinnest and that round all ends.
             field = self.fields[0]
             with self._opened(field, np.unique(np.concatenate(self.ends))):
-                self.guides[goals] = field.guide(goals, self.least, deadline=deadline)
+                self.guides[goals] = field.guide(goals, self.least)
         return self.guides.get(goals)
 
     @contextmanager

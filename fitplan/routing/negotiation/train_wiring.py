@@ -6,15 +6,17 @@ import os
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 
+from fitplan.budget import UNHURRIED, Budget
 from fitplan.model.plan import BuiltTrain, Unreached
 from fitplan.routing.map.ends import ResolvedNet
-from fitplan.routing.map.handedness import mirrored_end, mirrored_map, to_be_mirrored
+from fitplan.routing.map.handedness import mirrored_end, to_be_mirrored
 from fitplan.routing.map.topology import Reach, lanes_of
 from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.negotiation.lanes import Lanes
 from fitplan.routing.negotiation.layout import Layout
 from fitplan.routing.negotiation.loose_ends import without_loose_ends
 from fitplan.routing.negotiation.vehicle_wiring import NetTask, VehicleRouting
+from fitplan.routing.negotiation.wired_before import WiredBefore
 from fitplan.routing.trees.net_wiring import reach_of, within_reach
 
 
@@ -22,10 +24,11 @@ def lay_out(
     built: BuiltTrain,
     nets: Sequence[ResolvedNet],
     diameters: Mapping[str, float],
-    deadline: float | None = None,
+    budget: Budget = UNHURRIED,
     *,
     before: Layout | None = None,
     only: str = "",
+    known: WiredBefore | None = None,
 ) -> Layout:
     """Lay all nets, or those in one vehicle whose parts have moved.
 
@@ -35,12 +38,15 @@ def lay_out(
         Resolved nets.
     diameters
         Outer diameter in mm of each net's wire.
-    deadline
-        A value of `time.monotonic` to stop at.
+    budget
+        Its clock, if it has one, cuts what matters least; `Layout.cut` names that.
     before, only
         An earlier layout, and the vehicle that alone is wired: all others are as they were.
+    known
+        What was wired before; it is looked up and added to.
     """
-    maps, images = _maps(built, nets, before, only)
+    known = known or WiredBefore()
+    maps, images = _maps(built, nets, before, only, known)
     seen = [_as_wired(net, maps, images) for net in nets]
     layout = Layout(maps, tuple(within_reach(net, maps) for net in seen), images)
     for net in seen:
@@ -55,23 +61,27 @@ def lay_out(
     layout.joints.update(lanes.joints)
     layout.unreached.extend(lanes.unreached)
     work = [
-        VehicleRouting(layout, vehicle, mine, diameters, built.train.wiring, deadline)
+        VehicleRouting(layout, vehicle, mine, diameters, built.train.wiring, budget)
         for vehicle, mine in tasks.items()
         if mine and (not only or vehicle == only)
     ]
     # Vehicles meet only at ports that are given out already; searches run outside the interpreter's lock.
     with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
-        for done in list(pool.map(VehicleRouting.run, work)):
+        ready = [known.wired(one, layout.joints, one.vehicle in images) for one in work]
+        fresh = pool.map(VehicleRouting.run, [one for one, done in zip(work, ready, strict=True) if not done])
+        for done in [one or next(fresh) for one in ready]:
+            known.keep(done, layout.joints, done.vehicle in images)
             layout.laid.extend(done.laid)
             layout.pulled.update(done.pulled)
             layout.detours.update(done.detours)
             layout.unreached.extend(done.unreached)
             if done.unreached:
-                known = layout.troubles.get(done.vehicle, ())
-                layout.troubles[done.vehicle] = (*known, *done.unreached)
+                told = layout.troubles.get(done.vehicle, ())
+                layout.troubles[done.vehicle] = (*told, *done.unreached)
             layout.squeezes.extend(done.squeezes)
             layout.shortages.extend(done.shortages)
             layout.trunks.extend(done.trunks)
+            layout.cut |= done.cut
             layout.unproved.extend(done.unproved)
             layout.joiners.update({(net, done.vehicle): joiner for net, joiner in done.joiners.items()})
             layout.grounds.update({done.vehicle: done.ground} if done.ground is not None else {})
@@ -81,7 +91,7 @@ def lay_out(
 
 
 def _maps(
-    built: BuiltTrain, nets: Sequence[ResolvedNet], before: Layout | None, only: str
+    built: BuiltTrain, nets: Sequence[ResolvedNet], before: Layout | None, only: str, known: WiredBefore
 ) -> tuple[dict[str, VehicleMap], frozenset[str]]:
     """Return the maps to be wired, and the vehicles whose map is that of the mirror image."""
     removed = {entry.vehicle: frozenset(entry.remove) for entry in built.rebuilds}
@@ -93,7 +103,7 @@ def _maps(
             images |= before.images & {entry.name}
             continue
         inside = tuple(place for place in built.placements if place.vehicle == entry.name)
-        map_ = VehicleMap.of(entry.name, entry.vehicle, inside, removed.get(entry.name, frozenset()))
+        map_ = known.map_of(entry, inside, removed.get(entry.name, frozenset()))
         middle = entry.vehicle.width / 2
         boxes = [port.box for port in entry.vehicle.ports] + [one.box for one in entry.vehicle.openings]
         aside = [box.center[1] - middle for box in boxes]
@@ -106,7 +116,7 @@ def _maps(
         ]
         if to_be_mirrored(map_.free, aside):
             images.add(entry.name)
-            map_ = mirrored_map(map_)
+            map_ = known.image_of(map_)
         maps[entry.name] = map_
     return maps, frozenset(images)
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from fitplan.budget import UNHURRIED, Budget, Stage
 from fitplan.kernels import give_back
 from fitplan.lattice.clear_radius import roomy
 from fitplan.model.plan import Unreached
@@ -89,7 +90,7 @@ class VehicleRouting:
     tasks: Sequence[NetTask]
     diameters: Mapping[str, float]
     wiring: Wiring
-    deadline: float | None = None
+    budget: Budget = UNHURRIED
     laid: list[LaidSegment] = field(default_factory=list)
     pulled: dict[int, Pulled] = field(default_factory=dict)
     detours: dict[int, Detour] = field(default_factory=dict)
@@ -101,6 +102,7 @@ class VehicleRouting:
     joiners: dict[str, NetWiring] = field(default_factory=dict)
     ground: CostMap | None = None
     spots: list[Voxel] = field(default_factory=list)
+    cut: set[Stage] = field(default_factory=set)
 
     def __post_init__(self) -> None:
         """Take the vehicle's map."""
@@ -114,6 +116,13 @@ class VehicleRouting:
         if segments:
             self._take(segments, self._shortened(segments, self._with_room_to_bend(segments)))
         return self
+
+    def _over(self, stage: Stage) -> bool:
+        """Whether a stage must be over by now; that it was cut is noted."""
+        if self.budget.over(stage):
+            self.cut.add(stage)
+            return True
+        return False
 
     # -- pieces of the nets ---------------------------------------------------------------------------
 
@@ -156,7 +165,10 @@ class VehicleRouting:
             self.unproved.extend(joiner.unproved.values())
             if net.net.style == "tree" and (trunk := joiner.trunk(reaches)) is not None:
                 self.trunks.append(trunk)
-        joiner.settle(*self._for_other_styles(net, lanes))
+        if self._over("styles of wiring"):
+            joiner.let_go()
+        else:
+            joiner.settle(*self._for_other_styles(net, lanes))
         if isinstance(found, str):
             self._lose(name, [r.node for reaches in lanes for r in reaches], found)
             return []
@@ -198,7 +210,14 @@ class VehicleRouting:
         every = list(dict.fromkeys(reach for reaches in lanes for reach in reaches))
         self.ground = self.ground or ground_of(self.map, self.wiring.allowances)
         joiner = NetWiring(
-            net, self.map, self.ground, self.diameters[net], every, self.wiring.allowances, self.spots
+            net,
+            self.map,
+            self.ground,
+            self.diameters[net],
+            every,
+            self.wiring.allowances,
+            self.spots,
+            hurry=lambda: self._over("proofs of trees"),
         )
         self.joiners[net] = joiner
         return joiner
@@ -225,6 +244,8 @@ class VehicleRouting:
         for _ in range(BEND_ROUNDS):
             if not now.sharp or now.outcome.unreachable or now.outcome.conflicts:
                 break
+            if self._over("room to bend"):
+                break
             cost = cost.copy()
             for number, points in now.sharp.items():
                 close = np.concatenate([self._close_to_walls(segments[number], point) for point in points])
@@ -241,6 +262,8 @@ class VehicleRouting:
 
         By how much the others are longer than they need be alone is noted with the reason.
         """
+        if self._over("shortest ways to compare with"):
+            return done
         alone = ShortestAlone(self.map, self.puller)
         ends = {n: (run.starts, run.goals) for n, run in enumerate(done.runs)}
         short = short_ways(alone, done.laid, done.pulled, ends, self.diameters)
@@ -355,8 +378,10 @@ class VehicleRouting:
             squares=self.map.clear_squares,
             given=given,
             settings=NegotiationSettings(near_ends=NEAR_ENDS, greed=GREED),
-            deadline=self.deadline,
+            budget=self.budget,
         )
+        if outcome.late:
+            self.cut.add("wires side by side")
         return runs, outcome
 
     def _voxels(self, node: Node) -> tuple[Voxel, ...]:

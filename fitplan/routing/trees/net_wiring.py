@@ -7,7 +7,7 @@ and in splices where these have room. The harness and the comparison of styles b
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -47,6 +47,8 @@ class NetWiring:
         What a splice and a further wire at a pin take of wire.
     others
         Splices of other nets in the vehicle.
+    hurry
+        Asked before each tree whether it must be found quickly and may stay unproved.
     """
 
     def __init__(
@@ -58,8 +60,10 @@ class NetWiring:
         reaches: Sequence[Reach],
         allowances: Allowances,
         others: Iterable[Voxel] = (),
+        hurry: Callable[[], bool] = lambda: False,
     ) -> None:
         self.net = net
+        self._hurry = hurry
         self._map = map_
         self._ground = ground
         self._diameter = diameter
@@ -100,6 +104,10 @@ class NetWiring:
                 self._way(_terminal(one), _terminal(other))
         if home is not None:
             self.home_runs(home, others)
+        self.let_go()
+
+    def let_go(self) -> None:
+        """Give the map's memory back."""
         self._made = None
 
     def groups(self, reaches: Sequence[Reach]) -> list[list[Reach]]:
@@ -190,7 +198,7 @@ class NetWiring:
             ways, spots = ([] if way is None else [way]), []
         else:
             if key not in self._known:
-                self._known[key] = shortest_tree(self._trees, key)
+                self._known[key] = shortest_tree(self._trees, key, quickly=self._hurry())
             tree = self._known[key]
             if tree is None:
                 return None

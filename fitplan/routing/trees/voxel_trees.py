@@ -34,8 +34,13 @@ _BOUNDED_BY = (8, 6)
 """So many terminals the exact tree has that bounds a larger one; six always went through."""
 
 
-def shortest_tree(map_: TreeMap, terminals: Sequence[Terminal]) -> VoxelTree | None:
+def shortest_tree(map_: TreeMap, terminals: Sequence[Terminal], *, quickly: bool = False) -> VoxelTree | None:
     """Return a tree that joins all terminals, or None when none can be found.
+
+    Parameters
+    ----------
+    quickly
+        Take the greedy tree when there is one, with the simplest bound.
 
     Raises
     ------
@@ -51,6 +56,9 @@ def shortest_tree(map_: TreeMap, terminals: Sequence[Terminal]) -> VoxelTree | N
     if len(terminals) == 3:
         return _of_three(map_, terminals, floods, between)
     greedy = Greedy(map_, terminals, floods).grow()
+    if quickly and greedy is not None:
+        least = map_.in_mm(_round_trip(between))
+        return replace(greedy, least_mm=min(least, greedy.cost_mm))
     if len(terminals) > MOST_EXACT:
         return _with_bound(map_, terminals, floods, between, greedy)
     # Without a greedy tree a chain through all terminals and back bounds nothing: look at everything.
@@ -89,8 +97,7 @@ def least_cost(
       that is at least n/(n − 1) of what spans the terminals.
     """
     count = len(terminals)
-    span = _spanning(between)
-    bounds = [span * count // (2 * (count - 1))]
+    bounds = [_round_trip(between)]
     chosen = [
         number
         for number, terminal in enumerate(terminals)
@@ -112,6 +119,12 @@ def least_cost(
             bounds.append(map_.in_units(tree.cost_mm))
             break
     return max(bounds)
+
+
+def _round_trip(between: NDArray[np.uint32]) -> int:
+    """Return the bound by going round a tree and back, from the lengths between its terminals."""
+    count = len(between)
+    return _spanning(between) * count // (2 * (count - 1))
 
 
 def _spread_out(between: NDArray[np.uint32], chosen: Sequence[int], size: int) -> list[int]:

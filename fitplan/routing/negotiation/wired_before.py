@@ -1,0 +1,100 @@
+"""What was wired already: a vehicle that holds and joins what it did is not wired again.
+
+Parts are moved in one vehicle after the other until all wires run; the others stay as they are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable, Mapping, Sequence
+from typing import TypeVar
+
+from fitplan.model.plan import Placement
+from fitplan.model.train import TrainVehicle
+from fitplan.routing.map.ends import NetEnd
+from fitplan.routing.map.handedness import mirrored_map
+from fitplan.routing.map.topology import Portal
+from fitplan.routing.map.vehicle_map import VehicleMap
+from fitplan.routing.negotiation.layout import CouplingPorts, Layout
+from fitplan.routing.negotiation.vehicle_wiring import NetTask, VehicleRouting
+
+MOST_KEPT = 2
+"""Maps and wirings of one vehicle that are kept, the last ones: a map takes tens of megabytes."""
+T = TypeVar("T")
+
+
+class WiredBefore:
+    """The last maps and wirings of each vehicle."""
+
+    def __init__(self) -> None:
+        self._maps: dict[str, dict[Hashable, VehicleMap]] = {}
+        self._wirings: dict[str, dict[Hashable, VehicleRouting]] = {}
+        self._state: dict[str, Hashable] = {}
+
+    def map_of(
+        self, entry: TrainVehicle, inside: tuple[Placement, ...], removed: frozenset[str]
+    ) -> VehicleMap:
+        """Return the map of a vehicle with its parts in it."""
+        lies = tuple((place.need, place.part.id, place.place, place.shelf) for place in inside)
+        self._state[entry.name] = (lies, removed)
+        return _kept(
+            self._maps.setdefault(entry.name, {}),
+            (lies, removed, False),
+            lambda: VehicleMap.of(entry.name, entry.vehicle, inside, removed),
+        )
+
+    def image_of(self, map_: VehicleMap) -> VehicleMap:
+        """Return the map of the mirror image of the vehicle whose map was asked for last under its name."""
+        key = (self._state[map_.name], True)
+        return _kept(self._maps[map_.name], key, lambda: mirrored_map(map_))
+
+    def wired(
+        self,
+        work: VehicleRouting,
+        joints: Mapping[Portal, CouplingPorts],
+        image: bool,
+    ) -> VehicleRouting | None:
+        """Return how a vehicle was wired before when nothing has changed for it; None when it was not."""
+        return self._wirings.get(work.vehicle, {}).get(self._key(work, joints, image))
+
+    def keep(self, done: VehicleRouting, joints: Mapping[Portal, CouplingPorts], image: bool) -> None:
+        """Remember how a vehicle is wired."""
+        done.layout = Layout({done.vehicle: done.map})  # the whole one need not be kept
+        kept = self._wirings.setdefault(done.vehicle, {})
+        _kept(kept, self._key(done, joints, image), lambda: done)
+
+    def _key(self, work: VehicleRouting, joints: Mapping[Portal, CouplingPorts], image: bool) -> Hashable:
+        portals = {
+            reach.node
+            for task in work.tasks
+            for lane in task.lanes
+            for reach in lane
+            if isinstance(reach.node, Portal)
+        }
+        passed = tuple(
+            (portal, joints[portal].ahead, joints[portal].port_ahead.name, joints[portal].port_behind.name)
+            for portal in joints
+            if portal in portals
+        )
+        nets = tuple(
+            (task.net.net, _seen(task, work.vehicle), tuple(map(tuple, task.lanes))) for task in work.tasks
+        )
+        thick = tuple(work.diameters[task.net.net.name] for task in work.tasks)
+        return (self._state[work.vehicle], image, nets, thick, passed)
+
+
+def _seen(task: NetTask, vehicle: str) -> Sequence[Hashable]:
+    """Return what a vehicle's wiring knows of a net's ends: where they are only of those inside."""
+    return tuple(end if end.vehicle == vehicle else _name(end) for end in task.net.ends)
+
+
+def _name(end: NetEnd) -> Hashable:
+    return (end.vehicle, end.owner, end.pin, end.places, end.board)
+
+
+def _kept(kept: dict[Hashable, T], key: Hashable, make: Callable[[], T]) -> T:
+    """Return what is kept under a key, made when it is not; only the last few are kept."""
+    found = kept.pop(key) if key in kept else make()
+    kept[key] = found
+    for old in list(kept)[:-MOST_KEPT]:
+        del kept[old]
+    return found
