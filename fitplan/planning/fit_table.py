@@ -37,17 +37,18 @@ def fit_rows(
     *,
     progress: Callable[[str, float], None] | None = None,
     every: bool = False,
+    also: frozenset[str] = frozenset(),
 ) -> tuple[FitRow, ...]:
     """Ask of every candidate of every need that leaves a choice whether it fits into each vehicle.
 
     Each is asked beside the vehicle's `companions`, as it would have to live with them. After
     the deadline, if there is one, the rest is *not decided*. With ``every`` needs that leave no
-    choice are asked too, in the vehicles that they may go into.
+    choice are asked too, in the vehicles that they may go into; ``also`` names single ones.
     """
     asked = [
         (need, part, entry.name)
         for need in train.needs
-        if every or need.choice is not None
+        if every or need.choice is not None or need.name in also
         for part in need.candidates
         for entry in train.vehicles
         if need.choice is not None or may_go(need, entry.name)

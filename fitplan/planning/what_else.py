@@ -34,5 +34,6 @@ def ask_what_else(choosing: Choosing, run: PlanningRun) -> WhatElse:
     with reused_memory():
         options = choosing.runners_up(beside_best, run.pack)
         late = beside_best.late
-        rows = fit_rows(run.train, run.packer, budget)
+        # What found no place is asked about in every vehicle, so that the table says what is short.
+        rows = fit_rows(run.train, run.packer, budget, also=frozenset(choosing.best.left_out))
     return WhatElse(options, rows, late or any(LATE in row.reason for row in rows))

@@ -254,3 +254,19 @@ def words_of(shapes: list[Shape] | tuple[Shape, ...]) -> set[str]:
         elif isinstance(shape, Label):
             found.add(shape.text)
     return found
+
+
+def test_a_train_that_cannot_be_built_has_no_building_sheets() -> None:
+    """Page one says so in red and what is short; nothing is there to cut, join, assemble or tick off."""
+    plan = broken_plan()
+    assert plan.unplaced
+    pages = sheet_pages(plan)
+    titles = [page.title for page in pages]
+    assert titles[0] == "Not to be built as it is"
+    assert not {"Cut list", "Joints, connectors and couplings", "Pin map"} & set(titles)
+    assert titles[-1] == "Findings and care"
+    document = pypdfium2.PdfDocument(sheets_bytes(plan))
+    first = document[0].get_textpage().get_text_range()
+    for need, _ in plan.unplaced:
+        assert f"{need} has no place" in first.replace("\r\n", " ")
+    assert "What was asked of each vehicle" in first

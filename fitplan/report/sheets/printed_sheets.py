@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal, TypeAlias
 
 from fitplan.model.plan import Plan
@@ -24,7 +24,14 @@ from fitplan.report.lists.harness_lists import (
     join_list,
     parts_list,
 )
-from fitplan.report.lists.result_lists import added_list, assembly_list, exchange_list, finding_list, pin_list
+from fitplan.report.lists.result_lists import (
+    added_list,
+    assembly_list,
+    exchange_list,
+    finding_list,
+    fit_list,
+    pin_list,
+)
 from fitplan.report.lists.wording import counted, headline, number, sentence, shorten
 from fitplan.report.sheets.sheet_table import table_columns, table_row_height, write_head, write_row
 from fitplan.units import STUD
@@ -35,6 +42,7 @@ PAPERS: dict[Paper, tuple[float, float]] = {"A4": (297.0, 210.0), "Letter": (279
 EDGE = 9.0
 TOP = 20.0
 BOTTOM = 13.0
+_MOST_REFUSED = 5
 CHECK = 100.0
 """Length of the ruler that is measured after printing, in mm."""
 
@@ -111,10 +119,26 @@ def sheets_bytes(plan: Plan, paper: Paper = "A4") -> bytes:
 
 
 def sheet_pages(plan: Plan, paper: Paper = "A4") -> list[Drawing]:
-    """Return the printed sheets of a plan as drawings, each as large as the paper."""
+    """Return the printed sheets of a plan as drawings, each as large as the paper.
+
+    Of a train that lacks places for its parts they say why; there is nothing to cut, join or tick off.
+    """
     pad = _Pad(paper, plan.built.train.name)
-    _cover(pad, plan)
-    _layers(pad, plan)
+    if plan.unplaced:
+        _refusal(pad, plan)
+        _layers(pad, plan)
+    else:
+        _cover(pad, plan)
+        _layers(pad, plan)
+        _bench_work(pad, plan)
+    _care(pad, plan)
+    for place, page in enumerate(pad.pages, 1):
+        _frame(page, plan, place, len(pad.pages))
+    return pad.pages
+
+
+def _bench_work(pad: _Pad, plan: Plan) -> None:
+    """Write what is done at the bench: assembly, cutting, joining, wiring, pins."""
     _steps(pad, plan)
     pad.turn("Cut list")
     pad.table(cut_list(plan), ticks=True)
@@ -124,10 +148,32 @@ def sheet_pages(plan: Plan, paper: Paper = "A4") -> list[Drawing]:
     _wiring(pad, plan)
     pad.turn("Pin map")
     pad.table(pin_list(plan))
-    _care(pad, plan)
-    for place, page in enumerate(pad.pages, 1):
-        _frame(page, plan, place, len(pad.pages))
-    return pad.pages
+
+
+def _refusal(pad: _Pad, plan: Plan) -> None:
+    """Say in red that there is nothing to build yet, what is short, and what was asked of each vehicle."""
+    pad.turn("Not to be built as it is")
+    top = pad.y
+    pad.y += 3
+    for line in wrapped(sentence(headline(plan)[1]), 6.2, pad.width - 8, most=3):
+        pad.page.text(EDGE + 4, pad.y + 6.0, line, 6.2, bold=True, ink="stop")
+        pad.y += 8.0
+    for need, why in plan.unplaced[:_MOST_REFUSED]:
+        text = f"{shorten(need, 60)} has no place. {sentence(shorten(why, 400))}"
+        for line in wrapped(text, 3.8, pad.width - 8, most=4):
+            pad.page.text(EDGE + 4, pad.y + 4.6, line, 3.8)
+            pad.y += 5.2
+        pad.y += 1.0
+    if len(plan.unplaced) > _MOST_REFUSED:
+        pad.page.text(EDGE + 4, pad.y + 4.6, f"and {len(plan.unplaced) - _MOST_REFUSED} more parts", 3.8)
+        pad.y += 5.2
+    pad.y += 3
+    pad.page.rect(EDGE, top, pad.width, pad.y - top, Pen("stop", 0.9))
+    pad.y += 4
+    names = {need for need, _ in plan.unplaced}
+    whole = fit_list(plan)
+    rows = tuple(row for row in whole.rows if row[0] in names)
+    pad.table(replace(whole, title="What was asked of each vehicle, and what is short", rows=rows))
 
 
 def _frame(page: Drawing, plan: Plan, place: int, count: int) -> None:
@@ -167,11 +213,6 @@ def _cover(pad: _Pad, plan: Plan) -> None:
         for place, entry in enumerate(plan.built.placements, 1)
     )
     pad.table(PlanList("numbers", "Parts by number", ("no.", "need", "part", "vehicle", "carried by"), rows))
-    for need, why in plan.unplaced:
-        pad.keep(6)
-        text = fitted(f"{shorten(need, 60)} has no place: {shorten(why, 200)}", 3.2, pad.width, True)
-        pad.page.text(EDGE, pad.y + 2, text, 3.2, bold=True, ink="stop")
-        pad.y += 5
     pad.table(parts_list(plan), ticks=True)
 
 
