@@ -18,6 +18,7 @@ from pydantic import (
 
 from fitplan.errors import nearest_name
 from fitplan.files.document import Row, Spot, Text, shown
+from fitplan.model.reserved_words import RESERVED_WORDS
 from fitplan.model.solids import Direction
 from fitplan.units import UNIT_NAMES, parse_length
 
@@ -109,6 +110,17 @@ def read_pin_name(value: object) -> Text:
     text = read_text_value(value)
     if re.search(r"[\s./*]", text) or len(text) > 30:
         raise InvalidValue(shown(text), "a pin name without blank, dot, / or *, such as GND or D3")
+    return text
+
+
+def read_program_name(value: object) -> Text:
+    """Return what a program calls a pin: a number, or an identifier that is no word of the language."""
+    text = read_text_value(value)
+    fits = re.fullmatch(r"\d{1,3}|[A-Za-z_][A-Za-z0-9_]{0,47}", text, flags=re.ASCII)
+    if not fits or text in RESERVED_WORDS:
+        word = ", a word of the language" if text in RESERVED_WORDS else ""
+        expected = "a number up to 999, or a name for a program such as A0 or PIN_LED"
+        raise InvalidValue(f"{shown(text)}{word}", expected)
     return text
 
 
@@ -296,6 +308,9 @@ Words = Annotated[Text, PlainValidator(read_text_value), ValueKind("text")]
 Prose = Annotated[Text, PlainValidator(read_prose), ValueKind("text")]
 Name = Annotated[Text, PlainValidator(read_name), ValueKind("name")]
 PinName = Annotated[Text, PlainValidator(read_pin_name), ValueKind("pin name")]
+ProgramName = Annotated[
+    Text, PlainValidator(read_program_name), ValueKind("number, or name for a program such as A0")
+]
 PartId = Annotated[Text, PlainValidator(read_id), ValueKind("id")]
 YesNo = Annotated[bool, PlainValidator(read_yes_no), ValueKind("yes or no")]
 Side = Annotated[Direction, PlainValidator(read_side), ValueKind(one_of_phrase(SIDES))]

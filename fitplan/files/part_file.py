@@ -16,6 +16,7 @@ from fitplan.files.fields import (
     PartId,
     PinName,
     Point,
+    ProgramName,
     Prose,
     Side,
     ValueKind,
@@ -25,6 +26,7 @@ from fitplan.files.fields import (
     one_of,
     one_of_phrase,
     read_pin_name,
+    read_program_name,
     read_side,
     several,
     whole,
@@ -131,6 +133,16 @@ class PinEntry(Entry):
     timer: Name | None = Field(
         None, description="the timer that drives its PWM: pins of one timer have one frequency"
     )
+    program: ProgramName | None = Field(
+        None,
+        description="what a program calls the pin; when not given the number of a label such as D7 or 7, "
+        "else the label itself",
+    )
+    programs: Annotated[
+        list[ProgramName],
+        PlainValidator(several(read_program_name, "what a program calls the pins")),
+        ValueKind("list of what a program calls the pins"),
+    ] | (None) = Field(None, description="the same for each pin of a row")
 
     @model_validator(mode="after")
     def _check_form(self) -> Self:
@@ -147,6 +159,13 @@ class PinEntry(Entry):
             raise self.lacking(
                 found, "'name' and 'at' for a pin, or 'names', 'from' and 'step' for a row of pins"
             )
+        if self.programs is not None and (self.names is None or len(self.programs) != len(self.names)):
+            raise self.lacking(
+                f"{len(self.programs)} names in programs for {len(self.names or [1])} pins",
+                "'program' for a pin, or 'programs' with one for each of the 'names' of a row",
+            )
+        if self.program is not None and self.names is not None:
+            raise self.lacking("'program' for a row of pins", "'programs', a list with one for each pin")
         return self
 
     def pins(self, joint: PinJoint | None = None) -> list[Pin]:
@@ -156,6 +175,8 @@ class PinEntry(Entry):
         assert first is not None
         step = self.step or (0.0, 0.0, 0.0)
         names = self.names if self.names is not None else [self.name]
+        called = [str(self.program or "")] if self.programs is None else [str(one) for one in self.programs]
+        called += [""] * (len(names) - len(called))
         return [
             Pin(
                 name=str(name),
@@ -175,9 +196,25 @@ class PinEntry(Entry):
                 joined=str(self.joined or ""),
                 care=frozenset(self.care),
                 timer=str(self.timer or ""),
+                program=called[i],
             )
             for i, name in enumerate(names)
         ]
+
+
+def check_programs(collector: Collector, entries: list[PinEntry]) -> None:
+    """Report pins of a controller that a program would call the same: its constants would be one pin."""
+    seen: dict[str, str] = {}
+    for entry in entries:
+        for place, pin in enumerate(entry.pins()):
+            if pin.role != "signal" or not pin.can or pin.joined:
+                continue
+            spots = (entry.programs, entry.names)
+            given = next((row[place] for row in spots if row is not None), entry.program or entry.name)
+            first = seen.setdefault(pin.in_program, pin.name)
+            if first != pin.name and given is not None:
+                found = f"pin {pin.name!r}, which a program calls {pin.in_program} as it does pin {first!r}"
+                collector.add(given.spot, found, "a name in programs of its own for each pin: `program: …`")
 
 
 def check_joined(collector: Collector, entries: list[PinEntry]) -> None:
@@ -329,6 +366,7 @@ class PartEntry(Entry):
         pins = [Text(pin.name, entry.spot) for entry in self.pins for pin in entry.pins()]
         check_once(collector, "pin", pins)
         check_joined(collector, self.pins)
+        check_programs(collector, self.pins)
         check_once(collector, "clearance", [entry.name for entry in self.clearances])
         check_once(collector, "access rule", [entry.name for entry in self.access])
         for block in self.electrical:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal, TypeAlias, TypeVar
@@ -76,6 +77,18 @@ class Pin:
     """What must be minded when it is used."""
     timer: str = ""
     """Name of the timer that drives its PWM; pins of one timer have one frequency."""
+    program: str = ""
+    """What a program calls it, where that is not its label; empty: `in_program` follows from the label."""
+
+    @property
+    def in_program(self) -> str:
+        """What a program calls the pin: a number or an identifier.
+
+        A label ``D7`` or ``7`` is the number 7, as boards' own headers have it (common practice, no source);
+        any other stands as it is.
+        """
+        numbered = re.fullmatch(r"[Dd]?(\d{1,3})", self.name)
+        return self.program or (str(int(numbered[1])) if numbered else self.name)
 
 
 @dataclass(frozen=True)

@@ -436,6 +436,8 @@ class PinUse:
     serves: str
     """``need.pin`` at the other end."""
     does: str
+    program: str = ""
+    """What a program calls the pin; empty: nothing but its label is known."""
 
 
 @dataclass(frozen=True)

@@ -7,16 +7,16 @@ only, and comments can neither end early nor continue on the next line.
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Iterable, Sequence
 
+from anyascii import anyascii
+
 from fitplan.model.plan import PinUse
+from fitplan.model.reserved_words import RESERVED_WORDS
 
 PREFIX = "TRAIN_PIN"
 _LONGEST = 48
 """Longest identifier: C11 5.2.4.1 asks a compiler to tell apart 63 characters of a name."""
-_DIGITAL = re.compile(r"[Dd](\d{1,3})")
-_NUMBER = re.compile(r"\d{1,3}")
 
 
 def pin_header(
@@ -24,8 +24,8 @@ def pin_header(
 ) -> str:
     """Return a C header with one constant for each net on a controller's pin.
 
-    A pin called ``D7`` or ``7`` becomes the number 7; any other name, such as ``A0``, stands as it is (as an
-    identifier), as the board's own headers define it.
+    A pin is written as programs call it: as its part says, else the number of a label such as ``D7`` or
+    ``7``, else the label, such as ``A0``, as an identifier that the board's own headers define.
 
     Parameters
     ----------
@@ -51,7 +51,7 @@ def pin_header(
             words = (controller, use.net) if len(controllers) > 1 else (use.net,)
             name = _unique(identifier(PREFIX, *words), taken)
             comment = _comment(f"{use.pin}: {use.does} for {use.serves}")
-            lines.append(f"#define {name} {_pin_value(use.pin)} /* {comment} */")
+            lines.append(f"#define {name} {_pin_value(use.program or use.pin)} /* {comment} */")
         lines.append("")
     for label, value, comment in figures:
         name = _unique(identifier("TRAIN", label), taken)
@@ -61,18 +61,18 @@ def pin_header(
 
 
 def identifier(prefix: str, *words: str) -> str:
-    """Return a C identifier in capitals made of a prefix and words of any kind."""
+    """Return a C identifier in capitals made of a prefix and words in any script."""
     parts = [re.sub(r"[^A-Z0-9]+", "_", _ascii(word).upper()).strip("_") for word in words]
     name = "_".join([prefix, *(part for part in parts if part)])
     return name[:_LONGEST].rstrip("_") if any(parts) else f"{prefix}_UNNAMED"
 
 
-def _pin_value(pin: str) -> str:
-    digital = _DIGITAL.fullmatch(pin) or _NUMBER.fullmatch(pin)
-    if digital:
-        return str(int(digital[digital.lastindex or 0]))
-    cleaned = re.sub(r"\W+", "_", _ascii(pin)).strip("_") or "PIN"
-    return cleaned if not cleaned[0].isdigit() else f"PIN_{cleaned}"
+def _pin_value(program: str) -> str:
+    """Return a number or an identifier that is none of the language's words."""
+    if re.fullmatch(r"\d{1,3}", program, flags=re.ASCII):
+        return str(int(program))
+    cleaned = re.sub(r"[^A-Za-z0-9_]+", "_", _ascii(program))[:_LONGEST].strip("_") or "UNNAMED"
+    return cleaned if cleaned[0].isalpha() and cleaned not in RESERVED_WORDS else f"PIN_{cleaned}"
 
 
 def _unique(name: str, taken: set[str]) -> str:
@@ -85,9 +85,9 @@ def _unique(name: str, taken: set[str]) -> str:
 
 
 def _ascii(text: str) -> str:
-    """Return text in plain ASCII: accents dropped, everything else that is not printable as ``?``."""
-    plain = "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
-    return "".join(c if " " <= c <= "~" else "?" for c in plain)
+    """Return text in plain ASCII: other scripts in Latin letters, what is not printable left out."""
+    seen = "".join(c for c in text if c.isprintable())
+    return "".join(c for c in anyascii(seen) if " " <= c <= "~")
 
 
 def _comment(text: str) -> str:

@@ -165,7 +165,7 @@ def match_wants(controller: str, part: Part, wants: Sequence[PinRequest]) -> Pin
         if pin.name in console and want.nets:
             taken_console.append(f"{controller}.{pin.name}")
         uses.extend(
-            PinUse(controller, pin.name, net, ", ".join(want.serves), want.doing)
+            PinUse(controller, pin.name, net, ", ".join(want.serves), want.doing, pin.in_program)
             for net in want.nets or ("",)
         )
     clash, clash_pins = find_clash(pins, wants) if unmatched else ((), ())

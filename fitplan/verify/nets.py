@@ -167,6 +167,9 @@ def _pin_map(built: BuiltTrain, sheet: Tally) -> None:
         pin = next((pin for pin in built.pins_of(use.controller) if pin.name == use.pin), None)
         if pin is None and built.placement(use.controller) is not None:
             sheet.problem("pin map", use.controller, f"has no pin {use.pin}")
+        elif pin is not None and use.program != pin.in_program:
+            message = f"{use.pin} is called {use.program} in programs; the part says {pin.in_program}"
+            sheet.problem("pin map", use.controller, message)
         if use.net not in known and use.net:
             sheet.problem("pin map", use.controller, f"{use.pin} serves {use.net}, which is no net")
     for (controller, name), used in sorted(nets.items()):

@@ -11,7 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fitplan.files.catalogue import read_catalogue
+from fitplan.model.part import Pin
 from fitplan.model.plan import PinUse
+from fitplan.model.reserved_words import RESERVED_WORDS
 from fitplan.pins.header import identifier, pin_header
 from fitplan.pins.matching import match_pins
 from tests.circuit.sample_parts import board, shuttle
@@ -22,14 +25,25 @@ HOSTILE = [
 ]  # fmt: skip
 
 
-def compiled(header: str, folder: Path) -> subprocess.CompletedProcess[str]:
+COMPILERS = [
+    ("gcc", "-std=c99"), ("gcc", "-std=c17"), ("g++", "-std=c++11"), ("g++", "-std=c++20"),
+    ("clang-14", "-std=c17"), ("clang++-14", "-std=c++20"), ("clang", "-std=c17"),
+    ("avr-g++", "-std=gnu++11"),
+]  # fmt: skip
+
+
+def compiled(header: str, folder: Path, compiler: str, standard: str) -> subprocess.CompletedProcess[str]:
+    """Compile every constant of a header, included twice, as a sketch would use it."""
     (folder / "pins.h").write_text(header, encoding="utf-8")
     names = re.findall(r"^#define (\w+) ", header, flags=re.MULTILINE)
     uses = "\n".join(f"int use_{i}(void) {{ return (int)({name}); }}" for i, name in enumerate(names))
-    (folder / "sketch.c").write_text(
-        f'enum {{ A4 = 18, A5 = 19 }};\n#include "pins.h"\n#include "pins.h"\n{uses}\n', encoding="utf-8"
-    )
-    command = ["gcc", "-std=c11", "-Wall", "-Wextra", "-Werror", "-trigraphs", "-c", "sketch.c"]
+    values = set(re.findall(r"^#define \w+ ([A-Za-z_]\w*)", header, flags=re.MULTILINE)) - {"TRAIN_PINS_H"}
+    boards = "".join(f"static const int {name} = {i};\n" for i, name in enumerate(sorted(values)))
+    declared = "\n".join(f"int use_{i}(void);" for i in range(len(names)))
+    source = folder / ("sketch.cpp" if "++" in compiler else "sketch.c")
+    source.write_text(f'{boards}#include "pins.h"\n#include "pins.h"\n{declared}\n{uses}\n', encoding="utf-8")
+    strict = ["-Wall", "-Wextra", "-Werror", "-pedantic-errors", "-c", source.name]
+    command = [compiler, standard, *(["-trigraphs"] if standard != "-std=c++20" else []), *strict]
     return subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False)
 
 
@@ -57,15 +71,48 @@ def test_header_of_a_shuttle_is_golden() -> None:
     )
 
 
-@pytest.mark.skipif(shutil.which("gcc") is None, reason="no gcc to compile the header with")
-def test_hostile_names_compile(tmp_path: Path) -> None:
-    """A header full of hostile names compiles without a warning and defines one constant for each use."""
+@pytest.mark.parametrize(("compiler", "standard"), COMPILERS)
+def test_hostile_names_compile(tmp_path: Path, compiler: str, standard: str) -> None:
+    """Hostile names, words of the language and other scripts: no warning, one constant for each use."""
+    if shutil.which(compiler) is None:
+        pytest.skip(f"no {compiler} to compile the header with")
     uses = [PinUse(name or "c", "D5", name or "n", name, name) for name in HOSTILE]
-    uses += [PinUse("c", name or "A4", f"net {i}", "x", "y") for i, name in enumerate(("A4", "A5", "7"))]
+    uses += [PinUse("c", name, f"net {i}", "x", "y") for i, name in enumerate(("A4", "A5", "7", "1A", "_x"))]
+    uses += [PinUse("c", word, f"word {word}", "x", "y") for word in sorted(RESERVED_WORDS)]
+    uses += [PinUse("c", "Датчик", "Свет", "x", "y", "PIN_LED"), PinUse("c", "前", "前照灯", "x", "y")]
     header = pin_header(uses, HOSTILE[0])
-    result = compiled(header, tmp_path)
+    result = compiled(header, tmp_path, compiler, standard)
     assert result.returncode == 0, result.stderr
     assert len(re.findall(r"^#define \w+ ", header, flags=re.MULTILINE)) == len(uses)
+
+
+def test_pins_are_written_as_programs_call_them() -> None:
+    """The part says so, or the label does; words of the language stand behind PIN_."""
+    at = {"at": (0.0, 0.0, 0.0), "exit": "+z", "role": "signal"}
+    for label, program, called in (
+        ("D7", "", "7"), ("07", "", "7"), ("D", "", "D"), ("A0", "", "A0"),
+        ("D4", "2", "2"), ("D4", "D4", "D4"),
+    ):  # fmt: skip
+        assert Pin(label, program=program, **at).in_program == called  # type: ignore[arg-type]
+    lines = pin_header(
+        [
+            PinUse("c", label, f"n{i}", "x", "y", called)
+            for i, (label, called) in enumerate((("D4", "2"), ("X", "switch"), ("GP-4", ""), ("D7", "007")))
+        ]
+    ).split("\n")
+    assert [line.split()[2] for line in lines if line.startswith("#define TRAIN_PIN_")] == [
+        "2", "PIN_switch", "GP_4", "7",
+    ]  # fmt: skip
+
+
+def test_a_controller_with_labels_that_are_no_port_numbers() -> None:
+    """The catalogue says of it what programs call its pins, and no part has two pins of one name there."""
+    small = read_catalogue()["controller-wireless-small"]
+    assert {pin.in_program for pin in small.pins if pin.name == "D4"} == {"D4"}
+    for part in read_catalogue().values():
+        if part.family == "controller":
+            called = [pin.in_program for pin in part.pins if pin.role == "signal"]
+            assert len(called) == len(set(called)), part.id
 
 
 @given(st.lists(st.text(max_size=60), min_size=1, max_size=8))
@@ -87,6 +134,9 @@ def test_every_line_is_a_known_form(names: list[str]) -> None:
 
 
 def test_identifiers_are_plain() -> None:
-    """Accents are dropped, everything else that C does not know becomes one underscore."""
+    """Accents are dropped, other scripts written in Latin letters; what is left becomes one underscore."""
     assert identifier("TRAIN_PIN", "Laternen-Köpfe 2") == "TRAIN_PIN_LATERNEN_KOPFE_2"
-    assert identifier("TRAIN_PIN", "😀") == "TRAIN_PIN_UNNAMED"
+    assert identifier("TRAIN_PIN", "шасси, свет") == "TRAIN_PIN_SHASSI_SVET"
+    assert identifier("TRAIN_PIN", "前照灯") == "TRAIN_PIN_QIANZHAODENG"
+    assert identifier("TRAIN_PIN", "ζώνη") == "TRAIN_PIN_ZONI"
+    assert identifier("TRAIN_PIN", "\u202e\u200b") == "TRAIN_PIN_UNNAMED"

@@ -411,11 +411,16 @@ def test_the_pin_map_uses_a_pin_once() -> None:
     """A pin for two nets, a pin that is not there, a net that is not there; a spare pin is no fault."""
     old = plan()
     row = old.built.pin_map[0]
-    twice = with_built(old, pin_map=(row, PinUse("board", "OUT", "ground", "cell.minus", "output")))
+    twice = with_built(old, pin_map=(row, PinUse("board", "OUT", "ground", "cell.minus", "output", "OUT")))
     assert found(twice, "pin map", "OUT is used by ground and light").figure == 2
     found(with_built(old, pin_map=(row, replace(row, pin="D99"))), "pin map", "no pin D99")
-    found(with_built(old, pin_map=(row, replace(row, pin="GND", net="horn"))), "pin map", "which is no net")
-    spare = with_built(old, pin_map=(row, replace(row, pin="GND", net="", does="any signal")))
+    found(with_built(old, pin_map=(replace(row, program="7"),)), "pin map", "is called 7 in programs")
+    found(
+        with_built(old, pin_map=(row, replace(row, pin="GND", net="horn", program="GND"))),
+        "pin map",
+        "which is no net",
+    )
+    spare = with_built(old, pin_map=(row, replace(row, pin="GND", net="", does="any signal", program="GND")))
     assert [p for p in verify(spare).problems if p.subject == "pin map"] == []
 
 

@@ -207,5 +207,7 @@ STEPS = (
 
 
 def plan() -> Plan:
-    built = BuiltTrain(train(), PLACEMENTS, HARNESS, (PinUse("board", "OUT", "light", "lamp.IN", "output"),))
+    built = BuiltTrain(
+        train(), PLACEMENTS, HARNESS, (PinUse("board", "OUT", "light", "lamp.IN", "output", "OUT"),)
+    )
     return Plan(built, "fits", "Everything fits.", (), STEPS, (), (), ())
