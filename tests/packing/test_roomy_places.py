@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import combinations
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fitplan.model.solids import Box, bounds_of
+from fitplan.model.part import Access, Mount, Part
+from fitplan.model.solids import Box, Direction, Place, bounds_of
 from fitplan.model.train import Need
+from fitplan.model.vehicle import Opening
 from fitplan.packing.vehicle.pack import Packer, Packing
 from fitplan.packing.vehicle.roomy_places import JoinedPins, KeepClear, WiredPin, Wishes
 from fitplan.packing.vehicle.seats import Wanted
@@ -38,6 +41,16 @@ def _boxes(packing: Packing) -> dict[str, Box]:
 
 def _overlap(one: Box, other: Box) -> bool:
     return all(one.low[i] < other.high[i] - 1e-6 and other.low[i] < one.high[i] - 1e-6 for i in range(3))
+
+
+def _one(part: Part, *openings: Opening) -> Place:
+    """Return the place of a part that is alone in the room, with these openings beside the roof."""
+    body = hollow("wagon", 12, 6, 10)
+    packer = Packer({"wagon": replace(body, openings=(*body.openings, *openings))})
+    wanted = (Wanted(Need(part.id, (part,)), part),)
+    found = packer.pack_roomily("wagon", wanted, frozenset(), Wishes(()))
+    assert found is not None
+    return found.placements[0].place
 
 
 SIZE = st.tuples(st.integers(4, 40), st.integers(4, 30), st.integers(3, 30))
@@ -85,3 +98,47 @@ def test_what_is_joined_lies_together() -> None:
     boxes = _boxes(found)
     assert boxes["part-0"].high[0] < 30.0
     assert boxes["part-1"].low[0] > 66.0
+
+
+def test_of_equal_places_a_part_lies_along_the_vehicle() -> None:
+    """A bar that nothing pulls anywhere lies along the body, its upper side up, however it is drawn."""
+    for size in ((30.0, 10.0, 6.0), (10.0, 30.0, 6.0)):
+        box = bounds_of((_one(block("bar", size)).move_solid(Box((0.0, 0.0, 0.0), size)),))
+        assert [round(edge, 6) for edge in box.size] == [30.0, 10.0, 6.0]
+
+
+def test_of_equal_places_what_is_reached_lies_near_its_lid() -> None:
+    """A switch that is reached through a small hatch lies under the hatch, wherever that is."""
+    for x0 in (12.0, 60.0):
+        hatch = Opening("hatch", Box((x0, 40.0, 22.0), (x0 + 20.0, 48.0, 46.0)), "+y")
+        for often in (True, False):
+            access = (Access("lever", "switch", "+y", often),)
+            switch = replace(block("switch", (12.0, 8.0, 8.0), mount=Mount(turnable=False)), access=access)
+            box = bounds_of((_one(switch, hatch).move_solid(Box((0.0, 0.0, 0.0), (12.0, 8.0, 8.0))),))
+            assert x0 <= box.center[0] <= x0 + 20.0
+            assert box.high[1] == 40.0
+
+
+def test_of_equal_places_a_plug_looks_to_the_lid() -> None:
+    """Its socket is reached through a side panel: the board turns that side to the panel, left or right."""
+    board = block("board", (24.0, 12.0, 4.0), mount=Mount(upright=True))
+    board = replace(board, access=(Access("socket", "socket", "+x", True),))
+    panels: tuple[tuple[Direction, float], ...] = (("+y", 40.0), ("-y", 0.0))
+    for side, y0 in panels:
+        panel = Opening("panel", Box((8.0, y0, 19.2), (88.0, y0 + 8.0, 51.2)), side)
+        assert _one(board, panel).pose.turn_direction("+x") == side
+
+
+def test_of_equal_places_a_part_lies_next_to_what_it_is_wired_to() -> None:
+    """Three parts alike, one fixed at an end: the one that is wired to it lies nearer than the other."""
+    wanted = _wanted((10.0, 10.0, 6.0), (10.0, 10.0, 6.0), (10.0, 10.0, 6.0))
+    anchor = replace(wanted[0].need, pinned=("wagon", "+x+y+z", (78.0, 20.0, 19.2)))
+    fixed = (Wanted(anchor, wanted[0].part), *wanted[1:])
+    for near, far in (("part-1", "part-2"), ("part-2", "part-1")):
+        net = JoinedPins(tuple(WiredPin(need, (1.0, 5.0, 6.0), "+z") for need in ("part-0", near)))
+        found = _packed(fixed, Wishes((net,)))
+        assert found is not None
+        boxes = _boxes(found)
+        away = {need: abs(boxes[need].center[0] - 83.0) for need in (near, far)}
+        assert away[near] < 15.0
+        assert away[near] < away[far]

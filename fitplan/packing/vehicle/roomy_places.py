@@ -22,8 +22,11 @@ from numpy.typing import NDArray
 
 from fitplan.lattice.cover import TENTHS
 from fitplan.model.solids import Box, Direction, Place, Vec, axis_of, is_forward, pose_named
+from fitplan.model.train import Need
+from fitplan.model.vehicle import Opening
 from fitplan.packing.engine.free_offsets import free_pieces
 from fitplan.packing.engine.problem import IntBox, PackingProblem, Placed, Variant
+from fitplan.packing.vehicle.liked_places import unliked
 from fitplan.packing.vehicle.seats import ORIGIN, Wanted
 from fitplan.packing.vehicle.support import middle_of, stands
 
@@ -107,7 +110,13 @@ class _Places:
     """
 
     def __init__(
-        self, entry: Wanted, problem: PackingProblem, number: int, wishes: Wishes, held: bool
+        self,
+        entry: Wanted,
+        problem: PackingProblem,
+        number: int,
+        wishes: Wishes,
+        held: bool,
+        lids: Sequence[Opening],
     ) -> None:
         item = problem.items[number]
         self.name = entry.need.name
@@ -138,6 +147,10 @@ class _Places:
         walls = np.array(space.obstacles, dtype=np.int64).reshape(-1, 6)
         cost = np.array([variant.cost for variant in item.variants], dtype=float)[self.variant] * PER_COST
         cost += (self.bounds[:, 2] - space.hull[2]) / TENTHS * PER_HEIGHT
+        filled = np.where(_empty(self.solid)[..., None], self.solid[:, :1], self.solid)
+        outline = np.concatenate([filled[..., :3].min(axis=1), filled[..., 3:].max(axis=1)], axis=1)
+        poses = [variant.key for variant in item.variants]
+        cost += unliked(entry.part, poses, self.variant, outline / TENTHS, lids)
         if entry.part.mount.needs_support:
             cost += UNSTEADY * np.array([not _steady(shape.solid) for shape in shapes])[self.variant]
         cost += BEFORE_PINS * self.dear * _shares(self.exits, walls)
@@ -157,6 +170,10 @@ class _Places:
             padded[number, : len(row)] = row
         moved: Boxes = padded[self.variant] + np.concatenate([self.offset, self.offset], axis=1)[:, None, :]
         return moved
+
+
+def _is_held(need: Need) -> bool:
+    return bool(need.looks or need.sits or need.pinned)
 
 
 def _steady(boxes: Sequence[IntBox]) -> bool:
@@ -292,17 +309,22 @@ class RoomySearch:
     ----------
     wanted, problem
         The parts, and the same as items of a problem with every pose that their mounts allow.
+    lids
+        Openings of the vehicle: what is reached through one had better lie near it.
     """
 
     def __init__(
-        self, wanted: Sequence[Wanted], problem: PackingProblem, wishes: Wishes, seed: int = 0
+        self,
+        wanted: Sequence[Wanted],
+        problem: PackingProblem,
+        wishes: Wishes,
+        seed: int = 0,
+        lids: Sequence[Opening] = (),
     ) -> None:
         self._rng = random.Random(seed)
         self._wishes = wishes
         self._parts = [
-            _Places(
-                entry, problem, number, wishes, bool(entry.need.looks or entry.need.sits or entry.need.pinned)
-            )
+            _Places(entry, problem, number, wishes, _is_held(entry.need), lids)
             for number, entry in enumerate(wanted)
         ]
         self._points = [
