@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from fitplan.cli.frame import JsonOption, app, console, has_word, print_document, say
+from fitplan.cli.frame import ForceOption, JsonOption, app, console, has_word, print_document, say
 from fitplan.errors import FitplanError
 
 
@@ -25,20 +26,46 @@ def parts(
     words: Annotated[
         list[str] | None,
         typer.Argument(
-            metavar="[WORD] | show ID", help="Only parts with this word; or show and a part's id."
+            metavar="[WORD] | show ID | copy ID",
+            help="Only parts with this word; or show or copy, and a part's id.",
         ),
     ] = None,
+    output: Annotated[
+        Path | None,
+        typer.Option("--output", "-o", metavar="FILE", help="With copy: the part file to write."),
+    ] = None,
+    force: ForceOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """List the parts of the catalogue, all or those with a word in them, or show one of them.
+    """List the parts of the catalogue, all or those with a word in them; show one, or copy one to change it.
 
-    fitplan parts · fitplan parts ranger · fitplan parts show controller-compact-5v
+    fitplan parts · fitplan parts ranger · fitplan parts show controller-compact-5v ·
+    fitplan parts copy controller-compact-5v -o parts/mine.yaml
     """
     given = words or []
-    if given[:1] == ["show"] and len(given) == 2:
+    if given[:1] == ["copy"] and len(given) == 2:
+        _copy_part(given[1], output, force)
+    elif output is not None:
+        raise FitplanError("--output goes with copy and an id: fitplan parts copy ID -o parts/mine.yaml")
+    elif given[:1] == ["show"] and len(given) == 2:
         _show_part(given[1], as_json)
     else:
         _list_parts(" ".join(given), as_json)
+
+
+def _copy_part(part_id: str, output: Path | None, force: bool) -> None:
+    from fitplan.files.part_copy import part_copy
+    from fitplan.files.write import check_file, write_file
+    from fitplan.report.terminal.screen import visible
+
+    text = part_copy(part_id)
+    if output is None:
+        sys.stdout.write(visible(text))
+        return
+    check_file(output, force=force)
+    output.parent.mkdir(parents=True, exist_ok=True)
+    write_file(output, text.encode(), force=force)
+    say(f"Written to {output}: put in what you measured.\nNext: fitplan check TRAIN reads it")
 
 
 def _show_part(part_id: str, as_json: bool) -> None:

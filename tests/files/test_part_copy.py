@@ -1,0 +1,45 @@
+"""Parts of the catalogue copied to be changed: each copy reads back as the very part that it was."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from fitplan.cli import app
+from fitplan.errors import FitplanError
+from fitplan.files.catalogue import catalogue_folder, collect_parts, read_catalogue
+from fitplan.files.part_copy import part_copy
+
+
+def test_every_copy_is_the_part_that_it_was(tmp_path: Path) -> None:
+    """All parts of the catalogue: copied, read back, equal in every figure; above each key its meaning."""
+    catalogue = read_catalogue()
+    for number, part_id in enumerate(catalogue):
+        (tmp_path / f"{number}.yaml").write_text(part_copy(part_id), encoding="utf-8")
+    mistakes: list[object] = []
+    found = collect_parts([tmp_path], mistakes)  # type: ignore[arg-type]
+    assert mistakes == []
+    assert found == catalogue
+    text = part_copy("controller-compact-5v")
+    assert "# what it is, for people\n    name:" in text
+    assert "# where wires are connected" in text
+
+
+def test_an_unknown_part_is_told_with_the_nearest() -> None:
+    with pytest.raises(FitplanError, match="controller-compact-5v"):
+        part_copy("controler-compact-5v")
+
+
+def test_the_command_writes_a_file_and_replaces_none(tmp_path: Path) -> None:
+    """``-o`` writes once; a second time only with ``--force``; ``-o`` without copy is refused."""
+    run = CliRunner()
+    target = tmp_path / "parts" / "mine.yaml"
+    words = ["parts", "copy", "controller-compact-5v", "-o", str(target)]
+    assert run.invoke(app, words).exit_code == 0
+    assert target.read_text() == part_copy("controller-compact-5v")
+    assert run.invoke(app, words).exit_code != 0
+    assert run.invoke(app, [*words, "--force"]).exit_code == 0
+    assert run.invoke(app, ["parts", "ranger", "-o", str(target)]).exit_code != 0
+    assert catalogue_folder().is_dir()
