@@ -22,3 +22,13 @@ def groups_of(pairs: NDArray[np.int64], count: int) -> NDArray[np.int64]:
     if not kernel.call("join", at, len(pairs), parents, count):
         raise ValueError(f"a pair names a thing that is not among the {count}")
     return kernel.view(parents, count, np.uint32).astype(np.int64)
+
+
+def numbered(points: NDArray[np.float64], step: float) -> NDArray[np.int64]:
+    """Give points (n, 3) that are one within a step the same number; returns (n,) int64 from 0."""
+    cells = np.round((points - points.min(axis=0)) / step).astype(np.int64)
+    number = np.zeros(len(points), dtype=np.int64)
+    for column in cells.T:
+        _, number = np.unique(number * (int(column.max()) + 1) + column, return_inverse=True)
+        number = number.reshape(-1)
+    return number

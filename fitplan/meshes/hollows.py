@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.lattice.frame import Frame
-from fitplan.meshes.groups import groups_of
+from fitplan.meshes.groups import groups_of, numbered
 from fitplan.meshes.surface import SLACK, Surface, draw_surface, shells_of, solid_inside
 from fitplan.units import BRICK, PLATE, STUD, STUD_HEIGHT
 
@@ -240,11 +240,7 @@ def manifold_groups(
     Where more than two faces of an object meet at an edge, as where equal bricks stand on one another, each
     is joined to the next one across its own material. Which side that is, the greater volume tells.
     """
-    cells = np.round((points - points.min(axis=0)) / 1e-3).astype(np.int64)
-    number = np.zeros(len(points), dtype=np.int64)
-    for column in cells.T:
-        _, number = np.unique(number * (int(column.max()) + 1) + column, return_inverse=True)
-        number = number.reshape(-1)
+    number = numbered(points, SLACK)
     corner = number[faces]
     span = int(corner.max(initial=0)) + 1
     edge = np.concatenate([corner[:, [i, (i + 1) % 3]] for i in range(3)])

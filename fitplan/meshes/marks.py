@@ -15,6 +15,8 @@ from fitplan.meshes.fill import Filled, fill, grown
 from fitplan.meshes.scene_in import SceneObject, bounds_of_pieces
 from fitplan.meshes.surface import draw_surface, shells_of
 
+LONGEST_NAME = 60
+"""Longest name in a vehicle file."""
 _MARGIN = 2
 """Clear voxels round pieces that are drawn alone."""
 _PLANNED = re.compile(r"(part|shelf|wire \d+): ")
@@ -34,22 +36,34 @@ def mark_of(piece: SceneObject, named: Mapping[str, str]) -> Mark:
 
     Its name or colour may be one that the user named (`named`: which removable brick it is). Otherwise names
     that begin with ``removable``, ``built in`` or ``keep-clear`` say it; what follows is the brick's name. A
-    ``figure`` is built in, too.
+    ``figure`` is built in, too. What its own name does not say, that of its mesh or group may.
     """
     for key in (piece.name, piece.colour):
         if key and key in named:
             return Mark("removable", named[key])
-    words = piece.name.split("/")[-1].strip()
+    for name in (piece.name, *piece.within):
+        if (mark := _named(name)) is not None:
+            return mark
+    return Mark("body")
+
+
+def _named(name: str) -> Mark | None:
+    """Return what a name says; None where it says nothing."""
+    words = name.split("/")[-1].strip()
     lower = (
         words.lower().replace("_", "-").replace("built-in", "built in").replace("keep clear", "keep-clear")
     )
     roles: tuple[Role, ...] = ("removable", "built in", "keep-clear")
     for role in roles:
         if lower.startswith(role):
-            return Mark(role, words[len(role) :].strip(" :_-") or role)
-    if lower.startswith("figure"):
-        return Mark("built in", words)
-    return Mark("body")
+            return Mark(role, _short(words[len(role) :].strip(" :_-")) or role)
+    return Mark("built in", _short(words)) if lower.startswith("figure") else None
+
+
+def _short(name: str) -> str:
+    """Return a name as a vehicle file may hold it: printable, in one line, and not too long."""
+    printable = "".join(c if c.isprintable() else " " for c in name.replace("/", " "))
+    return " ".join(printable.split())[:LONGEST_NAME].strip()
 
 
 def without_plan(pieces: Sequence[SceneObject]) -> tuple[SceneObject, ...]:

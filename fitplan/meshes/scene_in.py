@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import io
 import logging
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,9 @@ import trimesh
 from numpy.typing import NDArray
 
 from fitplan.errors import InputError, Mistake, nearest_name
+from fitplan.meshes.gltf_in import PlacedMesh, read_gltf
+from fitplan.meshes.limits import bounded_bytes
+from fitplan.meshes.obj_in import ObjObject, read_obj
 from fitplan.meshes.three_mf import read_3mf
 
 KINDS = {
@@ -21,7 +25,6 @@ KINDS = {
 """File endings that are read."""
 
 _FARTHEST = 1e9
-_FORMAT_UNITS = {"meters": "m", "millimeters": "mm", "centimeters": "cm", "inches": "inch", "feet": "foot"}
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,11 +36,16 @@ class SceneObject:
     name
         As the file names it; empty when it does not.
     colour
-        ``#rrggbb``, or empty.
+        ``#rrggbb`` of most of its faces, or empty.
     points, faces
         (n, 3) float64 in the file's unit, and (m, 3) int64 indices into them.
     bricks
         (m,) the brick that each face belongs to, 0 for none, once bricks are known; None before.
+    within
+        Other names that hold for it: its mesh's, and those of the groups that it stands in, inner ones first.
+    palette, colours
+        Colours of its faces, and the place of each face's in them (m,), -1 for none; None where all are
+        ``colour``.
     """
 
     name: str
@@ -45,6 +53,15 @@ class SceneObject:
     points: NDArray[np.float64]
     faces: NDArray[np.int64]
     bricks: NDArray[np.int64] | None = None
+    within: tuple[str, ...] = ()
+    palette: tuple[str, ...] = ()
+    colours: NDArray[np.int32] | None = None
+
+    def chosen(self, faces: NDArray[np.bool_]) -> SceneObject:
+        """Return the piece with some of its faces (m,) only."""
+        bricks = None if self.bricks is None else self.bricks[faces]
+        colours = None if self.colours is None else self.colours[faces]
+        return replace(self, faces=self.faces[faces], bricks=bricks, colours=colours)
 
     @property
     def bounds(self) -> NDArray[np.float64]:
@@ -104,7 +121,7 @@ def read_scene(path: Path) -> Scene:
         )
     try:
         with np.errstate(all="ignore"):
-            raw, unit = _raw_3mf(path) if ending == ".3mf" else _raw_trimesh(path, ending)
+            raw, unit = _raw(path, ending)
     except (OSError, ValueError, KeyError, IndexError, TypeError, AttributeError, AssertionError) as error:
         reason = str(error).split("\n")[0] or type(error).__name__
         raise _mistake(path, f"a file that cannot be read ({reason})", f"a {KINDS[ending]} mesh") from None
@@ -115,57 +132,85 @@ def read_scene(path: Path) -> Scene:
     return Scene(tuple(pieces), unit, "y" if ending in (".glb", ".gltf") else "", tuple(notes))
 
 
-def _raw_3mf(path: Path) -> tuple[list[SceneObject], str]:
-    archive = read_3mf(path)
-    return [SceneObject(*mesh) for mesh in archive.meshes], archive.unit
+def _raw(path: Path, ending: str) -> tuple[list[SceneObject], str]:
+    """Return the pieces of a file and the unit that it declares."""
+    match ending:
+        case ".3mf":
+            archive = read_3mf(path)
+            return [SceneObject(*mesh) for mesh in archive.meshes], archive.unit
+        case ".glb" | ".gltf":
+            return [_placed(mesh) for mesh in read_gltf(path)], "m"
+        case ".obj":
+            points, objects = read_obj(path)
+            return [_object(points, entry) for entry in objects], ""
+    return _raw_trimesh(path, ending), ""
 
 
-def _raw_trimesh(path: Path, ending: str) -> tuple[list[SceneObject], str]:
+def _placed(mesh: PlacedMesh) -> SceneObject:
+    name, *within = mesh.names or ("",)
+    main = _main_colour(mesh.palette, mesh.colour)
+    return SceneObject(
+        name, main, mesh.points, mesh.faces, None, tuple(within), mesh.palette,
+        mesh.colour if len(mesh.palette) > 1 else None,
+    )  # fmt: skip
+
+
+def _object(points: NDArray[np.float64], entry: ObjObject) -> SceneObject:
+    """Return an object of an OBJ file with the points that it uses; corners without a point stay wrong."""
+    known = (entry.faces >= 0) & (entry.faces < len(points))
+    used, place = np.unique(entry.faces[known], return_inverse=True)
+    faces = np.full(entry.faces.shape, -1, dtype=np.int64)
+    faces[known] = place.reshape(-1)
+    main = _main_colour(entry.palette, entry.colour)
+    several = len(np.unique(entry.colour)) > 1
+    return SceneObject(
+        entry.name, main, points[used], faces, None, (), entry.palette, entry.colour if several else None
+    )
+
+
+def _main_colour(palette: Sequence[str], colours: NDArray[np.int32]) -> str:
+    known = colours[colours >= 0]
+    return palette[int(np.bincount(known).argmax())] if len(known) else ""
+
+
+def _raw_trimesh(path: Path, ending: str) -> list[SceneObject]:
+    """Return the pieces of an STL, PLY or OFF file."""
     logger = logging.getLogger("trimesh")
     before, logger.disabled = logger.disabled, True
     try:
-        scene: Any = trimesh.load_scene(
-            path, process=False, **({"split_objects": True} if ending == ".obj" else {})
-        )
+        data = io.BytesIO(bounded_bytes(path))
+        scene: Any = trimesh.load_scene(data, file_type=ending[1:], process=False)
     finally:
         logger.disabled = before
     pieces = []
     for node in sorted(scene.graph.nodes_geometry):
-        matrix, name = scene.graph[node]
-        mesh = scene.geometry[name]
+        mesh = scene.geometry[scene.graph[node][1]]
         if not hasattr(mesh, "faces"):
             continue
         points = np.asarray(mesh.vertices, dtype=np.float64).reshape(-1, 3)
-        matrix = np.asarray(matrix, dtype=np.float64)
-        if not np.array_equal(matrix, np.eye(4)):
-            points = points @ matrix[:3, :3].T + matrix[:3, 3]
+        faces = np.asarray(mesh.faces, dtype=np.int64).reshape(-1, 3)
+        name = "" if node == "geometry_0" else str(node)
+        palette, colours = _colours(mesh, len(faces))
+        main = _main_colour(palette, colours)
         pieces.append(
-            SceneObject(
-                _name(node, path),
-                _colour(mesh),
-                points,
-                np.asarray(mesh.faces, dtype=np.int64).reshape(-1, 3),
-            )
+            SceneObject(name, main, points, faces, None, (), palette, colours if len(palette) > 1 else None)
         )
-    return pieces, _FORMAT_UNITS.get(str(scene.units or ""), "")
+    return pieces
 
 
-def _name(node: str, path: Path) -> str:
-    return "" if node in ("geometry_0", path.name) else str(node)
-
-
-def _colour(mesh: Any) -> str:
-    """Return the colour of most of a mesh as ``#rrggbb``, or an empty text."""
-    visual = mesh.visual
-    if not getattr(visual, "defined", False):
-        return ""
+def _colours(mesh: Any, count: int) -> tuple[tuple[str, ...], NDArray[np.int32]]:
+    """Return the colours of a mesh as ``#rrggbb`` and the place of each face's in them."""
+    none = np.full(count, -1, dtype=np.int32)
+    if not getattr(mesh.visual, "defined", False):
+        return (), none
     try:
-        colour = np.asarray(
-            visual.main_color if hasattr(visual, "main_color") else visual.material.main_color
-        )
-    except (AttributeError, ValueError, TypeError):
-        return ""
-    return "#" + "".join(f"{int(c):02x}" for c in colour[:3])
+        rgb = np.asarray(mesh.visual.face_colors, dtype=np.int64)[:, :3]
+        shades, place = np.unique(rgb @ (65536, 256, 1), return_inverse=True)
+    except (AttributeError, ValueError, TypeError, IndexError):
+        return (), none
+    if len(place.reshape(-1)) != count:
+        return (), none
+    return tuple(f"#{int(shade):06x}" for shade in shades), place.reshape(-1).astype(np.int32)
 
 
 def _cleaned(raw: list[SceneObject]) -> tuple[list[SceneObject], list[str]]:

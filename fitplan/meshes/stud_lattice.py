@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.meshes.groups import groups_of
+from fitplan.meshes.groups import groups_of, numbered
 from fitplan.meshes.scene_in import SceneObject
 from fitplan.model.solids import DIRECTIONS, Direction
 from fitplan.units import STUD, STUD_HEIGHT
@@ -88,7 +88,7 @@ def stud_lattice_of(pieces: Sequence[SceneObject]) -> StudLattice | None:
     extent = float(np.ptp(points[faces.reshape(-1)], axis=0).max())
     if extent <= 0:
         return None
-    corner = _numbered(points, extent * _SAME * 0.01)[faces]
+    corner = numbered(points, extent * _SAME * 0.01)[faces]
     normal = np.cross(points[faces[:, 1]] - points[faces[:, 0]], points[faces[:, 2]] - points[faces[:, 0]])
     size = np.linalg.norm(normal, axis=1)
     found: list[StudLattice] = []
@@ -108,16 +108,6 @@ def stud_lattice_of(pieces: Sequence[SceneObject]) -> StudLattice | None:
     best = max(found, key=lambda lattice: lattice.count)
     others = sum(lattice.count for lattice in found) - best.count
     return StudLattice(best.up, best.pitch, best.count, best.corner, best.sideways + others)
-
-
-def _numbered(points: NDArray[np.float64], step: float) -> NDArray[np.int64]:
-    """Give points that are one within a step the same number."""
-    cells = np.round((points - points.min(axis=0)) / step).astype(np.int64)
-    number = np.zeros(len(points), dtype=np.int64)
-    for column in cells.T:
-        _, number = np.unique(number * (int(column.max()) + 1) + column, return_inverse=True)
-        number = number.reshape(-1)
-    return number
 
 
 def _levels(at: NDArray[np.float64], area: NDArray[np.float64], extent: float) -> _Levels:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import io
+import lzma
 import posixpath
 import zipfile
+import zlib
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import IO
@@ -12,11 +15,14 @@ from xml.etree import ElementTree
 import numpy as np
 from numpy.typing import NDArray
 
+from fitplan.meshes.limits import MOST_BYTES, MOST_FACES, Unfolded, bounded_bytes
+
 UNITS = {
     "micron": "micron", "millimeter": "mm", "centimeter": "cm", "inch": "inch", "foot": "foot", "meter": "m",
 }  # fmt: skip
 _MODEL = "/3D/3dmodel.model"
 _DEEPEST = 32
+_MOST_ENTRIES = 2000
 
 
 @dataclass
@@ -48,24 +54,44 @@ def read_3mf(path: Path) -> Archive:
         When it is no 3MF archive; the message says what is missing.
     """
     try:
-        with zipfile.ZipFile(path) as archive:
+        with zipfile.ZipFile(io.BytesIO(bounded_bytes(path))) as archive:
+            if len(archive.infolist()) > _MOST_ENTRIES:
+                raise ValueError(f"an archive of {len(archive.infolist())} files")
             names = {posixpath.join("/", name): name for name in archive.namelist()}
             model = names.get(_MODEL) or next((n for p, n in names.items() if p.endswith(".model")), None)
             if model is None:
                 raise ValueError("no 3D model in the archive")
+            if (size := archive.getinfo(model).file_size) > MOST_BYTES:
+                raise ValueError(f"an archive that unfolds to {size / 1e6:.0f} MB")
             with archive.open(model) as stream:
-                return _read_model(stream)
-    except zipfile.BadZipFile:
-        raise ValueError("no zip archive") from None
+                return _read_model(_Bounded(stream))
+    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, lzma.LZMAError):
+        # Damaged, packed in a way that is not read, or locked by a password.
+        raise ValueError("no zip archive, or a damaged one") from None
     except ElementTree.ParseError as error:
         raise ValueError(f"broken XML: {error}") from None
+
+
+class _Bounded:
+    """A stream that ends in an error where more comes out of it than its archive said."""
+
+    def __init__(self, stream: IO[bytes]) -> None:
+        self._stream, self._left = stream, MOST_BYTES
+
+    def read(self, count: int = -1) -> bytes:
+        """Return the next bytes."""
+        data = self._stream.read(count)
+        self._left -= len(data)
+        if self._left < 0:
+            raise ValueError(f"an archive that unfolds to more than {MOST_BYTES / 1e6:.0f} MB")
+        return data
 
 
 def _local(tag: str) -> str:
     return tag.rsplit("}", 1)[-1]
 
 
-def _read_model(stream: IO[bytes]) -> Archive:
+def _read_model(stream: _Bounded) -> Archive:
     objects: dict[str, _Object] = {}
     colours: dict[tuple[str, int], str] = {}
     items: list[tuple[str, NDArray[np.float64]]] = []
@@ -94,10 +120,13 @@ def _read_model(stream: IO[bytes]) -> Archive:
             current.components.append((get("objectid", ""), _transform(get("transform", ""))))
         elif tag == "item":
             items.append((get("objectid", ""), _transform(get("transform", ""))))
+        if tag in ("vertex", "triangle") and current is not None and len(current.faces) > MOST_FACES:
+            raise ValueError(f"more than {MOST_FACES} triangles")
         element.clear()
     found: list[tuple[str, str, NDArray[np.float64], NDArray[np.int64]]] = []
+    count = Unfolded()
     for name, matrix in items:
-        _gather(objects, name, matrix, "", found, 0)
+        _gather(objects, name, matrix, "", found, 0, count)
     return Archive(unit, found)
 
 
@@ -118,14 +147,17 @@ def _gather(
     name: str,
     found: list[tuple[str, str, NDArray[np.float64], NDArray[np.int64]]],
     depth: int,
+    count: Unfolded,
 ) -> None:
     if key not in objects or depth > _DEEPEST:
         raise ValueError(f"an item that refers to the object {key!r}, which is not there or refers to itself")
     item = objects[key]
     name = item.name or name
+    count.add(len(item.faces))
     if item.faces:
-        points = np.array(item.points).reshape(-1, 3) @ matrix[:3] + matrix[3]
-        found.append((name, item.colour, points, np.array(item.faces, dtype=np.int64)))
+        points = np.array(item.points, dtype=np.float64).reshape(-1, 3) @ matrix[:3] + matrix[3]
+        faces = np.array(item.faces, dtype=np.int64)
+        found.append((name, item.colour, points, faces[:, ::-1] if np.linalg.det(matrix[:3]) < 0 else faces))
     for child, own in item.components:
         joined = np.vstack((own[:3] @ matrix[:3], own[3] @ matrix[:3] + matrix[3]))
-        _gather(objects, child, joined, name, found, depth + 1)
+        _gather(objects, child, joined, name, found, depth + 1, count)

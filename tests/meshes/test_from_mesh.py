@@ -447,7 +447,7 @@ def test_what_is_built_in_by_name(tmp_path):
     scene.export(path)
     found = vehicle_from_mesh(path, MeshOptions(units="mm", up="+z", front="+x"))
     built = {entry.name: entry for entry in found.vehicle.built_in}
-    assert [entry.kind for entry in built.values()] == ["other", "motor", "lamp", "receiver"]
+    assert [entry.kind for entry in built.values()] == ["motor", "receiver", "lamp", "other"]
     assert built["motor"].solids == (Box((20.3, 12.1, 3.2), (50.7, 35.9, 25.5)),)
     (rod,) = built["receiver"].solids
     assert rod == Cylinder("z", (70.0, 24.0, 3.2), 10.0, 5.0)
