@@ -17,7 +17,8 @@ from fitplan.meshes.built_in import built_in_of
 from fitplan.meshes.cut import Cut, cut_of
 from fitplan.meshes.fill import GAP, Filled, fill, grown
 from fitplan.meshes.hollows import BrickShells, brick_shells_of
-from fitplan.meshes.marks import codes_of, gathered, mark_of, without_plan
+from fitplan.meshes.joining import joined_shells, parted_by_colour
+from fitplan.meshes.marks import codes_of, gathered, mark_of, short_name, without_plan
 from fitplan.meshes.mesh_notes import CavitySize as CavitySize
 from fitplan.meshes.mesh_notes import MeshOptions as MeshOptions
 from fitplan.meshes.mesh_notes import notes_of, sizes_of
@@ -28,6 +29,7 @@ from fitplan.meshes.rounds import rings_of
 from fitplan.meshes.running_gear import (
     GearPiece,
     couplings_of,
+    gear_named,
     gear_notes,
     wheels_of,
     without_gear,
@@ -110,6 +112,8 @@ def vehicle_from_mesh(
     except ValueError as error:
         raise _refused(path, str(error)) from None
     pieces = [replace(piece, points=fitting.apply(piece.points)) for piece in scene.pieces]
+    pieces = joined_shells(pieces, [_kind(piece, options) for piece in pieces])
+    pieces = parted_by_colour(pieces, options.removable)
     marks = [mark_of(piece, options.removable) for piece in pieces]
     pieces, marks, gear = without_gear(pieces, marks, fitting.grid)
     if not pieces:
@@ -156,6 +160,11 @@ def vehicle_from_mesh(
     notes = (*notes, *_of_bricks(bricks), *gear_notes(gear))
     tell("body", 1.0)
     return MeshVehicle(vehicle, notes, cavities, filled, block, body, studs)
+
+
+def _kind(piece: SceneObject, options: MeshOptions) -> tuple[object, object]:
+    """Return what a piece is by its names: only what is the same may be one thing."""
+    return mark_of(replace(piece, colour=""), options.removable), gear_named(piece.name)
 
 
 def _refused(path: Path, found: str, expected: str = "") -> InputError:
@@ -274,7 +283,7 @@ def _vehicle(
     center = block.frame.centers(np.argwhere(solid)).mean(axis=0) if solid.any() else np.array(bounds.center)
     gaps = propose_gaps(block)
     return Vehicle(
-        name=options.name or path.stem.replace("-", " ").replace("_", " "),
+        name=options.name or short_name(path.stem.replace("-", " ").replace("_", " ")),
         kind=options.kind,
         studs_long=studs_long,
         studs_wide=studs_wide,

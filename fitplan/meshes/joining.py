@@ -48,7 +48,7 @@ def joined_shells(pieces: Sequence[SceneObject], kinds: Sequence[object]) -> lis
     result = []
     for number, piece in enumerate(pieces):
         if group[number] == number:
-            mine = np.flatnonzero(group == number)
+            mine = [int(n) for n in np.flatnonzero(group == number)]
             result.append(piece if len(mine) == 1 else _joined([pieces[n] for n in mine]))
     return result
 
@@ -56,7 +56,7 @@ def joined_shells(pieces: Sequence[SceneObject], kinds: Sequence[object]) -> lis
 def _open_edges(
     points: NDArray[np.float64], faces: NDArray[np.int64], owner: NDArray[np.int64]
 ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Return edges (n, 2), by numbers of places, that an odd number of a piece's faces meet; and the pieces."""
+    """Return edges (n, 2), by numbers of places, where an odd number of a piece's faces meet."""
     extent = float(np.ptp(points, axis=0).max()) or 1.0
     corner = numbered(points, extent * _SAME)[faces]
     edge = np.concatenate([corner[:, [i, (i + 1) % 3]] for i in range(3)])

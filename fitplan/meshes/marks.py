@@ -56,11 +56,11 @@ def _named(name: str) -> Mark | None:
     roles: tuple[Role, ...] = ("removable", "built in", "keep-clear")
     for role in roles:
         if lower.startswith(role):
-            return Mark(role, _short(words[len(role) :].strip(" :_-")) or role)
-    return Mark("built in", _short(words)) if lower.startswith("figure") else None
+            return Mark(role, short_name(words[len(role) :].strip(" :_-")) or role)
+    return Mark("built in", short_name(words)) if lower.startswith("figure") else None
 
 
-def _short(name: str) -> str:
+def short_name(name: str) -> str:
     """Return a name as a vehicle file may hold it: printable, in one line, and not too long."""
     printable = "".join(c if c.isprintable() else " " for c in name.replace("/", " "))
     return " ".join(printable.split())[:LONGEST_NAME].strip()

@@ -83,7 +83,7 @@ def without_gear(
             kept_marks.append(mark)
             continue
         own = table.of(chosen.index(number)) if table is not None else None
-        named = _by_name(piece.name)
+        named = gear_named(piece.name)
         if named is not None and (own is None or not own.on_grid.any()):
             found.append(_gear(named, piece.name, *piece.bounds))
             continue
@@ -102,6 +102,12 @@ def without_gear(
             kept.append(piece if body.all() else replace(piece, faces=piece.faces[body]))
             kept_marks.append(mark)
     return kept, kept_marks, tuple(found)
+
+
+def gear_named(name: str) -> Gear | None:
+    """Return what an object is by its name, if that says that it is no body."""
+    words = set(_WORDS.findall(name.split("/")[-1].lower()))
+    return next((kind for kind, known in _NAMES if words & known), None)
 
 
 def wheels_of(gear: Sequence[GearPiece], length: float) -> Wheels:
@@ -159,11 +165,6 @@ def gear_notes(gear: Sequence[GearPiece]) -> list[str]:
 def _gear(kind: Gear, name: str, low: NDArray[np.float64], high: NDArray[np.float64]) -> GearPiece:
     a, b = (tuple(float(c) for c in end) for end in (low, high))
     return GearPiece(kind, name.split("/")[-1], a, b)  # type: ignore[arg-type]
-
-
-def _by_name(name: str) -> Gear | None:
-    words = set(_WORDS.findall(name.split("/")[-1].lower()))
-    return next((kind for kind, known in _NAMES if words & known), None)
 
 
 @dataclass(frozen=True, eq=False)
