@@ -100,6 +100,8 @@ def vehicle_from_mesh(
     from fitplan.files.write import check_file, write_file
     from fitplan.meshes.from_mesh import MeshOptions
     from fitplan.meshes.from_mesh import vehicle_from_mesh as convert
+    from fitplan.meshes.read_back import written
+    from fitplan.report.terminal.mesh_screen import print_mesh
 
     options = MeshOptions(
         name=name,
@@ -121,11 +123,9 @@ def vehicle_from_mesh(
     check_file(sidecar, force=force)
     with progress_bar() as progress:
         made = convert(mesh, options, progress)
-    if made.sidecar:
-        write_file(sidecar, made.body.sidecar(), force=force)
-    write_file(output, made.text(sidecar.name).encode(), force=force)
-    for note in made.notes:
-        say(f"· {note}")
+    for path, data in written(made, mesh, output):
+        write_file(path, data, force=force)
+    print_mesh(made, console())
     say(f"\nWritten to {output}.\nNext: fitplan cavities {output}")
 
 

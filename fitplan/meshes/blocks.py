@@ -119,6 +119,9 @@ def layers_of(
         rows = tuple("".join(characters[code] for code in plane[:, j]) for j in reversed(range(ny)))
         layers.append(Layer(f"layer {len(layers) + 1}", round(base + start * PLATE, 6), k - start, rows))
         start = k
+    # Where only studs stood on top nothing is left to draw.
+    if len(layers) > 1 and not (most[:, :, nz - 1] != OUTSIDE).any():
+        layers.pop()
     voxels = np.repeat(np.repeat(np.repeat(most, side, axis=0), side, axis=1), height, axis=2)
     return tuple(layers), voxels
 

@@ -18,7 +18,8 @@ from fitplan.meshes.cut import Cut, cut_of
 from fitplan.meshes.fill import GAP, Filled, fill, grown
 from fitplan.meshes.hollows import BrickShells, brick_shells_of
 from fitplan.meshes.joining import joined_shells, parted_by_colour
-from fitplan.meshes.marks import codes_of, gathered, mark_of, short_name, without_plan
+from fitplan.meshes.lids import Lid, lid_notes, with_lids
+from fitplan.meshes.marks import Mark, codes_of, gathered, mark_of, short_name, without_plan
 from fitplan.meshes.mesh_notes import CavitySize as CavitySize
 from fitplan.meshes.mesh_notes import MeshOptions as MeshOptions
 from fitplan.meshes.mesh_notes import notes_of, sizes_of
@@ -27,6 +28,7 @@ from fitplan.meshes.proposals import propose_gaps, propose_openings
 from fitplan.meshes.round_body import round_body_of
 from fitplan.meshes.rounds import rings_of
 from fitplan.meshes.running_gear import (
+    FEWEST_BRICKS,
     GearPiece,
     couplings_of,
     gear_named,
@@ -61,6 +63,8 @@ class MeshVehicle:
         Sentences that say what was found, taken and left out.
     filled
         The voxels before they were put on the vehicle's grid, for figures.
+    lids
+        What lies over each opening, and whether it lifts off.
     body
         The body as it is written; a sidecar is needed when `sidecar` is True.
     """
@@ -72,6 +76,7 @@ class MeshVehicle:
     block: StateBlock
     body: LayeredBody
     studs: StudCount
+    lids: tuple[Lid, ...] = ()
 
     @property
     def sidecar(self) -> bool:
@@ -81,6 +86,10 @@ class MeshVehicle:
     def text(self, sidecar_name: str = "") -> str:
         """Return the vehicle file; with `sidecar` the name of the file that holds the boxes is needed."""
         return vehicle_yaml(self.vehicle, self.notes, sidecar_name if self.sidecar else "")
+
+    def sidecar_bytes(self) -> bytes:
+        """Return the file that holds the boxes."""
+        return self.body.sidecar()
 
 
 def vehicle_from_mesh(
@@ -155,11 +164,14 @@ def vehicle_from_mesh(
     body = replace(body, solids=(*body.solids, *more))
     vehicle = replace(vehicle, body=body.drawn, floor_finish="studded" if studded else "smooth")
     studs = StudCount(len(off.inside), len(ruled), off.outside, len(more))
+    of_bricks = bricks is not None and bricks.bricks >= FEWEST_BRICKS
+    low, high = _objects(pieces, marks, bricks if of_bricks else None)
+    vehicle, lids = with_lids(vehicle, block, (low + cut.moved, high + cut.moved), of_bricks)
     cavities = sizes_of(block)
     notes = notes_of(scene, fitting, filled, block, body, studs, cavities, options, rounded)
-    notes = (*notes, *_of_bricks(bricks), *gear_notes(gear))
+    notes = (*notes, *lid_notes(lids, of_bricks), *_of_bricks(bricks), *gear_notes(gear))
     tell("body", 1.0)
-    return MeshVehicle(vehicle, notes, cavities, filled, block, body, studs)
+    return MeshVehicle(vehicle, notes, cavities, filled, block, body, studs, lids)
 
 
 def _kind(piece: SceneObject, options: MeshOptions) -> tuple[object, object]:
@@ -204,6 +216,17 @@ def _frame(
         shift,
         float(start[2] + shift[2]),
     )
+
+
+def _objects(
+    pieces: list[SceneObject], marks: list[Mark], bricks: BrickShells | None
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the corners (n, 3) of what the body is made of: bricks and other shells, or else objects."""
+    if bricks is not None:
+        return bricks.low, bricks.high
+    bounds = [piece.bounds for piece, mark in zip(pieces, marks, strict=True) if mark.role == "body"]
+    corners = np.array(bounds, dtype=np.float64).reshape(-1, 2, 3)
+    return corners[:, 0], corners[:, 1]
 
 
 def _of_bricks(bricks: BrickShells | None) -> list[str]:

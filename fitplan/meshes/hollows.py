@@ -45,11 +45,15 @@ class BrickShells:
         How many shells are bricks, and how many of them are hollow.
     doubtful
         Sizes in studs (long, wide) of hollow shells wide enough for a lid of one piece, without tubes.
+    low, high
+        (s, 3) corners of all shells in mm.
     """
 
     points: NDArray[np.float64]
     hollow: NDArray[np.bool_] = field(repr=False)
     brick: NDArray[np.int64] = field(repr=False)
+    low: NDArray[np.float64] = field(repr=False)
+    high: NDArray[np.float64] = field(repr=False)
     bricks: int = 0
     hollow_bricks: int = 0
     doubtful: tuple[tuple[int, int], ...] = ()
@@ -134,6 +138,8 @@ def brick_shells_of(
         moved + np.array([0.0, 0.0, level]),
         hollow,
         brick,
+        low + np.array([0.0, 0.0, level]),
+        high + np.array([0.0, 0.0, level]),
         len(on_grid),
         hollow_bricks,
         tuple(sorted(set(doubtful))),

@@ -13,10 +13,13 @@ from fitplan.meshes.blocks import FIXED, FREE, OUTSIDE, StateBlock
 from fitplan.meshes.fill import grown
 from fitplan.model.solids import AXES, Box, Direction, axis_of, is_forward
 from fitplan.model.vehicle import Opening, Port, Window
+from fitplan.units import BRICK, PLATE, STUD, STUD_HEIGHT
 
 LEAST_WINDOW = 8.0
 """A gap at least so wide and high (mm) is proposed as a window; a smaller one as a hole for wires."""
 LEAST_PORT = 2.0
+_LEAST_DOOR, _WIDEST_DOOR = 2 * BRICK, 4 * STUD
+"""A gap at least so high, no wider, and down to the floor is a door; common practice, no source."""
 _LEVEL = 4
 _MOST_ROOFS = 4
 _SIDES: tuple[tuple[Direction, str], ...] = (
@@ -82,13 +85,38 @@ def propose_gaps(block: StateBlock) -> Gaps:
         across = [axis for axis in range(3) if AXES[axis] != side[1]]
         for box in boxes:
             least = min(box.size[axis] for axis in across)
+            if side != "-z" and _is_door(block, box, side):
+                number = sum(entry.name.startswith(f"{word} door") for entry in ports) + 1
+                ports.append(Port(f"{word} door" + (f" {number}" if number > 1 else ""), box, side))
+                continue
             if least >= LEAST_WINDOW - 1e-6:
                 number = sum(entry.out == side for entry in windows) + 1
                 windows.append(Window(f"{word} gap" + (f" {number}" if number > 1 else ""), box, side))
             if least >= LEAST_PORT - 1e-6:
-                number = sum(entry.out == side for entry in ports) + 1
+                number = sum(entry.name.startswith(f"{word} hole") for entry in ports) + 1
                 ports.append(Port(f"{word} hole" + (f" {number}" if number > 1 else ""), box, side))
     return Gaps(tuple(windows), tuple(ports))
+
+
+def _is_door(block: StateBlock, box: Box, side: Direction) -> bool:
+    """Tell whether a gap is a door: higher than wide, and down to the floor behind it."""
+    axis, frame = axis_of(side), block.frame
+    wide, high = box.size[1 - axis], box.size[2]
+    if high < max(_LEAST_DOOR, wide) - 1e-6 or wide > _WIDEST_DOOR + 1e-6:
+        return False
+    low, last = (
+        [round((c - o) / frame.pitch) for c, o in zip(end, frame.origin, strict=True)]
+        for end in (box.low, box.high)
+    )
+    window = [slice(a, b) for a, b in zip(low, last, strict=True)]
+    behind = low[axis] - 1 if is_forward(side) else last[axis]
+    if not 0 <= behind < frame.shape[axis]:
+        return False
+    window[axis] = slice(behind, behind + 1)
+    window[2] = slice(0, low[2])
+    below = block.codes[tuple(window)][..., ::-1] == FREE
+    runs = np.logical_and.accumulate(below, axis=2).sum(axis=2)
+    return float(np.median(runs)) * frame.pitch <= PLATE + STUD_HEIGHT
 
 
 def _gaps(block: StateBlock, side: Direction) -> list[Box]:

@@ -33,7 +33,8 @@ _LEAST_WHEEL, _MOST_WHEEL = 4.0, 45.0
 _ROUND = 0.04
 _OUT = 1.0
 """So far (mm) something must stand out of the bricks to be no body."""
-_FEWEST_BRICKS = 4
+FEWEST_BRICKS = 4
+"""From so many bricks on the grid on a model is one of bricks."""
 _SMALL = 0.1
 _SAME_AXLE = 2.0
 
@@ -194,7 +195,7 @@ def _table(
     points, faces, objects = gathered(pieces, chosen)
     bounds = shell_bounds_of(points - zero, faces, objects)
     bricks = bounds.on_grid
-    if bricks.sum() < _FEWEST_BRICKS:
+    if bricks.sum() < FEWEST_BRICKS:
         return None
     return _ShellTable(bounds, objects, bounds.low[bricks].min(axis=0), bounds.high[bricks].max(axis=0), zero)
 

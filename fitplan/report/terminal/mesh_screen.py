@@ -1,0 +1,136 @@
+"""The first screen after a mesh was read: what was understood, in words and drawn, and what to check."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rich.console import Console
+
+from fitplan.meshes.from_mesh import MeshVehicle
+from fitplan.meshes.lids import lid_words
+from fitplan.meshes.mesh_notes import SIDES, CavitySize
+from fitplan.model.vehicle import Port, Vehicle
+from fitplan.report.lists.wording import counted, number
+from fitplan.report.terminal.layer_text import layers_text
+from fitplan.units import BRICK, PLATE, STUD
+
+_MOST_ROOMS = 3
+_NEAR = 0.05
+
+
+def print_mesh(made: MeshVehicle, console: Console) -> None:
+    """Print what a mesh was understood as: one sentence, the layers, how it was read, and what to check."""
+    console.print(understood(made), markup=False, style="bold")
+    console.print()
+    console.print(layers_text(made.vehicle))
+    console.print("\nHow it was read")
+    for note in made.notes:
+        console.print(f"· {note}", markup=False)
+    console.print("\nCheck by hand, shortest first")
+    for place, text in enumerate(to_check(made), 1):
+        console.print(f"{place}. {text}", markup=False)
+
+
+def understood(made: MeshVehicle) -> str:
+    """Return one sentence: footprint, height, floor, rooms, windows, doors, and what lifts off."""
+    vehicle = made.vehicle
+    words = [
+        f"{vehicle.studs_long} × {vehicle.studs_wide} studs",
+        f"{_high(vehicle.top - vehicle.base)} high",
+        "floor studded" if vehicle.floor_finish == "studded" else "floor smooth",
+        *_rooms(made.cavities, vehicle),
+    ]
+    windows, ports = len(vehicle.windows), _holes(vehicle)
+    doors = sum(" door" in port.name for port in vehicle.ports)
+    words += [f"{_count(windows)} window{'s' if windows > 1 else ''}"] if windows else ["no window"]
+    words += [f"{_count(doors)} door{'s' if doors > 1 else ''}"] if doors else []
+    words += [f"{_count(len(ports))} hole{'s' if len(ports) > 1 else ''} for wires"] if ports else []
+    words += [f"{lid.opening} of {lid_words(lid)} lifts off" for lid in made.lids if lid.lifts]
+    words += [f"{entry.name} comes out" for entry in vehicle.removables]
+    words += [f"{entry.name} built in" for entry in vehicle.built_in]
+    return ", ".join(words)
+
+
+def to_check(made: MeshVehicle) -> list[str]:
+    """Return what a person must confirm or correct: first what a look tells, last what must be weighed."""
+    vehicle = made.vehicle
+    checks = [f"Look: the front is at the right of the drawing ({_end(vehicle)})."]
+    if vehicle.windows:
+        named = ", ".join(window.name for window in vehicle.windows)
+        checks.append(f"Look: {named}: windows that a sensor may look through, clear panes left out.")
+    unsure = [lid.opening for lid in made.lids if not lid.lifts and lid.opening in _openings(vehicle)]
+    for name in unsure:
+        checks.append(f"Try: does {name} lift off? The mesh does not tell; else strike it from 'openings'.")
+    if not vehicle.openings and any(_covered(room, vehicle) for room in made.cavities):
+        checks.append("Try: what lifts off to get in? Nothing in the mesh does; add it under 'openings'.")
+    if vehicle.kind != "road":
+        checks.append(
+            "Measure: axles at "
+            + " and ".join(f"{number(at)} mm" for at in vehicle.wheels.at)
+            + f" from the rear, wheels of {number(2 * vehicle.wheels.wheel_radius)} mm; which are driven?"
+        )
+        checks.append(
+            "Measure: couplings "
+            + " and ".join(
+                f"{number(c.length)} mm out, {number(c.height)} mm high" for c in vehicle.couplings
+            )
+            + "."
+        )
+    checks.append(f"Weigh: {number(vehicle.mass_g, 0)} g is a guess from its bricks.")
+    return checks
+
+
+def _openings(vehicle: Vehicle) -> set[str]:
+    return {opening.name for opening in vehicle.openings}
+
+
+def _end(vehicle: Vehicle) -> str:
+    ends = sorted({window.out for window in vehicle.windows if window.out in ("+x", "-x")})
+    return "a window " + " and ".join(SIDES[end] for end in ends) if ends else "both ends are closed"
+
+
+def _holes(vehicle: Vehicle) -> list[Port]:
+    """Return the ports that are neither windows nor doors."""
+    seen = {window.box for window in vehicle.windows}
+    return [port for port in vehicle.ports if " door" not in port.name and port.box not in seen]
+
+
+def _rooms(cavities: Sequence[CavitySize], vehicle: Vehicle) -> list[str]:
+    if not cavities:
+        return ["no room inside"]
+    found = []
+    for room in cavities[:_MOST_ROOMS]:
+        x, y, z = room.largest.size
+        above = "" if _covered(room, vehicle) else ", open above"
+        found.append(f"{_studs(x)} × {_studs(y)} studs and {_high(z)} high{above}")
+    more = len(cavities) - len(found)
+    if len(cavities) == 1:
+        return [f"one room of {found[0]}"]
+    return [
+        f"{_count(len(cavities))} rooms of " + " and ".join(found) + (f" and {more} smaller" if more else "")
+    ]
+
+
+def _covered(room: CavitySize, vehicle: Vehicle) -> bool:
+    """Tell whether something of the body stands higher than a room."""
+    return vehicle.top - room.largest.high[2] > _NEAR
+
+
+def _studs(length: float) -> str:
+    return number(length / STUD, 1)
+
+
+def _high(height: float) -> str:
+    """Return a height in bricks and plates where it is a whole number of plates, in mm otherwise."""
+    plates = round(height / PLATE)
+    if abs(height - plates * PLATE) > _NEAR:
+        return f"{number(height)} mm"
+    bricks, rest = divmod(plates, round(BRICK / PLATE))
+    if not bricks:
+        return counted(rest, "plate")
+    return counted(bricks, "brick") + (f" and {counted(rest, 'plate')}" if rest else "")
+
+
+def _count(value: int) -> str:
+    words = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
+    return words[value] if value < len(words) else str(value)
