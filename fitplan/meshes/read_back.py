@@ -61,6 +61,11 @@ def written(made: Drawn, mesh: Path, output: Path) -> tuple[tuple[Path, bytes], 
     return tuple(files)
 
 
+def _solids(vehicle: Vehicle) -> int:
+    """Return how many solids a body has; room for loads above it is worked out anew by the reader."""
+    return sum(entry.solid.bounds.low[2] < vehicle.top - _CLOSE for entry in vehicle.body)
+
+
 def _differences(vehicle: Vehicle, again: Vehicle) -> list[str]:
     """Return the words for what two vehicles differ in."""
     pairs: list[tuple[str, object, object]] = [
@@ -69,7 +74,7 @@ def _differences(vehicle: Vehicle, again: Vehicle) -> list[str]:
             (vehicle.studs_long, vehicle.studs_wide, vehicle.floor_finish),
             (again.studs_long, again.studs_wide, again.floor_finish),
         ),
-        ("body", len(vehicle.body), len(again.body)),
+        ("body", _solids(vehicle), _solids(again)),
         (
             "removable bricks",
             sorted(entry.name for entry in vehicle.removables),
