@@ -211,7 +211,7 @@ def _of_eye(
             )
         )
     if track.radius > 0:
-        found.append(_in_curve(built, eye, braking, needed))
+        found.append(_in_curve(built, eye, braking, trip_distance(running.curve_speed, braking)))
     return found
 
 
@@ -229,13 +229,13 @@ def _in_curve(built: BuiltTrain, eye: PlacedRanger, braking: Braking, needed: fl
         )
     else:
         message += "nothing that stands on the track"
-    message += f"; the train must see {needed:.0f} mm ahead"
+    message += f"; at {running.curve_speed:.0f} mm/s the train must see {needed:.0f} mm ahead"
     remedy = "nothing to do; check again when the curve gets sharper or the train faster"
     if short:
         fastest = safe_speed(seen.farthest, braking)
         turn = turn_that_helps(watch, radius, needed)
         remedy = (
-            f"run no faster than {fastest:.0f} mm/s about curves"
+            f"run no faster than {fastest:.0f} mm/s about curves: 'speed in curves' of 'running'"
             if fastest >= _CRAWL * running.speed
             else "keep obstacles to straight track"
         ) + (
@@ -246,7 +246,7 @@ def _in_curve(built: BuiltTrain, eye: PlacedRanger, braking: Braking, needed: fl
         )
     return Finding(
         SUBJECT,
-        "caution" if short else "note",
+        "stop" if short else "note",
         eye.need,
         message,
         round(needed, 1),

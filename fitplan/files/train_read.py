@@ -127,6 +127,7 @@ def train_of(
             frame_interval_s=running.frame_interval,
             lost_frames=running.lost_frames,
             coupling_play=running.coupling_play,
+            speed_in_curves=running.speed_in_curves or 0.0,
         ),
         weights=Weights(**{name: getattr(weights, name) for name in type(weights).model_fields}),
         wiring=wiring,

@@ -189,6 +189,13 @@ class Running:
     """How many frames one after the other are reckoned lost (common practice, no source)."""
     coupling_play: float = 1.0
     """How far each coupling gives between pull and push, in mm (common practice, no source)."""
+    speed_in_curves: float = 0.0
+    """Speed at which the program runs about curves; 0: no slower than elsewhere."""
+
+    @property
+    def curve_speed(self) -> float:
+        """Speed about curves."""
+        return min(self.speed_in_curves or self.speed, self.speed)
 
 
 @dataclass(frozen=True)
