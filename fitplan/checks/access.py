@@ -87,9 +87,11 @@ def _finding(entry: Exchanged, need: Need, short: tuple[ShortWire, ...]) -> Find
     taken = f"; first {', then '.join(first)} must come out" if first else ", and nothing else comes out"
     message = f"{what}: with {through}{taken}"
     if not entry.often and entry.itself and not entry.cells:
+        # Where the train file wants it to come out anyway, that is how the socket is reached.
+        meant = need.exchange.wanted and not short and entry.within(need)
         return Finding(
             SUBJECT,
-            "caution",
+            "note" if meant else "caution",
             where,
             f"{what}, and is not where it lies: {entry.need} itself must come out for it, with {through}",
             count + 1.0,

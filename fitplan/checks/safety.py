@@ -289,16 +289,17 @@ def _fuse(built: BuiltTrain, tree: SupplyTree, settings: SafetySettings) -> Iter
         )
         return
     owner, figures = fuse
-    if figures.hold_ma < wish.hold_ma:
+    if not wish.held_by(figures):
+        asked = wish.hold_ma if figures.resettable else max(wish.hold_ma, wish.start_ma)
         yield Finding(
             SUBJECT,
             "stop",
             owner,
             f"the fuse behind {tree.owner} holds {figures.hold_ma:.0f} mA and trips in running: the "
             "train's own peak "
-            f"is {wish.hold_ma:.0f} mA",
+            f"is {asked:.0f} mA",
             figures.hold_ma,
-            round(wish.hold_ma, 1),
+            round(asked, 1),
             "mA",
             _proposal(tree, wish),
             source,

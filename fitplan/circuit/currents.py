@@ -22,6 +22,9 @@ SIGNAL_MA = 1.0
 SAGGED = 0.75
 """Share of the label's volts at which a step-up still runs: a sagged cell draws more (common practice)."""
 
+LEAST_SHARE = 0.45
+"""Share of the label's volts below which nothing is left in a cell: 0.7 V of 1.5 V (common practice)."""
+
 
 @dataclass(frozen=True)
 class NetCurrent:
@@ -67,6 +70,26 @@ def source_current(tree: SupplyTree) -> NetCurrent:
         sum(tree_draws(tree, by_label(tree, when), when)[-1].draws.values()) for when in (False, True)
     )
     return NetCurrent(average, peak)
+
+
+def running_peak(tree: SupplyTree) -> float:
+    """Return the most (mA) that a source gives in running: at the peak of its loads, its cells all but empty.
+
+    A switching regulator draws most at its least input volts, though no more than its switch lets pass. What
+    flows while it starts is over in milliseconds and is left out.
+    """
+
+    def drawn(link: Link, below: float) -> float:
+        regulator = link.regulator
+        if regulator is None:
+            return below
+        if regulator.kind == "linear":
+            return regulator_input(regulator, regulator.in_max_v, below)
+        volts = max(regulator.in_min_v, LEAST_SHARE * nominal_volts(tree.source))
+        current = regulator_input(regulator, volts, below)
+        return min(current, regulator.in_max_ma) if regulator.in_max_ma else current
+
+    return sum(tree_draws(tree, drawn, True)[-1].draws.values())
 
 
 def by_label(tree: SupplyTree, peak: bool) -> Drawn:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from fitplan.circuit.currents import source_current
+from fitplan.circuit.currents import running_peak, source_current
 from fitplan.circuit.supply import Rail, SupplyTree, full_volts
 from fitplan.model.electrical import Fuse, Switch
 from fitplan.model.part import Part
@@ -26,7 +26,10 @@ class FuseWish:
     Attributes
     ----------
     hold_ma
-        It holds at least this: the peak of everything at once.
+        It holds at least this: the peak of everything at once, with cells all but empty.
+    start_ma
+        One that does not mend itself holds this as well: what flows in the moment of switching on. Those that
+        do take seconds to trip at so much (common practice).
     weakest
         It trips at no more than this bears.
     fitting
@@ -34,9 +37,14 @@ class FuseWish:
     """
 
     hold_ma: float
+    start_ma: float
     weakest: PathRating
     volts: float
     fitting: tuple[Part, ...]
+
+    def held_by(self, fuse: Fuse) -> bool:
+        """Return whether a fuse stays whole in running and when the train is switched on."""
+        return fuse.hold_ma >= (self.hold_ma if fuse.resettable else max(self.hold_ma, self.start_ma))
 
     @property
     def possible(self) -> bool:
@@ -52,20 +60,21 @@ def wish_for(tree: SupplyTree, path: Iterable[PathRating], catalogue: Mapping[st
     path
         What the whole current passes beside the switches of the tree: wires, contacts.
     """
-    peak = source_current(tree).peak_ma
+    running, starting = running_peak(tree), source_current(tree).peak_ma
     volts = full_volts(tree.source)
     every = [*path, *_switches(tree.root)]
     weakest = min(every, key=lambda one: one.most_ma, default=PathRating("nothing", float("inf")))
+    wish = FuseWish(running, starting, weakest, volts, ())
     fitting = [
         part
         for part in sorted(catalogue.values(), key=lambda part: part.id)
         if (fuse := part.figure(Fuse)) is not None
-        and fuse.hold_ma >= peak
+        and wish.held_by(fuse)
         and fuse.trip_ma <= weakest.most_ma
         and (fuse.max_v == 0 or fuse.max_v >= volts)
     ]
     fitting.sort(key=_resistance)
-    return FuseWish(peak, weakest, volts, tuple(fitting))
+    return replace(wish, fitting=tuple(fitting))
 
 
 def _resistance(part: Part) -> float:
