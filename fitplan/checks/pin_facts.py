@@ -6,11 +6,11 @@ from collections.abc import Iterator, Mapping
 
 from fitplan.checks.divider import ohms
 from fitplan.circuit.net_ends import ends_of
-from fitplan.circuit.resistors import Resistor, resistors_of
+from fitplan.circuit.resistors import resistors_of
 from fitplan.circuit.supply import Supply
 from fitplan.model.electrical import BusDevice, Controller, SeriesResistor
 from fitplan.model.part import Part, PinCare
-from fitplan.model.plan import Finding, Table
+from fitplan.model.plan import Finding, Resistor, Table
 from fitplan.model.train import Train
 from fitplan.pins.matching import PinMatch, troubles
 from fitplan.pins.wants import controllers_of, wants_of
@@ -157,7 +157,7 @@ def resistor_table(resistors: tuple[Resistor, ...]) -> Table | None:
             one.net,
             ohms(round(one.ohm)),
             f"{one.power_w * 1000:.0f} mW, rated {one.rated_w:g} W",
-            one.place,
+            f"in the lead of {one.owner}.{one.pin}" if one.place == "lead" else "on its board already",
             round(one.current_ma, 1),
         )
         for one in resistors

@@ -3,33 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from fitplan.circuit.net_ends import ResolvedEnd, ends_of, parts_of
 from fitplan.model.electrical import Controller, SeriesResistor
 from fitplan.model.part import Part
+from fitplan.model.plan import Resistor
 from fitplan.model.train import Train
 
 E24 = (10, 11, 12, 13, 15, 16, 18, 20, 22, 24, 27, 30, 33, 36, 39, 43, 47, 51, 56, 62, 68, 75, 82, 91)
 """The series of 24 values in a decade, ± 5 % (IEC 60063, from memory)."""
 RATED_W = (0.125, 0.25, 0.5, 1.0)
 """Powers that small resistors are sold for (common practice); used to a half of it."""
-
-
-@dataclass(frozen=True)
-class Resistor:
-    """A resistor in the lead of a part: ``ohm`` from series E24, the power it turns to heat and is rated for.
-
-    ``owner`` is what it protects, ``net`` the net that it lies in.
-    """
-
-    owner: str
-    net: str
-    ohm: float
-    current_ma: float
-    power_w: float
-    rated_w: float
-    place: str
 
 
 def next_value(ohm: float) -> float:
@@ -67,8 +51,8 @@ def resistors_of(train: Train, chosen: Mapping[str, Part]) -> tuple[Resistor, ..
                 continue
             ohm, current, power = resistor_for(series, board.logic_v)
             rated = next((watt for watt in RATED_W if power <= watt / 2), RATED_W[-1])
-            place = f"in the lead of {end.label}" if series.place == "lead" else "on its board already"
-            found.append(Resistor(end.owner, net.name, ohm, current, power, rated, place))
+            pin = next(pin.name for pin in end.pins if pin.wants & {"output", "pwm"})
+            found.append(Resistor(end.owner, pin, net.name, ohm, current, power, rated, series.place))
     return tuple(found)
 
 

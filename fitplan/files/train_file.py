@@ -264,7 +264,8 @@ class RunningEntry(Entry):
     )
     coupling_play: Distance = Field(1.0, description="how far each coupling gives between pull and push")
     speed_in_curves: (
-        Annotated[float, PlainValidator(number("mm/s", above=0, most=5000)), Says("number in mm/s")] | None
+        Annotated[float, PlainValidator(number("mm/s", above=0, most=5000)), ValueKind("number in mm/s")]
+        | None
     ) = Field(None, description="about curves, where your program slows down; `speed` when not given")
 
     @model_validator(mode="after")

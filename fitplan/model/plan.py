@@ -441,6 +441,24 @@ class PinUse:
 
 
 @dataclass(frozen=True)
+class Resistor:
+    """A resistor in series with a part on a controller's pin: ``ohm`` from series E24.
+
+    ``owner`` and ``pin`` say what it protects, ``net`` in which net; ``power_w`` is the heat that it gives
+    off, ``rated_w`` what it is rated for; ``place`` is the lead that it is soldered into, or its board.
+    """
+
+    owner: str
+    pin: str
+    net: str
+    ohm: float
+    current_ma: float
+    power_w: float
+    rated_w: float
+    place: Literal["lead", "board"]
+
+
+@dataclass(frozen=True)
 class Finding:
     """One result of a check.
 
@@ -531,6 +549,8 @@ class BuiltTrain:
     rebuilds: tuple[Rebuild, ...] = ()
     exchanged: tuple[Exchanged, ...] = ()
     fastenings: tuple[Fastening, ...] = ()
+    resistors: tuple[Resistor, ...] = ()
+    """What is soldered between controller pins and what they feed."""
 
     def placement(self, need: str) -> Placement | None:
         """Return where a need's part lies, or None when it was not placed."""

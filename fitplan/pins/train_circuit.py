@@ -7,8 +7,10 @@ from dataclasses import dataclass
 
 from fitplan.circuit.currents import NetCurrent, net_currents
 from fitplan.circuit.nodes import Circuit, read_circuit
+from fitplan.circuit.resistors import resistors_of
 from fitplan.circuit.supply import Supply, build_supply
 from fitplan.model.part import Part
+from fitplan.model.plan import Resistor
 from fitplan.model.train import Train
 from fitplan.pins.matching import PinMatch, match_pins
 
@@ -29,6 +31,8 @@ class TrainCircuit:
         Which pin of a controller serves which net.
     nodes
         The nets as nodes, with who gives volts to which.
+    resistors
+        Those in series with what controller pins feed.
     """
 
     chosen: Mapping[str, Part]
@@ -36,6 +40,7 @@ class TrainCircuit:
     currents: Mapping[str, NetCurrent]
     pins: PinMatch
     nodes: Circuit
+    resistors: tuple[Resistor, ...]
 
     @classmethod
     def of(cls, train: Train, chosen: Mapping[str, Part]) -> TrainCircuit:
@@ -43,4 +48,5 @@ class TrainCircuit:
         supply = build_supply(train, chosen)
         currents = net_currents(train, chosen, supply)
         pins = match_pins(train, chosen)
-        return cls(dict(chosen), supply, currents, pins, read_circuit(train, chosen))
+        resistors = resistors_of(train, chosen)
+        return cls(dict(chosen), supply, currents, pins, read_circuit(train, chosen), resistors)

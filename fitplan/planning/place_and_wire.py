@@ -107,7 +107,9 @@ def _laid(
 ) -> tuple[Attempt, WiredTrain]:
     placements = tuple(place for packing in packings for place in packing.placements)
     rebuilds = tuple(packing.rebuild for packing in packings if packing.rebuild is not None)
-    built = BuiltTrain(train, placements, Harness(), pin_map, rebuilds)
+    placed = {place.need for place in placements}
+    resistors = tuple(one for one in circuit.resistors if one.owner in placed)
+    built = BuiltTrain(train, placements, Harness(), pin_map, rebuilds, resistors=resistors)
     steps, blocked = _assembly(run, built)
     built = replace(built, exchanged=exchanges(train, placements, _taken_out(rebuilds)))
     with reused_memory():

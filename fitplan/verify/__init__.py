@@ -7,7 +7,8 @@ was checked, what does not hold, and what was taken on trust.
 vehicles; every solid is a prism of a disc or a convex polygon (`shapes`), so overlap and containment
 (`overlap`, `body`, `distance`) are closed forms in exact millimetres. `fit`, `mounts`, `shelves`, `wires`,
 `nets`, `assembly` and `exchange` each take a part of the plan; `sliding` replays ways in and out.
-`nodes` writes the nets as a circuit and works out its volts, `switched_on` judges them.
+`nodes` writes the nets as a circuit and works out its volts, `switched_on` judges them; `resistors` are those
+in series.
 `couplings` poses vehicles on the track (`poses`), `conductors` works out gauges, colours, lengths and drops
 again, `bundles`, `pin_map`, `choice` and `findings` hold what is said against what is there, and `origin`
 against the files.
@@ -36,6 +37,7 @@ from fitplan.verify.nets import check_counts, check_nets
 from fitplan.verify.origin import check_origin
 from fitplan.verify.pairs_inside import check_pairs_inside
 from fitplan.verify.pin_map import check_pin_map
+from fitplan.verify.resistors import check_resistors
 from fitplan.verify.result import Checked, Problem, Report, Tally, Trusted
 from fitplan.verify.scene import Site, sites_of
 from fitplan.verify.shelves import check_shelves
@@ -93,6 +95,7 @@ def verify(plan: Plan, *, outcomes: Rerun | None = None, train: Train | None = N
     check("conductors", check_conductors, built, findings)
     check("nets", check_nets, built)
     check("circuit", check_switched_on, built, findings)
+    check("resistors", check_resistors, built)
     check("pin map", check_pin_map, built, findings)
     check("counts", check_counts, built, sites)
     check("bundles", check_bundles, built)

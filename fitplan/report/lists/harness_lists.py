@@ -23,6 +23,8 @@ from fitplan.report.lists.wording import (
     end_work,
     joint_at,
     number,
+    resistor_at,
+    resistor_word,
     threaded_first,
     way_word,
 )
@@ -66,6 +68,7 @@ def parts_list(plan: Plan) -> PlanList:
             rows.append(
                 (1, "pair", name, crossing.connector, where, f"coupling {crossing.name}", "plug and socket")
             )
+    rows += _small_things(plan)
     for placement in plan.built.placements:
         if placement.shelf is not None:
             note = f"{SHELF_WORDS[placement.shelf.kind]}, carries the part"
@@ -94,6 +97,35 @@ def parts_list(plan: Plan) -> PlanList:
     return PlanList("parts", "Parts", columns, tuple(rows))
 
 
+def _end_work(plan: Plan, wire: Wire, end: WireEnd) -> str:
+    work = end_work(end, joint_at(plan.built, end))
+    between = resistor_at(plan.built, wire, end)
+    if between is not None:
+        work += f" with {resistor_word(between)} between"
+    return work + threaded_first(plan.built, end)
+
+
+def _small_things(plan: Plan) -> list[tuple[Cell, ...]]:
+    """Return the resistors that are soldered into leads, their sleeves, and sleeves with numbers."""
+    grouped: dict[tuple[str, str], list[str]] = defaultdict(list)
+    for one in plan.built.resistors:
+        if one.place == "lead":
+            vehicle = plan.built.vehicle_of(one.owner) or ""
+            grouped[resistor_word(one), vehicle].append(f"{one.owner}.{one.pin}")
+    rows: list[tuple[Cell, ...]] = [
+        (len(pins), "pcs", name, "", vehicle, ", ".join(pins), "soldered into the lead, under shrink sleeve")
+        for (name, vehicle), pins in grouped.items()
+    ]
+    if joints := len(plan.built.harness.splices) + sum(len(pins) for pins in grouped.values()):
+        rows.append((joints, "pcs", "shrink sleeve, 25 mm", "", "train", "splices, resistors", ""))
+    marked = [wire.number for wire in plan.built.harness.wires if wire.sleeved]
+    if marked:
+        note = "one at each end, as colours do not tell these wires apart"
+        numbers = ", ".join(str(mark) for mark in marked)
+        rows.append((2 * len(marked), "pcs", "sleeve with a number", "", "train", f"wires {numbers}", note))
+    return rows
+
+
 def harness_list(plan: Plan) -> PlanList:
     """Return one row a wire: what it is, where it runs, how long to cut it and what becomes of its ends."""
     rows = tuple(
@@ -108,10 +140,7 @@ def harness_list(plan: Plan) -> PlanList:
             round(wire.bare_mm, 1),
             allowance_word(wire),
             round(wire.cut_mm, 1),
-            " / ".join(
-                end_work(end, joint_at(plan.built, end)) + threaded_first(plan.built, end)
-                for end in (wire.start, wire.end)
-            ),
+            " / ".join(_end_work(plan, wire, end) for end in (wire.start, wire.end)),
             ", ".join(f"{more:.1f} {why}" for why, more in wire.detours),
         )
         for wire in plan.built.harness.wires

@@ -7,7 +7,7 @@ import unicodedata
 
 from fitplan.model.hands import passes
 from fitplan.model.part import PinJoint
-from fitplan.model.plan import BuiltTrain, Plan, Rebuild, Verdict, Wire, WireEnd
+from fitplan.model.plan import BuiltTrain, Plan, Rebuild, Resistor, Verdict, Wire, WireEnd
 from fitplan.model.verdict import grade, verdict_words
 
 WIRE_COLOURS: dict[str, tuple[str, str]] = {
@@ -145,6 +145,26 @@ def threaded_first(built: BuiltTrain, end: WireEnd) -> str:
 def joint_at(built: BuiltTrain, end: WireEnd) -> PinJoint:
     """Return how a wire is fastened at the pin that it ends at; solder where there is no pin."""
     return next((pin.joint for pin in built.pins_of(end.owner) if pin.name == end.pin), "solder")
+
+
+def resistor_word(one: Resistor) -> str:
+    """Return a resistor by its value and the power that it is rated for: ``resistor 270 Ω, 0.25 W``."""
+    value = f"{one.ohm / 1000:g} kΩ" if one.ohm >= 1000 else f"{one.ohm:g} Ω"
+    return f"resistor {value}, {one.rated_w:g} W"
+
+
+def resistor_at(built: BuiltTrain, wire: Wire, end: WireEnd) -> Resistor | None:
+    """Return the resistor that is soldered between a wire's end and its pin; None where there is none."""
+    if end.kind != "pin":
+        return None
+    return next(
+        (
+            one
+            for one in built.resistors
+            if one.place == "lead" and (one.net, one.owner, one.pin) == (wire.net, end.owner, end.pin)
+        ),
+        None,
+    )
 
 
 def way_word(wire: Wire) -> str:
