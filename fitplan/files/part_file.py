@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import Annotated, Self
 
@@ -12,6 +13,7 @@ from fitplan.files.document import Block, Row, Spot, Text
 from fitplan.files.electrical_entries import ElectricalEntry
 from fitplan.files.entries import Collector, Entry, about, check_once, collector_of, many, validate
 from fitplan.files.fields import (
+    SIDE_NAMES,
     Name,
     PartId,
     PinName,
@@ -53,7 +55,17 @@ from fitplan.model.part import (
     PinJoint,
     PinRole,
 )
-from fitplan.model.solids import Box, Cylinder, Direction, Solid, Vec, bounds_of
+from fitplan.model.solids import (
+    Box,
+    Cylinder,
+    Direction,
+    Solid,
+    Vec,
+    axis_of,
+    bounds_of,
+    is_forward,
+    unit_vector,
+)
 
 FAMILIES = (
     "controller", "cells", "pouch", "bank", "regulator", "charger", "ranger", "sensor", "emitter", "lamp",
@@ -356,11 +368,17 @@ class PartEntry(Entry):
                         f"pin {pin.name!r} at {_triple(pin.at)}",
                         f"a place on the envelope, {_span(bounds)}",
                     )
+                elif _leaves_into(pin, envelope):
+                    found = f"pin {pin.name!r} at {_triple(pin.at)}, which leaves into the part's own body"
+                    collector.add(entry.spot, found, "an 'exit' that leads out of the envelope")
         if self.mount is not None and self.mount.lens is not None:
             lens = self.mount.lens.flat_box()
             if not (_within(lens.low, bounds, 0.01) and _within(lens.high, bounds, 0.01)):
                 found = f"a lens from {_triple(lens.low)} to {_triple(lens.high)}"
                 collector.add(self.mount.lens.spot, found, f"a place on the envelope, {_span(bounds)}")
+            elif self.mount.looks is not None and _faces_away(lens, self.mount.looks, bounds):
+                found = f"a lens at the other side of a part that looks to the {SIDE_NAMES[self.mount.looks]}"
+                collector.add(self.mount.lens.spot, found, "a lens at the side that it looks to")
 
     def _check_names(self, collector: Collector) -> None:
         pins = [Text(pin.name, entry.spot) for entry in self.pins for pin in entry.pins()]
@@ -369,8 +387,13 @@ class PartEntry(Entry):
         check_programs(collector, self.pins)
         check_once(collector, "clearance", [entry.name for entry in self.clearances])
         check_once(collector, "access rule", [entry.name for entry in self.access])
+        kinds: set[type[object]] = set()
         for block in self.electrical:
             figure = block.figures()
+            if type(figure) in kinds:
+                key = _FIGURE_KEYS.get(type(figure), type(figure).__name__.lower())
+                collector.add(block.spot, f"a second block {key!r}", "one block of each kind")
+            kinds.add(type(figure))
             if isinstance(figure, figures.Controller):
                 for name in figure.serial_pins:
                     if name not in pins and self.is_sound:
@@ -476,6 +499,39 @@ def _within(point: Vec, box: Box, margin: float) -> bool:
         low - margin <= value <= high + margin
         for value, low, high in zip(point, box.low, box.high, strict=True)
     )
+
+
+_OUT_MM = (1.0, 2.0, 3.0)
+"""So far along its exit a wire must be out of the part."""
+
+
+def _leaves_into(pin: Pin, envelope: list[Solid]) -> bool:
+    """Return whether a wire that leaves a pin along its exit runs into the part itself."""
+    step = unit_vector(pin.exit)
+    points = [tuple(at + far * one for at, one in zip(pin.at, step, strict=True)) for far in _OUT_MM]
+    return any(_holds(solid, (x, y, z)) for solid in envelope for x, y, z in points)
+
+
+def _holds(solid: Solid, point: Vec, skin: float = 0.05) -> bool:
+    """Return whether a point lies inside a solid, and not on its skin."""
+    box = solid.bounds if isinstance(solid, Cylinder) else solid
+    if not isinstance(box, Box):
+        return False
+    if not all(low + skin < at < high - skin for at, low, high in zip(point, box.low, box.high, strict=True)):
+        return False
+    if not isinstance(solid, Cylinder):
+        return True
+    across = [i for i, axis in enumerate("xyz") if axis != solid.axis]
+    away = math.dist([point[i] for i in across], [solid.start[i] for i in across])
+    return away < solid.radius - skin
+
+
+def _faces_away(lens: Box, looks: Direction, bounds: Box) -> bool:
+    """Return whether a lens lies in the half of the part that is turned away from where it looks."""
+    axis = axis_of(looks)
+    middle = (bounds.low[axis] + bounds.high[axis]) / 2
+    ahead = lens.center[axis] - middle
+    return (ahead if is_forward(looks) else -ahead) < 0 < bounds.size[axis]
 
 
 def _triple(point: Vec) -> str:

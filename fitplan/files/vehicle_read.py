@@ -252,6 +252,11 @@ def _check_places(entry: VehicleFile, hull: Box, collector: Collector) -> None:
     for coupling in entry.couplings:
         if coupling.pivot > hull.high[0]:
             _outside_length(f"a coupling pivot at {coupling.pivot:g}", coupling.spot, hull, collector)
+    ends = {str(coupling.end): coupling for coupling in entry.couplings}
+    if "front" in ends and "rear" in ends and ends["front"].pivot <= ends["rear"].pivot:
+        front, rear = ends["front"].pivot, ends["rear"].pivot
+        found = f"the front coupling's pivot at {front:g} and the rear one's at {rear:g}"
+        collector.add(ends["front"].spot, found, "x counted from the rear end: the rear pivot first")
     for place in entry.wheels.at:
         if place > hull.high[0]:
             kind = "an axle" if entry.wheels.kind == "axles" else "a bogie pivot"

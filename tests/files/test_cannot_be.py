@@ -1,0 +1,57 @@
+"""What is drawn or written and cannot be so is refused: pins into a body, lenses, figures twice, pivots."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from fitplan.errors import FitplanError
+from fitplan.files.read import read_train
+
+DATA = Path(__file__).parent / "data" / "line"
+WRONG = [
+    ("at: [1, 0, 8], exit: up", "at: [1, 0, 8], exit: down", "leaves into the part's own body"),
+    (
+        "      - emitter:",
+        "      - load: {min: 3, max: 5, current: 1, peak: 1}\n      - emitter:",
+        "second block",
+    ),
+    (
+        "mount: {sits: down, needs support: no}",
+        "mount: {looks: up, lens: {from: [-1, -1, 0], to: [1, 1, 0]}, needs support: no}",
+        "a lens at the other side of a part that looks to the up",
+    ),
+]
+
+
+def said(folder: Path) -> str:
+    with pytest.raises(FitplanError) as caught:
+        read_train(folder / "train.yaml")
+    return str(caught.value)
+
+
+@pytest.mark.parametrize(("old", "new", "words"), WRONG)
+def test_parts_that_cannot_be(tmp_path: Path, old: str, new: str, words: str) -> None:
+    """The part of the tests with one line changed is refused, and the line is named."""
+    shutil.copytree(DATA, tmp_path / "line")
+    file = tmp_path / "line" / "parts" / "own.yaml"
+    text = file.read_text(encoding="utf-8")
+    assert old in text
+    file.write_text(text.replace(old, new), encoding="utf-8")
+    assert words in said(tmp_path / "line")
+
+
+def test_swapped_pivots(tmp_path: Path) -> None:
+    """A front pivot behind the rear one is refused."""
+    shutil.copytree(DATA, tmp_path / "line")
+    file = tmp_path / "line" / "loco.yaml"
+    head, _, rest = file.read_text(encoding="utf-8").partition("couplings:\n")
+    rest = "\n".join(line for line in rest.split("\n") if "- {end:" not in line)
+    swapped = "".join(
+        f"  - {{end: {end}, pivot: {pivot}, height: 10, length: 4}}\n"
+        for end, pivot in (("front", 8), ("rear", 80))
+    )
+    file.write_text(f"{head}couplings:\n{swapped}{rest}", encoding="utf-8")
+    assert "front coupling's pivot" in said(tmp_path / "line")
