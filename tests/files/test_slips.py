@@ -19,7 +19,7 @@ from fitplan.files.read import read_train
             "train.yaml",
             "command delay: 0.15",
             "command delay: 0,15",
-            "train.yaml:52",
+            "train.yaml:56",
             "write 0.15 with a point",
         ),
         (
@@ -30,11 +30,11 @@ from fitplan.files.read import read_train
             "write 0.5 with a point, not with a comma",
         ),
         ("train.yaml", "name: brain", "name:brain", "train.yaml:16", "a space after the colon of `name:`"),
-        ("train.yaml", "track: {", "track:{", "train.yaml:51", "put a space after the colon of `track:`"),
-        ("train.yaml", "{speed: 250", "{speed:250", "train.yaml:52", "after the colon: `speed: 250`"),
+        ("train.yaml", "track: {", "track:{", "train.yaml:55", "put a space after the colon of `track:`"),
+        ("train.yaml", "{speed: 250", "{speed:250", "train.yaml:56", "after the colon: `speed: 250`"),
         ("train.yaml", "name: brain", 'name: "brain', "train.yaml:15:11", "a quote that is opened here"),
         ("train.yaml", "name: brain", "name: 'brain", "train.yaml:15:11", "a quote that is opened here"),
-        ("train.yaml", "part: lamp-5mm", "part: Lamp_5mm", "train.yaml:23", "did you mean 'lamp-5mm'?"),
+        ("train.yaml", "part: lamp-5mm", "part: Lamp_5mm", "train.yaml:24", "did you mean 'lamp-5mm'?"),
     ],
 )
 def test_slips(tmp_path: Path, file: str, old: str, new: str, place: str, words: str) -> None:
