@@ -6,8 +6,12 @@
 
 static u32 most; /* what a place counts for that no solid voxel is near */
 
-/* To the nearest face of a voxel k away: (2k - 1)^2; to its middle: (2k)^2. */
-static u32 square(u32 k, u32 to_middle) { return to_middle ? 4u * k * k : k ? (2u * k - 1u) * (2u * k - 1u) : 0u; }
+/* To the nearest face of a voxel k away: (2k - 1)^2; to its middle: (2k)^2.  What is farther than can be squared
+ * counts as nowhere. */
+static u32 square(u32 k, u32 to_middle) {
+  if (k > 0x3fffu) return most;
+  return to_middle ? 4u * k * k : k ? (2u * k - 1u) * (2u * k - 1u) : 0u;
+}
 
 static void along(u32 *data, u32 *line, u32 lines, u32 jump, u32 places, u32 stride, u32 width, u32 to_middle, u32 outside) {
   for (u32 l = 0; l < lines; l++) {

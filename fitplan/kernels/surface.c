@@ -7,6 +7,9 @@
  * leads through a surface, and a surface that lies on the grid takes no voxel away. */
 #include "kernel.h"
 
+#define MOST_SHELLS 127
+LIMIT(shell_most, MOST_SHELLS)
+
 typedef struct { f64 a, b, c; } Line; /* a x + b y + c >= 0 on the inner side, for the cube's corner that lies farthest in */
 
 static f64 least(f64 p, f64 q, f64 r) { f64 m = p < q ? p : q; return m < r ? m : r; }
@@ -131,10 +134,10 @@ void look_out(u32 points, u32 faces, u32 count, u32 group_of, u32 groups, u32 sa
 
 /* For each group of faces (`starts`, one more than there are groups) and each voxel near it, see along the six
  * directions whether the way out crosses the group an odd number of times. Where at least four say so, `sign` of
- * the group is added to the voxel's `count` (i8). Lines of sight run through the voxels' middles, moved aside by
+ * the group is added to the voxel's `count` (i8). Returns 0 when more shells than a count holds lie round a voxel. Lines of sight run through the voxels' middles, moved aside by
  * `aside` voxel edges. `scratch` (u8) has room for the whole frame. */
 EXPORT(count_inside)
-void count_inside(u32 points, u32 faces, u32 starts_at, u32 signs_at, u32 groups, u32 scratch, u32 counts, u32 nx, u32 ny, u32 nz, f64 aside) {
+u32 count_inside(u32 points, u32 faces, u32 starts_at, u32 signs_at, u32 groups, u32 scratch, u32 counts, u32 nx, u32 ny, u32 nz, f64 aside) {
   const f64 *point = (const f64 *)points;
   const u32 *face = (const u32 *)faces, *start = (const u32 *)starts_at;
   const i8 *sign = (const i8 *)signs_at;
@@ -209,10 +212,14 @@ void count_inside(u32 points, u32 faces, u32 starts_at, u32 signs_at, u32 groups
         i8 *row = count + ((low[0] + i) * n[1] + low[1] + j) * n[2] + low[2];
         for (i32 c = 0; c < w[2]; c++) {
           u32 lower = line[c] & 7u, upper = (lower ^ (line[c] >> 3)) & 7u;
-          if (__builtin_popcount(lower) + __builtin_popcount(upper) >= 4) row[c] = (i8)(sign[g] < 0 ? row[c] - (row[c] > -127) : row[c] + (row[c] < 127));
+          if (__builtin_popcount(lower) + __builtin_popcount(upper) < 4) continue;
+          i32 now = row[c] + (sign[g] < 0 ? -1 : 1);
+          if (now > shell_most || now < -shell_most) return 0;
+          row[c] = (i8)now;
         }
       }
   }
+  return 1;
 }
 
 static u32 root_of(u32 *up, u32 v) {

@@ -21,7 +21,7 @@ from fitplan.lattice.cover import (
     IntBox,
     box_in_tenths,
     corner_of,
-    cover,
+    covered,
     solid_in_tenths,
 )
 from fitplan.lattice.frame import Rounding
@@ -164,9 +164,7 @@ class ExactSpace:
 
     def boxes(self, cells: NDArray[np.bool_], may: NDArray[np.bool_] | None = None) -> list[IntBox]:
         """Return few boxes in tenths whose union is the given cells (and at most those that `may` be)."""
-        found = cover(cells, may, self.faces)
-        assert found is not None
-        return [corner_of(box, self.edges) for box in found]
+        return [corner_of(box, self.edges) for box in covered(cells, may, self.faces)]
 
 
 def obstacle_boxes(

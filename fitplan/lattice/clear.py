@@ -142,7 +142,8 @@ def necks(radius: NDArray[np.float64], prominence: float, most: int = 1000) -> l
     """Return the necks between wide places, given the clear radius in mm around each voxel (0 where solid).
 
     Voxels are taken in from the widest to the narrowest. Where two spaces meet, each of which has a place
-    wider by at least `prominence` mm in radius, there is a neck.
+    wider by at least `prominence` mm in radius, there is a neck. Room is kept for `most`; where there are more,
+    they are looked for once more.
     """
     flat = np.ravel(radius).astype(np.float32)
     count = int((flat > 0).sum())
@@ -153,7 +154,7 @@ def necks(radius: NDArray[np.float64], prominence: float, most: int = 1000) -> l
     up, peak = work.empty(flat.size, np.uint32), work.empty(flat.size, np.uint32)
     found = int(work.call("necks", ordered, count, radii, up, peak, prominence, out, most, *radius.shape))
     if found > most:
-        raise OverflowError(f"more than {most} necks")
+        return necks(radius, prominence, found)
     rows: list[list[int]] = work.view(out, (found, 3), np.uint32).tolist()
     return [Neck(*(_index(cell, radius.shape) for cell in row)) for row in rows]
 

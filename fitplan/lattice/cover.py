@@ -9,6 +9,7 @@ from typing import NamedTuple, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from fitplan.errors import FitplanError
 from fitplan.kernels import shared
 from fitplan.model.solids import AXES, Box, Cylinder, Solid, Vec, Wedge, axis_of, is_forward
 
@@ -87,6 +88,25 @@ def cover(
         return None
     rows = work.view(out, (count, 6), np.uint32).astype(np.int64).tolist()
     return [IntBox(*row) for row in rows]
+
+
+def covered(
+    must: NDArray[np.bool_],
+    may: NDArray[np.bool_] | None = None,
+    edges: tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]] | None = None,
+    most: int = 100_000,
+) -> list[IntBox]:
+    """Return the same as `cover`.
+
+    Raises
+    ------
+    FitplanError
+        There would be too many boxes.
+    """
+    found = cover(must, may, edges, most)
+    if found is None:
+        raise FitplanError(f"found a body that falls into more than {most} boxes; draw it more coarsely")
+    return found
 
 
 def _down(value: float) -> int:

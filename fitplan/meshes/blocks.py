@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from fitplan.files.layers import DEFAULT_LEGEND, Meaning, body_of_layers
 from fitplan.files.sidecar import sidecar_bytes
-from fitplan.lattice.cover import cover
+from fitplan.lattice.cover import cover, covered
 from fitplan.lattice.frame import Frame
 from fitplan.model.solids import Box
 from fitplan.model.vehicle import BodySolid, Layer
@@ -158,7 +158,6 @@ def _boxes(block: StateBlock) -> tuple[BodySolid, ...]:
         if not own.any():
             continue
         later = np.isin(block.codes, order[place + 1 :]) if code == FIXED else np.zeros_like(own)
-        boxes = cover(own, own | later)
-        assert boxes is not None
+        boxes = covered(own, own | later)
         found.extend(BodySolid(box_of(block, box), *block.meaning(code)) for box in boxes)
     return tuple(found)

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.lattice.cover import cover
+from fitplan.lattice.cover import covered
 from fitplan.lattice.frame import Frame
 from fitplan.meshes.marks import Mark, solid_of
 from fitplan.meshes.rounds import rings_of
@@ -62,8 +62,7 @@ def _solids(piece: SceneObject, frame: Frame, shift: NDArray[np.float64]) -> tup
             found.append(solid)
     if rest:
         part = SceneObject(piece.name, piece.colour, shells.points, np.concatenate(rest))
-        boxes = cover(solid_of([part], [0], frame))
-        assert boxes is not None
+        boxes = covered(solid_of([part], [0], frame))
         corner = np.asarray(frame.origin) + shift
         for x0, y0, z0, x1, y1, z1 in boxes:
             ends = np.array([(x0, y0, z0), (x1, y1, z1)]) * frame.pitch + corner

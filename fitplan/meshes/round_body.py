@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.files.layers import DEFAULT_LEGEND
-from fitplan.lattice.cover import IntBox, cover
+from fitplan.lattice.cover import IntBox, covered
 from fitplan.lattice.draw import draw, draw_local
 from fitplan.lattice.frame import Frame, Window
 from fitplan.meshes.blocks import (
@@ -127,8 +127,7 @@ def _body(block: StateBlock, rounds: Sequence[_Round]) -> LayeredBody:
     alone = _cylinders(block, bare, rods)
     fixed = block.codes == FIXED
     may = fixed | ((block.codes != OUTSIDE) & (block.codes != FIXED))
-    boxes = cover(fixed & (bare != FIXED), may)
-    assert boxes is not None
+    boxes = covered(fixed & (bare != FIXED), may)
     alone += _painted(block, bare, boxes, FIXED)
     alone += [*_cylinders(block, bare, bores), *_mended(block, bare)]
     if len(over) <= MOST_CORRECTIONS and len(over) + len(layers) <= len(alone):
@@ -160,8 +159,7 @@ def _mended(block: StateBlock, drawn: Codes) -> list[BodySolid]:
     for code in (FIXED, *range(REMOVABLE, REMOVABLE + len(block.names)), KEEP_CLEAR, FREE, OUTSIDE):
         own = block.codes == code
         wrong = own & (drawn != code) & ~true_enough
-        boxes = cover(wrong, own) if wrong.any() else []
-        assert boxes is not None
+        boxes = covered(wrong, own) if wrong.any() else []
         found += _painted(block, drawn, boxes, code)
     return found
 

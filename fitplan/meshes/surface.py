@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from fitplan.errors import FitplanError
 from fitplan.kernels import load
 from fitplan.lattice.frame import Frame
 from fitplan.meshes.caps import caps_of
@@ -235,18 +236,9 @@ def solid_inside(shells: Shells, frame: Frame) -> NDArray[np.bool_]:
     corners = kernel.put(shells.faces[order].astype(np.uint32))
     starts_at, signs_at = kernel.put(starts.astype(np.uint32)), kernel.put(signs)
     scratch, counts = kernel.empty(frame.shape, np.uint8), kernel.empty(frame.shape, np.int8)
-    kernel.call(
-        "count_inside",
-        at,
-        corners,
-        starts_at,
-        signs_at,
-        groups,
-        scratch,
-        counts,
-        *frame.shape,
-        float(_JITTER[0]),
-    )
+    arrays = (at, corners, starts_at, signs_at, groups, scratch, counts)
+    if not kernel.call("count_inside", *arrays, *frame.shape, float(_JITTER[0])):
+        raise FitplanError("found a place inside more than 127 closed shells of the mesh; join them first")
     return kernel.view(counts, frame.shape, np.int8) > 0
 
 

@@ -110,11 +110,14 @@ class VehicleRouting:
         self.puller = Puller(self.map)
 
     def run(self) -> VehicleRouting:
-        """Wire the vehicle and return itself."""
-        segments = [segment for task in self.tasks for segment in self._joined(task)]
-        give_back("joining")
-        if segments:
-            self._take(segments, self._shortened(segments, self._with_room_to_bend(segments)))
+        """Wire the vehicle and return itself; without memory for the searches nothing is laid or decided."""
+        try:
+            segments = [segment for task in self.tasks for segment in self._joined(task)]
+            give_back("joining")
+            if segments:
+                self._take(segments, self._shortened(segments, self._with_room_to_bend(segments)))
+        except MemoryError as error:
+            self._give_up(str(error))
         return self
 
     def _over(self, stage: Stage) -> bool:
@@ -123,6 +126,15 @@ class VehicleRouting:
             self.cut.add(stage)
             return True
         return False
+
+    def _give_up(self, reason: str) -> None:
+        """Tell every net here as not decided, and keep nothing that was laid."""
+        self.laid, self.pulled, self.detours, self.unreached = [], {}, {}, []
+        self.squeezes, self.shortages, self.trunks, self.unproved = [], [], [], []
+        self.joiners, self.spots = {}, []
+        for task in self.tasks:
+            ends = [reach.node for reaches in task.lanes for reach in reaches]
+            self._lose(task.net.net.name, ends, f"not decided: {reason}", undecided=True)
 
     # -- pieces of the nets ---------------------------------------------------------------------------
 
@@ -160,7 +172,7 @@ class VehicleRouting:
                 if not isinstance(found, str) or len(reaches) < 3:
                     break
                 reaches = [r for r in reaches if r != left_out]
-                self._lose(name, [left_out.node], found)
+                self._lose(name, [left_out.node], found, joiner.undecided)
                 found = lay(reaches)
             self.unproved.extend(joiner.unproved.values())
             if net.net.style == "tree" and (trunk := joiner.trunk(reaches)) is not None:
@@ -170,7 +182,7 @@ class VehicleRouting:
         else:
             joiner.settle(*self._for_other_styles(net, lanes))
         if isinstance(found, str):
-            self._lose(name, [r.node for reaches in lanes for r in reaches], found)
+            self._lose(name, [r.node for reaches in lanes for r in reaches], found, joiner.undecided)
             return []
         return self._segments(name, found)
 
@@ -229,10 +241,10 @@ class VehicleRouting:
                     self.spots.append(node.voxel)
         return [Segment(net, self.vehicle, piece.start, piece.end) for piece in pieces]
 
-    def _lose(self, net: str, nodes: Sequence[Node], reason: str) -> None:
+    def _lose(self, net: str, nodes: Sequence[Node], reason: str, undecided: bool = False) -> None:
         ends = [node for node in nodes if isinstance(node, NetEnd)]
         owner, pin = (ends[-1].owner, ends[-1].pin) if ends else (self.vehicle, "")
-        self.unreached.append(Unreached(net, owner, pin, reason))
+        self.unreached.append(Unreached(net, owner, pin, reason, undecided))
 
     # -- ways -------------------------------------------------------------------------------------------
 

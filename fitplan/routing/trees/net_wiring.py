@@ -22,7 +22,7 @@ from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.trees.branches import branches_of, trunk_of
 from fitplan.routing.trees.chain_orders import chain_order
 from fitplan.routing.trees.pieces import MOST_IN_SPLICE, NetEdge, copper_of, one_sleeve, pins_given
-from fitplan.routing.trees.tree_map import CostMap, Terminal, TreeMap, VoxelTree
+from fitplan.routing.trees.tree_map import CostMap, Terminal, TreeMap, TreeUndecidedError, VoxelTree
 from fitplan.routing.trees.voxel_trees import shortest_tree
 from fitplan.routing.ways.shortest_ways import Voxel
 
@@ -75,6 +75,8 @@ class NetWiring:
         # What was asked once is kept, so that the map itself need not be.
         self._known: dict[tuple[Terminal, ...], VoxelTree | None] = {}
         self.unproved: dict[tuple[Terminal, ...], Unproved] = {}
+        self.undecided = False
+        """Whether a search for a tree ended without finding one or proving that there is none."""
         self._ways: dict[tuple[Terminal, Terminal], NDArray[np.int32] | None] = {}
         self._costs: dict[tuple[Terminal, Terminal], float] = {}
         self._spots: dict[tuple[Terminal, ...], Voxel | None] = {}
@@ -198,7 +200,11 @@ class NetWiring:
             ways, spots = ([] if way is None else [way]), []
         else:
             if key not in self._known:
-                self._known[key] = shortest_tree(self._trees, key, quickly=self._hurry())
+                try:
+                    self._known[key] = shortest_tree(self._trees, key, quickly=self._hurry())
+                except TreeUndecidedError:
+                    self._known[key] = None
+                    self.undecided = True
             tree = self._known[key]
             if tree is None:
                 return None
@@ -326,6 +332,8 @@ class NetWiring:
         first = _terminal(reaches[0])
         if any(math.isinf(self._cost(first, _terminal(reach))) for reach in reaches[1:]):
             return f"no way through {self._map.name} is wide enough"
+        if self.undecided:
+            return f"no tree was found in {self._map.name}, and none is proved impossible"
         return f"no splice has room in {self._map.name}, and its pins take too few wires"
 
     def _with_pins(self, pieces: list[NetEdge]) -> list[NetEdge]:

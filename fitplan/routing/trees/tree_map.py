@@ -19,6 +19,10 @@ FAR = 0xFFFFFFFF
 _FIRST_REACH = 64 * EDGE
 
 
+class TreeUndecidedError(Exception):
+    """No tree was found, and none is proved impossible: the search gave up."""
+
+
 @dataclass(frozen=True)
 class Terminal:
     """What a tree joins.
@@ -217,7 +221,7 @@ class TreeMap:
         ):
             return known[0]
         labels = self.kernel.empty(self.size, np.uint32)
-        self.kernel.call("begin", labels, 0, FAR, 0, 0, 0)
+        self.done(self.kernel.call("begin", labels, 0, FAR, 0, 0, 0))
         self.done(self.kernel.call("seed", *self.put_nodes(voxels), 0))
         until = max(at_least, _FIRST_REACH)
         while (answer := self.kernel.call("spread", until)) == 2:
@@ -274,10 +278,16 @@ class TreeMap:
         goals = [terminal.voxels for terminal in terminals]
         for reach in (0, FAR):
             floods = [self.flood(terminal.voxels, goals, reach) for terminal in terminals]
-            # Below 0: more ends than are looked at together.
-            if (node := self.kernel.call("best_site", self.listed(floods), len(floods))) > 0:
+            if node := self.best_site(floods):
                 return self.voxel_of(node)
         return None
+
+    def best_site(self, floods: Sequence[int]) -> int:
+        """Return the node where a splice costs least together with its ways to these floods; 0: none."""
+        node = int(self.kernel.call("best_site", self.listed(floods), len(floods)))
+        if node < 0:
+            raise MemoryError(f"{len(floods)} ends are more than are looked at together")
+        return node
 
     def listed(self, addresses: Sequence[int]) -> int:
         """Put addresses into the kernel and return where."""

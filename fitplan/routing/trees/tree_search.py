@@ -106,6 +106,7 @@ class Exact:
         most_work: int,
     ) -> None:
         self.most_work = most_work
+        self.gave_up = False
         self.map, self.kernel = map_, map_.kernel
         # The first terminal is the root: best the one that takes most wires.
         order = sorted(range(len(terminals)), key=lambda i: (-terminals[i].wires, i))
@@ -143,7 +144,8 @@ class Exact:
         return found
 
     def solve(self) -> VoxelTree | None:
-        """Return the tree, or None when there is none within the limit or the work is too much."""
+        """Return the tree, or None when there is none within the limit, or with `gave_up` none was found."""
+        self.gave_up = True  # until the search has come to its end
         count = len(self.terminals)
         between = self.kernel.put(np.ascontiguousarray(self.between))
         kept = int(self.kernel.call("keep", self.map.listed(self.guards), count, between, self.limit))
@@ -162,6 +164,7 @@ class Exact:
                 self._spread(group)
                 if int(self.kernel.call("work_done")) - begun > self.most_work:
                     return None
+        self.gave_up = False
         cost, parts = self._joined_at(0, whole, self.terminals[0].wires)
         if cost >= FAR:
             return None

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.routing.trees.steiner import steiner_tree
-from fitplan.routing.trees.tree_map import FAR, Terminal, TreeMap, VoxelTree
+from fitplan.routing.trees.tree_map import FAR, Terminal, TreeMap, TreeUndecidedError, VoxelTree
 from fitplan.routing.trees.tree_search import Exact, Greedy
 from fitplan.routing.ways.shortest_ways import Voxel
 
@@ -35,7 +35,7 @@ _BOUNDED_BY = (8, 6)
 
 
 def shortest_tree(map_: TreeMap, terminals: Sequence[Terminal], *, quickly: bool = False) -> VoxelTree | None:
-    """Return a tree that joins all terminals, or None when none can be found.
+    """Return a tree that joins all terminals, or None when there is none.
 
     Parameters
     ----------
@@ -44,6 +44,8 @@ def shortest_tree(map_: TreeMap, terminals: Sequence[Terminal], *, quickly: bool
 
     Raises
     ------
+    TreeUndecidedError
+        None was found, and the searches gave up before they had seen everything.
     ValueError
         There are fewer than two terminals.
     """
@@ -59,12 +61,28 @@ def shortest_tree(map_: TreeMap, terminals: Sequence[Terminal], *, quickly: bool
     if quickly and greedy is not None:
         least = map_.in_mm(_round_trip(between))
         return replace(greedy, least_mm=min(least, greedy.cost_mm))
-    if len(terminals) > MOST_EXACT:
-        return _with_bound(map_, terminals, floods, between, greedy)
-    # Without a greedy tree a chain through all terminals and back bounds nothing: look at everything.
-    limit = FAR // 4 if greedy is None else map_.in_units(greedy.cost_mm) + 1
-    found = Exact(map_, terminals, floods, between, limit, MOST_WORK).solve()
-    return found or _with_bound(map_, terminals, floods, between, greedy)
+    proved = False
+    if len(terminals) <= MOST_EXACT:
+        # Without a greedy tree a chain through all terminals and back bounds nothing: look at everything.
+        limit = FAR // 4 if greedy is None else map_.in_units(greedy.cost_mm) + 1
+        exact = Exact(map_, terminals, floods, between, limit, MOST_WORK)
+        found = _solved(exact)
+        if found is not None:
+            return found
+        proved = not exact.gave_up
+    tree = _with_bound(map_, terminals, floods, between, greedy)
+    if tree is None and not proved:
+        raise TreeUndecidedError(f"no tree over {len(terminals)} ends was found")
+    return tree
+
+
+def _solved(search: Exact) -> VoxelTree | None:
+    """Return the tree of an exact search, or None: one without memory gives up like one without time."""
+    try:
+        return search.solve()
+    except MemoryError:
+        search.gave_up = True
+        return None
 
 
 def _with_bound(
@@ -107,14 +125,16 @@ def least_cost(
         if not len(chosen) <= size < count:
             continue
         some = sorted(_spread_out(between, chosen, size))
-        tree = Exact(
-            map_,
-            [terminals[number] for number in some],
-            [floods[number] for number in some],
-            between[np.ix_(some, some)].copy(),
-            limit,
-            MOST_WORK,
-        ).solve()
+        tree = _solved(
+            Exact(
+                map_,
+                [terminals[number] for number in some],
+                [floods[number] for number in some],
+                between[np.ix_(some, some)].copy(),
+                limit,
+                MOST_WORK,
+            )
+        )
         if tree is not None and tree.proved:
             bounds.append(map_.in_units(tree.cost_mm))
             break
@@ -159,7 +179,7 @@ def _floods_of(map_: TreeMap, terminals: Sequence[Terminal]) -> list[int]:
     """
     goals = [terminal.voxels for terminal in terminals]
     first = map_.flood(goals[0], goals)
-    node = map_.kernel.call("best_site", map_.listed([first]), 1)
+    node = map_.best_site([first])
     ways = [map_.least(first, goal) for goal in goals]
     if not node or any(way is None for way in ways):
         return [map_.flood(goal, goals, FAR) for goal in goals]
@@ -190,7 +210,7 @@ def _of_three(
     for middle in range(3):
         if terminals[middle].wires > 1:
             found.append((int(between[middle].sum()) + map_.further, middle))
-    node = map_.kernel.call("best_site", map_.listed(floods), 3)
+    node = map_.best_site(floods)
     if node:
         labels = [int(map_.kernel.view(flood, map_.size, np.uint32)[node]) - 1 for flood in floods]
         found.append((sum(labels) + int(map_.prices()[node]), 3))
@@ -218,7 +238,7 @@ def _over_sites(
     triples = {tuple(sorted(three)) for row in near for three in combinations(row, 3)}
     votes: dict[Voxel, int] = {}
     for three in sorted(triples):
-        node = map_.kernel.call("best_site", map_.listed([floods[i] for i in three]), 3)
+        node = map_.best_site([floods[i] for i in three])
         if node:
             votes[map_.voxel_of(node)] = votes.get(map_.voxel_of(node), 0) + 1
     chosen = sorted(votes, key=lambda site: (-votes[site], site))[:_SITES]

@@ -110,11 +110,20 @@ class Tautener:
         return bool(self._kernel.call("sight", self._half))
 
     def is_free(self, points: NDArray[np.float64]) -> bool:
-        """Tell whether all pieces of a chain are free."""
-        return all(
-            self._kernel.call("is_free", self._put(points[i : i + _ROOM]), self._half) == 1
-            for i in range(0, max(len(points) - 1, 1), _ROOM - 1)
-        )
+        """Tell whether all pieces of a chain are free.
+
+        Raises
+        ------
+        MemoryError
+            The kernel keeps fewer points than it was given.
+        """
+        for first in range(0, max(len(points) - 1, 1), _ROOM - 1):
+            answer = self._kernel.call("is_free", self._put(points[first : first + _ROOM]), self._half)
+            if answer == 2:
+                raise MemoryError(f"a way of {len(points)} points is longer than is looked at together")
+            if not answer:
+                return False
+        return True
 
     def pull(self, points: NDArray[np.integer] | NDArray[np.floating]) -> TautWay:
         """Pull a free chain taut, its ends held.
