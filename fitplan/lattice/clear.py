@@ -142,8 +142,8 @@ def necks(radius: NDArray[np.float64], prominence: float, most: int = 1000) -> l
     """Return the necks between wide places, given the clear radius in mm around each voxel (0 where solid).
 
     Voxels are taken in from the widest to the narrowest. Where two spaces meet, each of which has a place
-    wider by at least `prominence` mm in radius, there is a neck. Room is kept for `most`; where there are more,
-    they are looked for once more.
+    wider by at least `prominence` mm in radius, there is a neck. Room is kept for `most`; with more
+    they are looked for again.
     """
     flat = np.ravel(radius).astype(np.float32)
     count = int((flat > 0).sum())
