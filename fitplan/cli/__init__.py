@@ -14,6 +14,7 @@ __all__ = ["app", "main"]
 _EVENING = (
     catalogue.new,
     trains.check,
+    trains.write_out,
     trains.fit,
     trains.plan,
     plans.verify,

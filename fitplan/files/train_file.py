@@ -369,6 +369,11 @@ class TrainFile(Entry):
         "what must be built in"
     )
     nets: Annotated[list[NetEntry], *many(NetEntry, "nets")] = Field([], description="which pins are joined")
+    usual_nets: YesNo = Field(
+        False,
+        description="join what `nets` leave open as is usual: ground to all, the supply through fuse, switch "
+        "and regulator to the controller, its rails to what they feed, each signal to a pin that can do it",
+    )
     track: TrackEntry = Field(
         default_factory=TrackEntry.model_construct, description="the track; a common one when not given"
     )

@@ -6,10 +6,11 @@ from collections.abc import Mapping
 
 from fitplan.errors import nearest_name
 from fitplan.files.choice import Demand, pins_meant
-from fitplan.files.document import Spot, Text
+from fitplan.files.document import Block, Spot, Text
 from fitplan.files.entries import Collector
 from fitplan.files.look_up import Reading, parts_asked, tell_unknown, vehicle_named
 from fitplan.files.train_file import NeedEntry, NetEntry, TrainFile
+from fitplan.files.usual_nets import NotUsualError, usual_nets
 from fitplan.model.part import PIN_ROLES, Can, Part, Pin
 from fitplan.model.train import PinRef
 from fitplan.model.vehicle import BuiltIn, built_in_name
@@ -72,6 +73,29 @@ def check_nets(nets: list[NetEntry], choices: Mapping[str, list[Part]], reading:
                 place = f"the net {str(other.name)!r} joins it in line {first.spot.line}"
                 reading.collector.add(text.spot, found, expected, place)
             used.setdefault(ref, (net, text))
+
+
+def derived_nets(
+    entry: TrainFile, document: Block, choices: Mapping[str, list[Part]], reading: Reading
+) -> list[NetEntry]:
+    """Return the usual nets beside those that are written; a mistake where they do not follow."""
+    spot = document.key_spots.get("usual nets", document.spot)
+    joined = frozenset(pin_ref(text) for net in entry.nets for text in net.joins)
+    try:
+        found = usual_nets(dict(choices), joined)
+    except NotUsualError as error:
+        reading.collector.add(spot, str(error), "exactly one, or the nets written out in `nets`")
+        return []
+    return [
+        NetEntry.model_construct(
+            name=Text(net.name, spot),
+            role=net.role,
+            joins=[Text(join, spot) for join in net.joins],
+            style=None,
+            current=0.0,
+        )
+        for net in found
+    ]
 
 
 def _built_in_names(reading: Reading) -> list[str]:

@@ -13,7 +13,7 @@ from fitplan.files.entries import EMPTY, Collector, check_once, validate_top
 from fitplan.files.fields import one_of_phrase
 from fitplan.files.look_up import Reading, part_named, parts_asked, tell_unknown, vehicle_named
 from fitplan.files.train_file import NeedEntry, TrainFile
-from fitplan.files.train_nets import check_nets, demand_on, pin_ref
+from fitplan.files.train_nets import check_nets, demand_on, derived_nets, pin_ref
 from fitplan.files.train_track import check_standing
 from fitplan.files.vehicle_read import vehicle_of
 from fitplan.model.electrical import Conductor, Connector
@@ -77,6 +77,8 @@ def train_of(
         if name not in names:
             tell_unknown("need", name, names, reading)
     choices = {str(need.name): parts_asked(need, reading) for need in entry.needs}
+    if entry.usual_nets:
+        entry.nets = [*entry.nets, *derived_nets(entry, document, choices, reading)]
     check_nets(entry.nets, choices, reading)
     needs = [_need(item, entry, choices[str(item.name)], reading) for item in entry.needs]
     wiring = _wiring(entry, reading)

@@ -1,0 +1,205 @@
+"""The usual wiring, from what parts are: which pins a maker would join without thinking.
+
+Ground to all; the supply through fuse and switch to the regulator where there is one, else to the
+controller; its regulated rail to what is fed from it; every signal pin to one of the controller's that can
+do it, pins of a bus to the same two. Nets that are written come first: what they join is not joined again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from fitplan.files.choice import nominal_volts, pins_meant
+from fitplan.model.electrical import (
+    Bank,
+    BusDevice,
+    CellPack,
+    Charger,
+    Controller,
+    Fuse,
+    Load,
+    MotorDriver,
+    Regulator,
+    Switch,
+)
+from fitplan.model.part import Part, Pin, PinRole
+from fitplan.model.train import NetRole, PinRef
+
+_RAILS: tuple[tuple[PinRole, float, str], ...] = (("5v", 5.0, "five volts"), ("3v3", 3.3, "three volts"))
+_ANY = ".*"
+_NEAR = 0.06
+"""A supply is of a rail's volts when it is no further off than this share."""
+
+
+class NotUsualError(ValueError):
+    """The usual wiring does not follow from these parts; the message says why."""
+
+
+@dataclass(frozen=True)
+class UsualNet:
+    """A net as it would be written: its pins as ``owner.pin``."""
+
+    name: str
+    role: NetRole
+    joins: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class _Owner:
+    """A need with the parts that may serve it; the first speaks for all."""
+
+    name: str
+    parts: tuple[Part, ...]
+
+    @property
+    def part(self) -> Part:
+        return self.parts[0]
+
+    def ref(self, pin: Pin) -> str:
+        """Return how a net names a pin: by its name, or by its role where several parts may serve."""
+        named = all(any(own.name == pin.name for own in part.pins) for part in self.parts)
+        return f"{self.name}.{pin.name if named and len(self.parts) == 1 else pin.role}"
+
+    def first(self, *roles: PinRole) -> Pin | None:
+        """Return the first pin of the first of these roles that there is."""
+        return next((pin for role in roles for pin in self.part.pins if pin.role == role), None)
+
+
+def usual_nets(
+    parts: Mapping[str, list[Part]], joined: frozenset[PinRef] = frozenset()
+) -> tuple[UsualNet, ...]:
+    """Return the nets that follow from what parts are, in the order ground, supply, signals.
+
+    Parameters
+    ----------
+    parts
+        The parts that may serve each need.
+    joined
+        Pins of nets that are written, by name or by role.
+
+    Raises
+    ------
+    NotUsualError
+        There is not exactly one controller and one supply.
+    """
+    owners = [_Owner(name, tuple(some)) for name, some in parts.items() if some]
+    brain = _only(owners, (Controller,), "controller")
+    source = _only(owners, (CellPack, Bank), "supply")
+    fresh = _Fresh(owners, joined)
+    grounds = [owner.ref(pin) for owner in owners if (pin := owner.first("ground")) is not None]
+    found = []
+    for net in (
+        UsualNet("ground", "ground", tuple(grounds)),
+        *_supply(owners, brain, source),
+        *_signals(owners, brain),
+    ):
+        left = tuple(ref for ref in net.joins if fresh(ref))
+        pins = [ref for ref in left if not ref.endswith(_ANY)]
+        if len(left) > 1 and pins:
+            found.append(UsualNet(net.name, net.role, left))
+    return tuple(found)
+
+
+class _Fresh:
+    """Tells whether a pin is in no net yet."""
+
+    def __init__(self, owners: list[_Owner], joined: frozenset[PinRef]) -> None:
+        by_name = {owner.name: owner for owner in owners}
+        self._taken: set[str] = set()
+        for ref in joined:
+            owner = by_name.get(ref.owner)
+            for pin in pins_meant(owner.part, ref.pin) if owner is not None else ():
+                self._taken.add(f"{ref.owner}.{pin.name}")
+                if pin.role != "signal":
+                    self._taken.add(f"{ref.owner}.{pin.role}")
+
+    def __call__(self, ref: str) -> bool:
+        return ref not in self._taken
+
+
+def _only(owners: list[_Owner], figures: tuple[type, ...], what: str) -> _Owner:
+    found = [owner for owner in owners if any(owner.part.figure(kind) is not None for kind in figures)]
+    found = [owner for owner in found if owner.part.figure(Charger) is None]
+    if len(found) != 1:
+        named = ", ".join(owner.name for owner in found) or "none"
+        raise NotUsualError(f"{len(found)} parts that are a {what} ({named})")
+    return found[0]
+
+
+def _supply(owners: list[_Owner], brain: _Owner, source: _Owner) -> Iterator[UsualNet]:
+    """Yield the nets from the supply to the controller and to what is fed at its rails."""
+    plus = source.first("plus")
+    if plus is None:
+        raise NotUsualError(f"no pin of {source.name} that gives plus")
+    name, at, volts = f"{source.name} plus", source.ref(plus), nominal_volts(source.part)
+    for kind, behind in ((Fuse, "fused"), (Switch, "switched")):
+        for owner in owners:
+            ends = [pin for pin in owner.part.pins if pin.role == "supply"]
+            if owner.part.figure(kind) is not None and len(ends) > 1:
+                yield UsualNet(name, "supply", (at, owner.ref(ends[0])))
+                name, at = behind, owner.ref(ends[1])
+    for owner in owners:
+        regulator = owner.part.figure(Regulator)
+        into, out = owner.first("supply", "raw"), owner.first("plus")
+        if regulator is not None and owner not in (brain, source) and into is not None and out is not None:
+            yield UsualNet(name, "supply", (at, owner.ref(into)))
+            name, at, volts = f"{owner.name} out", owner.ref(out), regulator.out_v
+    rails = [(pin, usual, words) for role, usual, words in _RAILS if (pin := brain.first(role)) is not None]
+    direct = next((pin for pin, usual, _ in rails if abs(volts - usual) <= _NEAR * usual), None)
+    if direct is None:
+        into = brain.first("raw", "5v")
+        if into is None:
+            raise NotUsualError(f"no pin of {brain.name} that takes a supply")
+        yield UsualNet(name, "supply", (at, brain.ref(into)))
+    fed = _fed(owners, brain)
+    for pin, _, words in rails:
+        before = (at,) if pin is direct else ()
+        yield UsualNet(words, "supply", (*before, brain.ref(pin), *fed[pin.role]))
+
+
+def _fed(owners: list[_Owner], brain: _Owner) -> dict[PinRole, list[str]]:
+    """Return for each rail of the controller the supply pins of what it feeds."""
+    rails = [(role, volts) for role, volts, _ in _RAILS if brain.first(role) is not None]
+    found: dict[PinRole, list[str]] = {role: [] for role, _ in rails}
+    for owner in owners:
+        load = owner.part.figure(Load)
+        pin = owner.first("supply", "5v", "3v3")
+        if pin is None or owner == brain or load is None or owner.part.figure(MotorDriver) is not None:
+            continue
+        role = next((role for role, volts in rails if load.min_v <= volts <= load.max_v), None)
+        if role is not None:
+            found[role].append(owner.ref(pin))
+    return found
+
+
+def _signals(owners: list[_Owner], brain: _Owner) -> Iterator[UsualNet]:
+    """Yield a net for each signal pin, to any of the controller's that can do it; pins of a bus share one."""
+    any_pin = brain.name + _ANY
+    shared: dict[str, list[str]] = {"data": [], "clock": []}
+    off = _off_pins(owners)
+    for owner in owners:
+        for pin in owner.part.pins if owner != brain else ():
+            if pin.role != "signal" or (pin.optional and (owner.name, pin.name) not in off):
+                continue
+            bus = next((word for word in shared if word in pin.wants), None)
+            if bus is not None:
+                shared[bus].append(owner.ref(pin))
+            else:
+                yield UsualNet(f"{owner.name} {pin.name.lower()}", "signal", (any_pin, owner.ref(pin)))
+    for word, refs in shared.items():
+        if refs:
+            yield UsualNet(f"bus {word}", "signal", (any_pin, *refs))
+
+
+def _off_pins(owners: list[_Owner]) -> set[tuple[str, str]]:
+    """Return owner and pin of what keeps a bus part off: needed where several have one address."""
+    devices = [
+        (owner.name, device) for owner in owners if (device := owner.part.figure(BusDevice)) is not None
+    ]
+    addresses = [device.address for _, device in devices]
+    return {
+        (name, device.off_pin)
+        for name, device in devices
+        if device.off_pin and addresses.count(device.address) > 1
+    }

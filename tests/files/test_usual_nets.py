@@ -1,0 +1,120 @@
+"""The usual wiring against what somebody wrote by hand: the same pins joined, in examples and starter."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from fitplan.cli import app
+from fitplan.errors import InputError
+from fitplan.files.catalogue import examples_folder, read_catalogue
+from fitplan.files.read import read_train
+from fitplan.files.starter import write_starter
+from fitplan.files.usual_nets import NotUsualError, usual_nets
+from fitplan.model.train import PinRef, Train
+
+
+def without_nets(text: str, instead: str = "usual nets: yes") -> str:
+    """A train file's text with its block of nets replaced by one line."""
+    return re.sub(r"(?m)^nets:.*\n(?:[ #-].*\n|\n(?=  ))*", instead + "\n\n", text)
+
+
+def groups(train: Train) -> set[frozenset[tuple[str, str]]]:
+    """Which pins are joined, names of nets aside; a pin by its name, or by its role where it was said so."""
+    needs = {need.name: need for need in train.needs}
+
+    def pin(ref: PinRef) -> tuple[str, str]:
+        part = needs[ref.owner].candidates[0] if ref.owner in needs else None
+        named = next((one for one in part.pins if ref.pin in (one.name, one.role)), None) if part else None
+        return ref.owner, ref.pin if named is None or named.role == "signal" else named.role + named.name
+
+    return {frozenset(pin(ref) for ref in net.joins) for net in train.nets}
+
+
+def copied(name: str, folder: Path) -> Path:
+    target = folder / name
+    if name == "starter":
+        write_starter(target)
+    else:
+        shutil.copytree(examples_folder() / name, target)
+    return target / "train.yaml"
+
+
+@pytest.mark.parametrize("name", ["harbour-line", "clay-run", "boiler-loco", "narrow-crane-wagon", "starter"])
+def test_usual_nets_are_those_that_were_written(name: str, tmp_path: Path) -> None:
+    """With its nets taken out and ``usual nets: yes`` a train joins the same pins."""
+    path = copied(name, tmp_path)
+    written = read_train(path)
+    short = without_nets(path.read_text(encoding="utf-8"))
+    assert len(short.splitlines()) < len(path.read_text(encoding="utf-8").splitlines()) - 3
+    path.write_text(short, encoding="utf-8")
+    derived = read_train(path)
+    assert groups(derived) == groups(written)
+
+
+def test_what_is_written_comes_first(tmp_path: Path) -> None:
+    """A lamp that is wired to the raw supply by hand gets no signal of its own; the rest is as usual."""
+    path = copied("clay-run", tmp_path)
+    own = "usual nets: yes\nnets: [{name: light, role: signal, joins: [brain.D9, front eyes.TRIG]}]"
+    path.write_text(without_nets(path.read_text(encoding="utf-8"), own), encoding="utf-8")
+    nets = {net.name: {f"{ref.owner}.{ref.pin}" for ref in net.joins} for net in read_train(path).nets}
+    assert nets["light"] == {"brain.D9", "front eyes.TRIG"}
+    assert not any("front eyes.TRIG" in joins for name, joins in nets.items() if name != "light")
+    assert nets["front eyes echo"] == {"brain.*", "front eyes.ECHO"}
+
+
+def test_two_supplies_are_not_usual(tmp_path: Path) -> None:
+    """Which of two supplies feeds what is for the user to say: one mistake, at the key's line."""
+    path = copied("clay-run", tmp_path)
+    text = without_nets(path.read_text(encoding="utf-8"))
+    text = text.replace("needs:\n", "needs:\n  - {name: spare, part: bank-stick, in: [wagon]}\n")
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        read_train(path)
+    (mistake,) = caught.value.mistakes
+    assert "2 parts that are a supply (spare, bank)" in mistake.found
+    assert text.splitlines()[mistake.line - 1].startswith("usual nets")
+
+
+def test_parts_of_a_bus_share_two_pins() -> None:
+    """Every ranger of the catalogue that speaks on a bus: two of them join the same data and clock nets."""
+    catalogue = read_catalogue()
+    bus = [part for part in catalogue.values() if any("data" in pin.wants for pin in part.pins)]
+    assert bus
+    for part in bus:
+        parts = {
+            "brain": [catalogue["controller-compact-5v"]],
+            "cells": [catalogue["cells-aa-4"]],
+            "one": [part],
+            "two": [part],
+        }
+        nets = {net.name: net.joins for net in usual_nets(parts)}
+        for word in ("data", "clock"):
+            owners = [join.split(".")[0] for join in nets[f"bus {word}"]]
+            assert owners == ["brain", "one", "two"]
+
+
+def test_without_a_controller_nothing_is_usual() -> None:
+    catalogue = read_catalogue()
+    with pytest.raises(NotUsualError, match="0 parts that are a controller"):
+        usual_nets({"cells": [catalogue["cells-aa-4"]]})
+
+
+@pytest.mark.parametrize(
+    "own", ["", "nets:\n  - {name: light, role: signal, joins: [brain.D9, front eyes.TRIG]}\n"]
+)
+def test_written_out_the_nets_are_the_same(own: str, tmp_path: Path) -> None:
+    """The command puts them into the file, keeps all else, and the train is the same as before."""
+    path = copied("clay-run", tmp_path)
+    path.write_text(without_nets(path.read_text(encoding="utf-8"), f"{own}usual nets: yes"), encoding="utf-8")
+    before, text = read_train(path), path.read_text(encoding="utf-8")
+    assert CliRunner().invoke(app, ["write-out", str(path)]).exit_code == 0
+    after = path.read_text(encoding="utf-8")
+    assert read_train(path).nets == before.nets
+    kept = [line for line in text.splitlines() if not line.startswith("usual nets")]
+    assert [line for line in after.splitlines() if line in kept] == kept
+    assert CliRunner().invoke(app, ["write-out", str(path)]).exit_code == 2
