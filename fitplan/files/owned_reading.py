@@ -59,10 +59,11 @@ def journal_of(folder: Path) -> dict[str, Any] | None:
     """Return the change that a folder is in the middle of, if any."""
     try:
         found = json.loads(_small_text(folder / OWN / "journal.json"))
-        names = [*found["put"], *found["drop"], *found["had"]]
-        for name in (*names, found["stage"]):
-            safe_name(str(name))
-        return {**found, "undo": bool(found["undo"]), "manifest": dict(found["manifest"])}
+        lists = {key: [str(name) for name in found[key]] for key in ("put", "drop", "had")}
+        stage = str(found["stage"])
+        for name in (*lists["put"], *lists["drop"], *lists["had"], stage):
+            safe_name(name)
+        return {**lists, "stage": stage, "undo": bool(found["undo"]), "manifest": dict(found["manifest"])}
     except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return None
 

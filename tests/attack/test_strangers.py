@@ -1,6 +1,6 @@
 """Files of strangers: read, or refused with one clear text; never a traceback, a hang, or boundless memory.
 
-``python -m tests.bench.bench_strangers`` tries many more and prints what came of them.
+``python -m tests.attack.readers`` tries many more and prints what came of them.
 """
 
 from __future__ import annotations
@@ -30,6 +30,7 @@ from fitplan.model.solids import Box
 from fitplan.model.vehicle import BodySolid
 from fitplan.planning.run import plan_train
 from fitplan.recheck import recheck
+from tests.attack.readers import CORPUS, READERS, REFUSALS, SLOW_S, tried
 from tests.attack.strangers import Json, changed_bytes, changed_json, changed_lines
 
 CRANE = examples_folder() / "narrow-crane-wagon"
@@ -202,3 +203,15 @@ def test_files_of_other_systems(tmp_path: Path) -> None:
     (folder / "crane-wagon.yaml").rename(folder / unicodedata.normalize("NFD", "Krän.yaml"))
     _vehicle(unicodedata.normalize("NFC", "Krän.yaml"))(folder)
     assert told(folder) == ""
+
+
+@pytest.mark.parametrize("name", READERS)
+def test_inputs_that_reach_most_are_read_or_refused(name: str) -> None:
+    """Kept inputs that were found line by line, and some changed ones: nothing but a refusal is raised."""
+    reader = READERS[name]
+    for path in sorted((CORPUS / name.replace(" ", "-")).glob("*")):
+        with contextlib.suppress(*REFUSALS):
+            reader.read(path.read_bytes())
+    for came, seconds, data in tried(reader, max(1, min(30, reader.share))):
+        assert came in ("read", "refused"), (came, data)
+        assert seconds < SLOW_S, data
