@@ -35,6 +35,8 @@ from fitplan.planning.costs import Costs, conductors_across, mass_off_balance, w
 
 MOST_NODES = 60_000
 """Partial choices that are looked at for the best; beyond, the best so far is kept without a proof."""
+MOST_INSISTED = 4
+"""So many needs without a place at once, and so many ways of each, are asked about thoroughly."""
 PASSES = 3
 """Passes over all needs in which the first whole choice is bettered."""
 ROUNDING = 1e-9
@@ -331,11 +333,24 @@ class Search:
             moved = [self._bettered(picks, number, allowed[number]) for number in order]
             if not any(moved):
                 break
+        self._insist(picks, allowed)
         chosen = tuple(picks[number] for number in range(len(allowed)))
         if _known(self.doubts, _keys(chosen)):
             return None
         whole = self.complete(chosen, self.suits({p.need.name: p.part for p in chosen if p.part is not None}))
         return whole if isinstance(whole, Chosen) else None
+
+    def _insist(self, picks: dict[int, Pick], allowed: Sequence[Sequence[Pick]]) -> None:
+        """Ask thoroughly about needs that were left out because no place was found at once."""
+        left_out = [number for number, pick in picks.items() if pick.part is None]
+        for number in left_out[:MOST_INSISTED]:
+            for way in [way for way in allowed[number] if way.part is not None][:MOST_INSISTED]:
+                together = self._with(picks, number, way)
+                if self.budget.used_up(self.work) or _known(self.doubts, _names(way.vehicle, together)):
+                    continue
+                if self._pack(way.vehicle, together).holds:
+                    picks[number] = way
+                    break
 
     def _bettered(self, picks: dict[int, Pick], number: int, ways: Sequence[Pick]) -> bool:
         """Move one need to where the whole costs less, if there is such a place; True when it was moved."""
@@ -356,13 +371,19 @@ class Search:
         """Return whether a vehicle holds one more part beside those picked for it."""
         if way.part is None:
             return True
+        together = self._with(picks, number, way)
+        return not _known(self.doubts, _names(way.vehicle, together)) and self.holds(way.vehicle, together)
+
+    @staticmethod
+    def _with(picks: Mapping[int, Pick], number: int, way: Pick) -> tuple[Wanted, ...]:
+        """Return what shares a vehicle with one more part."""
+        assert way.part is not None
         beside = [
             Wanted(pick.need, pick.part)
             for place, pick in sorted(picks.items())
             if place != number and pick.part is not None and pick.vehicle == way.vehicle
         ]
-        together = (*beside, Wanted(way.need, way.part))
-        return not _known(self.doubts, _names(way.vehicle, together)) and self.holds(way.vehicle, together)
+        return (*beside, Wanted(way.need, way.part))
 
 
 def _volume(ways: Sequence[Pick]) -> float:

@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fitplan.budget import Budget
 from fitplan.model.part import Part
 from fitplan.model.plan import Placement, Rebuild
 from fitplan.model.solids import Place, poses
@@ -313,3 +314,23 @@ def test_no_option_shown_is_beaten_in_every_respect() -> None:
     assert sum(option.chosen for option in decision.options) == 1
     for one, other in itertools.permutations(rows[1:], 2):
         assert not one.dominates(other)
+
+
+def test_nothing_is_left_out_because_no_place_was_found_at_once() -> None:
+    """A packer that is slow to find places for two parts, and takes all the work that may be done.
+
+    The quick question holds for one part only. The choice is whole all the same, not one part short.
+    """
+    first, second = block("first", (20.0, 10.0, 10.0)), block("second", (20.0, 10.0, 10.0))
+    train = train_of((hollow("loco", 12, 6, 7, kind="loco"),), (Need("a", (first,)), Need("b", (second,))))
+    plain = shelf_packer(60.0)
+    budget = Budget.usual()
+
+    def pack(vehicle: str, wanted: tuple[Wanted, ...]) -> Packing:
+        return replace(plain(vehicle, wanted), work=budget.steps)
+
+    made = choose(
+        train, pack, lambda parts: "", holds=lambda vehicle, wanted: len(wanted) == 1, budget=budget
+    )
+    assert made.best.left_out == ()
+    assert made.verdict == "fits"

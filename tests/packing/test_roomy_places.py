@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import combinations
+from typing import Any
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -12,6 +14,8 @@ from fitplan.model.part import Access, Mount, Part
 from fitplan.model.solids import Box, Direction, Place, bounds_of
 from fitplan.model.train import Need
 from fitplan.model.vehicle import Opening
+from fitplan.packing.engine.problem import Answer, PackingProblem
+from fitplan.packing.engine.solve import solve
 from fitplan.packing.vehicle.pack import Packer, Packing
 from fitplan.packing.vehicle.roomy_places import JoinedPins, KeepClear, WiredPin, Wishes
 from fitplan.packing.vehicle.seats import Wanted
@@ -142,3 +146,19 @@ def test_of_equal_places_a_part_lies_next_to_what_it_is_wired_to() -> None:
         away = {need: abs(boxes[need].center[0] - 83.0) for need in (near, far)}
         assert away[near] < 15.0
         assert away[near] < away[far]
+
+
+def test_what_the_exact_search_gives_up_is_laid_loosely(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the exact search ends without an answer for several parts, a half-empty room holds them all."""
+
+    def gives_up(problem: PackingProblem, *args: Any, **kwargs: Any) -> Answer:
+        if len(problem.items) == 1:
+            return solve(problem, *args, **kwargs)
+        return Answer("not_decided", gap="given up for a test")
+
+    monkeypatch.setattr("fitplan.packing.vehicle.pack.solve", gives_up)
+    wanted = _wanted(*[(16.0, 9.0, 7.0 + number % 3) for number in range(9)])
+    found = Packer({"wagon": hollow("wagon", 12, 6, 10)}).pack_as_it_is("wagon", wanted)
+    assert found.verdict == "fits"
+    assert len(found.placements) == 9
+    assert not any(_overlap(one, other) for one, other in combinations(_boxes(found).values(), 2))

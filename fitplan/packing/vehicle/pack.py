@@ -422,6 +422,11 @@ class Packer:
             proof = f"{relaxed.proof.kind}; confirmed: {', '.join(relaxed.proof.confirmations)}"
             reason = relaxed.proof.text.rstrip(".")
             return Packing(cavity.name, "cannot fit", reason=reason, proof=proof, work=work)
+        if len(wanted) > 1 and not come_out and not held:
+            # The exact search packs from a corner and is lost among many parts that have room enough.
+            loose = self.pack_roomily(cavity.name, wanted, cavity.removed, Wishes(()), seed=self._seed)
+            if loose is not None:
+                return replace(loose, work=work + loose.work)
         if relaxed.status == "fits":
             gap = "fits only with the play of real bricks and the true round of cylinders: measure and try"
             if len(wanted) == 1:
