@@ -80,7 +80,7 @@ def source_limits(tree: SupplyTree, settings: SupplySettings) -> Iterator[Findin
             round(energy, 2),
             settings.compare_wh,
             "Wh",
-            "use four AA at the raw pin, or two cells with a step-up",
+            "use two AA with a step-up, or four with a step-up/down regulator: they are emptied",
             "service output of LR6 and 6LR61, makers' sheets; from memory for the block",
         )
 

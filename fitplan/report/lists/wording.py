@@ -147,6 +147,18 @@ def joint_at(built: BuiltTrain, end: WireEnd) -> PinJoint:
     return next((pin.joint for pin in built.pins_of(end.owner) if pin.name == end.pin), "solder")
 
 
+COUNTS = {
+    "circuits", "ends", "grounds", "kinds", "loads", "out", "outputs", "parts", "pins", "receivers",
+    "resistors", "senders", "source", "sources", "trunks", "vehicles", "ways", "ways out", "wires",
+}  # fmt: skip
+"""Units in which findings count things: that 1 is more than 0 says no more than their sentence."""
+
+
+def tells_a_figure(unit: str) -> bool:
+    """Return whether a finding's figure and limit are measured, and so tell more than its sentence."""
+    return unit not in COUNTS
+
+
 def resistor_word(one: Resistor) -> str:
     """Return a resistor by its value and the power that it is rated for: ``resistor 270 Ω, 0.25 W``."""
     value = f"{one.ohm / 1000:g} kΩ" if one.ohm >= 1000 else f"{one.ohm:g} Ω"

@@ -42,6 +42,7 @@ from fitplan.report.lists.wording import (
     headline,
     millimetres,
     number,
+    tells_a_figure,
     way_word,
 )
 
@@ -233,6 +234,7 @@ def _environment() -> jinja2.Environment:
     environment.filters["number"] = number
     environment.filters["cell"] = _cell
     environment.filters["asked"] = asked_words
+    environment.filters["tells"] = tells_a_figure
     environment.filters["hex"] = colour_hex
     environment.filters["filled"] = _filled_columns
     environment.globals["signals"] = SIGNALS

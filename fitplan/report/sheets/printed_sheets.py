@@ -32,7 +32,7 @@ from fitplan.report.lists.result_lists import (
     fit_list,
     pin_list,
 )
-from fitplan.report.lists.wording import counted, headline, number, sentence, shorten
+from fitplan.report.lists.wording import counted, headline, number, sentence, shorten, tells_a_figure
 from fitplan.report.sheets.sheet_table import table_columns, table_row_height, write_head, write_row
 from fitplan.units import STUD
 
@@ -397,4 +397,6 @@ def _care(pad: _Pad, plan: Plan) -> None:
 
 
 def _against(figure: Cell, limit: Cell, unit: Cell) -> str:
+    if not tells_a_figure(str(unit)):
+        return ""
     return f"{number(float(figure), 3)} / {number(float(limit), 3)} {unit}"

@@ -14,6 +14,7 @@ from fitplan.report.lists.wording import (
     number,
     sentence,
     shorten,
+    tells_a_figure,
 )
 from fitplan.report.terminal.tables import SEVERITY_SIGNS, VERDICT_SIGNS
 
@@ -64,9 +65,10 @@ def summary_text(plan: Plan) -> str:
         lines += _paragraph(f"✕ {pin} is not reached: {shorten(missed.reason, 300)}", "  ")
     lines += ["", "Findings"]
     for found in plan.findings:
-        figure = f"{number(found.figure, 2)} against {number(found.limit, 2)} {found.unit}"
+        figure = f" [{number(found.figure, 2)} against {number(found.limit, 2)} {found.unit}]"
+        figure = figure if tells_a_figure(found.unit) else ""
         text = f"{SEVERITY_SIGNS[found.severity][0]} {found.severity} ({shorten(found.where, 60)}): "
-        text += f"{shorten(found.message, 400)} [{figure}]. {sentence(shorten(found.remedy, 400))}"
+        text += f"{shorten(found.message, 400)}{figure}. {sentence(shorten(found.remedy, 400))}"
         lines += _paragraph(text, "  ")
     if not plan.findings:
         lines.append("  none")

@@ -21,7 +21,16 @@ from fitplan.model.vehicle import OPEN_SIDES, Vehicle
 from fitplan.model.verdict import fit_verdict
 from fitplan.packing.access.openings import Gap, gaps
 from fitplan.report.lists.harness_lists import PlanList, parts_list
-from fitplan.report.lists.wording import added_words, clean, counted, end_word, headline, number, shorten
+from fitplan.report.lists.wording import (
+    added_words,
+    clean,
+    counted,
+    end_word,
+    headline,
+    number,
+    shorten,
+    tells_a_figure,
+)
 from fitplan.report.terminal.layer_text import layers_text as layers_text
 from fitplan.report.terminal.layer_text import part_text as part_text
 from fitplan.verify.result import Report
@@ -127,7 +136,9 @@ def findings_table(findings: Sequence[Finding]) -> RenderableType:
             Text(f"{sign} {found.severity}", style),
             shorten(found.where, 30),
             shorten(f"{found.subject}: {found.message}", _LONGEST),
-            f"{number(found.figure, 2)} / {number(found.limit, 2)} {clean(found.unit)}",
+            f"{number(found.figure, 2)} / {number(found.limit, 2)} {clean(found.unit)}"
+            if tells_a_figure(found.unit)
+            else "",
             shorten(found.remedy, _LONGEST),
         )
     return table
