@@ -46,7 +46,7 @@ def lyings(pair: Part) -> tuple[ConnectorPose, ...]:
 
 
 @dataclass(frozen=True)
-class Gap:
+class CouplingGap:
     """The room between two coupled bodies, in mm: as long, wide and high as on straight track.
 
     ``pinch``: by how much it is shorter in the sharpest curve for each mm across that something takes.
@@ -66,13 +66,13 @@ class Gap:
         return one.along + 2 * _PLAY + one.across * self.pinch
 
 
-def gap_of(train: Train, ahead: TrainVehicle, behind: TrainVehicle) -> Gap:
+def gap_of(train: Train, ahead: TrainVehicle, behind: TrainVehicle) -> CouplingGap:
     """Return the room between two coupled bodies."""
     long = ahead.coupling_length("behind") + behind.coupling_length("ahead")
     wide = min(ahead.vehicle.width, behind.vehicle.width)
     # Over an open wagon there is air up to where a load may stand.
     tops = (max(one.vehicle.top, one.vehicle.load_top) - one.vehicle.base for one in (ahead, behind))
-    return Gap(long, wide, min(tops), math.tan(_angle(train.track.radius, ahead, behind) / 2))
+    return CouplingGap(long, wide, min(tops), math.tan(_angle(train.track.radius, ahead, behind) / 2))
 
 
 def _angle(radius: float, ahead: TrainVehicle, behind: TrainVehicle) -> float:
@@ -94,12 +94,12 @@ def _angle(radius: float, ahead: TrainVehicle, behind: TrainVehicle) -> float:
     return total
 
 
-def lies_in(pair: Part, gap: Gap) -> ConnectorPose | None:
+def lies_in(pair: Part, gap: CouplingGap) -> ConnectorPose | None:
     """Return how a pair lies in a gap; None where it lies in no way."""
     return next((one for one in lyings(pair) if gap.takes(one)), None)
 
 
-def least_gap(pair: Part, gap: Gap) -> float:
+def least_gap(pair: Part, gap: CouplingGap) -> float:
     """Return the shortest gap in which a pair would lie between these bodies; infinite for none."""
     fitting = [gap.needed(one) for one in lyings(pair) if one.across <= gap.wide and one.upright <= gap.high]
     return min(fitting, default=math.inf)
@@ -117,7 +117,7 @@ def connector_bodies(built: BuiltTrain) -> Iterator[Finding]:
         yield from _threaded(crossing, pair, ((ahead, crossing.port_ahead), (behind, crossing.port_behind)))
 
 
-def _in_gap(built: BuiltTrain, crossing: Crossing, pair: Part, gap: Gap) -> Finding:
+def _in_gap(built: BuiltTrain, crossing: Crossing, pair: Part, gap: CouplingGap) -> Finding:
     where = f"{crossing.ahead} to {crossing.behind}"
     found, needed = lies_in(pair, gap), least_gap(pair, gap)
     length, width, height = pair.bounds.size

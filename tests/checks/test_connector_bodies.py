@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fitplan.checks.connector_bodies import Gap, connector_bodies, gap_of, least_gap, lies_in
+from fitplan.checks.connector_bodies import CouplingGap, connector_bodies, gap_of, least_gap, lies_in
 from fitplan.model.electrical import Connector
 from fitplan.model.hands import least_joint, passes
 from fitplan.model.part import Clearance, Part
@@ -68,9 +68,9 @@ def test_a_pair_in_a_gap(gap: float, severity: str) -> None:
 def test_a_pair_wider_than_the_train_needs_its_thickness_upright_or_a_longer_gap() -> None:
     """Between bodies 48 wide and 51.2 high a pair of 60 mm lies in no way but along: 70 mm of gap."""
     long = pair("long", length=60.0)
-    assert lies_in(long, Gap(30.0, 48.0, 51.2)) is None
-    assert least_gap(long, Gap(30.0, 48.0, 51.2)) == pytest.approx(70.0)
-    assert lies_in(long, Gap(70.5, 48.0, 51.2)) is not None
+    assert lies_in(long, CouplingGap(30.0, 48.0, 51.2)) is None
+    assert least_gap(long, CouplingGap(30.0, 48.0, 51.2)) == pytest.approx(70.0)
+    assert lies_in(long, CouplingGap(70.5, 48.0, 51.2)) is not None
     (one,) = found(coupled(30.0, long), "gap")
     assert one.severity == "caution"
     assert "lengthen the coupling by 40 mm" in one.remedy
@@ -99,11 +99,11 @@ def test_against_every_turning_of_a_box(
     long, wide, high = gap
     whole = (size[0] + 8.0, size[1], size[2])
     fits = any(x + 2.0 <= long and y <= wide and z <= high for x, y, z in permutations(whole))
-    assert (lies_in(one, Gap(*gap)) is not None) == fits
-    least = least_gap(one, Gap(*gap))
+    assert (lies_in(one, CouplingGap(*gap)) is not None) == fits
+    least = least_gap(one, CouplingGap(*gap))
     if math.isfinite(least):
-        assert lies_in(one, Gap(least + 1e-6, wide, high)) is not None
-        assert lies_in(one, Gap(least - 1e-3, wide, high)) is None
+        assert lies_in(one, CouplingGap(least + 1e-6, wide, high)) is not None
+        assert lies_in(one, CouplingGap(least - 1e-3, wide, high)) is None
 
 
 def test_a_joint_shorter_than_the_pair() -> None:
