@@ -1,8 +1,10 @@
-"""Who may know whom: the imports of every module against the table of rooms in DEVELOPERS.md."""
+"""Who may know whom, what is called what, and what DEVELOPERS.md says of it: the house rules as tests."""
 
 from __future__ import annotations
 
 import ast
+import importlib
+import importlib.util
 import re
 from pathlib import Path
 
@@ -113,3 +115,45 @@ def test_every_room_has_a_page_at_its_door() -> None:
         if door.is_file():
             text = ast.get_docstring(ast.parse(door.read_text(encoding="utf-8"))) or ""
             assert text.count("\n") >= 3, room
+
+
+def test_a_class_name_stands_for_one_class() -> None:
+    """One word for one thing: no class name, private or nested, is defined twice in the package."""
+    found: dict[str, list[str]] = {}
+    for path in modules():
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ClassDef):
+                found.setdefault(node.name, []).append(path.relative_to(PACKAGE).as_posix())
+    assert {name: where for name, where in found.items() if len(where) > 1} == {}
+
+
+def test_findings_are_made_in_the_checks() -> None:
+    """Nobody but the room of checks makes a finding."""
+    for path in modules():
+        made = [
+            node.lineno
+            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "Finding"
+        ]
+        assert not made or path.is_relative_to(PACKAGE / "checks"), f"{path.relative_to(PACKAGE)}: {made}"
+
+
+def test_what_this_page_names_is_there() -> None:
+    """Every module, folder and dotted name that DEVELOPERS.md has in code marks stands in the tree.
+
+    A path is meant from the top, from the package, or as the end of one path.
+    """
+    text = TABLE.read_text("utf-8")
+    paths = set(re.findall(r"`([\w./-]+\.(?:py|c))(?=[` ])", text)) | set(re.findall(r"`((?:\w+/)+)`", text))
+    tree = [path.as_posix() for path in [*PACKAGE.rglob("*"), *Path(__file__).parent.rglob("*")]]
+    for path in paths:
+        top = (TABLE.parent / path, PACKAGE / path)
+        assert any(one.exists() for one in top) or any(one.endswith(f"/{path}") for one in tree), path
+    for command in re.findall(r"-m ((?:fitplan|tests)[\w.]+)", text):
+        assert importlib.util.find_spec(command) is not None, command
+    for name in re.findall(
+        r"`((?:fitplan|model|routing|planning|packing|report)\.[\w.]+?)(?:\(\w*\)|`)", text
+    ):
+        whole = name if name.startswith("fitplan.") else f"fitplan.{name}"
+        room, _, thing = whole.rpartition(".")
+        assert hasattr(importlib.import_module(room), thing), name

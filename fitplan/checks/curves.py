@@ -42,12 +42,6 @@ def center_throw(radius: float, pivot_distance: float) -> float:
     return radius - math.sqrt(radius**2 - pivot_distance**2 / 4)
 
 
-def end_throw(radius: float, pivot_distance: float, length: float) -> float:
-    """Return how far the middle line's ends lie outside the curve: about (L² − C²)/(8R)."""
-    middle = radius - center_throw(radius, pivot_distance)
-    return math.hypot(middle, length / 2) - radius
-
-
 def throw_of(vehicle: Vehicle, outline: Outline, radius: float) -> Throw:
     """Return how far a vehicle with this outline reaches to both sides in a curve.
 

@@ -14,7 +14,6 @@ from fitplan.budget import LATE
 from fitplan.model.plan import Finding, FitRow, Plan, Verdict
 
 Grade: TypeAlias = Literal["fits", "fits, but", "fits after a rebuild", "cannot fit", "not decided"]
-GRADES: tuple[Grade, ...] = ("fits", "fits, but", "fits after a rebuild", "cannot fit", "not decided")
 WORST_FIRST = ("safety", "supply")
 """Subjects whose stops are named before all others: what can hurt somebody."""
 

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fitplan.checks.curves import center_throw, check_curves, end_throw, throw_of
+from fitplan.checks.curves import Throw, center_throw, check_curves, throw_of
 from fitplan.checks.on_curve import stands
-from fitplan.checks.outline import hull_gap, hull_of, outline_of
+from fitplan.checks.outline import Outline, hull_gap, hull_of, outline_of
 from fitplan.checks.wire_clearance import wheel_room
 from fitplan.model.plan import BuiltTrain, Crossing, Finding, Harness, Leg, Placement
 from fitplan.model.solids import Box, Place, Vec, pose_named
@@ -44,11 +44,21 @@ def lamp_at(offset: Vec, size: Vec = (10.0, 10.0, 10.0)) -> Placement:
     return Placement("side lamp", part("lamp", size=size), "v0", Place(pose_named("+x+y+z"), offset), "body")
 
 
+def line_throw(radius: float, pivots: float, length: float) -> Throw:
+    """Return the throws of a vehicle without width, its pivots as far from either end."""
+    ahead = (length - pivots) / 2
+    one = vehicle(wheels=Wheels("axles", (ahead, ahead + pivots), (True, True), 8.5))
+    ends = np.array([[x, one.width / 2, 0.0] for x in 4 * [0.0] + 4 * [length]])
+    return throw_of(one, Outline(ends, ("body",) * 8), radius)
+
+
 @pytest.mark.parametrize("radius", [80.0, 160.0, 400.0])
 def test_throw_of_a_railway_carriage(radius: float) -> None:
     """C 14.785 m, L 21.34 m: 27.32/R inwards, 29.60/R m outwards (railway engineering text)."""
     assert center_throw(radius, 14.785) == pytest.approx(27.32 / radius, rel=0.003)
-    assert end_throw(radius, 14.785, 21.34) == pytest.approx(29.60 / radius, rel=0.005)
+    throw = line_throw(radius, 14.785, 21.34)
+    assert throw.inside == pytest.approx(27.32 / radius, rel=0.003)
+    assert throw.outside == pytest.approx(29.60 / radius, rel=0.005)
 
 
 @given(st.floats(200.0, 5000.0), st.floats(20.0, 150.0), st.floats(0.0, 100.0))
@@ -58,7 +68,9 @@ def test_throws_become_the_approximations(radius: float, pivots: float, overhang
     length = pivots + overhang
     term = (length / 2) ** 4 / (2 * radius**3)
     assert abs(center_throw(radius, pivots) - pivots**2 / (8 * radius)) <= term
-    assert abs(end_throw(radius, pivots, length) - (length**2 - pivots**2) / (8 * radius)) <= term
+    throw = line_throw(radius, pivots, length)
+    assert abs(throw.inside - pivots**2 / (8 * radius)) <= term
+    assert abs(throw.outside - (length**2 - pivots**2) / (8 * radius)) <= term
 
 
 def test_throw_with_width_in_closed_form() -> None:

@@ -36,9 +36,9 @@ def shelf_packer(room: float) -> PackParts:
             )
             at += entry.part.bounds.size[0]
         return (
-            Packing.holding(vehicle, tuple(placements))
+            Packing(vehicle, "fits", tuple(placements))
             if at <= room
-            else Packing.not_holding(vehicle, "full")
+            else Packing(vehicle, "cannot fit", reason="full")
         )
 
     return pack

@@ -20,7 +20,6 @@ from fitplan.report.lists.harness_lists import (
     harness_list,
     join_list,
     parts_list,
-    sheet_named,
     total_list,
 )
 from fitplan.report.lists.result_lists import (
@@ -183,14 +182,6 @@ def test_workbook_bytes_are_the_same_twice(plan: Plan) -> None:
     with zipfile.ZipFile(io.BytesIO(first)) as archive:
         assert {entry.date_time[0] for entry in archive.infolist()} == {2000}
         assert b"2000-01-01T00:00:00Z</dcterms:modified>" in archive.read("docProps/core.xml")
-
-
-def test_asking_for_a_list_that_is_not_there(plan: Plan) -> None:
-    """An unknown name of a list is an error, a known one gives the list."""
-    sheets = all_lists(plan)
-    assert sheet_named(sheets, "cuts").title == "Cut list"
-    with pytest.raises(KeyError):
-        sheet_named(sheets, "nothing")
 
 
 def test_what_is_added_is_listed_with_its_place(plan: Plan) -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import pytest
 
 from fitplan.routing.harness.conductors import (
-    CLASS_5_OHM_KM,
     awg_area,
     awg_diameter,
     awg_ohm_per_m,
@@ -42,6 +41,10 @@ def test_gauges(awg: int, diameter: float, ohm_km: float, amps: float | None) ->
 def test_faa_worked_examples(ohm_ft: float, feet: float, amps: float, volts: float) -> None:
     """FAA AC 43.13-1B, Table 11-7: drop = resistance per foot × length × current."""
     assert voltage_drop(amps, feet, ohm_ft, and_back=False) == pytest.approx(volts, abs=6e-4)
+
+
+CLASS_5_OHM_KM = {0.5: 39.0, 0.75: 26.0, 1.0: 19.5}
+"""Largest resistance at 20 °C of flexible plain copper conductors, Ω/km by mm² (IEC 60228, class 5)."""
 
 
 @pytest.mark.parametrize("area", CLASS_5_OHM_KM)

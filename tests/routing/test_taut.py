@@ -15,6 +15,7 @@ from scipy.sparse.csgraph import dijkstra
 from fitplan.lattice.clear_radius import room_for
 from fitplan.routing.ways.shortest_ways import WayMap
 from fitplan.routing.ways.taut import Tautener, chain_length, turning_angles
+from tests.routing.shortest_taut import shortest_taut
 
 
 def boxes_entered(points: np.ndarray, free: np.ndarray, half: float) -> int:
@@ -75,7 +76,7 @@ def test_straight_line() -> None:
     free = np.ones((30, 20, 10), bool)
     field, pull = WayMap(free), Tautener(free)
     for goal in ((29, 0, 0), (29, 19, 9), (17, 11, 3), (5, 19, 8)):
-        way = pull.shortest(field, (0, 0, 0), goal)
+        way = shortest_taut(pull, field, (0, 0, 0), goal)
         assert way is not None
         assert way.length_mm == pytest.approx(0.8 * math.hypot(*goal), rel=1e-12)
         assert len(way.points) == 2
@@ -85,7 +86,7 @@ def test_around_one_edge_has_the_unfolded_length() -> None:
     """Around one edge of a large box the shortest way has the length found by unfolding the faces."""
     free = np.ones((60, 60, 40), bool)
     free[20:, 20:, :] = False
-    way = Tautener(free, 1.0, "walls").shortest(WayMap(free, 1.0), (19, 50, 2), (50, 19, 33))
+    way = shortest_taut(Tautener(free, 1.0, "walls"), WayMap(free, 1.0), (19, 50, 2), (50, 19, 33))
     assert way is not None
     # both ends lie half a voxel off the faces; the edge is at (19.5, 19.5): unfold about it
     flat = 2 * math.hypot(50 - 19.5, 0.5)
@@ -97,7 +98,7 @@ def test_around_two_edges_of_a_wall() -> None:
     """Over a wall two voxels thick: straight to one edge, over the top, straight on (closed form)."""
     free = np.ones((41, 31, 3), bool)
     free[20:22, :20] = False
-    way = Tautener(free, 1.0, "walls").shortest(WayMap(free, 1.0), (5, 3, 1), (35, 8, 1))
+    way = shortest_taut(Tautener(free, 1.0, "walls"), WayMap(free, 1.0), (5, 3, 1), (35, 8, 1))
     assert way is not None
     exact = math.hypot(14.5, 16.5) + 2 + math.hypot(13.5, 11.5)
     assert exact <= way.length_mm <= exact * (1 + 1e-6)
@@ -113,7 +114,7 @@ def test_spider_and_fly_take_forty_feet(scale: int) -> None:
     spider, fly = (off, 0.5 + y / 2, 0.5 + z - scale), (x + 1 - off, 0.5 + y / 2, 0.5 + scale)
     start, goal = (0, y // 2, z - scale), (x + 1, y // 2, scale)
     pull, field = Tautener(free, 1.0, "walls"), WayMap(free, 1.0)
-    way = pull.shortest(field, start, goal, start_point=spider, goal_point=fly)
+    way = shortest_taut(pull, field, start, goal, start_point=spider, goal_point=fly)
     assert way is not None
     assert 40 * scale <= way.length_mm <= 40.001 * scale
 
@@ -128,8 +129,12 @@ def test_planar_fields_equal_the_visibility_graph(seed: int) -> None:
     start, goal = cells[0], cells[-1]
     exact = planar_shortest(free, start, goal)
     thick = free[:, :, None]
-    way = Tautener(thick, 1.0, "walls").shortest(
-        WayMap(thick, 1.0), (*start.tolist(), 0), (*goal.tolist(), 0), detours=4
+    way = shortest_taut(
+        Tautener(thick, 1.0, "walls"),
+        WayMap(thick, 1.0),
+        (*start.tolist(), 0),
+        (*goal.tolist(), 0),
+        detours=4,
     )
     assert way is not None
     assert exact - 1e-6 <= way.length_mm <= exact * 1.01
@@ -170,11 +175,11 @@ def test_the_mirror_has_the_same_lengths(free: np.ndarray) -> None:
     if not len(cells):
         return
     start, goal = cells[0], cells[-1]
-    way = Tautener(free).shortest(WayMap(free), start.tolist(), goal.tolist())
+    way = shortest_taut(Tautener(free), WayMap(free), start.tolist(), goal.tolist())
     image = free[:, ::-1].copy()
     for end in (start, goal):
         end[1] = free.shape[1] - 1 - end[1]
-    other = Tautener(image).shortest(WayMap(image), start.tolist(), goal.tolist())
+    other = shortest_taut(Tautener(image), WayMap(image), start.tolist(), goal.tolist())
     assert (way is None) == (other is None)
     if way is not None and other is not None:
         assert way.length_mm == pytest.approx(other.length_mm, abs=1e-4)
@@ -205,8 +210,8 @@ def test_a_chain_through_a_wall_is_refused() -> None:
     pull = Tautener(free, 1.0, "walls")
     with pytest.raises(ValueError, match="enters a solid voxel"):
         pull.pull(np.array([[0, 0, 0], [8, 0, 0]]))
-    assert pull.sees((0, 0, 0), (3, 8, 0))
-    assert not pull.sees((4, 5, 0), (5, 4, 0))
+    assert pull.is_free(np.array([[0.0, 0.0, 0.0], [3.0, 8.0, 0.0]]))
+    assert not pull.is_free(np.array([[4.0, 5.0, 0.0], [5.0, 4.0, 0.0]]))
 
 
 def test_long_ways_are_pulled_in_pieces() -> None:

@@ -192,23 +192,6 @@ def test_many_starts_and_goals_take_the_nearest_pair() -> None:
             assert way.goal in {tuple(g) for g in goals.tolist()}
 
 
-def test_ways_back_from_one_look_at_all() -> None:
-    """After `distances`, each way back has the length that was told."""
-    rng = np.random.default_rng(2)
-    free = rng.random((9, 9, 9)) > 0.3
-    field = WayMap(free, 0.8)
-    start = np.argwhere(free)[0].tolist()
-    lengths = field.distances([start])
-    for goal in np.argwhere(free)[::7]:
-        way = field.way_back(goal.tolist())
-        assert (way is None) == math.isinf(lengths[tuple(goal)])
-        if way is not None:
-            assert way.start == tuple(start)
-            assert way.length_mm == pytest.approx(lengths[tuple(goal)], abs=1e-9)
-    near = field.distances([start], within_mm=3.0)
-    np.testing.assert_array_equal(np.isfinite(near), lengths <= 3.0)
-
-
 def test_ends_that_are_not_free_have_no_way() -> None:
     """A blocked or outside voxel is no place for an end; the answer is None and no exception."""
     free = np.ones((4, 4, 4), bool)

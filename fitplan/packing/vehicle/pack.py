@@ -96,16 +96,6 @@ class Packing:
         """Cost of the bricks that come out."""
         return self.rebuild.cost if self.rebuild else 0.0
 
-    @classmethod
-    def holding(cls, vehicle: str, placements: tuple[Placement, ...]) -> Packing:
-        """Return a packing in which everything fits."""
-        return cls(vehicle, "fits", placements)
-
-    @classmethod
-    def not_holding(cls, vehicle: str, reason: str) -> Packing:
-        """Return a packing that is proved impossible."""
-        return cls(vehicle, "cannot fit", reason=reason)
-
 
 @dataclass(frozen=True)
 class RoomForParts:

@@ -322,7 +322,6 @@ class RoomySearch:
         lids: Sequence[Opening] = (),
     ) -> None:
         self._rng = random.Random(seed)
-        self._wishes = wishes
         self._parts = [
             _Places(entry, problem, number, wishes, _is_held(entry.need), lids)
             for number, entry in enumerate(wanted)

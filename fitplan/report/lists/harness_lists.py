@@ -351,17 +351,3 @@ def _wire_numbers(numbers: Iterable[int]) -> str:
 
 def _is_end(end: WireEnd, splice: str) -> bool:
     return end.kind == "splice" and end.owner == splice
-
-
-def sheet_named(sheets: Sequence[PlanList], name: str) -> PlanList:
-    """Return the list of this name.
-
-    Raises
-    ------
-    KeyError
-        When there is none.
-    """
-    for sheet in sheets:
-        if sheet.name == name:
-            return sheet
-    raise KeyError(name)

@@ -14,9 +14,6 @@ from fitplan.model.copper import awg_ohm_per_m as awg_ohm_per_m
 from fitplan.model.copper import current_limit as current_limit
 from fitplan.model.copper import ohm_per_m as ohm_per_m
 
-CLASS_5_OHM_KM = {0.5: 39.0, 0.75: 26.0, 1.0: 19.5}
-"""Largest resistance at 20 °C of flexible plain copper conductors, Ω/km by mm² (IEC 60228, class 5)."""
-
 
 def voltage_drop(current_a: float, length_m: float, ohm_m: float, *, and_back: bool = True) -> float:
     """Return the drop in V over a wire and, unless told otherwise, its return of the same length."""

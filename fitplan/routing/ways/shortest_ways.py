@@ -330,20 +330,6 @@ class WayMap:
         out[inner == np.uint64(0xFFFFFFFFFFFFFFFF)] = math.inf
         return out
 
-    def way_back(self, goal: Sequence[int]) -> Way | None:
-        """Return the way from the nearest start of the last `distances` to a voxel, or None."""
-        if not self.is_free(goal):
-            return None
-        node = self._node(goal)
-        found = self._kernel.call("back", node)
-        _, length, at, expanded = self._answer()
-        reached = self._kernel.view(self._kernel.call("lengths"), self._size, np.uint64)[node]
-        if reached == np.uint64(0xFFFFFFFFFFFFFFFF):
-            return None
-        if not found:
-            raise MemoryError(f"a way in a field of {self.shape} voxels ran out of memory")
-        return self._trace(length, at, expanded, node)
-
     def rooms(self) -> NDArray[np.uint32]:
         """Return (x, y, z) uint32 labels of the connected free spaces, from 1; 0 where not free."""
         self._label()

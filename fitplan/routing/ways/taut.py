@@ -2,8 +2,7 @@
 
 A taut way is a chain of straight pieces between points in voxel coordinates (voxel (0, 0, 0) has its middle
 at the origin and reaches from −½ to ½). It may touch solid voxels but never enters one, so it is never
-shorter than the shortest way there is. Pulling moves a way to the nearest chain that no small move shortens;
-`Tautener.shortest` tries several ways round and takes the best.
+shorter than the shortest way there is. Pulling moves a way to the nearest chain that no small move shortens.
 
 Two kinds of clearance:
 
@@ -16,7 +15,6 @@ Two kinds of clearance:
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -24,8 +22,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.kernels import load
-from fitplan.lattice.clear_radius import clear_squares
-from fitplan.routing.ways.shortest_ways import WayMap
 
 Clearance = Literal["walls", "middles"]
 
@@ -33,13 +29,9 @@ _HALF: dict[Clearance, float] = {
     "walls": 0.5 + 2e-6,  # boxes overlap a little, so that no way slips between two that touch
     "middles": 1.0 - 1e-4,  # so that a channel one voxel wide keeps a way through
 }
-LATTICE_EXCESS = 1.1280928
-"""How much longer than the straight one a 26-neighbour way is at most (Nash, Koenig, Tovey, AAAI 2010)."""
-
 _SWEEPS = 400
 _ROOM = 3500
 _TURNS_ROUND = 3
-_TURNS = [(x, y, z) for x in (False, True) for y in (False, True) for z in (False, True)]
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,11 +96,6 @@ class Tautener:
             raise MemoryError(f"a map of {free.shape} voxels is too large to pull ways taut in")
         self._points_at = int(self._kernel.call("points"))
 
-    def sees(self, a: Sequence[float], b: Sequence[float]) -> bool:
-        """Tell whether the straight piece between two points is free."""
-        self._put(np.array([a, b], dtype=np.float64))
-        return bool(self._kernel.call("sight", self._half))
-
     def is_free(self, points: NDArray[np.float64]) -> bool:
         """Tell whether all pieces of a chain are free.
 
@@ -147,67 +134,6 @@ class Tautener:
         taut = self._pull(chain[:_ROOM]) if len(chain) <= _ROOM else chain
         return TautWay(taut, chain_length(taut) * self.pitch)
 
-    def shortest(
-        self,
-        field: WayMap,
-        start: Sequence[int],
-        goal: Sequence[int],
-        *,
-        detours: int = 4,
-        start_point: Sequence[float] | None = None,
-        goal_point: Sequence[float] | None = None,
-    ) -> TautWay | None:
-        """Return the shortest taut way found between two voxels, or None when there is no way.
-
-        The voxel way that is shortest in steps need not lead round the same side as the shortest taut one. So
-        all eight mirrored choices among equally short voxel ways are pulled taut, then ways over voxels far
-        off those found so far. Only voxels come into question over which a voxel way is at most
-        `LATTICE_EXCESS` times as long as the best taut way, since no way over others can be shorter.
-        The result does not depend on the handedness of the map.
-
-        Parameters
-        ----------
-        field
-            The same map, for the search.
-        detours
-            How many times to look for another way round.
-        start_point, goal_point
-            Points in voxel coordinates, within sight of the voxels' middles, where the way begins and ends.
-        """
-        best: TautWay | None = None
-        found: dict[bytes, NDArray[np.int32]] = {}
-        before = np.zeros((0, 3)) if start_point is None else np.array([start_point], dtype=np.float64)
-        after = np.zeros((0, 3)) if goal_point is None else np.array([goal_point], dtype=np.float64)
-
-        def consider(voxels: NDArray[np.int32]) -> None:
-            nonlocal best
-            if voxels.tobytes() in found:
-                return
-            found[voxels.tobytes()] = voxels
-            taut = self.pull(np.concatenate([before, voxels, after]))
-            if best is None or taut.length_mm < best.length_mm - 1e-9:
-                best = taut
-
-        for turn in _TURNS:
-            way = field.way(start, goal, mirrored=turn)
-            if way is not None:
-                consider(way.voxels)
-        if best is None or detours <= 0 or len(best.points) == 2:
-            return best
-        limit = LATTICE_EXCESS * best.length_mm + 4 * self.pitch
-        there = field.distances([goal], within_mm=limit)
-        total = there + field.distances([start], within_mm=limit)
-        for _ in range(detours):
-            over = _farthest(total <= LATTICE_EXCESS * best.length_mm + 2 * self.pitch, list(found.values()))
-            if not len(over):
-                break
-            for voxel in over.tolist():
-                for turn in _TURNS:
-                    one, two = field.way(start, voxel, mirrored=turn), field.way(voxel, goal, mirrored=turn)
-                    if one is not None and two is not None:
-                        consider(np.concatenate([one.voxels, two.voxels[1:]]))
-        return best
-
     def _put(self, points: NDArray[np.float64]) -> int:
         self._kernel.view(self._points_at, points.shape, np.float64)[...] = points
         return len(points)
@@ -224,19 +150,3 @@ class Tautener:
             if turn % 2 and gain < 1e-7 * length:
                 break
         return chain
-
-
-def _farthest(among: NDArray[np.bool_], ways: Sequence[NDArray[np.int32]]) -> NDArray[np.int64]:
-    """Return the voxels of a set that lie farthest off the ways, when that is more than a step; 8 at most."""
-    cells = np.argwhere(among)
-    if not len(cells):
-        return cells
-    low, high = cells.min(axis=0), cells.max(axis=0) + 1
-    box = tuple(slice(a, b) for a, b in zip(low, high, strict=True))
-    off = np.ones(high - low, dtype=bool)
-    for way in ways:
-        inside = way[((way >= low) & (way < high)).all(axis=1)] - low
-        off[tuple(inside.T)] = False
-    far = np.where(among[box], clear_squares(off, to="middle").astype(np.int64), 0)
-    most = far.max()
-    return np.argwhere(far == most)[:8] + low if most > 12 else cells[:0]
