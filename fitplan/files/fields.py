@@ -29,6 +29,7 @@ SIDES: dict[str, Direction] = {
     "front": "+x", "rear": "-x", "left": "+y", "right": "-y", "up": "+z", "down": "-z",
 }  # fmt: skip
 """Words for directions: x forwards, y to the left, z up."""
+SIDE_NAMES: dict[Direction, str] = {direction: name for name, direction in SIDES.items()}
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?\Z")
 _WHOLE = re.compile(r"[+-]?\d+\Z")
 _UNITS: dict[str, tuple[str, float]] = {
