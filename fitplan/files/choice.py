@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from fitplan.model.electrical import Bank, CellPack, Regulator
+from fitplan.model.matching import all_served
 from fitplan.model.part import PIN_ROLES, Can, Part, Pin
 
 NOMINAL_VOLTS = {"alkaline": 1.5, "nimh": 1.2, "li-ion": 3.7}
@@ -64,7 +65,7 @@ def unmet(part: Part, demand: Demand) -> str:
         if pin.role == "signal" and pin.can and pin.name not in used and "reset" not in pin.care
     ]
     wanted = [*demand.chosen, *(frozenset([can]) for can, count in demand.extra for _ in range(count))]
-    if _can_serve(free, wanted):
+    if all_served([[i for i, pin in enumerate(free) if wish <= pin.can] for wish in wanted]):
         return ""
     for can in sorted({can for wants in wanted for can in wants}):
         asked = sum(can in wants for wants in wanted)
@@ -72,22 +73,6 @@ def unmet(part: Part, demand: Demand) -> str:
         if have < asked:
             return f"{asked} signal pin{'s' if asked > 1 else ''} for {can}: it has {have}"
     return f"{len(wanted)} signal pins that can do what is asked, each once"
-
-
-def _can_serve(pins: Sequence[Pin], wanted: Sequence[frozenset[Can]]) -> bool:
-    """Return True when each wish gets a pin of its own: augmenting ways in the graph of wishes and pins."""
-    taken: dict[int, int] = {}
-
-    def give(wish: int, tried: set[int]) -> bool:
-        for i, pin in enumerate(pins):
-            if i not in tried and wanted[wish] <= pin.can:
-                tried.add(i)
-                if i not in taken or give(taken[i], tried):
-                    taken[i] = wish
-                    return True
-        return False
-
-    return len(wanted) <= len(pins) and all(give(wish, set()) for wish in range(len(wanted)))
 
 
 @dataclass(frozen=True)

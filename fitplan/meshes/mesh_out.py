@@ -17,6 +17,7 @@ from fitplan.lattice.clear import within_reach
 from fitplan.lattice.cover import TENTHS, IntBox
 from fitplan.lattice.states import KEEP_CLEAR_BIT
 from fitplan.meshes.solid_mesh import Triangles, joined, mesh_of, plates_of, skin_of, tube
+from fitplan.model.facts import WIRE_COLOURS as SHADES
 from fitplan.model.part import Part
 from fitplan.model.plan import Placement, Plan, Wire
 from fitplan.model.solids import Box, Cylinder, Solid, Wedge, axis_of
@@ -38,12 +39,10 @@ _PARTS: tuple[Colour, ...] = (
     (88, 76, 140, 255),
 )  # fmt: skip
 WIRE_COLOURS: dict[str, Colour] = {
-    "BK": (30, 30, 30, 255), "BN": (121, 78, 48, 255), "RD": (200, 38, 38, 255), "OG": (232, 126, 32, 255),
-    "YE": (240, 208, 40, 255), "GN": (44, 140, 66, 255), "BU": (38, 90, 190, 255), "VT": (124, 62, 160, 255),
-    "GY": (140, 140, 140, 255), "WH": (245, 245, 245, 255), "PK": (236, 150, 180, 255),
-    "TQ": (50, 180, 180, 255), "GNYE": (130, 170, 40, 255),
-}  # fmt: skip
-"""Colours by their codes of IEC 60757; the shades are our own."""
+    code: (int(shade[1:3], 16), int(shade[3:5], 16), int(shade[5:7], 16), 255)
+    for code, (_, shade) in SHADES.items()
+}
+"""Colours by their codes of IEC 60757, the same shades as on the page."""
 
 
 def _trimesh(mesh: Triangles, colour: Colour) -> Any:

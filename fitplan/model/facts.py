@@ -5,6 +5,25 @@ from __future__ import annotations
 from fitplan.model.electrical import CellPack
 from fitplan.model.part import Part
 
+WIRE_COLOURS: dict[str, tuple[str, str]] = {
+    "BK": ("black", "#22262a"),
+    "BN": ("brown", "#7a4a25"),
+    "RD": ("red", "#c22f2a"),
+    "OG": ("orange", "#e0801f"),
+    "YE": ("yellow", "#e6c02a"),
+    "GN": ("green", "#3a8a4a"),
+    "BU": ("blue", "#2f66b5"),
+    "VT": ("violet", "#7d4fa3"),
+    "GY": ("grey", "#8b8f92"),
+    "WH": ("white", "#f4f3ee"),
+    "PK": ("pink", "#e59ab0"),
+    "TQ": ("turquoise", "#2fa9a4"),
+    "GD": ("gold", "#b08d2e"),
+    "SR": ("silver", "#b9bec2"),
+    "GNYE": ("green and yellow", "#8fae35"),
+}
+"""Letter codes of IEC 60757:2021 with the word and a screen colour (our own choice) of each."""
+
 
 def mass_of(part: Part) -> float:
     """Return the mass of a part as it is built in, with its cells, in g."""

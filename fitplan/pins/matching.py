@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from fitplan.model.electrical import Controller
+from fitplan.model.matching import all_served
 from fitplan.model.part import Can, Part, Pin, PinCare
 from fitplan.model.plan import PinUse
 from fitplan.model.train import Train
@@ -252,17 +253,5 @@ def _shrink_clash(
 
 
 def _all_served(pins: Sequence[Pin], wants: Sequence[PinRequest]) -> bool:
-    """Return whether every want can have a pin of its own (augmenting ways)."""
-    holder: dict[int, int] = {}
-
-    def place(number: int, seen: set[int]) -> bool:
-        for index, pin in enumerate(pins):
-            if index in seen or not serves(pin, wants[number]):
-                continue
-            seen.add(index)
-            if index not in holder or place(holder[index], seen):
-                holder[index] = number
-                return True
-        return False
-
-    return all(place(number, set()) for number in range(len(wants)))
+    """Return whether every want can have a pin of its own."""
+    return all_served([[i for i, pin in enumerate(pins) if serves(pin, want)] for want in wants])

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from html import escape
 from typing import Literal, TypeAlias
 
 from rich.console import Console, Group, RenderableType
@@ -14,8 +13,8 @@ from rich.text import Text
 from fitplan.model.facts import mass_of
 from fitplan.model.plan import Plan, Severity
 from fitplan.report.lists.harness_lists import PlanList
-from fitplan.report.lists.wording import added_words, clean, end_word, number, shorten
-from fitplan.report.page.page import QUIET_POLICY, base_style
+from fitplan.report.lists.wording import added_words, end_word, number, shorten
+from fitplan.report.page.page import QUIET_POLICY, base_style, environment
 from fitplan.report.terminal.tables import sheet_table
 
 How: TypeAlias = Literal["added", "gone", "changed"]
@@ -274,47 +273,6 @@ def print_comparison(comparison: Comparison, console: Console) -> None:
 
 def comparison_page(comparisons: Sequence[Comparison]) -> str:
     """Return comparisons as one HTML page without a script, in the report's look."""
-    body: list[str] = []
-    for comparison in comparisons:
-        head = f"{_e(comparison.before)} → {_e(comparison.after)}"
-        body.append(f"<section><h2>{head}</h2>")
-        if comparison.same:
-            body.append("<p>Nothing has changed.</p>")
-        else:
-            body += [_table(sheet) for sheet in comparison_sheets(comparison)]
-        body.append("</section>")
-    return (
-        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
-        f'<meta http-equiv="Content-Security-Policy" content="{QUIET_POLICY}">'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        '<meta name="color-scheme" content="light dark">'
-        f"<title>Comparison of plans</title><style>{base_style()}</style></head><body>"
-        '<header><p class="kind">fitplan</p><h1>What changed between plans</h1></header><main>'
-        + "\n".join(body)
-        + "</main></body></html>\n"
-    )
-
-
-def _table(sheet: PlanList) -> str:
-    heads = "".join(f'<th scope="col">{_e(column)}</th>' for column in sheet.columns)
-    rows = "".join(
-        "<tr>"
-        + "".join(
-            f'<td class="n">{number(cell, 3)}</td>'
-            if isinstance(cell, int | float)
-            else f"<td>{_e(cell)}</td>"
-            for cell in row
-        )
-        + "</tr>\n"
-        for row in sheet.rows
-    )
-    empty = f'<tr><td colspan="{len(sheet.columns)}">none</td></tr>' if not sheet.rows else ""
-    return (
-        f'<div class="scroll" role="region" tabindex="0" aria-label="{_e(sheet.title)}"><table>'
-        f"<caption>{_e(sheet.title)}</caption><thead><tr>{heads}</tr></thead>"
-        f"<tbody>{rows}{empty}</tbody></table></div>"
-    )
-
-
-def _e(text: str) -> str:
-    return escape(clean(text), quote=True)
+    sections = [(one.before, one.after, () if one.same else comparison_sheets(one)) for one in comparisons]
+    template = environment().get_template("comparison.html.j2")
+    return template.render(policy=QUIET_POLICY, style=base_style(), sections=sections)

@@ -5,29 +5,11 @@ from __future__ import annotations
 import re
 import unicodedata
 
+from fitplan.model.facts import WIRE_COLOURS as WIRE_COLOURS
 from fitplan.model.hands import passes
 from fitplan.model.part import PinJoint
 from fitplan.model.plan import BuiltTrain, Plan, Rebuild, Resistor, Verdict, Wire, WireEnd
 from fitplan.model.verdict import grade, verdict_words
-
-WIRE_COLOURS: dict[str, tuple[str, str]] = {
-    "BK": ("black", "#22262a"),
-    "BN": ("brown", "#7a4a25"),
-    "RD": ("red", "#c22f2a"),
-    "OG": ("orange", "#e0801f"),
-    "YE": ("yellow", "#e6c02a"),
-    "GN": ("green", "#3a8a4a"),
-    "BU": ("blue", "#2f66b5"),
-    "VT": ("violet", "#7d4fa3"),
-    "GY": ("grey", "#8b8f92"),
-    "WH": ("white", "#f4f3ee"),
-    "PK": ("pink", "#e59ab0"),
-    "TQ": ("turquoise", "#2fa9a4"),
-    "GD": ("gold", "#b08d2e"),
-    "SR": ("silver", "#b9bec2"),
-    "GNYE": ("green and yellow", "#8fae35"),
-}
-"""Letter codes of IEC 60757:2021 with the word and a screen colour (our own choice) of each."""
 
 _UNPRINTABLE = {"Cc", "Cs"}
 _CONTROL_OF_DIRECTION = re.compile("[\u202a-\u202e\u2066-\u2069\u200e\u200f\u061c\ufffe\uffff]")

@@ -115,7 +115,7 @@ def page_bytes(plan: Plan, files: Mapping[str, str] | None = None) -> bytes:
         "data": Markup(embedded(data)),
         "policy": _policy(script),
     }
-    return _environment().get_template("report.html.j2").render(context).encode("utf-8", "replace")
+    return environment().get_template("report.html.j2").render(context).encode("utf-8", "replace")
 
 
 def page_words(plan: Plan) -> dict[str, dict[str, str]]:
@@ -221,7 +221,8 @@ def _policy(script: str) -> str:
 
 
 @cache
-def _environment() -> jinja2.Environment:
+def environment() -> jinja2.Environment:
+    """Return what renders the pages: escaping by itself, with the filters that word values."""
     environment = jinja2.Environment(
         loader=jinja2.FileSystemLoader(_PAGE),
         autoescape=True,

@@ -7,27 +7,12 @@ from dataclasses import dataclass
 from itertools import combinations
 from typing import Literal
 
+from fitplan.model.facts import WIRE_COLOURS
 from fitplan.model.train import SPOOL_COLOURS
 
 Use = Literal["ground", "supply", "signal"]
 
-NAMES = {
-    "BK": "black",
-    "BN": "brown",
-    "RD": "red",
-    "OG": "orange",
-    "YE": "yellow",
-    "GN": "green",
-    "BU": "blue",
-    "VT": "violet",
-    "GY": "grey",
-    "WH": "white",
-    "PK": "pink",
-    "GD": "gold",
-    "TQ": "turquoise",
-    "SR": "silver",
-    "GNYE": "green and yellow",
-}
+NAMES = {code: word for code, (word, _) in WIRE_COLOURS.items()}
 """Every code and its colour. Green and yellow together marks protective earth and is never given out."""
 
 STOCK = SPOOL_COLOURS
