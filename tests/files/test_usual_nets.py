@@ -117,4 +117,4 @@ def test_written_out_the_nets_are_the_same(own: str, tmp_path: Path) -> None:
     assert read_train(path).nets == before.nets
     kept = [line for line in text.splitlines() if not line.startswith("usual nets")]
     assert [line for line in after.splitlines() if line in kept] == kept
-    assert CliRunner().invoke(app, ["write-out", str(path)]).exit_code == 2
+    assert CliRunner().invoke(app, ["write-out", str(path)]).exit_code != 0
