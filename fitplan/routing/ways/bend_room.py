@@ -138,9 +138,9 @@ def bends_of(wire: Wire, leg: Leg) -> LegBends:
     tightest, at = min(((radius, point) for point, radius in radii.items()), default=(wanted, 0))
     x, y, z = way[at].tolist()
     near = [radius for point, radius in _radii(chain, wire.outer_mm).items() if point in cut]
-    return LegBends(
-        wire.number, leg.vehicle, wire.outer_mm, len(radii), tightest, (x, y, z), min(near, default=wanted)
-    )
+    # Rounded: the last digits of tangents are not the same on all processors.
+    tightest, at_end = round(tightest, 6), round(min(near, default=wanted), 6)
+    return LegBends(wire.number, leg.vehicle, wire.outer_mm, len(radii), tightest, (x, y, z), at_end)
 
 
 def _as_bent(points: Sequence[tuple[float, float, float]], outer_mm: float) -> NDArray[np.float64]:
