@@ -18,6 +18,8 @@ OWN = ".fitplan"
 """The hidden folder; nothing in it is the user's."""
 FORMAT = "fitplan-folder"
 _LARGEST = 20_000_000
+_LONGEST_NAME = 200
+"""Longest name of a stage; fitplan's own are short."""
 
 
 @dataclass(frozen=True)
@@ -61,6 +63,8 @@ def journal_of(folder: Path) -> dict[str, Any] | None:
         found = json.loads(_small_text(folder / OWN / "journal.json"))
         lists = {key: [str(name) for name in found[key]] for key in ("put", "drop", "had")}
         stage = str(found["stage"])
+        if len(stage) > _LONGEST_NAME:
+            return None
         for name in (*lists["put"], *lists["drop"], *lists["had"], stage):
             safe_name(name)
         return {**lists, "stage": stage, "undo": bool(found["undo"]), "manifest": dict(found["manifest"])}
