@@ -43,7 +43,8 @@ static u32 work;         /* voxels looked at since the map was taken */
 #define TERMINALS 16
 LIMIT(terminal_most, TERMINALS)
 static u32 *guards[TERMINALS];  /* labels of single terminals, by voxel */
-static u32 guard_count, *apart; /* ways between them, row by row */
+static u32 guard_count, *through; /* shortest ways from one through all others to another, row by row */
+static u32 joints;                /* what is still missing takes so much for splices and further wires at least */
 
 /* Take a map with a closed border one voxel thick.  0: no memory. */
 EXPORT(prepare) u32 prepare(u32 x, u32 y, u32 z, u32 open, u32 costs, u32 splices) {
@@ -117,27 +118,29 @@ static int push(u32 value, u32 at) {
   return 1;
 }
 
-/* Whether no tree that has this label here can be within the limit: what is missing leads to every guard, and
- * so is at least half of the ways to two of them and between these. */
+/* Whether no tree that has this label here can be within the limit: what is missing leads to every guard, and is
+ * at least half of the shortest round through all of them, since going round it and back is one (Hougardy, Silvanus
+ * and Vygen 2017; from memory). */
 static int hopeless(u32 value, u32 v) {
   u32 far[TERMINALS];
-  if (value > limit) return 1;
-  u32 left = limit - value;
+  if (value > limit || joints > limit - value) return 1;
+  u32 left = limit - value - joints;
   for (u32 i = 0; i < guard_count; i++) {
     u32 label_there = guards[i][v];
     if (!label_there || label_there - 1u > left) return 1;
     far[i] = label_there - 1u;
   }
+  if (guard_count < 2u) return 0;
   for (u32 i = 1; i < guard_count; i++)
     for (u32 j = 0; j < i; j++)
-      if (far[i] + far[j] + apart[i * guard_count + j] > 2u * left + 4u) return 1;
-  return 0;
+      if (far[i] + far[j] + through[i * guard_count + j] <= 2u * left + 4u) return 0;
+  return 1;
 }
 
 /* Begin a flood that writes to these labels, over all open voxels or (sparse) over the kept ones; 0: too many guards. */
-EXPORT(begin) u32 begin(u32 labels, u32 over_kept, u32 at_most, u32 guard_list, u32 guards_used, u32 ways) {
+EXPORT(begin) u32 begin(u32 labels, u32 over_kept, u32 at_most, u32 guard_list, u32 guards_used, u32 ways, u32 least_joints) {
   label = (u32 *)labels; sparse = over_kept; limit = at_most; guard_count = 0;
-  apart = (u32 *)ways;
+  through = (u32 *)ways; joints = least_joints;
   first_bucket = FAR;
   if (guards_used > (u32)terminal_most) return 0;
   guard_count = guards_used;
@@ -268,9 +271,9 @@ EXPORT(lower) void lower(u32 labels, u32 other, u32 off) {
     if (over[v] && (!all[v] || over[v] + off < all[v])) all[v] = over[v] + off;
 }
 
-/* Keep the voxels that a tree within the limit may use: over a voxel, half of the ways to two terminals and
- * between them is never more than the tree.  `between` has the ways between terminals, row by row.  Returns one
- * more than are kept; 0: no memory, or too many terminals. */
+/* Keep the voxels that a tree within the limit may use: half of the shortest round over a voxel and through all
+ * terminals is never more than the tree's ways.  `between` has the shortest ways from one terminal through all others to
+ * another, row by row.  Returns one more than are kept; 0: no memory, or too many terminals. */
 EXPORT(keep) u32 keep(u32 label_list, u32 terminals, u32 between, u32 at_most) {
   u32 *far[TERMINALS];
   const u32 *ways = (const u32 *)between;
@@ -281,8 +284,9 @@ EXPORT(keep) u32 keep(u32 label_list, u32 terminals, u32 between, u32 at_most) {
   for (u32 v = 0; v < count; v++) {
     u32 ok = 1;
     for (u32 i = 0; i < terminals && ok; i++) ok = far[i][v] != 0;
-    for (u32 i = 0; i < terminals && ok; i++)
-      for (u32 j = 0; j < i && ok; j++) {
+    if (!ok) continue;
+    for (u32 i = ok = 0; i < terminals && !ok; i++)
+      for (u32 j = 0; j < i && !ok; j++) {
         u64 round = (u64)(far[i][v] - 1u) + (far[j][v] - 1u) + ways[i * terminals + j];
         ok = round <= 2ull * at_most + 8u;
       }

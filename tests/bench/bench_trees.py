@@ -74,14 +74,33 @@ def random_maps() -> None:
             )
 
 
+def large_trees() -> None:
+    """Print the gap of trees of many terminals: pins of one wire, with splices of 24 mm, and pins of two."""
+    print("terminals  seed  wires  cost mm  proved   gap %      s")
+    for count in (9, 10, 11, 12, 14, 16):
+        for seed, wires in ((0, 1), (0, 2), (1, 1), (1, 2)):
+            free, pins = random_case(100 * count + seed, count)
+            ground = CostMap.of(free, np.ones(SHAPE), np.where(free, 24.0, 0.0), 1.0)
+            begin = process_time()
+            map_ = TreeMap(free, ground, further_mm=4.0)
+            tree = shortest_tree(map_, [Terminal((pin,), wires) for pin in pins])
+            seconds = process_time() - begin
+            assert tree is not None
+            print(
+                f"{count:9d} {seed:5d} {wires:6d} {tree.cost_mm:8.2f}  {tree.proved!s:6}"
+                f" {100 * tree.gap:7.1f} {seconds:6.2f}",
+                flush=True,
+            )
+
+
 def examples() -> None:
     """Print the trees of two examples: proved, seconds, and how much dearer greedy ones would be."""
     own = shortest_tree
     lines: list[str] = []
 
-    def watched(map_: TreeMap, terminals: tuple[Terminal, ...]) -> VoxelTree | None:
+    def watched(map_: TreeMap, terminals: tuple[Terminal, ...], *, quickly: bool = False) -> VoxelTree | None:
         begin = process_time()
-        tree = own(map_, terminals)
+        tree = own(map_, terminals, quickly=quickly)
         spent = process_time() - begin
         greedy = greedy_tree(map_, list(terminals))
         if tree is not None and greedy is not None:
@@ -105,4 +124,5 @@ def examples() -> None:
 
 if __name__ == "__main__":
     random_maps()
+    large_trees()
     examples()

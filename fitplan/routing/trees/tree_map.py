@@ -182,6 +182,12 @@ class TreeMap:
         """Return what a splice counts for at each node, in units; a view."""
         return self.kernel.view(self.price_at, self.size, np.uint32)
 
+    def least_price(self) -> int:
+        """Return what the cheapest splice counts for, in units; 0 when none may be anywhere."""
+        prices = self.prices()
+        some = prices[prices > 0]
+        return int(some.min()) if len(some) else 0
+
     def in_units(self, mm: float) -> int:
         """Return a length in the units of the kernel."""
         return round(mm * EDGE / self.pitch)
@@ -221,7 +227,7 @@ class TreeMap:
         ):
             return known[0]
         labels = self.kernel.empty(self.size, np.uint32)
-        self.done(self.kernel.call("begin", labels, 0, FAR, 0, 0, 0))
+        self.done(self.kernel.call("begin", labels, 0, FAR, 0, 0, 0, 0))
         self.done(self.kernel.call("seed", *self.put_nodes(voxels), 0))
         until = max(at_least, _FIRST_REACH)
         while (answer := self.kernel.call("spread", until)) == 2:

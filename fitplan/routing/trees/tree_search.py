@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -93,6 +93,48 @@ class Greedy:
         raise AssertionError("a way ended beside the tree it was led to")
 
 
+def through_all(between: NDArray[np.uint32]) -> NDArray[np.uint32]:
+    """Return the shortest ways from one terminal to another through all others of a set (Held and Karp 1962).
+
+    Parameters
+    ----------
+    between
+        (n, n) lengths.
+
+    Returns
+    -------
+    numpy.ndarray
+        (2**n, n, n) uint32, by the set as bits, from and to; where one of them is not in the set, or both are
+        the same and others are in it, nothing of use.
+    """
+    count = len(between)
+    far = np.uint64(FAR)
+    found = np.full((1 << count, count, count), far, dtype=np.uint64)
+    lengths = between.astype(np.uint64)
+    sets = np.arange(1 << count)
+    size = np.array([int(one).bit_count() for one in sets])
+    for i in range(count):
+        found[1 << i, i, i] = 0
+    for many in range(2, count + 1):
+        for last in range(count):
+            here = sets[(size == many) & (sets >> last & 1 == 1)]
+            before = found[here ^ (1 << last)]
+            found[here, :, last] = np.minimum((before + lengths[:, last]).min(axis=2), far)
+    return found.astype(np.uint32)
+
+
+def least_joints(map_: TreeMap, terminals: Iterable[Terminal], branches: int) -> int:
+    """Return what a tree that branches so often takes for it at least, in units.
+
+    It branches in splices, each as dear as the cheapest, or at terminals that take more than one wire.
+    """
+    splice = map_.least_price()
+    at_pins = min(sum(terminal.wires - 1 for terminal in terminals), branches)
+    if map_.further >= splice > 0:
+        at_pins = 0
+    return max(at_pins * map_.further + (branches - at_pins) * splice, 0)
+
+
 class Exact:
     """Labels for every set of terminals without the first, over voxels that a tree in the limit may use."""
 
@@ -104,6 +146,7 @@ class Exact:
         between: NDArray[np.uint32],
         limit: int,
         most_work: int,
+        rounds: NDArray[np.uint32] | None = None,
     ) -> None:
         self.most_work = most_work
         self.gave_up = False
@@ -115,12 +158,20 @@ class Exact:
         self.floods = [floods[i] for i in order]
         self.between = np.ascontiguousarray(between[np.ix_(order, order)])
         self.guards = self._over_groups()
+        self.rounds = through_all(self.between) if rounds is None else rounds
         self.limit = limit
         self.labels: dict[int, int] = {}
         self._spare: list[int] = []
         self.known: dict[tuple[int, int, int], tuple[int, tuple[int, ...]]] = {}
         self.edges: list[tuple[int, int, NDArray[np.int32]]] = []
         self.splices: list[Voxel] = []
+
+    def half_round(self) -> int:
+        """Return half of a shortest round through all terminals, with the joints: no tree costs less."""
+        count = len(self.terminals)
+        ends = self.rounds[(1 << count) - 1].astype(np.uint64) + self.between
+        ends[np.diag_indices(count)] = FAR
+        return int(ends.min()) // 2 + self._joints(range(count), count - 2)
 
     def _over_groups(self) -> list[int]:
         """Return labels from each terminal that no tree undercuts; shorten the ways between them likewise.
@@ -147,13 +198,17 @@ class Exact:
         """Return the tree, or None when there is none within the limit, or with `gave_up` none was found."""
         self.gave_up = True  # until the search has come to its end
         count = len(self.terminals)
-        between = self.kernel.put(np.ascontiguousarray(self.between))
-        kept = int(self.kernel.call("keep", self.map.listed(self.guards), count, between, self.limit))
+        through = self.kernel.put(self.rounds[(1 << count) - 1])
+        ways = self.limit - self._joints(range(count), count - 2)
+        if ways < 0:
+            self.gave_up = False
+            return None
+        kept = int(self.kernel.call("keep", self.map.listed(self.guards), count, through, ways))
         self._size = kept
-        if not kept or 4 * kept << (count - 1) > _MOST_BYTES:
+        if not kept:
             return None
         self._numbers = [
-            [n for v in terminal.voxels if (n := self.kernel.call("number", self.map.node_of(v)))]
+            [self.kernel.call("number", self.map.node_of(v)) for v in terminal.voxels]
             for terminal in self.terminals
         ]
         self._fill_singles()
@@ -163,6 +218,8 @@ class Exact:
             if group & (group - 1):
                 self._spread(group)
                 if int(self.kernel.call("work_done")) - begun > self.most_work:
+                    return None
+                if 4 * kept * len(self.labels) > _MOST_BYTES:
                     return None
         self.gave_up = False
         cost, parts = self._joined_at(0, whole, self.terminals[0].wires)
@@ -192,15 +249,14 @@ class Exact:
         labels = self._spare[0]
         outside = [i for i in range(len(self.terminals)) if not i or not group >> (i - 1) & 1]
         guards = self.map.listed([self.guards[i] for i in outside])
-        apart = self.kernel.put(np.ascontiguousarray(self.between[np.ix_(outside, outside)]))
-        self.map.done(self.kernel.call("begin", labels, 1, self.limit, guards, len(outside), apart))
+        rounds = self.rounds[sum(1 << i for i in outside)][np.ix_(outside, outside)]
+        through = self.kernel.put(np.ascontiguousarray(rounds))
+        joints = self._joints(outside, len(outside) - 1)
+        self.map.done(self.kernel.call("begin", labels, 1, self.limit, guards, len(outside), through, joints))
         lowest = group & -group
-        part = (group - 1) & group
-        while part:
-            rest = group ^ part
-            if part & lowest and part in self.labels and rest in self.labels:
-                self.map.done(self.kernel.call("merge", self.labels[part], self.labels[rest]))
-            part = (part - 1) & group
+        for part in sorted((one for one in self.labels if one & group == one and one & lowest), reverse=True):
+            if group ^ part in self.labels:
+                self.map.done(self.kernel.call("merge", self.labels[part], self.labels[group ^ part]))
         for i in range(1, len(self.terminals)):
             if group >> (i - 1) & 1 and self.terminals[i].wires > 1:
                 cost, _ = self._joined_at(i, group ^ 1 << (i - 1), self.terminals[i].wires - 1)
@@ -212,6 +268,9 @@ class Exact:
         self._spare.clear()
         self.map.done(self.kernel.call("spread", self.limit))
         self.labels[group] = labels
+
+    def _joints(self, missing: Iterable[int], branches: int) -> int:
+        return least_joints(self.map, [self.terminals[i] for i in missing], branches)
 
     def _arrival(self, group: int, terminal: int) -> tuple[int, Voxel]:
         """Return the least label of a set at a terminal outside it, and the voxel; `FAR`: none."""

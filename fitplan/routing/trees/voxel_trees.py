@@ -6,7 +6,7 @@ labels for sets of terminals are handed from voxel to voxel and joined at splice
 Erickson, Monma and Veinott 1987; from memory, not confirmed), and what cannot be part of a tree as short as
 the one found greedily is left out. Otherwise the greedy tree is compared with a shortest one over the
 terminals and some sites for splices (`fitplan.routing.trees.steiner`), and a lower bound says how much it may
-be too dear: the tree of some of its terminals, which is exact, and half of the ways that span all of them.
+be too dear: the most for which an exact search shows that no tree is so cheap.
 """
 
 from __future__ import annotations
@@ -20,18 +20,22 @@ from numpy.typing import NDArray
 
 from fitplan.routing.trees.steiner import steiner_tree
 from fitplan.routing.trees.tree_map import FAR, Terminal, TreeMap, TreeUndecidedError, VoxelTree
-from fitplan.routing.trees.tree_search import Exact, Greedy
+from fitplan.routing.trees.tree_search import Exact, Greedy, least_joints
 from fitplan.routing.ways.shortest_ways import Voxel
 
-MOST_EXACT = 8
-"""Up to so many terminals the tree is exact over all voxels: the work grows threefold with each."""
+MOST_EXACT = 12
+"""Up to so many terminals the tree is exact over all voxels where the work allows; it grows with each."""
+GREEDY_EXACT = 8
+"""Beyond so many a better tree than the greedy one is looked for first, so that more can be left out."""
 MOST_WORK = 8_000_000
 """Voxels that the exact search looks at before it gives up: about a second."""
+_BISECTIONS = 4
+"""So often a bound is looked for between what is known and the tree, each time with a quarter of the work."""
 _SITES = 12
 _PARTS = 400
 """So many parts a search over sites looks at; then the best so far is taken."""
-_BOUNDED_BY = (8, 6)
-"""So many terminals the exact tree has that bounds a larger one; six always went through."""
+_BOUNDED_BY = 10
+"""So many terminals, the farthest apart, bound a tree of more than `MOST_EXACT`."""
 
 
 def shortest_tree(map_: TreeMap, terminals: Sequence[Terminal], *, quickly: bool = False) -> VoxelTree | None:
@@ -61,6 +65,8 @@ def shortest_tree(map_: TreeMap, terminals: Sequence[Terminal], *, quickly: bool
     if quickly and greedy is not None:
         least = map_.in_mm(_round_trip(between))
         return replace(greedy, least_mm=min(least, greedy.cost_mm))
+    if len(terminals) > GREEDY_EXACT:
+        greedy = _over_sites(map_, terminals, floods, between, greedy)
     proved = False
     if len(terminals) <= MOST_EXACT:
         # Without a greedy tree a chain through all terminals and back bounds nothing: look at everything.
@@ -93,11 +99,13 @@ def _with_bound(
     greedy: VoxelTree | None,
 ) -> VoxelTree | None:
     """Return the best tree found, with what no tree can cost less than."""
-    tree = _over_sites(map_, terminals, floods, between, greedy)
+    tree = greedy
+    if len(terminals) <= GREEDY_EXACT:
+        tree = _over_sites(map_, terminals, floods, between, greedy)
     if tree is None:
         return None
-    least = least_cost(map_, terminals, floods, between, map_.in_units(tree.cost_mm) + 1)
-    return replace(tree, least_mm=min(map_.in_mm(least), tree.cost_mm))
+    least, better = least_cost(map_, terminals, floods, between, map_.in_units(tree.cost_mm))
+    return better or replace(tree, least_mm=min(map_.in_mm(least), tree.cost_mm))
 
 
 def least_cost(
@@ -105,40 +113,57 @@ def least_cost(
     terminals: Sequence[Terminal],
     floods: Sequence[int],
     between: NDArray[np.uint32],
-    limit: int,
-) -> int:
-    """Return a cost, in units, that no tree over the terminals falls below.
+    known: int,
+) -> tuple[int, VoxelTree | None]:
+    """Return a cost, in units, that no tree over the terminals falls below, and a proved tree if one came up.
 
-    - A tree less the ends that lead to some terminals joins the others, so an exact tree of these costs no
-      more. Where others may meet, at three wires or across pins that are joined inside, none is left out.
     - Going round a tree and back visits every terminal, so twice its ways are at least a shortest round, and
-      that is at least n/(n − 1) of what spans the terminals.
+      that is at least n/(n − 1) of what spans the terminals. Its joints come on top.
+    - An exact search in which nothing is left that costs so much is a proof that every tree costs more:
+      half-way between what is known from below and above is tried, again and again.
+    - A tree less the ends that lead to some terminals joins the others, so what bounds a tree of these bounds
+      it, and a joint less for each. Where others may meet, at three wires or across pins that are joined
+      inside, none is left out.
+
+    Parameters
+    ----------
+    known
+        What a tree costs.
     """
     count = len(terminals)
-    bounds = [_round_trip(between)]
-    chosen = [
-        number
-        for number, terminal in enumerate(terminals)
-        if terminal.wires > 2 or (terminal.wires == 2 and len(terminal.voxels) > 1)
-    ]
-    for size in _BOUNDED_BY:
-        if not len(chosen) <= size < count:
-            continue
-        some = sorted(_spread_out(between, chosen, size))
-        tree = _solved(
-            Exact(
-                map_,
-                [terminals[number] for number in some],
-                [floods[number] for number in some],
-                between[np.ix_(some, some)].copy(),
-                limit,
-                MOST_WORK,
-            )
-        )
-        if tree is not None and tree.proved:
-            bounds.append(map_.in_units(tree.cost_mm))
+    some = list(range(count))
+    least = _round_trip(between) + least_joints(map_, terminals, count - 2)
+    if count > MOST_EXACT:
+        chosen = [
+            number
+            for number, terminal in enumerate(terminals)
+            if terminal.wires > 2 or (terminal.wires == 2 and len(terminal.voxels) > 1)
+        ]
+        if len(chosen) > MOST_EXACT:
+            return least, None
+        some = sorted(_spread_out(between, chosen, max(_BOUNDED_BY, len(chosen))))
+    beside = (count - len(some)) * least_joints(map_, terminals, 1)
+    apart = between[np.ix_(some, some)].copy()
+    few, flooded = [terminals[number] for number in some], [floods[number] for number in some]
+    most, rounds, part = known - beside, None, 0
+    for _ in range(_BISECTIONS):
+        search = Exact(map_, few, flooded, apart, 0, MOST_WORK // 4, rounds)
+        if rounds is None:
+            rounds, part = search.rounds, search.half_round()
+        if part >= most:
             break
-    return max(bounds)
+        limit = search.limit = (part + most) // 2
+        tree = _solved(search)
+        if search.gave_up:
+            most = limit
+        elif tree is None or map_.in_units(tree.cost_mm) > limit:
+            part = limit + 1
+        elif len(some) < count:
+            part = map_.in_units(tree.cost_mm)
+            break
+        else:
+            return map_.in_units(tree.cost_mm), tree
+    return max(least, part + beside), None
 
 
 def _round_trip(between: NDArray[np.uint32]) -> int:
