@@ -23,7 +23,8 @@ def test_the_page_that_is_installed_is_the_one_of_the_commands() -> None:
     assert PAGE.read_text("utf-8") == manual_page()
     for command in app.registered_commands:
         assert command.callback is not None
-        assert f".SS fitplan {command.name or command.callback.__name__}" in manual_page()
+        name = (command.name or command.callback.__name__).replace("-", "\\-")
+        assert f".SS fitplan {name}" in manual_page()
 
 
 @pytest.mark.skipif(shutil.which("groff") is None, reason="no groff to set the page with")
