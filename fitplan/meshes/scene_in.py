@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import logging
+import struct
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -25,6 +26,11 @@ KINDS = {
 """File endings that are read."""
 
 _FARTHEST = 1e9
+_DAMAGE = (
+    ArithmeticError, AssertionError, AttributeError, LookupError, MemoryError, OSError, RuntimeError,
+    TypeError, ValueError, struct.error,
+)  # fmt: skip
+"""What damaged files raise in readers, our own and the library's."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -122,7 +128,7 @@ def read_scene(path: Path) -> Scene:
     try:
         with np.errstate(all="ignore"):
             raw, unit = _raw(path, ending)
-    except (OSError, ValueError, KeyError, IndexError, TypeError, AttributeError, AssertionError) as error:
+    except _DAMAGE as error:
         reason = str(error).split("\n")[0] or type(error).__name__
         raise _mistake(path, f"a file that cannot be read ({reason})", f"a {KINDS[ending]} mesh") from None
     pieces, notes = _cleaned(raw)
