@@ -41,7 +41,7 @@ from fitplan.meshes.scene_in import SceneObject, bounds_of_pieces, read_scene
 from fitplan.meshes.surface import Progress, draw_surface, shells_of
 from fitplan.meshes.true_faces import level_faces_of, with_true_faces
 from fitplan.meshes.vehicle_text import vehicle_yaml
-from fitplan.model.solids import bounds_of
+from fitplan.model.solids import Box, bounds_of
 from fitplan.model.vehicle import Removable, Vehicle
 from fitplan.units import PITCH, PLATE, STUD
 
@@ -164,6 +164,7 @@ def vehicle_from_mesh(
     body = replace(body, solids=(*body.solids, *more))
     vehicle = replace(vehicle, body=body.drawn, floor_finish="studded" if studded else "smooth")
     studs = StudCount(len(off.inside), len(ruled), off.outside, len(more))
+    vehicle = _within_hull(vehicle)
     of_bricks = bricks is not None and bricks.bricks >= FEWEST_BRICKS
     low, high = _objects(pieces, marks, bricks if of_bricks else None)
     vehicle, lids = with_lids(vehicle, block, (low + cut.moved, high + cut.moved), of_bricks)
@@ -292,6 +293,25 @@ def _base(pieces: list[SceneObject], gear: tuple[GearPiece, ...]) -> float:
     """Return how high the body stands above what its wheels stand on; 0 without wheels."""
     feet = [entry.low[2] for entry in gear if entry.kind == "wheel"]
     return max(0.0, round(float(bounds_of_pieces(pieces)[0][2]) - min(feet), 3)) if feet else 0.0
+
+
+def _within_hull(vehicle: Vehicle) -> Vehicle:
+    """Return a vehicle as high as its body, once true levels are known, with no roof or gap beyond that."""
+    solids = [entry.solid for entry in vehicle.body]
+    solids += [solid for built in vehicle.built_in for solid in built.solids]
+    top = bounds_of(tuple(solids)).high[2]
+
+    def cut(box: Box) -> Box:
+        low, high = (min(end[2], top) for end in (box.low, box.high))
+        return Box((box.low[0], box.low[1], low), (box.high[0], box.high[1], high))
+
+    return replace(
+        vehicle,
+        top=top,
+        openings=tuple(replace(o, box=cut(o.box)) for o in vehicle.openings),
+        windows=tuple(replace(w, box=cut(w.box)) for w in vehicle.windows if w.box.low[2] < top),
+        ports=tuple(replace(p, box=cut(p.box)) for p in vehicle.ports if p.box.low[2] < top),
+    )
 
 
 def _vehicle(

@@ -95,6 +95,7 @@ def fit_scene(
         # Many programs write millimetres into formats that are meant to hold metres.
         said.append(f"the file says {declared}, which cannot be; other units were tried")
         found = _best(planes, extent, list(_TRIED), ups, scene.up)
+        declared = ""
     if found is None or found.score < _COHERENT:
         other = None if units else _scan(planes, extent, ups, scene.up)
         if other is not None:

@@ -27,8 +27,8 @@ KINDS = {
 
 _FARTHEST = 1e9
 _DAMAGE = (
-    ArithmeticError, AssertionError, AttributeError, LookupError, MemoryError, OSError, RuntimeError,
-    TypeError, ValueError, struct.error,
+    ArithmeticError, AssertionError, AttributeError, LookupError, MemoryError, NameError, OSError,
+    RuntimeError, TypeError, ValueError, struct.error,
 )  # fmt: skip
 """What damaged files raise in readers, our own and the library's."""
 
@@ -129,7 +129,8 @@ def read_scene(path: Path) -> Scene:
         with np.errstate(all="ignore"):
             raw, unit = _raw(path, ending)
     except _DAMAGE as error:
-        reason = str(error).split("\n")[0] or type(error).__name__
+        told = isinstance(error, OSError | ValueError) and str(error)
+        reason = str(error).split("\n")[0][:200] if told else "its content is damaged"
         raise _mistake(path, f"a file that cannot be read ({reason})", f"a {KINDS[ending]} mesh") from None
     pieces, notes = _cleaned(raw)
     if not pieces:
