@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.meshes.groups import groups_of, numbered
+from fitplan.meshes.hollows import manifold_groups
 from fitplan.meshes.scene_in import SceneObject
 
 _SAME = 2e-6
@@ -103,12 +104,7 @@ def parted_by_colour(pieces: Sequence[SceneObject], asked: Collection[str]) -> l
         if piece.colours is None or not set(asked) & set(piece.palette):
             result.append(piece)
             continue
-        extent = float(np.ptp(piece.points, axis=0).max()) or 1.0
-        corner = numbered(piece.points, extent * _SAME)[piece.faces]
-        pairs = np.concatenate((corner[:, [0, 1]], corner[:, [1, 2]]))
-        shell = groups_of(pairs, int(corner.max()) + 1)[corner[:, 0]]
-        _, shell = np.unique(shell, return_inverse=True)
-        shell = shell.reshape(-1)
+        shell = manifold_groups(piece.points, piece.faces, np.zeros(len(piece.faces), dtype=np.int64))
         votes = np.zeros((int(shell.max()) + 1, len(piece.palette) + 1), dtype=np.int64)
         np.add.at(votes, (shell, piece.colours), 1)
         main = votes.argmax(axis=1)[shell]

@@ -7,8 +7,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Protocol
 
-from fitplan.errors import ContradictionError, InputError
+from fitplan.errors import ContradictionError, InputError, Mistake
 from fitplan.files.read import read_vehicle
+from fitplan.files.vehicle_file import MOST_LONG, MOST_WIDE
 from fitplan.model.vehicle import Vehicle
 
 _CLOSE = 0.01
@@ -43,6 +44,10 @@ def written(made: Drawn, mesh: Path, output: Path) -> tuple[tuple[Path, bytes], 
     ContradictionError
         When it reads back as another vehicle.
     """
+    long, wide = made.vehicle.studs_long, made.vehicle.studs_wide
+    if long > MOST_LONG or wide > MOST_WIDE:
+        most = f"at most {MOST_LONG} × {MOST_WIDE} studs"
+        raise InputError([Mistake(mesh, 0, 0, f"a vehicle of {long} × {wide} studs", most)])
     sidecar = output.with_suffix(".npz")
     files = [(output, made.text(sidecar.name).encode())]
     if made.sidecar:

@@ -71,7 +71,12 @@ def corrections(model: Model, export: Export, made: MeshVehicle, vehicle: Vehicl
     motors = sum("motor" in thing.name for thing in model.things)
     if motors and not export.one and sum("motor" in b.name for b in vehicle.built_in) != motors:
         found.append("built in")
-    if vehicle.floor_finish != "studded" and not all(b.smooth for b in model.bricks if b.plates == 1):
+    # Studs that are drawn one by one need no hand.
+    if (
+        vehicle.floor_finish != "studded"
+        and not made.studs.drawn
+        and not all(b.smooth for b in model.bricks if b.plates == 1)
+    ):
         found.append("floor finish")
     return found
 
