@@ -232,10 +232,10 @@ def _cleaned(raw: list[SceneObject]) -> tuple[list[SceneObject], list[str]]:
         bad_faces += int((~known).sum())
         bad_points += int((~sound).sum())
         flat += int((sound & ~distinct).sum())
-        used = used[sound & distinct]
-        if len(used):
+        known[known] = sound & distinct
+        if known.any():
             kept = np.where(finite[:, None], points, 0.0)
-            pieces.append(SceneObject(piece.name, piece.colour, kept, used))
+            pieces.append(replace(piece, points=kept).chosen(known))
     notes = []
     if bad_points:
         notes.append(f"{bad_points} faces with points that are not numbers were left out")

@@ -64,6 +64,8 @@ def to_check(made: MeshVehicle) -> list[str]:
     if not vehicle.openings and any(_covered(room, vehicle) for room in made.cavities):
         checks.append("Try: what lifts off to get in? Nothing in the mesh does; add it under 'openings'.")
     if vehicle.kind != "road":
+        if vehicle.base < _NEAR:
+            checks.append("Measure: how high does its lowest point stand above the rail? Say it with --base.")
         checks.append(
             "Measure: axles at "
             + " and ".join(f"{number(at)} mm" for at in vehicle.wheels.at)
