@@ -208,12 +208,15 @@ class Codec:
         for name in hints:
             if name not in data:
                 raise Damaged(way, f"no key {name!r}", f"the key {name!r} of a {tag_of(cls)}")
-        return cls(
-            **{
-                name: self.decode(hint, data[name], f"{way}.{name}".lstrip("."))
-                for name, hint in hints.items()
-            }
-        )
+        values = {
+            name: self.decode(hint, data[name], f"{way}.{name}".lstrip(".")) for name, hint in hints.items()
+        }
+        try:
+            return cls(**values)
+        except ValueError as error:
+            raise Damaged(
+                way, f"a {tag_of(cls)} that cannot be ({error})", "values that go together"
+            ) from None
 
 
 def _scalar(value: Any) -> Any:

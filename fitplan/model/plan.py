@@ -305,11 +305,24 @@ class Leg:
 
 
 @dataclass(frozen=True)
+class Detour:
+    """By how many mm a wire is longer in a vehicle than its shortest way alone would be, and why.
+
+    ``shortest`` are the corner points of that way, in the wire's order.
+    """
+
+    vehicle: str
+    why: str
+    more_mm: float
+    shortest: tuple[Vec, ...]
+
+
+@dataclass(frozen=True)
 class Wire:
     """One insulated length.
 
     ``sleeved``: it bears sleeves with its number, as its colour does not tell it from others that it meets;
-    ``detours`` say why, and by how many mm, the way is longer than its shortest one alone would be;
+    ``detours`` say where, why and by how much the way is longer than its shortest one alone would be;
     ``bare_mm`` is the way alone; ``allowances`` name what is added; ``cut_mm`` is what to cut, rounded up.
     """
 
@@ -327,7 +340,7 @@ class Wire:
     cut_mm: float
     current_ma: float
     drop_v: float
-    detours: tuple[tuple[str, float], ...] = ()
+    detours: tuple[Detour, ...] = ()
     sleeved: bool = False
 
 

@@ -8,7 +8,7 @@ vehicles; every solid is a prism of a disc or a convex polygon (`shapes`), so ov
 (`overlap`, `body`, `distance`) are closed forms in exact millimetres. `fit`, `mounts`, `shelves`, `wires`,
 `nets`, `assembly` and `exchange` each take a part of the plan; `sliding` replays ways in and out.
 `nodes` writes the nets as a circuit and works out its volts, `switched_on` judges them; `resistors` are those
-in series.
+in series. `detours` holds what wires tell of longer ways against their shortest ones.
 `couplings` poses vehicles on the track (`poses`), `conductors` works out gauges, colours, lengths and drops
 again, `bundles`, `pin_map`, `choice` and `findings` hold what is said against what is there, and `origin`
 against the files.
@@ -27,6 +27,7 @@ from fitplan.verify.bundles import check_bundles
 from fitplan.verify.choice import check_choice
 from fitplan.verify.conductors import check_conductors
 from fitplan.verify.couplings import check_couplings
+from fitplan.verify.detours import check_detours
 from fitplan.verify.exchange import check_exchanges
 from fitplan.verify.fastenings import check_fastenings
 from fitplan.verify.findings import check_findings
@@ -92,6 +93,7 @@ def verify(plan: Plan, *, outcomes: Rerun | None = None, train: Train | None = N
         check(site.name, check_shelves, site)
         check(site.name, check_mounts, site, needs)
     check("wires", check_wires, built, sites)
+    check("longer ways", check_detours, built, sites)
     check("conductors", check_conductors, built, findings)
     check("nets", check_nets, built)
     check("circuit", check_switched_on, built, findings)

@@ -62,7 +62,7 @@ def check_wires(built: BuiltTrain, sites: Mapping[str, Site], sheet: Tally) -> N
             continue
         _ends_meet(wire, built, sites, sheet)
         for leg in wire.legs:
-            _leg_is_free(wire, leg, sites[leg.vehicle], sheet)
+            leg_is_free(wire, leg, sites[leg.vehicle], sheet)
         crossed = _crossings_passed(wire, built, sheet)
         _lengths(wire, crossed, sheet)
 
@@ -87,8 +87,7 @@ def pin_place(built: BuiltTrain, owner: str, pin: str) -> tuple[str, Vec] | None
 def _ends_meet(wire: Wire, built: BuiltTrain, sites: Mapping[str, Site], sheet: Tally) -> None:
     first, last = wire.legs[0], wire.legs[-1]
     for leg in wire.legs:
-        _at_port(wire, leg, leg.points[0], leg.enters, sites, sheet)
-        _at_port(wire, leg, leg.points[-1], leg.leaves, sites, sheet)
+        check_ports_met(wire, leg, sites, sheet)
     for end, leg, point, port in (
         (wire.start, first, first.points[0], first.enters),
         (wire.end, last, last.points[-1], last.leaves),
@@ -123,6 +122,12 @@ def _at_splice(wire: Wire, end: WireEnd, built: BuiltTrain, sheet: Tally) -> Non
         sheet.problem("wire", _name(wire), f"ends {away:.2f} mm from splice {splice.name}", away, "mm")
     if wire.number not in splice.wires or splice.net != wire.net:
         sheet.problem("wire", _name(wire), f"is not among the wires of splice {splice.name}")
+
+
+def check_ports_met(wire: Wire, leg: Leg, sites: Mapping[str, Site], sheet: Tally) -> None:
+    """Check that a way enters and leaves a vehicle by the ports that it names."""
+    _at_port(wire, leg, leg.points[0], leg.enters, sites, sheet)
+    _at_port(wire, leg, leg.points[-1], leg.leaves, sites, sheet)
 
 
 def _at_port(wire: Wire, leg: Leg, point: Vec, name: str, sites: Mapping[str, Site], sheet: Tally) -> None:
@@ -178,7 +183,8 @@ def _joins(crossing: Crossing, one: Leg, other: Leg, number: int) -> bool:
 # -- through free space ------------------------------------------------------------------------------------
 
 
-def _leg_is_free(wire: Wire, leg: Leg, site: Site, sheet: Tally) -> None:
+def leg_is_free(wire: Wire, leg: Leg, site: Site, sheet: Tally) -> None:
+    """Check that a way through a vehicle, of the wire's thickness, keeps off everything."""
     room = site.wire_room
     radius = wire.outer_mm / 2
     points = list(leg.points)
@@ -255,6 +261,21 @@ def _span_in(start: Vec, end: Vec, box: Box) -> tuple[float, float] | None:
 def _between(start: Vec, end: Vec, share: float) -> Vec:
     x, y, z = (a + share * (b - a) for a, b in zip(start, end, strict=True))
     return (x, y, z)
+
+
+def sees_along(wire: Wire, piece: _Piece, ends: tuple[Vec, Vec], site: Site) -> bool:
+    """Return whether a straight piece of a wire, whose leg has these ends, keeps off everything."""
+    near = [_grown(Box(at, at), NEAR_END) for at in ends]
+    near += [_grown(port.box, NEAR_END) for port in site.vehicle.ports]
+    for part, close in _pieces(*piece, near):
+        wanted = (min(wire.outer_mm / 2, MIDDLE) if close else wire.outer_mm / 2) - TOLERANCE
+        if nearest(site.wire_room, *part, wanted, _NO_WIRES) is not None:
+            return False
+        reach = _grown(_bounds(part), wanted)
+        for _, shape in _kept_from_wires(site):
+            if bounds_overlap(reach, shape.bounds) and line_to_shape(*part, shape) < wanted:
+                return False
+    return True
 
 
 def _piece_is_free(wire: Wire, piece: _Piece, wanted: float, site: Site, room: Body, sheet: Tally) -> None:

@@ -127,7 +127,7 @@ def main(scenes: int) -> None:
         for wire in harness.wires:
             ends, length = inner(wire)
             least = reference(ends, boxes_of(spots), wire.outer_mm / 2)
-            told = sum(more for _, more in wire.detours)
+            told = sum(entry.more_mm for entry in wire.detours)
             laid.append(length / least - 1)
             rest.append((length - told) / least - 1)
             print(

@@ -26,7 +26,7 @@ def test_a_free_wire_has_no_detour_or_tells_it() -> None:
     """Two pins with nothing between: less what is told the wire is straight, but for its lead-outs."""
     harness = wired({"p": ("a", 14.0, 9.0), "q": ("a", 88.0, 31.0)}, {"n": ["p.p0", "q.p0"]})
     (wire,) = harness.wires
-    told = sum(more for _, more in wire.detours)
+    told = sum(entry.more_mm for entry in wire.detours)
     assert wire.bare_mm - told == pytest.approx(straight_mm(wire), rel=0.01, abs=2.5)
 
 
@@ -36,7 +36,7 @@ def test_the_wall_between_is_no_detour() -> None:
     spots |= {f"b{i}": ("a", 33.0 + 19.0 * i, 20.0) for i in range(3)}
     harness = wired(spots, {"n": ["p.p0", "q.p0"]})
     (wire,) = harness.wires
-    assert all(more >= 0.1 for _, more in wire.detours)
+    assert all(entry.more_mm >= 0.1 for entry in wire.detours)
     assert wire.bare_mm >= straight_mm(wire) - 1e-6
 
 
@@ -48,7 +48,12 @@ def test_detours_are_never_more_than_what_a_way_has_over_the_straight_one() -> N
     assert harness.unreached == ()
     for wire in harness.wires:
         legs = sum(math.dist(a, b) for leg in wire.legs for a, b in pairwise(leg.points))
-        told = sum(more for _, more in wire.detours)
+        told = sum(entry.more_mm for entry in wire.detours)
         assert 0 <= told <= legs - straight_mm(wire) + 1e-6
-        assert all(why in ("along floors and corners", "beside and round other wires", "room to bend")
-                   for why, _ in wire.detours)  # fmt: skip
+        for entry in wire.detours:
+            assert entry.why in ("along floors and corners", "beside and round other wires", "room to bend")
+            # The way that it is longer than is there to be looked at.
+            assert math.dist(entry.shortest[0], wire.legs[0].points[0]) < 0.01
+            assert math.dist(entry.shortest[-1], wire.legs[-1].points[-1]) < 0.01
+            alone = sum(math.dist(a, b) for a, b in pairwise(entry.shortest))
+            assert alone + entry.more_mm == pytest.approx(legs, abs=0.01)

@@ -141,7 +141,7 @@ def harness_list(plan: Plan) -> PlanList:
             allowance_word(wire),
             round(wire.cut_mm, 1),
             " / ".join(_end_work(plan, wire, end) for end in (wire.start, wire.end)),
-            ", ".join(f"{more:.1f} {why}" for why, more in wire.detours),
+            ", ".join(f"{more:.1f} {why}" for why, more in _detours(wire).items()),
         )
         for wire in plan.built.harness.wires
     )
@@ -160,6 +160,14 @@ def harness_list(plan: Plan) -> PlanList:
         "longer than its shortest way (mm)",
     )
     return PlanList("harness", "Harness", columns, rows)
+
+
+def _detours(wire: Wire) -> dict[str, float]:
+    """Return how many mm a wire is longer than its shortest way, by the reason."""
+    found: dict[str, float] = {}
+    for entry in wire.detours:
+        found[entry.why] = found.get(entry.why, 0.0) + entry.more_mm
+    return found
 
 
 def bundle_list(plan: Plan) -> PlanList:

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from fitplan.model.electrical import Conductor
-from fitplan.model.plan import BuiltTrain, Leg, Splice, Wire, WireEnd
+from fitplan.model.plan import BuiltTrain, Detour, Leg, Splice, Wire, WireEnd
 from fitplan.model.solids import Vec
 from fitplan.model.train import Allowances, Net
 from fitplan.routing.harness.chains import PassedSegment
@@ -93,14 +93,18 @@ def lengthened(wire: Wire, what: str, more_mm: float, rounding: float, *, than_c
     )
 
 
-def _detours(chain: tuple[PassedSegment, ...], layout: Layout) -> tuple[tuple[str, float], ...]:
-    """Return why, and by how much, a wire is longer than it need be, vehicle by vehicle summed up."""
-    found: dict[str, float] = {}
+def _detours(chain: tuple[PassedSegment, ...], layout: Layout) -> tuple[Detour, ...]:
+    """Return why, and by how much, a wire is longer than it need be, vehicle by vehicle."""
+    found: list[Detour] = []
     for link in chain:
         detour = layout.detours.get(id(link.laid))
         if detour is not None:
-            found[detour.why] = found.get(detour.why, 0.0) + detour.more_mm
-    return tuple((why, round(more, 2)) for why, more in found.items())
+            vehicle = link.laid.segment.vehicle
+            points = layout.true_points(vehicle, detour.shortest)
+            found.append(
+                Detour(vehicle, detour.why, detour.more_mm, points if link.forwards else points[::-1])
+            )
+    return tuple(found)
 
 
 def _leg(link: PassedSegment, material: WireInputs) -> Leg:

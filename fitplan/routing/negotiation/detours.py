@@ -88,9 +88,10 @@ def detour_of(laid: LaidSegment, taut: Pulled, short: tuple[Way, Pulled], map_: 
     if more < TOLD_MM:
         return None
     if len(laid.shut):
-        return Detour("room to bend", round(more, 2))
+        return Detour("room to bend", round(more, 2), shortest.points)
     dearer = liking(laid.voxels, map_) > liking(way.voxels, map_) + 1e-6
-    return Detour("beside and round other wires" if dearer else "along floors and corners", round(more, 2))
+    why = "beside and round other wires" if dearer else "along floors and corners"
+    return Detour(why, round(more, 2), shortest.points)
 
 
 def liking(voxels: NDArray[np.int32], map_: VehicleMap) -> float:

@@ -73,10 +73,11 @@ class Pulled:
 
 @dataclass(frozen=True)
 class Detour:
-    """By how many millimetres a segment is longer than its shortest way alone, and why."""
+    """By how many millimetres a segment is longer than its shortest way alone, why, and that way."""
 
     why: str
     more_mm: float
+    shortest: tuple[Vec, ...]
 
 
 @dataclass(frozen=True)
