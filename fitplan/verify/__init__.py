@@ -10,8 +10,8 @@ vehicles; every solid is a prism of a disc or a convex polygon (`shapes`), so ov
 `nodes` writes the nets as a circuit and works out its volts, `switched_on` judges them; `resistors` are those
 in series. `detours` holds what wires tell of longer ways against their shortest ones.
 `couplings` poses vehicles on the track (`poses`), `conductors` works out gauges, colours, lengths and drops
-again, `bundles`, `pin_map`, `choice` and `findings` hold what is said against what is there, and `origin`
-against the files.
+again, `bundles`, `bends`, `pin_map`, `choice` and `findings` hold what is said against what is there, and
+`origin` against the files.
 
 Begin with `verify` below.
 """
@@ -23,6 +23,7 @@ from collections.abc import Callable, Sequence
 from fitplan.model.plan import BuiltTrain, Outcome, Plan
 from fitplan.model.train import Train
 from fitplan.verify.assembly import check_assembly, check_order
+from fitplan.verify.bends import check_bends
 from fitplan.verify.bundles import check_bundles
 from fitplan.verify.choice import check_choice
 from fitplan.verify.conductors import check_conductors
@@ -101,6 +102,7 @@ def verify(plan: Plan, *, outcomes: Rerun | None = None, train: Train | None = N
     check("pin map", check_pin_map, built, findings)
     check("counts", check_counts, built, sites)
     check("bundles", check_bundles, built)
+    check("bends", check_bends, built)
     check("couplings", check_couplings, built)
     check("couplings", check_pairs_inside, built, sites)
     parts = tuple(entry.need for entry in built.placements)

@@ -30,8 +30,15 @@ def check_bundles(built: BuiltTrain, sheet: Tally) -> None:
     for name in sorted({name for name in names if names.count(name) > 1}):
         sheet.problem("stretch", name, "two stretches have this name")
     vehicles = {entry.name: entry.vehicle for entry in built.train.vehicles}
+    sheet.trust(
+        "which wires share a stretch",
+        len(built.harness.stretches),
+        "each is held against its wires; that no other lie side by side is not looked for",
+    )
     for stretch in built.harness.stretches:
         sheet.count("stretches where wires run")
+        if not stretch.name.strip():
+            sheet.problem("stretch", f"in {stretch.vehicle}", "has no name")
         wires = [by_number[number] for number in stretch.wires if number in by_number]
         if len(set(stretch.wires)) != len(stretch.wires):
             sheet.problem("stretch", stretch.name, "names a wire twice")

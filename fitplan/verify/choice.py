@@ -27,6 +27,7 @@ from fitplan.model.plan import BuiltTrain, FitRow, Option, Plan
 from fitplan.model.solids import Vec
 from fitplan.model.train import Train
 from fitplan.model.vehicle import built_in_name
+from fitplan.model.verdict import summarise
 from fitplan.verify.result import Tally
 
 NEAR = 0.01
@@ -42,6 +43,10 @@ def check_choice(plan: Plan, sheet: Tally) -> None:
     _fit_rows(plan, sheet)
     _left_out(plan, sheet)
     _summary(plan, sheet)
+    if plan.proved and plan.options:
+        sheet.trust(
+            "that no other choice costs less", 1, "the search is not run again, nor is its seed tried"
+        )
 
 
 def _verdict(plan: Plan, sheet: Tally) -> None:
@@ -310,7 +315,9 @@ def _fit_rows(plan: Plan, sheet: Tally) -> None:
         if key in placed and row.verdict not in ("fits", "fits after a rebuild"):
             sheet.problem("fit", where, f"is placed there, and the fit table says {row.verdict}")
     decided = sum(row.verdict != "not decided" for row in plan.fit)
-    sheet.trust("verdicts of the fit table", decided, "each is a packing or a proof of its own")
+    sheet.trust(
+        "verdicts of the fit table", decided, "each, with its words, is a packing or a proof of its own"
+    )
 
 
 def _fit_row(row: FitRow, where: str, sheet: Tally) -> None:
@@ -357,6 +364,9 @@ def _summary(plan: Plan, sheet: Tally) -> None:
     if not text.strip():
         sheet.problem("summary", "plan", "is empty")
         return
+    said = summarise(plan)
+    if plan.outcomes and text != said:
+        sheet.problem("summary", "plan", f"is not what the plan comes to: {said}")
     wires = plan.built.harness.wires
     metres = sum(wire.cut_mm for wire in wires) / 1000
     counted = re.search(r"(\d+) wires?, (\d+\.\d+) m in all", text)

@@ -15,7 +15,7 @@ from fitplan.model.solids import Box
 from fitplan.units import BRICK, PLATE, STUD, STUD_HEIGHT
 from fitplan.verify.overlap import bounds_overlap, overlap, way_out
 from fitplan.verify.result import Tally
-from fitplan.verify.scene import BLOCKED, SOLID, TOLERANCE, Site, core_of
+from fitplan.verify.scene import BLOCKED, SOLID, TOLERANCE, PlacedPart, Site, core_of
 from fitplan.verify.shapes import Disc, Prism
 
 NEAR = 0.01
@@ -30,6 +30,7 @@ def check_shelves(site: Site, sheet: Tally) -> None:
         if shelf is None:
             continue
         sheet.count("shelves")
+        _kind(site, part, shelf, sheet)
         seats = sum(_room(site, part.name, piece, sheet) for piece in shelf.pieces)
         _among_themselves(site, part.name, shelf, sheet)
         if shelf.kind in ("plates", "bracket", "clip"):
@@ -39,6 +40,32 @@ def check_shelves(site: Site, sheet: Tally) -> None:
                 message = f"what carries {part.name} is said to stand on {shelf.studs} studs"
                 sheet.problem("shelf", site.name, f"{message}; it stands on {seats}", seats, "studs")
             _joined(site, part.name, shelf, sheet)
+
+
+def _kind(site: Site, part: PlacedPart, shelf: Shelf, sheet: Tally) -> None:
+    """Check that a shelf is called what it is made of, and that its pads touch the part."""
+    named = {piece.name for piece in shelf.pieces}
+    made = {"pad"} if shelf.kind == "pad" else {"block"} if shelf.kind == "block" else set()
+    if (made and named != made) or (not made and not named - {"pad", "studs"}):
+        message = f"what carries {part.name} is called {shelf.kind}; it is made of {', '.join(sorted(named))}"
+        sheet.problem("shelf", site.name, message)
+    if made and shelf.studs:
+        message = f"the {shelf.kind} under {part.name} is said to stand on {shelf.studs} studs"
+        sheet.problem("shelf", site.name, message, shelf.studs, "studs")
+    if shelf.steady != part.placement.steady:
+        sheet.problem("shelf", site.name, f"what carries {part.name} is said to be steady, or not, otherwise")
+    for piece in shelf.pieces if shelf.kind == "pad" else ():
+        grown = Box(
+            (piece.box.low[0] - NEAR, piece.box.low[1] - NEAR, piece.box.low[2] - NEAR),
+            (piece.box.high[0] + NEAR, piece.box.high[1] + NEAR, piece.box.high[2] + NEAR),
+        )
+        if not any(overlap(grown, shape) for shape in part.envelope):
+            sheet.problem("shelf", site.name, f"a pad under {part.name} does not touch it")
+        elif not site.body.hits(grown, SOLID) and not any(
+            other is not part and any(overlap(grown, shape) for shape in other.envelope)
+            for other in site.parts
+        ):
+            sheet.problem("shelf", site.name, f"a pad under {part.name} lies on nothing")
 
 
 def check_piece(site: Site, owner: str, piece: Piece, sheet: Tally) -> int:

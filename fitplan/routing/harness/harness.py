@@ -26,6 +26,7 @@ from fitplan.routing.map.ends import ResolvedNet, resolve
 from fitplan.routing.map.topology import Portal, SpliceSpot
 from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.negotiation.layout import Layout, Squeeze
+from fitplan.routing.negotiation.tightened import tightened
 from fitplan.routing.negotiation.train_wiring import lay_out
 from fitplan.routing.negotiation.wired_before import WiredBefore
 from fitplan.routing.ways.shortest_ways import lattice_length
@@ -173,10 +174,12 @@ def _assemble(
     wired = {name: net.role for name, net in roles.items() if name in net_of.values()}
     stock = tuple(dict.fromkeys(spool.colour for spool in built.train.wiring.spools)) or STOCK
     colours = assign_colours(wired, [*companies, *_meetings(layout, nets)], stock=stock)
+    tight = tightened(layout, diameters)
     material = WireInputs(
         built=built,
         layout=layout,
-        pulled=layout.pulled,
+        pulled=tight.pulled,
+        detours=tight.detours,
         joints=joined(layout, built.train, diameters),
         splices=_splice_names(chains),
         nets=roles,

@@ -16,6 +16,7 @@ from fitplan.routing.harness.coupling_crossings import WiredCoupling
 from fitplan.routing.harness.lengths import CutEnd, CutLength, cut_length
 from fitplan.routing.map.ends import NetEnd
 from fitplan.routing.map.topology import Node, Portal, SpliceSpot
+from fitplan.routing.negotiation.layout import Detour as LaidDetour
 from fitplan.routing.negotiation.layout import LaidSegment, Layout, Pulled
 
 
@@ -26,7 +27,8 @@ class WireInputs:
     built: BuiltTrain
     layout: Layout
     pulled: Mapping[int, Pulled]
-    """By ``id`` of the laid segment."""
+    """By ``id`` of the laid segment, as are ``detours``."""
+    detours: Mapping[int, LaidDetour]
     joints: Mapping[Portal, WiredCoupling]
     splices: Mapping[SpliceSpot, str]
     nets: Mapping[str, Net]
@@ -71,7 +73,7 @@ def wire_of(number: int, chain: tuple[PassedSegment, ...], material: WireInputs)
         cut_mm=round(lengths.cut_mm, 2),
         current_ma=round(milliamps, 3),
         drop_v=round(voltage_drop(milliamps / 1000, lengths.cut_mm / 1000, ohm, and_back=False), 5),
-        detours=_detours(chain, material.layout),
+        detours=_detours(chain, material),
         sleeved=net.name in material.sleeved,
     )
 
@@ -93,14 +95,14 @@ def lengthened(wire: Wire, what: str, more_mm: float, rounding: float, *, than_c
     )
 
 
-def _detours(chain: tuple[PassedSegment, ...], layout: Layout) -> tuple[Detour, ...]:
+def _detours(chain: tuple[PassedSegment, ...], material: WireInputs) -> tuple[Detour, ...]:
     """Return why, and by how much, a wire is longer than it need be, vehicle by vehicle."""
     found: list[Detour] = []
     for link in chain:
-        detour = layout.detours.get(id(link.laid))
+        detour = material.detours.get(id(link.laid))
         if detour is not None:
             vehicle = link.laid.segment.vehicle
-            points = layout.true_points(vehicle, detour.shortest)
+            points = material.layout.true_points(vehicle, detour.shortest)
             found.append(
                 Detour(vehicle, detour.why, detour.more_mm, points if link.forwards else points[::-1])
             )

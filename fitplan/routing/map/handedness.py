@@ -57,6 +57,7 @@ def mirrored_map(map_: VehicleMap) -> VehicleMap:
         np.ascontiguousarray(map_.keep_clear[:, ::-1]),
         np.ascontiguousarray(map_.walls[:, ::-1]),
         {owner: _mirrored_rows(boxes, width) for owner, boxes in map_.parts.items()},
+        map_.exact.image(),
     )
 
 

@@ -20,6 +20,7 @@ from fitplan.model.solids import Vec, is_forward, plane_of, unit_vector
 from fitplan.model.vehicle import Port, Vehicle, built_in_name
 from fitplan.routing.map.circle_packing import most_in_rectangle
 from fitplan.routing.map.ends import NetEnd
+from fitplan.routing.map.exact_room import ExactRoom
 from fitplan.routing.map.narrow_places import CapacityPlace
 from fitplan.routing.map.port_room import Passage, passage
 from fitplan.routing.ways.preferences import preference_cost
@@ -50,6 +51,8 @@ class VehicleMap:
         (x, y, z) bool, True where the body, without the parts, surely lets no wire be.
     parts
         By part, what it surely fills, as (n, 6) boxes in mm.
+    exact
+        The same room in exact millimetres.
     """
 
     name: str
@@ -59,6 +62,7 @@ class VehicleMap:
     keep_clear: NDArray[np.bool_]
     walls: NDArray[np.bool_]
     parts: Mapping[str, NDArray[np.float64]]
+    exact: ExactRoom
 
     @classmethod
     def of(
@@ -92,7 +96,8 @@ class VehicleMap:
             for placement in placements
         }
         walls = ~bare.wire_free("inward")
-        return cls(name, vehicle, space.frame, space.wire_free("outward"), moving, walls, filled)
+        exact = ExactRoom(vehicle, removed, (*solids, *kept))
+        return cls(name, vehicle, space.frame, space.wire_free("outward"), moving, walls, filled, exact)
 
     @cached_property
     def cost(self) -> NDArray[np.float32]:

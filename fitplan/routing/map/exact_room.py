@@ -1,0 +1,101 @@
+"""What wires keep off in one vehicle, as boxes in millimetres: body, parts and what parts keep clear.
+
+Boxes are exact; round and sloping solids are taken as stairs that hold them, so a way that keeps off all
+boxes keeps off everything. Ports are holes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.lattice.boxes import obstacle_boxes, part_boxes
+from fitplan.lattice.cover import TENTHS, IntBox
+from fitplan.model.solids import Solid
+from fitplan.model.vehicle import Vehicle
+from fitplan.routing.ways.tight import drawn_tight
+
+Floats = NDArray[np.float64]
+MIDDLE_MM = 0.4
+"""How far off everything a wire stays round its ends and in ports, where it is not thinner (mm)."""
+NEAR_MM = 3.6
+"""How far round its ends that is enough (mm, along each axis)."""
+_STEP = 0.4
+
+
+@dataclass(frozen=True, eq=False)
+class ExactRoom:
+    """A vehicle without some bricks, with solids of parts in it; ``mirrored``: its image, left for right."""
+
+    vehicle: Vehicle
+    removed: frozenset[str]
+    solids: tuple[Solid, ...]
+    mirrored: bool = False
+
+    def image(self) -> ExactRoom:
+        """Return the room left for right."""
+        return replace(self, mirrored=not self.mirrored)
+
+    @cached_property
+    def ports(self) -> Floats:
+        """(m, 6) float64, low and high corners of the holes in mm."""
+        rows = [[*port.box.low, *port.box.high] for port in self.vehicle.ports]
+        return self._seen(np.array(rows, dtype=np.float64).reshape(-1, 6))
+
+    @cached_property
+    def boxes(self) -> Floats:
+        """(n, 6) float64, low and high corners of what is in the way in mm."""
+        body = _in_mm(obstacle_boxes(self.vehicle, removed=self.removed, step=_STEP))
+        for port in self.vehicle.ports:
+            body = _without(body, np.array([*port.box.low, *port.box.high]))
+        return self._seen(np.concatenate([body, _in_mm(part_boxes(self.solids, step=_STEP))]))
+
+    def tightened(self, points: Floats, diameter: float) -> Floats:
+        """Return a way of a wire of this diameter (mm) drawn tight, its ends held.
+
+        Parameters
+        ----------
+        points
+            (n, 3) float64, its corners in mm.
+        """
+        radius = diameter / 2
+        ends = np.concatenate([points[[0, -1]] - NEAR_MM, points[[0, -1]] + NEAR_MM], axis=1)
+        grown = self.ports + np.array([-NEAR_MM] * 3 + [NEAR_MM] * 3)
+        low, high = points.min(axis=0) - radius, points.max(axis=0) + radius
+        near = ((self.boxes[:, :3] < high) & (self.boxes[:, 3:] > low)).all(axis=1)
+        zones = np.concatenate([ends, grown])
+        return drawn_tight(points, self.boxes[near], zones, radius, min(radius, MIDDLE_MM))
+
+    def _seen(self, boxes: Floats) -> Floats:
+        if not self.mirrored:
+            return boxes
+        found = boxes.copy()
+        found[:, 1], found[:, 4] = self.vehicle.width - boxes[:, 4], self.vehicle.width - boxes[:, 1]
+        return found
+
+
+def _in_mm(boxes: Iterable[IntBox]) -> Floats:
+    found: Floats = np.array(list(boxes), dtype=np.float64).reshape(-1, 6) / TENTHS
+    return found
+
+
+def _without(boxes: Floats, hole: Floats) -> Floats:
+    """Return boxes without what lies in a hole: what is left of each is cut off side by side."""
+    meets = ((boxes[:, :3] < hole[3:]) & (boxes[:, 3:] > hole[:3])).all(axis=1)
+    found = [boxes[~meets]]
+    for box in boxes[meets]:
+        left = box.copy()
+        for axis in range(3):
+            if left[axis] < hole[axis]:
+                piece = left.copy()
+                piece[axis + 3] = left[axis] = hole[axis]
+                found.append(piece[None])
+            if left[axis + 3] > hole[axis + 3]:
+                piece = left.copy()
+                piece[axis] = left[axis + 3] = hole[axis + 3]
+                found.append(piece[None])
+    return np.concatenate(found)
