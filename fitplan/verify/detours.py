@@ -6,7 +6,7 @@ alone. Rules, with their tolerances:
 * that way is one: free for a wire of this thickness, from end to end of the leg, through the same ports; with
   what it says to be more it is as long as the leg (0.05 mm);
 * what remains is taut: cutting its corners in steps of exact millimetres, where the straight line stays free,
-  gains no more than 5 % and 2 mm.
+  gains no more than a tenth and 5 mm.
 
 That no way of another kind, round the other side of something, is shorter still is not looked at.
 """
@@ -26,7 +26,7 @@ from fitplan.verify.wires import check_ports_met, leg_is_free, sees_along
 
 NEAR = 0.05
 REASONS = ("room to bend", "along floors and corners", "beside and round other wires")
-SHARE, LEAST = 0.05, 2.0
+SHARE, LEAST = 0.1, 5.0
 _ROUNDS = 3
 _SHORT = 0.2
 """Corners whose pieces are shorter than this (mm) are not cut."""

@@ -15,6 +15,7 @@ from fitplan.planning.run import plan_train
 from fitplan.recheck import recheck
 from tests.attack.damage_table import noticed
 from tests.attack.damaged_plans import DAMAGES, Json
+from tests.attack.leaves import TRUSTED, changed, changes, excused, noticed_by
 
 SAMPLE = DAMAGES[::3]
 """Every third damage: a check takes a second or more; the benchmark tries them all on every example."""
@@ -81,3 +82,31 @@ def test_what_cannot_be_noticed_is_named(documents: dict[str, Json]) -> None:
     trusted = [damage for damage in SAMPLE if damage.trusted]
     for result in noticed(documents["narrow-crane-wagon"], None, trusted):
         assert result.by or result.trusted, result.damage.name
+
+
+def test_every_leaf_is_noticed_or_taken_on_trust(documents: dict[str, Json], crane_train: Train) -> None:
+    """Of leaves drawn all over the small plan each is noticed when it changes, or its name is on the list."""
+    document = documents["narrow-crane-wagon"]
+    wanted = (
+        "plan.assembly",
+        "plan.built.harness",
+        "plan.built.pl",
+        "plan.built.exch",
+        "plan.options",
+        "plan.fit",
+    )
+    drawn = [one for one in changes(document, each=1, seed=3) if one.pattern.startswith(wanted)]
+    assert len(drawn) > 100
+    missed = [
+        f"{one.where}: {one.what}"
+        for one in drawn[::3]
+        if not noticed_by(changed(document, one), crane_train) and not excused(one.pattern)
+    ]
+    assert missed == []
+
+
+def test_what_leaves_take_on_trust_is_told(harbour_plan: Plan) -> None:
+    """Each name on that list is one that the checker gives for some plan of the examples."""
+    told = {entry.what for entry in recheck(harbour_plan).trusted}
+    told |= {"bounds of rebuilds", "reasons for parts left out"}  # of plans with a rebuild, or parts left out
+    assert set(TRUSTED.values()) <= told

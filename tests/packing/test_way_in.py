@@ -525,7 +525,7 @@ def test_a_group_that_is_too_wide_for_the_opening_is_named() -> None:
     plan = order(replace(vehicle, openings=(hatch,)), hooks())
     assert plan.steps == ()
     assert plan.blocked == (
-        "one and two hold each other in: none comes out before another, nor as one",
+        "one and two hold each other in: by straight moves none comes out before another, nor as one",
         "two must come out before one can",
         "one must come out before two can",
     )

@@ -190,7 +190,8 @@ def _blocked(disassembly: Disassembly, left: frozenset[str]) -> tuple[str, ...]:
     )
     groups = [sorted(group) for group in nx.strongly_connected_components(graph) if len(group) > 1]
     for group in sorted(groups):
-        found.append(f"{_listed(group)} hold each other in: none comes out before another, nor as one")
+        why = "by straight moves none comes out before another, nor as one"
+        found.append(f"{_listed(group)} hold each other in: {why}")
     found += [f"{_listed(sorted(names))} must come out before {need} can" for need, names in blocking.items()]
     return tuple(found)
 
