@@ -12,6 +12,8 @@ LIMIT(zone_most, MOST_ZONES)
 
 #define TOUCH 1e-7   /* a way may be nearer by this */
 #define LEAST 0.002  /* gains below this are not worth a change (mm) */
+#define WORTH 0.01   /* nor corners that are cut for less than this (mm) */
+#define MORE 40      /* so many corners more than it had a way may get */
 #define JUMP 1.0     /* a vertex goes only when it lies no further off the straight line (mm) */
 
 typedef struct { f64 at[3]; } Point;
@@ -20,7 +22,7 @@ static const Range *boxes, *zones;
 static u32 box_count, zone_count;
 static f64 wide, close_by;
 static Point path[MOST_POINTS + 2];
-static u32 size_of_path;
+static u32 size_of_path, most_now;
 
 static f64 low(f64 a, f64 b) { return a < b ? a : b; }
 static f64 high(f64 a, f64 b) { return a > b ? a : b; }
@@ -154,14 +156,14 @@ static f64 move(u32 i) {
 
 /* Cut off the corner at vertex i, both ends of the cut equally far from it. */
 static f64 split(u32 i) {
-  if (size_of_path >= (u32)vertex_most) return 0;
+  if (size_of_path >= most_now) return 0;
   f64 reach = low(apart(&path[i - 1], &path[i]), apart(&path[i], &path[i + 1])) / 2;
   for (u32 turn = 0; turn < 6; turn++, reach /= 2) {
     if (reach < 0.05) return 0;
     Point one = between(&path[i], &path[i - 1], reach / apart(&path[i], &path[i - 1]));
     Point two = between(&path[i], &path[i + 1], reach / apart(&path[i], &path[i + 1]));
     f64 gain = 2 * reach - apart(&one, &two);
-    if (gain < LEAST) return 0;
+    if (gain < WORTH) return 0;
     if (!sees(&one, &two)) continue;
     for (u32 j = size_of_path; j > i; j--) path[j] = path[j - 1];
     size_of_path++;
@@ -189,6 +191,7 @@ EXPORT(sight) u32 sight(void) { return (u32)sees(&path[0], &path[1]); }
 EXPORT(draw) u32 draw(u32 count, u32 rounds) {
   if (count > (u32)vertex_most || count < 2) return 0;
   size_of_path = count;
+  most_now = count + MORE < (u32)vertex_most ? count + MORE : (u32)vertex_most;
   for (u32 round = 0; round < rounds; round++) {
     f64 gained = 0;
     for (u32 i = 1; i + 1 < size_of_path;) {

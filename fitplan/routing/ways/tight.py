@@ -13,7 +13,7 @@ from fitplan.kernels import Kernel, shared
 
 MOST_POINTS = 1024
 """Ways of more corners stay as they are."""
-ROUNDS = 60
+ROUNDS = 24
 Floats = NDArray[np.float64]
 
 
