@@ -16,8 +16,7 @@ from fitplan.routing.harness.coupling_crossings import WiredCoupling
 from fitplan.routing.harness.lengths import CutEnd, CutLength, cut_length
 from fitplan.routing.map.ends import NetEnd
 from fitplan.routing.map.topology import Node, Portal, SpliceSpot
-from fitplan.routing.negotiation.layout import Detour as LaidDetour
-from fitplan.routing.negotiation.layout import LaidSegment, Layout, Pulled
+from fitplan.routing.negotiation.layout import LaidDetour, LaidSegment, Layout, Pulled
 
 
 @dataclass(frozen=True, eq=False)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from fitplan.lattice.clear_radius import roomy
 from fitplan.routing.map.topology import Segment
 from fitplan.routing.map.vehicle_map import NEAR_ENDS, VehicleMap
-from fitplan.routing.negotiation.layout import Detour, LaidSegment, Pulled
+from fitplan.routing.negotiation.layout import LaidDetour, LaidSegment, Pulled
 from fitplan.routing.negotiation.pulled import Puller
 from fitplan.routing.ways.shortest_ways import Voxel, Way, WayMap
 
@@ -81,17 +81,19 @@ class ShortestAlone:
         return cells[~field.free_at(field.nodes_of(cells))]
 
 
-def detour_of(laid: LaidSegment, taut: Pulled, short: tuple[Way, Pulled], map_: VehicleMap) -> Detour | None:
+def detour_of(
+    laid: LaidSegment, taut: Pulled, short: tuple[Way, Pulled], map_: VehicleMap
+) -> LaidDetour | None:
     """Return by how much a laid wire is longer than it need be alone and why; None when it is not."""
     way, shortest = short
     more = taut.length_mm - shortest.length_mm
     if more < TOLD_MM:
         return None
     if len(laid.shut):
-        return Detour("room to bend", round(more, 2), shortest.points)
+        return LaidDetour("room to bend", round(more, 2), shortest.points)
     dearer = liking(laid.voxels, map_) > liking(way.voxels, map_) + 1e-6
     why = "beside and round other wires" if dearer else "along floors and corners"
-    return Detour(why, round(more, 2), shortest.points)
+    return LaidDetour(why, round(more, 2), shortest.points)
 
 
 def liking(voxels: NDArray[np.int32], map_: VehicleMap) -> float:

@@ -72,7 +72,7 @@ class Pulled:
 
 
 @dataclass(frozen=True)
-class Detour:
+class LaidDetour:
     """By how many millimetres a segment is longer than its shortest way alone, why, and that way."""
 
     why: str
@@ -120,7 +120,7 @@ class Layout:
     trunks: list[Trunk] = field(default_factory=list)
     unproved: list[Unproved] = field(default_factory=list)
     pulled: dict[int, Pulled] = field(default_factory=dict)
-    detours: dict[int, Detour] = field(default_factory=dict)
+    detours: dict[int, LaidDetour] = field(default_factory=dict)
     joiners: dict[tuple[str, str], NetWiring] = field(default_factory=dict)
     grounds: dict[str, CostMap] = field(default_factory=dict)
     cut: set[Stage] = field(default_factory=set)

@@ -17,7 +17,7 @@ from fitplan.routing.map.ends import NetEnd
 from fitplan.routing.map.topology import Portal, Segment
 from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.negotiation.detours import TOLD_MM
-from fitplan.routing.negotiation.layout import Detour, Layout, Pulled
+from fitplan.routing.negotiation.layout import LaidDetour, Layout, Pulled
 from fitplan.routing.ways.bend_room import sharp_corners
 from fitplan.routing.ways.taut import chain_length, turning_angles
 
@@ -29,13 +29,13 @@ class TightLayout:
     """Segments drawn tight, and what is told of longer ways, both by ``id`` of the laid segment."""
 
     pulled: Mapping[int, Pulled]
-    detours: Mapping[int, Detour]
+    detours: Mapping[int, LaidDetour]
 
 
 def tightened(layout: Layout, diameters: Mapping[str, float]) -> TightLayout:
     """Draw all segments of a layout tight, and the shorter ways that some of them tell of."""
     pulled: dict[int, Pulled] = {}
-    detours: dict[int, Detour] = {}
+    detours: dict[int, LaidDetour] = {}
     for one in layout.laid:
         segment, before = one.segment, layout.pulled[id(one)]
         map_, diameter = layout.maps[segment.vehicle], diameters[segment.net]
@@ -46,7 +46,7 @@ def tightened(layout: Layout, diameters: Mapping[str, float]) -> TightLayout:
             short = _drawn(told.shortest, segment, map_, diameter)
             more = after.length_mm - chain_length(np.array(short))
             if more >= TOLD_MM:
-                detours[id(one)] = Detour(told.why, round(more, 2), short)
+                detours[id(one)] = LaidDetour(told.why, round(more, 2), short)
     return TightLayout(pulled, detours)
 
 

@@ -27,7 +27,7 @@ from fitplan.routing.negotiation.detours import (
     liking,
     short_ways,
 )
-from fitplan.routing.negotiation.layout import Detour, LaidSegment, Layout, Pulled, Squeeze
+from fitplan.routing.negotiation.layout import LaidDetour, LaidSegment, Layout, Pulled, Squeeze
 from fitplan.routing.negotiation.negotiate import Conflict, Negotiation, NegotiationSettings, negotiate
 from fitplan.routing.negotiation.pulled import Puller
 from fitplan.routing.trees.net_wiring import NetWiring, ground_of
@@ -93,7 +93,7 @@ class VehicleRouting:
     budget: Budget = UNHURRIED
     laid: list[LaidSegment] = field(default_factory=list)
     pulled: dict[int, Pulled] = field(default_factory=dict)
-    detours: dict[int, Detour] = field(default_factory=dict)
+    detours: dict[int, LaidDetour] = field(default_factory=dict)
     unreached: list[Unreached] = field(default_factory=list)
     squeezes: list[Squeeze] = field(default_factory=list)
     shortages: list[Shortage] = field(default_factory=list)
