@@ -43,6 +43,14 @@ def check_choice(plan: Plan, sheet: Tally) -> None:
     _fit_rows(plan, sheet)
     _left_out(plan, sheet)
     _summary(plan, sheet)
+    lost = plan.built.harness.unreached
+    for entry in sorted({str(entry) for entry in lost if lost.count(entry) > 1}):
+        sheet.problem("unreached", "plan", f"is told twice: {entry}")
+    sheet.trust("reasons of what no wire reaches", len(lost), "why none was found, or none can be")
+    carried = len(plan.built.placements)
+    sheet.trust(
+        "words of what carries parts", carried, "that something does is worked out, not how it is put"
+    )
     if plan.proved and plan.options:
         sheet.trust(
             "that no other choice costs less", 1, "the search is not run again, nor is its seed tried"

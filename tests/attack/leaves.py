@@ -45,6 +45,8 @@ TRUSTED: dict[str, str] = {
     "plan.built.rebuilds.*.carried": "bounds of rebuilds",
     "plan.fit": "verdicts of the fit table",
     "plan.unplaced": "reasons for parts left out",
+    "plan.built.placements.*.carried_by": "words of what carries parts",
+    "plan.built.harness.unreached.*": "reasons of what no wire reaches",
     "plan.proved": "that no other choice costs less",
     "plan.seed": "that no other choice costs less",
 }
@@ -53,6 +55,7 @@ TRUSTED: dict[str, str] = {
 ALLOWED: dict[str, str] = {
     "plan.built.harness.wires.*.colour": "a wire may have another colour where no other is like it",
     "plan.built.exchanged.*.last.moves.*.*": "a part may go further once it is out",
+    "plan.assembly.*.number": "numbers of steps need only grow",
     "plan.assembly.*.moves.*.*": "a part may come from further off",
     "plan.built.placements.*.shelf.pieces.*.box": "a pad may be smaller",
     "plan.built.train.source": "a name to show",
