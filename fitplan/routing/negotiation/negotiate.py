@@ -44,8 +44,8 @@ class NegotiationSettings:
 
     Attributes
     ----------
-    rounds
-        After so many rounds it ends, settled or not.
+    rounds, patience
+        After so many rounds it ends, settled or not; or after so many in which nothing grew better.
     sharing
         A voxel that no run uses yet costs this share more than one that is used: bundles form.
     near_ends
@@ -57,6 +57,7 @@ class NegotiationSettings:
     """
 
     rounds: int = 40
+    patience: int = 3
     sharing: float = 0.15
     near_ends: int = 4
     greed: float = 1.2
@@ -181,7 +182,13 @@ def negotiate(
     if progress:
         progress(rounds, len(conflicts))
     late = False
-    while conflicts and rounds < table.settings.rounds and not late:
+    better = rounds
+    while (
+        conflicts
+        and not late
+        and rounds < table.settings.rounds
+        and rounds - better < table.settings.patience
+    ):
         if rounds == 6 and narrow_places(free, runs, places, near_ends=table.settings.near_ends, pitch=pitch):
             break
         table.raise_prices()
@@ -193,6 +200,7 @@ def negotiate(
         rounds += 1
         if len(conflicts) < best[0]:
             best = (len(conflicts), tuple(table.ways), conflicts)
+            better = rounds
         if progress:
             progress(rounds, len(conflicts))
     _, ways, conflicts = best
