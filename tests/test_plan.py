@@ -47,9 +47,10 @@ def test_the_small_board_goes_into_the_loco_and_larger_ones_do_not(harbour_plan:
 def test_cells_and_switch_of_the_demo_are_got_at_by_lifting_a_lid(harbour_plan: Plan) -> None:
     """What the demo exchanges often comes out with nothing else, through lids that lift every day."""
     often = {entry.need: entry for entry in harbour_plan.built.exchanged if entry.often}
-    assert set(often) == {"cells", "switch"}
+    assert set(often) >= {"cells", "switch"}
     for entry in often.values():
         assert entry.within(harbour_plan.built.train.need(entry.need))
+    for entry in (often["cells"], often["switch"]):
         assert (entry.parts_out, entry.bricks, entry.openings) == ((), (), ("wagon roof",))
 
 

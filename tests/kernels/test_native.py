@@ -121,7 +121,7 @@ def ways(seed: int) -> object:
     found.append(field.distances([start]).tolist())
     if plain is not None:
         taut = Tautener(free, 1.0)
-        found += [taut.pull(plain.voxels).points.tolist(), taut.sees(start, goal)]
+        found += [taut.pull(plain.voxels).points.tolist(), taut.is_free(np.array([start, goal], dtype=float))]
     field.set_cost(rng.uniform(1, 5, free.shape))
     dear = field.way(start, goal, greed=float(rng.choice([1.0, 1.3])))
     found.append(None if dear is None else dear.voxels.tolist())

@@ -51,6 +51,15 @@ def settle(page: Page) -> None:
     page.evaluate("new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
 
 
+def until(page: Page, expression: str) -> None:
+    """Wait for something to become true; the page's own policy lets no text run later by itself."""
+    for _ in range(100):
+        if page.evaluate(expression):
+            return
+        page.wait_for_timeout(50)
+    raise AssertionError(expression)
+
+
 def pixels(page: Page) -> bytes:
     """What the view shows, as the bytes of its picture."""
     settle(page)
@@ -277,10 +286,10 @@ def test_the_wheel_scrolls_the_page_until_the_picture_is_chosen(browser: Browser
         middle = (box["x"] + 40, box["y"] + 40)
         page.mouse.move(*middle)
         page.mouse.wheel(0, 60)
-        page.wait_for_function("window.scrollY > 0")
+        until(page, "window.scrollY > 0")
         assert pixels(page) == before
         page.evaluate("window.scrollTo(0, 0)")
-        page.wait_for_function("window.scrollY === 0")
+        until(page, "window.scrollY === 0")
         page.mouse.click(*middle)
         page.mouse.wheel(0, 60)
         page.wait_for_timeout(150)
@@ -289,7 +298,7 @@ def test_the_wheel_scrolls_the_page_until_the_picture_is_chosen(browser: Browser
         page.locator("h1").click()
         page.mouse.move(*middle)
         page.mouse.wheel(0, 60)
-        page.wait_for_function("window.scrollY > 0")
+        until(page, "window.scrollY > 0")
         assert trouble == []
 
 
@@ -374,7 +383,7 @@ def test_a_finding_leads_to_its_place(browser: Browser, page_file: Path) -> None
     """What to do leads to its finding; a finding about a part shows the part in the picture."""
     with opened(browser, page_file) as (page, trouble):
         page.locator(".todo a").first.click()
-        page.wait_for_function("location.hash === '#finding-1'")
+        until(page, "location.hash === '#finding-1'")
         assert page.locator("#finding-1").count() == 1
         shown = page.locator(".findings li[data-key] button.find")
         if shown.count():
