@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.checks.rays import Obstacle, first_hits
-from fitplan.checks.scene import body_obstacles, placed_obstacles, removed_bricks
+from fitplan.checks.scene import body_obstacles, placed_obstacles
 from fitplan.model.plan import BuiltTrain, Exchanged, WayOut, Wire
 from fitplan.model.solids import unit_vector
 
@@ -104,7 +104,7 @@ def _close(leg: Floats) -> Floats:
 def _around(built: BuiltTrain, entry: Exchanged, way: WayOut, out: frozenset[str]) -> list[Obstacle]:
     """Return what stays in the vehicle: the body without its lid, and the parts that are still there."""
     shape = built.train.vehicle(entry.vehicle).vehicle
-    found = body_obstacles(shape, removed_bricks(built, entry.vehicle) | frozenset(entry.bricks))
+    found = body_obstacles(shape, built.taken_out(entry.vehicle) | frozenset(entry.bricks))
     found += [
         Obstacle(opening.box, opening.name, stops=False)
         for opening in shape.openings

@@ -9,7 +9,7 @@ import numpy as np
 from fitplan.checks.beam import cast_beam
 from fitplan.checks.ends import PlacedRanger, chosen_parts, eyes_of, lens_center, looking, window_of
 from fitplan.checks.rays import first_hits, spread
-from fitplan.checks.scene import body_obstacles, removed_bricks
+from fitplan.checks.scene import body_obstacles
 from fitplan.model.electrical import Emitter, Ranger
 from fitplan.model.plan import BuiltTrain, Finding, Placement, Severity
 from fitplan.model.solids import Direction, axis_of, is_forward, unit_vector
@@ -82,7 +82,7 @@ def _pane(built: BuiltTrain, eye: PlacedRanger, rays: int) -> Iterator[Finding]:
     start = window.box.low[axis] if is_forward(window.out) else window.box.high[axis]
     origins[:, axis] = start - 0.01 * step[axis]
     thick = max(window.box.size[axis], 0.1) + 0.02
-    body = body_obstacles(entry.vehicle, removed_bricks(built, entry.name))
+    body = body_obstacles(entry.vehicle, built.taken_out(entry.name))
     hits = first_hits(origins, np.tile(step, (rays, 1)), body)
     stopped = hits.distance <= thick
     share = float(stopped.mean())

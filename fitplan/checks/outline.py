@@ -8,7 +8,7 @@ from itertools import pairwise, product
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.checks.scene import coupling_solids, placed_solids, removed_bricks, wheel_solids
+from fitplan.checks.scene import coupling_solids, placed_solids, wheel_solids
 from fitplan.model.plan import BuiltTrain
 from fitplan.model.solids import Solid
 
@@ -56,7 +56,7 @@ def outline_of(built: BuiltTrain, vehicle: str, couplings: bool = False) -> Outl
     when asked for.
     """
     shape = built.train.vehicle(vehicle).vehicle
-    removed = removed_bricks(built, vehicle)
+    removed = built.taken_out(vehicle)
     points: list[tuple[float, ...]] = []
     names: list[str] = []
 

@@ -82,7 +82,7 @@ def obstacles_of(built: BuiltTrain, vehicle: str, without: str = "") -> list[Obs
     The part that looks out (``without``) does not stand in its own way.
     """
     shape = built.train.vehicle(vehicle).vehicle
-    found = body_obstacles(shape, removed_bricks(built, vehicle))
+    found = body_obstacles(shape, built.taken_out(vehicle))
     found.extend(Obstacle(solid, "wheel") for solid in wheel_solids(shape, built.train.track.gauge))
     found.extend(Obstacle(solid, "coupling") for solid in coupling_solids(shape))
     for need, solid in placed_solids(built, vehicle):
@@ -96,18 +96,13 @@ def placed_obstacles(built: BuiltTrain, vehicle: str, without: frozenset[str]) -
     return [Obstacle(solid, need) for need, solid in placed_solids(built, vehicle) if need not in without]
 
 
-def removed_bricks(built: BuiltTrain, vehicle: str) -> frozenset[str]:
-    """Return the names of the bricks that a rebuild takes out of a vehicle."""
-    return frozenset(name for entry in built.rebuilds if entry.vehicle == vehicle for name in entry.remove)
-
-
 def placed_solids(built: BuiltTrain, vehicle: str) -> Iterator[tuple[str, Solid]]:
     """Yield (need, solid) of all that is built into a vehicle: parts, and the shelves under them."""
     for placement in built.placements:
         if placement.vehicle != vehicle:
             continue
-        for solid in placement.part.envelope:
-            yield placement.need, placement.place.move_solid(solid)
+        for solid in placement.solids:
+            yield placement.need, solid
         if placement.shelf is not None:
             for box in placement.shelf.boxes:
                 yield "shelf", box

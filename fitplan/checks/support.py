@@ -25,7 +25,7 @@ from fitplan.model.plan import (
     Placement,
     Severity,
 )
-from fitplan.model.solids import Box, Direction, axis_of, bounds_of, is_forward, unit_vector
+from fitplan.model.solids import Box, Direction, axis_of, is_forward, unit_vector
 
 SUBJECT = "support"
 _WAYS: dict[Direction, str] = {"+x": "forwards", "-x": "backwards", "+y": "to the left", "-y": "to the right"}
@@ -87,7 +87,7 @@ def sliding_ways(
         return {}
     if need.looks is not None or need.sits is not None or not placement.part.mount.needs_support:
         return {}
-    bounds = bounds_of(tuple(placement.place.move_solid(solid) for solid in placement.part.envelope))
+    bounds = placement.bounds
     obstacles = obstacles_of(built, placement.vehicle, placement.need)
     found: dict[Direction, float] = {}
     for way in _WAYS:
@@ -126,7 +126,7 @@ def _held(placement: Placement, held: list[Fastening], settings: SupportSettings
 
 
 def _gap(placement: Placement, box: Box) -> float:
-    bounds = bounds_of(tuple(placement.place.move_solid(solid) for solid in placement.part.envelope))
+    bounds = placement.bounds
     return max(max(box.low[i] - bounds.high[i], bounds.low[i] - box.high[i]) for i in (0, 1))
 
 

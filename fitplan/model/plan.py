@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 from fitplan.model.part import Part, Pin
-from fitplan.model.solids import Box, Direction, Place, Vec
+from fitplan.model.solids import Box, Direction, Place, Solid, Vec, bounds_of
 from fitplan.model.train import Need, NetRole, Train
 from fitplan.model.vehicle import OPEN_SIDES, built_in_name
 from fitplan.model.wiring_facts import NO_FACTS, WiringFacts
@@ -107,6 +107,16 @@ class Placement:
     carried_by: str
     shelf: Shelf | None = None
     steady: bool = True
+
+    @property
+    def solids(self) -> tuple[Solid, ...]:
+        """What the part fills, in its vehicle's frame (mm)."""
+        return tuple(self.place.move_solid(solid) for solid in self.part.envelope)
+
+    @property
+    def bounds(self) -> Box:
+        """The smallest box round it, in its vehicle's frame (mm)."""
+        return bounds_of(self.solids)
 
 
 @dataclass(frozen=True)
@@ -584,6 +594,10 @@ class BuiltTrain:
             return named[0]
         placement = self.placement(owner)
         return placement.vehicle if placement is not None else None
+
+    def taken_out(self, vehicle: str) -> frozenset[str]:
+        """Return the names of the bricks that a rebuild takes out of a vehicle."""
+        return frozenset(name for one in self.rebuilds if one.vehicle == vehicle for name in one.remove)
 
     def need_of(self, placement: Placement) -> Need:
         """Return the need that a placement serves."""

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from itertools import pairwise
 
 import numpy as np
 
@@ -22,6 +21,7 @@ from fitplan.model.solids import Box, axis_of, is_forward
 from fitplan.model.vehicle import Port
 from fitplan.packing.access.disassembly import part_rows, rows_at
 from fitplan.packing.access.slide import Rows, rows_of
+from fitplan.planning.filled_room import rows_of_additions, rows_of_wires
 from fitplan.routing.harness.wires import lengthened
 
 ALLOWANCE = "pair drawn in at couplings"
@@ -112,24 +112,14 @@ def _boxes(pair: Part, port: Port) -> Iterator[Rows]:
 
 def _taken(built: BuiltTrain, crossing: Crossing, vehicle: str) -> Rows:
     """Return what fills a vehicle: body with studs, parts with what they keep clear, and other wires."""
-    removed = frozenset(name for entry in built.rebuilds if entry.vehicle == vehicle for name in entry.remove)
-    space = ExactSpace.of(built.train.vehicle(vehicle).vehicle, removed=removed)
-    found = [rows_of(space.boxes(~space.free("outward")))]
+    space = ExactSpace.of(built.train.vehicle(vehicle).vehicle, removed=built.taken_out(vehicle))
+    found = [
+        rows_of(space.boxes(~space.free("outward"))),
+        rows_of_wires(built, vehicle, crossing.name),
+        rows_of_additions(built, vehicle),
+    ]
     for one in built.placements:
         if one.vehicle == vehicle:
-            found.append(part_rows(one))
             rooms = [entry.solid for entry in one.part.clearances if entry.kind not in ("lead", "air")]
-            found.append(rows_at(one.place, rooms))
-            boxes = one.shelf.boxes if one.shelf is not None else ()
-            found.append(rows_of([round(v * TENTHS) for v in (*box.low, *box.high)] for box in boxes))
-    for wire in built.harness.wires:
-        if any((end.kind, end.owner) == ("connector", crossing.name) for end in (wire.start, wire.end)):
-            continue
-        for leg in wire.legs:
-            if leg.vehicle == vehicle:
-                points, thick = np.array(leg.points, dtype=float), wire.outer_mm / 2
-                rows = [
-                    [*(np.minimum(a, b) - thick), *(np.maximum(a, b) + thick)] for a, b in pairwise(points)
-                ]
-                found.append(np.round(np.array(rows).reshape(-1, 6) * TENTHS).astype(np.int64))
+            found += [part_rows(one), rows_at(one.place, rooms)]
     return np.concatenate(found)

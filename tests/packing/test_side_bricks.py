@@ -15,6 +15,7 @@ from fitplan.model.plan import TAPE_MM2_PER_G, TAPE_WIDTH, BuiltTrain, Fastening
 from fitplan.model.solids import Box, Direction, Place, pose_named
 from fitplan.model.train import Need
 from fitplan.model.vehicle import BodySolid, Vehicle
+from fitplan.packing.access.slide import rows_of
 from fitplan.packing.vehicle.side_bricks import side_bricks
 from fitplan.planning.fastenings import with_fastenings
 from fitplan.verify.fastenings import check_fastenings
@@ -141,7 +142,7 @@ def test_bricks_are_found_where_any_are(
     built = laid(vehicle, low, tuple(edge / 10 for edge in size))  # type: ignore[arg-type]
     # Posts carry studs of their own on top, which the enumeration leaves out.
     for way in WAYS:
-        found = side_bricks(vehicle, frozenset(), built.placements[0], way, ())
+        found = side_bricks(vehicle, frozenset(), built.placements[0], way, rows_of(()))
         reachable = brute_force(vehicle, load, way, walls)
         if not walls:
             assert bool(found) == reachable, way

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from fitplan.lattice.boxes import part_boxes
 from fitplan.lattice.cover import TENTHS, IntBox, box_in_tenths
+from fitplan.model.plan import Moves as MovesMm
 from fitplan.model.plan import Placement
 from fitplan.model.solids import DIRECTIONS, Box, Direction, Place, Solid, Vec, is_forward, unit_vector
 from fitplan.model.vehicle import Opening, Vehicle
@@ -217,6 +218,18 @@ def _in_mm(corner: NDArray[np.int64]) -> Vec:
 def part_rows(placement: Placement) -> Rows:
     """Return a placed part as boxes."""
     return rows_at(placement.place, placement.part.envelope)
+
+
+def swept_rows(rows: Rows, moves: MovesMm) -> Rows:
+    """Return what boxes (tenths) fill on their way by moves in mm: one row a box and move."""
+    found: list[Rows] = []
+    for direction, distance in moves:
+        step = np.array(unit_vector(direction), dtype=np.int64) * round(distance * TENTHS)
+        after = rows + np.array([*step, *step])
+        low, high = np.minimum(rows[:, :3], after[:, :3]), np.maximum(rows[:, 3:], after[:, 3:])
+        found.append(np.concatenate([low, high], axis=1))
+        rows = after
+    return np.concatenate(found) if found else rows[:0]
 
 
 def rows_at(place: Place, solids: Iterable[Solid]) -> Rows:

@@ -33,6 +33,7 @@ from fitplan.model.plan import SHELF_WORDS, Piece, Placement, Shelf, ShelfKind
 from fitplan.model.solids import Box, Solid
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.access.disassembly import rows_at
+from fitplan.packing.access.slide import Rows
 from fitplan.packing.engine.problem import IntBox
 from fitplan.packing.vehicle.lowering import Carried
 from fitplan.packing.vehicle.support import Rect, middle_of, stands
@@ -206,7 +207,7 @@ def stands_free(
 
 
 def bricks_stand_free(
-    vehicle: Vehicle, removed: frozenset[str], boxes: Sequence[IntBox], around: Sequence[IntBox]
+    vehicle: Vehicle, removed: frozenset[str], boxes: Sequence[IntBox], around: Sequence[IntBox] | Rows
 ) -> bool:
     """Return whether pieces on studs run into neither the body nor what is around, and stay in the hull."""
     ground = _ground(vehicle, removed)

@@ -19,7 +19,7 @@ from fitplan.model.part import Access
 from fitplan.model.plan import Exchanged, Placement
 from fitplan.model.solids import Direction, Place, Pose, axis_of, is_forward, poses, unit_vector
 from fitplan.model.vehicle import Opening, Vehicle
-from fitplan.packing.access.disassembly import part_rows, rows_at
+from fitplan.packing.access.disassembly import part_rows, rows_at, swept_rows
 from fitplan.packing.access.exchange import access_room, accesses, usable_openings
 from fitplan.packing.access.hands import Hand
 from fitplan.packing.access.opened_body import opened_body
@@ -54,12 +54,7 @@ def reserved_way(placement: Placement, found: Iterable[Exchanged]) -> ReservedWa
             rows = part_rows(placement)
         else:
             rows = rows_at(placement.place, access_room(placement.part, access))
-        for direction, distance in entry.last.moves:
-            step = np.array(unit_vector(direction), dtype=np.int64) * round(distance * TENTHS)
-            after = rows + np.array([*step, *step])
-            low, high = np.minimum(rows[:, :3], after[:, :3]), np.maximum(rows[:, 3:], after[:, 3:])
-            way += [_as_box(row) for row in np.concatenate([low, high], axis=1).tolist()]
-            rows = after
+        way += [_as_box(row) for row in swept_rows(rows, entry.last.moves).tolist()]
     x, y, z = (round(value * TENTHS) for value in placement.place.offset)
     return ReservedWay(placement.need, placement.place.pose.name, (x, y, z), tuple(dict.fromkeys(way)))
 

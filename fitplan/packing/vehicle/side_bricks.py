@@ -17,6 +17,7 @@ from fitplan.model.plan import Piece, Placement
 from fitplan.model.solids import Direction, axis_of, is_forward
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.access.disassembly import part_rows
+from fitplan.packing.access.slide import Rows
 from fitplan.packing.engine.problem import IntBox
 from fitplan.packing.vehicle.additions import CELL, LAYER, bricks_stand_free, in_mm, stud_levels
 
@@ -28,7 +29,7 @@ _LEAST_UP = LAYER
 
 
 def side_bricks(
-    vehicle: Vehicle, removed: frozenset[str], placement: Placement, way: Direction, around: Sequence[IntBox]
+    vehicle: Vehicle, removed: frozenset[str], placement: Placement, way: Direction, around: Rows
 ) -> tuple[Piece, ...]:
     """Return the stack that keeps a part from sliding one way, from below; empty where no stud takes one.
 
@@ -37,9 +38,10 @@ def side_bricks(
     around
         What it may not run into besides body and part: other parts, wires, ways out (tenths).
     """
-    own = [tuple(row) for row in part_rows(placement).tolist()]
+    rows = part_rows(placement)
+    own, solid = rows.tolist(), np.concatenate([rows, around])
     for stack in sorted(_stacks(vehicle, removed, own, way)):
-        if bricks_stand_free(vehicle, removed, list(stack.boxes), [*own, *around]):
+        if bricks_stand_free(vehicle, removed, list(stack.boxes), solid):
             return tuple(Piece(f"brick 1 × {stack.long}", in_mm(box)) for box in stack.boxes)
     return ()
 

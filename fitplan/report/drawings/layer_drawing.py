@@ -22,7 +22,6 @@ from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import STATES
 from fitplan.report.drawings.drawing import Drawing, Pen, Point
 from fitplan.report.drawings.pdf import fitted, text_width
-from fitplan.report.drawings.scene import taken_out
 from fitplan.report.drawings.slices import BUILT_IN, CellGrid, Section, cells_of, sections_of
 from fitplan.report.drawings.wire_ways import drawn_legs
 from fitplan.report.lists.wording import colour_hex, counted, number, shorten
@@ -138,21 +137,13 @@ def _within(section: Section, placements: Sequence[tuple[int, Placement]]) -> tu
 
 
 def _in_layer(placement: Placement, section: Section) -> bool:
-    boxes = [placement.place.move_solid(solid).bounds for solid in placement.part.envelope]
+    boxes = [solid.bounds for solid in placement.solids]
     return any(box.low[2] < section.high - _TOUCH and box.high[2] > section.low + _TOUCH for box in boxes)
 
 
 def _in_window(placement: Placement, start: float, stop: float) -> bool:
-    low, high = extent(placement)
-    return low[0] < stop and high[0] > start
-
-
-def extent(placement: Placement) -> tuple[Vec, Vec]:
-    """Return the lower and upper corner of a placed part in its vehicle's frame (mm)."""
-    boxes = [placement.place.move_solid(solid).bounds for solid in placement.part.envelope]
-    low = [min(box.low[axis] for box in boxes) for axis in range(3)]
-    high = [max(box.high[axis] for box in boxes) for axis in range(3)]
-    return (low[0], low[1], low[2]), (high[0], high[1], high[2])
+    bounds = placement.bounds
+    return bounds.low[0] < stop and bounds.high[0] > start
 
 
 def _grid(drawing: Drawing, bench: VehicleSlices, start: float, stop: float) -> None:
@@ -174,7 +165,7 @@ def _bricks(
     span: tuple[float, float],
 ) -> None:
     vehicle, cells = bench.entry.vehicle, bench.cells
-    taken = taken_out(plan, bench.entry.name)
+    taken = plan.built.taken_out(bench.entry.name)
     names = [entry.name for entry in vehicle.removables]
     out = np.isin(section.removable, [place for place, name in enumerate(names) if name in taken])
     removable = section.state == STATES.index("removable")
@@ -262,7 +253,7 @@ def _part(
     span: tuple[float, float],
     bricks: Sequence[Box],
 ) -> None:
-    solids = [placement.place.move_solid(solid) for solid in placement.part.envelope]
+    solids = placement.solids
     title = shorten(f"{placement.need}: {placement.part.name}", 120)
     with drawing.group(f"part-{no - 1}", title):
         for solid in sorted(solids, key=lambda entry: entry.bounds.high[2]):
@@ -280,7 +271,7 @@ def _part(
 def _part_label(
     drawing: Drawing, no: int, placement: Placement, section: Section, flat: Flat, span: tuple[float, float]
 ) -> None:
-    boxes = [placement.place.move_solid(solid).bounds for solid in placement.part.envelope]
+    boxes = [solid.bounds for solid in placement.solids]
     shown = [
         box for box in boxes if box.low[2] < section.high - _TOUCH and box.high[2] > section.low + _TOUCH
     ]
@@ -435,7 +426,7 @@ def _ruler(drawing: Drawing, start: float, stop: float, y: float) -> None:
 
 def _measures(drawing: Drawing, no: int, placement: Placement, y: float, start: float, stop: float) -> None:
     """Draw a part's extent as a bar, with its distances from the rear end and the right side."""
-    low, high = extent(placement)
+    low, high = placement.bounds.low, placement.bounds.high
     a, b = SIDE + max(low[0], start) - start, SIDE + min(high[0], stop) - start
     for x in (a, b):
         drawing.line(x, y - 0.6, x, y + 3.0, Pen("part-edge", 0.2))

@@ -59,16 +59,11 @@ def scene_of(plan: Plan) -> Json:
     }
 
 
-def taken_out(plan: Plan, vehicle: str) -> set[str]:
-    """Return the names of the bricks that the plan takes out of a vehicle."""
-    return {name for entry in plan.built.rebuilds if entry.vehicle == vehicle for name in entry.remove}
-
-
 def _vehicle(plan: Plan, entry: TrainVehicle, start: float) -> Json:
     vehicle = entry.vehicle
     cells = cells_of(vehicle)
     sections = sections_of(vehicle, cells)
-    taken = taken_out(plan, entry.name)
+    taken = plan.built.taken_out(entry.name)
     kinds = [_kinds(vehicle, section, taken) for section in sections]
     layers = []
     for place, (section, kind) in enumerate(zip(sections, kinds, strict=True)):
@@ -111,7 +106,7 @@ def _vehicle(plan: Plan, entry: TrainVehicle, start: float) -> Json:
     }
 
 
-def _kinds(vehicle: Vehicle, section: Section, taken: set[str]) -> dict[str, NDArray[np.bool_]]:
+def _kinds(vehicle: Vehicle, section: Section, taken: frozenset[str]) -> dict[str, NDArray[np.bool_]]:
     """Masks ``(x, y)`` of what is drawn alike: fixed bricks, removable ones, and those taken out."""
     names = [entry.name for entry in vehicle.removables]
     out = np.isin(section.removable, [place for place, name in enumerate(names) if name in taken])

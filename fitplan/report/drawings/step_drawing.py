@@ -99,13 +99,12 @@ def _corners(hull: Box, shift: Vec) -> list[Vec]:
 
 
 def _depth(placement: Placement) -> float:
-    boxes = [placement.place.move_solid(solid).bounds for solid in placement.part.envelope]
+    boxes = [solid.bounds for solid in placement.solids]
     return sum(float(np.array(box.center) @ _TOWARDS) for box in boxes) / len(boxes)
 
 
 def _draw_part(drawing: Drawing, placement: Placement, shift: Vec, flatten: _Flat, pen: Pen) -> None:
-    solids = [placement.place.move_solid(solid) for solid in placement.part.envelope]
-    for solid in sorted(solids, key=lambda entry: float(np.array(entry.bounds.center) @ _TOWARDS)):
+    for solid in sorted(placement.solids, key=lambda entry: float(np.array(entry.bounds.center) @ _TOWARDS)):
         _draw_solid(drawing, solid, shift, flatten, pen)
 
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from fitplan.lattice.flat import outlines, rectangles
 from fitplan.model.plan import Placement, Plan
-from fitplan.model.solids import AXES, Box, Cylinder, Solid, Vec
+from fitplan.model.solids import AXES, Cylinder, Solid, Vec
 from fitplan.model.train import TrainVehicle
 from fitplan.report.drawings.drawing import Drawing, Pen, Point
 from fitplan.report.drawings.slices import cells_of
@@ -175,10 +175,6 @@ def _name(
     flat: Flat,
     letters: float,
 ) -> None:
-    boxes = [placement.place.move_solid(solid).bounds for solid in placement.part.envelope]
-    low: list[float] = [min(box.low[axis] for box in boxes) for axis in range(3)]
-    high: list[float] = [max(box.high[axis] for box in boxes) for axis in range(3)]
-    bounds = Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
-    x, y = flat(entry.in_train(starts[entry.name], bounds.center))
+    x, y = flat(entry.in_train(starts[entry.name], placement.bounds.center))
     drawing.circle(x, y, 2.4 * letters, Pen("part-edge", 0.25, "paper"))
     drawing.text(x, y + 1.2 * letters, str(place + 1), 3.4 * letters, "middle", bold=True, ink="part-edge")

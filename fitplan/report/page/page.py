@@ -150,17 +150,15 @@ def places_list(plan: Plan) -> PlanList:
     """Return where every part lies: lower corner in its vehicle, size as placed, and what carries it."""
     rows: list[tuple[Cell, ...]] = []
     for place, placement in enumerate(plan.built.placements, 1):
-        boxes = [placement.place.move_solid(solid).bounds for solid in placement.part.envelope]
-        low = [min(box.low[axis] for box in boxes) for axis in range(3)]
-        high = [max(box.high[axis] for box in boxes) for axis in range(3)]
+        bounds = placement.bounds
         rows.append(
             (
                 place,
                 placement.need,
                 placement.part.name,
                 placement.vehicle,
-                *(round(value, 2) for value in low),
-                *(round(b - a, 2) for a, b in zip(low, high, strict=True)),
+                *(round(value, 2) for value in bounds.low),
+                *(round(value, 2) for value in bounds.size),
                 placement.carried_by,
                 round(mass_of(placement.part), 2),
             )

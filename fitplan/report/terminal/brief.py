@@ -35,9 +35,7 @@ def _places(plan: Plan) -> Iterator[Text]:
     placements = plan.built.placements
     if len(placements) <= PLACES:
         for place in placements:
-            bounds = [place.place.move_solid(solid).bounds for solid in place.part.envelope]
-            low = [min(entry.low[axis] for entry in bounds) for axis in range(3)]
-            where = ", ".join(number(value) for value in low)
+            where = ", ".join(number(value) for value in place.bounds.low)
             line = f"{shorten(place.need, 16):<17}{shorten(place.part.name, 30):<31}"
             yield Text(f"  {line}{shorten(place.vehicle, 12):<13}{where}")
         return

@@ -64,13 +64,11 @@ def plan_summary(plan: Plan) -> RenderableType:
     blocks: list[RenderableType] = [verdict_text(verdict, plan.summary, words), Text()]
     table = plain_table(("part", "is", "vehicle", "place (mm)", "carried by"))
     for placement in plan.built.placements:
-        bounds = [placement.place.move_solid(solid).bounds for solid in placement.part.envelope]
-        low = [min(entry.low[axis] for entry in bounds) for axis in range(3)]
         table.add_row(
             shorten(placement.need, 40),
             shorten(placement.part.name, 60),
             shorten(placement.vehicle, 30),
-            ", ".join(f"{value:.1f}" for value in low),
+            ", ".join(f"{value:.1f}" for value in placement.bounds.low),
             shorten(placement.carried_by, 30),
         )
     blocks.append(table)
