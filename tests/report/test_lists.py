@@ -10,7 +10,11 @@ from dataclasses import replace
 import pytest
 from openpyxl import load_workbook
 
+from fitplan.model.electrical import CellPack
+from fitplan.model.part import Access
 from fitplan.model.plan import Exchanged, Joined, Plan, WayOut
+from fitplan.model.train import Net, PinRef
+from fitplan.report.lists.cautions import cautions_of
 from fitplan.report.lists.harness_lists import (
     WASTE_SHARE,
     PlanList,
@@ -247,3 +251,29 @@ def test_what_is_done_to_an_end_is_what_its_pin_asks(plan: Plan) -> None:
     assert words["solder"].endswith("solder to pin")
     assert words["lever"].endswith("clamp under the lever")
     assert words["header"].endswith("crimp a socket")
+
+
+def test_cells_are_bought_beside_their_holder() -> None:
+    """A holder of four has a row of four cells, all of one kind."""
+    plan = sample_plan()
+    rows = [row for row in parts_list(plan).rows if "cell," in str(row[2])]
+    packs = [pack for place in plan.built.placements if (pack := place.part.figure(CellPack)) is not None]
+    assert [row[0] for row in rows] == [pack.cells for pack in packs]
+    assert packs
+
+
+def test_a_controller_fed_at_its_rail_is_not_plugged_in_meanwhile() -> None:
+    """With something else at its 5 V rail and a socket of its own the caution stands; else it does not."""
+    plan = sample_plan()
+    brain = next(place for place in plan.built.placements if place.part.family == "controller")
+    rail = next(pin for pin in brain.part.pins if pin.role == "5v")
+    pins = [(place.need, pin) for place in plan.built.placements for pin in place.part.pins]
+    source = next((need, pin.name) for need, pin in pins if pin.role == "plus")
+    socket = Access("USB socket", "console", "+x", often=False)
+    part = replace(brain.part, access=(socket,))
+    places = tuple(replace(one, part=part) if one is brain else one for one in plan.built.placements)
+    fed = Net("fed", "supply", (PinRef(brain.need, rail.name), PinRef(*source)))
+    for nets, told in (((), False), ((fed,), True)):
+        train = replace(plan.built.train, nets=nets)
+        made = replace(plan, built=replace(plan.built, train=train, placements=places))
+        assert any(text.startswith("Two supplies") for text in cautions_of(made)) == told

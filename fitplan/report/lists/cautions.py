@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fitplan.model.electrical import CellPack
-from fitplan.model.plan import Plan
+from fitplan.model.plan import BuiltTrain, Plan
 
 CAUTIONS: dict[str, str] = {
     "lithium": (
@@ -18,6 +18,10 @@ CAUTIONS: dict[str, str] = {
     "primary-cells": "Primary cells: never charge them or mix old and new; take them out for storage.",
     "mains-charger": "Chargers: use the maker's mains adapter, on a hard surface, in sight.",
     "soldering": "Soldering: ventilate, wear eye protection, wash your hands; park the hot iron safely.",
+    "two-supplies": (
+        "Two supplies: switch the train off, or take its cells out, before you plug a lead into the"
+        " controller's own socket; what feeds its rail would feed the computer, too."
+    ),
     "small-parts": "Small parts are not for children under three.",
 }
 """Known cautions by their word in the catalogue. Common practice, no source."""
@@ -39,5 +43,25 @@ def cautions_of(plan: Plan) -> tuple[str, ...]:
             words.append("lithium")
     if plan.built.harness.wires:
         words.append("soldering")
+    if _has_two_supplies(plan.built):
+        words.append("two-supplies")
     own = [CAUTIONS.get(word, word) for word in words]
     return tuple(dict.fromkeys((*own, *ALWAYS)))
+
+
+def _has_two_supplies(built: BuiltTrain) -> bool:
+    """Return whether a controller with a socket of its own is fed at its regulated rail by something else."""
+    for placement in built.placements:
+        if not any(access.kind == "console" for access in placement.part.access):
+            continue
+        for net in built.train.nets:
+            meant = [
+                (ref.owner, pin.role)
+                for ref in net.joins
+                for pin in built.pins_of(ref.owner)
+                if ref.pin in (pin.name, pin.role)
+            ]
+            fed = {(placement.need, "5v"), (placement.need, "3v3")} & set(meant)
+            if fed and any(role == "plus" for owner, role in meant if owner != placement.need):
+                return True
+    return False

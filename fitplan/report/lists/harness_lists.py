@@ -13,6 +13,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
 
+from fitplan.model.electrical import CellPack
 from fitplan.model.plan import SHELF_WORDS, TAPE_WIDTH, Plan, Wire, WireEnd
 from fitplan.report.lists.connector_cavities import cavities
 from fitplan.report.lists.wording import (
@@ -60,6 +61,11 @@ def parts_list(plan: Plan) -> PlanList:
         notes = ["measure yours"] if part.typical else []
         notes += [f"care: {caution}" for caution in part.cautions]
         rows.append((len(needs), "pcs", part.name, part_id, vehicle, ", ".join(needs), "; ".join(notes)))
+        pack = part.figure(CellPack)
+        if pack is not None and part.family == "cells":
+            count = len(needs) * pack.cells
+            what = f"{pack.chemistry} cell, {pack.cell_size}"
+            rows.append((count, "pcs", what, "", vehicle, ", ".join(needs), "all of one kind and age"))
     for crossing in plan.built.harness.crossings:
         if crossing.connector:
             part_name = plan.built.train.catalogue.get(crossing.connector)

@@ -24,11 +24,25 @@ function start(): void {
     return;
   }
   byId("view-tools").hidden = false;
+  fitScreen();
   view.onPick = (key) => choose(key, "view");
   wireTools(view);
   recall(view);
   window.addEventListener("hashchange", () => recall(view));
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => view?.theme());
+}
+
+// The picture is as high as verdict and controls leave on one screen, however long the verdict is.
+function fitScreen(): void {
+  const stage = byId("stage");
+  const tools = byId("view-tools");
+  const set = () => {
+    const above = stage.getBoundingClientRect().top + window.scrollY;
+    document.documentElement.style.setProperty("--around", `${Math.ceil(above + tools.offsetHeight + 6)}px`);
+  };
+  set();
+  const watch = new ResizeObserver(set);
+  for (const part of [document.querySelector("header"), tools]) if (part) watch.observe(part);
 }
 
 // Rows and drawings with a key choose it; the chosen one is marked everywhere.
