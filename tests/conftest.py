@@ -1,13 +1,18 @@
-"""What several rooms' tests share: the demo train, read and planned once a run."""
+"""What several rooms' tests share: example trains, read and planned once a run."""
 
 from __future__ import annotations
 
+import dataclasses
 import os
+from collections.abc import Callable
+from pathlib import Path
 
 import pytest
+from filelock import FileLock
 from hypothesis import settings
 
 from fitplan.files.find import find_train
+from fitplan.files.plan_json import plan_from_json, plan_to_json
 from fitplan.files.read import read_train
 from fitplan.model.plan import Plan
 from fitplan.model.train import Train
@@ -18,6 +23,35 @@ settings.register_profile("same", derandomize=True, deadline=None)
 settings.register_profile("explore", derandomize=False, deadline=None)
 settings.load_profile("explore" if os.environ.get("FITPLAN_EXPLORE") else "same")
 
+Planned = Callable[[str], Plan]
+"""Gives the plan of an example by its name."""
+
+
+@pytest.fixture(scope="session")
+def planned(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> Planned:
+    """Return what gives the plan of an example; it is planned once, however many processes run tests."""
+    folder = tmp_path_factory.getbasetemp()
+    folder = folder if worker_id == "master" else folder.parent
+    known: dict[str, Plan] = {}
+
+    def plan_of(name: str) -> Plan:
+        if name not in known:
+            known[name] = _plan_once(name, folder / f"{name}.plan.json")
+        return known[name]
+
+    return plan_of
+
+
+def _plan_once(name: str, kept: Path) -> Plan:
+    """Return the plan of an example, from the file that another process left, or planned and left there."""
+    train = read_train(find_train(name))
+    with FileLock(kept.with_suffix(".lock")):
+        if not kept.is_file():
+            kept.write_bytes(plan_to_json(plan_train(train)))
+    plan = plan_from_json(kept.read_bytes())
+    # A file keeps those parts of the catalogue only that the plan names.
+    return dataclasses.replace(plan, built=dataclasses.replace(plan.built, train=train))
+
 
 @pytest.fixture(scope="session")
 def harbour_line() -> Train:
@@ -26,6 +60,6 @@ def harbour_line() -> Train:
 
 
 @pytest.fixture(scope="session")
-def harbour_plan(harbour_line: Train) -> Plan:
+def harbour_plan(planned: Planned) -> Plan:
     """Return the plan of the demo train."""
-    return plan_train(harbour_line)
+    return planned("harbour-line")

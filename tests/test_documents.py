@@ -14,8 +14,8 @@ from fitplan.cli import main
 from fitplan.errors import FitplanError
 from fitplan.files.catalogue import examples_folder
 from fitplan.files.plan_json import VERSION, plan_to_json
-from fitplan.model.plan import Plan
 from fitplan.report.documents import COMMANDS, DOCUMENTS, schema
+from tests.conftest import Planned
 
 CRANE = "narrow-crane-wagon"
 
@@ -32,13 +32,13 @@ def printed(
 
 def test_each_command_prints_what_its_schema_says(
     tmp_path: Path,
-    harbour_plan: Plan,
+    planned: Planned,
     monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     """Format, version and every key, of every command but sweep, which prints what fit does."""
     plan = tmp_path / "plan.json"
-    plan.write_bytes(plan_to_json(harbour_plan))
+    plan.write_bytes(plan_to_json(planned(CRANE)))
     vehicle = next((examples_folder() / CRANE).glob("crane*.yaml"))
     asked = {
         "plan": ("plan", CRANE),

@@ -11,11 +11,11 @@ from fitplan.files.plan_json import plan_from_json, plan_to_json
 from fitplan.files.read import read_train
 from fitplan.model.plan import Plan
 from fitplan.model.train import Train
-from fitplan.planning.run import plan_train
 from fitplan.recheck import recheck
 from tests.attack.damage_table import noticed
 from tests.attack.damaged_plans import DAMAGES, Json
 from tests.attack.leaves import TRUSTED, changed, changes, excused, noticed_by
+from tests.conftest import Planned
 
 SAMPLE = DAMAGES[::3]
 """Every third damage: a check takes a second or more; the benchmark tries them all on every example."""
@@ -27,9 +27,9 @@ def crane_train() -> Train:
 
 
 @pytest.fixture(scope="module")
-def crane_plan(crane_train: Train) -> Plan:
+def crane_plan(planned: Planned) -> Plan:
     """A plan in which two parts have no place; it is small and quick to check."""
-    return plan_train(crane_train)
+    return planned("narrow-crane-wagon")
 
 
 @pytest.fixture(scope="module")

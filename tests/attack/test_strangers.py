@@ -22,16 +22,15 @@ from hypothesis import strategies as st
 
 from fitplan.errors import InputError, PlanFormatError
 from fitplan.files.catalogue import catalogue_folder, examples_folder
-from fitplan.files.find import find_train
 from fitplan.files.plan_json import plan_from_json, plan_to_json
 from fitplan.files.read import read_train
 from fitplan.files.sidecar import BadSidecar, read_sidecar, sidecar_bytes
 from fitplan.model.solids import Box
 from fitplan.model.vehicle import BodySolid
-from fitplan.planning.run import plan_train
 from fitplan.recheck import recheck
 from tests.attack.readers import CORPUS, READERS, REFUSALS, SLOW_S, tried
 from tests.attack.strangers import Json, changed_bytes, changed_json, changed_lines
+from tests.conftest import Planned
 
 CRANE = examples_folder() / "narrow-crane-wagon"
 SEEDS = st.integers(0, 10**9)
@@ -69,9 +68,9 @@ def test_changed_texts_are_read_or_refused(tmp_path_factory: pytest.TempPathFact
 
 
 @pytest.fixture(scope="module")
-def document() -> Json:
+def document(planned: Planned) -> Json:
     """A written plan, as JSON."""
-    return json.loads(plan_to_json(plan_train(read_train(find_train("narrow-crane-wagon")))))
+    return json.loads(plan_to_json(planned("narrow-crane-wagon")))
 
 
 @given(SEEDS)
