@@ -7,7 +7,8 @@
 
 The first call makes a virtual environment in the clone's ``.venv`` and installs into it; later calls find it
 there.  Everything after the script's name goes to ``fitplan``, except ``test``, which runs pytest with
-whatever follows.  Runs from any directory, on Linux, macOS and Windows.
+whatever follows, or all tests on all cores if nothing does.  Runs from any directory, on Linux, macOS and
+Windows.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from pathlib import Path
 CLONE = Path(__file__).resolve().parent.parent
 ENVIRONMENT = CLONE / ".venv"
 OLDEST = (3, 11)
+ALL_TESTS = ["-n", "auto", "--maxprocesses", "8", "--dist", "loadfile"]
 
 
 def _program(name: str) -> Path:
@@ -63,7 +65,7 @@ def main(arguments: list[str]) -> int:
         )
         return 2
     if test:
-        command = [str(_program("python")), "-m", "pytest", *arguments[1:]]
+        command = [str(_program("python")), "-m", "pytest", *(arguments[1:] or ALL_TESTS)]
         return subprocess.run(command, cwd=CLONE, check=False).returncode
     return subprocess.run([str(_program("fitplan")), *arguments], check=False).returncode
 
