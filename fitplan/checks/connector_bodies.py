@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from fitplan.checks.on_curve import middle_radius, pivots
 from fitplan.checks.wire_bends import SUBJECT
 from fitplan.checks.wire_couplers import keyed_pairs
-from fitplan.model.hands import least_joint, passes
+from fitplan.model.hands import least_coupling_wire, passes
 from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Crossing, Finding
 from fitplan.model.train import Train, TrainVehicle
@@ -175,7 +175,7 @@ def _in_gap(built: BuiltTrain, crossing: Crossing, pair: Part, gap: CouplingGap)
 
 def _parted(crossing: Crossing, pair: Part, often: Parted) -> Iterator[Finding]:
     """Tell a joint that is shorter than the rigid pair in it and what parting it takes."""
-    needed = least_joint(pair, often)
+    needed = least_coupling_wire(pair, often)
     if crossing.free_mm >= needed - 0.01:
         return
     yield Finding(

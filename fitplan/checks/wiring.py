@@ -6,7 +6,7 @@ from fitplan.checks.connector_bodies import connector_bodies
 from fitplan.checks.wire_bends import SUBJECT, bend_findings
 from fitplan.checks.wire_colours import colour_findings
 from fitplan.checks.wire_couplers import coupler_outcome
-from fitplan.checks.wire_joints import joint_findings
+from fitplan.checks.wire_ends import end_findings
 from fitplan.checks.wire_ribbon import ribbon_table
 from fitplan.checks.wire_styles import styles_table
 from fitplan.checks.wire_trunks import tree_findings, trunk_findings, trunk_table
@@ -27,7 +27,7 @@ def check_wiring(built: BuiltTrain) -> Outcome:
     )
     findings = (
         *findings,
-        *joint_findings(harness),
+        *end_findings(harness),
         *trunk_findings(harness.facts.trunks),
         *tree_findings(harness.facts.unproved),
         *colour_findings(built),

@@ -4,7 +4,7 @@ In: STL, OBJ, PLY, GLB, glTF, 3MF or OFF (`scene_in`), or a few measurements (`f
 vehicle with proposals to confirm; clear spaces with their necks; GLB and STL of a plan.
 
 The way of a mesh: units and up (`scale`), voxels of its surface (`surface`), what is solid and what is
-inside (`fill`, `inside`), round walls and studs recognised (`rounds`, `mesh_studs`), true levels
+inside (`fill`, `interior`), round walls and studs recognised (`rounds`, `mesh_studs`), true levels
 (`true_faces`), what objects' names say (`marks`), openings and gaps proposed (`proposals`), text
 (`vehicle_text`). Normals are never trusted.
 

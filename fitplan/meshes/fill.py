@@ -2,7 +2,7 @@
 
 A voxel is solid when a surface touches it, or when lines of sight from its middle through the shells tell
 that it is inside (`surface.solid_inside`); no normal is trusted and no gap is closed for that. Which clear
-space is inside is told by `inside.inside_of`.
+space is inside is told by `interior.interior_of`.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from fitplan.lattice.clear import label_spaces
 from fitplan.lattice.frame import Frame
-from fitplan.meshes.inside import inside_of, open_rooms_of
+from fitplan.meshes.interior import interior_of, open_rooms_of
 from fitplan.meshes.surface import Shells, Surface, solid_inside
 from fitplan.model.solids import Direction
 
@@ -121,7 +121,7 @@ def fill(
     solid = ~clear | small[names]
     cavity = np.zeros(frame.shape, dtype=np.bool_)
     if gap:
-        cavity = inside_of(~solid, frame, gap, closed, least_mm3) | open_rooms_of(solid, frame, least_mm3)
+        cavity = interior_of(~solid, frame, gap, closed, least_mm3) | open_rooms_of(solid, frame, least_mm3)
     lost = float(sizes[small].sum()) * frame.pitch**3
     return Filled(
         frame,

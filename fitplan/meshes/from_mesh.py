@@ -17,9 +17,9 @@ from fitplan.meshes.built_in import built_in_of
 from fitplan.meshes.cut import Cut, cut_of
 from fitplan.meshes.fill import GAP, Filled, fill, grown
 from fitplan.meshes.hollows import BrickShells, brick_shells_of
-from fitplan.meshes.joining import joined_shells, parted_by_colour
 from fitplan.meshes.lids import Lid, lid_notes, with_lids
 from fitplan.meshes.marks import Mark, codes_of, gathered, mark_of, short_name, without_plan
+from fitplan.meshes.merged_objects import merged_objects, parted_by_colour
 from fitplan.meshes.mesh_notes import CavitySize as CavitySize
 from fitplan.meshes.mesh_notes import MeshOptions as MeshOptions
 from fitplan.meshes.mesh_notes import notes_of, sizes_of
@@ -121,7 +121,7 @@ def vehicle_from_mesh(
     except ValueError as error:
         raise _refused(path, str(error)) from None
     pieces = [replace(piece, points=fitting.apply(piece.points)) for piece in scene.pieces]
-    pieces = joined_shells(pieces, [_kind(piece, options) for piece in pieces])
+    pieces = merged_objects(pieces, [_kind(piece, options) for piece in pieces])
     pieces = parted_by_colour(pieces, options.removable)
     marks = [mark_of(piece, options.removable) for piece in pieces]
     pieces, marks, gear = without_gear(pieces, marks, fitting.grid)

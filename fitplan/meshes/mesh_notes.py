@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from fitplan.lattice.clear import label_spaces, largest_box
 from fitplan.meshes.blocks import FREE, MOST_SOLIDS, LayeredBody, StateBlock
 from fitplan.meshes.fill import Filled
-from fitplan.meshes.inside import mouths_of
+from fitplan.meshes.interior import mouths_of
 from fitplan.meshes.mesh_studs import StudCount
 from fitplan.meshes.scale import Fitting
 from fitplan.meshes.scene_in import Scene

@@ -17,7 +17,7 @@ CABLE_BEND_MM = 12.0
 4 mm, on its middle line (common practice, no source)."""
 
 
-def least_joint(pair: Part, parted: Parted) -> float:
+def least_coupling_wire(pair: Part, parted: Parted) -> float:
     """Return the least length of a joint with a connector pair, in mm.
 
     It holds the pair and lets it be drawn apart; where that is done every day, with room for fingers on the

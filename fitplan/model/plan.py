@@ -194,7 +194,7 @@ Moves: TypeAlias = tuple[tuple[Direction, float], ...]
 
 
 @dataclass(frozen=True)
-class Joined:
+class SubassemblyPart:
     """A part that is put to others outside the vehicle, by these moves, so that they go in as one."""
 
     need: str
@@ -215,7 +215,7 @@ class AssemblyStep:
     opening: str
     moves: Moves
     """Directions in which the part travels on its way in, with mm."""
-    together: tuple[Joined, ...] = ()
+    together: tuple[SubassemblyPart, ...] = ()
 
     @property
     def needs(self) -> tuple[str, ...]:
@@ -384,7 +384,7 @@ class Stretch:
 
 
 @dataclass(frozen=True)
-class PairInside:
+class PairDrawnIn:
     """A connector that is drawn into a vehicle behind its port: the pair's box in that vehicle's frame.
 
     ``more_mm`` is what each wire gets on either side, so that the pair can be drawn out to be parted.
@@ -397,7 +397,7 @@ class PairInside:
 
 @dataclass(frozen=True)
 class Crossing:
-    """What crosses the coupling between two vehicles, and how long the joint must be."""
+    """What crosses the coupling between two vehicles, and how long the wires over it must be."""
 
     name: str
     ahead: str
@@ -414,7 +414,7 @@ class Crossing:
     clip: bool
     connector: str = ""
     pin_order: tuple[str, ...] = ()
-    pair: PairInside | None = None
+    pair: PairDrawnIn | None = None
     """Where the connector lies when the gap does not take it; None: in the gap."""
 
     @property

@@ -116,12 +116,12 @@ def fit_row(train: Train, packer: Packer, need: Need, part: Part, name: str, bud
             others = ", ".join(entry.need.name for entry in beside)
             reason = f"alone it would go in, but not beside {others}: {reason}"
             if packing.verdict == "cannot fit":
-                misfit = packer.smallest_misfit(name, (wanted, *beside))
+                misfit = packer.why_not_together(name, (wanted, *beside))
                 reason, missing, axis = misfit.text, misfit.missing_mm, misfit.axis
         else:
-            missing, axis, pose, short = packer.nearest_miss(name, wanted)
+            missing, axis, pose, short = packer.box_shortage(name, wanted)
             if not short and packing.verdict == "cannot fit":
-                misfit = packer.smallest_misfit(name, (wanted,))
+                misfit = packer.why_not_together(name, (wanted,))
                 short, missing, axis = misfit.text, misfit.missing_mm, misfit.axis
             reason = short or reason
     else:

@@ -25,7 +25,7 @@ def why_left_out(name: str, rows: tuple[FitRow, ...], run: PlanningRun, placed: 
             if packing.holds:
                 reasons.append(_beside_others(entry.name, wanted, run, placed))
             else:
-                missing, _, _, sentence = run.packer.nearest_miss(entry.name, wanted)
+                missing, _, _, sentence = run.packer.box_shortage(entry.name, wanted)
                 reasons.append((missing, f"{entry.name}: {sentence or packing.reason}"))
     # The least that is missing says most; what has no figure comes after what has one.
     reasons.sort(key=lambda reason: (reason[0] == 0.0, reason[0]))
@@ -40,6 +40,6 @@ def _beside_others(
         Wanted(run.train.need(place.need), place.part) for place in placed if place.vehicle == vehicle
     )
     if beside and run.pack(vehicle, (wanted, *beside)).verdict == "cannot fit":
-        misfit = run.packer.smallest_misfit(vehicle, (wanted, *beside))
+        misfit = run.packer.why_not_together(vehicle, (wanted, *beside))
         return (misfit.missing_mm, misfit.text)
     return (0.0, f"{vehicle}: {wanted.part.name} would go in alone, not beside the others there")

@@ -16,7 +16,7 @@ from fitplan.lattice.boxes import ExactSpace, hull_in_tenths
 from fitplan.lattice.cover import TENTHS
 from fitplan.model.hands import passes
 from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain, Crossing, PairInside
+from fitplan.model.plan import BuiltTrain, Crossing, PairDrawnIn
 from fitplan.model.solids import Box, axis_of, is_forward
 from fitplan.model.vehicle import Port
 from fitplan.packing.access.disassembly import part_rows, rows_at
@@ -49,7 +49,7 @@ def with_pairs_inside(built: BuiltTrain) -> BuiltTrain:
     return built
 
 
-def _drawn_in(built: BuiltTrain, crossing: Crossing, inside: PairInside) -> BuiltTrain:
+def _drawn_in(built: BuiltTrain, crossing: Crossing, inside: PairDrawnIn) -> BuiltTrain:
     step = built.train.wiring.allowances.rounding
     ends = {
         wire.number: sum(
@@ -68,7 +68,7 @@ def _drawn_in(built: BuiltTrain, crossing: Crossing, inside: PairInside) -> Buil
 
 def _places(
     built: BuiltTrain, crossing: Crossing, pair: Part, vehicle: str, port_name: str
-) -> Iterator[PairInside]:
+) -> Iterator[PairDrawnIn]:
     """Yield the places behind a port that take a pair, the nearest to the port's middle first."""
     shape = built.train.vehicle(vehicle).vehicle
     port = next((one for one in shape.ports if one.name == port_name), None)
@@ -83,7 +83,7 @@ def _places(
             mouth = (port.box.high if is_forward(port.out) else port.box.low)[axis]
             low, high = (row[:3] / TENTHS).tolist(), (row[3:] / TENTHS).tolist()
             more = abs(mouth - (low[axis] + high[axis]) / 2)
-            yield PairInside(
+            yield PairDrawnIn(
                 vehicle, Box((low[0], low[1], low[2]), (high[0], high[1], high[2])), round(more, 1)
             )
 

@@ -88,7 +88,7 @@ def _together(
     pool = ProcessPoolExecutor(
         workers,
         mp_context=get_context("spawn"),
-        initializer=_start_beside,
+        initializer=_start_worker,
         initargs=(train, effort, seed),
     )
     left = list(asked)
@@ -104,7 +104,7 @@ def _together(
         pool.shutdown(cancel_futures=True)
 
 
-def _start_beside(train: Train, effort: float, seed: int) -> None:
+def _start_worker(train: Train, effort: float, seed: int) -> None:
     die_with_parent()
     _start(train, effort, seed)
 

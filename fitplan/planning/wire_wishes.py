@@ -17,7 +17,7 @@ from fitplan.model.plan import BuiltTrain
 from fitplan.model.solids import Box, Vec, axis_of, is_forward
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import Port
-from fitplan.packing.vehicle.roomy_places import JoinedPins, KeepClear, WiredPin, Wishes
+from fitplan.packing.vehicle.roomy_places import KeepClear, WiredNet, WiredPin, Wishes
 from fitplan.routing.map.ends import ResolvedNet, resolve
 
 BEHIND_PORTS = 14.0
@@ -72,7 +72,7 @@ def wishes_of(built: BuiltTrain, entry: TrainVehicle) -> Wishes:
             if net.net.name in names and ports[side]:
                 points.append(_inner(ports[side][0]))
         if terminals and len(terminals) + len(points) > 1:
-            joined.append(JoinedPins(tuple(terminals), tuple(points)))
+            joined.append(WiredNet(tuple(terminals), tuple(points)))
     clear = tuple(KeepClear(_approach(port), AT_PORTS) for side in used for port in ports[side][:1])
     return Wishes(tuple(joined), clear)
 

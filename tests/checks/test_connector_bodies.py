@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from fitplan.checks.connector_bodies import CouplingGap, connector_bodies, gap_of, least_gap, lies_in
 from fitplan.model.electrical import Connector
-from fitplan.model.hands import least_joint, passes
+from fitplan.model.hands import least_coupling_wire, passes
 from fitplan.model.part import Clearance, Part
 from fitplan.model.plan import BuiltTrain, Crossing, Finding, Harness
 from fitplan.model.train import TrainVehicle
@@ -213,4 +213,4 @@ def test_how_often_a_coupling_is_parted(
     assert how_often(told, crossing) == often
     assert pair_asks(told, crossing) == pytest.approx(least)
     if connector:
-        assert least_joint(pair(), made.parted("a", "b")) == pytest.approx(least)
+        assert least_coupling_wire(pair(), made.parted("a", "b")) == pytest.approx(least)

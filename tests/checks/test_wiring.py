@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from fitplan.checks.wire_bends import bend_findings
-from fitplan.checks.wire_joints import joint_findings
+from fitplan.checks.wire_ends import end_findings
 from fitplan.checks.wire_ribbon import Ribbon, conductors_of, ribbon_table
 from fitplan.checks.wire_styles import styles_table
 from fitplan.checks.wiring import check_wiring
@@ -144,10 +144,10 @@ def test_a_style_that_a_port_cannot_carry_is_not_possible() -> None:
     wired = wire_train(built, {"n": Flow(10.0, 10.0)})
     joints = {
         portal: replace(joint, port_ahead=_shrunk(joint.port_ahead, outer.outer_mm))
-        for portal, joint in wired.layout.joints.items()
+        for portal, joint in wired.layout.couplings.items()
     }
     found = compare(
-        replace(built, harness=wired.harness), wired.harness, replace(wired.layout, joints=joints)
+        replace(built, harness=wired.harness), wired.harness, replace(wired.layout, couplings=joints)
     )
     reasons = {cost.style: cost.reason for cost in found[0].costs}
     assert "at most 1 of" in reasons["home-run"]
@@ -186,7 +186,7 @@ def test_a_splice_out_of_sight_is_a_caution() -> None:
         for name, map_ in wired.layout.maps.items()
     }
     hidden = hidden_splices(wired.harness, replace(wired.layout, maps=shut))
-    (finding,) = joint_findings(replace(wired.harness, facts=WiringFacts(hidden_splices=hidden)))
+    (finding,) = end_findings(replace(wired.harness, facts=WiringFacts(hidden_splices=hidden)))
     assert finding.severity == "caution"
     assert finding.where.startswith("S1 in a at ")
 

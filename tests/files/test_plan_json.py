@@ -88,7 +88,12 @@ def plan(train: Train) -> model.Plan:
         ),
         assembly=(
             model.AssemblyStep(
-                1, "brain", "railcar", "roof", (("-z", 30.0),), (model.Joined("eye", (("-x", 4.0),)),)
+                1,
+                "brain",
+                "railcar",
+                "roof",
+                (("-z", 30.0),),
+                (model.SubassemblyPart("eye", (("-x", 4.0),)),),
             ),
         ),
         assembly_blocked=(),

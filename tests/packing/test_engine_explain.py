@@ -6,7 +6,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from fitplan.budget import Budget
-from fitplan.packing.engine.infeasible_subset import infeasible_subset, nearest_misses
+from fitplan.packing.engine.infeasible_subset import infeasible_subset, shortfalls
 from fitplan.packing.engine.problem import Item, PackingProblem, Shape, Space, Variant, anywhere, blocks
 from fitplan.packing.engine.solve import solve
 from tests.packing.engine_cases import can_pack
@@ -54,7 +54,7 @@ def test_a_mount_is_not_stretched():
     shape = Shape(((0, 0, 0, 10, 10, 5),))
     item = Item("sensor", (Variant("flush", shape, ((0, 0, 0, 0, 0, 0),)),))
     problem = PackingProblem((Space(HULL, ((7, 0, 0, 9, 20, 10),)),), (item,))
-    assert [(miss.missing, miss.axis, miss.low_end) for miss in nearest_misses(problem, item)] == [
+    assert [(miss.missing, miss.axis, miss.low_end) for miss in shortfalls(problem, item)] == [
         (3, "x", False)
     ]
 

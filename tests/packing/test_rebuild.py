@@ -99,7 +99,7 @@ def test_the_nearest_miss_names_the_short_dimension() -> None:
     """A block 38 mm wide in a wagon 32 mm wide misses 5.8 mm, the bricks' play of 0.2 mm counted."""
     packer = Packer({"v": hollow("v", 10, 6, 9)})
     (entry,) = _wanted((60.0, 38.0, 20.0))
-    missing, axis, pose, sentence = packer.nearest_miss("v", entry)
+    missing, axis, pose, sentence = packer.box_shortage("v", entry)
     assert missing == pytest.approx(5.8)
     assert axis == "width"
     assert pose
@@ -110,7 +110,7 @@ def test_a_miss_in_two_dimensions_names_both() -> None:
     """A cube of 50 mm is short in height and width: each is named, and what would go in."""
     packer = Packer({"v": hollow("v", 10, 6, 9)})
     (entry,) = _wanted((50.0, 50.0, 50.0))
-    missing, axis, _, sentence = packer.nearest_miss("v", entry)
+    missing, axis, _, sentence = packer.box_shortage("v", entry)
     assert (missing, axis) == (pytest.approx(21.2), "height")
     assert sentence.startswith("21.2 mm of height and 17.8 mm of width are missing")
     assert "50.0 × 32.2 × 28.8" in sentence
@@ -122,7 +122,7 @@ def test_what_is_said_to_be_enough_is_enough(tenths: tuple[int, int, int]) -> No
     """A block as large as the sentence allows goes in, and one more tenth along a short axis does not."""
     vehicle = hollow("v", 10, 6, 9)
     part = block("b", (tenths[0] / 10, tenths[1] / 10, tenths[2] / 10), mount=Mount(turnable=False))
-    missing, _, _, sentence = Packer({"v": vehicle}).nearest_miss("v", Wanted(Need("b", (part,)), part))
+    missing, _, _, sentence = Packer({"v": vehicle}).box_shortage("v", Wanted(Need("b", (part,)), part))
     clear = (64.2, 32.2, 28.8)
     short = [max(round(size / 10 - room, 1), 0.0) for size, room in zip(tenths, clear, strict=True)]
     assert missing == pytest.approx(max(short))
@@ -208,7 +208,7 @@ def test_a_part_that_is_fixed_in_a_wall_is_told_the_nearest_free_place() -> None
     need = Need("b", (part,), pinned=("v", "+x+y+z", (55.0, 20.0, FLOOR - 1)))
     entry = Wanted(need, part)
     assert not packer.pack_as_it_is("v", (entry,)).holds
-    missing, axis, pose, sentence = packer.nearest_miss("v", entry)
+    missing, axis, pose, sentence = packer.box_shortage("v", entry)
     assert (missing, axis, pose) == (pytest.approx(3.0), "length", "+x+y+z")
     assert sentence.endswith("the nearest free place in the same pose is offset [52, 20, 19.2]")
 
@@ -286,7 +286,7 @@ def test_the_smallest_set_that_has_no_room_is_named() -> None:
     packer = Packer({"v": hollow("v", 10, 6, 9)})
     wanted = _wanted((30.0, 32.0, 28.8), (30.0, 32.0, 28.7), (30.0, 32.0, 28.6), (3.0, 3.0, 3.0))
     assert packer.pack_as_it_is("v", wanted).verdict == "cannot fit"
-    misfit = packer.smallest_misfit("v", wanted)
+    misfit = packer.why_not_together("v", wanted)
     assert misfit.text.startswith("n0 + n1 + n2 do not go in together in v; any two of them do")
     assert "n3" not in misfit.text
     # 3 × 30 mm in 64.2 mm, the bricks' play counted: one of them is 25.8 mm too long.
@@ -301,8 +301,8 @@ def test_a_part_whose_leads_have_no_room_is_told_the_millimetres() -> None:
     part = replace(bare, clearances=(leads,))
     wanted = (Wanted(Need("n0", (part,)), part),)
     assert packer.pack_as_it_is("v", wanted).verdict == "cannot fit"
-    assert packer.nearest_miss("v", wanted[0])[3] == ""
-    misfit = packer.smallest_misfit("v", wanted)
+    assert packer.box_shortage("v", wanted[0])[3] == ""
+    misfit = packer.why_not_together("v", wanted)
     assert (misfit.missing_mm, misfit.axis) == (pytest.approx(3.8), "length")
     assert "its room for leads and plugs counted" in misfit.text
 

@@ -17,7 +17,7 @@ from fitplan.model.vehicle import Opening
 from fitplan.packing.engine.problem import Answer, PackingProblem
 from fitplan.packing.engine.solve import solve
 from fitplan.packing.vehicle.pack import Packer, Packing
-from fitplan.packing.vehicle.roomy_places import JoinedPins, KeepClear, WiredPin, Wishes
+from fitplan.packing.vehicle.roomy_places import KeepClear, WiredNet, WiredPin, Wishes
 from fitplan.packing.vehicle.seats import Wanted
 from tests.packing.small_trains import block, hollow
 
@@ -94,9 +94,7 @@ def test_what_is_joined_lies_together() -> None:
     """Of two parts each lies by what it is wired to: one at the front, the other at the rear end."""
     wanted = _wanted((10.0, 10.0, 6.0), (10.0, 10.0, 6.0))
     ends = {"part-0": (8.0, 24.0, 25.0), "part-1": (88.0, 24.0, 25.0)}
-    nets = tuple(
-        JoinedPins((WiredPin(need, (1.0, 5.0, 6.0), "+z"),), (point,)) for need, point in ends.items()
-    )
+    nets = tuple(WiredNet((WiredPin(need, (1.0, 5.0, 6.0), "+z"),), (point,)) for need, point in ends.items())
     found = _packed(wanted, Wishes(nets))
     assert found is not None
     boxes = _boxes(found)
@@ -139,7 +137,7 @@ def test_of_equal_places_a_part_lies_next_to_what_it_is_wired_to() -> None:
     anchor = replace(wanted[0].need, pinned=("wagon", "+x+y+z", (78.0, 20.0, 19.2)))
     fixed = (Wanted(anchor, wanted[0].part), *wanted[1:])
     for near, far in (("part-1", "part-2"), ("part-2", "part-1")):
-        net = JoinedPins(tuple(WiredPin(need, (1.0, 5.0, 6.0), "+z") for need in ("part-0", near)))
+        net = WiredNet(tuple(WiredPin(need, (1.0, 5.0, 6.0), "+z") for need in ("part-0", near)))
         found = _packed(fixed, Wishes((net,)))
         assert found is not None
         boxes = _boxes(found)

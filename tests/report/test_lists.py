@@ -12,7 +12,7 @@ from openpyxl import load_workbook
 
 from fitplan.model.electrical import CellPack
 from fitplan.model.part import Access
-from fitplan.model.plan import Exchanged, Joined, Plan, WayOut
+from fitplan.model.plan import Exchanged, Plan, SubassemblyPart, WayOut
 from fitplan.model.train import Net, PinRef
 from fitplan.report.lists.cautions import cautions_of
 from fitplan.report.lists.harness_lists import (
@@ -209,7 +209,7 @@ def test_what_is_added_is_listed_with_its_place(plan: Plan) -> None:
 def test_steps_of_several_parts_say_how_they_are_put_together(plan: Plan) -> None:
     """A step of two parts names both, the moves that join them outside, and the way in as one."""
     step = plan.assembly[0]
-    other = Joined(plan.assembly[1].need, (("-x", 12.0),))
+    other = SubassemblyPart(plan.assembly[1].need, (("-x", 12.0),))
     grouped = replace(plan, assembly=(replace(step, together=(other,)), *plan.assembly[2:]))
     row = assembly_list(grouped).rows[0]
     assert row[1] == f"{step.need} with {other.need}"

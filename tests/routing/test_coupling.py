@@ -14,17 +14,17 @@ from scipy.optimize import brentq
 from fitplan.model.train import Slack
 from fitplan.routing.harness.coupling_slack import (
     CouplingLengths,
-    JointSide,
+    CouplingSide,
     TrackLimits,
-    joint_length,
+    coupling_lengths,
     sag_lowest,
 )
 from fitplan.routing.harness.track_line import MiddleLine, RunningGear, stand
 from fitplan.routing.harness.worst_pose import Poses, exit_points
 
 WAGON = RunningGear(40.0, 120.0)
-TAIL = JointSide(WAGON, (8.0, 12.0), (0.0, -6.0, 30.0))
-HEAD = JointSide(WAGON, (152.0, 12.0), (160.0, -6.0, 30.0))
+TAIL = CouplingSide(WAGON, (8.0, 12.0), (0.0, -6.0, 30.0))
+HEAD = CouplingSide(WAGON, (152.0, 12.0), (160.0, -6.0, 30.0))
 
 
 def on_constant_curve(
@@ -49,8 +49,8 @@ def on_constant_curve(
 @pytest.mark.parametrize("radius", [250.0, 320.0, 1000.0])
 def test_two_axle_wagons_on_a_constant_curve(radius: float, aside: float) -> None:
     """Longest and shortest span the closed form's value on a constant curve, both hands."""
-    sides = [JointSide(WAGON, (x, 12.0), (e, aside, 30.0)) for x, e in ((8.0, 0.0), (152.0, 160.0))]
-    joint = joint_length(sides[0], sides[1], 24.0, TrackLimits(radius, reverse_curve=False))
+    sides = [CouplingSide(WAGON, (x, 12.0), (e, aside, 30.0)) for x, e in ((8.0, 0.0), (152.0, 160.0))]
+    joint = coupling_lengths(sides[0], sides[1], 24.0, TrackLimits(radius, reverse_curve=False))
     found = [on_constant_curve(80.0, 72.0, 80.0, side, 24.0, radius) for side in (aside, -aside)]
     assert joint.longest_mm >= max(found) - 1e-6
     assert joint.shortest_mm <= min(found) + 1e-6
@@ -62,7 +62,7 @@ def test_two_axle_wagons_on_a_constant_curve(radius: float, aside: float) -> Non
 
 
 def by_brute_force(
-    ahead: JointSide, behind: JointSide, drawbar: float, limits: TrackLimits, kinks: bool
+    ahead: CouplingSide, behind: CouplingSide, drawbar: float, limits: TrackLimits, kinks: bool
 ) -> float:
     """Try many poses, each solved by halving in plain Python: no vectors, no scan, no code of the router."""
     most = 0.0
@@ -122,15 +122,15 @@ def test_brute_force_over_poses_finds_nothing_longer(kinks: bool) -> None:
     Within 7 % where gradients change, as a second change of gradient is not tried here.
     """
     limits = TrackLimits(300.0, True, 0.06 if kinks else 0.0)
-    loco = JointSide(RunningGear(45.0, 150.0), (6.0, 14.0), (2.0, 9.0, 34.0))
-    joint = joint_length(loco, HEAD, 26.0, limits)
+    loco = CouplingSide(RunningGear(45.0, 150.0), (6.0, 14.0), (2.0, 9.0, 34.0))
+    joint = coupling_lengths(loco, HEAD, 26.0, limits)
     most = by_brute_force(loco, HEAD, 26.0, limits, kinks)
     assert (0.93 if kinks else 0.97) * joint.longest_mm <= most <= joint.longest_mm + 1e-6
 
 
 def test_straight_track_alone() -> None:
     """On straight level track the distance is that of the drawing, and it governs."""
-    joint = joint_length(TAIL, HEAD, 24.0, TrackLimits(math.inf))
+    joint = coupling_lengths(TAIL, HEAD, 24.0, TrackLimits(math.inf))
     assert joint.straight_mm == pytest.approx(8.0)
     assert joint.longest_mm == pytest.approx(8.0)
     assert joint.governing == "straight level track"
@@ -146,9 +146,9 @@ def test_the_mirror_and_the_way_round_need_the_same_length(
     limits = TrackLimits(radius)
 
     def joint(y: float, by: TrackLimits = limits) -> CouplingLengths:
-        return joint_length(
-            JointSide(WAGON, (8.0, 12.0), (0.0, y, height)),
-            JointSide(WAGON, (152.0, 12.0), (160.0, y, height)),
+        return coupling_lengths(
+            CouplingSide(WAGON, (8.0, 12.0), (0.0, y, height)),
+            CouplingSide(WAGON, (152.0, 12.0), (160.0, y, height)),
             24.0,
             by,
         )
@@ -162,18 +162,18 @@ def test_the_mirror_and_the_way_round_need_the_same_length(
 
 def test_the_governing_pose_is_named() -> None:
     """Beside the middle a curve governs, far behind the pivots a reverse curve, high up a crest."""
-    joint = joint_length(TAIL, HEAD, 24.0, TrackLimits(250.0))
+    joint = coupling_lengths(TAIL, HEAD, 24.0, TrackLimits(250.0))
     assert "curve" in joint.governing
-    plain = joint_length(
-        JointSide(WAGON, (30.0, 12.0), (0.0, 0.0, 30.0)),
-        JointSide(WAGON, (130.0, 12.0), (160.0, 0.0, 30.0)),
+    plain = coupling_lengths(
+        CouplingSide(WAGON, (30.0, 12.0), (0.0, 0.0, 30.0)),
+        CouplingSide(WAGON, (130.0, 12.0), (160.0, 0.0, 30.0)),
         68.0,
         TrackLimits(250.0),
     )
     assert "reverse curve" in plain.governing
-    steep = joint_length(
-        JointSide(WAGON, (8.0, 12.0), (0.0, 0.0, 60.0)),
-        JointSide(WAGON, (152.0, 12.0), (160.0, 0.0, 60.0)),
+    steep = coupling_lengths(
+        CouplingSide(WAGON, (8.0, 12.0), (0.0, 0.0, 60.0)),
+        CouplingSide(WAGON, (152.0, 12.0), (160.0, 0.0, 60.0)),
         24.0,
         TrackLimits(math.inf, False, 0.1),
     )
@@ -225,10 +225,10 @@ def test_sag_at_the_bounds() -> None:
 def test_a_low_exit_asks_for_a_clip() -> None:
     """Wires that leave low hang into the rails and ask for a clip; the same wires higher up do not."""
     limits = TrackLimits(300.0)
-    low = [JointSide(WAGON, side.coupling, (*side.exit[:2], 6.0)) for side in (TAIL, HEAD)]
-    high = [JointSide(WAGON, side.coupling, (*side.exit[:2], 45.0)) for side in (TAIL, HEAD)]
-    assert joint_length(low[0], low[1], 24.0, limits).clip
-    joint = joint_length(high[0], high[1], 24.0, limits, bundle_diameter=3.0)
+    low = [CouplingSide(WAGON, side.coupling, (*side.exit[:2], 6.0)) for side in (TAIL, HEAD)]
+    high = [CouplingSide(WAGON, side.coupling, (*side.exit[:2], 45.0)) for side in (TAIL, HEAD)]
+    assert coupling_lengths(low[0], low[1], 24.0, limits).clip
+    joint = coupling_lengths(high[0], high[1], 24.0, limits, bundle_diameter=3.0)
     assert not joint.clip
     assert joint.sag_lowest_mm >= Slack().above_rail
 
@@ -236,11 +236,11 @@ def test_a_low_exit_asks_for_a_clip() -> None:
 def test_impossible_joints_are_refused() -> None:
     """No drawbar, pins too far apart in height, curves sharper than the vehicle and walls are named."""
     with pytest.raises(ValueError, match="drawbar"):
-        joint_length(TAIL, HEAD, 0.0, TrackLimits())
+        coupling_lengths(TAIL, HEAD, 0.0, TrackLimits())
     with pytest.raises(ValueError, match="height"):
-        joint_length(JointSide(WAGON, (8.0, 50.0), (0, 0, 30)), HEAD, 24.0, TrackLimits(math.inf))
+        coupling_lengths(CouplingSide(WAGON, (8.0, 50.0), (0, 0, 30)), HEAD, 24.0, TrackLimits(math.inf))
     with pytest.raises(ValueError, match="too sharp"):
-        joint_length(TAIL, HEAD, 24.0, TrackLimits(50.0))
+        coupling_lengths(TAIL, HEAD, 24.0, TrackLimits(50.0))
     with pytest.raises(ValueError, match="radius"):
         TrackLimits(0.0)
     with pytest.raises(ValueError, match="gradient"):
@@ -248,7 +248,7 @@ def test_impossible_joints_are_refused() -> None:
 
 
 def stepped(
-    ahead: JointSide, behind: JointSide, drawbar: float, pieces: list[tuple[float, float, float]]
+    ahead: CouplingSide, behind: CouplingSide, drawbar: float, pieces: list[tuple[float, float, float]]
 ) -> float:
     """Step two vehicles along a track drawn as a chain of points, and return the farthest exits (mm).
 
@@ -300,7 +300,7 @@ SHORT = TrackLimits(320.0, False, 0.0, 16.0)
 def test_a_short_straight_in_a_reverse_curve_is_counted() -> None:
     """With 16 mm of straight between two curves of opposite hand the exits are as far apart as stepped."""
     k = 1 / 320
-    found = joint_length(TAIL, HEAD, 24.0, SHORT)
+    found = coupling_lengths(TAIL, HEAD, 24.0, SHORT)
     seen = stepped(TAIL, HEAD, 24.0, [(k, 0, 420), (0, 0, 16), (-k, 0, 420)])
     plain = stepped(TAIL, HEAD, 24.0, [(k, 0, 420), (0, 0, 420)])
     assert seen == pytest.approx(found.longest_mm, abs=0.2)
@@ -310,9 +310,9 @@ def test_a_short_straight_in_a_reverse_curve_is_counted() -> None:
 
 def test_a_crest_after_a_dip_is_counted() -> None:
     """High exits over a dip and a crest close behind it are farther apart than over one of them."""
-    high = [JointSide(WAGON, side.coupling, (*side.exit[:2], 70.0)) for side in (TAIL, HEAD)]
+    high = [CouplingSide(WAGON, side.coupling, (*side.exit[:2], 70.0)) for side in (TAIL, HEAD)]
     limits = TrackLimits(math.inf, False, 0.1)
-    found = joint_length(high[0], high[1], 24.0, limits)
+    found = coupling_lengths(high[0], high[1], 24.0, limits)
     assert " and " in found.governing or "20.0 %" in found.governing
     one = stepped(high[0], high[1], 24.0, [(0, 0.1, 460), (0, 0.0, 420)])
     assert found.longest_mm > one + 1.0
@@ -326,7 +326,7 @@ def test_no_stepped_track_asks_for_more(seed: int) -> None:
     """On random tracks of many pieces within the limits no pose is farther apart than the worst found."""
     rng = np.random.default_rng(seed)
     limits = TrackLimits(300.0, bool(seed % 2), 0.05 if seed > 2 else 0.0, 40.0)
-    found = joint_length(TAIL, HEAD, 24.0, limits)
+    found = coupling_lengths(TAIL, HEAD, 24.0, limits)
     pieces: list[tuple[float, float, float]] = [(0.0, 0.0, 430.0)]
     hand = 0.0
     for _ in range(8):

@@ -35,7 +35,7 @@ def test_couplings_are_listed_with_their_slack_apart() -> None:
     cut = cut_length(
         100.0,
         (CutEnd(), CutEnd("connector", lead_out=0.0)),
-        joints=[(40.0, 6.0)],
+        couplings=[(40.0, 6.0)],
         allowances=Allowances(lead_out=5.0),
     )
     assert dict(cut.additions)["over couplings"] == pytest.approx(34.0)
@@ -69,4 +69,4 @@ def test_impossible_figures_are_refused() -> None:
     with pytest.raises(ValueError, match="at least 0"):
         cut_length(-1, (CutEnd(), CutEnd()))
     with pytest.raises(ValueError, match="slack"):
-        cut_length(1, (CutEnd(), CutEnd()), joints=[(3.0, 4.0)])
+        cut_length(1, (CutEnd(), CutEnd()), couplings=[(3.0, 4.0)])

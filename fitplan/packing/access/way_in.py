@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import networkx as nx
 
 from fitplan.lattice.cover import TENTHS
-from fitplan.model.plan import AssemblyStep, Joined, Placement
+from fitplan.model.plan import AssemblyStep, Placement, SubassemblyPart
 from fitplan.model.plan import Moves as MovesMm
 from fitplan.model.solids import opposite
 from fitplan.model.vehicle import Vehicle
@@ -73,7 +73,7 @@ def _step(
     disassembly: Disassembly, number: int, group: tuple[str, ...], opening: str, moves: Moves
 ) -> AssemblyStep:
     first, *rest = disassembly.put_together(frozenset(group)) or ()
-    joined = tuple(Joined(need, inwards(apart)) for need, apart in rest)
+    joined = tuple(SubassemblyPart(need, inwards(apart)) for need, apart in rest)
     return AssemblyStep(
         number, first[0], disassembly.placements[first[0]].vehicle, opening, inwards(moves), joined
     )

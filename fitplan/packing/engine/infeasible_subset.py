@@ -101,7 +101,7 @@ def infeasible_subset(
     names = tuple(item.name for item in kept)
     if len(kept) > 1:
         return InfeasibleSubset(_together(names, smallest), names, smallest, work=work)
-    misses = nearest_misses(problem, kept[0], budget)
+    misses = shortfalls(problem, kept[0], budget)
     return InfeasibleSubset(_alone(kept[0], misses), names, smallest, misses, work)
 
 
@@ -152,7 +152,7 @@ def _alone(item: Item, misses: Sequence[Shortfall]) -> str:
     )
 
 
-def nearest_misses(problem: PackingProblem, item: Item, budget: Budget = QUESTION) -> tuple[Shortfall, ...]:
+def shortfalls(problem: PackingProblem, item: Item, budget: Budget = QUESTION) -> tuple[Shortfall, ...]:
     """Return by how much each variant of an item misses its empty space, the least first.
 
     A variant that needs to be shorter along two axes at once is left out, and so are those for which a

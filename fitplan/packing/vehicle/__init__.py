@@ -6,7 +6,7 @@ In: a vehicle, the parts wanted in it, bricks taken out, what must stay clear fo
 `seats` lists poses and offsets that a part's mounts and its need allow; `pack.Packer` asks the engine and
 remembers; `lowering` lets parts down until something carries them, `additions` carries what hangs;
 `rebuild` takes out the cheapest bricks; `reachable_packing` and `reserved_ways` keep ways open to what is
-exchanged often; `nearest_miss` and `shortage` say what is missing.
+exchanged often; `box_shortage` and `shortage` say what is missing.
 
 Begin with `pack.Packer` and `rebuild.pack_with_rebuild`.
 """

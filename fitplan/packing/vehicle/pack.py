@@ -21,7 +21,7 @@ from fitplan.model.plan import Placement, Rebuild, Verdict
 from fitplan.model.solids import Box, Place, Pose, pose_named
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.access.reachable_offsets import offsets_with_a_way_in
-from fitplan.packing.engine.infeasible_subset import nearest_misses
+from fitplan.packing.engine.infeasible_subset import shortfalls
 from fitplan.packing.engine.placement_check import check_placement
 from fitplan.packing.engine.problem import (
     Answer,
@@ -37,8 +37,8 @@ from fitplan.packing.engine.problem import (
 )
 from fitplan.packing.engine.solve import solve
 from fitplan.packing.vehicle.additions import with_shelves
+from fitplan.packing.vehicle.box_shortage import box_shortage
 from fitplan.packing.vehicle.lowering import SUPPORT_GAP, LoweredPart, lower_parts
-from fitplan.packing.vehicle.nearest_miss import nearest_miss
 from fitplan.packing.vehicle.reserved_ways import ReservedWay, with_shafts, with_ways_open
 from fitplan.packing.vehicle.roomy_places import RoomySearch, Wishes
 from fitplan.packing.vehicle.seat_proof import AXIS_WORDS, no_seat
@@ -52,7 +52,7 @@ from fitplan.packing.vehicle.seats import (
     tenths_up,
     view_ahead,
 )
-from fitplan.packing.vehicle.shortage import PackingFailure, packing_failure, pinned_miss
+from fitplan.packing.vehicle.shortage import PackingFailure, packing_failure, pinned_shortage
 
 
 @dataclass(frozen=True)
@@ -342,7 +342,7 @@ class Packer:
         question = self._budget.share("question")
         return solve(problem, question, seed=self._seed, proofs=False, quick=True).status == "fits"
 
-    def smallest_misfit(self, name: str, wanted: Sequence[Wanted]) -> PackingFailure:
+    def why_not_together(self, name: str, wanted: Sequence[Wanted]) -> PackingFailure:
         """Say which of some parts, as few as can be, have no room together with every removable brick out."""
         removed = frozenset(brick.name for brick in self._vehicles[name].removables)
         problem = self._problem(self.cavity(name, removed), wanted, "inward")
@@ -350,7 +350,7 @@ class Packer:
         reason = self._budget.share("reason")
         return packing_failure(problem, answer, name, bool(removed), reason, seed=self._seed)
 
-    def nearest_miss(self, name: str, entry: Wanted) -> tuple[float, str, str, str]:
+    def box_shortage(self, name: str, entry: Wanted) -> tuple[float, str, str, str]:
         """Tell by how much a single part misses a vehicle: mm, axis, pose and a sentence.
 
         The part is taken as its bounding box; of all poses and axes the smallest shortage counts.  For a part
@@ -361,8 +361,8 @@ class Packer:
             free = replace(entry, need=replace(entry.need, pinned=None))
             vehicle, cavity = self._vehicles[name], self.cavity(name)
             item = _item(free, seats(free.part, free.need, name, vehicle), vehicle, "outward", False)
-            return pinned_miss(PackingProblem((cavity.sure,), (item,)), name, entry)
-        return nearest_miss(self._vehicles[name], name, entry)
+            return pinned_shortage(PackingProblem((cavity.sure,), (item,)), name, entry)
+        return box_shortage(self._vehicles[name], name, entry)
 
     def _pack(
         self,
@@ -447,7 +447,7 @@ class Packer:
         if not self.seats(cavity.name, entry):
             return "its seat lies between two tenths of a millimetre; it "
         sure = self._problem(cavity, (entry,), "outward")
-        misses = nearest_misses(sure, sure.items[0])
+        misses = shortfalls(sure, sure.items[0])
         if not misses:
             return ""
         axis = AXIS_WORDS["xyz".index(misses[0].axis)]

@@ -64,7 +64,7 @@ class WiredPin:
 
 
 @dataclass(frozen=True)
-class JoinedPins:
+class WiredNet:
     """What one net joins in a vehicle: pins of parts, and points (mm) that stay where they are."""
 
     terminals: tuple[WiredPin, ...]
@@ -86,7 +86,7 @@ class Wishes:
     ``dear`` are needs whose pins were walled in before: the room before them counts thrice.
     """
 
-    nets: tuple[JoinedPins, ...]
+    nets: tuple[WiredNet, ...]
     clear: tuple[KeepClear, ...] = ()
     dear: frozenset[str] = frozenset()
 

@@ -82,7 +82,7 @@ def packing_failure(
     )
 
 
-def pinned_miss(problem: PackingProblem, vehicle: str, entry: Wanted) -> tuple[float, str, str, str]:
+def pinned_shortage(problem: PackingProblem, vehicle: str, entry: Wanted) -> tuple[float, str, str, str]:
     """Say where the nearest free place is of a part whose place the user has fixed.
 
     Parameters

@@ -282,7 +282,7 @@ def connector_list(plan: Plan) -> PlanList:
 
 
 def coupling_list(plan: Plan) -> PlanList:
-    """Return what crosses each coupling and how long the joint must be."""
+    """Return what crosses each coupling and how long the wires over it must be."""
     rows = tuple(
         (
             crossing.name,

@@ -3,8 +3,8 @@
 In: a placed train and the current of each net. Out: a `model.plan.Harness` of wires with ends, legs,
 gauges, colours and lengths to cut; what crosses each coupling.
 
-`coupling_slack` and `track_line` say how long a joint must be on curve and crest; `chains` and `wires`
-join segments; `lengths` adds what the bench adds; `couplers` finds connector pairs.
+`coupling_slack` and `track_line` say how long wires over a coupling must be on curve and crest;
+`chains` and `wires` join segments; `lengths` adds what the bench adds; `couplers` finds connector pairs.
 
 Begin with `harness.wire_train`.
 """

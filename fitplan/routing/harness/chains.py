@@ -34,12 +34,12 @@ def chains_of(layout: Layout, cut: Callable[[CouplingPorts], bool]) -> list[tupl
     Parameters
     ----------
     cut
-        Whether a connector parts every wire at a joint.
+        Whether a connector parts every wire at a coupling.
     """
     at: dict[Portal, list[LaidSegment]] = defaultdict(list)
     for laid in layout.laid:
         for node in (laid.segment.start, laid.segment.end):
-            if isinstance(node, Portal) and not cut(layout.joints[node]):
+            if isinstance(node, Portal) and not cut(layout.couplings[node]):
                 at[node].append(laid)
     done: set[int] = set()
     found: list[tuple[PassedSegment, ...]] = []

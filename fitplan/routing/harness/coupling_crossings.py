@@ -1,4 +1,4 @@
-"""What crosses each coupling of a train, and how long the joint must be."""
+"""What crosses each coupling of a train, and how long the wires over it must be."""
 
 from __future__ import annotations
 
@@ -6,10 +6,15 @@ from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from fitplan.model.hands import least_joint
+from fitplan.model.hands import least_coupling_wire
 from fitplan.model.train import Track, Train, TrainVehicle
 from fitplan.model.vehicle import Port
-from fitplan.routing.harness.coupling_slack import CouplingLengths, JointSide, TrackLimits, joint_length
+from fitplan.routing.harness.coupling_slack import (
+    CouplingLengths,
+    CouplingSide,
+    TrackLimits,
+    coupling_lengths,
+)
 from fitplan.routing.harness.track_line import RunningGear
 from fitplan.routing.map.bundles import bundle_diameter
 from fitplan.routing.map.topology import Portal
@@ -21,17 +26,17 @@ SHORTEST_DRAWBAR = 1.0
 
 
 def length_of(
-    train: Train, joint: CouplingPorts, maps: dict[str, VehicleMap], bundle_diameter: float
+    train: Train, ports: CouplingPorts, maps: dict[str, VehicleMap], bundle_diameter: float
 ) -> CouplingLengths:
-    """Return the lengths over a joint, from the vehicles' wheels, couplings and the ports used."""
-    ahead, behind = train.vehicle(joint.ahead), train.vehicle(joint.behind)
+    """Return the lengths over a coupling, from the vehicles' wheels, couplings and the ports used."""
+    ahead, behind = train.vehicle(ports.ahead), train.vehicle(ports.behind)
     gap = ahead.coupling_length("behind") + behind.coupling_length("ahead")
     rear_pin, front_pin = _pin(ahead, "behind"), _pin(behind, "ahead")
     # From pin to end face, over the gap, from end face to pin.
     drawbar = max(rear_pin[0] + gap + (behind.vehicle.length - front_pin[0]), SHORTEST_DRAWBAR)
-    return joint_length(
-        _side(ahead, rear_pin, joint.port_ahead, maps[ahead.name]),
-        _side(behind, front_pin, joint.port_behind, maps[behind.name]),
+    return coupling_lengths(
+        _side(ahead, rear_pin, ports.port_ahead, maps[ahead.name]),
+        _side(behind, front_pin, ports.port_behind, maps[behind.name]),
         drawbar,
         _limits(train.track),
         bundle_diameter=bundle_diameter,
@@ -41,11 +46,11 @@ def length_of(
 
 
 def _pair_asks(train: Train, ahead: str, behind: str) -> float:
-    """Return what a connector at a coupling asks of the joint: its length, and to be drawn apart."""
+    """Return what a connector at a coupling asks of the wires: its length, and to be drawn apart."""
     pair = train.catalogue.get(train.pair_at(ahead, behind))
     if pair is None:
         return 0.0
-    return least_joint(pair, train.parted(ahead, behind))
+    return least_coupling_wire(pair, train.parted(ahead, behind))
 
 
 def _limits(track: Track) -> TrackLimits:
@@ -54,10 +59,10 @@ def _limits(track: Track) -> TrackLimits:
     )
 
 
-def _side(entry: TrainVehicle, pin: tuple[float, float], port: Port, map_: VehicleMap) -> JointSide:
+def _side(entry: TrainVehicle, pin: tuple[float, float], port: Port, map_: VehicleMap) -> CouplingSide:
     along = sorted(entry.in_train(0.0, (x, 0.0, 0.0))[0] for x in entry.vehicle.wheels.at)
     gear = RunningGear(along[0], along[-1], entry.vehicle.wheels.bogie_wheelbase)
-    return JointSide(gear, pin, entry.in_train(0.0, map_.mouth_point(port)))
+    return CouplingSide(gear, pin, entry.in_train(0.0, map_.mouth_point(port)))
 
 
 def _pin(entry: TrainVehicle, end: str) -> tuple[float, float]:
@@ -72,9 +77,9 @@ def _pin(entry: TrainVehicle, end: str) -> tuple[float, float]:
 
 @dataclass(frozen=True)
 class WiredCoupling:
-    """A joint with its length and the portals that pass it, in the order of the connector's cavities."""
+    """A coupling with its length and the portals that pass it, in the order of the connector's cavities."""
 
-    joint: CouplingPorts
+    ports: CouplingPorts
     name: str
     length: CouplingLengths
     portals: tuple[Portal, ...]
@@ -85,8 +90,10 @@ class WiredCoupling:
         return self.portals.index(portal) + 1
 
 
-def joined(layout: Layout, train: Train, diameters: Mapping[str, float]) -> dict[Portal, WiredCoupling]:
-    """Return for every portal in use the joint that it passes, with lengths.
+def wired_couplings(
+    layout: Layout, train: Train, diameters: Mapping[str, float]
+) -> dict[Portal, WiredCoupling]:
+    """Return for every portal in use the coupling that it passes, with lengths.
 
     A portal that only one side reached crosses nothing and is left out.
     """
@@ -96,16 +103,16 @@ def joined(layout: Layout, train: Train, diameters: Mapping[str, float]) -> dict
             if isinstance(node, Portal):
                 sides[node] += 1
     groups: dict[CouplingPorts, list[Portal]] = defaultdict(list)
-    for portal, joint in layout.joints.items():
+    for portal, ports in layout.couplings.items():
         if sides[portal] == 2:
-            groups[joint].append(portal)
+            groups[ports].append(portal)
     roles = {net.name: ("ground", "supply", "signal").index(net.role) for net in train.nets}
     found: dict[Portal, WiredCoupling] = {}
-    for number, (joint, portals) in enumerate(sorted(groups.items(), key=lambda item: item[0].coupling), 1):
+    for number, (ports, portals) in enumerate(sorted(groups.items(), key=lambda item: item[0].coupling), 1):
         # Ground first, then supply, then signals: the same order in every connector.
         portals.sort(key=lambda portal: (roles[portal.net], portal.net, portal.lane))
         thickness = bundle_diameter(diameters[portal.net] for portal in portals)
-        length = length_of(train, joint, layout.maps, thickness)
-        entry = WiredCoupling(joint, f"J{number}", length, tuple(portals), thickness)
+        length = length_of(train, ports, layout.maps, thickness)
+        entry = WiredCoupling(ports, f"J{number}", length, tuple(portals), thickness)
         found.update(dict.fromkeys(portals, entry))
     return found

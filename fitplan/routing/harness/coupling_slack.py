@@ -11,14 +11,14 @@ import math
 from dataclasses import dataclass
 
 from fitplan.model.train import Slack
-from fitplan.routing.harness.worst_pose import JointSide as JointSide
+from fitplan.routing.harness.worst_pose import CouplingSide as CouplingSide
 from fitplan.routing.harness.worst_pose import TrackLimits as TrackLimits
 from fitplan.routing.harness.worst_pose import search
 
 
 @dataclass(frozen=True)
 class CouplingLengths:
-    """Lengths over a joint in mm.
+    """Lengths over a coupling in mm.
 
     Attributes
     ----------
@@ -47,9 +47,9 @@ class CouplingLengths:
     clip: bool
 
 
-def joint_length(
-    ahead: JointSide,
-    behind: JointSide,
+def coupling_lengths(
+    ahead: CouplingSide,
+    behind: CouplingSide,
     drawbar: float,
     limits: TrackLimits,
     *,
@@ -57,7 +57,7 @@ def joint_length(
     slack: Slack | None = None,
     least: float = 0.0,
 ) -> CouplingLengths:
-    """Return the wire that a joint needs: the longest distance over all poses, plus slack.
+    """Return the wire that a coupling needs: the longest distance over all poses, plus slack.
 
     Parameters
     ----------
@@ -146,7 +146,7 @@ def sag_lowest(span: float, z_one: float, z_two: float, length: float) -> float:
     return low - a * (math.cosh((span / 2 - shift) / a) - 1)
 
 
-def _straight(ahead: JointSide, behind: JointSide, drawbar: float) -> tuple[float, float, float, float]:
+def _straight(ahead: CouplingSide, behind: CouplingSide, drawbar: float) -> tuple[float, float, float, float]:
     """Return distance, level distance and both heights of the exit points on straight level track."""
     drop = ahead.coupling[1] - behind.coupling[1]
     if abs(drop) >= drawbar:

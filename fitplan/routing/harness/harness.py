@@ -18,7 +18,7 @@ from fitplan.model.wiring_facts import WiringFacts
 from fitplan.routing.harness.chains import PassedSegment, chains_of
 from fitplan.routing.harness.colours import STOCK, assign_colours
 from fitplan.routing.harness.conductors import choose_gauge
-from fitplan.routing.harness.coupling_crossings import WiredCoupling, joined
+from fitplan.routing.harness.coupling_crossings import WiredCoupling, wired_couplings
 from fitplan.routing.harness.wires import WireInputs, splices_of, wire_of
 from fitplan.routing.map.bundles import BundleSection as VoxelStretch
 from fitplan.routing.map.bundles import stretches
@@ -165,7 +165,7 @@ def _assemble(
     currents: Mapping[str, NetLoad],
 ) -> Harness:
     diameters = _diameters(gauges)
-    chains = chains_of(layout, lambda joint: bool(built.train.pair_at(joint.ahead, joint.behind)))
+    chains = chains_of(layout, lambda ports: bool(built.train.pair_at(ports.ahead, ports.behind)))
     numbers = {id(link.laid): i for i, chain in enumerate(chains, 1) for link in chain}
     bundles = _bundles(layout, diameters, numbers)
     net_of = {numbers[id(laid)]: laid.segment.net for laid in layout.laid}
@@ -180,7 +180,7 @@ def _assemble(
         layout=layout,
         pulled=tight.pulled,
         detours=tight.detours,
-        joints=joined(layout, built.train, diameters),
+        couplings=wired_couplings(layout, built.train, diameters),
         splices=_splice_names(chains),
         nets=roles,
         gauges=gauges,
@@ -207,7 +207,7 @@ def _meetings(layout: Layout, nets: Sequence[ResolvedNet]) -> list[set[str]]:
             found["part", end.owner].add(net.net.name)
         if net.net.role != "signal":
             found["rails"].add(net.net.name)
-    for portal in layout.joints:
+    for portal in layout.couplings:
         found["coupling", portal.coupling].add(portal.net)
     return list(found.values())
 
@@ -282,17 +282,17 @@ def _crossings(material: WireInputs, layout: Layout, numbers: Mapping[int, int])
         for node in (laid.segment.start, laid.segment.end):
             if isinstance(node, Portal):
                 # Where a connector parts the wires, the one of the vehicle ahead stands for the conductor.
-                ahead = layout.joints[node].ahead == laid.segment.vehicle
+                ahead = layout.couplings[node].ahead == laid.segment.vehicle
                 if ahead or node not in through:
                     through[node] = numbers[id(laid)]
-    found: dict[str, WiredCoupling] = {entry.name: entry for entry in material.joints.values()}
+    found: dict[str, WiredCoupling] = {entry.name: entry for entry in material.couplings.values()}
     return tuple(
         Crossing(
             name=entry.name,
-            ahead=entry.joint.ahead,
-            behind=entry.joint.behind,
-            port_ahead=entry.joint.port_ahead.name,
-            port_behind=entry.joint.port_behind.name,
+            ahead=entry.ports.ahead,
+            behind=entry.ports.behind,
+            port_ahead=entry.ports.port_ahead.name,
+            port_behind=entry.ports.port_behind.name,
             wires=tuple(through[portal] for portal in entry.portals),
             diameter_mm=round(entry.diameter_mm, 3),
             straight_mm=round(entry.length.straight_mm, 2),
@@ -300,7 +300,7 @@ def _crossings(material: WireInputs, layout: Layout, numbers: Mapping[int, int])
             governing=entry.length.governing,
             sag_above_rail_mm=round(min(entry.length.sag_lowest_mm, entry.length.sag_shortest_mm), 2),
             clip=entry.length.clip,
-            connector=material.built.train.pair_at(entry.joint.ahead, entry.joint.behind),
+            connector=material.built.train.pair_at(entry.ports.ahead, entry.ports.behind),
             pin_order=tuple(f"{i} {portal.net}" for i, portal in enumerate(entry.portals, 1)),
         )
         for entry in found.values()

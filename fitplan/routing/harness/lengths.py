@@ -56,7 +56,7 @@ def cut_length(
     ends: tuple[CutEnd, CutEnd],
     *,
     turns_deg: Sequence[float] = (),
-    joints: Sequence[tuple[float, float]] = (),
+    couplings: Sequence[tuple[float, float]] = (),
     allowances: Allowances | None = None,
 ) -> CutLength:
     """Return the length to cut for a wire.
@@ -67,8 +67,8 @@ def cut_length(
         Length of the taut way inside the vehicles, in mm; couplings in between not counted.
     turns_deg
         By how many degrees the way turns at its corners (`fitplan.routing.ways.taut.TautWay.turns_deg`).
-    joints
-        For each coupling crossed: the free length over the joint at worst and the slack in it, in mm
+    couplings
+        For each coupling crossed: the free length over it at worst and the slack in it, in mm
         (`fitplan.routing.harness.coupling_slack`); slack is listed apart.
 
     Raises
@@ -76,13 +76,13 @@ def cut_length(
     ValueError
         A length is negative.
     """
-    if not bare_mm >= 0 or any(not free >= slack >= 0 for free, slack in joints):
-        raise ValueError("a way and a joint have lengths of at least 0, and a joint is at least its slack")
+    if not bare_mm >= 0 or any(not free >= slack >= 0 for free, slack in couplings):
+        raise ValueError("a way has a length of at least 0, and a coupling at least its slack")
     by = allowances or Allowances()
     items: list[tuple[str, float]] = []
-    if joints:
-        items.append(("over couplings", sum(free - slack for free, slack in joints)))
-        items.append(("slack at couplings", sum(slack for _, slack in joints)))
+    if couplings:
+        items.append(("over couplings", sum(free - slack for free, slack in couplings)))
+        items.append(("slack at couplings", sum(slack for _, slack in couplings)))
     leads = [_lead_out(end, by) for end in ends]
     items.append(("lead-out", sum(leads)))
     items.append(("not taut", bare_mm * by.slack_share))

@@ -71,10 +71,10 @@ class _Comparison:
             (entry.ahead, entry.port_ahead, entry.port_behind): entry.straight_mm
             for entry in harness.crossings
         }
-        self._joints: dict[int, CouplingPorts] = {}
-        for portal, joint in layout.joints.items():
+        self._ports: dict[int, CouplingPorts] = {}
+        for portal, ports in layout.couplings.items():
             if portal.net == net.net.name:
-                self._joints.setdefault(portal.coupling, joint)
+                self._ports.setdefault(portal.coupling, ports)
 
     def cost(self, style: WiringStyle) -> StyleCost:
         """Return what the net takes in a style."""
@@ -94,18 +94,18 @@ class _Comparison:
                 copper, joints = copper + part[0], joints + part[1]
         across = parted = 0
         for coupling, conductors in crossed.items():
-            joint = self._joints[coupling]
-            key = (joint.ahead, joint.port_ahead.name, joint.port_behind.name)
+            ports = self._ports[coupling]
+            key = (ports.ahead, ports.port_ahead.name, ports.port_behind.name)
             copper += conductors * self._straight.get(key, 0.0)
             across += conductors
-            parted += conductors if self._built.train.pair_at(joint.ahead, joint.behind) else 0
+            parted += conductors if self._built.train.pair_at(ports.ahead, ports.behind) else 0
         return StyleCost(style, copper, joints + 2 * parted, across)
 
     def _too_narrow(self, coupling: int, conductors: int) -> str:
-        joint = self._joints.get(coupling)
-        if joint is None:
+        ports = self._ports.get(coupling)
+        if ports is None:
             return f"nothing of it crosses behind {self._names[coupling]}"
-        for vehicle, port in ((joint.ahead, joint.port_ahead), (joint.behind, joint.port_behind)):
+        for vehicle, port in ((ports.ahead, ports.port_ahead), (ports.behind, ports.port_behind)):
             through = self._layout.maps[vehicle].passage(port, [self._diameter] * conductors)
             if not through.holds:
                 why = through.proof or "no arrangement is known, none proved impossible"
@@ -154,17 +154,17 @@ class _Comparison:
         found = [reach_of(end, self._layout.maps[vehicle]) for end in ends if end.vehicle == vehicle]
         for coupling in (number - 1, number):
             if first <= coupling < last:
-                joint = self._joints[coupling]
+                ports = self._ports[coupling]
                 map_ = self._layout.maps[vehicle]
                 node = Portal(self._net.net.name, coupling, 0)
-                found.append(Reach(node, map_.mouth(joint.port_in(map_))))
+                found.append(Reach(node, map_.mouth(ports.port_in(map_))))
         return found
 
     def _joiner(self, vehicle: str) -> NetWiring:
         key = (self._net.net.name, vehicle)
         if key not in self._layout.joiners:
             number = self._order[vehicle]
-            known = [c for c in (number - 1, number) if c in self._joints]
+            known = [c for c in (number - 1, number) if c in self._ports]
             first, last = min(known, default=0), max(known, default=-1) + 1
             every = self._reaches(number, first, last, [*self._net.ends])
             self._layout.joiners[key] = NetWiring(

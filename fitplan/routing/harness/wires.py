@@ -21,14 +21,14 @@ from fitplan.routing.negotiation.layout import LaidDetour, LaidSegment, Layout, 
 
 @dataclass(frozen=True, eq=False)
 class WireInputs:
-    """All that is known when wires are made: taut segments, joints, splice names, and per net what it is."""
+    """What is known when wires are made: taut segments, couplings, splice names, and what each net is."""
 
     built: BuiltTrain
     layout: Layout
     pulled: Mapping[int, Pulled]
     """By ``id`` of the laid segment, as are ``detours``."""
     detours: Mapping[int, LaidDetour]
-    joints: Mapping[Portal, WiredCoupling]
+    couplings: Mapping[Portal, WiredCoupling]
     splices: Mapping[SpliceSpot, str]
     nets: Mapping[str, Net]
     gauges: Mapping[str, Conductor]
@@ -63,7 +63,7 @@ def wire_of(number: int, chain: tuple[PassedSegment, ...], material: WireInputs)
         legs=legs,
         bare_mm=round(lengths.bare_mm + straight, 2),
         allowances=tuple(
-            # On straight track the joint is part of the way; what curves and gradients ask is added.
+            # On straight track the coupling is part of the way; what curves and gradients ask is added.
             ("curves at couplings", round(amount - straight, 2))
             if what == "over couplings"
             else (what, round(amount, 2))
@@ -122,39 +122,39 @@ def _leg(link: PassedSegment, material: WireInputs) -> Leg:
 def _port(node: Node, vehicle: str, material: WireInputs) -> str:
     if not isinstance(node, Portal):
         return ""
-    joint = material.layout.joints[node]
-    return joint.port_ahead.name if joint.ahead == vehicle else joint.port_behind.name
+    ports = material.layout.couplings[node]
+    return ports.port_ahead.name if ports.ahead == vehicle else ports.port_behind.name
 
 
 def _straight(chain: tuple[PassedSegment, ...], material: WireInputs) -> float:
     """Return what of a wire's way lies over couplings on straight level track, in mm."""
     total = 0.0
     for link in chain[:-1]:
-        if isinstance(link.last, Portal) and link.last in material.joints:
-            total += material.joints[link.last].length.straight_mm
+        if isinstance(link.last, Portal) and link.last in material.couplings:
+            total += material.couplings[link.last].length.straight_mm
     for node in (chain[0].first, chain[-1].last):
-        if isinstance(node, Portal) and node in material.joints:
-            total += material.joints[node].length.straight_mm / 2
+        if isinstance(node, Portal) and node in material.couplings:
+            total += material.couplings[node].length.straight_mm / 2
     return total
 
 
 def _cut(chain: tuple[PassedSegment, ...], material: WireInputs) -> CutLength:
     pulled = [material.of(link.laid) for link in chain]
-    joints = []
+    couplings = []
     for link in chain[:-1]:
-        joint = material.joints.get(link.last) if isinstance(link.last, Portal) else None
-        if joint is not None:
-            joints.append((joint.length.free_mm, joint.length.slack_mm))
+        wired = material.couplings.get(link.last) if isinstance(link.last, Portal) else None
+        if wired is not None:
+            couplings.append((wired.length.free_mm, wired.length.slack_mm))
     for node in (chain[0].first, chain[-1].last):
-        # A wire that ends in a coupling connector takes half of the joint with it.
-        if isinstance(node, Portal) and node in material.joints:
-            length = material.joints[node].length
-            joints.append((length.free_mm / 2, length.slack_mm / 2))
+        # A wire that ends in a coupling connector takes half of what lies over the coupling.
+        if isinstance(node, Portal) and node in material.couplings:
+            length = material.couplings[node].length
+            couplings.append((length.free_mm / 2, length.slack_mm / 2))
     return cut_length(
         sum(piece.length_mm for piece in pulled),
         (_allowed(chain[0].first, material), _allowed(chain[-1].last, material)),
         turns_deg=[turn for piece in pulled for turn in piece.turns_deg],
-        joints=joints,
+        couplings=couplings,
         allowances=material.allowances,
     )
 
@@ -190,8 +190,8 @@ def _end(node: Node, at: Vec, vehicle: str, material: WireInputs) -> WireEnd:
         case SpliceSpot():
             return WireEnd("splice", material.splices[node], "", vehicle, at, allowances.splice_overlap)
         case Portal():
-            joint = material.joints.get(node)
-            name, cavity = (joint.name, str(joint.cavity(node))) if joint is not None else ("", "")
+            wired = material.couplings.get(node)
+            name, cavity = (wired.name, str(wired.cavity(node))) if wired is not None else ("", "")
             return WireEnd("connector", name, cavity, vehicle, at, allowances.strip)
 
 

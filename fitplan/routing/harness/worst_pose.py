@@ -35,8 +35,8 @@ _NOT_MET = 0.05
 
 
 @dataclass(frozen=True)
-class JointSide:
-    """One side of a joint, in its vehicle's frame: x forwards, y to the left, z above rail head, in mm.
+class CouplingSide:
+    """One side of a coupling, in its vehicle's frame: x forwards, y to the left, z above rail head, in mm.
 
     Attributes
     ----------
@@ -102,7 +102,7 @@ class Poses:
     at: Floats
 
 
-def search(ahead: JointSide, behind: JointSide, drawbar: float, limits: TrackLimits) -> ExtremeExits:
+def search(ahead: CouplingSide, behind: CouplingSide, drawbar: float, limits: TrackLimits) -> ExtremeExits:
     """Return the worst pose of two coupled vehicles on a track (see the module).
 
     Parameters
@@ -143,7 +143,9 @@ def search(ahead: JointSide, behind: JointSide, drawbar: float, limits: TrackLim
 class _Work:
     """Distances of the exits in poses given as rows (see `_K1` and what follows)."""
 
-    def __init__(self, ahead: JointSide, behind: JointSide, drawbar: float, limits: TrackLimits) -> None:
+    def __init__(
+        self, ahead: CouplingSide, behind: CouplingSide, drawbar: float, limits: TrackLimits
+    ) -> None:
         self._ahead, self._behind, self._drawbar, self._limits = ahead, behind, drawbar, limits
 
     def apart(self, rows: Floats) -> Floats:
@@ -177,7 +179,7 @@ class _Work:
         return rows, value
 
 
-def _reach(ahead: JointSide, behind: JointSide, drawbar: float) -> float:
+def _reach(ahead: CouplingSide, behind: CouplingSide, drawbar: float) -> float:
     """Return the length over all guides, with the bogies' wheelbases."""
     whole = ahead.gear.front - ahead.coupling[0] + drawbar + behind.coupling[0] - behind.gear.rear
     return whole + ahead.gear.bogie_wheelbase + behind.gear.bogie_wheelbase
@@ -269,13 +271,15 @@ def _poses(rows: Floats) -> Poses:
     return Poses(line, rows[:, _AT])
 
 
-def exit_points(ahead: JointSide, behind: JointSide, drawbar: float, poses: Poses) -> tuple[Floats, Floats]:
+def exit_points(
+    ahead: CouplingSide, behind: CouplingSide, drawbar: float, poses: Poses
+) -> tuple[Floats, Floats]:
     """Return (n, 3) both exit points in every pose."""
     return _stand_both(ahead, behind, drawbar, poses)[:2]
 
 
 def _stand_both(
-    ahead: JointSide, behind: JointSide, drawbar: float, poses: Poses
+    ahead: CouplingSide, behind: CouplingSide, drawbar: float, poses: Poses
 ) -> tuple[Floats, Floats, Floats]:
     """Return both exit points, and how far the pins are apart."""
     first = stand(poses.line, ahead.gear, poses.at)

@@ -230,7 +230,7 @@ class BundleSection:
 def stretches(
     ways: Sequence[NDArray[np.int32] | None], diameters: Sequence[float], pitch: float = 0.8
 ) -> tuple[BundleSection, ...]:
-    """Cut voxel ways into stretches that go with the same company all along.
+    """Cut voxel ways into stretches that the same runs share all along.
 
     Parameters
     ----------
@@ -239,21 +239,21 @@ def stretches(
     diameters
         Outer diameter of each run's conductor in mm.
     """
-    company: dict[frozenset[Voxel], list[int]] = {}
+    runs_at: dict[frozenset[Voxel], list[int]] = {}
     steps: list[list[frozenset[Voxel]]] = []
     for index, way in enumerate(ways):
         rows = [] if way is None else [(int(x), int(y), int(z)) for x, y, z in way]
         steps.append([frozenset(pair) for pair in pairwise(rows)])
         for step in dict.fromkeys(steps[-1]):
-            company.setdefault(step, []).append(index)
+            runs_at.setdefault(step, []).append(index)
     found = []
     for index, way in enumerate(ways):
         if way is None:
             continue
         begin = 0
         for end in range(1, len(steps[index]) + 1):
-            runs = company[steps[index][begin]]
-            if end < len(steps[index]) and company[steps[index][end]] == runs:
+            runs = runs_at[steps[index][begin]]
+            if end < len(steps[index]) and runs_at[steps[index][end]] == runs:
                 continue
             if runs[0] == index:
                 piece = way[begin : end + 1]

@@ -21,7 +21,7 @@ class Lanes:
 
     Attributes
     ----------
-    joints
+    couplings
         The ports that each portal passes.
     unreached
         Nets that found a coupling full or closed.
@@ -33,7 +33,7 @@ class Lanes:
         self._train = train
         self._maps = maps
         self.names = [entry.name for entry in train.vehicles]
-        self.joints: dict[Portal, CouplingPorts] = {}
+        self.couplings: dict[Portal, CouplingPorts] = {}
         self.unreached: list[Unreached] = []
         self._count = 0
         self.through: dict[tuple[str, str], list[float]] = {}
@@ -44,17 +44,17 @@ class Lanes:
         self._count += 1
         found: dict[int, Portal] = {}
         for coupling in range(first, last):
-            joint = self._joint(coupling, diameter)
-            if isinstance(joint, _Refused):
+            ports = self._nearest_ports(coupling, diameter)
+            if isinstance(ports, _Refused):
                 here, beyond = self.names[coupling], self.names[coupling + 1]
-                self.unreached.append(Unreached(net, here, beyond, joint.reason, joint.undecided))
+                self.unreached.append(Unreached(net, here, beyond, ports.reason, ports.undecided))
                 continue
             portal = Portal(net, coupling, self._count)
-            self.joints[portal] = joint
+            self.couplings[portal] = ports
             found[coupling] = portal
         return found
 
-    def _joint(self, coupling: int, wire: float) -> CouplingPorts | _Refused:
+    def _nearest_ports(self, coupling: int, wire: float) -> CouplingPorts | _Refused:
         """Return the pair of ports with room left whose mouths are nearest to each other."""
         ahead, behind = self._train.vehicles[coupling], self._train.vehicles[coupling + 1]
         rear, front = ("+x" if ahead.turned else "-x"), ("-x" if behind.turned else "+x")

@@ -90,7 +90,7 @@ class Squeeze:
 
 @dataclass
 class Layout:
-    """All segments with their ways; the joint each portal passes; what was not reached or is tight.
+    """All segments with their ways; the ports each portal passes; what was not reached or is tight.
 
     Attributes
     ----------
@@ -112,7 +112,7 @@ class Layout:
     nets: tuple[ResolvedNet, ...] = ()
     images: frozenset[str] = frozenset()
     laid: list[LaidSegment] = field(default_factory=list)
-    joints: dict[Portal, CouplingPorts] = field(default_factory=dict)
+    couplings: dict[Portal, CouplingPorts] = field(default_factory=dict)
     unreached: list[Unreached] = field(default_factory=list)
     squeezes: list[Squeeze] = field(default_factory=list)
     shortages: list[Shortage] = field(default_factory=list)

@@ -58,7 +58,7 @@ def lay_out(
                 layout.troubles[end.vehicle] = (*layout.troubles.get(end.vehicle, ()), lost)
     lanes = Lanes(built.train, maps)
     tasks = _tasks(layout, lanes, diameters)
-    layout.joints.update(lanes.joints)
+    layout.couplings.update(lanes.couplings)
     layout.unreached.extend(lanes.unreached)
     work = [
         VehicleRouting(layout, vehicle, mine, diameters, built.train.wiring, budget)
@@ -67,10 +67,10 @@ def lay_out(
     ]
     # Vehicles meet only at ports that are given out already; searches run outside the interpreter's lock.
     with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
-        ready = [known.wired(one, layout.joints, one.vehicle in images) for one in work]
+        ready = [known.wired(one, layout.couplings, one.vehicle in images) for one in work]
         fresh = pool.map(VehicleRouting.run, [one for one, done in zip(work, ready, strict=True) if not done])
         for done in [one or next(fresh) for one in ready]:
-            known.keep(done, layout.joints, done.vehicle in images)
+            known.keep(done, layout.couplings, done.vehicle in images)
             layout.laid.extend(done.laid)
             layout.pulled.update(done.pulled)
             layout.detours.update(done.detours)
@@ -144,7 +144,7 @@ def _tasks(layout: Layout, lanes: Lanes, diameters: Mapping[str, float]) -> dict
                 reaches = [reach_of(end, map_) for end in ends if end.vehicle == vehicle]
                 for portal in (portals.get(number - 1), portals.get(number)):
                     if portal is not None:
-                        reaches.append(Reach(portal, map_.mouth(lanes.joints[portal].port_in(map_))))
+                        reaches.append(Reach(portal, map_.mouth(lanes.couplings[portal].port_in(map_))))
                 if len(reaches) > 1:
                     here[vehicle].append(reaches)
         for vehicle, mine in here.items():

@@ -82,7 +82,7 @@ class VehicleRouting:
     Parameters
     ----------
     layout
-        Its maps, images and joints are read, nothing is changed.
+        Its maps, images and couplings are read, nothing is changed.
     """
 
     layout: Layout
@@ -180,7 +180,7 @@ class VehicleRouting:
         if self._over("styles of wiring"):
             joiner.let_go()
         else:
-            joiner.settle(*self._for_other_styles(net, lanes))
+            joiner.work_out_styles(*self._for_other_styles(net, lanes))
         if isinstance(found, str):
             self._lose(name, [r.node for reaches in lanes for r in reaches], found, joiner.undecided)
             return []
@@ -377,7 +377,9 @@ class VehicleRouting:
         nodes = {node for segment in segments for node in (segment.start, segment.end)}
         # A lane was given to no more conductors than are known to go through.
         passing = [
-            self.layout.joints[portal].port_in(self.map) for portal in self.layout.joints if portal in nodes
+            self.layout.couplings[portal].port_in(self.map)
+            for portal in self.layout.couplings
+            if portal in nodes
         ]
         ports = {port.name: port for port in passing}
         lanes = Counter(port.name for port in passing)
@@ -402,7 +404,7 @@ class VehicleRouting:
                 voxel = self.map.start_at(node)
                 return () if voxel is None else (voxel,)
             case Portal():
-                return self.map.mouth(self.layout.joints[node].port_in(self.map))
+                return self.map.mouth(self.layout.couplings[node].port_in(self.map))
             case SpliceSpot():
                 return (node.voxel,)
 

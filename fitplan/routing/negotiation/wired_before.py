@@ -50,19 +50,19 @@ class WiredBefore:
     def wired(
         self,
         work: VehicleRouting,
-        joints: Mapping[Portal, CouplingPorts],
+        couplings: Mapping[Portal, CouplingPorts],
         image: bool,
     ) -> VehicleRouting | None:
         """Return how a vehicle was wired before when nothing has changed for it; None when it was not."""
-        return self._wirings.get(work.vehicle, {}).get(self._key(work, joints, image))
+        return self._wirings.get(work.vehicle, {}).get(self._key(work, couplings, image))
 
-    def keep(self, done: VehicleRouting, joints: Mapping[Portal, CouplingPorts], image: bool) -> None:
+    def keep(self, done: VehicleRouting, couplings: Mapping[Portal, CouplingPorts], image: bool) -> None:
         """Remember how a vehicle is wired."""
         done.layout = Layout({done.vehicle: done.map})  # the whole one need not be kept
         kept = self._wirings.setdefault(done.vehicle, {})
-        _kept(kept, self._key(done, joints, image), lambda: done)
+        _kept(kept, self._key(done, couplings, image), lambda: done)
 
-    def _key(self, work: VehicleRouting, joints: Mapping[Portal, CouplingPorts], image: bool) -> Hashable:
+    def _key(self, work: VehicleRouting, couplings: Mapping[Portal, CouplingPorts], image: bool) -> Hashable:
         portals = {
             reach.node
             for task in work.tasks
@@ -71,8 +71,13 @@ class WiredBefore:
             if isinstance(reach.node, Portal)
         }
         passed = tuple(
-            (portal, joints[portal].ahead, joints[portal].port_ahead.name, joints[portal].port_behind.name)
-            for portal in joints
+            (
+                portal,
+                couplings[portal].ahead,
+                couplings[portal].port_ahead.name,
+                couplings[portal].port_behind.name,
+            )
+            for portal in couplings
             if portal in portals
         )
         nets = tuple(

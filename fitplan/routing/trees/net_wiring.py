@@ -88,7 +88,7 @@ class NetWiring:
             self._made = TreeMap(room, self._ground, further_mm=self._allowances.strip, taken=self._taken)
         return self._made
 
-    def settle(self, reaches: Sequence[Reach], home: Reach | None, others: Sequence[Reach]) -> None:
+    def work_out_styles(self, reaches: Sequence[Reach], home: Reach | None, others: Sequence[Reach]) -> None:
         """Ask for what the other styles take, and give the map's memory back.
 
         Parameters

@@ -1,4 +1,4 @@
-"""What the wiring says of its joints: too few pins for the wires, splices that nobody can get at."""
+"""What the wiring says of pins and splices: too few pins for the wires, splices that nobody can get at."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from fitplan.model.wiring_facts import Shortage
 PRACTICE = "common practice, no source"
 
 
-def joint_findings(harness: Harness) -> tuple[Finding, ...]:
+def end_findings(harness: Harness) -> tuple[Finding, ...]:
     """Return a caution for each place with too few pins, and for each splice out of sight of all openings."""
     hidden = [splice for splice in harness.splices if splice.name in harness.facts.hidden_splices]
     return (*(_too_few(short) for short in harness.facts.shortages), *(_hidden(splice) for splice in hidden))

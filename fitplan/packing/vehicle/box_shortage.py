@@ -16,7 +16,7 @@ STEP_MM = 0.1
 _AXIS_NAMES = {"x": "length", "y": "width", "z": "height"}
 
 
-def nearest_miss(vehicle: Vehicle, name: str, entry: Wanted) -> tuple[float, str, str, str]:
+def box_shortage(vehicle: Vehicle, name: str, entry: Wanted) -> tuple[float, str, str, str]:
     """Tell by how much a part's bounding box misses a vehicle's clear space, every removable brick out.
 
     Returns

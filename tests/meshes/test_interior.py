@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitplan.lattice.frame import Frame
-from fitplan.meshes.inside import inside_of, mouths_of
+from fitplan.meshes.interior import interior_of, mouths_of
 from fitplan.model.solids import Box
 
 PITCH = 1.6
@@ -35,7 +35,7 @@ def volume(block):
 
 
 def inside(solid, gap=32.0, closed=()):
-    return inside_of(~solid, FRAME, gap, closed, 1000.0)
+    return interior_of(~solid, FRAME, gap, closed, 1000.0)
 
 
 def test_a_closed_hall_is_inside():

@@ -20,7 +20,7 @@ _SAME = 2e-6
 """Share of the extent within which points are one."""
 
 
-def joined_shells(pieces: Sequence[SceneObject], kinds: Sequence[object]) -> list[SceneObject]:
+def merged_objects(pieces: Sequence[SceneObject], kinds: Sequence[object]) -> list[SceneObject]:
     """Return the pieces with those joined that close one another: they share edges that are open in each.
 
     Parameters

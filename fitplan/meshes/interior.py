@@ -46,7 +46,7 @@ class Mouth:
         return min(size for other, size in enumerate(self.box.size) if other != axis)
 
 
-def inside_of(
+def interior_of(
     clear: Block, frame: Frame, gap: float, closed: tuple[Direction, ...], least_mm3: float
 ) -> Block:
     """Return (x, y, z) bool, the clear voxels that are inside.
