@@ -16,6 +16,7 @@ from pydantic.fields import FieldInfo
 from fitplan.files.electrical_entries import ENTRIES, FIGURES
 from fitplan.files.entries import Entry, ListOf
 from fitplan.files.fields import ValueKind
+from fitplan.files.fixed_place import AtEntry
 from fitplan.files.part_file import (
     CAUTIONS,
     FAMILIES,
@@ -37,7 +38,6 @@ from fitplan.files.solid_entries import (
 from fitplan.files.starter import STARTER_FOLDER
 from fitplan.files.train_file import (
     AllowancesEntry,
-    AtEntry,
     ChooseEntry,
     CouplingSlackEntry,
     ExchangeEntry,

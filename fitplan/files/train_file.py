@@ -15,7 +15,6 @@ from fitplan.files.fields import (
     InvalidValue,
     Name,
     PartId,
-    Point,
     ValueKind,
     Words,
     YesNo,
@@ -28,24 +27,15 @@ from fitplan.files.fields import (
     several,
     whole,
 )
+from fitplan.files.fixed_place import AtEntry
 from fitplan.files.part_file import FAMILIES
 from fitplan.model.part import CANS, Can
-from fitplan.model.solids import poses
 from fitplan.model.train import SPOOL_COLOURS, NetRole, WiringStyle
 
 NET_ROLES: tuple[NetRole, ...] = get_args(NetRole)
 STYLES: tuple[WiringStyle, ...] = get_args(WiringStyle)
-_POSES = tuple(pose.name for pose in poses())
 
 Style = Annotated[WiringStyle, PlainValidator(one_of(STYLES)), ValueKind(one_of_phrase(STYLES))]
-
-
-def _read_pose(value: object) -> str:
-    expected = "where the part's own x, y and z point, such as +x+y+z or +y-x+z"
-    if not isinstance(value, Text) or value.strip() not in _POSES:
-        near = nearest_name(str(value), _POSES) if isinstance(value, Text) else ""
-        raise InvalidValue(shown(value), expected, near)
-    return str(value.strip())
 
 
 def _read_pin_counts(value: object, info: ValidationInfo) -> list[tuple[Can, int]]:
@@ -93,16 +83,6 @@ class SitsEntry(Entry):
     vehicle: Name = about("which vehicle")
     on: Name = about("what it sits on: something built in")
     face: Name = about("which of its faces")
-
-
-class AtEntry(Entry):
-    """Where a part is fixed."""
-
-    vehicle: Name = about("which vehicle")
-    pose: Annotated[str, PlainValidator(_read_pose), ValueKind("where its x, y and z point: +y-x+z")] = Field(
-        "+x+y+z", description="how it is turned"
-    )
-    offset: Point = about("where the origin of its own frame comes to lie, in the vehicle's frame")
 
 
 class ExchangeEntry(Entry):
@@ -161,7 +141,9 @@ class NeedEntry(Entry):
     )
     looks: LooksEntry | None = Field(None, description="the window that it looks out of: `vehicle`, `window`")
     sits: SitsEntry | None = Field(None, description="the face that it sits on: `vehicle`, `on`, `face`")
-    at: AtEntry | None = Field(None, description="a place that you have fixed: `vehicle`, `pose`, `offset`")
+    at: AtEntry | None = Field(
+        None, description="a place that you have fixed, wholly or in some respects; what is open is found"
+    )
     duty: Annotated[float, PlainValidator(number(least=0, most=1)), ValueKind("number from 0 to 1")] = Field(
         1.0, description="share of the running time in which it draws its current"
     )

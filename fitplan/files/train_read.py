@@ -11,6 +11,7 @@ from fitplan.files.choice import Demand, Wish, candidates, pins_meant, unmet
 from fitplan.files.document import Block, Text, Value, parse_document, read_document, shown
 from fitplan.files.entries import EMPTY, Collector, check_once, validate_top
 from fitplan.files.fields import one_of_phrase
+from fitplan.files.fixed_place import fixed_place, has_socket
 from fitplan.files.look_up import Reading, part_named, parts_asked, tell_unknown, vehicle_named
 from fitplan.files.train_file import NeedEntry, TrainFile
 from fitplan.files.train_nets import check_nets, demand_on, derived_nets, pin_ref
@@ -232,7 +233,14 @@ def _need(item: NeedEntry, entry: TrainFile, asked: list[Part], reading: Reading
         found = _choose(item, asked, demand, reading)
     if not found:
         return None
+    if item.at is not None and item.at.plug_towards is not None and not has_socket(found):
+        reading.collector.add(
+            item.at.spot,
+            f"'plug towards' of {str(item.name)!r}, which has no socket",
+            "'front towards' or 'top towards'",
+        )
     choose = item.choose
+    home = reading.vehicles.get(item.at.vehicle) if item.at is not None else None
     return Need(
         name=str(item.name),
         candidates=tuple(found),
@@ -250,7 +258,7 @@ def _need(item: NeedEntry, entry: TrainFile, asked: list[Part], reading: Reading
         sits=(str(item.sits.vehicle), str(item.sits.on), str(item.sits.face))
         if item.sits is not None
         else None,
-        pinned=(str(item.at.vehicle), item.at.pose, item.at.offset) if item.at is not None else None,
+        pinned=fixed_place(item.at, home) if item.at is not None and home is not None else None,
         duty=item.duty,
         exchange=Exchange(
             openings=tuple(str(name) for name in item.exchange.open),

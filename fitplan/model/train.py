@@ -7,11 +7,13 @@ from dataclasses import dataclass, field
 from typing import Literal, TypeAlias
 
 from fitplan.model.part import Can, Part
-from fitplan.model.solids import Vec
+from fitplan.model.solids import Direction, Pose, Vec
 from fitplan.model.vehicle import PARTED, BuiltIn, Parted, Vehicle, built_in_name
 
 NetRole: TypeAlias = Literal["ground", "supply", "signal"]
 WiringStyle: TypeAlias = Literal["tree", "home-run", "chain"]
+PartSide: TypeAlias = Direction | Literal["plug"]
+"""A side of a part: a direction of its own frame, or that of the first socket that a plug goes into."""
 
 
 @dataclass(frozen=True)
@@ -88,6 +90,51 @@ class Exchange:
 
 
 @dataclass(frozen=True)
+class FixedPlace:
+    """Where a user has fixed a part, wholly or in some respects; the search finds what is left open.
+
+    Attributes
+    ----------
+    vehicle
+        The vehicle that it is in.
+    pose, offset
+        Its pose by name, and where its own origin lies in the vehicle's frame (mm); None: left open.
+    towards
+        Sides of the part and where each points in the vehicle.
+    planes
+        A side of the box round the part as it lies, and the plane of that side in the vehicle's frame (mm).
+    """
+
+    vehicle: str
+    pose: str | None = None
+    offset: Vec | None = None
+    towards: tuple[tuple[PartSide, Direction], ...] = ()
+    planes: tuple[tuple[Direction, float], ...] = ()
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether nothing is left open: such a place stands above the rules of the part's mount."""
+        return self.pose is not None and self.offset is not None
+
+    @property
+    def fixes_height(self) -> bool:
+        """Whether it may not be let down onto what is below it."""
+        return self.offset is not None or any(side[1] == "z" for side, _ in self.planes)
+
+    def allows(self, part: Part, pose: Pose) -> bool:
+        """Return whether a part may be turned so."""
+        return (self.pose is None or pose.name == self.pose) and all(
+            side is not None and pose.turn_direction(side) == way
+            for side, way in ((self._side(part, name), way) for name, way in self.towards)
+        )
+
+    def _side(self, part: Part, name: PartSide) -> Direction | None:
+        if name != "plug":
+            return name
+        return next((access.side for access in part.access if access.kind in ("console", "socket")), None)
+
+
+@dataclass(frozen=True)
 class Need:
     """One thing that must be built in.
 
@@ -103,7 +150,7 @@ class Need:
     sits
         (vehicle, built-in, face) that it must lie on, or None.
     pinned
-        Position (pose name and offset in the vehicle's frame, mm) that the user has fixed, or None.
+        Where the user has fixed it, or None.
     """
 
     name: str
@@ -112,11 +159,17 @@ class Need:
     vehicles: tuple[str, ...] = ()
     looks: tuple[str, str] | None = None
     sits: tuple[str, str, str] | None = None
-    pinned: tuple[str, str, tuple[float, float, float]] | None = None
-    """(vehicle, pose name, offset)."""
+    pinned: FixedPlace | None = None
     duty: float = 1.0
     """Share of the running time in which it draws its current."""
     exchange: Exchange = Exchange()
+
+    @property
+    def bound_to(self) -> str:
+        """The vehicle that a window, a face or a fixed place binds it to; empty when nothing does."""
+        if self.pinned is not None:
+            return self.pinned.vehicle
+        return next((place[0] for place in (self.looks, self.sits) if place is not None), "")
 
 
 @dataclass(frozen=True)

@@ -159,12 +159,8 @@ def decide(
 
 def _picks_of(train: Train, need: Need) -> tuple[Pick, ...]:
     """Return every way to serve a need, preferred first; leaving it out comes last."""
-    if need.pinned is not None:
-        homes = [need.pinned[0]]
-    elif need.looks is not None:
-        homes = [need.looks[0]]
-    elif need.sits is not None:
-        homes = [need.sits[0]]
+    if need.bound_to:
+        homes = [need.bound_to]
     else:
         locos = [entry.name for entry in train.vehicles if entry.vehicle.kind != "wagon"]
         wagons = [entry.name for entry in train.vehicles if entry.vehicle.kind == "wagon"]

@@ -24,10 +24,7 @@ def companions(train: Train, vehicle: str, but: str) -> tuple[Wanted, ...]:
 
 
 def _only_home(need: Need) -> str:
-    for tied in (need.pinned, need.looks, need.sits):
-        if tied is not None:
-            return tied[0]
-    return need.vehicles[0] if len(need.vehicles) == 1 else ""
+    return need.bound_to or (need.vehicles[0] if len(need.vehicles) == 1 else "")
 
 
 def fit_rows(
@@ -91,8 +88,7 @@ def with_placed(rows: tuple[FitRow, ...], packings: Iterable[Packing]) -> tuple[
 
 def may_go(need: Need, vehicle: str) -> bool:
     """Return whether a need may be served in a vehicle, as far as the train file says."""
-    tied = [place[0] for place in (need.pinned, need.looks, need.sits) if place is not None]
-    return vehicle in (tied or need.vehicles or (vehicle,))
+    return vehicle in ((need.bound_to,) if need.bound_to else need.vehicles or (vehicle,))
 
 
 def fit_row(train: Train, packer: Packer, need: Need, part: Part, name: str, budget: Budget) -> FitRow:

@@ -15,8 +15,9 @@ from __future__ import annotations
 import math
 
 from fitplan.model.part import Part
+from fitplan.model.plan import Placement
 from fitplan.model.solids import Box, Direction, axis_of, opposite, plane_of
-from fitplan.model.train import Need
+from fitplan.model.train import FixedPlace, Need
 from fitplan.verify.overlap import overlap, shadow_box, way_out
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import SOLID, PlacedPart, Site, core_of
@@ -59,16 +60,31 @@ def _need(site: Site, part: PlacedPart, need: Need, sheet: Tally) -> None:
     if need.vehicles and site.name not in need.vehicles:
         sheet.problem("need", part.name, f"is in {site.name}, not in {' or '.join(need.vehicles)}")
     if need.pinned is not None:
-        vehicle, pose, offset = need.pinned
-        away = max(abs(a - b) for a, b in zip(offset, placement.place.offset, strict=True))
-        if (vehicle, pose) != (site.name, placement.place.pose.name) or away > NEAR:
+        away = _away_from(need.pinned, placement)
+        if need.pinned.vehicle != site.name or away > NEAR:
             sheet.problem("need", part.name, "is not where it was pinned", away, "mm")
+
+
+def _away_from(fixed: FixedPlace, placement: Placement) -> float:
+    """Return how far (mm) a part lies from where it is fixed; infinite where it is turned otherwise."""
+    part, place = placement.part, placement.place
+    if fixed.pose is not None and place.pose.name != fixed.pose:
+        return math.inf
+    sockets = [one.side for one in part.access if one.kind in ("console", "socket")]
+    for name, way in fixed.towards:
+        sides = sockets[:1] if name == "plug" else [name]
+        if [place.pose.turn_direction(side) for side in sides] != [way]:
+            return math.inf
+    away = [abs(a - b) for a, b in zip(fixed.offset or (), place.offset, strict=False)]
+    away += [abs(plane_of(placement.bounds, side) - plane) for side, plane in fixed.planes]
+    return max(away, default=0.0)
 
 
 def _upright(site: Site, part: PlacedPart, need: Need, sheet: Tally) -> None:
     mount, pose = part.placement.part.mount, part.placement.place.pose
     # Where a user has pinned a part, its pose is the user's own decision: noted, not faulted.
-    write = sheet.problem if need.pinned is None else sheet.note
+    own = need.pinned is not None and need.pinned.is_whole
+    write = sheet.note if own else sheet.problem
     sheet.count("poses against mount rules")
     if mount.upright and pose.turn_direction("+z") != "+z":
         write("mount", site.name, f"{part.name} must stand upright")

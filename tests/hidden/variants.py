@@ -129,7 +129,7 @@ def _turned(train: Train) -> Train:
 def _let_go(train: Train) -> Train:
     """Return a train whose parts are pinned to their vehicles alone: their places were the original's."""
     needs = tuple(
-        replace(need, vehicles=(need.pinned[0],), pinned=None) if need.pinned else need
+        replace(need, vehicles=(need.pinned.vehicle,), pinned=None) if need.pinned else need
         for need in train.needs
     )
     return replace(train, needs=needs)
@@ -153,7 +153,7 @@ def _with_part(train: Train, name: str, part_id: str) -> Train:
     for need in train.needs:
         if need.name == name:
             # Where a pinned part lay another one may not: it finds its own place in that vehicle.
-            where = (need.pinned[0],) if need.pinned else need.vehicles
+            where = (need.pinned.vehicle,) if need.pinned else need.vehicles
             need = replace(need, candidates=(part,), choice=None, pinned=None, vehicles=where)
         needs.append(need)
     return replace(train, needs=tuple(needs))

@@ -15,7 +15,7 @@ from fitplan.checks.access import check_access
 from fitplan.model.part import Access, Clearance, Mount, Part
 from fitplan.model.plan import BuiltTrain, Exchanged, Harness, Placement
 from fitplan.model.solids import Box, Place, Solid
-from fitplan.model.train import Exchange, Need, Train, TrainVehicle
+from fitplan.model.train import Exchange, FixedPlace, Need, Train, TrainVehicle
 from fitplan.model.vehicle import BodySolid, Opening, Vehicle, Window
 from fitplan.packing.access.disassembly import Disassembly
 from fitplan.packing.access.exchange import exchanges, exchanges_in
@@ -248,7 +248,7 @@ def test_cells_under_a_ledge_are_left_a_way_of_two_moves() -> None:
     flat = Mount(upright=True, turnable=False)
     holder = replace(part(Box((0, 0, 0), (30, 16, 10)), access=(CELLS,)), id="holder", mount=flat)
     board = replace(part(Box((0, 0, 0), (10, 16, 14))), id="board", mount=flat)
-    fixed = Need("cells", (holder,), pinned=("v", "+x+y+z", (8.0, 8.0, FLOOR)))
+    fixed = Need("cells", (holder,), pinned=FixedPlace("v", "+x+y+z", (8.0, 8.0, FLOOR)))
     train = train_of((vehicle,), (fixed, Need("board", (board,))))
     plain = Packer({"v": vehicle}).pack_as_it_is("v", wanted(train))
     needs = {need.name: need for need in train.needs}

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from fitplan.model.part import Clearance, Mount
 from fitplan.model.solids import Box
-from fitplan.model.train import Need
+from fitplan.model.train import FixedPlace, Need
 from fitplan.model.vehicle import BodySolid, Vehicle
 from fitplan.packing.vehicle.body_support import carrying
 from fitplan.packing.vehicle.pack import Packer
@@ -205,7 +205,7 @@ def test_a_part_that_is_fixed_in_a_wall_is_told_the_nearest_free_place() -> None
     """A block fixed 3 mm into the front wall and 1 mm into the floor: the nearest free offset is named."""
     packer = Packer({"v": hollow("v", 10, 6, 9)})
     part = block("b", (20.0, 10.0, 10.0))
-    need = Need("b", (part,), pinned=("v", "+x+y+z", (55.0, 20.0, FLOOR - 1)))
+    need = Need("b", (part,), pinned=FixedPlace("v", "+x+y+z", (55.0, 20.0, FLOOR - 1)))
     entry = Wanted(need, part)
     assert not packer.pack_as_it_is("v", (entry,)).holds
     missing, axis, pose, sentence = packer.box_shortage("v", entry)

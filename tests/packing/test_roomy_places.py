@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from fitplan.model.part import Access, Mount, Part
 from fitplan.model.solids import Box, Direction, Place, bounds_of
-from fitplan.model.train import Need
+from fitplan.model.train import FixedPlace, Need
 from fitplan.model.vehicle import Opening
 from fitplan.packing.engine.problem import Answer, PackingProblem
 from fitplan.packing.engine.solve import solve
@@ -134,7 +134,7 @@ def test_of_equal_places_a_plug_looks_to_the_lid() -> None:
 def test_of_equal_places_a_part_lies_next_to_what_it_is_wired_to() -> None:
     """Three parts alike, one fixed at an end: the one that is wired to it lies nearer than the other."""
     wanted = _wanted((10.0, 10.0, 6.0), (10.0, 10.0, 6.0), (10.0, 10.0, 6.0))
-    anchor = replace(wanted[0].need, pinned=("wagon", "+x+y+z", (78.0, 20.0, 19.2)))
+    anchor = replace(wanted[0].need, pinned=FixedPlace("wagon", "+x+y+z", (78.0, 20.0, 19.2)))
     fixed = (Wanted(anchor, wanted[0].part), *wanted[1:])
     for near, far in (("part-1", "part-2"), ("part-2", "part-1")):
         net = WiredNet(tuple(WiredPin(need, (1.0, 5.0, 6.0), "+z") for need in ("part-0", near)))

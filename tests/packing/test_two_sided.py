@@ -9,7 +9,7 @@ import pytest
 from fitplan.lattice.studs import floor_studs
 from fitplan.model.part import Clearance, Mount, Part
 from fitplan.model.solids import Box
-from fitplan.model.train import Need
+from fitplan.model.train import FixedPlace, Need
 from fitplan.model.vehicle import BodySolid, BuiltIn, Face, Vehicle, Window
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.seat_proof import no_seat
@@ -132,10 +132,10 @@ def decked(**of_the_deck: bool) -> Vehicle:
 def test_an_upper_deck_bears_studs_as_the_floor_does() -> None:
     """From the deck's studs to the roof 11.1 mm are clear: 11.5 mm fit only on a smooth deck."""
     part = block("board", (60.0, 30.0, 11.5), mount=Mount(upright=True))
-    need = Need("board", (part,), pinned=("v", "+x+y+z", (8.5, 8.5, 45.9)))
+    need = Need("board", (part,), pinned=FixedPlace("v", "+x+y+z", (8.5, 8.5, 45.9)))
     wanted = (Wanted(need, part),)
     low = block("board", (60.0, 30.0, 11.0), mount=Mount(upright=True))
-    on_studs = (Wanted(Need("board", (low,), pinned=("v", "+x+y+z", (8.5, 8.5, 46.5))), low),)
+    on_studs = (Wanted(Need("board", (low,), pinned=FixedPlace("v", "+x+y+z", (8.5, 8.5, 46.5))), low),)
     studs = {(round(stud.solid.bounds.low[2], 3)) for stud in floor_studs(decked())}
     assert studs == {19.2, 44.8}
     assert {round(stud.solid.bounds.low[2], 3) for stud in floor_studs(decked(smooth=True))} == {19.2}

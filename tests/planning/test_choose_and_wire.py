@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from fitplan.model.part import Part
 from fitplan.model.solids import Box
-from fitplan.model.train import Need
+from fitplan.model.train import FixedPlace, Need
 from fitplan.model.vehicle import BodySolid
 from fitplan.planning.run import plan_train
 from fitplan.surface import read_train
@@ -25,7 +25,7 @@ def test_parts_behind_a_wall_without_a_hole_move_to_another_vehicle() -> None:
     wagon = replace(wagon, body=(*wagon.body, wall))
     loco = hollow("loco", 12, 6, 10, kind="loco")
     small, large = block("small", (20.0, 26.0, 20.0)), block("large", (40.0, 26.0, 20.0))
-    fixed = Need("small", (small,), pinned=("wagon", "+x+y+z", (62.0, 11.0, 19.2)))
+    fixed = Need("small", (small,), pinned=FixedPlace("wagon", "+x+y+z", (62.0, 11.0, 19.2)))
     moved = Need("large", (large,))
     other = Need("lamp", (lamp := block("lamp", (10.0, 10.0, 5.0)),), vehicles=("loco",))
     train = train_of((loco, wagon), (fixed, moved, other), (("wire", ("small.p0", "large.p0")),))

@@ -24,6 +24,7 @@ from fitplan.model.plan import (
     WireEnd,
 )
 from fitplan.model.solids import Box, Place, pose_named
+from fitplan.model.train import FixedPlace
 from fitplan.model.vehicle import BodySolid, Vehicle
 from fitplan.verify import Problem, verify
 
@@ -260,9 +261,9 @@ def test_stands_upright() -> None:
     """A board on its edge breaks its mount rule; pinned there by the user it is only noted."""
     old = turned(plan(), "board", "+x+z-y", (20, 20, FLOOR + 10))
     found(old, "mount", "board must stand upright")
+    upright = FixedPlace("loco", "+x+z-y", (20.0, 20.0, FLOOR + 10))
     needs = tuple(
-        replace(need, pinned=("loco", "+x+z-y", (20.0, 20.0, FLOOR + 10))) if need.name == "board" else need
-        for need in old.built.train.needs
+        replace(need, pinned=upright) if need.name == "board" else need for need in old.built.train.needs
     )
     pinned = with_built(old, train=replace(old.built.train, needs=needs))
     report = verify(pinned)

@@ -473,7 +473,8 @@ class Packer:
             placed = answer.placements[item.name]
             variant = item.variants[placed.variant]
             standing.append(_standing(entry, variant, placed))
-            if entry.need.looks or entry.need.sits or entry.need.pinned:
+            fixed = entry.need.pinned
+            if entry.need.looks or entry.need.sits or (fixed is not None and fixed.fixes_height):
                 held.add(entry.need.name)
         space = problem.spaces[0]
         carried = lower_parts(

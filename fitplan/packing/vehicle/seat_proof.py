@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from fitplan.model.part import Part
 from fitplan.model.solids import Box, Direction
-from fitplan.model.train import Need
+from fitplan.model.train import FixedPlace, Need
 from fitplan.model.vehicle import Face, Vehicle, Window
 from fitplan.units import PLAY
 
@@ -92,9 +92,10 @@ def _turnings(part: Part, need: Need) -> Iterator[NDArray[np.float64]]:
                 turning[row, column] = sign
             if np.linalg.det(turning) < 0:
                 continue
-            if need.pinned is not None:
-                if np.array_equal(turning, _pinned_turning(need.pinned[1])):
-                    yield turning
+            if need.pinned is not None and not _turned_as_fixed(part, need.pinned, turning):
+                continue
+            if need.pinned is not None and need.pinned.is_whole:
+                yield turning
                 continue
             up = [way for way in ("+x", "-x", "+y", "-y", "+z", "-z") if (turning @ _unit(way))[2] > 0.5]
             if mount.upright and up != ["+z"]:
@@ -104,6 +105,18 @@ def _turnings(part: Part, need: Need) -> Iterator[NDArray[np.float64]]:
             if not mount.turnable and not np.array_equal(turning, np.eye(3)):
                 continue
             yield turning
+
+
+def _turned_as_fixed(part: Part, fixed: FixedPlace, turning: NDArray[np.float64]) -> bool:
+    """Return whether a part that is turned so is turned as its fixed place asks."""
+    if fixed.pose is not None and not np.array_equal(turning, _pinned_turning(fixed.pose)):
+        return False
+    for name, way in fixed.towards:
+        sockets = [access.side for access in part.access if access.kind in ("console", "socket")]
+        sides = sockets[:1] if name == "plug" else [name]
+        if not any(np.array_equal(turning @ _unit(side), _unit(way)) for side in sides):
+            return False
+    return True
 
 
 def _pinned_turning(name: str) -> NDArray[np.float64]:
@@ -125,11 +138,19 @@ def _rules(
     hull = (np.array(vehicle.hull.low), np.array(vehicle.hull.high))
     found: list[tuple[str, Span]] = [("inside the hull", (hull[0] - body[0], hull[1] - body[1]))]
     if need.pinned is not None:
-        if need.pinned[0] != vehicle_name:
+        if need.pinned.vehicle != vehicle_name:
             return
-        at = np.array(need.pinned[2])
-        yield "where it is fixed", (at, at)
-        return
+        at = np.array([[-np.inf] * 3, [np.inf] * 3])
+        if need.pinned.offset is not None:
+            at[:] = need.pinned.offset
+        for side, plane in need.pinned.planes:
+            axis, end = "xyz".index(side[1]), int(side[0] == "+")
+            at[0, axis] = max(at[0, axis], plane - body[end][axis])
+            at[1, axis] = min(at[1, axis], plane - body[end][axis])
+        if need.pinned.is_whole:
+            yield "where it is fixed", (at[0], at[1])
+            return
+        found.append(("where it is fixed", (at[0], at[1])))
     if need.looks is not None:
         window = next((entry for entry in vehicle.windows if entry.name == need.looks[1]), None)
         if need.looks[0] != vehicle_name or window is None:

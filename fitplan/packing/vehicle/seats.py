@@ -25,9 +25,10 @@ from fitplan.model.solids import (
     axis_of,
     is_forward,
     opposite,
+    plane_of,
     poses,
 )
-from fitplan.model.train import Need
+from fitplan.model.train import FixedPlace, Need
 from fitplan.model.vehicle import Face, Vehicle, Window
 from fitplan.packing.engine.problem import IntBox
 from fitplan.units import PLAY
@@ -84,19 +85,21 @@ def seats(
     if need.vehicles and vehicle_name not in need.vehicles:
         return ()
     if need.pinned is not None:
-        wanted, pose_name, offset = need.pinned
-        if wanted != vehicle_name:
+        if need.pinned.vehicle != vehicle_name:
             return ()
-        pose = next(entry for entry in poses() if entry.name == pose_name)
-        x, y, z = (round(value * 10) for value in offset)
-        if rounding == "outward":
-            return (Seat(pose, ((x, y, z, x, y, z),)),)
-        return (Seat(pose, (_limits(offset, offset, rounding),)),)
+        if need.pinned.pose is not None and need.pinned.offset is not None:
+            pose = next(entry for entry in poses() if entry.name == need.pinned.pose)
+            x, y, z = (round(value * 10) for value in need.pinned.offset)
+            if rounding == "outward":
+                return (Seat(pose, ((x, y, z, x, y, z),)),)
+            return (Seat(pose, (_limits(need.pinned.offset, need.pinned.offset, rounding),)),)
     found: list[Seat] = []
     for pose in part.mount.allowed_poses():
         offsets: list[IntBox] = _meet(
             [(-_FAR, -_FAR, -_FAR, _FAR, _FAR, _FAR)], _inside(part, pose, vehicle.hull, rounding)
         )
+        if need.pinned is not None:
+            offsets = _meet(offsets, _where_fixed(part, pose, need.pinned, rounding))
         if need.looks is not None:
             if need.looks[0] != vehicle_name:
                 return ()
@@ -113,6 +116,22 @@ def seats(
         if offsets:
             found.append(Seat(pose, tuple(offsets), cost=int(need.sits is not None)))
     return tuple(found)
+
+
+def _where_fixed(part: Part, pose: Pose, fixed: FixedPlace, rounding: Rounding) -> IntBox | None:
+    """Offsets that a fixed place leaves; None where the pose is not the one asked.
+
+    What lies between two tenths is meant to the nearest tenth.
+    """
+    if not fixed.allows(part, pose):
+        return None
+    bounds = Place(pose, ORIGIN).move_solid(part.bounds).bounds
+    low, high = [-_FAR / 10.0] * 3, [_FAR / 10.0] * 3
+    asked = list(enumerate(fixed.offset or ()))
+    asked += [(axis_of(side), plane - plane_of(bounds, side)) for side, plane in fixed.planes]
+    for axis, value in asked:
+        low[axis], high[axis] = max(low[axis], value - 0.05), min(high[axis], value + 0.05)
+    return _limits(low, high, rounding)
 
 
 def _middle_of(face: Face) -> Face:

@@ -97,10 +97,11 @@ def pinned_shortage(problem: PackingProblem, vehicle: str, entry: Wanted) -> tup
         the pose, and a sentence; all empty when it is free where it is fixed, or bound to another vehicle.
     """
     assert entry.need.pinned is not None
-    home, pose, offset = entry.need.pinned
-    if home != vehicle:
+    fixed = entry.need.pinned
+    if fixed.vehicle != vehicle or fixed.pose is None or fixed.offset is None:
         return (0.0, "", "", "")
-    at = np.array([round(value * TENTHS) for value in offset])
+    pose = fixed.pose
+    at = np.array([round(value * TENTHS) for value in fixed.offset])
     pieces = [
         free_pieces(variant, problem)
         for item in problem.items

@@ -10,7 +10,7 @@ import csv
 import io
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 from fitplan.model.electrical import CellPack
@@ -47,6 +47,12 @@ class PlanList:
     columns: tuple[str, ...]
     rows: tuple[tuple[Cell, ...], ...]
     note: str = ""
+
+    def without(self, column: str) -> PlanList:
+        """Return the list but for one of its columns."""
+        at = self.columns.index(column)
+        rows = tuple((*row[:at], *row[at + 1 :]) for row in self.rows)
+        return replace(self, columns=(*self.columns[:at], *self.columns[at + 1 :]), rows=rows)
 
 
 def parts_list(plan: Plan) -> PlanList:

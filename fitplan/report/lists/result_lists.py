@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
-from fitplan.model.plan import SHELF_WORDS, AssemblyStep, Moves, Option, Plan
+import json
+import re
+
+from fitplan.model.facts import mass_of
+from fitplan.model.plan import SHELF_WORDS, AssemblyStep, Moves, Option, Placement, Plan
+from fitplan.model.solids import Direction
 from fitplan.report.lists.harness_lists import (
     Cell,
     PlanList,
@@ -159,6 +164,61 @@ def _way(moves: Moves) -> str:
     return ", then ".join(f"{_MOVES[direction]} {number(length)} mm" for direction, length in moves)
 
 
+def place_list(plan: Plan) -> PlanList:
+    """Return where every part lies and how it is turned, in the words of train files, and what carries it."""
+    rows: list[tuple[Cell, ...]] = []
+    for place, placement in enumerate(plan.built.placements, 1):
+        bounds, turn = placement.bounds, placement.place.pose.turn_direction
+        rows.append(
+            (
+                place,
+                placement.need,
+                placement.part.name,
+                placement.vehicle,
+                *(round(value, 2) for value in bounds.low),
+                *(round(value, 2) for value in bounds.size),
+                _SIDES[turn("+z")],
+                _SIDES[turn("+x")],
+                placement.carried_by,
+                round(mass_of(placement.part), 2),
+                place_key(placement),
+            )
+        )
+    columns = (
+        "no.",
+        "need",
+        "part",
+        "vehicle",
+        "from rear (mm)",
+        "from right (mm)",
+        "above rail (mm)",
+        "long (mm)",
+        "wide (mm)",
+        "high (mm)",
+        "top towards",
+        "front towards",
+        "carried by",
+        "mass (g)",
+        "to keep it there",
+    )
+    return PlanList("places", "Where every part lies", columns, tuple(rows))
+
+
+def place_key(placement: Placement) -> str:
+    """Return what keeps a part where it lies: the key of its need in the train file."""
+    turn = placement.place.pose.turn_direction
+    words = [f"vehicle: {_yaml_text(placement.vehicle)}"]
+    for key, value in zip(("from rear", "from right", "above rail"), placement.bounds.low, strict=True):
+        words.append(f"{key}: {number(value, 2)}")
+    words += [f"top towards: {_SIDES[turn('+z')]}", f"front towards: {_SIDES[turn('+x')]}"]
+    return f"at: {{{', '.join(words)}}}"
+
+
+def _yaml_text(name: str) -> str:
+    """Return a name as it may stand among keys: in quotes where YAML reads its characters otherwise."""
+    return name if _PLAIN.fullmatch(name) else json.dumps(name, ensure_ascii=False)
+
+
 def added_list(plan: Plan) -> PlanList:
     """Return what is added to carry parts: each piece, where it stands, and on how many studs."""
     rows: list[tuple[Cell, ...]] = []
@@ -239,6 +299,18 @@ _MOVES = {
 }
 
 
+_SIDES: dict[Direction, str] = {
+    "+x": "front",
+    "-x": "rear",
+    "+y": "left",
+    "-y": "right",
+    "+z": "up",
+    "-z": "down",
+}
+"""Directions as train files call them."""
+_PLAIN = re.compile(r"[^\W\d](?:[\w .+-]*[\w.+-])?")
+
+
 _RESPECTS = (
     ("vehicles opened", "vehicles_opened", ""),
     ("wagons added", "wagons_added", ""),
@@ -279,6 +351,7 @@ def all_lists(plan: Plan) -> tuple[PlanList, ...]:
         connector_list(plan),
         coupling_list(plan),
         total_list(plan),
+        place_list(plan),
         pin_list(plan),
         finding_list(plan),
         fit_list(plan),

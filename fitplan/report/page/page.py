@@ -14,7 +14,6 @@ import jinja2
 from markupsafe import Markup
 
 from fitplan import __version__
-from fitplan.model.facts import mass_of
 from fitplan.model.plan import Finding, Plan, Severity, Unreached, Verdict
 from fitplan.report.drawings.drawing import INKS, svg_inline
 from fitplan.report.drawings.plots import plot_drawing
@@ -30,6 +29,8 @@ from fitplan.report.lists.result_lists import (
     all_lists,
     assembly_list,
     option_list,
+    place_key,
+    place_list,
 )
 from fitplan.report.lists.wording import (
     WIRE_COLOURS,
@@ -98,7 +99,7 @@ def page_bytes(plan: Plan, files: Mapping[str, str] | None = None) -> bytes:
         "findings": findings,
         "parts": _part_cards(plan),
         "wires": _wire_cards(plan),
-        "places": places_list(plan),
+        "places": place_list(plan).without("to keep it there"),
         "sheets": {sheet.name: sheet for sheet in all_lists(plan)},
         "side": Markup(svg_inline(side_drawing(plan))),
         "above": Markup(svg_inline(top_drawing(plan))),
@@ -124,7 +125,9 @@ def page_words(plan: Plan) -> dict[str, dict[str, str]]:
     for place, placement in enumerate(plan.built.placements):
         size = " × ".join(number(edge) for edge in placement.part.bounds.size)
         detail = f"{clean(placement.part.name)}, {size} mm, in {clean(placement.vehicle)}"
-        detail += f", carried by {clean(placement.carried_by)}"
+        detail += (
+            f", carried by {clean(placement.carried_by)}; to keep it there: {clean(place_key(placement))}"
+        )
         words[f"part-{place}"] = {"name": f"{place + 1} {clean(placement.need)}", "detail": detail}
     for wire in plan.built.harness.wires:
         ends = f"{clean(end_word(wire.start))} to {clean(end_word(wire.end))}"
@@ -144,40 +147,6 @@ def page_words(plan: Plan) -> dict[str, dict[str, str]]:
         detail = f"{clean(splice.net)} in {clean(splice.vehicle)}, wires {joined}"
         words[f"splice-{place}"] = {"name": f"splice {clean(splice.name)}", "detail": detail}
     return words
-
-
-def places_list(plan: Plan) -> PlanList:
-    """Return where every part lies: lower corner in its vehicle, size as placed, and what carries it."""
-    rows: list[tuple[Cell, ...]] = []
-    for place, placement in enumerate(plan.built.placements, 1):
-        bounds = placement.bounds
-        rows.append(
-            (
-                place,
-                placement.need,
-                placement.part.name,
-                placement.vehicle,
-                *(round(value, 2) for value in bounds.low),
-                *(round(value, 2) for value in bounds.size),
-                placement.carried_by,
-                round(mass_of(placement.part), 2),
-            )
-        )
-    columns = (
-        "no.",
-        "need",
-        "part",
-        "vehicle",
-        "from rear (mm)",
-        "from right (mm)",
-        "above rail (mm)",
-        "long (mm)",
-        "wide (mm)",
-        "high (mm)",
-        "carried by",
-        "mass (g)",
-    )
-    return PlanList("places", "Where every part lies", columns, tuple(rows))
 
 
 def embedded(data: Mapping[str, Any]) -> str:
