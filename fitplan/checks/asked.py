@@ -4,27 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from fitplan.checks.ends import chosen_parts, eyes_of
+from fitplan.checks.ends import chosen_parts, circuit_of, eyes_of
 from fitplan.circuit.discharge import discharge
-from fitplan.circuit.supply import build_supply
 from fitplan.model.electrical import Emitter
 from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Finding, Outcome
 from fitplan.model.train import Train
+from fitplan.pins.train_circuit import TrainCircuit
 
 SUBJECT = "asked"
 ASKED = "the train file"
 
 
-def check_asked(built: BuiltTrain) -> Outcome:
+def check_asked(built: BuiltTrain, circuit: TrainCircuit | None = None) -> Outcome:
     """Compare what the train file asks for with what the parts and places give."""
-    chosen = chosen_parts(built)
-    found = [*_hours(built.train, chosen), *_both_ways(built), *_receivers(built.train, chosen)]
+    train, chosen = built.train, chosen_parts(built)
+    hours = _hours(train, circuit_of(built, circuit))
+    found = [*hours, *_both_ways(built), *_receivers(train, chosen)]
     return Outcome(SUBJECT, tuple(found))
 
 
-def _hours(train: Train, chosen: dict[str, Part]) -> Iterator[Finding]:
-    for tree in build_supply(train, chosen).trees:
+def _hours(train: Train, circuit: TrainCircuit) -> Iterator[Finding]:
+    for tree in circuit.supply.trees:
         need = next((one for one in train.needs if one.name == tree.owner), None)
         wanted = need.choice.min_hours if need is not None and need.choice is not None else 0.0
         if not wanted or not tree.root.everything():

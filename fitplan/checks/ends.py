@@ -12,6 +12,7 @@ from fitplan.model.plan import BuiltTrain, Placement
 from fitplan.model.solids import Direction, Vec, axis_of, plane_of
 from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import Window
+from fitplan.pins.train_circuit import TrainCircuit
 
 
 @dataclass(frozen=True)
@@ -47,6 +48,11 @@ def chosen_parts(built: BuiltTrain) -> dict[str, Part]:
     """Return the parts that were placed; for the other needs their first candidates."""
     placed: Mapping[str, Part] = {entry.need: entry.part for entry in built.placements}
     return parts_of(built.train, placed)
+
+
+def circuit_of(built: BuiltTrain, known: TrainCircuit | None = None) -> TrainCircuit:
+    """Return the circuit of a train with its parts, where it is not known already."""
+    return known or TrainCircuit.of(built.train, chosen_parts(built))
 
 
 def eyes_of(built: BuiltTrain) -> tuple[PlacedRanger, ...]:

@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from fitplan.checks.ends import chosen_parts
+from fitplan.checks.ends import chosen_parts, circuit_of
 from fitplan.checks.supply_limits import links_of
 from fitplan.circuit.chain import Flow, flow_through
-from fitplan.circuit.currents import net_currents
+from fitplan.circuit.currents import NetCurrent
 from fitplan.circuit.net_ends import ends_of
-from fitplan.circuit.supply import SupplyTree, build_supply, full_volts, nominal_volts
+from fitplan.circuit.supply import SupplyTree, full_volts, nominal_volts
 from fitplan.model.electrical import MotorDriver
 from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Finding, Outcome, Severity, Table
 from fitplan.model.solids import Box
+from fitplan.pins.train_circuit import TrainCircuit
 
 SUBJECT = "heat"
 LOSS = "(Vin − Vout)·I + Vin·Ig and θJA, a maker's regulator data sheet"
@@ -91,10 +92,12 @@ def hull_area(box: Box) -> float:
     return x * y + 2 * (x + y) * z
 
 
-def check_heat(built: BuiltTrain, settings: HeatSettings = DEFAULTS) -> Outcome:
+def check_heat(
+    built: BuiltTrain, settings: HeatSettings = DEFAULTS, circuit: TrainCircuit | None = None
+) -> Outcome:
     """Check junction temperatures and the warmth of every vehicle's inside."""
     chosen = chosen_parts(built)
-    losses = losses_of(built, chosen)
+    losses = losses_of(built, chosen, circuit_of(built, circuit))
     where = _homes(built)
     outside = built.train.running.temperature_c
     inside = _inside(built, losses, where, settings)
@@ -121,10 +124,10 @@ def check_heat(built: BuiltTrain, settings: HeatSettings = DEFAULTS) -> Outcome:
     return Outcome(SUBJECT, tuple(findings), (table,) if rows else ())
 
 
-def losses_of(built: BuiltTrain, chosen: dict[str, Part]) -> tuple[Loss, ...]:
+def losses_of(built: BuiltTrain, chosen: dict[str, Part], circuit: TrainCircuit) -> tuple[Loss, ...]:
     """Return what every part gives off on average with fresh cells, when linear regulators are hottest."""
     found: list[Loss] = []
-    for tree in build_supply(built.train, chosen).trees:
+    for tree in circuit.supply.trees:
         _, flow = flow_through(tree.root, full_volts(tree.source), False, {})
         found.extend(_regulators(tree, flow))
         for fed in tree.root.everything():
@@ -134,7 +137,7 @@ def losses_of(built: BuiltTrain, chosen: dict[str, Part]) -> tuple[Loss, ...]:
             # A motor's work ends in its gears and bearings: all of its power warms the vehicle it sits in.
             what = "its own load" if part is not None else "motor"
             found.append(Loss(fed.owner, what, flow.volts[fed.owner] * fed.average_ma / 1000, 0.0))
-    found.extend(_drivers(built, chosen))
+    found.extend(_drivers(built, chosen, circuit.currents))
     return tuple(found)
 
 
@@ -162,9 +165,10 @@ def _regulators(tree: SupplyTree, flow: Flow) -> Iterator[Loss]:
         yield Loss(link.owner, f"{regulator.kind} regulator", power, theta)
 
 
-def _drivers(built: BuiltTrain, chosen: dict[str, Part]) -> Iterator[Loss]:
+def _drivers(
+    built: BuiltTrain, chosen: dict[str, Part], currents: Mapping[str, NetCurrent]
+) -> Iterator[Loss]:
     """Yield the heat of motor drivers: I²·R of what runs through them."""
-    currents = net_currents(built.train, chosen)
     for owner, part in chosen.items():
         driver = part.figure(MotorDriver)
         if driver is None:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from fitplan.checks.ends import chosen_parts
+from fitplan.checks.ends import chosen_parts, circuit_of
 from fitplan.circuit.faults import Fault, FaultKind, net_faults
 from fitplan.model.plan import BuiltTrain, Finding, Outcome, Severity
+from fitplan.pins.train_circuit import TrainCircuit
 
 SUBJECT = "nets"
 NETS = "the nets of the train and the parts' own pin lists"
@@ -178,9 +179,10 @@ WORDS: dict[FaultKind, FaultWording] = {
 """What is said of each kind of fault, and what helps."""
 
 
-def check_nets(built: BuiltTrain) -> Outcome:
+def check_nets(built: BuiltTrain, circuit: TrainCircuit | None = None) -> Outcome:
     """Examine the nets as nets: grounds, sources, polarity, shorts, open ends, volts at every pin."""
-    faults = net_faults(built.train, chosen_parts(built))
+    circuit = circuit_of(built, circuit)
+    faults = net_faults(built.train, chosen_parts(built), circuit.nodes, circuit.supply)
     return Outcome(SUBJECT, tuple(worded(fault) for fault in faults))
 
 

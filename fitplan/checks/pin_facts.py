@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 from fitplan.checks.divider import ohms
 from fitplan.circuit.net_ends import ends_of
-from fitplan.circuit.resistors import resistors_of
 from fitplan.circuit.supply import Supply
 from fitplan.model.electrical import BusDevice, Controller, SeriesResistor
 from fitplan.model.part import Part, PinCare
@@ -167,9 +166,9 @@ def resistor_table(resistors: tuple[Resistor, ...]) -> Table | None:
     )
 
 
-def bare_diodes(train: Train, chosen: Mapping[str, Part]) -> Iterator[Finding]:
+def bare_diodes(train: Train, chosen: Mapping[str, Part], resistors: Sequence[Resistor]) -> Iterator[Finding]:
     """Yield lamps and emitters on a pin of which nothing says that a resistor bounds their current."""
-    having = {one.owner for one in resistors_of(train, chosen)}
+    having = {one.owner for one in resistors}
     for net in train.nets:
         if net.role != "signal":
             continue

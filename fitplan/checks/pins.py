@@ -5,17 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fitplan.checks.divider import divider, ohms
-from fitplan.checks.ends import chosen_parts
+from fitplan.checks.ends import chosen_parts, circuit_of
 from fitplan.checks.pin_facts import bare_diodes, bus_faults, cares, chip_currents, resistor_table
 from fitplan.circuit.net_ends import ResolvedEnd, ends_of
-from fitplan.circuit.resistors import resistors_of
-from fitplan.circuit.supply import Supply, build_supply, nominal_volts
+from fitplan.circuit.supply import Supply, nominal_volts
 from fitplan.model.electrical import Controller, Load
 from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Finding, Outcome, Table
 from fitplan.model.train import Train
-from fitplan.pins.matching import PinMatch, match_pins
+from fitplan.pins.matching import PinMatch
 from fitplan.pins.remedies import find_remedies
+from fitplan.pins.train_circuit import TrainCircuit
 
 SUBJECT = "pins"
 
@@ -40,26 +40,29 @@ class PinSettings:
 DEFAULTS = PinSettings()
 
 
-def check_pins(built: BuiltTrain, settings: PinSettings = DEFAULTS) -> Outcome:
+def check_pins(
+    built: BuiltTrain, settings: PinSettings = DEFAULTS, circuit: TrainCircuit | None = None
+) -> Outcome:
     """Check the pin map of every controller."""
     train, chosen = built.train, chosen_parts(built)
-    match = match_pins(train, chosen)
+    circuit = circuit_of(built, circuit)
+    match, supply = circuit.pins, circuit.supply
     findings = [
         *_clash(train, chosen, match),
         *_console(match),
-        *_levels(train, chosen, match, settings),
-        *_pin_currents(train, chosen),
+        *_levels(train, chosen, match, supply, settings),
+        *_pin_currents(train, chosen, supply),
         *_left_open(train, chosen),
         *cares(train, chosen, match),
-        *chip_currents(train, chosen, build_supply(train, chosen)),
+        *chip_currents(train, chosen, supply),
         *bus_faults(train, chosen),
-        *bare_diodes(train, chosen),
+        *bare_diodes(train, chosen, circuit.resistors),
     ]
     rows = tuple(
         (use.controller, use.pin, use.net or "kept free", use.does, use.serves) for use in match.uses
     )
     table = Table("Pin map", ("controller", "pin", "net", "does", "for"), rows)
-    resistors = resistor_table(resistors_of(train, chosen))
+    resistors = resistor_table(circuit.resistors)
     tables = [*([table] if rows else []), *([resistors] if resistors is not None else [])]
     return Outcome(SUBJECT, tuple(findings), tuple(tables))
 
@@ -109,9 +112,11 @@ def _console(match: PinMatch) -> list[Finding]:
     ]
 
 
-def _levels(train: Train, chosen: dict[str, Part], match: PinMatch, settings: PinSettings) -> list[Finding]:
+def _levels(
+    train: Train, chosen: dict[str, Part], match: PinMatch, supply: Supply, settings: PinSettings
+) -> list[Finding]:
     nets = {net.name: net for net in train.nets}
-    volts = supply_volts(build_supply(train, chosen))
+    volts = supply_volts(supply)
     found: list[Finding] = []
     for use in match.uses:
         controller = chosen[use.controller].figure(Controller) if use.controller in chosen else None
@@ -228,10 +233,10 @@ def _too_low(
     ]
 
 
-def _pin_currents(train: Train, chosen: dict[str, Part]) -> list[Finding]:
+def _pin_currents(train: Train, chosen: dict[str, Part], supply: Supply) -> list[Finding]:
     found: list[Finding] = []
     nets = {net.name: net for net in train.nets}
-    for tree in build_supply(train, chosen).trees:
+    for tree in supply.trees:
         for fed in tree.root.everything():
             if not fed.signal:
                 continue

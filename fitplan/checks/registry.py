@@ -9,6 +9,7 @@ from fitplan.checks.access import check_access
 from fitplan.checks.asked import check_asked
 from fitplan.checks.balance import check_balance
 from fitplan.checks.curves import check_curves
+from fitplan.checks.ends import circuit_of
 from fitplan.checks.heat import check_heat
 from fitplan.checks.nets import check_nets
 from fitplan.checks.pins import check_pins
@@ -49,21 +50,25 @@ class Check:
 
 
 CHECKS: tuple[Check, ...] = (
-    Check("places", lambda asked: check_places(asked.built, asked.unplaced), True),
-    Check("nets", lambda asked: check_nets(asked.built), False),
-    Check("asked", lambda asked: check_asked(asked.built), False),
-    Check("pins", lambda asked: check_pins(asked.built, asked.settings.pins), False),
-    Check("supply", lambda asked: check_supply(asked.built, asked.fit, asked.settings.supply), False),
-    Check("heat", lambda asked: check_heat(asked.built, asked.settings.heat), True),
-    Check("view", lambda asked: check_view(asked.built, asked.settings.view), True),
-    Check("stopping", lambda asked: check_stopping(asked.built, asked.settings.stopping), False),
-    Check("curves", lambda asked: check_curves(asked.built, asked.settings.curves), False),
-    Check("balance", lambda asked: check_balance(asked.built, asked.settings.balance), True),
-    Check("support", lambda asked: check_support(asked.built, asked.settings.support), True),
-    Check("wire", lambda asked: check_wire(asked.built, asked.settings.wire), True),
-    Check("access", lambda asked: check_access(asked.built), True),
-    Check("safety", lambda asked: check_safety(asked.built, asked.settings.safety), False),
-    Check("wiring", lambda asked: check_wiring(asked.built), True),
+    Check("places", lambda of: check_places(of.built, of.unplaced), True),
+    Check("nets", lambda of: check_nets(of.built, of.circuit), False),
+    Check("asked", lambda of: check_asked(of.built, of.circuit), False),
+    Check("pins", lambda of: check_pins(of.built, of.settings.pins, of.circuit), False),
+    Check(
+        "supply",
+        lambda of: check_supply(of.built, of.fit, of.settings.supply, of.circuit),
+        False,
+    ),
+    Check("heat", lambda of: check_heat(of.built, of.settings.heat, of.circuit), True),
+    Check("view", lambda of: check_view(of.built, of.settings.view), True),
+    Check("stopping", lambda of: check_stopping(of.built, of.settings.stopping), False),
+    Check("curves", lambda of: check_curves(of.built, of.settings.curves), False),
+    Check("balance", lambda of: check_balance(of.built, of.settings.balance), True),
+    Check("support", lambda of: check_support(of.built, of.settings.support), True),
+    Check("wire", lambda of: check_wire(of.built, of.settings.wire, of.circuit), True),
+    Check("access", lambda of: check_access(of.built), True),
+    Check("safety", lambda of: check_safety(of.built, of.settings.safety, of.circuit), False),
+    Check("wiring", lambda of: check_wiring(of.built), True),
 )
 """Every check, in the order of a report."""
 
@@ -88,8 +93,7 @@ def run_checks(
     unplaced
         (need, why) of parts without a place. What follows from that alone is no finding of its own.
     """
-    chosen = {place.need: place.part for place in built.placements}
-    asked = CheckInput(built, fit, settings, circuit or TrainCircuit.of(built.train, chosen), unplaced)
+    asked = CheckInput(built, fit, settings, circuit_of(built, circuit), unplaced)
     return folded(tuple(check.run(asked) for check in CHECKS), built)
 
 

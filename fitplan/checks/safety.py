@@ -11,19 +11,20 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fitplan.checks.ends import chosen_parts
+from fitplan.checks.ends import chosen_parts, circuit_of
 from fitplan.checks.rays import first_hits, spread
 from fitplan.checks.scene import obstacles_of
 from fitplan.checks.wire import single_limit
 from fitplan.circuit.currents import short_circuit_ma
 from fitplan.circuit.fuses import FuseWish, PathRating, fuse_behind, wish_for
-from fitplan.circuit.nodes import Circuit, read_circuit
+from fitplan.circuit.nodes import Circuit
 from fitplan.circuit.protection import chargings_of, protection_of
-from fitplan.circuit.supply import SupplyTree, build_supply
+from fitplan.circuit.supply import SupplyTree
 from fitplan.model.electrical import CellPack, Conductor, Connector, Fuse
 from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Finding, Outcome, Placement, Severity
 from fitplan.model.solids import DIRECTIONS, Box, axis_of, is_forward, unit_vector
+from fitplan.pins.train_circuit import TrainCircuit
 
 SUBJECT = "safety"
 DEFERS = "the makers' data sheets and local rules go before"
@@ -97,15 +98,17 @@ class SafetySettings:
 DEFAULTS = SafetySettings()
 
 
-def check_safety(built: BuiltTrain, settings: SafetySettings = DEFAULTS) -> Outcome:
+def check_safety(
+    built: BuiltTrain, settings: SafetySettings = DEFAULTS, circuit: TrainCircuit | None = None
+) -> Outcome:
     """Collect the cautions that apply, and check protection, fuses and room round pouch cells."""
     chosen = chosen_parts(built)
     findings = [*_usual(chosen), *_small_parts(chosen, settings)]
-    circuit = read_circuit(built.train, chosen)
-    for tree in build_supply(built.train, chosen).trees:
+    circuit = circuit_of(built, circuit)
+    for tree in circuit.supply.trees:
         if isinstance(tree.source, CellPack):
-            findings.extend(_protection(circuit, chosen, tree, tree.source))
-            findings.extend(_charging(circuit, tree, tree.source))
+            findings.extend(_protection(circuit.nodes, chosen, tree, tree.source))
+            findings.extend(_charging(circuit.nodes, tree, tree.source))
             findings.extend(_fuse(built, tree, settings))
     for placement in built.placements:
         if _is_pouch(placement.part):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from fitplan.checks.ends import chosen_parts
+from fitplan.checks.ends import chosen_parts, circuit_of
 from fitplan.checks.supply_limits import (
     DEFAULTS,
     NO_WAY,
@@ -20,16 +20,20 @@ from fitplan.circuit.chain import flow_through
 from fitplan.circuit.currents import source_current
 from fitplan.circuit.discharge import Discharge, discharge
 from fitplan.circuit.leads import lead_ohms
-from fitplan.circuit.supply import Supply, SupplyTree, build_supply, nominal_volts
+from fitplan.circuit.supply import Supply, SupplyTree, nominal_volts
 from fitplan.model.electrical import CellPack, Controller, Load
 from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Curve, Finding, FitRow, Outcome, Plot, Table
+from fitplan.pins.train_circuit import TrainCircuit
 
 SOLVED = "discharge solved with the cells' curves; cells differ by some 15 %"
 
 
 def check_supply(
-    built: BuiltTrain, fit: tuple[FitRow, ...] = (), settings: SupplySettings = DEFAULTS
+    built: BuiltTrain,
+    fit: tuple[FitRow, ...] = (),
+    settings: SupplySettings = DEFAULTS,
+    circuit: TrainCircuit | None = None,
 ) -> Outcome:
     """Check every source of a train over its whole discharge.
 
@@ -39,7 +43,7 @@ def check_supply(
         Which part fits into which vehicle, for the comparison of the usual ways; may be left out.
     """
     chosen = chosen_parts(built)
-    supply = build_supply(built.train, chosen)
+    supply = circuit_of(built, circuit).supply
     hours = built.train.running.hours
     ways = _ways(built, chosen, supply)
     findings: list[Finding] = []

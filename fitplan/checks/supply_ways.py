@@ -62,14 +62,13 @@ class SupplyWay:
         return price / self.hours if 0 < self.hours < math.inf else 0.0
 
 
-def board_loads(trees: Iterable[SupplyTree], controller: str) -> list[RailLoad]:
+def board_loads(trees: Iterable[SupplyTree], controller: str) -> tuple[RailLoad, ...]:
     """Return everything that hangs behind the controller or beside it on its regulated rail."""
-    found: list[RailLoad] = []
     for tree in trees:
         for rail in tree.root.walk():
             if any(fed.owner == controller for fed in rail.fed):
-                found = [fed for below in _top(tree.root, controller).walk() for fed in below.fed]
-    return found
+                return tuple(fed for below in _top(tree.root, controller).walk() for fed in below.fed)
+    return ()
 
 
 def _top(root: Rail, controller: str) -> Rail:
@@ -85,7 +84,7 @@ def _top(root: Rail, controller: str) -> Rail:
 
 
 def usual_ways(
-    catalogue: Mapping[str, Part], brain: Part, loads: list[RailLoad], hours: float
+    catalogue: Mapping[str, Part], brain: Part, loads: tuple[RailLoad, ...], hours: float
 ) -> tuple[SupplyWay, ...]:
     """Return the usual ways with the parts of the catalogue, the smallest that lasts and the longest of each.
 
@@ -133,19 +132,19 @@ def _run(name: str, parts: tuple[Part, ...], source: CellPack | Bank, root: Rail
 
 
 def _at_raw(
-    name: str, entry: tuple[Part, CellPack], brain: Part, figures: Controller, loads: list[RailLoad]
+    name: str, entry: tuple[Part, CellPack], brain: Part, figures: Controller, loads: tuple[RailLoad, ...]
 ) -> SupplyWay | None:
     part, pack = entry
     regulator = figures.regulator
     if regulator is None or full_volts(pack) > regulator.in_max_v or nominal_volts(pack) <= regulator.out_v:
         return None
     return _run(
-        name, (part,), pack, Rail("", links=[Link("controller", "board", brain, Rail("", loads), regulator)])
+        name, (part,), pack, Rail("", links=(Link("controller", "board", brain, Rail("", loads), regulator),))
     )
 
 
 def _stepped_up(
-    entry: tuple[Part, CellPack], parts: list[Part], figures: Controller, loads: list[RailLoad]
+    entry: tuple[Part, CellPack], parts: list[Part], figures: Controller, loads: tuple[RailLoad, ...]
 ) -> SupplyWay | None:
     part, pack = entry
     peak = sum(fed.peak_ma for fed in loads)
@@ -163,15 +162,15 @@ def _stepped_up(
         return None
     lift, regulator = min(fitting, key=lambda pair: pair[0].bounds.volume)
     link = Link("regulator", "step-up", lift, Rail("", loads), regulator)
-    return _run("fewer cells with a step-up", (part, lift), pack, Rail("", links=[link]))
+    return _run("fewer cells with a step-up", (part, lift), pack, Rail("", links=(link,)))
 
 
-def _bank(part: Part, loads: list[RailLoad]) -> SupplyWay | None:
+def _bank(part: Part, loads: tuple[RailLoad, ...]) -> SupplyWay | None:
     figures = part.figure(Bank)
     assert figures is not None
     if sum(fed.peak_ma for fed in loads) > figures.max_ma:
         return None
-    way = _run("USB bank with its own switch", (part,), figures, Rail("", list(loads)))
+    way = _run("USB bank with its own switch", (part,), figures, Rail("", loads))
     average = sum(fed.average_ma for fed in loads)
     if average < figures.off_below_ma:
         return replace(way, name="USB bank (may switch itself off)")

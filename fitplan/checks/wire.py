@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from fitplan.checks.ends import chosen_parts
+from fitplan.checks.ends import chosen_parts, circuit_of
 from fitplan.checks.wire_ports import port_findings
 from fitplan.circuit.chain import flow_through
-from fitplan.circuit.currents import net_currents
+from fitplan.circuit.currents import NetCurrent
 from fitplan.circuit.draws import by_flow, tree_draws
 from fitplan.circuit.leads import lead_ohms, net_drop
-from fitplan.circuit.supply import Rail, build_supply, nominal_volts
+from fitplan.circuit.supply import Rail, Supply, nominal_volts
 from fitplan.model.electrical import Connector, Fuse, Switch
 from fitplan.model.plan import BuiltTrain, Finding, Harness, Outcome, Table
+from fitplan.pins.train_circuit import TrainCircuit
 
 SUBJECT = "wire"
 
@@ -58,16 +59,19 @@ def single_limit(awg: int) -> float:
     return CHASSIS_MA[min((known for known in CHASSIS_MA if known >= awg), default=max(CHASSIS_MA))]
 
 
-def check_wire(built: BuiltTrain, settings: WireSettings = DEFAULTS) -> Outcome:
+def check_wire(
+    built: BuiltTrain, settings: WireSettings = DEFAULTS, circuit: TrainCircuit | None = None
+) -> Outcome:
     """Check the harness: drops, currents, connectors, ports, and what could not be wired."""
     if not built.harness.wires and not built.harness.unreached:
         return Outcome(SUBJECT, ())
-    peaks = wire_currents(built)
+    circuit = circuit_of(built, circuit)
+    peaks = wire_currents(built, circuit)
     findings = [
         *_unreached(built.harness),
-        *_drops(built, settings),
+        *_drops(built, circuit.supply, settings),
         *_currents(built, peaks),
-        *_series(built),
+        *_series(built, circuit.currents),
         *_connectors(built, peaks),
         *port_findings(built.harness.facts.ports, settings.port_share),
     ]
@@ -86,16 +90,14 @@ def check_wire(built: BuiltTrain, settings: WireSettings = DEFAULTS) -> Outcome:
     return Outcome(SUBJECT, tuple(findings), (Table("Currents in wires", columns, rows),) if rows else ())
 
 
-def wire_currents(built: BuiltTrain) -> dict[int, tuple[float, float]]:
+def wire_currents(built: BuiltTrain, circuit: TrainCircuit) -> dict[int, tuple[float, float]]:
     """Return for each wire its (average, peak) current in mA.
 
     Solved through the branches of each net; where a net hangs from no source, the net's own current.
     """
-    train, chosen = built.train, chosen_parts(built)
-    currents = net_currents(train, chosen)
-    roles = {net.name: net.role for net in train.nets}
+    roles = {net.name: net.role for net in built.train.nets}
     found: dict[int, tuple[float, float]] = {}
-    for tree in build_supply(train, chosen).trees:
+    for tree in circuit.supply.trees:
         for peak in (False, True):
             _, flow = flow_through(tree.root, nominal_volts(tree.source), peak, {})
             for entry in tree_draws(tree, by_flow(flow), peak):
@@ -108,7 +110,7 @@ def wire_currents(built: BuiltTrain) -> dict[int, tuple[float, float]]:
                     found[number] = (average, most + current) if peak else (average + current, most)
     for wire in built.harness.wires:
         if wire.number not in found:
-            net_current = currents.get(wire.net)
+            net_current = circuit.currents.get(wire.net)
             found[wire.number] = (
                 (net_current.average_ma, net_current.peak_ma) if net_current else (wire.current_ma,) * 2
             )
@@ -132,11 +134,10 @@ def _unreached(harness: Harness) -> Iterator[Finding]:
         )
 
 
-def _drops(built: BuiltTrain, settings: WireSettings) -> Iterator[Finding]:
-    train, chosen = built.train, chosen_parts(built)
-    for tree in build_supply(train, chosen).trees:
+def _drops(built: BuiltTrain, supply: Supply, settings: WireSettings) -> Iterator[Finding]:
+    for tree in supply.trees:
         nominal = nominal_volts(tree.source)
-        ohms = lead_ohms(train, built.harness, tree, flow_through(tree.root, nominal, True, {})[1])
+        ohms = lead_ohms(built.train, built.harness, tree, flow_through(tree.root, nominal, True, {})[1])
         if not ohms:
             continue
         _, flow = flow_through(tree.root, nominal, True, ohms)
@@ -219,11 +220,9 @@ def _currents(built: BuiltTrain, peaks: dict[int, tuple[float, float]]) -> Itera
         )
 
 
-def _series(built: BuiltTrain) -> Iterator[Finding]:
+def _series(built: BuiltTrain, currents: Mapping[str, NetCurrent]) -> Iterator[Finding]:
     """Check what lies in the supply line against the current through it."""
-    chosen = chosen_parts(built)
-    currents = net_currents(built.train, chosen)
-    for owner, part in chosen.items():
+    for owner, part in chosen_parts(built).items():
         nets = [
             net.name
             for net in built.train.nets

@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 from fitplan.circuit.cells import Source, source_of
@@ -142,7 +143,15 @@ def discharge(
     course
         Whether volts are noted along the way; else `Discharge.times_h` and what goes with it are empty.
     """
-    source, tap = source_of(tree.source), _Tap(source_of(tree.source), tree.root, dict(leads or {}))
+    return _discharge(tree, tuple(sorted((leads or {}).items())), pieces, course)
+
+
+@lru_cache(maxsize=128)  # a plan's checks ask for the same discharges, and run again when it is checked anew
+def _discharge(
+    tree: SupplyTree, leads: tuple[tuple[str, float], ...], pieces: int, course: bool
+) -> Discharge:
+    source = source_of(tree.source)
+    tap = _Tap(source, tree.root, dict(leads))
 
     def weak_at(charge: float) -> Undersupplied | None:
         state = tap.state(charge, True)

@@ -77,11 +77,22 @@ class Fault:
     limit: float = 1.0
 
 
-def net_faults(train: Train, chosen: Mapping[str, Part]) -> tuple[Fault, ...]:
-    """Return everything that is wrong with the nets of a train, worst first; nothing when it has no nets."""
+def net_faults(
+    train: Train,
+    chosen: Mapping[str, Part],
+    circuit: Circuit | None = None,
+    supply: Supply | None = None,
+) -> tuple[Fault, ...]:
+    """Return everything that is wrong with the nets of a train, worst first; nothing when it has no nets.
+
+    Parameters
+    ----------
+    circuit, supply
+        The nets as nodes and the supply trees, where they are known already.
+    """
     if not train.nets:
         return ()
-    circuit, supply = read_circuit(train, chosen), build_supply(train, chosen)
+    circuit, supply = circuit or read_circuit(train, chosen), supply or build_supply(train, chosen)
     found = [
         *_shorts(circuit),
         *_grounds(train, circuit),

@@ -66,13 +66,13 @@ class RailLoad:
     """The net by which it gets there."""
 
 
-@dataclass
+@dataclass(frozen=True)
 class Rail:
     """A supply net (or the regulated rail inside a controller, with an empty net) and what hangs from it."""
 
     net: str
-    fed: list[RailLoad] = field(default_factory=list)
-    links: list[Link] = field(default_factory=list)
+    fed: tuple[RailLoad, ...] = ()
+    links: tuple[Link, ...] = ()
 
     def walk(self) -> Iterator[Rail]:
         """Yield this rail and all below it."""
@@ -85,7 +85,7 @@ class Rail:
         return tuple(fed for rail in self.walk() for fed in rail.fed)
 
 
-@dataclass
+@dataclass(frozen=True)
 class Link:
     """What lies between a rail and the next one."""
 
@@ -149,6 +149,20 @@ def build_supply(train: Train, chosen: Mapping[str, Part]) -> Supply:
     return _SupplyBuilder(train, chosen).build()
 
 
+@dataclass
+class _Branch:
+    """A rail that is still being read, and its links: kind, owner, part, what is below, regulator."""
+
+    net: str = ""
+    fed: list[RailLoad] = field(default_factory=list)
+    links: list[tuple[LinkKind, str, Part, _Branch, Regulator | None]] = field(default_factory=list)
+
+    def rail(self) -> Rail:
+        """Return it with all below it as it stands."""
+        links = (Link(kind, owner, part, below.rail(), by) for kind, owner, part, below, by in self.links)
+        return Rail(self.net, tuple(self.fed), tuple(links))
+
+
 class _SupplyBuilder:
     """Walks from every source along the supply nets; each net and each link is visited once."""
 
@@ -177,20 +191,20 @@ class _SupplyBuilder:
                 continue
             below = under.get(owner, ())
             self.seen_owners.update((owner, *below))
-            root = Rail("")
+            root = _Branch()
             for net in self._nets_at(owner, ("plus", "supply", "5v")):
                 root = self._rail(net, root, owner)
             between = tuple(self.between[upper] for upper in (owner, *below)[:-1])
             together = self._together(owner, below) or source
-            trees.append(SupplyTree(owner, part, together, root, below, between))
+            trees.append(SupplyTree(owner, part, together, root.rail(), below, between))
         for owner, built_in in self._batteries():
             assert built_in.cells is not None
             self.seen_owners.add(owner)
-            root = Rail("")
+            root = _Branch()
             for net in self._nets_at(owner, ("plus", "supply")):
                 root = self._rail(net, root, owner)
             if root.net:
-                trees.append(SupplyTree(owner, battery_part(built_in), built_in.cells, root))
+                trees.append(SupplyTree(owner, battery_part(built_in), built_in.cells, root.rail()))
         fed = {entry.owner for tree in trees for entry in tree.root.everything()}
         wanting = [
             name
@@ -254,7 +268,7 @@ class _SupplyBuilder:
             if any(end.owner == owner and any(pin.role in roles for pin in end.pins) for end in ends)
         ]
 
-    def _rail(self, net: str, rail: Rail, giver: str) -> Rail:
+    def _rail(self, net: str, rail: _Branch, giver: str) -> _Branch:
         """Return the rail of a net, entered from its giver; a second net of one giver joins the first."""
         if net in self.seen_nets:
             self.doubly.append(net)
@@ -262,12 +276,13 @@ class _SupplyBuilder:
         self.seen_nets.add(net)
         if rail.net:
             # A source with several nets at its plus pin: they are one rail electrically.
-            rail.links.append(Link("through", giver, self.parts[giver], self._fill(Rail(net), net, giver)))
+            below = self._fill(_Branch(net), net, giver)
+            rail.links.append(("through", giver, self.parts[giver], below, None))
             return rail
         rail.net = net
         return self._fill(rail, net, giver)
 
-    def _fill(self, rail: Rail, net: str, giver: str) -> Rail:
+    def _fill(self, rail: _Branch, net: str, giver: str) -> _Branch:
         # What draws from this very rail comes before what only passes current on to rails below it.
         for end in sorted(self.ends[net], key=lambda one: one.part is not None and not _only_draws(one.part)):
             if end.owner == giver:
@@ -294,7 +309,7 @@ class _SupplyBuilder:
                 return other, net
         return "", ""
 
-    def _attach(self, rail: Rail, net: str, end: ResolvedEnd, part: Part) -> None:
+    def _attach(self, rail: _Branch, net: str, end: ResolvedEnd, part: Part) -> None:
         owner = end.owner
         if part.figure(MotorDriver) is not None and _is_logic(end, part):
             self._logic(rail, owner, part)
@@ -314,7 +329,7 @@ class _SupplyBuilder:
             self._controller(rail, net, owner, part, controller, end)
         elif regulator is not None:
             below = self._below(owner, net, ("plus",))
-            rail.links.append(Link("regulator", owner, part, below, regulator))
+            rail.links.append(("regulator", owner, part, below, regulator))
         elif (driver := part.figure(MotorDriver)) is not None:
             rail.fed.append(RailLoad(owner, 0.0, 0.0, driver.min_v, driver.max_v))
             own = [end for ends in self.ends.values() for end in ends if end.owner == owner]
@@ -329,7 +344,7 @@ class _SupplyBuilder:
         elif _passes_on(part):
             self._pass_through(rail, owner, part, net)
 
-    def _logic(self, rail: Rail, owner: str, part: Part) -> None:
+    def _logic(self, rail: _Branch, owner: str, part: Part) -> None:
         """Feed the logic of a motor driver, by its own pin or by that of the motors."""
         logic = part.figure(Load)
         if logic is not None and owner not in self.seen_logic:
@@ -337,15 +352,15 @@ class _SupplyBuilder:
             rail.fed.append(self._fed(owner, logic))
 
     def _pass_through(
-        self, rail: Rail, owner: str, part: Part, net: str, roles: tuple[PinRole, ...] = _FEEDS
+        self, rail: _Branch, owner: str, part: Part, net: str, roles: tuple[PinRole, ...] = _FEEDS
     ) -> None:
         below = self._below(owner, net, roles)
         if below.net:
-            rail.links.append(Link("through", owner, part, below))
+            rail.links.append(("through", owner, part, below, None))
 
-    def _below(self, owner: str, upstream: str, roles: tuple[PinRole, ...]) -> Rail:
+    def _below(self, owner: str, upstream: str, roles: tuple[PinRole, ...]) -> _Branch:
         """Return the rail that a link gives current to: its other nets at pins of these roles."""
-        rail = Rail("")
+        rail = _Branch()
         for net in self._nets_at(owner, roles):
             if net != upstream and not self._is_way_back(net):
                 rail = self._rail(net, rail, owner)
@@ -359,7 +374,7 @@ class _SupplyBuilder:
         )
 
     def _controller(
-        self, rail: Rail, net: str, owner: str, part: Part, controller: Controller, end: ResolvedEnd
+        self, rail: _Branch, net: str, owner: str, part: Part, controller: Controller, end: ResolvedEnd
     ) -> None:
         entered: PinRole = end.pins[0].role if end.pins else "raw"
         regulator = controller.regulator
@@ -372,7 +387,7 @@ class _SupplyBuilder:
             max(controller.peak_ma, controller.current_ma),
             controller.brown_out_v,
         )
-        inside = Rail("", [own, *self._on_signal_pins(owner)])
+        inside = _Branch("", [own, *self._on_signal_pins(owner)])
         for role, volts in _RAIL_V.items():
             for other in self._nets_at(owner, (role,)):
                 if other == net:
@@ -383,8 +398,8 @@ class _SupplyBuilder:
                         "linear", volts, volts, inner, controller.out_ma, dropout_v=_SECOND_DROPOUT_V
                     )
                 kind: LinkKind = "regulator" if second is not None else "through"
-                inside.links.append(Link(kind, owner, part, self._rail(other, Rail(""), owner), second))
-        rail.links.append(Link("controller", owner, part, inside, regulator))
+                inside.links.append((kind, owner, part, self._rail(other, _Branch(), owner), second))
+        rail.links.append(("controller", owner, part, inside, regulator))
 
     def _on_signal_pins(self, owner: str) -> list[RailLoad]:
         """Return the loads that a controller's signal pins feed: lamps and emitters with no supply pin."""

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 
+from fitplan.checks.ends import circuit_of
 from fitplan.checks.wire import bundled_limit, check_wire, single_limit, wire_currents
 from fitplan.circuit.leads import wire_ohm
 from fitplan.model.copper import awg_diameter
@@ -83,7 +84,8 @@ def test_currents_of_wires_follow_the_branches() -> None:
         wire(3, "five volts", "#one", "rear eyes.VCC"),
         wire(4, "front echo", "brain.D3", "front eyes.ECHO"),
     )
-    found = wire_currents(BuiltTrain(shuttle(), (), Harness(wires), ()))
+    built = BuiltTrain(shuttle(), (), Harness(wires), ())
+    found = wire_currents(built, circuit_of(built))
     assert found[1] == pytest.approx((30.0, 60.0))
     assert found[2] == found[3] == pytest.approx((15.0, 30.0))
     assert found[4] == pytest.approx((1.0, 1.0))

@@ -23,7 +23,7 @@ BLOCK = CellPack("alkaline", "6LR61", 1, 550.0, 1.7, 200.0, cells_per_unit=6)
 
 
 def tree_of(figures: CellPack | Bank, *fed: RailLoad, links: tuple[Link, ...] = ()) -> SupplyTree:
-    return SupplyTree("cells", part("cells", figures), figures, Rail("battery", list(fed), list(links)))
+    return SupplyTree("cells", part("cells", figures), figures, Rail("battery", fed, links))
 
 
 def hours_at_current(figures: CellPack, current: float, end_v: float) -> float:
@@ -116,7 +116,7 @@ def test_the_solved_volts_are_the_upper_root() -> None:
     """A load of constant power: the volts are the upper root of V² − U·V + R·P = 0."""
     regulator = Regulator("step-up", 5.0, 0.5, 5.0, 1000.0, efficiency=1.0)
     link = Link(
-        "regulator", "lift", step_up(regulator), Rail("five", [RailLoad("load", 100.0, 100.0)]), regulator
+        "regulator", "lift", step_up(regulator), Rail("five", (RailLoad("load", 100.0, 100.0),)), regulator
     )
     tree = tree_of(CellPack("alkaline", "LR6", 2, 2200.0, 0.15, 1000.0), links=(link,))
     source = Source(tree.source)
@@ -129,7 +129,7 @@ def test_cells_that_cannot_give_the_power_say_so() -> None:
     """Where the quadratic has no root, the discharge fails at once and names the cells."""
     regulator = Regulator("step-up", 5.0, 0.2, 5.0, 5000.0, efficiency=0.8)
     link = Link(
-        "regulator", "lift", step_up(regulator), Rail("five", [RailLoad("load", 900.0, 900.0)]), regulator
+        "regulator", "lift", step_up(regulator), Rail("five", (RailLoad("load", 900.0, 900.0),)), regulator
     )
     result = discharge(tree_of(CellPack("alkaline", "LR03", 1, 1100.0, 0.4, 500.0), links=(link,)))
     assert result.at_start
@@ -162,7 +162,7 @@ def reference(tree: SupplyTree) -> tuple[float, float, np.ndarray, np.ndarray]:
 
 
 def boosted() -> SupplyTree:
-    rail = Rail("five", [RailLoad("brain", 35.0, 70.0, 4.3), RailLoad("eyes", 30.0, 60.0, 4.5)])
+    rail = Rail("five", (RailLoad("brain", 35.0, 70.0, 4.3), RailLoad("eyes", 30.0, 60.0, 4.5)))
     regulator = Regulator("step-up", 5.0, 1.8, 5.0, 600.0, efficiency=0.85, quiescent_ma=1.0)
     link = Link("regulator", "lift", step_up(regulator), rail, regulator)
     return tree_of(CellPack("nimh", "HR6", 2, 1900.0, 0.03, 2500.0), links=(link,))
