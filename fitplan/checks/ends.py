@@ -68,7 +68,7 @@ def eyes_of(built: BuiltTrain) -> tuple[PlacedRanger, ...]:
         if placement is not None:
             guards = ahead is not None
         elif window is not None:
-            guards = window[1].out[1] == "x"
+            guards = axis_of(window[1].out) == 0
         else:
             guards = figures.reach_mm >= _LEAST_REACH
         found.append(PlacedRanger(name, part, figures, placement, setback, ahead, guards))
@@ -106,7 +106,7 @@ def lens_center(placement: Placement) -> Vec:
 def _where(train: Train, placement: Placement) -> tuple[float, bool | None]:
     entry = train.vehicle(placement.vehicle)
     direction = looking(placement)
-    if direction is None or direction[1] != "x":
+    if direction is None or axis_of(direction) != 0:
         return 0.0, None
     starts = train.starts()
     at = entry.in_train(starts[entry.name], lens_center(placement))

@@ -45,7 +45,7 @@ def _off_the_track(built: BuiltTrain, eye: PlacedRanger) -> Iterator[Finding]:
     if eye.placement is None or eye.figures.reach_mm < _LEAST_REACH:
         return
     direction = looking(eye.placement)
-    if direction is None or direction[1] == "x":
+    if direction is None or axis_of(direction) == 0:
         return
     down = direction == "-z"
     height = lens_center(eye.placement)[2]

@@ -8,7 +8,7 @@ from pydantic import Field, PlainValidator, model_validator
 
 from fitplan.files.entries import Entry, about
 from fitplan.files.fields import Extent, InvalidValue, Point, Side, Size, ValueKind, one_of
-from fitplan.model.solids import Axis, Box, Cylinder, Solid, Wedge
+from fitplan.model.solids import Axis, Box, Cylinder, Solid, Wedge, axis_of
 
 _AXES: dict[str, Axis] = {"front": "x", "left": "y", "up": "z"}
 
@@ -91,7 +91,7 @@ class WedgeEntry(Entry):
 
     @model_validator(mode="after")
     def _check_faces(self) -> Self:
-        if self.base[1] == self.back[1]:
+        if axis_of(self.base) == axis_of(self.back):
             raise InvalidValue(
                 "'base' and 'back' on one axis", "two faces that meet at an edge, such as down and rear"
             )

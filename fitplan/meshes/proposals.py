@@ -11,7 +11,7 @@ from fitplan.lattice.clear import label_spaces, largest_box
 from fitplan.lattice.frame import Frame
 from fitplan.meshes.blocks import FIXED, FREE, OUTSIDE, StateBlock
 from fitplan.meshes.fill import grown
-from fitplan.model.solids import AXES, Box, Direction, axis_of, is_forward
+from fitplan.model.solids import Box, Direction, axis_of, is_forward
 from fitplan.model.vehicle import Opening, Port, Window
 from fitplan.units import BRICK, PLATE, STUD, STUD_HEIGHT
 
@@ -82,7 +82,7 @@ def propose_gaps(block: StateBlock) -> Gaps:
     ports: list[Port] = []
     for side, word in _SIDES:
         boxes = sorted(_gaps(block, side), key=lambda box: (-box.volume, box.low))
-        across = [axis for axis in range(3) if AXES[axis] != side[1]]
+        across = [axis for axis in range(3) if axis != axis_of(side)]
         for box in boxes:
             least = min(box.size[axis] for axis in across)
             if side != "-z" and _is_door(block, box, side):

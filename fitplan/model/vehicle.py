@@ -11,7 +11,7 @@ from typing import Literal, TypeAlias
 
 from fitplan.model.electrical import CellPack
 from fitplan.model.part import Pin
-from fitplan.model.solids import Box, Direction, Solid, unit_vector
+from fitplan.model.solids import Box, Direction, Solid, axis_of
 from fitplan.units import STUD
 
 State: TypeAlias = Literal["fixed", "removable", "keep-clear", "free", "outside"]
@@ -114,7 +114,7 @@ class Port:
     @property
     def opening(self) -> tuple[float, float]:
         """Width and height of the hole, across the way through it (mm)."""
-        axis = [abs(step) for step in unit_vector(self.out)].index(1)
+        axis = axis_of(self.out)
         width, height = (size for number, size in enumerate(self.box.size) if number != axis)
         return width, height
 

@@ -13,7 +13,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.model.solids import DIRECTIONS, Box, Direction, Vec, unit_vector
+from fitplan.model.solids import DIRECTIONS, Box, Direction, Vec, axis_of, is_forward, unit_vector
 from fitplan.verify.shapes import (
     PLANE,
     Disc,
@@ -372,9 +372,7 @@ def way_out(first: Shape, second: Shape) -> tuple[float, Direction]:
     """
     best: tuple[float, Direction] = (math.inf, "+x")
     for way in DIRECTIONS:
-        unit = unit_vector(way)
-        axis = [abs(u) for u in unit].index(1)
-        forwards = unit[axis] > 0
+        unit, axis, forwards = unit_vector(way), axis_of(way), is_forward(way)
         far = (
             second.bounds.high[axis] - first.bounds.low[axis]
             if forwards

@@ -33,11 +33,22 @@ def crane_plan(planned: Planned) -> Plan:
 
 
 @pytest.fixture(scope="module")
-def documents(crane_plan: Plan, harbour_plan: Plan) -> dict[str, Json]:
-    """The written plans: a small one in which something is left out, and that of the demo train."""
+def coupled_train() -> Train:
+    return read_train(find_train("clay-run"))
+
+
+@pytest.fixture(scope="module")
+def coupled_plan(planned: Planned) -> Plan:
+    """A plan of two vehicles with wires over their coupling."""
+    return planned("clay-run")
+
+
+@pytest.fixture(scope="module")
+def documents(crane_plan: Plan, coupled_plan: Plan) -> dict[str, Json]:
+    """The written plans: a small one in which something is left out, and one of two vehicles."""
     return {
         "narrow-crane-wagon": json.loads(plan_to_json(crane_plan)),
-        "harbour-line": json.loads(plan_to_json(harbour_plan)),
+        "clay-run": json.loads(plan_to_json(coupled_plan)),
     }
 
 
@@ -49,10 +60,10 @@ def test_there_are_damages_of_every_kind() -> None:
 
 
 def test_untouched_plans_hold(
-    crane_plan: Plan, harbour_plan: Plan, crane_train: Train, harbour_line: Train
+    crane_plan: Plan, coupled_plan: Plan, crane_train: Train, coupled_train: Train
 ) -> None:
     """No false alarm, in memory and as written, with checks and files at hand."""
-    for plan, train in ((crane_plan, crane_train), (harbour_plan, harbour_line)):
+    for plan, train in ((crane_plan, crane_train), (coupled_plan, coupled_train)):
         assert recheck(plan, train).problems == ()
         assert recheck(plan_from_json(plan_to_json(plan)), train).problems == ()
 
@@ -68,11 +79,11 @@ def test_damages_to_a_small_plan_are_noticed(
 
 
 def test_damages_to_harness_and_couplings_are_noticed(
-    documents: dict[str, Json], harbour_line: Train
+    documents: dict[str, Json], coupled_train: Train
 ) -> None:
     """Those of couplings, colours and the pin map, of which the small plan has none."""
     kinds = ("coupling", "colour", "pin map")
-    results = list(noticed(documents["harbour-line"], harbour_line, [d for d in SAMPLE if d.kind in kinds]))
+    results = list(noticed(documents["clay-run"], coupled_train, [d for d in SAMPLE if d.kind in kinds]))
     assert len(results) > 10
     assert [r.damage.name for r in results if not r.by and not r.damage.trusted] == []
 

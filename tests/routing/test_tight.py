@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from fitplan.routing.map.exact_room import _without
 from fitplan.routing.ways.tight import drawn_tight, is_clear
 
 Floats = NDArray[np.float64]
@@ -93,12 +92,3 @@ def test_left_and_right_are_alike() -> None:
         image = boxes.copy()
         image[:, 1], image[:, 4] = -boxes[:, 4], -boxes[:, 1]
         assert drawn_tight(way * flip, image, NO_ZONES, 1.0, 0.4) == pytest.approx(tight * flip, abs=1e-6)
-
-
-def test_a_hole_in_a_wall_is_cut_out() -> None:
-    """What is left of a wall is the wall less the hole: no more, no less, nothing twice."""
-    wall, hole = np.array([[0.0, 0.0, 0.0, 2.0, 10.0, 10.0]]), np.array([-1.0, 3.0, 4.0, 3.0, 6.0, 12.0])
-    left = _without(wall, hole)
-    volume = np.prod(left[:, 3:] - left[:, :3], axis=1).sum()
-    assert volume == pytest.approx(2 * 10 * 10 - 2 * 3 * 6)
-    assert off(np.array([[1.0, 4.5, 7.0]]), left)[0] > 1.0

@@ -13,7 +13,17 @@ from fitplan.lattice.boxes import part_boxes
 from fitplan.lattice.cover import TENTHS, IntBox, box_in_tenths
 from fitplan.model.plan import Moves as MovesMm
 from fitplan.model.plan import Placement
-from fitplan.model.solids import DIRECTIONS, Box, Direction, Place, Solid, Vec, is_forward, unit_vector
+from fitplan.model.solids import (
+    DIRECTIONS,
+    Box,
+    Direction,
+    Place,
+    Solid,
+    Vec,
+    axis_of,
+    is_forward,
+    unit_vector,
+)
 from fitplan.model.vehicle import Opening, Vehicle
 from fitplan.packing.access.hands import Hand
 from fitplan.packing.access.long_ways import long_way
@@ -183,7 +193,7 @@ def leave_through(
     box = IntBox(*(low for low, _ in edges), *(high for _, high in edges))
     # What leaves beside the opening's outline, by a gap that is always there, does not leave through it.
     forbidden = np.concatenate([forbidden, beyond_opening(mover, box, opening.out)])
-    axis = [abs(u) for u in unit_vector(opening.out)].index(1)
+    axis = axis_of(opening.out)
     if is_forward(opening.out):
         at = max(box[axis + 3] - int(mover[:, axis + 3].max()), 0)
     else:
@@ -204,7 +214,7 @@ def leave_through(
 
 
 def _leave(hull: Box, mover: Rows, out: Direction) -> int:
-    axis = [abs(u) for u in unit_vector(out)].index(1)
+    axis = axis_of(out)
     if is_forward(out):
         return math.ceil(hull.high[axis] * TENTHS - 1e-6) - int(mover[:, axis].min())
     return int(mover[:, axis + 3].max()) - math.floor(hull.low[axis] * TENTHS + 1e-6)

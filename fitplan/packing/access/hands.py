@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from fitplan.lattice.cover import TENTHS
 from fitplan.model.hands import CABLE_BEND_MM, FINGER_REACH_MM
 from fitplan.model.part import Access
-from fitplan.model.solids import DIRECTIONS, Direction, opposite
+from fitplan.model.solids import DIRECTIONS, Direction, axis_of, opposite
 from fitplan.packing.access.slide import Moves, Rows, slide_out
 
 _PLUGS = ("socket", "console")
@@ -42,7 +42,7 @@ class Hand:
     @classmethod
     def at(cls, access: Access, side: Direction, room: Rows, most: int) -> Hand:
         """Return what gets at an access that faces a side, with the room in front of it in tenths."""
-        axis = "xyz".index(side[1])
+        axis = axis_of(side)
         long = int(room[:, axis + 3].max() - room[:, axis].min())
         return cls(side, access.kind in _PLUGS, long, most)
 

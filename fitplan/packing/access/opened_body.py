@@ -7,7 +7,9 @@ from functools import lru_cache
 import numpy as np
 
 from fitplan.lattice.boxes import ExactSpace, part_boxes
-from fitplan.lattice.cover import TENTHS, IntBox, box_in_tenths
+from fitplan.lattice.cover import TENTHS, box_in_tenths
+from fitplan.lattice.difference import without
+from fitplan.lattice.frame import Rounding
 from fitplan.lattice.states import FREE_BIT, OUTSIDE_BIT
 from fitplan.model.vehicle import Opening, Vehicle
 from fitplan.packing.access.slide import Rows, rows_of
@@ -24,14 +26,13 @@ def opened_body(vehicle: Vehicle, removed: frozenset[str], opening: Opening | No
     """
     space = ExactSpace.of(vehicle, removed=removed)
     clear = np.uint64(FREE_BIT | OUTSIDE_BIT)
-    boxes: list[IntBox] = space.boxes((space.bits & ~clear) != 0)
+    boxes = rows_of(space.boxes((space.bits & ~clear) != 0))
     if opening is None:
-        return rows_of(boxes)
+        return boxes
     lid = box_in_tenths(opening.box, False)
     if lid is not None:
-        boxes = [piece for box in boxes for piece in without(box, lid)]
-    built_in = [box for built in vehicle.built_in for box in part_boxes(built.solids) if min(box.size) > 0]
-    return rows_of([*boxes, *built_in])
+        boxes = without(boxes, lid)
+    return np.concatenate([boxes, _built_in(vehicle, "outward")])
 
 
 @lru_cache(maxsize=16)
@@ -41,31 +42,18 @@ def least_body(vehicle: Vehicle, removed: frozenset[str]) -> Rows:
     (n, 6) rows of box corners; the array is shared: do not write to it.
     """
     space = ExactSpace.of(vehicle, removed=removed, play=True)
-    boxes: list[IntBox] = space.boxes(space.walls("inward"))
+    boxes = rows_of(space.boxes(space.walls("inward")))
     give = round(PLAY * TENTHS)
     for opening in vehicle.openings:
         lid = box_in_tenths(opening.box, True)
         if lid is None:
             continue
-        wide = IntBox(lid.x0 - give, lid.y0 - give, lid.z0, lid.x1 + give, lid.y1 + give, lid.z1)
-        boxes = [piece for box in boxes for piece in without(box, wide)]
-    built_in = [
-        box for built in vehicle.built_in for box in part_boxes(built.solids, "inward") if min(box.size) > 0
-    ]
-    return rows_of([*boxes, *built_in])
+        wide = (lid.x0 - give, lid.y0 - give, lid.z0, lid.x1 + give, lid.y1 + give, lid.z1)
+        boxes = without(boxes, wide)
+    return np.concatenate([boxes, _built_in(vehicle, "inward")])
 
 
-def without(box: IntBox, lid: IntBox) -> list[IntBox]:
-    """Return a box less another, as up to six boxes."""
-    if any(box[i] >= lid[i + 3] or box[i + 3] <= lid[i] for i in range(3)):
-        return [box]
-    found: list[IntBox] = []
-    rest = list(box)
-    for axis in range(3):
-        if rest[axis] < lid[axis]:
-            found.append(IntBox(*[*rest[: axis + 3], lid[axis], *rest[axis + 4 :]]))
-            rest[axis] = lid[axis]
-        if rest[axis + 3] > lid[axis + 3]:
-            found.append(IntBox(*[*rest[:axis], lid[axis + 3], *rest[axis + 1 :]]))
-            rest[axis + 3] = lid[axis + 3]
-    return found
+def _built_in(vehicle: Vehicle, rounding: Rounding) -> Rows:
+    """Return what is built in: no lid takes it along."""
+    solids = (solid for built in vehicle.built_in for solid in built.solids)
+    return rows_of([box for box in part_boxes(solids, rounding) if min(box.size) > 0])

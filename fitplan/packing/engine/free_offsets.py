@@ -84,17 +84,22 @@ def _pieces(variant: Variant, space: Space) -> NDArray[np.int32]:
     domain = within_hull(variant, space)
     if not domain:
         return np.zeros((0, 6), dtype=np.int32)
-    forbidden = forbidden_boxes(variant, space)
-    low, high = np.array(domain)[:, :3].min(axis=0), np.array(domain)[:, 3:].max(axis=0)
+    return allowed(domain, forbidden_boxes(variant, space))
+
+
+def allowed(domain: tuple[IntBox, ...], forbidden: NDArray[np.int64]) -> NDArray[np.int32]:
+    """Return a domain (closed boxes) less forbidden offsets, (n, 6) open boxes of any size; as `subtract`."""
+    closed = np.array(domain, dtype=np.int32)
+    low, high = closed[:, :3].min(axis=0), closed[:, 3:].max(axis=0)
     forbidden = forbidden[np.all((forbidden[:, :3] < high) & (forbidden[:, 3:] > low), axis=1)]
     if not len(forbidden):
-        return np.array(domain, dtype=np.int32)
+        return closed
     clipped = np.concatenate(
         [np.maximum(forbidden[:, :3], low - 1), np.minimum(forbidden[:, 3:], high + 1)], axis=1
     )
     clipped = unique_rows(clipped)
     order = np.argsort(-np.prod((clipped[:, 3:] - clipped[:, :3]).astype(float), axis=1), kind="stable")
-    return subtract(np.array(domain, dtype=np.int32), clipped[order].astype(np.int32))
+    return subtract(closed, clipped[order].astype(np.int32))
 
 
 def subtract(closed: NDArray[np.int32], opened: NDArray[np.int32]) -> NDArray[np.int32]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from fitplan.lattice.boxes import ExactSpace
 from fitplan.lattice.clear import SizeTest
-from fitplan.model.solids import AXES, Place, Vec
+from fitplan.model.solids import AXES, Place, Vec, axis_of
 from fitplan.model.vehicle import Vehicle, Window
 from fitplan.packing.vehicle.seats import ORIGIN, Wanted
 
@@ -108,7 +108,7 @@ def _past_window(window: Window, entry: Wanted) -> tuple[float, str, str, str]:
         if pose.turn_direction(mount.looks or "+x") != window.out:
             continue
         lens = Place(pose, ORIGIN).move_solid(mount.lens or entry.part.bounds).bounds.size
-        across = [i for i in range(3) if AXES[i] != window.out[1]]
+        across = [i for i in range(3) if i != axis_of(window.out)]
         lacks = sorted(
             ((round(max(lens[i] - window.box.size[i], 0.0), 1), _AXIS_NAMES[AXES[i]]) for i in across),
             key=lambda lack: -lack[0],

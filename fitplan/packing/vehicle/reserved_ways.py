@@ -17,7 +17,7 @@ from fitplan.lattice.boxes import hull_in_tenths
 from fitplan.lattice.cover import TENTHS, box_in_tenths
 from fitplan.model.part import Access
 from fitplan.model.plan import Exchanged, Placement
-from fitplan.model.solids import Direction, Place, Pose, axis_of, is_forward, poses, unit_vector
+from fitplan.model.solids import Direction, Place, Pose, axis_of, is_forward, poses
 from fitplan.model.vehicle import Opening, Vehicle
 from fitplan.packing.access.disassembly import part_rows, rows_at, swept_rows
 from fitplan.packing.access.exchange import access_room, accesses, usable_openings
@@ -25,7 +25,7 @@ from fitplan.packing.access.hands import Hand
 from fitplan.packing.access.opened_body import opened_body
 from fitplan.packing.access.openings import is_open_side
 from fitplan.packing.access.slide import FAR, Rows, beyond_opening, forbidden_offsets, rows_of
-from fitplan.packing.engine.free_offsets import subtract
+from fitplan.packing.engine.free_offsets import allowed
 from fitplan.packing.engine.problem import IntBox, Item, ItemClearance, Offset, PackingProblem, Variant, moved
 from fitplan.packing.vehicle.seats import ORIGIN, Wanted
 
@@ -166,7 +166,7 @@ def _forbidden(
         assert edges is not None
         forbidden = np.concatenate([forbidden, beyond_opening(mover, edges, out)])
     forbidden = forbidden.copy()
-    axis = [abs(step) for step in unit_vector(out)].index(1)
+    axis = axis_of(out)
     # What lies ahead is met from every offset before it.
     if is_forward(out):
         forbidden[:, axis] = -FAR
@@ -187,16 +187,9 @@ def _out_of_reach(vehicle: Vehicle, mover: Rows, out: Direction, reach: int) -> 
 
 
 def _less(domain: tuple[IntBox, ...], forbidden: NDArray[np.int64]) -> tuple[IntBox, ...]:
-    closed = np.array(domain, dtype=np.int64)
-    low, high = closed[:, :3].min(axis=0), closed[:, 3:].max(axis=0)
-    near = forbidden[np.all((forbidden[:, :3] < high) & (forbidden[:, 3:] > low), axis=1)]
-    if len(near):
-        near = np.unique(
-            np.concatenate([np.maximum(near[:, :3], low - 1), np.minimum(near[:, 3:], high + 1)], axis=1),
-            axis=0,
-        )
+    """Return a domain less forbidden offsets; nothing where that falls into too many boxes."""
     try:
-        pieces = subtract(closed.astype(np.int32), near.astype(np.int32)) if len(near) else closed
+        pieces = allowed(domain, forbidden)
     except OverflowError:
         return ()
     if len(pieces) > MOST_BOXES:
@@ -211,7 +204,7 @@ def _as_box(row: Sequence[int]) -> IntBox:
 def _drawn_out(mover: Rows, out: Direction, vehicle: Vehicle) -> list[IntBox]:
     """Return the mover's boxes drawn out as far as any place in the hull may ask for."""
     hull = hull_in_tenths(vehicle)
-    axis = [abs(step) for step in unit_vector(out)].index(1)
+    axis = axis_of(out)
     reach = hull[axis + 3] - hull[axis]
     found: list[IntBox] = []
     for row in mover.tolist():

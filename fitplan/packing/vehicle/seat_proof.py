@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.model.part import Part
-from fitplan.model.solids import Box, Direction
+from fitplan.model.solids import Box, Direction, axis_of, is_forward
 from fitplan.model.train import FixedPlace, Need
 from fitplan.model.vehicle import Face, Vehicle, Window
 from fitplan.units import PLAY
@@ -174,8 +174,8 @@ def _at_window(part: Part, looks: Direction, window: Window, turning: NDArray[np
     """Return the offsets that lay the lens inside the outline and its front within the wall."""
     lens = _extent([part.mount.lens or _flat(part, looks)], turning)
     low, high = np.array(window.box.low) - lens[0], np.array(window.box.high) - lens[1]
-    along = "xyz".index(window.out[1])
-    front = lens[1][along] if window.out[0] == "+" else lens[0][along]
+    along = axis_of(window.out)
+    front = lens[1][along] if is_forward(window.out) else lens[0][along]
     low[along], high[along] = window.box.low[along] - front, window.box.high[along] - front
     return low, high
 
@@ -186,8 +186,8 @@ def _on_face(part: Part, sits: Direction, face: Face, turning: NDArray[np.float6
     body = _extent([solid.bounds for solid in part.envelope], turning)
     middle = (touch[0] + touch[1]) / 2
     low, high = np.array(face.box.low) - middle, np.array(face.box.high) - middle
-    along = "xyz".index(face.out[1])
-    if face.out[0] == "+":
+    along = axis_of(face.out)
+    if is_forward(face.out):
         low[along] = high[along] = face.box.high[along] - body[0][along]
     else:
         low[along] = high[along] = face.box.low[along] - body[1][along]
@@ -210,8 +210,8 @@ def _face(vehicle: Vehicle, owner: str, name: str) -> Face | None:
 def _flat(part: Part, side: Direction) -> Box:
     """Return the side of a part that looks or sits, as a flat box."""
     low, high = list(part.bounds.low), list(part.bounds.high)
-    axis = "xyz".index(side[1])
-    low[axis] = high[axis] = part.bounds.high[axis] if side[0] == "+" else part.bounds.low[axis]
+    axis = axis_of(side)
+    low[axis] = high[axis] = part.bounds.high[axis] if is_forward(side) else part.bounds.low[axis]
     return Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
 
 

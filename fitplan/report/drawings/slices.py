@@ -159,7 +159,7 @@ def _is_curved(solid: Solid, axis: int) -> bool:
         case Cylinder():
             return AXES[axis] != solid.axis
         case Wedge():
-            return AXES[axis] in (solid.base[1], solid.back[1])
+            return axis in (axis_of(solid.base), axis_of(solid.back))
         case _:
             return False
 

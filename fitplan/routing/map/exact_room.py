@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from fitplan.lattice.boxes import obstacle_boxes, part_boxes
 from fitplan.lattice.cover import TENTHS, IntBox
+from fitplan.lattice.difference import without
 from fitplan.model.solids import Solid
 from fitplan.model.vehicle import Vehicle
 from fitplan.routing.ways.tight import drawn_tight
@@ -51,7 +52,7 @@ class ExactRoom:
         """(n, 6) float64, low and high corners of what is in the way in mm."""
         body = _in_mm(obstacle_boxes(self.vehicle, removed=self.removed, step=_STEP))
         for port in self.vehicle.ports:
-            body = _without(body, np.array([*port.box.low, *port.box.high]))
+            body = without(body, (*port.box.low, *port.box.high))
         return self._seen(np.concatenate([body, _in_mm(part_boxes(self.solids, step=_STEP))]))
 
     def tightened(self, points: Floats, diameter: float) -> Floats:
@@ -81,21 +82,3 @@ class ExactRoom:
 def _in_mm(boxes: Iterable[IntBox]) -> Floats:
     found: Floats = np.array(list(boxes), dtype=np.float64).reshape(-1, 6) / TENTHS
     return found
-
-
-def _without(boxes: Floats, hole: Floats) -> Floats:
-    """Return boxes without what lies in a hole: what is left of each is cut off side by side."""
-    meets = ((boxes[:, :3] < hole[3:]) & (boxes[:, 3:] > hole[:3])).all(axis=1)
-    found = [boxes[~meets]]
-    for box in boxes[meets]:
-        left = box.copy()
-        for axis in range(3):
-            if left[axis] < hole[axis]:
-                piece = left.copy()
-                piece[axis + 3] = left[axis] = hole[axis]
-                found.append(piece[None])
-            if left[axis + 3] > hole[axis + 3]:
-                piece = left.copy()
-                piece[axis] = left[axis + 3] = hole[axis + 3]
-                found.append(piece[None])
-    return np.concatenate(found)

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.model.solids import unit_vector
+from fitplan.model.solids import axis_of, is_forward
 from fitplan.routing.map.vehicle_map import SPLICE_CLEAR_MM, VehicleMap
 from fitplan.routing.ways.shortest_ways import Voxel
 
@@ -23,19 +23,18 @@ def in_sight(map_: VehicleMap) -> NDArray[np.bool_]:
     seen = np.zeros(map_.free.shape, dtype=np.bool_)
     for opening in map_.vehicle.openings:
         box = map_.frame.box_slice(opening.box, "outward")
-        step = unit_vector(opening.out)
-        axis = [abs(s) for s in step].index(1)
+        axis, forwards = axis_of(opening.out), is_forward(opening.out)
         window = list(box)
         # From the outer end of the opening inwards; the lid itself is off.
-        window[axis] = slice(None, box[axis].stop) if step[axis] > 0 else slice(box[axis].start, None)
+        window[axis] = slice(None, box[axis].stop) if forwards else slice(box[axis].start, None)
         clear = map_.free[window[0], window[1], window[2]].copy()
         lid = [slice(None)] * 3
         depth = box[axis].stop - box[axis].start
-        lid[axis] = slice(-depth, None) if step[axis] > 0 else slice(None, depth)
+        lid[axis] = slice(-depth, None) if forwards else slice(None, depth)
         clear[tuple(lid)] = True
-        inwards = np.flip(clear, axis) if step[axis] > 0 else clear
+        inwards = np.flip(clear, axis) if forwards else clear
         sight = np.logical_and.accumulate(inwards, axis=axis)
-        seen[window[0], window[1], window[2]] |= np.flip(sight, axis) if step[axis] > 0 else sight
+        seen[window[0], window[1], window[2]] |= np.flip(sight, axis) if forwards else sight
     if map_.vehicle.load_top:
         # Open at the top: nothing has to be opened.
         top = map_.frame.box_slice(map_.vehicle.hull, "outward")[2].stop

@@ -16,7 +16,7 @@ from fitplan.lattice.cover import TENTHS
 from fitplan.lattice.frame import Frame
 from fitplan.lattice.space import KEEP_CLEAR, VehicleSpace
 from fitplan.model.plan import Placement
-from fitplan.model.solids import Vec, is_forward, plane_of, unit_vector
+from fitplan.model.solids import Vec, axis_of, is_forward, plane_of, unit_vector
 from fitplan.model.vehicle import Port, Vehicle, built_in_name
 from fitplan.routing.map.circle_packing import most_in_rectangle
 from fitplan.routing.map.ends import NetEnd
@@ -210,7 +210,7 @@ class VehicleMap:
     def port_window(self, port: Port) -> tuple[slice, slice, slice]:
         """Return the voxels of a port; of one that is drawn flat, those next to it on the inside."""
         window = list(self.frame.box_slice(port.box, "inward"))
-        axis = [abs(s) for s in unit_vector(port.out)].index(1)
+        axis = axis_of(port.out)
         if window[axis].start == window[axis].stop:
             inside = max(window[axis].start - (1 if is_forward(port.out) else 0), 0)
             window[axis] = slice(inside, inside + 1)
@@ -219,7 +219,7 @@ class VehicleMap:
     def mouth(self, port: Port) -> tuple[Voxel, ...]:
         """Return the free voxels at the outer end of a port."""
         window = self.port_window(port)
-        axis = [abs(s) for s in unit_vector(port.out)].index(1)
+        axis = axis_of(port.out)
         outer = window[axis].stop - 1 if is_forward(port.out) else window[axis].start
         cut = list(window)
         cut[axis] = slice(outer, outer + 1)
@@ -229,7 +229,7 @@ class VehicleMap:
 
     def mouth_point(self, port: Port) -> Vec:
         """Return the middle of a port's outer end, in mm."""
-        axis = [abs(s) for s in unit_vector(port.out)].index(1)
+        axis = axis_of(port.out)
         point = list(port.box.center)
         point[axis] = plane_of(port.box, port.out)
         return (point[0], point[1], point[2])
