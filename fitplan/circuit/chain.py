@@ -7,6 +7,7 @@ input volts.  Leads between parts cost ``I·R``.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
@@ -85,26 +86,55 @@ def flow_through(rail: Rail, volts: float, peak: bool, leads: Mapping[str, float
 def draw_of(rail: Rail, peak: bool, leads: Mapping[str, float]) -> Callable[[float], float]:
     """Return the current (mA) that a tree draws as a function of its volts, as `flow_through` finds it.
 
-    Where no leads or fuses sag, it is worked out without noting what arrives where.
+    It is worked out without noting what arrives where, in the same steps and to the same last digit.
     """
-    quick = None if any(leads.values()) else _draw(rail, peak)
-    if quick is None:
-        return lambda volts: flow_through(rail, volts, peak, leads)[0]
-    return quick
+    sags = _Sags()
+    draw = _draw(rail, peak, leads, sags)
+    if not sags.arrived:
+        return draw
+
+    def settled(volts: float) -> float:
+        sags.arrived[:] = [math.inf] * len(sags.arrived)
+        current = 0.0
+        for _ in range(_SWEEPS):
+            sags.change = 0.0
+            current = draw(volts)
+            if sags.change < _CLOSE_V:
+                break
+        return current
+
+    return settled
 
 
-def _draw(rail: Rail, peak: bool) -> Callable[[float], float] | None:
-    """Return the current into a rail as a function of its volts; None where a fuse sags."""
+@dataclass
+class _Sags:
+    """Volts at the inputs of links that sag, as the sweep before found them, and the most that one moved."""
+
+    arrived: list[float] = field(default_factory=list)
+    change: float = 0.0
+
+
+def _draw(
+    rail: Rail, peak: bool, leads: Mapping[str, float], sags: _Sags, inside: str = ""
+) -> Callable[[float], float]:
+    """Return the current into a rail as a function of its volts, for one sweep; see `_rail`."""
     own = 0.0
     for fed in rail.fed:
         own += fed.peak_ma if peak else fed.average_ma
-    behind: list[Callable[[float], float]] = []
+    near = {inside, *(fed.owner for fed in rail.fed)}
+    behind = []
     for link in rail.links:
-        fuse = link.part.figure(Fuse) if link.kind == "through" else None
-        below = _draw(link.below, peak)
-        if below is None or (fuse is not None and fuse.resistance_ohm > 0):
-            return None
-        behind.append(below if link.regulator is None else _regulated(link.regulator, below))
+        ohm = (0.0 if link.owner in near else leads.get(link.owner, 0.0)) + _fuse_ohm(link)
+        if link.regulator is None:
+            into = _draw(link.below, peak, leads, sags, link.owner)
+        else:
+            within = link.owner if link.kind == "controller" else ""
+            into = _regulated(link.regulator, _draw(link.below, peak, leads, sags, within))
+        behind.append(_sagging(into, ohm, sags) if ohm > 0 else into)
+    if not behind:
+        return lambda volts: own
+    if len(behind) == 1 and not rail.fed:
+        return behind[0]
 
     def total(volts: float) -> float:
         current = own
@@ -112,7 +142,23 @@ def _draw(rail: Rail, peak: bool) -> Callable[[float], float] | None:
             current += one(volts)
         return current
 
-    return total if behind else lambda volts: own
+    return total
+
+
+def _sagging(below: Callable[[float], float], ohm: float, sags: _Sags) -> Callable[[float], float]:
+    """Return the current into a link behind some resistance; see `_link`."""
+    number = len(sags.arrived)
+    sags.arrived.append(math.inf)
+
+    def into(volts: float) -> float:
+        arrives = min(sags.arrived[number], volts)
+        current = below(arrives)
+        settled = max(volts - current * ohm / 1000, 0.0)
+        sags.change = max(sags.change, abs(settled - arrives))
+        sags.arrived[number] = settled
+        return current
+
+    return into
 
 
 def _regulated(regulator: Regulator, below: Callable[[float], float]) -> Callable[[float], float]:
@@ -123,6 +169,11 @@ def _regulated(regulator: Regulator, below: Callable[[float], float]) -> Callabl
         return input_current(regulator, volts, out_v, below(out_v))
 
     return into
+
+
+def _fuse_ohm(link: Link) -> float:
+    fuse = link.part.figure(Fuse) if link.kind == "through" else None
+    return fuse.resistance_ohm if fuse is not None else 0.0
 
 
 def _rail(rail: Rail, volts: float, sweep: _Sweep, inside: str = "") -> float:
@@ -151,8 +202,7 @@ def _feed(fed: RailLoad, volts: float, current: float, ohm: float, flow: Flow) -
 
 def _link(link: Link, volts: float, sweep: _Sweep, lead_ohm: float) -> float:
     """Return what a link draws at the volts that reach it."""
-    fuse = link.part.figure(Fuse) if link.kind == "through" else None
-    ohm = lead_ohm + (fuse.resistance_ohm if fuse is not None else 0.0)
+    ohm = lead_ohm + _fuse_ohm(link)
     arrives = min(sweep.arrived.get(id(link), volts), volts) if ohm > 0 else volts
     current = _below(link, arrives, sweep)
     if ohm > 0:

@@ -119,10 +119,16 @@ class _Tap:
     def __init__(self, source: Source, rail: Rail, leads: Mapping[str, float]) -> None:
         self.source, self._rail, self._leads = source, rail, leads
         self._draws = {peak: draw_of(rail, peak, leads) for peak in (True, False)}
+        self._known: dict[tuple[float, bool], State] = {}
 
     def state(self, charge: float, peak: bool) -> State:
-        """Return volts and currents at a state of charge."""
-        return solve_state(self.source, self._rail, charge, peak, self._leads, self._draws[peak])
+        """Return volts and currents at a state of charge; each is worked out once."""
+        key = (charge, peak)
+        if key not in self._known:
+            self._known[key] = solve_state(
+                self.source, self._rail, charge, peak, self._leads, self._draws[peak]
+            )
+        return self._known[key]
 
 
 def discharge(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from fitplan.kernels import reused_memory
@@ -10,12 +11,13 @@ from fitplan.model.train import Train
 from fitplan.packing.access.exchange import exchanges
 from fitplan.packing.vehicle.pack import Packing
 from fitplan.pins.train_circuit import TrainCircuit
+from fitplan.planning.blocked_ports import with_blocked_ports
 from fitplan.planning.choice_search import Chosen
 from fitplan.planning.fastenings import with_fastenings
 from fitplan.planning.lifting_loops import with_lifting_loops
 from fitplan.planning.pairs_inside import with_pairs_inside
 from fitplan.planning.run_state import PlanningRun
-from fitplan.planning.vehicle_places import place_vehicle
+from fitplan.planning.vehicle_places import PlacedVehicle, place_vehicle
 from fitplan.routing.harness.harness import WiredTrain, wire_train
 from fitplan.routing.negotiation.layout import Layout
 
@@ -59,6 +61,11 @@ def place_and_wire(run: PlanningRun, chosen: Chosen, circuit: TrainCircuit) -> A
     # Pins of a controller without a place are nobody's.
     pin_map = tuple(use for use in circuit.pins.uses if use.controller in chosen.parts)
     packings = _with_ways_in(run, train, chosen.packings)
+    tried = _loosely_where_blocked(run, train, packings, pin_map, circuit)
+    packings = tuple(
+        found.packing if (found := tried.get(packing.vehicle)) and not any(found.faults) else packing
+        for packing in packings
+    )
     laid, wired = _laid(run, train, packings, pin_map, circuit)
     best = laid
     for number in range(1, TRIES):
@@ -67,7 +74,7 @@ def place_and_wire(run: PlanningRun, chosen: Chosen, circuit: TrainCircuit) -> A
         # What is shut in is asked about once; wires and ways in as long as it may help.
         at_fault = _at_fault(laid, wired, shut_too=number == 1)
         moved = tuple(
-            _elsewhere(run, laid, wired, packing, loosely=number == 1)
+            _elsewhere(run, laid, wired, packing, tried if number == 1 else None)
             if packing.vehicle in at_fault
             else packing
             for packing in packings
@@ -130,14 +137,45 @@ def _at_fault(laid: Attempt, wired: WiredTrain, *, shut_too: bool) -> frozenset[
     return frozenset(found)
 
 
+def _loosely_where_blocked(
+    run: PlanningRun,
+    train: Train,
+    packings: tuple[Packing, ...],
+    pin_map: tuple[PinUse, ...],
+    circuit: TrainCircuit,
+) -> dict[str, PlacedVehicle | None]:
+    """Lay the parts of vehicles loosely where one lies in a port, before their wires are tried."""
+    placements = tuple(place for packing in packings for place in packing.placements)
+    rebuilds = tuple(packing.rebuild for packing in packings if packing.rebuild is not None)
+    built = BuiltTrain(train, placements, Harness(), pin_map, rebuilds)
+    blocked = with_blocked_ports(built)
+    if not blocked or run.over("better places"):
+        return {}
+    with reused_memory():
+        wired = wire_train(built, circuit.currents, run.options.budget, run.wired_before, later=blocked)
+    return {
+        packing.vehicle: place_vehicle(run, built, wired, packing)
+        for packing in packings
+        if packing.vehicle in blocked
+    }
+
+
 def _elsewhere(
-    run: PlanningRun, laid: Attempt, wired: WiredTrain, packing: Packing, *, loosely: bool
+    run: PlanningRun,
+    laid: Attempt,
+    wired: WiredTrain,
+    packing: Packing,
+    tried: Mapping[str, PlacedVehicle | None] | None,
 ) -> Packing:
     """Return other places for the parts of a vehicle, or the same when none are better.
 
-    Loosely laid they are once; then parts that are packed tightly make way.
+    Loosely laid they are once (``tried`` holds what was laid so already); then parts that are packed tightly
+    make way.
     """
-    found = place_vehicle(run, laid.built, wired, packing) if loosely else None
+    found = None
+    if tried is not None:
+        known = packing.vehicle in tried
+        found = tried[packing.vehicle] if known else place_vehicle(run, laid.built, wired, packing)
     if found is not None and not any(found.faults):
         return found.packing
     now = len(wired.layout.troubles.get(packing.vehicle, ()))

@@ -63,7 +63,7 @@ class Suitability:
         return ""
 
     def _source(self, tree: SupplyTree) -> str:
-        run = discharge(tree)
+        run = discharge(tree, course=False)
         need = self._train.need(tree.owner)
         wanted = need.choice.min_hours if need.choice else 0.0
         if run.at_start and run.failed is not None:

@@ -12,9 +12,10 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from fitplan.circuit.cells import Source, open_volts
+from fitplan.circuit.chain import draw_of, flow_through
 from fitplan.circuit.discharge import Discharge, discharge, solve_state
 from fitplan.circuit.supply import Link, Rail, RailLoad, SupplyTree, build_supply
-from fitplan.model.electrical import Bank, CellPack, Chemistry, Regulator
+from fitplan.model.electrical import Bank, CellPack, Chemistry, Fuse, Regulator
 from tests.circuit.sample_parts import bank, cells, part, shuttle, step_up
 
 AA = CellPack("alkaline", "LR6", 1, 2200.0, 0.15, 1000.0)
@@ -209,6 +210,20 @@ def test_leads_cost_running_time() -> None:
     assert bare.leads_mwh == 0
     spent = led.inside_mwh + led.regulators_mwh + led.leads_mwh + led.loads_mwh
     assert spent == pytest.approx(led.given_mwh, rel=1e-6)
+
+
+@given(st.floats(1.5, 6.0), st.booleans(), st.floats(0.0, 2.0), st.floats(0.0, 2.0))
+@settings(max_examples=40, deadline=None)
+def test_a_tree_draws_alone_what_it_draws_with_everything_noted(
+    volts: float, peak: bool, fuse_ohm: float, lead_ohm: float
+) -> None:
+    """The quick walk and the one that notes volts and powers agree to the last digit."""
+    fuse = Link("through", "fuse", part("fuse", Fuse(1000.0, fuse_ohm, 30.0)), Rail("a", []), None)
+    fuse.below.links.extend(boosted().root.links)
+    fuse.below.fed.append(RailLoad("lamp", 20.0, 25.0, 2.0))
+    rail = Rail("root", [RailLoad("horn", 5.0, 9.0, 1.0)], [fuse])
+    leads = {"regulator": lead_ohm, "fuse": lead_ohm / 2}
+    assert draw_of(rail, peak, leads)(volts) == flow_through(rail, volts, peak, leads)[0]
 
 
 @given(st.floats(5.0, 300.0), st.floats(1.05, 3.0))

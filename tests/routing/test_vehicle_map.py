@@ -67,3 +67,18 @@ def test_a_lead_out_does_not_pass_through_a_wall() -> None:
     place = Placement("board", board, "v", Place(pose_named("+x+y+z"), (20, 14, 19.2)), "the body")
     map_ = VehicleMap.of("v", vehicle, (place,), frozenset())
     assert map_.start_at(NetEnd("n", "board", "p", "v", (40.0, 24.0, 29.2), "+x")) is None
+
+
+def test_a_port_carries_rows_of_wires_unless_a_part_lies_in_it() -> None:
+    """An opening of 8 × 6.4 mm carries 5 × 4 wires of 1.4 mm in straight rows, however few lanes it has.
+
+    With a part in it only the lanes count that are known to go through.
+    """
+    vehicle = hollow("v", 12, 6, 10)
+    port = vehicle.ports[1]
+    plug = Part("s", "s", "switch", (Box((0, 0, 0), (6, 4, 4)),), 1.0, "invented for a test")
+    inside = Placement("s", plug, "v", Place(pose_named("+x+y+z"), (2, 22, 19.2)), "the body")
+    clear, blocked = (VehicleMap.of("v", vehicle, some, frozenset()) for some in ((), (inside,)))
+    assert clear.place(port, 3, [1.0, 1.4]).capacity >= 20
+    assert clear.place(port, 99, [1.4]).capacity == 99
+    assert blocked.place(port, 3, [1.0, 1.4]).capacity == 3

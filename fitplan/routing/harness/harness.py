@@ -93,6 +93,8 @@ def wire_train(
     currents: Mapping[str, NetLoad],
     budget: Budget = UNHURRIED,
     known: WiredBefore | None = None,
+    *,
+    later: frozenset[str] = frozenset(),
 ) -> WiredTrain:
     """Run every net of a placed train.
 
@@ -106,14 +108,18 @@ def wire_train(
         Its clock, if it has one, cuts what matters least; `Layout.cut` names that.
     known
         What was wired before; it is looked up and added to.
+    later
+        Vehicles that are not wired yet, as their parts will lie elsewhere; then there is no harness.
     """
     nets, lost = resolve(built)
     gauges = {net.net.name: _wished(built, net.net) for net in nets}
-    layout = lay_out(built, nets, _diameters(gauges), budget, known=known)
+    layout = lay_out(built, nets, _diameters(gauges), budget, later=later, known=known)
     thicker = _thick_enough(built, layout, nets, gauges, currents)
     if thicker != gauges:
         gauges = thicker
-        layout = lay_out(built, nets, _diameters(gauges), budget, known=known)
+        layout = lay_out(built, nets, _diameters(gauges), budget, later=later, known=known)
+    if later:
+        return WiredTrain(Harness(), tuple(layout.squeezes), layout, _diameters(gauges))
     harness = _assemble(built, layout, nets, gauges, currents)
     unreached = tuple(dict.fromkeys((*lost, *layout.unreached)))
     return WiredTrain(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -18,6 +18,7 @@ from fitplan.lattice.space import KEEP_CLEAR, VehicleSpace
 from fitplan.model.plan import Placement
 from fitplan.model.solids import Vec, axis_of, is_forward, plane_of, unit_vector
 from fitplan.model.vehicle import Port, Vehicle, built_in_name
+from fitplan.routing.map.bundles import through_rectangle
 from fitplan.routing.map.circle_packing import most_in_rectangle
 from fitplan.routing.map.ends import NetEnd
 from fitplan.routing.map.exact_room import ExactRoom
@@ -238,19 +239,22 @@ class VehicleMap:
         """Tell whether wires of these outer diameters (mm) go through a port together."""
         return passage(*port.opening, diameters)
 
-    def place(self, port: Port, carries: int, wire_mm: float) -> CapacityPlace:
+    def place(self, port: Port, given: int, wires_mm: Sequence[float]) -> CapacityPlace:
         """Return a port as a narrow place.
 
         Parameters
         ----------
-        carries
-            Conductors that are known to go through.
-        wire_mm
-            Outer diameter of the thinnest of them: how many of it cannot go through bounds every proof.
+        given
+            Conductors of the lanes that it was given to, which are known to go through.
+        wires_mm
+            Outer diameters of all wires of the vehicle: so many of the thickest as lie side by side go
+            through in any case, if no part lies in the port; how many of the thinnest cannot bounds proofs.
         """
         window = self.port_window(port)
         first = np.array([part.start for part in window])
-        most = max(carries, most_in_rectangle(*port.opening, wire_mm))
+        rows = through_rectangle(*port.opening, max(wires_mm)) if self.free[window].all() else 0
+        carries = max(given, rows)
+        most = max(carries, most_in_rectangle(*port.opening, min(wires_mm)))
         return CapacityPlace(port.name, np.argwhere(self.free[window]) + first, carries, most)
 
 

@@ -28,6 +28,7 @@ def lay_out(
     *,
     before: Layout | None = None,
     only: str = "",
+    later: frozenset[str] = frozenset(),
     known: WiredBefore | None = None,
 ) -> Layout:
     """Lay all nets, or those in one vehicle whose parts have moved.
@@ -42,6 +43,8 @@ def lay_out(
         Its clock, if it has one, cuts what matters least; `Layout.cut` names that.
     before, only
         An earlier layout, and the vehicle that alone is wired: all others are as they were.
+    later
+        Vehicles that are not wired yet, as their parts will lie elsewhere.
     known
         What was wired before; it is looked up and added to.
     """
@@ -63,7 +66,7 @@ def lay_out(
     work = [
         VehicleRouting(layout, vehicle, mine, diameters, built.train.wiring, budget)
         for vehicle, mine in tasks.items()
-        if mine and (not only or vehicle == only)
+        if mine and (not only or vehicle == only) and vehicle not in later
     ]
     # Vehicles meet only at ports that are given out already; searches run outside the interpreter's lock.
     with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:

@@ -373,9 +373,10 @@ class VehicleRouting:
             )
             for number, segment in enumerate(segments)
         ]
-        thinnest = min(run.diameter for run in runs)
+        wires_mm = [run.diameter for run in runs]
         nodes = {node for segment in segments for node in (segment.start, segment.end)}
-        # A lane was given to no more conductors than are known to go through.
+        # A lane was given to no more conductors than are known to go through; others may pass the port as
+        # well, such as those of a pin close to it.
         passing = [
             self.layout.couplings[portal].port_in(self.map)
             for portal in self.layout.couplings
@@ -387,7 +388,7 @@ class VehicleRouting:
             self.map.free,
             runs,
             pitch=self.map.frame.pitch,
-            places=[self.map.place(port, lanes[port.name], thinnest) for port in ports.values()],
+            places=[self.map.place(port, lanes[port.name], wires_mm) for port in ports.values()],
             cost=cost,
             squares=self.map.clear_squares,
             given=given,
