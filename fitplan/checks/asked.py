@@ -1,9 +1,10 @@
-"""What was asked is met or told: hours of a chosen supply, eyes for both ways, a receiver for the emitter."""
+"""What was asked is met or told: hours of a supply, eyes for both ways, a receiver, a drive."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
+from fitplan.checks.drive import drive_findings
 from fitplan.checks.ends import chosen_parts, circuit_of, eyes_of
 from fitplan.circuit.discharge import discharge
 from fitplan.model.electrical import Emitter
@@ -20,7 +21,7 @@ def check_asked(built: BuiltTrain, circuit: TrainCircuit | None = None) -> Outco
     """Compare what the train file asks for with what the parts and places give."""
     train, chosen = built.train, chosen_parts(built)
     hours = _hours(train, circuit_of(built, circuit))
-    found = [*hours, *_both_ways(built), *_receivers(train, chosen)]
+    found = [*hours, *_both_ways(built), *_receivers(train, chosen), *drive_findings(train)]
     return Outcome(SUBJECT, tuple(found))
 
 

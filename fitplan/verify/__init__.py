@@ -24,6 +24,7 @@ from fitplan.model.plan import BuiltTrain, Outcome, Plan
 from fitplan.model.train import Train
 from fitplan.verify.assembly import check_assembly, check_order
 from fitplan.verify.bends import check_bends
+from fitplan.verify.built_in import check_built_in
 from fitplan.verify.bundles import check_bundles
 from fitplan.verify.choice import check_choice
 from fitplan.verify.conductors import check_conductors
@@ -92,6 +93,7 @@ def verify(plan: Plan, *, outcomes: Rerun | None = None, train: Train | None = N
     for site in sites.values():
         check(site.name, check_fit, site)
         check(site.name, check_shelves, site)
+        check(site.name, check_built_in, site, findings)
         check(site.name, check_mounts, site, needs)
     check("wires", check_wires, built, sites)
     check("longer ways", check_detours, built, sites)

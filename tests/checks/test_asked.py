@@ -8,9 +8,12 @@ import pytest
 
 from fitplan.checks.asked import check_asked
 from fitplan.model.plan import BuiltTrain, Finding, Harness
-from fitplan.model.solids import Box
+from fitplan.model.solids import Box, Cylinder
 from fitplan.model.train import Choice, Train, TrainVehicle
-from fitplan.model.vehicle import BuiltIn
+from fitplan.model.vehicle import BodySolid, BuiltIn
+from fitplan.verify.built_in import check_built_in
+from fitplan.verify.result import Tally
+from fitplan.verify.scene import Site
 from tests.circuit.sample_parts import shuttle, vehicle
 
 
@@ -49,3 +52,46 @@ def test_an_emitter_wants_a_receiver(kind: str, expected: bool) -> None:
     needs = tuple(replace(one, sits=sits) if one.name == "emitter" else one for one in base.needs)
     vehicles = (TrainVehicle("shunter", vehicle(built_in=(item,))),)
     assert bool(told(replace(base, needs=needs, vehicles=vehicles), "no receiver")) == expected
+
+
+def test_what_drives_the_train() -> None:
+    """No motor, no driven axle, and neither are each told; with both, and of wagons alone, nothing is."""
+    base = shuttle()
+    shunter = base.vehicles[0].vehicle
+    motor = BuiltIn("motor", "motor", (Box((40, 10, 30), (80, 30, 40)),))
+
+    def words(kind: str, items: tuple[BuiltIn, ...], driven: bool) -> str:
+        wheels = replace(shunter.wheels, driven=(driven,) * len(shunter.wheels.at))
+        made = replace(shunter, kind=kind, built_in=items, wheels=wheels)
+        found = check_asked(
+            BuiltTrain(replace(base, vehicles=(TrainVehicle("one", made),)), (), Harness(), ())
+        )
+        return " ".join(one.message for one in found.findings if one.unit == "motors and axles")
+
+    assert "nothing drives" in words("loco", (), False)
+    assert "no axle is driven" in words("loco", (motor,), False)
+    assert "no motor is built in" in words("loco", (), True)
+    assert not words("loco", (motor,), True)
+    assert not words("wagon", (), False)
+
+
+@pytest.mark.parametrize(
+    ("deep", "round_one"), [(3.2, False), (0.2, False), (0.0, False), (6.4, True), (0.0, True)]
+)
+def test_a_motor_in_the_floor(deep: float, round_one: bool) -> None:
+    """A motor drawn into the floor is told with its depth, and `verify` asks for it by a closed form."""
+    base = shuttle()
+    shunter = base.vehicles[0].vehicle
+    floor = BodySolid(Box((0, 0, 16), (160, 48, 22.4)), "fixed")
+    top = 22.4 - deep
+    solid = Cylinder("z", (60, 24, top), 20, 8) if round_one else Box((40, 10, top), (80, 34, top + 20))
+    made = replace(shunter, body=(floor,), built_in=(BuiltIn("motor", "motor", (solid,)),))
+    built = BuiltTrain(replace(base, vehicles=(TrainVehicle("one", made),)), (), Harness(), ())
+    found = tuple(one for one in check_asked(built).findings if one.unit == "mm")
+    assert bool(found) == (deep > 0.5)
+    if found:
+        assert found[0].figure == pytest.approx(deep, abs=0.2)
+    for told_of, holds in ((found, True), ((), deep < 1)):
+        sheet = Tally()
+        check_built_in(Site(TrainVehicle("one", made), frozenset(), ()), told_of, sheet)
+        assert sheet.report().holds == holds
