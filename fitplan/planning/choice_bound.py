@@ -57,6 +57,7 @@ class Penalties:
         weights, needs = train.weights, len(train.needs)
         ends = sum(len(net.joins) for net in train.nets)
         length = sum(entry.vehicle.length + 100.0 for entry in train.vehicles)
+        lever = max((entry.vehicle.width / train.track.gauge for entry in train.vehicles), default=0.0)
         bricks = sum(brick.cost for entry in train.vehicles for brick in entry.vehicle.removables)
         most = (
             (weights.vehicles_opened + weights.wagons_added) * len(train.vehicles)
@@ -64,6 +65,7 @@ class Penalties:
             + weights.bricks_removed * bricks
             + weights.wire_metres * ends * length / 1000.0
             + weights.mass_off_balance
+            * lever
             * sum(mass_of(part) for need in train.needs for part in need.candidates)
         )
         shut_in = max(USUAL_PENALTIES.shut_in, most)
