@@ -778,6 +778,30 @@ def broken_plan(tag: str = "") -> Plan:
     )
 
 
+def refused_plan() -> Plan:
+    """Return a plan in which a slab that is too long and too wide for the brake van has no place."""
+    plan = sample_plan()
+    train = plan.built.train
+    slab = Part(
+        "slab",
+        "Slab, 170 × 60 × 8 mm",
+        "sensor",
+        (Box((0.0, 0.0, 0.0), (170.0, 60.0, 8.0)),),
+        9.0,
+        "invented",
+    )
+    name = train.vehicles[-1].name
+    row = FitRow("slab", "slab", name, "cannot fit", "too long and too wide", "every pose was tried", 12.0)
+    row = replace(row, axis="width", pose="+x+y+z")
+    return replace(
+        plan,
+        built=replace(plan.built, train=replace(train, needs=(*train.needs, Need("slab", (slab,))))),
+        verdict="cannot fit",
+        fit=(*plan.fit, row),
+        unplaced=(("slab", "too long and too wide"),),
+    )
+
+
 HOSTILE = (
     "<script>alert(1)</script>",
     "=1+1",

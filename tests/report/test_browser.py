@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 import importlib.util
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 import pytest
 
+from fitplan.model.plan import Plan
+from fitplan.report.drawings.ghosts import ghosts_of
+from fitplan.report.lists.build_sequence import build_sequence
 from fitplan.report.page.page import page_bytes
 
 from .conftest import FLAGS, chromium
-from .sample import HOSTILE, broken_plan, sample_plan
+from .sample import HOSTILE, broken_plan, refused_plan, sample_plan
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page, Playwright
@@ -107,12 +112,12 @@ def test_view_draws_the_train_and_follows_the_sliders(browser: Browser, page_fil
         cut = pixels(page)
         assert cut != whole
         page.select_option("#cut-axis", "none")
-        page.click("button[data-step='1']")
-        apart = pixels(page)
-        assert apart != whole
-        assert page.inner_text("#apart-says").startswith("step 6 of 6: tail lamp")
         page.click("button[data-step='-1']")
+        assert pixels(page) != whole
+        assert page.inner_text("#build-says").startswith("step ")
+        page.click("button[data-step='1']")
         assert pixels(page) == whole
+        assert page.inner_text("#build-says") == "all built in"
         assert trouble == []
 
 
@@ -337,7 +342,7 @@ def test_the_address_keeps_what_is_seen(browser: Browser, page_file: Path) -> No
         page.click("button[data-look='side']")
         page.evaluate("fitplan.choose('part-1')")
         slide(page, "layers", 2)
-        slide(page, "apart", 1)
+        slide(page, "build", 1)
         page.select_option("#cut-axis", "y")
         address = page.evaluate("location.hash")
     assert address.startswith("#view?")
@@ -347,8 +352,9 @@ def test_the_address_keeps_what_is_seen(browser: Browser, page_file: Path) -> No
         settle(page)
         assert chosen(page) == "part-1"
         assert page.input_value("#layers") == "2"
-        assert page.input_value("#apart") == "1"
+        assert page.input_value("#build") == "1"
         assert page.input_value("#cut-axis") == "y"
+        assert page.input_value("#cut-mm") == "0"
         assert trouble == []
 
 
@@ -396,4 +402,145 @@ def test_a_finding_leads_to_its_place(browser: Browser, page_file: Path) -> None
             key = page.locator(".findings li[data-key]").first.get_attribute("data-key")
             shown.first.click()
             assert chosen(page) == key
+        assert trouble == []
+
+
+SEEN = """keys => keys.filter(key => { let t = fitplan.view().things.all.get(key).home;
+    for (; t; t = t.parent) if (!t.visible) return false; return true; })"""
+"""Which of some things are to be seen in the view."""
+
+
+def test_the_train_is_built_forwards_and_ticks_are_kept(browser: Browser, page_file: Path) -> None:
+    """Parts come in one after another, wires only when their ends are there, lids stand open meanwhile."""
+    plan = sample_plan()
+    steps = build_sequence(plan)
+    parts = [placement.need for placement in plan.built.placements]
+    with opened(browser, page_file) as (page, trouble):
+        assert int(page.get_attribute("#build", "max") or 0) == len(steps)
+        every = [f"part-{i}" for i in range(len(parts))]
+        every += [f"wire-{wire.number}" for wire in plan.built.harness.wires]
+        for done in (0, 1, len(steps) // 2, len(steps)):
+            slide(page, "build", done)
+            here = {f"part-{parts.index(need)}" for step in steps[:done] for need in step.needs}
+            here |= {f"wire-{number}" for step in steps[:done] for number in step.wires}
+            assert set(page.evaluate(SEEN, every)) == here
+        first = next(step for step in steps if step.kind == "part")
+        key = f"part-{parts.index(first.needs[0])}"
+        away = f"fitplan.view().things.all.get('{key}').home.position.length()"
+        slide(page, "build", first.number - 0.6)
+        assert page.evaluate(away) > 1
+        lifted = "fitplan.view().stock.layers.filter(one => one.lifted).length"
+        assert (page.evaluate(lifted) > 0) == (first.lift is not None)
+        slide(page, "build", first.number)
+        assert page.evaluate(away) == 0
+        slide(page, "build", len(steps))
+        assert page.evaluate(lifted) == 0
+        slide(page, "explode", 100)
+        assert page.evaluate(away) > 1
+        slide(page, "explode", 0)
+        page.check("#ticks input[data-tick='2']")
+        page.reload()
+        page.wait_for_function("window.fitplan && fitplan.live()")
+        assert page.is_checked("#ticks input[data-tick='2']")
+        assert page.inner_text("#ticks-says") == f"1 of {len(steps)} done"
+        page.click("#ticks [data-go='2']")
+        assert page.inner_text("#build-says").startswith(f"step 2 of {len(steps)}")
+        assert trouble == []
+
+
+def test_a_cut_is_closed_drawn_and_told_in_millimetres(browser: Browser, page_file: Path) -> None:
+    """The faces of a level cut have the area of the bricks there; the grip draws the plane."""
+    plan = sample_plan()
+    with opened(browser, page_file) as (page, trouble):
+        page.select_option("#cut-axis", "z")
+        page.fill("#cut-mm", "25")
+        area = page.evaluate(
+            """() => { const v = fitplan.view(); let sum = 0;
+            for (const cap of v.section.caps) { if (cap.material !== v.paints.cap) continue;
+                const p = cap.geometry.getAttribute('position').array;
+                for (let i = 0; i < p.length; i += 9) sum += Math.abs((p[i+3]-p[i]) * (p[i+7]-p[i+1])
+                    - (p[i+6]-p[i]) * (p[i+4]-p[i+1])) / 2; }
+            return sum; }"""
+        )
+        assert area == pytest.approx(brick_area(plan, 24.8), rel=1e-3)
+        settle(page)
+        box = page.locator(".grip").bounding_box()
+        assert box is not None
+        assert page.inner_text(".grip") == "25.0 mm"
+        page.mouse.move(box["x"] + 20, box["y"] + 10)
+        page.mouse.down()
+        page.mouse.move(box["x"] + 20, box["y"] - 20, steps=3)
+        page.mouse.up()
+        assert float(page.input_value("#cut-mm")) > 26
+        page.select_option("#vehicle", "1")
+        assert page.evaluate("fitplan.view().stock.homes.map(home => home.visible)") == [False, True, False]
+        page.select_option("#vehicle", "")
+        page.select_option("#cut-axis", "none")
+        track = pixels(page)
+        page.uncheck("input[data-show='track']")
+        assert pixels(page) != track
+        assert trouble == []
+
+
+def brick_area(plan: Plan, height: float) -> float:
+    """Area in mm² of the fixed bricks of all vehicles at a height, counted on points 0.5 mm apart."""
+    area = 0.0
+    for entry in plan.built.train.vehicles:
+        xs = np.arange(0.25, entry.vehicle.length, 0.5)
+        ys = np.arange(0.25, entry.vehicle.width, 0.5)
+        solid = np.zeros((len(xs), len(ys)), bool)
+        for body in entry.vehicle.body:
+            low, high = body.solid.bounds.low, body.solid.bounds.high
+            if low[2] < height < high[2]:
+                here = np.outer((low[0] < xs) & (xs < high[0]), (low[1] < ys) & (ys < high[1]))
+                solid[here] = body.state == "fixed"
+        for built_in in entry.vehicle.built_in:
+            for one in built_in.solids:
+                low, high = one.bounds.low, one.bounds.high
+                if low[2] < height < high[2]:
+                    solid[np.outer((low[0] < xs) & (xs < high[0]), (low[1] < ys) & (ys < high[1]))] = False
+        area += float(solid.sum()) * 0.25
+    return area
+
+
+def test_sizes_and_distances_are_told(browser: Browser, page_file: Path) -> None:
+    """The chosen part's size stands at dimension lines; two points give their distance; hovering names."""
+    box = sample_plan().built.placements[0].bounds
+    with opened(browser, page_file, viewport={"width": 1440, "height": 900}) as (page, trouble):
+        page.evaluate("fitplan.choose('part-0')")
+        page.check("input[data-show='sizes']")
+        settle(page)
+        told = page.locator(".tag.dim").all_text_contents()
+        for size, word in zip(box.size, ("long", "wide", "high"), strict=True):
+            assert f"{size:.1f} mm {word}" in told
+        stage = page.locator("#stage").bounding_box()
+        assert stage is not None
+        middle = (stage["x"] + stage["width"] / 2, stage["y"] + stage["height"] / 2)
+        page.mouse.move(*middle)
+        settle(page)
+        assert "cells" in page.inner_text(".tag.hover")
+        page.click("#measure")
+        page.mouse.click(*middle)
+        assert page.inner_text("#measure-says") == "point at the other end"
+        page.mouse.click(middle[0] + 30, middle[1])
+        assert re.match(r"[\d.]+ mm: [\d.]+ long, [\d.]+ wide, [\d.]+ high", page.inner_text("#measure-says"))
+        page.keyboard.press("Escape")
+        assert page.inner_text("#measure-says") == ""
+        assert trouble == []
+
+
+def test_what_cannot_fit_is_seen(browser: Browser, tmp_path: Path) -> None:
+    """A part without a place is a ghost in the room for it, with what is short; a table says the same."""
+    plan = refused_plan()
+    (ghost,) = ghosts_of(plan)
+    path = tmp_path / "refused.html"
+    path.write_bytes(page_bytes(plan))
+    with opened(browser, path, viewport={"width": 1440, "height": 900}) as (page, trouble):
+        told = page.locator(".tag.short").all_text_contents()
+        for short, word in zip(ghost.short, ("long", "wide", "high"), strict=True):
+            assert any(text.startswith(f"{short:.1f} mm too {word}") for text in told) == (short > 0)
+        page.locator("#finder li[data-key='ghost-0'] button").click()
+        assert chosen(page) == "ghost-0"
+        assert "short" in page.inner_text("#chosen-detail")
+        assert page.locator("#fit [data-key='ghost-0'] table").count() == 1
         assert trouble == []

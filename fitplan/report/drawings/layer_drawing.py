@@ -8,8 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from itertools import pairwise
 from typing import TypeAlias
 
 import numpy as np
@@ -17,35 +15,30 @@ from numpy.typing import NDArray
 
 from fitplan.lattice.flat import outlines, rectangles
 from fitplan.model.plan import Placement, Plan
-from fitplan.model.solids import Box, Cylinder, Solid, Vec
+from fitplan.model.solids import Box, Cylinder, Solid
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import STATES
 from fitplan.report.drawings.drawing import Drawing, Pen, Point
-from fitplan.report.drawings.pdf import fitted, text_width
+from fitplan.report.drawings.layer_wires import WireRun, draw_runs, layer_wires, number_runs
+from fitplan.report.drawings.pdf import fitted, text_width, wrapped
 from fitplan.report.drawings.slices import BUILT_IN, CellGrid, Section, cells_of, sections_of
-from fitplan.report.drawings.wire_ways import drawn_legs
-from fitplan.report.lists.wording import colour_hex, counted, number, shorten
+from fitplan.report.drawings.vehicle_slices import VehicleSlices
+from fitplan.report.lists.orientation import orientation
+from fitplan.report.lists.wording import counted, number, shorten
 from fitplan.units import PLATE, STUD, STUD_DIAMETER
 
-HEAD = 9.0
+HEAD = 7.6
 SIDE = 11.0
-RULER = 8.0
-ROW = 4.6
+RULER = 7.0
+ROW = 5.2
+BODY = 3.55
+"""Size of text that is read, in mm: 10 pt."""
+LINE = 4.5
+_MOST_PINS = 24
 _TOUCH = 0.05
 Flat: TypeAlias = Callable[[Sequence[float]], Point]
 """From the vehicle's frame onto the sheet."""
 Box4: TypeAlias = tuple[float, float, float, float]
-
-
-@dataclass(frozen=True)
-class VehicleSlices:
-    """A vehicle cut up for drawing: its cells, its layers, and the parts that lie in it."""
-
-    entry: TrainVehicle
-    cells: CellGrid
-    sections: tuple[Section, ...]
-    placements: tuple[tuple[int, Placement], ...]
-    """With their numbers in the parts list, from 1."""
 
 
 def bench_of(plan: Plan, entry: TrainVehicle) -> VehicleSlices:
@@ -97,13 +90,17 @@ def layer_drawing(
     start, stop = window or (0.0, vehicle.length)
     rows = [(no, p) for no, p in bench.placements if _in_layer(p, section) and _in_window(p, start, stop)]
     width = stop - start + 2 * SIDE
-    height = HEAD + vehicle.width + RULER + ROW * len(rows) + 2
+    runs = layer_wires(plan, bench, section, (start, stop))
+    words = _words(plan, bench, rows, section, runs)
+    lines = [line for text in words for line in wrapped(text, BODY, width - SIDE - 1, most=4)]
+    height = HEAD + vehicle.width + RULER + ROW * len(rows) + LINE * len(lines) + 2
     drawing = Drawing(width, height, layer_title(section))
 
     def flat(point: Sequence[float]) -> Point:
         return (SIDE + point[0] - start, HEAD + vehicle.width - point[1])
 
-    drawing.text(SIDE, 4.2, layer_title(section), 3.4, bold=True)
+    drawing.text(SIDE, 4.2, layer_title(section), BODY, bold=True)
+    drawing.text(width - SIDE, HEAD - 1.2, "left side", 2.6, "end", ink="soft")
     _grid(drawing, bench, start, stop)
     _bricks(drawing, plan, bench, section, flat, (start, stop))
     for built_in in vehicle.built_in:
@@ -118,18 +115,81 @@ def layer_drawing(
             for brick in entry.bricks
         ]
         _part(drawing, no, placement, section, flat, (start, stop), bricks)
-    _wires(drawing, plan, bench, section, flat, (start, stop))
+        _pins(drawing, placement, section, flat, (start, stop))
+    draw_runs(drawing, runs, flat)
+    _splices(drawing, plan, bench, section, flat, (start, stop))
     for no, placement in rows:
         _part_label(drawing, no, placement, section, flat, (start, stop))
     _openings(drawing, bench, section, flat, (start, stop))
+    inside = (SIDE, HEAD, SIDE + stop - start, HEAD + vehicle.width)
+    number_runs(drawing, runs, flat, inside)
     _ruler(drawing, start, stop, HEAD + vehicle.width)
+    y = HEAD + vehicle.width + RULER
     for line, (no, placement) in enumerate(rows):
-        _measures(drawing, no, placement, HEAD + vehicle.width + RULER + ROW * line, start, stop)
+        _measures(drawing, no, placement, y + ROW * line, start, stop)
+    for line, text in enumerate(lines):
+        drawing.text(SIDE, y + ROW * len(rows) + LINE * (line + 1) - 0.8, text, BODY)
     if window and start > 0:
         _mark(drawing, SIDE, HEAD, vehicle.width, f"joins at stud {number(start / STUD)}")
     if window and stop < vehicle.length:
         _mark(drawing, SIDE + stop - start, HEAD, vehicle.width, f"joins at stud {number(stop / STUD)}")
     return drawing
+
+
+def is_blank(plan: Plan, bench: VehicleSlices, section: Section) -> bool:
+    """Whether there is nothing to do in a layer: no part, wire, port or window, no brick to take out."""
+    vehicle = bench.entry.vehicle
+    if _within(section, bench.placements) or layer_wires(plan, bench, section, (0.0, vehicle.length)):
+        return False
+    names = [entry.name for entry in vehicle.removables]
+    out = [place for place, name in enumerate(names) if name in plan.built.taken_out(bench.entry.name)]
+    if np.isin(section.removable, out).any():
+        return False
+    added = [
+        box
+        for p in plan.built.placements
+        if p.vehicle == bench.entry.name and p.shelf
+        for box in p.shelf.boxes
+    ]
+    holes = [port.box for port in vehicle.ports] + [window.box for window in vehicle.windows] + added
+    return not any(box.low[2] < section.high - _TOUCH and box.high[2] > section.low + _TOUCH for box in holes)
+
+
+def _words(
+    plan: Plan,
+    bench: VehicleSlices,
+    rows: Sequence[tuple[int, Placement]],
+    section: Section,
+    runs: Sequence[WireRun],
+) -> list[str]:
+    """Return what is said under a layer: how each part lies where first met, and which wires run here."""
+    said = []
+    for no, placement in rows:
+        first = next(entry for entry in bench.sections if _in_layer(placement, entry))
+        if first is not section:
+            continue
+        names = [shorten(pin.name, 12) for pin in placement.part.pins]
+        pins = f"; pins from pin 1 (square): {', '.join(names)}" if 1 < len(names) <= _MOST_PINS else ""
+        said.append(f"{no} {shorten(placement.need, 30)}: {orientation(placement)}{pins}")
+    here = {run.number: f"{run.number} {run.colour}" for run in runs}
+    if here:
+        said.append(f"wires here: {', '.join(here[key] for key in sorted(here))}")
+    return said
+
+
+def _pins(
+    drawing: Drawing, placement: Placement, section: Section, flat: Flat, span: tuple[float, float]
+) -> None:
+    """Draw a part's pins in a layer as dots, pin 1 as a square."""
+    for place, pin in enumerate(placement.part.pins):
+        at = placement.place.move(pin.at)
+        if not (section.low - _TOUCH <= at[2] <= section.high + _TOUCH and span[0] <= at[0] <= span[1]):
+            continue
+        x, y = flat(at)
+        if place == 0 and len(placement.part.pins) > 1:
+            drawing.rect(x - 0.7, y - 0.7, 1.4, 1.4, Pen("part-edge", 0.2, "paper"))
+        else:
+            drawing.circle(x, y, 0.5, Pen("part-edge", 0.15, "paper"))
 
 
 def _within(section: Section, placements: Sequence[tuple[int, Placement]]) -> tuple[int, ...]:
@@ -303,7 +363,7 @@ def _solid(drawing: Drawing, solid: Solid, flat: Flat, pen: Pen, span: tuple[flo
     drawing.rect(x0, y0, x1 - x0, y1 - y0, pen)
 
 
-def _wires(
+def _splices(
     drawing: Drawing,
     plan: Plan,
     bench: VehicleSlices,
@@ -311,26 +371,7 @@ def _wires(
     flat: Flat,
     span: tuple[float, float],
 ) -> None:
-    """Draw the pieces of wires that run in this layer; a dot where a wire goes on up or down."""
-    # drawn aside only: in which layer a wire runs is told by where it really runs
-    legs = drawn_legs(plan, level=True)
     low, high = section.low - _TOUCH, section.high + _TOUCH
-    for wire in plan.built.harness.wires:
-        pen = Pen(colour_hex(wire.colour), wire.outer_mm * 0.55)
-        for vehicle, points in legs[wire.number]:
-            if vehicle != bench.entry.name:
-                continue
-            for one, two in pairwise(points):
-                piece = _between(one, two, low, high)
-                piece = _along(piece, span) if piece else None
-                if piece is None:
-                    continue
-                ends = [flat(piece[0]), flat(piece[1])]
-                if math.dist(ends[0], ends[1]) < 0.2:
-                    drawing.circle(*ends[0], pen.width, Pen("ink", 0.12, pen.stroke))
-                else:
-                    drawing.path(ends, Pen("ink", pen.width + 0.2))
-                    drawing.path(ends, pen)
     for splice in plan.built.harness.splices:
         if (
             splice.vehicle == bench.entry.name
@@ -339,32 +380,7 @@ def _wires(
         ):
             x, y = flat(splice.at)
             drawing.circle(x, y, 1.1, Pen("paper", 0.2, "ink"))
-            drawing.text(x + 1.6, y - 1.0, shorten(splice.name, 12), 2.4, bold=True)
-
-
-def _between(one: Vec, two: Vec, low: float, high: float) -> tuple[Vec, Vec] | None:
-    """Return the piece of a line between two heights, or None."""
-    rise = two[2] - one[2]
-    if abs(rise) < 1e-9:
-        return (one, two) if low <= one[2] <= high else None
-    shares = sorted(((low - one[2]) / rise, (high - one[2]) / rise))
-    a, b = max(0.0, shares[0]), min(1.0, shares[1])
-    return None if a > b else (_on(one, two, a), _on(one, two, b))
-
-
-def _along(piece: tuple[Vec, Vec], span: tuple[float, float]) -> tuple[Vec, Vec] | None:
-    one, two = piece
-    run = two[0] - one[0]
-    if abs(run) < 1e-9:
-        return piece if span[0] <= one[0] <= span[1] else None
-    shares = sorted(((span[0] - one[0]) / run, (span[1] - one[0]) / run))
-    a, b = max(0.0, shares[0]), min(1.0, shares[1])
-    return None if a > b else (_on(one, two, a), _on(one, two, b))
-
-
-def _on(one: Vec, two: Vec, share: float) -> Vec:
-    x, y, z = (a + (b - a) * share for a, b in zip(one, two, strict=True))
-    return (x, y, z)
+            drawing.text(x + 1.6, y - 1.0, shorten(splice.name, 12), 2.4, bold=True, halo=True)
 
 
 def _openings(
@@ -422,6 +438,10 @@ def _ruler(drawing: Drawing, start: float, stop: float, y: float) -> None:
         drawing.line(x, y + 0.8, x, y + (2.6 if i % 2 == 0 else 1.8), Pen("soft", 0.15))
         if i % 2 == 0:
             drawing.text(x, y + 5.4, str(i), 2.5, "middle", ink="soft")
+    right = SIDE + stop - start
+    drawing.text(right + 3.8, y + 5.4, "front", 2.6, ink="soft")
+    drawing.path([(right + 1.6, y + 1.7), (right + 6.6, y + 1.7)], Pen("soft", 0.3))
+    drawing.path([(right + 5.0, y + 0.7), (right + 6.6, y + 1.7), (right + 5.0, y + 2.7)], Pen("soft", 0.3))
 
 
 def _measures(drawing: Drawing, no: int, placement: Placement, y: float, start: float, stop: float) -> None:
@@ -439,15 +459,15 @@ def _measures(drawing: Drawing, no: int, placement: Placement, y: float, start: 
         f"{no} {shorten(placement.need, 30)}: {on_grid(low[0])} to {on_grid(high[0])} from the rear,"
         f" {on_grid(low[1])} to {on_grid(high[1])} from the right, {number(low[2])} mm up"
     )
-    wide = text_width(text, 2.5)
+    wide = text_width(text, BODY)
     right_room, left_room = SIDE + stop - start - b, a - SIDE
     if wide + 2 <= max(right_room, left_room):
         at, anchor = (b + 1.5, "start") if right_room >= left_room else (a - 1.5, "end")
     else:
         at, anchor = SIDE, "start"
-        text = fitted(text, 2.5, stop - start + SIDE)
-        drawing.rect(SIDE - 0.6, y - 0.5, text_width(text, 2.5) + 1.2, 3.4, Pen(None, 0, "paper"))
-    drawing.text(at, y + 2.1, text, 2.5, "start" if anchor == "start" else "end", ink="part-edge")
+        text = fitted(text, BODY, stop - start + SIDE)
+        drawing.rect(SIDE - 0.6, y - 0.7, text_width(text, BODY) + 1.2, 4.2, Pen(None, 0, "paper"))
+    drawing.text(at, y + 2.5, text, BODY, "start" if anchor == "start" else "end", ink="part-edge")
 
 
 def on_grid(value: float) -> str:

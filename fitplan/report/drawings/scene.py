@@ -16,8 +16,10 @@ from fitplan.model.plan import Plan
 from fitplan.model.solids import Box, Cylinder, Solid, Vec, Wedge, unit_vector
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import STATES, Vehicle
+from fitplan.report.drawings.ghosts import ghosts_of
 from fitplan.report.drawings.slices import BUILT_IN, CellGrid, Section, cells_of, sections_of
 from fitplan.report.drawings.wire_ways import drawn_legs, hanging
+from fitplan.report.lists.build_sequence import build_sequence
 from fitplan.report.lists.wording import colour_hex
 from fitplan.units import STUD
 
@@ -56,6 +58,17 @@ def scene_of(plan: Plan) -> Json:
             for place, splice in enumerate(plan.built.harness.splices)
         ],
         "steps": _steps(plan),
+        "ghosts": [
+            {
+                "key": f"ghost-{place}",
+                "vehicle": _index(plan, ghost.vehicle),
+                "solids": [_solid(ghost.place.move_solid(solid)) for solid in ghost.part.envelope],
+                "taken": _vec(ghost.taken.low) + _vec(ghost.taken.high),
+                "room": _vec(ghost.room.low) + _vec(ghost.room.high),
+                "short": _vec(ghost.short),
+            }
+            for place, ghost in enumerate(ghosts_of(plan))
+        ],
     }
 
 
@@ -234,22 +247,19 @@ def _wires(plan: Plan) -> list[Json]:
 
 def _steps(plan: Plan) -> list[Json]:
     keys = {placement.need: f"part-{place}" for place, placement in enumerate(plan.built.placements)}
-    found = []
-    for step in plan.assembly:
-        if not all(need in keys for need in step.needs):
-            continue
-        moves = [
-            [round(component * length, 2) for component in unit_vector(direction)]
-            for direction, length in step.moves
-        ]
-        found.append(
-            {
-                "keys": [keys[need] for need in step.needs],
-                "vehicle": _index(plan, step.vehicle),
-                "moves": moves,
-            }
-        )
-    return found
+    return [
+        {
+            "keys": [keys[need] for need in step.needs if need in keys]
+            + [f"wire-{number}" for number in step.wires],
+            "vehicle": _index(plan, step.vehicle),
+            "moves": [
+                [round(component * length, 2) for component in unit_vector(direction)]
+                for direction, length in step.moves
+            ],
+            "lift": step.lift,
+        }
+        for step in build_sequence(plan)
+    ]
 
 
 def _solid(solid: Solid) -> Json:

@@ -16,10 +16,12 @@ from markupsafe import Markup
 from fitplan import __version__
 from fitplan.model.plan import Finding, Plan, Severity, Unreached, Verdict
 from fitplan.report.drawings.drawing import INKS, svg_inline
+from fitplan.report.drawings.ghosts import ghosts_of
 from fitplan.report.drawings.plots import plot_drawing
 from fitplan.report.drawings.scene import FAMILY_COLOURS, OTHER_FAMILY, scene_of
 from fitplan.report.drawings.train_drawing import side_drawing, top_drawing
 from fitplan.report.drawings.wiring_drawing import wiring_drawing
+from fitplan.report.lists.build_sequence import build_sequence
 from fitplan.report.lists.cautions import cautions_of
 from fitplan.report.lists.harness_lists import (
     Cell,
@@ -27,7 +29,6 @@ from fitplan.report.lists.harness_lists import (
 )
 from fitplan.report.lists.result_lists import (
     all_lists,
-    assembly_list,
     option_list,
     place_key,
     place_list,
@@ -78,7 +79,8 @@ def page_bytes(plan: Plan, files: Mapping[str, str] | None = None) -> bytes:
     ``files``: what lies beside the page, by name, with what it is.
     """
     words = page_words(plan)
-    data = {"scene": scene_of(plan), "words": words, "steps": _step_words(plan)}
+    sequence = build_sequence(plan)
+    data = {"scene": scene_of(plan), "words": words, "steps": [clean(step.words) for step in sequence]}
     script, style = page_script(), base_style()
     sign, words_of_verdict = headline(plan)
     wiring = wiring_drawing(plan)
@@ -107,6 +109,9 @@ def page_bytes(plan: Plan, files: Mapping[str, str] | None = None) -> bytes:
         "wiring_width": round(wiring.width * _WIRING_PIXELS),
         "outcomes": _outcomes(plan),
         "options": option_list(plan),
+        "sequence": sequence,
+        "ghosts": ghosts_of(plan),
+        "vehicles": [clean(entry.name) for entry in plan.built.train.vehicles],
         "rebuilds": plan.built.rebuilds,
         "unreached": _unreached(plan),
         "cautions": cautions_of(plan),
@@ -146,6 +151,14 @@ def page_words(plan: Plan) -> dict[str, dict[str, str]]:
         joined = ", ".join(str(entry) for entry in splice.wires)
         detail = f"{clean(splice.net)} in {clean(splice.vehicle)}, wires {joined}"
         words[f"splice-{place}"] = {"name": f"splice {clean(splice.name)}", "detail": detail}
+    for place, ghost in enumerate(ghosts_of(plan)):
+        lacks = [
+            f"{number(lack, 1)} mm of {axis}"
+            for lack, axis in zip(ghost.short, ("length", "width", "height"), strict=True)
+            if lack
+        ]
+        detail = f"{clean(ghost.part.name)} in {clean(ghost.vehicle)}: {' and '.join(lacks)} short"
+        words[f"ghost-{place}"] = {"name": f"{clean(ghost.need)}: no place", "detail": detail}
     return words
 
 
@@ -346,14 +359,6 @@ def _outcomes(plan: Plan) -> list[dict[str, Any]]:
         if plots or outcome.tables:
             found.append({"subject": clean(outcome.subject), "plots": plots, "tables": outcome.tables})
     return found
-
-
-def _step_words(plan: Plan) -> list[str]:
-    rows = assembly_list(plan).rows
-    return [
-        clean(f"step {row[0]} of {len(rows)}: {row[1]} into {row[2]} through {row[3]}, {row[4]}")
-        for row in rows
-    ]
 
 
 def _unreached(plan: Plan) -> list[tuple[str, list[Unreached]]]:

@@ -7,13 +7,22 @@ from typing import Literal, TypeAlias
 
 from fitplan.model.plan import Plan
 from fitplan.report.drawings.drawing import Drawing, Pen
-from fitplan.report.drawings.layer_drawing import SIDE, bench_of, layer_drawing
+from fitplan.report.drawings.layer_drawing import (
+    BODY,
+    LINE,
+    SIDE,
+    bench_of,
+    is_blank,
+    layer_drawing,
+    layer_title,
+)
 from fitplan.report.drawings.pdf import fitted, pdf_bytes, text_width, wrapped
 from fitplan.report.drawings.scene import body_edges
 from fitplan.report.drawings.step_drawing import step_drawing
 from fitplan.report.drawings.train_drawing import side_drawing
 from fitplan.report.drawings.wiring_drawing import wiring_drawing
 from fitplan.report.drawings.wiring_layout import BREAK, wiring_layout
+from fitplan.report.lists.build_sequence import build_sequence, sequence_list
 from fitplan.report.lists.cautions import cautions_of
 from fitplan.report.lists.harness_lists import (
     Cell,
@@ -24,6 +33,7 @@ from fitplan.report.lists.harness_lists import (
     join_list,
     parts_list,
 )
+from fitplan.report.lists.orientation import orientation
 from fitplan.report.lists.result_lists import (
     added_list,
     assembly_list,
@@ -32,7 +42,7 @@ from fitplan.report.lists.result_lists import (
     fit_list,
     pin_list,
 )
-from fitplan.report.lists.wording import counted, headline, number, sentence, shorten, tells_a_figure
+from fitplan.report.lists.wording import headline, number, sentence, shorten, tells_a_figure
 from fitplan.report.sheets.sheet_table import table_columns, table_row_height, write_head, write_row
 from fitplan.units import STUD
 
@@ -94,7 +104,7 @@ class _Pad:
             self.y += 6.4
         self.y += write_head(self.page, columns, left, self.y)
         if not sheet.rows:
-            self.page.text(left, self.y + 3.6, "none", 3.0, ink="soft")
+            self.page.text(left, self.y + 3.6, "none", BODY, ink="soft")
             self.y += 6.0
         for row in sheet.rows:
             high = table_row_height(row, columns)
@@ -108,7 +118,7 @@ class _Pad:
             write_row(self.page, row, columns, left, self.y, high)
             self.y += high
         if sheet.note:
-            self.page.text(left, self.y + 3.8, sheet.note, 2.8, ink="soft")
+            self.page.text(left, self.y + 3.8, sheet.note, BODY, ink="soft")
             self.y += 5.0
         self.y += 5.0
 
@@ -131,7 +141,7 @@ def sheet_pages(plan: Plan, paper: Paper = "A4") -> list[Drawing]:
         _cover(pad, plan)
         _layers(pad, plan)
         _bench_work(pad, plan)
-    _care(pad, plan)
+    _findings(pad, plan)
     for place, page in enumerate(pad.pages, 1):
         _frame(page, plan, place, len(pad.pages))
     return pad.pages
@@ -170,6 +180,7 @@ def _refusal(pad: _Pad, plan: Plan) -> None:
     pad.y += 3
     pad.page.rect(EDGE, top, pad.width, pad.y - top, Pen("stop", 0.9))
     pad.y += 4
+    _cautions(pad, plan)
     names = {need for need, _ in plan.unplaced}
     whole = fit_list(plan)
     rows = tuple(row for row in whole.rows if row[0] in names)
@@ -180,9 +191,9 @@ def _frame(page: Drawing, plan: Plan, place: int, count: int) -> None:
     """Draw the head of a sheet, a rail under it, and the check ruler at its foot."""
     right = page.width - EDGE
     page.text(EDGE, 11.5, fitted(page.title, 5.4, page.width * 0.55, True), 5.4, bold=True)
-    name = fitted(shorten(plan.built.train.name, 80), 3.4, page.width * 0.3)
-    page.text(right, 8.2, name, 3.4, "end")
-    page.text(right, 12.4, f"sheet {place} of {count}", 3.0, "end", ink="soft")
+    name = fitted(shorten(plan.built.train.name, 80), BODY, page.width * 0.3)
+    page.text(right, 8.0, name, BODY, "end")
+    page.text(right, 12.8, f"sheet {place} of {count}", BODY, "end", ink="soft")
     page.line(EDGE, 14.2, right, 14.2, Pen("ink", 0.5))
     for step in range(int((right - EDGE) // 4) + 1):
         page.rect(EDGE + step * 4, 14.9, 1.6, 0.9, Pen(None, 0, "faint"))
@@ -192,7 +203,7 @@ def _frame(page: Drawing, plan: Plan, place: int, count: int) -> None:
         long = 2.4 if step % 5 == 0 else 1.5
         page.line(EDGE + step * 10, y - long, EDGE + step * 10, y, Pen("ink", 0.25))
     text = f"Print at 100 %. This ruler must measure {number(CHECK)} mm, else the drawings are not 1:1."
-    page.text(EDGE + CHECK + 4, y, text, 2.7, ink="soft")
+    page.text(EDGE + CHECK + 4, y, text, BODY, ink="soft")
 
 
 def _cover(pad: _Pad, plan: Plan) -> None:
@@ -203,11 +214,13 @@ def _cover(pad: _Pad, plan: Plan) -> None:
         page.text(EDGE, pad.y + 4.6, line, 4.2)
         pad.y += 5.8
     drawing = side_drawing(plan)
-    scale = min(1.0, pad.width / drawing.width, 80.0 / drawing.height)
+    scale = min(1.0, pad.width / drawing.width, 62.0 / drawing.height)
     page.place(drawing, EDGE, pad.y + 2, scale)
     pad.y += drawing.height * scale + 4
-    page.text(EDGE, pad.y, f"Scale 1:{number(1 / scale, 2)}. Numbers as in the list below.", 2.8, ink="soft")
+    page.text(EDGE, pad.y, f"Scale 1:{number(1 / scale, 2)}. Numbers as in the list below.", BODY, ink="soft")
     pad.y += 3
+    _cautions(pad, plan)
+    pad.y += 2
     rows = tuple(
         (place, entry.need, entry.part.name, entry.vehicle, entry.carried_by)
         for place, entry in enumerate(plan.built.placements, 1)
@@ -223,14 +236,23 @@ def _layers(pad: _Pad, plan: Plan) -> None:
         turned = ", its front looks backwards in the train" if entry.turned else ""
         pad.turn(f"{shorten(entry.name, 40)}, layer by layer, 1:1 ({size}{turned})")
         _key(pad)
+        blank = [section for section in bench.sections if is_blank(plan, bench, section)]
         for window in windows(entry.vehicle.length, pad.width - 2 * SIDE):
             for section in bench.sections:
+                if any(section is one for one in blank):
+                    continue
                 drawing = layer_drawing(plan, bench, section, window)
                 if drawing.height > pad.room:
                     pad.turn(pad.title)
                     _key(pad)
                 pad.page.place(drawing, EDGE, pad.y)
                 pad.y += drawing.height
+        if blank:
+            titles = "; ".join(layer_title(section) for section in blank)
+            for line in wrapped(f"Nothing to do in these layers: {titles}.", BODY, pad.width, most=8):
+                pad.keep(LINE)
+                pad.page.text(EDGE, pad.y + 3.4, line, BODY)
+                pad.y += LINE
 
 
 def windows(length: float, room: float) -> list[tuple[float, float] | None]:
@@ -253,9 +275,9 @@ def _key(pad: _Pad) -> None:
 
     def sign(text: str, width: float = 7.0) -> float:
         nonlocal x
-        page.text(x + width + 1.2, y + 2.6, text, 2.7, ink="soft")
+        page.text(x + width + 1.2, y + 2.8, text, BODY, ink="soft")
         at = x
-        x += width + 3.6 + text_width(text, 2.7)
+        x += width + 3.6 + text_width(text, BODY)
         return at
 
     at = sign("brick")
@@ -275,9 +297,9 @@ def _key(pad: _Pad) -> None:
     page.hatch(at, y, 7, 3.2, Pen("stop", 0.12), 2.4, falling=True)
     at = sign("part")
     page.rect(at, y, 7, 3.2, Pen("part-edge", 0.35, "part"))
-    at = sign("part above or below")
+    at = sign("above or below")
     page.rect(at, y, 7, 3.2, Pen("part-edge", 0.2, None, (1.0, 0.8)))
-    at = sign("wire; a dot where it goes up or down")
+    at = sign("wire; dot: up or down")
     page.line(at, y + 1.6, at + 4.6, y + 1.6, Pen("ink", 0.7))
     page.circle(at + 6, y + 1.6, 0.8, Pen("ink", 0.12, "ink"))
     pad.y += 6.0
@@ -286,10 +308,12 @@ def _key(pad: _Pad) -> None:
 def _steps(pad: _Pad, plan: Plan) -> None:
     pad.turn("Order of assembly")
     rows = assembly_list(plan).rows
+    numbers = [step.number for step in build_sequence(plan) if step.kind == "part"]
     edges = {
         name: body_edges(plan, plan.built.train.vehicle(name))
         for name in dict.fromkeys(step.vehicle for step in plan.assembly)
     }
+    hold = {p.need: f"{orientation(p)[0].upper()}{orientation(p)[1:]}" for p in plan.built.placements}
     across = 3
     gap = 5.0
     wide = (pad.width - gap * (across - 1)) / across
@@ -304,20 +328,25 @@ def _steps(pad: _Pad, plan: Plan) -> None:
         page = pad.page
         page.rect(x, y, wide, high, Pen("soft", 0.2))
         page.rect(x + 2.5, y + 2.5, 3.6, 3.6, Pen("ink", 0.3))
-        title = fitted(f"{row[0]}  {shorten(str(row[1]), 60)}", 4.0, wide - 12, True)
+        title = fitted(f"{numbers[place]}  {shorten(str(row[1]), 60)}", 4.0, wide - 12, True)
         page.text(x + 8, y + 5.8, title, 4.0, bold=True)
-        page.place(step_drawing(plan, step, edges[step.vehicle], wide - 4, high - 24), x + 2, y + 9)
-        text = f"into {shorten(str(row[2]), 60)} through {shorten(str(row[3]), 60)}: {row[4]}"
-        for line, words in enumerate(wrapped(text, 3.0, wide - 5, most=3)):
-            page.text(x + 2.5, y + high - 10.6 + line * 3.9, words, 3.0)
+        page.place(step_drawing(plan, step, edges[step.vehicle], wide - 4, high - 30), x + 2, y + 9)
+        text = (
+            f"{hold[step.need]}. Into {shorten(str(row[2]), 60)} through {shorten(str(row[3]), 60)}: {row[4]}"
+        )
+        for line, words in enumerate(wrapped(text, BODY, wide - 5, most=4)):
+            page.text(x + 2.5, y + high - 16.0 + line * LINE, words, BODY)
     pad.y += high + gap
+    if plan.assembly or plan.built.harness.wires:
+        pad.turn("Building, step by step")
+        pad.table(sequence_list(plan), ticks=True, heading=False)
     for text in plan.assembly_blocked:
         pad.keep(6)
-        why = fitted(f"No order: {shorten(text, 300)}", 3.2, pad.width)
-        pad.page.text(EDGE, pad.y + 3, why, 3.2, ink="stop")
+        why = fitted(f"No order: {shorten(text, 300)}", BODY, pad.width)
+        pad.page.text(EDGE, pad.y + 3, why, BODY, ink="stop")
         pad.y += 5
     if not plan.assembly:
-        pad.page.text(EDGE, TOP + 4, "There is no order of assembly in this plan.", 3.4)
+        pad.page.text(EDGE, TOP + 4, "There is no order of assembly in this plan.", BODY)
         pad.y += 8
     if any(placement.shelf is not None for placement in plan.built.placements):
         pad.table(added_list(plan), ticks=True)
@@ -367,8 +396,8 @@ def _wiring_pieces(plan: Plan, drawing: Drawing, pad: _Pad) -> tuple[list[tuple[
     return shown, min(scale, pad.width / widest)
 
 
-def _care(pad: _Pad, plan: Plan) -> None:
-    pad.turn("Findings and care")
+def _findings(pad: _Pad, plan: Plan) -> None:
+    pad.turn("Findings")
     findings = finding_list(plan)
     keep = [findings.columns.index(name) for name in ("weight", "where", "finding", "what to do")]
     rows = tuple(
@@ -379,11 +408,14 @@ def _care(pad: _Pad, plan: Plan) -> None:
     columns = ("weight", "where", "finding", "figure / limit", "what to do")
     note = f"Notes, {len(findings.rows) - len(rows)} in all, stand on the page and in summary.txt."
     pad.table(PlanList("findings", "Findings", columns, rows, note))
-    pad.keep(30)
-    pad.page.text(EDGE, pad.y + 4.4, f"Care: {counted(len(cautions_of(plan)), 'point')}", 4.0, bold=True)
-    pad.y += 8
+
+
+def _cautions(pad: _Pad, plan: Plan) -> None:
+    """Write the usual cautions; they stand on page one."""
+    pad.page.text(EDGE, pad.y + 4.4, "Care", 4.0, bold=True)
+    pad.y += 7
     for text in cautions_of(plan):
-        lines = wrapped(text, 3.4, pad.width - 8)
+        lines = wrapped(text, BODY, pad.width - 8)
         pad.keep(5 * len(lines) + 2)
         pad.page.path(
             [(EDGE + 1, pad.y + 3), (EDGE + 2.8, pad.y - 0.2), (EDGE + 4.6, pad.y + 3)],
@@ -391,9 +423,9 @@ def _care(pad: _Pad, plan: Plan) -> None:
             True,
         )
         for line in lines:
-            pad.page.text(EDGE + 7, pad.y + 2.8, line, 3.4)
-            pad.y += 5
-        pad.y += 1
+            pad.page.text(EDGE + 7, pad.y + 2.8, line, BODY)
+            pad.y += LINE
+        pad.y += 0.6
 
 
 def _against(figure: Cell, limit: Cell, unit: Cell) -> str:

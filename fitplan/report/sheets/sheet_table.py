@@ -10,8 +10,9 @@ from fitplan.report.drawings.pdf import text_width, wrapped
 from fitplan.report.lists.harness_lists import Cell, PlanList
 from fitplan.report.lists.wording import clean, number
 
-SIZE = 3.0
-LINE = 3.9
+SIZE = 3.55
+"""10 pt."""
+LINE = 4.5
 _PAD = 1.6
 _WIDEST = 70.0
 _NARROWEST = 9.0
@@ -78,7 +79,7 @@ def write_row(
     left = x
     for cell, column in zip(row, columns, strict=True):
         for place, line in enumerate(_lines(cell, column)):
-            base = y + 3.6 + place * LINE
+            base = y + 4.0 + place * LINE
             if isinstance(cell, int | float):
                 page.text(x + column.width - _PAD, base, line, SIZE, "end")
             else:

@@ -53,7 +53,24 @@ export interface SceneData {
   parts: PartData[];
   wires: WireData[];
   splices: { vehicle: number; at: Vec; key: string }[];
-  steps: { keys: string[]; vehicle: number; moves: Vec[] }[];
+  steps: StepData[];
+  ghosts: GhostData[];
+}
+// One step of building: what comes in or is laid, by which moves, and from which height up its vehicle is opened.
+export interface StepData {
+  keys: string[];
+  vehicle: number;
+  moves: Vec[];
+  lift: number | null;
+}
+// A part without a place: where it comes closest, the room there, and what is short along each axis.
+export interface GhostData {
+  key: string;
+  vehicle: number;
+  solids: Solid[];
+  taken: number[];
+  room: number[];
+  short: Vec;
 }
 export interface Words {
   [key: string]: { name: string; detail: string; net?: string };
@@ -62,6 +79,7 @@ export interface PageData {
   scene: SceneData;
   words: Words;
   steps: string[];
+  vehicles: string[];
 }
 
 export function readData(): PageData {

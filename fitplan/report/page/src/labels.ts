@@ -1,26 +1,39 @@
-// Names of the parts beside them in the view, kept apart from one another.
+// Names beside the things in the view, kept apart from one another and from the picture's edge.
 import * as three from "three";
 
 interface Label {
   tag: HTMLElement;
   at: three.Vector3;
   home: three.Object3D;
+  // What is asked for stands before what is merely named.
+  first: boolean;
 }
-const HIGH = 19;
+const APART = 2;
 
 export class Labels {
   chosen: string | null = null;
+  // Whether a place is to be seen at all (a cut may have taken it away).
+  sees: (point: three.Vector3) => boolean = () => true;
   private readonly labels = new Map<string, Label>();
 
   constructor(private readonly holder: HTMLElement) {}
 
-  add(key: string, name: string, at: three.Vector3, home: three.Object3D): void {
+  add(key: string, name: string, at: three.Vector3, home: three.Object3D, kind = ""): void {
+    this.labels.get(key)?.tag.remove();
     const tag = document.createElement("span");
-    tag.className = "tag";
+    tag.className = `tag ${kind}`;
     tag.textContent = name;
     tag.setAttribute("aria-hidden", "true");
     this.holder.append(tag);
-    this.labels.set(key, { tag, at, home });
+    this.labels.set(key, { tag, at, home, first: kind !== "" });
+  }
+
+  drop(start: string): void {
+    for (const [key, label] of [...this.labels]) {
+      if (!key.startsWith(start)) continue;
+      label.tag.remove();
+      this.labels.delete(key);
+    }
   }
 
   choose(key: string | null): void {
@@ -28,28 +41,30 @@ export class Labels {
     this.labels.forEach((label, name) => label.tag.classList.toggle("chosen", name === key));
   }
 
-  // Puts each name over its part; names that would lie on one another go up.
+  // Puts each name over its part. One that would lie on another goes up, or down; where no place is left it is not
+  // shown, and the list beside the picture still tells it.
   place(camera: three.Camera): void {
     const width = this.holder.clientWidth;
     const height = this.holder.clientHeight;
-    const taken: [number, number, number][] = [];
-    const order = [...this.labels].sort(([a], [b]) => Number(b === this.chosen) - Number(a === this.chosen));
-    for (const [, label] of order) {
-      const point = label.home.localToWorld(label.at.clone()).project(camera);
-      const hidden = point.z > 1 || Math.abs(point.x) > 1 || Math.abs(point.y) > 1 || !shown(label.home);
-      label.tag.hidden = hidden;
-      if (hidden) continue;
-      const x = ((point.x + 1) / 2) * width;
-      let y = ((1 - point.y) / 2) * height - 14;
-      const half = label.tag.offsetWidth / 2;
-      for (let tries = 0; tries < 8; tries++) {
-        const clash = taken.find(([tx, ty, th]) => Math.abs(tx - x) < th + half + 4 && Math.abs(ty - y) < HIGH);
-        if (!clash) break;
-        y = clash[1] - HIGH - 1;
-      }
-      taken.push([x, y, half]);
-      const kept = Math.min(width - half - 2, Math.max(half + 2, x));
-      label.tag.style.transform = `translate(-50%, -100%) translate(${kept.toFixed(1)}px, ${y.toFixed(1)}px)`;
+    const taken: [number, number, number, number][] = [];
+    const rank = ([key, label]: [string, Label]) => (key === this.chosen ? 0 : label.first ? 1 : 2);
+    for (const [, label] of [...this.labels].sort((a, b) => rank(a) - rank(b))) {
+      const there = label.home.localToWorld(label.at.clone());
+      const point = there.clone().project(camera);
+      const seen = point.z <= 1 && Math.abs(point.x) <= 1 && Math.abs(point.y) <= 1 && shown(label.home) && this.sees(there);
+      label.tag.hidden = !seen;
+      if (!seen) continue;
+      const [wide, high] = [label.tag.offsetWidth, label.tag.offsetHeight];
+      const left = Math.min(width - wide - 2, Math.max(2, ((point.x + 1) / 2) * width - wide / 2));
+      const foot = ((1 - point.y) / 2) * height - 14;
+      const free = [...Array(9).keys()]
+        .map((step) => foot - high - step * (high + APART))
+        .concat([...Array(4).keys()].map((step) => foot + 24 + step * (high + APART)))
+        .find((top) => top >= 2 && top + high <= height - 2 && taken.every(([l, t, r, b]) => left + wide + APART <= l || r + APART <= left || top + high + APART <= t || b + APART <= top));
+      label.tag.hidden = free === undefined;
+      if (free === undefined) continue;
+      taken.push([left, free, left + wide, free + high]);
+      label.tag.style.transform = `translate(${left.toFixed(1)}px, ${free.toFixed(1)}px)`;
     }
   }
 }

@@ -1,17 +1,21 @@
 // Joins the page's tables with its view: what is chosen in one is shown in the other.
 import { readData } from "./data";
-import { type CutAxis, type Looks, View } from "./view";
+import { wireTicks } from "./ticks";
+import { Tools } from "./tools";
+import { type Looks, View } from "./view";
 
 const data = readData();
 const byId = <T extends HTMLElement>(id: string) => document.getElementById(id) as T;
 const all = <T extends Element>(query: string) => [...document.querySelectorAll<T>(query)];
 
 let view: View | null = null;
+let tools: Tools | null = null;
 let chosen: string | null = null;
 
 function start(): void {
   document.documentElement.classList.add("scripted");
   wireTables();
+  wireTicks(data);
   lineMap();
   const stage = byId("stage");
   if (!stage) return;
@@ -26,7 +30,7 @@ function start(): void {
   byId("view-tools").hidden = false;
   fitScreen();
   view.onPick = (key) => choose(key, "view");
-  wireTools(view);
+  tools = new Tools(view, data, note);
   recall(view);
   window.addEventListener("hashchange", () => recall(view));
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => view?.theme());
@@ -52,7 +56,7 @@ function wireTables(): void {
     const net = target.closest<HTMLElement>("#chosen-net");
     if (net) return choose(net.dataset.net ?? null, "page");
     const holder = target.closest<HTMLElement>("[data-key]");
-    if (!holder || target.closest("a, summary, input, select")) return;
+    if (!holder || target.closest("a, summary, input, select, label")) return;
     const key = holder.dataset.key ?? "";
     if (!data.words[key]) return;
     choose(key === chosen && !target.closest("button.find") ? null : key, "page");
@@ -62,6 +66,7 @@ function wireTables(): void {
     if (event.key !== "Escape") return;
     choose(null, "page");
     view?.hold(false);
+    tools?.endMeasuring();
   });
 }
 
@@ -120,17 +125,7 @@ function recall(target: View | null): void {
   for (const [name, value] of new URLSearchParams(found[1])) {
     if (name === "see" && data.words[value]) choose(value, "address");
     if (name === "look" && target && looks.includes(value)) target.look(value as Looks);
-    if (name === "lift" || name === "apart") {
-      const slider = byId<HTMLInputElement>(name === "lift" ? "layers" : "apart");
-      slider.value = value;
-      slider.dispatchEvent(new Event("input"));
-    }
-    if (name === "cut") {
-      const [axis, place] = value.split(":");
-      byId<HTMLSelectElement>("cut-axis").value = ["x", "y", "z"].includes(axis) ? axis : "none";
-      byId<HTMLInputElement>("cut").value = place ?? "50";
-      byId("cut-axis").dispatchEvent(new Event("change"));
-    }
+    tools?.recall(name, value);
     state[name] = value;
   }
   byId("picture").scrollIntoView({ block: "start" });
@@ -141,78 +136,6 @@ function note(name: string, value: string, usual: string): void {
   if (value === usual) delete state[name];
   else state[name] = value;
   remember();
-}
-
-function wireTools(target: View): void {
-  for (const button of all<HTMLButtonElement>("button[data-look]")) {
-    button.addEventListener("click", () => {
-      target.look(button.dataset.look as Looks);
-      note("look", button.dataset.look ?? "", "three-quarter");
-    });
-  }
-  const layers = byId<HTMLInputElement>("layers");
-  layers.max = String(target.levels.length);
-  layers.addEventListener("input", () => {
-    const count = Number(layers.value);
-    target.liftLayers(count);
-    byId("layers-says").textContent = count ? `${count} of ${target.levels.length} lifted` : "none lifted";
-    layers.setAttribute("aria-valuetext", byId("layers-says").textContent ?? "");
-    note("lift", layers.value, "0");
-  });
-  const cut = byId<HTMLInputElement>("cut");
-  const cutAxis = byId<HTMLSelectElement>("cut-axis");
-  const applyCut = () => {
-    cut.disabled = cutAxis.value === "none";
-    target.cut(cutAxis.value as CutAxis, Number(cut.value) / 100);
-    note("cut", cut.disabled ? "" : `${cutAxis.value}:${cut.value}`, "");
-  };
-  cut.addEventListener("input", applyCut);
-  cutAxis.addEventListener("change", applyCut);
-  const apart = byId<HTMLInputElement>("apart");
-  apart.max = String(data.scene.steps.length);
-  const applyApart = () => {
-    const out = Number(apart.value);
-    target.takeApart(out);
-    const place = data.scene.steps.length - Math.ceil(out);
-    const says = out === 0 ? "all built in" : (data.steps[place] ?? "");
-    byId("apart-says").textContent = says;
-    apart.setAttribute("aria-valuetext", says);
-    note("apart", apart.value, "0");
-  };
-  apart.addEventListener("input", applyApart);
-  for (const button of all<HTMLButtonElement>("button[data-step]")) {
-    button.addEventListener("click", () => {
-      const change = Number(button.dataset.step);
-      const base = change > 0 ? Math.floor(Number(apart.value)) : Math.ceil(Number(apart.value));
-      apart.value = String(Math.min(data.scene.steps.length, Math.max(0, base + change)));
-      applyApart();
-    });
-  }
-  for (const box of all<HTMLInputElement>("input[data-show]")) {
-    const apply = () => target.show(box.dataset.show as "bodies", box.checked);
-    box.addEventListener("change", apply);
-    apply();
-  }
-  const stage = byId("stage");
-  stage.addEventListener("focus", () => {
-    if (stage.matches(":focus-visible")) target.hold(true);
-  });
-  stage.addEventListener("keydown", (event) => {
-    const moves: Record<string, () => void> = {
-      ArrowLeft: () => target.turn(-0.12, 0),
-      ArrowRight: () => target.turn(0.12, 0),
-      ArrowUp: () => target.turn(0, -0.1),
-      ArrowDown: () => target.turn(0, 0.1),
-      "+": () => target.zoom(0.88),
-      "=": () => target.zoom(0.88),
-      "-": () => target.zoom(1.14),
-    };
-    const move = event.altKey || event.ctrlKey || event.metaKey ? undefined : moves[event.key];
-    if (move) {
-      event.preventDefault();
-      move();
-    }
-  });
 }
 
 // Marks on the line map the station that the reader is at.
@@ -239,5 +162,5 @@ function lineMap(): void {
 start();
 // For tests and for curious readers: what is chosen, and the means to choose.
 Object.assign(window, {
-  fitplan: { choose: (key: string | null) => choose(key, "page"), chosen: () => chosen, render: () => view?.render(), live: () => view !== null },
+  fitplan: { choose: (key: string | null) => choose(key, "page"), chosen: () => chosen, render: () => view?.render(), live: () => view !== null, view: () => view },
 });

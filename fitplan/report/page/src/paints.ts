@@ -11,6 +11,14 @@ export class Paints {
   readonly shelf = new three.MeshLambertMaterial({ transparent: true, opacity: 0.75 });
   readonly chosenOutline = new three.LineBasicMaterial({ depthTest: false, transparent: true });
   readonly rim = new three.MeshBasicMaterial({ side: three.BackSide });
+  readonly cap = new three.MeshBasicMaterial({ side: three.DoubleSide });
+  readonly capRemovable = new three.MeshBasicMaterial({ side: three.DoubleSide });
+  readonly capBuilt = new three.MeshBasicMaterial({ side: three.DoubleSide });
+  readonly frame = new three.LineBasicMaterial();
+  readonly dimension = new three.LineBasicMaterial({ depthTest: false, transparent: true });
+  readonly ghost = new three.MeshLambertMaterial({ transparent: true, opacity: 0.38, depthWrite: false });
+  readonly ghostEdge = new three.LineBasicMaterial();
+  readonly room = new three.LineBasicMaterial({ depthTest: false, transparent: true });
   readonly wireRim = new three.MeshBasicMaterial({ depthTest: false, transparent: true });
 
   constructor() {
@@ -41,6 +49,14 @@ export class Paints {
     this.shelf.color = read("new");
     this.chosenOutline.color = read("ink");
     this.rim.color = read("shine");
+    this.cap.color = read("cap");
+    this.capRemovable.color = read("caution");
+    this.capBuilt.color = read("built");
+    this.frame.color = read("focus");
+    this.dimension.color = read("ink");
+    this.ghost.color = read("stop");
+    this.ghostEdge.color = read("stop");
+    this.room.color = read("fits");
     this.wireRim.color = read("shine");
   }
 }

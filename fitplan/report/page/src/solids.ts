@@ -102,8 +102,56 @@ class Polyline extends three.Curve<three.Vector3> {
   }
 }
 
-export function tube(points: three.Vector3[], radius: number): three.BufferGeometry {
+export function tube(points: three.Vector3[], radius: number, sides = 8): three.BufferGeometry {
   const apart = points.filter((point, i) => i === 0 || point.distanceTo(points[i - 1]) > 1e-3);
   if (apart.length < 2) return new three.SphereGeometry(radius, 8, 6);
-  return new three.TubeGeometry(new Polyline(apart), apart.length - 1, radius, 8, false);
+  return new three.TubeGeometry(new Polyline(apart), apart.length - 1, radius, sides, false);
+}
+
+// One shape of many, with places and normals only: what is drawn alike is drawn at once.
+export function merged(shapes: three.BufferGeometry[]): three.BufferGeometry {
+  const flat = shapes.map((shape) => (shape.index ? shape.toNonIndexed() : shape));
+  const out = new three.BufferGeometry();
+  for (const name of ["position", "normal"]) {
+    const numbers = new Float32Array(flat.reduce((sum, shape) => sum + shape.getAttribute(name).array.length, 0));
+    let at = 0;
+    for (const shape of flat) {
+      numbers.set(shape.getAttribute(name).array, at);
+      at += shape.getAttribute(name).array.length;
+    }
+    out.setAttribute(name, new three.BufferAttribute(numbers, 3));
+  }
+  return out;
+}
+
+// Where a plane cuts a convex shape: the corners of the cut in order, or nothing.
+export function slice(shape: three.BufferGeometry, axis: 0 | 1 | 2, at: number): three.Vector3[] {
+  const flat = shape.index ? shape.toNonIndexed() : shape;
+  const numbers = flat.getAttribute("position").array;
+  const points: three.Vector3[] = [];
+  for (let i = 0; i < numbers.length; i += 9) {
+    for (let side = 0; side < 3; side++) {
+      const a = i + side * 3;
+      const b = i + ((side + 1) % 3) * 3;
+      const from = numbers[a + axis] - at;
+      const to = numbers[b + axis] - at;
+      if (from * to >= 0) continue;
+      const share = from / (from - to);
+      const mix = (k: number) => numbers[a + k] + (numbers[b + k] - numbers[a + k]) * share;
+      points.push(new three.Vector3(mix(0), mix(1), mix(2)));
+    }
+  }
+  if (points.length < 3) return [];
+  const middle = points.reduce((sum, point) => sum.add(point), new three.Vector3()).divideScalar(points.length);
+  const [u, v] = ([0, 1, 2] as const).filter((other) => other !== axis);
+  const angle = (p: three.Vector3) => Math.atan2(p.getComponent(v) - middle.getComponent(v), p.getComponent(u) - middle.getComponent(u));
+  points.sort((one, two) => angle(one) - angle(two));
+  return points.filter((point, i) => i === 0 || point.distanceTo(points[i - 1]) > 1e-3);
+}
+
+// Triangles of a convex outline.
+export function fan(out: number[], corners: three.Vector3[]): void {
+  for (let i = 1; i + 1 < corners.length; i++) {
+    for (const corner of [corners[0], corners[i], corners[i + 1]]) out.push(corner.x, corner.y, corner.z);
+  }
 }

@@ -1,14 +1,17 @@
 // The rolling stock of the view: bodies layer by layer, what is built in, wheels, couplings and the rails.
 import * as three from "three";
-import type { VehicleData } from "./data";
+import type { Layer, VehicleData } from "./data";
 import type { Paints } from "./paints";
-import { flats, solidShape, walls } from "./solids";
+import { flats, merged, solidShape, walls } from "./solids";
 
 interface LayerGroup {
   group: three.Group;
   faces: three.Mesh[];
   inner: three.Mesh[];
   low: number;
+  vehicle: number;
+  data: Layer;
+  lifted: boolean;
 }
 
 const LIFT = 34;
@@ -18,11 +21,17 @@ export class Stock {
   // One for each vehicle, turned and placed as it stands in the train.
   readonly homes: three.Group[] = [];
   readonly bodies: three.Group[] = [];
+  // What is built in, as shapes to be cut.
+  readonly builtIn: three.BufferGeometry[][] = [];
+  readonly track = new three.Group();
   readonly box = new three.Box3();
   readonly levels: number[];
   private readonly layers: LayerGroup[] = [];
   private readonly studs: three.Object3D[] = [];
   private studsOn = true;
+  private count = 0;
+  private opened: (number | null)[] = [];
+  private apart = 0;
 
   constructor(
     private readonly scene: three.Scene,
@@ -30,27 +39,45 @@ export class Stock {
     vehicles: VehicleData[],
   ) {
     this.levels = [...new Set(vehicles.flatMap((v) => v.layers.map((layer) => layer.low)))].sort((a, b) => a - b);
-    vehicles.forEach((vehicle) => this.addVehicle(vehicle));
+    vehicles.forEach((vehicle, place) => this.addVehicle(vehicle, place));
+    this.scene.add(this.track);
     this.addRails(vehicles);
   }
 
   // Lifts the uppermost layers off: 0 leaves all in place.
   liftLayers(count: number): void {
-    const level = count > 0 ? this.levels[Math.max(0, this.levels.length - count)] : Infinity;
+    this.count = count;
+    this.lift();
+  }
+
+  // Opens vehicles from a height up, and draws layers apart by a share.
+  open(levels: (number | null)[], apart: number): void {
+    this.opened = levels;
+    this.apart = apart;
+    this.lift();
+  }
+
+  // Layers of a vehicle that are in their place.
+  resting(vehicle: number): Layer[] {
+    return this.layers.filter((layer) => layer.vehicle === vehicle && !layer.lifted && layer.group.position.z === 0).map((layer) => layer.data);
+  }
+
+  private lift(): void {
+    const general = this.count > 0 ? this.levels[Math.max(0, this.levels.length - this.count)] : Infinity;
     for (const layer of this.layers) {
-      const lifted = layer.low >= level - 1e-6;
-      const rank = lifted ? this.levels.filter((low) => low >= level && low < layer.low).length : 0;
-      layer.group.position.z = lifted ? LIFT + rank * LIFT_STEP : 0;
-      layer.faces.forEach((mesh) => (mesh.visible = !lifted));
+      const level = Math.min(general, this.opened[layer.vehicle] ?? Infinity);
+      layer.lifted = layer.low >= level - 1e-6;
+      const rank = layer.lifted ? this.levels.filter((low) => low >= level && low < layer.low).length : 0;
+      const spread = this.apart * 9 * this.levels.filter((low) => low < layer.low).length;
+      layer.group.position.z = (layer.lifted ? LIFT + rank * LIFT_STEP : 0) + spread;
+      layer.faces.forEach((mesh) => (mesh.visible = !layer.lifted));
       layer.group.traverse((entry) => {
-        if (entry instanceof three.LineSegments) entry.material = lifted ? this.paints.lifted : this.paints.edge;
-        if (entry.userData.stud) entry.visible = !lifted && this.studsOn;
+        if (entry instanceof three.LineSegments) entry.material = layer.lifted ? this.paints.lifted : this.paints.edge;
+        if (entry.userData.stud) entry.visible = !layer.lifted && this.studsOn;
       });
-    }
-    for (const layer of this.layers) {
       const next = this.levels.find((low) => low > layer.low + 1e-6);
-      const under = next !== undefined && Math.abs(next - level) < 1e-6;
-      layer.inner.forEach((mesh) => (mesh.visible = under && layer.low < level));
+      const under = (next !== undefined && Math.abs(next - level) < 1e-6) || this.apart > 0;
+      layer.inner.forEach((mesh) => (mesh.visible = under && !layer.lifted));
     }
   }
 
@@ -59,7 +86,7 @@ export class Stock {
     this.studs.forEach((mesh) => (mesh.visible = on));
   }
 
-  private addVehicle(data: VehicleData): void {
+  private addVehicle(data: VehicleData, place: number): void {
     const home = new three.Group();
     if (data.turned) {
       home.rotation.z = Math.PI;
@@ -74,32 +101,35 @@ export class Stock {
     const bodies = new three.Group();
     home.add(bodies);
     this.bodies.push(bodies);
-    for (const layer of data.layers) this.addLayer(bodies, layer);
-    for (const solids of data.builtIn) {
-      for (const solid of solids) home.add(new three.Mesh(solidShape(solid), this.paints.dark));
-    }
-    for (const [x0, y0, z0, x1, y1, z1] of data.shelves) {
-      const shelf = solidShape({ kind: "box", low: [x0, y0, z0], high: [x1, y1, z1] });
-      home.add(new three.Mesh(shelf, this.paints.shelf));
-    }
-    for (const axle of data.axles) this.addAxle(home, axle, data);
-    for (const [x, height, reach, way] of data.couplings) {
-      const bar = new three.BoxGeometry(reach + 8, 3, 3);
-      bar.translate(x + (way * (reach - 8)) / 2, data.size[1] / 2, height);
-      home.add(new three.Mesh(bar, this.paints.rail));
-    }
+    for (const layer of data.layers) this.addLayer(bodies, layer, place);
+    const own = data.builtIn.flatMap((solids) => solids.map(solidShape));
+    this.builtIn.push(own);
+    this.put(home, [...own, ...data.axles.flatMap((axle) => axleShapes(axle, data))], this.paints.dark);
+    const shelves = data.shelves.map(([x0, y0, z0, x1, y1, z1]) =>
+      solidShape({ kind: "box", low: [x0, y0, z0], high: [x1, y1, z1] }),
+    );
+    this.put(home, shelves, this.paints.shelf);
+    const bars = data.couplings.map(([x, height, reach, way]) =>
+      new three.BoxGeometry(reach + 8, 3, 3).translate(x + (way * (reach - 8)) / 2, data.size[1] / 2, height),
+    );
+    this.put(home, bars, this.paints.rail);
     home.updateMatrixWorld(true);
   }
 
-  private addLayer(bodies: three.Group, layer: VehicleData["layers"][number]): void {
+  private put(home: three.Group, shapes: three.BufferGeometry[], paint: three.Material): void {
+    if (shapes.length) home.add(new three.Mesh(merged(shapes), paint));
+  }
+
+  private addLayer(bodies: three.Group, layer: Layer, vehicle: number): void {
     const group = new three.Group();
-    const found: LayerGroup = { group, faces: [], inner: [], low: layer.low };
+    const found: LayerGroup = { group, faces: [], inner: [], low: layer.low, vehicle, data: layer, lifted: false };
     for (const [kind, faces] of Object.entries(layer.bodies)) {
       const outer: number[] = [];
       flats(outer, faces.top, layer.high);
       flats(outer, faces.bottom, layer.low);
       walls(outer, faces.walls, layer.low, layer.high);
       found.faces.push(this.faceMesh(group, outer, kind));
+      if (!faces.innerTop.length) continue;
       const inner: number[] = [];
       flats(inner, faces.innerTop, layer.high);
       const mesh = this.faceMesh(group, inner, kind);
@@ -134,28 +164,20 @@ export class Stock {
     return mesh;
   }
 
-  private addAxle(home: three.Group, x: number, data: VehicleData): void {
-    const middle = data.size[1] / 2;
-    for (const side of [-1, 1]) {
-      const wheel = new three.CylinderGeometry(data.wheel, data.wheel, data.road ? 7 : 4, 28);
-      wheel.translate(x, middle + side * (data.road ? middle - 3.5 : 19), data.wheel);
-      home.add(new three.Mesh(wheel, this.paints.dark));
-    }
-    const axle = new three.CylinderGeometry(1.5, 1.5, 2 * 19, 8).translate(x, middle, data.wheel);
-    home.add(new three.Mesh(axle, this.paints.dark));
-  }
-
   private addRails(vehicles: VehicleData[]): void {
     if (vehicles.every((vehicle) => vehicle.road)) return;
     const [from, to] = [this.box.min.x - 40, this.box.max.x + 40];
-    for (const side of [-1, 1]) {
-      const rail = new three.BoxGeometry(to - from, 2.4, 3).translate((from + to) / 2, side * 19, -1.5);
-      this.scene.add(new three.Mesh(rail, this.paints.rail));
-    }
-    for (let x = from + 8; x < to; x += 24) {
-      const sleeper = new three.BoxGeometry(8, 64, 3).translate(x, 0, -4.5);
-      const mesh = new three.Mesh(sleeper, this.paints.rail);
-      this.scene.add(mesh);
-    }
+    const shapes = [-1, 1].map((side) => new three.BoxGeometry(to - from, 2.4, 3).translate((from + to) / 2, side * 19, -1.5));
+    for (let x = from + 8; x < to; x += 24) shapes.push(new three.BoxGeometry(8, 64, 3).translate(x, 0, -4.5) as three.BoxGeometry);
+    this.track.add(new three.Mesh(merged(shapes), this.paints.rail));
   }
+}
+
+function axleShapes(x: number, data: VehicleData): three.BufferGeometry[] {
+  const middle = data.size[1] / 2;
+  const shapes = [-1, 1].map((side) =>
+    new three.CylinderGeometry(data.wheel, data.wheel, data.road ? 7 : 4, 28).translate(x, middle + side * (data.road ? middle - 3.5 : 19), data.wheel),
+  );
+  shapes.push(new three.CylinderGeometry(1.5, 1.5, 2 * 19, 8).translate(x, middle, data.wheel));
+  return shapes;
 }

@@ -3,7 +3,7 @@ import * as three from "three";
 import type { SceneData } from "./data";
 import type { Labels } from "./labels";
 import type { Paints } from "./paints";
-import { softened, solidShape, tube } from "./solids";
+import { merged, softened, solidShape, tube } from "./solids";
 import type { Stock } from "./stock";
 
 export interface Thing {
@@ -14,7 +14,13 @@ export interface Thing {
   home: three.Group;
   // The way out, from where it lies, move by move.
   out: three.Vector3[];
+  vehicle: number;
+  // Convex shapes to be cut, and the colour of what is cut.
+  shapes: three.BufferGeometry[];
+  capPaint: three.Material;
 }
+
+const PIN = new three.SphereGeometry(0.55, 8, 6);
 
 export class Things {
   readonly all = new Map<string, Thing>();
@@ -42,7 +48,6 @@ export class Things {
         material.transparent = faint;
         material.opacity = faint ? 0.16 : 1;
         material.depthWrite = !faint;
-        material.needsUpdate = true;
       }
     });
   }
@@ -54,77 +59,106 @@ export class Things {
       this.stock.homes[part.vehicle].add(home);
       const colour = new three.Color(part.colour);
       const material = new three.MeshLambertMaterial({ color: colour });
-      const edges: number[] = [];
-      const meshes = part.solids.map((solid) => {
-        const shape = solidShape(solid);
-        edges.push(...new three.EdgesGeometry(shape, 30).getAttribute("position").array);
-        const mesh = new three.Mesh(shape, material);
-        mesh.userData.key = part.key;
-        home.add(mesh);
-        return mesh;
-      });
+      const shapes = part.solids.map(solidShape);
+      const mesh = new three.Mesh(merged(shapes), material);
+      mesh.userData.key = part.key;
+      const edges = shapes.flatMap((shape) => [...new three.EdgesGeometry(shape, 30).getAttribute("position").array]);
       const lines = new three.BufferGeometry();
       lines.setAttribute("position", new three.Float32BufferAttribute(edges, 3));
       const outline = new three.LineSegments(lines, this.paints.outline);
-      home.add(outline);
-      for (const pin of part.pins) {
-        const dot = new three.SphereGeometry(0.55, 8, 6).translate(...pin);
-        home.add(new three.Mesh(dot, this.paints.rail));
+      home.add(mesh, outline);
+      if (part.pins.length) {
+        const dots = new three.InstancedMesh(PIN, this.paints.rail, part.pins.length);
+        part.pins.forEach((pin, place) => dots.setMatrixAt(place, new three.Matrix4().makeTranslation(...pin)));
+        home.add(dots);
       }
       const out = [...(moves.get(part.key) ?? [])].reverse().map((move) => new three.Vector3(...move).negate());
-      this.all.set(part.key, { meshes, colour, outline, home, out, rim: () => this.swollen(meshes, 1.6) });
-      const bounds = new three.Box3();
-      meshes.forEach((mesh) => {
-        mesh.geometry.computeBoundingBox();
-        bounds.union(mesh.geometry.boundingBox!);
+      const capPaint = new three.MeshBasicMaterial({ color: colour, side: three.DoubleSide });
+      this.all.set(part.key, {
+        meshes: [mesh],
+        colour,
+        outline,
+        home,
+        out,
+        vehicle: part.vehicle,
+        shapes,
+        capPaint,
+        rim: () => this.swollen(shapes, 1.6),
       });
+      mesh.geometry.computeBoundingBox();
+      const bounds = mesh.geometry.boundingBox!;
       const at = bounds.getCenter(new three.Vector3()).setZ(bounds.max.z);
       labels.add(part.key, this.nameOf(part.key), at, home);
     }
   }
 
   private addWires(data: SceneData): void {
+    // many wires are seen from afar: rounder ones would cost and not be seen
+    const sides = data.wires.length > 80 ? 5 : 8;
     for (const wire of data.wires) {
       const home = new three.Group();
       const colour = new three.Color(wire.colour);
-      const material = new three.MeshLambertMaterial({ color: colour });
+      const material = new three.MeshLambertMaterial({ color: colour, side: three.DoubleSide });
       const meshes: three.Mesh[] = [];
-      const halo = new three.Group();
-      const add = (points: three.Vector3[], matrix?: three.Matrix4) => {
-        const shape = tube(points, wire.radius);
-        const wide = tube(points, wire.radius * 2.4 + 0.6);
-        if (matrix) wide.applyMatrix4(matrix);
-        const shine = new three.Mesh(wide, this.paints.wireRim);
-        shine.renderOrder = 4;
-        halo.add(shine);
+      const lines: { points: three.Vector3[]; matrix?: three.Matrix4; vehicle: number }[] = [
+        ...wire.legs.map((leg) => ({
+          points: softened(leg.points, 3),
+          matrix: this.stock.homes[leg.vehicle].matrixWorld,
+          vehicle: leg.vehicle,
+        })),
+        ...wire.joints.map((joint) => ({ points: joint.map((point) => new three.Vector3(...point)), vehicle: -1 })),
+      ];
+      for (const { points, matrix, vehicle } of lines) {
+        const shape = tube(points, wire.radius, sides);
         if (matrix) shape.applyMatrix4(matrix);
         const mesh = new three.Mesh(shape, material);
         mesh.userData.key = wire.key;
+        mesh.userData.vehicle = vehicle;
         meshes.push(mesh);
         home.add(mesh);
+      }
+      const rim = () => {
+        const halo = new three.Group();
+        for (const { points, matrix } of lines) {
+          const wide = tube(points, wire.radius * 2.4 + 0.6);
+          if (matrix) wide.applyMatrix4(matrix);
+          const shine = new three.Mesh(wide, this.paints.wireRim);
+          shine.renderOrder = 4;
+          halo.add(shine);
+        }
+        return halo;
       };
-      for (const leg of wire.legs) add(softened(leg.points, 3), this.stock.homes[leg.vehicle].matrixWorld);
-      for (const joint of wire.joints) add(joint.map((point) => new three.Vector3(...point)));
       this.wires.add(home);
-      this.all.set(wire.key, { meshes, colour, home, out: [], rim: () => halo });
+      this.all.set(wire.key, { meshes, colour, home, out: [], vehicle: -1, shapes: [], capPaint: material, rim });
     }
     for (const splice of data.splices) {
       const dot = new three.SphereGeometry(1.9, 14, 10).translate(...splice.at);
       dot.applyMatrix4(this.stock.homes[splice.vehicle].matrixWorld);
       const colour = new three.Color("#3a4145");
-      const mesh = new three.Mesh(dot, new three.MeshLambertMaterial({ color: colour }));
+      const paint = new three.MeshLambertMaterial({ color: colour });
+      const mesh = new three.Mesh(dot, paint);
       mesh.userData.key = splice.key;
-      this.wires.add(mesh);
-      const home = this.wires;
-      this.all.set(splice.key, { meshes: [mesh], colour, home, out: [], rim: () => this.swollen([mesh], 1.6) });
+      mesh.userData.vehicle = splice.vehicle;
+      const home = new three.Group();
+      home.add(mesh);
+      this.wires.add(home);
+      const rim = () => this.swollen([dot], 1.6);
+      this.all.set(splice.key, { meshes: [mesh], colour, home, out: [], vehicle: -1, shapes: [], capPaint: paint, rim });
     }
   }
 
+  // Shows one vehicle's wires alone; null: all, and what hangs between vehicles.
+  only(vehicle: number | null): void {
+    this.wires.traverse((entry) => {
+      if (entry.userData.vehicle !== undefined) entry.visible = vehicle === null || entry.userData.vehicle === vehicle;
+    });
+  }
+
   // The same shapes, a little larger in every direction and seen from inside: a rim round them.
-  private swollen(meshes: three.Mesh[], by: number): three.Object3D {
+  private swollen(shapes: three.BufferGeometry[], by: number): three.Object3D {
     const group = new three.Group();
-    for (const mesh of meshes) {
-      const shape = mesh.geometry.clone();
+    for (const one of shapes) {
+      const shape = one.clone();
       shape.computeBoundingBox();
       const middle = shape.boundingBox!.getCenter(new three.Vector3());
       const size = shape.boundingBox!.getSize(new three.Vector3());
