@@ -17,6 +17,7 @@ from fitplan.files.electrical_entries import ENTRIES, FIGURES
 from fitplan.files.entries import Entry, ListOf
 from fitplan.files.fields import ValueKind
 from fitplan.files.fixed_place import AtEntry
+from fitplan.files.layer_rows import LayerEntry
 from fitplan.files.part_file import (
     CAUTIONS,
     FAMILIES,
@@ -59,7 +60,6 @@ from fitplan.files.vehicle_file import (
     CouplingEntry,
     FaceEntry,
     FootprintEntry,
-    LayerEntry,
     OpeningEntry,
     PortEntry,
     RemovableEntry,

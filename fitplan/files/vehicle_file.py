@@ -6,7 +6,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, PlainValidator, ValidationInfo, model_validator
 
-from fitplan.files.document import Block, Row, Spot, Text, shown
+from fitplan.files.document import Block, Text, shown
 from fitplan.files.electrical_entries import ENTRIES
 from fitplan.files.entries import Entry, about, collector_of, many
 from fitplan.files.fields import (
@@ -27,6 +27,7 @@ from fitplan.files.fields import (
     several,
     whole,
 )
+from fitplan.files.layer_rows import LayerEntry
 from fitplan.files.layers import Meaning
 from fitplan.files.part_file import PinEntry
 from fitplan.files.solid_entries import FlatBoxEntry, SolidEntry
@@ -75,17 +76,6 @@ def _read_legend(value: object, info: ValidationInfo) -> dict[str, Meaning]:
     return legend
 
 
-def _read_rows(value: object) -> list[Text]:
-    expected = "a text block, one line a row of studs: `rows: |`"
-    if isinstance(value, Row) and value and all(isinstance(item, Text) for item in value):
-        return [item for item in value if isinstance(item, Text)]
-    if not isinstance(value, Text) or value.inner is None or not value.strip():
-        raise InvalidValue(shown(value), expected)
-    line, column = value.inner.line, value.inner.column
-    rows = value.rstrip().split("\n")
-    return [Text(row.rstrip(), Spot(line + i, column)) for i, row in enumerate(rows)]
-
-
 class FootprintEntry(Entry):
     """The footprint of a vehicle."""
 
@@ -104,19 +94,6 @@ class RemovableEntry(Entry):
     cost: Annotated[float, PlainValidator(number(least=0)), ValueKind("number")] = about(
         "what taking it out costs, on your own scale"
     )
-
-
-class LayerEntry(Entry):
-    """One layer drawing."""
-
-    name: Name = about("for the drawings and for errors")
-    plates: Annotated[int, PlainValidator(whole(1, 100)), ValueKind("whole number")] = Field(
-        1, description="how many plates it is high"
-    )
-    rows: Annotated[list[Text], PlainValidator(_read_rows), ValueKind("text block")] = about(
-        "a character a stud; first row the left side, front to the right"
-    )
-    smooth: YesNo = Field(False, description="its upward faces bear no studs (tiles, panels)")
 
 
 class BodySolidEntry(SolidEntry):

@@ -10,6 +10,7 @@ from fitplan.files.document import Block, Spot, Text, parse_document
 from fitplan.files.electrical_entries import figures_of
 from fitplan.files.entries import Collector, check_once, validate_top
 from fitplan.files.fields import one_of_phrase
+from fitplan.files.layer_rows import LayerEntry, full_rows
 from fitplan.files.layers import DEFAULT_LEGEND, Meaning, body_of_layers
 from fitplan.files.load_room import open_for_loads, top_of_loads
 from fitplan.files.part_file import check_joined
@@ -18,7 +19,6 @@ from fitplan.files.vehicle_file import (
     MOST_HIGH,
     BuiltInEntry,
     CouplingEntry,
-    LayerEntry,
     OpeningEntry,
     PortEntry,
     VehicleFile,
@@ -113,25 +113,36 @@ def _layers(entry: VehicleFile, legend: dict[str, Meaning], collector: Collector
         collector.add(entry.layers[0].spot, found, expected)
     height = entry.base or 0.0
     layers: list[Layer] = []
+    below: dict[str, list[Text] | None] = {}
     for item in entry.layers:
-        if _rows_fit(item, entry, legend, collector):
-            rows = tuple(str(row) for row in item.rows)
-            layers.append(Layer(str(item.name), height, item.plates, rows, item.smooth))
+        rows = full_rows(item, below, entry.footprint.wide, collector)
+        below[str(item.name)] = rows
+        if rows is not None and _rows_fit(item, rows, entry, legend, collector):
+            drawn = tuple(str(row) for row in rows)
+            layers.append(Layer(str(item.name), height, item.plates, drawn, item.smooth))
+        else:
+            below[str(item.name)] = None
         height = round(height + item.plates * PLATE, 6)
     return tuple(layers)
 
 
-def _rows_fit(item: LayerEntry, entry: VehicleFile, legend: dict[str, Meaning], collector: Collector) -> bool:
+def _rows_fit(
+    item: LayerEntry, rows: list[Text], entry: VehicleFile, legend: dict[str, Meaning], collector: Collector
+) -> bool:
     long, wide = entry.footprint.long, entry.footprint.wide
     good = True
-    if len(item.rows) != wide:
+    if len(rows) != wide:
         collector.add(
-            item.rows[0].spot,
-            f"{len(item.rows)} row{'s' if len(item.rows) > 1 else ''} in the layer {str(item.name)!r}",
+            rows[0].spot,
+            f"{len(rows)} row{'s' if len(rows) > 1 else ''} in the layer {str(item.name)!r}",
             f"{wide} rows, one for each stud of the width",
         )
         good = False
-    for number, row in enumerate(item.rows, 1):
+    told: set[Spot] = set()
+    for number, row in enumerate(rows, 1):
+        if row.spot in told:
+            continue
+        told.add(row.spot)
         where = f"in row {number} of the layer {str(item.name)!r}"
         if len(row) != long:
             collector.add(

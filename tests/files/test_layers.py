@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fitplan.errors import InputError
+from fitplan.files.document import Text
+from fitplan.files.entries import Collector
+from fitplan.files.layer_rows import LayerEntry, full_rows
 from fitplan.files.layers import DEFAULT_LEGEND, Meaning, body_of_layers
+from fitplan.files.read import read_vehicle
 from fitplan.model.solids import Box
-from fitplan.model.vehicle import BodySolid, Layer
+from fitplan.model.vehicle import BodySolid, Layer, Vehicle
 from fitplan.units import PLATE, STUD
 
 LEGEND: dict[str, Meaning] = {**DEFAULT_LEGEND, "g": ("removable", "grille"), "h": ("removable", "hood")}
@@ -94,3 +102,110 @@ def test_layers_with_a_gap_stay_apart() -> None:
     """Layers of one drawing that do not touch give two boxes."""
     layers = [Layer("low", 0.0, 1, ("#",)), Layer("high", 6.4, 1, ("#",))]
     assert [item.solid.bounds.low[2] for item in body_of_layers(layers, LEGEND)] == [0.0, 6.4]
+
+
+SHORT = """
+  - name: floor
+    rows: |
+      ############ x4
+  - name: walls
+    plates: 9
+    mirrored: yes
+    rows: |
+      ############
+      #..........g
+  - name: shelf
+    like: walls
+    but: {3: "#......####g"}
+"""
+WHOLE = """
+  - name: floor
+    rows: |
+      ############
+      ############
+      ############
+      ############
+  - name: walls
+    plates: 9
+    rows: |
+      ############
+      #..........g
+      #..........g
+      ############
+  - name: shelf
+    rows: |
+      ############
+      #..........g
+      #......####g
+      ############
+"""
+HEAD = """vehicle: Van
+kind: wagon
+footprint: {long: 12, wide: 4}
+floor finish: smooth
+mass: 100
+base: 5 plates
+legend: {g: {removable: grille}}
+removable: [{name: grille, cost: 2}]
+wheels: {kind: axles, at: [20, 76], radius: 8}
+layers:"""
+
+
+def read(folder: Path, layers: str) -> Vehicle:
+    file = folder / "van.yaml"
+    file.write_text(HEAD + layers, encoding="utf-8")
+    return read_vehicle(file)
+
+
+def test_short_drawings_mean_the_whole_ones(tmp_path: Path) -> None:
+    """Repeated, mirrored and like the layer below but for a row: the same vehicle."""
+    assert read(tmp_path, SHORT) == read(tmp_path, WHOLE)
+
+
+@given(drawings())
+@settings(max_examples=40)
+def test_a_layer_mirrored_is_its_own_mirror_image(drawn: list[tuple[int, list[str]]]) -> None:
+    """The rows to the middle, read back from the other side, are the same, the middle one counted once."""
+    _, rows = drawn[0]
+    texts = [Text(row) for row in rows]
+    item = LayerEntry.model_construct(name=Text("layer"), rows=texts, mirrored=True, like=None, but=[])
+    collector = Collector(Path("van.yaml"), [])
+    for wide in (2 * len(rows), 2 * len(rows) - 1):
+        whole = full_rows(item, {}, wide, collector)
+        assert whole is not None
+        assert len(whole) == wide
+        assert whole == whole[::-1]
+        assert whole[: len(rows)] == texts
+    assert full_rows(item, {}, 2 * len(rows) + 1, collector) is None
+    assert len(collector.mistakes) == 1
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        (
+            "like: walls",
+            "like: wall",
+            "found the unknown layer 'wall'; expected a layer below it: floor or walls",
+        ),
+        ("{3: ", "{5: ", "found the row 5; expected rows from 1 to 4, the left side first"),
+        (
+            "{3: ",
+            "{last: ",
+            "found the row 'last'; expected a row's number, or the first and last: 3 or 3-5",
+        ),
+        ("    but:", "    rows: [a]\n    but:", "found both 'rows' and 'like'; expected a drawing in 'rows'"),
+        ("mirrored: yes", "like: floor", "found both 'rows' and 'like'; expected a drawing in 'rows'"),
+        ("    mirrored: yes\n", "", "found 2 rows in the layer 'walls'; expected 4 rows"),
+        ("      #..........g\n", "", "found 1 row in the mirrored layer 'walls'; expected 2 rows"),
+        ("x4", "x5", "found 5 rows in the layer 'floor'; expected 4 rows"),
+        ("#......####g", "#......####", "found 11 characters in row 3 of the layer 'shelf'; expected 12"),
+    ],
+)
+def test_mistakes_in_short_drawings_are_told_once(tmp_path: Path, old: str, new: str, told: str) -> None:
+    """Each at its line; a layer that is like one with a mistake holds none of its own."""
+    assert SHORT.count(old) == 1
+    with pytest.raises(InputError) as wrong:
+        read(tmp_path, SHORT.replace(old, new))
+    assert told in str(wrong.value)
+    assert len(str(wrong.value).split("\n")) == 1
