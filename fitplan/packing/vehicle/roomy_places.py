@@ -26,6 +26,7 @@ from fitplan.model.train import Need
 from fitplan.model.vehicle import Opening
 from fitplan.packing.engine.free_offsets import free_pieces
 from fitplan.packing.engine.problem import IntBox, PackingProblem, Placed, Variant
+from fitplan.packing.vehicle.beside import Beside, meet, nearest, shares
 from fitplan.packing.vehicle.liked_places import unliked
 from fitplan.packing.vehicle.seats import ORIGIN, Wanted
 from fitplan.packing.vehicle.support import middle_of, stands
@@ -50,6 +51,10 @@ PER_HEIGHT = 0.3
 """What a millimetre of height counts, in mm of wire."""
 ROUNDS = 7
 """So many times the number of parts are taken up and laid down again."""
+
+MOST_KEPT = 1500
+"""So many answers of what one part's places have to do with another that lies are kept, the last ones."""
+EVERY = slice(None)
 
 Boxes = NDArray[np.int64]
 
@@ -153,14 +158,14 @@ class _Places:
         cost += unliked(entry.part, poses, self.variant, outline / TENTHS, lids)
         if entry.part.mount.needs_support:
             cost += UNSTEADY * np.array([not _steady(shape.solid) for shape in shapes])[self.variant]
-        cost += BEFORE_PINS * self.dear * _shares(self.exits, walls)
+        cost += BEFORE_PINS * self.dear * shares(self.exits, walls)
         outside = (self.exits[..., :3] < np.array(space.hull[:3])) | (
             self.exits[..., 3:] > np.array(space.hull[3:])
         )
         cost += BEFORE_PINS * self.dear * 0.5 * (outside.any(axis=-1) & ~_empty(self.exits)).sum(axis=1)
         for wish in wishes.clear:
             box = np.array([[round(v * TENTHS) for v in (*wish.box.low, *wish.box.high)]], dtype=np.int64)
-            cost += wish.weight * _shares(np.broadcast_to(box, (len(self.offset), 1, 6)), self.solid)
+            cost += wish.weight * shares(np.broadcast_to(box, (len(self.offset), 1, 6)), self.solid)
         self.cost = cost
 
     def _moved(self, rows: list[Boxes]) -> Boxes:
@@ -279,29 +284,6 @@ def _exits(pose: str, nets: Sequence[Sequence[WiredPin]]) -> Boxes:
     return _rows(found)
 
 
-def _shares(boxes: Boxes, others: Boxes) -> NDArray[np.float64]:
-    """Return (n,) how much of the boxes (n, k, 6) is taken by others: (m, 6), or (n, m, 6) row by row."""
-    theirs = others[..., None, :, :]
-    mine = boxes[:, :, None, :]
-    size = np.minimum(mine[..., 3:], theirs[..., 3:]) - np.maximum(mine[..., :3], theirs[..., :3])
-    shared = np.prod(np.maximum(size, 0).astype(float), axis=-1).sum(axis=-1)
-    whole = np.prod(np.maximum(boxes[..., 3:] - boxes[..., :3], 0).astype(float), axis=-1)
-    found: NDArray[np.float64] = np.minimum(
-        np.divide(shared, whole, out=np.zeros_like(shared), where=whole > 0), 1.0
-    ).sum(axis=1)
-    return found
-
-
-def _meet(boxes: Boxes, others: Boxes) -> NDArray[np.bool_]:
-    """Return (n,) whether any of the boxes (n, k, 6) overlaps any of the others (m, 6)."""
-    if not boxes.shape[1] or not len(others):
-        return np.zeros(len(boxes), dtype=bool)
-    low = np.maximum(boxes[:, :, None, :3], others[None, None, :, :3])
-    high = np.minimum(boxes[:, :, None, 3:], others[None, None, :, 3:])
-    met: NDArray[np.bool_] = np.all(low < high, axis=-1).any(axis=(1, 2))
-    return met
-
-
 class RoomySearch:
     """Lays parts loosely into one vehicle.
 
@@ -331,6 +313,8 @@ class RoomySearch:
             for net in wishes.nets
         ]
         self._at: dict[int, int] = {}
+        self._known: dict[tuple[int, int, int], Beside] = {}
+        self._fixed: dict[tuple[int, int], NDArray[np.int64]] = {}
         self.work = 0
         """Places of parts that were judged, in thousands."""
 
@@ -373,41 +357,68 @@ class RoomySearch:
         self._at[number] = best
         return True
 
-    def _costs(self, number: int, rows: slice | None = None) -> NDArray[np.float64]:
+    def _costs(self, number: int, rows: slice = EVERY) -> NDArray[np.float64]:
         """Return (n,) what each place of a part costs beside those that lie; inf where it would overlap."""
         part = self._parts[number]
-        rows = rows or slice(None)
         cost = part.cost[rows].copy()
-        bounds = part.bounds[rows]
-        solid, room, exits = part.solid[rows], part.room[rows], part.exits[rows]
         self.work += len(cost)
-        for other, at in self._at.items():
-            if other == number:
-                continue
-            there = self._parts[other]
-            theirs = there.bounds[at]
-            near = np.flatnonzero(np.all((bounds[:, :3] < theirs[3:]) & (bounds[:, 3:] > theirs[:3]), axis=1))
-            if len(near):
-                overlap = (
-                    _meet(solid[near], there.solid[at])
-                    | _meet(solid[near], there.room[at])
-                    | _meet(room[near], there.solid[at])
-                )
-                cost[near[overlap]] = np.inf
-            if exits.shape[1]:
-                cost += BEFORE_PINS * part.dear * _shares(exits, there.solid[at])
-            if there.exits.shape[1]:
-                mine = np.broadcast_to(there.exits[at], (len(cost), *there.exits[at].shape))
-                cost += BEFORE_PINS * there.dear * _shares(mine, solid)
-        for net, pins in part.pins.items():
-            ends = [self._points[net]]
-            ends += [self._parts[other].pins[net][at] for other, at in self._at.items()
-                     if other != number and net in self._parts[other].pins]  # fmt: skip
-            targets = np.concatenate(ends)
-            if len(targets):
-                away = np.abs(pins[rows][:, :, None, :] - targets[None, None, :, :]).sum(axis=-1)
-                cost += away.min(axis=(1, 2)) / TENTHS
+        others = [(other, at) for other, at in self._at.items() if other != number]
+        beside = [self._beside(number, other, at, rows) for other, at in others]
+        for one in beside:
+            cost[one.overlap] = np.inf
+            for more in one.before_pins:
+                cost += more
+        for net in part.pins:
+            away = [self._from_points(number, net)[rows]] if len(self._points[net]) else []
+            away += [one.away[net] for one in beside if net in one.away]
+            if away:
+                cost += np.minimum.reduce(away) / TENTHS
         return cost
+
+    def _beside(self, number: int, other: int, at: int, rows: slice) -> Beside:
+        """Return what the places of a part have to do with another part that lies; the last ones are kept."""
+        key = (number, other, at)
+        known = self._known.pop(key, None)
+        if known is None:
+            known = self._pair(number, other, at, rows)
+            if rows != EVERY:
+                return known
+        self._known[key] = known
+        if len(self._known) > MOST_KEPT:
+            del self._known[next(iter(self._known))]
+        return known if rows == EVERY else known.of(rows)
+
+    def _pair(self, number: int, other: int, at: int, rows: slice) -> Beside:
+        part, there = self._parts[number], self._parts[other]
+        bounds, theirs = part.bounds[rows], there.bounds[at]
+        solid, room, exits = part.solid[rows], part.room[rows], part.exits[rows]
+        overlap = np.all((bounds[:, :3] < theirs[3:]) & (bounds[:, 3:] > theirs[:3]), axis=1)
+        near = np.flatnonzero(overlap)
+        if len(near):
+            overlap[near] = (
+                meet(solid[near], there.solid[at])
+                | meet(solid[near], there.room[at])
+                | meet(room[near], there.solid[at])
+            )
+        before = []
+        if exits.shape[1]:
+            before.append(BEFORE_PINS * part.dear * shares(exits, there.solid[at]))
+        if there.exits.shape[1]:
+            mine = np.broadcast_to(there.exits[at], (len(bounds), *there.exits[at].shape))
+            before.append(BEFORE_PINS * there.dear * shares(mine, solid))
+        away = {
+            net: nearest(pins[rows], there.pins[net][at])
+            for net, pins in part.pins.items()
+            if net in there.pins
+        }
+        return Beside(overlap, tuple(before), away)
+
+    def _from_points(self, number: int, net: int) -> NDArray[np.int64]:
+        """Return (n,) how far each place's pins of a net are from the net's fixed points (tenths)."""
+        key = (number, net)
+        if key not in self._fixed:
+            self._fixed[key] = nearest(self._parts[number].pins[net], self._points[net])
+        return self._fixed[key]
 
     def _total(self) -> float:
         total = 0.0

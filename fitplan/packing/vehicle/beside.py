@@ -1,0 +1,66 @@
+"""What many places of one part have to do with another part that lies."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Boxes = NDArray[np.int64]
+
+
+def shares(boxes: Boxes, others: Boxes) -> NDArray[np.float64]:
+    """Return (n,) how much of the boxes (n, k, 6) is taken by others: (m, 6), or (n, m, 6) row by row."""
+    theirs = others[..., None, :, :]
+    mine = boxes[:, :, None, :]
+    size = np.minimum(mine[..., 3:], theirs[..., 3:]) - np.maximum(mine[..., :3], theirs[..., :3])
+    shared = np.prod(np.maximum(size, 0).astype(float), axis=-1).sum(axis=-1)
+    whole = np.prod(np.maximum(boxes[..., 3:] - boxes[..., :3], 0).astype(float), axis=-1)
+    found: NDArray[np.float64] = np.minimum(
+        np.divide(shared, whole, out=np.zeros_like(shared), where=whole > 0), 1.0
+    ).sum(axis=1)
+    return found
+
+
+def meet(boxes: Boxes, others: Boxes) -> NDArray[np.bool_]:
+    """Return (n,) whether any of the boxes (n, k, 6) overlaps any of the others (m, 6)."""
+    if not boxes.shape[1] or not len(others):
+        return np.zeros(len(boxes), dtype=bool)
+    low = np.maximum(boxes[:, :, None, :3], others[None, None, :, :3])
+    high = np.minimum(boxes[:, :, None, 3:], others[None, None, :, 3:])
+    met: NDArray[np.bool_] = np.all(low < high, axis=-1).any(axis=(1, 2))
+    return met
+
+
+def nearest(pins: NDArray[np.int64], points: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Return (n,) the least way along the axes from any of the pins (n, k, 3) to any of the points (m, 3)."""
+    found: NDArray[np.int64] = (
+        np.abs(pins[:, :, None, :] - points[None, None, :, :]).sum(axis=-1).min(axis=(1, 2))
+    )
+    return found
+
+
+@dataclass(frozen=True, eq=False)
+class Beside:
+    """What n places of a part have to do with another part that lies somewhere.
+
+    Attributes
+    ----------
+    overlap
+        (n,) bool.
+    before_pins
+        (n,) each, what it costs that one lies before pins of the other.
+    away
+        (n,) by net, from the nearest pin of the one to the nearest of the other (tenths).
+    """
+
+    overlap: NDArray[np.bool_]
+    before_pins: tuple[NDArray[np.float64], ...]
+    away: Mapping[int, NDArray[np.int64]]
+
+    def of(self, rows: slice) -> Beside:
+        """Return the same of some of the places."""
+        away = {net: values[rows] for net, values in self.away.items()}
+        return Beside(self.overlap[rows], tuple(values[rows] for values in self.before_pins), away)
