@@ -7,24 +7,19 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol
 
-import numpy as np
-
 from fitplan.budget import UNHURRIED, Budget
 from fitplan.model.electrical import Conductor
-from fitplan.model.plan import BuiltTrain, Crossing, Harness, Stretch, Unreached
-from fitplan.model.solids import Vec
+from fitplan.model.plan import BuiltTrain, Crossing, Harness, Unreached
 from fitplan.model.train import Net
 from fitplan.model.wiring_facts import WiringFacts
 from fitplan.routing.harness.chains import PassedSegment, chains_of
 from fitplan.routing.harness.colours import STOCK, assign_colours
 from fitplan.routing.harness.conductors import choose_gauge
 from fitplan.routing.harness.coupling_crossings import WiredCoupling, wired_couplings
+from fitplan.routing.harness.shared_ways import shared_ways
 from fitplan.routing.harness.wires import WireInputs, splices_of, wire_of
-from fitplan.routing.map.bundles import BundleSection as VoxelStretch
-from fitplan.routing.map.bundles import stretches
 from fitplan.routing.map.ends import ResolvedNet, resolve
 from fitplan.routing.map.topology import Portal, SpliceSpot
-from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.negotiation.layout import Layout, Squeeze
 from fitplan.routing.negotiation.tightened import tightened
 from fitplan.routing.negotiation.train_wiring import lay_out
@@ -173,14 +168,14 @@ def _assemble(
     diameters = _diameters(gauges)
     chains = chains_of(layout, lambda ports: bool(built.train.pair_at(ports.ahead, ports.behind)))
     numbers = {id(link.laid): i for i, chain in enumerate(chains, 1) for link in chain}
-    bundles = _bundles(layout, diameters, numbers)
+    tight = tightened(layout, diameters)
+    bundles = shared_ways(layout, tight.pulled, diameters, numbers)
     net_of = {numbers[id(laid)]: laid.segment.net for laid in layout.laid}
     companies = [{net_of[number] for number in stretch.wires} for stretch in bundles]
     roles = {net.net.name: net.net for net in nets}
     wired = {name: net.role for name, net in roles.items() if name in net_of.values()}
     stock = tuple(dict.fromkeys(spool.colour for spool in built.train.wiring.spools)) or STOCK
     colours = assign_colours(wired, [*companies, *_meetings(layout, nets)], stock=stock)
-    tight = tightened(layout, diameters)
     material = WireInputs(
         built=built,
         layout=layout,
@@ -225,60 +220,6 @@ def _splice_names(chains: Iterable[tuple[PassedSegment, ...]]) -> dict[SpliceSpo
             if isinstance(node, SpliceSpot):
                 found.setdefault(node, f"S{len(found) + 1}")
     return found
-
-
-def _bundles(
-    layout: Layout, diameters: Mapping[str, float], numbers: Mapping[int, int]
-) -> tuple[Stretch, ...]:
-    """Return the stretches that wires share, vehicle by vehicle, named B1, B2 …."""
-    found: list[Stretch] = []
-    for vehicle, map_ in layout.maps.items():
-        mine = [laid for laid in layout.laid if laid.segment.vehicle == vehicle]
-        shared = stretches(
-            [laid.voxels for laid in mine],
-            [diameters[laid.segment.net] for laid in mine],
-            map_.frame.pitch,
-        )
-        for stretch in shared:
-            wires = tuple(sorted({numbers[id(mine[run])] for run in stretch.runs}))
-            x_y_z = map_.frame.centers(_corners(stretch)).tolist()
-            points = layout.true_points(vehicle, [(x, y, z) for x, y, z in x_y_z])
-            found.append(
-                Stretch(
-                    name=f"B{len(found) + 1}",
-                    vehicle=vehicle,
-                    points=_rounded(points),
-                    wires=wires,
-                    diameter_mm=round(stretch.diameter, 3),
-                    length_mm=round(stretch.length_mm, 2),
-                    port=_port_passed(map_, stretch),
-                )
-            )
-    return tuple(found)
-
-
-def _corners(stretch: VoxelStretch) -> np.ndarray[tuple[int, ...], np.dtype[np.int32]]:
-    """Return the voxels of a stretch where its direction changes, with both ends."""
-    voxels = stretch.voxels
-    if len(voxels) < 3:
-        return voxels
-    steps = np.diff(voxels, axis=0)
-    turns = np.flatnonzero((steps[1:] != steps[:-1]).any(axis=1)) + 1
-    return voxels[[0, *turns.tolist(), len(voxels) - 1]]
-
-
-def _port_passed(map_: VehicleMap, stretch: VoxelStretch) -> str:
-    for port in map_.vehicle.ports:
-        window = map_.port_window(port)
-        low = [part.start for part in window]
-        high = [part.stop for part in window]
-        if bool(((stretch.voxels >= low) & (stretch.voxels < high)).all(axis=1).any()):
-            return port.name
-    return ""
-
-
-def _rounded(points: Iterable[Sequence[float]]) -> tuple[Vec, ...]:
-    return tuple((round(x, 4), round(y, 4), round(z, 4)) for x, y, z in points)
 
 
 def _crossings(material: WireInputs, layout: Layout, numbers: Mapping[int, int]) -> tuple[Crossing, ...]:

@@ -250,6 +250,8 @@ def stretches(
     for index, way in enumerate(ways):
         if way is None:
             continue
+        if len(way) == 1:  # from a pin that lies in the mouth of its port
+            found.append(BundleSection((index,), way, 0.0, diameters[index]))
         begin = 0
         for end in range(1, len(steps[index]) + 1):
             runs = runs_at[steps[index][begin]]
