@@ -27,6 +27,7 @@ from fitplan.model.plan import BuiltTrain, Curve, Finding, FitRow, Outcome, Plot
 from fitplan.pins.train_circuit import TrainCircuit
 
 SOLVED = "discharge solved with the cells' curves; cells differ by some 15 %"
+LEAST_SERVICE = "alkaline cells that just meet the minimum of IEC 60086-2 (from memory) last 14 to 40 % less"
 
 
 def check_supply(
@@ -111,7 +112,7 @@ def _running(tree: SupplyTree, run: Discharge, hours: float, ways: tuple[SupplyW
             round(failed.limit, 3),
             failed.unit,
             _better(ways, hours, _primary(tree)) or NO_WAY,
-            SOLVED,
+            _solved(tree),
         )
     short = run.hours < hours
     needed = _capacity(tree) * hours / run.hours if run.hours > 0 else 0.0
@@ -129,8 +130,13 @@ def _running(tree: SupplyTree, run: Discharge, hours: float, ways: tuple[SupplyW
         )
         if short
         else "nothing to do; have fresh or charged cells ready by then",
-        SOLVED,
+        _solved(tree),
     )
+
+
+def _solved(tree: SupplyTree) -> str:
+    """Return the source of hours, and how far off they may be."""
+    return f"{SOLVED}; {LEAST_SERVICE}" if _primary(tree) else SOLVED
 
 
 def _hours(hours: float) -> str:

@@ -196,11 +196,13 @@ def leg_is_free(wire: Wire, leg: Leg, site: Site, sheet: Tally) -> None:
         return
     leads: list[tuple[_Piece, str]] = []
     anchors = [points[0], points[-1]]
+    # Of three points both pieces may be lead-outs: pins may be that close together.
+    bent = len(points) > 3 or (len(points) == 3 and math.dist(points[1], points[2]) <= LEAD_OUT)
     if leg is wire.legs[0] and wire.start.kind == "pin" and len(points) > 2:
         leads.append(((points[1], points[0]), wire.start.owner))
         anchors.append(points[1])
         points = points[1:]
-    if leg is wire.legs[-1] and wire.end.kind == "pin" and len(points) > 2:
+    if leg is wire.legs[-1] and wire.end.kind == "pin" and (bent or len(points) > 2):
         leads.append(((points[-2], points[-1]), wire.end.owner))
         anchors.append(points[-2])
         points = points[:-1]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.checks.workbench import CASES, FOLDER, Case, told
+from tests.checks.workbench import CASES, FOLDER, IN_TESTS, PLANNED_CASES, Case, PlannedCase, plan_of, told
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.file)
@@ -17,8 +17,21 @@ def test_the_wrong_train_is_told(case: Case) -> None:
     assert not found.remedy.startswith("nothing to do")
 
 
+@pytest.mark.parametrize(
+    "case", [one for one in PLANNED_CASES if one.file.startswith(IN_TESTS)], ids=lambda case: case.file
+)
+def test_the_plan_of_a_wrong_train_tells(case: PlannedCase) -> None:
+    """What no check sees before parts have places, the plan says."""
+    assert case.says(plan_of(case)), case.wrong
+
+
+def test_every_line_has_a_train() -> None:
+    """From the first line to the last each has a wrong train."""
+    assert {int(case.file[:2]) for case in (*CASES, *PLANNED_CASES)} == set(range(1, 26))
+
+
 def test_every_wrong_train_stands_in_the_table() -> None:
     """No train file is left out, and each says in its first line what is wrong with it."""
-    files = {path.stem for path in FOLDER.glob("*.yaml")} - {"railcar"}
-    assert files == {case.file for case in CASES}
-    assert all(len(case.wrong) > 20 for case in CASES)
+    files = {path.stem for path in FOLDER.glob("*.yaml")} - {"railcar", "sunk-railcar"}
+    assert files == {case.file for case in (*CASES, *PLANNED_CASES)}
+    assert all(len(case.wrong) > 20 for case in (*CASES, *PLANNED_CASES))

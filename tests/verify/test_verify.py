@@ -24,11 +24,14 @@ from fitplan.model.plan import (
     WireEnd,
 )
 from fitplan.model.solids import Box, Place, pose_named
-from fitplan.model.train import FixedPlace
+from fitplan.model.train import FixedPlace, TrainVehicle
 from fitplan.model.vehicle import BodySolid, Vehicle
 from fitplan.verify import Problem, verify
+from fitplan.verify.result import Tally
+from fitplan.verify.scene import Site, standing
+from fitplan.verify.wires import leg_is_free
 
-from .two_vehicles import BOARD, FLOOR, LAMP_IN, SPLICE_AT, part, plan
+from .two_vehicles import BOARD, FLOOR, LAMP, LAMP_IN, SPLICE_AT, loco, part, plan, put
 
 PAIR = Connector(cavities=2, awg_min=22, awg_max=30, max_ma=1000.0, keyed=True)
 
@@ -559,3 +562,25 @@ def test_a_pin_has_no_more_wires_than_it_takes() -> None:
     problem = found(broken, "pin", "takes 2 (solder)")
     assert problem.where.count(".") >= 1
     assert not any(one.subject == "pin" for one in verify(good).problems)
+
+
+@pytest.mark.parametrize(
+    ("apart", "through", "holds"), [(1.5, 0.0, True), (30.0, 0.0, False), (1.5, -1.0, False)]
+)
+def test_pins_so_close_that_both_pieces_of_a_wire_are_lead_outs(
+    apart: float, through: float, holds: bool
+) -> None:
+    """A wire of three points may touch both its pins' parts; a long piece may not, nor one through a part."""
+    site = Site(TrainVehicle("loco", loco()), frozenset(), ())
+    lamp = put("lamp", LAMP, "loco", (20, 20, FLOOR + 10))
+    other = put("other", LAMP, "loco", (26 + apart, 20, FLOOR + 10), "-x-y+z")
+    other = replace(other, place=Place(other.place.pose, (32 + apart, 26, FLOOR + 10)))
+    site = Site(site.entry, frozenset(), (standing(lamp), standing(other)))
+    start, end = (26.0, 24.0, FLOOR + 13), (26.0 + apart, 22.0, FLOOR + 13)
+    middle = (26.0 + apart / 2 + (apart if through else 0) * 2, 23.0, FLOOR + 13)
+    ends = (WireEnd("pin", "lamp", "IN", "loco", start, 4.0), WireEnd("pin", "other", "IN", "loco", end, 4.0))
+    leg = Leg("loco", (start, middle, end), "", "")
+    made = Wire(1, "net", "signal", "YE", 28, 1.0, *ends, (leg,), 4.0, (), 10.0, 10.0, 0.0)
+    sheet = Tally()
+    leg_is_free(made, leg, site, sheet)
+    assert sheet.report().holds == holds
