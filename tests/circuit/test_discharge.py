@@ -249,10 +249,9 @@ def test_a_tree_draws_alone_what_it_draws_with_everything_noted(
     volts: float, peak: bool, fuse_ohm: float, lead_ohm: float
 ) -> None:
     """The quick walk and the one that notes volts and powers agree to the last digit."""
-    fuse = Link("through", "fuse", part("fuse", Fuse(1000.0, fuse_ohm, 30.0)), Rail("a", []), None)
-    fuse.below.links.extend(boosted().root.links)
-    fuse.below.fed.append(RailLoad("lamp", 20.0, 25.0, 2.0))
-    rail = Rail("root", [RailLoad("horn", 5.0, 9.0, 1.0)], [fuse])
+    below = Rail("a", (RailLoad("lamp", 20.0, 25.0, 2.0),), boosted().root.links)
+    fuse = Link("through", "fuse", part("fuse", Fuse(1000.0, fuse_ohm, 30.0)), below, None)
+    rail = Rail("root", (RailLoad("horn", 5.0, 9.0, 1.0),), (fuse,))
     leads = {"regulator": lead_ohm, "fuse": lead_ohm / 2}
     assert draw_of(rail, peak, leads)(volts) == flow_through(rail, volts, peak, leads)[0]
 
