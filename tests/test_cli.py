@@ -10,6 +10,8 @@ from pathlib import Path
 import pytest
 
 from fitplan.cli import main
+from fitplan.files.find import example_names, find_train
+from fitplan.files.read import read_train
 
 
 def run(monkeypatch: pytest.MonkeyPatch, *arguments: str) -> int:
@@ -164,3 +166,26 @@ def test_two_plans_are_compared(
     assert run(monkeypatch, "compare", "one", "one", "-o", "changes.html") == 0
     assert Path("changes.html").stat().st_size > 0
     assert run(monkeypatch, "compare", "one") == 2
+
+
+@pytest.mark.parametrize("name", example_names())
+def test_an_example_is_copied_to_start_from(
+    name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The copy reads as the same train, without pictures; a second copy into it changes nothing."""
+    monkeypatch.chdir(tmp_path)
+    assert run(monkeypatch, "new", "mine", "--from", name) == 0
+    assert read_train(Path("mine/train.yaml")) == read_train(find_train(name))
+    assert not list(Path("mine").rglob("*.png"))
+    assert run(monkeypatch, "new", "mine", "--from", name) == 2
+    assert "not empty" in capsys.readouterr().err
+
+
+def test_an_example_that_is_none_is_told(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """With the nearest name, and nothing is made."""
+    monkeypatch.chdir(tmp_path)
+    assert run(monkeypatch, "new", "mine", "--from", "clayrun") == 2
+    assert "did you mean 'clay-run'?" in capsys.readouterr().err
+    assert not Path("mine").exists()

@@ -8,16 +8,39 @@ from typing import Annotated
 
 import typer
 
-from fitplan.cli.frame import ForceOption, JsonOption, app, console, has_word, print_document, say
+from fitplan.cli.frame import (
+    ForceOption,
+    JsonOption,
+    app,
+    console,
+    examples_with,
+    has_word,
+    print_document,
+    say,
+)
 from fitplan.errors import FitplanError
 
 
 @app.command()
-def new(folder: Annotated[Path, typer.Argument(help="The folder to make; it must not exist yet.")]) -> None:
-    """Make a starter train: a few commented files that plan as they stand."""
-    from fitplan.files.starter import write_starter
+def new(
+    folder: Annotated[Path, typer.Argument(help="The folder to make; it must not exist yet.")],
+    example: Annotated[
+        str | None,
+        typer.Option(
+            "--from",
+            metavar="EXAMPLE",
+            help="A copy of this example, instead of the starter.",
+            autocompletion=examples_with,
+        ),
+    ] = None,
+) -> None:
+    """Make a train to start from: commented files that plan as they stand."""
+    from fitplan.files.starter import write_copy, write_starter
 
-    write_starter(folder)
+    if example is None:
+        write_starter(folder)
+    else:
+        write_copy(folder, example)
     say(f"Made {folder}.\nNext: fitplan plan {folder / 'train.yaml'} -o build")
 
 

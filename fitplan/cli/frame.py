@@ -32,7 +32,7 @@ vehicle_app = typer.Typer(
 app.add_typer(vehicle_app, name="vehicle")
 
 
-def _examples_with(incomplete: str) -> list[str]:
+def examples_with(incomplete: str) -> list[str]:
     """Return what a train's name may go on to; files are completed by the shell."""
     from fitplan.files.find import example_names
 
@@ -44,7 +44,7 @@ TrainArgument = Annotated[
     typer.Argument(
         metavar="TRAIN",
         help="A train file, a folder with a train.yaml, or an example's name.",
-        autocompletion=_examples_with,
+        autocompletion=examples_with,
     ),
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON instead of tables.")]

@@ -1,16 +1,20 @@
-"""The starter: a small train with comments in its files that plans as it stands."""
+"""Trains to start from: the starter with its comments, or a copy of an example; each plans as it stands."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
-from fitplan.errors import OutputError
+from fitplan.errors import InputError, Mistake, OutputError, nearest_name
+from fitplan.files.catalogue import examples_folder
+from fitplan.files.find import TRAIN_FILE, example_names
 from fitplan.files.write import write_folder
 
 STARTER_FOLDER = Path(__file__).resolve().parent / "starter"
 """Where the starter's files lie in the package."""
-STARTER_FILES = ("train.yaml", "railcar.yaml", "parts/own-part.yaml")
+STARTER_FILES = (TRAIN_FILE, "railcar.yaml", "parts/own-part.yaml")
 """The files of the starter; the first is the train file."""
+_COPIED = (".yaml", ".glb", ".stl", ".npz")
+"""Endings of the files of an example that its train is read from."""
 
 
 def write_starter(folder: Path) -> Path:
@@ -21,12 +25,39 @@ def write_starter(folder: Path) -> Path:
     OutputError
         When the folder holds anything already, or cannot be written.
     """
-    folder = Path(folder)
+    return _write_new(Path(folder), {name: (STARTER_FOLDER / name).read_bytes() for name in STARTER_FILES})
+
+
+def write_copy(folder: Path, example: str) -> Path:
+    """Write a copy of an example's train into a new or empty folder, and return the path of its train file.
+
+    Raises
+    ------
+    InputError
+        When there is no example of this name.
+    OutputError
+        When the folder holds anything already, or cannot be written.
+    """
+    names = example_names()
+    if example not in names:
+        expected = f"an example: {', '.join(names)}"
+        near = nearest_name(example, list(names))
+        raise InputError([Mistake(Path(example), 0, 0, "no example of this name", expected, near)])
+    source = examples_folder() / example
+    files = {
+        path.relative_to(source).as_posix(): path.read_bytes()
+        for path in sorted(source.rglob("*"))
+        if path.suffix in _COPIED
+    }
+    return _write_new(Path(folder), files)
+
+
+def _write_new(folder: Path, files: dict[str, bytes]) -> Path:
     try:
         full = folder.is_dir() and any(folder.iterdir())
     except OSError as error:
         raise OutputError(f"cannot read {folder}: {error.strerror or error}") from None
     if full:
         raise OutputError(f"{folder} is not empty: name a folder that does not exist yet")
-    write_folder(folder, {name: (STARTER_FOLDER / name).read_bytes() for name in STARTER_FILES})
-    return folder / STARTER_FILES[0]
+    write_folder(folder, files)
+    return folder / TRAIN_FILE
