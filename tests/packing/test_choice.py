@@ -13,14 +13,15 @@ from hypothesis import strategies as st
 
 from fitplan.budget import Budget
 from fitplan.model.part import Part
-from fitplan.model.plan import Rebuild
+from fitplan.model.plan import Placement, Rebuild
+from fitplan.model.solids import Place, poses
 from fitplan.model.train import Need, Weights
 from fitplan.packing.vehicle.pack import Packing
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.planning.choice import choose
 from fitplan.planning.choice_bound import Bound, Penalties, Pick
 from fitplan.planning.choice_search import PackParts
-from fitplan.planning.costs import Costs, conductors_across
+from fitplan.planning.costs import Costs, conductors_across, mass_off_balance
 from tests.attack.choices import attack, random_train, score, shelf_packer
 from tests.packing.small_trains import block, hollow, train_of
 
@@ -69,6 +70,17 @@ def test_no_choice_costs_less_than_any_bound_on_the_way_to_it(seed: int, added: 
     bounds = [bound.of(ways[:count]) for count in range(len(ways) + 1)]
     assert bounds == sorted(bounds)
     assert bounds[-1] <= true + 1e-6
+
+
+def test_a_penalty_weighs_more_than_the_balance_of_a_part_at_the_edge_of_a_wide_vehicle() -> None:
+    """A part far off the middle counts more than its own grams: its lever is longer than half the gauge."""
+    train = train_of((hollow("v", 10, 10, 9),), (Need("a", (block("a", (20, 10, 10)),)),))
+    train = replace(train, weights=Weights(mass_off_balance=30000.0))
+    part = train.needs[0].candidates[0]
+    at_the_edge = Placement("a", part, "v", Place(poses()[0], (8, 8, 20)), "")
+    cost = mass_off_balance(train, [at_the_edge]) * train.weights.mass_off_balance
+    assert cost > train.weights.mass_off_balance * part.mass_g
+    assert Penalties.above(train).shut_in > cost
 
 
 def test_home_runs_are_not_reckoned_from_an_end_that_is_not_the_hub() -> None:
