@@ -6,7 +6,7 @@ list dropped, doubled or changed about, one at a time, all over the document. Wh
 printed by pattern, a path in which ``*`` stands for the items of a list. A pattern is checked, or derived
 and not written at all, or stands among what is *taken on trust*; `TRUSTED` lists those.
 
-    python -m tests.attack.leaves [EXAMPLE …] [--each N]
+    python -m tests.attack.leaves [EXAMPLE …] [--each N] [--seed N]
 
 ``--each`` bounds how many leaves of a pattern are tried (0: all of them).
 """
@@ -181,7 +181,7 @@ def plan_of(name: str, train: Train) -> bytes:
     return kept.read_bytes() if kept.is_file() else plan_to_json(plan_train(train))
 
 
-def main(names: list[str], each: int, only: list[str]) -> int:
+def main(names: list[str], each: int, seed: int, only: list[str]) -> int:
     """Print how many changes are noticed, and the patterns of those that are not."""
     total = 0
     for name in names or example_names():
@@ -196,7 +196,7 @@ def main(names: list[str], each: int, only: list[str]) -> int:
         by: Counter[str] = Counter()
         missed: dict[str, list[Change]] = defaultdict(list)
         trusted = 0
-        for change in changes(document, each):
+        for change in changes(document, each, seed):
             if not any(map(change.pattern.startswith, only)):
                 continue
             how = noticed_by(changed(document, change), train, untouched)
@@ -220,6 +220,7 @@ if __name__ == "__main__":
     asked = argparse.ArgumentParser(description=__doc__)
     asked.add_argument("names", nargs="*")
     asked.add_argument("--each", type=int, default=3)
+    asked.add_argument("--seed", type=int, default=0, help="which leaves are drawn")
     asked.add_argument("--only", nargs="+", default=[""], help="patterns that begin with this")
     options = asked.parse_args()
-    sys.exit(main(options.names, options.each, options.only))
+    sys.exit(main(options.names, options.each, options.seed, options.only))
