@@ -28,10 +28,10 @@ Planned = Callable[[str], Plan]
 
 
 @pytest.fixture(scope="session")
-def planned(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> Planned:
+def planned(tmp_path_factory: pytest.TempPathFactory) -> Planned:
     """Return what gives the plan of an example; it is planned once, however many processes run tests."""
     folder = tmp_path_factory.getbasetemp()
-    folder = folder if worker_id == "master" else folder.parent
+    folder = folder.parent if "PYTEST_XDIST_WORKER" in os.environ else folder
     known: dict[str, Plan] = {}
 
     def plan_of(name: str) -> Plan:
