@@ -85,7 +85,7 @@ def _compare(said: Outcome, fresh: Outcome, sheet: Tally) -> None:
     mine = list(said.findings)
     for finding in fresh.findings:
         sheet.count("findings found again")
-        same = next((one for one in mine if _alike(one, finding)), None)
+        same = next((one for one in mine if _same(one, finding)), None)
         if same is not None:
             mine.remove(same)
             continue
@@ -106,10 +106,6 @@ def _compare(said: Outcome, fresh: Outcome, sheet: Tally) -> None:
         sheet.problem("findings", said.subject, "has a table that is not what the check gives")
     if len(said.plots) != len(fresh.plots) or not all(map(_same, said.plots, fresh.plots)):
         sheet.problem("findings", said.subject, "has a plot that is not what the check gives")
-
-
-def _alike(one: Finding, other: Finding) -> bool:
-    return _same(one, other)
 
 
 def _same(one: object, other: object) -> bool:

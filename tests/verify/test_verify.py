@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 
 from fitplan.model.electrical import Connector
-from fitplan.model.part import Mount
+from fitplan.model.part import Clearance, Mount
 from fitplan.model.plan import (
     AssemblyStep,
     Leg,
@@ -34,6 +34,57 @@ from fitplan.verify.wires import leg_is_free
 from .two_vehicles import BOARD, FLOOR, LAMP, LAMP_IN, SPLICE_AT, loco, part, plan, put
 
 PAIR = Connector(cavities=2, awg_min=22, awg_max=30, max_ma=1000.0, keyed=True)
+
+
+COUNTED = {
+    "figures of a model's size": 1,
+    "figures that are numbers": 2,
+    "needs": 5,
+    "parts inside their vehicle's hull": 5,
+    "envelope solids against a body": 6,  # the board has two
+    "clearances against a body": 1,
+    "things built in against bricks": 1,
+    "pairs of parts": 4,  # three in the loco, one in the wagon
+    "pairs of envelope solids": 6,
+    "clearances against parts": 2,  # the board's plug against two neighbours
+    "parts against their needs": 5,
+    "poses against mount rules": 5,
+    "parts carried from below": 4,  # the eye needs no support
+    "parts on faces": 1,
+    "lenses at windows": 1,
+    "wires": 4,
+    "wire ends": 8,
+    "straight pieces of wires": 24,
+    "lead-outs": 5,
+    "wire lengths": 4,
+    "taut ways": 6,  # two wires in two vehicles, two in one
+    "conductors": 4,
+    "allowances": 32,  # eight of each wire
+    "nets of one kind of wire": 2,
+    "companies of colours": 3,  # two stretches and a coupling
+    "nets": 2,
+    "pins joined": 5,
+    "pins with wires": 5,
+    "splices": 1,
+    "rows of the pin map": 1,
+    "pins of the circuit": 4,
+    "branches of the circuit": 4,
+    "rows of the pin map worked out": 1,
+    "ends that the pin map fills": 1,
+    "crossings": 1,
+    "stretches": 2,
+    "ports with wires": 2,
+    "stretches where wires run": 2,
+    "joints posed": 1,
+    "bundles over couplings": 1,
+    "orders of cavities": 1,
+    "steps in order": 5,
+    "assembly steps replayed": 5,
+    "swept solids": 9,
+    "verdicts": 1,
+    "summaries": 1,
+}
+"""How much of each kind there is in the plan drawn up by hand."""
 
 
 def with_built(old: Plan, **changes: object) -> Plan:
@@ -115,11 +166,13 @@ def test_the_plan_holds_and_says_what_was_checked() -> None:
     assert report.problems == ()
     assert report.holds
     counts = {entry.what: entry.count for entry in report.checked}
-    assert counts["needs"] == 5
-    assert counts["pairs of parts"] == 4
-    assert counts["wires"] == 4
-    assert counts["pins joined"] == 5
-    assert counts["assembly steps replayed"] == 5
+    assert counts == COUNTED
+    assert {(entry.what, entry.count) for entry in report.trusted} == {
+        ("shortest ways of wires", 6),
+        ("which wires share a stretch", 2),
+        ("words of what carries parts", 5),
+        ("vehicles, needs, nets and parts", 7),
+    }
     assert report.summary.startswith(
         f"The plan holds. {sum(counts.values())} checks: 5 needs, 4 pairs of parts"
     )
@@ -551,6 +604,26 @@ def verify_length(leg: Leg) -> float:
         sum((b - a) ** 2 for a, b in zip(p, q, strict=True)) ** 0.5
         for p, q in zip(leg.points, leg.points[1:], strict=False)
     )
+
+
+@pytest.mark.parametrize(("kind", "kept"), [("plug", True), ("lens", True), ("lead", False), ("air", False)])
+def test_wires_keep_out_of_clearances_but_those_that_are_theirs(kind: str, kept: bool) -> None:
+    """Room before the lamp, across its two wires: for leads and air it may hold wires."""
+    lamp = next(entry.part for entry in plan().built.placements if entry.need == "lamp")
+    room = Clearance("room", kind, Box((14, 0, 0), (18, 6, 6)))  # type: ignore[arg-type]
+    told = verify(with_place(plan(), "lamp", part=replace(lamp, clearances=(room,)))).problems
+    assert any("room" in problem.message for problem in told) is kept, told
+
+
+def test_allowances_of_other_names_are_taken_on_trust() -> None:
+    """3 mm for a label: nothing asks for it, and the length is rounded up from it."""
+    old = with_wire(plan(), 4, lambda wire: replace(wire, allowances=(*wire.allowances, ("label", 3.0))))
+    old = with_wire(old, 4, lambda wire: replace(wire, cut_mm=5.0 * math.ceil(
+        (wire.bare_mm + sum(amount for _, amount in wire.allowances)) / 5)))  # fmt: skip
+    old = with_wire(old, 4, lambda wire: replace(wire, drop_v=0.010 * 0.2345 * wire.cut_mm / 1000))
+    report = verify(old)
+    assert report.problems == ()
+    assert ("allowances of other names", 1) in {(entry.what, entry.count) for entry in report.trusted}
 
 
 def test_a_pin_has_no_more_wires_than_it_takes() -> None:
