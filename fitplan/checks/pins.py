@@ -233,6 +233,13 @@ def _too_low(
     ]
 
 
+_FROM_THE_RAIL = "switch it with a transistor and feed it from the rail, or raise its series resistor"
+_BY_TRANSISTOR = (
+    "use one on a board with its own transistor (sounder-board), fed from the rail; or solder a resistor into "
+    "its lead and write its figures 'series' in its part file"
+)
+
+
 def _pin_currents(train: Train, chosen: dict[str, Part], supply: Supply) -> list[Finding]:
     found: list[Finding] = []
     nets = {net.name: net for net in train.nets}
@@ -253,7 +260,7 @@ def _pin_currents(train: Train, chosen: dict[str, Part], supply: Supply) -> list
                         fed.peak_ma,
                         figures.pin_ma,
                         "mA",
-                        "switch it with a transistor and feed it from the rail, or raise its series resistor",
+                        _BY_TRANSISTOR if chosen[fed.owner].family == "sounder" else _FROM_THE_RAIL,
                         "the board's own figures",
                     )
                 )

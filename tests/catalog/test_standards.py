@@ -24,6 +24,8 @@ LARGEST = {
     "HR6": (14.5, 50.5),
     # 18650-size: at most 18.4 × 65.0 in a maker's data sheet. IEC 61960, clause 5.1, names it 19/66.
     "19/66": (18.4, 65.0),
+    # The same with a protection board on its end: 67 to 70 mm long, 18.4 to 18.8 mm thick, from memory.
+    "19/70": (18.8, 70.0),
 }
 NOMINAL = {"alkaline": 1.5, "nimh": 1.2, "li-ion": 3.7}
 """Volts of one cell: IEC 60086-2 (alkaline), makers' data sheets (the others)."""

@@ -51,6 +51,7 @@ CASES = (
     Case("04-step-up-asked-for-too-much", "stop", "is asked for"),
     Case("05-two-parts-at-one-address", "stop", "answer at one address"),
     Case("05b-lamps-beyond-the-chip", "stop", "its chip gives"),
+    Case("05c-coil-on-a-pin", "stop", "from a pin that gives"),
     Case("06-fuse-trips-in-running", "stop", "trips in running"),
     Case("07-net-that-nothing-feeds", "stop", "nothing gives volts"),
     Case("07b-part-without-supply", "stop", "nothing feeds eye"),
