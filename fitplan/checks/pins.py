@@ -235,7 +235,7 @@ def _too_low(
 
 _FROM_THE_RAIL = "switch it with a transistor and feed it from the rail, or raise its series resistor"
 _BY_TRANSISTOR = (
-    "use one on a board with its own transistor (sounder-board), fed from the rail; or solder a resistor into "
+    "use one on a board with its own transistor (sounder-board), fed from the rail; or solder a resistor in "
     "its lead and write its figures 'series' in its part file"
 )
 
