@@ -11,6 +11,7 @@ from fitplan.checks.balance import check_balance
 from fitplan.checks.curves import check_curves
 from fitplan.checks.ends import circuit_of
 from fitplan.checks.heat import check_heat
+from fitplan.checks.leads import check_leads
 from fitplan.checks.nets import check_nets
 from fitplan.checks.pins import check_pins
 from fitplan.checks.places import check_places, folded
@@ -66,6 +67,7 @@ CHECKS: tuple[Check, ...] = (
     Check("balance", lambda of: check_balance(of.built, of.settings.balance), True),
     Check("support", lambda of: check_support(of.built, of.settings.support), True),
     Check("wire", lambda of: check_wire(of.built, of.settings.wire, of.circuit), True),
+    Check("leads", lambda of: check_leads(of.built, of.circuit), True),
     Check("access", lambda of: check_access(of.built), True),
     Check("safety", lambda of: check_safety(of.built, of.settings.safety, of.circuit), False),
     Check("wiring", lambda of: check_wiring(of.built), True),

@@ -139,6 +139,8 @@ def regulator_limits(
             )
     if not first:
         return
+    if link.socket:
+        return  # a diode keeps nothing steady: told among the leads
     if regulator.kind == "linear":
         yield _headroom(tree, link, where, leads, settings, better)
     elif regulator.start_v > 0:

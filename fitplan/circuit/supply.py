@@ -95,6 +95,16 @@ class Link:
     below: Rail
     regulator: Regulator | None = None
 
+    @property
+    def socket(self) -> bool:
+        """Whether it is a board that is entered by its USB socket."""
+        controller = self.part.figure(Controller)
+        return (
+            self.kind == "controller"
+            and controller is not None
+            and self.regulator == _behind_socket(controller)
+        )
+
 
 @dataclass(frozen=True)
 class SupplyTree:
@@ -380,6 +390,8 @@ class _SupplyBuilder:
         regulator = controller.regulator
         if regulator is not None and _RAIL_V.get(entered, float("inf")) < regulator.out_v + _APART_V:
             regulator = None  # fed behind its regulator
+        if end.pins and end.pins[0].socket and regulator is None and controller.usb_ma > 0:
+            regulator = _behind_socket(controller)
         inner = regulator.out_v if regulator is not None else _RAIL_V.get(entered, controller.logic_v)
         own = RailLoad(
             owner,
@@ -427,6 +439,13 @@ class _SupplyBuilder:
 
     def _duty(self, owner: str) -> float:
         return next((need.duty for need in self.train.needs if need.name == owner), 1.0)
+
+
+def _behind_socket(controller: Controller) -> Regulator:
+    """Return what lies between a board's USB socket and its rail: a diode or switch that loses some volts."""
+    return Regulator(
+        "linear", 5.0, 4.0, 5.5, controller.usb_ma, dropout_v=controller.usb_drop_v, in_limit_v=6.0
+    )
 
 
 def _is_pack(end: ResolvedEnd) -> bool:

@@ -120,6 +120,8 @@ FIGURES: dict[str, tuple[type, str, dict[str, str]]] = {
             "rail_max_v": "most volts at its regulated rail; 0: a tenth above the rail's own",
             "rail_limit_v": "absolute maximum at that rail; 0: as `rail max`",
             "chip_ma": "largest current of all its signal pins together; 0: not stated",
+            "usb_ma": "what may flow in through its USB socket; 0: no limit stated",
+            "usb_drop_v": "volts lost between that socket and its regulated rail",
             "tone_timer": "the timer that the usual tone call takes",
             "clock_timer": "the timer that keeps the time",
             "pin_limit_v": "absolute maximum at a signal pin; 0: 0.3 V above `logic`, or 5.5 V",
@@ -195,6 +197,19 @@ FIGURES: dict[str, tuple[type, str, dict[str, str]]] = {
             "outer_mm": "outer diameter of one",
             "strands": "strands of one",
             "pitch_mm": "spacing in a ribbon; 0 for a single wire",
+        },
+    ),
+    "lead": (
+        model.Lead,
+        "a lead as it is bought",
+        {
+            "first": "what is at its first end",
+            "second": "what is at its second end",
+            "lengths_mm": "stock lengths that it is sold in, between the bodies at its ends",
+            "awg": "gauge of its power conductors (AWG)",
+            "outer_mm": "outer diameter",
+            "bend_mm": "least radius of a bend",
+            "leaves": "where the cable leaves the second end, seen from a socket that faces the front",
         },
     ),
     "connector": (
@@ -284,6 +299,12 @@ def _field_type(cls: type, field: dataclasses.Field[Any], hint: Any) -> Any:
         says = f"number in {unit}" if unit else "number"
     elif hint is str:
         read, says = (lambda value: str(read_text_value(value))), "text"
+    elif hint == tuple[float, ...]:
+        return Annotated[
+            list[float],
+            PlainValidator(several(number("mm", above=0), "lengths")),
+            ValueKind("list of lengths in mm"),
+        ]
     else:
         return Annotated[
             list[PinName], PlainValidator(several(read_pin_name, "pin names")), ValueKind("list of pin names")
@@ -321,7 +342,7 @@ def figures_of(key: str, entry: BaseModel) -> Electrical:
         if isinstance(value, Entry):
             value = figures_of("regulator", value)
         elif isinstance(value, list):
-            value = tuple(str(item) for item in value)
+            value = tuple(item if isinstance(item, float) else str(item) for item in value)
         values[field.name] = value
     made: Electrical = cls(**values)
     return made

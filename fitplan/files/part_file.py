@@ -42,6 +42,7 @@ from fitplan.model.part import (
     PIN_CARES,
     PIN_JOINTS,
     PIN_ROLES,
+    SOCKETS,
     WIRES_OF_JOINT,
     Access,
     AccessKind,
@@ -54,6 +55,7 @@ from fitplan.model.part import (
     PinCare,
     PinJoint,
     PinRole,
+    Socket,
 )
 from fitplan.model.solids import (
     Box,
@@ -69,7 +71,7 @@ from fitplan.model.solids import (
 
 FAMILIES = (
     "controller", "cells", "pouch", "bank", "regulator", "charger", "ranger", "sensor", "emitter", "lamp",
-    "sounder", "driver", "switch", "connector", "wire", "junction",
+    "sounder", "driver", "switch", "connector", "wire", "lead", "junction",
 )  # fmt: skip
 """The families of the catalogue."""
 CAUTIONS = ("lithium", "button-cell", "primary-cells", "nimh", "mains-charger", "soldering", "small-parts")
@@ -79,13 +81,13 @@ _NEEDED_FIGURES: dict[str, type] = {
     "bank": figures.Bank,
     "regulator": figures.Regulator, "charger": figures.Charger, "ranger": figures.Ranger,
     "emitter": figures.Emitter, "driver": figures.MotorDriver, "switch": figures.Switch,
-    "connector": figures.Connector, "wire": figures.Conductor,
+    "connector": figures.Connector, "wire": figures.Conductor, "lead": figures.Lead,
 }  # fmt: skip
 _FIGURE_KEYS: dict[type, str] = {
     figures.Controller: "controller", figures.CellPack: "cells", figures.Bank: "bank",
     figures.Regulator: "regulator", figures.Charger: "charger", figures.Ranger: "ranger",
     figures.Emitter: "emitter", figures.MotorDriver: "driver", figures.Switch: "switch",
-    figures.Connector: "connector", figures.Conductor: "conductor",
+    figures.Connector: "connector", figures.Conductor: "conductor", figures.Lead: "lead",
 }  # fmt: skip
 _PIN_MARGIN = 2.0
 """How far outside the envelope's bounds a pin may leave, in mm: soldered legs stand out a little."""
@@ -133,6 +135,9 @@ class PinEntry(Entry):
         None,
         description="how many wires it takes; when not given 2 for solder and screw, 1 for the others "
         "(common practice, no source)",
+    )
+    socket: Annotated[Socket, PlainValidator(one_of(SOCKETS[1:])), ValueKind(one_of_phrase(SOCKETS[1:]))] = (
+        Field("", description="the USB socket that it is a contact of; a lead as bought plugs in there")
     )
     joined: Name | None = Field(
         None,
@@ -205,6 +210,7 @@ class PinEntry(Entry):
                 optional=self.optional,
                 joint=joint,
                 wires=self.wires or WIRES_OF_JOINT[joint],
+                socket=self.socket,
                 joined=str(self.joined or ""),
                 care=frozenset(self.care),
                 timer=str(self.timer or ""),
@@ -469,6 +475,11 @@ def parts_of(document: Block, path: Path, mistakes: list[Mistake]) -> dict[str, 
         elif item.envelope is None and entry.family != "wire":
             collector.add(
                 item.spot, f"the part {str(item.id)!r} without 'envelope'", "the solids that it fills"
+            )
+        elif entry.family == "lead" and len(item.envelope or ()) < 2:
+            expected = "two solids: the bodies at its first and at its second end"
+            collector.add(
+                item.spot, f"the lead {str(item.id)!r} with {len(item.envelope or ())} solid", expected
             )
         else:
             found[str(item.id)] = (item.part(entry.family), item.id.spot)

@@ -154,6 +154,7 @@ def _used_parts(plan: Plan) -> dict[str, Part]:
     named |= {part_id for option in plan.options for _, part_id, _ in option.parts}
     named |= {part.id for need in train.needs for part in need.candidates}
     named |= {placement.part.id for placement in plan.built.placements}
+    named |= {*train.wiring.leads, *(net.lead for net in train.nets)}
     laid = {(wire.awg, wire.outer_mm) for wire in plan.built.harness.wires}
     for name, part in train.catalogue.items():
         wire = part.figure(Conductor)

@@ -84,6 +84,7 @@ _FAMILY_LINES = {
     "switch": "switches in the supply line",
     "connector": "connector pairs",
     "wire": "wires from the spool",
+    "lead": "leads as they are bought, ready-made",
     "junction": "distribution points and what sits in the line",
 }
 

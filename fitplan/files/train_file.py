@@ -177,6 +177,11 @@ class NetEntry(Entry):
     current: Annotated[float, PlainValidator(number("mA", least=0)), ValueKind("number in mA")] = Field(
         0.0, description="your own figure for the gauge; 0: from the loads"
     )
+    lead: PartId | None = Field(
+        None,
+        description="a lead as bought that plugs the two ends of a supply net together, ground with it; "
+        "wires from the spool when not given",
+    )
 
 
 class TrackEntry(Entry):
@@ -338,6 +343,10 @@ class WiringEntry(Entry):
     spools: Annotated[list[SpoolEntry], *many(SpoolEntry, "spools")] = Field(
         [], description="colours of wire that you own; all colours when not given"
     )
+    leads: Annotated[
+        list[PartId], PlainValidator(several(read_id, "part ids")), ValueKind("list of part ids")
+    ] = Field([], description="ready-made single leads that you take for wires whose both ends they fit")
+    solder: YesNo = Field(True, description="no: nothing may need a soldering iron")
 
 
 class TrainFile(Entry):

@@ -93,6 +93,7 @@ def derived_nets(
             joins=[Text(join, spot) for join in net.joins],
             style=None,
             current=0.0,
+            lead=None,
         )
         for net in found
     ]

@@ -13,11 +13,12 @@ from fitplan.files.entries import EMPTY, Collector, check_once, validate_top
 from fitplan.files.fields import one_of_phrase
 from fitplan.files.fixed_place import fixed_place, has_socket
 from fitplan.files.look_up import Reading, part_named, parts_asked, tell_unknown, vehicle_named
+from fitplan.files.plugged_needs import plugged_needs
 from fitplan.files.train_file import NeedEntry, TrainFile
 from fitplan.files.train_nets import check_nets, demand_on, derived_nets, pin_ref
 from fitplan.files.train_track import check_standing
 from fitplan.files.vehicle_read import vehicle_of
-from fitplan.model.electrical import Conductor, Connector
+from fitplan.model.electrical import Conductor, Connector, Lead
 from fitplan.model.part import Part
 from fitplan.model.train import (
     Allowances,
@@ -83,6 +84,7 @@ def train_of(
     check_nets(entry.nets, choices, reading)
     needs = [_need(item, entry, choices[str(item.name)], reading) for item in entry.needs]
     wiring = _wiring(entry, reading)
+    needs, with_plugs = plugged_needs(entry.nets, needs, reading)
     if len(mistakes) > before:
         return None
     running, track, weights = entry.running, entry.track, entry.weights
@@ -101,6 +103,7 @@ def train_of(
                 tuple(pin_ref(ref) for ref in item.joins),
                 item.style or entry.wiring.style,
                 item.current,
+                str(item.lead or ""),
             )
             for item in entry.nets
         ),
@@ -135,7 +138,7 @@ def train_of(
         weights=Weights(**{name: getattr(weights, name) for name in type(weights).model_fields}),
         wiring=wiring,
         may_add_wagon=entry.may_add_wagon,
-        catalogue=dict(catalogue),
+        catalogue={**catalogue, **with_plugs},
         source=path.name,
     )
 
@@ -335,6 +338,14 @@ def _wiring(entry: TrainFile, reading: Reading) -> Wiring:
         if part is not None and part.figure(Connector) is None:
             found = f"{str(connector)!r}, which is no connector"
             reading.collector.add(connector.spot, found, "a part of the family connector")
+    for name in given.leads:
+        part = part_named(name, reading)
+        figures = part.figure(Lead) if part is not None else None
+        if part is not None and (
+            figures is None or {figures.first, figures.second} - {"socket", "pin", "bare"}
+        ):
+            expected = "a lead with a socket, a pin or bare wire at its ends"
+            reading.collector.add(name.spot, f"{str(name)!r}, which is no single lead", expected)
     by, slack = given.allowances, given.coupling_slack
     return Wiring(
         signal_wire=str(signal),
@@ -356,4 +367,6 @@ def _wiring(entry: TrainFile, reading: Reading) -> Wiring:
         spools=tuple(
             Spool(spool.colour, math.inf if spool.metres is None else spool.metres) for spool in given.spools
         ),
+        leads=tuple(str(name) for name in given.leads),
+        solder=given.solder,
     )

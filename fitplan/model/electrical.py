@@ -95,6 +95,10 @@ class Controller:
     """Largest current of all its signal pins together; 0: not stated."""
     tone_timer: str = ""
     """The timer that the usual tone call takes."""
+    usb_ma: float = 0.0
+    """What may flow in through its USB socket; what it does not draw it passes on; 0: not stated."""
+    usb_drop_v: float = 0.0
+    """Volts lost between that socket and its regulated rail, in a diode or switch."""
     clock_timer: str = ""
     """The timer that keeps the time: its frequency cannot be changed."""
     pin_limit_v: float = 0.0
@@ -183,6 +187,30 @@ class Conductor:
     """Spacing in a ribbon; 0 for a single wire."""
 
 
+LeadEnd: TypeAlias = Literal["type A", "mini-B", "micro-B", "type C", "socket", "pin", "bare"]
+"""What is at a lead's end: a plug of the Universal Serial Bus, a socket for a pin, a pin, or bare wire."""
+Leaves: TypeAlias = Literal["straight", "up", "down", "left", "right"]
+
+
+@dataclass(frozen=True)
+class Lead:
+    """A lead as it is bought, ready-made: what is at its ends, its cable, and the lengths that it is sold in.
+
+    The first two solids of its part are the bodies at its ends, each drawn with x = 0 at the mating face and
+    x growing backwards along a straight plug. ``lengths_mm`` are those of the cable between the bodies.
+    ``leaves`` says where the cable leaves the second body, seen from a socket that faces the front.
+    """
+
+    first: LeadEnd
+    second: LeadEnd
+    lengths_mm: tuple[float, ...]
+    awg: int
+    outer_mm: float
+    bend_mm: float
+    """Least radius of a bend, to the middle line."""
+    leaves: Leaves = "straight"
+
+
 @dataclass(frozen=True)
 class Connector:
     """A connector of a pair: cavities, the gauges it takes, its current limit per cavity."""
@@ -244,5 +272,5 @@ class BusDevice:
 
 Electrical: TypeAlias = (
     CellPack | Bank | Regulator | Controller | Load | Ranger | Emitter | MotorDriver | Charger | Conductor
-    | Connector | Switch | Fuse | SeriesResistor | BusDevice
+    | Lead | Connector | Switch | Fuse | SeriesResistor | BusDevice
 )  # fmt: skip

@@ -17,8 +17,11 @@ PinCare: TypeAlias = Literal["reset", "boot", "no pull-up", "not with radio", "w
 not with radio: measures nothing while the radio is on; wants pull-up: a switch to ground that needs one."""
 PinRole: TypeAlias = Literal["ground", "raw", "5v", "3v3", "supply", "plus", "signal"]
 """raw: unregulated input; 5v, 3v3: regulated rails; supply: a load is fed here; plus: a source gives here."""
-PinJoint: TypeAlias = Literal["solder", "screw", "lever", "crimp", "header"]
-"""How a wire is fastened: pad, tag or lead for soldering; a clamp; a crimped contact; pin and socket."""
+PinJoint: TypeAlias = Literal["solder", "screw", "lever", "crimp", "header", "plug"]
+"""How a wire is fastened: pad, tag or lead for soldering; a clamp; a crimped contact; pin and socket; a
+lead's plug."""
+Socket: TypeAlias = Literal["", "type A", "mini-B", "micro-B", "type C"]
+"""Sockets of the Universal Serial Bus, by the names that its open standard gives them (from memory)."""
 ClearanceKind: TypeAlias = Literal["plug", "lead", "lens", "air", "finger"]
 AccessKind: TypeAlias = Literal["switch", "socket", "cells", "console"]
 
@@ -26,8 +29,11 @@ CANS: tuple[Can, ...] = ("input", "output", "pwm", "analog", "data", "clock", "r
 PIN_CARES: tuple[PinCare, ...] = ("reset", "boot", "no pull-up", "not with radio", "wants pull-up")
 PIN_ROLES: tuple[PinRole, ...] = ("ground", "raw", "5v", "3v3", "supply", "plus", "signal")
 CLEARANCE_KINDS: tuple[ClearanceKind, ...] = ("plug", "lead", "lens", "air", "finger")
-PIN_JOINTS: tuple[PinJoint, ...] = ("solder", "screw", "lever", "crimp", "header")
-WIRES_OF_JOINT: dict[PinJoint, int] = {"solder": 2, "screw": 2, "lever": 1, "crimp": 1, "header": 1}
+SOCKETS: tuple[Socket, ...] = ("", "type A", "mini-B", "micro-B", "type C")
+PIN_JOINTS: tuple[PinJoint, ...] = ("solder", "screw", "lever", "crimp", "header", "plug")
+WIRES_OF_JOINT: dict[PinJoint, int] = {
+    "solder": 2, "screw": 2, "lever": 1, "crimp": 1, "header": 1, "plug": 1,
+}  # fmt: skip
 """How many wires a pin takes by how they are fastened there (common practice, no source)."""
 ACCESS_KINDS: tuple[AccessKind, ...] = ("switch", "socket", "cells", "console")
 
@@ -77,6 +83,8 @@ class Pin:
     """What must be minded when it is used."""
     timer: str = ""
     """Name of the timer that drives its PWM; pins of one timer have one frequency."""
+    socket: Socket = ""
+    """The socket that it is a contact of, by its name in the open standard; empty: it stands alone."""
     program: str = ""
     """What a program calls it, where that is not its label; empty: `in_program` follows from the label."""
 

@@ -328,6 +328,28 @@ class Detour:
 
 
 @dataclass(frozen=True)
+class BoughtLead:
+    """A lead as it is bought that serves as a wire.
+
+    Attributes
+    ----------
+    length_mm
+        The stock length that is bought.
+    fold
+        The room that its surplus lies in, folded to and fro, in the frame of ``vehicle``; None: no surplus,
+        or none that has room.
+    shortened
+        There is no room for its surplus: it is cut and joined again.
+    """
+
+    part_id: str
+    length_mm: float
+    vehicle: str
+    fold: Box | None = None
+    shortened: bool = False
+
+
+@dataclass(frozen=True)
 class Wire:
     """One insulated length.
 
@@ -352,6 +374,10 @@ class Wire:
     drop_v: float
     detours: tuple[Detour, ...] = ()
     sleeved: bool = False
+    lead: BoughtLead | None = None
+    """The lead as bought that it is; None: cut from the spool."""
+    inside: int = 0
+    """Number of the wire in whose jacket it runs, as the return of a lead does; 0: it has its own way."""
 
 
 @dataclass(frozen=True)

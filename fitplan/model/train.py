@@ -197,6 +197,8 @@ class Net:
     joins: tuple[PinRef, ...]
     style: WiringStyle = "tree"
     current_ma: float = 0.0
+    lead: str = ""
+    """Id of the lead as bought that plugs its two ends together, ground with it; empty: wires."""
 
 
 @dataclass(frozen=True)
@@ -354,6 +356,10 @@ class Wiring:
     coupling_slack: Slack = Slack()
     spools: tuple[Spool, ...] = ()
     """Colours at hand; none named: all of `SPOOL_COLOURS`."""
+    leads: tuple[str, ...] = ()
+    """Ids of ready-made single leads, taken for wires whose ends they fit, the first that does."""
+    solder: bool = True
+    """False: nothing may need a soldering iron."""
 
 
 @dataclass(frozen=True)

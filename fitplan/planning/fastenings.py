@@ -10,9 +10,10 @@ import numpy as np
 from fitplan.checks.support import is_light, sliding_ways, tape_needed, tips
 from fitplan.model.plan import BuiltTrain, Fastening, Piece, Placement
 from fitplan.model.solids import Direction
-from fitplan.packing.access.disassembly import part_rows, rows_at, swept_rows
+from fitplan.packing.access.disassembly import part_rows, rows_at
 from fitplan.packing.access.slide import Rows
 from fitplan.packing.vehicle.side_bricks import side_bricks
+from fitplan.planning.everyday_ways import rows_of_everyday_ways
 from fitplan.planning.filled_room import rows_of_additions, rows_of_boxes, rows_of_wires
 
 
@@ -59,8 +60,5 @@ def _around(built: BuiltTrain, placement: Placement) -> Rows:
         if one.need != placement.need:
             found.append(part_rows(one))
     # Bricks are pressed on last, and stay on when something else is exchanged.
-    for entry in built.exchanged:
-        ways = (*entry.first, *([entry.last] if entry.last is not None else []))
-        for way in ways if entry.vehicle == vehicle and entry.often else ():
-            found += [swept_rows(part_rows(inside[need]), way.moves) for need in way.parts if need in inside]
+    found.append(rows_of_everyday_ways(built, vehicle))
     return np.concatenate(found)

@@ -37,7 +37,7 @@ def rows_of_wires(built: BuiltTrain, vehicle: str, connector: str = "") -> Rows:
 
 
 def rows_of_additions(built: BuiltTrain, vehicle: str) -> Rows:
-    """Return what was added to a vehicle: shelves, bricks that hold parts, connectors drawn into it."""
+    """Return what was added: shelves, bricks that hold parts, connectors drawn in, surplus of leads."""
     boxes = [
         box
         for one in built.placements
@@ -45,6 +45,10 @@ def rows_of_additions(built: BuiltTrain, vehicle: str) -> Rows:
         for box in one.shelf.boxes
     ]
     boxes += [brick.box for one in built.fastenings if one.vehicle == vehicle for brick in one.bricks]
+    leads = (wire.lead for wire in built.harness.wires if not wire.inside)
+    boxes += [
+        lead.fold for lead in leads if lead is not None and lead.fold is not None and lead.vehicle == vehicle
+    ]
     pairs = (one.pair for one in built.harness.crossings)
     boxes += [pair.box for pair in pairs if pair is not None and pair.vehicle == vehicle]
     return rows_of_boxes(boxes)

@@ -16,6 +16,7 @@ from fitplan.planning.choice_search import Chosen
 from fitplan.planning.fastenings import with_fastenings
 from fitplan.planning.lifting_loops import with_lifting_loops
 from fitplan.planning.pairs_inside import with_pairs_inside
+from fitplan.planning.ready_made import with_leads
 from fitplan.planning.run_state import PlanningRun
 from fitplan.planning.vehicle_places import PlacedVehicle, place_vehicle
 from fitplan.routing.harness.harness import WiredTrain, wire_train
@@ -85,7 +86,7 @@ def place_and_wire(run: PlanningRun, chosen: Chosen, circuit: TrainCircuit) -> A
         laid, wired = _laid(run, train, packings, pin_map, circuit)
         if laid.faults < best.faults:
             best = laid
-    return replace(best, built=with_fastenings(with_lifting_loops(with_pairs_inside(best.built))))
+    return replace(best, built=with_fastenings(with_leads(with_lifting_loops(with_pairs_inside(best.built)))))
 
 
 def _with_ways_in(run: PlanningRun, train: Train, packings: tuple[Packing, ...]) -> tuple[Packing, ...]:

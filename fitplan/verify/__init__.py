@@ -34,6 +34,7 @@ from fitplan.verify.exchange import check_exchanges
 from fitplan.verify.fastenings import check_fastenings
 from fitplan.verify.findings import check_findings
 from fitplan.verify.fit import check_fit
+from fitplan.verify.leads import check_leads
 from fitplan.verify.measure import can_be_measured, no_number_missing
 from fitplan.verify.mounts import check_mounts
 from fitplan.verify.nets import check_counts, check_nets
@@ -113,6 +114,7 @@ def verify(plan: Plan, *, outcomes: Rerun | None = None, train: Train | None = N
         check(site.name, check_assembly, site, plan.assembly, plan.assembly_blocked)
     check("exchange", check_exchanges, built, sites, findings)
     check("fastening", check_fastenings, built, sites, findings)
+    check("leads", check_leads, built, sites, findings)
     check("choice", check_choice, plan)
     check("findings", check_findings, plan, outcomes)
     check("files", check_origin, built.train, train)

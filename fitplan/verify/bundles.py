@@ -91,7 +91,7 @@ def _all_counted(built: BuiltTrain, by_number: Mapping[int, Wire], sheet: Tally)
         return
     named = {(stretch.vehicle, number) for stretch in built.harness.stretches for number in stretch.wires}
     for wire in by_number.values():
-        for leg in wire.legs:
+        for leg in () if wire.inside else wire.legs:
             long = sum(math.dist(a, b) for a, b in pairwise(leg.points))
             if long > 60.0 and (leg.vehicle, wire.number) not in named:
                 sheet.problem("stretch", f"wire {wire.number}", f"is in no stretch of {leg.vehicle}")

@@ -68,6 +68,9 @@ def _name(wire: Wire) -> str:
 
 def _gauge(built: BuiltTrain, wire: Wire, findings: tuple[Finding, ...], sheet: Tally) -> None:
     wiring = built.train.wiring
+    if wire.lead is not None:
+        _bears(wire, findings, sheet)
+        return  # its cable is checked among the leads
     stock = [
         figures for part in built.train.catalogue.values() if (figures := part.figure(Conductor)) is not None
     ]
@@ -79,6 +82,10 @@ def _gauge(built: BuiltTrain, wire: Wire, findings: tuple[Finding, ...], sheet: 
     if least is not None and wire.awg > least.awg:
         message = f"AWG {wire.awg} is thinner than AWG {least.awg}, which is asked for {wire.role}"
         sheet.problem("wire", _name(wire), message)
+    _bears(wire, findings, sheet)
+
+
+def _bears(wire: Wire, findings: tuple[Finding, ...], sheet: Tally) -> None:
     if wire.awg > 60 or wire.awg < -3:
         sheet.problem("wire", _name(wire), f"AWG {wire.awg} is no gauge")
         return
@@ -111,6 +118,8 @@ def _strips(built: BuiltTrain, wire: Wire, sheet: Tally) -> None:
     allowances = built.train.wiring.allowances
     for end in (wire.start, wire.end):
         asked = allowances.splice_overlap if end.kind == "splice" else allowances.strip
+        if wire.lead is not None and not wire.lead.shortened:
+            asked = 0.0  # its ends are made
         if abs(end.strip_mm - asked) > 1e-6:
             message = f"is stripped {end.strip_mm:g} mm at {end.owner} {end.pin}; {asked:g} mm are asked"
             sheet.problem("wire", _name(wire), message, abs(end.strip_mm - asked), "mm")
@@ -143,6 +152,8 @@ def _allowances(built: BuiltTrain, wire: Wire, sheet: Tally) -> None:
         "splice overlap": by.splice_overlap * sum(end.kind == "splice" for end in ends),
         "service loop": by.service_loop * sum(_comes_out(built, end) for end in ends),
     }
+    if wire.lead is not None and not wire.lead.shortened:
+        exact["stripping"] = 0.0
     bends = [by.per_bend * count for count in _bends(wire, by.bend_from_deg)]
     said: dict[str, float] = defaultdict(float)
     for what, amount in wire.allowances:
@@ -153,7 +164,8 @@ def _allowances(built: BuiltTrain, wire: Wire, sheet: Tally) -> None:
         if abs(over - both) > NEAR * (1 + len(joints)):
             message = f"adds {over:.2f} mm over couplings; {both:.2f} mm are asked"
             sheet.problem("wire", _name(wire), message, abs(over - both), "mm")
-    unknown = sorted(set(said) - set(_KNOWN))
+    known = {*_KNOWN, "surplus"} if wire.lead is not None else {*_KNOWN}
+    unknown = sorted(set(said) - known)
     for what, amount in exact.items():
         sheet.count("allowances")
         more = what == "service loop" and said[what] > amount  # loops may be asked for other reasons, too
@@ -167,6 +179,8 @@ def _allowances(built: BuiltTrain, wire: Wire, sheet: Tally) -> None:
     if any(amount < 0 for what, amount in wire.allowances if what != "curves at couplings"):
         sheet.problem("wire", _name(wire), "has an allowance below nothing")
     whole = wire.bare_mm + sum(said.values())
+    if wire.lead is not None and not wire.lead.shortened:
+        return  # as long as it is bought: checked among the leads
     steps = wire.cut_mm / by.rounding
     if abs(steps - round(steps)) > 1e-6 or not -NEAR <= wire.cut_mm - whole <= by.rounding + NEAR * 4:
         message = f"is cut {wire.cut_mm:g} mm; {whole:.1f} mm rounded up to {by.rounding:g} mm are asked"
@@ -233,7 +247,7 @@ def _by_net(built: BuiltTrain, nets: dict[str, Net], sheet: Tally) -> None:
         sheet.count("nets of one kind of wire")
         for what, values in (
             ("colours", {wire.colour for wire in wires}),
-            ("gauges", {str(wire.awg) for wire in wires}),
+            ("gauges", {str(wire.awg) for wire in wires if not wire.inside}),
         ):
             if len(values) > 1:
                 sheet.problem("net", name, f"has wires of several {what}: {', '.join(sorted(values))}")

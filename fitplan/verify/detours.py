@@ -36,7 +36,11 @@ def check_detours(built: BuiltTrain, sites: Mapping[str, Site], sheet: Tally) ->
     """Check all that is told of longer ways, and that nothing is left untold."""
     told = 0
     for wire in built.harness.wires:
-        if not wire.legs or any(leg.vehicle not in sites or len(leg.points) < 2 for leg in wire.legs):
+        if (
+            wire.inside
+            or not wire.legs
+            or any(leg.vehicle not in sites or len(leg.points) < 2 for leg in wire.legs)
+        ):
             continue  # told where wires are checked
         by_vehicle: dict[str, list[Detour]] = {}
         for entry in wire.detours:

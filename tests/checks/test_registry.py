@@ -104,7 +104,7 @@ def test_subjects_are_in_order_and_all_there() -> None:
     assert [one.subject for one in CHECKS] == [
         "places", "nets", "asked", "pins", "supply", "heat", "view", "stopping", "curves",
         "balance", "support",
-        "wire", "access", "safety", "wiring",
+        "wire", "leads", "access", "safety", "wiring",
     ]  # fmt: skip
     assert [one.subject for one in run_checks(placed(shuttle()))] == [one.subject for one in CHECKS]
 

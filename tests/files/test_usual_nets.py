@@ -44,7 +44,7 @@ def copied(name: str, folder: Path) -> Path:
     return target / "train.yaml"
 
 
-@pytest.mark.parametrize("name", ["harbour-line", "clay-run", "boiler-loco", "narrow-crane-wagon", "starter"])
+@pytest.mark.parametrize("name", ["harbour-line", "boiler-loco", "narrow-crane-wagon", "starter"])
 def test_usual_nets_are_those_that_were_written(name: str, tmp_path: Path) -> None:
     """With its nets taken out and ``usual nets: yes`` a train joins the same pins."""
     path = copied(name, tmp_path)

@@ -39,6 +39,7 @@ FAMILY_COLOURS: dict[str, str] = {
     "driver": "#3f6f4f",
     "switch": "#5a6470",
     "connector": "#5a6470",
+    "lead": "#5a6470",
     "junction": "#5a6470",
 }
 """Colours of the parts by family; the name stands beside each part as well."""

@@ -100,6 +100,7 @@ def parts_list(plan: Plan) -> PlanList:
             name = f"double-sided tape, {TAPE_WIDTH:g} mm wide"
             note = f"keeps it from {against}"
             rows.append((fastening.tape_mm, "mm", name, "", fastening.vehicle, fastening.need, note))
+    rows += _leads(plan)
     for gauge, colour, _count, _cut, buy in _spool_totals(plan):
         name = f"stranded wire, AWG {gauge}, {colour_word(colour)}"
         rows.append(
@@ -110,6 +111,8 @@ def parts_list(plan: Plan) -> PlanList:
 
 
 def _end_work(plan: Plan, wire: Wire, end: WireEnd) -> str:
+    if wire.lead is not None and not wire.lead.shortened:
+        return "plug in"
     work = end_work(end, joint_at(plan.built, end))
     between = resistor_at(plan.built, wire, end)
     if between is not None:
@@ -136,6 +139,26 @@ def _small_things(plan: Plan) -> list[tuple[Cell, ...]]:
         numbers = ", ".join(str(mark) for mark in marked)
         rows.append((2 * len(marked), "pcs", "sleeve with a number", "", "train", f"wires {numbers}", note))
     return rows
+
+
+def _leads(plan: Plan) -> list[tuple[Cell, ...]]:
+    """Return the leads that are bought ready-made, one row a kind and length."""
+    grouped: dict[tuple[str, float], list[Wire]] = defaultdict(list)
+    for wire in plan.built.harness.wires:
+        if wire.lead is not None and not wire.inside:
+            grouped[wire.lead.part_id, wire.lead.length_mm].append(wire)
+    return [
+        (
+            len(wires),
+            "pcs",
+            f"{plan.built.train.catalogue[part_id].name}, {length:g} mm",
+            part_id,
+            "train",
+            f"wires {', '.join(str(wire.number) for wire in wires)}",
+            "cut and joined again" if any(one.lead and one.lead.shortened for one in wires) else "as it is",
+        )
+        for (part_id, length), wires in sorted(grouped.items())
+    ]
 
 
 def harness_list(plan: Plan) -> PlanList:
@@ -203,7 +226,7 @@ def bundle_list(plan: Plan) -> PlanList:
 def cut_list(plan: Plan) -> PlanList:
     """Return the wires grouped by what is cut the same: length, gauge, colour and stripping at both ends."""
     groups: dict[tuple[int, str, float, float, float], list[int]] = defaultdict(list)
-    for wire in plan.built.harness.wires:
+    for wire in (one for one in plan.built.harness.wires if one.lead is None):
         key = (wire.awg, wire.colour, round(wire.cut_mm, 1), wire.start.strip_mm, wire.end.strip_mm)
         groups[key].append(wire.number)
     rows = tuple(
@@ -356,7 +379,7 @@ def csv_bytes(sheet: PlanList) -> bytes:
 def _spool_totals(plan: Plan) -> list[tuple[int, str, int, float, float]]:
     """Gauge, colour, pieces, mm cut and mm to buy, thickest wire first."""
     groups: dict[tuple[int, str], list[Wire]] = defaultdict(list)
-    for wire in plan.built.harness.wires:
+    for wire in (one for one in plan.built.harness.wires if one.lead is None):
         groups[wire.awg, wire.colour].append(wire)
     found = []
     for (awg, colour), wires in sorted(groups.items()):

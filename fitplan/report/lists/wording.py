@@ -99,6 +99,7 @@ _AT_PIN: dict[PinJoint, str] = {
     "lever": "clamp under the lever",
     "crimp": "crimp a contact",
     "header": "crimp a socket",
+    "plug": "plug in",
 }
 
 

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 from typing import Protocol
 
 from fitplan.budget import UNHURRIED, Budget
-from fitplan.model.electrical import Conductor
+from fitplan.model.electrical import Conductor, Lead
+from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Crossing, Harness, Unreached
 from fitplan.model.train import Net
 from fitplan.model.wiring_facts import WiringFacts
@@ -129,10 +130,30 @@ def _diameters(gauges: Mapping[str, Conductor]) -> dict[str, float]:
 def _wished(built: BuiltTrain, net: Net) -> Conductor:
     """Return the wire that the user wants for a net of this role."""
     wiring = built.train.wiring
+    if net.lead:
+        return _cable(built.train.catalogue[net.lead])
+    ready_made = wiring.leads[0] if wiring.leads and _takes_leads(built, net) else ""
+    if ready_made:
+        return _cable(built.train.catalogue[ready_made])
     part = built.train.catalogue[wiring.signal_wire if net.role == "signal" else wiring.power_wire]
     conductor = part.figure(Conductor)
     assert conductor is not None  # the reader lets nothing but wires through
     return conductor
+
+
+def _cable(part: Part) -> Conductor:
+    """Return the cable of a lead as bought, as routing sees a wire."""
+    lead = part.figure(Lead)
+    assert lead is not None  # the reader lets nothing but leads through
+    return Conductor(lead.awg, 1, lead.outer_mm, 7)
+
+
+def _takes_leads(built: BuiltTrain, net: Net) -> bool:
+    """Return whether all pins that a net may use take the socket of a ready-made lead."""
+    pins = [
+        pin for ref in net.joins for pin in built.pins_of(ref.owner) if ref.pin in ("*", pin.name, pin.role)
+    ]
+    return bool(pins) and all(pin.joint == "header" for pin in pins if pin.joint != "plug")
 
 
 def _thick_enough(
@@ -151,6 +172,8 @@ def _thick_enough(
     found = dict(gauges)
     for net in nets:
         name, have = net.net.name, gauges[net.net.name]
+        if net.net.lead:
+            continue  # it has the gauge that it is sold in
         stock = {c.awg: c for c in singles if c.awg < have.awg} | {have.awg: have}
         metres = sum(lattice_length(s.voxels, 0.8) for s in layout.laid if s.segment.net == name) / 1000
         limit = built.train.wiring.drop_limit_v if net.net.role != "signal" else float("inf")

@@ -73,6 +73,9 @@ def resolve(built: BuiltTrain) -> tuple[tuple[ResolvedNet, ...], tuple[Unreached
                 lost.append(found)
             else:
                 ends.extend(found)
+        if not net.lead:
+            # What a lead as bought plugs in has its ground by the same lead.
+            ends = [end for end in ends if not _is_plugged(built, end)]
         nets.append(ResolvedNet(net, tuple(dict.fromkeys(ends))))
     return _with_joined_pins(built, nets), tuple(lost)
 
@@ -95,7 +98,11 @@ def _with_joined_pins(built: BuiltTrain, nets: Sequence[ResolvedNet]) -> tuple[R
                 ends[end.owner, end.pin] = end
                 continue
             key = (end.owner, f"joined {own.joined}")
-            group = [_end_at(built, net.net, end.owner, pin) for pin in pins if pin.joined == own.joined]
+            group = [
+                _end_at(built, net.net, end.owner, pin)
+                for pin in pins
+                if pin.joined == own.joined and pin.joint != "plug"
+            ]
             have = list(ends[key].pins) if key in ends else []
             if (end.owner, end.pin) not in seen:
                 have.append(end)
@@ -109,6 +116,10 @@ def _with_joined_pins(built: BuiltTrain, nets: Sequence[ResolvedNet]) -> tuple[R
             ends[key] = replace(have[0], others=tuple(have[1:]))
         found.append(ResolvedNet(net.net, tuple(ends.values())))
     return tuple(found)
+
+
+def _is_plugged(built: BuiltTrain, end: NetEnd) -> bool:
+    return any(pin.name == end.pin and pin.joint == "plug" for pin in built.pins_of(end.owner))
 
 
 def _end_at(built: BuiltTrain, net: Net, owner: str, pin: Pin) -> NetEnd:

@@ -1,0 +1,180 @@
+"""Leads as bought: which are taken, what is left over of them, their volts, and work without an iron."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from fitplan.checks.ends import circuit_of
+from fitplan.checks.supply_limits import links_of
+from fitplan.circuit.cells import source_of
+from fitplan.circuit.discharge import solve_state
+from fitplan.circuit.leads import lead_ohms
+from fitplan.circuit.supply import Supply, nominal_volts
+from fitplan.model.electrical import Controller, Lead
+from fitplan.model.part import Part
+from fitplan.model.plan import BuiltTrain, Finding, Outcome, Table, Wire
+from fitplan.model.solids import Vec, bounds_of
+from fitplan.pins.train_circuit import TrainCircuit
+
+SUBJECT = "leads"
+_LENGTHS = "the lengths that it is sold in, and the way that was found"
+_SETTING = "`solder: no` in `wiring`"
+
+
+def check_leads(built: BuiltTrain, known: TrainCircuit | None = None) -> Outcome:
+    """Judge leads as bought, the supply through them, and what needs an iron where there is to be none."""
+    findings = [*_lengths(built), *_plugged(built), *_volts(built, circuit_of(built, known).supply)]
+    if not built.train.wiring.solder:
+        findings += _soldered(built)
+    rows = tuple(
+        (
+            wire.number,
+            wire.net,
+            built.train.catalogue[wire.lead.part_id].name,
+            round(wire.lead.length_mm),
+            round(surplus_of(wire)),
+            _place(wire),
+        )
+        for wire in built.harness.wires
+        if wire.lead is not None and not wire.inside
+    )
+    columns = ("wire", "net", "lead", "length (mm)", "left over (mm)", "where it lies")
+    return Outcome(SUBJECT, tuple(findings), (Table("Leads as bought", columns, rows),) if rows else ())
+
+
+def surplus_of(wire: Wire) -> float:
+    """Return how much of a lead is left over, in mm."""
+    return sum(amount for what, amount in wire.allowances if what == "surplus")
+
+
+def _place(wire: Wire) -> str:
+    if wire.lead is None or wire.lead.fold is None:
+        return "cut and joined again" if wire.lead is not None and wire.lead.shortened else "nothing to stow"
+    box = wire.lead.fold
+    size = " × ".join(f"{edge:.1f}" for edge in box.size)
+    x, y, z = box.low
+    return f"{wire.lead.vehicle}, folded into {size} mm at x {x:.0f}, y {y:.0f}, z {z:.0f}"
+
+
+def _lengths(built: BuiltTrain) -> Iterator[Finding]:
+    plugs = {net.name: net.lead for net in built.train.nets if net.lead}
+    for wire in built.harness.wires:
+        if wire.inside or (wire.lead is None and wire.net not in plugs):
+            continue
+        where = f"wire {wire.number} ({wire.net})"
+        if wire.lead is None:
+            figures = built.train.catalogue[plugs[wire.net]].figure(Lead)
+            longest = max(figures.lengths_mm) if figures is not None else 0.0
+            lead = plugs[wire.net]
+            yield Finding(
+                SUBJECT, "stop", where,
+                f"no {lead} reaches: {wire.cut_mm:.0f} mm are wanted, the longest is {longest:.0f} mm",
+                round(wire.cut_mm, 1), longest, "mm",
+                "move the two closer to each other, or take a lead that is sold longer", _LENGTHS,
+            )  # fmt: skip
+        elif wire.lead.shortened:
+            yield Finding(
+                SUBJECT, "caution", where,
+                f"there is no room for what a lead of {wire.lead.length_mm:.0f} mm has too much: cut it to "
+                f"{wire.cut_mm:.0f} mm and join it again, each conductor for itself, under shrink sleeve",
+                round(wire.lead.length_mm - wire.cut_mm, 1), 0.0, "mm",
+                "cut and join it, or make room beside its way", _LENGTHS,
+            )  # fmt: skip
+        else:
+            yield Finding(
+                SUBJECT, "note", where,
+                f"buy the lead of {wire.lead.length_mm:.0f} mm; {surplus_of(wire):.0f} mm are left over: "
+                f"{_place(wire)}",
+                round(surplus_of(wire), 1), wire.lead.length_mm, "mm", "nothing to do", _LENGTHS,
+            )  # fmt: skip
+
+
+def _plugged(built: BuiltTrain) -> Iterator[Finding]:
+    """Tell which boards have their socket taken, so that programming means unplugging."""
+    for placement in built.placements:
+        part = placement.part
+        taken = any(pin.joint == "plug" and pin.socket for pin in part.pins) and part.id.endswith("-plugged")
+        if taken and part.figure(Controller) is not None:
+            yield Finding(
+                SUBJECT, "note", placement.need,
+                "its socket is taken by the lead that feeds it: to program it, unplug that lead first; two "
+                "that feed it at once may harm both", 1.0, 1.0, "sockets",
+                "unplug the lead before the computer is plugged in", "common practice, no source",
+            )  # fmt: skip
+
+
+def _volts(built: BuiltTrain, supply: Supply) -> Iterator[Finding]:
+    """Tell what arrives behind a lead at peak current, and what the board passes on."""
+    train = built.train
+    for tree in supply.trees:
+        state = None
+        for link, _ in links_of(tree.root, nominal_volts(tree.source)):
+            controller = link.part.figure(Controller)
+            if not link.socket or controller is None:
+                continue
+            if state is None:
+                source = source_of(tree.source)
+                flow = solve_state(source, tree.root, 1.0, True, {}).flow
+                ohms = lead_ohms(train, built.harness, tree, flow)
+                state = solve_state(source, tree.root, 1.0, True, ohms)
+            volts, _ = state.flow.inputs.get(link.owner, (0.0, 0.0))
+            passed = volts - controller.usb_drop_v
+            others = sum(fed.peak_ma for fed in link.below.everything() if fed.owner != link.owner)
+            low = passed < controller.brown_out_v
+            yield Finding(
+                SUBJECT, "stop" if low else "note", link.owner,
+                f"behind the lead from {tree.owner} there are {volts:.2f} V at peak, behind its own diode "
+                f"{passed:.2f} V; it passes on {others:.0f} mA at its 5 V pin",
+                round(passed, 3), controller.brown_out_v, "V",
+                "take a shorter lead, or feed it at its 5 V pin by wires" if low else "nothing to do",
+                "drop of the lead from its gauge and length, of the diode from the part's figures",
+            )  # fmt: skip
+
+
+def _soldered(built: BuiltTrain) -> Iterator[Finding]:
+    """Yield what wants an iron: pins, splices, resistors in leads; with the form that does without it."""
+    ends = [end for wire in built.harness.wires for end in (wire.start, wire.end) if end.kind == "pin"]
+    for owner in dict.fromkeys(end.owner for end in ends):
+        pins = {pin.name: pin for pin in built.pins_of(owner)}
+        used = sorted({end.pin for end in ends if end.owner == owner and pins[end.pin].joint == "solder"})
+        if used:
+            yield Finding(
+                SUBJECT, "stop", owner, f"wires are soldered to its pins {', '.join(used)}",
+                float(len(used)), 0.0, "joints", _form_without(built, owner), _SETTING,
+            )  # fmt: skip
+    if built.harness.splices:
+        names = ", ".join(splice.name for splice in built.harness.splices)
+        yield Finding(
+            SUBJECT, "stop", "harness", f"wires are soldered together in {names}",
+            float(len(built.harness.splices)), 0.0, "splices",
+            "add a distribution board or terminal to the net, and join its ends there", _SETTING,
+        )  # fmt: skip
+    for one in built.resistors:
+        if one.place == "lead":
+            yield Finding(
+                SUBJECT, "stop", f"{one.owner}.{one.pin}",
+                f"a resistor of {one.ohm:g} Ω is soldered into its lead",
+                1.0, 0.0, "joints", "take a part that has its resistor on its board", _SETTING,
+            )  # fmt: skip
+
+
+def _form_without(built: BuiltTrain, owner: str) -> str:
+    """Return the form of a part that is made for plugging, with its room; or what else to do."""
+    placement = built.placement(owner)
+    if placement is None:
+        return "take a connector pair, or have it soldered"
+    stem = placement.part.id.removesuffix("-plugged")
+    for name in (f"{stem}-pins", stem.removesuffix("-bare")):
+        other = built.train.catalogue.get(name)
+        if other is not None and name != stem and all(pin.joint != "solder" for pin in other.pins):
+            mine, its = _room(placement.part), _room(other)
+            more = ", ".join(f"{b - a:+.1f}" for a, b in zip(mine, its, strict=True))
+            size = " × ".join(f"{edge:.1f}" for edge in its)
+            return f"take {name}: with its sockets it wants {size} mm, that is {more} mm along x, y and z"
+    return "no form of it in the catalogue does without: have it soldered, or take another part"
+
+
+def _room(part: Part) -> Vec:
+    """Return the size of a part with the sockets or leads at its pins."""
+    leads = [entry.solid for entry in part.clearances if entry.needed == "always" and entry.kind == "lead"]
+    return bounds_of((*part.envelope, *leads)).size

@@ -1,0 +1,278 @@
+"""Wires that are leads as bought: their stock length, and the room that what is left over lies in.
+
+A lead has one length. What its way and its allowances do not take is folded to and fro into a box of free
+room that borders on its way: kept from the body, from parts and what these keep clear, from other wires, from
+what was added, and from ways in everyday use. All stock lengths that reach are tried, the shortest first, and
+for each all ways of folding; only when none has room must the lead be shortened and joined again.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise, permutations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.lattice.cover import TENTHS
+from fitplan.lattice.frame import Frame
+from fitplan.model.electrical import Lead
+from fitplan.model.plan import BoughtLead, BuiltTrain, Wire
+from fitplan.model.solids import Box, Vec
+from fitplan.packing.access.disassembly import rows_at
+from fitplan.planning.everyday_ways import rows_of_everyday_ways
+from fitplan.planning.filled_room import rows_of_additions
+from fitplan.routing.map.vehicle_map import VehicleMap
+
+Mask = NDArray[np.bool_]
+MOST_HAIRPINS = 10
+"""A lead is folded to and fro no oftener (common practice, no source)."""
+BESIDE = 2
+"""Voxels between a lead's way and the box of its surplus at most."""
+_STEP_MM = 0.4
+_HAIR_MM = 0.1
+_CUT_ENDS = ("stripping",)
+NO_SURPLUS_MM = 1.0
+"""So little hangs loose."""
+
+
+def folds(surplus_mm: float, outer_mm: float, bend_mm: float) -> Iterator[tuple[float, float, float]]:
+    """Yield long, wide and high of boxes that hold a surplus laid to and fro in hairpins, one on the other.
+
+    The arcs are counted as nothing, so a box holds a little more than it must.
+    """
+    for hairpins in range(1, MOST_HAIRPINS + 1):
+        long = surplus_mm / (2 * hairpins) + 2 * bend_mm + outer_mm
+        yield (long, 2 * bend_mm + outer_mm, hairpins * outer_mm)
+
+
+def with_leads(built: BuiltTrain) -> BuiltTrain:
+    """Return the train with leads for wires where the user wants leads, each with room for its surplus."""
+    wanted = {net.name: net.lead for net in built.train.nets if net.lead}
+    if not wanted and not built.train.wiring.leads:
+        return built
+    rooms: dict[str, _Room] = {}
+    made: dict[int, Wire] = {}
+    for wire in built.harness.wires:
+        for part_id in [wanted[wire.net]] if wire.net in wanted else built.train.wiring.leads:
+            lead = built.train.catalogue[part_id].figure(Lead)
+            if lead is None or not (wire.net in wanted or _fits(built, wire, lead)):
+                continue
+            done = _as_lead(built, wire, part_id, lead, rooms)
+            if done is not None and not (
+                done.lead is not None and done.lead.shortened and wire.net not in wanted
+            ):
+                made[wire.number] = done
+                break
+    wires = [made.get(wire.number, wire) for wire in built.harness.wires]
+    wires += _returns(built, wires)
+    return replace(built, harness=replace(built.harness, wires=tuple(wires)))
+
+
+def _fits(built: BuiltTrain, wire: Wire, lead: Lead) -> bool:
+    """Return whether a ready-made single lead serves as a wire: its ends, its gauge, its thickness."""
+    if len(wire.legs) != 1 or wire.start.kind != "pin" or wire.end.kind != "pin":
+        return False
+    joints = []
+    for end in (wire.start, wire.end):
+        joints += [pin.joint for pin in built.pins_of(end.owner) if pin.name == end.pin]
+    ends = [
+        "socket" if joint == "header" else "bare" if joint in ("screw", "lever", "solder") else ""
+        for joint in joints
+    ]
+    return (
+        sorted(ends) == sorted((lead.first, lead.second))
+        and lead.awg <= wire.awg
+        and lead.outer_mm <= wire.outer_mm + 1e-9
+    )
+
+
+def _as_lead(built: BuiltTrain, wire: Wire, part_id: str, lead: Lead, rooms: dict[str, _Room]) -> Wire | None:
+    """Return a wire as a lead; None when no stock length reaches."""
+    kept = tuple(entry for entry in wire.allowances if entry[0] not in _CUT_ENDS)
+    needed = wire.bare_mm + sum(amount for _, amount in kept)
+    reaching = [length for length in sorted(lead.lengths_mm) if length >= needed - 1e-9]
+    if not reaching:
+        return None
+    vehicle = wire.legs[0].vehicle
+    for length in reaching:
+        surplus = length - needed
+        fold = None
+        if surplus > NO_SURPLUS_MM:
+            if vehicle not in rooms:
+                rooms[vehicle] = _Room.of(built, vehicle)
+            fold = rooms[vehicle].fold(wire, surplus, lead)
+            if fold is None:
+                continue
+        bought = BoughtLead(part_id, length, vehicle, fold)
+        return _with_length(wire, length, (*kept, ("surplus", round(surplus, 2))), bought)
+    return replace(wire, lead=BoughtLead(part_id, reaching[0], vehicle, None, shortened=True))
+
+
+def _with_length(
+    wire: Wire, length: float, allowances: tuple[tuple[str, float], ...], bought: BoughtLead
+) -> Wire:
+    return replace(
+        wire,
+        allowances=tuple(entry for entry in allowances if entry[1]),
+        cut_mm=length,
+        drop_v=round(wire.drop_v * length / wire.cut_mm, 5),
+        start=replace(wire.start, strip_mm=0.0),
+        end=replace(wire.end, strip_mm=0.0),
+        lead=bought,
+    )
+
+
+def _returns(built: BuiltTrain, wires: Sequence[Wire]) -> Iterator[Wire]:
+    """Yield for each lead that plugs in its second conductor, which brings ground."""
+    number = max((wire.number for wire in wires), default=0)
+    leads = {net.name for net in built.train.nets if net.lead}
+    for wire in wires:
+        if wire.net not in leads:
+            continue
+        pins = [_ground_at(built, end.owner, end.pin) for end in (wire.start, wire.end)]
+        net = next(
+            (
+                net
+                for net in built.train.nets
+                for ref in net.joins
+                if net.role == "ground" and ref.owner in (wire.start.owner, wire.end.owner)
+            ),
+            None,
+        )
+        if net is None or not pins[0] or not pins[1]:
+            continue
+        number += 1
+        beside = next((one for one in wires if one.net == net.name), wire)
+        share = beside.current_ma / wire.current_ma if wire.current_ma else 0.0
+        yield replace(
+            wire,
+            number=number,
+            net=net.name,
+            role="ground",
+            colour=beside.colour,
+            start=replace(wire.start, pin=pins[0]),
+            end=replace(wire.end, pin=pins[1]),
+            current_ma=beside.current_ma,
+            drop_v=round(wire.drop_v * share, 5),
+            sleeved=beside.sleeved,
+            detours=(),
+            inside=wire.number,
+        )
+
+
+def _ground_at(built: BuiltTrain, owner: str, pin: str) -> str:
+    """Return the ground contact of the socket that a pin belongs to."""
+    pins = built.pins_of(owner)
+    own = next(one for one in pins if one.name == pin)
+    return next(
+        (one.name for one in pins if one.role == "ground" and one.socket == own.socket and own.socket), ""
+    )
+
+
+@dataclass
+class _Room:
+    """The free room of a vehicle: what folds take is taken from it."""
+
+    frame: Frame
+    free: Mask
+    wires: dict[int, Mask]
+
+    @classmethod
+    def of(cls, built: BuiltTrain, vehicle: str) -> _Room:
+        inside = tuple(one for one in built.placements if one.vehicle == vehicle)
+        map_ = VehicleMap.of(vehicle, built.train.vehicle(vehicle).vehicle, inside, built.taken_out(vehicle))
+        free = map_.free.copy()
+        for port in map_.vehicle.ports:
+            free[map_.port_window(port)] = False
+        kept = [rows_at(one.place, [entry.solid for entry in one.part.clearances]) for one in inside]
+        kept += [rows_of_additions(built, vehicle), rows_of_everyday_ways(built, vehicle)]
+        for row in np.concatenate(kept).tolist():
+            low, high = (tuple(value / TENTHS for value in half) for half in (row[:3], row[3:]))
+            box = Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
+            free[map_.frame.box_slice(box, "outward")] = False
+        wires = {
+            wire.number: _filled(map_.frame, leg.points, wire.outer_mm)
+            for wire in built.harness.wires
+            for leg in wire.legs
+            if leg.vehicle == vehicle
+        }
+        return cls(map_.frame, free, wires)
+
+    def fold(self, wire: Wire, surplus_mm: float, lead: Lead) -> Box | None:
+        """Return a free box beside a wire's way that holds its surplus, the lowest top first; or None."""
+        free = self.free.copy()
+        for number, filled in self.wires.items():
+            if number != wire.number:
+                free &= ~filled
+        blocked, near = _sums(~free), _sums(_grown(self.wires[wire.number], BESIDE))
+        shapes = {
+            tuple(math.ceil(edge / self.frame.pitch - 1e-9) for edge in sides)
+            for fold in folds(surplus_mm, lead.outer_mm, lead.bend_mm)
+            for sides in permutations(fold)
+        }
+        best: tuple[int, ...] | None = None
+        for shape in sorted(shapes):
+            if any(size > most for size, most in zip(shape, free.shape, strict=True)):
+                continue
+            places = np.argwhere((_counts(blocked, shape) == 0) & (_counts(near, shape) > 0))
+            if len(places):
+                x, y, z = places[np.lexsort((places[:, 1], places[:, 0], places[:, 2]))[0]].tolist()
+                found = (z + shape[2], math.prod(shape), z, x, y, *shape)
+                best = found if best is None else min(best, found)
+        return self._taken(best) if best is not None else None
+
+    def _taken(self, found: tuple[int, ...]) -> Box:
+        """Return a box of voxels in mm, and take it from the free room."""
+        at, shape = (found[3], found[4], found[2]), found[5:]
+        self.free[tuple(slice(first, first + size) for first, size in zip(at, shape, strict=True))] = False
+        low = [round(o + one * self.frame.pitch, 4) for o, one in zip(self.frame.origin, at, strict=True)]
+        high = [round(one + size * self.frame.pitch, 4) for one, size in zip(low, shape, strict=True)]
+        return Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
+
+
+def _filled(frame: Frame, points: Sequence[Vec], outer_mm: float) -> Mask:
+    """Return (x, y, z) bool, True in every voxel that a wire is in, or as good as."""
+    found = np.zeros(frame.shape, dtype=np.bool_)
+    reach = outer_mm / 2 + _HAIR_MM
+    for one, two in pairwise(points):
+        count = max(math.ceil(math.dist(one, two) / _STEP_MM), 1)
+        for at in np.linspace(one, two, count + 1).tolist():
+            low, high = [value - reach for value in at], [value + reach for value in at]
+            found[frame.box_slice(Box((low[0], low[1], low[2]), (high[0], high[1], high[2])), "outward")] = (
+                True
+            )
+    return found
+
+
+def _grown(mask: Mask, by: int) -> Mask:
+    found = mask.copy()
+    for axis in range(3):
+        wide = found.copy()
+        for step in range(1, by + 1):
+            ahead = [slice(None)] * 3
+            behind = [slice(None)] * 3
+            ahead[axis], behind[axis] = slice(step, None), slice(None, -step)
+            wide[tuple(ahead)] |= found[tuple(behind)]
+            wide[tuple(behind)] |= found[tuple(ahead)]
+        found = wide
+    return found
+
+
+def _sums(mask: Mask) -> NDArray[np.int32]:
+    """Return how many voxels are set below each corner."""
+    found = np.zeros(tuple(size + 1 for size in mask.shape), dtype=np.int32)
+    found[1:, 1:, 1:] = mask.cumsum(0, dtype=np.int32).cumsum(1).cumsum(2)
+    return found
+
+
+def _counts(sums: NDArray[np.int32], shape: Sequence[int]) -> NDArray[np.int32]:
+    """Return for each place of a box of this shape how many set voxels lie in it."""
+    found = sums
+    for axis, size in enumerate(shape):
+        ahead, behind = [slice(None)] * 3, [slice(None)] * 3
+        ahead[axis], behind[axis] = slice(size, None), slice(None, -size)
+        found = found[tuple(ahead)] - found[tuple(behind)]
+    return found

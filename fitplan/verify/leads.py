@@ -1,0 +1,200 @@
+"""Whether leads as bought are what they are said to be, and what is left over of them has room.
+
+Rules, with their tolerances:
+
+* a lead is one of the plan's catalogue, of a length that it is sold in, with the cable's gauge and diameter;
+  what is at its ends fits what it goes to: a plug a socket of its name, a socket a pin of a pin row;
+* it is as long as its way, its allowances and its surplus together (0.1 mm); where it is shortened and joined
+  again, a finding says so;
+* surplus of more than 1 mm lies in a box: h hairpins one on the other are h diameters high, two radii of a
+  bend
+  and a diameter wide; in its length, less the arcs at both ends, 2 h straight strands must hold it (0.1 mm);
+* that box borders on the lead's way (3 mm) and runs into no body, part, clearance, shelf, brick, pair or
+  other box; no other wire's middle line comes nearer to it than its radius less 0.05 mm;
+* a lead that plugs in has a second conductor on the same way, from ground contact to ground contact.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from itertools import pairwise, permutations
+
+from fitplan.model.electrical import Lead
+from fitplan.model.plan import BuiltTrain, Finding, Wire, WireEnd
+from fitplan.model.solids import Box
+from fitplan.verify.distance import line_to_shape
+from fitplan.verify.overlap import overlap
+from fitplan.verify.result import Tally
+from fitplan.verify.scene import BLOCKED, Site, core_of
+
+NEAR = 0.1
+_LOOSE = 1.0
+_BESIDE = 3.0
+_RADIUS_LESS = 0.05
+_BARE = ("solder", "screw", "lever")
+
+
+def check_leads(
+    built: BuiltTrain, sites: Mapping[str, Site], findings: tuple[Finding, ...], sheet: Tally
+) -> None:
+    """Check every lead as bought, and that every net which asks for one has it or a finding."""
+    boxes: list[tuple[str, str, Box]] = []
+    for wire in built.harness.wires:
+        if wire.inside:
+            _inside(built, wire, sheet)
+        elif wire.lead is not None:
+            sheet.count("leads as bought")
+            _lead(built, wire, findings, sheet)
+            if wire.lead.fold is not None:
+                boxes.append((_name(wire), wire.lead.vehicle, wire.lead.fold))
+                _room(built, wire, wire.lead.fold, sites, sheet)
+    for number, (name, vehicle, box) in enumerate(boxes):
+        for other, there, more in boxes[:number]:
+            if vehicle == there and overlap(core_of(box), core_of(more)):
+                sheet.problem("lead", name, f"what is left over lies in that of {other}")
+    for net in built.train.nets:
+        wires = [wire for wire in built.harness.wires if wire.net == net.name and net.lead]
+        told = any(
+            item.subject == "leads" and item.severity != "note" and net.name in item.where
+            for item in findings
+        )
+        for wire in wires:
+            if wire.lead is None and not told:
+                sheet.problem(
+                    "lead", _name(wire), f"is no {net.lead}, which its net asks for, and nothing says so"
+                )
+            if wire.lead is not None and wire.lead.part_id != net.lead:
+                sheet.problem("lead", _name(wire), f"is {wire.lead.part_id}; its net asks for {net.lead}")
+            if wire.lead is not None and not any(one.inside == wire.number for one in built.harness.wires):
+                sheet.problem("lead", _name(wire), "plugs in, and brings no ground")
+
+
+def _name(wire: Wire) -> str:
+    return f"wire {wire.number} ({wire.net})"
+
+
+def _lead(built: BuiltTrain, wire: Wire, findings: tuple[Finding, ...], sheet: Tally) -> None:
+    lead = wire.lead
+    assert lead is not None
+    part = built.train.catalogue.get(lead.part_id)
+    figures = part.figure(Lead) if part is not None else None
+    if figures is None:
+        sheet.problem("lead", _name(wire), f"is {lead.part_id}, which is no lead of the plan's catalogue")
+        return
+    if lead.length_mm not in figures.lengths_mm:
+        message = f"is {lead.length_mm:g} mm long, which {lead.part_id} is not sold in"
+        sheet.problem("lead", _name(wire), message, lead.length_mm, "mm")
+    if (wire.awg, wire.outer_mm) != (figures.awg, figures.outer_mm):
+        sold_as = f"AWG {figures.awg}, {figures.outer_mm:g} mm"
+        message = f"AWG {wire.awg}, {wire.outer_mm:g} mm thick; its cable is {sold_as}"
+        sheet.problem("lead", _name(wire), message)
+    ends = [_fits_at(built, end) for end in (wire.start, wire.end)]
+    sold = (figures.first, figures.second)
+    if not any(a in ends[0] and b in ends[1] for a, b in (sold, sold[::-1])):
+        sheet.problem("lead", _name(wire), f"goes from {sold[0]} to {sold[1]}, which fits its ends not")
+    if len(wire.legs) != 1:
+        sheet.problem("lead", _name(wire), "is bought in one piece, and runs through several vehicles")
+    surplus = sum(amount for what, amount in wire.allowances if what == "surplus")
+    if lead.shortened:
+        if surplus or lead.fold is not None:
+            sheet.problem("lead", _name(wire), "is shortened, and something is left over")
+        if not any(
+            one.subject == "leads" and one.severity != "note" and wire.net in one.where for one in findings
+        ):
+            sheet.problem("lead", _name(wire), "is shortened and joined again, and nothing says so")
+        return
+    if abs(wire.cut_mm - lead.length_mm) > NEAR:
+        message = f"is {wire.cut_mm:g} mm long; the lead is {lead.length_mm:g} mm"
+        sheet.problem("lead", _name(wire), message, wire.cut_mm - lead.length_mm, "mm")
+    whole = wire.bare_mm + sum(amount for _, amount in wire.allowances)
+    if abs(whole - lead.length_mm) > NEAR:
+        message = f"way, allowances and surplus make {whole:.1f} mm; the lead is {lead.length_mm:g} mm"
+        sheet.problem("lead", _name(wire), message, whole - lead.length_mm, "mm")
+    if (surplus > _LOOSE + NEAR) != (lead.fold is not None):
+        sheet.problem("lead", _name(wire), f"has {surplus:.0f} mm too much, and a place for it: not both")
+    elif lead.fold is not None:
+        held = _holds(lead.fold, figures)
+        if held < surplus - NEAR:
+            message = f"has {surplus:.1f} mm too much; the room for it holds {held:.1f} mm"
+            sheet.problem("lead", _name(wire), message, surplus - held, "mm")
+
+
+def _fits_at(built: BuiltTrain, end: WireEnd) -> tuple[str, ...]:
+    """Return what a lead may have at an end that goes to a pin."""
+    pin = next((one for one in built.pins_of(end.owner) if one.name == end.pin), None)
+    if pin is None or end.kind != "pin":
+        return ()
+    if pin.socket and pin.joint == "plug":
+        return (pin.socket,)
+    return ("socket",) if pin.joint == "header" else ("bare",) if pin.joint in _BARE else ()
+
+
+def _holds(box: Box, figures: Lead) -> float:
+    """Return how much of a lead a box holds at most, laid to and fro."""
+    best = 0.0
+    turn = 2 * figures.bend_mm + figures.outer_mm
+    for long, wide, high in permutations(box.size):
+        hairpins = int((high + 1e-6) / figures.outer_mm)
+        if wide >= turn - 1e-6:
+            best = max(best, 2 * hairpins * (long - turn))
+    return best
+
+
+def _room(built: BuiltTrain, wire: Wire, box: Box, sites: Mapping[str, Site], sheet: Tally) -> None:
+    assert wire.lead is not None
+    site = sites.get(wire.lead.vehicle)
+    own = [(a, b) for leg in wire.legs if leg.vehicle == wire.lead.vehicle for a, b in pairwise(leg.points)]
+    if site is None or not own:
+        sheet.problem("lead", _name(wire), f"lies in {wire.lead.vehicle}, where it does not run")
+        return
+    away = min(line_to_shape(a, b, box) for a, b in own)
+    if away > _BESIDE:
+        message = f"what is left over lies {away:.1f} mm beside its way"
+        sheet.problem("lead", _name(wire), message, away, "mm")
+    core = core_of(box)
+    names = [hit.piece.name for hit in site.body.hits(core, BLOCKED)]
+    for part in site.parts:
+        names += [part.name for shape in part.envelope if overlap(core, shape)]
+        names += [f"{kept.name} of {part.name}" for kept, shape in part.clearances if overlap(core, shape)]
+    names += [f"what carries {name}" for name, one in site.shelves if overlap(core, core_of(one))]
+    names += [
+        f"the {brick.name} beside {held.need}"
+        for held in built.fastenings
+        for brick in held.bricks
+        if held.vehicle == site.name and overlap(core, core_of(brick.box))
+    ]
+    names += [
+        f"the pair of {one.name}"
+        for one in built.harness.crossings
+        if one.pair is not None and one.pair.vehicle == site.name and overlap(core, core_of(one.pair.box))
+    ]
+    for other in built.harness.wires:
+        if other.number in (wire.number, wire.inside) or other.inside:
+            continue
+        for leg in other.legs:
+            lines = pairwise(leg.points) if leg.vehicle == site.name else ()
+            if any(line_to_shape(a, b, box) < other.outer_mm / 2 - _RADIUS_LESS for a, b in lines):
+                names.append(_name(other))
+    for name in dict.fromkeys(names):
+        sheet.problem("lead", _name(wire), f"what is left over of it runs into {name} in {site.name}")
+
+
+def _inside(built: BuiltTrain, wire: Wire, sheet: Tally) -> None:
+    """Check the second conductor of a lead: on the same way, to ground contacts of the same sockets."""
+    sheet.count("second conductors of leads")
+    outer = next((one for one in built.harness.wires if one.number == wire.inside and not one.inside), None)
+    if outer is None or outer.lead is None or outer.lead != wire.lead or outer.legs != wire.legs:
+        sheet.problem("lead", _name(wire), f"is said to run inside wire {wire.inside}, and does not")
+        return
+    if wire.role != "ground" or wire.cut_mm != outer.cut_mm:
+        sheet.problem(
+            "lead", _name(wire), "is the second conductor of a lead, and is no ground of its length"
+        )
+    for one, other in ((wire.start, outer.start), (wire.end, outer.end)):
+        pins = {pin.name: pin for pin in built.pins_of(one.owner)}
+        mine, its = pins.get(one.pin), pins.get(other.pin)
+        alike = mine is not None and its is not None and bool(mine.socket) and mine.socket == its.socket
+        if not alike or one.owner != other.owner or (mine is not None and mine.role != "ground"):
+            sheet.problem(
+                "lead", _name(wire), f"ends at {one.owner}.{one.pin}, no ground contact of that socket"
+            )
