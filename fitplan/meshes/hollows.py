@@ -74,12 +74,13 @@ def shell_bounds_of(
 ) -> ShellBounds:
     """Return the shells of a mesh whose zero is a stud's corner on a plate's level, in mm."""
     shell = manifold_groups(points, faces, objects)
-    count = int(shell.max()) + 1 if len(shell) else 0
-    low, high = np.full((count, 3), np.inf), np.full((count, 3), -np.inf)
-    for column in range(3):
-        at = points[faces[:, column]]
-        np.minimum.at(low, shell, at)
-        np.maximum.at(high, shell, at)
+    if not len(shell):
+        return ShellBounds(shell, np.empty((0, 3)), np.empty((0, 3)), np.empty(0, dtype=np.bool_))
+    order = np.argsort(shell, kind="stable")
+    starts = np.flatnonzero(np.r_[True, np.diff(shell[order]) > 0])
+    corners = points[faces[order]]
+    low = np.minimum.reduceat(corners.min(axis=1), starts)
+    high = np.maximum.reduceat(corners.max(axis=1), starts)
     return ShellBounds(shell, low, high, _stands_on_grid(low, high))
 
 

@@ -7,6 +7,7 @@ corners, so a ring has the least and the greatest radius that it may mean.
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass
 
@@ -22,6 +23,8 @@ LEAST_RADIUS = 2.5
 _LEAST_SIDES = 8
 _LEAST_AREA = 0.9
 """A ring may lack a tenth of its wall, where something else runs through it."""
+_UNEVEN = 0.01
+"""Share of the least radius by which the corners of a ring may lie at different distances."""
 _SQUARE = 2e-3
 """Sine of the angle up to which a side is parallel to the axis."""
 _SHARE = 0.08
@@ -87,7 +90,12 @@ def rings_of(
         on_ring[corner[leaning]] = True
         kept = np.flatnonzero(leaning | on_ring[corner].all(axis=1))
         kept = kept[_firsts(np.sort(corner[kept], axis=1))]
-        for part in _parts(corner[kept]):
+        parts = _parts(corner[kept])
+        reaches = _reaches(points, faces[sides[kept[np.concatenate(parts)]]], parts, axis)
+        for part, reach in zip(parts, reaches, strict=True):
+            # No circle round the corners of a ring is smaller than its own.
+            if reach < (1 - _UNEVEN) * least:
+                continue
             own = sides[kept[part]]
             ring = _ring(points, faces[own], area[own] / 2, axis, tolerance)
             if ring is not None and ring.most >= least:
@@ -120,6 +128,19 @@ def _parts(corner: NDArray[np.int64]) -> list[NDArray[np.int64]]:
     part = kernel.view(parents, count, np.uint32).astype(np.int64)[corner[:, 0]]
     order = np.argsort(part, kind="stable")
     return np.split(order, np.flatnonzero(np.diff(part[order])) + 1)
+
+
+def _reaches(
+    points: NDArray[np.float64], faces: NDArray[np.int64], parts: list[NDArray[np.int64]], axis: int
+) -> NDArray[np.float64]:
+    """Return (p,) the radius of a circle that holds each part; ``faces`` are those of all parts in turn."""
+    sizes = [len(part) for part in parts]
+    starts = np.cumsum([0, *sizes[:-1]])
+    across = points[faces][:, :, [(axis + 1) % 3, (axis + 2) % 3]]
+    high = np.maximum.reduceat(across.max(axis=1), starts)
+    low = np.minimum.reduceat(across.min(axis=1), starts)
+    away = across - np.repeat((low + high) / 2, sizes, axis=0)[:, None]
+    return np.maximum.reduceat(np.hypot(away[..., 0], away[..., 1]).max(axis=1), starts)
 
 
 def _ring(
@@ -168,14 +189,18 @@ def _distance(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.floa
 def _joined(rings: list[Ring]) -> list[Ring]:
     """Join coaxial walls of one radius that meet end to end or overlap."""
     found: list[Ring] = []
+    near: dict[tuple[str, int, int], list[int]] = {}  # by axis and square of the middle, to look only there
     for ring in sorted(rings, key=lambda ring: (ring.axis, ring.start[AXES.index(ring.axis)])):
         axis = AXES.index(ring.axis)
-        for place, old in enumerate(found):
-            aside = [abs(old.start[k] - ring.start[k]) for k in range(3) if k != axis]
+        one, other = (k for k in range(3) if k != axis)
+        a, b = (math.floor(ring.start[k] / (20 * SLACK)) for k in (one, other))
+        around = [near.get((ring.axis, a + i, b + j), ()) for i in (-1, 0, 1) for j in (-1, 0, 1)]
+        for place in sorted(itertools.chain.from_iterable(around)):
+            old = found[place]
+            aside = [abs(old.start[k] - ring.start[k]) for k in (one, other)]
             end = old.start[axis] + old.length
             if (
-                old.axis == ring.axis
-                and max(aside) < 10 * SLACK
+                max(aside) < 10 * SLACK
                 and abs(old.most - ring.most) < 10 * SLACK
                 and ring.start[axis] <= end + SLACK
             ):
@@ -185,5 +210,6 @@ def _joined(rings: list[Ring]) -> list[Ring]:
                 )
                 break
         else:
+            near.setdefault((ring.axis, a, b), []).append(len(found))
             found.append(ring)
     return found

@@ -170,17 +170,21 @@ def _gear(kind: Gear, name: str, low: NDArray[np.float64], high: NDArray[np.floa
 
 @dataclass(frozen=True, eq=False)
 class _ShellTable:
-    """Shells of all body pieces, and the bounds of those that are bricks on the grid; zero is the grid's."""
+    """Shells of all body pieces, and the bounds of those that are bricks on the grid; zero is the grid's.
+
+    ``starts`` (p + 1,) tells where the faces of each piece begin.
+    """
 
     bounds: ShellBounds
-    piece: NDArray[np.int64]
+    starts: NDArray[np.int64]
     low: NDArray[np.float64]
     high: NDArray[np.float64]
     zero: NDArray[np.float64]
 
     def of(self, number: int) -> ShellBounds:
         """Return the shells of one piece, numbered from 0."""
-        names, shell = np.unique(self.bounds.shell[self.piece == number], return_inverse=True)
+        own = slice(self.starts[number], self.starts[number + 1])
+        names, shell = np.unique(self.bounds.shell[own], return_inverse=True)
         return ShellBounds(
             shell.reshape(-1), self.bounds.low[names], self.bounds.high[names], self.bounds.on_grid[names]
         )
@@ -197,7 +201,8 @@ def _table(
     bricks = bounds.on_grid
     if bricks.sum() < FEWEST_BRICKS:
         return None
-    return _ShellTable(bounds, objects, bounds.low[bricks].min(axis=0), bounds.high[bricks].max(axis=0), zero)
+    starts = np.cumsum([0, *(len(pieces[number].faces) for number in chosen)])
+    return _ShellTable(bounds, starts, bounds.low[bricks].min(axis=0), bounds.high[bricks].max(axis=0), zero)
 
 
 def _by_shape(

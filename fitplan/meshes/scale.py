@@ -81,7 +81,11 @@ def fit_scene(
     ValueError
         When the size cannot be a vehicle's in any unit that was tried; the message says what to do.
     """
-    planes = [_planes(scene, axis) for axis in range(3)]
+    corners = np.concatenate([piece.points[piece.faces] for piece in scene.pieces])
+    first = corners[:, 0]
+    normal = np.cross(corners[:, 1] - first, corners[:, 2] - first)
+    size = np.linalg.norm(normal, axis=1)
+    planes = [_planes(first, normal, size, axis) for axis in range(3)]
     extent = _extent(scene)
     studs = stud_lattice_of(scene.pieces)
     if studs is not None and _believed(studs, extent, units, up):
@@ -177,17 +181,15 @@ def _extent(scene: Scene) -> NDArray[np.float64]:
     return extent
 
 
-def _planes(scene: Scene, axis: int) -> _Planes:
-    """Positions of all triangles that lie square to an axis, with their areas."""
-    at, area = [], []
-    for piece in scene.pieces:
-        a, b, c = (piece.points[piece.faces[:, i]] for i in range(3))
-        normal = np.cross(b - a, c - a)
-        size = np.linalg.norm(normal, axis=1)
-        square = np.abs(normal[:, axis]) > 0.9999 * size
-        at.append(a[square, axis])
-        area.append(size[square] / 2)
-    return _merged(np.concatenate(at), np.concatenate(area))
+def _planes(
+    first: NDArray[np.float64], normal: NDArray[np.float64], size: NDArray[np.float64], axis: int
+) -> _Planes:
+    """Positions of all triangles that lie square to an axis, with their areas.
+
+    ``first`` (m, 3) is a corner of each, ``normal`` its normal, as long (``size``) as twice its area.
+    """
+    square = np.abs(normal[:, axis]) > 0.9999 * size
+    return _merged(first[square, axis], size[square] / 2)
 
 
 def _merged(at: NDArray[np.float64], area: NDArray[np.float64]) -> _Planes:

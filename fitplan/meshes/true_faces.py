@@ -23,6 +23,7 @@ from fitplan.model.vehicle import BodySolid, Vehicle
 
 _LEVEL = 1 - 1e-6
 _ROUNDS = 4
+_MOST_AT_ONCE = 4_000_000
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,19 +67,18 @@ def level_faces_of(
         return LevelFaces(axis, at, below, below)
     times = np.zeros(frame.shape, dtype=np.uint16)
     meeting = np.zeros(frame.shape, dtype=np.bool_)
-    for k, place, own in planes:
-        layer = _layer(frame, k, place)
-        if layer is None:
-            continue
-        window, thin = layer
-        count = np.zeros(thin.shape, dtype=np.uint16)
-        for number in np.unique(objects[own]):
-            corners = points[faces[own[objects[own] == number]]].reshape(-1, 3)
-            count += draw_surface(corners, np.arange(len(corners)).reshape(-1, 3), thin).touched
-        axis[window][count > 0] = k
-        at[window][count > 0] = place
-        times[window] += count > 0
-        meeting[window] |= count == 2
+    voxels = (points - np.asarray(frame.origin)) / frame.pitch
+    for k in range(3):
+        layers = [(place, own) for plane, place, own in planes if plane == k]
+        counts = _counts(frame, k, layers, voxels, faces, objects)
+        for (place, _), (index, count) in zip(layers, counts, strict=True):
+            if count is None:
+                continue
+            window = _layer(k, index)
+            axis[window][count > 0] = k
+            at[window][count > 0] = place
+            times[window] += count > 0
+            meeting[window] |= count == 2
     if len(rest):
         times += 2 * draw_surface(points, faces[rest], frame).touched.astype(np.uint16)
     solid = block.codes >= FIXED
@@ -94,17 +94,96 @@ def level_faces_of(
     return LevelFaces(axis, at, below & alone, full)
 
 
-def _layer(frame: Frame, axis: int, place: float) -> tuple[Window, Frame] | None:
-    """Return the one layer of voxels that a plane square to an axis cuts: its window and its frame."""
-    index = math.floor((place - frame.origin[axis]) / frame.pitch)
-    if not 0 <= index < frame.shape[axis]:
-        return None
-    window, origin, shape = [slice(None)] * 3, list(frame.origin), list(frame.shape)
+def _layer(axis: int, index: int) -> Window:
+    """Return the window of one layer of voxels square to an axis."""
+    window = [slice(None)] * 3
     window[axis] = slice(index, index + 1)
-    origin[axis] += index * frame.pitch
-    shape[axis] = 1
-    thin = Frame((origin[0], origin[1], origin[2]), (shape[0], shape[1], shape[2]), frame.pitch)
-    return (window[0], window[1], window[2]), thin
+    return (window[0], window[1], window[2])
+
+
+@dataclass(frozen=True, eq=False)
+class _Patch:
+    """An object's faces in one plane: which plane, corners (f, 3, 3) in voxels, and the voxels round them."""
+
+    plane: int
+    corners: NDArray[np.float64]
+    low: NDArray[np.int64]
+    high: NDArray[np.int64]
+
+
+def _counts(
+    frame: Frame,
+    axis: int,
+    layers: Sequence[tuple[float, NDArray[np.int64]]],
+    voxels: NDArray[np.float64],
+    faces: NDArray[np.int64],
+    objects: NDArray[np.int64],
+) -> list[tuple[int, NDArray[np.uint16] | None]]:
+    """Return for each plane the layer that it cuts and how many objects lie in it voxel by voxel.
+
+    ``layers`` holds each plane's place in mm and its faces, ``voxels`` (n, 3) the points in voxels. The count
+    is None where a plane lies beyond the frame. Each object is drawn into a layer of its own, many at once.
+    """
+    thin = list(frame.shape)
+    thin[axis] = 1
+    found: list[tuple[int, NDArray[np.uint16] | None]] = []
+    patches: list[_Patch] = []
+    for plane, (place, own) in enumerate(layers):
+        index = math.floor((place - frame.origin[axis]) / frame.pitch)
+        inside = 0 <= index < frame.shape[axis]
+        found.append((index, np.zeros(thin, dtype=np.uint16) if inside else None))
+        if not inside:
+            continue
+        order = np.argsort(objects[own], kind="stable")
+        for group in np.split(own[order], np.flatnonzero(np.diff(objects[own[order]])) + 1):
+            corners = voxels[faces[group]]
+            low = np.maximum(np.floor(corners.min(axis=(0, 1))).astype(np.int64) - 1, 0)
+            high = np.minimum(np.ceil(corners.max(axis=(0, 1))).astype(np.int64) + 1, frame.shape)
+            low[axis], high[axis] = index, index + 1
+            if (low < high).all():
+                patches.append(_Patch(plane, corners, low, high))
+    patches.sort(key=lambda patch: int((patch.high - patch.low).max()))
+    while patches:
+        some = _as_many_as_fit(patches, axis)
+        patches = patches[len(some) :]
+        for patch, touched in zip(some, _drawn(some, axis, frame.pitch), strict=True):
+            count = found[patch.plane][1]
+            assert count is not None
+            window = [slice(a, b) for a, b in zip(patch.low, patch.high, strict=True)]
+            window[axis] = slice(0, 1)
+            count[tuple(window)] += touched
+    return found
+
+
+def _as_many_as_fit(patches: Sequence[_Patch], axis: int) -> Sequence[_Patch]:
+    """Return the first patches whose layers, all as large as the largest, are few enough voxels together."""
+    area = 1
+    for number, patch in enumerate(patches, 1):
+        size = patch.high - patch.low
+        area = max(area, int(np.delete(size, axis).max()) ** 2)
+        if number > 1 and number * area > _MOST_AT_ONCE:
+            return patches[: number - 1]
+    return patches
+
+
+def _drawn(patches: Sequence[_Patch], axis: int, pitch: float) -> list[NDArray[np.bool_]]:
+    """Return the voxels that each patch touches in its own layer."""
+    shape = np.max([patch.high - patch.low for patch in patches], axis=0)
+    shape[axis] = len(patches)
+    corners = []
+    for number, patch in enumerate(patches):
+        shift = -patch.low
+        shift[axis] += number
+        corners.append(patch.corners + shift)
+    points = np.concatenate(corners).reshape(-1, 3) * pitch
+    into = Frame((0.0, 0.0, 0.0), (int(shape[0]), int(shape[1]), int(shape[2])), pitch)
+    touched = draw_surface(points, np.arange(len(points)).reshape(-1, 3), into).touched
+    found = []
+    for number, patch in enumerate(patches):
+        window = [slice(0, size) for size in patch.high - patch.low]
+        window[axis] = slice(number, number + 1)
+        found.append(touched[tuple(window)])
+    return found
 
 
 def _planes(
