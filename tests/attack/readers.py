@@ -1,6 +1,6 @@
 """Every reader of strangers' files as one table: what it reads, good inputs, and how they are changed.
 
-``python -m tests.attack.readers [COUNT]`` tries changed inputs and prints what came of them;
+``python -m tests.attack.readers [COUNT [READER …]]`` tries changed inputs and prints what came of them;
 ``python -m tests.attack.guided READER`` searches for others, led by the lines that they reach.
 """
 
@@ -20,23 +20,28 @@ import traceback
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 
 from fitplan.cli import main as command_line
 from fitplan.errors import FitplanError
-from fitplan.files.catalogue import catalogue_folder, examples_folder
+from fitplan.files.catalogue import examples_folder
 from fitplan.files.document import parse_document
 from fitplan.files.find import find_train
 from fitplan.files.owned_reading import owned_files, standing
+from fitplan.files.part_copy import part_copy
 from fitplan.files.plan_json import plan_from_json, plan_to_json
 from fitplan.files.read import read_catalogue, read_train, read_vehicle
 from fitplan.files.sidecar import BadSidecar, read_sidecar, sidecar_bytes
+from fitplan.meshes.from_mesh import MeshOptions, vehicle_from_mesh
+from fitplan.meshes.read_back import written
+from fitplan.meshes.scene_in import read_scene
 from fitplan.model.solids import Box
 from fitplan.model.vehicle import BodySolid
 from fitplan.planning.run import plan_train
 from fitplan.recheck import recheck
 from fitplan.units import parse_length
+from tests.attack.damaged_meshes import ENDINGS, damaged, sound_file
 from tests.attack.strangers import SCALARS, SIGNS, changed_bytes, changed_json, changed_lines
 from tests.files.lines import DATA, catalogue
 
@@ -57,7 +62,7 @@ class Reader:
     read: Callable[[bytes], object]
     seeds: Callable[[], list[bytes]]
     change: Callable[[bytes, random.Random], bytes]
-    share: int
+    share: float
 
 
 @cache
@@ -85,6 +90,15 @@ def _train(data: bytes) -> None:
         shutil.copytree(DATA / "line", folder)
     (folder / "train.yaml").write_bytes(data)
     read_train(folder / "train.yaml", catalogue())
+
+
+def _mesh(ending: str, data: bytes) -> None:
+    read_scene(_file(f"x{ending}", data))
+
+
+def _converted(ending: str, data: bytes) -> None:
+    path = _file(f"x{ending}", data)
+    written(vehicle_from_mesh(path, MeshOptions()), path, _place() / "vehicle.yaml")
 
 
 def _folder(data: bytes) -> None:
@@ -128,6 +142,14 @@ def _json(data: bytes, chance: random.Random) -> bytes:
     return json.dumps(changed_json(json.loads(data), chance)).encode()
 
 
+def _sound(ending: str) -> list[bytes]:
+    return [sound_file(ending)]
+
+
+def _damaged(ending: str, data: bytes, chance: random.Random) -> bytes:
+    return damaged(data, ending, chance)
+
+
 def _words(data: bytes, chance: random.Random) -> bytes:
     words = data.decode().split("\n")
     for _ in range(chance.randint(0, 3)):
@@ -144,6 +166,11 @@ def _characters(data: bytes, chance: random.Random) -> bytes:
             chance.randrange(len(text) + 1), chance.choice([*SCALARS, *SIGNS, "1", "e", ".", " stud", "½"])
         )
     return "".join(text)[:400].encode("utf-8", "replace")
+
+
+def _parts() -> list[bytes]:
+    """Return parts of many families, each as a file."""
+    return [part_copy(part).encode() for part in list(read_catalogue())[::9]]
 
 
 def _yaml_seeds(folder: Path, pattern: str) -> list[bytes]:
@@ -182,35 +209,35 @@ WORDS = (
 
 READERS = {
     "lengths": Reader(
-        _length, lambda: [b"3 studs 1 plate", b"14.5 mm", b"2 bricks", b"1e3", b"0,15"], _characters, 560
+        _length, lambda: [b"3 studs 1 plate", b"14.5 mm", b"2 bricks", b"1e3", b"0,15"], _characters, 500
     ),
     "documents": Reader(
         lambda data: parse_document(data.decode("utf-8", "replace"), Path("f"), []),
-        lambda: _yaml_seeds(DATA / "line", "*.yaml"), _lines, 160,
+        lambda: _yaml_seeds(DATA / "line", "*.yaml"), _lines, 60,
     ),
-    "train files": Reader(_train, lambda: [(DATA / "line" / "train.yaml").read_bytes()], _lines, 30),
+    "train files": Reader(_train, lambda: [(DATA / "line" / "train.yaml").read_bytes()], _lines, 10),
     "vehicle files": Reader(
         lambda data: read_vehicle(_file("vehicle.yaml", data)),
         lambda: [
             (DATA / "line" / "loco.yaml").read_bytes(), *_yaml_seeds(examples_folder() / EXAMPLE, "crane*"),
         ],
-        _lines, 40,
+        _lines, 20,
     ),
     "part files": Reader(
         lambda data: read_catalogue([_file("parts/own.yaml", data).parent]),
-        lambda: [path.read_bytes() for path in sorted(catalogue_folder().glob("[b-d]*.yaml"))], _lines, 25,
+        _parts, _lines, 10,
     ),
-    "sidecars": Reader(lambda data: read_sidecar(_file("x.npz", data)), _sidecars, changed_bytes, 110),
+    "sidecars": Reader(lambda data: read_sidecar(_file("x.npz", data)), _sidecars, changed_bytes, 200),
     "lists of folders": Reader(
         _folder,
         lambda: [
             b'{"format": "fitplan-folder", "version": 1, "train": "x", "files": {"a.txt": "00"}}',
             b'{"stage": "s", "put": ["plan.json"], "drop": [], "had": [], "undo": false, "manifest": {}}',
         ],
-        _json, 60,
+        _json, 150,
     ),
-    "plans read": Reader(plan_from_json, _plan, _json, 4),
-    "plans checked": Reader(_checked, _plan, _json, 1),
+    "plans read": Reader(plan_from_json, _plan, _json, 2),
+    "plans checked": Reader(_checked, _plan, _json, 0.2),
     "arguments": Reader(
         _arguments,
         lambda: [
@@ -219,7 +246,16 @@ READERS = {
             b"vehicle\nfrom-mesh\nx.stl\n-o\nx.yaml",
             b"parts\nranger\n--json",
         ],
-        _words, 10,
+        _words, 3,
+    ),
+} | {
+    f"meshes {ending}": Reader(
+        partial(_mesh, ending), partial(_sound, ending), partial(_damaged, ending), 6.4
+    )
+    for ending in ENDINGS
+} | {
+    "meshes to vehicles": Reader(
+        partial(_converted, ".glb"), partial(_sound, ".glb"), partial(_damaged, ".glb"), 0.2
     ),
 }  # fmt: skip
 
@@ -249,13 +285,16 @@ def tried(reader: Reader, count: int, first: int = 0) -> Iterator[tuple[str, flo
         yield came, time.process_time() - begun, data
 
 
-def main(count: int) -> int:
+def main(count: int, names: list[str]) -> int:
     """Print the table; return 1 when anything but a refusal was raised, or an input took too long."""
     print(f"{'reader':18}{'tried':>9}{'read':>9}{'refused':>9}{'bad':>6}{'slowest s':>11}", flush=True)
     total: Counter[str] = Counter()
-    for name, reader in READERS.items():
+    for name in names or READERS:
+        reader = READERS[name]
         row = Row(Counter())
-        for number, (came, seconds, data) in enumerate(tried(reader, max(1, count * reader.share // 1000))):
+        for number, (came, seconds, data) in enumerate(
+            tried(reader, max(1, round(count * reader.share / 1000)))
+        ):
             row.slowest_s = max(row.slowest_s, seconds)
             well = came in ("read", "refused") and seconds < SLOW_S
             row.came[came if well else "bad"] += 1
@@ -273,4 +312,4 @@ def main(count: int) -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(main(int(sys.argv[1]) if len(sys.argv) > 1 else 20_000))
+    sys.exit(main(int(sys.argv[1]) if len(sys.argv) > 1 else 20_000, sys.argv[2:]))

@@ -1,6 +1,6 @@
 """Mesh files of strangers: read, or refused with one text; never a traceback, a hang, or boundless memory.
 
-``python -m tests.bench.bench_damaged_meshes`` tries many more damaged ones and prints what came of them.
+``python -m tests.attack.readers`` tries many more damaged ones and prints what came of them.
 """
 
 from __future__ import annotations
@@ -17,8 +17,8 @@ from hypothesis import strategies as st
 from fitplan.errors import FitplanError
 from fitplan.meshes.from_mesh import vehicle_from_mesh
 from fitplan.meshes.scene_in import read_scene
+from tests.attack.damaged_meshes import damaged, sound_files
 from tests.attack.mesh_bombs import BOMBS, DATA, gltf
-from tests.bench.bench_damaged_meshes import damaged, sound_files
 
 MOST_MB = 400
 

@@ -211,6 +211,6 @@ def test_inputs_that_reach_most_are_read_or_refused(name: str) -> None:
     for path in sorted((CORPUS / name.replace(" ", "-")).glob("*")):
         with contextlib.suppress(*REFUSALS):
             reader.read(path.read_bytes())
-    for came, seconds, data in tried(reader, max(1, min(30, reader.share))):
+    for came, seconds, data in tried(reader, max(1, min(30, int(reader.share)))):
         assert came in ("read", "refused"), (came, data)
         assert seconds < SLOW_S, data

@@ -1,32 +1,30 @@
-"""Damaged mesh files, many of them: how many were read, refused, or brought something to a halt.
-
-``python -m tests.bench.bench_damaged_meshes [COUNT]``; COUNT for each format, 1000 when not given. Every
-tenth that can be read goes the whole way to a vehicle file.
-"""
+"""Mesh files of strangers: a small wagon in every format, and damages of all kinds to it."""
 
 from __future__ import annotations
 
+import base64
 import io
 import json
 import random
-import resource
 import struct
-import sys
 import tempfile
-import time
-import traceback
 import zipfile
-from collections import Counter
+from functools import cache
 from pathlib import Path
 
 import trimesh
 
-from fitplan.errors import FitplanError
-from fitplan.meshes.from_mesh import MeshOptions, vehicle_from_mesh
-from fitplan.meshes.read_back import written
-from fitplan.meshes.scene_in import read_scene
 from tests.attack.strangers import changed_bytes, changed_json, changed_lines
 from tests.meshes.brick_models import Export, Model, deck, write
+
+ENDINGS = (".glb", ".obj", ".stl", ".ply", ".3mf", ".off", ".gltf")
+
+
+@cache
+def sound_file(ending: str) -> bytes:
+    """Return a small wagon in a format."""
+    with tempfile.TemporaryDirectory() as folder:
+        return sound_files(Path(folder))[ending]
 
 
 def sound_files(folder: Path) -> dict[str, bytes]:
@@ -41,8 +39,7 @@ def sound_files(folder: Path) -> dict[str, bytes]:
     mesh = trimesh.load_mesh(folder / "model.ply", process=False)
     found[".off"] = str(mesh.export(file_type="off")).encode()
     head, binary = _chunks(found[".glb"])
-    (folder / "model.bin").write_bytes(binary)
-    head["buffers"][0]["uri"] = "model.bin"
+    head["buffers"][0]["uri"] = f"data:application/octet-stream;base64,{base64.b64encode(binary).decode()}"
     found[".gltf"] = json.dumps(head).encode()
     return found
 
@@ -84,42 +81,3 @@ def _changed_text(data: bytes, chance: random.Random) -> bytes:
     if chance.random() < 0.4:
         return changed_bytes(data, chance)
     return changed_lines(data.decode("utf-8", "replace"), chance).encode("utf-8", "surrogatepass")
-
-
-def main(count: int) -> int:
-    """Print the table; return 1 when anything but a refusal was raised."""
-    bad = 0
-    with tempfile.TemporaryDirectory() as name:
-        folder = Path(name)
-        files = sound_files(folder)
-        print(f"{'format':8}{'tried':>8}{'read':>8}{'refused':>9}{'bad':>6}{'slowest s':>11}{'peak MB':>9}")
-        for ending, data in files.items():
-            bad += _row(folder, ending, data, count)
-    return min(bad, 1)
-
-
-def _row(folder: Path, ending: str, data: bytes, count: int) -> int:
-    came: Counter[str] = Counter()
-    slowest = 0.0
-    path = folder / f"damaged{ending}"
-    for seed in range(count):
-        path.write_bytes(damaged(data, ending, random.Random(seed)))
-        begun = time.process_time()
-        try:
-            read_scene(path)
-            if seed % 10 == 0:
-                written(vehicle_from_mesh(path, MeshOptions()), path, folder / "vehicle.yaml")
-            came["read"] += 1
-        except FitplanError:
-            came["refused"] += 1
-        except Exception:
-            came["bad"] += 1
-            print(f"{ending}, seed {seed}: {traceback.format_exc(limit=-2)}")
-        slowest = max(slowest, time.process_time() - begun)
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    print(f"{ending:8}{count:8}{came['read']:8}{came['refused']:9}{came['bad']:6}{slowest:11.2f}{peak:9.0f}")
-    return came["bad"]
-
-
-if __name__ == "__main__":
-    sys.exit(main(int(sys.argv[1]) if len(sys.argv) > 1 else 1000))
