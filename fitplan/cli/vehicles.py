@@ -22,6 +22,7 @@ from fitplan.cli.frame import (
 from fitplan.errors import FitplanError
 
 if TYPE_CHECKING:
+    from fitplan.meshes.running_gear import Gear
     from fitplan.model.solids import Direction
 
 
@@ -87,6 +88,12 @@ def vehicle_from_mesh(
         list[str] | None,
         typer.Option(metavar="OBJECT=BRICK", help="Objects or #colours of the file that may come out."),
     ] = None,
+    objects: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--object", metavar="OBJECT=WHAT", help="It is a wheel, coupling, body, or apart; repeatable."
+        ),
+    ] = None,
     least: Annotated[
         float, typer.Option("--least-cavity", metavar="MM3", min=0, help="Smaller clear spaces are left out.")
     ] = 1000.0,
@@ -115,6 +122,7 @@ def vehicle_from_mesh(
         base=base,
         least_cavity=least,
         removable=dict(_pair(text) for text in removable or []),
+        objects=dict(_object(text) for text in objects or []),
     )
     sidecar = output.with_suffix(".npz")
     if sidecar == output:
@@ -178,6 +186,16 @@ def _pair(text: str) -> tuple[str, str]:
     if not equals or not name.strip() or not brick.strip():
         raise FitplanError(f"found --removable {text!r}; expected OBJECT=BRICK, such as '#ff0000=grille'")
     return name.strip(), brick.strip()
+
+
+def _object(text: str) -> tuple[str, Gear]:
+    from fitplan.meshes.running_gear import KINDS
+
+    name, _, what = text.rpartition("=")
+    for kind in KINDS:
+        if name.strip() and what.strip() == kind:
+            return name.strip(), kind
+    raise FitplanError(f"found --object {text!r}; expected OBJECT=WHAT, one of {', '.join(KINDS)}")
 
 
 def _answer(text: str) -> tuple[str, int]:

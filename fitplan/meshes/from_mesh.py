@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.errors import FitplanError, InputError, Mistake
+from fitplan.errors import FitplanError, InputError, Mistake, nearest_name
 from fitplan.lattice.frame import Frame
 from fitplan.lattice.studs import floor_studs
 from fitplan.meshes.blocks import FIXED, FREE, KEEP_CLEAR, MOST_SOLIDS, OUTSIDE, LayeredBody, StateBlock
@@ -33,11 +33,12 @@ from fitplan.meshes.running_gear import (
     couplings_of,
     gear_named,
     gear_notes,
+    gear_questions,
     wheels_of,
     without_gear,
 )
 from fitplan.meshes.scale import Fitting, fit_scene
-from fitplan.meshes.scene_in import SceneObject, bounds_of_pieces, read_scene
+from fitplan.meshes.scene_in import Scene, SceneObject, bounds_of_pieces, read_scene
 from fitplan.meshes.surface import Progress, draw_surface, shells_of
 from fitplan.meshes.true_faces import level_faces_of, with_true_faces
 from fitplan.meshes.vehicle_text import vehicle_yaml
@@ -65,6 +66,8 @@ class MeshVehicle:
         The voxels before they were put on the vehicle's grid, for figures.
     lids
         What lies over each opening, and whether it lifts off.
+    questions
+        What is asked of objects that stand out of the bricks and do not say what they are.
     body
         The body as it is written; a sidecar is needed when `sidecar` is True.
     """
@@ -77,6 +80,7 @@ class MeshVehicle:
     body: LayeredBody
     studs: StudCount
     lids: tuple[Lid, ...] = ()
+    questions: tuple[str, ...] = ()
 
     @property
     def sidecar(self) -> bool:
@@ -85,7 +89,9 @@ class MeshVehicle:
 
     def text(self, sidecar_name: str = "") -> str:
         """Return the vehicle file; with `sidecar` the name of the file that holds the boxes is needed."""
-        return vehicle_yaml(self.vehicle, self.notes, sidecar_name if self.sidecar else "")
+        return vehicle_yaml(
+            self.vehicle, (*self.notes, *self.questions), sidecar_name if self.sidecar else ""
+        )
 
     def sidecar_bytes(self) -> bytes:
         """Return the file that holds the boxes."""
@@ -111,6 +117,7 @@ def vehicle_from_mesh(
         raise FitplanError(f"found a pitch of {options.pitch:g} mm; expected 1.6, 0.8, 0.4 or 0.2")
     tell("reading", 0.0)
     read = read_scene(path)
+    _known(path, read, options)
     scene = replace(read, pieces=without_plan(read.pieces))
     if planned := len(read.pieces) - len(scene.pieces):
         scene = replace(
@@ -124,7 +131,7 @@ def vehicle_from_mesh(
     pieces = merged_objects(pieces, [_kind(piece, options) for piece in pieces])
     pieces = parted_by_colour(pieces, options.removable)
     marks = [mark_of(piece, options.removable) for piece in pieces]
-    pieces, marks, gear = without_gear(pieces, marks, fitting.grid)
+    pieces, marks, gear = without_gear(pieces, marks, fitting.grid, options.objects)
     if not pieces:
         raise _refused(path, "only wheels, couplings and wires", "at least one solid object")
     options = replace(options, base=options.base or _base(pieces, gear))
@@ -172,12 +179,23 @@ def vehicle_from_mesh(
     notes = notes_of(scene, fitting, filled, block, body, studs, cavities, options, rounded)
     notes = (*notes, *lid_notes(lids, of_bricks), *_of_bricks(bricks), *gear_notes(gear))
     tell("body", 1.0)
-    return MeshVehicle(vehicle, notes, cavities, filled, block, body, studs, lids)
+    asked = tuple(gear_questions(gear))
+    return MeshVehicle(vehicle, notes, cavities, filled, block, body, studs, lids, asked)
 
 
 def _kind(piece: SceneObject, options: MeshOptions) -> tuple[object, object]:
     """Return what a piece is by its names: only what is the same may be one thing."""
-    return mark_of(replace(piece, colour=""), options.removable), gear_named(piece.name)
+    told = options.objects.get(piece.name) or gear_named(piece.name)
+    return mark_of(replace(piece, colour=""), options.removable), told
+
+
+def _known(path: Path, scene: Scene, options: MeshOptions) -> None:
+    """Refuse a word on an object that is not in the file."""
+    names = {piece.name for piece in scene.pieces}
+    for name in options.objects:
+        if name not in names:
+            near = nearest_name(name, names) or f"there are {len(names)} objects"
+            raise _refused(path, f"no object {name!r}", f"one of the file's objects; {near}")
 
 
 def _refused(path: Path, found: str, expected: str = "") -> InputError:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Literal
 
 from fitplan.lattice.clear import label_spaces, largest_box
 from fitplan.meshes.blocks import FREE, MOST_SOLIDS, LayeredBody, StateBlock
@@ -43,6 +44,8 @@ class MeshOptions:
     removable
         Object names or colours (``#rrggbb``) and the name of the removable brick that they stand for, beside
         objects named ``removable: NAME`` and ``keep-clear``.
+    objects
+        What objects of the file are, by name: ``wheel``, ``coupling``, ``apart`` or ``body``.
     most_voxels
         A mesh that needs more is refused.
     """
@@ -58,6 +61,7 @@ class MeshOptions:
     base: float = 0.0
     least_cavity: float = 1000.0
     removable: Mapping[str, str] = field(default_factory=dict)
+    objects: Mapping[str, Literal["wheel", "coupling", "apart", "body"]] = field(default_factory=dict)
     most_voxels: int = 40_000_000
 
 

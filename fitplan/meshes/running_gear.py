@@ -2,13 +2,14 @@
 
 Told by the object's name, or by shape: a wheel is round about a line across the vehicle and reaches down to
 the foot of the bricks; what stands out of the bricks at an end is a coupling. None of it widens the
-footprint.
+footprint. What was told by shape alone, and what stands out and was left body, is asked about; the user's
+word for an object goes before its own name.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -17,11 +18,15 @@ from numpy.typing import NDArray
 
 from fitplan.meshes.hollows import ShellBounds, shell_bounds_of
 from fitplan.meshes.marks import Mark, gathered
+from fitplan.meshes.mesh_notes import SIDES
 from fitplan.meshes.scene_in import SceneObject
+from fitplan.model.solids import Direction
 from fitplan.model.vehicle import Coupling, Wheels
 from fitplan.units import STUD
 
-Gear = Literal["wheel", "coupling", "apart"]
+Gear = Literal["wheel", "coupling", "apart", "body"]
+KINDS: tuple[Gear, ...] = ("wheel", "coupling", "apart", "body")
+"""What an object may be; ``body`` is what stands out of the bricks and is body all the same."""
 _NAMES: tuple[tuple[Gear, frozenset[str]], ...] = (
     ("wheel", frozenset({"wheel", "wheels", "axle", "axles", "tyre", "tyres", "rim", "rims"})),
     ("coupling", frozenset({"coupling", "couplings", "coupler", "couplers", "buffer", "buffers", "hook"})),
@@ -37,16 +42,21 @@ FEWEST_BRICKS = 4
 """From so many bricks on the grid on a model is one of bricks."""
 _SMALL = 0.1
 _SAME_AXLE = 2.0
+_MOST_NAMED = 4
 
 
 @dataclass(frozen=True)
 class GearPiece:
-    """Something that is no body: what it is, its name, and the corners of its bounds in mm."""
+    """Something that is no body, or stands out of it: what it is, its name, corners of its bounds in mm.
+
+    ``side`` is where it stands out of the bricks when nobody said what it is, empty when it was named.
+    """
 
     kind: Gear
     name: str
     low: tuple[float, float, float]
     high: tuple[float, float, float]
+    side: Direction | Literal[""] = ""
 
     @property
     def middle(self) -> tuple[float, float, float]:
@@ -62,9 +72,12 @@ class GearPiece:
 
 
 def without_gear(
-    pieces: Sequence[SceneObject], marks: Sequence[Mark], grid: tuple[float, float, float] | None
+    pieces: Sequence[SceneObject],
+    marks: Sequence[Mark],
+    grid: tuple[float, float, float] | None,
+    told: Mapping[str, Gear] | None = None,
 ) -> tuple[list[SceneObject], list[Mark], tuple[GearPiece, ...]]:
-    """Return the pieces and marks that are body, and what is not.
+    """Return the pieces and marks that are body, and what is not, or stands out of it.
 
     Parameters
     ----------
@@ -72,6 +85,8 @@ def without_gear(
         In mm, up along z, the vehicle along x.
     grid
         Where a stud corner and a plate's level lie; without one only names tell.
+    told
+        What the user said of objects, by name.
     """
     kept: list[SceneObject] = []
     kept_marks: list[Mark] = []
@@ -84,21 +99,22 @@ def without_gear(
             kept_marks.append(mark)
             continue
         own = table.of(chosen.index(number)) if table is not None else None
-        named = gear_named(piece.name)
-        if named is not None and (own is None or not own.on_grid.any()):
+        said = (told or {}).get(piece.name)
+        named = said or gear_named(piece.name)
+        if named not in (None, "body") and (said or own is None or not own.on_grid.any()):
             found.append(_gear(named, piece.name, *piece.bounds))
             continue
-        if table is None or own is None:
+        if table is None or own is None or said:
             kept.append(piece)
             kept_marks.append(mark)
             continue
         body = np.ones(len(piece.faces), dtype=np.bool_)
         for shell in np.flatnonzero(~own.on_grid):
-            kind = _by_shape(piece.points, piece.faces[own.shell == shell], own, int(shell), table)
+            kind, side = _by_shape(piece.points, piece.faces[own.shell == shell], own, int(shell), table)
             if kind is not None:
                 corners = (own.low[shell] + table.zero, own.high[shell] + table.zero)
-                found.append(_gear(kind, piece.name, *corners))
-                body &= own.shell != shell
+                found.append(_gear(kind, piece.name, *corners, side))
+                body &= (own.shell != shell) | (kind == "body")
         if body.any():
             kept.append(piece if body.all() else replace(piece, faces=piece.faces[body]))
             kept_marks.append(mark)
@@ -163,9 +179,35 @@ def gear_notes(gear: Sequence[GearPiece]) -> list[str]:
     return [f"{count} object{'s' if count > 1 else ''} {text}" for count, text in counts if count]
 
 
-def _gear(kind: Gear, name: str, low: NDArray[np.float64], high: NDArray[np.float64]) -> GearPiece:
+def gear_questions(gear: Sequence[GearPiece]) -> list[str]:
+    """Ask about what was told by its place and shape alone: one question for each kind, objects by name."""
+    words: tuple[tuple[Gear, str], ...] = (
+        ("coupling", "taken for couplings, as they stand out of the bricks"),
+        ("apart", "left out, as they stand out of the bricks"),
+        ("body", "counted as body though they stand out of the bricks, and the vehicle is larger by them"),
+    )
+    asked = []
+    for kind, text in words:
+        told = dict.fromkeys(
+            f"{entry.name or 'a nameless object'} {SIDES[entry.side]}"
+            for entry in gear
+            if entry.kind == kind and entry.side
+        )
+        if told:
+            listed = ", ".join(list(told)[:_MOST_NAMED]) + (" …" if len(told) > _MOST_NAMED else "")
+            asked.append(f"{text}: {listed}. If not, say --object NAME={'|'.join(KINDS)}.")
+    return asked
+
+
+def _gear(
+    kind: Gear,
+    name: str,
+    low: NDArray[np.float64],
+    high: NDArray[np.float64],
+    side: Direction | Literal[""] = "",
+) -> GearPiece:
     a, b = (tuple(float(c) for c in end) for end in (low, high))
-    return GearPiece(kind, name.split("/")[-1], a, b)  # type: ignore[arg-type]
+    return GearPiece(kind, name.split("/")[-1], a, b, side)  # type: ignore[arg-type]
 
 
 @dataclass(frozen=True, eq=False)
@@ -207,16 +249,24 @@ def _table(
 
 def _by_shape(
     points: NDArray[np.float64], faces: NDArray[np.int64], own: ShellBounds, shell: int, table: _ShellTable
-) -> Gear | None:
-    """Return what a shell that is no brick is by its shape and place; None where it belongs to the body."""
+) -> tuple[Gear | None, Direction | Literal[""]]:
+    """Return what a shell that is no brick is by its shape and place, and where it stands out.
+
+    None where it belongs to the body and does not stand out of it.
+    """
     low, high = own.low[shell], own.high[shell]
     if low[2] <= table.low[2] + _OUT and _is_wheel(points[np.unique(faces)] - table.zero, low, high):
-        return "wheel"
-    out = np.maximum(table.low - low, high - table.high)[:2]
+        return "wheel", ""
+    out = {
+        "+x": high[0] - table.high[0], "-x": table.low[0] - low[0],
+        "+y": high[1] - table.high[1], "-y": table.low[1] - low[1],
+    }  # fmt: skip
+    side = max(out, key=lambda side: out[side])
+    if out[side] <= _OUT:
+        return None, ""
     small = np.prod(high - low) < _SMALL * np.prod(table.high - table.low)
-    if not small or out.max() <= _OUT:
-        return None
-    return "coupling" if out[0] >= out[1] else "apart"
+    kind: Gear = "body" if not small else "coupling" if side.endswith("x") else "apart"
+    return kind, side  # type: ignore[return-value]
 
 
 def _is_wheel(points: NDArray[np.float64], low: NDArray[np.float64], high: NDArray[np.float64]) -> bool:

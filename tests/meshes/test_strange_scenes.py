@@ -16,7 +16,7 @@ from fitplan.meshes.from_mesh import MeshOptions, vehicle_from_mesh
 from fitplan.meshes.read_back import written
 from fitplan.meshes.scene_in import read_scene
 from fitplan.report.terminal.mesh_screen import to_check, understood
-from tests.meshes.brick_models import Export, cab, models, open_wagon, van, with_loose_wall, write
+from tests.meshes.brick_models import Export, Thing, cab, models, open_wagon, van, with_loose_wall, write
 from tests.meshes.models import block
 
 TOLD = MeshOptions(units="mm", up="+z", front="+x")
@@ -140,6 +140,32 @@ def test_an_open_wagon_has_no_lid(tmp_path: Path) -> None:
     assert made.vehicle.openings == ()
     assert "open above" in understood(made)
     assert not any(text.startswith("Try") for text in to_check(made))
+
+
+def test_what_stands_out_and_says_nothing_is_asked_about(tmp_path: Path) -> None:
+    """A tank across the end, a mirror and a hook without names that tell; the user's word decides."""
+    model = van()
+    for name, size, at in (
+        ("part 1", (30.0, 40.0, 20.0), (135.0, 24.0, 20.0)),
+        ("part 2", (4.0, 6.0, 4.0), (60.0, -2.0, 20.0)),
+        ("part 3", (14.0, 6.0, 5.0), (-6.0, 24.0, 9.0)),
+    ):
+        thing = trimesh.creation.box(size)
+        thing.apply_translation(at)
+        model.things.append(Thing(name, thing))
+    path = write(model, Export(), tmp_path)
+    made = vehicle_from_mesh(path)
+    asked = " ".join(text for text in to_check(made) if text.startswith("Look"))
+    assert "couplings, as they stand out of the bricks: part 3 2 at the rear" in asked
+    assert "left out, as they stand out of the bricks: part 2 1 at the right" in asked
+    assert "larger by them: part 1 0 at the front" in asked
+    assert made.vehicle.studs_long == 19
+    assert asked.split("Look: ")[-1] in " ".join(made.text().replace("\n#", "").split())
+    names = {piece.name for piece in read_scene(path).pieces if piece.name.startswith("part")}
+    told = vehicle_from_mesh(path, MeshOptions(objects=dict.fromkeys(sorted(names), "apart")))
+    assert (told.vehicle.studs_long, told.vehicle.studs_wide, told.questions) == (16, 6, ())
+    with pytest.raises(InputError, match=r"found no object 'part 9'.*did you mean 'part"):
+        vehicle_from_mesh(path, MeshOptions(objects={"part 9": "apart"}))
 
 
 def test_what_is_too_wide_is_told_and_not_written(tmp_path: Path) -> None:

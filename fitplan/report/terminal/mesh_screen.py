@@ -58,6 +58,7 @@ def to_check(made: MeshVehicle) -> list[str]:
     if vehicle.windows:
         named = ", ".join(window.name for window in vehicle.windows)
         checks.append(f"Look: {named}: windows that a sensor may look through, clear panes left out.")
+    checks += [f"Look: {question}" for question in made.questions]
     unsure = [lid.opening for lid in made.lids if not lid.lifts and lid.opening in _openings(vehicle)]
     for name in unsure:
         checks.append(f"Try: does {name} lift off? The mesh does not tell; else strike it from 'openings'.")
