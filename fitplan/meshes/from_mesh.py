@@ -66,8 +66,8 @@ class MeshVehicle:
         The voxels before they were put on the vehicle's grid, for figures.
     lids
         What lies over each opening, and whether it lifts off.
-    questions
-        What is asked of objects that stand out of the bricks and do not say what they are.
+    gear
+        Wheels, couplings and what else stands out of the bricks.
     body
         The body as it is written; a sidecar is needed when `sidecar` is True.
     """
@@ -80,7 +80,7 @@ class MeshVehicle:
     body: LayeredBody
     studs: StudCount
     lids: tuple[Lid, ...] = ()
-    questions: tuple[str, ...] = ()
+    gear: tuple[GearPiece, ...] = ()
 
     @property
     def sidecar(self) -> bool:
@@ -90,7 +90,7 @@ class MeshVehicle:
     def text(self, sidecar_name: str = "") -> str:
         """Return the vehicle file; with `sidecar` the name of the file that holds the boxes is needed."""
         return vehicle_yaml(
-            self.vehicle, (*self.notes, *self.questions), sidecar_name if self.sidecar else ""
+            self.vehicle, (*self.notes, *gear_questions(self.gear)), sidecar_name if self.sidecar else ""
         )
 
     def sidecar_bytes(self) -> bytes:
@@ -179,8 +179,7 @@ def vehicle_from_mesh(
     notes = notes_of(scene, fitting, filled, block, body, studs, cavities, options, rounded)
     notes = (*notes, *lid_notes(lids, of_bricks), *_of_bricks(bricks), *gear_notes(gear))
     tell("body", 1.0)
-    asked = tuple(gear_questions(gear))
-    return MeshVehicle(vehicle, notes, cavities, filled, block, body, studs, lids, asked)
+    return MeshVehicle(vehicle, notes, cavities, filled, block, body, studs, lids, gear)
 
 
 def _kind(piece: SceneObject, options: MeshOptions) -> tuple[object, object]:
@@ -308,8 +307,9 @@ def _uncertain(filled: Filled, cut: Cut, block: StateBlock, exact: NDArray[np.bo
 
 
 def _base(pieces: list[SceneObject], gear: tuple[GearPiece, ...]) -> float:
-    """Return how high the body stands above what its wheels stand on; 0 without wheels."""
+    """Return how high the body stands above what its wheels stand on; without wheels, above its couplings."""
     feet = [entry.low[2] for entry in gear if entry.kind == "wheel"]
+    feet = feet or [entry.low[2] for entry in gear if entry.kind == "coupling"]
     return max(0.0, round(float(bounds_of_pieces(pieces)[0][2]) - min(feet), 3)) if feet else 0.0
 
 

@@ -72,16 +72,39 @@ class ShellBounds:
 def shell_bounds_of(
     points: NDArray[np.float64], faces: NDArray[np.int64], objects: NDArray[np.int64]
 ) -> ShellBounds:
-    """Return the shells of a mesh whose zero is a stud's corner on a plate's level, in mm."""
+    """Return the shells of a mesh whose zero is a stud's corner on a plate's level, in mm.
+
+    A brick may be put together from walls and a roof that are bodies of their own: an object of several
+    shells, none of them a brick, whose bounds are a brick's, is one shell.
+    """
     shell = manifold_groups(points, faces, objects)
     if not len(shell):
         return ShellBounds(shell, np.empty((0, 3)), np.empty((0, 3)), np.empty(0, dtype=np.bool_))
-    order = np.argsort(shell, kind="stable")
-    starts = np.flatnonzero(np.r_[True, np.diff(shell[order]) > 0])
+    low, high, first = _bounds(points, faces, shell)
+    on_grid = _stands_on_grid(low, high)
+    _, owner = np.unique(objects, return_inverse=True)
+    of = owner.reshape(-1)[first]  # the object of each shell
+    count = np.bincount(of)
+    whole_low, whole_high, _ = _bounds(points, faces, owner.reshape(-1))
+    pieced = (count > 1) & (np.bincount(of, weights=on_grid) == 0) & _stands_on_grid(whole_low, whole_high)
+    if pieced.any():
+        same = np.where(pieced[of], len(of) + of, np.arange(len(of)))
+        _, shell = np.unique(same[shell], return_inverse=True)
+        shell = shell.reshape(-1)
+        low, high, _ = _bounds(points, faces, shell)
+        on_grid = _stands_on_grid(low, high)
+    return ShellBounds(shell, low, high, on_grid)
+
+
+def _bounds(
+    points: NDArray[np.float64], faces: NDArray[np.int64], group: NDArray[np.int64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.int64]]:
+    """Return the corners (g, 3) of the bounds of each group of faces, and a face of each."""
+    order = np.argsort(group, kind="stable")
+    starts = np.flatnonzero(np.r_[True, np.diff(group[order]) > 0])
     corners = points[faces[order]]
     low = np.minimum.reduceat(corners.min(axis=1), starts)
-    high = np.maximum.reduceat(corners.max(axis=1), starts)
-    return ShellBounds(shell, low, high, _stands_on_grid(low, high))
+    return low, np.maximum.reduceat(corners.max(axis=1), starts), order[starts]
 
 
 def brick_shells_of(

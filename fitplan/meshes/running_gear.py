@@ -164,7 +164,9 @@ def couplings_of(gear: Sequence[GearPiece], length: float, height: float) -> tup
         tip = max(own, key=lambda entry: entry.high[0] if way > 0 else -entry.low[0])
         out = tip.high[0] - length if way > 0 else -tip.low[0]
         inner = min(tip.low[0], length) if way > 0 else max(tip.high[0], 0.0)
-        ends.append(Coupling(end, round(inner, 2), round(tip.middle[2], 2), max(round(out, 2), 0.0)))
+        ends.append(
+            Coupling(end, round(inner, 2), max(round(tip.middle[2], 2), 0.0), max(round(out, 2), 0.0))
+        )
     return (ends[0], ends[1])
 
 

@@ -16,7 +16,17 @@ from fitplan.meshes.from_mesh import MeshOptions, vehicle_from_mesh
 from fitplan.meshes.read_back import written
 from fitplan.meshes.scene_in import read_scene
 from fitplan.report.terminal.mesh_screen import to_check, understood
-from tests.meshes.brick_models import Export, Thing, cab, models, open_wagon, van, with_loose_wall, write
+from tests.meshes.brick_models import (
+    Brick,
+    Export,
+    Thing,
+    cab,
+    models,
+    open_wagon,
+    van,
+    with_loose_wall,
+    write,
+)
 from tests.meshes.models import block
 
 TOLD = MeshOptions(units="mm", up="+z", front="+x")
@@ -163,9 +173,48 @@ def test_what_stands_out_and_says_nothing_is_asked_about(tmp_path: Path) -> None
     assert asked.split("Look: ")[-1] in " ".join(made.text().replace("\n#", "").split())
     names = {piece.name for piece in read_scene(path).pieces if piece.name.startswith("part")}
     told = vehicle_from_mesh(path, MeshOptions(objects=dict.fromkeys(sorted(names), "apart")))
-    assert (told.vehicle.studs_long, told.vehicle.studs_wide, told.questions) == (16, 6, ())
+    assert (told.vehicle.studs_long, told.vehicle.studs_wide) == (16, 6)
     with pytest.raises(InputError, match=r"found no object 'part 9'.*did you mean 'part"):
         vehicle_from_mesh(path, MeshOptions(objects={"part 9": "apart"}))
+
+
+def test_bricks_put_together_from_walls_are_bricks(tmp_path: Path) -> None:
+    """An open wagon of bricks whose walls and roofs are boxes of their own, with a mast and a low hook."""
+    scene = trimesh.Scene()
+    wagon = open_wagon(12, 6, 2)
+    for number, brick in enumerate(wagon.bricks):
+        scene.add_geometry(_of_walls(brick), node_name=f"element {number}")
+    for name, size, at in (("mast", (3, 3, 60), (93, 24, 40)), ("thing", (10, 10, 4), (-5, 24, -3))):
+        thing = trimesh.creation.box(size)
+        thing.apply_translation(at)
+        scene.add_geometry(thing, node_name=name)
+    scene.export(tmp_path / "wagon.glb")
+    made = vehicle_from_mesh(tmp_path / "wagon.glb")
+    assert (made.vehicle.studs_long, made.vehicle.studs_wide) == wagon.size
+    assert "one room of 10 × 4 studs and 2 bricks high, open above" in understood(made)
+    assert len(made.cavities) == 1
+    assert made.vehicle.base == pytest.approx(5.0)
+    assert made.vehicle.couplings[1].height == pytest.approx(2.0)
+    assert not any(text.startswith("Try") for text in to_check(made))
+    assert any("--base" in text for text in to_check(made))
+    assert written(made, tmp_path / "wagon.glb", tmp_path / "wagon.yaml")
+
+
+def _of_walls(brick: Brick) -> trimesh.Trimesh:
+    """A brick of four walls and a roof that are closed boxes, with its studs."""
+    low = np.array([brick.x * 8 + 0.1, brick.y * 8 + 0.1, brick.z * 3.2])
+    size = np.array([brick.long * 8 - 0.2, brick.wide * 8 - 0.2, brick.plates * 3.2])
+    wall = 1.5
+    boxes = [((0, 0, 0), (wall, size[1], size[2])), ((size[0] - wall, 0, 0), size)]
+    boxes += [((wall, 0, 0), (size[0] - wall, wall, size[2]))]
+    boxes += [((wall, size[1] - wall, 0), (size[0] - wall, size[1], size[2]))]
+    boxes += [((wall, wall, size[2] - 1), (size[0] - wall, size[1] - wall, size[2]))]
+    parts = [trimesh.creation.box(bounds=np.array(corners) + low) for corners in boxes]
+    for x, y in itertools.product(range(brick.long), range(brick.wide)):
+        stud = trimesh.creation.cylinder(2.4, 1.8, sections=20)
+        stud.apply_translation(low + np.array([8 * x + 3.9, 8 * y + 3.9, size[2] + 0.9]))
+        parts.append(stud)
+    return trimesh.util.concatenate(parts)
 
 
 def test_what_is_too_wide_is_told_and_not_written(tmp_path: Path) -> None:

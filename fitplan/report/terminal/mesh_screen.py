@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from rich.console import Console
 
+from fitplan.meshes.blocks import FIXED
 from fitplan.meshes.from_mesh import MeshVehicle
 from fitplan.meshes.lids import lid_words
 from fitplan.meshes.mesh_notes import SIDES, CavitySize
+from fitplan.meshes.running_gear import gear_questions
+from fitplan.model.solids import Box
 from fitplan.model.vehicle import Port, Vehicle
 from fitplan.report.lists.wording import counted, number
 from fitplan.report.terminal.layer_text import layers_text
@@ -16,6 +17,7 @@ from fitplan.units import BRICK, PLATE, STUD
 
 _MOST_ROOMS = 3
 _NEAR = 0.05
+_MOSTLY = 0.5
 
 
 def print_mesh(made: MeshVehicle, console: Console) -> None:
@@ -38,7 +40,7 @@ def understood(made: MeshVehicle) -> str:
         f"{vehicle.studs_long} × {vehicle.studs_wide} studs",
         f"{_high(vehicle.top - vehicle.base)} high",
         "floor studded" if vehicle.floor_finish == "studded" else "floor smooth",
-        *_rooms(made.cavities, vehicle),
+        *_rooms(made),
     ]
     windows, ports = len(vehicle.windows), _holes(vehicle)
     doors = sum(" door" in port.name for port in vehicle.ports)
@@ -58,24 +60,26 @@ def to_check(made: MeshVehicle) -> list[str]:
     if vehicle.windows:
         named = ", ".join(window.name for window in vehicle.windows)
         checks.append(f"Look: {named}: windows that a sensor may look through, clear panes left out.")
-    checks += [f"Look: {question}" for question in made.questions]
+    checks += [f"Look: {question}" for question in gear_questions(made.gear)]
     unsure = [lid.opening for lid in made.lids if not lid.lifts and lid.opening in _openings(vehicle)]
     for name in unsure:
         checks.append(f"Try: does {name} lift off? The mesh does not tell; else strike it from 'openings'.")
-    if not vehicle.openings and any(_covered(room, vehicle) for room in made.cavities):
+    if not vehicle.openings and any(_covered(room, made) for room in made.cavities):
         checks.append("Try: what lifts off to get in? Nothing in the mesh does; add it under 'openings'.")
     if vehicle.kind != "road":
-        if vehicle.base < _NEAR:
+        if vehicle.base < _NEAR or any(e.low[2] < _NEAR for e in made.gear if e.kind == "coupling"):
             checks.append("Measure: how high does its lowest point stand above the rail? Say it with --base.")
+        kinds = {entry.kind for entry in made.gear}
         checks.append(
-            "Measure: axles at "
+            f"Measure: {'axles' if 'wheel' in kinds else 'no wheels are drawn; axles are guessed'} at "
             + " and ".join(f"{number(at)} mm" for at in vehicle.wheels.at)
             + f" from the rear, wheels of {number(2 * vehicle.wheels.wheel_radius)} mm; which are driven?"
         )
         checks.append(
-            "Measure: couplings "
+            f"Measure: {'couplings' if 'coupling' in kinds else 'no couplings are drawn; guessed are'} "
             + " and ".join(
-                f"{number(c.length)} mm out, {number(c.height)} mm high" for c in vehicle.couplings
+                f"{number(c.length)} mm out, {number(c.height)} mm high at the {c.end}"
+                for c in vehicle.couplings
             )
             + "."
         )
@@ -98,25 +102,33 @@ def _holes(vehicle: Vehicle) -> list[Port]:
     return [port for port in vehicle.ports if " door" not in port.name and port.box not in seen]
 
 
-def _rooms(cavities: Sequence[CavitySize], vehicle: Vehicle) -> list[str]:
+def _rooms(made: MeshVehicle) -> list[str]:
+    """Return the rooms in words, the largest first; equal ones together."""
+    cavities = made.cavities
     if not cavities:
         return ["no room inside"]
-    found = []
-    for room in cavities[:_MOST_ROOMS]:
+    sizes: dict[str, int] = {}
+    for room in cavities:
         x, y, z = room.largest.size
-        above = "" if _covered(room, vehicle) else ", open above"
-        found.append(f"{_studs(x)} × {_studs(y)} studs and {_high(z)} high{above}")
-    more = len(cavities) - len(found)
-    if len(cavities) == 1:
-        return [f"one room of {found[0]}"]
+        above = "" if _covered(room, made) else ", open above"
+        size = f"{_studs(x)} × {_studs(y)} studs and {_high(z)} high{above}"
+        sizes[size] = sizes.get(size, 0) + 1
+    told = list(sizes.items())[:_MOST_ROOMS]
+    more = len(cavities) - sum(count for _, count in told)
     return [
-        f"{_count(len(cavities))} rooms of " + " and ".join(found) + (f" and {more} smaller" if more else "")
-    ]
+        f"{_count(count)} room{'s' if count > 1 else ''} of {size}{' each' if count > 1 else ''}"
+        for size, count in told
+    ] + ([f"{_count(more)} smaller"] if more else [])
 
 
-def _covered(room: CavitySize, vehicle: Vehicle) -> bool:
-    """Tell whether something of the body stands higher than a room."""
-    return vehicle.top - room.largest.high[2] > _NEAR
+def _covered(room: CavitySize, made: MeshVehicle) -> bool:
+    """Tell whether something of the body lies over most of a room: a mast beside it covers nothing."""
+    box, frame = room.largest, made.block.frame
+    over = Box((box.low[0], box.low[1], box.high[2]), (box.high[0], box.high[1], made.vehicle.top))
+    if over.high[2] - over.low[2] <= _NEAR:
+        return False
+    solid = made.block.codes[frame.box_slice(over, "inward")] >= FIXED
+    return solid.size > 0 and float(solid.any(axis=2).mean()) > _MOSTLY
 
 
 def _studs(length: float) -> str:
