@@ -47,6 +47,14 @@ TrainArgument = Annotated[
         autocompletion=examples_with,
     ),
 ]
+TrainsArgument = Annotated[
+    list[str],
+    typer.Argument(
+        metavar="TRAIN…",
+        help="Train files, folders with a train.yaml, or names of examples.",
+        autocompletion=_examples_with,
+    ),
+]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON instead of tables.")]
 SeedOption = Annotated[int, typer.Option(help="Seed of the searches; the same seed gives the same plan.")]
 DeadlineOption = Annotated[

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Sequence
+from dataclasses import replace
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
@@ -19,6 +20,7 @@ from fitplan.cli.frame import (
     JsonOption,
     SeedOption,
     TrainArgument,
+    TrainsArgument,
     app,
     console,
     exit_as,
@@ -163,7 +165,7 @@ def fit(
 
 @app.command()
 def sweep(
-    train: TrainArgument,
+    trains: TrainsArgument,
     word: Annotated[
         str, typer.Option("--parts", metavar="WORD", help="Only parts with this word in id, name or family.")
     ] = "controller",
@@ -179,20 +181,27 @@ def sweep(
     seed: SeedOption = 0,
     as_json: JsonOption = False,
 ) -> None:
-    """Ask of many parts of the catalogue which vehicle they would fit into, on all cores."""
+    """Ask of many parts of the catalogue which vehicles they would fit into, of one train or many."""
     from fitplan.model.verdict import fit_verdict
-    from fitplan.planning.sweep import sweep as sweep_parts
+    from fitplan.planning.sweep import sweep_trains
 
     if output is not None:
         from fitplan.files.write import check_journal
 
         check_journal(output)
-    read = read_train(train)
-    parts = [part for part in read.catalogue.values() if has_word(part, word) and part.family != "wire"]
-    if not parts:
-        raise FitplanError(f"no part with {word!r} in its id, name or family; fitplan parts lists all")
+    asked = []
+    for train in trains:
+        read = read_train(train)
+        parts = [part for part in read.catalogue.values() if has_word(part, word) and part.family != "wire"]
+        if not parts:
+            raise FitplanError(f"no part with {word!r} in its id, name or family; fitplan parts lists all")
+        asked.append((read, parts))
+    rows: list[FitRow] = []
     with progress_bar(as_json) as progress:
-        rows = sweep_parts(read, parts, journal=output, processes=processes, seed=seed, progress=progress)
+        swept = sweep_trains(asked, journal=output, processes=processes, seed=seed, progress=progress)
+        for (read, _), own in zip(asked, swept, strict=True):
+            # Of several trains each vehicle is told with its train.
+            rows += own if len(asked) == 1 else [replace(r, vehicle=f"{read.name}: {r.vehicle}") for r in own]
     _show_rows(rows, as_json)
     exit_as(fit_verdict(rows).holds)
 

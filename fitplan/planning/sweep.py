@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import asdict
@@ -57,8 +57,56 @@ def sweep(
     OutputError
         When the journal is of another train, or cannot be read or written.
     """
-    mark = _mark(train, effort, seed)
-    known = _read(journal, mark) if journal is not None else {}
+    (rows,) = sweep_trains(
+        [(train, parts)], journal=journal, processes=processes, effort=effort, seed=seed, progress=progress
+    )
+    return rows
+
+
+def sweep_trains(
+    trains: Sequence[tuple[Train, Sequence[Part]]],
+    *,
+    journal: Path | None = None,
+    processes: int | None = None,
+    effort: float = 1.0,
+    seed: int = 0,
+    progress: Callable[[str, float], None] | None = None,
+) -> Iterator[tuple[FitRow, ...]]:
+    """Give the rows of each train in turn, as `sweep` does for one; one journal holds the answers of all.
+
+    Workers and what they know of a train are let go before the next train, so memory does not grow with their
+    number.
+    """
+    marks = [_mark(train, effort, seed) for train, _ in trains]
+    known = _read(journal, frozenset(marks)) if journal is not None else {}
+    for number, ((train, parts), mark) in enumerate(zip(trains, marks, strict=True)):
+        share = _share_of(progress, number, len(trains), train.name)
+        yield _swept(
+            train, parts, known.setdefault(mark, {}), (journal, mark), processes, effort, seed, share
+        )
+
+
+def _share_of(
+    progress: Callable[[str, float], None] | None, number: int, count: int, name: str
+) -> Callable[[str, float], None] | None:
+    """Return progress in one of several trains as progress in all."""
+    if progress is None or count == 1:
+        return progress
+    return lambda stage, share: progress(f"{name}: {stage}", (number + share) / count)
+
+
+def _swept(
+    train: Train,
+    parts: Sequence[Part],
+    known: dict[tuple[str, str], FitRow],
+    noted: tuple[Path | None, str],
+    processes: int | None,
+    effort: float,
+    seed: int,
+    progress: Callable[[str, float], None] | None,
+) -> tuple[FitRow, ...]:
+    """Ask what is not known yet, note each answer in the journal with its mark, and return all rows."""
+    journal, mark = noted
     asked = [(part, entry.name) for part in parts for entry in train.vehicles]
     open_ = [(part, name) for part, name in asked if (part.id, name) not in known]
     if progress is not None:
@@ -130,10 +178,11 @@ def _mark(train: Train, effort: float, seed: int) -> str:
     return hashlib.sha256(asked.encode()).hexdigest()[:16]
 
 
-def _read(journal: Path, mark: str) -> dict[tuple[str, str], FitRow]:
+def _read(journal: Path, marks: frozenset[str]) -> dict[str, dict[tuple[str, str], FitRow]]:
+    """Return the answers of a journal by the mark of their train; all must be of these trains."""
     if not journal.exists():
         return {}
-    known: dict[tuple[str, str], FitRow] = {}
+    known: dict[str, dict[tuple[str, str], FitRow]] = {}
     try:
         lines = journal.read_text(encoding="utf-8").splitlines()
     except (OSError, UnicodeDecodeError) as error:
@@ -149,12 +198,12 @@ def _read(journal: Path, mark: str) -> dict[tuple[str, str], FitRow]:
                 _shorten(journal, len("\n".join(lines[:-1]).encode()) + (len(lines) > 1))
                 break
             raise OutputError(f"{journal}:{number}: found no answer of a sweep; name another file") from None
-        if (version, of) != (JOURNAL_VERSION, mark):
+        if version != JOURNAL_VERSION or of not in marks:
             raise OutputError(
                 f"{journal}:{number}: found answers about another train, other parts or other settings;"
                 " name another file, or delete this one"
             )
-        known[row.part_id, row.vehicle] = row
+        known.setdefault(of, {})[row.part_id, row.vehicle] = row
     return known
 
 

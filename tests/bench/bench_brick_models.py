@@ -16,6 +16,7 @@ import tempfile
 from collections import Counter, defaultdict
 from collections.abc import Iterator
 from pathlib import Path
+from statistics import median
 from time import process_time
 
 import trimesh
@@ -89,17 +90,20 @@ def table(count: int) -> int:
     rows: dict[str, Counter[str]] = defaultdict(Counter)
     hand: Counter[str] = Counter()
     missed: dict[str, float] = defaultdict(float)
+    spent: list[float] = []
     with tempfile.TemporaryDirectory() as name:
         for number, export in chosen:
             row = rows[export.ending]
             row["tried"] += 1
             model = models()[number]()
+            begun = process_time()
             try:
                 made, vehicle = convert(model, export, Path(name))
             except Exception as error:
                 print(f"{model.name}, {export}: {type(error).__name__}: {error}")
                 continue
             row["converted"] += 1
+            spent.append(process_time() - begun)
             found = compare(model, vehicle)
             row["false"] += found.false_clear > 0
             missed[export.ending] = max(missed[export.ending], found.missed)
@@ -113,6 +117,8 @@ def table(count: int) -> int:
         shares = f"{row['converted']:11}{row['false']:13}{missed[ending]:13.2%}{row['hand']:9}"
         print(f"{ending:8}{row['tried']:7}{shares}")
     print("to correct by hand:", dict(hand) or "nothing but masses")
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    print(f"written, converted and read back: {median(spent):.2f} s CPU in the median, peak {peak:.0f} MB")
     total = sum(rows.values(), Counter())
     return int(total["converted"] < total["tried"] or total["false"] > 0 or max(missed.values()) > 0.01)
 

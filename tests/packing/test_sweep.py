@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from fitplan.errors import OutputError
-from fitplan.planning.sweep import sweep
+from fitplan.planning.sweep import sweep, sweep_trains
 from tests.packing.small_trains import block, hollow, train_of
 
 PARTS = [block(f"b{size}", (float(size), 20.0, 10.0)) for size in (20, 60, 70)]
@@ -54,3 +54,21 @@ def test_a_journal_of_another_train_is_refused(tmp_path: Path) -> None:
     other = train_of((hollow("short", 9, 6, 9),), ())
     with pytest.raises(OutputError, match="another train"):
         sweep(other, PARTS[:1], journal=journal, processes=1)
+
+
+def test_several_trains_share_a_journal(tmp_path: Path) -> None:
+    """Two trains in one sweep: the rows of each as alone, and a stopped one goes on in the second train."""
+    journal = tmp_path / "answers.jsonl"
+    other = train_of((hollow("wide", 9, 8, 9),), ())
+    alone = [sweep(TRAIN, PARTS, processes=1), sweep(other, PARTS, processes=1)]
+    both = [(TRAIN, PARTS), (other, PARTS)]
+    assert list(sweep_trains(both, journal=journal, processes=1)) == alone
+    lines = journal.read_text(encoding="utf-8").splitlines()
+    assert len(lines) == 9
+    journal.write_text("\n".join(lines[:7]) + "\n" + lines[7][:30], encoding="utf-8")
+    told: list[float] = []
+    again = sweep_trains(both, journal=journal, processes=1, progress=lambda stage, share: told.append(share))
+    assert list(again) == alone
+    assert (told[0], told[1]) == pytest.approx((0.5, 0.5 + 1 / 6))
+    with pytest.raises(OutputError, match="another train"):
+        sweep(TRAIN, PARTS, journal=journal, processes=1)
