@@ -52,7 +52,7 @@ TrainsArgument = Annotated[
     typer.Argument(
         metavar="TRAIN…",
         help="Train files, folders with a train.yaml, or names of examples.",
-        autocompletion=_examples_with,
+        autocompletion=examples_with,
     ),
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON instead of tables.")]
