@@ -94,6 +94,8 @@ def _options(plan: Plan, sheet: Tally) -> None:
             if not other.chosen and better and len(other.parts) >= len(option.parts):
                 message = f"scores {other.score:g}, less than the chosen one, {option.score:g}"
                 sheet.problem("options", f"option {number}", message, option.score - other.score, "")
+    count = len(plan.options)
+    sheet.trust("wire and balance of options", count, "of places that parts have left since, or never took")
     rest = [option for option in plan.options if not option.chosen]
     for number, option in enumerate(rest, 1):
         if any(_beats(other, option) for other in rest):

@@ -786,7 +786,7 @@ def _(document: Json) -> bool:
     return True
 
 
-@damage("options", "wire and score of the chosen one halved to match")
+@damage("options", "wire and score of the chosen one halved to match", trusted=True)
 def _(document: Json) -> bool:
     for row in objects(document, "options.*"):
         if row["chosen"] and row["wire_mm"] > 200:
