@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from fitplan.model.solids import DIRECTIONS, Direction, axis_of, is_forward
 from fitplan.packing.access.slide import Moves, Rows
-from fitplan.packing.engine.free_offsets import subtract
+from fitplan.packing.engine.free_offsets import allowed
 
 Point: TypeAlias = tuple[int, int, int]
 Pieces: TypeAlias = NDArray[np.int32]
@@ -35,16 +35,10 @@ def free_boxes_of(forbidden: Rows, room: NDArray[np.int64]) -> Pieces | None:
     room
         (6,), lower and upper corner.
     """
-    low, high = room[:3], room[3:]
-    if (low > high).any():
+    if (room[:3] > room[3:]).any():
         return np.zeros((0, 6), dtype=np.int32)
-    near = forbidden[np.all((forbidden[:, :3] < high) & (forbidden[:, 3:] > low), axis=1)]
-    clipped = np.unique(
-        np.concatenate([np.maximum(near[:, :3], low - 1), np.minimum(near[:, 3:], high + 1)], axis=1), axis=0
-    )
-    order = np.argsort(-np.prod((clipped[:, 3:] - clipped[:, :3]).astype(float), axis=1), kind="stable")
     try:
-        pieces = subtract(room[None, :].astype(np.int32), clipped[order].astype(np.int32))
+        pieces = allowed(room[None, :], forbidden)
     except OverflowError:
         return None
     return pieces if len(pieces) <= MOST_BOXES else None

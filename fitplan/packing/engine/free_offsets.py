@@ -84,12 +84,12 @@ def _pieces(variant: Variant, space: Space) -> NDArray[np.int32]:
     domain = within_hull(variant, space)
     if not domain:
         return np.zeros((0, 6), dtype=np.int32)
-    return allowed(domain, forbidden_boxes(variant, space))
+    return allowed(np.array(domain), forbidden_boxes(variant, space))
 
 
-def allowed(domain: tuple[IntBox, ...], forbidden: NDArray[np.int64]) -> NDArray[np.int32]:
-    """Return a domain (closed boxes) less forbidden offsets, (n, 6) open boxes of any size; as `subtract`."""
-    closed = np.array(domain, dtype=np.int32)
+def allowed(domain: NDArray[np.int64], forbidden: NDArray[np.int64]) -> NDArray[np.int32]:
+    """Return a domain, (n, 6) closed boxes, less forbidden offsets, (m, 6) open boxes; as `subtract`."""
+    closed = domain.astype(np.int32)
     low, high = closed[:, :3].min(axis=0), closed[:, 3:].max(axis=0)
     forbidden = forbidden[np.all((forbidden[:, :3] < high) & (forbidden[:, 3:] > low), axis=1)]
     if not len(forbidden):

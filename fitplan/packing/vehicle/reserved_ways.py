@@ -189,7 +189,7 @@ def _out_of_reach(vehicle: Vehicle, mover: Rows, out: Direction, reach: int) -> 
 def _less(domain: tuple[IntBox, ...], forbidden: NDArray[np.int64]) -> tuple[IntBox, ...]:
     """Return a domain less forbidden offsets; nothing where that falls into too many boxes."""
     try:
-        pieces = allowed(domain, forbidden)
+        pieces = allowed(np.array(domain), forbidden)
     except OverflowError:
         return ()
     if len(pieces) > MOST_BOXES:
