@@ -8,6 +8,8 @@ import zipfile
 from dataclasses import replace
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from openpyxl import load_workbook
 
 from fitplan.model.electrical import CellPack
@@ -35,7 +37,7 @@ from fitplan.report.lists.result_lists import (
     option_list,
 )
 from fitplan.report.lists.spreadsheet import spreadsheet_bytes
-from fitplan.report.lists.wording import clean, end_work, joint_at
+from fitplan.report.lists.wording import clean, end_work, joint_at, shorten
 
 from .sample import HOSTILE, sample_plan
 
@@ -277,3 +279,19 @@ def test_a_controller_fed_at_its_rail_is_not_plugged_in_meanwhile() -> None:
         train = replace(plan.built.train, nets=nets)
         made = replace(plan, built=replace(plan.built, train=train, placements=places))
         assert any(text.startswith("Two supplies") for text in cautions_of(made)) == told
+
+
+@given(st.text(max_size=120), st.integers(2, 100))
+def test_shortened_texts_fit_and_keep_both_ends(text: str, most: int) -> None:
+    """No longer than asked; what is left is the text's beginning and end."""
+    whole, short = clean(text), shorten(text, most)
+    assert len(short) <= most
+    if short == whole:
+        return
+    cuts = [place for place, character in enumerate(short) if character == "…"]
+    assert any(whole.startswith(short[:cut]) and whole.endswith(short[cut + 1 :]) for cut in cuts)
+
+
+def test_shortened_texts_end_with_whole_words() -> None:
+    text = "Add for front eyes in the shunter a bracket and two plates"
+    assert shorten(text, 40) == "Add for front eyes in the … two plates"

@@ -27,12 +27,20 @@ def clean(text: str) -> str:
 
 
 def shorten(text: str, most: int) -> str:
-    """Return a cleaned text of at most ``most`` characters, its middle replaced by an ellipsis."""
+    """Return a cleaned text of at most ``most`` characters, its middle replaced by an ellipsis.
+
+    What is left ends and begins with whole words where that costs less than a quarter of it.
+    """
     text = clean(text)
     if len(text) <= most:
         return text
-    head = (most - 1) * 2 // 3
-    return f"{text[:head]}…{text[len(text) - (most - 1 - head) :]}"
+    ahead = (most - 1) * 2 // 3
+    head, tail = text[:ahead], text[len(text) - (most - 1 - ahead) :]
+    if text[ahead] != " " and len(head) - (space := head.rfind(" ")) <= most // 8:
+        head = head[: space + 1]
+    if text[-len(tail) - 1] != " " and 0 <= (space := tail.find(" ")) <= most // 8:
+        tail = tail[space:]
+    return f"{head}…{tail}"
 
 
 def headline(plan: Plan) -> tuple[Verdict, str]:
