@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
+from collections.abc import Sequence
 from xml.etree import ElementTree
 
 import pytest
@@ -11,7 +12,20 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fitplan.model.plan import Plan, Plot
-from fitplan.report.drawings.drawing import INKS, Drawing, Group, Path, Pen, Shape, svg_bytes, svg_inline
+from fitplan.report.drawings.connector_drawing import connector_faces
+from fitplan.report.drawings.drawing import (
+    INKS,
+    Circle,
+    Drawing,
+    Group,
+    Label,
+    Path,
+    Pen,
+    Point,
+    Shape,
+    svg_bytes,
+    svg_inline,
+)
 from fitplan.report.drawings.layer_drawing import bench_of, layer_drawing, on_grid
 from fitplan.report.drawings.pdf import fitted, pdf_bytes, text_width, wrapped
 from fitplan.report.drawings.plots import plot_drawing, ticks
@@ -19,6 +33,9 @@ from fitplan.report.drawings.scene import body_edges
 from fitplan.report.drawings.step_drawing import step_drawing
 from fitplan.report.drawings.train_drawing import side_drawing, top_drawing
 from fitplan.report.drawings.wiring_drawing import wiring_drawing
+from fitplan.report.drawings.wiring_layout import wiring_layout
+from fitplan.report.drawings.wiring_paths import count_crossings, ways, with_few_crossings
+from fitplan.report.lists.connector_cavities import cavities
 from fitplan.report.lists.wording import clean
 from fitplan.units import STUD
 
@@ -220,3 +237,64 @@ def test_pdf_holds_a_drawing_of_every_shape() -> None:
     drawing.path([(0, 0), (5, 5), (5, 0)], closed=True)
     drawing.text(20, 20, "5 Ω ≤ 6 Ω → ü 🚂 שלום", halo=True, turn=90)
     assert pdf_bytes([drawing], "t") == pdf_bytes([drawing], "t")
+
+
+def test_every_wire_is_named_at_both_ends_and_crossings_are_counted() -> None:
+    """Its number stands at each end; crossings agree with a count piece by piece, and get no more."""
+    plan = sample_plan()
+    drawing = wiring_drawing(plan)
+    texts = [label.text for label in every_label(drawing.shapes)]
+    for wire in plan.built.harness.wires:
+        said = sum(bool(re.search(rf"(^|[ ,]){wire.number}(,| )", text)) for text in texts)
+        assert said >= 2, (wire.number, wire.start, wire.end)
+    first = wiring_layout(plan)
+    better = with_few_crossings(plan, first)
+    assert count_crossings(plan, better) <= count_crossings(plan, first)
+    for layout in (first, better):
+        pieces = [
+            (wire.net, one, two)
+            for wire in plan.built.harness.wires
+            for one, two in itertools.pairwise(ways(plan, layout)[wire.number])
+        ]
+        met = 0
+        for (net, a, b), (other, c, d) in itertools.combinations(pieces, 2):
+            across = (turn(a, b, c) * turn(a, b, d) < 0) and (turn(c, d, a) * turn(c, d, b) < 0)
+            met += across and net != other
+        assert count_crossings(plan, layout) == met
+        # no two wires lie on one another
+        for (net, a, b), (other, c, d) in itertools.combinations(pieces, 2):
+            if net != other and a[0] == b[0] == c[0] == d[0]:
+                low, high = max(min(a[1], b[1]), min(c[1], d[1])), min(max(a[1], b[1]), max(c[1], d[1]))
+                assert high <= low + 1e-9
+
+
+def turn(a: Point, b: Point, c: Point) -> float:
+    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
+
+
+def every_label(shapes: Sequence[Shape]) -> list[Label]:
+    inside = [label for shape in shapes if isinstance(shape, Group) for label in every_label(shape.shapes)]
+    return inside + [shape for shape in shapes if isinstance(shape, Label)]
+
+
+def test_dots_in_mid_wire_are_splices_and_faces_mirror() -> None:
+    """Every dot stands at the height of a splice; both faces of a connector show each cavity once."""
+    plan = sample_plan()
+    layout = with_few_crossings(plan, wiring_layout(plan))
+    heights = {
+        layout.row_y(end)
+        for wire in plan.built.harness.wires
+        for end in (wire.start, wire.end)
+        if end.kind == "splice"
+    }
+    for shape in wiring_drawing(plan).shapes:
+        for entry in shape.shapes if isinstance(shape, Group) else (shape,):
+            if isinstance(entry, Circle) and entry.pen.fill == "ink":
+                assert entry.y in heights
+    faces = connector_faces(plan)
+    assert len(faces) == len([c for c in plan.built.harness.crossings if cavities(plan, c.name, c.ahead)])
+    for face in faces:
+        numbers = [label.text for label in every_label(face.shapes) if label.text.isdecimal()]
+        half = len(numbers) // 2
+        assert numbers[:half] == numbers[half:][::-1]
+        assert len(set(numbers[:half])) == half

@@ -170,12 +170,15 @@ def test_hostile_names_are_text_in_the_workbook(name: str) -> None:
 
 
 def test_workbook_has_a_sheet_for_each_list_with_its_rows(plan: Plan) -> None:
-    """Reading the workbook back gives every list with every row and number."""
-    sheets = all_lists(plan)
-    book = load_workbook(io.BytesIO(spreadsheet_bytes(sheets)))
+    """Reading the workbook back gives every list with all rows; none is empty, all have filters."""
+    sheets = [sheet for sheet in all_lists(plan) if sheet.rows]
+    book = load_workbook(io.BytesIO(spreadsheet_bytes(all_lists(plan))))
     assert book.sheetnames == [sheet.title for sheet in sheets]
     for sheet in sheets:
         page = book[sheet.title]
+        assert page.freeze_panes == "A2"
+        assert page.auto_filter.ref == page.dimensions
+        assert page.sheet_properties.pageSetUpPr.fitToPage
         found = [tuple("" if c is None else c for c in row) for row in page.iter_rows(values_only=True)]
         assert found[0] == sheet.columns
         assert found[1:] == list(sheet.rows)

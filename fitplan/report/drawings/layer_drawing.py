@@ -19,7 +19,14 @@ from fitplan.model.solids import Box, Cylinder, Solid
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import STATES
 from fitplan.report.drawings.drawing import Drawing, Pen, Point
-from fitplan.report.drawings.layer_wires import WireRun, draw_runs, layer_wires, number_runs
+from fitplan.report.drawings.layer_wires import (
+    WireRun,
+    draw_runs,
+    is_free,
+    layer_wires,
+    number_runs,
+    text_boxes,
+)
 from fitplan.report.drawings.pdf import fitted, text_width, wrapped
 from fitplan.report.drawings.slices import BUILT_IN, CellGrid, Section, cells_of, sections_of
 from fitplan.report.drawings.vehicle_slices import VehicleSlices
@@ -103,10 +110,6 @@ def layer_drawing(
     drawing.text(width - SIDE, HEAD - 1.2, "left side", 2.6, "end", ink="soft")
     _grid(drawing, bench, start, stop)
     _bricks(drawing, plan, bench, section, flat, (start, stop))
-    for built_in in vehicle.built_in:
-        boxes = [solid.bounds for solid in built_in.solids]
-        if any(box.low[2] < section.high and box.high[2] > section.low for box in boxes):
-            _centred(drawing, built_in.name, boxes[0], flat, "soft", (start, stop))
     for no, placement in rows:
         bricks = [
             brick.box
@@ -122,6 +125,10 @@ def layer_drawing(
         _part_label(drawing, no, placement, section, flat, (start, stop))
     _openings(drawing, bench, section, flat, (start, stop))
     inside = (SIDE, HEAD, SIDE + stop - start, HEAD + vehicle.width)
+    for built_in in vehicle.built_in:
+        boxes = [solid.bounds for solid in built_in.solids]
+        if any(box.low[2] < section.high and box.high[2] > section.low for box in boxes):
+            _named(drawing, built_in.name, boxes[0], flat, inside)
     number_runs(drawing, runs, flat, inside)
     _ruler(drawing, start, stop, HEAD + vehicle.width)
     y = HEAD + vehicle.width + RULER
@@ -424,11 +431,17 @@ def _openings(
             drawing.text((x0 + x1) / 2, y0 - 0.8, label, 2.4, "middle", ink=ink)
 
 
-def _centred(drawing: Drawing, name: str, box: Box, flat: Flat, ink: str, span: tuple[float, float]) -> None:
-    if not span[0] <= box.center[0] <= span[1]:
-        return
+def _named(drawing: Drawing, name: str, box: Box, flat: Flat, inside: Box4) -> None:
+    """Write the name of something built in on it, as near to its middle as other text allows."""
     x, y = flat((box.center[0], box.center[1]))
-    drawing.text(x, y + 0.9, fitted(name, 2.6, box.size[0] - 1), 2.6, "middle", ink=ink)
+    text = fitted(name, 2.6, box.size[0] - 1)
+    half = text_width(text, 2.6) / 2
+    taken = [one for shape in drawing.shapes for one in text_boxes(shape)]
+    for down in (0.0, 4.0, -4.0, 8.0, -8.0, 12.0, -12.0):
+        at = y + 0.9 + down
+        if is_free((x - half, at - 2.1, x + half, at + 0.6), taken, inside):
+            drawing.text(x, at, text, 2.6, "middle", ink="soft")
+            return
 
 
 def _ruler(drawing: Drawing, start: float, stop: float, y: float) -> None:

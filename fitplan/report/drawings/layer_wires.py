@@ -101,7 +101,7 @@ def number_runs(drawing: Drawing, runs: Sequence[WireRun], flat: Flat, inside: B
 
     Whatever finds no room stands in the line of wires under the drawing.
     """
-    taken = [box for shape in drawing.shapes for box in _texts(shape)]
+    taken = [box for shape in drawing.shapes for box in text_boxes(shape)]
     spots: list[tuple[Point, list[int]]] = []
     for run in runs:
         one, two = run.longest
@@ -122,7 +122,7 @@ def number_runs(drawing: Drawing, runs: Sequence[WireRun], flat: Flat, inside: B
                 (x + reach, y + NUMBER * 0.35),
                 (x - reach - wide, y + NUMBER * 0.35),
             ]
-            spot = next((at for at in places if _is_free(_box(at, wide), taken, inside)), None)
+            spot = next((at for at in places if is_free(_box(at, wide), taken, inside)), None)
             if spot is None:
                 continue
             box = _box(spot, wide)
@@ -139,17 +139,18 @@ def _box(at: Point, wide: float) -> Box4:
     return (at[0] - 0.3, at[1] - NUMBER * 0.82, at[0] + wide + 0.3, at[1] + NUMBER * 0.24)
 
 
-def _is_free(box: Box4, taken: Sequence[Box4], inside: Box4) -> bool:
+def is_free(box: Box4, taken: Sequence[Box4], inside: Box4) -> bool:
+    """Return whether a box lies inside another and on none of those that are taken."""
     if box[0] < inside[0] or box[1] < inside[1] or box[2] > inside[2] or box[3] > inside[3]:
         return False
     return all(box[2] <= t[0] or t[2] <= box[0] or box[3] <= t[1] or t[3] <= box[1] for t in taken)
 
 
-def _texts(shape: Shape) -> list[Box4]:
+def text_boxes(shape: Shape) -> list[Box4]:
     """Return the boxes of all text in a shape, and of the signs that bear a number."""
     match shape:
         case Group():
-            return [box for entry in shape.shapes for box in _texts(entry)]
+            return [box for entry in shape.shapes for box in text_boxes(entry)]
         case Circle() if shape.r > 2:
             return [(shape.x - shape.r, shape.y - shape.r, shape.x + shape.r, shape.y + shape.r)]
         case Label():

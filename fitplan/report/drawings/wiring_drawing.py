@@ -6,8 +6,8 @@ channel of upright tracks beside them. Wires to other vehicles run along the tru
 
 from __future__ import annotations
 
-from fitplan.model.plan import Crossing, Plan, WireEnd
-from fitplan.report.drawings.drawing import Drawing, Pen, Point
+from fitplan.model.plan import Crossing, Plan
+from fitplan.report.drawings.drawing import Drawing, Pen
 from fitplan.report.drawings.pdf import fitted, wrapped
 from fitplan.report.drawings.wiring_layout import (
     BOX,
@@ -16,24 +16,21 @@ from fitplan.report.drawings.wiring_layout import (
     ROW,
     TRACK,
     DrawingLayout,
-    End,
     VehicleColumn,
-    ends_of,
     pin_label,
     wires_by_pin,
     wiring_layout,
 )
+from fitplan.report.drawings.wiring_paths import DOT, coupling_middle, joined, ways, with_few_crossings
 from fitplan.report.lists.connector_cavities import cavities
 from fitplan.report.lists.wording import colour_hex, shorten
 
 _WIRE = 0.75
-_DOT = 6.0
-"""How far a splice's dot stands inside the column of boxes, in mm."""
 
 
 def wiring_drawing(plan: Plan) -> Drawing:
     """Return the wiring drawing of a plan; its size follows from what is drawn."""
-    layout = wiring_layout(plan)
+    layout = wiring_order(plan)
     drawing = Drawing(layout.width, layout.height, "Wiring drawing")
     for column in layout.columns.values():
         _head(drawing, column)
@@ -51,6 +48,11 @@ def wiring_drawing(plan: Plan) -> Drawing:
     return drawing
 
 
+def wiring_order(plan: Plan) -> DrawingLayout:
+    """Return the layout that is drawn: tracks and lanes in the order that crosses least of those tried."""
+    return with_few_crossings(plan, wiring_layout(plan))
+
+
 def _head(drawing: Drawing, column: VehicleColumn) -> None:
     name = fitted(shorten(column.name, 60), 4.4, column.right - column.left, True)
     drawing.text(column.left, 8.5, name, 4.4, bold=True)
@@ -61,60 +63,31 @@ def _head(drawing: Drawing, column: VehicleColumn) -> None:
 
 def _wires(drawing: Drawing, plan: Plan, layout: DrawingLayout) -> None:
     """Draw all wires, later ones over earlier ones: each has a rim in the colour of the paper."""
+    paths = ways(plan, layout)
     for wire in sorted(
         plan.built.harness.wires, key=lambda entry: (entry.number in layout.lanes, entry.number)
     ):
-        if any(end.vehicle not in layout.columns for _, end in ends_of(wire)):
+        way = paths.get(wire.number)
+        if way is None:
             continue
-        pieces = [_piece(plan, layout, key, end) for key, end in ends_of(wire)]
-        way = pieces[0] + pieces[1][::-1]
         with drawing.group(f"wire-{wire.number}", shorten(f"wire {wire.number}, {wire.net}", 120)):
-            drawing.path(way, Pen("paper", 2.0))
+            drawing.path(way, Pen("paper", 2.0 if len(way) > 2 else 1.2))
             drawing.path(way, Pen("soft", _WIRE + 0.35))
             drawing.path(way, Pen(colour_hex(wire.colour), _WIRE))
 
 
 def _pins(drawing: Drawing, plan: Plan, layout: DrawingLayout) -> None:
-    """Write at each pin which wires it takes; where several meet there, each joins the row with a dot."""
+    """Write at each pin which wires it takes; several leave it side by side: the pin joins them."""
     for (vehicle, _, _), wires in wires_by_pin(plan).items():
         if vehicle not in layout.columns:
             continue
         (_, side), wire = wires[0]
         end = wire.end if side else wire.start
-        y = layout.row_y(end)
-        drawing.text(layout.columns[vehicle].left + BOX + 1.6, y - 0.9, pin_label(wires), 2.4)
-        for place in sorted(layout.track_x(vehicle, key) for key, _ in wires)[:-1]:
-            drawing.circle(place, y, 1.0, Pen(None, 0, "ink"))
-
-
-def _piece(plan: Plan, layout: DrawingLayout, key: End, end: WireEnd) -> list[Point]:
-    """Return the way of one end of a wire, from the pin inwards to the track, the lane or the plug."""
-    number = key[0]
-    if end.kind == "connector":
-        return [(_plug_x(plan, layout, end), layout.lane_y(number))]
-    column = layout.columns[end.vehicle]
-    y = layout.row_y(end)
-    track = layout.track_x(end.vehicle, key)
-    start = column.left + (BOX - _DOT if end.kind == "splice" else BOX)
-    way = [(start, y), (track, y)]
-    if number in layout.lanes:
-        way.append((track, layout.lane_y(number)))
-    return way
-
-
-def _plug_x(plan: Plan, layout: DrawingLayout, end: WireEnd) -> float:
-    for crossing in plan.built.harness.crossings:
-        if (
-            crossing.name == end.owner
-            and crossing.ahead in layout.columns
-            and crossing.behind in layout.columns
-        ):
-            return _middle(layout, crossing) + (PLUG if end.vehicle == crossing.ahead else -PLUG)
-    return layout.columns[end.vehicle].right
-
-
-def _middle(layout: DrawingLayout, crossing: Crossing) -> float:
-    return (layout.columns[crossing.behind].right + layout.columns[crossing.ahead].left) / 2
+        rise = min(1.3 * (len(wires) - 1) / 2, (ROW - 1.4) / 2)
+        x, y = layout.columns[vehicle].left + BOX, layout.row_y(end)
+        if rise:
+            drawing.rect(x - 0.9, y - rise - 0.7, 1.8, 2 * rise + 1.4, Pen("part-edge", 0.25, "paper"))
+        drawing.text(x + 1.6, y - rise - 0.9, pin_label(wires), 2.4, halo=True)
 
 
 def _boxes(drawing: Drawing, plan: Plan, column: VehicleColumn) -> None:
@@ -142,13 +115,11 @@ def _boxes(drawing: Drawing, plan: Plan, column: VehicleColumn) -> None:
 
 
 def _splices(drawing: Drawing, plan: Plan, layout: DrawingLayout) -> None:
-    for place, splice in enumerate(plan.built.harness.splices):
-        ends = [
-            (key, end)
-            for wire in plan.built.harness.wires
-            for key, end in ends_of(wire)
-            if end.kind == "splice" and end.owner == splice.name and end.vehicle in layout.columns
-        ]
+    """Draw each splice as a dot with its name, and where its wires join; they are named beside it."""
+    colours = {wire.number: wire.colour for wire in plan.built.harness.wires}
+    for place, ends in joined(plan).items():
+        splice = plan.built.harness.splices[place]
+        ends = [(key, end) for key, end in ends if end.vehicle in layout.columns]
         if not ends:
             continue
         column = layout.columns[ends[0][1].vehicle]
@@ -156,14 +127,17 @@ def _splices(drawing: Drawing, plan: Plan, layout: DrawingLayout) -> None:
         with drawing.group(f"splice-{place}", shorten(f"splice {splice.name}, {splice.net}", 120)):
             for key, end in ends:
                 drawing.circle(layout.track_x(end.vehicle, key), y, 1.0, Pen(None, 0, "ink"))
-            drawing.circle(column.left + BOX - _DOT, y, 1.6, Pen(None, 0, "ink"))
-            name = shorten(splice.name, 16)
-            drawing.text(column.left + BOX - _DOT - 3, y + 1.2, name, 3.2, "end", bold=True)
+            x = column.left + BOX - DOT
+            drawing.circle(x, y, 1.6, Pen(None, 0, "ink"))
+            drawing.text(x - 3, y + 1.2, shorten(splice.name, 16), 3.2, "end", bold=True)
+            listed = ", ".join(str(key[0]) for key, _ in ends)
+            label = fitted(f"{listed} {colours[ends[0][0][0]]}", 2.4, column.lead + DOT)
+            drawing.text(x + 2.4, y - 0.9, label, 2.4, halo=True)
 
 
 def _break(drawing: Drawing, crossing: Crossing, layout: DrawingLayout) -> None:
     """Draw the gap between two vehicles as two broken lines, with how many conductors cross it."""
-    middle = _middle(layout, crossing)
+    middle = coupling_middle(layout, crossing)
     bottom = layout.foot + layout.lane_count * TRACK + 4
     for x in (middle - 1.6, middle + 1.6):
         steps = int((bottom - HEAD) // 4)
@@ -175,7 +149,7 @@ def _break(drawing: Drawing, crossing: Crossing, layout: DrawingLayout) -> None:
 
 def _plugs(drawing: Drawing, plan: Plan, crossing: Crossing, layout: DrawingLayout) -> None:
     """Draw each cavity of a connector pair at its lane, round on the side behind and square ahead."""
-    middle = _middle(layout, crossing)
+    middle = coupling_middle(layout, crossing)
     for cavity, pair in cavities(plan, crossing.name, crossing.ahead).items():
         for wire, side in zip(pair, (1, -1), strict=True):
             if wire is None or wire.number not in layout.lanes:
@@ -183,3 +157,6 @@ def _plugs(drawing: Drawing, plan: Plan, crossing: Crossing, layout: DrawingLayo
             x, y = middle + side * PLUG, layout.lane_y(wire.number)
             drawing.rect(x - 2.0, y - 1.2, 4.0, 2.4, Pen("ink", 0.25, "paper"), 0.9 if side < 0 else 0.0)
             drawing.text(x, y + 0.85, shorten(cavity, 4), 2.4, "middle")
+            label = f"{wire.number} {wire.colour}"
+            at, anchor = (x + 2.6, "start") if side > 0 else (x - 2.6, "end")
+            drawing.text(at, y - 0.75, label, 2.2, "start" if anchor == "start" else "end", halo=True)

@@ -73,6 +73,8 @@ class DrawingLayout:
     lane_count: int
     width: float
     height: float
+    ends_in: dict[str, tuple[End, ...]]
+    """The ends that stand in each vehicle's channel."""
 
     @property
     def cuts(self) -> tuple[float, ...]:
@@ -113,7 +115,8 @@ def wiring_layout(plan: Plan) -> DrawingLayout:
     count = max(lanes.values(), default=-1) + 1
     height = foot + count * TRACK + 10
     tracks_by_end = {end: track for (_, end), track in uprights.items()}
-    return DrawingLayout(columns, tracks_by_end, lanes, foot, count, x + MARGIN, height)
+    ends_in = {name: tuple(end for vehicle, end in uprights if vehicle == name) for name in names}
+    return DrawingLayout(columns, tracks_by_end, lanes, foot, count, x + MARGIN, height, ends_in)
 
 
 def ends_of(wire: Wire) -> tuple[tuple[End, WireEnd], tuple[End, WireEnd]]:

@@ -11,6 +11,7 @@ from openpyxl import Workbook
 from openpyxl.cell import Cell as BookCell
 from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.properties import PageSetupProperties
 
 from fitplan.report.lists.harness_lists import Cell, PlanList
 from fitplan.report.lists.wording import clean
@@ -26,8 +27,10 @@ _WIDEST = 60
 def spreadsheet_bytes(sheets: Sequence[PlanList]) -> bytes:
     """Return the lists as an Office Open XML workbook.
 
-    Texts are always text: none is taken for a formula, whatever it starts with.
+    Texts are always text: none is taken for a formula, whatever it starts with. A list without rows gets no
+    sheet, unless all are without.
     """
+    sheets = [sheet for sheet in sheets if sheet.rows] or sheets
     book = Workbook()
     book.remove(book.worksheets[0])
     for sheet in sheets:
@@ -44,6 +47,9 @@ def spreadsheet_bytes(sheets: Sequence[PlanList]) -> bytes:
                 _put(cell, value)
                 cell.alignment = Alignment(wrap_text=isinstance(value, str), vertical="top")
         page.freeze_panes = "A2"
+        page.auto_filter.ref = page.dimensions
+        page.print_title_rows = "1:1"
+        page.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
         page.page_setup.orientation = "landscape"
         page.page_setup.fitToWidth, page.page_setup.fitToHeight = 1, 0
     book.properties.creator = "fitplan"

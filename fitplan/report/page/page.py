@@ -15,6 +15,7 @@ from markupsafe import Markup
 
 from fitplan import __version__
 from fitplan.model.plan import Finding, Plan, Severity, Unreached, Verdict
+from fitplan.report.drawings.connector_drawing import connector_faces
 from fitplan.report.drawings.drawing import INKS, svg_inline
 from fitplan.report.drawings.ghosts import ghosts_of
 from fitplan.report.drawings.plots import plot_drawing
@@ -106,6 +107,7 @@ def page_bytes(plan: Plan, files: Mapping[str, str] | None = None) -> bytes:
         "side": Markup(svg_inline(side_drawing(plan))),
         "above": Markup(svg_inline(top_drawing(plan))),
         "wiring": Markup(svg_inline(wiring)),
+        "connectors": [Markup(svg_inline(face)) for face in connector_faces(plan)],
         "wiring_width": round(wiring.width * _WIRING_PIXELS),
         "outcomes": _outcomes(plan),
         "options": option_list(plan),

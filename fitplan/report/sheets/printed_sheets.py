@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 from typing import Literal, TypeAlias
 
 from fitplan.model.plan import Plan
+from fitplan.report.drawings.connector_drawing import connector_faces
 from fitplan.report.drawings.drawing import Drawing, Pen
 from fitplan.report.drawings.layer_drawing import (
     BODY,
@@ -155,6 +156,10 @@ def _bench_work(pad: _Pad, plan: Plan) -> None:
     pad.turn("Joints, connectors and couplings")
     for sheet in (join_list(plan), connector_list(plan), coupling_list(plan)):
         pad.table(sheet, ticks=sheet.name != "couplings")
+    for drawing in connector_faces(plan):
+        pad.keep(drawing.height)
+        pad.page.place(drawing, EDGE, pad.y, min(1.0, pad.width / drawing.width))
+        pad.y += drawing.height
     _wiring(pad, plan)
     pad.turn("Pin map")
     pad.table(pin_list(plan))
