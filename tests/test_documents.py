@@ -39,6 +39,8 @@ def test_each_command_prints_what_its_schema_says(
     """Format, version and every key, of every command but sweep, which prints what fit does."""
     plan = tmp_path / "plan.json"
     plan.write_bytes(plan_to_json(planned(CRANE)))
+    readings = tmp_path / "meter.csv"
+    readings.write_text("no.,reading\n1,OL\n", encoding="utf-8")
     vehicle = next((examples_folder() / CRANE).glob("crane*.yaml"))
     asked = {
         "plan": ("plan", CRANE),
@@ -48,6 +50,7 @@ def test_each_command_prints_what_its_schema_says(
         "parts": ("parts", "ranger"),
         "verification": ("verify", str(plan)),
         "comparison": ("compare", str(plan), str(plan)),
+        "readings": ("test", str(readings), str(plan)),
         "errors": ("check", "nothing-of-this-name"),
     }
     assert set(asked) == set(COMMANDS)

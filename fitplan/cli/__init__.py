@@ -18,6 +18,7 @@ _EVENING = (
     trains.fit,
     trains.plan,
     plans.verify,
+    plans.judge_readings,
     plans.compare,
     catalogue.parts,
     trains.sweep,

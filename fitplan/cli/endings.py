@@ -25,7 +25,7 @@ EXIT_STATUS = {
     " stop stands",
     NOT_ALL_WELL: "the work was done, but something does not fit or is not decided, a net is not reached, it"
     " cannot be assembled, or a stop stands; of `fit` and `sweep`: something fits no vehicle; of `verify`:"
-    " the plan does not hold",
+    " the plan does not hold; of `test`: a reading is wrong or missing",
     WRONG_INPUT: "the input is wrong, or a file cannot be read or written; nothing was written",
     FAULT: "a fault of the program: a plan did not stand up to being checked again; nothing was written, and"
     " the text says what to send",

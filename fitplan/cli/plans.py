@@ -1,4 +1,4 @@
-"""Commands about written plans: verify, compare."""
+"""Commands about written plans: verify, compare, test."""
 
 from __future__ import annotations
 
@@ -65,6 +65,34 @@ def verify(
     else:
         print_verification(report, read, console())
     exit_as(report.holds and read.works)
+
+
+@app.command("test")
+def judge_readings(
+    readings: Annotated[
+        Path, typer.Argument(metavar="READINGS", help="The plan's lists/meter.csv with readings filled in.")
+    ],
+    plan_file: Annotated[Path, typer.Argument(metavar="PLAN", help="A plan.json, or the folder it is in.")],
+    as_json: JsonOption = False,
+) -> None:
+    """Judge meter readings of the finished harness: what is wrong, what it means, and where to look.
+
+    A reading is a number such as 0.4, 1.2k or 5.02 V, or OL for an open circuit. Exit status 1 when one is
+    wrong or missing.
+    """
+    from fitplan.files.plan_json import read_plan
+    from fitplan.files.readings import read_readings
+    from fitplan.report.documents import ReadingsDocument
+    from fitplan.report.terminal.readings import print_judged
+    from fitplan.workbench.judging import judge
+
+    meter = read_plan(plan_file).meter
+    judged = judge(meter, read_readings(readings, {entry.number: entry.quantity for entry in meter.tests}))
+    if as_json:
+        print_document(ReadingsDocument.of(judged))
+    else:
+        print_judged(judged, meter, console())
+    exit_as(judged.passed)
 
 
 @app.command()

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
+from fitplan.model.meter import NO_METER, MeterPlan
 from fitplan.model.part import Part, Pin
 from fitplan.model.solids import Box, Direction, Place, Solid, Vec, bounds_of
 from fitplan.model.train import Need, NetRole, Train
@@ -651,6 +652,8 @@ class Plan:
     """Whether it is proved that no other choice of parts and vehicles costs less."""
     cut_short: tuple[str, ...] = ()
     """Stages that a deadline cut short; what they left open is not decided."""
+    meter: MeterPlan = NO_METER
+    """What is measured before and at the first switching on."""
 
     @property
     def findings(self) -> tuple[Finding, ...]:

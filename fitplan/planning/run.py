@@ -26,6 +26,7 @@ from fitplan.planning.suitability import Suitability
 from fitplan.planning.what_else import WhatElse, ask_what_else
 from fitplan.processes import SecondProcess, begin
 from fitplan.routing.harness.facts import wiring_facts
+from fitplan.workbench.sequence import meter_plan
 
 Progress = Callable[[str, float], None]
 """Told the name of the stage and the share of the work done, 0 to 1."""
@@ -96,7 +97,8 @@ def plan_train(
         proved=choosing.proved,
         cut_short=tuple(open_),
     )
-    return replace(made, summary=summarise(made))
+    meter = meter_plan(built, circuit.supply, made.outcomes, made.complete)
+    return replace(made, summary=summarise(made), meter=meter)
 
 
 def fit_table(

@@ -6,6 +6,7 @@ documents alike, and the other keys hold the content, driven by the type hints b
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
@@ -14,12 +15,14 @@ from fitplan.errors import FitplanError, InputError
 from fitplan.files.codec import Codec, SchemaMaker
 from fitplan.files.plan_json import VERSION, plan_schema
 from fitplan.meshes.cavities import Cavity
+from fitplan.model.meter import MeterTest
 from fitplan.model.part import Part
 from fitplan.model.plan import FitRow, Outcome
 from fitplan.model.solids import Pose, poses
 from fitplan.model.train import Train
 from fitplan.report.comparison import Comparison
 from fitplan.verify.result import Checked, Problem, Trusted
+from fitplan.workbench.judging import Judged
 
 _WORDED: dict[type, dict[str, Any]] = {Pose: {pose.name: pose for pose in poses()}}
 
@@ -74,6 +77,34 @@ class ComparisonDocument:
 
 
 @dataclass(frozen=True)
+class WrongReading:
+    """A reading outside its bounds; ``reading`` None: an open circuit."""
+
+    test: MeterTest
+    reading: float | None
+
+
+@dataclass(frozen=True)
+class ReadingsDocument:
+    """What meter readings say of a harness: right ones, wrong ones, those not taken, wires to suspect."""
+
+    passed: bool
+    right: int
+    wrong: tuple[WrongReading, ...]
+    missing: tuple[int, ...]
+    suspects: tuple[int, ...]
+
+    @classmethod
+    def of(cls, judged: Judged) -> ReadingsDocument:
+        """Return what was judged as a document."""
+        wrong = tuple(
+            WrongReading(test, None if math.isinf(value) else value) for test, value in judged.wrong
+        )
+        missing = tuple(test.number for test in judged.missing)
+        return cls(judged.passed, judged.right, wrong, missing, judged.suspects)
+
+
+@dataclass(frozen=True)
 class ErrorEntry:
     """One thing that is wrong.
 
@@ -111,6 +142,7 @@ DOCUMENTS: dict[str, type] = {
     "parts": PartsDocument,
     "verification": VerificationDocument,
     "comparison": ComparisonDocument,
+    "readings": ReadingsDocument,
     "errors": ErrorsDocument,
 }
 """Documents by name, beside the plan's own."""
@@ -122,6 +154,7 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "parts": ("parts",),
     "verification": ("verify",),
     "comparison": ("compare",),
+    "readings": ("test",),
     "errors": ("every command that has `--json`, where it ends with 2 or 3",),
 }
 """Which commands print a document."""

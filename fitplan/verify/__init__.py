@@ -8,7 +8,8 @@ vehicles; every solid is a prism of a disc or a convex polygon (`shapes`), so ov
 (`overlap`, `body`, `distance`) are closed forms in exact millimetres. `fit`, `mounts`, `shelves`, `wires`,
 `nets`, `assembly` and `exchange` each take a part of the plan; `sliding` replays ways in and out.
 `nodes` writes the nets as a circuit and works out its volts, `switched_on` judges them; `resistors` are those
-in series. `detours` holds what wires tell of longer ways against their shortest ones.
+in series. `detours` holds what wires tell of longer ways against their shortest ones, `meter` the readings
+against the harness.
 `couplings` poses vehicles on the track (`poses`), `conductors` works out gauges, colours, lengths and drops
 again, `bundles`, `bends`, `pin_map`, `choice` and `findings` hold what is said against what is there, and
 `origin` against the files.
@@ -36,6 +37,7 @@ from fitplan.verify.findings import check_findings
 from fitplan.verify.fit import check_fit
 from fitplan.verify.leads import check_leads
 from fitplan.verify.measure import can_be_measured, no_number_missing
+from fitplan.verify.meter import check_meter
 from fitplan.verify.mounts import check_mounts
 from fitplan.verify.nets import check_counts, check_nets
 from fitplan.verify.origin import check_origin
@@ -115,6 +117,7 @@ def verify(plan: Plan, *, outcomes: Rerun | None = None, train: Train | None = N
     check("exchange", check_exchanges, built, sites, findings)
     check("fastening", check_fastenings, built, sites, findings)
     check("leads", check_leads, built, sites, findings)
+    check("meter", check_meter, plan)
     check("choice", check_choice, plan)
     check("findings", check_findings, plan, outcomes)
     check("files", check_origin, built.train, train)

@@ -3,8 +3,9 @@
 In: a built train, its supply trees, what the checks found. Out: frozen values of `fitplan.model`.
 
 `copper` is the harness as a network of resistances with the parts in it, `neighbours` says what lies side by
-side, `continuity` and `isolation` choose the readings without cells, `power` those with cells, `coverage` plants
-every single fault and counts which are told, `sequence` puts all in order; `judging` holds readings against it.
+side, `continuity` and `isolation` choose the readings without cells, `power` those with cells, `coverage`
+plants every single fault and counts which are told, `sequence` puts all in order; `judging` holds readings
+against it.
 
 Begin with `sequence.meter_plan`. No findings are made here: checks make them.
 """

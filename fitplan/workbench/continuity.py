@@ -1,8 +1,8 @@
 """Continuity: pairs of places, as few as go, so that every wire lies between the leads of one of them.
 
-In a tree, ends taken in the order of a walk and paired half the way round cover every branch: what hangs on a
-branch is an unbroken piece of that order, and no such piece but the whole is closed under the pairing.  No set of
-pairs can be smaller than half the ends.
+In a tree, ends taken in the order of a walk and paired half the way round cover every branch: what hangs on
+a branch is an unbroken piece of that order, and no such piece but the whole is closed under the pairing.  No
+set of pairs can be smaller than half the ends.
 """
 
 from __future__ import annotations
@@ -15,8 +15,8 @@ from fitplan.workbench.copper import Copper, Node, Ohmmeter
 
 
 @dataclass(frozen=True)
-class Path:
-    """Two places and the wires between them; ``ohm`` is the resistance of these and of resistors on the way."""
+class ProbedWay:
+    """Two places and the wires between them; ``ohm`` counts these and resistors on the way."""
 
     one: Node
     other: Node
@@ -76,7 +76,7 @@ class WireGraph:
             stack.extend(other for _, other, _ in reversed(self.near[node]) if other not in seen)
         return order
 
-    def path(self, one: Node, other: Node) -> Path:
+    def path(self, one: Node, other: Node) -> ProbedWay:
         """Return the wires between two places of a piece; of several ways the one with the fewest."""
         goal = self.place(other)
         back: dict[Node, tuple[Node, int, float] | None] = {self.place(one): None}
@@ -95,19 +95,19 @@ class WireGraph:
             wires.insert(0, wire)
             total += ohm
             step = back[node]
-        return Path(one, other, tuple(wires), total)
+        return ProbedWay(one, other, tuple(wires), total)
 
 
-def continuity_pairs(copper: Copper) -> list[Path]:
+def continuity_pairs(copper: Copper) -> list[ProbedWay]:
     """Return the pairs that cover every wire and touch every pin and cavity that stands for itself."""
     graph = WireGraph(copper)
     touched: dict[Node, list[Node]] = {}
     for node in graph.wired:
         touched.setdefault(graph.place(node), []).append(node)
-    found: list[Path] = []
+    found: list[ProbedWay] = []
     for piece in graph.pieces():
         ends = [node for place in piece for node in _leads(touched.get(place, ()), graph.wired)]
-        found += [graph.path(a, b) for a, b in _half_way_round(ends) if graph.place(a) != graph.place(b)]
+        found += [graph.path(a, b) for a, b in half_way_round(ends) if graph.place(a) != graph.place(b)]
     return found
 
 
@@ -117,7 +117,7 @@ def _leads(nodes: Iterable[Node], wired: Mapping[Node, tuple[int, ...]]) -> list
     return several or list(nodes)[:1]
 
 
-def _half_way_round(ends: list[Node]) -> list[tuple[Node, Node]]:
+def half_way_round(ends: list[Node]) -> list[tuple[Node, Node]]:
     """Pair the ends of a tree, in the order of a walk, each with the one half the way round."""
     half = len(ends) // 2
     pairs = [(ends[place], ends[place + half]) for place in range(half)]
@@ -126,7 +126,7 @@ def _half_way_round(ends: list[Node]) -> list[tuple[Node, Node]]:
     return pairs
 
 
-def coupled_pairs(copper: Copper) -> list[Path]:
+def coupled_pairs(copper: Copper) -> list[ProbedWay]:
     """Return the pairs that cover every contact of the coupling connectors once the train is coupled."""
     graph, meter = WireGraph(copper), Ohmmeter(copper.bonds(coupled=True, parts=False))
     home = {place: number for number, piece in enumerate(graph.pieces()) for place in piece}
@@ -151,5 +151,5 @@ def coupled_pairs(copper: Copper) -> list[Path]:
                 order.append(piece)
                 stack.extend(reversed(near[piece]))
         ends = [best[piece] for piece in order if len(near[piece]) == 1]
-        found += [Path(a, b, (), meter.ohm(a, b)) for a, b in _half_way_round(ends)]
+        found += [ProbedWay(a, b, (), meter.ohm(a, b)) for a, b in half_way_round(ends)]
     return found

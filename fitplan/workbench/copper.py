@@ -48,7 +48,7 @@ _FEEDS = ("raw", "5v", "3v3", "supply", "plus")
 
 
 @dataclass(frozen=True)
-class Conductor:
+class WireBond:
     """A wire between two nodes; a wire over a coupling without a connector is one conductor too."""
 
     wire: Wire
@@ -87,7 +87,7 @@ class Copper:
         Resistors soldered into leads: between the joint of the lead and the pin.
     """
 
-    conductors: tuple[Conductor, ...]
+    conductors: tuple[WireBond, ...]
     joined: tuple[tuple[Node, Node], ...]
     between: tuple[Bond, ...]
     leads: tuple[Bond, ...]
@@ -139,7 +139,7 @@ class Copper:
         """Return the harness with the wires of two places exchanged; a resistor goes with its lead."""
         turn = {one: other, other: one}
         conductors = tuple(
-            Conductor(c.wire, turn.get(c.start, c.start), turn.get(c.end, c.end)) for c in self.conductors
+            WireBond(c.wire, turn.get(c.start, c.start), turn.get(c.end, c.end)) for c in self.conductors
         )
         leads = tuple((joint, turn.get(pin, pin), ohm) for joint, pin, ohm in self.leads)
         return Copper(conductors, self.joined, self.between, leads, self.contacts)
@@ -161,7 +161,7 @@ def copper_of(built: BuiltTrain) -> Copper:
                 bonds.append((joint, node, ohm))
                 node = joint
             ends.append(node)
-        conductors.append(Conductor(wire, ends[0], ends[1]))
+        conductors.append(WireBond(wire, ends[0], ends[1]))
     joined: list[tuple[Node, Node]] = []
     between: list[Bond] = []
     for owner, vehicle, part in parts_built(built):

@@ -1,4 +1,4 @@
-"""Every single fault planted into the network: which of them do the readings without cells tell?"""
+"""Every single fault planted into the network, and which of them the readings without cells tell."""
 
 from __future__ import annotations
 

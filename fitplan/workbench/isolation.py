@@ -15,7 +15,7 @@ _CLEAR = 3.0
 
 
 @dataclass(frozen=True)
-class Apart:
+class ApartRow:
     """Pairs that must read at least ``low`` Ω, each of them."""
 
     pairs: tuple[tuple[Node, Node], ...]
@@ -29,7 +29,7 @@ def least_reading(meter: Ohmmeter, one: Node, other: Node) -> float:
     return least if least >= _CLEAR * SHORT_OHM else 0.0
 
 
-def supply_pairs(built: BuiltTrain, copper: Copper, meter: Ohmmeter) -> list[Apart]:
+def supply_pairs(built: BuiltTrain, copper: Copper, meter: Ohmmeter) -> list[ApartRow]:
     """Return each piece of supply against a ground in its vehicle, measured at its first pin there."""
     roles = {net.name: net.role for net in built.train.nets}
     nets: dict[Node, str] = {}
@@ -40,7 +40,7 @@ def supply_pairs(built: BuiltTrain, copper: Copper, meter: Ohmmeter) -> list[Apa
     for node, net in nets.items():
         if roles.get(net) == "ground":
             grounds.setdefault(node[3], node)
-    found: list[Apart] = []
+    found: list[ApartRow] = []
     seen: set[Node] = set()
     for node, net in nets.items():
         ground = grounds.get(node[3])
@@ -50,13 +50,13 @@ def supply_pairs(built: BuiltTrain, copper: Copper, meter: Ohmmeter) -> list[Apa
         low = least_reading(meter, node, ground)
         if low:
             seen.add(piece)
-            found.append(Apart(((node, ground),), low, True))
+            found.append(ApartRow(((node, ground),), low, True))
     return found
 
 
 def neighbour_rows(
-    neighbours: Iterable[Neighbours], meter: Ohmmeter, told: Iterable[Apart]
-) -> list[Apart]:
+    neighbours: Iterable[Neighbours], meter: Ohmmeter, told: Iterable[ApartRow]
+) -> list[ApartRow]:
     """Return rows that tell every two neighbours apart that no row tells yet.
 
     A bridge joins two pieces of copper wherever it lies, so one place is enough for each two; the part with
@@ -66,7 +66,7 @@ def neighbour_rows(
     groups: dict[tuple[str, str], list[Neighbours]] = {}
     for entry in neighbours:
         groups.setdefault((entry.one[1], entry.one[3]), []).append(entry)
-    found: list[Apart] = []
+    found: list[ApartRow] = []
     for group in sorted(groups.values(), key=len, reverse=True):
         row: dict[float, list[tuple[Node, Node]]] = {}
         for entry in group:
@@ -75,6 +75,5 @@ def neighbour_rows(
             if len(both) == 2 and low and both not in known:
                 known.add(both)
                 row.setdefault(round(low, 1), []).append((entry.one, entry.other))
-        found += [Apart(tuple(pairs), low) for low, pairs in sorted(row.items(), reverse=True)]
+        found += [ApartRow(tuple(pairs), low) for low, pairs in sorted(row.items(), reverse=True)]
     return found
-

@@ -62,5 +62,6 @@ def neighbours_of(built: BuiltTrain, copper: Copper) -> tuple[Neighbours, ...]:
             halves.setdefault((node[1], node[3]), []).append(node)
     for nodes in halves.values():
         numbered = {int(node[2]): node for node in nodes if node[2].isdecimal()}
-        found += [Neighbours(node, numbered[k + 1]) for k, node in sorted(numbered.items()) if k + 1 in numbered]
+        order = sorted(numbered)
+        found += [Neighbours(numbered[k], numbered[k + 1]) for k in order if k + 1 in numbered]
     return tuple(found)

@@ -1,8 +1,8 @@
 """Readings with the cells in: volts where they must be, milliamperes as one load after the other is fed.
 
-Vehicles are coupled to the source's one by one; loads that plug in are plugged in when their turn comes.  Limits
-come from the supply tree, cut down to what is fed by then: volts between a source as its label says with
-everything at its peak, and a full one with everything at its average.
+Vehicles are coupled to the source's one by one; loads that plug in are plugged in when their turn comes.
+Limits come from the supply tree, cut down to what is fed by then: volts between a source as its label says
+with everything at its peak, and a full one with everything at its average.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ _BANK_LOW = 0.95
 _AROUND = 0.05
 """What a regulator and a meter may be off together (common practice, no source)."""
 _IDLE_SHARE = 0.3
-"""Share of its usual current that a load draws at least while no program runs (common practice, no source)."""
+"""Share of its usual current that a load draws at least without a program (common practice, no source)."""
 _PLUGGED = ("header", "screw", "lever", "crimp")
 """Joints that part without an iron."""
 
@@ -79,15 +79,15 @@ class PowerRows:
         low = nominal_volts(tree.source) * (_BANK_LOW if bank else 1.0)
         first = "bank charged, its lead in its socket" if bank else "cells in, all the same way as marked"
         look = (
-            "less than nothing: plus and minus are exchanged, take the cells out at once; too little: a cell is "
-            "empty, turned round or makes no contact"
+            "less than nothing: plus and minus are exchanged, take the cells out at once; too little: a cell "
+            "is empty, turned round or makes no contact"
         )
         return _row("source", pair[0][3], first, "V", pair, low, full_volts(tree.source), look)
 
     def _plugging(self, fed: _Fed) -> Generator[MeterTest, None, _Fed]:
         for owner in sorted(fed.off, key=self._order):
-            yield from self._volts(replace(fed, off=fed.off - {owner}), fed, only=owner, first="before it is plugged in")
-            fed = replace(fed, off=fed.off - {owner})
+            before, fed = fed, replace(fed, off=fed.off - {owner})
+            yield from self._volts(fed, before, only=owner, first="before it is plugged in")
             yield from self._current(fed, f"plug {owner} in", owner)
         return fed
 
@@ -106,8 +106,9 @@ class PowerRows:
         usual, _ = flow_through(self._cut(fed), full, False, {})
         low = _IDLE_SHARE * idle
         look = (
-            f"about {usual:.0f} mA is usual; too much: switch off at once, look for a bridge or a part turned "
-            f"round{f' at {what}' if what else ''}; too little: something is not fed, or its ground is open"
+            f"about {usual:.0f} mA is usual; too much: switch off at once, look for a bridge or a part "
+            f"turned round{f' at {what}' if what else ''}; too little: something is not fed, or its ground "
+            "is open"
         )
         action = "; ".join(word for word in (first and f"switch off, {first}", how) if word)
         yield _row("power", pair[0][3], action, "mA", pair, round(low, 1), round(1.1 * most + 1, 1), look)
@@ -137,9 +138,9 @@ class PowerRows:
         if pair is None or owner not in low or owner not in high:
             return
         look = (
-            f"less than nothing: plus and minus at {owner} are exchanged, switch off; none: net {net} or its ground "
-            f"is open; too little: something draws too much, or a joint is poor; too much: what feeds {net} is not "
-            "the part that was planned, or is set wrong"
+            f"less than nothing: plus and minus at {owner} are exchanged, switch off; none: net {net} or its "
+            f"ground is open; too little: something draws too much, or a joint is poor; too much: what feeds "
+            f"{net} is not the part that was planned, or is set wrong"
         )
         bounds = (low[owner] * (1 - _AROUND), high[owner] * (1 + _AROUND))
         action = f"switch on; {first}" if first else "switch on"
@@ -155,13 +156,13 @@ class PowerRows:
         ]
         for node in nodes:
             net = self.nets[node]
-            levels = [self._level(fed, net, flow, full) for flow, full in zip(flows, (False, True), strict=True)]
-            if self.roles.get(net) != "supply" or not grounds or levels[0] is None or levels[1] is None:
+            least, most = self._level(fed, net, flows[0], False), self._level(fed, net, flows[1], True)
+            if self.roles.get(net) != "supply" or not grounds or least is None or most is None:
                 continue
-            low, high = levels[0] * (1 - _AROUND), levels[1] * (1 + _AROUND)
+            low, high = least * (1 - _AROUND), most * (1 + _AROUND)
             look = (
-                f"less than nothing, or none: do not couple; the cavities of {coupling} are filled wrongly, or net "
-                f"{net} or its ground is open on this side"
+                f"less than nothing, or none: do not couple; cavities of {coupling} are filled wrongly, or "
+                f"net {net} or its ground is open on this side"
             )
             action = f"switch on; before {coupling} is coupled"
             yield _row("power", here, action, "V", (node, grounds[0]), round(low, 2), round(high, 2), look)
@@ -213,9 +214,8 @@ class PowerRows:
         if not fed.vehicles:
             return frozenset()
         rails = list(self._cut(fed).walk())
-        return frozenset(
-            [one.owner for rail in rails for one in rail.fed] + [one.owner for rail in rails for one in rail.links]
-        )
+        fed_owners = (one.owner for rail in rails for one in rail.fed)
+        return frozenset((*fed_owners, *(link.owner for rail in rails for link in rail.links)))
 
     def _loose(self, vehicles: frozenset[str]) -> list[str]:
         """Return the loads of these vehicles whose supply pin parts without an iron."""
@@ -253,18 +253,20 @@ class PowerRows:
             for link in rail.links:
                 tags = [node for node in self.wired if node[:2] == ("pin", link.owner)]
                 if link.part.figure(Switch) is not None and len(tags) >= 2:
-                    return (tags[0], tags[1]), f"meter in its ampere range across the tags of {link.owner}, switched off"
+                    how = f"meter in its ampere range across the tags of {link.owner}, switched off"
+                    return (tags[0], tags[1]), how
         plus = next((node for node in self.wired if node[1] == self.tree.owner and self._fed_by(node)), None)
         if plus is None:
             return None
-        how = f"meter in its ampere range between {plus[1]}.{plus[2]} and its wire {self.wired[plus][0]}, taken off"
+        wire = self.wired[plus][0]
+        how = f"meter in its ampere range between {plus[1]}.{plus[2]} and its wire {wire}, taken off"
         return (plus, plus), how
 
     def _fed_by(self, node: Node) -> bool:
         return self.roles.get(self.nets[node]) == "supply" and node[0] == "pin"
 
     def _pair(self, owner: str, net: str | None, bottom: str) -> tuple[Node, Node] | None:
-        """Return a supply pin of an owner (in a net) and a ground pin of an owner or, else, in its vehicle."""
+        """Return a supply pin of an owner (in a net) and a ground pin of another, else in its vehicle."""
         plus = [n for n in self.wired if n[1] == owner and self._fed_by(n) and net in (None, self.nets[n])]
         if not plus:
             return None
@@ -294,5 +296,3 @@ def _row(
 def power_tests(built: BuiltTrain, copper: Copper, supply: Supply) -> list[MeterTest]:
     """Return the readings with the cells in, source by source, without numbers."""
     return [row for tree in supply.trees for row in PowerRows(built, copper, tree).rows()]
-
-

@@ -7,12 +7,12 @@ from dataclasses import replace
 
 from fitplan.circuit.supply import Supply
 from fitplan.model.electrical import Fuse, Switch
-from fitplan.model.meter import JOINED_OHM, STAGES, MeterPlan, MeterTest
+from fitplan.model.meter import JOINED_OHM, STAGES, MeterPlan, MeterStage, MeterTest
 from fitplan.model.plan import BuiltTrain, Outcome
-from fitplan.workbench.continuity import Path, continuity_pairs, coupled_pairs
+from fitplan.workbench.continuity import ProbedWay, continuity_pairs, coupled_pairs
 from fitplan.workbench.copper import Copper, Node, Ohmmeter, copper_of, probe_of
 from fitplan.workbench.coverage import coverage_of
-from fitplan.workbench.isolation import Apart, neighbour_rows, supply_pairs
+from fitplan.workbench.isolation import ApartRow, neighbour_rows, supply_pairs
 from fitplan.workbench.neighbours import neighbours_of
 from fitplan.workbench.power import power_tests
 
@@ -68,7 +68,8 @@ def _held(outcomes: Iterable[Outcome], complete: bool) -> str:
         if found.severity == "stop" and found.subject in HOLDING
     ]
     if stops:
-        return f"a stop stands at {', '.join(dict.fromkeys(stops))}: nothing is switched on before it is mended"
+        where = ", ".join(dict.fromkeys(stops))
+        return f"a stop stands at {where}: nothing is switched on before it is mended"
     return ""
 
 
@@ -77,7 +78,7 @@ def _words(node: Node) -> str:
     return f"{owner} cavity {pin}" if kind == "connector" else f"{owner}.{pin}"
 
 
-def _joined(copper: Copper, path: Path) -> MeterTest:
+def _joined(copper: Copper, path: ProbedWay) -> MeterTest:
     bare = sum(one.ohm for one in copper.conductors if one.wire.number in path.wires)
     resistors = max(round(path.ohm - bare, 6), 0.0)
     low = round((1 - _AROUND) * resistors, 1)
@@ -91,7 +92,7 @@ def _joined(copper: Copper, path: Path) -> MeterTest:
     return MeterTest(0, "continuity", path.one[3], "", "Ω", pair, low, high, path.wires, look)
 
 
-def _through(path: Path) -> MeterTest:
+def _through(path: ProbedWay) -> MeterTest:
     high = round((1 + _AROUND) * path.ohm + 2 * JOINED_OHM, 1)
     look = "too much: a contact in a coupling is not home in its housing, or the halves are not fully plugged"
     pair = ((probe_of(path.one), probe_of(path.other)),)
@@ -99,18 +100,18 @@ def _through(path: Path) -> MeterTest:
     return MeterTest(0, "coupled", path.one[3], first, "Ω", pair, 0.0, high, (), look)
 
 
-def _apart(row: Apart) -> MeterTest:
+def _apart(row: ApartRow) -> MeterTest:
     pairs = tuple((probe_of(a), probe_of(b)) for a, b in row.pairs)
     where = row.pairs[0][0]
     if row.supply:
         look = (
-            f"too little: a bridge between supply and ground, or a part turned round, on the net of {_words(where)}; "
-            "part it load by load until the reading rises; no cells before"
+            f"too little: a bridge between supply and ground, or a part turned round, on the net of "
+            f"{_words(where)}; part it load by load until the reading rises; no cells before"
         )
     else:
-        look = f"too little: solder or a strand lies across, at {where[1]} or at the far ends of the same wires"
-    stage = "supply to ground" if row.supply else "neighbours"
-    return MeterTest(0, stage, where[3], "", "Ω", pairs, round(row.low, 1), None, (), look)  # type: ignore[arg-type]
+        look = f"too little: solder or a strand lies across, at {where[1]} or at far ends of these wires"
+    stage: MeterStage = "supply to ground" if row.supply else "neighbours"
+    return MeterTest(0, stage, where[3], "", "Ω", pairs, round(row.low, 1), None, (), look)
 
 
 def _switches(built: BuiltTrain, copper: Copper) -> list[MeterTest]:

@@ -20,6 +20,7 @@ from fitplan.report.lists.harness_lists import (
     parts_list,
     total_list,
 )
+from fitplan.report.lists.meter_list import meter_list
 from fitplan.report.lists.wording import number
 from fitplan.units import STUD
 
@@ -359,4 +360,5 @@ def all_lists(plan: Plan) -> tuple[PlanList, ...]:
         assembly_list(plan),
         added_list(plan),
         exchange_list(plan),
+        meter_list(plan),
     )

@@ -28,6 +28,7 @@ from fitplan.report.lists.harness_lists import (
     Cell,
     PlanList,
 )
+from fitplan.report.lists.meter_list import coverage_words, meter_stages
 from fitplan.report.lists.result_lists import (
     all_lists,
     option_list,
@@ -104,6 +105,9 @@ def page_bytes(plan: Plan, files: Mapping[str, str] | None = None) -> bytes:
         "wires": _wire_cards(plan),
         "places": place_list(plan).without("to keep it there"),
         "sheets": {sheet.name: sheet for sheet in all_lists(plan)},
+        "meter": meter_stages(plan),
+        "meter_says": coverage_words(plan.meter.coverage) if plan.meter.tests else "",
+        "meter_held": plan.meter.held,
         "side": Markup(svg_inline(side_drawing(plan))),
         "above": Markup(svg_inline(top_drawing(plan))),
         "wiring": Markup(svg_inline(wiring)),

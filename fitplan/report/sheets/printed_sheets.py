@@ -34,6 +34,7 @@ from fitplan.report.lists.harness_lists import (
     join_list,
     parts_list,
 )
+from fitplan.report.lists.meter_list import READING, coverage_words, meter_stages
 from fitplan.report.lists.orientation import orientation
 from fitplan.report.lists.result_lists import (
     added_list,
@@ -94,9 +95,15 @@ class _Pad:
         if height > self.room and self.y > TOP:
             self.turn(self.title)
 
-    def table(self, sheet: PlanList, ticks: bool = False, heading: bool = True) -> None:
-        """Write a list over as many sheets as it takes; ``ticks`` puts a box before each row."""
-        columns = table_columns(sheet, self.width - (6.0 if ticks else 0.0))
+    def table(
+        self, sheet: PlanList, ticks: bool = False, heading: bool = True, boxes: str = ""
+    ) -> None:
+        """Write a list over as many sheets as it takes.
+
+        ``ticks`` puts a box before each row, ``boxes`` one into each cell of the column of this name.
+        """
+        columns = table_columns(sheet, self.width - (6.0 if ticks else 0.0), boxes)
+        boxed = sheet.columns.index(boxes) if boxes else -1
         left = EDGE + (6.0 if ticks else 0.0)
         first = table_row_height(sheet.rows[0], columns) if sheet.rows else 6.0
         self.keep(18.0 + first)
@@ -117,6 +124,9 @@ class _Pad:
             if ticks:
                 self.page.rect(EDGE + 0.6, self.y + 0.9, 3.2, 3.2, Pen("ink", 0.3))
             write_row(self.page, row, columns, left, self.y, high)
+            if boxes:
+                x = left + sum(column.width for column in columns[:boxed])
+                self.page.rect(x + 1.0, self.y + 0.5, columns[boxed].width - 2.0, 4.3, Pen("ink", 0.25))
             self.y += high
         if sheet.note:
             self.page.text(left, self.y + 3.8, sheet.note, BODY, ink="soft")
@@ -161,6 +171,7 @@ def _bench_work(pad: _Pad, plan: Plan) -> None:
         pad.page.place(drawing, EDGE, pad.y, min(1.0, pad.width / drawing.width))
         pad.y += drawing.height
     _wiring(pad, plan)
+    _meter(pad, plan)
     pad.turn("Pin map")
     pad.table(pin_list(plan))
 
@@ -399,6 +410,38 @@ def _wiring_pieces(plan: Plan, drawing: Drawing, pad: _Pad) -> tuple[list[tuple[
     shown = [(max(0.0, low - half), min(drawing.width, high + half)) for low, high in pieces]
     widest = max(high - low for low, high in shown)
     return shown, min(scale, pad.width / widest)
+
+
+def _meter(pad: _Pad, plan: Plan) -> None:
+    """Write the meter sequence, stage by stage, each reading with a box to write it into."""
+    if not plan.meter.tests:
+        return
+    pad.turn("Meter before the switch")
+    for text in (coverage_words(plan.meter.coverage), plan.meter.held and f"{sentence(plan.meter.held)}"):
+        for line in wrapped(text, BODY, pad.width, most=4) if text else ():
+            pad.page.text(EDGE, pad.y + 3.6, line, BODY)
+            pad.y += 4.8
+    pad.y += 2
+    for stage, state, sheet in meter_stages(plan):
+        lines = wrapped(state, BODY, pad.width, most=3)
+        pad.keep(30.0 + 4.4 * len(lines))
+        pad.page.text(EDGE, pad.y + 4.4, sentence(stage).rstrip("."), 4.0, bold=True)
+        pad.y += 6.4
+        for line in lines:
+            pad.page.text(EDGE, pad.y + 3.4, line, BODY, ink="soft")
+            pad.y += 4.6
+        pad.table(_with_boxes(sheet), boxes=READING, heading=False)
+
+
+def _with_boxes(sheet: PlanList) -> PlanList:
+    """Return a list without the columns that hold nothing, but for that of the readings."""
+    keep = [
+        place
+        for place, name in enumerate(sheet.columns)
+        if name == READING or any(row[place] != "" for row in sheet.rows)
+    ]
+    columns = tuple(sheet.columns[place] for place in keep)
+    return replace(sheet, columns=columns, rows=tuple(tuple(row[i] for i in keep) for row in sheet.rows))
 
 
 def _findings(pad: _Pad, plan: Plan) -> None:

@@ -17,6 +17,8 @@ _PAD = 1.6
 _WIDEST = 70.0
 _NARROWEST = 9.0
 _MOST_LINES = 4
+_BOX = 18.0
+"""Width of a box to write into, in mm."""
 
 
 @dataclass(frozen=True)
@@ -28,15 +30,19 @@ class TableColumn:
     numeric: bool
 
 
-def table_columns(sheet: PlanList, room: float) -> list[TableColumn]:
-    """Return columns no wider together than ``room`` mm: wide ones give way first."""
+def table_columns(sheet: PlanList, room: float, boxes: str = "") -> list[TableColumn]:
+    """Return columns no wider together than ``room`` mm: wide ones give way first.
+
+    ``boxes`` names the column that is written into by hand.
+    """
     natural: list[float] = []
     numeric: list[bool] = []
     for place, head in enumerate(sheet.columns):
         cells = [row[place] for row in sheet.rows]
         words = max((text_width(word, SIZE, True) for word in head.split()), default=0.0)
         longest = max((text_width(_text(cell)[:300], SIZE) for cell in cells), default=0.0)
-        natural.append(min(_WIDEST, max(_NARROWEST, words, longest)) + 2 * _PAD)
+        least = _BOX if head == boxes else _NARROWEST
+        natural.append(min(_WIDEST, max(least, words, longest)) + 2 * _PAD)
         numeric.append(bool(cells) and all(isinstance(cell, int | float) for cell in cells))
     limit = max(natural, default=0.0)
     while sum(min(width, limit) for width in natural) > room and limit > 8:
