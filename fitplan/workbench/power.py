@@ -206,7 +206,7 @@ class PowerRows:
                 for link in rail.links
                 if there(link.owner)
             ]
-            return Rail(rail.net, kept, links)
+            return Rail(rail.net, tuple(kept), tuple(links))
 
         return cut(self.tree.root)
 
