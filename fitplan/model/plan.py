@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
+from fitplan.model.buying import Article
 from fitplan.model.meter import NO_METER, MeterPlan
 from fitplan.model.part import Part, Pin
 from fitplan.model.solids import Box, Direction, Place, Solid, Vec, bounds_of
@@ -654,6 +655,8 @@ class Plan:
     """Stages that a deadline cut short; what they left open is not decided."""
     meter: MeterPlan = NO_METER
     """What is measured before and at the first switching on."""
+    buying: tuple[Article, ...] = ()
+    """What must be had to build it, by where one buys it."""
 
     @property
     def findings(self) -> tuple[Finding, ...]:

@@ -26,6 +26,7 @@ from fitplan.planning.suitability import Suitability
 from fitplan.planning.what_else import WhatElse, ask_what_else
 from fitplan.processes import SecondProcess, begin
 from fitplan.routing.harness.facts import wiring_facts
+from fitplan.workbench.buying import buying_list
 from fitplan.workbench.sequence import meter_plan
 
 Progress = Callable[[str, float], None]
@@ -97,8 +98,9 @@ def plan_train(
         proved=choosing.proved,
         cut_short=tuple(open_),
     )
+    buying = buying_list(built, made.outcomes)
     meter = meter_plan(built, circuit.supply, made.outcomes, made.complete)
-    return replace(made, summary=summarise(made), meter=meter)
+    return replace(made, summary=summarise(made), meter=meter, buying=buying)
 
 
 def fit_table(

@@ -9,7 +9,7 @@ vehicles; every solid is a prism of a disc or a convex polygon (`shapes`), so ov
 `nets`, `assembly` and `exchange` each take a part of the plan; `sliding` replays ways in and out.
 `nodes` writes the nets as a circuit and works out its volts, `switched_on` judges them; `resistors` are those
 in series. `detours` holds what wires tell of longer ways against their shortest ones, `meter` the readings
-against the harness.
+and `buying` the list that is bought from against the harness.
 `couplings` poses vehicles on the track (`poses`), `conductors` works out gauges, colours, lengths and drops
 again, `bundles`, `bends`, `pin_map`, `choice` and `findings` hold what is said against what is there, and
 `origin` against the files.
@@ -27,6 +27,7 @@ from fitplan.verify.assembly import check_assembly, check_order
 from fitplan.verify.bends import check_bends
 from fitplan.verify.built_in import check_built_in
 from fitplan.verify.bundles import check_bundles
+from fitplan.verify.buying import check_buying
 from fitplan.verify.choice import check_choice
 from fitplan.verify.conductors import check_conductors
 from fitplan.verify.couplings import check_couplings
@@ -118,6 +119,7 @@ def verify(plan: Plan, *, outcomes: Rerun | None = None, train: Train | None = N
     check("fastening", check_fastenings, built, sites, findings)
     check("leads", check_leads, built, sites, findings)
     check("meter", check_meter, plan)
+    check("buying", check_buying, plan)
     check("choice", check_choice, plan)
     check("findings", check_findings, plan, outcomes)
     check("files", check_origin, built.train, train)

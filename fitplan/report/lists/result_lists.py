@@ -8,6 +8,7 @@ import re
 from fitplan.model.facts import mass_of
 from fitplan.model.plan import SHELF_WORDS, AssemblyStep, Moves, Option, Placement, Plan
 from fitplan.model.solids import Direction
+from fitplan.report.lists.buying_list import buying_list
 from fitplan.report.lists.harness_lists import (
     Cell,
     PlanList,
@@ -345,6 +346,7 @@ def all_lists(plan: Plan) -> tuple[PlanList, ...]:
     """Return every list of a plan, in the order of the workbook's sheets."""
     return (
         parts_list(plan),
+        buying_list(plan),
         harness_list(plan),
         bundle_list(plan),
         cut_list(plan),

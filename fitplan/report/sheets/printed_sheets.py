@@ -24,6 +24,7 @@ from fitplan.report.drawings.train_drawing import side_drawing
 from fitplan.report.drawings.wiring_drawing import wiring_drawing
 from fitplan.report.drawings.wiring_layout import BREAK, wiring_layout
 from fitplan.report.lists.build_sequence import build_sequence, sequence_list
+from fitplan.report.lists.buying_list import buying_list
 from fitplan.report.lists.cautions import cautions_of
 from fitplan.report.lists.harness_lists import (
     Cell,
@@ -95,9 +96,7 @@ class _Pad:
         if height > self.room and self.y > TOP:
             self.turn(self.title)
 
-    def table(
-        self, sheet: PlanList, ticks: bool = False, heading: bool = True, boxes: str = ""
-    ) -> None:
+    def table(self, sheet: PlanList, ticks: bool = False, heading: bool = True, boxes: str = "") -> None:
         """Write a list over as many sheets as it takes.
 
         ``ticks`` puts a box before each row, ``boxes`` one into each cell of the column of this name.
@@ -159,7 +158,10 @@ def sheet_pages(plan: Plan, paper: Paper = "A4") -> list[Drawing]:
 
 
 def _bench_work(pad: _Pad, plan: Plan) -> None:
-    """Write what is done at the bench: assembly, cutting, joining, wiring, pins."""
+    """Write what is done at the bench: buying, assembly, cutting, joining, wiring, pins."""
+    if plan.buying:
+        pad.turn("What to buy")
+        pad.table(_without_empty(buying_list(plan)), ticks=True)
     _steps(pad, plan)
     pad.turn("Cut list")
     pad.table(cut_list(plan), ticks=True)
@@ -430,10 +432,10 @@ def _meter(pad: _Pad, plan: Plan) -> None:
         for line in lines:
             pad.page.text(EDGE, pad.y + 3.4, line, BODY, ink="soft")
             pad.y += 4.6
-        pad.table(_with_boxes(sheet), boxes=READING, heading=False)
+        pad.table(_without_empty(sheet), boxes=READING, heading=False)
 
 
-def _with_boxes(sheet: PlanList) -> PlanList:
+def _without_empty(sheet: PlanList) -> PlanList:
     """Return a list without the columns that hold nothing, but for that of the readings."""
     keep = [
         place

@@ -1,0 +1,64 @@
+"""What must be had to build a plan, piece by piece, by where one buys it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, TypeAlias
+
+Shop: TypeAlias = Literal[
+    "electronics",
+    "cells and power",
+    "wire and crimping",
+    "bricks",
+    "tools and tape",
+    "findings ask for",
+    "comes out",
+]
+SHOPS: tuple[Shop, ...] = (
+    "electronics",
+    "cells and power",
+    "wire and crimping",
+    "bricks",
+    "tools and tape",
+    "findings ask for",
+    "comes out",
+)
+"""By where it is bought; at the end what findings ask for beside the plan, and bricks that become free."""
+
+Unit: TypeAlias = Literal["pcs", "pair", "m", "mm"]
+
+
+@dataclass(frozen=True)
+class Article:
+    """A thing to have: how many the plan takes, and how many more to have by.
+
+    Attributes
+    ----------
+    part
+        Its id in the catalogue; empty where it stands in none.
+    serves
+        Parts, couplings, splices, wires that it is for.
+    each
+        Price of one; 0 where the user gave none.
+    """
+
+    shop: Shop
+    name: str
+    needed: float
+    spare: float
+    unit: Unit
+    serves: tuple[str, ...]
+    where: str = ""
+    part: str = ""
+    note: str = ""
+    each: float = 0.0
+
+    @property
+    def buy(self) -> float:
+        """How many to buy."""
+        return self.needed + self.spare
+
+    @property
+    def cost(self) -> float:
+        """What that costs; 0 where no price is known."""
+        return self.buy * self.each

@@ -1,0 +1,102 @@
+"""The list that is bought from, held against all that is cut, crimped, sleeved and added."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from fitplan.model.electrical import CellPack
+from fitplan.model.plan import Plan
+from fitplan.verify.result import Tally
+
+_ASKS = ("put ", "add a ")
+_ALLOWED_M = 0.0005
+
+
+def check_buying(plan: Plan, sheet: Tally) -> None:
+    """Check that every part, wire, contact, splice, resistor and brick is in the list."""
+    if not plan.buying:
+        return
+    built, buying = plan.built, plan.buying
+    sheet.count("things to buy", len(buying))
+    for one in buying:
+        if one.needed < 0 or one.spare < 0 or one.each < 0:
+            sheet.problem("buying", one.name, "is less than nothing", min(one.needed, one.spare, one.each))
+    listed = {one.part: one.needed for one in buying if one.part}
+    placed = Counter(placement.part.id for placement in built.placements)
+    for part, count in placed.items():
+        if listed.get(part, 0) != count:
+            sheet.problem("buying", part, f"is listed {listed.get(part, 0):g} times, placed {count} times")
+    pairs = Counter(crossing.connector for crossing in built.harness.crossings if crossing.connector)
+    for part, count in pairs.items():
+        if listed.get(part, 0) != count:
+            sheet.problem("buying", part, f"is listed {listed.get(part, 0):g} times, for {count} couplings")
+    for part in sorted(set(listed) - set(placed) - set(pairs)):
+        sheet.problem("buying", part, "is listed, and nothing of this plan is of it")
+    _metres(plan, sheet)
+    _joints(plan, sheet)
+    names = {one.name for one in buying}
+    for found in plan.findings:
+        if found.remedy.startswith(_ASKS) and found.remedy not in names:
+            sheet.problem("buying", found.where, "a finding asks for what the list has not")
+    for rebuild in built.rebuilds:
+        for name in rebuild.remove:
+            if not any(one.shop == "comes out" and one.name == name for one in buying):
+                sheet.problem("buying", name, "comes out, and the list does not say so")
+
+
+def _metres(plan: Plan, sheet: Tally) -> None:
+    cut: dict[str, float] = {}
+    for wire in plan.built.harness.wires:
+        name = f"stranded wire, AWG {wire.awg}, {wire.colour}"
+        cut[name] = cut.get(name, 0.0) + wire.cut_mm / 1000
+    listed = {one.name: one.needed for one in plan.buying if one.name.startswith("stranded wire")}
+    for name in sorted(cut.keys() | listed.keys()):
+        if abs(cut.get(name, 0.0) - listed.get(name, 0.0)) > _ALLOWED_M:
+            sheet.problem(
+                "buying", name, "is listed with another length than is cut", listed.get(name, 0.0), "m"
+            )
+
+
+def _joints(plan: Plan, sheet: Tally) -> None:
+    """Every cavity has its contact, every splice and resistor its sleeve, every holder its cells."""
+    built = plan.built
+    ends = {
+        (end.owner, end.pin, end.vehicle)
+        for wire in built.harness.wires
+        for end in (wire.start, wire.end)
+        if end.kind == "connector"
+    }
+    contacts = sum(
+        one.needed for one in plan.buying if " contact for " in one.name and "2.54" not in one.name
+    )
+    if contacts != len(ends):
+        sheet.problem(
+            "buying", "contacts", f"{contacts:g} are listed for {len(ends)} cavities", contacts, "pcs"
+        )
+    sleeved = [joint for one in plan.buying if one.name.startswith("heat-shrink") for joint in one.serves]
+    resistors = [one for one in built.resistors if one.place == "lead"]
+    for joint in [f"splice {one.name}" for one in built.harness.splices] + [
+        f"{one.owner}.{one.pin} resistor" for one in resistors
+    ]:
+        if sleeved.count(joint) != 1:
+            sheet.problem("buying", joint, f"has {sleeved.count(joint)} sleeves in the list")
+    bought = sum(one.needed for one in plan.buying if one.name.startswith("resistor "))
+    if bought != len(resistors):
+        sheet.problem("buying", "resistors", f"{bought:g} are listed, {len(resistors)} soldered in", bought)
+    packs = [
+        placement.part.figure(CellPack) for placement in built.placements if placement.part.family == "cells"
+    ]
+    cells = sum(pack.cells for pack in packs if pack is not None)
+    listed = sum(one.needed for one in plan.buying if " cell, " in one.name and not one.part)
+    if cells != listed:
+        sheet.problem("buying", "cells", f"{listed:g} are listed for holders of {cells}", listed)
+    pieces: Counter[str] = Counter()
+    for placement in built.placements:
+        if placement.shelf is not None:
+            pieces.update(piece.words for piece in placement.shelf.parts)
+    for fastening in built.fastenings:
+        pieces.update(brick.words for brick in fastening.bricks)
+    for name, count in pieces.items():
+        here = sum(one.needed for one in plan.buying if one.name == name and one.shop != "comes out")
+        if here != count:
+            sheet.problem("buying", name, f"is listed {here:g} times, needed {count} times", here)
