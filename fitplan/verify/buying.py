@@ -21,16 +21,23 @@ def check_buying(plan: Plan, sheet: Tally) -> None:
     for one in buying:
         if one.needed < 0 or one.spare < 0 or one.each < 0:
             sheet.problem("buying", one.name, "is less than nothing", min(one.needed, one.spare, one.each))
-    listed = {one.part: one.needed for one in buying if one.part}
+    listed: Counter[str] = Counter()
+    for one in buying:
+        if one.part:
+            listed[one.part] += int(one.needed)
     placed = Counter(placement.part.id for placement in built.placements)
     for part, count in placed.items():
-        if listed.get(part, 0) != count:
-            sheet.problem("buying", part, f"is listed {listed.get(part, 0):g} times, placed {count} times")
+        if listed[part] != count:
+            sheet.problem("buying", part, f"is listed {listed[part]} times, placed {count} times")
     pairs = Counter(crossing.connector for crossing in built.harness.crossings if crossing.connector)
     for part, count in pairs.items():
-        if listed.get(part, 0) != count:
-            sheet.problem("buying", part, f"is listed {listed.get(part, 0):g} times, for {count} couplings")
-    for part in sorted(set(listed) - set(placed) - set(pairs)):
+        if listed[part] != count:
+            sheet.problem("buying", part, f"is listed {listed[part]} times, for {count} couplings")
+    leads = Counter(wire.lead.part_id for wire in built.harness.wires if wire.lead and not wire.inside)
+    for part, count in leads.items():
+        if listed[part] != count:
+            sheet.problem("buying", part, f"is listed {listed[part]} times, for {count} wires")
+    for part in sorted(set(listed) - set(placed) - set(pairs) - set(leads)):
         sheet.problem("buying", part, "is listed, and nothing of this plan is of it")
     _metres(plan, sheet)
     _joints(plan, sheet)
@@ -46,7 +53,7 @@ def check_buying(plan: Plan, sheet: Tally) -> None:
 
 def _metres(plan: Plan, sheet: Tally) -> None:
     cut: dict[str, float] = {}
-    for wire in plan.built.harness.wires:
+    for wire in (one for one in plan.built.harness.wires if one.lead is None):
         name = f"stranded wire, AWG {wire.awg}, {wire.colour}"
         cut[name] = cut.get(name, 0.0) + wire.cut_mm / 1000
     listed = {one.name: one.needed for one in plan.buying if one.name.startswith("stranded wire")}

@@ -36,6 +36,7 @@ def buying_list(built: BuiltTrain, outcomes: Iterable[Outcome]) -> tuple[Article
         *_resistors(built),
         *_sleeves(built),
         *_marks(built),
+        *_leads(built),
         *_wire(built),
         *_bricks(built),
         *_workshop(built),
@@ -71,7 +72,7 @@ def _parts(built: BuiltTrain) -> Iterator[Article]:
             each = part.price / pack.cells if primary else 0.0
             note = "all of one kind and age"
             yield _article("cells and power", what, count, 0, needs, places, "", note, each)
-        if part.figure(Bank) is not None:
+        if part.figure(Bank) is not None and not _by_lead(built, needs):
             what = "USB lead for the bank, plug A, two conductors, to be cut"
             yield _article(
                 "cells and power", what, len(needs), 0, needs, places, "", "red is plus, measure it"
@@ -115,7 +116,7 @@ def _couplings(built: BuiltTrain) -> Iterator[Article]:
 def _contacts_at_pins(built: BuiltTrain) -> Iterator[Article]:
     counts: dict[PinJoint, dict[str, int]] = defaultdict(dict)
     headers: dict[str, int] = {}
-    for wire in built.harness.wires:
+    for wire in _spooled(built):
         for end in (wire.start, wire.end):
             pin = next((one for one in built.pins_of(end.owner) if one.name == end.pin), None)
             if end.kind == "pin" and pin is not None and pin.joint in _CONTACTS:
@@ -175,7 +176,7 @@ def sleeved_joints(built: BuiltTrain) -> dict[str, tuple[float, float]]:
             found[f"{one.owner}.{one.pin} resistor"] = resistor_sleeve(one.rated_w)
     families = {one.need: one.part for one in built.placements}
     at: dict[tuple[str, str], list[float]] = defaultdict(list)
-    for wire in built.harness.wires:
+    for wire in _spooled(built):
         for end in (wire.start, wire.end):
             part = families.get(end.owner)
             if end.kind != "pin" or part is None:
@@ -201,9 +202,38 @@ def _marks(built: BuiltTrain) -> Iterator[Article]:
         yield _article("wire and crimping", "sleeve with a number", 2 * len(marked), 0, marked, note=note)
 
 
+def _by_lead(built: BuiltTrain, needs: Iterable[str]) -> bool:
+    """Return whether one of these is joined by a lead as it is bought."""
+    owners = set(needs)
+    return any(
+        wire.lead is not None and {wire.start.owner, wire.end.owner} & owners for wire in built.harness.wires
+    )
+
+
+def _leads(built: BuiltTrain) -> Iterator[Article]:
+    """Yield the leads that are bought ready-made; a return in a lead's jacket comes with it."""
+    grouped: dict[tuple[str, float], list[Wire]] = defaultdict(list)
+    for wire in built.harness.wires:
+        if wire.lead is not None:
+            grouped[wire.lead.part_id, wire.lead.length_mm].append(wire)
+    for (name, length), wires in sorted(grouped.items()):
+        part = built.train.catalogue[name]
+        count = sum(not wire.inside for wire in wires)
+        cut = any(wire.lead is not None and wire.lead.shortened for wire in wires)
+        note = "cut and joined again" if cut else "as it is"
+        serves = [f"wire {wire.number}" for wire in wires]
+        what = f"{part.name}, {length:g} mm"
+        yield _article("wire and crimping", what, count, 0, serves, "", name, note, part.price)
+
+
+def _spooled(built: BuiltTrain) -> list[Wire]:
+    """Return the wires that are cut from the spool."""
+    return [wire for wire in built.harness.wires if wire.lead is None]
+
+
 def _wire(built: BuiltTrain) -> Iterator[Article]:
     groups: dict[tuple[int, str], list[Wire]] = defaultdict(list)
-    for wire in built.harness.wires:
+    for wire in _spooled(built):
         groups[wire.awg, wire.colour].append(wire)
     for (awg, colour), wires in sorted(groups.items()):
         cut = sum(wire.cut_mm for wire in wires) / 1000
@@ -244,7 +274,7 @@ def _workshop(built: BuiltTrain) -> Iterator[Article]:
     joints += sum(
         end.kind == "pin"
         and next((p.joint for p in built.pins_of(end.owner) if p.name == end.pin), "solder") == "solder"
-        for wire in built.harness.wires
+        for wire in _spooled(built)
         for end in (wire.start, wire.end)
     )
     if joints:
