@@ -44,15 +44,38 @@ def free_boxes_of(forbidden: Rows, room: NDArray[np.int64]) -> Pieces | None:
     return pieces if len(pieces) <= MOST_BOXES else None
 
 
+class _Apart:
+    """Boxes that were not touched yet, a column for each side: each box is touched once and asked no more."""
+
+    def __init__(self, pieces: Pieces, numbers: NDArray[np.intp]) -> None:
+        self._numbers = numbers
+        self._low = [np.ascontiguousarray(pieces[numbers, axis]) for axis in range(3)]
+        self._high = [np.ascontiguousarray(pieces[numbers, axis + 3]) for axis in range(3)]
+
+    def touched(self, box: NDArray[np.int32]) -> list[int]:
+        """Return the numbers of those that touch or overlap a box, in their order, and take them out."""
+        x0, y0, z0, x1, y1, z1 = box.tolist()
+        met = (self._low[0] <= x1) & (self._high[0] >= x0)
+        met &= (self._low[1] <= y1) & (self._high[1] >= y0)
+        met &= (self._low[2] <= z1) & (self._high[2] >= z0)
+        found: list[int] = self._numbers[met].tolist()
+        if found:
+            left = ~met
+            self._numbers = self._numbers[left]
+            self._low = [column[left] for column in self._low]
+            self._high = [column[left] for column in self._high]
+        return found
+
+
 def joined(pieces: Pieces, start: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Return which boxes are joined to those at the start by boxes that touch or overlap."""
     reached = start.copy()
+    apart = _Apart(pieces, np.flatnonzero(~start))
     waiting: list[int] = np.flatnonzero(start).tolist()
     while waiting:
-        box = pieces[waiting.pop()]
-        touching = np.all((pieces[:, :3] <= box[3:]) & (pieces[:, 3:] >= box[:3]), axis=1) & ~reached
-        reached |= touching
-        waiting.extend(np.flatnonzero(touching).tolist())
+        found = apart.touched(pieces[waiting.pop()])
+        reached[found] = True
+        waiting.extend(found)
     return reached
 
 
@@ -88,9 +111,9 @@ def long_way(forbidden: Rows, room: NDArray[np.int64], out: Direction, leave: in
 def _chain(pieces: Pieces, goal: NDArray[np.bool_]) -> list[int] | None:
     """Return the fewest boxes, each touching the next, from one that holds offset 0 to a goal."""
     start = np.all((pieces[:, :3] <= 0) & (pieces[:, 3:] >= 0), axis=1)
-    before = np.full(len(pieces), -2)
-    before[start] = -1
-    level = np.flatnonzero(start).tolist()
+    before = np.where(start, -1, -2)
+    apart = _Apart(pieces, np.flatnonzero(~start))
+    level: list[int] = np.flatnonzero(start).tolist()
     while level:
         found = [index for index in level if goal[index]]
         if found:
@@ -100,9 +123,7 @@ def _chain(pieces: Pieces, goal: NDArray[np.bool_]) -> list[int] | None:
             return chain[::-1]
         following: list[int] = []
         for index in level:
-            box = pieces[index]
-            touching = np.all((pieces[:, :3] <= box[3:]) & (pieces[:, 3:] >= box[:3]), axis=1)
-            fresh = np.flatnonzero(touching & (before == -2)).tolist()
+            fresh = apart.touched(pieces[index])
             before[fresh] = index
             following += fresh
         level = following

@@ -274,15 +274,13 @@ def _from_below(
     center = middle_of(part.boxes)
     for bottom in sorted({box[2] for box in part.boxes}):
         faces = [box for box in part.boxes if box[2] == bottom]
+        arms = [(arm, touch) for arm in _rectangles(studs, faces) if (touch := _touch(arm, faces))]
         for level in sorted({int(level) for level in studs[studs >= 0].tolist()}):
             for top, knobs in _heights(level, bottom):
                 rest = top + knobs
                 free = (studs == level) & (ceiling >= rest)
                 below = (studs == level) & (ceiling >= top - LAYER)
-                for arm in _rectangles(studs, faces):
-                    touch = _touch(arm, faces)
-                    if touch is None:
-                        continue
+                for arm, touch in arms:
                     over = [("studs", (*touch[:2], top, *touch[2:], rest))] if knobs else []
                     over += [("pad", (*touch[:2], rest, *touch[2:], bottom))] if rest < bottom else []
                     steady = touch[0] <= center[0] <= touch[2] and touch[1] <= center[1] <= touch[3]
@@ -368,17 +366,15 @@ def _rectangles(studs: NDArray[np.int64], faces: Sequence[IntBox]) -> Iterator[t
 def _touch(arm: tuple[int, int, int, int], faces: Sequence[IntBox]) -> tuple[int, int, int, int] | None:
     """Return the rectangle round all contacts of an arm with a part's underside, or None."""
     x0, y0, x1, y1 = (value * CELL for value in arm)
-    found = [
-        contact
-        for box in faces
-        if (contact := (max(x0, box[0]), max(y0, box[1]), min(x1, box[3]), min(y1, box[4])))
-        and contact[2] - contact[0] >= LEAST_TOUCH
-        and contact[3] - contact[1] >= LEAST_TOUCH
-    ]
-    if not found:
-        return None
-    a, b, c, d = zip(*found, strict=True)
-    return (min(a), min(b), max(c), max(d))
+    found: tuple[int, int, int, int] | None = None
+    for left, near, _, right, far, _ in faces:
+        a, b = left if left > x0 else x0, near if near > y0 else y0
+        c, d = right if right < x1 else x1, far if far < y1 else y1
+        if c - a >= LEAST_TOUCH and d - b >= LEAST_TOUCH:
+            if found is not None:
+                a, b, c, d = min(a, found[0]), min(b, found[1]), max(c, found[2]), max(d, found[3])
+            found = (a, b, c, d)
+    return found
 
 
 def _foot(arm: tuple[int, int, int, int], below: NDArray[np.bool_]) -> tuple[int, int, int, int] | None:

@@ -418,12 +418,7 @@ class VehicleRouting:
             if way is None:
                 self._lose(segment.net, [segment.start, segment.end], "no way is wide enough")
         reasons = [(place.runs, str(place)) for place in outcome.narrow] or [
-            (
-                conflict.runs,
-                f"{', '.join(conflict.runs)} want {conflict.used:.1f} where there is room for "
-                f"{conflict.room:.1f}",
-            )
-            for conflict in outcome.conflicts[:3]
+            (conflict.runs, _said(conflict)) for conflict in outcome.conflicts[:3]
         ]
         if outcome.conflicts:
             net_of = {run.name: segment.net for run, segment in zip(done.runs, segments, strict=True)}
@@ -455,6 +450,14 @@ class VehicleRouting:
             x, y, z = self.layout.true_point(self.vehicle, (x, y, z))
             found.append(Box((x - half, y - half, z - half), (x + half, y + half, z + half)))
         return found
+
+
+def _said(conflict: Conflict) -> str:
+    """Return a conflict in words."""
+    names = ", ".join(conflict.runs)
+    if isinstance(conflict.where, str):
+        return f"{names} want through {conflict.where}, which is known to carry {conflict.room:g}"
+    return f"{names} make a bundle of {conflict.used:.2f} mm where {conflict.room:.2f} mm are clear"
 
 
 def _first_pin(node: Node) -> Node:
