@@ -41,14 +41,14 @@ def centre(map_voxel: tuple[int, int, int]) -> tuple[float, float, float]:
 
 
 def test_a_taut_wire_that_leaves_its_way_is_a_stretch_of_its_own() -> None:
-    """Two wires share the way along a wall; one is pulled across the room, 23 mm off at the farthest."""
+    """Three wires share the way along a wall; two are pulled across the room, 30 mm off at the farthest."""
     start, corner, end = (20, 20, 30), (20, 60, 30), (120, 60, 30)
     along = (centre(start), centre(corner), centre(end))
     across = (centre(start), centre(end))
     shared = told(((start, corner, end), along), ((start, corner, end), along))
     assert [stretch.wires for stretch in shared] == [(1, 2)]
-    apart = told(((start, corner, end), along), ((start, corner, end), across))
-    assert [stretch.wires for stretch in apart] == [(1,), (2,)]
+    apart = told(*(((start, corner, end), taut) for taut in (along, across, across)))
+    assert [stretch.wires for stretch in apart] == [(1,), (2, 3)]
     assert apart[1].points == tuple(tuple(round(c, 4) for c in point) for point in across)
     assert apart[1].length_mm == round(float(np.linalg.norm(np.subtract(*across))), 2)
 

@@ -21,8 +21,10 @@ from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.negotiation.layout import Layout, Pulled
 from fitplan.routing.ways.shortest_ways import lattice_length
 
-APART_MM = 15.0
+APART_MM = 25.0
 """A taut wire farther than this from the way that it shared among voxels does not share it any more."""
+TOGETHER_MM = 5.0
+"""Wires that have left the shared way still share theirs if they are no farther than this from each other."""
 Floats = NDArray[np.float64]
 
 
@@ -94,11 +96,21 @@ def _as_they_lie(
     if near:
         diameter = bundle_diameter(thick[run] for run in near)
         yield near, _points(corners), diameter, section.length_mm
-    for run, way, far in zip(section.runs, ways, away, strict=True):
-        if far > APART_MM:
-            piece = _piece(way, corners[0], corners[-1])
-            length = float(np.linalg.norm(np.diff(piece, axis=0), axis=1).sum())
-            yield (run,), _points(piece), thick[run], length
+    left = [one for one, far in enumerate(away) if far > APART_MM]
+    pieces = {one: _piece(ways[one], corners[0], corners[-1]) for one in left}
+    while left:
+        first = left[0]
+        group = [
+            one
+            for one in left
+            if all(_along(ways[one], spot)[0] <= TOGETHER_MM for spot in pieces[first])
+            and all(_along(ways[first], spot)[0] <= TOGETHER_MM for spot in pieces[one])
+        ]
+        left = [one for one in left if one not in group]
+        runs = tuple(section.runs[one] for one in group)
+        length = float(np.linalg.norm(np.diff(pieces[first], axis=0), axis=1).sum())
+        diameter = bundle_diameter(thick[run] for run in runs)
+        yield runs, _points(pieces[first]), diameter, length
 
 
 def _corners(voxels: NDArray[np.int32]) -> NDArray[np.int32]:
