@@ -150,8 +150,16 @@ def test_rows_choose_things_and_the_picture_chooses_rows(browser: Browser, page_
 
 
 def test_view_is_used_by_keyboard(browser: Browser, page_file: Path) -> None:
-    """Arrows turn, plus and minus zoom, and a list entry is chosen with Enter."""
+    """Five stops reach the view's buttons; arrows turn, plus and minus zoom, Enter chooses a list entry."""
     with opened(browser, page_file) as (page, trouble):
+        page.keyboard.press("Tab")
+        assert page.evaluate("document.activeElement.className") == "skip"
+        page.keyboard.press("Enter")
+        reached = []
+        for _stop in range(4):
+            page.keyboard.press("Tab")
+            reached.append(page.evaluate("document.activeElement.dataset.look || document.activeElement.id"))
+        assert "three-quarter" in reached
         page.focus("#stage")
         shots = [pixels(page)]
         for key in ("ArrowRight", "ArrowUp", "+", "-"):
@@ -169,7 +177,11 @@ def test_view_is_used_by_keyboard(browser: Browser, page_file: Path) -> None:
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_no_serious_accessibility_fault(browser: Browser, page_file: Path, scheme: str) -> None:
-    """Axe-core finds nothing serious or critical, in light and in dark (rules after WCAG 2, W3C)."""
+    """Axe-core finds nothing serious or critical, in light, in dark and printed (rules after WCAG 2, W3C).
+
+    The ground follows the scheme; printed, it is black on white whatever the scheme, without names in the air
+    and without tables that are cut off.
+    """
     spec = importlib.util.find_spec("axe_playwright_python")
     if spec is None or not spec.submodule_search_locations:
         pytest.skip("axe-playwright-python, which carries axe-core, is not installed")
@@ -177,22 +189,49 @@ def test_no_serious_accessibility_fault(browser: Browser, page_file: Path, schem
     with opened(browser, page_file, color_scheme=scheme) as (page, _):
         page.evaluate("fitplan.choose('part-1')")
         page.evaluate(f"(() => {{ {source}; }})()")
-        result = page.evaluate("axe.run(document, {resultTypes: ['violations']})")
-        serious = [
-            (fault["id"], [node["target"] for node in fault["nodes"]][:4])
-            for fault in result["violations"]
-            if fault["impact"] in {"serious", "critical"}
-        ]
-        assert serious == []
+        assert serious_faults(page, "{resultTypes: ['violations']}") == []
+        ground = rgb(page.evaluate("getComputedStyle(document.body).backgroundColor"))
+        assert min(ground) > 200 if scheme == "light" else max(ground) < 60
+        if scheme == "light":
+            return
+        page.emulate_media(media="print", color_scheme="dark")
+        assert rgb(page.evaluate("getComputedStyle(document.body).color")) == [0, 0, 0]
+        card = "getComputedStyle(document.documentElement).getPropertyValue('--card')"
+        assert page.evaluate(card) == "#fff"
+        assert serious_faults(page, "{runOnly: ['color-contrast']}") == []
+        assert page.locator(".tag:visible, .grip:visible, #view-tools:visible").count() == 0
+        hidden = "e => getComputedStyle(e).overflow !== 'visible'"
+        assert page.evaluate(f"[...document.querySelectorAll('.scroll')].filter({hidden}).length") == 0
+
+
+def serious_faults(page: Page, options: str) -> list[Any]:
+    result = page.evaluate(f"axe.run(document, {options})")
+    return [
+        (fault["id"], [node["target"] for node in fault["nodes"]][:4])
+        for fault in result["violations"]
+        if fault["impact"] in {"serious", "critical"}
+    ]
+
+
+def rgb(colour: str) -> list[int]:
+    return [int(value) for value in re.findall(r"\d+", colour)[:3]]
 
 
 def test_page_works_on_a_narrow_telephone(browser: Browser, page_file: Path) -> None:
-    """At 360 px nothing sticks out sideways, the view draws, and a touch on a list entry chooses it."""
+    """At 360 px nothing sticks out, the picture comes before all tables, a touch on an entry chooses it."""
     with opened(browser, page_file, viewport={"width": 360, "height": 740}, has_touch=True) as (
         page,
         trouble,
     ):
         assert page.evaluate("document.documentElement.scrollWidth") <= 360
+        first = page.evaluate(
+            "[...document.querySelectorAll('table')].map(t => t.getBoundingClientRect())"
+            ".filter(r => r.height > 0)[0].top"
+        )
+        box = page.locator("#stage").bounding_box()
+        assert box is not None
+        assert box["y"] + box["height"] <= first
+        assert box["y"] < 740
         before = pixels(page)
         page.tap("#finder li[data-key='part-2'] button")
         assert chosen(page) == "part-2"
@@ -203,17 +242,6 @@ def test_page_works_on_a_narrow_telephone(browser: Browser, page_file: Path) -> 
         )
         assert small == 0
         assert trouble == []
-
-
-def test_dark_and_light_differ(browser: Browser, page_file: Path) -> None:
-    """The page follows the scheme that the reader prefers: light paper, dark ground."""
-    grounds = []
-    for scheme in ("light", "dark"):
-        with opened(browser, page_file, color_scheme=scheme) as (page, _):
-            grounds.append(page.evaluate("getComputedStyle(document.body).backgroundColor"))
-    light, dark = ([int(n) for n in ground[4:-1].split(",")] for ground in grounds)
-    assert min(light) > 200
-    assert max(dark) < 60
 
 
 def test_without_scripts_the_flat_drawings_and_tables_remain(browser: Browser, page_file: Path) -> None:
@@ -276,18 +304,6 @@ def test_verdict_picture_and_controls_are_on_the_first_screen(
         assert trouble == []
 
 
-def test_on_a_telephone_the_picture_comes_before_the_tables(browser: Browser, page_file: Path) -> None:
-    with opened(browser, page_file, viewport={"width": 390, "height": 844}) as (page, _):
-        first = page.evaluate(
-            "[...document.querySelectorAll('table')].map(t => t.getBoundingClientRect())"
-            ".filter(r => r.height > 0)[0].top"
-        )
-        box = page.locator("#stage").bounding_box()
-        assert box is not None
-        assert box["y"] + box["height"] <= first
-        assert box["y"] < 844
-
-
 def test_the_wheel_scrolls_the_page_until_the_picture_is_chosen(browser: Browser, page_file: Path) -> None:
     """Over the picture the wheel moves the page; after a click into it the picture; then the page again."""
     with opened(browser, page_file) as (page, trouble):
@@ -333,6 +349,15 @@ def test_a_wire_and_its_net_are_followed(browser: Browser, page_file: Path) -> N
         page.keyboard.press("Escape")
         assert chosen(page) is None
         assert page.locator(".chosen").count() == 0
+        # what to do leads to its finding; a finding about a part shows the part in the picture
+        page.locator(".todo a").first.click()
+        until(page, "location.hash === '#finding-1'")
+        assert page.locator("#finding-1").count() == 1
+        shown = page.locator(".findings li[data-key] button.find")
+        if shown.count():
+            key = page.locator(".findings li[data-key]").first.get_attribute("data-key")
+            shown.first.click()
+            assert chosen(page) == key
         assert trouble == []
 
 
@@ -358,50 +383,41 @@ def test_the_address_keeps_what_is_seen(browser: Browser, page_file: Path) -> No
         assert trouble == []
 
 
-def test_five_stops_of_the_keyboard_reach_the_view_buttons(browser: Browser, page_file: Path) -> None:
-    """From the skip link on: the stage, then the buttons."""
-    with opened(browser, page_file) as (page, _):
-        page.keyboard.press("Tab")
-        assert page.evaluate("document.activeElement.className") == "skip"
-        page.keyboard.press("Enter")
-        reached = []
-        for _stop in range(4):
-            page.keyboard.press("Tab")
-            reached.append(page.evaluate("document.activeElement.dataset.look || document.activeElement.id"))
-        assert "three-quarter" in reached
+SIZES = ((1440, 900), (1024, 768), (390, 844))
+TAGS = """() => [...document.querySelectorAll('.tag:not([hidden])')].filter(t => t.offsetWidth)
+    .map(t => t.getBoundingClientRect()).map(r => [r.left, r.top, r.right, r.bottom])"""
 
 
-@pytest.mark.parametrize("size", [(1440, 900), (1024, 768), (390, 844)])
-def test_no_label_covers_another(browser: Browser, page_file: Path, size: tuple[int, int]) -> None:
-    """In each of the four views at three sizes the names beside the parts lie apart."""
-    with opened(browser, page_file, viewport={"width": size[0], "height": size[1]}) as (page, _):
-        for look in ("three-quarter", "side", "above", "front"):
-            page.click(f"button[data-look='{look}']")
-            settle(page)
-            boxes = page.evaluate(
-                "[...document.querySelectorAll('.tag:not([hidden])')].map(t => t.getBoundingClientRect())"
-                ".map(r => [r.left, r.top, r.right, r.bottom])"
-            )
-            assert boxes
-            for place, one in enumerate(boxes):
-                for other in boxes[place + 1 :]:
-                    apart = (
-                        one[2] <= other[0] or other[2] <= one[0] or one[3] <= other[1] or other[3] <= one[1]
-                    )
-                    assert apart, (look, one, other)
-
-
-def test_a_finding_leads_to_its_place(browser: Browser, page_file: Path) -> None:
-    """What to do leads to its finding; a finding about a part shows the part in the picture."""
-    with opened(browser, page_file) as (page, trouble):
-        page.locator(".todo a").first.click()
-        until(page, "location.hash === '#finding-1'")
-        assert page.locator("#finding-1").count() == 1
-        shown = page.locator(".findings li[data-key] button.find")
-        if shown.count():
-            key = page.locator(".findings li[data-key]").first.get_attribute("data-key")
-            shown.first.click()
-            assert chosen(page) == key
+@pytest.mark.parametrize("example", ["sample", "long", "refused", "broken"])
+def test_no_label_covers_another(browser: Browser, tmp_path: Path, example: str) -> None:
+    """On four trains, at three sizes, in three views and exploded, names and sizes lie apart and inside."""
+    plans = {"sample": sample_plan, "refused": refused_plan, "broken": broken_plan}
+    plan = sample_plan(wagons=4) if example == "long" else plans[example]()
+    path = tmp_path / "report.html"
+    path.write_bytes(page_bytes(plan))
+    with opened(browser, path) as (page, trouble):
+        page.check("input[data-show='sizes']")
+        for width, height in SIZES:
+            page.set_viewport_size({"width": width, "height": height})
+            for look in ("three-quarter", "above", "front"):
+                page.click(f"button[data-look='{look}']")
+                slide(page, "explode", 60 if look == "front" else 0)
+                settle(page)
+                stage = page.locator("#stage").bounding_box()
+                assert stage is not None
+                boxes = page.evaluate(TAGS)
+                assert boxes
+                for place, one in enumerate(boxes):
+                    assert one[0] >= stage["x"] - 0.5
+                    assert one[2] <= stage["x"] + stage["width"] + 0.5
+                    for other in boxes[place + 1 :]:
+                        apart = (
+                            one[2] <= other[0]
+                            or other[2] <= one[0]
+                            or one[3] <= other[1]
+                            or other[3] <= one[1]
+                        )
+                        assert apart, (look, one, other)
         assert trouble == []
 
 

@@ -19,6 +19,7 @@ export class Paints {
   readonly ghost = new three.MeshLambertMaterial({ transparent: true, opacity: 0.38, depthWrite: false });
   readonly ghostEdge = new three.LineBasicMaterial();
   readonly room = new three.LineBasicMaterial({ depthTest: false, transparent: true });
+  readonly wireEdge = new three.MeshBasicMaterial({ side: three.BackSide });
   readonly wireRim = new three.MeshBasicMaterial({ depthTest: false, transparent: true });
 
   constructor() {
@@ -57,6 +58,7 @@ export class Paints {
     this.ghost.color = read("stop");
     this.ghostEdge.color = read("stop");
     this.room.color = read("fits");
+    this.wireEdge.color = read("soft");
     this.wireRim.color = read("shine");
   }
 }

@@ -11,6 +11,8 @@ export interface Thing {
   colour: three.Color;
   rim: () => three.Object3D;
   outline?: three.LineSegments;
+  // Of a wire as dark or as light as the ground: a thin border that keeps it seen.
+  border?: three.Mesh[];
   home: three.Group;
   // The way out, from where it lies, move by move.
   out: three.Vector3[];
@@ -43,6 +45,7 @@ export class Things {
   dim(but: Set<string> | null): void {
     this.all.forEach((thing, key) => {
       const faint = but !== null && !but.has(key);
+      thing.border?.forEach((mesh) => (mesh.visible = !faint));
       for (const mesh of thing.meshes) {
         const material = mesh.material as three.MeshLambertMaterial;
         material.transparent = faint;
@@ -117,6 +120,15 @@ export class Things {
         meshes.push(mesh);
         home.add(mesh);
       }
+      const light = colour.getHSL({ h: 0, s: 0, l: 0 }).l;
+      const border = light > 0.25 && light < 0.75 ? [] : lines.map(({ points, matrix, vehicle }) => {
+        const wide = tube(points, wire.radius + 0.22, sides);
+        if (matrix) wide.applyMatrix4(matrix);
+        const mesh = new three.Mesh(wide, this.paints.wireEdge);
+        mesh.userData.vehicle = vehicle;
+        home.add(mesh);
+        return mesh;
+      });
       const rim = () => {
         const halo = new three.Group();
         for (const { points, matrix } of lines) {
@@ -129,7 +141,7 @@ export class Things {
         return halo;
       };
       this.wires.add(home);
-      this.all.set(wire.key, { meshes, colour, home, out: [], vehicle: -1, shapes: [], capPaint: material, rim });
+      this.all.set(wire.key, { meshes, colour, home, out: [], vehicle: -1, shapes: [], capPaint: material, rim, border });
     }
     for (const splice of data.splices) {
       const dot = new three.SphereGeometry(1.9, 14, 10).translate(...splice.at);
