@@ -16,7 +16,7 @@ import yaml
 
 from fitplan.errors import InputError, Mistake, nearest_name
 from fitplan.files.sources import as_stored, heard
-from fitplan.files.syntax import syntax_mistake
+from fitplan.files.syntax import EXPECTED, syntax_mistake
 
 MAX_BYTES = 1_000_000
 """Largest file that is read; files that people write stay far below."""
@@ -45,10 +45,11 @@ class Text(str):
     """A scalar as it is written, with its spot.
 
     ``quoted`` when it stood in quotes or in a text block; ``inner`` is where the first line of a text block
-    (``|``) begins, None for any other text.
+    (``|``) begins, None for any other text. ``commented`` when nothing stands there but a comment.
     """
 
-    __slots__ = ("inner", "quoted", "spot")
+    __slots__ = ("commented", "inner", "quoted", "spot")
+    commented: bool
     spot: Spot
     quoted: bool
     inner: Spot | None
@@ -61,6 +62,7 @@ class Text(str):
         made.spot = spot
         made.quoted = quoted
         made.inner = inner
+        made.commented = False
         return made
 
 
@@ -99,6 +101,8 @@ def shown(value: object) -> str:
         return "a list" if value else "an empty list"
     text = " ".join(str(value).split())
     if not text:
+        if getattr(value, "commented", False):
+            return "nothing but a comment: a text that begins with `#` stands in quotes"
         return "an empty text" if getattr(value, "quoted", False) else "nothing"
     return repr(text if len(text) <= 40 else text[:38] + "…")
 
@@ -226,7 +230,7 @@ def _syntax_mistake(text: str, path: Path, error: yaml.YAMLError) -> Mistake:
         character = error.character if isinstance(error.character, int) else ord(error.character[:1] or "\0")
         found = f"the unprintable character U+{character:04X}"
         return Mistake(path, line_number, column, found, "printable text")
-    return Mistake(path, 0, 0, "a file that cannot be parsed", "YAML as in the examples")
+    return Mistake(path, 0, 0, "a file that cannot be read", EXPECTED)
 
 
 class _TreeBuilder:
@@ -265,6 +269,8 @@ class _TreeBuilder:
         elif isinstance(event, yaml.ScalarEvent):
             self._check_tag(event, spot)
             text = Text(event.value, spot, event.style in _QUOTED, self._inner(event, spot))
+            if not event.value and not text.quoted and spot.line <= len(self._lines):
+                text.commented = self._lines[spot.line - 1][spot.column - 1 :].lstrip(" :").startswith("#")
             if event.anchor:
                 self._anchors[event.anchor] = text
             self._add(text, 1, spot)

@@ -98,8 +98,11 @@ class Entry(BaseModel):
             if key not in known:
                 spot = value.key_spots.get(key, value.spot)
                 near = nearest_key(key, known)
-                hint = _slip(key, value) or (f"did you mean {near!r}?" if near else "")
+                hint = _slip(key, value, known) or (f"did you mean {near!r}?" if near else "")
                 collector_of(info).add(spot, f"the unknown key {key!r}", one_of_phrase(known), hint)
+                begun = "" if near or value[key] != "" else _begun(key, known)
+                if begun and begun not in items:
+                    items[begun] = Text(key.removeprefix(begun).strip(), spot)
                 if near and near not in items:
                     # Read on as if the nearest key stood there: its value is checked, and it is not missed.
                     items[near] = value[key]
@@ -110,15 +113,28 @@ class Entry(BaseModel):
         return made
 
 
-def _slip(key: str, block: Block) -> str:
-    """Return what helps where a key is the rest of a decimal comma, or has its value stuck to it."""
+def _slip(key: str, block: Block, known: list[str]) -> str:
+    """Return what helps where a key is no key: the rest of a decimal comma or of a list, a lost colon."""
     keys = list(block)
     before = keys[keys.index(key) - 1] if keys.index(key) else ""
     number = block.get(before)
     if re.fullmatch(r"\d+", key) and isinstance(number, str) and re.fullmatch(r"[+-]?\d+", number):
         return f"write {number}.{key} with a point, not with a comma"
     stuck = re.fullmatch(r"([a-z][a-z ]*):(\S.*)", key)
-    return f"put a space after the colon: `{stuck[1]}: {stuck[2]}`" if stuck else ""
+    if stuck:
+        return f"put a space after the colon: `{stuck[1]}: {stuck[2]}`"
+    if block.get(key) != "" or nearest_key(key, known):
+        return ""
+    if begun := _begun(key, known):
+        return f"put a colon after the key: `{begun}: {key.removeprefix(begun).strip()}`"
+    if isinstance(number, str) and number and before in known:
+        return f"several values stand in square brackets: `{before}: [{number}, {key}]`"
+    return ""
+
+
+def _begun(key: str, known: list[str]) -> str:
+    """Return the known key that another begins with, before a blank; empty when there is none."""
+    return next((name for name in known if key.startswith(f"{name} ")), "")
 
 
 def nearest_key(key: str, known: Iterable[str]) -> str:

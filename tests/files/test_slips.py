@@ -35,6 +35,10 @@ from fitplan.files.read import read_train
         ("train.yaml", "name: brain", 'name: "brain', "train.yaml:15:11", "a quote that is opened here"),
         ("train.yaml", "name: brain", "name: 'brain", "train.yaml:15:11", "a quote that is opened here"),
         ("train.yaml", "part: lamp-5mm", "part: Lamp_5mm", "train.yaml:24", "did you mean 'lamp-5mm'?"),
+        ("train.yaml", "train: ", "train: #", "train.yaml:", "a text that begins with `#` stands in quotes"),
+        ("train.yaml", "track: {", "track {", "train.yaml:55:", "put a colon after the key: `track:`"),
+        ("train.yaml", "\nneeds:\n", "\nneeds\n", "train.yaml:14:1", "put a colon after it: `needs:`"),
+        ("train.yaml", "{name: shunter", "{name shunter", "train.yaml:10", "the key: `name: shunter`"),
     ],
 )
 def test_slips(tmp_path: Path, file: str, old: str, new: str, place: str, words: str) -> None:
