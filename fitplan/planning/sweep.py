@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import asdict
+from dataclasses import asdict, fields, is_dataclass
 from multiprocessing import get_context
 from pathlib import Path
 
@@ -174,8 +174,22 @@ def _ask(part: Part, name: str) -> FitRow:
 
 def _mark(train: Train, effort: float, seed: int) -> str:
     """Return what tells journals of different questions apart."""
-    asked = repr((train.vehicles, train.needs, sorted(train.catalogue.items()), effort, seed))
+    asked = _words((train.vehicles, train.needs, train.catalogue, effort, seed))
     return hashlib.sha256(asked.encode()).hexdigest()[:16]
+
+
+def _words(value: object) -> str:
+    """Return a value in words that are the same in every process: sets have no order of their own."""
+    if is_dataclass(value) and not isinstance(value, type):
+        inner = ", ".join(f"{entry.name}={_words(getattr(value, entry.name))}" for entry in fields(value))
+        return f"{type(value).__name__}({inner})"
+    if isinstance(value, Mapping):
+        return "{" + ", ".join(sorted(f"{_words(key)}: {_words(own)}" for key, own in value.items())) + "}"
+    if isinstance(value, frozenset | set):
+        return "{" + ", ".join(sorted(_words(own) for own in value)) + "}"
+    if isinstance(value, tuple | list):
+        return "[" + ", ".join(_words(own) for own in value) + "]"
+    return repr(value)
 
 
 def _read(journal: Path, marks: frozenset[str]) -> dict[str, dict[tuple[str, str], FitRow]]:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -72,3 +75,22 @@ def test_several_trains_share_a_journal(tmp_path: Path) -> None:
     assert (told[0], told[1]) == pytest.approx((0.5, 0.5 + 1 / 6))
     with pytest.raises(OutputError, match="another train"):
         sweep(TRAIN, PARTS, journal=journal, processes=1)
+
+
+def test_another_process_goes_on_with_a_journal(tmp_path: Path) -> None:
+    """What tells journals apart is the same whatever the seed of hashes: trains hold sets."""
+    program = (
+        "from fitplan import read_train\nfrom fitplan.planning.sweep import _mark\n"
+        "print(_mark(read_train('market-tram'), 1.0, 0))"
+    )
+    marks = {
+        subprocess.run(
+            [sys.executable, "-c", program],
+            env={**os.environ, "PYTHONHASHSEED": seed},
+            capture_output=True,
+            text=True,
+            check=True,
+        ).stdout
+        for seed in ("1", "2")
+    }
+    assert len(marks) == 1
