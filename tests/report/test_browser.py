@@ -199,7 +199,7 @@ def test_no_serious_accessibility_fault(browser: Browser, page_file: Path, schem
         card = "getComputedStyle(document.documentElement).getPropertyValue('--card')"
         assert page.evaluate(card) == "#fff"
         assert serious_faults(page, "{runOnly: ['color-contrast']}") == []
-        assert page.locator(".tag:visible, .grip:visible, #view-tools:visible").count() == 0
+        assert page.locator(".tag:visible, .grip:visible, #view-tools:visible, aside:visible").count() == 0
         hidden = "e => getComputedStyle(e).overflow !== 'visible'"
         assert page.evaluate(f"[...document.querySelectorAll('.scroll')].filter({hidden}).length") == 0
 
