@@ -6,9 +6,11 @@ import pytest
 
 from fitplan.files.catalogue import catalogue_folder, read_catalogue
 from fitplan.model.electrical import CellPack, Controller, Load
-from fitplan.units import STUD
+from fitplan.units import PLATE, STUD
 
 CATALOGUE = read_catalogue([catalogue_folder()])
+STUD_HIGH = 1.7
+"""mm, common practice."""
 ALKALINE_NOMINAL_V = 1.5
 """IEC 60086-2."""
 
@@ -124,3 +126,14 @@ def test_ground_pins_of_a_controller_are_one() -> None:
         grounds = [pin for pin in part.pins if pin.role == "ground"]
         if part.family == "controller" and len(grounds) > 1:
             assert {pin.joined for pin in grounds} == {"ground"}, part.id
+
+
+def test_a_stop_before_a_bank_does_not_shut_its_socket() -> None:
+    """A plate below the level of the sockets leaves room for the charging plug.
+
+    A bank of 22 mm on a bed between stops a plate high is a usual build; common practice, no source.
+    """
+    bank = CATALOGUE["bank-stick"]
+    plugs = [one.solid.bounds for one in bank.clearances if one.kind == "plug"]
+    assert {one.needed for one in bank.clearances if one.kind == "plug"} == {"always", "access"}
+    assert all(box.low[2] > PLATE + STUD_HIGH for box in plugs)
