@@ -1,7 +1,7 @@
 """Kirchhoff's law at every net and part of random trains.
 
-Run ``python -m tests.bench.bench_kirchhoff [COUNT]``. Prints the largest current (mA) that flows into a net or a
-part and not out again, by the label's volts and as solved at three states of charge, beside the largest current.
+Run ``python -m tests.bench.bench_kirchhoff [COUNT]``. Prints the largest current (mA) that flows into a net
+or a part and not out again, by the label's volts and as solved at three states of charge.
 """
 
 from __future__ import annotations
@@ -10,9 +10,9 @@ import sys
 from functools import partial
 
 from fitplan.circuit.cells import source_of
-from fitplan.circuit.currents import by_flow, by_label
+from fitplan.circuit.currents import by_label
 from fitplan.circuit.discharge import solve_state
-from fitplan.circuit.draws import end_currents
+from fitplan.circuit.draws import by_flow, end_currents
 from fitplan.circuit.supply import build_supply
 from tests.circuit.test_draws import random_train, sums
 
@@ -38,9 +38,8 @@ def main() -> None:
                 worst = max(worst, *(abs(total) for total in totals))
                 greatest = max(greatest, *(abs(current) for current in ends.values()))
                 nodes += len(totals)
-    print(
-        f"{count} random trains, {nodes} sums at nets and parts: at most {worst:.1e} mA of {greatest:.0f} mA are left"
-    )
+    print(f"{count} random trains, {nodes} sums at nets and parts")
+    print(f"at most {worst:.1e} mA are left over; the largest current is {greatest:.0f} mA")
 
 
 if __name__ == "__main__":
