@@ -197,6 +197,26 @@ def harness_list(plan: Plan) -> PlanList:
     return PlanList("harness", "Harness", columns, rows)
 
 
+def from_to_list(plan: Plan) -> PlanList:
+    """Return one row a wire, short enough for the bench: its name, where from, where to, how long."""
+    rows = tuple(
+        (
+            wire.number,
+            wire.net,
+            wire.colour,
+            wire.awg,
+            end_word(wire.start),
+            wire.start.vehicle,
+            end_word(wire.end),
+            wire.end.vehicle,
+            round(wire.cut_mm, 1),
+        )
+        for wire in plan.built.harness.wires
+    )
+    columns = ("wire", "net", "colour", "AWG", "from", "in", "to", "in ", "cut (mm)")
+    return PlanList("from-to", "From-to list", columns, rows, "Colours by IEC 60757.")
+
+
 def _detours(wire: Wire) -> dict[str, float]:
     """Return how many mm a wire is longer than its shortest way, by the reason."""
     found: dict[str, float] = {}

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal, TypeAlias
 
 from fitplan.model.plan import Plan
+from fitplan.report.drawings.bench_drawing import board_drawing, connector_face, label_drawings
 from fitplan.report.drawings.connector_drawing import connector_faces
 from fitplan.report.drawings.drawing import Drawing, Pen
 from fitplan.report.drawings.layer_drawing import (
@@ -32,6 +34,7 @@ from fitplan.report.lists.harness_lists import (
     connector_list,
     coupling_list,
     cut_list,
+    from_to_list,
     join_list,
     parts_list,
 )
@@ -165,6 +168,7 @@ def _bench_work(pad: _Pad, plan: Plan) -> None:
     _steps(pad, plan)
     pad.turn("Cut list")
     pad.table(cut_list(plan), ticks=True)
+    _wires_told_apart(pad, plan)
     pad.turn("Joints, connectors and couplings")
     for sheet in (join_list(plan), connector_list(plan), coupling_list(plan)):
         pad.table(sheet, ticks=sheet.name != "couplings")
@@ -412,6 +416,54 @@ def _wiring_pieces(plan: Plan, drawing: Drawing, pad: _Pad) -> tuple[list[tuple[
     shown = [(max(0.0, low - half), min(drawing.width, high + half)) for low, high in pieces]
     widest = max(high - low for low, high in shown)
     return shown, min(scale, pad.width / widest)
+
+
+def _wires_told_apart(pad: _Pad, plan: Plan) -> None:
+    """Write each wire from end to end, its labels at true size, faces of connectors and boards with pins."""
+    if not plan.built.harness.wires:
+        return
+    pad.turn("From-to list")
+    pad.table(from_to_list(plan), ticks=True)
+    pad.turn("Labels for both ends of each wire, 1:1")
+    text = "Cut on the outer lines, lay round the wire at the dashes, stick both halves together."
+    pad.page.text(EDGE, pad.y + 3.6, text, BODY, ink="soft")
+    pad.y += 6.5
+    _rows_of(pad, label_drawings(plan), 3.0)
+    pad.turn("Connectors from the wire side, boards from above")
+    faces = [
+        connector_face(plan, crossing, vehicle)
+        for crossing in plan.built.harness.crossings
+        if crossing.connector
+        for vehicle in (crossing.ahead, crossing.behind)
+    ]
+    boards = [
+        board_drawing(plan, one.need, one.part) for one in plan.built.placements if len(one.part.pins) >= 3
+    ]
+    _rows_of(pad, faces, 6.0)
+    _rows_of(pad, sorted(boards, key=lambda drawing: drawing.height), 6.0)
+
+
+def _rows_of(pad: _Pad, drawings: Sequence[Drawing], gap: float) -> None:
+    """Place drawings side by side, row after row, over as many sheets as it takes."""
+    row: list[Drawing] = []
+
+    def put() -> None:
+        high = max(drawing.height for drawing in row)
+        scale = min(1.0, (PAPERS[pad.paper][1] - BOTTOM - TOP) / high)
+        pad.keep(high * scale)
+        x = EDGE
+        for drawing in row:
+            pad.page.place(drawing, x, pad.y, scale)
+            x += drawing.width * scale + gap
+        pad.y += high * scale + gap
+
+    for drawing in drawings:
+        if row and sum(one.width + gap for one in row) + drawing.width > pad.width:
+            put()
+            row = []
+        row.append(drawing)
+    if row:
+        put()
 
 
 def _meter(pad: _Pad, plan: Plan) -> None:

@@ -1,0 +1,122 @@
+"""For the bench while wires are made: labels at true size, faces of connectors, boards with their pins."""
+
+from __future__ import annotations
+
+import math
+
+from fitplan.model.part import Part
+from fitplan.model.plan import Crossing, Plan, Wire, WireEnd
+from fitplan.report.drawings.drawing import Anchor, Drawing, Pen
+from fitplan.report.drawings.pdf import fitted
+from fitplan.report.lists.connector_cavities import cavities
+from fitplan.report.lists.wording import colour_hex, end_word
+
+FLAG = (26.0, 9.0)
+"""Length and height in mm of one half of a label: both halves stick to each other behind the wire."""
+_PITCH = 11.0
+_SCALE = 2.0
+_ROW = 4.2
+
+
+def label_drawing(wire: Wire, end: WireEnd) -> Drawing:
+    """Return the label of one end of a wire at 1:1: two like halves, and between them the wire's girth."""
+    girth = math.pi * wire.outer_mm
+    long, high = FLAG
+    page = Drawing(2 * long + girth, high, f"wire {wire.number}")
+    page.rect(0, 0, 2 * long + girth, high, Pen("faint", 0.15))
+    far = wire.end if end is wire.start else wire.start
+    for left in (0.0, long + girth):
+        page.text(left + 1.2, 6.4, str(wire.number), 5.4, bold=True)
+        page.text(left + 8.4, 2.9, fitted(f"{wire.net}, {wire.colour}", 2.4, long - 9), 2.4, bold=True)
+        page.text(left + 8.4, 5.5, fitted(end_word(end), 2.4, long - 9), 2.4)
+        page.text(left + 8.4, 8.1, fitted(f"to {end_word(far)}", 2.4, long - 9), 2.4, ink="soft")
+    for x in (long, long + girth):
+        page.line(x, 0, x, high, Pen("faint", 0.15, dash=(0.8, 0.8)))
+    return page
+
+
+def label_drawings(plan: Plan) -> list[Drawing]:
+    """Return the labels of all wires, both ends one after the other."""
+    return [label_drawing(wire, end) for wire in plan.built.harness.wires for end in (wire.start, wire.end)]
+
+
+def connector_face(plan: Plan, crossing: Crossing, vehicle: str) -> Drawing:
+    """Return a half of a coupling connector as seen from the side where its wires go in.
+
+    The halves are mirror images of each other, since they look at each other; the key points up in
+    both. The numbers on the housing itself go before this drawing.
+    """
+    filled = cavities(plan, crossing.name, crossing.ahead)
+    numbers = list(filled)
+    ahead = vehicle == crossing.ahead
+    part = plan.built.train.catalogue.get(crossing.connector)
+    most = max((int(name) for name in numbers if name.isdecimal()), default=len(numbers))
+    for word in (part.name if part is not None else "").split():
+        if word.isdecimal() and int(word) >= most:
+            most = int(word)
+            break
+    order = [str(place) for place in range(1, most + 1)] if most >= len(numbers) else numbers
+    if not ahead:
+        order.reverse()
+    page = Drawing(max(74.0, len(order) * _PITCH + 4), 32.0, f"{crossing.name}, {vehicle}")
+    title = fitted(f"{crossing.name}, half of {vehicle}, from the wire side", 3.6, page.width, True)
+    page.text(0, 3.6, title, 3.6, bold=True)
+    top = 8.0
+    wide = len(order) * _PITCH
+    page.rect(2, top, wide, 12.0, Pen("part-edge", 0.4, "part"), 1.0)
+    page.rect(2 + wide / 2 - 4, top - 2.0, 8.0, 2.0, Pen("part-edge", 0.4, "part"))
+    for place, number in enumerate(order):
+        x = 2 + (place + 0.5) * _PITCH
+        pair = filled.get(number, (None, None))
+        wire = pair[0 if ahead else 1]
+        page.text(x, top + 3.4, number, 2.8, "middle", bold=number == "1")
+        page.circle(x, top + 7.6, 2.6, Pen("ink", 0.3, colour_hex(wire.colour) if wire else "paper"))
+        page.text(x, top + 15.4, str(wire.number) if wire else "empty", 2.8, "middle", bold=wire is not None)
+        if wire is not None:
+            page.text(x, top + 18.8, wire.colour, 2.6, "middle", ink="soft")
+            page.text(x, top + 22.2, fitted(wire.net, 2.4, _PITCH - 1), 2.4, "middle", ink="soft")
+    return page
+
+
+def board_drawing(plan: Plan, need: str, part: Part) -> Drawing:
+    """Return a board from above at 2:1: names of its pins, the first one square, wires that go there."""
+    low, size = part.bounds.low, part.bounds.size
+    along_x = size[0] >= size[1]
+    wide, high = (size[1], size[0]) if along_x else (size[0], size[1])
+    at: dict[str, list[Wire]] = {}
+    for wire in plan.built.harness.wires:
+        for end in (wire.start, wire.end):
+            if (end.kind, end.owner) == ("pin", need):
+                at.setdefault(end.pin, []).append(wire)
+    side = 40.0
+    box_w, box_h = wide * _SCALE, high * _SCALE
+    sides: dict[bool, list[tuple[float, float, str]]] = {True: [], False: []}
+    for pin in part.pins:
+        x = (low[1] + size[1] - pin.at[1]) if along_x else pin.at[0] - low[0]
+        y = (low[0] + size[0] - pin.at[0]) if along_x else low[1] + size[1] - pin.at[1]
+        sides[x < wide / 2].append((y * _SCALE, x * _SCALE, pin.name))
+    most = max(len(rows) for rows in sides.values())
+    page = Drawing(2 * side + box_w, max(box_h, most * _ROW) + 8.0, need)
+    page.text(0, 3.6, fitted(f"{need}: {part.name}", 3.6, page.width, True), 3.6, bold=True)
+    top = 6.0
+    page.rect(side, top, box_w, box_h, Pen("part-edge", 0.4, "part"))
+    first = part.pins[0].name
+    for left, rows in sides.items():
+        level = top
+        for y, x, name in sorted(rows):
+            level = max(level + _ROW, top + y + 1.0) if level > top else max(top + 3.0, top + y + 1.0)
+            wires = at.get(name, [])
+            px, py = side + x, top + y
+            edge = side - 3.0 if left else side + box_w + 3.0
+            page.line(px, py, edge, level - 1.0, Pen("grid", 0.2))
+            fill = colour_hex(wires[0].colour) if wires else "paper"
+            if name == first:
+                page.rect(px - 1.1, py - 1.1, 2.2, 2.2, Pen("ink", 0.3, fill))
+            else:
+                page.circle(px, py, 1.1, Pen("ink", 0.3, fill))
+            told = ", ".join(f"{wire.number} {wire.colour}" for wire in wires)
+            text = f"{name}  {told}" if told else name
+            x_text = edge - 0.6 if left else edge + 0.6
+            anchor: Anchor = "end" if left else "start"
+            page.text(x_text, level, fitted(text, 2.8, side - 12), 2.8, anchor, bold=bool(told))
+    return page
