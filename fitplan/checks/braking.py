@@ -12,15 +12,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from fitplan.checks.balance import GRAVITY, support_loads, weight_after
-from fitplan.checks.ends import PlacedRanger, chosen_parts, eyes_of
+from fitplan.checks.ends import LEAST_REACH, PlacedRanger, chosen_parts, eyes_of
 from fitplan.checks.sound import sound_speed
 from fitplan.model.electrical import Emitter
 from fitplan.model.plan import BuiltTrain
 from fitplan.model.train import Running, TrainVehicle
-
-LEAST_REACH = 100.0
-"""Sensors that reach less far look at the track or a magnet and are read beside the rangers, in mm (common
-practice)."""
 
 
 @dataclass(frozen=True)

@@ -40,8 +40,9 @@ class PlacedRanger:
     guards: bool = True
 
 
-_LEAST_REACH = 100.0
-"""Sensors that reach less far look at the track or a magnet (common practice)."""
+LEAST_REACH = 100.0
+"""Sensors that reach less far (mm) look at the track or a magnet, and are read beside the rangers (common
+practice)."""
 
 
 def chosen_parts(built: BuiltTrain) -> dict[str, Part]:
@@ -70,7 +71,7 @@ def eyes_of(built: BuiltTrain) -> tuple[PlacedRanger, ...]:
         elif window is not None:
             guards = axis_of(window[1].out) == 0
         else:
-            guards = figures.reach_mm >= _LEAST_REACH
+            guards = figures.reach_mm >= LEAST_REACH
         found.append(PlacedRanger(name, part, figures, placement, setback, ahead, guards))
     return tuple(found)
 

@@ -7,7 +7,15 @@ from collections.abc import Iterator
 import numpy as np
 
 from fitplan.checks.beam import cast_beam
-from fitplan.checks.ends import PlacedRanger, chosen_parts, eyes_of, lens_center, looking, window_of
+from fitplan.checks.ends import (
+    LEAST_REACH,
+    PlacedRanger,
+    chosen_parts,
+    eyes_of,
+    lens_center,
+    looking,
+    window_of,
+)
 from fitplan.checks.rays import first_hits, spread
 from fitplan.checks.scene import body_obstacles
 from fitplan.model.electrical import Emitter, Ranger
@@ -16,8 +24,6 @@ from fitplan.model.solids import Direction, axis_of, is_forward, unit_vector
 
 SUBJECT = "view"
 SETTING = "a setting of this check, no source"
-_LEAST_REACH = 100.0
-"""Sensors that reach less far look at the track or a magnet (common practice)."""
 _LIGHT_ANGLE, _LIGHT_SHARE, _NEAR = 30.0, 0.75, 40.0
 """A light sensor looks at its own train where so much of a cone of this half angle ends within so many mm."""
 _PANE_SHARE = 0.5
@@ -42,7 +48,7 @@ def looked_at(built: BuiltTrain, rays: int) -> Iterator[Finding]:
 
 def _off_the_track(built: BuiltTrain, eye: PlacedRanger) -> Iterator[Finding]:
     """Tell a ranger of long reach that looks at the ground, the sky or the side."""
-    if eye.placement is None or eye.figures.reach_mm < _LEAST_REACH:
+    if eye.placement is None or eye.figures.reach_mm < LEAST_REACH:
         return
     direction = looking(eye.placement)
     if direction is None or axis_of(direction) == 0:
@@ -113,7 +119,7 @@ def _light_sensors(built: BuiltTrain, rays: int) -> Iterator[Finding]:
         if part.family != "sensor" or part.mount.looks is None:
             continue
         figures = part.figure(Ranger)
-        if figures is not None and figures.reach_mm >= _LEAST_REACH:
+        if figures is not None and figures.reach_mm >= LEAST_REACH:
             continue
         half = figures.half_angle_deg if figures is not None else _LIGHT_ANGLE
         sight = cast_beam(built, placement, half, None, rays)
