@@ -10,7 +10,7 @@ from scipy.spatial import ConvexHull
 
 from fitplan.model.solids import Box
 from fitplan.verify.overlap import beyond_edges, contained, nearest_outline, overlap, overlap_boxes
-from fitplan.verify.shapes import PLANE, Disc, Polygon, Prism
+from fitplan.verify.shapes import PLANE, Disc, Polygon, Prism, moved
 
 NEAR = 1e-4
 ANGLES = [2 * math.pi * (k + 0.3) / 16 for k in range(16)]
@@ -147,3 +147,17 @@ def test_what_lies_in_another_touches_it_from_within(holder: int, held: int) -> 
     assert not contained(high, EVERYWHERE, Prism(2, outer, 0.0, 4.0))
     assert contained(high, EVERYWHERE, Prism(2, outer, 0.0, 4.0), 0.002)
     assert contained(high, Box((-9, -9, 0), (9, 9, 4)), Prism(2, outer, 0.0, 4.0))
+
+
+@pytest.mark.parametrize("axis", [0, 1, 2])
+@pytest.mark.parametrize("profile", [regular(5, 2.0), Disc((1.0, -1.0), 2.0)])
+def test_a_shape_is_moved_along_each_axis(axis: int, profile: Polygon | Disc) -> None:
+    """Its box moves by just as much, and it lies as before in what is moved along with it."""
+    shape, by = Prism(axis, profile, 1.0, 2.0), (10.0, 20.0, 40.0)
+    there = moved(shape, by)
+    for old, new, step in zip(shape.bounds.low, there.bounds.low, by, strict=True):
+        assert new - old == pytest.approx(step)
+    for old, new, step in zip(shape.bounds.high, there.bounds.high, by, strict=True):
+        assert new - old == pytest.approx(step)
+    assert type(there) is Prism
+    assert type(there.profile) is type(profile)
