@@ -161,3 +161,18 @@ def test_a_shape_is_moved_along_each_axis(axis: int, profile: Polygon | Disc) ->
         assert new - old == pytest.approx(step)
     assert type(there) is Prism
     assert type(there.profile) is type(profile)
+
+
+def test_what_touches_from_within_is_inside() -> None:
+    """A box in itself, and a micrometre out of it on each of its six sides."""
+    box = Box((0.0, 0.0, 0.0), (1.0, 2.0, 3.0))
+    assert contained(box, EVERYWHERE, box)
+    for axis in range(3):
+        for by in (-1e-3, 1e-3):
+            low, high = list(box.low), list(box.high)
+            low[axis] += by
+            high[axis] += by
+            out = Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
+            assert not contained(out, EVERYWHERE, box)
+            assert contained(out, EVERYWHERE, box, 1.1e-3)
+            assert contained(out, box, box)
