@@ -258,6 +258,8 @@ class PowerRows:
         plus = next((node for node in self.wired if node[1] == self.tree.owner and self._fed_by(node)), None)
         if plus is None:
             return None
+        if isinstance(self.tree.source, Bank):
+            return (plus, plus), f"a current meter for USB between {plus[1]} and its lead"
         wire = self.wired[plus][0]
         how = f"meter in its ampere range between {plus[1]}.{plus[2]} and its wire {wire}, taken off"
         return (plus, plus), how
