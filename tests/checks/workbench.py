@@ -181,7 +181,7 @@ PLANNED_CASES = (
     PlannedCase("09-two-colours", finding("These nets meet and have one colour")),
     PlannedCase("13-ten-lamps", all_wired),
     PlannedCase("16b-ranger-faces-the-ground", finding("looks down at the ground")),
-    PlannedCase("18-pair-in-a-short-gap", finding("is drawn into")),
+    PlannedCase("18-pair-in-a-short-gap", finding("in the gap of")),
     PlannedCase("19-cells-on-short-wires", lifted_with_wires),
     PlannedCase("20-button-under-the-board", finding("button of switch must be reached")),
     PlannedCase("21-bank-on-an-open-deck", finding("is kept from sliding")),
