@@ -10,7 +10,7 @@ from fitplan.circuit.cells import source_of
 from fitplan.circuit.discharge import solve_state
 from fitplan.circuit.leads import lead_ohms
 from fitplan.circuit.supply import Supply, nominal_volts
-from fitplan.model.electrical import Controller, Lead
+from fitplan.model.electrical import Controller
 from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Finding, Outcome, Table, Wire
 from fitplan.model.solids import Vec, bounds_of
@@ -57,15 +57,13 @@ def _place(wire: Wire) -> str:
 
 
 def _lengths(built: BuiltTrain) -> Iterator[Finding]:
-    plugs = {net.name: net.lead for net in built.train.nets if net.lead}
     for wire in built.harness.wires:
-        if wire.inside or (wire.lead is None and wire.net not in plugs):
+        if wire.inside or wire.lead is None:
             continue
         where = f"wire {wire.number} ({wire.net})"
-        if wire.lead is None:
-            figures = built.train.catalogue[plugs[wire.net]].figure(Lead)
-            longest = max(figures.lengths_mm) if figures is not None else 0.0
-            lead = plugs[wire.net]
+        longest = wire.lead.length_mm
+        if wire.lead.shortened and wire.cut_mm > longest:
+            lead = wire.lead.part_id
             yield Finding(
                 SUBJECT, "stop", where,
                 f"no {lead} reaches: {wire.cut_mm:.0f} mm are wanted, the longest is {longest:.0f} mm",
@@ -164,7 +162,7 @@ def _form_without(built: BuiltTrain, owner: str) -> str:
     if placement is None:
         return "take a connector pair, or have it soldered"
     stem = placement.part.id.removesuffix("-plugged")
-    for name in (f"{stem}-pins", stem.removesuffix("-bare")):
+    for name in (f"{stem}-pins", f"{stem.removesuffix('-bare')}-pins"):
         other = built.train.catalogue.get(name)
         if other is not None and name != stem and all(pin.joint != "solder" for pin in other.pins):
             mine, its = _room(placement.part), _room(other)

@@ -9,6 +9,8 @@ from fitplan.model.part import Clearance, Part, Pin, Socket
 from fitplan.model.solids import Box, Direction, Vec, axis_of, bounds_of, is_forward
 
 _LEAVES: dict[Leaves, Direction] = {"up": "+z", "down": "-z", "left": "+y", "right": "-y"}
+PLUG = "plug of the lead"
+"""What the room of a plug is called that is in for good."""
 _NEAR = 2.0
 """Room for a plug begins no further from its socket than this."""
 
@@ -55,14 +57,12 @@ def plugged(part: Part, pin: Pin, lead: Part, *, second: bool) -> Part:
         for one in part.pins
     )
     kept = [one for one in part.clearances if not (one.kind == "plug" and _holds(one, middle))]
-    names = {one.name for one in kept}
-    name = next(word for word in ("plug of the lead", "plug of a lead") if word not in names)
     return replace(
         part,
         id=f"{part.id}-plugged",
         name=f"{part.name}, lead plugged in",
         pins=moved,
-        clearances=(*kept, Clearance(name, "plug", room)),
+        clearances=(*kept, Clearance(PLUG, "plug", room)),
     )
 
 

@@ -61,9 +61,7 @@ def with_leads(built: BuiltTrain) -> BuiltTrain:
             if lead is None or not (wire.net in wanted or _fits(built, wire, lead)):
                 continue
             done = _as_lead(built, wire, part_id, lead, rooms)
-            if done is not None and not (
-                done.lead is not None and done.lead.shortened and wire.net not in wanted
-            ):
+            if wire.net in wanted or (done.lead is not None and not done.lead.shortened):
                 made[wire.number] = done
                 break
     wires = [made.get(wire.number, wire) for wire in built.harness.wires]
@@ -89,14 +87,14 @@ def _fits(built: BuiltTrain, wire: Wire, lead: Lead) -> bool:
     )
 
 
-def _as_lead(built: BuiltTrain, wire: Wire, part_id: str, lead: Lead, rooms: dict[str, _Room]) -> Wire | None:
-    """Return a wire as a lead; None when no stock length reaches."""
+def _as_lead(built: BuiltTrain, wire: Wire, part_id: str, lead: Lead, rooms: dict[str, _Room]) -> Wire:
+    """Return a wire as a lead: shortened, or lengthened where none reaches, when nothing else will do."""
     kept = tuple(entry for entry in wire.allowances if entry[0] not in _CUT_ENDS)
     needed = wire.bare_mm + sum(amount for _, amount in kept)
     reaching = [length for length in sorted(lead.lengths_mm) if length >= needed - 1e-9]
-    if not reaching:
-        return None
     vehicle = wire.legs[0].vehicle
+    if not reaching:
+        return replace(wire, lead=BoughtLead(part_id, max(lead.lengths_mm), vehicle, None, shortened=True))
     for length in reaching:
         surplus = length - needed
         fold = None

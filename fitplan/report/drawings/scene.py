@@ -17,6 +17,7 @@ from fitplan.model.solids import Box, Cylinder, Solid, Vec, Wedge, unit_vector
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import STATES, Vehicle
 from fitplan.report.drawings.ghosts import ghosts_of
+from fitplan.report.drawings.lead_drawing import plugs_in, surplus_points
 from fitplan.report.drawings.slices import BUILT_IN, CellGrid, Section, cells_of, sections_of
 from fitplan.report.drawings.wire_ways import drawn_legs, hanging
 from fitplan.report.lists.build_sequence import build_sequence
@@ -220,7 +221,7 @@ def _parts(plan: Plan) -> list[Json]:
             "key": f"part-{place}",
             "vehicle": _index(plan, placement.vehicle),
             "colour": FAMILY_COLOURS.get(placement.part.family, OTHER_FAMILY),
-            "solids": [_solid(placement.place.move_solid(solid)) for solid in placement.part.envelope],
+            "solids": [_solid(solid) for solid in (*placement.solids, *plugs_in(placement))],
             "pins": [_vec(placement.place.move(pin.at)) for pin in placement.part.pins],
             "step": order.get(placement.need, 0),
         }
@@ -239,6 +240,11 @@ def _wires(plan: Plan) -> list[Json]:
                 {"vehicle": _index(plan, vehicle), "points": [_vec(point) for point in points]}
                 for vehicle, points in legs[wire.number]
                 if len(points) > 1
+            ]
+            + [
+                {"vehicle": _index(plan, vehicle), "points": [_vec(point) for point in points]}
+                for vehicle, points in ([(wire.lead.vehicle, surplus_points(wire))] if wire.lead else [])
+                if points
             ],
             "joints": [[_vec(point) for point in arc] for arc in arcs[wire.number]],
         }
