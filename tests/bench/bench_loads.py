@@ -3,9 +3,9 @@
     python -m tests.bench.bench_loads [--only NAME …] [--seconds 200]
 
 Varied are the bank (stick or flat), where it lies with its board, the rangers (lying or standing on their
-ends), the wagon (sides as drawn, high, none; turned round), whether the bank is plugged in or its lead is cut,
-and the iron. A variant that is planned must be held by the independent checker; one that is refused says which
-part, pin or wire stands in the way. Each runs in a process of its own with a bound on its processor time.
+ends), the wagon (sides as drawn, high, none; turned round), whether the bank is plugged in or its lead is
+cut, and the iron. A variant that is planned must be held by the independent checker; one that is refused says
+which part, pin or wire stands in the way. Each runs in a process of its own, its processor time bounded.
 """
 
 from __future__ import annotations
@@ -50,6 +50,7 @@ _UP: Change = ("train.yaml", "lead-usb-a-mini-b,", "lead-usb-a-mini-b-up,")
 _NO_IRON: tuple[Change, ...] = (
     ("train.yaml", "wiring: {", "wiring: {solder: no, leads: [lead-socket-socket], "),
     ("train.yaml", "part: controller-compact-5v,", "part: controller-compact-5v-pins,"),
+    ("train.yaml", "ranger-two-eyed-bare", "ranger-two-eyed-pins"),
 )
 VARIANTS: dict[str, tuple[tuple[Change, ...], Direction | None]] = {
     "as it is": ((), None),
