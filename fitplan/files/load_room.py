@@ -46,20 +46,35 @@ def _room_for_loads(body: Sequence[BodySolid], hull: Box, up_to: float) -> tuple
     up_to
         In mm above the rail head.
     """
-    top = hull.high[2]
-    if up_to <= top + _SAME:
+    if up_to <= hull.high[2] + _SAME:
         return ()
-    high = [entry for entry in body if entry.solid.bounds.high[2] >= top - _SAME]
-    xs = _cuts(high, 0, hull)
-    ys = _cuts(high, 1, hull)
+    found: list[BodySolid] = []
+    levels = {
+        round(value, 6) for one in body for value in (one.solid.bounds.low[2], one.solid.bounds.high[2])
+    }
+    for level, above in pairwise([*sorted(one for one in levels if one < up_to - _SAME), up_to]):
+        found += _over(level, above, [*body, *found], hull)
+    return tuple(found)
+
+
+def _over(level: float, above: float, body: Sequence[BodySolid], hull: Box) -> Iterator[BodySolid]:
+    """Yield free boxes from one height to another where it is free below and nothing is drawn above."""
+    bounds = [(one, one.solid.bounds.low[2], one.solid.bounds.high[2]) for one in body]
+    below = [one for one, low, high in bounds if low < level - _SAME and high >= level - _SAME]
+    over = [one for one, low, high in bounds if low <= level + _SAME < high - _SAME]
+    both = [*below, *over]
+    xs, ys = _cuts(both, 0, hull), _cuts(both, 1, hull)
     rows = []
     for y0, y1 in pairwise(ys):
-        middle = (y0 + y1) / 2
-        spans = [(a, b) for a, b in pairwise(xs) if _state(high, (a + b) / 2, middle) == "free"]
+        y = (y0 + y1) / 2
+        spans = [
+            (x0, x1)
+            for x0, x1 in pairwise(xs)
+            if _state(below, (x0 + x1) / 2, y) == "free" and not _is_drawn(over, (x0 + x1) / 2, y)
+        ]
         rows.append((y0, y1, spans))
-    return tuple(
-        BodySolid(Box((x0, y0, top), (x1, y1, up_to)), "free") for y0, y1, x0, x1 in _rectangles(rows)
-    )
+    for y0, y1, x0, x1 in _rectangles(rows):
+        yield BodySolid(Box((x0, y0, level), (x1, y1, above)), "free")
 
 
 def _cuts(high: Sequence[BodySolid], axis: int, hull: Box) -> list[float]:
@@ -76,6 +91,11 @@ def _state(high: Sequence[BodySolid], x: float, y: float) -> State:
         if low[0] < x < end[0] and low[1] < y < end[1]:
             return entry.state if isinstance(entry.solid, Box) else "fixed"
     return "outside"
+
+
+def _is_drawn(over: Sequence[BodySolid], x: float, y: float) -> bool:
+    boxes = (one.solid.bounds for one in over)
+    return any(box.low[0] < x < box.high[0] and box.low[1] < y < box.high[1] for box in boxes)
 
 
 def _rectangles(

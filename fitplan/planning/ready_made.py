@@ -29,7 +29,7 @@ from fitplan.routing.map.vehicle_map import VehicleMap
 Mask = NDArray[np.bool_]
 MOST_HAIRPINS = 10
 """A lead is folded to and fro no oftener (common practice, no source)."""
-BESIDE = 2
+BESIDE = 1
 """Voxels between a lead's way and the box of its surplus at most."""
 _STEP_MM = 0.4
 _HAIR_MM = 0.1

@@ -9,7 +9,7 @@ Rules, with their tolerances:
 * surplus of more than 1 mm lies in a box: h hairpins one on the other are h diameters high, two radii of a
   bend
   and a diameter wide; in its length, less the arcs at both ends, 2 h straight strands must hold it (0.1 mm);
-* that box borders on the lead's way (3 mm) and runs into no body, part, clearance, shelf, brick, pair or
+* that box borders on the lead (3 mm off it) and runs into no body, part, clearance, shelf, brick, pair or
   other box; no other wire's middle line comes nearer to it than its radius less 0.05 mm;
 * a lead that plugs in has a second conductor on the same way, from ground contact to ground contact.
 """
@@ -148,7 +148,7 @@ def _room(built: BuiltTrain, wire: Wire, box: Box, sites: Mapping[str, Site], sh
         sheet.problem("lead", _name(wire), f"lies in {wire.lead.vehicle}, where it does not run")
         return
     away = min(line_to_shape(a, b, box) for a, b in own)
-    if away > _BESIDE:
+    if away > wire.outer_mm / 2 + _BESIDE:
         message = f"what is left over lies {away:.1f} mm beside its way"
         sheet.problem("lead", _name(wire), message, away, "mm")
     core = core_of(box)
