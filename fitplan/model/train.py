@@ -12,7 +12,7 @@ from fitplan.model.vehicle import PARTED, BuiltIn, Parted, Vehicle, built_in_nam
 
 NetRole: TypeAlias = Literal["ground", "supply", "signal"]
 WiringStyle: TypeAlias = Literal["tree", "home-run", "chain"]
-PartSide: TypeAlias = Direction | Literal["plug"]
+PartSide: TypeAlias = Literal["+x", "-x", "+y", "-y", "+z", "-z", "plug"]
 """A side of a part: a direction of its own frame, or that of the first socket that a plug goes into."""
 
 

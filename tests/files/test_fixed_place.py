@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from fitplan.files.find import find_train
+from fitplan.files.plan_json import plan_from_json, plan_to_json
 from fitplan.files.read import read_train
 from fitplan.model.train import FixedPlace
 from fitplan.planning.run import plan_train
@@ -100,6 +101,7 @@ def test_places_as_they_are_listed_give_the_same_plan(tmp_path: Path, planned: P
     }
     assert again.built.harness.wires == plan.built.harness.wires
     assert recheck(again).holds
+    assert plan_from_json(plan_to_json(again)).built.train.needs == again.built.train.needs
     # The same plan, said to be fixed elsewhere: the checker finds the part beside its place.
     first = again.built.train.need("bank")
     assert first.pinned is not None
