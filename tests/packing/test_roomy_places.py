@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from itertools import combinations
 from typing import Any
@@ -10,10 +11,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fitplan.model.electrical import Ranger
 from fitplan.model.part import Access, Mount, Part
 from fitplan.model.solids import Box, Direction, Place, bounds_of
 from fitplan.model.train import FixedPlace, Need
-from fitplan.model.vehicle import Opening
+from fitplan.model.vehicle import BuiltIn, Face, Opening, Window
 from fitplan.packing.engine.problem import Answer, PackingProblem
 from fitplan.packing.engine.solve import solve
 from fitplan.packing.vehicle.pack import Packer, Packing
@@ -144,6 +146,56 @@ def test_of_equal_places_a_part_lies_next_to_what_it_is_wired_to() -> None:
         away = {need: abs(boxes[need].center[0] - 83.0) for need in (near, far)}
         assert away[near] < 15.0
         assert away[near] < away[far]
+
+
+def _lens(window: Box, *nets: WiredNet) -> Box:
+    """Return where the lens of a ranger lies, half angle 20°, that looks out of the front wall's window."""
+    figures = Ranger("sound", 20.0, 30.0, 3000.0, 60.0)
+    mount = Mount(looks="+x", lens=Box((10.0, 1.0, 0.0), (10.0, 7.0, 8.0)), upright=True)
+    eye = replace(block("eye", (10.0, 8.0, 8.0), mount=mount), family="sensor", electrical=(figures,))
+    body = hollow("wagon", 12, 6, 10, windows=(Window("front window", window, "+x"),))
+    wanted = (Wanted(Need("eye", (eye,), looks=("wagon", "front window")), eye),)
+    found = Packer({"wagon": body}).pack_roomily("wagon", wanted, frozenset(), Wishes(nets))
+    assert found is not None
+    return bounds_of((found.placements[0].place.move_solid(mount.lens or ROOM),))
+
+
+def test_a_ranger_lies_in_the_middle_of_a_wide_window() -> None:
+    """Nothing prevents it: the lens lies in the middle, wherever the window is, and its beam gets out.
+
+    At the wall's outside the beam is wider than the lens by the tangent of its half angle times the way
+    through the wall, on each side; from the wall's inside a narrow window hides some of it.
+    """
+    for y0, y1 in ((8.0, 40.0), (8.0, 24.0), (21.0, 30.0)):
+        window = Box((88.0, y0, 19.2), (96.0, y1, 51.2))
+        lens = _lens(window)
+        assert lens.center[1] == pytest.approx((y0 + y1) / 2, abs=0.051)
+        beyond = (96.0 - lens.high[0]) * math.tan(math.radians(20.0))
+        assert lens.low[1] - beyond >= y0 - 0.01
+        assert lens.high[1] + beyond <= y1 + 0.01
+
+
+def test_a_wire_does_not_pull_a_ranger_aside() -> None:
+    """What it is wired to lies at the side: its wire may be longer, the lens stays in the middle."""
+    window = Box((88.0, 8.0, 19.2), (96.0, 40.0, 51.2))
+    for y in (8.0, 40.0):
+        net = WiredNet((WiredPin("eye", (1.0, 4.0, 8.0), "+z"),), ((40.0, y, 25.0),))
+        assert _lens(window, net).center[1] == pytest.approx(24.0, abs=0.051)
+
+
+def test_an_emitter_stands_on_the_middle_of_its_face() -> None:
+    """A wire to the side does not pull it to the edge of a face far wider than itself."""
+    face = Face("eye", Box((32.0, 8.0, 24.0), (80.0, 40.0, 24.0)), "+z")
+    owner = BuiltIn("receiver", "receiver", (Box((32.0, 8.0, 19.2), (80.0, 40.0, 24.0)),), (face,))
+    emitter = block("emitter", (6.0, 6.0, 6.0), mount=Mount(sits="-z", needs_support=False))
+    need = Need("emitter", (emitter,), sits=("wagon", "receiver", "eye"))
+    net = WiredNet((WiredPin("emitter", (1.0, 3.0, 6.0), "+z"),), ((84.0, 40.0, 45.0),))
+    packer = Packer({"wagon": hollow("wagon", 12, 6, 10, built_in=(owner,))})
+    found = packer.pack_roomily("wagon", (Wanted(need, emitter),), frozenset(), Wishes((net,)))
+    assert found is not None
+    box = _boxes(found)["emitter"]
+    assert box.center[:2] == pytest.approx((56.0, 24.0), abs=0.11)
+    assert box.low[2] == pytest.approx(24.0)
 
 
 def test_what_the_exact_search_gives_up_is_laid_loosely(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -329,7 +329,7 @@ class Packer:
                 problem = with_shafts(cavity.vehicle, removed, problem, ordered, come_out)
             if any(not item.variants for item in problem.items):
                 continue
-            search = RoomySearch(ordered, problem, wishes, seed, cavity.vehicle.openings)
+            search = RoomySearch(ordered, problem, cavity.vehicle, wishes, seed)
             places = search.find()
             if places is None or check_placement(problem, places):
                 continue

@@ -23,16 +23,19 @@ from numpy.typing import NDArray
 from fitplan.lattice.cover import TENTHS
 from fitplan.model.solids import Box, Direction, Place, Vec, axis_of, is_forward, pose_named
 from fitplan.model.train import Need
-from fitplan.model.vehicle import Opening
+from fitplan.model.vehicle import Vehicle
 from fitplan.packing.engine.free_offsets import free_pieces
 from fitplan.packing.engine.problem import IntBox, PackingProblem, Placed, Variant
 from fitplan.packing.vehicle.beside import Beside, meet, nearest, shares
 from fitplan.packing.vehicle.liked_places import unliked
 from fitplan.packing.vehicle.seats import ORIGIN, Wanted
 from fitplan.packing.vehicle.support import middle_of, stands
+from fitplan.packing.vehicle.views import View, view_of
 
 MOST_PLACES = 1200
 """Places of one part that are looked at; the grid grows coarser until there are no more."""
+BEST_VIEWS = 100
+"""So many of the places with the best view are among them in any case."""
 STEP = 32
 """Finest grid of places (tenths of a mm)."""
 FEW_PIECES = 24
@@ -121,18 +124,24 @@ class _Places:
         number: int,
         wishes: Wishes,
         held: bool,
-        lids: Sequence[Opening],
+        vehicle: Vehicle,
     ) -> None:
         item = problem.items[number]
         self.name = entry.need.name
         self.dear = 3.0 if self.name in wishes.dear else 1.0
         self.variants = item.variants
-        found = [_grid(variant, problem, held) for variant in item.variants]
+        view = view_of(entry, vehicle)
+        found = [_grid(variant, problem, held, view) for variant in item.variants]
         self.variant = np.repeat(np.arange(len(found)), [len(rows) for rows in found])
         self.offset = np.concatenate(found) if found else np.zeros((0, 3), dtype=np.int64)
+        poses = [variant.key for variant in item.variants]
+        poor = view.poor(poses, self.variant, self.offset) if view else np.zeros(len(self.offset))
         if len(self.offset) > MOST_PLACES:
-            kept = np.unique(np.linspace(0, len(self.offset) - 1, MOST_PLACES).round().astype(np.int64))
-            self.variant, self.offset = self.variant[kept], self.offset[kept]
+            kept = np.linspace(0, len(self.offset) - 1, MOST_PLACES).round().astype(np.int64)
+            if view:
+                kept = np.concatenate([kept, np.argsort(poor, kind="stable")[:BEST_VIEWS]])
+            kept = np.unique(kept)
+            self.variant, self.offset, poor = self.variant[kept], self.offset[kept], poor[kept]
         shapes = [variant.shape for variant in item.variants]
         mine = [[terminal for terminal in net.terminals if terminal.need == self.name] for net in wishes.nets]
         self.solid = self._moved([_rows(shape.solid) for shape in shapes])
@@ -154,8 +163,7 @@ class _Places:
         cost += (self.bounds[:, 2] - space.hull[2]) / TENTHS * PER_HEIGHT
         filled = np.where(_empty(self.solid)[..., None], self.solid[:, :1], self.solid)
         outline = np.concatenate([filled[..., :3].min(axis=1), filled[..., 3:].max(axis=1)], axis=1)
-        poses = [variant.key for variant in item.variants]
-        cost += unliked(entry.part, poses, self.variant, outline / TENTHS, lids)
+        cost += poor + unliked(entry.part, poses, self.variant, outline / TENTHS, vehicle.openings)
         if entry.part.mount.needs_support:
             cost += UNSTEADY * np.array([not _steady(shape.solid) for shape in shapes])[self.variant]
         cost += BEFORE_PINS * self.dear * shares(self.exits, walls)
@@ -195,16 +203,17 @@ def _rows(boxes: Sequence[Sequence[int]]) -> Boxes:
     return np.array([list(box) for box in boxes], dtype=np.int64).reshape(-1, 6)
 
 
-def _grid(variant: Variant, problem: PackingProblem, held: bool) -> Boxes:
+def _grid(variant: Variant, problem: PackingProblem, held: bool, view: View | None) -> Boxes:
     """Return (n, 3) offsets on a grid over what the obstacles leave of a variant's domain.
 
-    What nothing holds goes down as far as it may: only the lowest place over each point is of use.
+    What nothing holds goes down as far as it may: only the lowest place over each point is of use. For what
+    looks out the place nearest the middle of its ``view`` is among them.
     """
     pieces = free_pieces(variant, problem).astype(np.int64)
     if not len(pieces):
         return np.zeros((0, 3), dtype=np.int64)
     if held or len(pieces) <= FEW_PIECES:
-        return _grid_of_each(pieces, held)
+        return _grid_of_each(pieces, held, view.middle(pose_named(variant.key)) if view else None)
     # One grid for all: on studded floors there are hundreds of pieces.
     low, high = pieces[:, :3].min(axis=0), pieces[:, 3:].max(axis=0)
     step = max(STEP, math.isqrt(int(np.prod(high[:2] - low[:2])) // MOST_PLACES))
@@ -231,8 +240,8 @@ def _grid(variant: Variant, problem: PackingProblem, held: bool) -> Boxes:
     return rows
 
 
-def _grid_of_each(pieces: Boxes, held: bool) -> Boxes:
-    """Return (n, 3) offsets on a grid of its own for each piece."""
+def _grid_of_each(pieces: Boxes, held: bool, liked: NDArray[np.int64] | None) -> Boxes:
+    """Return (n, 3) offsets on a grid of its own for each piece, lines through what is nearest ``liked``."""
     step = STEP
     while True:
         sides = np.maximum(pieces[:, 3:] - pieces[:, :3], 0)
@@ -242,9 +251,12 @@ def _grid_of_each(pieces: Boxes, held: bool) -> Boxes:
         step = round(step * 1.4)
     found = []
     for x0, y0, z0, x1, y1, z1 in pieces.tolist():
-        heights = sorted({z0, (z0 + z1) // 2, z1}) if held else [z0]
-        xs, ys = _ticks(x0, x1, step), _ticks(y0, y1, step)
-        found.append(np.stack(np.meshgrid(xs, ys, heights, indexing="ij"), axis=-1).reshape(-1, 3))
+        heights = np.array([z0, (z0 + z1) // 2, z1] if held else [z0])
+        lines = [_ticks(x0, x1, step), _ticks(y0, y1, step), np.unique(heights)]
+        if liked is not None:
+            near = np.clip(liked, (x0, y0, z0), (x1, y1, z1))
+            lines = [np.union1d(line, near[axis]) for axis, line in enumerate(lines)]
+        found.append(np.stack(np.meshgrid(*lines, indexing="ij"), axis=-1).reshape(-1, 3))
     rows: Boxes = np.unique(np.concatenate(found), axis=0)
     if not held:
         under = rows - np.array([0, 0, 1])
@@ -291,21 +303,21 @@ class RoomySearch:
     ----------
     wanted, problem
         The parts, and the same as items of a problem with every pose that their mounts allow.
-    lids
-        Openings of the vehicle: what is reached through one had better lie near it.
+    vehicle
+        What is reached through an opening of it had better lie near that, what looks out in the middle.
     """
 
     def __init__(
         self,
         wanted: Sequence[Wanted],
         problem: PackingProblem,
+        vehicle: Vehicle,
         wishes: Wishes,
         seed: int = 0,
-        lids: Sequence[Opening] = (),
     ) -> None:
         self._rng = random.Random(seed)
         self._parts = [
-            _Places(entry, problem, number, wishes, _is_held(entry.need), lids)
+            _Places(entry, problem, number, wishes, _is_held(entry.need), vehicle)
             for number, entry in enumerate(wanted)
         ]
         self._points = [

@@ -173,7 +173,7 @@ def _at_window(part: Part, pose: Pose, window: Window, rounding: Rounding) -> In
     looks: Direction = mount.looks or "+x"
     if pose.turn_direction(looks) != window.out:
         return None
-    lens = Place(pose, ORIGIN).move_solid(mount.lens or _front(part.bounds, looks)).bounds
+    lens = Place(pose, ORIGIN).move_solid(mount.lens or front_of(part.bounds, looks)).bounds
     along = axis_of(window.out)
     forwards = is_forward(window.out)
     low, high = [0.0, 0.0, 0.0], [0.0, 0.0, 0.0]
@@ -193,7 +193,7 @@ def _on_face(part: Part, pose: Pose, face: Face, rounding: Rounding) -> IntBox |
     sits: Direction = mount.sits or "-z"
     if pose.turn_direction(sits) != opposite(face.out):
         return None
-    touch = Place(pose, ORIGIN).move_solid(mount.lens or _front(part.bounds, sits)).bounds
+    touch = Place(pose, ORIGIN).move_solid(mount.lens or front_of(part.bounds, sits)).bounds
     bounds = Place(pose, ORIGIN).move_solid(part.bounds).bounds
     along = axis_of(face.out)
     forwards = is_forward(face.out)
@@ -217,7 +217,7 @@ def view_ahead(part: Part, pose: Pose, hull: Box) -> IntBox:
     What stands there blinds a part that looks out of a window, be it a stud on the sill.
     """
     looks: Direction = part.mount.looks or "+x"
-    lens = Place(pose, ORIGIN).move_solid(part.mount.lens or _front(part.bounds, looks)).bounds
+    lens = Place(pose, ORIGIN).move_solid(part.mount.lens or front_of(part.bounds, looks)).bounds
     out = pose.turn_direction(looks)
     along = axis_of(out)
     low = [tenths_down(value) - VIEW for value in lens.center]
@@ -232,7 +232,7 @@ def view_ahead(part: Part, pose: Pose, hull: Box) -> IntBox:
     return (low[0], low[1], low[2], high[0], high[1], high[2])
 
 
-def _front(bounds: Box, side: Direction) -> Box:
+def front_of(bounds: Box, side: Direction) -> Box:
     """Return the face of a box on one side, as a flat box."""
     axis = axis_of(side)
     low, high = list(bounds.low), list(bounds.high)
