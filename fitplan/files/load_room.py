@@ -21,18 +21,23 @@ def open_for_loads(vehicle: Vehicle, load_height: float | None = None) -> Vehicl
         How high loads may stand above the rail head in mm; None: `LOAD_HEIGHT`.
     """
     up_to = LOAD_HEIGHT if load_height is None else load_height
-    loads = _room_for_loads(vehicle.body, vehicle.outline, up_to)
+    lids = [opening.box for opening in vehicle.openings if opening.out == "+z"]
+    loads = _room_for_loads(vehicle.body, lids, vehicle.outline, up_to)
     top = up_to if loads or load_height is not None else 0.0
     return replace(vehicle, body=(*vehicle.body, *loads), load_top=top)
 
 
-def top_of_loads(body: Sequence[BodySolid], hull: Box, load_height: float | None) -> float:
-    """Return how high a body or the loads on it reach (mm above the rail head)."""
+def top_of_loads(
+    body: Sequence[BodySolid], lids: Sequence[Box], hull: Box, load_height: float | None
+) -> float:
+    """Return how high a body or the loads on it reach (mm above the rail head); ``lids`` lift off it."""
     up_to = LOAD_HEIGHT if load_height is None else load_height
-    return up_to if _room_for_loads(body, hull, up_to) else hull.high[2]
+    return up_to if _room_for_loads(body, lids, hull, up_to) else hull.high[2]
 
 
-def _room_for_loads(body: Sequence[BodySolid], hull: Box, up_to: float) -> tuple[BodySolid, ...]:
+def _room_for_loads(
+    body: Sequence[BodySolid], lids: Sequence[Box], hull: Box, up_to: float
+) -> tuple[BodySolid, ...]:
     """Return free boxes over each part of the top of the hull that a body leaves free, up to a height.
 
     Only where boxes are drawn: under a round or sloping solid the top counts as closed.
@@ -41,6 +46,8 @@ def _room_for_loads(body: Sequence[BodySolid], hull: Box, up_to: float) -> tuple
     ----------
     body
         In drawing order.
+    lids
+        What lifts off upwards closes what is below it, whether or not its bricks are drawn.
     hull
         Up to the top of the body.
     up_to
@@ -53,34 +60,38 @@ def _room_for_loads(body: Sequence[BodySolid], hull: Box, up_to: float) -> tuple
         round(value, 6) for one in body for value in (one.solid.bounds.low[2], one.solid.bounds.high[2])
     }
     for level, above in pairwise([*sorted(one for one in levels if one < up_to - _SAME), up_to]):
-        found += _over(level, above, [*body, *found], hull)
+        shut = [box for box in lids if box.low[2] < above - _SAME and box.high[2] >= level - _SAME]
+        found += _over(level, above, [*body, *found], shut, hull)
     return tuple(found)
 
 
-def _over(level: float, above: float, body: Sequence[BodySolid], hull: Box) -> Iterator[BodySolid]:
+def _over(
+    level: float, above: float, body: Sequence[BodySolid], shut: Sequence[Box], hull: Box
+) -> Iterator[BodySolid]:
     """Yield free boxes from one height to another where it is free below and nothing is drawn above."""
     bounds = [(one, one.solid.bounds.low[2], one.solid.bounds.high[2]) for one in body]
     below = [one for one, low, high in bounds if low < level - _SAME and high >= level - _SAME]
     over = [one for one, low, high in bounds if low <= level + _SAME < high - _SAME]
-    both = [*below, *over]
-    xs, ys = _cuts(both, 0, hull), _cuts(both, 1, hull)
+    boxes = [*(one.solid.bounds for one in (*below, *over)), *shut]
+    closed = [*(one.solid.bounds for one in over), *shut]
+    xs, ys = _cuts(boxes, 0, hull), _cuts(boxes, 1, hull)
     rows = []
     for y0, y1 in pairwise(ys):
         y = (y0 + y1) / 2
         spans = [
             (x0, x1)
             for x0, x1 in pairwise(xs)
-            if _state(below, (x0 + x1) / 2, y) == "free" and not _is_drawn(over, (x0 + x1) / 2, y)
+            if _state(below, (x0 + x1) / 2, y) == "free" and not _covers(closed, (x0 + x1) / 2, y)
         ]
         rows.append((y0, y1, spans))
     for y0, y1, x0, x1 in _rectangles(rows):
         yield BodySolid(Box((x0, y0, level), (x1, y1, above)), "free")
 
 
-def _cuts(high: Sequence[BodySolid], axis: int, hull: Box) -> list[float]:
+def _cuts(boxes: Sequence[Box], axis: int, hull: Box) -> list[float]:
     found = {hull.low[axis], hull.high[axis]}
-    for entry in high:
-        found |= {entry.solid.bounds.low[axis], entry.solid.bounds.high[axis]}
+    for box in boxes:
+        found |= {box.low[axis], box.high[axis]}
     return sorted(round(value, 6) for value in found if hull.low[axis] <= value <= hull.high[axis])
 
 
@@ -93,8 +104,7 @@ def _state(high: Sequence[BodySolid], x: float, y: float) -> State:
     return "outside"
 
 
-def _is_drawn(over: Sequence[BodySolid], x: float, y: float) -> bool:
-    boxes = (one.solid.bounds for one in over)
+def _covers(boxes: Sequence[Box], x: float, y: float) -> bool:
     return any(box.low[0] < x < box.high[0] and box.low[1] < y < box.high[1] for box in boxes)
 
 

@@ -66,7 +66,8 @@ def vehicle_of(document: Block, path: Path, mistakes: list[Mistake]) -> Vehicle 
     if body is None:
         return None
     hull = _hull(entry, body)
-    with_loads = Box(hull.low, (*hull.high[:2], top_of_loads(body, hull, entry.load_height)))
+    lids = [item.box.flat_box() for item in entry.openings if item.out == "+z"]
+    with_loads = Box(hull.low, (*hull.high[:2], top_of_loads(body, lids, hull, entry.load_height)))
     _check_places(entry, with_loads, collector)
     return None if len(mistakes) > before else _vehicle(entry, layers, body, hull)
 

@@ -104,6 +104,8 @@ def test_loads_stand_higher_than_the_sides_up_to_the_load_height() -> None:
     assert open_for_loads(tray(9.6), 0.0).hull.high[2] == FLOOR + 9.6
     roofed = hollow("wagon", 10, 6, 6)
     assert open_for_loads(roofed) == roofed
+    lid = Opening("lid", Box((8.0, 8.0, FLOOR + 6.4), (72.0, 40.0, FLOOR + 9.6)), "+z")
+    assert open_for_loads(replace(tray(9.6), openings=(lid,))).load_top == 0.0
 
 
 def winding() -> tuple[Vehicle, list[Placement]]:
