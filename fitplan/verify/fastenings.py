@@ -38,7 +38,7 @@ def check_fastenings(
             _tape(site, part, entry, sheet)
         for way in entry.ways if entry.bricks else ():
             axis, forwards = axis_of(way), is_forward(way)
-            if not any(_faces(part.bounds, brick.box, axis, forwards) for brick in entry.bricks):
+            if not any(_holds(part, brick.box, axis, forwards) for brick in entry.bricks):
                 sheet.problem("fastening", site.name, f"no brick holds {entry.need} towards {way}")
         for number, brick in enumerate(entry.bricks):
             _room(site, part, brick, entry.bricks[:number], sheet)
@@ -61,8 +61,17 @@ def _tape(site: Site, part: PlacedPart, entry: Fastening, sheet: Tally) -> None:
         sheet.problem("fastening", site.name, message, mass * TAPE_MM2_PER_G / TAPE_WIDTH, "mm")
 
 
+def _holds(part: PlacedPart, brick: Box, axis: int, forwards: bool) -> bool:
+    """Return whether a brick stands before any solid of a part.
+
+    The box round the whole part would not tell: a brick may stand beside what protrudes, close to a face
+    further back, and it holds nothing where that box is empty.
+    """
+    return any(_faces(shape.bounds, brick, axis, forwards) for shape in part.envelope)
+
+
 def _faces(part: Box, brick: Box, axis: int, forwards: bool) -> bool:
-    """Return whether a brick stands before a side of a part, no more than a stud away."""
+    """Return whether a brick stands before a side of a solid, no more than a stud away."""
     gap = brick.low[axis] - part.high[axis] if forwards else part.low[axis] - brick.high[axis]
     across = 1 - axis
     shared = [min(part.high[i], brick.high[i]) - max(part.low[i], brick.low[i]) for i in (across, 2)]

@@ -72,6 +72,27 @@ def test_bricks_hold_a_load_all_round() -> None:
     assert {found.severity for found in check_support(made, SupportSettings()).findings} == {"note"}
 
 
+def test_a_brick_holds_by_the_face_it_stands_before() -> None:
+    """Beside a ledge, close to the face further back; not before an empty corner of the box round it."""
+    built = laid(deck(), (18, 14), (40, 17.2, 20))
+    (place,) = built.placements
+    face, ledge = Box((0, 0, 0), (40, 17.2, 20)), Box((8, 17.2, 0), (40, 18.8, 20))
+    part = replace(place.part, envelope=(face, ledge))
+    made = with_fastenings(replace(built, placements=(replace(place, part=part),)))
+    assert held(made)["+y"] == "bricks"
+    (entry,) = made.fastenings
+    assert any((brick.box.low[1], brick.box.high[0]) == (32.0, 24.0) for brick in entry.bricks)
+    assert wrong(made) == []
+    long_ledge = replace(part, envelope=(Box((0, 0, 0), (40, 6, 20)), Box((0, 6, 0), (10, 18, 20))))
+    far = tuple(
+        replace(brick, box=Box((40, 32, DECK + 9.6 * number), (56, 40, DECK + 9.6 * (number + 1))))
+        for number, brick in enumerate(entry.bricks[:2])
+    )
+    told = (Fastening("bank", "v", ("+y",), far),)
+    empty = replace(built, placements=(replace(place, part=long_ledge),), fastenings=told)
+    assert wrong(empty) == ["no brick holds bank towards +y"]
+
+
 def test_tape_holds_where_no_stud_is() -> None:
     """On a smooth deck, enough for the load: 57 cm² a kilogram."""
     made = with_fastenings(laid(deck(studs=False), (18, 14), (40, 20, 20)))
