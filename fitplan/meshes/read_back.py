@@ -67,8 +67,8 @@ def written(made: Drawn, mesh: Path, output: Path) -> tuple[tuple[Path, bytes], 
 
 
 def _solids(vehicle: Vehicle) -> int:
-    """Return how many solids a body has; room for loads above it is worked out anew by the reader."""
-    return sum(entry.solid.bounds.low[2] < vehicle.top - _CLOSE for entry in vehicle.body)
+    """Return how many solids a body has; open room beside and above them is worked out anew by the reader."""
+    return sum(entry.state != "free" for entry in vehicle.body)
 
 
 def _differences(vehicle: Vehicle, again: Vehicle) -> list[str]:

@@ -27,7 +27,7 @@ from tests.conftest import Planned
 from tests.workbench.resistor_network import Bench
 
 
-@pytest.mark.parametrize("name", ["harbour-line", "market-tram"])
+@pytest.mark.parametrize("name", ["harbour-line", "clay-run"])
 def test_every_open_contact_and_swap_is_told_and_a_sound_harness_passes(planned: Planned, name: str) -> None:
     """Faults are planted one by one into a network of resistors that knows no product code.
 
