@@ -19,17 +19,14 @@ from pydantic import (
 from fitplan.errors import nearest_name
 from fitplan.files.document import Row, Spot, Text, shown
 from fitplan.model.reserved_words import RESERVED_WORDS
-from fitplan.model.solids import Direction
+from fitplan.model.solids import SIDE_NAMES, Direction
 from fitplan.units import UNIT_NAMES, parse_length
 
 LARGEST = 100_000.0
 """Largest length in mm, and largest other figure, that is taken for meant: a hundred metres."""
 
-SIDES: dict[str, Direction] = {
-    "front": "+x", "rear": "-x", "left": "+y", "right": "-y", "up": "+z", "down": "-z",
-}  # fmt: skip
-"""Words for directions: x forwards, y to the left, z up."""
-SIDE_NAMES: dict[Direction, str] = {direction: name for name, direction in SIDES.items()}
+SIDES: dict[str, Direction] = {name: direction for direction, name in SIDE_NAMES.items()}
+"""Directions by the words for them."""
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?\Z")
 _WHOLE = re.compile(r"[+-]?\d+\Z")
 _UNITS: dict[str, tuple[str, float]] = {

@@ -13,7 +13,6 @@ from fitplan.files.document import Block, Row, Spot, Text
 from fitplan.files.electrical_entries import ElectricalEntry
 from fitplan.files.entries import Collector, Entry, about, check_once, collector_of, many, validate
 from fitplan.files.fields import (
-    SIDE_NAMES,
     Name,
     PartId,
     PinName,
@@ -58,6 +57,7 @@ from fitplan.model.part import (
     Socket,
 )
 from fitplan.model.solids import (
+    SIDE_NAMES,
     Box,
     Cylinder,
     Direction,

@@ -7,13 +7,10 @@ from collections.abc import Iterable, Sequence
 
 from fitplan.files.layers import DEFAULT_LEGEND, body_of_layers
 from fitplan.model.part import Pin
-from fitplan.model.solids import Box, Cylinder, Direction, Solid, Vec
+from fitplan.model.solids import SIDE_NAMES, Box, Cylinder, Solid, Vec
 from fitplan.model.vehicle import BodySolid, BuiltIn, State, Vehicle
 from fitplan.units import PLATE, STUD
 
-_SIDES: dict[Direction, str] = {
-    "+x": "front", "-x": "rear", "+y": "left", "-y": "right", "+z": "up", "-z": "down",
-}  # fmt: skip
 _AXES = {"x": "front", "y": "left", "z": "up"}
 _PLAIN = re.compile(r"[A-Za-z][A-Za-z0-9 .()/×–-]*")
 _WORDS = {"yes", "no", "on", "off", "true", "false", "null", "y", "n"}
@@ -67,12 +64,12 @@ def vehicle_yaml(vehicle: Vehicle, notes: Iterable[str] = (), sidecar: str = "")
             f"  - {{state: {_state(entry)}{_smooth(entry)}, {_solid(entry.solid)}}}" for entry in solids
         ]
     lines += _list("openings", [
-        f"{{name: {_text(o.name)}, {_boxed(o.box)}, out: {_SIDES[o.out]}, often: {_yes(o.often)}}}"
+        f"{{name: {_text(o.name)}, {_boxed(o.box)}, out: {SIDE_NAMES[o.out]}, often: {_yes(o.often)}}}"
         for o in vehicle.openings
     ])  # fmt: skip
     for key, places in (("windows", vehicle.windows), ("ports", vehicle.ports)):
         lines += _list(
-            key, [f"{{name: {_text(p.name)}, {_boxed(p.box)}, out: {_SIDES[p.out]}}}" for p in places]
+            key, [f"{{name: {_text(p.name)}, {_boxed(p.box)}, out: {SIDE_NAMES[p.out]}}}" for p in places]
         )
     lines += _list("couplings", [
         f"{{end: {c.end}, pivot: {_number(c.pivot_x)}, height: {_number(c.height)},"
@@ -145,7 +142,7 @@ def _built_in(built: BuiltIn) -> list[str]:
     if built.faces:
         lines.append("    faces:")
         lines += [
-            f"      - {{name: {_text(face.name)}, {_boxed(face.box)}, out: {_SIDES[face.out]}}}"
+            f"      - {{name: {_text(face.name)}, {_boxed(face.box)}, out: {SIDE_NAMES[face.out]}}}"
             for face in built.faces
         ]
     if built.pins:
@@ -160,7 +157,7 @@ def _built_in(built: BuiltIn) -> list[str]:
 def _pin(pin: Pin) -> str:
     words = [
         f"name: {_text(pin.name)}", f"role: {_text(pin.role)}", f"at: {_point(pin.at)}",
-        f"exit: {_SIDES[pin.exit]}",
+        f"exit: {SIDE_NAMES[pin.exit]}",
     ]  # fmt: skip
     for key, values in (("can", pin.can), ("wants", pin.wants)):
         if values:
@@ -190,7 +187,9 @@ def _solid(solid: Solid) -> str:
                 f" length: {_number(solid.length)}, diameter: {_number(2 * solid.radius)}}}"
             )
     low, high = _point(solid.box.low), _point(solid.box.high)
-    return f"wedge: {{from: {low}, to: {high}, base: {_SIDES[solid.base]}, back: {_SIDES[solid.back]}}}"
+    return (
+        f"wedge: {{from: {low}, to: {high}, base: {SIDE_NAMES[solid.base]}, back: {SIDE_NAMES[solid.back]}}}"
+    )
 
 
 def _boxed(box: Box) -> str:

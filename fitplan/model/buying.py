@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal, TypeAlias
+from typing import Literal, TypeAlias, get_args
 
 Shop: TypeAlias = Literal[
     "electronics",
@@ -14,15 +14,7 @@ Shop: TypeAlias = Literal[
     "findings ask for",
     "comes out",
 ]
-SHOPS: tuple[Shop, ...] = (
-    "electronics",
-    "cells and power",
-    "wire and crimping",
-    "bricks",
-    "tools and tape",
-    "findings ask for",
-    "comes out",
-)
+SHOPS: tuple[Shop, ...] = get_args(Shop)
 """By where it is bought; at the end what findings ask for beside the plan, and bricks that become free."""
 
 Unit: TypeAlias = Literal["pcs", "pair", "m", "mm"]

@@ -18,6 +18,10 @@ Matrix: TypeAlias = tuple[tuple[int, int, int], tuple[int, int, int], tuple[int,
 _UPWARDS: dict[Axis, Direction] = {"x": "+x", "y": "+y", "z": "+z"}
 AXES: tuple[Axis, ...] = ("x", "y", "z")
 DIRECTIONS: tuple[Direction, ...] = ("+x", "-x", "+y", "-y", "+z", "-z")
+SIDE_NAMES: dict[Direction, str] = {
+    "+x": "front", "-x": "rear", "+y": "left", "-y": "right", "+z": "up", "-z": "down",
+}  # fmt: skip
+"""Directions as a maker calls them: x forwards, y to the left, z up."""
 _UNIT_VECTORS: dict[Direction, tuple[int, int, int]] = {
     "+x": (1, 0, 0), "-x": (-1, 0, 0),
     "+y": (0, 1, 0), "-y": (0, -1, 0),

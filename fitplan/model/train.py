@@ -165,6 +165,11 @@ class Need:
     exchange: Exchange = Exchange()
 
     @property
+    def is_held(self) -> bool:
+        """Whether a window, a face or a fixed height says how high it lies: it is not let down."""
+        return bool(self.looks or self.sits or (self.pinned is not None and self.pinned.fixes_height))
+
+    @property
     def bound_to(self) -> str:
         """The vehicle that a window, a face or a fixed place binds it to; empty when nothing does."""
         if self.pinned is not None:

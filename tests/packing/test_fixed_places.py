@@ -75,3 +75,13 @@ def test_two_planes_of_one_axis_leave_the_poses_that_span_them() -> None:
     for seat in found:
         size = Place(seat.pose, (0.0, 0.0, 0.0)).move_solid(Box((0, 0, 0), (30, 14, 6))).bounds.size
         assert size[axis_of("+x")] == 14.0
+
+
+def test_a_part_is_let_down_unless_its_height_is_said() -> None:
+    """Where a place leaves the height open it is looked for on the floor, packed exactly or loosely."""
+    open_, said = FixedPlace("wagon", towards=(("plug", "-x"),)), FixedPlace("wagon", planes=(("-z", 30.0),))
+    assert not Need("board", (BOARD,), pinned=open_).is_held
+    assert Need("board", (BOARD,), pinned=said).is_held
+    assert Need("board", (BOARD,), pinned=FixedPlace("wagon", "+x+y+z", (20.0, 20.0, 30.0))).is_held
+    assert Need("board", (BOARD,), looks=("wagon", "window")).is_held
+    assert not Need("board", (BOARD,)).is_held

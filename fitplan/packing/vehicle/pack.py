@@ -476,8 +476,7 @@ class Packer:
             placed = answer.placements[item.name]
             variant = item.variants[placed.variant]
             standing.append(_standing(entry, variant, placed))
-            fixed = entry.need.pinned
-            if entry.need.looks or entry.need.sits or (fixed is not None and fixed.fixes_height):
+            if entry.need.is_held:
                 held.add(entry.need.name)
         space = problem.spaces[0]
         carried = lower_parts(

@@ -22,7 +22,6 @@ from numpy.typing import NDArray
 
 from fitplan.lattice.cover import TENTHS
 from fitplan.model.solids import Box, Direction, Place, Vec, axis_of, is_forward, pose_named
-from fitplan.model.train import Need
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.engine.free_offsets import free_pieces
 from fitplan.packing.engine.problem import IntBox, PackingProblem, Placed, Variant
@@ -185,10 +184,6 @@ class _Places:
         return moved
 
 
-def _is_held(need: Need) -> bool:
-    return bool(need.looks or need.sits or need.pinned)
-
-
 def _steady(boxes: Sequence[IntBox]) -> bool:
     """Tell whether a part stands on a level floor: its middle lies over the faces that touch it."""
     lowest = min(box[2] for box in boxes)
@@ -317,7 +312,7 @@ class RoomySearch:
     ) -> None:
         self._rng = random.Random(seed)
         self._parts = [
-            _Places(entry, problem, number, wishes, _is_held(entry.need), vehicle)
+            _Places(entry, problem, number, wishes, entry.need.is_held, vehicle)
             for number, entry in enumerate(wanted)
         ]
         self._points = [

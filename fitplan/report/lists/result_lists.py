@@ -7,7 +7,7 @@ import re
 
 from fitplan.model.facts import mass_of
 from fitplan.model.plan import SHELF_WORDS, AssemblyStep, Moves, Option, Placement, Plan
-from fitplan.model.solids import Direction
+from fitplan.model.solids import SIDE_NAMES
 from fitplan.report.lists.buying_list import buying_list
 from fitplan.report.lists.harness_lists import (
     Cell,
@@ -179,8 +179,8 @@ def place_list(plan: Plan) -> PlanList:
                 placement.vehicle,
                 *(round(value, 2) for value in bounds.low),
                 *(round(value, 2) for value in bounds.size),
-                _SIDES[turn("+z")],
-                _SIDES[turn("+x")],
+                SIDE_NAMES[turn("+z")],
+                SIDE_NAMES[turn("+x")],
                 placement.carried_by,
                 round(mass_of(placement.part), 2),
                 place_key(placement),
@@ -212,7 +212,7 @@ def place_key(placement: Placement) -> str:
     words = [f"vehicle: {_yaml_text(placement.vehicle)}"]
     for key, value in zip(("from rear", "from right", "above rail"), placement.bounds.low, strict=True):
         words.append(f"{key}: {number(value, 2)}")
-    words += [f"top towards: {_SIDES[turn('+z')]}", f"front towards: {_SIDES[turn('+x')]}"]
+    words += [f"top towards: {SIDE_NAMES[turn('+z')]}", f"front towards: {SIDE_NAMES[turn('+x')]}"]
     return f"at: {{{', '.join(words)}}}"
 
 
@@ -301,15 +301,6 @@ _MOVES = {
 }
 
 
-_SIDES: dict[Direction, str] = {
-    "+x": "front",
-    "-x": "rear",
-    "+y": "left",
-    "-y": "right",
-    "+z": "up",
-    "-z": "down",
-}
-"""Directions as train files call them."""
 _PLAIN = re.compile(r"[^\W\d](?:[\w .+-]*[\w.+-])?")
 
 

@@ -248,7 +248,8 @@ def _cover(pad: _Pad, plan: Plan) -> None:
         for place, entry in enumerate(plan.built.placements, 1)
     )
     pad.table(PlanList("numbers", "Parts by number", ("no.", "need", "part", "vehicle", "carried by"), rows))
-    pad.table(parts_list(plan), ticks=True)
+    if not plan.buying:
+        pad.table(parts_list(plan), ticks=True)
 
 
 def _layers(pad: _Pad, plan: Plan) -> None:
