@@ -1,8 +1,8 @@
 """What is told of bends and of wires alike in colour, against the wires.
 
-Every leg of a wire has one row of bends: of its own thickness, with a corner that lies on its way (5 mm:
-corners are rounded before they are measured) and no more corners than the way has. How wide an arc has room
-there is taken on trust. Two nets that are told to be alike are, and their wires bear sleeves; no others do.
+Every leg of a wire has one row of bends: of its own thickness, with a corner that lies on its way and no more
+corners than the way has. How wide an arc has room there is taken on trust. Two nets that are told to be alike
+are, and their wires bear sleeves; no others do.
 """
 
 from __future__ import annotations
@@ -14,7 +14,8 @@ from fitplan.model.solids import Box
 from fitplan.verify.distance import line_to_shape
 from fitplan.verify.result import Tally
 
-ON_WAY = 5.0
+ON_WAY = 0.01
+"""A corner is on a way when it is no farther off (mm)."""
 
 
 def check_bends(built: BuiltTrain, sheet: Tally) -> None:

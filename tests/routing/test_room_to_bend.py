@@ -9,7 +9,7 @@ import pytest
 from fitplan.checks.wire_bends import bend_findings
 from fitplan.files.catalogue import read_catalogue
 from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain, Finding, Harness, Placement
+from fitplan.model.plan import BuiltTrain, Finding, Harness, Leg, Placement, WireEnd
 from fitplan.model.solids import Place, poses
 from fitplan.model.train import Need, Net, PinRef
 from fitplan.routing.harness.harness import wire_train
@@ -42,6 +42,7 @@ def walled(walls: dict[str, tuple[float, float, float, float]]) -> BuiltTrain:
     return BuiltTrain(train, placements, Harness(), ())
 
 
+END = WireEnd("connector", "c", "1", "a", (0.0, 0.0, 0.0), 3.0)
 PLATE = (24.0, 23.2, 32.0, 1.6)
 """A thin wall between the pins that ends at x = 56: the way round its end is a hairpin."""
 FAT = (16.0, 18.0, 8.0, 12.0)
@@ -68,6 +69,15 @@ def test_a_hairpin_is_led_round_in_a_wide_curve() -> None:
     bends = bends_of(only, only.legs[0])
     assert bends.tightest_mm >= 2 * only.outer_mm - 1e-6
     assert max(point[0] for point in only.legs[0].points) > 56.5
+
+
+def test_the_tightest_corner_is_told_where_the_wire_runs() -> None:
+    """Two corners of a thick cable count as the one that they are cut from; told is a point of the way."""
+    harness, _ = wire(walled({"plate": PLATE, "fat": FAT}))
+    leg = Leg("a", ((0.0, 0.0, 0.0), (12.0, 0.0, 0.0), (18.0, 6.0, 0.0), (18.0, 20.0, 0.0)))
+    thick = replace(harness.wires[0], outer_mm=6.0, legs=(leg,), start=END, end=END)
+    x, y, z = bends_of(thick, leg).at
+    assert (round(x, 6), round(y, 6), z) == (15.0, 3.0, 0.0)
 
 
 def test_the_longer_way_with_room_is_taken() -> None:

@@ -604,7 +604,7 @@ CORNER = LegBends(4, "loco", 1.0, 1, 2.0, (13.0, 33.0, 23.0), 2.0)
         ({"outer_mm": 1.1}, "is told to be 1.1 mm thick, and is 1"),
         ({"corners": 2}, "turns at 2 corners; its way has 1"),
         ({"corners": -1}, "turns at -1 corners"),
-        ({"at": (7.9, 33.0, 23.0)}, "told 5.1 mm beside its way"),
+        ({"at": (12.9, 33.0, 23.0)}, "told 0.1 mm beside its way"),
         ({"tightest_mm": -1.0}, "room for less than nothing"),
         ({"at_end_mm": -1.0}, "room for less than nothing"),
     ],
@@ -614,7 +614,7 @@ def test_rows_of_bends(change: dict[str, object], words: str) -> None:
     old = alone(4)
     facts = replace(old.built.harness.facts, bends=(CORNER,))
     assert problems(check_bends, harness_with(old, facts=facts).built) == ()
-    near = replace(CORNER, at=(8.1, 33.0, 23.0), corners=0)
+    near = replace(CORNER, at=(12.995, 33.0, 23.0), corners=0)
     assert problems(check_bends, harness_with(old, facts=replace(facts, bends=(near,))).built) == ()
     facts = replace(facts, bends=(replace(CORNER, **change),))  # type: ignore[arg-type]
     only(check_bends, harness_with(old, facts=facts).built, words=words)

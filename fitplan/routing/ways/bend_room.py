@@ -109,12 +109,19 @@ def _unit(vector: NDArray[np.float64]) -> NDArray[np.float64]:
     return vector / max(float(np.linalg.norm(vector)), 1e-12)
 
 
-def _off_chain(point: NDArray[np.float64], chain: NDArray[np.float64]) -> float:
-    """Return how far a point lies off a chain of pieces."""
+def _nearest_on(point: NDArray[np.float64], chain: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the point of a chain of pieces that is nearest to another point."""
     starts, ways = chain[:-1], np.diff(chain, axis=0)
     squares = np.maximum((ways**2).sum(axis=1), 1e-18)
     share = np.clip(((point - starts) * ways).sum(axis=1) / squares, 0.0, 1.0)
-    return float(np.linalg.norm(starts + share[:, None] * ways - point, axis=1).min())
+    feet = starts + share[:, None] * ways
+    nearest: NDArray[np.float64] = feet[int(np.linalg.norm(feet - point, axis=1).argmin())]
+    return nearest
+
+
+def _off_chain(point: NDArray[np.float64], chain: NDArray[np.float64]) -> float:
+    """Return how far a point lies off a chain of pieces."""
+    return float(np.linalg.norm(_nearest_on(point, chain) - point))
 
 
 def _farthest_off(chain: NDArray[np.float64]) -> float:
@@ -136,7 +143,7 @@ def bends_of(wire: Wire, leg: Leg) -> LegBends:
     radii = _radii(way, wire.outer_mm)
     wanted = NOT_BELOW_DIAMETERS * wire.outer_mm
     tightest, at = min(((radius, point) for point, radius in radii.items()), default=(wanted, 0))
-    x, y, z = way[at].tolist()
+    x, y, z = _nearest_on(way[at], np.array(leg.points, dtype=np.float64)).tolist()
     near = [radius for point, radius in _radii(chain, wire.outer_mm).items() if point in cut]
     # Rounded: the last digits of tangents are not the same on all processors.
     tightest, at_end = round(tightest, 6), round(min(near, default=wanted), 6)
