@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from fitplan.checks.drive import drive_findings
-from fitplan.checks.ends import chosen_parts, circuit_of, eyes_of
+from fitplan.checks.ends import PlacedRanger, chosen_parts, circuit_of, eyes_of, window_of
 from fitplan.circuit.discharge import discharge
 from fitplan.model.electrical import Emitter
 from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Finding, Outcome
+from fitplan.model.solids import axis_of
 from fitplan.model.train import Train
 from fitplan.pins.train_circuit import TrainCircuit
 
@@ -21,7 +22,13 @@ def check_asked(built: BuiltTrain, circuit: TrainCircuit | None = None) -> Outco
     """Compare what the train file asks for with what the parts and places give."""
     train, chosen = built.train, chosen_parts(built)
     hours = _hours(train, circuit_of(built, circuit))
-    found = [*hours, *_both_ways(built), *_receivers(train, chosen), *drive_findings(train)]
+    found = [
+        *hours,
+        *_both_ways(built),
+        *_receivers(train, chosen),
+        *_commanded(built, chosen),
+        *drive_findings(train),
+    ]
     return Outcome(SUBJECT, tuple(found))
 
 
@@ -51,8 +58,8 @@ def _both_ways(built: BuiltTrain) -> Iterator[Finding]:
     eyes = [eye for eye in eyes_of(built) if eye.guards]
     if not built.train.running.push_pull or not eyes:
         return
-    known = {eye.ahead for eye in eyes if eye.ahead is not None}
-    if len(eyes) >= 2 and (len(known) != 1 or len(known) < len({eye.ahead for eye in eyes})):
+    ways = {_watches(built.train, eye) for eye in eyes}
+    if len(eyes) >= 2 and ways not in ({True}, {False}):
         return
     yield Finding(
         SUBJECT,
@@ -63,6 +70,36 @@ def _both_ways(built: BuiltTrain) -> Iterator[Finding]:
         2.0,
         "ways",
         "put a ranger at the other end too, or write `push pull: no`",
+        ASKED,
+    )
+
+
+def _watches(train: Train, eye: PlacedRanger) -> bool | None:
+    """Return whether a ranger watches the way ahead: where it lies, else by the window that is asked for."""
+    window = window_of(train, eye.need)
+    if eye.ahead is not None or window is None or axis_of(window[1].out) != 0:
+        return eye.ahead
+    return (window[1].out == "+x") != window[0].turned
+
+
+def _commanded(built: BuiltTrain, chosen: dict[str, Part]) -> Iterator[Finding]:
+    """Tell a train whose rangers see and where nothing can tell a motor what they saw."""
+    train, eyes = built.train, [eye.need for eye in eyes_of(built) if eye.guards]
+    motors = [item for entry in train.vehicles for item in entry.vehicle.built_in if item.kind == "motor"]
+    sends = any(part.figure(Emitter) is not None for part in chosen.values())
+    wired = any(train.built_in(ref.owner) is not None for net in train.nets for ref in net.joins)
+    if not eyes or not motors or not train.nets or sends or wired:
+        return
+    yield Finding(
+        SUBJECT,
+        "caution",
+        ", ".join(eyes),
+        "rangers watch the way, and nothing tells the motor to stop: no emitter sits on a receiver, and no "
+        "net reaches what is built in",
+        0.0,
+        1.0,
+        "ways",
+        "put an emitter onto the motor's receiver, or a motor driver before the motor",
         ASKED,
     )
 

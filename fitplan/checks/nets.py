@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from fitplan.checks.ends import chosen_parts, circuit_of
 from fitplan.circuit.faults import Fault, FaultKind, net_faults
+from fitplan.circuit.motor_faults import motor_faults
 from fitplan.model.plan import BuiltTrain, Finding, Outcome, Severity
 from fitplan.pins.train_circuit import TrainCircuit
 
@@ -175,6 +176,27 @@ WORDS: dict[FaultKind, FaultWording] = {
         source=OWN,
         severity="caution",
     ),
+    "motor on a pin": FaultWording(
+        lambda f: f"{_owners(f)} hangs on {_pins(f)}: a pin gives some 20 mA and dies of what a motor draws",
+        lambda f: "put a motor driver between the pins and the motor, fed by a supply of its own volts",
+        source="the board's own figures; common practice",
+    ),
+    "motor lead open": FaultWording(
+        lambda f: f"{_pins(f)} is in no net: no current flows through {_owners(f)}",
+        lambda f: "join both leads of the motor to the two outputs of its driver",
+        unit="leads",
+    ),
+    "motor leads joined": FaultWording(
+        lambda f: f"both leads of {_owners(f)} are one conductor, {_nets(f)}: it does not turn",
+        lambda f: "give each lead a net of its own, to the two outputs of its driver",
+        unit="leads",
+    ),
+    "motor not switched": FaultWording(
+        lambda f: f"{_owners(f)} lies straight between supply and ground: no controller starts or stops it",
+        lambda f: "put a motor driver between the supply and the motor, with its inputs at the controller",
+        unit="drivers",
+        severity="caution",
+    ),
 }
 """What is said of each kind of fault, and what helps."""
 
@@ -183,7 +205,8 @@ def check_nets(built: BuiltTrain, circuit: TrainCircuit | None = None) -> Outcom
     """Examine the nets as nets: grounds, sources, polarity, shorts, open ends, volts at every pin."""
     circuit = circuit_of(built, circuit)
     faults = net_faults(built.train, chosen_parts(built), circuit.nodes, circuit.supply)
-    return Outcome(SUBJECT, tuple(worded(fault) for fault in faults))
+    motors = motor_faults(built.train, circuit.nodes)
+    return Outcome(SUBJECT, tuple(worded(fault) for fault in (*faults, *motors)))
 
 
 def worded(fault: Fault) -> Finding:

@@ -6,13 +6,12 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from fitplan.checks.divider import ohms
 from fitplan.circuit.net_ends import ends_of
-from fitplan.circuit.supply import Supply
 from fitplan.model.electrical import BusDevice, Controller, SeriesResistor
-from fitplan.model.part import Part, PinCare
+from fitplan.model.part import CANS, Can, Part, PinCare
 from fitplan.model.plan import Finding, Resistor, Table
 from fitplan.model.train import Train
 from fitplan.pins.matching import PinMatch, troubles
-from fitplan.pins.wants import controllers_of, wants_of
+from fitplan.pins.wants import PinRequest, controllers_of, signal_pins, wants_of
 
 SUBJECT = "pins"
 OWN = "the board's own figures"
@@ -54,33 +53,69 @@ def cares(train: Train, chosen: Mapping[str, Part], match: PinMatch) -> Iterator
                 )
 
 
-def chip_currents(train: Train, chosen: Mapping[str, Part], supply: Supply) -> Iterator[Finding]:
-    """Yield boards whose signal pins together are asked for more than their chip gives."""
-    nets = {net.name: net for net in train.nets}
-    drawn: dict[str, float] = {}
-    for tree in supply.trees:
-        for fed in tree.root.everything():
-            for end in ends_of(train, chosen, nets[fed.signal]) if fed.signal else ():
-                if end.part is not None and end.part.figure(Controller) is not None:
-                    drawn[end.owner] = drawn.get(end.owner, 0.0) + fed.peak_ma
-    for owner, current in drawn.items():
-        figures = next(
-            (f for name, part in chosen.items() if name == owner and (f := part.figure(Controller))), None
-        )
-        if figures is None or not figures.chip_ma or current <= figures.chip_ma:
+def cannot(chosen: Mapping[str, Part], want: PinRequest) -> tuple[Can, ...]:
+    """Return what a pin that the user fixed cannot do of what is wanted of it; nothing for one to choose."""
+    if not want.pin:
+        return ()
+    pin = next((one for one in chosen[want.controller].pins if one.name == want.pin), None)
+    able = pin.can if pin is not None else frozenset()
+    return tuple(can for can in CANS if can in want.abilities - able)
+
+
+def fixed_faults(train: Train, chosen: Mapping[str, Part], match: PinMatch) -> Iterator[Finding]:
+    """Yield pins that the user fixed and that cannot do what their net wants."""
+    for want in match.unmatched:
+        lacks = cannot(chosen, want)
+        if not lacks:
             continue
+        able = [pin.name for pin in signal_pins(chosen[want.controller]) if want.abilities <= pin.can]
         yield Finding(
             SUBJECT,
             "stop",
-            owner,
-            f"the pins of {owner} are asked for {current:.0f} mA together; its chip gives "
-            f"{figures.chip_ma:g} mA",
-            round(current, 1),
-            figures.chip_ma,
-            "mA",
-            "feed lamps from the rail and switch them with transistors, or let them draw less",
-            OWN,
+            f"{want.controller}.{want.pin}",
+            f"{want.controller}.{want.pin}, taken for {want.name}, cannot serve as {' and '.join(lacks)}",
+            0.0,
+            float(len(lacks)),
+            "abilities",
+            f"write * and one that can is chosen, or take {' or '.join(able[:4])}"
+            if able
+            else f"use a controller that has pins for {want.doing}",
+            "the board's own pin list",
         )
+
+
+def timer_faults(train: Train, chosen: Mapping[str, Part], match: PinMatch) -> Iterator[Finding]:
+    """Yield pins that were fixed so that two things want one timer at frequencies of their own."""
+    for name, part in controllers_of(train, chosen).items():
+        figures = part.figure(Controller)
+        if figures is None:
+            continue
+        taken: dict[str, list[str]] = {}
+        shares: dict[str, list[str]] = {}
+        for want in wants_of(train, chosen, name):
+            given = want.pin or next((match.pin(name, net) for net in want.nets), "")
+            timer = next((pin.timer for pin in part.pins if pin.name == given), "")
+            if want.use == "tone" and figures.tone_timer:
+                taken.setdefault(figures.tone_timer, []).append(f"the tone of {want.name}")
+            if want.use == "carrier" and timer:
+                taken.setdefault(timer, []).append(f"the carrier of {want.name} at {given}")
+            elif want.use != "tone" and "pwm" in want.abilities and timer:
+                shares.setdefault(timer, []).append(f"{want.name} at {given}")
+        for timer, users in taken.items():
+            keeps = ["the clock"] if timer == figures.clock_timer else []
+            both = [*users, *shares.get(timer, ()), *keeps]
+            if len(both) > 1:
+                yield Finding(
+                    SUBJECT,
+                    "stop",
+                    name,
+                    f"{' and '.join(both)} want timer {timer} of {name} at frequencies of their own",
+                    float(len(both)),
+                    1.0,
+                    "uses",
+                    "write * for their pins: one with a timer of its own is chosen where there is one",
+                    "the board's own pin list; which timer the tone call and the clock take: common practice",
+                )
 
 
 def bus_faults(train: Train, chosen: Mapping[str, Part]) -> Iterator[Finding]:

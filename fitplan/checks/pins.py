@@ -6,7 +6,16 @@ from dataclasses import dataclass
 
 from fitplan.checks.divider import divider, ohms
 from fitplan.checks.ends import chosen_parts, circuit_of
-from fitplan.checks.pin_facts import bare_diodes, bus_faults, cares, chip_currents, resistor_table
+from fitplan.checks.pin_currents import current_faults
+from fitplan.checks.pin_facts import (
+    bare_diodes,
+    bus_faults,
+    cannot,
+    cares,
+    fixed_faults,
+    resistor_table,
+    timer_faults,
+)
 from fitplan.circuit.net_ends import ResolvedEnd, ends_of
 from fitplan.circuit.supply import Supply, nominal_volts
 from fitplan.model.electrical import Controller, Load
@@ -48,13 +57,14 @@ def check_pins(
     circuit = circuit_of(built, circuit)
     match, supply = circuit.pins, circuit.supply
     findings = [
+        *fixed_faults(train, chosen, match),
         *_clash(train, chosen, match),
         *_console(match),
         *_levels(train, chosen, match, supply, settings),
-        *_pin_currents(train, chosen, supply),
+        *current_faults(train, chosen, supply, match),
         *_left_open(train, chosen),
         *cares(train, chosen, match),
-        *chip_currents(train, chosen, supply),
+        *timer_faults(train, chosen, match),
         *bus_faults(train, chosen),
         *bare_diodes(train, chosen, circuit.resistors),
     ]
@@ -68,7 +78,7 @@ def check_pins(
 
 
 def _clash(train: Train, chosen: dict[str, Part], match: PinMatch) -> list[Finding]:
-    if match.complete:
+    if all(cannot(chosen, want) for want in match.clash):
         return []
     remedies = find_remedies(train, chosen, match)
     wanting = ", ".join(want.name for want in match.clash)
@@ -231,40 +241,6 @@ def _too_low(
             "0.7 of the receiver's supply: plain CMOS inputs, common practice; its data sheet goes before",
         )
     ]
-
-
-_FROM_THE_RAIL = "switch it with a transistor and feed it from the rail, or raise its series resistor"
-_BY_TRANSISTOR = (
-    "use one on a board with its own transistor (sounder-board), fed from the rail; or solder a resistor in "
-    "its lead and write its figures 'series' in its part file"
-)
-
-
-def _pin_currents(train: Train, chosen: dict[str, Part], supply: Supply) -> list[Finding]:
-    found: list[Finding] = []
-    nets = {net.name: net for net in train.nets}
-    for tree in supply.trees:
-        for fed in tree.root.everything():
-            if not fed.signal:
-                continue
-            for end in ends_of(train, chosen, nets[fed.signal]):
-                figures = end.part.figure(Controller) if end.part is not None else None
-                if figures is None or fed.peak_ma <= figures.pin_ma:
-                    continue
-                found.append(
-                    Finding(
-                        SUBJECT,
-                        "stop",
-                        f"{end.owner} ({fed.signal})",
-                        f"{fed.owner} draws {fed.peak_ma:g} mA from a pin that gives {figures.pin_ma:g} mA",
-                        fed.peak_ma,
-                        figures.pin_ma,
-                        "mA",
-                        _BY_TRANSISTOR if chosen[fed.owner].family == "sounder" else _FROM_THE_RAIL,
-                        "the board's own figures",
-                    )
-                )
-    return found
 
 
 def _left_open(train: Train, chosen: dict[str, Part]) -> list[Finding]:

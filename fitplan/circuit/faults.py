@@ -54,6 +54,10 @@ FaultKind: TypeAlias = Literal[
     "series of unlike cells",
     "too many volts",
     "volts out of range",
+    "motor on a pin",
+    "motor lead open",
+    "motor leads joined",
+    "motor not switched",
 ]
 
 

@@ -120,6 +120,7 @@ FIGURES: dict[str, tuple[type, str, dict[str, str]]] = {
             "rail_max_v": "most volts at its regulated rail; 0: a tenth above the rail's own",
             "rail_limit_v": "absolute maximum at that rail; 0: as `rail max`",
             "chip_ma": "largest current of all its signal pins together; 0: not stated",
+            "port_ma": "largest current of the signal pins of one port together; 0: not stated",
             "usb_ma": "what may flow in through its USB socket; 0: no limit stated",
             "usb_drop_v": "volts lost between that socket and its regulated rail",
             "tone_timer": "the timer that the usual tone call takes",

@@ -150,6 +150,9 @@ class PinEntry(Entry):
     timer: Name | None = Field(
         None, description="the timer that drives its PWM: pins of one timer have one frequency"
     )
+    port: Name | None = Field(
+        None, description="the group of pins whose currents the chip bounds together: `port` of `controller`"
+    )
     program: ProgramName | None = Field(
         None,
         description="what a program calls the pin; when not given the number of a label such as D7 or 7, "
@@ -214,6 +217,7 @@ class PinEntry(Entry):
                 joined=str(self.joined or ""),
                 care=frozenset(self.care),
                 timer=str(self.timer or ""),
+                port=str(self.port or ""),
                 program=called[i],
             )
             for i, name in enumerate(names)

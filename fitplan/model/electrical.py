@@ -93,6 +93,8 @@ class Controller:
     """Absolute maximum at that rail; 0: no more than ``rail_max_v``."""
     chip_ma: float = 0.0
     """Largest current of all its signal pins together; 0: not stated."""
+    port_ma: float = 0.0
+    """Largest current of the signal pins of one port together; 0: not stated."""
     tone_timer: str = ""
     """The timer that the usual tone call takes."""
     usb_ma: float = 0.0

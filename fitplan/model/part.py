@@ -83,6 +83,8 @@ class Pin:
     """What must be minded when it is used."""
     timer: str = ""
     """Name of the timer that drives its PWM; pins of one timer have one frequency."""
+    port: str = ""
+    """Name of the group of pins whose currents the chip bounds together."""
     socket: Socket = ""
     """The socket that it is a contact of, by its name in the open standard; empty: it stands alone."""
     program: str = ""

@@ -139,22 +139,108 @@ def match_wants(controller: str, part: Part, wants: Sequence[PinRequest]) -> Pin
     tone = any(want.use == "tone" for want in wants)
     carried = any(want.use == "carrier" for want in wants)
     timers = list(dict.fromkeys(pin.timer for pin in pins if pin.timer)) if carried else [""]
+    fixed = {pin.timer for pin in pins for want in wants if want.use == "carrier" and want.pin == pin.name}
+    timers = [timer for timer in timers if timer in fixed] or timers
+    columns = _assign(pins, wants, figures, timers, tone, frozenset(), console)
+    if figures is not None and figures.port_ma:
+        columns = _spread(pins, wants, figures, timers, tone, console, columns)
+    return _match_of(controller, pins, wants, columns, console)
+
+
+def _spread(
+    pins: Sequence[Pin],
+    wants: Sequence[PinRequest],
+    figures: Controller,
+    timers: Sequence[str],
+    tone: bool,
+    console: set[str],
+    columns: tuple[int, ...],
+) -> tuple[int, ...]:
+    """Return the matching with loads moved off ports that are asked for too much, as long as that helps."""
+    barred: frozenset[tuple[int, str]] = frozenset()
+    tried: set[tuple[int, str]] = set()
+    while (moved := _too_much(pins, wants, columns, figures.port_ma, tried)) is not None:
+        tried.add(moved)
+        again = _assign(pins, wants, figures, timers, tone, barred | {moved}, console)
+        served = sum(column < len(pins) for column in again) >= sum(column < len(pins) for column in columns)
+        if served and _excess(pins, wants, again, figures) < _excess(pins, wants, columns, figures):
+            columns, barred = again, barred | {moved}
+    return columns
+
+
+def _drawn(
+    pins: Sequence[Pin], wants: Sequence[PinRequest], columns: Sequence[int]
+) -> dict[str, list[tuple[float, int]]]:
+    """Return what hangs on each port: currents (mA) with the rows of their wants."""
+    drawn: dict[str, list[tuple[float, int]]] = {}
+    for row, column in enumerate(columns):
+        if column < len(pins) and pins[column].port and wants[row].current_ma:
+            drawn.setdefault(pins[column].port, []).append((wants[row].current_ma, row))
+    return drawn
+
+
+def _excess(
+    pins: Sequence[Pin], wants: Sequence[PinRequest], columns: Sequence[int], figures: Controller
+) -> float:
+    sums = (sum(current for current, _ in loads) for loads in _drawn(pins, wants, columns).values())
+    return sum(max(0.0, together - figures.port_ma) for together in sums)
+
+
+def _too_much(
+    pins: Sequence[Pin],
+    wants: Sequence[PinRequest],
+    columns: Sequence[int],
+    port_ma: float,
+    tried: set[tuple[int, str]],
+) -> tuple[int, str] | None:
+    """Return a want to move off an overloaded port: the least that is enough, else the most."""
+    for port, loads in _drawn(pins, wants, columns).items():
+        excess = sum(current for current, _ in loads) - port_ma
+        free = [one for one in loads if not wants[one[1]].pin and (one[1], port) not in tried]
+        if excess > 0 and free:
+            enough = [one for one in free if one[0] >= excess]
+            return (min(enough) if enough else max(free))[1], port
+    return None
+
+
+def _assign(
+    pins: Sequence[Pin],
+    wants: Sequence[PinRequest],
+    figures: Controller | None,
+    timers: Sequence[str],
+    tone: bool,
+    barred: frozenset[tuple[int, str]],
+    console: set[str],
+) -> tuple[int, ...]:
+    """Return the cheapest matching over all timers that the carrier may take: a column of each want.
+
+    ``barred`` holds the rows of wants with the ports that they may not use.
+    """
     tried: list[tuple[int, tuple[int, ...]]] = []
     for carrier in timers or [""]:
         costs = [
             [
                 _cost(want, pin, number, console)
-                if _timer_free(pin, want, figures, carrier, tone)
+                if _timer_free(pin, want, figures, carrier, tone) and (row, pin.port) not in barred
                 else _IMPOSSIBLE
                 for number, pin in enumerate(pins)
             ]
             + [_UNMATCHED_OPTIONAL if want.optional else _UNMATCHED] * len(wants)
-            for want in wants
+            for row, want in enumerate(wants)
         ]
         columns = assign_rows(costs)
         total = sum(costs[row][column] for row, column in enumerate(columns))
         tried.append((total, columns))
-    given = min(tried, key=lambda one: one[0])[1]
+    return min(tried, key=lambda one: one[0])[1]
+
+
+def _match_of(
+    controller: str,
+    pins: Sequence[Pin],
+    wants: Sequence[PinRequest],
+    given: Sequence[int],
+    console: set[str],
+) -> PinMatch:
     uses: list[PinUse] = []
     unmatched: list[PinRequest] = []
     taken_console: list[str] = []

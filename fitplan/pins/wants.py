@@ -11,12 +11,15 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 from fitplan.circuit.net_ends import ResolvedEnd, ends_of, parts_of
-from fitplan.model.electrical import Controller, Emitter
+from fitplan.model.electrical import Controller, Emitter, Load
 from fitplan.model.part import CANS, Can, Part, Pin
 from fitplan.model.train import Train
 
 SHARED: tuple[Can, ...] = ("data", "clock")
 """What several nets may share one pin for: the two lines of a bus."""
+
+
+_FED = ("supply", "raw", "5v", "3v3")
 
 
 WantUse: TypeAlias = Literal["", "carrier", "tone"]
@@ -50,6 +53,8 @@ class PinRequest:
     """What takes a timer for itself: the carrier of an infrared emitter, or the tone of a sounder."""
     pull_up: bool = False
     """The pin must have a pull-up inside."""
+    current_ma: float = 0.0
+    """What the pin feeds, at its peak."""
 
     @property
     def name(self) -> str:
@@ -108,7 +113,17 @@ def _want(end: ResolvedEnd, net: str, others: tuple[ResolvedEnd, ...]) -> PinReq
             use = "tone"
     pull_up = any("wants pull-up" in pin.care for other in others for pin in other.pins)
     pin = "" if end.wild else end.pins[0].name
-    return PinRequest(end.owner, (net,), abilities, serves, pin, optional, use, pull_up)
+    current = sum(_taken_ma(other) for other in others)
+    return PinRequest(end.owner, (net,), abilities, serves, pin, optional, use, pull_up, current)
+
+
+def _taken_ma(end: ResolvedEnd) -> float:
+    """Return what a lamp, emitter or sounder takes from the pin itself: it has no supply pin."""
+    load = end.part.figure(Load) if end.part is not None else None
+    if load is None or end.part is None or any(pin.role in _FED for pin in end.part.pins):
+        return 0.0
+    taken = any(pin.wants & {"output", "pwm"} for pin in end.pins)
+    return max(load.peak_ma, load.current_ma) if taken else 0.0
 
 
 def _merge_buses(wants: list[PinRequest]) -> list[PinRequest]:

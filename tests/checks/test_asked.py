@@ -95,3 +95,15 @@ def test_a_motor_in_the_floor(deep: float, round_one: bool) -> None:
         sheet = Tally()
         check_built_in(Site(TrainVehicle("one", made), frozenset(), ()), told_of, sheet)
         assert sheet.report().holds == holds
+
+
+def test_rangers_whose_word_reaches_no_motor() -> None:
+    """With a motor and rangers, and neither an emitter nor a wire to the motor, the train cannot stop."""
+    base = shuttle()
+    entry = base.vehicles[0]
+    motor = BuiltIn("motor", "motor", (Box((0, 0, 0), (1, 1, 1)),))
+    moved = replace(base, vehicles=(replace(entry, vehicle=replace(entry.vehicle, built_in=(motor,))),))
+    blind = tuple(need for need in moved.needs if need.name != "emitter")
+    assert not told(moved, "nothing tells the motor")
+    assert told(replace(moved, needs=blind), "nothing tells the motor")
+    assert not told(replace(moved, needs=blind, nets=()), "nothing tells the motor")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import permutations
 
 import pytest
@@ -100,8 +101,6 @@ def test_carrier_and_tone_and_pwm_share_no_timer_by_enumeration() -> None:
 
 def test_lamps_together_against_the_chip() -> None:
     """Fourteen lamps of 20 mA ask 280 mA of a chip for 200: a stop; nine are none."""
-    from dataclasses import replace
-
     strong = CATALOGUE["lamp-board"]
     load = replace(strong.electrical[0], peak_ma=20.0)  # type: ignore[type-var]
     lamp = replace(strong, electrical=(load, *strong.electrical[1:]))
@@ -121,6 +120,87 @@ def test_lamps_together_against_the_chip() -> None:
         assert bool(found) == stopped
         if stopped:
             assert (found[0].figure, found[0].limit) == (280.0, 200.0)
+
+
+def lit(*pins: str, peak_ma: float = 20.0) -> Train:
+    """A board with a lamp on each of these pins; ``*`` for one to choose."""
+    strong = CATALOGUE["lamp-board"]
+    load = replace(strong.electrical[0], peak_ma=peak_ma)  # type: ignore[type-var]
+    lamp = replace(strong, electrical=(load, *strong.electrical[1:]))
+    needs = [
+        need("cells", CATALOGUE["cells-aa-2"]),
+        need("lift", CATALOGUE["regulator-step-up-5v"]),
+        need("brain", CATALOGUE["controller-compact-5v"]),
+        *(need(f"lamp {i}", lamp) for i in range(len(pins))),
+    ]
+    nets = [
+        net("low", "supply", "cells.plus", "lift.in"),
+        net("five", "supply", "lift.out", "brain.5v"),
+        *(net(f"light {i}", "signal", f"brain.{pin}", f"lamp {i}.IN") for i, pin in enumerate(pins)),
+    ]
+    return train(needs, nets)
+
+
+def test_lamps_of_one_port_by_sums() -> None:
+    """At 20 mA seven lamps of a port may be on, eight may not; free pins are spread so that none is over."""
+    low = ("D0", "D1", "D2", "D3", "D4", "A0", "A1", "A2")
+    assert not stops(lit(*low[:7]), "one port")
+    found = stops(lit(*low), "one port")
+    assert [(one.figure, one.limit) for one in found] == [(160.0, 150.0)]
+    part = CATALOGUE["controller-compact-5v"]
+    for fixed in range(8):
+        made = lit(*low[:fixed], *["*"] * (9 - fixed))
+        uses = match_pins(made, {}).uses
+        drawn = {port: 20 * sum(part.pin(use.pin).port == port for use in uses) for port in ("low", "high")}
+        assert sum(drawn.values()) == 180
+        assert max(drawn.values()) <= 150
+        assert not stops(made, "one port")
+
+
+def test_what_shares_a_pin_is_added_up() -> None:
+    """Two lamps of 10 mA may share a pin of 20 mA, three may not."""
+    base = lit("D3", "D4", "D5", peak_ma=10.0)
+    for count in (2, 3):
+        shared = net("light 0", "signal", "brain.D3", *(f"lamp {i}.IN" for i in range(count)))
+        rest = [one for one in base.nets if not one.name.startswith("light")]
+        found = stops(replace(base, nets=(*rest, shared)), "together from a pin")
+        assert [(one.figure, one.limit) for one in found] == ([(30.0, 20.0)] if count == 3 else [])
+
+
+@pytest.mark.parametrize(
+    ("part", "pin", "fixed", "word"),
+    [
+        ("lamp-5mm", "IN", "A6", "cannot serve as output"),
+        ("driver-single", "AIN1", "D4", "cannot serve as pwm"),
+        ("sensor-time-of-flight", "SCL", "A4", "cannot serve as clock"),
+        ("sensor-light", "OUT", "A6", "no pull-up inside"),
+    ],
+)
+def test_a_fixed_pin_that_cannot(part: str, pin: str, fixed: str, word: str) -> None:
+    """What a pin lacks is said of that pin; left to be chosen the net has one, and nothing is said."""
+    board = "controller-compact-5v"
+    made = simple(board, {"thing": part}, [net("n", "signal", f"brain.{fixed}", f"thing.{pin}")])
+    assert [one.where for one in stops(made, word)] == [f"brain.{fixed}"]
+    assert not stops(made, "too few pins")
+    free = simple(board, {"thing": part}, [net("n", "signal", "brain.*", f"thing.{pin}")])
+    assert not stops(free, word)
+    assert not stops(free, "too few pins")
+
+
+def test_fixed_pins_of_one_timer() -> None:
+    """A carrier on the timer of the tone call, the clock or a dimmed lamp is a stop; alone it is not."""
+    parts = {"emitter": "emitter-5mm", "horn": "sounder-12mm", "fade": "driver-single"}
+    part = CATALOGUE["controller-compact-5v"]
+    wide = [pin for pin in part.pins if "pwm" in pin.can]
+    for carrier, fade in permutations(wide, 2):
+        nets = [
+            net("infrared", "signal", f"brain.{carrier.name}", "emitter.IN"),
+            net("horn", "signal", "brain.*", "horn.IN"),
+            net("fade", "signal", f"brain.{fade.name}", "fade.AIN1"),
+        ]
+        found = stops(simple("controller-compact-5v", parts, nets), "want timer")
+        clash = carrier.timer in ("T0", "T2") or fade.timer in (carrier.timer, "T2")
+        assert bool(found) == clash, (carrier.name, fade.name)
 
 
 @pytest.mark.parametrize(("off", "stopped"), [(0, True), (1, False), (2, False)])
