@@ -291,10 +291,10 @@ def _signals(circuit: Circuit) -> Iterator[Fault]:
         elif senders and takers:
             pins = _labels([*takers, *senders])
             yield Fault("trigger on echo", _owners([*takers, *senders]), node.nets, pins, 2.0)
-        by_board = {net_pin.label for net_pin in boards}
-        if len(by_board) > 1 and len({net_pin.owner for net_pin in boards}) == 1 and not senders:
-            pins = tuple(sorted(by_board))
-            yield Fault("outputs shorted", _owners(boards), node.nets, pins, float(len(pins)))
+        for owner in _owners(boards):
+            own = _labels([net_pin for net_pin in boards if net_pin.owner == owner])
+            if len(own) > 1 and not senders:
+                yield Fault("outputs shorted", (owner,), node.nets, tuple(sorted(own)), float(len(own)))
 
 
 def _switches(circuit: Circuit) -> Iterator[Fault]:

@@ -91,7 +91,7 @@ class Planter:
             nothing = os.open(os.devnull, os.O_RDWR)
             for stream in (0, 1, 2):
                 os.dup2(nothing, stream)
-            resource.setrlimit(resource.RLIMIT_CPU, (200, 210))
+            resource.setrlimit(resource.RLIMIT_CPU, (60, 70))
             if mutant is not None and not plant(self.root, mutant):
                 os._exit(4)
             status = 0
