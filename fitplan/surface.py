@@ -18,9 +18,9 @@ from fitplan.files.find import find_train
 from fitplan.files.owned_folder import write_owned
 from fitplan.model.plan import Finding, Placement, Plan, Wire
 from fitplan.model.train import Train
-from fitplan.model.verdict import verdict_words
 from fitplan.planning.run import PlanOptions, plan_train
 from fitplan.recheck import recheck
+from fitplan.report.lists.verdict_words import summarise, verdict_words
 from fitplan.report.plan_folder import plan_files
 from fitplan.verify import Report
 
@@ -41,6 +41,7 @@ __all__ = [
     "plan_train",
     "read_plan",
     "read_train",
+    "summary",
     "verdict",
     "verify_plan",
     "write_plan",
@@ -92,6 +93,11 @@ def verdict(plan: Plan) -> str:
     'cannot fit'
     """
     return verdict_words(plan)
+
+
+def summary(plan: Plan) -> str:
+    """Return the verdict of a plan as a sentence or two that a newcomer understands."""
+    return summarise(plan)
 
 
 def write_plan(

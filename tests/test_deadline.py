@@ -9,9 +9,9 @@ import pytest
 
 from fitplan.budget import ENDS, FINISH_MOST, LATE, Budget
 from fitplan.model.train import Train
-from fitplan.model.verdict import summarise, verdict_words
 from fitplan.planning.run import PlanOptions, plan_train
 from fitplan.recheck import recheck
+from fitplan.report.lists.verdict_words import summarise, verdict_words
 from fitplan.routing.harness.facts import wiring_facts
 from fitplan.routing.harness.harness import try_vehicle, wire_train
 from fitplan.routing.negotiation.vehicle_wiring import VehicleRouting

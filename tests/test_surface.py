@@ -7,7 +7,9 @@ import importlib
 import pkgutil
 import subprocess
 import sys
+import textwrap
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -30,6 +32,7 @@ SURFACE = [
     "plan_train",
     "read_plan",
     "read_train",
+    "summary",
     "verdict",
     "verify_plan",
     "write_plan",
@@ -50,13 +53,20 @@ def test_the_surface_is_what_it_was() -> None:
         _ = fitplan.planner
 
 
-def test_from_a_file_to_a_checked_folder(tmp_path: Path) -> None:
-    """The quarter page of the README: read, plan, verify, write, read again."""
-    train = fitplan.read_train("narrow-crane-wagon")
-    plan = fitplan.plan_train(train)
-    assert not plan.complete
-    assert fitplan.verify_plan(plan).holds
-    fitplan.write_plan(plan, tmp_path / "build")
+def test_the_quarter_page_of_the_readme_runs(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """As it is typed, of a smaller example: read, plan, tell, verify, write; and read again."""
+    text = (Path(__file__).parents[1] / "README.md").read_text("utf-8")
+    lines = text.partition("From Python the same")[2].partition("\n\n")[2].partition("\n\n#")[0]
+    typed = textwrap.dedent(lines)
+    assert typed.count('"harbour-line"') == 1
+    assert typed.count("fitplan.") > 4
+    monkeypatch.chdir(tmp_path)
+    named: dict[str, Any] = {}
+    exec(compile(typed.replace("harbour-line", "narrow-crane-wagon"), "README.md", "exec"), named)
+    plan = named["plan"]
+    assert capsys.readouterr().out.startswith(f"cannot fit - {fitplan.summary(plan)}\n")
     assert fitplan.read_plan(tmp_path / "build") == plan
     assert fitplan.read_plan(tmp_path / "build" / "plan.json") == plan
     with pytest.raises(fitplan.InputError, match="narrow-crane-wagon"):

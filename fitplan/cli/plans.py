@@ -43,10 +43,10 @@ def verify(
     plan itself says that something does not fit, reach, go in or run.
     """
     from fitplan.files.plan_json import read_plan
-    from fitplan.model.verdict import verdict_words
     from fitplan.recheck import recheck
     from fitplan.report.documents import VerificationDocument
     from fitplan.report.terminal.tables import print_verification
+    from fitplan.surface import verdict
 
     folder = plan_file if plan_file.is_dir() else plan_file.parent
     read = read_plan(plan_file)
@@ -56,7 +56,7 @@ def verify(
             VerificationDocument(
                 report.holds,
                 read.works,
-                verdict_words(read),
+                verdict(read),
                 report.problems,
                 report.checked,
                 report.trusted,

@@ -638,8 +638,6 @@ class Plan:
 
     built: BuiltTrain
     verdict: Verdict
-    summary: str
-    """The verdict in a sentence that a newcomer understands."""
     fit: tuple[FitRow, ...]
     assembly: tuple[AssemblyStep, ...]
     assembly_blocked: tuple[str, ...]

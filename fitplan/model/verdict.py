@@ -1,4 +1,4 @@
-"""The one meaning of a plan's verdict: grade, words and summary, for every list, page and command.
+"""The one meaning of a plan's verdict and of a fit table's; `report/lists/verdict_words.py` words them.
 
 There are five grades: *fits*; *fits, but* something stops it; *fits after a rebuild* (which may have its
 *but* as well); *cannot fit*; *not decided*.
@@ -6,115 +6,40 @@ There are five grades: *fits*; *fits, but* something stops it; *fits after a reb
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 from fitplan.budget import LATE
-from fitplan.model.plan import Finding, FitRow, Plan, Verdict
+from fitplan.model.plan import FitRow, Plan, Verdict
 
 Grade: TypeAlias = Literal["fits", "fits, but", "fits after a rebuild", "cannot fit", "not decided"]
-WORST_FIRST = ("safety", "supply")
-"""Subjects whose stops are named before all others: what can hurt somebody."""
-
 
 _BETTER_FIRST: tuple[Verdict, ...] = ("fits", "fits after a rebuild", "not decided", "cannot fit")
-
-
-def hindrances(plan: Plan) -> tuple[str, ...]:
-    """Return what keeps a plan whose parts all have places from working, the worst first."""
-    return tuple(dict.fromkeys(_hindrances(plan)))
-
-
-def _hindrances(plan: Plan) -> Iterator[str]:
-    stops = [finding for finding in plan.findings if finding.severity == "stop"]
-    stops.sort(key=lambda finding: finding.subject not in WORST_FIRST)
-    yield from (_words_of(finding) for finding in stops if finding.subject in WORST_FIRST)
-    for lost in plan.unreached:
-        where = f"{lost.net} reaches {lost.owner}" if lost.owner else f"{lost.net} can be laid"
-        if lost.undecided:
-            yield f"it is not decided whether {where}: {lost.reason}"
-        else:
-            yield f"{lost.net} does not reach {lost.owner}: {lost.reason}"
-    for blocked in plan.assembly_blocked:
-        yield f"it cannot be assembled as it lies: {blocked}"
-    yield from (_words_of(finding) for finding in stops if finding.subject not in WORST_FIRST)
-
-
-def _words_of(finding: Finding) -> str:
-    message = finding.message.rstrip(".")
-    return message if finding.where in message or not finding.where else f"{finding.where}: {message}"
 
 
 def grade(plan: Plan) -> Grade:
     """Return the grade of a plan; a rebuild that is hindered as well is *fits, but*."""
     if plan.verdict in ("cannot fit", "not decided") or plan.unplaced:
         return "not decided" if plan.verdict == "not decided" else "cannot fit"
-    return "fits, but" if any(_hindrances(plan)) else plan.verdict
-
-
-def verdict_words(plan: Plan) -> str:
-    """Return the verdict in one sentence, without a full stop; it tells what a deadline cut."""
-    found = grade(plan)
-    words: str = found
-    if found == "fits, but":
-        words = f"{plan.verdict}, but {hindrances(plan)[0]}"
-    if not plan.cut_short:
-        return words
-    late = f"{LATE} before all was done ({', '.join(plan.cut_short)})"
-    return f"{words}: {late}" if found == "not decided" else f"{words}; {late}"
-
-
-def summarise(plan: Plan) -> str:
-    """Return the verdict as a sentence or two that a newcomer understands."""
-    text = _left_out(plan) if plan.unplaced else _placed(plan)
-    if plan.cut_short:
-        text += f" Not all questions were answered: {LATE} ({', '.join(plan.cut_short)})."
-    return text
-
-
-def _left_out(plan: Plan) -> str:
-    name, why = plan.unplaced[0]
-    rest = [other for other, _ in plan.unplaced[1:]]
-    others = f", nor for {', '.join(rest)}" if rest else ""
-    why = f"{why[:1].upper()}{why[1:]}."
-    if plan.verdict == "not decided":
-        open_ = f"no place was found for {name}{others}, nor is it proved that there is none"
-        return f"Not decided: {open_}. {why}"
-    return f"Not everything fits: there is no place for {name}{others}. {why}"
-
-
-def _placed(plan: Plan) -> str:
-    built = plan.built
-    homes = []
-    for need in built.train.needs:
-        placement = built.placement(need.name)
-        if need.choice is not None and placement is not None:
-            homes.append(f"the {placement.part.name} goes into the {placement.vehicle}")
-    where = "; ".join(homes) if homes else f"all {len(built.placements)} parts have a place"
-    hindered = len(hindrances(plan))
-    text = f"Everything {'has a place' if hindered else 'fits'}: {where}."
-    for rebuild in built.rebuilds:
-        text += f" Take out of the {rebuild.vehicle}: {', '.join(rebuild.remove)}."
-    for place in built.placements:
-        if place.shelf is not None and place.shelf.cost:
-            text += f" Add for {place.need} in the {place.vehicle} {place.shelf.words}."
-    wires = built.harness.wires
-    metres = sum(wire.cut_mm for wire in wires) / 1000
-    text += f" {len(wires)} wires, {metres:.2f} m in all."
-    if hindered:
-        text += f" {hindered} thing{'s' if hindered > 1 else ''} must be mended before it runs."
-    if not plan.proved:
-        text += " A better choice may exist: not all choices are decided."
-    return text
+    return plan.verdict if plan.works else "fits, but"
 
 
 @dataclass(frozen=True)
 class FitVerdict:
-    """What a fit table comes to, each part taken by itself beside what must sit there anyway."""
+    """What a fit table comes to, each part taken by itself beside what must sit there anyway.
+
+    Attributes
+    ----------
+    needs
+        Those of the weakest verdict, in the order of the table.
+    late
+        Whether a deadline left something open.
+    """
 
     verdict: Verdict
-    words: str
+    needs: tuple[str, ...]
+    late: bool
 
     @property
     def holds(self) -> bool:
@@ -129,12 +54,6 @@ def fit_verdict(rows: Sequence[FitRow]) -> FitVerdict:
         known = best.get(row.need, row.verdict)
         best[row.need] = min(known, row.verdict, key=_BETTER_FIRST.index)
     weakest: Verdict = max(best.values(), key=_BETTER_FIRST.index, default="fits")
-    named = ", ".join(need for need, verdict in best.items() if verdict == weakest)
-    words: dict[Verdict, str] = {
-        "fits": "fits: everything that was asked about has a vehicle",
-        "fits after a rebuild": f"fits after a rebuild: {named}",
-        "not decided": f"not decided: {named}",
-        "cannot fit": f"cannot fit: no vehicle holds {named}",
-    }
+    needs = tuple(need for need, verdict in best.items() if verdict == weakest)
     late = any(row.verdict == "not decided" and LATE in row.reason for row in rows)
-    return FitVerdict(weakest, words[weakest] + (f"; {LATE}" if late else ""))
+    return FitVerdict(weakest, needs, late)

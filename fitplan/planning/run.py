@@ -15,7 +15,6 @@ from fitplan.checks import run_checks
 from fitplan.kernels import reused_memory
 from fitplan.model.plan import FitRow, Plan
 from fitplan.model.train import Train
-from fitplan.model.verdict import summarise
 from fitplan.planning.choice import Choosing, decide
 from fitplan.planning.choose_and_wire import choose_and_wire
 from fitplan.planning.fit_table import fit_rows, with_placed
@@ -87,7 +86,6 @@ def plan_train(
     made = Plan(
         built=built,
         verdict=choosing.verdict,
-        summary="",
         fit=rows,
         assembly=laid.steps,
         assembly_blocked=laid.blocked,
@@ -100,7 +98,7 @@ def plan_train(
     )
     buying = buying_list(built, made.outcomes)
     meter = meter_plan(built, circuit.supply, made.outcomes, made.complete)
-    return replace(made, summary=summarise(made), meter=meter, buying=buying)
+    return replace(made, meter=meter, buying=buying)
 
 
 def fit_table(

@@ -1,4 +1,4 @@
-"""The choice against itself: options and their scores, the verdict, the rebuilds, the fit table, the summary.
+"""The choice against itself: options and their scores, the verdict, the rebuilds, the fit table.
 
 Rules, with their tolerances:
 
@@ -12,8 +12,7 @@ Rules, with their tolerances:
   rebuild*, otherwise *fits*;
 * bricks taken out are bricks that come out, their costs add up, and the least is no more than the cost;
 * a fit row says nothing of a part that the need does not ask for, names no place that does not exist, has a
-  figure where it is *cannot fit*, and none where it fits; a part that is placed does not fail to fit there;
-* the summary names the wires, their metres, the stops and what has no place, as far as it gives figures.
+  figure where it is *cannot fit*, and none where it fits; a part that is placed does not fail to fit there.
 """
 
 from __future__ import annotations
@@ -27,7 +26,6 @@ from fitplan.model.plan import BuiltTrain, FitRow, Option, Plan
 from fitplan.model.solids import Vec
 from fitplan.model.train import Train
 from fitplan.model.vehicle import built_in_name
-from fitplan.model.verdict import summarise
 from fitplan.verify.result import Tally
 
 NEAR = 0.01
@@ -42,7 +40,6 @@ def check_choice(plan: Plan, sheet: Tally) -> None:
     _rebuilds(plan, sheet)
     _fit_rows(plan, sheet)
     _left_out(plan, sheet)
-    _summary(plan, sheet)
     lost = plan.built.harness.unreached
     for entry in sorted({str(entry) for entry in lost if lost.count(entry) > 1}):
         sheet.problem("unreached", "plan", f"is told twice: {entry}")
@@ -363,50 +360,3 @@ def _left_out(plan: Plan, sheet: Tally) -> None:
     sheet.trust(
         "reasons for parts left out", len(plan.unplaced), "that there is no place is a proof of its own"
     )
-
-
-# -- the summary -------------------------------------------------------------------------------------------
-
-
-def _summary(plan: Plan, sheet: Tally) -> None:
-    text = plan.summary
-    sheet.count("summaries")
-    if not text.strip():
-        sheet.problem("summary", "plan", "is empty")
-        return
-    said = summarise(plan)
-    if plan.outcomes and text != said:
-        sheet.problem("summary", "plan", f"is not what the plan comes to: {said}")
-    wires = plan.built.harness.wires
-    metres = sum(wire.cut_mm for wire in wires) / 1000
-    counted = re.search(r"(\d+) wires?, (\d+\.\d+) m in all", text)
-    if counted and (int(counted[1]) != len(wires) or abs(float(counted[2]) - metres) > 0.0051):
-        message = f"says {counted[1]} wires and {counted[2]} m; they are {len(wires)} and {metres:.2f} m"
-        sheet.problem("summary", "plan", message, abs(float(counted[2]) - metres), "m")
-    stops = sum(finding.severity == "stop" for finding in plan.findings)
-    told = re.search(r"(\d+) findings? must be mended", text)
-    if told and int(told[1]) != stops:
-        sheet.problem("summary", "plan", f"says {told[1]} findings must be mended; {stops} are stops")
-    everything = text.startswith("Everything fits")
-    if everything and plan.unplaced:
-        sheet.problem("summary", "plan", "says everything fits, and parts are left out")
-    if text.startswith("Not everything fits") and not plan.unplaced:
-        sheet.problem("summary", "plan", "says not everything fits, and nothing is left out")
-    lost = plan.built.harness.unreached
-    if everything and lost and lost[0].net not in text:
-        sheet.problem("summary", "plan", f"does not say that {lost[0].net} is not reached")
-    if everything and plan.assembly_blocked and plan.assembly_blocked[0] not in text:
-        sheet.problem("summary", "plan", "does not say that it cannot be assembled")
-    if everything and stops and not told:
-        sheet.problem("summary", "plan", f"does not say that {stops} findings must be mended")
-    if plan.unplaced and plan.unplaced[0][0] not in text:
-        sheet.problem("summary", "plan", f"does not say that {plan.unplaced[0][0]} has no place")
-    for rebuild in plan.built.rebuilds:
-        for name in rebuild.remove:
-            if everything and name not in text:
-                sheet.problem("summary", "plan", f"does not say that {name} comes out of {rebuild.vehicle}")
-    for need in plan.built.train.needs:
-        placement = plan.built.placement(need.name)
-        home = f"the {placement.part.name} goes into the {placement.vehicle}" if placement else ""
-        if everything and need.choice is not None and placement is not None and home not in text:
-            sheet.problem("summary", "plan", f"does not say where {need.name} goes: {home}")

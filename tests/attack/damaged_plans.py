@@ -690,7 +690,7 @@ each(
     "built",
 )
 
-# -- verdict, options, fit table, rebuilds, summary --------------------------------------------------------
+# -- verdict, options, fit table, rebuilds --------------------------------------------------------
 
 
 def _verdict(word: str) -> Change:
@@ -895,31 +895,6 @@ each(
     "built.rebuilds.*",
 )
 each("rebuild", [("dropped", drop("rebuilds"))], "built")
-
-
-def _summary(old: str, new: str) -> Change:
-    def change(document: Json) -> bool:
-        text = document["plan"]["summary"]
-        document["plan"]["summary"] = text.replace(old, new, 1)
-        return document["plan"]["summary"] != text
-
-    return change
-
-
-for _what, _old, _new in (
-    ("ten wires more", " wires, ", "0 wires, "),
-    ("other metres", " m in all", "9 m in all"),
-    ("everything fits", "Not everything fits", "Everything fits"),
-    ("not everything fits", "Everything fits", "Not everything fits"),
-    ("another vehicle", "goes into the ", "goes into the other "),
-):
-    DAMAGES.append(Damage("summary", f"summary: {_what}", _summary(_old, _new)))
-
-
-@damage("summary", "summary: empty")
-def _(document: Json) -> bool:
-    document["plan"]["summary"] = ""
-    return True
 
 
 @damage("unreached", "a net said to be unreached that is whole")

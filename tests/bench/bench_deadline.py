@@ -13,9 +13,9 @@ from time import process_time
 import pytest
 
 from fitplan.budget import Budget
-from fitplan.model.verdict import verdict_words
 from fitplan.planning.run import PlanOptions, plan_train
 from fitplan.recheck import recheck
+from fitplan.report.lists.verdict_words import verdict_words
 from fitplan.report.plan_folder import plan_files
 from fitplan.surface import read_train
 

@@ -18,8 +18,8 @@ from fitplan.checks.lift_out import short_wires
 from fitplan.errors import ContradictionError
 from fitplan.files.read import read_train
 from fitplan.model.plan import Finding, Plan, Severity
-from fitplan.model.verdict import verdict_words
 from fitplan.planning.run import plan_train
+from fitplan.report.lists.verdict_words import verdict_words
 from fitplan.surface import confirm
 
 FOLDER = Path(__file__).parent / "workbench_trains"

@@ -80,7 +80,6 @@ def plan(train: Train) -> model.Plan:
             ),
         ),
         verdict="not decided",
-        summary="A Ω and a “quote”.",
         fit=(
             model.FitRow(
                 "brain", need.candidates[1].id, "railcar", "cannot fit", "r", "p", 2.5, "x", "+x+y+z"

@@ -65,7 +65,7 @@ def shown(hidden: Hidden) -> Shown | str:
         if (names := tuple(sorted(hidden.removed.get(entry.name, ()))))
     )
     built = BuiltTrain(train, placements, Harness(), match.uses, rebuilds)
-    plan = Plan(built, "fits", "", (), (), (), (), (), ())
+    plan = Plan(built, "fits", (), (), (), (), (), ())
     for problem in verify(plan).problems:
         if problem.subject in ABOUT_PLACES:
             return f"{problem.subject}: {problem.where}: {problem.message}"

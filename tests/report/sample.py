@@ -743,7 +743,6 @@ def sample_plan(tag: str = "", connector: bool = True, wagons: int = 0) -> Plan:
     return Plan(
         built,
         "fits after a rebuild",
-        f"Everything has a place: the controller goes into the shunter once one grille is taken out{tag}.",
         fit,
         steps,
         (),

@@ -290,7 +290,9 @@ def test_verdict_picture_and_controls_are_on_the_first_screen(
     path = page_file
     if wordy:
         plan, path = sample_plan(), tmp_path / "wordy.html"
-        path.write_bytes(page_bytes(replace(plan, summary=f"{plan.summary} " * 3)))
+        path.write_bytes(
+            page_bytes(replace(plan, unplaced=(("brain", "it is in the way of all else " * 12),)))
+        )
     with opened(browser, path, viewport={"width": width, "height": height}) as (page, trouble):
         for part in (".verdict", ".todo", "#stage", "#view-tools"):
             box = page.locator(part).bounding_box()

@@ -12,6 +12,7 @@ import pytest
 
 import fitplan.report.page.page as page_module
 from fitplan.model.plan import Plan
+from fitplan.report.lists.verdict_words import summarise
 from fitplan.report.lists.wording import clean, number, tells_a_figure
 from fitplan.report.page.page import page_bytes
 
@@ -92,7 +93,7 @@ def test_plots_have_all_their_figures_as_tables(plan: Plan, read: PageReader) ->
 
 def test_pin_map_and_verdict_stand_on_the_page(plan: Plan, read: PageReader) -> None:
     """The verdict's sentence, the pin map and the choices not taken are there."""
-    assert plan.summary in read.text
+    assert summarise(plan) in read.text
     assert read.table("Pin map").column("serves") == [use.serves for use in plan.built.pin_map]
     assert "not taken" in read.table("Options and what each costs").column("state")
 

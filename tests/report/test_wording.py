@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from fitplan.model.plan import Finding, Outcome, Plan, Severity, Unreached
-from fitplan.model.verdict import grade, summarise, verdict_words
+from fitplan.model.verdict import grade
+from fitplan.report.lists.verdict_words import summarise, verdict_words
 from fitplan.report.lists.wording import headline
 
 

@@ -210,4 +210,4 @@ def plan() -> Plan:
     built = BuiltTrain(
         train(), PLACEMENTS, HARNESS, (PinUse("board", "OUT", "light", "lamp.IN", "output", "OUT"),)
     )
-    return Plan(built, "fits", "Everything fits.", (), STEPS, (), (), ())
+    return Plan(built, "fits", (), STEPS, (), (), ())

@@ -9,7 +9,8 @@ from fitplan.model.facts import WIRE_COLOURS as WIRE_COLOURS
 from fitplan.model.hands import passes
 from fitplan.model.part import PinJoint
 from fitplan.model.plan import BuiltTrain, Plan, Rebuild, Resistor, Verdict, Wire, WireEnd
-from fitplan.model.verdict import grade, verdict_words
+from fitplan.model.verdict import grade
+from fitplan.report.lists.verdict_words import verdict_words
 
 _UNPRINTABLE = {"Cc", "Cs"}
 _CONTROL_OF_DIRECTION = re.compile("[\u202a-\u202e\u2066-\u2069\u200e\u200f\u061c\ufffe\uffff]")

@@ -35,6 +35,7 @@ from fitplan.report.lists.result_lists import (
     place_key,
     place_list,
 )
+from fitplan.report.lists.verdict_words import summarise
 from fitplan.report.lists.wording import (
     WIRE_COLOURS,
     added_words,
@@ -99,6 +100,7 @@ def page_bytes(plan: Plan, files: Mapping[str, str] | None = None) -> bytes:
         "version": __version__,
         "signal": SIGNALS[sign],
         "headline": words_of_verdict,
+        "summary": summarise(plan),
         "facts": _facts(plan),
         "findings": findings,
         "parts": _part_cards(plan),

@@ -48,6 +48,7 @@ from fitplan.report.lists.result_lists import (
     fit_list,
     pin_list,
 )
+from fitplan.report.lists.verdict_words import summarise
 from fitplan.report.lists.wording import headline, number, sentence, shorten, tells_a_figure
 from fitplan.report.sheets.sheet_table import table_columns, table_row_height, write_head, write_row
 from fitplan.units import STUD
@@ -231,7 +232,7 @@ def _frame(page: Drawing, plan: Plan, place: int, count: int) -> None:
 def _cover(pad: _Pad, plan: Plan) -> None:
     pad.turn("The train and its parts")
     page = pad.page
-    lines = wrapped(f"{sentence(headline(plan)[1])} {sentence(plan.summary)}", 4.2, pad.width, most=4)
+    lines = wrapped(f"{sentence(headline(plan)[1])} {sentence(summarise(plan))}", 4.2, pad.width, most=4)
     for line in lines:
         page.text(EDGE, pad.y + 4.6, line, 4.2)
         pad.y += 5.8

@@ -8,6 +8,7 @@ from rich.console import Console
 from rich.text import Text
 
 from fitplan.model.plan import Finding, Plan
+from fitplan.report.lists.verdict_words import summarise
 from fitplan.report.lists.wording import clean, counted, headline, number, shorten
 from fitplan.report.terminal.tables import SEVERITY_SIGNS, verdict_text
 
@@ -21,7 +22,7 @@ _MISSING = 4
 def print_brief(plan: Plan, console: Console, next_step: str = "") -> None:
     """Print a plan as briefly as one screen asks, and what comes next; `print_plan` prints all of it."""
     verdict, words = headline(plan)
-    console.print(verdict_text(verdict, shorten(plan.summary, 3 * WIDE), words))
+    console.print(verdict_text(verdict, shorten(summarise(plan), 3 * WIDE), words))
     console.print()
     for line in (*_places(plan), *_missing(plan), *_actions(plan), _wires(plan)):
         console.print(line)

@@ -6,6 +6,7 @@ import textwrap
 
 from fitplan.model.plan import Plan
 from fitplan.report.lists.cautions import cautions_of
+from fitplan.report.lists.verdict_words import summarise
 from fitplan.report.lists.wording import (
     added_words,
     counted,
@@ -29,7 +30,7 @@ def summary_text(plan: Plan) -> str:
         "",
     ]
     sign, words = headline(plan)
-    lines += _paragraph(f"{VERDICT_SIGNS[sign][0]} {words}. {shorten(plan.summary, 600)}")
+    lines += _paragraph(f"{VERDICT_SIGNS[sign][0]} {words}. {shorten(summarise(plan), 600)}")
     lines += ["", "Where everything goes"]
     for entry in plan.built.train.vehicles:
         here = [placement for placement in plan.built.placements if placement.vehicle == entry.name]

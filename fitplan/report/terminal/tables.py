@@ -21,6 +21,7 @@ from fitplan.model.vehicle import OPEN_SIDES, Vehicle
 from fitplan.model.verdict import fit_verdict
 from fitplan.packing.access.openings import Gap, gaps
 from fitplan.report.lists.harness_lists import PlanList, parts_list
+from fitplan.report.lists.verdict_words import fit_words, summarise
 from fitplan.report.lists.wording import (
     added_words,
     clean,
@@ -61,7 +62,7 @@ def verdict_text(verdict: Verdict, summary: str = "", words: str = "") -> Text:
 def plan_summary(plan: Plan) -> RenderableType:
     """Return the verdict, where every part lies, what is missing, and the harness in one line."""
     verdict, words = headline(plan)
-    blocks: list[RenderableType] = [verdict_text(verdict, plan.summary, words), Text()]
+    blocks: list[RenderableType] = [verdict_text(verdict, summarise(plan), words), Text()]
     table = plain_table(("part", "is", "vehicle", "place (mm)", "carried by"))
     for placement in plan.built.placements:
         table.add_row(
@@ -301,7 +302,7 @@ def print_fit(rows: Iterable[FitRow], console: Console) -> None:
     """Print the fit table, and which need has a vehicle that it fits into as it stands."""
     rows = tuple(rows)
     found = fit_verdict(rows)
-    console.print(verdict_text(found.verdict, words=found.words))
+    console.print(verdict_text(found.verdict, words=fit_words(found)))
     console.print(fit_table(rows))
     for need in dict.fromkeys(row.need for row in rows):
         mine = [row for row in rows if row.need == need]
