@@ -1,0 +1,109 @@
+"""How vehicles stand on curves and slopes for the checker: by circles, right angles and rigid bodies."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from fitplan.model.train import Track
+from fitplan.verify.poses import CouplingEnd, _curves, _Line, _point, _stand, poses_apart, straight_apart
+
+AXLES = CouplingEnd((30.0, 110.0), 0.0, (6.0, 10.0), (10.0, 3.0, 40.0))
+BOGIES = CouplingEnd((40.0, 136.0), 24.0, (6.0, 10.0), (10.0, -5.0, 25.0))
+PLACES = np.linspace(-120.0, 160.0, 15)
+
+
+def line(before: float, after: float, kink: float = 0.0, rise: float = 0.0) -> _Line:
+    return _Line(*(np.full(len(PLACES), value) for value in (before, after, kink, rise)))
+
+
+@pytest.mark.parametrize("end", [AXLES, BOGIES])
+@pytest.mark.parametrize("curve", [1 / 320, -1 / 320, 1 / 150])
+def test_on_a_curve_both_guides_are_on_its_circle(end: CouplingEnd, curve: float) -> None:
+    """Axles on the circle; a bogie's middle within it by the chord of its own axles; the span kept."""
+    rear, forwards = _stand(line(curve, curve), end, PLACES)
+    span = end.guides[1] - end.guides[0]
+    for number in range(len(PLACES)):
+        for spot in (rear[number], rear[number] + span * forwards[number]):
+            away = math.dist(spot, (0.0, 1 / curve, 0.0))
+            assert away == pytest.approx(math.cos(end.bogie / 2 * curve) / abs(curve), abs=1e-5)
+        assert np.linalg.norm(forwards[number]) == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("end", [AXLES, BOGIES])
+@pytest.mark.parametrize(
+    "shape", [(0.0, 1 / 320, -40.0, 0.05), (1 / 320, -1 / 320, 25.0, -0.08), (0, 0, 0, 0.2)]
+)
+def test_a_vehicle_stays_rigid_and_upright(end: CouplingEnd, shape: tuple[float, ...]) -> None:
+    """Spots keep their distances; guides lie where they stand; level is level, and up is across both."""
+    stand = _stand(line(*shape), end, PLACES)
+    spots = [(end.guides[0], 0.0, 0.0), (end.guides[1], 0.0, 0.0), (10.0, 7.0, 30.0), (50.0, -4.0, 12.0)]
+    where = [_point(stand, end, spot) for spot in spots]
+    for one, here in zip(spots, where, strict=True):
+        for other, there in zip(spots, where, strict=True):
+            assert np.linalg.norm(here - there, axis=1) == pytest.approx(math.dist(one, other), abs=1e-6)
+    assert np.allclose(where[0], stand[0])
+    beside, above = (
+        _point(stand, end, (end.guides[0], *spot)) - stand[0] for spot in ((9.0, 0.0), (0.0, 9.0))
+    )
+    assert np.allclose(beside[:, 2], 0.0)
+    assert (above[:, 2] > 8.0).all()
+    assert np.allclose((above * beside).sum(axis=1), 0.0)
+    left = np.cross([0.0, 0.0, 1.0], stand[1])
+    assert ((beside * left).sum(axis=1) > 8.0).all()
+
+
+def test_straight_level_track_by_right_angles() -> None:
+    """Mouths by hand: along the drawbar, less what pins differ in height; too short a drawbar joins none."""
+    ahead, behind = (
+        CouplingEnd((30, 110), 0, (6, 10), (10, 3, 40)),
+        CouplingEnd((30, 90), 0, (114, 15), (118, -2, 31)),
+    )
+    assert straight_apart(ahead, behind, 5.0) is None
+    distance, level = straight_apart(ahead, behind, 13.0) or (0, 0)
+    along = (10 - 6) + math.sqrt(13**2 - 5**2) + (114 - 118)
+    assert level == pytest.approx(math.hypot(along, 5.0))
+    assert distance == pytest.approx(math.hypot(along, 5.0, 9.0))
+    found = poses_apart(ahead, behind, 13.0, Track(radius=1e9))
+    assert found.distance == pytest.approx(distance, abs=1e-3)
+    assert found.level == pytest.approx(level, abs=1e-3)
+
+
+def test_every_pair_of_curves_is_driven() -> None:
+    """Straight, either curve, into it and out of it; from one into the other only where that is laid."""
+    k = 1 / 320
+    plain = {(0.0, 0.0), *((a, b) for s in (k, -k) for a, b in ((s, s), (0.0, s), (s, 0.0)))}
+    assert set(_curves(Track(radius=320.0, reverse_curve=False))) == plain
+    assert set(_curves(Track(radius=320.0, reverse_curve=True))) == plain | {(k, -k), (-k, k)}
+
+
+def test_on_a_circle_two_vehicles_alike_stand_as_a_mirror_image() -> None:
+    """Mouths in the middle line: the pins lie on one circle, the drawbar is its chord (textbook)."""
+    ahead = CouplingEnd((30.0, 110.0), 0.0, (10.0, 10.0), (10.0, 0.0, 10.0))
+    behind = CouplingEnd((30.0, 110.0), 0.0, (130.0, 10.0), (130.0, 0.0, 10.0))
+    radius, drawbar = 200.0, 14.0
+    found = poses_apart(ahead, behind, drawbar, Track(radius=radius, reverse_curve=False))
+    assert found.distance == pytest.approx(drawbar, abs=0.02)
+    # Mouths 8 mm inwards of the pins: both vehicles stand askew to the chord of the pins by the same angle.
+    back = replace(ahead, mouth=(2.0, 0.0, 10.0)), replace(behind, mouth=(138.0, 0.0, 10.0))
+    found = poses_apart(*back, drawbar, Track(radius=radius, reverse_curve=False))
+    inner = math.sqrt(radius**2 - 40.0**2)
+    pins = math.hypot(inner, 60.0)
+    askew = math.asin(drawbar / 2 / pins) + math.atan2(60.0, inner)
+    assert min(abs(found.distance - abs(drawbar - 16.0 * math.cos(askew)))) < 0.02
+
+
+def test_a_change_of_gradient_opens_a_joint_above_or_below() -> None:
+    """High mouths gape on a crest by height times angle; without a gradient nothing changes in height."""
+    high = CouplingEnd((30.0, 110.0), 0.0, (6.0, 10.0), (6.0, 0.0, 60.0))
+    behind = replace(high, pin=(134.0, 10.0), mouth=(134.0, 0.0, 60.0))
+    flat = poses_apart(high, behind, 20.0, Track(radius=1e9, gradient_percent=0.0))
+    assert flat.distance == pytest.approx(20.0, abs=1e-3)
+    steep = poses_apart(high, behind, 20.0, Track(radius=1e9, gradient_percent=4.0))
+    assert len(steep.distance) > 5 * len(flat.distance)
+    # At most both vehicles turn by the whole change against each other, 50 mm above the pins.
+    assert 20.0 + 0.5 * 50 * 0.04 < steep.distance.max() < 20.0 + 50 * 0.04 + 0.2
+    assert 20.0 - 50 * 0.04 - 0.2 < steep.distance.min() < 20.0 - 0.5 * 50 * 0.04
