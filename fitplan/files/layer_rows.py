@@ -32,8 +32,12 @@ def _read_rows(value: object) -> list[Text]:
     expected = "a text block, one line a row of studs: `rows: |`"
     if isinstance(value, Row) and value and all(isinstance(item, Text) for item in value):
         return [item for item in value if isinstance(item, Text)]
-    if not isinstance(value, Text) or value.inner is None or not value.strip():
+    if not isinstance(value, Text) or not value.strip():
         raise InvalidValue(shown(value), expected)
+    if value.inner is None:
+        if len(value.strip()) > 1 and _REPEATED.fullmatch(value.strip()) is None:
+            raise InvalidValue(shown(value), expected)
+        return [Text(value.strip(), value.spot)]
     line, column = value.inner.line, value.inner.column
     rows = value.rstrip().split("\n")
     return [Text(row.rstrip(), Spot(line + i, column)) for i, row in enumerate(rows)]
@@ -68,7 +72,8 @@ class LayerEntry(Entry):
     )
     rows: Annotated[list[Text], PlainValidator(_read_rows), ValueKind("text block")] | None = Field(
         None,
-        description="a character a stud; first row the left side, front to the right; `x3` behind it: thrice",
+        description="a character a stud; first row the left side, front to the right; `x3` behind it: thrice; "
+        "a character alone: all of it",
     )
     mirrored: YesNo = Field(
         False, description="`rows` end at the middle; the right half is their mirror image"
@@ -83,10 +88,15 @@ class LayerEntry(Entry):
         description="with `like`: what is other: `{2: '#..#', 3-4: '####'}`; row 1 is the left side",
     )
     smooth: YesNo = Field(False, description="its upward faces bear no studs (tiles, panels)")
+    halves: YesNo = Field(False, description="`rows` have a character for each half stud, along and across")
 
 
 def full_rows(
-    item: LayerEntry, below: Mapping[str, list[Text] | None], wide: int, collector: Collector
+    item: LayerEntry,
+    below: Mapping[str, list[Text] | None],
+    long: int,
+    wide: int,
+    collector: Collector,
 ) -> list[Text] | None:
     """Return every row of a layer, the left side first; None after a mistake, or where one below has one.
 
@@ -94,15 +104,19 @@ def full_rows(
     ----------
     below
         The rows of the layers below by name; None for one that holds a mistake.
-    wide
-        Studs across the vehicle.
+    long, wide
+        Studs along and across the vehicle.
     """
     if lacking := _lacking(item):
         collector.add(item.spot, *lacking)
         return None
     if item.like is not None:
         return _as_below(item, item.like, below, collector)
+    if item.halves:
+        long, wide = 2 * long, 2 * wide
     rows = [one for row in item.rows or () for one in _repeated(row)]
+    if len(rows) == 1 and len(rows[0]) == 1 < long and not item.mirrored:
+        return [Text(rows[0] * long, rows[0].spot)] * wide
     if not item.mirrored:
         return rows
     half = (wide + 1) // 2
@@ -123,6 +137,8 @@ def _lacking(item: LayerEntry) -> tuple[str, str] | None:
         return found, "a drawing in 'rows', or a layer below in 'like'"
     if item.mirrored and item.rows is None:
         return "'mirrored' beside 'like'", "'mirrored' beside 'rows' only"
+    if item.halves and item.rows is None:
+        return "'halves' beside 'like'", "'halves' beside 'rows' only: the layer below says it"
     if item.but and item.like is None:
         return "'but' beside 'rows'", "'but' beside 'like' only"
     return None

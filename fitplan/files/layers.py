@@ -12,7 +12,7 @@ from fitplan.units import PLATE, STUD
 Meaning: TypeAlias = tuple[State, str]
 """What a character stands for: the state, and the removable's name when the state is removable."""
 _Patch: TypeAlias = tuple[Meaning, tuple[int, int, int, int]]
-"""A rectangle of studs of one meaning: first x and y, and x and y behind the last, from rear and right."""
+"""A rectangle of one meaning in half studs: first x and y, and x and y behind the last, from rear and right."""
 
 DEFAULT_LEGEND: dict[str, Meaning] = {
     "#": ("fixed", ""),
@@ -43,7 +43,10 @@ def body_of_layers(layers: Sequence[Layer], legend: Mapping[str, Meaning]) -> tu
     for layer in layers:
         top = round(layer.base + layer.plates * PLATE, 6)
         here: dict[_Patch, tuple[float, float]] = {}
-        for patch in _patches(layer.rows, legend):
+        step = 1 if layer.halves else 2
+        for meaning, cells in _patches(layer.rows, legend):
+            x0, y0, x1, y1 = (step * value for value in cells)
+            patch = (meaning, (x0, y0, x1, y1))
             low, high = growing.get(patch, (layer.base, layer.base))
             if high == layer.base:
                 growing.pop(patch, None)
@@ -58,17 +61,20 @@ def body_of_layers(layers: Sequence[Layer], legend: Mapping[str, Meaning]) -> tu
 
 def _solid(patch: _Patch, heights: tuple[float, float], smooth_tops: Collection[float]) -> BodySolid:
     (state, removable), (x0, y0, x1, y1) = patch
-    box = Box((x0 * STUD, y0 * STUD, heights[0]), (x1 * STUD, y1 * STUD, heights[1]))
+    half = STUD / 2
+    box = Box((x0 * half, y0 * half, heights[0]), (x1 * half, y1 * half, heights[1]))
     # Studs stand on a solid's top alone, so the layer that ends there says whether it bears any.
     smooth = heights[1] in smooth_tops and state in ("fixed", "removable")
     return BodySolid(box, state, removable, smooth)
 
 
-def _patches(rows: tuple[str, ...], legend: Mapping[str, Meaning]) -> list[_Patch]:
-    """Cut a drawing into rectangles of one meaning: from each corner the larger of the two greedy ones."""
+def _patches(
+    rows: tuple[str, ...], legend: Mapping[str, Meaning]
+) -> list[tuple[Meaning, tuple[int, int, int, int]]]:
+    """Cut a drawing into rectangles of one meaning, in characters: from each corner the larger of the two greedy ones."""
     field = [[legend[character] for character in row] for row in reversed(rows)]
     taken = [[False] * len(row) for row in field]
-    found: list[_Patch] = []
+    found: list[tuple[Meaning, tuple[int, int, int, int]]] = []
     for y, row in enumerate(field):
         for x, meaning in enumerate(row):
             if taken[y][x]:

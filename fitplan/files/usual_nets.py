@@ -186,7 +186,8 @@ def _signals(owners: list[_Owner], brain: _Owner) -> Iterator[UsualNet]:
             if bus is not None:
                 shared[bus].append(owner.ref(pin))
             else:
-                yield UsualNet(f"{owner.name} {pin.name.lower()}", "signal", (any_pin, owner.ref(pin)))
+                name = owner.name if pin.name == "IN" else f"{owner.name} {pin.name.lower()}"
+                yield UsualNet(name, "signal", (any_pin, owner.ref(pin)))
     for word, refs in shared.items():
         if refs:
             yield UsualNet(f"bus {word}", "signal", (any_pin, *refs))

@@ -6,9 +6,9 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, PlainValidator, ValidationInfo, model_validator
 
-from fitplan.files.document import Block, Text, shown
+from fitplan.files.document import Block, Row, Text, shown
 from fitplan.files.electrical_entries import ENTRIES
-from fitplan.files.entries import Entry, about, collector_of, many
+from fitplan.files.entries import Entry, ListOf, about, collector_of, many
 from fitplan.files.fields import (
     Distance,
     Extent,
@@ -31,6 +31,7 @@ from fitplan.files.layer_rows import LayerEntry
 from fitplan.files.layers import Meaning
 from fitplan.files.part_file import PinEntry
 from fitplan.files.solid_entries import FlatBoxEntry, SolidEntry
+from fitplan.model.solids import Solid, mirrored
 from fitplan.model.vehicle import KINDS, PARTED, STATES, Kind, Parted, State
 
 MOST_LONG, MOST_WIDE, MOST_HIGH = 64, 16, 320.0
@@ -87,20 +88,44 @@ class FootprintEntry(Entry):
     )
 
 
+_Cost = Annotated[float, PlainValidator(number(least=0)), ValueKind("number")]
+
+
 class RemovableEntry(Entry):
     """A brick or a group of bricks that may come out."""
 
     name: Name = about("as the drawings name it")
-    cost: Annotated[float, PlainValidator(number(least=0)), ValueKind("number")] = about(
-        "what taking it out costs, on your own scale"
-    )
+    cost: _Cost = about("what taking it out costs, on your own scale")
+
+
+def _read_removable(value: object, info: ValidationInfo) -> list[RemovableEntry]:
+    """Return removable bricks from a list of blocks, or from names and costs."""
+    if isinstance(value, Block):
+        rows = Row()
+        for name, cost in value.items():
+            block = Block(value.key_spots.get(name, value.spot))
+            block.put("name", Text(name, block.spot), block.spot)
+            block.put("cost", cost, block.spot)
+            rows.append(block)
+        value = rows
+    reader = many(RemovableEntry, "removable bricks")[0]
+    found: list[RemovableEntry] = reader.func(value, info)
+    return found
 
 
 class BodySolidEntry(SolidEntry):
     """A solid that is drawn into the body."""
 
-    state: Annotated[Meaning, PlainValidator(read_state), _STATE_SAYS] = about("what it makes of its room")
+    state: Annotated[Meaning, PlainValidator(read_state), _STATE_SAYS] = Field(
+        ("fixed", ""), description="what it makes of its room; `fixed` when not given"
+    )
     smooth: YesNo = Field(False, description="its upward face bears no studs (tiles, panels)")
+    mirrored: YesNo = Field(False, description="and its mirror image on the other side of the middle line")
+
+    def both(self, width: float) -> tuple[Solid, ...]:
+        """Return the solid, and with ``mirrored`` its image in a vehicle so wide (mm)."""
+        own = self.solid()
+        return (own, mirrored(own, width)) if self.mirrored else (own,)
 
 
 class OpeningEntry(Entry):
@@ -128,13 +153,16 @@ class PortEntry(Entry):
     out: Side = about("from the inside to the outside")
 
 
+_ENDS: tuple[Literal["front", "rear", "both"], ...] = ("front", "rear", "both")
+
+
 class CouplingEntry(Entry):
     """A coupling at an end."""
 
     end: Annotated[
-        Literal["front", "rear"], PlainValidator(one_of(("front", "rear"))), ValueKind("front or rear")
-    ] = about("at which end it is")
-    pivot: Distance = about("x of its pivot, from the rear end of the footprint")
+        Literal["front", "rear", "both"], PlainValidator(one_of(_ENDS)), ValueKind(one_of_phrase(_ENDS))
+    ] = about("at which end it is; both: one at each, alike")
+    pivot: Distance = about("x of its pivot, from the rear end of the footprint; both: from its own end")
     height: Distance = about("of its pivot above the rail head")
     length: Distance = about("from the end of the footprint to the middle of the closed coupling")
     parted: Annotated[Parted | None, PlainValidator(one_of(PARTED)), ValueKind("daily, storage or never")] = (
@@ -232,9 +260,12 @@ class VehicleFile(Entry):
     legend: Annotated[dict[str, Meaning], PlainValidator(_read_legend), ValueKind(
         "characters and what they stand for"
     )] = Field({}, description='beside `"#"` fixed, `.` free, `"-"` outside, `"~"` keep-clear')  # fmt: skip
-    removable: Annotated[list[RemovableEntry], *many(RemovableEntry, "removable bricks")] = Field(
-        [], description="bricks that may come out, with their costs"
-    )
+    removable: Annotated[
+        list[RemovableEntry],
+        PlainValidator(_read_removable),
+        ValueKind("list of removable bricks"),
+        ListOf(RemovableEntry),
+    ] = Field([], description="bricks that may come out, with their costs; or names and costs: `{stove: 1}`")
     base: Distance | None = Field(
         None, description="underside of the first layer above the rail head (or the road)"
     )

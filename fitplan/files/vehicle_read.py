@@ -60,6 +60,7 @@ def vehicle_of(document: Block, path: Path, mistakes: list[Mistake]) -> Vehicle 
     if entry is None:
         return None
     legend = {**DEFAULT_LEGEND, **entry.legend}
+    entry.couplings = _each_end(entry)
     _check_names(entry, legend, collector)
     layers = _layers(entry, legend, collector)
     body = _body(entry, layers, legend, collector)
@@ -70,6 +71,17 @@ def vehicle_of(document: Block, path: Path, mistakes: list[Mistake]) -> Vehicle 
     with_loads = Box(hull.low, (*hull.high[:2], top_of_loads(body, lids, hull, entry.load_height)))
     _check_places(entry, with_loads, collector)
     return None if len(mistakes) > before else _vehicle(entry, layers, body, hull)
+
+
+def _each_end(entry: VehicleFile) -> list[CouplingEntry]:
+    """Return the couplings with two for each that is said of both ends."""
+    long, found = entry.footprint.long * STUD, []
+    for item in entry.couplings:
+        for end, pivot in (("front", long - item.pivot), ("rear", item.pivot)):
+            one = item if item.end != "both" else item.model_copy(update={"end": end, "pivot": pivot})
+            if one not in found:
+                found.append(one)
+    return found
 
 
 # --- names -------------------------------------------------------------------------------------------------
@@ -116,11 +128,12 @@ def _layers(entry: VehicleFile, legend: dict[str, Meaning], collector: Collector
     layers: list[Layer] = []
     below: dict[str, list[Text] | None] = {}
     for item in entry.layers:
-        rows = full_rows(item, below, entry.footprint.wide, collector)
+        rows = full_rows(item, below, entry.footprint.long, entry.footprint.wide, collector)
         below[str(item.name)] = rows
         if rows is not None and _rows_fit(item, rows, entry, legend, collector):
             drawn = tuple(str(row) for row in rows)
-            layers.append(Layer(str(item.name), height, item.plates, drawn, item.smooth))
+            halves = len(rows) == 2 * entry.footprint.wide
+            layers.append(Layer(str(item.name), height, item.plates, drawn, item.smooth, halves))
         else:
             below[str(item.name)] = None
         height = round(height + item.plates * PLATE, 6)
@@ -130,13 +143,15 @@ def _layers(entry: VehicleFile, legend: dict[str, Meaning], collector: Collector
 def _rows_fit(
     item: LayerEntry, rows: list[Text], entry: VehicleFile, legend: dict[str, Meaning], collector: Collector
 ) -> bool:
-    long, wide = entry.footprint.long, entry.footprint.wide
+    long, wide, each = entry.footprint.long, entry.footprint.wide, "stud"
+    if item.halves or (item.like is not None and len(rows) == 2 * wide):
+        long, wide, each = 2 * long, 2 * wide, "half stud"
     good = True
     if len(rows) != wide:
         collector.add(
             rows[0].spot,
             f"{len(rows)} row{'s' if len(rows) > 1 else ''} in the layer {str(item.name)!r}",
-            f"{wide} rows, one for each stud of the width",
+            f"{wide} rows, one for each {each} of the width",
         )
         good = False
     told: set[Spot] = set()
@@ -149,7 +164,7 @@ def _rows_fit(
             collector.add(
                 row.spot,
                 f"{len(row)} characters {where}",
-                f"{long} characters, one for each stud of the length",
+                f"{long} characters, one for each {each} of the length",
             )
             good = False
         for character in sorted(set(row) - set(legend)):
@@ -168,8 +183,10 @@ def _body(
 ) -> tuple[BodySolid, ...] | None:
     """Return the body; None when there is nothing to measure a hull from."""
     drawn = body_of_layers(layers, {key: (state, str(name)) for key, (state, name) in legend.items()})
+    width = entry.footprint.wide * STUD
+    drawings = [(item, solid) for item in entry.solids for solid in item.both(width)]
     solids = tuple(
-        BodySolid(item.solid(), item.state[0], str(item.state[1]), item.smooth) for item in entry.solids
+        BodySolid(solid, item.state[0], str(item.state[1]), item.smooth) for item, solid in drawings
     )
     if entry.layers is None and not entry.solids and entry.voxels is None:
         collector.add(entry.spot, "neither 'layers' nor 'solids'", "layer drawings, solids, or both")
@@ -177,8 +194,8 @@ def _body(
         # The hull cannot be known while some layers are wrong.
         return None
     area = (entry.footprint.long * STUD, entry.footprint.wide * STUD)
-    for item, solid in zip(entry.solids, solids, strict=True):
-        _check_in_footprint(solid.solid, "a solid", item.spot, area, collector)
+    for item, solid in drawings:
+        _check_in_footprint(solid, "a solid", item.spot, area, collector)
     for built in entry.built_in:
         for part in built.solids:
             _check_in_footprint(part.solid(), f"a solid of {str(built.name)!r}", part.spot, area, collector)
@@ -362,6 +379,7 @@ def _vehicle(
 
 
 def _coupling(item: CouplingEntry) -> Coupling:
+    assert item.end != "both"
     return Coupling(item.end, item.pivot, item.height, item.length, item.parted)
 
 

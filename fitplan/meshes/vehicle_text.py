@@ -118,7 +118,8 @@ def _layers(vehicle: Vehicle) -> list[str]:
     ]
     for layer in vehicle.layers:
         lines += [f"  - name: {_text(layer.name)}", f"    plates: {layer.plates}"]
-        lines += [*(["    smooth: yes"] if layer.smooth else []), "    rows: |"]
+        lines += ["    smooth: yes"] if layer.smooth else []
+        lines += [*(["    halves: yes"] if layer.halves else []), "    rows: |"]
         lines += [f"      {row}" for row in layer.rows]
     return lines
 

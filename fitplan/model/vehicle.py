@@ -48,7 +48,7 @@ class Layer:
     """A layer drawing: one character a stud, first row the left side, front to the right.
 
     ``base`` is the height of its underside above the rail head in mm, ``plates`` its height in plates.
-    ``smooth``: its upward faces bear no studs.
+    ``smooth``: its upward faces bear no studs. ``halves``: one character half a stud, along and across.
     """
 
     name: str
@@ -56,6 +56,7 @@ class Layer:
     plates: int
     rows: tuple[str, ...]
     smooth: bool = False
+    halves: bool = False
 
 
 @dataclass(frozen=True)

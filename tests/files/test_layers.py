@@ -105,9 +105,7 @@ def test_layers_with_a_gap_stay_apart() -> None:
 
 
 SHORT = """
-  - name: floor
-    rows: |
-      ############ x4
+  - {name: floor, rows: "############ x4"}
   - name: walls
     plates: 9
     mirrored: yes
@@ -162,21 +160,63 @@ def test_short_drawings_mean_the_whole_ones(tmp_path: Path) -> None:
     assert read(tmp_path, SHORT) == read(tmp_path, WHOLE)
 
 
+def test_halves_of_studs_mean_the_same_as_whole_ones(tmp_path: Path) -> None:
+    """A drawing with each character twice and each row twice is the same room; one half off is not."""
+    halves = SHORT.replace("mirrored: yes", "halves: yes\n    mirrored: yes")
+    for row in ("############\n", "#..........g\n"):
+        twice = "".join(2 * character for character in row.strip())
+        halves = halves.replace(f" {row}", f" {twice} x2\n", 1)
+    halves = halves.replace('{3: "#......####g"}', '{5-6: "##............########gg"}')
+    whole = read(tmp_path, SHORT)
+    assert read(tmp_path, halves).body == whole.body
+    off = read(tmp_path, halves.replace("##............########gg", "##...........#########gg"))
+    assert Box((52.0, 8.0, 48.0), (88.0, 16.0, 51.2)) in [one.solid for one in off.body]
+
+
+def test_said_once_for_both_sides_and_both_ends(tmp_path: Path) -> None:
+    """Mirrored solids, couplings at both ends, and removable bricks by name and cost."""
+    solids = """
+solids:
+  - {mirrored: yes, box: {from: [8, 0, 20], to: [88, 1.5, 40]}}
+  - {mirrored: yes, wedge: {from: [8, 2, 20], size: [8, 4, 9], base: down, back: right}}
+  - {mirrored: yes, cylinder: {axis: left, from: [20, 2, 30], length: 3, diameter: 4}}
+"""
+    long = """
+solids:
+  - {state: fixed, box: {from: [8, 0, 20], to: [88, 1.5, 40]}}
+  - {state: fixed, box: {from: [8, 30.5, 20], to: [88, 32, 40]}}
+  - {state: fixed, wedge: {from: [8, 2, 20], size: [8, 4, 9], base: down, back: right}}
+  - {state: fixed, wedge: {from: [8, 26, 20], size: [8, 4, 9], base: down, back: left}}
+  - {state: fixed, cylinder: {axis: left, from: [20, 2, 30], length: 3, diameter: 4}}
+  - {state: fixed, cylinder: {axis: left, from: [20, 27, 30], length: 3, diameter: 4}}
+"""
+    ends = "couplings: [{end: both, pivot: 8, height: 10, length: 9}]"
+    each = """couplings:
+  - {end: front, pivot: 88, height: 10, length: 9}
+  - {end: rear, pivot: 8, height: 10, length: 9}"""
+    whole = read(tmp_path, WHOLE + long + each)
+    file = tmp_path / "van.yaml"
+    head = HEAD.replace("[{name: grille, cost: 2}]", "{grille: 2}")
+    file.write_text(head + SHORT.replace("############ x4", "#") + solids + ends, encoding="utf-8")
+    assert read_vehicle(file) == whole
+    assert len(whole.couplings) == 2
+
+
 @given(drawings())
 @settings(max_examples=40)
 def test_a_layer_mirrored_is_its_own_mirror_image(drawn: list[tuple[int, list[str]]]) -> None:
     """The rows to the middle, read back from the other side, are the same, the middle one counted once."""
     _, rows = drawn[0]
     texts = [Text(row) for row in rows]
-    item = LayerEntry.model_construct(name=Text("layer"), rows=texts, mirrored=True, like=None, but=[])
+    item = LayerEntry.model_construct(name=Text("layer"), rows=texts, mirrored=True, halves=False, like=None, but=[])
     collector = Collector(Path("van.yaml"), [])
     for wide in (2 * len(rows), 2 * len(rows) - 1):
-        whole = full_rows(item, {}, wide, collector)
+        whole = full_rows(item, {}, len(rows[0]), wide, collector)
         assert whole is not None
         assert len(whole) == wide
         assert whole == whole[::-1]
         assert whole[: len(rows)] == texts
-    assert full_rows(item, {}, 2 * len(rows) + 1, collector) is None
+    assert full_rows(item, {}, len(rows[0]), 2 * len(rows) + 1, collector) is None
     assert len(collector.mistakes) == 1
 
 
