@@ -82,12 +82,19 @@ class Entry(BaseModel):
         """Return the keys that may stand in this block, in declared order."""
         return [str(field.alias) for field in cls.model_fields.values()]
 
+    @classmethod
+    def from_short(cls, value: Value) -> Block | None:
+        """Return the block that a text or a list stands for; None where there is no such short form."""
+        return None
+
     @model_validator(mode="wrap")
     @classmethod
     def _read_block(cls, value: object, handler: ValidatorFunctionWrapHandler, info: ValidationInfo) -> Any:
         if isinstance(value, cls):
             return value
         known = cls.known_keys()
+        if isinstance(value, Text | Row) and value:
+            value = cls.from_short(value) or value
         if not isinstance(value, Block):
             raise InvalidValue(
                 shown(value), f"keys and values ({', '.join(known[:6])}{', …' if len(known) > 6 else ''})"

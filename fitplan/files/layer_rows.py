@@ -72,8 +72,8 @@ class LayerEntry(Entry):
     )
     rows: Annotated[list[Text], PlainValidator(_read_rows), ValueKind("text block")] | None = Field(
         None,
-        description="a character a stud; first row the left side, front to the right; `x3` behind it: thrice; "
-        "a character alone: all of it",
+        description="a character a stud; first row the left side, front to the right; `x3` behind it: thrice;"
+        " a character alone: all of it",
     )
     mirrored: YesNo = Field(
         False, description="`rows` end at the middle; the right half is their mirror image"

@@ -12,7 +12,7 @@ from fitplan.units import PLATE, STUD
 Meaning: TypeAlias = tuple[State, str]
 """What a character stands for: the state, and the removable's name when the state is removable."""
 _Patch: TypeAlias = tuple[Meaning, tuple[int, int, int, int]]
-"""A rectangle of one meaning in half studs: first x and y, and x and y behind the last, from rear and right."""
+"""A rectangle of one meaning in half studs: first x and y, and those behind the last, from rear and right."""
 
 DEFAULT_LEGEND: dict[str, Meaning] = {
     "#": ("fixed", ""),
@@ -71,7 +71,7 @@ def _solid(patch: _Patch, heights: tuple[float, float], smooth_tops: Collection[
 def _patches(
     rows: tuple[str, ...], legend: Mapping[str, Meaning]
 ) -> list[tuple[Meaning, tuple[int, int, int, int]]]:
-    """Cut a drawing into rectangles of one meaning, in characters: from each corner the larger of the two greedy ones."""
+    """Cut a drawing into rectangles of one meaning, in characters: from each corner the larger greedy one."""
     field = [[legend[character] for character in row] for row in reversed(rows)]
     taken = [[False] * len(row) for row in field]
     found: list[tuple[Meaning, tuple[int, int, int, int]]] = []

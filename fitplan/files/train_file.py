@@ -7,7 +7,7 @@ from typing import Annotated, Literal, Self, get_args
 from pydantic import Field, PlainValidator, ValidationInfo, model_validator
 
 from fitplan.errors import nearest_name
-from fitplan.files.document import Block, Text, shown
+from fitplan.files.document import Block, Row, Text, Value, shown
 from fitplan.files.entries import Entry, about, collector_of, many
 from fitplan.files.fields import (
     Distance,
@@ -70,15 +70,37 @@ class VehicleRefEntry(Entry):
     turned: YesNo = Field(False, description="its own front looks backwards")
 
 
+def _parts_of_place(value: Value, keys: tuple[str, ...]) -> Block | None:
+    """Return ``vehicle/window`` and the like as a block with these keys."""
+    words = value.split("/") if isinstance(value, Text) else []
+    if len(words) != len(keys) or not all(word.strip() for word in words):
+        return None
+    assert isinstance(value, Text)
+    block = Block(value.spot)
+    for key, word in zip(keys, words, strict=True):
+        block.put(key, Text(word.strip(), value.spot), value.spot)
+    return block
+
+
 class LooksEntry(Entry):
-    """Which window a part looks out of."""
+    """Which window a part looks out of; short: ``vehicle/window``."""
+
+    @classmethod
+    def from_short(cls, value: Value) -> Block | None:
+        """Return the block for ``vehicle/window``."""
+        return _parts_of_place(value, ("vehicle", "window"))
 
     vehicle: Name = about("which vehicle")
     window: Name = about("which of its windows")
 
 
 class SitsEntry(Entry):
-    """Which face a part sits on."""
+    """Which face a part sits on; short: ``vehicle/built-in/face``."""
+
+    @classmethod
+    def from_short(cls, value: Value) -> Block | None:
+        """Return the block for ``vehicle/built-in/face``."""
+        return _parts_of_place(value, ("vehicle", "on", "face"))
 
     vehicle: Name = about("which vehicle")
     on: Name = about("what it sits on: something built in")
@@ -100,7 +122,16 @@ class ExchangeEntry(Entry):
 
 
 class ChooseEntry(Entry):
-    """What is asked of a part that is chosen from the catalogue."""
+    """What is asked of a part that is chosen from the catalogue; short: a list of ids."""
+
+    @classmethod
+    def from_short(cls, value: Value) -> Block | None:
+        """Return the block for a list of ids, or for the name of a family."""
+        if isinstance(value, Text) and value not in FAMILIES:
+            return None
+        block = Block(value.spot)
+        block.put("parts" if isinstance(value, Row) else "family", value, value.spot)
+        return block
 
     family: Annotated[list[str], PlainValidator(several(one_of(FAMILIES), "families")), ValueKind(
         "family, or list of families"
@@ -135,12 +166,15 @@ class NeedEntry(Entry):
 
     name: Name = about("as nets and reports name it")
     part: PartId | None = Field(None, description="id of the part; or give `choose`")
-    choose: ChooseEntry | None = Field(None, description="what the part must be able to do; or give `part`")
+    choose: ChooseEntry | None = Field(
+        None,
+        description="what the part must be able to do; or a list of ids, the preferred first; or give `part`",
+    )
     in_: _Vehicles | None = Field(
         None, description="vehicles that it may go into, the preferred first; any when not given"
     )
-    looks: LooksEntry | None = Field(None, description="the window that it looks out of: `vehicle`, `window`")
-    sits: SitsEntry | None = Field(None, description="the face that it sits on: `vehicle`, `on`, `face`")
+    looks: LooksEntry | None = Field(None, description="the window that it looks out of: `vehicle/window`")
+    sits: SitsEntry | None = Field(None, description="the face that it sits on: `vehicle/on/face`")
     at: AtEntry | None = Field(
         None, description="a place that you have fixed, wholly or in some respects; what is open is found"
     )

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from typing import Annotated, Literal, Self
 
 from pydantic import Field, PlainValidator, ValidationInfo, model_validator
 
-from fitplan.files.document import Block, Row, Text, shown
+from fitplan.files.document import Block, Row, Text, Value, shown
 from fitplan.files.electrical_entries import ENTRIES
 from fitplan.files.entries import Entry, ListOf, about, collector_of, many
 from fitplan.files.fields import (
@@ -77,8 +78,22 @@ def _read_legend(value: object, info: ValidationInfo) -> dict[str, Meaning]:
     return legend
 
 
+_AREA = re.compile(r"(\d{1,3})\s*[x×]\s*(\d{1,3})")
+
+
 class FootprintEntry(Entry):
-    """The footprint of a vehicle."""
+    """The footprint of a vehicle; short: ``28 x 6``."""
+
+    @classmethod
+    def from_short(cls, value: Value) -> Block | None:
+        """Return the block for ``long x wide``."""
+        found = _AREA.fullmatch(value.strip()) if isinstance(value, Text) else None
+        if found is None:
+            return None
+        block = Block(value.spot)
+        for key, text in zip(("long", "wide"), found.groups(), strict=True):
+            block.put(key, Text(text, value.spot), value.spot)
+        return block
 
     long: Annotated[int, PlainValidator(whole(1, MOST_LONG)), ValueKind("whole number of studs")] = about(
         "from the rear end to the front end"
@@ -245,7 +260,7 @@ class VehicleFile(Entry):
     kind: Annotated[Kind, PlainValidator(one_of(KINDS)), ValueKind(one_of_phrase(KINDS))] = about(
         "what it is"
     )
-    footprint: FootprintEntry = about("`long` and `wide` in studs")
+    footprint: FootprintEntry = about("`long` and `wide` in studs, or `28 x 6`")
     floor_finish: Annotated[
         Literal["studded", "smooth"],
         PlainValidator(one_of(("studded", "smooth"))),

@@ -208,7 +208,9 @@ def test_a_layer_mirrored_is_its_own_mirror_image(drawn: list[tuple[int, list[st
     """The rows to the middle, read back from the other side, are the same, the middle one counted once."""
     _, rows = drawn[0]
     texts = [Text(row) for row in rows]
-    item = LayerEntry.model_construct(name=Text("layer"), rows=texts, mirrored=True, halves=False, like=None, but=[])
+    item = LayerEntry.model_construct(
+        name=Text("layer"), rows=texts, mirrored=True, halves=False, like=None, but=[]
+    )
     collector = Collector(Path("van.yaml"), [])
     for wide in (2 * len(rows), 2 * len(rows) - 1):
         whole = full_rows(item, {}, len(rows[0]), wide, collector)

@@ -27,7 +27,7 @@ def mistakes(tmp_path: Path, file: str, old: str, new: str) -> list[str]:
 def test_a_radius_without_its_unit(tmp_path: Path) -> None:
     """40 for 40 studs: the figure, which vehicle cannot stand there, the least, and what was meant."""
     assert mistakes(tmp_path, "train.yaml", "radius: 40 studs", "radius: 40") == [
-        "train.yaml:42:8: found a radius of 40 mm, in which 'ice wagon' with 144 mm from axle to axle "
+        "train.yaml:33:8: found a radius of 40 mm, in which 'ice wagon' with 144 mm from axle to axle "
         "cannot stand; expected a radius of at least 108 mm (write 40 studs for 320 mm)"
     ]
 
