@@ -35,4 +35,9 @@ def _outcomes(plan: Plan, train: Train | None) -> tuple[Outcome, ...]:
     except FitplanError:
         catalogue = kept
     whole = replace(plan.built.train, catalogue=dict(sorted(catalogue.items())))
-    return run_checks(replace(plan.built, train=whole), plan.fit, unplaced=plan.unplaced)
+    return run_checks(
+        replace(plan.built, train=whole),
+        plan.fit,
+        unplaced=plan.unplaced,
+        wider_windows=plan.wider_windows,
+    )

@@ -6,19 +6,29 @@ import re
 from collections.abc import Sequence
 
 from fitplan.model.plan import BuiltTrain, Finding, Outcome
+from fitplan.model.solids import Box
+from fitplan.model.wider_window import WiderWindow
+from fitplan.units import PLATE, STUD
 
 SUBJECT = "places"
 
 
-def check_places(built: BuiltTrain, unplaced: Sequence[tuple[str, str]] = ()) -> Outcome:
+def check_places(
+    built: BuiltTrain,
+    unplaced: Sequence[tuple[str, str]] = (),
+    wider_windows: Sequence[WiderWindow] = (),
+) -> Outcome:
     """Tell every need that found no place, why, and which nets go without it.
 
     Parameters
     ----------
     unplaced
         (need, why); a need that is not among them is told without a reason.
+    wider_windows
+        What would make room for those that look out of a window.
     """
     why = dict(unplaced)
+    offers = {offer.need: offer for offer in wider_windows}
     findings = []
     for need in built.train.needs:
         if built.placement(need.name) is not None:
@@ -35,11 +45,46 @@ def check_places(built: BuiltTrain, unplaced: Sequence[tuple[str, str]] = ()) ->
                 0.0,
                 1.0,
                 "places",
-                "allow a smaller part or another vehicle, or let bricks come out",
+                widening(offers[need.name])
+                if need.name in offers
+                else "allow a smaller part or another vehicle, or let bricks come out",
                 "the search for places",
             )
         )
     return Outcome(SUBJECT, tuple(findings))
+
+
+def widening(offer: WiderWindow) -> str:
+    """Return in a sentence what must go so that a part looks out of a window, and what goes in."""
+    gone = [f"the {name}" for name in offer.remove]
+    gone += [f"of brick {_extent(box)} ({_where(box)})" for box in offer.out]
+    text = f"make {offer.window} wider in {offer.vehicle}: take out {_listed(gone)}"
+    if offer.size:
+        proof = "no fewer will do" if offer.least == offer.size else f"at least {offer.least} must go"
+        text += f", {offer.size} studs × plates in all: {proof}"
+    if offer.plates:
+        text += f"; close the gap with {_listed([_plate(box) for box in offer.plates])}"
+    if offer.rests_on_one_side:
+        text += "; what lies above the gap has bricks on one side at most: hold it from above or behind"
+    alone = ", but not beside all that lies there now" if offer.alone else ""
+    return f"{text}. Then {offer.need} looks out of it{alone}"
+
+
+def _extent(box: Box) -> str:
+    long, wide, high = (round(size / step) for size, step in zip(box.size, (STUD, STUD, PLATE), strict=True))
+    studs = "stud" if long == wide == 1 else "studs"
+    return f"{long} × {wide} {studs}, {high} {'plate' if high == 1 else 'plates'} high"
+
+
+def _plate(box: Box) -> str:
+    short, long = sorted(round(size / STUD) for size in box.size[:2])
+    return f"a plate {short} × {long} ({_where(box)})"
+
+
+def _where(box: Box) -> str:
+    """Return where a box of the grid begins, in the words in which places are written."""
+    rear, right = (round(value / STUD) for value in box.low[:2])
+    return f"from rear {rear}, from right {right} studs, above rail {box.low[2]:g} mm"
 
 
 def folded(outcomes: Sequence[Outcome], built: BuiltTrain) -> tuple[Outcome, ...]:

@@ -25,6 +25,7 @@ from fitplan.checks.wire import check_wire
 from fitplan.checks.wiring import check_wiring
 from fitplan.model.plan import BuiltTrain, FitRow, Harness, Outcome
 from fitplan.model.train import Train
+from fitplan.model.wider_window import WiderWindow
 from fitplan.pins.train_circuit import TrainCircuit
 
 
@@ -39,6 +40,7 @@ class CheckInput:
     """What follows from nets and parts alone."""
     unplaced: tuple[tuple[str, str], ...] = ()
     """(need, why) of parts without a place."""
+    wider_windows: tuple[WiderWindow, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -51,7 +53,7 @@ class Check:
 
 
 CHECKS: tuple[Check, ...] = (
-    Check("places", lambda of: check_places(of.built, of.unplaced), True),
+    Check("places", lambda of: check_places(of.built, of.unplaced, of.wider_windows), True),
     Check("nets", lambda of: check_nets(of.built, of.circuit), False),
     Check("asked", lambda of: check_asked(of.built, of.circuit), False),
     Check("pins", lambda of: check_pins(of.built, of.settings.pins, of.circuit), False),
@@ -81,6 +83,7 @@ def run_checks(
     settings: CheckSettings = DEFAULTS,
     circuit: TrainCircuit | None = None,
     unplaced: tuple[tuple[str, str], ...] = (),
+    wider_windows: tuple[WiderWindow, ...] = (),
 ) -> tuple[Outcome, ...]:
     """Run every check on a placed and wired train.
 
@@ -94,8 +97,10 @@ def run_checks(
         The train's circuit with the parts placed, where it is known already.
     unplaced
         (need, why) of parts without a place. What follows from that alone is no finding of its own.
+    wider_windows
+        What would give some of them a place.
     """
-    asked = CheckInput(built, fit, settings, circuit_of(built, circuit), unplaced)
+    asked = CheckInput(built, fit, settings, circuit_of(built, circuit), unplaced, wider_windows)
     return folded(tuple(check.run(asked) for check in CHECKS), built)
 
 

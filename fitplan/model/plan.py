@@ -14,6 +14,7 @@ from fitplan.model.part import Part, Pin
 from fitplan.model.solids import Box, Direction, Place, Solid, Vec, bounds_of
 from fitplan.model.train import Need, NetRole, Train
 from fitplan.model.vehicle import OPEN_SIDES, built_in_name
+from fitplan.model.wider_window import WiderWindow
 from fitplan.model.wiring_facts import NO_FACTS, WiringFacts
 
 Verdict: TypeAlias = Literal["fits", "fits after a rebuild", "cannot fit", "not decided"]
@@ -655,6 +656,8 @@ class Plan:
     """What is measured before and at the first switching on."""
     buying: tuple[Article, ...] = ()
     """What must be had to build it, by where one buys it."""
+    wider_windows: tuple[WiderWindow, ...] = ()
+    """What bricks must go round a window so that a part without a place looks out of it."""
 
     @property
     def findings(self) -> tuple[Finding, ...]:

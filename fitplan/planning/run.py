@@ -23,6 +23,7 @@ from fitplan.planning.run_state import PlanningRun
 from fitplan.planning.run_state import PlanOptions as PlanOptions
 from fitplan.planning.suitability import Suitability
 from fitplan.planning.what_else import WhatElse, ask_what_else
+from fitplan.planning.wider_windows import wider_windows
 from fitplan.processes import SecondProcess, begin
 from fitplan.routing.harness.facts import wiring_facts
 from fitplan.workbench.buying import buying_list
@@ -83,6 +84,7 @@ def plan_train(
 
     tell("checking", 0.85)
     unplaced = tuple((name, why_left_out(name, rows, aside, best.placements)) for name in best.left_out)
+    wider = wider_windows(aside, best.left_out, best.placements)
     made = Plan(
         built=built,
         verdict=choosing.verdict,
@@ -90,8 +92,9 @@ def plan_train(
         assembly=laid.steps,
         assembly_blocked=laid.blocked,
         options=others.options,
-        outcomes=run_checks(built, rows, circuit=circuit, unplaced=unplaced),
+        outcomes=run_checks(built, rows, circuit=circuit, unplaced=unplaced, wider_windows=wider),
         unplaced=unplaced,
+        wider_windows=wider,
         seed=run.options.seed,
         proved=choosing.proved,
         cut_short=tuple(open_),

@@ -15,6 +15,7 @@ from fitplan.model.plan import Plan
 from fitplan.pins.header import pin_header
 from fitplan.processes import SecondProcess, begin
 from fitplan.report.drawings.drawing import svg_bytes
+from fitplan.report.drawings.end_view import window_drawings
 from fitplan.report.drawings.layer_drawing import bench_of, layer_drawing
 from fitplan.report.drawings.train_drawing import side_drawing, top_drawing
 from fitplan.report.drawings.wiring_drawing import wiring_drawing
@@ -65,6 +66,8 @@ def plan_files(plan: Plan, paper: Paper = "A4", beside: SecondProcess | None = N
     put("drawings/wiring.svg", svg_bytes(wiring_drawing(plan)), "the wiring drawing")
     put("drawings/train-side.svg", svg_bytes(side_drawing(plan)), "the train from its right side, 1:1")
     put("drawings/train-above.svg", svg_bytes(top_drawing(plan)), "the train from above, 1:1")
+    for order, drawing in enumerate(window_drawings(plan), 1):
+        put(f"drawings/window-{order}.svg", svg_bytes(drawing), f"{drawing.title}, 1:1")
     for order, entry in enumerate(plan.built.train.vehicles, 1):
         bench = bench_of(plan, entry)
         for layer, section in enumerate(bench.sections, 1):

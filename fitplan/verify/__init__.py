@@ -9,7 +9,8 @@ vehicles; every solid is a prism of a disc or a convex polygon (`shapes`), so ov
 `nets`, `assembly` and `exchange` each take a part of the plan; `sliding` replays ways in and out.
 `nodes` writes the nets as a circuit and works out its volts, `switched_on` judges them; `resistors` are those
 in series. `detours` holds what wires tell of longer ways against their shortest ones, `meter` the readings
-and `buying` the list that is bought from against the harness.
+and `buying` the list that is bought from against the harness; `wider_windows` tries what is proposed for
+windows.
 `couplings` poses vehicles on the track (`poses`), `conductors` works out gauges, colours, lengths and drops
 again, `bundles`, `bends`, `pin_map`, `choice` and `findings` hold what is said against what is there, and
 `origin` against the files.
@@ -49,6 +50,7 @@ from fitplan.verify.result import Checked, Problem, Report, Tally, Trusted
 from fitplan.verify.scene import Site, sites_of
 from fitplan.verify.shelves import check_shelves
 from fitplan.verify.switched_on import check_switched_on
+from fitplan.verify.wider_windows import check_wider_windows
 from fitplan.verify.wires import check_wires
 
 __all__ = ["Checked", "Problem", "Report", "Trusted", "verify"]
@@ -120,6 +122,7 @@ def verify(plan: Plan, *, outcomes: Rerun | None = None, train: Train | None = N
     check("leads", check_leads, built, sites, findings)
     check("meter", check_meter, plan)
     check("buying", check_buying, plan)
+    check("wider windows", check_wider_windows, plan, sites)
     check("choice", check_choice, plan)
     check("findings", check_findings, plan, outcomes)
     check("files", check_origin, built.train, train)

@@ -37,8 +37,13 @@ def carrying(vehicle: Vehicle, removed: frozenset[str]) -> Carrying:
     A group that hung in the air before anything was taken out (something the drawing leaves open) is not
     held against the rebuild.
     """
-    before = _hanging(vehicle, frozenset())
-    after = _hanging(vehicle, removed)
+    return left_hanging(vehicle, vehicle, removed)
+
+
+def left_hanging(was: Vehicle, body: Vehicle, removed: frozenset[str] = frozenset()) -> Carrying:
+    """Tell the same of a body that bricks are left out of: beside what it ``was``."""
+    before = _hanging(was, frozenset())
+    after = _hanging(body, removed)
     fresh = [(volume, where) for volume, where in after if where not in {place for _, place in before}]
     if not fresh:
         return Carrying(0.0, UNKNOWN)

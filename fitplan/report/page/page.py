@@ -17,6 +17,7 @@ from fitplan import __version__
 from fitplan.model.plan import Finding, Plan, Severity, Unreached, Verdict
 from fitplan.report.drawings.connector_drawing import connector_faces
 from fitplan.report.drawings.drawing import INKS, svg_inline
+from fitplan.report.drawings.end_view import window_drawings
 from fitplan.report.drawings.ghosts import ghosts_of
 from fitplan.report.drawings.plots import plot_drawing
 from fitplan.report.drawings.scene import FAMILY_COLOURS, OTHER_FAMILY, scene_of
@@ -119,6 +120,7 @@ def page_bytes(plan: Plan, files: Mapping[str, str] | None = None) -> bytes:
         "options": option_list(plan),
         "sequence": sequence,
         "ghosts": ghosts_of(plan),
+        "windows": [(one.title, Markup(svg_inline(one))) for one in window_drawings(plan)],
         "vehicles": [clean(entry.name) for entry in plan.built.train.vehicles],
         "rebuilds": plan.built.rebuilds,
         "unreached": _unreached(plan),

@@ -10,6 +10,7 @@ from fitplan.model.plan import Plan
 from fitplan.report.drawings.bench_drawing import board_drawing, connector_face, label_drawings
 from fitplan.report.drawings.connector_drawing import connector_faces
 from fitplan.report.drawings.drawing import Drawing, Pen
+from fitplan.report.drawings.end_view import window_drawings
 from fitplan.report.drawings.layer_drawing import (
     BODY,
     LINE,
@@ -203,6 +204,14 @@ def _refusal(pad: _Pad, plan: Plan) -> None:
     pad.y += 3
     pad.page.rect(EDGE, top, pad.width, pad.y - top, Pen("stop", 0.9))
     pad.y += 4
+    for drawing in window_drawings(plan):
+        scale = min(1.0, pad.width / drawing.width)
+        pad.keep(drawing.height * scale + 8.0)
+        pad.page.text(
+            EDGE, pad.y + 4.6, fitted(sentence(drawing.title), 3.8, pad.width, True), 3.8, bold=True
+        )
+        pad.page.place(drawing, EDGE, pad.y + 7.0, scale)
+        pad.y += drawing.height * scale + 10.0
     _cautions(pad, plan)
     names = {need for need, _ in plan.unplaced}
     whole = fit_list(plan)
