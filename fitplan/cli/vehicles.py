@@ -74,8 +74,9 @@ def vehicle_from_mesh(
         typer.Option(metavar="MM", min=0, help="Gaps up to this width count as closed; 32 when not given."),
     ] = 0.0,
     base: Annotated[
-        float, typer.Option(metavar="MM", min=0, help="Height of the lowest point above the rail head.")
-    ] = 0.0,
+        float | None,
+        typer.Option(metavar="MM", min=0, help="Height of the body's lowest point above the rail head."),
+    ] = None,
     kind: Annotated[
         VehicleKind, typer.Option(metavar="loco|wagon|railcar|road", help="What kind of vehicle it is.")
     ] = VehicleKind.loco,

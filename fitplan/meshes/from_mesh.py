@@ -34,6 +34,7 @@ from fitplan.meshes.running_gear import (
     gear_named,
     gear_notes,
     gear_questions,
+    height_of,
     wheels_of,
     without_gear,
 )
@@ -68,6 +69,8 @@ class MeshVehicle:
         What lies over each opening, and whether it lifts off.
     gear
         Wheels, couplings and what else stands out of the bricks.
+    height_guessed
+        Whether nobody said how high the body stands above the rail, nor do wheels.
     body
         The body as it is written; a sidecar is needed when `sidecar` is True.
     """
@@ -81,6 +84,7 @@ class MeshVehicle:
     studs: StudCount
     lids: tuple[Lid, ...] = ()
     gear: tuple[GearPiece, ...] = ()
+    height_guessed: bool = False
 
     @property
     def sidecar(self) -> bool:
@@ -134,8 +138,11 @@ def vehicle_from_mesh(
     pieces, marks, gear = without_gear(pieces, marks, fitting.grid, options.objects)
     if not pieces:
         raise _refused(path, "only wheels, couplings and wires", "at least one solid object")
-    options = replace(options, base=options.base or _base(pieces, gear))
-    frame, shift, level = _frame(pieces, fitting, options, path)
+    base, guessed = options.base, False
+    if base is None:
+        on_rails = fitting.studs > 0 and options.kind != "road"
+        base, guessed = height_of(gear, float(bounds_of_pieces(pieces)[0][2]), on_rails)
+    frame, shift, level = _frame(pieces, fitting, options, base, path)
     pieces = [replace(piece, points=piece.points + shift) for piece in pieces]
     material = [number for number, mark in enumerate(marks) if mark.role != "keep-clear"]
     if not material:
@@ -177,9 +184,14 @@ def vehicle_from_mesh(
     vehicle, lids = with_lids(vehicle, block, (low + cut.moved, high + cut.moved), of_bricks)
     cavities = sizes_of(block)
     notes = notes_of(scene, fitting, filled, block, body, studs, cavities, options, rounded)
-    notes = (*notes, *lid_notes(lids, of_bricks), *_of_bricks(bricks), *gear_notes(gear))
+    notes = (
+        *notes,
+        *lid_notes(lids, of_bricks),
+        *_of_bricks(bricks),
+        *gear_notes(gear, base if guessed else None),
+    )
     tell("body", 1.0)
-    return MeshVehicle(vehicle, notes, cavities, filled, block, body, studs, lids, gear)
+    return MeshVehicle(vehicle, notes, cavities, filled, block, body, studs, lids, gear, guessed)
 
 
 def _kind(piece: SceneObject, options: MeshOptions) -> tuple[object, object]:
@@ -203,7 +215,7 @@ def _refused(path: Path, found: str, expected: str = "") -> InputError:
 
 
 def _frame(
-    pieces: list[SceneObject], fitting: Fitting, options: MeshOptions, path: Path
+    pieces: list[SceneObject], fitting: Fitting, options: MeshOptions, base: float, path: Path
 ) -> tuple[Frame, NDArray[np.float64], float]:
     """Return a frame on the stud grid with room for the flood, the shift into it, and a plate's level."""
     pitch = options.pitch
@@ -218,7 +230,7 @@ def _frame(
         start = low - (room - (high - low)) / 2
         start[2] = low[2]
     lowest = start[2] + math.floor((low[2] - start[2]) / pitch + 1e-3) * pitch
-    shift = np.array([-start[0], -start[1], options.base - lowest])
+    shift = np.array([-start[0], -start[1], base - lowest])
     corner = start + shift - _MARGIN * pitch
     counts = np.ceil((high + shift - corner) / pitch - 1e-3).astype(int) + _MARGIN
     total = int(np.prod(counts.astype(np.float64)))
@@ -304,13 +316,6 @@ def _uncertain(filled: Filled, cut: Cut, block: StateBlock, exact: NDArray[np.bo
     """
     partly = (cut.block(filled.touched) & ~exact & (block.codes >= FIXED)) | (block.codes == KEEP_CLEAR)
     return bool((grown(block.codes == FREE) & partly).any())
-
-
-def _base(pieces: list[SceneObject], gear: tuple[GearPiece, ...]) -> float:
-    """Return how high the body stands above what its wheels stand on; without wheels, above its couplings."""
-    feet = [entry.low[2] for entry in gear if entry.kind == "wheel"]
-    feet = feet or [entry.low[2] for entry in gear if entry.kind == "coupling"]
-    return max(0.0, round(float(bounds_of_pieces(pieces)[0][2]) - min(feet), 3)) if feet else 0.0
 
 
 def _within_hull(vehicle: Vehicle) -> Vehicle:

@@ -38,7 +38,7 @@ class MeshOptions:
     closed
         Sides of the model that count as closed, such as ``+z`` for an open wagon.
     base
-        Height in mm of the mesh's lowest point above the rail head (or the road).
+        Height in mm of the mesh's lowest point above the rail head (or the road); None: found out.
     least_cavity
         Smaller clear spaces in mm³ are left out.
     removable
@@ -58,7 +58,7 @@ class MeshOptions:
     pitch: float = PITCH
     gap: float = 0.0
     closed: tuple[Direction, ...] = ()
-    base: float = 0.0
+    base: float | None = None
     least_cavity: float = 1000.0
     removable: Mapping[str, str] = field(default_factory=dict)
     objects: Mapping[str, Literal["wheel", "coupling", "apart", "body"]] = field(default_factory=dict)

@@ -22,7 +22,7 @@ from fitplan.meshes.mesh_notes import SIDES
 from fitplan.meshes.scene_in import SceneObject
 from fitplan.model.solids import Direction
 from fitplan.model.vehicle import Coupling, Wheels
-from fitplan.units import STUD
+from fitplan.units import PLATE, STUD
 
 Gear = Literal["wheel", "coupling", "apart", "body"]
 KINDS: tuple[Gear, ...] = ("wheel", "coupling", "apart", "body")
@@ -41,6 +41,10 @@ _OUT = 1.0
 FEWEST_BRICKS = 4
 """From so many bricks on the grid on a model is one of bricks."""
 _SMALL = 0.1
+_USUAL_RADIUS = 8.5
+"""Radius of a wheel that is not drawn, in mm; common practice, no source."""
+_ABOVE_WHEELS = 6 * PLATE
+"""Where bricks begin above the rail when no wheels are drawn: above the usual ones, on a whole plate."""
 _SAME_AXLE = 2.0
 _MOST_NAMED = 4
 
@@ -139,7 +143,7 @@ def wheels_of(gear: Sequence[GearPiece], length: float) -> Wheels:
             axles.append(place)
     if len(axles) < 2:
         fifth = round(length / 5, 1)
-        return Wheels("axles", (fifth, round(length - fifth, 1)), (False, False), 8.5)
+        return Wheels("axles", (fifth, round(length - fifth, 1)), (False, False), _USUAL_RADIUS)
     radius = round(max(entry.high[2] - entry.low[2] for entry in wheels) / 2, 2)
     a, b, c, d = (axles[0], axles[1], axles[-2], axles[-1])
     if len(axles) == 4 and abs((b - a) - (d - c)) < _SAME_AXLE and c - b > b - a:
@@ -147,6 +151,24 @@ def wheels_of(gear: Sequence[GearPiece], length: float) -> Wheels:
         return Wheels("bogies", pivots, (False, False), radius, round((b - a + d - c) / 2, 2))
     at = tuple(round(place, 2) for place in axles)
     return Wheels("axles", at, (False,) * len(at), radius)
+
+
+def height_of(gear: Sequence[GearPiece], foot: float, of_bricks: bool) -> tuple[float, bool]:
+    """Return how high a body stands above what its wheels stand on, and whether that is a guess.
+
+    Without wheels bricks stand as high as the usual wheels need; what is no model of bricks may have its
+    wheels in one piece with its body, and stands above its couplings alone.
+
+    Parameters
+    ----------
+    foot
+        Height of the body's lowest point, in mm on the scale of the pieces.
+    """
+    feet = [entry.low[2] for entry in gear if entry.kind == "wheel"]
+    if feet:
+        return max(0.0, round(foot - min(feet), 3)), False
+    hanging = max((foot - entry.low[2] for entry in gear if entry.kind == "coupling"), default=0.0)
+    return max(_ABOVE_WHEELS if of_bricks else 0.0, round(hanging, 3)), True
 
 
 def couplings_of(gear: Sequence[GearPiece], length: float, height: float) -> tuple[Coupling, Coupling]:
@@ -170,15 +192,18 @@ def couplings_of(gear: Sequence[GearPiece], length: float, height: float) -> tup
     return (ends[0], ends[1])
 
 
-def gear_notes(gear: Sequence[GearPiece]) -> list[str]:
-    """Say what was taken for wheels and couplings and what was left out, by count."""
+def gear_notes(gear: Sequence[GearPiece], guessed_height: float | None = None) -> list[str]:
+    """Say what was taken for wheels and couplings and what was left out, by count, and a guessed height."""
     words: tuple[tuple[Gear, str], ...] = (
         ("wheel", "taken for wheels: measure where the axles are"),
         ("coupling", "taken for couplings: measure pivots and lengths"),
         ("apart", "left out: no part of the body"),
     )
     counts = [(sum(entry.kind == kind for entry in gear), text) for kind, text in words]
-    return [f"{count} object{'s' if count > 1 else ''} {text}" for count, text in counts if count]
+    said = [f"{count} object{'s' if count > 1 else ''} {text}" for count, text in counts if count]
+    if guessed_height:
+        said.append(f"no wheels are drawn: the body begins {guessed_height:g} mm above the rail, a guess")
+    return said
 
 
 def gear_questions(gear: Sequence[GearPiece]) -> list[str]:

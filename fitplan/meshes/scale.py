@@ -29,6 +29,8 @@ _TIE = 0.05
 _KNOWN = 0.01
 """Share by which the studs' scale may differ from a known unit and still be that."""
 _SURE = 0.8
+_BY_CHANCE = 1e-3
+"""A scale of its own is believed where faces agree so well by chance in one mesh of so many at most."""
 _MOST_PLANES = 400
 _SAME = 1e-4
 """Share of a period by which faces at one place may differ."""
@@ -105,7 +107,7 @@ def fit_scene(
         if other is not None:
             found = other
     if found is not None and found.score < _COHERENT and not declared:
-        raise ValueError(_choices(extent))
+        raise ValueError(_choices(extent, AXES.index(scene.up or "z")))
     if found is None and units:
         size = " × ".join(f"{e * MM[units]:.4g}" for e in extent)
         raise ValueError(
@@ -153,12 +155,12 @@ def _by_studs(
     )
 
 
-def _choices(extent: NDArray[np.float64]) -> str:
-    """Say what each unit would make of a mesh that shows neither studs nor a grid."""
+def _choices(extent: NDArray[np.float64], up: int) -> str:
+    """Say what each unit would make of a mesh that shows neither studs nor a grid, standing the usual way."""
     found = []
     for name, scale in _TRIED:
-        sides = sorted((e * scale for e in extent), reverse=True)
-        if SMALLEST <= sides[0] <= LONGEST:
+        sides = sorted((e * scale for e in np.delete(extent, up)), reverse=True)
+        if name in MM and SMALLEST <= sides[0] <= LONGEST:
             found.append(f"{round(sides[0] / STUD)} × {round(sides[1] / STUD)} studs in {name}")
     return (
         "a mesh without studs or a stud grid, whose unit cannot be told; expected declared units: "
@@ -288,7 +290,24 @@ def _scan(planes: list[_Planes], extent: NDArray[np.float64], ups: list[int], de
     found = max(side, key=lambda guess: (guess.score, -guess.scale))
     near = np.linspace(found.scale * 0.998, found.scale * 1.002, 81)
     score, scale = max((_score(planes, float(scale), found.up), float(scale)) for scale in near)
+    # As many scales are independent of one another as plates go into the longest vehicle.
+    if len(ups) * LONGEST / PLATE * _by_chance(planes, scale, found.up) > _BY_CHANCE:
+        return None
     return _Guess("own", scale, found.up, score)
+
+
+def _by_chance(planes: list[_Planes], scale: float, up: int) -> float:
+    """Return how likely faces at places drawn at random agree as well with a scale (Rayleigh's test).
+
+    Of n places exp(−n·r²) have a mean vector of r and longer (Mardia and Jupp, section 6.3.1); faces of
+    unequal areas count as the fewer equal ones whose mean vector spreads as far.
+    """
+    exponent = 0.0
+    for axis, plane in enumerate(planes):
+        if len(plane.at):
+            count = float(plane.area.sum() ** 2 / (plane.area**2).sum())
+            exponent += count * abs(_mean_vector(plane, (PLATE if axis == up else STUD) / scale)) ** 2
+    return float(np.exp(-exponent))
 
 
 def _fitting(

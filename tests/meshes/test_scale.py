@@ -69,6 +69,16 @@ def test_a_shape_without_a_grid_needs_its_units():
         fit_scene(scene_of(trimesh.creation.icosphere(3, 1e7)))
 
 
+def test_few_faces_show_no_grid_of_their_own():
+    """Some scale suits any hollow box by chance: a few faces that agree are no grid."""
+    import trimesh
+
+    boxes = [trimesh.creation.box(size) for size in ((128, 48, 60), (122, 42, 54))]
+    boxes[1].invert()
+    with pytest.raises(ValueError, match=r"16 × 6 studs in mm .say --units"):
+        fit_scene(scene_of(trimesh.util.concatenate(boxes)))
+
+
 def test_front_and_up_can_be_told():
     """Turned by what the user says: the told axis comes to lie upwards and the told end to the front."""
     fitting = fit_scene(scene_of(bricks()), up="-z", front="-x")

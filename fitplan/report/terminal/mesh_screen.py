@@ -67,8 +67,11 @@ def to_check(made: MeshVehicle) -> list[str]:
     if not vehicle.openings and any(_covered(room, made) for room in made.cavities):
         checks.append("Try: what lifts off to get in? Nothing in the mesh does; add it under 'openings'.")
     if vehicle.kind != "road":
-        if vehicle.base < _NEAR or any(e.low[2] < _NEAR for e in made.gear if e.kind == "coupling"):
-            checks.append("Measure: how high does its lowest point stand above the rail? Say it with --base.")
+        if made.height_guessed:
+            guess = f"{number(vehicle.base)} mm is a guess" if vehicle.base else "it is drawn on the rail"
+            checks.append(
+                f"Measure: how high does its body begin above the rail? {guess}; say it with --base."
+            )
         kinds = {entry.kind for entry in made.gear}
         checks.append(
             f"Measure: {'axles' if 'wheel' in kinds else 'no wheels are drawn; axles are guessed'} at "
