@@ -441,14 +441,12 @@ def write(model: Model, export: Export, folder: Path) -> Path:
     whole = []
     for name, colour, mesh in pieces_of(model):
         mesh.apply_transform(turn)
-        if export.coloured and not export.one:
+        if export.coloured:
             mesh.visual.face_colors = (*COLOURS[colour], 255)
         whole.append(mesh)
         scene.add_geometry(mesh, node_name=name, geom_name=name)
     if export.one:
-        merged = trimesh.util.concatenate(
-            [trimesh.Trimesh(m.vertices, m.faces, process=False) for m in whole]
-        )
+        merged = trimesh.util.concatenate(whole)
         if export.ending == ".3mf":
             path.write_bytes(_three_mf([("model", merged)], export.unit))
         else:
