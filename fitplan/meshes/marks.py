@@ -42,14 +42,15 @@ def mark_of(piece: SceneObject, named: Mapping[str, str]) -> Mark:
         if key and key in named:
             return Mark("removable", named[key])
     for name in (piece.name, *piece.within):
-        if (mark := _named(name)) is not None:
+        if (mark := _named(name.split("/")[-1])) is not None:
             return mark
-    return Mark("body")
+    # A name may have a stroke of its own: ``removable: lid/left``.
+    return _named(piece.name) or Mark("body")
 
 
 def _named(name: str) -> Mark | None:
     """Return what a name says; None where it says nothing."""
-    words = name.split("/")[-1].strip()
+    words = name.strip()
     lower = (
         words.lower().replace("_", "-").replace("built-in", "built in").replace("keep clear", "keep-clear")
     )

@@ -229,7 +229,7 @@ def plans(first: int = 0, last: int = 29) -> int:
                 flush=True,
             )
     print(dict(said))
-    return int(any("check" not in word and word not in (PLACED, REFUSED) for word in said))
+    return int(any("check" not in word and not word.startswith((PLACED, REFUSED)) for word in said))
 
 
 PLACED, REFUSED = "in a true room", "refused, truly"
@@ -242,10 +242,12 @@ def _true(model: Model, plan: Plan) -> str:
         for x0, y0, z0, x1, y1, z1 in model.rooms
     ]
     placed = {p.need: p for p in plan.built.placements if p.need in ("brain", "cells")}
+    needs = [need for need in plan.built.train.needs if need.name in ("brain", "cells")]
+    beyond = [need.name for need in needs if not any(_goes_in(part, rooms) for part in need.candidates)]
+    if len(placed) < len(needs) and not beyond:
+        return "refused, and it is not known why"
     if "brain" not in placed:
-        needs = [need for need in plan.built.train.needs if need.name in ("brain", "cells")]
-        beyond = [need.name for need in needs if not any(_goes_in(part, rooms) for part in need.candidates)]
-        return REFUSED if beyond else "refused, and it is not known why"
+        return REFUSED
     vehicle = plan.built.train.vehicles[0].vehicle
     lowest = min(b.z for b in model.bricks) * PLATE
     solid = [(Box(tuple(low), tuple(high))) for low, high in model.solids()]
@@ -257,7 +259,7 @@ def _true(model: Model, plan: Plan) -> str:
             for s in p.solids
         ]
         if not any(_overlap(box, brick) > NEAR for box in boxes for brick in solid):
-            return PLACED
+            return PLACED if len(placed) == len(needs) else f"{PLACED}; {' and '.join(beyond)} {REFUSED}"
     return "within a brick"
 
 
