@@ -106,12 +106,19 @@ def fit_scene(
         other = None if units else _scan(planes, extent, ups, scene.up)
         if other is not None:
             found = other
+    lost = found is None or (found.score < _COHERENT and not declared)
+    if lost and studs is not None and _plausible(extent, studs.scale, axis_of(studs.up)):
+        unit = _unit_of(studs) or f"{studs.scale:.4g} mm"
+        raise ValueError(
+            f"{studs.count} studs that point to {studs.up} and make one unit {unit}, and other words on the"
+            f" command line; expected --up {studs.up}" + (f" --units {unit}" if _unit_of(studs) else "")
+        )
     if found is not None and found.score < _COHERENT and not declared:
         raise ValueError(_choices(extent, AXES.index(scene.up or "z")))
     if found is None and units:
         size = " × ".join(f"{e * MM[units]:.4g}" for e in extent)
         raise ValueError(
-            f"a mesh of {size} mm in {units}; expected at most"
+            f"a mesh of {size} mm in {units}; expected at least {SMALLEST:g} mm and at most"
             f" {LONGEST:g} × {WIDEST:g} × {HIGHEST:g} mm (declare other units or scale it)"
         )
     if found is None:
@@ -132,11 +139,16 @@ def _believed(studs: StudLattice, extent: NDArray[np.float64], units: str, up: D
     return _plausible(extent, studs.scale, axis_of(studs.up))
 
 
+def _unit_of(studs: StudLattice) -> str:
+    """Return the known unit that studs tell; empty when it is none."""
+    return next((name for name, mm in MM.items() if abs(studs.scale / mm - 1) < _KNOWN), "")
+
+
 def _by_studs(
     studs: StudLattice, extent: NDArray[np.float64], front: Direction | None, declared: str
 ) -> Fitting:
     """Return the fitting that studs tell: unit, up and grid at once."""
-    name = next((name for name, mm in MM.items() if abs(studs.scale / mm - 1) < _KNOWN), "")
+    name = _unit_of(studs)
     scale = MM[name] if name else studs.scale
     turn = _turned(extent, axis_of(studs.up), studs.up, front)
     said = []
