@@ -162,9 +162,10 @@ def number(
                 raise InvalidValue(shown(value), expected, near)
         if not _NUMBER.match(digits):
             raise InvalidValue(shown(value), expected)
-        figure = float(digits) * factor
+        # Rounded before it is judged: what is no more than nothing after that must not be more before.
+        figure = round(float(digits) * factor, 9)
         _check_bounds(figure, value, expected, above, least, most)
-        return round(figure, 9)
+        return figure
 
     return read
 
@@ -193,11 +194,11 @@ def length(
     def read(value: object) -> float:
         text = _scalar(value, expected).strip()
         try:
-            figure = float(text) if _NUMBER.match(text) else parse_length(str(text))
+            figure = round(float(text) if _NUMBER.match(text) else parse_length(str(text)), 6) + 0.0
         except ValueError:
             raise InvalidValue(shown(value), expected, _near_unit(text)) from None
         _check_bounds(figure, value, expected, above, least, most)
-        return round(figure, 6) + 0.0
+        return figure
 
     return read
 

@@ -1,8 +1,8 @@
-"""Every field's extremes through plan, files and verify: ``python -m tests.attack.extremes [COUNT]``.
+"""Every field's extremes through plan, files and verify: ``python -m tests.attack.extremes [COUNT [EXAMPLE]]``.
 
 One value of a train, of one of its vehicles or of a part is set to an extreme, or left out; what is read all
 the same is planned with little work, written, read again and verified. COUNT of the changes are tried, spread
-evenly over all of them; 60 when not given. Nothing but a refusal may be raised, a plan that is written must
+evenly over all of them; 60 when not given, of the crane wagon. Nothing but a refusal may be raised, a plan that is written must
 be read again and verified to an end, and none may take boundless time.
 """
 
@@ -63,9 +63,9 @@ def tried(folder: Path) -> str:
     return "planned, written, verified"
 
 
-def main(count: int) -> int:
+def main(count: int, example: str = EXAMPLE) -> int:
     """Print the table; return 1 when anything but a refusal was raised, or something took too long."""
-    source = examples_folder() / EXAMPLE
+    source = examples_folder() / example
     every = list(changes(source))
     chosen = every[:: max(1, len(every) // count)][:count]
     came: Counter[str] = Counter()
@@ -94,4 +94,4 @@ def main(count: int) -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(main(int(sys.argv[1]) if len(sys.argv) > 1 else 60))
+    sys.exit(main(int(sys.argv[1]) if len(sys.argv) > 1 else 60, *sys.argv[2:3]))
