@@ -1,10 +1,10 @@
 """Every field's extremes through plan, files and verify.
 
-``python -m tests.attack.extremes [COUNT [EXAMPLE]]`` sets one value of a train, of one of its vehicles or of a
-part to an extreme; what is read all the same is planned with little work, written, read again and verified.
-COUNT of the changes are tried, spread evenly over all of them; 60 of the crane wagon when not given. Nothing
-but a refusal may be raised, a plan that is written must be read again and verified to an end, and none may
-take boundless time.
+``python -m tests.attack.extremes [COUNT [EXAMPLE]]`` sets one value of a train, of one of its vehicles or
+of a part to an extreme; what is read all the same is planned with little work, written, read again and
+verified. COUNT of the changes are tried, spread evenly over all of them; 60 of the crane wagon when not
+given. Nothing but a refusal may be raised, a plan that is written must be read again and verified to an
+end, and none may take boundless time.
 """
 
 from __future__ import annotations
