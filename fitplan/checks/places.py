@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from fitplan.model.plan import BuiltTrain, Finding, Outcome
-from fitplan.model.solids import Box
+from fitplan.model.solids import Box, bounds_of
 from fitplan.model.wider_window import WiderWindow
 from fitplan.units import PLATE, STUD
 
 SUBJECT = "places"
+_TOUCH = 0.05
+"""So far into a zone is not told (mm)."""
 
 
 def check_places(
@@ -51,7 +53,29 @@ def check_places(
                 "the search for places",
             )
         )
-    return Outcome(SUBJECT, tuple(findings))
+    return Outcome(SUBJECT, (*findings, *_in_zones(built)))
+
+
+def _in_zones(built: BuiltTrain) -> Iterator[Finding]:
+    """Tell parts that were fixed by hand where a zone keeps them out."""
+    for placement in built.placements:
+        for zone in built.train.vehicle(placement.vehicle).vehicle.zones:
+            box = bounds_of(placement.solids)
+            deep = min(
+                min(box.high[i], zone.box.high[i]) - max(box.low[i], zone.box.low[i]) for i in range(3)
+            )
+            if zone.shuts_out(placement.need) and deep > _TOUCH:
+                yield Finding(
+                    SUBJECT,
+                    "stop",
+                    placement.need,
+                    f"{placement.need} is fixed {deep:.1f} mm deep in {zone.name}, a zone shut to it",
+                    round(deep, 2),
+                    0.0,
+                    "mm",
+                    "fix it elsewhere, or name it in the zone's `parts`",
+                    "the train file",
+                )
 
 
 def widening(offer: WiderWindow) -> str:

@@ -52,6 +52,7 @@ from fitplan.files.train_file import (
     VehicleRefEntry,
     WeightsEntry,
     WiringEntry,
+    ZoneEntry,
 )
 from fitplan.files.vehicle_file import (
     MOST_HIGH,
@@ -240,6 +241,7 @@ _TRAIN_MODELS: dict[type[Entry], str] = {
     AtEntry: "At",
     ExchangeEntry: "Exchange",
     NetEntry: "Net",
+    ZoneEntry: "Zone",
     TrackEntry: "Track",
     RunningEntry: "Running",
     WeightsEntry: "Weights",

@@ -29,6 +29,7 @@ from fitplan.files.fields import (
 )
 from fitplan.files.fixed_place import AtEntry
 from fitplan.files.part_file import FAMILIES
+from fitplan.files.solid_entries import FullBoxEntry
 from fitplan.model.part import CANS, Can
 from fitplan.model.train import SPOOL_COLOURS, NetRole, WiringStyle
 
@@ -383,6 +384,35 @@ class WiringEntry(Entry):
     solder: YesNo = Field(True, description="no: nothing may need a soldering iron")
 
 
+def _read_zone_parts(value: object) -> tuple[bool, tuple[Text, ...]]:
+    """Return whether any part may be in a zone, and where not, the needs that may."""
+    if isinstance(value, Text) and value in ("yes", "no"):
+        return (value == "yes", ())
+    return (False, tuple(several(read_name, "needs, or yes or no")(value)))
+
+
+class ZoneEntry(Entry):
+    """Room of a vehicle that is shut to parts or to wires."""
+
+    name: Name = about("as findings name it")
+    vehicle: Name = about("which vehicle")
+    box: FullBoxEntry = about("its room, in the vehicle's frame")
+    parts: Annotated[
+        tuple[bool, tuple[Text, ...]],
+        PlainValidator(_read_zone_parts),
+        ValueKind("yes, no, or list of needs"),
+    ] = Field((True, ()), description="no: no part may be there; or the needs that alone may")
+    wires: YesNo = Field(True, description="no: no wire may be there, and no pin that is wired")
+
+    @model_validator(mode="after")
+    def _check_shut(self) -> Self:
+        if self.parts[0] and self.wires:
+            raise self.lacking(
+                "a zone that is shut to nothing", "`parts: no`, `parts` with needs, or `wires: no`"
+            )
+        return self
+
+
 class TrainFile(Entry):
     """A train file."""
 
@@ -398,6 +428,9 @@ class TrainFile(Entry):
         False,
         description="join what `nets` leave open as is usual: ground to all, the supply through fuse, switch "
         "and regulator to the controller, its rails to what they feed, each signal to a pin that can do it",
+    )
+    zones: Annotated[list[ZoneEntry], *many(ZoneEntry, "zones")] = Field(
+        [], description="room of vehicles that is shut to parts or to wires"
     )
     track: TrackEntry = Field(
         default_factory=TrackEntry.model_construct, description="the track; a common one when not given"

@@ -18,6 +18,7 @@ from fitplan.files.train_file import NeedEntry, TrainFile
 from fitplan.files.train_nets import check_nets, demand_on, derived_nets, pin_ref
 from fitplan.files.train_track import check_standing
 from fitplan.files.vehicle_read import vehicle_of
+from fitplan.files.zones import check_zones, with_zones
 from fitplan.model.electrical import Conductor, Connector, Lead
 from fitplan.model.part import Part
 from fitplan.model.train import (
@@ -70,6 +71,7 @@ def train_of(
     check_once(reading.collector, "need", [item.name for item in entry.needs])
     check_once(reading.collector, "net", [item.name for item in entry.nets])
     _read_vehicles(entry, path, reading)
+    check_zones(entry, reading)
     _check_couplings(entry, reading)
     check_standing(entry, reading)
     for need in entry.needs:
@@ -91,7 +93,7 @@ def train_of(
     return Train(
         name=str(entry.train),
         vehicles=tuple(
-            TrainVehicle(str(item.name), vehicle, item.turned)
+            TrainVehicle(str(item.name), with_zones(vehicle, item.name, entry.zones), item.turned)
             for item in entry.vehicles
             if (vehicle := reading.vehicles[item.name]) is not None
         ),

@@ -145,10 +145,19 @@ class VehicleSpace:
         """Return (x, y, z) bool, True where wires may go: free space and ports, but not through parts."""
         touched, inside = self.ports
         no_part = (self.bits & PART_BIT) == 0
+        kept_out = self.without_wires(rounding)
         if rounding == "outward":
-            surely: NDArray[np.bool_] = self.free("outward") | (inside & no_part)
+            surely: NDArray[np.bool_] = (self.free("outward") | (inside & no_part)) & ~kept_out
             return surely
-        result: NDArray[np.bool_] = self.free("inward") | (touched & (self.bits != PART_BIT))
+        result: NDArray[np.bool_] = (self.free("inward") | (touched & (self.bits != PART_BIT))) & ~kept_out
+        return result
+
+    def without_wires(self, rounding: Rounding = "outward") -> NDArray[np.bool_]:
+        """Return (x, y, z) bool, True where a zone keeps wires out."""
+        result = np.zeros(self.frame.shape, dtype=np.bool_)
+        for zone in self.vehicle.zones:
+            if not zone.wires:
+                result[self.frame.box_slice(zone.box, rounding)] = True
         return result
 
     @cached_property

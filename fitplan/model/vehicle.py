@@ -120,6 +120,29 @@ class Port:
         return width, height
 
 
+@dataclass(frozen=True)
+class Zone:
+    """A box in which a train keeps parts or wires out of a vehicle.
+
+    Attributes
+    ----------
+    parts, only
+        Whether any part may be there; where not, these needs may all the same.
+    wires
+        Whether wires may be there.
+    """
+
+    name: str
+    box: Box
+    parts: bool = True
+    only: tuple[str, ...] = ()
+    wires: bool = True
+
+    def shuts_out(self, need: str) -> bool:
+        """Return whether the part of a need has to stay out."""
+        return not self.parts and need not in self.only
+
+
 Parted: TypeAlias = Literal["daily", "storage", "never"]
 """How often a coupling is opened: in everyday use, to put the train away, or never."""
 PARTED: tuple[Parted, ...] = ("daily", "storage", "never")
@@ -230,6 +253,8 @@ class Vehicle:
     load_top: float = 0.0
     rounded: float = 0.0
     """How far (mm) solids may have been rounded outwards when the body was drawn from a mesh; 0: exact."""
+    zones: tuple[Zone, ...] = ()
+    """Where the train file lets no parts, or no wires, be."""
 
     @property
     def length(self) -> float:

@@ -52,6 +52,7 @@ from fitplan.verify.shelves import check_shelves
 from fitplan.verify.switched_on import check_switched_on
 from fitplan.verify.wider_windows import check_wider_windows
 from fitplan.verify.wires import check_wires
+from fitplan.verify.zones import check_zones
 
 __all__ = ["Checked", "Problem", "Report", "Trusted", "verify"]
 
@@ -102,6 +103,7 @@ def verify(plan: Plan, *, outcomes: Rerun | None = None, train: Train | None = N
         check(site.name, check_built_in, site, findings)
         check(site.name, check_mounts, site, needs)
     check("wires", check_wires, built, sites)
+    check("zones", check_zones, built, sites)
     check("longer ways", check_detours, built, sites)
     check("conductors", check_conductors, built, findings)
     check("nets", check_nets, built)

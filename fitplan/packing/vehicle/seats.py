@@ -31,6 +31,7 @@ from fitplan.model.solids import (
 from fitplan.model.train import FixedPlace, Need
 from fitplan.model.vehicle import Face, Vehicle, Window
 from fitplan.packing.engine.problem import IntBox
+from fitplan.packing.vehicle.zoned import out_of_zones
 from fitplan.units import PLAY
 
 ORIGIN = (0.0, 0.0, 0.0)
@@ -105,6 +106,7 @@ def seats(
                 return ()
             window = next(entry for entry in vehicle.windows if entry.name == need.looks[1])
             offsets = _meet(offsets, _at_window(part, pose, window, rounding))
+        offsets = out_of_zones(offsets, part, pose, need, vehicle, rounding)
         if need.sits is not None:
             if need.sits[0] != vehicle_name:
                 return ()

@@ -53,7 +53,9 @@ class ExactRoom:
         body = _in_mm(obstacle_boxes(self.vehicle, removed=self.removed, step=_STEP))
         for port in self.vehicle.ports:
             body = without(body, (*port.box.low, *port.box.high))
-        return self._seen(np.concatenate([body, _in_mm(part_boxes(self.solids, step=_STEP))]))
+        zones = [[*zone.box.low, *zone.box.high] for zone in self.vehicle.zones if not zone.wires]
+        kept_out = np.array(zones, dtype=np.float64).reshape(-1, 6)
+        return self._seen(np.concatenate([body, kept_out, _in_mm(part_boxes(self.solids, step=_STEP))]))
 
     def tightened(self, points: Floats, diameter: float) -> Floats:
         """Return a way of a wire of this diameter (mm) drawn tight, its ends held.
