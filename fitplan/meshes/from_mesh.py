@@ -35,6 +35,7 @@ from fitplan.meshes.running_gear import (
     gear_notes,
     gear_questions,
     height_of,
+    room_of_wheels,
     wheels_of,
     without_gear,
 )
@@ -175,7 +176,8 @@ def vehicle_from_mesh(
     vehicle = replace(vehicle, body=body.drawn, built_in=built_in, rounded=rounded)
     ruled = floor_studs(replace(vehicle, floor_finish="studded"))
     studded, more = parted(off.inside, ruled)
-    body = replace(body, solids=(*body.solids, *more))
+    turning = room_of_wheels(gear, block)
+    body = replace(body, solids=(*body.solids, *more, *turning))
     vehicle = replace(vehicle, body=body.drawn, floor_finish="studded" if studded else "smooth")
     studs = StudCount(len(off.inside), len(ruled), off.outside, len(more))
     vehicle = _within_hull(vehicle)
@@ -190,6 +192,8 @@ def vehicle_from_mesh(
         *_of_bricks(bricks),
         *gear_notes(gear, base if guessed else None),
     )
+    if turning:
+        notes = (*notes, f"wheels reach into the room in {len(turning)} places: kept clear there")
     tell("body", 1.0)
     return MeshVehicle(vehicle, notes, cavities, filled, block, body, studs, lids, gear, guessed)
 

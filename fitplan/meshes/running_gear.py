@@ -16,12 +16,13 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from fitplan.meshes.blocks import FREE, StateBlock
 from fitplan.meshes.hollows import ShellBounds, shell_bounds_of
 from fitplan.meshes.marks import Mark, gathered
 from fitplan.meshes.mesh_notes import SIDES
 from fitplan.meshes.scene_in import SceneObject
-from fitplan.model.solids import Direction
-from fitplan.model.vehicle import Coupling, Wheels
+from fitplan.model.solids import Box, Direction
+from fitplan.model.vehicle import BodySolid, Coupling, Wheels
 from fitplan.units import PLATE, STUD
 
 Gear = Literal["wheel", "coupling", "apart", "body"]
@@ -190,6 +191,35 @@ def couplings_of(gear: Sequence[GearPiece], length: float, height: float) -> tup
             Coupling(end, round(inner, 2), max(round(tip.middle[2], 2), 0.0), max(round(out, 2), 0.0))
         )
     return (ends[0], ends[1])
+
+
+def room_of_wheels(gear: Sequence[GearPiece], block: StateBlock) -> tuple[BodySolid, ...]:
+    """Return what of the clear room wheels stand in, as boxes that are kept clear.
+
+    Bricks are left out where a wheel goes through a floor: it turns there, and nothing may lie in its way.
+    """
+    found = []
+    clear = block.codes == FREE
+    frame = block.frame
+    for entry in gear:
+        if entry.kind != "wheel" or not clear.any():
+            continue
+        x, _, z = (
+            frame.origin[axis] + (np.arange(frame.shape[axis]) + 0.5) * frame.pitch for axis in range(3)
+        )
+        middle, radius = entry.middle, (entry.high[2] - entry.low[2]) / 2 + frame.pitch
+        disc = np.hypot(x[:, None] - middle[0], z[None, :] - middle[2]) <= radius
+        window = frame.box_slice(Box(entry.low, entry.high), "outward")
+        own = np.zeros(frame.shape, dtype=np.bool_)
+        own[window] = clear[window] & disc[:, None, :][window[0], :, window[2]]
+        places = np.argwhere(own)
+        if len(places):
+            low, high = (
+                np.asarray(frame.origin) + n * frame.pitch for n in (places.min(0), places.max(0) + 1)
+            )
+            corners = [tuple(round(float(c), 4) for c in end) for end in (low, high)]
+            found.append(BodySolid(Box(corners[0], corners[1]), "keep-clear"))  # type: ignore[arg-type]
+    return tuple(found)
 
 
 def gear_notes(gear: Sequence[GearPiece], guessed_height: float | None = None) -> list[str]:

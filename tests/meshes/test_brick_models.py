@@ -24,7 +24,7 @@ class Found:
     """How a converted vehicle compares with the truth, in voxels of the room at best turning."""
 
     false_clear: int
-    """Clear where there is brick or the hollow of a brick."""
+    """Clear where there is brick, the hollow of a brick or a wheel."""
     missed: float
     """Share of the true rooms that is not clear, studs left out."""
 
@@ -63,6 +63,10 @@ def compare(model: Model, vehicle: Vehicle) -> Found:
             room |= ((at > low) & (at < high)).all(axis=-1)
         for thing in model.things:
             low, high = thing.mesh.bounds
+            if thing.name in ("wheel", ""):  # a disc that turns: nothing may lie in it
+                middle, radius = (low + high) / 2, (high[2] - low[2]) / 2
+                disc = np.hypot(at[..., 0] - middle[0], at[..., 2] - middle[2]) < radius
+                brick |= disc & (at[..., 1] > low[1]) & (at[..., 1] < high[1])
             room &= ~((at > low - 0.8) & (at < high + 0.8)).all(axis=-1)
         room_but_studs = room & ~_studs(model, at)
         missed = float((room_but_studs & ~clear).sum()) / max(1, int(room_but_studs.sum()))
