@@ -81,6 +81,9 @@ def slide(page: Page, name: str, value: float) -> None:
     )
 
 
+WIRES = "#harness [aria-label='Wires']"
+
+
 def chosen(page: Page) -> str | None:
     found: str | None = page.evaluate("fitplan.chosen()")
     return found
@@ -140,9 +143,9 @@ def test_rows_choose_things_and_the_picture_chooses_rows(browser: Browser, page_
         page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
         assert chosen(page) == "part-0"
         assert page.locator("#parts tr.chosen").get_attribute("data-key") == "part-0"
-        page.locator("#harness tr[data-key='wire-3'] button.find").click()
+        page.locator(f"{WIRES} tr[data-key='wire-3'] button.find").click()
         assert chosen(page) == "wire-3"
-        assert page.locator("#harness tr.chosen").count() == 1
+        assert page.locator(f"{WIRES} tr.chosen").count() == 1
         assert page.locator("#harness g.chosen").count() == 1
         page.keyboard.press("Escape")
         assert chosen(page) is None
@@ -343,7 +346,7 @@ def test_a_wire_and_its_net_are_followed(browser: Browser, page_file: Path) -> N
         assert net.startswith("net-")
         shots.append(pixels(page))
         assert len(set(shots)) == 3
-        rows = page.locator("#harness tr.chosen")
+        rows = page.locator(f"{WIRES} tr.chosen")
         assert rows.count() > 1
         nets = {row.inner_text().split("\t")[2] for row in rows.all()}
         assert len(nets) == 1
@@ -360,6 +363,36 @@ def test_a_wire_and_its_net_are_followed(browser: Browser, page_file: Path) -> N
             key = page.locator(".findings li[data-key]").first.get_attribute("data-key")
             shown.first.click()
             assert chosen(page) == key
+        assert trouble == []
+
+
+BLUE = """() => { fitplan.render(); const c = document.querySelector('#stage canvas');
+    const flat = document.createElement('canvas'); flat.width = c.width; flat.height = c.height;
+    const two = flat.getContext('2d'); two.drawImage(c, 0, 0);
+    const d = two.getImageData(0, 0, c.width, c.height).data; let seen = 0;
+    for (let i = 0; i < d.length; i += 4) if (d[i + 2] > d[i] + 60 && d[i + 2] > d[i + 1] + 30) seen++;
+    return seen; }"""
+"""How many pixels of the view are blue."""
+
+
+def test_a_wire_is_followed_through_couplings_and_from_its_ends(browser: Browser, page_file: Path) -> None:
+    """A wire is shown with what is one line with it, in its own colour, and leads to its parts and back."""
+    with opened(browser, page_file) as (page, trouble):
+        before = page.evaluate(BLUE)
+        page.locator(f"{WIRES} tr[data-key='wire-20']").locator("td").nth(1).click()
+        assert page.evaluate(BLUE) > before + 150
+        rows = page.locator(f"{WIRES} tr.chosen")
+        assert [row.get_attribute("data-key") for row in rows.all()] == ["wire-20", "wire-21", "wire-22"]
+        assert page.locator("#harness g.chosen").count() == 3
+        said = set(page.locator(".tag.end:visible").all_text_contents())
+        assert said
+        assert said <= {"20 BU", "21 BU", "22 BU"}
+        page.locator("#chosen-links button", has_text="brain.D4").click()
+        assert "brain" in page.inner_text("#chosen-name")
+        page.locator("#chosen-links button", has_text="20 BU").click()
+        assert chosen(page) == "wire-20"
+        page.locator("#chosen-links button", has_text="on as wire 21").click()
+        assert chosen(page) == "wire-21"
         assert trouble == []
 
 

@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from rich.console import Console
 from rich.text import Text
 
-from fitplan.model.plan import Finding, Plan
+from fitplan.model.plan import Plan
+from fitplan.report.lists.actions import actions_of
 from fitplan.report.lists.verdict_words import summarise
 from fitplan.report.lists.wording import clean, counted, headline, number, shorten
 from fitplan.report.terminal.tables import SEVERITY_SIGNS, verdict_text
@@ -56,18 +57,12 @@ def _missing(plan: Plan) -> Iterator[Text]:
 
 
 def _actions(plan: Plan) -> Iterator[Text]:
-    found = [one for weight in ("stop", "caution") for one in plan.findings if one.severity == weight]
-    # What is always minded stands in the cautions of every sheet; what this train asks for comes first.
-    ordered = sorted(found, key=lambda one: (one.severity != "stop", one.subject == "safety"))
+    ordered = actions_of(plan)
     for one in ordered[:ACTIONS]:
-        sign, style = SEVERITY_SIGNS[one.severity]
-        yield Text(shorten(f"{sign} {_words(one)}", WIDE), style)
+        sign, style = SEVERITY_SIGNS[one.weight]
+        yield Text(shorten(f"{sign} {one.about.split(', ', 1)[-1]}: {one.words}", WIDE), style)
     if len(ordered) > ACTIONS:
         yield Text(f"  and {counted(len(ordered) - ACTIONS, 'more thing')} to do: --all shows them")
-
-
-def _words(found: Finding) -> str:
-    return f"{found.where}: {found.remedy}"
 
 
 def _wires(plan: Plan) -> Text:

@@ -73,8 +73,19 @@ export interface GhostData {
   short: Vec;
 }
 export interface Words {
-  [key: string]: { name: string; detail: string; net?: string };
+  [key: string]: {
+    name: string;
+    detail: string;
+    net?: string;
+    // What is shown together with it, itself among them.
+    keys?: string[];
+    // Where one goes on from there: keys with what is said of them.
+    links?: [string, string][];
+    at?: Spot;
+  };
 }
+// A vehicle and a place in its frame.
+export type Spot = [number, number, number, number];
 export interface PageData {
   scene: SceneData;
   words: Words;

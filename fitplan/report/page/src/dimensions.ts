@@ -1,6 +1,6 @@
 // Dimension lines in the view: of what is chosen, of a vehicle, of what is short, and between two points.
 import * as three from "three";
-import type { GhostData, VehicleData } from "./data";
+import type { GhostData, Spot, VehicleData } from "./data";
 import type { Labels } from "./labels";
 import type { Paints } from "./paints";
 import { solidShape } from "./solids";
@@ -64,6 +64,18 @@ export class Dimensions {
       new three.Vector3(data.size[0], data.size[1], data.high),
     );
     this.box(name, place, box, false);
+  }
+
+  // Three short lines that cross at a spot; null: none.
+  spot(at: Spot | null): void {
+    this.clear("spot");
+    if (!at) return;
+    const middle = new three.Vector3(at[1], at[2], at[3]);
+    const points = [0, 1, 2].flatMap((axis) => [-9, 9].map((by) => middle.clone().setComponent(axis, middle.getComponent(axis) + by)));
+    const lines = new three.LineSegments(new three.BufferGeometry().setFromPoints(points), this.paints.spot);
+    lines.renderOrder = 9;
+    this.stock.homes[at[0]].add(lines);
+    this.drawn.set("spot", [lines]);
   }
 
   // A part without a place where it comes closest: red, in the room for it in green, with what is short.

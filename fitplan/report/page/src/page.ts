@@ -1,8 +1,9 @@
 // Joins the page's tables with its view: what is chosen in one is shown in the other.
 import { readData } from "./data";
+import type { Looks } from "./gaze";
 import { wireTicks } from "./ticks";
 import { Tools } from "./tools";
-import { type Looks, View } from "./view";
+import { View } from "./view";
 
 const data = readData();
 const byId = <T extends HTMLElement>(id: string) => document.getElementById(id) as T;
@@ -29,7 +30,7 @@ function start(): void {
   }
   byId("view-tools").hidden = false;
   fitScreen();
-  view.onPick = (key) => choose(key, "view");
+  view.pointing.onPick = (key) => choose(key, "view");
   tools = new Tools(view, data, note);
   recall(view);
   window.addEventListener("hashchange", () => recall(view));
@@ -55,6 +56,8 @@ function wireTables(): void {
     const target = event.target as Element;
     const net = target.closest<HTMLElement>("#chosen-net");
     if (net) return choose(net.dataset.net ?? null, "page");
+    const link = target.closest<HTMLElement>("#chosen-links button");
+    if (link) return choose(link.dataset.to ?? null, "page");
     const holder = target.closest<HTMLElement>("[data-key]");
     if (!holder || target.closest("a, summary, input, select, label")) return;
     const key = holder.dataset.key ?? "";
@@ -70,11 +73,10 @@ function wireTables(): void {
   });
 }
 
-// What a key stands for in the picture: itself, or all wires of a net.
+// What a key stands for in the picture: itself, the whole line of a wire, all wires of a net.
 function members(key: string | null): string[] {
   if (key === null) return [];
-  if (!key.startsWith("net-")) return [key];
-  return Object.keys(data.words).filter((other) => data.words[other].net === key);
+  return data.words[key]?.keys ?? [key];
 }
 
 function choose(key: string | null, from: "view" | "page" | "address"): void {
@@ -89,11 +91,12 @@ function choose(key: string | null, from: "view" | "page" | "address"): void {
       button?.setAttribute("aria-pressed", String(on));
     }
   }
-  view?.select(keys, from !== "view");
   const words = key ? data.words[key] : undefined;
+  view?.select(keys, from !== "view", words?.at ?? null);
   document.querySelector(".chosen-card")?.classList.toggle("picked", words !== undefined);
   byId("chosen-name").textContent = words?.name ?? "Nothing chosen";
   byId("chosen-detail").textContent = words?.detail ?? "Choose a part or a wire in the picture, in the list or in a table.";
+  byId("chosen-links").replaceChildren(...(words?.links ?? []).map(([to, said]) => linkTo(to, said)));
   const net = byId("chosen-net");
   net.hidden = words?.net === undefined || members(words.net).length < 2;
   net.dataset.net = words?.net ?? "";
@@ -103,6 +106,15 @@ function choose(key: string | null, from: "view" | "page" | "address"): void {
     list.scrollTop = inList.offsetTop - list.clientHeight / 2;
   }
   if (from !== "address") remember();
+}
+
+// A way from what is chosen to what hangs on it.
+function linkTo(key: string, said: string): HTMLElement {
+  const button = document.createElement("button");
+  button.type = "button";
+  button.dataset.to = key;
+  button.textContent = said;
+  return button;
 }
 
 // The address bears the state of the view, so that it can be kept, sent and opened again.

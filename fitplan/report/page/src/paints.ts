@@ -1,5 +1,6 @@
 // Materials of the view; their colours follow the page's style variables.
 import * as three from "three";
+import { hatch } from "./hatching";
 
 export class Paints {
   readonly faces: Record<string, three.MeshLambertMaterial> = {};
@@ -19,6 +20,7 @@ export class Paints {
   readonly ghost = new three.MeshLambertMaterial({ transparent: true, opacity: 0.38, depthWrite: false });
   readonly ghostEdge = new three.LineBasicMaterial();
   readonly room = new three.LineBasicMaterial({ depthTest: false, transparent: true });
+  readonly spot = new three.LineBasicMaterial({ depthTest: false, transparent: true });
   readonly wireEdge = new three.MeshBasicMaterial({ side: three.BackSide });
   readonly wireRim = new three.MeshBasicMaterial({ depthTest: false, transparent: true });
 
@@ -31,6 +33,12 @@ export class Paints {
         side: three.DoubleSide,
       });
     }
+    // colours that mean something bear a pattern as well: not every eye tells them apart
+    hatch(this.faces.removable, "falling", 3.2);
+    hatch(this.capRemovable, "falling", 3.2);
+    hatch(this.faces.out, "crossing", 3.2);
+    hatch(this.shelf, "level", 1.6);
+    hatch(this.ghost, "rising", 3.2);
   }
 
   follow(holder: HTMLElement): void {
@@ -58,6 +66,7 @@ export class Paints {
     this.ghost.color = read("stop");
     this.ghostEdge.color = read("stop");
     this.room.color = read("fits");
+    this.spot.color = read("stop");
     this.wireEdge.color = read("soft");
     this.wireRim.color = read("shine");
   }

@@ -52,6 +52,15 @@ export class Section {
     return place;
   }
 
+  // What the plane leaves of a box of the train; null: nothing.
+  kept(box: three.Box3): three.Box3 | null {
+    if (this.axis === "none") return box;
+    const left = box.clone();
+    if (this.axis === "y") left.min.y = Math.max(left.min.y, this.at);
+    else left.max[this.axis] = Math.min(left.max[this.axis], this.at);
+    return left.min[this.axis] <= left.max[this.axis] ? left : null;
+  }
+
   sees(point: three.Vector3): boolean {
     return this.axis === "none" || this.plane.distanceToPoint(point) >= -0.1;
   }

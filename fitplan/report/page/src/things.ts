@@ -1,6 +1,6 @@
 // What can be chosen in the view: parts, wires and splices, each with the rim that it bears when it is chosen.
 import * as three from "three";
-import type { SceneData } from "./data";
+import type { SceneData, Vec } from "./data";
 import type { Labels } from "./labels";
 import type { Paints } from "./paints";
 import { merged, softened, solidShape, tube } from "./solids";
@@ -19,6 +19,8 @@ export interface Thing {
   vehicle: number;
   // Convex shapes to be cut, and the colour of what is cut.
   shapes: three.BufferGeometry[];
+  // Of a wire: where it begins and where it ends, in the train's frame.
+  ends: three.Vector3[];
   capPaint: three.Material;
 }
 
@@ -85,13 +87,14 @@ export class Things {
         out,
         vehicle: part.vehicle,
         shapes,
+        ends: [],
         capPaint,
         rim: () => this.swollen(shapes, 1.6),
       });
       mesh.geometry.computeBoundingBox();
       const bounds = mesh.geometry.boundingBox!;
       const at = bounds.getCenter(new three.Vector3()).setZ(bounds.max.z);
-      labels.add(part.key, this.nameOf(part.key), at, home);
+      labels.add(part.key, this.nameOf(part.key), at, home, "", bounds);
     }
   }
 
@@ -129,6 +132,9 @@ export class Things {
         home.add(mesh);
         return mesh;
       });
+      const inTrain = (point: Vec, vehicle: number) => new three.Vector3(...point).applyMatrix4(this.stock.homes[vehicle].matrixWorld);
+      const [first, last] = [wire.legs[0], wire.legs[wire.legs.length - 1]];
+      const ends = first ? [inTrain(first.points[0], first.vehicle), inTrain(last.points[last.points.length - 1], last.vehicle)] : [];
       const rim = () => {
         const halo = new three.Group();
         for (const { points, matrix } of lines) {
@@ -141,7 +147,7 @@ export class Things {
         return halo;
       };
       this.wires.add(home);
-      this.all.set(wire.key, { meshes, colour, home, out: [], vehicle: -1, shapes: [], capPaint: material, rim, border });
+      this.all.set(wire.key, { meshes, colour, home, out: [], vehicle: -1, shapes: [], ends, capPaint: material, rim, border });
     }
     for (const splice of data.splices) {
       const dot = new three.SphereGeometry(1.9, 14, 10).translate(...splice.at);
@@ -155,7 +161,7 @@ export class Things {
       home.add(mesh);
       this.wires.add(home);
       const rim = () => this.swollen([dot], 1.6);
-      this.all.set(splice.key, { meshes: [mesh], colour, home, out: [], vehicle: -1, shapes: [], capPaint: paint, rim });
+      this.all.set(splice.key, { meshes: [mesh], colour, home, out: [], vehicle: -1, shapes: [], ends: [], capPaint: paint, rim });
     }
   }
 

@@ -1,7 +1,8 @@
 // The controls under the picture: each moves the view, says where it stands and is kept in the address.
 import type { PageData } from "./data";
 import type { CutAxis } from "./section";
-import type { Looks, View } from "./view";
+import type { Looks } from "./gaze";
+import type { View } from "./view";
 
 type Note = (name: string, value: string, usual: string) => void;
 type Shown = "bodies" | "parts" | "wires" | "studs" | "labels" | "track" | "sizes";
@@ -36,7 +37,7 @@ export class Tools {
     this.layers.addEventListener("input", () => this.lift());
     this.cutAxis.addEventListener("change", () => this.chooseAxis());
     for (const field of [this.cut, this.cutMm]) field.addEventListener("input", () => this.cutAt(Number(field.value) + this.origin, field));
-    view.onCut = (at) => this.cutAt(at);
+    view.pointing.onCut = (at) => this.cutAt(at);
     this.build.max = String(data.scene.steps.length);
     this.build.value = this.build.max;
     this.build.addEventListener("input", () => {
@@ -64,11 +65,11 @@ export class Tools {
       box.addEventListener("change", apply);
       if (!box.checked && box.dataset.show !== "sizes") apply();
     }
-    view.onMeasure = (text) => (byId("measure-says").textContent = text);
+    view.pointing.onMeasure = (text) => (byId("measure-says").textContent = text);
     this.measure.addEventListener("click", () => {
       const on = this.measure.getAttribute("aria-pressed") !== "true";
       this.measure.setAttribute("aria-pressed", String(on));
-      view.measure(on);
+      view.pointing.measure(on);
     });
     this.keys();
     this.says();
@@ -76,7 +77,7 @@ export class Tools {
 
   endMeasuring(): void {
     this.measure.setAttribute("aria-pressed", "false");
-    this.view.measure(false);
+    this.view.pointing.measure(false);
   }
 
   // Sets one control as the address says.
