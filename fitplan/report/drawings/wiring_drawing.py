@@ -19,9 +19,8 @@ from fitplan.report.drawings.wiring_layout import (
     VehicleColumn,
     pin_label,
     wires_by_pin,
-    wiring_layout,
 )
-from fitplan.report.drawings.wiring_paths import DOT, coupling_middle, joined, ways, with_few_crossings
+from fitplan.report.drawings.wiring_paths import DOT, coupling_middle, joined, ordered_layout, ways
 from fitplan.report.lists.connector_cavities import cavities
 from fitplan.report.lists.wording import colour_hex, shorten
 
@@ -30,7 +29,7 @@ _WIRE = 0.75
 
 def wiring_drawing(plan: Plan) -> Drawing:
     """Return the wiring drawing of a plan; its size follows from what is drawn."""
-    layout = wiring_order(plan)
+    layout = ordered_layout(plan)
     drawing = Drawing(layout.width, layout.height, "Wiring drawing")
     for column in layout.columns.values():
         _head(drawing, column)
@@ -46,11 +45,6 @@ def wiring_drawing(plan: Plan) -> Drawing:
         if crossing.ahead in layout.columns and crossing.behind in layout.columns:
             _plugs(drawing, plan, crossing, layout)
     return drawing
-
-
-def wiring_order(plan: Plan) -> DrawingLayout:
-    """Return the layout that is drawn: tracks and lanes in the order that crosses least of those tried."""
-    return with_few_crossings(plan, wiring_layout(plan))
 
 
 def _head(drawing: Drawing, column: VehicleColumn) -> None:

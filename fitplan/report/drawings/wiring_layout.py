@@ -7,6 +7,7 @@ first track that is free over its whole length, so that wires never lie on one a
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
 
@@ -26,6 +27,8 @@ PLUG = 4.6
 _FOREVER = 1e6
 End: TypeAlias = tuple[int, int]
 """A wire's number, and 0 for its start or 1 for its end."""
+BoxOrder: TypeAlias = Mapping[str, Sequence[tuple[str, str]]]
+"""By vehicle the kinds and owners of its boxes, from the top."""
 
 
 @dataclass(frozen=True)
@@ -94,11 +97,17 @@ class DrawingLayout:
         return _row(self.columns[end.vehicle].boxes, end)
 
 
-def wiring_layout(plan: Plan) -> DrawingLayout:
-    """Return where everything stands, the front on the right; vehicles without wires are left out."""
+def wiring_layout(plan: Plan, order: BoxOrder | None = None) -> DrawingLayout:
+    """Return where everything stands, the front on the right; vehicles without wires are left out.
+
+    Parameters
+    ----------
+    order
+        Vehicle by vehicle the boxes from the top; usually parts as they are numbered, then splices.
+    """
     wired = {leg.vehicle for wire in plan.built.harness.wires for leg in wire.legs}
     names = [entry.name for entry in plan.built.train.vehicles if entry.name in wired or not wired][::-1]
-    boxes = _boxes(plan)
+    boxes = _boxes(plan, order or {})
     lanes = _lanes(plan, names)
     uprights = _uprights(plan, names, boxes, lanes)
     labels = [text_width(pin_label(wires), 2.4) for wires in wires_by_pin(plan).values()]
@@ -143,8 +152,8 @@ def pin_label(wires: list[tuple[End, Wire]]) -> str:
     )
 
 
-def _boxes(plan: Plan) -> dict[str, list[BoxSpot]]:
-    """For each vehicle its boxes from the top, parts first, then splices."""
+def _boxes(plan: Plan, order: BoxOrder) -> dict[str, list[BoxSpot]]:
+    """For each vehicle its boxes from the top: as ordered, else parts first, then splices."""
     used: dict[str, list[str]] = defaultdict(list)
     where: dict[str, str] = {}
     for wire in plan.built.harness.wires:
@@ -156,25 +165,29 @@ def _boxes(plan: Plan) -> dict[str, list[BoxSpot]]:
     placed = {placement.need: placement for placement in plan.built.placements}
     found: dict[str, list[BoxSpot]] = {}
     for entry in plan.built.train.vehicles:
-        y = HEAD
-        boxes: list[BoxSpot] = []
         owners = [
             need for need, placement in placed.items() if placement.vehicle == entry.name and used[need]
         ]
         owners += [owner for owner, vehicle in where.items() if vehicle == entry.name and owner not in placed]
-        for owner in owners:
+        keys = [("part", owner) for owner in owners]
+        keys += [("splice", one.name) for one in plan.built.harness.splices if one.vehicle == entry.name]
+        ranks = {key: rank for rank, key in enumerate(order.get(entry.name, ()))}
+        y = HEAD
+        boxes: list[BoxSpot] = []
+        for kind, owner in sorted(keys, key=lambda key: ranks.get(key, len(ranks))):
+            if kind == "splice":
+                y += 2.0 if boxes and boxes[-1].kind == "part" else 0.0
+                boxes.append(BoxSpot("splice", owner, y, y + ROW, {"": y + ROW / 2}))
+                y += ROW + 2
+                continue
             pins = used[owner]
             if owner in placed:
-                order = {pin.name: place for place, pin in enumerate(placed[owner].part.pins)}
-                pins = [pin for _, pin in sorted((order.get(pin, len(order)), pin) for pin in pins)]
+                ranked = {pin.name: place for place, pin in enumerate(placed[owner].part.pins)}
+                pins = [pin for _, pin in sorted((ranked.get(pin, len(ranked)), pin) for pin in pins)]
             rows = {pin: y + ROW * (place + 1) + ROW / 2 for place, pin in enumerate(pins)}
             bottom = y + ROW * (len(pins) + 1) + 1
             boxes.append(BoxSpot("part", owner, y, bottom, rows))
             y = bottom + GAP
-        for splice in plan.built.harness.splices:
-            if splice.vehicle == entry.name:
-                boxes.append(BoxSpot("splice", splice.name, y, y + ROW, {"": y + ROW / 2}))
-                y += ROW + 2
         found[entry.name] = boxes
     return found
 

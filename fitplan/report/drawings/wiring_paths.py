@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import replace
-from itertools import combinations, pairwise
+from itertools import combinations, pairwise, permutations
 
 import numpy as np
 
@@ -19,6 +19,7 @@ from fitplan.report.drawings.wiring_layout import (
     End,
     ends_of,
     wires_by_pin,
+    wiring_layout,
 )
 
 DOT = 6.0
@@ -59,6 +60,48 @@ def count_crossings(plan: Plan, layout: DrawingLayout) -> int:
     meets = (a[..., 1] < b[..., 0]) & (b[..., 0] < a[..., 2])
     meets &= (b[..., 1] < a[..., 0]) & (a[..., 0] < b[..., 2])
     return int((meets & (a[..., 3] != b[..., 3])).sum())
+
+
+def ordered_layout(plan: Plan) -> DrawingLayout:
+    """Return the layout that is drawn: boxes, tracks and lanes in the best order of those tried.
+
+    Descents begin with the boxes as they are numbered, and the other way round; the better end is taken.
+    """
+    first = wiring_layout(plan)
+    turned = {name: [*reversed(boxes)] for name, boxes in box_order(first).items()}
+    ends = [
+        with_few_crossings(plan, with_boxes_in_order(plan, start))
+        for start in (first, wiring_layout(plan, turned))
+    ]
+    return min(ends, key=lambda end: count_crossings(plan, end))
+
+
+def box_order(layout: DrawingLayout) -> dict[str, list[tuple[str, str]]]:
+    """Return vehicle by vehicle the kinds and owners of the boxes, from the top."""
+    return {name: [(box.kind, box.owner) for box in column.boxes] for name, column in layout.columns.items()}
+
+
+def with_boxes_in_order(plan: Plan, layout: DrawingLayout) -> DrawingLayout:
+    """Return the layout with boxes moved in their column, one at a time, while that crosses less."""
+    order = box_order(layout)
+    least = count_crossings(plan, layout)
+    tries = 0
+    better = True
+    while better and least:
+        better = False
+        for name, boxes in order.items():
+            for one, two in permutations(range(len(boxes)), 2):
+                tries += 1
+                if least == 0 or tries * len(plan.built.harness.wires) > _MOST_WAYS:
+                    return layout
+                moved = [box for place, box in enumerate(boxes) if place != one]
+                moved.insert(two, boxes[one])
+                other = wiring_layout(plan, {**order, name: moved})
+                count = count_crossings(plan, other)
+                if count < least:
+                    layout, least, better = other, count, True
+                    boxes = order[name] = moved
+    return layout
 
 
 def with_few_crossings(plan: Plan, layout: DrawingLayout) -> DrawingLayout:
