@@ -16,6 +16,7 @@ from fitplan.model.train import Need, NetRole, Train
 from fitplan.model.vehicle import OPEN_SIDES, built_in_name
 from fitplan.model.wider_window import WiderWindow
 from fitplan.model.wiring_facts import NO_FACTS, WiringFacts
+from fitplan.model.work import NO_WORK, WorkPlan
 
 Verdict: TypeAlias = Literal["fits", "fits after a rebuild", "cannot fit", "not decided"]
 Severity: TypeAlias = Literal["stop", "caution", "note"]
@@ -658,6 +659,8 @@ class Plan:
     """What must be had to build it, by where one buys it."""
     wider_windows: tuple[WiderWindow, ...] = ()
     """What bricks must go round a window so that a part without a place looks out of it."""
+    work: WorkPlan = NO_WORK
+    """What is done at the bench, step by step."""
 
     @property
     def findings(self) -> tuple[Finding, ...]:

@@ -24,6 +24,7 @@ from fitplan.planning.run_state import PlanOptions as PlanOptions
 from fitplan.planning.suitability import Suitability
 from fitplan.planning.what_else import WhatElse, ask_what_else
 from fitplan.planning.wider_windows import wider_windows
+from fitplan.planning.working_loops import with_working_loops
 from fitplan.processes import SecondProcess, begin
 from fitplan.routing.harness.facts import wiring_facts
 from fitplan.workbench.buying import buying_list
@@ -76,6 +77,7 @@ def plan_train(
     open_ = ["the best choice"] if choosing.late else []
     open_ += [stage for stage in ENDS if stage in run.cut | laid.layout.cut]
     built = replace(laid.built, harness=replace(laid.built.harness, facts=facts))
+    built, work = with_working_loops(built, laid.steps)
 
     tell("asking what else would fit", 0.7)
     others = asked[-1]()
@@ -89,7 +91,7 @@ def plan_train(
         built=built,
         verdict=choosing.verdict,
         fit=rows,
-        assembly=laid.steps,
+        assembly=work.assembly,
         assembly_blocked=laid.blocked,
         options=others.options,
         outcomes=run_checks(built, rows, circuit=circuit, unplaced=unplaced, wider_windows=wider),
@@ -101,7 +103,7 @@ def plan_train(
     )
     buying = buying_list(built, made.outcomes)
     meter = meter_plan(built, circuit.supply, made.outcomes, made.complete)
-    return replace(made, meter=meter, buying=buying)
+    return replace(made, meter=meter, buying=buying, work=work.plan(meter))
 
 
 def fit_table(

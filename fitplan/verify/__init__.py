@@ -11,6 +11,7 @@ vehicles; every solid is a prism of a disc or a convex polygon (`shapes`), so ov
 in series. `detours` holds what wires tell of longer ways against their shortest ones, `meter` the readings
 and `buying` the list that is bought from against the harness; `wider_windows` tries what is proposed for
 windows.
+`buying` the list that is bought from against the harness, and `work` replays the order of work.
 `couplings` poses vehicles on the track (`poses`), `conductors` works out gauges, colours, lengths and drops
 again, `bundles`, `bends`, `pin_map`, `choice` and `findings` hold what is said against what is there, and
 `origin` against the files.
@@ -53,6 +54,7 @@ from fitplan.verify.switched_on import check_switched_on
 from fitplan.verify.wider_windows import check_wider_windows
 from fitplan.verify.wires import check_wires
 from fitplan.verify.zones import check_zones
+from fitplan.verify.work import check_work
 
 __all__ = ["Checked", "Problem", "Report", "Trusted", "verify"]
 
@@ -125,6 +127,7 @@ def verify(plan: Plan, *, outcomes: Rerun | None = None, train: Train | None = N
     check("meter", check_meter, plan)
     check("buying", check_buying, plan)
     check("wider windows", check_wider_windows, plan, sites)
+    check("work", check_work, plan, sites)
     check("choice", check_choice, plan)
     check("findings", check_findings, plan, outcomes)
     check("files", check_origin, built.train, train)

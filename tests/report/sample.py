@@ -19,6 +19,7 @@ from fitplan.model.electrical import (
     Ranger,
     Regulator,
 )
+from fitplan.model.meter import NO_METER
 from fitplan.model.part import Access, Clearance, Mount, Part, Pin
 from fitplan.model.plan import (
     AssemblyStep,
@@ -74,6 +75,7 @@ from fitplan.model.vehicle import (
     Window,
 )
 from fitplan.units import PLATE, STUD
+from fitplan.workbench.order_of_work import OrderOfWork
 
 BASE = 16.0
 STATE_OF: dict[str, State] = {"#": "fixed", ".": "free", "-": "outside", "~": "keep-clear", "g": "removable"}
@@ -740,16 +742,18 @@ def sample_plan(tag: str = "", connector: bool = True, wagons: int = 0) -> Plan:
             ),
         ),
     )
+    work = OrderOfWork(built, steps)
     return Plan(
         built,
         "fits after a rebuild",
         fit,
-        steps,
+        work.assembly,
         (),
         options,
         outcomes,
         (),
         0,
+        work=work.plan(NO_METER),
     )
 
 

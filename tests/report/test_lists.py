@@ -17,6 +17,7 @@ from fitplan.model.part import Access
 from fitplan.model.plan import Exchanged, Plan, SubassemblyPart, WayOut
 from fitplan.model.train import Net, PinRef
 from fitplan.report.lists.cautions import cautions_of
+from fitplan.report.lists.every_list import all_lists
 from fitplan.report.lists.harness_lists import (
     WASTE_SHARE,
     PlanList,
@@ -30,7 +31,6 @@ from fitplan.report.lists.harness_lists import (
 )
 from fitplan.report.lists.result_lists import (
     added_list,
-    all_lists,
     assembly_list,
     exchange_list,
     finding_list,

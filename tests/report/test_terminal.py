@@ -10,7 +10,7 @@ from rich.cells import cell_len
 from rich.console import Console, RenderableType
 
 from fitplan.model.plan import Plan
-from fitplan.report.lists.result_lists import all_lists
+from fitplan.report.lists.every_list import all_lists
 from fitplan.report.terminal.brief import print_brief
 from fitplan.report.terminal.summary import summary_text
 from fitplan.report.terminal.tables import (

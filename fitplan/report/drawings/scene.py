@@ -258,7 +258,7 @@ def _steps(plan: Plan) -> list[Json]:
         {
             "keys": [keys[need] for need in step.needs if need in keys]
             + [f"wire-{number}" for number in step.wires],
-            "vehicle": _index(plan, step.vehicle),
+            "vehicle": _index(plan, step.vehicle) if step.vehicle else -1,
             "moves": [
                 [round(component * length, 2) for component in unit_vector(direction)]
                 for direction, length in step.moves

@@ -4,5 +4,5 @@ In: a plan. Out: a `harness_lists.PlanList` for each list; the CSV files, workbo
 terminal all show these same rows. `wording` is the one place that says how a number, a wire's end or a
 colour is written; `cautions` are the usual cautions that belong to a plan.
 
-Begin with `result_lists.all_lists`.
+Begin with `every_list.all_lists`.
 """

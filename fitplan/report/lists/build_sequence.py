@@ -1,101 +1,289 @@
-"""The one sequence of building: parts as they go in, and wires as soon as all their ends are there."""
+"""The order of work in words, step by step, as page, sheets and lists show it."""
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
-from fitplan.model.plan import Moves, Plan, Wire
+from fitplan.model.meter import STAGES
+from fitplan.model.part import PinJoint
+from fitplan.model.plan import Moves, Plan, Wire, WireEnd
+from fitplan.model.work import EndOf, WorkStep
 from fitplan.report.lists.harness_lists import PlanList
+from fitplan.report.lists.orientation import orientation
 from fitplan.report.lists.result_lists import assembly_list
-from fitplan.report.lists.wording import counted, end_word
+from fitplan.report.lists.wording import (
+    colour_word,
+    counted,
+    end_word,
+    millimetres,
+    resistor_at,
+    resistor_word,
+)
 
-StepKind: TypeAlias = Literal["part", "wires"]
+StepKind: TypeAlias = Literal["part", "wires", "other"]
+_FASTEN: dict[PinJoint, str] = {
+    "solder": "solder",
+    "screw": "clamp",
+    "lever": "clamp",
+    "crimp": "crimp",
+    "header": "plug",
+    "plug": "plug in",
+}
+_TOOLS: dict[PinJoint, str] = {
+    "solder": "iron, solder, heat-shrink",
+    "screw": "screwdriver",
+    "lever": "tweezers",
+    "crimp": "crimping tool",
+    "header": "crimping tool, tweezers",
+    "plug": "plug",
+}
 
 
 @dataclass(frozen=True)
 class BuildStep:
-    """One thing to do: bring a part in, or lay the wires of a net whose ends are all there.
+    """One step of the order of work.
 
-    ``lift`` is the height above the rail (mm) from which a vehicle is opened upwards for a part to pass,
-    None where it goes in without that.
+    Attributes
+    ----------
+    needs, wires
+        What is new in the train after it: parts that go in, wires that are laid whole.
+    worked
+        Wires that it is about.
+    vehicle
+        Empty where it is done on the table.
+    lift
+        The height above the rail (mm) from which a vehicle is opened upwards for a part to pass, None where
+        it goes in without that.
+    hand
+        What is in the hand.
     """
 
     number: int
     kind: StepKind
+    act: str
     needs: tuple[str, ...]
     wires: tuple[int, ...]
+    worked: tuple[int, ...]
     vehicle: str
     moves: Moves
     lift: float | None
+    hand: str
     words: str
 
 
 def build_sequence(plan: Plan) -> tuple[BuildStep, ...]:
-    """Return the steps of building: each part of the order of assembly, then what can be wired with it."""
-    rows = assembly_list(plan).rows
-    laid = _wires_after(plan)
-    found: list[BuildStep] = []
-
-    def lay(place: int) -> None:
-        for net, wires in laid.get(place, {}).items():
-            vehicle = wires[0].legs[0].vehicle if wires[0].legs else wires[0].start.vehicle
-            numbers = tuple(wire.number for wire in wires)
-            listed = "; ".join(
-                f"{wire.number} {wire.colour} {end_word(wire.start)} to {end_word(wire.end)}"
-                for wire in wires
-            )
-            words = f"lay {counted(len(wires), 'wire')} of {net}: {listed}"
-            found.append(BuildStep(len(found) + 1, "wires", (), numbers, vehicle, (), None, words))
-
-    lay(0)
-    for place, (step, row) in enumerate(zip(plan.assembly, rows, strict=True), 1):
-        words = f"{row[1]} into {row[2]} through {row[3]}, {row[4]}"
-        lift = _lift(plan, step.vehicle, step.opening, step.moves)
-        found.append(BuildStep(len(found) + 1, "part", step.needs, (), step.vehicle, step.moves, lift, words))
-        lay(place)
-    return tuple(found)
+    """Return the steps of the order of work in words."""
+    return _Wording(plan).steps()
 
 
 def sequence_list(plan: Plan) -> PlanList:
-    """Return the sequence of building as a list."""
-    rows = tuple((step.number, step.kind, step.vehicle, step.words) for step in build_sequence(plan))
-    return PlanList("sequence", "Building, step by step", ("step", "what", "vehicle", "do"), rows)
+    """Return the order of work as a list."""
+    rows = tuple(
+        (step.number, step.act, step.vehicle or "the table", step.hand, step.words)
+        for step in build_sequence(plan)
+    )
+    return PlanList(
+        "sequence",
+        "Building, step by step",
+        ("step", "what", "where", "in the hand", "do"),
+        rows,
+        order_words(plan),
+    )
 
 
-def _wires_after(plan: Plan) -> dict[int, dict[str, list[Wire]]]:
-    """Return which wires can be laid after so many steps of assembly, net by net.
+def order_words(plan: Plan) -> str:
+    """Return what is known of the order, in a sentence."""
+    work = plan.work
+    if not work.steps:
+        return ""
+    undone = "nothing is undone" if not work.undone else f"{counted(work.undone, 'step')} undone"
+    iron = counted(work.iron_inside, "joint") if work.iron_inside else "none"
+    proof = "no order of the parts does better" if work.proved else "another order may do better"
+    short = "; ".join(
+        f"wire {wire} lacks {millimetres(lack)} to be joined outside" for wire, lack in work.short
+    )
+    return (
+        f"In this order {undone}; soldered inside a vehicle: {iron}; {proof}.{f' {short}.' if short else ''}"
+    )
 
-    What a splice joins is laid together, once the last part is in that any of its wires goes to.
-    """
-    goes_in = {need: place for place, step in enumerate(plan.assembly, 1) for need in step.needs}
-    late = len(plan.assembly)
-    placed = {placement.need for placement in plan.built.placements}
-    of_splice: dict[str, int] = defaultdict(int)
-    ready: dict[int, int] = {}
-    wires = plan.built.harness.wires
-    for wire in wires:
-        owners = [end.owner for end in (wire.start, wire.end) if end.kind == "pin" and end.owner in placed]
-        ready[wire.number] = max((goes_in.get(owner, late) for owner in owners), default=0)
-        for end in (wire.start, wire.end):
-            if end.kind == "splice":
-                of_splice[end.owner] = max(of_splice[end.owner], ready[wire.number])
-    changed = True
-    while changed:
-        changed = False
-        for wire in wires:
-            splices = [end.owner for end in (wire.start, wire.end) if end.kind == "splice"]
-            when = max([ready[wire.number], *(of_splice[name] for name in splices)])
-            changed = changed or when > ready[wire.number]
-            ready[wire.number] = when
-            for name in splices:
-                changed = changed or when > of_splice[name]
-                of_splice[name] = when
-    found: dict[int, dict[str, list[Wire]]] = defaultdict(dict)
-    for wire in wires:
-        found[ready[wire.number]].setdefault(wire.net, []).append(wire)
-    return found
+
+class _Wording:
+    """Words all steps of a plan."""
+
+    def __init__(self, plan: Plan) -> None:
+        self.plan = plan
+        self.wires = {wire.number: wire for wire in plan.built.harness.wires}
+        self.ways = {
+            step.needs: row for step, row in zip(plan.assembly, assembly_list(plan).rows, strict=True)
+        }
+        self.entries = {step.needs: step for step in plan.assembly}
+        self.last = self._last_touched()
+
+    def steps(self) -> tuple[BuildStep, ...]:
+        """Return all steps."""
+        return tuple(self._step(step) for step in self.plan.work.steps)
+
+    def _last_touched(self) -> dict[int, list[int]]:
+        """Return which wires are laid whole by which step: the last that works at them in a vehicle."""
+        last: dict[int, int] = {}
+        placed = {
+            need: step.number for step in self.plan.work.steps if step.act == "place" for need in step.parts
+        }
+        for step in self.plan.work.steps:
+            for number in step.wires:
+                if step.act in ("join", "plug", "house", "thread", "splice"):
+                    last[number] = max(last.get(number, 0), step.number)
+        for wire in self.wires.values():
+            for end in (wire.start, wire.end):
+                if end.kind == "pin" and end.owner in placed:
+                    last[wire.number] = max(last.get(wire.number, 0), placed[end.owner])
+        for wire in self.wires.values():
+            if wire.inside in last:
+                last[wire.number] = max(last.get(wire.number, 0), last[wire.inside])
+        found: dict[int, list[int]] = {}
+        for number, step_number in last.items():
+            found.setdefault(step_number, []).append(number)
+        return found
+
+    def _step(self, step: WorkStep) -> BuildStep:
+        laid = tuple(sorted(self.last.get(step.number, ())))
+        needs = step.parts if step.act == "place" else ()
+        moves: Moves = ()
+        lift = None
+        if step.act == "place" and step.parts in self.entries:
+            entry = self.entries[step.parts]
+            moves, lift = entry.moves, _lift(self.plan, entry.vehicle, entry.opening, entry.moves)
+        kind: StepKind = "part" if step.act == "place" else "wires" if step.wires else "other"
+        hand, words = self._words(step)
+        vehicle = "" if step.spot == "table" else step.vehicle
+        return BuildStep(
+            step.number, kind, step.act, needs, laid, step.wires, vehicle, moves, lift, hand, words
+        )
+
+    def _words(self, step: WorkStep) -> tuple[str, str]:
+        """Return what is in the hand, and what is done."""
+        felt = "; no tool gets there straight, feel for it" if step.blind else ""
+        through = f" through {step.opening}" if step.opening else ""
+        match step.act:
+            case "cut":
+                return "cutter, stripper, labels", self._cut(step)
+            case "splice":
+                joined = ", ".join(self._wire(number) for number in step.wires)
+                return _TOOLS[
+                    "solder"
+                ], f"splice {step.splice}: solder {joined} to each other, heat-shrink over it"
+            case "join":
+                spot = {"table": "", "beside": ", beside the vehicle", "inside": f", in place{through}"}[
+                    step.spot
+                ]
+                ends = "; ".join(self._end(end) for end in step.ends)
+                return (
+                    f"{step.parts[0]}, {_TOOLS[step.joint]}",
+                    f"{_FASTEN[step.joint]} to {step.parts[0]}{spot}: {ends}{felt}",
+                )
+            case "plug":
+                ends = "; ".join(self._end(end) for end in step.ends)
+                return "plug", f"now plug in what feeds: {ends}"
+            case "crimp":
+                ends = ", ".join(self._wire(number) for number in step.wires)
+                return _TOOLS["crimp"], f"crimp contacts for {step.crossing} onto {ends}"
+            case "house":
+                ends = ", ".join(
+                    f"{self._wire(n)} in cavity {self._wire_end((n, s)).pin}" for n, s in step.ends
+                )
+                return "housing", f"push the contacts into the housing of {step.crossing}: {ends}"
+            case "take out":
+                return "bricks", f"take out {', '.join(step.bricks)}"
+            case "open":
+                return "lid", f"take off {step.opening}"
+            case "thread":
+                ends = ", ".join(
+                    f"{self._wire(n)}, the end of {end_word(self._wire_end((n, s)))} first"
+                    for n, s in step.ends
+                )
+                return "wire ends, tweezers", f"lead through {step.port}: {ends}{felt}"
+            case "place":
+                return " with ".join(step.parts), self._place(step)
+            case "fasten":
+                held = next((f.words for f in self.plan.built.fastenings if f.need == step.parts[0]), "")
+                return "bricks or tape", f"fasten {step.parts[0]}: {held}"
+            case "measure":
+                return "meter", self._readings(step)
+            case "couple":
+                return "both halves", self._couple(step)
+            case "close":
+                return "lid", f"put on {step.opening}; no wire under its rim"
+            case "run":
+                return "the train", "first run: load the test program, tick its checklist, then drive slowly"
+
+    def _cut(self, step: WorkStep) -> str:
+        first = self.wires[step.wires[0]]
+        listed = ", ".join(f"{n}: {millimetres(self.wires[n].cut_mm)}" for n in step.wires)
+        if first.lead is not None:
+            return f"shorten leads and join them again: {listed}"
+        return (
+            f"cut {counted(len(step.wires), 'wire')} AWG {first.awg}, {colour_word(first.colour)}: {listed}; "
+            f"strip both ends, label both ends"
+        )
+
+    def _place(self, step: WorkStep) -> str:
+        row = self.ways.get(step.parts)
+        if row is None:
+            return f"put {' with '.join(step.parts)} in"
+        placement = self.plan.built.placement(step.parts[0])
+        hold = f"{orientation(placement)}; " if placement is not None else ""
+        carried = [
+            f"first {one.shelf.words}; "
+            for need in step.parts
+            if (one := self.plan.built.placement(need)) is not None and one.shelf is not None
+        ]
+        hang = sorted({number for one in step.lifted for number in one.wires})
+        wires = f"; it hangs on {_numbers(hang)}, let them fold in after it" if hang else ""
+        return f"{row[1]} into {row[2]} through {row[3]}: {''.join(carried)}{hold}{row[4]}{wires}"
+
+    def _readings(self, step: WorkStep) -> str:
+        stages = {test.number: test.stage for test in self.plan.meter.tests}
+        named = [stage for stage in STAGES if any(stages.get(n) == stage for n in step.readings)]
+        return f"take readings {_runs(step.readings)} ({', '.join(named)}); go on only when all are right"
+
+    def _couple(self, step: WorkStep) -> str:
+        crossing = next(one for one in self.plan.built.harness.crossings if one.name == step.crossing)
+        inside = ""
+        if crossing.pair is not None:
+            inside = f", draw the pair in behind the port of {crossing.pair.vehicle}"
+        return f"couple {crossing.ahead} and {crossing.behind}, plug {crossing.name}{inside}"
+
+    def _wire(self, number: int) -> str:
+        return f"wire {number} {self.wires[number].colour}"
+
+    def _wire_end(self, end: EndOf) -> WireEnd:
+        wire = self.wires[end[0]]
+        return wire.start if end[1] == "start" else wire.end
+
+    def _end(self, end: EndOf) -> str:
+        wire: Wire = self.wires[end[0]]
+        here = self._wire_end(end)
+        resistor = resistor_at(self.plan.built, wire, here)
+        between = f" with {resistor_word(resistor)} between" if resistor is not None else ""
+        return f"{self._wire(end[0])} to {here.pin}{between}"
+
+
+def _numbers(wires: Iterable[int]) -> str:
+    listed = [str(number) for number in wires]
+    return f"wire{'s' if len(listed) > 1 else ''} {', '.join(listed)}"
+
+
+def _runs(numbers: tuple[int, ...]) -> str:
+    """Return numbers with neighbours drawn together: ``1 to 4, 7``."""
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and runs[-1][-1] == number - 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    return ", ".join(str(run[0]) if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs)
 
 
 def _lift(plan: Plan, vehicle: str, opening: str, moves: Moves) -> float | None:

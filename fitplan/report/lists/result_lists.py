@@ -8,20 +8,10 @@ import re
 from fitplan.model.facts import mass_of
 from fitplan.model.plan import SHELF_WORDS, AssemblyStep, Moves, Option, Placement, Plan
 from fitplan.model.solids import SIDE_NAMES
-from fitplan.report.lists.buying_list import buying_list
 from fitplan.report.lists.harness_lists import (
     Cell,
     PlanList,
-    bundle_list,
-    connector_list,
-    coupling_list,
-    cut_list,
-    harness_list,
-    join_list,
-    parts_list,
-    total_list,
 )
-from fitplan.report.lists.meter_list import meter_list
 from fitplan.report.lists.wording import number
 from fitplan.units import STUD
 
@@ -331,27 +321,3 @@ def _why_not(option: Option, chosen: Option | None) -> str:
     ]
     weight = f"weighs {number(option.score - chosen.score, 1)} more by the train's weights"
     return "; ".join(word for word in (*words, weight) if word)
-
-
-def all_lists(plan: Plan) -> tuple[PlanList, ...]:
-    """Return every list of a plan, in the order of the workbook's sheets."""
-    return (
-        parts_list(plan),
-        buying_list(plan),
-        harness_list(plan),
-        bundle_list(plan),
-        cut_list(plan),
-        join_list(plan),
-        connector_list(plan),
-        coupling_list(plan),
-        total_list(plan),
-        place_list(plan),
-        pin_list(plan),
-        finding_list(plan),
-        fit_list(plan),
-        option_list(plan),
-        assembly_list(plan),
-        added_list(plan),
-        exchange_list(plan),
-        meter_list(plan),
-    )

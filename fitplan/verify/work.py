@@ -1,0 +1,609 @@
+"""The order of work replayed: nothing is done before what it needs, nor after what shuts it off.
+
+What is kept in mind while the steps go by: which wires are cut, which ends are joined, through which ports
+they go, which parts are in, which lid is off. Tools are straight: tip, shaft and grip, round, through what is
+open; a wire that hangs on a part while it goes in must be as long as the way that the plan names for it,
+which crosses nothing. That no order would let less be undone is taken on trust.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator, Mapping
+from itertools import pairwise
+
+from fitplan.model.part import PinJoint
+from fitplan.model.plan import Crossing, Moves, Plan, Wire, WireEnd
+from fitplan.model.solids import AXES, Cylinder, Direction, Vec, axis_of, is_forward, opposite, unit_vector
+from fitplan.model.vehicle import OPEN_SIDES, Opening, built_in_name, open_side
+from fitplan.model.work import (
+    HELD_LENGTHS,
+    TOOL_GRIP_MM,
+    TOOL_SHAFT_MM,
+    TOOL_TIP_MM,
+    TOUCH_MM,
+    EndOf,
+    Lifted,
+    Side,
+    WorkStep,
+)
+from fitplan.verify.distance import line_to_shape
+from fitplan.verify.overlap import overlap
+from fitplan.verify.result import Tally
+from fitplan.verify.scene import Site
+from fitplan.verify.shapes import Shape, shape_of
+from fitplan.verify.sliding import STATES_IN_THE_WAY
+
+SIDES: tuple[Side, Side] = ("start", "end")
+_RUB = 0.25
+"""What a straight piece of wire may rub along, in mm."""
+_NEAR = 0.1
+_GIVE = 0.01
+_COLD = ("continuity", "supply to ground", "neighbours", "coupled")
+
+
+def check_work(plan: Plan, sites: Mapping[str, Site], sheet: Tally) -> None:
+    """Replay a plan's order of work."""
+    steps = plan.work.steps
+    if not steps:
+        if plan.buying and (plan.built.placements or plan.built.harness.wires):
+            sheet.problem("work", "order", "has no steps")
+        else:
+            sheet.note("work", "order", "has no steps")
+        return
+    if [step.number for step in steps] != list(range(1, len(steps) + 1)):
+        sheet.problem("work", "order", "is not numbered through")
+    if any(one.spot != "table" and other.spot == "table" for one, other in pairwise(steps)):
+        sheet.problem("work", "order", "goes back to the table once work in the vehicles has begun")
+    replay = _Replay(plan, sites, sheet)
+    for step in steps:
+        sheet.count("steps of work replayed")
+        replay.take(step)
+    replay.end()
+    short = len(plan.work.short)
+    if plan.work.undone != replay.reopened + short:
+        message = f"says that {plan.work.undone} steps are undone; {replay.reopened + short} are"
+        sheet.problem("work", "order", message)
+    if plan.work.iron_inside != replay.iron:
+        message = f"says that {plan.work.iron_inside} joints are soldered inside; {replay.iron} are"
+        sheet.problem("work", "order", message)
+    sheet.trust("orders of work with less undone", 1, "no other order is looked for")
+
+
+class _Replay:
+    """What has been done so far."""
+
+    def __init__(self, plan: Plan, sites: Mapping[str, Site], sheet: Tally) -> None:
+        self.plan, self.built, self.sites, self.sheet = plan, plan.built, sites, sheet
+        self.wires = {wire.number: wire for wire in plan.built.harness.wires if not wire.inside}
+        self.cut = {w.number for w in self.wires.values() if w.lead is not None and not w.lead.shortened}
+        self.joined: set[EndOf] = set()
+        self.crimped: set[EndOf] = set()
+        self.housed: set[EndOf] = set()
+        self.through: set[tuple[int, str, str]] = set()
+        self.placed: list[str] = []
+        self.open: dict[str, str] = {}
+        self.opened: dict[str, list[str]] = defaultdict(list)
+        self.closed: set[tuple[str, str]] = set()
+        self.read: list[int] = []
+        self.fastened: Counter[str] = Counter()
+        self.coupled: Counter[str] = Counter()
+        self.bricks: Counter[tuple[str, str]] = Counter()
+        self.spliced: Counter[str] = Counter()
+        self.place = 0
+        self.iron = 0
+        self.reopened = 0
+        self.ran = False
+        self.live = False
+        self.stages = {test.number: test.stage for test in plan.meter.tests}
+
+    def wrong(self, step: WorkStep, message: str, figure: float = 0.0, unit: str = "") -> None:
+        """Write down what does not hold in a step."""
+        self.sheet.problem("work", f"step {step.number}", message, figure, unit)
+
+    def take(self, step: WorkStep) -> None:
+        """Take a step."""
+        if self.ran:
+            self.wrong(step, "comes after the first run")
+        if any(number not in self.wires for number in (*step.wires, *(n for n, _ in step.ends))):
+            self.wrong(step, "works at a wire that there is not")
+            return
+        if step.vehicle and step.vehicle not in self.sites:
+            self.wrong(step, f"is in {step.vehicle}, which is no vehicle")
+            return
+        if step.act != "cut" and any(number not in self.cut for number in step.wires):
+            self.wrong(step, "works at a wire that is not cut yet")
+        if step.act not in ("cut", "couple") and {n for n, _ in step.ends} != set(step.wires):
+            self.wrong(step, "names other wires than it works at")
+        acts = {
+            "cut": self._cut,
+            "splice": self._splice,
+            "join": self._join,
+            "plug": self._plug,
+            "crimp": self._crimp,
+            "house": self._house,
+            "take out": self._take_out,
+            "open": self._open,
+            "thread": self._thread,
+            "place": self._place,
+            "fasten": self._fasten,
+            "measure": self._measure,
+            "couple": self._couple,
+            "close": self._close,
+            "run": self._run,
+        }
+        acts[step.act](step)
+
+    def _cut(self, step: WorkStep) -> None:
+        kinds = {(w.awg, w.colour, w.lead is None) for w in (self.wires[n] for n in step.wires)}
+        if len(kinds) != 1 or step.spot != "table":
+            self.wrong(step, "cuts wires of several kinds, or not on the table")
+        if self.cut & set(step.wires):
+            self.wrong(step, "cuts a wire again, or one that is bought ready-made")
+        self.cut |= set(step.wires)
+
+    def _splice(self, step: WorkStep) -> None:
+        ends = {
+            (w.number, side)
+            for w in self.wires.values()
+            for side in SIDES
+            if (_end(w, side).kind, _end(w, side).owner) == ("splice", step.splice)
+        }
+        self.spliced[step.splice] += 1
+        if set(step.ends) != ends or step.spot != "table":
+            self.wrong(step, f"splice {step.splice} joins other ends than the harness has there")
+        self._made(step)
+
+    def _made(self, step: WorkStep) -> None:
+        if self.joined & set(step.ends) or len(set(step.ends)) != len(step.ends):
+            self.wrong(step, "joins an end that is joined already")
+        self.joined |= set(step.ends)
+        if self.live and step.joint == "solder":
+            self.wrong(step, "solders after the cells are in")
+
+    def _join(self, step: WorkStep) -> None:
+        for number, side in step.ends:
+            end = _end(self.wires[number], side)
+            if end.kind != "pin" or step.parts != (end.owner,):
+                self.wrong(step, f"wire {number} does not end at {', '.join(step.parts)}")
+            if self._joint(self.wires[number], end) != step.joint:
+                self.wrong(step, f"fastens wire {number} otherwise than its pin says")
+            inside = end.owner in self.placed or built_in_name(end.owner) is not None
+            if inside != (step.spot == "inside"):
+                self.wrong(step, f"joins {end.owner} {step.spot}, where it is not")
+            if step.spot == "inside":
+                self._reached(step, end)
+        if step.spot == "inside" and step.joint == "solder":
+            self.iron += len(step.ends)
+        self._made(step)
+
+    def _plug(self, step: WorkStep) -> None:
+        for number, side in step.ends:
+            wire = self.wires[number]
+            if wire.lead is None or wire.lead.shortened or step.parts != (_end(wire, side).owner,):
+                self.wrong(step, f"wire {number} is no lead to be plugged there")
+        if any(
+            self.stages[test.number] in _COLD and test.number not in self.read
+            for test in self.plan.meter.tests
+        ):
+            self.wrong(step, "plugs what feeds before all is measured without it")
+        self._made(step)
+
+    def _crimp(self, step: WorkStep) -> None:
+        crossing = self._crossing(step)
+        for number, side in step.ends:
+            end = _end(self.wires[number], side)
+            if crossing is None or (end.kind, end.owner) != ("connector", crossing.name):
+                self.wrong(step, f"wire {number} has no contact there")
+                continue
+            if not self._passes(crossing, end.vehicle) and not self._all_through(number, end.vehicle):
+                self.wrong(step, f"wire {number} is crimped before it is led through its port")
+        if self.crimped & set(step.ends):
+            self.wrong(step, "crimps a contact twice")
+        self.crimped |= set(step.ends)
+
+    def _house(self, step: WorkStep) -> None:
+        crossing = self._crossing(step)
+        here = {
+            (w.number, side)
+            for w in self.wires.values()
+            for side in SIDES
+            if crossing is not None
+            and (_end(w, side).kind, _end(w, side).owner, _end(w, side).vehicle)
+            == ("connector", crossing.name, step.vehicle)
+        }
+        if set(step.ends) != here:
+            self.wrong(step, "fills a housing with other wires than end there")
+        for number, side in step.ends:
+            if (number, side) not in self.crimped:
+                self.wrong(step, f"wire {number} has no contact yet")
+            if not self._all_through(number, step.vehicle):
+                self.wrong(step, f"wire {number} is not led through its port yet")
+        if self.housed & set(step.ends):
+            self.wrong(step, "fills a housing twice")
+        self.housed |= set(step.ends)
+
+    def _take_out(self, step: WorkStep) -> None:
+        if any(self.built.vehicle_of(need) == step.vehicle for need in self.placed):
+            self.wrong(step, "takes bricks out once parts are in")
+        self.bricks.update((step.vehicle, brick) for brick in step.bricks)
+
+    def _open(self, step: WorkStep) -> None:
+        names = [one.name for one in self.sites[step.vehicle].vehicle.openings]
+        if step.opening not in names:
+            self.wrong(step, f"opens {step.opening!r}, which is no opening")
+        if step.opening in self.opened[step.vehicle]:
+            self.reopened += 1
+        self.opened[step.vehicle].append(step.opening)
+        self.open[step.vehicle] = step.opening
+
+    def _thread(self, step: WorkStep) -> None:
+        self._is_open(step)
+        for number, side in step.ends:
+            wire = self.wires[number]
+            places = [
+                (place, port)
+                for place, leg in enumerate(wire.legs)
+                if leg.vehicle == step.vehicle
+                for port in (leg.enters, leg.leaves)
+                if port == step.port
+            ]
+            if len(places) != 1:
+                self.wrong(step, f"wire {number} does not go through {step.port}")
+                continue
+            leg = wire.legs[places[0][0]]
+            wanted: Side = "end" if leg.leaves == step.port or places[0][0] else "start"
+            if side != wanted:
+                self.wrong(step, f"the wrong end of wire {number} goes first")
+            end = _end(wire, side)
+            crossing = next((c for c in self.built.harness.crossings if c.name == end.owner), None)
+            if (number, side) in self.joined | self.housed:
+                self.wrong(step, f"wire {number} hangs on something that does not go through {step.port}")
+            elif (number, side) in self.crimped and (
+                crossing is None or not self._passes(crossing, end.vehicle)
+            ):
+                self.wrong(step, f"wire {number} was crimped before")
+            if (number, step.vehicle, step.port) in self.through:
+                self.wrong(step, f"wire {number} is led through {step.port} twice")
+            self.through.add((number, step.vehicle, step.port))
+
+    def _place(self, step: WorkStep) -> None:
+        order = self.plan.assembly
+        if self.place >= len(order) or order[self.place].needs != step.parts:
+            self.wrong(step, "brings in other parts than the assembly does next")
+            return
+        entry = order[self.place]
+        self.place += 1
+        if (entry.vehicle, entry.opening) != (step.vehicle, step.opening):
+            self.wrong(step, "does not go the way that the assembly names")
+        self._is_open(step)
+        self._nothing_hangs_short(step, tuple((opposite(w), far) for w, far in reversed(entry.moves)))
+        self.placed += step.parts
+
+    def _fasten(self, step: WorkStep) -> None:
+        for need in step.parts:
+            self.fastened[need] += 1
+            if need not in self.placed:
+                self.wrong(step, f"fastens {need}, which is not in")
+
+    def _measure(self, step: WorkStep) -> None:
+        for number in step.readings:
+            if number not in self.stages:
+                self.wrong(step, f"takes reading {number}, which there is not")
+                continue
+            self.read.append(number)
+            if self.stages[number] in ("source", "power"):
+                self.live = True
+                if any(
+                    self.stages[test.number] in _COLD and test.number not in self.read
+                    for test in self.plan.meter.tests
+                ):
+                    self.wrong(step, "puts cells in before all is measured without them")
+
+    def _couple(self, step: WorkStep) -> None:
+        crossing = self._crossing(step)
+        self.coupled[step.crossing] += 1
+        ends = {
+            (w.number, side)
+            for w in self.wires.values()
+            for side in SIDES
+            if (_end(w, side).kind, _end(w, side).owner) == ("connector", step.crossing)
+        }
+        if crossing is None or not crossing.connector or not ends <= self.housed:
+            self.wrong(step, "couples what has no housings yet")
+
+    def _close(self, step: WorkStep) -> None:
+        if step.opening not in self.opened[step.vehicle]:
+            self.wrong(step, f"closes {step.opening}, which was not opened")
+        if set(self.stages) - set(self.read):
+            self.wrong(step, "closes before all readings are taken")
+        self.closed.add((step.vehicle, step.opening))
+
+    def _run(self, step: WorkStep) -> None:
+        self.ran = True
+        for vehicle, names in self.opened.items():
+            for name in names:
+                if (vehicle, name) not in self.closed:
+                    self.wrong(step, f"{name} of {vehicle} is still open")
+
+    def end(self) -> None:
+        """Say what was never done."""
+
+        def left(what: str, count: int) -> None:
+            if count:
+                self.sheet.problem("work", "order", f"never {what}", count)
+
+        stuck = {one.need for one in self.built.placements} - {n for s in self.plan.assembly for n in s.needs}
+        pins = {
+            (w.number, side) for w in self.wires.values() for side in SIDES if _end(w, side).kind == "pin"
+        }
+        cavities = {
+            (w.number, side)
+            for w in self.wires.values()
+            for side in SIDES
+            if _end(w, side).kind == "connector"
+        }
+        out = {(n, side) for n, side in pins if _end(self.wires[n], side).owner in stuck}
+        ports = {
+            (w.number, leg.vehicle, port)
+            for w in self.wires.values()
+            for leg in w.legs
+            for port in (leg.enters, leg.leaves)
+            if port
+        }
+        left("cuts some wires", len(set(self.wires) - self.cut))
+        left("joins some ends at pins", len(pins - self.joined - out))
+        left("crimps some contacts", len(cavities - self.crimped))
+        left("fills some housings", len(cavities - self.housed))
+        left("leads some wires through their ports", len(ports - self.through))
+        left("brings some parts in", len(self.plan.assembly) - self.place)
+        splices = Counter(one.name for one in self.built.harness.splices)
+        if splices != self.spliced:
+            left("makes, or makes twice, some splices", 1)
+        if Counter(f.need for f in self.built.fastenings if f.need not in stuck) != self.fastened:
+            left("fastens, or fastens twice, some parts", 1)
+        if Counter(c.name for c in self.built.harness.crossings if c.connector) != self.coupled:
+            left("couples, or couples twice, some vehicles", 1)
+        if Counter((r.vehicle, b) for r in self.built.rebuilds for b in r.remove) != self.bricks:
+            left("takes out the bricks of the rebuild", 1)
+        if sorted(self.read) != sorted(self.stages):
+            left("takes, or takes twice, some readings", 1)
+        if not self.ran:
+            left("runs the train", 1)
+
+    # -- geometry ----------------------------------------------------------------------------------------
+
+    def _is_open(self, step: WorkStep) -> None:
+        shape = self.sites[step.vehicle].vehicle
+        declared = {one.name for one in shape.openings}
+        if step.opening in declared and self.open.get(step.vehicle) != step.opening:
+            self.wrong(step, f"{step.opening} is not open")
+        if step.opening and step.opening not in declared and step.opening not in OPEN_SIDES.values():
+            self.wrong(step, f"{step.opening!r} is no opening")
+
+    def _reached(self, step: WorkStep, end: WireEnd) -> None:
+        """Check that a tool gets to a joint through what is open."""
+        self._is_open(step)
+        if step.blind:
+            self.sheet.note("work", f"step {step.number}", f"{end.owner}.{end.pin} is felt for")
+            return
+        site = self.sites[step.vehicle]
+        declared = [one for one in site.vehicle.openings if one.name == step.opening]
+        ways = declared + [
+            side for name in OPEN_SIDES.values() if (side := open_side(site.vehicle, name)) is not None
+        ]
+        if not any(self._tool_passes(site, end.at, way) for way in ways):
+            self.wrong(step, f"no tool gets to {end.owner}.{end.pin}")
+
+    def _tool_passes(self, site: Site, point: Vec, way: Opening) -> bool:
+        body = site.opened(way)
+        inside = [part for part in site.parts if part.name in self.placed]
+        for piece in _tool(point, way.out, site):
+            if body.hits(piece, STATES_IN_THE_WAY):
+                return False
+            if any(overlap(piece, shape) for part in inside for shape in part.core):
+                return False
+        return True
+
+    def _nothing_hangs_short(self, step: WorkStep, moves_out: Moves) -> None:
+        """Check every wire that hangs on a part that goes in, and is held in the vehicle."""
+        named = {one.end: one for one in step.lifted}
+        if len(named) != len(step.lifted) or set(named) - self.joined:
+            self.wrong(step, "names a wire that does not hang on what goes in")
+        for number, side in sorted(self.joined):
+            end = _end(self.wires[number], side)
+            if end.kind != "pin" or end.owner not in step.parts:
+                continue
+            held = self._is_held((number, side), step.vehicle, set())
+            if held and (number, side) not in named:
+                self.wrong(step, f"wire {number} hangs on {end.owner} and is held in the vehicle")
+            elif held:
+                self._long_enough(step, named[number, side], end, moves_out)
+
+    def _is_held(self, end: EndOf, vehicle: str, seen: set[int]) -> bool:
+        """Return whether what is on the far side of an end is held in a vehicle."""
+        number, side = end
+        seen.add(number)
+        far: EndOf = (number, "end" if side == "start" else "start")
+        wire = self.wires[number]
+        here = _end(wire, far[1])
+        leg = wire.legs[0] if side == "start" else wire.legs[-1]
+        if (leg.leaves if side == "start" else leg.enters) and leg.vehicle == vehicle:
+            return side == "end" and len(wire.legs) > 1  # it comes from a vehicle that was wired before
+        if here.kind == "pin":
+            inside = here.owner in self.placed or built_in_name(here.owner) is not None
+            return inside and far in self.joined
+        if here.kind != "splice" or far not in self.joined:
+            return False
+        return any(
+            self._is_held((n, s), vehicle, seen)
+            for n, s in sorted(self._at_splice(here.owner))
+            if n not in seen
+        )
+
+    def _at_splice(self, name: str) -> Iterator[EndOf]:
+        for wire in self.wires.values():
+            for side in SIDES:
+                if (_end(wire, side).kind, _end(wire, side).owner) == ("splice", name):
+                    yield (wire.number, side)
+
+    def _long_enough(self, step: WorkStep, lifted: Lifted, end: WireEnd, moves_out: Moves) -> None:
+        way = self._way(lifted, step.vehicle)
+        if way is None:
+            self.wrong(step, f"wire {lifted.end[0]} does not run as it hangs")
+            return
+        points, usable = way
+        if len(lifted.leaves) != len(moves_out):
+            self.wrong(step, f"wire {lifted.end[0]} is not said to reach after each move")
+            return
+        site = self.sites[step.vehicle]
+        opening = site.way_in(step.opening)
+        stay = [part for part in site.parts if part.name in self.placed and part.name not in step.parts]
+        shapes = [shape for part in stay for shape in part.core]
+        at, gone = end.at, 0.0
+        for (heading, far), leaves in zip(moves_out, reversed(lifted.leaves), strict=True):
+            x, y, z = unit_vector(heading)
+            at = (at[0] + far * x, at[1] + far * y, at[2] + far * z)
+            gone += far
+            if math.dist(leaves, end.at) < _NEAR:
+                needed = _long(points) + gone
+            else:
+                behind = _behind(points, leaves)
+                if behind is None:
+                    self.wrong(step, f"wire {lifted.end[0]} leaves its way where it does not run")
+                    continue
+                needed = behind + math.dist(leaves, at)
+                if opening is not None and self._crossed(site, opening, leaves, at, shapes):
+                    self.wrong(step, f"wire {lifted.end[0]} would hang through something solid")
+            if needed > usable + _GIVE:
+                lack = needed - usable
+                self.wrong(step, f"wire {lifted.end[0]} is {lack:.1f} mm too short to hang", lack, "mm")
+
+    def _way(self, lifted: Lifted, vehicle: str) -> tuple[tuple[Vec, ...], float] | None:
+        """Return the points of what hangs, from the part's pin on, and how much of it can follow."""
+        points: list[Vec] = []
+        usable = 0.0
+        end = lifted.end
+        for place, number in enumerate(lifted.wires):
+            wire = self.wires.get(number)
+            if wire is None or number != end[0]:
+                return None
+            forwards = end[1] == "start"
+            leg = wire.legs[0] if forwards else wire.legs[-1]
+            if leg.vehicle != vehicle:
+                return None
+            more = leg.points if forwards else leg.points[::-1]
+            points += more[1 if points else 0 :]
+            give = wire.cut_mm - wire.bare_mm - sum(mm for w, mm in wire.allowances if w in HELD_LENGTHS)
+            usable += _long(more) + max(give, 0.0)
+            if place + 1 < len(lifted.wires):
+                far = _end(wire, "end" if forwards else "start")
+                onwards = [e for e in self._at_splice(far.owner) if e[0] == lifted.wires[place + 1]]
+                if far.kind != "splice" or not onwards:
+                    return None
+                end = onwards[0]
+        return tuple(points), usable
+
+    def _crossed(self, site: Site, opening: Opening, start: Vec, end: Vec, shapes: Iterable[Shape]) -> bool:
+        if any(line_to_shape(start, end, shape) <= 0.0 and _deep(start, end, shape) for shape in shapes):
+            return True
+        body = site.opened(opening)
+        count = max(1, math.ceil(math.dist(start, end)))
+        low, high = site.vehicle.hull.low, site.vehicle.hull.high
+        for step in range(1, count):
+            share = step / count
+            x, y, z = (a + share * (b - a) for a, b in zip(start, end, strict=True))
+            inside = all(lo < v < hi for lo, v, hi in zip(low, (x, y, z), high, strict=True))
+            near = [(dx, dy, dz) for dx in (-_RUB, _RUB) for dy in (-_RUB, _RUB) for dz in (-_RUB, _RUB)]
+            if inside and all(
+                body.state_at((x + dx, y + dy, z + dz)) in STATES_IN_THE_WAY for dx, dy, dz in near
+            ):
+                return True
+        return False
+
+    # -- what belongs to what ----------------------------------------------------------------------------
+
+    def _joint(self, wire: Wire, end: WireEnd) -> PinJoint:
+        if wire.lead is not None and not wire.lead.shortened:
+            return "plug"
+        return next((pin.joint for pin in self.built.pins_of(end.owner) if pin.name == end.pin), "solder")
+
+    def _crossing(self, step: WorkStep) -> Crossing | None:
+        return next((one for one in self.built.harness.crossings if one.name == step.crossing), None)
+
+    def _passes(self, crossing: Crossing, vehicle: str) -> bool:
+        """Return whether the housing of a coupling, end first, goes through its port in a vehicle."""
+        pair = self.built.train.catalogue.get(crossing.connector)
+        name = crossing.port_ahead if vehicle == crossing.ahead else crossing.port_behind
+        port = next((p for p in self.built.train.vehicle(vehicle).vehicle.ports if p.name == name), None)
+        if pair is None or port is None:
+            return True
+        across = sorted(edge for i, edge in enumerate(port.box.size) if i != axis_of(port.out))
+        body = sorted(pair.bounds.size[1:])
+        return body[0] <= across[0] and body[1] <= across[1]
+
+    def _all_through(self, number: int, vehicle: str) -> bool:
+        return all(
+            (number, vehicle, port) in self.through
+            for leg in self.wires[number].legs
+            if leg.vehicle == vehicle
+            for port in (leg.enters, leg.leaves)
+            if port
+        )
+
+
+def _end(wire: Wire, side: Side) -> WireEnd:
+    return wire.start if side == "start" else wire.end
+
+
+def _long(points: tuple[Vec, ...]) -> float:
+    return sum(math.dist(a, b) for a, b in pairwise(points))
+
+
+def _behind(points: tuple[Vec, ...], at: Vec) -> float | None:
+    """Return how much of a way lies beyond a point on it; None where the point is not on it."""
+    left = _long(points)
+    best: float | None = None
+    for one, other in pairwise(points):
+        long = math.dist(one, other)
+        step = [b - a for a, b in zip(one, other, strict=True)]
+        share = sum((p - a) * s for p, a, s in zip(at, one, step, strict=True)) / (long * long or 1.0)
+        share = min(max(share, 0.0), 1.0)
+        x, y, z = (a + share * s for a, s in zip(one, step, strict=True))
+        if math.dist((x, y, z), at) < _NEAR:
+            best = left - share * long
+        left -= long
+    return best
+
+
+def _deep(start: Vec, end: Vec, shape: Shape) -> bool:
+    """Return whether a line runs into a shape, and does not only rub along it."""
+    box = shape.bounds
+    low = [a + _RUB for a in box.low]
+    high = [b - _RUB for b in box.high]
+    if any(a >= b for a, b in zip(low, high, strict=True)):
+        return False
+    count = max(2, math.ceil(math.dist(start, end) / 0.5))
+    for step in range(1, count):
+        point = [a + step / count * (b - a) for a, b in zip(start, end, strict=True)]
+        if all(a < v < b for a, v, b in zip(low, point, high, strict=True)):
+            return True
+    return False
+
+
+def _tool(point: Vec, out: Direction, site: Site) -> Iterator[Shape]:
+    """Yield a tool's tip, shaft and grip as round solids, from a point to the hull's plane."""
+    hull = site.vehicle.hull
+    axis = axis_of(out)
+    sign = 1 if is_forward(out) else -1
+    plane = (hull.high if sign > 0 else hull.low)[axis]
+    begin = point[axis] + sign * TOUCH_MM
+    for wide, long in (TOOL_TIP_MM, TOOL_SHAFT_MM, (TOOL_GRIP_MM, math.inf)):
+        length = min(long, max(sign * (plane - begin), 0.0))
+        if length < 0.01:
+            return
+        start = list(point)
+        start[axis] = min(begin, begin + sign * length)
+        yield shape_of(Cylinder(AXES[axis], (start[0], start[1], start[2]), length, wide / 2 - 0.01))
+        begin += sign * length

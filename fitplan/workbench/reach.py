@@ -1,0 +1,163 @@
+"""What gets at a pin inside a vehicle, and whether wires reach as far as a part beside it.
+
+Everything stands as boxes in tenths of a millimetre (`packing.access.disassembly`). A tool comes straight
+through an opening, against the opening's own direction: tip, shaft and grip as three boxes. A wire that hangs
+on a part may leave its way at any point and runs straight from there to the pin, past what is in.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.lattice.cover import TENTHS
+from fitplan.model.plan import Moves
+from fitplan.model.solids import Direction, Vec, axis_of, is_forward, unit_vector
+from fitplan.model.work import TOOL_GRIP_MM, TOOL_SHAFT_MM, TOOL_TIP_MM, TOUCH_MM
+from fitplan.packing.access.disassembly import Disassembly
+from fitplan.packing.access.slide import Rows
+from fitplan.workbench.loom import Hanging
+
+Floats = NDArray[np.float64]
+_STEP_MM = 3.0
+"""A wire may leave its way at points so far apart."""
+
+
+class Surroundings:
+    """One vehicle with its parts, asked for what stands in the way of tools and wires."""
+
+    def __init__(self, disassembly: Disassembly) -> None:
+        self._of = disassembly
+        self._blocked: dict[tuple[Vec, str], frozenset[str] | None] = {}
+        self._sights: dict[tuple[tuple[Vec, ...], Vec, str], tuple[Floats, dict[str, NDArray[np.bool_]]]] = {}
+
+    def clear_for_tool(self, point: Vec, opening: str, inside: frozenset[str]) -> bool:
+        """Return whether iron or tweezers get to a point through an opening with these parts in."""
+        blockers = self.blockers_of_tool(point, opening)
+        return blockers is not None and not blockers & inside
+
+    def blockers_of_tool(self, point: Vec, opening: str) -> frozenset[str] | None:
+        """Return the parts that keep a tool from a point; None where the body does."""
+        key = (point, opening)
+        if key not in self._blocked:
+            out = self._of.openings[opening].out
+            tool = _tool(point, out, self._hull_plane(out))
+            if _meet(tool, self._of.body(opening)):
+                self._blocked[key] = None
+            else:
+                self._blocked[key] = frozenset(
+                    need for need in self._of.names if _meet(tool, self._rows(need))
+                )
+        return self._blocked[key]
+
+    def leaves(
+        self, hanging: Hanging, moves_out: Moves, opening: str, inside: frozenset[str]
+    ) -> tuple[float, tuple[Vec, ...]]:
+        """Return what hanging wires need at most while their part comes out, and where they leave their way.
+
+        Points stand in the order in which the part goes in: beside the vehicle first. Where no
+        straight line is clear, or longer, a wire follows the pin along its moves: its point is the pin's own
+        place. Length in mm.
+        """
+        pin = np.array(hanging.points[0])
+        way = float(sum(math.dist(a, b) for a, b in pairwise(hanging.points)))
+        most, gone, found = 0.0, 0.0, []
+        for direction, distance in moves_out:
+            pin = pin + distance * np.array(unit_vector(direction))
+            gone += distance
+            at: Vec = (round(float(pin[0]), 3), round(float(pin[1]), 3), round(float(pin[2]), 3))
+            points, lengths, hits = self._sight(hanging.points, at, opening)
+            clear = np.ones(len(points), dtype=bool)
+            for name, hit in hits.items():
+                if not name or name in inside:
+                    clear &= ~hit
+            straight = np.where(clear, lengths, np.inf)
+            best = int(np.argmin(straight))
+            if straight[best] > way + gone:
+                most = max(most, way + gone)
+                found.append(hanging.points[0])
+                continue
+            most = max(most, float(straight[best]))
+            x, y, z = (round(float(v), 4) for v in points[best])
+            found.append((x, y, z))
+        return most, tuple(reversed(found))
+
+    def _sight(
+        self, way: tuple[Vec, ...], pin: Vec, opening: str
+    ) -> tuple[Floats, Floats, dict[str, NDArray[np.bool_]]]:
+        """Return points along a way, the length by each, and what crosses the line from each to a pin."""
+        key = (way, pin, opening)
+        if key not in self._sights:
+            points = _close(way)
+            hits = {"": _crossed(points, pin, self._of.body(opening))}
+            hits |= {need: _crossed(points, pin, self._rows(need)) for need in sorted(self._of.names)}
+            self._sights[key] = (points, hits)
+        points, hits = self._sights[key]
+        steps = np.sqrt((np.diff(points, axis=0) ** 2).sum(axis=1))
+        behind = np.concatenate([np.cumsum(steps[::-1])[::-1], [0.0]])
+        lengths = behind + np.sqrt(((points - np.array(pin)) ** 2).sum(axis=1))
+        return points, lengths, hits
+
+    def _rows(self, need: str) -> Rows:
+        rows = [self._of.parts[need]]
+        if need in self._of.shelves:
+            rows.append(self._of.shelves[need])
+        return np.concatenate(rows)
+
+    def _hull_plane(self, out: Direction) -> int:
+        hull = self._of.vehicle.hull
+        edge = (hull.high if is_forward(out) else hull.low)[axis_of(out)]
+        return round(edge * TENTHS)
+
+
+def _tool(point: Vec, out: Direction, plane: int) -> Rows:
+    """Return tip, shaft and grip of a tool that touches a point, as boxes as far as the hull's plane."""
+    axis, sign = axis_of(out), 1 if is_forward(out) else -1
+    touch = [value * TENTHS for value in point]
+    found: list[list[int]] = []
+    begin = touch[axis] + sign * TOUCH_MM * TENTHS
+    for wide, long in (TOOL_TIP_MM, TOOL_SHAFT_MM, (TOOL_GRIP_MM, math.inf)):
+        end = sign * min(sign * begin + long * TENTHS, max(sign * plane, sign * begin))
+        low, high = [0.0] * 3, [0.0] * 3
+        for i in range(3):
+            low[i], high[i] = touch[i] - wide * TENTHS / 2, touch[i] + wide * TENTHS / 2
+        low[axis], high[axis] = min(begin, end), max(begin, end)
+        found.append([*(math.floor(v + 1e-6) for v in low), *(math.ceil(v - 1e-6) for v in high)])
+        begin = end
+    return np.array(found, dtype=np.int64)
+
+
+def _meet(mover: Rows, standing: Rows) -> bool:
+    low = np.maximum(mover[:, None, :3], standing[None, :, :3])
+    high = np.minimum(mover[:, None, 3:], standing[None, :, 3:])
+    return bool((low < high).all(axis=2).any())
+
+
+def _close(way: Sequence[Vec]) -> Floats:
+    """Return points along a way from its pin on, no farther apart than a step."""
+    points = np.array(way, dtype=float)
+    found = [points[:1]]
+    for start, end in pairwise(points):
+        count = max(1, math.ceil(float(np.linalg.norm(end - start)) / _STEP_MM))
+        found.append(start + np.arange(1, count + 1)[:, None] / count * (end - start))
+    return np.concatenate(found)
+
+
+def _crossed(points: Floats, pin: Vec, rows: Rows) -> NDArray[np.bool_]:
+    """Return for each point whether a box lies across the line from it to a pin."""
+    low, high = rows[:, :3] / TENTHS, rows[:, 3:] / TENTHS
+    run = np.array(pin) - points
+    with np.errstate(divide="ignore", invalid="ignore"):
+        one = (low[None] - points[:, None]) / run[:, None]
+        two = (high[None] - points[:, None]) / run[:, None]
+    still = run[:, None] == 0
+    within = (points[:, None] > low[None]) & (points[:, None] < high[None])
+    near = np.where(still, np.where(within, -np.inf, np.inf), np.minimum(one, two))
+    far = np.where(still, np.where(within, np.inf, -np.inf), np.maximum(one, two))
+    enter, leave = near.max(axis=2), far.min(axis=2)
+    found: NDArray[np.bool_] = ((enter < leave) & (leave > 0) & (enter < 1)).any(axis=1)
+    return found

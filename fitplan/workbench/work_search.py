@@ -1,0 +1,330 @@
+"""The order in which parts go into one vehicle with their wires: as little undone, as little soldered inside.
+
+Looked for backwards, as parts come out: a state is what is still in, which lid is off, and which were off
+before. What a part costs hangs on what is in beneath it alone, so the cheapest states are taken first
+(uniform cost) and the first that is empty is least. Wires are joined to a part outside where they reach; else
+inside, at the part or, once it is in, at the other end; where neither goes, the wire is too short.
+"""
+
+from __future__ import annotations
+
+import heapq
+import itertools
+from collections.abc import Iterator, Sequence
+from copy import copy
+from dataclasses import dataclass, replace
+from typing import TypeAlias
+
+from fitplan.lattice.cover import TENTHS
+from fitplan.model.plan import AssemblyStep, BuiltTrain, Moves, SubassemblyPart
+from fitplan.model.solids import Vec, opposite
+from fitplan.model.work import EndOf, Lifted
+from fitplan.packing.access.disassembly import Disassembly
+from fitplan.packing.access.openings import is_open_side
+from fitplan.workbench.loom import Hanging, Loom, Strand, end_of, is_built_in, joint_of, wire_end
+from fitplan.workbench.reach import Surroundings
+
+MOST_STATES = 400
+"""States that are looked at before an order is no longer proved least."""
+Cost: TypeAlias = tuple[int, int, int, int, int]
+"""Undone, soldered inside, openings changed, other joints inside, joints that are felt for."""
+_NONE: Cost = (0, 0, 0, 0, 0)
+
+
+@dataclass(frozen=True)
+class PartJoints:
+    """How the wires of what goes in by one step are joined.
+
+    Attributes
+    ----------
+    outside, inside, late
+        Ends that are joined before it goes in; at it, once it is in; and at other parts, once it is in.
+    lifted
+        What hangs on it while it goes in.
+    blind
+        Those of ``inside`` and ``late`` that no tool gets at by a straight way.
+    short
+        (wire, mm) that wires lack to hang on it.
+    """
+
+    outside: tuple[EndOf, ...] = ()
+    inside: tuple[EndOf, ...] = ()
+    late: tuple[EndOf, ...] = ()
+    lifted: tuple[Lifted, ...] = ()
+    blind: frozenset[EndOf] = frozenset()
+    short: tuple[tuple[int, float], ...] = ()
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One step of assembly, and how its wires are joined."""
+
+    step: AssemblyStep
+    joints: PartJoints
+
+
+@dataclass(frozen=True)
+class VehicleOrder:
+    """How one vehicle is filled.
+
+    Attributes
+    ----------
+    at_once, at_once_blind
+        Ends at what is built in that are joined first of all.
+    proved
+        Whether no other order costs less.
+    """
+
+    vehicle: str
+    entries: tuple[Entry, ...]
+    at_once: tuple[EndOf, ...]
+    at_once_blind: frozenset[EndOf]
+    reopened: int
+    proved: bool
+
+
+class OrderSearch:
+    """The search in one vehicle."""
+
+    def __init__(
+        self,
+        built: BuiltTrain,
+        vehicle: str,
+        steps: Sequence[AssemblyStep],
+        plugged_last: frozenset[EndOf] = frozenset(),
+    ) -> None:
+        self.built = built
+        placed = [one for one in built.placements if one.vehicle == vehicle]
+        shape = built.train.vehicle(vehicle).vehicle
+        self.body = Disassembly(shape, placed, built.taken_out(vehicle))
+        self.loom = Loom(built, vehicle)
+        self.around = Surroundings(self.body)
+        self.steps = tuple(steps)
+        self.vehicle = vehicle
+        self._last = plugged_last
+        self._wires = {wire.number: wire for wire in built.harness.wires}
+        self._joints: dict[tuple[tuple[str, ...], frozenset[str], str], tuple[PartJoints, Cost]] = {}
+        self.at_once, self.at_once_blind = self._built_in_first()
+
+    def with_wires_of(self, built: BuiltTrain) -> OrderSearch:
+        """Return the same search for the same places with wires of other lengths; what it learned is kept."""
+        other = copy(self)
+        other.built, other.loom, other._joints = built, Loom(built, self.vehicle), {}
+        other._wires = {wire.number: wire for wire in built.harness.wires}
+        return other
+
+    def find(self) -> VehicleOrder:
+        """Return the order that costs least, or, where that takes too long, the one of assembly."""
+        units = [step.needs for step in self.steps]
+        everything = frozenset(need for unit in units for need in unit)
+        stuck = self.body.names - everything
+        tie = itertools.count()
+        # cost, parts left, tie, what is in, opening, openings seen, order so far (first to come out first)
+        heap: list[
+            tuple[
+                Cost,
+                int,
+                int,
+                frozenset[str],
+                str,
+                frozenset[str],
+                tuple[tuple[tuple[str, ...], str, Moves], ...],
+            ]
+        ] = [(_NONE, len(everything), next(tie), everything, "", frozenset(), ())]
+        done: set[tuple[frozenset[str], str, frozenset[str]]] = set()
+        looked = 0
+        while heap and looked < MOST_STATES:
+            cost, _, _, left, opening, seen, out = heapq.heappop(heap)
+            if (left, opening, seen) in done:
+                continue
+            done.add((left, opening, seen))
+            looked += 1
+            if not left:
+                return self._order(out, stuck, True)
+            for unit, through, moves in self._coming_out(units, left, stuck):
+                inside = left - frozenset(unit)
+                _, more = self._cost_of(unit, inside | stuck, through, moves)
+                lid = "" if is_open_side(self.body.vehicle, through) else through
+                changed = int(bool(lid) and lid != opening and bool(opening))
+                again = int(bool(lid) and lid != opening and lid in seen)
+                more = (more[0] + again, more[1], more[2] + changed, more[3], more[4])
+                total = tuple(a + b for a, b in zip(cost, more, strict=True))
+                a, b, c, d, e = total
+                state = (inside, lid or opening, seen | ({lid} if lid else set()))
+                if state not in done:
+                    path = (*out, (unit, through, moves))
+                    heapq.heappush(heap, ((a, b, c, d, e), len(inside), next(tie), *state, path))
+        given = tuple((s.needs, s.opening, _back(s.moves)) for s in reversed(self.steps))
+        return self._order(given, stuck, False)
+
+    def _coming_out(
+        self, units: Sequence[tuple[str, ...]], left: frozenset[str], stuck: frozenset[str]
+    ) -> Iterator[tuple[tuple[str, ...], str, Moves]]:
+        """Yield what can come out next, through which opening: last in first."""
+        carriers = self.body.carriers(left)
+        for unit in reversed(units):
+            group = frozenset(unit)
+            if not group <= left or (carriers - group) & group or self._carries_others(group, left):
+                continue
+            for opening in self.body.openings:
+                moves = self.body.way_out(group, (left - group) | stuck, opening)
+                if moves is not None:
+                    yield unit, opening, tuple((way, far / TENTHS) for way, far in moves)
+
+    def _carries_others(self, group: frozenset[str], left: frozenset[str]) -> bool:
+        return any(self.body.carried(need) & left - group for need in group)
+
+    def _order(
+        self,
+        out: Sequence[tuple[tuple[str, ...], str, Moves]],
+        stuck: frozenset[str],
+        proved: bool,
+    ) -> VehicleOrder:
+        inside = stuck
+        entries: list[Entry] = []
+        together: dict[tuple[str, ...], tuple[SubassemblyPart, ...]] = {
+            s.needs: s.together for s in self.steps
+        }
+        for number, (unit, opening, moves) in enumerate(reversed(out), 1):
+            step = AssemblyStep(number, unit[0], self.vehicle, opening, _back(moves), together[unit])
+            joints, _ = self._cost_of(unit, inside, opening, moves)
+            entries.append(Entry(step, joints))
+            inside |= frozenset(unit)
+        reopened = _reopened([entry.step for entry in entries], self.body)
+        return VehicleOrder(self.vehicle, tuple(entries), self.at_once, self.at_once_blind, reopened, proved)
+
+    def _built_in_first(self) -> tuple[tuple[EndOf, ...], frozenset[EndOf]]:
+        """Return the ends at what is built in that are joined before any part is in, and the hidden ones."""
+        found: list[EndOf] = []
+        blind: set[EndOf] = set()
+        for owner in self.loom.owners:
+            if not is_built_in(owner):
+                continue
+            for strand in self.loom.at_part(owner):
+                end = self._end(strand, owner)
+                if self._tool_at(end, frozenset(), ""):
+                    found.append(end)
+                elif not self._is_late(strand, owner):
+                    found.append(end)
+                    blind.add(end)
+        return tuple(found), frozenset(blind)
+
+    def _is_late(self, strand: Strand, owner: str) -> bool:
+        """Return whether an end can wait for the part at the other end."""
+        far = strand.other(self.loom.knot_of(strand, owner))
+        return far[0] == "pin" and not is_built_in(far[1])
+
+    def _cost_of(
+        self, unit: tuple[str, ...], inside: frozenset[str], opening: str, moves: Moves
+    ) -> tuple[PartJoints, Cost]:
+        key = (unit, inside, opening)
+        if key not in self._joints:
+            self._joints[key] = self._join(unit, inside, opening, moves)
+        return self._joints[key]
+
+    def _join(
+        self, unit: tuple[str, ...], inside: frozenset[str], opening: str, moves: Moves
+    ) -> tuple[PartJoints, Cost]:
+        """Return how the wires of parts that go in as one are joined, and what it costs."""
+        outside: list[EndOf] = []
+        within: list[EndOf] = []
+        late: list[EndOf] = []
+        lifted: list[Lifted] = []
+        short: list[tuple[int, float]] = []
+        blind: set[EndOf] = set()
+        full = inside | frozenset(unit)
+        held = inside | {self._owner(end) for end in self.at_once}
+        for owner in unit:
+            for strand in self.loom.at_part(owner):
+                end = self._end(strand, owner)
+                if end in self._last:
+                    continue
+                knot = self.loom.knot_of(strand, owner)
+                hanging = self.loom.hanging(strand, knot, held)
+                if hanging is None:
+                    outside.append(end)
+                    far = strand.other(knot)
+                    if far[0] == "pin" and is_built_in(far[1]) and far[1] not in held:
+                        self._come_late(self._end(strand, far[1]), full, opening, late, blind)
+                    continue
+                needed, leaves = self.around.leaves(hanging, moves, opening, inside)
+                if needed <= hanging.usable_mm + 1e-6:
+                    outside.append(end)
+                    lifted.append(Lifted(end, hanging.wires, _held_word(hanging), leaves))
+                elif self._tool_at(end, full, opening):
+                    within.append(end)
+                elif (other := self._other_end(hanging)) is not None and self._tool_at(other, full, opening):
+                    outside.append(end)
+                    late.append(other)
+                else:
+                    within.append(end)
+                    blind.add(end)
+                    lack = needed - hanging.usable_mm
+                    short.append((end[0], round(lack, 2)))
+        joints = PartJoints(
+            tuple(outside), tuple(within), tuple(late), tuple(lifted), frozenset(blind), tuple(short)
+        )
+        made = (*within, *late)
+        iron = sum(self._joint(end) == "solder" for end in made)
+        return joints, (len(short), iron, 0, len(made) - iron, len(blind))
+
+    def _come_late(
+        self, end: EndOf, inside: frozenset[str], opening: str, late: list[EndOf], blind: set[EndOf]
+    ) -> None:
+        late.append(end)
+        if not self._tool_at(end, inside, opening):
+            blind.add(end)
+
+    def _other_end(self, hanging: Hanging) -> EndOf | None:
+        """Return the end at which hanging wires are held, where that is a part's pin: it can wait."""
+        kind, owner, pin = hanging.held
+        if kind != "pin" or is_built_in(owner):
+            return None
+        return end_of(self._wires[hanging.wires[-1]], owner, pin)
+
+    def _tool_at(self, end: EndOf, inside: frozenset[str], opening: str) -> bool:
+        """Return whether a tool gets at an end of a wire: through this opening, or an open side.
+
+        With no opening named, through any.
+        """
+        wire = self._wires[end[0]]
+        point: Vec = wire_end(wire, end[1]).at
+        ways = [
+            name
+            for name in self.body.openings
+            if name == opening or not opening or is_open_side(self.body.vehicle, name)
+        ]
+        return any(self.around.clear_for_tool(point, name, inside) for name in ways)
+
+    def _end(self, strand: Strand, owner: str) -> EndOf:
+        knot = self.loom.knot_of(strand, owner)
+        return end_of(strand.wire, knot[1], knot[2])
+
+    def _owner(self, end: EndOf) -> str:
+        return wire_end(self._wires[end[0]], end[1]).owner
+
+    def _joint(self, end: EndOf) -> str:
+        return joint_of(self.built, wire_end(self._wires[end[0]], end[1]))
+
+
+def _back(moves: Moves) -> Moves:
+    return tuple((opposite(way), far) for way, far in reversed(moves))
+
+
+def _held_word(hanging: Hanging) -> str:
+    kind, name, pin = hanging.held
+    return f"{name}.{pin}" if kind == "pin" else name
+
+
+def _reopened(steps: Sequence[AssemblyStep], body: Disassembly) -> int:
+    """Return how often a lid is lifted again that was put on in between."""
+    order = [step.opening for step in steps if not is_open_side(body.vehicle, step.opening)]
+    runs = [name for name, _ in itertools.groupby(order)]
+    return len(runs) - len(set(runs))
+
+
+def renumbered(entries: Sequence[Entry], first: int) -> tuple[Entry, ...]:
+    """Return entries with their steps of assembly numbered from ``first``."""
+    return tuple(
+        replace(entry, step=replace(entry.step, number=number)) for number, entry in enumerate(entries, first)
+    )
