@@ -20,6 +20,7 @@ from fitplan.report.lists.wording import (
     millimetres,
     resistor_at,
     resistor_word,
+    runs_word,
 )
 
 StepKind: TypeAlias = Literal["part", "wires", "other"]
@@ -199,8 +200,8 @@ class _Wording:
             case "open":
                 return "lid", f"take off {step.opening}"
             case "thread":
-                ends = ", ".join(
-                    f"{self._wire(n)}, the end of {end_word(self._wire_end((n, s)))} first"
+                ends = "; ".join(
+                    f"{self._wire(n)}, its end at {end_word(self._wire_end((n, s)))} first"
                     for n, s in step.ends
                 )
                 return "wire ends, tweezers", f"lead through {step.port}: {ends}{felt}"
@@ -246,7 +247,7 @@ class _Wording:
     def _readings(self, step: WorkStep) -> str:
         stages = {test.number: test.stage for test in self.plan.meter.tests}
         named = [stage for stage in STAGES if any(stages.get(n) == stage for n in step.readings)]
-        return f"take readings {_runs(step.readings)} ({', '.join(named)}); go on only when all are right"
+        return f"take readings {runs_word(step.readings)} ({', '.join(named)}); go on only when all are right"
 
     def _couple(self, step: WorkStep) -> str:
         crossing = next(one for one in self.plan.built.harness.crossings if one.name == step.crossing)
@@ -273,17 +274,6 @@ class _Wording:
 def _numbers(wires: Iterable[int]) -> str:
     listed = [str(number) for number in wires]
     return f"wire{'s' if len(listed) > 1 else ''} {', '.join(listed)}"
-
-
-def _runs(numbers: tuple[int, ...]) -> str:
-    """Return numbers with neighbours drawn together: ``1 to 4, 7``."""
-    runs: list[list[int]] = []
-    for number in numbers:
-        if runs and runs[-1][-1] == number - 1:
-            runs[-1].append(number)
-        else:
-            runs.append([number])
-    return ", ".join(str(run[0]) if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs)
 
 
 def _lift(plan: Plan, vehicle: str, opening: str, moves: Moves) -> float | None:

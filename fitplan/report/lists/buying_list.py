@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from fitplan.model.plan import Plan
 from fitplan.report.lists.harness_lists import Cell, PlanList
-from fitplan.report.lists.wording import number
+from fitplan.report.lists.tracing import steps_of
+from fitplan.report.lists.wording import number, runs_word
 
 
 def buying_list(plan: Plan) -> PlanList:
@@ -21,6 +22,7 @@ def buying_list(plan: Plan) -> PlanList:
                 round(one.needed, digits),
                 round(one.spare, digits),
                 ", ".join(one.serves),
+                runs_word(steps_of(plan, one)),
                 one.where,
                 one.part,
                 one.note,
@@ -35,6 +37,7 @@ def buying_list(plan: Plan) -> PlanList:
         "of which needed",
         "to spare",
         "serves",
+        "in steps",
         "in",
         "id",
         "note",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Sequence
 
 from fitplan.model.facts import WIRE_COLOURS as WIRE_COLOURS
 from fitplan.model.hands import passes
@@ -66,6 +67,17 @@ def number(value: float, digits: int = 1) -> str:
 def counted(count: int, word: str) -> str:
     """Return a count with its word: ``"1 plate"``, ``"3 plates"``."""
     return f"{count} {word}" if count == 1 else f"{count} {word}s"
+
+
+def runs_word(numbers: Sequence[int]) -> str:
+    """Return numbers with neighbours drawn together: ``1 to 4, 7``."""
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and runs[-1][-1] == number - 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    return ", ".join(str(run[0]) if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs)
 
 
 def sentence(text: str) -> str:

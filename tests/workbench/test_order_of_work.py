@@ -1,0 +1,146 @@
+"""The order of work: every step has what it needs, every article its step, and no order does better."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import replace
+
+import pytest
+
+from fitplan.lattice.cover import TENTHS
+from fitplan.model.plan import Plan
+from fitplan.model.work import WorkStep
+from fitplan.report.lists.tracing import steps_of
+from fitplan.verify.result import Tally
+from fitplan.verify.scene import Site, sites_of
+from fitplan.verify.work import check_work
+from fitplan.workbench.work_search import Cost, OrderSearch
+from tests.conftest import Planned
+
+EXAMPLES = ("harbour-line", "market-tram")
+
+
+def _problems(plan: Plan, sites: dict[str, Site], steps: tuple[WorkStep, ...]) -> list[str]:
+    numbered = tuple(replace(step, number=number) for number, step in enumerate(steps, 1))
+    sheet = Tally()
+    check_work(replace(plan, work=replace(plan.work, steps=numbered)), sites, sheet)
+    return [problem.message for problem in sheet.report().problems]
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_every_article_has_its_step_and_every_step_its_article(planned: Planned, name: str) -> None:
+    """Both ways, but for what findings ask for, spares, and steps that take nothing: lids, meter, run."""
+    plan = planned(name)
+    used: set[int] = set()
+    for article in plan.buying:
+        steps = steps_of(plan, article)
+        used.update(steps)
+        if article.shop != "findings ask for":
+            assert steps, article.name
+    for step in plan.work.steps:
+        if step.act not in ("open", "close", "measure", "run"):
+            assert step.number in used, step
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_each_wire_end_is_made_once(planned: Planned, name: str) -> None:
+    """Every end of every wire is soldered, crimped or plugged exactly once, after it was cut."""
+    plan = planned(name)
+    made = [
+        end
+        for step in plan.work.steps
+        if step.act in ("splice", "join", "crimp", "plug")
+        for end in step.ends
+    ]
+    wires = [wire.number for wire in plan.built.harness.wires if not wire.inside]
+    assert sorted(made) == sorted((number, side) for number in wires for side in ("end", "start"))
+    cut = [number for step in plan.work.steps if step.act == "cut" for number in step.wires]
+    assert sorted(cut) == sorted(set(cut))
+
+
+def test_verify_notices_what_is_left_out_or_out_of_order(harbour_plan: Plan) -> None:
+    """Any step left out or done twice is noticed; so is each put last or, off the table, first."""
+    sites = sites_of(harbour_plan.built)
+    steps = harbour_plan.work.steps
+    assert not _problems(harbour_plan, sites, steps)
+    for place in range(0, len(steps), 7):
+        step = steps[place]
+        rest = steps[:place] + steps[place + 1 :]
+        assert _problems(harbour_plan, sites, rest), step
+        if step.act not in ("open", "close"):
+            assert _problems(harbour_plan, sites, (*steps[: place + 1], *steps[place:])), step
+        if step.act != "run":
+            assert _problems(harbour_plan, sites, (*rest, step)), step
+        if step.spot != "table":
+            assert _problems(harbour_plan, sites, (step, *rest)), step
+
+
+def test_verify_notices_a_wire_that_hangs_too_short(harbour_plan: Plan) -> None:
+    """A wire that hangs on a part, cut shorter than the way that is named for it; one not named at all."""
+    sites = sites_of(harbour_plan.built)
+    place = next(i for i, step in enumerate(harbour_plan.work.steps) if step.lifted)
+    step = harbour_plan.work.steps[place]
+    ahead, behind = harbour_plan.work.steps[:place], harbour_plan.work.steps[place + 1 :]
+    unnamed = replace(step, lifted=step.lifted[1:])
+    assert any(
+        "is held in the vehicle" in text
+        for text in _problems(harbour_plan, sites, (*ahead, unnamed, *behind))
+    )
+    number = step.lifted[0].wires[0]
+    wires = tuple(
+        replace(wire, cut_mm=wire.cut_mm - 200) if wire.number == number else wire
+        for wire in harbour_plan.built.harness.wires
+    )
+    harness = replace(harbour_plan.built.harness, wires=wires)
+    short = replace(harbour_plan, built=replace(harbour_plan.built, harness=harness))
+    assert any("too short to hang" in text for text in _problems(short, sites, short.work.steps))
+
+
+@pytest.mark.parametrize(("name", "vehicle"), [("harbour-line", "shunter"), ("market-tram", "tram")])
+def test_no_order_of_all_orders_costs_less(planned: Planned, name: str, vehicle: str) -> None:
+    """The search against plain enumeration: all ways to take the parts out one after the other."""
+    plan = planned(name)
+    own = [step for step in plan.assembly if step.vehicle == vehicle]
+    search = OrderSearch(plan.built, vehicle, own)
+    found = search.find()
+    assert found.proved
+    best: list[Cost] = [(99, 99, 99, 99, 99)]
+    units = [step.needs for step in own]
+    seen: dict[tuple[frozenset[str], str, frozenset[str]], Cost] = {}
+
+    def take_out(left: frozenset[str], lid: str, lids: frozenset[str], cost: Cost) -> None:
+        key = (left, lid, lids)
+        if cost >= best[0] or seen.get(key, (99,) * 5) <= cost:
+            return
+        seen[key] = cost
+        if not left:
+            best[0] = cost
+            return
+        for unit, opening in itertools.product(units, search.body.openings):
+            group = frozenset(unit)
+            if not group <= left or any(search.body.carried(need) & left - group for need in unit):
+                continue
+            moves = search.body.way_out(group, left - group, opening)
+            if moves is None:
+                continue
+            way = tuple((heading, far / TENTHS) for heading, far in moves)
+            _, more = search._cost_of(unit, left - group, opening, way)
+            shut = opening in {one.name for one in search.body.vehicle.openings} and opening != lid
+            more = (
+                more[0] + (shut and opening in lids),
+                more[1],
+                more[2] + (shut and bool(lid)),
+                *more[3:],
+            )
+            a, b, c, d, e = (x + y for x, y in zip(cost, more, strict=True))
+            take_out(
+                left - group, opening if shut else lid, lids | {opening} if shut else lids, (a, b, c, d, e)
+            )
+
+    take_out(frozenset(need for unit in units for need in unit), "", frozenset(), (0, 0, 0, 0, 0))
+    total = [0, 0]
+    for entry in found.entries:
+        made = (*entry.joints.inside, *entry.joints.late)
+        total[0] += len(entry.joints.short)
+        total[1] += sum(search._joint(end) == "solder" for end in made)
+    assert (total[0] + found.reopened, total[1]) == best[0][:2]
