@@ -16,7 +16,7 @@ from itertools import pairwise
 from fitplan.model.part import PinJoint
 from fitplan.model.plan import Crossing, Moves, Plan, Wire, WireEnd
 from fitplan.model.solids import AXES, Cylinder, Direction, Vec, axis_of, is_forward, opposite, unit_vector
-from fitplan.model.vehicle import OPEN_SIDES, Opening, built_in_name, open_side
+from fitplan.model.vehicle import OPEN_SIDES, Opening, open_side
 from fitplan.model.work import (
     HELD_LENGTHS,
     TOOL_GRIP_MM,
@@ -169,7 +169,7 @@ class _Replay:
                 self.wrong(step, f"wire {number} does not end at {', '.join(step.parts)}")
             if self._joint(self.wires[number], end) != step.joint:
                 self.wrong(step, f"fastens wire {number} otherwise than its pin says")
-            inside = end.owner in self.placed or built_in_name(end.owner) is not None
+            inside = end.owner in self.placed or self._is_built_in(end.owner)
             if inside != (step.spot == "inside"):
                 self.wrong(step, f"joins {end.owner} {step.spot}, where it is not")
             if step.spot == "inside":
@@ -432,7 +432,7 @@ class _Replay:
         if (leg.leaves if side == "start" else leg.enters) and leg.vehicle == vehicle:
             return side == "end" and len(wire.legs) > 1  # it comes from a vehicle that was wired before
         if here.kind == "pin":
-            inside = here.owner in self.placed or built_in_name(here.owner) is not None
+            inside = here.owner in self.placed or self._is_built_in(here.owner)
             return inside and far in self.joined
         if here.kind != "splice" or far not in self.joined:
             return False
@@ -528,6 +528,9 @@ class _Replay:
         if wire.lead is not None and not wire.lead.shortened:
             return "plug"
         return next((pin.joint for pin in self.built.pins_of(end.owner) if pin.name == end.pin), "solder")
+
+    def _is_built_in(self, owner: str) -> bool:
+        return self.built.placement(owner) is None and self.built.train.built_in(owner) is not None
 
     def _crossing(self, step: WorkStep) -> Crossing | None:
         return next((one for one in self.built.harness.crossings if one.name == step.crossing), None)

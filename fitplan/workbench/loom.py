@@ -11,7 +11,6 @@ from typing import Literal, TypeAlias
 from fitplan.model.part import PinJoint
 from fitplan.model.plan import BuiltTrain, Leg, Wire, WireEnd
 from fitplan.model.solids import Vec
-from fitplan.model.vehicle import built_in_name
 from fitplan.model.work import HELD_LENGTHS, EndOf, Side
 
 Knot: TypeAlias = tuple[Literal["pin", "splice", "port"], str, str]
@@ -159,11 +158,6 @@ def joint_of(built: BuiltTrain, end: WireEnd) -> PinJoint:
     if end.kind == "splice":
         return "solder"
     return next((pin.joint for pin in built.pins_of(end.owner) if pin.name == end.pin), "solder")
-
-
-def is_built_in(owner: str) -> bool:
-    """Return whether an owner of a pin is built into its vehicle."""
-    return built_in_name(owner) is not None
 
 
 def _strands(built: BuiltTrain, vehicle: str) -> Iterator[Strand]:

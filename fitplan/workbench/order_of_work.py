@@ -16,7 +16,7 @@ from fitplan.model.solids import Vec, axis_of, is_forward
 from fitplan.model.work import EndOf, Side, WorkPlan, WorkStep
 from fitplan.packing.access.openings import is_open_side
 from fitplan.workbench.loom import Knot, Strand, joint_of, wire_end
-from fitplan.workbench.work_search import Entry, OrderSearch, VehicleOrder, renumbered
+from fitplan.workbench.work_search import VehicleOrder, WorkEntry, WorkSearch, renumbered
 
 _COLD: tuple[MeterStage, ...] = ("continuity", "supply to ground", "neighbours")
 _MOUTH_MM = 3.0
@@ -29,11 +29,11 @@ class OrderOfWork:
     def __init__(self, built: BuiltTrain, assembly: Sequence[AssemblyStep]) -> None:
         self.built = built
         self._plugged_last = frozenset(_plugged_last(built))
-        self._searches: dict[str, OrderSearch] = {}
+        self._searches: dict[str, WorkSearch] = {}
         self.orders: dict[str, VehicleOrder] = {}
         for entry in built.train.vehicles:
             steps = [step for step in assembly if step.vehicle == entry.name]
-            search = OrderSearch(built, entry.name, steps, self._plugged_last)
+            search = WorkSearch(built, entry.name, steps, self._plugged_last)
             if steps or search.loom.strands or built.taken_out(entry.name):
                 self._searches[entry.name] = search
                 self.orders[entry.name] = search.find()
@@ -89,7 +89,7 @@ class _Steps:
         self,
         built: BuiltTrain,
         orders: Sequence[VehicleOrder],
-        searches: dict[str, OrderSearch],
+        searches: dict[str, WorkSearch],
         plugged_last: frozenset[EndOf],
         meter: MeterPlan,
     ) -> None:
@@ -137,7 +137,7 @@ class _Steps:
                 if (end.kind, end.owner) == ("splice", name):
                     yield (wire.number, side)
 
-    def _outside(self, entry: Entry, spot: str) -> Iterator[WorkStep]:
+    def _outside(self, entry: WorkEntry, spot: str) -> Iterator[WorkStep]:
         """Yield the joints of an entry that are made on the table, or beside the vehicle."""
         for owner in entry.step.needs:
             ends = [
@@ -261,7 +261,7 @@ class _Steps:
             return (opened or opening), []
         return opening, [WorkStep(0, "open", "inside", vehicle, opening=opening)]
 
-    def _loose(self, search: OrderSearch) -> list[Strand]:
+    def _loose(self, search: WorkSearch) -> list[Strand]:
         """Return what is led through before any part: what only passes, and what arrives from before."""
         found: list[Strand] = []
         for strand in search.loom.strands:
@@ -275,7 +275,7 @@ class _Steps:
 
     def _thread(
         self,
-        search: OrderSearch,
+        search: WorkSearch,
         strands: Iterable[Strand],
         threaded: set[tuple[int, str]],
         opened: str,
@@ -306,7 +306,7 @@ class _Steps:
             return "end"
         return outwards
 
-    def _mouth_clear(self, search: OrderSearch, strand: Strand, opened: str, inside: frozenset[str]) -> bool:
+    def _mouth_clear(self, search: WorkSearch, strand: Strand, opened: str, inside: frozenset[str]) -> bool:
         """Return whether tweezers get to the inner mouths of the ports that a strand goes through."""
         shape = search.body.vehicle
         for knot in (strand.first, strand.last):
@@ -354,7 +354,7 @@ class _Steps:
         if numbers:
             yield WorkStep(0, "measure", "beside", vehicle, readings=numbers)
 
-    def _ends_in(self, search: OrderSearch) -> Iterator[EndOf]:
+    def _ends_in(self, search: WorkSearch) -> Iterator[EndOf]:
         """Yield the ends at pins in one vehicle."""
         sides: tuple[Side, Side] = ("start", "end")
         for wire in self.wires.values():

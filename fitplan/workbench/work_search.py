@@ -21,7 +21,7 @@ from fitplan.model.solids import Vec, opposite
 from fitplan.model.work import EndOf, Lifted
 from fitplan.packing.access.disassembly import Disassembly
 from fitplan.packing.access.openings import is_open_side
-from fitplan.workbench.loom import Hanging, Loom, Strand, end_of, is_built_in, joint_of, wire_end
+from fitplan.workbench.loom import Hanging, Loom, Strand, end_of, joint_of, wire_end
 from fitplan.workbench.reach import Surroundings
 
 MOST_STATES = 400
@@ -56,7 +56,7 @@ class PartJoints:
 
 
 @dataclass(frozen=True)
-class Entry:
+class WorkEntry:
     """One step of assembly, and how its wires are joined."""
 
     step: AssemblyStep
@@ -76,14 +76,14 @@ class VehicleOrder:
     """
 
     vehicle: str
-    entries: tuple[Entry, ...]
+    entries: tuple[WorkEntry, ...]
     at_once: tuple[EndOf, ...]
     at_once_blind: frozenset[EndOf]
     reopened: int
     proved: bool
 
 
-class OrderSearch:
+class WorkSearch:
     """The search in one vehicle."""
 
     def __init__(
@@ -106,7 +106,7 @@ class OrderSearch:
         self._joints: dict[tuple[tuple[str, ...], frozenset[str], str], tuple[PartJoints, Cost]] = {}
         self.at_once, self.at_once_blind = self._built_in_first()
 
-    def with_wires_of(self, built: BuiltTrain) -> OrderSearch:
+    def with_wires_of(self, built: BuiltTrain) -> WorkSearch:
         """Return the same search for the same places with wires of other lengths; what it learned is kept."""
         other = copy(self)
         other.built, other.loom, other._joints = built, Loom(built, self.vehicle), {}
@@ -181,14 +181,14 @@ class OrderSearch:
         proved: bool,
     ) -> VehicleOrder:
         inside = stuck
-        entries: list[Entry] = []
+        entries: list[WorkEntry] = []
         together: dict[tuple[str, ...], tuple[SubassemblyPart, ...]] = {
             s.needs: s.together for s in self.steps
         }
         for number, (unit, opening, moves) in enumerate(reversed(out), 1):
             step = AssemblyStep(number, unit[0], self.vehicle, opening, _back(moves), together[unit])
             joints, _ = self._cost_of(unit, inside, opening, moves)
-            entries.append(Entry(step, joints))
+            entries.append(WorkEntry(step, joints))
             inside |= frozenset(unit)
         reopened = _reopened([entry.step for entry in entries], self.body)
         return VehicleOrder(self.vehicle, tuple(entries), self.at_once, self.at_once_blind, reopened, proved)
@@ -198,7 +198,7 @@ class OrderSearch:
         found: list[EndOf] = []
         blind: set[EndOf] = set()
         for owner in self.loom.owners:
-            if not is_built_in(owner):
+            if not self._is_built_in(owner):
                 continue
             for strand in self.loom.at_part(owner):
                 end = self._end(strand, owner)
@@ -212,7 +212,7 @@ class OrderSearch:
     def _is_late(self, strand: Strand, owner: str) -> bool:
         """Return whether an end can wait for the part at the other end."""
         far = strand.other(self.loom.knot_of(strand, owner))
-        return far[0] == "pin" and not is_built_in(far[1])
+        return far[0] == "pin" and not self._is_built_in(far[1])
 
     def _cost_of(
         self, unit: tuple[str, ...], inside: frozenset[str], opening: str, moves: Moves
@@ -244,7 +244,7 @@ class OrderSearch:
                 if hanging is None:
                     outside.append(end)
                     far = strand.other(knot)
-                    if far[0] == "pin" and is_built_in(far[1]) and far[1] not in held:
+                    if far[0] == "pin" and self._is_built_in(far[1]) and far[1] not in held:
                         self._come_late(self._end(strand, far[1]), full, opening, late, blind)
                     continue
                 needed, leaves = self.around.leaves(hanging, moves, opening, inside)
@@ -278,7 +278,7 @@ class OrderSearch:
     def _other_end(self, hanging: Hanging) -> EndOf | None:
         """Return the end at which hanging wires are held, where that is a part's pin: it can wait."""
         kind, owner, pin = hanging.held
-        if kind != "pin" or is_built_in(owner):
+        if kind != "pin" or self._is_built_in(owner):
             return None
         return end_of(self._wires[hanging.wires[-1]], owner, pin)
 
@@ -303,6 +303,9 @@ class OrderSearch:
     def _owner(self, end: EndOf) -> str:
         return wire_end(self._wires[end[0]], end[1]).owner
 
+    def _is_built_in(self, owner: str) -> bool:
+        return owner not in self.body.names and self.built.train.built_in(owner) is not None
+
     def _joint(self, end: EndOf) -> str:
         return joint_of(self.built, wire_end(self._wires[end[0]], end[1]))
 
@@ -323,7 +326,7 @@ def _reopened(steps: Sequence[AssemblyStep], body: Disassembly) -> int:
     return len(runs) - len(set(runs))
 
 
-def renumbered(entries: Sequence[Entry], first: int) -> tuple[Entry, ...]:
+def renumbered(entries: Sequence[WorkEntry], first: int) -> tuple[WorkEntry, ...]:
     """Return entries with their steps of assembly numbered from ``first``."""
     return tuple(
         replace(entry, step=replace(entry.step, number=number)) for number, entry in enumerate(entries, first)

@@ -14,7 +14,7 @@ from fitplan.report.lists.tracing import steps_of
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site, sites_of
 from fitplan.verify.work import check_work
-from fitplan.workbench.work_search import Cost, OrderSearch
+from fitplan.workbench.work_search import Cost, WorkSearch
 from tests.conftest import Planned
 
 EXAMPLES = ("harbour-line", "market-tram")
@@ -101,7 +101,7 @@ def test_no_order_of_all_orders_costs_less(planned: Planned, name: str, vehicle:
     """The search against plain enumeration: all ways to take the parts out one after the other."""
     plan = planned(name)
     own = [step for step in plan.assembly if step.vehicle == vehicle]
-    search = OrderSearch(plan.built, vehicle, own)
+    search = WorkSearch(plan.built, vehicle, own)
     found = search.find()
     assert found.proved
     best: list[Cost] = [(99, 99, 99, 99, 99)]
