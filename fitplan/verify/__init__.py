@@ -53,8 +53,8 @@ from fitplan.verify.shelves import check_shelves
 from fitplan.verify.switched_on import check_switched_on
 from fitplan.verify.wider_windows import check_wider_windows
 from fitplan.verify.wires import check_wires
-from fitplan.verify.zones import check_zones
 from fitplan.verify.work import check_work
+from fitplan.verify.zones import check_zones
 
 __all__ = ["Checked", "Problem", "Report", "Trusted", "verify"]
 

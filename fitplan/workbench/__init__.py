@@ -2,8 +2,8 @@
 
 In: a built train, its supply trees, what the checks found. Out: frozen values of `fitplan.model`.
 
-`order_of_work` puts parts and wires into one sequence: `loom` is the wires of a vehicle as they hang together,
-`reach` what gets at a pin and how far wires reach, `work_search` the order of the parts.
+`order_of_work` puts parts and wires into one sequence: `loom` is the wires of a vehicle as they hang
+together, `reach` what gets at a pin and how far wires reach, `work_search` the order of the parts.
 
 `copper` is the harness as a network of resistances with the parts in it, `neighbours` says what lies side by
 side, `continuity` and `isolation` choose the readings without cells, `power` those with cells, `coverage`
