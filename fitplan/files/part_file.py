@@ -32,6 +32,7 @@ from fitplan.files.fields import (
     several,
     whole,
 )
+from fitplan.files.pinned_form import ENDING, pinned_form
 from fitplan.files.solid_entries import FlatBoxEntry, SolidEntry
 from fitplan.model import electrical as figures
 from fitplan.model.part import (
@@ -334,6 +335,10 @@ class PartEntry(Entry):
     pins: Annotated[list[PinEntry], *many(PinEntry, "pins")] = Field(
         [], description="where wires are connected"
     )
+    pin_rows: Annotated[str, PlainValidator(one_of(("below",))), ValueKind("below")] | None = Field(
+        None,
+        description="its pin rows come loose: there is a second part, `ID-pins`, with them soldered in below",
+    )
     joint: _Joint = Field(
         "solder", description="how wires are fastened at pins that do not say it themselves"
     )
@@ -487,14 +492,33 @@ def parts_of(document: Block, path: Path, mistakes: list[Mistake]) -> dict[str, 
             )
         else:
             found[str(item.id)] = (item.part(entry.family), item.id.spot)
+            if item.pin_rows is not None:
+                _add_pinned(found, str(item.id), item.id.spot, collector)
     return found
+
+
+def _add_pinned(found: dict[str, tuple[Part, Spot]], name: str, spot: Spot, collector: Collector) -> None:
+    """Add the pinned form of a board beside it."""
+    try:
+        form = pinned_form(found[name][0])
+    except ValueError:
+        collector.add(
+            spot, f"the part {name!r} with 'pin rows'", "pins that are soldered from above: exit up"
+        )
+        return
+    found.setdefault(form.id, (form, spot))
 
 
 def ids_in(document: Block) -> list[str]:
     """Return all ids in a part file, also those of parts with mistakes."""
     parts = document.get("parts")
     items = parts if isinstance(parts, Row) else []
-    return [str(item["id"]) for item in items if isinstance(item, Block) and isinstance(item.get("id"), Text)]
+    blocks = [item for item in items if isinstance(item, Block) and isinstance(item.get("id"), Text)]
+    return [
+        str(item["id"]) + ending
+        for item in blocks
+        for ending in (("", ENDING) if item.get("pin rows") else ("",))
+    ]
 
 
 def _piece_of_wire(electrical: tuple[figures.Electrical, ...]) -> tuple[Solid, ...]:

@@ -40,13 +40,14 @@ def fit_rows(
 
     Each is asked beside the vehicle's `companions`, as it would have to live with them. After
     the deadline, if there is one, the rest is *not decided*. With ``every`` needs that leave no
-    choice are asked too, in the vehicles that they may go into; ``also`` names single ones.
+    choice are asked too, in the vehicles that they may go into, and other forms of each candidate;
+    ``also`` names single ones.
     """
     asked = [
         (need, part, entry.name)
         for need in train.needs
         if every or need.choice is not None or need.name in also
-        for part in need.candidates
+        for part in (*need.candidates, *(other_forms(need, train) if every else ()))
         for entry in train.vehicles
         if need.choice is not None or may_go(need, entry.name)
     ]
@@ -59,6 +60,22 @@ def fit_rows(
             continue
         rows.append(fit_row(train, packer, need, part, name, budget))
     return tuple(rows)
+
+
+FORMS = ("", "-pins", "-bare")
+"""Endings of the ids of one board in all its forms: as it comes, with pin rows, without any."""
+
+
+def other_forms(need: Need, train: Train) -> tuple[Part, ...]:
+    """Return the forms of a need's candidates that it does not ask for: with pin rows, or without."""
+    asked = {part.id for part in need.candidates}
+    names = [
+        part.id.removesuffix("-pins").removesuffix("-bare") + ending
+        for part in need.candidates
+        for ending in FORMS
+    ]
+    others = dict.fromkeys(name for name in names if name not in asked and name in train.catalogue)
+    return tuple(train.catalogue[name] for name in others)
 
 
 def with_placed(rows: tuple[FitRow, ...], packings: Iterable[Packing]) -> tuple[FitRow, ...]:
