@@ -443,3 +443,8 @@ class TrainFile(Entry):
         default_factory=WiringEntry.model_construct, description="wires and connectors"
     )
     may_add_wagon: YesNo = Field(False, description="a wagon may be proposed when something does not fit")
+    may_open: YesNo = Field(
+        False,
+        description="where wires find no way through a body, the least is opened in it: removable bricks "
+        "out, bricks with a hole in place of whole ones (1 each), or bricks left out (2 each)",
+    )

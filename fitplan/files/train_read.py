@@ -140,6 +140,7 @@ def train_of(
         weights=Weights(**{name: getattr(weights, name) for name in type(weights).model_fields}),
         wiring=wiring,
         may_add_wagon=entry.may_add_wagon,
+        may_open=entry.may_open,
         catalogue={**catalogue, **with_plugs},
         source=path.name,
     )

@@ -13,7 +13,7 @@ from fitplan.model.meter import NO_METER, MeterPlan
 from fitplan.model.part import Part, Pin
 from fitplan.model.solids import Box, Direction, Place, Solid, Vec, bounds_of
 from fitplan.model.train import Need, NetRole, Train
-from fitplan.model.vehicle import OPEN_SIDES, built_in_name
+from fitplan.model.vehicle import OPEN_SIDES, Hole, built_in_name
 from fitplan.model.wider_window import WiderWindow
 from fitplan.model.wiring_facts import NO_FACTS, WiringFacts
 from fitplan.model.work import NO_WORK, WorkPlan
@@ -191,6 +191,38 @@ class Rebuild:
     least: float
     carried: str
     """Whether what stays is still carried, or that the model cannot know."""
+
+
+@dataclass(frozen=True)
+class LeastOpening:
+    """The least that must be opened in bodies before all wires can run, wherever parts lie.
+
+    Attributes
+    ----------
+    holes, remove
+        Holes with the vehicle that they are in, and removable bricks as (vehicle, name).
+    cost, least
+        What it costs, and the lower bound that is proved: with anything cheaper no place of the parts lets
+        the wires through. Where the two are one, it is the least.
+    proof
+        Why the wires do not get through as it is, and how that was confirmed; empty where it is not proved.
+    planned
+        Whether the plan has it. Otherwise no more is said than that nothing cheaper can do.
+    """
+
+    holes: tuple[tuple[str, Hole], ...]
+    remove: tuple[tuple[str, str], ...]
+    cost: float
+    least: float
+    proof: str
+    planned: bool = False
+
+    @property
+    def words(self) -> str:
+        """What is opened, in words."""
+        said = [f"take {name} out of {vehicle}" for vehicle, name in self.remove]
+        said += [f"{hole.name} of {vehicle}" for vehicle, hole in self.holes]
+        return "; ".join(said)
 
 
 Moves: TypeAlias = tuple[tuple[Direction, float], ...]
@@ -604,6 +636,8 @@ class BuiltTrain:
     fastenings: tuple[Fastening, ...] = ()
     resistors: tuple[Resistor, ...] = ()
     """What is soldered between controller pins and what they feed."""
+    opening: LeastOpening | None = None
+    """Where wires find no way through a body: the least that must be opened."""
 
     def placement(self, need: str) -> Placement | None:
         """Return where a need's part lies, or None when it was not placed."""

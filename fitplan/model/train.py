@@ -388,6 +388,8 @@ class Train:
     weights: Weights = Weights()
     wiring: Wiring = Wiring()
     may_add_wagon: bool = False
+    may_open: bool = False
+    """Where wires find no way through a body, holes may be opened in it."""
     catalogue: dict[str, Part] = field(default_factory=dict, compare=False)
     """Every part that the files could refer to, by id."""
     source: str = ""

@@ -11,7 +11,7 @@ from typing import Literal, TypeAlias
 
 from fitplan.model.electrical import CellPack
 from fitplan.model.part import Pin
-from fitplan.model.solids import Box, Direction, Solid, axis_of
+from fitplan.model.solids import Axis, Box, Direction, Solid, axis_of
 from fitplan.units import STUD
 
 State: TypeAlias = Literal["fixed", "removable", "keep-clear", "free", "outside"]
@@ -143,6 +143,38 @@ class Zone:
         return not self.parts and need not in self.only
 
 
+HoleKind: TypeAlias = Literal["brick with a hole", "brick left out", "gap of a brick"]
+"""A brick with a round hole along the grid in place of a whole one; bricks left out; or what a removable
+brick leaves open in an end wall."""
+
+
+@dataclass(frozen=True)
+class Hole:
+    """What is opened in a body, so that wires get through a wall that has no port.
+
+    Attributes
+    ----------
+    name
+        As a rebuild takes it out; the name of the port, too, when it leads out.
+    box
+        What becomes clear: through a brick with a hole the square within the round of the hole.
+    axis
+        Along which wires pass it.
+    out
+        Through an end wall the way out; None between two rooms of the body.
+    bricks, cost
+        How many bricks are exchanged or left out, and what that costs on the scale of removable bricks.
+    """
+
+    name: str
+    kind: HoleKind
+    box: Box
+    axis: Axis
+    out: Direction | None
+    bricks: int
+    cost: float
+
+
 Parted: TypeAlias = Literal["daily", "storage", "never"]
 """How often a coupling is opened: in everyday use, to put the train away, or never."""
 PARTED: tuple[Parted, ...] = ("daily", "storage", "never")
@@ -255,6 +287,9 @@ class Vehicle:
     """How far (mm) solids may have been rounded outwards when the body was drawn from a mesh; 0: exact."""
     zones: tuple[Zone, ...] = ()
     """Where the train file lets no parts, or no wires, be."""
+    holes: tuple[Hole, ...] = ()
+    """What planning has opened: drawn last, as removable bricks, and with the ports that they make
+    (`fitplan.model.holes`). None as read from a file."""
 
     @property
     def length(self) -> float:

@@ -34,6 +34,8 @@ class Attempt:
     steps: tuple[AssemblyStep, ...]
     blocked: tuple[str, ...]
     layout: Layout
+    diameters: Mapping[str, float]
+    """Outer diameter of each net's wire, in mm."""
 
     @property
     def faults(self) -> tuple[int, int, int]:
@@ -122,7 +124,8 @@ def _laid(
     built = replace(built, exchanged=exchanges(train, placements, _taken_out(rebuilds)))
     with reused_memory():
         wired = wire_train(built, circuit.currents, run.options.budget, run.wired_before)
-    return Attempt(replace(built, harness=wired.harness), steps, blocked, wired.layout), wired
+    built = replace(built, harness=wired.harness)
+    return Attempt(built, steps, blocked, wired.layout, wired.diameters), wired
 
 
 def _at_fault(laid: Attempt, wired: WiredTrain, *, shut_too: bool) -> frozenset[str]:

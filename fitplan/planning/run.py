@@ -18,7 +18,9 @@ from fitplan.model.train import Train
 from fitplan.planning.choice import Choosing, decide
 from fitplan.planning.choose_and_wire import choose_and_wire
 from fitplan.planning.fit_table import fit_rows, with_placed
+from fitplan.planning.least_opening import OpeningSearch, opened_train
 from fitplan.planning.left_out import why_left_out
+from fitplan.planning.opened import MOST_OPENINGS, OpenedSo, OpenedTrain, faults, openings
 from fitplan.planning.run_state import PlanningRun
 from fitplan.planning.run_state import PlanOptions as PlanOptions
 from fitplan.planning.suitability import Suitability
@@ -52,10 +54,28 @@ def plan_train(
     beside
         A process of its own: what else would fit is asked there while wires run.
     """
-    tell = progress or (lambda stage, share: None)
     options = options or PlanOptions()
-    budget = options.budget.searching(len(train.vehicles))
-    run = PlanningRun.of(train, replace(options, budget=budget))
+    searching = replace(options, budget=options.budget.searching(len(train.vehicles)))
+    tell = progress or (lambda stage, share: None)
+    return _planned(train, searching, tell, beside)
+
+
+def _planned(
+    train: Train,
+    options: PlanOptions,
+    tell: Progress,
+    beside: SecondProcess | None,
+    opened: OpenedTrain | None = None,
+) -> Plan:
+    """Plan a train, or what was opened of it.
+
+    Parameters
+    ----------
+    opened
+        What is open in the train already, and the train before: the plan tells it as a rebuild.
+    """
+    budget = options.budget
+    run = PlanningRun.of(train, options)
 
     tell("choosing parts and places", 0.02)
     suitability = Suitability(run.train)
@@ -70,13 +90,28 @@ def plan_train(
     )
     choosing, circuit, laid = kept.choosing, kept.circuit, kept.laid
     best = choosing.best
+    least = None
+    if opened is None and laid.built.harness.unreached:
+        search = OpeningSearch(run, laid.built, laid.diameters)
+        failed: set[OpenedSo] = set()
+        for number, there in enumerate(openings(search, failed)):
+            least = least or (there if search.shut else None)
+            if not train.may_open or number >= MOST_OPENINGS or run.over("better places"):
+                break
+            tell(f"planning with {there.words}", 0.4)
+            before = OpenedTrain(train, there)
+            plan = _planned(opened_train(train, there, told=False), options, tell, beside, before)
+            if plan.complete and not plan.assembly_blocked:
+                return plan
+            failed |= faults(plan, there)
     with reused_memory():
         facts = wiring_facts(laid.built, laid.layout, budget)
     if budget.over("styles of wiring"):
         run.cut.add("styles of wiring")
     open_ = ["the best choice"] if choosing.late else []
     open_ += [stage for stage in ENDS if stage in run.cut | laid.layout.cut]
-    built = replace(laid.built, harness=replace(laid.built.harness, facts=facts))
+    built = replace(laid.built, harness=replace(laid.built.harness, facts=facts), opening=least)
+    built = built if opened is None else opened.told(built)
     built, work = with_working_loops(built, laid.steps)
 
     tell("asking what else would fit", 0.7)
@@ -89,11 +124,11 @@ def plan_train(
     wider = wider_windows(aside, best.left_out, best.placements)
     made = Plan(
         built=built,
-        verdict=choosing.verdict,
+        verdict=choosing.verdict if opened is None else opened.verdict(choosing.verdict),
         fit=rows,
         assembly=work.assembly,
         assembly_blocked=laid.blocked,
-        options=others.options,
+        options=others.options if opened is None else opened.options(others.options),
         outcomes=run_checks(built, rows, circuit=circuit, unplaced=unplaced, wider_windows=wider),
         unplaced=unplaced,
         wider_windows=wider,

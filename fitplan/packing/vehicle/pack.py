@@ -274,6 +274,10 @@ class Packer:
             items.append(self._items[key])
         return PackingProblem((cavity.sure if rounding == "outward" else cavity.possible,), tuple(items))
 
+    def possible(self, name: str, wanted: Wanted, removed: frozenset[str]) -> PackingProblem:
+        """Return the relaxed problem of one part in a vehicle: every place that it may have is in it."""
+        return self._problem(self.cavity(name, removed), (wanted,), "inward")
+
     def pack_as_it_is(
         self,
         name: str,

@@ -1,0 +1,83 @@
+"""The rooms of a body for wires, with no part in it: what no wall parts, in voxels and in exact cells.
+
+Both count as clear whatever may be clear at all, so what they part is parted in the real body. They share no
+lattice: voxels of 0.8 mm on the one hand, cells between the faces of all solids on the other.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.lattice.boxes import ExactSpace
+from fitplan.lattice.clear import label_spaces
+from fitplan.lattice.cover import TENTHS
+from fitplan.lattice.space import VehicleSpace
+from fitplan.model.solids import Box, Vec
+from fitplan.model.vehicle import Vehicle
+
+_TOUCH = 0.05
+"""A port that is drawn flat reaches so far (mm) into the rooms on both sides."""
+
+
+@dataclass(frozen=True, eq=False)
+class BodyRooms:
+    """The rooms of one body.
+
+    Attributes
+    ----------
+    labels
+        (x, y, z) uint32, a number from 1 for each room, 0 where no wire can be.
+    faces
+        Coordinates of the cell faces along each axis, in mm, ascending.
+    """
+
+    labels: NDArray[np.uint32]
+    faces: tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
+
+    @classmethod
+    def in_voxels(cls, vehicle: Vehicle, removed: frozenset[str]) -> BodyRooms:
+        """Return the rooms among voxels, without some bricks."""
+        space = VehicleSpace.of(vehicle, removed=removed)
+        labels, _ = label_spaces(space.wire_free("inward"))
+        return cls(labels, (space.frame.edges(0), space.frame.edges(1), space.frame.edges(2)))
+
+    @classmethod
+    def in_cells(cls, vehicle: Vehicle, removed: frozenset[str]) -> BodyRooms:
+        """Return the rooms among exact cells, without some bricks."""
+        space = ExactSpace.of(vehicle, removed=removed)
+        clear = space.free("inward")
+        faces = tuple(line / TENTHS for line in space.edges)
+        for port in vehicle.ports:
+            clear[_touched(faces, port.box, 0.0)] = True
+        labels, _ = label_spaces(clear)
+        return cls(labels, (faces[0], faces[1], faces[2]))
+
+    def at(self, point: Vec) -> int:
+        """Return the room that a point (mm) is in; 0: in none."""
+        cell = [
+            int(np.searchsorted(line, p, side="right")) - 1 for line, p in zip(self.faces, point, strict=True)
+        ]
+        if any(not 0 <= i < n for i, n in zip(cell, self.labels.shape, strict=True)):
+            return 0
+        return int(self.labels[cell[0], cell[1], cell[2]])
+
+    def within(self, box: Box, more: float = _TOUCH) -> frozenset[int]:
+        """Return the rooms that a box touches, grown by so much (mm) on every side."""
+        found = np.unique(self.labels[_touched(self.faces, box, more)])
+        return frozenset(int(room) for room in found if room)
+
+    def span(self, room: int) -> tuple[float, float]:
+        """Return from where to where along the vehicle a room reaches, in mm."""
+        inside = np.flatnonzero((self.labels == room).any(axis=(1, 2)))
+        return float(self.faces[0][inside[0]]), float(self.faces[0][inside[-1] + 1])
+
+
+def _touched(faces: tuple[NDArray[np.float64], ...], box: Box, more: float) -> tuple[slice, slice, slice]:
+    parts = []
+    for line, low, high in zip(faces, box.low, box.high, strict=True):
+        first = max(int(np.searchsorted(line, low - more, side="right")) - 1, 0)
+        parts.append(slice(first, max(int(np.searchsorted(line, high + more, side="left")), first)))
+    return (parts[0], parts[1], parts[2])

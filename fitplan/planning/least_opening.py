@@ -1,0 +1,401 @@
+"""The least opening: what must be opened in bodies, at the least, before all wires can run.
+
+Sets of removable bricks and holes are tried from the cheapest up. Each is held against the bound that knows
+no places (`planning.wire_bound`): what is refuted there can be wired in no place of the parts. The first set
+that is not refuted costs no more than any that does, so its cost is the least that can be; that it does is
+shown by planning with it. Holes that join the same rooms in the same way are one kind to the bound, so few
+sets settle many; which hole of a kind is taken is a matter of liking.
+"""
+
+from __future__ import annotations
+
+import heapq
+import itertools
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import TypeAlias
+
+from fitplan.lattice.boxes import removable_boxes
+from fitplan.lattice.cover import TENTHS
+from fitplan.model.holes import opened, passage_of
+from fitplan.model.plan import BuiltTrain, LeastOpening
+from fitplan.model.solids import Box, Vec, axis_of, plane_of
+from fitplan.model.train import Train, TrainVehicle
+from fitplan.model.vehicle import Hole, Vehicle, built_in_name
+from fitplan.packing.vehicle.body_support import carrying
+from fitplan.packing.vehicle.possible_spots import possible_spots
+from fitplan.packing.vehicle.seats import Wanted
+from fitplan.planning.body_rooms import BodyRooms
+from fitplan.planning.fit_table import may_go
+from fitplan.planning.hole_candidates import Candidate, hole_candidates
+from fitplan.planning.run_state import PlanningRun
+from fitplan.planning.wire_bound import BoundNet, Link, Node, WireRooms
+from fitplan.routing.map.ends import resolve
+from fitplan.routing.map.vehicle_map import REACH_MM
+from fitplan.units import PITCH
+
+MOST_SETS = 4000
+"""So many sets of holes and bricks are held against the bound."""
+MOST_OF_A_KIND = 6
+"""So many holes of one kind are opened at the most."""
+CONFIRMED = "confirmed: the rooms among exact cells are parted in the same way as those among voxels"
+
+Bricks: TypeAlias = frozenset[tuple[str, str]]
+"""Removable bricks that are out: vehicle and name."""
+
+
+@dataclass(frozen=True)
+class HoleKindThere:
+    """Holes of one train that are one to the bound: what they join, how wide, at what cost."""
+
+    ends: tuple[Node, Node]
+    opening: tuple[float, float]
+    cost: float
+    name: str
+
+
+@dataclass(frozen=True)
+class OpenSet:
+    """Bricks to take out and kinds of holes to open, with what they cost."""
+
+    cost: float
+    bricks: Bricks
+    kinds: tuple[HoleKindThere, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class _Opened:
+    """The train with some bricks out: its rooms and what can be opened more."""
+
+    rooms: WireRooms
+    holes: Mapping[HoleKindThere, tuple[tuple[str, Hole], ...]]
+    gaps: tuple[tuple[str, Hole], ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class _Body:
+    """One vehicle with some bricks out: its rooms, the gaps in its end walls, and where it can be opened.
+
+    ``spots`` are the rooms that the part of each need may be in; None: that cannot be told.
+    """
+
+    rooms: BodyRooms
+    gaps: tuple[Hole, ...]
+    links: tuple[Link, ...]
+    candidates: tuple[Candidate, ...]
+    spots: dict[str, frozenset[Node] | None] = field(default_factory=dict)
+
+
+@dataclass(eq=False)
+class OpeningSearch:
+    """The search for the least opening of one placed train.
+
+    Parameters
+    ----------
+    run
+        Its packer tells where each part may lie.
+    built
+        The train as it was placed: which part serves each need, and which pins nets join.
+    diameters
+        Outer diameter (mm) of each net's wire.
+    """
+
+    run: PlanningRun
+    built: BuiltTrain
+    diameters: Mapping[str, float]
+    _known: dict[tuple[Bricks, bool], _Opened] = field(default_factory=dict)
+    _bodies: dict[tuple[str, frozenset[str], bool], _Body] = field(default_factory=dict)
+
+    @cached_property
+    def shut(self) -> str:
+        """Why no place of the parts lets the wires through as it is, confirmed; empty: not proved."""
+        why = self._opened(frozenset()).rooms.refuted()
+        if not why or not self._opened(frozenset(), exact=True).rooms.refuted():
+            return ""
+        return f"{why}; {CONFIRMED}"
+
+    def sets(self) -> Iterator[OpenSet]:
+        """Yield what is not refuted, the cheapest first."""
+        bricks = {
+            (entry.name, brick.name): brick.cost
+            for entry in self._vehicles()
+            for brick in entry.vehicle.removables
+        }
+        ticket = itertools.count()
+        queue: list[tuple[float, int, Bricks, int, tuple[HoleKindThere, ...]]] = []
+        order = sorted(bricks, key=lambda brick: (bricks[brick], brick))
+        heapq.heappush(queue, (0.0, next(ticket), frozenset(), 0, ()))
+        looked_at = 0
+        while queue and looked_at < MOST_SETS:
+            cost, _, out, first, kinds = heapq.heappop(queue)
+            looked_at += 1
+            there = self._opened(out)
+            if not there.rooms.refuted(_links(kinds)) and self._carried(out):
+                yield OpenSet(cost, out, kinds)
+            if not kinds:
+                for place in range(first, len(order)):
+                    more = out | {order[place]}
+                    heapq.heappush(queue, (cost + bricks[order[place]], next(ticket), more, place + 1, ()))
+            for kind in there.holes:
+                if kinds and _rank(kind) < _rank(kinds[-1]):
+                    continue
+                if kinds.count(kind) < min(MOST_OF_A_KIND, len(there.holes[kind])):
+                    heapq.heappush(queue, (cost + kind.cost, next(ticket), out, 0, (*kinds, kind)))
+
+    def least(self, chosen: OpenSet, bound: float, *, choice: int = 0) -> LeastOpening | None:
+        """Return a set as it is told, with a hole of each kind, the best liked first; None: it has no place.
+
+        Parameters
+        ----------
+        bound
+            Anything cheaper is refuted.
+        choice
+            So many of the best liked holes of each kind are passed over.
+        """
+        there = self._opened(chosen.bricks)
+        holes: list[tuple[str, Hole]] = list(there.gaps)
+        for kind, count in Counter(chosen.kinds).items():
+            found = self._apart(there.holes[kind], count, choice, holes)
+            if len(found) < count:
+                return None
+            holes += found
+        return LeastOpening(tuple(holes), tuple(sorted(chosen.bricks)), chosen.cost, bound, self.shut)
+
+    @property
+    def vehicles(self) -> tuple[str, ...]:
+        """Names of the vehicles that may be opened."""
+        return tuple(entry.name for entry in self._vehicles())
+
+    # -- what is known with some bricks out -----------------------------------------------------------
+
+    def _vehicles(self) -> list[TrainVehicle]:
+        return [entry for entry in self.built.train.vehicles if entry.name not in self.run.added]
+
+    def _carried(self, out: Bricks) -> bool:
+        """Whether what stays of every body still stands."""
+        return all(
+            carrying(entry.vehicle, names).holds
+            for entry in self._vehicles()
+            if (names := _names(out, entry.name))
+        )
+
+    def _opened(self, out: Bricks, *, exact: bool = False) -> _Opened:
+        key = (out, exact)
+        if key not in self._known:
+            self._known[key] = self._look(out, exact)
+        return self._known[key]
+
+    def _look(self, out: Bricks, exact: bool) -> _Opened:
+        train = self.built.train
+        bodies = {entry.name: self._body(entry, _names(out, entry.name), exact) for entry in train.vehicles}
+        links = [link for body in bodies.values() for link in body.links]
+        for ahead, behind in itertools.pairwise(bodies):
+            links.append(Link(((ahead, "rear"), (behind, "front"))))
+        kinds: dict[HoleKindThere, list[tuple[str, Hole]]] = {}
+        for entry in self._vehicles():
+            for one in bodies[entry.name].candidates:
+                kinds.setdefault(_kind_of(entry, one), []).append((entry.name, one.hole))
+        where, nets = self._ends(bodies, out)
+        words = {}
+        for node in {node for nodes in where.values() for node in nodes or ()}:
+            low, high = bodies[node[0]].rooms.span(int(node[1]))
+            words[node] = f"{node[0]} between {low:.0f} and {high:.0f} mm from its rear"
+        liked = {kind: self._liked(holes) for kind, holes in kinds.items()}
+        gaps = tuple((name, gap) for name, body in bodies.items() for gap in body.gaps)
+        return _Opened(WireRooms(where, nets, tuple(links), words), liked, gaps)
+
+    def _body(self, entry: TrainVehicle, removed: frozenset[str], exact: bool) -> _Body:
+        """Return what is known of a vehicle with some bricks out, worked out once."""
+        key = (entry.name, removed, exact)
+        if key not in self._bodies:
+            vehicle = entry.vehicle
+            rooms = (BodyRooms.in_cells if exact else BodyRooms.in_voxels)(vehicle, removed)
+            gaps = tuple(gap for brick in sorted(removed) for gap in _gaps(vehicle, brick))
+            links = tuple(_port_links(entry, opened(vehicle, gaps), rooms))
+            candidates = () if exact else hole_candidates(vehicle, removed, rooms)
+            self._bodies[key] = _Body(rooms, gaps, links, candidates)
+        return self._bodies[key]
+
+    def _ends(
+        self, bodies: Mapping[str, _Body], out: Bricks
+    ) -> tuple[dict[str, frozenset[Node] | None], tuple[BoundNet, ...]]:
+        """Return the rooms in which each end of a net may be, and the nets."""
+        where: dict[str, frozenset[Node] | None] = {}
+        nets = []
+        resolved, _ = resolve(self.built)
+        for net in resolved:
+            ends = []
+            for end in net.ends:
+                name = end.owner
+                if built_in_name(end.owner) is not None:
+                    name = f"{end.owner}.{end.pin}"
+                    near = bodies[end.vehicle].rooms.within(Box(end.at, end.at), REACH_MM + PITCH)
+                    where.setdefault(name, frozenset((end.vehicle, room) for room in near) or None)
+                elif name not in where:
+                    where[name] = self._may_lie(bodies, name, out)
+                ends.append(name)
+            nets.append(BoundNet(net.net.name, self.diameters[net.net.name], tuple(dict.fromkeys(ends))))
+        return where, tuple(net for net in nets if len(net.ends) > 1)
+
+    def _may_lie(self, bodies: Mapping[str, _Body], name: str, out: Bricks) -> frozenset[Node] | None:
+        """Return the rooms that a need's part may be in, in any vehicle; None when that cannot be told."""
+        need = self.built.train.need(name)
+        placement = self.built.placement(name)
+        assert placement is not None  # an end that was resolved has a place
+        found: set[Node] = set()
+        for vehicle, body in bodies.items():
+            if not may_go(need, vehicle):
+                continue
+            if name not in body.spots:
+                spots = possible_spots(
+                    self.run.packer, vehicle, Wanted(need, placement.part), _names(out, vehicle)
+                )
+                rooms = [{body.rooms.at(point) for point in points} - {0} for points in spots or ()]
+                told = spots is not None and all(rooms)
+                body.spots[name] = (
+                    frozenset((vehicle, room) for some in rooms for room in some) if told else None
+                )
+            there = body.spots[name]
+            if there is None:
+                return None
+            found |= there
+        return frozenset(found) or None
+
+    def _liked(self, holes: list[tuple[str, Hole]]) -> tuple[tuple[str, Hole], ...]:
+        """Return holes with those first that makers like.
+
+        In line with the port that they face, then in the middle; an inner one high up, where no part stands
+        before it, one that leads out low.
+        """
+        return tuple(sorted(holes, key=lambda one: (*self._dislike(*one), one[1].name)))
+
+    def _dislike(self, name: str, hole: Hole) -> tuple[float, ...]:
+        entry = self.built.train.vehicle(name)
+        x, y, z = passage_of(entry.vehicle, hole).center
+        aside = abs(y - entry.vehicle.width / 2)
+        if hole.out is None:
+            return (round(aside, 3), round(-z, 3), round(abs(x - entry.vehicle.length / 2), 3))
+        facing = self._facing(entry, hole)
+        if facing is not None:
+            train = self.built.train
+            _, across, up = entry.in_train(train.starts()[name], (x, y, z))
+            return (round(abs(across - facing[1]) + abs(up - facing[2]), 3), round(z, 3))
+        return (round(aside, 3), round(z, 3))
+
+    def _apart(
+        self,
+        holes: tuple[tuple[str, Hole], ...],
+        count: int,
+        passed_over: int,
+        before: list[tuple[str, Hole]],
+    ) -> list[tuple[str, Hole]]:
+        """Return so many holes that overlap none and leave nothing hanging, the best liked first."""
+        found: list[tuple[str, Hole]] = []
+        for name, hole in holes[passed_over:]:
+            if len(found) == count:
+                break
+            if any(name == other and _overlap(hole.box, there.box) for other, there in (*before, *found)):
+                continue
+            body = opened(self.built.train.vehicle(name).vehicle, [hole])
+            if hole.kind == "brick left out" and not carrying(body, frozenset({hole.name})).holds:
+                continue
+            found.append((name, hole))
+        return found
+
+    def _facing(self, entry: TrainVehicle, hole: Hole) -> Vec | None:
+        """Return where in the train the port lies that a hole in an end wall looks to; None: none does."""
+        train = self.built.train
+        place = train.vehicles.index(entry)
+        ahead = _end_of(entry, hole.out or "+x") == "front"
+        beside = place - 1 if ahead else place + 1
+        if not 0 <= beside < len(train.vehicles):
+            return None
+        other = train.vehicles[beside]
+        wanted = "rear" if ahead else "front"
+        for port in other.vehicle.ports:
+            if axis_of(port.out) == 0 and _end_of(other, port.out) == wanted:
+                return other.in_train(train.starts()[other.name], port.box.center)
+        return None
+
+
+def opened_train(train: Train, opening: LeastOpening, *, told: bool) -> Train:
+    """Return a train with what a least opening opens in it.
+
+    Parameters
+    ----------
+    told
+        Bricks are still in their places and holes are bricks, as a rebuild takes them out. Otherwise all of
+        it is clear already.
+    """
+    entries = []
+    for entry in train.vehicles:
+        holes = [hole for vehicle, hole in opening.holes if vehicle == entry.name]
+        out = {name for vehicle, name in opening.remove if vehicle == entry.name and not told}
+        body = entry.vehicle
+        if out:
+            body = replace(
+                body,
+                body=tuple(
+                    replace(solid, state="free", removable="") if solid.removable in out else solid
+                    for solid in body.body
+                ),
+                removables=tuple(brick for brick in body.removables if brick.name not in out),
+            )
+        entries.append(replace(entry, vehicle=opened(body, holes, told=told)) if out or holes else entry)
+    return replace(train, vehicles=tuple(entries))
+
+
+def _names(out: Bricks, vehicle: str) -> frozenset[str]:
+    return frozenset(name for owner, name in out if owner == vehicle)
+
+
+def _links(kinds: tuple[HoleKindThere, ...]) -> Iterator[Link]:
+    for kind in kinds:
+        yield Link(kind.ends, kind.name, (kind.opening,))
+
+
+def _rank(kind: HoleKindThere) -> tuple[float, str, str]:
+    return (kind.cost, kind.name, str(kind.ends))
+
+
+def _end_of(entry: TrainVehicle, out: str) -> str:
+    """Return which end of the train's order a direction of a vehicle's own frame leads to."""
+    return "front" if (out == "+x") != entry.turned else "rear"
+
+
+def _port_links(entry: TrainVehicle, body: Vehicle, rooms: BodyRooms) -> Iterator[Link]:
+    """Yield what joins the rooms of a vehicle with its ends: its ports."""
+    for port in body.ports:
+        if axis_of(port.out) != 0:
+            continue
+        end: Node = (entry.name, _end_of(entry, port.out))
+        for room in sorted(rooms.within(port.box)):
+            yield Link(((entry.name, room), end), f"port {port.name} of {entry.name}", (port.opening,))
+
+
+def _kind_of(entry: TrainVehicle, one: Candidate) -> HoleKindThere:
+    ends: list[Node] = [
+        (entry.name, _end_of(entry, side) if isinstance(side, str) else side) for side in one.joins
+    ]
+    size = passage_of(entry.vehicle, one.hole).size
+    wide, high = (round(edge, 4) for edge, axis in zip(size, "xyz", strict=True) if axis != one.hole.axis)
+    first, last = sorted(ends, key=str)
+    return HoleKindThere((first, last), (wide, high), one.hole.cost, f"{one.hole.kind} in {entry.name}")
+
+
+def _gaps(vehicle: Vehicle, brick: str) -> Iterator[Hole]:
+    """Yield the gaps that a removable brick leaves in an end wall: ports for wires."""
+    hull = vehicle.hull
+    for box in removable_boxes(vehicle)[brick]:
+        low, high = (tuple(c / TENTHS for c in corner) for corner in (box[:3], box[3:]))
+        whole = Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
+        for out in ("+x", "-x"):
+            edge = hull.high[0] if out == "+x" else hull.low[0]
+            if abs(plane_of(whole, out) - edge) < 1e-6 and min(whole.size[1:]) >= 1.0:
+                yield Hole(f"gap of {brick}", "gap of a brick", whole, "x", out, 1, 0.0)
+
+
+def _overlap(one: Box, other: Box) -> bool:
+    return all(one.low[k] < other.high[k] - 1e-6 and other.low[k] < one.high[k] - 1e-6 for k in range(3))

@@ -1,0 +1,136 @@
+"""A plan of a train that was opened for its wires, told as a rebuild of the train as it was.
+
+Searches work on bodies in which holes are clear already. What is told is the train with these holes as
+removable bricks, and a rebuild that takes them out: the same bodies, so whatever reads rebuilds knows them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import TypeAlias
+
+from fitplan.model.plan import BuiltTrain, LeastOpening, Option, Plan, Rebuild, Verdict
+from fitplan.model.train import Train
+from fitplan.packing.vehicle.body_support import UNKNOWN
+from fitplan.planning.least_opening import OpeningSearch, opened_train
+
+MOST_OPENINGS = 6
+"""So many openings are planned with, the cheapest first, until one holds."""
+OpenedSo: TypeAlias = tuple[str, tuple[str, ...], tuple[str, ...]]
+_PLACES_OF_ONE = 2
+"""So many places of a set of holes are planned with before a dearer set is."""
+
+
+def openings(search: OpeningSearch, failed: set[OpenedSo]) -> Iterator[LeastOpening]:
+    """Yield what may be opened, the cheapest first, each set of holes in the places that are liked best.
+
+    All are told with the cost of the first that was not refuted as the bound: no cheaper one can do.
+
+    Parameters
+    ----------
+    failed
+        What was opened in single vehicles when their wires did not run: who asks adds to it, and such sets
+        are passed over.
+    """
+    bound: float | None = None
+    for chosen in search.sets():
+        bound = chosen.cost if bound is None else bound
+        told: list[LeastOpening] = []
+        for choice in range(_PLACES_OF_ONE if chosen.kinds else 1):
+            there = search.least(chosen, bound, choice=choice)
+            if there is None or there in told or not (there.holes or there.remove):
+                continue
+            if choice == 0 and any(opened_so(there, vehicle) in failed for vehicle in search.vehicles):
+                break
+            told.append(there)
+            yield there
+
+
+def opened_so(opening: LeastOpening, vehicle: str) -> OpenedSo:
+    """Return what an opening opens in one vehicle: holes by kind, and bricks."""
+    holes = [f"{hole.kind}, {hole.out or hole.axis}" for name, hole in opening.holes if name == vehicle]
+    bricks = [brick for name, brick in opening.remove if name == vehicle]
+    return vehicle, tuple(sorted(holes)), tuple(sorted(bricks))
+
+
+def faults(plan: Plan, opening: LeastOpening) -> set[OpenedSo]:
+    """Return in which vehicles wires did not run, with what was opened there."""
+    names = {lost.owner: plan.built.vehicle_of(lost.owner) for lost in plan.built.harness.unreached}
+    vehicles = {entry.name for entry in plan.built.train.vehicles}
+    found = {home if home is not None else owner for owner, home in names.items()}
+    return {opened_so(opening, name) for name in found & vehicles}
+
+
+@dataclass(frozen=True)
+class OpenedTrain:
+    """The train before it was opened, and what was opened in it."""
+
+    before: Train
+    opening: LeastOpening
+
+    @property
+    def cost(self) -> float:
+        """What the opening costs: the same for every choice of parts in the opened train."""
+        return self.opening.cost
+
+    def told(self, built: BuiltTrain) -> BuiltTrain:
+        """Return what was built in the opened train as a rebuild of the train before."""
+        opening = self.opening
+        known = {entry.name: entry for entry in opened_train(self.before, opening, told=True).vehicles}
+        entries = tuple(known.get(entry.name, entry) for entry in built.train.vehicles)
+        train = replace(built.train, vehicles=entries)
+        rebuilds = {one.vehicle: one for one in built.rebuilds}
+        costs = self._costs()
+        for name, (out, cost) in costs.items():
+            old = rebuilds.get(name)
+            if old is None:
+                there = [place for place in built.placements if place.vehicle == name]
+                shelves = tuple(place.shelf for place in there if place.shelf is not None)
+                old = Rebuild(name, (), shelves, 0.0, 0.0, UNKNOWN)
+            # The bound is one of the whole train: it is the vehicle's own where no other is opened.
+            least = old.least + (opening.least if len(costs) == 1 else 0.0)
+            remove = (*old.remove, *out)
+            rebuilds[name] = replace(old, remove=remove, cost=old.cost + cost, least=least)
+        order = [entry.name for entry in entries]
+        return replace(
+            built,
+            train=train,
+            rebuilds=tuple(sorted(rebuilds.values(), key=lambda one: order.index(one.vehicle))),
+            opening=replace(opening, planned=True),
+        )
+
+    def _costs(self) -> dict[str, tuple[list[str], float]]:
+        """Return by vehicle what a rebuild takes out for it, and its cost."""
+        found: dict[str, tuple[list[str], float]] = {}
+        bricks = {
+            (entry.name, brick.name): brick.cost
+            for entry in self.before.vehicles
+            for brick in entry.vehicle.removables
+        }
+        taken = [(vehicle, name, bricks[vehicle, name]) for vehicle, name in self.opening.remove]
+        taken += [
+            (vehicle, hole.name, hole.cost)
+            for vehicle, hole in self.opening.holes
+            if hole.kind != "gap of a brick"
+        ]
+        for vehicle, name, cost in taken:
+            out, before = found.get(vehicle, ([], 0.0))
+            found[vehicle] = ([*out, name], before + cost)
+        return found
+
+    def verdict(self, verdict: Verdict) -> Verdict:
+        """Return the verdict on the train before, of that on the opened one."""
+        return "fits after a rebuild" if verdict == "fits" else verdict
+
+    def options(self, options: Sequence[Option]) -> tuple[Option, ...]:
+        """Return options with what the opening costs, which any of them needs."""
+        weight = self.before.weights.bricks_removed
+        return tuple(
+            replace(
+                option,
+                bricks_removed=option.bricks_removed + self.cost,
+                score=option.score + weight * self.cost,
+            )
+            for option in options
+        )

@@ -1,0 +1,184 @@
+"""A proof that no place of the parts lets all wires through: rooms, what joins them, what must cross.
+
+Parts are not placed here. Each counts as being wherever its mount and the bodies let it be by itself, and a
+net takes one conductor from one room to another; so what is refuted here is so for every place of the parts.
+
+- Whatever nets join, part by part, must lie in rooms that are joined.
+- Through the ports of an end, or through what alone joins two rooms, no more conductors go than are not
+  proved impossible (`fitplan.routing.map.circle_packing`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TypeAlias
+
+from fitplan.routing.map.circle_packing import Rectangle, cannot_hold, most_in_rectangle
+
+Node: TypeAlias = tuple[str, int | str]
+"""A room of a vehicle, by number, or one of its ends: ``front`` or ``rear`` as the train runs."""
+
+
+@dataclass(frozen=True)
+class Link:
+    """What joins two nodes.
+
+    ``openings``: width and height in mm of each hole; None: as many conductors as may be, as over a coupling.
+    """
+
+    ends: tuple[Node, Node]
+    name: str = ""
+    openings: tuple[tuple[float, float], ...] | None = None
+
+
+@dataclass(frozen=True)
+class BoundNet:
+    """A net: its wire's outer diameter (mm) and its ends, by names in `WireRooms.where`."""
+
+    name: str
+    outer_mm: float
+    ends: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class WireRooms:
+    """What is known of a train whose parts have no places yet.
+
+    Attributes
+    ----------
+    where
+        For each end of a net the rooms that it may be in; None: anywhere.
+    links
+        Ports and couplings.
+    words
+        What a room is called.
+    """
+
+    where: Mapping[str, frozenset[Node] | None]
+    nets: tuple[BoundNet, ...]
+    links: tuple[Link, ...]
+    words: Mapping[Node, str] = field(default_factory=dict)
+
+    def refuted(self, more: Iterable[Link] = ()) -> str:
+        """Say why no place of the parts lets all wires through with these links more; empty: not refuted."""
+        links = (*self.links, *more)
+        rooms = _Joined(links)
+        for group in _groups(self.nets):
+            left = self._common(rooms, group)
+            if left is None:
+                continue
+            if not left:
+                return self._apart(rooms, group)
+            reasons = [self._overfull(rooms, home, group, links) for home in sorted(left)]
+            if all(reasons):
+                return reasons[0]
+        return ""
+
+    def _common(self, rooms: _Joined, group: Sequence[BoundNet]) -> set[int] | None:
+        """Return which groups of joined rooms may hold all ends of some nets; None: any."""
+        left: set[int] | None = None
+        for end in dict.fromkeys(end for net in group for end in net.ends):
+            places = self.where[end]
+            if places is not None:
+                homes = {rooms.home(node) for node in places}
+                left = homes if left is None else left & homes
+        return left
+
+    def _apart(self, rooms: _Joined, group: Sequence[BoundNet]) -> str:
+        """Name two ends that no way joins, of one net if there are such."""
+        pairs = [(net.ends[i], net.ends[j]) for net in group for j in range(len(net.ends)) for i in range(j)]
+        ends = list(dict.fromkeys(end for net in group for end in net.ends))
+        pairs += [(ends[i], ends[j]) for j in range(len(ends)) for i in range(j)]
+        for one, other in pairs:
+            first, second = self.where[one], self.where[other]
+            if first is None or second is None:
+                continue
+            if {rooms.home(n) for n in first}.isdisjoint(rooms.home(n) for n in second):
+                return (
+                    f"{one} can only be in {self._named(first)}, {other} only in {self._named(second)},"
+                    " and nothing that a wire passes joins the two"
+                )
+        return "no rooms that are joined for wires can hold all parts that nets join"
+
+    def _named(self, nodes: Iterable[Node]) -> str:
+        names = sorted({self.words.get(node, str(node)) for node in nodes})
+        return " or ".join(names) if names else "no room"
+
+    def _overfull(self, rooms: _Joined, home: int, group: Sequence[BoundNet], links: Sequence[Link]) -> str:
+        """Say which links of one group of joined rooms carry less than must cross them; empty: none."""
+        mine = [link for link in links if rooms.home(link.ends[0]) == home]
+        for cut in _cuts(mine):
+            others = [link for link in mine if link not in cut]
+            parted = _Joined(others)
+            crossing = [net.outer_mm for net in group if self._must_cross(net, rooms, home, parted)]
+            if crossing and (why := _too_narrow(cut, crossing)):
+                return why
+        return ""
+
+    def _must_cross(self, net: BoundNet, rooms: _Joined, home: int, parted: _Joined) -> bool:
+        sides: list[set[Node]] = []
+        for end in net.ends:
+            places = self.where[end]
+            if places is not None:
+                sides.append({parted.key(node) for node in places if rooms.home(node) == home})
+        return any(a.isdisjoint(b) for k, a in enumerate(sides) for b in sides[:k])
+
+
+class _Joined:
+    """Which nodes are joined by some links; a node without links stands alone."""
+
+    def __init__(self, links: Iterable[Link]) -> None:
+        self._parent: dict[Node, Node] = {}
+        for link in links:
+            a, b = self.key(link.ends[0]), self.key(link.ends[1])
+            if a != b:
+                self._parent[max(a, b, key=str)] = min(a, b, key=str)
+        self._numbers: dict[Node, int] = {}
+
+    def key(self, node: Node) -> Node:
+        """Return the node that stands for all that are joined with this one."""
+        while node in self._parent:
+            node = self._parent[node]
+        return node
+
+    def home(self, node: Node) -> int:
+        """Return a number for all that are joined with a node."""
+        return self._numbers.setdefault(self.key(node), len(self._numbers))
+
+
+def _groups(nets: Sequence[BoundNet]) -> list[list[BoundNet]]:
+    """Return nets that hang together by the parts that they join."""
+    groups: list[tuple[set[str], list[BoundNet]]] = []
+    for net in nets:
+        ends, mine = set(net.ends), [net]
+        for other in [group for group in groups if group[0] & ends]:
+            groups.remove(other)
+            ends |= other[0]
+            mine = [*other[1], *mine]
+        groups.append((ends, mine))
+    return [mine for _, mine in groups]
+
+
+def _cuts(links: Sequence[Link]) -> list[tuple[Link, ...]]:
+    """Return sets of links that may part what they join: at an end of a vehicle, between two rooms."""
+    found: dict[tuple[Link, ...], None] = {}
+    narrow = [link for link in links if link.openings is not None]
+    for node in dict.fromkeys(node for link in narrow for node in link.ends if isinstance(node[1], str)):
+        found[tuple(link for link in narrow if node in link.ends)] = None
+    for ends in dict.fromkeys(frozenset(link.ends) for link in narrow):
+        found[tuple(link for link in narrow if frozenset(link.ends) == ends)] = None
+    return list(found)
+
+
+def _too_narrow(cut: Sequence[Link], diameters: Sequence[float]) -> str:
+    """Say that holes together do not carry so many conductors; empty when that is not proved."""
+    holes = [hole for link in cut for hole in link.openings or ()]
+    names = " and ".join(dict.fromkeys(link.name for link in cut))
+    if len(holes) == 1:
+        proof = cannot_hold(Rectangle(*holes[0]), diameters)
+        return f"{len(diameters)} conductors at the least want through {names}: {proof}" if proof else ""
+    most = sum(most_in_rectangle(*hole, min(diameters)) for hole in holes)
+    if most >= len(diameters):
+        return ""
+    return f"{len(diameters)} conductors at the least want through {names}, which carry at most {most}"
