@@ -13,7 +13,7 @@ from fitplan.circuit.draws import by_flow, tree_draws
 from fitplan.circuit.leads import lead_ohms, net_drop
 from fitplan.circuit.supply import Rail, Supply, nominal_volts
 from fitplan.model.electrical import Connector, Fuse, Switch
-from fitplan.model.plan import BuiltTrain, Finding, Harness, Outcome, Table
+from fitplan.model.plan import BuiltTrain, Finding, Outcome, Table
 from fitplan.pins.train_circuit import TrainCircuit
 
 SUBJECT = "wire"
@@ -68,7 +68,8 @@ def check_wire(
     circuit = circuit_of(built, circuit)
     peaks = wire_currents(built, circuit)
     findings = [
-        *_unreached(built.harness),
+        *_unreached(built),
+        *_opening(built),
         *_drops(built, circuit.supply, settings),
         *_currents(built, peaks),
         *_series(built, circuit.currents),
@@ -117,8 +118,38 @@ def wire_currents(built: BuiltTrain, circuit: TrainCircuit) -> dict[int, tuple[f
     return found
 
 
-def _unreached(harness: Harness) -> Iterator[Finding]:
-    for one in harness.unreached:
+def _opening(built: BuiltTrain) -> Iterator[Finding]:
+    """Yield what must be opened for the wires, and what nothing cheaper does."""
+    opening = built.opening
+    if opening is None:
+        return
+    why = f"as it is, no place of the parts lets the wires through: {opening.proof}" if opening.proof else ""
+    if not opening.planned:
+        said = f"{why}; the cheapest that may help is {opening.words}; with anything cheaper it cannot be"
+        remedy = "write `may open: yes` into the train file, and it is planned with and checked"
+    else:
+        least = (
+            "and nothing cheaper can be"
+            if opening.least == opening.cost
+            else (f"and nothing below {opening.least:g} can be; what lies between is not decided")
+        )
+        said = f"{why or 'as it is, no way was found for all wires'}; opened: {opening.words}, {least}"
+        remedy = "open it before anything is built in"
+    yield Finding(
+        SUBJECT,
+        "note",
+        ", ".join(dict.fromkeys([v for v, _ in opening.holes] + [v for v, _ in opening.remove])),
+        said,
+        opening.cost,
+        opening.least,
+        "cost",
+        remedy,
+        "rooms of the bodies without parts; a hole costs 1 a brick, a brick left out 2",
+    )
+
+
+def _unreached(built: BuiltTrain) -> Iterator[Finding]:
+    for one in built.harness.unreached:
         yield Finding(
             SUBJECT,
             "stop",

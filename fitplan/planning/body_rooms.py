@@ -15,8 +15,8 @@ from fitplan.lattice.boxes import ExactSpace
 from fitplan.lattice.clear import label_spaces
 from fitplan.lattice.cover import TENTHS
 from fitplan.lattice.space import VehicleSpace
-from fitplan.model.solids import Box, Vec
-from fitplan.model.vehicle import Vehicle
+from fitplan.model.solids import Box, Vec, axis_of
+from fitplan.model.vehicle import Port, Vehicle
 
 _TOUCH = 0.05
 """A port that is drawn flat reaches so far (mm) into the rooms on both sides."""
@@ -64,7 +64,15 @@ class BodyRooms:
             return 0
         return int(self.labels[cell[0], cell[1], cell[2]])
 
-    def within(self, box: Box, more: float = _TOUCH) -> frozenset[int]:
+    def behind(self, port: Port) -> frozenset[int]:
+        """Return the rooms that a port leads to: those in it, and those at its two ends."""
+        axis = axis_of(port.out)
+        by = [_TOUCH if k == axis else -_TOUCH for k in range(3)]
+        low = [value - more for value, more in zip(port.box.low, by, strict=True)]
+        high = [value + more for value, more in zip(port.box.high, by, strict=True)]
+        return self.within(Box((low[0], low[1], low[2]), (high[0], high[1], high[2])), 0.0)
+
+    def within(self, box: Box, more: float) -> frozenset[int]:
         """Return the rooms that a box touches, grown by so much (mm) on every side."""
         found = np.unique(self.labels[_touched(self.faces, box, more)])
         return frozenset(int(room) for room in found if room)

@@ -32,7 +32,7 @@ _FIXED = FIXED_BIT | _CLEAR
 
 
 @dataclass(frozen=True)
-class Candidate:
+class HoleCandidate:
     """A hole, and what it joins: rooms by number, or ``+x`` and ``-x`` for the ends of the body."""
 
     hole: Hole
@@ -54,7 +54,7 @@ class _Drawn:
     """Where nothing may be opened."""
 
 
-def hole_candidates(vehicle: Vehicle, removed: frozenset[str], rooms: BodyRooms) -> tuple[Candidate, ...]:
+def hole_candidates(vehicle: Vehicle, removed: frozenset[str], rooms: BodyRooms) -> tuple[HoleCandidate, ...]:
     """Return all holes that join two rooms of a body, or a room and the outside at an end.
 
     Parameters
@@ -77,7 +77,7 @@ def hole_candidates(vehicle: Vehicle, removed: frozenset[str], rooms: BodyRooms)
         bits == OUTSIDE_BIT,
         shut,
     )
-    found: list[Candidate] = []
+    found: list[HoleCandidate] = []
     for low, high in _brick_rows(vehicle):
         for j in range(vehicle.studs_wide):
             found += _along(drawn, 0, (j * STUD, (j + 1) * STUD), (low, high))
@@ -104,7 +104,7 @@ def _brick_rows(vehicle: Vehicle) -> list[tuple[float, float]]:
 
 def _along(
     drawn: _Drawn, axis: int, one: tuple[float, float], other: tuple[float, float]
-) -> Iterator[Candidate]:
+) -> Iterator[HoleCandidate]:
     """Yield the holes along an axis through one place of the grid; spans on the other axes are in order."""
     yield from _through(drawn, axis, one, other, "brick left out")
     if axis < 2:
@@ -113,7 +113,7 @@ def _along(
 
 def _through(
     drawn: _Drawn, axis: int, one: tuple[float, float], other: tuple[float, float], kind: HoleKind
-) -> Iterator[Candidate]:
+) -> Iterator[HoleCandidate]:
     across = [k for k in range(3) if k != axis]
     cell = {across[0]: one, across[1]: other}
     passed = dict(cell)
@@ -156,7 +156,7 @@ def _through(
         if ends is None or ends[0] == ends[1]:
             continue
         name = _name(drawn.vehicle, kind, axis, box, out, bricks)
-        yield Candidate(Hole(name, kind, box, AXES[axis], out, bricks, bricks * PRICES[kind]), ends)
+        yield HoleCandidate(Hole(name, kind, box, AXES[axis], out, bricks, bricks * PRICES[kind]), ends)
 
 
 def _window(drawn: _Drawn, axis: int, spans: dict[int, tuple[float, float]]) -> tuple[slice, ...]:

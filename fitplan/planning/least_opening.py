@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import heapq
 import itertools
+import math
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
@@ -29,9 +30,9 @@ from fitplan.packing.vehicle.possible_spots import possible_spots
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.planning.body_rooms import BodyRooms
 from fitplan.planning.fit_table import may_go
-from fitplan.planning.hole_candidates import Candidate, hole_candidates
+from fitplan.planning.hole_candidates import HoleCandidate, hole_candidates
 from fitplan.planning.run_state import PlanningRun
-from fitplan.planning.wire_bound import BoundNet, Link, Node, WireRooms
+from fitplan.planning.wire_bound import BoundNet, Node, RoomLink, WireRooms
 from fitplan.routing.map.ends import resolve
 from fitplan.routing.map.vehicle_map import REACH_MM
 from fitplan.units import PITCH
@@ -83,8 +84,8 @@ class _Body:
 
     rooms: BodyRooms
     gaps: tuple[Hole, ...]
-    links: tuple[Link, ...]
-    candidates: tuple[Candidate, ...]
+    links: tuple[RoomLink, ...]
+    candidates: tuple[HoleCandidate, ...]
     spots: dict[str, frozenset[Node] | None] = field(default_factory=dict)
 
 
@@ -123,26 +124,44 @@ class OpeningSearch:
             for entry in self._vehicles()
             for brick in entry.vehicle.removables
         }
-        ticket = itertools.count()
-        queue: list[tuple[float, int, Bricks, int, tuple[HoleKindThere, ...]]] = []
         order = sorted(bricks, key=lambda brick: (bricks[brick], brick))
-        heapq.heappush(queue, (0.0, next(ticket), frozenset(), 0, ()))
+        ticket = itertools.count()
+        # A set of bricks waits at its own price, with holes at what is wanted more at the least.
+        queue: list[tuple[float, int, float, Bricks, int, tuple[HoleKindThere, ...] | None]] = []
+        heapq.heappush(queue, (0.0, next(ticket), 0.0, frozenset(), 0, None))
         looked_at = 0
         while queue and looked_at < MOST_SETS:
-            cost, _, out, first, kinds = heapq.heappop(queue)
-            looked_at += 1
+            _, _, cost, out, first, kinds = heapq.heappop(queue)
             there = self._opened(out)
+            if kinds is None:
+                for place in range(first, len(order)):
+                    more, dearer = out | {order[place]}, cost + bricks[order[place]]
+                    heapq.heappush(queue, (dearer, next(ticket), dearer, more, place + 1, None))
+                self._wait(queue, next(ticket), cost, out, ())
+                continue
+            looked_at += 1
             if not there.rooms.refuted(_links(kinds)) and self._carried(out):
                 yield OpenSet(cost, out, kinds)
-            if not kinds:
-                for place in range(first, len(order)):
-                    more = out | {order[place]}
-                    heapq.heappush(queue, (cost + bricks[order[place]], next(ticket), more, place + 1, ()))
             for kind in there.holes:
                 if kinds and _rank(kind) < _rank(kinds[-1]):
                     continue
                 if kinds.count(kind) < min(MOST_OF_A_KIND, len(there.holes[kind])):
-                    heapq.heappush(queue, (cost + kind.cost, next(ticket), out, 0, (*kinds, kind)))
+                    self._wait(queue, next(ticket), cost + kind.cost, out, (*kinds, kind))
+
+    def _wait(
+        self,
+        queue: list[tuple[float, int, float, Bricks, int, tuple[HoleKindThere, ...] | None]],
+        ticket: int,
+        cost: float,
+        out: Bricks,
+        kinds: tuple[HoleKindThere, ...],
+    ) -> None:
+        """Put a set of holes where it belongs, unless nothing that is added to it joins what nets join."""
+        there = self._opened(out)
+        offered = [(link, kind.cost) for kind in there.holes for link in _links((kind,))]
+        more = there.rooms.least_more(_links(kinds), offered)
+        if more < math.inf:
+            heapq.heappush(queue, (cost + more, ticket, cost, out, 0, kinds))
 
     def least(self, chosen: OpenSet, bound: float, *, choice: int = 0) -> LeastOpening | None:
         """Return a set as it is told, with a hole of each kind, the best liked first; None: it has no place.
@@ -192,7 +211,7 @@ class OpeningSearch:
         bodies = {entry.name: self._body(entry, _names(out, entry.name), exact) for entry in train.vehicles}
         links = [link for body in bodies.values() for link in body.links]
         for ahead, behind in itertools.pairwise(bodies):
-            links.append(Link(((ahead, "rear"), (behind, "front"))))
+            links.append(RoomLink(((ahead, "rear"), (behind, "front"))))
         kinds: dict[HoleKindThere, list[tuple[str, Hole]]] = {}
         for entry in self._vehicles():
             for one in bodies[entry.name].candidates:
@@ -351,9 +370,9 @@ def _names(out: Bricks, vehicle: str) -> frozenset[str]:
     return frozenset(name for owner, name in out if owner == vehicle)
 
 
-def _links(kinds: tuple[HoleKindThere, ...]) -> Iterator[Link]:
+def _links(kinds: tuple[HoleKindThere, ...]) -> Iterator[RoomLink]:
     for kind in kinds:
-        yield Link(kind.ends, kind.name, (kind.opening,))
+        yield RoomLink(kind.ends, kind.name, (kind.opening,))
 
 
 def _rank(kind: HoleKindThere) -> tuple[float, str, str]:
@@ -365,17 +384,17 @@ def _end_of(entry: TrainVehicle, out: str) -> str:
     return "front" if (out == "+x") != entry.turned else "rear"
 
 
-def _port_links(entry: TrainVehicle, body: Vehicle, rooms: BodyRooms) -> Iterator[Link]:
+def _port_links(entry: TrainVehicle, body: Vehicle, rooms: BodyRooms) -> Iterator[RoomLink]:
     """Yield what joins the rooms of a vehicle with its ends: its ports."""
     for port in body.ports:
         if axis_of(port.out) != 0:
             continue
         end: Node = (entry.name, _end_of(entry, port.out))
-        for room in sorted(rooms.within(port.box)):
-            yield Link(((entry.name, room), end), f"port {port.name} of {entry.name}", (port.opening,))
+        for room in sorted(rooms.behind(port)):
+            yield RoomLink(((entry.name, room), end), f"port {port.name} of {entry.name}", (port.opening,))
 
 
-def _kind_of(entry: TrainVehicle, one: Candidate) -> HoleKindThere:
+def _kind_of(entry: TrainVehicle, one: HoleCandidate) -> HoleKindThere:
     ends: list[Node] = [
         (entry.name, _end_of(entry, side) if isinstance(side, str) else side) for side in one.joins
     ]

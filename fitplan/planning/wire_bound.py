@@ -10,6 +10,9 @@ net takes one conductor from one room to another; so what is refuted here is so 
 
 from __future__ import annotations
 
+import heapq
+import itertools
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TypeAlias
@@ -21,7 +24,7 @@ Node: TypeAlias = tuple[str, int | str]
 
 
 @dataclass(frozen=True)
-class Link:
+class RoomLink:
     """What joins two nodes.
 
     ``openings``: width and height in mm of each hole; None: as many conductors as may be, as over a coupling.
@@ -57,10 +60,10 @@ class WireRooms:
 
     where: Mapping[str, frozenset[Node] | None]
     nets: tuple[BoundNet, ...]
-    links: tuple[Link, ...]
+    links: tuple[RoomLink, ...]
     words: Mapping[Node, str] = field(default_factory=dict)
 
-    def refuted(self, more: Iterable[Link] = ()) -> str:
+    def refuted(self, more: Iterable[RoomLink] = ()) -> str:
         """Say why no place of the parts lets all wires through with these links more; empty: not refuted."""
         links = (*self.links, *more)
         rooms = _Joined(links)
@@ -74,6 +77,28 @@ class WireRooms:
             if all(reasons):
                 return reasons[0]
         return ""
+
+    def least_more(self, more: Iterable[RoomLink], offered: Sequence[tuple[RoomLink, float]]) -> float:
+        """Return what links more cost at the least before what nets join can be joined; inf: it never is.
+
+        The way from one end of a group of nets to the farthest other, over what is offered at its price; how
+        many conductors a link carries is not looked at.
+        """
+        priced: dict[Node, list[tuple[Node, float]]] = {}
+        for link, price in (*((link, 0.0) for link in (*self.links, *more)), *offered):
+            a, b = link.ends
+            priced.setdefault(a, []).append((b, price))
+            priced.setdefault(b, []).append((a, price))
+        most = 0.0
+        for group in _groups(self.nets):
+            ends = dict.fromkeys(end for net in group for end in net.ends)
+            places = [nodes for end in ends if (nodes := self.where[end]) is not None]
+            if len(places) < 2:
+                continue
+            first = min(places, key=len)
+            far = _distances(first, priced)
+            most = max(most, *(min(far.get(node, math.inf) for node in nodes) for nodes in places))
+        return most
 
     def _common(self, rooms: _Joined, group: Sequence[BoundNet]) -> set[int] | None:
         """Return which groups of joined rooms may hold all ends of some nets; None: any."""
@@ -105,7 +130,9 @@ class WireRooms:
         names = sorted({self.words.get(node, str(node)) for node in nodes})
         return " or ".join(names) if names else "no room"
 
-    def _overfull(self, rooms: _Joined, home: int, group: Sequence[BoundNet], links: Sequence[Link]) -> str:
+    def _overfull(
+        self, rooms: _Joined, home: int, group: Sequence[BoundNet], links: Sequence[RoomLink]
+    ) -> str:
         """Say which links of one group of joined rooms carry less than must cross them; empty: none."""
         mine = [link for link in links if rooms.home(link.ends[0]) == home]
         for cut in _cuts(mine):
@@ -128,7 +155,7 @@ class WireRooms:
 class _Joined:
     """Which nodes are joined by some links; a node without links stands alone."""
 
-    def __init__(self, links: Iterable[Link]) -> None:
+    def __init__(self, links: Iterable[RoomLink]) -> None:
         self._parent: dict[Node, Node] = {}
         for link in links:
             a, b = self.key(link.ends[0]), self.key(link.ends[1])
@@ -147,6 +174,25 @@ class _Joined:
         return self._numbers.setdefault(self.key(node), len(self._numbers))
 
 
+def _distances(
+    first: Iterable[Node], priced: Mapping[Node, Sequence[tuple[Node, float]]]
+) -> dict[Node, float]:
+    """Return the least price of a way from some nodes to each that can be reached (Dijkstra)."""
+    far: dict[Node, float] = {}
+    ticket = itertools.count()
+    queue = [(0.0, next(ticket), node) for node in first]
+    heapq.heapify(queue)
+    while queue:
+        price, _, node = heapq.heappop(queue)
+        if node in far:
+            continue
+        far[node] = price
+        for other, more in priced.get(node, ()):
+            if other not in far:
+                heapq.heappush(queue, (price + more, next(ticket), other))
+    return far
+
+
 def _groups(nets: Sequence[BoundNet]) -> list[list[BoundNet]]:
     """Return nets that hang together by the parts that they join."""
     groups: list[tuple[set[str], list[BoundNet]]] = []
@@ -160,9 +206,9 @@ def _groups(nets: Sequence[BoundNet]) -> list[list[BoundNet]]:
     return [mine for _, mine in groups]
 
 
-def _cuts(links: Sequence[Link]) -> list[tuple[Link, ...]]:
+def _cuts(links: Sequence[RoomLink]) -> list[tuple[RoomLink, ...]]:
     """Return sets of links that may part what they join: at an end of a vehicle, between two rooms."""
-    found: dict[tuple[Link, ...], None] = {}
+    found: dict[tuple[RoomLink, ...], None] = {}
     narrow = [link for link in links if link.openings is not None]
     for node in dict.fromkeys(node for link in narrow for node in link.ends if isinstance(node[1], str)):
         found[tuple(link for link in narrow if node in link.ends)] = None
@@ -171,7 +217,7 @@ def _cuts(links: Sequence[Link]) -> list[tuple[Link, ...]]:
     return list(found)
 
 
-def _too_narrow(cut: Sequence[Link], diameters: Sequence[float]) -> str:
+def _too_narrow(cut: Sequence[RoomLink], diameters: Sequence[float]) -> str:
     """Say that holes together do not carry so many conductors; empty when that is not proved."""
     holes = [hole for link in cut for hole in link.openings or ()]
     names = " and ".join(dict.fromkeys(link.name for link in cut))

@@ -43,6 +43,7 @@ from fitplan.verify.measure import can_be_measured, no_number_missing
 from fitplan.verify.meter import check_meter
 from fitplan.verify.mounts import check_mounts
 from fitplan.verify.nets import check_counts, check_nets
+from fitplan.verify.openings import check_openings
 from fitplan.verify.origin import check_origin
 from fitplan.verify.pairs_inside import check_pairs_inside
 from fitplan.verify.pin_map import check_pin_map
@@ -99,6 +100,7 @@ def verify(plan: Plan, *, outcomes: Rerun | None = None, train: Train | None = N
     check("figures", no_number_missing, plan)
     check("places", _everything_placed, plan, sites)
     check("rebuilds", _rebuilds, built)
+    check("openings", check_openings, built, sites)
     for site in sites.values():
         check(site.name, check_fit, site)
         check(site.name, check_shelves, site)

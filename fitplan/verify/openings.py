@@ -1,4 +1,4 @@
-"""What a plan opens in bodies for its wires: holes on the stud grid, through what is fixed, at their price."""
+"""What a plan opens in bodies for its wires: holes on the stud grid, through fixed bricks, at their price."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ def _taken_out(hole: Hole, site: Site, sheet: Tally) -> None:
 
 
 def _on_the_grid(hole: Hole, site: Site, body: Body, sheet: Tally) -> None:
-    """A hole lies in the stud's middle or fills the stud, goes right through, and through fixed bricks only."""
+    """Check that a hole lies in a stud or its middle, goes right through, and through fixed bricks only."""
     axis = AXES.index(hole.axis)
     low, high = hole.box.low, hole.box.high
     across = [k for k in (0, 1) if k != axis]

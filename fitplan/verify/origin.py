@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import fields, replace
 
+from fitplan.model.holes import closed
 from fitplan.model.train import Train
 from fitplan.verify.result import Tally
 
@@ -35,6 +36,9 @@ def check_origin(train: Train, again: Train | None, sheet: Tally) -> None:
     mine = train
     if added:
         mine = replace(train, vehicles=tuple(entry for entry in train.vehicles if entry.name != ADDED_WAGON))
+    # Holes are the plan's own: without them bodies are as the files have them.
+    shut = (replace(entry, vehicle=closed(entry.vehicle)) for entry in mine.vehicles)
+    mine = replace(mine, vehicles=tuple(shut))
     for field in fields(Train):
         if field.name in ("catalogue", "files", "source"):
             continue

@@ -259,6 +259,10 @@ def _bricks(built: BuiltTrain) -> Iterator[Article]:
     for fastening in built.fastenings:
         for piece in fastening.bricks:
             add(piece.words, fastening.need, fastening.vehicle)
+    for entry in built.train.vehicles:
+        for hole in entry.vehicle.holes:
+            for _ in range(hole.bricks if hole.kind == "brick with a hole" else 0):
+                add("a brick of 1 × 1 studs with a hole", hole.name, entry.name)
     for (shop, name), needs in grouped.items():
         yield _article(shop, name, sum(needs.values()), 0, list(needs), ", ".join(where[name]))
     taped = [one for one in built.fastenings if one.tape_mm]
