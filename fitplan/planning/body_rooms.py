@@ -6,6 +6,7 @@ lattice: voxels of 0.8 mm on the one hand, cells between the faces of all solids
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +14,6 @@ from numpy.typing import NDArray
 
 from fitplan.lattice.boxes import ExactSpace
 from fitplan.lattice.clear import label_spaces
-from fitplan.lattice.cover import TENTHS
 from fitplan.lattice.space import VehicleSpace
 from fitplan.model.solids import Box, Vec, axis_of
 from fitplan.model.vehicle import Port, Vehicle
@@ -48,10 +48,16 @@ class BodyRooms:
     def in_cells(cls, vehicle: Vehicle, removed: frozenset[str]) -> BodyRooms:
         """Return the rooms among exact cells, without some bricks."""
         space = ExactSpace.of(vehicle, removed=removed)
-        clear = space.free("inward")
-        faces = tuple(line / TENTHS for line in space.edges)
+        faces, cells = [], []
+        for k, line in enumerate(space.faces):
+            ports = [edge for port in vehicle.ports for edge in (port.box.low[k], port.box.high[k])]
+            inside = [edge for edge in ports if line[0] < edge < line[-1]]
+            faces.append(np.unique(np.round([*line, *inside], 6)))
+            middles = (faces[-1][:-1] + faces[-1][1:]) / 2
+            cells.append(np.searchsorted(line, middles, side="right") - 1)
+        clear = space.free("inward")[np.ix_(*cells)]
         for port in vehicle.ports:
-            clear[_touched(faces, port.box, 0.0)] = True
+            clear[_touched(faces, port.box, -1e-4)] = True
         labels, _ = label_spaces(clear)
         return cls(labels, (faces[0], faces[1], faces[2]))
 
@@ -83,7 +89,7 @@ class BodyRooms:
         return float(self.faces[0][inside[0]]), float(self.faces[0][inside[-1] + 1])
 
 
-def _touched(faces: tuple[NDArray[np.float64], ...], box: Box, more: float) -> tuple[slice, slice, slice]:
+def _touched(faces: Sequence[NDArray[np.float64]], box: Box, more: float) -> tuple[slice, slice, slice]:
     parts = []
     for line, low, high in zip(faces, box.low, box.high, strict=True):
         first = max(int(np.searchsorted(line, low - more, side="right")) - 1, 0)
