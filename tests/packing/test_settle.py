@@ -110,3 +110,20 @@ def test_a_pad_goes_under_a_round_cell_only_where_it_touches() -> None:
         (carried,) = lower_parts([roll], posts, frozenset({"roll"}))
         assert carried.pads == pads
         assert carried.steady is bool(pads)
+
+
+def test_a_pad_bears_only_what_lies_on_it() -> None:
+    """A board stands on a stud with 1 mm of its 1.6; what stands out in front of it is 1 mm higher.
+
+    A pad beside the stud would bear 0.6 mm of the board, and air under its front: the board would tip.
+    """
+    board, front = (0, 0, 17, 16, 180, 147), (16, 20, 27, 26, 160, 137)
+    stud, floor = (-40, 40, 0, 10, 88, 17), (-100, -100, -10, 300, 300, 0)
+    eye = LoweredPart("eye", (board, front), (), 0, needs_support=True)
+    (carried,) = lower_parts([eye], [stud, floor], frozenset({"eye"}))
+    assert (carried.pads, carried.steady) == ((), False)
+    # Under a front that is as low as the board a pad bears it.
+    lower = LoweredPart("eye", (board, (16, 20, 17, 26, 160, 137)), (), 0, needs_support=True)
+    (carried,) = lower_parts([lower], [stud, floor], frozenset({"eye"}))
+    assert carried.steady
+    assert carried.pads == ((10, 0, 0, 26, 180, 17),)

@@ -151,18 +151,26 @@ def pads_that_steady(
             found += pads
             if pads:
                 break
-    kept = sorted(found, key=lambda pad: -(pad[3] - pad[0]) * (pad[4] - pad[1]))
-    if not stands(center, [*resting, *map(_rect, kept)]):
+    bears = {pad: patches for pad in found if (patches := _borne(pad, soles))}
+    kept = sorted(bears, key=lambda pad: -(pad[3] - pad[0]) * (pad[4] - pad[1]))
+
+    def steady(pads: Sequence[IntBox]) -> bool:
+        return stands(center, [*resting, *(patch for pad in pads for patch in bears[pad])])
+
+    if not steady(kept):
         return ()
     for pad in reversed(list(kept)):
         fewer = [other for other in kept if other != pad]
-        if stands(center, [*resting, *map(_rect, fewer)]):
+        if steady(fewer):
             kept = fewer
     return tuple(kept)
 
 
-def _rect(box: IntBox) -> Rect:
-    return (box[0], box[1], box[3], box[4])
+def _borne(pad: IntBox, soles: Sequence[IntBox]) -> list[Rect]:
+    """Return where a pad bears a part: under the boxes that lie on it, not under those a little higher."""
+    rect = (pad[0], pad[1], pad[3], pad[4])
+    met = (_meet(rect, (sole[0], sole[1], sole[3], sole[4])) for sole in soles if sole[2] == pad[5])
+    return [patch for patch in met if patch is not None]
 
 
 def _meet(one: Rect, other: Rect) -> Rect | None:
