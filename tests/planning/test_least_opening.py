@@ -18,6 +18,7 @@ from fitplan.model.vehicle import BodySolid, Port, Removable, Vehicle
 from fitplan.planning.least_opening import OpeningSearch
 from fitplan.planning.run import plan_train
 from fitplan.planning.run_state import PlanningRun, PlanOptions
+from fitplan.report.lists.verdict_words import summarise
 from fitplan.surface import read_train
 from fitplan.verify import verify
 from tests.packing.small_trains import block, hollow, train_of
@@ -78,7 +79,7 @@ def test_a_wall_without_a_hole_gets_one() -> None:
     assert vehicle == "wagon"
     assert (hole.box.low[0], hole.box.high[0]) == (48.0, 56.0)
     assert [rebuild.remove for rebuild in plan.built.rebuilds] == [(hole.name,)]
-    assert hole.name in plan.summary
+    assert hole.name in summarise(plan)
     assert any(article.name == "a brick of 1 × 1 studs with a hole" for article in plan.buying)
 
 
