@@ -41,6 +41,8 @@ def die_with_parent() -> None:
     To be called once at the start of a process that `multiprocessing` made.
     """
     signal.signal(signal.SIGINT, signal.SIG_DFL)
+    if hasattr(signal, "pthread_sigmask"):
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT})
     parent = parent_process()
     if parent is None:
         return
@@ -61,6 +63,27 @@ def spare_the_collector() -> None:
     gc.set_threshold(50_000, 20, 50)
 
 
+@contextmanager
+def interrupts_held_back() -> Iterator[None]:
+    """Hold interrupts back while a process is started: it begins deaf to them, until `die_with_parent`.
+
+    An interrupt from the terminal reaches all processes at once; one that has not begun yet would tell of
+    it in its own way.
+    """
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    from multiprocessing import resource_tracker
+
+    # Started beforehand: it lets interrupts through again when it has been.
+    resource_tracker.ensure_running()
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
 class SecondProcess:
     """One process that does what it is asked, one thing after the other.
 
@@ -76,7 +99,8 @@ class SecondProcess:
         context = get_context("spawn")
         self._line, there = context.Pipe()
         self._process = context.Process(target=_serve, args=(there, tuple(preload)), daemon=True)
-        self._process.start()
+        with interrupts_held_back():
+            self._process.start()
         there.close()
         self._patience_s = patience_s
         self._asked = 0

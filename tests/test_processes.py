@@ -205,3 +205,32 @@ def test_the_plan_is_the_same_with_a_second_process_and_with_one_that_is_killed(
         os.kill(beside.pid, KILL)
         made = plan_train(alone.built.train, beside=beside)
     assert plan_to_json(made) == plan_to_json(alone)
+
+
+CHILD = """
+import sys
+from fitplan.processes import second_process
+if __name__ == "__main__":
+    with second_process():
+        print("begun", flush=True)
+        try:
+            sys.stdin.readline()
+        except KeyboardInterrupt:
+            print("stopped", flush=True)
+"""
+
+
+@pytest.mark.skipif(not hasattr(signal, "pthread_sigmask"), reason="no masks for signals on this system")
+def test_an_interrupt_of_all_processes_is_told_by_the_first_alone(tmp_path: Path) -> None:
+    """A second process that is interrupted before it has begun says nothing of its own."""
+    program = tmp_path / "first.py"
+    program.write_text(CHILD, "utf-8")
+    process = subprocess.Popen(
+        [sys.executable, str(program)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE,
+        text=True, start_new_session=True,
+    )  # fmt: skip
+    assert process.stdout is not None
+    assert process.stdout.readline() == "begun\n"
+    os.killpg(process.pid, signal.SIGINT)
+    said, complained = process.communicate(timeout=60)
+    assert (said, complained) == ("stopped\n", "")

@@ -42,6 +42,8 @@ def main() -> None:
     _open_streams()
     try:
         ended = app(prog_name="fitplan", standalone_mode=False)
+        if ended == BROKEN_OFF:  # some versions of the library hand an interrupt back as a status
+            raise KeyboardInterrupt
         sys.exit(_flushed(ended if isinstance(ended, int) else 0))
     except SystemExit as ending:
         sys.exit(_flushed(ending.code))

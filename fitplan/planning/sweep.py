@@ -22,7 +22,7 @@ from fitplan.model.plan import FitRow
 from fitplan.model.train import Need, Train
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.planning.fit_table import fit_row
-from fitplan.processes import die_with_parent, processors
+from fitplan.processes import die_with_parent, interrupts_held_back, processors
 
 JOURNAL_VERSION = 1
 
@@ -141,7 +141,8 @@ def _together(
     )
     left = list(asked)
     try:
-        waiting = {pool.submit(_ask, part, name): (part, name) for part, name in asked}
+        with interrupts_held_back():
+            waiting = {pool.submit(_ask, part, name): (part, name) for part, name in asked}
         for done in as_completed(waiting):
             yield done.result()
             left.remove(waiting[done])
