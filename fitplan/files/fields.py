@@ -148,8 +148,7 @@ def number(
 
     def read(value: object) -> float:
         text = _scalar(value, expected).strip()
-        if comma := re.match(r"([+-]?\d+),(\d+)\b", text):
-            hint = f"write {comma[1]}.{comma[2]} with a point, not with a comma"
+        if hint := _comma(text):
             raise InvalidValue(shown(value), expected, hint)
         digits, _, written = text.partition(" ")
         if unit and not _NUMBER.match(digits) and (glued := re.match(r"([+-]?[\d.]+)(\D.*)\Z", text)):
@@ -196,11 +195,17 @@ def length(
         try:
             figure = round(float(text) if _NUMBER.match(text) else parse_length(str(text)), 6) + 0.0
         except ValueError:
-            raise InvalidValue(shown(value), expected, _near_unit(text)) from None
+            raise InvalidValue(shown(value), expected, _comma(text) or _near_unit(text)) from None
         _check_bounds(figure, value, expected, above, least, most)
         return figure
 
     return read
+
+
+def _comma(text: str) -> str:
+    """Return what to write instead of a decimal comma; empty where there is none."""
+    comma = re.match(r"([+-]?\d+),(\d+)\b", text)
+    return f"write {comma[1]}.{comma[2]} with a point, not with a comma" if comma else ""
 
 
 def _near_unit(text: str) -> str:

@@ -11,6 +11,8 @@ from fitplan.errors import Mistake
 
 EXPECTED = "lines of `key: value` as in the examples"
 _NO_SPACE = re.compile(r"(?:^|[\s{,-])([A-Za-z][\w -]*):(?=[^\s:/\\\\])")
+_SIGN_OF_COMMENT = "what follows a `#` is a comment: a text that begins with `#` stands in quotes"
+_COMMENT_WITHIN = re.compile(r"[{\[][^}\]]*[:,{\[]\s+(#)")
 _TABS = "indent with spaces, not with tabs"
 _PLAIN = {
     "mapping values are not allowed": "a second `key:` where a value should end",
@@ -38,20 +40,23 @@ def syntax_mistake(text: str, path: Path, error: yaml.MarkedYAMLError) -> Mistak
         return Mistake(path, begun.line + 1, begun.column + 1, found, "a second quote at the end of the text")
     lines = text.split("\n")
     line = lines[mark.line] if mark.line < len(lines) else ""
-    if (told := _unclosed(path, error, mark)) is not None:
+    if (told := _unclosed(lines, path, error, mark)) is not None:
         return told
     if "could not find expected ':'" in problem:
         return _without_colon(lines, path, error.context_mark or mark)
     meant = next((words for said, words in _PLAIN.items() if said in problem), "")
     found = meant or "a place that cannot be read"
     above = lines[mark.line - 1] if 0 < mark.line <= len(lines) else ""
+    if "node content" in problem and (sign := _COMMENT_WITHIN.search(above)):
+        found = "a `#` where a value should begin"
+        return Mistake(path, mark.line, sign.start(1) + 1, found, "a value", _SIGN_OF_COMMENT)
     hint = _hint(line, above, mark.column, problem)
     if hint == _TABS:
         found = "a tab"
     return Mistake(path, mark.line + 1, mark.column + 1, found, EXPECTED, hint)
 
 
-def _unclosed(path: Path, error: yaml.MarkedYAMLError, mark: yaml.Mark) -> Mistake | None:
+def _unclosed(lines: list[str], path: Path, error: yaml.MarkedYAMLError, mark: yaml.Mark) -> Mistake | None:
     """Return the mistake of a `{` or `[` that does not end: told where it opens, if that is another line."""
     signs = next((signs for signs in ("{}", "[]") if f"',' or '{signs[1]}'" in (error.problem or "")), "")
     if not signs:
@@ -62,7 +67,9 @@ def _unclosed(path: Path, error: yaml.MarkedYAMLError, mark: yaml.Mark) -> Mista
         found = f"no comma and no `{signs[1]}` where one is due"
         return Mistake(path, mark.line + 1, mark.column + 1, found, expected)
     found = f"a `{signs[0]}` that is opened here and not closed before line {mark.line + 1}"
-    return Mistake(path, begun.line + 1, begun.column + 1, found, expected)
+    line = lines[begun.line] if begun.line < len(lines) else ""
+    hint = _SIGN_OF_COMMENT if re.search(r"[:,{\[]\s+#", line[begun.column :]) else ""
+    return Mistake(path, begun.line + 1, begun.column + 1, found, expected, hint)
 
 
 def _without_colon(lines: list[str], path: Path, mark: yaml.Mark) -> Mistake:
@@ -90,6 +97,8 @@ def _hint(line: str, above: str, column: int, problem: str) -> str:
         return "put a text that holds `: ` in quotes, and every key on a line of its own"
     if "cannot start any token" in problem or "node content" in problem or "undefined alias" in problem:
         return "put a text that starts with a sign in quotes"
+    if "expected <block end>" in problem and (glued := _NO_SPACE.search(above.split(" #")[0])):
+        return f"put a space after the colon of `{glued[1]}:`, in the line above"
     if "expected <block end>" in problem:
         if line.lstrip().startswith("- ") and not above.lstrip().startswith("- "):
             return "lines of a list begin with `- `, other keys do not"

@@ -127,10 +127,11 @@ def _layers(entry: VehicleFile, legend: dict[str, Meaning], collector: Collector
     height = entry.base or 0.0
     layers: list[Layer] = []
     below: dict[str, list[Text] | None] = {}
+    strange: set[str] = set()
     for item in entry.layers:
         rows = full_rows(item, below, entry.footprint.long, entry.footprint.wide, collector)
         below[str(item.name)] = rows
-        if rows is not None and _rows_fit(item, rows, entry, legend, collector):
+        if rows is not None and _rows_fit(item, rows, entry, legend, strange, collector):
             drawn = tuple(str(row) for row in rows)
             halves = len(rows) == 2 * entry.footprint.wide
             layers.append(Layer(str(item.name), height, item.plates, drawn, item.smooth, halves))
@@ -141,8 +142,14 @@ def _layers(entry: VehicleFile, legend: dict[str, Meaning], collector: Collector
 
 
 def _rows_fit(
-    item: LayerEntry, rows: list[Text], entry: VehicleFile, legend: dict[str, Meaning], collector: Collector
+    item: LayerEntry,
+    rows: list[Text],
+    entry: VehicleFile,
+    legend: dict[str, Meaning],
+    strange: set[str],
+    collector: Collector,
 ) -> bool:
+    """Report rows that are too many or too long, and each character that the legend lacks once in all."""
     long, wide, each = entry.footprint.long, entry.footprint.wide, "stud"
     if item.halves or (item.like is not None and len(rows) == 2 * wide):
         long, wide, each = 2 * long, 2 * wide, "half stud"
@@ -168,13 +175,16 @@ def _rows_fit(
             )
             good = False
         for character in sorted(set(row) - set(legend)):
+            good = False
+            if character in strange:
+                continue
+            strange.add(character)
             collector.add(
                 Spot(row.spot.line, row.spot.column + row.index(character)),
                 f"the character {character!r} {where}",
                 f"a character of the legend: {' '.join(legend)}",
                 "" if not character.isspace() else "write free studs as '.' and studs outside as '-'",
             )
-            good = False
     return good
 
 
