@@ -16,11 +16,14 @@ from pathlib import Path
 import pytest
 
 from fitplan.checks import run_checks
+from fitplan.model.electrical import Bank, Controller
+from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Outcome
 from fitplan.model.solids import Place, poses
 from fitplan.model.train import Track
 from tests.report.sample import sample_plan
 from tests.verify import two_vehicles
+from tests.verify.test_lies_in_what_is_bought import BOUGHT, MINUS, PLUS, cut_short, led
 
 from .mirrored import mirrored
 from .test_registry import ODD
@@ -59,11 +62,40 @@ def strewn(built: BuiltTrain, seed: int) -> BuiltTrain:
     return replace(built, train=train, placements=tuple(placed))
 
 
+def plugged(built: BuiltTrain) -> BuiltTrain:
+    """A train with a lead, in which a bank feeds a board by its socket, and nothing may be soldered."""
+    usb = Controller(3.3, 80.0, 300.0, 4.4, 20.0, 500.0, usb_ma=500.0, usb_drop_v=0.3)  # type: ignore[arg-type]
+    feeds = {"bank": (Bank(5.0, 5000.0, 3.7, 0.85, 2000.0, 60.0), "plus"), "board": (usb, "5v")}
+
+    def fed(part: Part) -> Part:
+        if part.id not in feeds:
+            return part
+        figure, role = feeds[part.id]
+        pins = tuple(
+            replace(pin, role=role, joint="plug" if part.id == "bank" else "solder")  # type: ignore[arg-type]
+            if pin.name == "plus"
+            else pin
+            for pin in part.pins
+        )
+        return replace(part, electrical=(figure,), pins=pins)
+
+    needs = tuple(replace(need, candidates=tuple(map(fed, need.candidates))) for need in built.train.needs)
+    train = replace(built.train, needs=needs, wiring=replace(built.train.wiring, solder=False))
+    return replace(
+        built, train=train, placements=tuple(replace(one, part=fed(one.part)) for one in built.placements)
+    )
+
+
 SAMPLE, TWO = sample_plan().built, two_vehicles.plan().built
 TRAINS: dict[str, BuiltTrain] = {
     **{f"odd {number}": built for number, built in enumerate(ODD)},
     "sample": SAMPLE,
     "two vehicles": TWO,
+    "a lead": plugged(led()),
+    "a lead cut short": plugged(cut_short()),
+    "a lead that does not reach": led(
+        replace(PLUS, cut_mm=180.0, lead=replace(BOUGHT, shortened=True)), MINUS
+    ),
     **{f"odd {number}, strewn": strewn(ODD[number], number) for number in (0, 3)},
     **{f"sample, strewn {seed}": strewn(SAMPLE, seed) for seed in range(2)},
     **{f"two vehicles, strewn {seed}": strewn(TWO, seed) for seed in range(3)},
