@@ -35,29 +35,42 @@ def pin_header(
         Further constants as (name, value, comment), for example the trip distance in mm.
     """
     controllers = sorted({use.controller for use in uses})
-    taken: set[str] = set()
+    named = dict(named_uses(uses))
+    taken = set(named.values())
     lines = [
-        f"/* Pin map: {_comment(title)} */",
+        f"/* Pin map: {comment_text(title)} */",
         "/* Made by fitplan from the train file; changes here are lost. */",
         "#ifndef TRAIN_PINS_H",
         "#define TRAIN_PINS_H",
         "",
     ]
     for controller in controllers:
-        lines.append(f"/* {_comment(controller)} */")
+        lines.append(f"/* {comment_text(controller)} */")
         for use in uses:
             if use.controller != controller or not use.net:
                 continue
-            words = (controller, use.net) if len(controllers) > 1 else (use.net,)
-            name = _unique(identifier(PREFIX, *words), taken)
-            comment = _comment(f"{use.pin}: {use.does} for {use.serves}")
+            name = named[use]
+            comment = comment_text(f"{use.pin}: {use.does} for {use.serves}")
             lines.append(f"#define {name} {_pin_value(use.program or use.pin)} /* {comment} */")
         lines.append("")
     for label, value, comment in figures:
         name = _unique(identifier("TRAIN", label), taken)
-        lines.append(f"#define {name} {value:.6g} /* {_comment(comment)} */")
+        lines.append(f"#define {name} {value:.6g} /* {comment_text(comment)} */")
     lines += ["", "#endif /* TRAIN_PINS_H */", ""]
     return re.sub(r"\n{3,}", "\n\n", "\n".join(lines))
+
+
+def named_uses(uses: Sequence[PinUse]) -> list[tuple[PinUse, str]]:
+    """Return the constant of each pin that a net is on, in the order of the header."""
+    controllers = sorted({use.controller for use in uses})
+    taken: set[str] = set()
+    found: list[tuple[PinUse, str]] = []
+    for controller in controllers:
+        for use in uses:
+            if use.controller == controller and use.net:
+                words = (controller, use.net) if len(controllers) > 1 else (use.net,)
+                found.append((use, _unique(identifier(PREFIX, *words), taken)))
+    return found
 
 
 def identifier(prefix: str, *words: str) -> str:
@@ -90,7 +103,7 @@ def _ascii(text: str) -> str:
     return "".join(c for c in anyascii(seen) if " " <= c <= "~")
 
 
-def _comment(text: str) -> str:
+def comment_text(text: str) -> str:
     """Return text that is safe inside one ``/* */`` comment on one line."""
     cleaned = re.sub(r"\?(?=\?)", "? ", _ascii(text))  # no trigraphs
     cleaned = cleaned.replace("\\", "/")

@@ -11,7 +11,9 @@ from fitplan.checks.stopping import proposed_trip
 from fitplan.errors import FitplanError
 from fitplan.files.plan_json import plan_schema, plan_to_json
 from fitplan.meshes.mesh_out import dummy_stl, plan_glb, shelf_stl
+from fitplan.model.bring_up import bring_up_tests
 from fitplan.model.plan import Plan
+from fitplan.pins.bring_up import bring_up_program
 from fitplan.pins.header import pin_header
 from fitplan.processes import SecondProcess, begin
 from fitplan.report.drawings.drawing import svg_bytes
@@ -84,6 +86,8 @@ def plan_files(plan: Plan, paper: Paper = "A4", beside: SecondProcess | None = N
             figures.append(("TRIP_DISTANCE_MM", distance, f"brake at this reading, mm: {whose}"))
         header = pin_header(plan.built.pin_map, plan.built.train.name, figures)
         put("train_pins.h", header, "the pin map as a C header")
+        for name, program in _programs(plan):
+            put(name, program, "a program that tries what is on the pins, one thing after the other")
     put(
         "plan.json",
         plan_to_json(plan),
@@ -93,6 +97,17 @@ def plan_files(plan: Plan, paper: Paper = "A4", beside: SecondProcess | None = N
     put("plan.schema.json", schema, "the JSON Schema of plan.json")
     files["sheets.pdf"] = printed()
     return {"report.html": page_bytes(plan, about), **files}
+
+
+def _programs(plan: Plan) -> Iterator[tuple[str, str]]:
+    """Give the test program of each controller, by the name of its file."""
+    tests = bring_up_tests(plan.built)
+    controllers = list(dict.fromkeys(test.controller for test in tests))
+    for order, controller in enumerate(controllers, 1):
+        own = [test for test in tests if test.controller == controller]
+        name = "bring_up.cpp" if len(controllers) == 1 else f"bring_up_{order}.cpp"
+        title = plan.built.train.name
+        yield name, bring_up_program(plan.built.pin_map, own, controller, "train_pins.h", title)
 
 
 def _meshes(plan: Plan) -> Iterator[tuple[str, bytes, str]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fitplan.model.plan import Plan
+from fitplan.report.lists.bring_up_list import bring_up_list
 from fitplan.report.lists.build_sequence import sequence_list
 from fitplan.report.lists.buying_list import buying_list
 from fitplan.report.lists.harness_lists import (
@@ -51,4 +52,5 @@ def all_lists(plan: Plan) -> tuple[PlanList, ...]:
         added_list(plan),
         exchange_list(plan),
         meter_list(plan),
+        bring_up_list(plan),
     )

@@ -26,6 +26,7 @@ from fitplan.report.drawings.step_drawing import step_drawing
 from fitplan.report.drawings.train_drawing import side_drawing
 from fitplan.report.drawings.wiring_drawing import wiring_drawing
 from fitplan.report.drawings.wiring_layout import BREAK, wiring_layout
+from fitplan.report.lists.bring_up_list import bring_up_list
 from fitplan.report.lists.build_sequence import build_sequence, sequence_list
 from fitplan.report.lists.buying_list import buying_list
 from fitplan.report.lists.cautions import cautions_of
@@ -182,6 +183,8 @@ def _bench_work(pad: _Pad, plan: Plan) -> None:
     _meter(pad, plan)
     pad.turn("Pin map")
     pad.table(pin_list(plan))
+    if plan.built.pin_map:
+        pad.table(bring_up_list(plan), ticks=True, boxes="seen")
 
 
 def _refusal(pad: _Pad, plan: Plan) -> None:
