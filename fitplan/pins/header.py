@@ -35,8 +35,8 @@ def pin_header(
         Further constants as (name, value, comment), for example the trip distance in mm.
     """
     controllers = sorted({use.controller for use in uses})
-    named = dict(named_uses(uses))
-    taken = set(named.values())
+    named = named_uses(uses)
+    taken = {name for _, name in named}
     lines = [
         f"/* Pin map: {comment_text(title)} */",
         "/* Made by fitplan from the train file; changes here are lost. */",
@@ -46,10 +46,9 @@ def pin_header(
     ]
     for controller in controllers:
         lines.append(f"/* {comment_text(controller)} */")
-        for use in uses:
-            if use.controller != controller or not use.net:
+        for use, name in named:
+            if use.controller != controller:
                 continue
-            name = named[use]
             comment = comment_text(f"{use.pin}: {use.does} for {use.serves}")
             lines.append(f"#define {name} {_pin_value(use.program or use.pin)} /* {comment} */")
         lines.append("")

@@ -37,6 +37,7 @@ def test_everything_that_is_promised_is_there(files: dict[str, bytes]) -> None:
         "drawings/wiring.svg",
         "meshes/train.glb",
         "train_pins.h",
+        "bring_up.cpp",
         "plan.json",
         "plan.schema.json",
     }
