@@ -10,6 +10,7 @@ from fitplan.errors import FitplanError, Mistake, nearest_name
 from fitplan.files.catalogue import catalogue_folder
 from fitplan.files.document import read_document
 from fitplan.files.part_file import PartEntry, ids_in
+from fitplan.files.pinned_form import ENDING
 
 _WIDE = 108
 _KEY = re.compile(r"    ([a-z][a-z ]*):")
@@ -24,7 +25,8 @@ _HEAD = """\
 def part_copy(part_id: str, folder: Path | None = None) -> str:
     """Return a part file with one part of the catalogue, commented, as YAML.
 
-    Its text is that of the catalogue, comments included; above each key stands what the key means.
+    Its text is that of the catalogue, comments included; above each key stands what the key means. A form
+    with pin rows is made from the bare board: the file holds that, and makes both.
 
     Raises
     ------
@@ -47,7 +49,8 @@ def _cut_out(text: str, part_id: str) -> str:
     """Return the text of one part, with its file's family and with comments above its keys."""
     lines = text.splitlines()
     family = next(line for line in lines if line.startswith("family:"))
-    own = re.compile(rf"  - id: {re.escape(part_id)}\s*(#.*)?")
+    names = (part_id, part_id.removesuffix(ENDING))
+    own = re.compile(rf"  - id: ({'|'.join(re.escape(name) for name in names)})\s*(#.*)?")
     first = next(i for i, line in enumerate(lines) if own.fullmatch(line))
     last = next(
         (i for i, line in enumerate(lines[first + 1 :], first + 1) if re.match(r"  - |\S", line)), len(lines)

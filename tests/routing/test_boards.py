@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 import shutil
-from pathlib import Path
+from dataclasses import replace
 
 import pytest
 
 from fitplan.files.read import read_catalogue, read_train
 from fitplan.files.starter import STARTER_FOLDER
 from fitplan.model.plan import Plan
+from fitplan.model.train import PinRef
 from fitplan.planning.run import plan_train
 from fitplan.verify import verify
 
 NEED = "  - {name: tail lamp,"
 BOARD = "  - {name: board, part: junction-two-rails}\n"
-GROUND = "joins: [supply.minus, lift.GND, brain.ground, eye.GND, emitter.GND, tail lamp.GND]"
-FIVE_VOLTS = "joins: [lift.out, brain.5v, eye.VCC]"
+RAILS = {"ground": "board.ground", "five volts": "board.P1"}
+"""Nets that go as home runs to a board, and which of its pins they have first."""
 
 
 @pytest.fixture(scope="module")
@@ -26,12 +27,22 @@ def boarded(tmp_path_factory: pytest.TempPathFactory) -> Plan:
     shutil.copytree(STARTER_FOLDER, folder)
     train = folder / "train.yaml"
     text = train.read_text(encoding="utf-8").replace(NEED, BOARD + NEED)
-    assert GROUND in text
-    assert FIVE_VOLTS in text
-    text = text.replace(GROUND, f"style: home-run, {GROUND[:-1]}, board.ground]")
-    text = text.replace(FIVE_VOLTS, f"style: home-run, {FIVE_VOLTS[:-1]}, board.P1]")
     train.write_text(text, encoding="utf-8")
-    return plan_train(read_train(Path(train), read_catalogue()))
+    read = read_train(train, read_catalogue())
+    joins = {name: PinRef(*pin.split(".")) for name, pin in RAILS.items()}
+    # The board serves both nets and no other.
+    nets = tuple(
+        replace(
+            net,
+            joins=(*(ref for ref in net.joins if ref.owner != "board"), joins[net.name]),
+            style="home-run",
+        )
+        if net.name in joins
+        else net
+        for net in read.nets
+    )
+    assert set(joins) <= {net.name for net in nets}
+    return plan_train(replace(read, nets=nets))
 
 
 def pins_at(plan: Plan, net: str) -> list[str]:
