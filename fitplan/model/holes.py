@@ -77,16 +77,6 @@ def passage_of(vehicle: Vehicle, hole: Hole) -> Box:
     return hole.box
 
 
-def taken_words(vehicle: Vehicle, names: Iterable[str]) -> str:
-    """Say what a rebuild takes out of a vehicle and opens in it: bricks first, then holes."""
-    holes = {hole.name for hole in vehicle.holes}
-    all_names = list(names)
-    bricks = ", ".join(name for name in all_names if name not in holes)
-    cut = "; ".join(name for name in all_names if name in holes)
-    said = [f"take out {bricks}"] if bricks else []
-    return "; ".join([*said, f"open {cut}"] if cut else said) or "take out nothing"
-
-
 def _has_brick(hole: Hole) -> bool:
     """Whether a hole is a brick of its own, which a rebuild names."""
     return hole.kind != "gap of a brick"

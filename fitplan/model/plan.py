@@ -221,7 +221,11 @@ class LeastOpening:
     def words(self) -> str:
         """What is opened, in words."""
         said = [f"take {name} out of {vehicle}" for vehicle, name in self.remove]
-        said += [f"{hole.name} of {vehicle}" for vehicle, hole in self.holes]
+        said += [
+            f"take out of {vehicle} {hole.name}"
+            for vehicle, hole in self.holes
+            if hole.kind != "gap of a brick"
+        ]
         return "; ".join(said)
 
 

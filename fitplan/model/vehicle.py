@@ -155,7 +155,7 @@ class Hole:
     Attributes
     ----------
     name
-        As a rebuild takes it out; the name of the port, too, when it leads out.
+        What a rebuild takes out for it; the name of the port, too, when it leads out.
     box
         What becomes clear: through a brick with a hole the square within the round of the hole.
     axis

@@ -236,7 +236,10 @@ def _name(vehicle: Vehicle, kind: HoleKind, axis: int, box: Box, out: Direction 
     where = [f"stud {j} from the right"] if out else [f"stud {i} from the rear, {j} from the right"]
     level = round(box.low[2] - (SQUARE_FROM if kind == "brick with a hole" else 0.0), 1)
     where.append(f"{level:g} mm above the rail")
-    many = f"{bricks} bricks" if bricks > 1 else "a brick"
-    said = f"{many} with a hole" if kind == "brick with a hole" else f"{many} left out"
     along = {0: "", 1: ", crosswise", 2: ", upright"}[axis]
-    return f"{said} in the {wall}, {', '.join(where)}{along}"
+    which = f"the {bricks} bricks" if bricks > 1 else "the brick"
+    instead = f"for {'bricks' if bricks > 1 else 'one'} with a hole"
+    return (
+        f"{which} in the {wall}, {', '.join(where)}{along}"
+        f" ({instead if kind == 'brick with a hole' else 'left out'})"
+    )

@@ -11,8 +11,7 @@ from rich.console import Console, Group, RenderableType
 from rich.text import Text
 
 from fitplan.model.facts import mass_of
-from fitplan.model.holes import taken_words
-from fitplan.model.plan import Plan, Rebuild, Severity
+from fitplan.model.plan import Plan, Severity
 from fitplan.report.lists.harness_lists import PlanList
 from fitplan.report.lists.wording import added_words, end_word, number, shorten
 from fitplan.report.page.page import QUIET_POLICY, base_style, environment
@@ -176,14 +175,11 @@ def _couplings(before: Plan, after: Plan) -> Iterable[Change]:
     yield from _named("couplings", words(before), words(after))
 
 
-def _taken(plan: Plan, rebuild: Rebuild) -> str:
-    return taken_words(plan.built.train.vehicle(rebuild.vehicle).vehicle, rebuild.remove)
-
-
 def _rebuilds(before: Plan, after: Plan) -> Iterable[Change]:
     def words(plan: Plan) -> dict[str, str]:
         return {
-            entry.vehicle: f"{_taken(plan, entry)}; add {added_words(entry)}" for entry in plan.built.rebuilds
+            entry.vehicle: f"take out {', '.join(entry.remove) or 'nothing'}; add {added_words(entry)}"
+            for entry in plan.built.rebuilds
         }
 
     yield from _named("rebuild", words(before), words(after))

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from fitplan.model.holes import taken_words
 from fitplan.model.plan import Finding, Plan, Severity
 from fitplan.report.lists.wording import added_words, shorten
 
@@ -81,8 +80,7 @@ def _action(group: list[Finding]) -> Action:
 def _rebuilding(plan: Plan) -> list[Action]:
     return [
         Action(
-            f"{taken_words(plan.built.train.vehicle(rebuild.vehicle).vehicle, rebuild.remove)},"
-            f" add {added_words(rebuild)}",
+            f"take out {', '.join(rebuild.remove) or 'nothing'}, add {added_words(rebuild)}",
             f"rebuild, {rebuild.vehicle}",
             "note",
             None,

@@ -79,12 +79,7 @@ def _placed(plan: Plan) -> str:
     hindered = len(hindrances(plan))
     text = f"Everything {'has a place' if hindered else 'fits'}: {where}."
     for rebuild in built.rebuilds:
-        holes = {hole.name for hole in built.train.vehicle(rebuild.vehicle).vehicle.holes}
-        bricks = [name for name in rebuild.remove if name not in holes]
-        if bricks or not holes:
-            text += f" Take out of the {rebuild.vehicle}: {', '.join(bricks)}."
-        for name in rebuild.remove:
-            text += f" Open the {rebuild.vehicle}: {name}." if name in holes else ""
+        text += f" Take out of the {rebuild.vehicle}: {', '.join(rebuild.remove)}."
     for place in built.placements:
         if place.shelf is not None and place.shelf.cost:
             text += f" Add for {place.need} in the {place.vehicle} {place.shelf.words}."

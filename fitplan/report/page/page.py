@@ -14,7 +14,6 @@ import jinja2
 from markupsafe import Markup
 
 from fitplan import __version__
-from fitplan.model.holes import taken_words
 from fitplan.model.plan import Plan, Severity, Unreached, Verdict
 from fitplan.report.drawings.connector_drawing import connector_faces
 from fitplan.report.drawings.drawing import INKS, svg_inline
@@ -137,10 +136,6 @@ def page_bytes(
         "windows": [(one.title, Markup(svg_inline(one))) for one in window_drawings(plan)],
         "vehicles": [clean(entry.name) for entry in plan.built.train.vehicles],
         "rebuilds": plan.built.rebuilds,
-        "taken": {
-            one.vehicle: taken_words(plan.built.train.vehicle(one.vehicle).vehicle, one.remove)
-            for one in plan.built.rebuilds
-        },
         "unreached": _unreached(plan),
         "cautions": cautions_of(plan),
         "colours": [(code, *WIRE_COLOURS[code]) for code in _colours_used(plan)],

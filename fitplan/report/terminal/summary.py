@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import textwrap
 
-from fitplan.model.holes import taken_words
 from fitplan.model.plan import Plan
 from fitplan.report.lists.cautions import cautions_of
 from fitplan.report.lists.verdict_words import summarise
@@ -46,9 +45,8 @@ def summary_text(plan: Plan) -> str:
     for need, why in plan.unplaced:
         lines += _paragraph(f"✕ {shorten(need, 60)} has no place: {shorten(why, 300)}", "  ")
     for rebuild in plan.built.rebuilds:
-        body = plan.built.train.vehicle(rebuild.vehicle).vehicle
-        taken = shorten(taken_words(body, rebuild.remove), 300)
-        text = f"{shorten(rebuild.vehicle, 60)}: {taken}; add {added_words(rebuild)}"
+        taken = ", ".join(shorten(name, 140) for name in rebuild.remove) or "nothing"
+        text = f"{shorten(rebuild.vehicle, 60)}: take out {taken}; add {added_words(rebuild)}"
         lines += _paragraph(f"◐ {text}. {sentence(shorten(rebuild.carried, 300))}", "  ")
     harness = plan.built.harness
     total = sum(wire.cut_mm for wire in harness.wires) / 1000

@@ -13,7 +13,6 @@ from rich.console import Console, Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from fitplan.model.holes import taken_words
 from fitplan.model.part import Part
 from fitplan.model.plan import Finding, FitRow, Outcome, Plan, Severity, Verdict
 from fitplan.model.solids import Direction
@@ -83,11 +82,10 @@ def plan_summary(plan: Plan) -> RenderableType:
             Text(f"✕ {pin} is not reached ({shorten(missed.net, 40)}): {shorten(missed.reason, 200)}", "red")
         )
     for rebuild in plan.built.rebuilds:
-        body = plan.built.train.vehicle(rebuild.vehicle).vehicle
-        taken = shorten(taken_words(body, rebuild.remove), 300)
+        taken = ", ".join(shorten(name, 140) for name in rebuild.remove) or "nothing"
         blocks.append(
             Text(
-                f"◐ {shorten(rebuild.vehicle, 40)}: {taken}; add {added_words(rebuild)};"
+                f"◐ {shorten(rebuild.vehicle, 40)}: take out {taken}; add {added_words(rebuild)};"
                 f" cost {number(rebuild.cost, 2)}, proved least {number(rebuild.least, 2)}",
             )
         )
