@@ -182,6 +182,13 @@ MORE = {
         p="signal: brain.* driver.PWM",
         d="signal: brain.* driver.DIR",
     ),
+    "a charger ahead of a board that cells overfeed": wired(
+        need("cells", cells(6)),
+        part("charger", "charger-protected"),
+        need("brain", board()),
+        g="ground: cells.minus charger.GND brain.GND",
+        b="supply: charger.out cells.plus brain.5V",
+    ),
     "a sensor of more volts than its supply": wired(
         need("cells", cells(6)),
         need("brain", board()),
@@ -323,6 +330,8 @@ an echo that two pins of a board read
 a lamp on a net with its plus
     too many volts | lamp | b, on | lamp.IN | 6.72 for 5.5
 a motor without a driver, and one on a driver
+a charger ahead of a board that cells overfeed
+    too many volts | brain | b | brain.5V | 10.08 for 5.5
 a sensor of more volts than its supply
     too many volts | eyes | b | eyes.V | 10.08 for 5.5
 """

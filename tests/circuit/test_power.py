@@ -254,6 +254,8 @@ def test_the_first_fuse_and_the_switches_in_the_path() -> None:
     assert wish_for(tree_of(later), (), {}).weakest.most_ma == 300.0
     beyond = Rail("raw", (), (Link("regulator", "lift", step_up(), path, LIFT),))
     assert wish_for(tree_of(beyond), (), {}).weakest.most_ma == math.inf
+    on_board = Rail("raw", (), (Link("controller", "brain", board(), path),))
+    assert wish_for(tree_of(on_board), (), {}).weakest.most_ma == math.inf
 
 
 @given(st.floats(0.5, 4.0), st.floats(0.0, 300.0), st.floats(0.5, 30.0), st.sampled_from([3.3, 5.0]))

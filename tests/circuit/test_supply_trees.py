@@ -7,11 +7,12 @@ from dataclasses import replace
 
 import pytest
 
+from fitplan.circuit.currents import net_currents
 from fitplan.circuit.leads import _measured_from
 from fitplan.circuit.nodes import read_circuit
 from fitplan.circuit.protection import chargings_of, protection_of
 from fitplan.circuit.supply import Rail, build_supply
-from fitplan.model.electrical import CellPack, Charger, Connector, Load
+from fitplan.model.electrical import CellPack, Charger, Connector, Controller, Load
 from fitplan.model.part import Part, PinRole
 from fitplan.model.train import Train
 from tests.checks.test_nets import WRONG, changed
@@ -49,6 +50,13 @@ RAIL: tuple[tuple[str, PinRole], ...] = (("P", "supply"), ("M", "ground"))
 PASSING = [pin("a", "supply"), pin("b", "supply"), pin("c", "ground")]
 PLUG = part("plug", Connector(2, 22, 28, 3000.0, True), pins=[pin("in", "supply"), pin("out", "supply")])
 RAILS = part("rails", pins=[pin(f"{letter}{i}", role) for letter, role in RAIL for i in range(3)])
+
+USB = Controller(3.3, 80.0, 300.0, 3.0, 20.0, 500.0, usb_ma=400.0, usb_drop_v=0.3)
+SOCKETED = part(
+    "usb-board",
+    USB,
+    pins=[replace(pin("USB", "5v"), socket="micro-B"), pin("3V3", "3v3"), pin("GND", "ground")],
+)
 
 
 def charger(protected: bool = True, cells_: int = 1, chemistry: str = "li-ion", minus: bool = True) -> Part:
@@ -120,6 +128,11 @@ TRAINS: dict[str, Train] = {
         need("cells", cells(2)), need("lift", step_up()), need("more", step_up()), need("brain", board()),
         g="ground: cells.minus lift.GND more.GND brain.GND", b="supply: cells.plus lift.in more.in",
         five="supply: lift.out more.out brain.5V",
+    ),
+    "a board entered by its socket": wired(
+        need("bank", bank()), need("brain", SOCKETED), need("eyes", ranger()),
+        g="ground: bank.minus brain.GND eyes.GND", b="supply: bank.plus brain.USB",
+        v="supply: brain.3V3 eyes.VCC",
     ),
     "a lamp that passes nothing on": wired(
         need("cells", cells()), need("brain", board()),
@@ -378,6 +391,19 @@ unfed: -; doubly fed: five
 g: -
 b: 3.00 to 3.36 V cells.plus
 five: 5.00 to 5.00 V lift.out more.out
+# a board entered by its socket
+bank: bank
+  b
+    controller brain linear 5 V by its socket
+      -
+        brain 80–300 mA from 3 to 0 V
+        regulator brain linear 3.3 V
+          v
+            eyes 15–30 mA from 4.5 to 5.5 V
+unfed: -; doubly fed: -
+g: -
+b: 5.00 to 5.25 V bank.plus
+v: 3.30 to 3.30 V brain.3V3
 # a lamp that passes nothing on
 cells: 4 cells, 2000 mA
   b
@@ -500,6 +526,27 @@ def test_volts_are_measured_from_the_ground_of_what_regulates() -> None:
     found = _measured_from(tree.root, "cells")
     assert found["brain"] == "cells"
     assert found["front eyes"] == "brain"
+
+
+def test_a_socket_loses_the_volts_of_its_diode() -> None:
+    """Behind it lies what passes on 4.0 to 5.5 V, less its drop, at most what the figures say."""
+    (link,) = build_supply(TRAINS["a board entered by its socket"], {}).trees[0].root.links
+    by = link.regulator
+    assert by is not None
+    assert (by.in_min_v, by.in_max_v, by.in_limit_v, by.max_ma, by.dropout_v) == (4.0, 5.5, 6.0, 400.0, 0.3)
+
+
+def test_a_motor_that_no_source_feeds_is_reckoned_with_its_own_figures() -> None:
+    """Its leads bear what it draws, at most what it draws when it stalls; a signal bears 1 mA."""
+    made = with_motor(
+        g="ground: cells.minus brain.GND", b="supply: cells.plus brain.VIN",
+        m="signal: brain.D2 shunter/motor.M1", s="signal: brain.D3 driver.PWM",
+        v="supply: driver.VM driver.OUT1",
+    )  # fmt: skip
+    found = net_currents(made, {})
+    assert (found["m"].average_ma, found["m"].peak_ma) == (100.0, 100.0)
+    assert (found["s"].average_ma, found["s"].peak_ma) == (1.0, 1.0)
+    assert (found["v"].average_ma, found["v"].peak_ma) == (0.0, 0.0)
 
 
 def test_the_highest_giver_tells_the_level() -> None:
