@@ -31,7 +31,7 @@ from fitplan.files.fixed_place import AtEntry
 from fitplan.files.part_file import FAMILIES
 from fitplan.files.solid_entries import FullBoxEntry
 from fitplan.model.part import CANS, Can
-from fitplan.model.train import SPOOL_COLOURS, NetRole, WiringStyle
+from fitplan.model.train import SPOOL_COLOURS, TOOLS, NetRole, Tool, WiringStyle
 
 NET_ROLES: tuple[NetRole, ...] = get_args(NetRole)
 STYLES: tuple[WiringStyle, ...] = get_args(WiringStyle)
@@ -348,6 +348,44 @@ class SpoolEntry(Entry):
     metres: Annotated[float, PlainValidator(number("m", above=0)), ValueKind("number in m")] | None = Field(
         None, description="how much of it is left; enough when not given"
     )
+    awg: Annotated[int, PlainValidator(whole(10, 40)), ValueKind("whole number")] | None = Field(
+        None, description="its gauge (AWG); any when not given"
+    )
+
+
+def _read_drawer(value: object, info: ValidationInfo) -> list[tuple[Text, int]]:
+    """Return ids and counts; a list of ids is one of each."""
+    if isinstance(value, Row | Text):
+        return [(name, 1) for name in several(read_id, "part ids")(value)]
+    if not isinstance(value, Block):
+        raise InvalidValue(shown(value), "ids and how many there are, such as {cells-aa-2: 1}")
+    found: list[tuple[Text, int]] = []
+    for key, item in value.items():
+        spot = value.key_spots.get(key, item.spot)
+        try:
+            found.append((read_id(Text(key, spot)), whole(0, 1000)(item)))
+        except InvalidValue as wrong:
+            collector_of(info).add(wrong.spot or item.spot, wrong.found, wrong.expected)
+    return found
+
+
+class OwnedEntry(Entry):
+    """What you have already."""
+
+    parts: Annotated[list[tuple[Text, int]], PlainValidator(_read_drawer), ValueKind("ids and counts")] = (
+        Field(
+            [], description="parts in the drawer: `{switch-slide: 2}`; choices prefer them, you buy the rest"
+        )
+    )
+    tools: Annotated[
+        list[Tool],
+        PlainValidator(several(one_of(TOOLS), "tools")),
+        ValueKind(f"list of {one_of_phrase(TOOLS)}"),
+    ] = Field(
+        list(TOOLS),
+        description="all of them when not given; no soldering iron: as `solder: no`; no crimping tool: leads "
+        "with contacts are bought",
+    )
 
 
 class WiringEntry(Entry):
@@ -441,6 +479,9 @@ class TrainFile(Entry):
     )
     wiring: WiringEntry = Field(
         default_factory=WiringEntry.model_construct, description="wires and connectors"
+    )
+    owned: OwnedEntry = Field(
+        default_factory=OwnedEntry.model_construct, description="what you have already: parts and tools"
     )
     may_add_wagon: YesNo = Field(False, description="a wagon may be proposed when something does not fit")
     may_open: YesNo = Field(

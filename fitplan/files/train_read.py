@@ -27,6 +27,7 @@ from fitplan.model.train import (
     Exchange,
     Need,
     Net,
+    OnHand,
     Running,
     Slack,
     Spool,
@@ -85,6 +86,8 @@ def train_of(
         entry.nets = [*entry.nets, *derived_nets(entry, document, choices, reading)]
     check_nets(entry.nets, choices, reading)
     needs = [_need(item, entry, choices[str(item.name)], reading) for item in entry.needs]
+    for name, _ in entry.owned.parts:
+        part_named(name, reading)
     wiring = _wiring(entry, reading)
     needs, with_plugs = plugged_needs(entry.nets, needs, reading)
     if len(mistakes) > before:
@@ -139,6 +142,9 @@ def train_of(
         ),
         weights=Weights(**{name: getattr(weights, name) for name in type(weights).model_fields}),
         wiring=wiring,
+        owned=OnHand(
+            tuple((str(name), count) for name, count in entry.owned.parts), tuple(entry.owned.tools)
+        ),
         may_add_wagon=entry.may_add_wagon,
         may_open=entry.may_open,
         catalogue={**catalogue, **with_plugs},
@@ -236,7 +242,7 @@ def _need(item: NeedEntry, entry: TrainFile, asked: list[Part], reading: Reading
         if found:
             _check_named_part(item, found[0], demand, reading)
     else:
-        found = _choose(item, asked, demand, reading)
+        found = _choose(item, asked, demand, entry, reading)
     if not found:
         return None
     if item.at is not None and item.at.plug_towards is not None and not has_socket(found):
@@ -298,7 +304,9 @@ def _check_named_part(item: NeedEntry, part: Part, demand: Demand, reading: Read
         )
 
 
-def _choose(item: NeedEntry, asked: list[Part], demand: Demand, reading: Reading) -> list[Part]:
+def _choose(
+    item: NeedEntry, asked: list[Part], demand: Demand, entry: TrainFile, reading: Reading
+) -> list[Part]:
     assert item.choose is not None
     choose = item.choose
     if choose.parts is not None and not asked and any(name not in reading.catalogue for name in choose.parts):
@@ -318,6 +326,9 @@ def _choose(item: NeedEntry, asked: list[Part], demand: Demand, reading: Reading
         sits=item.sits is not None,
     )
     found, reason = candidates(reading.catalogue.values(), wish)
+    if not wish.parts:
+        drawer = {str(name) for name, count in entry.owned.parts if count}
+        found.sort(key=lambda part: part.id not in drawer)
     if not found:
         expected = "a choice that some part of the catalogue meets"
         reading.collector.add(
@@ -368,8 +379,9 @@ def _wiring(entry: TrainFile, reading: Reading) -> Wiring:
         ),
         coupling_slack=Slack(share=slack.share, least=slack.least, above_rail=slack.above_rail),
         spools=tuple(
-            Spool(spool.colour, math.inf if spool.metres is None else spool.metres) for spool in given.spools
+            Spool(spool.colour, math.inf if spool.metres is None else spool.metres, spool.awg or 0)
+            for spool in given.spools
         ),
         leads=tuple(str(name) for name in given.leads),
-        solder=given.solder,
+        solder=given.solder and "soldering iron" in entry.owned.tools,
     )

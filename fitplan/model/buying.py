@@ -32,6 +32,8 @@ class Article:
         Parts, couplings, splices, wires that it is for.
     each
         Price of one; 0 where the user gave none.
+    owned
+        How many of it the user has already: no more than needed and spare.
     """
 
     shop: Shop
@@ -44,11 +46,12 @@ class Article:
     part: str = ""
     note: str = ""
     each: float = 0.0
+    owned: float = 0.0
 
     @property
     def buy(self) -> float:
-        """How many to buy."""
-        return self.needed + self.spare
+        """How many to buy: what is needed and to spare, without what is there already."""
+        return self.needed + self.spare - self.owned
 
     @property
     def cost(self) -> float:

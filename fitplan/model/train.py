@@ -337,10 +337,36 @@ yellow together mark protective earth and are never given out."""
 
 @dataclass(frozen=True)
 class Spool:
-    """Wire of one colour that the user owns; ``metres`` of it, inf when not said."""
+    """Wire of one colour that the user owns; ``metres`` of it, inf when not said; ``awg`` 0: of any gauge."""
 
     colour: str
     metres: float = math.inf
+    awg: int = 0
+
+
+Tool: TypeAlias = Literal["soldering iron", "crimping tool", "heat gun", "meter"]
+TOOLS: tuple[Tool, ...] = ("soldering iron", "crimping tool", "heat gun", "meter")
+"""Tools that a harness is made with."""
+
+
+@dataclass(frozen=True)
+class OnHand:
+    """What the user has already.
+
+    Attributes
+    ----------
+    parts
+        Ids of the catalogue, and how many of each lie in the drawer.
+    tools
+        Tools at hand.
+    """
+
+    parts: tuple[tuple[str, int], ...] = ()
+    tools: tuple[Tool, ...] = TOOLS
+
+    def count(self, part: str) -> int:
+        """Return how many of a part there are."""
+        return dict(self.parts).get(part, 0)
 
 
 @dataclass(frozen=True)
@@ -387,6 +413,7 @@ class Train:
     running: Running
     weights: Weights = Weights()
     wiring: Wiring = Wiring()
+    owned: OnHand = OnHand()
     may_add_wagon: bool = False
     may_open: bool = False
     """Where wires find no way through a body, holes may be opened in it."""

@@ -39,6 +39,7 @@ def check_buying(plan: Plan, sheet: Tally) -> None:
             sheet.problem("buying", part, f"is listed {listed[part]} times, for {count} wires")
     for part in sorted(set(listed) - set(placed) - set(pairs) - set(leads)):
         sheet.problem("buying", part, "is listed, and nothing of this plan is of it")
+    _owned(plan, sheet)
     _metres(plan, sheet)
     _joints(plan, sheet)
     names = {one.name for one in buying}
@@ -49,6 +50,25 @@ def check_buying(plan: Plan, sheet: Tally) -> None:
         for name in rebuild.remove:
             if not any(one.shop == "comes out" and one.name == name for one in buying):
                 sheet.problem("buying", name, "comes out, and the list does not say so")
+
+
+def _owned(plan: Plan, sheet: Tally) -> None:
+    """Check that what is there already lies in the drawer or on a spool, and is no more than is wanted."""
+    drawer, spools = dict(plan.built.train.owned.parts), plan.built.train.wiring.spools
+    taken: Counter[str] = Counter()
+    wire = 0.0
+    for one in plan.buying:
+        if not 0 <= one.owned <= one.needed + one.spare + _ALLOWED_M:
+            sheet.problem("buying", one.name, "takes more from the drawer than is wanted", one.owned)
+        if one.name.startswith("stranded wire"):
+            wire += one.owned
+        elif one.owned:
+            taken[one.part] += int(one.owned)
+    for part, count in taken.items():
+        if count > drawer.get(part, 0):
+            sheet.problem("buying", part, f"takes {count} from a drawer with {drawer.get(part, 0)}", count)
+    if wire > sum(spool.metres for spool in spools) + _ALLOWED_M:
+        sheet.problem("buying", "wire", "takes more from the spools than is on them", wire, "m")
 
 
 def _metres(plan: Plan, sheet: Tally) -> None:

@@ -12,6 +12,7 @@ from fitplan.model.electrical import Bank, CellPack, Charger, Connector, Fuse
 from fitplan.model.part import Part, PinJoint
 from fitplan.model.plan import TAPE_WIDTH, BuiltTrain, Outcome, Resistor, Splice, Wire, WireEnd
 from fitplan.workbench.heat_shrink import resistor_sleeve, sleeve_for
+from fitplan.workbench.owned import less_what_is_owned
 
 WASTE_SHARE = 0.1
 """Share of wire that is bought beyond the cut lengths: trial cuts and ends (common practice, no source)."""
@@ -43,6 +44,7 @@ def buying_list(built: BuiltTrain, outcomes: Iterable[Outcome]) -> tuple[Article
         *_asked_for(outcomes),
         *_coming_out(built),
     ]
+    found = list(less_what_is_owned(found, built.train.owned, built.train.wiring.spools))
     return tuple(sorted(found, key=lambda article: SHOPS.index(article.shop)))
 
 
