@@ -15,6 +15,7 @@ from fitplan.checks.leads import check_leads
 from fitplan.checks.nets import check_nets
 from fitplan.checks.pins import check_pins
 from fitplan.checks.places import check_places, folded
+from fitplan.checks.preferences import check_preferences
 from fitplan.checks.safety import check_safety
 from fitplan.checks.settings import DEFAULTS, CheckSettings
 from fitplan.checks.stopping import check_stopping
@@ -54,6 +55,7 @@ class Check:
 
 CHECKS: tuple[Check, ...] = (
     Check("places", lambda of: check_places(of.built, of.unplaced, of.wider_windows), True),
+    Check("preferences", lambda of: check_preferences(of.built), True),
     Check("nets", lambda of: check_nets(of.built, of.circuit), False),
     Check("asked", lambda of: check_asked(of.built, of.circuit), False),
     Check("pins", lambda of: check_pins(of.built, of.settings.pins, of.circuit), False),

@@ -13,10 +13,10 @@ from fitplan.cli.frame import (
     JsonOption,
     app,
     console,
-    examples_with,
     has_word,
     print_document,
     say,
+    starters_with,
 )
 from fitplan.errors import FitplanError
 
@@ -28,9 +28,10 @@ def new(
         str | None,
         typer.Option(
             "--from",
-            metavar="EXAMPLE",
-            help="A copy of this example, instead of the starter.",
-            autocompletion=examples_with,
+            metavar="NAME",
+            help="A copy of this starter or example: railcar, shunter, tank engine, coach, double-deck, "
+            "tipper, tram, road vehicle …",
+            autocompletion=starters_with,
         ),
     ] = None,
 ) -> None:

@@ -39,6 +39,13 @@ def examples_with(incomplete: str) -> list[str]:
     return [name for name in example_names() if name.startswith(incomplete)]
 
 
+def starters_with(incomplete: str) -> list[str]:
+    """Return what the name of a starter or an example may go on to."""
+    from fitplan.files.starter import gallery_names
+
+    return [*(name for name in gallery_names() if name.startswith(incomplete)), *examples_with(incomplete)]
+
+
 TrainArgument = Annotated[
     str,
     typer.Argument(

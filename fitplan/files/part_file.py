@@ -72,7 +72,8 @@ from fitplan.model.solids import (
 
 FAMILIES = (
     "controller", "cells", "pouch", "bank", "regulator", "charger", "ranger", "sensor", "emitter", "lamp",
-    "sounder", "driver", "switch", "connector", "wire", "lead", "junction",
+    "sounder", "driver", "switch", "connector", "wire", "lead", "junction", "servo", "camera",
+    "display", "coil",
 )  # fmt: skip
 """The families of the catalogue."""
 CAUTIONS = ("lithium", "button-cell", "primary-cells", "nimh", "mains-charger", "soldering", "small-parts")

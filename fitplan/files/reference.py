@@ -46,6 +46,7 @@ from fitplan.files.train_file import (
     NeedEntry,
     NetEntry,
     OwnedEntry,
+    PreferenceEntry,
     RunningEntry,
     SitsEntry,
     TrackEntry,
@@ -88,6 +89,10 @@ _FAMILY_LINES = {
     "wire": "wires from the spool",
     "lead": "leads as they are bought, ready-made",
     "junction": "distribution points and what sits in the line",
+    "servo": "servos",
+    "camera": "camera boards",
+    "display": "displays",
+    "coil": "receiver coils for wireless charging",
 }
 
 _COMMON = """\
@@ -243,6 +248,7 @@ _TRAIN_MODELS: dict[type[Entry], str] = {
     ExchangeEntry: "Exchange",
     NetEntry: "Net",
     ZoneEntry: "Zone",
+    PreferenceEntry: "Preference",
     OwnedEntry: "What you have",
     TrackEntry: "Track",
     RunningEntry: "Running",

@@ -31,7 +31,15 @@ from fitplan.files.fixed_place import AtEntry
 from fitplan.files.part_file import FAMILIES
 from fitplan.files.solid_entries import FullBoxEntry
 from fitplan.model.part import CANS, Can
-from fitplan.model.train import SPOOL_COLOURS, TOOLS, NetRole, Tool, WiringStyle
+from fitplan.model.train import (
+    PREFERENCES,
+    SPOOL_COLOURS,
+    TOOLS,
+    NetRole,
+    PreferenceKind,
+    Tool,
+    WiringStyle,
+)
 
 NET_ROLES: tuple[NetRole, ...] = get_args(NetRole)
 STYLES: tuple[WiringStyle, ...] = get_args(WiringStyle)
@@ -369,6 +377,36 @@ def _read_drawer(value: object, info: ValidationInfo) -> list[tuple[Text, int]]:
     return found
 
 
+class PreferenceEntry(Entry):
+    """What is liked of a part's place; one of its keys beside `of`."""
+
+    of: Name = about("the need whose place it is")
+    near: Words | None = Field(None, description="a need, or `vehicle/built-in`, that it lies close to")
+    far_from: Words | None = Field(None, description="a need, or `vehicle/built-in`, that it keeps away from")
+    same_side_as: Words | None = Field(
+        None, description="a need, or `vehicle/built-in`, on whose side, left or right, it lies"
+    )
+    reachable_from: Words | None = Field(None, description="an opening that it lies under")
+    hidden: YesNo = Field(False, description="it is not seen from outside through windows and gaps")
+
+    @property
+    def said(self) -> tuple[PreferenceKind, Text | None]:
+        """What is liked, and of what."""
+        for kind in PREFERENCES:
+            value = getattr(self, kind.replace(" ", "_"))
+            if value:
+                return kind, None if value is True else value
+        raise KeyError(self.of)
+
+    @model_validator(mode="after")
+    def _check_one(self) -> Self:
+        given = [kind for kind in PREFERENCES if getattr(self, kind.replace(" ", "_"))]
+        if len(given) != 1:
+            found = "no preference" if not given else f"{' and '.join(map(repr, given))} together"
+            raise self.lacking(found, f"one of {one_of_phrase(PREFERENCES)}")
+        return self
+
+
 class OwnedEntry(Entry):
     """What you have already."""
 
@@ -479,6 +517,9 @@ class TrainFile(Entry):
     )
     wiring: WiringEntry = Field(
         default_factory=WiringEntry.model_construct, description="wires and connectors"
+    )
+    preferences: Annotated[list[PreferenceEntry], *many(PreferenceEntry, "preferences")] = Field(
+        [], description="what is liked where plans are otherwise equal, in the order of importance"
     )
     owned: OwnedEntry = Field(
         default_factory=OwnedEntry.model_construct, description="what you have already: parts and tools"

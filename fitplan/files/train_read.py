@@ -14,6 +14,7 @@ from fitplan.files.fields import one_of_phrase
 from fitplan.files.fixed_place import fixed_place, has_socket
 from fitplan.files.look_up import Reading, part_named, parts_asked, tell_unknown, vehicle_named
 from fitplan.files.plugged_needs import plugged_needs
+from fitplan.files.preferences import preferences_of
 from fitplan.files.train_file import NeedEntry, TrainFile
 from fitplan.files.train_nets import check_nets, demand_on, derived_nets, pin_ref
 from fitplan.files.train_track import check_standing
@@ -88,6 +89,7 @@ def train_of(
     needs = [_need(item, entry, choices[str(item.name)], reading) for item in entry.needs]
     for name, _ in entry.owned.parts:
         part_named(name, reading)
+    preferences = preferences_of(entry, reading)
     wiring = _wiring(entry, reading)
     needs, with_plugs = plugged_needs(entry.nets, needs, reading)
     if len(mistakes) > before:
@@ -145,6 +147,7 @@ def train_of(
         owned=OnHand(
             tuple((str(name), count) for name, count in entry.owned.parts), tuple(entry.owned.tools)
         ),
+        preferences=preferences,
         may_add_wagon=entry.may_add_wagon,
         may_open=entry.may_open,
         catalogue={**catalogue, **with_plugs},

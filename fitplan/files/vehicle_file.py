@@ -158,6 +158,9 @@ class WindowEntry(Entry):
     name: Name = about("as the train file names it")
     box: FlatBoxEntry = about("the gap, flat or as thick as the wall")
     out: Side = about("which way a sensor looks through it")
+    open: Annotated[float, PlainValidator(number(above=0, most=1)), ValueKind("number from 0 to 1")] = Field(
+        1.0, description="share of its area that is open: 0.33 for bars of 2 mm with 1 mm between"
+    )
 
 
 class PortEntry(Entry):

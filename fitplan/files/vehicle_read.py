@@ -361,7 +361,9 @@ def _vehicle(
         openings=tuple(
             Opening(str(item.name), item.box.flat_box(), item.out, item.often) for item in entry.openings
         ),
-        windows=tuple(Window(str(item.name), item.box.flat_box(), item.out) for item in entry.windows),
+        windows=tuple(
+            Window(str(item.name), item.box.flat_box(), item.out, item.open) for item in entry.windows
+        ),
         ports=tuple(Port(str(item.name), item.box.flat_box(), item.out) for item in entry.ports),
         couplings=tuple(_coupling(item) for item in entry.couplings),
         wheels=Wheels(

@@ -401,6 +401,22 @@ class SourceFile:
     digest: str
 
 
+PreferenceKind: TypeAlias = Literal["near", "far from", "same side as", "reachable from", "hidden"]
+PREFERENCES: tuple[PreferenceKind, ...] = ("near", "far from", "same side as", "reachable from", "hidden")
+
+
+@dataclass(frozen=True)
+class Preference:
+    """What is liked of a part's place where plans are otherwise equal.
+
+    ``of`` is a need; ``other`` a need, ``vehicle/built-in``, an opening for *reachable from*, or empty.
+    """
+
+    of: str
+    kind: PreferenceKind
+    other: str = ""
+
+
 @dataclass(frozen=True)
 class Train:
     """A whole train as its file describes it."""
@@ -414,6 +430,8 @@ class Train:
     weights: Weights = Weights()
     wiring: Wiring = Wiring()
     owned: OnHand = OnHand()
+    preferences: tuple[Preference, ...] = ()
+    """In the order of importance."""
     may_add_wagon: bool = False
     may_open: bool = False
     """Where wires find no way through a body, holes may be opened in it."""

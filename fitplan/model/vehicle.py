@@ -97,11 +97,15 @@ def open_side(vehicle: Vehicle, name: str) -> Opening | None:
 
 @dataclass(frozen=True)
 class Window:
-    """A gap that a sensor looks through: a flat or thick box in the wall, and the direction it looks out."""
+    """A gap that a sensor looks through: a flat or thick box in the wall, and the direction it looks out.
+
+    ``open_share`` is the share of its area that bars or a grille leave open.
+    """
 
     name: str
     box: Box
     out: Direction
+    open_share: float = 1.0
 
 
 @dataclass(frozen=True)

@@ -13,10 +13,12 @@ from itertools import pairwise
 
 import numpy as np
 
+from fitplan.checks.preferences import fixed_box
 from fitplan.model.plan import BuiltTrain
 from fitplan.model.solids import Box, Vec, axis_of, is_forward
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import Port
+from fitplan.packing.vehicle.preferred import Liked, weight_of
 from fitplan.packing.vehicle.roomy_places import KeepClear, WiredNet, WiredPin, Wishes
 from fitplan.routing.map.ends import ResolvedNet, resolve
 
@@ -74,7 +76,18 @@ def wishes_of(built: BuiltTrain, entry: TrainVehicle) -> Wishes:
         if terminals and len(terminals) + len(points) > 1:
             joined.append(WiredNet(tuple(terminals), tuple(points)))
     clear = tuple(KeepClear(_approach(port), AT_PORTS) for side in used for port in ports[side][:1])
-    return Wishes(tuple(joined), clear)
+    return Wishes(tuple(joined), clear, liked=_liked(built, entry))
+
+
+def _liked(built: BuiltTrain, entry: TrainVehicle) -> tuple[Liked, ...]:
+    """Return the user's preferences that can be met in a vehicle."""
+    here = {place.need for place in built.placements if place.vehicle == entry.name}
+    found = []
+    for rank, wish in enumerate(built.train.preferences):
+        box = fixed_box(wish.other, entry.name, built.train)
+        if wish.kind != "hidden" and wish.of in here and (box is not None or wish.other in here):
+            found.append(Liked(wish.of, wish.kind, wish.other, box, weight_of(rank)))
+    return tuple(found)
 
 
 def lanes(built: BuiltTrain, entry: TrainVehicle, room: Box) -> Iterator[tuple[KeepClear, ...]]:

@@ -22,7 +22,8 @@ BY_ID = pytest.mark.parametrize("part", PARTS, ids=lambda part: part.id)
 ASKED = {
     "controller": 6, "cells": 11, "pouch": 3, "bank": 2, "regulator": 4, "charger": 1, "ranger": 1,
     "sensor": 4, "emitter": 2, "lamp": 3, "sounder": 1, "driver": 1, "switch": 1,
-    "connector": 8, "wire": 7, "lead": 9, "junction": 1,
+    "connector": 8, "wire": 7, "lead": 9, "junction": 1, "servo": 2, "camera": 2,
+    "display": 2, "coil": 2,
 }  # fmt: skip
 """How many parts of a family a maker can expect at least."""
 

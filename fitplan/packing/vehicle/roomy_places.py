@@ -27,6 +27,7 @@ from fitplan.packing.engine.free_offsets import free_pieces
 from fitplan.packing.engine.problem import IntBox, PackingProblem, Placed, Variant
 from fitplan.packing.vehicle.beside import Beside, meet, nearest, shares
 from fitplan.packing.vehicle.liked_places import unliked
+from fitplan.packing.vehicle.preferred import Liked, preferred_cost
 from fitplan.packing.vehicle.seats import ORIGIN, Wanted
 from fitplan.packing.vehicle.support import middle_of, stands
 from fitplan.packing.vehicle.views import View, view_of
@@ -96,6 +97,7 @@ class Wishes:
     nets: tuple[WiredNet, ...]
     clear: tuple[KeepClear, ...] = ()
     dear: frozenset[str] = frozenset()
+    liked: tuple[Liked, ...] = ()
 
 
 class _Places:
@@ -162,6 +164,11 @@ class _Places:
         cost += (self.bounds[:, 2] - space.hull[2]) / TENTHS * PER_HEIGHT
         filled = np.where(_empty(self.solid)[..., None], self.solid[:, :1], self.solid)
         outline = np.concatenate([filled[..., :3].min(axis=1), filled[..., 3:].max(axis=1)], axis=1)
+        self.outline = outline / TENTHS
+        for like in wishes.liked:
+            if like.need == self.name and like.box is not None:
+                there = np.array([*like.box.low, *like.box.high])
+                cost += preferred_cost(like.kind, self.outline, there, like.weight)
         cost += poor + unliked(entry.part, poses, self.variant, outline / TENTHS, vehicle.openings)
         if entry.part.mount.needs_support:
             cost += UNSTEADY * np.array([not _steady(shape.solid) for shape in shapes])[self.variant]
@@ -319,6 +326,7 @@ class RoomySearch:
             np.round(np.array(net.points, dtype=float).reshape(-1, 3) * TENTHS).astype(np.int64)
             for net in wishes.nets
         ]
+        self._liked = [like for like in wishes.liked if like.box is None]
         self._at: dict[int, int] = {}
         self._known: dict[tuple[int, int, int], Beside] = {}
         self._fixed: dict[tuple[int, int], NDArray[np.int64]] = {}
@@ -375,6 +383,13 @@ class RoomySearch:
             cost[one.overlap] = np.inf
             for more in one.before_pins:
                 cost += more
+        for like in self._liked:
+            if part.name in (like.need, like.other):
+                with_it = like.other if part.name == like.need else like.need
+                for other, at in others:
+                    if self._parts[other].name == with_it:
+                        there = self._parts[other].outline[at]
+                        cost += preferred_cost(like.kind, part.outline[rows], there, like.weight)
         for net in part.pins:
             away = [self._from_points(number, net)[rows]] if len(self._points[net]) else []
             away += [one.away[net] for one in beside if net in one.away]

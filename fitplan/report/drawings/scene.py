@@ -42,6 +42,10 @@ FAMILY_COLOURS: dict[str, str] = {
     "connector": "#5a6470",
     "lead": "#5a6470",
     "junction": "#5a6470",
+    "servo": "#3d6b8f",
+    "camera": "#2f4858",
+    "display": "#39526b",
+    "coil": "#8a5a2b",
 }
 """Colours of the parts by family; the name stands beside each part as well."""
 OTHER_FAMILY = "#5a6470"
