@@ -18,6 +18,7 @@ from fitplan.files.entries import Entry, ListOf
 from fitplan.files.fields import ValueKind
 from fitplan.files.fixed_place import AtEntry
 from fitplan.files.layer_rows import LayerEntry
+from fitplan.files.one_line import ONE_LINE_CHANGES
 from fitplan.files.part_file import (
     CAUTIONS,
     FAMILIES,
@@ -311,8 +312,19 @@ def trains_reference() -> str:
     """Return the reference of train and vehicle files, in Markdown."""
     text = _TRAINS_INTRO + _COMMON + "\n" + _TRAIN_INTRO
     text += _example("train.yaml") + "".join(_section(model) for model in _TRAIN_MODELS)
+    text += _changes()
     text += _VEHICLE_FRAME + _example("railcar.yaml") + "".join(_section(model) for model in _VEHICLE_MODELS)
     return text.rstrip() + "\n"
+
+
+def _changes() -> str:
+    """Return the table of changes that take a line each."""
+    text = (
+        "## Changes in a line each\n\nIn the files that `fitplan new FOLDER` writes: the line takes the place of"
+        " the one that says the same,\nor follows at the end of its list or file.\n\n"
+        "| what is wanted | the line |\n|---|---|\n"
+    )
+    return text + "".join(f"| {one.wish} | `{one.line.strip()}` |\n" for one in ONE_LINE_CHANGES) + "\n"
 
 
 def references(root: Path) -> dict[Path, str]:
