@@ -320,7 +320,7 @@ def trains_reference() -> str:
 def _changes() -> str:
     """Return the table of changes that take a line each."""
     text = (
-        "## Changes in a line each\n\nIn the files that `fitplan new FOLDER` writes: the line takes the place of"
+        "## Changes in a line each\n\nIn the files that `fitplan new FOLDER` writes: the line replaces"
         " the one that says the same,\nor follows at the end of its list or file.\n\n"
         "| what is wanted | the line |\n|---|---|\n"
     )

@@ -106,7 +106,7 @@ def before(tmp_path_factory: pytest.TempPathFactory) -> Train:
 
 @pytest.mark.parametrize("change", ONE_LINE_CHANGES, ids=lambda change: change.wish)
 def test_one_line_says_it(change: OneLineChange, before: Train, tmp_path: Path) -> None:
-    """One line more, or one line other; what was wished for holds of the train that is read, and did not before."""
+    """One line more, or one other; what was wished for holds of the train, and did not before."""
     path = write_starter(tmp_path / "mine")
     file = path.parent / change.file
     text = file.read_text("utf-8")
