@@ -25,7 +25,8 @@ from fitplan.report.lists.every_list import all_lists
 from fitplan.report.lists.harness_lists import csv_bytes
 from fitplan.report.lists.spreadsheet import spreadsheet_bytes
 from fitplan.report.page.page import page_bytes
-from fitplan.report.sheets.printed_sheets import Paper, sheets_bytes
+from fitplan.report.sheets.pad import Paper
+from fitplan.report.sheets.printed_sheets import sheets_bytes
 from fitplan.report.terminal.summary import summary_text
 
 ALWAYS = (

@@ -26,7 +26,8 @@ from fitplan.report.drawings.drawing import (
     svg_bytes,
     svg_inline,
 )
-from fitplan.report.drawings.layer_drawing import bench_of, layer_drawing, on_grid
+from fitplan.report.drawings.layer_drawing import bench_of, layer_drawing
+from fitplan.report.drawings.layer_marks import on_grid
 from fitplan.report.drawings.pdf import fitted, pdf_bytes, text_width, wrapped
 from fitplan.report.drawings.plots import plot_drawing, ticks
 from fitplan.report.drawings.scene import body_edges

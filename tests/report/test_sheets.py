@@ -19,7 +19,8 @@ from fitplan.model.solids import Box
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import BodySolid, Vehicle
 from fitplan.report.drawings.drawing import Circle, Drawing, Group, Label, Path, Rect, Shape
-from fitplan.report.drawings.layer_drawing import HEAD, SIDE, bench_of, is_blank, layer_drawing, layer_title
+from fitplan.report.drawings.layer_drawing import bench_of, is_blank, layer_drawing, layer_title
+from fitplan.report.drawings.layer_frame import HEAD, SIDE
 from fitplan.report.drawings.layer_wires import label_box, layer_wires
 from fitplan.report.drawings.pdf import text_width
 from fitplan.report.drawings.wiring_drawing import wiring_drawing
@@ -27,15 +28,9 @@ from fitplan.report.drawings.wiring_layout import wiring_layout
 from fitplan.report.lists.build_sequence import build_sequence
 from fitplan.report.lists.cautions import cautions_of
 from fitplan.report.lists.orientation import orientation
-from fitplan.report.sheets.printed_sheets import (
-    CHECK,
-    EDGE,
-    PAPERS,
-    Paper,
-    sheet_pages,
-    sheets_bytes,
-    windows,
-)
+from fitplan.report.sheets.layer_sheets import windows
+from fitplan.report.sheets.pad import EDGE, PAPERS, Paper
+from fitplan.report.sheets.printed_sheets import CHECK, sheet_pages, sheets_bytes
 from fitplan.units import STUD
 
 from .sample import HOSTILE, broken_plan, sample_plan

@@ -52,7 +52,19 @@ def step_drawing(
         _draw_part(drawing, placement, shift, flatten, Pen("new-edge", 0.3, "new"))
     if fresh:
         _draw_moves(drawing, fresh, step, shift, flatten)
+    _draw_sides(drawing, flatten)
     return drawing
+
+
+def _draw_sides(drawing: Drawing, flatten: _Flat) -> None:
+    """Point with two arrows in the corner to where the front and the left side are."""
+    x, y = 5.0, drawing.height - 7.0
+    for name, axis in (("front", 0), ("left", 1)):
+        long = 5.0 / math.hypot(flatten.right[axis], flatten.up[axis])
+        tip = (x + long * float(flatten.right[axis]), y - long * float(flatten.up[axis]))
+        drawing.line(x, y, *tip, Pen("soft", 0.3))
+        drawing.circle(*tip, 0.5, Pen(None, 0, "soft"))
+        drawing.text(tip[0] + 1.0, tip[1] + (2.2 if axis == 0 else -0.6), name, 2.6, ink="soft")
 
 
 class _Flat:

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Iterator, Sequence
 from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.lattice.flat import outlines, rectangles
-from fitplan.model.plan import Placement, Plan
+from fitplan.model.plan import Plan
 from fitplan.model.solids import AXES, Cylinder, Solid, Vec
 from fitplan.model.train import TrainVehicle
 from fitplan.report.drawings.drawing import Drawing, Pen, Point
+from fitplan.report.drawings.pdf import text_width
 from fitplan.report.drawings.slices import cells_of
 from fitplan.report.drawings.wire_ways import drawn_legs, hanging
 from fitplan.report.lists.wording import colour_hex, shorten
@@ -20,6 +22,8 @@ from fitplan.report.lists.wording import colour_hex, shorten
 Flat: TypeAlias = Callable[[Vec], Point]
 """From the train's frame onto the sheet."""
 MARGIN = 6.0
+_ARROW = 15.0
+"""Room for the arrow to the front and its word, for letters of usual size (mm)."""
 _BODY = Pen(None, 0, "brick")
 _EDGE = Pen("brick-edge", 0.3)
 _PART = Pen("part-edge", 0.35, "part")
@@ -34,7 +38,11 @@ def side_drawing(plan: Plan, bodies: bool = True) -> Drawing:
     top = max(entry.vehicle.top for entry in train.vehicles)
     wide = right - left + 2 * MARGIN
     letters = min(3.5, max(1.0, wide / 270))
-    drawing = Drawing(wide, top + 15 + 5 * letters + MARGIN, "The train from its right side")
+    ahead = max(train.vehicles, key=lambda entry: starts[entry.name])
+    half = text_width(shorten(ahead.name, 40), 4.2 * letters, True) / 2
+    # the arrow stands beside the first vehicle's name where that leaves it room
+    below = 4 if ahead.vehicle.length / 2 < half + _ARROW * letters else 0
+    drawing = Drawing(wide, top + 15 + (5 + below) * letters + MARGIN, "The train from its right side")
     ground = top + 8
 
     def flat(point: Vec) -> Point:
@@ -47,6 +55,7 @@ def side_drawing(plan: Plan, bodies: bool = True) -> Drawing:
     for entry in train.vehicles:
         x = flat((starts[entry.name] + entry.vehicle.length / 2, 0, 0))[0]
         drawing.text(x, ground + 5 + 4 * letters, shorten(entry.name, 40), 4.2 * letters, "middle", bold=True)
+    _front(drawing, right - left + MARGIN, ground + 5 + (4 + below) * letters, letters)
     return drawing
 
 
@@ -57,8 +66,12 @@ def top_drawing(plan: Plan) -> Drawing:
     left = min(starts.values()) - 8
     right = max(starts[entry.name] + entry.vehicle.length for entry in train.vehicles) + 8
     wide = max(entry.vehicle.width for entry in train.vehicles)
-    drawing = Drawing(right - left + 2 * MARGIN, wide + 2 * MARGIN, "The train from above, roofs left off")
-    middle = MARGIN + wide / 2
+    letters = min(3.5, max(1.0, (right - left + 2 * MARGIN) / 270))
+    above = MARGIN + 2.6 * letters
+    drawing = Drawing(
+        right - left + 2 * MARGIN, wide + above + MARGIN + 3 * letters, "The train from above, roofs left off"
+    )
+    middle = above + wide / 2
 
     def flat(point: Vec) -> Point:
         return (point[0] - left + MARGIN, middle - point[1])
@@ -70,7 +83,10 @@ def top_drawing(plan: Plan) -> Drawing:
         walls = np.asarray(share > 0.45 * (entry.vehicle.top - entry.vehicle.base))
         whole = np.any(cells.solid, axis=2)
         _mask(drawing, entry, starts[entry.name], flat, (cells.cuts[0], cells.cuts[1]), whole, walls)
-    _things(drawing, plan, starts, flat, (0, 1), min(3.5, max(1.0, drawing.width / 270)))
+    _things(drawing, plan, starts, flat, (0, 1), letters)
+    edge = right - left + MARGIN
+    drawing.text(edge, above - 1.6, "left side", 2.6 * letters, "end", ink="soft")
+    _front(drawing, edge, above + wide + 4 * letters, letters)
     return drawing
 
 
@@ -150,8 +166,11 @@ def _things(
                 drawing.path(way, Pen("soft", wire.outer_mm * 0.7 + 0.25))
             for way in ways:
                 drawing.path(way, Pen(colour_hex(wire.colour), wire.outer_mm * 0.7))
-    for place, placement in enumerate(plan.built.placements):
-        _name(drawing, placement, place, train.vehicle(placement.vehicle), starts, flat, letters)
+    spots = [
+        flat(train.vehicle(one.vehicle).in_train(starts[one.vehicle], one.bounds.center))
+        for one in plan.built.placements
+    ]
+    _numbers(drawing, spots, 2.4 * letters)
 
 
 def _solid(
@@ -166,15 +185,40 @@ def _solid(
     drawing.rect(min(x0, x1), min(y0, y1), abs(x1 - x0), abs(y1 - y0), _PART, 0.4)
 
 
-def _name(
-    drawing: Drawing,
-    placement: Placement,
-    place: int,
-    entry: TrainVehicle,
-    starts: dict[str, float],
-    flat: Flat,
-    letters: float,
-) -> None:
-    x, y = flat(entry.in_train(starts[entry.name], placement.bounds.center))
-    drawing.circle(x, y, 2.4 * letters, Pen("part-edge", 0.25, "paper"))
-    drawing.text(x, y + 1.2 * letters, str(place + 1), 3.4 * letters, "middle", bold=True, ink="part-edge")
+def _numbers(drawing: Drawing, spots: Sequence[Point], radius: float) -> None:
+    """Write numbers on parts; a sign that would cover another stands beside it, with a line to its part."""
+    taken: list[Point] = []
+    for place, spot in enumerate(spots):
+        x, y = next((at for at in _near(spot, radius) if _is_free(drawing, at, taken, radius)), spot)
+        taken.append((x, y))
+        if (x, y) != spot:
+            drawing.line(*spot, x, y, Pen("part-edge", 0.25))
+            drawing.circle(*spot, 0.25 * radius, Pen(None, 0, "part-edge"))
+        drawing.circle(x, y, radius, Pen("part-edge", 0.25, "paper"))
+        size = radius / 2.4
+        drawing.text(x, y + 1.2 * size, str(place + 1), 3.4 * size, "middle", bold=True, ink="part-edge")
+
+
+def _near(spot: Point, radius: float) -> Iterator[Point]:
+    """Give a spot and places round it, the nearest first."""
+    yield spot
+    for ring in (2.1, 3.2, 4.3, 5.4, 6.5):
+        for turn in range(12):
+            angle = math.radians(30 * turn - 90)
+            yield spot[0] + ring * radius * math.cos(angle), spot[1] + ring * radius * math.sin(angle)
+
+
+def _is_free(drawing: Drawing, at: Point, taken: Sequence[Point], radius: float) -> bool:
+    inside = radius <= at[0] <= drawing.width - radius and radius <= at[1] <= drawing.height - radius
+    return inside and all(math.dist(at, other) >= 2.05 * radius for other in taken)
+
+
+def _front(drawing: Drawing, right: float, y: float, letters: float) -> None:
+    """Say with an arrow where the front is."""
+    long = 6.0 * letters
+    drawing.text(right - long - letters, y, "front", 2.6 * letters, "end", ink="soft")
+    level, tip = y - 0.9 * letters, 1.6 * letters
+    drawing.line(right - long, level, right, level, Pen("soft", 0.3))
+    drawing.path(
+        ((right - tip, level - 0.6 * tip), (right, level), (right - tip, level + 0.6 * tip)), Pen("soft", 0.3)
+    )

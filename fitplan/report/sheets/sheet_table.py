@@ -14,7 +14,8 @@ SIZE = 3.55
 """10 pt."""
 LINE = 4.5
 _PAD = 1.6
-_WIDEST = 70.0
+WIDEST = 70.0
+"""A column is no wider as long as its text can go on below, in mm."""
 _NARROWEST = 9.0
 _MOST_LINES = 4
 _BOX = 18.0
@@ -30,7 +31,7 @@ class TableColumn:
     numeric: bool
 
 
-def table_columns(sheet: PlanList, room: float, boxes: str = "") -> list[TableColumn]:
+def table_columns(sheet: PlanList, room: float, boxes: str = "", widest: float = WIDEST) -> list[TableColumn]:
     """Return columns no wider together than ``room`` mm: wide ones give way first.
 
     ``boxes`` names the column that is written into by hand.
@@ -42,7 +43,7 @@ def table_columns(sheet: PlanList, room: float, boxes: str = "") -> list[TableCo
         words = max((text_width(word, SIZE, True) for word in head.split()), default=0.0)
         longest = max((text_width(_text(cell)[:300], SIZE) for cell in cells), default=0.0)
         least = _BOX if head == boxes else _NARROWEST
-        natural.append(min(_WIDEST, max(least, words, longest)) + 2 * _PAD)
+        natural.append(min(widest, max(least, words, longest)) + 2 * _PAD)
         numeric.append(bool(cells) and all(isinstance(cell, int | float) for cell in cells))
     limit = max(natural, default=0.0)
     while sum(min(width, limit) for width in natural) > room and limit > 8:

@@ -1,0 +1,215 @@
+"""What is done at the bench: buying, assembly step by step, cutting, joining, wiring, the meter, pins."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from fitplan.model.plan import Plan
+from fitplan.report.drawings.bench_drawing import board_drawing, connector_face, label_drawings
+from fitplan.report.drawings.drawing import Drawing, Pen
+from fitplan.report.drawings.layer_frame import BODY, LINE
+from fitplan.report.drawings.pdf import fitted, wrapped
+from fitplan.report.drawings.scene import body_edges
+from fitplan.report.drawings.step_drawing import step_drawing
+from fitplan.report.drawings.wiring_drawing import wiring_drawing
+from fitplan.report.drawings.wiring_layout import BREAK, wiring_layout
+from fitplan.report.lists.bring_up_list import bring_up_list
+from fitplan.report.lists.build_sequence import build_sequence, sequence_list
+from fitplan.report.lists.buying_list import buying_list
+from fitplan.report.lists.harness_lists import (
+    connector_list,
+    coupling_list,
+    cut_list,
+    from_to_list,
+    join_list,
+)
+from fitplan.report.lists.meter_list import READING, coverage_words, meter_stages
+from fitplan.report.lists.orientation import orientation
+from fitplan.report.lists.result_lists import (
+    added_list,
+    assembly_list,
+    exchange_list,
+    pin_list,
+)
+from fitplan.report.lists.wording import sentence, shorten
+from fitplan.report.sheets.pad import BOTTOM, EDGE, PAPERS, TOP, Pad, without_empty
+
+
+def bench_sheets(pad: Pad, plan: Plan) -> None:
+    """Write what is done at the bench: buying, assembly, cutting, joining, wiring, pins."""
+    if plan.buying:
+        pad.turn("What to buy")
+        pad.table(without_empty(buying_list(plan)), ticks=True)
+    _steps(pad, plan)
+    pad.section("Cut list")
+    pad.table(cut_list(plan), ticks=True)
+    _wires_told_apart(pad, plan)
+    pad.section("Joints, connectors and couplings")
+    for sheet in (join_list(plan), connector_list(plan), coupling_list(plan)):
+        pad.table(sheet, ticks=sheet.name != "couplings")
+    _wiring(pad, plan)
+    _meter(pad, plan)
+    pad.section("Pin map")
+    pad.table(pin_list(plan))
+    if plan.built.pin_map:
+        pad.table(bring_up_list(plan), ticks=True, boxes="seen")
+
+
+def _steps(pad: Pad, plan: Plan) -> None:
+    pad.turn("Order of assembly")
+    rows = assembly_list(plan).rows
+    numbers = [step.number for step in build_sequence(plan) if step.kind == "part"]
+    edges = {
+        name: body_edges(plan, plan.built.train.vehicle(name))
+        for name in dict.fromkeys(step.vehicle for step in plan.assembly)
+    }
+    hold = {p.need: f"{orientation(p)[0].upper()}{orientation(p)[1:]}" for p in plan.built.placements}
+    across = 3
+    gap = 5.0
+    wide = (pad.width - gap * (across - 1)) / across
+    high = 78.0
+    for place, (step, row) in enumerate(zip(plan.assembly, rows, strict=True)):
+        column = place % across
+        if column == 0 and place and pad.y + 2 * high + gap > PAPERS[pad.paper][1] - BOTTOM:
+            pad.turn(pad.title)
+        elif column == 0 and place:
+            pad.y += high + gap
+        x, y = EDGE + column * (wide + gap), pad.y
+        page = pad.page
+        page.rect(x, y, wide, high, Pen("soft", 0.2))
+        page.rect(x + 2.5, y + 2.5, 3.6, 3.6, Pen("ink", 0.3))
+        title = fitted(f"{numbers[place]}  {shorten(str(row[1]), 60)}", 4.0, wide - 12, True)
+        page.text(x + 8, y + 5.8, title, 4.0, bold=True)
+        page.place(step_drawing(plan, step, edges[step.vehicle], wide - 4, high - 30), x + 2, y + 9)
+        text = (
+            f"{hold[step.need]}. Into {shorten(str(row[2]), 60)} through {shorten(str(row[3]), 60)}: {row[4]}"
+        )
+        for line, words in enumerate(wrapped(text, BODY, wide - 5, most=4)):
+            page.text(x + 2.5, y + high - 16.0 + line * LINE, words, BODY)
+    pad.y += high + gap
+    if plan.assembly or plan.built.harness.wires:
+        pad.section("Building, step by step")
+        pad.table(sequence_list(plan), ticks=True)
+    for text in plan.assembly_blocked:
+        pad.keep(6)
+        why = fitted(f"No order: {shorten(text, 300)}", BODY, pad.width)
+        pad.page.text(EDGE, pad.y + 3, why, BODY, ink="stop")
+        pad.y += 5
+    if not plan.assembly:
+        pad.page.text(EDGE, TOP + 4, "There is no order of assembly in this plan.", BODY)
+        pad.y += 8
+    if any(placement.shelf is not None for placement in plan.built.placements):
+        pad.table(added_list(plan), ticks=True)
+    if plan.built.exchanged:
+        pad.table(exchange_list(plan))
+
+
+def _wiring(pad: Pad, plan: Plan) -> None:
+    """Place the wiring drawing: as a whole when it stays readable, else cut at couplings into sheets."""
+    drawing = wiring_drawing(plan)
+    pad.turn("Wiring drawing")
+    scale = min(1.0, pad.width / drawing.width, pad.room / drawing.height)
+    if scale >= 0.55:
+        pad.page.place(drawing, EDGE + (pad.width - drawing.width * scale) / 2, pad.y, scale)
+        return
+    pieces, scale = _wiring_pieces(plan, drawing, pad)
+    for place, (low, high) in enumerate(pieces):
+        if place:
+            pad.turn(f"Wiring drawing, part {place + 1}")
+        page = pad.page
+        page.place(drawing, EDGE - low * scale, pad.y, scale)
+        # what belongs to the neighbouring pieces is covered with paper
+        right = EDGE + (high - low) * scale
+        page.rect(-10000, 0, 10000 + EDGE - 0.1, page.height, Pen(None, 0, "#ffffff"))
+        page.rect(right + 0.1, 0, 10000, page.height, Pen(None, 0, "#ffffff"))
+        for x, cut in ((EDGE, place > 0), (right, place + 1 < len(pieces))):
+            if cut:
+                pen = Pen("ink", 0.25, dash=(2.4, 0.8, 0.4, 0.8))
+                page.line(x, TOP, x, page.height - BOTTOM, pen)
+
+
+def _wiring_pieces(plan: Plan, drawing: Drawing, pad: Pad) -> tuple[list[tuple[float, float]], float]:
+    """Cut the wiring drawing at couplings into pieces as wide as the sheet, and return their scale."""
+    scale = min(0.8, pad.room / drawing.height)
+    pieces: list[tuple[float, float]] = []
+    low = last = 0.0
+    for cut in (*wiring_layout(plan).cuts, drawing.width):
+        if (cut - low + BREAK) * scale > pad.width and last > low:
+            pieces.append((low, last))
+            low = last
+        last = cut
+    pieces.append((low, drawing.width))
+    # each coupling that is cut stands whole on both sheets
+    half = BREAK / 2 - 1
+    shown = [(max(0.0, low - half), min(drawing.width, high + half)) for low, high in pieces]
+    widest = max(high - low for low, high in shown)
+    return shown, min(scale, pad.width / widest)
+
+
+def _wires_told_apart(pad: Pad, plan: Plan) -> None:
+    """Write each wire from end to end, its labels at true size, faces of connectors and boards with pins."""
+    if not plan.built.harness.wires:
+        return
+    pad.section("From-to list")
+    pad.table(from_to_list(plan), ticks=True)
+    pad.section("Labels for both ends of each wire, 1:1", heading=True)
+    text = "Cut on the outer lines, lay round the wire at the dashes, stick both halves together."
+    pad.page.text(EDGE, pad.y + 3.6, text, BODY, ink="soft")
+    pad.y += 6.5
+    _rows_of(pad, label_drawings(plan), 3.0)
+    pad.section("Connectors from the wire side, boards from above", heading=True)
+    faces = [
+        connector_face(plan, crossing, vehicle)
+        for crossing in plan.built.harness.crossings
+        if crossing.connector
+        for vehicle in (crossing.ahead, crossing.behind)
+    ]
+    boards = [
+        board_drawing(plan, one.need, one.part) for one in plan.built.placements if len(one.part.pins) >= 3
+    ]
+    _rows_of(pad, faces, 6.0)
+    _rows_of(pad, sorted(boards, key=lambda drawing: drawing.height), 6.0)
+
+
+def _rows_of(pad: Pad, drawings: Sequence[Drawing], gap: float) -> None:
+    """Place drawings side by side, row after row, over as many sheets as it takes."""
+    row: list[Drawing] = []
+
+    def put() -> None:
+        high = max(drawing.height for drawing in row)
+        scale = min(1.0, (PAPERS[pad.paper][1] - BOTTOM - TOP) / high)
+        pad.keep(high * scale)
+        x = EDGE
+        for drawing in row:
+            pad.page.place(drawing, x, pad.y, scale)
+            x += drawing.width * scale + gap
+        pad.y += high * scale + gap
+
+    for drawing in drawings:
+        if row and sum(one.width + gap for one in row) + drawing.width > pad.width:
+            put()
+            row = []
+        row.append(drawing)
+    if row:
+        put()
+
+
+def _meter(pad: Pad, plan: Plan) -> None:
+    """Write the meter sequence, stage by stage, each reading with a box to write it into."""
+    if not plan.meter.tests:
+        return
+    pad.turn("Meter before the switch")
+    for text in (coverage_words(plan.meter.coverage), plan.meter.held and f"{sentence(plan.meter.held)}"):
+        for line in wrapped(text, BODY, pad.width, most=4) if text else ():
+            pad.page.text(EDGE, pad.y + 3.6, line, BODY)
+            pad.y += 4.8
+    pad.y += 2
+    for stage, state, sheet in meter_stages(plan):
+        lines = wrapped(state, BODY, pad.width, most=3)
+        pad.keep(30.0 + 4.4 * len(lines))
+        pad.page.text(EDGE, pad.y + 4.4, sentence(stage).rstrip("."), 4.0, bold=True)
+        pad.y += 6.4
+        for line in lines:
+            pad.page.text(EDGE, pad.y + 3.4, line, BODY, ink="soft")
+            pad.y += 4.6
+        pad.table(without_empty(sheet), boxes=READING, heading=False)

@@ -1,0 +1,139 @@
+"""Sheets of one paper, filled from the top: tables in one or two columns, sections one after another."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import Literal, TypeAlias
+
+from fitplan.report.drawings.drawing import Drawing, Pen
+from fitplan.report.drawings.layer_frame import BODY
+from fitplan.report.drawings.pdf import wrapped
+from fitplan.report.lists.harness_lists import PlanList
+from fitplan.report.lists.meter_list import READING
+from fitplan.report.sheets.sheet_table import table_columns, table_row_height, write_head, write_row
+
+Paper: TypeAlias = Literal["A4", "Letter"]
+PAPERS: dict[Paper, tuple[float, float]] = {"A4": (297.0, 210.0), "Letter": (279.4, 215.9)}
+"""Width and height in mm, lying: ISO 216 and ANSI/ASME Y14.1."""
+EDGE = 9.0
+TOP = 20.0
+BOTTOM = 13.0
+GUTTER = 8.0
+"""Between two columns of one list."""
+_NEARLY = 1.2
+"""A list that is wider than half a sheet by this factor at most is squeezed into half of it."""
+_LEAST = 70.0
+"""A section is begun on a sheet that has so much room left, in mm."""
+
+
+@dataclass
+class Pad:
+    """Sheets of one paper, filled from the top; a new one is begun when the next thing does not fit."""
+
+    paper: Paper
+    train: str
+    pages: list[Drawing] = field(default_factory=list)
+    y: float = 0.0
+    title: str = ""
+
+    @property
+    def page(self) -> Drawing:
+        """The sheet that is being filled."""
+        return self.pages[-1]
+
+    @property
+    def width(self) -> float:
+        """Room across, in mm."""
+        return PAPERS[self.paper][0] - 2 * EDGE
+
+    @property
+    def room(self) -> float:
+        """Room left on the sheet, in mm."""
+        return PAPERS[self.paper][1] - BOTTOM - self.y
+
+    def turn(self, title: str) -> None:
+        """Begin a new sheet."""
+        wide, high = PAPERS[self.paper]
+        self.pages.append(Drawing(wide, high, title))
+        self.title, self.y = title, TOP
+
+    def keep(self, height: float) -> None:
+        """Begin a new sheet with the same title when less than ``height`` is left on this one."""
+        if height > self.room and self.y > TOP:
+            self.turn(self.title)
+
+    def section(self, title: str, heading: bool = False) -> None:
+        """Go on with something else on this sheet where there is room for a piece of it, else on a new one.
+
+        ``heading``: write its title where it does not stand at the head of the sheet.
+        """
+        if self.room < _LEAST:
+            self.turn(title)
+        elif heading:
+            self._heading(title)
+        self.title = title
+
+    def table(self, sheet: PlanList, ticks: bool = False, heading: bool = True, boxes: str = "") -> None:
+        """Write a list over as many sheets as it takes; a narrow one in two columns where one is not enough.
+
+        ``ticks`` puts a box before each row, ``boxes`` one into each cell of the column of this name.
+        """
+        indent = 6.0 if ticks else 0.0
+        half = (self.width - GUTTER) / 2
+        columns = table_columns(sheet, self.width - indent, boxes)
+        if sum(column.width for column in columns) + indent <= _NEARLY * half:
+            columns = table_columns(sheet, half - indent, boxes)
+        else:
+            columns = table_columns(sheet, self.width - indent, boxes, widest=self.width)
+        heights = [table_row_height(row, columns) for row in sheet.rows]
+        self.keep(18.0 + (heights[0] if heights else 6.0))
+        twice = (
+            sum(column.width for column in columns) + indent <= half + 0.01 and sum(heights) + 14 > self.room
+        )
+        left, second, foot = EDGE, False, 0.0
+        if heading:
+            self._heading(sheet.title)
+        top = self.y
+        self.y += write_head(self.page, columns, left + indent, self.y)
+        if not sheet.rows:
+            self.page.text(left + indent, self.y + 3.6, "none", BODY, ink="soft")
+            self.y += 6.0
+        for row, high in zip(sheet.rows, heights, strict=True):
+            if high > self.room:
+                if twice and not second:
+                    left, second, foot = EDGE + half + GUTTER, True, self.y
+                    self.y = top
+                else:
+                    self.turn(self.title)
+                    self._heading(f"{sheet.title}, continued")
+                    left, second, foot, top = EDGE, False, 0.0, self.y
+                self.y += write_head(self.page, columns, left + indent, self.y)
+            if ticks:
+                self.page.rect(left + 0.6, self.y + 0.9, 3.2, 3.2, Pen("ink", 0.3))
+            write_row(self.page, row, columns, left + indent, self.y, high)
+            if boxes:
+                place = sheet.columns.index(boxes)
+                x = left + indent + sum(column.width for column in columns[:place])
+                self.page.rect(x + 1.0, self.y + 0.5, columns[place].width - 2.0, 4.3, Pen("ink", 0.25))
+            self.y += high
+        self.y = max(self.y, foot)
+        for line in wrapped(sheet.note, BODY, self.width) if sheet.note else ():
+            self.keep(5.0)
+            self.page.text(EDGE + indent, self.y + 3.8, line, BODY, ink="soft")
+            self.y += 5.0
+        self.y += 5.0
+
+    def _heading(self, text: str) -> None:
+        self.page.text(EDGE, self.y + 4.4, text, 4.0, bold=True)
+        self.y += 6.4
+
+
+def without_empty(sheet: PlanList) -> PlanList:
+    """Return a list without the columns that hold nothing, but for that of the readings."""
+    keep = [
+        place
+        for place, name in enumerate(sheet.columns)
+        if name == READING or any(row[place] != "" for row in sheet.rows)
+    ]
+    columns = tuple(sheet.columns[place] for place in keep)
+    return replace(sheet, columns=columns, rows=tuple(tuple(row[i] for i in keep) for row in sheet.rows))
