@@ -82,7 +82,6 @@ COUNTED = {
     "assembly steps replayed": 5,
     "swept solids": 9,
     "verdicts": 1,
-    "summaries": 1,
 }
 """How much of each kind there is in the plan drawn up by hand."""
 
