@@ -1,8 +1,9 @@
 """Where on the stud grid a body can be opened for wires: a brick with a hole, or bricks left out.
 
 Every upright brick place of the grid, along both level axes, and every column of a stud, upwards, is
-followed from clear room to clear room through what is fixed between them. Nothing is opened where something
-is built in, must stay clear, or may come out by itself, nor through more than three studs of wall.
+followed from clear room to clear room through the bricks between them. Nothing is opened where something
+is built in or must stay clear, nor through more than three studs of wall. A removable brick that stays may be
+exchanged for one with a hole like any other.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from numpy.typing import NDArray
 
 from fitplan.lattice.frame import Frame
 from fitplan.lattice.space import VehicleSpace
-from fitplan.lattice.states import FIXED_BIT, FREE_BIT, OUTSIDE_BIT
+from fitplan.lattice.states import FREE_BIT, KEEP_CLEAR_BIT, OUTSIDE_BIT, PART_BIT
 from fitplan.model.holes import ABOVE_STUD, PRICES, SQUARE, SQUARE_FROM
 from fitplan.model.solids import AXES, Box, Direction
 from fitplan.model.vehicle import Hole, HoleKind, Vehicle
@@ -27,8 +28,6 @@ from fitplan.units import BRICK, PITCH, STUD
 THICKEST = 24.0
 """A wall thicker than this (mm) is not opened: three holes in a row are the most that is threaded."""
 Bools: TypeAlias = NDArray[np.bool_]
-_CLEAR = FREE_BIT | OUTSIDE_BIT
-_FIXED = FIXED_BIT | _CLEAR
 
 
 @dataclass(frozen=True)
@@ -47,8 +46,8 @@ class _Drawn:
     frame: Frame
     rooms: BodyRooms
     free: NDArray[np.bool_]
-    fixed: NDArray[np.bool_]
-    """Where nothing but fixed bricks occurs."""
+    brick: NDArray[np.bool_]
+    """Where nothing but bricks occurs, fixed or removable ones."""
     outside: NDArray[np.bool_]
     shut: NDArray[np.bool_]
     """Where nothing may be opened."""
@@ -67,13 +66,15 @@ def hole_candidates(vehicle: Vehicle, removed: frozenset[str], rooms: BodyRooms)
     space = VehicleSpace.of(vehicle, removed=removed)
     bare = VehicleSpace.of(replace(vehicle, built_in=()), removed=removed)
     bits = bare.bits
-    shut = (space.bits != bits) | ((bits & ~bits.dtype.type(_FIXED)) != 0)
+    clear = bits.dtype.type(FREE_BIT | OUTSIDE_BIT)
+    never = bits.dtype.type(KEEP_CLEAR_BIT | PART_BIT)
+    shut = (space.bits != bits) | ((bits & never) != 0)
     drawn = _Drawn(
         vehicle,
         space.frame,
         rooms,
         space.wire_free("outward"),
-        bits == FIXED_BIT,
+        (bits & (clear | never)) == 0,
         bits == OUTSIDE_BIT,
         shut,
     )
@@ -131,8 +132,8 @@ def _through(
         return
     outside: Bools = _every(drawn.outside[way], axis)
     shut: Bools = ~_every(~drawn.shut[brick], axis)
-    solid: Bools = _every(drawn.fixed[brick], axis)
-    some: Bools = ~_every(~drawn.fixed[way], axis)
+    solid: Bools = _every(drawn.brick[brick], axis)
+    some: Bools = ~_every(~drawn.brick[way], axis)
     edges = drawn.frame.edges(axis)
     for first, last, out in _walls(free, outside, some, axis):
         if shut[first:last].any() or not some[first:last].any():

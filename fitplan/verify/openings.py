@@ -1,4 +1,4 @@
-"""What a plan opens in bodies for its wires: holes on the stud grid, through fixed bricks, at their price."""
+"""What a plan opens in bodies for its wires: holes on the stud grid, through bricks, at their price."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ import math
 from fitplan.model.holes import PRICES, SQUARE, SQUARE_FROM, closed, opened
 from fitplan.model.plan import BuiltTrain, LeastOpening
 from fitplan.model.solids import AXES, Box, Vec, is_forward
-from fitplan.model.vehicle import Hole
-from fitplan.units import BRICK, STUD
+from fitplan.model.vehicle import Hole, Vehicle
+from fitplan.units import BRICK, PLATE, STUD
 from fitplan.verify.body import Body
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site, drawn_body
@@ -57,7 +57,7 @@ def _taken_out(hole: Hole, site: Site, sheet: Tally) -> None:
 
 
 def _on_the_grid(hole: Hole, site: Site, body: Body, sheet: Tally) -> None:
-    """Check that a hole lies in a stud or its middle, goes right through, and through fixed bricks only."""
+    """Check that a hole lies in a stud or its middle, goes right through, and through bricks only."""
     axis = AXES.index(hole.axis)
     low, high = hole.box.low, hole.box.high
     across = [k for k in (0, 1) if k != axis]
@@ -71,6 +71,9 @@ def _on_the_grid(hole: Hole, site: Site, body: Body, sheet: Tally) -> None:
     tall = SQUARE if hole.kind == "brick with a hole" else BRICK
     if axis < 2 and hole.kind != "gap of a brick" and abs(high[2] - low[2] - tall) > NEAR:
         off.append(2)
+    underside = low[2] - (SQUARE_FROM if hole.kind == "brick with a hole" else 0.0)
+    if axis < 2 and hole.kind != "gap of a brick" and not _in_a_row(site.vehicle, underside):
+        off.append(2)
     if off:
         sheet.problem("opening", site.name, f"{hole.name}: does not lie on the stud grid")
     middle = hole.box.center
@@ -79,25 +82,35 @@ def _on_the_grid(hole: Hole, site: Site, body: Body, sheet: Tally) -> None:
         point[axis] = end + sign * _BESIDE
         state = body.state_at((point[0], point[1], point[2]))
         outside = hole.out is not None and (sign > 0) == is_forward(hole.out)
-        if outside and state not in ("outside", "free"):
+        if outside and state != "outside":
             sheet.problem("opening", site.name, f"{hole.name}: does not lead out")
         if not outside and state != "free":
             sheet.problem("opening", site.name, f"{hole.name}: does not begin in a clear room")
     if hole.kind == "gap of a brick":
         return
     met = body.hits(_shrunk(hole.box), ("fixed", "removable", "keep-clear"))
-    if not any(hit.piece.state == "fixed" for hit in met):
+    if not any(hit.piece.state in ("fixed", "removable") for hit in met):
         sheet.problem("opening", site.name, f"{hole.name}: there is no brick")
     for hit in met:
-        if hit.piece.state != "fixed" or hit.piece.name.startswith("built-in"):
+        if hit.piece.state == "keep-clear" or hit.piece.name.startswith("built-in"):
             sheet.problem("opening", site.name, f"{hole.name}: goes through {hit.piece.name}")
     if hole.kind == "brick with a hole":
         whole = _brick_round(hole.box, axis)
-        if body.regions(_shrunk(whole), ("free", "outside", "removable", "keep-clear")):
+        if body.regions(_shrunk(whole), ("free", "outside", "keep-clear")):
             sheet.problem("opening", site.name, f"{hole.name}: is in no whole brick")
     studs = (high[axis] - low[axis]) / (BRICK if axis == 2 else STUD)
     if hole.bricks + 0.5 < studs:
         sheet.problem("opening", site.name, f"{hole.name}: goes through more bricks than it says")
+
+
+def _in_a_row(vehicle: Vehicle, underside: float) -> bool:
+    """Tell whether a brick with this underside is one of a layer's, or of a body's that has no layers."""
+    spans = [(layer.base, layer.base + layer.plates * PLATE) for layer in vehicle.layers]
+    for low, high in spans or [(vehicle.base, vehicle.top)]:
+        rows = (underside - low) / BRICK
+        if low - NEAR <= underside <= high - BRICK + NEAR and abs(rows - round(rows)) * BRICK < NEAR:
+            return True
+    return False
 
 
 def _off_stud(middle: float) -> float:

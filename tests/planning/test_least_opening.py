@@ -10,6 +10,7 @@ from functools import cache
 import pytest
 
 from fitplan.files.plan_json import plan_from_json, plan_to_json
+from fitplan.model.holes import closed, opened
 from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Harness, Placement, Plan
 from fitplan.model.solids import Box, Place, pose_named
@@ -34,7 +35,12 @@ def _wires() -> dict[str, Part]:
 
 
 def _walled(
-    *, wall: BodySolid | None = None, open_ends: bool = True, may_open: bool = True, nets: int = 2
+    *,
+    wall: BodySolid | None = None,
+    wall_cost: float = 0.5,
+    open_ends: bool = True,
+    may_open: bool = True,
+    nets: int = 2,
 ) -> Train:
     """Return a loco and a wagon with a part in each that are wired to one another.
 
@@ -47,7 +53,7 @@ def _walled(
     """
     loco, wagon = hollow("loco", 12, 6, 10, kind="loco"), hollow("wagon", 14, 6, 10)
     if wall is not None:
-        bricks = (Removable(wall.removable, 0.5),) if wall.removable else ()
+        bricks = (Removable(wall.removable, wall_cost),) if wall.removable else ()
         wagon = replace(wagon, body=(*wagon.body, wall), removables=bricks)
     if not open_ends:
         loco = replace(loco, ports=tuple(port for port in loco.ports if port.out != "-x"))
@@ -56,6 +62,11 @@ def _walled(
     needs = (Need("one", (one,), vehicles=("loco",)), Need("two", (two,), pinned=fixed))
     train = train_of((loco, wagon), needs, tuple((f"w{n}", (f"one.p{n}", f"two.p{n}")) for n in range(nets)))
     return replace(train, catalogue={**_wires(), "one": one, "two": two}, may_open=may_open)
+
+
+@cache
+def _opened() -> Plan:
+    return plan_train(_walled(wall=BodySolid(WALL, "fixed")))
 
 
 def _holds(plan: Plan) -> None:
@@ -69,7 +80,7 @@ def _holds(plan: Plan) -> None:
 
 def test_a_wall_without_a_hole_gets_one() -> None:
     """One brick with a hole is the least that there is; it is a rebuild, and bought."""
-    plan = plan_train(_walled(wall=BodySolid(WALL, "fixed")))
+    plan = _opened()
     _holds(plan)
     opening = plan.built.opening
     assert opening is not None
@@ -93,13 +104,51 @@ def test_an_end_wall_becomes_a_port_in_line_with_the_one_that_it_faces() -> None
     assert {crossing.port_ahead for crossing in plan.built.harness.crossings} == {hole.name}
 
 
-def test_a_cheaper_removable_wall_comes_out_instead() -> None:
-    """Half of what a hole costs."""
-    plan = plan_train(_walled(wall=BodySolid(WALL, "removable", "bulkhead")))
+@pytest.mark.parametrize(("cost", "out"), [(0.5, True), (3.0, False)])
+def test_a_removable_wall_comes_out_where_a_hole_is_dearer(cost: float, *, out: bool) -> None:
+    """A hole costs 1."""
+    train = _walled(wall=BodySolid(WALL, "removable", "bulkhead"), wall_cost=cost)
+    plan = plan_train(train)
     _holds(plan)
-    assert plan.built.opening is not None
-    assert plan.built.opening.remove == (("wagon", "bulkhead"),)
-    assert plan.built.taken_out("wagon") == {"bulkhead"}
+    opening = plan.built.opening
+    assert opening is not None
+    assert opening.remove == ((("wagon", "bulkhead"),) if out else ())
+    assert opening.cost == opening.least == min(cost, 1.0)
+    assert ("bulkhead" in plan.built.taken_out("wagon")) is out
+
+
+def test_each_lie_about_a_hole_is_found() -> None:
+    """Its place, its price, that it is taken out, that it is allowed, and that the body has it at all."""
+    plan = _opened()
+    built, opening = plan.built, plan.built.opening
+    assert opening is not None
+    ((_, hole),) = opening.holes
+    loco, wagon = built.train.vehicles
+    shut = closed(wagon.vehicle)
+    (low, high) = (hole.box.low, hole.box.high)
+    lies = (
+        replace(hole, box=Box((low[0], low[1] + 1, low[2]), (high[0], high[1] + 1, high[2]))),
+        replace(hole, box=Box((low[0], low[1], low[2] + 1), (high[0], high[1], high[2] + 1))),
+        replace(hole, box=Box((low[0] + 8, low[1], low[2]), (high[0] + 8, high[1], high[2]))),
+        replace(hole, box=Box(low, (high[0] - 2, high[1], high[2]))),
+        replace(hole, cost=0.5),
+        replace(hole, bricks=0, cost=0.0),
+        replace(hole, out="+x"),
+    )
+    for lie in lies:
+        entry = replace(wagon, vehicle=opened(shut, [lie]))
+        told = replace(opening, holes=(("wagon", lie),), cost=lie.cost, least=lie.cost)
+        train = replace(built.train, vehicles=(loco, entry))
+        assert _doubted(replace(plan, built=replace(built, train=train, opening=told))), lie
+    assert _doubted(replace(plan, built=replace(built, rebuilds=())))
+    assert _doubted(replace(plan, built=replace(built, opening=None)))
+    assert _doubted(replace(plan, built=replace(built, train=replace(built.train, may_open=False))))
+    bare = replace(built.train, vehicles=(loco, replace(wagon, vehicle=shut)))
+    assert _doubted(replace(plan, built=replace(built, train=bare)))
+
+
+def _doubted(plan: Plan) -> bool:
+    return any(problem.subject == "opening" for problem in verify(plan).problems)
 
 
 @pytest.mark.parametrize(("nets", "least"), [(4, 1.0), (7, 2.0)])
@@ -242,8 +291,7 @@ def test_no_cheaper_opening_exists_than_a_search_over_cells_finds(seed: int) -> 
     built = BuiltTrain(train, tuple(placements), Harness(), ())
     search = OpeningSearch(PlanningRun.of(train, PlanOptions()), built, {"wire": 1.0})
     holes = ({(0, 2, 1)} if ports[0] else set(), {(LONG - 1, 2, 1)} if ports[1] else set())
-    opened = (cells[0] | holes[0], cells[1] | holes[1])
-    wanted = _least_by_cells(*opened, at)
+    wanted = _least_by_cells(cells[0] | holes[0], cells[1] | holes[1], at)
     found = next(search.sets(), None)
     assert (found.cost if found is not None else float("inf")) == wanted
     assert bool(search.shut) == (wanted > 0)
