@@ -50,27 +50,31 @@ def parts(
     words: Annotated[
         list[str] | None,
         typer.Argument(
-            metavar="[WORD] | show ID | copy ID",
-            help="Only parts with this word; or show or copy, and a part's id.",
+            metavar="[WORD] | show ID | copy ID | measure ID",
+            help="Only parts with this word; or show, copy or measure, and a part's id.",
         ),
     ] = None,
     output: Annotated[
         Path | None,
-        typer.Option("--output", "-o", metavar="FILE", help="With copy: the part file to write."),
+        typer.Option("--output", "-o", metavar="FILE", help="With copy and measure: the part file to write."),
     ] = None,
     force: ForceOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """List the parts of the catalogue, all or those with a word in them; show one, or copy one to change it.
+    """List the parts of the catalogue, all or those with a word in them; show one, copy one, or measure one.
 
     fitplan parts · fitplan parts ranger · fitplan parts show controller-compact-5v ·
-    fitplan parts copy controller-compact-5v -o parts/mine.yaml
+    fitplan parts copy controller-compact-5v -o parts/mine.yaml ·
+    fitplan parts measure controller-compact-5v -o parts/mine.yaml asks for the figures of a board like it,
+    one a line; an empty line keeps what it proposes, and answers may come from a file.
     """
     given = words or []
     if given[:1] == ["copy"] and len(given) == 2:
         _copy_part(given[1], output, force)
+    elif given[:1] == ["measure"] and len(given) == 2:
+        _measure_part(given[1], output, force)
     elif output is not None:
-        raise FitplanError("--output goes with copy and an id: fitplan parts copy ID -o parts/mine.yaml")
+        raise FitplanError("--output goes with copy or measure, and an id: fitplan parts copy ID -o FILE")
     elif given[:1] == ["show"] and len(given) == 2:
         _show_part(given[1], as_json)
     else:
@@ -90,6 +94,32 @@ def _copy_part(part_id: str, output: Path | None, force: bool) -> None:
     output.parent.mkdir(parents=True, exist_ok=True)
     write_file(output, text.encode(), force=force)
     say(f"Written to {output}: put in what you measured.\nNext: fitplan check TRAIN reads it")
+
+
+def _measure_part(part_id: str, output: Path | None, force: bool) -> None:
+    from fitplan.files.part_measure import DRAWING, measured_part, questions
+    from fitplan.files.write import check_file, write_file
+    from fitplan.report.terminal.screen import visible
+
+    if output is not None:
+        check_file(output, force=force)
+    asked = questions(part_id)
+    typer.echo(DRAWING, err=True)
+    answers: dict[str, str] = {}
+    for one in asked:
+        unit = " (mm)" if one.is_length else ""
+        typer.echo(f"{one.text}{unit} [{visible(one.default)}]: ", err=True, nl=False)
+        line = sys.stdin.readline()
+        answers[one.key] = line.strip()
+        if not line.endswith("\n"):
+            typer.echo("", err=True)
+    text = measured_part(part_id, answers)
+    if output is None:
+        sys.stdout.write(visible(text))
+        return
+    output.parent.mkdir(parents=True, exist_ok=True)
+    write_file(output, text.encode(), force=force)
+    say(f"Written to {output}: look through its pins and figures.\nNext: fitplan check TRAIN reads it")
 
 
 def _show_part(part_id: str, as_json: bool) -> None:
