@@ -16,6 +16,7 @@ from fitplan.checks.rays import first_hits
 from fitplan.checks.scene import obstacles_of
 from fitplan.model.facts import mass_of
 from fitplan.model.plan import (
+    NOTHING,
     TAPE_MM2_PER_G,
     TAPE_WIDTH,
     BuiltTrain,
@@ -74,8 +75,8 @@ def tips(placement: Placement) -> bool:
 
 
 def is_light(placement: Placement, settings: SupportSettings = DEFAULTS) -> bool:
-    """Return whether tape holds a part that would tip."""
-    return mass_of(placement.part) <= settings.heavy_g
+    """Return whether tape holds a part that would tip: where there is something to stick it to."""
+    return placement.carried_by != NOTHING and mass_of(placement.part) <= settings.heavy_g
 
 
 def sliding_ways(
@@ -132,6 +133,18 @@ def _gap(placement: Placement, box: Box) -> float:
 
 def _tips(placement: Placement, settings: SupportSettings) -> Finding:
     mass = mass_of(placement.part)
+    if placement.carried_by == NOTHING:
+        return Finding(
+            SUBJECT,
+            "stop",
+            f"{placement.need} in {placement.vehicle}",
+            f"nothing lies under {placement.need} ({mass:.0f} g), and nothing can be built up to it",
+            mass,
+            0.0,
+            "g",
+            "close the floor under it, or give it another place",
+            "room under a part in exact millimetres; pads, plates, brackets and tiles at its side were tried",
+        )
     severity: Severity = "stop" if mass > settings.heavy_g else "caution"
     return Finding(
         SUBJECT,

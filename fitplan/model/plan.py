@@ -96,11 +96,16 @@ class Shelf:
         return made if self.kind in ("pad", "block") else f"{SHELF_WORDS[self.kind]}: {made}"
 
 
+NOTHING = "nothing"
+"""What is said to carry a part that has nothing under it."""
+
+
 @dataclass(frozen=True)
 class Placement:
     """Where a part has come to lie.
 
-    ``carried_by`` says what carries it: a body, a part, its mount, or what is to be added (`SHELF_WORDS`).
+    ``carried_by`` says what carries it: a body, a part, its mount, what is to be added (`SHELF_WORDS`), or
+    `NOTHING`.
     ``steady`` is False where its middle does not lie over that, so that it must be fixed against tipping.
     """
 
@@ -160,11 +165,25 @@ TAPE_MM2_PER_G = 5.7
 
 
 @dataclass(frozen=True)
+class FitPlace:
+    """Where a part of a fit row would lie: the part that is asked about, or one that must sit there anyway.
+
+    ``shelf`` and ``steady`` say what carries it, as in a `Placement`.
+    """
+
+    need: str
+    part_id: str
+    place: Place
+    shelf: Shelf | None = None
+    steady: bool = True
+
+
+@dataclass(frozen=True)
 class FitRow:
     """Whether this part fits into this vehicle, beside what must sit there.
 
     ``missing_mm`` along ``axis`` is what was short in the pose that came closest; 0 when it fits.
-    ``proof`` says what the verdict rests on.
+    ``proof`` says what the verdict rests on; ``places`` where all would lie, when it fits.
     """
 
     need: str
@@ -178,6 +197,7 @@ class FitRow:
     pose: str = ""
     remove: tuple[str, ...] = ()
     cost: float = 0.0
+    places: tuple[FitPlace, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from fitplan.budget import LATE, Budget
 from fitplan.model.part import Part
-from fitplan.model.plan import FitRow
+from fitplan.model.plan import FitPlace, FitRow
 from fitplan.model.train import Need, Train
 from fitplan.packing.vehicle.pack import Packer, Packing
 from fitplan.packing.vehicle.rebuild import pack_with_rebuild
@@ -98,7 +98,7 @@ def with_placed(rows: tuple[FitRow, ...], packings: Iterable[Packing]) -> tuple[
             row = FitRow(
                 row.need, row.part_id, row.vehicle, packing.verdict, _removal(packing), _proof(packing)
             )
-            row = replace(row, remove=_bricks(packing), cost=packing.cost)
+            row = replace(row, remove=_bricks(packing), cost=packing.cost, places=_places(packing))
         shown.append(row)
     return tuple(shown)
 
@@ -151,6 +151,15 @@ def fit_row(train: Train, packer: Packer, need: Need, part: Part, name: str, bud
         pose=pose,
         remove=_bricks(packing),
         cost=packing.cost,
+        places=_places(packing),
+    )
+
+
+def _places(packing: Packing) -> tuple[FitPlace, ...]:
+    """Return where all parts would lie, so that others can look whether they do; none where they do not."""
+    return tuple(
+        FitPlace(one.need, one.part.id, one.place, one.shelf, one.steady)
+        for one in (packing.placements if packing.holds else ())
     )
 
 
@@ -171,5 +180,5 @@ def _free_to_go(need: Need) -> Need:
 
 def _proof(packing: Packing) -> str:
     if packing.holds:
-        return "placed in exact millimetres and checked by the independent checker"
+        return "placed in exact millimetres and checked by code that knows no solver"
     return packing.proof

@@ -11,7 +11,7 @@ import json
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import asdict, fields, is_dataclass
+from dataclasses import asdict, fields, is_dataclass, replace
 from multiprocessing import get_context
 from pathlib import Path
 
@@ -170,7 +170,8 @@ def _ask(part: Part, name: str) -> FitRow:
     assert _train is not None
     assert _packer is not None
     assert _budget is not None
-    return fit_row(_train, _packer, Need(part.id, (part,)), part, name, _budget)
+    row = fit_row(_train, _packer, Need(part.id, (part,)), part, name, _budget)
+    return replace(row, places=())  # a journal of thousands of answers keeps none
 
 
 def _mark(train: Train, effort: float, seed: int) -> str:
@@ -234,7 +235,8 @@ def _shorten(journal: Path, size: int) -> None:
 
 
 def _note(journal: Path, mark: str, row: FitRow) -> None:
-    line = json.dumps({"version": JOURNAL_VERSION, "train": mark, "row": asdict(row)}, ensure_ascii=False)
+    said = {name: value for name, value in asdict(row).items() if name != "places"}
+    line = json.dumps({"version": JOURNAL_VERSION, "train": mark, "row": said}, ensure_ascii=False)
     try:
         with journal.open("a", encoding="utf-8") as file:
             file.write(line + "\n")

@@ -13,8 +13,9 @@ and `buying` the list that is bought from against the harness; `wider_windows` t
 windows.
 `buying` the list that is bought from against the harness, and `work` replays the order of work.
 `couplings` poses vehicles on the track (`poses`), `conductors` works out gauges, colours, lengths and drops
-again, `bundles`, `bends`, `pin_map`, `choice` and `findings` hold what is said against what is there, and
-`origin` against the files.
+again. `bundles`, `bends`, `pin_map`, `choice` and `findings` hold what is said against what is there,
+`fit_rows` the fit table against its places and the room that boxes have (`clear_room`),
+`origin` the train against its files.
 
 Begin with `verify` below.
 """
@@ -38,6 +39,7 @@ from fitplan.verify.exchange import check_exchanges
 from fitplan.verify.fastenings import check_fastenings
 from fitplan.verify.findings import check_findings
 from fitplan.verify.fit import check_fit
+from fitplan.verify.fit_rows import check_fit_rows
 from fitplan.verify.leads import check_leads
 from fitplan.verify.measure import can_be_measured, no_number_missing
 from fitplan.verify.meter import check_meter
@@ -131,6 +133,7 @@ def verify(plan: Plan, *, outcomes: Rerun | None = None, train: Train | None = N
     check("wider windows", check_wider_windows, plan, sites)
     check("work", check_work, plan, sites)
     check("choice", check_choice, plan)
+    check("fit table", check_fit_rows, plan)
     check("findings", check_findings, plan, outcomes)
     check("files", check_origin, built.train, train)
     return sheet.report()

@@ -1,4 +1,4 @@
-"""The choice against itself: options and their scores, the verdict, the rebuilds, the fit table.
+"""The choice against itself: options and their scores, the verdict, the rebuilds.
 
 Rules, with their tolerances:
 
@@ -10,9 +10,7 @@ Rules, with their tolerances:
 * of the options none beats another in every figure, the chosen one aside, and none scores less than it;
 * with parts left out the verdict is *cannot fit* or *not decided*, with bricks taken out *fits after a
   rebuild*, otherwise *fits*;
-* bricks taken out are bricks that come out, their costs add up, and the least is no more than the cost;
-* a fit row says nothing of a part that the need does not ask for, names no place that does not exist, has a
-  figure where it is *cannot fit*, and none where it fits; a part that is placed does not fail to fit there.
+* bricks taken out are bricks that come out, their costs add up, and the least is no more than the cost.
 """
 
 from __future__ import annotations
@@ -22,7 +20,7 @@ from itertools import pairwise
 
 from fitplan.model.facts import mass_of
 from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain, FitRow, Option, Plan
+from fitplan.model.plan import BuiltTrain, Option, Plan
 from fitplan.model.solids import Vec
 from fitplan.model.train import Train
 from fitplan.model.vehicle import built_in_name
@@ -38,7 +36,6 @@ def check_choice(plan: Plan, sheet: Tally) -> None:
     _verdict(plan, sheet)
     _options(plan, sheet)
     _rebuilds(plan, sheet)
-    _fit_rows(plan, sheet)
     _left_out(plan, sheet)
     lost = plan.built.harness.unreached
     for entry in sorted({str(entry) for entry in lost if lost.count(entry) > 1}):
@@ -259,7 +256,7 @@ def _middle(part: Part) -> Vec:
     return part.bounds.center
 
 
-# -- rebuilds and the fit table ----------------------------------------------------------------------------
+# -- rebuilds ----------------------------------------------------------------------------------------------
 
 
 def _rebuilds(plan: Plan, sheet: Tally) -> None:
@@ -286,67 +283,6 @@ def _rebuilds(plan: Plan, sheet: Tally) -> None:
         if sorted(map(repr, stands)) != sorted(map(repr, rebuild.shelves)):
             sheet.problem("rebuild", rebuild.vehicle, "adds other pieces than carry its parts")
     sheet.trust("bounds of rebuilds", len(built.rebuilds), "that no cheaper set of bricks does is a proof")
-
-
-def _fit_rows(plan: Plan, sheet: Tally) -> None:
-    train = plan.built.train
-    needs = {need.name: need for need in train.needs}
-    vehicles = {entry.name: entry.vehicle for entry in train.vehicles}
-    seen: set[tuple[str, str, str]] = set()
-    placed = {(item.need, item.part.id, item.vehicle): item for item in plan.built.placements}
-    for row in plan.fit:
-        where = f"{row.part_id} in {row.vehicle}"
-        key = (row.need, row.part_id, row.vehicle)
-        sheet.count("rows of the fit table")
-        if key in seen:
-            sheet.problem("fit", where, "stands in the fit table twice")
-        seen.add(key)
-        if row.need not in needs or row.part_id not in {part.id for part in needs[row.need].candidates}:
-            sheet.problem("fit", where, f"is not what {row.need} asks for")
-            continue
-        if row.vehicle not in vehicles and row.vehicle != "added wagon":
-            sheet.problem("fit", where, "is in no vehicle of the train")
-            continue
-        _fit_row(row, where, sheet)
-        bricks = (
-            {item.name: item.cost for item in vehicles[row.vehicle].removables}
-            if (row.vehicle in vehicles)
-            else {}
-        )
-        for name in sorted(set(row.remove) - set(bricks)):
-            sheet.problem("fit", where, f"takes out {name}, which is no removable brick")
-        cost = sum(bricks.get(name, 0.0) for name in row.remove)
-        if row.vehicle in vehicles and abs(cost - row.cost) > 1e-6:
-            message = f"says it costs {row.cost:g}; its bricks cost {cost:g}"
-            sheet.problem("fit", where, message, abs(cost - row.cost), "")
-        if key in placed and row.verdict not in ("fits", "fits after a rebuild"):
-            sheet.problem("fit", where, f"is placed there, and the fit table says {row.verdict}")
-    decided = sum(row.verdict != "not decided" for row in plan.fit)
-    sheet.trust(
-        "verdicts of the fit table", decided, "each, with its words, is a packing or a proof of its own"
-    )
-
-
-def _fit_row(row: FitRow, where: str, sheet: Tally) -> None:
-    fits = row.verdict in ("fits", "fits after a rebuild")
-    if fits and (row.missing_mm or row.axis):
-        sheet.problem("fit", where, f"fits, and {row.missing_mm:g} mm are missing", row.missing_mm, "mm")
-    if (row.verdict == "fits after a rebuild") != bool(row.remove) and fits:
-        sheet.problem("fit", where, f"is {row.verdict} with {len(row.remove)} bricks out")
-    if row.verdict == "cannot fit" and not row.reason:
-        sheet.problem("fit", where, "cannot fit, and no reason is given")
-    if row.verdict in ("cannot fit", "fits", "fits after a rebuild") and not row.proof:
-        sheet.problem("fit", where, f"{row.verdict}, and nothing is said of what that rests on")
-    if row.missing_mm < 0:
-        sheet.problem(
-            "fit", where, f"less than nothing is missing: {row.missing_mm:g} mm", row.missing_mm, "mm"
-        )
-    told = re.search(r"(\d+(?:\.\d+)?) mm", row.reason)
-    if row.missing_mm and told and abs(float(told[1]) - row.missing_mm) > 0.051:
-        message = f"{row.missing_mm:g} mm are missing; its reason says {told[1]} mm"
-        sheet.problem("fit", where, message, abs(float(told[1]) - row.missing_mm), "mm")
-    if row.verdict == "cannot fit" and not row.missing_mm and re.search(r"\d mm .*missing", row.reason):
-        sheet.problem("fit", where, "something is missing, as its reason says, and its figure is 0")
 
 
 def _left_out(plan: Plan, sheet: Tally) -> None:

@@ -7,7 +7,7 @@ may slide: what bricks beside it hold is measured here between plain boxes.
 from __future__ import annotations
 
 from fitplan.model.electrical import CellPack
-from fitplan.model.plan import TAPE_MM2_PER_G, TAPE_WIDTH, BuiltTrain, Fastening, Finding, Piece
+from fitplan.model.plan import NOTHING, TAPE_MM2_PER_G, TAPE_WIDTH, BuiltTrain, Fastening, Finding, Piece
 from fitplan.model.solids import Box, axis_of, is_forward
 from fitplan.units import STUD
 from fitplan.verify.overlap import bounds_overlap, overlap
@@ -25,6 +25,7 @@ def check_fastenings(
 ) -> None:
     """Check every fastening, and that nothing which would tip is without one or a finding."""
     told = {entry.where for entry in findings if entry.subject == "support" and entry.severity != "note"}
+    stops = {entry.where for entry in findings if entry.subject == "support" and entry.severity == "stop"}
     for entry in built.fastenings:
         sheet.count("fastenings")
         site = sites.get(entry.vehicle)
@@ -51,6 +52,8 @@ def check_fastenings(
                 and f"{part.name} in {site.name}" not in told
             ):
                 sheet.problem("fastening", site.name, f"{part.name} would tip, and nothing is said of it")
+            if part.placement.carried_by == NOTHING and f"{part.name} in {site.name}" not in stops:
+                sheet.problem("fastening", site.name, f"nothing carries {part.name}, and no stop says so")
 
 
 def _tape(site: Site, part: PlacedPart, entry: Fastening, sheet: Tally) -> None:

@@ -57,6 +57,7 @@ def can_be_measured(plan: Plan, sheet: Tally) -> bool:
     wrong += [(item.name, text) for item in harness.crossings for text in _beyond(item)]
     wrong += [(f"step {step.number}", text) for step in plan.assembly for text in _beyond(step.moves)]
     wrong += [(f"step {step.number}", text) for step in plan.assembly for text in _beyond(step.together)]
+    wrong += [(f"row of {row.part_id}", text) for row in plan.fit for text in _beyond(row.places)]
     wrong += [(item.need, text) for item in built.exchanged for text in _beyond((item.first, item.last))]
     sheet.count("figures of a model's size")
     for where, text in wrong[:_SHOWN]:

@@ -214,7 +214,9 @@ def _carried(site: Site, part: PlacedPart, sheet: Tally) -> None:
     if at_its_side and any(held_at_its_side(site, part.name, shape.bounds, RESTS) for shape in part.envelope):
         return
     if not below:
-        sheet.problem("support", site.name, f"nothing is within {RESTS} mm under {part.name}", RESTS, "mm")
+        # That a part hangs must be said, and as a stop: `fastenings` looks for it.
+        write = sheet.problem if part.placement.steady else sheet.note
+        write("support", site.name, f"nothing is within {RESTS} mm under {part.name}", RESTS, "mm")
         return
     x, y, _ = part.center
     wide = [box for box in below if min(box.size[:2]) >= LEAST_EDGE]

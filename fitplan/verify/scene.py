@@ -86,6 +86,12 @@ class Site:
             for box in part.placement.shelf.boxes
         )
 
+    def holding(self, parts: tuple[PlacedPart, ...]) -> Site:
+        """Return the same vehicle with other parts in it; its body is not cut into cells again."""
+        other = Site(self.entry, self.removed, parts)
+        other.__dict__["body"] = self.body
+        return other
+
     @property
     def name(self) -> str:
         """The vehicle's name in the train."""

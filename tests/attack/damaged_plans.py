@@ -809,6 +809,17 @@ def _(document: Json) -> bool:
     return len(rows) > 1 and rows.pop() is not None
 
 
+_SHOWN: Json = {
+    "verdict": "fits",
+    "missing_mm": 0.0,
+    "axis": "",
+    "pose": "",
+    "reason": "",
+    "proof": "placed in exact millimetres and checked by code that knows no solver",
+    "remove": [],
+    "cost": 0.0,
+}
+
 each(
     "fit table",
     [
@@ -851,13 +862,71 @@ def _(document: Json) -> bool:
     return bool(rows)
 
 
-@damage("fit table", "a proof that it cannot fit turned round, in every word", trusted=True)
+@damage("fit table", "a row dropped")
+def _(document: Json) -> bool:
+    rows = document["plan"]["fit"]
+    return bool(rows) and rows.pop() is not None
+
+
+@damage("fit table", "a proof that it cannot fit turned round, in every word")
 def _(document: Json) -> bool:
     for row in document["plan"]["fit"]:
         if row["verdict"] == "cannot fit":
+            row.update(_SHOWN)
+            return True
+    return False
+
+
+@damage("fit table", "the same, with the places of another row")
+def _(document: Json) -> bool:
+    rows = document["plan"]["fit"]
+    shown = [row for row in rows if row["verdict"] == "fits"]
+    for row in rows:
+        if row["verdict"] == "cannot fit" and shown:
+            mine = shown[0]["need"]
+            places = copy.deepcopy(shown[0]["places"])
+            for place in places:
+                if place["need"] == mine:
+                    place.update(need=row["need"], part_id=row["part_id"])
+            row.update(_SHOWN, places=places)
+            return True
+    return False
+
+
+@damage("fit table", "what fits cannot, in every word")
+def _(document: Json) -> bool:
+    placed = [one["part"] for one in objects(document, "built.placements.*")]
+    for row in document["plan"]["fit"]:
+        if row["verdict"] == "fits" and row["part_id"] not in placed:
             row.update(
-                verdict="fits", missing_mm=0.0, axis="", reason="", proof="placed", remove=[], cost=0.0
+                verdict="cannot fit", reason="there is no room", proof="every pose was tried", places=[]
             )
+            return True
+    return False
+
+
+@damage("fit table", "a place in the wall")
+def _(document: Json) -> bool:
+    for place in objects(document, "fit.*.places.*"):
+        place["place"]["offset"][0] += 40.0
+        return True
+    return False
+
+
+@damage("fit table", "a place without what sits beside it")
+def _(document: Json) -> bool:
+    for row in document["plan"]["fit"]:
+        if len(row["places"]) > 1:
+            row["places"] = [one for one in row["places"] if one["need"] == row["need"]]
+            return True
+    return False
+
+
+@damage("fit table", "a stack under a place dropped")
+def _(document: Json) -> bool:
+    for place in objects(document, "fit.*.places.*"):
+        if place["shelf"] is not None:
+            place["shelf"] = None
             return True
     return False
 

@@ -44,7 +44,9 @@ TRUSTED: dict[str, str] = {
     "plan.built.harness.facts.bends": "room for bends",
     "plan.built.rebuilds.*.least": "bounds of rebuilds",
     "plan.built.rebuilds.*.carried": "bounds of rebuilds",
-    "plan.fit": "verdicts of the fit table",
+    "plan.fit.*.proof": "words and proofs of what cannot fit",
+    "plan.fit.*.reason": "words and proofs of what cannot fit",
+    "plan.fit.*.verdict": "that parts cannot fit",
     "plan.unplaced": "reasons for parts left out",
     "plan.built.placements.*.carried_by": "words of what carries parts",
     "plan.built.harness.unreached.*": "reasons of what no wire reaches",
@@ -60,6 +62,9 @@ ALLOWED: dict[str, str] = {
     "plan.assembly.*.moves.*.*": "a part may come from further off",
     "plan.built.placements.*.shelf.pieces.*.box": "a pad may be smaller",
     "plan.built.train.source": "a name to show",
+    "plan.fit.*.places.*.place": "a part may lie elsewhere as well",
+    "plan.fit.*.places.*.shelf": "a pad may be smaller, and stand on fewer studs",
+    "plan.fit.*.places.*.steady": "who says that a part would tip claims less",
     "plan.built.train.files": "a file that changed since is a note, and its train is taken on trust",
 }
 """Patterns of which some changes leave the plan as true as it was, and why."""

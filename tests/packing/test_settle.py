@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fitplan.model.plan import NOTHING
 from fitplan.packing.vehicle.lowering import LoweredPart, lower_parts
 
 FLOOR = (0, 0, 0, 1000, 1000, 10)
@@ -91,11 +92,11 @@ def test_pads_go_under_what_hangs_over_a_step_of_less_than_a_plate() -> None:
 
 
 def test_air_that_parts_must_keep_out_of_carries_nothing() -> None:
-    """Space outside the body is an obstacle, and no floor."""
+    """Space outside the body is an obstacle, no floor, and nothing is built in it."""
     outside = (0, 0, 10, 1000, 1000, 60)
     part = LoweredPart("b", ((0, 0, 60, 100, 100, 160),), (), 0, needs_support=True)
     (carried,) = lower_parts([part], [FLOOR, outside], frozenset({"b"}), bricks=[FLOOR])
-    assert carried.by == "shelf"
+    assert (carried.by, carried.steady, carried.shelf) == (NOTHING, False, None)
 
 
 def test_a_pad_goes_under_a_round_cell_only_where_it_touches() -> None:
@@ -127,3 +128,10 @@ def test_a_pad_bears_only_what_lies_on_it() -> None:
     (carried,) = lower_parts([lower], [stud, floor], frozenset({"eye"}))
     assert carried.steady
     assert carried.pads == ((10, 0, 0, 26, 180, 17),)
+
+
+def test_what_has_nothing_under_it_is_said_to_be_carried_by_nothing() -> None:
+    """Over a hole through the floor there is nothing to stand on."""
+    hole = [(0, 0, 0, 100, 400, 10), (300, 0, 0, 400, 400, 10)]
+    (over,) = lower_parts([_part("a", (100, 100, 60, 300, 300, 160), drop=0)], hole)
+    assert (over.by, over.steady, over.shelf) == (NOTHING, False, None)

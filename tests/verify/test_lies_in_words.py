@@ -10,7 +10,6 @@ from fitplan.model.electrical import CellPack, Conductor, Controller, Load, Seri
 from fitplan.model.part import Part, Pin
 from fitplan.model.plan import Finding as Said
 from fitplan.model.plan import (
-    FitRow,
     Option,
     Outcome,
     Plan,
@@ -206,55 +205,6 @@ def test_verdicts(verdict: str, unplaced: bool, rebuilt: bool, holds: bool) -> N
     old = replace(old, verdict=verdict, unplaced=(("lamp", "too high"),) if unplaced else ())  # type: ignore[arg-type]
     told = [p for p in problems(check_choice, old) if p.subject == "verdict"]
     assert (told == []) is holds
-
-
-ROW = FitRow("lamp", "lamp", "loco", "fits", "", "places")
-SHORT = replace(
-    ROW, verdict="cannot fit", reason="2.5 mm of height are missing", missing_mm=2.5, axis="height"
-)
-
-
-@pytest.mark.parametrize(
-    ("rows", "words"),
-    [
-        ((ROW, ROW), "stands in the fit table twice"),
-        ((replace(ROW, part_id="horn"),), "is not what lamp asks for"),
-        ((replace(ROW, need="horn"),), "is not what horn asks for"),
-        ((replace(ROW, vehicle="tender"),), "is in no vehicle"),
-        ((replace(ROW, missing_mm=1.0),), "fits, and 1 mm are missing"),
-        ((replace(ROW, axis="width"),), "fits, and 0 mm are missing"),
-        ((replace(ROW, verdict="fits after a rebuild"),), "with 0 bricks out"),
-        ((replace(ROW, remove=("shelf brick",), cost=2.0),), "is fits with 1 bricks out"),
-        ((replace(ROW, verdict="cannot fit", proof="volume"),), "no reason is given"),
-        ((replace(ROW, proof=""),), "nothing is said of what that rests on"),
-        ((replace(SHORT, proof=""),), "nothing is said of what that rests on"),
-        ((replace(SHORT, missing_mm=-1.0, reason="no"),), "less than nothing is missing"),
-        ((replace(SHORT, missing_mm=2.56),), "its reason says 2.5 mm"),
-        ((replace(SHORT, missing_mm=2.44),), "its reason says 2.5 mm"),
-        ((replace(SHORT, missing_mm=0.0),), "its figure is 0"),
-        ((replace(ROW, remove=("beam",), verdict="fits after a rebuild"),), "takes out beam"),
-        ((replace(ROW, remove=("shelf brick",), verdict="fits after a rebuild"),), "its bricks cost 2"),
-        ((replace(ROW, vehicle="wagon", verdict="cannot fit", reason="no"),), "is placed there"),
-        ((replace(ROW, vehicle="wagon", verdict="not decided"),), "is placed there"),
-    ],
-)
-def test_rows_of_the_fit_table(rows: tuple[FitRow, ...], words: str) -> None:
-    """Each row alone."""
-    told = problems(check_choice, replace(plan(), fit=rows))
-    assert any(words in problem.message for problem in told), told
-
-
-def test_rows_that_are_true() -> None:
-    """A part that fits, one that lacks height, one after a rebuild, one in an added wagon, one left open."""
-    rebuilt = replace(ROW, verdict="fits after a rebuild", remove=("shelf brick",), cost=2.0)
-    rows = (
-        rebuilt,
-        replace(ROW, vehicle="wagon"),
-        replace(ROW, vehicle="added wagon"),
-        replace(SHORT, need="eye", part_id="eye", missing_mm=2.54),
-        replace(ROW, need="cell", part_id="cell", vehicle="wagon", verdict="not decided", proof=""),
-    )
-    assert problems(check_choice, replace(plan(), fit=rows)) == ()
 
 
 @pytest.mark.parametrize(

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from fitplan.model.plan import NOTHING
 from fitplan.packing.engine.problem import IntBox
 from fitplan.packing.vehicle.support import (
     SAME_UNDERSIDE,
@@ -73,7 +74,7 @@ class Carried:
     pads
         Pads with which it stands where it lies, if it needs some.
     steady
-        False: it touches something and would tip.
+        False: it touches something and would tip, or there is nothing under it.
     contacts
         Where it rests, if it would tip.
     """
@@ -135,7 +136,9 @@ def lower_parts(
             found.append(replace(_standing(part, others, bearing, solid, by), drop=fallen[index]))
         else:
             pads = _pads(part, others, bearing, solid, ())
-            found.append(Carried(part.name, fallen[index], "shelf", None if pads else under, pads))
+            carried = bool(pads) or under is not None
+            by = "shelf" if carried else NOTHING
+            found.append(Carried(part.name, fallen[index], by, None if pads else under, pads, carried))
     return tuple(found)
 
 
@@ -217,7 +220,7 @@ def _room_below(part: LoweredPart, others: list[tuple[str, LoweredPart]], solid:
 def _carrier(
     part: LoweredPart, others: list[tuple[str, LoweredPart]], bearing: Boxes, solid: Boxes
 ) -> tuple[str, int, IntBox | None]:
-    """Return what is nearest under the part, how far below, and the room between it and the box above it."""
+    """Return what is nearest under the part, how far below, and the clear room between it and the part."""
     best, name, above = int(np.iinfo(np.int64).max), "the floor", part.boxes[0]
     for box in part.boxes:
         gaps = _gaps_below(box, bearing)
@@ -237,7 +240,11 @@ def _carrier(
     taken.append(np.array(part.boxes, dtype=np.int64))
     if not any(_meets(wide, rows) for rows in taken):
         return name, best, wide
-    return name, best, _up_to_the_part(part, (*above[:2], above[2] - best, *above[3:5], above[2]))
+    for box in (above, *near):
+        slim = _up_to_the_part(part, (*box[:2], above[2] - best, *box[3:5], above[2]))
+        if not any(_meets(slim, rows) for rows in taken):
+            return name, best, slim
+    return name, best, None  # what lies under it must be kept clear
 
 
 def _up_to_the_part(part: LoweredPart, shelf: IntBox) -> IntBox:
