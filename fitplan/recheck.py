@@ -1,4 +1,4 @@
-"""A plan checked again with all that is at hand: its checks run once more, its files read once more.
+"""A plan checked again with all that is at hand: checks run and lists made once more, files read once more.
 
 In: a plan, and its train where the files are known. Out: the report of `fitplan.verify`, which itself knows
 neither checks nor files.
@@ -9,22 +9,34 @@ from __future__ import annotations
 from dataclasses import replace
 
 from fitplan.checks import run_checks
+from fitplan.checks.ends import circuit_of
 from fitplan.errors import FitplanError
 from fitplan.files.catalogue import read_catalogue
 from fitplan.model.plan import Outcome, Plan
 from fitplan.model.train import Train
 from fitplan.verify import Report, verify
+from fitplan.verify.lists import Lists
+from fitplan.workbench.buying import buying_list
+from fitplan.workbench.sequence import meter_plan
 
 
 def recheck(plan: Plan, train: Train | None = None) -> Report:
-    """Check a plan again in exact millimetres, and its findings by running the checks on it.
+    """Check a plan again in exact millimetres; its findings and lists by finding and making them once more.
 
     Parameters
     ----------
     train
         The train as its files hold it now; None: vehicles and parts are taken as the plan has them.
     """
-    return verify(plan, outcomes=lambda: _outcomes(plan, train), train=train)
+    return verify(plan, outcomes=lambda: _outcomes(plan, train), lists=lambda: _lists(plan), train=train)
+
+
+def _lists(plan: Plan) -> Lists:
+    """Make the lists as they were made then, from the findings that the plan has."""
+    built = plan.built
+    supply = circuit_of(built, None).supply
+    meter = meter_plan(built, supply, plan.outcomes, plan.complete)
+    return meter, buying_list(built, plan.outcomes)
 
 
 def _outcomes(plan: Plan, train: Train | None) -> tuple[Outcome, ...]:

@@ -9,9 +9,8 @@ vehicles; every solid is a prism of a disc or a convex polygon (`shapes`), so ov
 `nets`, `assembly` and `exchange` each take a part of the plan; `sliding` replays ways in and out.
 `nodes` writes the nets as a circuit and works out its volts, `switched_on` judges them; `resistors` are those
 in series. `detours` holds what wires tell of longer ways against their shortest ones, `meter` the readings
-and `buying` the list that is bought from against the harness; `wider_windows` tries what is proposed for
-windows.
-`buying` the list that is bought from against the harness, and `work` replays the order of work.
+and `buying` the list that is bought from against the harness, `lists` both against themselves made again;
+`wider_windows` tries what is proposed for windows, and `work` replays the order of work.
 `couplings` poses vehicles on the track (`poses`), `conductors` works out gauges, colours, lengths and drops
 again. `bundles`, `bends`, `pin_map`, `choice` and `findings` hold what is said against what is there,
 `fit_rows` the fit table against its places and the room that boxes have (`clear_room`),
@@ -41,6 +40,7 @@ from fitplan.verify.findings import check_findings
 from fitplan.verify.fit import check_fit
 from fitplan.verify.fit_rows import check_fit_rows
 from fitplan.verify.leads import check_leads
+from fitplan.verify.lists import Lists, check_lists
 from fitplan.verify.measure import can_be_measured, no_number_missing
 from fitplan.verify.meter import check_meter
 from fitplan.verify.mounts import check_mounts
@@ -77,7 +77,13 @@ _CANNOT = (
 )
 
 
-def verify(plan: Plan, *, outcomes: Rerun | None = None, train: Train | None = None) -> Report:
+def verify(
+    plan: Plan,
+    *,
+    outcomes: Rerun | None = None,
+    lists: Callable[[], Lists] | None = None,
+    train: Train | None = None,
+) -> Report:
     """Check a plan again in exact millimetres: room, mounts, wires, nets, counts, and ways in and out.
 
     A train that is planned only in part can hold: what has no place, no wire or no way in must then be owned
@@ -88,6 +94,9 @@ def verify(plan: Plan, *, outcomes: Rerun | None = None, train: Train | None = N
     ----------
     outcomes
         Gives what the checks find when they are run again on what is built; without it findings are taken on
+        trust.
+    lists
+        Makes the meter sequence and the buying list again; without it their limits and words are taken on
         trust.
     train
         The train as its files hold it now; without it, vehicles and parts are taken as the plan has them.
@@ -132,6 +141,7 @@ def verify(plan: Plan, *, outcomes: Rerun | None = None, train: Train | None = N
     check("buying", check_buying, plan)
     check("wider windows", check_wider_windows, plan, sites)
     check("work", check_work, plan, sites)
+    check("lists", check_lists, plan, lists)
     check("choice", check_choice, plan)
     check("fit table", check_fit_rows, plan)
     check("findings", check_findings, plan, outcomes)

@@ -25,7 +25,13 @@ from fitplan.verify.scene import Site
 from fitplan.verify.wires import check_ports_met, leg_is_free, sees_along
 
 NEAR = 0.05
-REASONS = ("room to bend", "along floors and corners", "beside and round other wires")
+REASONS = (
+    "room to bend",
+    "along floors and corners",
+    "beside and round other wires",
+    "past a gap hardly wider than it",
+    "round room for plugs and fingers",
+)
 SHARE, LEAST = 0.1, 5.0
 _ROUNDS = 3
 _SHORT = 0.2

@@ -85,9 +85,9 @@ def _compare(said: Outcome, fresh: Outcome, sheet: Tally) -> None:
     mine = list(said.findings)
     for finding in fresh.findings:
         sheet.count("findings found again")
-        same = next((one for one in mine if _same(one, finding)), None)
-        if same is not None:
-            mine.remove(same)
+        known = next((one for one in mine if same(one, finding)), None)
+        if known is not None:
+            mine.remove(known)
             continue
         near = next(
             (one for one in mine if (one.where, one.message) == (finding.where, finding.message)), None
@@ -102,18 +102,18 @@ def _compare(said: Outcome, fresh: Outcome, sheet: Tally) -> None:
         message = f"holds the {finding.severity} on {finding.where}, which is not found: {finding.message}"
         sheet.problem("findings", said.subject, message)
     sheet.count("tables and plots made again", len(fresh.tables) + len(fresh.plots))
-    if len(said.tables) != len(fresh.tables) or not all(map(_same, said.tables, fresh.tables)):
+    if len(said.tables) != len(fresh.tables) or not all(map(same, said.tables, fresh.tables)):
         sheet.problem("findings", said.subject, "has a table that is not what the check gives")
-    if len(said.plots) != len(fresh.plots) or not all(map(_same, said.plots, fresh.plots)):
+    if len(said.plots) != len(fresh.plots) or not all(map(same, said.plots, fresh.plots)):
         sheet.problem("findings", said.subject, "has a plot that is not what the check gives")
 
 
-def _same(one: object, other: object) -> bool:
+def same(one: object, other: object) -> bool:
     """Return whether two results are equal, numbers to a millionth: other machines may round otherwise."""
     if isinstance(one, int | float) and isinstance(other, int | float):
         return math.isclose(one, other, rel_tol=_NEAR, abs_tol=_NEAR) or (one != one and other != other)
     if isinstance(one, tuple) and isinstance(other, tuple):
-        return len(one) == len(other) and all(map(_same, one, other))
+        return len(one) == len(other) and all(map(same, one, other))
     if hasattr(one, "__dataclass_fields__") and type(one) is type(other):
-        return all(_same(getattr(one, name), getattr(other, name)) for name in one.__dataclass_fields__)
+        return all(same(getattr(one, name), getattr(other, name)) for name in one.__dataclass_fields__)
     return one == other

@@ -1,7 +1,7 @@
 """The meter sequence held against the harness: what is said to be joined is, what is said to be apart is not.
 
 Wires, splices and what parts join with copper are a graph; every wire is taken out of it once, and some
-reading must then be wrong. How large readings may be is taken on trust.
+reading must then be wrong. How large readings may be is held against a second run (`lists`).
 """
 
 from __future__ import annotations
@@ -52,9 +52,6 @@ def check_meter(plan: Plan, sheet: Tally) -> None:
             if test.stage != "continuity" and any(joined):
                 sheet.problem("meter", f"reading {test.number}", "is of places that copper joins")
     _coverage(plan, inside, sheet)
-    powered = sum(test.stage in _CELLS_IN for test in tests)
-    sheet.trust("limits of readings with the cells in", powered, "they follow from the supply's currents")
-    sheet.trust("limits of readings without cells", len(tests) - powered, "they follow from what parts hold")
 
 
 def _in_order(tests: tuple[MeterTest, ...], sheet: Tally) -> None:

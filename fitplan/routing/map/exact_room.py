@@ -30,16 +30,26 @@ _STEP = 0.4
 
 @dataclass(frozen=True, eq=False)
 class ExactRoom:
-    """A vehicle without some bricks, with solids of parts in it; ``mirrored``: its image, left for right."""
+    """A vehicle without some bricks, with solids of parts in it; ``mirrored``: its image, left for right.
+
+    ``hands`` are solids that plugs and fingers need while the vehicle is open: wires keep out of them by
+    choice, and could lie there.
+    """
 
     vehicle: Vehicle
     removed: frozenset[str]
     solids: tuple[Solid, ...]
+    hands: tuple[Solid, ...] = ()
     mirrored: bool = False
 
     def image(self) -> ExactRoom:
         """Return the room left for right."""
         return replace(self, mirrored=not self.mirrored)
+
+    @cached_property
+    def without_hands(self) -> ExactRoom:
+        """The room without what plugs and fingers need."""
+        return replace(self, hands=()) if self.hands else self
 
     @cached_property
     def ports(self) -> Floats:
@@ -55,7 +65,8 @@ class ExactRoom:
             body = without(body, (*port.box.low, *port.box.high))
         zones = [[*zone.box.low, *zone.box.high] for zone in self.vehicle.zones if not zone.wires]
         kept_out = np.array(zones, dtype=np.float64).reshape(-1, 6)
-        return self._seen(np.concatenate([body, kept_out, _in_mm(part_boxes(self.solids, step=_STEP))]))
+        filled = _in_mm(part_boxes((*self.solids, *self.hands), step=_STEP))
+        return self._seen(np.concatenate([body, kept_out, filled]))
 
     def tightened(self, points: Floats, diameter: float) -> Floats:
         """Return a way of a wire of this diameter (mm) drawn tight, its ends held.
@@ -65,13 +76,21 @@ class ExactRoom:
         points
             (n, 3) float64, its corners in mm.
         """
+        return drawn_tight(points, *self.around(points.min(axis=0), points.max(axis=0), points, diameter))
+
+    def around(
+        self, low: Floats, high: Floats, points: Floats, diameter: float
+    ) -> tuple[Floats, Floats, float, float]:
+        """Return what a way in a box from ``low`` to ``high`` keeps off, as `drawn_tight` wants it.
+
+        Boxes in the way, zones round its ends and ports, and how far its middle line keeps off without and
+        within these.
+        """
         radius = diameter / 2
         ends = np.concatenate([points[[0, -1]] - NEAR_MM, points[[0, -1]] + NEAR_MM], axis=1)
         grown = self.ports + np.array([-NEAR_MM] * 3 + [NEAR_MM] * 3)
-        low, high = points.min(axis=0) - radius, points.max(axis=0) + radius
-        near = ((self.boxes[:, :3] < high) & (self.boxes[:, 3:] > low)).all(axis=1)
-        zones = np.concatenate([ends, grown])
-        return drawn_tight(points, self.boxes[near], zones, radius, min(radius, MIDDLE_MM))
+        near = ((self.boxes[:, :3] < high + radius) & (self.boxes[:, 3:] > low - radius)).all(axis=1)
+        return self.boxes[near], np.concatenate([ends, grown]), radius, min(radius, MIDDLE_MM)
 
     def _seen(self, boxes: Floats) -> Floats:
         if not self.mirrored:

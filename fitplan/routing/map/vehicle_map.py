@@ -16,7 +16,7 @@ from fitplan.lattice.cover import TENTHS
 from fitplan.lattice.frame import Frame
 from fitplan.lattice.space import KEEP_CLEAR, VehicleSpace
 from fitplan.model.plan import Placement
-from fitplan.model.solids import Vec, axis_of, is_forward, plane_of, unit_vector
+from fitplan.model.solids import Solid, Vec, axis_of, is_forward, plane_of, unit_vector
 from fitplan.model.vehicle import Port, Vehicle, built_in_name
 from fitplan.routing.map.bundles import through_rectangle
 from fitplan.routing.map.circle_packing import most_in_rectangle
@@ -77,14 +77,14 @@ class VehicleMap:
             placement.place.move_solid(solid) for placement in placements for solid in placement.part.envelope
         ]
         solids += [box for placement in placements if placement.shelf for box in placement.shelf.boxes]
-        kept = [
-            placement.place.move_solid(clearance.solid)
-            for placement in placements
-            for clearance in placement.part.clearances
-            if clearance.kind not in ("lead", "air")
-        ]
+        kept: dict[bool, list[Solid]] = {True: [], False: []}
+        for placement in placements:
+            for clearance in placement.part.clearances:
+                if clearance.kind not in ("lead", "air"):
+                    always = clearance.needed == "always"
+                    kept[always].append(placement.place.move_solid(clearance.solid))
         bare = VehicleSpace.of(vehicle, removed=removed)
-        space = bare.with_solids([*solids, *kept])
+        space = bare.with_solids([*solids, *kept[True], *kept[False]])
         moving = np.asarray(space.states("outward") == KEEP_CLEAR)
         filled = {
             placement.need: np.array(
@@ -97,7 +97,7 @@ class VehicleMap:
             for placement in placements
         }
         walls = ~bare.wire_free("inward")
-        exact = ExactRoom(vehicle, removed, (*solids, *kept))
+        exact = ExactRoom(vehicle, removed, (*solids, *kept[True]), tuple(kept[False]))
         return cls(name, vehicle, space.frame, space.wire_free("outward"), moving, walls, filled, exact)
 
     @cached_property

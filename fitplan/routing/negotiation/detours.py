@@ -22,6 +22,12 @@ STRAIGHT = 1.002
 """A wire that is so little longer than its ends are apart is not looked at."""
 TOLD_MM = 0.1
 """Detours from so many millimetres on are told."""
+ROOM_TO_BEND = "room to bend"
+"""Why a wire is longer that was laid again to keep off walls at a corner."""
+NARROW = "past a gap hardly wider than it"
+"""Why a wire is longer whose shorter way is so narrow that voxels show none."""
+HANDS = "round room for plugs and fingers"
+"""Why a wire is longer that keeps out of what must be clear while the vehicle is open."""
 _TURNS = ((False, False, False), (True, True, True))
 _NOWHERE: NDArray[np.int32] = np.zeros((0, 3), dtype=np.int32)
 
@@ -90,7 +96,7 @@ def detour_of(
     if more < TOLD_MM:
         return None
     if len(laid.shut):
-        return LaidDetour("room to bend", round(more, 2), shortest.points)
+        return LaidDetour(ROOM_TO_BEND, round(more, 2), shortest.points)
     dearer = liking(laid.voxels, map_) > liking(way.voxels, map_) + 1e-6
     why = "beside and round other wires" if dearer else "along floors and corners"
     return LaidDetour(why, round(more, 2), shortest.points)

@@ -1,7 +1,8 @@
 """A whole layout drawn tight in exact millimetres, once everything has found its way.
 
 A wire whose corners would lose their room to bend stays as it was pulled among voxels, and so does one that
-keeps off a place for the sake of a corner.
+keeps off a place for the sake of a corner. What the shortest way alone would be is looked for once more,
+in millimetres, since voxels shut gaps that are hardly wider than a wire.
 """
 
 from __future__ import annotations
@@ -14,14 +15,18 @@ from numpy.typing import NDArray
 
 from fitplan.model.solids import Vec
 from fitplan.routing.map.ends import NetEnd
+from fitplan.routing.map.exact_room import ExactRoom
+from fitplan.routing.map.exact_ways import shortest_alone
 from fitplan.routing.map.topology import Portal, Segment
 from fitplan.routing.map.vehicle_map import VehicleMap
-from fitplan.routing.negotiation.detours import TOLD_MM
-from fitplan.routing.negotiation.layout import LaidDetour, Layout, Pulled
+from fitplan.routing.negotiation.detours import HANDS, NARROW, ROOM_TO_BEND, TOLD_MM, is_straight
+from fitplan.routing.negotiation.layout import LaidDetour, LaidSegment, Layout, Pulled
 from fitplan.routing.ways.bend_room import sharp_corners
 from fitplan.routing.ways.taut import chain_length, turning_angles
 
 _WORTH_MM = 0.01
+WORTH_GAP_MM = 0.3
+"""A way past a narrow gap is told when it is shorter by so much (mm)."""
 
 
 @dataclass(frozen=True)
@@ -41,13 +46,40 @@ def tightened(layout: Layout, diameters: Mapping[str, float]) -> TightLayout:
         map_, diameter = layout.maps[segment.vehicle], diameters[segment.net]
         after = before if len(one.shut) else _tight(before, segment, map_, diameter)
         pulled[id(one)] = after
-        told = layout.detours.get(id(one))
-        if told is not None:
-            short = _drawn(told.shortest, segment, map_, diameter)
-            more = after.length_mm - chain_length(np.array(short))
-            if more >= TOLD_MM:
-                detours[id(one)] = LaidDetour(told.why, round(more, 2), short)
+        if found := _told(after, one, layout.detours.get(id(one)), map_, diameter):
+            detours[id(one)] = found
     return TightLayout(pulled, detours)
+
+
+def _told(
+    after: Pulled, one: LaidSegment, before: LaidDetour | None, map_: VehicleMap, diameter: float
+) -> LaidDetour | None:
+    """Return by how much a wire drawn tight is longer than its shortest way, for what takes most of that."""
+    ways: list[tuple[str, tuple[Vec, ...] | None]] = []
+    if before is not None:
+        ways.append((before.why, _drawn(before.shortest, one.segment, map_, diameter)))
+    if not is_straight(after):
+        narrow = ROOM_TO_BEND if len(one.shut) else NARROW
+        ways.append((narrow, _alone(after, one.segment, map_.exact, diameter)))
+        if map_.exact.hands:
+            ways.append((HANDS, _alone(after, one.segment, map_.exact.without_hands, diameter)))
+    short, length = after.points, after.length_mm
+    shares: dict[str, float] = {}
+    for number, (why, way) in enumerate(ways):
+        least = TOLD_MM if before is not None and number == 0 else WORTH_GAP_MM
+        if way is not None and (shorter := chain_length(np.array(way))) <= length - least:
+            shares[why] = shares.get(why, 0.0) + length - shorter
+            short, length = way, shorter
+    if not shares:
+        return None
+    return LaidDetour(max(shares, key=lambda why: shares[why]), round(after.length_mm - length, 2), short)
+
+
+def _alone(laid: Pulled, segment: Segment, room: ExactRoom, diameter: float) -> tuple[Vec, ...] | None:
+    """Return the shortest way that a wire could have alone in exact millimetres; None where none is found."""
+    first, last, way = _between_lead_outs(laid.points, segment)
+    found = shortest_alone(room, way, diameter)
+    return None if found is None else (*laid.points[:first], *_vecs(found), *laid.points[last:])
 
 
 def _tight(before: Pulled, segment: Segment, map_: VehicleMap, diameter: float) -> Pulled:
@@ -65,10 +97,18 @@ def _tight(before: Pulled, segment: Segment, map_: VehicleMap, diameter: float) 
 
 def _drawn(points: tuple[Vec, ...], segment: Segment, map_: VehicleMap, diameter: float) -> tuple[Vec, ...]:
     """Return a way drawn tight between its lead-outs, which stay as they are."""
-    first = int(isinstance(segment.start, NetEnd) and len(points) > 2)
-    last = len(points) - int(isinstance(segment.end, NetEnd) and len(points) > 2)
-    way: NDArray[np.float64] = np.array(points[first:last], dtype=np.float64)
+    first, last, way = _between_lead_outs(points, segment)
     if len(way) < 3:
         return points
-    drawn = map_.exact.tightened(way, diameter).round(4).tolist()
-    return (*points[:first], *((x, y, z) for x, y, z in drawn), *points[last:])
+    return (*points[:first], *_vecs(map_.exact.tightened(way, diameter)), *points[last:])
+
+
+def _between_lead_outs(points: tuple[Vec, ...], segment: Segment) -> tuple[int, int, NDArray[np.float64]]:
+    """Return where a way begins and ends without its lead-outs, and its corners there."""
+    first = int(isinstance(segment.start, NetEnd) and len(points) > 2)
+    last = len(points) - int(isinstance(segment.end, NetEnd) and len(points) > 2)
+    return first, last, np.array(points[first:last], dtype=np.float64)
+
+
+def _vecs(points: NDArray[np.float64]) -> tuple[Vec, ...]:
+    return tuple((x, y, z) for x, y, z in points.round(4).tolist())

@@ -1,0 +1,108 @@
+"""The shortest way of one wire alone, in exact millimetres: past gaps that voxels show as shut.
+
+A voxel counts as narrow as its narrowest place, so a gap that is hardly wider than a wire is no way among
+voxels. Here a grid of half a voxel goes through the wire's first end, and each of its points is asked how far
+it lies off what is in the way. A way no longer than a known one lies in the ellipsoid about its ends that is
+as long; nothing else is looked at.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.routing.map.exact_room import ExactRoom, Floats
+from fitplan.routing.ways.shortest_ways import WayMap
+from fitplan.routing.ways.taut import Tautener
+from fitplan.routing.ways.tight import drawn_tight, is_clear
+
+PITCH = 0.4
+"""Distance of the points that a way may lead over, in mm."""
+SLIP = 0.04
+"""A wire may lie nearer to something by this (mm): less than what the checker lets pass."""
+MOST_POINTS = 3_000_000
+"""Where more points would have to be asked, nothing is."""
+
+
+def shortest_alone(room: ExactRoom, way: Floats, diameter: float) -> Floats | None:
+    """Return the shortest way found between the ends of a known one; None where none is found.
+
+    Parameters
+    ----------
+    way
+        (n, 3) float64, the corners of the known way in mm, without its lead-outs.
+    diameter
+        Of the wire, in mm.
+
+    Returns
+    -------
+    numpy.ndarray
+        (k, 3) float64, from the first end to the last; every piece keeps off everything.
+    """
+    ends = way[[0, -1]]
+    known = float(np.linalg.norm(np.diff(way, axis=0), axis=1).sum())
+    around = (known - float(np.linalg.norm(ends[1] - ends[0]))) / 2 + PITCH
+    hull = room.vehicle.hull
+    least = np.maximum(ends.min(axis=0) - around, np.array(hull.low))
+    most = np.minimum(ends.max(axis=0) + around, np.array(hull.high))
+    low = ends[0] - PITCH * np.floor((ends[0] - least) / PITCH)
+    counts = np.floor((most - low) / PITCH).astype(int) + 1
+    if int(np.prod(counts)) > MOST_POINTS:
+        return None
+    boxes, zones, wide, close = room.around(low, most, ends, diameter)
+    lines = [low[i] + PITCH * np.arange(counts[i]) for i in range(3)]
+    free = _free(lines, boxes, zones, wide - SLIP, close - SLIP) & _within(lines, ends, known)
+    start, goal = (np.clip(np.rint((end - low) / PITCH).astype(int), 0, counts - 1) for end in ends)
+    for voxel in (start, goal):
+        free[tuple(voxel)] = True
+    found = WayMap(free, PITCH).way_between([start], [goal])
+    if found is None:
+        return None
+    taut = Tautener(free, PITCH).pull(found.voxels).points * PITCH + low
+    points = np.concatenate([ends[:1], taut[1:-1], ends[1:]])
+    points = drawn_tight(points, boxes, zones, wide - SLIP, close - SLIP)
+    sure = all(
+        is_clear(one, other, boxes, zones, wide - SLIP - 0.001, close - SLIP - 0.001)
+        for one, other in pairwise(points)
+    )
+    return points if sure else None
+
+
+def _free(lines: list[Floats], boxes: Floats, zones: Floats, wide: float, close: float) -> NDArray[np.bool_]:
+    """Return which points of a grid keep off all boxes, less in the zones."""
+    shape = tuple(len(line) for line in lines)
+    near = np.zeros(shape, dtype=bool)
+    for zone in zones:
+        near[_window(lines, zone[:3], zone[3:])] = True
+    free = np.ones(shape, dtype=bool)
+    for box in boxes:
+        window = _window(lines, box[:3] - wide, box[3:] + wide)
+        if any(part.start >= part.stop for part in window):
+            continue
+        off = [
+            np.maximum(np.maximum(box[i] - line[part], line[part] - box[i + 3]), 0.0) ** 2
+            for i, (line, part) in enumerate(zip(lines, window, strict=True))
+        ]
+        away = off[0][:, None, None] + off[1][None, :, None] + off[2][None, None, :]
+        free[window] &= away >= np.where(near[window], close * close, wide * wide)
+    return free
+
+
+def _window(lines: list[Floats], low: Floats, high: Floats) -> tuple[slice, slice, slice]:
+    x, y, z = (
+        slice(int(np.searchsorted(line, low[i])), int(np.searchsorted(line, high[i], "right")))
+        for i, line in enumerate(lines)
+    )
+    return (x, y, z)
+
+
+def _within(lines: list[Floats], ends: Floats, known: float) -> NDArray[np.bool_]:
+    """Return which points lie in the ellipsoid about the ends that is as long as the known way."""
+    through: Floats = np.zeros(tuple(len(line) for line in lines))
+    for end in ends:
+        x, y, z = ((line - end[i]) ** 2 for i, line in enumerate(lines))
+        through += np.sqrt(x[:, None, None] + y[None, :, None] + z[None, None, :])
+    inside: NDArray[np.bool_] = through <= known + 2 * PITCH
+    return inside
