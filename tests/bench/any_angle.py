@@ -171,11 +171,17 @@ def shortest(room: Room, way: Floats, radius: float) -> float:
     """
     ends = way[[0, -1]]
     known = float(np.linalg.norm(np.diff(way, axis=0), axis=1).sum())
-    around = (known - float(np.linalg.norm(ends[1] - ends[0]))) / 2 + 2 * PITCH
-    middle = np.minimum(ends[0], ends[1]) - around, np.maximum(ends[0], ends[1]) + around
+    # Half the size of the box round the ellipsoid: a² along the line of its ends, b² across.
+    line = ends[1] - ends[0]
+    long, wide = known**2 / 4, max(known**2 - float(line @ line), 0.0) / 4
+    along = line**2 / max(float(line @ line), 1e-12)
+    half = np.sqrt(along * long + (1 - along) * wide) + 2 * PITCH
+    hull = room.body.hull
+    least = np.maximum(ends.mean(axis=0) - half, np.array(hull.low))
+    most = np.minimum(ends.mean(axis=0) + half, np.array(hull.high))
     # The grid goes through the first end.
-    low = ends[0] - PITCH * np.ceil((ends[0] - middle[0]) / PITCH)
-    counts = np.ceil((middle[1] - low) / PITCH).astype(int) + 1
+    low = ends[0] - PITCH * np.ceil((ends[0] - least) / PITCH)
+    counts = np.ceil((most - low) / PITCH).astype(int) + 1
     shape = (int(counts[0]), int(counts[1]), int(counts[2]))
     free = room.free(low, shape, ends, radius)
     axes = [low[i] + PITCH * np.arange(shape[i]) for i in range(3)]

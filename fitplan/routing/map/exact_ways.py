@@ -23,7 +23,7 @@ PITCH = 0.4
 SLIP = 0.04
 """A wire may lie nearer to something by this (mm): less than what the checker lets pass."""
 MOST_POINTS = 3_000_000
-"""Where more points would have to be asked, nothing is."""
+"""Where more points would have to be asked, they lie twice as far apart."""
 
 
 def shortest_alone(room: ExactRoom, way: Floats, diameter: float) -> Floats | None:
@@ -43,24 +43,25 @@ def shortest_alone(room: ExactRoom, way: Floats, diameter: float) -> Floats | No
     """
     ends = way[[0, -1]]
     known = float(np.linalg.norm(np.diff(way, axis=0), axis=1).sum())
-    around = (known - float(np.linalg.norm(ends[1] - ends[0]))) / 2 + PITCH
-    hull = room.vehicle.hull
-    least = np.maximum(ends.min(axis=0) - around, np.array(hull.low))
-    most = np.minimum(ends.max(axis=0) + around, np.array(hull.high))
-    low = ends[0] - PITCH * np.floor((ends[0] - least) / PITCH)
-    counts = np.floor((most - low) / PITCH).astype(int) + 1
-    if int(np.prod(counts)) > MOST_POINTS:
-        return None
+    half = _half_extent(ends, known)
+    middle, hull = ends.mean(axis=0), room.vehicle.hull
+    least = np.maximum(middle - half, np.array(hull.low))
+    most = np.minimum(middle + half, np.array(hull.high))
+    pitch = PITCH
+    while float(np.prod((most - least) / pitch + 1)) > MOST_POINTS:
+        pitch *= 2
+    low = ends[0] - pitch * np.floor((ends[0] - least) / pitch)
+    counts = np.floor((most - low) / pitch).astype(int) + 1
     boxes, zones, wide, close = room.around(low, most, ends, diameter)
-    lines = [low[i] + PITCH * np.arange(counts[i]) for i in range(3)]
-    free = _free(lines, boxes, zones, wide - SLIP, close - SLIP) & _within(lines, ends, known)
-    start, goal = (np.clip(np.rint((end - low) / PITCH).astype(int), 0, counts - 1) for end in ends)
+    lines = [low[i] + pitch * np.arange(counts[i]) for i in range(3)]
+    free = _free(lines, boxes, zones, wide - SLIP, close - SLIP) & _within(lines, ends, known + 2 * pitch)
+    start, goal = (np.clip(np.rint((end - low) / pitch).astype(int), 0, counts - 1) for end in ends)
     for voxel in (start, goal):
         free[tuple(voxel)] = True
-    found = WayMap(free, PITCH).way_between([start], [goal])
+    found = WayMap(free, pitch).way_between([start], [goal])
     if found is None:
         return None
-    taut = Tautener(free, PITCH).pull(found.voxels).points * PITCH + low
+    taut = Tautener(free, pitch).pull(found.voxels).points * pitch + low
     points = np.concatenate([ends[:1], taut[1:-1], ends[1:]])
     points = drawn_tight(points, boxes, zones, wide - SLIP, close - SLIP)
     sure = all(
@@ -68,6 +69,16 @@ def shortest_alone(room: ExactRoom, way: Floats, diameter: float) -> Floats | No
         for one, other in pairwise(points)
     )
     return points if sure else None
+
+
+def _half_extent(ends: Floats, known: float) -> Floats:
+    """Return half the size of the smallest box round the ellipsoid about two ends, a little larger."""
+    between = ends[1] - ends[0]
+    square = known * known / 4
+    along = between * between / max(float(between @ between), 1e-12)
+    across = max(square - float(between @ between) / 4, 0.0)
+    half: Floats = np.sqrt(along * square + (1 - along) * across) + PITCH
+    return half
 
 
 def _free(lines: list[Floats], boxes: Floats, zones: Floats, wide: float, close: float) -> NDArray[np.bool_]:
@@ -104,5 +115,5 @@ def _within(lines: list[Floats], ends: Floats, known: float) -> NDArray[np.bool_
     for end in ends:
         x, y, z = ((line - end[i]) ** 2 for i, line in enumerate(lines))
         through += np.sqrt(x[:, None, None] + y[None, :, None] + z[None, None, :])
-    inside: NDArray[np.bool_] = through <= known + 2 * PITCH
+    inside: NDArray[np.bool_] = through <= known
     return inside
