@@ -15,7 +15,6 @@ Rules, with their tolerances:
 
 from __future__ import annotations
 
-import re
 from itertools import pairwise
 
 from fitplan.model.facts import mass_of

@@ -34,6 +34,7 @@ from fitplan.verify.mounts import check_mounts
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site, standing
 from fitplan.verify.shelves import check_shelves
+from fitplan.verify.zones import parts_keep_out
 
 PLAY = 0.2
 """By how much n studs between two bricks are wider than drawn, in mm (common practice, no source)."""
@@ -163,6 +164,8 @@ class _FitTable:
         check_fit(site, own)
         check_shelves(site, own)
         check_mounts(site, needs, own)
+        whole = [name for name, one in needs.items() if one.pinned is not None and one.pinned.is_whole]
+        parts_keep_out(site, whole, own)
         sheet.count("places of the fit table", len(placements))
         for problem in own.report().problems:
             message = f"is said to fit; where it would lie, {problem.message}"
@@ -187,6 +190,7 @@ class _FitTable:
     def _room(self, row: FitRow, taken: tuple[Box, ...], *, out: bool, strict: bool) -> ClearRoom:
         """Return the room of a row's vehicle as it is, or with all bricks out that may come out."""
         entry = self._vehicles[row.vehicle]
+        taken += tuple(zone.box for zone in entry.vehicle.zones if zone.shuts_out(row.need))
         removed = frozenset(brick.name for brick in entry.vehicle.removables) if out else frozenset()
         key = (row.vehicle, taken, removed, strict)
         if key not in self._rooms:

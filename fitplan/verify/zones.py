@@ -7,7 +7,7 @@ without wires by its radius or 0.4 mm, whichever is less (0.05 mm).
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from itertools import pairwise
 
 from fitplan.model.plan import BuiltTrain
@@ -23,14 +23,7 @@ def check_zones(built: BuiltTrain, sites: Mapping[str, Site], sheet: Tally) -> N
     """Check every part against the zones of its vehicle, and every wire against those of its legs."""
     whole = {need.name for need in built.train.needs if need.pinned is not None and need.pinned.is_whole}
     for site in sites.values():
-        for zone in site.vehicle.zones:
-            for part in site.parts:
-                if not zone.shuts_out(part.name) or part.name in whole:
-                    continue
-                sheet.count("parts against zones")
-                if any(overlap(shape, zone.box) for shape in part.core):
-                    message = f"{part.name} stands in the zone {zone.name}, which is shut to it"
-                    sheet.problem("zone", site.name, message, TOLERANCE, "mm")
+        parts_keep_out(site, whole, sheet)
     for wire in built.harness.wires:
         for leg in wire.legs:
             for zone in sites[leg.vehicle].vehicle.zones if leg.vehicle in sites else ():
@@ -42,3 +35,15 @@ def check_zones(built: BuiltTrain, sites: Mapping[str, Site], sheet: Tally) -> N
                     message = f"wire {wire.number} ({wire.net}) passes {away:.2f} mm from the zone"
                     message += f" {zone.name}, which is shut to wires"
                     sheet.problem("zone", leg.vehicle, message, away, "mm")
+
+
+def parts_keep_out(site: Site, whole: Collection[str], sheet: Tally) -> None:
+    """Check the parts of a vehicle against its zones; those in ``whole`` are where the user wants them."""
+    for zone in site.vehicle.zones:
+        for part in site.parts:
+            if not zone.shuts_out(part.name) or part.name in whole:
+                continue
+            sheet.count("parts against zones")
+            if any(overlap(shape, zone.box) for shape in part.core):
+                message = f"{part.name} stands in the zone {zone.name}, which is shut to it"
+                sheet.problem("zone", site.name, message, TOLERANCE, "mm")

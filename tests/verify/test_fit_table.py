@@ -14,6 +14,7 @@ from fitplan.model.part import Clearance
 from fitplan.model.plan import BuiltTrain, FitPlace, FitRow, Harness, Outcome, Placement, Plan
 from fitplan.model.solids import Box, Place, poses
 from fitplan.model.train import Choice, Need
+from fitplan.model.vehicle import Zone
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.planning.fit_table import fit_rows
 from fitplan.verify.body import Body, BodyPiece
@@ -50,7 +51,13 @@ ROWS = fit_rows(TRAIN, Packer({entry.name: entry.vehicle for entry in TRAIN.vehi
 
 def made(rows: tuple[FitRow, ...] = ROWS) -> Plan:
     return Plan(
-        BuiltTrain(TRAIN, PLACED, Harness(), ()), "fits", "", rows, (), (), (), (Outcome("pins", ()),)
+        built=BuiltTrain(TRAIN, PLACED, Harness(), ()),
+        verdict="fits",
+        fit=rows,
+        assembly=(),
+        assembly_blocked=(),
+        options=(),
+        outcomes=(Outcome("pins", ()),),
     )
 
 
@@ -200,3 +207,20 @@ def test_clear_room_agrees_with_every_place_on_a_grid(seed: int) -> None:
         )
         assert room.holds((x, y, z)) is goes
         assert room.holds((x - 0.3, y - 0.3, z - 0.3)) or not goes
+
+
+def test_zones_are_obstacles_to_those_that_they_shut_out() -> None:
+    """In a zone a place does not hold, and where all room is a zone the box round a part refutes nothing."""
+    shut = Zone("hands off", Box((8.0, 8.0, 19.2), (88.0, 56.0, 41.6)), parts=False, only=("lamp",))
+    vehicles = tuple(
+        replace(entry, vehicle=replace(entry.vehicle, zones=(shut,))) for entry in TRAIN.vehicles
+    )
+    train = replace(TRAIN, vehicles=vehicles)
+    plan = replace(
+        made((said("small", "short"),)), built=BuiltTrain(train, PLACED, Harness(), ()), outcomes=()
+    )
+    told = problems(check_fit_rows, plan)
+    assert [p.message for p in told] == [
+        "is said to fit; where it would lie, board stands in the zone hands off, which is shut to it"
+    ]
+    assert problems(check_fit_rows, replace(plan, fit=(replace(said("small", "short"), **NO),))) == ()
