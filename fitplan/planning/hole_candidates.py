@@ -61,7 +61,7 @@ def hole_candidates(vehicle: Vehicle, removed: frozenset[str], rooms: BodyRooms)
     removed
         Bricks that are out.
     rooms
-        The rooms of the body without these bricks, in voxels.
+        The rooms of the body without these bricks.
     """
     space = VehicleSpace.of(vehicle, removed=removed)
     bare = VehicleSpace.of(replace(vehicle, built_in=()), removed=removed)

@@ -101,21 +101,30 @@ class OpeningSearch:
         The train as it was placed: which part serves each need, and which pins nets join.
     diameters
         Outer diameter (mm) of each net's wire.
+    exact
+        Rooms are those among exact cells instead of voxels: the same question asked a second way.
     """
 
     run: PlanningRun
     built: BuiltTrain
     diameters: Mapping[str, float]
-    _known: dict[tuple[Bricks, bool], _Opened] = field(default_factory=dict)
-    _bodies: dict[tuple[str, frozenset[str], bool], _Body] = field(default_factory=dict)
+    exact: bool = False
+    _known: dict[Bricks, _Opened] = field(default_factory=dict)
+    _bodies: dict[tuple[str, frozenset[str]], _Body] = field(default_factory=dict)
+    _looked_at: int = 0
 
     @cached_property
     def shut(self) -> str:
         """Why no place of the parts lets the wires through as it is, confirmed; empty: not proved."""
         why = self._opened(frozenset()).rooms.refuted()
-        if not why or not self._opened(frozenset(), exact=True).rooms.refuted():
-            return ""
-        return f"{why}; {CONFIRMED}"
+        return f"{why}; {CONFIRMED}" if why and self.bound > 0 else ""
+
+    @cached_property
+    def bound(self) -> float:
+        """What anything that may help costs at the least, by the rooms of both lattices."""
+        both = (self, OpeningSearch(self.run, self.built, self.diameters, exact=True))
+        first = [next(search.sets(), None) for search in both]
+        return min(one.cost if one is not None else 0.0 for one in first)
 
     def sets(self) -> Iterator[OpenSet]:
         """Yield what is not refuted, the cheapest first."""
@@ -129,8 +138,8 @@ class OpeningSearch:
         # A set of bricks waits at its own price, with holes at what is wanted more at the least.
         queue: list[tuple[float, int, float, Bricks, int, tuple[HoleKindThere, ...] | None]] = []
         heapq.heappush(queue, (0.0, next(ticket), 0.0, frozenset(), 0, None))
-        looked_at = 0
-        while queue and looked_at < MOST_SETS:
+        self._looked_at = 0
+        while queue and self._looked_at < MOST_SETS:
             _, _, cost, out, first, kinds = heapq.heappop(queue)
             there = self._opened(out)
             if kinds is None:
@@ -139,7 +148,6 @@ class OpeningSearch:
                     heapq.heappush(queue, (dearer, next(ticket), dearer, more, place + 1, None))
                 self._wait(queue, next(ticket), cost, out, ())
                 continue
-            looked_at += 1
             if not there.rooms.refuted(_links(kinds)) and self._carried(out):
                 yield OpenSet(cost, out, kinds)
             for kind in there.holes:
@@ -157,19 +165,18 @@ class OpeningSearch:
         kinds: tuple[HoleKindThere, ...],
     ) -> None:
         """Put a set of holes where it belongs, unless nothing that is added to it joins what nets join."""
+        self._looked_at += 1
         there = self._opened(out)
         offered = [(link, kind.cost) for kind in there.holes for link in _links((kind,))]
         more = there.rooms.least_more(_links(kinds), offered)
         if more < math.inf:
             heapq.heappush(queue, (cost + more, ticket, cost, out, 0, kinds))
 
-    def least(self, chosen: OpenSet, bound: float, *, choice: int = 0) -> LeastOpening | None:
+    def least(self, chosen: OpenSet, *, choice: int = 0) -> LeastOpening | None:
         """Return a set as it is told, with a hole of each kind, the best liked first; None: it has no place.
 
         Parameters
         ----------
-        bound
-            Anything cheaper is refuted.
         choice
             So many of the best liked holes of each kind are passed over.
         """
@@ -180,7 +187,7 @@ class OpeningSearch:
             if len(found) < count:
                 return None
             holes += found
-        return LeastOpening(tuple(holes), tuple(sorted(chosen.bricks)), chosen.cost, bound, self.shut)
+        return LeastOpening(tuple(holes), tuple(sorted(chosen.bricks)), chosen.cost, self.bound, self.shut)
 
     @property
     def vehicles(self) -> tuple[str, ...]:
@@ -200,15 +207,14 @@ class OpeningSearch:
             if (names := _names(out, entry.name))
         )
 
-    def _opened(self, out: Bricks, *, exact: bool = False) -> _Opened:
-        key = (out, exact)
-        if key not in self._known:
-            self._known[key] = self._look(out, exact)
-        return self._known[key]
+    def _opened(self, out: Bricks) -> _Opened:
+        if out not in self._known:
+            self._known[out] = self._look(out)
+        return self._known[out]
 
-    def _look(self, out: Bricks, exact: bool) -> _Opened:
+    def _look(self, out: Bricks) -> _Opened:
         train = self.built.train
-        bodies = {entry.name: self._body(entry, _names(out, entry.name), exact) for entry in train.vehicles}
+        bodies = {entry.name: self._body(entry, _names(out, entry.name)) for entry in train.vehicles}
         links = [link for body in bodies.values() for link in body.links]
         for ahead, behind in itertools.pairwise(bodies):
             links.append(RoomLink(((ahead, "rear"), (behind, "front"))))
@@ -225,15 +231,15 @@ class OpeningSearch:
         gaps = tuple((name, gap) for name, body in bodies.items() for gap in body.gaps)
         return _Opened(WireRooms(where, nets, tuple(links), words), liked, gaps)
 
-    def _body(self, entry: TrainVehicle, removed: frozenset[str], exact: bool) -> _Body:
+    def _body(self, entry: TrainVehicle, removed: frozenset[str]) -> _Body:
         """Return what is known of a vehicle with some bricks out, worked out once."""
-        key = (entry.name, removed, exact)
+        key = (entry.name, removed)
         if key not in self._bodies:
             vehicle = entry.vehicle
-            rooms = (BodyRooms.in_cells if exact else BodyRooms.in_voxels)(vehicle, removed)
+            rooms = (BodyRooms.in_cells if self.exact else BodyRooms.in_voxels)(vehicle, removed)
             gaps = tuple(gap for brick in sorted(removed) for gap in _gaps(vehicle, brick))
             links = tuple(_port_links(entry, opened(vehicle, gaps), rooms))
-            candidates = () if exact else hole_candidates(vehicle, removed, rooms)
+            candidates = hole_candidates(vehicle, removed, rooms)
             self._bodies[key] = _Body(rooms, gaps, links, candidates)
         return self._bodies[key]
 

@@ -25,20 +25,16 @@ _PLACES_OF_ONE = 2
 def openings(search: OpeningSearch, failed: set[OpenedSo]) -> Iterator[LeastOpening]:
     """Yield what may be opened, the cheapest first, each set of holes in the places that are liked best.
 
-    All are told with the cost of the first that was not refuted as the bound: no cheaper one can do.
-
     Parameters
     ----------
     failed
         What was opened in single vehicles when their wires did not run: who asks adds to it, and such sets
         are passed over.
     """
-    bound: float | None = None
     for chosen in search.sets():
-        bound = chosen.cost if bound is None else bound
         told: list[LeastOpening] = []
         for choice in range(_PLACES_OF_ONE if chosen.kinds else 1):
-            there = search.least(chosen, bound, choice=choice)
+            there = search.least(chosen, choice=choice)
             if there is None or there in told or not (there.holes or there.remove):
                 continue
             if choice == 0 and any(opened_so(there, vehicle) in failed for vehicle in search.vehicles):

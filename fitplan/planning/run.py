@@ -91,10 +91,10 @@ def _planned(
     choosing, circuit, laid = kept.choosing, kept.circuit, kept.laid
     best = choosing.best
     least = None
-    if opened is None and laid.built.harness.unreached:
+    if opened is None and laid.built.harness.unreached and not run.over("better places"):
         search = OpeningSearch(run, laid.built, laid.diameters)
         failed: set[OpenedSo] = set()
-        for number, there in enumerate(openings(search, failed)):
+        for number, there in enumerate(openings(search, failed) if search.shut or train.may_open else ()):
             least = least or (there if search.shut else None)
             if not train.may_open or number >= MOST_OPENINGS or run.over("better places"):
                 break

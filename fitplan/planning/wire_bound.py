@@ -15,6 +15,7 @@ import itertools
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TypeAlias
 
 from fitplan.routing.map.circle_packing import Rectangle, cannot_hold, most_in_rectangle
@@ -63,11 +64,15 @@ class WireRooms:
     links: tuple[RoomLink, ...]
     words: Mapping[Node, str] = field(default_factory=dict)
 
+    @cached_property
+    def _groups(self) -> list[list[BoundNet]]:
+        return _groups(self.nets)
+
     def refuted(self, more: Iterable[RoomLink] = ()) -> str:
         """Say why no place of the parts lets all wires through with these links more; empty: not refuted."""
         links = (*self.links, *more)
         rooms = _Joined(links)
-        for group in _groups(self.nets):
+        for group in self._groups:
             left = self._common(rooms, group)
             if left is None:
                 continue
@@ -90,7 +95,7 @@ class WireRooms:
             priced.setdefault(a, []).append((b, price))
             priced.setdefault(b, []).append((a, price))
         most = 0.0
-        for group in _groups(self.nets):
+        for group in self._groups:
             ends = dict.fromkeys(end for net in group for end in net.ends)
             places = [nodes for end in ends if (nodes := self.where[end]) is not None]
             if len(places) < 2:
