@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
 from fitplan.checks.ends import chosen_parts, circuit_of
+from fitplan.checks.in_line import in_line_limits
 from fitplan.checks.supply_limits import (
     DEFAULTS,
     NO_WAY,
@@ -15,10 +17,10 @@ from fitplan.checks.supply_limits import (
     regulator_limits,
     source_limits,
 )
-from fitplan.checks.supply_ways import SupplyWay, board_loads, usual_ways, ways_table
-from fitplan.circuit.chain import flow_through
+from fitplan.checks.supply_ways import SupplyWay, advised, board_loads, usual_ways, ways_table
+from fitplan.circuit.chain import Undersupplied, flow_through
 from fitplan.circuit.currents import source_current
-from fitplan.circuit.discharge import Discharge, discharge
+from fitplan.circuit.discharge import MOST_LEFT, Discharge, discharge
 from fitplan.circuit.leads import lead_ohms
 from fitplan.circuit.supply import Supply, SupplyTree, nominal_volts
 from fitplan.model.electrical import CellPack, Controller, Load
@@ -44,10 +46,12 @@ def check_supply(
         Which part fits into which vehicle, for the comparison of the usual ways; may be left out.
     """
     chosen = chosen_parts(built)
-    supply = circuit_of(built, circuit).supply
+    circuit = circuit_of(built, circuit)
+    supply = circuit.supply
     hours = built.train.running.hours
     ways = _ways(built, chosen, supply)
-    findings: list[Finding] = []
+    nowhere = _nowhere(fit)
+    findings: list[Finding] = [*in_line_limits(built.train, chosen, circuit.currents)]
     tables: list[Table] = []
     plots: list[Plot] = []
     rows: list[tuple[str | float, ...]] = []
@@ -57,12 +61,13 @@ def check_supply(
         nominal = nominal_volts(tree.source)
         leads = lead_ohms(built.train, built.harness, tree, flow_through(tree.root, nominal, True, {})[1])
         run = discharge(tree, leads)
-        findings.append(_running(tree, run, hours, ways))
+        way = advised(ways, hours, _primary(tree), nowhere)
+        better = f"use {' with '.join(part.name for part in way.parts)}: {_hours(way.hours)}" if way else ""
+        findings.append(_running(tree, run, hours, better))
+        findings.extend(_wasted(tree, run, better))
         findings.extend(source_limits(tree, settings))
         for link, volts in links_of(tree.root, nominal):
-            findings.extend(
-                regulator_limits(tree, link, volts, leads, settings, _better(ways, hours, _primary(tree)))
-            )
+            findings.extend(regulator_limits(tree, link, volts, leads, settings, better))
         findings.extend(driver_limits(tree))
         rows.append(_row(tree, run))
         plots.append(_plot(tree, run, chosen))
@@ -95,13 +100,18 @@ def _ways(built: BuiltTrain, chosen: dict[str, Part], supply: Supply) -> tuple[S
     for name, part in chosen.items():
         if part.figure(Controller) is not None:
             loads = board_loads(supply.trees, name)
-            return usual_ways(built.train.catalogue, part, loads, built.train.running.hours)
+            return usual_ways(built.train.catalogue, part, loads)
     return ()
 
 
-def _running(tree: SupplyTree, run: Discharge, hours: float, ways: tuple[SupplyWay, ...]) -> Finding:
+def _nowhere(fit: tuple[FitRow, ...]) -> frozenset[str]:
+    """Return the ids of parts that are known to go into no vehicle."""
+    asked = {row.part_id for row in fit}
+    return frozenset(asked - {row.part_id for row in fit if row.verdict != "cannot fit"})
+
+
+def _running(tree: SupplyTree, run: Discharge, hours: float, better: str) -> Finding:
     failed = run.failed
-    ending = f"then {failed.owner} {failed.reason} ({failed.figure:.2f} V)" if failed else "then it is empty"
     if run.at_start and failed is not None:
         return Finding(
             SUBJECT,
@@ -111,11 +121,15 @@ def _running(tree: SupplyTree, run: Discharge, hours: float, ways: tuple[SupplyW
             round(failed.figure, 3),
             round(failed.limit, 3),
             failed.unit,
-            _better(ways, hours, _primary(tree)) or NO_WAY,
+            _rail_for(tree, failed) or better or NO_WAY,
             _solved(tree),
         )
+    ending = "then it is empty"
+    if failed is not None:
+        digits = 2 if failed.unit == "V" else 0
+        ending = f"then {failed.owner} {failed.reason} ({failed.figure:.{digits}f} {failed.unit})"
     short = run.hours < hours
-    needed = _capacity(tree) * hours / run.hours if run.hours > 0 else 0.0
+    needed = tree.source.capacity_mah * hours / run.hours if run.hours > 0 else 0.0
     return Finding(
         SUBJECT,
         "stop" if short else "note",
@@ -124,14 +138,38 @@ def _running(tree: SupplyTree, run: Discharge, hours: float, ways: tuple[SupplyW
         round(run.hours, 2) if run.hours < math.inf else 9999.0,
         hours,
         "h",
-        (
-            _better(ways, hours)
-            or f"use cells like these of at least {needed:.0f} mAh, or take fresh ones along"
-        )
+        (better or f"use cells like these of at least {needed:.0f} mAh, or take fresh ones along")
         if short
         else "nothing to do; have fresh or charged cells ready by then",
         _solved(tree),
     )
+
+
+def _wasted(tree: SupplyTree, run: Discharge, better: str) -> Iterator[Finding]:
+    """Tell a source that still holds most of its charge when the first thing gives up."""
+    if run.failed is None or run.at_start or run.left <= MOST_LEFT:
+        return
+    yield Finding(
+        SUBJECT,
+        "caution",
+        tree.owner,
+        f"{100 * run.left:.0f} % of its charge is left when {run.failed.owner} gives up",
+        round(100 * run.left, 1),
+        100 * MOST_LEFT,
+        "%",
+        better or "use a regulator that makes its volts of the cells until they are empty",
+        _solved(tree),
+    )
+
+
+def _rail_for(tree: SupplyTree, failed: Undersupplied) -> str:
+    """Return what helps a load that no cells help: its rail gives fewer volts than it needs by its label."""
+    for link, _ in links_of(tree.root, nominal_volts(tree.source)):
+        volts = link.regulator.out_v if link.regulator is not None else math.inf
+        fed = next((one for one in link.below.fed if one.owner == failed.owner), None)
+        if fed is not None and failed.unit == "V" and volts < fed.min_v:
+            return f"feed {fed.owner} from a rail of {fed.min_v:g} V or more: here it gets {volts:g} V"
+    return ""
 
 
 def _solved(tree: SupplyTree) -> str:
@@ -143,22 +181,8 @@ def _hours(hours: float) -> str:
     return f"{hours:.1f} h" if hours < math.inf else "as long as the cells keep"
 
 
-def _capacity(tree: SupplyTree) -> float:
-    return tree.source.capacity_mah
-
-
 def _primary(tree: SupplyTree) -> bool:
     return isinstance(tree.source, CellPack) and tree.source.chemistry == "alkaline"
-
-
-def _better(ways: tuple[SupplyWay, ...], hours: float, primary: bool = False) -> str:
-    """Return the smallest of the usual ways that lasts and uses its charge, as advice; empty for none."""
-    lasting = [way for way in ways if way.sound and way.hours >= hours and way.uses_its_charge]
-    if not lasting:
-        return ""
-    # Who has primary cells is told of primary cells, as long as some do.
-    best = min(lasting, key=lambda way: (way.primary != primary, way.volume))
-    return f"use {' with '.join(part.name for part in best.parts)}: {_hours(best.hours)}"
 
 
 def _row(tree: SupplyTree, run: Discharge) -> tuple[str | float, ...]:

@@ -1,30 +1,34 @@
 """The usual ways to feed a board, side by side for this train's loads.
 
-Cells at the raw input pin; fewer cells with a step-up; a USB bank with its own switch; and, because it is so
-common, a 9 V block at the raw pin.
+Cells at the raw input pin; fewer or more of them with a regulator of each kind; a USB bank with its own
+switch; and, because it is so common, a 9 V block at the raw pin. They are compared by hours for each Wh
+carried, and each passes the checks of a supply before it is advised.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 
-from fitplan.circuit.cells import source_of
-from fitplan.circuit.currents import source_current
-from fitplan.circuit.discharge import Discharge, discharge, solve_state
+from fitplan.checks.supply_limits import (
+    DEFAULTS,
+    SupplySettings,
+    links_of,
+    regulator_limits,
+    source_limits,
+)
+from fitplan.circuit.discharge import MOST_LEFT, Discharge, discharge
 from fitplan.circuit.supply import Link, Rail, RailLoad, SupplyTree, full_volts, nominal_volts
-from fitplan.model.electrical import Bank, CellPack, Controller, Regulator
+from fitplan.model.electrical import Bank, CellPack, Controller, Regulator, RegulatorKind
 from fitplan.model.facts import mass_of
 from fitplan.model.part import Part
 from fitplan.model.plan import FitRow, Table
 
 PIECES = 40
 """Pieces of each discharge: a comparison needs no more."""
-MOST_LEFT = 0.5
-"""Share of the charge that may be left: more is carried for nothing (common practice, no source)."""
-MOST_ROWS = 2
-"""Of each way so many are shown: the smallest that lasts, and the one that lasts longest."""
+ALIKE = 0.8
+"""Ways that reach this share of the most hours per Wh are alike: of them the smallest is advised."""
 
 
 @dataclass(frozen=True)
@@ -33,10 +37,15 @@ class SupplyWay:
 
     name: str
     parts: tuple[Part, ...]
+    source: CellPack | Bank
     result: Discharge
-    primary: bool
-    sound: bool = True
-    """Nothing is asked for too much, of fresh cells and everything at its peak."""
+    sound: bool
+    """It passes the checks of a supply: no stop, and no caution on its regulator or its cells."""
+
+    @property
+    def primary(self) -> bool:
+        """Whether its cells are thrown away when they are empty."""
+        return isinstance(self.source, CellPack) and self.source.chemistry == "alkaline"
 
     @property
     def hours(self) -> float:
@@ -44,11 +53,21 @@ class SupplyWay:
         return self.result.hours
 
     @property
+    def used(self) -> float:
+        """Share of the charge that is used when the first thing gives up."""
+        return 1.0 - self.result.left
+
+    @property
     def uses_its_charge(self) -> bool:
-        """Whether at most a half is left at the end; a 9 V block is dear, a bank may go off."""
-        pack = self.parts[0].figure(CellPack)
-        block = pack is not None and pack.cells_per_unit >= 6
-        return self.result.left <= MOST_LEFT and not block and "may switch" not in self.name
+        """Whether at most a half is left at the end; a 9 V block is dear."""
+        block = isinstance(self.source, CellPack) and self.source.cells_per_unit >= 6
+        return self.result.left <= MOST_LEFT and not block
+
+    @property
+    def hours_per_wh(self) -> float:
+        """Hours for each Wh that is carried by the label: what is left over counts against it."""
+        carried = label_wh(self.source)
+        return self.hours / carried if carried > 0 and self.hours < math.inf else 0.0
 
     @property
     def volume(self) -> float:
@@ -60,6 +79,38 @@ class SupplyWay:
         """Price of a set of primary cells over the running time; 0 when no price is given."""
         price = self.parts[0].price if self.primary else 0.0
         return price / self.hours if 0 < self.hours < math.inf else 0.0
+
+
+def label_wh(source: CellPack | Bank) -> float:
+    """Return the energy of a source by its label: nominal volts times capacity (Wh)."""
+    volts = source.cell_v if isinstance(source, Bank) else nominal_volts(source)
+    return volts * source.capacity_mah / 1000
+
+
+def advised(
+    ways: Iterable[SupplyWay], hours: float, primary: bool, nowhere: frozenset[str]
+) -> SupplyWay | None:
+    """Return the way that is advised: of those that last, pass and go in, the most hours for what is carried.
+
+    Among those that come near to the best (`ALIKE`) it is the smallest.
+
+    Parameters
+    ----------
+    primary
+        The user has primary cells, and is told of primary cells as long as some do.
+    nowhere
+        Ids of parts that are known to go into no vehicle.
+    """
+    good = [
+        way
+        for way in ways
+        if way.sound and way.hours >= hours and way.uses_its_charge
+        and not any(part.id in nowhere for part in way.parts)
+    ]  # fmt: skip
+    kind = [way for way in good if way.primary == primary] or good
+    best = max((way.hours_per_wh for way in kind), default=0.0)
+    alike = [way for way in kind if way.hours_per_wh >= ALIKE * best]
+    return min(alike, key=lambda way: (way.volume, way.parts[0].id), default=None)
 
 
 def board_loads(trees: Iterable[SupplyTree], controller: str) -> tuple[RailLoad, ...]:
@@ -84,9 +135,12 @@ def _top(root: Rail, controller: str) -> Rail:
 
 
 def usual_ways(
-    catalogue: Mapping[str, Part], brain: Part, loads: tuple[RailLoad, ...], hours: float
+    catalogue: Mapping[str, Part],
+    brain: Part,
+    loads: tuple[RailLoad, ...],
+    settings: SupplySettings = DEFAULTS,
 ) -> tuple[SupplyWay, ...]:
-    """Return the usual ways with the parts of the catalogue, the smallest that lasts and the longest of each.
+    """Return every usual way to feed a board with the parts of the catalogue.
 
     Parameters
     ----------
@@ -94,93 +148,132 @@ def usual_ways(
         The controller board; its own regulator serves cells at the raw pin.
     loads
         All that is fed with regulated volts, the board itself included.
-    hours
-        What is asked for.
     """
-    parts = sorted(catalogue.values(), key=lambda part: part.id)
     figures = brain.figure(Controller)
     if figures is None or not loads:
         return ()
-    packs = [(part, pack) for part in parts if (pack := part.figure(CellPack)) is not None]
-    blocks = [entry for entry in packs if entry[1].cells_per_unit >= 6]
-    plain = [entry for entry in packs if entry[1].cells_per_unit < 6]
-    found = [
-        *_shown([_at_raw("cells at the raw pin", one, brain, figures, loads) for one in plain], hours),
-        *_shown([_stepped_up(one, parts, figures, loads) for one in plain], hours),
-        *_shown([_bank(part, loads) for part in parts if part.figure(Bank) is not None], hours),
-        *_shown([_at_raw("9 V block at the raw pin", one, brain, figures, loads) for one in blocks], hours),
+    parts = sorted(catalogue.values(), key=lambda part: part.id)
+    makers = [
+        (part, regulator)
+        for part in sorted(parts, key=lambda part: (part.bounds.volume, part.id))
+        if (regulator := part.figure(Regulator)) is not None and part.figure(Controller) is None
     ]
+    comparing = _Comparing(brain, figures, loads, settings)
+    found: list[SupplyWay] = []
+    for part in parts:
+        if (pack := part.figure(CellPack)) is not None:
+            block = pack.cells_per_unit >= 6
+            found += comparing.at_raw(BLOCK if block else RAW, part, pack)
+            found += [] if block else comparing.regulated(part, pack, makers)
+        elif (bank := part.figure(Bank)) is not None:
+            found += comparing.plugged(part, bank)
     return tuple(found)
 
 
-def _shown(ways: list[SupplyWay | None], hours: float) -> list[SupplyWay]:
-    known = [way for way in ways if way is not None]
-    if not known:
-        return []
-    longest = max(known, key=lambda way: (way.hours, -way.volume))
-    lasting = [way for way in known if way.hours >= hours]
-    smallest = min(lasting, key=lambda way: way.volume, default=longest)
-    return [smallest] if smallest is longest else [smallest, longest][:MOST_ROWS]
+RAW, BLOCK = "cells at the raw pin", "9 V block at the raw pin"
+_KINDS: dict[RegulatorKind, str] = {
+    "step-up": "fewer cells with a step-up",
+    "step-up-down": "cells with a step-up/down",
+    "step-down": "more cells with a step-down",
+    "linear": "cells with a linear regulator",
+}
+PLUGGED, LIGHT = "USB bank with its own switch", "USB bank (may switch itself off)"
+WAYS = (RAW, *_KINDS.values(), PLUGGED, LIGHT, BLOCK)
+"""The usual ways in the order of the table."""
 
 
-def _run(name: str, parts: tuple[Part, ...], source: CellPack | Bank, root: Rail) -> SupplyWay:
-    tree = SupplyTree(parts[0].name, parts[0], source, root)
-    primary = isinstance(source, CellPack) and source.chemistry == "alkaline"
-    state = solve_state(source_of(source), root, 1.0, True, {})
-    sound = not state.collapsed and not state.flow.weak and source_current(tree).peak_ma <= source.max_ma
-    return SupplyWay(name, parts, discharge(tree, pieces=PIECES, course=False), primary, sound)
+@dataclass
+class _Comparing:
+    """Runs a train's loads from one source after the other; like cells in other holders run alike."""
+
+    brain: Part
+    figures: Controller
+    loads: tuple[RailLoad, ...]
+    settings: SupplySettings
+    known: dict[tuple[CellPack | Bank, Rail], tuple[Discharge, bool]] = field(default_factory=dict)
+
+    def at_raw(self, name: str, part: Part, pack: CellPack) -> Iterator[SupplyWay]:
+        regulator = self.figures.regulator
+        if (
+            regulator is None
+            or full_volts(pack) > regulator.in_max_v
+            or nominal_volts(pack) <= regulator.out_v
+        ):
+            return
+        inside = Link("controller", "board", self.brain, Rail("", self.loads), regulator)
+        yield self._way(name, (part,), pack, Rail("", links=(inside,)))
+
+    def regulated(
+        self, part: Part, pack: CellPack, makers: Sequence[tuple[Part, Regulator]]
+    ) -> Iterator[SupplyWay]:
+        """Yield the way by the smallest regulator of each kind that these cells may be joined to."""
+        done: set[RegulatorKind] = set()
+        for maker, regulator in makers:
+            if regulator.kind in done or not self._serves(regulator, pack):
+                continue
+            done.add(regulator.kind)
+            link = Link("regulator", "regulator", maker, Rail("", self.loads), regulator)
+            yield self._way(_KINDS[regulator.kind], (part, maker), pack, Rail("", links=(link,)))
+
+    def _serves(self, regulator: Regulator, pack: CellPack) -> bool:
+        """Return whether volts before and behind a regulator are such as cells and loads stand."""
+        label, full, out = nominal_volts(pack), full_volts(pack), regulator.out_v
+        before = regulator.in_min_v < label and full <= regulator.in_max_v
+        rises, falls = label < out, label >= out + regulator.dropout_v
+        turns = {"step-up": rises and full <= out + 0.3, "step-up-down": True}.get(regulator.kind, falls)
+        least = max(self.figures.logic_v, max((fed.min_v for fed in self.loads), default=0.0))
+        most = min((fed.max_v for fed in self.loads if fed.max_v > 0), default=math.inf)
+        own = self.figures.regulator
+        board = out <= (self.figures.rail_max_v or 1.1 * self.figures.logic_v) or (
+            own is not None and own.in_min_v <= out <= own.in_max_v
+        )
+        return before and turns and least <= out <= most and board
+
+    def plugged(self, part: Part, bank: Bank) -> Iterator[SupplyWay]:
+        if sum(fed.peak_ma for fed in self.loads) <= bank.max_ma:
+            stays = sum(fed.average_ma for fed in self.loads) >= bank.off_below_ma
+            name = PLUGGED if stays else LIGHT
+            yield self._way(name, (part,), bank, Rail("", self.loads))
+
+    def _way(self, name: str, parts: tuple[Part, ...], source: CellPack | Bank, root: Rail) -> SupplyWay:
+        known = self.known.get((source, root))
+        if known is None:
+            tree = SupplyTree(parts[0].name, parts[0], source, root)
+            findings = list(source_limits(tree, self.settings))
+            for link, volts in links_of(root, nominal_volts(source)):
+                findings += regulator_limits(tree, link, volts, {}, self.settings)
+            result = discharge(tree, pieces=PIECES, course=False)
+            bare = isinstance(source, CellPack) and source.chemistry == "li-ion" and not source.protected
+            passes = all(finding.severity == "note" for finding in findings)
+            sound = passes and not bare and not result.at_start
+            known = self.known[source, root] = (result, sound)
+        return SupplyWay(name, parts, source, *known)
 
 
-def _at_raw(
-    name: str, entry: tuple[Part, CellPack], brain: Part, figures: Controller, loads: tuple[RailLoad, ...]
-) -> SupplyWay | None:
-    part, pack = entry
-    regulator = figures.regulator
-    if regulator is None or full_volts(pack) > regulator.in_max_v or nominal_volts(pack) <= regulator.out_v:
-        return None
-    return _run(
-        name, (part,), pack, Rail("", links=(Link("controller", "board", brain, Rail("", loads), regulator),))
-    )
-
-
-def _stepped_up(
-    entry: tuple[Part, CellPack], parts: list[Part], figures: Controller, loads: tuple[RailLoad, ...]
-) -> SupplyWay | None:
-    part, pack = entry
-    peak = sum(fed.peak_ma for fed in loads)
-    out_v = max(figures.logic_v, max((fed.min_v for fed in loads), default=0.0))
-    fitting: list[tuple[Part, Regulator]] = []
-    for one in parts:
-        regulator = one.figure(Regulator)
-        if regulator is None or one.figure(Controller) is not None:
+def shown(ways: Iterable[SupplyWay], hours: float) -> Iterator[SupplyWay]:
+    """Yield of each way the smallest that lasts, the longest, and the one with most hours per Wh."""
+    by_name: dict[str, list[SupplyWay]] = {}
+    for way in ways:
+        by_name.setdefault(way.name, []).append(way)
+    for name in WAYS:
+        known = by_name.get(name, [])
+        if not known:
             continue
-        rises = regulator.kind in ("step-up", "step-up-down") and nominal_volts(pack) < regulator.out_v
-        fits_in = regulator.in_min_v < nominal_volts(pack) and full_volts(pack) <= regulator.in_max_v
-        if rises and fits_in and regulator.max_ma >= peak and out_v <= regulator.out_v <= 5.5:
-            fitting.append((one, regulator))
-    if not fitting:
-        return None
-    lift, regulator = min(fitting, key=lambda pair: pair[0].bounds.volume)
-    link = Link("regulator", "step-up", lift, Rail("", loads), regulator)
-    return _run("fewer cells with a step-up", (part, lift), pack, Rail("", links=(link,)))
-
-
-def _bank(part: Part, loads: tuple[RailLoad, ...]) -> SupplyWay | None:
-    figures = part.figure(Bank)
-    assert figures is not None
-    if sum(fed.peak_ma for fed in loads) > figures.max_ma:
-        return None
-    way = _run("USB bank with its own switch", (part,), figures, Rail("", loads))
-    average = sum(fed.average_ma for fed in loads)
-    if average < figures.off_below_ma:
-        return replace(way, name="USB bank (may switch itself off)")
-    return way
+        longest = max(known, key=lambda way: (way.hours, -way.volume))
+        lasting = [way for way in known if way.hours >= hours]
+        smallest = min(lasting, key=lambda way: way.volume, default=longest)
+        thrifty = max(lasting, key=lambda way: (round(way.hours_per_wh, 3), -way.volume), default=longest)
+        seen: list[SupplyWay] = []
+        for way in (smallest, longest, thrifty):
+            if way not in seen:
+                seen.append(way)
+                yield way
 
 
 def ways_table(ways: Iterable[SupplyWay], hours: float, fit: tuple[FitRow, ...], volts: float) -> Table:
     """Return the comparison as a table; ``fit`` says where parts fit, where it was asked."""
     rows: list[tuple[str | float, ...]] = []
-    for way in ways:
+    for way in shown(ways, hours):
         failed = way.result.failed
         rows.append(
             (
@@ -188,6 +281,8 @@ def ways_table(ways: Iterable[SupplyWay], hours: float, fit: tuple[FitRow, ...],
                 " + ".join(part.name for part in way.parts),
                 round(way.hours, 1) if way.hours < math.inf else "no load",
                 "yes" if way.hours >= hours else "no",
+                f"{100 * way.used:.0f} %",
+                round(way.hours_per_wh, 2),
                 f"{failed.owner} {failed.reason}" if failed is not None else "runs until empty",
                 round(way.result.average_ma, 1),
                 round(way.cost_per_hour, 3) or "no price" if way.primary else "rechargeable",
@@ -203,6 +298,8 @@ def ways_table(ways: Iterable[SupplyWay], hours: float, fit: tuple[FitRow, ...],
             "parts",
             "hours",
             f"lasts {hours:g} h",
+            "charge used",
+            "hours per Wh",
             "gives up first",
             "mAh per hour",
             "cost per hour",
@@ -211,7 +308,8 @@ def ways_table(ways: Iterable[SupplyWay], hours: float, fit: tuple[FitRow, ...],
             "fits",
         ),
         tuple(rows),
-        f"loads at {volts:g} V; of each way the smallest that lasts and the longest; leads left out",
+        f"loads at {volts:g} V; of each way the smallest that lasts, the longest, and the most hours per Wh "
+        "carried; leads left out",
     )
 
 

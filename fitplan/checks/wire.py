@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 
-from fitplan.checks.ends import chosen_parts, circuit_of
+from fitplan.checks.ends import circuit_of
 from fitplan.checks.wire_ports import port_findings
 from fitplan.circuit.chain import flow_through
-from fitplan.circuit.currents import NetCurrent
 from fitplan.circuit.draws import by_flow, tree_draws
 from fitplan.circuit.leads import lead_ohms, net_drop
 from fitplan.circuit.supply import Rail, Supply, nominal_volts
-from fitplan.model.electrical import Connector, Fuse, Switch
+from fitplan.model.electrical import Connector
 from fitplan.model.plan import BuiltTrain, Finding, Outcome, Table
 from fitplan.pins.train_circuit import TrainCircuit
 
@@ -72,7 +71,6 @@ def check_wire(
         *_opening(built),
         *_drops(built, circuit.supply, settings),
         *_currents(built, peaks),
-        *_series(built, circuit.currents),
         *_connectors(built, peaks),
         *port_findings(built.harness.facts.ports, settings.port_share),
     ]
@@ -249,43 +247,6 @@ def _currents(built: BuiltTrain, peaks: dict[int, tuple[float, float]]) -> Itera
             f"use AWG {max(fitting)}" if fitting else "use two wires side by side or share the load out",
             "wire table of a handbook: short single wire in air at peak, careful column on average",
         )
-
-
-def _series(built: BuiltTrain, currents: Mapping[str, NetCurrent]) -> Iterator[Finding]:
-    """Check what lies in the supply line against the current through it."""
-    for owner, part in chosen_parts(built).items():
-        nets = [
-            net.name
-            for net in built.train.nets
-            if net.role == "supply" and any(ref.owner == owner for ref in net.joins)
-        ]
-        peak = max((currents[net].peak_ma for net in nets), default=0.0)
-        average = max((currents[net].average_ma for net in nets), default=0.0)
-        switch, fuse = part.figure(Switch), part.figure(Fuse)
-        if switch is not None and peak > switch.max_ma:
-            yield Finding(
-                SUBJECT,
-                "stop",
-                owner,
-                f"{owner} carries {peak:.0f} mA at peak",
-                round(peak, 1),
-                switch.max_ma,
-                "mA",
-                f"use a switch for at least {peak:.0f} mA",
-                "the part's own figures",
-            )
-        if fuse is not None and average > fuse.hold_ma:
-            yield Finding(
-                SUBJECT,
-                "stop",
-                owner,
-                f"{owner} opens in normal running: {average:.0f} mA flow on average",
-                round(average, 1),
-                fuse.hold_ma,
-                "mA",
-                f"use a fuse that holds at least {average:.0f} mA",
-                "the part's own figures",
-            )
 
 
 def _connectors(built: BuiltTrain, peaks: dict[int, tuple[float, float]]) -> Iterator[Finding]:

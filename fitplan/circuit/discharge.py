@@ -20,6 +20,8 @@ from fitplan.circuit.supply import Rail, SupplyTree
 
 PIECES = 200
 """Pieces into which the state of charge is cut."""
+MOST_LEFT = 0.5
+"""Share of the charge that may be left: more is carried for nothing (common practice, no source)."""
 _GAUSS = (
     (0.5 - math.sqrt(0.15), 5 / 18),
     (0.5, 8 / 18),
@@ -152,7 +154,7 @@ def discharge(
     return _discharge(tree, tuple(sorted((leads or {}).items())), pieces, course)
 
 
-@lru_cache(maxsize=128)  # a plan's checks ask for the same discharges, and run again when it is checked anew
+@lru_cache(maxsize=512)  # a plan's checks ask for the same discharges, and run again when it is checked anew
 def _discharge(
     tree: SupplyTree, leads: tuple[tuple[str, float], ...], pieces: int, course: bool
 ) -> Discharge:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from fitplan.circuit.discharge import discharge
+from fitplan.circuit.discharge import MOST_LEFT, discharge
 from fitplan.circuit.faults import volt_faults
 from fitplan.circuit.supply import SupplyTree
 from fitplan.model.electrical import Bank, CellPack
@@ -53,11 +53,11 @@ class Suitability:
                 return f"{fault.pins[0]} would get {fault.figure:.2f} V; it stands {fault.limit:g} V"
         return ""
 
-    def _supply(self, circuit: TrainCircuit) -> str:
+    def _supply(self, circuit: TrainCircuit, wasted: bool = True) -> str:
         for tree in circuit.supply.trees:
             if tree.owner not in circuit.chosen:
                 continue
-            reason = self._source(tree)
+            reason = self._source(tree) or (self._wasted(tree, circuit) if wasted else "")
             if reason:
                 return f"{tree.owner}: {reason}"
         return ""
@@ -73,6 +73,25 @@ class Suitability:
         limit = tree.source.max_ma if isinstance(tree.source, CellPack | Bank) else 0.0
         if limit and run.average_ma > limit:
             return f"must give {run.average_ma:.0f} mA on average; {limit:.0f} mA are allowed"
+        return ""
+
+    def _wasted(self, tree: SupplyTree, circuit: TrainCircuit) -> str:
+        """Return that most of a source's charge is left over where another candidate uses more than half."""
+        candidates = self._train.need(tree.owner).candidates
+        left = discharge(tree, course=False).left
+        if left <= MOST_LEFT or len(candidates) < 2:
+            return ""
+        for other in candidates:
+            if other.id == tree.part.id:
+                continue
+            parts = {**circuit.chosen, tree.owner: other}
+            others = self.circuit(parts)
+            if self._pins(others) or self._volts(others) or self._supply(others, wasted=False):
+                continue
+            run = next(discharge(one, course=False) for one in others.supply.trees if one.owner == tree.owner)
+            if run.left <= MOST_LEFT:
+                share = f"{100 * left:.0f} % of its charge would be left"
+                return f"{share}; {other.name} leaves {100 * run.left:.0f} %"
         return ""
 
 

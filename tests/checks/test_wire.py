@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 
 from fitplan.checks.ends import circuit_of
+from fitplan.checks.supply import check_supply
 from fitplan.checks.wire import bundled_limit, check_wire, single_limit, wire_currents
 from fitplan.circuit.leads import wire_ohm
 from fitplan.model.copper import awg_diameter
@@ -109,8 +110,13 @@ def test_a_switch_and_a_fuse_too_small() -> None:
         return replace(base, needs=needs, nets=tuple(nets))
 
     harness = Harness((wire(1, "battery", "cells.plus", "fuse.a", 100.0, 24),))
-    assert {one.where for one in picked(run(harness, line(True)), "stop")} == {"main switch", "fuse"}
-    assert picked(run(harness, line(False)), "stop") == []
+    assert {
+        one.where for one in picked(check_supply(BuiltTrain(line(True), (), harness, ())).findings, "stop")
+    } == {
+        "main switch",
+        "fuse",
+    }
+    assert picked(check_supply(BuiltTrain(line(False), (), harness, ())).findings, "stop") == []
 
 
 def crossing(connector: str, count: int = 1) -> Crossing:

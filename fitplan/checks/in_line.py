@@ -1,0 +1,60 @@
+"""What lies in the supply line, switches and fuses, against the current through it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from fitplan.circuit.currents import NetCurrent
+from fitplan.model.electrical import Fuse, Switch
+from fitplan.model.part import Part
+from fitplan.model.plan import Finding
+from fitplan.model.train import Train
+
+SUBJECT = "supply"
+OWN = "the part's own figures"
+
+
+def in_line_limits(
+    train: Train, chosen: Mapping[str, Part], currents: Mapping[str, NetCurrent]
+) -> Iterator[Finding]:
+    """Yield switches that carry more than they bear at peak, and fuses that open in normal running."""
+    switches = {name: part.figure(Switch) for name, part in chosen.items()}
+    fitting = sorted(
+        {figures.max_ma for part in train.catalogue.values() if (figures := part.figure(Switch)) is not None}
+    )
+    for owner, part in chosen.items():
+        nets = [net.name for net in train.nets if any(ref.owner == owner for ref in net.joins)]
+        peak = max((currents[net].peak_ma for net in nets), default=0.0)
+        average = max((currents[net].average_ma for net in nets), default=0.0)
+        switch, fuse = switches[owner], part.figure(Fuse)
+        if switch is not None and peak > switch.max_ma:
+            least = next((one for one in fitting if one >= peak), None)
+            known = [one.id for one in train.catalogue.values() if _bears(one, least)]
+            yield Finding(
+                SUBJECT,
+                "stop",
+                owner,
+                f"{owner} carries {peak:.0f} mA at peak, when what it feeds starts",
+                round(peak, 1),
+                switch.max_ma,
+                "mA",
+                f"use a switch for at least {peak:.0f} mA{': ' + known[0] if known else ''}",
+                OWN,
+            )
+        if fuse is not None and average > fuse.hold_ma:
+            yield Finding(
+                SUBJECT,
+                "stop",
+                owner,
+                f"{owner} opens in normal running: {average:.0f} mA flow on average",
+                round(average, 1),
+                fuse.hold_ma,
+                "mA",
+                f"use a fuse that holds at least {average:.0f} mA",
+                OWN,
+            )
+
+
+def _bears(part: Part, least_ma: float | None) -> bool:
+    figures = part.figure(Switch)
+    return figures is not None and figures.max_ma == least_ma
