@@ -6,7 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from fitplan.checks.ends import chosen_parts, circuit_of
-from fitplan.circuit.faults import Fault, FaultKind, net_faults
+from fitplan.circuit.fault_kinds import Fault, FaultKind
+from fitplan.circuit.faults import net_faults
 from fitplan.circuit.motor_faults import motor_faults
 from fitplan.model.plan import BuiltTrain, Finding, Outcome, Severity
 from fitplan.pins.train_circuit import TrainCircuit
@@ -114,6 +115,10 @@ WORDS: dict[FaultKind, FaultWording] = {
     "output on supply": FaultWording(
         lambda f: f"{_pins(f)} gives a signal and stands in {_nets(f)}, which a supply holds",
         lambda f: "give the signal a net of its own",
+    ),
+    "fed at its output": FaultWording(
+        lambda f: f"{_owners(f)} is fed at its output {_pins(f)}, and nothing reaches its input",
+        lambda f: f"exchange the nets at input and output of {_owners(f)}",
     ),
     "signal on ground": FaultWording(
         lambda f: f"{_pins(f)} is a signal and stands in {_nets(f)}, which is ground",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from fitplan.checks.ends import chosen_parts, circuit_of
 from fitplan.checks.in_line import in_line_limits
@@ -30,6 +30,11 @@ from fitplan.pins.train_circuit import TrainCircuit
 
 SOLVED = "discharge solved with the cells' curves; cells differ by some 15 %"
 LEAST_SERVICE = "alkaline cells that just meet the minimum of IEC 60086-2 (from memory) last 14 to 40 % less"
+
+FIRST_FIFTH = 0.8
+"""State of charge above which cells' volts are from memory."""
+LOWER_V = 0.05
+"""So much lower may a fresh cell's volts be than its curve (from memory)."""
 
 
 def check_supply(
@@ -63,7 +68,8 @@ def check_supply(
         run = discharge(tree, leads)
         way = advised(ways, hours, _primary(tree), nowhere)
         better = f"use {' with '.join(part.name for part in way.parts)}: {_hours(way.hours)}" if way else ""
-        findings.append(_running(tree, run, hours, better))
+        lower = _with_lower_cells(tree, run, leads)
+        findings.append(_running(tree, run, hours, better, lower))
         findings.extend(_wasted(tree, run, better))
         findings.extend(source_limits(tree, settings))
         for link, volts in links_of(tree.root, nominal):
@@ -110,7 +116,7 @@ def _nowhere(fit: tuple[FitRow, ...]) -> frozenset[str]:
     return frozenset(asked - {row.part_id for row in fit if row.verdict != "cannot fit"})
 
 
-def _running(tree: SupplyTree, run: Discharge, hours: float, better: str) -> Finding:
+def _running(tree: SupplyTree, run: Discharge, hours: float, better: str, lower: str) -> Finding:
     failed = run.failed
     if run.at_start and failed is not None:
         return Finding(
@@ -134,7 +140,7 @@ def _running(tree: SupplyTree, run: Discharge, hours: float, better: str) -> Fin
         SUBJECT,
         "stop" if short else "note",
         tree.owner,
-        f"runs for {_hours(run.hours)}, {ending}; {run.average_ma:.0f} mAh per running hour",
+        f"runs for {_hours(run.hours)}, {ending}; {run.average_ma:.0f} mAh per running hour{lower}",
         round(run.hours, 2) if run.hours < math.inf else 9999.0,
         hours,
         "h",
@@ -143,6 +149,17 @@ def _running(tree: SupplyTree, run: Discharge, hours: float, better: str) -> Fin
         else "nothing to do; have fresh or charged cells ready by then",
         _solved(tree),
     )
+
+
+def _with_lower_cells(tree: SupplyTree, run: Discharge, leads: Mapping[str, float]) -> str:
+    """Return how long cells of lower volts last where the run ends before a fifth of the charge is used.
+
+    There the volts of the curve are from memory, and a little less of them costs most of the time.
+    """
+    if not isinstance(tree.source, CellPack) or run.failed is None or run.at_start or run.left < FIRST_FIFTH:
+        return ""
+    least = discharge(tree, leads, course=False, lower_v=LOWER_V).hours
+    return f"; with cells that give {LOWER_V:g} V less each, {_hours(least)}"
 
 
 def _wasted(tree: SupplyTree, run: Discharge, better: str) -> Iterator[Finding]:

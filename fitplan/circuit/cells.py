@@ -99,6 +99,8 @@ class Source:
     """
 
     figures: CellPack | Bank
+    lower_v: float = 0.0
+    """How much lower each cell's volts are reckoned than its curve says."""
 
     @property
     def capacity_mah(self) -> float:
@@ -117,7 +119,8 @@ class Source:
         """Volts with no load."""
         if isinstance(self.figures, Bank):
             return self.figures.out_v
-        return self.figures.elements * open_volts(self.figures.chemistry, charge)
+        volts = open_volts(self.figures.chemistry, charge) - self.lower_v
+        return self.figures.elements * max(volts, 0.0)
 
     def resistance(self, charge: float) -> float:
         """Inner resistance in Ω."""
@@ -137,6 +140,6 @@ class Source:
 
 
 @lru_cache(maxsize=64)
-def source_of(figures: CellPack | Bank) -> Source:
+def source_of(figures: CellPack | Bank, lower_v: float = 0.0) -> Source:
     """Return the source of these figures."""
-    return Source(figures)
+    return Source(figures, lower_v)

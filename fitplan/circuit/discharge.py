@@ -139,6 +139,7 @@ def discharge(
     pieces: int = PIECES,
     *,
     course: bool = True,
+    lower_v: float = 0.0,
 ) -> Discharge:
     """Empty a source.
 
@@ -150,15 +151,17 @@ def discharge(
         Into how many pieces the state of charge is cut.
     course
         Whether volts are noted along the way; else `Discharge.times_h` and what goes with it are empty.
+    lower_v
+        How much lower each cell's volts are reckoned than its curve says.
     """
-    return _discharge(tree, tuple(sorted((leads or {}).items())), pieces, course)
+    return _discharge(tree, tuple(sorted((leads or {}).items())), pieces, course, lower_v)
 
 
 @lru_cache(maxsize=512)  # a plan's checks ask for the same discharges, and run again when it is checked anew
 def _discharge(
-    tree: SupplyTree, leads: tuple[tuple[str, float], ...], pieces: int, course: bool
+    tree: SupplyTree, leads: tuple[tuple[str, float], ...], pieces: int, course: bool, lower_v: float
 ) -> Discharge:
-    source = source_of(tree.source)
+    source = source_of(tree.source, lower_v)
     tap = _Tap(source, tree.root, dict(leads))
 
     def weak_at(charge: float) -> Undersupplied | None:

@@ -6,10 +6,9 @@ Every fault names the nets and the owners that it is about; `checks/nets.py` wor
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from itertools import combinations
-from typing import Literal, TypeAlias
 
+from fitplan.circuit.fault_kinds import Fault
 from fitplan.circuit.net_ends import parts_of
 from fitplan.circuit.nodes import (
     FEEDS,
@@ -24,61 +23,19 @@ from fitplan.circuit.nodes import (
 )
 from fitplan.circuit.ratings import rating_of
 from fitplan.circuit.supply import Supply, build_supply
-from fitplan.model.electrical import Bank, CellPack, Charger, Controller, Fuse, Load, MotorDriver, Switch
+from fitplan.model.electrical import (
+    Bank,
+    CellPack,
+    Charger,
+    Controller,
+    Fuse,
+    Load,
+    MotorDriver,
+    Regulator,
+    Switch,
+)
 from fitplan.model.part import Part
 from fitplan.model.train import Train
-
-FaultKind: TypeAlias = Literal[
-    "no ground",
-    "part without wire",
-    "part without ground",
-    "part without supply",
-    "supply feeds nobody",
-    "grounds apart",
-    "source shorted",
-    "polarity reversed",
-    "ground pin on plus",
-    "supply pin on ground",
-    "different volts",
-    "sources in parallel",
-    "output on supply",
-    "signal on ground",
-    "ground pin on signal",
-    "outputs shorted",
-    "trigger on echo",
-    "switch bypassed",
-    "switch open",
-    "net joins nothing",
-    "net without source",
-    "signal without sender",
-    "series of unlike cells",
-    "too many volts",
-    "volts out of range",
-    "motor on a pin",
-    "motor lead open",
-    "motor leads joined",
-    "motor not switched",
-]
-
-
-@dataclass(frozen=True)
-class Fault:
-    """One thing that is wrong.
-
-    Attributes
-    ----------
-    owners, nets, pins
-        What it is about, in the order of the train file; pins as ``owner.pin``.
-    figure, limit
-        The number that is wrong against what it should be at most (at least for counts of zero).
-    """
-
-    kind: FaultKind
-    owners: tuple[str, ...]
-    nets: tuple[str, ...] = ()
-    pins: tuple[str, ...] = ()
-    figure: float = 0.0
-    limit: float = 1.0
 
 
 def net_faults(
@@ -102,6 +59,7 @@ def net_faults(
         *_grounds(train, circuit),
         *_polarity(circuit),
         *_givers(circuit),
+        *_turned(circuit),
         *_signals(circuit),
         *_switches(circuit),
         *_open_ends(train, circuit, supply, parts_of(train, chosen)),
@@ -251,6 +209,18 @@ def _givers(circuit: Circuit) -> Iterator[Fault]:
             yield Fault("different volts", owners, node.nets, pins, max(volts), min(volts))
         else:
             yield Fault("sources in parallel", owners, node.nets, pins, float(len(owners)))
+
+
+def _turned(circuit: Circuit) -> Iterator[Fault]:
+    """Yield regulators that volts reach at their output alone: input and output are exchanged."""
+    for owner, part in circuit.parts.items():
+        if part.figure(Regulator) is None or part.figure(Controller) is not None:
+            continue
+        fed = [node for _, node in circuit.at(owner, "supply", "raw") if _has_others_level(node, owner)]
+        outputs = [(j, node) for j, node in circuit.at(owner, "plus") if _has_others_level(node, owner)]
+        if outputs and not fed:
+            pins = _labels([net_pin for net_pin, _ in outputs])
+            yield Fault("fed at its output", (owner,), outputs[0][1].nets, pins, 1.0, 0.0)
 
 
 def _apart(circuit: Circuit, givers: tuple[LevelSource, ...]) -> list[LevelSource]:

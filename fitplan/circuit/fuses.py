@@ -10,6 +10,9 @@ from fitplan.circuit.supply import Rail, SupplyTree, full_volts
 from fitplan.model.electrical import Fuse, Switch
 from fitplan.model.part import Part
 
+MOST_DROP_V = 0.1
+"""A fuse may cost so many volts at peak before a larger one is proposed (common practice, no source)."""
+
 
 @dataclass(frozen=True)
 class PathRating:
@@ -33,7 +36,8 @@ class FuseWish:
     weakest
         It trips at no more than this bears.
     fitting
-        Parts that do, the one of least resistance first.
+        Parts that do, the best first: of those that cost little at peak (`MOST_DROP_V`) the one that trips
+        soonest, then the others by their resistance.
     """
 
     hold_ma: float
@@ -73,13 +77,15 @@ def wish_for(tree: SupplyTree, path: Iterable[PathRating], catalogue: Mapping[st
         and fuse.trip_ma <= weakest.most_ma
         and (fuse.max_v == 0 or fuse.max_v >= volts)
     ]
-    fitting.sort(key=_resistance)
+    fitting.sort(key=lambda part: _rank(part, running))
     return replace(wish, fitting=tuple(fitting))
 
 
-def _resistance(part: Part) -> float:
+def _rank(part: Part, peak_ma: float) -> tuple[bool, float]:
     fuse = part.figure(Fuse)
-    return fuse.resistance_ohm if fuse is not None else 0.0
+    assert fuse is not None
+    costly = fuse.resistance_ohm * peak_ma / 1000 > MOST_DROP_V
+    return costly, fuse.resistance_ohm if costly else fuse.trip_ma
 
 
 def _switches(rail: Rail) -> list[PathRating]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from fitplan.circuit.faults import Fault
+from fitplan.circuit.fault_kinds import Fault
 from fitplan.circuit.nodes import Circuit, CircuitNode
 from fitplan.model.train import Train
 from fitplan.model.vehicle import built_in_name

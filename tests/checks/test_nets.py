@@ -11,7 +11,8 @@ from typer.testing import CliRunner
 
 from fitplan.checks import run_unplaced_checks
 from fitplan.checks.nets import WORDS, check_nets
-from fitplan.circuit.faults import Fault, FaultKind, net_faults
+from fitplan.circuit.fault_kinds import Fault, FaultKind
+from fitplan.circuit.faults import net_faults
 from fitplan.cli import app
 from fitplan.files.catalogue import read_catalogue
 from fitplan.files.starter import write_starter
@@ -108,6 +109,13 @@ WRONG: dict[str, tuple[FaultKind, Callable[[], Train]]] = {
     "a regulator's output on its input": (
         "different volts",
         lambda: changed(adding("on", "lift.out"), lacking("five", "lift.out")),
+    ),
+    "a regulator turned round": (
+        "fed at its output",
+        lambda: changed(
+            net("on", "supply", "switch.b", "lift.out"),
+            net("five", "supply", "lift.in", "brain.5v", "eyes.VCC", "tail eyes.VCC"),
+        ),
     ),
     "both ends of the switch in one net": (
         "switch bypassed",

@@ -195,6 +195,19 @@ def test_peaks_beyond_the_cells() -> None:
     assert picked(run(shuttle()), "stop", "may give") == []
 
 
+def test_hours_of_a_run_that_ends_early_are_a_range() -> None:
+    """Where the first fifth of the charge decides, the hours of lower cells are told too."""
+    (note,) = picked(run(shuttle()), "note", "runs for")
+    least = float(note.message.split("less each, ")[1].split(" h")[0])
+    assert least < note.figure
+    # Four cells 0.05 V lower each fail when cells as the curve has them give 0.2 V more than is wanted.
+    source, lower = (source_of(cells().electrical[0], by) for by in (0.0, 0.05))  # type: ignore[arg-type]
+    for charge in (0.0, 0.3, 0.85, 1.0):
+        assert source.open_volts(charge) - lower.open_volts(charge) == pytest.approx(0.2)
+    (full,) = picked(run(boosted(cells(2, max_ma=5000.0))), "note", "runs for")
+    assert "less each" not in full.message
+
+
 @pytest.mark.parametrize(("start_ma", "lit_ma", "stopped"), [(200.0, 20.0, False), (400.0, 20.0, True)])
 def test_a_switch_bears_what_starts_behind_it(start_ma: float, lit_ma: float, stopped: bool) -> None:
     """A switch for 300 mA before a step-up that takes 400 mA to start is a stop, for 200 mA it is none."""
