@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from fitplan.circuit.currents import NetCurrent
-from fitplan.model.electrical import Fuse, Switch
+from fitplan.circuit.supply import Rail, SupplyTree
+from fitplan.model.electrical import CellPack, Fuse, Switch
 from fitplan.model.part import Part
 from fitplan.model.plan import Finding
 from fitplan.model.train import Train
+from fitplan.model.vehicle import built_in_name
 
 SUBJECT = "supply"
 OWN = "the part's own figures"
@@ -53,6 +55,42 @@ def in_line_limits(
                 f"use a fuse that holds at least {average:.0f} mA",
                 OWN,
             )
+
+
+def left_on(tree: SupplyTree, hours: float) -> Iterator[Finding]:
+    """Yield what cells feed when every switch is off; a box that is built in has a switch of its own.
+
+    Parameters
+    ----------
+    hours
+        How long the source lasts with everything on.
+    """
+    if not isinstance(tree.source, CellPack) or built_in_name(tree.owner) is not None:
+        return
+    on, every = list(dict.fromkeys(_unswitched(tree.root))), {fed.owner for fed in tree.root.everything()}
+    if not on:
+        return
+    whole = every <= set(on)
+    yield Finding(
+        SUBJECT,
+        "caution",
+        tree.owner,
+        f"nothing switches {tree.owner} off: left alone they are empty after some {hours:.0f} h"
+        if whole
+        else f"with every switch off {tree.owner} still feeds {', '.join(on)}",
+        float(len(on)),
+        0.0,
+        "parts",
+        "put a switch into the lead of the cells, ahead of everything, or take the cells out after each run",
+        "common practice, no source",
+    )
+
+
+def _unswitched(rail: Rail) -> Iterator[str]:
+    yield from (fed.owner for fed in rail.fed)
+    for link in rail.links:
+        if link.part.figure(Switch) is None:
+            yield from _unswitched(link.below)
 
 
 def _bears(part: Part, least_ma: float | None) -> bool:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Mapping
 
 from fitplan.checks.ends import chosen_parts, circuit_of
-from fitplan.checks.in_line import in_line_limits
+from fitplan.checks.in_line import in_line_limits, left_on
 from fitplan.checks.supply_limits import (
     DEFAULTS,
     NO_WAY,
@@ -71,6 +71,7 @@ def check_supply(
         lower = _with_lower_cells(tree, run, leads)
         findings.append(_running(tree, run, hours, better, lower))
         findings.extend(_wasted(tree, run, better))
+        findings.extend(left_on(tree, run.hours))
         findings.extend(source_limits(tree, settings))
         for link, volts in links_of(tree.root, nominal):
             findings.extend(regulator_limits(tree, link, volts, leads, settings, better))

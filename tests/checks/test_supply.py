@@ -13,7 +13,7 @@ from fitplan.circuit.cells import source_of
 from fitplan.circuit.chain import most_output
 from fitplan.circuit.supply import RailLoad
 from fitplan.files.catalogue import read_catalogue
-from fitplan.model.electrical import CellPack, Regulator, Switch
+from fitplan.model.electrical import CellPack, Load, Regulator, Switch
 from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Finding, FitRow, Harness, Outcome
 from fitplan.model.train import Running, Train, TrainVehicle
@@ -224,6 +224,26 @@ def test_a_switch_bears_what_starts_behind_it(start_ma: float, lit_ma: float, st
     made = replace(made, needs=(*needs, need("slide", slide)), nets=tuple(nets))
     found = picked(run(made), "stop", "slide carries")
     assert [(one.figure, one.limit) for one in found] == ([(start_ma, 300.0)] if stopped else [])
+
+
+@pytest.mark.parametrize(
+    ("ahead", "beside", "word"),
+    [(True, False, ""), (False, False, "nothing switches cells off"), (True, True, "still feeds lamps")],
+)
+def test_cells_that_no_switch_parts_from_the_train(ahead: bool, beside: bool, word: str) -> None:
+    """A switch ahead of everything is silent; none, or one that a lamp goes round, is a caution."""
+    slide = part("slide", Switch(1000.0, 30.0), pins=(pin("a", "supply"), pin("b", "supply")))
+    lamps = part("lamps", Load(3.0, 9.0, 20.0, 20.0), pins=(pin("VCC", "supply"), pin("GND", "ground")))
+    raw = ["slide.a"] if ahead else ["brain.raw"]
+    nets = [
+        net("ground", "ground", "cells.minus", "brain.ground", "lamps.GND"),
+        net("battery", "supply", "cells.plus", *raw, *(["lamps.VCC"] if beside else [])),
+    ]
+    nets += [net("on", "supply", "slide.b", "brain.raw", *([] if beside else ["lamps.VCC"]))] if ahead else []
+    needs = [need("brain", board()), need("cells", cells()), need("slide", slide), need("lamps", lamps)]
+    found = [one.message for one in run(train(needs, nets)).findings if one.severity == "caution"]
+    said = [one for one in found if "switch" in one and "switching" not in one]
+    assert (len(said) == 1 and word in said[0]) if word else not said
 
 
 def test_usual_ways_side_by_side() -> None:
