@@ -111,7 +111,7 @@ FIGURES: dict[str, tuple[type, str, dict[str, str]]] = {
             "logic_v": "level of its pins",
             "current_ma": "what it draws on average",
             "peak_ma": "what it draws at most",
-            "brown_out_v": "volts at its own rail below which it restarts",
+            "brown_out_v": "volts at its own rail below which it restarts, or runs outside its data sheet",
             "pin_ma": "largest current of one pin",
             "out_ma": "what its regulated output pin can feed to others",
             "regulator": "the regulator on the board: keys as `regulator` below",
