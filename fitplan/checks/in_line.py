@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from fitplan.circuit.currents import NetCurrent
+from fitplan.circuit.net_ends import ends_of
 from fitplan.circuit.supply import Rail, SupplyTree
 from fitplan.model.electrical import CellPack, Fuse, Switch
 from fitplan.model.part import Part
@@ -57,7 +58,7 @@ def in_line_limits(
             )
 
 
-def left_on(tree: SupplyTree, hours: float) -> Iterator[Finding]:
+def left_on(train: Train, chosen: Mapping[str, Part], tree: SupplyTree, hours: float) -> Iterator[Finding]:
     """Yield what cells feed when every switch is off; a box that is built in has a switch of its own.
 
     Parameters
@@ -66,6 +67,8 @@ def left_on(tree: SupplyTree, hours: float) -> Iterator[Finding]:
         How long the source lasts with everything on.
     """
     if not isinstance(tree.source, CellPack) or built_in_name(tree.owner) is not None:
+        return
+    if _parted_at_minus(train, chosen, tree):
         return
     on, every = list(dict.fromkeys(_unswitched(tree.root))), {fed.owner for fed in tree.root.everything()}
     if not on:
@@ -84,6 +87,16 @@ def left_on(tree: SupplyTree, hours: float) -> Iterator[Finding]:
         "put a switch into the lead of the cells, ahead of everything, or take the cells out after each run",
         "common practice, no source",
     )
+
+
+def _parted_at_minus(train: Train, chosen: Mapping[str, Part], tree: SupplyTree) -> bool:
+    """Return whether a switch lies in the lead from the minus of the cells, ahead of every ground."""
+    for net in train.nets:
+        ends = ends_of(train, chosen, net)
+        if any(end.owner == tree.bottom and any(p.role == "ground" for p in end.pins) for end in ends):
+            others = [end.part for end in ends if end.owner != tree.bottom]
+            return all(part is not None and part.figure(Switch) is not None for part in others)
+    return False
 
 
 def _unswitched(rail: Rail) -> Iterator[str]:

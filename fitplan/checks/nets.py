@@ -70,6 +70,10 @@ WORDS: dict[FaultKind, FaultWording] = {
         ),
         unit="sources",
     ),
+    "supply pin open": FaultWording(
+        lambda f: f"{_pins(f)} is in no net: {_owners(f)} wants volts for its logic and for the motors",
+        lambda f: "join it to a net that is fed: the logic to the board's rail, the motors to their supply",
+    ),
     "supply feeds nobody": FaultWording(
         lambda f: f"{_owners(f)} feeds nothing",
         lambda f: (

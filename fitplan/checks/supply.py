@@ -71,7 +71,7 @@ def check_supply(
         lower = _with_lower_cells(tree, run, leads)
         findings.append(_running(tree, run, hours, better, lower))
         findings.extend(_wasted(tree, run, better))
-        findings.extend(left_on(tree, run.hours))
+        findings.extend(left_on(built.train, chosen, tree, run.hours))
         findings.extend(source_limits(tree, settings))
         for link, volts in links_of(tree.root, nominal):
             findings.extend(regulator_limits(tree, link, volts, leads, settings, better))

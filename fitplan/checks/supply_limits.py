@@ -106,6 +106,8 @@ def regulator_limits(
     if regulator is None:
         return
     where = f"regulator of {link.owner}" if link.kind == "controller" else link.owner
+    if link.kind == "regulator" and link.part.figure(Controller) is not None:
+        where = f"the {regulator.out_v:g} V pin of {link.owner}"
     first = label_v == nominal_volts(tree.source)
     peak = sum(fed.peak_ma for fed in link.below.everything())
     state = solve_state(source_of(tree.source), tree.root, 1.0, True, leads)
@@ -137,13 +139,14 @@ def regulator_limits(
                 "feed some of the loads by a regulator of their own",
                 OWN,
             )
-    if not first:
-        return
     if link.socket:
         return  # a diode keeps nothing steady: told among the leads
     if regulator.kind == "linear":
-        yield _headroom(tree, link, where, leads, settings, better)
-    elif regulator.start_v > 0:
+        told = _headroom(tree, link, where, leads, settings, better)
+        # Behind another regulator it has the same volts all the time: only too few of them are worth a word.
+        if first or told.severity != "note":
+            yield told
+    elif first and regulator.start_v > 0:
         yield from _start(tree, link, where)
 
 

@@ -10,6 +10,7 @@ FaultKind: TypeAlias = Literal[
     "part without wire",
     "part without ground",
     "part without supply",
+    "supply pin open",
     "supply feeds nobody",
     "grounds apart",
     "source shorted",

@@ -299,10 +299,14 @@ def _open_ends(train: Train, circuit: Circuit, supply: Supply, parts: Mapping[st
     ]
     for name in bare:
         yield Fault("part without wire", (name,))
+    for owner, part in circuit.parts.items():
+        open_pins = _open_supplies(circuit, owner, part)
+        if open_pins:
+            yield Fault("supply pin open", (owner,), pins=open_pins)
     unfed = [name for name in supply.unfed if name not in bare]
     for name in unfed:
-        part = circuit.parts.get(name)
-        if part is not None and _wants_supply(part):
+        known = circuit.parts.get(name)
+        if known is not None and _wants_supply(known):
             yield Fault("part without supply", (name,), _nets([j for j, _ in circuit.at(name, *FEEDS)]))
     for tree in supply.trees:
         if tree.owner not in bare and not tree.root.everything():
@@ -319,6 +323,16 @@ def _open_ends(train: Train, circuit: Circuit, supply: Supply, parts: Mapping[st
             yield Fault("net without source", _owners(net_pins), (net.name,), _labels(net_pins))
         if net.role == "signal" and not node.givers and not _driven(node):
             yield Fault("signal without sender", _owners(net_pins), (net.name,), _labels(net_pins))
+
+
+def _open_supplies(circuit: Circuit, owner: str, part: Part) -> tuple[str, ...]:
+    """Return the supply pins of a motor driver that no net joins: motors and logic each want theirs."""
+    if part.figure(MotorDriver) is None:
+        return ()
+    joined = {net_pin.pin.name for net_pin, _ in circuit.at(owner) if net_pin.pin is not None}
+    lacking = [pin.name for pin in part.pins if pin.role == "supply" and not pin.optional]
+    found = tuple(f"{owner}.{name}" for name in lacking if name not in joined)
+    return found if len(found) < len(lacking) else ()
 
 
 def _driven(node: CircuitNode) -> bool:

@@ -406,9 +406,8 @@ class _SupplyBuilder:
                     continue
                 second = None
                 if volts < inner - _APART_V:
-                    second = Regulator(
-                        "linear", volts, volts, inner, controller.out_ma, dropout_v=_SECOND_DROPOUT_V
-                    )
+                    most = controller.low_rail_ma or controller.out_ma
+                    second = Regulator("linear", volts, volts, inner, most, dropout_v=_SECOND_DROPOUT_V)
                 kind: LinkKind = "regulator" if second is not None else "through"
                 inside.links.append((kind, owner, part, self._rail(other, _Branch(), owner), second))
         rail.links.append(("controller", owner, part, inside, regulator))

@@ -115,6 +115,7 @@ FIGURES: dict[str, tuple[type, str, dict[str, str]]] = {
             "pin_ma": "largest current of one pin",
             "out_ma": "what its regulated output pin can feed to others",
             "regulator": "the regulator on the board: keys as `regulator` below",
+            "low_rail_ma": "what its 3.3 V pin can feed to others beside 5 V; 0: as `out`",
             "five_volt_tolerant": "its inputs stand 5 V",
             "serial_pins": "pins that the serial console uses",
             "rail_max_v": "most volts at its regulated rail; 0: a tenth above the rail's own",

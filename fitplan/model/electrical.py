@@ -85,6 +85,8 @@ class Controller:
     out_ma: float
     """What its regulated output pin can feed to others."""
     regulator: Regulator | None = None
+    low_rail_ma: float = 0.0
+    """What a rail below its own, 3.3 V beside 5 V, can feed to others; 0: as much as ``out_ma``."""
     five_volt_tolerant: bool = True
     serial_pins: tuple[str, ...] = ()
     rail_max_v: float = 0.0

@@ -110,6 +110,14 @@ WRONG: dict[str, tuple[FaultKind, Callable[[], Train]]] = {
         "different volts",
         lambda: changed(adding("on", "lift.out"), lacking("five", "lift.out")),
     ),
+    "a driver whose logic is not fed": (
+        "supply pin open",
+        lambda: changed(
+            adding("on", "drive.VM"),
+            adding("ground", "drive.GND"),
+            needs=[part("drive", "driver-dual-small")],
+        ),
+    ),
     "a regulator turned round": (
         "fed at its output",
         lambda: changed(

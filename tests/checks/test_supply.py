@@ -208,6 +208,31 @@ def test_hours_of_a_run_that_ends_early_are_a_range() -> None:
     assert "less each" not in full.message
 
 
+def test_what_a_second_rail_gives() -> None:
+    """A 3.3 V pin of 50 mA feeds 40 mA and not 60; a 5 V step-up leaves the raw pin no headroom."""
+    for drawn, stopped in ((40.0, False), (60.0, True)):
+        eye = part("eye", Load(2.8, 3.6, drawn, drawn), pins=(pin("VCC", "supply"), pin("GND", "ground")))
+        figures = replace(board().electrical[0], low_rail_ma=50.0)  # type: ignore[type-var]
+        brain = replace(board(), electrical=(figures,), pins=(*board().pins, pin("3V3", "3v3")))
+        nets = [
+            net("ground", "ground", "cells.minus", "lift.GND", "brain.ground", "eye.GND"),
+            net("low", "supply", "cells.plus", "lift.in"),
+            net("five", "supply", "lift.out", "brain.5v"),
+            net("three", "supply", "brain.3V3", "eye.VCC"),
+        ]
+        needs = [
+            need("cells", cells(2, max_ma=5000.0)),
+            need("lift", step_up()),
+            need("brain", brain),
+            need("eye", eye),
+        ]
+        found = picked(run(train(needs, nets)), "stop", "is asked for")
+        assert [(one.figure, one.limit) for one in found] == ([(60.0, 50.0)] if stopped else [])
+        assert not picked(run(train(needs, nets)), "stop", "its output")
+        nets[2] = net("five", "supply", "lift.out", "brain.raw")
+        assert [one.figure for one in picked(run(train(needs, nets)), "stop", "its output")] == [0.0]
+
+
 @pytest.mark.parametrize(("start_ma", "lit_ma", "stopped"), [(200.0, 20.0, False), (400.0, 20.0, True)])
 def test_a_switch_bears_what_starts_behind_it(start_ma: float, lit_ma: float, stopped: bool) -> None:
     """A switch for 300 mA before a step-up that takes 400 mA to start is a stop, for 200 mA it is none."""
@@ -242,6 +267,13 @@ def test_cells_that_no_switch_parts_from_the_train(ahead: bool, beside: bool, wo
     nets += [net("on", "supply", "slide.b", "brain.raw", *([] if beside else ["lamps.VCC"]))] if ahead else []
     needs = [need("brain", board()), need("cells", cells()), need("slide", slide), need("lamps", lamps)]
     found = [one.message for one in run(train(needs, nets)).findings if one.severity == "caution"]
+    low = [
+        net("low", "ground", "cells.minus", "slide.a"),
+        net("on", "ground", "slide.b", "brain.ground", "lamps.GND"),
+    ]
+    if not ahead:  # in the ground lead it parts them as well
+        parted = run(train(needs, [*low, *nets[1:]]))
+        assert not any("nothing switches" in one.message for one in parted.findings)
     said = [one for one in found if "switch" in one and "switching" not in one]
     assert (len(said) == 1 and word in said[0]) if word else not said
 
