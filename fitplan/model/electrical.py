@@ -85,8 +85,6 @@ class Controller:
     out_ma: float
     """What its regulated output pin can feed to others."""
     regulator: Regulator | None = None
-    low_rail_ma: float = 0.0
-    """What a rail below its own, 3.3 V beside 5 V, can feed to others; 0: as much as ``out_ma``."""
     five_volt_tolerant: bool = True
     serial_pins: tuple[str, ...] = ()
     rail_max_v: float = 0.0
@@ -95,8 +93,6 @@ class Controller:
     """Absolute maximum at that rail; 0: no more than ``rail_max_v``."""
     chip_ma: float = 0.0
     """Largest current of all its signal pins together; 0: not stated."""
-    port_ma: float = 0.0
-    """Largest current of the signal pins of one port together; 0: not stated."""
     tone_timer: str = ""
     """The timer that the usual tone call takes."""
     usb_ma: float = 0.0
@@ -107,6 +103,10 @@ class Controller:
     """The timer that keeps the time: its frequency cannot be changed."""
     pin_limit_v: float = 0.0
     """Absolute maximum at a signal pin; 0: 0.3 V above the logic level, 5.5 V when it stands 5 V."""
+    port_ma: float = 0.0
+    """Largest current of the signal pins of one port together; 0: not stated."""
+    low_rail_ma: float = 0.0
+    """What a rail below its own, 3.3 V beside 5 V, can feed to others; 0: as much as ``out_ma``."""
 
 
 @dataclass(frozen=True)
