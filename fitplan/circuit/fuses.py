@@ -81,11 +81,11 @@ def wish_for(tree: SupplyTree, path: Iterable[PathRating], catalogue: Mapping[st
     return replace(wish, fitting=tuple(fitting))
 
 
-def _rank(part: Part, peak_ma: float) -> tuple[bool, float]:
+def _rank(part: Part, peak_ma: float) -> tuple[bool, float, float]:
     fuse = part.figure(Fuse)
     assert fuse is not None
     costly = fuse.resistance_ohm * peak_ma / 1000 > MOST_DROP_V
-    return costly, fuse.resistance_ohm if costly else fuse.trip_ma
+    return costly, 0.0 if costly else fuse.trip_ma, fuse.resistance_ohm
 
 
 def _switches(rail: Rail) -> list[PathRating]:

@@ -294,6 +294,14 @@ a bank's plus on its minus
 a driver's outputs in one net
     outputs shorted | driver | m | driver.OUT1, driver.OUT2 | 2 for 1
     net joins nothing | driver | m | driver.OUT1, driver.OUT2 | 1 for 2
+a regulator turned round
+    fed at its output | lift | raw, on | lift.out | 1 for 0
+    part without supply | brain | five | - | 0 for 1
+    part without supply | eyes | five | - | 0 for 1
+    part without supply | tail eyes | five | - | 0 for 1
+    supply feeds nobody | cells | - | - | 0 for 1
+a driver whose logic is not fed
+    supply pin open | drive | - | drive.VCC | 0 for 1
 a ground pin on plus
     grounds apart | lift, eyes | ground, five | five | 2 for 1
     ground pin on plus | eyes | five | eyes.GND | 1 for 0

@@ -233,6 +233,10 @@ def test_which_fuses_a_source_wants() -> None:
         "b",
         "a",
     ]
+    # What trips sooner goes before, unless it costs more than 0.1 V at 100 mA.
+    soon, late = fuse_part("soon", 100.0, 400.0, 0.9), fuse_part("late", 100.0, 500.0, 0.1)
+    assert fitting(late, soon) == ["soon", "late"]
+    assert fitting(late, fuse_part("soon", 100.0, 400.0, 1.1)) == ["late", "soon"]
     assert fitting(fuse_part("a", 100.0, 1e9), more=()) == ["a"]
 
 
