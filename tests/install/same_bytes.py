@@ -30,9 +30,10 @@ def made(place: Path, python: str, program: str = PROGRAM, **settings: str) -> d
         cwd=place, env={**clean, "PYTHONPATH": str(ROOT), **settings},
         capture_output=True, text=True, check=False,
     )  # fmt: skip
-    if done.returncode not in (0, 1):  # a plan that stands, with a stop or without
-        return {"": f"status {done.returncode}: {done.stderr[-500:]}"}
     files = sorted(path for path in (place / "build").rglob("*") if path.is_file())
+    # A plan that stands, with a stop or without.
+    if done.returncode not in (0, 1) or not files:
+        return {"": f"status {done.returncode}: {done.stderr[-500:]}"}
     return {
         path.relative_to(place).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest() for path in files
     }

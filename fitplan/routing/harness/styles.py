@@ -99,7 +99,8 @@ class _Comparison:
             copper += conductors * self._straight.get(key, 0.0)
             across += conductors
             parted += conductors if self._built.train.pair_at(ports.ahead, ports.behind) else 0
-        return StyleCost(style, copper, joints + 2 * parted, across)
+        # Sums of floats differ in their last digit from one Python to the next.
+        return StyleCost(style, round(copper, 2), joints + 2 * parted, across)
 
     def _too_narrow(self, coupling: int, conductors: int) -> str:
         ports = self._ports.get(coupling)
