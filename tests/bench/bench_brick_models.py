@@ -2,10 +2,11 @@
 
 ``python -m tests.bench.bench_brick_models [COUNT]`` takes COUNT of the 14,400 exports (30 vehicles in five
 formats, four units, up three ways, as one object and as many, mirrored, coloured), spread evenly over them;
-120 when not given. ``... pairs`` takes so many that every vehicle meets every format, unit, way up and so on,
-and each of these every other, at least once. Exports of one vehicle that tell the same must give the same
-vehicle file, byte for byte. ``... plans [FIRST [LAST]]`` checks and plans the 30 vehicles, each with a
-controller. ``... large`` measures 2,000 bricks, beside trimesh's own loader and voxeliser.
+120 when not given. ``... pairs [FIRST STEP]`` takes so many that every vehicle meets every format, unit,
+way up and so on, and each of these every other, at least once. Exports of one vehicle that tell the same
+must give the same vehicle file, byte for byte. ``... plans [FIRST [LAST]]`` checks and plans the 30
+vehicles, each with a controller. ``... large`` measures 2,000 bricks, beside trimesh's own loader and
+voxeliser.
 """
 
 from __future__ import annotations
@@ -326,8 +327,9 @@ def main(words: list[str]) -> int:
     match words:
         case ["plans", *numbers]:
             return plans(*map(int, numbers))
-        case ["pairs"]:
-            return table(pairs())
+        case ["pairs", *shard]:
+            first, step = (int(word) for word in shard) if shard else (0, 1)
+            return table(pairs()[first::step])
         case ["large"]:
             return large()
         case [("fitplan" | "trimesh") as way, path]:
