@@ -173,9 +173,11 @@ def _refuse_what_is_not_ours(folder: Path, contents: Mapping[str, bytes | None],
             foreign.append(name)
     if foreign:
         more = f" and {len(foreign) - 3} more" if len(foreign) > 3 else ""
+        were = "was" if len(foreign) == 1 else "were"
+        stand = f"stand{'s' if were == 'was' else ''} there and {were}"
         raise OutputError(
-            f"cannot write to {folder}: {', '.join(foreign[:3])}{more} stand there and were not written by "
-            "fitplan, or were changed since; name another folder, or give --force to replace them"
+            f"cannot write to {folder}: {', '.join(foreign[:3])}{more} {stand} not written by "
+            f"fitplan, or {were} changed since; name another folder, or give --force to replace them"
         )
 
 

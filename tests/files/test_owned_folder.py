@@ -65,7 +65,7 @@ def test_written_again_it_holds_only_the_new_set(tmp_path: Path) -> None:
 def test_a_file_of_somebody_else_is_not_replaced(tmp_path: Path) -> None:
     """Neither one that was there first, nor one that was changed since; with force both are."""
     (tmp_path / "a.txt").write_bytes(b"mine")
-    with pytest.raises(OutputError, match=r"a\.txt stand there and were not written by fitplan"):
+    with pytest.raises(OutputError, match=r"a\.txt stands there and was not written by fitplan"):
         check_folder(tmp_path, ["a.txt"])
     with pytest.raises(OutputError, match="--force"):
         write_owned(tmp_path, NEW)
