@@ -73,7 +73,7 @@ def test_a_file_of_somebody_else_is_not_replaced(tmp_path: Path) -> None:
     write_owned(tmp_path, NEW, force=True)
     assert shown(tmp_path) == NEW
     (tmp_path / "c.txt").write_bytes(b"new c, and a remark")
-    with pytest.raises(OutputError, match=r"c\.txt stand there"):
+    with pytest.raises(OutputError, match=r"c\.txt stands there"):
         write_owned(tmp_path, OLD | {"c.txt": b"newer c"})
     write_owned(tmp_path, OLD)  # c.txt is no longer part of it: it stays, for it is the user's now
     assert shown(tmp_path) == OLD | {"c.txt": b"new c, and a remark"}
