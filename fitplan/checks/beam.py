@@ -56,7 +56,24 @@ def cast_beam(
     origins = spread(seen, rays)
     origins[:, axis] = front
     rays_out = cone(unit_vector(direction), half_angle_deg, rays)
-    return cast(built, placement.vehicle, placement.need, origins, rays_out, radius)
+    sight = cast(built, placement.vehicle, placement.need, origins, rays_out, radius)
+    return _through_bars(sight, _open_share(built, placement))
+
+
+def _open_share(built: BuiltTrain, placement: Placement) -> float:
+    """Return the share that bars leave open of the window that a part looks out of; 1 for none."""
+    looks = next((need.looks for need in built.train.needs if need.name == placement.need), None)
+    windows = built.train.vehicle(placement.vehicle).vehicle.windows
+    return next((one.open_share for one in windows if looks == (placement.vehicle, one.name)), 1.0)
+
+
+def _through_bars(sight: Sight, open_share: float) -> Sight:
+    """Return a sight with what bars hide of it: their share of all that gets past the train otherwise."""
+    if open_share >= 1.0:
+        return sight
+    bars = (1.0 - sight.blocked) * (1.0 - open_share)
+    by = tuple(sorted((*sight.by, ("bars", bars)), key=lambda one: (-one[1], one[0])))
+    return Sight(sight.blocked + bars, sight.nearest, by)
 
 
 def cast(

@@ -57,6 +57,20 @@ def cavities(
         print_cavities(found, console())
 
 
+@vehicle_app.command()
+def photo(
+    output: Annotated[Path, typer.Option("--output", "-o", metavar="FILE", help="The page to write.")],
+    force: ForceOption = False,
+) -> None:
+    """Write a page that takes measures from a photograph of a side by clicking; it needs no network."""
+    from fitplan.files.write import check_file, write_file
+    from fitplan.report.page.photo import photo_page
+
+    check_file(output, force=force)
+    write_file(output, photo_page(), force=force)
+    say(f"Written to {output}: open it in a browser.\nNext: fitplan vehicle measure, with what it gives")
+
+
 @vehicle_app.command("from-mesh")
 def vehicle_from_mesh(
     mesh: Annotated[Path, typer.Argument(metavar="FILE", help="STL, OBJ, PLY, GLB, glTF, 3MF or OFF.")],

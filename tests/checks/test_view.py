@@ -19,7 +19,7 @@ from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Finding, Harness, Placement, Rebuild
 from fitplan.model.solids import Place, Vec, pose_named
 from fitplan.model.train import Running, Track, Train, TrainVehicle
-from fitplan.model.vehicle import BodySolid, BuiltIn, Face, Removable, Vehicle
+from fitplan.model.vehicle import BodySolid, BuiltIn, Face, Removable, Vehicle, Window
 from tests.circuit.sample_parts import box, emitter, need, part, ranger, shuttle, train, vehicle
 
 AHEAD, BACK = "+x+y+z", "-x-y+z"
@@ -69,6 +69,20 @@ def test_the_lens_flush_with_the_wall_sees_all() -> None:
     """The other remedy: a lens flush with the outside of the wall has nothing in front of it."""
     (flush,) = picked(loco(with_window(28.0, 12.0), lens_x=176.0), "the train itself hides")
     assert flush.figure == 0.0
+
+
+def test_bars_hide_what_they_do_not_leave_open() -> None:
+    """A window over the whole wall, a third of it open between bars: two thirds of the beam, and bars by name."""
+    shape = with_window(48.0, 40.0)
+    gap = Window("nose", box(168, 8, 20, 176, 56, 60), "+x", open_share=1 / 3)
+    plain = loco(replace(shape, windows=(gap,)), lens_x=160.0)
+    eyes = replace(plain.train.needs[0], looks=("shunter", "nose"))
+    built = replace(plain, train=replace(plain.train, needs=(eyes,)))
+    (hidden,) = picked(built, "the train itself hides")
+    assert hidden.figure == pytest.approx(66.7)
+    assert "bars" in hidden.message
+    (clear,) = picked(plain, "the train itself hides")
+    assert clear.figure == 0.0
 
 
 def test_shares_against_the_exact_integral() -> None:

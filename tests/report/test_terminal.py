@@ -9,6 +9,8 @@ import pytest
 from rich.cells import cell_len
 from rich.console import Console, RenderableType
 
+from fitplan.files.catalogue import examples_folder
+from fitplan.files.read import read_train
 from fitplan.model.plan import Plan
 from fitplan.report.lists.every_list import all_lists
 from fitplan.report.terminal.brief import print_brief
@@ -113,6 +115,16 @@ def test_layers_show_parts_and_bricks_where_they_are() -> None:
     assert len(columns) == sum(109 <= (column + 0.5) * 4 <= 155 for column in range(44))
     assert "▒" in text
     assert "~" in text
+
+
+def test_layers_show_thin_walls_at_their_side() -> None:
+    """The tram's panels of 1.5 mm stand at the outer sides, its bricks one stud thick at the rear end."""
+    tram = read_train(examples_folder() / "market-tram" / "train.yaml").vehicles[0].vehicle
+    rows = show(layers_text(tram)).split("lower walls")[1].splitlines()[1:7]
+    left, right = rows[0][2:], rows[-1][2:]
+    assert left.startswith("██▔▔▔")
+    assert right.startswith("██▁▁▁")
+    assert all(row[2:].startswith("██··") for row in rows[1:-1])
 
 
 def test_part_drawing_is_round_where_the_part_is() -> None:

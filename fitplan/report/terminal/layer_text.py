@@ -13,13 +13,16 @@ from fitplan.model.part import Part
 from fitplan.model.plan import Placement
 from fitplan.model.solids import AXES, Box, Cylinder, Solid
 from fitplan.model.vehicle import STATES, Vehicle
-from fitplan.report.drawings.slices import CellGrid, Section, cells_of, sections_of
+from fitplan.report.drawings.slices import SOLID_STATES, CellGrid, Section, cells_of, sections_of
 from fitplan.report.lists.wording import counted, millimetres, number, shorten
 from fitplan.units import PLATE, STUD
 
 SIGNS = {"fixed": "█", "removable": "▒", "keep-clear": "~", "free": "·", "outside": " "}
 _STYLES = {"fixed": "", "removable": "yellow", "keep-clear": "red", "free": "dim", "outside": ""}
 MARKS = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789"
+THIN = "▔▁▏▕"
+"""Signs for walls thinner than half of a half stud: at the left, the right, the rear and the front side."""
+_TOUCH = 1e-6
 _PART_WIDE = 56
 _PART_HIGH = 14
 
@@ -70,7 +73,28 @@ def _body_sign(cells: CellGrid, section: Section, x: float, y: float) -> tuple[s
     if not (0 <= i < section.state.shape[0] and 0 <= j < section.state.shape[1]):
         return " ", ""
     state = STATES[section.state[i, j]]
+    if section.state[i, j] not in SOLID_STATES and (thin := _thin_wall(cells, section, x, y)):
+        return thin, ""
     return SIGNS[state], _STYLES[state]
+
+
+def _thin_wall(cells: CellGrid, section: Section, x: float, y: float) -> str:
+    """Return the sign for a wall at one side of a half stud whose middle is clear; empty for none."""
+    far: dict[str, float] = {}
+    half_x, half_y = STUD / 4, STUD / 2
+    i0, i1 = (int(np.searchsorted(cells.cuts[0], x + side)) for side in (-half_x + _TOUCH, half_x - _TOUCH))
+    j0, j1 = (int(np.searchsorted(cells.cuts[1], y + side)) for side in (-half_y + _TOUCH, half_y - _TOUCH))
+    for i in range(max(i0 - 1, 0), min(i1, section.state.shape[0])):
+        for j in range(max(j0 - 1, 0), min(j1, section.state.shape[1])):
+            if section.state[i, j] in SOLID_STATES:
+                along = (cells.cuts[0][i] + cells.cuts[0][i + 1]) / 2 - x
+                across = (cells.cuts[1][j] + cells.cuts[1][j + 1]) / 2 - y
+                wide = np.clip(cells.cuts[0][i : i + 2], x - half_x, x + half_x)
+                deep = np.clip(cells.cuts[1][j : j + 2], y - half_y, y + half_y)
+                flat = float(wide[1] - wide[0]) >= float(deep[1] - deep[0])
+                sign = ("▔" if across > 0 else "▁") if flat else ("▕" if along > 0 else "▏")
+                far[sign] = far.get(sign, 0.0) + float((wide[1] - wide[0]) * (deep[1] - deep[0]))
+    return max(far, key=lambda sign: far[sign]) if far else ""
 
 
 def _covers(placement: Placement, x: float, y: float, section: Section) -> bool:
@@ -89,6 +113,7 @@ def _covers(placement: Placement, x: float, y: float, section: Section) -> bool:
 
 def _key(vehicle: Vehicle, placed: Sequence[Placement]) -> Text:
     text = Text("█ fixed   ▒ removable   ~ keep clear   · free   one stud is two characters", style="dim")
+    text.append(f"\n{THIN} thin walls, at the side of the half stud where they stand", "dim")
     for place, placement in enumerate(placed):
         name, part = shorten(placement.need, 40), shorten(placement.part.name, 40)
         text.append(f"\n{MARKS[place % len(MARKS)]}", "bold cyan")
