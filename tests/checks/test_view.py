@@ -72,7 +72,7 @@ def test_the_lens_flush_with_the_wall_sees_all() -> None:
 
 
 def test_bars_hide_what_they_do_not_leave_open() -> None:
-    """A window over the whole wall, a third of it open between bars: two thirds of the beam, and bars by name."""
+    """A window over the whole wall, a third of it open: bars hide two thirds of the beam, and are named."""
     shape = with_window(48.0, 40.0)
     gap = Window("nose", box(168, 8, 20, 176, 56, 60), "+x", open_share=1 / 3)
     plain = loco(replace(shape, windows=(gap,)), lens_x=160.0)
