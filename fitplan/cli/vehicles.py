@@ -64,7 +64,7 @@ def photo(
 ) -> None:
     """Write a page that takes measures from a photograph of a side by clicking; it needs no network."""
     from fitplan.files.write import check_file, write_file
-    from fitplan.report.page.photo import photo_page
+    from fitplan.report.photo import photo_page
 
     check_file(output, force=force)
     write_file(output, photo_page(), force=force)

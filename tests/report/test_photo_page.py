@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from fitplan.report.page.photo import photo_page
+from fitplan.report.photo import photo_page
 
 PAGE = photo_page().decode("utf-8")
 
