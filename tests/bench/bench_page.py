@@ -15,16 +15,15 @@ import tempfile
 from dataclasses import replace
 from pathlib import Path
 
-from playwright.sync_api import sync_playwright
+from playwright.sync_api import CDPSession, sync_playwright
 
 from fitplan.model.plan import Plan
 from fitplan.report.page.page import page_bytes
 from tests.report.conftest import FLAGS
 from tests.report.sample import sample_plan
 
-TURN = """() => { const v = fitplan.view(), from = performance.now();
-    for (let i = 0; i < 60; i++) { v.turn(0.05, 0); v.render(); }
-    return (performance.now() - from) / 60; }"""
+TURNS = 60
+TURN = "for (let i = 0; i < 60; i++) { fitplan.view().turn(0.05, 0); fitplan.view().render(); }"
 SIZES = """() => { const v = fitplan.view(), info = v.renderer.info.render;
     v.render(); return [info.calls, info.triangles]; }"""
 OPENED = "performance.getEntriesByType('navigation')[0].loadEventEnd"
@@ -39,6 +38,12 @@ def long_plan(wagons: int, wires: int) -> Plan:
     while len(every) < wires:
         every.append(replace(every[len(every) % len(harness.wires)], number=len(every) + 1))
     return replace(plan, built=replace(plan.built, harness=replace(harness, wires=tuple(every))))
+
+
+def thread_seconds(meter: CDPSession) -> float:
+    """How long the page's own thread has worked; what others do on the machine does not count."""
+    told = meter.send("Performance.getMetrics")["metrics"]
+    return float(next(entry["value"] for entry in told if entry["name"] == "TaskDuration"))
 
 
 def main() -> None:
@@ -58,10 +63,11 @@ def main() -> None:
         page.goto(path.as_uri())
         page.wait_for_function("window.fitplan && fitplan.live()")
         opened = page.evaluate(OPENED)
-        told = meter.send("Performance.getMetrics")["metrics"]
-        worked = next(entry["value"] for entry in told if entry["name"] == "TaskDuration")
+        worked = thread_seconds(meter)
         calls, triangles = page.evaluate(SIZES)
-        turn = page.evaluate(TURN)
+        before = thread_seconds(meter)
+        page.evaluate(TURN)
+        turn = (thread_seconds(meter) - before) / TURNS * 1000
         browser.close()
     print(f"{len(train.vehicles)} vehicles, {len(plan.built.harness.wires)} wires")
     print(f"opened after {opened / 1000:.2f} s, {worked:.2f} s of it work of its thread (wanted: 2 s)")

@@ -72,6 +72,12 @@ export class Gaze {
     if (this.way) this.look(this.way);
   }
 
+  // How large a millimetre is on the screen, at what the picture is turned about.
+  get pixelsPerMm(): number {
+    const tangent = Math.tan(((this.camera.fov / 2) * Math.PI) / 180);
+    return this.canvas.clientHeight / (2 * tangent * Math.max(1, this.offset.length()));
+  }
+
   private get offset(): three.Vector3 {
     return this.camera.position.clone().sub(this.controls.target);
   }

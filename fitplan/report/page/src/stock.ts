@@ -14,6 +14,7 @@ interface LayerGroup {
   lifted: boolean;
 }
 
+const STUD = new three.CylinderGeometry(2.4, 2.4, 1.7, 14, 1, true).rotateX(Math.PI / 2);
 const LIFT = 34;
 const LIFT_STEP = 7;
 
@@ -27,8 +28,11 @@ export class Stock {
   readonly box = new three.Box3();
   readonly levels: number[];
   private readonly layers: LayerGroup[] = [];
+  // Each vehicle's layers in one piece, shown as long as none of them is lifted: a tenth of the things to draw.
+  private readonly wholes: three.Group[] = [];
   private readonly studs: three.Object3D[] = [];
   private studsOn = true;
+  private isFar = false;
   private count = 0;
   private opened: (number | null)[] = [];
   private apart = 0;
@@ -42,6 +46,7 @@ export class Stock {
     vehicles.forEach((vehicle, place) => this.addVehicle(vehicle, place));
     this.scene.add(this.track);
     this.addRails(vehicles);
+    this.lift();
   }
 
   // Lifts the uppermost layers off: 0 leaves all in place.
@@ -63,6 +68,11 @@ export class Stock {
   }
 
   private lift(): void {
+    this.studs.forEach((mesh) => (mesh.visible = this.hasStuds));
+    this.wholes.forEach((whole, vehicle) => {
+      whole.visible = this.count === 0 && (this.opened[vehicle] ?? null) === null && this.apart === 0;
+      for (const layer of this.layers) if (layer.vehicle === vehicle) layer.group.visible = !whole.visible;
+    });
     const general = this.count > 0 ? this.levels[Math.max(0, this.levels.length - this.count)] : Infinity;
     for (const layer of this.layers) {
       const level = Math.min(general, this.opened[layer.vehicle] ?? Infinity);
@@ -73,7 +83,7 @@ export class Stock {
       layer.faces.forEach((mesh) => (mesh.visible = !layer.lifted));
       layer.group.traverse((entry) => {
         if (entry instanceof three.LineSegments) entry.material = layer.lifted ? this.paints.lifted : this.paints.edge;
-        if (entry.userData.stud) entry.visible = !layer.lifted && this.studsOn;
+        if (entry.userData.stud) entry.visible = !layer.lifted && this.hasStuds;
       });
       const next = this.levels.find((low) => low > layer.low + 1e-6);
       const under = (next !== undefined && Math.abs(next - level) < 1e-6) || this.apart > 0;
@@ -83,7 +93,18 @@ export class Stock {
 
   showStuds(on: boolean): void {
     this.studsOn = on;
-    this.studs.forEach((mesh) => (mesh.visible = on));
+    this.lift();
+  }
+
+  // From so far that a stud is a dot or two of the screen none is drawn.
+  far(on: boolean): void {
+    if (on === this.isFar) return;
+    this.isFar = on;
+    this.lift();
+  }
+
+  private get hasStuds(): boolean {
+    return this.studsOn && !this.isFar;
   }
 
   private addVehicle(data: VehicleData, place: number): void {
@@ -102,6 +123,7 @@ export class Stock {
     home.add(bodies);
     this.bodies.push(bodies);
     for (const layer of data.layers) this.addLayer(bodies, layer, place);
+    this.addWhole(bodies, data.layers);
     const own = data.builtIn.flatMap((solids) => solids.map(solidShape));
     this.builtIn.push(own);
     this.put(home, [...own, ...data.axles.flatMap((axle) => axleShapes(axle, data))], this.paints.dark);
@@ -120,6 +142,49 @@ export class Stock {
     if (shapes.length) home.add(new three.Mesh(merged(shapes), paint));
   }
 
+  // All layers at rest: what they show on their outside, their edges and studs.
+  private addWhole(bodies: three.Group, layers: Layer[]): void {
+    const whole = new three.Group();
+    const outer: Record<string, number[]> = {};
+    const edges: number[] = [];
+    const studs: number[] = [];
+    for (const layer of layers) {
+      for (const [kind, faces] of Object.entries(layer.bodies)) {
+        const corners = (outer[kind] ??= []);
+        flats(corners, faces.top, layer.high);
+        flats(corners, faces.bottom, layer.low);
+        walls(corners, faces.walls, layer.low, layer.high);
+      }
+      for (const value of layer.edges) edges.push(value);
+      for (let i = 0; i < layer.studs.length; i += 2) studs.push(layer.studs[i], layer.studs[i + 1], layer.high);
+    }
+    for (const [kind, corners] of Object.entries(outer)) this.faceMesh(whole, corners, kind);
+    this.addEdges(whole, edges);
+    this.addStuds(whole, studs);
+    bodies.add(whole);
+    this.wholes.push(whole);
+  }
+
+  private addEdges(group: three.Group, edges: number[]): void {
+    const lines = new three.BufferGeometry();
+    lines.setAttribute("position", new three.Float32BufferAttribute(edges, 3));
+    group.add(new three.LineSegments(lines, this.paints.edge));
+  }
+
+  // Studs at places x y z …, the tops of their layers.
+  private addStuds(group: three.Group, places: number[]): void {
+    if (!places.length) return;
+    const studs = new three.InstancedMesh(STUD, this.paints.faces.fixed, places.length / 3);
+    const matrix = new three.Matrix4();
+    for (let i = 0; i < places.length; i += 3) {
+      matrix.makeTranslation(places[i], places[i + 1], places[i + 2] + 0.85);
+      studs.setMatrixAt(i / 3, matrix);
+    }
+    studs.userData.stud = true;
+    group.add(studs);
+    this.studs.push(studs);
+  }
+
   private addLayer(bodies: three.Group, layer: Layer, vehicle: number): void {
     const group = new three.Group();
     const found: LayerGroup = { group, faces: [], inner: [], low: layer.low, vehicle, data: layer, lifted: false };
@@ -136,21 +201,8 @@ export class Stock {
       mesh.visible = false;
       found.inner.push(mesh);
     }
-    const lines = new three.BufferGeometry();
-    lines.setAttribute("position", new three.Float32BufferAttribute(layer.edges, 3));
-    group.add(new three.LineSegments(lines, this.paints.edge));
-    if (layer.studs.length) {
-      const ring = new three.CylinderGeometry(2.4, 2.4, 1.7, 14, 1, true).rotateX(Math.PI / 2);
-      const studs = new three.InstancedMesh(ring, this.paints.faces.fixed, layer.studs.length / 2);
-      const matrix = new three.Matrix4();
-      for (let i = 0; i < layer.studs.length; i += 2) {
-        matrix.makeTranslation(layer.studs[i], layer.studs[i + 1], layer.high + 0.85);
-        studs.setMatrixAt(i / 2, matrix);
-      }
-      studs.userData.stud = true;
-      group.add(studs);
-      this.studs.push(studs);
-    }
+    this.addEdges(group, layer.edges);
+    this.addStuds(group, layer.studs.flatMap((value, i) => (i % 2 ? [value, layer.high] : [value])));
     bodies.add(group);
     this.layers.push(found);
   }

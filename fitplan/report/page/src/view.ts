@@ -13,6 +13,9 @@ import { Things } from "./things";
 
 // Round a chosen part or place so much of the train is shown with it (mm).
 const AROUND = 30;
+const STUD_MM = 4.8;
+// Studs smaller than this are left out (px).
+const FAR = 2.5;
 
 export class View {
   private readonly renderer: three.WebGLRenderer;
@@ -259,6 +262,7 @@ export class View {
   }
 
   render(): void {
+    this.stock.far(this.gaze.pixelsPerMm * STUD_MM < FAR);
     this.renderer.render(this.scene, this.gaze.camera);
     this.pointing.placeGrip();
     this.labels.place(this.gaze.camera, this.pointing.taken);
