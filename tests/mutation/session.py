@@ -17,7 +17,7 @@ from tests.mutation.planting import plant
 
 NOTICED, SURVIVED, UNREACHED, ENDLESS, NOWHERE = "noticed", "survived", "unreached", "endless", "nowhere"
 _STATUS = {0: SURVIVED, 1: NOTICED, 4: NOWHERE}
-_LONGEST_S = 1200
+_LONGEST_S = 300
 
 
 @dataclass(frozen=True)
