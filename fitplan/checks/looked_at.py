@@ -20,21 +20,13 @@ from fitplan.checks.rays import first_hits, spread
 from fitplan.checks.scene import body_obstacles
 from fitplan.model.electrical import Emitter, Ranger
 from fitplan.model.plan import BuiltTrain, Finding, Placement, Severity
-from fitplan.model.solids import Direction, axis_of, is_forward, unit_vector
+from fitplan.model.solids import WAY_WORDS, axis_of, is_forward, unit_vector
 
 SUBJECT = "view"
 SETTING = "a setting of this check, no source"
 _LIGHT_ANGLE, _LIGHT_SHARE, _NEAR = 30.0, 0.75, 40.0
 """A light sensor looks at its own train where so much of a cone of this half angle ends within so many mm."""
 _PANE_SHARE = 0.5
-_SIDES: dict[Direction, str] = {
-    "+x": "forwards",
-    "-x": "backwards",
-    "+y": "to the left",
-    "-y": "to the right",
-    "+z": "up",
-    "-z": "down at the ground",
-}
 
 
 def looked_at(built: BuiltTrain, rays: int) -> Iterator[Finding]:
@@ -60,8 +52,8 @@ def _off_the_track(built: BuiltTrain, eye: PlacedRanger) -> Iterator[Finding]:
         SUBJECT,
         severity,
         eye.need,
-        f"{eye.need} looks {_SIDES[direction]}"
-        + (f", {height:.0f} mm below it" if down else "")
+        f"{eye.need} looks {WAY_WORDS[direction]}"
+        + (f" at the ground, {height:.0f} mm below it" if down else "")
         + ": it never sees what stands on the track",
         round(height, 1) if down else 90.0,
         0.0,

@@ -26,10 +26,10 @@ from fitplan.model.plan import (
     Placement,
     Severity,
 )
-from fitplan.model.solids import Box, Direction, axis_of, is_forward, unit_vector
+from fitplan.model.solids import DIRECTIONS, WAY_WORDS, Box, Direction, axis_of, is_forward, unit_vector
 
 SUBJECT = "support"
-_WAYS: dict[Direction, str] = {"+x": "forwards", "-x": "backwards", "+y": "to the left", "-y": "to the right"}
+_WAYS = DIRECTIONS[:4]
 _RAYS = 7
 
 
@@ -107,7 +107,7 @@ def tape_needed(placement: Placement) -> float:
 
 def _held(placement: Placement, held: list[Fastening], settings: SupportSettings) -> Finding:
     what = " and ".join(entry.words for entry in held)
-    ways = [_WAYS[way] for entry in held for way in entry.ways]
+    ways = [WAY_WORDS[way] for entry in held for way in entry.ways]
     against = [f"sliding {', '.join(ways)}"] if ways else []
     against += ["tipping"] if any(not entry.ways for entry in held) else []
     gaps = [_gap(placement, brick.box) for entry in held for brick in entry.bricks]
@@ -165,7 +165,7 @@ def _slides(placement: Placement, way: Direction, free: float, settings: Support
         SUBJECT,
         "caution" if mass_of(placement.part) > settings.heavy_g else "note",
         f"{placement.need} in {placement.vehicle}",
-        f"{placement.need} lies on an open deck and may slide {_WAYS[way]}: {clear} holds it there",
+        f"{placement.need} lies on an open deck and may slide {WAY_WORDS[way]}: {clear} holds it there",
         min(free, 1000.0),
         settings.slide_mm,
         "mm",

@@ -13,14 +13,9 @@ from fitplan.meshes.interior import mouths_of
 from fitplan.meshes.mesh_studs import StudCount
 from fitplan.meshes.scale import Fitting
 from fitplan.meshes.scene_in import Scene
-from fitplan.model.solids import Box, Cylinder, Direction
+from fitplan.model.solids import PLACE_WORDS, Box, Cylinder, Direction
 from fitplan.model.vehicle import Kind
 from fitplan.units import PITCH, in_studs
-
-SIDES: dict[Direction, str] = {
-    "+x": "at the front", "-x": "at the rear", "+y": "at the left", "-y": "at the right",
-    "+z": "on top", "-z": "underneath",
-}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -167,5 +162,5 @@ def _gap(filled: Filled, options: MeshOptions) -> str:
     mouths = mouths_of(filled.cavity, filled.solid, filled.frame)
     if not mouths:
         return f"{taken}; there was none to close"
-    side = SIDES[mouths[0].out]
+    side = PLACE_WORDS[mouths[0].out]
     return f"{taken}; the widest of {len(mouths)} is {mouths[0].width:.1f} mm, {side}"

@@ -11,7 +11,7 @@ from fitplan.lattice.clear import label_spaces, largest_box
 from fitplan.lattice.frame import Frame
 from fitplan.meshes.blocks import FIXED, FREE, OUTSIDE, StateBlock
 from fitplan.meshes.fill import grown
-from fitplan.model.solids import Box, Direction, axis_of, is_forward
+from fitplan.model.solids import DIRECTIONS, SIDE_NAMES, Box, Direction, axis_of, is_forward
 from fitplan.model.vehicle import Opening, Port, Window
 from fitplan.units import BRICK, PLATE, STUD, STUD_HEIGHT
 
@@ -22,9 +22,7 @@ _LEAST_DOOR, _WIDEST_DOOR = 2 * BRICK, 4 * STUD
 """A gap at least so high, no wider, and down to the floor is a door; common practice, no source."""
 _LEVEL = 4
 _MOST_ROOFS = 4
-_SIDES: tuple[tuple[Direction, str], ...] = (
-    ("+x", "front"), ("-x", "rear"), ("+y", "left"), ("-y", "right"), ("-z", "floor"),
-)  # fmt: skip
+_SIDES: dict[Direction, str] = {way: SIDE_NAMES[way] for way in DIRECTIONS[:4]} | {"-z": "floor"}
 
 
 class Gaps(NamedTuple):
@@ -80,7 +78,7 @@ def propose_gaps(block: StateBlock) -> Gaps:
     """Return the gaps in the walls and the floor through which a cavity is seen straight from outside."""
     windows: list[Window] = []
     ports: list[Port] = []
-    for side, word in _SIDES:
+    for side, word in _SIDES.items():
         boxes = sorted(_gaps(block, side), key=lambda box: (-box.volume, box.low))
         across = [axis for axis in range(3) if axis != axis_of(side)]
         for box in boxes:

@@ -19,9 +19,8 @@ from numpy.typing import NDArray
 from fitplan.meshes.blocks import FREE, StateBlock
 from fitplan.meshes.hollows import ShellBounds, shell_bounds_of
 from fitplan.meshes.marks import Mark, gathered
-from fitplan.meshes.mesh_notes import SIDES
 from fitplan.meshes.scene_in import SceneObject
-from fitplan.model.solids import Box, Direction
+from fitplan.model.solids import PLACE_WORDS, Box, Direction
 from fitplan.model.vehicle import BodySolid, Coupling, Wheels
 from fitplan.units import PLATE, STUD
 
@@ -246,7 +245,7 @@ def gear_questions(gear: Sequence[GearPiece]) -> list[str]:
     asked = []
     for kind, text in words:
         told = dict.fromkeys(
-            f"{entry.name or 'a nameless object'} {SIDES[entry.side]}"
+            f"{entry.name or 'a nameless object'} {PLACE_WORDS[entry.side]}"
             for entry in gear
             if entry.kind == kind and entry.side
         )

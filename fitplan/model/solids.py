@@ -22,6 +22,15 @@ SIDE_NAMES: dict[Direction, str] = {
     "+x": "front", "-x": "rear", "+y": "left", "-y": "right", "+z": "up", "-z": "down",
 }  # fmt: skip
 """Directions as a maker calls them: x forwards, y to the left, z up."""
+WAY_WORDS: dict[Direction, str] = {
+    "+x": "forwards", "-x": "backwards", "+y": "to the left", "-y": "to the right", "+z": "up", "-z": "down",
+}  # fmt: skip
+"""Where something moves or looks."""
+PLACE_WORDS: dict[Direction, str] = {
+    "+x": "at the front", "-x": "at the rear", "+y": "at the left", "-y": "at the right",
+    "+z": "on top", "-z": "underneath",
+}  # fmt: skip
+"""On which side of a vehicle or part something is."""
 _UNIT_VECTORS: dict[Direction, tuple[int, int, int]] = {
     "+x": (1, 0, 0), "-x": (-1, 0, 0),
     "+y": (0, 1, 0), "-y": (0, -1, 0),

@@ -3,16 +3,9 @@
 from __future__ import annotations
 
 from fitplan.model.plan import Placement
-from fitplan.model.solids import AXES, Direction, Vec
+from fitplan.model.solids import AXES, PLACE_WORDS, SIDE_NAMES, Direction, Vec
 
-_TO: dict[str, str] = {
-    "+x": "to the front",
-    "-x": "to the rear",
-    "+y": "to the left",
-    "-y": "to the right",
-    "+z": "up",
-    "-z": "down",
-}
+_TO = {way: f"to the {name}" if way[1] != "z" else name for way, name in SIDE_NAMES.items()}
 _LIES: dict[str, str] = {"x": "along the vehicle", "y": "across the vehicle", "z": "upright"}
 _SQUARE = 0.05
 
@@ -38,18 +31,8 @@ def orientation(placement: Placement) -> str:
         # seen from the top: which end of the board, not whether the pins stand above or below it
         x, y, _ = part.pins[0].at
         way = pose.turn_direction(_from_middle(part.bounds.center, (x, y, part.bounds.center[2])))
-        said.append(f"pin 1 ({part.pins[0].name}) {_AT[way]}")
+        said.append(f"pin 1 ({part.pins[0].name}) {PLACE_WORDS[way]}")
     return ", ".join(said)
-
-
-_AT: dict[str, str] = {
-    "+x": "at the front",
-    "-x": "at the rear",
-    "+y": "at the left",
-    "-y": "at the right",
-    "+z": "above",
-    "-z": "below",
-}
 
 
 def _from_middle(middle: Vec, point: Vec) -> Direction:

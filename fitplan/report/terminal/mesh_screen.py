@@ -7,9 +7,9 @@ from rich.console import Console
 from fitplan.meshes.blocks import FIXED
 from fitplan.meshes.from_mesh import MeshVehicle
 from fitplan.meshes.lids import lid_words
-from fitplan.meshes.mesh_notes import SIDES, CavitySize
+from fitplan.meshes.mesh_notes import CavitySize
 from fitplan.meshes.running_gear import gear_questions
-from fitplan.model.solids import Box
+from fitplan.model.solids import PLACE_WORDS, Box
 from fitplan.model.vehicle import Port, Vehicle
 from fitplan.report.lists.wording import counted, number
 from fitplan.report.terminal.layer_text import layers_text
@@ -96,7 +96,7 @@ def _openings(vehicle: Vehicle) -> set[str]:
 
 def _end(vehicle: Vehicle) -> str:
     ends = sorted({window.out for window in vehicle.windows if window.out in ("+x", "-x")})
-    return "a window " + " and ".join(SIDES[end] for end in ends) if ends else "both ends are closed"
+    return "a window " + " and ".join(PLACE_WORDS[end] for end in ends) if ends else "both ends are closed"
 
 
 def _holes(vehicle: Vehicle) -> list[Port]:
