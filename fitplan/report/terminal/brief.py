@@ -17,6 +17,7 @@ WIDE = 80
 PLACES = 8
 """More parts than this are told vehicle by vehicle, not one by one."""
 ACTIONS = 5
+_ABOUT = 24
 _MISSING = 4
 
 
@@ -60,7 +61,10 @@ def _actions(plan: Plan) -> Iterator[Text]:
     ordered = actions_of(plan)
     for one in ordered[:ACTIONS]:
         sign, style = SEVERITY_SIGNS[one.weight]
-        yield Text(shorten(f"{sign} {one.about.split(', ', 1)[-1]}: {one.words}", WIDE), style)
+        line = Text(f"{sign} {shorten(one.about.split(', ', 1)[-1], _ABOUT)}: {clean(one.words)}", style)
+        # figures stand first in what is to be done: what is too long loses its end
+        line.truncate(WIDE, overflow="ellipsis")
+        yield line
     if len(ordered) > ACTIONS:
         yield Text(f"  and {counted(len(ordered) - ACTIONS, 'more thing')} to do: --all shows them")
 
