@@ -5,7 +5,7 @@ every style and random weights. Every way to share the parts out is listed, each
 plain enumeration over grid cells and over all sets of bricks, and costed. What depends on where in a vehicle
 a part lies (wire, balance) weighs nothing here. Held against that: the verdict on the train, what the choice
 costs and that none is cheaper, and the fit table, which may not refute what the choice places, or the other
-way round.
+way round. The checker holds each place of that table, and what boxes tell of the rest.
 
     python -m tests.attack.trains [COUNT]
 """
@@ -19,10 +19,13 @@ from collections import Counter
 from dataclasses import replace
 
 from fitplan.model.part import Part
+from fitplan.model.plan import BuiltTrain, FitRow, Harness, Plan
 from fitplan.model.train import Need, Train, Weights
 from fitplan.planning.choice import Choosing, decide
 from fitplan.planning.fit_table import fit_rows
 from fitplan.planning.run_state import PlanningRun
+from fitplan.verify.fit_rows import check_fit_rows
+from fitplan.verify.result import Tally
 from tests.attack.choices import STYLES, conductors
 from tests.attack.vehicles import Case, cheapest, make_case
 from tests.packing.small_trains import train_of
@@ -157,6 +160,9 @@ def attack(seed: int) -> tuple[str, list[str]]:
 def _against_fit(choosing: Choosing, run: PlanningRun) -> list[str]:
     """Return where the fit table and the choice contradict each other."""
     rows = fit_rows(run.train, run.packer, run.options.budget, every=True)
+    sheet = Tally()
+    check_fit_rows(_plan_of(run.train, rows), sheet)
+    told = [f"{problem.where}: {problem.message}" for problem in sheet.report().problems]
     said = {(row.need, row.vehicle): row.verdict for row in rows}
     found = [
         f"{pick.need.name} is placed in {pick.vehicle}, and the fit table refutes it"
@@ -167,7 +173,20 @@ def _against_fit(choosing: Choosing, run: PlanningRun) -> list[str]:
         verdicts = {said[need.name, entry.name] for entry in run.train.vehicles}
         if verdicts == {"cannot fit"} and choosing.verdict != "cannot fit":
             found.append(f"{need.name} fits nowhere, and of the train {choosing.verdict} is said")
-    return found
+    return found + told
+
+
+def _plan_of(train: Train, rows: tuple[FitRow, ...]) -> Plan:
+    """Return a plan that holds a fit table and nothing else, for the checker."""
+    return Plan(
+        built=BuiltTrain(train, (), Harness(), ()),
+        verdict="fits",
+        fit=rows,
+        assembly=(),
+        assembly_blocked=(),
+        options=(),
+        outcomes=(),
+    )
 
 
 def main(count: int) -> int:
