@@ -23,12 +23,12 @@ from fitplan.report.lists.wording import number
 from fitplan.units import STUD
 
 _GAP = 14.0
-_HEAD = 7.0
+HEAD = 7.0
 _FOOT = 12.0
 _OUT = Pen("stop", 0.3)
 _NEW = Pen("new-edge", 0.35, "new")
 _PART = Pen("part-edge", 0.3, "part", opacity=0.85)
-_FRONT, _BEHIND, _REMOVABLE = (
+FRONT, BEHIND, REMOVABLE = (
     Pen(None, 0, "faint"),
     Pen(None, 0, "brick"),
     Pen(None, 0, "keep"),
@@ -44,7 +44,7 @@ def _drawn(plan: Plan, offer: WiderWindow) -> Drawing:
     vehicle = plan.built.train.vehicle(offer.vehicle).vehicle
     window = next(one for one in vehicle.windows if one.name == offer.window)
     part = next(one for one in plan.built.train.need(offer.need).candidates if one.id == offer.part_id)
-    face = _Face(vehicle, window.out)
+    face = Face(vehicle, window.out)
     kept = tuple(
         replace(entry, state="free") if entry.removable in offer.remove and entry.removable else entry
         for entry in vehicle.body
@@ -52,31 +52,31 @@ def _drawn(plan: Plan, offer: WiderWindow) -> Drawing:
     later = replace(vehicle, body=(*kept, *(BodySolid(box, "free") for box in offer.out)))
     sheet = Drawing(
         2 * face.width + _GAP,
-        face.height + _HEAD + _FOOT,
+        face.height + HEAD + _FOOT,
         f"{offer.window} of {offer.vehicle}, from outside: as it is, and wide enough for {offer.need}",
     )
     for column, (title, body) in enumerate((("as it is", vehicle), ("afterwards", later))):
         x = column * (face.width + _GAP)
-        sheet.text(x, _HEAD - 2.2, title, 3.6, bold=True)
-        _wall(sheet, face, body, x, (_BEHIND,))
+        sheet.text(x, HEAD - 2.2, title, 3.6, bold=True)
+        draw_wall(sheet, face, body, x, (BEHIND,))
         if column:
             for solid in part.envelope:
                 left, top, wide, high = face.flat(offer.place.move_solid(solid).bounds)
-                sheet.rect(x + left, _HEAD + top, wide, high, _PART)
-        _wall(sheet, face, body, x, (_FRONT, _REMOVABLE))
+                sheet.rect(x + left, HEAD + top, wide, high, _PART)
+        draw_wall(sheet, face, body, x, (FRONT, REMOVABLE))
         marks = [(box, _OUT) for box in offer.out] if not column else [(box, _NEW) for box in offer.plates]
         for box, pen in marks:
             left, top, wide, high = face.flat(box)
-            sheet.rect(x + left, _HEAD + top, wide, high, pen)
+            sheet.rect(x + left, HEAD + top, wide, high, pen)
             if not column:
-                sheet.hatch(x + left, _HEAD + top, wide, high, pen)
+                sheet.hatch(x + left, HEAD + top, wide, high, pen)
         frame = offer.outline if column else window.box
         left, top, wide, high = face.flat(frame)
-        sheet.rect(x + left, _HEAD + top, wide, high, Pen("ink", 0.35, dash=(1.6, 1.0)))
-        sheet.rect(x, _HEAD, face.width, face.height, Pen("ink", 0.3))
+        sheet.rect(x + left, HEAD + top, wide, high, Pen("ink", 0.35, dash=(1.6, 1.0)))
+        sheet.rect(x, HEAD, face.width, face.height, Pen("ink", 0.3))
         said = f"window {number(wide)} × {number(high)} mm"
-        sheet.text(x, _HEAD + face.height + 4.6, fitted(said, 3.6, face.width + _GAP), 3.6)
-    sheet.text(0, _HEAD + face.height + 9.6, fitted(_key(offer), 3.6, sheet.width), 3.6)
+        sheet.text(x, HEAD + face.height + 4.6, fitted(said, 3.6, face.width + _GAP), 3.6)
+    sheet.text(0, HEAD + face.height + 9.6, fitted(_key(offer), 3.6, sheet.width), 3.6)
     return sheet
 
 
@@ -85,7 +85,7 @@ def _key(offer: WiderWindow) -> str:
     return f"hatched: bricks that come out{plates}; blue: {offer.need}"
 
 
-class _Face:
+class Face:
     """One side of a vehicle as it is seen from outside, flat, in mm from its upper left corner."""
 
     def __init__(self, vehicle: Vehicle, out: Direction) -> None:
@@ -108,7 +108,7 @@ class _Face:
         return self._axis, self._across
 
 
-def _wall(sheet: Drawing, face: _Face, vehicle: Vehicle, x: float, pens: Collection[Pen]) -> None:
+def draw_wall(sheet: Drawing, face: Face, vehicle: Vehicle, x: float, pens: Collection[Pen]) -> None:
     """Draw what stands nearest, as far as it is drawn with one of some pens."""
     cells = cells_of(vehicle)
     along, across = face.axes
@@ -124,7 +124,7 @@ def _wall(sheet: Drawing, face: _Face, vehicle: Vehicle, x: float, pens: Collect
     kinds: NDArray[np.int64] = np.where(depth[first] < STUD / 2, 1, 2)
     kinds = np.where((mark >= 0) & (mark != BUILT_IN), 3, kinds)
     kinds = np.where(there, kinds, 0)
-    pen_of = {1: _FRONT, 2: _BEHIND, 3: _REMOVABLE}
+    pen_of = {1: FRONT, 2: BEHIND, 3: REMOVABLE}
     wide, high = cells.cuts[across], cells.cuts[2]
     for k in range(kinds.shape[1]):
         start = 0
@@ -137,5 +137,5 @@ def _wall(sheet: Drawing, face: _Face, vehicle: Vehicle, x: float, pens: Collect
                 low[across], top[across] = float(wide[start]), float(wide[end])
                 box = Box((low[0], low[1], low[2]), (top[0], top[1], top[2]))
                 left, above, long, tall = face.flat(box)
-                sheet.rect(x + left, _HEAD + above, long, tall, pen_of[kind])
+                sheet.rect(x + left, HEAD + above, long, tall, pen_of[kind])
             start = end

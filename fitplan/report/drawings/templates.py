@@ -1,0 +1,105 @@
+"""Templates at 1:1: both ends of each vehicle from outside, with what is to be drilled or left open.
+
+Cut out along the outline and held against the vehicle: windows with their size, ports for wires with their
+middle marked, and the round eyes of what looks out.
+"""
+
+from __future__ import annotations
+
+from fitplan.model.plan import Plan
+from fitplan.model.solids import AXES, Cylinder, Direction, axis_of
+from fitplan.model.train import TrainVehicle
+from fitplan.report.drawings.drawing import Drawing, Pen
+from fitplan.report.drawings.end_view import BEHIND, FRONT, HEAD, REMOVABLE, Face, draw_wall
+from fitplan.report.drawings.pdf import fitted
+from fitplan.report.lists.wording import number
+
+_FOOT = 4.6
+_EDGE = Pen("ink", 0.3)
+_WINDOW = Pen("stop", 0.4)
+_HOLE = Pen("new-edge", 0.4)
+_MIDDLE = Pen("ink", 0.15)
+_ENDS: tuple[tuple[Direction, str], ...] = (("+x", "front"), ("-x", "rear"))
+
+
+def template_drawings(plan: Plan) -> tuple[Drawing, ...]:
+    """Return the front and the rear of every vehicle that has a window or a port there, at 1:1."""
+    found: list[Drawing] = []
+    for entry in plan.built.train.vehicles:
+        for out, name in _ENDS:
+            shape = entry.vehicle
+            sides = [one.out for one in shape.windows] + [one.out for one in shape.ports]
+            if out in sides:
+                found.append(_template(plan, entry, out, name))
+    return tuple(found)
+
+
+def _template(plan: Plan, entry: TrainVehicle, out: Direction, name: str) -> Drawing:
+    vehicle = entry.vehicle
+    face = Face(vehicle, out)
+    says = [f"window {one.name}" for one in vehicle.windows if one.out == out]
+    lines = 1 + len(says) + sum(port.out == out for port in vehicle.ports)
+    sheet = Drawing(
+        max(face.width, 44.0), face.height + HEAD + lines * _FOOT, f"{entry.name}, {name}, from outside"
+    )
+    sheet.text(0, HEAD - 2.2, fitted(f"{entry.name}, {name}", 3.6, sheet.width, True), 3.6, bold=True)
+    draw_wall(sheet, face, vehicle, 0.0, (BEHIND,))
+    draw_wall(sheet, face, vehicle, 0.0, (FRONT, REMOVABLE))
+    sheet.rect(0, HEAD, face.width, face.height, _EDGE)
+    y = HEAD + face.height + 3.8
+    for window in (one for one in vehicle.windows if one.out == out):
+        left, top, wide, high = face.flat(window.box)
+        sheet.rect(left, HEAD + top, wide, high, _WINDOW)
+        y = _say(sheet, f"{window.name}: window {number(wide)} × {number(high)} mm", y)
+    for port in (one for one in vehicle.ports if one.out == out):
+        left, top, wide, high = face.flat(port.box)
+        sheet.rect(left, HEAD + top, wide, high, _HOLE)
+        _cross(sheet, left + wide / 2, HEAD + top + high / 2, max(wide, high) / 2 + 1.5)
+        y = _say(sheet, f"{port.name}: port {number(wide)} × {number(high)} mm", y)
+    for x, z, radius in _eyes(plan, entry.name, face, out):
+        sheet.circle(x, HEAD + z, radius, _HOLE)
+        _cross(sheet, x, HEAD + z, radius + 1.5)
+    _say(sheet, "red: window; circles: eyes; crosses: middles to drill at", y)
+    return sheet
+
+
+def _eyes(plan: Plan, vehicle: str, face: Face, out: Direction) -> list[tuple[float, float, float]]:
+    """Return middle and radius of the round solids of what looks out at this end, on the template."""
+    found: list[tuple[float, float, float]] = []
+    for placement in plan.built.placements:
+        looks = placement.part.mount.looks
+        if placement.vehicle != vehicle or looks is None:
+            continue
+        if placement.place.pose.turn_direction(looks) != out:
+            continue
+        for solid in placement.solids:
+            if isinstance(solid, Cylinder) and AXES.index(solid.axis) == axis_of(out):
+                left, top, wide, _ = face.flat(solid.bounds)
+                found.append((left + wide / 2, top + wide / 2, solid.radius))
+    return found
+
+
+def _say(sheet: Drawing, text: str, y: float) -> float:
+    sheet.text(0, y, fitted(text, 3.0, sheet.width), 3.0)
+    return y + _FOOT
+
+
+def _cross(sheet: Drawing, x: float, y: float, reach: float) -> None:
+    sheet.line(x - reach, y, x + reach, y, _MIDDLE)
+    sheet.line(x, y - reach, x, y + reach, _MIDDLE)
+
+
+def plug_labels(plan: Plan) -> tuple[Drawing, ...]:
+    """Return a label for each half of each coupling's plug, at 1:1."""
+    found: list[Drawing] = []
+    for crossing in plan.built.harness.crossings:
+        if not crossing.connector:
+            continue
+        for here, there in ((crossing.ahead, crossing.behind), (crossing.behind, crossing.ahead)):
+            label = Drawing(34.0, 10.0, f"{crossing.name} at {here}")
+            label.rect(0, 0, 34.0, 10.0, Pen("faint", 0.15))
+            label.text(1.2, 6.8, fitted(crossing.name, 5.0, 9.0, True), 5.0, bold=True)
+            label.text(11.0, 4.2, fitted(here, 2.8, 22.0, True), 2.8, bold=True)
+            label.text(11.0, 8.2, fitted(f"to {there}", 2.6, 22.0), 2.6)
+            found.append(label)
+    return tuple(found)
