@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from fitplan.checks.drive import drive_findings
 from fitplan.checks.ends import PlacedRanger, chosen_parts, circuit_of, eyes_of, window_of
 from fitplan.circuit.discharge import discharge
+from fitplan.model.buying import Asked
 from fitplan.model.electrical import Emitter
 from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Finding, Outcome
@@ -71,6 +72,7 @@ def _both_ways(built: BuiltTrain) -> Iterator[Finding]:
         "ways",
         "put a ranger at the other end too, or write `push pull: no`",
         ASKED,
+        add=(Asked("ranger"),),
     )
 
 
@@ -101,6 +103,7 @@ def _commanded(built: BuiltTrain, chosen: dict[str, Part]) -> Iterator[Finding]:
         "ways",
         "put an emitter onto the motor's receiver, or a motor driver before the motor",
         ASKED,
+        add=(Asked("infrared emitter"),),
     )
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitplan.checks.on_curve import pivots
+from fitplan.model.buying import Asked
 from fitplan.model.facts import mass_of
 from fitplan.model.plan import BuiltTrain, Finding, Outcome, Severity, Table
 from fitplan.model.solids import Vec
@@ -220,6 +221,7 @@ def _aside(
         if heavy
         else "nothing to do",
         f"{settings.aside_share:g} of half the gauge: {SETTING}",
+        add=(Asked("ballast", float(round(ballast)), "g"),) if heavy else (),
     )
 
 
@@ -246,6 +248,9 @@ def _supports(entry: TrainVehicle, weight: Weight, settings: BalanceSettings) ->
         if light
         else "nothing to do",
         SETTING,
+        add=(Asked("ballast", float(round(_ballast_at(loads[least], weight.mass, wanted))), "g"),)
+        if light
+        else (),
     )
 
 
@@ -296,4 +301,7 @@ def _starting(built: BuiltTrain, settings: BalanceSettings) -> Iterator[Finding]
         else "nothing to do; measure the grip of your wheels",
         f"adhesion {adhesion:g}: steel on dry steel, Koffman 1948; a stop only where "
         f"{settings.best_adhesion:g} is too little too; rolling resistance from memory",
+        add=(Asked("ballast", float(round(ballast)), "g"),)
+        if slips and adhesion > slope + settings.rolling
+        else (),
     )

@@ -10,6 +10,7 @@ from fitplan.circuit.cells import source_of
 from fitplan.circuit.discharge import solve_state
 from fitplan.circuit.leads import lead_ohms
 from fitplan.circuit.supply import Supply, nominal_volts
+from fitplan.model.buying import Asked
 from fitplan.model.electrical import Controller
 from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Finding, Outcome, Table, Wire
@@ -146,6 +147,7 @@ def _soldered(built: BuiltTrain) -> Iterator[Finding]:
             SUBJECT, "stop", "harness", f"wires are soldered together in {names}",
             float(len(built.harness.splices)), 0.0, "splices",
             "add a distribution board or terminal to the net, and join its ends there", _SETTING,
+            add=(Asked("distribution board or terminal"),),
         )  # fmt: skip
     for one in built.resistors:
         if one.place == "lead":

@@ -9,6 +9,7 @@ from fitplan.checks.ends import chosen_parts, circuit_of
 from fitplan.circuit.fault_kinds import Fault, FaultKind
 from fitplan.circuit.faults import net_faults
 from fitplan.circuit.motor_faults import motor_faults
+from fitplan.model.buying import Asked
 from fitplan.model.plan import BuiltTrain, Finding, Outcome, Severity
 from fitplan.pins.train_circuit import TrainCircuit
 
@@ -231,4 +232,5 @@ def worded(fault: Fault) -> Finding:
         words.unit,
         words.remedy(fault),
         words.source,
+        add=(Asked("motor driver"),) if words.remedy(fault).startswith("put a motor driver") else (),
     )

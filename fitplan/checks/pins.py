@@ -18,6 +18,7 @@ from fitplan.checks.pin_facts import (
 )
 from fitplan.circuit.net_ends import ResolvedEnd, ends_of
 from fitplan.circuit.supply import Supply, nominal_volts
+from fitplan.model.buying import Asked
 from fitplan.model.electrical import Controller, Load
 from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Finding, Outcome, Table
@@ -99,6 +100,7 @@ def _clash(train: Train, chosen: dict[str, Part], match: PinMatch) -> list[Findi
             "pins",
             remedy,
             "maximum matching; a set that wants more pins than can serve it (Hall, 1935)",
+            add=(Asked("port expander"),) if remedies and remedies[0].kind == "expander" else (),
         )
     ]
 
@@ -177,8 +179,10 @@ def _too_high(
             f"feed {end.owner} with {controller.logic_v:g} V, or put a level shifter into both lines of the "
             "bus: a divider would not let the board answer"
         )
+        add: tuple[Asked, ...] = (Asked("level shifter for two lines"),)
     else:
         made = divider(sent, controller.logic_v)
+        add = tuple(Asked(f"resistor {ohms(one)}, 0.25 W") for one in (made.upper_ohm, made.lower_ohm))
         remedy = (
             f"put {ohms(made.upper_ohm)} between {end.label} and the pin and {ohms(made.lower_ohm)} from the "
             f"pin to ground: {made.volts:.2f} V, at most {made.most_volts:.2f} V"
@@ -194,6 +198,7 @@ def _too_high(
             "V",
             remedy,
             "level of the pin plus 0.3 V: common practice; resistors of series E24, IEC 60063",
+            add=add,
         )
     ]
 

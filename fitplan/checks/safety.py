@@ -20,6 +20,7 @@ from fitplan.circuit.fuses import FuseWish, PathRating, fuse_behind, wish_for
 from fitplan.circuit.nodes import Circuit
 from fitplan.circuit.protection import chargings_of, protection_of
 from fitplan.circuit.supply import SupplyTree
+from fitplan.model.buying import Asked
 from fitplan.model.electrical import CellPack, Conductor, Connector, Fuse
 from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Finding, Outcome, Placement, Severity
@@ -289,6 +290,7 @@ def _fuse(built: BuiltTrain, tree: SupplyTree, settings: SafetySettings) -> Iter
             "mA",
             _proposal(tree, wish),
             source,
+            add=_fuses(wish),
         )
         return
     owner, figures = fuse
@@ -306,6 +308,7 @@ def _fuse(built: BuiltTrain, tree: SupplyTree, settings: SafetySettings) -> Iter
             "mA",
             _proposal(tree, wish),
             source,
+            add=_fuses(wish),
         )
     bad = figures.trip_ma > weakest.most_ma
     yield Finding(
@@ -319,6 +322,7 @@ def _fuse(built: BuiltTrain, tree: SupplyTree, settings: SafetySettings) -> Iter
         "mA",
         _proposal(tree, wish) if bad else "nothing to do; keep the lead to the fuse short",
         source,
+        add=_fuses(wish) if bad else (),
     )
 
 
@@ -358,6 +362,15 @@ def _proposal(tree: SupplyTree, wish: FuseWish) -> str:
         "add it to the "
         "needs and to the nets"
     )
+
+
+def _fuses(wish: FuseWish) -> tuple[Asked, ...]:
+    """Return the fuse that is to be had; none where none fits."""
+    if not wish.possible:
+        return ()
+    if wish.fitting:
+        return (Asked(wish.fitting[0].name),)
+    return (Asked(f"fuse that holds {wish.hold_ma:.0f} mA and trips at {wish.weakest.most_ma:.0f} mA"),)
 
 
 def _is_pouch(part: Part) -> bool:

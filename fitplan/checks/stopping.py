@@ -24,6 +24,7 @@ from fitplan.checks.braking import (
 )
 from fitplan.checks.curve_view import turn_that_helps, watch_of, worst_stretch
 from fitplan.checks.ends import PlacedRanger, eyes_of
+from fitplan.model.buying import Asked
 from fitplan.model.plan import BuiltTrain, Curve, Finding, Outcome, Plot, Table
 from fitplan.model.train import Running
 
@@ -129,6 +130,7 @@ def _brakes(built: BuiltTrain, grip: Grip) -> Iterator[Finding]:
             if full > grip.asked
             else "measure how the train stops: no weight makes the wheels hold so much",
             source,
+            add=(Asked("ballast", float(round(ballast)), "g"),) if full > grip.asked else (),
         )
 
 

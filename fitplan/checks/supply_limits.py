@@ -10,6 +10,7 @@ from fitplan.circuit.chain import most_output
 from fitplan.circuit.currents import source_current
 from fitplan.circuit.discharge import solve_state
 from fitplan.circuit.supply import Link, Rail, SupplyTree, nominal_volts
+from fitplan.model.buying import Asked
 from fitplan.model.electrical import Bank, CellPack, Controller, MotorDriver
 from fitplan.model.plan import Finding
 
@@ -68,6 +69,7 @@ def source_limits(tree: SupplyTree, settings: SupplySettings) -> Iterator[Findin
             f"add a steady load of {figures.off_below_ma - drawn.average_ma:.0f} mA, such as a lamp, or use "
             "a bank that stays on",
             "banks switch off after 12 to 60 s below about 60 mA: common practice, no standard",
+            add=(Asked(f"steady load of {figures.off_below_ma - drawn.average_ma:.0f} mA, such as a lamp"),),
         )
     if isinstance(figures, CellPack) and figures.cells_per_unit >= 6:
         energy = nominal_volts(figures) * figures.capacity_mah / 1000

@@ -14,6 +14,7 @@ import numpy as np
 
 from fitplan.checks.rays import first_hits
 from fitplan.checks.scene import obstacles_of
+from fitplan.model.buying import Asked
 from fitplan.model.facts import mass_of
 from fitplan.model.plan import (
     NOTHING,
@@ -156,6 +157,7 @@ def _tips(placement: Placement, settings: SupportSettings) -> Finding:
         "g",
         "put plates or a bracket under its other side, or press it between plates above and below",
         "its middle against the hull of its contacts; grams that tape holds are common practice",
+        add=(Asked("plates or a bracket"),),
     )
 
 

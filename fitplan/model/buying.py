@@ -17,7 +17,16 @@ Shop: TypeAlias = Literal[
 SHOPS: tuple[Shop, ...] = get_args(Shop)
 """By where it is bought; at the end what findings ask for beside the plan, and bricks that become free."""
 
-Unit: TypeAlias = Literal["pcs", "pair", "m", "mm"]
+Unit: TypeAlias = Literal["pcs", "pair", "m", "mm", "g"]
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A thing that a finding asks for beside the plan: what, and how much of it."""
+
+    name: str
+    quantity: float = 1.0
+    unit: Unit = "pcs"
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
-from fitplan.model.buying import Article
+from fitplan.model.buying import Article, Asked
 from fitplan.model.meter import NO_METER, MeterPlan
 from fitplan.model.part import Part, Pin
 from fitplan.model.solids import Box, Direction, Place, Solid, Vec, bounds_of
@@ -584,6 +584,8 @@ class Finding:
     unit: str
     remedy: str
     source: str
+    add: tuple[Asked, ...] = ()
+    """Things to have for what the remedy says, where it asks for any; of alternatives the first."""
 
 
 @dataclass(frozen=True)

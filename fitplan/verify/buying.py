@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 
+from fitplan.model.buying import Asked
 from fitplan.model.electrical import CellPack
 from fitplan.model.plan import Plan
 from fitplan.verify.result import Tally
 
-_ASKS = ("put ", "add a ")
 _ALLOWED_M = 0.0005
 
 
@@ -19,8 +19,9 @@ def check_buying(plan: Plan, sheet: Tally) -> None:
     built, buying = plan.built, plan.buying
     sheet.count("things to buy", len(buying))
     for one in buying:
-        if one.needed < 0 or one.spare < 0 or one.each < 0:
-            sheet.problem("buying", one.name, "is less than nothing", min(one.needed, one.spare, one.each))
+        least = min(one.needed, one.spare, one.each, one.owned, one.needed + one.spare - one.owned)
+        if least < -_ALLOWED_M:
+            sheet.problem("buying", one.name, "is less than nothing", least)
     listed: Counter[str] = Counter()
     for one in buying:
         if one.part:
@@ -42,10 +43,13 @@ def check_buying(plan: Plan, sheet: Tally) -> None:
     _owned(plan, sheet)
     _metres(plan, sheet)
     _joints(plan, sheet)
-    names = {one.name for one in buying}
-    for found in plan.findings:
-        if found.remedy.startswith(_ASKS) and found.remedy not in names:
-            sheet.problem("buying", found.where, "a finding asks for what the list has not")
+    wanted = Counter((found.where, one) for found in plan.findings for one in found.add)
+    extra = [one for one in buying if one.shop == "findings ask for"]
+    had = Counter((" ".join(one.serves), Asked(one.name, one.needed, one.unit)) for one in extra)
+    for (where, asked), count in (wanted - had).items():
+        sheet.problem("buying", where, f"a finding asks for {asked.name}, which the list has not", count)
+    for (where, asked), count in (had - wanted).items():
+        sheet.problem("buying", where, f"no finding asks for {asked.name}", count)
     for rebuild in built.rebuilds:
         for name in rebuild.remove:
             if not any(one.shop == "comes out" and one.name == name for one in buying):

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 from fitplan.model.buying import SHOPS, Article, Shop, Unit
-from fitplan.model.electrical import Bank, CellPack, Charger, Connector, Fuse
+from fitplan.model.electrical import Bank, CellPack, Charger, Conductor, Connector, Fuse
 from fitplan.model.part import Part, PinJoint
 from fitplan.model.plan import TAPE_WIDTH, BuiltTrain, Outcome, Resistor, Splice, Wire, WireEnd
 from fitplan.workbench.heat_shrink import resistor_sleeve, sleeve_for
@@ -23,8 +23,6 @@ _SOLDER_MM = 15.0
 _LEADED = ("switch", "emitter", "lamp", "sounder")
 """Families whose pins are tags or leads in the air, which want a sleeve each."""
 _PIN_SLEEVE_MM = 12.0
-_ASKS = ("put ", "add a ")
-"""How remedies begin that ask for something to be had."""
 _CONTACTS: dict[PinJoint, str] = {"crimp": "crimp contact", "header": "socket contact for pins at 2.54 mm"}
 
 
@@ -242,7 +240,15 @@ def _wire(built: BuiltTrain) -> Iterator[Article]:
         numbers = [f"wire {wire.number}" for wire in wires]
         name = f"stranded wire, AWG {awg}, {colour}"
         article = _article("wire and crimping", name, cut, WASTE_SHARE * cut, numbers, note="with waste")
-        yield replace(article, unit="m")
+        yield replace(article, unit="m", each=_price_of_wire(built, awg))
+
+
+def _price_of_wire(built: BuiltTrain, awg: int) -> float:
+    """Return the price of a metre of wire of a gauge; 0 where the catalogue has none."""
+    stock = (part for part in built.train.catalogue.values() if part.price)
+    return next(
+        (one.price for one in stock if (wire := one.figure(Conductor)) is not None and wire.awg == awg), 0.0
+    )
 
 
 def _bricks(built: BuiltTrain) -> Iterator[Article]:
@@ -292,9 +298,12 @@ def _workshop(built: BuiltTrain) -> Iterator[Article]:
 def _asked_for(outcomes: Iterable[Outcome]) -> Iterator[Article]:
     for outcome in outcomes:
         for found in outcome.findings:
-            if found.remedy.startswith(_ASKS):
-                note = f"{found.severity} of {found.subject}: not in the plan, weigh it up"
-                yield _article("findings ask for", found.remedy, 1, 0, [found.where], note=note)
+            for asked in found.add:
+                note = f"{found.severity} of {found.subject}: {found.remedy}"
+                article = _article(
+                    "findings ask for", asked.name, asked.quantity, 0, [found.where], note=note
+                )
+                yield replace(article, unit=asked.unit)
 
 
 def _coming_out(built: BuiltTrain) -> Iterator[Article]:

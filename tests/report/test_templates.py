@@ -20,7 +20,7 @@ def test_windows_and_ports_stand_at_true_size_in_true_places(harbour_plan: Plan)
                 continue
             sheet = drawn[f"{entry.name}, {name}, from outside"]
             boxes = [one for one in sheet.shapes if isinstance(one, Rect)]
-            edge = next(one for one in boxes if abs(one.w - shape.width) < 1e-6)
+            edge = max((one for one in boxes if abs(one.w - shape.width) < 1e-6), key=lambda one: one.h)
             for one in wanted:
                 low, high = one.box.low, one.box.high
                 # From the front the vehicle's left, where y grows, is at the right hand.

@@ -28,8 +28,8 @@ def test_every_joint_and_finding_is_in_the_list_and_back(planned: Planned, name:
     for splice in harness.splices:
         assert serves.count(f"splice {splice.name}") == 1
     for found in plan.findings:
-        if found.remedy.startswith(("put ", "add a ")):
-            assert any(one.name == found.remedy for one in plan.buying)
+        for asked in found.add:
+            assert any(one.name == asked.name and found.where in one.serves for one in plan.buying)
     cavities = {
         (end.owner, end.pin, end.vehicle)
         for wire in harness.wires

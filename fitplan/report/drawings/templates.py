@@ -59,7 +59,7 @@ def _template(plan: Plan, entry: TrainVehicle, out: Direction, name: str) -> Dra
     for x, z, radius in _eyes(plan, entry.name, face, out):
         sheet.circle(x, HEAD + z, radius, _HOLE)
         _cross(sheet, x, HEAD + z, radius + 1.5)
-    _say(sheet, "red: window; circles: eyes; crosses: middles to drill at", y)
+    _say(sheet, "circles: eyes; crosses: middles", y)
     return sheet
 
 
