@@ -19,6 +19,7 @@ _EVENING = (
     trains.plan,
     plans.verify,
     plans.judge_readings,
+    plans.freeze,
     plans.compare,
     catalogue.parts,
     trains.sweep,

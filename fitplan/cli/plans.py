@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from fitplan.cli.frame import ForceOption, JsonOption, app, console, exit_as, print_document, read_train
+from fitplan.cli.frame import ForceOption, JsonOption, app, console, exit_as, print_document, read_train, say
 from fitplan.errors import FitplanError
 
 if TYPE_CHECKING:
@@ -93,6 +93,37 @@ def judge_readings(
     else:
         print_judged(judged, meter, console())
     exit_as(judged.passed)
+
+
+@app.command()
+def freeze(
+    plan_file: Annotated[Path, typer.Argument(metavar="PLAN", help="A plan.json, or the folder it is in.")],
+    train: Annotated[
+        str, typer.Option(metavar="TRAIN", help="Its train file, where the folder does not name it.")
+    ] = "",
+) -> None:
+    """Write a plan's places, parts and pins into its train file as fixed; comments and order stay.
+
+    A later plan keeps them, so that what is added finds its place beside what is built.
+    """
+    from fitplan.files.catalogue import examples_folder
+    from fitplan.files.find import find_train
+    from fitplan.files.freeze import frozen
+    from fitplan.files.owned_reading import standing_files
+    from fitplan.files.plan_json import read_plan
+    from fitplan.files.write import write_file
+
+    plan = read_plan(plan_file)
+    folder = plan_file if plan_file.is_dir() else plan_file.parent
+    name = "" if train else standing_files(folder).train
+    path = find_train(train) if train else folder / name if "/" in name else None
+    if path is None or not path.is_file() or examples_folder() in path.resolve().parents:
+        raise FitplanError(
+            f"which file is to be frozen? {folder} names none of yours: say it with --train TRAIN"
+        )
+    write_file(path, frozen(path.read_text(encoding="utf-8"), plan).encode(), force=True)
+    places, pins = len(plan.built.placements), sum(bool(use.net) for use in plan.built.pin_map)
+    say(f"{places} places, their parts and {pins} pins fixed in {path}.")
 
 
 @app.command()

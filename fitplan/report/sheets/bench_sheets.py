@@ -11,6 +11,7 @@ from fitplan.report.drawings.layer_frame import BODY, LINE
 from fitplan.report.drawings.pdf import fitted, wrapped
 from fitplan.report.drawings.scene import body_edges
 from fitplan.report.drawings.step_drawing import step_drawing
+from fitplan.report.drawings.templates import plug_labels, template_drawings
 from fitplan.report.drawings.wiring_drawing import wiring_drawing
 from fitplan.report.drawings.wiring_layout import BREAK, wiring_layout
 from fitplan.report.lists.bring_up_list import bring_up_list
@@ -157,6 +158,14 @@ def _wires_told_apart(pad: Pad, plan: Plan) -> None:
     pad.page.text(EDGE, pad.y + 3.6, text, BODY, ink="soft")
     pad.y += 6.5
     _rows_of(pad, label_drawings(plan), 3.0)
+    labels = plug_labels(plan)
+    if labels:
+        pad.section("Labels for the vehicles' plugs, 1:1", heading=True)
+        _rows_of(pad, labels, 3.0)
+    templates = template_drawings(plan)
+    if templates:
+        pad.section("Templates of the ends, 1:1", heading=True)
+        _rows_of(pad, templates, 6.0)
     pad.section("Connectors from the wire side, boards from above", heading=True)
     faces = [
         connector_face(plan, crossing, vehicle)
