@@ -227,7 +227,9 @@ def _check_openings(need: NeedEntry, reading: Reading) -> None:
     """Report openings that none of the vehicles has that a need may go into."""
     assert need.exchange is not None
     bound = [place.vehicle for place in (need.looks, need.sits, need.at) if place is not None]
-    names = [str(name) for name in (bound or need.in_ or reading.vehicles)]
+    # Where a place is fixed to the last, the need may still name what it could be reached by elsewhere.
+    frozen = need.at is not None and need.at.offset is not None
+    names = [str(name) for name in ((not frozen and bound) or need.in_ or reading.vehicles)]
     homes = [reading.vehicles.get(name) for name in names]
     known = [opening.name for home in homes if home is not None for opening in home.openings]
     for name in need.exchange.open:

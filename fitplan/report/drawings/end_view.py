@@ -44,7 +44,7 @@ def _drawn(plan: Plan, offer: WiderWindow) -> Drawing:
     vehicle = plan.built.train.vehicle(offer.vehicle).vehicle
     window = next(one for one in vehicle.windows if one.name == offer.window)
     part = next(one for one in plan.built.train.need(offer.need).candidates if one.id == offer.part_id)
-    face = Face(vehicle, window.out)
+    face = FaceView(vehicle, window.out)
     kept = tuple(
         replace(entry, state="free") if entry.removable in offer.remove and entry.removable else entry
         for entry in vehicle.body
@@ -85,7 +85,7 @@ def _key(offer: WiderWindow) -> str:
     return f"hatched: bricks that come out{plates}; blue: {offer.need}"
 
 
-class Face:
+class FaceView:
     """One side of a vehicle as it is seen from outside, flat, in mm from its upper left corner."""
 
     def __init__(self, vehicle: Vehicle, out: Direction) -> None:
@@ -108,7 +108,7 @@ class Face:
         return self._axis, self._across
 
 
-def draw_wall(sheet: Drawing, face: Face, vehicle: Vehicle, x: float, pens: Collection[Pen]) -> None:
+def draw_wall(sheet: Drawing, face: FaceView, vehicle: Vehicle, x: float, pens: Collection[Pen]) -> None:
     """Draw what stands nearest, as far as it is drawn with one of some pens."""
     cells = cells_of(vehicle)
     along, across = face.axes

@@ -10,7 +10,7 @@ from fitplan.model.plan import Plan
 from fitplan.model.solids import AXES, Cylinder, Direction, axis_of
 from fitplan.model.train import TrainVehicle
 from fitplan.report.drawings.drawing import Drawing, Pen
-from fitplan.report.drawings.end_view import BEHIND, FRONT, HEAD, REMOVABLE, Face, draw_wall
+from fitplan.report.drawings.end_view import BEHIND, FRONT, HEAD, REMOVABLE, FaceView, draw_wall
 from fitplan.report.drawings.pdf import fitted
 from fitplan.report.lists.wording import number
 
@@ -36,7 +36,7 @@ def template_drawings(plan: Plan) -> tuple[Drawing, ...]:
 
 def _template(plan: Plan, entry: TrainVehicle, out: Direction, name: str) -> Drawing:
     vehicle = entry.vehicle
-    face = Face(vehicle, out)
+    face = FaceView(vehicle, out)
     says = [f"window {one.name}" for one in vehicle.windows if one.out == out]
     lines = 1 + len(says) + sum(port.out == out for port in vehicle.ports)
     sheet = Drawing(
@@ -63,7 +63,7 @@ def _template(plan: Plan, entry: TrainVehicle, out: Direction, name: str) -> Dra
     return sheet
 
 
-def _eyes(plan: Plan, vehicle: str, face: Face, out: Direction) -> list[tuple[float, float, float]]:
+def _eyes(plan: Plan, vehicle: str, face: FaceView, out: Direction) -> list[tuple[float, float, float]]:
     """Return middle and radius of the round solids of what looks out at this end, on the template."""
     found: list[tuple[float, float, float]] = []
     for placement in plan.built.placements:
