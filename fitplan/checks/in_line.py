@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from fitplan.circuit.currents import NetCurrent
 from fitplan.circuit.net_ends import ends_of
 from fitplan.circuit.supply import Rail, SupplyTree
+from fitplan.model.buying import Asked
 from fitplan.model.electrical import CellPack, Fuse, Switch
 from fitplan.model.part import Part
 from fitplan.model.plan import Finding
@@ -86,6 +87,7 @@ def left_on(train: Train, chosen: Mapping[str, Part], tree: SupplyTree, hours: f
         "parts",
         "put a switch into the lead of the cells, ahead of everything, or take the cells out after each run",
         "common practice, no source",
+        add=(Asked("switch"),),
     )
 
 

@@ -7,14 +7,15 @@ middle marked, and the round eyes of what looks out.
 from __future__ import annotations
 
 from fitplan.model.plan import Plan
-from fitplan.model.solids import AXES, Cylinder, Direction, axis_of
+from fitplan.model.solids import AXES, Box, Cylinder, Direction, axis_of
 from fitplan.model.train import TrainVehicle
 from fitplan.report.drawings.drawing import Drawing, Pen
 from fitplan.report.drawings.end_view import BEHIND, FRONT, HEAD, REMOVABLE, FaceView, draw_wall
-from fitplan.report.drawings.pdf import fitted
+from fitplan.report.drawings.pdf import fitted, text_width
 from fitplan.report.lists.wording import number
 
-_FOOT = 4.6
+_TEXT = 3.6
+_FOOT = 5.2
 _EDGE = Pen("ink", 0.3)
 _WINDOW = Pen("stop", 0.4)
 _HOLE = Pen("new-edge", 0.4)
@@ -37,30 +38,35 @@ def template_drawings(plan: Plan) -> tuple[Drawing, ...]:
 def _template(plan: Plan, entry: TrainVehicle, out: Direction, name: str) -> Drawing:
     vehicle = entry.vehicle
     face = FaceView(vehicle, out)
-    says = [f"window {one.name}" for one in vehicle.windows if one.out == out]
-    lines = 1 + len(says) + sum(port.out == out for port in vehicle.ports)
-    sheet = Drawing(
-        max(face.width, 44.0), face.height + HEAD + lines * _FOOT, f"{entry.name}, {name}, from outside"
-    )
+    windows = [one for one in vehicle.windows if one.out == out]
+    ports = [one for one in vehicle.ports if one.out == out]
+    says = [_words(face, one.name, "window", one.box) for one in windows]
+    says += [_words(face, one.name, "port", one.box) for one in ports]
+    says.append("circles: eyes; crosses: middles")
+    width = max(face.width, *(text_width(text, _TEXT) for text in says))
+    sheet = Drawing(width, face.height + HEAD + len(says) * _FOOT, f"{entry.name}, {name}, from outside")
     sheet.text(0, HEAD - 2.2, fitted(f"{entry.name}, {name}", 3.6, sheet.width, True), 3.6, bold=True)
     draw_wall(sheet, face, vehicle, 0.0, (BEHIND,))
     draw_wall(sheet, face, vehicle, 0.0, (FRONT, REMOVABLE))
     sheet.rect(0, HEAD, face.width, face.height, _EDGE)
-    y = HEAD + face.height + 3.8
-    for window in (one for one in vehicle.windows if one.out == out):
+    for line, text in enumerate(says):
+        sheet.text(0, HEAD + face.height + 4.4 + line * _FOOT, text, _TEXT)
+    for window in windows:
         left, top, wide, high = face.flat(window.box)
         sheet.rect(left, HEAD + top, wide, high, _WINDOW)
-        y = _say(sheet, f"{window.name}: window {number(wide)} × {number(high)} mm", y)
-    for port in (one for one in vehicle.ports if one.out == out):
+    for port in ports:
         left, top, wide, high = face.flat(port.box)
         sheet.rect(left, HEAD + top, wide, high, _HOLE)
         _cross(sheet, left + wide / 2, HEAD + top + high / 2, max(wide, high) / 2 + 1.5)
-        y = _say(sheet, f"{port.name}: port {number(wide)} × {number(high)} mm", y)
     for x, z, radius in _eyes(plan, entry.name, face, out):
         sheet.circle(x, HEAD + z, radius, _HOLE)
         _cross(sheet, x, HEAD + z, radius + 1.5)
-    _say(sheet, "circles: eyes; crosses: middles", y)
     return sheet
+
+
+def _words(face: FaceView, name: str, kind: str, box: Box) -> str:
+    _, _, wide, high = face.flat(box)
+    return f"{name}: {kind} {number(wide)} × {number(high)} mm"
 
 
 def _eyes(plan: Plan, vehicle: str, face: FaceView, out: Direction) -> list[tuple[float, float, float]]:
@@ -77,11 +83,6 @@ def _eyes(plan: Plan, vehicle: str, face: FaceView, out: Direction) -> list[tupl
                 left, top, wide, _ = face.flat(solid.bounds)
                 found.append((left + wide / 2, top + wide / 2, solid.radius))
     return found
-
-
-def _say(sheet: Drawing, text: str, y: float) -> float:
-    sheet.text(0, y, fitted(text, 3.0, sheet.width), 3.0)
-    return y + _FOOT
 
 
 def _cross(sheet: Drawing, x: float, y: float, reach: float) -> None:

@@ -45,8 +45,10 @@ def bench_sheets(pad: Pad, plan: Plan) -> None:
     pad.section("Cut list")
     pad.table(cut_list(plan), ticks=True)
     _wires_told_apart(pad, plan)
-    pad.section("Joints, connectors and couplings")
-    for sheet in (join_list(plan), connector_list(plan), coupling_list(plan)):
+    joints = [sheet for sheet in (join_list(plan), connector_list(plan), coupling_list(plan)) if sheet.rows]
+    if joints:
+        pad.section("Joints, connectors and couplings")
+    for sheet in joints:
         pad.table(sheet, ticks=sheet.name != "couplings")
     _wiring(pad, plan)
     _meter(pad, plan)
