@@ -15,6 +15,7 @@ from fitplan.errors import ContradictionError
 from fitplan.files.plan_json import plan_to_json
 from fitplan.model.plan import Finding, FitRow, Outcome, Plan, Verdict
 from fitplan.model.verdict import fit_verdict
+from fitplan.report.lists.verdict_words import fit_words
 from fitplan.surface import confirm, write_plan
 from fitplan.verify.result import Problem, Report
 
@@ -97,7 +98,7 @@ def test_the_weakest_need_decides_and_of_each_its_best_row(
     found = fit_verdict(rows)
     assert found.verdict == expected
     assert found.holds == (expected in ("fits", "fits after a rebuild"))
-    assert found.words.startswith(expected)
+    assert fit_words(found).startswith(expected)
 
 
 def test_a_plan_that_does_not_stand_up_is_not_written(harbour_plan: Plan, tmp_path: Path) -> None:

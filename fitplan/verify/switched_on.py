@@ -78,6 +78,10 @@ def _left_out(built: BuiltTrain, bench: NodalNetwork, parts: dict[str, Part]) ->
             (owner, pin.name) in bench.joined for pin in grounds
         ):
             yield owner, (owner,), "has no ground"
+        if part.figure(MotorDriver) is not None:
+            for pin in part.pins:
+                if pin.role == "supply" and not pin.optional and (owner, pin.name) not in bench.joined:
+                    yield owner, (owner,), f"has its supply pin {pin.name} open"
     for net in built.train.nets:
         if len({ref.owner for ref in net.joins}) < 2:
             yield net.name, (net.name, *(ref.owner for ref in net.joins)), "joins nothing"

@@ -20,10 +20,11 @@ nets:
 """,
     "boiler-loco": """
 nets:
-  - {name: ground, role: ground, joins: [cells.minus, brain.GND, front eye.GND, rear eye.GND, emitter.GND]}
+  - {name: ground, role: ground, joins: [cells.minus, lift.GND, brain.GND, front eye.GND, rear eye.GND,
+      emitter.GND]}
   - {name: cells plus, role: supply, joins: [cells.plus, switch.a]}
-  - {name: switched, role: supply, joins: [switch.b, brain.raw]}
-  - {name: five volts, role: supply, joins: [brain.5v, front eye.VCC, rear eye.VCC]}
+  - {name: switched, role: supply, joins: [switch.b, lift.in]}
+  - {name: five volts, role: supply, joins: [lift.out, brain.5v, front eye.VCC, rear eye.VCC]}
   - {name: bus clock, role: signal, joins: [brain.*, front eye.SCL, rear eye.SCL]}
   - {name: bus data, role: signal, joins: [brain.*, front eye.SDA, rear eye.SDA]}
   - {name: front off, role: signal, joins: [brain.*, front eye.OFF]}

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from fitplan.model.buying import Article
+from fitplan.model.buying import Article, Asked
 from fitplan.model.electrical import CellPack, Lead
 from fitplan.model.part import Clearance, Mount, Part, Pin
 from fitplan.model.plan import (
@@ -247,7 +247,7 @@ def shopped(*changes: tuple[str, Article | None]) -> Plan:
         placed.append(replace(one, part=part, shelf=SHELF if one.need == "lamp" else None))
     resistor = Resistor("lamp", "IN", "light", 100.0, 8.0, 0.01, 0.25, "lead")
     pegs = Fastening("board", "loco", ("+x",), (Piece("brick 1 × 1", Box((0, 0, 0), (8, 8, 9.6))),))
-    finding = Finding("support", "caution", "lamp", "tips", 1.0, 0.0, "mm", REMEDY, "ours")
+    finding = Finding("support", "caution", "lamp", "tips", 1.0, 0.0, "mm", REMEDY, "ours", (Asked(REMEDY),))
     plan = built_with(
         plan, placements=tuple(placed), resistors=(resistor,), fastenings=(pegs,), rebuilds=(REBUILT,)
     )
@@ -296,7 +296,7 @@ MISSED: dict[str, tuple[tuple[str, Article | None], str]] = {
     "a cell too few": (("cells", article("alkaline cell, AA", 2.0)), "2 are listed for holders of 3"),
     "no plate": (("plate", None), "is listed 0 times, needed 1 times"),
     "no brick beside": (("peg", None), "is listed 0 times, needed 1 times"),
-    "a remedy": (("remedy", None), "a finding asks for what the list has not"),
+    "a remedy": (("remedy", None), "which the list has not"),
     "what comes out": (("out", None), "comes out, and the list does not say so"),
     "it comes out of a shop": (("out", article("shelf brick", 1.0)), "comes out, and the list does not"),
     "contacts": (("x", article("crimp contact for it", 2.0)), "2 are listed for 0 cavities"),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from fitplan.routing.map.topology import Node, Portal
@@ -26,6 +26,17 @@ class PassedSegment:
     def last(self) -> Node:
         """Where the wire leaves the segment."""
         return self.laid.segment.end if self.forwards else self.laid.segment.start
+
+
+def in_running_order(chain: tuple[PassedSegment, ...], vehicles: Sequence[str]) -> tuple[PassedSegment, ...]:
+    """Return a wire that runs through several vehicles from the leading one backwards.
+
+    Vehicles are wired from the front of the train on: so a wire always ends in one that is wired later.
+    """
+    first, last = (vehicles.index(link.laid.segment.vehicle) for link in (chain[0], chain[-1]))
+    if first <= last:
+        return chain
+    return tuple(PassedSegment(link.laid, not link.forwards) for link in reversed(chain))
 
 
 def chains_of(layout: Layout, cut: Callable[[CouplingPorts], bool]) -> list[tuple[PassedSegment, ...]]:

@@ -13,7 +13,7 @@ from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Crossing, Harness, Unreached
 from fitplan.model.train import Net
 from fitplan.model.wiring_facts import WiringFacts
-from fitplan.routing.harness.chains import PassedSegment, chains_of
+from fitplan.routing.harness.chains import PassedSegment, chains_of, in_running_order
 from fitplan.routing.harness.colours import STOCK, assign_colours
 from fitplan.routing.harness.conductors import choose_gauge
 from fitplan.routing.harness.coupling_crossings import WiredCoupling, wired_couplings
@@ -190,6 +190,8 @@ def _assemble(
 ) -> Harness:
     diameters = _diameters(gauges)
     chains = chains_of(layout, lambda ports: bool(built.train.pair_at(ports.ahead, ports.behind)))
+    running = [entry.name for entry in built.train.vehicles]
+    chains = [in_running_order(chain, running) for chain in chains]
     numbers = {id(link.laid): i for i, chain in enumerate(chains, 1) for link in chain}
     tight = tightened(layout, diameters)
     bundles = shared_ways(layout, tight.pulled, diameters, numbers)
