@@ -43,8 +43,8 @@ class Ring:
 
     def cylinder(self, radius: float) -> Cylinder:
         """Return the cylinder of a radius between `least` and `most`."""
-        x, y, z = (round(c, 4) for c in self.start)
-        return Cylinder(self.axis, (x, y, z), round(self.length, 4), radius)
+        x, y, z = (round(c, 3) for c in self.start)
+        return Cylinder(self.axis, (x, y, z), round(self.length, 3), radius)
 
     def radii(self) -> tuple[float, ...]:
         """Return radii that it may mean: the roundest figures first, then the least and the greatest."""
