@@ -37,13 +37,11 @@ _IN_ENGINE: Change = (
 _BOTH_IN_ENGINE: Change = ("train.yaml", "part: bank-stick, in: [wagon]", "part: bank-stick, in: [engine]")
 _HIGH: Change = ("wagon.yaml", ", 32]}}", ", 51.2]}}")
 _TURNED: Change = ("train.yaml", "file: wagon.yaml}", "file: wagon.yaml, turned: yes}")
-_CUT: tuple[Change, ...] = (
-    (
-        "train.yaml",
-        "  - {name: bank lead, role: supply, lead: lead-usb-a-mini-b, joins: [bank.plus, brain.USB]}\n",
-        "",
-    ),
-    ("train.yaml", "joins: [brain.5V,", "joins: [bank.plus, brain.5V,"),
+_CUT: Change = (
+    "train.yaml",
+    "{name: bank lead, role: supply, lead: lead-usb-a-mini-b, joins: [bank.plus, brain.USB]}",
+    "{name: five volts, role: supply,"
+    " joins: [bank.plus, brain.5V, front eyes.VCC, rear eyes.VCC, work lights.VCC]}",
 )
 _NONE: Change = ("wagon.yaml", "solids:\n", "unused:\n")
 _UP: Change = ("train.yaml", "lead-usb-a-mini-b,", "lead-usb-a-mini-b-up,")
@@ -58,10 +56,10 @@ VARIANTS: dict[str, tuple[tuple[Change, ...], Direction | None]] = {
     "no sides": ((_NONE,), None),
     "wagon turned": ((_TURNED,), None),
     "rangers standing": ((), "+y"),
-    "the bank's lead cut": (_CUT, None),
+    "the bank's lead cut": ((_CUT,), None),
     "the board's plug leaves upwards": ((_UP,), None),
     "board in the engine, bank on the deck": ((_IN_ENGINE,), None),
-    "board in the engine, the bank's lead cut": ((_IN_ENGINE, *_CUT), None),
+    "board in the engine, the bank's lead cut": ((_IN_ENGINE, _CUT), None),
     "board and bank in the engine": ((_IN_ENGINE, _BOTH_IN_ENGINE), None),
     "no iron": (_NO_IRON, None),
     "no iron, no sides": ((*_NO_IRON, _NONE), None),
@@ -70,8 +68,8 @@ VARIANTS: dict[str, tuple[tuple[Change, ...], Direction | None]] = {
     "flat bank, no sides": ((_FLAT, _NONE), None),
     "flat bank, wagon turned": ((_FLAT, _TURNED), None),
     "flat bank, no sides, rangers standing": ((_FLAT, _NONE), "+y"),
-    "flat bank, its lead cut, no sides": ((_FLAT, *_CUT, _NONE), None),
-    "flat bank, board in the engine, its lead cut, no sides": ((_FLAT, _IN_ENGINE, *_CUT, _NONE), None),
+    "flat bank, its lead cut, no sides": ((_FLAT, _CUT, _NONE), None),
+    "flat bank, board in the engine, its lead cut, no sides": ((_FLAT, _IN_ENGINE, _CUT, _NONE), None),
     "flat bank, no iron, no sides": ((_FLAT, *_NO_IRON, _NONE), None),
 }
 
