@@ -208,12 +208,15 @@ def test_the_plan_is_the_same_with_a_second_process_and_with_one_that_is_killed(
 
 
 CHILD = """
+import signal
 import sys
 from fitplan.processes import second_process
 if __name__ == "__main__":
+    # A shell that starts tests in the background lets them ignore interrupts.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
     with second_process():
-        print("begun", flush=True)
         try:
+            print("begun", flush=True)
             sys.stdin.readline()
         except KeyboardInterrupt:
             print("stopped", flush=True)
