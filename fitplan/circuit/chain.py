@@ -262,7 +262,11 @@ def regulated_volts(regulator: Regulator, volts: float) -> float:
 
 
 def input_current(regulator: Regulator, volts: float, out_v: float, out_ma: float) -> float:
-    """Return the current into a regulator: the same for a linear one, the same power for the others."""
+    """Return the current (mA) into a regulator that gives so many volts.
+
+    A linear one passes its output current and adds its own; a switching one keeps the power:
+    Vout·Iout/(η·Vin) (textbook).
+    """
     if regulator.kind == "linear" or volts <= 0:
         return out_ma + regulator.quiescent_ma
     return out_v * out_ma / (regulator.efficiency * volts) + regulator.quiescent_ma

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
 
+from fitplan.circuit.chain import input_current
 from fitplan.circuit.draws import Drawn, end_currents, tree_draws
 from fitplan.circuit.net_ends import ends_of
 from fitplan.circuit.supply import Link, Rail, Supply, SupplyTree, build_supply, full_volts, nominal_volts
@@ -116,12 +117,9 @@ def by_label(tree: SupplyTree, peak: bool) -> Drawn:
 def regulator_input(regulator: Regulator, volts: float, out_ma: float) -> float:
     """Return the current (mA) into a regulator at these input volts.
 
-    A linear one passes its output current and adds its own; a switching one keeps the power:
-    Vout·Iout/(η·Vin) (textbook).
+    `chain.input_current` at the volts that it is made to give.
     """
-    if regulator.kind == "linear" or volts <= 0:
-        return out_ma + regulator.quiescent_ma
-    return regulator.out_v * out_ma / (regulator.efficiency * volts) + regulator.quiescent_ma
+    return input_current(regulator, volts, regulator.out_v, out_ma)
 
 
 def _idle(train: Train, chosen: Mapping[str, Part], net: Net) -> NetCurrent:

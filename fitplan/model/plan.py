@@ -566,6 +566,12 @@ class Resistor:
     rated_w: float
     place: Literal["lead", "board"]
 
+    @property
+    def words(self) -> str:
+        """Its value and the power that it is rated for: ``resistor 270 Ω, 0.25 W``."""
+        value = f"{self.ohm / 1000:g} kΩ" if self.ohm >= 1000 else f"{self.ohm:g} Ω"
+        return f"resistor {value}, {self.rated_w:g} W"
+
 
 @dataclass(frozen=True)
 class Finding:

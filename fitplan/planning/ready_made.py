@@ -16,6 +16,7 @@ from itertools import pairwise, permutations
 import numpy as np
 from numpy.typing import NDArray
 
+from fitplan.lattice.counting import sums_below
 from fitplan.lattice.cover import TENTHS
 from fitplan.lattice.frame import Frame
 from fitplan.model.electrical import Lead
@@ -205,7 +206,7 @@ class _Room:
         for number, filled in self.wires.items():
             if number != wire.number:
                 free &= ~filled
-        blocked, near = _sums(~free), _sums(_grown(self.wires[wire.number], BESIDE))
+        blocked, near = sums_below(~free), sums_below(_grown(self.wires[wire.number], BESIDE))
         shapes = {
             tuple(math.ceil(edge / self.frame.pitch - 1e-9) for edge in sides)
             for fold in folds(surplus_mm, lead.outer_mm, lead.bend_mm)
@@ -256,13 +257,6 @@ def _grown(mask: Mask, by: int) -> Mask:
             wide[tuple(ahead)] |= found[tuple(behind)]
             wide[tuple(behind)] |= found[tuple(ahead)]
         found = wide
-    return found
-
-
-def _sums(mask: Mask) -> NDArray[np.int32]:
-    """Return how many voxels are set below each corner."""
-    found = np.zeros(tuple(size + 1 for size in mask.shape), dtype=np.int32)
-    found[1:, 1:, 1:] = mask.cumsum(0, dtype=np.int32).cumsum(1).cumsum(2)
     return found
 
 

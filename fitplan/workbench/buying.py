@@ -10,7 +10,7 @@ from dataclasses import replace
 from fitplan.model.buying import SHOPS, Article, Shop, Unit
 from fitplan.model.electrical import Bank, CellPack, Charger, Conductor, Connector, Fuse
 from fitplan.model.part import Part, PinJoint
-from fitplan.model.plan import TAPE_WIDTH, BuiltTrain, Outcome, Resistor, Splice, Wire, WireEnd
+from fitplan.model.plan import TAPE_WIDTH, BuiltTrain, Outcome, Splice, Wire, WireEnd
 from fitplan.workbench.heat_shrink import resistor_sleeve, sleeve_for
 from fitplan.workbench.owned import less_what_is_owned
 
@@ -142,16 +142,10 @@ def _resistors(built: BuiltTrain) -> Iterator[Article]:
     grouped: dict[str, list[str]] = defaultdict(list)
     for one in built.resistors:
         if one.place == "lead":
-            grouped[resistor_words(one)].append(f"{one.owner}.{one.pin}")
+            grouped[one.words].append(f"{one.owner}.{one.pin}")
     for name, pins in grouped.items():
         note = "series E24, 5 %; soldered into the lead"
         yield _article("electronics", name, len(pins), 1, pins, note=note)
-
-
-def resistor_words(one: Resistor) -> str:
-    """Return a resistor by its value and the power that it is rated for."""
-    value = f"{one.ohm / 1000:g} kΩ" if one.ohm >= 1000 else f"{one.ohm:g} Ω"
-    return f"resistor {value}, {one.rated_w:g} W"
 
 
 def _sleeves(built: BuiltTrain) -> Iterator[Article]:

@@ -15,7 +15,7 @@ from fitplan.model.part import Mount, Part
 from fitplan.model.plan import Plan
 from fitplan.model.solids import Box
 from fitplan.model.train import Need
-from fitplan.model.vehicle import Layer, Removable, Vehicle, Window
+from fitplan.model.vehicle import BodySolid, Layer, Removable, Vehicle, Window
 from fitplan.model.wider_window import WiderWindow
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.seats import Wanted
@@ -197,3 +197,15 @@ def test_of_a_body_without_layers_nothing_is_proposed() -> None:
     part = eye((9.6, 32.0, 12.8), (2.0, 3.2, 28.0, 8.0))
     need = Need("eye", (part,), looks=("cab", "pane"))
     assert wider_window(Packer({"cab": vehicle}), "cab", Wanted(need, part)) is None
+
+
+def test_a_window_that_is_cut_by_a_solid_is_open_already() -> None:
+    """The same window drawn as a free solid over a whole wall: what is open is not taken out again."""
+    drawn, whole = cab((2, 4, 1, 4)), cab((2, 2, 1, 1))
+    cut = replace(whole, windows=drawn.windows, body=(*whole.body, BodySolid(drawn.windows[0].box, "free")))
+    part = eye((9.6, 32.0, 12.8), (2.0, 3.2, 28.0, 8.0))
+    wanted = Wanted(Need("eye", (part,), looks=("cab", "pane")), part)
+    offers = [wider_window(Packer({"cab": vehicle}), "cab", wanted) for vehicle in (drawn, cut)]
+    assert offers[0] == offers[1]
+    assert offers[1] is not None
+    assert offers[1].size == 6

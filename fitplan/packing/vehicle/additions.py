@@ -178,7 +178,7 @@ def with_shelves(
         if shelf is None:
             found.append(replace(place, steady=rest.steady))
             continue
-        added += [box for one in shelf.boxes if (box := _in_tenths(one)) not in added]
+        added += [box for one in shelf.boxes if (box := in_tenths(one)) not in added]
         found.append(replace(place, shelf=shelf, carried_by=SHELF_WORDS[shelf.kind], steady=shelf.steady))
     return tuple(found)
 
@@ -419,7 +419,8 @@ def _box(edges: Sequence[int]) -> IntBox:
     return (x0, y0, z0, x1, y1, z1)
 
 
-def _in_tenths(box: Box) -> IntBox:
+def in_tenths(box: Box) -> IntBox:
+    """Return a box in tenths of a millimetre, to the nearest."""
     return _box([round(value * TENTHS) for value in (*box.low, *box.high)])
 
 

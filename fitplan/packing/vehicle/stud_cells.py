@@ -1,6 +1,6 @@
 """A drawn body as cells of one stud and one plate: which are bricks that could be left out.
 
-Only what layer drawings say counts as bricks; solids that are drawn into them, and what is built in, stay.
+Bricks are what fills whole cells of the grid once all is drawn; odd solids, and what is built in, stay.
 All lengths in tenths of a millimetre.
 """
 
@@ -12,9 +12,11 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from fitplan.lattice.boxes import ExactSpace
 from fitplan.lattice.cover import TENTHS
+from fitplan.lattice.states import FIXED_BIT, FREE_BIT, KEEP_CLEAR_BIT, OUTSIDE_BIT, name_bit
 from fitplan.model.solids import Box
-from fitplan.model.vehicle import BodySolid, Layer, Vehicle
+from fitplan.model.vehicle import BodySolid, Vehicle
 from fitplan.units import PLATE, STUD
 
 Cell: TypeAlias = tuple[int, int, int]
@@ -54,16 +56,44 @@ class StudCells:
         if not levels or any(height != levels[0][1] + LEVEL * k for k, (_, height) in enumerate(levels)):
             return None
         shape = (vehicle.studs_long, vehicle.studs_wide, len(levels))
+        base = levels[0][1]
+        space = ExactSpace.of(vehicle, studs=False)
+        kind_of = {FIXED_BIT: BRICK, FREE_BIT: CLEAR, OUTSIDE_BIT: OUTSIDE, KEEP_CLEAR_BIT: HARD}
+        name_of = {name_bit(space.names, name): name for name in space.names}
+        stays = [entry.solid.bounds for entry in drawn_in(vehicle) if entry.state in ("fixed", "removable")]
+        stays += [solid.bounds for built in vehicle.built_in for solid in built.solids]
+        spans = [
+            [
+                (
+                    int(np.searchsorted(line, n * step + start, side="right")) - 1,
+                    int(np.searchsorted(line, (n + 1) * step + start, side="left")),
+                )
+                for n in range(count)
+            ]
+            for line, step, start, count in zip(
+                space.edges, (CELL, CELL, LEVEL), (0, 0, base), shape, strict=True
+            )
+        ]
+        # What is not all of one kind is left to the packer: it asks for nothing here.
         kinds = np.full(shape, CLEAR, dtype=np.uint8)
         names = np.full(shape, "", dtype=object)
-        meanings = dict(vehicle.characters)
-        for k, (layer, _) in enumerate(levels):
-            for (i, j), word in _drawn(layer, meanings):
-                state, _, name = word.partition(" ")
-                kinds[i, j, k] = _KINDS[state]
-                names[i, j, k] = name
+        for i, j, k in np.ndindex(*shape):
+            window = tuple(slice(*spans[axis][at]) for axis, at in enumerate((i, j, k)))
+            held = np.unique(space.bits[window])
+            if len(held) != 1:
+                continue
+            bit = int(held[0])
+            if bit in name_of:
+                kinds[i, j, k], names[i, j, k] = REMOVABLE, name_of[bit]
+            else:
+                kinds[i, j, k] = kind_of.get(bit, CLEAR)
+        found = cls(kinds, names.astype(np.str_), base)
+        for i, j, k in np.argwhere(np.isin(kinds, (BRICK, REMOVABLE))).tolist():
+            cell = found.box((i, j, k), (i + 1, j + 1, k + 1))
+            if any(_meet(cell, box) for box in stays):
+                kinds[i, j, k] = HARD
         kinds[:, :, 0] = np.where(kinds[:, :, 0] == BRICK, HARD, kinds[:, :, 0])
-        return cls(kinds, names.astype(np.str_), levels[0][1])
+        return found
 
     def box(self, low: Cell, high: Cell) -> Box:
         """Return the cells from ``low`` to before ``high`` as a box in mm."""
@@ -90,9 +120,6 @@ class StudCells:
         return tuple(found)
 
 
-_KINDS = {"fixed": BRICK, "removable": REMOVABLE, "free": CLEAR, "outside": OUTSIDE, "keep-clear": HARD}
-
-
 def without_bricks(vehicle: Vehicle, gone: tuple[Box, ...]) -> Vehicle:
     """Return a vehicle with the bricks in some boxes left out; what is drawn into them as solids stays."""
     drawn = [entry for entry in vehicle.body if _on_grid(entry, vehicle)]
@@ -116,12 +143,12 @@ def _on_grid(entry: BodySolid, vehicle: Vehicle) -> bool:
     return across and {round(box.low[2] * TENTHS), round(box.high[2] * TENTHS)} <= heights
 
 
-def _drawn(layer: Layer, meanings: dict[str, str]) -> list[tuple[tuple[int, int], str]]:
-    return [
-        ((i, j), meanings[character])
-        for j, row in enumerate(reversed(layer.rows))
-        for i, character in enumerate(row)
-    ]
+def _meet(one: Box, other: Box) -> bool:
+    """Return whether two boxes share room."""
+    return all(
+        low < top - 1e-6 and bottom < high - 1e-6
+        for low, high, bottom, top in zip(one.low, one.high, other.low, other.high, strict=True)
+    )
 
 
 def _cells(low: Cell, high: Cell) -> list[Cell]:

@@ -20,11 +20,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.lattice.boxes import hull_in_tenths, part_boxes
+from fitplan.lattice.counting import sums_below
 from fitplan.lattice.cover import TENTHS, solid_in_tenths
 from fitplan.model.solids import Box, Place, Pose, axis_of, is_forward
 from fitplan.model.vehicle import Vehicle, Window
 from fitplan.model.wider_window import WiderWindow
 from fitplan.packing.engine.problem import IntBox
+from fitplan.packing.vehicle.additions import in_tenths
 from fitplan.packing.vehicle.body_support import left_hanging
 from fitplan.packing.vehicle.pack import Packer, Packing
 from fitplan.packing.vehicle.seats import ORIGIN, PLAY_TENTHS, Wanted, front_of
@@ -51,6 +53,7 @@ _AT_ONCE = 1024
 _TOUCH = 2 * PLAY_TENTHS
 """A part that is this much into a brick may yet clear it, with the play of both."""
 Ints = NDArray[np.int64]
+Counts = NDArray[np.int32]
 
 
 @dataclass(frozen=True, order=True)
@@ -169,8 +172,8 @@ class _WindowPlaces:
         ]
         looks = part.mount.looks or "+x"
         lens = place.move_solid(part.mount.lens or front_of(part.bounds, looks)).bounds
-        self._lens = _in_tenths(lens)
-        self._body = _in_tenths(place.move_solid(part.bounds).bounds)
+        self._lens = in_tenths(lens)
+        self._body = in_tenths(place.move_solid(part.bounds).bounds)
         self._along = axis_of(window.out)
         self._solids = [_shrunk(box) for box in solids]
         self._kept = [_shrunk(box) for box in kept]
@@ -190,7 +193,7 @@ class _WindowPlaces:
         ranges = []
         # What is kept clear, and the way ahead of the lens, may reach out of the body; the part may not.
         for boxes, closed in ((self._solids, (HARD, OUTSIDE)), (self._kept, (HARD,)), ([None], (HARD,))):
-            sums = _sums(np.isin(self._cells.kinds, closed))
+            sums = sums_below(np.isin(self._cells.kinds, closed))
             for box in boxes:
                 spans = self._view() if box is None else self._spans(box)
                 allowed &= _count(sums, spans) == 0
@@ -215,7 +218,7 @@ class _WindowPlaces:
             ],
             axis=1,
         )
-        sums = _sums(self._cells.kinds == BRICK)
+        sums = sums_below(self._cells.kinds == BRICK)
         # A set holds at least the bricks of its largest box: that is asked first, the whole set only then.
         least = np.max([_of_rows(sums, rows[:, n : n + 6]) for n in range(0, rows.shape[1], 6)], axis=0)
         order = np.argsort(least, kind="stable")
@@ -235,7 +238,7 @@ class _WindowPlaces:
     def _cut(self, cells: tuple[Cell, ...], row: Ints, place: Ints) -> _Cut:
         bricks = sum(int(self._cells.kinds[cell] == BRICK) for cell in cells)
         x0, x1, y0, y1, z0, z1 = row[-6:].tolist()
-        frame = _in_tenths(self._window.box)
+        frame = in_tenths(self._window.box)
         off = 0
         for axis in (axis for axis in range(3) if axis != self._along):
             lens = (self._lens[axis] + self._lens[axis + 3]) // 2 + int(self._offsets[axis][place[axis]])
@@ -244,7 +247,7 @@ class _WindowPlaces:
 
     def _critical(self, axis: int) -> Ints:
         """Return the offsets along an axis at which what a place asks for can be least."""
-        frame = _in_tenths(self._window.box)
+        frame = in_tenths(self._window.box)
         low = self._hull[axis] - self._body[axis] - PLAY_TENTHS
         high = self._hull[axis + 3] - self._body[axis + 3] + PLAY_TENTHS
         if axis == self._along:
@@ -308,7 +311,7 @@ class _WindowPlaces:
     def _view(self) -> list[tuple[Ints, Ints]]:
         """Return the same for what lies ahead of the lens: from the wall's inside right through it."""
         found = self._spans(self._seen())
-        frame = _in_tenths(self._window.box)
+        frame = in_tenths(self._window.box)
         along, count = self._along, self._cells.kinds.shape[self._along]
         if is_forward(self._window.out):
             first = np.minimum(found[along][0], frame[along] // CELL)
@@ -376,12 +379,6 @@ def _runs(numbers: list[int]) -> Iterator[tuple[int, int]]:
             start = end
 
 
-def _in_tenths(box: Box) -> IntBox:
-    low = [round(value * TENTHS) for value in box.low]
-    high = [round(value * TENTHS) for value in box.high]
-    return (low[0], low[1], low[2], high[0], high[1], high[2])
-
-
 def _shrunk(box: IntBox) -> IntBox:
     """Return a box without what the play of bricks may take up sideways; never less than a tenth."""
     low, high = list(box[:3]), list(box[3:])
@@ -391,21 +388,14 @@ def _shrunk(box: IntBox) -> IntBox:
     return (low[0], low[1], low[2], high[0], high[1], high[2])
 
 
-def _sums(mask: NDArray[np.bool_]) -> Ints:
-    """Return (x + 1, y + 1, z + 1), how many cells are set below each corner."""
-    found = np.zeros(tuple(size + 1 for size in mask.shape), dtype=np.int64)
-    found[1:, 1:, 1:] = mask.cumsum(0, dtype=np.int64).cumsum(1).cumsum(2)
-    return found
-
-
-def _count(sums: Ints, spans: list[tuple[Ints, Ints]]) -> Ints:
+def _count(sums: Counts, spans: list[tuple[Ints, Ints]]) -> Counts:
     """Return (x, y, z), how many set cells lie in the box of each place."""
     for axis, (first, last) in enumerate(spans):
         sums = np.take(sums, last, axis=axis) - np.take(sums, first, axis=axis)
     return sums
 
 
-def _of_rows(sums: Ints, rows: Ints) -> Ints:
+def _of_rows(sums: Counts, rows: Ints) -> Ints:
     """Return (n,), how many set cells lie in the box of each row of first and last cells."""
     found = np.zeros(len(rows), dtype=np.int64)
     for number in range(8):

@@ -19,7 +19,6 @@ from fitplan.report.lists.wording import (
     end_word,
     millimetres,
     resistor_at,
-    resistor_word,
     runs_word,
 )
 
@@ -267,7 +266,7 @@ class _Wording:
         wire: Wire = self.wires[end[0]]
         here = self._wire_end(end)
         resistor = resistor_at(self.plan.built, wire, here)
-        between = f" with {resistor_word(resistor)} between" if resistor is not None else ""
+        between = f" with {resistor.words} between" if resistor is not None else ""
         return f"{self._wire(end[0])} to {here.pin}{between}"
 
 

@@ -25,7 +25,6 @@ from fitplan.report.lists.wording import (
     joint_at,
     number,
     resistor_at,
-    resistor_word,
     threaded_first,
     way_word,
 )
@@ -116,7 +115,7 @@ def _end_work(plan: Plan, wire: Wire, end: WireEnd) -> str:
     work = end_work(end, joint_at(plan.built, end))
     between = resistor_at(plan.built, wire, end)
     if between is not None:
-        work += f" with {resistor_word(between)} between"
+        work += f" with {between.words} between"
     return work + threaded_first(plan.built, end)
 
 
@@ -126,7 +125,7 @@ def _small_things(plan: Plan) -> list[tuple[Cell, ...]]:
     for one in plan.built.resistors:
         if one.place == "lead":
             vehicle = plan.built.vehicle_of(one.owner) or ""
-            grouped[resistor_word(one), vehicle].append(f"{one.owner}.{one.pin}")
+            grouped[one.words, vehicle].append(f"{one.owner}.{one.pin}")
     rows: list[tuple[Cell, ...]] = [
         (len(pins), "pcs", name, "", vehicle, ", ".join(pins), "soldered into the lead, under shrink sleeve")
         for (name, vehicle), pins in grouped.items()

@@ -163,12 +163,6 @@ def tells_a_figure(unit: str) -> bool:
     return unit not in COUNTS
 
 
-def resistor_word(one: Resistor) -> str:
-    """Return a resistor by its value and the power that it is rated for: ``resistor 270 Ω, 0.25 W``."""
-    value = f"{one.ohm / 1000:g} kΩ" if one.ohm >= 1000 else f"{one.ohm:g} Ω"
-    return f"resistor {value}, {one.rated_w:g} W"
-
-
 def resistor_at(built: BuiltTrain, wire: Wire, end: WireEnd) -> Resistor | None:
     """Return the resistor that is soldered between a wire's end and its pin; None where there is none."""
     if end.kind != "pin":
