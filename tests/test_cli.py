@@ -112,7 +112,7 @@ def test_a_measured_vehicle_goes_through_a_mesh_and_its_cavities_are_listed(
 ) -> None:
     """measure writes a vehicle, its mesh becomes a vehicle again, and cavities finds room in it."""
     from fitplan.files.read import read_vehicle
-    from fitplan.meshes.mesh_out import vehicle_glb
+    from tests.meshes.models import vehicle_glb
 
     monkeypatch.chdir(tmp_path)
     assert (

@@ -37,11 +37,6 @@ class Throw:
     inside_by: str
 
 
-def center_throw(radius: float, pivot_distance: float) -> float:
-    """Return how far the middle between the pivots lies inside the curve: R − √(R² − C²/4), about C²/(8R)."""
-    return radius - math.sqrt(radius**2 - pivot_distance**2 / 4)
-
-
 def throw_of(vehicle: Vehicle, outline: Outline, radius: float) -> Throw:
     """Return how far a vehicle with this outline reaches to both sides in a curve.
 

@@ -5,9 +5,10 @@ the folder loses what was fitplan's and is no longer part of the new set; a file
 or that was changed since, is never touched.
 
 A new folder appears in one step. In a folder that is there, the new files are written aside and a journal
-says what will be moved; from then on the change is made, whatever comes between: an interrupt completes it, a
-failing move undoes it, and after a kill the next command that opens the folder does one or the other. One
-writer at a time holds the lock, which a dead process gives back.
+says what will be moved; from then on the change is made, whatever comes between: an interrupt completes it,
+a failing move undoes it, and after a kill the next command that opens the folder does one or the other. All
+that either takes lies ready by then, so a full disk does not keep it from being done. One writer at a time
+holds the lock, which a dead process gives back.
 """
 
 from __future__ import annotations
@@ -33,6 +34,8 @@ STALE_S = 60.0
 """A stage without a lock that is older than this is litter."""
 _LEAST_FREE = 48_000_000
 """So many bytes must be free before a plan is made; the demo's files take 4 MB, long trains some more."""
+_MOST_FILES = 200
+"""So many files must find a place; the demo has sixty."""
 
 
 def check_folder(folder: Path, names: Iterable[str] = (), *, force: bool = False) -> None:
@@ -56,7 +59,7 @@ def check_folder(folder: Path, names: Iterable[str] = (), *, force: bool = False
         check_goals(folder, goals)
     except OSError as error:
         raise OutputError(f"cannot write to {folder}: {error.strerror or error}") from None
-    check_room(folder, _LEAST_FREE)
+    check_room(folder, _LEAST_FREE, _MOST_FILES)
     if folder.is_dir():
         recover(folder)
         _refuse_what_is_not_ours(folder, {safe_name(name).as_posix(): None for name in names}, force)
@@ -195,7 +198,7 @@ def _replace(folder: Path, contents: Mapping[str, bytes], owned: Owned) -> None:
             and not (folder / name).is_symlink()
             and _digest((folder / name).read_bytes()) == content
         ]
-        journal = {
+        journal: dict[str, Any] = {
             "stage": stage.name,
             "put": list(contents),
             "drop": doomed,
@@ -203,6 +206,10 @@ def _replace(folder: Path, contents: Mapping[str, bytes], owned: Owned) -> None:
             "manifest": _manifest(owned),
             "undo": False,
         }
+        for name in (*journal["had"], *doomed):
+            (stage / "old" / name).parent.mkdir(parents=True, exist_ok=True)
+        _put_json(stage / "manifest.json", journal["manifest"])
+        _put_json(stage / "undo.json", {**journal, "undo": True})
         _put_json(own / "journal.json", journal)
     except BaseException:
         shutil.rmtree(stage, ignore_errors=True)
@@ -253,7 +260,8 @@ def _carry_out(folder: Path, journal: Mapping[str, Any]) -> None:
         if os.path.lexists(goal):
             old.parent.mkdir(parents=True, exist_ok=True)
             os.replace(goal, old)  # noqa: PTH105
-    _put_json(folder / OWN / "manifest.json", journal["manifest"])
+    if (stage / "manifest.json").exists():
+        os.replace(stage / "manifest.json", folder / OWN / "manifest.json")  # noqa: PTH105
     _close(folder, journal)
     _remove_empty(folder, journal["drop"])
 
@@ -268,8 +276,9 @@ def _remove_empty(folder: Path, names: Iterable[str]) -> None:
 
 def _undo(folder: Path, journal: Mapping[str, Any]) -> None:
     """Put everything back as it was before."""
-    _put_json(folder / OWN / "journal.json", {**journal, "undo": True})
     stage = folder / OWN / journal["stage"]
+    if (stage / "undo.json").exists():
+        os.replace(stage / "undo.json", folder / OWN / "journal.json")  # noqa: PTH105
     for name in (*journal["put"], *journal["drop"]):
         goal, old = folder / name, stage / "old" / name
         if os.path.lexists(old):

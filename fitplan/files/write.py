@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import math
 import os
 import shutil
 import tempfile
@@ -68,13 +69,17 @@ def write_folder(folder: Path, files: Mapping[str, bytes]) -> None:
     _remove(stage, [])
 
 
-def check_room(place: Path, least: int) -> None:
+def check_room(place: Path, least: int, files: int = 1) -> None:
     """Refuse a folder, or one that will be made, which cannot be written to or has no room.
+
+    Where the system has no temporary folder that can be written to, this one serves from now on.
 
     Parameters
     ----------
     least
-        So many bytes must be free.
+        So many bytes must be free, and one file may be that long.
+    files
+        So many files more must find a place.
 
     Raises
     ------
@@ -84,14 +89,49 @@ def check_room(place: Path, least: int) -> None:
     try:
         there = next(one for one in (place, *place.absolute().parents) if one.exists())
         Path(tempfile.mkdtemp(prefix=_STAGE, dir=there)).rmdir()
+        _serve_for_a_while(there)
         free = shutil.disk_usage(there).free
+        left = _files_left(there)
     except OSError as error:
         raise OutputError(f"cannot write to {place}: {error.strerror or error}") from None
+    longest = _longest_file()
+    wanted = f"and {least / 1e6:.0f} MB are wanted"
     if free < least:
+        raise OutputError(f"cannot write to {place}: {free / 1e6:.0f} MB are free there, {wanted}")
+    if longest < least:
         raise OutputError(
-            f"cannot write to {place}: {free / 1e6:.0f} MB are free there, "
-            f"and {least / 1e6:.0f} MB are wanted"
+            f"cannot write to {place}: a file may be {longest / 1e6:.1f} MB long here (ulimit -f), {wanted}"
         )
+    if left < files:
+        raise OutputError(
+            f"cannot write to {place}: the disk takes {left} files more, and {files} are wanted"
+        )
+
+
+def _serve_for_a_while(place: Path) -> None:
+    """Let temporary files, those of libraries above all, stand in a folder where there is no other."""
+    try:
+        tempfile.gettempdir()
+    except OSError:
+        tempfile.tempdir = str(place)
+
+
+def _files_left(place: Path) -> float:
+    """Return how many files more a disk takes; without end where it does not count them."""
+    if not hasattr(os, "statvfs"):
+        return math.inf
+    found = os.statvfs(place)
+    return found.f_favail if found.f_files else math.inf
+
+
+def _longest_file() -> float:
+    """Return how many bytes a file may have that this process writes."""
+    try:
+        import resource
+    except ImportError:  # a system without such limits
+        return math.inf
+    limit = resource.getrlimit(resource.RLIMIT_FSIZE)[0]
+    return math.inf if limit == resource.RLIM_INFINITY else limit
 
 
 def check_file(path: Path, *, force: bool = False) -> None:

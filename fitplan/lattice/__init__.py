@@ -13,7 +13,6 @@ Begin with `space.VehicleSpace` and `boxes.ExactSpace`.
 """
 
 from fitplan.lattice.boxes import ExactSpace as ExactSpace
-from fitplan.lattice.boxes import free_boxes as free_boxes
 from fitplan.lattice.boxes import obstacle_boxes as obstacle_boxes
 from fitplan.lattice.boxes import part_boxes as part_boxes
 from fitplan.lattice.boxes import removable_boxes as removable_boxes

@@ -186,14 +186,6 @@ def obstacle_boxes(
     return space.boxes(~space.free(rounding))
 
 
-def free_boxes(
-    vehicle: Vehicle, *, removed: Collection[str] = (), rounding: Rounding = "outward", play: bool = False
-) -> list[IntBox]:
-    """Return boxes, each as large as it can be, whose union is the free space within the hull."""
-    space = ExactSpace.of(vehicle, removed=removed, play=play)
-    return space.boxes(space.free(rounding))
-
-
 def removable_boxes(
     vehicle: Vehicle, *, rounding: Rounding = "outward", play: bool = False
 ) -> dict[str, list[IntBox]]:

@@ -58,7 +58,7 @@ def _trimesh(mesh: Triangles, colour: Colour) -> Any:
     return shape
 
 
-class _SceneBuilder:
+class SceneBuilder:
     """A scene under construction; nodes stand under the train's own frame in mm, z up."""
 
     def __init__(self) -> None:
@@ -99,7 +99,8 @@ def _matrix(entry: TrainVehicle, start: float) -> NDArray[np.float64]:
     return matrix
 
 
-def _add_vehicle(stage: _SceneBuilder, name: str, vehicle: Vehicle, under: str) -> None:
+def add_vehicle(stage: SceneBuilder, name: str, vehicle: Vehicle, under: str) -> None:
+    """Add a vehicle's body, each removable brick, what is kept clear and what is built in."""
     space = ExactSpace.of(replace(vehicle, built_in=()))
     fixed = space.solid()
     for brick in space.names:
@@ -114,14 +115,6 @@ def _add_vehicle(stage: _SceneBuilder, name: str, vehicle: Vehicle, under: str) 
         stage.add(f"{name}/built in: {built.name}", under, joined(meshes), BUILT_IN)
 
 
-def vehicle_glb(vehicle: Vehicle) -> bytes:
-    """Return one vehicle as GLB: its body, each removable brick and what is built in as named nodes."""
-    stage = _SceneBuilder()
-    stage.frame(vehicle.name, np.eye(4))
-    _add_vehicle(stage, vehicle.name, vehicle, vehicle.name)
-    return stage.glb()
-
-
 def plan_glb(plan: Plan) -> bytes:
     """Return the whole plan as GLB, on straight track.
 
@@ -129,12 +122,12 @@ def plan_glb(plan: Plan) -> bytes:
     BRICK``, ``NAME/built in: THING``, ``NAME/part: NEED``, ``NAME/shelf: NEED`` and ``NAME/wire N: NET``, in
     the colour of the wire. In metres with y up, as the format asks.
     """
-    stage = _SceneBuilder()
+    stage = SceneBuilder()
     train = plan.built.train
     starts = train.starts()
     for entry in train.vehicles:
         stage.frame(entry.name, _matrix(entry, starts[entry.name]))
-        _add_vehicle(stage, entry.name, entry.vehicle, entry.name)
+        add_vehicle(stage, entry.name, entry.vehicle, entry.name)
     for number, placement in enumerate(plan.built.placements):
         _add_part(stage, placement, _PARTS[number % len(_PARTS)])
     for wire in plan.built.harness.wires:
@@ -142,7 +135,7 @@ def plan_glb(plan: Plan) -> bytes:
     return stage.glb()
 
 
-def _add_part(stage: _SceneBuilder, placement: Placement, colour: Colour) -> None:
+def _add_part(stage: SceneBuilder, placement: Placement, colour: Colour) -> None:
     vehicle = placement.vehicle
     moved = [mesh_of(placement.place.move_solid(solid)) for solid in placement.part.envelope]
     stage.add(f"{vehicle}/part: {placement.need}", vehicle, joined(moved), colour)
@@ -155,7 +148,7 @@ def _add_part(stage: _SceneBuilder, placement: Placement, colour: Colour) -> Non
         )
 
 
-def _add_wire(stage: _SceneBuilder, wire: Wire, train: Train) -> None:
+def _add_wire(stage: SceneBuilder, wire: Wire, train: Train) -> None:
     names = {entry.name for entry in train.vehicles}
     colour = WIRE_COLOURS.get(wire.colour, (200, 60, 160, 255))
     seen: dict[str, int] = {}

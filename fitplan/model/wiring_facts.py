@@ -14,9 +14,6 @@ from fitplan.model.train import WiringStyle
 NOT_BELOW_DIAMETERS = 6.0
 """Bend radius over outer diameter that is not to be undercut (NASA-STD-8739.4)."""
 
-RECOMMENDED_DIAMETERS = 10.0
-"""Bend radius over outer diameter that is recommended for good (NASA-STD-8739.4)."""
-
 HOOK_UP_DIAMETERS = 2.0
 """Bend radius over outer diameter of single insulated wires (IPC/WHMA-A-620, Table 14-1)."""
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal, TypeAlias, get_args
+from typing import Literal, TypeAlias
 
 from fitplan.model.part import PinJoint
 from fitplan.model.solids import Vec
@@ -31,7 +31,6 @@ cut: cut to length, strip, label at both ends. splice: solder wires to each othe
 as `WorkStep.joint` says. crimp: contacts onto wires for a coupling's housing; house: push them into it.
 thread: lead wires through a port. plug: a lead into its source, last of all. measure: readings of the meter.
 """
-ACTS: tuple[Act, ...] = get_args(Act)
 Spot: TypeAlias = Literal["table", "beside", "inside"]
 """On the table; beside the vehicle, with what hangs on wires that are in it; inside, through an opening."""
 Side: TypeAlias = Literal["start", "end"]

@@ -17,7 +17,6 @@ RemedyKind: TypeAlias = Literal["share trigger", "read one ranger", "expander", 
 
 EXPANDER_PINS = 8
 """Pins of a common port expander on the bus: common practice, no source."""
-_EXPANDER_CAN: frozenset[Can] = frozenset({"input", "output"})
 
 
 @dataclass(frozen=True)

@@ -133,12 +133,17 @@ def _alone(train: Train, asked: Sequence[tuple[Part, str]], effort: float, seed:
 def _together(
     train: Train, asked: Sequence[tuple[Part, str]], effort: float, seed: int, workers: int
 ) -> Iterable[FitRow]:
-    pool = ProcessPoolExecutor(
-        workers,
-        mp_context=get_context("spawn"),
-        initializer=_start_worker,
-        initargs=(train, effort, seed),
-    )
+    try:
+        pool = ProcessPoolExecutor(
+            workers,
+            mp_context=get_context("spawn"),
+            initializer=_start_worker,
+            initargs=(train, effort, seed),
+        )
+    except OSError:
+        # No memory that processes share can be had: no folder for it, or none that may be written to.
+        yield from _alone(train, asked, effort, seed)
+        return
     left = list(asked)
     try:
         with interrupts_held_back():

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fitplan.checks.curves import Throw, center_throw, check_curves, throw_of
+from fitplan.checks.curves import Throw, check_curves, throw_of
 from fitplan.checks.on_curve import stands
 from fitplan.checks.outline import Outline, hull_gap, hull_of, outline_of
 from fitplan.checks.wire_clearance import wheel_room
@@ -42,6 +42,11 @@ def picked(one: BuiltTrain, severity: str, word: str = "") -> list[Finding]:
 
 def lamp_at(offset: Vec, size: Vec = (10.0, 10.0, 10.0)) -> Placement:
     return Placement("side lamp", part("lamp", size=size), "v0", Place(pose_named("+x+y+z"), offset), "body")
+
+
+def center_throw(radius: float, pivot_distance: float) -> float:
+    """Return how far the middle between the pivots lies inside the curve: R − √(R² − C²/4), about C²/(8R)."""
+    return radius - math.sqrt(radius**2 - pivot_distance**2 / 4)
 
 
 def line_throw(radius: float, pivots: float, length: float) -> Throw:

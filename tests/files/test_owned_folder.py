@@ -102,7 +102,7 @@ def test_a_list_that_leads_out_is_no_list(tmp_path: Path) -> None:
     assert (tmp_path / "precious").exists()
 
 
-@pytest.mark.parametrize("failing", range(1, 12))
+@pytest.mark.parametrize("failing", range(1, 14))
 def test_a_failing_move_is_undone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, failing: int) -> None:
     """Whichever move fails, the folder holds the old set."""
     write_owned(tmp_path, OLD, force=True)
@@ -110,7 +110,7 @@ def test_a_failing_move_is_undone(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
 
     def replace(source: Path, goal: Path) -> None:
         calls[0] += 1
-        if calls[0] == failing + 1:  # the first is the journal itself
+        if calls[0] == failing + 1:  # the first is a list that lies ready
             raise OSError(errno.EIO, "Input/output error")
         real(source, goal)
 
@@ -144,7 +144,7 @@ def test_a_kill_at_any_moment_leaves_one_set_whole(
     """A process that dies before any of its changes: the next one finds the old set whole, or the new one."""
     monkeypatch.setattr(owned_folder, "STALE_S", 0.0)
     survived = {"old": 0, "new": 0}
-    for moment in range(1, 80):
+    for moment in range(1, 120):
         folder = tmp_path / f"{moment}" / "out"
         if not first:
             write_owned(folder, OLD)
@@ -246,5 +246,58 @@ def test_full_disk_leaves_the_old_set(tmp_path: Path, monkeypatch: pytest.Monkey
     monkeypatch.setattr(Path, "write_bytes", write_bytes)
     with pytest.raises(OutputError, match="No space left"):
         write_owned(tmp_path / "out", NEW)
+    assert shown(tmp_path / "out") == OLD
+    assert hidden(tmp_path / "out") == {"lock", "manifest.json"}
+
+
+@pytest.mark.parametrize("failing", [0, 1, 2])
+def test_a_disk_that_is_full_once_the_move_has_begun(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, failing: int
+) -> None:
+    """From the journal on nothing is written but names: the move is made, or undone where a move fails."""
+    write_owned(tmp_path / "out", OLD)
+    begun, moved, real = [False], [0], os.replace
+
+    def full(*_: object, **__: object) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    def replace(source: Path, goal: Path) -> None:
+        moved[0] += begun[0]
+        if failing and moved[0] == 2 * failing:
+            full()
+        real(source, goal)
+        if Path(goal).name == "journal.json" and not begun[0]:
+            begun[0] = True
+            monkeypatch.setattr(Path, "write_bytes", full)
+            monkeypatch.setattr(Path, "write_text", full)
+
+    monkeypatch.setattr(owned_folder.os, "replace", replace)
+    with contextlib.suppress(OutputError):
+        write_owned(tmp_path / "out", NEW)
+    monkeypatch.undo()
+    assert begun == [True]
+    assert shown(tmp_path / "out") == (OLD if failing else NEW)
+    assert hidden(tmp_path / "out") == {"lock", "manifest.json"}
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="limits a process of its own")
+def test_files_that_may_not_be_long_are_told(tmp_path: Path) -> None:
+    """A limit on the length of files is told before the work; where it bites all the same, the old stays."""
+    import resource
+
+    write_owned(tmp_path / "out", OLD)
+    child = os.fork()
+    if child == 0:
+        status = 1
+        try:
+            resource.setrlimit(resource.RLIMIT_FSIZE, (4, resource.RLIM_INFINITY))
+            with pytest.raises(OutputError, match="may be"):
+                check_folder(tmp_path / "out")
+            with pytest.raises(OutputError, match="too large"):
+                write_owned(tmp_path / "out", {"a.txt": b"longer than it may be"})
+            status = 0
+        finally:
+            os._exit(status)
+    assert os.waitpid(child, 0)[1] == 0
     assert shown(tmp_path / "out") == OLD
     assert hidden(tmp_path / "out") == {"lock", "manifest.json"}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -12,7 +13,7 @@ from fitplan.errors import OutputError
 from fitplan.files import write
 from fitplan.files.read import read_train
 from fitplan.files.starter import STARTER_FILES, write_starter
-from fitplan.files.write import check_file, write_file, write_folder
+from fitplan.files.write import check_file, check_room, write_file, write_folder
 
 
 def everything(folder: Path) -> dict[str, bytes | None]:
@@ -190,3 +191,18 @@ def test_starter_overwrites_nothing(tmp_path: Path) -> None:
     with pytest.raises(OutputError, match="is not empty"):
         write_starter(tmp_path)
     assert everything(tmp_path) == {"note.txt": b"mine"}
+
+
+def test_without_a_temporary_folder_the_goal_serves(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Libraries that keep things for a while find a place, and where there is one it stays."""
+    usual = tempfile.gettempdir()
+    check_room(tmp_path / "new", 1)
+    assert tempfile.gettempdir() == usual
+    monkeypatch.setattr(tempfile, "tempdir", None)
+    monkeypatch.setattr(tempfile, "_candidate_tempdir_list", lambda: [str(tmp_path / "nowhere")])
+    with pytest.raises(FileNotFoundError):
+        tempfile.gettempdir()
+    check_room(tmp_path / "new", 1)
+    with tempfile.TemporaryFile():
+        assert tempfile.gettempdir() == str(tmp_path)
+    assert list(tmp_path.iterdir()) == []

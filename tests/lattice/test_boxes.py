@@ -7,7 +7,6 @@ from hypothesis import strategies as st
 
 from fitplan.lattice.boxes import (
     ExactSpace,
-    free_boxes,
     hull_in_tenths,
     obstacle_boxes,
     part_boxes,
@@ -49,7 +48,8 @@ def test_obstacles_are_exactly_what_is_not_free():
 def test_free_boxes_are_exactly_what_is_free():
     """The free boxes fill the free voxels and nothing else, in as many boxes as an L-shaped space needs."""
     own = vehicle()
-    boxes = free_boxes(own)
+    space = ExactSpace.of(own)
+    boxes = space.boxes(space.free())
     assert (filled(boxes, hull_in_tenths(own), 8) == VehicleSpace.of(own, margin=0).free()).all()
     assert len(boxes) == 3
 

@@ -4,6 +4,16 @@ import numpy as np
 import trimesh
 from trimesh.creation import box, cylinder, icosphere
 
+from fitplan.meshes.mesh_out import SceneBuilder, add_vehicle
+
+
+def vehicle_glb(vehicle):
+    """One vehicle as GLB, written as a plan's train is: what comes back from it must be the vehicle."""
+    stage = SceneBuilder()
+    stage.frame(vehicle.name, np.eye(4))
+    add_vehicle(stage, vehicle.name, vehicle, vehicle.name)
+    return stage.glb()
+
 
 def block(x, y, z):
     """A box between two values along each axis."""

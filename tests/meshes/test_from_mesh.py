@@ -14,9 +14,8 @@ from fitplan.lattice.space import FIXED, FREE, OUTSIDE, REMOVABLE, VehicleSpace
 from fitplan.meshes.fill import Filled, grown
 from fitplan.meshes.forms import measure
 from fitplan.meshes.from_mesh import MeshOptions, vehicle_from_mesh
-from fitplan.meshes.mesh_out import vehicle_glb
 from fitplan.model.solids import Box, Cylinder, bounds_of
-from tests.meshes.models import ball_shell, block, box_shell, bricks, shell, studs
+from tests.meshes.models import ball_shell, block, box_shell, bricks, shell, studs, vehicle_glb
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 

@@ -11,11 +11,12 @@ from hypothesis import strategies as st
 
 from fitplan.errors import FitplanError
 from fitplan.files.read import read_catalogue
-from fitplan.meshes.mesh_out import WIRE_COLOURS, dummy_stl, plan_glb, printable, shelf_stl, vehicle_glb
+from fitplan.meshes.mesh_out import WIRE_COLOURS, dummy_stl, plan_glb, printable, shelf_stl
 from fitplan.meshes.solid_mesh import mesh_of, plates_of, skin_of, tube
 from fitplan.model.solids import AXES, DIRECTIONS, Box, Cylinder, Wedge
 from tests.lattice.bodies import SHELL, WALL, vehicle
 from tests.lattice.test_draw import solids
+from tests.meshes.models import vehicle_glb
 from tests.report.sample import sample_plan
 
 

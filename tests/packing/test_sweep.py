@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import subprocess
 import sys
@@ -33,6 +34,17 @@ def test_a_sweep_asks_every_part_of_every_vehicle() -> None:
 def test_several_processes_give_the_same_rows() -> None:
     """Two workers answer as one does."""
     assert sweep(TRAIN, PARTS, processes=2) == sweep(TRAIN, PARTS, processes=1)
+
+
+def test_without_memory_that_processes_share_one_process_asks(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where processes cannot share memory (/dev/shm read-only, say), the rows are the same."""
+
+    def none(*_: object, **__: object) -> None:
+        raise OSError(errno.EROFS, os.strerror(errno.EROFS))
+
+    rows = sweep(TRAIN, PARTS, processes=1)
+    monkeypatch.setattr("fitplan.planning.sweep.ProcessPoolExecutor", none)
+    assert sweep(TRAIN, PARTS, processes=2) == rows
 
 
 def test_a_stopped_sweep_goes_on_where_it_left_off(tmp_path: Path) -> None:

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fitplan.model.wiring_facts import NOT_BELOW_DIAMETERS, RECOMMENDED_DIAMETERS
+from fitplan.model.wiring_facts import NOT_BELOW_DIAMETERS
 from fitplan.routing.ways.bends import rounded
 from fitplan.routing.ways.shortest_ways import WayMap
 from fitplan.routing.ways.taut import Tautener, chain_length
@@ -63,7 +63,7 @@ def test_around_an_edge_the_rounded_way_stays_clear() -> None:
     free[:30, :30] = False
     pull = Tautener(free, 0.8, "walls")
     taut = pull.pull(WayMap(free).way((5, 31, 1), (31, 5, 1)).voxels)  # type: ignore[union-attr]
-    way = rounded(taut.points, RECOMMENDED_DIAMETERS * 0.5, pull=pull)
+    way = rounded(taut.points, 5.0, pull=pull)
     assert way.free
     assert way.length_mm >= taut.length_mm - 1e-9
     free[10:27, 32:] = False

@@ -81,7 +81,7 @@ def rounded(
     points
         (n, 3) float64 in voxel coordinates (`fitplan.routing.ways.taut.TautWay.points`).
     radius_mm
-        The radius wanted, such as `RECOMMENDED_DIAMETERS` times the outer diameter.
+        The radius wanted, such as some times the outer diameter.
     pull
         The map, to see whether the rounded way is free.
 

@@ -445,5 +445,6 @@ class WayMap:
 
 
 def _cost_units(cost: NDArray[np.floating]) -> NDArray[np.uint16]:
-    units: NDArray[np.uint16] = np.clip(np.rint(cost * COST_UNIT), COST_UNIT, 65535).astype(np.uint16)
-    return units
+    units = np.clip(np.rint(cost * COST_UNIT), COST_UNIT, COST_LIMIT * COST_UNIT)
+    found: NDArray[np.uint16] = units.astype(np.uint16)
+    return found
