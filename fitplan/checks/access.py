@@ -11,6 +11,7 @@ import math
 
 from fitplan.checks.lift_out import ShortWire, short_wires
 from fitplan.model.plan import BuiltTrain, Exchanged, Finding, Outcome, Severity, Table
+from fitplan.model.plugged import is_plugged
 from fitplan.model.train import Need
 
 SUBJECT = "access"
@@ -23,7 +24,7 @@ def check_access(built: BuiltTrain) -> Outcome:
     for entry in built.exchanged:
         need = built.train.need(entry.need)
         short = short_wires(built, entry)
-        findings.append(_finding(entry, need, short))
+        findings.append(_finding(built, entry, need, short))
         if short:
             findings.append(_too_short(built, entry, short))
         rows.append(
@@ -59,7 +60,7 @@ def _asked(entry: Exchanged) -> str:
     return ", ".join(f"{name} out: {count}" for name, count in counts if count)
 
 
-def _finding(entry: Exchanged, need: Need, short: tuple[ShortWire, ...]) -> Finding:
+def _finding(built: BuiltTrain, entry: Exchanged, need: Need, short: tuple[ShortWire, ...]) -> Finding:
     need_words = "in everyday use" if entry.often else "when building or debugging"
     name = entry.need if entry.access == entry.need else f"{entry.access} of {entry.need}"
     what = f"{name} must be reached {need_words}"
@@ -85,6 +86,9 @@ def _finding(entry: Exchanged, need: Need, short: tuple[ShortWire, ...]) -> Find
     through = f"{' and '.join(entry.openings)} opened" if entry.openings else "nothing opened"
     first = (*entry.bricks, *entry.parts_out)
     taken = f"; first {', then '.join(first)} must come out" if first else ", and nothing else comes out"
+    lies = built.placement(entry.need)
+    if lies is not None and is_plugged(lies.part, entry.access):
+        through += ", its lead drawn out of it"
     message = f"{what}: with {through}{taken}"
     if not entry.often and entry.itself and not entry.cells:
         # Where the train file wants it to come out anyway, that is how the socket is reached.

@@ -56,7 +56,13 @@ def plugged(part: Part, pin: Pin, lead: Part, *, second: bool) -> Part:
         replace(one, at=at, exit=leaves, joint="plug", wires=1) if one in contacts else one
         for one in part.pins
     )
-    kept = [one for one in part.clearances if not (one.kind == "plug" and _holds(one, middle))]
+    # Where a computer is plugged in as well, the lead is drawn out first: its room is wanted as ever.
+    console = any(one.kind == "console" and one.side == pin.exit for one in part.access)
+    kept = [
+        one
+        for one in part.clearances
+        if not (one.kind == "plug" and _holds(one, middle)) or (console and one.needed == "access")
+    ]
     return replace(
         part,
         id=f"{part.id}-plugged",
@@ -64,6 +70,22 @@ def plugged(part: Part, pin: Pin, lead: Part, *, second: bool) -> Part:
         pins=moved,
         clearances=(*kept, Clearance(PLUG, "plug", room)),
     )
+
+
+def is_plugged(part: Part, access: str) -> bool:
+    """Return whether a lead's plug stands in the console socket of that name."""
+    rooms = [room.solid.bounds for room in part.clearances if room.name == PLUG]
+    return any(
+        one.name == access and one.kind == "console" and any(_beyond(room, part, one.side) for room in rooms)
+        for one in part.access
+    )
+
+
+def _beyond(room: Box, part: Part, side: Direction) -> bool:
+    axis = axis_of(side)
+    if is_forward(side):
+        return room.high[axis] > part.bounds.high[axis]
+    return room.low[axis] < part.bounds.low[axis]
 
 
 def _at_socket(body: Box, socket: Vec, faces: Direction) -> Box:

@@ -12,8 +12,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitplan.checks.access import check_access
+from fitplan.files.catalogue import read_catalogue
 from fitplan.model.part import Access, Clearance, Mount, Part
 from fitplan.model.plan import BuiltTrain, Exchanged, Harness, Placement
+from fitplan.model.plugged import plugged
 from fitplan.model.solids import Box, Place, Solid
 from fitplan.model.train import Exchange, FixedPlace, Need, Train, TrainVehicle
 from fitplan.model.vehicle import BodySolid, Opening, Vehicle, Window
@@ -142,6 +144,22 @@ def test_a_socket_that_has_no_room_is_got_at_by_taking_its_part_out() -> None:
     far = built(hollow("wagon", 12, 6, 12), [put("board", board, (24, 12, FLOOR))])
     assert not only(far).itself
     assert check_access(far).findings[0].severity == "note"
+
+
+def test_a_socket_that_holds_a_lead_is_got_at_by_drawing_it_out() -> None:
+    """A lead in the socket asks for no more than the computer's plug does; the plug's own room is kept."""
+    catalogue = read_catalogue()
+    board = catalogue["controller-compact-5v"]
+    pin = next(one for one in board.pins if one.name == "USB")
+    fed = plugged(board, pin, catalogue["lead-usb-a-mini-b"], second=True)
+    vehicle = hollow("wagon", 20, 6, 12)
+    for there in (board, fed):
+        made = built(vehicle, [put("board", there, (24, 12, FLOOR + 3))])
+        (entry,) = made.exchanged
+        assert (entry.reached, entry.itself, entry.parts_out) == (True, False, ())
+        assert wrong(made) == []
+        said = check_access(made).findings[0].message
+        assert ("its lead drawn out of it" in said) == (there is fed)
 
 
 def test_a_part_that_the_user_wants_out_counts_although_the_catalogue_does_not_say_so() -> None:
