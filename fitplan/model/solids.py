@@ -194,7 +194,12 @@ def pose_named(name: str) -> Pose:
     KeyError
         When there is none.
     """
-    return {pose.name: pose for pose in poses()}[name]
+    return _poses_by_name()[name]
+
+
+@cache
+def _poses_by_name() -> dict[str, Pose]:
+    return {pose.name: pose for pose in poses()}
 
 
 @dataclass(frozen=True)

@@ -121,7 +121,7 @@ def _laid(
     resistors = tuple(one for one in circuit.resistors if one.owner in placed)
     built = BuiltTrain(train, placements, Harness(), pin_map, rebuilds, resistors=resistors)
     steps, blocked = _assembly(run, built)
-    built = replace(built, exchanged=exchanges(train, placements, _taken_out(rebuilds)))
+    built = replace(built, exchanged=exchanges(train, placements, _taken_out(rebuilds), run.filled))
     with reused_memory():
         wired = wire_train(built, circuit.currents, run.options.budget, run.wired_before)
     built = replace(built, harness=wired.harness)

@@ -112,7 +112,7 @@ def _planned(
     open_ += [stage for stage in ENDS if stage in run.cut | laid.layout.cut]
     built = replace(laid.built, harness=replace(laid.built.harness, facts=facts), opening=least)
     built = built if opened is None else opened.told(built)
-    built, work = with_working_loops(built, laid.steps)
+    built, work = with_working_loops(built, laid.steps, run.filled)
 
     tell("asking what else would fit", 0.7)
     others = asked[-1]()

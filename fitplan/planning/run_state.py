@@ -9,6 +9,8 @@ from fitplan.budget import Budget, Stage
 from fitplan.model.plan import Placement, Shelf
 from fitplan.model.solids import Place
 from fitplan.model.train import Train, TrainVehicle
+from fitplan.model.vehicle import Vehicle
+from fitplan.packing.access.disassembly import Disassembly
 from fitplan.packing.access.way_in import AssemblyPlan, assembly_order
 from fitplan.packing.vehicle.pack import Packer, Packing
 from fitplan.packing.vehicle.reachable_packing import ReachablePacker
@@ -18,6 +20,8 @@ from fitplan.routing.negotiation.wired_before import WiredBefore
 ADDED_WAGON = "added wagon"
 _Lie = tuple[str, str, Place, str, Shelf | None]
 """What a way in hangs on: need, part, place, what carries it, what is added under it."""
+_Filled = tuple[str, frozenset[str], tuple[_Lie, ...]]
+"""A vehicle by name, what is taken out of it, and how its parts lie."""
 
 
 @dataclass(frozen=True)
@@ -55,7 +59,8 @@ class PlanningRun:
         self.cut: set[Stage] = set()
         self.wired_before = WiredBefore()
         vehicles = {entry.name: entry.vehicle for entry in train.vehicles}
-        self._orders: dict[tuple[str, frozenset[str], tuple[_Lie, ...]], AssemblyPlan] = {}
+        self._orders: dict[_Filled, AssemblyPlan] = {}
+        self._filled: dict[_Filled, Disassembly] = {}
         self._share(Packer(vehicles, options.budget, seed=options.seed))
 
     @classmethod
@@ -111,9 +116,22 @@ class PlanningRun:
         self, vehicle: str, placements: Sequence[Placement], removed: frozenset[str] = frozenset()
     ) -> AssemblyPlan:
         """Return the order in which parts that lie in one vehicle go in; each question is answered once."""
-        lies = tuple((one.need, one.part.id, one.place, one.carried_by, one.shelf) for one in placements)
-        key = (vehicle, removed, lies)
+        key = (vehicle, removed, _lies(placements))
         if key not in self._orders:
             body = self.train.vehicle(vehicle).vehicle
-            self._orders[key] = assembly_order(body, placements, removed=removed)
+            self._orders[key] = assembly_order(body, placements, removed=removed, filled=self.filled)
         return self._orders[key]
+
+    def filled(
+        self, vehicle: Vehicle, placements: Sequence[Placement], removed: frozenset[str]
+    ) -> Disassembly:
+        """Return a vehicle filled so; what is found out about ways out of it serves all stages."""
+        name = placements[0].vehicle if placements else ""
+        key = (name, removed, _lies(placements))
+        if key not in self._filled or self._filled[key].vehicle is not vehicle:
+            self._filled[key] = Disassembly(vehicle, placements, removed)
+        return self._filled[key]
+
+
+def _lies(placements: Sequence[Placement]) -> tuple[_Lie, ...]:
+    return tuple((one.need, one.part.id, one.place, one.carried_by, one.shelf) for one in placements)

@@ -109,7 +109,9 @@ def _judge(
     order = run.assembly(name, packing.placements, removed)
     inside = sum(len(step.needs) for step in order.steps)
     needs = {place.need: built.train.need(place.need) for place in packing.placements}
-    reached = exchanges_in(entry.vehicle, needs, packing.placements, removed, only_often=True)
+    reached = exchanges_in(
+        entry.vehicle, needs, packing.placements, removed, only_often=True, filled=run.filled
+    )
     shut = sum(not one.within(needs[one.need]) for one in reached)
     with reused_memory():
         tried = try_vehicle(moved, wired, name, run.options.budget, run.wired_before)

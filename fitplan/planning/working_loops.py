@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from fitplan.model.plan import AssemblyStep, BuiltTrain
+from fitplan.packing.access.disassembly import Disassembly, Filling
 from fitplan.planning.lifting_loops import MOST_LOOP_MM
 from fitplan.routing.harness.wires import lengthened
 from fitplan.workbench.order_of_work import OrderOfWork
@@ -17,9 +18,11 @@ from fitplan.workbench.order_of_work import OrderOfWork
 _ROUNDS = 3
 
 
-def with_working_loops(built: BuiltTrain, assembly: Sequence[AssemblyStep]) -> tuple[BuiltTrain, OrderOfWork]:
+def with_working_loops(
+    built: BuiltTrain, assembly: Sequence[AssemblyStep], filled: Filling = Disassembly
+) -> tuple[BuiltTrain, OrderOfWork]:
     """Return the train with a longer service loop on wires that hang too short, and its order of work."""
-    order = OrderOfWork(built, assembly)
+    order = OrderOfWork(built, assembly, filled)
     step = built.train.wiring.allowances.rounding
     for _ in range(_ROUNDS):
         lacking = {

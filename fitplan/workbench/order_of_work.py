@@ -14,6 +14,7 @@ from fitplan.model.part import PinJoint
 from fitplan.model.plan import AssemblyStep, BuiltTrain, Crossing, Wire
 from fitplan.model.solids import Vec, axis_of, is_forward
 from fitplan.model.work import EndOf, Side, WorkPlan, WorkStep
+from fitplan.packing.access.disassembly import Disassembly, Filling
 from fitplan.packing.access.openings import is_open_side
 from fitplan.workbench.loom import Knot, Strand, joint_of, wire_end
 from fitplan.workbench.work_search import VehicleOrder, WorkEntry, WorkSearch, renumbered
@@ -26,14 +27,16 @@ _MOUTH_MM = 3.0
 class OrderOfWork:
     """The orders in which all vehicles are filled; `plan` makes the steps of them."""
 
-    def __init__(self, built: BuiltTrain, assembly: Sequence[AssemblyStep]) -> None:
+    def __init__(
+        self, built: BuiltTrain, assembly: Sequence[AssemblyStep], filled: Filling = Disassembly
+    ) -> None:
         self.built = built
         self._plugged_last = frozenset(_plugged_last(built))
         self._searches: dict[str, WorkSearch] = {}
         self.orders: dict[str, VehicleOrder] = {}
         for entry in built.train.vehicles:
             steps = [step for step in assembly if step.vehicle == entry.name]
-            search = WorkSearch(built, entry.name, steps, self._plugged_last)
+            search = WorkSearch(built, entry.name, steps, self._plugged_last, filled)
             if steps or search.loom.strands or built.taken_out(entry.name):
                 self._searches[entry.name] = search
                 self.orders[entry.name] = search.find()

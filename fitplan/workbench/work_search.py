@@ -19,7 +19,7 @@ from fitplan.lattice.cover import TENTHS
 from fitplan.model.plan import AssemblyStep, BuiltTrain, Moves, SubassemblyPart
 from fitplan.model.solids import Vec, opposite
 from fitplan.model.work import EndOf, Lifted
-from fitplan.packing.access.disassembly import Disassembly
+from fitplan.packing.access.disassembly import Disassembly, Filling
 from fitplan.packing.access.openings import is_open_side
 from fitplan.workbench.loom import Hanging, Loom, Strand, end_of, joint_of, wire_end
 from fitplan.workbench.reach import Surroundings
@@ -92,11 +92,12 @@ class WorkSearch:
         vehicle: str,
         steps: Sequence[AssemblyStep],
         plugged_last: frozenset[EndOf] = frozenset(),
+        filled: Filling = Disassembly,
     ) -> None:
         self.built = built
         placed = [one for one in built.placements if one.vehicle == vehicle]
         shape = built.train.vehicle(vehicle).vehicle
-        self.body = Disassembly(shape, placed, built.taken_out(vehicle))
+        self.body = filled(shape, placed, built.taken_out(vehicle))
         self.loom = Loom(built, vehicle)
         self.around = Surroundings(self.body)
         self.steps = tuple(steps)

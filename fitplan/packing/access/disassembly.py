@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 import networkx as nx
 import numpy as np
@@ -171,6 +171,10 @@ class Disassembly:
             if other in self.shelves:
                 rows.append(self.shelves[other])
         return np.concatenate(rows)
+
+
+Filling = Callable[[Vehicle, Sequence[Placement], frozenset[str]], Disassembly]
+"""Gives a vehicle filled so with these bricks out: a fresh one, or one that has been asked already."""
 
 
 def leave_through(

@@ -21,7 +21,7 @@ from fitplan.model.plan import Moves as MovesMm
 from fitplan.model.solids import Box, Solid, axis_of, is_forward
 from fitplan.model.train import Exchange, Need, Train
 from fitplan.model.vehicle import Opening, Vehicle
-from fitplan.packing.access.disassembly import Disassembly, leave_through, rows_at
+from fitplan.packing.access.disassembly import Disassembly, Filling, leave_through, rows_at
 from fitplan.packing.access.hands import Hand
 from fitplan.packing.access.openings import is_open_side, ways_into
 from fitplan.packing.access.slide import Moves, Rows, forbidden_offsets
@@ -35,7 +35,10 @@ ITSELF = "the part itself"
 
 
 def exchanges(
-    train: Train, placements: Sequence[Placement], removed: dict[str, frozenset[str]]
+    train: Train,
+    placements: Sequence[Placement],
+    removed: dict[str, frozenset[str]],
+    filled: Filling = Disassembly,
 ) -> tuple[Exchanged, ...]:
     """Return for everything that must be reached how it is come by, vehicle by vehicle.
 
@@ -50,7 +53,7 @@ def exchanges(
         if any(accesses(train.need(place.need), place.part) for place in inside):
             out = removed.get(entry.name, frozenset())
             needs = {place.need: train.need(place.need) for place in inside}
-            found += exchanges_in(entry.vehicle, needs, inside, out)
+            found += exchanges_in(entry.vehicle, needs, inside, out, filled=filled)
     return tuple(found)
 
 
@@ -61,12 +64,13 @@ def exchanges_in(
     removed: frozenset[str] = frozenset(),
     *,
     only_often: bool = False,
+    filled: Filling = Disassembly,
 ) -> tuple[Exchanged, ...]:
     """Return how everything in one vehicle that must be reached is come by.
 
     Where too many parts are in the way, removable bricks are taken out, as many as the user allows.
     """
-    disassembly = Disassembly(vehicle, placements, removed)
+    disassembly = filled(vehicle, placements, removed)
     return tuple(
         _with_bricks(disassembly, placement, access, needs[placement.need])
         for placement in placements

@@ -22,7 +22,7 @@ from fitplan.model.plan import AssemblyStep, Placement, SubassemblyPart
 from fitplan.model.plan import Moves as MovesMm
 from fitplan.model.solids import opposite
 from fitplan.model.vehicle import Vehicle
-from fitplan.packing.access.disassembly import Disassembly
+from fitplan.packing.access.disassembly import Disassembly, Filling
 from fitplan.packing.access.reachable_offsets import surely_shut_in
 from fitplan.packing.access.slide import Moves, overlaps_at_rest
 
@@ -51,6 +51,7 @@ def assembly_order(
     placements: Sequence[Placement],
     *,
     removed: frozenset[str] = frozenset(),
+    filled: Filling = Disassembly,
 ) -> AssemblyPlan:
     """Return the order of assembly of the parts that were placed in one vehicle.
 
@@ -63,7 +64,7 @@ def assembly_order(
     removed
         Removable bricks that are out.
     """
-    disassembly = Disassembly(vehicle, placements, removed)
+    disassembly = filled(vehicle, placements, removed)
     taken, left = _take_out(disassembly, disassembly.names)
     steps = tuple(_step(disassembly, number, *entry) for number, entry in enumerate(reversed(taken), start=1))
     return AssemblyPlan(steps, _blocked(disassembly, left))

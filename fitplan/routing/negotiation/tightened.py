@@ -7,7 +7,7 @@ in millimetres, since voxels shut gaps that are hardly wider than a wire.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -58,11 +58,7 @@ def _told(
     ways: list[tuple[str, tuple[Vec, ...] | None]] = []
     if before is not None:
         ways.append((before.why, _drawn(before.shortest, one.segment, map_, diameter)))
-    if not is_straight(after):
-        narrow = ROOM_TO_BEND if len(one.shut) else NARROW
-        ways.append((narrow, _alone(after, one.segment, map_.exact, diameter)))
-        if map_.exact.hands:
-            ways.append((HANDS, _alone(after, one.segment, map_.exact.without_hands, diameter)))
+    ways += _alone(after, one, map_.exact, diameter)
     short, length = after.points, after.length_mm
     shares: dict[str, float] = {}
     for number, (why, way) in enumerate(ways):
@@ -75,11 +71,28 @@ def _told(
     return LaidDetour(max(shares, key=lambda why: shares[why]), round(after.length_mm - length, 2), short)
 
 
-def _alone(laid: Pulled, segment: Segment, room: ExactRoom, diameter: float) -> tuple[Vec, ...] | None:
-    """Return the shortest way that a wire could have alone in exact millimetres; None where none is found."""
-    first, last, way = _between_lead_outs(laid.points, segment)
-    found = shortest_alone(room, way, diameter)
-    return None if found is None else (*laid.points[:first], *_vecs(found), *laid.points[last:])
+def _alone(
+    laid: Pulled, one: LaidSegment, room: ExactRoom, diameter: float
+) -> Iterator[tuple[str, tuple[Vec, ...] | None]]:
+    """Return the shorter ways that a wire could have alone in exact millimetres, and what they stand for.
+
+    Nothing is shorter than the straight line, nor than the way where no hand needs room: where that way is
+    not worth telling, the way that keeps off hands is not looked for.
+    """
+    first, last, way = _between_lead_outs(laid.points, one.segment)
+    if is_straight(laid) or chain_length(way) - chain_length(way[[0, -1]]) < WORTH_GAP_MM:
+        return
+
+    def alone(where: ExactRoom) -> tuple[Vec, ...] | None:
+        found = shortest_alone(where, way, diameter)
+        return None if found is None else (*laid.points[:first], *_vecs(found), *laid.points[last:])
+
+    freest = alone(room.without_hands) if room.hands else None
+    if freest is not None and laid.length_mm - chain_length(np.array(freest)) < WORTH_GAP_MM:
+        return
+    yield ROOM_TO_BEND if len(one.shut) else NARROW, alone(room)
+    if room.hands:
+        yield HANDS, freest
 
 
 def _tight(before: Pulled, segment: Segment, map_: VehicleMap, diameter: float) -> Pulled:
