@@ -130,7 +130,7 @@ WORDS: dict[FaultKind, FaultWording] = {
         lambda f: "give the signal a net of its own, from the controller's pin to the part's",
     ),
     "ground pin on signal": FaultWording(
-        lambda f: f"{_pins(f)} is a ground and stands in the signal {_nets(f)}",
+        lambda f: f"{_pins(f)} is a ground and stands in {_nets(f)}, which is a signal",
         lambda f: "put it into the ground net",
     ),
     "outputs shorted": FaultWording(
@@ -184,6 +184,27 @@ WORDS: dict[FaultKind, FaultWording] = {
         lambda f: f"feed {_nets(f)} with fewer volts, or let the cells settle before it is plugged in",
         unit="V",
         source=OWN,
+        severity="caution",
+    ),
+    "regulator input open": FaultWording(
+        lambda f: f"{_pins(f)} is in no net: nothing feeds {_owners(f)}",
+        lambda f: "join it to the cells, by the switch and fuse if there are any, or leave the part out",
+    ),
+    "regulator feeds nobody": FaultWording(
+        lambda f: (
+            f"nothing that draws current hangs at the output of {_owners(f)}"
+            + (f", {_nets(f)}" if f.nets else f": {_pins(f)} is in no net")
+        ),
+        lambda f: f"join {_pins(f)} to what it is to feed, or leave {_owners(f)} out",
+        unit="loads",
+    ),
+    "charger without cells": FaultWording(
+        lambda f: f"no cells hang at {_pins(f)}: {_owners(f)} charges nothing",
+        lambda f: f"join {_pins(f)} to the plus of the cells, or leave {_owners(f)} out",
+    ),
+    "driver without motor": FaultWording(
+        lambda f: f"no net joins an output of {_owners(f)}: it drives nothing",
+        lambda f: f"join {_names(f.pins)} to the two leads of a motor, or leave {_owners(f)} out",
         severity="caution",
     ),
     "motor on a pin": FaultWording(

@@ -17,6 +17,7 @@ from fitplan.checks.pin_facts import (
     timer_faults,
 )
 from fitplan.circuit.net_ends import ResolvedEnd, ends_of
+from fitplan.circuit.nodes import FEEDS, Circuit
 from fitplan.circuit.supply import Supply, nominal_volts
 from fitplan.model.buying import Asked
 from fitplan.model.electrical import Controller, Load
@@ -61,7 +62,7 @@ def check_pins(
         *fixed_faults(train, chosen, match),
         *_clash(train, chosen, match),
         *_console(match),
-        *_levels(train, chosen, match, supply, settings),
+        *_levels(train, chosen, match, circuit, settings),
         *current_faults(train, chosen, supply, match),
         *_left_open(train, chosen),
         *cares(train, chosen, match),
@@ -125,10 +126,10 @@ def _console(match: PinMatch) -> list[Finding]:
 
 
 def _levels(
-    train: Train, chosen: dict[str, Part], match: PinMatch, supply: Supply, settings: PinSettings
+    train: Train, chosen: dict[str, Part], match: PinMatch, circuit: TrainCircuit, settings: PinSettings
 ) -> list[Finding]:
     nets = {net.name: net for net in train.nets}
-    volts = supply_volts(supply)
+    volts = supply_volts(circuit.supply)
     found: list[Finding] = []
     for use in match.uses:
         controller = chosen[use.controller].figure(Controller) if use.controller in chosen else None
@@ -140,7 +141,7 @@ def _levels(
             wants = frozenset(can for pin in end.pins for can in pin.wants)
             where = f"{use.controller}.{use.pin}"
             if wants & {"input", "analog", "receive", "data", "clock"}:
-                sent = _level_of(end, volts)
+                sent = _level_of(end, circuit.nodes)
                 found.extend(_too_high(where, end, sent, controller, settings))
             if wants & {"output", "pwm", "send"}:
                 found.extend(_too_low(where, end, controller, volts, settings))
@@ -161,11 +162,17 @@ def supply_volts(supply: Supply) -> dict[str, float]:
     return found
 
 
-def _level_of(end: ResolvedEnd, volts: dict[str, float]) -> float:
-    """Return the level that a device's output swings to."""
+def _level_of(end: ResolvedEnd, nodes: Circuit) -> float:
+    """Return the level that a device's output swings to, with fresh cells where they feed it."""
     fixed = max((pin.volts for pin in end.pins), default=0.0)
     load = end.part.figure(Load) if end.part is not None else None
-    return fixed or (load.logic_v if load is not None else 0.0) or volts.get(end.owner, 0.0)
+    fed = (
+        giver.level.most_v
+        for _, node in nodes.at(end.owner, *(FEEDS - {"plus"}))
+        for giver in node.givers
+        if giver.owner != end.owner
+    )
+    return fixed or (load.logic_v if load is not None else 0.0) or max(fed, default=0.0)
 
 
 def _too_high(
@@ -192,7 +199,7 @@ def _too_high(
             SUBJECT,
             "stop",
             where,
-            f"{end.label} sends {sent:g} V into a pin that stands {controller.logic_v:g} V",
+            f"{end.label} sends up to {sent:.3g} V into a pin that stands {controller.logic_v:g} V",
             sent,
             allowed,
             "V",

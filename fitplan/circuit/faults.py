@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping
 from itertools import combinations
 
 from fitplan.circuit.fault_kinds import Fault
+from fitplan.circuit.idle_parts import idle_parts
 from fitplan.circuit.net_ends import parts_of
 from fitplan.circuit.nodes import (
     FEEDS,
@@ -63,6 +64,7 @@ def net_faults(
         *_signals(circuit),
         *_switches(circuit),
         *_open_ends(train, circuit, supply, parts_of(train, chosen)),
+        *idle_parts(circuit, supply),
         *volt_faults(circuit),
     ]
     found += [Fault("series of unlike cells", owners) for owners in supply.unlike]
@@ -292,11 +294,7 @@ def _nets(net_pins: list[NetPin]) -> tuple[str, ...]:
 def _open_ends(train: Train, circuit: Circuit, supply: Supply, parts: Mapping[str, Part]) -> Iterator[Fault]:
     """Yield parts without wires or supply, nets that join nothing, and sources that feed nobody."""
     joined = {net_pin.owner for net_pin in circuit.net_pins}
-    bare = [
-        name
-        for name, part in parts.items()
-        if name not in joined and any(not pin.optional for pin in part.pins)
-    ]
+    bare = [name for name, part in parts.items() if name not in joined and part.pins]
     for name in bare:
         yield Fault("part without wire", (name,))
     for owner, part in circuit.parts.items():

@@ -70,7 +70,7 @@ def _left_out(built: BuiltTrain, bench: NodalNetwork, parts: dict[str, Part]) ->
     joined = {owner for owner, _ in bench.joined} | {owner for _, owner in bench.open_ends}
     for owner, part in parts.items():
         if owner not in joined:
-            if any(not pin.optional for pin in part.pins):
+            if part.pins:
                 yield owner, (owner,), "is in no net"
             continue
         grounds = [pin for pin in part.pins if pin.role == "ground"]

@@ -199,6 +199,26 @@ MORE = {
         g="ground: cells.minus brain.GND eyes.G",
         b="supply: cells.plus brain.VIN eyes.V",
     ),
+    "regulators, a driver and a charger that do nothing, and a rail without a wire": wired(
+        need("cells", cells()),
+        need("brain", board()),
+        part("open", "regulator-step-up-down-5v"),
+        part("idle", "regulator-step-up-down-5v"),
+        part("drive", "driver-single"),
+        part("charger", "charger-plain"),
+        part("rail", "junction-one-rail"),
+        g="ground: cells.minus brain.GND open.GND idle.GND drive.GND charger.GND",
+        b="supply: cells.plus brain.VIN idle.in drive.VM",
+    ),
+    "a regulator that feeds no more than a rail": wired(
+        need("cells", cells()),
+        need("brain", board()),
+        part("lift", "regulator-step-up-down-5v"),
+        part("rail", "junction-one-rail"),
+        g="ground: cells.minus brain.GND lift.GND",
+        b="supply: cells.plus brain.VIN lift.in",
+        o="supply: lift.out rail.P1",
+    ),
 }
 
 TOLD = """\
@@ -260,6 +280,7 @@ plus on minus through the switch
     part without supply | eyes | five | - | 0 for 1
     part without supply | tail eyes | five | - | 0 for 1
     supply feeds nobody | cells | - | - | 0 for 1
+    regulator input open | lift | - | lift.in | 0 for 1
 outputs shorted
     outputs shorted | eyes, tail eyes | echo | eyes.ECHO, tail eyes.ECHO | 2 for 1
 two pins of the board in one net
@@ -302,6 +323,7 @@ a regulator turned round
     supply feeds nobody | cells | - | - | 0 for 1
 a driver whose logic is not fed
     supply pin open | drive | - | drive.VCC | 0 for 1
+    driver without motor | drive | - | drive.A1, drive.A2 | 0 for 1
 a ground pin on plus
     grounds apart | lift, eyes | ground, five | five | 2 for 1
     ground pin on plus | eyes | five | eyes.GND | 1 for 0
@@ -340,6 +362,14 @@ a lamp on a net with its plus
 a motor without a driver, and one on a driver
 a charger ahead of a board that cells overfeed
     too many volts | brain | b | brain.5V | 10.08 for 5.5
+regulators, a driver and a charger that do nothing, and a rail without a wire
+    part without wire | rail | - | - | 0 for 1
+    regulator input open | open | - | open.in | 0 for 1
+    regulator feeds nobody | idle | - | idle.out | 0 for 1
+    driver without motor | drive | - | drive.A1, drive.A2 | 0 for 1
+    charger without cells | charger | - | charger.cell | 0 for 1
+a regulator that feeds no more than a rail
+    regulator feeds nobody | lift | o | lift.out | 0 for 1
 a sensor of more volts than its supply
     too many volts | eyes | b | eyes.V | 10.08 for 5.5
 """
