@@ -60,6 +60,9 @@ def _module(name: str, small: bool) -> Any:
     return _runtime().Module(_engine(small), code)
 
 
+_living: weakref.WeakSet[_Instance] = weakref.WeakSet()
+
+
 class _Instance:
     """One instance of compiled code with a memory of its own.
 
@@ -74,6 +77,12 @@ class _Instance:
         self._memory = self._exports["memory"]
         self._functions: dict[str, Any] = {}
         self._base, self._looks = 0, list[weakref.ref[Any]]()
+        _living.add(self)
+
+    def close(self) -> None:
+        """Let go of all that belongs to the runtime."""
+        self._functions.clear()
+        self._store = self._exports = self._memory = None
 
     @classmethod
     def of(cls, name: str) -> _Instance:
@@ -256,5 +265,8 @@ def _let_go() -> None:
     """Let go of all kernels while the runtime, which was loaded after this module, is still whole."""
     _own.__dict__.clear()
     _spare.clear()
+    for instance in list(_living):  # of a kernel that somebody holds for good; not while an array looks at it
+        if not instance.watched:
+            instance.close()
     _module.cache_clear()
     _engine.cache_clear()

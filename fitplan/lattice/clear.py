@@ -39,11 +39,14 @@ def label_spaces(
     return work.view(names, clear.shape, np.uint32).copy(), count
 
 
-def box_sums(cells: NDArray[np.bool_]) -> NDArray[np.int64]:
-    """Return (x+1, y+1, z+1) int64: how many cells are set below each corner (a summed volume)."""
-    sums = np.zeros(tuple(n + 1 for n in cells.shape), dtype=np.int64)
+def box_sums(cells: NDArray[np.bool_]) -> NDArray[np.int32]:
+    """Return (x+1, y+1, z+1) int32: how many cells are set below each corner (a summed volume).
+
+    No body has 2³¹ cells: 40 million are the most of a mesh.
+    """
+    sums = np.zeros(tuple(n + 1 for n in cells.shape), dtype=np.int32)
     inner = sums[1:, 1:, 1:]
-    np.cumsum(cells, axis=0, out=inner, dtype=np.int64)
+    np.cumsum(cells, axis=0, out=inner, dtype=np.int32)
     np.cumsum(inner, axis=1, out=inner)
     np.cumsum(inner, axis=2, out=inner)
     return sums

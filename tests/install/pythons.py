@@ -42,7 +42,7 @@ def with_lowest(tools: Path, environment: Path, wheel: Path, python: str) -> Pat
     bounds = [f"{package}>={version}" for package, version in direct_dependencies().items()]
     run([python, "-m", "venv", str(environment)])
     run([
-        str(program(tools, "uv")), "pip", "install", "--quiet",
+        str(program(tools, "uv")), "pip", "install", "--quiet", "--compile-bytecode",
         "--python", str(program(environment, "python")),
         "--resolution", "lowest-direct", "--only-binary", ":all:", str(wheel), *bounds,
     ])  # fmt: skip

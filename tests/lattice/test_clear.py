@@ -12,7 +12,7 @@ from scipy import ndimage
 from fitplan.lattice.clear import SizeTest, box_sums, label_spaces, largest_box, necks
 
 
-def window_counts(sums: NDArray[np.int64], size: tuple[int, int, int]) -> NDArray[np.int64]:
+def window_counts(sums: NDArray[np.int32], size: tuple[int, int, int]) -> NDArray[np.int32]:
     """Return how many cells are set in each window of a size, by the window's lower corner.
 
     The result has (x − a + 1, y − b + 1, z − c + 1) entries, or none where the window is longer than the

@@ -16,8 +16,22 @@ STEP_MM = 0.1
 _AXIS_NAMES = {"x": "length", "y": "width", "z": "height"}
 
 
-def box_shortage(vehicle: Vehicle, name: str, entry: Wanted) -> tuple[float, str, str, str]:
+def room_by_size(vehicle: Vehicle) -> SizeTest:
+    """Return which sizes find room in a vehicle at most, every removable brick out.
+
+    Worked out once for a vehicle: of a body made from a mesh it is a second's work.
+    """
+    space = ExactSpace.of(vehicle, removed=frozenset(brick.name for brick in vehicle.removables), play=True)
+    return SizeTest(space.free("inward"), space.faces)
+
+
+def box_shortage(vehicle: Vehicle, name: str, entry: Wanted, test: SizeTest) -> tuple[float, str, str, str]:
     """Tell by how much a part's bounding box misses a vehicle's clear space, every removable brick out.
+
+    Parameters
+    ----------
+    test
+        The vehicle's `room_by_size`.
 
     Returns
     -------
@@ -30,10 +44,7 @@ def box_shortage(vehicle: Vehicle, name: str, entry: Wanted) -> tuple[float, str
         window = next((w for w in vehicle.windows if (name, w.name) == entry.need.looks), None)
         if window is not None and (shortage := _past_window(window, entry))[0] > 0:
             return shortage
-    removed = frozenset(brick.name for brick in vehicle.removables)
-    out = ", every removable brick out" if removed else ""
-    space = ExactSpace.of(vehicle, removed=removed, play=True)
-    test = SizeTest(space.free("inward"), space.faces)
+    out = ", every removable brick out" if vehicle.removables else ""
     best: _Shortage | None = None
     tried: set[Vec] = set()
     for pose in entry.part.mount.allowed_poses():

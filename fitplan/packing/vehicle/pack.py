@@ -14,6 +14,7 @@ import numpy as np
 
 from fitplan.budget import Budget
 from fitplan.lattice.boxes import ExactSpace, hull_in_tenths, part_boxes
+from fitplan.lattice.clear import SizeTest
 from fitplan.lattice.cover import TENTHS
 from fitplan.lattice.frame import Rounding
 from fitplan.model.part import Part
@@ -37,7 +38,7 @@ from fitplan.packing.engine.problem import (
 )
 from fitplan.packing.engine.solve import solve
 from fitplan.packing.vehicle.additions import with_shelves
-from fitplan.packing.vehicle.box_shortage import box_shortage
+from fitplan.packing.vehicle.box_shortage import box_shortage, room_by_size
 from fitplan.packing.vehicle.lowering import SUPPORT_GAP, LoweredPart, lower_parts
 from fitplan.packing.vehicle.reserved_ways import ReservedWay, with_shafts, with_ways_open
 from fitplan.packing.vehicle.roomy_places import RoomySearch, Wishes
@@ -216,6 +217,11 @@ class Packer:
         self._plain: dict[tuple[object, ...], Packing] = {}
         self._kept: dict[str, tuple[IntBox, ...]] = {}
         self._ways_in: set[tuple[str, str]] = set()
+        self._sizes: dict[str, SizeTest] = {}
+
+    def __getstate__(self) -> dict[str, object]:
+        """Return what another process gets: all but the kernels, which stay where they are."""
+        return {**self.__dict__, "_sizes": {}}
 
     def copy(self) -> Packer:
         """Return a packer that knows all that this one knows now, and goes its own way from here."""
@@ -369,7 +375,9 @@ class Packer:
             vehicle, cavity = self._vehicles[name], self.cavity(name)
             item = _item(free, seats(free.part, free.need, name, vehicle), vehicle, "outward", False)
             return pinned_shortage(PackingProblem((cavity.sure,), (item,)), name, entry)
-        return box_shortage(self._vehicles[name], name, entry)
+        if name not in self._sizes:
+            self._sizes[name] = room_by_size(self._vehicles[name])
+        return box_shortage(self._vehicles[name], name, entry, self._sizes[name])
 
     def _pack(
         self,
