@@ -162,7 +162,7 @@ def _in_gap(built: BuiltTrain, crossing: Crossing, pair: Part, gap: CouplingGap)
     longer = f"; or lengthen the coupling by {needed - gap.long:.0f} mm" if needed < float("inf") else ""
     return Finding(
         SUBJECT,
-        "caution",
+        "stop",
         where,
         f"{body} does not lie in the gap of {gap.long:.0f} mm between the bodies in any way",
         round(needed, 1),

@@ -1,4 +1,4 @@
-"""Support: what would tip where it lies, what would slide off an open deck, and what keeps it from that.
+"""Support: what would tip where it lies, hangs in the air or would slide off a deck, and what holds it.
 
 Whether a part stands was found when it was placed (`Placement.steady`). On a vehicle that is open at the top
 a load is also held against sliding: along each level direction something solid must stand close to it, or a
@@ -17,6 +17,7 @@ from fitplan.checks.scene import obstacles_of
 from fitplan.model.buying import Asked
 from fitplan.model.facts import mass_of
 from fitplan.model.plan import (
+    ITS_MOUNT,
     NOTHING,
     TAPE_MM2_PER_G,
     TAPE_WIDTH,
@@ -27,7 +28,16 @@ from fitplan.model.plan import (
     Placement,
     Severity,
 )
-from fitplan.model.solids import DIRECTIONS, WAY_WORDS, Box, Direction, axis_of, is_forward, unit_vector
+from fitplan.model.solids import (
+    DIRECTIONS,
+    PLACE_WORDS,
+    WAY_WORDS,
+    Box,
+    Direction,
+    axis_of,
+    is_forward,
+    unit_vector,
+)
 
 SUBJECT = "support"
 _WAYS = DIRECTIONS[:4]
@@ -45,10 +55,15 @@ class SupportSettings:
         practice, no source).
     slide_mm
         A load may slide no further than this on an open deck: a stud (common practice, no source).
+    touch_mm, foam_mm
+        What lies no further than the first from something is glued or taped to it as it is, up to the second
+        with foam tape between (common practice, no source).
     """
 
     heavy_g: float = 20.0
     slide_mm: float = 8.0
+    touch_mm: float = 1.0
+    foam_mm: float = 3.2
 
 
 DEFAULTS = SupportSettings()
@@ -63,6 +78,8 @@ def check_support(built: BuiltTrain, settings: SupportSettings) -> Outcome:
             findings.append(_held(placement, held, settings))
         if tips(placement) and not (any(not entry.ways for entry in held) and is_light(placement, settings)):
             findings.append(_tips(placement, settings))
+        if placement.carried_by == ITS_MOUNT:
+            findings += _in_the_air(built, placement, settings)
         ways = {way for entry in held for way in entry.ways}
         for way, free in sliding_ways(built, placement, settings).items():
             if way not in ways:
@@ -99,6 +116,52 @@ def sliding_ways(
         if free > settings.slide_mm:
             found[way] = free
     return found
+
+
+def _in_the_air(built: BuiltTrain, placement: Placement, settings: SupportSettings) -> list[Finding]:
+    """Tell a small part that touches nothing: what is nearest to it, and how it is held there."""
+    obstacles = obstacles_of(built, placement.vehicle, placement.need)
+    gap, way, by = math.inf, DIRECTIONS[0], ""
+    for solid in placement.part.envelope:
+        box = placement.place.move_solid(solid).bounds
+        for one in DIRECTIONS:
+            origins = _face_points(box, one)
+            directions = np.tile(np.array(unit_vector(one), dtype=float), (len(origins), 1))
+            hits = first_hits(origins, directions, obstacles)
+            nearest = int(np.argmin(hits.distance))
+            if hits.distance[nearest] < gap - 1e-6:
+                gap, way = float(hits.distance[nearest]), one
+                by = obstacles[int(hits.index[nearest])].name
+    if gap <= settings.touch_mm:
+        return []
+    name = placement.need
+    by = f"the {by}" if by == "body" else by
+    pressed = any(access.often for access in placement.part.access)
+    thick = gap <= settings.foam_mm
+    if not math.isfinite(gap):
+        remedy = f"give {name} another place"
+    elif thick:
+        remedy = f"stick it to {by} with foam tape {math.ceil(gap * 2) / 2:g} mm thick between"
+    else:
+        remedy = f"put plates or a bracket between it and {by}, and stick it to these" + (
+            "" if pressed else "; or let its own leads hold it"
+        )
+    return [
+        Finding(
+            SUBJECT,
+            "caution" if pressed and not thick else "note",
+            f"{name} in {placement.vehicle}",
+            f"{name} touches nothing: nearest to it is {by}, {gap:.1f} mm off {PLACE_WORDS[way]}"
+            if math.isfinite(gap)
+            else f"{name} touches nothing, and nothing lies beside it",
+            round(min(gap, 1000.0), 1),
+            settings.touch_mm,
+            "mm",
+            remedy,
+            "rays from its sides along the axes; what tape and foam bridge is common practice, no source",
+            add=(Asked("foam tape, double-sided"),) if thick else (),
+        )
+    ]
 
 
 def tape_needed(placement: Placement) -> float:

@@ -98,6 +98,8 @@ class Shelf:
 
 NOTHING = "nothing"
 """What is said to carry a part that has nothing under it."""
+ITS_MOUNT = "its mount"
+"""What is said to carry a part that wants no support and has nothing close under it."""
 
 
 @dataclass(frozen=True)

@@ -56,9 +56,7 @@ def found(built: BuiltTrain, word: str) -> list[Finding]:
     return [one for one in connector_bodies(built) if word in one.message]
 
 
-@pytest.mark.parametrize(
-    ("gap", "severity"), [(4.0, "caution"), (8.5, "caution"), (8.7, "note"), (18.0, "note")]
-)
+@pytest.mark.parametrize(("gap", "severity"), [(4.0, "stop"), (8.5, "stop"), (8.7, "note"), (18.0, "note")])
 def test_a_pair_in_a_gap(gap: float, severity: str) -> None:
     """A pair 6.6 mm thick lies across a gap of 8.6 mm and more, with a millimetre to both bodies."""
     (one,) = found(coupled(gap, pair()), "gap")
@@ -72,7 +70,7 @@ def test_a_pair_wider_than_the_train_needs_its_thickness_upright_or_a_longer_gap
     assert least_gap(long, CouplingGap(30.0, 48.0, 51.2)) == pytest.approx(70.0)
     assert lies_in(long, CouplingGap(70.5, 48.0, 51.2)) is not None
     (one,) = found(coupled(30.0, long), "gap")
-    assert one.severity == "caution"
+    assert one.severity == "stop"
     assert "lengthen the coupling by 40 mm" in one.remedy
 
 

@@ -10,7 +10,8 @@ from fitplan.checks.support import SupportSettings, check_support
 from fitplan.files.load_room import open_for_loads
 from fitplan.model.electrical import CellPack
 from fitplan.model.facts import mass_of
-from fitplan.model.plan import BuiltTrain, Finding, Harness, Placement
+from fitplan.model.part import Access, Mount
+from fitplan.model.plan import ITS_MOUNT, BuiltTrain, Finding, Harness, Placement
 from fitplan.model.solids import Box, Place, pose_named
 from fitplan.model.train import Need
 from fitplan.model.vehicle import BodySolid, Vehicle
@@ -72,3 +73,23 @@ def test_cells_count_in_the_mass_off_balance() -> None:
     train = train_of((hollow("v", 20, 6, 12),), (Need("cells", (holder,)),))
     place = Placement("cells", holder, "v", Place(pose_named("+x+y+z"), (40, 24, FLOOR)), "the body")
     assert mass_off_balance(train, [place]) == pytest.approx(102.0 * 10.0 / (train.track.gauge / 2))
+
+
+@pytest.mark.parametrize(("gap", "severity"), [(0.9, ""), (2.1, "note"), (6.0, "caution")])
+def test_what_is_pressed_and_touches_nothing_is_told(gap: float, severity: str) -> None:
+    """A switch so far from the wall: stuck as it is, with foam between, or on plates of its own."""
+    lever = Access("lever", "switch", "+z", often=True)
+    part = replace(
+        block("switch", (12.0, 6.0, 7.0), mount=Mount(needs_support=False)), access=(lever,), mass_g=1.6
+    )
+    vehicle = hollow("v", 20, 6, 12)
+    at = (60.0, 48.0 - 8.0 - 6.0 - gap, 36.0)
+    place = Placement("switch", part, "v", Place(pose_named("+x+y+z"), at), ITS_MOUNT)
+    made = BuiltTrain(train_of((vehicle,), (Need("switch", (part,)),)), (place,), Harness(), ())
+    told = [
+        one for one in check_support(made, SupportSettings()).findings if "touches nothing" in one.message
+    ]
+    assert [one.severity for one in told] == ([severity] if severity else [])
+    assert all(one.figure == gap and "at the left" in one.message for one in told)
+    standing = replace(made, placements=(replace(place, carried_by="the body"),))
+    assert not check_support(standing, SupportSettings()).findings

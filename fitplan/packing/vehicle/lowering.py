@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.model.plan import NOTHING
+from fitplan.model.plan import ITS_MOUNT, NOTHING
 from fitplan.packing.engine.problem import IntBox
 from fitplan.packing.vehicle.support import (
     SAME_UNDERSIDE,
@@ -131,7 +131,7 @@ def lower_parts(
         others = _others(now, index)
         by, gap, under = _carrier(part, others, bearing, solid)
         if not part.needs_support:
-            found.append(Carried(part.name, fallen[index], by if gap <= SUPPORT_GAP else "its mount"))
+            found.append(Carried(part.name, fallen[index], by if gap <= SUPPORT_GAP else ITS_MOUNT))
         elif gap <= SUPPORT_GAP:
             found.append(replace(_standing(part, others, bearing, solid, by), drop=fallen[index]))
         else:
