@@ -79,9 +79,22 @@ def _in_zones(built: BuiltTrain) -> Iterator[Finding]:
 
 
 def widening(offer: WiderWindow) -> str:
-    """Return in a sentence what must go so that a part looks out of a window, and what goes in."""
+    """Return in a sentence what must go so that a part looks out of a window, and what goes in.
+
+    Where nothing need go the gap is wide enough as it is drawn, and the window is told smaller than it.
+    """
+    alone = ", but not beside all that lies there now" if offer.alone else ""
     gone = [f"the {name}" for name in offer.remove]
-    gone += [f"of brick {_extent(box)} ({_where(box)})" for box in offer.out]
+    gone += [f"{_extent(box)} of brick ({_where(box)})" for box in offer.out]
+    if not gone:
+        low, high = (
+            "[" + ", ".join(f"{value:g}" for value in end) + "]"
+            for end in (offer.outline.low, offer.outline.high)
+        )
+        return (
+            f"give {offer.window} of {offer.vehicle} the box {{from: {low}, to: {high}}}: the gap that is drawn"
+            f" there is wide enough. Then {offer.need} looks out of it{alone}"
+        )
     text = f"make {offer.window} wider in {offer.vehicle}: take out {_listed(gone)}"
     if offer.size:
         proof = "no fewer will do" if offer.least == offer.size else f"at least {offer.least} must go"
@@ -90,7 +103,6 @@ def widening(offer: WiderWindow) -> str:
         text += f"; close the gap with {_listed([_plate(box) for box in offer.plates])}"
     if offer.rests_on_one_side:
         text += "; what lies above the gap has bricks on one side at most: hold it from above or behind"
-    alone = ", but not beside all that lies there now" if offer.alone else ""
     return f"{text}. Then {offer.need} looks out of it{alone}"
 
 

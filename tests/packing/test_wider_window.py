@@ -169,7 +169,7 @@ def test_a_grille_goes_too_and_bricks_beside_it() -> None:
     """A removable grille of two studs before a lens of 28 mm: it comes out, and a stud on either side."""
     _, offer = _planned((2, 4, 1, 4), grille=True)
     assert (offer.remove, offer.size, offer.least) == (("grille",), 6, 6)
-    assert "take out the grille, of brick 1 × 1 stud, 3 plates high" in widening(offer)
+    assert "take out the grille, 1 × 1 stud, 3 plates high of brick" in widening(offer)
 
 
 @pytest.mark.parametrize(
@@ -209,3 +209,19 @@ def test_a_window_that_is_cut_by_a_solid_is_open_already() -> None:
     assert offers[0] == offers[1]
     assert offers[1] is not None
     assert offers[1].size == 6
+
+
+def test_a_window_that_is_told_smaller_than_its_gap_is_told_wider_and_nothing_goes() -> None:
+    """A gap of four studs with a window of two in it, and a lens of 28 mm: the figures of the window go."""
+    drawn, small = cab((1, 5, 1, 4)), cab((2, 4, 1, 4)).windows
+    part = eye((9.6, 32.0, 12.8), (2.0, 3.2, 28.0, 8.0))
+    need = Need("eye", (part,), looks=("cab", "pane"))
+    plan = plan_train(train_of((replace(drawn, windows=small),), (need,)))
+    (offer,) = plan.wider_windows
+    assert (offer.out, offer.remove, offer.size) == ((), (), 0)
+    assert offer.outline == drawn.windows[0].box
+    (stop,) = [one for one in plan.findings if one.subject == "places"]
+    assert "the box {from: [64, 8, 22.4], to: [72, 40, 32]}" in stop.remedy
+    assert verify(plan).holds
+    (drawing,) = window_drawings(plan)
+    assert not any(isinstance(shape, Rect) and shape.pen.stroke == "stop" for shape in drawing.shapes)

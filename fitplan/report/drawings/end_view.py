@@ -81,8 +81,9 @@ def _drawn(plan: Plan, offer: WiderWindow) -> Drawing:
 
 
 def _key(offer: WiderWindow) -> str:
-    plates = "; orange: plates to put in" if offer.plates else ""
-    return f"hatched: bricks that come out{plates}; blue: {offer.need}"
+    marks = ["hatched: bricks that come out"] * bool(offer.out)
+    marks += ["orange: plates to put in"] * bool(offer.plates)
+    return "; ".join((*marks, f"dashed: the window; blue: {offer.need}"))
 
 
 class FaceView:
