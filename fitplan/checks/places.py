@@ -92,7 +92,7 @@ def widening(offer: WiderWindow) -> str:
             for end in (offer.outline.low, offer.outline.high)
         )
         return (
-            f"give {offer.window} of {offer.vehicle} the box {{from: {low}, to: {high}}}: the gap that is drawn"
+            f"give {offer.window} of {offer.vehicle} the box {{from: {low}, to: {high}}}: the gap drawn"
             f" there is wide enough. Then {offer.need} looks out of it{alone}"
         )
     text = f"make {offer.window} wider in {offer.vehicle}: take out {_listed(gone)}"
