@@ -102,9 +102,9 @@ def freeze(
         str, typer.Option(metavar="TRAIN", help="Its train file, where the folder does not name it.")
     ] = "",
 ) -> None:
-    """Write a plan's places, parts and pins into its train file as fixed; comments and order stay.
+    """Write a plan's places, pins, wires and their ways into its train file as built; all else stays.
 
-    A later plan keeps them, so that what is added finds its place beside what is built.
+    A later plan keeps them unless something must go, and says what is new, moved, unsoldered and cut again.
     """
     from fitplan.files.catalogue import examples_folder
     from fitplan.files.find import find_train
@@ -112,6 +112,7 @@ def freeze(
     from fitplan.files.owned_reading import standing_files
     from fitplan.files.plan_json import read_plan
     from fitplan.files.write import write_file
+    from fitplan.workbench.as_built import as_built_of
 
     plan = read_plan(plan_file)
     folder = plan_file if plan_file.is_dir() else plan_file.parent
@@ -121,9 +122,9 @@ def freeze(
         raise FitplanError(
             f"which file is to be frozen? {folder} names none of yours: say it with --train TRAIN"
         )
-    write_file(path, frozen(path.read_text(encoding="utf-8"), plan).encode(), force=True)
-    places, pins = len(plan.built.placements), sum(bool(use.net) for use in plan.built.pin_map)
-    say(f"{places} places, their parts and {pins} pins fixed in {path}.")
+    there = as_built_of(plan)
+    write_file(path, frozen(path.read_text(encoding="utf-8"), there).encode(), force=True)
+    say(f"{len(there.parts)} parts, {len(there.pins)} pins and {len(there.wires)} wires as built in {path}.")
 
 
 @app.command()

@@ -74,18 +74,33 @@ def plan(
         Paper, typer.Option(metavar="A4|Letter", help="Paper of the printed sheets.")
     ] = Paper.a4,
     force: ForceOption = False,
+    keep: Annotated[
+        Path | None,
+        typer.Option(metavar="PLAN", help="A plan that is built: keep all of it that need not go."),
+    ] = None,
     everything: Annotated[
         bool, typer.Option("--all", help="Print all tables, not only what one screen takes.")
     ] = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Place every part, run every wire, check that it will work, and write the plan."""
+    """Place every part, run every wire, check that it will work, and write the plan.
+
+    With `--keep`, or where the train file says what is built, all of that stays unless something must go; the
+    plan says what is new, moved, unsoldered and cut again.
+    """
     from fitplan.processes import second_process, spare_the_collector
 
     spare_the_collector()
     budget = Budget.usual(effort=effort, deadline_s=deadline)
     with second_process(BESIDE) as beside:
         read = read_train(train)
+        if keep is not None:
+            from dataclasses import replace
+
+            from fitplan.files.plan_json import read_plan
+            from fitplan.workbench.as_built import as_built_of
+
+            read = replace(read, as_built=as_built_of(read_plan(keep)))
         if output is not None:
             from fitplan.files.owned_folder import check_folder
             from fitplan.report.plan_folder import ALWAYS

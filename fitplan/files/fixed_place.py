@@ -26,7 +26,8 @@ _ODDS = (
 """Keys that would say the same thing twice."""
 
 
-def _read_pose(value: object) -> str:
+def read_pose(value: object) -> str:
+    """Return a pose by its name."""
     expected = "where the part's own x, y and z point, such as +x+y+z or +y-x+z"
     if not isinstance(value, Text) or value.strip() not in _POSES:
         near = nearest_name(str(value), _POSES) if isinstance(value, Text) else ""
@@ -51,7 +52,7 @@ class AtEntry(Entry):
     front_towards: Side | None = Field(None, description="where its own front points")
     plug_towards: Side | None = Field(None, description="from which side its plug is put in")
     pose: (
-        Annotated[str, PlainValidator(_read_pose), ValueKind("where its x, y and z point: +y-x+z")] | None
+        Annotated[str, PlainValidator(read_pose), ValueKind("where its x, y and z point: +y-x+z")] | None
     ) = Field(None, description="how it is turned, exactly; `+x+y+z` when only `offset` is given")
     offset: Point | None = Field(
         None, description="where the origin of its own frame comes to lie, in the vehicle's frame"

@@ -13,6 +13,14 @@ from typing import Annotated, Any
 
 from pydantic.fields import FieldInfo
 
+from fitplan.files.as_built import (
+    AsBuiltEntry,
+    BuiltPartEntry,
+    BuiltPinEntry,
+    BuiltSpliceEntry,
+    BuiltWayEntry,
+    BuiltWireEntry,
+)
 from fitplan.files.electrical_entries import ENTRIES, FIGURES
 from fitplan.files.entries import Entry, ListOf
 from fitplan.files.fields import ValueKind
@@ -257,6 +265,12 @@ _TRAIN_MODELS: dict[type[Entry], str] = {
     WiringEntry: "Wiring",
     AllowancesEntry: "Allowances",
     CouplingSlackEntry: "Slack over couplings",
+    AsBuiltEntry: "As built",
+    BuiltPartEntry: "Part that is built in",
+    BuiltPinEntry: "Pin that is wired",
+    BuiltWireEntry: "Wire that is laid",
+    BuiltWayEntry: "Way of a wire",
+    BuiltSpliceEntry: "Splice",
 }
 _VEHICLE_MODELS: dict[type[Entry], str] = {
     VehicleFile: "Vehicle file",

@@ -7,6 +7,7 @@ from typing import Annotated, Literal, Self, get_args
 from pydantic import Field, PlainValidator, ValidationInfo, model_validator
 
 from fitplan.errors import nearest_name
+from fitplan.files.as_built import AsBuiltEntry
 from fitplan.files.document import Block, Row, Text, Value, shown
 from fitplan.files.entries import Entry, about, collector_of, many
 from fitplan.files.fields import (
@@ -529,4 +530,9 @@ class TrainFile(Entry):
         False,
         description="where wires find no way through a body, the least is opened in it: removable bricks "
         "out, bricks with a hole in place of whole ones (1 each), or bricks left out (2 each)",
+    )
+    as_built: AsBuiltEntry = Field(
+        default_factory=AsBuiltEntry.model_construct,
+        description="what is built already; `fitplan freeze` writes it, and a plan keeps it unless something "
+        "must go",
     )

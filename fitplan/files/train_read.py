@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from fitplan.errors import Mistake
+from fitplan.files.as_built import as_built
 from fitplan.files.choice import Demand, Wish, candidates, pins_meant, unmet
 from fitplan.files.document import Block, Text, Value, parse_document, read_document, shown
 from fitplan.files.entries import EMPTY, Collector, check_once, validate_top
@@ -90,6 +91,7 @@ def train_of(
     for name, _ in entry.owned.parts:
         part_named(name, reading)
     preferences = preferences_of(entry, reading)
+    there = as_built(entry.as_built, reading.collector)
     wiring = _wiring(entry, reading)
     needs, with_plugs = plugged_needs(entry.nets, needs, reading)
     if len(mistakes) > before:
@@ -152,6 +154,7 @@ def train_of(
         may_open=entry.may_open,
         catalogue={**catalogue, **with_plugs},
         source=path.name,
+        as_built=there,
     )
 
 

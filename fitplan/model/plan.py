@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
+from fitplan.model.as_built import NO_REWORK, Rework
 from fitplan.model.buying import Article, Asked
 from fitplan.model.meter import NO_METER, MeterPlan
 from fitplan.model.part import Part, Pin
@@ -729,6 +730,8 @@ class Plan:
     """What bricks must go round a window so that a part without a place looks out of it."""
     work: WorkPlan = NO_WORK
     """What is done at the bench, step by step."""
+    rework: Rework = NO_REWORK
+    """What is not as it was built, where something was."""
 
     @property
     def findings(self) -> tuple[Finding, ...]:

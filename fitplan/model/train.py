@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass, field
 from typing import Literal, TypeAlias
 
+from fitplan.model.as_built import NOTHING_BUILT, AsBuilt
 from fitplan.model.part import Can, Part
 from fitplan.model.solids import Direction, Pose, Vec
 from fitplan.model.vehicle import PARTED, BuiltIn, Parted, Vehicle, built_in_name
@@ -440,6 +441,8 @@ class Train:
     source: str = ""
     files: tuple[SourceFile, ...] = ()
     """What it was read from, the catalogue that comes with fitplan as one."""
+    as_built: AsBuilt = NOTHING_BUILT
+    """What of it is built already, to be kept unless it must go."""
 
     def starts(self) -> dict[str, float]:
         """Return for each vehicle the train coordinate (mm) of its rearmost end on straight track.

@@ -21,6 +21,7 @@ from fitplan.planning.run_state import PlanningRun
 from fitplan.planning.vehicle_places import PlacedVehicle, place_vehicle
 from fitplan.routing.harness.harness import WiredTrain, wire_train
 from fitplan.routing.negotiation.layout import Layout
+from fitplan.workbench.as_built import as_cut
 
 TRIES = 4
 """So often the parts may make way for wires and for each other's way in."""
@@ -88,7 +89,8 @@ def place_and_wire(run: PlanningRun, chosen: Chosen, circuit: TrainCircuit) -> A
         laid, wired = _laid(run, train, packings, pin_map, circuit)
         if laid.faults < best.faults:
             best = laid
-    return replace(best, built=with_fastenings(with_leads(with_lifting_loops(with_pairs_inside(best.built)))))
+    lengths = as_cut(with_lifting_loops(with_pairs_inside(best.built)))
+    return replace(best, built=with_fastenings(with_leads(lengths)))
 
 
 def _with_ways_in(run: PlanningRun, train: Train, packings: tuple[Packing, ...]) -> tuple[Packing, ...]:

@@ -13,11 +13,14 @@ from dataclasses import replace
 from fitplan.budget import ENDS
 from fitplan.checks import run_checks
 from fitplan.kernels import reused_memory
+from fitplan.model.as_built import NOTHING_BUILT
 from fitplan.model.plan import FitRow, Plan
 from fitplan.model.train import Train
 from fitplan.planning.choice import Choosing, decide
 from fitplan.planning.choose_and_wire import choose_and_wire
 from fitplan.planning.fit_table import fit_rows, with_placed
+from fitplan.planning.kept import NOTHING_RELEASED, Released, held_train, room_of_wires, told
+from fitplan.planning.kept_plan import plan_kept
 from fitplan.planning.least_opening import OpeningSearch, opened_train
 from fitplan.planning.left_out import why_left_out
 from fitplan.planning.opened import MOST_OPENINGS, OpenedSo, OpenedTrain, faults, openings
@@ -29,6 +32,7 @@ from fitplan.planning.wider_windows import wider_windows
 from fitplan.planning.working_loops import with_working_loops
 from fitplan.processes import SecondProcess, begin
 from fitplan.routing.harness.facts import wiring_facts
+from fitplan.workbench.as_built import rework_of
 from fitplan.workbench.buying import buying_list
 from fitplan.workbench.sequence import meter_plan
 
@@ -57,7 +61,11 @@ def plan_train(
     options = options or PlanOptions()
     searching = replace(options, budget=options.budget.searching(len(train.vehicles)))
     tell = progress or (lambda stage, share: None)
-    return _planned(train, searching, tell, beside)
+    if train.as_built == NOTHING_BUILT:
+        return _planned(train, searching, tell, beside)
+    return plan_kept(
+        train, searching, lambda released: _planned(train, searching, tell, beside, None, released)
+    )
 
 
 def _planned(
@@ -66,6 +74,7 @@ def _planned(
     tell: Progress,
     beside: SecondProcess | None,
     opened: OpenedTrain | None = None,
+    released: Released = NOTHING_RELEASED,
 ) -> Plan:
     """Plan a train, or what was opened of it.
 
@@ -73,9 +82,14 @@ def _planned(
     ----------
     opened
         What is open in the train already, and the train before: the plan tells it as a rebuild.
+    released
+        Of what is built, what need not stay.
     """
     budget = options.budget
-    run = PlanningRun.of(train, options)
+    held = held_train(train, released)
+    run = PlanningRun.of(held, options)
+    for vehicle, boxes in room_of_wires(held).items():
+        run.packer.keep_for_wires(vehicle, boxes)
 
     tell("choosing parts and places", 0.02)
     suitability = Suitability(run.train)
@@ -84,9 +98,13 @@ def _planned(
 
     tell("running wires", 0.35)
     aside = run.copy()
+    free = None if held is train else PlanningRun.of(train, options)
     asked: list[Callable[[], WhatElse]] = []
     kept = choose_and_wire(
-        run, suitability, choosing, lambda taken: asked.append(begin(beside, ask_what_else, taken, aside))
+        run,
+        suitability,
+        choosing,
+        lambda taken: asked.append(begin(beside, ask_what_else, taken, aside, free)),
     )
     choosing, circuit, laid = kept.choosing, kept.circuit, kept.laid
     best = choosing.best
@@ -100,7 +118,7 @@ def _planned(
                 break
             tell(f"planning with {there.words}", 0.4)
             before = OpenedTrain(train, there)
-            plan = _planned(opened_train(train, there, told=False), options, tell, beside, before)
+            plan = _planned(opened_train(train, there, told=False), options, tell, beside, before, released)
             if plan.complete and not plan.assembly_blocked:
                 return plan
             failed |= faults(plan, there)
@@ -112,6 +130,7 @@ def _planned(
     open_ += [stage for stage in ENDS if stage in run.cut | laid.layout.cut]
     built = replace(laid.built, harness=replace(laid.built.harness, facts=facts), opening=least)
     built = built if opened is None else opened.told(built)
+    built = told(built, train)
     built, work = with_working_loops(built, laid.steps, run.filled)
 
     tell("asking what else would fit", 0.7)
@@ -133,12 +152,13 @@ def _planned(
         unplaced=unplaced,
         wider_windows=wider,
         seed=run.options.seed,
-        proved=choosing.proved,
+        # What is held was not compared with other choices.
+        proved=choosing.proved and held is train,
         cut_short=tuple(open_),
     )
     buying = buying_list(built, made.outcomes)
     meter = meter_plan(built, circuit.supply, made.outcomes, made.complete)
-    return replace(made, meter=meter, buying=buying, work=work.plan(meter))
+    return replace(made, meter=meter, buying=buying, work=work.plan(meter), rework=rework_of(built))
 
 
 def fit_table(

@@ -21,13 +21,15 @@ class WhatElse:
     late: bool
 
 
-def ask_what_else(choosing: Choosing, run: PlanningRun) -> WhatElse:
+def ask_what_else(choosing: Choosing, run: PlanningRun, free: PlanningRun | None = None) -> WhatElse:
     """Ask for the choices that were not taken, and for the fit table.
 
     Parameters
     ----------
     run
         It is changed: give a copy when more is to be asked of it.
+    free
+        Where what is built is held: a run of the train in which nothing is, for the fit table.
     """
     budget = run.options.budget.ending("what else would fit")
     beside_best = budget.share("runners-up")
@@ -35,5 +37,6 @@ def ask_what_else(choosing: Choosing, run: PlanningRun) -> WhatElse:
         options = choosing.runners_up(beside_best, run.pack)
         late = beside_best.late
         # What found no place is asked about in every vehicle, so that the table says what is short.
-        rows = fit_rows(run.train, run.packer, budget, also=frozenset(choosing.best.left_out))
+        asked = run if free is None else free
+        rows = fit_rows(asked.train, asked.packer, budget, also=frozenset(choosing.best.left_out))
     return WhatElse(options, rows, late or any(LATE in row.reason for row in rows))

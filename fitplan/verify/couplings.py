@@ -179,13 +179,21 @@ def _thickness(crossing: Crossing, wires: list[Wire], sheet: Tally) -> None:
 def _cavities(
     built: BuiltTrain, crossing: Crossing, wires: list[Wire], by_number: Mapping[int, Wire], sheet: Tally
 ) -> None:
-    said = tuple(f"{place} {wire.net}" for place, wire in enumerate(wires, 1))
+    built_before = {wire.number for wire in built.train.as_built.wires}
+    places = list(range(1, len(wires) + 1))
+    if built_before.intersection(crossing.wires):
+        # What is built keeps its cavity, so one may be empty; new ones follow where there is room.
+        places = [int(n) for said in crossing.pin_order if (n := said.partition(" ")[0]).isdecimal()]
+        if sorted(set(places)) != places or len(places) != len(wires) or places[:1] < [1]:
+            sheet.problem("crossing", crossing.name, "numbers its cavities in no order")
+            return
+    said = tuple(f"{place} {wire.net}" for place, wire in zip(places, wires, strict=True))
     sheet.count("orders of cavities")
     if crossing.pin_order != said:
         message = f"has cavities {', '.join(crossing.pin_order)}; its wires are {', '.join(said)}"
         sheet.problem("crossing", crossing.name, message)
     ranks = [_ROLES.index(wire.role) for wire in wires]
-    if ranks != sorted(ranks):
+    if not built_before.intersection(crossing.wires) and ranks != sorted(ranks):
         sheet.problem("crossing", crossing.name, "does not have ground first, then supply, then signals")
     pair = "" if how_often(built, crossing) == "never" else built.train.wiring.coupling_connector
     if crossing.connector != pair:
@@ -203,7 +211,7 @@ def _cavities(
         if ends:
             sheet.problem("crossing", crossing.name, "has no connector, and wires end in one")
         return
-    for place, wire in enumerate(wires, 1):
+    for place, wire in zip(places, wires, strict=True):
         for vehicle in (crossing.ahead, crossing.behind):
             met = ends.get((vehicle, str(place)))
             if met is None or met.net != wire.net:
@@ -216,10 +224,10 @@ def _cavities(
     if figures is None:
         sheet.problem("crossing", crossing.name, f"{crossing.connector} is no connector of the plan")
         return
-    if len(wires) > figures.cavities and crossing.name not in _told(built):
+    if max(places, default=0) > figures.cavities and crossing.name not in _told(built):
         sheet.note("crossing", crossing.name, f"{len(wires)} wires in {figures.cavities} cavities")
     for (vehicle, cavity), wire in sorted(ends.items()):
-        if cavity not in {str(place) for place in range(1, len(wires) + 1)}:
+        if cavity not in {str(place) for place in places}:
             message = f"wire {wire.number} ends in cavity {cavity!r} on the side of {vehicle}"
             sheet.problem("crossing", crossing.name, message)
 

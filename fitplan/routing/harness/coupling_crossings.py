@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import count
 
 from fitplan.model.hands import least_coupling_wire
 from fitplan.model.train import Track, Train, TrainVehicle
@@ -83,11 +84,13 @@ class WiredCoupling:
     name: str
     length: CouplingLengths
     portals: tuple[Portal, ...]
+    cavities: tuple[int, ...]
+    """Of each portal; what is built keeps its own, so one may be left empty."""
     diameter_mm: float
 
     def cavity(self, portal: Portal) -> int:
         """Return the number, from 1, of the cavity that a portal's conductor has in a connector."""
-        return self.portals.index(portal) + 1
+        return self.cavities[self.portals.index(portal)]
 
 
 def wired_couplings(
@@ -108,11 +111,19 @@ def wired_couplings(
             groups[ports].append(portal)
     roles = {net.name: ("ground", "supply", "signal").index(net.role) for net in train.nets}
     found: dict[Portal, WiredCoupling] = {}
-    for number, (ports, portals) in enumerate(sorted(groups.items(), key=lambda item: item[0].coupling), 1):
-        # Ground first, then supply, then signals: the same order in every connector.
+    kept = layout.kept
+    free = (f"J{n}" for n in count(1) if f"J{n}" not in kept.couplings.values())
+    for ports, portals in sorted(groups.items(), key=lambda item: item[0].coupling):
+        # Ground first, then supply, then signals: the same order in every connector; what is built stays.
         portals.sort(key=lambda portal: (roles[portal.net], portal.net, portal.lane))
+        mine = {portal: kept.cavities[portal] for portal in portals if portal in kept.cavities}
+        empty = (n for n in count(1) if n not in mine.values())
+        cavities = {portal: mine[portal] if portal in mine else next(empty) for portal in portals}
+        portals.sort(key=cavities.__getitem__)
         thickness = bundle_diameter(diameters[portal.net] for portal in portals)
         length = length_of(train, ports, layout.maps, thickness)
-        entry = WiredCoupling(ports, f"J{number}", length, tuple(portals), thickness)
+        numbers = tuple(cavities[portal] for portal in portals)
+        name = kept.couplings.get(ports.coupling) or next(free)
+        entry = WiredCoupling(ports, name, length, tuple(portals), numbers, thickness)
         found.update(dict.fromkeys(portals, entry))
     return found

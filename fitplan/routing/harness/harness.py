@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import count
 from typing import Protocol
 
 from fitplan.budget import UNHURRIED, Budget
+from fitplan.model.as_built import BuiltWire
 from fitplan.model.electrical import Conductor, Lead
 from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Crossing, Harness, Unreached
-from fitplan.model.train import Net
+from fitplan.model.train import Net, Train
 from fitplan.model.wiring_facts import WiringFacts
 from fitplan.routing.harness.chains import PassedSegment, chains_of, in_running_order
 from fitplan.routing.harness.colours import STOCK, assign_colours
@@ -19,7 +21,7 @@ from fitplan.routing.harness.conductors import choose_gauge
 from fitplan.routing.harness.coupling_crossings import WiredCoupling, wired_couplings
 from fitplan.routing.harness.shared_ways import shared_ways
 from fitplan.routing.harness.wires import WireInputs, splices_of, wire_of
-from fitplan.routing.map.ends import ResolvedNet, resolve
+from fitplan.routing.map.ends import NetEnd, ResolvedNet, resolve
 from fitplan.routing.map.topology import Portal, SpliceSpot
 from fitplan.routing.negotiation.layout import Layout, Squeeze
 from fitplan.routing.negotiation.tightened import tightened
@@ -48,8 +50,13 @@ class WiredTrain:
     squeezes: tuple[Squeeze, ...]
     layout: Layout
     """The maps of the vehicles and where the nets run in them."""
-    diameters: Mapping[str, float]
-    """Outer diameter of each net's wire in mm."""
+    gauges: Mapping[str, Conductor]
+    """What each net is wired with."""
+
+    @property
+    def diameters(self) -> Mapping[str, float]:
+        """Outer diameter of each net's wire in mm."""
+        return _diameters(self.gauges)
 
 
 @dataclass(frozen=True)
@@ -79,7 +86,16 @@ def try_vehicle(
         The train with the parts of that vehicle moved, and no others.
     """
     nets, _ = resolve(built)
-    layout = lay_out(built, nets, wired.diameters, budget, before=wired.layout, only=vehicle, known=known)
+    layout = lay_out(
+        built,
+        nets,
+        wired.diameters,
+        budget,
+        before=wired.layout,
+        only=vehicle,
+        known=known,
+        as_built=_as_thick(built, wired.gauges),
+    )
     length = sum(pulled.length_mm for pulled in layout.pulled.values())
     return VehicleTried(layout.troubles.get(vehicle, ()), tuple(layout.squeezes), length)
 
@@ -108,23 +124,47 @@ def wire_train(
         Vehicles that are not wired yet, as their parts will lie elsewhere; then there is no harness.
     """
     nets, lost = resolve(built)
-    gauges = {net.net.name: _wished(built, net.net) for net in nets}
-    layout = lay_out(built, nets, _diameters(gauges), budget, later=later, known=known)
+    gauges = _as_they_are(built, {net.net.name: _wished(built, net.net) for net in nets})
+    kept = _as_thick(built, gauges)
+    layout = lay_out(built, nets, _diameters(gauges), budget, later=later, known=known, as_built=kept)
     thicker = _thick_enough(built, layout, nets, gauges, currents)
     if thicker != gauges:
         gauges = thicker
-        layout = lay_out(built, nets, _diameters(gauges), budget, later=later, known=known)
+        kept = _as_thick(built, gauges)
+        layout = lay_out(built, nets, _diameters(gauges), budget, later=later, known=known, as_built=kept)
     if later:
-        return WiredTrain(Harness(), tuple(layout.squeezes), layout, _diameters(gauges))
+        return WiredTrain(Harness(), tuple(layout.squeezes), layout, gauges)
     harness = _assemble(built, layout, nets, gauges, currents)
     unreached = tuple(dict.fromkeys((*lost, *layout.unreached)))
-    return WiredTrain(
-        replace(harness, unreached=unreached), tuple(layout.squeezes), layout, _diameters(gauges)
-    )
+    return WiredTrain(replace(harness, unreached=unreached), tuple(layout.squeezes), layout, gauges)
 
 
 def _diameters(gauges: Mapping[str, Conductor]) -> dict[str, float]:
     return {net: conductor.outer_mm for net, conductor in gauges.items()}
+
+
+def _as_they_are(built: BuiltTrain, wished: Mapping[str, Conductor]) -> dict[str, Conductor]:
+    """Return the wires of nets: where some are built, theirs, if these are no thinner than what is wished."""
+    gauges = {wire.net: wire.awg for wire in built.train.as_built.wires}
+    singles = {one.awg: one for one in _singles(built)}
+    return {
+        net: singles[awg] if (awg := gauges.get(net, have.awg)) < have.awg and awg in singles else have
+        for net, have in wished.items()
+    }
+
+
+def _as_thick(built: BuiltTrain, gauges: Mapping[str, Conductor]) -> tuple[BuiltWire, ...]:
+    """Return what is built of wires that are thick enough."""
+    every = built.train.as_built.wires
+    return tuple(wire for wire in every if wire.net in gauges and gauges[wire.net].awg == wire.awg)
+
+
+def _singles(built: BuiltTrain) -> list[Conductor]:
+    return [
+        conductor
+        for part in built.train.catalogue.values()
+        if (conductor := part.figure(Conductor)) is not None and conductor.conductors == 1
+    ]
 
 
 def _wished(built: BuiltTrain, net: Net) -> Conductor:
@@ -164,11 +204,7 @@ def _thick_enough(
     currents: Mapping[str, NetLoad],
 ) -> dict[str, Conductor]:
     """Exchange the wires that carry too much, or drop too much over the whole of their net."""
-    singles = [
-        conductor
-        for part in built.train.catalogue.values()
-        if (conductor := part.figure(Conductor)) is not None and conductor.conductors == 1
-    ]
+    singles = _singles(built)
     found = dict(gauges)
     for net in nets:
         name, have = net.net.name, gauges[net.net.name]
@@ -192,7 +228,8 @@ def _assemble(
     chains = chains_of(layout, lambda ports: bool(built.train.pair_at(ports.ahead, ports.behind)))
     running = [entry.name for entry in built.train.vehicles]
     chains = [in_running_order(chain, running) for chain in chains]
-    numbers = {id(link.laid): i for i, chain in enumerate(chains, 1) for link in chain}
+    given = _numbers(chains, layout, built.train)
+    numbers = {id(link.laid): number for number, chain in zip(given, chains, strict=True) for link in chain}
     tight = tightened(layout, diameters)
     bundles = shared_ways(layout, tight.pulled, diameters, numbers)
     net_of = {numbers[id(laid)]: laid.segment.net for laid in layout.laid}
@@ -200,14 +237,15 @@ def _assemble(
     roles = {net.net.name: net.net for net in nets}
     wired = {name: net.role for name, net in roles.items() if name in net_of.values()}
     stock = tuple(dict.fromkeys(spool.colour for spool in built.train.wiring.spools)) or STOCK
-    colours = assign_colours(wired, [*companies, *_meetings(layout, nets)], stock=stock)
+    before = {wire.net: wire.colour for wire in layout.kept.wires.values() if wire.net in wired}
+    colours = assign_colours(wired, [*companies, *_meetings(layout, nets)], stock=stock, fixed=before)
     material = WireInputs(
         built=built,
         layout=layout,
         pulled=tight.pulled,
         detours=tight.detours,
         couplings=wired_couplings(layout, built.train, diameters),
-        splices=_splice_names(chains),
+        splices=_splice_names(chains, layout.kept.splices),
         nets=roles,
         gauges=gauges,
         colours=colours.colours,
@@ -215,7 +253,8 @@ def _assemble(
         average_ma={name: currents[name].average_ma for name in roles},
         allowances=built.train.wiring.allowances,
     )
-    wires = tuple(wire_of(number, chain, material) for number, chain in enumerate(chains, 1))
+    made = sorted(zip(given, chains, strict=True), key=lambda one: one[0])
+    wires = tuple(wire_of(number, chain, material) for number, chain in made)
     return Harness(
         wires=wires,
         splices=splices_of(material, wires),
@@ -238,12 +277,41 @@ def _meetings(layout: Layout, nets: Sequence[ResolvedNet]) -> list[set[str]]:
     return list(found.values())
 
 
-def _splice_names(chains: Iterable[tuple[PassedSegment, ...]]) -> dict[SpliceSpot, str]:
+def _numbers(chains: Sequence[tuple[PassedSegment, ...]], layout: Layout, train: Train) -> list[int]:
+    """Return the number of each wire: that on the labels of what is built, for new ones those after it.
+
+    A wire that is laid anew between the same ends takes the number of the one that it replaces.
+    """
+    kept = layout.kept.wires
+    standing = {wire.number for wire in kept.values()}
+    gone: dict[tuple[str, frozenset[tuple[str, str]]], int] = {}
+    for wire in train.as_built.wires:
+        if wire.number not in standing:
+            ends = frozenset((end.owner, end.pin) for end in (wire.start, wire.end) if end.kind == "pin")
+            if len(ends) == 2:
+                gone.setdefault((wire.net, ends), wire.number)
+    fresh = count(max((wire.number for wire in train.as_built.wires), default=0) + 1)
+    found = []
+    for chain in chains:
+        if id(chain[0].laid) in kept:
+            found.append(kept[id(chain[0].laid)].number)
+            continue
+        nodes = (chain[0].first, chain[-1].last)
+        ends = frozenset((node.owner, node.pin) for node in nodes if isinstance(node, NetEnd))
+        again = gone.pop((chain[0].laid.segment.net, ends), None)
+        found.append(next(fresh) if again is None else again)
+    return found
+
+
+def _splice_names(
+    chains: Iterable[tuple[PassedSegment, ...]], kept: Mapping[SpliceSpot, str]
+) -> dict[SpliceSpot, str]:
+    names = (f"S{n}" for n in count(1) if f"S{n}" not in kept.values())
     found: dict[SpliceSpot, str] = {}
     for chain in chains:
         for node in (chain[0].first, chain[-1].last):
-            if isinstance(node, SpliceSpot):
-                found.setdefault(node, f"S{len(found) + 1}")
+            if isinstance(node, SpliceSpot) and node not in found:
+                found[node] = kept.get(node) or next(names)
     return found
 
 
@@ -273,7 +341,9 @@ def _crossings(material: WireInputs, layout: Layout, numbers: Mapping[int, int])
             sag_above_rail_mm=round(min(entry.length.sag_lowest_mm, entry.length.sag_shortest_mm), 2),
             clip=entry.length.clip,
             connector=material.built.train.pair_at(entry.ports.ahead, entry.ports.behind),
-            pin_order=tuple(f"{i} {portal.net}" for i, portal in enumerate(entry.portals, 1)),
+            pin_order=tuple(
+                f"{n} {portal.net}" for n, portal in zip(entry.cavities, entry.portals, strict=True)
+            ),
         )
         for entry in found.values()
     )

@@ -47,9 +47,12 @@ class Segment:
 
 @dataclass(frozen=True)
 class Reach:
-    """What is joined in one vehicle: a node, the voxels that it is reached at, and the wires it takes."""
+    """What is joined in one vehicle: a node, the voxels that it is reached at, and the wires it takes.
 
-    node: NetEnd | Portal
+    A splice is one only where it is built already.
+    """
+
+    node: Node
     voxels: tuple[Voxel, ...]
     wires: int = 1
 

@@ -54,6 +54,12 @@ class Lanes:
             found[coupling] = portal
         return found
 
+    def hold(self, portal: Portal, ports: CouplingPorts, diameter: float) -> None:
+        """Take up a conductor that passes a coupling already."""
+        self.couplings[portal] = ports
+        for vehicle, port in ((ports.ahead, ports.port_ahead), (ports.behind, ports.port_behind)):
+            self.through.setdefault((vehicle, port.name), []).append(diameter)
+
     def _nearest_ports(self, coupling: int, wire: float) -> CouplingPorts | _Refused:
         """Return the pair of ports with room left whose mouths are nearest to each other."""
         ahead, behind = self._train.vehicles[coupling], self._train.vehicles[coupling + 1]

@@ -14,13 +14,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.budget import Stage
+from fitplan.model.as_built import BuiltWire
 from fitplan.model.plan import Unreached
 from fitplan.model.solids import Box, Vec
 from fitplan.model.train import Allowances
 from fitplan.model.vehicle import Port
 from fitplan.model.wiring_facts import Shortage, Trunk, Unproved
 from fitplan.routing.map.ends import ResolvedNet
-from fitplan.routing.map.topology import Portal, Segment
+from fitplan.routing.map.topology import Portal, Segment, SpliceSpot
 from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.trees.net_wiring import NetWiring, ground_of
 from fitplan.routing.trees.tree_map import CostMap
@@ -89,6 +90,24 @@ class Squeeze:
 
 
 @dataclass
+class KeptLayout:
+    """What stays of what is built.
+
+    Attributes
+    ----------
+    wires
+        The wire that a laid segment belongs to, by ``id`` of the segment.
+    splices, couplings, cavities
+        Names of the splices; names of connectors by coupling; the cavity of each portal.
+    """
+
+    wires: dict[int, BuiltWire] = field(default_factory=dict)
+    splices: dict[SpliceSpot, str] = field(default_factory=dict)
+    couplings: dict[int, str] = field(default_factory=dict)
+    cavities: dict[Portal, int] = field(default_factory=dict)
+
+
+@dataclass
 class Layout:
     """All segments with their ways; the ports each portal passes; what was not reached or is tight.
 
@@ -106,6 +125,8 @@ class Layout:
         Stages that a deadline cut short.
     troubles
         What each vehicle could not join, by vehicle.
+    kept
+        What was built already and stays.
     """
 
     maps: dict[str, VehicleMap]
@@ -123,6 +144,7 @@ class Layout:
     detours: dict[int, LaidDetour] = field(default_factory=dict)
     joiners: dict[tuple[str, str], NetWiring] = field(default_factory=dict)
     grounds: dict[str, CostMap] = field(default_factory=dict)
+    kept: KeptLayout = field(default_factory=KeptLayout)
     cut: set[Stage] = field(default_factory=set)
 
     def ground(self, vehicle: str, allowances: Allowances) -> CostMap:

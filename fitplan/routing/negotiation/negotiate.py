@@ -135,6 +135,7 @@ def negotiate(
     cost: NDArray[np.floating] | None = None,
     squares: NDArray[np.uint32] | None = None,
     given: Sequence[Way | None] = (),
+    held: int = 0,
     settings: NegotiationSettings | None = None,
     budget: Budget = UNHURRIED,
     progress: Callable[[int, int], None] | None = None,
@@ -154,6 +155,9 @@ def negotiate(
         (x, y, z) uint32, `fitplan.lattice.clear_radius.clear_squares` of ``free`` where it is known already.
     given
         Ways to begin with, in the order of the runs; None for a run that looks for one.
+    held
+        So many of the first runs stay on the ways that they were given, whatever they meet; what only they
+        have with each other is no conflict.
     budget
         Its clock, if it has one, ends the rounds; every run is given a way, and the best round so far is
         returned.
@@ -170,6 +174,7 @@ def negotiate(
     table = _ShareTable(
         free, squares, tuple(runs), tuple(places), pitch, cost, settings or NegotiationSettings()
     )
+    table.held = held
     for index, way in enumerate(given):
         if way is not None:
             table.put(index, way)
@@ -192,7 +197,7 @@ def negotiate(
         if rounds == 6 and narrow_places(free, runs, places, near_ends=table.settings.near_ends, pitch=pitch):
             break
         table.raise_prices()
-        for index in range(len(runs)):
+        for index in range(held, len(runs)):
             late = late or budget.over("wires side by side")
             if not late and table.in_conflict(index):
                 table.route(index)
@@ -233,6 +238,7 @@ class _ShareTable:
         _refuse_doubles([run.name for run in runs], "run")
         _refuse_doubles([place.name for place in places], "place")
         self.settings = settings
+        self.held = 0
         self.runs, self.places, self.pitch = runs, places, pitch
         self.shape = free.shape
         self.diameters = tuple(sorted({run.diameter for run in runs}))
@@ -425,6 +431,8 @@ class _ShareTable:
                     for run, crossed in zip(self.runs, self.crossed, strict=True)
                     if number in crossed
                 ]
+                if all(crossed_by < self.held for crossed_by in self._crossing(number)):
+                    continue
                 used = float(self.place_used[number])
                 found.append(Conflict(place.name, tuple(names), used, float(place.capacity)))
         over = self._overfull()
@@ -439,12 +447,18 @@ class _ShareTable:
         for cell, who in sorted(meets.items()):
             if tuple(who) not in seen:
                 seen.add(tuple(who))
+                if who[-1] < self.held:
+                    continue
                 thick = float(self.companies.thickness(self.members[[cell]])[0])
                 x, y, z = (int(c) for c in np.unravel_index(cell, self.shape))
                 found.append(
                     Conflict((x, y, z), tuple(self.runs[i].name for i in who), thick, float(self.room[cell]))
                 )
         return tuple(found)
+
+    def _crossing(self, place: int) -> list[int]:
+        """Return the numbers of the runs that cross a place."""
+        return [index for index, crossed in enumerate(self.crossed) if place in crossed]
 
     # -- voxels --------------------------------------------------------------------------------------
 

@@ -43,6 +43,9 @@ def tightened(layout: Layout, diameters: Mapping[str, float]) -> TightLayout:
     detours: dict[int, LaidDetour] = {}
     for one in layout.laid:
         segment, before = one.segment, layout.pulled[id(one)]
+        if id(one) in layout.kept.wires:
+            pulled[id(one)] = before
+            continue
         map_, diameter = layout.maps[segment.vehicle], diameters[segment.net]
         after = before if len(one.shut) else _tight(before, segment, map_, diameter)
         pulled[id(one)] = after

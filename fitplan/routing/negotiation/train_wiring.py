@@ -7,11 +7,14 @@ from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 
 from fitplan.budget import UNHURRIED, Budget
+from fitplan.model.as_built import BuiltWire
 from fitplan.model.plan import BuiltTrain, Unreached
 from fitplan.routing.map.ends import ResolvedNet
 from fitplan.routing.map.handedness import mirrored_end, to_be_mirrored
 from fitplan.routing.map.topology import Reach, lanes_of
 from fitplan.routing.map.vehicle_map import VehicleMap
+from fitplan.routing.negotiation.kept_joinings import joinings
+from fitplan.routing.negotiation.kept_wires import KeptWires, kept_wires
 from fitplan.routing.negotiation.lanes import Lanes
 from fitplan.routing.negotiation.layout import Layout
 from fitplan.routing.negotiation.loose_ends import without_loose_ends
@@ -30,6 +33,7 @@ def lay_out(
     only: str = "",
     later: frozenset[str] = frozenset(),
     known: WiredBefore | None = None,
+    as_built: Sequence[BuiltWire] = (),
 ) -> Layout:
     """Lay all nets, or those in one vehicle whose parts have moved.
 
@@ -47,6 +51,8 @@ def lay_out(
         Vehicles that are not wired yet, as their parts will lie elsewhere.
     known
         What was wired before; it is looked up and added to.
+    as_built
+        Wires that stay as they are unless something keeps them from it.
     """
     known = known or WiredBefore()
     maps, images = _maps(built, nets, before, only, known)
@@ -60,13 +66,17 @@ def lay_out(
                 layout.unreached.append(lost)
                 layout.troubles[end.vehicle] = (*layout.troubles.get(end.vehicle, ()), lost)
     lanes = Lanes(built.train, maps)
-    tasks = _tasks(layout, lanes, diameters)
+    kept = kept_wires(built, as_built, layout.nets, maps, images, lanes, diameters)
+    layout.kept = kept.layout
+    tasks = _tasks(layout, lanes, diameters, kept)
     layout.couplings.update(lanes.couplings)
     layout.unreached.extend(lanes.unreached)
     work = [
-        VehicleRouting(layout, vehicle, mine, diameters, built.train.wiring, budget)
+        VehicleRouting(
+            layout, vehicle, mine, diameters, built.train.wiring, budget, kept=tuple(kept.segments[vehicle])
+        )
         for vehicle, mine in tasks.items()
-        if mine and (not only or vehicle == only) and vehicle not in later
+        if (mine or kept.segments[vehicle]) and (not only or vehicle == only) and vehicle not in later
     ]
     # Vehicles meet only at ports that are given out already; searches run outside the interpreter's lock.
     with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
@@ -75,6 +85,7 @@ def lay_out(
         for done in [one or next(fresh) for one in ready]:
             known.keep(done, layout.couplings, done.vehicle in images)
             layout.laid.extend(done.laid)
+            layout.kept.wires |= {key: kept.wires[number] for key, number in done.built.items()}
             layout.pulled.update(done.pulled)
             layout.detours.update(done.detours)
             layout.unreached.extend(done.unreached)
@@ -133,11 +144,18 @@ def _as_wired(net: ResolvedNet, maps: Mapping[str, VehicleMap], images: frozense
     return ResolvedNet(net.net, tuple(ends))
 
 
-def _tasks(layout: Layout, lanes: Lanes, diameters: Mapping[str, float]) -> dict[str, list[NetTask]]:
+def _tasks(
+    layout: Layout, lanes: Lanes, diameters: Mapping[str, float], kept: KeptWires
+) -> dict[str, list[NetTask]]:
     """Return for each vehicle what is to be joined in it, net by net."""
     order = {name: number for number, name in enumerate(lanes.names)}
     found: dict[str, list[NetTask]] = {name: [] for name in lanes.names}
     for net in layout.nets:
+        if standing := kept.of_net(net.net.name):
+            segments = [one.segment for one in standing]
+            for joining in joinings(net, segments, lanes, layout.maps, diameters[net.net.name]):
+                found[joining.vehicle].append(NetTask(net, [], joining.groups))
+            continue
         here: dict[str, list[list[Reach]]] = {name: [] for name in lanes.names}
         for first, last, ends in lanes_of(net, order):
             portals = lanes.portals(net.net.name, diameters[net.net.name], first, last)

@@ -27,6 +27,7 @@ from fitplan.routing.negotiation.detours import (
     liking,
     short_ways,
 )
+from fitplan.routing.negotiation.kept_wires import KeptSegment
 from fitplan.routing.negotiation.layout import LaidDetour, LaidSegment, Layout, Pulled, Squeeze
 from fitplan.routing.negotiation.negotiate import Conflict, Negotiation, NegotiationSettings, negotiate
 from fitplan.routing.negotiation.pulled import Puller
@@ -49,10 +50,14 @@ _DEARER = 20.0
 
 @dataclass(frozen=True)
 class NetTask:
-    """A net in a vehicle: what is joined there, lane by lane."""
+    """A net in a vehicle: what is joined there, lane by lane.
+
+    ``groups``: what hangs together already, where a part of the net is built; these are joined instead.
+    """
 
     net: ResolvedNet
     lanes: list[list[Reach]]
+    groups: tuple[tuple[Reach, ...], ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,6 +88,8 @@ class VehicleRouting:
     ----------
     layout
         Its maps, images and couplings are read, nothing is changed.
+    kept
+        Segments of wires that are built and stay where they are.
     """
 
     layout: Layout
@@ -103,16 +110,25 @@ class VehicleRouting:
     ground: CostMap | None = None
     spots: list[Voxel] = field(default_factory=list)
     cut: set[Stage] = field(default_factory=set)
+    kept: tuple[KeptSegment, ...] = ()
+    built: dict[int, int] = field(default_factory=dict)
+    """Numbers of the wires that stay, by ``id`` of the laid segment."""
 
     def __post_init__(self) -> None:
         """Take the vehicle's map."""
         self.map = self.layout.maps[self.vehicle]
         self.puller = Puller(self.map)
+        self._ways_kept = [one.way(self.map) for one in self.kept]
+        for one in self.kept:
+            for node in (one.segment.start, one.segment.end):
+                if isinstance(node, SpliceSpot) and node.voxel not in self.spots:
+                    self.spots.append(node.voxel)
 
     def run(self) -> VehicleRouting:
         """Wire the vehicle and return itself; without memory for the searches nothing is laid or decided."""
         try:
-            segments = [segment for task in self.tasks for segment in self._joined(task)]
+            segments = [one.segment for one in self.kept]
+            segments += [segment for task in self.tasks for segment in self._joined(task)]
             give_back("joining")
             if segments:
                 self._take(segments, self._shortened(segments, self._with_room_to_bend(segments)))
@@ -131,7 +147,7 @@ class VehicleRouting:
         """Tell every net here as not decided, and keep nothing that was laid."""
         self.laid, self.pulled, self.detours, self.unreached = [], {}, {}, []
         self.squeezes, self.shortages, self.trunks, self.unproved = [], [], [], []
-        self.joiners, self.spots = {}, []
+        self.joiners, self.spots, self.built = {}, [], {}
         for task in self.tasks:
             ends = [reach.node for reaches in task.lanes for reach in reaches]
             self._lose(task.net.net.name, ends, f"not decided: {reason}", undecided=True)
@@ -142,6 +158,8 @@ class VehicleRouting:
         """Return the segments of a net; a reason why there are none is noted."""
         net, lanes = task.net, task.lanes
         name = net.net.name
+        if task.groups:
+            return self._joined_to_built(name, task.groups)
         home = home_of(net) if net.net.style == "home-run" else None
         passing = home.vehicle != self.vehicle if home is not None else len(lanes[0]) == 2
         if len(net.ends) < 3 or passing:
@@ -185,6 +203,16 @@ class VehicleRouting:
             self._lose(name, [r.node for reaches in lanes for r in reaches], found, joiner.undecided)
             return []
         return self._segments(name, found)
+
+    def _joined_to_built(self, net: str, groups: Sequence[Sequence[Reach]]) -> list[Segment]:
+        """Return the segments that join what hangs together already."""
+        joiner = self._joiner(net, [list(group) for group in groups])
+        found = joiner.joined(groups)
+        joiner.let_go()
+        if isinstance(found, str):
+            self._lose(net, [reach.node for group in groups for reach in group], found, joiner.undecided)
+            return []
+        return self._segments(net, found)
 
     def _reached(self, joiner: NetWiring, net: str, reaches: Sequence[Reach]) -> list[Reach]:
         """Return the largest group of what can be joined; the rest is lost."""
@@ -278,7 +306,8 @@ class VehicleRouting:
             return done
         alone = ShortestAlone(self.map, self.puller)
         ends = {n: (run.starts, run.goals) for n, run in enumerate(done.runs)}
-        short = short_ways(alone, done.laid, done.pulled, ends, self.diameters)
+        loose = {n: one for n, one in done.laid.items() if n >= len(self.kept)}
+        short = short_ways(alone, loose, done.pulled, ends, self.diameters)
         better = {
             n: way
             for n, (way, taut) in short.items()
@@ -328,16 +357,19 @@ class VehicleRouting:
         before: _LaidSegments | None = None,
     ) -> _LaidSegments:
         """Lay segments and pull them taut; of those laid before only what has sharp corners or gives way."""
-        given: list[Way | None] = []
+        held = len(self.kept)
+        given: list[Way | None] = [*self._ways_kept]
         if before is not None:
-            given = [None if i in before.sharp else way for i, way in enumerate(before.outcome.ways)]
+            given += [
+                None if i in before.sharp else w for i, w in enumerate(before.outcome.ways) if i >= held
+            ]
         runs, outcome = self._negotiate(segments, cost, given)
         laid = {
             number: LaidSegment(segment, way.voxels, (*run.starts, *run.goals), shut.get(number, NOWHERE))
             for number, (segment, run, way) in enumerate(zip(segments, runs, outcome.ways, strict=True))
             if way is not None
         }
-        pulled = {}
+        pulled = {id(laid[i]): one.pulled for i, one in enumerate(self.kept)}
         if before is not None:
             as_before = [
                 i
@@ -345,11 +377,13 @@ class VehicleRouting:
                 if way is not None and outcome.ways[i] is way and i in before.laid
             ]
             laid |= {i: before.laid[i] for i in as_before}
-            pulled = {id(laid[i]): before.pulled[id(laid[i])] for i in as_before}
+            pulled |= {id(laid[i]): before.pulled[id(laid[i])] for i in as_before}
         fresh = [one for one in laid.values() if id(one) not in pulled]
         pulled |= {id(one): self.puller.pull(one, self.diameters[one.segment.net]) for one in fresh}
         sharp = {}
         for number, one in laid.items():
+            if number < held:
+                continue
             points, outer = pulled[id(one)].points, self.diameters[one.segment.net]
             if found := sharp_corners(points, outer, self._held(one.segment)):
                 sharp[number] = found
@@ -392,6 +426,7 @@ class VehicleRouting:
             cost=cost,
             squares=self.map.clear_squares,
             given=given,
+            held=len(self.kept),
             settings=NegotiationSettings(near_ends=NEAR_ENDS, greed=GREED),
             budget=self.budget,
         )
@@ -413,6 +448,7 @@ class VehicleRouting:
 
     def _take(self, segments: Sequence[Segment], done: _LaidSegments) -> None:
         self.laid, self.pulled = list(done.laid.values()), done.pulled
+        self.built = {id(done.laid[n]): one.wire for n, one in enumerate(self.kept)}
         outcome = done.outcome
         for segment, way in zip(segments, outcome.ways, strict=True):
             if way is None:

@@ -66,7 +66,7 @@ class WiredBefore:
         portals = {
             reach.node
             for task in work.tasks
-            for lane in task.lanes
+            for lane in (*task.lanes, *task.groups)
             for reach in lane
             if isinstance(reach.node, Portal)
         }
@@ -81,10 +81,12 @@ class WiredBefore:
             if portal in portals
         )
         nets = tuple(
-            (task.net.net, _seen(task, work.vehicle), tuple(map(tuple, task.lanes))) for task in work.tasks
+            (task.net.net, _seen(task, work.vehicle), tuple(map(tuple, task.lanes)), task.groups)
+            for task in work.tasks
         )
         thick = tuple(work.diameters[task.net.net.name] for task in work.tasks)
-        return (self._state[work.vehicle], image, nets, thick, passed)
+        kept = tuple((one.wire, one.segment, one.points) for one in work.kept)
+        return (self._state[work.vehicle], image, nets, thick, passed, kept)
 
 
 def _seen(task: NetTask, vehicle: str) -> Sequence[Hashable]:

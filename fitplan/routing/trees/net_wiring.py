@@ -6,8 +6,9 @@ and in splices where these have room. The harness and the comparison of styles b
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -288,6 +289,48 @@ class NetWiring:
         found = [piece for piece in pieces if piece is not None]
         return self._why([home, *others]) if len(found) < len(pieces) else self._with_pins(found)
 
+    def joined(self, groups: Sequence[Sequence[Reach]]) -> list[NetEdge] | str:
+        """Return the pieces that join groups, each of which hangs together already, or why there are none.
+
+        Wires go from pin to pin where these have places left, the nearest groups first; a splice that is
+        built is opened again only where no pin has one; a new splice comes last.
+        """
+        left = [{reach: reach.wires for reach in group} for group in groups]
+        pieces: list[NetEdge] = []
+        while len(left) > 1 and sum(sum(group.values()) for group in left) >= 2 * (len(left) - 1):
+            best = min(
+                (
+                    (again, round(self._cost(one, other), 6), i, j, one, other)
+                    for i, group in enumerate(left)
+                    for j, further in enumerate(left)
+                    if i < j
+                    for again, one, other in _ways_to_join(group, further)
+                ),
+                default=None,
+                key=lambda way: way[:4],
+            )
+            if best is None or math.isinf(best[1]):
+                break
+            _, _, i, j, one, other = best
+            way = self._way(one, other)
+            if way is None:
+                break
+            start, end = (_reach_at(left[n], voxel) for n, voxel in ((i, way[0]), (j, way[-1])))
+            pieces.append(NetEdge(start.node, end.node, way))
+            left[i][start] -= 1
+            left[j][end] -= 1
+            left[i] |= {reach: places for reach, places in left.pop(j).items() if reach not in left[i]}
+            left = [{reach: n for reach, n in group.items() if n > 0} for group in left]
+        if len(left) < 2:
+            return pieces
+        if not all(left):
+            return "nothing that is built of it has a place left"
+        terminals = [Terminal(tuple(dict.fromkeys(v for r in group for v in r.voxels)), 1) for group in left]
+        found = self._tree_over(terminals, [list(group) for group in left])
+        if found is None:
+            return self._why([reach for group in left for reach in group])
+        return pieces + one_sleeve(found, self._map.frame.pitch)
+
     # -- inside ------------------------------------------------------------------------------------------
 
     def _direct(self, one: Reach, other: Reach) -> list[NetEdge] | str:
@@ -393,6 +436,26 @@ def reach_of(end: NetEnd, map_: VehicleMap) -> Reach:
     """Return where the wires of an end begin, at any of its pins."""
     starts = [map_.start_at(pin) for pin in end.pins]
     return Reach(end, tuple(dict.fromkeys(voxel for voxel in starts if voxel is not None)), end.places)
+
+
+def _ways_to_join(
+    one: Mapping[Reach, int], other: Mapping[Reach, int]
+) -> Iterator[tuple[int, Terminal, Terminal]]:
+    """Yield how many splices are opened again, and from where to where a wire may join two groups."""
+    for near, far in itertools.product(_places(one), _places(other)):
+        yield near[0] + far[0], near[1], far[1]
+
+
+def _places(group: Mapping[Reach, int]) -> Iterator[tuple[int, Terminal]]:
+    for again in (False, True):
+        mine = [reach for reach in group if isinstance(reach.node, SpliceSpot) == again]
+        if mine:
+            yield int(again), Terminal(tuple(dict.fromkeys(v for reach in mine for v in reach.voxels)), 1)
+
+
+def _reach_at(group: Mapping[Reach, int], voxel: Sequence[int]) -> Reach:
+    at = tuple(int(c) for c in voxel)
+    return next(reach for reach in group if at in reach.voxels)
 
 
 def _terminal(reach: Reach) -> Terminal:

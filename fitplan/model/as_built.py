@@ -1,0 +1,163 @@
+"""What of a train is built already: places, pins, wires with their ways, and splices.
+
+A plan that knows it keeps all of it unless something must go, and says what is new, moved, unsoldered or cut
+again (`Rework`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal, TypeAlias
+
+from fitplan.model.solids import Vec
+
+HAIR_MM = 0.02
+"""Points that lie no farther apart are the same: places are written to a hundredth of a millimetre."""
+
+Change: TypeAlias = Literal[
+    "new", "moved", "exchanged", "taken out", "unsoldered", "unplugged", "cut again", "soldered again"
+]
+REWORK: tuple[Change, ...] = (
+    "moved", "exchanged", "taken out", "unsoldered", "unplugged", "cut again", "soldered again",
+)  # fmt: skip
+"""What undoes work that was done, in the order in which it is told; what is new undoes nothing."""
+Thing: TypeAlias = Literal["part", "wire", "splice", "pin"]
+
+
+@dataclass(frozen=True)
+class BuiltPart:
+    """A need's part where it lies: its pose by name, and its own origin in the vehicle's frame (mm)."""
+
+    need: str
+    part: str
+    vehicle: str
+    pose: str
+    offset: Vec
+
+
+@dataclass(frozen=True)
+class BuiltPin:
+    """The pin of a controller that serves a net."""
+
+    controller: str
+    net: str
+    pin: str
+
+
+@dataclass(frozen=True)
+class BuiltEnd:
+    """An end of a wire: ``owner.pin``, a splice by its name, or a connector and its cavity."""
+
+    kind: Literal["pin", "splice", "connector"]
+    owner: str
+    pin: str = ""
+
+
+@dataclass(frozen=True)
+class BuiltLeg:
+    """A wire's way in one vehicle: corner points (mm), and the ports that it enters and leaves by."""
+
+    vehicle: str
+    points: tuple[Vec, ...]
+    enters: str = ""
+    leaves: str = ""
+
+
+@dataclass(frozen=True)
+class BuiltWire:
+    """A wire as it was cut and laid."""
+
+    number: int
+    net: str
+    colour: str
+    awg: int
+    cut_mm: float
+    start: BuiltEnd
+    end: BuiltEnd
+    legs: tuple[BuiltLeg, ...]
+
+
+@dataclass(frozen=True)
+class BuiltSplice:
+    """A soldered junction in a vehicle."""
+
+    name: str
+    net: str
+    vehicle: str
+    at: Vec
+
+
+@dataclass(frozen=True)
+class AsBuilt:
+    """All that is built; nothing by default."""
+
+    parts: tuple[BuiltPart, ...] = ()
+    pins: tuple[BuiltPin, ...] = ()
+    wires: tuple[BuiltWire, ...] = ()
+    splices: tuple[BuiltSplice, ...] = ()
+
+    def part(self, need: str) -> BuiltPart | None:
+        """Return where a need's part lies; None where it is not built."""
+        return next((one for one in self.parts if one.need == need), None)
+
+    def splice(self, name: str) -> BuiltSplice | None:
+        """Return a splice by its name; None where there is none."""
+        return next((one for one in self.splices if one.name == name), None)
+
+
+NOTHING_BUILT = AsBuilt()
+
+
+@dataclass(frozen=True)
+class Reworked:
+    """One thing that is not as it was built: what happens to it, where, and why."""
+
+    change: Change
+    thing: Thing
+    name: str
+    """A need, a wire's number, a splice, or ``controller.pin``."""
+    vehicle: str
+    words: str
+    why: str = ""
+    must: bool = False
+    """Whether what is built and the train as it is now leave no other choice."""
+
+
+@dataclass(frozen=True)
+class Rework:
+    """What a plan changes of what is built.
+
+    Attributes
+    ----------
+    kept_parts, kept_wires
+        How many stay as they are.
+    least
+        No plan of this train undoes fewer things: so many must go, whatever is done.
+    least_moved
+        Of these, parts that must make room: fewer were refuted by the exact search.
+    """
+
+    changes: tuple[Reworked, ...] = ()
+    kept_parts: int = 0
+    kept_wires: int = 0
+    least: int = 0
+    least_moved: int = 0
+
+    @property
+    def undone(self) -> int:
+        """How many things that were built are undone."""
+        return sum(one.change in REWORK for one in self.changes)
+
+    @property
+    def proved(self) -> bool:
+        """Whether no plan undoes less."""
+        return self.undone <= self.least
+
+
+NO_REWORK = Rework()
+
+
+def same_point(one: Sequence[float], other: Sequence[float], hair_mm: float = HAIR_MM) -> bool:
+    """Return whether two points are the same but for rounding."""
+    return all(abs(a - b) <= hair_mm for a, b in zip(one, other, strict=True))

@@ -1,0 +1,188 @@
+"""What is built already, kept unless it must go: the train that is planned, and the train that is told.
+
+In: a train with what is built of it (`Train.as_built`). All parts are held in their places, controller
+pins serve the nets that they serve, and what is new keeps off the wires. Where that cannot be, some of it is
+released (`fitplan.planning.kept_plan`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from itertools import combinations, pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.lattice.cover import cover
+from fitplan.model.as_built import NOTHING_BUILT, AsBuilt, BuiltPart, same_point
+from fitplan.model.part import Part
+from fitplan.model.plan import BuiltTrain
+from fitplan.model.solids import Box, Place, bounds_of, pose_named
+from fitplan.model.train import FixedPlace, Need, PinRef, Train
+
+CELL_MM = 1.6
+"""Room of wires that are built is kept from new parts in cells of this size."""
+MOST_SETS = 60
+"""So many sets of parts that might make room are tried in a vehicle."""
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Released:
+    """What is not held to how it is built: parts by need, and vehicles whose wires may be laid anew."""
+
+    parts: frozenset[str] = frozenset()
+    vehicles: frozenset[str] = frozenset()
+    everything: bool = False
+
+
+NOTHING_RELEASED = Released()
+
+
+def held_train(train: Train, released: Released = NOTHING_RELEASED) -> Train:
+    """Return the train with all that is built fixed in it, but for what is released."""
+    before = train.as_built
+    if before == NOTHING_BUILT:
+        return train
+    if released.everything:
+        return replace(train, as_built=AsBuilt())
+    stay = {one.need: one for one in before.parts if one.need not in released.parts and may_stay(train, one)}
+    pins = {(one.controller, one.net): one.pin for one in before.pins if one.controller in stay}
+    needs = tuple(_held(need, stay[need.name]) if need.name in stay else need for need in train.needs)
+    nets = tuple(
+        replace(
+            net,
+            joins=tuple(
+                PinRef(ref.owner, pins[ref.owner, net.name])
+                if ref.pin == "*" and (ref.owner, net.name) in pins
+                else ref
+                for ref in net.joins
+            ),
+        )
+        for net in train.nets
+    )
+    kept = replace(
+        before,
+        parts=tuple(stay.values()),
+        wires=tuple(
+            wire for wire in before.wires if not released.vehicles & {leg.vehicle for leg in wire.legs}
+        ),
+    )
+    return replace(train, needs=needs, nets=nets, as_built=kept)
+
+
+def told(built: BuiltTrain, train: Train) -> BuiltTrain:
+    """Return a built train with the needs and nets that its file has, and all that was built before."""
+    whole = replace(built.train, needs=train.needs, nets=train.nets, as_built=train.as_built)
+    return replace(built, train=whole)
+
+
+def may_stay(train: Train, one: BuiltPart) -> bool:
+    """Return whether a part that is built may stay where it is, as far as the train file goes."""
+    need = next((need for need in train.needs if need.name == one.need), None)
+    if need is None or one.vehicle not in {entry.name for entry in train.vehicles}:
+        return False
+    part = next((part for part in need.candidates if part.id == one.part), None)
+    if part is None or (need.vehicles and one.vehicle not in need.vehicles):
+        return False
+    return need.pinned is None or _as_pinned(part, need.pinned, one)
+
+
+def _as_pinned(part: Part, fixed: FixedPlace, one: BuiltPart) -> bool:
+    pose = pose_named(one.pose)
+    if fixed.vehicle != one.vehicle or not fixed.allows(part, pose):
+        return False
+    if fixed.offset is not None and not same_point(fixed.offset, one.offset, 0.06):
+        return False
+    place = Place(pose, one.offset)
+    bounds = bounds_of(tuple(place.move_solid(solid) for solid in part.envelope))
+    corners = {"-": bounds.low, "+": bounds.high}
+    return all(abs(corners[side[0]]["xyz".index(side[1])] - plane) <= 0.06 for side, plane in fixed.planes)
+
+
+def _held(need: Need, one: BuiltPart) -> Need:
+    part = next(part for part in need.candidates if part.id == one.part)
+    return replace(
+        need,
+        candidates=(part,),
+        vehicles=(one.vehicle,),
+        pinned=FixedPlace(one.vehicle, pose=one.pose, offset=one.offset),
+    )
+
+
+def sets_to_release(train: Train, vehicle: str) -> Iterator[tuple[str, ...]]:
+    """Yield the sets of built parts in a vehicle that might make room, the smallest first."""
+    there = [one.need for one in train.as_built.parts if one.vehicle == vehicle and may_stay(train, one)]
+    number = 0
+    for size in range(1, len(there) + 1):
+        for chosen in combinations(there, size):
+            number += 1
+            if number > MOST_SETS:
+                return
+            yield chosen
+
+
+def room_of_wires(held: Train) -> dict[str, tuple[Box, ...]]:
+    """Return boxes (mm) that hold the wires which stay, by vehicle; none where no part has a place to find.
+
+    Beside a part that stays nothing is kept: its own wires end there.
+    """
+    open_ = [need for need in held.needs if held.as_built.part(need.name) is None]
+    found = {}
+    for entry in held.vehicles:
+        if not any(not need.vehicles or entry.name in need.vehicles for need in open_):
+            continue
+        ways = [
+            np.array(leg.points, dtype=np.float64)
+            for wire in held.as_built.wires
+            for leg in wire.legs
+            if leg.vehicle == entry.name
+        ]
+        solids = [
+            Place(pose_named(one.pose), one.offset).move_solid(solid)
+            for need in held.needs
+            if (one := held.as_built.part(need.name)) is not None and one.vehicle == entry.name
+            for part in need.candidates[:1]
+            for solid in (*part.envelope, *(clearance.solid for clearance in part.clearances))
+        ]
+        parts = [bounds_of((solid,)) for solid in solids]
+        if boxes := _cells(ways, parts):
+            found[entry.name] = boxes
+    return found
+
+
+def _cells(ways: list[Floats], parts: list[Box]) -> tuple[Box, ...]:
+    """Return boxes over all cells that ways pass, but those beside parts."""
+    points = [_spaced(way) for way in ways if len(way) > 1]
+    if not points:
+        return ()
+    every = np.concatenate(points)
+    low = np.floor(every.min(axis=0) / CELL_MM).astype(np.int64)
+    cells = np.unique(np.floor(every / CELL_MM).astype(np.int64) - low, axis=0)
+    for box in parts:
+        near = (
+            ((cells + low) * CELL_MM < np.array(box.high) + CELL_MM)
+            & ((cells + low + 1) * CELL_MM > np.array(box.low) - CELL_MM)
+        ).all(axis=1)
+        cells = cells[~near]
+    if not len(cells):
+        return ()
+    mask = np.zeros(cells.max(axis=0) + 1, dtype=bool)
+    mask[tuple(cells.T)] = True
+    found = cover(mask) or []
+    return tuple(
+        Box(
+            tuple(float(v) for v in (np.array(box[:3]) + low) * CELL_MM),  # type: ignore[arg-type]
+            tuple(float(v) for v in (np.array(box[3:]) + low) * CELL_MM),  # type: ignore[arg-type]
+        )
+        for box in found
+    )
+
+
+def _spaced(way: Floats) -> Floats:
+    pieces = [way[:1]]
+    for a, b in pairwise(way):
+        count = max(int(np.ceil(np.linalg.norm(b - a) / (CELL_MM / 2))), 1)
+        pieces.append(a + (b - a) * (np.arange(1, count + 1) / count)[:, None])
+    return np.concatenate(pieces)
