@@ -16,12 +16,15 @@ HAIR_MM = 0.02
 """Points that lie no farther apart are the same: places are written to a hundredth of a millimetre."""
 
 Change: TypeAlias = Literal[
-    "new", "moved", "exchanged", "taken out", "unsoldered", "unplugged", "cut again", "soldered again"
-]
+    "new", "moved", "exchanged", "taken out", "unsoldered", "unplugged", "cut again", "soldered again",
+    "left at home",
+]  # fmt: skip
 REWORK: tuple[Change, ...] = (
     "moved", "exchanged", "taken out", "unsoldered", "unplugged", "cut again", "soldered again",
 )  # fmt: skip
-"""What undoes work that was done, in the order in which it is told; what is new undoes nothing."""
+"""What undoes work that was done, in the order in which it is told.
+
+What is new undoes nothing, nor does what stays in a vehicle that is left at home."""
 Thing: TypeAlias = Literal["part", "wire", "splice", "pin"]
 
 
@@ -96,6 +99,8 @@ class AsBuilt:
     pins: tuple[BuiltPin, ...] = ()
     wires: tuple[BuiltWire, ...] = ()
     splices: tuple[BuiltSplice, ...] = ()
+    released: tuple[int, ...] = ()
+    """Numbers of wires that need not stay, while a plan is searched for; none in a plan."""
 
     def part(self, need: str) -> BuiltPart | None:
         """Return where a need's part lies; None where it is not built."""

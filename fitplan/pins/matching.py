@@ -9,7 +9,7 @@ can serve any of them (Hall, J. London Math. Soc. 10 (1935)).
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 from fitplan.model.electrical import Controller
@@ -108,17 +108,20 @@ def _timer_free(pin: Pin, want: PinRequest, figures: Controller | None, carrier:
 
 
 def match_pins(train: Train, chosen: Mapping[str, Part]) -> PinMatch:
-    """Match the pins of every controller of a train.
+    """Match the pins of every controller of a train; what is wired already keeps its pin where all have one.
 
     Parameters
     ----------
     chosen
         The part chosen for each need; a need that is missing takes its first candidate.
     """
-    found = [
-        match_wants(name, part, wants_of(train, chosen, name))
-        for name, part in controllers_of(train, chosen).items()
-    ]
+    found = []
+    for name, part in controllers_of(train, chosen).items():
+        wants = wants_of(train, chosen, name)
+        wired = {one.net: one.pin for one in train.as_built.pins if one.controller == name}
+        kept = [_as_wired(want, part, wired) for want in wants]
+        match = match_wants(name, part, kept)
+        found.append(match if match.complete or kept == list(wants) else match_wants(name, part, wants))
     worst = min((one for one in found if one.clash), key=lambda one: len(one.clash), default=PinMatch(()))
     return PinMatch(
         tuple(use for one in found for use in one.uses),
@@ -127,6 +130,15 @@ def match_pins(train: Train, chosen: Mapping[str, Part]) -> PinMatch:
         worst.clash_pins,
         tuple(pin for one in found for pin in one.console),
     )
+
+
+def _as_wired(want: PinRequest, part: Part, wired: Mapping[str, str]) -> PinRequest:
+    """Return a want that takes the pin which serves its net already, where the part has it and it can."""
+    named = next((wired[net] for net in want.nets if net in wired), "")
+    pin = next((pin for pin in signal_pins(part) if pin.name == named), None)
+    if want.pin or pin is None or not serves(pin, want):
+        return want
+    return replace(want, pin=named)
 
 
 def match_wants(controller: str, part: Part, wants: Sequence[PinRequest]) -> PinMatch:

@@ -1,8 +1,8 @@
 """What is built already, kept unless it must go: the train that is planned, and the train that is told.
 
-In: a train with what is built of it (`Train.as_built`). All parts are held in their places, controller
-pins serve the nets that they serve, and what is new keeps off the wires. Where that cannot be, some of it is
-released (`fitplan.planning.kept_plan`).
+In: a train with what is built of it (`Train.as_built`). All parts are held in their places, and what is new
+keeps off the wires; controller pins serve what they serve (`fitplan.pins.matching`). Where that cannot be,
+some of it is released (`fitplan.planning.kept_plan`).
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from fitplan.model.as_built import NOTHING_BUILT, AsBuilt, BuiltPart, same_point
 from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain
 from fitplan.model.solids import Box, Place, bounds_of, pose_named
-from fitplan.model.train import FixedPlace, Need, PinRef, Train
+from fitplan.model.train import FixedPlace, Need, Train
 
 CELL_MM = 1.6
 """Room of wires that are built is kept from new parts in cells of this size."""
@@ -46,35 +46,22 @@ def held_train(train: Train, released: Released = NOTHING_RELEASED) -> Train:
     if before == NOTHING_BUILT:
         return train
     if released.everything:
-        return replace(train, as_built=AsBuilt())
+        return replace(train, as_built=AsBuilt(pins=before.pins))
     stay = {one.need: one for one in before.parts if one.need not in released.parts and may_stay(train, one)}
-    pins = {(one.controller, one.net): one.pin for one in before.pins if one.controller in stay}
     needs = tuple(_held(need, stay[need.name]) if need.name in stay else need for need in train.needs)
-    nets = tuple(
-        replace(
-            net,
-            joins=tuple(
-                PinRef(ref.owner, pins[ref.owner, net.name])
-                if ref.pin == "*" and (ref.owner, net.name) in pins
-                else ref
-                for ref in net.joins
-            ),
-        )
-        for net in train.nets
-    )
     kept = replace(
         before,
         parts=tuple(stay.values()),
-        wires=tuple(
-            wire for wire in before.wires if not released.vehicles & {leg.vehicle for leg in wire.legs}
+        released=tuple(
+            wire.number for wire in before.wires if released.vehicles & {leg.vehicle for leg in wire.legs}
         ),
     )
-    return replace(train, needs=needs, nets=nets, as_built=kept)
+    return replace(train, needs=needs, as_built=kept)
 
 
 def told(built: BuiltTrain, train: Train) -> BuiltTrain:
-    """Return a built train with the needs and nets that its file has, and all that was built before."""
-    whole = replace(built.train, needs=train.needs, nets=train.nets, as_built=train.as_built)
+    """Return a built train with the needs that its file has, and all that was built before."""
+    whole = replace(built.train, needs=train.needs, as_built=train.as_built)
     return replace(built, train=whole)
 
 
@@ -137,7 +124,7 @@ def room_of_wires(held: Train) -> dict[str, tuple[Box, ...]]:
             np.array(leg.points, dtype=np.float64)
             for wire in held.as_built.wires
             for leg in wire.legs
-            if leg.vehicle == entry.name
+            if wire.number not in held.as_built.released and leg.vehicle == entry.name
         ]
         solids = [
             Place(pose_named(one.pose), one.offset).move_solid(solid)

@@ -39,6 +39,7 @@ from fitplan.verify.fastenings import check_fastenings
 from fitplan.verify.findings import check_findings
 from fitplan.verify.fit import check_fit
 from fitplan.verify.fit_rows import check_fit_rows
+from fitplan.verify.kept import check_kept
 from fitplan.verify.leads import check_leads
 from fitplan.verify.lists import Lists, check_lists
 from fitplan.verify.measure import can_be_measured, no_number_missing
@@ -141,6 +142,7 @@ def verify(
     check("buying", check_buying, plan)
     check("wider windows", check_wider_windows, plan, sites)
     check("work", check_work, plan, sites)
+    check("as built", check_kept, plan)
     check("lists", check_lists, plan, lists)
     check("choice", check_choice, plan)
     check("fit table", check_fit_rows, plan)

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from fitplan.model.as_built import (
+    REWORK,
     AsBuilt,
     BuiltEnd,
     BuiltLeg,
@@ -102,7 +103,7 @@ def rework_of(built: BuiltTrain) -> Rework:
     if not (before.parts or before.wires):
         return Rework()
     parts = tuple(_parts(built))
-    lost = {one.name for one in parts if one.must and one.change != "new"}
+    lost = {one.name for one in parts if one.must}
     must = {wire.number: why for wire in before.wires if (why := _why_it_must_go(wire, built, lost))}
     wires = tuple(_wires(built, must))
     splices = tuple(_splices(built, must))
@@ -113,7 +114,7 @@ def rework_of(built: BuiltTrain) -> Rework:
         changes,
         kept_parts=len({one.need for one in before.parts} - undone),
         kept_wires=len({str(one.number) for one in before.wires} - cut),
-        least=sum(one.must and one.change != "new" for one in changes),
+        least=sum(one.must and one.change in REWORK for one in changes),
     )
 
 
@@ -121,10 +122,15 @@ def _parts(built: BuiltTrain) -> Iterator[Reworked]:
     before = {one.need: one for one in built.train.as_built.parts}
     now = {one.need: one for one in built.placements}
     needs = {need.name: need for need in built.train.needs}
+    there = {entry.name for entry in built.train.vehicles}
     for name, was in before.items():
         here = now.get(name)
-        if here is None:
-            must = name not in needs or was.vehicle not in {one.name for one in built.train.vehicles}
+        if here is None and name not in needs and was.vehicle not in there:
+            yield Reworked(
+                "left at home", "part", name, was.vehicle, f"{name} stays in the {was.vehicle}", "", True
+            )
+        elif here is None:
+            must = name not in needs or was.vehicle not in there
             why = "nothing asks for it any more" if name not in needs else "it has no place in this plan"
             if must and name in needs:
                 why = f"{was.vehicle} is not in the train"
@@ -136,7 +142,7 @@ def _parts(built: BuiltTrain) -> Iterator[Reworked]:
         elif (here.vehicle, here.place.pose.name) != (was.vehicle, was.pose) or not same_point(
             here.place.offset, was.offset
         ):
-            must = was.vehicle not in {one.name for one in built.train.vehicles}
+            must = was.vehicle not in there
             why = f"{was.vehicle} is not in the train" if must else "it made room"
             yield Reworked("moved", "part", name, here.vehicle, _moved_words(here, was.vehicle), why, must)
     for name, here in now.items():
@@ -166,9 +172,14 @@ def _pins(built: BuiltTrain) -> Iterator[Reworked]:
 def _wires(built: BuiltTrain, must: Mapping[int, str]) -> Iterator[Reworked]:
     now = {wire.number: wire for wire in built.harness.wires}
     before = {wire.number: wire for wire in built.train.as_built.wires}
+    there = {entry.name for entry in built.train.vehicles}
     for number, was in before.items():
         wire = now.get(number)
         vehicle = was.legs[0].vehicle
+        if wire is None and not {leg.vehicle for leg in was.legs} & there:
+            words = f"wire {number}, {was.net}, stays in the {vehicle}"
+            yield Reworked("left at home", "wire", str(number), vehicle, words, "", True)
+            continue
         why = must.get(number, "it made room")
         ends = f"{_named(was.start)} and {_named(was.end)}"
         if wire is None:

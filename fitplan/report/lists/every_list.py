@@ -28,11 +28,14 @@ from fitplan.report.lists.result_lists import (
     pin_list,
     place_list,
 )
+from fitplan.report.lists.rework_list import rework_list
 
 
 def all_lists(plan: Plan) -> tuple[PlanList, ...]:
     """Return every list of a plan, in the order of the workbook's sheets."""
+    rework = rework_list(plan)
     return (
+        *((rework,) if rework is not None else ()),
         parts_list(plan),
         buying_list(plan),
         harness_list(plan),

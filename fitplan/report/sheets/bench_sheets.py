@@ -32,12 +32,17 @@ from fitplan.report.lists.result_lists import (
     exchange_list,
     pin_list,
 )
+from fitplan.report.lists.rework_list import rework_list
 from fitplan.report.lists.wording import sentence, shorten
 from fitplan.report.sheets.pad import BOTTOM, EDGE, PAPERS, TOP, Pad, without_empty
 
 
 def bench_sheets(pad: Pad, plan: Plan) -> None:
     """Write what is done at the bench: buying, assembly, cutting, joining, wiring, pins."""
+    rework = rework_list(plan)
+    if rework is not None:
+        pad.turn("What changes of what is built")
+        pad.table(without_empty(rework), ticks=True)
     if plan.buying:
         pad.turn("What to buy")
         pad.table(without_empty(buying_list(plan)), ticks=True)

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterator
 
 from rich.console import Console
 from rich.text import Text
 
+from fitplan.model.as_built import REWORK
 from fitplan.model.plan import Plan
 from fitplan.report.lists.actions import actions_of
+from fitplan.report.lists.rework_list import rework_words
 from fitplan.report.lists.verdict_words import summarise
 from fitplan.report.lists.wording import clean, counted, headline, number, shorten
 from fitplan.report.terminal.tables import SEVERITY_SIGNS, verdict_text
@@ -19,6 +22,7 @@ PLACES = 8
 ACTIONS = 5
 _ABOUT = 24
 _MISSING = 4
+_UNDONE = 3
 
 
 def print_brief(plan: Plan, console: Console, next_step: str = "") -> None:
@@ -26,7 +30,7 @@ def print_brief(plan: Plan, console: Console, next_step: str = "") -> None:
     verdict, words = headline(plan)
     console.print(verdict_text(verdict, shorten(summarise(plan), 3 * WIDE), words))
     console.print()
-    for line in (*_places(plan), *_missing(plan), *_actions(plan), _wires(plan)):
+    for line in (*_places(plan), *_missing(plan), *_rework(plan), *_actions(plan), _wires(plan)):
         console.print(line)
     if next_step:
         console.print(Text(next_step))
@@ -55,6 +59,18 @@ def _missing(plan: Plan) -> Iterator[Text]:
         yield Text(shorten(f"✕ {line}", WIDE), "red")
     if len(told) > _MISSING:
         yield Text(f"✕ and {len(told) - _MISSING} more", "red")
+
+
+def _rework(plan: Plan) -> Iterator[Text]:
+    """Yield what stays of what is built, and the first things that are undone of it."""
+    if words := rework_words(plan):
+        for line in textwrap.wrap(words, WIDE):
+            yield Text(line)
+        undone = [one for one in plan.rework.changes if one.change in REWORK]
+        for one in undone[:_UNDONE]:
+            yield Text(shorten(f"  {one.change}: {clean(one.words)}: {clean(one.why)}", WIDE))
+        if len(undone) > _UNDONE:
+            yield Text(f"  and {len(undone) - _UNDONE} more: lists/rework.csv has all")
 
 
 def _actions(plan: Plan) -> Iterator[Text]:

@@ -6,6 +6,7 @@ import textwrap
 
 from fitplan.model.plan import Plan
 from fitplan.report.lists.cautions import cautions_of
+from fitplan.report.lists.rework_list import rework_words
 from fitplan.report.lists.verdict_words import summarise
 from fitplan.report.lists.wording import (
     added_words,
@@ -64,6 +65,12 @@ def summary_text(plan: Plan) -> str:
     for missed in plan.unreached:
         pin = f"{shorten(missed.owner, 60)}.{shorten(missed.pin, 30)}"
         lines += _paragraph(f"✕ {pin} is not reached: {shorten(missed.reason, 300)}", "  ")
+    if words := rework_words(plan):
+        lines += ["", "What changes of what is built"]
+        lines += _paragraph(words, "  ")
+        for change in plan.rework.changes:
+            why = f" ({shorten(change.why, 200)})" if change.why else ""
+            lines += _paragraph(f"- {change.change}: {shorten(change.words, 300)}{why}", "  ")
     lines += ["", "Findings"]
     for found in plan.findings:
         figure = f" [{number(found.figure, 2)} against {number(found.limit, 2)} {found.unit}]"

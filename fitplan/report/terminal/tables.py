@@ -21,6 +21,7 @@ from fitplan.model.vehicle import OPEN_SIDES, Vehicle
 from fitplan.model.verdict import fit_verdict
 from fitplan.packing.access.openings import Gap, gaps
 from fitplan.report.lists.harness_lists import PlanList, parts_list
+from fitplan.report.lists.rework_list import rework_words
 from fitplan.report.lists.verdict_words import fit_words, summarise
 from fitplan.report.lists.wording import (
     added_words,
@@ -73,6 +74,8 @@ def plan_summary(plan: Plan) -> RenderableType:
             shorten(placement.carried_by, 30),
         )
     blocks.append(table)
+    if words := rework_words(plan):
+        blocks.append(Text(words))
     for need, why in plan.unplaced:
         blocks.append(Text(f"✕ {shorten(need, 40)} has no place: {shorten(why, 200)}", "red"))
     harness = plan.built.harness

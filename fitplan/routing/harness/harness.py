@@ -155,8 +155,9 @@ def _as_they_are(built: BuiltTrain, wished: Mapping[str, Conductor]) -> dict[str
 
 def _as_thick(built: BuiltTrain, gauges: Mapping[str, Conductor]) -> tuple[BuiltWire, ...]:
     """Return what is built of wires that are thick enough."""
-    every = built.train.as_built.wires
-    return tuple(wire for wire in every if wire.net in gauges and gauges[wire.net].awg == wire.awg)
+    there = built.train.as_built
+    held = (wire for wire in there.wires if wire.number not in there.released)
+    return tuple(wire for wire in held if wire.net in gauges and gauges[wire.net].awg == wire.awg)
 
 
 def _singles(built: BuiltTrain) -> list[Conductor]:

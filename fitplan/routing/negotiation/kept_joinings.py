@@ -14,9 +14,10 @@ import networkx as nx
 from networkx.utils import UnionFind
 
 from fitplan.routing.map.ends import NetEnd, ResolvedNet
-from fitplan.routing.map.topology import Node, Reach, Segment, SpliceSpot
+from fitplan.routing.map.topology import Node, Portal, Reach, Segment, SpliceSpot
 from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.negotiation.lanes import Lanes
+from fitplan.routing.negotiation.layout import CouplingPorts
 from fitplan.routing.trees.pieces import MOST_IN_SPLICE
 
 Group = tuple[tuple[str, Reach], ...]
@@ -31,9 +32,14 @@ class Joining:
     groups: tuple[tuple[Reach, ...], ...]
 
 
-def all_open(net: ResolvedNet, segments: Sequence[Segment], maps: Mapping[str, VehicleMap]) -> bool:
+def all_open(
+    net: ResolvedNet,
+    segments: Sequence[Segment],
+    maps: Mapping[str, VehicleMap],
+    couplings: Mapping[Portal, CouplingPorts],
+) -> bool:
     """Return whether each piece of a net has a place left, or there is but one."""
-    groups = groups_of(net, segments, maps)
+    groups = groups_of(net, segments, maps, couplings)
     return len(groups) < 2 or all(groups)
 
 
@@ -53,7 +59,7 @@ def joinings(
     diameter
         Of the net's wire, in mm.
     """
-    groups = groups_of(net, segments, maps)
+    groups = groups_of(net, segments, maps, lanes.couplings)
     names = lanes.names
     joined = UnionFind(range(len(groups)))
 
@@ -95,8 +101,16 @@ def joinings(
     return [Joining(name, tuple(tasks[name])) for name in names if len(tasks[name]) > 1]
 
 
-def groups_of(net: ResolvedNet, segments: Sequence[Segment], maps: Mapping[str, VehicleMap]) -> list[Group]:
-    """Return the pieces that a net falls into with the segments that stay; a lone pin is one as well."""
+def groups_of(
+    net: ResolvedNet,
+    segments: Sequence[Segment],
+    maps: Mapping[str, VehicleMap],
+    couplings: Mapping[Portal, CouplingPorts],
+) -> list[Group]:
+    """Return the pieces that a net falls into with the segments that stay; a lone pin is one as well.
+
+    At a connector whose other half has nothing any more, a wire goes on from the other side.
+    """
     graph: nx.Graph[object] = nx.Graph()
     end_of = {(pin.owner, pin.pin): number for number, end in enumerate(net.ends) for pin in end.pins}
     used = Counter(_place(node) for segment in segments for node in (segment.start, segment.end))
@@ -107,6 +121,11 @@ def groups_of(net: ResolvedNet, segments: Sequence[Segment], maps: Mapping[str, 
     graph.add_nodes_from(range(len(net.ends)))
     for segment in segments:
         graph.add_edge(key(segment.start), key(segment.end))
+    sides: dict[Portal, set[str]] = defaultdict(set)
+    for segment in segments:
+        for end in (segment.start, segment.end):
+            if isinstance(end, Portal):
+                sides[end].add(segment.vehicle)
     found = []
     for piece in nx.connected_components(graph):
         group: list[tuple[str, Reach]] = []
@@ -116,6 +135,10 @@ def groups_of(net: ResolvedNet, segments: Sequence[Segment], maps: Mapping[str, 
                     start, left = maps[pin.vehicle].start_at(pin), pin.wires - used[_place(pin)]
                     if left > 0 and start is not None:
                         group.append((pin.vehicle, Reach(pin, (start,), left)))
+            elif isinstance(node, Portal) and len(sides[node]) == 1:
+                ports = couplings[node]
+                other = ports.behind if ports.ahead in sides[node] else ports.ahead
+                group.append((other, Reach(node, maps[other].mouth(ports.port_in(maps[other])))))
             elif isinstance(node, SpliceSpot) and used[node] < MOST_IN_SPLICE:
                 group.append((node.vehicle, Reach(node, (node.voxel,), MOST_IN_SPLICE - used[node])))
         found.append(tuple(group))

@@ -6,7 +6,7 @@ its way. Where a piece of a net has no place left for what is new, a wire of it 
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
@@ -95,12 +95,11 @@ def kept_wires(
     """
     work = _Standing(built, nets, maps, images, diameters)
     held = [wire for wire in wires if work.stands(wire)]
-    held = work.with_mates(held)
     given_up: set[int] = set()
     for net in nets:
         while mine := [w for w in held if w.net == net.net.name and w.number not in given_up]:
             segments = [segment for wire in mine for segment in work.plain_segments(wire)]
-            if all_open(net, segments, maps):
+            if all_open(net, segments, maps, work.couplings):
                 break
             # A splice takes the place of the shortest wire that lies in one vehicle.
             inside = [wire for wire in mine if len(wire.legs) == 1]
@@ -129,6 +128,7 @@ class _Standing:
         self._maps = maps
         self._images = images
         self._diameters = diameters
+        self.couplings: dict[Portal, CouplingPorts] = {}
         self._order = {entry.name: number for number, entry in enumerate(self._train.vehicles)}
         self._fresh = {
             name: _solid_rows(
@@ -148,31 +148,15 @@ class _Standing:
             and all(self._clear(wire, number, leg) for number, leg in enumerate(wire.legs))
         )
 
-    def with_mates(self, wires: list[BuiltWire]) -> list[BuiltWire]:
-        """Return the wires without those that end at a connector whose other half has nothing left."""
-        while True:
-            ends = [
-                (end.owner, end.pin, wire.net)
-                for wire in wires
-                for end in (wire.start, wire.end)
-                if end.kind == "connector"
-            ]
-            met = Counter(ends)
-            held = [
-                wire
-                for wire in wires
-                if all(
-                    end.kind != "connector" or met[end.owner, end.pin, wire.net] == 2
-                    for end in (wire.start, wire.end)
-                )
-            ]
-            if len(held) == len(wires):
-                return held
-            wires = held
-
     def plain_segments(self, wire: BuiltWire) -> list[Segment]:
-        """Return the segments of a wire with portals that are nobody's yet, to see what hangs together."""
-        return self._segments(wire, lambda place, leg, leaves: self._portal(wire, place, leg, leaves))
+        """Return the segments of a wire, to see what hangs together; ports at its couplings are noted."""
+
+        def portal(place: int, leg: BuiltLeg, leaves: bool) -> Portal:
+            node = self._portal(wire, place, leg, leaves)
+            self.couplings[node] = self._ports(leg, leaves, wire, place)
+            return node
+
+        return self._segments(wire, portal)
 
     def take(self, wire: BuiltWire, found: KeptWires, lanes: Lanes) -> None:
         """Put a wire that stays among the others; its couplings are given to it."""

@@ -16,7 +16,7 @@ import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -32,6 +32,8 @@ TOUCH = 1e-6
 """Millimetres by which a bundle may be thicker than its room: rounding only."""
 GUIDED_GREED = 1.1
 """How much dearer than the cheapest a way may be whose search is led by a guide."""
+ASIDE = 4
+"""Voxels that a wire which is built gives way among voxels; it stays where it is."""
 WORTH_A_GUIDE = 0.2
 """Once searches to the same voxels have looked at this share of all free voxels, the next are led by a guide.
 
@@ -135,7 +137,7 @@ def negotiate(
     cost: NDArray[np.floating] | None = None,
     squares: NDArray[np.uint32] | None = None,
     given: Sequence[Way | None] = (),
-    held: int = 0,
+    held: Sequence[Way] = (),
     settings: NegotiationSettings | None = None,
     budget: Budget = UNHURRIED,
     progress: Callable[[int, int], None] | None = None,
@@ -156,8 +158,8 @@ def negotiate(
     given
         Ways to begin with, in the order of the runs; None for a run that looks for one.
     held
-        So many of the first runs stay on the ways that they were given, whatever they meet; what only they
-        have with each other is no conflict.
+        Ways on which the first runs lie already, taut: they give way no farther than `ASIDE` voxels, and what
+        only they have with each other is no conflict.
     budget
         Its clock, if it has one, ends the rounds; every run is given a way, and the best round so far is
         returned.
@@ -174,7 +176,7 @@ def negotiate(
     table = _ShareTable(
         free, squares, tuple(runs), tuple(places), pitch, cost, settings or NegotiationSettings()
     )
-    table.held = held
+    table.hold(held)
     for index, way in enumerate(given):
         if way is not None:
             table.put(index, way)
@@ -197,7 +199,7 @@ def negotiate(
         if rounds == 6 and narrow_places(free, runs, places, near_ends=table.settings.near_ends, pitch=pitch):
             break
         table.raise_prices()
-        for index in range(held, len(runs)):
+        for index in range(len(runs)):
             late = late or budget.over("wires side by side")
             if not late and table.in_conflict(index):
                 table.route(index)
@@ -239,6 +241,8 @@ class _ShareTable:
         _refuse_doubles([place.name for place in places], "place")
         self.settings = settings
         self.held = 0
+        self.lines: list[Way] = []
+        self.corridors: list[NDArray[np.int64]] = []
         self.runs, self.places, self.pitch = runs, places, pitch
         self.shape = free.shape
         self.diameters = tuple(sorted({run.diameter for run in runs}))
@@ -302,6 +306,8 @@ class _ShareTable:
 
     def _way(self, index: int) -> Way | None:
         """Return a cheap way for a run, found from its lonelier end towards the other."""
+        if index < self.held:
+            return self._way_aside(index)
         run, field = self.runs[index], self.fields[self.kind[index]]
         turned = self.shared[run.starts] > self.shared[run.goals]
         starts, goals = (run.goals, run.starts) if turned else (run.starts, run.goals)
@@ -318,6 +324,47 @@ class _ShareTable:
             return None
         self.looked_at[goals] += way.expanded
         return way.backwards() if turned else way
+
+    def hold(self, lines: Sequence[Way]) -> None:
+        """Let the first runs lie near these ways, whatever they meet."""
+        self.held, self.lines = len(lines), list(lines)
+        for way, own in zip(lines, self.ends, strict=False):
+            flat = np.ravel_multi_index(tuple(way.voxels.astype(np.int64).T), self.shape)
+            near = self._near(flat, ASIDE)
+            self.corridors.append(np.union1d(near, np.intersect1d(own, self._near(flat, 2 * ASIDE))))
+
+    def _way_aside(self, index: int) -> Way:
+        """Return the cheapest way of a run close to the one that it lies on, or that where there is none.
+
+        A taut wire cuts corners; among voxels it counts where there is room for its bundle beside it.
+        """
+        run, cells = self.runs[index], self.corridors[index]
+        voxels = self._voxels(cells)
+        if not len(voxels):
+            return self.lines[index]
+        low = voxels.min(axis=0)
+        shape = tuple((voxels.max(axis=0) - low + 1).tolist())
+        free = np.zeros(shape, dtype=np.bool_)
+        cost = np.ones(shape, dtype=np.float32)
+        inner = tuple((voxels - low).T)
+        open_ = self._field_free(self.fields[self.kind[index]], cells) | np.isin(cells, self.ends[index])
+        free[inner] = open_
+        cost[inner] = self._cost_of(cells, self.kind[index])
+        starts, goals = (
+            tuple(
+                (int(x), int(y), int(z))
+                for x, y, z in np.array(side, dtype=np.int64).reshape(-1, 3) - low
+                if all(0 <= v < size for v, size in zip((x, y, z), shape, strict=True)) and free[x, y, z]
+            )
+            for side in (run.starts, run.goals)
+        )
+        if not starts or not goals:
+            return self.lines[index]
+        field = WayMap(free, self.pitch, cost)
+        way = field.way_between(starts, goals, greed=1.0, check_rooms=False)
+        if way is None:
+            return self.lines[index]
+        return replace(way, voxels=(way.voxels + low).astype(np.int32))
 
     def _guide(self, goals: tuple[Voxel, ...]) -> Guide | None:
         """Return the guide that leads runs to these goals, when it is worth its making."""
@@ -375,9 +422,19 @@ class _ShareTable:
         plain = plain * (1 + self.lasting[cells])
         nodes = self.fields[0].nodes_of(self._voxels(cells))  # the fields have one shape, so one numbering
         for kind, field in enumerate(self.fields):
-            thick = self.companies.thickness(self.companies.changed(self.members[cells], kind, 1))
-            over = np.where(thick > self.room[cells] + TOUCH, _excess(thick, self.room[cells]), 0.0)
-            field.set_cost_at(nodes, plain * (1 + self.present * over))
+            field.set_cost_at(nodes, plain * (1 + self.present * self._over(cells, kind)))
+
+    def _over(self, cells: NDArray[np.int64], kind: int) -> NDArray[np.float64]:
+        """Return how overfull voxels are with one wire of a kind more; 0 where it goes in."""
+        thick = self.companies.thickness(self.companies.changed(self.members[cells], kind, 1))
+        return np.where(thick > self.room[cells] + TOUCH, _excess(thick, self.room[cells]), 0.0)
+
+    def _cost_of(self, cells: NDArray[np.int64], kind: int) -> NDArray[np.float64]:
+        """Return what a millimetre costs one wire of a kind in voxels."""
+        plain = self.base[cells] * np.where(self.users[cells] > 0, 1.0, 1 + self.settings.sharing)
+        inside = self.place_of[cells] >= 0
+        full = plain * (1 + self.lasting[cells]) * (1 + self.present * self._over(cells, kind))
+        return np.where(inside, self.base[cells], full)
 
     def _price_place(self, field: WayMap, number: int, cells: NDArray[np.int64], over: float) -> None:
         factor = 1 + self.place_lasting[number]
@@ -468,12 +525,13 @@ class _ShareTable:
     def _field_free(self, field: WayMap, flat: NDArray[np.int64]) -> NDArray[np.bool_]:
         return field.free_at(field.nodes_of(self._voxels(flat)))
 
-    def _near(self, flat: NDArray[np.int64]) -> NDArray[np.int64]:
+    def _near(self, flat: NDArray[np.int64], reach: int = 0) -> NDArray[np.int64]:
+        reach = reach or self.reach
         near = flat
         for axis, size in enumerate(self.shape):  # axis by axis, as the rows of one way overlap
             cells = self._voxels(near)
-            moved = np.repeat(cells, 2 * self.reach + 1, axis=0)
-            moved[:, axis] += np.tile(np.arange(-self.reach, self.reach + 1), len(cells))
+            moved = np.repeat(cells, 2 * reach + 1, axis=0)
+            moved[:, axis] += np.tile(np.arange(-reach, reach + 1), len(cells))
             inside = moved[(moved[:, axis] >= 0) & (moved[:, axis] < size)]
             near = np.unique(np.ravel_multi_index(tuple(inside.T), self.shape))
         return near[self.free[near]]

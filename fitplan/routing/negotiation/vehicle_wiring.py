@@ -357,19 +357,16 @@ class VehicleRouting:
         before: _LaidSegments | None = None,
     ) -> _LaidSegments:
         """Lay segments and pull them taut; of those laid before only what has sharp corners or gives way."""
-        held = len(self.kept)
-        given: list[Way | None] = [*self._ways_kept]
+        given: list[Way | None] = []
         if before is not None:
-            given += [
-                None if i in before.sharp else w for i, w in enumerate(before.outcome.ways) if i >= held
-            ]
+            given = [None if i in before.sharp else way for i, way in enumerate(before.outcome.ways)]
         runs, outcome = self._negotiate(segments, cost, given)
         laid = {
             number: LaidSegment(segment, way.voxels, (*run.starts, *run.goals), shut.get(number, NOWHERE))
             for number, (segment, run, way) in enumerate(zip(segments, runs, outcome.ways, strict=True))
             if way is not None
         }
-        pulled = {id(laid[i]): one.pulled for i, one in enumerate(self.kept)}
+        pulled: dict[int, Pulled] = {}
         if before is not None:
             as_before = [
                 i
@@ -378,11 +375,12 @@ class VehicleRouting:
             ]
             laid |= {i: before.laid[i] for i in as_before}
             pulled |= {id(laid[i]): before.pulled[id(laid[i])] for i in as_before}
+        pulled |= {id(laid[i]): one.pulled for i, one in enumerate(self.kept)}
         fresh = [one for one in laid.values() if id(one) not in pulled]
         pulled |= {id(one): self.puller.pull(one, self.diameters[one.segment.net]) for one in fresh}
         sharp = {}
         for number, one in laid.items():
-            if number < held:
+            if number < len(self.kept):
                 continue
             points, outer = pulled[id(one)].points, self.diameters[one.segment.net]
             if found := sharp_corners(points, outer, self._held(one.segment)):
@@ -426,7 +424,7 @@ class VehicleRouting:
             cost=cost,
             squares=self.map.clear_squares,
             given=given,
-            held=len(self.kept),
+            held=self._ways_kept,
             settings=NegotiationSettings(near_ends=NEAR_ENDS, greed=GREED),
             budget=self.budget,
         )
