@@ -16,13 +16,15 @@ from numpy.typing import NDArray
 
 from fitplan.lattice.cover import cover
 from fitplan.model.as_built import NOTHING_BUILT, AsBuilt, BuiltPart, same_point
+from fitplan.model.electrical import Conductor
 from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain
 from fitplan.model.solids import Box, Place, bounds_of, pose_named
 from fitplan.model.train import FixedPlace, Need, Train
 
-CELL_MM = 1.6
+CELL_MM = 0.8
 """Room of wires that are built is kept from new parts in cells of this size."""
+_THICK_MM = 1.6
 MOST_SETS = 60
 """So many sets of parts that might make room are tried in a vehicle."""
 Floats = NDArray[np.float64]
@@ -116,12 +118,14 @@ def room_of_wires(held: Train) -> dict[str, tuple[Box, ...]]:
     Beside a part that stays nothing is kept: its own wires end there.
     """
     open_ = [need for need in held.needs if held.as_built.part(need.name) is None]
+    singles = (part.figure(Conductor) for part in held.catalogue.values())
+    outer = {one.awg: one.outer_mm for one in singles if one is not None and one.conductors == 1}
     found = {}
     for entry in held.vehicles:
         if not any(not need.vehicles or entry.name in need.vehicles for need in open_):
             continue
         ways = [
-            np.array(leg.points, dtype=np.float64)
+            (np.array(leg.points, dtype=np.float64), outer.get(wire.awg, _THICK_MM) / 2)
             for wire in held.as_built.wires
             for leg in wire.legs
             if wire.number not in held.as_built.released and leg.vehicle == entry.name
@@ -139,9 +143,12 @@ def room_of_wires(held: Train) -> dict[str, tuple[Box, ...]]:
     return found
 
 
-def _cells(ways: list[Floats], parts: list[Box]) -> tuple[Box, ...]:
-    """Return boxes over all cells that ways pass, but those beside parts."""
-    points = [_spaced(way) for way in ways if len(way) > 1]
+def _cells(ways: list[tuple[Floats, float]], parts: list[Box]) -> tuple[Box, ...]:
+    """Return boxes over all cells that wires fill, but those that parts reach into or keep clear."""
+    corners = np.array([[x, y, z] for x in (-1, 0, 1) for y in (-1, 0, 1) for z in (-1, 0, 1)])
+    points = [
+        (_spaced(way)[:, None] + corners * radius).reshape(-1, 3) for way, radius in ways if len(way) > 1
+    ]
     if not points:
         return ()
     every = np.concatenate(points)
@@ -149,8 +156,7 @@ def _cells(ways: list[Floats], parts: list[Box]) -> tuple[Box, ...]:
     cells = np.unique(np.floor(every / CELL_MM).astype(np.int64) - low, axis=0)
     for box in parts:
         near = (
-            ((cells + low) * CELL_MM < np.array(box.high) + CELL_MM)
-            & ((cells + low + 1) * CELL_MM > np.array(box.low) - CELL_MM)
+            ((cells + low) * CELL_MM < np.array(box.high)) & ((cells + low + 1) * CELL_MM > np.array(box.low))
         ).all(axis=1)
         cells = cells[~near]
     if not len(cells):

@@ -89,7 +89,8 @@ def place_and_wire(run: PlanningRun, chosen: Chosen, circuit: TrainCircuit) -> A
         laid, wired = _laid(run, train, packings, pin_map, circuit)
         if laid.faults < best.faults:
             best = laid
-    lengths = as_cut(with_lifting_loops(with_pairs_inside(best.built)))
+    inside = with_pairs_inside(best.built)
+    lengths = as_cut(with_lifting_loops(inside), inside)
     return replace(best, built=with_fastenings(with_leads(lengths)))
 
 

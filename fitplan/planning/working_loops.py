@@ -13,6 +13,7 @@ from fitplan.model.plan import AssemblyStep, BuiltTrain
 from fitplan.packing.access.disassembly import Disassembly, Filling
 from fitplan.planning.lifting_loops import MOST_LOOP_MM
 from fitplan.routing.harness.wires import lengthened
+from fitplan.workbench.as_built import staying
 from fitplan.workbench.order_of_work import OrderOfWork
 
 _ROUNDS = 3
@@ -24,11 +25,13 @@ def with_working_loops(
     """Return the train with a longer service loop on wires that hang too short, and its order of work."""
     order = OrderOfWork(built, assembly, filled)
     step = built.train.wiring.allowances.rounding
+    kept = staying(built)  # what is joined already need not be joined again
     for _ in range(_ROUNDS):
         lacking = {
             number: lack
             for number, lack in order.short
             if lack <= MOST_LOOP_MM
+            and number not in kept
             and all(wire.lead is None for wire in built.harness.wires if wire.number == number)
         }
         if not lacking:

@@ -75,23 +75,42 @@ def stays(wire: Wire, before: BuiltWire) -> bool:
     )
 
 
-def as_cut(built: BuiltTrain) -> BuiltTrain:
-    """Return the train with wires that stay no shorter than they were cut."""
+def as_cut(built: BuiltTrain, bare: BuiltTrain) -> BuiltTrain:
+    """Return the train with wires that stay as long as they were cut, if that is enough.
+
+    Parameters
+    ----------
+    bare
+        The train before its wires got longer loops: a wire that is built goes without these, if it must.
+    """
     before = {wire.number: wire for wire in built.train.as_built.wires}
     if not before:
         return built
+    first = {wire.number: wire for wire in bare.harness.wires}
 
     def cut(wire: Wire) -> Wire:
         was = before.get(wire.number)
-        if was is None or wire.cut_mm >= was.cut_mm or not stays(wire, was):
+        if was is None or not stays(wire, was):
             return wire
-        asked = wire.bare_mm + sum(amount for _, amount in wire.allowances)
+        mine = wire if wire.cut_mm <= was.cut_mm else first[wire.number]
+        if mine.cut_mm > was.cut_mm:
+            return wire
+        if mine.cut_mm == was.cut_mm:
+            return mine
+        asked = mine.bare_mm + sum(amount for _, amount in mine.allowances)
         more = (EXTRA, round(was.cut_mm - asked, 2))
-        drop = round(wire.drop_v * was.cut_mm / wire.cut_mm, 5)
-        return replace(wire, cut_mm=was.cut_mm, allowances=(*wire.allowances, more), drop_v=drop)
+        drop = round(mine.drop_v * was.cut_mm / mine.cut_mm, 5)
+        return replace(mine, cut_mm=was.cut_mm, allowances=(*mine.allowances, more), drop_v=drop)
 
     wires = tuple(cut(wire) for wire in built.harness.wires)
     return replace(built, harness=replace(built.harness, wires=wires))
+
+
+def staying(built: BuiltTrain) -> frozenset[int]:
+    """Return the numbers of the wires that lie as they were built."""
+    before = {wire.number: wire for wire in built.train.as_built.wires}
+    wires = built.harness.wires
+    return frozenset(one.number for one in wires if one.number in before and stays(one, before[one.number]))
 
 
 # -- what is undone ----------------------------------------------------------------------------------------

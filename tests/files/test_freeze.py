@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from fitplan.errors import FitplanError
+from fitplan.errors import FitplanError, InputError
 from fitplan.files.find import find_train
 from fitplan.files.freeze import frozen
 from fitplan.files.read import read_train
+from fitplan.model.as_built import AsBuilt
 from fitplan.model.plan import Plan
+from fitplan.workbench.as_built import as_built_of
 from tests.conftest import Planned
 
 
@@ -25,37 +27,43 @@ def _written(name: str, text: str, folder: Path) -> Path:
 
 
 @pytest.mark.parametrize("name", ["harbour-line", "market-tram"])
-def test_a_frozen_file_holds_all_places_parts_and_pins(planned: Planned, name: str, tmp_path: Path) -> None:
-    """Read again, every need lies where the plan has it, and no net asks for any pin any more."""
-    plan = planned(name)
+def test_a_frozen_file_holds_all_that_is_built(planned: Planned, name: str, tmp_path: Path) -> None:
+    """Read again it is the same to the letter; the rest of the file is too, and freezing twice is once."""
+    built = as_built_of(planned(name))
     before = find_train(name).read_text(encoding="utf-8")
-    text = frozen(before, plan)
+    text = frozen(before, built)
     train = read_train(_written(name, text, tmp_path))
-    for placement in plan.built.placements:
-        need = train.need(placement.need)
-        assert need.pinned is not None
-        assert need.pinned.is_whole
-        assert need.pinned.vehicle == placement.vehicle
-        assert need.pinned.pose == placement.place.pose.name
-        assert need.pinned.offset == pytest.approx(placement.place.offset, abs=1e-4)
-        assert [part.id for part in need.candidates] == [placement.part.id]
-    assert not any(ref.pin == "*" for net in train.nets for ref in net.joins)
-    fixed = {(ref.owner, net.name, ref.pin) for net in train.nets for ref in net.joins}
-    for use in plan.built.pin_map:
-        assert not use.net or (use.controller, use.net, use.pin) in fixed
-    comments = re.compile(r"#.*$", re.MULTILINE)
-    kept = [line for line in before.splitlines() if not line.startswith("usual nets")]
-    assert comments.findall(text) == comments.findall("\n".join(kept))
-    keys = [line.split(":")[0] for line in text.splitlines() if line[:1].strip()]
-    assert [key for key in keys if key != "nets"] == [
-        line.split(":")[0] for line in kept if line[:1].strip() and not line.startswith("nets")
-    ]
-    assert frozen(text, plan) == text
+    assert train.as_built == built
+    assert text.startswith(before.rstrip())
+    assert replace(train, as_built=AsBuilt(), files=()) == replace(read_train(find_train(name)), files=())
+    assert frozen(text, built) == text
+    fewer = replace(built, wires=built.wires[1:])
+    later = frozen(text + "\nmay open: no  # as it was\n", fewer)
+    assert later.endswith("\nmay open: no  # as it was\n")
+    assert read_train(_written(name, later, tmp_path)).as_built == fewer
+
+
+def test_mistakes_in_what_is_built_are_told(tmp_path: Path) -> None:
+    """An end that is none, a corner with two figures, a number twice."""
+    block = """
+as built:
+  wires:
+    - {number: 1, net: ground, colour: BK, awg: 28, cut: 50 mm, from: brain, to: splice S1,
+       ways: [{vehicle: tram, along: [[1, 2]]}]}
+    - {number: 2, net: ground, colour: BK, awg: 28, cut: 50 mm, from: brain.GND, to: splice S1,
+       ways: [{vehicle: tram, along: [[1, 2, 3]]}]}
+    - {number: 2, net: ground, colour: BK, awg: 28, cut: 50 mm, from: brain.GND, to: connector J1.2,
+       ways: [{vehicle: tram, along: [[1, 2, 3]]}]}
+"""
+    text = find_train("market-tram").read_text(encoding="utf-8") + block
+    with pytest.raises(InputError) as told:
+        read_train(_written("market-tram", text, tmp_path))
+    assert [mistake.found for mistake in told.value.mistakes] == ["'brain'", "a list of 2", "wire 2 again"]
 
 
 def test_another_file_is_refused(harbour_plan: Plan) -> None:
     """A file that lacks a need of the plan is not its file."""
     with pytest.raises(FitplanError, match="not the file of this plan"):
-        frozen(find_train("market-tram").read_text(encoding="utf-8"), harbour_plan)
+        frozen(find_train("market-tram").read_text(encoding="utf-8"), as_built_of(harbour_plan))
     with pytest.raises(FitplanError, match="no train file"):
-        frozen("- 1\n", harbour_plan)
+        frozen("- 1\n", as_built_of(harbour_plan))

@@ -109,8 +109,8 @@ def test_a_lamp_more_changes_no_other_wire(built: Plan) -> None:
         )
         assert [leg.points for leg in there.legs] == [leg.points for leg in wire.legs]
     assert len(now) >= 2
-    assert {one.change for one in plan.rework.changes} == {"new"}
-    assert plan.rework.undone == plan.rework.least == 0
+    # Its pins take one wire each, so the splice is the one joint that is opened.
+    assert {one.name for one in plan.rework.changes if one.change != "new"} <= {"S1"}
 
 
 def test_a_lamp_less_undoes_its_wires_alone(built: Plan) -> None:
@@ -121,7 +121,7 @@ def test_a_lamp_less_undoes_its_wires_alone(built: Plan) -> None:
     mine = {
         str(wire.number)
         for wire in built.built.harness.wires
-        if "right" in (wire.start.owner, wire.end.owner)
+        if "right" in (wire.start.owner, wire.end.owner) or wire.net == "to right"
     }
     assert {one.name for one in gone if one.change == "unsoldered" and one.must} == mine
     assert all(one.why for one in gone)
@@ -141,7 +141,7 @@ def test_a_wagon_left_at_home_takes_only_what_ran_to_it(built: Plan) -> None:
     """Without the wagon its lamps and wires are gone, and the board stays where it is."""
     plan = _planned(_train(("near in loco",), vehicles=1), built)
     parts = {one.name: one.change for one in plan.rework.changes if one.thing == "part"}
-    assert parts == {"left": "taken out", "right": "taken out", "near": "new"}
+    assert parts == {"left": "left at home", "right": "left at home", "near": "new"}
     assert all(one.must for one in plan.rework.changes if one.change != "new")
     assert plan.rework.proved
 

@@ -22,7 +22,7 @@ from fitplan.routing.harness.coupling_crossings import WiredCoupling, wired_coup
 from fitplan.routing.harness.shared_ways import shared_ways
 from fitplan.routing.harness.wires import WireInputs, splices_of, wire_of
 from fitplan.routing.map.ends import NetEnd, ResolvedNet, resolve
-from fitplan.routing.map.topology import Portal, SpliceSpot
+from fitplan.routing.map.topology import Node, Portal, SpliceSpot
 from fitplan.routing.negotiation.layout import Layout, Squeeze
 from fitplan.routing.negotiation.tightened import tightened
 from fitplan.routing.negotiation.train_wiring import lay_out
@@ -288,9 +288,8 @@ def _numbers(chains: Sequence[tuple[PassedSegment, ...]], layout: Layout, train:
     gone: dict[tuple[str, frozenset[tuple[str, str]]], int] = {}
     for wire in train.as_built.wires:
         if wire.number not in standing:
-            ends = frozenset((end.owner, end.pin) for end in (wire.start, wire.end) if end.kind == "pin")
-            if len(ends) == 2:
-                gone.setdefault((wire.net, ends), wire.number)
+            ends = frozenset((end.owner, end.pin) for end in (wire.start, wire.end))
+            gone.setdefault((wire.net, ends), wire.number)
     fresh = count(max((wire.number for wire in train.as_built.wires), default=0) + 1)
     found = []
     for chain in chains:
@@ -298,10 +297,22 @@ def _numbers(chains: Sequence[tuple[PassedSegment, ...]], layout: Layout, train:
             found.append(kept[id(chain[0].laid)].number)
             continue
         nodes = (chain[0].first, chain[-1].last)
-        ends = frozenset((node.owner, node.pin) for node in nodes if isinstance(node, NetEnd))
+        ends = frozenset(_name(node, layout) for node in nodes)
         again = gone.pop((chain[0].laid.segment.net, ends), None)
         found.append(next(fresh) if again is None else again)
     return found
+
+
+def _name(node: Node, layout: Layout) -> tuple[str, str]:
+    """Return what the end of a wire is called; of what is not built and has no name yet, nothing."""
+    kept = layout.kept
+    match node:
+        case NetEnd():
+            return (node.owner, node.pin)
+        case Portal():
+            return (kept.couplings.get(node.coupling, ""), str(kept.cavities.get(node, "")))
+        case SpliceSpot():
+            return (kept.splices.get(node, ""), "")
 
 
 def _splice_names(
