@@ -18,7 +18,7 @@ from fitplan.planning.run_state import PlanningRun, PlanOptions
 
 
 @dataclass(frozen=True)
-class _Room:
+class _RoomMade:
     """Parts of a vehicle that make room, and whether it is proved that fewer do not."""
 
     vehicle: str
@@ -87,7 +87,7 @@ def _at_fault(plan: Plan) -> frozenset[str]:
     return frozenset(found & names)
 
 
-def _least_room(train: Train, options: PlanOptions, need: Need) -> _Room | None:
+def _least_room(train: Train, options: PlanOptions, need: Need) -> _RoomMade | None:
     """Return the fewest parts of a vehicle that must be free for a need's part to go in; None: none help."""
     vehicles = need.vehicles or tuple(entry.name for entry in train.vehicles)
     if need.bound_to:
@@ -115,6 +115,6 @@ def _least_room(train: Train, options: PlanOptions, need: Need) -> _Room | None:
                     wanted.append(Wanted(mine, same))
             packing = run.pack(vehicle, tuple(wanted))
             if packing.holds:
-                return _Room(vehicle, frozenset(chosen), least)
+                return _RoomMade(vehicle, frozenset(chosen), least)
             refuted = refuted and packing.verdict == "cannot fit"
     return None
