@@ -15,8 +15,9 @@ from fitplan.checks.balance import GRAVITY, support_loads, weight_after
 from fitplan.checks.ends import LEAST_REACH, PlacedRanger, chosen_parts, eyes_of
 from fitplan.checks.sound import sound_speed
 from fitplan.model.electrical import Emitter
+from fitplan.model.measured import StoppingFit, stopping_fit
 from fitplan.model.plan import BuiltTrain
-from fitplan.model.train import Running, TrainVehicle
+from fitplan.model.train import Running, Train, TrainVehicle
 
 
 @dataclass(frozen=True)
@@ -77,7 +78,8 @@ class Braking:
     wave_speed
         That of sound; infinite for light.
     offset
-        The margin plus the lens's setback, plus the play of the couplings that are pushed.
+        The margin plus the lens's setback, plus the play of the couplings that are pushed, plus what measured
+        stops go beyond their mean with the chosen chance.
     """
 
     interval_s: float
@@ -194,6 +196,21 @@ def _later(at: Sequence[int], number: int, turn: int) -> int:
     return at[rest] + rounds * turn
 
 
+def fit_of(train: Train) -> StoppingFit | None:
+    """Return the stopping that was fitted to measured stops; None where none were measured."""
+    fit = stopping_fit(train.measured.stops)
+    return fit if isinstance(fit, StoppingFit) else None
+
+
+def beyond_mean(train: Train, chance: float | None = None) -> float:
+    """Return how far (mm) beyond the fitted mean a stop goes with a chance, or with the chosen one."""
+    fit = fit_of(train)
+    if fit is None:
+        return 0.0
+    speed = train.running.speed
+    return max(fit.bound(speed, chance or train.measured.chance) - fit.mean(speed), 0.0)
+
+
 def braking_of(built: BuiltTrain, eye: PlacedRanger) -> Braking:
     """Return what decides the stopping distance for one ranger, down the steepest gradient."""
     running = built.train.running
@@ -210,7 +227,10 @@ def braking_of(built: BuiltTrain, eye: PlacedRanger) -> Braking:
         running.command_delay_s + frame_wait_s(built),
         grip.downhill,
         wave,
-        running.margin + max(eye.setback, 0.0) + pushed_play(built, eye.ahead, grip),
+        running.margin
+        + max(eye.setback, 0.0)
+        + pushed_play(built, eye.ahead, grip)
+        + beyond_mean(built.train),
     )
 
 

@@ -12,6 +12,7 @@ from fitplan.checks.curves import check_curves
 from fitplan.checks.ends import circuit_of
 from fitplan.checks.heat import check_heat
 from fitplan.checks.leads import check_leads
+from fitplan.checks.measured import check_measured
 from fitplan.checks.nets import check_nets
 from fitplan.checks.pins import check_pins
 from fitplan.checks.places import check_places, folded
@@ -67,6 +68,7 @@ CHECKS: tuple[Check, ...] = (
     Check("heat", lambda of: check_heat(of.built, of.settings.heat, of.circuit), True),
     Check("view", lambda of: check_view(of.built, of.settings.view), True),
     Check("stopping", lambda of: check_stopping(of.built, of.settings.stopping), False),
+    Check("measured", lambda of: check_measured(of.built), False),
     Check("curves", lambda of: check_curves(of.built, of.settings.curves), False),
     Check("balance", lambda of: check_balance(of.built, of.settings.balance), True),
     Check("support", lambda of: check_support(of.built, of.settings.support), True),

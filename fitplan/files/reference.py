@@ -26,6 +26,7 @@ from fitplan.files.entries import Entry, ListOf
 from fitplan.files.fields import ValueKind
 from fitplan.files.fixed_place import AtEntry
 from fitplan.files.layer_rows import LayerEntry
+from fitplan.files.measured import MeasuredEntry, SpeedEntry, StopsEntry
 from fitplan.files.one_line import ONE_LINE_CHANGES
 from fitplan.files.part_file import (
     CAUTIONS,
@@ -265,6 +266,9 @@ _TRAIN_MODELS: dict[type[Entry], str] = {
     WiringEntry: "Wiring",
     AllowancesEntry: "Allowances",
     CouplingSlackEntry: "Slack over couplings",
+    MeasuredEntry: "Measured",
+    SpeedEntry: "Measured speed",
+    StopsEntry: "Measured stops",
     AsBuiltEntry: "As built",
     BuiltPartEntry: "Part that is built in",
     BuiltPinEntry: "Pin that is wired",

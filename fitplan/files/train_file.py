@@ -29,6 +29,7 @@ from fitplan.files.fields import (
     whole,
 )
 from fitplan.files.fixed_place import AtEntry
+from fitplan.files.measured import MeasuredEntry
 from fitplan.files.part_file import FAMILIES
 from fitplan.files.solid_entries import FullBoxEntry
 from fitplan.model.part import CANS, Can
@@ -530,6 +531,9 @@ class TrainFile(Entry):
         False,
         description="where wires find no way through a body, the least is opened in it: removable bricks "
         "out, bricks with a hole in place of whole ones (1 each), or bricks left out (2 each)",
+    )
+    measured: Annotated[list[MeasuredEntry], *many(MeasuredEntry, "measured figures")] = Field(
+        [], description="what you measured, each with its date; it goes before typical figures"
     )
     as_built: AsBuiltEntry = Field(
         default_factory=AsBuiltEntry.model_construct,

@@ -14,9 +14,10 @@ from fitplan.files.entries import EMPTY, Collector, check_once, validate_top
 from fitplan.files.fields import one_of_phrase
 from fitplan.files.fixed_place import fixed_place, has_socket
 from fitplan.files.look_up import Reading, part_named, parts_asked, tell_unknown, vehicle_named
+from fitplan.files.measured import Measurements
 from fitplan.files.plugged_needs import plugged_needs
 from fitplan.files.preferences import preferences_of
-from fitplan.files.train_file import NeedEntry, TrainFile
+from fitplan.files.train_file import NeedEntry, RunningEntry, TrainFile
 from fitplan.files.train_nets import check_nets, demand_on, derived_nets, pin_ref
 from fitplan.files.train_track import check_standing
 from fitplan.files.vehicle_read import vehicle_of
@@ -70,10 +71,13 @@ def train_of(
     entry = validate_top(TrainFile, document, reading.collector, _STAND_INS)
     if entry is None:
         return None
+    measurements = Measurements(entry.measured, reading.collector)
+    catalogue = reading.catalogue = measurements.of_parts(catalogue)
     check_once(reading.collector, "vehicle", [item.name for item in entry.vehicles])
     check_once(reading.collector, "need", [item.name for item in entry.needs])
     check_once(reading.collector, "net", [item.name for item in entry.nets])
     _read_vehicles(entry, path, reading)
+    reading.vehicles = measurements.of_vehicles(reading.vehicles)
     check_zones(entry, reading)
     _check_couplings(entry, reading)
     check_standing(entry, reading)
@@ -94,9 +98,10 @@ def train_of(
     there = as_built(entry.as_built, reading.collector)
     wiring = _wiring(entry, reading)
     needs, with_plugs = plugged_needs(entry.nets, needs, reading)
+    running = measurements.of_running(_running(entry.running))
     if len(mistakes) > before:
         return None
-    running, track, weights = entry.running, entry.track, entry.weights
+    track, weights = entry.track, entry.weights
     return Train(
         name=str(entry.train),
         vehicles=tuple(
@@ -126,24 +131,7 @@ def train_of(
             structure_height=track.structure_height,
             adhesion=track.adhesion,
         ),
-        running=Running(
-            speed=running.speed,
-            deceleration=running.deceleration,
-            reading_interval_s=running.reading_interval,
-            command_delay_s=running.command_delay,
-            temperature_c=running.temperature,
-            trip_distance=running.trip_distance,
-            margin=running.margin,
-            hours=running.hours,
-            push_pull=running.push_pull,
-            reads=running.reads,
-            reading_order=tuple(str(name) for name in running.reading_order),
-            median=running.median,
-            frame_interval_s=running.frame_interval,
-            lost_frames=running.lost_frames,
-            coupling_play=running.coupling_play,
-            speed_in_curves=running.speed_in_curves or 0.0,
-        ),
+        running=running,
         weights=Weights(**{name: getattr(weights, name) for name in type(weights).model_fields}),
         wiring=wiring,
         owned=OnHand(
@@ -154,7 +142,29 @@ def train_of(
         may_open=entry.may_open,
         catalogue={**catalogue, **with_plugs},
         source=path.name,
+        measured=measurements.measured,
         as_built=there,
+    )
+
+
+def _running(running: RunningEntry) -> Running:
+    return Running(
+        speed=running.speed,
+        deceleration=running.deceleration,
+        reading_interval_s=running.reading_interval,
+        command_delay_s=running.command_delay,
+        temperature_c=running.temperature,
+        trip_distance=running.trip_distance,
+        margin=running.margin,
+        hours=running.hours,
+        push_pull=running.push_pull,
+        reads=running.reads,
+        reading_order=tuple(str(name) for name in running.reading_order),
+        median=running.median,
+        frame_interval_s=running.frame_interval,
+        lost_frames=running.lost_frames,
+        coupling_play=running.coupling_play,
+        speed_in_curves=running.speed_in_curves or 0.0,
     )
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Literal, TypeAlias
 
 from fitplan.model.as_built import NOTHING_BUILT, AsBuilt
+from fitplan.model.measured import NOTHING_MEASURED, Measured
 from fitplan.model.part import Can, Part
 from fitplan.model.solids import Direction, Pose, Vec
 from fitplan.model.vehicle import PARTED, BuiltIn, Parted, Vehicle, built_in_name
@@ -441,6 +442,8 @@ class Train:
     source: str = ""
     files: tuple[SourceFile, ...] = ()
     """What it was read from, the catalogue that comes with fitplan as one."""
+    measured: Measured = NOTHING_MEASURED
+    """What was measured of it, and put in the place of typical figures."""
     as_built: AsBuilt = NOTHING_BUILT
     """What of it is built already, to be kept unless it must go."""
 
