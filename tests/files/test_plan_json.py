@@ -149,7 +149,7 @@ def test_schema_accepts_what_is_written(plan: model.Plan) -> None:
     ("change", "message"),
     [
         (lambda d: d.update(format="other"), 'not a plan: expected an object with "format": "fitplan-plan"'),
-        (lambda d: d.update(version=1), "a plan of version 1; expected 7: make it again with `fitplan plan`"),
+        (lambda d: d.update(version=1), "a plan of version 1; expected 8: make it again with `fitplan plan`"),
         (lambda d: d.pop("parts"), "the plan is damaged at parts: found no table; expected an object"),
         (
             lambda d: d["plan"].pop("verdict"),
