@@ -57,20 +57,23 @@ def _hours(train: Train, circuit: TrainCircuit) -> Iterator[Finding]:
 def _both_ways(built: BuiltTrain) -> Iterator[Finding]:
     """Tell a train that runs both ways and sees one way only."""
     eyes = [eye for eye in eyes_of(built) if eye.guards]
-    if not built.train.running.push_pull or not eyes:
+    asked = built.train.running.push_pull
+    if asked is False or not eyes:
         return
     ways = {_watches(built.train, eye) for eye in eyes}
     if len(eyes) >= 2 and ways not in ({True}, {False}):
         return
     yield Finding(
         SUBJECT,
-        "stop",
+        "stop" if asked else "caution",
         ", ".join(eye.need for eye in eyes),
-        "the train is to run both ways, and rangers watch one way only",
+        "the train is to run both ways, and rangers watch one way only"
+        if asked
+        else "rangers watch one way only, and whether the train runs both ways is not said",
         1.0,
         2.0,
         "ways",
-        "put a ranger at the other end too, or write `push pull: no`",
+        "put a ranger at the other end too, or write `push pull: no`: it runs one way only",
         ASKED,
         add=(Asked("ranger"),),
     )

@@ -276,7 +276,9 @@ class RunningEntry(Entry):
     hours: Annotated[float, PlainValidator(number("h", above=0, most=1000)), ValueKind("number in h")] = (
         Field(2.0, description="how long the train is to run")
     )
-    push_pull: YesNo = Field(True, description="runs both ways")
+    push_pull: YesNo | None = Field(
+        None, description="runs both ways, so something must watch both; not said: one way is asked about"
+    )
     reads: Annotated[
         Literal["front", "alternating", "all"],
         PlainValidator(one_of(("front", "alternating", "all"))),

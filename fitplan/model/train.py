@@ -239,7 +239,8 @@ class Running:
     """Distance at which the user's program stops; 0: to be proposed."""
     margin: float = 20.0
     hours: float = 2.0
-    push_pull: bool = True
+    push_pull: bool | None = None
+    """Whether it runs both ways; None: that is not said."""
     reads: Literal["front", "alternating", "all"] = "front"
     reading_order: tuple[str, ...] = ()
     """Needs of the rangers in the order in which they are read, again and again; empty: as ``reads`` says."""

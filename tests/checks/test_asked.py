@@ -38,7 +38,10 @@ def test_both_ways_want_two_eyes() -> None:
     """A train that runs both ways with one ranger is told; with two, or one way only, it is not."""
     base = shuttle()
     one = replace(base, needs=tuple(need for need in base.needs if need.name != "rear eyes"))
-    assert told(one, "both ways")
+    (caution,) = told(one, "both ways is not said")
+    assert caution.severity == "caution"
+    (stop,) = told(replace(one, running=replace(one.running, push_pull=True)), "to run both ways")
+    assert stop.severity == "stop"
     assert not told(base, "both ways")
     assert not told(replace(one, running=replace(one.running, push_pull=False)), "both ways")
 
