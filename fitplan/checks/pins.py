@@ -70,8 +70,11 @@ def check_pins(
         *bus_faults(train, chosen),
         *bare_diodes(train, chosen, circuit.resistors),
     ]
+    placed = {entry.need for entry in built.placements}
     rows = tuple(
-        (use.controller, use.pin, use.net or "kept free", use.does, use.serves) for use in match.uses
+        (use.controller, use.pin, use.net or "kept free", use.does, use.serves)
+        for use in match.uses
+        if not placed or not use.net or train.joins_others(use.net, use.controller, placed)
     )
     table = Table("Pin map", ("controller", "pin", "net", "does", "for"), rows)
     resistors = resistor_table(circuit.resistors)

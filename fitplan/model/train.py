@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 from dataclasses import dataclass, field
 from typing import Literal, TypeAlias
 
@@ -486,6 +487,14 @@ class Train:
     def pair_at(self, ahead: str, behind: str) -> str:
         """Return the connector pair at a coupling; empty where wires run through."""
         return "" if self.parted(ahead, behind) == "never" else self.wiring.coupling_connector
+
+    def joins_others(self, net: str, owner: str, placed: Collection[str]) -> bool:
+        """Return whether a net joins an owner to something that has a place: a need's part, or a built-in."""
+        ends = next((one.joins for one in self.nets if one.name == net), ())
+        return any(
+            end.owner != owner and (end.owner in placed or self.built_in(end.owner) is not None)
+            for end in ends
+        )
 
     def built_in(self, owner: str) -> BuiltIn | None:
         """Return what ``vehicle/built-in`` names; None where that is nothing, or the name of a need."""

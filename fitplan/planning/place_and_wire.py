@@ -91,7 +91,18 @@ def place_and_wire(run: PlanningRun, chosen: Chosen, circuit: TrainCircuit) -> A
             best = laid
     inside = with_pairs_inside(best.built)
     lengths = as_cut(with_lifting_loops(inside), inside)
-    return replace(best, built=with_fastenings(with_leads(lengths)))
+    built = with_fastenings(with_leads(lengths))
+    return replace(best, built=replace(built, pin_map=_of_placed(built)))
+
+
+def _of_placed(built: BuiltTrain) -> tuple[PinUse, ...]:
+    """Return the pin map without what serves only parts that have no place: nobody programs these pins."""
+    placed = {entry.need for entry in built.placements}
+    return tuple(
+        use
+        for use in built.pin_map
+        if not use.net or built.train.joins_others(use.net, use.controller, placed)
+    )
 
 
 def _with_ways_in(run: PlanningRun, train: Train, packings: tuple[Packing, ...]) -> tuple[Packing, ...]:

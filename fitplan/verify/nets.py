@@ -117,6 +117,12 @@ def _pins(built: BuiltTrain, net: Net, ref: PinRef) -> list[str]:
     return named[:1] or by_role[:1]
 
 
+def _alone(built: BuiltTrain, net: Net, owner: str) -> bool:
+    """Return whether nothing but one owner has a place in a net: then no pin is chosen for it."""
+    others = {ref.owner for ref in net.joins} - {owner}
+    return not any(built.placement(other) or built.train.built_in(other) for other in others)
+
+
 def _hangs_together(
     built: BuiltTrain, net: Net, asked: set[Node], joined: nx.Graph[Node], sheet: Tally
 ) -> None:
@@ -137,7 +143,9 @@ def _hangs_together(
     missing = [
         ref
         for ref in net.joins
-        if not _pins(built, net, ref) and not any(entry.owner == ref.owner for entry in lost)
+        if not _pins(built, net, ref)
+        and not any(entry.owner == ref.owner for entry in lost)
+        and not (ref.pin == "*" and _alone(built, net, ref.owner))
     ]
     for ref in missing:
         sheet.problem("net", net.name, f"{ref.owner}.{ref.pin} is no pin, and the plan does not say so")

@@ -95,6 +95,9 @@ def _every_open_end(built: BuiltTrain, told: bool, sheet: Tally) -> None:
         for owner in sorted({ref.owner for ref in net.joins if ref.pin == "*"}):
             if built.placement(owner) is None:
                 continue  # that it has no place is told; its pins are nobody's
+            others = {ref.owner for ref in net.joins} - {owner}
+            if not any(built.placement(other) or built.train.built_in(other) for other in others):
+                continue  # so does a net of which all other ends have none
             rows = [use for use in built.pin_map if (use.controller, use.net) == (owner, net.name)]
             sheet.count("ends that the pin map fills")
             if len(rows) > 1:
