@@ -255,20 +255,19 @@ def _signed(value: float) -> str:
     return f"{sign}{number(abs(value), 2)}"
 
 
-def comparison_text(comparison: Comparison) -> RenderableType:
-    """Return a comparison for the terminal."""
+def comparison_text(comparison: Comparison, width: int) -> RenderableType:
+    """Return a comparison for a terminal so many characters wide."""
     figures, changes = comparison_sheets(comparison)
     head = Text(f"{shorten(comparison.before, 60)} → {shorten(comparison.after, 60)}", "bold")
     if comparison.same:
         return Group(head, Text("Nothing has changed."))
-    return Group(
-        head, sheet_table(figures), sheet_table(changes) if changes.rows else Text("No other change.")
-    )
+    told = sheet_table(changes, width) if changes.rows else Text("No other change.")
+    return Group(head, sheet_table(figures, width), told)
 
 
 def print_comparison(comparison: Comparison, console: Console) -> None:
     """Print a comparison."""
-    console.print(comparison_text(comparison))
+    console.print(comparison_text(comparison, console.width))
 
 
 def comparison_page(comparisons: Sequence[Comparison]) -> str:

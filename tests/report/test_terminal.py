@@ -13,6 +13,7 @@ from fitplan.files.catalogue import examples_folder
 from fitplan.files.read import read_train
 from fitplan.model.plan import Plan
 from fitplan.report.lists.every_list import all_lists
+from fitplan.report.lists.wording import shorten
 from fitplan.report.terminal.brief import print_brief
 from fitplan.report.terminal.summary import summary_text
 from fitplan.report.terminal.tables import (
@@ -52,7 +53,7 @@ def everything(tag: str = "") -> str:
         layers_text(vehicle.vehicle, here),
         parts_table(catalogue(tag).values()),
         *(part_details(part) for part in catalogue(tag).values()),
-        *(sheet_table(sheet) for sheet in all_lists(plan)),
+        *(sheet_table(sheet, 100) for sheet in all_lists(plan)),
     )
 
 
@@ -186,3 +187,20 @@ def test_a_long_train_in_brief_is_told_vehicle_by_vehicle() -> None:
 def test_hostile_names_cannot_steer_the_brief_either(name: str) -> None:
     text = "\n".join(brief(broken_plan(name)))
     assert not [c for c in text if (ord(c) < 32 and c != "\n") or 0x202A <= ord(c) <= 0x202E]
+
+
+@pytest.mark.parametrize("width", [60, 100, 200])
+def test_no_word_of_a_check_table_is_broken(width: int) -> None:
+    """Every word of every list of a plan stands whole on some line, as a table or row by row."""
+    for sheet in all_lists(sample_plan()):
+        text = show(sheet_table(sheet, width), width=width)
+        shown = set(text.replace("\u00a0", " ").replace(";", " ").replace(":", " ").split())
+        words = {
+            word
+            for row in sheet.rows
+            for cell in row
+            if isinstance(cell, str)
+            for word in shorten(cell, 120).split()
+        }
+        lost = {word for word in words if word.isalpha() and len(word) < width // 2} - shown
+        assert not lost, (sheet.title, lost)

@@ -35,6 +35,7 @@ from fitplan.report.lists.wording import (
 )
 from fitplan.report.terminal.layer_text import layers_text as layers_text
 from fitplan.report.terminal.layer_text import part_text as part_text
+from fitplan.report.terminal.wide_tables import row_by_row, widths
 from fitplan.verify.result import Report
 
 VERDICT_SIGNS: dict[Verdict, tuple[str, str]] = {
@@ -165,19 +166,26 @@ def harness_table(plan: Plan) -> RenderableType:
     return table
 
 
-def sheet_table(sheet: PlanList) -> RenderableType:
-    """Return any list of `fitplan.report.lists.harness_lists` as a table."""
+def sheet_table(sheet: PlanList, width: int) -> RenderableType:
+    """Return any list of `fitplan.report.lists` as a table; row by row where the screen is too narrow."""
+    rows = [
+        [number(cell, 2) if isinstance(cell, int | float) else shorten(cell, 120) for cell in row]
+        for row in sheet.rows
+    ]
+    wide = widths(sheet.columns, rows, width)
+    if wide is None:
+        return row_by_row(sheet.title, sheet.columns, rows)
     numeric = tuple(
         place
         for place in range(len(sheet.columns))
         if all(isinstance(row[place], int | float) for row in sheet.rows)
     )
     table = plain_table(sheet.columns, right=numeric)
+    for column, characters in zip(table.columns, wide, strict=True):
+        column.width = characters
     table.title = sheet.title
-    for row in sheet.rows:
-        table.add_row(
-            *(number(cell, 2) if isinstance(cell, int | float) else shorten(cell, 120) for cell in row)
-        )
+    for row in rows:
+        table.add_row(*row)
     return table
 
 
@@ -377,7 +385,8 @@ def print_outcomes(outcomes: Iterable[Outcome], console: Console) -> None:
     console.print(findings_table(sorted(findings, key=lambda found: order.index(found.severity))))
     for outcome in outcomes:
         for entry in outcome.tables:
-            console.print(sheet_table(PlanList("", entry.title, entry.columns, entry.rows, entry.note)))
+            shown = PlanList("", entry.title, entry.columns, entry.rows, entry.note)
+            console.print(sheet_table(shown, console.width))
 
 
 def print_verification(report: Report, plan: Plan, console: Console) -> None:
