@@ -145,10 +145,18 @@ def _running(tree: SupplyTree, run: Discharge, hours: float, better: str, lower:
         round(run.hours, 2) if run.hours < math.inf else 9999.0,
         hours,
         "h",
-        (better or f"use cells like these of at least {needed:.0f} mAh, or take fresh ones along")
+        (better or _no_such_cells(run.hours, hours, needed))
         if short
         else "nothing to do; have fresh or charged cells ready by then",
         _solved(tree),
+    )
+
+
+def _no_such_cells(lasts: float, hours: float, needed_mah: float) -> str:
+    """Return what helps where no usual way of the catalogue lasts as long as is asked."""
+    return (
+        f"no usual way with parts of the catalogue lasts {hours:g} h: let the train draw less, or change cells "
+        f"every {_hours(lasts)}; cells like these would have to hold at least {needed_mah:.0f} mAh"
     )
 
 
