@@ -155,8 +155,8 @@ def _running(tree: SupplyTree, run: Discharge, hours: float, better: str, lower:
 def _no_such_cells(lasts: float, hours: float, needed_mah: float) -> str:
     """Return what helps where no usual way of the catalogue lasts as long as is asked."""
     return (
-        f"no usual way with parts of the catalogue lasts {hours:g} h: let the train draw less, or change cells "
-        f"every {_hours(lasts)}; cells like these would have to hold at least {needed_mah:.0f} mAh"
+        f"no usual way with parts of the catalogue lasts {hours:g} h: let the train draw less, or change "
+        f"cells every {_hours(lasts)}; cells like these would have to hold at least {needed_mah:.0f} mAh"
     )
 
 
