@@ -152,8 +152,9 @@ def joint_at(built: BuiltTrain, end: WireEnd) -> PinJoint:
 
 
 COUNTS = {
-    "circuits", "ends", "grounds", "kinds", "loads", "out", "outputs", "parts", "pins", "receivers",
-    "resistors", "senders", "source", "sources", "trunks", "vehicles", "ways", "ways out", "wires",
+    "abilities", "circuits", "ends", "figures", "grounds", "keyed pairs", "kinds", "loads",
+    "motors and axles", "out", "outputs", "parts", "pins", "places", "receivers", "resistors", "senders",
+    "sockets", "source", "sources", "trunks", "vehicles", "ways", "ways out", "wires",
 }  # fmt: skip
 """Units in which findings count things: that 1 is more than 0 says no more than their sentence."""
 
