@@ -26,7 +26,7 @@ from fitplan.report.lists.harness_lists import csv_bytes
 from fitplan.report.lists.spreadsheet import spreadsheet_bytes
 from fitplan.report.page.page import page_bytes
 from fitplan.report.sheets.pad import Paper
-from fitplan.report.sheets.printed_sheets import sheets_bytes
+from fitplan.report.sheets.printed_sheets import printed_sheets
 from fitplan.report.terminal.summary import summary_text
 
 ALWAYS = (
@@ -51,7 +51,7 @@ def plan_files(plan: Plan, paper: Paper = "A4", beside: SecondProcess | None = N
     The same plan gives the same bytes.  With ``beside``, a process of its own, the printed sheets are drawn
     there meanwhile.
     """
-    printed = begin(beside, sheets_bytes, plan, paper)
+    printed = begin(beside, printed_sheets, plan, paper)
     files: dict[str, bytes] = {}
     about: dict[str, str] = {}
 
@@ -96,8 +96,8 @@ def plan_files(plan: Plan, paper: Paper = "A4", beside: SecondProcess | None = N
     )
     schema = json.dumps(plan_schema(), indent=1, ensure_ascii=False, sort_keys=True) + "\n"
     put("plan.schema.json", schema, "the JSON Schema of plan.json")
-    files["sheets.pdf"] = printed()
-    return {"report.html": page_bytes(plan, about), **files}
+    files["sheets.pdf"], references = printed()
+    return {"report.html": page_bytes(plan, about, references), **files}
 
 
 def _programs(plan: Plan) -> Iterator[tuple[str, str]]:

@@ -56,8 +56,10 @@ def page_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The sample plan's page on disk."""
     from fitplan.report.page.page import page_bytes
 
+    from fitplan.report.sheets.printed_sheets import printed_sheets
+
     from .sample import sample_plan
 
     path = tmp_path_factory.mktemp("page") / "report.html"
-    path.write_bytes(page_bytes(sample_plan()))
+    path.write_bytes(page_bytes(sample_plan(), references=printed_sheets(sample_plan())[1]))
     return path

@@ -395,6 +395,14 @@ def test_a_wire_is_followed_through_couplings_and_from_its_ends(browser: Browser
         assert chosen(page) == "wire-20"
         page.locator("#chosen-links button", has_text="on as wire 21").click()
         assert chosen(page) == "wire-21"
+        # to the sheets that show it, and from a sheet back
+        sheets = {link.get_attribute("href") for link in page.locator("#chosen-sheets a").all()}
+        rows = page.locator("tr.chosen[data-sheet]")
+        assert sheets == {f"sheets.pdf#page={row.get_attribute('data-sheet')}" for row in rows.all()}
+        assert sheets
+        rows.first.locator("button[data-key='wire-20']").click()
+        assert chosen(page) == "wire-20"
+        until(page, "document.getElementById('picture').getBoundingClientRect().top < 300")
         assert trouble == []
 
 

@@ -23,6 +23,7 @@ from fitplan.report.drawings.layer_drawing import bench_of, is_blank, layer_draw
 from fitplan.report.drawings.layer_frame import HEAD, SIDE
 from fitplan.report.drawings.layer_wires import label_box, layer_wires
 from fitplan.report.drawings.pdf import text_width
+from fitplan.report.drawings.sheet_references import sheet_references, sheets_of
 from fitplan.report.drawings.wiring_drawing import wiring_drawing
 from fitplan.report.drawings.wiring_layout import wiring_layout
 from fitplan.report.lists.build_sequence import build_sequence
@@ -354,6 +355,21 @@ def is_solid(vehicle: Vehicle, at: tuple[float, float, float], taken: frozenset[
 
 def _holds(box: Box, at: tuple[float, float, float]) -> bool:
     return all(low + 1e-6 < x < high - 1e-6 for low, x, high in zip(box.low, at, box.high, strict=True))
+
+
+def test_sheets_say_where_each_wire_is_drawn(plan: Plan) -> None:
+    """A wire stands on layer sheets of just those vehicles that it runs in, and the from-to list tells which."""
+    pages = sheet_pages(plan)
+    drawn = sheets_of(sheet_references(pages))
+    head = [label.text for page in pages if page.title == "From-to list" for label in labels_of(page.shapes)]
+    assert "on sheets" in head or "sheets" in head
+    for wire in plan.built.harness.wires:
+        titles = {number: pages[number - 1].title for number in drawn[f"wire-{wire.number}"]}
+        layers = {title.split(", layer by layer")[0] for title in titles.values() if ", layer" in title}
+        assert layers == {leg.vehicle for leg in wire.legs if math.dist(leg.points[0], leg.points[-1]) > 0.1}
+        listed = ", ".join(str(number) for number, title in titles.items() if ", layer" in title)
+        assert listed in " ".join(head)
+        assert any(title.startswith("Wiring") for title in titles.values())
 
 
 def test_a_bundle_beside_a_wall_is_not_fanned_into_it() -> None:

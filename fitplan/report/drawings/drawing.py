@@ -188,9 +188,32 @@ class Drawing:
             made, self.shapes = self.shapes, before
             self.shapes.append(Group(key, title, tuple(made)))
 
+    def piece(self, low: float, high: float) -> Drawing:
+        """Return the same drawing with those shapes only that reach between two distances from the left."""
+        kept = [shape for shape in self.shapes if _reaches(shape, low, high)]
+        return Drawing(self.width, self.height, self.title, kept)
+
     def place(self, other: Drawing, x: float, y: float, scale: float = 1.0) -> None:
         """Draw another drawing with its upper left corner at (x, y)."""
         self.shapes += [moved(shape, x, y, scale) for shape in other.shapes]
+
+
+def _reaches(shape: Shape, low: float, high: float) -> bool:
+    """Return whether any of a shape lies between two distances from the left; a text counts as it is."""
+    match shape:
+        case Group():
+            lines = [entry for entry in shape.shapes if not isinstance(entry, Label)] or shape.shapes
+            return any(_reaches(entry, low, high) for entry in lines)
+        case Rect():
+            return shape.x < high and shape.x + shape.w > low
+        case Circle():
+            return shape.x - shape.r < high and shape.x + shape.r > low
+        case Path():
+            across = [x for x, _ in shape.points]
+            return min(across) < high and max(across) > low
+        case Label():
+            reach = len(shape.text) * shape.size
+            return shape.x - reach < high and shape.x + reach > low
 
 
 def moved(shape: Shape, dx: float, dy: float, scale: float = 1.0) -> Shape:

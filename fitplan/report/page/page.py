@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -21,6 +21,7 @@ from fitplan.report.drawings.end_view import window_drawings
 from fitplan.report.drawings.ghosts import ghosts_of
 from fitplan.report.drawings.plots import plot_drawing
 from fitplan.report.drawings.scene import scene_of
+from fitplan.report.drawings.sheet_references import SheetReference, sheets_of
 from fitplan.report.drawings.train_drawing import side_drawing, top_drawing
 from fitplan.report.drawings.wiring_drawing import wiring_drawing
 from fitplan.report.lists.actions import actions_of
@@ -51,7 +52,7 @@ from fitplan.report.page.findings import (
     holding_list,
     of_weight,
 )
-from fitplan.report.page.words import page_words, part_cards, wire_cards
+from fitplan.report.page.words import Words, page_words, part_cards, wire_cards
 
 _PAGE = Path(__file__).parent
 _FONTS = Path(__file__).parents[1] / "fonts"
@@ -75,7 +76,7 @@ ACTIONS = 4
 def page_bytes(
     plan: Plan,
     files: Mapping[str, str] | None = None,
-    drawn_on: Mapping[str, tuple[int, ...]] | None = None,
+    references: Sequence[SheetReference] = (),
 ) -> bytes:
     """Return the report of a plan as one HTML file (UTF-8). Same plan, same bytes.
 
@@ -83,10 +84,10 @@ def page_bytes(
     ----------
     files
         What lies beside the page, by name, with what it is.
-    drawn_on
-        For parts and wires, by their key, the numbers of the printed sheets that they are drawn on.
+    references
+        The printed sheets, each with what is drawn on it.
     """
-    words = page_words(plan, drawn_on)
+    words = page_words(plan, sheets_of(references))
     places = FindingPlaces(plan)
     holds = [places(found) for found in holding(plan)]
     sequence = build_sequence(plan)
@@ -109,6 +110,7 @@ def page_bytes(
         "holding": holding_list(plan),
         "holding_keys": holds,
         "files": list((files or {}).items()),
+        "references": [(one.number, one.title, _key_names(words, one.keys)) for one in references],
         "train": clean(plan.built.train.name),
         "version": __version__,
         "signal": SIGNALS[sign],
@@ -228,6 +230,17 @@ def _row_keys(sheets: Mapping[str, PlanList]) -> dict[str, list[str]]:
         place = sheets[name].columns.index(column)
         cells = [str(row[place]) for row in sheets[name].rows]
         found[name] = [f"wire-{cell}" if cell.isdecimal() else "" for cell in cells]
+    return found
+
+
+def _key_names(words: Words, keys: Sequence[str]) -> dict[str, list[tuple[str, str, str]]]:
+    """Return parts and wires of a sheet, each with its key, its short name and what it is."""
+    found: dict[str, list[tuple[str, str, str]]] = {"parts": [], "wires": []}
+    for key in keys:
+        kind, _, number_ = key.partition("-")
+        if f"{kind}s" in found and key in words:
+            short = number_ if kind == "wire" else words[key]["name"]
+            found[f"{kind}s"].append((key, short, words[key]["name"]))
     return found
 
 

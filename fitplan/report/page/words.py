@@ -25,7 +25,8 @@ from fitplan.report.lists.wording import (
 )
 
 Words: TypeAlias = dict[str, dict[str, Any]]
-"""By key: ``name``, ``detail``; where there are any: ``net``, ``keys`` (shown with it), ``links``, ``at``."""
+"""By key: ``name``, ``detail``; where there are any: ``net``, ``keys`` (shown with it), ``links``, ``at``,
+and the numbers of the printed ``sheets``."""
 _MOST_LINKS = 24
 
 
@@ -43,8 +44,7 @@ def page_words(plan: Plan, sheets: Mapping[str, tuple[int, ...]] | None = None) 
         words[f"vehicle-{place}"] = {"name": clean(entry.name), "detail": size}
     for key, pages in (sheets or {}).items():
         if key in words:
-            listed = ", ".join(str(page) for page in pages)
-            words[key]["detail"] += f"; on {'sheet' if len(pages) == 1 else 'sheets'} {listed}"
+            words[key]["sheets"] = list(pages)
     return words
 
 

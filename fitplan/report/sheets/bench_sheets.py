@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from fitplan.model.plan import Plan
 from fitplan.report.drawings.bench_drawing import board_drawing, connector_face, label_drawings
@@ -10,6 +11,7 @@ from fitplan.report.drawings.drawing import Drawing, Pen
 from fitplan.report.drawings.layer_frame import BODY, LINE
 from fitplan.report.drawings.pdf import fitted, wrapped
 from fitplan.report.drawings.scene import body_edges
+from fitplan.report.drawings.sheet_references import sheet_references, sheets_of
 from fitplan.report.drawings.step_drawing import step_drawing
 from fitplan.report.drawings.templates import plug_labels, template_drawings
 from fitplan.report.drawings.wiring_drawing import wiring_drawing
@@ -18,6 +20,7 @@ from fitplan.report.lists.bring_up_list import bring_up_list
 from fitplan.report.lists.build_sequence import build_sequence, sequence_list
 from fitplan.report.lists.buying_list import buying_list
 from fitplan.report.lists.harness_lists import (
+    PlanList,
     connector_list,
     coupling_list,
     cut_list,
@@ -72,6 +75,7 @@ def _steps(pad: Pad, plan: Plan) -> None:
         for name in dict.fromkeys(step.vehicle for step in plan.assembly)
     }
     hold = {p.need: f"{orientation(p)[0].upper()}{orientation(p)[1:]}" for p in plan.built.placements}
+    parts = {placement.need: place for place, placement in enumerate(plan.built.placements)}
     across = 3
     gap = 5.0
     wide = (pad.width - gap * (across - 1)) / across
@@ -88,7 +92,8 @@ def _steps(pad: Pad, plan: Plan) -> None:
         page.rect(x + 2.5, y + 2.5, 3.6, 3.6, Pen("ink", 0.3))
         title = fitted(f"{numbers[place]}  {shorten(str(row[1]), 60)}", 4.0, wide - 12, True)
         page.text(x + 8, y + 5.8, title, 4.0, bold=True)
-        page.place(step_drawing(plan, step, edges[step.vehicle], wide - 4, high - 30), x + 2, y + 9)
+        with page.group(f"part-{parts[step.need]}", shorten(step.need, 120)):
+            page.place(step_drawing(plan, step, edges[step.vehicle], wide - 4, high - 30), x + 2, y + 9)
         text = (
             f"{hold[step.need]}. Into {shorten(str(row[2]), 60)} through {shorten(str(row[3]), 60)}: {row[4]}"
         )
@@ -125,7 +130,7 @@ def _wiring(pad: Pad, plan: Plan) -> None:
         if place:
             pad.turn(f"Wiring drawing, part {place + 1}")
         page = pad.page
-        page.place(drawing, EDGE - low * scale, pad.y, scale)
+        page.place(drawing.piece(low, high), EDGE - low * scale, pad.y, scale)
         # what belongs to the neighbouring pieces is covered with paper
         right = EDGE + (high - low) * scale
         page.rect(-10000, 0, 10000 + EDGE - 0.1, page.height, Pen(None, 0, "#ffffff"))
@@ -159,7 +164,7 @@ def _wires_told_apart(pad: Pad, plan: Plan) -> None:
     if not plan.built.harness.wires:
         return
     pad.section("From-to list")
-    pad.table(from_to_list(plan), ticks=True)
+    pad.table(_with_layers(from_to_list(plan), sheets_of(sheet_references(pad.pages))), ticks=True)
     pad.section("Labels for both ends of each wire, 1:1", heading=True)
     text = "Cut on the outer lines, lay round the wire at the dashes, stick both halves together."
     pad.page.text(EDGE, pad.y + 3.6, text, BODY, ink="soft")
@@ -185,6 +190,13 @@ def _wires_told_apart(pad: Pad, plan: Plan) -> None:
     ]
     _rows_of(pad, faces, 6.0)
     _rows_of(pad, sorted(boards, key=lambda drawing: drawing.height), 6.0)
+
+
+def _with_layers(sheet: PlanList, drawn: Mapping[str, tuple[int, ...]]) -> PlanList:
+    """Return the from-to list with the sheets on which each wire is drawn among the bricks."""
+    listed = [", ".join(map(str, drawn.get(f"wire-{row[0]}", ()))) for row in sheet.rows]
+    rows = tuple((*row, pages) for row, pages in zip(sheet.rows, listed, strict=True))
+    return replace(sheet, columns=(*sheet.columns, "on sheets"), rows=rows)
 
 
 def _rows_of(pad: Pad, drawings: Sequence[Drawing], gap: float) -> None:

@@ -9,6 +9,7 @@ from fitplan.report.drawings.drawing import Drawing, Pen
 from fitplan.report.drawings.end_view import window_drawings
 from fitplan.report.drawings.layer_frame import BODY, LINE
 from fitplan.report.drawings.pdf import fitted, pdf_bytes, wrapped
+from fitplan.report.drawings.sheet_references import SheetReference, sheet_references
 from fitplan.report.drawings.train_drawing import side_drawing
 from fitplan.report.lists.cautions import cautions_of
 from fitplan.report.lists.harness_lists import (
@@ -33,7 +34,13 @@ CHECK = 100.0
 
 def sheets_bytes(plan: Plan, paper: Paper = "A4") -> bytes:
     """Return the printed sheets of a plan as a PDF. Same plan, same bytes."""
-    return pdf_bytes(sheet_pages(plan, paper), f"{plan.built.train.name}: sheets")
+    return printed_sheets(plan, paper)[0]
+
+
+def printed_sheets(plan: Plan, paper: Paper = "A4") -> tuple[bytes, tuple[SheetReference, ...]]:
+    """Return the printed sheets as a PDF, and what each of them shows."""
+    pages = sheet_pages(plan, paper)
+    return pdf_bytes(pages, f"{plan.built.train.name}: sheets"), sheet_references(pages)
 
 
 def sheet_pages(plan: Plan, paper: Paper = "A4") -> list[Drawing]:

@@ -82,6 +82,8 @@ export interface Words {
     // Where one goes on from there: keys with what is said of them.
     links?: [string, string][];
     at?: Spot;
+    // Numbers of the printed sheets that it is drawn on.
+    sheets?: number[];
   };
 }
 // A vehicle and a place in its frame.

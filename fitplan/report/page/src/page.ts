@@ -86,10 +86,8 @@ function choose(key: string | null, from: "view" | "page" | "address"): void {
     const own = entry.dataset.key ?? "";
     const on = own === key || keys.includes(own);
     entry.classList.toggle("chosen", on);
-    if (entry.tagName === "TR" || entry.tagName === "LI") {
-      const button = entry.querySelector("button");
-      button?.setAttribute("aria-pressed", String(on));
-    }
+    const button = entry.tagName === "BUTTON" ? entry : /^(TR|LI)$/.test(entry.tagName) ? entry.querySelector("button") : null;
+    button?.setAttribute("aria-pressed", String(on));
   }
   const words = key ? data.words[key] : undefined;
   view?.select(keys, from !== "view", words?.at ?? null);
@@ -97,6 +95,9 @@ function choose(key: string | null, from: "view" | "page" | "address"): void {
   byId("chosen-name").textContent = words?.name ?? "Nothing chosen";
   byId("chosen-detail").textContent = words?.detail ?? "Choose a part or a wire in the picture, in the list or in a table.";
   byId("chosen-links").replaceChildren(...(words?.links ?? []).map(([to, said]) => linkTo(to, said)));
+  const sheets = new Set([key ?? "", ...keys].flatMap((one) => data.words[one]?.sheets ?? []));
+  byId("chosen-sheets").replaceChildren(...sheetLinks([...sheets].sort((a, b) => a - b)));
+  for (const row of all<HTMLElement>("[data-sheet]")) row.classList.toggle("chosen", sheets.has(Number(row.dataset.sheet)));
   const net = byId("chosen-net");
   net.hidden = words?.net === undefined || members(words.net).length < 2;
   net.dataset.net = words?.net ?? "";
@@ -115,6 +116,18 @@ function linkTo(key: string, said: string): HTMLElement {
   button.dataset.to = key;
   button.textContent = said;
   return button;
+}
+
+// The printed sheets that show what is chosen, each opened at its page.
+function sheetLinks(numbers: number[]): (HTMLElement | string)[] {
+  if (!numbers.length) return [];
+  const links = numbers.flatMap((number) => {
+    const link = document.createElement("a");
+    link.href = `sheets.pdf#page=${number}`;
+    link.textContent = String(number);
+    return [" ", link];
+  });
+  return [numbers.length === 1 ? "drawn on sheet" : "drawn on sheets", ...links];
 }
 
 // The address bears the state of the view, so that it can be kept, sent and opened again.
