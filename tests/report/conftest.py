@@ -55,7 +55,6 @@ def browser(playwright_here: Playwright) -> Iterator[Browser]:
 def page_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The sample plan's page on disk."""
     from fitplan.report.page.page import page_bytes
-
     from fitplan.report.sheets.printed_sheets import printed_sheets
 
     from .sample import sample_plan

@@ -358,7 +358,7 @@ def _holds(box: Box, at: tuple[float, float, float]) -> bool:
 
 
 def test_sheets_say_where_each_wire_is_drawn(plan: Plan) -> None:
-    """A wire stands on layer sheets of just those vehicles that it runs in, and the from-to list tells which."""
+    """A wire stands on layer sheets of just those vehicles that it runs in; the from-to list tells which."""
     pages = sheet_pages(plan)
     drawn = sheets_of(sheet_references(pages))
     head = [label.text for page in pages if page.title == "From-to list" for label in labels_of(page.shapes)]

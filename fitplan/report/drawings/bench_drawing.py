@@ -80,9 +80,21 @@ def connector_face(plan: Plan, crossing: Crossing, vehicle: str) -> Drawing:
 
 def board_drawing(plan: Plan, need: str, part: Part) -> Drawing:
     """Return a board from above at 2:1: names of its pins, the first one square, wires that go there."""
-    low, size = part.bounds.low, part.bounds.size
-    along_x = size[0] >= size[1]
-    wide, high = (size[1], size[0]) if along_x else (size[0], size[1])
+    along_x = part.bounds.size[0] >= part.bounds.size[1]
+
+    def seen(x: float, y: float) -> tuple[float, float]:
+        """Across and down on the drawing, in mm of the part, from any corner."""
+        return (-y, -x) if along_x else (x, -y)
+
+    corners = [seen(x, y) for x, y, _ in (part.bounds.low, part.bounds.high)]
+    (left_edge, right_edge), (upper, lower) = (sorted(values) for values in zip(*corners, strict=True))
+    pins = [(pin.name, *seen(pin.at[0], pin.at[1])) for pin in part.pins]
+    # a lead's end may lie beside the part that it belongs to
+    west, east = (
+        edge(limit, *(x for _, x, _ in pins)) for edge, limit in ((min, left_edge), (max, right_edge))
+    )
+    north, south = (edge(limit, *(y for _, _, y in pins)) for edge, limit in ((min, upper), (max, lower)))
+    wide, high = east - west, south - north
     at: dict[str, list[Wire]] = {}
     for wire in plan.built.harness.wires:
         for end in (wire.start, wire.end):
@@ -91,15 +103,15 @@ def board_drawing(plan: Plan, need: str, part: Part) -> Drawing:
     side = 40.0
     box_w, box_h = wide * _SCALE, high * _SCALE
     sides: dict[bool, list[tuple[float, float, str]]] = {True: [], False: []}
-    for pin in part.pins:
-        x = (low[1] + size[1] - pin.at[1]) if along_x else pin.at[0] - low[0]
-        y = (low[0] + size[0] - pin.at[0]) if along_x else low[1] + size[1] - pin.at[1]
-        sides[x < wide / 2].append((y * _SCALE, x * _SCALE, pin.name))
+    for name, x, y in pins:
+        sides[x - west < wide / 2].append(((y - north) * _SCALE, (x - west) * _SCALE, name))
     most = max(len(rows) for rows in sides.values())
     page = Drawing(2 * side + box_w, max(box_h, most * _ROW) + 8.0, need)
     page.text(0, 3.6, fitted(f"{need}: {part.name}", 3.6, page.width, True), 3.6, bold=True)
     top = 6.0
-    page.rect(side, top, box_w, box_h, Pen("part-edge", 0.4, "part"))
+    x, y = side + (left_edge - west) * _SCALE, top + (upper - north) * _SCALE
+    wide, high = (right_edge - left_edge) * _SCALE, (lower - upper) * _SCALE
+    page.rect(x, y, wide, high, Pen("part-edge", 0.4, "part"))
     first = part.pins[0].name
     for left, rows in sides.items():
         level = top

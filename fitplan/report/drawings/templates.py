@@ -45,7 +45,6 @@ def _template(plan: Plan, entry: TrainVehicle, out: Direction, name: str) -> Dra
     says.append("circles: eyes; crosses: middles")
     width = max(face.width, *(text_width(text, _TEXT) for text in says))
     sheet = Drawing(width, face.height + HEAD + len(says) * _FOOT, f"{entry.name}, {name}, from outside")
-    sheet.text(0, HEAD - 2.2, fitted(f"{entry.name}, {name}", 3.6, sheet.width, True), 3.6, bold=True)
     draw_wall(sheet, face, vehicle, 0.0, (BEHIND,))
     draw_wall(sheet, face, vehicle, 0.0, (FRONT, REMOVABLE))
     sheet.rect(0, HEAD, face.width, face.height, _EDGE)
@@ -58,10 +57,17 @@ def _template(plan: Plan, entry: TrainVehicle, out: Direction, name: str) -> Dra
         left, top, wide, high = face.flat(port.box)
         sheet.rect(left, HEAD + top, wide, high, _HOLE)
         _cross(sheet, left + wide / 2, HEAD + top + high / 2, max(wide, high) / 2 + 1.5)
-    for x, z, radius in _eyes(plan, entry.name, face, out):
+    eyes = _eyes(plan, entry.name, face, out)
+    for x, z, radius in eyes:
         sheet.circle(x, HEAD + z, radius, _HOLE)
         _cross(sheet, x, HEAD + z, radius + 1.5)
-    return sheet
+    # over the end of an open wagon what looks out may stand free
+    tops = [face.flat(window.box)[1] for window in windows] + [z - radius - 1.5 for _, z, radius in eyes]
+    over = max(0.0, *(-top for top in tops), 0.0)
+    whole = Drawing(width, sheet.height + over, sheet.title)
+    whole.text(0, HEAD - 2.2, fitted(f"{entry.name}, {name}", 3.6, width, True), 3.6, bold=True)
+    whole.place(sheet, 0, over)
+    return whole
 
 
 def _words(face: FaceView, name: str, kind: str, box: Box) -> str:

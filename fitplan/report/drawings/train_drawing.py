@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 
 from fitplan.lattice.flat import outlines, rectangles
 from fitplan.model.plan import Plan
-from fitplan.model.solids import AXES, Cylinder, Solid, Vec
+from fitplan.model.solids import AXES, Box, Cylinder, Solid, Vec
 from fitplan.model.train import TrainVehicle
 from fitplan.report.drawings.drawing import Drawing, Pen, Point
+from fitplan.report.drawings.ghosts import Ghost, ghosts_of
 from fitplan.report.drawings.pdf import text_width
 from fitplan.report.drawings.slices import cells_of
 from fitplan.report.drawings.wire_ways import drawn_legs, hanging
@@ -35,7 +36,9 @@ def side_drawing(plan: Plan, bodies: bool = True) -> Drawing:
     starts = train.starts()
     left = min(starts.values()) - 8
     right = max(starts[entry.name] + entry.vehicle.length for entry in train.vehicles) + 8
+    ghosts = ghosts_of(plan)
     top = max(entry.vehicle.top for entry in train.vehicles)
+    top = max(top, *(one.place.move_solid(one.part.bounds).bounds.high[2] + 4 for one in ghosts), 0.0)
     wide = right - left + 2 * MARGIN
     letters = min(3.5, max(1.0, wide / 270))
     ahead = max(train.vehicles, key=lambda entry: starts[entry.name])
@@ -52,11 +55,32 @@ def side_drawing(plan: Plan, bodies: bool = True) -> Drawing:
     for entry in train.vehicles:
         _side_body(drawing, entry, starts[entry.name], flat, bodies)
     _things(drawing, plan, starts, flat, (0, 2), letters)
+    for place, ghost in enumerate(ghosts):
+        _ghost(drawing, place, ghost, train.vehicle(ghost.vehicle), starts[ghost.vehicle], flat, letters)
     for entry in train.vehicles:
         x = flat((starts[entry.name] + entry.vehicle.length / 2, 0, 0))[0]
         drawing.text(x, ground + 5 + 4 * letters, shorten(entry.name, 40), 4.2 * letters, "middle", bold=True)
     _front(drawing, right - left + MARGIN, ground + 5 + (4 + below) * letters, letters)
     return drawing
+
+
+def _ghost(
+    drawing: Drawing, place: int, ghost: Ghost, entry: TrainVehicle, start: float, flat: Flat, letters: float
+) -> None:
+    """Hatch what a part without a place takes, and frame the room that there is for it."""
+
+    def rect_of(box: Box) -> tuple[float, float, float, float]:
+        (x0, y0), (x1, y1) = (flat(entry.in_train(start, corner)) for corner in (box.low, box.high))
+        return (min(x0, x1), min(y0, y1), abs(x1 - x0), abs(y1 - y0))
+
+    with drawing.group(f"ghost-{place}", shorten(f"{ghost.need}: no place", 120)):
+        taken = rect_of(ghost.place.move_solid(ghost.part.bounds).bounds)
+        drawing.hatch(*taken, Pen("stop", 0.2), 2.0)
+        drawing.rect(*taken, Pen("stop", 0.5))
+        drawing.rect(*rect_of(ghost.room), Pen("fits", 0.4, dash=(1.6, 0.8)))
+        x, y, wide, _ = taken
+        size = 3.4 * letters
+        drawing.text(x + wide / 2, y - 1.0, shorten(ghost.need, 40), size, "middle", True, "stop", halo=True)
 
 
 def top_drawing(plan: Plan) -> Drawing:

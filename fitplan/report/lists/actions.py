@@ -15,10 +15,11 @@ _WEIGHTS: tuple[Severity, ...] = ("stop", "caution", "note")
 
 @dataclass(frozen=True)
 class Action:
-    """One thing to do: in words, about what, and the first finding that asks for it."""
+    """One thing to do: in words, about what, where, and the first finding that asks for it."""
 
     words: str
     about: str
+    place: str
     weight: Severity
     finding: Finding | None
 
@@ -74,7 +75,7 @@ def _action(group: list[Finding]) -> Action:
             f"{each[0]} at {shorten(found.where, 40)}" for each, found in zip(lengths, group, strict=True)
         )
         words = _LENGTH.sub(lambda _: listed, first.remedy, count=1)
-    return Action(words, f"{first.subject}, {about}", first.severity, first)
+    return Action(words, f"{first.subject}, {about}", about, first.severity, first)
 
 
 def _rebuilding(plan: Plan) -> list[Action]:
@@ -82,6 +83,7 @@ def _rebuilding(plan: Plan) -> list[Action]:
         Action(
             f"take out {', '.join(rebuild.remove) or 'nothing'}, add {added_words(rebuild)}",
             f"rebuild, {rebuild.vehicle}",
+            rebuild.vehicle,
             "note",
             None,
         )

@@ -129,7 +129,8 @@ def _wires(plan: Plan) -> Words:
         detail = f"{ends}, {colour_word(wire.colour)}, AWG {wire.awg}, cut {millimetres(wire.cut_mm)}"
         line = through[wire.number]
         if len(line) > 1:
-            detail += f"; one line with wires {', '.join(str(one) for one in line if one != wire.number)}"
+            others = [str(one) for one in line if one != wire.number]
+            detail += f"; one line with {'wire' if len(others) == 1 else 'wires'} {', '.join(others)}"
         words[f"wire-{wire.number}"] = {
             "name": f"wire {wire.number} {clean(wire.colour)}, {clean(wire.net)}",
             "detail": f"{detail}; {clean(way_word(wire))}",

@@ -164,7 +164,8 @@ def _wires_told_apart(pad: Pad, plan: Plan) -> None:
     if not plan.built.harness.wires:
         return
     pad.section("From-to list")
-    pad.table(_with_layers(from_to_list(plan), sheets_of(sheet_references(pad.pages))), ticks=True)
+    layers = [one for one in sheet_references(pad.pages) if ", layer by layer" in one.title]
+    pad.table(_with_layers(from_to_list(plan), sheets_of(layers)), ticks=True)
     pad.section("Labels for both ends of each wire, 1:1", heading=True)
     text = "Cut on the outer lines, lay round the wire at the dashes, stick both halves together."
     pad.page.text(EDGE, pad.y + 3.6, text, BODY, ink="soft")

@@ -17,15 +17,16 @@ from fitplan.report.lists.harness_lists import (
     PlanList,
     parts_list,
 )
+from fitplan.report.lists.proof_words import plain_proof
 from fitplan.report.lists.result_lists import (
     finding_list,
     fit_list,
 )
-from fitplan.report.lists.verdict_words import summarise
+from fitplan.report.lists.verdict_words import summarise, without_place
 from fitplan.report.lists.wording import headline, number, sentence, shorten, tells_a_figure
 from fitplan.report.sheets.bench_sheets import bench_sheets
 from fitplan.report.sheets.layer_sheets import layer_sheets
-from fitplan.report.sheets.pad import EDGE, Pad, Paper
+from fitplan.report.sheets.pad import EDGE, Pad, Paper, without_empty
 
 _MOST_REFUSED = 5
 CHECK = 100.0
@@ -70,12 +71,16 @@ def _refusal(pad: Pad, plan: Plan) -> None:
     for line in wrapped(sentence(headline(plan)[1]), 6.2, pad.width - 8, most=3):
         pad.page.text(EDGE + 4, pad.y + 6.0, line, 6.2, bold=True, ink="stop")
         pad.y += 8.0
-    for need, why in plan.unplaced[:_MOST_REFUSED]:
+    for need, why in without_place(plan)[:_MOST_REFUSED]:
         text = f"{shorten(need, 60)} has no place. {sentence(shorten(why, 400))}"
-        for line in wrapped(text, 3.8, pad.width - 8, most=4):
-            pad.page.text(EDGE + 4, pad.y + 4.6, line, 3.8)
+        for line in wrapped(text, 3.8, pad.width - 8, bold=True, most=4):
+            pad.page.text(EDGE + 4, pad.y + 4.6, line, 3.8, bold=True)
             pad.y += 5.2
-        pad.y += 1.0
+        proof = next((row.proof for row in plan.fit if row.need == need and row.verdict == "cannot fit"), "")
+        for line in wrapped(" ".join(plain_proof(proof)), BODY, pad.width - 8, most=6):
+            pad.page.text(EDGE + 4, pad.y + 4.2, line, BODY)
+            pad.y += LINE
+        pad.y += 1.5
     if len(plan.unplaced) > _MOST_REFUSED:
         pad.page.text(EDGE + 4, pad.y + 4.6, f"and {len(plan.unplaced) - _MOST_REFUSED} more parts", 3.8)
         pad.y += 5.2
@@ -90,11 +95,29 @@ def _refusal(pad: Pad, plan: Plan) -> None:
         )
         pad.page.place(drawing, EDGE, pad.y + 7.0, scale)
         pad.y += drawing.height * scale + 10.0
-    _cautions(pad, plan)
+    _closest_and_cautions(pad, plan)
     names = {need for need, _ in plan.unplaced}
-    whole = fit_list(plan)
-    rows = tuple(row for row in whole.rows if row[0] in names)
-    pad.table(replace(whole, title="What was asked of each vehicle, and what is short", rows=rows))
+    asked = fit_list(plan).without("pose").without("cost").without("proof")
+    rows = tuple(row for row in asked.rows if row[0] in names)
+    asked = replace(asked, title="What was asked of each vehicle, and what is short", rows=rows)
+    pad.table(without_empty(asked))
+
+
+def _closest_and_cautions(pad: Pad, plan: Plan) -> None:
+    """Draw where each part comes closest to a place, and write the cautions beside it."""
+    drawing = side_drawing(plan)
+    half = pad.width / 2 - 4.0
+    scale = min(1.0, half / drawing.width, 70.0 / drawing.height)
+    high = drawing.height * scale
+    pad.keep(high + 8.0)
+    top = pad.y
+    pad.page.place(drawing, EDGE, top, scale)
+    said = f"Scale 1:{number(1 / scale, 2)}. Red: where each part comes closest to a place; green: its room."
+    for line in wrapped(said, BODY, half):
+        pad.page.text(EDGE, top + high + 3.6, line, BODY, ink="soft")
+        high += LINE
+    _cautions(pad, plan, half + 8.0)
+    pad.y = max(pad.y, top + high + 5.0)
 
 
 def _frame(page: Drawing, plan: Plan, place: int, count: int) -> None:
@@ -156,20 +179,18 @@ def _findings(pad: Pad, plan: Plan) -> None:
     pad.table(PlanList("findings", "Findings", columns, rows, note))
 
 
-def _cautions(pad: Pad, plan: Plan) -> None:
-    """Write the usual cautions; they stand on page one."""
-    pad.page.text(EDGE, pad.y + 4.4, "Care", 4.0, bold=True)
+def _cautions(pad: Pad, plan: Plan, right: float = 0.0) -> None:
+    """Write the usual cautions, so far from the edge (mm); they stand on page one."""
+    left = EDGE + right
+    pad.page.text(left, pad.y + 4.4, "Care", 4.0, bold=True)
     pad.y += 7
     for text in cautions_of(plan):
-        lines = wrapped(text, BODY, pad.width - 8)
+        lines = wrapped(text, BODY, pad.width - 8 - right)
         pad.keep(5 * len(lines) + 2)
-        pad.page.path(
-            [(EDGE + 1, pad.y + 3), (EDGE + 2.8, pad.y - 0.2), (EDGE + 4.6, pad.y + 3)],
-            Pen("caution", 0.4),
-            True,
-        )
+        sign = [(left + 1, pad.y + 3), (left + 2.8, pad.y - 0.2), (left + 4.6, pad.y + 3)]
+        pad.page.path(sign, Pen("caution", 0.4), True)
         for line in lines:
-            pad.page.text(EDGE + 7, pad.y + 2.8, line, BODY)
+            pad.page.text(left + 7, pad.y + 2.8, line, BODY)
             pad.y += LINE
         pad.y += 0.6
 

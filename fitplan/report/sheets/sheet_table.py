@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from fitplan.report.drawings.drawing import Drawing, Pen
 from fitplan.report.drawings.pdf import text_width, wrapped
 from fitplan.report.lists.harness_lists import Cell, PlanList
@@ -18,6 +20,12 @@ WIDEST = 70.0
 """A column is no wider as long as its text can go on below, in mm."""
 _NARROWEST = 9.0
 _MOST_LINES = 4
+_STEP = 3.0
+"""Room is shared out among columns in pieces of so many mm."""
+_LONGEST_WORD = 34.0
+"""Words up to this width are not broken where room is shared out."""
+_RAGGED = 1.12
+"""Broken into lines, a text takes so much more than its own length."""
 _BOX = 18.0
 """Width of a box to write into, in mm."""
 
@@ -45,15 +53,60 @@ def table_columns(sheet: PlanList, room: float, boxes: str = "", widest: float =
         least = _BOX if head == boxes else _NARROWEST
         natural.append(min(widest, max(least, words, longest)) + 2 * _PAD)
         numeric.append(bool(cells) and all(isinstance(cell, int | float) for cell in cells))
+    ways = (
+        [natural] if sum(natural) <= room else [_cut_down(natural, room), _shared_out(sheet, natural, room)]
+    )
+    tables = []
+    for widths in ways:
+        squeeze = min(1.0, room / max(sum(widths), 1e-9))
+        columns = [
+            TableColumn(head, width * squeeze, is_number)
+            for head, width, is_number in zip(sheet.columns, widths, numeric, strict=True)
+        ]
+        lines = [table_row_height(row, columns) for row in sheet.rows] if len(ways) > 1 else []
+        tables.append((sum(lines), columns))
+    return min(tables, key=lambda table: table[0])[1]
+
+
+def _cut_down(natural: Sequence[float], room: float) -> list[float]:
+    """Cut the widest columns down to one width."""
     limit = max(natural, default=0.0)
     while sum(min(width, limit) for width in natural) > room and limit > 8:
         limit -= 0.5
-    widths = [min(width, limit) for width in natural]
-    squeeze = min(1.0, room / max(sum(widths), 1e-9))
-    return [
-        TableColumn(head, width * squeeze, is_number)
-        for head, width, is_number in zip(sheet.columns, widths, numeric, strict=True)
-    ]
+    return [min(width, limit) for width in natural]
+
+
+def _shared_out(sheet: PlanList, natural: Sequence[float], room: float) -> list[float]:
+    """Share the room out so that the rows together are low: millimetres go where they save most lines."""
+    texts = [[_text(cell)[:300] for cell in row] for row in sheet.rows]
+    long = np.array([[text_width(text, SIZE) for text in row] for row in texts]).reshape(len(texts), -1)
+    widths = []
+    for place, head in enumerate(sheet.columns):
+        words = {word for row in texts for word in row[place].split()}
+        longest = max((text_width(word, SIZE) for word in words), default=0.0)
+        head_word = max((text_width(word, SIZE, True) for word in head.split()), default=0.0)
+        least = max(_NARROWEST, head_word, min(longest, _LONGEST_WORD)) + 2 * _PAD
+        widths.append(min(natural[place], least))
+    lines = np.ceil(long * _RAGGED / (np.array(widths) - 2 * _PAD))
+    while room - sum(widths) >= _STEP:
+        best: tuple[float, int, int] | None = None
+        for place in range(len(widths)):
+            for steps in (1, 3, 6):
+                wider = widths[place] + steps * _STEP
+                if wider > natural[place] + _STEP or sum(widths) + steps * _STEP > room:
+                    break
+                tried = lines.copy()
+                tried[:, place] = np.ceil(long[:, place] * _RAGGED / (wider - 2 * _PAD))
+                saved = float(lines.max(axis=1).sum() - tried.max(axis=1).sum()) / steps
+                # where no row gets lower yet, a shorter column still brings that nearer
+                saved += 0.01 * float(lines[:, place].sum() - tried[:, place].sum()) / steps
+                if saved > 0 and (best is None or saved > best[0]):
+                    best = (saved, place, steps)
+        if best is None:
+            break
+        widths[best[1]] += best[2] * _STEP
+        lines[:, best[1]] = np.ceil(long[:, best[1]] * _RAGGED / (widths[best[1]] - 2 * _PAD))
+    return widths
 
 
 def table_row_height(row: Sequence[Cell], columns: Sequence[TableColumn]) -> float:

@@ -34,6 +34,8 @@ export class Labels {
     leader.className = "leader";
     for (const mark of [leader, tag]) {
       mark.setAttribute("aria-hidden", "true");
+      // it is shown when it has been given its place
+      mark.hidden = true;
       this.holder.append(mark);
     }
     this.labels.set(key, { tag, leader, at, home, box, rank: RANKS[kind] ?? 3 });
