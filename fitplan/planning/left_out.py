@@ -10,11 +10,12 @@ from fitplan.planning.run_state import PlanningRun
 
 def why_left_out(name: str, rows: tuple[FitRow, ...], run: PlanningRun, placed: tuple[Placement, ...]) -> str:
     """Say why a need found no place: the closest miss of its candidates, on its own."""
+    need = run.train.need(name)
     mine = [row for row in rows if row.need == name and row.reason]
     if mine:
         closest = min(mine, key=lambda row: (row.missing_mm == 0, row.missing_mm))
-        return f"{closest.part_id} in {closest.vehicle}: {closest.reason}"
-    need = run.train.need(name)
+        called = next((one.name for one in need.candidates if one.id == closest.part_id), closest.part_id)
+        return f"{called} in the {closest.vehicle}: {closest.reason}"
     reasons = []
     for entry in run.train.vehicles:
         if not may_go(need, entry.name):

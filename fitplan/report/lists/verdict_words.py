@@ -57,21 +57,8 @@ def summarise(plan: Plan) -> str:
     return text
 
 
-def without_place(plan: Plan) -> tuple[tuple[str, str], ...]:
-    """Return each part without a place and why, the part and its vehicle in words instead of by id."""
-    found = []
-    for need, why in plan.unplaced:
-        wanted = plan.built.train.need(need)
-        for part in wanted.candidates:
-            if why.startswith(f"{part.id} in "):
-                why = f"{part.name} in the {why.removeprefix(f'{part.id} in ')}"
-                break
-        found.append((need, why))
-    return tuple(found)
-
-
 def _left_out(plan: Plan) -> str:
-    name, why = without_place(plan)[0]
+    name, why = plan.unplaced[0]
     rest = [other for other, _ in plan.unplaced[1:]]
     others = f", nor for {', '.join(rest)}" if rest else ""
     why = f"{why[:1].upper()}{why[1:]}."

@@ -32,7 +32,7 @@ from fitplan.report.lists.harness_lists import Cell, PlanList
 from fitplan.report.lists.meter_list import coverage_words, meter_stages
 from fitplan.report.lists.proof_words import plain_proof
 from fitplan.report.lists.result_lists import option_list, place_list
-from fitplan.report.lists.verdict_words import summarise, without_place
+from fitplan.report.lists.verdict_words import summarise
 from fitplan.report.lists.wording import (
     WIRE_COLOURS,
     added_words,
@@ -138,7 +138,6 @@ def page_bytes(
         "windows": [(one.title, Markup(svg_inline(one))) for one in window_drawings(plan)],
         "vehicles": [clean(entry.name) for entry in plan.built.train.vehicles],
         "rebuilds": plan.built.rebuilds,
-        "unplaced": without_place(plan),
         "unreached": _unreached(plan),
         "cautions": cautions_of(plan),
         "colours": [(code, *WIRE_COLOURS[code]) for code in _colours_used(plan)],

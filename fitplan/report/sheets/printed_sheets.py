@@ -22,7 +22,7 @@ from fitplan.report.lists.result_lists import (
     finding_list,
     fit_list,
 )
-from fitplan.report.lists.verdict_words import summarise, without_place
+from fitplan.report.lists.verdict_words import summarise
 from fitplan.report.lists.wording import headline, number, sentence, shorten, tells_a_figure
 from fitplan.report.sheets.bench_sheets import bench_sheets
 from fitplan.report.sheets.layer_sheets import layer_sheets
@@ -71,7 +71,7 @@ def _refusal(pad: Pad, plan: Plan) -> None:
     for line in wrapped(sentence(headline(plan)[1]), 6.2, pad.width - 8, most=3):
         pad.page.text(EDGE + 4, pad.y + 6.0, line, 6.2, bold=True, ink="stop")
         pad.y += 8.0
-    for need, why in without_place(plan)[:_MOST_REFUSED]:
+    for need, why in plan.unplaced[:_MOST_REFUSED]:
         text = f"{shorten(need, 60)} has no place. {sentence(shorten(why, 400))}"
         for line in wrapped(text, 3.8, pad.width - 8, bold=True, most=4):
             pad.page.text(EDGE + 4, pad.y + 4.6, line, 3.8, bold=True)
