@@ -11,6 +11,7 @@ from fitplan.files.entries import Collector
 from fitplan.files.look_up import Reading, parts_asked, tell_unknown, vehicle_named
 from fitplan.files.train_file import NeedEntry, NetEntry, TrainFile
 from fitplan.files.usual_nets import NotUsualError, usual_nets
+from fitplan.model.electrical import Lead
 from fitplan.model.part import PIN_ROLES, Can, Part, Pin
 from fitplan.model.train import PinRef
 from fitplan.model.vehicle import BuiltIn, built_in_name
@@ -82,7 +83,7 @@ def derived_nets(
     spot = document.key_spots.get("usual nets", document.spot)
     joined = frozenset(pin_ref(text) for net in entry.nets for text in net.joins)
     try:
-        found = usual_nets(dict(choices), joined)
+        found = usual_nets(dict(choices), joined, _motors(entry, reading), _leads(reading))
     except NotUsualError as error:
         reading.collector.add(spot, str(error), "exactly one, or the nets written out in `nets`")
         return []
@@ -93,10 +94,25 @@ def derived_nets(
             joins=[Text(join, spot) for join in net.joins],
             style=None,
             current=0.0,
-            lead=None,
+            lead=Text(net.lead, spot) if net.lead else None,
         )
         for net in found
     ]
+
+
+def _motors(entry: TrainFile, reading: Reading) -> dict[str, BuiltIn]:
+    bodies = [(str(item.name), reading.vehicles.get(item.name)) for item in entry.vehicles]
+    return {
+        f"{name}/{built.name}": built
+        for name, vehicle in bodies
+        if vehicle is not None
+        for built in vehicle.built_in
+        if built.kind == "motor"
+    }
+
+
+def _leads(reading: Reading) -> list[Part]:
+    return [part for part in reading.catalogue.values() if part.figure(Lead) is not None]
 
 
 def _built_in_names(reading: Reading) -> list[str]:

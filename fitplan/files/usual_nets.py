@@ -1,14 +1,18 @@
 """The usual wiring, from what parts are: which pins a maker would join without thinking.
 
 Ground to all; the supply through fuse and switch to the regulator where there is one, else to the
-controller; its regulated rail to what is fed from it; every signal pin to one of the controller's that can
-do it, pins of a bus to the same two. Nets that are written come first: what they join is not joined again.
+controller, or a bank's lead plugged in at both ends; its regulated rail to what is fed from it; a motor
+driver to the cells ahead of the regulator where it bears them, else to the rail, its outputs to the motors in
+the order of the train; every signal pin to one of the controller's that can do it, pins of a bus to the same
+two. Nets that are written come first: what they join is not joined again.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+from typing import TypeAlias
 
 from fitplan.files.choice import nominal_volts, pins_meant
 from fitplan.model.electrical import (
@@ -18,18 +22,23 @@ from fitplan.model.electrical import (
     Charger,
     Controller,
     Fuse,
+    Lead,
     Load,
     MotorDriver,
     Regulator,
     Switch,
 )
 from fitplan.model.part import Part, Pin, PinRole
+from fitplan.model.plugged import ends_at
 from fitplan.model.train import NetRole, PinRef
+from fitplan.model.vehicle import BuiltIn
 
 _RAILS: tuple[tuple[PinRole, float, str], ...] = (("5v", 5.0, "five volts"), ("3v3", 3.3, "three volts"))
 _ANY = ".*"
 _NEAR = 0.06
 """A supply is of a rail's volts when it is no further off than this share."""
+_FRESH = 1.15
+"""Fresh or full, cells give up to so many times their nominal volts (common practice, no source)."""
 
 
 class NotUsualError(ValueError):
@@ -38,11 +47,12 @@ class NotUsualError(ValueError):
 
 @dataclass(frozen=True)
 class UsualNet:
-    """A net as it would be written: its pins as ``owner.pin``."""
+    """A net as it would be written: its pins as ``owner.pin``, and the id of the lead that makes it."""
 
     name: str
     role: NetRole
     joins: tuple[str, ...]
+    lead: str = ""
 
 
 @dataclass(frozen=True)
@@ -67,7 +77,10 @@ class _Owner:
 
 
 def usual_nets(
-    parts: Mapping[str, list[Part]], joined: frozenset[PinRef] = frozenset()
+    parts: Mapping[str, list[Part]],
+    joined: frozenset[PinRef] = frozenset(),
+    motors: Mapping[str, BuiltIn] = MappingProxyType({}),
+    leads: Sequence[Part] = (),
 ) -> tuple[UsualNet, ...]:
     """Return the nets that follow from what parts are, in the order ground, supply, signals.
 
@@ -77,6 +90,10 @@ def usual_nets(
         The parts that may serve each need.
     joined
         Pins of nets that are written, by name or by role.
+    motors
+        Motors that the vehicles carry, by ``vehicle/name``, in the order of the train.
+    leads
+        Leads as bought that a bank may be plugged in by.
 
     Raises
     ------
@@ -88,16 +105,19 @@ def usual_nets(
     source = _only(owners, (CellPack, Bank), "supply")
     fresh = _Fresh(owners, joined)
     grounds = [owner.ref(pin) for owner in owners if (pin := owner.first("ground")) is not None]
+    driven = _driven(owners, motors, joined)
     found = []
     for net in (
         UsualNet("ground", "ground", tuple(grounds)),
-        *_supply(owners, brain, source),
-        *_signals(owners, brain),
+        *_supply(owners, brain, source, leads),
+        *(net for _, _, nets in driven for net in nets),
+        *_signals(owners, brain, {(owner, letter) for owner, letter, _ in driven}),
     ):
         left = tuple(ref for ref in net.joins if fresh(ref))
         pins = [ref for ref in left if not ref.endswith(_ANY)]
-        if len(left) > 1 and pins:
-            found.append(UsualNet(net.name, net.role, left))
+        # a lead goes from socket to socket or not at all
+        if len(left) > 1 and pins and (not net.lead or left == net.joins):
+            found.append(replace(net, joins=left))
     return tuple(found)
 
 
@@ -127,7 +147,7 @@ def _only(owners: list[_Owner], figures: tuple[type, ...], what: str) -> _Owner:
     return found[0]
 
 
-def _supply(owners: list[_Owner], brain: _Owner, source: _Owner) -> Iterator[UsualNet]:
+def _supply(owners: list[_Owner], brain: _Owner, source: _Owner, leads: Sequence[Part]) -> Iterator[UsualNet]:
     """Yield the nets from the supply to the controller and to what is fed at its rails."""
     plus = source.first("plus")
     if plus is None:
@@ -139,48 +159,111 @@ def _supply(owners: list[_Owner], brain: _Owner, source: _Owner) -> Iterator[Usu
             if owner.part.figure(kind) is not None and len(ends) > 1:
                 yield UsualNet(name, "supply", (at, owner.ref(ends[0])))
                 name, at = behind, owner.ref(ends[1])
+    drivers = [(owner, figure) for owner in owners if (figure := owner.part.figure(MotorDriver)) is not None]
+    bears = [owner for owner, figure in drivers if figure.min_v <= volts and volts * _FRESH <= figure.max_v]
+    ahead = tuple(owner.ref(pin) for owner in bears if (pin := owner.first("supply")) is not None)
+    lead = _lead_of(source, brain, leads) if at == source.ref(plus) and not ahead else None
+    if lead is not None:
+        yield lead
     for owner in owners:
         regulator = owner.part.figure(Regulator)
         into, out = owner.first("supply", "raw"), owner.first("plus")
         if regulator is not None and owner not in (brain, source) and into is not None and out is not None:
-            yield UsualNet(name, "supply", (at, owner.ref(into)))
-            name, at, volts = f"{owner.name} out", owner.ref(out), regulator.out_v
+            yield UsualNet(name, "supply", (at, *ahead, owner.ref(into)))
+            name, at, volts, ahead = f"{owner.name} out", owner.ref(out), regulator.out_v, ()
     rails = [(pin, usual, words) for role, usual, words in _RAILS if (pin := brain.first(role)) is not None]
     direct = next((pin for pin, usual, _ in rails if abs(volts - usual) <= _NEAR * usual), None)
     if direct is None:
         into = brain.first("raw", "5v")
         if into is None:
             raise NotUsualError(f"no pin of {brain.name} that takes a supply")
-        yield UsualNet(name, "supply", (at, brain.ref(into)))
-    fed = _fed(owners, brain)
+        yield UsualNet(name, "supply", (at, *ahead, brain.ref(into)))
+    fed = _fed(owners, brain, bears)
     for pin, _, words in rails:
-        before = (at,) if pin is direct else ()
+        before = (at, *ahead) if pin is direct and lead is None else ()
         yield UsualNet(words, "supply", (*before, brain.ref(pin), *fed[pin.role]))
 
 
-def _fed(owners: list[_Owner], brain: _Owner) -> dict[PinRole, list[str]]:
-    """Return for each rail of the controller the supply pins of what it feeds."""
-    rails = [(role, volts) for role, volts, _ in _RAILS if brain.first(role) is not None]
-    found: dict[PinRole, list[str]] = {role: [] for role, _ in rails}
+def _lead_of(source: _Owner, brain: _Owner, leads: Sequence[Part]) -> UsualNet | None:
+    """Return the net of a bank's lead that fits both sockets; None where there is none."""
+    plus = source.first("plus")
+    if source.part.figure(Bank) is None or plus is None or len(source.parts) > 1:
+        return None
+    known = [{(pin.name, pin.socket) for pin in part.pins} for part in brain.parts]
+    sockets = [
+        pin
+        for pin in brain.part.pins
+        if pin.socket and pin.role != "ground" and all((pin.name, pin.socket) in names for names in known)
+    ]
+    for lead in leads:
+        figures = lead.figure(Lead)
+        for pin in sockets:
+            if figures is not None and any(ends_at(figures, plus.socket, pin.socket)):
+                joins = (source.ref(plus), f"{brain.name}.{pin.name}")
+                return UsualNet(f"{source.name} lead", "supply", joins, lead.id)
+    return None
+
+
+_Driven: TypeAlias = tuple[str, str, tuple[UsualNet, ...]]
+
+
+def _driven(owners: list[_Owner], motors: Mapping[str, BuiltIn], joined: frozenset[PinRef]) -> list[_Driven]:
+    """Return each channel of a motor driver that gets a motor: owner, letter of the channel, its two nets."""
+    taken = {ref.owner for ref in joined}
+    free = [(where, motor) for where, motor in motors.items() if where not in taken and len(motor.pins) > 1]
+    many = len({motor.name for _, motor in free}) < len(free)
+    channels = []
     for owner in owners:
-        load = owner.part.figure(Load)
-        pin = owner.first("supply", "5v", "3v3")
-        if pin is None or owner == brain or load is None or owner.part.figure(MotorDriver) is not None:
-            continue
-        role = next((role for role, volts in rails if load.min_v <= volts <= load.max_v), None)
-        if role is not None:
-            found[role].append(owner.ref(pin))
+        outputs = sorted((pin for pin in owner.part.pins if pin.role == "plus"), key=lambda pin: pin.name)
+        if owner.part.figure(MotorDriver) is not None and owner.name not in taken:
+            channels += [(owner, outputs[i : i + 2]) for i in range(0, len(outputs) - 1, 2)]
+    found = []
+    for (owner, pair), (where, motor) in zip(channels, free, strict=False):
+        name = where.replace("/", " ") if many else motor.name
+        nets = tuple(
+            UsualNet(f"{name} {end.name}", "supply", (owner.ref(out), f"{where}.{end.name}"))
+            for out, end in zip(pair, motor.pins, strict=False)
+        )
+        found.append((owner.name, pair[0].name[0], nets))
     return found
 
 
-def _signals(owners: list[_Owner], brain: _Owner) -> Iterator[UsualNet]:
-    """Yield a net for each signal pin, to any of the controller's that can do it; pins of a bus share one."""
+def _fed(owners: list[_Owner], brain: _Owner, bears: list[_Owner]) -> dict[PinRole, list[str]]:
+    """Return for each rail of the controller the supply pins of what it feeds.
+
+    A motor driver that does not bear the cells is fed from the rail as a whole, else its logic alone.
+    """
+    rails = [(role, volts) for role, volts, _ in _RAILS if brain.first(role) is not None]
+    found: dict[PinRole, list[str]] = {role: [] for role, _ in rails}
+    for owner in owners:
+        load, driver = owner.part.figure(Load), owner.part.figure(MotorDriver)
+        pins = [pin for role in ("supply", "5v", "3v3") for pin in owner.part.pins if pin.role == role]
+        wants: list[tuple[Pin, float, float]] = []
+        if driver is not None and pins:
+            wants += [] if owner in bears else [(pins[0], driver.min_v, driver.max_v)]
+            pins = pins[1:]
+        if load is not None and pins and owner != brain:
+            wants.append((pins[0], load.min_v, load.max_v))
+        for pin, least, most in wants:
+            role = next((role for role, volts in rails if least <= volts <= most), None)
+            if role is not None:
+                found[role].append(owner.ref(pin))
+    return found
+
+
+def _signals(owners: list[_Owner], brain: _Owner, driven: set[tuple[str, str]]) -> Iterator[UsualNet]:
+    """Yield a net for each signal pin, to any of the controller's that can do it; pins of a bus share one.
+
+    ``driven`` holds owner and letter of each channel that drives a motor: its signals are wanted.
+    """
     any_pin = brain.name + _ANY
     shared: dict[str, list[str]] = {"data": [], "clock": []}
     off = _off_pins(owners)
     for owner in owners:
         for pin in owner.part.pins if owner != brain else ():
-            if pin.role != "signal" or (pin.optional and (owner.name, pin.name) not in off):
+            ends = {(owner.name, pin.name[0]), (owner.name, pin.name[-1])}
+            wanted = not pin.optional or (owner.name, pin.name) in off or ends & driven
+            if pin.role != "signal" or not wanted:
                 continue
             bus = next((word for word in shared if word in pin.wants), None)
             if bus is not None:

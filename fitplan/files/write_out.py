@@ -51,4 +51,5 @@ def written_out(text: str, nets: Iterable[Net], written: int) -> str:
 
 def _row(net: Net) -> str:
     joins = ", ".join(f"{ref.owner}.{ref.pin}" for ref in net.joins)
-    return f"{{name: {net.name}, role: {net.role}, joins: [{joins}]}}"
+    lead = f", lead: {net.lead}" if net.lead else ""
+    return f"{{name: {net.name}, role: {net.role}{lead}, joins: [{joins}]}}"

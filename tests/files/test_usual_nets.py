@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,9 +13,11 @@ from typer.testing import CliRunner
 from fitplan.cli import app
 from fitplan.errors import InputError
 from fitplan.files.catalogue import examples_folder, read_catalogue
+from fitplan.files.find import find_train
 from fitplan.files.read import read_train
 from fitplan.files.starter import write_starter
 from fitplan.files.usual_nets import NotUsualError, usual_nets
+from fitplan.model.electrical import MotorDriver
 from fitplan.model.train import PinRef, Train
 from tests.files.written_nets import WRITTEN
 
@@ -99,6 +102,58 @@ def test_parts_of_a_bus_share_two_pins() -> None:
         for word in ("data", "clock"):
             owners = [join.split(".")[0] for join in nets[f"bus {word}"]]
             assert owners == ["brain", "one", "two"]
+
+
+def test_a_bank_feeds_the_board_by_its_lead(tmp_path: Path) -> None:
+    """Without its one written net, the clay run has the same nets, the lead among them."""
+    path = copied("clay-run", tmp_path)
+    text = path.read_text(encoding="utf-8")
+    bare = re.sub(r"(?m)^nets:\n(  - .*\n)+", "", text)
+    assert bare != text
+    wanted = {(net.name, net.lead, frozenset(net.joins)) for net in read_train(path).nets}
+    path.write_text(bare, encoding="utf-8")
+    assert {(net.name, net.lead, frozenset(net.joins)) for net in read_train(path).nets} == wanted
+    assert CliRunner().invoke(app, ["write-out", str(path)]).exit_code == 0
+    assert {(net.name, net.lead, frozenset(net.joins)) for net in read_train(path).nets} == wanted
+
+
+@pytest.mark.parametrize("cells", ["cells-aa-4", "cells-aa-2"])
+@pytest.mark.parametrize("motors", [1, 2])
+def test_drivers_are_fed_and_drive_the_motors(cells: str, motors: int) -> None:
+    """A driver has its supply from cells that it bears, its logic from the rail, outputs in pairs."""
+    catalogue = read_catalogue()
+    tram = read_train(find_train("market-tram")).vehicle("tram").vehicle
+    motor = next(built for built in tram.built_in if built.kind == "motor")
+    carried = {f"tram/motor {order}": replace(motor, name=f"motor {order}") for order in range(motors)}
+    drivers = [part for part in catalogue.values() if part.figure(MotorDriver) is not None]
+    assert len(drivers) >= 3
+    for driver in drivers:
+        figures = driver.figure(MotorDriver)
+        assert figures is not None
+        parts = {
+            "brain": [catalogue["controller-compact-5v"]],
+            "cells": [catalogue[cells]],
+            "lift": [catalogue["regulator-step-up-down-5v"]],
+            "driver": [driver],
+        }
+        nets = {net.name: set(net.joins) for net in usual_nets(parts, motors=carried)}
+        volts = 1.5 * int(cells[-1])
+        supply = "cells plus" if figures.min_v <= volts else "five volts"
+        assert "driver.VM" in nets[supply]
+        driven = min(motors, figures.channels)
+        for order, letter in zip(range(driven), "AB", strict=False):
+            for end, pin in zip(("1", "2"), motor.pins, strict=True):
+                assert nets[f"motor {order} {pin.name}"] == {
+                    f"driver.{letter}{end}",
+                    f"tram/motor {order}.{pin.name}",
+                }
+        assert f"motor {driven} {motor.pins[0].name}" not in nets
+        joined = set().union(*nets.values())
+        signals = {pin.name for pin in driver.pins if pin.role == "signal"}
+        wanted = {name for name in signals if driven == 2 or "B" not in name.replace("STBY", "")}
+        assert {name for name in signals if f"driver.{name}" in joined} == wanted
+        logic = [pin.name for pin in driver.pins if pin.name == "VCC"]
+        assert all(f"driver.{name}" in nets["five volts"] for name in logic)
 
 
 def test_without_a_controller_nothing_is_usual() -> None:
