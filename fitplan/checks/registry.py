@@ -10,6 +10,7 @@ from fitplan.checks.asked import check_asked
 from fitplan.checks.balance import check_balance
 from fitplan.checks.curves import check_curves
 from fitplan.checks.ends import circuit_of
+from fitplan.checks.gaps import check_gaps
 from fitplan.checks.heat import check_heat
 from fitplan.checks.leads import check_leads
 from fitplan.checks.measured import check_measured
@@ -66,6 +67,7 @@ CHECKS: tuple[Check, ...] = (
         False,
     ),
     Check("heat", lambda of: check_heat(of.built, of.settings.heat, of.circuit), True),
+    Check("gaps", lambda of: check_gaps(of.built), False),
     Check("view", lambda of: check_view(of.built, of.settings.view), True),
     Check("stopping", lambda of: check_stopping(of.built, of.settings.stopping), False),
     Check("measured", lambda of: check_measured(of.built), False),

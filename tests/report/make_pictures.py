@@ -20,7 +20,7 @@ from fitplan.files.read import read_train
 from fitplan.model.plan import Plan
 from fitplan.planning.run import plan_train
 from fitplan.report.page.page import page_bytes
-from fitplan.report.sheets.printed_sheets import sheet_pages, sheets_bytes
+from fitplan.report.sheets.printed_sheets import printed_sheets, sheet_pages
 
 EXAMPLES = Path(__file__).resolve().parents[2] / "examples"
 FLAGS = ["--no-sandbox", "--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"]
@@ -60,7 +60,7 @@ def page_picture(plan: Plan) -> Image.Image:
 
 def sheet_pictures(plan: Plan) -> list[tuple[str, Image.Image]]:
     """The sheet with the first layer that holds the controller, and the steps of assembly."""
-    document = pypdfium2.PdfDocument(sheets_bytes(plan))
+    document = pypdfium2.PdfDocument(printed_sheets(plan)[0])
     titles = [page.title for page in sheet_pages(plan)]
     steps = next(i for i, title in enumerate(titles) if title == "Order of assembly")
     brain = next(p for p in plan.built.placements if p.part.family == "controller")

@@ -31,7 +31,7 @@ from fitplan.report.lists.cautions import cautions_of
 from fitplan.report.lists.orientation import orientation
 from fitplan.report.sheets.layer_sheets import windows
 from fitplan.report.sheets.pad import EDGE, PAPERS, Paper
-from fitplan.report.sheets.printed_sheets import CHECK, sheet_pages, sheets_bytes
+from fitplan.report.sheets.printed_sheets import CHECK, printed_sheets, sheet_pages
 from fitplan.units import STUD
 
 from .sample import HOSTILE, broken_plan, sample_plan
@@ -48,7 +48,7 @@ def plan() -> Plan:
 
 @pytest.fixture(scope="module")
 def document(plan: Plan) -> pypdfium2.PdfDocument:
-    return pypdfium2.PdfDocument(sheets_bytes(plan))
+    return pypdfium2.PdfDocument(printed_sheets(plan)[0])
 
 
 def darkness(
@@ -80,7 +80,7 @@ def test_stud_pitch_measures_eight_millimetres_on_the_page(plan: Plan, paper: Pa
 
     The pitch of 8 mm is common practice, no source.
     """
-    document = pypdfium2.PdfDocument(sheets_bytes(plan, paper))
+    document = pypdfium2.PdfDocument(printed_sheets(plan, paper)[0])
     number = next(i for i, page in enumerate(sheet_pages(plan, paper)) if "layer by layer" in page.title)
     vehicle = plan.built.train.vehicles[0].vehicle
     first = TOP_OF_FIRST_LAYER + HEAD + vehicle.width
@@ -111,7 +111,7 @@ def test_check_ruler_measures_what_it_says(document: pypdfium2.PdfDocument) -> N
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_pages_have_the_size_of_the_paper_and_ask_not_to_be_scaled(plan: Plan, paper: Paper) -> None:
     """Sizes are those of ISO 216 and ANSI/ASME Y14.1, and the file tells printers not to scale."""
-    data = sheets_bytes(plan, paper)
+    data = printed_sheets(plan, paper)[0]
     for page in pypdfium2.PdfDocument(data):
         assert [size * POINT for size in page.get_size()] == pytest.approx(PAPERS[paper], abs=0.01)
     assert b"/PrintScaling /None" in data
@@ -140,14 +140,14 @@ def test_text_is_text(plan: Plan, document: pypdfium2.PdfDocument) -> None:
 
 def test_sheets_are_the_same_twice(plan: Plan) -> None:
     """The file holds no clock and no chance."""
-    assert sheets_bytes(plan) == sheets_bytes(sample_plan())
+    assert printed_sheets(plan) == printed_sheets(sample_plan())
 
 
 @pytest.mark.parametrize("name", ["".join(HOSTILE), HOSTILE[0], HOSTILE[1]], ids=["all", "script", "formula"])
 def test_hostile_names_are_printed_as_text(name: str) -> None:
     """Sheets of a train with hostile names are made, stay on the paper, and show the printable ones."""
     plan = broken_plan(name)
-    document = pypdfium2.PdfDocument(sheets_bytes(plan))
+    document = pypdfium2.PdfDocument(printed_sheets(plan)[0])
     if name.isascii() and name.isprintable() and len(name) < 30:
         assert f"brain{name}" in words(document).replace("\n", "").replace("\r", "")
 
@@ -239,7 +239,7 @@ def test_a_long_wiring_drawing_is_cut_at_couplings() -> None:
     cuts = wiring_layout(plan).cuts
     assert len(cuts) == 6
     assert all(0 < cut < drawing.width for cut in cuts)
-    data = pypdfium2.PdfDocument(sheets_bytes(plan))
+    data = pypdfium2.PdfDocument(printed_sheets(plan)[0])
     first = next(i for i, page in enumerate(sheet_pages(plan)) if page.title.startswith("Wiring"))
     seen = "".join(data[first + i].get_textpage().get_text_bounded() for i in range(len(pages)))
     for wire in plan.built.harness.wires:
@@ -266,7 +266,7 @@ def test_a_train_that_cannot_be_built_has_no_building_sheets() -> None:
     assert titles[0] == "Not to be built as it is"
     assert not {"Cut list", "Joints, connectors and couplings", "Pin map"} & set(titles)
     assert titles[-1] == "Findings"
-    document = pypdfium2.PdfDocument(sheets_bytes(plan))
+    document = pypdfium2.PdfDocument(printed_sheets(plan)[0])
     first = document[0].get_textpage().get_text_range()
     for need, _ in plan.unplaced:
         assert f"{need} has no place" in first.replace("\r\n", " ")

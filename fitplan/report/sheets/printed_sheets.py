@@ -33,11 +33,6 @@ CHECK = 100.0
 """Length of the ruler that is measured after printing, in mm."""
 
 
-def sheets_bytes(plan: Plan, paper: Paper = "A4") -> bytes:
-    """Return the printed sheets of a plan as a PDF. Same plan, same bytes."""
-    return printed_sheets(plan, paper)[0]
-
-
 def printed_sheets(plan: Plan, paper: Paper = "A4") -> tuple[bytes, tuple[SheetReference, ...]]:
     """Return the printed sheets as a PDF, and what each of them shows."""
     pages = sheet_pages(plan, paper)

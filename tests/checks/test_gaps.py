@@ -1,0 +1,71 @@
+"""Windows and ports over brick are told by the share that is closed; what may come out does not count."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from fitplan.checks.gaps import blocked_share, check_gaps
+from fitplan.model.plan import BuiltTrain, Harness
+from fitplan.model.solids import Box, Cylinder, Direction
+from fitplan.model.train import Train
+from fitplan.model.vehicle import BodySolid, Port, Vehicle, Window
+
+
+def walled(vehicle: Vehicle, *holes: BodySolid) -> Vehicle:
+    """A closed block of 80 × 48 × 48 mm with holes cut into it."""
+    block = BodySolid(Box((0.0, 0.0, 16.0), (80.0, 48.0, 64.0)), "fixed")
+    return replace(vehicle, body=(block, *holes), built_in=(), windows=(), ports=())
+
+
+@pytest.mark.parametrize(
+    ("out", "gap"),
+    [
+        ("+x", Box((72.0, 8.0, 24.0), (80.0, 40.0, 40.0))),
+        ("-x", Box((0.0, 8.0, 24.0), (8.0, 40.0, 40.0))),
+        ("-y", Box((8.0, 0.0, 24.0), (40.0, 8.0, 40.0))),
+        ("+z", Box((8.0, 8.0, 56.0), (40.0, 40.0, 64.0))),
+    ],
+)
+def test_what_is_closed_of_a_gap(harbour_line: Train, out: Direction, gap: Box) -> None:
+    """Whole, half and round holes by their area; half-way through a wall is no hole; flat gaps count too."""
+    plain = harbour_line.vehicles[0].vehicle
+    assert blocked_share(walled(plain), gap, out) == 1.0
+    assert blocked_share(walled(plain, BodySolid(gap, "free")), gap, out) == 0.0
+    along = "xyz".index(out[1])
+    across = next(axis for axis in range(3) if axis != along)
+    middle = gap.center[across]
+    high = [middle if axis == across else gap.high[axis] for axis in range(3)]
+    half = Box(gap.low, (high[0], high[1], high[2]))
+    assert blocked_share(walled(plain, BodySolid(half, "free")), gap, out) == pytest.approx(0.5, abs=0.02)
+    deep = list(gap.high)
+    deep[along] = gap.center[along]
+    pocket = Box(gap.low, (deep[0], deep[1], deep[2]))
+    assert blocked_share(walled(plain, BodySolid(pocket, "free")), gap, out) == 1.0
+    at = list(gap.center)
+    at[along] = gap.low[along]
+    drilled = Cylinder(out[1], (at[0], at[1], at[2]), 8.0, 6.0)  # type: ignore[arg-type]
+    area = 3.14159 * 36 / (gap.volume / 8.0)
+    share = blocked_share(walled(plain, BodySolid(drilled, "free")), gap, out)
+    assert share == pytest.approx(1 - area, abs=0.02)
+    loose = BodySolid(gap, "removable", plain.removables[0].name)
+    assert blocked_share(walled(plain, loose), gap, out) == 0.0
+    flat = list(gap.high)
+    flat[along] = gap.low[along]
+    assert blocked_share(walled(plain), Box(gap.low, (flat[0], flat[1], flat[2])), out) == 1.0
+
+
+def test_a_window_over_brick_is_told_and_an_open_one_is_not(harbour_line: Train) -> None:
+    """One finding for each gap over brick, at its vehicle and name; none on the examples as they are."""
+    plain = BuiltTrain(harbour_line, (), Harness(), ())
+    assert check_gaps(plain).findings == ()
+    first = harbour_line.vehicles[0]
+    gap = Box((72.0, 8.0, 24.0), (80.0, 40.0, 40.0))
+    body = replace(
+        walled(first.vehicle), windows=(Window("eye", gap, "+x"),), ports=(Port("hole", gap, "+x"),)
+    )
+    vehicles = (replace(first, vehicle=body), *harbour_line.vehicles[1:])
+    told = check_gaps(BuiltTrain(replace(harbour_line, vehicles=vehicles), (), Harness(), ())).findings
+    assert [found.where for found in told] == [f"{first.name}, eye", f"{first.name}, hole"]
+    assert all(found.severity == "caution" and "is solid brick" in found.message for found in told)
