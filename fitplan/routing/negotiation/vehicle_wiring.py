@@ -19,7 +19,7 @@ from fitplan.model.wiring_facts import HOOK_UP_DIAMETERS, Shortage, Trunk, Unpro
 from fitplan.routing.map.ends import NetEnd, ResolvedNet
 from fitplan.routing.map.narrow_places import Run
 from fitplan.routing.map.topology import Node, Portal, Reach, Segment, SpliceSpot, home_of
-from fitplan.routing.map.vehicle_map import NEAR_ENDS
+from fitplan.routing.map.vehicle_map import NEAR_ENDS, VehicleMap
 from fitplan.routing.negotiation.detours import (
     TOLD_MM,
     ShortestAlone,
@@ -44,6 +44,8 @@ BEND_ROUNDS = 3
 BEND_REACH = 8.0
 """Within so many diameters of a sharp corner a wire keeps off the walls."""
 NOWHERE: NDArray[np.int32] = np.zeros((0, 3), dtype=np.int32)
+_NEAR_PORT = 4.0
+"""A conflict so near to a port is said to be in it (mm)."""
 _DEARER = 20.0
 """A place where a corner had no room costs so many times more, from round to round."""
 
@@ -452,7 +454,7 @@ class VehicleRouting:
             if way is None:
                 self._lose(segment.net, [segment.start, segment.end], "no way is wide enough")
         reasons = [(place.runs, str(place)) for place in outcome.narrow] or [
-            (conflict.runs, _said(conflict)) for conflict in outcome.conflicts[:3]
+            (conflict.runs, _said(conflict, self.map)) for conflict in outcome.conflicts[:3]
         ]
         if outcome.conflicts:
             net_of = {run.name: segment.net for run, segment in zip(done.runs, segments, strict=True)}
@@ -486,12 +488,22 @@ class VehicleRouting:
         return found
 
 
-def _said(conflict: Conflict) -> str:
-    """Return a conflict in words."""
+def _said(conflict: Conflict, room: VehicleMap) -> str:
+    """Return a conflict in words, with the port or the point that it is at."""
     names = ", ".join(conflict.runs)
     if isinstance(conflict.where, str):
         return f"{names} want through {conflict.where}, which is known to carry {conflict.room:g}"
-    return f"{names} make a bundle of {conflict.used:.2f} mm where {conflict.room:.2f} mm are clear"
+    at = room.frame.center(conflict.where)
+    near = [
+        port.name
+        for port in room.vehicle.ports
+        if all(
+            low - _NEAR_PORT <= x <= high + _NEAR_PORT
+            for low, x, high in zip(port.box.low, at, port.box.high, strict=True)
+        )
+    ]
+    where = f"in {near[0]}" if near else "at " + ", ".join(f"{x:.1f}" for x in at) + " mm"
+    return f"{names} make a bundle of {conflict.used:.2f} mm {where}, where {conflict.room:.2f} mm are clear"
 
 
 def _first_pin(node: Node) -> Node:
