@@ -33,22 +33,24 @@ _ASKED = "the train file"
 def check_preferences(built: BuiltTrain) -> Outcome:
     """Tell for each preference how far it is met."""
     found: list[Finding] = []
-    for wish in built.train.preferences:
+    wishes = built.train.preferences
+    for rank, wish in enumerate(wishes, 1):
         placement = built.placement(wish.of)
         if placement is not None:
-            found.extend(_told(wish, placement, built))
+            which = f"wish {rank} of {len(wishes)}, " if len(wishes) > 1 else ""
+            found.extend(_told(wish, which, placement, built))
     return Outcome(SUBJECT, tuple(found))
 
 
-def _told(wish: Preference, placement: Placement, built: BuiltTrain) -> Iterator[Finding]:
-    words = f"{wish.of} {wish.kind} {wish.other}".strip()
+def _told(wish: Preference, which: str, placement: Placement, built: BuiltTrain) -> Iterator[Finding]:
+    words = f"{which}{wish.of} {wish.kind} {wish.other}".strip()
     if wish.kind == "hidden":
         share = seen_share(placement, built)
         yield Finding(
             SUBJECT,
             "caution" if share > SEEN_LIMIT else "note",
             wish.of,
-            f"{share:.0%} of {wish.of} is seen from outside",
+            f"{which}{share:.0%} of {wish.of} is seen from outside",
             round(share, 3),
             SEEN_LIMIT,
             "of its surface",
@@ -58,16 +60,17 @@ def _told(wish: Preference, placement: Placement, built: BuiltTrain) -> Iterator
         return
     mine = bounds_of(placement.solids)
     theirs = box_of(wish.other, placement.vehicle, built)
+    far = wish.kind == "far from"
     if theirs is None:
         yield Finding(
             SUBJECT,
             "note",
             wish.of,
-            f"{words}: they are in different vehicles",
+            f"{words}: they are in different vehicles" + (", as far as can be" if far else ""),
             0.0,
             1.0,
             "vehicles",
-            "give both the same vehicle with `in`",
+            "nothing to do" if far else "give both the same vehicle with `in`, to see what is short",
             _ASKED,
         )
         return
@@ -76,17 +79,21 @@ def _told(wish: Preference, placement: Placement, built: BuiltTrain) -> Iterator
         sides = [box.center[1] - middle for box in (mine, theirs)]
         good = sides[0] * sides[1] > 0
         figure = abs(sides[0] - sides[1])
-        what = f"{'yes' if good else 'no'}, {figure:.0f} mm across"
+        what, best = f"{'yes' if good else 'no'}, {figure:.0f} mm across", 0.0
     else:
         figure = math.dist(mine.center, theirs.center)
-        good, what = True, f"{figure:.0f} mm from middle to middle"
+        halves = [(one + other) / 2 for one, other in zip(mine.size, theirs.size, strict=True)]
+        length = built.train.vehicle(placement.vehicle).vehicle.length
+        best = length - halves[0] if far else min(halves)
+        most = f"; more than {best:.0f} is not to be had" if far else f"; side by side it would be {best:.0f}"
+        good, what = True, f"{figure:.0f} mm from middle to middle{most}"
     yield Finding(
         SUBJECT,
         "note" if good else "caution",
         wish.of,
         f"{words}: {what}",
         round(figure, 1),
-        0.0,
+        round(best, 1),
         "mm",
         "nothing to do" if good else "fix one of the two with `at`",
         _ASKED,

@@ -411,7 +411,7 @@ PREFERENCES: tuple[PreferenceKind, ...] = ("near", "far from", "same side as", "
 
 @dataclass(frozen=True)
 class Preference:
-    """What is liked of a part's place where plans are otherwise equal.
+    """What is liked of a part's place: in one vehicle before all costs, inside it against mm of wire.
 
     ``of`` is a need; ``other`` a need, ``vehicle/built-in``, an opening for *reachable from*, or empty.
     """

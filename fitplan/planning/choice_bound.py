@@ -13,6 +13,7 @@ from fitplan.model.facts import mass_of
 from fitplan.model.part import Part
 from fitplan.model.train import Need, Train
 from fitplan.planning.costs import fewest_crossings, vehicle_of
+from fitplan.planning.shared_vehicle import SharedVehicle
 
 PREFERENCE = 1e-6
 """What a less preferred vehicle or part costs: decides between choices that are otherwise equal."""
@@ -45,11 +46,14 @@ class Penalties:
         Parts that do not work together: chosen only when nothing else is left.
     unplaced
         Leaving a part out.
+    unmet
+        The last of the preferences that the choice of vehicles decides; each before weighs twice as much.
     """
 
     shut_in: float
     unsuitable: float
     unplaced: float
+    unmet: float = 0.0
 
     @classmethod
     def above(cls, train: Train) -> Penalties:
@@ -68,9 +72,11 @@ class Penalties:
             * lever
             * sum(mass_of(part) for need in train.needs for part in need.candidates)
         )
-        shut_in = max(USUAL_PENALTIES.shut_in, most)
+        wished = SharedVehicle(train).worth
+        shut_in = max(USUAL_PENALTIES.shut_in, most + wished * most)
         unsuitable = max(USUAL_PENALTIES.unsuitable, 2 * shut_in * max(needs, 1))
-        return cls(shut_in, unsuitable, max(USUAL_PENALTIES.unplaced, 4 * unsuitable))
+        unmet = most if wished else 0.0
+        return cls(shut_in, unsuitable, max(USUAL_PENALTIES.unplaced, 4 * unsuitable), unmet)
 
 
 USUAL_PENALTIES = Penalties(1e4, 1e5, 1e6)
@@ -87,6 +93,8 @@ class Partial:
     left_out: int
     conductors: int
     rank: int
+    unmet: float = 0.0
+    """What the preferences weigh that are left unmet, by `SharedVehicle`."""
 
     def picks(self) -> tuple[Pick, ...]:
         """Return all picks, in the order in which they were made."""
@@ -110,6 +118,7 @@ class Bound:
 
     def __init__(self, train: Train, penalties: Penalties, added: frozenset[str]) -> None:
         self._train, self._penalties, self._added = train, penalties, added
+        self._wished = SharedVehicle(train)
         self._places: dict[frozenset[str], dict[str, int]] = {}
         self._touching: dict[str, tuple[int, ...]] = {
             need.name: tuple(
@@ -135,6 +144,7 @@ class Bound:
             + weights.vehicles_opened * len(partial.used)
             + weights.wagons_added * len(partial.used & self._added)
             + weights.conductors_across * partial.conductors
+            + self._penalties.unmet * partial.unmet
             + PREFERENCE * partial.rank
         )
 
@@ -162,6 +172,7 @@ class Bound:
                 partial.left_out + 1,
                 partial.conductors,
                 partial.rank + pick.rank,
+                partial.unmet,
             )
         used = partial.used | {pick.vehicle}
         after = {**homes, pick.need.name: pick.vehicle}
@@ -171,7 +182,13 @@ class Bound:
         else:  # one vehicle more stands between others
             more = self._crossings(after, used, range(len(self._train.nets))) - partial.conductors
         return Partial(
-            partial, pick, used, partial.left_out, partial.conductors + more, partial.rank + pick.rank
+            partial,
+            pick,
+            used,
+            partial.left_out,
+            partial.conductors + more,
+            partial.rank + pick.rank,
+            partial.unmet + self._wished.unmet(pick.need.name, after),
         )
 
     def _crossings(self, homes: Mapping[str, str], used: frozenset[str], nets: Sequence[int]) -> int:

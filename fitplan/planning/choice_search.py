@@ -283,11 +283,13 @@ class Search:
         plain = costs.score(self.train.weights) + PREFERENCE * sum(pick.rank for pick in picks)
         left_out = sum(pick.part is None for pick in picks)
         shut_in = sum(len(packing.shut_in) for packing in packings)
+        unmet = self.bound.extended(self.bound.start, picks).unmet
         score, shown = (
             plain
             + tiers.unplaced * left_out
             + (tiers.unsuitable if unsuitable else 0.0)
             + tiers.shut_in * shut_in
+            + tiers.unmet * unmet
             for tiers in (self.penalties, USUAL_PENALTIES)
         )
         spare = sum(packing.rebuild.cost - packing.rebuild.least for packing in packings if packing.rebuild)

@@ -84,6 +84,8 @@ def _options(plan: Plan, sheet: Tally) -> None:
         _as_planned(plan, option, sheet)
         for number, other in enumerate(plan.options, 1):
             better = other.score < option.score - NEAR and other.shut_in <= option.shut_in
+            # what the user likes comes before what a choice costs
+            better &= _apart(train, other) <= _apart(train, option)
             if not other.chosen and better and len(other.parts) >= len(option.parts):
                 message = f"scores {other.score:g}, less than the chosen one, {option.score:g}"
                 sheet.problem("options", f"option {number}", message, option.score - other.score, "")
@@ -136,6 +138,19 @@ def _score(train: Train, option: Option, where: str, sheet: Tally) -> None:
     if min(abs(more), abs(more - _UNSUITABLE)) > rounding:
         message = f"says it scores {option.score:g}; its figures make {plain + fixed:g}"
         sheet.problem("options", where, message, abs(more), "")
+
+
+def _apart(train: Train, option: Option) -> tuple[bool, ...]:
+    """Return for each wish for two things in one vehicle whether an option parts them, the first first."""
+    homes = {need: vehicle for need, _, vehicle in option.parts}
+    told = []
+    for wish in train.preferences:
+        if wish.kind in ("near", "same side as", "reachable from"):
+            with_lid = {v.name for v in train.vehicles if wish.other in {o.name for o in v.vehicle.openings}}
+            there = {homes[wish.other]} if wish.other in homes else {wish.other.split("/")[0]} | with_lid
+            known = wish.other in homes or "/" in wish.other or bool(with_lid)
+            told.append(wish.of in homes and known and homes[wish.of] not in there)
+    return tuple(told)
 
 
 def _beats(one: Option, other: Option) -> bool:

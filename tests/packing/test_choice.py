@@ -15,14 +15,14 @@ from fitplan.budget import Budget
 from fitplan.model.part import Part
 from fitplan.model.plan import Placement, Rebuild
 from fitplan.model.solids import Place, poses
-from fitplan.model.train import Need, Weights
+from fitplan.model.train import Need, Preference, PreferenceKind, Weights
 from fitplan.packing.vehicle.pack import Packing
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.planning.choice import choose
 from fitplan.planning.choice_bound import Bound, Penalties, Pick
 from fitplan.planning.choice_search import PackParts
 from fitplan.planning.costs import Costs, conductors_across, mass_off_balance
-from tests.attack.choices import attack, random_train, score, shelf_packer
+from tests.attack.choices import attack, everything, random_train, score, shelf_packer
 from tests.packing.small_trains import block, hollow, train_of
 
 
@@ -45,6 +45,39 @@ def test_the_choice_equals_full_enumeration(seed: int) -> None:
     said, _, bad = attack(seed)
     assert bad == []
     assert said in ("proved", "cannot fit")
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_preferences_come_before_costs_and_the_first_before_all_others(seed: int) -> None:
+    """Of all choices, listed, none is better by the first wish in which it differs, nor costs less."""
+    rng = random.Random(seed)
+    train = random_train(rng, 3, 4)
+    pack = shelf_packer(60.0)
+    names = [need.name for need in train.needs]
+    kinds: list[PreferenceKind] = ["near", "same side as", "far from", "hidden"]
+    wishes = [Preference(rng.choice(names), rng.choice(kinds)) for _ in range(3)]
+    wishes = [replace(wish, other=rng.choice([n for n in names if n != wish.of])) for wish in wishes]
+    train = replace(train, preferences=tuple(wishes))
+
+    def parted(homes: Mapping[str, str]) -> tuple[bool, ...]:
+        return tuple(
+            wish.kind in ("near", "same side as") and homes[wish.of] != homes[wish.other] for wish in wishes
+        )
+
+    costs = []
+    for picks in everything(train):
+        cost = score(train, pack, picks, "")
+        if cost is not None:
+            costs.append((parted({need: home for need, (_, home) in picks.items()}), cost))
+    decision = choose(train, pack, lambda parts: "")
+    if not costs:
+        assert decision.verdict == "cannot fit"
+        return
+    best = min(costs)
+    homes = {pick.need.name: pick.vehicle for pick in decision.best.picks}
+    assert decision.proved
+    assert parted(homes) == best[0]
+    assert decision.best.costs.score(train.weights) == pytest.approx(best[1], abs=1e-3)
 
 
 @settings(max_examples=150)
