@@ -524,8 +524,8 @@ class TrainFile(Entry):
     )
     preferences: Annotated[list[PreferenceEntry], *many(PreferenceEntry, "preferences")] = Field(
         [],
-        description="what is liked, in the order of importance: what is to be near goes into one vehicle where that "
-        "fits, whatever wires and bricks cost; inside a vehicle each counts ten times the next",
+        description="what is liked, in the order of importance: what is to be near goes into one vehicle "
+        "if that fits, whatever wires and bricks cost; inside a vehicle each counts ten times the next",
     )
     owned: OwnedEntry = Field(
         default_factory=OwnedEntry.model_construct, description="what you have already: parts and tools"

@@ -17,6 +17,7 @@ from fitplan.model.plan import Plan
 from fitplan.report.drawings.ghosts import ghosts_of
 from fitplan.report.lists.build_sequence import build_sequence
 from fitplan.report.page.page import page_bytes
+from tests.conftest import Planned
 
 from .conftest import FLAGS, chromium
 from .sample import HOSTILE, broken_plan, refused_plan, sample_plan
@@ -433,11 +434,10 @@ TAGS = """() => [...document.querySelectorAll('.tag:not([hidden])')].filter(t =>
     .map(t => t.getBoundingClientRect()).map(r => [r.left, r.top, r.right, r.bottom])"""
 
 
-@pytest.mark.parametrize("example", ["sample", "long", "refused", "broken"])
-def test_no_label_covers_another(browser: Browser, tmp_path: Path, example: str) -> None:
-    """On four trains, at three sizes, in three views and exploded, names and sizes lie apart and inside."""
-    plans = {"sample": sample_plan, "refused": refused_plan, "broken": broken_plan}
-    plan = sample_plan(wagons=4) if example == "long" else plans[example]()
+@pytest.mark.parametrize("example", ["harbour-line", "clay-run", "market-tram", "narrow-crane-wagon", "long"])
+def test_no_label_covers_another(browser: Browser, tmp_path: Path, planned: Planned, example: str) -> None:
+    """Four examples and a long train, three sizes, three views and exploded: names lie apart and inside."""
+    plan = sample_plan(wagons=4) if example == "long" else planned(example)
     path = tmp_path / "report.html"
     path.write_bytes(page_bytes(plan))
     with opened(browser, path) as (page, trouble):

@@ -33,6 +33,7 @@ from fitplan.report.sheets.layer_sheets import windows
 from fitplan.report.sheets.pad import EDGE, PAPERS, Paper
 from fitplan.report.sheets.printed_sheets import CHECK, printed_sheets, sheet_pages
 from fitplan.units import STUD
+from tests.conftest import Planned
 
 from .sample import HOSTILE, broken_plan, sample_plan
 
@@ -287,12 +288,27 @@ BODY_MM = 10 * POINT
 """Text that is read is at least as large as 10 pt."""
 
 
-@pytest.mark.parametrize("paper", ["A4", "Letter"])
-def test_no_text_lies_over_text_and_what_is_read_is_ten_points(plan: Plan, paper: Paper) -> None:
+EXAMPLES = ["harbour-line", "clay-run", "market-tram", "narrow-crane-wagon"]
+
+
+@pytest.mark.parametrize("example", EXAMPLES)
+def test_sheets_of_the_examples_are_legible(planned: Planned, example: str) -> None:
+    """Nothing off the paper, no text over text, sentences 10 pt and more, no ink of a wire on brick."""
+    plan = planned(example)
+    pages = sheet_pages(plan)
+    assert off_paper(pages) == []
+    is_legible(pages)
+    looked = sum(wires_keep_out_of_solids(plan, entry) for entry in plan.built.train.vehicles)
+    assert looked > 100
+
+
+def test_no_text_lies_over_text_and_what_is_read_is_ten_points(plan: Plan) -> None:
     """Boxes of all texts on all sheets lie apart; sentences (more than 30 letters) are 10 pt and more."""
-    for page in sheet_pages(plan, paper):
-        if page.title.startswith("Wiring"):
-            continue
+    is_legible(sheet_pages(plan, "Letter"))
+
+
+def is_legible(pages: list[Drawing]) -> None:
+    for page in pages:
         labels = labels_of(page.shapes)
         boxes = np.array([label_box(label) for label in labels])
         low, high = boxes[:, :2] + 0.05, boxes[:, 2:] - 0.05
@@ -308,23 +324,27 @@ def test_no_wire_is_drawn_inside_a_solid_and_each_bears_its_number(plan: Plan) -
 
     Looked at on the exact solids of the vehicle, at points 0.3 mm apart over the whole width of the ink.
     """
+    assert sum(wires_keep_out_of_solids(plan, entry) for entry in plan.built.train.vehicles) > 500
+
+
+def wires_keep_out_of_solids(plan: Plan, entry: TrainVehicle) -> int:
+    """Return how many points of ink of a vehicle's wires were looked at; each wire bears its number."""
     looked = 0
-    for entry in plan.built.train.vehicles:
-        bench = bench_of(plan, entry)
-        taken = plan.built.taken_out(entry.name)
-        for section in bench.sections:
-            drawing = layer_drawing(plan, bench, section)
-            said = " ".join(label.text for label in labels_of(drawing.shapes))
-            for group in drawing.shapes:
-                if not isinstance(group, Group) or not group.key.startswith("wire-"):
-                    continue
-                assert re.search(rf"\b{group.key[5:]}\b", said)
-                for shape in group.shapes:
-                    for x, y in ink_of(shape):
-                        at = (x - SIDE, HEAD + entry.vehicle.width - y, (section.low + section.high) / 2)
-                        assert not is_solid(entry.vehicle, at, taken), (entry.name, section.name, group.key)
-                        looked += 1
-    assert looked > 500
+    bench = bench_of(plan, entry)
+    taken = plan.built.taken_out(entry.name)
+    for section in bench.sections:
+        drawing = layer_drawing(plan, bench, section)
+        said = " ".join(label.text for label in labels_of(drawing.shapes))
+        for group in drawing.shapes:
+            if not isinstance(group, Group) or not group.key.startswith("wire-"):
+                continue
+            assert re.search(rf"\b{group.key[5:]}\b", said)
+            for shape in group.shapes:
+                for x, y in ink_of(shape):
+                    at = (x - SIDE, HEAD + entry.vehicle.width - y, (section.low + section.high) / 2)
+                    assert not is_solid(entry.vehicle, at, taken), (entry.name, section.name, group.key)
+                    looked += 1
+    return looked
 
 
 def ink_of(shape: Shape) -> list[tuple[float, float]]:
