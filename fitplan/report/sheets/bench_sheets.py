@@ -124,6 +124,7 @@ def _wiring(pad: Pad, plan: Plan) -> None:
     scale = min(1.0, pad.width / drawing.width, pad.room / drawing.height)
     if scale >= 0.55:
         pad.page.place(drawing, EDGE + (pad.width - drawing.width * scale) / 2, pad.y, scale)
+        pad.y += drawing.height * scale + 4.0
         return
     pieces, scale = _wiring_pieces(plan, drawing, pad)
     for place, (low, high) in enumerate(pieces):
@@ -139,6 +140,8 @@ def _wiring(pad: Pad, plan: Plan) -> None:
             if cut:
                 pen = Pen("ink", 0.25, dash=(2.4, 0.8, 0.4, 0.8))
                 page.line(x, TOP, x, page.height - BOTTOM, pen)
+    # the strip down to the foot belongs to the drawing: its covers reach to the edges
+    pad.y += pad.room
 
 
 def _wiring_pieces(plan: Plan, drawing: Drawing, pad: Pad) -> tuple[list[tuple[float, float]], float]:
