@@ -103,7 +103,7 @@ def test_subjects_are_in_order_and_all_there() -> None:
     """The checks are those of the list, each once, and their outcomes carry their subject."""
     assert [one.subject for one in CHECKS] == [
         "places", "preferences", "nets", "asked", "pins", "supply", "heat", "gaps", "view", "stopping",
-        "curves", "balance", "support",
+        "measured", "curves", "balance", "support",
         "wire", "leads", "access", "safety", "wiring",
     ]  # fmt: skip
     assert [one.subject for one in run_checks(placed(shuttle()))] == [one.subject for one in CHECKS]
@@ -162,7 +162,7 @@ def test_checks_without_places() -> None:
     train = ODD[0].train
     outcomes = run_unplaced_checks(train)
     subjects = [one.subject for one in outcomes]
-    assert subjects == ["nets", "asked", "pins", "supply", "gaps", "stopping", "curves", "safety"]
+    assert subjects == ["nets", "asked", "pins", "supply", "gaps", "stopping", "measured", "curves", "safety"]
     assert any(one.severity == "stop" for one in outcomes[2].findings)
 
 
@@ -170,7 +170,7 @@ def test_settings_are_frozen_and_explained() -> None:
     """Every setting of every check is frozen, has a default, and is explained in its class's docstring."""
     every = CheckSettings()
     # What may come out for access is said in the train file, need by need; wiring words what routing found.
-    without = ("access", "asked", "gaps", "leads", "nets", "places", "preferences", "wiring")
+    without = ("access", "asked", "gaps", "leads", "measured", "nets", "places", "preferences", "wiring")
     assert [field.name for field in fields(every)] == [c.subject for c in CHECKS if c.subject not in without]
     for field in fields(every):
         one = getattr(every, field.name)
