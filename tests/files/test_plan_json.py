@@ -193,7 +193,7 @@ def test_damage_is_told_with_its_place(plan: model.Plan, change: Any, message: s
     "data",
     [b"", b"\xff\xfe", b"[]", b"{", b"[" * 100_000, b'{"format": NaN}', b"9" * 10_000, b'"text"', b"null",
      b'{"format": "fitplan-plan", "version": true}',
-     b'{"format": "fitplan-plan", "version": 7, "parts": {}}'],
+     b'{"format": "fitplan-plan", "version": 8, "parts": {}}'],
 )  # fmt: skip
 def test_what_is_no_plan_is_refused(data: bytes) -> None:
     """Bytes that are no plan raise the one error of this format and nothing else."""

@@ -9,6 +9,9 @@ import pytest
 from fitplan.model.plan import Plan
 from fitplan.report.drawings.bench_drawing import board_drawing, connector_face, label_drawings
 from fitplan.report.drawings.drawing import Drawing, Label
+from fitplan.report.drawings.scene import body_edges
+from fitplan.report.drawings.work_drawing import work_drawing
+from fitplan.report.lists.build_sequence import build_sequence
 
 from .sample import sample_plan
 
@@ -53,3 +56,28 @@ def test_a_board_names_every_pin_and_the_wires_that_go_there(plan: Plan) -> None
     for one in labels:
         others = [other for other in labels if other is not one and other.anchor == one.anchor]
         assert all(abs(other.y - one.y) > 3.0 for other in others)
+
+
+def test_each_step_of_work_has_its_picture(harbour_plan: Plan) -> None:
+    """One for each step: wires that it works at bear their numbers, lengths stand beside what is cut."""
+    sequence = build_sequence(harbour_plan)
+    edges = {entry.name: body_edges(harbour_plan, entry) for entry in harbour_plan.built.train.vehicles}
+    laid: frozenset[int] = frozenset()
+    for step, said in zip(harbour_plan.work.steps, sequence, strict=True):
+        if step.act in ("place", "measure", "run", "couple"):
+            laid |= frozenset(said.wires)
+            continue
+        drawing = work_drawing(harbour_plan, step, edges.get(step.vehicle, []), laid, 60.0, 23.0)
+        said_there = {text for _, text in texts(drawing)}
+        if step.spot == "table" and step.act in ("cut", "crimp", "splice"):
+            assert len({text for text in said_there if text.endswith(" mm")}) >= 1, step
+        if step.spot != "table" and step.vehicle:
+            assert {"front", "left"} <= said_there
+            own = [
+                wire
+                for wire in harbour_plan.built.harness.wires
+                if wire.number in step.wires and any(leg.vehicle == step.vehicle for leg in wire.legs)
+            ]
+            # Where several run as one, there may be room for few of their numbers.
+            assert not own or {str(wire.number) for wire in own} & said_there, step
+        laid |= frozenset(said.wires)

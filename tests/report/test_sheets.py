@@ -29,6 +29,7 @@ from fitplan.report.drawings.wiring_layout import wiring_layout
 from fitplan.report.lists.build_sequence import build_sequence
 from fitplan.report.lists.cautions import cautions_of
 from fitplan.report.lists.orientation import orientation
+from fitplan.report.lists.wording import sentence
 from fitplan.report.sheets.layer_sheets import windows
 from fitplan.report.sheets.pad import EDGE, PAPERS, Paper
 from fitplan.report.sheets.printed_sheets import CHECK, printed_sheets, sheet_pages
@@ -440,6 +441,6 @@ def test_blank_layers_are_told_in_one_line_and_cautions_stand_on_page_one(plan: 
                 assert title in drawn
     assert blank > 0
     for step in build_sequence(plan):
-        assert f"{step.words[:20]}" in text
+        assert sentence(step.words)[:20] in text
     for placement in plan.built.placements:
         assert orientation(placement)[:20] in text

@@ -34,29 +34,29 @@ def step_drawing(
     placements = [p for p in plan.built.placements if p.vehicle == step.vehicle]
     fresh = [p for p in placements if p.need in step.needs]
     shift = _outside(step)
-    flatten = _projection(_corners(body.vehicle.hull, shift), width, height)
+    flatten = projection(corners_of(body.vehicle.hull, shift), width, height)
     for one, two in edges:
         drawing.path((flatten(one), flatten(two)), Pen("faint", 0.15))
     placed = [p for p in placements if p.need in done]
-    for placement in sorted(placed, key=_depth):
-        _draw_part(drawing, placement, (0.0, 0.0, 0.0), flatten, Pen("part-edge", 0.2, "part"))
+    for placement in sorted(placed, key=depth_of):
+        draw_part(drawing, placement, (0.0, 0.0, 0.0), flatten, Pen("part-edge", 0.2, "part"))
     for placement in fresh:
         for box in placement.shelf.boxes if placement.shelf is not None else ():
-            _draw_solid(drawing, box, (0.0, 0.0, 0.0), flatten, Pen("new-edge", 0.15, "paper"))
-        _draw_part(drawing, placement, (0.0, 0.0, 0.0), flatten, Pen("new-edge", 0.15, None, (0.8, 0.6)))
+            draw_solid(drawing, box, (0.0, 0.0, 0.0), flatten, Pen("new-edge", 0.15, "paper"))
+        draw_part(drawing, placement, (0.0, 0.0, 0.0), flatten, Pen("new-edge", 0.15, None, (0.8, 0.6)))
     # Bricks that keep a part from sliding are pressed on once it lies there.
     for entry in plan.built.fastenings:
         for brick in entry.bricks if entry.need in step.needs else ():
-            _draw_solid(drawing, brick.box, (0.0, 0.0, 0.0), flatten, Pen("new-edge", 0.15, "paper"))
-    for placement in sorted(fresh, key=_depth):
-        _draw_part(drawing, placement, shift, flatten, Pen("new-edge", 0.3, "new"))
+            draw_solid(drawing, brick.box, (0.0, 0.0, 0.0), flatten, Pen("new-edge", 0.15, "paper"))
+    for placement in sorted(fresh, key=depth_of):
+        draw_part(drawing, placement, shift, flatten, Pen("new-edge", 0.3, "new"))
     if fresh:
         _draw_moves(drawing, fresh, step, shift, flatten)
-    _draw_sides(drawing, flatten)
+    draw_sides(drawing, flatten)
     return drawing
 
 
-def _draw_sides(drawing: Drawing, flatten: _Flat) -> None:
+def draw_sides(drawing: Drawing, flatten: Flat) -> None:
     """Point with two arrows in the corner to where the front and the left side are."""
     x, y = 5.0, drawing.height - 7.0
     for name, axis in (("front", 0), ("left", 1)):
@@ -67,7 +67,7 @@ def _draw_sides(drawing: Drawing, flatten: _Flat) -> None:
         drawing.text(tip[0] + 1.0, tip[1] + (2.2 if axis == 0 else -0.6), name, 2.6, ink="soft")
 
 
-class _Flat:
+class Flat:
     """An orthographic projection onto the sheet."""
 
     def __init__(self, right: NDArray[np.float64], up: NDArray[np.float64]) -> None:
@@ -75,15 +75,17 @@ class _Flat:
         self.scale, self.dx, self.dy = 1.0, 0.0, 0.0
 
     def __call__(self, point: Sequence[float]) -> Point:
+        """Return where a point (mm) comes to lie on the picture."""
         at = np.array(point)
         return (float(at @ self.right) * self.scale + self.dx, -float(at @ self.up) * self.scale + self.dy)
 
 
-def _projection(corners: list[Vec], width: float, height: float) -> _Flat:
+def projection(corners: list[Vec], width: float, height: float) -> Flat:
+    """Return the view from the front right, from above, of some corners on a picture of this size (mm)."""
     towards = _TOWARDS / np.linalg.norm(_TOWARDS)
     right = np.cross([0.0, 0.0, 1.0], towards)
     right /= np.linalg.norm(right)
-    flat = _Flat(right, np.cross(towards, right))
+    flat = Flat(right, np.cross(towards, right))
     xs, ys = zip(*(flat(corner) for corner in corners), strict=True)
     flat.scale = min(
         (width - 2 * _MARGIN) / (max(xs) - min(xs)), (height - 2 * _MARGIN) / (max(ys) - min(ys)), 1.0
@@ -102,7 +104,8 @@ def _outside(step: AssemblyStep) -> Vec:
     return (total[0], total[1], total[2])
 
 
-def _corners(hull: Box, shift: Vec) -> list[Vec]:
+def corners_of(hull: Box, shift: Vec) -> list[Vec]:
+    """Return the corners of a vehicle, with room above them for what comes from there."""
     found: list[Vec] = []
     for x in (hull.low[0], hull.high[0]):
         for y in (hull.low[1], hull.high[1]):
@@ -110,17 +113,20 @@ def _corners(hull: Box, shift: Vec) -> list[Vec]:
     return found
 
 
-def _depth(placement: Placement) -> float:
+def depth_of(placement: Placement) -> float:
+    """Return how near the eye a part lies, to draw the far ones first."""
     boxes = [solid.bounds for solid in placement.solids]
     return sum(float(np.array(box.center) @ _TOWARDS) for box in boxes) / len(boxes)
 
 
-def _draw_part(drawing: Drawing, placement: Placement, shift: Vec, flatten: _Flat, pen: Pen) -> None:
+def draw_part(drawing: Drawing, placement: Placement, shift: Vec, flatten: Flat, pen: Pen) -> None:
+    """Draw a part, moved by ``shift`` (mm)."""
     for solid in sorted(placement.solids, key=lambda entry: float(np.array(entry.bounds.center) @ _TOWARDS)):
-        _draw_solid(drawing, solid, shift, flatten, pen)
+        draw_solid(drawing, solid, shift, flatten, pen)
 
 
-def _draw_solid(drawing: Drawing, solid: Solid, shift: Vec, flatten: _Flat, pen: Pen) -> None:
+def draw_solid(drawing: Drawing, solid: Solid, shift: Vec, flatten: Flat, pen: Pen) -> None:
+    """Draw the faces of a solid that look to the eye."""
     middle = np.array(solid.bounds.center)
     lines: dict[frozenset[Vec], int] = {}
     faces = _faces(solid)
@@ -208,7 +214,7 @@ def _wedge_faces(wedge: Wedge) -> list[Face]:
 
 
 def _draw_moves(
-    drawing: Drawing, placements: Sequence[Placement], step: AssemblyStep, shift: Vec, flatten: _Flat
+    drawing: Drawing, placements: Sequence[Placement], step: AssemblyStep, shift: Vec, flatten: Flat
 ) -> None:
     """Draw the way in as an arrow in straight pieces, through the middle of what goes in."""
     boxes = [

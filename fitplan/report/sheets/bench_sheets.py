@@ -8,16 +8,13 @@ from dataclasses import replace
 from fitplan.model.plan import Plan
 from fitplan.report.drawings.bench_drawing import board_drawing, connector_face, label_drawings
 from fitplan.report.drawings.drawing import Drawing, Pen
-from fitplan.report.drawings.layer_frame import BODY, LINE
+from fitplan.report.drawings.layer_frame import BODY
 from fitplan.report.drawings.pdf import fitted, wrapped
-from fitplan.report.drawings.scene import body_edges
 from fitplan.report.drawings.sheet_references import sheet_references, sheets_of
-from fitplan.report.drawings.step_drawing import step_drawing
 from fitplan.report.drawings.templates import plug_labels, template_drawings
 from fitplan.report.drawings.wiring_drawing import wiring_drawing
 from fitplan.report.drawings.wiring_layout import BREAK, wiring_layout
 from fitplan.report.lists.bring_up_list import bring_up_list
-from fitplan.report.lists.build_sequence import build_sequence, sequence_list
 from fitplan.report.lists.buying_list import buying_list
 from fitplan.report.lists.harness_lists import (
     PlanList,
@@ -28,16 +25,15 @@ from fitplan.report.lists.harness_lists import (
     join_list,
 )
 from fitplan.report.lists.meter_list import READING, coverage_words, meter_stages
-from fitplan.report.lists.orientation import orientation
 from fitplan.report.lists.result_lists import (
     added_list,
-    assembly_list,
     exchange_list,
     pin_list,
 )
 from fitplan.report.lists.rework_list import rework_list
 from fitplan.report.lists.wording import sentence, shorten
 from fitplan.report.sheets.pad import BOTTOM, EDGE, PAPERS, TOP, Pad, without_empty
+from fitplan.report.sheets.step_sheets import step_sheets
 
 
 def bench_sheets(pad: Pad, plan: Plan) -> None:
@@ -67,42 +63,10 @@ def bench_sheets(pad: Pad, plan: Plan) -> None:
 
 
 def _steps(pad: Pad, plan: Plan) -> None:
-    pad.turn("Order of assembly")
-    rows = assembly_list(plan).rows
-    numbers = [step.number for step in build_sequence(plan) if step.kind == "part"]
-    edges = {
-        name: body_edges(plan, plan.built.train.vehicle(name))
-        for name in dict.fromkeys(step.vehicle for step in plan.assembly)
-    }
-    hold = {p.need: f"{orientation(p)[0].upper()}{orientation(p)[1:]}" for p in plan.built.placements}
-    parts = {placement.need: place for place, placement in enumerate(plan.built.placements)}
-    across = 3
-    gap = 5.0
-    wide = (pad.width - gap * (across - 1)) / across
-    high = 78.0
-    for place, (step, row) in enumerate(zip(plan.assembly, rows, strict=True)):
-        column = place % across
-        if column == 0 and place and pad.y + 2 * high + gap > PAPERS[pad.paper][1] - BOTTOM:
-            pad.turn(pad.title)
-        elif column == 0 and place:
-            pad.y += high + gap
-        x, y = EDGE + column * (wide + gap), pad.y
-        page = pad.page
-        page.rect(x, y, wide, high, Pen("soft", 0.2))
-        page.rect(x + 2.5, y + 2.5, 3.6, 3.6, Pen("ink", 0.3))
-        title = fitted(f"{numbers[place]}  {shorten(str(row[1]), 60)}", 4.0, wide - 12, True)
-        page.text(x + 8, y + 5.8, title, 4.0, bold=True)
-        with page.group(f"part-{parts[step.need]}", shorten(step.need, 120)):
-            page.place(step_drawing(plan, step, edges[step.vehicle], wide - 4, high - 30), x + 2, y + 9)
-        text = (
-            f"{hold[step.need]}. Into {shorten(str(row[2]), 60)} through {shorten(str(row[3]), 60)}: {row[4]}"
-        )
-        for line, words in enumerate(wrapped(text, BODY, wide - 5, most=4)):
-            page.text(x + 2.5, y + high - 16.0 + line * LINE, words, BODY)
-    pad.y += high + gap
-    if plan.assembly or plan.built.harness.wires:
-        pad.section("Building, step by step")
-        pad.table(sequence_list(plan), ticks=True)
+    if plan.work.steps:
+        step_sheets(pad, plan)
+    else:
+        pad.turn("Order of assembly")
     for text in plan.assembly_blocked:
         pad.keep(6)
         why = fitted(f"No order: {shorten(text, 300)}", BODY, pad.width)
