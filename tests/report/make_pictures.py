@@ -62,10 +62,11 @@ def sheet_pictures(plan: Plan) -> list[tuple[str, Image.Image]]:
     """The sheet with the first layer that holds the controller, and the steps of assembly."""
     document = pypdfium2.PdfDocument(printed_sheets(plan)[0])
     titles = [page.title for page in sheet_pages(plan)]
-    steps = next(i for i, title in enumerate(titles) if title == "Order of assembly")
+    pages = [i for i, title in enumerate(titles) if title == "Order of assembly"]
     brain = next(p for p in plan.built.placements if p.part.family == "controller")
     layers = [i for i, title in enumerate(titles) if title.startswith(f"{brain.vehicle}, layer")]
     texts = {i: document[i].get_textpage().get_text_bounded() for i in layers}
+    steps = next(i for i in pages if brain.vehicle in document[i].get_textpage().get_text_bounded())
     layer = next(i for i in layers if f"{brain.need}:" in texts[i])
     return [
         (name, document[i].render(scale=WIDTH / document[i].get_width()).to_pil())
