@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 
 from fitplan.model.plan import Stretch
@@ -72,3 +74,38 @@ def test_a_wire_that_ends_where_it_begins_is_told() -> None:
     at = map_.mouth(map_.vehicle.ports[1])[0]
     found = told(((at,), (centre(at), centre(at))))
     assert [(stretch.wires, stretch.port) for stretch in found] == [((1,), "rear hole")]
+
+
+def test_ways_that_leave_in_twos_are_told_in_twos() -> None:
+    """Of four wires that share a way among voxels two lie along one wall once taut, two along another."""
+    start, corner, end = (20, 20, 30), (20, 60, 30), (120, 60, 30)
+    high = (centre(start), centre((20, 20, 60)), centre((120, 20, 60)), centre((120, 60, 60)), centre(end))
+    low = (centre(start), centre((120, 20, 30)), centre(end))
+    found = told(*(((start, corner, end), taut) for taut in (high, low, low, high)))
+    assert [stretch.wires for stretch in found] == [(1, 4), (2, 3)]
+    assert [stretch.diameter_mm for stretch in found] == [2.0, 2.0]
+    for stretch, taut in zip(found, (high, low), strict=True):
+        assert stretch.points == tuple(tuple(round(c, 4) for c in point) for point in taut)
+        along = sum(float(np.linalg.norm(np.subtract(a, b))) for a, b in pairwise(taut))
+        assert stretch.length_mm == round(along, 2)
+
+
+def test_ways_one_step_farther_apart_are_told_apart() -> None:
+    """Two wires that left their way share theirs at 4.8 mm from each other, and not at 5.6 mm."""
+    start, corner, end = (20, 20, 30), (20, 60, 30), (120, 60, 30)
+    taut = (centre(start), centre((120, 20, 30)), centre(end))
+    for aside, groups in ((6, [(1, 2)]), (7, [(1,), (2,)])):
+        other = (centre(start), centre((120, 20, 30 + aside)), centre(end))
+        found = told(((start, corner, end), taut), ((start, corner, end), other))
+        assert [stretch.wires for stretch in found] == groups
+
+
+def test_a_wire_that_runs_against_the_others_shares_their_way() -> None:
+    """Which end of a wire is its start makes no difference to what it shares, where, and how long."""
+    start, corner, end = (20, 20, 30), (20, 60, 30), (120, 60, 30)
+    across = (centre(start), centre(end))
+    ways = [((start, corner, end), across), ((end, corner, start), across[::-1])]
+    (one,), (other,) = told(*ways), told(*reversed(ways))
+    assert one.wires == other.wires == (1, 2)
+    assert one.length_mm == other.length_mm
+    assert sorted(one.points) == sorted(other.points)
