@@ -228,7 +228,9 @@ def _scalar(value: Any) -> Any:
         return int(value)
     number = float(value)
     if math.isfinite(number):
-        return number
+        return (
+            number + 0.0
+        )  # nothing below nought: sums give -0.0 in some versions of Python and 0.0 in others
     return next(name for name, same in _NUMBERS_AS_TEXT.items() if repr(same) == repr(number))
 
 

@@ -107,6 +107,10 @@ class Entry(BaseModel):
                 near = nearest_key(key, known)
                 hint = _slip(key, value, known) or (f"did you mean {near!r}?" if near else "")
                 collector_of(info).add(spot, f"the unknown key {key!r}", one_of_phrase(known), hint)
+                if meant := _meant(key, value, known):
+                    # Read on as it was meant, so that one slip is told once.
+                    items[meant[0]] = Text(meant[1], spot)
+                    continue
                 begun = "" if near or value[key] != "" else _begun(key, known)
                 if begun and begun not in items:
                     items[begun] = Text(key.removeprefix(begun).strip(), spot)
@@ -120,10 +124,25 @@ class Entry(BaseModel):
         return made
 
 
+def _before(key: str, block: Block) -> str:
+    """Return the key that stands before one in a block; empty for the first."""
+    keys = list(block)
+    return keys[keys.index(key) - 1] if keys.index(key) else ""
+
+
+def _meant(key: str, block: Block, known: list[str]) -> tuple[str, str] | None:
+    """Return key and value that were meant where a decimal comma or a colon without a space made a key."""
+    before = _before(key, block)
+    number = block.get(before)
+    if re.fullmatch(r"\d+", key) and isinstance(number, str) and re.fullmatch(r"[+-]?\d+", number):
+        return (before, f"{number}.{key}") if before in known else None
+    stuck = re.fullmatch(r"([a-z][a-z ]*):(\S.*)", key)
+    return (stuck[1], stuck[2]) if stuck and stuck[1] in known and stuck[1] not in block else None
+
+
 def _slip(key: str, block: Block, known: list[str]) -> str:
     """Return what helps where a key is no key: the rest of a decimal comma or of a list, a lost colon."""
-    keys = list(block)
-    before = keys[keys.index(key) - 1] if keys.index(key) else ""
+    before = _before(key, block)
     number = block.get(before)
     if re.fullmatch(r"\d+", key) and isinstance(number, str) and re.fullmatch(r"[+-]?\d+", number):
         return f"write {number}.{key} with a point, not with a comma"

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from fitplan.errors import nearest_name
 from fitplan.files.choice import Demand, pins_meant
-from fitplan.files.document import Block, Spot, Text
+from fitplan.files.document import Block, Row, Spot, Text
 from fitplan.files.entries import Collector
 from fitplan.files.look_up import Reading, parts_asked, tell_unknown, vehicle_named
 from fitplan.files.train_file import NeedEntry, NetEntry, TrainFile
@@ -79,7 +79,13 @@ def check_nets(nets: list[NetEntry], choices: Mapping[str, list[Part]], reading:
 def derived_nets(
     entry: TrainFile, document: Block, choices: Mapping[str, list[Part]], reading: Reading
 ) -> list[NetEntry]:
-    """Return the usual nets beside those that are written; a mistake where they do not follow."""
+    """Return the usual nets beside those that are written; a mistake where they do not follow.
+
+    None where a need was left out for a mistake of its own: nothing follows from what is not known.
+    """
+    asked = document.get("needs")
+    if not all(choices.values()) or (isinstance(asked, Row) and len(asked) > len(entry.needs)):
+        return []
     spot = document.key_spots.get("usual nets", document.spot)
     joined = frozenset(pin_ref(text) for net in entry.nets for text in net.joins)
     try:

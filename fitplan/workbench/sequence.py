@@ -80,7 +80,7 @@ def _words(node: Node) -> str:
 
 def _joined(copper: Copper, path: ProbedWay) -> MeterTest:
     bare = sum(one.ohm for one in copper.conductors if one.wire.number in path.wires)
-    resistors = max(round(path.ohm - bare, 6), 0.0)
+    resistors = max(0.0, round(path.ohm - bare, 6))  # in this order: of 0.0 and -0.0 the first is taken
     low = round((1 - _AROUND) * resistors, 1)
     high = round((1 + _AROUND) * resistors + bare + JOINED_OHM, 1)
     numbers = ", ".join(str(number) for number in path.wires)
