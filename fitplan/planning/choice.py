@@ -129,7 +129,8 @@ def decide(
     suits
         Returns why the chosen parts, by need, do not work together, or an empty text.
     holds
-        Returns quickly whether parts surely go into a vehicle as it is; asked for the first whole choice.
+        Returns quickly whether parts surely go into a vehicle, as it is or with its removable bricks out;
+        asked for the first whole choice.
         Without it the packer is asked.
     added
         Names of vehicles that are not in the user's train but may be added.
@@ -146,7 +147,7 @@ def decide(
         suits=suits,
         added=added,
         budget=budget,
-        holds=holds or (lambda name, wanted: pack(name, wanted).holds),
+        holds=holds or (lambda name, wanted, opened: pack(name, wanted).holds),
     )
     found = search.best(search.picks)
     best, open_from = found.chosen, found.open_from

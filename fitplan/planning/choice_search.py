@@ -44,8 +44,8 @@ ROUNDING = 1e-9
 
 PackParts: TypeAlias = Callable[[str, tuple[Wanted, ...]], Packing]
 """Packs parts into a vehicle (and rebuilds it where that helps); asked again and again with the same sets."""
-Holds: TypeAlias = Callable[[str, tuple[Wanted, ...]], bool]
-"""Returns quickly whether parts surely go into a vehicle as it is."""
+Holds: TypeAlias = Callable[[str, tuple[Wanted, ...], bool], bool]
+"""Returns quickly whether parts surely go into a vehicle: as it is or, when told so, with its bricks out."""
 Suits: TypeAlias = Callable[[Mapping[str, Part]], str]
 """Returns why chosen parts, by need, do not work together; an empty text when they do."""
 Key: TypeAlias = tuple[str, str, str]
@@ -328,8 +328,9 @@ class Search:
                 for pick in allowed[number]
             }
             ways = sorted(allowed[number], key=lambda pick: prices[pick.key])
+            tries = ((way, opened) for opened in (False, True) for way in ways if way.part or opened)
             picks[number] = next(
-                (way for way in ways if self._takes(picks, number, way)), allowed[number][-1]
+                (way for way, opened in tries if self._takes(picks, number, way, opened)), allowed[number][-1]
             )
         for _ in range(PASSES):
             moved = [self._bettered(picks, number, allowed[number]) for number in order]
@@ -369,12 +370,21 @@ class Search:
                 return True
         return False
 
-    def _takes(self, picks: dict[int, Pick], number: int, way: Pick) -> bool:
-        """Return whether a vehicle holds one more part beside those picked for it."""
+    def _takes(self, picks: dict[int, Pick], number: int, way: Pick, opened: bool = False) -> bool:
+        """Return whether a vehicle holds one more part beside those picked for it.
+
+        With ``opened`` bricks may come out for it; where they must for the others, they may anyway.
+        """
         if way.part is None:
             return True
         together = self._with(picks, number, way)
-        return not _known(self.doubts, _names(way.vehicle, together)) and self.holds(way.vehicle, together)
+        if _known(self.doubts, _names(way.vehicle, together)):
+            return False
+        if self.holds(way.vehicle, together, False):
+            return True
+        others = together[:-1]
+        opened = opened or (bool(others) and not self.holds(way.vehicle, others, False))
+        return opened and self.holds(way.vehicle, together, True)
 
     @staticmethod
     def _with(picks: Mapping[int, Pick], number: int, way: Pick) -> tuple[Wanted, ...]:

@@ -95,9 +95,12 @@ class PlanningRun:
         """Pack parts into a vehicle, rebuilt where that helps; what is exchanged is got at if that can be."""
         return self._reachable.pack(name, wanted)
 
-    def holds(self, name: str, wanted: tuple[Wanted, ...]) -> bool:
-        """Return quickly whether parts surely go into a vehicle as it is."""
-        return self.packer.holds(name, wanted)
+    def holds(self, name: str, wanted: tuple[Wanted, ...], opened: bool) -> bool:
+        """Return quickly whether parts surely go into a vehicle, as it is or with its bricks out."""
+        removables = self.packer.vehicle(name).removables if opened else ()
+        if opened and not removables:
+            return False
+        return self.packer.holds(name, wanted, frozenset(brick.name for brick in removables))
 
     def again(self, packing: Packing) -> Packing:
         """Pack the same parts into the same vehicle anew; the old packing stands when that does not go."""

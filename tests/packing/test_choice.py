@@ -271,7 +271,7 @@ def test_nothing_is_left_out_because_no_place_was_found_at_once() -> None:
         return replace(plain(vehicle, wanted), work=budget.steps)
 
     made = choose(
-        train, pack, lambda parts: "", holds=lambda vehicle, wanted: len(wanted) == 1, budget=budget
+        train, pack, lambda parts: "", holds=lambda vehicle, wanted, opened: len(wanted) == 1, budget=budget
     )
     assert made.best.left_out == ()
     assert made.verdict == "fits"

@@ -8,6 +8,7 @@ is enough to look at the points whose coordinates are all of that kind.
 from __future__ import annotations
 
 import itertools
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,11 +19,12 @@ from fitplan.packing.engine.problem import IntBox, Offset, Space, Variant
 def forbidden_boxes(variant: Variant, space: Space) -> NDArray[np.int64]:
     """Return the open boxes of offsets at which a variant overlaps an obstacle, ``(n, 6)``."""
     strict = tuple(clearance.box for clearance in variant.shape.clearances if clearance.clear_of_obstacles)
-    found = [_grown(space.obstacles, variant.shape.solid), _grown(space.off_limits, strict)]
+    found = [meeting_offsets(space.obstacles, variant.shape.solid), meeting_offsets(space.off_limits, strict)]
     return unique_rows(np.concatenate(found))
 
 
-def _grown(obstacles: tuple[IntBox, ...], boxes: tuple[IntBox, ...]) -> NDArray[np.int64]:
+def meeting_offsets(obstacles: Sequence[IntBox], boxes: Sequence[IntBox]) -> NDArray[np.int64]:
+    """Return the open boxes of offsets at which any of some boxes overlaps an obstacle, ``(n, 6)``."""
     standing = np.array(obstacles, dtype=np.int64).reshape(-1, 6)
     own = np.array(boxes, dtype=np.int64).reshape(-1, 6)
     low = standing[None, :, :3] - own[:, None, 3:]

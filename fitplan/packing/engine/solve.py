@@ -34,6 +34,8 @@ TURN_OVERHEAD = 10_000
 
 WISH_RUNS = 32
 """Runs of the quick search for a wish."""
+WISH_STEPS = 400_000_000
+"""Steps of it after which no further run for a wish begins: among many parts with much room each is long."""
 
 
 def solve(
@@ -159,7 +161,7 @@ class _Run:
         found = None
         for _ in range(WISH_RUNS):
             found = self.quick.run()
-            if found is not None or self.budget.late:
+            if found is not None or self.quick.steps >= WISH_STEPS or self.budget.late:
                 break
         self._count(QuickTurns(self.quick))
         return replace(self._fits(found, "corners"), work=self.work) if found else self._open()

@@ -39,6 +39,7 @@ from fitplan.packing.engine.problem import (
 from fitplan.packing.engine.solve import solve
 from fitplan.packing.vehicle.additions import with_shelves
 from fitplan.packing.vehicle.box_shortage import box_shortage, room_by_size
+from fitplan.packing.vehicle.held_at_once import HeldAtOnce
 from fitplan.packing.vehicle.lowering import SUPPORT_GAP, LoweredPart, lower_parts
 from fitplan.packing.vehicle.reserved_ways import ReservedWay, with_shafts, with_ways_open
 from fitplan.packing.vehicle.roomy_places import RoomySearch, Wishes
@@ -217,11 +218,12 @@ class Packer:
         self._plain: dict[tuple[object, ...], Packing] = {}
         self._kept: dict[str, tuple[IntBox, ...]] = {}
         self._ways_in: set[tuple[str, str]] = set()
+        self._at_once: dict[tuple[str, frozenset[str]], HeldAtOnce] = {}
         self._sizes: dict[str, SizeTest] = {}
 
     def __getstate__(self) -> dict[str, object]:
-        """Return what another process gets: all but the kernels, which stay where they are."""
-        return {**self.__dict__, "_sizes": {}}
+        """Return what another process gets: no kernels, which stay where they are, nor what was held at once."""
+        return {**self.__dict__, "_sizes": {}, "_at_once": {}}
 
     def copy(self) -> Packer:
         """Return a packer that knows all that this one knows now, and goes its own way from here."""
@@ -244,6 +246,7 @@ class Packer:
         self._kept[name] = tuple(dict.fromkeys(kept))
         self._cavities = {key: cavity for key, cavity in self._cavities.items() if key[0] != name}
         self._plain = {key: packing for key, packing in self._plain.items() if key[0] != name}
+        self._at_once = {key: known for key, known in self._at_once.items() if key[0] != name}
 
     def demand_way_in(self, name: str, need: str) -> None:
         """Place a need's part only where it can come in through an opening, from now on."""
@@ -318,17 +321,18 @@ class Packer:
         *,
         come_out: frozenset[str] = frozenset(),
         seed: int = 0,
+        insist: bool = False,
     ) -> Packing | None:
         """Put parts into a vehicle where their wires like it; None when no such places are found.
 
         First with room for plugs and fingers, and so that the parts of ``come_out`` are come by with all
-        others in; without these when that does not go. Nothing is proved.
+        others in (without that only if it is not to ``insist``); then without these. Nothing is proved.
         """
         cavity = self.cavity(name, removed)
         ordered = tuple(sorted(wanted, key=lambda entry: entry.need.name))
         plugs = any(c.needed == "access" for entry in ordered for c in entry.part.clearances)
         for access, shafts in ((True, True), (False, True), (True, False), (False, False)):
-            if (access and not plugs) or (shafts and not come_out):
+            if (access and not plugs) or (shafts and not come_out) or (insist and come_out and not shafts):
                 continue
             items = tuple(
                 _item(entry, self.seats(name, entry), cavity.vehicle, "outward", access, every_pose=True)
@@ -344,16 +348,20 @@ class Packer:
             if places is None or check_placement(problem, places):
                 continue
             placements = self._placements(cavity, ordered, problem, Answer("fits", places))
-            return Packing(name, "fits", placements, work=search.work // 1000)
+            return Packing(name, "fits", placements, work=search.steps)
         return None
 
-    def holds(self, name: str, wanted: Sequence[Wanted]) -> bool:
-        """Return quickly whether parts go into a vehicle as it is; False when that is not found at once."""
+    def holds(self, name: str, wanted: Sequence[Wanted], removed: frozenset[str] = frozenset()) -> bool:
+        """Return quickly whether parts go into a vehicle, some bricks out; False when not found at once."""
         if any(not self.seats(name, entry) for entry in wanted):
             return False
-        problem = self._problem(self.cavity(name), wanted, "outward")
-        question = self._budget.share("question")
-        return solve(problem, question, seed=self._seed, proofs=False, quick=True).status == "fits"
+        key = (name, removed)
+        if key not in self._at_once:
+            cavity = self.cavity(name, removed)
+            self._at_once[key] = HeldAtOnce(
+                cavity.vehicle, lambda parts: self._problem(cavity, parts, "outward"), self._seed
+            )
+        return self._at_once[key].holds(wanted, self._budget.share("question"))
 
     def why_not_together(self, name: str, wanted: Sequence[Wanted]) -> PackingFailure:
         """Say which of some parts, as few as can be, have no room together with every removable brick out."""
@@ -418,6 +426,14 @@ class Packer:
             work += answer.work
             if answer.status == "fits":
                 return Packing(cavity.name, "fits", self._placements(cavity, wanted, sure, answer), work=work)
+        if len(wanted) > 1 and not held and answer.best and answer.unconfirmed is None:
+            # The exact search packs from a corner and is lost among many parts that have room enough.
+            nothing, out = Wishes(()), cavity.removed
+            loose = self.pack_roomily(
+                cavity.name, wanted, out, nothing, come_out=come_out, seed=self._seed, insist=True
+            )
+            if loose is not None:
+                return replace(loose, work=work + loose.work)
         if not proofs:
             return Packing(cavity.name, "not decided", reason=answer.gap, work=work, late=answer.late)
         question = self._budget.share("question")
@@ -427,11 +443,6 @@ class Packer:
             proof = f"{relaxed.proof.kind}; confirmed: {', '.join(relaxed.proof.confirmations)}"
             reason = relaxed.proof.text.rstrip(".")
             return Packing(cavity.name, "cannot fit", reason=reason, proof=proof, work=work)
-        if len(wanted) > 1 and not come_out and not held:
-            # The exact search packs from a corner and is lost among many parts that have room enough.
-            loose = self.pack_roomily(cavity.name, wanted, cavity.removed, Wishes(()), seed=self._seed)
-            if loose is not None:
-                return replace(loose, work=work + loose.work)
         if relaxed.status == "fits":
             gap = "fits only with the play of real bricks and the true round of cylinders: measure and try"
             if len(wanted) == 1:

@@ -45,6 +45,7 @@ def pack_with_rebuild(
     if everything.verdict != "fits":
         return replace(everything, work=work)
     least = _LeastRebuild(packer, name, wanted, costs, budget or Budget.usual().share("rebuild"))
+    least.known[frozenset(costs)] = everything
     found = least.cheapest()
     if found is not None:
         return replace(found, work=work + least.work)
@@ -60,6 +61,7 @@ class _LeastRebuild:
     ) -> None:
         self._packer, self._name, self._wanted, self._costs = packer, name, wanted, costs
         self.budget, self.work, self._sets = budget, 0, 0
+        self.known: dict[frozenset[str], Packing] = {}
         self.cut_short = False
         self._hanging: tuple[frozenset[str], str] | None = None
         self._undecided = 0
@@ -117,9 +119,10 @@ class _LeastRebuild:
         return grown
 
     def _pack(self, names: frozenset[str]) -> Packing:
-        packing = self._packer.pack_as_it_is(self._name, self._wanted, names)
-        self.work += packing.work
-        return packing
+        if names not in self.known:
+            self.known[names] = self._packer.pack_as_it_is(self._name, self._wanted, names)
+            self.work += self.known[names].work
+        return self.known[names]
 
 
 def _by_cost(costs: dict[str, float]) -> Iterator[tuple[float, frozenset[str]]]:

@@ -55,6 +55,8 @@ PER_HEIGHT = 0.3
 ROUNDS = 7
 """So many times the number of parts are taken up and laid down again."""
 
+STEPS_A_PLACE = 200
+"""What it counts in steps of the budget to judge one place beside the parts that lie: about a microsecond."""
 MOST_KEPT = 1500
 """So many answers of what one part's places have to do with another that lies are kept, the last ones."""
 EVERY = slice(None)
@@ -100,7 +102,7 @@ class Wishes:
     liked: tuple[Liked, ...] = ()
 
 
-class _Places:
+class PartPlaces:
     """One part's places, side by side in arrays, lengths in tenths of a mm.
 
     Attributes
@@ -231,15 +233,29 @@ def _grid(variant: Variant, problem: PackingProblem, held: bool, view: View | No
     widest = np.argsort(-np.bincount(which, weights=area), kind="stable")[:MOST_LEVELS]
     found = []
     for level in np.sort(levels[widest]).tolist():
-        here = np.zeros([len(line) for line in lines], dtype=bool)
+        at_it = pieces[:, 2] == level
         under = (pieces[:, 2] < level) & (pieces[:, 5] >= level - 1)
-        for group, value in ((pieces[:, 2] == level, True), (under, False)):
-            for k in np.flatnonzero(group).tolist():
-                here[first[0][k] : after[0][k], first[1][k] : after[1][k]] = value
-        i, j = np.nonzero(here)
+        stands, falls = (
+            _covered([rows[group] for rows in (*first, *after)], [len(line) for line in lines])
+            for group in (at_it, under)
+        )
+        i, j = np.nonzero(stands & ~falls)
         found.append(np.stack([lines[0][i], lines[1][j], np.full(len(i), level)], axis=1))
     rows: Boxes = np.concatenate(found).astype(np.int64)
     return rows
+
+
+def _covered(spans: Sequence[NDArray[np.int64]], sizes: Sequence[int]) -> NDArray[np.bool_]:
+    """Return which cells of a grid any of some rectangles covers; each: two first cells, two after.
+
+    Each is noted at its corners with alternating signs; running sums along both axes do the rest.
+    """
+    depth = np.zeros([size + 1 for size in sizes], dtype=np.int64)
+    x0, y0, x1, y1 = spans
+    some = (x0 < x1) & (y0 < y1)
+    for x, y, sign in ((x0, y0, 1), (x0, y1, -1), (x1, y0, -1), (x1, y1, 1)):
+        np.add.at(depth, (x[some], y[some]), sign)
+    return np.asarray(depth.cumsum(axis=0).cumsum(axis=1)[:-1, :-1] > 0)
 
 
 def _grid_of_each(pieces: Boxes, held: bool, liked: NDArray[np.int64] | None) -> Boxes:
@@ -307,6 +323,8 @@ class RoomySearch:
         The parts, and the same as items of a problem with every pose that their mounts allow.
     vehicle
         What is reached through an opening of it had better lie near that, what looks out in the middle.
+    parts
+        The places of each part, where they were worked out before for the same wishes.
     """
 
     def __init__(
@@ -316,10 +334,11 @@ class RoomySearch:
         vehicle: Vehicle,
         wishes: Wishes,
         seed: int = 0,
+        parts: Sequence[PartPlaces] | None = None,
     ) -> None:
         self._rng = random.Random(seed)
-        self._parts = [
-            _Places(entry, problem, number, wishes, entry.need.is_held, vehicle)
+        self._parts = parts or [
+            PartPlaces(entry, problem, number, wishes, entry.need.is_held, vehicle)
             for number, entry in enumerate(wanted)
         ]
         self._points = [
@@ -330,14 +349,22 @@ class RoomySearch:
         self._at: dict[int, int] = {}
         self._known: dict[tuple[int, int, int], Beside] = {}
         self._fixed: dict[tuple[int, int], NDArray[np.int64]] = {}
-        self.work = 0
-        """Places of parts that were judged, in thousands."""
+        self._judged = 0
 
-    def find(self) -> Mapping[str, Placed] | None:
-        """Return a place for each part, or None when not all were laid down."""
+    @property
+    def steps(self) -> int:
+        """Steps of the budget so far: a place that is judged takes as long as some hundred of them."""
+        return STEPS_A_PLACE * self._judged
+
+    def find(self, *, better: bool = True) -> Mapping[str, Placed] | None:
+        """Return a place for each part, or None when not all were laid down.
+
+        Without ``better`` they stay where they are laid first.
+        """
         if any(not len(part.offset) for part in self._parts) or not self._lay_down():
             return None
-        self._better()
+        if better:
+            self._better()
         return {
             part.name: Placed(int(part.variant[at]), tuple(part.offset[at].tolist()))
             for part, at in ((self._parts[number], at) for number, at in sorted(self._at.items()))
@@ -376,7 +403,7 @@ class RoomySearch:
         """Return (n,) what each place of a part costs beside those that lie; inf where it would overlap."""
         part = self._parts[number]
         cost = part.cost[rows].copy()
-        self.work += len(cost)
+        self._judged += len(cost)
         others = [(other, at) for other, at in self._at.items() if other != number]
         beside = [self._beside(number, other, at, rows) for other, at in others]
         for one in beside:
