@@ -33,20 +33,20 @@ Problem: TypeAlias = Callable[[Sequence[Wanted]], PackingProblem]
 class HeldAtOnce:
     """What is known of one vehicle with some bricks out: sets of parts that go in, and those not found to."""
 
-    def __init__(self, vehicle: Vehicle, problem: Problem, seed: int) -> None:
-        self._vehicle, self._problem, self._seed = vehicle, problem, seed
+    def __init__(self, vehicle: Vehicle, seed: int) -> None:
+        self._vehicle, self._seed = vehicle, seed
         self._held: dict[_Set, Mapping[str, Placed]] = {}
         self._open: set[_Set] = set()
         self._loose: dict[_Key, PartPlaces] = {}
 
-    def holds(self, wanted: Sequence[Wanted], budget: Budget) -> bool:
+    def holds(self, wanted: Sequence[Wanted], problem: Problem, budget: Budget) -> bool:
         """Return whether places for all parts were found."""
         asked = frozenset(_key(entry) for entry in wanted)
         if any(asked <= known for known in self._held):
             return True
         if any(known <= asked for known in self._open):
             return False
-        places = self._laid(tuple(wanted), asked, budget)
+        places = self._laid(tuple(wanted), asked, problem(wanted), budget)
         if places is None:
             self._open.add(asked)
             return False
@@ -55,8 +55,9 @@ class HeldAtOnce:
             del self._held[next(iter(self._held))]
         return True
 
-    def _laid(self, wanted: tuple[Wanted, ...], asked: _Set, budget: Budget) -> Mapping[str, Placed] | None:
-        problem = self._problem(wanted)
+    def _laid(
+        self, wanted: tuple[Wanted, ...], asked: _Set, problem: PackingProblem, budget: Budget
+    ) -> Mapping[str, Placed] | None:
         if any(not item.variants for item in problem.items):
             return None
         beside = self._beside_the_others(problem, asked)

@@ -225,6 +225,10 @@ class Packer:
         """Return what another process gets: no kernels, which stay where they are, nor what was held at once."""
         return {**self.__dict__, "_sizes": {}, "_at_once": {}}
 
+    def __getstate__(self) -> dict[str, object]:
+        """Carry to another process what was answered, without the places that were looked at on the way."""
+        return {**self.__dict__, "_at_once": {}}
+
     def copy(self) -> Packer:
         """Return a packer that knows all that this one knows now, and goes its own way from here."""
         other = Packer(self._vehicles, self._budget, seed=self._seed)
@@ -355,13 +359,11 @@ class Packer:
         """Return quickly whether parts go into a vehicle, some bricks out; False when not found at once."""
         if any(not self.seats(name, entry) for entry in wanted):
             return False
-        key = (name, removed)
-        if key not in self._at_once:
-            cavity = self.cavity(name, removed)
-            self._at_once[key] = HeldAtOnce(
-                cavity.vehicle, lambda parts: self._problem(cavity, parts, "outward"), self._seed
-            )
-        return self._at_once[key].holds(wanted, self._budget.share("question"))
+        cavity = self.cavity(name, removed)
+        known = self._at_once.setdefault((name, removed), HeldAtOnce(cavity.vehicle, self._seed))
+        return known.holds(
+            wanted, lambda parts: self._problem(cavity, parts, "outward"), self._budget.share("question")
+        )
 
     def why_not_together(self, name: str, wanted: Sequence[Wanted]) -> PackingFailure:
         """Say which of some parts, as few as can be, have no room together with every removable brick out."""
