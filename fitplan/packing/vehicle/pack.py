@@ -428,7 +428,7 @@ class Packer:
             work += answer.work
             if answer.status == "fits":
                 return Packing(cavity.name, "fits", self._placements(cavity, wanted, sure, answer), work=work)
-        if len(wanted) > 1 and not held and answer.best and answer.unconfirmed is None:
+        if len(wanted) > 1 and not held and answer.unconfirmed is None:
             # The exact search packs from a corner and is lost among many parts that have room enough.
             nothing, out = Wishes(()), cavity.removed
             loose = self.pack_roomily(
