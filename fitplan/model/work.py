@@ -27,8 +27,9 @@ Act: TypeAlias = Literal[
 ]
 """What is done in a step.
 
-cut: cut to length, strip, label at both ends. splice: solder wires to each other. join: fasten wires to pins,
-as `WorkStep.joint` says. crimp: contacts onto wires for a coupling's housing; house: push them into it.
+cut: cut to length, strip, label at both ends. splice: solder wires to each other, on the table or, where
+one of them comes through a port, inside. join: fasten wires to pins, as `WorkStep.joint` says. crimp: put
+contacts onto wires for a coupling's housing; house: push them into it.
 thread: lead wires through a port. plug: a lead into its source, last of all. measure: readings of the meter.
 """
 Spot: TypeAlias = Literal["table", "beside", "inside"]

@@ -151,8 +151,19 @@ class _Replay:
             if (_end(w, side).kind, _end(w, side).owner) == ("splice", step.splice)
         }
         self.spliced[step.splice] += 1
-        if set(step.ends) != ends or step.spot != "table":
+        if set(step.ends) != ends or step.spot == "beside":
             self.wrong(step, f"splice {step.splice} joins other ends than the harness has there")
+        if step.spot == "inside":
+            self.iron += len(step.ends)
+            splice = next((one for one in self.built.harness.splices if one.name == step.splice), None)
+            if splice is None or splice.vehicle != step.vehicle:
+                self.wrong(step, f"splice {step.splice} is not in {step.vehicle}")
+                return
+            self._reached(step, splice.at, f"splice {step.splice}")
+        for number, side in ends:
+            led = side == "end" and len(self.wires[number].legs) > 1
+            if led and not self._all_through(number, step.vehicle or _end(self.wires[number], side).vehicle):
+                self.wrong(step, f"wire {number} is not led through its port yet")
         self._made(step)
 
     def _made(self, step: WorkStep) -> None:
@@ -173,7 +184,7 @@ class _Replay:
             if inside != (step.spot == "inside"):
                 self.wrong(step, f"joins {end.owner} {step.spot}, where it is not")
             if step.spot == "inside":
-                self._reached(step, end)
+                self._reached(step, end.at, f"{end.owner}.{end.pin}")
         if step.spot == "inside" and step.joint == "solder":
             self.iron += len(step.ends)
         self._made(step)
@@ -382,19 +393,19 @@ class _Replay:
         if step.opening and step.opening not in declared and step.opening not in OPEN_SIDES.values():
             self.wrong(step, f"{step.opening!r} is no opening")
 
-    def _reached(self, step: WorkStep, end: WireEnd) -> None:
+    def _reached(self, step: WorkStep, at: Vec, name: str) -> None:
         """Check that a tool gets to a joint through what is open."""
         self._is_open(step)
         if step.blind:
-            self.sheet.note("work", f"step {step.number}", f"{end.owner}.{end.pin} is felt for")
+            self.sheet.note("work", f"step {step.number}", f"{name} is felt for")
             return
         site = self.sites[step.vehicle]
         declared = [one for one in site.vehicle.openings if one.name == step.opening]
         ways = declared + [
             side for name in OPEN_SIDES.values() if (side := open_side(site.vehicle, name)) is not None
         ]
-        if not any(self._tool_passes(site, end.at, way) for way in ways):
-            self.wrong(step, f"no tool gets to {end.owner}.{end.pin}")
+        if not any(self._tool_passes(site, at, way) for way in ways):
+            self.wrong(step, f"no tool gets to {name}")
 
     def _tool_passes(self, site: Site, point: Vec, way: Opening) -> bool:
         body = site.opened(way)

@@ -11,7 +11,7 @@ from fitplan.model.electrical import Bank, CellPack
 from fitplan.model.hands import passes
 from fitplan.model.meter import MeterPlan, MeterStage
 from fitplan.model.part import PinJoint
-from fitplan.model.plan import AssemblyStep, BuiltTrain, Crossing, Wire
+from fitplan.model.plan import AssemblyStep, BuiltTrain, Crossing, Splice, Wire
 from fitplan.model.solids import Vec, axis_of, is_forward
 from fitplan.model.work import EndOf, Side, WorkPlan, WorkStep
 from fitplan.packing.access.disassembly import Disassembly, Filling
@@ -79,7 +79,7 @@ class OrderOfWork:
         iron = sum(
             len(step.ends)
             for step in numbered
-            if step.act == "join" and step.spot == "inside" and step.joint == "solder"
+            if step.act in ("join", "splice") and step.spot == "inside" and step.joint == "solder"
         )
         undone = sum(order.reopened for order in orders) + len(self.short)
         return WorkPlan(numbered, undone, iron, all(order.proved for order in orders), self.short)
@@ -110,8 +110,9 @@ class _Steps:
         yield from self._cutting()
         for splice in self.built.harness.splices:
             ends = tuple(self._splice_ends(splice.name))
-            self.joined.update(ends)
-            yield WorkStep(0, "splice", "table", wires=splice.wires, ends=ends, splice=splice.name)
+            if not any(map(self._arrives, ends)):
+                self.joined.update(ends)
+                yield WorkStep(0, "splice", "table", wires=splice.wires, ends=ends, splice=splice.name)
         for order in self.orders:
             for entry in order.entries:
                 yield from self._outside(entry, "table")
@@ -208,7 +209,12 @@ class _Steps:
             yield WorkStep(0, "take out", "inside", name, bricks=bricks)
         opened = ""
         first = order.entries[0].step.opening if order.entries else ""
-        if order.at_once and not first:
+        spliced_here = [
+            splice
+            for splice in self.built.harness.splices
+            if splice.vehicle == name and any(map(self._arrives, self._splice_ends(splice.name)))
+        ]
+        if (order.at_once or spliced_here) and not first:
             first = next(iter(search.body.openings), "")
         opened, steps = self._open(name, first, opened)
         yield from steps
@@ -216,6 +222,8 @@ class _Steps:
         threaded: set[tuple[int, str]] = set()
         inside: frozenset[str] = frozenset()
         yield from self._thread(search, self._loose(search), threaded, opened, inside)
+        for splice in spliced_here:
+            yield self._spliced_inside(search, splice, opened)
         for entry in order.entries:
             opened, steps = self._open(name, entry.step.opening, opened)
             yield from steps
@@ -254,6 +262,26 @@ class _Steps:
                     0, "house", "beside", name, wires=wires, ends=ends, joint="crimp", crossing=crossing.name
                 )
         yield from self._measure(_COLD, name)
+
+    def _spliced_inside(self, search: WorkSearch, splice: Splice, opened: str) -> WorkStep:
+        """Return the soldering of a splice that a wire comes to through a port, once that is led through.
+
+        On the table it cannot be made, as no splice goes through a port; parts are not in its way yet.
+        """
+        ends = tuple(self._splice_ends(splice.name))
+        self.joined.update(ends)
+        ways = self._open_ways(search, opened)
+        blind = not any(search.around.clear_for_tool(splice.at, way, frozenset()) for way in ways)
+        return WorkStep(
+            0, "splice", "inside", search.vehicle, wires=splice.wires, ends=ends, splice=splice.name,
+            opening=opened, blind=blind,
+        )  # fmt: skip
+
+    @staticmethod
+    def _open_ways(search: WorkSearch, opened: str) -> list[str]:
+        """Return the openings through which hands get in now: what is open, and open sides."""
+        shape = search.body.vehicle
+        return [name for name in search.body.openings if name == opened or is_open_side(shape, name)]
 
     def _open(self, vehicle: str, opening: str, opened: str) -> tuple[str, list[WorkStep]]:
         """Return what is open now, and the step that opens it: open sides need none."""
@@ -321,7 +349,7 @@ class _Steps:
             inner = port.box.low[axis] if is_forward(port.out) else port.box.high[axis]
             at[axis] = inner - _MOUTH_MM if is_forward(port.out) else inner + _MOUTH_MM
             point: Vec = (at[0], at[1], at[2])
-            ways = [name for name in search.body.openings if name == opened or is_open_side(shape, name)]
+            ways = self._open_ways(search, opened)
             if not any(search.around.clear_for_tool(point, name, inside) for name in ways):
                 return False
         return True

@@ -69,9 +69,13 @@ def test_rows_of_wires() -> None:
     assert row_high([], 3.0) == 0
 
 
-@pytest.mark.parametrize(("seed", "difficulty"), [(0, 0), (1, 0), (1, 1)])
+@pytest.mark.parametrize(("seed", "difficulty"), [(0, 0), (1, 1), (701, 2)])
 def test_no_false_cannot(seed: int, difficulty: int) -> None:
     """A train that has a plan is never said to have none, and what is planned holds."""
     plan = plan_train(first_shown(seed, difficulty, CATALOGUE)[0].train)
     assert plan.verdict != "cannot fit"
     assert verify(plan).holds
+    # What comes through ports to a splice is soldered to it inside; all other splices are made on the table.
+    led = {w.end.owner for w in plan.built.harness.wires if w.end.kind == "splice" and len(w.legs) > 1}
+    assert led == {step.splice for step in plan.work.steps if step.act == "splice" and step.spot == "inside"}
+    assert led or seed != 701

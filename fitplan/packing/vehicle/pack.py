@@ -222,12 +222,8 @@ class Packer:
         self._sizes: dict[str, SizeTest] = {}
 
     def __getstate__(self) -> dict[str, object]:
-        """Return what another process gets: no kernels, which stay where they are, nor what was held at once."""
+        """Return what another process gets: all but the kernels and what was held at once."""
         return {**self.__dict__, "_sizes": {}, "_at_once": {}}
-
-    def __getstate__(self) -> dict[str, object]:
-        """Carry to another process what was answered, without the places that were looked at on the way."""
-        return {**self.__dict__, "_at_once": {}}
 
     def copy(self) -> Packer:
         """Return a packer that knows all that this one knows now, and goes its own way from here."""

@@ -171,9 +171,11 @@ class _Wording:
                 return "cutter, stripper, labels", self._cut(step)
             case "splice":
                 joined = ", ".join(self._wire(number) for number in step.wires)
-                return _TOOLS[
-                    "solder"
-                ], f"splice {step.splice}: solder {joined} to each other, heat-shrink over it"
+                spot = f", in place{through}" if step.spot == "inside" else ""
+                return (
+                    _TOOLS["solder"],
+                    f"splice {step.splice}: solder {joined} to each other{spot}, heat-shrink over it{felt}",
+                )
             case "join":
                 spot = {"table": "", "beside": ", beside the vehicle", "inside": f", in place{through}"}[
                     step.spot
