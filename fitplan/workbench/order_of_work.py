@@ -218,12 +218,15 @@ class _Steps:
             first = next(iter(search.body.openings), "")
         opened, steps = self._open(name, first, opened)
         yield from steps
-        yield from self._inside(order.at_once, name, opened, order.at_once_blind)
+        led = [end for end in order.at_once if self._arrives(end)]
+        here = [end for end in order.at_once if end not in led]
+        yield from self._inside(here, name, opened, order.at_once_blind)
         threaded: set[tuple[int, str]] = set()
         inside: frozenset[str] = frozenset()
         yield from self._thread(search, self._loose(search), threaded, opened, inside)
         for splice in spliced_here:
             yield self._spliced_inside(search, splice, opened)
+        yield from self._inside(led, name, opened, order.at_once_blind)
         for entry in order.entries:
             opened, steps = self._open(name, entry.step.opening, opened)
             yield from steps
