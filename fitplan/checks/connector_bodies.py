@@ -149,7 +149,7 @@ def _in_gap(built: BuiltTrain, crossing: Crossing, pair: Part, gap: CouplingGap)
             PRACTICE,
         )
     by_number = {wire.number: wire for wire in built.harness.wires}
-    wires = [by_number[number] for number in crossing.wires if number in by_number]
+    wires = [by_number[number] for number in crossing.joined if number in by_number]
     others = [one for one in keyed_pairs(built.train.catalogue.values(), wires) if lies_in(one, gap)]
     if others:
         remedy = f"take {others[0].id}, which lies in it"

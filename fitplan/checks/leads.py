@@ -24,7 +24,7 @@ _SETTING = "`solder: no` in `wiring`"
 
 def check_leads(built: BuiltTrain, known: TrainCircuit | None = None) -> Outcome:
     """Judge leads as bought, the supply through them, and what needs an iron where there is to be none."""
-    findings = [*_lengths(built), *_plugged(built), *_volts(built, circuit_of(built, known).supply)]
+    findings = [*_lengths(built), *_across(built), *_plugged(built), *_volts(built, circuit_of(built, known).supply)]
     if not built.train.wiring.solder:
         findings += _soldered(built)
     rows = tuple(
@@ -85,6 +85,27 @@ def _lengths(built: BuiltTrain) -> Iterator[Finding]:
                 f"buy the lead of {wire.lead.length_mm:.0f} mm; {surplus_of(wire):.0f} mm are left over: "
                 f"{_place(wire)}",
                 round(surplus_of(wire), 1), wire.lead.length_mm, "mm", "nothing to do", _LENGTHS,
+            )  # fmt: skip
+
+
+def _across(built: BuiltTrain) -> Iterator[Finding]:
+    """Tell of leads that run over couplings in one piece: what parting the vehicles means."""
+    for wire in built.harness.wires:
+        if len(wire.legs) < 2 or wire.lead is None or wire.inside:
+            continue
+        for crossing in built.harness.crossings:
+            if wire.number not in crossing.wires:
+                continue
+            often = built.train.parted(crossing.ahead, crossing.behind)
+            end = wire.start if wire.start.vehicle == crossing.ahead else wire.end
+            yield Finding(
+                SUBJECT, "caution" if often == "daily" else "note",
+                f"wire {wire.number} ({wire.net})",
+                f"runs over {crossing.name} in one piece: to part {crossing.ahead} from {crossing.behind} "
+                f"unplug it at {end.owner} and draw it out through {crossing.port_ahead}",
+                crossing.free_mm, 0.0, "mm",
+                "switch off first" if often != "daily" else "have the two in one vehicle, or part it there",
+                "plugs of leads as bought stay on them; common practice, no source",
             )  # fmt: skip
 
 

@@ -257,7 +257,7 @@ def _connectors(built: BuiltTrain, peaks: dict[int, tuple[float, float]]) -> Ite
         if figures is None:
             continue
         where = f"{crossing.ahead} to {crossing.behind}"
-        most = max((peaks[number][1] for number in crossing.wires if number in peaks), default=0.0)
+        most = max((peaks[number][1] for number in crossing.joined if number in peaks), default=0.0)
         if most > figures.max_ma:
             yield Finding(
                 SUBJECT,
@@ -270,20 +270,20 @@ def _connectors(built: BuiltTrain, peaks: dict[int, tuple[float, float]]) -> Ite
                 "use a larger connector, or two cavities side by side",
                 "the connector's own figures",
             )
-        if crossing.conductors > figures.cavities:
+        if len(crossing.joined) > figures.cavities:
             yield Finding(
                 SUBJECT,
                 "stop",
                 where,
-                f"{crossing.conductors} wires cross and the connector has {figures.cavities} cavities",
-                float(crossing.conductors),
+                f"{len(crossing.joined)} wires cross and the connector has {figures.cavities} cavities",
+                float(len(crossing.joined)),
                 float(figures.cavities),
                 "wires",
-                f"use a connector with {crossing.conductors} cavities, or two",
+                f"use a connector with {len(crossing.joined)} cavities, or two",
                 "the connector's own figures",
             )
         wrong = [
-            n for n in crossing.wires if n in gauges and not figures.awg_min <= gauges[n] <= figures.awg_max
+            n for n in crossing.joined if n in gauges and not figures.awg_min <= gauges[n] <= figures.awg_max
         ]
         if wrong:
             yield Finding(

@@ -41,7 +41,7 @@ def coupler_outcome(train: Train, harness: Harness) -> tuple[tuple[Finding, ...]
     findings = []
     rows: list[tuple[str | float, ...]] = []
     for crossing in harness.crossings:
-        wires = [by_number[number] for number in crossing.wires]
+        wires = [by_number[number] for number in crossing.joined]
         fitting = keyed_pairs(train.catalogue.values(), wires)
         used = train.catalogue.get(crossing.connector)
         figures = used.figure(Connector) if used is not None else None
@@ -56,7 +56,7 @@ def coupler_outcome(train: Train, harness: Harness) -> tuple[tuple[Finding, ...]
         rows.append(
             (
                 f"{crossing.name}, {crossing.ahead} – {crossing.behind}",
-                float(crossing.conductors),
+                float(len(wires)),
                 in_use,
                 keyed,
                 proposed,

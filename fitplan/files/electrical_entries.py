@@ -223,6 +223,7 @@ FIGURES: dict[str, tuple[type, str, dict[str, str]]] = {
             "awg_max": "largest AWG number that it takes: the thinnest wire",
             "max_ma": "largest current of one cavity",
             "keyed": "cannot be plugged the wrong way round",
+            "sockets": "a row of pins to both sides, which sockets of single leads as bought go onto",
         },
     ),
     "switch": (

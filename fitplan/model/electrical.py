@@ -217,13 +217,17 @@ class Lead:
 
 @dataclass(frozen=True)
 class Connector:
-    """A connector of a pair: cavities, the gauges it takes, its current limit per cavity."""
+    """A connector of a pair: cavities, the gauges it takes, its current limit per cavity.
+
+    ``sockets``: it is a row of pins to both sides, which sockets of single leads as bought go onto.
+    """
 
     cavities: int
     awg_min: int
     awg_max: int
     max_ma: float
     keyed: bool
+    sockets: bool = False
 
 
 @dataclass(frozen=True)

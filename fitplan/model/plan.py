@@ -508,8 +508,13 @@ class Crossing:
 
     @property
     def conductors(self) -> int:
-        """How many conductors cross."""
+        """How many conductors cross; a lead as bought counts as one."""
         return len(self.wires)
+
+    @property
+    def joined(self) -> tuple[int, ...]:
+        """The wires that meet in its connector, or would; leads as bought, which run beside, come last."""
+        return self.wires[: len(self.pin_order)]
 
 
 @dataclass(frozen=True)

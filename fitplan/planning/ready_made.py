@@ -19,9 +19,10 @@ from numpy.typing import NDArray
 from fitplan.lattice.counting import sums_below
 from fitplan.lattice.cover import TENTHS
 from fitplan.lattice.frame import Frame
-from fitplan.model.electrical import Lead
-from fitplan.model.plan import BoughtLead, BuiltTrain, Wire
-from fitplan.model.solids import Box, Vec
+from fitplan.model.electrical import Connector, Lead
+from fitplan.model.plan import BoughtLead, BuiltTrain, Wire, WireEnd
+from fitplan.model.plugged import PLUG
+from fitplan.model.solids import Box, Vec, bounds_of
 from fitplan.packing.access.disassembly import rows_at
 from fitplan.planning.everyday_ways import rows_of_everyday_ways
 from fitplan.planning.filled_room import rows_of_additions
@@ -72,20 +73,24 @@ def with_leads(built: BuiltTrain) -> BuiltTrain:
 
 def _fits(built: BuiltTrain, wire: Wire, lead: Lead) -> bool:
     """Return whether a ready-made single lead serves as a wire: its ends, its gauge, its thickness."""
-    if len(wire.legs) != 1 or wire.start.kind != "pin" or wire.end.kind != "pin":
-        return False
-    joints = []
-    for end in (wire.start, wire.end):
-        joints += [pin.joint for pin in built.pins_of(end.owner) if pin.name == end.pin]
-    ends = [
-        "socket" if joint == "header" else "bare" if joint in ("screw", "lever", "solder") else ""
-        for joint in joints
-    ]
+    ends = [_taken_at(built, end) for end in (wire.start, wire.end)]
     return (
         sorted(ends) == sorted((lead.first, lead.second))
         and lead.awg <= wire.awg
         and lead.outer_mm <= wire.outer_mm + 1e-9
     )
+
+
+def _taken_at(built: BuiltTrain, end: WireEnd) -> str:
+    """Return what of a single lead goes to an end of a wire; empty where none does."""
+    if end.kind == "connector":
+        crossing = next(one for one in built.harness.crossings if one.name == end.owner)
+        pair = built.train.catalogue[crossing.connector].figure(Connector)
+        return "socket" if pair is not None and pair.sockets else ""
+    joint = next((pin.joint for pin in built.pins_of(end.owner) if pin.name == end.pin), "")
+    if end.kind != "pin":
+        return ""
+    return "socket" if joint == "header" else "bare" if joint in ("screw", "lever", "solder") else ""
 
 
 def _as_lead(built: BuiltTrain, wire: Wire, part_id: str, lead: Lead, rooms: dict[str, _Room]) -> Wire:
@@ -96,18 +101,61 @@ def _as_lead(built: BuiltTrain, wire: Wire, part_id: str, lead: Lead, rooms: dic
     vehicle = wire.legs[0].vehicle
     if not reaching:
         return replace(wire, lead=BoughtLead(part_id, max(lead.lengths_mm), vehicle, None, shortened=True))
+    if not goes_through(built, wire):
+        return replace(wire, lead=BoughtLead(part_id, reaching[0], vehicle, None, shortened=True))
     for length in reaching:
         surplus = length - needed
         fold = None
         if surplus > NO_SURPLUS_MM:
-            if vehicle not in rooms:
-                rooms[vehicle] = _Room.of(built, vehicle)
-            fold = rooms[vehicle].fold(wire, surplus, lead)
-            if fold is None:
+            found = []
+            for name in dict.fromkeys(leg.vehicle for leg in wire.legs):
+                if name not in rooms:
+                    rooms[name] = _Room.of(built, name)
+                box = rooms[name].fold(wire, surplus, lead)
+                if box is not None:
+                    found.append((box.high[2], len(found), name, box))
+            if not found:
                 continue
+            # Each vehicle that it runs through may carry what is left over; the lowest top does.
+            *_, vehicle, fold = min(found)
+            rooms[vehicle].take(fold)
         bought = BoughtLead(part_id, length, vehicle, fold)
         return _with_length(wire, length, (*kept, ("surplus", round(surplus, 2))), bought)
     return replace(wire, lead=BoughtLead(part_id, reaching[0], vehicle, None, shortened=True))
+
+
+def goes_through(built: BuiltTrain, wire: Wire) -> bool:
+    """Return whether a lead with its plugs on can be led through the ports on its way.
+
+    It starts in some vehicle, or in some gap, from where each of its plugs goes through what lies ahead of it.
+    """
+    ways: list[tuple[float, float]] = []
+    for leg in wire.legs:
+        ports = {port.name: port for port in built.train.vehicle(leg.vehicle).vehicle.ports}
+        ways += [ports[name].opening for name in (leg.enters, leg.leaves) if name]
+    first, second = (_plug_at(built, end) for end in (wire.start, wire.end))
+    back = next((n for n, way in enumerate(ways) if not _slips(first, way)), len(ways))
+    ahead = next((n for n, way in enumerate(reversed(ways)) if not _slips(second, way)), len(ways))
+    return back + ahead >= len(ways)
+
+
+def _plug_at(built: BuiltTrain, end: WireEnd) -> Vec | None:
+    """Return the size of the plug that a lead has at an end; None where it has none that is thicker."""
+    placement = built.placement(end.owner) if end.kind == "pin" else None
+    rooms = placement.part.clearances if placement is not None else ()
+    pin = next((one for one in built.pins_of(end.owner) if one.name == end.pin), None)
+    if pin is None or not pin.socket:
+        return None
+    return next((bounds_of((one.solid,)).size for one in rooms if one.name == PLUG), None)
+
+
+def _slips(plug: Vec | None, opening: tuple[float, float]) -> bool:
+    """Return whether a plug goes through an opening, the longest edge ahead."""
+    if plug is None:
+        return True
+    low, high = sorted(opening)
+    small, middle, _ = sorted(plug)
+    return small <= low and middle <= high
 
 
 def _with_length(
@@ -192,12 +240,12 @@ class _Room:
             low, high = (tuple(value / TENTHS for value in half) for half in (row[:3], row[3:]))
             box = Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
             free[map_.frame.box_slice(box, "outward")] = False
-        wires = {
-            wire.number: _filled(map_.frame, leg.points, wire.outer_mm)
-            for wire in built.harness.wires
-            for leg in wire.legs
-            if leg.vehicle == vehicle
-        }
+        wires: dict[int, Mask] = {}
+        for wire in built.harness.wires:
+            for leg in wire.legs:
+                if leg.vehicle == vehicle:
+                    filled = _filled(map_.frame, leg.points, wire.outer_mm)
+                    wires[wire.number] = wires.get(wire.number, False) | filled
         return cls(map_.frame, free, wires)
 
     def fold(self, wire: Wire, surplus_mm: float, lead: Lead) -> Box | None:
@@ -221,12 +269,15 @@ class _Room:
                 x, y, z = places[np.lexsort((places[:, 1], places[:, 0], places[:, 2]))[0]].tolist()
                 found = (z + shape[2], math.prod(shape), z, x, y, *shape)
                 best = found if best is None else min(best, found)
-        return self._taken(best) if best is not None else None
+        return self._in_mm(best) if best is not None else None
 
-    def _taken(self, found: tuple[int, ...]) -> Box:
-        """Return a box of voxels in mm, and take it from the free room."""
+    def take(self, box: Box) -> None:
+        """Take a box from the free room."""
+        self.free[self.frame.box_slice(box, "inward")] = False
+
+    def _in_mm(self, found: tuple[int, ...]) -> Box:
+        """Return a box of voxels in mm."""
         at, shape = (found[3], found[4], found[2]), found[5:]
-        self.free[tuple(slice(first, first + size) for first, size in zip(at, shape, strict=True))] = False
         low = [round(o + one * self.frame.pitch, 4) for o, one in zip(self.frame.origin, at, strict=True)]
         high = [round(one + size * self.frame.pitch, 4) for one, size in zip(low, shape, strict=True)]
         return Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))

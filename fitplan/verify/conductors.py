@@ -145,7 +145,8 @@ def _allowances(built: BuiltTrain, wire: Wire, sheet: Tally) -> None:
             (c.free_mm - 2 * drawn[c.name] - c.straight_mm) * p - loose for loose, c, p in slacks
         ),
         "slack at couplings": sum(loose for loose, _, _ in slacks),
-        "pair drawn in at couplings": sum(2 * drawn[c.name] * p for c, p in joints),
+        # What passes a connector by in one piece is not drawn in with it.
+        "pair drawn in at couplings": sum(2 * drawn[c.name] * p for c, p in joints if p < 1),
         "lead-out": by.lead_out * sum(end.kind != "splice" for end in ends),
         "not taut": inside * by.slack_share,
         "stripping": by.strip * sum(end.kind != "splice" for end in ends),

@@ -9,7 +9,8 @@ Rules, with their tolerances:
   mouths are nearest, whichever is lower (1 mm); the wires are clipped up where it is too low;
 * the bundle is no thinner than its wires' sections, and no thicker than a circle that surely holds them;
 * where a connector parts the wires it is the one that was asked for, has a cavity for each, takes their
-  gauges and currents, and its cavities are in the order ground, supply, signal, on both sides alike.
+  gauges and currents, and its cavities are in the order ground, supply, signal, on both sides alike;
+* only leads as bought that plug in at both ends pass a connector by, and they come after what it joins.
 """
 
 from __future__ import annotations
@@ -179,6 +180,11 @@ def _thickness(crossing: Crossing, wires: list[Wire], sheet: Tally) -> None:
 def _cavities(
     built: BuiltTrain, crossing: Crossing, wires: list[Wire], by_number: Mapping[int, Wire], sheet: Tally
 ) -> None:
+    plugs = {net.name for net in built.train.nets if net.lead}
+    whole = [wire for wire in wires if wire.net in plugs]
+    if whole and wires[-len(whole) :] != whole:
+        sheet.problem("crossing", crossing.name, "counts a lead as bought before what its connector joins")
+    wires = [wire for wire in wires if wire.net not in plugs]
     built_before = {wire.number for wire in built.train.as_built.wires}
     places = list(range(1, len(wires) + 1))
     if built_before.intersection(crossing.wires):

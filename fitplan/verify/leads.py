@@ -9,6 +9,8 @@ Rules, with their tolerances:
 * surplus of more than 1 mm lies in a box: h hairpins one on the other are h diameters high, two radii of a
   bend
   and a diameter wide; in its length, less the arcs at both ends, 2 h straight strands must hold it (0.1 mm);
+* with its plugs on it goes through the ports on its way: some cut of it leaves each plug ports that it slips
+  through;
 * that box borders on the lead (3 mm off it) and runs into no body, part, clearance, shelf, brick, pair or
   other box; no other wire's middle line comes nearer to it than its radius less 0.05 mm;
 * a lead that plugs in has a second conductor on the same way, from ground contact to ground contact.
@@ -19,9 +21,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from itertools import pairwise, permutations
 
-from fitplan.model.electrical import Lead
+from fitplan.model.electrical import Connector, Lead
 from fitplan.model.plan import BuiltTrain, Finding, Wire, WireEnd
-from fitplan.model.solids import Box
+from fitplan.model.solids import Box, axis_of
 from fitplan.verify.distance import line_to_shape
 from fitplan.verify.overlap import overlap
 from fitplan.verify.result import Tally
@@ -92,8 +94,8 @@ def _lead(built: BuiltTrain, wire: Wire, findings: tuple[Finding, ...], sheet: T
     sold = (figures.first, figures.second)
     if not any(a in ends[0] and b in ends[1] for a, b in (sold, sold[::-1])):
         sheet.problem("lead", _name(wire), f"goes from {sold[0]} to {sold[1]}, which fits its ends not")
-    if len(wire.legs) != 1:
-        sheet.problem("lead", _name(wire), "is bought in one piece, and runs through several vehicles")
+    if not lead.shortened and not _slips_through(built, wire):
+        sheet.problem("lead", _name(wire), "goes as it is through a port that its plug is too thick for")
     surplus = sum(amount for what, amount in wire.allowances if what == "surplus")
     if lead.shortened:
         if surplus or lead.fold is not None:
@@ -122,11 +124,51 @@ def _lead(built: BuiltTrain, wire: Wire, findings: tuple[Finding, ...], sheet: T
 def _fits_at(built: BuiltTrain, end: WireEnd) -> tuple[str, ...]:
     """Return what a lead may have at an end that goes to a pin."""
     pin = next((one for one in built.pins_of(end.owner) if one.name == end.pin), None)
+    if end.kind == "connector":
+        crossing = next((one for one in built.harness.crossings if one.name == end.owner), None)
+        pair = built.train.catalogue.get(crossing.connector) if crossing is not None else None
+        figures = pair.figure(Connector) if pair is not None else None
+        return ("socket",) if figures is not None and figures.sockets else ()
     if pin is None or end.kind != "pin":
         return ()
     if pin.socket and pin.joint == "plug":
         return (pin.socket,)
     return ("socket",) if pin.joint == "header" else ("bare",) if pin.joint in _BARE else ()
+
+
+def _slips_through(built: BuiltTrain, wire: Wire) -> bool:
+    """Return whether a lead with its plugs on can be led through the ports on its way."""
+    openings: list[list[tuple[float, float]]] = []
+    for leg in wire.legs:
+        vehicle = built.train.vehicle(leg.vehicle).vehicle
+        openings.append([])
+        for port in vehicle.ports:
+            if port.name in (leg.enters, leg.leaves):
+                edges = sorted(edge for i, edge in enumerate(port.box.size) if i != axis_of(port.out))
+                openings[-1].append((edges[0], edges[1]))
+    plugs = [_plug(built, end) for end in (wire.start, wire.end)]
+    # One cut through the lead tells which plug goes through which ports: all before it the first, else the
+    # second; so it comes from the vehicle that the cut lies in, or from the gap that it lies in.
+    ways = [way for group in openings for way in group]
+    return any(
+        all(_goes(plugs[0], way) for way in ways[:cut]) and all(_goes(plugs[1], way) for way in ways[cut:])
+        for cut in range(len(ways) + 1)
+    )
+
+
+def _goes(plug: tuple[float, float], way: tuple[float, float]) -> bool:
+    return plug[0] <= way[0] and plug[1] <= way[1]
+
+
+def _plug(built: BuiltTrain, end: WireEnd) -> tuple[float, float]:
+    """Return the two smaller edges of the plug at an end of a lead; nothing for single sockets and pins."""
+    placement = built.placement(end.owner)
+    pin = next((one for one in built.pins_of(end.owner) if one.name == end.pin), None)
+    if end.kind != "pin" or placement is None or pin is None or not pin.socket:
+        return (0.0, 0.0)
+    rooms = [entry.solid.bounds.size for entry in placement.part.clearances if entry.name == "plug of the lead"]
+    edges = sorted(rooms[0]) if rooms else [0.0, 0.0]
+    return (edges[0], edges[1])
 
 
 def _holds(box: Box, figures: Lead) -> float:

@@ -198,7 +198,7 @@ def check_counts(built: BuiltTrain, sites: Mapping[str, Site], sheet: Tally) -> 
         _reaches_over(built, crossing, sheet)
     counted = {number for crossing in built.harness.crossings for number in crossing.wires}
     for wire in built.harness.wires:
-        if len(wire.legs) > 1 and wire.number not in counted:
+        if len(wire.legs) > 1 and (wire.inside or wire.number) not in counted:
             sheet.problem("crossing", f"wire {wire.number}", "crosses a coupling and is counted at none")
     for stretch in built.harness.stretches:
         sheet.count("stretches")
@@ -254,6 +254,8 @@ def _passing(built: BuiltTrain, crossing: Crossing) -> set[int]:
     """Return the wires that pass a crossing; with connectors, those that end there on the side ahead."""
     found: set[int] = set()
     for wire in built.harness.wires:
+        if wire.inside:
+            continue
         for one, other in pairwise(wire.legs):
             ends = {(one.vehicle, one.leaves), (other.vehicle, other.enters)}
             if ends == {
@@ -274,7 +276,7 @@ def _numbers(wires: set[int] | tuple[int, ...]) -> str:
 def _ports(built: BuiltTrain, sites: Mapping[str, Site], sheet: Tally) -> None:
     """Check that stretches name the wires that pass each port, and that these fit through it."""
     through: dict[tuple[str, str], list[Wire]] = defaultdict(list)
-    for wire in built.harness.wires:
+    for wire in (one for one in built.harness.wires if not one.inside):
         for leg in wire.legs:
             for passed in {leg.enters, leg.leaves} - {""}:
                 through[leg.vehicle, passed].append(wire)

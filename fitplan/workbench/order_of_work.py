@@ -360,7 +360,7 @@ class _Steps:
     def _tests(self) -> Iterator[WorkStep]:
         for crossing in self.built.harness.crossings:
             if crossing.connector:
-                yield WorkStep(0, "couple", "beside", crossing=crossing.name, wires=crossing.wires)
+                yield WorkStep(0, "couple", "beside", crossing=crossing.name, wires=crossing.joined)
         yield from self._measure(("coupled",), "")
         yield from self._measure(("source",), "")
         lasts = [end for end in sorted(self.last) if end[0] in self.wires]

@@ -39,18 +39,20 @@ def in_running_order(chain: tuple[PassedSegment, ...], vehicles: Sequence[str]) 
     return tuple(PassedSegment(link.laid, not link.forwards) for link in reversed(chain))
 
 
-def chains_of(layout: Layout, cut: Callable[[CouplingPorts], bool]) -> list[tuple[PassedSegment, ...]]:
+def chains_of(layout: Layout, cut: Callable[[CouplingPorts, str], bool]) -> list[tuple[PassedSegment, ...]]:
     """Return the wires as chains of segments, in the order in which the nets were laid.
 
     Parameters
     ----------
     cut
-        Whether a connector parts every wire at a coupling.
+        Whether a connector parts the wires of a net at a coupling.
     """
     at: dict[Portal, list[LaidSegment]] = defaultdict(list)
     for laid in layout.laid:
         for node in (laid.segment.start, laid.segment.end):
-            if isinstance(node, Portal) and not cut(layout.couplings[node]):
+            if isinstance(node, Portal) and not cut(
+                layout.couplings[node], laid.segment.net
+            ):
                 at[node].append(laid)
     done: set[int] = set()
     found: list[tuple[PassedSegment, ...]] = []

@@ -87,6 +87,13 @@ class WiredCoupling:
     cavities: tuple[int, ...]
     """Of each portal; what is built keeps its own, so one may be left empty."""
     diameter_mm: float
+    whole: int = 0
+    """How many of the portals, the last ones, are passed by leads as bought, beside any connector."""
+
+    @property
+    def joined(self) -> tuple[Portal, ...]:
+        """The portals that have a cavity in the connector."""
+        return self.portals[: len(self.portals) - self.whole]
 
     def cavity(self, portal: Portal) -> int:
         """Return the number, from 1, of the cavity that a portal's conductor has in a connector."""
@@ -110,20 +117,23 @@ def wired_couplings(
         if sides[portal] == 2:
             groups[ports].append(portal)
     roles = {net.name: ("ground", "supply", "signal").index(net.role) for net in train.nets}
+    leads = {net.name for net in train.nets if net.lead}
     found: dict[Portal, WiredCoupling] = {}
     kept = layout.kept
     free = (f"J{n}" for n in count(1) if f"J{n}" not in kept.couplings.values())
     for ports, portals in sorted(groups.items(), key=lambda item: item[0].coupling):
         # Ground first, then supply, then signals: the same order in every connector; what is built stays.
         portals.sort(key=lambda portal: (roles[portal.net], portal.net, portal.lane))
-        mine = {portal: kept.cavities[portal] for portal in portals if portal in kept.cavities}
+        beside = [portal for portal in portals if portal.net in leads]
+        joined = [portal for portal in portals if portal.net not in leads]
+        mine = {portal: kept.cavities[portal] for portal in joined if portal in kept.cavities}
         empty = (n for n in count(1) if n not in mine.values())
-        cavities = {portal: mine[portal] if portal in mine else next(empty) for portal in portals}
-        portals.sort(key=cavities.__getitem__)
+        cavities = {portal: mine[portal] if portal in mine else next(empty) for portal in joined}
+        joined.sort(key=cavities.__getitem__)
         thickness = bundle_diameter(diameters[portal.net] for portal in portals)
         length = length_of(train, ports, layout.maps, thickness)
-        numbers = tuple(cavities[portal] for portal in portals)
+        numbers = tuple(cavities[portal] for portal in joined)
         name = kept.couplings.get(ports.coupling) or next(free)
-        entry = WiredCoupling(ports, name, length, tuple(portals), numbers, thickness)
+        entry = WiredCoupling(ports, name, length, (*joined, *beside), numbers, thickness, len(beside))
         found.update(dict.fromkeys(portals, entry))
     return found

@@ -23,7 +23,7 @@ from fitplan.routing.harness.shared_ways import shared_ways
 from fitplan.routing.harness.wires import WireInputs, splices_of, wire_of
 from fitplan.routing.map.ends import NetEnd, ResolvedNet, resolve
 from fitplan.routing.map.topology import Node, Portal, SpliceSpot
-from fitplan.routing.negotiation.layout import Layout, Squeeze
+from fitplan.routing.negotiation.layout import CouplingPorts, Layout, Squeeze
 from fitplan.routing.negotiation.tightened import tightened
 from fitplan.routing.negotiation.train_wiring import lay_out
 from fitplan.routing.negotiation.wired_before import WiredBefore
@@ -226,7 +226,12 @@ def _assemble(
     currents: Mapping[str, NetLoad],
 ) -> Harness:
     diameters = _diameters(gauges)
-    chains = chains_of(layout, lambda ports: bool(built.train.pair_at(ports.ahead, ports.behind)))
+    whole = {net.net.name for net in nets if net.net.lead}  # a lead as bought is in one piece
+
+    def parted(ports: CouplingPorts, net: str) -> bool:
+        return net not in whole and bool(built.train.pair_at(ports.ahead, ports.behind))
+
+    chains = chains_of(layout, parted)
     running = [entry.name for entry in built.train.vehicles]
     chains = [in_running_order(chain, running) for chain in chains]
     given = _numbers(chains, layout, built.train)
@@ -354,7 +359,7 @@ def _crossings(material: WireInputs, layout: Layout, numbers: Mapping[int, int])
             clip=entry.length.clip,
             connector=material.built.train.pair_at(entry.ports.ahead, entry.ports.behind),
             pin_order=tuple(
-                f"{n} {portal.net}" for n, portal in zip(entry.cavities, entry.portals, strict=True)
+                f"{n} {portal.net}" for n, portal in zip(entry.cavities, entry.joined, strict=True)
             ),
         )
         for entry in found.values()

@@ -10,7 +10,6 @@ from fitplan.model.plan import BuiltTrain, Placement, Unreached
 from fitplan.model.solids import Direction, Vec
 from fitplan.model.train import Net, PinRef
 
-_NOT_ACROSS = "a lead as bought is in one piece, and stays in one vehicle"
 SMALL_LOADS = frozenset({"lamp", "emitter", "ranger", "sensor", "sounder"})
 """Families whose pins carry nobody else's current (common practice, no source)."""
 
@@ -75,16 +74,8 @@ def resolve(built: BuiltTrain) -> tuple[tuple[ResolvedNet, ...], tuple[Unreached
             else:
                 ends.extend(found)
         # What a lead as bought plugs in has its ground by the same lead.
-        plugs = [end for end in ends if _is_plugged(built, end)]
-        if net.lead and len({end.vehicle for end in plugs}) > 1:
-            lost += [Unreached(net.name, end.owner, end.pin, _NOT_ACROSS) for end in plugs]
-            ends = []
-        elif not net.lead:
-            ends = [end for end in ends if end not in plugs]
-            apart = {end.owner for end in plugs if _lead_apart(built, end.owner)}
-            lost += [
-                Unreached(net.name, end.owner, end.pin, _NOT_ACROSS) for end in plugs if end.owner in apart
-            ]
+        if not net.lead:
+            ends = [end for end in ends if not _is_plugged(built, end)]
         nets.append(ResolvedNet(net, tuple(dict.fromkeys(ends))))
     return _with_joined_pins(built, nets), tuple(lost)
 
@@ -125,12 +116,6 @@ def _with_joined_pins(built: BuiltTrain, nets: Sequence[ResolvedNet]) -> tuple[R
             ends[key] = replace(have[0], others=tuple(have[1:]))
         found.append(ResolvedNet(net.net, tuple(ends.values())))
     return tuple(found)
-
-
-def _lead_apart(built: BuiltTrain, owner: str) -> bool:
-    """Return whether the lead that plugs into a part would have to go on into another vehicle."""
-    nets = [net for net in built.train.nets if net.lead and any(ref.owner == owner for ref in net.joins)]
-    return any(len({built.vehicle_of(ref.owner) for ref in net.joins}) > 1 for net in nets)
 
 
 def _is_plugged(built: BuiltTrain, end: NetEnd) -> bool:
