@@ -12,6 +12,7 @@ from fitplan.circuit.leads import lead_ohms
 from fitplan.circuit.supply import Supply, nominal_volts
 from fitplan.model.buying import Asked
 from fitplan.model.electrical import Controller
+from fitplan.model.own_leads import made_of
 from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Finding, Outcome, Table, Wire
 from fitplan.model.solids import Vec, bounds_of
@@ -24,14 +25,15 @@ _SETTING = "`solder: no` in `wiring`"
 
 def check_leads(built: BuiltTrain, known: TrainCircuit | None = None) -> Outcome:
     """Judge leads as bought, the supply through them, and what needs an iron where there is to be none."""
-    findings = [*_lengths(built), *_across(built), *_plugged(built), *_volts(built, circuit_of(built, known).supply)]
+    findings = [*_lengths(built), *_own(built), *_across(built), *_plugged(built)]
+    findings += _volts(built, circuit_of(built, known).supply)
     if not built.train.wiring.solder:
         findings += _soldered(built)
     rows = tuple(
         (
             wire.number,
             wire.net,
-            built.train.catalogue[wire.lead.part_id].name,
+            f"{'its own, of ' if wire.lead.own else ''}{built.train.catalogue[wire.lead.part_id].name}",
             round(wire.lead.length_mm),
             round(surplus_of(wire)),
             _place(wire),
@@ -82,10 +84,32 @@ def _lengths(built: BuiltTrain) -> Iterator[Finding]:
         else:
             yield Finding(
                 SUBJECT, "note", where,
-                f"buy the lead of {wire.lead.length_mm:.0f} mm; {surplus_of(wire):.0f} mm are left over: "
+                f"{'take its own' if wire.lead.own else 'buy the'} lead of {wire.lead.length_mm:.0f} mm; "
+                f"{surplus_of(wire):.0f} mm are left over: "
                 f"{_place(wire)}",
                 round(surplus_of(wire), 1), wire.lead.length_mm, "mm", "nothing to do", _LENGTHS,
             )  # fmt: skip
+
+
+def _own(built: BuiltTrain) -> Iterator[Finding]:
+    """Tell what is made of leads that parts come with: cut, or joined to what is missing."""
+    for wire in built.harness.wires:
+        made = made_of(built, wire)
+        if not made.own:
+            continue
+        pieces = " and ".join(
+            f"{length:.0f} mm of the lead that {owner} comes with" for owner, length in made.own
+        )
+        more = f" and {made.spool_mm:.0f} mm of wire joined to it" if made.spool_mm else ""
+        stop = made.joints and not built.train.wiring.solder
+        yield Finding(
+            SUBJECT, "stop" if stop else "note", f"wire {wire.number} ({wire.net})",
+            f"is {pieces}{more}" + (f": {made.joints} joints to solder" if stop else ""),
+            float(made.joints), 0.0, "joints",
+            "move the two closer, or take leads that reach" if stop
+            else "solder and sleeve it before it is laid" if made.joints else "cut it where it arrives",
+            "lengths from the parts' figures and the way that was found",
+        )  # fmt: skip
 
 
 def _across(built: BuiltTrain) -> Iterator[Finding]:

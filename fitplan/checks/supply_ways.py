@@ -20,7 +20,7 @@ from fitplan.checks.supply_limits import (
 )
 from fitplan.circuit.discharge import MOST_LEFT, Discharge, discharge
 from fitplan.circuit.supply import Link, Rail, RailLoad, SupplyTree, full_volts, nominal_volts
-from fitplan.model.electrical import Bank, CellPack, Controller, Regulator, RegulatorKind
+from fitplan.model.electrical import Bank, CellPack, Controller, OwnLeads, Regulator, RegulatorKind
 from fitplan.model.facts import mass_of
 from fitplan.model.part import Part
 from fitplan.model.plan import FitRow, Table
@@ -152,7 +152,8 @@ def usual_ways(
     figures = brain.figure(Controller)
     if figures is None or not loads:
         return ()
-    parts = sorted(catalogue.values(), key=lambda part: part.id)
+    bare = (part for part in catalogue.values() if part.figure(OwnLeads) is None)
+    parts = sorted(bare, key=lambda part: part.id)
     makers = [
         (part, regulator)
         for part in sorted(parts, key=lambda part: (part.bounds.volume, part.id))

@@ -214,6 +214,17 @@ FIGURES: dict[str, tuple[type, str, dict[str, str]]] = {
             "leaves": "where the cable leaves the second end, seen from a socket that faces the front",
         },
     ),
+    "own leads": (
+        model.OwnLeads,
+        "leads that it comes with, one at each pin whose joint is `attached`",
+        {
+            "length_mm": "their length",
+            "end": "what is at their ends",
+            "awg": "gauge (AWG)",
+            "outer_mm": "outer diameter",
+            "bend_mm": "least radius of a bend",
+        },
+    ),
     "connector": (
         model.Connector,
         "a connector pair",

@@ -10,6 +10,7 @@ from fitplan.files.document import Text
 from fitplan.files.entries import Collector, check_once
 from fitplan.files.fields import one_of_phrase
 from fitplan.files.train_file import NeedEntry
+from fitplan.model.electrical import OwnLeads
 from fitplan.model.part import Part
 from fitplan.model.vehicle import Vehicle
 
@@ -68,5 +69,6 @@ def parts_asked(need: NeedEntry, reading: Reading) -> list[Part]:
         named = [part_named(name, reading) for name in need.choose.parts]
         parts = [part for part in named if part is not None]
     else:
-        parts = list(reading.catalogue.values())
+        # What is sold ready-wired takes no more room than its bare form, and is asked for by name.
+        parts = [part for part in reading.catalogue.values() if part.figure(OwnLeads) is None]
     return [part for part in parts if not families or part.family in families]

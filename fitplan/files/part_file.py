@@ -10,7 +10,7 @@ from pydantic import Field, PlainValidator, ValidationInfo, model_validator
 
 from fitplan.errors import Mistake
 from fitplan.files.document import Block, Row, Spot, Text
-from fitplan.files.electrical_entries import ElectricalEntry
+from fitplan.files.electrical_entries import ENTRIES, ElectricalEntry, figures_of
 from fitplan.files.entries import Collector, Entry, about, check_once, collector_of, many, validate
 from fitplan.files.fields import (
     Name,
@@ -32,6 +32,7 @@ from fitplan.files.fields import (
     several,
     whole,
 )
+from fitplan.files.leads_form import WIRED_ENDING, wired_form
 from fitplan.files.pinned_form import ENDING, pinned_form
 from fitplan.files.solid_entries import FlatBoxEntry, SolidEntry
 from fitplan.model import electrical as figures
@@ -91,6 +92,7 @@ _FIGURE_KEYS: dict[type, str] = {
     figures.Emitter: "emitter", figures.MotorDriver: "driver", figures.Switch: "switch",
     figures.Connector: "connector", figures.Conductor: "conductor", figures.Lead: "lead",
 }  # fmt: skip
+OwnLeadsEntry = ENTRIES["own leads"]
 _PIN_MARGIN = 2.0
 """How far outside the envelope's bounds a pin may leave, in mm: soldered legs stand out a little."""
 
@@ -340,6 +342,10 @@ class PartEntry(Entry):
         None,
         description="its pin rows come loose: there is a second part, `ID-pins`, with them soldered in below",
     )
+    wired: OwnLeadsEntry | None = Field(  # type: ignore[valid-type]
+        None,
+        description="it is also sold ready-wired: there is a second part, `ID-leads`, with leads of its own",
+    )
     joint: _Joint = Field(
         "solder", description="how wires are fastened at pins that do not say it themselves"
     )
@@ -495,7 +501,22 @@ def parts_of(document: Block, path: Path, mistakes: list[Mistake]) -> dict[str, 
             found[str(item.id)] = (item.part(entry.family), item.id.spot)
             if item.pin_rows is not None:
                 _add_pinned(found, str(item.id), item.id.spot, collector)
+            if item.wired is not None:
+                _add_wired(found, str(item.id), item.wired, collector)
     return found
+
+
+def _add_wired(found: dict[str, tuple[Part, Spot]], name: str, leads: Entry, collector: Collector) -> None:
+    """Add the ready-wired form of a part beside it."""
+    part, spot = found[name]
+    figures_ = figures_of("own leads", leads)
+    assert isinstance(figures_, figures.OwnLeads)
+    try:
+        form = wired_form(part, figures_)
+    except ValueError:
+        collector.add(spot, f"the part {name!r} with 'wired'", "pins that take a wire")
+        return
+    found.setdefault(form.id, (form, spot))
 
 
 def _add_pinned(found: dict[str, tuple[Part, Spot]], name: str, spot: Spot, collector: Collector) -> None:
@@ -518,7 +539,8 @@ def ids_in(document: Block) -> list[str]:
     return [
         str(item["id"]) + ending
         for item in blocks
-        for ending in (("", ENDING) if item.get("pin rows") else ("",))
+        for key, ending in (("id", ""), ("pin rows", ENDING), ("wired", WIRED_ENDING))
+        if item.get(key)
     ]
 
 

@@ -215,6 +215,21 @@ class Lead:
     leaves: Leaves = "straight"
 
 
+OwnEnd: TypeAlias = Literal["bare", "socket", "pin"]
+
+
+@dataclass(frozen=True)
+class OwnLeads:
+    """Leads that a part comes with, one at each pin whose joint is ``attached``; all of one kind."""
+
+    length_mm: float
+    end: OwnEnd
+    awg: int
+    outer_mm: float
+    bend_mm: float = 4.0
+    """Least radius of a bend, to the middle line."""
+
+
 @dataclass(frozen=True)
 class Connector:
     """A connector of a pair: cavities, the gauges it takes, its current limit per cavity.
@@ -280,5 +295,5 @@ class BusDevice:
 
 Electrical: TypeAlias = (
     CellPack | Bank | Regulator | Controller | Load | Ranger | Emitter | MotorDriver | Charger | Conductor
-    | Lead | Connector | Switch | Fuse | SeriesResistor | BusDevice
+    | Lead | OwnLeads | Connector | Switch | Fuse | SeriesResistor | BusDevice
 )  # fmt: skip

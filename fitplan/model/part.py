@@ -17,9 +17,9 @@ PinCare: TypeAlias = Literal["reset", "boot", "no pull-up", "not with radio", "w
 not with radio: measures nothing while the radio is on; wants pull-up: a switch to ground that needs one."""
 PinRole: TypeAlias = Literal["ground", "raw", "5v", "3v3", "supply", "plus", "signal"]
 """raw: unregulated input; 5v, 3v3: regulated rails; supply: a load is fed here; plus: a source gives here."""
-PinJoint: TypeAlias = Literal["solder", "screw", "lever", "crimp", "header", "plug"]
+PinJoint: TypeAlias = Literal["solder", "screw", "lever", "crimp", "header", "plug", "attached"]
 """How a wire is fastened: pad, tag or lead for soldering; a clamp; a crimped contact; pin and socket; a
-lead's plug."""
+lead's plug; a wire that the part comes with."""
 Socket: TypeAlias = Literal["", "type A", "mini-B", "micro-B", "type C"]
 """Sockets of the Universal Serial Bus, by the names that its open standard gives them (from memory)."""
 ClearanceKind: TypeAlias = Literal["plug", "lead", "lens", "air", "finger"]
@@ -30,9 +30,9 @@ PIN_CARES: tuple[PinCare, ...] = ("reset", "boot", "no pull-up", "not with radio
 PIN_ROLES: tuple[PinRole, ...] = ("ground", "raw", "5v", "3v3", "supply", "plus", "signal")
 CLEARANCE_KINDS: tuple[ClearanceKind, ...] = ("plug", "lead", "lens", "air", "finger")
 SOCKETS: tuple[Socket, ...] = ("", "type A", "mini-B", "micro-B", "type C")
-PIN_JOINTS: tuple[PinJoint, ...] = ("solder", "screw", "lever", "crimp", "header", "plug")
+PIN_JOINTS: tuple[PinJoint, ...] = ("solder", "screw", "lever", "crimp", "header", "plug", "attached")
 WIRES_OF_JOINT: dict[PinJoint, int] = {
-    "solder": 2, "screw": 2, "lever": 1, "crimp": 1, "header": 1, "plug": 1,
+    "solder": 2, "screw": 2, "lever": 1, "crimp": 1, "header": 1, "plug": 1, "attached": 1,
 }  # fmt: skip
 """How many wires a pin takes by how they are fastened there (common practice, no source)."""
 ACCESS_KINDS: tuple[AccessKind, ...] = ("switch", "socket", "cells", "console")

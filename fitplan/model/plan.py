@@ -403,6 +403,8 @@ class BoughtLead:
         or none that has room.
     shortened
         There is no room for its surplus: it is cut and joined again.
+    own
+        It is no lead that is bought, but one that the part ``part_id`` comes with.
     """
 
     part_id: str
@@ -410,6 +412,7 @@ class BoughtLead:
     vehicle: str
     fold: Box | None = None
     shortened: bool = False
+    own: bool = False
 
 
 @dataclass(frozen=True)

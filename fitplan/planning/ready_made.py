@@ -19,7 +19,9 @@ from numpy.typing import NDArray
 from fitplan.lattice.counting import sums_below
 from fitplan.lattice.cover import TENTHS
 from fitplan.lattice.frame import Frame
-from fitplan.model.electrical import Connector, Lead
+from fitplan.model.copper import awg_ohm_per_m
+from fitplan.model.electrical import Connector, Lead, OwnLeads
+from fitplan.model.own_leads import made_of, own_lead_at
 from fitplan.model.plan import BoughtLead, BuiltTrain, Wire, WireEnd
 from fitplan.model.plugged import PLUG
 from fitplan.model.solids import Box, Vec, bounds_of
@@ -53,11 +55,16 @@ def folds(surplus_mm: float, outer_mm: float, bend_mm: float) -> Iterator[tuple[
 def with_leads(built: BuiltTrain) -> BuiltTrain:
     """Return the train with leads for wires where the user wants leads, each with room for its surplus."""
     wanted = {net.name: net.lead for net in built.train.nets if net.lead}
-    if not wanted and not built.train.wiring.leads:
+    wired = any(one.part.figure(OwnLeads) is not None for one in built.placements)
+    if not wanted and not built.train.wiring.leads and not wired:
         return built
     rooms: dict[str, _Room] = {}
     made: dict[int, Wire] = {}
     for wire in built.harness.wires:
+        own = [end for end in (wire.start, wire.end) if own_lead_at(built, end) is not None]
+        if own:
+            made[wire.number] = _with_own(built, wire, own, rooms)
+            continue
         for part_id in [wanted[wire.net]] if wire.net in wanted else built.train.wiring.leads:
             lead = built.train.catalogue[part_id].figure(Lead)
             if lead is None or not (wire.net in wanted or _fits(built, wire, lead)):
@@ -79,6 +86,41 @@ def _fits(built: BuiltTrain, wire: Wire, lead: Lead) -> bool:
         and lead.awg <= wire.awg
         and lead.outer_mm <= wire.outer_mm + 1e-9
     )
+
+
+def _with_own(built: BuiltTrain, wire: Wire, ends: Sequence[WireEnd], rooms: dict[str, _Room]) -> Wire:
+    """Return a wire made of leads that its parts come with: as they are where their ends fit, else cut.
+
+    What is left over of a lead with a socket lies somewhere, like that of a lead as bought; where it has no
+    room, or does not reach, the socket comes off.
+    """
+    leads = [lead for end in ends if (lead := own_lead_at(built, end)) is not None]
+    far = wire.end if ends[0] is wire.start else wire.start
+    if len(ends) == 1 and leads[0].end == _taken_at(built, far) != "bare":
+        own = leads[0]
+        as_bought = Lead("bare", own.end, (own.length_mm,), own.awg, own.outer_mm, own.bend_mm)
+        placement = built.placement(ends[0].owner)
+        assert placement is not None  # what has leads of its own is placed
+        done = _as_lead(built, wire, placement.part.id, as_bought, rooms)
+        if done.lead is not None and not done.lead.shortened:
+            drop = done.drop_v * awg_ohm_per_m(own.awg) / awg_ohm_per_m(wire.awg)
+            return replace(done, awg=own.awg, lead=replace(done.lead, own=True), drop_v=round(drop, 5))
+    by = built.train.wiring.allowances
+    kept = []
+    for what, amount in wire.allowances:
+        less = by.strip * len(ends) if what == "stripping" else 0.0
+        kept.append((what, round(amount - less, 2)))
+    exact = wire.bare_mm + sum(amount for _, amount in kept)
+    cut = round(math.ceil(exact / by.rounding - 1e-9) * by.rounding, 2)
+    start, end = (
+        replace(one, strip_mm=0.0) if any(one is own_end for own_end in ends) else one
+        for one in (wire.start, wire.end)
+    )
+    made = replace(wire, allowances=tuple(one for one in kept if one[1]), cut_mm=cut, start=start, end=end)
+    gauges = [lead.awg for lead in leads] + ([wire.awg] if made_of(built, made).spool_mm else [])
+    awg = max(gauges)
+    drop = wire.drop_v * cut / wire.cut_mm * awg_ohm_per_m(awg) / awg_ohm_per_m(wire.awg)
+    return replace(made, awg=awg, drop_v=round(drop, 5))
 
 
 def _taken_at(built: BuiltTrain, end: WireEnd) -> str:
@@ -107,7 +149,7 @@ def _as_lead(built: BuiltTrain, wire: Wire, part_id: str, lead: Lead, rooms: dic
         surplus = length - needed
         fold = None
         if surplus > NO_SURPLUS_MM:
-            found = []
+            found: list[tuple[float, int, str, Box]] = []
             for name in dict.fromkeys(leg.vehicle for leg in wire.legs):
                 if name not in rooms:
                     rooms[name] = _Room.of(built, name)
@@ -127,7 +169,7 @@ def _as_lead(built: BuiltTrain, wire: Wire, part_id: str, lead: Lead, rooms: dic
 def goes_through(built: BuiltTrain, wire: Wire) -> bool:
     """Return whether a lead with its plugs on can be led through the ports on its way.
 
-    It starts in some vehicle, or in some gap, from where each of its plugs goes through what lies ahead of it.
+    It starts in some vehicle, or in some gap, from where each of its plugs goes through what lies ahead.
     """
     ways: list[tuple[float, float]] = []
     for leg in wire.legs:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections import Counter
 
 from fitplan.model.buying import Asked
-from fitplan.model.electrical import CellPack
-from fitplan.model.plan import Plan
+from fitplan.model.electrical import CellPack, OwnLeads
+from fitplan.model.plan import BuiltTrain, Plan, Wire
 from fitplan.verify.result import Tally
 
 _ALLOWED_M = 0.0005
@@ -34,7 +34,11 @@ def check_buying(plan: Plan, sheet: Tally) -> None:
     for part, count in pairs.items():
         if listed[part] != count:
             sheet.problem("buying", part, f"is listed {listed[part]} times, for {count} couplings")
-    leads = Counter(wire.lead.part_id for wire in built.harness.wires if wire.lead and not wire.inside)
+    leads = Counter(
+        wire.lead.part_id
+        for wire in built.harness.wires
+        if wire.lead and not wire.inside and not wire.lead.own
+    )
     for part, count in leads.items():
         if listed[part] != count:
             sheet.problem("buying", part, f"is listed {listed[part]} times, for {count} wires")
@@ -79,13 +83,32 @@ def _metres(plan: Plan, sheet: Tally) -> None:
     cut: dict[str, float] = {}
     for wire in (one for one in plan.built.harness.wires if one.lead is None):
         name = f"stranded wire, AWG {wire.awg}, {wire.colour}"
-        cut[name] = cut.get(name, 0.0) + wire.cut_mm / 1000
+        spool, _ = from_the_spool(plan.built, wire)
+        if spool:
+            cut[name] = cut.get(name, 0.0) + spool / 1000
     listed = {one.name: one.needed for one in plan.buying if one.name.startswith("stranded wire")}
     for name in sorted(cut.keys() | listed.keys()):
         if abs(cut.get(name, 0.0) - listed.get(name, 0.0)) > _ALLOWED_M:
             sheet.problem(
                 "buying", name, "is listed with another length than is cut", listed.get(name, 0.0), "m"
             )
+
+
+def from_the_spool(built: BuiltTrain, wire: Wire) -> tuple[float, int]:
+    """Return the mm of a wire that its parts' own leads do not give, laps counted, and the joints in it."""
+    given = []
+    for end in (wire.start, wire.end):
+        placed = built.placement(end.owner) if end.kind == "pin" else None
+        if placed is None or all(pin.name != end.pin or pin.joint != "attached" for pin in placed.part.pins):
+            continue
+        given += [one.length_mm for one in placed.part.electrical if isinstance(one, OwnLeads)]
+    lap = 2 * built.train.wiring.allowances.splice_overlap
+    if not given:
+        return wire.cut_mm, 0
+    least = len(given) - 1
+    if sum(given) >= wire.cut_mm + least * lap:
+        return 0.0, least
+    return wire.cut_mm + len(given) * lap - sum(given), len(given)
 
 
 def _joints(plan: Plan, sheet: Tally) -> None:
@@ -95,10 +118,12 @@ def _joints(plan: Plan, sheet: Tally) -> None:
         (end.owner, end.pin, end.vehicle)
         for wire in built.harness.wires
         for end in (wire.start, wire.end)
-        if end.kind == "connector"
+        if end.kind == "connector" and not (wire.lead is not None and not wire.lead.shortened)
     }
     contacts = sum(
-        one.needed for one in plan.buying if " contact for " in one.name and "2.54" not in one.name
+        one.needed
+        for one in plan.buying
+        if " contact for " in one.name and not one.name.startswith("socket contact for pins at")
     )
     if contacts != len(ends):
         sheet.problem(
@@ -106,9 +131,17 @@ def _joints(plan: Plan, sheet: Tally) -> None:
         )
     sleeved = [joint for one in plan.buying if one.name.startswith("heat-shrink") for joint in one.serves]
     resistors = [one for one in built.resistors if one.place == "lead"]
-    for joint in [f"splice {one.name}" for one in built.harness.splices] + [
-        f"{one.owner}.{one.pin} resistor" for one in resistors
-    ]:
+    lengthwise = [
+        f"wire {wire.number} joint {number}"
+        for wire in built.harness.wires
+        if wire.lead is None
+        for number in range(1, from_the_spool(built, wire)[1] + 1)
+    ]
+    for joint in (
+        [f"splice {one.name}" for one in built.harness.splices]
+        + [f"{one.owner}.{one.pin} resistor" for one in resistors]
+        + lengthwise
+    ):
         if sleeved.count(joint) != 1:
             sheet.problem("buying", joint, f"has {sleeved.count(joint)} sleeves in the list")
     bought = sum(one.needed for one in plan.buying if one.name.startswith("resistor "))

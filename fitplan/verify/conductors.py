@@ -16,10 +16,10 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from itertools import pairwise
 
-from fitplan.model.electrical import Conductor, Load
+from fitplan.model.electrical import Conductor, Lead, Load, OwnLeads
 from fitplan.model.part import Pin
 from fitplan.model.plan import BuiltTrain, Crossing, Finding, Wire, WireEnd
 from fitplan.model.solids import Vec
@@ -66,6 +66,16 @@ def _name(wire: Wire) -> str:
     return f"wire {wire.number} ({wire.net})"
 
 
+def _cables(built: BuiltTrain) -> Iterator[Lead | OwnLeads]:
+    for name in built.train.wiring.leads:
+        part = built.train.catalogue.get(name)
+        if part is not None and (lead := part.figure(Lead)) is not None:
+            yield lead
+    for placement in built.placements:
+        if (own := placement.part.figure(OwnLeads)) is not None:
+            yield own
+
+
 def _gauge(built: BuiltTrain, wire: Wire, findings: tuple[Finding, ...], sheet: Tally) -> None:
     wiring = built.train.wiring
     if wire.lead is not None:
@@ -74,7 +84,13 @@ def _gauge(built: BuiltTrain, wire: Wire, findings: tuple[Finding, ...], sheet: 
     stock = [
         figures for part in built.train.catalogue.values() if (figures := part.figure(Conductor)) is not None
     ]
-    if stock and not any((one.awg, one.outer_mm) == (wire.awg, wire.outer_mm) for one in stock):
+    # Room may be that of a lead that is thicker: one that could not be used, or one of the net's parts.
+    cables = {one.outer_mm for one in _cables(built)}
+    if stock and not any(
+        one.awg == wire.awg
+        and (one.outer_mm == wire.outer_mm or (one.outer_mm < wire.outer_mm and wire.outer_mm in cables))
+        for one in stock
+    ):
         message = f"AWG {wire.awg}, {wire.outer_mm:g} mm thick, is no wire of the plan's catalogue"
         sheet.problem("wire", _name(wire), message)
     asked = built.train.catalogue.get(wiring.signal_wire if wire.role == "signal" else wiring.power_wire)
@@ -118,11 +134,16 @@ def _strips(built: BuiltTrain, wire: Wire, sheet: Tally) -> None:
     allowances = built.train.wiring.allowances
     for end in (wire.start, wire.end):
         asked = allowances.splice_overlap if end.kind == "splice" else allowances.strip
-        if wire.lead is not None and not wire.lead.shortened:
+        if (wire.lead is not None and not wire.lead.shortened) or _is_attached(built, end):
             asked = 0.0  # its ends are made
         if abs(end.strip_mm - asked) > 1e-6:
             message = f"is stripped {end.strip_mm:g} mm at {end.owner} {end.pin}; {asked:g} mm are asked"
             sheet.problem("wire", _name(wire), message, abs(end.strip_mm - asked), "mm")
+
+
+def _is_attached(built: BuiltTrain, end: WireEnd) -> bool:
+    pins = built.pins_of(end.owner) if end.kind == "pin" else ()
+    return any(pin.name == end.pin and pin.joint == "attached" for pin in pins)
 
 
 def _allowances(built: BuiltTrain, wire: Wire, sheet: Tally) -> None:
@@ -149,7 +170,7 @@ def _allowances(built: BuiltTrain, wire: Wire, sheet: Tally) -> None:
         "pair drawn in at couplings": sum(2 * drawn[c.name] * p for c, p in joints if p < 1),
         "lead-out": by.lead_out * sum(end.kind != "splice" for end in ends),
         "not taut": inside * by.slack_share,
-        "stripping": by.strip * sum(end.kind != "splice" for end in ends),
+        "stripping": by.strip * sum(end.kind != "splice" and not _is_attached(built, end) for end in ends),
         "splice overlap": by.splice_overlap * sum(end.kind == "splice" for end in ends),
         "service loop": by.service_loop * sum(_comes_out(built, end) for end in ends),
     }

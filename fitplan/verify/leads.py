@@ -21,7 +21,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from itertools import pairwise, permutations
 
-from fitplan.model.electrical import Connector, Lead
+from fitplan.model.electrical import Connector, Lead, OwnLeads
+from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Finding, Wire, WireEnd
 from fitplan.model.solids import Box, axis_of
 from fitplan.verify.distance import line_to_shape
@@ -79,14 +80,16 @@ def _lead(built: BuiltTrain, wire: Wire, findings: tuple[Finding, ...], sheet: T
     lead = wire.lead
     assert lead is not None
     part = built.train.catalogue.get(lead.part_id)
-    figures = part.figure(Lead) if part is not None else None
+    figures = _figures(part, own=lead.own)
     if figures is None:
         sheet.problem("lead", _name(wire), f"is {lead.part_id}, which is no lead of the plan's catalogue")
         return
     if lead.length_mm not in figures.lengths_mm:
         message = f"is {lead.length_mm:g} mm long, which {lead.part_id} is not sold in"
         sheet.problem("lead", _name(wire), message, lead.length_mm, "mm")
-    if (wire.awg, wire.outer_mm) != (figures.awg, figures.outer_mm):
+    # Where a part's own lead runs the room is that of the net's wire, if that is thicker.
+    thin = wire.outer_mm < figures.outer_mm if lead.own else wire.outer_mm != figures.outer_mm
+    if wire.awg != figures.awg or thin:
         sold_as = f"AWG {figures.awg}, {figures.outer_mm:g} mm"
         message = f"AWG {wire.awg}, {wire.outer_mm:g} mm thick; its cable is {sold_as}"
         sheet.problem("lead", _name(wire), message)
@@ -121,6 +124,20 @@ def _lead(built: BuiltTrain, wire: Wire, findings: tuple[Finding, ...], sheet: T
             sheet.problem("lead", _name(wire), message, surplus - held, "mm")
 
 
+def _figures(part: Part | None, *, own: bool) -> Lead | None:
+    """Return what a lead is, from its own part or from that of the part which comes with it."""
+    if part is None:
+        return None
+    if not own:
+        return part.figure(Lead)
+    one = part.figure(OwnLeads)
+    return (
+        Lead("bare", one.end, (one.length_mm,), one.awg, one.outer_mm, one.bend_mm)
+        if one is not None
+        else None
+    )
+
+
 def _fits_at(built: BuiltTrain, end: WireEnd) -> tuple[str, ...]:
     """Return what a lead may have at an end that goes to a pin."""
     pin = next((one for one in built.pins_of(end.owner) if one.name == end.pin), None)
@@ -131,6 +148,8 @@ def _fits_at(built: BuiltTrain, end: WireEnd) -> tuple[str, ...]:
         return ("socket",) if figures is not None and figures.sockets else ()
     if pin is None or end.kind != "pin":
         return ()
+    if pin.joint == "attached":
+        return ("bare",)
     if pin.socket and pin.joint == "plug":
         return (pin.socket,)
     return ("socket",) if pin.joint == "header" else ("bare",) if pin.joint in _BARE else ()
@@ -166,7 +185,9 @@ def _plug(built: BuiltTrain, end: WireEnd) -> tuple[float, float]:
     pin = next((one for one in built.pins_of(end.owner) if one.name == end.pin), None)
     if end.kind != "pin" or placement is None or pin is None or not pin.socket:
         return (0.0, 0.0)
-    rooms = [entry.solid.bounds.size for entry in placement.part.clearances if entry.name == "plug of the lead"]
+    rooms = [
+        entry.solid.bounds.size for entry in placement.part.clearances if entry.name == "plug of the lead"
+    ]
     edges = sorted(rooms[0]) if rooms else [0.0, 0.0]
     return (edges[0], edges[1])
 

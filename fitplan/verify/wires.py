@@ -157,7 +157,12 @@ def _crossings_passed(wire: Wire, built: BuiltTrain, sheet: Tally) -> list[tuple
     found: list[tuple[Crossing, float]] = []
     for one, other in pairwise(wire.legs):
         crossing = next(
-            (entry for entry in built.harness.crossings if _joins(entry, one, other, wire.inside or wire.number)), None
+            (
+                entry
+                for entry in built.harness.crossings
+                if _joins(entry, one, other, wire.inside or wire.number)
+            ),
+            None,
         )
         if crossing is None:
             message = f"goes from {one.vehicle} on to {other.vehicle} where no crossing counts it"

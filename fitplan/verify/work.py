@@ -536,9 +536,10 @@ class _Replay:
     # -- what belongs to what ----------------------------------------------------------------------------
 
     def _joint(self, wire: Wire, end: WireEnd) -> PinJoint:
-        if wire.lead is not None and not wire.lead.shortened:
-            return "plug"
-        return next((pin.joint for pin in self.built.pins_of(end.owner) if pin.name == end.pin), "solder")
+        joints = [pin.joint for pin in self.built.pins_of(end.owner) if pin.name == end.pin]
+        joint: PinJoint = joints[0] if joints else "solder"
+        made = wire.lead is not None and not wire.lead.shortened
+        return "plug" if made and joint != "attached" else joint
 
     def _is_built_in(self, owner: str) -> bool:
         return self.built.placement(owner) is None and self.built.train.built_in(owner) is not None

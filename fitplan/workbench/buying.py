@@ -9,6 +9,7 @@ from dataclasses import replace
 
 from fitplan.model.buying import SHOPS, Article, Shop, Unit
 from fitplan.model.electrical import Bank, CellPack, Charger, Conductor, Connector, Fuse
+from fitplan.model.own_leads import made_of
 from fitplan.model.part import Part, PinJoint
 from fitplan.model.plan import TAPE_WIDTH, BuiltTrain, Outcome, Splice, Wire, WireEnd
 from fitplan.workbench.heat_shrink import resistor_sleeve, sleeve_for
@@ -88,24 +89,36 @@ def _couplings(built: BuiltTrain) -> Iterator[Article]:
     for crossing in built.harness.crossings:
         if crossing.connector:
             pairs[crossing.connector].append(crossing.name)
-            for end in _ends(built, "connector", crossing.name):
+            row = built.train.catalogue[crossing.connector].figure(Connector)
+            made = row is not None and row.sockets
+            for end in _ends(built, "connector", crossing.name, spooled=made):
                 half = "socket" if end.vehicle == crossing.ahead else "plug"
                 ends[crossing.connector][half].add(f"{crossing.name} {end.pin}")
     for name, couplings in pairs.items():
         part = built.train.catalogue.get(name)
         figures = part.figure(Connector) if part is not None else None
         title = part.name if part is not None else name
+        pins = figures is not None and figures.sockets
+        what = title if pins else f"housings, plug and socket: {title}"
         note = f"{figures.cavities} cavities" if figures is not None else ""
         price = part.price if part is not None else 0.0
         serves = [f"coupling {one}" for one in couplings]
         yield replace(
-            _article("wire and crimping", f"housings, plug and socket: {title}", len(couplings), 0, serves),
+            _article(
+                "wire and crimping",
+                title if row else f"housings, plug and socket: {title}",
+                len(couplings),
+                0,
+                serves,
+            ),
             unit="pair",
             part=name,
             note=note,
             each=price,
         )
-        for half, what in (("plug", "pin"), ("socket", "socket")):
+        for half, what in (("plug", "socket" if pins else "pin"), ("socket", "socket")):
+            if pins and not ends[name][half]:
+                continue  # leads as bought have their sockets
             count = len(ends[name][half])
             spare = max(2, math.ceil(_SPOILT_SHARE * count))
             yield _article(
@@ -168,6 +181,9 @@ def sleeved_joints(built: BuiltTrain) -> dict[str, tuple[float, float]]:
     for one in built.resistors:
         if one.place == "lead":
             found[f"{one.owner}.{one.pin} resistor"] = resistor_sleeve(one.rated_w)
+    for wire in _spooled(built):
+        for number in range(made_of(built, wire).joints):
+            found[f"wire {wire.number} joint {number + 1}"] = (sleeve_for([wire.outer_mm] * 2), 25.0)
     families = {one.need: one.part for one in built.placements}
     at: dict[tuple[str, str], list[float]] = defaultdict(list)
     for wire in _spooled(built):
@@ -208,7 +224,7 @@ def _leads(built: BuiltTrain) -> Iterator[Article]:
     """Yield the leads that are bought ready-made; a return in a lead's jacket comes with it."""
     grouped: dict[tuple[str, float], list[Wire]] = defaultdict(list)
     for wire in built.harness.wires:
-        if wire.lead is not None:
+        if wire.lead is not None and not wire.lead.own:
             grouped[wire.lead.part_id, wire.lead.length_mm].append(wire)
     for (name, length), wires in sorted(grouped.items()):
         part = built.train.catalogue[name]
@@ -230,7 +246,9 @@ def _wire(built: BuiltTrain) -> Iterator[Article]:
     for wire in _spooled(built):
         groups[wire.awg, wire.colour].append(wire)
     for (awg, colour), wires in sorted(groups.items()):
-        cut = sum(wire.cut_mm for wire in wires) / 1000
+        cut = sum(made_of(built, wire).spool_mm for wire in wires) / 1000
+        if not cut:
+            continue
         numbers = [f"wire {wire.number}" for wire in wires]
         name = f"stranded wire, AWG {awg}, {colour}"
         article = _article("wire and crimping", name, cut, WASTE_SHARE * cut, numbers, note="with waste")
@@ -306,10 +324,12 @@ def _coming_out(built: BuiltTrain) -> Iterator[Article]:
             yield _article("comes out", name, 1, 0, [rebuild.vehicle], rebuild.vehicle, note="kept")
 
 
-def _ends(built: BuiltTrain, kind: str, owner: str) -> list[WireEnd]:
+def _ends(built: BuiltTrain, kind: str, owner: str, *, spooled: bool = False) -> list[WireEnd]:
+    """Return the ends of wires at something; ``spooled``: not those of leads as they are bought."""
     return [
         end
         for wire in built.harness.wires
+        if not (spooled and wire.lead is not None and not wire.lead.shortened)
         for end in (wire.start, wire.end)
         if (end.kind, end.owner) == (kind, owner)
     ]

@@ -424,9 +424,9 @@ class _Steps:
 
     def _joint(self, end: EndOf) -> PinJoint:
         wire = self.wires[end[0]]
-        if wire.lead is not None and not wire.lead.shortened:
-            return "plug"
-        return joint_of(self.built, wire_end(wire, end[1]))
+        joint = joint_of(self.built, wire_end(wire, end[1]))
+        made = wire.lead is not None and not wire.lead.shortened and joint != "attached"
+        return "plug" if made else joint
 
 
 def _plugged_last(built: BuiltTrain) -> Iterator[EndOf]:

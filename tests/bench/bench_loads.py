@@ -48,7 +48,32 @@ _UP: Change = ("train.yaml", "lead-usb-a-mini-b,", "lead-usb-a-mini-b-up,")
 _NO_IRON: tuple[Change, ...] = (
     ("train.yaml", "wiring: {", "wiring: {solder: no, leads: [lead-socket-socket], "),
     ("train.yaml", "part: controller-compact-5v,", "part: controller-compact-5v-pins,"),
+    ("train.yaml", "front eyes, part: ranger-two-eyed-bare", "front eyes, part: ranger-one-eyed-leads"),
     ("train.yaml", "ranger-two-eyed-bare", "ranger-two-eyed-pins"),
+    ("train.yaml", "emitter-5mm", "emitter-5mm-leads"),
+    ("train.yaml", "part: lamp-strip", "part: lamp-strip-leads"),
+    (
+        "train.yaml",
+        "wire-awg24, coupling connector: connector-6-keyed",
+        "wire-awg28, coupling connector: connector-6-pins",
+    ),
+    (
+        "train.yaml",
+        "usual nets: yes\nnets:\n",
+        "  - {name: rails, part: junction-two-rails-of-pins, in: [wagon]}\n"
+        "  - {name: ground strip, part: junction-one-rail-of-pins, in: [engine]}\n"
+        "nets:\n"
+        "  - {name: ground, role: ground, joins: [brain.GND, bank.minus, front eyes.GND, rear eyes.GND,"
+        " emitter.GND, work lights.GND, rails.G1, ground strip.P1]}\n"
+        "  - {name: five volts, role: supply, joins: [brain.5V, front eyes.VCC, rear eyes.VCC,"
+        " work lights.VCC, rails.P1]}\n"
+        + "".join(
+            f"  - {{name: {eyes} {pin.lower()}, role: signal, joins: [brain.*, {eyes}.{pin}]}}\n"
+            for eyes in ("front eyes", "rear eyes")
+            for pin in ("TRIG", "ECHO")
+        )
+        + "  - {name: emitter, role: signal, joins: [brain.*, emitter.IN]}\n",
+    ),
 )
 VARIANTS: dict[str, tuple[tuple[Change, ...], Direction | None]] = {
     "as it is": ((), None),

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 from fitplan.model.meter import STAGES
+from fitplan.model.own_leads import made_of
 from fitplan.model.part import PinJoint
 from fitplan.model.plan import Moves, Plan, Wire, WireEnd
 from fitplan.model.work import EndOf, WorkStep
@@ -30,6 +31,7 @@ _FASTEN: dict[PinJoint, str] = {
     "crimp": "crimp",
     "header": "plug",
     "plug": "plug in",
+    "attached": "lay out",
 }
 _TOOLS: dict[PinJoint, str] = {
     "solder": "iron, solder, heat-shrink",
@@ -38,6 +40,7 @@ _TOOLS: dict[PinJoint, str] = {
     "crimp": "crimping tool",
     "header": "crimping tool, tweezers",
     "plug": "plug",
+    "attached": "the part with its own leads",
 }
 
 
@@ -222,13 +225,22 @@ class _Wording:
 
     def _cut(self, step: WorkStep) -> str:
         first = self.wires[step.wires[0]]
-        listed = ", ".join(f"{n}: {millimetres(self.wires[n].cut_mm)}" for n in step.wires)
+        listed = ", ".join(f"{n}: {self._cut_from(n)}" for n in step.wires)
         if first.lead is not None:
             return f"shorten leads and join them again: {listed}"
         return (
             f"cut {counted(len(step.wires), 'wire')} AWG {first.awg}, {colour_word(first.colour)}: {listed}; "
             f"strip both ends, label both ends"
         )
+
+    def _cut_from(self, number: int) -> str:
+        """Return how long a wire is cut, and what of it are leads that its parts come with."""
+        wire = self.wires[number]
+        made = made_of(self.plan.built, wire)
+        pieces = [f"{millimetres(length)} of {owner}'s own lead" for owner, length in made.own]
+        if made.own and made.spool_mm:
+            pieces.append(f"{millimetres(made.spool_mm)} from the spool, joined")
+        return f"{millimetres(wire.cut_mm)}{' (' + ' and '.join(pieces) + ')' if pieces else ''}"
 
     def _place(self, step: WorkStep) -> str:
         row = self.ways.get(step.parts)

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 from fitplan.model.electrical import CellPack
+from fitplan.model.own_leads import made_of, own_lead_at
 from fitplan.model.plan import SHELF_WORDS, TAPE_WIDTH, Plan, Wire, WireEnd
 from fitplan.report.lists.connector_cavities import cavities
 from fitplan.report.lists.wording import (
@@ -23,6 +24,7 @@ from fitplan.report.lists.wording import (
     end_word,
     end_work,
     joint_at,
+    millimetres,
     number,
     resistor_at,
     threaded_first,
@@ -110,8 +112,15 @@ def parts_list(plan: Plan) -> PlanList:
 
 
 def _end_work(plan: Plan, wire: Wire, end: WireEnd) -> str:
+    own = own_lead_at(plan.built, end)
     if wire.lead is not None and not wire.lead.shortened:
-        return "plug in"
+        return "plug in" if own is None else f"its own lead of {millimetres(own.length_mm)}"
+    if own is not None:
+        made = made_of(plan.built, wire)
+        used = next(length for owner, length in made.own if owner == end.owner)
+        cut = f", cut to {millimetres(used)}" if used < own.length_mm else ""
+        joined = " and joined to what is missing, under shrink sleeve" if made.joints else ""
+        return f"its own lead of {millimetres(own.length_mm)}{cut}{joined}"
     work = end_work(end, joint_at(plan.built, end))
     between = resistor_at(plan.built, wire, end)
     if between is not None:
@@ -144,7 +153,7 @@ def _leads(plan: Plan) -> list[tuple[Cell, ...]]:
     """Return the leads that are bought ready-made, one row a kind and length."""
     grouped: dict[tuple[str, float], list[Wire]] = defaultdict(list)
     for wire in plan.built.harness.wires:
-        if wire.lead is not None and not wire.inside:
+        if wire.lead is not None and not wire.inside and not wire.lead.own:
             grouped[wire.lead.part_id, wire.lead.length_mm].append(wire)
     return [
         (
@@ -402,8 +411,10 @@ def _spool_totals(plan: Plan) -> list[tuple[int, str, int, float, float]]:
         groups[wire.awg, wire.colour].append(wire)
     found = []
     for (awg, colour), wires in sorted(groups.items()):
-        cut = sum(wire.cut_mm for wire in wires)
-        found.append((awg, colour, len(wires), cut, cut * (1 + WASTE_SHARE)))
+        lengths = [length for wire in wires if (length := made_of(plan.built, wire).spool_mm)]
+        if lengths:
+            cut = sum(lengths)
+            found.append((awg, colour, len(lengths), cut, cut * (1 + WASTE_SHARE)))
     return found
 
 

@@ -121,6 +121,7 @@ _AT_PIN: dict[PinJoint, str] = {
     "crimp": "crimp a contact",
     "header": "crimp a socket",
     "plug": "plug in",
+    "attached": "comes with the part",
 }
 
 

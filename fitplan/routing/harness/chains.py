@@ -50,9 +50,7 @@ def chains_of(layout: Layout, cut: Callable[[CouplingPorts, str], bool]) -> list
     at: dict[Portal, list[LaidSegment]] = defaultdict(list)
     for laid in layout.laid:
         for node in (laid.segment.start, laid.segment.end):
-            if isinstance(node, Portal) and not cut(
-                layout.couplings[node], laid.segment.net
-            ):
+            if isinstance(node, Portal) and not cut(layout.couplings[node], laid.segment.net):
                 at[node].append(laid)
     done: set[int] = set()
     found: list[tuple[PassedSegment, ...]] = []

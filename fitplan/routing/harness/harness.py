@@ -10,7 +10,7 @@ from typing import Protocol
 
 from fitplan.budget import UNHURRIED, Budget
 from fitplan.model.as_built import BuiltWire
-from fitplan.model.electrical import Conductor, Lead
+from fitplan.model.electrical import Conductor, Lead, OwnLeads
 from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Crossing, Harness, Unreached
 from fitplan.model.train import Net, Train
@@ -124,7 +124,7 @@ def wire_train(
         Vehicles that are not wired yet, as their parts will lie elsewhere; then there is no harness.
     """
     nets, lost = resolve(built)
-    gauges = _as_they_are(built, {net.net.name: _wished(built, net.net) for net in nets})
+    gauges = _as_they_are(built, {net.net.name: _thick_as_own(built, net, _wished(built, net.net)) for net in nets})
     kept = _as_thick(built, gauges)
     layout = lay_out(built, nets, _diameters(gauges), budget, later=later, known=known, as_built=kept)
     thicker = _thick_enough(built, layout, nets, gauges, currents)
@@ -194,7 +194,7 @@ def _takes_leads(built: BuiltTrain, net: Net) -> bool:
     pins = [
         pin for ref in net.joins for pin in built.pins_of(ref.owner) if ref.pin in ("*", pin.name, pin.role)
     ]
-    return bool(pins) and all(pin.joint == "header" for pin in pins if pin.joint != "plug")
+    return bool(pins) and all(pin.joint in ("header", "attached") for pin in pins if pin.joint != "plug")
 
 
 def _thick_enough(
@@ -214,8 +214,20 @@ def _thick_enough(
         stock = {c.awg: c for c in singles if c.awg < have.awg} | {have.awg: have}
         metres = sum(lattice_length(s.voxels, 0.8) for s in layout.laid if s.segment.net == name) / 1000
         limit = built.train.wiring.drop_limit_v if net.net.role != "signal" else float("inf")
-        found[name] = stock[choose_gauge(currents[name].average_ma / 1000, metres, limit, stock).awg]
+        chosen = stock[choose_gauge(currents[name].average_ma / 1000, metres, limit, stock).awg]
+        found[name] = _thick_as_own(built, net, chosen)
     return found
+
+
+def _thick_as_own(built: BuiltTrain, net: ResolvedNet, conductor: Conductor) -> Conductor:
+    """Return a wire that is no thinner than leads which parts of the net come with."""
+    owners = {end.owner for end in net.ends}
+    outers = [
+        leads.outer_mm
+        for one in built.placements
+        if one.need in owners and (leads := one.part.figure(OwnLeads)) is not None
+    ]
+    return replace(conductor, outer_mm=max([conductor.outer_mm, *outers]))
 
 
 def _assemble(

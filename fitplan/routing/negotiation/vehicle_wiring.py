@@ -170,6 +170,13 @@ class VehicleRouting:
                 Segment(name, self.vehicle, *(_first_pin(reach.node) for reach in pair)) for pair in lanes
             ]
         joiner = self._joiner(name, lanes)
+        if not self.wiring.solder and home is None:
+            # Without an iron nets branch at pins, as far as these suffice; else it is told what is soldered.
+            pinned = self._joiner(name, lanes, splices=False)
+            if isinstance(pinned.tree(lanes[0]), list):
+                joiner = pinned
+            else:
+                self.joiners[name] = joiner
         if home is not None:
             centre = next(r for reaches in lanes for r in reaches if r.node == home)
             far = [r for reaches in lanes for r in reaches if r.node != home]
@@ -248,13 +255,13 @@ class VehicleRouting:
                 others.append(ports[coupling])
         return every, by_node[home], others
 
-    def _joiner(self, net: str, lanes: list[list[Reach]]) -> NetWiring:
+    def _joiner(self, net: str, lanes: list[list[Reach]], *, splices: bool = True) -> NetWiring:
         every = list(dict.fromkeys(reach for reaches in lanes for reach in reaches))
         self.ground = self.ground or ground_of(self.map, self.wiring.allowances)
         joiner = NetWiring(
             net,
             self.map,
-            self.ground,
+            self.ground if splices else self.ground.without_splices(),
             self.diameters[net],
             every,
             self.wiring.allowances,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -129,6 +129,10 @@ class CostMap:
         prices = np.zeros(framed, dtype=np.uint32)
         prices[1:-1, 1:-1, 1:-1] = np.rint(np.maximum(splice_mm[window], 0.0) * (EDGE / pitch))
         return cls((low[0], low[1], low[2]), (shape[0], shape[1], shape[2]), costs, prices, pitch)
+
+    def without_splices(self) -> CostMap:
+        """Return the same with no site for a splice anywhere."""
+        return replace(self, price=np.zeros_like(self.price))
 
 
 class TreeMap:
