@@ -25,6 +25,12 @@ WIRE_COLOURS: dict[str, tuple[str, str]] = {
 """Letter codes of IEC 60757:2021 with the word and a screen colour (our own choice) of each."""
 
 
+G_M_S2 = 9.81
+"""Standard gravity (ISO 80000-3), rounded."""
+STUD_HOLDS_N = 1.0
+"""What a stud holds for good when it is pulled off (common practice, no source)."""
+
+
 def mass_of(part: Part) -> float:
     """Return the mass of a part as it is built in, with its cells, in g."""
     pack = part.figure(CellPack)

@@ -24,14 +24,18 @@ Severity: TypeAlias = Literal["stop", "caution", "note"]
 SEVERITIES: tuple[Severity, ...] = ("stop", "caution", "note")
 
 
-ShelfKind: TypeAlias = Literal["pad", "plates", "bracket", "clip", "block"]
+ShelfKind: TypeAlias = Literal["pad", "plates", "bracket", "clip", "bridge", "hanger", "block"]
 """pad: foam or tape alone; plates: a stack under the part; bracket: a stack with a plate on top that reaches
-under the part; clip: a tile on a side stud that the part lies against; block: printed or glued, no studs."""
+under the part; clip: a tile on a side stud that the part lies against; bridge: a plate over two stacks;
+hanger: a stack from the roof with a plate below that reaches under the part; block: printed or glued, no
+studs."""
 SHELF_WORDS: dict[ShelfKind, str] = {
     "pad": "a pad",
     "plates": "plates under it",
     "bracket": "a bracket",
     "clip": "a tile on a side stud",
+    "bridge": "a plate over two stacks",
+    "hanger": "a plate that hangs from the roof",
     "block": "a printed block",
 }
 

@@ -2,7 +2,8 @@
 
 A piece may be entered by the studs that it stands on, and by nothing else. Bricks, plates and tiles are as
 large as their names say, on the stud grid; each is joined to the one below it by a stud's cell at least, or
-sits on the side of a brick with a stud there; a pad is thinner than a plate.
+sits on the side of a brick with a stud there; a pad is thinner than a plate. What hangs is pressed to
+undersides of bricks that do not lift off, and a stud holds 1 N there, as a lever too.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from fitplan.model.facts import mass_of
 from fitplan.model.plan import Piece, Shelf
 from fitplan.model.solids import Box
 from fitplan.units import BRICK, PLATE, STUD, STUD_HEIGHT
@@ -33,13 +35,44 @@ def check_shelves(site: Site, sheet: Tally) -> None:
         _kind(site, part, shelf, sheet)
         seats = sum(_room(site, part.name, piece, sheet) for piece in shelf.pieces)
         _among_themselves(site, part.name, shelf, sheet)
-        if shelf.kind in ("plates", "bracket", "clip"):
+        if shelf.kind in ("plates", "bracket", "clip", "bridge", "hanger"):
             for piece in shelf.pieces:
                 _size(site, part.name, piece, sheet)
+            if shelf.kind == "hanger":
+                seats = _hung(site, part, shelf, sheet)
             if seats < max(shelf.studs, 1):
                 message = f"what carries {part.name} is said to stand on {shelf.studs} studs"
                 sheet.problem("shelf", site.name, f"{message}; it stands on {seats}", seats, "studs")
             _joined(site, part.name, shelf, sheet)
+
+
+def _hung(site: Site, part: PlacedPart, shelf: Shelf, sheet: Tally) -> int:
+    """Check what hangs: how many undersides of a roof that stays it is pressed to, and that they hold it."""
+    top = max(shelf.parts, key=lambda piece: piece.box.high[2]).box
+    lids = [lid.box for lid in site.vehicle.openings]
+    count = 0
+    for i in range(round(top.low[0] / STUD), round(top.high[0] / STUD)):
+        for j in range(round(top.low[1] / STUD), round(top.high[1] / STUD)):
+            at = ((i + 0.5) * STUD, (j + 0.5) * STUD, top.high[2] + NEAR)
+            lifts = any(all(lid.low[k] <= at[k] <= lid.high[k] for k in range(3)) for lid in lids)
+            # It must end where the bricks begin: a hair above there is brick, a plate below there is none.
+            if site.body.state_at(at) == "fixed" and not lifts:
+                count += 1
+    if not count:
+        sheet.problem("shelf", site.name, f"what carries {part.name} hangs from no roof that stays")
+        return 0
+    volumes = [(shape.bounds.center, shape.bounds.volume) for shape in part.envelope]
+    whole = sum(volume for _, volume in volumes)
+    weight = mass_of(part.placement.part) / 1000 * 9.81
+    for axis in (0, 1):
+        middle = sum(center[axis] * volume for center, volume in volumes) / whole
+        away = abs(middle - top.center[axis])
+        most = count * top.size[axis] / 2
+        if weight * away > 1.1 * most or weight > 1.1 * count:
+            held = f"the {weight:.2f} N of {part.name}, {away:.0f} mm beside them"
+            message = f"{count} studs of what carries it, at 1 N each, do not hold {held}"
+            sheet.problem("shelf", site.name, message, weight * away, "N mm")
+    return count
 
 
 def _kind(site: Site, part: PlacedPart, shelf: Shelf, sheet: Tally) -> None:

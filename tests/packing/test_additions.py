@@ -16,15 +16,8 @@ from fitplan.model.solids import Box, Place, pose_named
 from fitplan.model.train import Need, TrainVehicle
 from fitplan.model.vehicle import BodySolid, Vehicle, Window
 from fitplan.packing.engine.problem import IntBox
-from fitplan.packing.vehicle.additions import (
-    CELL,
-    KNOB,
-    LAYER,
-    SIZES,
-    UnsupportedPart,
-    cheapest_addition,
-    with_shelves,
-)
+from fitplan.packing.vehicle.addition_shapes import CELL, KNOB, LAYER, SIZES, UnsupportedPart
+from fitplan.packing.vehicle.additions import cheapest_addition, with_shelves
 from fitplan.packing.vehicle.lowering import Carried
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.seats import Wanted
@@ -119,6 +112,80 @@ def test_a_tile_at_its_side_where_nothing_goes_under() -> None:
     assert any("stud on its side" in piece.name for piece in shelf.pieces)
 
 
+def test_a_plate_over_two_stacks_where_both_ends_are_free() -> None:
+    """Over a block that leaves one stud on either side, a plate lies on two stacks of one stud."""
+    box = (160, 160, FLOOR + 4 * LAYER + KNOB, 480, 240, FLOOR + 330)
+    below = (160, 80, FLOOR + KNOB, 480, 400, FLOOR + 3 * LAYER)
+    posts = [(x, y, FLOOR + KNOB, x + 80, y + 80, FLOOR + 330) for x in (80, 480) for y in (80, 240, 320)]
+    shelf = added(studded(8, 6, 14), box, below, *posts)
+    assert shelf.kind == "bridge"
+    assert [piece.name for piece in shelf.parts] == ["brick 1 × 1", "plate 1 × 6", "brick 1 × 1"]
+
+
+def roofed(long: int, wide: int, plates: int) -> Vehicle:
+    """The same with a smooth floor, and a roof that stays."""
+    return replace(hollow("v", long, wide, plates), openings=())
+
+
+def test_a_plate_hangs_from_a_roof_that_stays() -> None:
+    """Over a smooth floor a stack from the roof carries a plate; from a roof that lifts off none does."""
+    box = (160, 160, 330, 300, 240, 400)
+    vehicle = roofed(8, 6, 12)
+    shelf = added(vehicle, box)
+    assert (shelf.kind, shelf.studs) == ("hanger", 2)
+    assert max(piece.box.high[2] for piece in shelf.parts) == pytest.approx(19.2 + 12 * 3.2)
+    heavy = replace(hanging(box), mass_g=300.0)
+    assert cheapest_addition(vehicle, frozenset(), heavy, room_below(box)).kind == "block"
+    lifts = cheapest_addition(hollow("v", 8, 6, 12), frozenset(), hanging(box), room_below(box))
+    assert lifts.kind == "block"
+    part = replace(placed(box), shelf=shelf, carried_by="a plate that hangs from the roof")
+    lower = tuple(
+        replace(
+            piece,
+            box=Box(
+                (*piece.box.low[:2], piece.box.low[2] - 0.5), (*piece.box.high[:2], piece.box.high[2] - 0.5)
+            ),
+        )
+        for piece in shelf.pieces
+    )
+    assert any("hangs" in one for one in wrong(vehicle, replace(part, shelf=replace(shelf, pieces=lower))))
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_nothing_that_hangs_is_cheaper(seed: int) -> None:
+    """On seeded scenes without studs below, what hangs takes as few pieces as at any place tried."""
+    dice = random.Random(seed)
+    x, y = dice.randrange(80, 300), dice.randrange(80, 240)
+    z = FLOOR + dice.randrange(60, 200)
+    box = (x, y, z, x + dice.randrange(60, 180), y + dice.randrange(40, 120), z + dice.randrange(30, 90))
+    roof = FLOOR + 12 * LAYER
+    best: int | None = None
+    for (m, n), i, j in itertools.product({*SIZES, *((b, a) for a, b in SIZES)}, range(1, 7), range(1, 5)):
+        if i + m > 7 or j + n > 5:
+            continue
+        near = (max(i * CELL, box[0]), max(j * CELL, box[1]))
+        far = (min((i + m) * CELL, box[3]), min((j + n) * CELL, box[4]))
+        middle = ((box[0] + box[3]) / 2, (box[1] + box[4]) / 2)
+        if min(far[0] - near[0], far[1] - near[1]) < 20 or not all(
+            near[k] <= middle[k] <= far[k] for k in (0, 1)
+        ):
+            continue
+        for layers in range(1, 12):
+            top = roof - layers * LAYER
+            if not 0 <= box[2] - top - KNOB < LAYER:
+                continue
+            for a, b in ((2, 1), (1, 2)):
+                for u, v, _, _ in feet_in(i, j, m, n, a, b) if m >= a and n >= b else ():
+                    column = (u * CELL, v * CELL, top, (u + a) * CELL, (v + b) * CELL, roof)
+                    count = fewest_pieces(layers, False)
+                    if not meets(column, box) and count is not None:
+                        best = count + 1 if best is None else min(best, count + 1)
+    found = cheapest_addition(roofed(8, 6, 12), frozenset(), hanging(box), room_below(box))
+    assert (found.kind == "hanger" and found.steady) == (best is not None)
+    if best is not None:
+        assert found.cost == best
+
+
 def test_no_studs_no_bricks() -> None:
     """On a smooth floor nothing can be joined by studs: a block is proposed."""
     box = (160, 160, FLOOR + 100, 320, 320, FLOOR + 200)
@@ -180,9 +247,10 @@ def fewest_pieces(height: int, tile_on_top: bool) -> int | None:
 
 
 def cheapest_by_brute_force(studs: set[tuple[int, int]], walls: list[IntBox], box: IntBox) -> int | None:
-    """The fewest pieces of any stack, bracket or side stud that carries a block steadily, all places tried.
+    """The fewest pieces of any stack, bracket, bridge or side stud that carries a block steadily.
 
-    The floor is level; ``walls`` are all things that stand around, the block itself comes with them.
+    All places are tried. The floor is level; ``walls`` are all things that stand around, the block itself
+    comes with them.
     """
     solid = [*walls, box]
     posts = {
@@ -231,6 +299,15 @@ def cheapest_by_brute_force(studs: set[tuple[int, int]], walls: list[IntBox], bo
                 below = fewest_pieces(layers - 1, False)
                 if clear([*foot, box_of(i, j, m, n, top - LAYER, top), *pad]) and below is not None:
                     better(below + 1)
+            below = fewest_pieces(layers - 1, False)
+            for a, b in ((1, n), (m, 1)):
+                if tile or below is None or max(m // a, n // b) < 3:
+                    continue
+                ends = ((i, j), (i + m - a, j + n - b))
+                stacks = [box_of(*end, a, b, FLOOR, top - LAYER) for end in ends] if layers > 1 else []
+                stood = all(set(cells(*end, a, b)) <= studs for end in ends)
+                if stood and clear([*stacks, box_of(i, j, m, n, top - LAYER, top), *pad]):
+                    better(2 * below + 1)
     for (i, j), layers in itertools.product(sorted(studs), range(12)):
         base = FLOOR + layers * LAYER
         for axis, forwards in itertools.product((0, 1), (True, False)):
@@ -267,7 +344,7 @@ def feet_in(i: int, j: int, m: int, n: int, a: int, b: int) -> list[tuple[int, i
 
 @pytest.mark.parametrize("seed", range(24))
 def test_no_addition_is_cheaper(seed: int) -> None:
-    """On seeded scenes no stack, bracket or side stud takes fewer pieces than the one that is named."""
+    """On seeded scenes no stack, bracket, bridge or side stud takes fewer pieces than what is named."""
     dice = random.Random(seed)
     long, wide, plates = 8, 6, 12
     body: list[IntBox] = []

@@ -1,12 +1,13 @@
 """The cheapest addition that carries a part which hangs in the air: plates, a bracket, a tile at its side.
 
-What is added is built of bricks, plates and tiles of common sizes, and stands on studs of the body. Three
-forms are looked at:
+What is added is built of bricks, plates and tiles of common sizes, and stands on studs of the body, or
+hangs from its roof. Five forms are looked at:
 
 * plates: one stack of pieces of the same footprint, on as many studs, under the part;
 * bracket: a stack on two studs beside or under the part, with a plate on top that reaches under the part;
 * clip: a stack of one stud beside the part, on top a brick with a stud on its side, and on that a tile whose
-  face the part lies against, with tape.
+  face the part lies against, with tape;
+* bridge and hanger: a plate between two stacks, or below a stack from the roof (`reaching_additions`).
 
 Every form at every place is looked at; of those that carry the part and run into nothing the one with the
 fewest pieces is taken, then the one with the fewest studs. What is left between the last piece and the part,
@@ -19,7 +20,7 @@ common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -29,38 +30,34 @@ from numpy.typing import NDArray
 from fitplan.lattice.boxes import ExactSpace, hull_in_tenths
 from fitplan.lattice.cover import TENTHS
 from fitplan.lattice.studs import floor_studs
+from fitplan.model.facts import mass_of
 from fitplan.model.plan import SHELF_WORDS, Piece, Placement, Shelf, ShelfKind
-from fitplan.model.solids import Box, Solid
+from fitplan.model.solids import Solid
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.access.disassembly import rows_at
 from fitplan.packing.access.slide import Rows
 from fitplan.packing.engine.problem import IntBox
+from fitplan.packing.vehicle.addition_shapes import (
+    CELL,
+    KNOB,
+    LAYER,
+    LEAST_HELD,
+    SEAT,
+    Candidate,
+    UnsupportedPart,
+    bottoms,
+    box_of,
+    in_mm,
+    in_tenths,
+    piece,
+    rectangles,
+    stack,
+    touch_of,
+)
 from fitplan.packing.vehicle.lowering import Carried
+from fitplan.packing.vehicle.reaching_additions import bridges, hangers, roof_undersides
 from fitplan.packing.vehicle.support import Rect, middle_of, stands
-from fitplan.units import PLATE, STUD, STUD_HEIGHT
-
-CELL = round(STUD * TENTHS)
-LAYER = round(PLATE * TENTHS)
-KNOB = round(STUD_HEIGHT * TENTHS)
-SIZES = ((1, 1), (1, 2), (1, 3), (1, 4), (1, 6), (1, 8), (2, 2), (2, 3), (2, 4), (2, 6))
-"""Footprints in studs that bricks, plates and tiles are common in (common practice, no source)."""
-LEAST_TOUCH = 20
-"""A contact under a part is at least so long and wide."""
-LEAST_HELD = 1600
-"""A part's side lies against a tile with at least so much of its face (tenths of a mm, squared)."""
-SEAT = 8
-"""A tile on a side stud begins so far above the underside of its brick, which is three plates high."""
-_FOOTPRINTS = tuple(sorted({*SIZES, *((wide, long) for long, wide in SIZES)}))
-
-
-@dataclass(frozen=True)
-class UnsupportedPart:
-    """A part that nothing carries: its solid boxes, what it keeps clear itself, and what is around it."""
-
-    boxes: tuple[IntBox, ...]
-    own_room: tuple[IntBox, ...]
-    around: tuple[IntBox, ...]
-    """Other parts with what they keep clear, and what has been added already."""
+from fitplan.units import STUD
 
 
 @dataclass(frozen=True)
@@ -69,35 +66,11 @@ class _StuddedBody:
 
     hull: IntBox
     obstacles: NDArray[np.int64]
+    roof: tuple[tuple[int, NDArray[np.bool_]], ...]
+    """Levels of undersides that something may hang from, each with its cells, (long, wide)."""
     storeys: tuple[NDArray[np.int64], ...]
     """(long, wide) each, the level that a cell's lowest stud stands on, its second lowest and so on; −1
     where there is none."""
-
-
-@dataclass(frozen=True)
-class Candidate:
-    """One addition; ``order`` sorts from the cheapest up."""
-
-    kind: ShelfKind
-    pieces: tuple[tuple[str, IntBox], ...]
-    over: tuple[tuple[str, IntBox], ...]
-    """What lies between the last piece and the part: the piece's own studs, and a pad."""
-    studs: int
-    steady: bool
-    touch: Rect | None = None
-    """Where the part comes to lie on it from above."""
-
-    @property
-    def order(self) -> tuple[bool, int, int, int, tuple[tuple[str, IntBox], ...]]:
-        """Steady before unsteady, then few pieces, few studs in all, a thin pad, and any fixed order."""
-        area = sum((box[3] - box[0]) * (box[4] - box[1]) * (box[5] - box[2]) for _, box in self.pieces)
-        thick = sum(min(box[i + 3] - box[i] for i in range(3)) for name, box in self.over if name == "pad")
-        return (not self.steady, len(self.pieces), area, thick, self.pieces)
-
-    def as_shelf(self) -> Shelf:
-        """Return the addition in millimetres."""
-        pieces = [Piece(name, in_mm(box)) for name, box in (*self.pieces, *self.over)]
-        return Shelf(self.kind, tuple(pieces), self.studs, self.steady)
 
 
 def cheapest_addition(
@@ -115,11 +88,9 @@ def cheapest_addition(
     thin = under[5] - under[2] < LAYER
     if thin and steady:
         return Shelf("pad", (Piece("pad", in_mm(under)),), 0, True)
-    for candidate in sorted(candidates(vehicle, removed, part), key=lambda entry: entry.order):
-        if thin and not candidate.steady:
-            break
-        if stands_free(vehicle, removed, part, candidate):
-            return candidate.as_shelf()
+    found = _cheapest(vehicle, removed, part, lambda entry: entry.steady or not thin)
+    if found is not None:
+        return found.as_shelf()
     kind: ShelfKind = "pad" if thin else "block"
     return Shelf(kind, (Piece(kind, in_mm(under)),), 0, steady)
 
@@ -129,15 +100,54 @@ def steadying_addition(
 ) -> Shelf | None:
     """Return the cheapest addition with which a part that rests on something stands; None when none does."""
     center = middle_of(part.boxes)
-    found = (
-        replace(candidate, steady=True)
-        for candidate in candidates(vehicle, removed, part)
-        if candidate.touch is None or stands(center, [*resting, candidate.touch])
-    )
-    for candidate in sorted(found, key=lambda entry: entry.order):
-        if stands_free(vehicle, removed, part, candidate):
-            return candidate.as_shelf()
-    return None
+
+    def holds(candidate: Candidate) -> bool:
+        return candidate.touch is None or stands(center, [*resting, candidate.touch])
+
+    found = _cheapest(vehicle, removed, part, holds, steady=True)
+    return found.as_shelf() if found is not None else None
+
+
+def _cheapest(
+    vehicle: Vehicle,
+    removed: frozenset[str],
+    part: UnsupportedPart,
+    serves: Callable[[Candidate], bool],
+    *,
+    steady: bool = False,
+) -> Candidate | None:
+    """Return the cheapest addition that serves and stands free; what reaches far is looked at last.
+
+    Parameters
+    ----------
+    steady
+        With it the part stands, whatever the candidate says of itself.
+    """
+    best: Candidate | None = None
+    for kinds in (candidates, far_candidates):
+        # What reaches farther is only built where it takes fewer pieces than all else, or as little.
+        if best is not None and len(best.pieces) < 2:
+            break
+        found = (
+            replace(candidate, steady=True) if steady else candidate
+            for candidate in kinds(vehicle, removed, part)
+            if (best is None or len(candidate.pieces) <= len(best.pieces)) and serves(candidate)
+        )
+        for candidate in sorted(found, key=lambda entry: entry.order):
+            if best is not None and candidate.order >= best.order:
+                break
+            if stands_free(vehicle, removed, part, candidate):
+                best = candidate
+                break
+    return best
+
+
+def far_candidates(vehicle: Vehicle, removed: frozenset[str], part: UnsupportedPart) -> Iterator[Candidate]:
+    """Yield bridges between two stacks and what hangs from the roof; what they run into is open."""
+    ground = _ground(vehicle, removed)
+    ceilings = [_ceilings(ground, studs, part) for studs in ground.storeys]
+    yield from bridges(ground.storeys, ceilings, part)
+    yield from hangers(ground.roof, part)
 
 
 def with_shelves(
@@ -167,7 +177,8 @@ def with_shelves(
     for place, rest in zip(placements, settled, strict=True):
         others = [other for other in solid if other != place.need]
         around = [box for other in others for box in (*solid[other], *kept[other])]
-        part = UnsupportedPart(solid[place.need], kept[place.need], (*around, *added))
+        mass = mass_of(place.part)
+        part = UnsupportedPart(solid[place.need], kept[place.need], (*around, *added), mass)
         shelf: Shelf | None = None
         if rest.pads:
             shelf = Shelf("pad", tuple(Piece("pad", in_mm(pad)) for pad in rest.pads), 0, True)
@@ -186,7 +197,7 @@ def with_shelves(
 def _moved(place: Placement, solids: Sequence[Solid]) -> Iterator[IntBox]:
     for row in rows_at(place.place, solids).tolist():
         if min(row[i + 3] - row[i] for i in range(3)) > 0:
-            yield _box(row)
+            yield box_of(row)
 
 
 def candidates(vehicle: Vehicle, removed: frozenset[str], part: UnsupportedPart) -> Iterator[Candidate]:
@@ -242,7 +253,8 @@ def _ground(vehicle: Vehicle, removed: frozenset[str]) -> _StuddedBody:
         free[cell] = round(z * TENTHS)
     boxes = space.boxes(~space.free("outward"))
     obstacles = np.array(boxes, dtype=np.int64).reshape(-1, 6)
-    return _StuddedBody(hull_in_tenths(vehicle), obstacles, tuple(storeys))
+    roof = roof_undersides(vehicle, obstacles)
+    return _StuddedBody(hull_in_tenths(vehicle), obstacles, roof, tuple(storeys))
 
 
 def _studs_but(ground: _StuddedBody, level: int) -> NDArray[np.int64]:
@@ -272,9 +284,8 @@ def _from_below(
 ) -> Iterator[Candidate]:
     """Yield stacks and brackets, for each height at which the part has an underside."""
     center = middle_of(part.boxes)
-    for bottom in sorted({box[2] for box in part.boxes}):
-        faces = [box for box in part.boxes if box[2] == bottom]
-        arms = [(arm, touch) for arm in _rectangles(studs, faces) if (touch := _touch(arm, faces))]
+    for bottom, faces in bottoms(part):
+        arms = [(arm, touch) for arm in rectangles(studs.shape, faces) if (touch := touch_of(arm, faces))]
         for level in sorted({int(level) for level in studs[studs >= 0].tolist()}):
             for top, knobs in _heights(level, bottom):
                 rest = top + knobs
@@ -285,15 +296,13 @@ def _from_below(
                     over += [("pad", (*touch[:2], rest, *touch[2:], bottom))] if rest < bottom else []
                     steady = touch[0] <= center[0] <= touch[2] and touch[1] <= center[1] <= touch[3]
                     i0, j0, i1, j1 = arm
-                    last = _piece(arm, "plate" if knobs else "tile", top - LAYER, top)
+                    last = piece(arm, "plate" if knobs else "tile", top - LAYER, top)
                     if free[i0:i1, j0:j1].all():
-                        pieces = (
-                            _stack(arm, level, top) if knobs else (*_stack(arm, level, top - LAYER), last)
-                        )
+                        pieces = stack(arm, level, top) if knobs else (*stack(arm, level, top - LAYER), last)
                         studs_under = (i1 - i0) * (j1 - j0)
                         yield Candidate("plates", pieces, tuple(over), studs_under, steady, touch)
                     elif (foot := _foot(arm, below)) is not None:
-                        pieces = (*_stack(foot, level, top - LAYER), last)
+                        pieces = (*stack(foot, level, top - LAYER), last)
                         kind: ShelfKind = "plates" if foot == arm else "bracket"
                         yield Candidate(kind, pieces, tuple(over), 2, steady, touch)
 
@@ -337,11 +346,11 @@ def _sides(
                 continue
             touch[axis], touch[axis + 3] = (face, box[axis]) if forwards else (box[axis + 3], face)
             pieces = (
-                *_stack(cell, level, base),
-                _piece(cell, "brick with a stud on its side", base, base + 3 * LAYER),
-                ("tile 1 × 1", _box(tile)),
+                *stack(cell, level, base),
+                piece(cell, "brick with a stud on its side", base, base + 3 * LAYER),
+                ("tile 1 × 1", box_of(tile)),
             )
-            yield Candidate("clip", pieces, (("pad", _box(touch)),) if gap else (), 1, True)
+            yield Candidate("clip", pieces, (("pad", box_of(touch)),) if gap else (), 1, True)
 
 
 def _heights(level: int, bottom: int) -> Iterator[tuple[int, int]]:
@@ -350,31 +359,6 @@ def _heights(level: int, bottom: int) -> Iterator[tuple[int, int]]:
         for knobs in (KNOB, 0):
             if 0 <= bottom - level - count * LAYER - knobs < LAYER:
                 yield level + count * LAYER, knobs
-
-
-def _rectangles(studs: NDArray[np.int64], faces: Sequence[IntBox]) -> Iterator[tuple[int, int, int, int]]:
-    """Yield rectangles of cells, of common sizes, that reach under one of the faces."""
-    long, wide = studs.shape
-    low = [min(box[i] for box in faces) // CELL for i in range(2)]
-    high = [-(-max(box[i + 3] for box in faces) // CELL) for i in range(2)]
-    for m, n in _FOOTPRINTS:
-        for i in range(max(low[0] - m + 1, 0), min(high[0], long - m + 1)):
-            for j in range(max(low[1] - n + 1, 0), min(high[1], wide - n + 1)):
-                yield (i, j, i + m, j + n)
-
-
-def _touch(arm: tuple[int, int, int, int], faces: Sequence[IntBox]) -> tuple[int, int, int, int] | None:
-    """Return the rectangle round all contacts of an arm with a part's underside, or None."""
-    x0, y0, x1, y1 = (value * CELL for value in arm)
-    found: tuple[int, int, int, int] | None = None
-    for left, near, _, right, far, _ in faces:
-        a, b = left if left > x0 else x0, near if near > y0 else y0
-        c, d = right if right < x1 else x1, far if far < y1 else y1
-        if c - a >= LEAST_TOUCH and d - b >= LEAST_TOUCH:
-            if found is not None:
-                a, b, c, d = min(a, found[0]), min(b, found[1]), max(c, found[2]), max(d, found[3])
-            found = (a, b, c, d)
-    return found
 
 
 def _foot(arm: tuple[int, int, int, int], below: NDArray[np.bool_]) -> tuple[int, int, int, int] | None:
@@ -391,42 +375,7 @@ def _foot(arm: tuple[int, int, int, int], below: NDArray[np.bool_]) -> tuple[int
     return None
 
 
-def _stack(cells: tuple[int, int, int, int], level: int, top: int) -> tuple[tuple[str, IntBox], ...]:
-    """Return a stack of as few pieces as there can be."""
-    layers = (top - level) // LAYER
-    found = []
-    at = level
-    for kind, count in [("brick", 3)] * (layers // 3) + [("plate", 1)] * (layers % 3):
-        found.append(_piece(cells, kind, at, at + count * LAYER))
-        at += count * LAYER
-    return tuple(found)
-
-
-def _piece(cells: tuple[int, int, int, int], kind: str, low: int, high: int) -> tuple[str, IntBox]:
-    i0, j0, i1, j1 = cells
-    short, long = sorted((i1 - i0, j1 - j0))
-    return (f"{kind} {short} × {long}", (i0 * CELL, j0 * CELL, low, i1 * CELL, j1 * CELL, high))
-
-
 def _meet(rows: NDArray[np.int64], standing: NDArray[np.int64]) -> bool:
     low = np.maximum(rows[:, None, :3], standing[None, :, :3])
     high = np.minimum(rows[:, None, 3:], standing[None, :, 3:])
     return bool((low < high).all(axis=2).any())
-
-
-def _box(edges: Sequence[int]) -> IntBox:
-    x0, y0, z0, x1, y1, z1 = edges
-    return (x0, y0, z0, x1, y1, z1)
-
-
-def in_tenths(box: Box) -> IntBox:
-    """Return a box in tenths of a millimetre, to the nearest."""
-    return _box([round(value * TENTHS) for value in (*box.low, *box.high)])
-
-
-def in_mm(box: IntBox) -> Box:
-    """Return a box in millimetres."""
-    return Box(
-        (box[0] / TENTHS, box[1] / TENTHS, box[2] / TENTHS),
-        (box[3] / TENTHS, box[4] / TENTHS, box[5] / TENTHS),
-    )

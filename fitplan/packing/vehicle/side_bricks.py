@@ -19,7 +19,8 @@ from fitplan.model.vehicle import Vehicle
 from fitplan.packing.access.disassembly import part_rows
 from fitplan.packing.access.slide import Rows
 from fitplan.packing.engine.problem import IntBox
-from fitplan.packing.vehicle.additions import CELL, LAYER, bricks_stand_free, in_mm, stud_levels
+from fitplan.packing.vehicle.addition_shapes import CELL, LAYER, in_mm
+from fitplan.packing.vehicle.additions import bricks_stand_free, stud_levels
 
 _TALL = 3 * LAYER
 _MOST_BRICKS = 3

@@ -26,7 +26,7 @@ from fitplan.model.solids import Box, Place, Pose, axis_of, is_forward
 from fitplan.model.vehicle import Vehicle, Window
 from fitplan.model.wider_window import WiderWindow
 from fitplan.packing.engine.problem import IntBox
-from fitplan.packing.vehicle.additions import in_tenths
+from fitplan.packing.vehicle.addition_shapes import in_tenths
 from fitplan.packing.vehicle.body_support import left_hanging
 from fitplan.packing.vehicle.pack import Packer, Packing
 from fitplan.packing.vehicle.seats import ORIGIN, PLAY_TENTHS, Wanted, front_of

@@ -1,0 +1,134 @@
+"""What additions are described by: parts that hang, pieces on the stud grid, and what a candidate costs.
+
+All lengths are in tenths of a millimetre. Sizes of pieces and their heights are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from fitplan.lattice.cover import TENTHS
+from fitplan.model.plan import Piece, Shelf, ShelfKind
+from fitplan.model.solids import Box
+from fitplan.packing.engine.problem import IntBox
+from fitplan.packing.vehicle.support import Rect
+from fitplan.units import PLATE, STUD, STUD_HEIGHT
+
+CELL = round(STUD * TENTHS)
+LAYER = round(PLATE * TENTHS)
+KNOB = round(STUD_HEIGHT * TENTHS)
+SIZES = ((1, 1), (1, 2), (1, 3), (1, 4), (1, 6), (1, 8), (2, 2), (2, 3), (2, 4), (2, 6))
+"""Footprints in studs that bricks, plates and tiles are common in (common practice, no source)."""
+LEAST_TOUCH = 20
+"""A contact under a part is at least so long and wide."""
+LEAST_HELD = 1600
+"""A part's side lies against a tile with at least so much of its face (tenths of a mm, squared)."""
+SEAT = 8
+"""A tile on a side stud begins so far above the underside of its brick, which is three plates high."""
+FOOTPRINTS = tuple(sorted({*SIZES, *((wide, long) for long, wide in SIZES)}))
+
+
+@dataclass(frozen=True)
+class UnsupportedPart:
+    """A part that nothing carries: its solid boxes, what it keeps clear itself, and what is around it."""
+
+    boxes: tuple[IntBox, ...]
+    own_room: tuple[IntBox, ...]
+    around: tuple[IntBox, ...]
+    """Other parts with what they keep clear, and what has been added already."""
+    mass_g: float = 0.0
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One addition; ``order`` sorts from the cheapest up."""
+
+    kind: ShelfKind
+    pieces: tuple[tuple[str, IntBox], ...]
+    over: tuple[tuple[str, IntBox], ...]
+    """What lies between the last piece and the part: the piece's own studs, and a pad."""
+    studs: int
+    steady: bool
+    touch: Rect | None = None
+    """Where the part comes to lie on it from above."""
+
+    @property
+    def order(self) -> tuple[bool, int, int, int, tuple[tuple[str, IntBox], ...]]:
+        """Steady before unsteady, then few pieces, few studs in all, a thin pad, and any fixed order."""
+        area = sum((box[3] - box[0]) * (box[4] - box[1]) * (box[5] - box[2]) for _, box in self.pieces)
+        thick = sum(min(box[i + 3] - box[i] for i in range(3)) for name, box in self.over if name == "pad")
+        return (not self.steady, len(self.pieces), area, thick, self.pieces)
+
+    def as_shelf(self) -> Shelf:
+        """Return the addition in millimetres."""
+        pieces = [Piece(name, in_mm(box)) for name, box in (*self.pieces, *self.over)]
+        return Shelf(self.kind, tuple(pieces), self.studs, self.steady)
+
+
+def bottoms(part: UnsupportedPart) -> Iterator[tuple[int, list[IntBox]]]:
+    """Yield each height at which a part has an underside, with the boxes that have it there."""
+    for bottom in sorted({box[2] for box in part.boxes}):
+        yield bottom, [box for box in part.boxes if box[2] == bottom]
+
+
+def rectangles(shape: tuple[int, ...], faces: Sequence[IntBox]) -> Iterator[tuple[int, int, int, int]]:
+    """Yield rectangles of cells, of common sizes, that reach under one of the faces."""
+    long, wide = shape
+    low = [min(box[i] for box in faces) // CELL for i in range(2)]
+    high = [-(-max(box[i + 3] for box in faces) // CELL) for i in range(2)]
+    for m, n in FOOTPRINTS:
+        for i in range(max(low[0] - m + 1, 0), min(high[0], long - m + 1)):
+            for j in range(max(low[1] - n + 1, 0), min(high[1], wide - n + 1)):
+                yield (i, j, i + m, j + n)
+
+
+def touch_of(arm: tuple[int, int, int, int], faces: Sequence[IntBox]) -> tuple[int, int, int, int] | None:
+    """Return the rectangle round all contacts of an arm with a part's underside, or None."""
+    x0, y0, x1, y1 = (value * CELL for value in arm)
+    found: tuple[int, int, int, int] | None = None
+    for left, near, _, right, far, _ in faces:
+        a, b = left if left > x0 else x0, near if near > y0 else y0
+        c, d = right if right < x1 else x1, far if far < y1 else y1
+        if c - a >= LEAST_TOUCH and d - b >= LEAST_TOUCH:
+            if found is not None:
+                a, b, c, d = min(a, found[0]), min(b, found[1]), max(c, found[2]), max(d, found[3])
+            found = (a, b, c, d)
+    return found
+
+
+def stack(cells: tuple[int, int, int, int], level: int, top: int) -> tuple[tuple[str, IntBox], ...]:
+    """Return a stack of as few pieces as there can be."""
+    layers = (top - level) // LAYER
+    found = []
+    at = level
+    for kind, count in [("brick", 3)] * (layers // 3) + [("plate", 1)] * (layers % 3):
+        found.append(piece(cells, kind, at, at + count * LAYER))
+        at += count * LAYER
+    return tuple(found)
+
+
+def piece(cells: tuple[int, int, int, int], kind: str, low: int, high: int) -> tuple[str, IntBox]:
+    """Return a brick, plate or tile over cells, between two heights, with its name."""
+    i0, j0, i1, j1 = cells
+    short, long = sorted((i1 - i0, j1 - j0))
+    return (f"{kind} {short} × {long}", (i0 * CELL, j0 * CELL, low, i1 * CELL, j1 * CELL, high))
+
+
+def box_of(edges: Sequence[int]) -> IntBox:
+    """Return six edges as a box."""
+    x0, y0, z0, x1, y1, z1 = edges
+    return (x0, y0, z0, x1, y1, z1)
+
+
+def in_tenths(box: Box) -> IntBox:
+    """Return a box in tenths of a millimetre, to the nearest."""
+    return box_of([round(value * TENTHS) for value in (*box.low, *box.high)])
+
+
+def in_mm(box: IntBox) -> Box:
+    """Return a box in millimetres."""
+    return Box(
+        (box[0] / TENTHS, box[1] / TENTHS, box[2] / TENTHS),
+        (box[3] / TENTHS, box[4] / TENTHS, box[5] / TENTHS),
+    )

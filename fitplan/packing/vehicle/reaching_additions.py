@@ -1,0 +1,191 @@
+"""Additions that reach across or down: a plate over two stacks, and a plate that hangs from the roof.
+
+* bridge: a plate under the part whose two ends lie on stacks, or on studs of the body; what stands under its
+  middle stays where it is, and the two ends may stand on studs of different heights;
+* hanger: under a roof that does not lift off a stack hangs from two of its undersides beside the part, and
+  a plate below that reaches under the part.
+
+What hangs, or reaches out, must not be levered off: the part's weight times the way from the middle of the
+studs to the middle of the part stays within what the studs hold (`bears`). All lengths are in tenths of a
+millimetre.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.lattice.boxes import hull_in_tenths
+from fitplan.lattice.cover import TENTHS
+from fitplan.model.facts import G_M_S2, STUD_HOLDS_N
+from fitplan.model.vehicle import Vehicle
+from fitplan.packing.engine.problem import IntBox
+from fitplan.packing.vehicle.addition_shapes import (
+    CELL,
+    KNOB,
+    LAYER,
+    Candidate,
+    UnsupportedPart,
+    bottoms,
+    piece,
+    rectangles,
+    stack,
+    touch_of,
+)
+from fitplan.packing.vehicle.support import middle_of
+
+Rect = tuple[int, int, int, int]
+Levels = NDArray[np.int64]
+Mask = NDArray[np.bool_]
+
+
+def bridges(
+    storeys: Sequence[Levels], ceilings: Sequence[Levels], part: UnsupportedPart
+) -> Iterator[Candidate]:
+    """Yield plates under a part that lie on something at both ends."""
+    center = middle_of(part.boxes)
+    if not storeys:
+        return
+    known = {int(level) for studs in storeys for level in np.unique(studs) if level >= 0}
+    for bottom, faces in bottoms(part):
+        for arm in rectangles(storeys[0].shape, faces):
+            if max(arm[2] - arm[0], arm[3] - arm[1]) < 3 or (touch := touch_of(arm, faces)) is None:
+                continue
+            for axis in (0, 1):
+                if arm[axis + 2] - arm[axis] < 3:
+                    continue
+                first, last = _ends(arm, axis)
+                for top in _tops(bottom, known):
+                    under = [_levels(storeys, ceilings, foot, top - LAYER) for foot in (first, last)]
+                    for one in under[0]:
+                        for other in under[1]:
+                            pieces = (
+                                *stack(first, one, top - LAYER),
+                                piece(arm, "plate", top - LAYER, top),
+                                *reversed(stack(last, other, top - LAYER)),
+                            )
+                            steady = touch[0] <= center[0] <= touch[2] and touch[1] <= center[1] <= touch[3]
+                            studs = 2 * (arm[3 - axis] - arm[1 - axis])
+                            yield Candidate("bridge", pieces, _over(touch, top, bottom), studs, steady, touch)
+
+
+def hangers(undersides: Sequence[tuple[int, Mask]], part: UnsupportedPart) -> Iterator[Candidate]:
+    """Yield stacks that hang from the roof beside a part, with a plate below that reaches under it.
+
+    Parameters
+    ----------
+    undersides
+        By `roof_undersides`.
+    """
+    center = middle_of(part.boxes)
+    high = max(box[5] for box in part.boxes)
+    over = [(level, cells) for level, cells in undersides if level >= high]
+    for bottom, faces in bottoms(part) if over else ():
+        for arm in rectangles(over[0][1].shape, faces):
+            touch = touch_of(arm, faces)
+            if touch is None:
+                continue
+            steady = touch[0] <= center[0] <= touch[2] and touch[1] <= center[1] <= touch[3]
+            for foot in _feet(arm, touch):
+                for level, cells in over:
+                    if not cells[foot[0] : foot[2], foot[1] : foot[3]].all():
+                        continue
+                    if not bears(part.mass_g, foot, center):
+                        continue
+                    for top in _tops(bottom, {level}):
+                        pieces = (piece(arm, "plate", top - LAYER, top), *stack(foot, top, level))
+                        yield Candidate("hanger", pieces, _over(touch, top, bottom), 2, steady, touch)
+
+
+def bears(mass_g: float, foot: Rect, center: tuple[float, float]) -> bool:
+    """Return whether the studs of a foot hold a part's weight, straight and as a lever."""
+    weight = mass_g / 1000 * G_M_S2
+    count = (foot[2] - foot[0]) * (foot[3] - foot[1])
+    if weight > count * STUD_HOLDS_N:
+        return False
+    for axis in (0, 1):
+        away = abs(center[axis] - (foot[axis] + foot[axis + 2]) * CELL / 2) / TENTHS
+        # All studs together hold as if they were in the middle, half a foot's width from its edge.
+        lever = (foot[axis + 2] - foot[axis]) * CELL / 2 / TENTHS
+        if weight * away > count * STUD_HOLDS_N * lever:
+            return False
+    return True
+
+
+def roof_undersides(vehicle: Vehicle, obstacles: NDArray[np.int64]) -> tuple[tuple[int, Mask], ...]:
+    """Return the levels of undersides that something may hang from, each with its cells, (long, wide) bool.
+
+    Bricks lie whole plates above the body's underside, and what lifts off holds nothing for good.
+    """
+    base = hull_in_tenths(vehicle)[2]
+    lids = [[round(edge * TENTHS) for edge in (*lid.box.low, *lid.box.high)] for lid in vehicle.openings]
+    rows = obstacles.tolist()
+    found: dict[int, Mask] = {}
+    for x0, y0, z, x1, y1, top in rows:
+        if z == base or (z - base) % LAYER or top - z < LAYER:
+            continue
+        for i in range(-(-x0 // CELL), x1 // CELL):
+            for j in range(-(-y0 // CELL), y1 // CELL):
+                cell = (i * CELL, j * CELL, z, (i + 1) * CELL, (j + 1) * CELL, z + LAYER)
+                under = (*cell[:2], z - LAYER, *cell[3:5], z)
+                if not any(_overlap(cell, lid) for lid in lids) and not any(
+                    _overlap(under, row) for row in rows
+                ):
+                    found.setdefault(z, np.zeros((vehicle.studs_long, vehicle.studs_wide), dtype=np.bool_))
+                    found[z][i, j] = True
+    return tuple(sorted(found.items()))
+
+
+def _overlap(one: Sequence[int], other: Sequence[int]) -> bool:
+    return all(one[k] < other[k + 3] and other[k] < one[k + 3] for k in range(3))
+
+
+def _tops(bottom: int, levels: Iterable[int]) -> Iterator[int]:
+    """Yield tops of plates, whole plates from one of the levels, that leave less than a plate to a part."""
+    yield from sorted({bottom - KNOB - (bottom - KNOB - level) % LAYER for level in levels})
+
+
+def _over(touch: Rect, top: int, bottom: int) -> tuple[tuple[str, IntBox], ...]:
+    rest = top + KNOB
+    studs: tuple[str, IntBox] = ("studs", (touch[0], touch[1], top, touch[2], touch[3], rest))
+    pad: tuple[str, IntBox] = ("pad", (touch[0], touch[1], rest, touch[2], touch[3], bottom))
+    return (studs, pad) if rest < bottom else (studs,)
+
+
+def _ends(arm: Rect, axis: int) -> tuple[Rect, Rect]:
+    i0, j0, i1, j1 = arm
+    if axis == 0:
+        return (i0, j0, i0 + 1, j1), (i1 - 1, j0, i1, j1)
+    return (i0, j0, i1, j0 + 1), (i0, j1 - 1, i1, j1)
+
+
+def _levels(storeys: Sequence[Levels], ceilings: Sequence[Levels], foot: Rect, top: int) -> Iterator[int]:
+    """Yield the levels that studs under all of a foot stand on, from where a stack goes up to a height."""
+    for studs, ceiling in zip(storeys, ceilings, strict=True):
+        cells = studs[foot[0] : foot[2], foot[1] : foot[3]]
+        level = int(cells[0, 0])
+        if level < 0 or level > top or (top - level) % LAYER or (cells != level).any():
+            continue
+        if (ceiling[foot[0] : foot[2], foot[1] : foot[3]] >= top).all():
+            yield level
+
+
+def _feet(arm: Rect, touch: Rect) -> Iterator[Rect]:
+    """Yield pairs of cells of an arm beside what it touches, where a stack may hang."""
+    i0, j0, i1, j1 = arm
+    for i in range(i0, i1):
+        for j in range(j0, j1):
+            for m, n in ((2, 1), (1, 2)):
+                if i + m > i1 or j + n > j1:
+                    continue
+                foot = (i, j, i + m, j + n)
+                edges = [edge * CELL for edge in foot]
+                if (
+                    edges[0] >= touch[2]
+                    or edges[2] <= touch[0]
+                    or edges[1] >= touch[3]
+                    or edges[3] <= touch[1]
+                ):
+                    yield foot
