@@ -34,6 +34,12 @@ _IN_ENGINE: Change = (
     "part: controller-compact-5v, in: [wagon]",
     "part: controller-compact-5v, in: [engine]",
 )
+_EYES_OUT: Change = ("train.yaml", "exchange: {}}", "exchange: {parts out: 1}}")
+_TALL_END: Change = (
+    "wagon.yaml",
+    "box: {from: [0, 0, 22.4], to: [8, 48, 48]}",
+    "box: {from: [0, 0, 22.4], to: [8, 48, 80]}",
+)
 _BOTH_IN_ENGINE: Change = ("train.yaml", "part: bank-stick, in: [wagon]", "part: bank-stick, in: [engine]")
 _HIGH: Change = ("wagon.yaml", ", 32]}}", ", 51.2]}}")
 _TURNED: Change = ("train.yaml", "file: wagon.yaml}", "file: wagon.yaml, turned: yes}")
@@ -83,7 +89,7 @@ VARIANTS: dict[str, tuple[tuple[Change, ...], Direction | None]] = {
     "rangers standing": ((), "+y"),
     "the bank's lead cut": ((_CUT,), None),
     "the board's plug leaves upwards": ((_UP,), None),
-    "board in the engine, bank on the deck": ((_IN_ENGINE,), None),
+    "board in the engine, bank on the deck": ((_IN_ENGINE, _EYES_OUT), None),
     "board in the engine, the bank's lead cut": ((_IN_ENGINE, _CUT), None),
     "board and bank in the engine": ((_IN_ENGINE, _BOTH_IN_ENGINE), None),
     "no iron": (_NO_IRON, None),
@@ -92,7 +98,7 @@ VARIANTS: dict[str, tuple[tuple[Change, ...], Direction | None]] = {
     "flat bank, high sides": ((_FLAT, _HIGH), None),
     "flat bank, no sides": ((_FLAT, _NONE), None),
     "flat bank, wagon turned": ((_FLAT, _TURNED), None),
-    "flat bank, no sides, rangers standing": ((_FLAT, _NONE), "+y"),
+    "flat bank, no sides, rear ranger standing": ((_FLAT, _NONE, _TALL_END), "+y"),
     "flat bank, its lead cut, no sides": ((_FLAT, _CUT, _NONE), None),
     "flat bank, board in the engine, its lead cut, no sides": ((_FLAT, _IN_ENGINE, _CUT, _NONE), None),
     "flat bank, no iron, no sides": ((_FLAT, *_NO_IRON, _NONE), None),
@@ -126,7 +132,10 @@ def variant(name: str) -> Train:
 
 def _standing(train: Train, up: Direction) -> Iterator:  # type: ignore[type-arg]
     for need in train.needs:
-        if need.looks is None:
+        tall = {
+            window.name for one in train.vehicles for window in one.vehicle.windows if window.box.size[2] > 42
+        }
+        if need.looks is None or (tall and need.looks[1] not in tall):
             yield need
             continue
         ways: tuple[Direction, ...] = (up, "-y")

@@ -54,6 +54,7 @@ def test_a_fold_is_found_where_trying_every_box_finds_one(seed: int) -> None:
         assert found.high[2] == pytest.approx(0.8 * min(tops))
         window = frame.box_slice(found, "inward")
         assert free[window].all()
+        room.take(found)
         assert not room.free[window].any()
 
 
