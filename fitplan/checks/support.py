@@ -15,7 +15,7 @@ import numpy as np
 from fitplan.checks.rays import first_hits
 from fitplan.checks.scene import obstacles_of
 from fitplan.model.buying import Asked
-from fitplan.model.facts import mass_of
+from fitplan.model.facts import mass_of, sideways_n
 from fitplan.model.plan import (
     ITS_MOUNT,
     NOTHING,
@@ -76,7 +76,8 @@ def check_support(built: BuiltTrain, settings: SupportSettings) -> Outcome:
         held = [entry for entry in built.fastenings if entry.need == placement.need]
         if held:
             findings.append(_held(placement, held, settings))
-        if tips(placement) and not (any(not entry.ways for entry in held) and is_light(placement, settings)):
+        taped = any(not entry.ways for entry in held) and is_light(placement, settings)
+        if tips(placement) and not taped and not any("+z" in entry.ways for entry in held):
             findings.append(_tips(placement, settings))
         if placement.carried_by == ITS_MOUNT:
             findings += _in_the_air(built, placement, settings)
@@ -171,22 +172,26 @@ def tape_needed(placement: Placement) -> float:
 
 def _held(placement: Placement, held: list[Fastening], settings: SupportSettings) -> Finding:
     what = " and ".join(entry.words for entry in held)
-    ways = [WAY_WORDS[way] for entry in held for way in entry.ways]
+    ways = [WAY_WORDS[way] for entry in held for way in entry.ways if way != "+z"]
+    down = any("+z" in entry.ways for entry in held)
     against = [f"sliding {', '.join(ways)}"] if ways else []
-    against += ["tipping"] if any(not entry.ways for entry in held) else []
-    gaps = [_gap(placement, brick.box) for entry in held for brick in entry.bricks]
+    against += ["tipping"] if down or any(not entry.ways for entry in held) else []
+    gaps = [_gap(placement, brick.box) for entry in held for brick in entry.bricks if "+z" not in entry.ways]
+    push = sideways_n(placement.part)
     return Finding(
         SUBJECT,
         "note",
         f"{placement.need} in {placement.vehicle}",
-        f"{placement.need} ({mass_of(placement.part):.0f} g) is kept from {' and '.join(against)} by {what}",
+        f"{placement.need} ({mass_of(placement.part):.0f} g) is kept from {' and '.join(against)} by {what}; "
+        f"in a tumble, at 1 g sideways, {push:.1f} N push it",
         round(max(gaps, default=0.0), 1),
         settings.slide_mm,
         "mm",
         "press the bricks on last, and lift them off before the part"
         if gaps
         else "clean both faces; the tape is in the parts list",
-        "a stud of play; 57 cm² of tape a kilogram, from memory; common practice, no source",
+        "a stud of play; a stud holds 1 N, a lead draws with 0.5 N; 57 cm² of tape a kilogram, from memory; "
+        "common practice, no source",
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fitplan.model.electrical import CellPack
 from fitplan.model.part import Part
+from fitplan.model.plugged import PLUG
 
 WIRE_COLOURS: dict[str, tuple[str, str]] = {
     "BK": ("black", "#22262a"),
@@ -29,6 +30,16 @@ G_M_S2 = 9.81
 """Standard gravity (ISO 80000-3), rounded."""
 STUD_HOLDS_N = 1.0
 """What a stud holds for good when it is pulled off (common practice, no source)."""
+
+
+LEAD_PULLS_N = 0.5
+"""How hard a lead as bought, bent and plugged in, draws at a part (common practice, no source)."""
+
+
+def sideways_n(part: Part) -> float:
+    """Return what pushes a part sideways in a tumble: its weight at 1 g, and the pull of a lead, in N."""
+    plugged = any(one.name == PLUG for one in part.clearances)
+    return mass_of(part) / 1000 * G_M_S2 + (LEAD_PULLS_N if plugged else 0.0)
 
 
 def mass_of(part: Part) -> float:

@@ -144,7 +144,8 @@ class Fastening:
     ways
         Directions in which it holds; empty: against tipping.
     bricks
-        Bricks on studs beside the part, one for each way.
+        Bricks on studs beside the part, one for each way; of a strap its two stacks, and last the plate over
+        the part. A strap holds ``+z``, too.
     tape_mm
         Length of double-sided tape under the part, `TAPE_WIDTH` wide; 0 where bricks hold it.
     """
@@ -161,7 +162,8 @@ class Fastening:
         if self.bricks:
             names = [brick.words for brick in self.bricks]
             counted = (f"{names.count(name)} {name}" for name in dict.fromkeys(names))
-            return f"{' and '.join(counted)} at its sides"
+            where = "as a strap over it" if "+z" in self.ways else "at its sides"
+            return f"{' and '.join(counted)} {where}"
         return f"{self.tape_mm:.0f} mm of double-sided tape under it"
 
 

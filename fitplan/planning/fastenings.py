@@ -1,4 +1,4 @@
-"""What keeps parts from sliding off a deck and from tipping: bricks beside them on studs, else tape."""
+"""What keeps parts from sliding off a deck and from tipping: bricks on studs, a strap over it, or tape."""
 
 from __future__ import annotations
 
@@ -8,22 +8,28 @@ from dataclasses import replace
 import numpy as np
 
 from fitplan.checks.support import is_light, sliding_ways, tape_needed, tips
-from fitplan.model.plan import BuiltTrain, Fastening, Piece, Placement
+from fitplan.model.plan import NOTHING, BuiltTrain, Fastening, Piece, Placement
 from fitplan.model.solids import Direction
 from fitplan.packing.access.disassembly import part_rows, rows_at
 from fitplan.packing.access.slide import Rows
 from fitplan.packing.vehicle.side_bricks import side_bricks
+from fitplan.packing.vehicle.straps import strap
 from fitplan.planning.everyday_ways import rows_of_everyday_ways
 from fitplan.planning.filled_room import rows_of_additions, rows_of_boxes, rows_of_wires
+from fitplan.units import STUD
 
 
 def with_fastenings(built: BuiltTrain) -> BuiltTrain:
     """Return the train with what must be fastened fastened; what is too heavy for tape stays a finding."""
     found: list[Fastening] = []
     for placement in built.placements:
+        so_far = replace(built, fastenings=tuple(found))
+        ways = tuple(sliding_ways(built, placement))
         if tips(placement) and is_light(placement):
             found.append(Fastening(placement.need, placement.vehicle, (), tape_mm=tape_needed(placement)))
-        ways = tuple(sliding_ways(built, placement))
+        elif tips(placement) and placement.carried_by != NOTHING and (over := _strapped(so_far, placement)):
+            found.append(over)
+            ways = tuple(way for way in ways if way not in over.ways)
         if ways:
             found += _against_sliding(replace(built, fastenings=tuple(found)), placement, ways)
     return replace(built, fastenings=tuple(found))
@@ -46,8 +52,34 @@ def _against_sliding(
     if bricks:
         yield Fastening(placement.need, placement.vehicle, tuple(held), tuple(bricks))
     left = tuple(way for way in ways if way not in held)
+    if left and not is_light(placement):
+        done = (Fastening(placement.need, placement.vehicle, tuple(held), tuple(bricks)),) if bricks else ()
+        over = _strapped(replace(built, fastenings=(*built.fastenings, *done)), placement)
+        if over is not None:
+            yield over
+            left = tuple(way for way in left if way not in over.ways)
     if left:
         yield Fastening(placement.need, placement.vehicle, left, tape_mm=tape_needed(placement))
+
+
+def _strapped(built: BuiltTrain, placement: Placement) -> Fastening | None:
+    """Return a strap of plates over a part; None where there is no room for one."""
+    vehicle = built.train.vehicle(placement.vehicle).vehicle
+    found = strap(vehicle, built.taken_out(placement.vehicle), placement, _around(built, placement))
+    if found is None:
+        return None
+    pieces, axis = found
+    sides: tuple[Direction, ...] = ("-x", "+x") if axis == 0 else ("-y", "+y")
+    plate, bounds = pieces[-1].box, placement.bounds
+    stacks = [one.box for one in pieces[:-1]]
+    held: list[Direction] = []
+    for side, edge, gap in (
+        (sides[0], plate.low[axis], bounds.low[axis] - plate.low[axis] - STUD),
+        (sides[1], plate.high[axis], plate.high[axis] - STUD - bounds.high[axis]),
+    ):
+        if gap <= STUD and any(edge in (box.low[axis], box.high[axis]) for box in stacks):
+            held.append(side)
+    return Fastening(placement.need, placement.vehicle, (*held, "+z"), pieces)
 
 
 def _around(built: BuiltTrain, placement: Placement) -> Rows:

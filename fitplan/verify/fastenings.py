@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from fitplan.model.electrical import CellPack
 from fitplan.model.plan import NOTHING, TAPE_MM2_PER_G, TAPE_WIDTH, BuiltTrain, Fastening, Finding, Piece
-from fitplan.model.solids import Box, axis_of, is_forward
-from fitplan.units import STUD
+from fitplan.model.solids import Box, Direction, axis_of, is_forward
+from fitplan.units import PLATE, STUD
 from fitplan.verify.overlap import bounds_overlap, overlap
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import PlacedPart, Site, core_of
@@ -39,11 +39,15 @@ def check_fastenings(
             _tape(site, part, entry, sheet)
         for way in entry.ways if entry.bricks else ():
             axis, forwards = axis_of(way), is_forward(way)
-            if not any(_holds(part, brick.box, axis, forwards) for brick in entry.bricks):
+            if way == "+z":
+                _over(site, part, entry, sheet)
+            elif not any(_holds(part, brick.box, axis, forwards) for brick in entry.bricks):
                 sheet.problem("fastening", site.name, f"no brick holds {entry.need} towards {way}")
+            elif "+z" not in entry.ways:
+                _bears(site, part, entry, way, sheet)
         for number, brick in enumerate(entry.bricks):
             _room(site, part, brick, entry.bricks[:number], sheet)
-    held = {entry.need for entry in built.fastenings if not entry.ways}
+    held = {entry.need for entry in built.fastenings if not entry.ways or "+z" in entry.ways}
     for site in sites.values():
         for part in site.parts:
             if (
@@ -54,6 +58,61 @@ def check_fastenings(
                 sheet.problem("fastening", site.name, f"{part.name} would tip, and nothing is said of it")
             if part.placement.carried_by == NOTHING and f"{part.name} in {site.name}" not in stops:
                 sheet.problem("fastening", site.name, f"nothing carries {part.name}, and no stop says so")
+
+
+def _over(site: Site, part: PlacedPart, entry: Fastening, sheet: Tally) -> None:
+    """Check that a strap lies over its part, less than a plate above it, on stacks at both its ends."""
+    plates = [piece.box for piece in entry.bricks if piece.name.startswith("plate")]
+    over = max(plates, key=lambda box: box.high[2]) if plates else None
+    lies = over is not None and any(
+        min(shape.bounds.high[i], over.high[i]) - max(shape.bounds.low[i], over.low[i]) > NEAR
+        for shape in part.envelope
+        for i in (0, 1)
+    )
+    top = part.bounds.high[2]
+    if over is None or not lies or not -NEAR <= over.low[2] - top < PLATE:
+        sheet.problem("fastening", site.name, f"nothing lies over {entry.need}, which is said to be strapped")
+        return
+    axis = 0 if over.size[0] > over.size[1] else 1
+    stacks = [
+        piece.box
+        for piece in entry.bricks
+        if piece.box != over and abs(piece.box.high[2] - over.low[2]) < NEAR
+    ]
+    # An end without a stack must lie on studs of the body itself.
+    bare = 2 - len({box.low[:2] for box in stacks})
+    seats = check_piece(site, part.name, entry.bricks[-1], Tally()) if bare else 0
+    low = any(abs(box.low[axis] - over.low[axis]) < NEAR for box in stacks)
+    high = any(abs(box.high[axis] - over.high[axis]) < NEAR for box in stacks)
+    if (not low or not high) and not (bare and seats):
+        sheet.problem("fastening", site.name, f"the strap over {entry.need} does not lie on two stacks")
+
+
+def _bears(site: Site, part: PlacedPart, entry: Fastening, way: Direction, sheet: Tally) -> None:
+    """Check that the studs of some stack bear a push at 1 g and the pull of a lead, as a lever too."""
+    axis, forwards = axis_of(way), is_forward(way)
+    pack = part.placement.part.figure(CellPack)
+    mass = part.placement.part.mass_g + (pack.cells * pack.cell_mass_g if pack is not None else 0.0)
+    plugged = any(room.name == "plug of the lead" for room, _ in part.clearances)
+    push = mass / 1000 * 9.81 + (0.5 if plugged else 0.0)
+    best = 0.0
+    for foot in entry.bricks:
+        column = [one.box for one in entry.bricks if one.box.low[:2] == foot.box.low[:2]]
+        whole = Box(
+            (*foot.box.low[:2], min(box.low[2] for box in column)),
+            (*foot.box.high[:2], max(box.high[2] for box in column)),
+        )
+        studs = whole.size[0] * whole.size[1] / STUD**2
+        for shape in part.envelope:
+            if _faces(shape.bounds, whole, axis, forwards):
+                met = (max(shape.bounds.low[2], whole.low[2]) + min(shape.bounds.high[2], whole.high[2])) / 2
+                lever = studs * whole.size[axis] / 2 / max(met - whole.low[2], NEAR)
+                best = max(best, min(studs, lever))
+    if best < push * 0.95 - NEAR:
+        message = (
+            f"{push:.2f} N push {entry.need} towards {way}; the studs of what holds it bear {best:.2f} N"
+        )
+        sheet.problem("fastening", site.name, message, push - best, "N")
 
 
 def _tape(site: Site, part: PlacedPart, entry: Fastening, sheet: Tally) -> None:
@@ -94,7 +153,11 @@ def _room(site: Site, part: PlacedPart, brick: Piece, below: tuple[Piece, ...], 
     for other in below:
         if overlap(core_of(brick.box), core_of(other.box)):
             sheet.problem("fastening", site.name, f"two bricks beside {part.name} overlap")
-    if seats < asked and not any(_carries(other.box, brick.box) for other in below):
+    # The plate of a strap lies on the stacks before it.
+    bridging = brick.name.startswith("plate") and any(
+        abs(other.box.high[2] - brick.box.low[2]) < NEAR for other in below
+    )
+    if seats < asked and not bridging and not any(_carries(other.box, brick.box) for other in below):
         message = f"the {brick.name} beside {part.name} stands on {seats} studs, not on {asked}"
         sheet.problem("fastening", site.name, message, seats, "studs")
     core = core_of(brick.box)

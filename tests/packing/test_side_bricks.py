@@ -6,7 +6,7 @@ import itertools
 from dataclasses import replace
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitplan.checks.support import SupportSettings, check_support
@@ -119,6 +119,40 @@ def test_a_light_part_that_would_tip_is_taped() -> None:
             assert "would tip" in sheet.report().problems[0].message
 
 
+def test_a_strap_holds_what_would_tip() -> None:
+    """A heavy part that rests on one side only is strapped down; the checker tells a strap that is not."""
+    built = laid(deck(), (18, 14), (40, 17, 20))
+    (place,) = built.placements
+    leaning = replace(built, placements=(replace(place, steady=False),))
+    made = with_fastenings(leaning)
+    over = next(entry for entry in made.fastenings if "+z" in entry.ways)
+    assert [piece.name for piece in over.bricks][-1] in ("plate 1 × 4", "plate 1 × 6")
+    assert over.words.endswith("as a strap over it")
+    assert wrong(made) == []
+    assert {one.severity for one in check_support(made, SupportSettings()).findings} == {"note"}
+    plate = over.bricks[-1]
+    high = replace(
+        plate,
+        box=Box((*plate.box.low[:2], plate.box.low[2] + 3.2), (*plate.box.high[:2], plate.box.high[2] + 3.2)),
+    )
+    lifted = replace(over, bricks=(*over.bricks[:-1], high))
+    others = tuple(entry for entry in made.fastenings if entry is not over)
+    assert any("nothing lies over" in one for one in wrong(replace(made, fastenings=(lifted, *others))))
+    gone = replace(over, bricks=(over.bricks[0], plate))
+    assert any("two stacks" in one for one in wrong(replace(made, fastenings=(gone, *others))))
+
+
+def test_a_heavy_load_takes_deeper_bricks() -> None:
+    """What 72 g push one row of studs holds; ten times as much asks for more, or for other means."""
+    made = with_fastenings(laid(deck(14), (30, 14), (40, 20, 20), 220.0))
+    names = {brick.name for entry in made.fastenings for brick in entry.bricks if entry.bricks}
+    assert "brick 2 × 2" in names
+    assert wrong(made) == []
+    light = with_fastenings(laid(deck(14), (30, 14), (40, 20, 20)))
+    weak = replace(made, fastenings=light.fastenings)
+    assert any("push bank" in one for one in wrong(weak))
+
+
 def hidden_by(box: Box, other: Box) -> bool:
     return all(box.low[i] < other.high[i] - 1e-6 and other.low[i] < box.high[i] - 1e-6 for i in range(3))
 
@@ -127,10 +161,11 @@ def brute_force(vehicle: Vehicle, load: Box, way: Direction, posts: tuple[Box, .
     """Whether any stack of up to three bricks on any studs holds a load one way: plain boxes in mm."""
     axis, forwards = "xy".index(way[1]), way[0] == "+"
     across = 1 - axis
-    for x, y, long, high in itertools.product(
-        range(vehicle.studs_long), range(vehicle.studs_wide), (1, 2), (1, 2, 3)
+    push = 0.072 * 9.81
+    for x, y, long, deep, high in itertools.product(
+        range(vehicle.studs_long), range(vehicle.studs_wide), (1, 2), (1, 2), (1, 2, 3)
     ):
-        size = [1, 1]
+        size = [deep, deep]
         size[across] = long
         if x + size[0] > vehicle.studs_long or y + size[1] > vehicle.studs_wide:
             continue
@@ -139,7 +174,11 @@ def brute_force(vehicle: Vehicle, load: Box, way: Direction, posts: tuple[Box, .
         shared = [min(stack.high[i], load.high[i]) - max(stack.low[i], load.low[i]) for i in (across, 2)]
         if not (-1e-6 <= gap <= 8 + 1e-6 and shared[0] >= 4 - 1e-6 and shared[1] >= 3.2 - 1e-6):
             continue
-        if not any(hidden_by(stack, other) for other in (load, *posts)):
+        # The push comes half-way up what they share; the studs hold 1 N each, about the far edge.
+        lever = (min(stack.high[2], load.high[2]) + max(stack.low[2], load.low[2])) / 2 - DECK
+        held = push <= long * deep and push * lever <= long * deep * deep * 4
+        lower = high > 1 and min(stack.high[2] - 9.6, load.high[2]) - max(DECK, load.low[2]) >= 3.2 - 1e-6
+        if held and not lower and not any(hidden_by(stack, other) for other in (load, *posts)):
             return True
     return False
 
@@ -152,6 +191,7 @@ tenths = st.integers(0, 480).map(lambda value: value / 10)
     size=st.tuples(st.integers(80, 320), st.integers(80, 200), st.integers(40, 200)),
     posts=st.sets(st.tuples(st.integers(0, 9), st.integers(0, 5)), max_size=5),
 )
+@settings(max_examples=25, deadline=None)
 def test_bricks_are_found_where_any_are(
     low: tuple[float, float], size: tuple[int, int, int], posts: set[tuple[int, int]]
 ) -> None:

@@ -56,7 +56,7 @@ def bridges(
             for axis in (0, 1):
                 if arm[axis + 2] - arm[axis] < 3:
                     continue
-                first, last = _ends(arm, axis)
+                first, last = ends_of(arm, axis)
                 for top in _tops(bottom, known):
                     under = [_levels(storeys, ceilings, foot, top - LAYER) for foot in (first, last)]
                     for one in under[0]:
@@ -154,7 +154,8 @@ def _over(touch: Rect, top: int, bottom: int) -> tuple[tuple[str, IntBox], ...]:
     return (studs, pad) if rest < bottom else (studs,)
 
 
-def _ends(arm: Rect, axis: int) -> tuple[Rect, Rect]:
+def ends_of(arm: Rect, axis: int) -> tuple[Rect, Rect]:
+    """Return the cells at either end of an arm, one stud deep along an axis."""
     i0, j0, i1, j1 = arm
     if axis == 0:
         return (i0, j0, i0 + 1, j1), (i1 - 1, j0, i1, j1)

@@ -1,9 +1,10 @@
 """Bricks on studs beside a part that keep it from sliding: for each way the fewest, and the closest of those.
 
-A stack of up to three bricks of two studs, or of one, stands on the body's studs no further from the part's
-side than a stud, and faces it over half a stud and a plate at least. It runs into nothing that is there and
-into no way by which something comes out. One stack holds one way; every stud is looked at. All lengths are
-in tenths of a millimetre; sizes are common practice, no source.
+A stack of up to three bricks, one or two studs along the part and one or two deep, stands on the body's
+studs no further from the part's side than a stud, and faces it over half a stud and a plate at least. It runs
+into nothing that is there and into no way by which something comes out. One stack holds one way; every stud
+is looked at. Its studs hold what the part weighs at 1 g sideways and the pull of a lead, as a lever about the
+far edge (`STUD_HOLDS_N`). All lengths are in tenths of a millimetre; sizes are common practice, no source.
 """
 
 from __future__ import annotations
@@ -13,6 +14,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fitplan.lattice.cover import TENTHS
+from fitplan.model.facts import STUD_HOLDS_N, sideways_n
 from fitplan.model.plan import Piece, Placement
 from fitplan.model.solids import Direction, axis_of, is_forward
 from fitplan.model.vehicle import Vehicle
@@ -41,24 +44,34 @@ def side_bricks(
     """
     rows = part_rows(placement)
     own, solid = rows.tolist(), np.concatenate([rows, around])
+    push = sideways_n(placement.part)
     for stack in sorted(_stacks(vehicle, removed, own, way)):
-        if bricks_stand_free(vehicle, removed, list(stack.boxes), solid):
-            return tuple(Piece(f"brick 1 × {stack.long}", in_mm(box)) for box in stack.boxes)
+        if stack.holds(push) and bricks_stand_free(vehicle, removed, list(stack.boxes), solid):
+            short, long = sorted((stack.long, stack.deep))
+            return tuple(Piece(f"brick {short} × {long}", in_mm(box)) for box in stack.boxes)
     return ()
 
 
 @dataclass(frozen=True, order=True)
 class _Stack:
-    """Bricks on top of each other; sorted by their number, how far the part may slide, and length."""
+    """Bricks on top of each other; sorted by their number, depth, how far the part may slide, and length."""
 
     count: int
+    deep: int
     gap: int
     short: int
+    lever: float
+    """How far above its studs the part pushes (mm)."""
     boxes: tuple[IntBox, ...]
 
     @property
     def long(self) -> int:
         return -self.short
+
+    def holds(self, push_n: float) -> bool:
+        """Return whether its studs hold a push: straight, and as a lever about the far edge."""
+        studs = self.long * self.deep * STUD_HOLDS_N
+        return push_n <= studs and push_n * self.lever <= studs * self.deep * CELL / 2 / TENTHS
 
 
 def _stacks(
@@ -70,8 +83,8 @@ def _stacks(
     for studs in stud_levels(vehicle, removed):
         for x, y in np.argwhere(studs >= 0).tolist():
             level = int(studs[x, y])
-            for long in (2, 1):
-                size = [1, 1]
+            for long, deep in ((2, 1), (1, 1), (2, 2), (1, 2)):
+                size = [deep, deep]
                 size[across] = long
                 cells = studs[x : x + size[0], y : y + size[1]]
                 if cells.shape != (size[0], size[1]) or (cells != level).any():
@@ -82,14 +95,17 @@ def _stacks(
                     for number in range(_MOST_BRICKS)
                 )
                 for count in range(1, _MOST_BRICKS + 1):
-                    gap = _gap(own, (*boxes[0][:3], *boxes[count - 1][3:]), axis, forwards)
-                    if gap is not None:
-                        yield _Stack(count, gap, -long, boxes[:count])
+                    met = _gap(own, (*boxes[0][:3], *boxes[count - 1][3:]), axis, forwards)
+                    if met is not None:
+                        yield _Stack(count, deep, met[0], -long, met[1] / TENTHS, boxes[:count])
                         break
 
 
-def _gap(own: Sequence[Sequence[int]], box: IntBox, axis: int, forwards: bool) -> int | None:
-    """Return how far the part may slide until it meets bricks; None where it does not meet them rightly."""
+def _gap(own: Sequence[Sequence[int]], box: IntBox, axis: int, forwards: bool) -> tuple[int, float] | None:
+    """Return how far the part may slide until it meets bricks, and how high above their studs it pushes.
+
+    None where it does not meet them rightly.
+    """
     across = 1 - axis
     gaps = []
     for row in own:
@@ -97,5 +113,6 @@ def _gap(own: Sequence[Sequence[int]], box: IntBox, axis: int, forwards: bool) -
         up = min(row[5], box[5]) - max(row[2], box[2])
         gap = box[axis] - row[axis + 3] if forwards else row[axis] - box[axis + 3]
         if shared >= _LEAST_ACROSS and up >= _LEAST_UP and gap >= 0:
-            gaps.append(gap)
-    return min(gaps) if gaps and min(gaps) <= _MOST_GAP else None
+            middle = (min(row[5], box[5]) + max(row[2], box[2])) / 2 - box[2]
+            gaps.append((gap, middle))
+    return min(gaps) if gaps and min(gaps)[0] <= _MOST_GAP else None
