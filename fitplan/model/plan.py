@@ -514,6 +514,8 @@ class Crossing:
     pin_order: tuple[str, ...] = ()
     pair: PairDrawnIn | None = None
     """Where the connector lies when the gap does not take it; None: in the gap."""
+    beside: tuple[int, ...] = ()
+    """Those of the wires, the last, that are leads as bought and pass its connector by in one piece."""
 
     @property
     def conductors(self) -> int:
@@ -522,8 +524,8 @@ class Crossing:
 
     @property
     def joined(self) -> tuple[int, ...]:
-        """The wires that meet in its connector, or would; leads as bought, which run beside, come last."""
-        return self.wires[: len(self.pin_order)]
+        """The wires that meet in its connector, or would."""
+        return tuple(number for number in self.wires if number not in self.beside)
 
 
 @dataclass(frozen=True)

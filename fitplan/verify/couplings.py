@@ -184,6 +184,8 @@ def _cavities(
     whole = [wire for wire in wires if wire.net in plugs]
     if whole and wires[-len(whole) :] != whole:
         sheet.problem("crossing", crossing.name, "counts a lead as bought before what its connector joins")
+    if tuple(wire.number for wire in whole) != crossing.beside:
+        sheet.problem("crossing", crossing.name, "does not tell which leads as bought pass it in one piece")
     wires = [wire for wire in wires if wire.net not in plugs]
     built_before = {wire.number for wire in built.train.as_built.wires}
     places = list(range(1, len(wires) + 1))

@@ -373,6 +373,7 @@ def _crossings(material: WireInputs, layout: Layout, numbers: Mapping[int, int])
             pin_order=tuple(
                 f"{n} {portal.net}" for n, portal in zip(entry.cavities, entry.joined, strict=True)
             ),
+            beside=tuple(through[portal] for portal in entry.portals if portal not in entry.joined),
         )
         for entry in found.values()
     )
