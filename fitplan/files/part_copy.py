@@ -9,6 +9,7 @@ from textwrap import wrap
 from fitplan.errors import FitplanError, Mistake, nearest_name
 from fitplan.files.catalogue import catalogue_folder
 from fitplan.files.document import read_document
+from fitplan.files.leads_form import WIRED_ENDING
 from fitplan.files.part_file import PartEntry, ids_in
 from fitplan.files.pinned_form import ENDING
 
@@ -49,7 +50,7 @@ def _cut_out(text: str, part_id: str) -> str:
     """Return the text of one part, with its file's family and with comments above its keys."""
     lines = text.splitlines()
     family = next(line for line in lines if line.startswith("family:"))
-    names = (part_id, part_id.removesuffix(ENDING))
+    names = (part_id, part_id.removesuffix(ENDING), part_id.removesuffix(WIRED_ENDING))
     own = re.compile(rf"  - id: ({'|'.join(re.escape(name) for name in names)})\s*(#.*)?")
     first = next(i for i, line in enumerate(lines) if own.fullmatch(line))
     last = next(

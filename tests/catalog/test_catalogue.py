@@ -43,6 +43,7 @@ def test_ids_are_unique_over_all_files() -> None:
         document = yaml.safe_load(path.read_text(encoding="utf-8"))
         ids += [str(entry["id"]) for entry in document["parts"]]
         ids += [f"{entry['id']}-pins" for entry in document["parts"] if "pin rows" in entry]
+        ids += [f"{entry['id']}-leads" for entry in document["parts"] if "wired" in entry]
     assert [name for name, n in Counter(ids).items() if n > 1] == []
     assert set(ids) == set(CATALOGUE)
 

@@ -10,6 +10,7 @@ from typer.testing import CliRunner
 from fitplan.cli import app
 from fitplan.errors import FitplanError
 from fitplan.files.catalogue import catalogue_folder, collect_parts, read_catalogue
+from fitplan.files.leads_form import WIRED_ENDING
 from fitplan.files.part_copy import part_copy
 from fitplan.files.pinned_form import ENDING
 
@@ -24,12 +25,12 @@ def test_every_copy_is_the_part_that_it_was(tmp_path: Path) -> None:
     mistakes: list[object] = []
     found = collect_parts([tmp_path], mistakes)  # type: ignore[arg-type]
     assert mistakes == []
-    # A board whose pinned form follows from it is read back in both forms.
+    # A part whose other form follows from it is read back in both forms.
     assert {name: found[name] for name in catalogue} == catalogue
     assert set(found) <= {
         *catalogue,
-        *(name + ENDING for name in catalogue),
-        *(n.removesuffix(ENDING) for n in catalogue),
+        *(name + ending for name in catalogue for ending in (ENDING, WIRED_ENDING)),
+        *(n.removesuffix(ending) for n in catalogue for ending in (ENDING, WIRED_ENDING)),
     }
     text = part_copy("controller-compact-5v")
     assert "# what it is, for people\n    name:" in text

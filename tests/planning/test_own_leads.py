@@ -1,11 +1,133 @@
-"""Leads that parts come with, and leads that run over a coupling: made, cut, joined, stowed; lies are noticed."""
+"""Leads that parts come with, and leads that run over a coupling: made, cut, joined and stowed."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
 
-from fitplan.checks.leads import check_leads
-from fitplan.files.catalogue import shipped_parts
+from fitplan.files.catalogue import read_catalogue
+from fitplan.model.electrical import OwnLeads, SeriesResistor
+from fitplan.model.own_leads import made_of
+from fitplan.model.part import Part
+from fitplan.model.plan import BuiltTrain, Harness, Leg, Placement, Plan, Wire, WireEnd
+from fitplan.model.solids import Place, pose_named
+from fitplan.model.train import Need
+from fitplan.planning.run import plan_train
+from fitplan.recheck import recheck
+from fitplan.verify.buying import from_the_spool
+from tests.bench.bench_loads import variant
+from tests.packing.small_trains import hollow, train_of
+
+
+def _built(parts: dict[str, Part]) -> BuiltTrain:
+    needs = tuple(Need(name, (part,)) for name, part in parts.items())
+    places = tuple(
+        Placement(name, part, "v", Place(pose_named("+x+y+z"), (10.0, 10.0, 20.0)), "the body")
+        for name, part in parts.items()
+    )
+    return BuiltTrain(train_of((hollow("v", 30, 8, 12),), needs), places, Harness(), ())
+
+
+def _wire(built: BuiltTrain, cut: float) -> Wire:
+    one, other = (
+        WireEnd("pin", need.name, need.candidates[0].pins[0].name, "v", (10.0, 10.0, 20.0), 0.0)
+        for need in built.train.needs
+    )
+    leg = Leg("v", (one.at, other.at))
+    return Wire(1, "n", "supply", "RD", 24, 1.6, one, other, (leg,), cut, (), cut, 10.0, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("ids", "cut", "own", "spool", "joints"),
+    [
+        (("cells-aa-3-leads", "switch-slide"), 90.0, (90.0,), 0.0, 0),
+        (("cells-aa-3-leads", "switch-slide"), 150.0, (150.0,), 0.0, 0),
+        (("cells-aa-3-leads", "switch-slide"), 200.0, (150.0,), 66.0, 1),
+        (("cells-aa-3-leads", "switch-slide-leads"), 200.0, (108.0, 108.0), 0.0, 1),
+        (("cells-aa-3-leads", "switch-slide-leads"), 250.0, (146.0, 120.0), 0.0, 1),
+        (("cells-aa-3-leads", "switch-slide-leads"), 300.0, (150.0, 120.0), 62.0, 2),
+        (("cells-aa-3", "switch-slide"), 80.0, (), 80.0, 0),
+    ],
+)
+def test_what_a_wire_is_made_of(
+    ids: tuple[str, str], cut: float, own: tuple[float, ...], spool: float, joints: int
+) -> None:
+    """By hand: a holder's 150 mm, a switch's 120 mm; a joint laps 8 mm of either side."""
+    parts = read_catalogue()
+    built = _built({name: parts[part_id] for name, part_id in zip("ab", ids, strict=True)})
+    assert built.train.wiring.allowances.splice_overlap == 8
+    made = made_of(built, _wire(built, cut))
+    assert tuple(length for _, length in made.own) == own
+    assert (made.spool_mm, made.joints) == (spool, joints)
+    assert from_the_spool(built, _wire(built, cut)) == (spool, joints)
+
+
+def test_the_wired_form_is_the_part_with_leads() -> None:
+    """Same room, same figures; its resistor is in the lead, and no iron is named where its ends are made."""
+    parts = read_catalogue()
+    bare, wired = parts["emitter-5mm"], parts["emitter-5mm-leads"]
+    leads = wired.figure(OwnLeads)
+    assert leads is not None
+    assert (leads.length_mm, leads.end) == (200.0, "socket")
+    assert (wired.envelope, wired.clearances, wired.mount) == (bare.envelope, bare.clearances, bare.mount)
+    assert {pin.joint for pin in wired.pins} == {"attached"}
+    series = wired.figure(SeriesResistor)
+    assert series is not None
+    assert series.place == "board"
+    assert "soldering" not in wired.cautions
+
+
+@pytest.fixture(scope="module")
+def ironless() -> Plan:
+    return plan_train(variant("no iron"))
+
+
+def test_a_train_without_an_iron(ironless: Plan) -> None:
+    """Complete, free of stops, held; nothing is soldered, and each lead is bought or comes with its part."""
+    assert ironless.works
+    assert recheck(ironless).holds
+    harness = ironless.built.harness
+    assert harness.splices == ()
+    assert not any(step.joint == "solder" for step in ironless.work.steps if step.act == "join")
+    own = [wire for wire in harness.wires if wire.lead is not None and wire.lead.own]
+    assert {end.owner for wire in own for end in (wire.start, wire.end)} >= {"front eyes", "emitter"}
+    bought = {one.part: one.needed for one in ironless.buying if one.part.startswith("lead-")}
+    single = [wire for wire in harness.wires if wire.lead and wire.lead.part_id == "lead-socket-socket"]
+    assert bought["lead-socket-socket"] == len(single) > 5
+    assert not any(name.endswith("-leads") for name in bought)
+
+
+@pytest.mark.parametrize("lie", ["no room for the rest", "bought", "too short", "cut from the spool"])
+def test_a_lie_about_a_lead_of_its_own_is_noticed(lie: str, ironless: Plan) -> None:
+    """The checker knows what a part comes with."""
+
+    def told(wire: Wire) -> Wire:
+        if wire.lead is None or not wire.lead.own:
+            return wire
+        lead = {
+            "no room for the rest": replace(wire.lead, fold=None),
+            "bought": replace(wire.lead, own=False),
+            "too short": replace(wire.lead, length_mm=100.0),
+            "cut from the spool": None,
+        }[lie]
+        return replace(wire, lead=lead)
+
+    harness = replace(ironless.built.harness, wires=tuple(told(one) for one in ironless.built.harness.wires))
+    assert not recheck(replace(ironless, built=replace(ironless.built, harness=harness))).holds
+
+
+def test_a_lead_runs_over_a_coupling() -> None:
+    """In one piece, counted at the coupling beside its connector; its surplus lies where it runs."""
+    plan = plan_train(variant("board in the engine, bank on the deck"))
+    assert plan.works
+    assert recheck(plan).holds
+    lead = next(wire for wire in plan.built.harness.wires if wire.net == "bank lead")
+    assert [leg.vehicle for leg in lead.legs] == ["engine", "wagon"]
+    (crossing,) = plan.built.harness.crossings
+    assert crossing.beside == (lead.number,)
+    assert lead.number not in crossing.joined
+    assert any("in one piece: to part engine from wagon unplug it" in one.message for one in plan.findings)
+    for changed in (replace(crossing, beside=()), replace(crossing, wires=crossing.wires[:-1])):
+        harness = replace(plan.built.harness, crossings=(changed,))
+        assert not recheck(replace(plan, built=replace(plan.built, harness=harness))).holds
