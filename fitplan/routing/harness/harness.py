@@ -124,7 +124,9 @@ def wire_train(
         Vehicles that are not wired yet, as their parts will lie elsewhere; then there is no harness.
     """
     nets, lost = resolve(built)
-    gauges = _as_they_are(built, {net.net.name: _thick_as_own(built, net, _wished(built, net.net)) for net in nets})
+    gauges = _as_they_are(
+        built, {net.net.name: _thick_as_own(built, net, _wished(built, net.net)) for net in nets}
+    )
     kept = _as_thick(built, gauges)
     layout = lay_out(built, nets, _diameters(gauges), budget, later=later, known=known, as_built=kept)
     thicker = _thick_enough(built, layout, nets, gauges, currents)
