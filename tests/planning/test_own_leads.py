@@ -12,10 +12,11 @@ from fitplan.model.electrical import OwnLeads, SeriesResistor
 from fitplan.model.own_leads import made_of
 from fitplan.model.part import Part
 from fitplan.model.plan import BuiltTrain, Harness, Leg, Placement, Plan, Wire, WireEnd
-from fitplan.model.solids import Place, pose_named
+from fitplan.model.solids import Box, Place, pose_named
 from fitplan.model.train import Need
 from fitplan.planning.run import plan_train
 from fitplan.recheck import recheck
+from fitplan.verify import verify
 from fitplan.verify.buying import from_the_spool
 from tests.bench.bench_loads import variant
 from tests.packing.small_trains import hollow, train_of
@@ -131,6 +132,15 @@ def test_a_lead_runs_over_a_coupling() -> None:
     assert crossing.beside == (lead.number,)
     assert lead.number not in crossing.joined
     assert any("in one piece: to part engine from wagon unplug it" in one.message for one in plan.findings)
+    engine = plan.built.train.vehicle("engine")
+    low = tuple(replace(port, box=Box((0, 20, 26), (8, 26, 33))) for port in engine.vehicle.ports)
+    vehicles = (
+        replace(engine, vehicle=replace(engine.vehicle, ports=low)),
+        plan.built.train.vehicle("wagon"),
+    )
+    narrow = replace(plan.built, train=replace(plan.built.train, vehicles=vehicles))
+    told = [one.message for one in verify(replace(plan, built=narrow)).problems]
+    assert "goes as it is through a port that its plug is too thick for" in told
     for changed in (replace(crossing, beside=()), replace(crossing, wires=crossing.wires[:-1])):
         harness = replace(plan.built.harness, crossings=(changed,))
         assert not recheck(replace(plan, built=replace(plan.built, harness=harness))).holds

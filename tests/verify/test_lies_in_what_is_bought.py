@@ -163,7 +163,6 @@ CASES: dict[str, tuple[BuiltTrain, str]] = {
     "an end that fits not": (
         led(replace(PLUS, start=PLUS.end, legs=PLUS.legs), MINUS), "which fits its ends not"
     ),
-    "two vehicles": (both(legs=(*PLUS.legs, *PLUS.legs)), "runs through several vehicles"),
     "cut longer": (both(cut_mm=150.2), "is 150.2 mm long; the lead is 150 mm"),
     "a way that makes less": (both(bare_mm=89.8), "make 149.8 mm"),
     "no room for what is left over": (bought(fold=None), "60 mm too much, and a place for it: not both"),
