@@ -31,7 +31,7 @@ from fitplan.report.lists.cautions import cautions_of
 from fitplan.report.lists.orientation import orientation
 from fitplan.report.lists.wording import sentence
 from fitplan.report.sheets.layer_sheets import windows
-from fitplan.report.sheets.pad import EDGE, PAPERS, Paper
+from fitplan.report.sheets.pad import BOTTOM, EDGE, PAPERS, Paper
 from fitplan.report.sheets.printed_sheets import CHECK, printed_sheets, sheet_pages
 from fitplan.units import STUD
 from tests.conftest import Planned
@@ -318,6 +318,10 @@ def is_legible(pages: list[Drawing]) -> None:
         assert pairs == [], page.title
         small = [one.text for one in labels if len(one.text) > 30 and one.size < BODY_MM]
         assert small == [], page.title
+        titles = [one for one in labels if one.bold and one.size == 4.0 and one.x == EDGE]
+        lowest = max(y for _, y in extents(page.shapes) if y < page.height - BOTTOM)
+        alone = [one.text for one in titles if one.y > lowest - 3.0]
+        assert alone == [], f"{page.title}: a title at the foot of a sheet with nothing under it"
 
 
 def test_no_wire_is_drawn_inside_a_solid_and_each_bears_its_number(plan: Plan) -> None:

@@ -35,6 +35,9 @@ from fitplan.report.lists.wording import sentence, shorten
 from fitplan.report.sheets.pad import BOTTOM, EDGE, PAPERS, TOP, Pad, without_empty
 from fitplan.report.sheets.step_sheets import step_sheets
 
+_LINE = 6.5
+"""Height of a line of text above drawings, in mm."""
+
 
 def bench_sheets(pad: Pad, plan: Plan) -> None:
     """Write what is done at the bench: buying, assembly, cutting, joining, wiring, pins."""
@@ -133,20 +136,10 @@ def _wires_told_apart(pad: Pad, plan: Plan) -> None:
     pad.section("From-to list")
     layers = [one for one in sheet_references(pad.pages) if ", layer by layer" in one.title]
     pad.table(_with_layers(from_to_list(plan), sheets_of(layers)), ticks=True)
-    pad.section("Labels for both ends of each wire, 1:1", heading=True)
     text = "Cut on the outer lines, lay round the wire at the dashes, stick both halves together."
-    pad.page.text(EDGE, pad.y + 3.6, text, BODY, ink="soft")
-    pad.y += 6.5
-    _rows_of(pad, label_drawings(plan), 3.0)
-    labels = plug_labels(plan)
-    if labels:
-        pad.section("Labels for the vehicles' plugs, 1:1", heading=True)
-        _rows_of(pad, labels, 3.0)
-    templates = template_drawings(plan)
-    if templates:
-        pad.section("Templates of the ends, 1:1", heading=True)
-        _rows_of(pad, templates, 6.0)
-    pad.section("Connectors from the wire side, boards from above", heading=True)
+    _drawings(pad, "Labels for both ends of each wire, 1:1", label_drawings(plan), 3.0, text)
+    _drawings(pad, "Labels for the vehicles' plugs, 1:1", plug_labels(plan), 3.0)
+    _drawings(pad, "Templates of the ends, 1:1", template_drawings(plan), 6.0)
     faces = [
         connector_face(plan, crossing, vehicle)
         for crossing in plan.built.harness.crossings
@@ -156,8 +149,8 @@ def _wires_told_apart(pad: Pad, plan: Plan) -> None:
     boards = [
         board_drawing(plan, one.need, one.part) for one in plan.built.placements if len(one.part.pins) >= 3
     ]
-    _rows_of(pad, faces, 6.0)
-    _rows_of(pad, sorted(boards, key=lambda drawing: drawing.height), 6.0)
+    shown = (*faces, *sorted(boards, key=lambda drawing: drawing.height))
+    _drawings(pad, "Connectors from the wire side, boards from above", shown, 6.0)
 
 
 def _with_layers(sheet: PlanList, drawn: Mapping[str, tuple[int, ...]]) -> PlanList:
@@ -167,27 +160,29 @@ def _with_layers(sheet: PlanList, drawn: Mapping[str, tuple[int, ...]]) -> PlanL
     return replace(sheet, columns=(*sheet.columns, "on sheets"), rows=rows)
 
 
-def _rows_of(pad: Pad, drawings: Sequence[Drawing], gap: float) -> None:
-    """Place drawings side by side, row after row, over as many sheets as it takes."""
-    row: list[Drawing] = []
-
-    def put() -> None:
+def _drawings(pad: Pad, title: str, drawings: Sequence[Drawing], gap: float, text: str = "") -> None:
+    """Place drawings side by side under a title, row after row, over as many sheets as it takes."""
+    rows: list[list[Drawing]] = []
+    for drawing in drawings:
+        if not rows or sum(one.width + gap for one in rows[-1]) + drawing.width > pad.width:
+            rows.append([])
+        rows[-1].append(drawing)
+    most = PAPERS[pad.paper][1] - BOTTOM - TOP
+    for number, row in enumerate(rows):
         high = max(drawing.height for drawing in row)
-        scale = min(1.0, (PAPERS[pad.paper][1] - BOTTOM - TOP) / high)
-        pad.keep(high * scale)
+        scale = min(1.0, most / high)
+        if number:
+            pad.keep(high * scale)
+        else:
+            pad.section(title, heading=True, first=high * scale + (_LINE if text else 0.0))
+            if text:
+                pad.page.text(EDGE, pad.y + 3.6, text, BODY, ink="soft")
+                pad.y += _LINE
         x = EDGE
         for drawing in row:
             pad.page.place(drawing, x, pad.y, scale)
             x += drawing.width * scale + gap
         pad.y += high * scale + gap
-
-    for drawing in drawings:
-        if row and sum(one.width + gap for one in row) + drawing.width > pad.width:
-            put()
-            row = []
-        row.append(drawing)
-    if row:
-        put()
 
 
 def _meter(pad: Pad, plan: Plan) -> None:

@@ -10,7 +10,13 @@ from fitplan.report.drawings.layer_frame import BODY
 from fitplan.report.drawings.pdf import wrapped
 from fitplan.report.lists.harness_lists import PlanList
 from fitplan.report.lists.meter_list import READING
-from fitplan.report.sheets.sheet_table import table_columns, table_row_height, write_head, write_row
+from fitplan.report.sheets.sheet_table import (
+    table_columns,
+    table_row_height,
+    word_widths,
+    write_head,
+    write_row,
+)
 
 Paper: TypeAlias = Literal["A4", "Letter"]
 PAPERS: dict[Paper, tuple[float, float]] = {"A4": (297.0, 210.0), "Letter": (279.4, 215.9)}
@@ -22,6 +28,10 @@ GUTTER = 8.0
 """Between two columns of one list."""
 _NEARLY = 1.2
 """A list that is wider than half a sheet by this factor at most is squeezed into half of it."""
+_HEADING = 6.4
+"""Height of a title within a sheet, in mm."""
+_HEADS = 14.0
+"""Height of a list's title and heads, in mm."""
 _LEAST = 70.0
 """A section is begun on a sheet that has so much room left, in mm."""
 
@@ -62,12 +72,13 @@ class Pad:
         if height > self.room and self.y > TOP:
             self.turn(self.title)
 
-    def section(self, title: str, heading: bool = False) -> None:
+    def section(self, title: str, heading: bool = False, first: float = 0.0) -> None:
         """Go on with something else on this sheet where there is room for a piece of it, else on a new one.
 
-        ``heading``: write its title where it does not stand at the head of the sheet.
+        ``heading``: write its title where it does not stand at the head of the sheet. ``first``: height in mm
+        of what comes first, which stays with its title.
         """
-        if self.room < _LEAST:
+        if self.room < max(_LEAST, first + _HEADING):
             self.turn(title)
         elif heading:
             self._heading(title)
@@ -81,15 +92,18 @@ class Pad:
         indent = 6.0 if ticks else 0.0
         half = (self.width - GUTTER) / 2
         columns = table_columns(sheet, self.width - indent, boxes)
-        if sum(column.width for column in columns) + indent <= _NEARLY * half:
+        heights = [table_row_height(row, columns) for row in sheet.rows]
+        twice = (
+            sum(column.width for column in columns) + indent <= _NEARLY * half
+            and sum(word_widths(sheet)) + indent <= half
+            and sum(heights) + _HEADS > self.room
+        )
+        if twice:
             columns = table_columns(sheet, half - indent, boxes)
         else:
             columns = table_columns(sheet, self.width - indent, boxes, widest=self.width)
         heights = [table_row_height(row, columns) for row in sheet.rows]
         self.keep(18.0 + (heights[0] if heights else 6.0))
-        twice = (
-            sum(column.width for column in columns) + indent <= half + 0.01 and sum(heights) + 14 > self.room
-        )
         left, second, foot = EDGE, False, 0.0
         if heading:
             self._heading(sheet.title)
@@ -125,7 +139,7 @@ class Pad:
 
     def _heading(self, text: str) -> None:
         self.page.text(EDGE, self.y + 4.4, text, 4.0, bold=True)
-        self.y += 6.4
+        self.y += _HEADING
 
 
 def without_empty(sheet: PlanList) -> PlanList:

@@ -68,6 +68,17 @@ def table_columns(sheet: PlanList, room: float, boxes: str = "", widest: float =
     return min(tables, key=lambda table: table[0])[1]
 
 
+def word_widths(sheet: PlanList) -> list[float]:
+    """Return for each column how wide it must be so that no word is broken but very long ones, in mm."""
+    widths = []
+    for place, head in enumerate(sheet.columns):
+        words = {word for row in sheet.rows for word in _text(row[place])[:300].split()}
+        longest = max((text_width(word, SIZE) for word in words), default=0.0)
+        head_word = max((text_width(word, SIZE, True) for word in head.split()), default=0.0)
+        widths.append(max(_NARROWEST, head_word, min(longest, _LONGEST_WORD)) + 2 * _PAD)
+    return widths
+
+
 def _cut_down(natural: Sequence[float], room: float) -> list[float]:
     """Cut the widest columns down to one width."""
     limit = max(natural, default=0.0)
@@ -80,13 +91,7 @@ def _shared_out(sheet: PlanList, natural: Sequence[float], room: float) -> list[
     """Share the room out so that the rows together are low: millimetres go where they save most lines."""
     texts = [[_text(cell)[:300] for cell in row] for row in sheet.rows]
     long = np.array([[text_width(text, SIZE) for text in row] for row in texts]).reshape(len(texts), -1)
-    widths = []
-    for place, head in enumerate(sheet.columns):
-        words = {word for row in texts for word in row[place].split()}
-        longest = max((text_width(word, SIZE) for word in words), default=0.0)
-        head_word = max((text_width(word, SIZE, True) for word in head.split()), default=0.0)
-        least = max(_NARROWEST, head_word, min(longest, _LONGEST_WORD)) + 2 * _PAD
-        widths.append(min(natural[place], least))
+    widths = [min(wide, least) for wide, least in zip(natural, word_widths(sheet), strict=True)]
     lines = np.ceil(long * _RAGGED / (np.array(widths) - 2 * _PAD))
     while room - sum(widths) >= _STEP:
         best: tuple[float, int, int] | None = None
