@@ -167,7 +167,7 @@ def _loosely_where_blocked(
     rebuilds = tuple(packing.rebuild for packing in packings if packing.rebuild is not None)
     built = BuiltTrain(train, placements, Harness(), pin_map, rebuilds)
     blocked = with_blocked_ports(built)
-    if not blocked or run.over("better places"):
+    if not blocked or run.over("places laid loosely"):
         return {}
     with reused_memory():
         wired = wire_train(built, circuit.currents, run.options.budget, run.wired_before, later=blocked)

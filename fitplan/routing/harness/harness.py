@@ -136,7 +136,7 @@ def wire_train(
         layout = lay_out(built, nets, _diameters(gauges), budget, later=later, known=known, as_built=kept)
     if later:
         return WiredTrain(Harness(), tuple(layout.squeezes), layout, gauges)
-    harness = _assemble(built, layout, nets, gauges, currents)
+    harness = _assemble(built, layout, nets, gauges, currents, budget)
     unreached = tuple(dict.fromkeys((*lost, *layout.unreached)))
     return WiredTrain(replace(harness, unreached=unreached), tuple(layout.squeezes), layout, gauges)
 
@@ -238,6 +238,7 @@ def _assemble(
     nets: Sequence[ResolvedNet],
     gauges: Mapping[str, Conductor],
     currents: Mapping[str, NetLoad],
+    budget: Budget,
 ) -> Harness:
     diameters = _diameters(gauges)
     whole = {net.net.name for net in nets if net.net.lead}  # a lead as bought is in one piece
@@ -250,7 +251,7 @@ def _assemble(
     chains = [in_running_order(chain, running) for chain in chains]
     given = _numbers(chains, layout, built.train)
     numbers = {id(link.laid): number for number, chain in zip(given, chains, strict=True) for link in chain}
-    tight = tightened(layout, diameters)
+    tight = tightened(layout, diameters, budget)
     bundles = shared_ways(layout, tight.pulled, diameters, numbers)
     net_of = {numbers[id(laid)]: laid.segment.net for laid in layout.laid}
     companies = [{net_of[number] for number in stretch.wires} for stretch in bundles]

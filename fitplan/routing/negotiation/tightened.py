@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from fitplan.budget import UNHURRIED, Budget
 from fitplan.model.solids import Vec
 from fitplan.routing.map.ends import NetEnd
 from fitplan.routing.map.exact_room import ExactRoom
@@ -37,8 +38,11 @@ class TightLayout:
     detours: Mapping[int, LaidDetour]
 
 
-def tightened(layout: Layout, diameters: Mapping[str, float]) -> TightLayout:
-    """Draw all segments of a layout tight, and the shorter ways that some of them tell of."""
+def tightened(layout: Layout, diameters: Mapping[str, float], budget: Budget = UNHURRIED) -> TightLayout:
+    """Draw all segments of a layout tight, and the shorter ways that some of them tell of.
+
+    When the budget's clock says so, no shorter ways are looked for; `Layout.cut` then names that.
+    """
     pulled: dict[int, Pulled] = {}
     detours: dict[int, LaidDetour] = {}
     for one in layout.laid:
@@ -49,19 +53,31 @@ def tightened(layout: Layout, diameters: Mapping[str, float]) -> TightLayout:
         map_, diameter = layout.maps[segment.vehicle], diameters[segment.net]
         after = before if len(one.shut) else _tight(before, segment, map_, diameter)
         pulled[id(one)] = after
-        if found := _told(after, one, layout.detours.get(id(one)), map_, diameter):
+        late = budget.over("shortest ways to compare with")
+        if late:
+            layout.cut.add("shortest ways to compare with")
+        if found := _told(after, one, layout.detours.get(id(one)), map_, diameter, compare=not late):
             detours[id(one)] = found
     return TightLayout(pulled, detours)
 
 
 def _told(
-    after: Pulled, one: LaidSegment, before: LaidDetour | None, map_: VehicleMap, diameter: float
+    after: Pulled,
+    one: LaidSegment,
+    before: LaidDetour | None,
+    map_: VehicleMap,
+    diameter: float,
+    *,
+    compare: bool,
 ) -> LaidDetour | None:
-    """Return by how much a wire drawn tight is longer than its shortest way, for what takes most of that."""
+    """Return by how much a wire drawn tight is longer than its shortest way, for what takes most of that.
+
+    ``compare``: look for the shortest way in exact millimetres too.
+    """
     ways: list[tuple[str, tuple[Vec, ...] | None]] = []
     if before is not None:
         ways.append((before.why, _drawn(before.shortest, one.segment, map_, diameter)))
-    ways += _alone(after, one, map_.exact, diameter)
+    ways += _alone(after, one, map_.exact, diameter) if compare else ()
     short, length = after.points, after.length_mm
     shares: dict[str, float] = {}
     for number, (why, way) in enumerate(ways):
