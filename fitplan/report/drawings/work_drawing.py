@@ -191,22 +191,26 @@ def _on_the_table(drawing: Drawing, plan: Plan, step: WorkStep) -> None:
     wires = [wire for wire in plan.built.harness.wires if wire.number in step.wires]
     placement = plan.built.placement(step.parts[0]) if step.parts and step.act == "join" else None
     if placement is not None:
-        bounds = placement.part.bounds
-        flatten = projection(corners_of(bounds, (0.0, 0.0, 0.0)), drawing.width * 0.62, drawing.height * 0.8)
-        flatten.dx += 2.0
-        flatten.dy += drawing.height * 0.1
-        for solid in placement.part.envelope:
-            draw_solid(drawing, solid, (0.0, 0.0, 0.0), flatten, Pen("part-edge", 0.2, "part"))
         joints = [
             (wire, placement.part.pin(end.pin))
             for wire in wires
             for end in (wire.start, wire.end)
             if end.owner == placement.need and any(pin.name == end.pin for pin in placement.part.pins)
         ]
-        for place, (wire, pin) in enumerate(joints):
-            x, y, z = (component * _STUB_MM for component in unit_vector(pin.exit))
+        ends = [
+            _moved(pin.at, (x * _STUB_MM, y * _STUB_MM, z * _STUB_MM))
+            for _, pin in joints
+            for x, y, z in (unit_vector(pin.exit),)
+        ]
+        shown = [*corners_of(placement.part.bounds, (0.0, 0.0, 0.0)), *ends]
+        flatten = projection(shown, drawing.width * 0.62, drawing.height * 0.8)
+        flatten.dx += 2.0
+        flatten.dy += drawing.height * 0.1
+        for solid in placement.part.envelope:
+            draw_solid(drawing, solid, (0.0, 0.0, 0.0), flatten, Pen("part-edge", 0.2, "part"))
+        for place, ((wire, pin), end) in enumerate(zip(joints, ends, strict=True)):
             ink = Pen(colour_hex(wire.colour), 0.8)
-            drawing.path((flatten(pin.at), flatten(_moved(pin.at, (x, y, z)))), ink)
+            drawing.path((flatten(pin.at), flatten(end)), ink)
             drawing.circle(*flatten(pin.at), 0.7, Pen("new-edge", 0.2, "stop"))
             if (row := 4.0 + place * 3.2) < drawing.height:
                 drawing.line(drawing.width - 22.0, row - 0.8, drawing.width - 18.0, row - 0.8, ink)

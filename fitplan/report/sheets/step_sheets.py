@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import accumulate
+
 from fitplan.model.plan import Plan
 from fitplan.report.drawings.drawing import Pen
 from fitplan.report.drawings.layer_frame import BODY, LINE
@@ -11,11 +14,14 @@ from fitplan.report.drawings.step_drawing import step_drawing
 from fitplan.report.drawings.work_drawing import work_drawing
 from fitplan.report.lists.build_sequence import build_sequence, order_words
 from fitplan.report.lists.wording import sentence, shorten
-from fitplan.report.sheets.pad import BOTTOM, EDGE, PAPERS, Pad
+from fitplan.report.sheets.pad import EDGE, Pad
 
 ACROSS = 4
 _GAP = 3.5
-_PICTURE = 23.0
+_PICTURES = (23.0, 21.0, 19.0, 17.0)
+"""Heights of the pictures, in mm: lower ones where that brings another row onto a sheet."""
+_FRAME = 10.0
+"""What the frame of a step takes beside picture and text, in mm."""
 _MOST_LINES = 14
 
 
@@ -40,11 +46,17 @@ def step_sheets(pad: Pad, plan: Plan) -> None:
         ]
         for _, said in steps
     ]
+    firsts = range(0, len(steps), ACROSS)
+    lines = [LINE * max(map(len, texts[first : first + ACROSS])) for first in firsts]
     laid: frozenset[int] = frozenset()
-    for first in range(0, len(steps), ACROSS):
-        high = 10.0 + _PICTURE + LINE * max(map(len, texts[first : first + ACROSS]))
-        if pad.y + high > PAPERS[pad.paper][1] - BOTTOM:
-            pad.turn(pad.title)
+    below, picture_high = 0, 0.0
+    for row_number, first in enumerate(firsts):
+        if not below:
+            if row_number:
+                pad.turn(pad.title)
+            below, picture_high = _rows_on_a_sheet(lines[row_number:], pad.room)
+        below -= 1
+        high = _FRAME + picture_high + lines[row_number]
         row = zip(steps[first : first + ACROSS], texts[first : first + ACROSS], strict=True)
         for column, ((step, said), text) in enumerate(row):
             x, y = EDGE + column * (wide + _GAP), pad.y
@@ -55,14 +67,32 @@ def step_sheets(pad: Pad, plan: Plan) -> None:
             page.text(x + 7.0, y + 4.9, fitted(title, 3.4, wide - 9, True), 3.4, bold=True)
             if step.act == "place" and step.parts in entries:
                 entry = entries[step.parts]
-                picture = step_drawing(plan, entry, edges[step.vehicle], wide - 3, _PICTURE)
+                picture = step_drawing(plan, entry, edges[step.vehicle], wide - 3, picture_high)
                 with page.group(f"part-{parts[entry.need]}", shorten(entry.need, 120)):
                     page.place(picture, x + 1.5, y + 6.5)
             else:
                 body = edges.get(step.vehicle, [])
-                picture = work_drawing(plan, step, body, laid, wide - 3, _PICTURE)
+                picture = work_drawing(plan, step, body, laid, wide - 3, picture_high)
                 page.place(picture, x + 1.5, y + 6.5)
             for number, words in enumerate(text):
-                page.text(x + 2.0, y + 10.5 + _PICTURE + number * LINE, words, BODY)
+                page.text(x + 2.0, y + 10.5 + picture_high + number * LINE, words, BODY)
             laid |= frozenset(said.wires)
         pad.y += high + _GAP
+
+
+def _rows_on_a_sheet(lines: Sequence[float], room: float) -> tuple[int, float]:
+    """Return how many rows of steps a sheet takes, at least one, and how high their pictures are.
+
+    Parameters
+    ----------
+    lines
+        Height of each row's text in mm.
+    room
+        Height that is left on the sheet, in mm.
+    """
+
+    def taken(picture: float) -> int:
+        ends = accumulate(_FRAME + picture + text + _GAP for text in lines)
+        return max(1, sum(end - _GAP <= room for end in ends))
+
+    return max((taken(picture), picture) for picture in _PICTURES)
