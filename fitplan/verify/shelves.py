@@ -40,7 +40,7 @@ def check_shelves(site: Site, sheet: Tally) -> None:
                 _size(site, part.name, piece, sheet)
             if shelf.kind == "hanger":
                 seats = _hung(site, part, shelf, sheet)
-            if seats < max(shelf.studs, 1):
+            if seats < 1 or seats != shelf.studs:
                 message = f"what carries {part.name} is said to stand on {shelf.studs} studs"
                 sheet.problem("shelf", site.name, f"{message}; it stands on {seats}", seats, "studs")
             _joined(site, part.name, shelf, sheet)
