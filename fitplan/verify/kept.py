@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from fitplan.model.as_built import HAIR_MM, BuiltEnd, BuiltWire, Reworked
+from fitplan.model.as_built import HAIR_MM, NO_REWORK, BuiltEnd, BuiltWire, Reworked
 from fitplan.model.plan import BuiltTrain, Plan, Wire, WireEnd
 from fitplan.verify.result import Tally
 
@@ -24,8 +24,8 @@ def check_kept(plan: Plan, sheet: Tally) -> None:
     if len(told) != len(plan.rework.changes):
         sheet.problem("as built", "rework", "tells a thing twice")
     if not (before.parts or before.wires):
-        if plan.rework.changes:
-            sheet.problem("as built", "rework", "tells changes, and nothing was built")
+        if plan.rework != NO_REWORK:
+            sheet.problem("as built", "rework", "tells what changes or stays, and nothing was built")
         return
     kept_parts = _parts(built, told, sheet)
     kept_wires = _wires(built, told, sheet)

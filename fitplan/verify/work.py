@@ -34,6 +34,7 @@ from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site
 from fitplan.verify.shapes import Shape, shape_of
 from fitplan.verify.sliding import STATES_IN_THE_WAY
+from fitplan.verify.work_shape import misfits
 
 SIDES: tuple[Side, Side] = ("start", "end")
 _RUB = 0.25
@@ -112,6 +113,8 @@ class _Replay:
         if step.vehicle and step.vehicle not in self.sites:
             self.wrong(step, f"is in {step.vehicle}, which is no vehicle")
             return
+        for misfit in misfits(step, self.built):
+            self.wrong(step, misfit)
         if step.act != "cut" and any(number not in self.cut for number in step.wires):
             self.wrong(step, "works at a wire that is not cut yet")
         if step.act not in ("cut", "couple") and {n for n, _ in step.ends} != set(step.wires):

@@ -905,10 +905,10 @@ def _(document: Json) -> bool:
     return False
 
 
-@damage("fit table", "a place in the wall")
+@damage("fit table", "a place in the floor")
 def _(document: Json) -> bool:
     for place in objects(document, "fit.*.places.*"):
-        place["place"]["offset"][0] += 40.0
+        place["place"]["offset"][2] -= 8.0
         return True
     return False
 

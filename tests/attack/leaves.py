@@ -55,6 +55,7 @@ TRUSTED: dict[str, str] = {
     "plan.built.harness.unreached.*": "reasons of what no wire reaches",
     "plan.proved": "that no other choice costs less",
     "plan.seed": "that no other choice costs less",
+    "plan.work.proved": "orders of work with less undone",
 }
 """Patterns that begin so (with ``$``: are just that) are taken on trust, and under which name it is said."""
 
