@@ -114,6 +114,8 @@ def from_the_spool(built: BuiltTrain, wire: Wire) -> tuple[float, int]:
 def _joints(plan: Plan, sheet: Tally) -> None:
     """Every cavity has its contact, every splice and resistor its sleeve, every holder its cells."""
     built = plan.built
+    # What a finding asks for beside the plan is not built in.
+    taken = [one for one in plan.buying if one.shop != "findings ask for"]
     ends = {
         (end.owner, end.pin, end.vehicle)
         for wire in built.harness.wires
@@ -122,14 +124,14 @@ def _joints(plan: Plan, sheet: Tally) -> None:
     }
     contacts = sum(
         one.needed
-        for one in plan.buying
+        for one in taken
         if " contact for " in one.name and not one.name.startswith("socket contact for pins at")
     )
     if contacts != len(ends):
         sheet.problem(
             "buying", "contacts", f"{contacts:g} are listed for {len(ends)} cavities", contacts, "pcs"
         )
-    sleeved = [joint for one in plan.buying if one.name.startswith("heat-shrink") for joint in one.serves]
+    sleeved = [joint for one in taken if one.name.startswith("heat-shrink") for joint in one.serves]
     resistors = [one for one in built.resistors if one.place == "lead"]
     lengthwise = [
         f"wire {wire.number} joint {number}"
@@ -144,7 +146,7 @@ def _joints(plan: Plan, sheet: Tally) -> None:
     ):
         if sleeved.count(joint) != 1:
             sheet.problem("buying", joint, f"has {sleeved.count(joint)} sleeves in the list")
-    bought = sum(one.needed for one in plan.buying if one.name.startswith("resistor "))
+    bought = sum(one.needed for one in taken if one.name.startswith("resistor "))
     if bought != len(resistors):
         sheet.problem("buying", "resistors", f"{bought:g} are listed, {len(resistors)} soldered in", bought)
     packs = [
@@ -161,6 +163,6 @@ def _joints(plan: Plan, sheet: Tally) -> None:
     for fastening in built.fastenings:
         pieces.update(brick.words for brick in fastening.bricks)
     for name, count in pieces.items():
-        here = sum(one.needed for one in plan.buying if one.name == name and one.shop != "comes out")
+        here = sum(one.needed for one in taken if one.name == name and one.shop != "comes out")
         if here != count:
             sheet.problem("buying", name, f"is listed {here:g} times, needed {count} times", here)

@@ -246,7 +246,9 @@ def shopped(*changes: tuple[str, Article | None]) -> Plan:
         placed.append(replace(one, part=part, shelf=SHELF if one.need == "lamp" else None))
     resistor = Resistor("lamp", "IN", "light", 100.0, 8.0, 0.01, 0.25, "lead")
     pegs = Fastening("board", "loco", ("+x",), (Piece("brick 1 × 1", Box((0, 0, 0), (8, 8, 9.6))),))
-    finding = Finding("support", "caution", "lamp", "tips", 1.0, 0.0, "mm", REMEDY, "ours", (Asked(REMEDY),))
+    # A finding may ask for things of a kind that the plan takes as well.
+    add = (Asked(REMEDY), Asked("resistor 10 kΩ, 0.25 W"))
+    finding = Finding("support", "caution", "lamp", "tips", 1.0, 0.0, "mm", REMEDY, "ours", add)
     plan = built_with(
         plan, placements=tuple(placed), resistors=(resistor,), fastenings=(pegs,), rebuilds=(REBUILT,)
     )
@@ -264,6 +266,7 @@ def shopped(*changes: tuple[str, Article | None]) -> Plan:
         "plate": article(words[0], 1.0, shop="bricks"),
         "peg": article(words[1], 1.0, shop="bricks"),
         "remedy": article(REMEDY, 1.0, shop="findings ask for"),
+        "divider": article("resistor 10 kΩ, 0.25 W", 1.0, shop="findings ask for"),
         "out": article("shelf brick", 1.0, shop="comes out"),
     }
     listed |= {key: value for key, value in changes if value is not None}
