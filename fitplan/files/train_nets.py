@@ -91,7 +91,7 @@ def derived_nets(
     try:
         found = usual_nets(dict(choices), joined, _motors(entry, reading), _leads(reading))
     except NotUsualError as error:
-        reading.collector.add(spot, str(error), "exactly one, or the nets written out in `nets`")
+        reading.collector.add(spot, str(error), f"{error.expected}, or the nets written out in `nets`")
         return []
     return [
         NetEntry.model_construct(

@@ -34,6 +34,8 @@ from fitplan.model.train import NetRole, PinRef
 from fitplan.model.vehicle import BuiltIn
 
 _RAILS: tuple[tuple[PinRole, float, str], ...] = (("5v", 5.0, "five volts"), ("3v3", 3.3, "three volts"))
+_TOLD_APART: frozenset[PinRole] = frozenset({"signal", "plus", "supply"})
+"""Roles of which one pin is not as good as another."""
 _ANY = ".*"
 _NEAR = 0.06
 """A supply is of a rail's volts when it is no further off than this share."""
@@ -42,7 +44,11 @@ _FRESH = 1.15
 
 
 class NotUsualError(ValueError):
-    """The usual wiring does not follow from these parts; the message says why."""
+    """The usual wiring does not follow from these parts; the message says why, ``expected`` what would do."""
+
+    def __init__(self, found: str, expected: str = "exactly one") -> None:
+        super().__init__(found)
+        self.expected = expected
 
 
 @dataclass(frozen=True)
@@ -67,9 +73,27 @@ class _Owner:
         return self.parts[0]
 
     def ref(self, pin: Pin) -> str:
-        """Return how a net names a pin: by its name, or by its role where several parts may serve."""
-        named = all(any(own.name == pin.name for own in part.pins) for part in self.parts)
-        return f"{self.name}.{pin.name if named and len(self.parts) == 1 else pin.role}"
+        """Return how a net names a pin: by its name, or by its role where several parts may serve.
+
+        Where a role is that of several pins that are no one piece of copper, such as the inputs of a motor
+        driver or the two ends of a switch, it tells none of them: all parts must have the pin by its name.
+
+        Raises
+        ------
+        NotUsualError
+            Some part has no pin of this name, and its role tells none.
+        """
+        if len(self.parts) == 1:
+            return f"{self.name}.{pin.name}"
+        if pin.role not in _TOLD_APART or all(
+            sum(own.role == pin.role for own in part.pins) == 1 for part in self.parts
+        ):
+            return f"{self.name}.{pin.role}"
+        other = next((part for part in self.parts if pin.name not in {own.name for own in part.pins}), None)
+        if other is not None:
+            found = f"{self.name}, of which {self.part.id} has a pin {pin.name} and {other.id} has none"
+            raise NotUsualError(found, "parts whose pins have the same names")
+        return f"{self.name}.{pin.name}"
 
     def first(self, *roles: PinRole) -> Pin | None:
         """Return the first pin of the first of these roles that there is."""
@@ -98,7 +122,7 @@ def usual_nets(
     Raises
     ------
     NotUsualError
-        There is not exactly one controller and one supply.
+        There is not exactly one controller and one supply, or parts of one choice differ in their pins.
     """
     owners = [_Owner(name, tuple(some)) for name, some in parts.items() if some]
     brain = _only(owners, (Controller,), "controller")

@@ -156,6 +156,29 @@ def test_drivers_are_fed_and_drive_the_motors(cells: str, motors: int) -> None:
         assert all(f"driver.{name}" in nets["five volts"] for name in logic)
 
 
+def test_a_choice_of_drivers_is_wired_by_the_names_that_they_share() -> None:
+    """Two drivers with the same pins: each input and output has its net; one with other pins is refused."""
+    catalogue = read_catalogue()
+    tram = read_train(find_train("market-tram")).vehicle("tram").vehicle
+    motor = next(built for built in tram.built_in if built.kind == "motor")
+    parts = {
+        "brain": [catalogue["controller-compact-5v"]],
+        "cells": [catalogue["cells-aa-4"]],
+        "driver": [catalogue["driver-single"], catalogue["driver-dual-tiny"]],
+        "switch": [catalogue["switch-slide"]],
+    }
+    nets = usual_nets(parts, motors={"tram/motor": motor})
+    joins = [ref for net in nets for ref in net.joins if not ref.endswith(".*")]
+    assert len(joins) == len(set(joins))
+    assert {"driver.AIN1", "driver.AIN2", "driver.A1", "driver.A2", "driver.supply"} <= set(joins)
+    parts["driver"].append(catalogue["driver-dual-small"])
+    usual_nets(parts, motors={"tram/motor": motor})  # it has these pins as well
+    parts["driver"].reverse()
+    with pytest.raises(NotUsualError, match=r"driver-dual-small has a pin .* and driver-.* has none") as told:
+        usual_nets(parts, motors={"tram/motor": motor})
+    assert told.value.expected == "parts whose pins have the same names"
+
+
 def test_without_a_controller_nothing_is_usual() -> None:
     catalogue = read_catalogue()
     with pytest.raises(NotUsualError, match="0 parts that are a controller"):
