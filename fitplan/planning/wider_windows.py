@@ -16,6 +16,8 @@ def wider_windows(
 ) -> tuple[WiderWindow, ...]:
     """Return for each part that was left out, and that looks out of a window, the least widening of it.
 
+    Also where only the play of bricks might let it look out as it is: a plate or a stud more makes that sure.
+
     Of several parts that would do the one that asks for the fewest bricks is taken.
     """
     found: list[WiderWindow] = []
@@ -30,7 +32,7 @@ def wider_windows(
         offers = [
             offer
             for part in need.candidates
-            if run.pack(vehicle, (Wanted(need, part),)).verdict == "cannot fit"
+            if not run.pack(vehicle, (Wanted(need, part),)).holds
             and (offer := wider_window(run.packer, vehicle, Wanted(need, part), beside)) is not None
         ]
         if offers:

@@ -225,3 +225,14 @@ def test_a_window_that_is_told_smaller_than_its_gap_is_told_wider_and_nothing_go
     assert verify(plan).holds
     (drawing,) = window_drawings(plan)
     assert not any(isinstance(shape, Rect) and shape.pen.stroke == "stop" for shape in drawing.shapes)
+
+
+def test_a_window_that_only_the_play_of_bricks_might_do_for_is_made_wider() -> None:
+    """A lens of 16.1 mm in a window of 16: not decided as it is, and sure with a stud more."""
+    part = eye((9.6, 24.0, 12.8), (4.0, 3.2, 16.1, 8.0))
+    need = Need("eye", (part,), looks=("cab", "pane"))
+    plan = plan_train(train_of((cab((2, 4, 1, 4)),), (need,)))
+    assert plan.verdict == "not decided"
+    (offer,) = plan.wider_windows
+    assert offer.size > 0
+    assert verify(plan).holds
