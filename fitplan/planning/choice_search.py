@@ -20,7 +20,7 @@ from fitplan.budget import Budget
 from fitplan.model.part import Part
 from fitplan.model.plan import Option, Placement
 from fitplan.model.train import Train
-from fitplan.packing.vehicle.pack import Packing
+from fitplan.packing.vehicle.packing import Packing
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.planning.choice_bound import (
     PREFERENCE,

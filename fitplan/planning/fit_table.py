@@ -9,7 +9,8 @@ from fitplan.budget import LATE, Budget
 from fitplan.model.part import Part
 from fitplan.model.plan import FitPlace, FitRow
 from fitplan.model.train import Need, Train
-from fitplan.packing.vehicle.pack import Packer, Packing
+from fitplan.packing.vehicle.pack import Packer
+from fitplan.packing.vehicle.packing import Packing
 from fitplan.packing.vehicle.rebuild import pack_with_rebuild
 from fitplan.packing.vehicle.seats import Wanted
 

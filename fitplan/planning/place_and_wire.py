@@ -9,7 +9,7 @@ from fitplan.kernels import reused_memory
 from fitplan.model.plan import AssemblyStep, BuiltTrain, Harness, PinUse, Rebuild
 from fitplan.model.train import Train
 from fitplan.packing.access.exchange import exchanges
-from fitplan.packing.vehicle.pack import Packing
+from fitplan.packing.vehicle.packing import Packing
 from fitplan.pins.train_circuit import TrainCircuit
 from fitplan.planning.blocked_ports import with_blocked_ports
 from fitplan.planning.choice_search import Chosen

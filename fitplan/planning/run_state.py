@@ -12,7 +12,8 @@ from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.access.disassembly import Disassembly
 from fitplan.packing.access.way_in import AssemblyPlan, assembly_order
-from fitplan.packing.vehicle.pack import Packer, Packing
+from fitplan.packing.vehicle.pack import Packer
+from fitplan.packing.vehicle.packing import Packing
 from fitplan.packing.vehicle.reachable_packing import ReachablePacker
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.routing.negotiation.wired_before import WiredBefore

@@ -16,9 +16,9 @@ from fitplan.lattice.cover import TENTHS
 from fitplan.model.plan import BuiltTrain
 from fitplan.model.solids import Box
 from fitplan.packing.access.exchange import accesses, exchanges_in
-from fitplan.packing.vehicle.pack import Packing
-from fitplan.packing.vehicle.roomy_places import KeepClear
+from fitplan.packing.vehicle.packing import Packing
 from fitplan.packing.vehicle.seats import Wanted
+from fitplan.packing.vehicle.wishes import KeepClear
 from fitplan.planning.run_state import PlanningRun
 from fitplan.planning.wire_wishes import cavity_box, lanes, squeezed, wishes_of
 from fitplan.routing.harness.harness import VehicleTried, WiredTrain, try_vehicle

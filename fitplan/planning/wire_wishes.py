@@ -19,7 +19,7 @@ from fitplan.model.solids import Box, Vec, axis_of, is_forward
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import Port
 from fitplan.packing.vehicle.preferred import Liked, weight_of
-from fitplan.packing.vehicle.roomy_places import KeepClear, WiredNet, WiredPin, Wishes
+from fitplan.packing.vehicle.wishes import KeepClear, WiredNet, WiredPin, Wishes
 from fitplan.routing.map.ends import ResolvedNet, resolve
 
 BEHIND_PORTS = 14.0

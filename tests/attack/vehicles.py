@@ -32,7 +32,8 @@ from fitplan.model.solids import Box
 from fitplan.model.train import Need
 from fitplan.model.vehicle import BodySolid, Opening, Removable, Vehicle
 from fitplan.packing.access.way_in import assembly_order
-from fitplan.packing.vehicle.pack import Packer, Packing
+from fitplan.packing.vehicle.pack import Packer
+from fitplan.packing.vehicle.packing import Packing
 from fitplan.packing.vehicle.rebuild import pack_with_rebuild
 from fitplan.packing.vehicle.seats import Wanted
 from tests.packing.small_trains import block, hollow

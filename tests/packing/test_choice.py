@@ -16,7 +16,7 @@ from fitplan.model.part import Part
 from fitplan.model.plan import Placement, Rebuild
 from fitplan.model.solids import Place, poses
 from fitplan.model.train import Need, Preference, PreferenceKind, Weights
-from fitplan.packing.vehicle.pack import Packing
+from fitplan.packing.vehicle.packing import Packing
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.planning.choice import choose
 from fitplan.planning.choice_bound import Bound, Penalties, Pick

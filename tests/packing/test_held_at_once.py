@@ -26,7 +26,8 @@ from fitplan.packing.engine.problem import (
     Variant,
     anywhere,
 )
-from fitplan.packing.vehicle.pack import Packer, Packing
+from fitplan.packing.vehicle.pack import Packer
+from fitplan.packing.vehicle.packing import Packing
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.planning.choice import choose
 from fitplan.planning.choice_search import Search

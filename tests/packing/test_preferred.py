@@ -14,8 +14,8 @@ from fitplan.model.train import Need, Preference
 from fitplan.model.vehicle import BodySolid, Vehicle, Window
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.preferred import Liked, weight_of
-from fitplan.packing.vehicle.roomy_places import Wishes
 from fitplan.packing.vehicle.seats import Wanted
+from fitplan.packing.vehicle.wishes import Wishes
 from tests.packing.small_trains import block, hollow, train_of
 
 ROOM = hollow("v", 24, 8, 6)

@@ -18,9 +18,10 @@ from fitplan.model.train import FixedPlace, Need
 from fitplan.model.vehicle import BuiltIn, Face, Opening, Window
 from fitplan.packing.engine.problem import Answer, PackingProblem
 from fitplan.packing.engine.solve import solve
-from fitplan.packing.vehicle.pack import Packer, Packing
-from fitplan.packing.vehicle.roomy_places import KeepClear, WiredNet, WiredPin, Wishes
+from fitplan.packing.vehicle.pack import Packer
+from fitplan.packing.vehicle.packing import Packing
 from fitplan.packing.vehicle.seats import Wanted
+from fitplan.packing.vehicle.wishes import KeepClear, WiredNet, WiredPin, Wishes
 from tests.packing.small_trains import block, hollow
 
 ROOM = Box((8.0, 8.0, 19.2), (88.0, 40.0, 51.2))

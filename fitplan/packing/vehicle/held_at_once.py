@@ -17,8 +17,10 @@ from fitplan.packing.engine.insertion import one_more
 from fitplan.packing.engine.placement_check import check_placement
 from fitplan.packing.engine.problem import PackingProblem, Placed
 from fitplan.packing.engine.solve import solve
-from fitplan.packing.vehicle.roomy_places import PartPlaces, RoomySearch, Wishes
+from fitplan.packing.vehicle.part_places import PartPlaces
+from fitplan.packing.vehicle.roomy_places import RoomySearch
 from fitplan.packing.vehicle.seats import Wanted
+from fitplan.packing.vehicle.wishes import Wishes
 
 MOST_KEPT = 24
 """So many sets of parts with their places are kept of each vehicle, the last ones found."""

@@ -1,198 +1,37 @@
-"""Put given parts into a given vehicle: the bridge from a train to the exact search and back.
-
-*Fits* is asked with everything rounded outwards; *cannot fit* with everything rounded inwards, with the
-play of real bricks (n studs between two bricks measure 8n + 0.2 mm).  What lies between is *not decided*.
-"""
+"""Put given parts into a given vehicle: the bridge from a train to the exact search and back."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from functools import cached_property, lru_cache
-
-import numpy as np
+from dataclasses import replace
 
 from fitplan.budget import Budget
-from fitplan.lattice.boxes import ExactSpace, hull_in_tenths, part_boxes
 from fitplan.lattice.clear import SizeTest
 from fitplan.lattice.cover import TENTHS
 from fitplan.lattice.frame import Rounding
-from fitplan.model.part import Part
-from fitplan.model.plan import Placement, Rebuild, Verdict
-from fitplan.model.solids import Box, Place, Pose, pose_named
+from fitplan.model.plan import Placement
+from fitplan.model.solids import Box, Place
 from fitplan.model.vehicle import Vehicle
-from fitplan.packing.access.reachable_offsets import offsets_with_a_way_in
 from fitplan.packing.engine.infeasible_subset import shortfalls
 from fitplan.packing.engine.placement_check import check_placement
-from fitplan.packing.engine.problem import (
-    Answer,
-    IntBox,
-    Item,
-    ItemClearance,
-    PackingProblem,
-    Placed,
-    Shape,
-    Space,
-    Variant,
-    moved,
-)
+from fitplan.packing.engine.problem import Answer, IntBox, Item, PackingProblem
 from fitplan.packing.engine.solve import solve
 from fitplan.packing.vehicle.additions import with_shelves
 from fitplan.packing.vehicle.box_shortage import box_shortage, room_by_size
 from fitplan.packing.vehicle.held_at_once import HeldAtOnce
-from fitplan.packing.vehicle.lowering import SUPPORT_GAP, LoweredPart, lower_parts
+from fitplan.packing.vehicle.lowering import LoweredPart, lower_parts
+from fitplan.packing.vehicle.packed_items import item_of, standing_part, with_a_way_in
+from fitplan.packing.vehicle.packing import Packing
 from fitplan.packing.vehicle.reserved_ways import ReservedWay, with_shafts, with_ways_open
-from fitplan.packing.vehicle.roomy_places import RoomySearch, Wishes
+from fitplan.packing.vehicle.room_for_parts import RoomForParts, box_in_tenths
+from fitplan.packing.vehicle.roomy_places import RoomySearch
 from fitplan.packing.vehicle.seat_proof import AXIS_WORDS, no_seat
-from fitplan.packing.vehicle.seats import (
-    ORIGIN,
-    PLAY_TENTHS,
-    Seat,
-    Wanted,
-    seats,
-    tenths_down,
-    tenths_up,
-    view_ahead,
-)
+from fitplan.packing.vehicle.seats import Seat, Wanted, seats
 from fitplan.packing.vehicle.shortage import PackingFailure, packing_failure, pinned_shortage
+from fitplan.packing.vehicle.wishes import Wishes
 
 NEARLY_TENTHS = 10
 """What a part may lack along an axis that goes in with the play of bricks; more is another place's lack."""
-
-
-@dataclass(frozen=True)
-class Packing:
-    """What came of putting some parts into one vehicle.
-
-    Attributes
-    ----------
-    verdict
-        Of the four; ``fits after a rebuild`` comes with ``rebuild``.
-    reason
-        Why it does not fit, or what is left open; empty when it fits.
-    proof
-        What the verdict rests on, with its confirmations.
-    cost, least
-        Cost of the bricks taken out, and the lower bound that was proved for it.
-    work
-        Steps of the budget that the answer took when it was first found.
-    late
-        Whether it is open because a deadline was reached.
-    """
-
-    vehicle: str
-    verdict: Verdict
-    placements: tuple[Placement, ...] = ()
-    reason: str = ""
-    proof: str = ""
-    rebuild: Rebuild | None = None
-    shut_in: tuple[str, ...] = ()
-    """Parts that cannot be exchanged without taking out more than the user allows."""
-    work: int = field(default=0, compare=False)
-    late: bool = field(default=False, compare=False)
-
-    @property
-    def holds(self) -> bool:
-        """Whether all parts have their places."""
-        return self.verdict in ("fits", "fits after a rebuild")
-
-    @property
-    def cost(self) -> float:
-        """Cost of the bricks that come out."""
-        return self.rebuild.cost if self.rebuild else 0.0
-
-
-@dataclass(frozen=True)
-class RoomForParts:
-    """A vehicle's room for parts with some bricks taken out, rounded both ways.
-
-    ``kept`` are boxes in tenths that parts leave to wires.
-    """
-
-    name: str
-    vehicle: Vehicle
-    removed: frozenset[str]
-    kept: tuple[IntBox, ...] = ()
-
-    @cached_property
-    def sure(self) -> Space:
-        """The room that is surely there, without what is kept for wires."""
-        space = ExactSpace.of(self.vehicle, removed=self.removed)
-        obstacles = (*space.boxes(~space.free()), *self.kept)
-        walls = (*space.boxes(space.walls()), *self.kept)
-        return Space(hull_in_tenths(self.vehicle), obstacles, self.name, _unless_the_same(walls, obstacles))
-
-    @cached_property
-    def bricks(self) -> tuple[IntBox, ...]:
-        """What parts may rest on: bricks, studs, what is built in, but not air that they leave free."""
-        space = ExactSpace.of(self.vehicle, removed=self.removed)
-        return tuple(space.boxes(space.solid()))
-
-    @cached_property
-    def possible(self) -> Space:
-        """The most room that there can be, with the play of real bricks."""
-        hull = hull_in_tenths(self.vehicle, "outward")
-        wide = (
-            hull[0] - PLAY_TENTHS, hull[1] - PLAY_TENTHS, hull[2],
-            hull[3] + PLAY_TENTHS, hull[4] + PLAY_TENTHS, hull[5],
-        )  # fmt: skip
-        space = ExactSpace.of(self.vehicle, removed=self.removed, play=True)
-        obstacles = tuple(space.boxes(~space.free("inward")))
-        walls = tuple(space.boxes(space.walls("inward")))
-        return Space(wide, obstacles, self.name, _unless_the_same(walls, obstacles))
-
-
-def _unless_the_same(walls: tuple[IntBox, ...], obstacles: tuple[IntBox, ...]) -> tuple[IntBox, ...] | None:
-    return None if walls == obstacles else walls
-
-
-def _item(
-    entry: Wanted,
-    found: Sequence[Seat],
-    vehicle: Vehicle,
-    rounding: Rounding,
-    access: bool,
-    every_pose: bool = False,
-) -> Item:
-    """Return a part with its seats in a vehicle, rounded outwards or relaxed.
-
-    With ``every_pose`` poses that fill the same room are kept apart, since their pins look other ways.
-    """
-    variants: list[Variant] = []
-    seen: set[tuple[Shape, tuple[IntBox, ...]]] = set()
-    ways_out = {opening.out for opening in vehicle.openings}
-    for seat in found:
-        shape = _shape(entry.part, seat.pose, rounding, access)
-        if entry.need.looks is not None and rounding == "outward":
-            view = view_ahead(entry.part, seat.pose, vehicle.hull)
-            shape = Shape(shape.solid, (*shape.clearances, ItemClearance(view)))
-        domain = tuple(box for box in seat.offsets if all(box[i] <= box[i + 3] for i in range(3)))
-        # Poses that fill the same room at the same offsets differ only in which way the pins look.
-        if not domain or (not every_pose and (shape, domain) in seen):
-            continue
-        seen.add((shape, domain))
-        standing = seat.pose.turn_direction("+z") != "+z"
-        shut = sum(seat.pose.turn_direction(need.side) not in ways_out for need in entry.part.access)
-        variants.append(Variant(seat.pose.name, shape, domain, cost=int(standing) + 2 * seat.cost + 2 * shut))
-    return Item(entry.need.name, tuple(variants))
-
-
-@lru_cache(maxsize=8192)  # one part in one pose is asked for again beside every other set of parts
-def _shape(part: Part, pose: Pose, rounding: Rounding, access: bool) -> Shape:
-    place = Place(pose, ORIGIN)
-    solid = _with_volume(part_boxes([place.move_solid(s) for s in part.envelope], rounding))
-    clearances = [
-        # What a lens needs clear in front of it is the window's affair: the wall round it may touch.
-        ItemClearance(box, clear_of_obstacles=clearance.kind != "lens")
-        for clearance in part.clearances
-        if access or clearance.needed == "always"
-        for box in _with_volume(part_boxes([place.move_solid(clearance.solid)], rounding))
-    ]
-    return Shape(tuple(solid), tuple(clearances))
-
-
-def _with_volume(boxes: Sequence[IntBox]) -> list[IntBox]:
-    return [box for box in boxes if all(box[i] < box[i + 3] for i in range(3))]
 
 
 class Packer:
@@ -242,7 +81,7 @@ class Packer:
 
         Only where parts are placed: what cannot fit is still asked without them.
         """
-        kept = (*self._kept.get(name, ()), *(_box_in_tenths(box) for box in boxes))
+        kept = (*self._kept.get(name, ()), *(box_in_tenths(box) for box in boxes))
         self._kept[name] = tuple(dict.fromkeys(kept))
         self._cavities = {key: cavity for key, cavity in self._cavities.items() if key[0] != name}
         self._plain = {key: packing for key, packing in self._plain.items() if key[0] != name}
@@ -279,7 +118,7 @@ class Packer:
             key = (cavity.name, entry.need.name, entry.part.id, rounding, access)
             if key not in self._items:
                 found = self.seats(cavity.name, entry, rounding)
-                self._items[key] = _item(entry, found, cavity.vehicle, rounding, access)
+                self._items[key] = item_of(entry, found, cavity.vehicle, rounding, access)
             items.append(self._items[key])
         return PackingProblem((cavity.sure if rounding == "outward" else cavity.possible,), tuple(items))
 
@@ -335,7 +174,7 @@ class Packer:
             if (access and not plugs) or (shafts and not come_out) or (insist and come_out and not shafts):
                 continue
             items = tuple(
-                _item(entry, self.seats(name, entry), cavity.vehicle, "outward", access, every_pose=True)
+                item_of(entry, self.seats(name, entry), cavity.vehicle, "outward", access, every_pose=True)
                 for entry in ordered
             )
             problem = self._with_ways_in(cavity, PackingProblem((cavity.sure,), items))
@@ -379,7 +218,7 @@ class Packer:
         if entry.need.pinned is not None:
             free = replace(entry, need=replace(entry.need, pinned=None))
             vehicle, cavity = self._vehicles[name], self.cavity(name)
-            item = _item(free, seats(free.part, free.need, name, vehicle), vehicle, "outward", False)
+            item = item_of(free, seats(free.part, free.need, name, vehicle), vehicle, "outward", False)
             return pinned_shortage(PackingProblem((cavity.sure,), (item,)), name, entry)
         if name not in self._sizes:
             self._sizes[name] = room_by_size(self._vehicles[name])
@@ -482,7 +321,7 @@ class Packer:
         items = []
         for item in problem.items:
             if (cavity.name, item.name) in self._ways_in:
-                variants = [_reachable(cavity, variant) for variant in item.variants]
+                variants = [with_a_way_in(cavity, variant) for variant in item.variants]
                 item = replace(item, variants=tuple(v for v in variants if v.domain))
             items.append(item)
         return replace(problem, items=tuple(items))
@@ -496,7 +335,7 @@ class Packer:
         for entry, item in zip(wanted, problem.items, strict=True):
             placed = answer.placements[item.name]
             variant = item.variants[placed.variant]
-            standing.append(_standing(entry, variant, placed))
+            standing.append(standing_part(entry, variant, placed))
             if entry.need.is_held:
                 held.add(entry.need.name)
         space = problem.spaces[0]
@@ -515,48 +354,3 @@ class Packer:
             place = Place(pose, (x / 10, y / 10, (z - rest.drop) / 10))
             found.append(Placement(entry.need.name, entry.part, cavity.name, place, rest.by))
         return with_shelves(cavity.vehicle, cavity.removed, found, carried)
-
-
-def _reachable(cavity: RoomForParts, variant: Variant) -> Variant:
-    """Return a variant with only those offsets from which it comes out through an opening."""
-    found = offsets_with_a_way_in(cavity.vehicle, variant.shape.solid, cavity.removed)
-    if found is None:
-        return variant
-    domain = np.array(variant.domain, dtype=np.int64)
-    low = np.maximum(domain[:, None, :3], found[None, :, :3]).reshape(-1, 3)
-    high = np.minimum(domain[:, None, 3:], found[None, :, 3:]).reshape(-1, 3)
-    kept = np.unique(np.concatenate([low, high], axis=1)[np.all(low <= high, axis=1)], axis=0)
-    return replace(variant, domain=tuple(tuple(int(c) for c in row) for row in kept))  # type: ignore[misc]
-
-
-def _standing(entry: Wanted, variant: Variant, placed: Placed) -> LoweredPart:
-    boxes = tuple(moved(box, placed.offset) for box in variant.shape.solid)
-    kept = tuple(moved(c.box, placed.offset) for c in variant.shape.clearances)
-    x, y, z = placed.offset
-    lowest = min(
-        box[2] for box in variant.domain
-        if box[0] <= x <= box[3] and box[1] <= y <= box[4] and box[2] <= z <= box[5]
-    )  # fmt: skip
-    soles = tuple(moved(box, placed.offset) for box in _soles(entry.part, variant.key))
-    return LoweredPart(entry.need.name, boxes, kept, z - lowest, entry.part.mount.needs_support, soles)
-
-
-@lru_cache(maxsize=8192)
-def _soles(part: Part, pose: str) -> tuple[IntBox, ...]:
-    """Return the boxes of a part in a pose that may rest on something: of what is round, its lowest line.
-
-    Round solids are cut into strips, and under the upper strips there is air, not an underside.
-    """
-    place = Place(pose_named(pose), ORIGIN)
-    found: list[IntBox] = []
-    for solid in part.envelope:
-        boxes = _with_volume(part_boxes([place.move_solid(solid)], "outward"))
-        lowest = min((box[2] for box in boxes), default=0)
-        found += [box for box in boxes if isinstance(solid, Box) or box[2] - lowest <= SUPPORT_GAP]
-    return tuple(found)
-
-
-def _box_in_tenths(box: Box) -> IntBox:
-    low = [tenths_down(value) for value in box.low]
-    high = [tenths_up(value) for value in box.high]
-    return (low[0], low[1], low[2], high[0], high[1], high[2])

@@ -11,7 +11,8 @@ from fitplan.model.plan import Placement
 from fitplan.model.solids import Place
 from fitplan.model.train import Train
 from fitplan.packing.access.exchange import accesses, exchanges_in
-from fitplan.packing.vehicle.pack import Packer, Packing
+from fitplan.packing.vehicle.pack import Packer
+from fitplan.packing.vehicle.packing import Packing
 from fitplan.packing.vehicle.rebuild import pack_with_rebuild
 from fitplan.packing.vehicle.reserved_ways import ReservedWay, reserved_way
 from fitplan.packing.vehicle.seats import Wanted

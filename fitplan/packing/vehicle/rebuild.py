@@ -15,7 +15,8 @@ from dataclasses import replace
 from fitplan.budget import LATE, Budget
 from fitplan.model.plan import Rebuild
 from fitplan.packing.vehicle.body_support import carrying
-from fitplan.packing.vehicle.pack import Packer, Packing
+from fitplan.packing.vehicle.pack import Packer
+from fitplan.packing.vehicle.packing import Packing
 from fitplan.packing.vehicle.seats import Wanted
 
 MOST_SETS = 200_000

@@ -28,7 +28,8 @@ from fitplan.model.wider_window import WiderWindow
 from fitplan.packing.engine.problem import IntBox
 from fitplan.packing.vehicle.addition_shapes import in_tenths
 from fitplan.packing.vehicle.body_support import left_hanging
-from fitplan.packing.vehicle.pack import Packer, Packing
+from fitplan.packing.vehicle.pack import Packer
+from fitplan.packing.vehicle.packing import Packing
 from fitplan.packing.vehicle.seats import ORIGIN, PLAY_TENTHS, Wanted, front_of
 from fitplan.packing.vehicle.stud_cells import (
     BRICK,

@@ -1,0 +1,163 @@
+"""All places of one part that are looked at, side by side, and what each costs by itself."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.lattice.cover import TENTHS
+from fitplan.model.solids import Direction, Place, Vec, axis_of, is_forward, pose_named
+from fitplan.model.vehicle import Vehicle
+from fitplan.packing.engine.problem import IntBox, PackingProblem
+from fitplan.packing.vehicle.beside import Boxes, shares
+from fitplan.packing.vehicle.liked_places import unliked
+from fitplan.packing.vehicle.place_grid import MOST_PLACES, places_on_grid
+from fitplan.packing.vehicle.preferred import preferred_cost
+from fitplan.packing.vehicle.seats import ORIGIN, Wanted
+from fitplan.packing.vehicle.support import middle_of, stands
+from fitplan.packing.vehicle.views import view_of
+from fitplan.packing.vehicle.wishes import WiredPin, Wishes
+
+BEST_VIEWS = 100
+"""So many of the places with the best view are among them in any case."""
+EXIT_LONG, EXIT_HALF = 60, 10
+"""Room that is wished for before pins: so far along their exit, and so far to each side (tenths of a mm)."""
+BEFORE_PINS = 90.0
+"""What a box of this room costs when all of it is taken, in mm of wire."""
+PER_COST = 12.0
+"""What a step of a seat's own cost counts (standing on edge, access shut), in mm of wire."""
+UNSTEADY = 60.0
+"""What it counts that a part's middle lies beside its lowest faces, in mm of wire: a board on edge tips."""
+PER_HEIGHT = 0.3
+"""What a millimetre of height counts, in mm of wire."""
+
+
+class PartPlaces:
+    """One part's places, side by side in arrays, lengths in tenths of a mm.
+
+    Attributes
+    ----------
+    variant, offset
+        (n,) and (n, 3).
+    solid, room, exits
+        (n, k, 6) boxes of the envelope, of what is kept clear, and before the wired pins; padded with empty
+        boxes.
+    bounds
+        (n, 6) round envelope and room.
+    cost
+        (n,) what a place costs by itself.
+    pins
+        By net: (n, p, 3).
+    """
+
+    def __init__(
+        self,
+        entry: Wanted,
+        problem: PackingProblem,
+        number: int,
+        wishes: Wishes,
+        held: bool,
+        vehicle: Vehicle,
+    ) -> None:
+        item = problem.items[number]
+        self.name = entry.need.name
+        self.dear = 3.0 if self.name in wishes.dear else 1.0
+        self.variants = item.variants
+        view = view_of(entry, vehicle)
+        found = [places_on_grid(variant, problem, held, view) for variant in item.variants]
+        self.variant = np.repeat(np.arange(len(found)), [len(rows) for rows in found])
+        self.offset = np.concatenate(found) if found else np.zeros((0, 3), dtype=np.int64)
+        poses = [variant.key for variant in item.variants]
+        poor = view.poor(poses, self.variant, self.offset) if view else np.zeros(len(self.offset))
+        if len(self.offset) > MOST_PLACES:
+            kept = np.linspace(0, len(self.offset) - 1, MOST_PLACES).round().astype(np.int64)
+            if view:
+                kept = np.concatenate([kept, np.argsort(poor, kind="stable")[:BEST_VIEWS]])
+            kept = np.unique(kept)
+            self.variant, self.offset, poor = self.variant[kept], self.offset[kept], poor[kept]
+        shapes = [variant.shape for variant in item.variants]
+        mine = [[terminal for terminal in net.terminals if terminal.need == self.name] for net in wishes.nets]
+        self.solid = self._moved([_rows(shape.solid) for shape in shapes])
+        self.room = self._moved([_rows([c.box for c in shape.clearances]) for shape in shapes])
+        self.exits = self._moved([_exits(variant.key, mine) for variant in item.variants])
+        both = np.concatenate(
+            [self.solid, np.where(_empty(self.room)[..., None], self.solid[:, :1], self.room)], 1
+        )
+        self.bounds = np.concatenate([both[..., :3].min(axis=1), both[..., 3:].max(axis=1)], axis=1)
+        self.pins = {
+            net: np.stack([_points(variant.key, ends) for variant in item.variants])[self.variant]
+            + self.offset[:, None, :]
+            for net, ends in enumerate(mine)
+            if ends
+        }
+        space = problem.spaces[0]
+        walls = np.array(space.obstacles, dtype=np.int64).reshape(-1, 6)
+        cost = np.array([variant.cost for variant in item.variants], dtype=float)[self.variant] * PER_COST
+        cost += (self.bounds[:, 2] - space.hull[2]) / TENTHS * PER_HEIGHT
+        filled = np.where(_empty(self.solid)[..., None], self.solid[:, :1], self.solid)
+        outline = np.concatenate([filled[..., :3].min(axis=1), filled[..., 3:].max(axis=1)], axis=1)
+        self.outline = outline / TENTHS
+        for like in wishes.liked:
+            if like.need == self.name and like.box is not None:
+                there = np.array([*like.box.low, *like.box.high])
+                cost += preferred_cost(like.kind, self.outline, there, like.weight)
+        cost += poor + unliked(entry.part, poses, self.variant, outline / TENTHS, vehicle.openings)
+        if entry.part.mount.needs_support:
+            cost += UNSTEADY * np.array([not _steady(shape.solid) for shape in shapes])[self.variant]
+        cost += BEFORE_PINS * self.dear * shares(self.exits, walls)
+        outside = (self.exits[..., :3] < np.array(space.hull[:3])) | (
+            self.exits[..., 3:] > np.array(space.hull[3:])
+        )
+        cost += BEFORE_PINS * self.dear * 0.5 * (outside.any(axis=-1) & ~_empty(self.exits)).sum(axis=1)
+        for wish in wishes.clear:
+            box = np.array([[round(v * TENTHS) for v in (*wish.box.low, *wish.box.high)]], dtype=np.int64)
+            cost += wish.weight * shares(np.broadcast_to(box, (len(self.offset), 1, 6)), self.solid)
+        self.cost = cost
+
+    def _moved(self, rows: list[Boxes]) -> Boxes:
+        most = max((len(row) for row in rows), default=0)
+        padded = np.zeros((len(rows), most, 6), dtype=np.int64)
+        for number, row in enumerate(rows):
+            padded[number, : len(row)] = row
+        moved: Boxes = padded[self.variant] + np.concatenate([self.offset, self.offset], axis=1)[:, None, :]
+        return moved
+
+
+def _steady(boxes: Sequence[IntBox]) -> bool:
+    """Tell whether a part stands on a level floor: its middle lies over the faces that touch it."""
+    lowest = min(box[2] for box in boxes)
+    return stands(middle_of(boxes), [(b[0], b[1], b[3], b[4]) for b in boxes if b[2] == lowest])
+
+
+def _empty(boxes: Boxes) -> NDArray[np.bool_]:
+    return np.asarray((boxes[..., 3:] <= boxes[..., :3]).any(axis=-1))
+
+
+def _rows(boxes: Sequence[Sequence[int]]) -> Boxes:
+    return np.array([list(box) for box in boxes], dtype=np.int64).reshape(-1, 6)
+
+
+def _points(pose: str, ends: Sequence[WiredPin]) -> NDArray[np.int64]:
+    place = Place(pose_named(pose), ORIGIN)
+    return np.array([[round(v * TENTHS) for v in place.move(end.at)] for end in ends], dtype=np.int64)
+
+
+def _exits(pose: str, nets: Sequence[Sequence[WiredPin]]) -> Boxes:
+    """Return the room before the wired pins of a part in a pose, one box for all that look the same way."""
+    place = Place(pose_named(pose), ORIGIN)
+    sides: dict[Direction, list[Vec]] = {}
+    for end in (end for ends in nets for end in ends):
+        sides.setdefault(place.pose.turn_direction(end.exit), []).append(place.move(end.at))
+    found = []
+    for side in sorted(sides):
+        points = np.round(np.array(sides[side]) * TENTHS).astype(np.int64)
+        low, high = points.min(axis=0) - EXIT_HALF, points.max(axis=0) + EXIT_HALF
+        axis = axis_of(side)
+        if is_forward(side):
+            low[axis], high[axis] = points[:, axis].min(), points[:, axis].max() + EXIT_LONG
+        else:
+            low[axis], high[axis] = points[:, axis].min() - EXIT_LONG, points[:, axis].max()
+        found.append([*low.tolist(), *high.tolist()])
+    return _rows(found)
