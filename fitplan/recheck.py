@@ -12,7 +12,8 @@ from fitplan.checks import run_checks
 from fitplan.checks.ends import circuit_of
 from fitplan.errors import FitplanError
 from fitplan.files.catalogue import read_catalogue
-from fitplan.model.plan import Outcome, Plan
+from fitplan.model.found import Outcome
+from fitplan.model.plan import Plan
 from fitplan.model.train import Train
 from fitplan.verify import Report, verify
 from fitplan.verify.lists import Lists

@@ -16,8 +16,11 @@ from fitplan.errors import ContradictionError, FitplanError, InputError
 from fitplan.files import plan_json, read
 from fitplan.files.find import find_train
 from fitplan.files.owned_folder import write_owned
-from fitplan.model.plan import Finding, Placement, Plan, Wire
+from fitplan.model.found import Finding
+from fitplan.model.placed import Placement
+from fitplan.model.plan import Plan
 from fitplan.model.train import Train
+from fitplan.model.wired import Wire
 from fitplan.planning.run import PlanOptions, plan_train
 from fitplan.recheck import recheck
 from fitplan.report.lists.verdict_words import summarise, verdict_words

@@ -13,7 +13,9 @@ import fitplan.surface
 from fitplan.cli import main
 from fitplan.errors import ContradictionError
 from fitplan.files.plan_json import plan_to_json
-from fitplan.model.plan import Finding, FitRow, Outcome, Plan, Verdict
+from fitplan.model.found import Finding, Outcome
+from fitplan.model.plan import Plan
+from fitplan.model.proposed import FitRow, Verdict
 from fitplan.model.verdict import fit_verdict
 from fitplan.report.lists.verdict_words import fit_words
 from fitplan.surface import confirm, write_plan

@@ -9,8 +9,8 @@ import pytest
 from fitplan.files.find import find_train
 from fitplan.files.plan_json import plan_from_json, plan_to_json
 from fitplan.files.read import read_train
+from fitplan.model.needed import Need
 from fitplan.model.plan import Plan
-from fitplan.model.train import Need
 from fitplan.planning.run import fit_table, plan_train
 from fitplan.report.lists.verdict_words import summarise
 from fitplan.report.plan_folder import plan_files

@@ -10,9 +10,11 @@ from __future__ import annotations
 import math
 
 from fitplan.checks.lift_out import ShortWire, short_wires
-from fitplan.model.plan import BuiltTrain, Exchanged, Finding, Outcome, Severity, Table
+from fitplan.model.built import BuiltTrain
+from fitplan.model.found import Finding, Outcome, Severity, Table
+from fitplan.model.needed import Need
 from fitplan.model.plugged import is_plugged
-from fitplan.model.train import Need
+from fitplan.model.ways_in import Exchanged
 
 SUBJECT = "access"
 

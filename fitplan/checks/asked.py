@@ -7,10 +7,11 @@ from collections.abc import Iterator
 from fitplan.checks.drive import drive_findings
 from fitplan.checks.ends import PlacedRanger, chosen_parts, circuit_of, eyes_of, window_of
 from fitplan.circuit.discharge import discharge
+from fitplan.model.built import BuiltTrain
 from fitplan.model.buying import Asked
 from fitplan.model.electrical import Emitter
+from fitplan.model.found import Finding, Outcome
 from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain, Finding, Outcome
 from fitplan.model.solids import axis_of
 from fitplan.model.train import Train
 from fitplan.pins.train_circuit import TrainCircuit

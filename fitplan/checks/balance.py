@@ -9,9 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitplan.checks.on_curve import pivots
+from fitplan.model.built import BuiltTrain
 from fitplan.model.buying import Asked
 from fitplan.model.facts import mass_of
-from fitplan.model.plan import BuiltTrain, Finding, Outcome, Severity, Table
+from fitplan.model.found import Finding, Outcome, Severity, Table
 from fitplan.model.solids import Vec
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import Vehicle

@@ -12,7 +12,8 @@ from fitplan.checks.ends import looking
 from fitplan.checks.on_curve import on_one_circle, stands
 from fitplan.checks.rays import Floats, Obstacle, cone, first_hits, spread
 from fitplan.checks.scene import obstacles_of
-from fitplan.model.plan import BuiltTrain, Placement
+from fitplan.model.built import BuiltTrain
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Box, Direction, axis_of, plane_of, unit_vector
 
 

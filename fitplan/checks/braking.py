@@ -14,10 +14,11 @@ from dataclasses import dataclass
 from fitplan.checks.balance import GRAVITY, support_loads, weight_after
 from fitplan.checks.ends import LEAST_REACH, PlacedRanger, chosen_parts, eyes_of
 from fitplan.checks.sound import sound_speed
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Emitter
 from fitplan.model.measured import StoppingFit, stopping_fit
-from fitplan.model.plan import BuiltTrain
-from fitplan.model.train import Running, Train, TrainVehicle
+from fitplan.model.operation import Running
+from fitplan.model.train import Train, TrainVehicle
 
 
 @dataclass(frozen=True)

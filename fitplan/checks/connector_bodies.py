@@ -9,11 +9,13 @@ from dataclasses import dataclass
 from fitplan.checks.on_curve import middle_radius, pivots
 from fitplan.checks.wire_bends import SUBJECT
 from fitplan.checks.wire_couplers import keyed_pairs
+from fitplan.model.built import BuiltTrain
+from fitplan.model.found import Finding
 from fitplan.model.hands import least_coupling_wire, passes
 from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain, Crossing, Finding
 from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import Parted
+from fitplan.model.wired import Crossing
 
 PRACTICE = "envelope of the pair as the catalogue draws it; room for play, leads and grip: common practice"
 _PLAY = 1.0

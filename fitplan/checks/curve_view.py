@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from fitplan.checks.ends import PlacedRanger, lens_center, looking, window_of
 from fitplan.checks.on_curve import pivots
-from fitplan.model.plan import BuiltTrain
+from fitplan.model.built import BuiltTrain
 from fitplan.model.solids import Vec
 from fitplan.model.train import TrainVehicle
 

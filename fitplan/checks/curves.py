@@ -18,7 +18,8 @@ from fitplan.checks.curve_settings import DEFAULTS, SETTING, SUBJECT, CurveSetti
 from fitplan.checks.on_curve import middle_radius, pivots, stands
 from fitplan.checks.outline import WHEEL, Floats, Outline, hull_gap, outline_of
 from fitplan.checks.wire_clearance import hanging_bundles, wires_at_wheels
-from fitplan.model.plan import BuiltTrain, Finding, Outcome, Table
+from fitplan.model.built import BuiltTrain
+from fitplan.model.found import Finding, Outcome, Table
 from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import Vehicle
 from fitplan.units import PLATE

@@ -8,7 +8,7 @@ import numpy as np
 
 from fitplan.checks.rays import Obstacle, first_hits, spread
 from fitplan.checks.scene import body_obstacles
-from fitplan.model.plan import Finding
+from fitplan.model.found import Finding
 from fitplan.model.solids import Solid
 from fitplan.model.train import Train
 from fitplan.model.vehicle import BuiltIn, Vehicle

@@ -6,9 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from fitplan.circuit.net_ends import parts_of
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Ranger
 from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain, Placement
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Direction, Vec, axis_of, plane_of
 from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import Window

@@ -12,7 +12,8 @@ import numpy as np
 
 from fitplan.checks.rays import first_hits, spread
 from fitplan.checks.scene import body_obstacles
-from fitplan.model.plan import BuiltTrain, Finding, Outcome
+from fitplan.model.built import BuiltTrain
+from fitplan.model.found import Finding, Outcome
 from fitplan.model.solids import Box, Direction, axis_of, is_forward
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import Vehicle

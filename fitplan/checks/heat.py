@@ -12,9 +12,10 @@ from fitplan.circuit.chain import Flow, flow_through
 from fitplan.circuit.currents import NetCurrent
 from fitplan.circuit.net_ends import ends_of
 from fitplan.circuit.supply import SupplyTree, full_volts, nominal_volts
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import MotorDriver
+from fitplan.model.found import Finding, Outcome, Severity, Table
 from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain, Finding, Outcome, Severity, Table
 from fitplan.model.solids import Box
 from fitplan.pins.train_circuit import TrainCircuit
 

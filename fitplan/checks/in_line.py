@@ -9,8 +9,8 @@ from fitplan.circuit.net_ends import ends_of
 from fitplan.circuit.supply import Rail, SupplyTree
 from fitplan.model.buying import Asked
 from fitplan.model.electrical import CellPack, Fuse, Switch
+from fitplan.model.found import Finding
 from fitplan.model.part import Part
-from fitplan.model.plan import Finding
 from fitplan.model.train import Train
 from fitplan.model.vehicle import built_in_name
 

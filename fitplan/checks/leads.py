@@ -10,12 +10,14 @@ from fitplan.circuit.cells import source_of
 from fitplan.circuit.discharge import solve_state
 from fitplan.circuit.leads import lead_ohms
 from fitplan.circuit.supply import Supply, nominal_volts
+from fitplan.model.built import BuiltTrain
 from fitplan.model.buying import Asked
 from fitplan.model.electrical import Controller
+from fitplan.model.found import Finding, Outcome, Table
 from fitplan.model.own_leads import made_of
 from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain, Finding, Outcome, Table, Wire
 from fitplan.model.solids import Vec, bounds_of
+from fitplan.model.wired import Wire
 from fitplan.pins.train_circuit import TrainCircuit
 
 SUBJECT = "leads"

@@ -17,8 +17,10 @@ from numpy.typing import NDArray
 
 from fitplan.checks.rays import Obstacle, first_hits
 from fitplan.checks.scene import body_obstacles, placed_obstacles
-from fitplan.model.plan import BuiltTrain, Exchanged, WayOut, Wire
+from fitplan.model.built import BuiltTrain
 from fitplan.model.solids import unit_vector
+from fitplan.model.ways_in import Exchanged, WayOut
+from fitplan.model.wired import Wire
 
 Floats = NDArray[np.float64]
 _STEP = 2.0

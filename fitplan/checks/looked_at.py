@@ -18,8 +18,10 @@ from fitplan.checks.ends import (
 )
 from fitplan.checks.rays import first_hits, spread
 from fitplan.checks.scene import body_obstacles
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Emitter, Ranger
-from fitplan.model.plan import BuiltTrain, Finding, Placement, Severity
+from fitplan.model.found import Finding, Severity
+from fitplan.model.placed import Placement
 from fitplan.model.solids import WAY_WORDS, axis_of, is_forward, unit_vector
 
 SUBJECT = "view"

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from fitplan.checks.braking import beyond_mean, braking_of, fit_of, trip_distance
 from fitplan.checks.ends import eyes_of
+from fitplan.model.built import BuiltTrain
+from fitplan.model.found import Finding, Outcome, Table
 from fitplan.model.measured import NOTHING_MEASURED
-from fitplan.model.plan import BuiltTrain, Finding, Outcome, Table
 
 SUBJECT = "measured"
 CHANCES = (0.1, 0.03, 0.01, 0.003, 0.001)

@@ -9,8 +9,9 @@ from fitplan.checks.ends import chosen_parts, circuit_of
 from fitplan.circuit.fault_kinds import Fault, FaultKind
 from fitplan.circuit.faults import net_faults
 from fitplan.circuit.motor_faults import motor_faults
+from fitplan.model.built import BuiltTrain
 from fitplan.model.buying import Asked
-from fitplan.model.plan import BuiltTrain, Finding, Outcome, Severity
+from fitplan.model.found import Finding, Outcome, Severity
 from fitplan.pins.train_circuit import TrainCircuit
 
 SUBJECT = "nets"

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.checks.scene import coupling_solids, placed_solids, wheel_solids
-from fitplan.model.plan import BuiltTrain
+from fitplan.model.built import BuiltTrain
 from fitplan.model.solids import Solid
 
 Floats = NDArray[np.float64]

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from fitplan.circuit.net_ends import ends_of
 from fitplan.circuit.supply import Supply
 from fitplan.model.electrical import Controller
+from fitplan.model.found import Finding
 from fitplan.model.part import Part
-from fitplan.model.plan import Finding
 from fitplan.model.train import Train
 from fitplan.pins.matching import PinMatch
 

@@ -7,8 +7,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from fitplan.checks.divider import ohms
 from fitplan.circuit.net_ends import ends_of
 from fitplan.model.electrical import BusDevice, Controller, SeriesResistor
+from fitplan.model.found import Finding, Table
 from fitplan.model.part import CANS, Can, Part, PinCare
-from fitplan.model.plan import Finding, Resistor, Table
+from fitplan.model.pins_used import Resistor
 from fitplan.model.train import Train
 from fitplan.pins.matching import PinMatch, troubles
 from fitplan.pins.wants import PinRequest, controllers_of, signal_pins, wants_of

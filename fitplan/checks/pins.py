@@ -19,10 +19,11 @@ from fitplan.checks.pin_facts import (
 from fitplan.circuit.net_ends import ResolvedEnd, ends_of
 from fitplan.circuit.nodes import FEEDS, Circuit
 from fitplan.circuit.supply import Supply, nominal_volts
+from fitplan.model.built import BuiltTrain
 from fitplan.model.buying import Asked
 from fitplan.model.electrical import Controller, Load
+from fitplan.model.found import Finding, Outcome, Table
 from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain, Finding, Outcome, Table
 from fitplan.model.train import Train
 from fitplan.pins.matching import PinMatch
 from fitplan.pins.remedies import find_remedies

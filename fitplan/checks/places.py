@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 
-from fitplan.model.plan import BuiltTrain, Finding, Outcome
+from fitplan.model.built import BuiltTrain
+from fitplan.model.found import Finding, Outcome
 from fitplan.model.solids import Box, bounds_of
 from fitplan.model.wider_window import WiderWindow
 from fitplan.units import PLATE, STUD

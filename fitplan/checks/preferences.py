@@ -15,9 +15,12 @@ import numpy as np
 
 from fitplan.checks.rays import GOLDEN, Floats, Obstacle, first_hits, spread
 from fitplan.checks.scene import obstacles_of
-from fitplan.model.plan import BuiltTrain, Finding, Outcome, Placement
+from fitplan.model.built import BuiltTrain
+from fitplan.model.found import Finding, Outcome
+from fitplan.model.needed import Preference
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Box, bounds_of
-from fitplan.model.train import Preference, Train
+from fitplan.model.train import Train
 from fitplan.model.vehicle import Opening, built_in_name
 
 SUBJECT = "preferences"

@@ -26,9 +26,12 @@ from fitplan.checks.support import check_support
 from fitplan.checks.view import check_view
 from fitplan.checks.wire import check_wire
 from fitplan.checks.wiring import check_wiring
-from fitplan.model.plan import BuiltTrain, FitRow, Harness, Outcome
+from fitplan.model.built import BuiltTrain
+from fitplan.model.found import Outcome
+from fitplan.model.proposed import FitRow
 from fitplan.model.train import Train
 from fitplan.model.wider_window import WiderWindow
+from fitplan.model.wired import Harness
 from fitplan.pins.train_circuit import TrainCircuit
 
 

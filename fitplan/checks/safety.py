@@ -20,10 +20,12 @@ from fitplan.circuit.fuses import FuseWish, PathRating, fuse_behind, wish_for
 from fitplan.circuit.nodes import Circuit
 from fitplan.circuit.protection import chargings_of, protection_of
 from fitplan.circuit.supply import SupplyTree
+from fitplan.model.built import BuiltTrain
 from fitplan.model.buying import Asked
 from fitplan.model.electrical import CellPack, Conductor, Connector, Fuse
+from fitplan.model.found import Finding, Outcome, Severity
 from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain, Finding, Outcome, Placement, Severity
+from fitplan.model.placed import Placement
 from fitplan.model.solids import DIRECTIONS, Box, axis_of, is_forward, unit_vector
 from fitplan.pins.train_circuit import TrainCircuit
 

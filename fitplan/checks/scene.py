@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from fitplan.checks.rays import Obstacle
-from fitplan.model.plan import BuiltTrain
+from fitplan.model.built import BuiltTrain
 from fitplan.model.solids import Box, Cylinder, Solid
 from fitplan.model.vehicle import Vehicle
 

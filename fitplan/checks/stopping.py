@@ -24,9 +24,10 @@ from fitplan.checks.braking import (
 )
 from fitplan.checks.curve_view import turn_that_helps, watch_of, worst_stretch
 from fitplan.checks.ends import PlacedRanger, eyes_of
+from fitplan.model.built import BuiltTrain
 from fitplan.model.buying import Asked
-from fitplan.model.plan import BuiltTrain, Curve, Finding, Outcome, Plot, Table
-from fitplan.model.train import Running
+from fitplan.model.found import Curve, Finding, Outcome, Plot, Table
+from fitplan.model.operation import Running
 
 SUBJECT = "stopping"
 FORMULA = "v·t + v²/(2a), textbook; sound at the day's temperature there and back"

@@ -23,9 +23,11 @@ from fitplan.circuit.currents import source_current
 from fitplan.circuit.discharge import MOST_LEFT, Discharge, discharge
 from fitplan.circuit.leads import lead_ohms
 from fitplan.circuit.supply import Supply, SupplyTree, nominal_volts
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import CellPack, Controller, Load
+from fitplan.model.found import Curve, Finding, Outcome, Plot, Table
 from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain, Curve, Finding, FitRow, Outcome, Plot, Table
+from fitplan.model.proposed import FitRow
 from fitplan.pins.train_circuit import TrainCircuit
 
 SOLVED = "discharge solved with the cells' curves; cells differ by some 15 %"

@@ -12,7 +12,7 @@ from fitplan.circuit.discharge import solve_state
 from fitplan.circuit.supply import Link, Rail, SupplyTree, nominal_volts
 from fitplan.model.buying import Asked
 from fitplan.model.electrical import Bank, CellPack, Controller, MotorDriver
-from fitplan.model.plan import Finding
+from fitplan.model.found import Finding
 
 SUBJECT = "supply"
 NO_WAY = "no usual way with parts of the catalogue passes: draw less, or use cells of lower resistance"

@@ -22,8 +22,9 @@ from fitplan.circuit.discharge import MOST_LEFT, Discharge, discharge
 from fitplan.circuit.supply import Link, Rail, RailLoad, SupplyTree, full_volts, nominal_volts
 from fitplan.model.electrical import Bank, CellPack, Controller, OwnLeads, Regulator, RegulatorKind
 from fitplan.model.facts import mass_of
+from fitplan.model.found import Table
 from fitplan.model.part import Part
-from fitplan.model.plan import FitRow, Table
+from fitplan.model.proposed import FitRow
 
 PIECES = 40
 """Pieces of each discharge: a comparison needs no more."""

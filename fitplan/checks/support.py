@@ -14,20 +14,11 @@ import numpy as np
 
 from fitplan.checks.rays import first_hits
 from fitplan.checks.scene import obstacles_of
+from fitplan.model.built import BuiltTrain
 from fitplan.model.buying import Asked
 from fitplan.model.facts import mass_of, sideways_n
-from fitplan.model.plan import (
-    ITS_MOUNT,
-    NOTHING,
-    TAPE_MM2_PER_G,
-    TAPE_WIDTH,
-    BuiltTrain,
-    Fastening,
-    Finding,
-    Outcome,
-    Placement,
-    Severity,
-)
+from fitplan.model.found import Finding, Outcome, Severity
+from fitplan.model.placed import ITS_MOUNT, NOTHING, TAPE_MM2_PER_G, TAPE_WIDTH, Fastening, Placement
 from fitplan.model.solids import (
     DIRECTIONS,
     PLACE_WORDS,

@@ -17,10 +17,12 @@ from fitplan.checks.braking import braking_of, trip_distance
 from fitplan.checks.ends import PlacedRanger, eyes_of, looking
 from fitplan.checks.looked_at import looked_at
 from fitplan.checks.rays import cone, spread
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Emitter
-from fitplan.model.plan import BuiltTrain, Finding, Outcome, Placement, Severity, Table
+from fitplan.model.found import Finding, Outcome, Severity, Table
+from fitplan.model.needed import Need
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Box, axis_of, is_forward, plane_of, unit_vector
-from fitplan.model.train import Need
 from fitplan.model.vehicle import BuiltIn, Face
 
 SUBJECT = "view"

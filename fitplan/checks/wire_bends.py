@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from fitplan.model.plan import Finding, Table
+from fitplan.model.found import Finding, Table
 from fitplan.model.wiring_facts import HOOK_UP_DIAMETERS, NOT_BELOW_DIAMETERS, LegBends
 
 SUBJECT = "wiring"

@@ -11,7 +11,8 @@ from fitplan.checks.curve_settings import DEFAULTS, SETTING, SUBJECT, CurveSetti
 from fitplan.checks.on_curve import pivots
 from fitplan.checks.outline import Floats
 from fitplan.checks.scene import axles
-from fitplan.model.plan import BuiltTrain, Finding
+from fitplan.model.built import BuiltTrain
+from fitplan.model.found import Finding
 from fitplan.model.solids import Box
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import Vehicle

@@ -6,7 +6,8 @@ from collections import defaultdict
 from collections.abc import Iterator
 
 from fitplan.checks.wire_bends import SUBJECT
-from fitplan.model.plan import BuiltTrain, Finding
+from fitplan.model.built import BuiltTrain
+from fitplan.model.found import Finding
 
 PRACTICE = "common practice, no source"
 

@@ -6,9 +6,10 @@ from collections.abc import Iterable
 
 from fitplan.checks.wire_bends import SUBJECT
 from fitplan.model.electrical import Connector
+from fitplan.model.found import Finding, Table
 from fitplan.model.part import Part
-from fitplan.model.plan import Crossing, Finding, Harness, Table, Wire
 from fitplan.model.train import Train
+from fitplan.model.wired import Crossing, Harness, Wire
 
 _PRACTICE = "common practice, no source"
 

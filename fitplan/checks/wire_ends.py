@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from fitplan.checks.wire_bends import SUBJECT
-from fitplan.model.plan import Finding, Harness, Splice
+from fitplan.model.found import Finding
+from fitplan.model.wired import Harness, Splice
 from fitplan.model.wiring_facts import Shortage
 
 PRACTICE = "common practice, no source"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator
 
-from fitplan.model.plan import Finding, Severity
+from fitplan.model.found import Finding, Severity
 from fitplan.model.wiring_facts import PortLoad
 
 SUBJECT = "wire"

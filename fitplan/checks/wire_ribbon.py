@@ -8,10 +8,11 @@ from dataclasses import dataclass
 
 from fitplan.model.copper import current_limit
 from fitplan.model.electrical import Conductor
+from fitplan.model.found import Table
 from fitplan.model.part import Part
-from fitplan.model.plan import Crossing, Harness, Table, Wire
 from fitplan.model.train import Train
 from fitplan.model.vehicle import Port
+from fitplan.model.wired import Crossing, Harness, Wire
 
 
 @dataclass(frozen=True)

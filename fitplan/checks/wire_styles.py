@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from fitplan.model.plan import Table
-from fitplan.model.train import WiringStyle
+from fitplan.model.found import Table
+from fitplan.model.nets import WiringStyle
 from fitplan.model.wiring_facts import NetStyles, StyleCost
 
 NAMES: dict[WiringStyle, str] = {"tree": "tree", "home-run": "home runs", "chain": "daisy chain"}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from fitplan.checks.wire_bends import SUBJECT
-from fitplan.model.plan import Finding, Table
+from fitplan.model.found import Finding, Table
 from fitplan.model.wiring_facts import Trunk, Unproved
 
 PRACTICE = "common practice, no source"

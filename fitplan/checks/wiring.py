@@ -10,7 +10,8 @@ from fitplan.checks.wire_ends import end_findings
 from fitplan.checks.wire_ribbon import ribbon_table
 from fitplan.checks.wire_styles import styles_table
 from fitplan.checks.wire_trunks import tree_findings, trunk_findings, trunk_table
-from fitplan.model.plan import BuiltTrain, Outcome
+from fitplan.model.built import BuiltTrain
+from fitplan.model.found import Outcome
 
 
 def check_wiring(built: BuiltTrain) -> Outcome:

@@ -15,8 +15,9 @@ from fitplan.circuit.draws import Drawn, end_currents, tree_draws
 from fitplan.circuit.net_ends import ends_of
 from fitplan.circuit.supply import Link, Rail, Supply, SupplyTree, build_supply, full_volts, nominal_volts
 from fitplan.model.electrical import CellPack, Regulator
+from fitplan.model.nets import Net
 from fitplan.model.part import Part
-from fitplan.model.train import Net, Train
+from fitplan.model.train import Train
 
 SIGNAL_MA = 1.0
 """Current that a signal net is reckoned with when nothing is fed through it: inputs draw less."""

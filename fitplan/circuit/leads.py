@@ -11,8 +11,8 @@ from fitplan.circuit.chain import Flow
 from fitplan.circuit.draws import by_flow, tree_draws
 from fitplan.circuit.supply import Rail, SupplyTree
 from fitplan.model.copper import awg_ohm_per_m
-from fitplan.model.plan import Harness, Wire, WireEnd
 from fitplan.model.train import Train
+from fitplan.model.wired import Harness, Wire, WireEnd
 
 Node = tuple[str, str]
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from fitplan.model.nets import Net, PinRef
 from fitplan.model.part import Part, Pin
-from fitplan.model.train import Net, PinRef, Train
+from fitplan.model.train import Train
 from fitplan.model.vehicle import BuiltIn
 
 ANY_PIN = "*"

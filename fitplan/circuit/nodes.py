@@ -25,8 +25,9 @@ from fitplan.model.electrical import (
     Regulator,
     Switch,
 )
+from fitplan.model.nets import Net
 from fitplan.model.part import Part, Pin, PinRole
-from fitplan.model.train import Net, Train
+from fitplan.model.train import Train
 
 GiverKind: TypeAlias = Literal["source", "regulator", "board", "driver"]
 FEEDS: frozenset[PinRole] = frozenset({"raw", "5v", "3v3", "supply", "plus"})

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from fitplan.circuit.net_ends import ResolvedEnd, ends_of, parts_of
 from fitplan.model.electrical import Controller, SeriesResistor
 from fitplan.model.part import Part
-from fitplan.model.plan import Resistor
+from fitplan.model.pins_used import Resistor
 from fitplan.model.train import Train
 
 E24 = (10, 11, 12, 13, 15, 16, 18, 20, 22, 24, 27, 30, 33, 36, 39, 43, 47, 51, 56, 62, 68, 75, 82, 91)

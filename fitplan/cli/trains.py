@@ -33,7 +33,7 @@ from fitplan.cli.frame import (
 from fitplan.errors import FitplanError
 
 if TYPE_CHECKING:
-    from fitplan.model.plan import FitRow
+    from fitplan.model.proposed import FitRow
 
 BESIDE = ("fitplan.planning.run", "fitplan.report.sheets.printed_sheets")
 """What the second process loads while the first reads the files."""

@@ -37,7 +37,7 @@ from fitplan.model.as_built import (
     BuiltWire,
 )
 from fitplan.model.solids import Vec
-from fitplan.model.train import SPOOL_COLOURS
+from fitplan.model.wiring import SPOOL_COLOURS
 
 KEY = "as built"
 _PLAIN = re.compile(r"[A-Za-z][A-Za-z0-9 _/-]*")

@@ -11,9 +11,9 @@ from fitplan.errors import nearest_name
 from fitplan.files.document import Text, shown
 from fitplan.files.entries import Entry, about
 from fitplan.files.fields import InvalidValue, Length, Name, Point, Side, ValueKind
+from fitplan.model.needed import FixedPlace, PartSide
 from fitplan.model.part import Part
 from fitplan.model.solids import Direction, poses
-from fitplan.model.train import FixedPlace, PartSide
 from fitplan.model.vehicle import Vehicle
 
 _POSES = tuple(pose.name for pose in poses())

@@ -29,9 +29,9 @@ from fitplan.files.fields import (
 )
 from fitplan.model.electrical import Controller, Load
 from fitplan.model.measured import Measured, MeasuredFigure, StopRun, stopping_fit
+from fitplan.model.operation import Running
 from fitplan.model.part import Part
 from fitplan.model.solids import Box, Cylinder, Solid, Vec, Wedge
-from fitplan.model.train import Running
 from fitplan.model.vehicle import Vehicle
 
 _KINDS = ("speed", "braking", "part", "vehicle")

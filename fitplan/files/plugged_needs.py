@@ -9,9 +9,9 @@ from fitplan.files.look_up import Reading, part_named
 from fitplan.files.train_file import NetEntry
 from fitplan.files.train_nets import pin_ref
 from fitplan.model.electrical import Lead
+from fitplan.model.needed import Need
 from fitplan.model.part import Part, Pin
 from fitplan.model.plugged import ends_at, plugged
-from fitplan.model.train import Need
 
 
 def plugged_needs(

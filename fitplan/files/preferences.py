@@ -5,7 +5,7 @@ from __future__ import annotations
 from fitplan.files.document import Text
 from fitplan.files.look_up import Reading, tell_unknown
 from fitplan.files.train_file import TrainFile
-from fitplan.model.train import Preference
+from fitplan.model.needed import Preference
 
 
 def preferences_of(entry: TrainFile, reading: Reading) -> tuple[Preference, ...]:

@@ -32,16 +32,11 @@ from fitplan.files.fixed_place import AtEntry
 from fitplan.files.measured import MeasuredEntry
 from fitplan.files.part_file import FAMILIES
 from fitplan.files.solid_entries import FullBoxEntry
+from fitplan.model.needed import PREFERENCES, PreferenceKind
+from fitplan.model.nets import NetRole, WiringStyle
+from fitplan.model.on_hand import TOOLS, Tool
 from fitplan.model.part import CANS, Can
-from fitplan.model.train import (
-    PREFERENCES,
-    SPOOL_COLOURS,
-    TOOLS,
-    NetRole,
-    PreferenceKind,
-    Tool,
-    WiringStyle,
-)
+from fitplan.model.wiring import SPOOL_COLOURS
 
 NET_ROLES: tuple[NetRole, ...] = get_args(NetRole)
 STYLES: tuple[WiringStyle, ...] = get_args(WiringStyle)

@@ -12,8 +12,8 @@ from fitplan.files.look_up import Reading, parts_asked, tell_unknown, vehicle_na
 from fitplan.files.train_file import NeedEntry, NetEntry, TrainFile
 from fitplan.files.usual_nets import NotUsualError, usual_nets
 from fitplan.model.electrical import Lead
+from fitplan.model.nets import PinRef
 from fitplan.model.part import PIN_ROLES, Can, Part, Pin
-from fitplan.model.train import PinRef
 from fitplan.model.vehicle import BuiltIn, built_in_name
 
 

@@ -23,24 +23,14 @@ from fitplan.files.train_track import check_standing
 from fitplan.files.vehicle_read import vehicle_of
 from fitplan.files.zones import check_zones, with_zones
 from fitplan.model.electrical import Conductor, Connector, Lead
+from fitplan.model.needed import Choice, Exchange, Need
+from fitplan.model.nets import Net
+from fitplan.model.on_hand import OnHand
+from fitplan.model.operation import Running, Track
 from fitplan.model.part import Part
-from fitplan.model.train import (
-    Allowances,
-    Choice,
-    Exchange,
-    Need,
-    Net,
-    OnHand,
-    Running,
-    Slack,
-    Spool,
-    Track,
-    Train,
-    TrainVehicle,
-    Weights,
-    Wiring,
-)
+from fitplan.model.train import Train, TrainVehicle, Weights
 from fitplan.model.vehicle import Vehicle
+from fitplan.model.wiring import Allowances, Slack, Spool, Wiring
 
 _STAND_INS: dict[str, Value] = {
     **parse_document("{train: a train, running: {speed: 1}}", Path(), []),

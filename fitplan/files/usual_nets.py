@@ -28,9 +28,9 @@ from fitplan.model.electrical import (
     Regulator,
     Switch,
 )
+from fitplan.model.nets import NetRole, PinRef
 from fitplan.model.part import Part, Pin, PinRole
 from fitplan.model.plugged import ends_at
-from fitplan.model.train import NetRole, PinRef
 from fitplan.model.vehicle import BuiltIn
 
 _RAILS: tuple[tuple[PinRole, float, str], ...] = (("5v", 5.0, "five volts"), ("3v3", 3.3, "three volts"))

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable
 
 from fitplan.errors import FitplanError
-from fitplan.model.train import Net
+from fitplan.model.nets import Net
 
 _USUAL = re.compile(r"^usual nets:\s*(yes|no)\s*(#.*)?$")
 _NETS = re.compile(r"^nets:\s*(#.*)?$")

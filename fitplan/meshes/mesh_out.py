@@ -19,10 +19,12 @@ from fitplan.lattice.states import KEEP_CLEAR_BIT
 from fitplan.meshes.solid_mesh import Triangles, joined, mesh_of, plates_of, skin_of, tube
 from fitplan.model.facts import WIRE_COLOURS as SHADES
 from fitplan.model.part import Part
-from fitplan.model.plan import Placement, Plan, Wire
+from fitplan.model.placed import Placement
+from fitplan.model.plan import Plan
 from fitplan.model.solids import Box, Cylinder, Solid, Wedge, axis_of
 from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import Vehicle
+from fitplan.model.wired import Wire
 
 PRINT_TOLERANCE = 0.2
 """How far each face of a printed dummy stands back (mm); common practice for filament printers, no source."""

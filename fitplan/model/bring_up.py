@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal, TypeAlias, get_args
 
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Ranger
 from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain, PinUse
+from fitplan.model.pins_used import PinUse
 
 TestKind: TypeAlias = Literal[
     "volts", "contact", "lamp", "level", "tone", "ranger", "bus", "carrier", "motor"

@@ -9,9 +9,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import OwnLeads
 from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain, Wire, WireEnd
+from fitplan.model.wired import Wire, WireEnd
 
 
 @dataclass(frozen=True)

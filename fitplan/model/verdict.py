@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 from fitplan.budget import LATE
-from fitplan.model.plan import FitRow, Plan, Verdict
+from fitplan.model.plan import Plan
+from fitplan.model.proposed import FitRow, Verdict
 
 Grade: TypeAlias = Literal["fits", "fits, but", "fits after a rebuild", "cannot fit", "not decided"]
 

@@ -8,8 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
+from fitplan.model.nets import WiringStyle
 from fitplan.model.solids import Vec
-from fitplan.model.train import WiringStyle
 
 NOT_BELOW_DIAMETERS = 6.0
 """Bend radius over outer diameter that is not to be undercut (NASA-STD-8739.4)."""

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from fitplan.model.bring_up import BringUpTest
-from fitplan.model.plan import PinUse
+from fitplan.model.pins_used import PinUse
 from fitplan.pins.header import comment_text, named_uses
 
 _HELPERS = """\

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 
 from anyascii import anyascii
 
-from fitplan.model.plan import PinUse
+from fitplan.model.pins_used import PinUse
 from fitplan.model.reserved_words import RESERVED_WORDS
 
 PREFIX = "TRAIN_PIN"

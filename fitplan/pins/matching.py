@@ -15,7 +15,7 @@ from itertools import combinations
 from fitplan.model.electrical import Controller
 from fitplan.model.matching import all_served
 from fitplan.model.part import Can, Part, Pin, PinCare
-from fitplan.model.plan import PinUse
+from fitplan.model.pins_used import PinUse
 from fitplan.model.train import Train
 from fitplan.pins.assignment import assign_rows
 from fitplan.pins.wants import PinRequest, controllers_of, signal_pins, wants_of

@@ -10,7 +10,7 @@ from fitplan.circuit.nodes import Circuit, read_circuit
 from fitplan.circuit.resistors import resistors_of
 from fitplan.circuit.supply import Supply, build_supply
 from fitplan.model.part import Part
-from fitplan.model.plan import Resistor
+from fitplan.model.pins_used import Resistor
 from fitplan.model.train import Train
 from fitplan.pins.matching import PinMatch, match_pins
 

@@ -10,7 +10,8 @@ from collections.abc import Iterable
 
 from fitplan.lattice.boxes import part_boxes
 from fitplan.lattice.cover import TENTHS
-from fitplan.model.plan import BuiltTrain, Placement
+from fitplan.model.built import BuiltTrain
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Box
 from fitplan.planning.wire_wishes import ports_used
 from fitplan.routing.map.ends import resolve

@@ -6,8 +6,9 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from fitplan.budget import Budget
-from fitplan.model.plan import Option, Verdict
-from fitplan.model.train import Need, Train
+from fitplan.model.needed import Need
+from fitplan.model.proposed import Option, Verdict
+from fitplan.model.train import Train
 from fitplan.planning.choice_bound import Pick
 from fitplan.planning.choice_search import ROUNDING, Best, Chosen, Holds, PackParts, Search, Suits
 

@@ -10,8 +10,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from fitplan.model.facts import mass_of
+from fitplan.model.needed import Need
 from fitplan.model.part import Part
-from fitplan.model.train import Need, Train
+from fitplan.model.train import Train
 from fitplan.planning.costs import fewest_crossings, vehicle_of
 from fitplan.planning.shared_vehicle import SharedVehicle
 

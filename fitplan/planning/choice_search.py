@@ -18,7 +18,8 @@ from typing import Literal, TypeAlias
 
 from fitplan.budget import Budget
 from fitplan.model.part import Part
-from fitplan.model.plan import Option, Placement
+from fitplan.model.placed import Placement
+from fitplan.model.proposed import Option
 from fitplan.model.train import Train
 from fitplan.packing.vehicle.packing import Packing
 from fitplan.packing.vehicle.seats import Wanted

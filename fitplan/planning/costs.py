@@ -6,10 +6,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from fitplan.model.facts import mass_of
+from fitplan.model.nets import Net
 from fitplan.model.part import Part
-from fitplan.model.plan import Placement
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Vec
-from fitplan.model.train import Net, Train, Weights
+from fitplan.model.train import Train, Weights
 from fitplan.model.vehicle import built_in_name
 
 

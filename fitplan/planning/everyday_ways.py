@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from fitplan.model.plan import BuiltTrain
+from fitplan.model.built import BuiltTrain
 from fitplan.packing.access.disassembly import part_rows, swept_rows
 from fitplan.packing.access.slide import Rows, rows_of
 

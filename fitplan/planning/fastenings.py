@@ -8,7 +8,8 @@ from dataclasses import replace
 import numpy as np
 
 from fitplan.checks.support import is_light, sliding_ways, tape_needed, tips
-from fitplan.model.plan import NOTHING, BuiltTrain, Fastening, Piece, Placement
+from fitplan.model.built import BuiltTrain
+from fitplan.model.placed import NOTHING, Fastening, Piece, Placement
 from fitplan.model.solids import Direction
 from fitplan.packing.access.disassembly import part_rows, rows_at
 from fitplan.packing.access.slide import Rows

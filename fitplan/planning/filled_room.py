@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 
 from fitplan.lattice.cover import TENTHS
-from fitplan.model.plan import BuiltTrain
+from fitplan.model.built import BuiltTrain
 from fitplan.model.solids import Box
 from fitplan.packing.access.slide import Rows, rows_of
 

@@ -6,9 +6,10 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 
 from fitplan.budget import LATE, Budget
+from fitplan.model.needed import Need
 from fitplan.model.part import Part
-from fitplan.model.plan import FitPlace, FitRow
-from fitplan.model.train import Need, Train
+from fitplan.model.proposed import FitPlace, FitRow
+from fitplan.model.train import Train
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.packing import Packing
 from fitplan.packing.vehicle.rebuild import pack_with_rebuild

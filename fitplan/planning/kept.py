@@ -16,11 +16,12 @@ from numpy.typing import NDArray
 
 from fitplan.lattice.cover import cover
 from fitplan.model.as_built import NOTHING_BUILT, AsBuilt, BuiltPart, same_point
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Conductor
+from fitplan.model.needed import FixedPlace, Need
 from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain
 from fitplan.model.solids import Box, Place, bounds_of, pose_named
-from fitplan.model.train import FixedPlace, Need, Train
+from fitplan.model.train import Train
 
 CELL_MM = 0.8
 """Room of wires that are built is kept from new parts in cells of this size."""

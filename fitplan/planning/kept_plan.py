@@ -10,8 +10,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
+from fitplan.model.needed import Need
 from fitplan.model.plan import Plan
-from fitplan.model.train import Need, Train
+from fitplan.model.train import Train
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.planning.kept import NOTHING_RELEASED, Released, held_train, may_stay, sets_to_release
 from fitplan.planning.run_state import PlanningRun, PlanOptions

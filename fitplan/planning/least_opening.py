@@ -20,8 +20,9 @@ from typing import TypeAlias
 
 from fitplan.lattice.boxes import removable_boxes
 from fitplan.lattice.cover import TENTHS
+from fitplan.model.built import BuiltTrain
 from fitplan.model.holes import opened, passage_of
-from fitplan.model.plan import BuiltTrain, LeastOpening
+from fitplan.model.proposed import LeastOpening
 from fitplan.model.solids import Box, Vec, axis_of, plane_of
 from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import Hole, Vehicle, built_in_name

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from fitplan.model.plan import FitRow, Placement
+from fitplan.model.placed import Placement
+from fitplan.model.proposed import FitRow
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.planning.fit_table import may_go
 from fitplan.planning.run_state import PlanningRun

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from fitplan.checks.lift_out import short_wires
-from fitplan.model.plan import BuiltTrain
+from fitplan.model.built import BuiltTrain
 from fitplan.routing.harness.wires import lengthened
 
 MOST_LOOP_MM = 60.0

@@ -10,7 +10,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeAlias
 
-from fitplan.model.plan import BuiltTrain, LeastOpening, Option, Plan, Rebuild, Verdict
+from fitplan.model.built import BuiltTrain
+from fitplan.model.placed import Rebuild
+from fitplan.model.plan import Plan
+from fitplan.model.proposed import LeastOpening, Option, Verdict
 from fitplan.model.train import Train
 from fitplan.packing.vehicle.body_support import UNKNOWN
 from fitplan.planning.least_opening import OpeningSearch, opened_train

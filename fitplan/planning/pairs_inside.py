@@ -14,11 +14,12 @@ import numpy as np
 from fitplan.checks.connector_bodies import gap_of, lies_in
 from fitplan.lattice.boxes import ExactSpace, hull_in_tenths
 from fitplan.lattice.cover import TENTHS
+from fitplan.model.built import BuiltTrain
 from fitplan.model.hands import passes
 from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain, Crossing, PairDrawnIn
 from fitplan.model.solids import Box, axis_of, is_forward
 from fitplan.model.vehicle import Port
+from fitplan.model.wired import Crossing, PairDrawnIn
 from fitplan.packing.access.disassembly import part_rows, rows_at
 from fitplan.packing.access.slide import Rows, rows_of
 from fitplan.planning.filled_room import rows_of_additions, rows_of_wires

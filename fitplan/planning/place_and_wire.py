@@ -6,8 +6,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from fitplan.kernels import reused_memory
-from fitplan.model.plan import AssemblyStep, BuiltTrain, Harness, PinUse, Rebuild
+from fitplan.model.built import BuiltTrain
+from fitplan.model.pins_used import PinUse
+from fitplan.model.placed import Rebuild
 from fitplan.model.train import Train
+from fitplan.model.ways_in import AssemblyStep
+from fitplan.model.wired import Harness
 from fitplan.packing.access.exchange import exchanges
 from fitplan.packing.vehicle.packing import Packing
 from fitplan.pins.train_circuit import TrainCircuit

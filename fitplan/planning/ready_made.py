@@ -19,12 +19,13 @@ from numpy.typing import NDArray
 from fitplan.lattice.counting import sums_below
 from fitplan.lattice.cover import TENTHS
 from fitplan.lattice.frame import Frame
+from fitplan.model.built import BuiltTrain
 from fitplan.model.copper import awg_ohm_per_m
 from fitplan.model.electrical import Connector, Lead, OwnLeads
 from fitplan.model.own_leads import made_of, own_lead_at
-from fitplan.model.plan import BoughtLead, BuiltTrain, Wire, WireEnd
 from fitplan.model.plugged import PLUG
 from fitplan.model.solids import Box, Vec, bounds_of
+from fitplan.model.wired import BoughtLead, Wire, WireEnd
 from fitplan.packing.access.disassembly import rows_at
 from fitplan.planning.everyday_ways import rows_of_everyday_ways
 from fitplan.planning.filled_room import rows_of_additions

@@ -14,7 +14,8 @@ from fitplan.budget import ENDS
 from fitplan.checks import run_checks
 from fitplan.kernels import reused_memory
 from fitplan.model.as_built import NOTHING_BUILT
-from fitplan.model.plan import FitRow, Plan
+from fitplan.model.plan import Plan
+from fitplan.model.proposed import FitRow
 from fitplan.model.train import Train
 from fitplan.planning.choice import Choosing, decide
 from fitplan.planning.choose_and_wire import choose_and_wire

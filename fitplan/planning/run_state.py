@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from fitplan.budget import Budget, Stage
-from fitplan.model.plan import Placement, Shelf
+from fitplan.model.placed import Placement, Shelf
 from fitplan.model.solids import Place
 from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import Vehicle

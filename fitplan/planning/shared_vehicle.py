@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from fitplan.model.train import PreferenceKind, Train
+from fitplan.model.needed import PreferenceKind
+from fitplan.model.train import Train
 from fitplan.model.vehicle import built_in_name
 
 TOGETHER: frozenset[PreferenceKind] = frozenset({"near", "same side as", "reachable from"})

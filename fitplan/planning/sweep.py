@@ -17,9 +17,10 @@ from pathlib import Path
 
 from fitplan.budget import Budget
 from fitplan.errors import OutputError
+from fitplan.model.needed import Need
 from fitplan.model.part import Part
-from fitplan.model.plan import FitRow
-from fitplan.model.train import Need, Train
+from fitplan.model.proposed import FitRow
+from fitplan.model.train import Train
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.planning.fit_table import fit_row
 from fitplan.processes import die_with_parent, interrupts_held_back, processors

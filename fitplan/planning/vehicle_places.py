@@ -13,7 +13,7 @@ import numpy as np
 
 from fitplan.kernels import reused_memory
 from fitplan.lattice.cover import TENTHS
-from fitplan.model.plan import BuiltTrain
+from fitplan.model.built import BuiltTrain
 from fitplan.model.solids import Box
 from fitplan.packing.access.exchange import accesses, exchanges_in
 from fitplan.packing.vehicle.packing import Packing

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from fitplan.budget import LATE
 from fitplan.kernels import reused_memory
-from fitplan.model.plan import FitRow, Option
+from fitplan.model.proposed import FitRow, Option
 from fitplan.planning.choice import Choosing
 from fitplan.planning.fit_table import fit_rows
 from fitplan.planning.run_state import PlanningRun

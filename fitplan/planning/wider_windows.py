@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from fitplan.model.plan import Placement
+from fitplan.model.placed import Placement
 from fitplan.model.wider_window import WiderWindow
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.packing.vehicle.wider_window import wider_window

@@ -14,7 +14,7 @@ from itertools import pairwise
 import numpy as np
 
 from fitplan.checks.preferences import fixed_box
-from fitplan.model.plan import BuiltTrain
+from fitplan.model.built import BuiltTrain
 from fitplan.model.solids import Box, Vec, axis_of, is_forward
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import Port

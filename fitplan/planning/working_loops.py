@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from fitplan.model.plan import AssemblyStep, BuiltTrain
+from fitplan.model.built import BuiltTrain
+from fitplan.model.ways_in import AssemblyStep
 from fitplan.packing.access.disassembly import Disassembly, Filling
 from fitplan.planning.lifting_loops import MOST_LOOP_MM
 from fitplan.routing.harness.wires import lengthened

@@ -11,7 +11,8 @@ from rich.console import Console, Group, RenderableType
 from rich.text import Text
 
 from fitplan.model.facts import mass_of
-from fitplan.model.plan import Plan, Severity
+from fitplan.model.found import Severity
+from fitplan.model.plan import Plan
 from fitplan.report.lists.harness_lists import PlanList
 from fitplan.report.lists.wording import added_words, end_word, number, shorten
 from fitplan.report.page.page import QUIET_POLICY, base_style, environment

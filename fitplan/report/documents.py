@@ -15,9 +15,10 @@ from fitplan.errors import FitplanError, InputError
 from fitplan.files.codec import Codec, SchemaMaker
 from fitplan.files.plan_json import VERSION, plan_schema
 from fitplan.meshes.cavities import Cavity
+from fitplan.model.found import Outcome
 from fitplan.model.meter import MeterTest
 from fitplan.model.part import Part
-from fitplan.model.plan import FitRow, Outcome
+from fitplan.model.proposed import FitRow
 from fitplan.model.solids import Pose, poses
 from fitplan.model.train import Train
 from fitplan.report.comparison import Comparison

@@ -23,7 +23,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from fitplan.model.plan import BuiltTrain, Outcome, Plan
+from fitplan.model.built import BuiltTrain
+from fitplan.model.found import Outcome
+from fitplan.model.plan import Plan
 from fitplan.model.train import Train
 from fitplan.verify.assembly import check_assembly, check_order
 from fitplan.verify.bends import check_bends

@@ -11,8 +11,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
-from fitplan.model.plan import AssemblyStep, Moves
 from fitplan.model.solids import opposite
+from fitplan.model.ways_in import AssemblyStep, Moves
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site
 from fitplan.verify.sliding import Mover, slide_apart, slide_out

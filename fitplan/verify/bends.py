@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from fitplan.model.plan import BuiltTrain
+from fitplan.model.built import BuiltTrain
 from fitplan.model.solids import Box
 from fitplan.verify.distance import line_to_shape
 from fitplan.verify.result import Tally

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from fitplan.model.plan import Finding
+from fitplan.model.found import Finding
 from fitplan.verify.body import Body, BodyPiece
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import SOLID, Site, core_of

@@ -13,8 +13,9 @@ from itertools import pairwise
 
 import numpy as np
 
-from fitplan.model.plan import BuiltTrain, Stretch, Wire
+from fitplan.model.built import BuiltTrain
 from fitplan.model.solids import Box, Vec
+from fitplan.model.wired import Stretch, Wire
 from fitplan.verify.distance import line_to_boxes, line_to_shape
 from fitplan.verify.result import Tally
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 
+from fitplan.model.built import BuiltTrain
 from fitplan.model.buying import Asked
 from fitplan.model.electrical import CellPack, OwnLeads
-from fitplan.model.plan import BuiltTrain, Plan, Wire
+from fitplan.model.plan import Plan
+from fitplan.model.wired import Wire
 from fitplan.verify.result import Tally
 
 _ALLOWED_M = 0.0005

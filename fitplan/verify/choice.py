@@ -17,9 +17,11 @@ from __future__ import annotations
 
 from itertools import pairwise
 
+from fitplan.model.built import BuiltTrain
 from fitplan.model.facts import mass_of
 from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain, Option, Plan
+from fitplan.model.plan import Plan
+from fitplan.model.proposed import Option
 from fitplan.model.solids import Vec
 from fitplan.model.train import Train
 from fitplan.model.vehicle import built_in_name

@@ -19,11 +19,13 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from itertools import pairwise
 
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Conductor, Lead, Load, OwnLeads
+from fitplan.model.found import Finding
+from fitplan.model.nets import Net
 from fitplan.model.part import Pin
-from fitplan.model.plan import BuiltTrain, Crossing, Finding, Wire, WireEnd
 from fitplan.model.solids import Vec
-from fitplan.model.train import Net
+from fitplan.model.wired import Crossing, Wire, WireEnd
 from fitplan.verify.couplings import pair_asks
 from fitplan.verify.result import Tally
 

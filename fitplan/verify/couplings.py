@@ -19,12 +19,13 @@ import math
 from collections.abc import Mapping
 from itertools import pairwise
 
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Connector
 from fitplan.model.hands import GRIP_MM, PULL_MM
-from fitplan.model.plan import BuiltTrain, Crossing, Wire
 from fitplan.model.solids import axis_of, plane_of
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import Port
+from fitplan.model.wired import Crossing, Wire
 from fitplan.verify.pairs_inside import drawn_in
 from fitplan.verify.poses import CouplingEnd, lowest_point, poses_apart, straight_apart
 from fitplan.verify.result import Tally

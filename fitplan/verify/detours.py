@@ -18,8 +18,9 @@ from collections.abc import Mapping
 from dataclasses import replace
 from itertools import pairwise
 
-from fitplan.model.plan import BuiltTrain, Detour, Leg, Wire
+from fitplan.model.built import BuiltTrain
 from fitplan.model.solids import Vec
+from fitplan.model.wired import Detour, Leg, Wire
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site
 from fitplan.verify.wires import check_ports_met, leg_is_free, sees_along

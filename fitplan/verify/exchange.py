@@ -9,12 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
+from fitplan.model.built import BuiltTrain
+from fitplan.model.found import Finding
 from fitplan.model.hands import CABLE_BEND_MM, FINGER_REACH_MM
+from fitplan.model.needed import Need
 from fitplan.model.part import Access
-from fitplan.model.plan import BuiltTrain, Exchanged, Finding, WayOut
 from fitplan.model.solids import Box, Solid, axis_of, is_forward, unit_vector
-from fitplan.model.train import Need
 from fitplan.model.vehicle import Opening, open_side
+from fitplan.model.ways_in import Exchanged, WayOut
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import PlacedPart, Site
 from fitplan.verify.shapes import Shape, shape_of

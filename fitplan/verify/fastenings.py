@@ -6,8 +6,10 @@ may slide: what bricks beside it hold is measured here between plain boxes.
 
 from __future__ import annotations
 
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import CellPack
-from fitplan.model.plan import NOTHING, TAPE_MM2_PER_G, TAPE_WIDTH, BuiltTrain, Fastening, Finding, Piece
+from fitplan.model.found import Finding
+from fitplan.model.placed import NOTHING, TAPE_MM2_PER_G, TAPE_WIDTH, Fastening, Piece
 from fitplan.model.solids import Box, Direction, axis_of, is_forward
 from fitplan.units import PLATE, STUD
 from fitplan.verify.overlap import bounds_overlap, overlap

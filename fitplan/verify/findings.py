@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 
-from fitplan.model.plan import Finding, Outcome, Plan
+from fitplan.model.found import Finding, Outcome
+from fitplan.model.plan import Plan
 from fitplan.verify.result import Tally
 
 SUBJECTS = (

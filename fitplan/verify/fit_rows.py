@@ -24,10 +24,13 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 
+from fitplan.model.needed import Need
 from fitplan.model.part import Part
-from fitplan.model.plan import FitRow, Placement, Plan
+from fitplan.model.placed import Placement
+from fitplan.model.plan import Plan
+from fitplan.model.proposed import FitRow
 from fitplan.model.solids import Box, Cylinder, Place, Solid, Vec, axis_of, plane_of
-from fitplan.model.train import Need, Train, TrainVehicle
+from fitplan.model.train import Train, TrainVehicle
 from fitplan.verify.clear_room import ClearRoom
 from fitplan.verify.fit import check_fit
 from fitplan.verify.mounts import check_mounts

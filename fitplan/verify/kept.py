@@ -10,7 +10,9 @@ from __future__ import annotations
 from itertools import pairwise
 
 from fitplan.model.as_built import HAIR_MM, NO_REWORK, BuiltEnd, BuiltWire, Reworked
-from fitplan.model.plan import BuiltTrain, Plan, Wire, WireEnd
+from fitplan.model.built import BuiltTrain
+from fitplan.model.plan import Plan
+from fitplan.model.wired import Wire, WireEnd
 from fitplan.verify.result import Tally
 
 Told = dict[tuple[str, str], Reworked]

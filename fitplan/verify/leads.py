@@ -21,10 +21,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from itertools import pairwise, permutations
 
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Connector, Lead, OwnLeads
+from fitplan.model.found import Finding
 from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain, Finding, Wire, WireEnd
 from fitplan.model.solids import Box, axis_of
+from fitplan.model.wired import Wire, WireEnd
 from fitplan.verify.distance import line_to_shape
 from fitplan.verify.overlap import overlap
 from fitplan.verify.result import Tally

@@ -11,10 +11,12 @@ from collections.abc import Iterable
 
 import networkx as nx
 
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Charger, Fuse, Switch
 from fitplan.model.meter import NO_METER, STAGES, MeterTest, Probe
 from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain, Plan, Wire, WireEnd
+from fitplan.model.plan import Plan
+from fitplan.model.wired import Wire, WireEnd
 from fitplan.verify.result import Tally
 
 Node = tuple[str, str, str, str]

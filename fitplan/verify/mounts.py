@@ -14,10 +14,10 @@ from __future__ import annotations
 
 import math
 
+from fitplan.model.needed import FixedPlace, Need
 from fitplan.model.part import Part
-from fitplan.model.plan import Placement
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Box, Direction, axis_of, opposite, plane_of
-from fitplan.model.train import FixedPlace, Need
 from fitplan.verify.overlap import overlap, shadow_box, way_out
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import SOLID, PlacedPart, Site, core_of

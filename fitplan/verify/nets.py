@@ -17,9 +17,10 @@ from itertools import pairwise
 
 import networkx as nx
 
-from fitplan.model.plan import BuiltTrain, Crossing, Stretch, Wire, WireEnd
+from fitplan.model.built import BuiltTrain
+from fitplan.model.nets import Net, PinRef
 from fitplan.model.solids import Vec, axis_of, plane_of
-from fitplan.model.train import Net, PinRef
+from fitplan.model.wired import Crossing, Stretch, Wire, WireEnd
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site
 from fitplan.verify.shapes import PLANE

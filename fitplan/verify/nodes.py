@@ -14,6 +14,7 @@ from dataclasses import dataclass, field, replace
 import networkx as nx
 import numpy as np
 
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import (
     Bank,
     CellPack,
@@ -26,9 +27,8 @@ from fitplan.model.electrical import (
     Regulator,
     Switch,
 )
+from fitplan.model.nets import Net, PinRef
 from fitplan.model.part import Part, Pin
-from fitplan.model.plan import BuiltTrain
-from fitplan.model.train import Net, PinRef
 
 Node = tuple[str, str]
 """Owner and pin; of a net ``("", name)``."""

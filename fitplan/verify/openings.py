@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 
+from fitplan.model.built import BuiltTrain
 from fitplan.model.holes import PRICES, SQUARE, SQUARE_FROM, closed, opened
-from fitplan.model.plan import BuiltTrain, LeastOpening
+from fitplan.model.proposed import LeastOpening
 from fitplan.model.solids import AXES, Box, Vec, is_forward
 from fitplan.model.vehicle import Hole, Vehicle
 from fitplan.units import BRICK, PLATE, STUD

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from fitplan.model.plan import BuiltTrain, Crossing
+from fitplan.model.built import BuiltTrain
 from fitplan.model.solids import axis_of, is_forward, plane_of
+from fitplan.model.wired import Crossing
 from fitplan.verify.overlap import overlap
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import BLOCKED, Site, core_of

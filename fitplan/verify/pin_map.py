@@ -9,9 +9,10 @@ from __future__ import annotations
 
 from collections import defaultdict
 
+from fitplan.model.built import BuiltTrain
+from fitplan.model.found import Finding
+from fitplan.model.nets import Net
 from fitplan.model.part import CANS, Can, Pin
-from fitplan.model.plan import BuiltTrain, Finding
-from fitplan.model.train import Net
 from fitplan.verify.result import Tally
 
 ANY_SIGNAL = "any signal"

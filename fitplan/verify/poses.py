@@ -14,8 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from fitplan.model.operation import Track
 from fitplan.model.solids import Vec
-from fitplan.model.train import Track
 
 Floats = NDArray[np.float64]
 _STEPS = 12

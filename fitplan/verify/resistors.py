@@ -7,8 +7,9 @@ otherwise), and it is rated for twice the heat that it gives off.
 
 from __future__ import annotations
 
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Controller, SeriesResistor
-from fitplan.model.plan import BuiltTrain, Resistor
+from fitplan.model.pins_used import Resistor
 from fitplan.verify.nodes import parts_of, pins_at
 from fitplan.verify.result import Tally
 

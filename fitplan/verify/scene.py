@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
+from fitplan.model.built import BuiltTrain
 from fitplan.model.part import Clearance
-from fitplan.model.plan import BuiltTrain, Placement
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Box, Vec
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import Opening, State, Vehicle, open_side

@@ -12,7 +12,7 @@ import re
 from collections.abc import Sequence
 
 from fitplan.model.facts import mass_of
-from fitplan.model.plan import Piece, Shelf
+from fitplan.model.placed import Piece, Shelf
 from fitplan.model.solids import Box
 from fitplan.units import BRICK, PLATE, STUD, STUD_HEIGHT
 from fitplan.verify.overlap import bounds_overlap, overlap, way_out

@@ -10,9 +10,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from fitplan.model.plan import Moves
 from fitplan.model.solids import Box, Direction, Vec, axis_of, opposite, plane_of, unit_vector
 from fitplan.model.vehicle import Opening, State
+from fitplan.model.ways_in import Moves
 from fitplan.verify.body import Body, Hit
 from fitplan.verify.overlap import bounds_overlap, overlap, way_out
 from fitplan.verify.result import Tally

@@ -14,6 +14,7 @@ from itertools import permutations
 
 import networkx as nx
 
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import (
     CellPack,
     Charger,
@@ -24,8 +25,8 @@ from fitplan.model.electrical import (
     Regulator,
     Switch,
 )
+from fitplan.model.found import Finding
 from fitplan.model.part import Part, Pin
-from fitplan.model.plan import BuiltTrain, Finding
 from fitplan.verify.nodes import Branch, NodalNetwork, Node, parts_of, pins_at, switched_on
 from fitplan.verify.result import Tally
 

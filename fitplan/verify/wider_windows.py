@@ -7,10 +7,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from fitplan.model.needed import Need
 from fitplan.model.part import Part
-from fitplan.model.plan import Placement, Plan
+from fitplan.model.placed import Placement
+from fitplan.model.plan import Plan
 from fitplan.model.solids import Box
-from fitplan.model.train import Need, TrainVehicle
+from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import STATES, BodySolid
 from fitplan.model.wider_window import WiderWindow
 from fitplan.units import PLATE, STUD

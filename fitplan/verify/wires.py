@@ -23,9 +23,10 @@ from itertools import pairwise
 
 import numpy as np
 
-from fitplan.model.plan import BuiltTrain, Crossing, Leg, Wire, WireEnd
+from fitplan.model.built import BuiltTrain
 from fitplan.model.solids import Box, Vec
 from fitplan.model.vehicle import Port, State
+from fitplan.model.wired import Crossing, Leg, Wire, WireEnd
 from fitplan.verify.body import Body
 from fitplan.verify.distance import line_to_shape
 from fitplan.verify.nearest import nearest

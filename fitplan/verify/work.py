@@ -14,9 +14,11 @@ from collections.abc import Iterable, Iterator, Mapping
 from itertools import pairwise
 
 from fitplan.model.part import PinJoint
-from fitplan.model.plan import Crossing, Moves, Plan, Wire, WireEnd
+from fitplan.model.plan import Plan
 from fitplan.model.solids import AXES, Cylinder, Direction, Vec, axis_of, is_forward, opposite, unit_vector
 from fitplan.model.vehicle import OPEN_SIDES, Opening, open_side
+from fitplan.model.ways_in import Moves
+from fitplan.model.wired import Crossing, Wire, WireEnd
 from fitplan.model.work import (
     HELD_LENGTHS,
     TOOL_GRIP_MM,

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import fields
 from types import MappingProxyType
 
-from fitplan.model.plan import BuiltTrain
+from fitplan.model.built import BuiltTrain
 from fitplan.model.work import Act, Lifted, WorkStep
 
 _HAS: Mapping[Act, frozenset[str]] = MappingProxyType(

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from itertools import pairwise
 
-from fitplan.model.plan import BuiltTrain
+from fitplan.model.built import BuiltTrain
 from fitplan.verify.distance import line_to_shape
 from fitplan.verify.overlap import overlap
 from fitplan.verify.result import Tally

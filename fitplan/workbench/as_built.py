@@ -23,7 +23,10 @@ from fitplan.model.as_built import (
     Reworked,
     same_point,
 )
-from fitplan.model.plan import BuiltTrain, Placement, Plan, Wire, WireEnd
+from fitplan.model.built import BuiltTrain
+from fitplan.model.placed import Placement
+from fitplan.model.plan import Plan
+from fitplan.model.wired import Wire, WireEnd
 
 EXTRA = "longer as it is built"
 """The allowance of a wire that was cut longer than is asked now."""

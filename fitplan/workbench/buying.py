@@ -7,11 +7,14 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
+from fitplan.model.built import BuiltTrain
 from fitplan.model.buying import SHOPS, Article, Shop, Unit
 from fitplan.model.electrical import Bank, CellPack, Charger, Conductor, Connector, Fuse
+from fitplan.model.found import Outcome
 from fitplan.model.own_leads import made_of
 from fitplan.model.part import Part, PinJoint
-from fitplan.model.plan import TAPE_WIDTH, BuiltTrain, Outcome, Splice, Wire, WireEnd
+from fitplan.model.placed import TAPE_WIDTH
+from fitplan.model.wired import Splice, Wire, WireEnd
 from fitplan.workbench.heat_shrink import resistor_sleeve, sleeve_for
 from fitplan.workbench.owned import less_what_is_owned
 

@@ -16,6 +16,7 @@ import numpy as np
 
 from fitplan.circuit.net_ends import battery_part
 from fitplan.circuit.nodes import inner_groups
+from fitplan.model.built import BuiltTrain
 from fitplan.model.copper import awg_ohm_per_m
 from fitplan.model.electrical import (
     Charger,
@@ -29,7 +30,7 @@ from fitplan.model.electrical import (
 )
 from fitplan.model.meter import Probe
 from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain, Wire, WireEnd
+from fitplan.model.wired import Wire, WireEnd
 
 Node: TypeAlias = tuple[str, str, str, str]
 """(kind, owner, pin, vehicle); kinds are pin, splice, connector and lead."""

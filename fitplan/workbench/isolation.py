@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from fitplan.model.built import BuiltTrain
 from fitplan.model.meter import APART_OHM, SHORT_OHM
-from fitplan.model.plan import BuiltTrain
 from fitplan.workbench.copper import Copper, Node, Ohmmeter
 from fitplan.workbench.neighbours import Neighbours
 

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal, TypeAlias
 
+from fitplan.model.built import BuiltTrain
 from fitplan.model.part import PinJoint
-from fitplan.model.plan import BuiltTrain, Leg, Wire, WireEnd
 from fitplan.model.solids import Vec
+from fitplan.model.wired import Leg, Wire, WireEnd
 from fitplan.model.work import HELD_LENGTHS, EndOf, Side
 
 Knot: TypeAlias = tuple[Literal["pin", "splice", "port"], str, str]

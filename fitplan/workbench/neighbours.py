@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from itertools import combinations
 from math import dist
 
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Fuse, Switch
 from fitplan.model.meter import NEIGHBOUR_MM, NEIGHBOUR_SHARE
 from fitplan.model.part import Pin
-from fitplan.model.plan import BuiltTrain
 from fitplan.workbench.copper import Copper, Node
 
 

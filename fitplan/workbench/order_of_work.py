@@ -7,12 +7,14 @@ from collections.abc import Iterable, Iterator, Sequence
 from copy import copy
 from dataclasses import replace
 
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Bank, CellPack
 from fitplan.model.hands import passes
 from fitplan.model.meter import MeterPlan, MeterStage
 from fitplan.model.part import PinJoint
-from fitplan.model.plan import AssemblyStep, BuiltTrain, Crossing, Splice, Wire
 from fitplan.model.solids import Vec, axis_of, is_forward
+from fitplan.model.ways_in import AssemblyStep
+from fitplan.model.wired import Crossing, Splice, Wire
 from fitplan.model.work import EndOf, Side, WorkPlan, WorkStep
 from fitplan.packing.access.disassembly import Disassembly, Filling
 from fitplan.packing.access.openings import is_open_side

@@ -6,7 +6,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 from fitplan.model.buying import Article
-from fitplan.model.train import OnHand, Spool
+from fitplan.model.on_hand import OnHand
+from fitplan.model.wiring import Spool
 
 _CRIMPED = ("pin contact for ", "socket contact for ", "crimp contact")
 READY_CRIMPED = "ready-crimped, on a lead of 100 mm or more"

@@ -13,9 +13,9 @@ from dataclasses import dataclass, replace
 from fitplan.circuit.chain import Flow, flow_through
 from fitplan.circuit.leads import lead_ohms
 from fitplan.circuit.supply import Link, Rail, Supply, SupplyTree, full_volts, nominal_volts
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Bank, CellPack, Load, Switch
 from fitplan.model.meter import MeterStage, MeterTest, Quantity
-from fitplan.model.plan import BuiltTrain
 from fitplan.workbench.copper import Copper, Node, probe_of
 
 _BANK_LOW = 0.95

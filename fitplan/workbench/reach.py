@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.lattice.cover import TENTHS
-from fitplan.model.plan import Moves
 from fitplan.model.solids import Direction, Vec, axis_of, is_forward, unit_vector
+from fitplan.model.ways_in import Moves
 from fitplan.model.work import TOOL_GRIP_MM, TOOL_SHAFT_MM, TOOL_TIP_MM, TOUCH_MM
 from fitplan.packing.access.disassembly import Disassembly
 from fitplan.packing.access.slide import Rows

@@ -6,9 +6,10 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from fitplan.circuit.supply import Supply
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Fuse, Switch
+from fitplan.model.found import Outcome
 from fitplan.model.meter import JOINED_OHM, STAGES, MeterPlan, MeterStage, MeterTest
-from fitplan.model.plan import BuiltTrain, Outcome
 from fitplan.workbench.continuity import ProbedWay, continuity_pairs, coupled_pairs
 from fitplan.workbench.copper import Copper, Node, Ohmmeter, copper_of, probe_of
 from fitplan.workbench.coverage import coverage_of

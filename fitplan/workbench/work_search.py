@@ -16,8 +16,9 @@ from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 from fitplan.lattice.cover import TENTHS
-from fitplan.model.plan import AssemblyStep, BuiltTrain, Moves, SubassemblyPart
+from fitplan.model.built import BuiltTrain
 from fitplan.model.solids import Vec, opposite
+from fitplan.model.ways_in import AssemblyStep, Moves, SubassemblyPart
 from fitplan.model.work import EndOf, Lifted
 from fitplan.packing.access.disassembly import Disassembly, Filling
 from fitplan.packing.access.openings import is_open_side

@@ -18,10 +18,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import cache
 
+from fitplan.model.needed import Need
+from fitplan.model.nets import Net, WiringStyle
 from fitplan.model.part import Part
-from fitplan.model.plan import Placement, Rebuild
+from fitplan.model.placed import Placement, Rebuild
 from fitplan.model.solids import Box, Place, Vec, poses
-from fitplan.model.train import Need, Net, Train, Weights, WiringStyle
+from fitplan.model.train import Train, Weights
 from fitplan.packing.vehicle.packing import Packing
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.planning.choice import choose

@@ -18,9 +18,13 @@ import sys
 from collections import Counter
 from dataclasses import replace
 
+from fitplan.model.built import BuiltTrain
+from fitplan.model.needed import Need
 from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain, FitRow, Harness, Plan
-from fitplan.model.train import Need, Train, Weights
+from fitplan.model.plan import Plan
+from fitplan.model.proposed import FitRow
+from fitplan.model.train import Train, Weights
+from fitplan.model.wired import Harness
 from fitplan.planning.choice import Choosing, decide
 from fitplan.planning.fit_table import fit_rows
 from fitplan.planning.run_state import PlanningRun

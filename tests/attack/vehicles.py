@@ -26,10 +26,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from fitplan.model.needed import Need
 from fitplan.model.part import Clearance, Mount, Part
-from fitplan.model.plan import Placement
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Box
-from fitplan.model.train import Need
 from fitplan.model.vehicle import BodySolid, Opening, Removable, Vehicle
 from fitplan.packing.access.way_in import assembly_order
 from fitplan.packing.vehicle.pack import Packer

@@ -20,7 +20,8 @@ from fitplan.files.catalogue import read_catalogue
 from fitplan.files.find import example_names, find_train
 from fitplan.files.plan_json import read_plan
 from fitplan.files.read import read_train
-from fitplan.model.plan import Plan, Wire
+from fitplan.model.plan import Plan
+from fitplan.model.wired import Wire
 from fitplan.planning.run import plan_train
 from fitplan.verify.scene import sites_of
 from tests.bench.any_angle import Floats, Room, shortest

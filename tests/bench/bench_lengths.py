@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import dijkstra
 
-from fitplan.model.plan import Wire
+from fitplan.model.wired import Wire
 from fitplan.routing.harness.harness import wire_train
 from tests.routing.test_harness import FLOOR, Flow, built_of
 

@@ -19,7 +19,8 @@ from dataclasses import replace
 from multiprocessing import get_context
 
 from fitplan.files.catalogue import read_catalogue
-from fitplan.model.train import Need, Train
+from fitplan.model.needed import Need
+from fitplan.model.train import Train
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.rebuild import pack_with_rebuild
 from fitplan.packing.vehicle.seats import Wanted

@@ -8,8 +8,8 @@ import pytest
 
 from fitplan.files.catalogue import read_catalogue
 from fitplan.files.pinned_form import pinned_form
+from fitplan.model.needed import Need
 from fitplan.model.solids import Box
-from fitplan.model.train import Need
 from fitplan.planning.fit_table import other_forms
 from tests.packing.small_trains import hollow, train_of
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import fields, is_dataclass, replace
 from typing import Any
 
-from fitplan.model.plan import BuiltTrain
+from fitplan.model.built import BuiltTrain
 from fitplan.model.solids import Box, Cylinder, Place, Pose, poses
 
 Y = {"+y": "-y", "-y": "+y"}

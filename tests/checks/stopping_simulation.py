@@ -10,11 +10,14 @@ import random
 from collections import deque
 from dataclasses import dataclass
 
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Ranger
-from fitplan.model.plan import BuiltTrain, Harness, Placement
+from fitplan.model.operation import Running, Track
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Place, pose_named
-from fitplan.model.train import Running, Track, TrainVehicle
+from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import Wheels
+from fitplan.model.wired import Harness
 from tests.circuit.sample_parts import emitter, need, part, ranger, train, vehicle
 
 GRAVITY = 9806.65

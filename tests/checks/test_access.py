@@ -7,8 +7,12 @@ from dataclasses import replace
 import pytest
 
 from fitplan.checks.access import check_access
-from fitplan.model.plan import BuiltTrain, Exchanged, Finding, Harness, WayOut
-from fitplan.model.train import Exchange, TrainVehicle
+from fitplan.model.built import BuiltTrain
+from fitplan.model.found import Finding
+from fitplan.model.needed import Exchange
+from fitplan.model.train import TrainVehicle
+from fitplan.model.ways_in import Exchanged, WayOut
+from fitplan.model.wired import Harness
 from tests.circuit.sample_parts import need, part, train, vehicle
 
 UP = (("+z", 40.0),)

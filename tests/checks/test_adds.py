@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 
-from fitplan.model.plan import Finding, Plan
+from fitplan.model.found import Finding
+from fitplan.model.plan import Plan
 from tests.checks.workbench import CASES, findings_of
 
 _THING = re.compile(r"^(?:put|add) (?:an? |plates |\d+ g |\d+(?:\.\d+)? k?Ω )")

@@ -7,10 +7,13 @@ from dataclasses import replace
 import pytest
 
 from fitplan.checks.asked import check_asked
-from fitplan.model.plan import BuiltTrain, Finding, Harness
+from fitplan.model.built import BuiltTrain
+from fitplan.model.found import Finding
+from fitplan.model.needed import Choice
 from fitplan.model.solids import Box, Cylinder
-from fitplan.model.train import Choice, Train, TrainVehicle
+from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import BodySolid, BuiltIn
+from fitplan.model.wired import Harness
 from fitplan.verify.built_in import check_built_in
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site

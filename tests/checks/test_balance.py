@@ -17,12 +17,16 @@ from fitplan.checks.balance import (
     tipping_speed,
     weight_after,
 )
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import CellPack
 from fitplan.model.facts import mass_of
-from fitplan.model.plan import BuiltTrain, Finding, Harness, Placement
+from fitplan.model.found import Finding
+from fitplan.model.operation import Running, Track
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Place, Vec, pose_named
-from fitplan.model.train import Running, Track, TrainVehicle
+from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import Vehicle
+from fitplan.model.wired import Harness
 from tests.circuit.sample_parts import cells, need, part, train, vehicle
 
 

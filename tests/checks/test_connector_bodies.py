@@ -11,12 +11,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitplan.checks.connector_bodies import CouplingGap, connector_bodies, gap_of, least_gap, lies_in
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Connector
+from fitplan.model.found import Finding
 from fitplan.model.hands import least_coupling_wire, passes
 from fitplan.model.part import Clearance, Part
-from fitplan.model.plan import BuiltTrain, Crossing, Finding, Harness
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import BodySolid, Coupling, Parted, Port
+from fitplan.model.wired import Crossing, Harness
 from fitplan.planning.pairs_inside import with_pairs_inside
 from fitplan.verify.couplings import how_often, pair_asks
 from fitplan.verify.pairs_inside import check_pairs_inside, drawn_in

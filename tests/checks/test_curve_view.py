@@ -19,9 +19,11 @@ from fitplan.checks.curve_view import (
     worst_stretch,
 )
 from fitplan.checks.ends import eyes_of
-from fitplan.model.plan import BuiltTrain, Harness, Placement
+from fitplan.model.built import BuiltTrain
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Place, pose_named
 from fitplan.model.train import TrainVehicle
+from fitplan.model.wired import Harness
 from tests.checks.view_simulation import met_between, random_view
 from tests.circuit.sample_parts import need, ranger, train, vehicle
 

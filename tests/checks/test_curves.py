@@ -14,10 +14,14 @@ from fitplan.checks.curves import Throw, check_curves, throw_of
 from fitplan.checks.on_curve import stands
 from fitplan.checks.outline import Outline, hull_gap, hull_of, outline_of
 from fitplan.checks.wire_clearance import wheel_room
-from fitplan.model.plan import BuiltTrain, Crossing, Finding, Harness, Leg, Placement
+from fitplan.model.built import BuiltTrain
+from fitplan.model.found import Finding
+from fitplan.model.operation import Track
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Box, Place, Vec, pose_named
-from fitplan.model.train import Track, TrainVehicle
+from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import BodySolid, Coupling, Vehicle, Wheels
+from fitplan.model.wired import Crossing, Harness, Leg
 from tests.circuit.sample_parts import box, need, part, train, vehicle
 from tests.circuit.test_leads import wire
 

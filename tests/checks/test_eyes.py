@@ -8,12 +8,16 @@ import pytest
 
 from fitplan.checks.braking import braking_of, reading_interval
 from fitplan.checks.ends import LEAST_REACH, eyes_of
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Ranger
+from fitplan.model.needed import Need
+from fitplan.model.operation import Running, Track
 from fitplan.model.part import Mount
-from fitplan.model.plan import BuiltTrain, Harness, Placement
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Box, Place, pose_named
-from fitplan.model.train import Need, Running, Track, Train, TrainVehicle
+from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import Window
+from fitplan.model.wired import Harness
 from tests.circuit.sample_parts import part
 from tests.packing.small_trains import hollow
 

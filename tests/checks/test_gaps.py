@@ -7,10 +7,11 @@ from dataclasses import replace
 import pytest
 
 from fitplan.checks.gaps import blocked_share, check_gaps
-from fitplan.model.plan import BuiltTrain, Harness
+from fitplan.model.built import BuiltTrain
 from fitplan.model.solids import Box, Cylinder, Direction
 from fitplan.model.train import Train
 from fitplan.model.vehicle import BodySolid, Port, Vehicle, Window
+from fitplan.model.wired import Harness
 
 
 def walled(vehicle: Vehicle, *holes: BodySolid) -> Vehicle:

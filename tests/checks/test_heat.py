@@ -9,11 +9,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitplan.checks.heat import HeatSettings, body_rise, check_heat, hull_area, linear_loss
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Regulator
-from fitplan.model.plan import BuiltTrain, Finding, Harness, Placement
+from fitplan.model.found import Finding
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Box, Place, pose_named
 from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import BuiltIn
+from fitplan.model.wired import Harness
 from tests.circuit.sample_parts import (
     LINEAR_5V,
     bank,

@@ -10,10 +10,14 @@ import pytest
 
 from fitplan.checks.access import check_access
 from fitplan.checks.lift_out import short_wires
-from fitplan.model.plan import BuiltTrain, Exchanged, Harness, Leg, Placement, WayOut, Wire, WireEnd
+from fitplan.model.built import BuiltTrain
+from fitplan.model.needed import Exchange
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Place, Vec, pose_named
-from fitplan.model.train import Exchange, TrainVehicle
+from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import BodySolid
+from fitplan.model.ways_in import Exchanged, WayOut
+from fitplan.model.wired import Harness, Leg, Wire, WireEnd
 from fitplan.planning.lifting_loops import MOST_LOOP_MM, with_lifting_loops
 from tests.circuit.sample_parts import box, need, part, train, vehicle
 

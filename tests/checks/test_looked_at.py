@@ -7,12 +7,15 @@ from dataclasses import replace
 import pytest
 
 from fitplan.checks.view import check_view
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Load
+from fitplan.model.found import Finding
 from fitplan.model.part import Mount
-from fitplan.model.plan import BuiltTrain, Finding, Harness, Placement, Rebuild
+from fitplan.model.placed import Placement, Rebuild
 from fitplan.model.solids import Place, Vec, pose_named
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import BodySolid, BuiltIn, Removable, Vehicle, Window
+from fitplan.model.wired import Harness
 from tests.circuit.sample_parts import box, emitter, need, part, ranger, train, vehicle
 
 AHEAD, DOWN, LEFT = "+x+y+z", "-z+y+x", "+y-x+z"

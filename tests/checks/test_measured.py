@@ -17,10 +17,11 @@ from fitplan.errors import InputError
 from fitplan.files.find import find_train
 from fitplan.files.measured import resized
 from fitplan.files.read import read_train
+from fitplan.model.built import BuiltTrain
 from fitplan.model.measured import StoppingFit, StopRun, stopping_fit
-from fitplan.model.plan import BuiltTrain, Harness
 from fitplan.model.student import student_bound, student_share
 from fitplan.model.train import Train
+from fitplan.model.wired import Harness
 
 STOPS = """
 measured:

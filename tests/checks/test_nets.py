@@ -16,8 +16,12 @@ from fitplan.circuit.faults import net_faults
 from fitplan.cli import app
 from fitplan.files.catalogue import read_catalogue
 from fitplan.files.starter import write_starter
-from fitplan.model.plan import BuiltTrain, Finding, Harness
-from fitplan.model.train import Need, Net, Train
+from fitplan.model.built import BuiltTrain
+from fitplan.model.found import Finding
+from fitplan.model.needed import Need
+from fitplan.model.nets import Net
+from fitplan.model.train import Train
+from fitplan.model.wired import Harness
 from tests.circuit.sample_parts import need, net, train
 
 CATALOGUE = read_catalogue()

@@ -11,9 +11,11 @@ from hypothesis import strategies as st
 
 from fitplan.checks.divider import E24, TOLERANCE, divider
 from fitplan.checks.pins import check_pins
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Controller, Load
-from fitplan.model.plan import BuiltTrain, Finding, Harness
+from fitplan.model.found import Finding
 from fitplan.model.train import Train
+from fitplan.model.wired import Harness
 from tests.circuit.sample_parts import (
     LINEAR_5V,
     bank,

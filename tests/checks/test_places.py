@@ -6,9 +6,12 @@ from dataclasses import replace
 
 from fitplan.checks import run_checks
 from fitplan.checks.places import check_places, folded
-from fitplan.model.plan import BuiltTrain, Finding, Harness, Outcome, Placement
+from fitplan.model.built import BuiltTrain
+from fitplan.model.found import Finding, Outcome
+from fitplan.model.needed import Need
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Place, poses
-from fitplan.model.train import Need
+from fitplan.model.wired import Harness
 from tests.packing.small_trains import block, hollow, train_of
 
 NEEDS = tuple(Need(name, (block(name, (20.0, 10.0, 8.0)),)) for name in ("lamp", "board"))

@@ -13,9 +13,13 @@ from hypothesis import strategies as st
 from fitplan.checks import CHECKS, CheckSettings, run_checks, run_unplaced_checks
 from fitplan.checks.curve_settings import CurveSettings
 from fitplan.checks.view import ViewSettings
-from fitplan.model.plan import SEVERITIES, BuiltTrain, Harness, Leg, Outcome, Placement, Unreached
+from fitplan.model.built import BuiltTrain
+from fitplan.model.found import SEVERITIES, Outcome
+from fitplan.model.operation import Running, Track
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Place, pose_named
-from fitplan.model.train import Running, Track, Train, TrainVehicle
+from fitplan.model.train import Train, TrainVehicle
+from fitplan.model.wired import Harness, Leg, Unreached
 from fitplan.pins.matching import match_pins
 from tests.circuit.sample_parts import bank, board, cells, shuttle, vehicle
 from tests.circuit.test_leads import wire

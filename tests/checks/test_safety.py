@@ -11,12 +11,15 @@ from hypothesis import strategies as st
 
 from fitplan.checks.safety import TEXTS, check_safety, is_small
 from fitplan.files.catalogue import read_catalogue
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import CellPack, Fuse
+from fitplan.model.found import Finding
 from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain, Finding, Harness, Placement
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Place, pose_named
 from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import BodySolid
+from fitplan.model.wired import Harness
 from tests.circuit.sample_parts import box, cells, fuse, need, net, part, shuttle, train, vehicle
 from tests.circuit.test_leads import wire
 

@@ -22,10 +22,12 @@ from fitplan.checks.braking import (
 from fitplan.checks.ends import eyes_of
 from fitplan.checks.sound import sound_speed
 from fitplan.checks.stopping import check_stopping, proposed_trip
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Ranger
-from fitplan.model.plan import BuiltTrain, Harness
-from fitplan.model.train import Running, Track, TrainVehicle
+from fitplan.model.operation import Running, Track
+from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import Window
+from fitplan.model.wired import Harness
 from tests.checks.stopping_simulation import random_run, stops_at, train_of
 from tests.circuit.sample_parts import box, need, ranger, shuttle, vehicle
 

@@ -13,11 +13,15 @@ from fitplan.circuit.cells import source_of
 from fitplan.circuit.chain import most_output
 from fitplan.circuit.supply import RailLoad
 from fitplan.files.catalogue import read_catalogue
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import CellPack, Load, Regulator, Switch
+from fitplan.model.found import Finding, Outcome
+from fitplan.model.operation import Running
 from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain, Finding, FitRow, Harness, Outcome
-from fitplan.model.train import Running, Train, TrainVehicle
+from fitplan.model.proposed import FitRow
+from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import BuiltIn
+from fitplan.model.wired import Harness
 from tests.circuit.sample_parts import (
     LINEAR_5V,
     STEP_UP_5V,

@@ -8,13 +8,16 @@ import pytest
 
 from fitplan.checks.support import SupportSettings, check_support
 from fitplan.files.load_room import open_for_loads
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import CellPack
 from fitplan.model.facts import mass_of
+from fitplan.model.found import Finding
+from fitplan.model.needed import Need
 from fitplan.model.part import Access, Mount
-from fitplan.model.plan import ITS_MOUNT, BuiltTrain, Finding, Harness, Placement
+from fitplan.model.placed import ITS_MOUNT, Placement
 from fitplan.model.solids import Box, Place, pose_named
-from fitplan.model.train import Need
 from fitplan.model.vehicle import BodySolid, Vehicle
+from fitplan.model.wired import Harness
 from fitplan.planning.costs import mass_off_balance
 from tests.packing.small_trains import block, hollow, train_of
 

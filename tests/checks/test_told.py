@@ -16,11 +16,12 @@ from pathlib import Path
 import pytest
 
 from fitplan.checks import run_checks
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Bank, Controller
+from fitplan.model.found import Outcome
+from fitplan.model.operation import Track
 from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain, Outcome
 from fitplan.model.solids import Place, poses
-from fitplan.model.train import Track
 from tests.report.sample import sample_plan
 from tests.verify import two_vehicles
 from tests.verify.test_lies_in_what_is_bought import BOUGHT, MINUS, PLUS, cut_short, led

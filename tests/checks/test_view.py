@@ -14,12 +14,16 @@ from fitplan.checks.beam import cast_beam
 from fitplan.checks.ends import eyes_of
 from fitplan.checks.on_curve import CurvePose, middle_radius, pivot_radius, stands
 from fitplan.checks.view import check_view
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Ranger
+from fitplan.model.found import Finding
+from fitplan.model.operation import Running, Track
 from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain, Finding, Harness, Placement, Rebuild
+from fitplan.model.placed import Placement, Rebuild
 from fitplan.model.solids import Place, Vec, pose_named
-from fitplan.model.train import Running, Track, Train, TrainVehicle
+from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import BodySolid, BuiltIn, Face, Removable, Vehicle, Window
+from fitplan.model.wired import Harness
 from tests.circuit.sample_parts import box, emitter, need, part, ranger, shuttle, train, vehicle
 
 AHEAD, BACK = "+x+y+z", "-x-y+z"

@@ -11,10 +11,12 @@ from fitplan.checks.ends import circuit_of
 from fitplan.checks.supply import check_supply
 from fitplan.checks.wire import bundled_limit, check_wire, single_limit, wire_currents
 from fitplan.circuit.leads import wire_ohm
+from fitplan.model.built import BuiltTrain
 from fitplan.model.copper import awg_diameter
 from fitplan.model.electrical import Connector
-from fitplan.model.plan import BuiltTrain, Crossing, Finding, Harness, Unreached, Wire
+from fitplan.model.found import Finding
 from fitplan.model.train import Train
+from fitplan.model.wired import Crossing, Harness, Unreached, Wire
 from fitplan.model.wiring_facts import PortLoad, Through, WiringFacts
 from tests.circuit.sample_parts import fuse, need, net, part, shuttle, switch
 from tests.circuit.test_leads import wire

@@ -12,11 +12,13 @@ from fitplan.checks.wire_ends import end_findings
 from fitplan.checks.wire_ribbon import Ribbon, conductors_of, ribbon_table
 from fitplan.checks.wire_styles import styles_table
 from fitplan.checks.wiring import check_wiring
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Conductor
-from fitplan.model.plan import BuiltTrain, Finding, Leg, Outcome, Table, Wire, WireEnd
+from fitplan.model.found import Finding, Outcome, Table
+from fitplan.model.nets import WiringStyle
 from fitplan.model.solids import Box, Vec
-from fitplan.model.train import WiringStyle
 from fitplan.model.vehicle import Port
+from fitplan.model.wired import Leg, Wire, WireEnd
 from fitplan.model.wiring_facts import WiringFacts
 from fitplan.routing.harness.facts import hidden_splices, wiring_facts
 from fitplan.routing.harness.harness import WiredTrain, wire_train

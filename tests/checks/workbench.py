@@ -17,7 +17,8 @@ from fitplan.checks import run_unplaced_checks
 from fitplan.checks.lift_out import short_wires
 from fitplan.errors import ContradictionError
 from fitplan.files.read import read_train
-from fitplan.model.plan import Finding, Plan, Severity
+from fitplan.model.found import Finding, Severity
+from fitplan.model.plan import Plan
 from fitplan.planning.run import plan_train
 from fitplan.report.lists.verdict_words import verdict_words
 from fitplan.surface import confirm

@@ -18,9 +18,12 @@ from fitplan.model.electrical import (
     SeriesResistor,
     Switch,
 )
+from fitplan.model.needed import Choice, Need
+from fitplan.model.nets import Net, NetRole, PinRef
+from fitplan.model.operation import Running, Track
 from fitplan.model.part import Can, Mount, Part, Pin, PinRole
 from fitplan.model.solids import Box
-from fitplan.model.train import Choice, Need, Net, NetRole, PinRef, Running, Track, Train, TrainVehicle
+from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import BodySolid, Coupling, Vehicle, Wheels
 
 PLAIN_MOUNT = Mount()

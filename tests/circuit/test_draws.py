@@ -13,9 +13,10 @@ from fitplan.circuit.discharge import solve_state
 from fitplan.circuit.draws import by_flow, end_currents
 from fitplan.circuit.supply import build_supply
 from fitplan.model.electrical import Charger, Regulator
+from fitplan.model.needed import Need
 from fitplan.model.part import Part
 from fitplan.model.solids import Box
-from fitplan.model.train import Need, Train, TrainVehicle
+from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import BuiltIn
 from tests.circuit.sample_parts import (
     board,

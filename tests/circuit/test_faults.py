@@ -8,7 +8,8 @@ import pytest
 
 from fitplan.circuit.faults import Fault, net_faults
 from fitplan.model.electrical import Load
-from fitplan.model.train import Need, Train, TrainVehicle
+from fitplan.model.needed import Need
+from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import BuiltIn
 from tests.checks.test_nets import CATALOGUE, WRONG, adding, changed, lacking, part
 from tests.circuit.sample_parts import (

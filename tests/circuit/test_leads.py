@@ -11,7 +11,7 @@ from fitplan.circuit.draws import by_flow, tree_draws
 from fitplan.circuit.leads import lead_ohms, net_drop, wire_ohm
 from fitplan.circuit.supply import build_supply
 from fitplan.model.copper import awg_diameter, awg_ohm_per_m
-from fitplan.model.plan import Harness, Wire, WireEnd
+from fitplan.model.wired import Harness, Wire, WireEnd
 from tests.circuit.sample_parts import shuttle
 
 

@@ -10,9 +10,9 @@ import pytest
 from fitplan.circuit.motor_faults import motor_faults
 from fitplan.circuit.nodes import read_circuit
 from fitplan.files.catalogue import read_catalogue
+from fitplan.model.nets import Net
 from fitplan.model.part import Pin
 from fitplan.model.solids import Box
-from fitplan.model.train import Net
 from fitplan.model.vehicle import BuiltIn
 from tests.circuit.sample_parts import need, net, train
 

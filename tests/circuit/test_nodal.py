@@ -17,7 +17,7 @@ from fitplan.circuit.leads import lead_ohms
 from fitplan.circuit.supply import build_supply
 from fitplan.model.copper import awg_ohm_per_m
 from fitplan.model.electrical import CellPack, Regulator
-from fitplan.model.plan import Harness
+from fitplan.model.wired import Harness
 from tests.circuit.sample_parts import board, cells, fuse, need, net, ranger, step_up, switch, train
 from tests.circuit.test_leads import wire
 

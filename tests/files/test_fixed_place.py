@@ -11,7 +11,7 @@ import pytest
 from fitplan.files.find import find_train
 from fitplan.files.plan_json import plan_from_json, plan_to_json
 from fitplan.files.read import read_train
-from fitplan.model.train import FixedPlace
+from fitplan.model.needed import FixedPlace
 from fitplan.planning.run import plan_train
 from fitplan.recheck import recheck
 from fitplan.report.lists.result_lists import place_key, place_list

@@ -10,8 +10,10 @@ import pytest
 from fitplan.files.one_line import ONE_LINE_CHANGES, OneLineChange, changed
 from fitplan.files.read import read_train
 from fitplan.files.starter import STARTER_FILES, write_starter
-from fitplan.model.train import Need, Preference, Spool, Train
+from fitplan.model.needed import Need, Preference
+from fitplan.model.train import Train
 from fitplan.model.vehicle import Vehicle, Zone
+from fitplan.model.wiring import Spool
 
 Told = Callable[[Train, Train], bool]
 

@@ -14,9 +14,12 @@ from fitplan.files import catalogue as places
 from fitplan.files.find import find_train
 from fitplan.files.read import read_catalogue, read_train, read_vehicle
 from fitplan.model.electrical import CellPack, Emitter, Load, Regulator
+from fitplan.model.needed import Choice, Exchange
+from fitplan.model.nets import PinRef
 from fitplan.model.solids import Box, Cylinder
-from fitplan.model.train import Allowances, Choice, Exchange, PinRef, Slack, Train
+from fitplan.model.train import Train
 from fitplan.model.vehicle import BodySolid, Coupling, Face, Removable, Wheels
+from fitplan.model.wiring import Allowances, Slack
 from tests.files.lines import DATA, catalogue, changed, line
 
 

@@ -18,7 +18,8 @@ from fitplan.files.read import read_train
 from fitplan.files.starter import write_starter
 from fitplan.files.usual_nets import NotUsualError, usual_nets
 from fitplan.model.electrical import MotorDriver
-from fitplan.model.train import PinRef, Train
+from fitplan.model.nets import PinRef
+from fitplan.model.train import Train
 from tests.files.written_nets import WRITTEN
 
 

@@ -6,8 +6,8 @@ import random
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from fitplan.model.nets import Net, NetRole, PinRef
 from fitplan.model.part import Part
-from fitplan.model.train import Net, NetRole, PinRef
 
 CELLS_OF_SIX_VOLTS = ("cells-aaa-4-stack", "cells-aa-4-stack", "cells-aaa-4", "cells-aa-4", "cells-9v-block")
 CELLS_TO_STEP_UP = (

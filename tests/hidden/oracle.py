@@ -10,11 +10,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from fitplan.model.built import BuiltTrain
 from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain, Harness, Placement, Plan, Rebuild
+from fitplan.model.placed import Placement, Rebuild
+from fitplan.model.plan import Plan
 from fitplan.model.solids import Box, bounds_of
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import Vehicle
+from fitplan.model.wired import Harness
 from fitplan.pins.matching import match_pins
 from fitplan.routing.map.ends import ResolvedNet, resolve
 from fitplan.units import STUD_HEIGHT

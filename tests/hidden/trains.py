@@ -11,9 +11,11 @@ import random
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
+from fitplan.model.needed import Need
+from fitplan.model.operation import Running, Track
 from fitplan.model.part import Part, Pin
 from fitplan.model.solids import Box, Direction, Place, bounds_of
-from fitplan.model.train import Need, Running, Track, Train, TrainVehicle
+from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import (
     BodySolid,
     BuiltIn,

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 
+from fitplan.model.needed import Need
+from fitplan.model.nets import Net, PinRef
 from fitplan.model.solids import Box, Cylinder, Direction, Solid, Vec, Wedge
-from fitplan.model.train import Need, Net, PinRef, Train, TrainVehicle
+from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import Vehicle
 from tests.hidden.circuits import STEP_UPS
 

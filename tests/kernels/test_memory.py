@@ -18,7 +18,7 @@ from fitplan.lattice.cover import cover, covered
 from fitplan.lattice.frame import Frame
 from fitplan.meshes.groups import groups_of
 from fitplan.meshes.surface import Shells, draw_surface, inside_shells, solid_inside
-from fitplan.model.plan import Harness
+from fitplan.model.wired import Harness
 from fitplan.packing.engine.solve import solve
 from fitplan.routing.harness.harness import wire_train
 from fitplan.routing.trees.tree_map import Terminal, TreeUndecidedError

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from fitplan.model.needed import Need
+from fitplan.model.nets import Net, PinRef
+from fitplan.model.operation import Running, Track
 from fitplan.model.part import Mount, Part, Pin
 from fitplan.model.solids import Box, Vec
-from fitplan.model.train import Need, Net, PinRef, Running, Track, Train, TrainVehicle
+from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import (
     BodySolid,
     BuiltIn,

@@ -10,10 +10,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fitplan.model.needed import Need
 from fitplan.model.part import Mount, Part
-from fitplan.model.plan import Placement, Shelf
+from fitplan.model.placed import Placement, Shelf
 from fitplan.model.solids import Box, Place, pose_named
-from fitplan.model.train import Need, TrainVehicle
+from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import BodySolid, Vehicle, Window
 from fitplan.packing.engine.problem import IntBox
 from fitplan.packing.vehicle.addition_shapes import CELL, KNOB, LAYER, SIZES, UnsupportedPart

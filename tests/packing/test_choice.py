@@ -12,10 +12,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitplan.budget import Budget
+from fitplan.model.needed import Need, Preference, PreferenceKind
 from fitplan.model.part import Part
-from fitplan.model.plan import Placement, Rebuild
+from fitplan.model.placed import Placement, Rebuild
 from fitplan.model.solids import Place, poses
-from fitplan.model.train import Need, Preference, PreferenceKind, Weights
+from fitplan.model.train import Weights
 from fitplan.packing.vehicle.packing import Packing
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.planning.choice import choose

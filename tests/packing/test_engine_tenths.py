@@ -12,8 +12,8 @@ from collections import Counter
 from dataclasses import replace
 from fractions import Fraction
 
+from fitplan.model.needed import Need
 from fitplan.model.solids import Box
-from fitplan.model.train import Need
 from fitplan.model.vehicle import BodySolid
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.seats import Wanted

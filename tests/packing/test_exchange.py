@@ -13,12 +13,16 @@ from hypothesis import strategies as st
 
 from fitplan.checks.access import check_access
 from fitplan.files.catalogue import read_catalogue
+from fitplan.model.built import BuiltTrain
+from fitplan.model.needed import Exchange, FixedPlace, Need
 from fitplan.model.part import Access, Clearance, Mount, Part
-from fitplan.model.plan import BuiltTrain, Exchanged, Harness, Placement
+from fitplan.model.placed import Placement
 from fitplan.model.plugged import plugged
 from fitplan.model.solids import Box, Place, Solid
-from fitplan.model.train import Exchange, FixedPlace, Need, Train, TrainVehicle
+from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import BodySolid, Opening, Vehicle, Window
+from fitplan.model.ways_in import Exchanged
+from fitplan.model.wired import Harness
 from fitplan.packing.access.disassembly import Disassembly
 from fitplan.packing.access.exchange import exchanges, exchanges_in
 from fitplan.packing.vehicle.pack import Packer

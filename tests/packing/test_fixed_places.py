@@ -7,9 +7,9 @@ from dataclasses import replace
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fitplan.model.needed import FixedPlace, Need
 from fitplan.model.part import Access
 from fitplan.model.solids import DIRECTIONS, Box, Direction, Place, axis_of, plane_of
-from fitplan.model.train import FixedPlace, Need
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.seat_proof import no_seat
 from fitplan.packing.vehicle.seats import Wanted, seats

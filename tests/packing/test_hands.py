@@ -6,11 +6,13 @@ from dataclasses import replace
 
 import pytest
 
+from fitplan.model.built import BuiltTrain
 from fitplan.model.hands import CABLE_BEND_MM, FINGER_REACH_MM
 from fitplan.model.part import Access, Clearance
-from fitplan.model.plan import BuiltTrain, Exchanged, Moves, Placement, WayOut
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Box, Direction
 from fitplan.model.vehicle import BodySolid, Opening, Vehicle
+from fitplan.model.ways_in import Exchanged, Moves, WayOut
 
 from .small_trains import hollow
 from .test_exchange import built, only, part, wrong

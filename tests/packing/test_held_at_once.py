@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 
 import fitplan.packing.vehicle.held_at_once as held_at_once
 from fitplan.budget import Budget
+from fitplan.model.needed import Need
 from fitplan.model.part import Clearance
 from fitplan.model.solids import Box
-from fitplan.model.train import Need
 from fitplan.packing.engine.insertion import one_more
 from fitplan.packing.engine.placement_check import check_placement
 from fitplan.packing.engine.problem import (

@@ -11,10 +11,11 @@ import numpy as np
 import pytest
 
 from fitplan.files.load_room import open_for_loads
+from fitplan.model.needed import Need
 from fitplan.model.part import Mount, Part
-from fitplan.model.plan import Placement
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Box, Direction, Place, Solid, Vec, pose_named, unit_vector
-from fitplan.model.train import Need, TrainVehicle
+from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import BodySolid, Opening, Vehicle
 from fitplan.packing.access.disassembly import leave_through
 from fitplan.packing.access.long_ways import long_way

@@ -8,10 +8,12 @@ from dataclasses import replace
 import pytest
 
 from fitplan.checks.preferences import check_preferences, seen_share
-from fitplan.model.plan import BuiltTrain, Harness, Placement
+from fitplan.model.built import BuiltTrain
+from fitplan.model.needed import Need, Preference
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Box, Place, pose_named
-from fitplan.model.train import Need, Preference
 from fitplan.model.vehicle import BodySolid, Vehicle, Window
+from fitplan.model.wired import Harness
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.preferred import Liked, weight_of
 from fitplan.packing.vehicle.seats import Wanted

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fitplan.model.needed import FixedPlace, Need
 from fitplan.model.part import Clearance, Mount
 from fitplan.model.solids import Box
-from fitplan.model.train import FixedPlace, Need
 from fitplan.model.vehicle import BodySolid, Vehicle
 from fitplan.packing.vehicle.body_support import carrying
 from fitplan.packing.vehicle.pack import Packer

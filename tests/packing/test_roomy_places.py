@@ -12,9 +12,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitplan.model.electrical import Ranger
+from fitplan.model.needed import FixedPlace, Need
 from fitplan.model.part import Access, Mount, Part
 from fitplan.model.solids import Box, Direction, Place, bounds_of
-from fitplan.model.train import FixedPlace, Need
 from fitplan.model.vehicle import BuiltIn, Face, Opening, Window
 from fitplan.packing.engine.problem import Answer, PackingProblem
 from fitplan.packing.engine.solve import solve

@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import pytest
 
+from fitplan.model.needed import Need
 from fitplan.model.part import Mount
 from fitplan.model.solids import Box, Place
-from fitplan.model.train import Need
 from fitplan.model.vehicle import BodySolid, BuiltIn, Face, Window
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.seats import Wanted, seats

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fitplan.model.plan import NOTHING
+from fitplan.model.placed import NOTHING
 from fitplan.packing.vehicle.lowering import LoweredPart, lower_parts
 
 FLOOR = (0, 0, 0, 1000, 1000, 10)

@@ -11,10 +11,12 @@ from hypothesis import strategies as st
 
 from fitplan.checks.support import SupportSettings, check_support
 from fitplan.files.load_room import open_for_loads
-from fitplan.model.plan import TAPE_MM2_PER_G, TAPE_WIDTH, BuiltTrain, Fastening, Harness, Placement
+from fitplan.model.built import BuiltTrain
+from fitplan.model.needed import Need
+from fitplan.model.placed import TAPE_MM2_PER_G, TAPE_WIDTH, Fastening, Placement
 from fitplan.model.solids import Box, Direction, Place, pose_named
-from fitplan.model.train import Need
 from fitplan.model.vehicle import BodySolid, Vehicle
+from fitplan.model.wired import Harness
 from fitplan.packing.access.slide import rows_of
 from fitplan.packing.vehicle.side_bricks import side_bricks
 from fitplan.planning.fastenings import with_fastenings

@@ -10,9 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitplan.budget import Budget
-from fitplan.model.plan import FitRow
+from fitplan.model.needed import Need
+from fitplan.model.proposed import FitRow
 from fitplan.model.solids import Box
-from fitplan.model.train import Need, Train, TrainVehicle
+from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.planning.fit_table import fit_row

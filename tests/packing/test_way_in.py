@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from fitplan.model.part import Mount, Part
-from fitplan.model.plan import Placement
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Box, Cylinder, Place, Solid, Vec, pose_named
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import BodySolid, BuiltIn, Opening, Vehicle

@@ -11,10 +11,10 @@ import pytest
 
 from fitplan.checks.places import widening
 from fitplan.files.layers import DEFAULT_LEGEND, body_of_layers
+from fitplan.model.needed import Need
 from fitplan.model.part import Mount, Part
 from fitplan.model.plan import Plan
 from fitplan.model.solids import Box
-from fitplan.model.train import Need
 from fitplan.model.vehicle import BodySolid, Layer, Removable, Vehicle, Window
 from fitplan.model.wider_window import WiderWindow
 from fitplan.packing.vehicle.pack import Packer

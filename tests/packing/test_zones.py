@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitplan.lattice.space import VehicleSpace
+from fitplan.model.needed import Need
 from fitplan.model.solids import Box, Place, pose_named
-from fitplan.model.train import Need
 from fitplan.model.vehicle import Zone
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.seats import Wanted, seats

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from fitplan.files.catalogue import read_catalogue
 from fitplan.model.part import Pin
-from fitplan.model.plan import PinUse
+from fitplan.model.pins_used import PinUse
 from fitplan.model.reserved_words import RESERVED_WORDS
 from fitplan.pins.header import identifier, pin_header
 from fitplan.pins.matching import match_pins

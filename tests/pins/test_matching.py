@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import linear_sum_assignment
 
+from fitplan.model.needed import Choice
 from fitplan.model.part import Pin
-from fitplan.model.train import Choice
 from fitplan.pins.assignment import assign_rows
 from fitplan.pins.matching import find_clash, match_pins, match_wants, serves
 from fitplan.pins.wants import PinRequest

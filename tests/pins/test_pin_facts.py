@@ -12,9 +12,13 @@ from fitplan.circuit.resistors import E24, next_value, resistor_for, resistors_o
 from fitplan.files.catalogue import read_catalogue
 from fitplan.files.read import read_train
 from fitplan.files.starter import write_starter
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Controller, SeriesResistor
-from fitplan.model.plan import BuiltTrain, Finding, Harness
-from fitplan.model.train import Need, Net, Train
+from fitplan.model.found import Finding
+from fitplan.model.needed import Need
+from fitplan.model.nets import Net
+from fitplan.model.train import Train
+from fitplan.model.wired import Harness
 from fitplan.pins.matching import match_pins, serves, troubles
 from fitplan.pins.wants import signal_pins, wants_of
 from tests.circuit.sample_parts import need, net, train

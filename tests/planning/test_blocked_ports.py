@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from fitplan.model.plan import BuiltTrain, Harness, Placement
+from fitplan.model.built import BuiltTrain
+from fitplan.model.needed import Need
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Place, pose_named
-from fitplan.model.train import Need
+from fitplan.model.wired import Harness
 from fitplan.planning.blocked_ports import with_blocked_ports
 from tests.packing.small_trains import block, hollow, train_of
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from fitplan.model.needed import FixedPlace, Need
 from fitplan.model.part import Part
 from fitplan.model.solids import Box
-from fitplan.model.train import FixedPlace, Need
 from fitplan.model.vehicle import BodySolid
 from fitplan.planning.run import plan_train
 from fitplan.surface import read_train

@@ -10,12 +10,16 @@ from functools import cache
 import pytest
 
 from fitplan.files.plan_json import plan_from_json, plan_to_json
+from fitplan.model.built import BuiltTrain
 from fitplan.model.holes import closed, opened
+from fitplan.model.needed import FixedPlace, Need
 from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain, Harness, Placement, Plan
+from fitplan.model.placed import Placement
+from fitplan.model.plan import Plan
 from fitplan.model.solids import Box, Place, pose_named
-from fitplan.model.train import FixedPlace, Need, Train
+from fitplan.model.train import Train
 from fitplan.model.vehicle import BodySolid, Port, Removable, Vehicle
+from fitplan.model.wired import Harness
 from fitplan.planning.least_opening import OpeningSearch
 from fitplan.planning.run import plan_train
 from fitplan.planning.run_state import PlanningRun, PlanOptions

@@ -8,12 +8,15 @@ from dataclasses import replace
 import pytest
 
 from fitplan.files.catalogue import read_catalogue
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import OwnLeads, SeriesResistor
+from fitplan.model.needed import Need
 from fitplan.model.own_leads import made_of
 from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain, Harness, Leg, Placement, Plan, Wire, WireEnd
+from fitplan.model.placed import Placement
+from fitplan.model.plan import Plan
 from fitplan.model.solids import Box, Place, pose_named
-from fitplan.model.train import Need
+from fitplan.model.wired import Harness, Leg, Wire, WireEnd
 from fitplan.planning.run import plan_train
 from fitplan.recheck import recheck
 from fitplan.verify import verify

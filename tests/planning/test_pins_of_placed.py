@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from fitplan.model.plan import BuiltTrain, Harness, PinUse, Placement
+from fitplan.model.built import BuiltTrain
+from fitplan.model.pins_used import PinUse
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Place, pose_named
+from fitplan.model.wired import Harness
 from fitplan.planning.place_and_wire import _of_placed
 from fitplan.verify.pin_map import check_pin_map
 from fitplan.verify.result import Tally

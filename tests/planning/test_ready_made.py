@@ -17,8 +17,9 @@ from fitplan.files.find import examples_folder
 from fitplan.files.read import read_train
 from fitplan.lattice.frame import Frame
 from fitplan.model.electrical import Lead
-from fitplan.model.plan import Leg, Plan, Wire, WireEnd
+from fitplan.model.plan import Plan
 from fitplan.model.solids import Box
+from fitplan.model.wired import Leg, Wire, WireEnd
 from fitplan.planning.ready_made import BESIDE, _grown, _Room, folds
 from fitplan.verify import verify
 

@@ -9,6 +9,7 @@ import itertools
 import math
 from dataclasses import replace
 
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import (
     CellPack,
     Conductor,
@@ -19,46 +20,18 @@ from fitplan.model.electrical import (
     Ranger,
     Regulator,
 )
+from fitplan.model.found import Curve, Finding, Outcome, Plot, Table
 from fitplan.model.meter import NO_METER
+from fitplan.model.needed import Choice, Need
+from fitplan.model.nets import Net, NetRole, PinRef
+from fitplan.model.operation import Running, Track
 from fitplan.model.part import Access, Clearance, Mount, Part, Pin
-from fitplan.model.plan import (
-    AssemblyStep,
-    BuiltTrain,
-    Crossing,
-    Curve,
-    Finding,
-    FitRow,
-    Harness,
-    Leg,
-    Option,
-    Outcome,
-    Piece,
-    PinUse,
-    Placement,
-    Plan,
-    Plot,
-    Rebuild,
-    Shelf,
-    Splice,
-    Stretch,
-    Table,
-    Unreached,
-    Wire,
-    WireEnd,
-)
+from fitplan.model.pins_used import PinUse
+from fitplan.model.placed import Piece, Placement, Rebuild, Shelf
+from fitplan.model.plan import Plan
+from fitplan.model.proposed import FitRow, Option
 from fitplan.model.solids import Box, Cylinder, Place, Solid, Vec, pose_named
-from fitplan.model.train import (
-    Choice,
-    Need,
-    Net,
-    NetRole,
-    PinRef,
-    Running,
-    Track,
-    Train,
-    TrainVehicle,
-    Wiring,
-)
+from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import (
     BodySolid,
     BuiltIn,
@@ -74,6 +47,9 @@ from fitplan.model.vehicle import (
     Wheels,
     Window,
 )
+from fitplan.model.ways_in import AssemblyStep
+from fitplan.model.wired import Crossing, Harness, Leg, Splice, Stretch, Unreached, Wire, WireEnd
+from fitplan.model.wiring import Wiring
 from fitplan.units import PLATE, STUD
 from fitplan.workbench.order_of_work import OrderOfWork
 

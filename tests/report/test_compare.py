@@ -7,8 +7,8 @@ from dataclasses import replace
 
 from rich.console import Console
 
-from fitplan.model.plan import Exchanged, WayOut
 from fitplan.model.solids import Place
+from fitplan.model.ways_in import Exchanged, WayOut
 from fitplan.report.comparison import compare_plans, comparison_page, print_comparison
 
 from .reading import PageReader

@@ -11,7 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fitplan.model.plan import Plan, Plot
+from fitplan.model.found import Plot
+from fitplan.model.plan import Plan
 from fitplan.report.drawings.connector_drawing import connector_faces
 from fitplan.report.drawings.drawing import (
     INKS,

@@ -13,9 +13,10 @@ from hypothesis import strategies as st
 from openpyxl import load_workbook
 
 from fitplan.model.electrical import CellPack
+from fitplan.model.nets import Net, PinRef
 from fitplan.model.part import Access
-from fitplan.model.plan import Exchanged, Plan, SubassemblyPart, WayOut
-from fitplan.model.train import Net, PinRef
+from fitplan.model.plan import Plan
+from fitplan.model.ways_in import Exchanged, SubassemblyPart, WayOut
 from fitplan.report.lists.cautions import cautions_of
 from fitplan.report.lists.every_list import all_lists
 from fitplan.report.lists.harness_lists import (

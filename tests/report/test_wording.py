@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from fitplan.model.plan import Finding, Outcome, Plan, Severity, Unreached
+from fitplan.model.found import Finding, Outcome, Severity
+from fitplan.model.plan import Plan
 from fitplan.model.verdict import grade
+from fitplan.model.wired import Unreached
 from fitplan.report.lists.verdict_words import summarise, verdict_words
 from fitplan.report.lists.wording import headline
 

@@ -9,8 +9,8 @@ import pytest
 
 from fitplan.files.read import read_catalogue, read_train
 from fitplan.files.starter import STARTER_FOLDER
+from fitplan.model.nets import PinRef
 from fitplan.model.plan import Plan
-from fitplan.model.train import PinRef
 from fitplan.planning.run import plan_train
 from fitplan.verify import verify
 

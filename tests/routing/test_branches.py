@@ -11,8 +11,9 @@ import numpy as np
 import pytest
 
 from fitplan.checks.wire_trunks import trunk_findings, trunk_table
-from fitplan.model.plan import BuiltTrain, Harness
-from fitplan.model.train import NetRole, WiringStyle
+from fitplan.model.built import BuiltTrain
+from fitplan.model.nets import NetRole, WiringStyle
+from fitplan.model.wired import Harness
 from fitplan.model.wiring_facts import Trunk
 from fitplan.routing.harness.harness import wire_train
 from fitplan.routing.map.vehicle_map import VehicleMap

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitplan.checks.wire_colours import colour_findings
-from fitplan.model.train import Spool
+from fitplan.model.wiring import Spool
 from fitplan.routing.harness.colours import NAMES, PALETTES, assign_colours
 from fitplan.routing.harness.harness import wire_train
 from tests.routing.test_harness import Flow, built_of

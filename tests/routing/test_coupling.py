@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from fitplan.model.train import Slack
+from fitplan.model.wiring import Slack
 from fitplan.routing.harness.coupling_slack import (
     CouplingLengths,
     CouplingSide,

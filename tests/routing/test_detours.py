@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import pytest
 
-from fitplan.model.plan import Harness, Wire
+from fitplan.model.wired import Harness, Wire
 from fitplan.routing.harness.harness import wire_train
 from tests.routing.test_harness import Flow, built_of
 

@@ -13,11 +13,14 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from fitplan.files.catalogue import read_catalogue
+from fitplan.model.built import BuiltTrain
+from fitplan.model.needed import Need
+from fitplan.model.nets import Net, PinRef, WiringStyle
 from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain, Harness, Placement
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Box, Direction, Place, poses
-from fitplan.model.train import Need, Net, PinRef, WiringStyle
 from fitplan.model.vehicle import Vehicle
+from fitplan.model.wired import Harness
 from fitplan.routing.harness.harness import wire_train
 from fitplan.routing.map.handedness import to_be_mirrored
 from fitplan.routing.negotiation.layout import Layout

@@ -10,10 +10,15 @@ import numpy as np
 import pytest
 
 from fitplan.files.catalogue import read_catalogue
+from fitplan.model.built import BuiltTrain
+from fitplan.model.needed import Need
+from fitplan.model.nets import Net, PinRef, WiringStyle
 from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain, Harness, Placement, Wire
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Place, poses
-from fitplan.model.train import Allowances, Need, Net, PinRef, Train, WiringStyle
+from fitplan.model.train import Train
+from fitplan.model.wired import Harness, Wire
+from fitplan.model.wiring import Allowances
 from fitplan.routing.harness.harness import wire_train
 from fitplan.routing.map.ends import NetEnd
 from fitplan.routing.map.topology import SpliceSpot

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from fitplan.model.plan import Leg, Wire, WireEnd
+from fitplan.model.wired import Leg, Wire, WireEnd
 from fitplan.routing.harness.wires import lengthened
 
 END = WireEnd("pin", "p", "p0", "v", (0.0, 0.0, 0.0), 4.0)

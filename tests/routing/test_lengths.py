@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fitplan.model.train import Allowances
+from fitplan.model.wiring import Allowances
 from fitplan.routing.harness.lengths import CutEnd, cut_length
 
 

@@ -7,10 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fitplan.model.plan import BuiltTrain, Harness
+from fitplan.model.built import BuiltTrain
+from fitplan.model.nets import WiringStyle
 from fitplan.model.solids import Box
-from fitplan.model.train import WiringStyle
 from fitplan.model.vehicle import BodySolid
+from fitplan.model.wired import Harness
 from fitplan.routing.harness.harness import wire_train
 from fitplan.routing.map.vehicle_map import VehicleMap
 from tests.routing.test_harness import FLOOR, Flow, built_of

@@ -8,10 +8,14 @@ import pytest
 
 from fitplan.checks.wire_bends import bend_findings
 from fitplan.files.catalogue import read_catalogue
+from fitplan.model.built import BuiltTrain
+from fitplan.model.found import Finding
+from fitplan.model.needed import Need
+from fitplan.model.nets import Net, PinRef
 from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain, Finding, Harness, Leg, Placement, WireEnd
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Place, poses
-from fitplan.model.train import Need, Net, PinRef
+from fitplan.model.wired import Harness, Leg, WireEnd
 from fitplan.routing.harness.harness import wire_train
 from fitplan.routing.negotiation.vehicle_wiring import BEND_ROUNDS
 from fitplan.routing.ways.bend_room import bends_of

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from fitplan.model.plan import BuiltTrain, Exchanged, WayOut
+from fitplan.model.built import BuiltTrain
+from fitplan.model.ways_in import Exchanged, WayOut
 
 from .test_harness import built_of, wired
 

@@ -6,7 +6,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from fitplan.model.plan import Stretch
+from fitplan.model.wired import Stretch
 from fitplan.routing.harness.shared_ways import shared_ways
 from fitplan.routing.map.ends import NetEnd
 from fitplan.routing.map.topology import Segment

@@ -13,8 +13,9 @@ from pathlib import Path
 
 import pytest
 
-from fitplan.model.plan import BuiltTrain, Harness
-from fitplan.model.train import Track
+from fitplan.model.built import BuiltTrain
+from fitplan.model.operation import Track
+from fitplan.model.wired import Harness
 from fitplan.model.wiring_facts import NetStyles
 from fitplan.routing.harness.harness import wire_train
 from fitplan.routing.harness.styles import compare

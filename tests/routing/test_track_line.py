@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fitplan.model.train import Slack
+from fitplan.model.wiring import Slack
 from fitplan.routing.harness.coupling_slack import CouplingSide, TrackLimits, coupling_lengths
 from fitplan.routing.harness.track_line import MiddleLine, RunningGear, stand, stand_behind
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from fitplan.model.part import Part
-from fitplan.model.plan import Piece, Placement, Shelf
+from fitplan.model.placed import Piece, Placement, Shelf
 from fitplan.model.solids import Box, Place, pose_named
 from fitplan.model.vehicle import BodySolid
 from fitplan.routing.map.ends import NetEnd

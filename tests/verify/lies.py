@@ -6,7 +6,8 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
-from fitplan.model.plan import Plan, Wire
+from fitplan.model.plan import Plan
+from fitplan.model.wired import Wire
 from fitplan.verify.result import Problem, Tally
 
 Check = Callable[..., None]

@@ -10,11 +10,16 @@ import numpy as np
 import pytest
 
 from fitplan.budget import Budget
+from fitplan.model.built import BuiltTrain
+from fitplan.model.found import Outcome
+from fitplan.model.needed import Choice, Need
 from fitplan.model.part import Clearance
-from fitplan.model.plan import BuiltTrain, FitPlace, FitRow, Harness, Outcome, Placement, Plan
+from fitplan.model.placed import Placement
+from fitplan.model.plan import Plan
+from fitplan.model.proposed import FitPlace, FitRow
 from fitplan.model.solids import Box, Place, poses
-from fitplan.model.train import Choice, Need
 from fitplan.model.vehicle import Zone
+from fitplan.model.wired import Harness
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.planning.fit_table import fit_rows
 from fitplan.verify.body import Body, BodyPiece

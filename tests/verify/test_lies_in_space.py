@@ -8,23 +8,16 @@ from itertools import pairwise
 
 import pytest
 
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import CellPack
+from fitplan.model.found import Finding
+from fitplan.model.needed import Exchange
 from fitplan.model.part import Access, Clearance, Part
-from fitplan.model.plan import (
-    BuiltTrain,
-    Detour,
-    Exchanged,
-    Fastening,
-    Finding,
-    Moves,
-    PairDrawnIn,
-    Piece,
-    Plan,
-    Shelf,
-    WayOut,
-)
+from fitplan.model.placed import Fastening, Piece, Shelf
+from fitplan.model.plan import Plan
 from fitplan.model.solids import Box, Place, Vec, pose_named
-from fitplan.model.train import Exchange
+from fitplan.model.ways_in import Exchanged, Moves, WayOut
+from fitplan.model.wired import Detour, PairDrawnIn
 from fitplan.verify.detours import check_detours
 from fitplan.verify.exchange import check_exchanges
 from fitplan.verify.fastenings import check_fastenings

@@ -7,28 +7,20 @@ from typing import Any
 
 import pytest
 
+from fitplan.model.built import BuiltTrain
 from fitplan.model.buying import Article, Asked
 from fitplan.model.electrical import CellPack, Lead
+from fitplan.model.found import Finding, Outcome
+from fitplan.model.needed import Need
+from fitplan.model.nets import Net, PinRef
+from fitplan.model.operation import Running, Track
 from fitplan.model.part import Clearance, Mount, Part, Pin
-from fitplan.model.plan import (
-    BoughtLead,
-    BuiltTrain,
-    Fastening,
-    Finding,
-    Harness,
-    Leg,
-    Outcome,
-    Piece,
-    Placement,
-    Plan,
-    Rebuild,
-    Resistor,
-    Shelf,
-    Wire,
-    WireEnd,
-)
+from fitplan.model.pins_used import Resistor
+from fitplan.model.placed import Fastening, Piece, Placement, Rebuild, Shelf
+from fitplan.model.plan import Plan
 from fitplan.model.solids import Box, Place, pose_named
-from fitplan.model.train import Need, Net, PinRef, Running, Track, Train, TrainVehicle
+from fitplan.model.train import Train, TrainVehicle
+from fitplan.model.wired import BoughtLead, Harness, Leg, Wire, WireEnd
 from fitplan.verify.buying import check_buying
 from fitplan.verify.leads import check_leads
 from fitplan.verify.result import Problem, Tally

@@ -7,19 +7,17 @@ from dataclasses import replace
 import pytest
 
 from fitplan.model.electrical import CellPack, Conductor, Controller, Load, SeriesResistor
+from fitplan.model.found import Finding as Said
+from fitplan.model.found import Outcome
+from fitplan.model.nets import Net, PinRef
 from fitplan.model.part import Part, Pin
-from fitplan.model.plan import Finding as Said
-from fitplan.model.plan import (
-    Option,
-    Outcome,
-    Plan,
-    Rebuild,
-    Resistor,
-    Unreached,
-    Wire,
-)
+from fitplan.model.pins_used import Resistor
+from fitplan.model.placed import Rebuild
+from fitplan.model.plan import Plan
+from fitplan.model.proposed import Option
 from fitplan.model.solids import Box
-from fitplan.model.train import Net, PinRef, SourceFile
+from fitplan.model.train import SourceFile
+from fitplan.model.wired import Unreached, Wire
 from fitplan.model.wiring_facts import LegBends
 from fitplan.verify.bends import check_bends
 from fitplan.verify.bundles import check_bundles

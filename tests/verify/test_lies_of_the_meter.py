@@ -9,9 +9,10 @@ import pytest
 
 from fitplan.circuit.supply import build_supply
 from fitplan.model.electrical import Fuse, Switch
+from fitplan.model.found import Finding, Outcome
 from fitplan.model.meter import NO_METER, MeterPlan, MeterTest, Probe
 from fitplan.model.part import Part, Pin
-from fitplan.model.plan import Finding, Outcome, Plan
+from fitplan.model.plan import Plan
 from fitplan.verify.meter import _groups, check_meter
 from fitplan.workbench.sequence import meter_plan
 

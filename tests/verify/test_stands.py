@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fitplan.model.train import Track
+from fitplan.model.operation import Track
 from fitplan.verify.poses import CouplingEnd, _curves, _Line, _point, _stand, poses_apart, straight_apart
 
 AXLES = CouplingEnd((30.0, 110.0), 0.0, (6.0, 10.0), (10.0, 3.0, 40.0))

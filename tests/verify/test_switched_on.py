@@ -8,8 +8,10 @@ import pytest
 
 from fitplan.checks.nets import check_nets
 from fitplan.files.find import example_names
-from fitplan.model.plan import BuiltTrain, Finding, Harness
+from fitplan.model.built import BuiltTrain
+from fitplan.model.found import Finding
 from fitplan.model.train import Train
+from fitplan.model.wired import Harness
 from fitplan.surface import read_train
 from fitplan.verify.nodes import Branch, switched_on
 from fitplan.verify.result import Problem, Tally

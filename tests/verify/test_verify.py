@@ -9,23 +9,16 @@ from dataclasses import replace
 import pytest
 
 from fitplan.model.electrical import Connector
+from fitplan.model.needed import FixedPlace
 from fitplan.model.part import Clearance, Mount
-from fitplan.model.plan import (
-    AssemblyStep,
-    Leg,
-    Piece,
-    PinUse,
-    Placement,
-    Plan,
-    Rebuild,
-    Shelf,
-    Unreached,
-    Wire,
-    WireEnd,
-)
+from fitplan.model.pins_used import PinUse
+from fitplan.model.placed import Piece, Placement, Rebuild, Shelf
+from fitplan.model.plan import Plan
 from fitplan.model.solids import Box, Place, pose_named
-from fitplan.model.train import FixedPlace, TrainVehicle
+from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import BodySolid, Vehicle
+from fitplan.model.ways_in import AssemblyStep
+from fitplan.model.wired import Leg, Unreached, Wire, WireEnd
 from fitplan.verify import Problem, verify
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site, standing

@@ -5,24 +5,19 @@ from __future__ import annotations
 import math
 from itertools import pairwise
 
+from fitplan.model.built import BuiltTrain
+from fitplan.model.needed import Need
+from fitplan.model.nets import Net, PinRef
+from fitplan.model.operation import Running, Track
 from fitplan.model.part import Clearance, Mount, Part, Pin
-from fitplan.model.plan import (
-    AssemblyStep,
-    BuiltTrain,
-    Crossing,
-    Harness,
-    Leg,
-    PinUse,
-    Placement,
-    Plan,
-    Splice,
-    Stretch,
-    Wire,
-    WireEnd,
-)
+from fitplan.model.pins_used import PinUse
+from fitplan.model.placed import Placement
+from fitplan.model.plan import Plan
 from fitplan.model.solids import Box, Cylinder, Place, Vec, pose_named
-from fitplan.model.train import Need, Net, PinRef, Running, Track, Train, TrainVehicle
+from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import BuiltIn, Face, Vehicle, Window
+from fitplan.model.ways_in import AssemblyStep
+from fitplan.model.wired import Crossing, Harness, Leg, Splice, Stretch, Wire, WireEnd
 from tests.packing.small_trains import hollow
 
 FLOOR = 19.2

@@ -15,6 +15,7 @@ from itertools import combinations, pairwise
 
 import numpy as np
 
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import (
     CellPack,
     Charger,
@@ -26,7 +27,6 @@ from fitplan.model.electrical import (
 )
 from fitplan.model.meter import MeterTest, Probe
 from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain
 
 Place = tuple[str, str, str]
 """Owner, pin and, for the halves of a coupling connector, the vehicle."""

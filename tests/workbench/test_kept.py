@@ -7,10 +7,14 @@ from dataclasses import replace
 import pytest
 
 from fitplan.model.as_built import AsBuilt
+from fitplan.model.needed import Need
+from fitplan.model.nets import Net, PinRef
+from fitplan.model.operation import Running, Track
 from fitplan.model.part import Mount, Part, Pin
 from fitplan.model.plan import Plan
 from fitplan.model.solids import Box
-from fitplan.model.train import Need, Net, PinRef, Running, Slack, Track, Train, TrainVehicle, Wiring
+from fitplan.model.train import Train, TrainVehicle
+from fitplan.model.wiring import Slack, Wiring
 from fitplan.planning.run import plan_train
 from fitplan.recheck import recheck
 from fitplan.verify.kept import check_kept

@@ -13,7 +13,8 @@ from fitplan.errors import InputError
 from fitplan.files.read import read_train
 from fitplan.files.starter import write_starter
 from fitplan.model.buying import Article
-from fitplan.model.train import OnHand, Spool
+from fitplan.model.on_hand import OnHand
+from fitplan.model.wiring import Spool
 from fitplan.workbench.owned import READY_CRIMPED, less_what_is_owned
 
 

@@ -11,8 +11,7 @@ from numpy.typing import NDArray
 
 from fitplan.lattice.boxes import part_boxes
 from fitplan.lattice.cover import TENTHS, IntBox, box_in_tenths
-from fitplan.model.plan import Moves as MovesMm
-from fitplan.model.plan import Placement
+from fitplan.model.placed import Placement
 from fitplan.model.solids import (
     DIRECTIONS,
     Box,
@@ -25,6 +24,7 @@ from fitplan.model.solids import (
     unit_vector,
 )
 from fitplan.model.vehicle import Opening, Vehicle
+from fitplan.model.ways_in import Moves as MovesMm
 from fitplan.packing.access.hands import Hand
 from fitplan.packing.access.long_ways import long_way
 from fitplan.packing.access.opened_body import opened_body

@@ -15,12 +15,14 @@ from dataclasses import replace
 import numpy as np
 
 from fitplan.lattice.cover import TENTHS
+from fitplan.model.needed import Exchange, Need
 from fitplan.model.part import Access, Part
-from fitplan.model.plan import Exchanged, Placement, WayOut
-from fitplan.model.plan import Moves as MovesMm
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Box, Solid, axis_of, is_forward
-from fitplan.model.train import Exchange, Need, Train
+from fitplan.model.train import Train
 from fitplan.model.vehicle import Opening, Vehicle
+from fitplan.model.ways_in import Exchanged, WayOut
+from fitplan.model.ways_in import Moves as MovesMm
 from fitplan.packing.access.disassembly import Disassembly, Filling, leave_through, rows_at
 from fitplan.packing.access.hands import Hand
 from fitplan.packing.access.openings import is_open_side, ways_into

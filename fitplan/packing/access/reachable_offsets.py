@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from fitplan.lattice.boxes import hull_in_tenths, part_boxes
 from fitplan.lattice.cover import TENTHS, IntBox, box_in_tenths
-from fitplan.model.plan import Placement
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Place, Solid, axis_of, is_forward
 from fitplan.model.vehicle import Opening, Vehicle
 from fitplan.packing.access.long_ways import free_boxes_of, joined

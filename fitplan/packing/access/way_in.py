@@ -18,10 +18,11 @@ from dataclasses import dataclass
 import networkx as nx
 
 from fitplan.lattice.cover import TENTHS
-from fitplan.model.plan import AssemblyStep, Placement, SubassemblyPart
-from fitplan.model.plan import Moves as MovesMm
+from fitplan.model.placed import Placement
 from fitplan.model.solids import opposite
 from fitplan.model.vehicle import Vehicle
+from fitplan.model.ways_in import AssemblyStep, SubassemblyPart
+from fitplan.model.ways_in import Moves as MovesMm
 from fitplan.packing.access.disassembly import Disassembly, Filling
 from fitplan.packing.access.reachable_offsets import surely_shut_in
 from fitplan.packing.access.slide import Moves, overlaps_at_rest

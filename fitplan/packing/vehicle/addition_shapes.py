@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from fitplan.lattice.cover import TENTHS
-from fitplan.model.plan import Piece, Shelf, ShelfKind
+from fitplan.model.placed import Piece, Shelf, ShelfKind
 from fitplan.model.solids import Box
 from fitplan.packing.engine.problem import IntBox
 from fitplan.packing.vehicle.support import Rect

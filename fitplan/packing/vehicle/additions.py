@@ -31,7 +31,7 @@ from fitplan.lattice.boxes import ExactSpace, hull_in_tenths
 from fitplan.lattice.cover import TENTHS
 from fitplan.lattice.studs import floor_studs
 from fitplan.model.facts import mass_of
-from fitplan.model.plan import SHELF_WORDS, Piece, Placement, Shelf, ShelfKind
+from fitplan.model.placed import SHELF_WORDS, Piece, Placement, Shelf, ShelfKind
 from fitplan.model.solids import Solid
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.access.disassembly import rows_at

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.model.plan import ITS_MOUNT, NOTHING
+from fitplan.model.placed import ITS_MOUNT, NOTHING
 from fitplan.packing.engine.problem import IntBox
 from fitplan.packing.vehicle.support import (
     SAME_UNDERSIDE,

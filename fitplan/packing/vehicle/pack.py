@@ -9,7 +9,7 @@ from fitplan.budget import Budget
 from fitplan.lattice.clear import SizeTest
 from fitplan.lattice.cover import TENTHS
 from fitplan.lattice.frame import Rounding
-from fitplan.model.plan import Placement
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Box, Place
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.engine.infeasible_subset import shortfalls

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from fitplan.model.plan import Placement, Rebuild, Verdict
+from fitplan.model.placed import Placement, Rebuild
+from fitplan.model.proposed import Verdict
 
 
 @dataclass(frozen=True)

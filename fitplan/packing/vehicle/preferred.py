@@ -10,8 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from fitplan.model.needed import PreferenceKind
 from fitplan.model.solids import Box
-from fitplan.model.train import PreferenceKind
 
 FIRST, NEXT = 3.0, 0.1
 """What a millimetre costs by the first preference (mm of wire), and by each next of the one before."""

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from fitplan.budget import Budget
-from fitplan.model.plan import Placement
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Place
 from fitplan.model.train import Train
 from fitplan.packing.access.exchange import accesses, exchanges_in

@@ -13,7 +13,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from fitplan.budget import LATE, Budget
-from fitplan.model.plan import Rebuild
+from fitplan.model.placed import Rebuild
 from fitplan.packing.vehicle.body_support import carrying
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.packing import Packing

@@ -16,9 +16,10 @@ from numpy.typing import NDArray
 from fitplan.lattice.boxes import hull_in_tenths
 from fitplan.lattice.cover import TENTHS, box_in_tenths
 from fitplan.model.part import Access
-from fitplan.model.plan import Exchanged, Placement
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Direction, Place, Pose, axis_of, is_forward, poses
 from fitplan.model.vehicle import Opening, Vehicle
+from fitplan.model.ways_in import Exchanged
 from fitplan.packing.access.disassembly import part_rows, rows_at, swept_rows
 from fitplan.packing.access.exchange import access_room, accesses, usable_openings
 from fitplan.packing.access.hands import Hand

@@ -14,9 +14,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from fitplan.model.needed import FixedPlace, Need
 from fitplan.model.part import Part
 from fitplan.model.solids import Box, Direction, axis_of, is_forward
-from fitplan.model.train import FixedPlace, Need
 from fitplan.model.vehicle import Face, Vehicle, Window
 from fitplan.units import PLAY
 

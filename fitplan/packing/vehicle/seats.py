@@ -16,6 +16,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from fitplan.lattice.frame import Rounding
+from fitplan.model.needed import FixedPlace, Need
 from fitplan.model.part import Part
 from fitplan.model.solids import (
     Box,
@@ -28,7 +29,6 @@ from fitplan.model.solids import (
     plane_of,
     poses,
 )
-from fitplan.model.train import FixedPlace, Need
 from fitplan.model.vehicle import Face, Vehicle, Window
 from fitplan.packing.engine.problem import IntBox
 from fitplan.packing.vehicle.zoned import out_of_zones

@@ -16,7 +16,7 @@ import numpy as np
 
 from fitplan.lattice.cover import TENTHS
 from fitplan.model.facts import STUD_HOLDS_N, sideways_n
-from fitplan.model.plan import Piece, Placement
+from fitplan.model.placed import Piece, Placement
 from fitplan.model.solids import Direction, axis_of, is_forward
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.access.disassembly import part_rows

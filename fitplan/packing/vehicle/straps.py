@@ -11,7 +11,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from fitplan.model.plan import Piece, Placement
+from fitplan.model.placed import Piece, Placement
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.access.disassembly import part_rows
 from fitplan.packing.access.slide import Rows

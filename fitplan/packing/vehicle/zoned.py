@@ -10,9 +10,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from fitplan.lattice.frame import Rounding
+from fitplan.model.needed import Need
 from fitplan.model.part import Part
 from fitplan.model.solids import Box, Place, Pose, Solid, Vec
-from fitplan.model.train import Need
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.engine.problem import IntBox
 from fitplan.units import PLAY

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 
 from fitplan.model.part import Part
-from fitplan.model.plan import Crossing, Plan, Wire, WireEnd
+from fitplan.model.plan import Plan
+from fitplan.model.wired import Crossing, Wire, WireEnd
 from fitplan.report.drawings.drawing import Anchor, Drawing, Pen
 from fitplan.report.drawings.pdf import fitted
 from fitplan.report.lists.connector_cavities import cavities

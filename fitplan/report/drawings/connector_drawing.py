@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from fitplan.model.plan import Crossing, Plan, Wire
+from fitplan.model.plan import Plan
+from fitplan.model.wired import Crossing, Wire
 from fitplan.report.drawings.drawing import Drawing, Pen
 from fitplan.report.lists.connector_cavities import cavities
 from fitplan.report.lists.wording import colour_hex, shorten

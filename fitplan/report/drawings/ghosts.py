@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from fitplan.lattice.boxes import ExactSpace
 from fitplan.lattice.clear import SizeTest
 from fitplan.model.part import Part
-from fitplan.model.plan import FitRow, Plan
+from fitplan.model.plan import Plan
+from fitplan.model.proposed import FitRow
 from fitplan.model.solids import AXES, Box, Place, Pose, Vec, poses
 from fitplan.model.vehicle import Vehicle, Window
 

@@ -10,7 +10,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from fitplan.model.plan import Placement, Plan
+from fitplan.model.placed import Placement
+from fitplan.model.plan import Plan
 from fitplan.model.train import TrainVehicle
 from fitplan.report.drawings.drawing import Drawing, Point
 from fitplan.report.drawings.layer_bricks import draw_bricks, draw_grid

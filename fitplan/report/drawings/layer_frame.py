@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TypeAlias
 
-from fitplan.model.plan import Placement
+from fitplan.model.placed import Placement
 from fitplan.report.drawings.drawing import Point
 from fitplan.report.drawings.slices import Section
 

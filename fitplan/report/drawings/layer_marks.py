@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from fitplan.model.plan import Placement
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Box
 from fitplan.report.drawings.drawing import Drawing, Pen
 from fitplan.report.drawings.layer_frame import (

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from fitplan.model.plan import Placement, Plan
+from fitplan.model.placed import Placement
+from fitplan.model.plan import Plan
 from fitplan.model.solids import Box, Cylinder, Solid
 from fitplan.report.drawings.drawing import Drawing, Pen
 from fitplan.report.drawings.layer_frame import (

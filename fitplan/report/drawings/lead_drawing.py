@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from fitplan.model.plan import Placement, Wire
+from fitplan.model.placed import Placement
 from fitplan.model.plugged import PLUG
 from fitplan.model.solids import Solid, Vec
+from fitplan.model.wired import Wire
 
 
 def plugs_in(placement: Placement) -> tuple[Solid, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from fitplan.model.plan import Plot
+from fitplan.model.found import Plot
 from fitplan.report.drawings.drawing import Drawing, Pen, Point
 from fitplan.report.lists.wording import number, shorten
 

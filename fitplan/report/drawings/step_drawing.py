@@ -10,8 +10,10 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.model.plan import AssemblyStep, Placement, Plan
+from fitplan.model.placed import Placement
+from fitplan.model.plan import Plan
 from fitplan.model.solids import AXES, Box, Cylinder, Solid, Vec, Wedge, axis_of, is_forward, unit_vector
+from fitplan.model.ways_in import AssemblyStep
 from fitplan.report.drawings.drawing import Drawing, Pen, Point
 
 Face: TypeAlias = tuple[Vec, ...]

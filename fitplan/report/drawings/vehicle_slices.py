@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fitplan.model.plan import Placement
+from fitplan.model.placed import Placement
 from fitplan.model.train import TrainVehicle
 from fitplan.report.drawings.slices import CellGrid, Section
 

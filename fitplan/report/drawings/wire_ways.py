@@ -6,8 +6,9 @@ import itertools
 import math
 from typing import TypeAlias
 
-from fitplan.model.plan import Plan, Wire, WireEnd
+from fitplan.model.plan import Plan
 from fitplan.model.solids import Vec
+from fitplan.model.wired import Wire, WireEnd
 from fitplan.report.lists.connector_cavities import cavities
 
 WIRE_GAP = 0.35

@@ -6,7 +6,8 @@ channel of upright tracks beside them. Wires to other vehicles run along the tru
 
 from __future__ import annotations
 
-from fitplan.model.plan import Crossing, Plan
+from fitplan.model.plan import Plan
+from fitplan.model.wired import Crossing
 from fitplan.report.drawings.drawing import Drawing, Pen
 from fitplan.report.drawings.pdf import fitted, wrapped
 from fitplan.report.drawings.wiring_layout import (

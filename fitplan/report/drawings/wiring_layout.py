@@ -11,7 +11,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
 
-from fitplan.model.plan import Plan, Wire, WireEnd
+from fitplan.model.plan import Plan
+from fitplan.model.wired import Wire, WireEnd
 from fitplan.report.drawings.pdf import text_width
 from fitplan.report.lists.connector_cavities import cavities
 

@@ -9,7 +9,8 @@ from itertools import combinations, pairwise, permutations
 
 import numpy as np
 
-from fitplan.model.plan import Crossing, Plan, WireEnd
+from fitplan.model.plan import Plan
+from fitplan.model.wired import Crossing, WireEnd
 from fitplan.report.drawings.drawing import Point
 from fitplan.report.drawings.wiring_layout import (
     BOX,

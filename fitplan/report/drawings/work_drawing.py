@@ -9,8 +9,9 @@ import math
 from collections.abc import Sequence
 from itertools import pairwise
 
-from fitplan.model.plan import Plan, Wire
+from fitplan.model.plan import Plan
 from fitplan.model.solids import Vec, unit_vector
+from fitplan.model.wired import Wire
 from fitplan.model.work import WorkStep
 from fitplan.report.drawings.drawing import Drawing, Label, Pen, Point
 from fitplan.report.drawings.step_drawing import (

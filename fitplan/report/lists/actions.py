@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from fitplan.model.plan import Finding, Plan, Severity
+from fitplan.model.found import Finding, Severity
+from fitplan.model.plan import Plan
 from fitplan.report.lists.wording import added_words, shorten
 
 _LENGTH = re.compile(r"\d+(?:\.\d+)? mm")

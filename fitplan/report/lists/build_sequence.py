@@ -9,7 +9,9 @@ from typing import Literal, TypeAlias
 from fitplan.model.meter import STAGES
 from fitplan.model.own_leads import made_of
 from fitplan.model.part import PinJoint
-from fitplan.model.plan import Moves, Plan, Wire, WireEnd
+from fitplan.model.plan import Plan
+from fitplan.model.ways_in import Moves
+from fitplan.model.wired import Wire, WireEnd
 from fitplan.model.work import EndOf, WorkStep
 from fitplan.report.lists.harness_lists import PlanList
 from fitplan.report.lists.orientation import orientation

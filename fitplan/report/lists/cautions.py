@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import CellPack
-from fitplan.model.plan import BuiltTrain, Plan
+from fitplan.model.plan import Plan
 
 CAUTIONS: dict[str, str] = {
     "lithium": (

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from fitplan.model.plan import Plan, Wire
+from fitplan.model.plan import Plan
+from fitplan.model.wired import Wire
 
 
 def cavities(plan: Plan, coupling: str, ahead: str) -> dict[str, tuple[Wire | None, Wire | None]]:

@@ -15,7 +15,9 @@ from typing import TypeAlias
 
 from fitplan.model.electrical import CellPack
 from fitplan.model.own_leads import made_of, own_lead_at
-from fitplan.model.plan import SHELF_WORDS, TAPE_WIDTH, Plan, Wire, WireEnd
+from fitplan.model.placed import SHELF_WORDS, TAPE_WIDTH
+from fitplan.model.plan import Plan
+from fitplan.model.wired import Wire, WireEnd
 from fitplan.report.lists.connector_cavities import cavities
 from fitplan.report.lists.wording import (
     allowance_word,

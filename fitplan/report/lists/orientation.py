@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fitplan.model.plan import Placement
+from fitplan.model.placed import Placement
 from fitplan.model.solids import AXES, PLACE_WORDS, SIDE_NAMES, Direction, Vec
 
 _TO = {way: f"to the {name}" if way[1] != "z" else name for way, name in SIDE_NAMES.items()}

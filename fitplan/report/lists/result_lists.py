@@ -6,8 +6,11 @@ import json
 import re
 
 from fitplan.model.facts import mass_of
-from fitplan.model.plan import SHELF_WORDS, AssemblyStep, Moves, Option, Placement, Plan
+from fitplan.model.placed import SHELF_WORDS, Placement
+from fitplan.model.plan import Plan
+from fitplan.model.proposed import Option
 from fitplan.model.solids import SIDE_NAMES
+from fitplan.model.ways_in import AssemblyStep, Moves
 from fitplan.report.lists.harness_lists import (
     Cell,
     PlanList,

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from fitplan.model.buying import Article
-from fitplan.model.plan import Plan, WireEnd
+from fitplan.model.plan import Plan
+from fitplan.model.wired import WireEnd
 from fitplan.model.work import WorkStep
 
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from fitplan.budget import LATE
-from fitplan.model.plan import Finding, Plan, Verdict
+from fitplan.model.found import Finding
+from fitplan.model.plan import Plan
+from fitplan.model.proposed import Verdict
 from fitplan.model.verdict import FitVerdict, grade
 
 WORST_FIRST = ("safety", "supply")

@@ -6,11 +6,16 @@ import re
 import unicodedata
 from collections.abc import Sequence
 
+from fitplan.model.built import BuiltTrain
 from fitplan.model.facts import WIRE_COLOURS as WIRE_COLOURS
 from fitplan.model.hands import passes
 from fitplan.model.part import PinJoint
-from fitplan.model.plan import BuiltTrain, Plan, Rebuild, Resistor, Verdict, Wire, WireEnd
+from fitplan.model.pins_used import Resistor
+from fitplan.model.placed import Rebuild
+from fitplan.model.plan import Plan
+from fitplan.model.proposed import Verdict
 from fitplan.model.verdict import grade
+from fitplan.model.wired import Wire, WireEnd
 from fitplan.report.lists.verdict_words import verdict_words
 
 _UNPRINTABLE = {"Cc", "Cs"}

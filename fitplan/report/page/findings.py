@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 
-from fitplan.model.plan import Finding, Plan, Severity
+from fitplan.model.found import Finding, Severity
+from fitplan.model.plan import Plan
 from fitplan.model.solids import Vec
 from fitplan.report.drawings.ghosts import ghosts_of
 from fitplan.report.lists.actions import asks

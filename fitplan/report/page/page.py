@@ -14,7 +14,10 @@ import jinja2
 from markupsafe import Markup
 
 from fitplan import __version__
-from fitplan.model.plan import Plan, Severity, Unreached, Verdict
+from fitplan.model.found import Severity
+from fitplan.model.plan import Plan
+from fitplan.model.proposed import Verdict
+from fitplan.model.wired import Unreached
 from fitplan.report.drawings.connector_drawing import connector_faces
 from fitplan.report.drawings.drawing import INKS, svg_inline
 from fitplan.report.drawings.end_view import window_drawings

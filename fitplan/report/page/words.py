@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, TypeAlias
 
-from fitplan.model.plan import Plan, Wire, WireEnd
+from fitplan.model.plan import Plan
+from fitplan.model.wired import Wire, WireEnd
 from fitplan.report.drawings.ghosts import ghosts_of
 from fitplan.report.drawings.scene import FAMILY_COLOURS, OTHER_FAMILY
 from fitplan.report.lists.connector_cavities import cavities

@@ -10,7 +10,7 @@ from rich.padding import Padding
 from rich.text import Text
 
 from fitplan.model.part import Part
-from fitplan.model.plan import Placement
+from fitplan.model.placed import Placement
 from fitplan.model.solids import AXES, Box, Cylinder, Solid
 from fitplan.model.vehicle import STATES, Vehicle
 from fitplan.report.drawings.slices import SOLID_STATES, CellGrid, Section, cells_of, sections_of

@@ -13,8 +13,10 @@ from rich.console import Console, Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from fitplan.model.found import Finding, Outcome, Severity
 from fitplan.model.part import Part
-from fitplan.model.plan import Finding, FitRow, Outcome, Plan, Severity, Verdict
+from fitplan.model.plan import Plan
+from fitplan.model.proposed import FitRow, Verdict
 from fitplan.model.solids import Direction
 from fitplan.model.train import Train
 from fitplan.model.vehicle import OPEN_SIDES, Vehicle

@@ -1,6 +1,6 @@
 """Laid ways made into a harness: couplings, conductors, colours, lengths, connectors.
 
-In: a placed train and the current of each net. Out: a `model.plan.Harness` of wires with ends, legs,
+In: a placed train and the current of each net. Out: a `model.wired.Harness` of wires with ends, legs,
 gauges, colours and lengths to cut; what crosses each coupling.
 
 `coupling_slack` and `track_line` say how long wires over a coupling must be on curve and crest;

@@ -8,7 +8,7 @@ from itertools import combinations
 from typing import Literal
 
 from fitplan.model.facts import WIRE_COLOURS
-from fitplan.model.train import SPOOL_COLOURS
+from fitplan.model.wiring import SPOOL_COLOURS
 
 Use = Literal["ground", "supply", "signal"]
 

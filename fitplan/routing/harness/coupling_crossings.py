@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from itertools import count
 
 from fitplan.model.hands import least_coupling_wire
-from fitplan.model.train import Track, Train, TrainVehicle
+from fitplan.model.operation import Track
+from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import Port
 from fitplan.routing.harness.coupling_slack import (
     CouplingLengths,

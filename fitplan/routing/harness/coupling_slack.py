@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from fitplan.model.train import Slack
+from fitplan.model.wiring import Slack
 from fitplan.routing.harness.worst_pose import CouplingSide as CouplingSide
 from fitplan.routing.harness.worst_pose import TrackLimits as TrackLimits
 from fitplan.routing.harness.worst_pose import search

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from fitplan.budget import UNHURRIED, Budget
-from fitplan.model.plan import BuiltTrain, Harness
+from fitplan.model.built import BuiltTrain
+from fitplan.model.wired import Harness
 from fitplan.model.wiring_facts import PortLoad, WiringFacts
 from fitplan.routing.harness.styles import compare
 from fitplan.routing.map.bundles import bundle_diameter

@@ -10,10 +10,12 @@ from typing import Protocol
 
 from fitplan.budget import UNHURRIED, Budget
 from fitplan.model.as_built import BuiltWire
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Conductor, Lead, OwnLeads
+from fitplan.model.nets import Net
 from fitplan.model.part import Part
-from fitplan.model.plan import BuiltTrain, Crossing, Harness, Unreached
-from fitplan.model.train import Net, Train
+from fitplan.model.train import Train
+from fitplan.model.wired import Crossing, Harness, Unreached
 from fitplan.model.wiring_facts import WiringFacts
 from fitplan.routing.harness.chains import PassedSegment, chains_of, in_running_order
 from fitplan.routing.harness.colours import STOCK, assign_colours

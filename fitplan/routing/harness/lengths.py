@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from fitplan.model.train import Allowances
+from fitplan.model.wiring import Allowances
 
 EndKind = Literal["pin", "splice", "connector"]
 

@@ -14,8 +14,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.model.plan import Stretch
 from fitplan.model.solids import Vec
+from fitplan.model.wired import Stretch
 from fitplan.routing.map.bundles import BundleSection, bundle_diameter, stretches
 from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.negotiation.layout import Layout, Pulled

@@ -10,8 +10,9 @@ from collections import Counter
 from dataclasses import replace
 
 from fitplan.budget import UNHURRIED, Budget
-from fitplan.model.plan import BuiltTrain, Harness
-from fitplan.model.train import WiringStyle
+from fitplan.model.built import BuiltTrain
+from fitplan.model.nets import WiringStyle
+from fitplan.model.wired import Harness
 from fitplan.model.wiring_facts import NetStyles, StyleCost
 from fitplan.routing.map.ends import NetEnd, ResolvedNet
 from fitplan.routing.map.topology import Node, Portal, Reach, SpliceSpot, home_of, lanes_of

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from fitplan.model.built import BuiltTrain
+from fitplan.model.nets import Net, PinRef
 from fitplan.model.part import WIRES_OF_JOINT, Pin
-from fitplan.model.plan import BuiltTrain, Placement, Unreached
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Direction, Vec
-from fitplan.model.train import Net, PinRef
+from fitplan.model.wired import Unreached
 
 SMALL_LOADS = frozenset({"lamp", "emitter", "ranger", "sensor", "sounder"})
 """Families whose pins carry nobody else's current (common practice, no source)."""

@@ -15,7 +15,7 @@ from fitplan.lattice.clear_radius import clear_squares, radius_of, roomy
 from fitplan.lattice.cover import TENTHS
 from fitplan.lattice.frame import Frame
 from fitplan.lattice.space import KEEP_CLEAR, VehicleSpace
-from fitplan.model.plan import Placement
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Solid, Vec, axis_of, is_forward, plane_of, unit_vector
 from fitplan.model.vehicle import Port, Vehicle, built_in_name
 from fitplan.routing.map.bundles import through_rectangle

@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 from fitplan.lattice.boxes import part_boxes
 from fitplan.lattice.cover import TENTHS
 from fitplan.model.as_built import BuiltEnd, BuiltLeg, BuiltWire, same_point
-from fitplan.model.plan import BuiltTrain, Placement
+from fitplan.model.built import BuiltTrain
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Vec
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import Port

@@ -7,9 +7,9 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from fitplan.model.plan import Unreached
 from fitplan.model.train import Train
 from fitplan.model.vehicle import Port
+from fitplan.model.wired import Unreached
 from fitplan.routing.map.port_room import Passage
 from fitplan.routing.map.topology import Portal
 from fitplan.routing.map.vehicle_map import VehicleMap

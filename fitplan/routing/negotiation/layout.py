@@ -15,10 +15,10 @@ from numpy.typing import NDArray
 
 from fitplan.budget import Stage
 from fitplan.model.as_built import BuiltWire
-from fitplan.model.plan import Unreached
 from fitplan.model.solids import Box, Vec
-from fitplan.model.train import Allowances
 from fitplan.model.vehicle import Port
+from fitplan.model.wired import Unreached
+from fitplan.model.wiring import Allowances
 from fitplan.model.wiring_facts import Shortage, Trunk, Unproved
 from fitplan.routing.map.ends import ResolvedNet
 from fitplan.routing.map.topology import Portal, Segment, SpliceSpot

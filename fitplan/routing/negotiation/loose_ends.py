@@ -7,7 +7,7 @@ from collections.abc import Hashable
 
 import networkx as nx
 
-from fitplan.model.plan import Unreached
+from fitplan.model.wired import Unreached
 from fitplan.routing.map.ends import NetEnd, ResolvedNet
 from fitplan.routing.map.topology import Node, Portal, SpliceSpot
 from fitplan.routing.negotiation.layout import LaidSegment, Layout

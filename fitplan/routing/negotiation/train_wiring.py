@@ -8,7 +8,8 @@ from concurrent.futures import ThreadPoolExecutor
 
 from fitplan.budget import UNHURRIED, Budget
 from fitplan.model.as_built import BuiltWire
-from fitplan.model.plan import BuiltTrain, Unreached
+from fitplan.model.built import BuiltTrain
+from fitplan.model.wired import Unreached
 from fitplan.routing.map.ends import ResolvedNet
 from fitplan.routing.map.handedness import mirrored_end, to_be_mirrored
 from fitplan.routing.map.topology import Reach, lanes_of

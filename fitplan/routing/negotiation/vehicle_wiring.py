@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 from fitplan.budget import UNHURRIED, Budget, Stage
 from fitplan.kernels import give_back
 from fitplan.lattice.clear_radius import roomy
-from fitplan.model.plan import Unreached
 from fitplan.model.solids import Box, Vec
-from fitplan.model.train import Wiring
+from fitplan.model.wired import Unreached
+from fitplan.model.wiring import Wiring
 from fitplan.model.wiring_facts import HOOK_UP_DIAMETERS, Shortage, Trunk, Unproved
 from fitplan.routing.map.ends import NetEnd, ResolvedNet
 from fitplan.routing.map.narrow_places import Run

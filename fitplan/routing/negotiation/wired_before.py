@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Hashable, Mapping, Sequence
 from typing import TypeVar
 
-from fitplan.model.plan import Placement
+from fitplan.model.placed import Placement
 from fitplan.model.train import TrainVehicle
 from fitplan.routing.map.ends import NetEnd
 from fitplan.routing.map.handedness import mirrored_map

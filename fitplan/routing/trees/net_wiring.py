@@ -14,7 +14,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.model.train import Allowances
+from fitplan.model.wiring import Allowances
 from fitplan.model.wiring_facts import Trunk, Unproved
 from fitplan.routing.map.ends import NetEnd, ResolvedNet
 from fitplan.routing.map.splice_sites import round_splices, splice_prices

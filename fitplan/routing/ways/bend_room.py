@@ -14,7 +14,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.model.plan import Leg, Wire
+from fitplan.model.wired import Leg, Wire
 from fitplan.model.wiring_facts import HOOK_UP_DIAMETERS, NOT_BELOW_DIAMETERS, LegBends
 from fitplan.routing.ways.bends import rounded
 from fitplan.routing.ways.taut import chain_length
