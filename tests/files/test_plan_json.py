@@ -20,12 +20,19 @@ from fitplan.errors import PlanFormatError
 from fitplan.files.codec import Codec, tag_of
 from fitplan.files.plan_json import plan_from_json, plan_schema, plan_to_json, read_plan
 from fitplan.files.read import read_train
-from fitplan.model import plan as model
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Electrical, Regulator
+from fitplan.model.found import Curve, Finding, Outcome, Plot, Table
 from fitplan.model.part import Part, Pin
+from fitplan.model.pins_used import PinUse
+from fitplan.model.placed import Piece, Placement, Rebuild, Shelf
+from fitplan.model.plan import Plan
+from fitplan.model.proposed import FitRow, Option
 from fitplan.model.solids import Box, Cylinder, Place, Pose, Solid, Wedge, poses
 from fitplan.model.train import Train
 from fitplan.model.vehicle import Vehicle
+from fitplan.model.ways_in import AssemblyStep, Exchanged, SubassemblyPart, WayOut
+from fitplan.model.wired import Harness, Leg, Splice, Stretch, Unreached, Wire, WireEnd
 
 STARTER = Path(__file__).parents[2] / "fitplan" / "files" / "starter" / "train.yaml"
 WORDED = {Pose: {pose.name: pose for pose in poses()}}
@@ -37,36 +44,36 @@ def train() -> Train:
 
 
 @pytest.fixture(scope="module")
-def plan(train: Train) -> model.Plan:
+def plan(train: Train) -> Plan:
     """A plan with something in every list."""
     need = train.needs[0]
-    placement = model.Placement(
+    placement = Placement(
         need.name, need.candidates[0], "railcar", Place(poses()[7], (10.0, 20.1, 1 / 3)), "body",
-        model.Shelf("block", (model.Piece("block", Box((0.0, 0.0, 0.0), (1.0, 2.0, 3.2))),), 0),
+        Shelf("block", (Piece("block", Box((0.0, 0.0, 0.0), (1.0, 2.0, 3.2))),), 0),
     )  # fmt: skip
-    end = model.WireEnd("pin", need.name, "GND", "railcar", (1.0, 2.0, 3.0), 4.0)
-    wire = model.Wire(
-        1, "ground", "ground", "BK", 24, 1.2, end, end, (model.Leg("railcar", ((0.1, 0.2, 0.3),)),),
+    end = WireEnd("pin", need.name, "GND", "railcar", (1.0, 2.0, 3.0), 4.0)
+    wire = Wire(
+        1, "ground", "ground", "BK", 24, 1.2, end, end, (Leg("railcar", ((0.1, 0.2, 0.3),)),),
         12.345678,        (("ends", 8.0),), 21.0, 33.3, 0.001,
     )  # fmt: skip
-    harness = model.Harness(
+    harness = Harness(
         wires=(wire,),
-        splices=(model.Splice("S1", "ground", "railcar", (1.0, 1.0, 1.0), (1,)),),
-        stretches=(model.Stretch("B1", "railcar", ((0.0, 0.0, 0.0),), (1,), 1.2, 10.0),),
-        unreached=(model.Unreached("ground", "eye", "GND", "no way"),),
+        splices=(Splice("S1", "ground", "railcar", (1.0, 1.0, 1.0), (1,)),),
+        stretches=(Stretch("B1", "railcar", ((0.0, 0.0, 0.0),), (1,), 1.2, 10.0),),
+        unreached=(Unreached("ground", "eye", "GND", "no way"),),
     )
-    table = model.Table("Sizes", ("what", "mm"), (("a", 1.5), ("b", 2)), "a note")
-    finding = model.Finding("power", "stop", "brain", "too much", 1.0, math.inf, "mA", "less", "no source")
-    plot = model.Plot("Volts", "s", "V", (model.Curve("c", (0.0, 1.0), (2.0, 3.0)),), (("least", 1.0),))
-    return model.Plan(
-        built=model.BuiltTrain(
+    table = Table("Sizes", ("what", "mm"), (("a", 1.5), ("b", 2)), "a note")
+    finding = Finding("power", "stop", "brain", "too much", 1.0, math.inf, "mA", "less", "no source")
+    plot = Plot("Volts", "s", "V", (Curve("c", (0.0, 1.0), (2.0, 3.0)),), (("least", 1.0),))
+    return Plan(
+        built=BuiltTrain(
             train,
             (placement,),
             harness,
-            (model.PinUse("brain", "D0", "tail", "tail lamp.IN", "output"),),
-            (model.Rebuild("railcar", ("driver's seat",), (), 1.0, 1.0, "carried"),),
+            (PinUse("brain", "D0", "tail", "tail lamp.IN", "output"),),
+            (Rebuild("railcar", ("driver's seat",), (), 1.0, 1.0, "carried"),),
             (
-                model.Exchanged(
+                Exchanged(
                     "brain",
                     "railcar",
                     "socket",
@@ -74,34 +81,28 @@ def plan(train: Train) -> model.Plan:
                     True,
                     False,
                     ("driver's seat",),
-                    (model.WayOut(("eye",), "roof", (("+z", 30.0),)),),
-                    model.WayOut((), "", (("+x", 9.0),)),
+                    (WayOut(("eye",), "roof", (("+z", 30.0),)),),
+                    WayOut((), "", (("+x", 9.0),)),
                 ),
             ),
         ),
         verdict="not decided",
-        fit=(
-            model.FitRow(
-                "brain", need.candidates[1].id, "railcar", "cannot fit", "r", "p", 2.5, "x", "+x+y+z"
-            ),
-        ),
+        fit=(FitRow("brain", need.candidates[1].id, "railcar", "cannot fit", "r", "p", 2.5, "x", "+x+y+z"),),
         assembly=(
-            model.AssemblyStep(
+            AssemblyStep(
                 1,
                 "brain",
                 "railcar",
                 "roof",
                 (("-z", 30.0),),
-                (model.SubassemblyPart("eye", (("-x", 4.0),)),),
+                (SubassemblyPart("eye", (("-x", 4.0),)),),
             ),
         ),
         assembly_blocked=(),
         options=(
-            model.Option(
-                (("brain", need.candidates[0].id, "railcar"),), 1, 0, 0, 0.0, 100.5, 1.0, 3.25, True
-            ),
+            Option((("brain", need.candidates[0].id, "railcar"),), 1, 0, 0, 0.0, 100.5, 1.0, 3.25, True),
         ),
-        outcomes=(model.Outcome("power", (finding,), (table,), (plot,)),),
+        outcomes=(Outcome("power", (finding,), (table,), (plot,)),),
         unplaced=(("eye", "too large"),),
         seed=3,
     )
@@ -111,7 +112,7 @@ def without_rest(train: Train, names: set[str]) -> dict[str, Part]:
     return {name: part for name, part in train.catalogue.items() if name in names}
 
 
-def test_plan_comes_back_equal(plan: model.Plan) -> None:
+def test_plan_comes_back_equal(plan: Plan) -> None:
     """A plan that is written and read is equal, and so are the parts of the catalogue that it refers to."""
     back = plan_from_json(plan_to_json(plan))
     assert back == plan
@@ -122,14 +123,14 @@ def test_plan_comes_back_equal(plan: model.Plan) -> None:
     )
 
 
-def test_same_plan_same_bytes(plan: model.Plan) -> None:
+def test_same_plan_same_bytes(plan: Plan) -> None:
     """Writing a plan again, and writing what was read, gives the same bytes."""
     data = plan_to_json(plan)
     assert plan_to_json(plan) == data
     assert plan_to_json(plan_from_json(data)) == data
 
 
-def test_schema_accepts_what_is_written(plan: model.Plan) -> None:
+def test_schema_accepts_what_is_written(plan: Plan) -> None:
     """The schema is valid, accepts a written plan, and refuses one with a foreign or a missing key."""
     schema = plan_schema()
     jsonschema.Draft202012Validator.check_schema(schema)
@@ -180,7 +181,7 @@ def test_schema_accepts_what_is_written(plan: model.Plan) -> None:
         ),
     ],
 )  # fmt: skip
-def test_damage_is_told_with_its_place(plan: model.Plan, change: Any, message: str) -> None:
+def test_damage_is_told_with_its_place(plan: Plan, change: Any, message: str) -> None:
     """Each kind of damage gives one sentence with the place, what was found and what was expected."""
     document = json.loads(plan_to_json(plan))
     change(document)
@@ -222,7 +223,7 @@ def _leaves(value: Any, way: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
 
 @settings(max_examples=60, deadline=None)
 @given(data=st.data())
-def test_random_damage_never_crashes(plan: model.Plan, data: st.DataObject) -> None:
+def test_random_damage_never_crashes(plan: Plan, data: st.DataObject) -> None:
     """Whatever value is put anywhere, the plan is read or refused with the one error of this format."""
     document = json.loads(plan_to_json(plan))
     ways = _leaves(document)[1:]
@@ -314,4 +315,4 @@ def test_array_numbers_are_written_as_plain_ones() -> None:
 
 def test_tags_are_words() -> None:
     """Class names become plain words."""
-    assert [tag_of(cls) for cls in (Box, Regulator, model.FitRow)] == ["box", "regulator", "fit row"]
+    assert [tag_of(cls) for cls in (Box, Regulator, FitRow)] == ["box", "regulator", "fit row"]
