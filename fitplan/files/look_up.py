@@ -9,7 +9,7 @@ from fitplan.errors import nearest_name
 from fitplan.files.document import Text
 from fitplan.files.entries import Collector, check_once
 from fitplan.files.fields import one_of_phrase
-from fitplan.files.train_file import NeedEntry
+from fitplan.files.need_entries import NeedEntry
 from fitplan.model.electrical import OwnLeads
 from fitplan.model.part import Part
 from fitplan.model.vehicle import Vehicle

@@ -10,7 +10,8 @@ from fitplan.errors import FitplanError, Mistake, nearest_name
 from fitplan.files.catalogue import catalogue_folder
 from fitplan.files.document import read_document
 from fitplan.files.leads_form import WIRED_ENDING
-from fitplan.files.part_file import PartEntry, ids_in
+from fitplan.files.part_entries import PartEntry
+from fitplan.files.part_file import ids_in
 from fitplan.files.pinned_form import ENDING
 
 _WIDE = 108

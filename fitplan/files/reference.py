@@ -27,17 +27,19 @@ from fitplan.files.fields import ValueKind
 from fitplan.files.fixed_place import AtEntry
 from fitplan.files.layer_rows import LayerEntry
 from fitplan.files.measured import MeasuredEntry, SpeedEntry, StopsEntry
-from fitplan.files.one_line import ONE_LINE_CHANGES
-from fitplan.files.part_file import (
-    CAUTIONS,
-    FAMILIES,
-    AccessEntry,
-    ClearanceEntry,
-    MountEntry,
-    PartEntry,
-    PartFile,
-    PinEntry,
+from fitplan.files.need_entries import (
+    ChooseEntry,
+    ExchangeEntry,
+    LooksEntry,
+    NeedEntry,
+    PreferenceEntry,
+    SitsEntry,
 )
+from fitplan.files.one_line import ONE_LINE_CHANGES
+from fitplan.files.operation_entries import RunningEntry, TrackEntry
+from fitplan.files.part_entries import CAUTIONS, AccessEntry, ClearanceEntry, MountEntry, PartEntry
+from fitplan.files.part_file import FAMILIES, PartFile
+from fitplan.files.pin_entries import PinEntry
 from fitplan.files.solid_entries import (
     BoxEntry,
     CylinderEntry,
@@ -47,25 +49,7 @@ from fitplan.files.solid_entries import (
     WedgeEntry,
 )
 from fitplan.files.starter import STARTER_FOLDER
-from fitplan.files.train_file import (
-    AllowancesEntry,
-    ChooseEntry,
-    CouplingSlackEntry,
-    ExchangeEntry,
-    LooksEntry,
-    NeedEntry,
-    NetEntry,
-    OwnedEntry,
-    PreferenceEntry,
-    RunningEntry,
-    SitsEntry,
-    TrackEntry,
-    TrainFile,
-    VehicleRefEntry,
-    WeightsEntry,
-    WiringEntry,
-    ZoneEntry,
-)
+from fitplan.files.train_file import NetEntry, OwnedEntry, TrainFile, VehicleRefEntry, WeightsEntry, ZoneEntry
 from fitplan.files.vehicle_file import (
     MOST_HIGH,
     BodySolidEntry,
@@ -80,6 +64,7 @@ from fitplan.files.vehicle_file import (
     WheelsEntry,
     WindowEntry,
 )
+from fitplan.files.wiring_entries import AllowancesEntry, CouplingSlackEntry, WiringEntry
 
 _FAMILY_LINES = {
     "controller": "boards with a processor and pins",

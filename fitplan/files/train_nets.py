@@ -9,7 +9,8 @@ from fitplan.files.choice import Demand, pins_meant
 from fitplan.files.document import Block, Row, Spot, Text
 from fitplan.files.entries import Collector
 from fitplan.files.look_up import Reading, parts_asked, tell_unknown, vehicle_named
-from fitplan.files.train_file import NeedEntry, NetEntry, TrainFile
+from fitplan.files.need_entries import NeedEntry
+from fitplan.files.train_file import NetEntry, TrainFile
 from fitplan.files.usual_nets import NotUsualError, usual_nets
 from fitplan.model.electrical import Lead
 from fitplan.model.nets import PinRef

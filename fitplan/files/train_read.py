@@ -15,9 +15,11 @@ from fitplan.files.fields import one_of_phrase
 from fitplan.files.fixed_place import fixed_place, has_socket
 from fitplan.files.look_up import Reading, part_named, parts_asked, tell_unknown, vehicle_named
 from fitplan.files.measured import Measurements
+from fitplan.files.need_entries import NeedEntry
+from fitplan.files.operation_entries import RunningEntry
 from fitplan.files.plugged_needs import plugged_needs
 from fitplan.files.preferences import preferences_of
-from fitplan.files.train_file import NeedEntry, RunningEntry, TrainFile
+from fitplan.files.train_file import TrainFile
 from fitplan.files.train_nets import check_nets, demand_on, derived_nets, pin_ref
 from fitplan.files.train_track import check_standing
 from fitplan.files.vehicle_read import vehicle_of

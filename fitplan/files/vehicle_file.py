@@ -30,7 +30,7 @@ from fitplan.files.fields import (
 )
 from fitplan.files.layer_rows import LayerEntry
 from fitplan.files.layers import Meaning
-from fitplan.files.part_file import PinEntry
+from fitplan.files.pin_entries import PinEntry
 from fitplan.files.solid_entries import FlatBoxEntry, SolidEntry
 from fitplan.model.solids import Solid, mirrored
 from fitplan.model.vehicle import KINDS, PARTED, STATES, Kind, Parted, State

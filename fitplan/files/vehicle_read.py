@@ -13,7 +13,7 @@ from fitplan.files.fields import one_of_phrase
 from fitplan.files.layer_rows import LayerEntry, full_rows
 from fitplan.files.layers import DEFAULT_LEGEND, Meaning, body_of_layers
 from fitplan.files.load_room import open_for_loads, top_of_loads
-from fitplan.files.part_file import check_joined
+from fitplan.files.pin_entries import check_joined
 from fitplan.files.sidecar import BadSidecar, read_sidecar
 from fitplan.files.vehicle_file import (
     MOST_HIGH,

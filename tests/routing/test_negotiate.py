@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from fitplan.budget import Budget
 from fitplan.routing.map.narrow_places import CapacityPlace, Run, narrow_places
-from fitplan.routing.negotiation.negotiate import Negotiation, NegotiationSettings, negotiate
+from fitplan.routing.negotiation.negotiate import negotiate
+from fitplan.routing.negotiation.negotiated import Negotiation, NegotiationSettings
 from tests.routing.conflict_counts import ConflictCount, count_conflicts
 
 from .stress_train import port, stress_train

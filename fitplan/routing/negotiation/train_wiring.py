@@ -19,7 +19,8 @@ from fitplan.routing.negotiation.kept_wires import KeptWires, kept_wires
 from fitplan.routing.negotiation.lanes import Lanes
 from fitplan.routing.negotiation.layout import Layout
 from fitplan.routing.negotiation.loose_ends import without_loose_ends
-from fitplan.routing.negotiation.vehicle_wiring import NetTask, VehicleRouting
+from fitplan.routing.negotiation.net_joining import NetTask
+from fitplan.routing.negotiation.vehicle_wiring import VehicleRouting
 from fitplan.routing.negotiation.wired_before import WiredBefore
 from fitplan.routing.trees.net_wiring import reach_of, within_reach
 
@@ -89,17 +90,21 @@ def lay_out(
             layout.kept.wires |= {key: kept.wires[number] for key, number in done.built.items()}
             layout.pulled.update(done.pulled)
             layout.detours.update(done.detours)
-            layout.unreached.extend(done.unreached)
-            if done.unreached:
+            layout.unreached.extend(done.notes.unreached)
+            if done.notes.unreached:
                 told = layout.troubles.get(done.vehicle, ())
-                layout.troubles[done.vehicle] = (*told, *done.unreached)
+                layout.troubles[done.vehicle] = (*told, *done.notes.unreached)
             layout.squeezes.extend(done.squeezes)
-            layout.shortages.extend(done.shortages)
-            layout.trunks.extend(done.trunks)
-            layout.cut |= done.cut
-            layout.unproved.extend(done.unproved)
-            layout.joiners.update({(net, done.vehicle): joiner for net, joiner in done.joiners.items()})
-            layout.grounds.update({done.vehicle: done.ground} if done.ground is not None else {})
+            layout.shortages.extend(done.notes.shortages)
+            layout.trunks.extend(done.notes.trunks)
+            layout.cut |= done.notes.cut
+            layout.unproved.extend(done.notes.unproved)
+            layout.joiners.update(
+                {(net, done.vehicle): joiner for net, joiner in done.joining.joiners.items()}
+            )
+            layout.grounds.update(
+                {done.vehicle: done.joining.ground} if done.joining.ground is not None else {}
+            )
     if not only:
         without_loose_ends(layout)
     return layout

@@ -1,4 +1,4 @@
-"""What is wired inside one vehicle: nets joined, ways negotiated and pulled taut, sharp corners avoided."""
+"""How one vehicle is wired: nets joined, ways negotiated and pulled taut, sharp corners avoided."""
 
 from __future__ import annotations
 
@@ -9,16 +9,16 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.budget import UNHURRIED, Budget, Stage
+from fitplan.budget import UNHURRIED, Budget
 from fitplan.kernels import give_back
 from fitplan.lattice.clear_radius import roomy
 from fitplan.model.solids import Box, Vec
 from fitplan.model.wired import Unreached
 from fitplan.model.wiring import Wiring
-from fitplan.model.wiring_facts import HOOK_UP_DIAMETERS, Shortage, Trunk, Unproved
-from fitplan.routing.map.ends import NetEnd, ResolvedNet
+from fitplan.model.wiring_facts import HOOK_UP_DIAMETERS
+from fitplan.routing.map.ends import NetEnd
 from fitplan.routing.map.narrow_places import Run
-from fitplan.routing.map.topology import Node, Portal, Reach, Segment, SpliceSpot, home_of
+from fitplan.routing.map.topology import Node, Portal, Segment, SpliceSpot
 from fitplan.routing.map.vehicle_map import NEAR_ENDS, VehicleMap
 from fitplan.routing.negotiation.detours import (
     TOLD_MM,
@@ -29,11 +29,10 @@ from fitplan.routing.negotiation.detours import (
 )
 from fitplan.routing.negotiation.kept_wires import KeptSegment
 from fitplan.routing.negotiation.layout import LaidDetour, LaidSegment, Layout, Pulled, Squeeze
-from fitplan.routing.negotiation.negotiate import Conflict, Negotiation, NegotiationSettings, negotiate
+from fitplan.routing.negotiation.negotiate import negotiate
+from fitplan.routing.negotiation.negotiated import Conflict, Negotiation, NegotiationSettings
+from fitplan.routing.negotiation.net_joining import NetJoining, NetTask, WiringNotes
 from fitplan.routing.negotiation.pulled import Puller
-from fitplan.routing.trees.net_wiring import NetWiring, ground_of
-from fitplan.routing.trees.pieces import NetEdge
-from fitplan.routing.trees.tree_map import CostMap
 from fitplan.routing.ways.bend_room import sharp_corners
 from fitplan.routing.ways.shortest_ways import Voxel, Way
 
@@ -48,18 +47,6 @@ _NEAR_PORT = 4.0
 """A conflict so near to a port is said to be in it (mm)."""
 _DEARER = 20.0
 """A place where a corner had no room costs so many times more, from round to round."""
-
-
-@dataclass(frozen=True)
-class NetTask:
-    """A net in a vehicle: what is joined there, lane by lane.
-
-    ``groups``: what hangs together already, where a part of the net is built; these are joined instead.
-    """
-
-    net: ResolvedNet
-    lanes: list[list[Reach]]
-    groups: tuple[tuple[Reach, ...], ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,15 +90,7 @@ class VehicleRouting:
     laid: list[LaidSegment] = field(default_factory=list)
     pulled: dict[int, Pulled] = field(default_factory=dict)
     detours: dict[int, LaidDetour] = field(default_factory=dict)
-    unreached: list[Unreached] = field(default_factory=list)
     squeezes: list[Squeeze] = field(default_factory=list)
-    shortages: list[Shortage] = field(default_factory=list)
-    trunks: list[Trunk] = field(default_factory=list)
-    unproved: list[Unproved] = field(default_factory=list)
-    joiners: dict[str, NetWiring] = field(default_factory=dict)
-    ground: CostMap | None = None
-    spots: list[Voxel] = field(default_factory=list)
-    cut: set[Stage] = field(default_factory=set)
     kept: tuple[KeptSegment, ...] = ()
     built: dict[int, int] = field(default_factory=dict)
     """Numbers of the wires that stay, by ``id`` of the laid segment."""
@@ -120,17 +99,22 @@ class VehicleRouting:
         """Take the vehicle's map."""
         self.map = self.layout.maps[self.vehicle]
         self.puller = Puller(self.map)
+        self.notes = WiringNotes(self.vehicle, self.budget)
+        self.joining = self._from_here()
         self._ways_kept = [one.way(self.map) for one in self.kept]
         for one in self.kept:
             for node in (one.segment.start, one.segment.end):
-                if isinstance(node, SpliceSpot) and node.voxel not in self.spots:
-                    self.spots.append(node.voxel)
+                self.joining.keep_spot(node)
+
+    def _from_here(self) -> NetJoining:
+        order = {name: number for number, name in enumerate(self.layout.maps)}
+        return NetJoining(self.map, order, self.diameters, self.wiring, self.notes)
 
     def run(self) -> VehicleRouting:
         """Wire the vehicle and return itself; without memory for the searches nothing is laid or decided."""
         try:
             segments = [one.segment for one in self.kept]
-            segments += [segment for task in self.tasks for segment in self._joined(task)]
+            segments += [segment for task in self.tasks for segment in self.joining.segments_of(task)]
             give_back("joining")
             if segments:
                 self._take(segments, self._shortened(segments, self._with_room_to_bend(segments)))
@@ -138,150 +122,14 @@ class VehicleRouting:
             self._give_up(str(error))
         return self
 
-    def _over(self, stage: Stage) -> bool:
-        """Whether a stage must be over by now; that it was cut is noted."""
-        if self.budget.over(stage):
-            self.cut.add(stage)
-            return True
-        return False
-
     def _give_up(self, reason: str) -> None:
         """Tell every net here as not decided, and keep nothing that was laid."""
-        self.laid, self.pulled, self.detours, self.unreached = [], {}, {}, []
-        self.squeezes, self.shortages, self.trunks, self.unproved = [], [], [], []
-        self.joiners, self.spots, self.built = {}, [], {}
+        self.laid, self.pulled, self.detours, self.squeezes, self.built = [], {}, {}, [], {}
+        self.notes.forget()
+        self.joining = self._from_here()
         for task in self.tasks:
             ends = [reach.node for reaches in task.lanes for reach in reaches]
-            self._lose(task.net.net.name, ends, f"not decided: {reason}", undecided=True)
-
-    # -- pieces of the nets ---------------------------------------------------------------------------
-
-    def _joined(self, task: NetTask) -> list[Segment]:
-        """Return the segments of a net; a reason why there are none is noted."""
-        net, lanes = task.net, task.lanes
-        name = net.net.name
-        if task.groups:
-            return self._joined_to_built(name, task.groups)
-        home = home_of(net) if net.net.style == "home-run" else None
-        passing = home.vehicle != self.vehicle if home is not None else len(lanes[0]) == 2
-        if len(net.ends) < 3 or passing:
-            # Of pins that are joined inside the first serves: nothing else wants one of them.
-            return [
-                Segment(name, self.vehicle, *(_first_pin(reach.node) for reach in pair)) for pair in lanes
-            ]
-        joiner = self._joiner(name, lanes)
-        if not self.wiring.solder and home is None:
-            # Without an iron nets branch at pins, as far as these suffice; else it is told what is soldered.
-            pinned = self._joiner(name, lanes, splices=False)
-            if isinstance(pinned.tree(lanes[0]), list):
-                joiner = pinned
-            else:
-                self.joiners[name] = joiner
-        if home is not None:
-            centre = next(r for reaches in lanes for r in reaches if r.node == home)
-            far = [r for reaches in lanes for r in reaches if r.node != home]
-            others, found = far, joiner.home_runs(centre, far)
-            if isinstance(found, str):
-                others = [r for r in self._reached(joiner, name, [centre, *far]) if r != centre]
-                found = joiner.home_runs(centre, others)
-            if len(others) > home.places:
-                self.shortages.append(
-                    Shortage(name, home.owner, home.pin, self.vehicle, len(others), home.places, home.board)
-                )
-        else:
-            lay = joiner.chain if net.net.style == "chain" else joiner.tree
-            reaches, found = lanes[0], lay(lanes[0])
-            if isinstance(found, str):
-                reaches = self._reached(joiner, name, lanes[0])
-                found = lay(reaches) if len(reaches) > 1 else []
-            # Where splices lack room, a net does with fewer pins; the last named ones are left out first.
-            for left_out in [r for r in reversed(reaches) if isinstance(r.node, NetEnd)]:
-                if not isinstance(found, str) or len(reaches) < 3:
-                    break
-                reaches = [r for r in reaches if r != left_out]
-                self._lose(name, [left_out.node], found, joiner.undecided)
-                found = lay(reaches)
-            self.unproved.extend(joiner.unproved.values())
-            if net.net.style == "tree" and (trunk := joiner.trunk(reaches)) is not None:
-                self.trunks.append(trunk)
-        if self._over("styles of wiring"):
-            joiner.let_go()
-        else:
-            joiner.work_out_styles(*self._for_other_styles(net, lanes))
-        if isinstance(found, str):
-            self._lose(name, [r.node for reaches in lanes for r in reaches], found, joiner.undecided)
-            return []
-        return self._segments(name, found)
-
-    def _joined_to_built(self, net: str, groups: Sequence[Sequence[Reach]]) -> list[Segment]:
-        """Return the segments that join what hangs together already."""
-        joiner = self._joiner(net, [list(group) for group in groups])
-        found = joiner.joined(groups)
-        joiner.let_go()
-        if isinstance(found, str):
-            self._lose(net, [reach.node for group in groups for reach in group], found, joiner.undecided)
-            return []
-        return self._segments(net, found)
-
-    def _reached(self, joiner: NetWiring, net: str, reaches: Sequence[Reach]) -> list[Reach]:
-        """Return the largest group of what can be joined; the rest is lost."""
-        groups = joiner.groups(reaches)
-        main = max(groups, key=len)
-        for reach in reaches:
-            if reach not in main:
-                self._lose(net, [reach.node], f"no way through {self.vehicle} to it is wide enough")
-        return main
-
-    def _for_other_styles(
-        self, net: ResolvedNet, lanes: Sequence[Sequence[Reach]]
-    ) -> tuple[list[Reach], Reach | None, list[Reach]]:
-        """Return what a tree or chain would join here, and what home runs would, if they led here."""
-        by_node = {reach.node: reach for reaches in lanes for reach in reaches}
-        ends = [by_node[end] for end in net.ends if end in by_node]
-        ports: dict[int, Reach] = {}
-        for node, reach in by_node.items():
-            if isinstance(node, Portal):
-                ports.setdefault(node.coupling, reach)
-        every = [*ends, *(ports[coupling] for coupling in sorted(ports))]
-        home = home_of(net)
-        if home.vehicle != self.vehicle:
-            return every, None, []
-        order = {name: number for number, name in enumerate(self.layout.maps)}
-        here = order[self.vehicle]
-        others = [reach for reach in ends if reach.node != home]
-        for end in net.ends:
-            coupling = here - 1 if order[end.vehicle] < here else here
-            if end.vehicle != self.vehicle and coupling in ports:
-                others.append(ports[coupling])
-        return every, by_node[home], others
-
-    def _joiner(self, net: str, lanes: list[list[Reach]], *, splices: bool = True) -> NetWiring:
-        every = list(dict.fromkeys(reach for reaches in lanes for reach in reaches))
-        self.ground = self.ground or ground_of(self.map, self.wiring.allowances)
-        joiner = NetWiring(
-            net,
-            self.map,
-            self.ground if splices else self.ground.without_splices(),
-            self.diameters[net],
-            every,
-            self.wiring.allowances,
-            self.spots,
-            hurry=lambda: self._over("proofs of trees"),
-        )
-        self.joiners[net] = joiner
-        return joiner
-
-    def _segments(self, net: str, pieces: Sequence[NetEdge]) -> list[Segment]:
-        for piece in pieces:
-            for node in (piece.start, piece.end):
-                if isinstance(node, SpliceSpot) and node.voxel not in self.spots:
-                    self.spots.append(node.voxel)
-        return [Segment(net, self.vehicle, piece.start, piece.end) for piece in pieces]
-
-    def _lose(self, net: str, nodes: Sequence[Node], reason: str, undecided: bool = False) -> None:
-        ends = [node for node in nodes if isinstance(node, NetEnd)]
-        owner, pin = (ends[-1].owner, ends[-1].pin) if ends else (self.vehicle, "")
-        self.unreached.append(Unreached(net, owner, pin, reason, undecided))
+            self.notes.lose(task.net.net.name, ends, f"not decided: {reason}", undecided=True)
 
     # -- ways -------------------------------------------------------------------------------------------
 
@@ -293,7 +141,7 @@ class VehicleRouting:
         for _ in range(BEND_ROUNDS):
             if not now.sharp or now.outcome.unreachable or now.outcome.conflicts:
                 break
-            if self._over("room to bend"):
+            if self.notes.over("room to bend"):
                 break
             cost = cost.copy()
             for number, points in now.sharp.items():
@@ -311,7 +159,7 @@ class VehicleRouting:
 
         By how much the others are longer than they need be alone is noted with the reason.
         """
-        if self._over("shortest ways to compare with"):
+        if self.notes.over("shortest ways to compare with"):
             return done
         alone = ShortestAlone(self.map, self.puller)
         ends = {n: (run.starts, run.goals) for n, run in enumerate(done.runs)}
@@ -438,7 +286,7 @@ class VehicleRouting:
             budget=self.budget,
         )
         if outcome.late:
-            self.cut.add("wires side by side")
+            self.notes.cut.add("wires side by side")
         return runs, outcome
 
     def _voxels(self, node: Node) -> tuple[Voxel, ...]:
@@ -459,14 +307,14 @@ class VehicleRouting:
         outcome = done.outcome
         for segment, way in zip(segments, outcome.ways, strict=True):
             if way is None:
-                self._lose(segment.net, [segment.start, segment.end], "no way is wide enough")
+                self.notes.lose(segment.net, [segment.start, segment.end], "no way is wide enough")
         reasons = [(place.runs, str(place)) for place in outcome.narrow] or [
             (conflict.runs, _said(conflict, self.map)) for conflict in outcome.conflicts[:3]
         ]
         if outcome.conflicts:
             net_of = {run.name: segment.net for run, segment in zip(done.runs, segments, strict=True)}
             undecided = not outcome.narrow
-            self.unreached.extend(
+            self.notes.unreached.extend(
                 Unreached(net_of[names[0]], self.vehicle, "", f"too narrow: {reason}", undecided)
                 for names, reason in reasons
             )
@@ -511,7 +359,3 @@ def _said(conflict: Conflict, room: VehicleMap) -> str:
     ]
     where = f"in {near[0]}" if near else "at " + ", ".join(f"{x:.1f}" for x in at) + " mm"
     return f"{names} make a bundle of {conflict.used:.2f} mm {where}, where {conflict.room:.2f} mm are clear"
-
-
-def _first_pin(node: Node) -> Node:
-    return node.pins[0] if isinstance(node, NetEnd) else node

@@ -15,7 +15,8 @@ from fitplan.routing.map.handedness import mirrored_map
 from fitplan.routing.map.topology import Portal
 from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.negotiation.layout import CouplingPorts, Layout
-from fitplan.routing.negotiation.vehicle_wiring import NetTask, VehicleRouting
+from fitplan.routing.negotiation.net_joining import NetTask
+from fitplan.routing.negotiation.vehicle_wiring import VehicleRouting
 
 MOST_KEPT = 2
 """Maps and wirings of one vehicle that are kept, the last ones: a map takes tens of megabytes."""

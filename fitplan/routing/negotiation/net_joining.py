@@ -1,0 +1,216 @@
+"""Which segments the nets of one vehicle are made of, and what cannot be joined there."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from fitplan.budget import Budget, Stage
+from fitplan.model.wired import Unreached
+from fitplan.model.wiring import Wiring
+from fitplan.model.wiring_facts import Shortage, Trunk, Unproved
+from fitplan.routing.map.ends import NetEnd, ResolvedNet
+from fitplan.routing.map.topology import Node, Portal, Reach, Segment, SpliceSpot, home_of
+from fitplan.routing.map.vehicle_map import VehicleMap
+from fitplan.routing.trees.net_wiring import NetWiring, ground_of
+from fitplan.routing.trees.pieces import NetEdge
+from fitplan.routing.trees.tree_map import CostMap
+from fitplan.routing.ways.shortest_ways import Voxel
+
+
+@dataclass(frozen=True)
+class NetTask:
+    """A net in a vehicle: what is joined there, lane by lane.
+
+    ``groups``: what hangs together already, where a part of the net is built; these are joined instead.
+    """
+
+    net: ResolvedNet
+    lanes: list[list[Reach]]
+    groups: tuple[tuple[Reach, ...], ...] = ()
+
+
+@dataclass
+class WiringNotes:
+    """What is told of a vehicle's wiring beside the ways themselves."""
+
+    vehicle: str
+    budget: Budget
+    unreached: list[Unreached] = field(default_factory=list)
+    shortages: list[Shortage] = field(default_factory=list)
+    trunks: list[Trunk] = field(default_factory=list)
+    unproved: list[Unproved] = field(default_factory=list)
+    cut: set[Stage] = field(default_factory=set)
+
+    def over(self, stage: Stage) -> bool:
+        """Return whether a stage must be over by now; that it was cut is noted."""
+        if self.budget.over(stage):
+            self.cut.add(stage)
+            return True
+        return False
+
+    def lose(self, net: str, nodes: Sequence[Node], reason: str, undecided: bool = False) -> None:
+        """Note that a net reaches none of these nodes; the last pin among them is named."""
+        ends = [node for node in nodes if isinstance(node, NetEnd)]
+        owner, pin = (ends[-1].owner, ends[-1].pin) if ends else (self.vehicle, "")
+        self.unreached.append(Unreached(net, owner, pin, reason, undecided))
+
+    def forget(self) -> None:
+        """Take back all but which stages were cut."""
+        self.unreached, self.shortages, self.trunks, self.unproved = [], [], [], []
+
+
+@dataclass
+class NetJoining:
+    """Joins nets in one vehicle, one after the other; splices of one net are kept in mind for the next.
+
+    Parameters
+    ----------
+    map, order
+        The vehicle's map, and the number of each vehicle in the train.
+    notes
+        What cannot be joined, and what is not proved, is written down here.
+    """
+
+    map: VehicleMap
+    order: Mapping[str, int]
+    diameters: Mapping[str, float]
+    wiring: Wiring
+    notes: WiringNotes
+    joiners: dict[str, NetWiring] = field(default_factory=dict)
+    ground: CostMap | None = None
+    spots: list[Voxel] = field(default_factory=list)
+
+    def keep_spot(self, node: Node) -> None:
+        """Keep in mind where a splice is."""
+        if isinstance(node, SpliceSpot) and node.voxel not in self.spots:
+            self.spots.append(node.voxel)
+
+    def segments_of(self, task: NetTask) -> list[Segment]:
+        """Return the segments of a net; a reason why there are none is noted."""
+        net, lanes = task.net, task.lanes
+        name = net.net.name
+        if task.groups:
+            return self._joined_to_built(name, task.groups)
+        home = home_of(net) if net.net.style == "home-run" else None
+        passing = home.vehicle != self.notes.vehicle if home is not None else len(lanes[0]) == 2
+        if len(net.ends) < 3 or passing:
+            # Of pins that are joined inside the first serves: nothing else wants one of them.
+            return [
+                Segment(name, self.notes.vehicle, *(_first_pin(reach.node) for reach in pair))
+                for pair in lanes
+            ]
+        joiner = self._joiner(name, lanes)
+        if not self.wiring.solder and home is None:
+            # Without an iron nets branch at pins, as far as these suffice; else it is told what is soldered.
+            pinned = self._joiner(name, lanes, splices=False)
+            if isinstance(pinned.tree(lanes[0]), list):
+                joiner = pinned
+            else:
+                self.joiners[name] = joiner
+        if home is not None:
+            centre = next(r for reaches in lanes for r in reaches if r.node == home)
+            far = [r for reaches in lanes for r in reaches if r.node != home]
+            others, found = far, joiner.home_runs(centre, far)
+            if isinstance(found, str):
+                others = [r for r in self._reached(joiner, name, [centre, *far]) if r != centre]
+                found = joiner.home_runs(centre, others)
+            if len(others) > home.places:
+                self.notes.shortages.append(
+                    Shortage(
+                        name, home.owner, home.pin, self.notes.vehicle, len(others), home.places, home.board
+                    )
+                )
+        else:
+            lay = joiner.chain if net.net.style == "chain" else joiner.tree
+            reaches, found = lanes[0], lay(lanes[0])
+            if isinstance(found, str):
+                reaches = self._reached(joiner, name, lanes[0])
+                found = lay(reaches) if len(reaches) > 1 else []
+            # Where splices lack room, a net does with fewer pins; the last named ones are left out first.
+            for left_out in [r for r in reversed(reaches) if isinstance(r.node, NetEnd)]:
+                if not isinstance(found, str) or len(reaches) < 3:
+                    break
+                reaches = [r for r in reaches if r != left_out]
+                self.notes.lose(name, [left_out.node], found, joiner.undecided)
+                found = lay(reaches)
+            self.notes.unproved.extend(joiner.unproved.values())
+            if net.net.style == "tree" and (trunk := joiner.trunk(reaches)) is not None:
+                self.notes.trunks.append(trunk)
+        if self.notes.over("styles of wiring"):
+            joiner.let_go()
+        else:
+            joiner.work_out_styles(*self._for_other_styles(net, lanes))
+        if isinstance(found, str):
+            self.notes.lose(name, [r.node for reaches in lanes for r in reaches], found, joiner.undecided)
+            return []
+        return self._segments(name, found)
+
+    def _joined_to_built(self, net: str, groups: Sequence[Sequence[Reach]]) -> list[Segment]:
+        """Return the segments that join what hangs together already."""
+        joiner = self._joiner(net, [list(group) for group in groups])
+        found = joiner.joined(groups)
+        joiner.let_go()
+        if isinstance(found, str):
+            self.notes.lose(net, [reach.node for group in groups for reach in group], found, joiner.undecided)
+            return []
+        return self._segments(net, found)
+
+    def _reached(self, joiner: NetWiring, net: str, reaches: Sequence[Reach]) -> list[Reach]:
+        """Return the largest group of what can be joined; the rest is lost."""
+        groups = joiner.groups(reaches)
+        main = max(groups, key=len)
+        for reach in reaches:
+            if reach not in main:
+                self.notes.lose(
+                    net, [reach.node], f"no way through {self.notes.vehicle} to it is wide enough"
+                )
+        return main
+
+    def _for_other_styles(
+        self, net: ResolvedNet, lanes: Sequence[Sequence[Reach]]
+    ) -> tuple[list[Reach], Reach | None, list[Reach]]:
+        """Return what a tree or chain would join here, and what home runs would, if they led here."""
+        by_node = {reach.node: reach for reaches in lanes for reach in reaches}
+        ends = [by_node[end] for end in net.ends if end in by_node]
+        ports: dict[int, Reach] = {}
+        for node, reach in by_node.items():
+            if isinstance(node, Portal):
+                ports.setdefault(node.coupling, reach)
+        every = [*ends, *(ports[coupling] for coupling in sorted(ports))]
+        home = home_of(net)
+        if home.vehicle != self.notes.vehicle:
+            return every, None, []
+        here = self.order[self.notes.vehicle]
+        others = [reach for reach in ends if reach.node != home]
+        for end in net.ends:
+            coupling = here - 1 if self.order[end.vehicle] < here else here
+            if end.vehicle != self.notes.vehicle and coupling in ports:
+                others.append(ports[coupling])
+        return every, by_node[home], others
+
+    def _joiner(self, net: str, lanes: list[list[Reach]], *, splices: bool = True) -> NetWiring:
+        every = list(dict.fromkeys(reach for reaches in lanes for reach in reaches))
+        self.ground = self.ground or ground_of(self.map, self.wiring.allowances)
+        joiner = NetWiring(
+            net,
+            self.map,
+            self.ground if splices else self.ground.without_splices(),
+            self.diameters[net],
+            every,
+            self.wiring.allowances,
+            self.spots,
+            hurry=lambda: self.notes.over("proofs of trees"),
+        )
+        self.joiners[net] = joiner
+        return joiner
+
+    def _segments(self, net: str, pieces: Sequence[NetEdge]) -> list[Segment]:
+        for piece in pieces:
+            for node in (piece.start, piece.end):
+                self.keep_spot(node)
+        return [Segment(net, self.notes.vehicle, piece.start, piece.end) for piece in pieces]
+
+
+def _first_pin(node: Node) -> Node:
+    return node.pins[0] if isinstance(node, NetEnd) else node
