@@ -11,7 +11,7 @@ from fitplan.checks.supply_limits import links_of
 from fitplan.circuit.chain import Flow, flow_through
 from fitplan.circuit.currents import NetCurrent
 from fitplan.circuit.net_ends import ends_of
-from fitplan.circuit.supply import SupplyTree, full_volts, nominal_volts
+from fitplan.circuit.supply_tree import SupplyTree, full_volts, nominal_volts
 from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import MotorDriver
 from fitplan.model.found import Finding, Outcome, Severity, Table

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from fitplan.circuit.currents import NetCurrent
 from fitplan.circuit.net_ends import ends_of
-from fitplan.circuit.supply import Rail, SupplyTree
+from fitplan.circuit.supply_tree import Rail, SupplyTree
 from fitplan.model.buying import Asked
 from fitplan.model.electrical import CellPack, Fuse, Switch
 from fitplan.model.found import Finding

@@ -9,7 +9,7 @@ from fitplan.checks.supply_limits import links_of
 from fitplan.circuit.cells import source_of
 from fitplan.circuit.discharge import solve_state
 from fitplan.circuit.leads import lead_ohms
-from fitplan.circuit.supply import Supply, nominal_volts
+from fitplan.circuit.supply_tree import Supply, nominal_volts
 from fitplan.model.built import BuiltTrain
 from fitplan.model.buying import Asked
 from fitplan.model.electrical import Controller

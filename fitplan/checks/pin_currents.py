@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from fitplan.circuit.net_ends import ends_of
-from fitplan.circuit.supply import Supply
+from fitplan.circuit.supply_tree import Supply
 from fitplan.model.electrical import Controller
 from fitplan.model.found import Finding
 from fitplan.model.part import Part

@@ -18,7 +18,7 @@ from fitplan.checks.pin_facts import (
 )
 from fitplan.circuit.net_ends import ResolvedEnd, ends_of
 from fitplan.circuit.nodes import FEEDS, Circuit
-from fitplan.circuit.supply import Supply, nominal_volts
+from fitplan.circuit.supply_tree import Supply, nominal_volts
 from fitplan.model.built import BuiltTrain
 from fitplan.model.buying import Asked
 from fitplan.model.electrical import Controller, Load

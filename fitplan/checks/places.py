@@ -9,6 +9,7 @@ from fitplan.model.built import BuiltTrain
 from fitplan.model.found import Finding, Outcome
 from fitplan.model.solids import Box, bounds_of
 from fitplan.model.wider_window import WiderWindow
+from fitplan.model.words import listed
 from fitplan.units import PLATE, STUD
 
 SUBJECT = "places"
@@ -38,7 +39,7 @@ def check_places(
             continue
         nets = [net.name for net in built.train.nets if any(ref.owner == need.name for ref in net.joins)]
         reason = f": {why[need.name]}" if why.get(need.name) else ""
-        without = f"; {_listed(nets)} {'go' if len(nets) > 1 else 'goes'} without it" if nets else ""
+        without = f"; {listed(nets)} {'go' if len(nets) > 1 else 'goes'} without it" if nets else ""
         findings.append(
             Finding(
                 SUBJECT,
@@ -96,12 +97,12 @@ def widening(offer: WiderWindow) -> str:
             f"give {offer.window} of {offer.vehicle} the box {{from: {low}, to: {high}}}: the gap drawn"
             f" there is wide enough. Then {offer.need} looks out of it{alone}"
         )
-    text = f"make {offer.window} wider in {offer.vehicle}: take out {_listed(gone)}"
+    text = f"make {offer.window} wider in {offer.vehicle}: take out {listed(gone)}"
     if offer.size:
         proof = "no fewer will do" if offer.least == offer.size else f"at least {offer.least} must go"
         text += f", {offer.size} studs × plates in all: {proof}"
     if offer.plates:
-        text += f"; close the gap with {_listed([_plate(box) for box in offer.plates])}"
+        text += f"; close the gap with {listed([_plate(box) for box in offer.plates])}"
     if offer.rests_on_one_side:
         text += "; what lies above the gap has bricks on one side at most: hold it from above or behind"
     return f"{text}. Then {offer.need} looks out of it{alone}"
@@ -144,7 +145,3 @@ def _owners(finding: Finding) -> set[str]:
     """Return whom a finding is about: needs, pins as ``need.pin``, vehicles, nets."""
     named = re.split(r", | and ", finding.where)
     return {name.partition(".")[0] for name in named}
-
-
-def _listed(names: Sequence[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

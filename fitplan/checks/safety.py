@@ -19,7 +19,7 @@ from fitplan.circuit.currents import short_circuit_ma
 from fitplan.circuit.fuses import FuseWish, PathRating, fuse_behind, wish_for
 from fitplan.circuit.nodes import Circuit
 from fitplan.circuit.protection import chargings_of, protection_of
-from fitplan.circuit.supply import SupplyTree
+from fitplan.circuit.supply_tree import SupplyTree
 from fitplan.model.built import BuiltTrain
 from fitplan.model.buying import Asked
 from fitplan.model.electrical import CellPack, Conductor, Connector, Fuse

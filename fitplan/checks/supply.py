@@ -22,7 +22,7 @@ from fitplan.circuit.chain import Undersupplied, flow_through
 from fitplan.circuit.currents import source_current
 from fitplan.circuit.discharge import MOST_LEFT, Discharge, discharge
 from fitplan.circuit.leads import lead_ohms
-from fitplan.circuit.supply import Supply, SupplyTree, nominal_volts
+from fitplan.circuit.supply_tree import Supply, SupplyTree, nominal_volts
 from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import CellPack, Controller, Load
 from fitplan.model.found import Curve, Finding, Outcome, Plot, Table

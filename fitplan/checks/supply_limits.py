@@ -9,7 +9,7 @@ from fitplan.circuit.cells import source_of
 from fitplan.circuit.chain import most_output
 from fitplan.circuit.currents import source_current
 from fitplan.circuit.discharge import solve_state
-from fitplan.circuit.supply import Link, Rail, SupplyTree, nominal_volts
+from fitplan.circuit.supply_tree import Link, Rail, SupplyTree, nominal_volts
 from fitplan.model.buying import Asked
 from fitplan.model.electrical import Bank, CellPack, Controller, MotorDriver
 from fitplan.model.found import Finding

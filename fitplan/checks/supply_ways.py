@@ -19,7 +19,7 @@ from fitplan.checks.supply_limits import (
     source_limits,
 )
 from fitplan.circuit.discharge import MOST_LEFT, Discharge, discharge
-from fitplan.circuit.supply import Link, Rail, RailLoad, SupplyTree, full_volts, nominal_volts
+from fitplan.circuit.supply_tree import Link, Rail, RailLoad, SupplyTree, full_volts, nominal_volts
 from fitplan.model.electrical import Bank, CellPack, Controller, OwnLeads, Regulator, RegulatorKind
 from fitplan.model.facts import mass_of
 from fitplan.model.found import Table

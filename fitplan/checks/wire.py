@@ -10,7 +10,7 @@ from fitplan.checks.wire_ports import port_findings
 from fitplan.circuit.chain import flow_through
 from fitplan.circuit.draws import by_flow, tree_draws
 from fitplan.circuit.leads import lead_ohms, net_drop
-from fitplan.circuit.supply import Rail, Supply, nominal_volts
+from fitplan.circuit.supply_tree import Rail, Supply, nominal_volts
 from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Connector
 from fitplan.model.found import Finding, Outcome, Table

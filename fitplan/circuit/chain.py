@@ -11,7 +11,7 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
-from fitplan.circuit.supply import Link, Rail, RailLoad
+from fitplan.circuit.supply_tree import Link, Rail, RailLoad
 from fitplan.model.electrical import Fuse, Regulator
 
 _SWEEPS = 120

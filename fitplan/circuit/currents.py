@@ -13,7 +13,8 @@ from functools import partial
 from fitplan.circuit.chain import input_current
 from fitplan.circuit.draws import Drawn, end_currents, tree_draws
 from fitplan.circuit.net_ends import ends_of
-from fitplan.circuit.supply import Link, Rail, Supply, SupplyTree, build_supply, full_volts, nominal_volts
+from fitplan.circuit.supply import build_supply
+from fitplan.circuit.supply_tree import Link, Rail, Supply, SupplyTree, full_volts, nominal_volts
 from fitplan.model.electrical import CellPack, Regulator
 from fitplan.model.nets import Net
 from fitplan.model.part import Part

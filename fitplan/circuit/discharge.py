@@ -16,7 +16,7 @@ from itertools import pairwise
 
 from fitplan.circuit.cells import Source, source_of
 from fitplan.circuit.chain import Flow, Undersupplied, draw_of, flow_through
-from fitplan.circuit.supply import Rail, SupplyTree
+from fitplan.circuit.supply_tree import Rail, SupplyTree
 
 PIECES = 200
 """Pieces into which the state of charge is cut."""

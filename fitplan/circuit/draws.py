@@ -14,7 +14,7 @@ import numpy as np
 
 from fitplan.circuit.chain import Flow
 from fitplan.circuit.net_ends import ends_of
-from fitplan.circuit.supply import Link, Rail, Supply, SupplyTree
+from fitplan.circuit.supply_tree import Link, Rail, Supply, SupplyTree
 from fitplan.model.part import Part
 from fitplan.model.train import Train
 

@@ -23,7 +23,8 @@ from fitplan.circuit.nodes import (
     signals_taken,
 )
 from fitplan.circuit.ratings import rating_of
-from fitplan.circuit.supply import Supply, build_supply
+from fitplan.circuit.supply import build_supply
+from fitplan.circuit.supply_tree import Supply
 from fitplan.model.electrical import (
     Bank,
     CellPack,

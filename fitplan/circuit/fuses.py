@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from fitplan.circuit.currents import running_peak, source_current
-from fitplan.circuit.supply import Rail, SupplyTree, full_volts
+from fitplan.circuit.supply_tree import Rail, SupplyTree, full_volts
 from fitplan.model.electrical import Fuse, Switch
 from fitplan.model.part import Part
 

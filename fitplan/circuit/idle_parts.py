@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from fitplan.circuit.fault_kinds import Fault
 from fitplan.circuit.nodes import FEEDS, Circuit
-from fitplan.circuit.supply import Supply
+from fitplan.circuit.supply_tree import Supply
 from fitplan.model.electrical import CellPack, Charger, Controller, MotorDriver, Regulator
 from fitplan.model.part import Part
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from fitplan.circuit.chain import Flow
 from fitplan.circuit.draws import by_flow, tree_draws
-from fitplan.circuit.supply import Rail, SupplyTree
+from fitplan.circuit.supply_tree import Rail, SupplyTree
 from fitplan.model.copper import awg_ohm_per_m
 from fitplan.model.train import Train
 from fitplan.model.wired import Harness, Wire, WireEnd

@@ -13,7 +13,7 @@ from typing import Literal, TypeAlias
 
 from fitplan.circuit.net_ends import battery_part, ends_of
 from fitplan.circuit.ratings import is_logic_pin
-from fitplan.circuit.supply import full_volts, nominal_volts
+from fitplan.circuit.supply_tree import full_volts, nominal_volts
 from fitplan.model.electrical import (
     Bank,
     CellPack,

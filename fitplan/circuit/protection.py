@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 from fitplan.circuit.nodes import Circuit
-from fitplan.circuit.supply import SupplyTree
+from fitplan.circuit.supply_tree import SupplyTree
 from fitplan.model.electrical import CellPack, Charger, Chemistry
 from fitplan.model.part import Part
 

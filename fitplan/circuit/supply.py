@@ -1,23 +1,21 @@
-"""The supply graph: from a source through switches and regulators to everything that is fed.
+"""Supply trees read from the nets of role supply and the parts' figures.
 
-Read from the nets of role supply and the parts' figures.  Everything is a tree that hangs from a source: a
-rail is a net with what it feeds; between rails lie links (a switch, a fuse, a regulator, a controller with
-its own regulator).
+Everything is a tree that hangs from a source: a rail is a net with what it feeds; between rails lie links (a
+switch, a fuse, a regulator, a controller with its own regulator).
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from typing import Literal, TypeAlias
 
 from fitplan.circuit.net_ends import ResolvedEnd, battery_part, ends_of, parts_of
 from fitplan.circuit.ratings import is_logic_pin
+from fitplan.circuit.supply_tree import Link, LinkKind, Rail, RailLoad, Supply, SupplyTree, behind_socket
 from fitplan.model.electrical import (
     Bank,
     CellPack,
     Charger,
-    Chemistry,
     Connector,
     Controller,
     Fuse,
@@ -30,128 +28,12 @@ from fitplan.model.part import Part, PinRole
 from fitplan.model.train import Train
 from fitplan.model.vehicle import BuiltIn
 
-LinkKind: TypeAlias = Literal["through", "regulator", "controller"]
-
-NOMINAL_V: dict[Chemistry, float] = {"alkaline": 1.5, "nimh": 1.2, "li-ion": 3.7}
-"""Volts of one cell on its label: IEC 60086-1, IEC 61951-2, IEC 61960 (read in secondary texts)."""
-FULL_V: dict[Chemistry, float] = {"alkaline": 1.68, "nimh": 1.45, "li-ion": 4.2}
-"""Most volts of one fresh cell with no load: 4.20 V from a maker's data sheet, the others from memory."""
-SOCKET_MOST = 1.05
-"""Volts at a bank's socket over its label at most: 5.25 V for 5 V (USB 2.0 §7.2.2, from memory)."""
-
 _RAIL_V: dict[PinRole, float] = {"5v": 5.0, "3v3": 3.3}
 _APART_V = 0.5
 """Rails that differ by less are the same rail."""
 _SECOND_DROPOUT_V = 0.3
 """Dropout of the second regulator on a board, from 5 V to 3.3 V: typical, from memory."""
 _FEEDS: tuple[PinRole, ...] = ("raw", "5v", "3v3", "supply", "plus")
-
-
-@dataclass(frozen=True)
-class RailLoad:
-    """Something that draws current from a rail.
-
-    ``signal`` is the net that feeds it when it hangs on a controller's signal pin instead of a supply net.
-    """
-
-    owner: str
-    average_ma: float
-    peak_ma: float
-    min_v: float = 0.0
-    max_v: float = 0.0
-    signal: str = ""
-    back: str = ""
-    """Through whose ground its current returns: a driver's for a motor; empty: through its own."""
-    back_net: str = ""
-    """The net by which it gets there."""
-
-
-@dataclass(frozen=True)
-class Rail:
-    """A supply net (or the regulated rail inside a controller, with an empty net) and what hangs from it."""
-
-    net: str
-    fed: tuple[RailLoad, ...] = ()
-    links: tuple[Link, ...] = ()
-
-    def walk(self) -> Iterator[Rail]:
-        """Yield this rail and all below it."""
-        yield self
-        for link in self.links:
-            yield from link.below.walk()
-
-    def everything(self) -> tuple[RailLoad, ...]:
-        """Return all that is fed from this rail and from those below it."""
-        return tuple(fed for rail in self.walk() for fed in rail.fed)
-
-
-@dataclass(frozen=True)
-class Link:
-    """What lies between a rail and the next one."""
-
-    kind: LinkKind
-    owner: str
-    part: Part
-    below: Rail
-    regulator: Regulator | None = None
-
-    @property
-    def socket(self) -> bool:
-        """Whether it is a board that is entered by its USB socket."""
-        controller = self.part.figure(Controller)
-        return (
-            self.kind == "controller"
-            and controller is not None
-            and self.regulator == _behind_socket(controller)
-        )
-
-
-@dataclass(frozen=True)
-class SupplyTree:
-    """One source and the tree that it feeds.
-
-    ``below`` are the owners of cells in series with it, from its minus downwards; the figures are those of
-    all together.
-    """
-
-    owner: str
-    part: Part
-    source: CellPack | Bank
-    root: Rail
-    below: tuple[str, ...] = ()
-    between: tuple[str, ...] = ()
-    """The nets that join them, from above downwards."""
-
-    @property
-    def bottom(self) -> str:
-        """The owner at whose minus everything returns."""
-        return self.below[-1] if self.below else self.owner
-
-
-@dataclass(frozen=True)
-class Supply:
-    """All trees of a train; ``unfed`` names needs that want a supply and hang from no source."""
-
-    trees: tuple[SupplyTree, ...]
-    unfed: tuple[str, ...] = ()
-    doubly_fed: tuple[str, ...] = ()
-    """Supply nets that more than one source or regulator gives current to."""
-    unlike: tuple[tuple[str, ...], ...] = ()
-    """Cells in series that differ in kind, size or capacity."""
-
-
-def nominal_volts(source: CellPack | Bank) -> float:
-    """Return the volts on a source's label."""
-    if isinstance(source, Bank):
-        return source.out_v
-    return source.elements * NOMINAL_V[source.chemistry]
-
-
-def full_volts(source: CellPack | Bank) -> float:
-    """Return the most volts of a fresh source with no load."""
-    if isinstance(source, Bank):
-        return SOCKET_MOST * source.out_v
-    return source.elements * FULL_V[source.chemistry]
 
 
 def build_supply(train: Train, chosen: Mapping[str, Part]) -> Supply:
@@ -391,7 +273,7 @@ class _SupplyBuilder:
         if regulator is not None and _RAIL_V.get(entered, float("inf")) < regulator.out_v + _APART_V:
             regulator = None  # fed behind its regulator
         if end.pins and end.pins[0].socket and regulator is None and controller.usb_ma > 0:
-            regulator = _behind_socket(controller)
+            regulator = behind_socket(controller)
         inner = regulator.out_v if regulator is not None else _RAIL_V.get(entered, controller.logic_v)
         own = RailLoad(
             owner,
@@ -438,13 +320,6 @@ class _SupplyBuilder:
 
     def _duty(self, owner: str) -> float:
         return next((need.duty for need in self.train.needs if need.name == owner), 1.0)
-
-
-def _behind_socket(controller: Controller) -> Regulator:
-    """Return what lies between a board's USB socket and its rail: a diode or switch that loses some volts."""
-    return Regulator(
-        "linear", 5.0, 4.0, 5.5, controller.usb_ma, dropout_v=controller.usb_drop_v, in_limit_v=6.0
-    )
 
 
 def _is_pack(end: ResolvedEnd) -> bool:

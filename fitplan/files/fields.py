@@ -20,6 +20,7 @@ from fitplan.errors import nearest_name
 from fitplan.files.document import Row, Spot, Text, shown
 from fitplan.model.reserved_words import RESERVED_WORDS
 from fitplan.model.solids import SIDE_NAMES, Direction
+from fitplan.model.words import listed
 from fitplan.units import UNIT_NAMES, parse_length
 
 LARGEST = 100_000.0
@@ -67,7 +68,7 @@ class ValueKind:
 def one_of_phrase(names: Iterable[str]) -> str:
     """Return ``a, b or c``."""
     items = list(names)
-    return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} or {items[-1]}"
+    return listed(items, "or")
 
 
 # --- scalars -----------------------------------------------------------------------------------------------

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from fitplan.circuit.currents import NetCurrent, net_currents
 from fitplan.circuit.nodes import Circuit, read_circuit
 from fitplan.circuit.resistors import resistors_of
-from fitplan.circuit.supply import Supply, build_supply
+from fitplan.circuit.supply import build_supply
+from fitplan.circuit.supply_tree import Supply
 from fitplan.model.part import Part
 from fitplan.model.pins_used import Resistor
 from fitplan.model.train import Train

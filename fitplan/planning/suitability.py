@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from fitplan.circuit.discharge import MOST_LEFT, discharge
 from fitplan.circuit.faults import volt_faults
-from fitplan.circuit.supply import SupplyTree
+from fitplan.circuit.supply_tree import SupplyTree
 from fitplan.model.electrical import Bank, CellPack
 from fitplan.model.part import Part
 from fitplan.model.train import Train

@@ -8,41 +8,27 @@ which crosses nothing. That no order would let less be undone is taken on trust.
 
 from __future__ import annotations
 
-import math
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Mapping
 from itertools import pairwise
 
 from fitplan.model.part import PinJoint
 from fitplan.model.plan import Plan
-from fitplan.model.solids import AXES, Cylinder, Direction, Vec, axis_of, is_forward, opposite, unit_vector
-from fitplan.model.vehicle import OPEN_SIDES, Opening, open_side
-from fitplan.model.ways_in import Moves
+from fitplan.model.solids import Vec, axis_of, opposite
+from fitplan.model.vehicle import OPEN_SIDES, open_side
 from fitplan.model.wired import Crossing, Wire, WireEnd
 from fitplan.model.work import (
-    HELD_LENGTHS,
-    TOOL_GRIP_MM,
-    TOOL_SHAFT_MM,
-    TOOL_TIP_MM,
-    TOUCH_MM,
     EndOf,
-    Lifted,
     Side,
     WorkStep,
 )
-from fitplan.verify.distance import line_to_shape
-from fitplan.verify.overlap import overlap
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site
-from fitplan.verify.shapes import Shape, shape_of
-from fitplan.verify.sliding import STATES_IN_THE_WAY
+from fitplan.verify.work_ends import SIDES, end_of, ends_at
+from fitplan.verify.work_hanging import Hanging
 from fitplan.verify.work_shape import misfits
+from fitplan.verify.work_tools import tool_passes
 
-SIDES: tuple[Side, Side] = ("start", "end")
-_RUB = 0.25
-"""What a straight piece of wire may rub along, in mm."""
-_NEAR = 0.1
-_GIVE = 0.01
 _COLD = ("continuity", "supply to ground", "neighbours", "coupled")
 
 
@@ -149,12 +135,7 @@ class _Replay:
         self.cut |= set(step.wires)
 
     def _splice(self, step: WorkStep) -> None:
-        ends = {
-            (w.number, side)
-            for w in self.wires.values()
-            for side in SIDES
-            if (_end(w, side).kind, _end(w, side).owner) == ("splice", step.splice)
-        }
+        ends = set(ends_at(self.wires, "splice", step.splice))
         self.spliced[step.splice] += 1
         if set(step.ends) != ends or step.spot == "beside":
             self.wrong(step, f"splice {step.splice} joins other ends than the harness has there")
@@ -167,7 +148,9 @@ class _Replay:
             self._reached(step, splice.at, f"splice {step.splice}")
         for number, side in ends:
             led = side == "end" and len(self.wires[number].legs) > 1
-            if led and not self._all_through(number, step.vehicle or _end(self.wires[number], side).vehicle):
+            if led and not self._all_through(
+                number, step.vehicle or end_of(self.wires[number], side).vehicle
+            ):
                 self.wrong(step, f"wire {number} is not led through its port yet")
         self._made(step)
 
@@ -180,7 +163,7 @@ class _Replay:
 
     def _join(self, step: WorkStep) -> None:
         for number, side in step.ends:
-            end = _end(self.wires[number], side)
+            end = end_of(self.wires[number], side)
             if end.kind != "pin" or step.parts != (end.owner,):
                 self.wrong(step, f"wire {number} does not end at {', '.join(step.parts)}")
             if self._joint(self.wires[number], end) != step.joint:
@@ -197,7 +180,7 @@ class _Replay:
     def _plug(self, step: WorkStep) -> None:
         for number, side in step.ends:
             wire = self.wires[number]
-            if wire.lead is None or wire.lead.shortened or step.parts != (_end(wire, side).owner,):
+            if wire.lead is None or wire.lead.shortened or step.parts != (end_of(wire, side).owner,):
                 self.wrong(step, f"wire {number} is no lead to be plugged there")
         if any(
             self.stages[test.number] in _COLD and test.number not in self.read
@@ -209,7 +192,7 @@ class _Replay:
     def _crimp(self, step: WorkStep) -> None:
         crossing = self._crossing(step)
         for number, side in step.ends:
-            end = _end(self.wires[number], side)
+            end = end_of(self.wires[number], side)
             if crossing is None or (end.kind, end.owner) != ("connector", crossing.name):
                 self.wrong(step, f"wire {number} has no contact there")
                 continue
@@ -221,14 +204,8 @@ class _Replay:
 
     def _house(self, step: WorkStep) -> None:
         crossing = self._crossing(step)
-        here = {
-            (w.number, side)
-            for w in self.wires.values()
-            for side in SIDES
-            if crossing is not None
-            and (_end(w, side).kind, _end(w, side).owner, _end(w, side).vehicle)
-            == ("connector", crossing.name, step.vehicle)
-        }
+        there = ends_at(self.wires, "connector", crossing.name) if crossing is not None else {}
+        here = {key for key, end in there.items() if end.vehicle == step.vehicle}
         if set(step.ends) != here:
             self.wrong(step, "fills a housing with other wires than end there")
         for number, side in step.ends:
@@ -272,7 +249,7 @@ class _Replay:
             wanted: Side = "end" if leg.leaves == step.port or places[0][0] else "start"
             if side != wanted:
                 self.wrong(step, f"the wrong end of wire {number} goes first")
-            end = _end(wire, side)
+            end = end_of(wire, side)
             crossing = next((c for c in self.built.harness.crossings if c.name == end.owner), None)
             if (number, side) in self.joined | self.housed:
                 self.wrong(step, f"wire {number} hangs on something that does not go through {step.port}")
@@ -294,7 +271,12 @@ class _Replay:
         if (entry.vehicle, entry.opening) != (step.vehicle, step.opening):
             self.wrong(step, "does not go the way that the assembly names")
         self._is_open(step)
-        self._nothing_hangs_short(step, tuple((opposite(w), far) for w, far in reversed(entry.moves)))
+        moves_out = tuple((opposite(way), far) for way, far in reversed(entry.moves))
+        site = self.sites[step.vehicle]
+        opening = site.way_in(step.opening)
+        hanging = Hanging(self.built, self.wires, site, opening, self.placed, self.joined)
+        for fault in hanging.faults(step, moves_out):
+            self.wrong(step, *fault)
         self.placed += step.parts
 
     def _fasten(self, step: WorkStep) -> None:
@@ -320,13 +302,8 @@ class _Replay:
     def _couple(self, step: WorkStep) -> None:
         crossing = self._crossing(step)
         self.coupled[step.crossing] += 1
-        ends = {
-            (w.number, side)
-            for w in self.wires.values()
-            for side in SIDES
-            if (_end(w, side).kind, _end(w, side).owner) == ("connector", step.crossing)
-        }
-        if crossing is None or not crossing.connector or not ends <= self.housed:
+        ends = ends_at(self.wires, "connector", step.crossing)
+        if crossing is None or not crossing.connector or not self.housed.issuperset(ends):
             self.wrong(step, "couples what has no housings yet")
 
     def _close(self, step: WorkStep) -> None:
@@ -352,15 +329,15 @@ class _Replay:
 
         stuck = {one.need for one in self.built.placements} - {n for s in self.plan.assembly for n in s.needs}
         pins = {
-            (w.number, side) for w in self.wires.values() for side in SIDES if _end(w, side).kind == "pin"
+            (w.number, side) for w in self.wires.values() for side in SIDES if end_of(w, side).kind == "pin"
         }
         cavities = {
             (w.number, side)
             for w in self.wires.values()
             for side in SIDES
-            if _end(w, side).kind == "connector"
+            if end_of(w, side).kind == "connector"
         }
-        out = {(n, side) for n, side in pins if _end(self.wires[n], side).owner in stuck}
+        out = {(n, side) for n, side in pins if end_of(self.wires[n], side).owner in stuck}
         ports = {
             (w.number, leg.vehicle, port)
             for w in self.wires.values()
@@ -409,134 +386,8 @@ class _Replay:
         ways = declared + [
             side for name in OPEN_SIDES.values() if (side := open_side(site.vehicle, name)) is not None
         ]
-        if not any(self._tool_passes(site, at, way) for way in ways):
+        if not any(tool_passes(site, self.placed, at, way) for way in ways):
             self.wrong(step, f"no tool gets to {name}")
-
-    def _tool_passes(self, site: Site, point: Vec, way: Opening) -> bool:
-        body = site.opened(way)
-        inside = [part for part in site.parts if part.name in self.placed]
-        for piece in _tool(point, way.out, site):
-            if body.hits(piece, STATES_IN_THE_WAY):
-                return False
-            if any(overlap(piece, shape) for part in inside for shape in part.core):
-                return False
-        return True
-
-    def _nothing_hangs_short(self, step: WorkStep, moves_out: Moves) -> None:
-        """Check every wire that hangs on a part that goes in, and is held in the vehicle."""
-        named = {one.end: one for one in step.lifted}
-        if len(named) != len(step.lifted) or set(named) - self.joined:
-            self.wrong(step, "names a wire that does not hang on what goes in")
-        for number, side in sorted(self.joined):
-            end = _end(self.wires[number], side)
-            if end.kind != "pin" or end.owner not in step.parts:
-                continue
-            held = self._is_held((number, side), step.vehicle, set())
-            if held and (number, side) not in named:
-                self.wrong(step, f"wire {number} hangs on {end.owner} and is held in the vehicle")
-            elif held:
-                self._long_enough(step, named[number, side], end, moves_out)
-
-    def _is_held(self, end: EndOf, vehicle: str, seen: set[int]) -> bool:
-        """Return whether what is on the far side of an end is held in a vehicle."""
-        number, side = end
-        seen.add(number)
-        far: EndOf = (number, "end" if side == "start" else "start")
-        wire = self.wires[number]
-        here = _end(wire, far[1])
-        leg = wire.legs[0] if side == "start" else wire.legs[-1]
-        if (leg.leaves if side == "start" else leg.enters) and leg.vehicle == vehicle:
-            return side == "end" and len(wire.legs) > 1  # it comes from a vehicle that was wired before
-        if here.kind == "pin":
-            inside = here.owner in self.placed or self._is_built_in(here.owner)
-            return inside and far in self.joined
-        if here.kind != "splice" or far not in self.joined:
-            return False
-        return any(
-            self._is_held((n, s), vehicle, seen)
-            for n, s in sorted(self._at_splice(here.owner))
-            if n not in seen
-        )
-
-    def _at_splice(self, name: str) -> Iterator[EndOf]:
-        for wire in self.wires.values():
-            for side in SIDES:
-                if (_end(wire, side).kind, _end(wire, side).owner) == ("splice", name):
-                    yield (wire.number, side)
-
-    def _long_enough(self, step: WorkStep, lifted: Lifted, end: WireEnd, moves_out: Moves) -> None:
-        way = self._way(lifted, step.vehicle)
-        if way is None:
-            self.wrong(step, f"wire {lifted.end[0]} does not run as it hangs")
-            return
-        points, usable = way
-        if len(lifted.leaves) != len(moves_out):
-            self.wrong(step, f"wire {lifted.end[0]} is not said to reach after each move")
-            return
-        site = self.sites[step.vehicle]
-        opening = site.way_in(step.opening)
-        stay = [part for part in site.parts if part.name in self.placed and part.name not in step.parts]
-        shapes = [shape for part in stay for shape in part.core]
-        at, gone = end.at, 0.0
-        for (heading, far), leaves in zip(moves_out, reversed(lifted.leaves), strict=True):
-            x, y, z = unit_vector(heading)
-            at = (at[0] + far * x, at[1] + far * y, at[2] + far * z)
-            gone += far
-            if math.dist(leaves, end.at) < _NEAR:
-                needed = _long(points) + gone
-            else:
-                behind = _behind(points, leaves)
-                if behind is None:
-                    self.wrong(step, f"wire {lifted.end[0]} leaves its way where it does not run")
-                    continue
-                needed = behind + math.dist(leaves, at)
-                if opening is not None and self._crossed(site, opening, leaves, at, shapes):
-                    self.wrong(step, f"wire {lifted.end[0]} would hang through something solid")
-            if needed > usable + _GIVE:
-                lack = needed - usable
-                self.wrong(step, f"wire {lifted.end[0]} is {lack:.1f} mm too short to hang", lack, "mm")
-
-    def _way(self, lifted: Lifted, vehicle: str) -> tuple[tuple[Vec, ...], float] | None:
-        """Return the points of what hangs, from the part's pin on, and how much of it can follow."""
-        points: list[Vec] = []
-        usable = 0.0
-        end = lifted.end
-        for place, number in enumerate(lifted.wires):
-            wire = self.wires.get(number)
-            if wire is None or number != end[0]:
-                return None
-            forwards = end[1] == "start"
-            leg = wire.legs[0] if forwards else wire.legs[-1]
-            if leg.vehicle != vehicle:
-                return None
-            more = leg.points if forwards else leg.points[::-1]
-            points += more[1 if points else 0 :]
-            give = wire.cut_mm - wire.bare_mm - sum(mm for w, mm in wire.allowances if w in HELD_LENGTHS)
-            usable += _long(more) + max(give, 0.0)
-            if place + 1 < len(lifted.wires):
-                far = _end(wire, "end" if forwards else "start")
-                onwards = [e for e in self._at_splice(far.owner) if e[0] == lifted.wires[place + 1]]
-                if far.kind != "splice" or not onwards:
-                    return None
-                end = onwards[0]
-        return tuple(points), usable
-
-    def _crossed(self, site: Site, opening: Opening, start: Vec, end: Vec, shapes: Iterable[Shape]) -> bool:
-        if any(line_to_shape(start, end, shape) <= 0.0 and _deep(start, end, shape) for shape in shapes):
-            return True
-        body = site.opened(opening)
-        count = max(1, math.ceil(math.dist(start, end)))
-        low, high = site.vehicle.hull.low, site.vehicle.hull.high
-        for step in range(1, count):
-            share = step / count
-            x, y, z = (a + share * (b - a) for a, b in zip(start, end, strict=True))
-            inside = all(lo < v < hi for lo, v, hi in zip(low, (x, y, z), high, strict=True))
-            near = [(dx, dy, dz) for dx in (-_RUB, _RUB) for dy in (-_RUB, _RUB) for dz in (-_RUB, _RUB)]
-            if inside and all(
-                body.state_at((x + dx, y + dy, z + dz)) in STATES_IN_THE_WAY for dx, dy, dz in near
-            ):
-                return True
-        return False
 
     # -- what belongs to what ----------------------------------------------------------------------------
 
@@ -571,59 +422,3 @@ class _Replay:
             for port in (leg.enters, leg.leaves)
             if port
         )
-
-
-def _end(wire: Wire, side: Side) -> WireEnd:
-    return wire.start if side == "start" else wire.end
-
-
-def _long(points: tuple[Vec, ...]) -> float:
-    return sum(math.dist(a, b) for a, b in pairwise(points))
-
-
-def _behind(points: tuple[Vec, ...], at: Vec) -> float | None:
-    """Return how much of a way lies beyond a point on it; None where the point is not on it."""
-    left = _long(points)
-    best: float | None = None
-    for one, other in pairwise(points):
-        long = math.dist(one, other)
-        step = [b - a for a, b in zip(one, other, strict=True)]
-        share = sum((p - a) * s for p, a, s in zip(at, one, step, strict=True)) / (long * long or 1.0)
-        share = min(max(share, 0.0), 1.0)
-        x, y, z = (a + share * s for a, s in zip(one, step, strict=True))
-        if math.dist((x, y, z), at) < _NEAR:
-            best = left - share * long
-        left -= long
-    return best
-
-
-def _deep(start: Vec, end: Vec, shape: Shape) -> bool:
-    """Return whether a line runs into a shape, and does not only rub along it."""
-    box = shape.bounds
-    low = [a + _RUB for a in box.low]
-    high = [b - _RUB for b in box.high]
-    if any(a >= b for a, b in zip(low, high, strict=True)):
-        return False
-    count = max(2, math.ceil(math.dist(start, end) / 0.5))
-    for step in range(1, count):
-        point = [a + step / count * (b - a) for a, b in zip(start, end, strict=True)]
-        if all(a < v < b for a, v, b in zip(low, point, high, strict=True)):
-            return True
-    return False
-
-
-def _tool(point: Vec, out: Direction, site: Site) -> Iterator[Shape]:
-    """Yield a tool's tip, shaft and grip as round solids, from a point to the hull's plane."""
-    hull = site.vehicle.hull
-    axis = axis_of(out)
-    sign = 1 if is_forward(out) else -1
-    plane = (hull.high if sign > 0 else hull.low)[axis]
-    begin = point[axis] + sign * TOUCH_MM
-    for wide, long in (TOOL_TIP_MM, TOOL_SHAFT_MM, (TOOL_GRIP_MM, math.inf)):
-        length = min(long, max(sign * (plane - begin), 0.0))
-        if length < 0.01:
-            return
-        start = list(point)
-        start[axis] = min(begin, begin + sign * length)
-        yield shape_of(Cylinder(AXES[axis], (start[0], start[1], start[2]), length, wide / 2 - 0.01))
-        begin += sign * length

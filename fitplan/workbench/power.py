@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from fitplan.circuit.chain import Flow, flow_through
 from fitplan.circuit.leads import lead_ohms
-from fitplan.circuit.supply import Link, Rail, Supply, SupplyTree, full_volts, nominal_volts
+from fitplan.circuit.supply_tree import Link, Rail, Supply, SupplyTree, full_volts, nominal_volts
 from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Bank, CellPack, Load, Switch
 from fitplan.model.meter import MeterStage, MeterTest, Quantity

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from fitplan.circuit.supply import Supply
+from fitplan.circuit.supply_tree import Supply
 from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Fuse, Switch
 from fitplan.model.found import Outcome

@@ -30,7 +30,8 @@ from fitplan.checks import run_checks
 from fitplan.checks.rays import Obstacle, cone, first_hits
 from fitplan.circuit.cells import Source
 from fitplan.circuit.discharge import discharge, solve_state
-from fitplan.circuit.supply import SupplyTree, build_supply
+from fitplan.circuit.supply import build_supply
+from fitplan.circuit.supply_tree import SupplyTree
 from fitplan.model.solids import Box, Cylinder
 from fitplan.pins.assignment import assign_rows
 from tests.checks.test_registry import ODD

@@ -23,7 +23,8 @@ from fitplan.routing.trees import net_wiring as joining
 from fitplan.routing.trees.tree_map import CostMap, Terminal, TreeMap, VoxelTree
 from fitplan.routing.trees.tree_search import Greedy
 from fitplan.routing.trees.voxel_trees import shortest_tree
-from fitplan.routing.ways.shortest_ways import Voxel, WayMap
+from fitplan.routing.ways.shortest_ways import WayMap
+from fitplan.routing.ways.way import Voxel
 from tests.routing.lattice_graph import lattice_graph
 
 SHAPE = (40, 24, 12)

@@ -11,7 +11,7 @@ from fitplan.checks.supply import check_supply
 from fitplan.checks.supply_ways import advised, usual_ways
 from fitplan.circuit.cells import source_of
 from fitplan.circuit.chain import most_output
-from fitplan.circuit.supply import RailLoad
+from fitplan.circuit.supply_tree import RailLoad
 from fitplan.files.catalogue import read_catalogue
 from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import CellPack, Load, Regulator, Switch

@@ -16,7 +16,8 @@ from fitplan.checks.supply import LEAST_SERVICE
 from fitplan.circuit.cells import Source, open_volts
 from fitplan.circuit.chain import draw_of, flow_through
 from fitplan.circuit.discharge import Discharge, discharge, solve_state
-from fitplan.circuit.supply import Link, Rail, RailLoad, SupplyTree, build_supply
+from fitplan.circuit.supply import build_supply
+from fitplan.circuit.supply_tree import Link, Rail, RailLoad, SupplyTree
 from fitplan.model.electrical import Bank, CellPack, Chemistry, Fuse, Regulator
 from tests.circuit.sample_parts import bank, cells, part, shuttle, step_up
 

@@ -9,7 +9,7 @@ import pytest
 
 from fitplan.circuit.nodes import Level, let_through, read_circuit
 from fitplan.circuit.ratings import rating_of
-from fitplan.circuit.supply import full_volts, nominal_volts
+from fitplan.circuit.supply_tree import full_volts, nominal_volts
 from fitplan.files.catalogue import read_catalogue
 from fitplan.model.electrical import CellPack, Regulator
 from fitplan.model.part import Part

@@ -16,7 +16,7 @@ from fitplan.circuit.currents import LEAST_SHARE, SAGGED, net_currents, running_
 from fitplan.circuit.discharge import discharge, solve_state
 from fitplan.circuit.fuses import PathRating, fuse_behind, wish_for
 from fitplan.circuit.resistors import E24, next_value, resistor_for, resistors_of
-from fitplan.circuit.supply import Link, Rail, RailLoad, SupplyTree
+from fitplan.circuit.supply_tree import Link, Rail, RailLoad, SupplyTree
 from fitplan.model.electrical import CellPack, Controller, Fuse, Regulator, SeriesResistor
 from fitplan.model.part import Part
 from tests.circuit.sample_parts import board, cells, fuse, lamp, need, net, pin, step_up, switch, train

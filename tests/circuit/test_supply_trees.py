@@ -11,7 +11,8 @@ from fitplan.circuit.currents import net_currents
 from fitplan.circuit.leads import _measured_from
 from fitplan.circuit.nodes import read_circuit
 from fitplan.circuit.protection import chargings_of, protection_of
-from fitplan.circuit.supply import Rail, build_supply
+from fitplan.circuit.supply import build_supply
+from fitplan.circuit.supply_tree import Rail
 from fitplan.model.electrical import CellPack, Charger, Connector, Controller, Load
 from fitplan.model.part import Part, PinRole
 from fitplan.model.train import Train

@@ -19,7 +19,8 @@ from fitplan.routing.trees.steiner import steiner_tree
 from fitplan.routing.trees.tree_map import FAR, CostMap, Terminal, TreeMap, VoxelTree
 from fitplan.routing.trees.tree_search import Exact, Greedy, through_all
 from fitplan.routing.trees.voxel_trees import MOST_EXACT, MOST_WORK, lengths_between, shortest_tree
-from fitplan.routing.ways.shortest_ways import Voxel, WayMap, lattice_length
+from fitplan.routing.ways.shortest_ways import WayMap
+from fitplan.routing.ways.way import Voxel, lattice_length
 
 from .lattice_graph import lattice_graph
 

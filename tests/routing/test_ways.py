@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from scipy.sparse.csgraph import dijkstra
 
 from fitplan.kernels import reused_memory
-from fitplan.routing.ways.shortest_ways import COST_UNIT, WayMap, lattice_length
+from fitplan.routing.ways.shortest_ways import COST_UNIT, WayMap
+from fitplan.routing.ways.way import lattice_length
 from tests.routing.lattice_graph import empty_distance
 
 from .lattice_graph import lattice_graph

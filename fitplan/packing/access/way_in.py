@@ -23,6 +23,7 @@ from fitplan.model.solids import opposite
 from fitplan.model.vehicle import Vehicle
 from fitplan.model.ways_in import AssemblyStep, SubassemblyPart
 from fitplan.model.ways_in import Moves as MovesMm
+from fitplan.model.words import listed
 from fitplan.packing.access.disassembly import Disassembly, Filling
 from fitplan.packing.access.reachable_offsets import surely_shut_in
 from fitplan.packing.access.slide import Moves, overlaps_at_rest
@@ -193,8 +194,8 @@ def _blocked(disassembly: Disassembly, left: frozenset[str]) -> tuple[str, ...]:
     groups = [sorted(group) for group in nx.strongly_connected_components(graph) if len(group) > 1]
     for group in sorted(groups):
         why = "by straight moves none comes out before another, nor as one"
-        found.append(f"{_listed(group)} hold each other in: {why}")
-    found += [f"{_listed(sorted(names))} must come out before {need} can" for need, names in blocking.items()]
+        found.append(f"{listed(group)} hold each other in: {why}")
+    found += [f"{listed(sorted(names))} must come out before {need} can" for need, names in blocking.items()]
     return tuple(found)
 
 
@@ -202,7 +203,7 @@ def _stuck_in_body(disassembly: Disassembly, need: str) -> str:
     for opening in disassembly.openings:
         if overlaps_at_rest(disassembly.forbidden(need, "", opening)):
             return f"{need} overlaps the body or its shelf where it lies, so no way in was looked for"
-    names = _listed(sorted(disassembly.openings))
+    names = listed(sorted(disassembly.openings))
     if surely_shut_in(disassembly.vehicle, disassembly.placements[need], disassembly.removed):
         return (
             f"{need} has no way in by straight moves through {names} even when it is alone: the body is in"
@@ -229,7 +230,3 @@ def _blockers(
         if disassembly.way_out(alone, stay | {other}, opening) is not None:
             stay |= {other}
     return others - stay
-
-
-def _listed(names: Sequence[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

@@ -29,7 +29,7 @@ from fitplan.routing.negotiation.layout import CouplingPorts, Layout, Squeeze
 from fitplan.routing.negotiation.tightened import tightened
 from fitplan.routing.negotiation.train_wiring import lay_out
 from fitplan.routing.negotiation.wired_before import WiredBefore
-from fitplan.routing.ways.shortest_ways import lattice_length
+from fitplan.routing.ways.way import lattice_length
 
 
 class NetLoad(Protocol):

@@ -19,7 +19,7 @@ from fitplan.model.wired import Stretch
 from fitplan.routing.map.bundles import BundleSection, bundle_diameter, stretches
 from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.negotiation.layout import Layout, Pulled
-from fitplan.routing.ways.shortest_ways import lattice_length
+from fitplan.routing.ways.way import lattice_length
 
 APART_MM = 25.0
 """A taut wire farther than this from the way that it shared among voxels does not share it any more."""

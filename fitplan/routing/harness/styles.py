@@ -15,11 +15,12 @@ from fitplan.model.nets import WiringStyle
 from fitplan.model.wired import Harness
 from fitplan.model.wiring_facts import NetStyles, StyleCost
 from fitplan.routing.map.ends import NetEnd, ResolvedNet
+from fitplan.routing.map.reaches import reach_of
 from fitplan.routing.map.topology import Node, Portal, Reach, SpliceSpot, home_of, lanes_of
 from fitplan.routing.negotiation.layout import CouplingPorts, Layout
-from fitplan.routing.trees.net_wiring import NetWiring, reach_of
+from fitplan.routing.trees.net_wiring import NetWiring
 from fitplan.routing.trees.pieces import copper_of, joints_of
-from fitplan.routing.ways.shortest_ways import lattice_length
+from fitplan.routing.ways.way import lattice_length
 
 STYLES: tuple[WiringStyle, ...] = ("tree", "home-run", "chain")
 

@@ -15,7 +15,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.routing.ways.shortest_ways import Voxel, lattice_length
+from fitplan.routing.ways.way import Voxel, lattice_length
 
 ENCLOSING = (
     0.0,

@@ -11,7 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.lattice.clear_radius import room_for
-from fitplan.routing.ways.shortest_ways import Voxel, WayMap
+from fitplan.routing.ways.shortest_ways import WayMap
+from fitplan.routing.ways.way import Voxel
 
 _ALL_SPLITS = 9
 """With more rooms than this, only the splits that trains have are tried, not all."""

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from fitplan.model.solids import axis_of, is_forward
 from fitplan.routing.map.vehicle_map import SPLICE_CLEAR_MM, VehicleMap
-from fitplan.routing.ways.shortest_ways import Voxel
+from fitplan.routing.ways.way import Voxel
 
 HIDDEN_MM = 60.0
 """Wire that is spent to have a splice in sight of an opening (common practice, no source)."""

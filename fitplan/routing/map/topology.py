@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import TypeAlias
 
 from fitplan.routing.map.ends import NetEnd, ResolvedNet
-from fitplan.routing.ways.shortest_ways import Voxel
+from fitplan.routing.ways.way import Voxel
 
 
 @dataclass(frozen=True)

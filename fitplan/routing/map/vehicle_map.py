@@ -25,7 +25,7 @@ from fitplan.routing.map.exact_room import ExactRoom
 from fitplan.routing.map.narrow_places import CapacityPlace
 from fitplan.routing.map.port_room import Passage, passage
 from fitplan.routing.ways.preferences import preference_cost
-from fitplan.routing.ways.shortest_ways import Voxel
+from fitplan.routing.ways.way import Voxel
 
 GRAZES_MM = 0.2
 """A lead-out may be so far inside something that it passes."""

@@ -16,7 +16,8 @@ from fitplan.routing.map.topology import Segment
 from fitplan.routing.map.vehicle_map import NEAR_ENDS, VehicleMap
 from fitplan.routing.negotiation.layout import LaidDetour, LaidSegment, Pulled
 from fitplan.routing.negotiation.pulled import Puller
-from fitplan.routing.ways.shortest_ways import Voxel, Way, WayMap
+from fitplan.routing.ways.shortest_ways import WayMap
+from fitplan.routing.ways.way import Voxel, Way
 
 STRAIGHT = 1.002
 """A wire that is so little longer than its ends are apart is not looked at."""

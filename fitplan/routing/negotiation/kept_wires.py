@@ -28,8 +28,8 @@ from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.negotiation.kept_joinings import all_open
 from fitplan.routing.negotiation.lanes import Lanes
 from fitplan.routing.negotiation.layout import CouplingPorts, KeptLayout, Pulled
-from fitplan.routing.ways.shortest_ways import Way, lattice_length
 from fitplan.routing.ways.taut import chain_length, turning_angles
+from fitplan.routing.ways.way import Way, lattice_length
 
 _STEP_MM = 0.4
 _GRAZES_MM = 0.05

@@ -23,9 +23,10 @@ from fitplan.model.wiring_facts import Shortage, Trunk, Unproved
 from fitplan.routing.map.ends import ResolvedNet
 from fitplan.routing.map.topology import Portal, Segment, SpliceSpot
 from fitplan.routing.map.vehicle_map import VehicleMap
-from fitplan.routing.trees.net_wiring import NetWiring, ground_of
+from fitplan.routing.trees.branching_cost import ground_of
+from fitplan.routing.trees.net_wiring import NetWiring
 from fitplan.routing.trees.tree_map import CostMap
-from fitplan.routing.ways.shortest_ways import Voxel
+from fitplan.routing.ways.way import Voxel
 
 
 @dataclass(frozen=True)

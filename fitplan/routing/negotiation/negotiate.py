@@ -17,7 +17,7 @@ from fitplan.lattice.clear_radius import clear_squares
 from fitplan.routing.map.narrow_places import CapacityPlace, CutProof, Run, narrow_places
 from fitplan.routing.negotiation.negotiated import Negotiation, NegotiationSettings
 from fitplan.routing.negotiation.share_table import ShareTable
-from fitplan.routing.ways.shortest_ways import Way
+from fitplan.routing.ways.way import Way
 
 
 def negotiate(

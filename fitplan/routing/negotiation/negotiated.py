@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from fitplan.routing.map.narrow_places import CutProof
-from fitplan.routing.ways.shortest_ways import Voxel, Way
+from fitplan.routing.ways.way import Voxel, Way
 
 
 @dataclass(frozen=True)

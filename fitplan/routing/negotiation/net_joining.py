@@ -12,10 +12,11 @@ from fitplan.model.wiring_facts import Shortage, Trunk, Unproved
 from fitplan.routing.map.ends import NetEnd, ResolvedNet
 from fitplan.routing.map.topology import Node, Portal, Reach, Segment, SpliceSpot, home_of
 from fitplan.routing.map.vehicle_map import VehicleMap
-from fitplan.routing.trees.net_wiring import NetWiring, ground_of
+from fitplan.routing.trees.branching_cost import ground_of
+from fitplan.routing.trees.net_wiring import NetWiring
 from fitplan.routing.trees.pieces import NetEdge
 from fitplan.routing.trees.tree_map import CostMap
-from fitplan.routing.ways.shortest_ways import Voxel
+from fitplan.routing.ways.way import Voxel
 
 
 @dataclass(frozen=True)

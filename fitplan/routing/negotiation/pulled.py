@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 from fitplan.routing.map.ends import NetEnd
 from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.negotiation.layout import LaidSegment, Pulled
-from fitplan.routing.ways.shortest_ways import lattice_length
 from fitplan.routing.ways.taut import Tautener, chain_length, turning_angles
+from fitplan.routing.ways.way import lattice_length
 
 
 class Puller:

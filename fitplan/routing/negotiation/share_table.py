@@ -21,7 +21,8 @@ from fitplan.lattice.clear_radius import radius_of, roomy
 from fitplan.routing.map.narrow_places import CapacityPlace, Run
 from fitplan.routing.negotiation.negotiated import Conflict, NegotiationSettings
 from fitplan.routing.negotiation.occupancy import WireSets
-from fitplan.routing.ways.shortest_ways import Guide, Voxel, Way, WayMap
+from fitplan.routing.ways.shortest_ways import Guide, WayMap
+from fitplan.routing.ways.way import Voxel, Way
 
 TOUCH = 1e-6
 """Millimetres by which a bundle may be thicker than its room: rounding only."""

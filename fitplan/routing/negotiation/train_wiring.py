@@ -12,6 +12,7 @@ from fitplan.model.built import BuiltTrain
 from fitplan.model.wired import Unreached
 from fitplan.routing.map.ends import ResolvedNet
 from fitplan.routing.map.handedness import mirrored_end, to_be_mirrored
+from fitplan.routing.map.reaches import reach_of, within_reach
 from fitplan.routing.map.topology import Reach, lanes_of
 from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.negotiation.kept_joinings import joinings
@@ -22,7 +23,6 @@ from fitplan.routing.negotiation.loose_ends import without_loose_ends
 from fitplan.routing.negotiation.net_joining import NetTask
 from fitplan.routing.negotiation.vehicle_wiring import VehicleRouting
 from fitplan.routing.negotiation.wired_before import WiredBefore
-from fitplan.routing.trees.net_wiring import reach_of, within_reach
 
 
 def lay_out(

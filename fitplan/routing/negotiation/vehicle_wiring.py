@@ -34,7 +34,7 @@ from fitplan.routing.negotiation.negotiated import Conflict, Negotiation, Negoti
 from fitplan.routing.negotiation.net_joining import NetJoining, NetTask, WiringNotes
 from fitplan.routing.negotiation.pulled import Puller
 from fitplan.routing.ways.bend_room import sharp_corners
-from fitplan.routing.ways.shortest_ways import Voxel, Way
+from fitplan.routing.ways.way import Voxel, Way
 
 GREED = 1.4
 """How much dearer than the cheapest a way may be: on the examples the taut lengths differ by 0.1 %."""

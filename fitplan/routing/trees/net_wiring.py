@@ -9,28 +9,26 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.model.wiring import Allowances
 from fitplan.model.wiring_facts import Trunk, Unproved
-from fitplan.routing.map.ends import NetEnd, ResolvedNet
-from fitplan.routing.map.splice_sites import round_splices, splice_prices
+from fitplan.routing.map.ends import NetEnd
+from fitplan.routing.map.splice_sites import round_splices
 from fitplan.routing.map.topology import Node, Portal, Reach, SpliceSpot
 from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.trees.branches import branches_of, trunk_of
+from fitplan.routing.trees.branching_cost import splice_wire
 from fitplan.routing.trees.chain_orders import chain_order
 from fitplan.routing.trees.pieces import MOST_IN_SPLICE, NetEdge, copper_of, one_sleeve, pins_given
 from fitplan.routing.trees.tree_map import CostMap, Terminal, TreeMap, TreeUndecidedError, VoxelTree
 from fitplan.routing.trees.voxel_trees import shortest_tree
-from fitplan.routing.ways.shortest_ways import Voxel
+from fitplan.routing.ways.way import Voxel
 
 _HEADING = 15
 """Voxels from a pin at which a wire's direction is taken when pins are given out."""
-_LIKING = 0.25
-"""Share of the preference for floors and corners that counts where a net branches."""
 
 
 class NetWiring:
@@ -405,37 +403,6 @@ class NetWiring:
         way = piece.voxels if first else piece.voxels[::-1]
         point: NDArray[np.float64] = self._map.frame.centers(way[min(_HEADING, len(way) - 1)][None])[0]
         return point
-
-
-def splice_wire(allowances: Allowances) -> float:
-    """Return the wire that the ends in a splice of three take, in mm."""
-    return 3 * allowances.splice_overlap
-
-
-def ground_of(map_: VehicleMap, allowances: Allowances) -> CostMap:
-    """Return what trees in a vehicle are laid over; floors and corners count less than for the ways.
-
-    Where wires branch is decided by their length first, where they lie by what holds tape.
-    """
-    cost = 1.0 + _LIKING * (map_.cost - 1.0)
-    prices = splice_prices(map_, splice_wire(allowances))
-    return CostMap.of(map_.free, cost, prices, map_.frame.pitch)
-
-
-def within_reach(net: ResolvedNet, maps: Mapping[str, VehicleMap]) -> ResolvedNet:
-    """Return a net without the pins in front of which no way begins, and without ends that have no other."""
-    ends = []
-    for end in net.ends:
-        pins = [pin for pin in end.pins if maps[end.vehicle].start_at(pin) is not None]
-        if pins:
-            ends.append(replace(pins[0], others=tuple(pins[1:])))
-    return replace(net, ends=tuple(ends))
-
-
-def reach_of(end: NetEnd, map_: VehicleMap) -> Reach:
-    """Return where the wires of an end begin, at any of its pins."""
-    starts = [map_.start_at(pin) for pin in end.pins]
-    return Reach(end, tuple(dict.fromkeys(voxel for voxel in starts if voxel is not None)), end.places)
 
 
 def _ways_to_join(

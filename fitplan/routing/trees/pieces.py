@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from fitplan.routing.map.ends import NetEnd
 from fitplan.routing.map.topology import Node, SpliceSpot
 from fitplan.routing.map.vehicle_map import SPLICE_CLEAR_MM
-from fitplan.routing.ways.shortest_ways import lattice_length
+from fitplan.routing.ways.way import lattice_length
 
 MOST_IN_SPLICE = 5
 """So many wires are soldered together in one sleeve at most (common practice, no source)."""

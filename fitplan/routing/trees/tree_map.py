@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.kernels import load
-from fitplan.routing.ways.shortest_ways import COST_UNIT, Voxel, lattice_length
+from fitplan.routing.ways.shortest_ways import COST_UNIT
+from fitplan.routing.ways.way import Voxel, lattice_length
 
 EDGE = 1024
 """Units of length of the kernel in a voxel edge at cost 1."""

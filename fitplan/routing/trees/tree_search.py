@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.routing.trees.tree_map import FAR, Terminal, TreeMap, VoxelTree
-from fitplan.routing.ways.shortest_ways import Voxel
+from fitplan.routing.ways.way import Voxel
 
 _MOST_BYTES = 600_000_000
 

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from fitplan.routing.trees.steiner import steiner_tree
 from fitplan.routing.trees.tree_map import FAR, Terminal, TreeMap, TreeUndecidedError, VoxelTree
 from fitplan.routing.trees.tree_search import Exact, Greedy, least_joints
-from fitplan.routing.ways.shortest_ways import Voxel
+from fitplan.routing.ways.way import Voxel
 
 MOST_EXACT = 12
 """Up to so many terminals the tree is exact over all voxels where the work allows; it grows with each."""

@@ -1,0 +1,384 @@
+"""The steps of an order of work, written out one after the other."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+
+from fitplan.model.built import BuiltTrain
+from fitplan.model.electrical import Bank, CellPack
+from fitplan.model.hands import passes
+from fitplan.model.meter import MeterPlan, MeterStage
+from fitplan.model.part import PinJoint
+from fitplan.model.solids import Vec, axis_of, is_forward
+from fitplan.model.wired import Crossing, Splice, Wire
+from fitplan.model.work import EndOf, Side, WorkStep
+from fitplan.packing.access.openings import is_open_side
+from fitplan.workbench.loom import Knot, Strand, joint_of, wire_end
+from fitplan.workbench.work_search import VehicleOrder, WorkEntry, WorkSearch
+
+_COLD: tuple[MeterStage, ...] = ("continuity", "supply to ground", "neighbours")
+_MOUTH_MM = 3.0
+"""A wire's end is taken with tweezers so far inside of a port (common practice, no source)."""
+
+
+class WorkSteps:
+    """Puts all steps in order."""
+
+    def __init__(
+        self,
+        built: BuiltTrain,
+        orders: Sequence[VehicleOrder],
+        searches: dict[str, WorkSearch],
+        plugged_last: frozenset[EndOf],
+        meter: MeterPlan,
+    ) -> None:
+        self.built = built
+        self.orders = orders
+        self.searches = searches
+        self.meter = meter
+        self.last = plugged_last
+        self.wires = {wire.number: wire for wire in built.harness.wires if not wire.inside}
+        self.late = {end for order in orders for entry in order.entries for end in entry.joints.late}
+        self.joined: set[EndOf] = set()
+
+    def all(self) -> Iterator[WorkStep]:
+        """Yield the steps; their numbers are still to be given."""
+        yield from self._cutting()
+        for splice in self.built.harness.splices:
+            ends = tuple(self._splice_ends(splice.name))
+            if not any(map(self._arrives, ends)):
+                self.joined.update(ends)
+                yield WorkStep(0, "splice", "table", wires=splice.wires, ends=ends, splice=splice.name)
+        for order in self.orders:
+            for entry in order.entries:
+                yield from self._outside(entry, "table")
+        yield from self._contacts(before=True)
+        for order in self.orders:
+            yield from self._vehicle(order)
+        yield from self._tests()
+
+    def _cutting(self) -> Iterator[WorkStep]:
+        spools: dict[tuple[int, str], list[int]] = defaultdict(list)
+        leads: list[int] = []
+        for wire in self.wires.values():
+            if wire.lead is None:
+                spools[wire.awg, wire.colour].append(wire.number)
+            elif wire.lead.shortened:
+                leads.append(wire.number)
+        for numbers in (*(spools[key] for key in sorted(spools)), leads):
+            if numbers:
+                yield WorkStep(0, "cut", "table", wires=tuple(numbers))
+
+    def _splice_ends(self, name: str) -> Iterator[EndOf]:
+        sides: tuple[Side, Side] = ("start", "end")
+        for wire in self.wires.values():
+            for side in sides:
+                end = wire_end(wire, side)
+                if (end.kind, end.owner) == ("splice", name):
+                    yield (wire.number, side)
+
+    def _outside(self, entry: WorkEntry, spot: str) -> Iterator[WorkStep]:
+        """Yield the joints of an entry that are made on the table, or beside the vehicle."""
+        for owner in entry.step.needs:
+            ends = [
+                end
+                for end in entry.joints.outside
+                if self._owner(end) == owner
+                and end not in self.late
+                and (self._arrives(end) == (spot == "beside"))
+            ]
+            vehicle = entry.step.vehicle if spot == "beside" else ""
+            for joint, group in self._by_joint(ends):
+                self.joined.update(group)
+                yield WorkStep(
+                    0,
+                    "join",
+                    "beside" if spot == "beside" else "table",
+                    vehicle,
+                    (owner,),
+                    tuple(dict.fromkeys(n for n, _ in group)),
+                    group,
+                    joint,
+                )
+
+    def _inside(
+        self, ends: Iterable[EndOf], vehicle: str, opening: str, blind: frozenset[EndOf]
+    ) -> Iterator[WorkStep]:
+        groups: dict[tuple[str, PinJoint, bool], list[EndOf]] = defaultdict(list)
+        for end in ends:
+            groups[self._owner(end), self._joint(end), end in blind].append(end)
+        for (owner, joint, hidden), group in groups.items():
+            self.joined.update(group)
+            wires = tuple(dict.fromkeys(number for number, _ in group))
+            yield WorkStep(
+                0, "join", "inside", vehicle, (owner,), wires, tuple(group), joint, opening=opening,
+                blind=hidden,
+            )  # fmt: skip
+
+    def _by_joint(self, ends: Iterable[EndOf]) -> list[tuple[PinJoint, tuple[EndOf, ...]]]:
+        groups: dict[PinJoint, list[EndOf]] = defaultdict(list)
+        for end in ends:
+            groups[self._joint(end)].append(end)
+        return [(joint, tuple(group)) for joint, group in groups.items()]
+
+    def _contacts(self, *, before: bool, vehicle: str = "") -> Iterator[WorkStep]:
+        """Yield crimping: on the table where housings pass their ports, else once the wires are through."""
+        for crossing in self.built.harness.crossings:
+            for side in (crossing.ahead, crossing.behind):
+                if vehicle and side != vehicle:
+                    continue
+                ends = self._cavities(crossing, side)
+                if ends and self._passes(crossing, side) == before:
+                    wires = tuple(number for number, _ in ends)
+                    spot = "table" if before else "beside"
+                    where = "" if before else side
+                    yield WorkStep(
+                        0, "crimp", "table" if spot == "table" else "beside", where, wires=wires, ends=ends,
+                        joint="crimp", crossing=crossing.name,
+                    )  # fmt: skip
+
+    def _vehicle(self, order: VehicleOrder) -> Iterator[WorkStep]:
+        name = order.vehicle
+        search = self.searches[name]
+        bricks = tuple(sorted(self.built.taken_out(name)))
+        if bricks:
+            yield WorkStep(0, "take out", "inside", name, bricks=bricks)
+        opened = ""
+        first = order.entries[0].step.opening if order.entries else ""
+        spliced_here = [
+            splice
+            for splice in self.built.harness.splices
+            if splice.vehicle == name and any(map(self._arrives, self._splice_ends(splice.name)))
+        ]
+        if (order.at_once or spliced_here) and not first:
+            first = next(iter(search.body.openings), "")
+        opened, steps = self._open(name, first, opened)
+        yield from steps
+        led = [end for end in order.at_once if self._arrives(end)]
+        here = [end for end in order.at_once if end not in led]
+        yield from self._inside(here, name, opened, order.at_once_blind)
+        threaded: set[tuple[int, str]] = set()
+        inside: frozenset[str] = frozenset()
+        yield from self._thread(search, self._loose(search), threaded, opened, inside)
+        for splice in spliced_here:
+            yield self._spliced_inside(search, splice, opened)
+        yield from self._inside(led, name, opened, order.at_once_blind)
+        for entry in order.entries:
+            opened, steps = self._open(name, entry.step.opening, opened)
+            yield from steps
+            full = inside | frozenset(entry.step.needs)
+            strands = [
+                one
+                for owner in entry.step.needs
+                for strand in search.loom.at_part(owner)
+                for one in search.loom.together(strand)
+            ]
+            early = [s for s in strands if not self._mouth_clear(search, s, opened, full)]
+            yield from self._thread(search, early, threaded, opened, inside)
+            yield from self._outside(entry, "beside")
+            yield WorkStep(
+                0, "place", "inside", name, entry.step.needs, opening=entry.step.opening,
+                lifted=entry.joints.lifted,
+            )  # fmt: skip
+            yield from self._thread(search, strands, threaded, opened, full)
+            made = [end for end in entry.joints.inside if end not in self.late]
+            yield from self._inside((*made, *entry.joints.late), name, opened, entry.joints.blind)
+            held = [f.need for f in self.built.fastenings if f.need in entry.step.needs]
+            for need in held:
+                yield WorkStep(0, "fasten", "inside", name, (need,), opening=opened)
+            inside = full
+        yield from self._thread(search, search.loom.strands, threaded, opened, inside)
+        left = [end for end in self._ends_in(search) if end not in self.joined and end not in self.last]
+        yield from self._inside(left, name, opened, frozenset(left))
+        yield from self._contacts(before=False, vehicle=name)
+        for crossing in self.built.harness.crossings:
+            there = name in (crossing.ahead, crossing.behind)
+            ends = self._cavities(crossing, name) if there else ()
+            if ends:
+                self.joined.update(ends)
+                wires = tuple(number for number, _ in ends)
+                yield WorkStep(
+                    0, "house", "beside", name, wires=wires, ends=ends, joint="crimp", crossing=crossing.name
+                )
+        yield from self._measure(_COLD, name)
+
+    def _spliced_inside(self, search: WorkSearch, splice: Splice, opened: str) -> WorkStep:
+        """Return the soldering of a splice that a wire comes to through a port, once that is led through.
+
+        On the table it cannot be made, as no splice goes through a port; parts are not in its way yet.
+        """
+        ends = tuple(self._splice_ends(splice.name))
+        self.joined.update(ends)
+        ways = self._open_ways(search, opened)
+        blind = not any(search.around.clear_for_tool(splice.at, way, frozenset()) for way in ways)
+        return WorkStep(
+            0, "splice", "inside", search.vehicle, wires=splice.wires, ends=ends, splice=splice.name,
+            opening=opened, blind=blind,
+        )  # fmt: skip
+
+    @staticmethod
+    def _open_ways(search: WorkSearch, opened: str) -> list[str]:
+        """Return the openings through which hands get in now: what is open, and open sides."""
+        shape = search.body.vehicle
+        return [name for name in search.body.openings if name == opened or is_open_side(shape, name)]
+
+    def _open(self, vehicle: str, opening: str, opened: str) -> tuple[str, list[WorkStep]]:
+        """Return what is open now, and the step that opens it: open sides need none."""
+        shape = self.built.train.vehicle(vehicle).vehicle
+        if not opening or opening == opened:
+            return opened, []
+        if is_open_side(shape, opening):
+            return (opened or opening), []
+        return opening, [WorkStep(0, "open", "inside", vehicle, opening=opening)]
+
+    def _loose(self, search: WorkSearch) -> list[Strand]:
+        """Return what is led through before any part: what only passes, and what arrives from before."""
+        found: list[Strand] = []
+        for strand in search.loom.strands:
+            whole = search.loom.together(strand)
+            alone = not any(
+                knot[0] == "pin" and knot[1] in search.body.names for s in whole for knot in (s.first, s.last)
+            )
+            if alone or strand.arrives:
+                found.append(strand)
+        return found
+
+    def _thread(
+        self,
+        search: WorkSearch,
+        strands: Iterable[Strand],
+        threaded: set[tuple[int, str]],
+        opened: str,
+        inside: frozenset[str],
+    ) -> Iterator[WorkStep]:
+        """Yield one step a port for the wires that are led through it now."""
+        ports: dict[str, list[EndOf]] = defaultdict(list)
+        hidden: set[str] = set()
+        for strand in strands:
+            for knot in (strand.first, strand.last):
+                if knot[0] != "port" or (strand.wire.number, knot[1]) in threaded:
+                    continue
+                threaded.add((strand.wire.number, knot[1]))
+                ports[knot[1]].append((strand.wire.number, self._led(strand, knot)))
+                if not self._mouth_clear(search, strand, opened, inside):
+                    hidden.add(knot[1])
+        for port, ends in ports.items():
+            wires = tuple(number for number, _ in ends)
+            yield WorkStep(
+                0, "thread", "inside", search.vehicle, wires=wires, ends=tuple(ends), port=port,
+                opening=opened, blind=port in hidden,
+            )  # fmt: skip
+
+    def _led(self, strand: Strand, knot: Knot) -> Side:
+        """Return which end of a wire goes first: the one on the far side; of one that arrives, its end."""
+        outwards: Side = "end" if knot == strand.last else "start"
+        if strand.arrives and knot == strand.first:
+            return "end"
+        return outwards
+
+    def _mouth_clear(self, search: WorkSearch, strand: Strand, opened: str, inside: frozenset[str]) -> bool:
+        """Return whether tweezers get to the inner mouths of the ports that a strand goes through."""
+        shape = search.body.vehicle
+        for knot in (strand.first, strand.last):
+            port = next((one for one in shape.ports if one.name == knot[1]), None)
+            if knot[0] != "port" or port is None:
+                continue
+            axis = axis_of(port.out)
+            at = list(port.box.center)
+            inner = port.box.low[axis] if is_forward(port.out) else port.box.high[axis]
+            at[axis] = inner - _MOUTH_MM if is_forward(port.out) else inner + _MOUTH_MM
+            point: Vec = (at[0], at[1], at[2])
+            ways = self._open_ways(search, opened)
+            if not any(search.around.clear_for_tool(point, name, inside) for name in ways):
+                return False
+        return True
+
+    def _tests(self) -> Iterator[WorkStep]:
+        for crossing in self.built.harness.crossings:
+            if crossing.connector:
+                yield WorkStep(0, "couple", "beside", crossing=crossing.name, wires=crossing.joined)
+        yield from self._measure(("coupled",), "")
+        yield from self._measure(("source",), "")
+        lasts = [end for end in sorted(self.last) if end[0] in self.wires]
+        for end in lasts:
+            wire = self.wires[end[0]]
+            vehicle = wire_end(wire, end[1]).vehicle
+            yield WorkStep(
+                0, "plug", "inside", vehicle, (self._owner(end),), (end[0],), (end,), self._joint(end)
+            )
+        yield from self._measure(("power",), "")
+        for order in self.orders:
+            shape = self.built.train.vehicle(order.vehicle).vehicle
+            names = dict.fromkeys(e.step.opening for e in order.entries)
+            for name in names:
+                if name and not is_open_side(shape, name):
+                    yield WorkStep(0, "close", "inside", order.vehicle, opening=name)
+        yield WorkStep(0, "run", "beside")
+
+    def _measure(self, stages: tuple[MeterStage, ...], vehicle: str) -> Iterator[WorkStep]:
+        numbers = tuple(
+            test.number
+            for test in self.meter.tests
+            if test.stage in stages and (not vehicle or test.vehicle == vehicle)
+        )
+        if numbers:
+            yield WorkStep(0, "measure", "beside", vehicle, readings=numbers)
+
+    def _ends_in(self, search: WorkSearch) -> Iterator[EndOf]:
+        """Yield the ends at pins in one vehicle."""
+        sides: tuple[Side, Side] = ("start", "end")
+        for wire in self.wires.values():
+            for side in sides:
+                end = wire_end(wire, side)
+                if end.kind == "pin" and end.vehicle == search.vehicle:
+                    yield (wire.number, side)
+
+    def _cavities(self, crossing: Crossing, vehicle: str) -> tuple[EndOf, ...]:
+        sides: tuple[Side, Side] = ("start", "end")
+        return tuple(
+            (wire.number, side)
+            for wire in self.wires.values()
+            for side in sides
+            if (end := wire_end(wire, side)).kind == "connector"
+            and (end.owner, end.vehicle) == (crossing.name, vehicle)
+        )
+
+    def _passes(self, crossing: Crossing, vehicle: str) -> bool:
+        """Return whether a housing goes through its port, end first."""
+        pair = self.built.train.catalogue.get(crossing.connector)
+        name = crossing.port_ahead if vehicle == crossing.ahead else crossing.port_behind
+        shape = self.built.train.vehicle(vehicle).vehicle
+        port = next((one for one in shape.ports if one.name == name), None)
+        return pair is None or port is None or passes(pair, port.opening)
+
+    def _arrives(self, end: EndOf) -> bool:
+        """Return whether a wire comes to this end from a vehicle that was wired before."""
+        return end[1] == "end" and len(self.wires[end[0]].legs) > 1
+
+    def _owner(self, end: EndOf) -> str:
+        return wire_end(self.wires[end[0]], end[1]).owner
+
+    def _joint(self, end: EndOf) -> PinJoint:
+        wire = self.wires[end[0]]
+        joint = joint_of(self.built, wire_end(wire, end[1]))
+        made = wire.lead is not None and not wire.lead.shortened and joint != "attached"
+        return "plug" if made else joint
+
+
+def plugged_last(built: BuiltTrain) -> Iterator[EndOf]:
+    """Yield the ends of bought leads at what feeds: they are plugged once all is soldered and measured."""
+    sides: tuple[Side, Side] = ("start", "end")
+    for wire in built.harness.wires:
+        if wire.lead is None or wire.inside or wire.lead.shortened:
+            continue
+        for side in sides:
+            if _feeds(built, wire, side):
+                yield (wire.number, side)
+                break
+
+
+def _feeds(built: BuiltTrain, wire: Wire, side: Side) -> bool:
+    end = wire_end(wire, side)
+    placement = built.placement(end.owner) if end.kind == "pin" else None
+    return placement is not None and any(placement.part.figure(kind) is not None for kind in (Bank, CellPack))
