@@ -25,7 +25,7 @@ from fitplan.model.work import (
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site
 from fitplan.verify.work_ends import SIDES, end_of, ends_at
-from fitplan.verify.work_hanging import Hanging
+from fitplan.verify.work_hanging import HangingWires
 from fitplan.verify.work_shape import misfits
 from fitplan.verify.work_tools import tool_passes
 
@@ -274,7 +274,7 @@ class _Replay:
         moves_out = tuple((opposite(way), far) for way, far in reversed(entry.moves))
         site = self.sites[step.vehicle]
         opening = site.way_in(step.opening)
-        hanging = Hanging(self.built, self.wires, site, opening, self.placed, self.joined)
+        hanging = HangingWires(self.built, self.wires, site, opening, self.placed, self.joined)
         for fault in hanging.faults(step, moves_out):
             self.wrong(step, *fault)
         self.placed += step.parts

@@ -29,7 +29,7 @@ _NEAR = 0.1
 _GIVE = 0.01
 
 
-class Fault(NamedTuple):
+class HangingFault(NamedTuple):
     """What does not hold, with a figure where there is one."""
 
     message: str
@@ -38,7 +38,7 @@ class Fault(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Hanging:
+class HangingWires:
     """A vehicle at the moment when a part goes in through an opening.
 
     ``placed`` are the parts that are in, ``joined`` the ends of wires that are joined.
@@ -51,18 +51,18 @@ class Hanging:
     placed: Collection[str]
     joined: Set[EndOf]
 
-    def faults(self, step: WorkStep, moves_out: Moves) -> Iterator[Fault]:
+    def faults(self, step: WorkStep, moves_out: Moves) -> Iterator[HangingFault]:
         """Check every wire that hangs on a part that goes in, and is held in the vehicle."""
         named = {one.end: one for one in step.lifted}
         if len(named) != len(step.lifted) or set(named) - self.joined:
-            yield Fault("names a wire that does not hang on what goes in")
+            yield HangingFault("names a wire that does not hang on what goes in")
         for number, side in sorted(self.joined):
             end = end_of(self.wires[number], side)
             if end.kind != "pin" or end.owner not in step.parts:
                 continue
             held = self._is_held((number, side), set())
             if held and (number, side) not in named:
-                yield Fault(f"wire {number} hangs on {end.owner} and is held in the vehicle")
+                yield HangingFault(f"wire {number} hangs on {end.owner} and is held in the vehicle")
             elif held:
                 yield from self._too_short(named[number, side], end, step.parts, moves_out)
 
@@ -89,14 +89,14 @@ class Hanging:
 
     def _too_short(
         self, lifted: Lifted, end: WireEnd, going_in: Collection[str], moves_out: Moves
-    ) -> Iterator[Fault]:
+    ) -> Iterator[HangingFault]:
         way = self._way(lifted)
         if way is None:
-            yield Fault(f"wire {lifted.end[0]} does not run as it hangs")
+            yield HangingFault(f"wire {lifted.end[0]} does not run as it hangs")
             return
         points, usable = way
         if len(lifted.leaves) != len(moves_out):
-            yield Fault(f"wire {lifted.end[0]} is not said to reach after each move")
+            yield HangingFault(f"wire {lifted.end[0]} is not said to reach after each move")
             return
         stay = [part for part in self.site.parts if part.name in self.placed and part.name not in going_in]
         shapes = [shape for part in stay for shape in part.core]
@@ -110,14 +110,14 @@ class Hanging:
             else:
                 behind = _behind(points, leaves)
                 if behind is None:
-                    yield Fault(f"wire {lifted.end[0]} leaves its way where it does not run")
+                    yield HangingFault(f"wire {lifted.end[0]} leaves its way where it does not run")
                     continue
                 needed = behind + math.dist(leaves, at)
                 if self.opening is not None and self._crossed(self.opening, leaves, at, shapes):
-                    yield Fault(f"wire {lifted.end[0]} would hang through something solid")
+                    yield HangingFault(f"wire {lifted.end[0]} would hang through something solid")
             if needed > usable + _GIVE:
                 lack = needed - usable
-                yield Fault(f"wire {lifted.end[0]} is {lack:.1f} mm too short to hang", lack, "mm")
+                yield HangingFault(f"wire {lifted.end[0]} is {lack:.1f} mm too short to hang", lack, "mm")
 
     def _way(self, lifted: Lifted) -> tuple[tuple[Vec, ...], float] | None:
         """Return the points of what hangs, from the part's pin on, and how much of it can follow."""
