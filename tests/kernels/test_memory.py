@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -10,6 +11,7 @@ import numpy as np
 import pytest
 
 import fitplan.routing.trees.tree_search as tree_search
+import fitplan.routing.ways.tight as tight_ways
 from fitplan.errors import FitplanError
 from fitplan.kernels import Kernel
 from fitplan.lattice.clear import SizeTest, label_spaces, largest_box, necks
@@ -25,8 +27,8 @@ from fitplan.routing.trees.tree_map import Terminal, TreeUndecidedError
 from fitplan.routing.trees.voxel_trees import shortest_tree
 from fitplan.routing.ways.shortest_ways import WayMap
 from fitplan.routing.ways.taut import Tautener
-from fitplan.routing.ways.tight import drawn_tight
-from tests.kernels.test_limits import lowered, too_many
+from fitplan.routing.ways.tight import drawn_tight, is_clear
+from tests.kernels.test_limits import LIMITS, lowered, too_many
 from tests.routing.test_harness import Flow, built_of
 from tests.routing.test_voxel_trees import check, tree_map
 
@@ -274,6 +276,32 @@ def test_few_edges_round_a_corner_only_leave_a_string_longer(monkeypatch, to: in
         pulled = Tautener(free, 1.0).pull(way.voxels)
     assert taut_mm - 1e-9 <= pulled.length_mm <= way.length_mm + 1e-9
     assert Tautener(free, 1.0).is_free(pulled.points)
+
+
+@pytest.mark.parametrize(("name", "to"), [("vertex_most", 0), ("vertex_most", 3), ("zone_most", 0)])
+def test_few_vertices_and_zones_leave_a_way_as_it_was(monkeypatch, name: str, to: int) -> None:
+    """A kernel that keeps fewer corners, or fewer zones, draws nothing tight and calls nothing clear."""
+    wall = np.array([[4.0, -9.0, -9.0, 5.0, 2.0, 9.0]])
+    zone = np.array([[-1.0, -1.0, -1.0, 1.0, 1.0, 1.0]])
+    way = np.array([[0.0, 0.0, 0.0], [3.0, 5.0, 0.0], [6.0, 5.0, 0.0], [9.0, 0.0, 0.0]])
+    tight = drawn_tight(way, wall, zone, 0.5, 0.1)
+    # Two tangents, an arc round each upper corner of the wall, and 1 mm above it.
+    tangent, arc = math.sqrt(20 - 0.25), 0.5 * (math.atan2(2, 4) + math.asin(0.5 / math.sqrt(20)))
+    length = np.linalg.norm(np.diff(tight, axis=0), axis=1).sum()
+    assert 0 <= length - (2 * (tangent + arc) + 1) < 0.02
+    assert is_clear(way[0], way[1], wall, zone, 0.5, 0.1)
+    with lowered(monkeypatch, name, to):
+        monkeypatch.setattr(tight_ways, "shared", Kernel)
+        assert (drawn_tight(way, wall, zone, 0.5, 0.1) == way).all()
+        if name == "zone_most":
+            assert not is_clear(way[0], way[1], wall, zone, 0.5, 0.1)
+
+
+def test_every_limit_of_a_kernel_is_lowered_here_or_beside() -> None:
+    """A limit that is new wants a test that shrinks it."""
+    beside = {"items", "item_most"}  # in test_limits.py
+    here = {"terminal_most", "point_most", "hit_most", "vertex_most", "zone_most", "shell_most"}
+    assert {name for _, name in LIMITS} == here | beside
 
 
 def test_more_boxes_than_are_kept_are_none_or_an_error() -> None:
