@@ -24,7 +24,7 @@ from fitplan.model.electrical import Bank, CellPack, Controller, OwnLeads, Regul
 from fitplan.model.facts import mass_of
 from fitplan.model.found import Table
 from fitplan.model.part import Part
-from fitplan.model.proposed import FitRow
+from fitplan.model.proposed import HOLDING, FitRow
 
 PIECES = 40
 """Pieces of each discharge: a comparison needs no more."""
@@ -320,7 +320,7 @@ def fit_text(parts: Iterable[Part], fit: tuple[FitRow, ...]) -> str:
     texts = []
     for part in parts:
         rows = [row for row in fit if row.part_id == part.id]
-        good = [row.vehicle for row in rows if row.verdict in ("fits", "fits after a rebuild")]
+        good = [row.vehicle for row in rows if row.verdict in HOLDING]
         if not rows:
             texts.append("not asked")
         elif good:

@@ -31,7 +31,7 @@ from fitplan.model.electrical import Controller, Load
 from fitplan.model.measured import Measured, MeasuredFigure, StopRun, stopping_fit
 from fitplan.model.operation import Running
 from fitplan.model.part import Part
-from fitplan.model.solids import Box, Cylinder, Solid, Vec, Wedge
+from fitplan.model.solids import AXES, Box, Cylinder, Solid, Vec, Wedge
 from fitplan.model.vehicle import Vehicle
 
 _KINDS = ("speed", "braking", "part", "vehicle")
@@ -245,7 +245,7 @@ def resized(part: Part, size: Vec) -> Part:
             case Box():
                 return Box(at(one.low), at(one.high))
             case Cylinder():
-                axis = "xyz".index(one.axis)
+                axis = AXES.index(one.axis)
                 wide = max(factor for place, factor in enumerate(factors) if place != axis)
                 return Cylinder(one.axis, at(one.start), one.length * factors[axis], one.radius * wide)
             case Wedge():

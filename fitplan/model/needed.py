@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 from fitplan.model.part import Can, Part
-from fitplan.model.solids import Direction, Pose, Vec
+from fitplan.model.solids import Direction, Pose, Vec, axis_of
 
 PartSide: TypeAlias = Literal["+x", "-x", "+y", "-y", "+z", "-z", "plug"]
 """A side of a part: a direction of its own frame, or that of the first socket that a plug goes into."""
@@ -86,7 +86,7 @@ class FixedPlace:
     @property
     def fixes_height(self) -> bool:
         """Whether it may not be let down onto what is below it."""
-        return self.offset is not None or any(side[1] == "z" for side, _ in self.planes)
+        return self.offset is not None or any(axis_of(side) == 2 for side, _ in self.planes)
 
     def allows(self, part: Part, pose: Pose) -> bool:
         """Return whether a part may be turned so."""

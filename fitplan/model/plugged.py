@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from fitplan.model.electrical import Lead, LeadEnd, Leaves
 from fitplan.model.part import Clearance, Part, Pin, Socket
-from fitplan.model.solids import Box, Direction, Vec, axis_of, bounds_of, is_forward
+from fitplan.model.solids import Box, Direction, Vec, axis_of, bounds_of, is_forward, plane_of
 
 _LEAVES: dict[Leaves, Direction] = {"up": "+z", "down": "-z", "left": "+y", "right": "-y"}
 PLUG = "plug of the lead"
@@ -50,7 +50,7 @@ def plugged(part: Part, pin: Pin, lead: Part, *, second: bool) -> Part:
         raise ValueError(f"a cable cannot leave {figures.leaves} of a socket that faces {pin.exit}")
     tail = list(room.center)
     axis = axis_of(leaves)
-    tail[axis] = (room.high if is_forward(leaves) else room.low)[axis]
+    tail[axis] = plane_of(room, leaves)
     at: Vec = (round(tail[0], 6), round(tail[1], 6), round(tail[2], 6))
     moved = tuple(
         replace(one, at=at, exit=leaves, joint="plug", wires=1) if one in contacts else one

@@ -10,6 +10,8 @@ from fitplan.model.solids import Place
 from fitplan.model.vehicle import Hole
 
 Verdict: TypeAlias = Literal["fits", "fits after a rebuild", "cannot fit", "not decided"]
+HOLDING: tuple[Verdict, ...] = ("fits", "fits after a rebuild")
+"""Verdicts by which all that was asked about has its place."""
 
 
 @dataclass(frozen=True)

@@ -22,6 +22,8 @@ SIDE_NAMES: dict[Direction, str] = {
     "+x": "front", "-x": "rear", "+y": "left", "-y": "right", "+z": "up", "-z": "down",
 }  # fmt: skip
 """Directions as a maker calls them: x forwards, y to the left, z up."""
+EDGE_WORDS = ("length", "width", "height")
+"""What the edges of a box along x, y and z are called."""
 WAY_WORDS: dict[Direction, str] = {
     "+x": "forwards", "-x": "backwards", "+y": "to the left", "-y": "to the right", "+z": "up", "-z": "down",
 }  # fmt: skip

@@ -12,7 +12,7 @@ from typing import Literal, TypeAlias
 
 from fitplan.budget import LATE
 from fitplan.model.plan import Plan
-from fitplan.model.proposed import FitRow, Verdict
+from fitplan.model.proposed import HOLDING, FitRow, Verdict
 
 Grade: TypeAlias = Literal["fits", "fits, but", "fits after a rebuild", "cannot fit", "not decided"]
 
@@ -45,7 +45,7 @@ class FitVerdict:
     @property
     def holds(self) -> bool:
         """Whether everything that was asked about has a vehicle that holds it."""
-        return self.verdict in ("fits", "fits after a rebuild")
+        return self.verdict in HOLDING
 
 
 def fit_verdict(rows: Sequence[FitRow]) -> FitVerdict:

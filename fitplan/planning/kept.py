@@ -20,7 +20,7 @@ from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Conductor
 from fitplan.model.needed import FixedPlace, Need
 from fitplan.model.part import Part
-from fitplan.model.solids import Box, Place, bounds_of, pose_named
+from fitplan.model.solids import Box, Place, bounds_of, plane_of, pose_named
 from fitplan.model.train import Train
 
 CELL_MM = 0.8
@@ -87,8 +87,7 @@ def _as_pinned(part: Part, fixed: FixedPlace, one: BuiltPart) -> bool:
         return False
     place = Place(pose, one.offset)
     bounds = bounds_of(tuple(place.move_solid(solid) for solid in part.envelope))
-    corners = {"-": bounds.low, "+": bounds.high}
-    return all(abs(corners[side[0]]["xyz".index(side[1])] - plane) <= 0.06 for side, plane in fixed.planes)
+    return all(abs(plane_of(bounds, side) - plane) <= 0.06 for side, plane in fixed.planes)
 
 
 def _held(need: Need, one: BuiltPart) -> Need:

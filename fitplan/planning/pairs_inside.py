@@ -17,7 +17,7 @@ from fitplan.lattice.cover import TENTHS
 from fitplan.model.built import BuiltTrain
 from fitplan.model.hands import passes
 from fitplan.model.part import Part
-from fitplan.model.solids import Box, axis_of, is_forward
+from fitplan.model.solids import Box, axis_of, is_forward, plane_of
 from fitplan.model.vehicle import Port
 from fitplan.model.wired import Crossing, PairDrawnIn
 from fitplan.packing.access.disassembly import part_rows, rows_at
@@ -81,7 +81,7 @@ def _places(
         outside = (row[:3] < hull[:3]).any() or (row[3:] > hull[3:]).any()
         if not outside and not ((taken[:, :3] < row[3:]) & (taken[:, 3:] > row[:3])).all(axis=1).any():
             axis = axis_of(port.out)
-            mouth = (port.box.high if is_forward(port.out) else port.box.low)[axis]
+            mouth = plane_of(port.box, port.out)
             low, high = (row[:3] / TENTHS).tolist(), (row[3:] / TENTHS).tolist()
             more = abs(mouth - (low[axis] + high[axis]) / 2)
             yield PairDrawnIn(

@@ -7,7 +7,7 @@ may slide: what bricks beside it hold is measured here between plain boxes.
 from __future__ import annotations
 
 from fitplan.model.built import BuiltTrain
-from fitplan.model.electrical import CellPack
+from fitplan.model.facts import mass_of, sideways_n
 from fitplan.model.found import Finding
 from fitplan.model.placed import NOTHING, TAPE_MM2_PER_G, TAPE_WIDTH, Fastening, Piece
 from fitplan.model.solids import Box, Direction, axis_of, is_forward
@@ -93,10 +93,7 @@ def _over(site: Site, part: PlacedPart, entry: Fastening, sheet: Tally) -> None:
 def _bears(site: Site, part: PlacedPart, entry: Fastening, way: Direction, sheet: Tally) -> None:
     """Check that the studs of some stack bear a push at 1 g and the pull of a lead, as a lever too."""
     axis, forwards = axis_of(way), is_forward(way)
-    pack = part.placement.part.figure(CellPack)
-    mass = part.placement.part.mass_g + (pack.cells * pack.cell_mass_g if pack is not None else 0.0)
-    plugged = any(room.name == "plug of the lead" for room, _ in part.clearances)
-    push = mass / 1000 * 9.81 + (0.5 if plugged else 0.0)
+    push = sideways_n(part.placement.part)
     best = 0.0
     for foot in entry.bricks:
         column = [one.box for one in entry.bricks if one.box.low[:2] == foot.box.low[:2]]
@@ -118,8 +115,7 @@ def _bears(site: Site, part: PlacedPart, entry: Fastening, way: Direction, sheet
 
 
 def _tape(site: Site, part: PlacedPart, entry: Fastening, sheet: Tally) -> None:
-    pack = part.placement.part.figure(CellPack)
-    mass = part.placement.part.mass_g + (pack.cells * pack.cell_mass_g if pack is not None else 0.0)
+    mass = mass_of(part.placement.part)
     if entry.tape_mm * TAPE_WIDTH < mass * TAPE_MM2_PER_G - NEAR:
         message = f"{entry.tape_mm:.0f} mm of tape are too little for the {mass:.0f} g of {part.name}"
         sheet.problem("fastening", site.name, message, mass * TAPE_MM2_PER_G / TAPE_WIDTH, "mm")

@@ -28,8 +28,8 @@ from fitplan.model.needed import Need
 from fitplan.model.part import Part
 from fitplan.model.placed import Placement
 from fitplan.model.plan import Plan
-from fitplan.model.proposed import FitRow
-from fitplan.model.solids import Box, Cylinder, Place, Solid, Vec, axis_of, plane_of
+from fitplan.model.proposed import HOLDING, FitRow
+from fitplan.model.solids import AXES, Box, Cylinder, Place, Solid, Vec, axis_of, plane_of
 from fitplan.model.train import Train, TrainVehicle
 from fitplan.verify.clear_room import ClearRoom
 from fitplan.verify.fit import check_fit
@@ -44,7 +44,6 @@ PLAY = 0.2
 NEAR = 0.35
 """What is told to be missing is so to this (mm): play, and tenths rounded either way."""
 ADDED_WAGON = "added wagon"
-_FITS = ("fits", "fits after a rebuild")
 _SHOWN = "placed in exact millimetres and checked by code that knows no solver"
 _AXES = ("length", "width", "height")
 _ORIGIN: Vec = (0.0, 0.0, 0.0)
@@ -119,17 +118,17 @@ class _FitTable:
             sheet.problem("fit", where, "is in no vehicle of the train")
             return
         _in_itself(row, where, sheet)
-        if (row.need, row.part_id, row.vehicle) in self._placed and row.verdict not in _FITS:
+        if (row.need, row.part_id, row.vehicle) in self._placed and row.verdict not in HOLDING:
             sheet.problem("fit", where, f"is placed there, and the fit table says {row.verdict}")
         if entry is None:
             sheet.trust("fit of a wagon that is not there", 1, "the plan does not add it")
             return
         _bricks(row, entry, where, sheet)
-        if row.verdict in _FITS:
+        if row.verdict in HOLDING:
             self._places(row, need, entry, where)
         free = not (need.looks or need.sits or need.pinned)
         if free and row.verdict in ("cannot fit", "fits after a rebuild") and self._box_goes_in(row, part):
-            what = "the box round it goes in" + (" as it is" if row.verdict in _FITS else "")
+            what = "the box round it goes in" + (" as it is" if row.verdict in HOLDING else "")
             sheet.problem("fit", where, f"is said to be {row.verdict!r}; {what}")
         if row.verdict == "cannot fit":
             self.trusted += not self._no_solid_goes_in(row, part)
@@ -304,7 +303,7 @@ def _bricks(row: FitRow, entry: TrainVehicle, where: str, sheet: Tally) -> None:
 
 def _in_itself(row: FitRow, where: str, sheet: Tally) -> None:
     """Check that what a row says agrees with itself."""
-    fits = row.verdict in _FITS
+    fits = row.verdict in HOLDING
     if fits and (row.missing_mm or row.axis or row.pose):
         sheet.problem("fit", where, f"fits, and {row.missing_mm:g} mm are missing", row.missing_mm, "mm")
     if fits and (row.verdict == "fits after a rebuild") != bool(row.remove):
@@ -347,7 +346,7 @@ def _box_within(solid: Solid) -> Box | None:
         return solid
     if not isinstance(solid, Cylinder):
         return None
-    axis = "xyz".index(solid.axis)
+    axis = AXES.index(solid.axis)
     low, high = list(solid.bounds.low), list(solid.bounds.high)
     for i in range(3):
         if i != axis:

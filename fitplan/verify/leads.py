@@ -25,6 +25,7 @@ from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Connector, Lead, OwnLeads
 from fitplan.model.found import Finding
 from fitplan.model.part import Part
+from fitplan.model.plugged import PLUG
 from fitplan.model.solids import Box, axis_of
 from fitplan.model.wired import Wire, WireEnd
 from fitplan.verify.distance import line_to_shape
@@ -187,9 +188,7 @@ def _plug(built: BuiltTrain, end: WireEnd) -> tuple[float, float]:
     pin = next((one for one in built.pins_of(end.owner) if one.name == end.pin), None)
     if end.kind != "pin" or placement is None or pin is None or not pin.socket:
         return (0.0, 0.0)
-    rooms = [
-        entry.solid.bounds.size for entry in placement.part.clearances if entry.name == "plug of the lead"
-    ]
+    rooms = [entry.solid.bounds.size for entry in placement.part.clearances if entry.name == PLUG]
     edges = sorted(rooms[0]) if rooms else [0.0, 0.0]
     return (edges[0], edges[1])
 

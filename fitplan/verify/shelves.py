@@ -11,7 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from fitplan.model.facts import mass_of
+from fitplan.model.facts import G_M_S2, mass_of
 from fitplan.model.placed import Piece, Shelf
 from fitplan.model.solids import Box
 from fitplan.units import BRICK, PLATE, STUD, STUD_HEIGHT
@@ -63,7 +63,7 @@ def _hung(site: Site, part: PlacedPart, shelf: Shelf, sheet: Tally) -> int:
         return 0
     volumes = [(shape.bounds.center, shape.bounds.volume) for shape in part.envelope]
     whole = sum(volume for _, volume in volumes)
-    weight = mass_of(part.placement.part) / 1000 * 9.81
+    weight = mass_of(part.placement.part) / 1000 * G_M_S2
     for axis in (0, 1):
         middle = sum(center[axis] * volume for center, volume in volumes) / whole
         away = abs(middle - top.center[axis])

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterator
 
-from fitplan.model.solids import AXES, Cylinder, Direction, Vec, axis_of, is_forward
+from fitplan.model.solids import AXES, Cylinder, Direction, Vec, axis_of, is_forward, plane_of
 from fitplan.model.vehicle import Opening
 from fitplan.model.work import TOOL_GRIP_MM, TOOL_SHAFT_MM, TOOL_TIP_MM, TOUCH_MM
 from fitplan.verify.overlap import overlap
@@ -31,7 +31,7 @@ def _tool(point: Vec, out: Direction, site: Site) -> Iterator[Shape]:
     hull = site.vehicle.hull
     axis = axis_of(out)
     sign = 1 if is_forward(out) else -1
-    plane = (hull.high if sign > 0 else hull.low)[axis]
+    plane = plane_of(hull, out)
     begin = point[axis] + sign * TOUCH_MM
     for wide, long in (TOOL_TIP_MM, TOOL_SHAFT_MM, (TOOL_GRIP_MM, math.inf)):
         length = min(long, max(sign * (plane - begin), 0.0))

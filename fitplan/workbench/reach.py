@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.lattice.cover import TENTHS
-from fitplan.model.solids import Direction, Vec, axis_of, is_forward, unit_vector
+from fitplan.model.solids import Direction, Vec, axis_of, is_forward, plane_of, unit_vector
 from fitplan.model.ways_in import Moves
 from fitplan.model.work import TOOL_GRIP_MM, TOOL_SHAFT_MM, TOOL_TIP_MM, TOUCH_MM
 from fitplan.packing.access.disassembly import Disassembly
@@ -110,7 +110,7 @@ class Surroundings:
 
     def _hull_plane(self, out: Direction) -> int:
         hull = self._of.vehicle.hull
-        edge = (hull.high if is_forward(out) else hull.low)[axis_of(out)]
+        edge = plane_of(hull, out)
         return round(edge * TENTHS)
 
 

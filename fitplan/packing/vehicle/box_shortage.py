@@ -8,12 +8,12 @@ from dataclasses import dataclass
 
 from fitplan.lattice.boxes import ExactSpace
 from fitplan.lattice.clear import SizeTest
-from fitplan.model.solids import AXES, Place, Vec, axis_of
+from fitplan.model.solids import AXES, EDGE_WORDS, Place, Vec, axis_of
 from fitplan.model.vehicle import Vehicle, Window
 from fitplan.packing.vehicle.seats import ORIGIN, Wanted
 
 STEP_MM = 0.1
-_AXIS_NAMES = {"x": "length", "y": "width", "z": "height"}
+_AXIS_NAMES = dict(zip(AXES, EDGE_WORDS, strict=True))
 
 
 def room_by_size(vehicle: Vehicle) -> SizeTest:

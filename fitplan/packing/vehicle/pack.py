@@ -10,7 +10,7 @@ from fitplan.lattice.clear import SizeTest
 from fitplan.lattice.cover import TENTHS
 from fitplan.lattice.frame import Rounding
 from fitplan.model.placed import Placement
-from fitplan.model.solids import Box, Place
+from fitplan.model.solids import AXES, EDGE_WORDS, Box, Place
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.engine.infeasible_subset import shortfalls
 from fitplan.packing.engine.placement_check import check_placement
@@ -25,7 +25,7 @@ from fitplan.packing.vehicle.packing import Packing
 from fitplan.packing.vehicle.reserved_ways import ReservedWay, with_shafts, with_ways_open
 from fitplan.packing.vehicle.room_for_parts import RoomForParts, box_in_tenths
 from fitplan.packing.vehicle.roomy_places import RoomySearch
-from fitplan.packing.vehicle.seat_proof import AXIS_WORDS, no_seat
+from fitplan.packing.vehicle.seat_proof import no_seat
 from fitplan.packing.vehicle.seats import Seat, Wanted, seats
 from fitplan.packing.vehicle.shortage import PackingFailure, packing_failure, pinned_shortage
 from fitplan.packing.vehicle.wishes import Wishes
@@ -313,7 +313,7 @@ class Packer:
         misses = shortfalls(sure, sure.items[0])
         if not misses or misses[0].missing > NEARLY_TENTHS:
             return ""  # a little along several axes at once: no one figure says what is missing
-        axis = AXIS_WORDS["xyz".index(misses[0].axis)]
+        axis = EDGE_WORDS[AXES.index(misses[0].axis)]
         return f"{misses[0].missing / TENTHS:.1f} mm of {axis} are missing as drawn; it "
 
     def _with_ways_in(self, cavity: RoomForParts, problem: PackingProblem) -> PackingProblem:

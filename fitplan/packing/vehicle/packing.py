@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from fitplan.model.placed import Placement, Rebuild
-from fitplan.model.proposed import Verdict
+from fitplan.model.proposed import HOLDING, Verdict
 
 
 @dataclass(frozen=True)
@@ -42,7 +42,7 @@ class Packing:
     @property
     def holds(self) -> bool:
         """Whether all parts have their places."""
-        return self.verdict in ("fits", "fits after a rebuild")
+        return self.verdict in HOLDING
 
     @property
     def cost(self) -> float:

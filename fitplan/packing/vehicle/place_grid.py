@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from fitplan.model.solids import pose_named
 from fitplan.packing.engine.free_offsets import free_pieces
 from fitplan.packing.engine.problem import PackingProblem, Variant
-from fitplan.packing.vehicle.beside import Boxes
+from fitplan.packing.vehicle.pair_costs import Boxes
 from fitplan.packing.vehicle.views import View
 
 MOST_PLACES = 1200

@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from fitplan.lattice.cover import TENTHS
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.engine.problem import PackingProblem, Placed
-from fitplan.packing.vehicle.beside import Beside, meet, nearest, shares
+from fitplan.packing.vehicle.pair_costs import PairCosts, meet, nearest, shares
 from fitplan.packing.vehicle.part_places import BEFORE_PINS, PartPlaces
 from fitplan.packing.vehicle.preferred import preferred_cost
 from fitplan.packing.vehicle.seats import Wanted
@@ -70,7 +70,7 @@ class RoomySearch:
         ]
         self._liked = [like for like in wishes.liked if like.box is None]
         self._at: dict[int, int] = {}
-        self._known: dict[tuple[int, int, int], Beside] = {}
+        self._known: dict[tuple[int, int, int], PairCosts] = {}
         self._fixed: dict[tuple[int, int], NDArray[np.int64]] = {}
         self._judged = 0
 
@@ -147,7 +147,7 @@ class RoomySearch:
                 cost += np.minimum.reduce(away) / TENTHS
         return cost
 
-    def _beside(self, number: int, other: int, at: int, rows: slice) -> Beside:
+    def _beside(self, number: int, other: int, at: int, rows: slice) -> PairCosts:
         """Return what the places of a part have to do with another part that lies; the last ones are kept."""
         key = (number, other, at)
         known = self._known.pop(key, None)
@@ -160,7 +160,7 @@ class RoomySearch:
             del self._known[next(iter(self._known))]
         return known if rows == EVERY else known.of(rows)
 
-    def _pair(self, number: int, other: int, at: int, rows: slice) -> Beside:
+    def _pair(self, number: int, other: int, at: int, rows: slice) -> PairCosts:
         part, there = self._parts[number], self._parts[other]
         bounds, theirs = part.bounds[rows], there.bounds[at]
         solid, room, exits = part.solid[rows], part.room[rows], part.exits[rows]
@@ -183,7 +183,7 @@ class RoomySearch:
             for net, pins in part.pins.items()
             if net in there.pins
         }
-        return Beside(overlap, tuple(before), away)
+        return PairCosts(overlap, tuple(before), away)
 
     def _from_points(self, number: int, net: int) -> NDArray[np.int64]:
         """Return (n,) how far each place's pins of a net are from the net's fixed points (tenths)."""

@@ -16,12 +16,11 @@ from numpy.typing import NDArray
 
 from fitplan.model.needed import FixedPlace, Need
 from fitplan.model.part import Part
-from fitplan.model.solids import Box, Direction, axis_of, is_forward
+from fitplan.model.solids import EDGE_WORDS, Box, Direction, axis_of, is_forward
 from fitplan.model.vehicle import Face, Vehicle, Window
 from fitplan.units import PLAY
 
 _TINY = 1e-6
-AXIS_WORDS = ("length", "width", "height")
 """What is short along x, y and z of a vehicle."""
 Corners = NDArray[np.float64]
 Span = tuple[NDArray[np.float64], NDArray[np.float64]]
@@ -46,7 +45,7 @@ class NoSeat:
             return "its mount allows no pose that looks or lies the way that is asked"
         short = [
             f"{missing:.2f} mm of {word}"
-            for missing, word in zip(self.missing_mm, AXIS_WORDS, strict=True)
+            for missing, word in zip(self.missing_mm, EDGE_WORDS, strict=True)
             if missing > _TINY
         ]
         return f"{' and '.join(short) or 'less than 0.01 mm'} are missing {self.fixed_by}"
@@ -144,7 +143,7 @@ def _rules(
         if need.pinned.offset is not None:
             at[:] = need.pinned.offset
         for side, plane in need.pinned.planes:
-            axis, end = "xyz".index(side[1]), int(side[0] == "+")
+            axis, end = axis_of(side), int(is_forward(side))
             at[0, axis] = max(at[0, axis], plane - body[end][axis])
             at[1, axis] = min(at[1, axis], plane - body[end][axis])
         if need.pinned.is_whole:

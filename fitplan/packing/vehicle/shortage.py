@@ -9,14 +9,13 @@ import numpy as np
 
 from fitplan.budget import QUESTION, SHARES, Budget
 from fitplan.lattice.cover import TENTHS
-from fitplan.model.solids import AXES
+from fitplan.model.solids import AXES, EDGE_WORDS
 from fitplan.packing.engine.free_offsets import free_pieces
 from fitplan.packing.engine.infeasible_subset import InfeasibleSubset, infeasible_subset, most_cut, shortened
 from fitplan.packing.engine.problem import Answer, Item, PackingProblem
 from fitplan.packing.engine.solve import solve
 from fitplan.packing.vehicle.seats import Wanted
 
-AXIS_WORDS = ("length", "width", "height")
 """What is short along x, y and z of a vehicle."""
 LESS_WORDS = ("shorter", "narrower", "lower")
 
@@ -74,11 +73,11 @@ def packing_failure(
     if short is None:
         return PackingFailure(text)
     missing, axis, name = short
-    what = f"{missing / TENTHS:.1f} mm of {AXIS_WORDS[axis]} are missing"
+    what = f"{missing / TENTHS:.1f} mm of {EDGE_WORDS[axis]} are missing"
     return PackingFailure(
         f"{text}; {what}: with {name} so much {LESS_WORDS[axis]} they would",
         missing / TENTHS,
-        AXIS_WORDS[axis],
+        EDGE_WORDS[axis],
     )
 
 
@@ -123,7 +122,7 @@ def pinned_shortage(problem: PackingProblem, vehicle: str, entry: Wanted) -> tup
         f"where {entry.need.name} is fixed it runs into the body or out of the hull of {vehicle}; the nearest"
         f" free place in the same pose is offset [{place}]"
     )
-    return (missing, AXIS_WORDS[longest], pose, sentence)
+    return (missing, EDGE_WORDS[longest], pose, sentence)
 
 
 def _alone(found: InfeasibleSubset, where: str) -> PackingFailure:
@@ -131,7 +130,7 @@ def _alone(found: InfeasibleSubset, where: str) -> PackingFailure:
     if not found.misses:
         return PackingFailure(f"{name} has no place {where}: it is short of room in more than one dimension")
     least = found.misses[0]
-    axis = AXIS_WORDS[AXES.index(least.axis)]
+    axis = EDGE_WORDS[AXES.index(least.axis)]
     missing = least.missing / TENTHS
     text = f"{missing:.1f} mm of {axis} are missing for {name} {where}, its room for leads and plugs counted"
     return PackingFailure(text, missing, axis)

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from fitplan.lattice.cover import TENTHS
 from fitplan.model.electrical import Ranger
-from fitplan.model.solids import Box, Direction, Place, Pose, axis_of, plane_of, pose_named
+from fitplan.model.solids import Box, Direction, Place, Pose, axis_of, is_forward, plane_of, pose_named
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.vehicle.seats import ORIGIN, Wanted, front_of
 
@@ -73,7 +73,7 @@ class View:
         low = np.array([box.low for box in boxes])[variant] + offset / TENTHS
         high = np.array([box.high for box in boxes])[variant] + offset / TENTHS
         along = axis_of(self.out)
-        front = high[:, along] if self.out[0] == "+" else low[:, along]
+        front = high[:, along] if is_forward(self.out) else low[:, along]
         wide = self.slope * np.abs(plane_of(self.frame, self.out) - front)
         cost = np.zeros(len(offset))
         for axis in (axis for axis in range(3) if axis != along):

@@ -10,7 +10,7 @@ from fitplan.lattice.clear import SizeTest
 from fitplan.model.part import Part
 from fitplan.model.plan import Plan
 from fitplan.model.proposed import FitRow
-from fitplan.model.solids import AXES, Box, Place, Pose, Vec, poses
+from fitplan.model.solids import AXES, Box, Place, Pose, Vec, is_forward, poses
 from fitplan.model.vehicle import Vehicle, Window
 
 _STEP = 0.1
@@ -82,7 +82,7 @@ def _at_window(row: FitRow, part: Part, pose: Pose, window: Window) -> Ghost | N
     if max(short) < _LEAST:
         return None
     offset = [window.box.center[axis] - lens.center[axis] for axis in range(3)]
-    forward = window.out[0] == "+"
+    forward = is_forward(window.out)
     edge, front = (window.box.low, lens.high) if forward else (window.box.high, lens.low)
     offset[along] = edge[along] - front[along]
     place = Place(pose, (offset[0], offset[1], offset[2]))

@@ -105,7 +105,7 @@ def colour_word(code: str) -> str:
 
 def colour_hex(code: str) -> str:
     """Return the screen colour of a wire colour code, grey for one that is not known."""
-    return WIRE_COLOURS.get(code, ("", "#8b8f92"))[1]
+    return WIRE_COLOURS.get(code, WIRE_COLOURS["GY"])[1]
 
 
 def end_word(end: WireEnd) -> str:

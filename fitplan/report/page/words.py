@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from typing import Any, TypeAlias
 
 from fitplan.model.plan import Plan
+from fitplan.model.solids import EDGE_WORDS
 from fitplan.model.wired import Wire, WireEnd
 from fitplan.report.drawings.ghosts import ghosts_of
 from fitplan.report.drawings.scene import FAMILY_COLOURS, OTHER_FAMILY
@@ -168,7 +169,7 @@ def _ghosts(plan: Plan) -> Words:
     for place, ghost in enumerate(ghosts_of(plan)):
         lacks = [
             f"{number(lack, 1)} mm of {axis}"
-            for lack, axis in zip(ghost.short, ("length", "width", "height"), strict=True)
+            for lack, axis in zip(ghost.short, EDGE_WORDS, strict=True)
             if lack
         ]
         detail = f"{clean(ghost.part.name)} in {clean(ghost.vehicle)}: {' and '.join(lacks)} short"

@@ -65,7 +65,7 @@ class ShareTable:
         self.shape = free.shape
         self.diameters = tuple(sorted({run.diameter for run in runs}))
         self.kind = [self.diameters.index(run.diameter) for run in runs]
-        self.companies = WireSets(self.diameters)
+        self.wire_sets = WireSets(self.diameters)
         self.ways: list[Way | None] = [None] * len(runs)
         self.free = free.ravel()
         self.members = np.zeros(free.size, dtype=np.int32)
@@ -228,7 +228,7 @@ class ShareTable:
 
     def _count(self, index: int, by: int) -> None:
         near, on = self.near[index], self.on[index]
-        self.members[near] = self.companies.changed(self.members[near], self.kind[index], by)
+        self.members[near] = self.wire_sets.changed(self.members[near], self.kind[index], by)
         self.users[on] += by
         self._price(np.union1d(near, on))
 
@@ -244,7 +244,7 @@ class ShareTable:
 
     def _over(self, cells: NDArray[np.int64], kind: int) -> NDArray[np.float64]:
         """Return how overfull voxels are with one wire of a kind more; 0 where it goes in."""
-        thick = self.companies.thickness(self.companies.changed(self.members[cells], kind, 1))
+        thick = self.wire_sets.thickness(self.wire_sets.changed(self.members[cells], kind, 1))
         return np.where(thick > self.room[cells] + TOUCH, _excess(thick, self.room[cells]), 0.0)
 
     def _cost_of(self, cells: NDArray[np.int64], kind: int) -> NDArray[np.float64]:
@@ -264,7 +264,7 @@ class ShareTable:
         """Make what is overfull dearer: now by the growing surcharge, for good by the lasting part."""
         over = self._overfull()
         self.lasting[over] += self.settings.lasting * _excess(
-            self.companies.thickness(self.members[over]), self.room[over]
+            self.wire_sets.thickness(self.members[over]), self.room[over]
         )
         for number, place in enumerate(self.places):
             self.place_lasting[number] += self.settings.lasting * max(
@@ -279,7 +279,7 @@ class ShareTable:
         used: NDArray[np.int64] = np.unique(
             np.concatenate([np.zeros(0, dtype=np.int64), *self._present(self.counted)])
         )
-        thick = self.companies.thickness(self.members[used])
+        thick = self.wire_sets.thickness(self.members[used])
         over: NDArray[np.int64] = used[thick > self.room[used] + TOUCH]
         return over
 
@@ -293,7 +293,7 @@ class ShareTable:
         crossed, own = self.crossed[index], self.counted[index]
         if any(self.place_used[number] > self.places[number].capacity for number in crossed):
             return True
-        thick = self.companies.thickness(self.members[own])
+        thick = self.wire_sets.thickness(self.members[own])
         return bool((thick > self.room[own] + TOUCH).any())
 
     def conflicts(self) -> tuple[Conflict, ...]:
@@ -324,7 +324,7 @@ class ShareTable:
                 seen.add(tuple(who))
                 if who[-1] < self.held:
                     continue
-                thick = float(self.companies.thickness(self.members[[cell]])[0])
+                thick = float(self.wire_sets.thickness(self.members[[cell]])[0])
                 x, y, z = (int(c) for c in np.unravel_index(cell, self.shape))
                 found.append(
                     Conflict((x, y, z), tuple(self.runs[i].name for i in who), thick, float(self.room[cell]))

@@ -43,7 +43,7 @@ def nearest(pins: NDArray[np.int64], points: NDArray[np.int64]) -> NDArray[np.in
 
 
 @dataclass(frozen=True, eq=False)
-class Beside:
+class PairCosts:
     """What n places of a part have to do with another part that lies somewhere.
 
     Attributes
@@ -60,7 +60,7 @@ class Beside:
     before_pins: tuple[NDArray[np.float64], ...]
     away: Mapping[int, NDArray[np.int64]]
 
-    def of(self, rows: slice) -> Beside:
+    def of(self, rows: slice) -> PairCosts:
         """Return the same of some of the places."""
         away = {net: values[rows] for net, values in self.away.items()}
-        return Beside(self.overlap[rows], tuple(values[rows] for values in self.before_pins), away)
+        return PairCosts(self.overlap[rows], tuple(values[rows] for values in self.before_pins), away)
