@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from fitplan.checks.braking import beyond_mean, braking_of, fit_of, trip_distance
 from fitplan.checks.ends import eyes_of
 from fitplan.model.built import BuiltTrain
+from fitplan.model.electrical import Bank, CellPack, Controller, Load
 from fitplan.model.found import Finding, Outcome, Table
-from fitplan.model.measured import NOTHING_MEASURED
+from fitplan.model.measured import NOTHING_MEASURED, free_length_of
 
 SUBJECT = "measured"
 CHANCES = (0.1, 0.03, 0.01, 0.003, 0.001)
@@ -85,6 +88,69 @@ def check_measured(built: BuiltTrain) -> Outcome:
     return Outcome(SUBJECT, tuple(findings), tuple(tables))
 
 
+_RESTS_ON: dict[str, tuple[str, ...]] = {
+    "stopping": ("speed", "deceleration", "command delay"),
+    "curves": ("speed", "mass of"),
+    "balance": ("mass of",),
+    "support": ("mass of",),
+    "supply": ("current of", "current from", "stall of"),
+    "heat": ("current of", "current from"),
+    "wire": ("free length", "current of", "current from", "length of wire"),
+    "wiring": ("free length", "length of wire"),
+    "places": ("outline of", "room of"),
+    "view": ("outline of", "room of"),
+    "access": ("outline of", "room of"),
+}
+"""The figures, by how their words begin, that the findings of a subject rest on, if they can be measured."""
+
+
+def told_as_measured(outcomes: tuple[Outcome, ...], built: BuiltTrain) -> tuple[Outcome, ...]:
+    """Return outcomes whose findings say which of the figures under them are measured, and which typical.
+
+    Nothing is added where nothing was measured: all figures are typical, or as the train file says.
+    """
+    measured = built.train.measured
+    if measured == NOTHING_MEASURED:
+        return outcomes
+    known = {one.what: one.date for one in measured.figures}
+    open_ = [what for what, _ in _typical(built) if what not in known]
+
+    def words(subject: str, where: str) -> str:
+        kinds = _RESTS_ON.get(subject, ())
+        names = where.split(", ")
+        here = [one for one in built.placements if one.need in names]
+        parts = {one.part.id for one in here}
+        vehicles = {one.vehicle for one in here} | ({*names} & {one.name for one in built.train.vehicles})
+        of_parts = ("outline of", "current of")
+
+        def mine(what: str) -> bool:
+            kind = next((kind for kind in kinds if what.startswith(kind)), "")
+            if not kind:
+                return False
+            if kind == "room of":
+                return not vehicles or any(what.startswith(f"room of {name} at") for name in vehicles)
+            return kind not in of_parts or not parts or any(what == f"{kind} {part}" for part in parts)
+
+        told = [f"{what} {date}" for what, date in known.items() if mine(what)]
+        left = [what for what in open_ if mine(what)]
+        found = [f"measured: {', '.join(told)}"] if told else []
+        found += [f"typical: {', '.join(left[:3])}{' and others' if len(left) > 3 else ''}"] if left else []
+        return "; ".join(found)
+
+    def marked(one: Outcome) -> Outcome:
+        return replace(
+            one,
+            findings=tuple(
+                replace(finding, source=f"{finding.source}; {said}" if finding.source else said)
+                if (said := words(finding.subject, finding.where))
+                else finding
+                for finding in one.findings
+            ),
+        )
+
+    return tuple(map(marked, outcomes))
+
+
 def _typical(built: BuiltTrain) -> list[tuple[str, str]]:
     """Return the figures that matter to a plan and are commonly measured, with what is reckoned."""
     running = built.train.running
@@ -94,8 +160,16 @@ def _typical(built: BuiltTrain) -> list[tuple[str, str]]:
         ("command delay", f"{running.command_delay_s:g} s"),
     ]
     found += [(f"mass of {one.name}", f"{one.vehicle.mass_g:g} g") for one in built.train.vehicles]
+    found += [
+        (free_length_of(one.ahead, one.behind), f"{one.free_mm:.0f} mm") for one in built.harness.crossings
+    ]
     parts = {one.part.id: one.part for one in built.placements}
+    sources = [one for one in built.placements if one.part.figure(CellPack) or one.part.figure(Bank)]
+    found += [(f"current from {one.need}", "what draws from it, added up") for one in sources]
     for name, part in parts.items():
+        draws = part.figure(Load) or part.figure(Controller)
+        if draws is not None and part.typical:
+            found.append((f"current of {name}", f"{draws.current_ma:g} mA"))
         if part.typical:
             edges = " × ".join(f"{edge:g}" for edge in part.bounds.size)
             found.append((f"outline of {name}", f"{edges} mm"))

@@ -13,7 +13,7 @@ from fitplan.checks.ends import circuit_of
 from fitplan.checks.gaps import check_gaps
 from fitplan.checks.heat import check_heat
 from fitplan.checks.leads import check_leads
-from fitplan.checks.measured import check_measured
+from fitplan.checks.measured import check_measured, told_as_measured
 from fitplan.checks.nets import check_nets
 from fitplan.checks.pins import check_pins
 from fitplan.checks.places import check_places, folded
@@ -110,7 +110,7 @@ def run_checks(
         What would give some of them a place.
     """
     asked = CheckInput(built, fit, settings, circuit_of(built, circuit), unplaced, wider_windows)
-    return folded(tuple(check.run(asked) for check in CHECKS), built)
+    return told_as_measured(folded(tuple(check.run(asked) for check in CHECKS), built), built)
 
 
 def run_unplaced_checks(train: Train, settings: CheckSettings = DEFAULTS) -> tuple[Outcome, ...]:

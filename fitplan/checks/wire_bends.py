@@ -40,15 +40,15 @@ def _too_sharp(vehicle: str, here: Sequence[LegBends]) -> Finding:
         severity="caution",
         where=f"{vehicle} at {x:.1f}, {y:.1f}, {z:.1f} mm",
         message=(
-            f"{'Wires' if len(here) > 1 else 'Wire'} {numbers}: a corner has no room for the smallest bend "
-            f"radius of a wire {worst.outer_mm:g} mm thick."
+            f"{'wires' if len(here) > 1 else 'wire'} {numbers}: a corner has no room for the smallest bend "
+            f"radius of a wire {worst.outer_mm:g} mm thick"
         ),
         figure=round(worst.tightest_mm, 2),
         limit=round(HOOK_UP_DIAMETERS * worst.outer_mm, 2),
         unit="mm",
         remedy=(
-            "Lead the wire round this corner in a wide curve and cut it longer, take a thinner wire, or "
-            "leave more room there."
+            "lead the wire round this corner in a wide curve and cut it longer, take a thinner wire, or "
+            "leave more room there"
         ),
         source=HOOK_UP_SOURCE,
     )
@@ -61,13 +61,14 @@ def _at_ends(bends: Sequence[LegBends]) -> Finding:
         subject=SUBJECT,
         severity="note",
         where=f"ends of wires {numbers}",
-        message="These wires turn so close to their pin or splice that they are bent there by hand.",
+        message="these wires turn so close to their pin or splice that they are bent there by hand",
         figure=round(worst.at_end_mm, 2),
         limit=round(HOOK_UP_DIAMETERS * worst.outer_mm, 2),
         unit="mm",
         remedy=(
-            "Bend once, before soldering, over something round, and never at the edge of the solder; where a "
-            "wider curve has room, set 'lead out' of 'wiring: allowances' so that the wire is long enough."
+            "bend them once, before soldering, over something round, and never at the edge of the solder; "
+            "where a wider curve has room, set 'lead out' of 'wiring: allowances' so that the wire is "
+            "long enough"
         ),
         source=HOOK_UP_SOURCE,
     )

@@ -25,13 +25,13 @@ def colour_findings(built: BuiltTrain) -> Iterator[Finding]:
             subject=SUBJECT,
             severity="caution" if power else "note",
             where=f"{colour}: {', '.join(sorted(nets))}",
-            message="These nets meet and have one colour, as no more colours are at hand.",
+            message="these nets meet and have one colour, as no more colours are at hand",
             figure=float(len(nets)),
             limit=1.0,
             unit="nets of one colour",
             remedy=(
-                f"Put numbered sleeves on both ends of wires {', '.join(map(str, numbers))}, or add colours "
-                "to 'spools' of 'wiring'."
+                f"put numbered sleeves on both ends of wires {', '.join(map(str, numbers))}, or add colours "
+                "to 'spools' of 'wiring'"
             ),
             source=PRACTICE,
         )
@@ -47,10 +47,10 @@ def colour_findings(built: BuiltTrain) -> Iterator[Finding]:
                 subject=SUBJECT,
                 severity="caution",
                 where=f"spool {colour}",
-                message=f"The harness takes more wire of the colour {colour} than there is.",
+                message=f"the harness takes more wire of the colour {colour} than there is",
                 figure=round(taken[colour], 2),
                 limit=round(metres, 2),
                 unit="m",
-                remedy="Buy more of it, or name further colours in 'spools' of 'wiring'.",
+                remedy="buy more of it, or name further colours in 'spools' of 'wiring'",
                 source="cut lengths of the harness",
             )

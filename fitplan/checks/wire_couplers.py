@@ -80,24 +80,24 @@ def _propose(crossing: Crossing, figures: Connector | None, fitting: list[Part])
     if figures is None:
         message = (
             f"{crossing.conductors} wires run through the coupling: to uncouple the vehicles they must be "
-            "cut or unsoldered."
+            "cut or unsoldered"
         )
     elif not figures.keyed:
-        message = "The pair at this coupling goes together either way round."
+        message = "the pair at this coupling goes together either way round"
     else:
         message = (
-            f"The pair at this coupling does not take all {crossing.conductors} wires, by number, gauge or "
-            "current."
+            f"the pair at this coupling does not take all {crossing.conductors} wires, by number, gauge or "
+            "current"
         )
     if fitting:
         figures_of = fitting[0].figure(Connector)
         cavities = figures_of.cavities if figures_of is not None else 0
         remedy = (
-            f"Set 'coupling connector: {fitting[0].id}' in 'wiring' ({fitting[0].name}): it goes together "
-            f"one way only and has {cavities} cavities."
+            f"set 'coupling connector: {fitting[0].id}' in 'wiring' ({fitting[0].name}): it goes together "
+            f"one way only and has {cavities} cavities"
         )
     else:
-        remedy = "No keyed pair takes all: use two different ones, so that they cannot be mixed up."
+        remedy = "no keyed pair takes all: use two different ones, so that they cannot be mixed up"
     return Finding(
         subject=SUBJECT,
         severity="note",

@@ -98,9 +98,10 @@ def plan(
             from dataclasses import replace
 
             from fitplan.files.plan_json import read_plan
+            from fitplan.model.as_built import as_measured
             from fitplan.workbench.as_built import as_built_of
 
-            read = replace(read, as_built=as_built_of(read_plan(keep)))
+            read = replace(read, as_built=as_measured(as_built_of(read_plan(keep)), read.measured))
         if output is not None:
             from fitplan.files.owned_folder import check_folder
             from fitplan.report.plan_folder import ALWAYS

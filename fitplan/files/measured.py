@@ -6,121 +6,50 @@ standstill take the place of what `running` says.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from datetime import date
-from typing import Annotated, Self
+from pathlib import Path
 
-from pydantic import Field, PlainValidator, model_validator
-
-from fitplan.errors import nearest_name
-from fitplan.files.document import Row, Text, shown
-from fitplan.files.entries import Collector, Entry, about, many
-from fitplan.files.fields import (
-    Extent,
-    InvalidValue,
-    Name,
-    PartId,
-    Size,
-    ValueKind,
-    number,
-    one_of_phrase,
-)
+from fitplan.errors import Mistake, nearest_name
+from fitplan.files.document import Text, read_document, shown
+from fitplan.files.entries import Collector, validate
+from fitplan.files.fields import one_of_phrase
+from fitplan.files.measured_entries import MeasuredEntry, MeasuredFile
+from fitplan.files.measured_room import with_room
+from fitplan.files.train_file import TrainFile
 from fitplan.model.electrical import Controller, Load
-from fitplan.model.measured import Measured, MeasuredFigure, StopRun, stopping_fit
+from fitplan.model.measured import (
+    Measured,
+    MeasuredCoupling,
+    MeasuredFigure,
+    MeasuredSupply,
+    MeasuredWire,
+    StopRun,
+    free_length_of,
+    stopping_fit,
+)
 from fitplan.model.operation import Running
 from fitplan.model.part import Part
 from fitplan.model.solids import AXES, Box, Cylinder, Solid, Vec, Wedge
 from fitplan.model.vehicle import Vehicle
 
-_KINDS = ("speed", "braking", "part", "vehicle")
 
-
-def _read_date(value: object) -> str:
-    text = str(value).strip() if isinstance(value, Text) else ""
-    try:
-        if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", text):
-            raise ValueError
-        date.fromisoformat(text)
-    except ValueError:
-        raise InvalidValue(shown(value), "a day, such as 2026-05-17") from None
-    return text
-
-
-def _figures(value: object, unit: str, least: int) -> tuple[float, ...]:
-    if not isinstance(value, Row) or len(value) < least:
-        raise InvalidValue(shown(value), f"a list of at least {least} numbers in {unit}")
-    read = number(unit, above=0)
-    return tuple(read(item) for item in value)
-
-
-_Day = Annotated[str, PlainValidator(_read_date), ValueKind("day: 2026-05-17")]
-_Times = Annotated[
-    tuple[float, ...],
-    PlainValidator(lambda value: _figures(value, "s", 1)),
-    ValueKind("list of numbers in s"),
-]
-_Runs = Annotated[
-    tuple[float, ...],
-    PlainValidator(lambda value: _figures(value, "mm", 1)),
-    ValueKind("list of numbers in mm"),
-]
-_Speed = Annotated[float, PlainValidator(number("mm/s", above=0, most=5000)), ValueKind("number in mm/s")]
-
-
-class SpeedEntry(Entry):
-    """The speed, over a stretch of straight level track."""
-
-    over: Extent = Field(1000.0, description="how long the stretch is; a metre when not given")
-    seconds: _Times = about("how long each run took")
-
-
-class StopsEntry(Entry):
-    """Stops at one speed on level track."""
-
-    speed: _Speed = about("at which the train was told to stop")
-    stops: _Runs = about("how far it ran on each time, from where it was told to standstill")
-
-
-class MeasuredEntry(Entry):
-    """Something that was measured: the speed, the braking, a part or a vehicle."""
-
-    date: _Day = about("when")
-    speed: SpeedEntry | None = Field(None, description="top speed; goes before `speed` of `running`")
-    braking: Annotated[list[StopsEntry], *many(StopsEntry, "stops")] = Field(
-        [],
-        description="stops at two speeds or more, better three; go before `deceleration` and `command delay`",
-    )
-    chance: (
-        Annotated[float, PlainValidator(number("%", above=0, most=50)), ValueKind("number in %")] | None
-    ) = Field(None, description="with `braking`: of stops that may go beyond the margin; 1 % when not given")
-    part: PartId | None = Field(None, description="which part of the catalogue")
-    vehicle: Name | None = Field(None, description="which vehicle of the train, without what is built in")
-    mass: Annotated[float, PlainValidator(number("g", above=0)), ValueKind("number in g")] | None = Field(
-        None, description="of the part or vehicle"
-    )
-    current: Annotated[float, PlainValidator(number("mA", least=0)), ValueKind("number in mA")] | None = (
-        Field(None, description="of the part, as it draws it in running")
-    )
-    size: Size | None = Field(
-        None, description="of the part, along its own x, y and z, plugs left off; all of its drawing follows"
-    )
-
-    @model_validator(mode="after")
-    def _check_one(self) -> Self:
-        given = [kind for kind in _KINDS if getattr(self, kind)]
-        if len(given) != 1:
-            found = "nothing that was measured" if not given else f"{' and '.join(given)} together"
-            raise self.lacking(found, f"one of {one_of_phrase(_KINDS)}")
-        may = {"part": ("mass", "current", "size"), "vehicle": ("mass",)}.get(given[0], ())
-        has = [key for key in ("mass", "current", "size") if getattr(self, key) is not None]
-        if may and not set(has) & set(may):
-            raise self.lacking(f"no figure of the {given[0]}", one_of_phrase(may))
-        odd = [key for key in has if key not in may]
-        if odd:
-            raise self.lacking(f"{odd[0]!r} beside {given[0]!r}", f"{one_of_phrase(may or ('none',))}")
-        return self
+def measurements_of(entry: TrainFile, path: Path, collector: Collector) -> Measurements:
+    """Return what was measured, from the train file itself or from the file that it names."""
+    if not isinstance(entry.measured, Text):
+        return Measurements(entry.measured, collector)
+    file = path.parent / str(entry.measured)
+    found: list[Mistake] = []
+    document = read_document(file, found)
+    there = Collector(file, found)
+    whole = validate(MeasuredFile, document, there) if document is not None else None
+    if document is None and len(found) == 1 and not found[0].line:
+        # The file is missing or no text: the mistake stands where the train file names it.
+        only = found.pop()
+        spot = entry.measured.spot
+        collector.add(spot, f"{shown(entry.measured)}: {only.found}", only.expected, only.hint)
+    collector.mistakes.extend(found)
+    return Measurements(whole.measured if whole is not None else (), Collector(file, collector.mistakes))
 
 
 class Measurements:
@@ -132,11 +61,27 @@ class Measurements:
         self._told: list[MeasuredFigure] = []
         self._stops: tuple[StopRun, ...] = ()
         self._chance = Measured().chance
+        self._drawn: list[str] = []
+        self._couplings: list[MeasuredCoupling] = []
+        self._supplies: list[MeasuredSupply] = []
 
     @property
     def measured(self) -> Measured:
         """What was measured, once all of it has been put in its place."""
-        return Measured(tuple(self._told), self._stops, self._chance)
+        wires = [
+            MeasuredWire(entry.wire, entry.cut, entry.date)
+            for entry in self._entries
+            if entry.wire is not None and entry.cut is not None
+        ]
+        return Measured(
+            tuple(self._told),
+            self._stops,
+            self._chance,
+            tuple(self._couplings),
+            tuple(self._supplies),
+            tuple(wires),
+            tuple(dict.fromkeys(self._drawn)),
+        )
 
     def of_parts(self, catalogue: Mapping[str, Part]) -> dict[str, Part]:
         """Return the catalogue with measured parts."""
@@ -155,21 +100,62 @@ class Measurements:
         return found
 
     def of_vehicles(self, vehicles: Mapping[str, Vehicle | None]) -> dict[str, Vehicle | None]:
-        """Return the train's vehicles by name, with measured masses."""
+        """Return the train's vehicles by name, with measured masses, rooms and what is built in."""
         found = dict(vehicles)
         for entry in self._entries:
-            if entry.vehicle is None or entry.mass is None:
+            if entry.vehicle is not None:
+                name, slash, thing = str(entry.vehicle), "", ""
+            elif entry.built_in is not None:
+                name, slash, thing = str(entry.built_in).partition("/")
+            else:
                 continue
-            vehicle = found.get(str(entry.vehicle))
+            vehicle = found.get(name)
             if vehicle is None:
-                if entry.vehicle not in found:
-                    near = nearest_name(entry.vehicle, found)
-                    name = str(entry.vehicle)
-                    self._add(entry.vehicle, f"the unknown vehicle {name!r}", one_of_phrase(found), near)
+                if name not in found:
+                    said = entry.vehicle if entry.vehicle is not None else entry.built_in
+                    assert said is not None
+                    near = nearest_name(name, found)
+                    self._add(said, f"the unknown vehicle {name!r}", one_of_phrase(found), near)
                 continue
-            self._tell(entry, f"mass of {entry.vehicle}", f"{entry.mass:g} g", f"{vehicle.mass_g:g} g")
-            found[str(entry.vehicle)] = replace(vehicle, mass_g=entry.mass)
+            found[name] = (
+                self._built_in(entry, vehicle, name, thing) if slash else self._vehicle(entry, vehicle)
+            )
         return found
+
+    def of_train(self, names: Sequence[str], needs: Sequence[str]) -> None:
+        """Take in what was measured of couplings and supplies.
+
+        Parameters
+        ----------
+        names
+            The vehicles in running order.
+        needs
+            All that is needed.
+        """
+        for entry in self._entries:
+            if entry.coupling is not None and entry.free is not None:
+                ends = [str(name) for name in entry.coupling]
+                places = [names.index(name) for name in ends if name in names]
+                if len(places) != len(ends):
+                    continue  # a vehicle that is left at home
+                if abs(places[0] - places[1]) != 1:
+                    found = f"a coupling of {ends[0]!r} and {ends[1]!r}"
+                    self._collector.add(entry.spot, found, "two vehicles that are coupled")
+                    continue
+                one, other = (ends[0], ends[1]) if places[0] < places[1] else (ends[1], ends[0])
+                self._couplings.append(MeasuredCoupling((one, other), entry.free, entry.date))
+                self._tell(entry, free_length_of(one, other), f"{entry.free:g} mm", "from poses in curves")
+            if entry.supply is not None and entry.current is not None:
+                name = str(entry.supply)
+                if name not in needs:
+                    near = nearest_name(name, needs)
+                    self._add(entry.supply, f"the unknown need {name!r}", one_of_phrase(needs), near)
+                    continue
+                self._supplies.append(MeasuredSupply(name, entry.current, entry.date))
+                was = "what draws from it, added up"
+                self._tell(entry, f"current from {name}", f"{entry.current:g} mA", was)
+            if entry.wire is not None and entry.cut is not None:
+                self._tell(entry, f"length of wire {entry.wire}", f"{entry.cut:g} mm", "as planned")
 
     def of_running(self, running: Running) -> Running:
         """Return how the train runs, as far as that was measured."""
@@ -199,6 +185,40 @@ class Measurements:
             running, deceleration=round(fit.deceleration, 3), command_delay_s=round(fit.delay_s, 5)
         )
 
+    def _vehicle(self, entry: MeasuredEntry, vehicle: Vehicle) -> Vehicle:
+        if entry.mass is not None:
+            self._tell(entry, f"mass of {entry.vehicle}", f"{entry.mass:g} g", f"{vehicle.mass_g:g} g")
+            vehicle = replace(vehicle, mass_g=entry.mass)
+        if entry.room is not None:
+            made, drawn = with_room(vehicle, entry.room.at, entry.room.towards, entry.room.free)
+            if made is None:
+                self._collector.add(entry.room.spot, drawn, "a length that is near to what is drawn")
+                return vehicle
+            words = f"room of {entry.vehicle} at {_point(entry.room.at)}"
+            self._tell(entry, words, f"{entry.room.free:g} mm", drawn)
+            vehicle = made
+        return vehicle
+
+    def _built_in(self, entry: MeasuredEntry, vehicle: Vehicle, name: str, thing: str) -> Vehicle:
+        there = next((one for one in vehicle.built_in if one.name == thing), None)
+        if there is None:
+            assert entry.built_in is not None
+            known = [one.name for one in vehicle.built_in]
+            near = nearest_name(thing, known)
+            self._add(entry.built_in, f"the unknown built-in thing {thing!r}", one_of_phrase(known), near)
+            return vehicle
+        owner = f"{name}/{thing}"
+        now = there
+        if entry.current is not None:
+            self._tell(entry, f"current of {owner}", f"{entry.current:g} mA", f"{there.current_ma:g} mA")
+            now = replace(now, current_ma=entry.current)
+            self._drawn.append(owner)
+        if entry.stall is not None:
+            self._tell(entry, f"stall of {owner}", f"{entry.stall:g} mA", f"{there.stall_ma:g} mA")
+            now = replace(now, stall_ma=entry.stall)
+        items = tuple(now if one is there else one for one in vehicle.built_in)
+        return replace(vehicle, built_in=items)
+
     def _part(self, entry: MeasuredEntry, part: Part) -> Part:
         if entry.mass is not None:
             self._tell(entry, f"mass of {part.id}", f"{entry.mass:g} g", f"{part.mass_g:g} g")
@@ -222,6 +242,7 @@ class Measurements:
                 for one in part.electrical
             )
             part = replace(part, electrical=figures)
+            self._drawn.append(part.id)
         return part
 
     def _tell(self, entry: MeasuredEntry, what: str, value: str, typical: str) -> None:
@@ -262,6 +283,10 @@ def resized(part: Part, size: Vec) -> Part:
         pins=tuple(replace(pin, at=at(pin.at)) for pin in part.pins),
         mount=part.mount if lens is None else replace(part.mount, lens=box(lens)),
     )
+
+
+def _point(point: Vec) -> str:
+    return f"[{', '.join(f'{value:g}' for value in point)}]"
 
 
 def _edges(size: Vec) -> str:

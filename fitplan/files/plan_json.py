@@ -17,7 +17,7 @@ from fitplan.model.plan import Plan
 from fitplan.model.solids import Pose, poses
 
 FORMAT = "fitplan-plan"
-VERSION = 8
+VERSION = 9
 """Version of the format; a change of the model changes it."""
 _MAX_BYTES = 200_000_000
 _WIDTH = 110

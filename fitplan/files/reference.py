@@ -26,7 +26,7 @@ from fitplan.files.entries import Entry, ListOf
 from fitplan.files.fields import ValueKind
 from fitplan.files.fixed_place import AtEntry
 from fitplan.files.layer_rows import LayerEntry
-from fitplan.files.measured import MeasuredEntry, SpeedEntry, StopsEntry
+from fitplan.files.measured_entries import MeasuredEntry, RoomEntry, SpeedEntry, StopsEntry
 from fitplan.files.need_entries import (
     ChooseEntry,
     ExchangeEntry,
@@ -254,6 +254,7 @@ _TRAIN_MODELS: dict[type[Entry], str] = {
     MeasuredEntry: "Measured",
     SpeedEntry: "Measured speed",
     StopsEntry: "Measured stops",
+    RoomEntry: "Measured room",
     AsBuiltEntry: "As built",
     BuiltPartEntry: "Part that is built in",
     BuiltPinEntry: "Pin that is wired",

@@ -8,7 +8,7 @@ from pydantic import Field, PlainValidator, ValidationInfo, model_validator
 
 from fitplan.files.as_built import AsBuiltEntry
 from fitplan.files.document import Block, Row, Text, shown
-from fitplan.files.entries import Entry, about, collector_of, many
+from fitplan.files.entries import Entry, ListOf, about, collector_of, many
 from fitplan.files.fields import (
     InvalidValue,
     Name,
@@ -25,7 +25,7 @@ from fitplan.files.fields import (
     several,
     whole,
 )
-from fitplan.files.measured import MeasuredEntry
+from fitplan.files.measured_entries import MeasuredEntry, read_measured
 from fitplan.files.need_entries import NeedEntry, PreferenceEntry
 from fitplan.files.operation_entries import RunningEntry, TrackEntry
 from fitplan.files.solid_entries import FullBoxEntry
@@ -196,8 +196,15 @@ class TrainFile(Entry):
         description="where wires find no way through a body, the least is opened in it: removable bricks "
         "out, bricks with a hole in place of whole ones (1 each), or bricks left out (2 each)",
     )
-    measured: Annotated[list[MeasuredEntry], *many(MeasuredEntry, "measured figures")] = Field(
-        [], description="what you measured, each with its date; it goes before typical figures"
+    measured: Annotated[
+        list[MeasuredEntry] | Text,
+        PlainValidator(read_measured),
+        ValueKind("list of measured figures, or the file that holds it"),
+        ListOf(MeasuredEntry),
+    ] = Field(
+        [],
+        description="what you measured, each with its date; it goes before typical figures. Or the name of a "
+        "file beside this one that holds `measured:` and the list",
     )
     as_built: AsBuiltEntry = Field(
         default_factory=AsBuiltEntry.model_construct,

@@ -14,7 +14,7 @@ from fitplan.files.entries import EMPTY, Collector, check_once, validate_top
 from fitplan.files.fields import one_of_phrase
 from fitplan.files.fixed_place import fixed_place, has_socket
 from fitplan.files.look_up import Reading, part_named, parts_asked, tell_unknown, vehicle_named
-from fitplan.files.measured import Measurements
+from fitplan.files.measured import measurements_of
 from fitplan.files.need_entries import NeedEntry
 from fitplan.files.operation_entries import RunningEntry
 from fitplan.files.plugged_needs import plugged_needs
@@ -24,6 +24,7 @@ from fitplan.files.train_nets import check_nets, demand_on, derived_nets, pin_re
 from fitplan.files.train_track import check_standing
 from fitplan.files.vehicle_read import vehicle_of
 from fitplan.files.zones import check_zones, with_zones
+from fitplan.model.as_built import as_measured
 from fitplan.model.electrical import Conductor, Connector, Lead
 from fitplan.model.needed import Choice, Exchange, Need
 from fitplan.model.nets import Net
@@ -63,7 +64,7 @@ def train_of(
     entry = validate_top(TrainFile, document, reading.collector, _STAND_INS)
     if entry is None:
         return None
-    measurements = Measurements(entry.measured, reading.collector)
+    measurements = measurements_of(entry, path, reading.collector)
     catalogue = reading.catalogue = measurements.of_parts(catalogue)
     check_once(reading.collector, "vehicle", [item.name for item in entry.vehicles])
     check_once(reading.collector, "need", [item.name for item in entry.needs])
@@ -91,6 +92,7 @@ def train_of(
     wiring = _wiring(entry, reading)
     needs, with_plugs = plugged_needs(entry.nets, needs, reading)
     running = measurements.of_running(_running(entry.running))
+    measurements.of_train([str(item.name) for item in entry.vehicles], names)
     if len(mistakes) > before:
         return None
     track, weights = entry.track, entry.weights
@@ -135,7 +137,7 @@ def train_of(
         catalogue={**catalogue, **with_plugs},
         source=path.name,
         measured=measurements.measured,
-        as_built=there,
+        as_built=as_measured(there, measurements.measured),
     )
 
 

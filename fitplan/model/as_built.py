@@ -7,9 +7,10 @@ again (`Rework`).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, TypeAlias
 
+from fitplan.model.measured import Measured
 from fitplan.model.solids import Vec
 
 HAIR_MM = 0.02
@@ -112,6 +113,15 @@ class AsBuilt:
 
 
 NOTHING_BUILT = AsBuilt()
+
+
+def as_measured(there: AsBuilt, measured: Measured) -> AsBuilt:
+    """Return what is built with its wires as long as they were measured."""
+    if not measured.wires:
+        return there
+    lengths = {one.number: one.cut_mm for one in measured.wires}
+    wires = tuple(replace(wire, cut_mm=lengths.get(wire.number, wire.cut_mm)) for wire in there.wires)
+    return replace(there, wires=wires)
 
 
 @dataclass(frozen=True)

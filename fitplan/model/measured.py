@@ -33,6 +33,33 @@ class StopRun:
 
 
 @dataclass(frozen=True)
+class MeasuredCoupling:
+    """How long (mm) the wires over a coupling are from port to port, slack included."""
+
+    vehicles: tuple[str, str]
+    free_mm: float
+    date: str
+
+
+@dataclass(frozen=True)
+class MeasuredSupply:
+    """What a need's cells or bank give on average in running (mA)."""
+
+    need: str
+    current_ma: float
+    date: str
+
+
+@dataclass(frozen=True)
+class MeasuredWire:
+    """How long (mm) a wire of what is built was cut."""
+
+    number: int
+    cut_mm: float
+    date: str
+
+
+@dataclass(frozen=True)
 class Measured:
     """All that was measured.
 
@@ -40,14 +67,48 @@ class Measured:
     ----------
     chance
         Of a stop that goes beyond the trip distance less the margin: what the user allows.
+    drawn
+        Parts by id, and what is built in as ``vehicle/name``, whose own currents were measured.
     """
 
     figures: tuple[MeasuredFigure, ...] = ()
     stops: tuple[StopRun, ...] = ()
     chance: float = 0.01
+    couplings: tuple[MeasuredCoupling, ...] = ()
+    supplies: tuple[MeasuredSupply, ...] = ()
+    wires: tuple[MeasuredWire, ...] = ()
+    drawn: tuple[str, ...] = ()
+
+    def part_note(self, part: str) -> str:
+        """Return what was measured of a part, in words for a list; empty where nothing was."""
+        kinds = ("outline", "mass", "current")
+        told = [f"{kind} {day}" for kind in kinds if (day := self.date(f"{kind} of {part}"))]
+        return f"measured: {', '.join(told)}" if told else ""
+
+    def date(self, what: str) -> str:
+        """Return on which day a figure was measured, by its words; empty for one that was not."""
+        return next((one.date for one in reversed(self.figures) if one.what == what), "")
+
+    def coupling(self, one: str, other: str) -> MeasuredCoupling | None:
+        """Return what was measured of the coupling between two vehicles, last; None where nothing was."""
+        beside = {one, other}
+        return next((item for item in reversed(self.couplings) if set(item.vehicles) == beside), None)
+
+    def supply(self, need: str) -> MeasuredSupply | None:
+        """Return what was measured of a supply, last; None where nothing was."""
+        return next((item for item in reversed(self.supplies) if item.need == need), None)
+
+    def wire(self, number: int) -> MeasuredWire | None:
+        """Return what was measured of a wire, last; None where nothing was."""
+        return next((item for item in reversed(self.wires) if item.number == number), None)
 
 
 NOTHING_MEASURED = Measured()
+
+
+def free_length_of(ahead: str, behind: str) -> str:
+    """Return the words for the free length of the wires over a coupling."""
+    return f"free length of wires between {ahead} and {behind}"
 
 
 @dataclass(frozen=True)

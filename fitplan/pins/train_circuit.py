@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from fitplan.circuit.currents import NetCurrent, net_currents
+from fitplan.circuit.measured_draw import measured_supply
 from fitplan.circuit.nodes import Circuit, read_circuit
 from fitplan.circuit.resistors import resistors_of
 from fitplan.circuit.supply import build_supply
@@ -46,7 +47,7 @@ class TrainCircuit:
     @classmethod
     def of(cls, train: Train, chosen: Mapping[str, Part]) -> TrainCircuit:
         """Work it out for a train."""
-        supply = build_supply(train, chosen)
+        supply = measured_supply(train, chosen, build_supply(train, chosen))
         currents = net_currents(train, chosen, supply)
         pins = match_pins(train, chosen)
         resistors = resistors_of(train, chosen)

@@ -182,6 +182,7 @@ def _allowances(built: BuiltTrain, wire: Wire, sheet: Tally) -> None:
     said: dict[str, float] = defaultdict(float)
     for what, amount in wire.allowances:
         said[what] += amount
+    governed |= any(built.train.measured.coupling(c.ahead, c.behind) is not None for c, _ in joints)
     if governed:
         both = sum(exact.pop(what) for what in _OVER_COUPLINGS)
         over = sum(said[what] for what in _OVER_COUPLINGS)
@@ -282,7 +283,8 @@ def _by_net(built: BuiltTrain, nets: dict[str, Net], sheet: Tally) -> None:
         if net.current_ma > 0 and abs(most - net.current_ma) > 0.01 * net.current_ma + 1e-3:
             message = f"carries {most:g} mA; the train file says {net.current_ma:g} mA"
             sheet.problem("net", name, message, abs(most - net.current_ma), "mA")
-        drawn = _drawn(built, net)
+        # Where a supply was measured, what hangs from it draws less or more than parts say of themselves.
+        drawn = 0.0 if built.train.measured.supplies else _drawn(built, net)
         if net.current_ma == 0 and most < drawn * 0.99 - 1e-3:
             message = f"carries {most:g} mA; the loads on it draw {drawn:g} mA"
             sheet.problem("net", name, message, drawn - most, "mA")

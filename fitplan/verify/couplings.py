@@ -120,15 +120,18 @@ def _lengths(built: BuiltTrain, crossing: Crossing, sheet: Tally) -> None:
     longest = max(float(poses.distance.max()), straight[0])
     slack = built.train.wiring.coupling_slack
     asked = max(longest + max(slack.share * longest, slack.least), pair_asks(built, crossing))
+    known = built.train.measured.coupling(crossing.ahead, crossing.behind)
+    if known is not None:
+        asked = max(known.free_mm, straight[0])
     asked += 2 * drawn_in(built, crossing, sheet)
     if crossing.free_mm < asked - SHORT:
         message = f"is {crossing.free_mm:.1f} mm long; {longest:.1f} mm and slack, {asked:.1f} mm, are needed"
         sheet.problem("crossing", crossing.name, message, asked - crossing.free_mm, "mm")
-    if crossing.free_mm > LONGER * asked + SHORT:
+    if crossing.free_mm > (LONGER if known is None else 1.0) * asked + SHORT:
         message = f"is {crossing.free_mm:.1f} mm long; {asked:.1f} mm do in every pose"
         sheet.problem("crossing", crossing.name, message, crossing.free_mm - asked, "mm")
     level = crossing.governing.startswith("straight level")
-    if level != (longest < straight[0] + 0.02) and abs(longest - straight[0]) > 0.2:
+    if known is None and level != (longest < straight[0] + 0.02) and abs(longest - straight[0]) > 0.2:
         message = (
             f"says the longest distance is {crossing.governing}; another pose asks for more or none does"
         )

@@ -64,6 +64,7 @@ def _parts(built: BuiltTrain) -> Iterator[Article]:
         apart = pack is not None and part.family == "cells"
         power = any(part.figure(kind) is not None for kind in (CellPack, Bank, Charger))
         notes = ["measure yours"] if part.typical else []
+        notes += [note] if (note := built.train.measured.part_note(name)) else []
         notes += [f"care: {caution}" for caution in part.cautions]
         primary = apart and pack is not None and pack.chemistry == "alkaline"
         places = ", ".join(where[name])

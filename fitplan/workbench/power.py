@@ -105,10 +105,12 @@ class PowerRows:
         most, _ = flow_through(self._cut(fed), self._sagged(fed), True, {})
         usual, _ = flow_through(self._cut(fed), full, False, {})
         low = _IDLE_SHARE * idle
+        known = self.built.train.measured.supply(tree.owner)
+        as_known = f", reckoned from the current measured on {known.date}" if known is not None else ""
         look = (
-            f"about {usual:.0f} mA is usual; too much: switch off at once, look for a bridge or a part "
-            f"turned round{f' at {what}' if what else ''}; too little: something is not fed, or its ground "
-            "is open"
+            f"about {usual:.0f} mA is usual{as_known}; too much: switch off at once, look for a bridge or a "
+            f"part turned round{f' at {what}' if what else ''}; too little: something is not fed, or its "
+            "ground is open"
         )
         action = "; ".join(word for word in (first and f"switch off, {first}", how) if word)
         yield _row("power", pair[0][3], action, "mA", pair, round(low, 1), round(1.1 * most + 1, 1), look)

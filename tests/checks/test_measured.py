@@ -13,15 +13,23 @@ from scipy import stats
 
 from fitplan.checks.braking import beyond_mean
 from fitplan.checks.measured import check_measured
+from fitplan.circuit.currents import source_current
+from fitplan.circuit.measured_draw import as_measured as draws_as_measured
+from fitplan.circuit.supply import build_supply
 from fitplan.errors import InputError
 from fitplan.files.find import find_train
 from fitplan.files.measured import resized
+from fitplan.files.measured_room import with_room
 from fitplan.files.read import read_train
+from fitplan.model.as_built import AsBuilt, BuiltEnd, BuiltWire, as_measured
 from fitplan.model.built import BuiltTrain
 from fitplan.model.measured import StoppingFit, StopRun, stopping_fit
+from fitplan.model.solids import Box
 from fitplan.model.student import student_bound, student_share
 from fitplan.model.train import Train
+from fitplan.model.vehicle import BodySolid, Vehicle, Wheels
 from fitplan.model.wired import Harness
+from tests.circuit.sample_parts import shuttle
 
 STOPS = """
 measured:
@@ -168,3 +176,96 @@ def test_the_chance_is_weighed(tmp_path: Path) -> None:
     train = _written(tmp_path, STOPS)
     rare = replace(train, measured=replace(train.measured, chance=0.001))
     assert beyond_mean(rare) > beyond_mean(train) > 0
+
+
+FILE = """
+measured:
+  - {date: 2026-06-01, coupling: [ice wagon, shunter], free: 91}
+  - {date: 2026-06-01, part: ranger-two-eyed-bare, current: 9 mA}
+  - {date: 2026-06-02, vehicle: shunter, room: {at: [80, 24, 50], towards: front, free: 62.5}}
+  - {date: 2026-06-02, wire: 7, cut: 88}
+  - {date: 2026-06-02, built in: shunter/motor, current: 190 mA, stall: 800 mA}
+"""
+
+
+def test_what_is_measured_may_stand_in_a_file(tmp_path: Path) -> None:
+    """It counts as in the train file, is one of the plan's files, and its mistakes are told with its lines."""
+    beside, own = tmp_path / "beside", tmp_path / "own"
+    for folder in (beside, own):
+        folder.mkdir()
+    (beside / "measured.yaml").write_text(STOPS, encoding="utf-8")
+    train = _written(beside, "measured: measured.yaml\n")
+    assert train.measured == _written(own, STOPS).measured
+    assert "measured.yaml" in {file.name for file in train.files}
+    (beside / "measured.yaml").write_text("measured:\n  - {date: 2026-05-17, wire: none}\n", encoding="utf-8")
+    with pytest.raises(InputError) as told:
+        read_train(beside / "train.yaml")
+    assert [(m.path.name, m.line) for m in told.value.mistakes] == [("measured.yaml", 2)]
+    (beside / "measured.yaml").unlink()
+    with pytest.raises(InputError) as told:
+        read_train(beside / "train.yaml")
+    assert [m.path.name for m in told.value.mistakes] == ["train.yaml"]
+
+
+def test_lengths_and_what_is_built_in_as_measured(tmp_path: Path) -> None:
+    """A coupling goes by its vehicles, either first; the motor draws what it was measured to draw."""
+    train = _written(tmp_path, FILE)
+    known = train.measured.coupling("shunter", "ice wagon")
+    assert known is not None
+    assert (known.free_mm, known.vehicles) == (91, ("shunter", "ice wagon"))
+    motor = train.built_in("shunter/motor")
+    assert motor is not None
+    assert (motor.current_ma, motor.stall_ma) == (190, 800)
+    assert set(train.measured.drawn) == {"ranger-two-eyed-bare", "shunter/motor"}
+    wire = BuiltWire(7, "ground", "BK", 26, 95.0, BuiltEnd("splice", "S1"), BuiltEnd("splice", "S2"), ())
+    other = replace(wire, number=8)
+    assert [one.cut_mm for one in as_measured(AsBuilt(wires=(wire, other)), train.measured).wires] == [88, 95]
+
+
+@pytest.mark.parametrize(("free", "low", "high"), [(62.5, 78.5, 80.0), (65.0, 80.0, 81.0), (64.0, 0, 0)])
+def test_a_room_is_as_long_as_it_was_measured(free: float, low: float, high: float) -> None:
+    """One wall moves by the difference; it leaves a passage beside it alone, and moves half a stud at most."""
+    car = Vehicle(
+        "car", "wagon", 12, 6, 0.0, 40.0, "smooth",
+        (
+            BodySolid(Box((0, 0, 0), (96, 48, 40)), "fixed"),
+            BodySolid(Box((16, 8, 8), (80, 40, 32)), "free"),
+            BodySolid(Box((80, 16, 8), (96, 24, 16)), "free"),
+        ),
+        (), (), (), (), (), (), Wheels("axles", (20, 76), (True, False), 8.0), (), 50.0, (48, 24, 20),
+    )  # fmt: skip
+    made, said = with_room(car, (40, 30, 20), "+x", free)
+    assert made is not None
+    assert said == "64.0 mm"
+    moved = made.body[3:]
+    assert [(one.solid.bounds.low[0], one.solid.bounds.high[0]) for one in moved] == (
+        [(low, high)] if low else []
+    )
+    for one in moved:
+        assert isinstance(one.solid, Box)
+        assert one.solid.low[1:] == (8, 8)
+        assert one.solid.high[1:] == (40, 32)
+    narrow, _ = with_room(car, (40, 20, 20), "+x", 62.5)
+    assert narrow is not None
+    assert narrow.body[-1].solid.bounds.low == pytest.approx((78.5, 8, 16), abs=0.06)
+    assert with_room(car, (40, 30, 20), "+x", 50)[0] is None
+    assert with_room(car, (40, 30, 4), "+x", 64)[0] is None
+
+
+def test_draws_add_up_to_what_a_supply_gives() -> None:
+    """All typical averages are taken by one factor; what was measured itself stays, and peaks never fall."""
+    train = shuttle()
+    (tree,) = build_supply(train, {}).trees
+    for current in (0.7, 1.0, 1.9):
+        wanted = current * source_current(tree).average_ma
+        made = draws_as_measured(tree, wanted, frozenset({"brain"}))
+        assert source_current(made).average_ma == pytest.approx(wanted, rel=1e-6)
+        pairs = list(zip(tree.root.everything(), made.root.everything(), strict=True))
+        ratios = {
+            round(b.average_ma / a.average_ma, 6) for a, b in pairs if a.owner != "brain" and a.average_ma
+        }
+        assert len(ratios) == 1
+        assert all(b.peak_ma >= max(a.peak_ma, b.average_ma) for a, b in pairs)
+        assert all(a == b for a, b in pairs if a.owner == "brain")
+    least = source_current(draws_as_measured(tree, 0.0, frozenset({"brain"}))).average_ma
+    assert 0 < least < source_current(tree).average_ma

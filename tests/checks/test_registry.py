@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import FrozenInstanceError, fields, replace
 from itertools import product
 
@@ -124,6 +125,9 @@ def test_every_finding_is_whole(outcomes: list[tuple[Outcome, ...]]) -> None:
         for text in (one.subject, one.where, one.message, one.unit, one.remedy, one.source):
             assert text.strip() == text, one
             assert text, one
+        for text in (one.message, one.remedy):
+            assert not re.match(r"[A-Z][a-z]+ [a-z]", text), text
+            assert not text.endswith("."), text
         assert "nan" not in one.message + one.remedy
         assert "inf " not in one.message + one.remedy
         if one.severity != "note":

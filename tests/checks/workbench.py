@@ -184,7 +184,7 @@ def lifted_with_wires(plan: Plan) -> str:
 
 PLANNED_CASES = (
     PlannedCase("08-return-through-a-sounder", trunk),
-    PlannedCase("09-two-colours", finding("These nets meet and have one colour")),
+    PlannedCase("09-two-colours", finding("these nets meet and have one colour")),
     PlannedCase("13-ten-lamps", all_wired),
     PlannedCase("16b-ranger-faces-the-ground", finding("looks down at the ground")),
     PlannedCase("18-pair-in-a-short-gap", finding("in the gap of")),

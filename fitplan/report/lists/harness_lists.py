@@ -68,6 +68,7 @@ def parts_list(plan: Plan) -> PlanList:
     for (part_id, vehicle), needs in grouped.items():
         part = catalogue[part_id]
         notes = ["measure yours"] if part.typical else []
+        notes += [note] if (note := plan.built.train.measured.part_note(part_id)) else []
         notes += [f"care: {caution}" for caution in part.cautions]
         rows.append((len(needs), "pcs", part.name, part_id, vehicle, ", ".join(needs), "; ".join(notes)))
         pack = part.figure(CellPack)

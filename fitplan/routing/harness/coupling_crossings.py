@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import count
 
 from fitplan.model.hands import least_coupling_wire
@@ -35,8 +35,9 @@ def length_of(
     gap = ahead.coupling_length("behind") + behind.coupling_length("ahead")
     rear_pin, front_pin = _pin(ahead, "behind"), _pin(behind, "ahead")
     # From pin to end face, over the gap, from end face to pin.
+    known = train.measured.coupling(ahead.name, behind.name)
     drawbar = max(rear_pin[0] + gap + (behind.vehicle.length - front_pin[0]), SHORTEST_DRAWBAR)
-    return coupling_lengths(
+    lengths = coupling_lengths(
         _side(ahead, rear_pin, ports.port_ahead, maps[ahead.name]),
         _side(behind, front_pin, ports.port_behind, maps[behind.name]),
         drawbar,
@@ -44,7 +45,9 @@ def length_of(
         bundle_diameter=bundle_diameter,
         slack=train.wiring.coupling_slack,
         least=_pair_asks(train, ahead.name, behind.name),
+        measured=known.free_mm if known is not None else 0.0,
     )
+    return lengths if known is None else replace(lengths, governing=f"measured on {known.date}")
 
 
 def _pair_asks(train: Train, ahead: str, behind: str) -> float:

@@ -56,6 +56,7 @@ def coupling_lengths(
     bundle_diameter: float = 0.0,
     slack: Slack | None = None,
     least: float = 0.0,
+    measured: float = 0.0,
 ) -> CouplingLengths:
     """Return the wire that a coupling needs: the longest distance over all poses, plus slack.
 
@@ -69,6 +70,9 @@ def coupling_lengths(
         Half of it is taken off the height of the lowest point.
     least
         What a connector in it asks for, whatever the poses, in mm.
+    measured
+        How long it was found to have to be, slack and all, in mm: goes before the poses, though never below
+        the distance on straight track. 0: not measured.
 
     Raises
     ------
@@ -88,6 +92,8 @@ def coupling_lengths(
         longest, governing = straight[0], "straight level track"
     extra = max(by.share * longest, by.least, least - longest)
     free = longest + extra
+    if measured:
+        free, extra, governing = max(measured, straight[0]), 0.0, "as it was measured"
     half = bundle_diameter / 2
     lowest = sag_lowest(straight[1], straight[2], straight[3], free) - half
     tight = sag_lowest(worst.shortest_level_mm, ahead.exit[2], behind.exit[2], free) - half
