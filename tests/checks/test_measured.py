@@ -189,7 +189,7 @@ measured:
 
 
 def test_what_is_measured_may_stand_in_a_file(tmp_path: Path) -> None:
-    """It counts as in the train file, is one of the plan's files, and its mistakes are told with its lines."""
+    """It counts as in the train file, is one of the plan's files, and its mistakes have its lines."""
     beside, own = tmp_path / "beside", tmp_path / "own"
     for folder in (beside, own):
         folder.mkdir()
@@ -224,7 +224,7 @@ def test_lengths_and_what_is_built_in_as_measured(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("free", "low", "high"), [(62.5, 78.5, 80.0), (65.0, 80.0, 81.0), (64.0, 0, 0)])
 def test_a_room_is_as_long_as_it_was_measured(free: float, low: float, high: float) -> None:
-    """One wall moves by the difference; it leaves a passage beside it alone, and moves half a stud at most."""
+    """One wall moves by the difference; it leaves a passage beside it alone, and moves 4 mm at most."""
     car = Vehicle(
         "car", "wagon", 12, 6, 0.0, 40.0, "smooth",
         (
@@ -238,9 +238,8 @@ def test_a_room_is_as_long_as_it_was_measured(free: float, low: float, high: flo
     assert made is not None
     assert said == "64.0 mm"
     moved = made.body[3:]
-    assert [(one.solid.bounds.low[0], one.solid.bounds.high[0]) for one in moved] == (
-        [(low, high)] if low else []
-    )
+    planes = [(one.solid.bounds.low[0], one.solid.bounds.high[0]) for one in moved]
+    assert planes == ([(low, high)] if low else [])
     for one in moved:
         assert isinstance(one.solid, Box)
         assert one.solid.low[1:] == (8, 8)
