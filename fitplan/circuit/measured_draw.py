@@ -10,7 +10,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import replace
 
 from fitplan.circuit.currents import source_current
-from fitplan.circuit.supply import Rail, RailLoad, Supply, SupplyTree
+from fitplan.circuit.supply_tree import Rail, RailLoad, Supply, SupplyTree
 from fitplan.model.part import Part
 from fitplan.model.train import Train
 
