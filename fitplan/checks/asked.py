@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from fitplan.checks.drive import drive_findings
 from fitplan.checks.ends import PlacedRanger, chosen_parts, circuit_of, eyes_of, window_of
+from fitplan.checks.sources import TRAIN_FILE
 from fitplan.circuit.discharge import discharge
 from fitplan.model.built import BuiltTrain
 from fitplan.model.buying import Asked
@@ -17,7 +18,7 @@ from fitplan.model.train import Train
 from fitplan.pins.train_circuit import TrainCircuit
 
 SUBJECT = "asked"
-ASKED = "the train file"
+ASKED = TRAIN_FILE
 
 
 def check_asked(built: BuiltTrain, circuit: TrainCircuit | None = None) -> Outcome:

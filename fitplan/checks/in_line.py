@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
+from fitplan.checks.sources import PART, PRACTICE
 from fitplan.circuit.currents import NetCurrent
 from fitplan.circuit.net_ends import ends_of
 from fitplan.circuit.supply_tree import Rail, SupplyTree
@@ -15,7 +16,6 @@ from fitplan.model.train import Train
 from fitplan.model.vehicle import built_in_name
 
 SUBJECT = "supply"
-OWN = "the part's own figures"
 
 
 def in_line_limits(
@@ -43,7 +43,7 @@ def in_line_limits(
                 switch.max_ma,
                 "mA",
                 f"use a switch for at least {peak:.0f} mA{': ' + known[0] if known else ''}",
-                OWN,
+                PART,
             )
         if fuse is not None and average > fuse.hold_ma:
             yield Finding(
@@ -55,7 +55,7 @@ def in_line_limits(
                 fuse.hold_ma,
                 "mA",
                 f"use a fuse that holds at least {average:.0f} mA",
-                OWN,
+                PART,
             )
 
 
@@ -86,7 +86,7 @@ def left_on(train: Train, chosen: Mapping[str, Part], tree: SupplyTree, hours: f
         0.0,
         "parts",
         "put a switch into the lead of the cells, ahead of everything, or take the cells out after each run",
-        "common practice, no source",
+        PRACTICE,
         add=(Asked("switch"),),
     )
 

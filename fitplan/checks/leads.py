@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from fitplan.checks.ends import circuit_of
+from fitplan.checks.sources import PRACTICE
 from fitplan.checks.supply_limits import links_of
 from fitplan.circuit.cells import source_of
 from fitplan.circuit.discharge import solve_state
@@ -145,7 +146,7 @@ def _plugged(built: BuiltTrain) -> Iterator[Finding]:
                 SUBJECT, "note", placement.need,
                 "its socket is taken by the lead that feeds it: to program it, unplug that lead first; two "
                 "that feed it at once may harm both", 1.0, 1.0, "sockets",
-                "unplug the lead before the computer is plugged in", "common practice, no source",
+                "unplug the lead before the computer is plugged in", PRACTICE,
             )  # fmt: skip
 
 

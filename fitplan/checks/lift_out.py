@@ -21,12 +21,11 @@ from fitplan.model.built import BuiltTrain
 from fitplan.model.solids import unit_vector
 from fitplan.model.ways_in import Exchanged, WayOut
 from fitplan.model.wired import Wire
+from fitplan.model.work import HELD_LENGTHS
 
 Floats = NDArray[np.float64]
 _STEP = 2.0
 """A wire may leave its way at points so far apart (mm)."""
-_HELD = ("stripping", "splice overlap", "over couplings", "slack at couplings")
-"""What of a cut length cannot follow a part: it lies in joints, or between vehicles."""
 
 
 @dataclass(frozen=True)
@@ -69,7 +68,7 @@ def _held_wires(
             points = np.array(leg.points[::-1] if back else leg.points, dtype=float)
             if len(points) < 2:
                 continue
-            held = sum(amount for name, amount in wire.allowances if name in _HELD)
+            held = sum(amount for name, amount in wire.allowances if name in HELD_LENGTHS)
             yield wire, points, _long(points) + wire.cut_mm - wire.bare_mm - held
 
 

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from fitplan.checks.ends import chosen_parts, circuit_of
+from fitplan.checks.sources import PRACTICE
 from fitplan.circuit.fault_kinds import Fault, FaultKind
 from fitplan.circuit.faults import net_faults
 from fitplan.circuit.motor_faults import motor_faults
@@ -116,7 +117,7 @@ WORDS: dict[FaultKind, FaultWording] = {
         lambda f: f"{_pins(f)} feed {_nets(f)} side by side: the fuller drives current into the other",
         lambda f: "keep one of them, or give each its own part of the train",
         unit="sources",
-        source="common practice, no source",
+        source=PRACTICE,
     ),
     "output on supply": FaultWording(
         lambda f: f"{_pins(f)} gives a signal and stands in {_nets(f)}, which a supply holds",

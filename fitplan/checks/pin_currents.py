@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from fitplan.checks.sources import BOARD
 from fitplan.circuit.net_ends import ends_of
 from fitplan.circuit.supply_tree import Supply
 from fitplan.model.electrical import Controller
@@ -14,7 +15,6 @@ from fitplan.model.train import Train
 from fitplan.pins.matching import PinMatch
 
 SUBJECT = "pins"
-OWN = "the board's own figures"
 _FROM_THE_RAIL = "switch it with a transistor and feed it from the rail, or raise its series resistor"
 _BY_TRANSISTOR = (
     "use one on a board with its own transistor (sounder-board), fed from the rail; or solder a resistor in "
@@ -118,4 +118,4 @@ def _figures(chosen: Mapping[str, Part], owner: str) -> Controller:
 
 
 def _too_much(where: str, says: str, figure: float, limit: float, remedy: str) -> Finding:
-    return Finding(SUBJECT, "stop", where, says, round(figure, 1), limit, "mA", remedy, OWN)
+    return Finding(SUBJECT, "stop", where, says, round(figure, 1), limit, "mA", remedy, BOARD)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from fitplan.checks.divider import ohms
+from fitplan.checks.sources import PRACTICE
 from fitplan.circuit.net_ends import ends_of
 from fitplan.model.electrical import BusDevice, Controller, SeriesResistor
 from fitplan.model.found import Finding, Table
@@ -15,7 +16,6 @@ from fitplan.pins.matching import PinMatch, troubles
 from fitplan.pins.wants import PinRequest, controllers_of, signal_pins, wants_of
 
 SUBJECT = "pins"
-OWN = "the board's own figures"
 LEAST_PULL_UP, MOST_PULL_UP = 1000.0, 12_000.0
 """Pull-ups of a bus line at 3.3 to 5 V and 100 kHz (common practice; bus specification, from memory)."""
 _WHY: dict[PinCare, tuple[str, str]] = {
@@ -222,5 +222,5 @@ def bare_diodes(train: Train, chosen: Mapping[str, Part], resistors: Sequence[Re
                     1.0,
                     "resistors",
                     "write its figures 'series' (drop, current, place of the resistor) in its part file",
-                    "common practice, no source",
+                    PRACTICE,
                 )

@@ -16,14 +16,15 @@ from fitplan.checks.pin_facts import (
     resistor_table,
     timer_faults,
 )
+from fitplan.checks.sources import PART, PRACTICE
 from fitplan.circuit.net_ends import ResolvedEnd, ends_of
-from fitplan.circuit.nodes import FEEDS, Circuit
+from fitplan.circuit.nodes import Circuit
 from fitplan.circuit.supply_tree import Supply, nominal_volts
 from fitplan.model.built import BuiltTrain
 from fitplan.model.buying import Asked
 from fitplan.model.electrical import Controller, Load
 from fitplan.model.found import Finding, Outcome, Table
-from fitplan.model.part import Part
+from fitplan.model.part import FEED_ROLES, Part
 from fitplan.model.train import Train
 from fitplan.pins.matching import PinMatch
 from fitplan.pins.remedies import find_remedies
@@ -124,7 +125,7 @@ def _console(match: PinMatch) -> list[Finding]:
             0.0,
             "pins",
             "share the trigger of both rangers or use a board with more pins; unplug these leads to debug",
-            "common practice, no source",
+            PRACTICE,
         )
     ]
 
@@ -172,7 +173,7 @@ def _level_of(end: ResolvedEnd, nodes: Circuit) -> float:
     load = end.part.figure(Load) if end.part is not None else None
     fed = (
         giver.level.most_v
-        for _, node in nodes.at(end.owner, *(FEEDS - {"plus"}))
+        for _, node in nodes.at(end.owner, *(FEED_ROLES - {"plus"}))
         for giver in node.givers
         if giver.owner != end.owner
     )
@@ -236,7 +237,7 @@ def _too_low(
                 load.min_v,
                 "V",
                 "switch it with a transistor from the 5 V rail, or use one for fewer volts",
-                "the part's own figures",
+                PART,
             )
         ]
     needed = settings.high_share * min(volts.get(end.owner, controller.logic_v), load.max_v or 5.0)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 
+from fitplan.checks.sources import TRAIN_FILE
 from fitplan.model.built import BuiltTrain
 from fitplan.model.found import Finding, Outcome
 from fitplan.model.solids import Box, bounds_of
@@ -76,7 +77,7 @@ def _in_zones(built: BuiltTrain) -> Iterator[Finding]:
                     0.0,
                     "mm",
                     "fix it elsewhere, or name it in the zone's `parts`",
-                    "the train file",
+                    TRAIN_FILE,
                 )
 
 

@@ -15,6 +15,7 @@ import numpy as np
 
 from fitplan.checks.rays import GOLDEN, Floats, Obstacle, first_hits, spread
 from fitplan.checks.scene import obstacles_of
+from fitplan.checks.sources import TRAIN_FILE
 from fitplan.model.built import BuiltTrain
 from fitplan.model.found import Finding, Outcome
 from fitplan.model.needed import Preference
@@ -30,7 +31,6 @@ STEEPEST_DEG = 60.0
 SEEN_LIMIT = 0.05
 """Share of a part that may be seen of one that is to be hidden (common practice, no source)."""
 BESIDE_MM = 0.05
-_ASKED = "the train file"
 
 
 def check_preferences(built: BuiltTrain) -> Outcome:
@@ -74,7 +74,7 @@ def _told(wish: Preference, which: str, placement: Placement, built: BuiltTrain)
             1.0,
             "vehicles",
             "nothing to do" if far else "give both the same vehicle with `in`, to see what is short",
-            _ASKED,
+            TRAIN_FILE,
         )
         return
     if wish.kind == "same side as":
@@ -99,7 +99,7 @@ def _told(wish: Preference, which: str, placement: Placement, built: BuiltTrain)
         round(best, 1),
         "mm",
         "nothing to do" if good else "fix one of the two with `at`",
-        _ASKED,
+        TRAIN_FILE,
     )
 
 

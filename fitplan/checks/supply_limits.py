@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from fitplan.checks.sources import PART
 from fitplan.circuit.cells import source_of
 from fitplan.circuit.chain import most_output
 from fitplan.circuit.currents import source_current
@@ -16,7 +17,6 @@ from fitplan.model.found import Finding
 
 SUBJECT = "supply"
 NO_WAY = "no usual way with parts of the catalogue passes: draw less, or use cells of lower resistance"
-OWN = "the part's own figures"
 
 
 @dataclass(frozen=True)
@@ -55,7 +55,7 @@ def source_limits(tree: SupplyTree, settings: SupplySettings) -> Iterator[Findin
             figures.max_ma,
             "mA",
             "use larger cells, or cells made for higher currents",
-            OWN,
+            PART,
         )
     if isinstance(figures, Bank) and drawn.average_ma < figures.off_below_ma:
         yield Finding(
@@ -125,7 +125,7 @@ def regulator_limits(
             round(limit, 1),
             "mA",
             "feed some of the loads by a regulator of their own",
-            OWN,
+            PART,
         )
     elif controller is not None and link.kind == "controller":
         others = sum(fed.peak_ma for fed in link.below.everything() if fed.owner != link.owner)
@@ -139,7 +139,7 @@ def regulator_limits(
                 controller.out_ma,
                 "mA",
                 "feed some of the loads by a regulator of their own",
-                OWN,
+                PART,
             )
     if link.socket:
         return  # a diode keeps nothing steady: told among the leads
@@ -175,7 +175,7 @@ def _headroom(
         wanted,
         "V",
         "nothing to do" if severity == "note" else better or NO_WAY,
-        OWN
+        PART
         if regulator.dropout_v
         else "a linear regulator wants at least 1 V more than it gives: common practice, no source",
     )
@@ -197,7 +197,7 @@ def _start(tree: SupplyTree, link: Link, where: str) -> Iterator[Finding]:
                 regulator.start_v,
                 "V",
                 "use cells of lower resistance or one more in series, or switch the loads on after it",
-                OWN,
+                PART,
             )
             return
 
@@ -225,5 +225,5 @@ def driver_limits(tree: SupplyTree) -> Iterator[Finding]:
                     limit,
                     "mA",
                     f"use a driver for at least {figure:.0f} mA",
-                    OWN,
+                    PART,
                 )

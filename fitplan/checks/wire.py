@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from fitplan.checks.ends import circuit_of
+from fitplan.checks.sources import PRACTICE
 from fitplan.checks.wire_ports import port_findings
 from fitplan.circuit.chain import flow_through
 from fitplan.circuit.draws import by_flow, tree_draws
@@ -308,5 +309,5 @@ def _connectors(built: BuiltTrain, peaks: dict[int, tuple[float, float]]) -> Ite
                 1.0,
                 "keys",
                 "use a keyed pair, or mark both halves in the same colour",
-                "common practice, no source",
+                PRACTICE,
             )

@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator
 
+from fitplan.checks.sources import PRACTICE
 from fitplan.checks.wire_bends import SUBJECT
 from fitplan.model.built import BuiltTrain
 from fitplan.model.found import Finding
-
-PRACTICE = "common practice, no source"
 
 
 def colour_findings(built: BuiltTrain) -> Iterator[Finding]:

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from fitplan.checks.sources import PRACTICE
 from fitplan.checks.wire_bends import SUBJECT
 from fitplan.model.electrical import Connector
 from fitplan.model.found import Finding, Table
 from fitplan.model.part import Part
 from fitplan.model.train import Train
 from fitplan.model.wired import Crossing, Harness, Wire
-
-_PRACTICE = "common practice, no source"
 
 
 def keyed_pairs(parts: Iterable[Part], wires: Iterable[Wire]) -> list[Part]:
@@ -107,5 +106,5 @@ def _propose(crossing: Crossing, figures: Connector | None, fitting: list[Part])
         limit=1.0 if figures is None or not figures.keyed else float(crossing.conductors),
         unit="keyed pairs" if figures is None or not figures.keyed else "cavities",
         remedy=remedy,
-        source=_PRACTICE,
+        source=PRACTICE,
     )

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
+from fitplan.checks.sources import PRACTICE
 from fitplan.checks.wire_bends import SUBJECT
 from fitplan.model.found import Finding
 from fitplan.model.wired import Harness, Splice
 from fitplan.model.wiring_facts import Shortage
-
-PRACTICE = "common practice, no source"
 
 
 def end_findings(harness: Harness) -> tuple[Finding, ...]:

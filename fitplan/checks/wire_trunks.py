@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from fitplan.checks.sources import PRACTICE
 from fitplan.checks.wire_bends import SUBJECT
 from fitplan.model.found import Finding, Table
 from fitplan.model.wiring_facts import Trunk, Unproved
-
-PRACTICE = "common practice, no source"
 
 
 def trunk_findings(trunks: Sequence[Trunk]) -> Iterator[Finding]:

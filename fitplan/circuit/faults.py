@@ -12,7 +12,6 @@ from fitplan.circuit.fault_kinds import Fault
 from fitplan.circuit.idle_parts import idle_parts
 from fitplan.circuit.net_ends import parts_of
 from fitplan.circuit.nodes import (
-    FEEDS,
     Circuit,
     CircuitNode,
     LevelSource,
@@ -36,7 +35,7 @@ from fitplan.model.electrical import (
     Regulator,
     Switch,
 )
-from fitplan.model.part import Part
+from fitplan.model.part import FEED_ROLES, Part
 from fitplan.model.train import Train
 
 
@@ -168,7 +167,7 @@ def _polarity(circuit: Circuit) -> Iterator[Fault]:
     """Yield parts whose plus and minus are exchanged, or one of them is on the wrong node."""
     for owner, part in circuit.parts.items():
         joined = [(net_pin, node) for net_pin, node in circuit.at(owner) if net_pin.pin is not None]
-        feeds = [(j, c) for j, c in joined if j.pin is not None and j.pin.role in FEEDS]
+        feeds = [(j, c) for j, c in joined if j.pin is not None and j.pin.role in FEED_ROLES]
         grounds = [(j, c) for j, c in joined if j.pin is not None and j.pin.role == "ground"]
         wrong_feeds = [j for j, c in feeds if c.is_ground and not _all_through(part)]
         wrong_grounds = [
@@ -306,7 +305,7 @@ def _open_ends(train: Train, circuit: Circuit, supply: Supply, parts: Mapping[st
     for name in unfed:
         known = circuit.parts.get(name)
         if known is not None and _wants_supply(known):
-            yield Fault("part without supply", (name,), _nets([j for j, _ in circuit.at(name, *FEEDS)]))
+            yield Fault("part without supply", (name,), _nets([j for j, _ in circuit.at(name, *FEED_ROLES)]))
     for tree in supply.trees:
         if tree.owner not in bare and not tree.root.everything():
             yield Fault("supply feeds nobody", (tree.owner,), figure=0.0)
@@ -347,7 +346,7 @@ def _wants_supply(part: Part) -> bool:
     """Return whether a part is fed by a supply pin, not by a signal alone."""
     if part.figure(Controller) is not None or part.figure(MotorDriver) is not None:
         return True
-    return part.figure(Load) is not None and any(pin.role in FEEDS - {"plus"} for pin in part.pins)
+    return part.figure(Load) is not None and any(pin.role in FEED_ROLES - {"plus"} for pin in part.pins)
 
 
 def volt_faults(circuit: Circuit) -> Iterator[Fault]:

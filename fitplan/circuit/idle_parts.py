@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from fitplan.circuit.fault_kinds import Fault
-from fitplan.circuit.nodes import FEEDS, Circuit
+from fitplan.circuit.nodes import Circuit
 from fitplan.circuit.supply_tree import Supply
 from fitplan.model.electrical import CellPack, Charger, Controller, MotorDriver, Regulator
-from fitplan.model.part import Part
+from fitplan.model.part import FEED_ROLES, Part
 
 
 def idle_parts(circuit: Circuit, supply: Supply) -> Iterator[Fault]:
@@ -52,7 +52,7 @@ def _has_cells(circuit: Circuit, owner: str) -> bool:
     """Return whether the plus of some cells is one piece of copper with a pin of a charger."""
     return any(
         net_pin.part is not None and net_pin.part.figure(CellPack) is not None
-        for _, node in circuit.at(owner, *FEEDS)
+        for _, node in circuit.at(owner, *FEED_ROLES)
         if not node.is_ground
         for net_pin in node.net_pins
     )

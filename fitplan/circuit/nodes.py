@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 from fitplan.circuit.net_ends import battery_part, ends_of
-from fitplan.circuit.ratings import is_logic_pin
+from fitplan.circuit.ratings import APART_V, RAIL_V, is_logic_pin
 from fitplan.circuit.supply_tree import full_volts, nominal_volts
 from fitplan.model.electrical import (
     Bank,
@@ -26,13 +26,10 @@ from fitplan.model.electrical import (
     Switch,
 )
 from fitplan.model.nets import Net
-from fitplan.model.part import Part, Pin, PinRole
+from fitplan.model.part import FEED_ROLES, Part, Pin, PinRole
 from fitplan.model.train import Train
 
 GiverKind: TypeAlias = Literal["source", "regulator", "board", "driver"]
-FEEDS: frozenset[PinRole] = frozenset({"raw", "5v", "3v3", "supply", "plus"})
-_RAIL_V: dict[PinRole, float] = {"5v": 5.0, "3v3": 3.3}
-_APART_V = 0.5
 
 
 @dataclass(frozen=True)
@@ -103,9 +100,9 @@ def inner_groups(part: Part) -> list[frozenset[str]]:
             found.setdefault(f"joined {pin.joined}", set()).add(pin.name)
         if pin.role == "ground":
             found.setdefault("cells" if pin.name in apart else "ground", set()).add(pin.name)
-        if pin.role in _RAIL_V:
+        if pin.role in RAIL_V:
             found.setdefault(pin.role, set()).add(pin.name)
-    feeds = {pin.name for pin in part.pins if pin.role in FEEDS}
+    feeds = {pin.name for pin in part.pins if pin.role in FEED_ROLES}
     grouped = {pin.name for pin in part.pins if pin.joined}
     if any(part.figure(kind) is not None for kind in (Switch, Fuse, Connector)) or (
         charger is not None and part.figure(Regulator) is None
@@ -264,18 +261,18 @@ def _board_gives(
 ) -> Iterator[tuple[NetPin, LevelSource]]:
     regulator, raw = controller.regulator, _entering(circuit, owner, "raw")
     if raw is not None and regulator is not None:
-        yield from _rails(circuit, owner, let_through(regulator, raw), regulator.out_v + _APART_V)
+        yield from _rails(circuit, owner, let_through(regulator, raw), regulator.out_v + APART_V)
         return
-    for role, volts in _RAIL_V.items():
+    for role, volts in RAIL_V.items():
         entering = _entering(circuit, owner, role)
         if entering is not None:
-            yield from _rails(circuit, owner, entering, volts - _APART_V)
+            yield from _rails(circuit, owner, entering, volts - APART_V)
             return
 
 
 def _rails(circuit: Circuit, owner: str, inner: Level, below: float) -> Iterator[tuple[NetPin, LevelSource]]:
     """Yield what a board gives at those of its rails that lie below some volts."""
-    for role, volts in _RAIL_V.items():
+    for role, volts in RAIL_V.items():
         if volts < below:
             level = Level(min(volts, inner.nominal_v), min(volts, inner.most_v))
             yield from _at(circuit, owner, "board", level, (role,))

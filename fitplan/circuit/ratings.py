@@ -13,8 +13,12 @@ from fitplan.model.electrical import (
     Regulator,
     Switch,
 )
-from fitplan.model.part import Part, Pin
+from fitplan.model.part import Part, Pin, PinRole
 
+RAIL_V: dict[PinRole, float] = {"5v": 5.0, "3v3": 3.3}
+"""Volts of a controller's rails by the role of their pins."""
+APART_V = 0.5
+"""Rails that differ by less are the same rail."""
 ABOVE_LOGIC_V = 0.3
 """How far a signal may lie above a pin's own level: inputs clamp there (common practice)."""
 TOLERANT_V = 5.5

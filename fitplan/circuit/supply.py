@@ -6,11 +6,11 @@ switch, a fuse, a regulator, a controller with its own regulator).
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 from fitplan.circuit.net_ends import ResolvedEnd, battery_part, ends_of, parts_of
-from fitplan.circuit.ratings import is_logic_pin
+from fitplan.circuit.ratings import APART_V, RAIL_V, is_logic_pin
 from fitplan.circuit.supply_tree import Link, LinkKind, Rail, RailLoad, Supply, SupplyTree, behind_socket
 from fitplan.model.electrical import (
     Bank,
@@ -24,16 +24,13 @@ from fitplan.model.electrical import (
     Regulator,
     Switch,
 )
-from fitplan.model.part import Part, PinRole
+from fitplan.model.part import FEED_ROLES, Part, PinRole
 from fitplan.model.train import Train
 from fitplan.model.vehicle import BuiltIn
 
-_RAIL_V: dict[PinRole, float] = {"5v": 5.0, "3v3": 3.3}
-_APART_V = 0.5
-"""Rails that differ by less are the same rail."""
+_OUTPUTS: frozenset[PinRole] = frozenset({"plus"})
 _SECOND_DROPOUT_V = 0.3
 """Dropout of the second regulator on a board, from 5 V to 3.3 V: typical, from memory."""
-_FEEDS: tuple[PinRole, ...] = ("raw", "5v", "3v3", "supply", "plus")
 
 
 def build_supply(train: Train, chosen: Mapping[str, Part]) -> Supply:
@@ -153,7 +150,7 @@ class _SupplyBuilder:
             protected=all(pack.protected for pack in known),
         )
 
-    def _nets_at(self, owner: str, roles: tuple[PinRole, ...]) -> list[str]:
+    def _nets_at(self, owner: str, roles: Collection[PinRole]) -> list[str]:
         return [
             net
             for net, ends in self.ends.items()
@@ -220,14 +217,14 @@ class _SupplyBuilder:
         if controller is not None:
             self._controller(rail, net, owner, part, controller, end)
         elif regulator is not None:
-            below = self._below(owner, net, ("plus",))
+            below = self._below(owner, net, _OUTPUTS)
             rail.links.append(("regulator", owner, part, below, regulator))
         elif (driver := part.figure(MotorDriver)) is not None:
             rail.fed.append(RailLoad(owner, 0.0, 0.0, driver.min_v, driver.max_v))
             own = [end for ends in self.ends.values() for end in ends if end.owner == owner]
             if not any(_is_logic(one, part) for one in own):
                 self._logic(rail, owner, part)
-            self._pass_through(rail, owner, part, net, ("plus",))
+            self._pass_through(rail, owner, part, net, _OUTPUTS)
         elif (load := part.figure(Load)) is not None:
             rail.fed.append(self._fed(owner, load))
             if part.figure(Charger) is None and not _passes_on(part):
@@ -244,13 +241,13 @@ class _SupplyBuilder:
             rail.fed.append(self._fed(owner, logic))
 
     def _pass_through(
-        self, rail: _Branch, owner: str, part: Part, net: str, roles: tuple[PinRole, ...] = _FEEDS
+        self, rail: _Branch, owner: str, part: Part, net: str, roles: Collection[PinRole] = FEED_ROLES
     ) -> None:
         below = self._below(owner, net, roles)
         if below.net:
             rail.links.append(("through", owner, part, below, None))
 
-    def _below(self, owner: str, upstream: str, roles: tuple[PinRole, ...]) -> _Branch:
+    def _below(self, owner: str, upstream: str, roles: Collection[PinRole]) -> _Branch:
         """Return the rail that a link gives current to: its other nets at pins of these roles."""
         rail = _Branch()
         for net in self._nets_at(owner, roles):
@@ -270,11 +267,11 @@ class _SupplyBuilder:
     ) -> None:
         entered: PinRole = end.pins[0].role if end.pins else "raw"
         regulator = controller.regulator
-        if regulator is not None and _RAIL_V.get(entered, float("inf")) < regulator.out_v + _APART_V:
+        if regulator is not None and RAIL_V.get(entered, float("inf")) < regulator.out_v + APART_V:
             regulator = None  # fed behind its regulator
         if end.pins and end.pins[0].socket and regulator is None and controller.usb_ma > 0:
             regulator = behind_socket(controller)
-        inner = regulator.out_v if regulator is not None else _RAIL_V.get(entered, controller.logic_v)
+        inner = regulator.out_v if regulator is not None else RAIL_V.get(entered, controller.logic_v)
         own = RailLoad(
             owner,
             controller.current_ma * self._duty(owner),
@@ -282,12 +279,12 @@ class _SupplyBuilder:
             controller.brown_out_v,
         )
         inside = _Branch("", [own, *self._on_signal_pins(owner)])
-        for role, volts in _RAIL_V.items():
+        for role, volts in RAIL_V.items():
             for other in self._nets_at(owner, (role,)):
                 if other == net:
                     continue
                 second = None
-                if volts < inner - _APART_V:
+                if volts < inner - APART_V:
                     most = controller.low_rail_ma or controller.out_ma
                     second = Regulator("linear", volts, volts, inner, most, dropout_v=_SECOND_DROPOUT_V)
                 kind: LinkKind = "regulator" if second is not None else "through"
@@ -336,7 +333,7 @@ def _passes_on(part: Part) -> bool:
     """Return whether a part only passes current on: a switch, a fuse, a charger, a connector, a junction."""
     if any(part.figure(kind) is not None for kind in (Switch, Fuse, Charger, Connector)):
         return True
-    return not part.electrical and sum(pin.role in _FEEDS for pin in part.pins) >= 2
+    return not part.electrical and sum(pin.role in FEED_ROLES for pin in part.pins) >= 2
 
 
 def _is_output(end: ResolvedEnd) -> bool:

@@ -25,14 +25,13 @@ from fitplan.meshes.form_draft import (
     draw_tank_body,
     draw_windowed_body,
 )
+from fitplan.model.facts import BRICK_G_MM3
 from fitplan.model.solids import Box, Direction, bounds_of
 from fitplan.model.vehicle import Coupling, Kind, Port, Vehicle, Wheels
 from fitplan.units import PLATE, STUD, STUD_HEIGHT
 
 _WHEEL = 8.5
 _REACH = 4.0
-_BRICK_DENSITY = 0.6e-3
-"""Grams in a cubic millimetre of brick-built body; from memory, not confirmed, and to be weighed."""
 
 
 @dataclass(frozen=True)
@@ -229,7 +228,7 @@ def _vehicle(form: Form, draft: Draft, name: str, studded: bool) -> Vehicle:
         couplings=() if form.kind == "road" else couplings,
         wheels=wheels,
         built_in=(),
-        mass_g=float(max(20, round(solid * _BRICK_DENSITY))),
+        mass_g=float(max(20, round(solid * BRICK_G_MM3))),
         mass_center=(length / 2, width / 2, round(hull.center[2], 1)),
         characters=tuple((character, state) for character, (state, _) in DEFAULT_LEGEND.items()),
     )

@@ -44,14 +44,13 @@ from fitplan.meshes.scene_in import Scene, SceneObject, bounds_of_pieces, read_s
 from fitplan.meshes.surface import Progress, draw_surface, shells_of
 from fitplan.meshes.true_faces import level_faces_of, with_true_faces
 from fitplan.meshes.vehicle_text import vehicle_yaml
+from fitplan.model.facts import BRICK_G_MM3
 from fitplan.model.solids import Box, bounds_of
 from fitplan.model.vehicle import Removable, Vehicle
 from fitplan.units import PITCH, PLATE, STUD
 
 _MARGIN = 3
 """Clear voxels round the mesh."""
-_BRICK_DENSITY = 0.6e-3
-"""Grams in a cubic millimetre of brick-built body, hollow bricks counted full; from memory, not confirmed."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -369,7 +368,7 @@ def _vehicle(
         couplings=() if options.kind == "road" else couplings_of(gear, length, bounds.low[2] + PLATE),
         wheels=wheels_of(gear, length),
         built_in=(),
-        mass_g=float(max(1.0, round(float(solid.sum()) * pitch**3 * _BRICK_DENSITY))),
+        mass_g=float(max(1.0, round(float(solid.sum()) * pitch**3 * BRICK_G_MM3))),
         mass_center=tuple(round(float(c), 1) for c in center),  # type: ignore[arg-type]
         characters=tuple((character, f"{state} {name}".strip()) for character, (state, name) in body.legend),
     )  # fmt: skip

@@ -19,6 +19,9 @@ SHOPS: tuple[Shop, ...] = get_args(Shop)
 
 Unit: TypeAlias = Literal["pcs", "pair", "m", "mm", "g"]
 
+WASTE_SHARE = 0.1
+"""Share of wire that is bought beyond the cut lengths: trial cuts and ends (common practice, no source)."""
+
 
 @dataclass(frozen=True)
 class Asked:

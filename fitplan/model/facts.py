@@ -30,8 +30,8 @@ G_M_S2 = 9.81
 """Standard gravity (ISO 80000-3), rounded."""
 STUD_HOLDS_N = 1.0
 """What a stud holds for good when it is pulled off (common practice, no source)."""
-
-
+BRICK_G_MM3 = 0.6e-3
+"""Grams in a cubic millimetre of brick-built body, hollow bricks counted full; from memory, to be weighed."""
 LEAD_PULLS_N = 0.5
 """How hard a lead as bought, bent and plugged in, draws at a part (common practice, no source)."""
 

@@ -8,6 +8,8 @@ from fitplan.model.vehicle import Parted
 FINGER_REACH_MM = 70.0
 """How far a finger gets into a vehicle while the hand stays outside: the free length of an adult's index
 finger (70 to 75 mm, from memory)."""
+FINGER_DEPTH_MM = 6.0
+"""Room that a finger needs in front of a switch or socket, where its part names none (common practice)."""
 PULL_MM = 10.0
 """How far the halves of a connector are drawn apart until they are free (common practice, no source)."""
 GRIP_MM = 10.0

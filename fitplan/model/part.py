@@ -28,6 +28,8 @@ AccessKind: TypeAlias = Literal["switch", "socket", "cells", "console"]
 CANS: tuple[Can, ...] = ("input", "output", "pwm", "analog", "data", "clock", "receive", "send")
 PIN_CARES: tuple[PinCare, ...] = ("reset", "boot", "no pull-up", "not with radio", "wants pull-up")
 PIN_ROLES: tuple[PinRole, ...] = ("ground", "raw", "5v", "3v3", "supply", "plus", "signal")
+FEED_ROLES: frozenset[PinRole] = frozenset({"raw", "5v", "3v3", "supply", "plus"})
+"""Roles of pins that feed, or are fed."""
 CLEARANCE_KINDS: tuple[ClearanceKind, ...] = ("plug", "lead", "lens", "air", "finger")
 SOCKETS: tuple[Socket, ...] = ("", "type A", "mini-B", "micro-B", "type C")
 PIN_JOINTS: tuple[PinJoint, ...] = ("solder", "screw", "lever", "crimp", "header", "plug", "attached")

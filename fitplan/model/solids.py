@@ -22,6 +22,7 @@ SIDE_NAMES: dict[Direction, str] = {
     "+x": "front", "-x": "rear", "+y": "left", "-y": "right", "+z": "up", "-z": "down",
 }  # fmt: skip
 """Directions as a maker calls them: x forwards, y to the left, z up."""
+ORIGIN: Vec = (0.0, 0.0, 0.0)
 EDGE_WORDS = ("length", "width", "height")
 """What the edges of a box along x, y and z are called."""
 WAY_WORDS: dict[Direction, str] = {

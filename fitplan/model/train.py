@@ -17,6 +17,9 @@ from fitplan.model.solids import Vec
 from fitplan.model.vehicle import PARTED, BuiltIn, Parted, Vehicle, built_in_name
 from fitplan.model.wiring import USUAL_WIRING, Wiring
 
+ADDED_WAGON = "added wagon"
+"""Name of a wagon that is proposed beside those of the train."""
+
 
 @dataclass(frozen=True)
 class TrainVehicle:

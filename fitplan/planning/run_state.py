@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from fitplan.budget import Budget, Stage
 from fitplan.model.placed import Placement, Shelf
 from fitplan.model.solids import Place
-from fitplan.model.train import Train, TrainVehicle
+from fitplan.model.train import ADDED_WAGON, Train, TrainVehicle
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.access.disassembly import Disassembly
 from fitplan.packing.access.way_in import AssemblyPlan, assembly_order
@@ -18,7 +18,6 @@ from fitplan.packing.vehicle.reachable_packing import ReachablePacker
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.routing.negotiation.wired_before import WiredBefore
 
-ADDED_WAGON = "added wagon"
 _Lie = tuple[str, str, Place, str, Shelf | None]
 """What a way in hangs on: need, part, place, what carries it, what is added under it."""
 _Filled = tuple[str, frozenset[str], tuple[_Lie, ...]]

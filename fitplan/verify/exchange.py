@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator
 
 from fitplan.model.built import BuiltTrain
 from fitplan.model.found import Finding
-from fitplan.model.hands import CABLE_BEND_MM, FINGER_REACH_MM
+from fitplan.model.hands import CABLE_BEND_MM, FINGER_DEPTH_MM, FINGER_REACH_MM
 from fitplan.model.needed import Need
 from fitplan.model.part import Access
 from fitplan.model.solids import Box, Solid, axis_of, is_forward, unit_vector
@@ -21,8 +21,6 @@ from fitplan.verify.result import Tally
 from fitplan.verify.scene import PlacedPart, Site
 from fitplan.verify.shapes import Shape, shape_of
 from fitplan.verify.sliding import Mover, slide_out
-
-FINGER = 6.0
 
 
 def check_exchanges(
@@ -183,9 +181,9 @@ def _room(part: PlacedPart, access: Access) -> Iterator[Shape]:
     if not solids:
         low, high = list(envelope.low), list(envelope.high)
         if up:
-            low[axis], high[axis] = envelope.high[axis], envelope.high[axis] + FINGER
+            low[axis], high[axis] = envelope.high[axis], envelope.high[axis] + FINGER_DEPTH_MM
         else:
-            low[axis], high[axis] = envelope.low[axis] - FINGER, envelope.low[axis]
+            low[axis], high[axis] = envelope.low[axis] - FINGER_DEPTH_MM, envelope.low[axis]
         solids.append(Box((low[0], low[1], low[2]), (high[0], high[1], high[2])))
     for solid in solids:
         yield shape_of(part.placement.place.move_solid(solid))

@@ -29,8 +29,8 @@ from fitplan.model.part import Part
 from fitplan.model.placed import Placement
 from fitplan.model.plan import Plan
 from fitplan.model.proposed import HOLDING, FitRow
-from fitplan.model.solids import AXES, Box, Cylinder, Place, Solid, Vec, axis_of, plane_of
-from fitplan.model.train import Train, TrainVehicle
+from fitplan.model.solids import AXES, ORIGIN, Box, Cylinder, Place, Solid, Vec, axis_of, plane_of
+from fitplan.model.train import ADDED_WAGON, Train, TrainVehicle
 from fitplan.verify.clear_room import ClearRoom
 from fitplan.verify.fit import check_fit
 from fitplan.verify.mounts import check_mounts
@@ -43,10 +43,8 @@ PLAY = 0.2
 """By how much n studs between two bricks are wider than drawn, in mm (common practice, no source)."""
 NEAR = 0.35
 """What is told to be missing is so to this (mm): play, and tenths rounded either way."""
-ADDED_WAGON = "added wagon"
 _SHOWN = "placed in exact millimetres and checked by code that knows no solver"
 _AXES = ("length", "width", "height")
-_ORIGIN: Vec = (0.0, 0.0, 0.0)
 
 
 def check_fit_rows(plan: Plan, sheet: Tally) -> None:
@@ -252,7 +250,7 @@ class _FitTable:
             return
         lacks = {axis: float(mm) for mm, axis in re.findall(r"([\d.]+) mm of (\w+)", row.reason)}
         told = re.search(r"takes ([\d.]+) × ([\d.]+) × ([\d.]+) mm", row.reason)
-        size = Place(pose, _ORIGIN).move_solid(part.bounds).bounds.size
+        size = Place(pose, ORIGIN).move_solid(part.bounds).bounds.size
         sheet.count("what is missing, axis by axis")
         if told is None or any(abs(float(a) - b) > 0.051 for a, b in zip(told.groups(), size, strict=True)):
             sheet.problem("fit", where, "is said to take other room than it does in that pose")
@@ -283,7 +281,7 @@ class _FitTable:
         if window is None:
             self._sheet.problem("fit", where, "lacks room in a window that it does not look out of")
             return
-        lens = Place(pose, _ORIGIN).move_solid(part.mount.lens or part.bounds).bounds.size
+        lens = Place(pose, ORIGIN).move_solid(part.mount.lens or part.bounds).bounds.size
         lacks = [(lens[i] - window.box.size[i], _AXES[i]) for i in range(3) if i != axis_of(window.out)]
         if abs(max(lacks)[0] - row.missing_mm) > 0.051 or max(lacks)[1] != row.axis:
             message = f"lacks {max(lacks)[0]:.1f} mm of {max(lacks)[1]} in its window"
@@ -334,7 +332,7 @@ def _sizes(part: Part, solids: Sequence[Solid]) -> set[Vec]:
     """Return the sizes of a box round solids of a part in all poses that its mount allows."""
     found = set()
     for pose in part.mount.allowed_poses():
-        boxes = [Place(pose, _ORIGIN).move_solid(solid).bounds for solid in solids]
+        boxes = [Place(pose, ORIGIN).move_solid(solid).bounds for solid in solids]
         x, y, z = (max(b.high[i] for b in boxes) - min(b.low[i] for b in boxes) for i in range(3))
         found.add((round(x, 6), round(y, 6), round(z, 6)))
     return found

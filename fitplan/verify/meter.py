@@ -14,7 +14,7 @@ import networkx as nx
 from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Charger, Fuse, Switch
 from fitplan.model.meter import NO_METER, STAGES, MeterTest, Probe
-from fitplan.model.part import Part
+from fitplan.model.part import FEED_ROLES, Part
 from fitplan.model.plan import Plan
 from fitplan.model.wired import Wire, WireEnd
 from fitplan.verify.result import Tally
@@ -22,7 +22,6 @@ from fitplan.verify.result import Tally
 Node = tuple[str, str, str, str]
 _CELLS_IN = ("source", "power")
 _FORBIDS = frozenset({"nets", "supply", "pins", "safety", "heat", "wire", "wiring"})
-_FEEDS = ("raw", "5v", "3v3", "supply", "plus")
 
 
 def check_meter(plan: Plan, sheet: Tally) -> None:
@@ -149,6 +148,6 @@ def _groups(part: Part) -> list[list[str]]:
             groups.setdefault(f"{pin.role} {side}", []).append(pin.name)
     in_line = any(part.figure(kind) is not None for kind in (Switch, Fuse))
     if not in_line and (not part.electrical or part.family in ("connector", "junction")):
-        free = [pin.name for pin in part.pins if pin.role in _FEEDS and not pin.joined]
+        free = [pin.name for pin in part.pins if pin.role in FEED_ROLES and not pin.joined]
         groups["through"] = free
     return [names for names in groups.values() if len(names) > 1]

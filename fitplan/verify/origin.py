@@ -11,10 +11,8 @@ from dataclasses import fields, replace
 
 from fitplan.model.as_built import NOTHING_BUILT
 from fitplan.model.holes import closed
-from fitplan.model.train import Train
+from fitplan.model.train import ADDED_WAGON, Train
 from fitplan.verify.result import Tally
-
-ADDED_WAGON = "added wagon"
 
 
 def check_origin(train: Train, again: Train | None, sheet: Tally) -> None:

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 from fitplan.model.built import BuiltTrain
-from fitplan.model.buying import SHOPS, Article, Shop, Unit
+from fitplan.model.buying import SHOPS, WASTE_SHARE, Article, Shop, Unit
 from fitplan.model.electrical import Bank, CellPack, Charger, Conductor, Connector, Fuse
 from fitplan.model.found import Outcome
 from fitplan.model.own_leads import made_of
@@ -18,8 +18,6 @@ from fitplan.model.wired import Splice, Wire, WireEnd
 from fitplan.workbench.heat_shrink import resistor_sleeve, sleeve_for
 from fitplan.workbench.owned import less_what_is_owned
 
-WASTE_SHARE = 0.1
-"""Share of wire that is bought beyond the cut lengths: trial cuts and ends (common practice, no source)."""
 _SPOILT_SHARE = 0.15
 """Share of contacts and sleeves that are spoilt (common practice, no source)."""
 _SOLDER_MM = 15.0

@@ -29,7 +29,7 @@ from fitplan.model.electrical import (
     Switch,
 )
 from fitplan.model.meter import Probe
-from fitplan.model.part import Part
+from fitplan.model.part import FEED_ROLES, Part
 from fitplan.model.wired import Wire, WireEnd
 
 Node: TypeAlias = tuple[str, str, str, str]
@@ -45,7 +45,6 @@ _TOLERANCE = 0.9
 """Share of its value that a resistor or a coil has at least."""
 _MOTOR_V = 4.5
 """Least volts at which a motor draws the stall current that is told of it (common practice, no source)."""
-_FEEDS = ("raw", "5v", "3v3", "supply", "plus")
 
 
 @dataclass(frozen=True)
@@ -201,7 +200,7 @@ def copper_groups(part: Part) -> list[frozenset[str]]:
 
 def _inside(part: Part) -> list[tuple[str, str, float]]:
     """Return what lies between the pins of a part: least resistances, 0 where it may be next to none."""
-    feeds = [pin.name for pin in part.pins if pin.role in _FEEDS]
+    feeds = [pin.name for pin in part.pins if pin.role in FEED_ROLES]
     grounds = [pin.name for pin in part.pins if pin.role == "ground"]
     found: list[tuple[str, str, float]] = []
     if part.figure(Charger) is not None:

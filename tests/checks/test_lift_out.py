@@ -73,6 +73,16 @@ def test_what_lies_in_joints_does_not_count() -> None:
     assert missing(lifted(whole + 5.0, end, allowances=held)) == pytest.approx(7.0, abs=0.1)
 
 
+@pytest.mark.parametrize(
+    "what", ["curves at couplings", "slack at couplings", "pair drawn in at couplings", "stripping"]
+)
+def test_what_lies_between_vehicles_does_not_count(what: str) -> None:
+    """What a wire is cut longer for over a coupling stays there, by whatever name the harness tells it."""
+    whole, end = math.hypot(40.0, 60.0), (100.0, 24.0, 30.0)
+    assert missing(lifted(whole + 5.0, end, allowances=((what, 9.0),))) == pytest.approx(4.0, abs=0.1)
+    assert missing(lifted(whole + 5.0, end, allowances=(("not taut", 9.0),))) == 0.0
+
+
 def test_round_a_wall_the_wire_bends_at_the_top_of_its_way() -> None:
     """Behind a wall up to z = 62 the wire is no shorter than taut about its edge, nor longer than its way."""
     wall = BodySolid(box(80, 8, 19.2, 84, 40, 62), "fixed")

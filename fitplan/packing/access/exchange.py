@@ -15,6 +15,7 @@ from dataclasses import replace
 import numpy as np
 
 from fitplan.lattice.cover import TENTHS
+from fitplan.model.hands import FINGER_DEPTH_MM
 from fitplan.model.needed import Exchange, Need
 from fitplan.model.part import Access, Part
 from fitplan.model.placed import Placement
@@ -28,8 +29,6 @@ from fitplan.packing.access.hands import Hand
 from fitplan.packing.access.openings import is_open_side, ways_into
 from fitplan.packing.access.slide import Moves, Rows, forbidden_offsets
 
-FINGER = 6.0
-"""Depth in mm of the room that a finger needs in front of a switch or socket, where its part names none."""
 MOST_SETS = 400
 """Sets of parts that are tried, the smallest first; beyond, a set of which no part can be spared."""
 ITSELF = "the part itself"
@@ -122,9 +121,9 @@ def access_room(part: Part, access: Access) -> tuple[Solid, ...]:
         return own
     low, high = list(bounds.low), list(bounds.high)
     if outwards:
-        low[axis], high[axis] = high[axis], high[axis] + FINGER
+        low[axis], high[axis] = high[axis], high[axis] + FINGER_DEPTH_MM
     else:
-        low[axis], high[axis] = low[axis] - FINGER, low[axis]
+        low[axis], high[axis] = low[axis] - FINGER_DEPTH_MM, low[axis]
     return (Box((low[0], low[1], low[2]), (high[0], high[1], high[2])),)
 
 

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 from fitplan.lattice.boxes import ExactSpace
 from fitplan.lattice.clear import SizeTest
-from fitplan.model.solids import AXES, EDGE_WORDS, Place, Vec, axis_of
+from fitplan.model.solids import AXES, EDGE_WORDS, ORIGIN, Place, Vec, axis_of
 from fitplan.model.vehicle import Vehicle, Window
-from fitplan.packing.vehicle.seats import ORIGIN, Wanted
+from fitplan.packing.vehicle.seats import Wanted
 
 STEP_MM = 0.1
 _AXIS_NAMES = dict(zip(AXES, EDGE_WORDS, strict=True))

@@ -11,13 +11,13 @@ import numpy as np
 from fitplan.lattice.boxes import part_boxes
 from fitplan.lattice.frame import Rounding
 from fitplan.model.part import Part
-from fitplan.model.solids import Box, Place, Pose, pose_named
+from fitplan.model.solids import ORIGIN, Box, Place, Pose, pose_named
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.access.reachable_offsets import offsets_with_a_way_in
 from fitplan.packing.engine.problem import IntBox, Item, ItemClearance, Placed, Shape, Variant, moved
 from fitplan.packing.vehicle.lowering import SUPPORT_GAP, LoweredPart
 from fitplan.packing.vehicle.room_for_parts import RoomForParts
-from fitplan.packing.vehicle.seats import ORIGIN, Seat, Wanted, view_ahead
+from fitplan.packing.vehicle.seats import Seat, Wanted, view_ahead
 
 
 def item_of(

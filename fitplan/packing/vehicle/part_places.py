@@ -8,14 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.lattice.cover import TENTHS
-from fitplan.model.solids import Direction, Place, Vec, axis_of, is_forward, pose_named
+from fitplan.model.solids import ORIGIN, Direction, Place, Vec, axis_of, is_forward, pose_named
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.engine.problem import IntBox, PackingProblem
 from fitplan.packing.vehicle.liked_places import unliked
 from fitplan.packing.vehicle.pair_costs import Boxes, shares
 from fitplan.packing.vehicle.place_grid import MOST_PLACES, places_on_grid
 from fitplan.packing.vehicle.preferred import preferred_cost
-from fitplan.packing.vehicle.seats import ORIGIN, Wanted
+from fitplan.packing.vehicle.seats import Wanted
 from fitplan.packing.vehicle.support import middle_of, stands
 from fitplan.packing.vehicle.views import view_of
 from fitplan.packing.vehicle.wishes import WiredPin, Wishes

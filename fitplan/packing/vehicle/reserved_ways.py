@@ -17,7 +17,7 @@ from fitplan.lattice.boxes import hull_in_tenths
 from fitplan.lattice.cover import TENTHS, box_in_tenths
 from fitplan.model.part import Access
 from fitplan.model.placed import Placement
-from fitplan.model.solids import Direction, Place, Pose, axis_of, is_forward, poses
+from fitplan.model.solids import ORIGIN, Direction, Place, Pose, axis_of, is_forward, poses
 from fitplan.model.vehicle import Opening, Vehicle
 from fitplan.model.ways_in import Exchanged
 from fitplan.packing.access.disassembly import part_rows, rows_at, swept_rows
@@ -28,7 +28,7 @@ from fitplan.packing.access.openings import is_open_side
 from fitplan.packing.access.slide import FAR, Rows, beyond_opening, forbidden_offsets, rows_of
 from fitplan.packing.engine.free_offsets import allowed
 from fitplan.packing.engine.problem import IntBox, Item, ItemClearance, Offset, PackingProblem, Variant, moved
-from fitplan.packing.vehicle.seats import ORIGIN, Wanted
+from fitplan.packing.vehicle.seats import Wanted
 
 MOST_BOXES = 3000
 """A pose whose offsets fall into more boxes than this is left out."""

@@ -19,6 +19,7 @@ from fitplan.lattice.frame import Rounding
 from fitplan.model.needed import FixedPlace, Need
 from fitplan.model.part import Part
 from fitplan.model.solids import (
+    ORIGIN,
     Box,
     Direction,
     Place,
@@ -31,11 +32,9 @@ from fitplan.model.solids import (
 )
 from fitplan.model.vehicle import Face, Vehicle, Window
 from fitplan.packing.engine.problem import IntBox
-from fitplan.packing.vehicle.zoned import out_of_zones
+from fitplan.packing.vehicle.zoned import EDGE, out_of_zones
 from fitplan.units import PLAY
 
-ORIGIN = (0.0, 0.0, 0.0)
-EDGE = 1e-6
 PLAY_TENTHS = round(PLAY * 10)
 """In the relaxed question seats and hull give by this much on every side (tenths of a mm)."""
 VIEW = 1

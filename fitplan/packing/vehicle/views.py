@@ -17,9 +17,19 @@ from numpy.typing import NDArray
 
 from fitplan.lattice.cover import TENTHS
 from fitplan.model.electrical import Ranger
-from fitplan.model.solids import Box, Direction, Place, Pose, axis_of, is_forward, plane_of, pose_named
+from fitplan.model.solids import (
+    ORIGIN,
+    Box,
+    Direction,
+    Place,
+    Pose,
+    axis_of,
+    is_forward,
+    plane_of,
+    pose_named,
+)
 from fitplan.model.vehicle import Vehicle
-from fitplan.packing.vehicle.seats import ORIGIN, Wanted, front_of
+from fitplan.packing.vehicle.seats import Wanted, front_of
 
 PER_ASIDE = 3.0
 """What a millimetre between the lens's middle and that of its window or face costs (mm of wire)."""

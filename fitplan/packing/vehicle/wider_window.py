@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from fitplan.lattice.boxes import hull_in_tenths, part_boxes
 from fitplan.lattice.counting import sums_below
 from fitplan.lattice.cover import TENTHS, solid_in_tenths
-from fitplan.model.solids import Box, Place, Pose, axis_of, is_forward
+from fitplan.model.solids import ORIGIN, Box, Place, Pose, axis_of, is_forward
 from fitplan.model.vehicle import Vehicle, Window
 from fitplan.model.wider_window import WiderWindow
 from fitplan.packing.engine.problem import IntBox
@@ -30,7 +30,7 @@ from fitplan.packing.vehicle.addition_shapes import in_tenths
 from fitplan.packing.vehicle.body_support import left_hanging
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.packing import Packing
-from fitplan.packing.vehicle.seats import ORIGIN, PLAY_TENTHS, Wanted, front_of
+from fitplan.packing.vehicle.seats import PLAY_TENTHS, Wanted, front_of
 from fitplan.packing.vehicle.stud_cells import (
     BRICK,
     CELL,

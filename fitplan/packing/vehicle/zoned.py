@@ -9,17 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from fitplan.lattice.cover import TENTHS
 from fitplan.lattice.frame import Rounding
 from fitplan.model.needed import Need
 from fitplan.model.part import Part
-from fitplan.model.solids import Box, Place, Pose, Solid, Vec
+from fitplan.model.solids import ORIGIN, Box, Place, Pose, Solid, Vec
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.engine.problem import IntBox
 from fitplan.units import PLAY
 
-_ORIGIN = (0.0, 0.0, 0.0)
-_TENTHS = 10
-_EDGE = 1e-6
+EDGE = 1e-6
 
 
 def out_of_zones(
@@ -36,7 +35,7 @@ def out_of_zones(
 
 def _taken(part: Part, pose: Pose, need: Need, vehicle: Vehicle, rounding: Rounding) -> Iterator[IntBox]:
     """Yield the offsets, both ends among them, at which something of the part lies inside a zone."""
-    place = Place(pose, _ORIGIN)
+    place = Place(pose, ORIGIN)
     sure = rounding == "outward"
     solids: list[Solid] = [one for one in part.envelope if sure or isinstance(one, Box)]
     if sure:
@@ -56,7 +55,7 @@ def _taken(part: Part, pose: Pose, need: Need, vehicle: Vehicle, rounding: Round
 
 def _after(length: float) -> int:
     """Return the first whole tenth beyond a length in mm."""
-    return int((length * _TENTHS + _EDGE) // 1) + 1
+    return int((length * TENTHS + EDGE) // 1) + 1
 
 
 def _before(length: float) -> int:

@@ -10,11 +10,10 @@ from fitplan.lattice.clear import SizeTest
 from fitplan.model.part import Part
 from fitplan.model.plan import Plan
 from fitplan.model.proposed import FitRow
-from fitplan.model.solids import AXES, Box, Place, Pose, Vec, is_forward, poses
+from fitplan.model.solids import AXES, ORIGIN, Box, Place, Pose, Vec, is_forward, poses
 from fitplan.model.vehicle import Vehicle, Window
 
 _STEP = 0.1
-_ORIGIN: Vec = (0.0, 0.0, 0.0)
 _LEAST = 0.05
 
 
@@ -73,7 +72,7 @@ def _ghost(plan: Plan, row: FitRow) -> Ghost | None:
 
 def _at_window(row: FitRow, part: Part, pose: Pose, window: Window) -> Ghost | None:
     """Stand a lens behind the middle of its window; None where the window is wide enough."""
-    lens = Place(pose, _ORIGIN).move_solid(part.mount.lens or part.bounds).bounds
+    lens = Place(pose, ORIGIN).move_solid(part.mount.lens or part.bounds).bounds
     along = AXES.index(window.out[1])
     short = [
         0.0 if axis == along else max(0.0, round(lens.size[axis] - window.box.size[axis], 1))
@@ -97,7 +96,7 @@ def _in_room(row: FitRow, part: Part, pose: Pose, vehicle: Vehicle) -> Ghost | N
     removed = frozenset(brick.name for brick in vehicle.removables)
     space = ExactSpace.of(vehicle, removed=removed, play=True)
     test = SizeTest(space.free("inward"), space.faces)
-    own = Place(pose, _ORIGIN).move_solid(part.bounds).bounds
+    own = Place(pose, ORIGIN).move_solid(part.bounds).bounds
     size: Vec = (round(own.size[0], 1), round(own.size[1], 1), round(own.size[2], 1))
     best: tuple[float, Vec] | None = None
     for order in itertools.permutations(range(3)):

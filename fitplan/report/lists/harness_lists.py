@@ -13,6 +13,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeAlias
 
+from fitplan.model.buying import WASTE_SHARE
 from fitplan.model.electrical import CellPack
 from fitplan.model.own_leads import made_of, own_lead_at
 from fitplan.model.placed import SHELF_WORDS, TAPE_WIDTH
@@ -35,8 +36,6 @@ from fitplan.report.lists.wording import (
 
 Cell: TypeAlias = str | float | int
 
-WASTE_SHARE = 0.1
-"""Share that is bought beyond the cut lengths: trial cuts and ends (common practice, no source)."""
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠")
 """What makes a spreadsheet take a text for a formula when it stands first in a CSV cell."""
 
