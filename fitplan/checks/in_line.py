@@ -6,8 +6,9 @@ from collections.abc import Iterator, Mapping
 
 from fitplan.checks.sources import PART, PRACTICE
 from fitplan.circuit.currents import NetCurrent
+from fitplan.circuit.fuses import fuses_behind
 from fitplan.circuit.net_ends import ends_of
-from fitplan.circuit.supply_tree import Rail, SupplyTree
+from fitplan.circuit.supply_tree import Rail, Supply, SupplyTree
 from fitplan.model.buying import Asked
 from fitplan.model.electrical import CellPack, Fuse, Switch
 from fitplan.model.found import Finding
@@ -19,17 +20,26 @@ SUBJECT = "supply"
 
 
 def in_line_limits(
-    train: Train, chosen: Mapping[str, Part], currents: Mapping[str, NetCurrent]
+    train: Train, chosen: Mapping[str, Part], currents: Mapping[str, NetCurrent], supply: Supply
 ) -> Iterator[Finding]:
-    """Yield switches that carry more than they bear at peak, and fuses that open in normal running."""
+    """Yield switches that carry more than they bear at peak, and fuses of branches that open in running.
+
+    Fuses that lie right behind cells are judged by all that they protect (`checks/fuses.py`).
+    """
+    at_cells = {
+        owner
+        for tree in supply.trees
+        if isinstance(tree.source, CellPack)
+        for owner, _ in fuses_behind(tree.root)
+    }
     switches = {name: part.figure(Switch) for name, part in chosen.items()}
     fitting = sorted(
         {figures.max_ma for part in train.catalogue.values() if (figures := part.figure(Switch)) is not None}
     )
     for owner, part in chosen.items():
         nets = [net.name for net in train.nets if any(ref.owner == owner for ref in net.joins)]
-        peak = max((currents[net].peak_ma for net in nets), default=0.0)
-        average = max((currents[net].average_ma for net in nets), default=0.0)
+        # A net's busiest stretch may pass it by: no more flows through it than in the quieter of its two.
+        peak = min((currents[net].peak_ma for net in nets), default=0.0)
         switch, fuse = switches[owner], part.figure(Fuse)
         if switch is not None and peak > switch.max_ma:
             least = next((one for one in fitting if one >= peak), None)
@@ -45,18 +55,25 @@ def in_line_limits(
                 f"use a switch for at least {peak:.0f} mA{': ' + known[0] if known else ''}",
                 PART,
             )
-        if fuse is not None and average > fuse.hold_ma:
+        if fuse is not None and peak > fuse.hold_ma and owner not in at_cells:
             yield Finding(
                 SUBJECT,
                 "stop",
                 owner,
-                f"{owner} opens in normal running: {average:.0f} mA flow on average",
-                round(average, 1),
+                f"{owner} trips in running: what it feeds draws {peak:.0f} mA at peak",
+                round(peak, 1),
                 fuse.hold_ma,
                 "mA",
-                f"use a fuse that holds at least {average:.0f} mA",
+                f"use a fuse that holds at least {peak:.0f} mA{_holding(train, peak)}",
                 PART,
             )
+
+
+def _holding(train: Train, peak_ma: float) -> str:
+    """Return the smallest fuse of the catalogue that holds a current, for a remedy."""
+    known = [(fuse.hold_ma, part.id) for part in train.catalogue.values() if (fuse := part.figure(Fuse))]
+    least = min((one for one in known if one[0] >= peak_ma), default=None)
+    return f": {least[1]}" if least else ""
 
 
 def left_on(train: Train, chosen: Mapping[str, Part], tree: SupplyTree, hours: float) -> Iterator[Finding]:

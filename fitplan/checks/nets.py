@@ -97,7 +97,10 @@ WORDS: dict[FaultKind, FaultWording] = {
         lambda f: "take its plus out of the ground net, or its minus out of the supply net",
     ),
     "polarity reversed": FaultWording(
-        lambda f: f"{_owners(f)} is wired with plus and minus exchanged",
+        lambda f: (
+            f"{_owners(f)} is wired with plus and minus exchanged"
+            + (f": {_names(f.follows)} get nothing, or get it the wrong way round" if f.follows else "")
+        ),
         lambda f: f"exchange {_pins(f)} in {_nets(f)}" if len(f.pins) < 2 else f"exchange {_pins(f)}",
     ),
     "ground pin on plus": FaultWording(
@@ -149,6 +152,13 @@ WORDS: dict[FaultKind, FaultWording] = {
         lambda f: "put its ends into two nets: the source in one, what it feeds in the other",
         unit="ends",
     ),
+    "switches side by side": FaultWording(
+        lambda f: f"{_owners(f)} lie side by side: nothing is interrupted unless all of them do",
+        lambda f: "keep one of them, or put them one after the other",
+        unit="ways",
+        severity="caution",
+        source="common practice, no source",
+    ),
     "switch open": FaultWording(
         lambda f: f"{_owners(f)} is joined at one end only: nothing flows through it",
         lambda f: "join its other end to what it is to switch",
@@ -169,6 +179,13 @@ WORDS: dict[FaultKind, FaultWording] = {
         lambda f: "join a controller's pin to it: its name, or * for any that can",
         unit="senders",
     ),
+    "input held": FaultWording(
+        lambda f: (
+            f"{_pins(f)} stands in {_nets(f)}, which a supply holds: it never changes, and {_owners(f)} "
+            "does nothing"
+        ),
+        lambda f: "give it a net of its own, with a pin of the controller",
+    ),
     "series of unlike cells": FaultWording(
         lambda f: f"{_owners(f)} are in series and differ in kind, size or capacity: the weakest is reversed",
         lambda f: "use cells of one kind, size and age in series",
@@ -177,7 +194,11 @@ WORDS: dict[FaultKind, FaultWording] = {
     ),
     "too many volts": FaultWording(
         lambda f: f"{_pins(f)} gets up to {f.figure:.2f} V and stands {f.limit:g} V at most: it is destroyed",
-        lambda f: f"feed {_nets(f)} through a regulator, or by fewer cells in series",
+        lambda f: (
+            f"join {_nets(f)} to {f.instead}, which stands them"
+            if f.instead
+            else f"feed {_nets(f)} through a regulator, or by fewer cells in series"
+        ),
         unit="V",
         source=OWN,
     ),
@@ -223,6 +244,18 @@ WORDS: dict[FaultKind, FaultWording] = {
         lambda f: f"both leads of {_owners(f)} are one conductor, {_nets(f)}: it does not turn",
         lambda f: "give each lead a net of its own, to the two outputs of its driver",
         unit="leads",
+    ),
+    "motor across channels": FaultWording(
+        lambda f: f"the leads of {_owners(f)} hang on outputs that do not belong together: {_pins(f)}",
+        lambda f: "join both leads to the two outputs of one channel",
+        unit="channels",
+    ),
+    "driver without commands": FaultWording(
+        lambda f: f"no net joins an input of {_owners(f)}: nothing tells its motor to run or to stop",
+        lambda f: (
+            f"join {_names(f.pins)} to pins of the controller, or to its supply what is only to be high"
+        ),
+        unit="inputs",
     ),
     "motor not switched": FaultWording(
         lambda f: f"{_owners(f)} lies straight between supply and ground: no controller starts or stops it",

@@ -12,25 +12,20 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitplan.checks.ends import chosen_parts, circuit_of
+from fitplan.checks.fuses import DEFERS, SUBJECT, fuse_limits
 from fitplan.checks.rays import first_hits, spread
 from fitplan.checks.scene import obstacles_of
-from fitplan.checks.wire import single_limit
-from fitplan.circuit.currents import short_circuit_ma
-from fitplan.circuit.fuses import FuseWish, PathRating, fuse_behind, wish_for
 from fitplan.circuit.nodes import Circuit
-from fitplan.circuit.protection import chargings_of, protection_of
+from fitplan.circuit.protection import chargings_of, partly_charged, protection_of
 from fitplan.circuit.supply_tree import SupplyTree
 from fitplan.model.built import BuiltTrain
-from fitplan.model.buying import Asked
-from fitplan.model.electrical import CellPack, Conductor, Connector, Fuse
-from fitplan.model.found import Finding, Outcome, Severity
+from fitplan.model.electrical import CellPack
+from fitplan.model.found import Finding, Outcome
 from fitplan.model.part import Part
 from fitplan.model.placed import Placement
 from fitplan.model.solids import DIRECTIONS, Box, axis_of, is_forward, unit_vector
 from fitplan.pins.train_circuit import TrainCircuit
 
-SUBJECT = "safety"
-DEFERS = "the makers' data sheets and local rules go before"
 LITHIUM = f"IEC 62133-2:2017 covers sealed portable lithium cells (not read in full); {DEFERS}"
 
 TEXTS: dict[str, tuple[str, str]] = {
@@ -112,7 +107,8 @@ def check_safety(
         if isinstance(tree.source, CellPack):
             findings.extend(_protection(circuit.nodes, chosen, tree, tree.source))
             findings.extend(_charging(circuit.nodes, tree, tree.source))
-            findings.extend(_fuse(built, tree, settings))
+            if tree.root.everything():
+                findings.extend(fuse_limits(built, tree, settings.trip_factor))
     for placement in built.placements:
         if _is_pouch(placement.part):
             findings.append(_room_to_swell(built, placement, settings))
@@ -179,6 +175,8 @@ def _protection(
         "bypassed at minus": f"the protection of {found.owner} is bypassed: the minus of {tree.owner} "
         "and the "
         "train's ground are one conductor",
+        "doubled": f"{found.owner} hang on the same cells: their currents add up, and neither ends the "
+        "charge as it should",
         "bypassed at plus": f"the protection of {found.owner} is bypassed: more than it hangs on the plus of "
         f"{tree.owner}",
     }
@@ -195,7 +193,9 @@ def _protection(
             LITHIUM,
         )
         return
-    if found.lack.startswith("bypassed"):
+    if found.lack == "doubled":
+        remedy = f"keep one of them between {tree.owner} and the train"
+    elif found.lack.startswith("bypassed"):
         remedy = (
             f"join the cells to the cell pins of {found.owner} and to nothing else, and the train to "
             "its other "
@@ -217,6 +217,21 @@ def _protection(
 
 def _charging(circuit: Circuit, tree: SupplyTree, pack: CellPack) -> Iterator[Finding]:
     """Judge the charging boards that are wired to a source: chemistry, cells, current, levelling."""
+    for owner in partly_charged(circuit, tree):
+        packs = (tree.owner, *tree.below)
+        yield Finding(
+            SUBJECT,
+            "stop",
+            f"{owner} at {tree.owner}",
+            f"{owner} hangs on some of the cells in series of {' and '.join(packs)} and not on all: they "
+            "drift apart, and the fuller are overcharged or the emptier reversed",
+            1.0,
+            0.0,
+            "chargers",
+            "never connect it; charge each pack outside the model, or use a charger with protection for "
+            f"{pack.elements} cells in series that levels them",
+            LITHIUM if pack.chemistry == "li-ion" else f"common practice, no source; {DEFERS}",
+        )
     for one in chargings_of(circuit, tree, pack):
         figures, where = one.figures, f"{one.owner} at {tree.owner}"
         if figures.chemistry != pack.chemistry or figures.cells != pack.elements:
@@ -264,115 +279,6 @@ def _charging(circuit: Circuit, tree: SupplyTree, pack: CellPack) -> Iterator[Fi
                 "use a charger that levels the cells, or charge each on its own outside the model",
                 LITHIUM,
             )
-
-
-def _fuse(built: BuiltTrain, tree: SupplyTree, settings: SafetySettings) -> Iterator[Finding]:
-    """Check what limits the current when the supply is shorted behind its first wire."""
-    shorted = short_circuit_ma(tree)
-    wish = wish_for(tree, _path(built, tree, settings), built.train.catalogue)
-    weakest = wish.weakest
-    source = f"wire table of a handbook; a fuse protects the path behind it: common practice; {DEFERS}"
-    fuse = fuse_behind(tree.root)
-    pack = tree.source
-    if fuse is None:
-        if shorted <= weakest.most_ma:
-            return
-        severity: Severity = "caution"
-        if isinstance(pack, CellPack) and pack.chemistry == "li-ion" and not pack.protected:
-            severity = "stop"
-        elif isinstance(pack, CellPack) and pack.chemistry == "alkaline":
-            severity = "note"
-        yield Finding(
-            SUBJECT,
-            severity,
-            tree.owner,
-            f"a short behind {tree.owner} drives up to {shorted / 1000:.0f} A through {weakest.name}",
-            round(shorted),
-            round(weakest.most_ma),
-            "mA",
-            _proposal(tree, wish),
-            source,
-            add=_fuses(wish),
-        )
-        return
-    owner, figures = fuse
-    if not wish.held_by(figures):
-        asked = wish.hold_ma if figures.resettable else max(wish.hold_ma, wish.start_ma)
-        yield Finding(
-            SUBJECT,
-            "stop",
-            owner,
-            f"the fuse behind {tree.owner} holds {figures.hold_ma:.0f} mA and trips in running: the "
-            "train's own peak "
-            f"is {asked:.0f} mA",
-            figures.hold_ma,
-            round(asked, 1),
-            "mA",
-            _proposal(tree, wish),
-            source,
-            add=_fuses(wish),
-        )
-    bad = figures.trip_ma > weakest.most_ma
-    yield Finding(
-        SUBJECT,
-        "caution" if bad else "note",
-        owner,
-        f"the fuse behind {tree.owner} trips at {figures.trip_ma:.0f} mA; {weakest.name} bears "
-        f"{weakest.most_ma:.0f} mA",
-        figures.trip_ma,
-        round(weakest.most_ma),
-        "mA",
-        _proposal(tree, wish) if bad else "nothing to do; keep the lead to the fuse short",
-        source,
-        add=_fuses(wish) if bad else (),
-    )
-
-
-def _path(built: BuiltTrain, tree: SupplyTree, settings: SafetySettings) -> Iterator[PathRating]:
-    """Yield wires and contacts that the whole current of a source passes."""
-    first = {tree.root.net, *(link.below.net for link in tree.root.links if link.kind == "through")}
-    awgs = [wire.awg for wire in built.harness.wires if wire.net in first]
-    if not awgs:
-        figures = built.train.catalogue.get(built.train.wiring.power_wire)
-        conductor = figures.figure(Conductor) if figures is not None else None
-        awgs = [conductor.awg if conductor is not None else 24]
-    thinnest = max(awgs)
-    yield PathRating(f"AWG {thinnest}", settings.trip_factor * single_limit(thinnest))
-    pair = built.train.catalogue.get(built.train.wiring.coupling_connector)
-    contact = pair.figure(Connector) if pair is not None else None
-    if contact is not None and len(built.train.vehicles) > 1:
-        yield PathRating("a contact of the coupling connector", contact.max_ma)
-
-
-def _proposal(tree: SupplyTree, wish: FuseWish) -> str:
-    most = wish.weakest.most_ma
-    if not wish.possible:
-        return (
-            f"no fuse fits: it would have to hold {wish.hold_ma:.0f} mA and trip below the {most:.0f} "
-            "mA that "
-            f"{wish.weakest.name} bears; first use what bears more there, or loads that draw less"
-        )
-    asked = f"holds {wish.hold_ma:.0f} mA or more, trips at {most:.0f} mA or less"
-    if not wish.fitting:
-        return f"put a fuse next to {tree.owner} that {asked}: the catalogue has none"
-    part = wish.fitting[0]
-    fuse = part.figure(Fuse)
-    assert fuse is not None
-    lost = fuse.resistance_ohm * wish.hold_ma / 1000
-    return (
-        f"put a fuse next to {tree.owner} that {asked}: {part.id}, which costs {lost:.2f} V at peak; "
-        "add it to the "
-        "needs and to the nets"
-    )
-
-
-def _fuses(wish: FuseWish) -> tuple[Asked, ...]:
-    """Return the fuse that is to be had; none where none fits."""
-    if not wish.possible:
-        return ()
-    if wish.fitting:
-        return (Asked(wish.fitting[0].name),)
-    return (Asked(f"fuse that holds {wish.hold_ma:.0f} mA and trips at {wish.weakest.most_ma:.0f} mA"),)
 
 
 def _is_pouch(part: Part) -> bool:

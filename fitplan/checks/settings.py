@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from fitplan.checks.balance import BalanceSettings
 from fitplan.checks.curve_settings import CurveSettings
 from fitplan.checks.heat import HeatSettings
-from fitplan.checks.pins import PinSettings
+from fitplan.checks.pin_levels import PinSettings
 from fitplan.checks.safety import SafetySettings
 from fitplan.checks.stopping import StoppingSettings
 from fitplan.checks.supply_limits import SupplySettings

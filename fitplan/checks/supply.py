@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 
+from fitplan.checks.board_loads import board_loads, loads_ahead
 from fitplan.checks.ends import chosen_parts, circuit_of
 from fitplan.checks.in_line import in_line_limits, left_on
 from fitplan.checks.supply_limits import (
@@ -17,7 +18,7 @@ from fitplan.checks.supply_limits import (
     regulator_limits,
     source_limits,
 )
-from fitplan.checks.supply_ways import SupplyWay, advised, board_loads, usual_ways, ways_table
+from fitplan.checks.supply_ways import SupplyWay, advised, usual_ways, ways_table
 from fitplan.circuit.chain import Undersupplied, flow_through
 from fitplan.circuit.currents import source_current
 from fitplan.circuit.discharge import MOST_LEFT, Discharge, discharge
@@ -58,7 +59,7 @@ def check_supply(
     hours = built.train.running.hours
     ways = _ways(built, chosen, supply)
     nowhere = _nowhere(fit)
-    findings: list[Finding] = [*in_line_limits(built.train, chosen, circuit.currents)]
+    findings: list[Finding] = [*in_line_limits(built.train, chosen, circuit.currents, supply)]
     tables: list[Table] = []
     plots: list[Plot] = []
     rows: list[tuple[str | float, ...]] = []
@@ -68,7 +69,8 @@ def check_supply(
         nominal = nominal_volts(tree.source)
         leads = lead_ohms(built.train, built.harness, tree, flow_through(tree.root, nominal, True, {})[1])
         run = discharge(tree, leads)
-        way = advised(ways, hours, _primary(tree), nowhere)
+        fits = ways if _feeds_a_board(tree, chosen) else ()
+        way = advised(fits, hours, _primary(tree), nowhere)
         better = f"use {' with '.join(part.name for part in way.parts)}: {_hours(way.hours)}" if way else ""
         lower = _with_lower_cells(tree, run, leads)
         findings.append(_running(tree, run, hours, better, lower))
@@ -108,9 +110,15 @@ def check_supply(
 def _ways(built: BuiltTrain, chosen: dict[str, Part], supply: Supply) -> tuple[SupplyWay, ...]:
     for name, part in chosen.items():
         if part.figure(Controller) is not None:
-            loads = board_loads(supply.trees, name)
-            return usual_ways(built.train.catalogue, part, loads)
+            loads, ahead = board_loads(supply.trees, name), loads_ahead(supply.trees, name)
+            return usual_ways(built.train.catalogue, part, loads, ahead=ahead)
     return ()
+
+
+def _feeds_a_board(tree: SupplyTree, chosen: dict[str, Part]) -> bool:
+    """Return whether a source is the one that the usual ways stand for: it feeds the first controller."""
+    board = next((name for name, part in chosen.items() if part.figure(Controller) is not None), "")
+    return any(fed.owner == board for fed in tree.root.everything())
 
 
 def _nowhere(fit: tuple[FitRow, ...]) -> frozenset[str]:
@@ -185,9 +193,17 @@ def _wasted(tree: SupplyTree, run: Discharge, better: str) -> Iterator[Finding]:
         round(100 * run.left, 1),
         100 * MOST_LEFT,
         "%",
-        better or "use a regulator that makes its volts of the cells until they are empty",
+        better or _emptied_by(tree),
         _solved(tree),
     )
+
+
+def _emptied_by(tree: SupplyTree) -> str:
+    """Return what empties cells where no usual way of the catalogue does: a regulator, or smaller peaks."""
+    kinds = {link.regulator.kind for link, _ in links_of(tree.root, 0.0) if link.regulator is not None}
+    if kinds & {"step-up", "step-up-down"}:
+        return "let the train draw less at its peaks, or use cells of lower resistance"
+    return "use a regulator that makes its volts of the cells until they are empty"
 
 
 def _rail_for(tree: SupplyTree, failed: Undersupplied) -> str:

@@ -11,6 +11,7 @@ import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from fitplan.checks.board_loads import NOTHING_AHEAD, Ahead
 from fitplan.checks.supply_limits import (
     DEFAULTS,
     SupplySettings,
@@ -114,32 +115,12 @@ def advised(
     return min(alike, key=lambda way: (way.volume, way.parts[0].id), default=None)
 
 
-def board_loads(trees: Iterable[SupplyTree], controller: str) -> tuple[RailLoad, ...]:
-    """Return everything that hangs behind the controller or beside it on its regulated rail."""
-    for tree in trees:
-        for rail in tree.root.walk():
-            if any(fed.owner == controller for fed in rail.fed):
-                return tuple(fed for below in _top(tree.root, controller).walk() for fed in below.fed)
-    return ()
-
-
-def _top(root: Rail, controller: str) -> Rail:
-    """Return the rail below the last regulator above the board: its loads want regulated volts."""
-    top, queue = root, [(root, root)]
-    while queue:
-        rail, regulated = queue.pop()
-        if any(fed.owner == controller for fed in rail.fed):
-            return regulated
-        for link in rail.links:
-            queue.append((link.below, link.below if link.regulator is not None else regulated))
-    return top
-
-
 def usual_ways(
     catalogue: Mapping[str, Part],
     brain: Part,
     loads: tuple[RailLoad, ...],
     settings: SupplySettings = DEFAULTS,
+    ahead: Ahead = NOTHING_AHEAD,
 ) -> tuple[SupplyWay, ...]:
     """Return every usual way to feed a board with the parts of the catalogue.
 
@@ -149,6 +130,8 @@ def usual_ways(
         The controller board; its own regulator serves cells at the raw pin.
     loads
         All that is fed with regulated volts, the board itself included.
+    ahead
+        What the same source feeds ahead of that, such as motors: every way must carry it too.
     """
     figures = brain.figure(Controller)
     if figures is None or not loads:
@@ -160,7 +143,7 @@ def usual_ways(
         for part in sorted(parts, key=lambda part: (part.bounds.volume, part.id))
         if (regulator := part.figure(Regulator)) is not None and part.figure(Controller) is None
     ]
-    comparing = _Comparing(brain, figures, loads, settings)
+    comparing = _Comparing(brain, figures, loads, settings, ahead)
     found: list[SupplyWay] = []
     for part in parts:
         if (pack := part.figure(CellPack)) is not None:
@@ -192,6 +175,7 @@ class _Comparing:
     figures: Controller
     loads: tuple[RailLoad, ...]
     settings: SupplySettings
+    ahead: Ahead = NOTHING_AHEAD
     known: dict[tuple[CellPack | Bank, Rail], tuple[Discharge, bool]] = field(default_factory=dict)
 
     def at_raw(self, name: str, part: Part, pack: CellPack) -> Iterator[SupplyWay]:
@@ -200,22 +184,25 @@ class _Comparing:
             regulator is None
             or full_volts(pack) > regulator.in_max_v
             or nominal_volts(pack) <= regulator.out_v
+            or not self.ahead.stands(nominal_volts(pack), full_volts(pack))
         ):
             return
         inside = Link("controller", "board", self.brain, Rail("", self.loads), regulator)
-        yield self._way(name, (part,), pack, Rail("", links=(inside,)))
+        yield self._way(name, (part,), pack, self.ahead.beside(links=(inside,)))
 
     def regulated(
         self, part: Part, pack: CellPack, makers: Sequence[tuple[Part, Regulator]]
     ) -> Iterator[SupplyWay]:
         """Yield the way by the smallest regulator of each kind that these cells may be joined to."""
         done: set[RegulatorKind] = set()
+        if not self.ahead.stands(nominal_volts(pack), full_volts(pack)):
+            return
         for maker, regulator in makers:
             if regulator.kind in done or not self._serves(regulator, pack):
                 continue
             done.add(regulator.kind)
             link = Link("regulator", "regulator", maker, Rail("", self.loads), regulator)
-            yield self._way(_KINDS[regulator.kind], (part, maker), pack, Rail("", links=(link,)))
+            yield self._way(_KINDS[regulator.kind], (part, maker), pack, self.ahead.beside(links=(link,)))
 
     def _serves(self, regulator: Regulator, pack: CellPack) -> bool:
         """Return whether volts before and behind a regulator are such as cells and loads stand."""
@@ -232,10 +219,12 @@ class _Comparing:
         return before and turns and least <= out <= most and board
 
     def plugged(self, part: Part, bank: Bank) -> Iterator[SupplyWay]:
-        if sum(fed.peak_ma for fed in self.loads) <= bank.max_ma:
-            stays = sum(fed.average_ma for fed in self.loads) >= bank.off_below_ma
+        every = (*self.loads, *self.ahead.rail.everything())
+        stands = self.ahead.stands(nominal_volts(bank), full_volts(bank))
+        if stands and sum(fed.peak_ma for fed in every) <= bank.max_ma:
+            stays = sum(fed.average_ma for fed in every) >= bank.off_below_ma
             name = PLUGGED if stays else LIGHT
-            yield self._way(name, (part,), bank, Rail("", self.loads))
+            yield self._way(name, (part,), bank, self.ahead.beside(self.loads))
 
     def _way(self, name: str, parts: tuple[Part, ...], source: CellPack | Bank, root: Rail) -> SupplyWay:
         known = self.known.get((source, root))

@@ -26,10 +26,12 @@ FaultKind: TypeAlias = Literal[
     "outputs shorted",
     "trigger on echo",
     "switch bypassed",
+    "switches side by side",
     "switch open",
     "net joins nothing",
     "net without source",
     "signal without sender",
+    "input held",
     "series of unlike cells",
     "too many volts",
     "volts out of range",
@@ -41,6 +43,8 @@ FaultKind: TypeAlias = Literal[
     "motor lead open",
     "motor leads joined",
     "motor not switched",
+    "motor across channels",
+    "driver without commands",
 ]
 
 
@@ -62,3 +66,7 @@ class Fault:
     pins: tuple[str, ...] = ()
     figure: float = 0.0
     limit: float = 1.0
+    follows: tuple[str, ...] = ()
+    """Owners that get nothing, or get it the wrong way round, by this alone."""
+    instead: str = ""
+    """The pin that could take what this one cannot, as ``owner.pin``."""

@@ -6,6 +6,7 @@ Every fault names the nets and the owners that it is about; `checks/nets.py` wor
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from itertools import combinations
 
 from fitplan.circuit.fault_kinds import Fault
@@ -14,16 +15,18 @@ from fitplan.circuit.net_ends import parts_of
 from fitplan.circuit.nodes import (
     Circuit,
     CircuitNode,
+    Level,
     LevelSource,
     NetPin,
-    nodes_of,
     read_circuit,
     signals_given,
     signals_taken,
+    wants_change,
 )
 from fitplan.circuit.ratings import rating_of
 from fitplan.circuit.supply import build_supply
 from fitplan.circuit.supply_tree import Supply
+from fitplan.circuit.switch_faults import switch_faults
 from fitplan.model.electrical import (
     Bank,
     CellPack,
@@ -62,13 +65,41 @@ def net_faults(
         *_givers(circuit),
         *_turned(circuit),
         *_signals(circuit),
-        *_switches(circuit),
+        *switch_faults(circuit),
         *_open_ends(train, circuit, supply, parts_of(train, chosen)),
         *idle_parts(circuit, supply),
         *volt_faults(circuit),
     ]
     found += [Fault("series of unlike cells", owners) for owners in supply.unlike]
-    return tuple(dict.fromkeys(found))
+    return tuple(dict.fromkeys(_causes(found, supply)))
+
+
+def _causes(found: list[Fault], supply: Supply) -> list[Fault]:
+    """Fold what only follows from sources that are turned round, or that lie side by side, into these."""
+    turned = {owner for one in found if one.kind == "polarity reversed" for owner in one.owners}
+    parallel = [one for one in found if one.kind in ("sources in parallel", "different volts")]
+    beside = {owner for one in parallel for owner in one.owners}
+    turned &= (sources := {tree.owner for tree in supply.trees})
+
+    def follows(one: Fault) -> bool:
+        match one.kind:
+            case "supply feeds nobody":
+                return bool(set(one.owners) & (turned | beside))
+            case "net without source" | "grounds apart":
+                return bool(set(one.owners) & turned)
+            case "part without supply":
+                return bool(turned) and sources == turned
+        return False
+
+    folded = [owner for one in found if follows(one) for owner in one.owners]
+    kept: list[Fault] = []
+    for one in found:
+        if one.kind == "polarity reversed" and set(one.owners) & turned:
+            others = tuple(dict.fromkeys(owner for owner in folded if owner not in turned))
+            kept.append(replace(one, follows=others))
+        elif not follows(one):
+            kept.append(one)
+    return kept
 
 
 def _is_source(part: Part | None) -> bool:
@@ -257,6 +288,9 @@ def _signals(circuit: Circuit) -> Iterator[Fault]:
             wrong = [*boards, *senders]
             yield Fault("output on supply", _owners(wrong), node.nets, _labels(wrong), 1.0, 0.0)
             continue
+        held = [net_pin for net_pin in signals if node.givers and wants_change(net_pin)]
+        if held:
+            yield Fault("input held", _owners(held), node.nets, _labels(held), 1.0, 0.0)
         if len(_labels(senders)) > 1:
             pins = _labels(senders)
             yield Fault("outputs shorted", _owners(senders), node.nets, pins, float(len(pins)))
@@ -267,24 +301,6 @@ def _signals(circuit: Circuit) -> Iterator[Fault]:
             own = _labels([net_pin for net_pin in boards if net_pin.owner == owner])
             if len(own) > 1 and not senders:
                 yield Fault("outputs shorted", (owner,), node.nets, tuple(sorted(own)), float(len(own)))
-
-
-def _switches(circuit: Circuit) -> Iterator[Fault]:
-    """Yield switches and fuses that interrupt nothing."""
-    for owner, part in circuit.parts.items():
-        if part.figure(Switch) is None and part.figure(Fuse) is None:
-            continue
-        net_pins = [net_pin for net_pin, _ in circuit.at(owner)]
-        pins = list(dict.fromkeys(net_pin.pin.name for net_pin in net_pins if net_pin.pin is not None))
-        if len(pins) < 2:
-            yield Fault("switch open", (owner,), _nets(net_pins), _labels(net_pins), float(len(pins)), 2.0)
-            continue
-        without = nodes_of(circuit.net_pins, owner)
-        for node in without:
-            ends = {net_pin.pin.name for net_pin in node.net_pins if net_pin.owner == owner and net_pin.pin}
-            if len(ends) > 1:
-                yield Fault("switch bypassed", (owner,), node.nets, figure=float(len(ends)))
-                break
 
 
 def _nets(net_pins: list[NetPin]) -> tuple[str, ...]:
@@ -376,4 +392,20 @@ def volt_faults(circuit: Circuit) -> Iterator[Fault]:
                     pins,
                     round(most, 2),
                     rating.limit_v if over else rating.most_v,
+                    instead=_raw_pin(circuit, net_pin, others),
                 )
+
+
+def _raw_pin(circuit: Circuit, net_pin: NetPin, levels: list[Level]) -> str:
+    """Return the raw pin of a board that stands the volts which its rail does not; empty: none is free."""
+    part = net_pin.part
+    if part is None or part.figure(Controller) is None:
+        return ""
+    joined = {one.pin.name for one, _ in circuit.at(net_pin.owner) if one.pin is not None}
+    for pin in part.pins:
+        rating = rating_of(part, pin) if pin.role == "raw" and not pin.socket else None
+        if pin.name in joined or rating is None:
+            continue
+        if all(rating.least_v <= one.nominal_v and one.most_v <= rating.most_v for one in levels):
+            return f"{net_pin.owner}.{pin.name}"
+    return ""

@@ -6,9 +6,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from fitplan.circuit.currents import running_peak, source_current
+from fitplan.circuit.net_ends import ends_of
 from fitplan.circuit.supply_tree import Rail, SupplyTree, full_volts
 from fitplan.model.electrical import Fuse, Switch
 from fitplan.model.part import Part
+from fitplan.model.train import Train
 
 MOST_DROP_V = 0.1
 """A fuse may cost so many volts at peak before a larger one is proposed (common practice, no source)."""
@@ -99,10 +101,21 @@ def _switches(rail: Rail) -> list[PathRating]:
     return found
 
 
-def fuse_behind(rail: Rail) -> tuple[str, Fuse] | None:
-    """Return the first fuse that all current of a rail passes: nothing is fed before it."""
+def fuses_behind(rail: Rail) -> tuple[tuple[str, Fuse], ...]:
+    """Return the fuses that all current of a rail passes, the nearest first: nothing is fed before them."""
     if rail.fed or len(rail.links) != 1 or rail.links[0].kind != "through":
-        return None
+        return ()
     link = rail.links[0]
     fuse = link.part.figure(Fuse)
-    return (link.owner, fuse) if fuse is not None else fuse_behind(link.below)
+    return (*([(link.owner, fuse)] if fuse is not None else []), *fuses_behind(link.below))
+
+
+def fuse_at_minus(train: Train, chosen: Mapping[str, Part], tree: SupplyTree) -> str:
+    """Return the fuse through which all current returns to the minus of a source; empty: there is none."""
+    for net in train.nets:
+        ends = ends_of(train, chosen, net)
+        if any(end.owner == tree.bottom and any(p.role == "ground" for p in end.pins) for end in ends):
+            others = [end for end in ends if end.owner != tree.bottom]
+            if len(others) == 1 and others[0].part is not None and others[0].part.figure(Fuse) is not None:
+                return others[0].owner
+    return ""

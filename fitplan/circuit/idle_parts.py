@@ -46,6 +46,9 @@ def idle_parts(circuit: Circuit, supply: Supply) -> Iterator[Fault]:
             outputs = [pin.name for pin in part.pins if pin.role == "plus"]
             if not any(name in nets for name in outputs):
                 yield Fault("driver without motor", (owner,), pins=_labels(owner, outputs[:2]))
+            inputs = [pin.name for pin in part.pins if pin.wants and not pin.optional]
+            if inputs and not any(name in nets for name in inputs):
+                yield Fault("driver without commands", (owner,), pins=_labels(owner, inputs))
 
 
 def _has_cells(circuit: Circuit, owner: str) -> bool:

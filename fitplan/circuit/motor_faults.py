@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from fitplan.circuit.fault_kinds import Fault
 from fitplan.circuit.nodes import Circuit, CircuitNode
+from fitplan.model.electrical import MotorDriver
 from fitplan.model.train import Train
 from fitplan.model.vehicle import built_in_name
 
@@ -35,6 +36,8 @@ def motor_faults(train: Train, circuit: Circuit) -> Iterator[Fault]:
             yield Fault("motor leads joined", (owner,), nets, pins)
         elif not boards and _unswitched(list(nodes.values())):
             yield Fault("motor not switched", (owner,), nets, ())
+        elif len(channels := _channels(circuit, list(nodes.values()))) > 1:
+            yield Fault("motor across channels", (owner,), nets, channels, float(len(channels)))
 
 
 def _board_pins(node: CircuitNode) -> tuple[str, ...]:
@@ -50,3 +53,23 @@ def _unswitched(nodes: list[CircuitNode]) -> bool:
     """Return whether one lead is held by a supply, the other by ground, and no driver lies between."""
     kinds = {giver.kind for node in nodes for giver in node.givers}
     return bool(kinds & {"source", "regulator", "board"}) and "driver" not in kinds
+
+
+def _channels(circuit: Circuit, nodes: list[CircuitNode]) -> tuple[str, ...]:
+    """Return the driver outputs at a motor's leads where they belong to two drivers, or two channels of one.
+
+    Outputs of one channel differ in a figure or sign at their end: A1 and A2, OUT+ and OUT-.
+    """
+    outputs = [giver for node in nodes for giver in node.givers if giver.kind == "driver"]
+    if len(outputs) != len(nodes):
+        return ()
+    owners = {giver.owner for giver in outputs}
+    if len(owners) == 1:
+        driver = circuit.parts[outputs[0].owner].figure(MotorDriver)
+        if driver is None or driver.channels < 2 or len({_channel(one.pin) for one in outputs}) < 2:
+            return ()
+    return tuple(dict.fromkeys(f"{giver.owner}.{giver.pin}" for giver in outputs))
+
+
+def _channel(pin: str) -> str:
+    return pin.rstrip("0123456789+-")

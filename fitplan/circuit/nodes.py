@@ -22,6 +22,7 @@ from fitplan.model.electrical import (
     Controller,
     Fuse,
     MotorDriver,
+    Ranger,
     Regulator,
     Switch,
 )
@@ -149,8 +150,8 @@ def net_pins_of(train: Train, chosen: Mapping[str, Part]) -> tuple[NetPin, ...]:
     return tuple(found)
 
 
-def nodes_of(net_pins: tuple[NetPin, ...], without: str = "") -> tuple[CircuitNode, ...]:
-    """Return the nodes, givers not yet known; ``without`` leaves out what one part joins inside."""
+def nodes_of(net_pins: tuple[NetPin, ...], without: frozenset[str] = frozenset()) -> tuple[CircuitNode, ...]:
+    """Return the nodes, givers not yet known; ``without`` leaves out what some parts join inside."""
     nets = list(dict.fromkeys(net_pin.net.name for net_pin in net_pins))
     root = {net: net for net in nets}
 
@@ -164,7 +165,7 @@ def nodes_of(net_pins: tuple[NetPin, ...], without: str = "") -> tuple[CircuitNo
         owners.setdefault(net_pin.owner, []).append(net_pin)
     for owner, mine in owners.items():
         part = mine[0].part
-        if part is None or owner == without:
+        if part is None or owner in without:
             continue
         single = [frozenset([net_pin.pin.name]) for net_pin in mine if net_pin.pin is not None]
         for group in [*inner_groups(part), *dict.fromkeys(single)]:
@@ -307,3 +308,17 @@ def signals_given(net_pin: NetPin) -> bool:
 def signals_taken(net_pin: NetPin) -> bool:
     """Return whether a part other than a controller listens, or is fed, at this signal pin."""
     return net_pin.pin is not None and bool(net_pin.pin.wants & {"output", "pwm", "send"})
+
+
+def wants_change(net_pin: NetPin) -> bool:
+    """Return whether a part does nothing unless the level at this pin changes: a trigger, a bus, a tone.
+
+    What a supply may hold high for good is no such pin: a lamp, the inputs of a motor driver, a pin that
+    lets a sensor sleep.
+    """
+    if net_pin.part is None or net_pin.pin is None or net_pin.part.figure(MotorDriver) is not None:
+        return False
+    if net_pin.pin.wants & {"pwm", "send", "data", "clock"}:
+        return net_pin.part.family != "lamp"
+    ranger = net_pin.part.figure(Ranger)
+    return ranger is not None and "output" in net_pin.pin.wants and not net_pin.pin.optional

@@ -13,7 +13,7 @@ from fitplan.model.part import Part
 
 Lack: TypeAlias = Literal[
     "", "none", "not wired", "wrong chemistry", "wrong number of cells", "bypassed at plus",
-    "bypassed at minus", "without protection",
+    "bypassed at minus", "without protection", "doubled",
 ]  # fmt: skip
 SHARE_OF_CAPACITY: dict[Chemistry, float] = {"li-ion": 0.5, "nimh": 0.1, "alkaline": 0.0}
 """Charging current over capacity in an hour where the cells state none: common practice, no source."""
@@ -63,9 +63,29 @@ def protection_of(
         "", "bypassed at minus", "bypassed at plus", "wrong number of cells", "wrong chemistry",
         "without protection", "not wired", "none",
     )  # fmt: skip
+    wired = [owner for owner, charger in found if _wired(circuit, tree, owner, charger)]
+    if len(wired) > 1:
+        return Protection(" and ".join(wired), "doubled", pack.elements)
     tried = [(_lack(circuit, tree, pack, owner, charger), owner) for owner, charger in found]
     lack, owner = min(tried, key=lambda pair: order.index(pair[0]))
     return Protection(owner, lack, pack.elements)
+
+
+def partly_charged(circuit: Circuit, tree: SupplyTree) -> tuple[str, ...]:
+    """Return the charging boards that hang on some of the cells in series of a source, and not on all.
+
+    Their plus pin, or their minus, lies between two of the packs.
+    """
+    between = {node.nets for node in circuit.nodes if set(node.nets) & set(tree.between)}
+    return tuple(
+        owner
+        for owner, part in circuit.parts.items()
+        if (charger := part.figure(Charger)) is not None
+        and any(
+            net_pin.pin is not None and net_pin.pin.name in charger.cell_pins and node.nets in between
+            for net_pin, node in circuit.at(owner)
+        )
+    )
 
 
 def _lack(circuit: Circuit, tree: SupplyTree, pack: CellPack, owner: str, charger: Charger) -> Lack:

@@ -101,7 +101,7 @@ def _signal(part: Part) -> Rating | None:
     if controller is not None:
         own = TOLERANT_V if controller.five_volt_tolerant else controller.logic_v + ABOVE_LOGIC_V
         return _of(0.0, own, controller.pin_limit_v)
-    if load is not None and not _has_supply(part):
+    if load is not None and not has_supply_pin(part):
         return _of(load.min_v, load.max_v, load.limit_v)
     if load is not None and load.signal_max_v:
         return _of(0.0, load.signal_max_v, 0.0)
@@ -110,5 +110,6 @@ def _signal(part: Part) -> Rating | None:
     return _of(0.0, load.max_v + ABOVE_LOGIC_V, 0.0) if load is not None else None
 
 
-def _has_supply(part: Part) -> bool:
+def has_supply_pin(part: Part) -> bool:
+    """Return whether a part is fed at a pin of its own, not through a signal."""
     return any(pin.role in ("supply", "raw", "5v", "3v3") for pin in part.pins)

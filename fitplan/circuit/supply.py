@@ -10,7 +10,7 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 from fitplan.circuit.net_ends import ResolvedEnd, battery_part, ends_of, parts_of
-from fitplan.circuit.ratings import APART_V, RAIL_V, is_logic_pin
+from fitplan.circuit.ratings import APART_V, RAIL_V, has_supply_pin, is_logic_pin
 from fitplan.circuit.supply_tree import Link, LinkKind, Rail, RailLoad, Supply, SupplyTree, behind_socket
 from fitplan.model.electrical import (
     Bank,
@@ -207,6 +207,8 @@ class _SupplyBuilder:
             if part.figure(CellPack) or part.figure(Bank) or _gives(end, part):
                 self.doubly.append(net)
             return
+        if end.pins and all(pin.role == "signal" for pin in end.pins) and has_supply_pin(part):
+            return  # a signal on a supply net, such as a trigger held high, feeds nothing
         controller, regulator = part.figure(Controller), part.figure(Regulator)
         if part.figure(CellPack) or part.figure(Bank):
             return  # a second source: its own tree finds the net taken

@@ -83,12 +83,12 @@ class NodalNetwork:
         """Return what flows out of a branch at its high end, in mA."""
         return 1000 * (branch.volts - self.across(branch)) / branch.ohm
 
-    def copper(self, without: str = "") -> nx.Graph[Node]:
-        """Return what is one piece of copper with every switch on; ``without`` leaves one part open."""
+    def copper(self, without: frozenset[str] = frozenset()) -> nx.Graph[Node]:
+        """Return what is one piece of copper with every switch on; ``without`` leaves some parts open."""
         graph: nx.Graph[Node] = nx.Graph()
         for branch in self.branches:
             graph.add_nodes_from((branch.high, branch.low))
-            if branch.kind in ("copper", "inside") and branch.owner != (without or None):
+            if branch.kind in ("copper", "inside") and branch.owner not in without:
                 graph.add_edge(branch.high, branch.low)
         return graph
 
@@ -264,8 +264,11 @@ def _given(figures: Regulator, entering: float) -> float:
 
 
 def _settle(bench: NodalNetwork) -> None:
+    drawn: list[Branch] = []
     for _ in range(_ROUNDS):
-        _solve(bench)
+        _solve(bench, drawn)
+        # What regulators draw is read off the volts that they were solved with.
+        before, drawn = drawn, _inputs(bench)
         fresh = []
         for branch in bench.branches:
             if branch.figures is None or branch.input is None:
@@ -275,7 +278,7 @@ def _settle(bench: NodalNetwork) -> None:
             fresh.append(replace(branch, volts=_given(branch.figures, entering)))
         changed = any(abs(a.volts - b.volts) > 1e-3 for a, b in zip(bench.branches, fresh, strict=True))
         bench.branches = fresh
-        if not changed:
+        if not changed and drawn == before:
             return
 
 
@@ -284,10 +287,9 @@ def _conducts(branch: Branch) -> bool:
     return branch.kind != "regulator" or branch.volts > 0
 
 
-def _solve(bench: NodalNetwork) -> None:
+def _solve(bench: NodalNetwork, drawn: list[Branch]) -> None:
     """Find the node volts: sum of all currents into a node is nothing."""
     taken = [branch for branch in bench.branches if _conducts(branch)]
-    drawn = _inputs(bench)
     nodes = {node: number for number, node in enumerate(dict.fromkeys(_nodes(bench.branches)))}
     matrix = np.eye(len(nodes)) * _LEAK_S
     currents = np.zeros(len(nodes))

@@ -22,6 +22,7 @@ from fitplan.model.electrical import (
     Fuse,
     Load,
     MotorDriver,
+    Ranger,
     Regulator,
     Switch,
 )
@@ -37,6 +38,9 @@ _LIVE_V = 0.4
 
 Wrong = tuple[str, tuple[str, ...], str]
 """Where, names of which a stop must name one, and what is wrong."""
+_IDLE, _UNFED = "feeds nothing", ("is fed by nothing", "is given no volts")
+_FOLLOWING = (_IDLE, *_UNFED)
+"""What may follow from a regulator that is wrong itself, of which a stop stands."""
 
 
 def check_switched_on(built: BuiltTrain, findings: tuple[Finding, ...], sheet: Tally) -> None:
@@ -51,9 +55,41 @@ def check_switched_on(built: BuiltTrain, findings: tuple[Finding, ...], sheet: T
     bench, parts = switched_on(built), parts_of(built)
     sheet.count("pins of the circuit", len(bench.joined))
     sheet.count("branches of the circuit", len(bench.branches))
-    for where, names, message in dict.fromkeys(_wrong(built, bench, parts)):
-        if not any(name and name in text for name in names for text in told):
+    every = list(dict.fromkeys(_wrong(built, bench, parts)))
+    is_told = {one: any(name and name in text for name in one[1] for text in told) for one in every}
+    causes = {name for one in every if one[2] not in _FOLLOWING and is_told[one] for name in one[1]}
+    dead, idle = _behind(bench, causes)
+    for one in every:
+        where, names, message = one
+        follows = (message in _UNFED and set(names) & dead) or (message == _IDLE and set(names) & idle)
+        if not is_told[one] and not follows:
             sheet.problem("circuit", where, f"{message}, and no stop says so")
+
+
+def _behind(bench: NodalNetwork, causes: set[str]) -> tuple[set[str], set[str]]:
+    """Return what hangs behind regulators that are wrong themselves, and the sources that lead to a cause."""
+    piece = _pieces(bench.copper())
+    at: dict[int, set[str]] = {}
+    for owner, name in bench.joined:
+        if (number := piece.get((owner, name))) is not None:
+            at.setdefault(number, set()).add(owner)
+    regulators = [branch for branch in bench.branches if branch.kind == "regulator"]
+
+    def reached(first: list[int]) -> set[str]:
+        """Return the owners at pieces of copper, and at those that regulators there give volts to."""
+        seen, queue = set(first), list(first)
+        while queue:
+            number = queue.pop()
+            for one in regulators:
+                entered, given = piece.get(one.input or one.low, -1), piece.get(one.high, -1)
+                if entered == number and given not in seen:
+                    seen.add(given)
+                    queue.append(given)
+        return {owner for number in seen for owner in at.get(number, ())}
+
+    dead = reached([piece[one.high] for one in regulators if one.owner in causes and one.high in piece])
+    sources = [branch for branch in bench.branches if branch.kind == "source" and branch.high in piece]
+    return dead, {one.owner for one in sources if reached([piece[one.high]]) & causes}
 
 
 def _wrong(built: BuiltTrain, bench: NodalNetwork, parts: dict[str, Part]) -> Iterator[Wrong]:
@@ -83,6 +119,10 @@ def _left_out(built: BuiltTrain, bench: NodalNetwork, parts: dict[str, Part]) ->
             for pin in part.pins:
                 if pin.role == "supply" and not pin.optional and (owner, pin.name) not in bench.joined:
                     yield owner, (owner,), f"has its supply pin {pin.name} open"
+            inputs = [pin for pin in part.pins if _takes(pin) and not pin.optional]
+            open_ones = [pin for pin in inputs if (owner, pin.name) not in bench.joined]
+            if inputs and open_ones == inputs:
+                yield owner, (owner,), "is told nothing: every one of its inputs is open"
     for net in built.train.nets:
         if len({ref.owner for ref in net.joins}) < 2:
             yield net.name, (net.name, *(ref.owner for ref in net.joins)), "joins nothing"
@@ -91,7 +131,7 @@ def _left_out(built: BuiltTrain, bench: NodalNetwork, parts: dict[str, Part]) ->
     for branch in bench.branches:
         wired = branch.owner in joined
         if branch.kind == "source" and wired and not crowded and abs(bench.current_ma(branch)) < 0.05:
-            yield branch.owner, (branch.owner,), "feeds nothing"
+            yield branch.owner, (branch.owner,), _IDLE
 
 
 def _pack(parts: dict[str, Part], owner: str) -> tuple[str, str, float] | None:
@@ -142,7 +182,7 @@ def _fed(bench: NodalNetwork, parts: dict[str, Part]) -> Iterator[Wrong]:
         best[branch.owner] = max(best.get(branch.owner, 0.0), abs(across))
     for owner, volts in best.items():
         if volts < _LIVE_V and any(node[0] == owner for node in bench.joined):
-            yield owner, (owner,), "is fed by nothing"
+            yield owner, (owner,), _UNFED[0]
 
 
 def _volts(bench: NodalNetwork, parts: dict[str, Part]) -> Iterator[Wrong]:
@@ -171,6 +211,8 @@ def _limit(part: Part, pin: Pin) -> float:
         rail = {"5v": 5.0, "3v3": 3.3}.get(pin.role, 0.0)
         if pin.role == "raw" or (inner is not None and rail > inner.out_v + 0.5):
             return max(inner.in_limit_v, inner.in_max_v) if inner is not None else 0.0
+        if inner is not None and rail and rail < inner.out_v - 0.5:
+            return 1.1 * rail  # a rail below the board's own, which only gives
         return max(controller.rail_limit_v, controller.rail_max_v, 1.1 * rail)
     if charger is not None:
         return 0.0
@@ -192,7 +234,10 @@ def _interrupters(bench: NodalNetwork, parts: dict[str, Part]) -> Iterator[Wrong
         if len(wired) == 1:
             yield owner, (owner,), "is joined at one end only"
         elif wired:
-            apart = bench.copper(without=owner)
+            # Beside another of its kind it interrupts with it, which is no stop.
+            kind = Switch if part.figure(Switch) is not None else Fuse
+            alike = frozenset(name for name, other in parts.items() if other.figure(kind) is not None)
+            apart = bench.copper(without=alike | {owner})
             if any(nx.has_path(apart, wired[0], node) for node in wired[1:]):
                 yield owner, (owner,), "interrupts nothing"
 
@@ -221,6 +266,10 @@ def _signals(
         nets = tuple(nets_of[number])
         where = " and ".join(nets)
         yield from _one_signal(where, nets, ends, number in grounds, number in held)
+        if number in held and number not in grounds:
+            for owner, pin in ends:
+                if pin is not None and owner in parts and _wants_change(parts[owner], pin):
+                    yield where, (owner,), f"holds {pin.name} of {owner} at one level for good"
     for net in built.train.nets:
         at = piece.get(("", net.name), -1)
         ends = by_piece.get(at, [])
@@ -230,7 +279,7 @@ def _signals(
         if net.role == "signal" and not _driven(built, ends):
             yield net.name, names, "is driven by nothing"
         elif net.role == "supply" and not any(_gives(built, parts, owner, pin) for owner, pin in ends):
-            yield net.name, names, "is given no volts"
+            yield net.name, names, _UNFED[1]
 
 
 def _one_signal(
@@ -279,3 +328,11 @@ def _driven(built: BuiltTrain, ends: list[tuple[str, Pin | None]]) -> bool:
         pin is None or pin.can or _sends(pin) or pin.role != "signal" or built.train.built_in(owner)
         for owner, pin in ends
     )
+
+
+def _wants_change(part: Part, pin: Pin) -> bool:
+    """Return whether nothing happens at an input whose level stays: of a driver or a lamp it may."""
+    if pin.role != "signal" or part.figure(MotorDriver) is not None or part.family == "lamp":
+        return False
+    timed = bool(pin.wants & {"pwm", "send", "data", "clock"})
+    return timed or (part.figure(Ranger) is not None and "output" in pin.wants and not pin.optional)

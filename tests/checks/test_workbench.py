@@ -4,7 +4,23 @@ from __future__ import annotations
 
 import pytest
 
-from tests.checks.workbench import CASES, FOLDER, IN_TESTS, PLANNED_CASES, Case, PlannedCase, plan_of, told
+from fitplan.files.read import read_train
+from fitplan.model.built import BuiltTrain
+from fitplan.model.wired import Harness
+from fitplan.pins.train_circuit import TrainCircuit
+from fitplan.verify.result import Tally
+from fitplan.verify.switched_on import check_switched_on
+from tests.checks.workbench import (
+    CASES,
+    FOLDER,
+    IN_TESTS,
+    PLANNED_CASES,
+    Case,
+    PlannedCase,
+    findings_of,
+    plan_of,
+    told,
+)
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.file)
@@ -35,3 +51,12 @@ def test_every_wrong_train_stands_in_the_table() -> None:
     files = {path.stem for path in FOLDER.glob("*.yaml")} - {"railcar", "sunk-railcar"}
     assert files == {case.file for case in (*CASES, *PLANNED_CASES)}
     assert all(len(case.wrong) > 20 for case in (*CASES, *PLANNED_CASES))
+
+
+def test_code_of_another_kind_finds_no_more() -> None:
+    """The nets as node volts: all that is wrong there has its stop, or follows from what has one."""
+    for case in CASES:
+        train = read_train(case.path)
+        sheet, pins = Tally(), TrainCircuit.of(train, {}).pins.uses
+        check_switched_on(BuiltTrain(train, (), Harness(), pins), findings_of(case), sheet)
+        assert sheet.report().problems == (), case.file

@@ -46,25 +46,62 @@ class Case:
 
 CASES = (
     Case("01-block-at-3v3", "stop", "it is destroyed"),
+    Case("01b-echo-of-five-volts", "stop", "into a pin that stands"),
+    Case("01c-five-volts-behind-a-switch", "stop", "stands 3.9 V at most"),
+    Case("01d-driver-at-a-block", "stop", "driver.VM gets up to"),
+    Case("01e-camera-told-by-five-volts", "stop", "cam.RX stands"),
     Case("02-charger-left-out", "stop", "charger"),
     Case("02b-charged-too-fast", "stop", "charge"),
+    Case("02c-nimh-on-a-lithium-charger", "stop", "would be charged wrongly"),
+    Case("02d-one-of-two-in-series-charged", "stop", "some of the cells in series"),
+    Case("02e-protection-bypassed", "stop", "is bypassed"),
+    Case("02f-two-chargers-on-one-cell", "stop", "hang on the same cells"),
+    Case("02g-unlike-cells-side-by-side", "stop", "the fuller drives current"),
     Case("03-motor-beyond-its-driver", "stop", "when its motors start"),
     Case("03b-motor-on-a-pin", "stop", "dies of what a motor draws"),
+    Case("03c-motor-across-channels", "stop", "do not belong together"),
+    Case("03d-motor-on-a-small-regulator", "stop", "is asked for 2543 mA"),
+    Case("03e-driver-without-commands", "stop", "no net joins an input"),
+    Case("03f-servo-on-a-pin", "stop", "nothing feeds arm"),
     Case("04-step-up-asked-for-too-much", "stop", "is asked for"),
+    Case("04b-step-up-with-too-many-cells", "stop", "lift.in gets up to"),
+    Case("04c-two-regulators-side-by-side", "stop", "feed the net five side by side"),
+    Case("04d-one-cell-asked-for-too-much", "stop", "is asked for"),
     Case("05-two-parts-at-one-address", "stop", "answer at one address"),
     Case("05b-lamps-beyond-the-chip", "stop", "its chip gives"),
     Case("05c-coil-on-a-pin", "stop", "from a pin that gives"),
     Case("05d-lamps-on-one-pin", "stop", "together from a pin that gives"),
     Case("05e-lamps-on-one-port", "stop", "belong to one port"),
     Case("05f-carrier-and-tone", "stop", "want timer"),
+    Case("05g-reset-pin-as-an-output", "stop", "is the reset pin"),
+    Case("05h-echo-on-an-analog-pin", "stop", "cannot serve as input"),
+    Case("05i-measured-beside-a-radio", "stop", "while the radio is on"),
+    Case("05j-contact-on-a-boot-pin", "stop", "decides at its level"),
+    Case("05k-lamp-on-an-input", "stop", "cannot serve as output"),
+    Case("05l-contact-without-pull-up", "stop", "has no pull-up inside"),
+    Case("05m-clock-and-data-exchanged", "stop", "cannot serve as clock"),
     Case("06-fuse-trips-in-running", "stop", "trips in running"),
+    Case("06b-second-fuse-too-small", "stop", "the fuse f2 behind"),
+    Case("06c-fuse-in-the-minus", "caution", "lies in the minus"),
+    Case("06d-fuse-behind-the-regulator", "caution", "a short behind cells"),
+    Case("06e-fuse-above-the-wire", "caution", "AWG 30 bears"),
+    Case("06f-branch-fuse-too-small", "stop", "f trips in running"),
     Case("07-net-that-nothing-feeds", "stop", "nothing gives volts"),
     Case("07b-part-without-supply", "stop", "nothing feeds eye"),
+    Case("07c-driver-without-logic", "stop", "driver.VCC is in no net"),
     Case("10-block-at-the-raw-pin", "caution", "a 9 V block holds"),
     Case("10b-four-cells-at-the-raw-pin", "caution", "its input lies"),
     Case("11-switch-bypassed", "stop", "it interrupts nothing"),
     Case("11b-no-ground", "stop", "no net joins any ground"),
     Case("11c-cells-turned-round", "stop", "plus and minus exchanged"),
+    Case("11d-lamp-between-two-pins", "stop", "stands in the net low"),
+    Case("11e-trigger-on-plus", "stop", "it never changes"),
+    Case("11f-echoes-in-one-net", "stop", "one would drive"),
+    Case("11g-regulator-without-ground", "stop", "the ground of lift"),
+    Case("11h-two-rails-in-one-net", "stop", "give different volts"),
+    Case("11i-switches-side-by-side", "caution", "lie side by side"),
+    Case("11j-bank-beside-a-regulator", "stop", "side by side"),
+    Case("11k-cell-turned-at-its-charger", "stop", "plus and minus exchanged"),
     Case("12-hours-that-are-not-reached", "stop", "are asked of cells"),
     Case("12b-both-ways-with-one-ranger", "stop", "watch one way only"),
     Case("12c-motor-in-the-floor", "caution", "deep in its bricks"),
@@ -206,10 +243,11 @@ def plan_of(case: PlannedCase) -> Plan:
     return plan_train(read_train(case.path))
 
 
-def findings_of(case: Case) -> list[Finding]:
+@cache
+def findings_of(case: Case) -> tuple[Finding, ...]:
     """Return what the checks say of a train before anything has a place."""
     outcomes = run_unplaced_checks(read_train(case.path))
-    return [found for outcome in outcomes for found in outcome.findings]
+    return tuple(found for outcome in outcomes for found in outcome.findings)
 
 
 def told(case: Case) -> Finding | None:

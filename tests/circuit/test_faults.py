@@ -233,7 +233,6 @@ two grounds that never meet
     grounds apart | lift, eyes | ground, other ground | five | 2 for 1
 two different voltages in one net
     different volts | lift, block | five | lift.out, block.plus | 9 for 5
-    supply feeds nobody | block | - | - | 0 for 1
     too many volts | brain | five | brain.5V | 10.08 for 6
     too many volts | eyes | five | eyes.VCC | 10.08 for 6
     too many volts | tail eyes | five | tail eyes.VCC | 10.08 for 6
@@ -244,7 +243,6 @@ a regulator's output on its input
     part without supply | brain | five | - | 0 for 1
     part without supply | eyes | five | - | 0 for 1
     part without supply | tail eyes | five | - | 0 for 1
-    supply feeds nobody | cells | - | - | 0 for 1
 both ends of the switch in one net
     switch bypassed | switch | raw | - | 2 for 1
 a wire round the switch
@@ -254,13 +252,7 @@ a switch joined at one end
 a switch left out
     part without wire | switch | - | - | 0 for 1
 cells the wrong way round
-    grounds apart | cells, lift | ground, raw, on | raw and on | 2 for 1
     polarity reversed | cells | ground | cells.plus | 1 for 0
-    part without supply | brain | five | - | 0 for 1
-    part without supply | eyes | five | - | 0 for 1
-    part without supply | tail eyes | five | - | 0 for 1
-    supply feeds nobody | cells | - | - | 0 for 1
-    net without source | cells, switch | raw | cells.minus, switch.a | 0 for 1
     net without source | switch, lift | on | switch.b, lift.in | 0 for 1
 a ranger the wrong way round
     grounds apart | lift, eyes | ground, five | five | 2 for 1
@@ -305,7 +297,6 @@ a supply that feeds nobody
     supply feeds nobody | block | - | - | 0 for 1
 two packs side by side
     sources in parallel | cells, more | raw, on | cells.plus, more.plus | 2 for 1
-    supply feeds nobody | more | - | - | 0 for 1
 unlike cells in series
     series of unlike cells | cells, more | - | - | 0 for 1
 a bank's plus on its minus
@@ -325,6 +316,7 @@ a regulator turned round
 a driver whose logic is not fed
     supply pin open | drive | - | drive.VCC | 0 for 1
     driver without motor | drive | - | drive.A1, drive.A2 | 0 for 1
+    driver without commands | drive | - | drive.PWMA, drive.AIN2, drive.AIN1, drive.STBY | 0 for 1
 a ground pin on plus
     grounds apart | lift, eyes | ground, five | five | 2 for 1
     ground pin on plus | eyes | five | eyes.GND | 1 for 0
@@ -353,7 +345,6 @@ a lamp of which the supply pin lies on ground
     part without supply | eyes | g | - | 0 for 1
 packs of different volts side by side
     different volts | cells, more | b | cells.plus, more.plus | 6 for 4.5
-    supply feeds nobody | more | - | - | 0 for 1
 a board's rail on its raw pin
     different volts | cells, brain | b | cells.plus, brain.5V | 9 for 5
     too many volts | brain | b | brain.5V | 10.08 for 5.5
@@ -368,6 +359,7 @@ regulators, a driver and a charger that do nothing, and a rail without a wire
     regulator input open | open | - | open.in | 0 for 1
     regulator feeds nobody | idle | - | idle.out | 0 for 1
     driver without motor | drive | - | drive.A1, drive.A2 | 0 for 1
+    driver without commands | drive | - | drive.AIN1, drive.AIN2 | 0 for 1
     charger without cells | charger | - | charger.cell | 0 for 1
 a regulator that feeds no more than a rail
     regulator feeds nobody | lift | o | lift.out | 0 for 1

@@ -14,7 +14,7 @@ from fitplan.circuit.cells import source_of
 from fitplan.circuit.chain import draw_of, flow_through, most_output, regulated_volts
 from fitplan.circuit.currents import LEAST_SHARE, SAGGED, net_currents, running_peak, source_current
 from fitplan.circuit.discharge import discharge, solve_state
-from fitplan.circuit.fuses import PathRating, fuse_behind, wish_for
+from fitplan.circuit.fuses import PathRating, fuses_behind, wish_for
 from fitplan.circuit.resistors import E24, next_value, resistor_for, resistors_of
 from fitplan.circuit.supply_tree import Link, Rail, RailLoad, SupplyTree
 from fitplan.model.electrical import CellPack, Controller, Fuse, Regulator, SeriesResistor
@@ -245,14 +245,14 @@ def test_the_first_fuse_and_the_switches_in_the_path() -> None:
     loads = Rail("out", (RailLoad("x", 10.0, 10.0),))
     behind = Rail("on", (), (Link("through", "fuse", fuse(), loads),))
     path = Rail("raw", (), (Link("through", "switch", switch(), behind),))
-    found = fuse_behind(path)
-    assert found is not None
-    assert found[0] == "fuse"
-    assert fuse_behind(loads) is None
-    assert fuse_behind(replace(path, fed=loads.fed)) is None
-    assert fuse_behind(replace(path, links=(*path.links, *path.links))) is None
+    assert [name for name, _ in fuses_behind(path)] == ["fuse"]
+    assert fuses_behind(loads) == ()
+    assert fuses_behind(replace(path, fed=loads.fed)) == ()
+    assert fuses_behind(replace(path, links=(*path.links, *path.links))) == ()
+    twice = Rail("cells", (), (Link("through", "first", fuse(), path),))
+    assert [name for name, _ in fuses_behind(twice)] == ["first", "fuse"]
     regulated = Link("regulator", "lift", step_up(), behind, LIFT)
-    assert fuse_behind(Rail("raw", (), (regulated,))) is None
+    assert fuses_behind(Rail("raw", (), (regulated,))) == ()
     assert wish_for(tree_of(path), (), {}).weakest == PathRating("the switch switch", 300.0)
     later = Rail("raw", (), (Link("through", "fuse", fuse(), path),))
     assert wish_for(tree_of(later), (), {}).weakest.most_ma == 300.0
