@@ -23,7 +23,7 @@ from fitplan.model.part import Part
 from fitplan.model.plan import Plan
 from fitplan.model.proposed import Option
 from fitplan.model.solids import Vec
-from fitplan.model.train import Train
+from fitplan.model.train import ADDED_WAGON, Train
 from fitplan.model.vehicle import built_in_name
 from fitplan.verify.result import Tally
 
@@ -104,7 +104,7 @@ def _options(plan: Plan, sheet: Tally) -> None:
 
 
 def _names(train: Train, option: Option, where: str, sheet: Tally) -> None:
-    vehicles = {entry.name for entry in train.vehicles} | {"added wagon"}
+    vehicles = {entry.name for entry in train.vehicles} | {ADDED_WAGON}
     needs = {need.name: need for need in train.needs}
     for need, part_id, vehicle in option.parts:
         if need not in needs:
@@ -183,7 +183,7 @@ def _as_planned(plan: Plan, option: Option, sheet: Tally) -> None:
     if option.conductors_across != across:
         message = f"says {option.conductors_across} conductors cross couplings; its places ask for {across}"
         sheet.problem("options", "chosen", message, abs(option.conductors_across - across), "conductors")
-    added = len({vehicle for vehicle in homes.values() if vehicle == "added wagon"})
+    added = len({vehicle for vehicle in homes.values() if vehicle == ADDED_WAGON})
     if option.wagons_added != added:
         sheet.problem("options", "chosen", f"says {option.wagons_added} wagons are added; {added} are")
     removed = sum(rebuild.cost for rebuild in built.rebuilds)
