@@ -10,6 +10,7 @@ from scipy.optimize import brentq
 
 from fitplan.verify.overlap import Disc, _crossings
 from fitplan.verify.poses import lowest_point
+from fitplan.verify.shapes import counter_clockwise
 
 
 @pytest.mark.parametrize("seed", range(25))
@@ -59,3 +60,16 @@ def test_where_two_rims_meet_lies_on_both(seed: int) -> None:
         assert math.dist(point, one.center) == pytest.approx(one.radius)
         assert math.dist(point, two.center) == pytest.approx(two.radius)
     assert len({tuple(np.round(point, 9)) for point in found}) == len(found)
+
+
+@pytest.mark.parametrize("size", [0.01, 0.5, 0.9, 40.0])
+def test_corners_in_either_order_are_turned_to_run_counter_clockwise(size: float) -> None:
+    """However small a figure is, its corners come out in the order of growing angles about its middle."""
+    for number in range(3, 8):
+        angles = [2 * math.pi * k / number + 0.3 for k in range(number)]
+        corners = [(5 + size * math.cos(a), 7 + size * math.sin(a)) for a in angles]
+        for given in (corners, corners[::-1], corners[2:] + corners[:2]):
+            told = counter_clockwise(given).corners
+            assert set(told) == set(corners)
+            turns = [math.atan2(y - 7, x - 5) % (2 * math.pi) for x, y in told]
+            assert sum(one > other for one, other in zip(turns, turns[1:] + turns[:1], strict=True)) == 1
