@@ -64,7 +64,7 @@ def test_places_are_free_and_stand_on_something(obstacles: tuple[tuple[int, ...]
 
 @pytest.mark.parametrize("obstacles", [(), FEW, STUDS])
 def test_the_grid_leaves_no_room_out(obstacles: tuple[tuple[int, ...], ...]) -> None:
-    """Beside every place on the floor or on an obstacle the grid has one no farther off than a coarse step."""
+    """Beside every place on the floor or on an obstacle the grid has one within a coarse step."""
     variant, problem = problem_of(obstacles)
     loose = places_on_grid(variant, problem, False, None)
     assert len(loose) <= 3 * MOST_PLACES * MOST_LEVELS
