@@ -10,7 +10,7 @@ from fitplan.model.needed import Need
 from fitplan.model.proposed import Option, Verdict
 from fitplan.model.train import Train
 from fitplan.planning.choice_bound import Pick
-from fitplan.planning.choice_search import ROUNDING, Best, Chosen, Holds, PackParts, Search, Suits
+from fitplan.planning.choice_search import MOST_NODES, ROUNDING, Best, Chosen, Holds, PackParts, Search, Suits
 
 LOOKS = 2
 """Whole choices that are packed to find one runner-up."""
@@ -173,16 +173,23 @@ def _picks_of(train: Train, need: Need) -> tuple[Pick, ...]:
 
 
 def _look_around(search: Search, best: Chosen) -> None:
-    """Find the best choice for every other part and every other vehicle of the needs that leave a choice."""
-    mine = {pick.need.name: pick for pick in best.picks}
-    for number, ways in enumerate(search.picks):
-        own = mine[ways[0].need.name]
-        others = sorted({pick.key for pick in ways if pick.part is not None} - {own.key})
-        for key in others:
-            if search.budget.used_up(search.work):
-                return
-            forced = tuple(pick for pick in ways if pick.key == key)
-            search.best([*search.picks[:number], forced, *search.picks[number + 1 :]], LOOKS)
+    """Find the best choice for every other part and every other vehicle of the needs that leave a choice.
+
+    All together look at as many partial choices as the search for the best may: on a long train with many
+    parts there are hundreds of others.
+    """
+    taken = {pick.key for pick in best.picks}
+    others = [
+        (number, pick)
+        for number, ways in enumerate(search.picks)
+        for pick in sorted(ways, key=lambda pick: pick.key)
+        if pick.part is not None and pick.key not in taken
+    ]
+    for number, pick in others:
+        if search.budget.used_up(search.work):
+            return
+        allowed = [*search.picks[:number], (pick,), *search.picks[number + 1 :]]
+        search.best(allowed, LOOKS, MOST_NODES // len(others))
 
 
 def _not_dominated(search: Search, best: Chosen) -> tuple[Option, ...]:

@@ -13,7 +13,7 @@ import heapq
 import itertools
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from math import inf
+from math import inf, prod
 from typing import Literal, TypeAlias
 
 from fitplan.budget import Budget
@@ -38,6 +38,8 @@ MOST_NODES = 60_000
 """Partial choices that are looked at for the best; beyond, the best so far is kept without a proof."""
 MOST_INSISTED = 4
 """So many needs without a place at once, and so many ways of each, are asked about thoroughly."""
+MOST_ASKED = 32
+"""Up to so many sets of parts are asked about, before the search, whether any of them works together."""
 PASSES = 3
 """Passes over all needs in which the first whole choice is bettered."""
 ROUNDING = 1e-9
@@ -160,10 +162,12 @@ class Search:
         self.penalties = Penalties.above(self.train)
         self.bound = Bound(self.train, self.penalties, self.added)
 
-    def best(self, allowed: Sequence[Sequence[Pick]], most: int | None = None) -> Best:
+    def best(
+        self, allowed: Sequence[Sequence[Pick]], most: int | None = None, most_nodes: int = MOST_NODES
+    ) -> Best:
         """Return the best choice among the allowed picks, and what is left open beside it.
 
-        ``most`` whole choices are packed at the most.
+        ``most`` whole choices are packed at the most, and ``most_nodes`` partial ones looked at.
         """
         ticket = itertools.count()
         # The deepest first among equals: a plateau of equal bounds is walked down, not across.
@@ -173,6 +177,7 @@ class Search:
         best = self.first(allowed) if most is None else None
         open_from = inf
         packed = nodes = 0
+        spoilt = self.penalties.unsuitable if self._none_suits(allowed) else 0.0
         while queue:
             cost, depth, _, partial, unsuitable, chosen = heapq.heappop(queue)
             if chosen is not None:
@@ -180,11 +185,11 @@ class Search:
             nodes += 1
             if best is not None and cost >= best.score:
                 return Best(best, open_from)  # nothing that is left can cost less
-            if self.budget.used_up(self.work) or nodes > MOST_NODES:
+            if self.budget.used_up(self.work) or nodes > most_nodes:
                 return Best(best, min(open_from, cost))
             picks = partial.picks()
             if -depth < len(allowed):
-                for longer, price in self._longer(partial, picks, allowed[len(picks)], open_from):
+                for longer, price in self._longer(partial, picks, allowed[len(picks)], open_from, spoilt):
                     heapq.heappush(queue, (price, depth - 1, next(ticket), longer, None, None))
                 continue
             keys = _keys(picks)
@@ -192,7 +197,7 @@ class Search:
                 continue
             if unsuitable is None:
                 why = self.suits({p.need.name: p.part for p in picks if p.part is not None})
-                price = cost + (self.penalties.unsuitable if why else 0.0)
+                price = self.bound.cost(partial) + (self.penalties.unsuitable if why else 0.0)
                 heapq.heappush(queue, (price, depth, next(ticket), partial, why, None))
                 continue
             whole: Chosen | Unpacked = "not decided" if _known(self.doubts, keys) else "cannot fit"
@@ -227,9 +232,17 @@ class Search:
         )
 
     def _longer(
-        self, partial: Partial, picks: Sequence[Pick], ways: Sequence[Pick], open_from: float
+        self,
+        partial: Partial,
+        picks: Sequence[Pick],
+        ways: Sequence[Pick],
+        open_from: float,
+        spoilt: float,
     ) -> list[tuple[Partial, float]]:
-        """Return a partial choice with each way to serve one more need that may be worth a look."""
+        """Return a partial choice with each way to serve one more need that may be worth a look.
+
+        ``spoilt`` is what every choice costs more at the least that leaves nothing out.
+        """
         homes, have = homes_of(picks), _keys(picks)
         found: list[tuple[Partial, float]] = []
         for way in ways:
@@ -237,12 +250,23 @@ class Search:
             if _has(self.misfits, way.key, keys):
                 continue
             longer = self.bound.with_pick(partial, homes, way)
-            price = self.bound.cost(longer)
+            price = self.bound.cost(longer) + (0.0 if longer.left_out else spoilt)
             # What is open costs no less than what is open already: there is nothing to learn from it.
             if price >= open_from and _known(self.doubts, keys):
                 continue
             found.append((longer, price))
         return found
+
+    def _none_suits(self, allowed: Sequence[Sequence[Pick]]) -> bool:
+        """Tell whether no set of parts works together, where there are few: homes change nothing about it."""
+        ways = [
+            list({pick.part.id: pick.part for pick in picks if pick.part is not None}.values())
+            for picks in allowed
+        ]
+        if prod(map(len, ways)) > MOST_ASKED or not all(ways):
+            return False
+        names = [picks[0].need.name for picks in allowed]
+        return all(self.suits(dict(zip(names, parts, strict=True))) for parts in itertools.product(*ways))
 
     def complete(self, picks: tuple[Pick, ...], unsuitable: str) -> Chosen | Unpacked:
         """Pack the vehicles of a whole choice; where that fails, learn which parts do not go together."""

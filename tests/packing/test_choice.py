@@ -235,6 +235,23 @@ def test_parts_that_do_not_work_together_are_avoided() -> None:
     assert (place.part.id, place.vehicle) == ("large", "loco")
 
 
+def test_where_no_parts_work_together_the_homes_are_still_the_cheapest() -> None:
+    """A supply too weak for eight parts is so in every home: the same choice comes out, proved."""
+    vehicles = tuple(hollow(f"v{i}", 10, 6, 9, kind="loco" if i == 0 else "wagon") for i in range(3))
+    needs = tuple(Need(f"n{i}", (block(f"b{i}", (20, 10, 10)),)) for i in range(8))
+    nets = (
+        *((f"net{i}", (f"n{i}.p0", f"n{i + 1}.p0")) for i in range(7)),
+        ("all", tuple(f"n{i}.p1" for i in range(8))),
+    )
+    train = train_of(vehicles, needs, nets)
+    plain = choose(train, shelf_packer(60.0), lambda parts: "")
+    weak = choose(train, shelf_packer(60.0), lambda parts: "too weak" if len(parts) == 8 else "")
+    assert weak.proved
+    assert weak.best.unsuitable == "too weak"
+    assert weak.best.costs == plain.best.costs
+    assert weak.best.parts == plain.best.parts
+
+
 def test_no_option_shown_is_beaten_in_every_respect() -> None:
     """The table of options holds no row that another row dominates."""
     vehicles = tuple(hollow(f"v{i}", 10, 6, 9, kind="loco" if i == 0 else "wagon") for i in range(3))
