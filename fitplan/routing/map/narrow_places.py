@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import combinations
 
 import networkx as nx
@@ -52,12 +52,17 @@ class CapacityPlace:
     most
         Conductors that it is proved not to carry more of; None where that is the capacity. Only this bound
         proves anything.
+    behind, bundle_mm
+        (m, 3) voxels behind its inner end where wires still lie side by side as in it, and the bundle that
+        has room there so.
     """
 
     name: str
     voxels: NDArray[np.integer]
     capacity: int
     most: int | None = None
+    behind: NDArray[np.integer] = field(default_factory=lambda: np.zeros((0, 3), dtype=np.int64))
+    bundle_mm: float = 0.0
 
     @property
     def proved(self) -> int:

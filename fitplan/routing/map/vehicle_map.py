@@ -18,7 +18,7 @@ from fitplan.lattice.space import KEEP_CLEAR, VehicleSpace
 from fitplan.model.placed import Placement
 from fitplan.model.solids import Solid, Vec, axis_of, is_forward, plane_of, unit_vector
 from fitplan.model.vehicle import Port, Vehicle, built_in_name
-from fitplan.routing.map.bundles import through_rectangle
+from fitplan.routing.map.bundles import bundle_diameter, through_rectangle
 from fitplan.routing.map.circle_packing import most_in_rectangle
 from fitplan.routing.map.ends import NetEnd
 from fitplan.routing.map.exact_room import ExactRoom
@@ -239,13 +239,13 @@ class VehicleMap:
         """Tell whether wires of these outer diameters (mm) go through a port together."""
         return passage(*port.opening, diameters)
 
-    def place(self, port: Port, given: int, wires_mm: Sequence[float]) -> CapacityPlace:
+    def place(self, port: Port, given: Sequence[float], wires_mm: Sequence[float]) -> CapacityPlace:
         """Return a port as a narrow place.
 
         Parameters
         ----------
         given
-            Conductors of the lanes that it was given to, which are known to go through.
+            Outer diameters of the conductors that it was given to, which are known to go through together.
         wires_mm
             Outer diameters of all wires of the vehicle: so many of the thickest as lie side by side go
             through in any case, if no part lies in the port; how many of the thinnest cannot bounds proofs.
@@ -253,9 +253,29 @@ class VehicleMap:
         window = self.port_window(port)
         first = np.array([part.start for part in window])
         rows = through_rectangle(*port.opening, max(wires_mm)) if self.free[window].all() else 0
-        carries = max(given, rows)
+        carries = max(len(given), rows)
         most = max(carries, most_in_rectangle(*port.opening, min(wires_mm)))
-        return CapacityPlace(port.name, np.argwhere(self.free[window]) + first, carries, most)
+        voxels = np.argwhere(self.free[window]) + first
+        bundle_mm = bundle_diameter(given)
+        return CapacityPlace(port.name, voxels, carries, most, self._behind(port, bundle_mm), bundle_mm)
+
+    def _behind(self, port: Port, deep_mm: float) -> NDArray[np.int64]:
+        """Return (n, 3) the voxels behind a port, at most so deep, where its whole opening goes on free.
+
+        What goes through the opening side by side may lie there in the same way, before it bends or gathers.
+        """
+        window, axis = list(self.port_window(port)), axis_of(port.out)
+        step = -1 if is_forward(port.out) else 1
+        inner = window[axis].start if is_forward(port.out) else window[axis].stop - 1
+        found = [np.zeros((0, 3), dtype=np.int64)]
+        for number in range(1, math.ceil(deep_mm / self.frame.pitch) + 1):
+            layer = inner + step * number
+            window[axis] = slice(layer, layer + 1)
+            there = self.free[window[0], window[1], window[2]]
+            if not 0 <= layer < self.free.shape[axis] or not there.all():
+                break
+            found.append(np.argwhere(there) + np.array([part.start for part in window]))
+        return np.concatenate(found)
 
 
 def _length_in(

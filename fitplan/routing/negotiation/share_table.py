@@ -84,6 +84,9 @@ class ShareTable:
             if (self.place_of[flat] >= 0).any():
                 raise ValueError(f"place {place.name!r} shares a voxel with another place")
             self.place_of[flat] = number
+        for place in places:
+            near = np.ravel_multi_index(tuple(np.asarray(place.behind, dtype=np.int64).T), self.shape)
+            self.room[near] = np.maximum(self.room[near], place.bundle_mm)
         self.room[self.place_of >= 0] = np.inf
         self.place_voxels = [np.flatnonzero(self.place_of == number) for number in range(len(places))]
         self.place_used = np.zeros(len(places))

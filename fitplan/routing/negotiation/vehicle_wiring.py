@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -267,17 +266,19 @@ class VehicleRouting:
         # A lane was given to no more conductors than are known to go through; others may pass the port as
         # well, such as those of a pin close to it.
         passing = [
-            self.layout.couplings[portal].port_in(self.map)
+            (self.layout.couplings[portal].port_in(self.map), self.diameters[portal.net])
             for portal in self.layout.couplings
             if portal in nodes
         ]
-        ports = {port.name: port for port in passing}
-        lanes = Counter(port.name for port in passing)
+        ports = {port.name: port for port, _ in passing}
         outcome = negotiate(
             self.map.free,
             runs,
             pitch=self.map.frame.pitch,
-            places=[self.map.place(port, lanes[port.name], wires_mm) for port in ports.values()],
+            places=[
+                self.map.place(port, [mm for other, mm in passing if other.name == port.name], wires_mm)
+                for port in ports.values()
+            ],
             cost=cost,
             squares=self.map.clear_squares,
             given=given,
