@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from fitplan.lattice.boxes import ExactSpace
 from fitplan.lattice.clear import label_spaces
 from fitplan.lattice.space import VehicleSpace
-from fitplan.model.solids import Box, Vec, axis_of
+from fitplan.model.solids import Box, axis_of
 from fitplan.model.vehicle import Port, Vehicle
 
 _TOUCH = 0.05
@@ -61,14 +61,16 @@ class BodyRooms:
         labels, _ = label_spaces(clear)
         return cls(labels, (faces[0], faces[1], faces[2]))
 
-    def at(self, point: Vec) -> int:
-        """Return the room that a point (mm) is in; 0: in none."""
-        cell = [
-            int(np.searchsorted(line, p, side="right")) - 1 for line, p in zip(self.faces, point, strict=True)
+    def at(self, points: NDArray[np.float64]) -> NDArray[np.uint32]:
+        """Return (...) uint32, the rooms that points (..., 3) in mm are in; 0: in none."""
+        cells = [
+            np.searchsorted(line, points[..., axis], side="right") - 1 for axis, line in enumerate(self.faces)
         ]
-        if any(not 0 <= i < n for i, n in zip(cell, self.labels.shape, strict=True)):
-            return 0
-        return int(self.labels[cell[0], cell[1], cell[2]])
+        inside = np.ones(points.shape[:-1], dtype=bool)
+        for cell, count in zip(cells, self.labels.shape, strict=True):
+            inside &= (cell >= 0) & (cell < count)
+        x, y, z = (np.where(inside, cell, 0) for cell in cells)
+        return np.where(inside, self.labels[x, y, z], np.uint32(0))
 
     def behind(self, port: Port) -> frozenset[int]:
         """Return the rooms that a port leads to: those in it, and those at its two ends."""

@@ -10,7 +10,17 @@ from fitplan.model.needed import Need
 from fitplan.model.proposed import Option, Verdict
 from fitplan.model.train import Train
 from fitplan.planning.choice_bound import Pick
-from fitplan.planning.choice_search import MOST_NODES, ROUNDING, Best, Chosen, Holds, PackParts, Search, Suits
+from fitplan.planning.choice_search import (
+    MOST_NODES,
+    ROUNDING,
+    Best,
+    Chosen,
+    Holds,
+    Overfull,
+    PackParts,
+    Search,
+    Suits,
+)
 
 LOOKS = 2
 """Whole choices that are packed to find one runner-up."""
@@ -60,11 +70,13 @@ class Choosing:
         rebuilt = any(packing.rebuild is not None for packing in self.best.packings)
         return "fits after a rebuild" if rebuilt else "fits"
 
-    def avoiding(self, vehicles: Collection[str], budget: Budget) -> Choosing | None:
+    def avoiding(
+        self, vehicles: Collection[str], budget: Budget, overfull: Overfull | None = None
+    ) -> Choosing | None:
         """Return the best choice that does not put just what these vehicles hold now into any of them.
 
         Without vehicles it is the homes of all parts together that are avoided. What is avoided counts as not
-        decided, for good. None when no other choice is found.
+        decided, for good, and so does what is ``overfull``. None when no other choice is found.
         """
         homes = [
             (packing.vehicle, frozenset(p.key for p in self.best.picks if p.vehicle == packing.vehicle))
@@ -72,7 +84,7 @@ class Choosing:
         ]
         sets = [keys for name, keys in homes if name in vehicles]
         everything = frozenset(key for _, keys in homes for key in keys)
-        search = self.search.avoiding(sets or [everything], budget)
+        search = self.search.avoiding(sets or [everything], budget, overfull)
         found = search.best(search.picks)
         if found.chosen is None:
             return None

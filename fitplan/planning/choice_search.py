@@ -51,6 +51,8 @@ Holds: TypeAlias = Callable[[str, tuple[Wanted, ...], bool], bool]
 """Returns quickly whether parts surely go into a vehicle: as it is or, when told so, with its bricks out."""
 Suits: TypeAlias = Callable[[Mapping[str, Part]], str]
 """Returns why chosen parts, by need, do not work together; an empty text when they do."""
+Overfull: TypeAlias = Callable[[Mapping[str, str]], bool]
+"""Tells whether homes of needs, by name, ask for more than ports are known to carry: not decided, then."""
 Key: TypeAlias = tuple[str, str, str]
 Keys: TypeAlias = frozenset[Key]
 """Picks by need, part and vehicle."""
@@ -150,6 +152,7 @@ class Search:
     holds: Holds
     added: frozenset[str]
     budget: Budget
+    overfull: Overfull = lambda homes: False
     misfits: dict[Key, list[Keys]] = field(default_factory=dict)
     """Parts that are proved not to share a vehicle, by each of them."""
     doubts: dict[Key, list[Keys]] = field(default_factory=dict)
@@ -200,7 +203,8 @@ class Search:
                 price = self.bound.cost(partial) + (self.penalties.unsuitable if why else 0.0)
                 heapq.heappush(queue, (price, depth, next(ticket), partial, why, None))
                 continue
-            whole: Chosen | Unpacked = "not decided" if _known(self.doubts, keys) else "cannot fit"
+            doubted = self._doubted(keys, homes_of(picks))
+            whole: Chosen | Unpacked = "not decided" if doubted else "cannot fit"
             if whole == "cannot fit":
                 known = self.found.get(keys)
                 if known is None:
@@ -217,8 +221,11 @@ class Search:
                 open_from = min(open_from, cost)
         return Best(best, open_from)
 
-    def avoiding(self, sets: Sequence[Keys], budget: Budget) -> Search:
-        """Return a search that knows what this one knows, and counts some sets of picks as not decided."""
+    def avoiding(self, sets: Sequence[Keys], budget: Budget, overfull: Overfull | None = None) -> Search:
+        """Return a search that knows what this one knows, and counts some sets of picks as not decided.
+
+        ``overfull`` counts more as not decided; None leaves it as it was.
+        """
         doubts = {key: list(known) for key, known in self.doubts.items()}
         for keys in sets:
             _learn(doubts, keys)
@@ -228,6 +235,7 @@ class Search:
             doubts=doubts,
             found={have: one for have, one in self.found.items() if not any(keys <= have for keys in sets)},
             budget=budget,
+            overfull=overfull or self.overfull,
             work=0,
         )
 
@@ -252,10 +260,14 @@ class Search:
             longer = self.bound.with_pick(partial, homes, way)
             price = self.bound.cost(longer) + (0.0 if longer.left_out else spoilt)
             # What is open costs no less than what is open already: there is nothing to learn from it.
-            if price >= open_from and _known(self.doubts, keys):
+            if price >= open_from and self._doubted(keys, {**homes, way.need.name: way.vehicle}):
                 continue
             found.append((longer, price))
         return found
+
+    def _doubted(self, keys: Keys, homes: Mapping[str, str]) -> bool:
+        """Tell whether it is not decided that such picks can be: in their vehicles, or through the ports."""
+        return _known(self.doubts, keys) or self.overfull(homes)
 
     def _none_suits(self, allowed: Sequence[Sequence[Pick]]) -> bool:
         """Tell whether no set of parts works together, where there are few: homes change nothing about it."""
@@ -363,7 +375,7 @@ class Search:
                 break
         self._insist(picks, allowed)
         chosen = tuple(picks[number] for number in range(len(allowed)))
-        if _known(self.doubts, _keys(chosen)):
+        if self._doubted(_keys(chosen), homes_of(chosen)):
             return None
         whole = self.complete(chosen, self.suits({p.need.name: p.part for p in chosen if p.part is not None}))
         return whole if isinstance(whole, Chosen) else None
@@ -403,7 +415,10 @@ class Search:
         if way.part is None:
             return True
         together = self._with(picks, number, way)
-        if _known(self.doubts, _names(way.vehicle, together)):
+        homes = {
+            pick.need.name: pick.vehicle for place, pick in picks.items() if pick.part and place != number
+        }
+        if self._doubted(_names(way.vehicle, together), {**homes, way.need.name: way.vehicle}):
             return False
         if self.holds(way.vehicle, together, False):
             return True

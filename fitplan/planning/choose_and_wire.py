@@ -1,8 +1,8 @@
 """Choice, places and wires: where wires of a choice do not run, another choice is looked for.
 
 The choice knows bodies and parts, not ways. What is found out by wiring is told to it as *not decided*: these
-parts in this vehicle, or these homes of all parts. That proves nothing, so a best choice after it is not said
-to be proved, and nothing is left out for it.
+parts in this vehicle, these homes of all parts, or more conductors than the ports at a coupling are known to
+carry. That proves nothing, so a best choice after it is not said to be proved, and nothing is left out for it.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from fitplan.pins.train_circuit import TrainCircuit
 from fitplan.planning.choice import Choosing
+from fitplan.planning.crossing_room import CrossingRoom
 from fitplan.planning.place_and_wire import Attempt, place_and_wire
 from fitplan.planning.run_state import PlanningRun
 from fitplan.planning.suitability import Suitability
@@ -48,12 +49,13 @@ def choose_and_wire(
     kept = _laid(run, suitability, choosing)
     asked, last = choosing, kept
     for _ in range(OTHER_CHOICES):
-        vehicles = _vehicles_at_fault(last)
-        if not vehicles and not _ports_at_fault(last):
+        vehicles, ports = _vehicles_at_fault(last), _ports_at_fault(last)
+        if not vehicles and not ports:
             break
         if run.over("better places"):
             break
-        other = asked.avoiding(vehicles, run.options.budget.share("choice"))
+        overfull = CrossingRoom(run.train, last.laid.diameters, run.added).overfull if ports else None
+        other = asked.avoiding(vehicles, run.options.budget.share("choice"), overfull)
         if other is None or len(other.best.left_out) > len(kept.choosing.best.left_out):
             break
         asked, last = other, _laid(run, suitability, other)

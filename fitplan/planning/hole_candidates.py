@@ -207,11 +207,11 @@ def _joined(
     """Return what the slabs on both sides of a run belong to; None when one is in no room."""
 
     def room(slab: int) -> int:
-        point = [0.0, 0.0, 0.0]
+        point = np.zeros(3)
         for k, (a, b) in passed.items():
             point[k] = (a + b) / 2
-        point[axis] = float(edges[slab] + edges[slab + 1]) / 2
-        return drawn.rooms.at((point[0], point[1], point[2]))
+        point[axis] = (edges[slab] + edges[slab + 1]) / 2
+        return int(drawn.rooms.at(point))
 
     before: int | str = "-x" if out == "-x" else room(run[0] - 1)
     after: int | str = "+x" if out == "+x" else room(run[1])

@@ -18,6 +18,8 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TypeAlias
 
+import numpy as np
+
 from fitplan.lattice.boxes import removable_boxes
 from fitplan.lattice.cover import TENTHS
 from fitplan.model.built import BuiltTrain
@@ -278,11 +280,9 @@ class OpeningSearch:
                 spots = possible_spots(
                     self.run.packer, vehicle, Wanted(need, placement.part), _names(out, vehicle)
                 )
-                rooms = [{body.rooms.at(point) for point in points} - {0} for points in spots or ()]
-                told = spots is not None and all(rooms)
-                body.spots[name] = (
-                    frozenset((vehicle, room) for some in rooms for room in some) if told else None
-                )
+                body.spots[name] = None
+                if spots is not None and (rooms := body.rooms.at(spots)).any(axis=1).all():
+                    body.spots[name] = frozenset((vehicle, int(room)) for room in np.unique(rooms) if room)
             there = body.spots[name]
             if there is None:
                 return None

@@ -6,8 +6,10 @@ the part then is, since a box of free offsets is connected and so is the way of 
 
 from __future__ import annotations
 
+import numpy as np
+from numpy.typing import NDArray
+
 from fitplan.lattice.cover import TENTHS
-from fitplan.model.solids import Vec
 from fitplan.packing.engine.free_offsets import free_pieces
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.seats import Wanted
@@ -15,7 +17,7 @@ from fitplan.packing.vehicle.seats import Wanted
 
 def possible_spots(
     packer: Packer, name: str, wanted: Wanted, removed: frozenset[str]
-) -> tuple[tuple[Vec, ...], ...] | None:
+) -> NDArray[np.float64] | None:
     """Return the middles (mm) of a part's solids for each box of offsets that the body leaves it.
 
     Solids are rounded inwards and bricks stand back by their play, so no place is left out.
@@ -23,24 +25,20 @@ def possible_spots(
     Returns
     -------
     spots
-        Empty when the body leaves the part no place; None when its places are too many to be told.
+        (n, k, 3): for each of n boxes the middles of its k solids. No box when the body leaves the part no
+        place; None when its places are too many to be told.
     """
     problem = packer.possible(name, wanted, removed)
-    found: list[tuple[Vec, ...]] = []
+    found: list[NDArray[np.float64]] = [np.zeros((0, 1, 3))]
     try:
         for variant in problem.items[0].variants:
-            middles = [tuple((box[k] + box[k + 3]) / 2 for k in range(3)) for box in variant.shape.solid]
-            for piece in free_pieces(variant, problem).tolist():
-                found.append(
-                    tuple(
-                        (
-                            (x + piece[0]) / TENTHS,
-                            (y + piece[1]) / TENTHS,
-                            (z + piece[2]) / TENTHS,
-                        )
-                        for x, y, z in middles
-                    )
-                )
+            solid = np.array(variant.shape.solid, dtype=np.float64).reshape(-1, 6)
+            pieces = free_pieces(variant, problem).astype(np.float64)
+            found.append(((solid[:, :3] + solid[:, 3:]) / 2 + pieces[:, None, :3]) / TENTHS)
     except OverflowError:
         return None
-    return tuple(dict.fromkeys(found))
+    most = max(rows.shape[1] for rows in found)
+    # A variant with fewer solids names its last one again.
+    return np.concatenate(
+        [np.pad(rows, ((0, 0), (0, most - rows.shape[1]), (0, 0)), "edge") for rows in found]
+    )
