@@ -1,8 +1,8 @@
 """Choice, places and wires: where wires of a choice do not run, another choice is looked for.
 
 The choice knows bodies and parts, not ways. What is found out by wiring is told to it as *not decided*: these
-parts in this vehicle, these homes of all parts, or more conductors than the ports at a coupling are known to
-carry. That proves nothing, so a best choice after it is not said to be proved, and nothing is left out for it.
+parts in this vehicle, these homes of all parts, or more conductors than ports are known to carry. That
+proves nothing, so a best choice after it is not said to be proved, and nothing is left out for it.
 """
 
 from __future__ import annotations
