@@ -13,21 +13,18 @@ from fitplan.circuit.draws import by_flow, tree_draws
 from fitplan.circuit.leads import lead_ohms, net_drop
 from fitplan.circuit.supply_tree import Rail, Supply, nominal_volts
 from fitplan.model.built import BuiltTrain
+from fitplan.model.copper import current_limit
 from fitplan.model.electrical import Connector
 from fitplan.model.found import Finding, Outcome, Table
 from fitplan.pins.train_circuit import TrainCircuit
 
 SUBJECT = "wire"
 
-POWER_MA = {
-    22: 920.0, 24: 577.0, 26: 361.0, 28: 226.0, 30: 142.0, 32: 91.0,
-}  # fmt: skip
-"""Currents for power transmission by gauge, the careful column of a handbook: about 700 circular mils per A.
-
-32 AWG continues the rule; all but it are read in a secondary text.
-"""
 CHASSIS_MA = {22: 7000.0, 24: 3500.0, 26: 2200.0, 28: 1400.0, 30: 860.0, 32: 530.0}
-"""Currents for short single wires in air by gauge, the other column; 32 AWG from memory."""
+"""Currents for short single wires in air by gauge, a column of a handbook; 32 AWG from memory.
+
+Its other column, for power transmission, is the rule of `current_limit`, rounded.
+"""
 _OHM_SHARE = "a setting of this check, common practice"
 
 
@@ -51,8 +48,8 @@ DEFAULTS = WireSettings()
 
 
 def bundled_limit(awg: int) -> float:
-    """Return the careful current limit of a wire in a bundle, mA, by the nearest thinner gauge known."""
-    return POWER_MA[min((known for known in POWER_MA if known >= awg), default=max(POWER_MA))]
+    """Return the careful current limit of a wire in a bundle, mA."""
+    return 1000.0 * current_limit(awg)
 
 
 def single_limit(awg: int) -> float:
@@ -237,14 +234,14 @@ def _currents(built: BuiltTrain, peaks: dict[int, tuple[float, float]]) -> Itera
         if not hot and not steady:
             continue
         figure, limit = (peak, single_limit(awg)) if hot else (average, bundled_limit(awg))
-        fitting = [g for g in POWER_MA if POWER_MA[g] >= average and CHASSIS_MA[g] >= peak]
+        fitting = [g for g in CHASSIS_MA if bundled_limit(g) >= average and CHASSIS_MA[g] >= peak]
         yield Finding(
             SUBJECT,
             "stop" if hot else "caution",
             f"wire {number} ({net})",
             f"carries {average:.0f} mA on average and {peak:.0f} mA at peak on AWG {awg}",
             round(figure, 1),
-            limit,
+            round(limit, 1),
             "mA",
             f"use AWG {max(fitting)}" if fitting else "use two wires side by side or share the load out",
             "wire table of a handbook: short single wire in air at peak, careful column on average",

@@ -42,9 +42,9 @@ def there_and_back(cut: float, awg: int) -> Harness:
 
 @pytest.mark.parametrize(("awg", "careful"), [(22, 920), (24, 577), (26, 361), (28, 226), (30, 142)])
 def test_careful_column_is_700_circular_mils_per_ampere(awg: int, careful: float) -> None:
-    """The published column follows from the gauge: (diameter in mils)² over 700, within 1 %."""
+    """The published column follows from the gauge: (diameter in mils)² over 700; ours is not above it."""
     mils = awg_diameter(awg) / 0.0254
-    assert bundled_limit(awg) == careful
+    assert 0.97 * careful <= bundled_limit(awg) <= careful
     assert 1000 * mils**2 / 700 == pytest.approx(careful, rel=0.015)
 
 
@@ -73,7 +73,7 @@ def test_too_much_current_for_the_gauge() -> None:
     made = replace(made, nets=nets)
     thin = Harness((wire(1, "front echo", "brain.D3", "front eyes.ECHO", 100.0, 28),))
     (caution,) = picked(run(thin, made), "caution", "carries")
-    assert (caution.figure, caution.limit) == (400.0, 226.0)
+    assert (caution.figure, caution.limit) == (400.0, pytest.approx(226.0, rel=0.03))
     gauge = int(caution.remedy.split("AWG ")[1])
     assert gauge == 24
     thick = Harness((wire(1, "front echo", "brain.D3", "front eyes.ECHO", 100.0, gauge),))

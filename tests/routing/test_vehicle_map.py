@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
+
 from fitplan.model.part import Part
 from fitplan.model.placed import Piece, Placement, Shelf
 from fitplan.model.solids import Box, Place, pose_named
@@ -79,6 +81,31 @@ def test_a_port_carries_rows_of_wires_unless_a_part_lies_in_it() -> None:
     plug = Part("s", "s", "switch", (Box((0, 0, 0), (6, 4, 4)),), 1.0, "invented for a test")
     inside = Placement("s", plug, "v", Place(pose_named("+x+y+z"), (2, 22, 19.2)), "the body")
     clear, blocked = (VehicleMap.of("v", vehicle, some, frozenset()) for some in ((), (inside,)))
-    assert clear.place(port, 3, [1.0, 1.4]).capacity >= 20
-    assert clear.place(port, 99, [1.4]).capacity == 99
-    assert blocked.place(port, 3, [1.0, 1.4]).capacity == 3
+    assert clear.place(port, [1.4] * 3, [1.0, 1.4]).capacity >= 20
+    assert clear.place(port, [1.4] * 99, [1.4]).capacity == 99
+    assert blocked.place(port, [1.4] * 3, [1.0, 1.4]).capacity == 3
+
+
+def test_wires_lie_behind_an_opening_as_in_it_while_it_goes_on_free() -> None:
+    """Behind an opening of 8 × 1.6 mm its strip is the wires' own, up to a part that stands there."""
+    body = hollow("v", 12, 6, 10)
+    port = body.ports[1]
+    low = port.box.low
+    slit = replace(port, box=Box(low, (port.box.high[0], low[1] + 8.0, low[2] + 1.6)))
+    body = replace(body, ports=(slit,))
+    stands = Part("s", "s", "switch", (Box((0, 0, 0), (6, 4, 4)),), 1.0, "invented for a test")
+    near, far = (
+        Placement("s", stands, "v", Place(pose_named("+x+y+z"), (x, 22, 19.2)), "the body")
+        for x in (8.0, 10.4)
+    )
+    deep = []
+    for inside in ((), (near,), (far,)):
+        map_ = VehicleMap.of("v", body, inside, frozenset())
+        place = map_.place(slit, [1.0] * 7, [1.0])
+        assert place.bundle_mm == pytest.approx(3.0, abs=1e-6)
+        centers = map_.frame.centers(place.behind)
+        assert all(low[1] < y < low[1] + 8.0 and low[2] < z < low[2] + 1.6 for _, y, z in centers.tolist())
+        deep.append(float(centers[:, 0].max(initial=8.0)) - 8.0)
+    assert deep[0] == pytest.approx(4 * 0.8 - 0.4)
+    assert deep[1] == 0.0
+    assert 0 < deep[2] < 2.4
