@@ -26,11 +26,12 @@ from fitplan.model.solids import (
 from fitplan.model.vehicle import Opening, Vehicle
 from fitplan.model.ways_in import Moves as MovesMm
 from fitplan.packing.access.hands import Hand
-from fitplan.packing.access.long_ways import long_way
+from fitplan.packing.access.long_ways import StraightMoves, long_way, points_of
 from fitplan.packing.access.opened_body import opened_body
 from fitplan.packing.access.openings import is_open_side, ways_into
 from fitplan.packing.access.reachable_offsets import room_to_leave
 from fitplan.packing.access.slide import (
+    MOST_MOVES,
     Moves,
     Rows,
     beyond_opening,
@@ -100,8 +101,23 @@ class Disassembly:
                 return moves
         if others and self.way_out(group, frozenset(), opening) is None:
             return None
-        known[others] = self._find(group, others, self.openings[opening])
-        return known[others]
+        moves = self._find(group, others, self.openings[opening])
+        known[others if moves is None else others | self._passed(group, others, moves)] = moves
+        return moves
+
+    def _passed(self, group: frozenset[str], others: frozenset[str], moves: Moves) -> frozenset[str]:
+        """Return what a long way passes besides those it was found beside: it serves where these are in, too.
+
+        Short ways are soon found anew, and may be shorter where less is in.
+        """
+        if len(moves) <= MOST_MOVES:
+            return frozenset()
+        points = points_of(moves)
+        return frozenset(
+            other
+            for other in self.names - group - others
+            if all(StraightMoves(self.forbidden(need, other, "")).free_all(points) for need in group)
+        )
 
     def _find(self, group: frozenset[str], others: frozenset[str], opening: Opening) -> Moves | None:
         members = sorted(group)

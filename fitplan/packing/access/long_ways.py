@@ -97,8 +97,9 @@ def long_way(forbidden: Rows, room: NDArray[np.int64], out: Direction, leave: in
     chain = _chain(pieces, goal)
     if chain is None:
         return None
-    points = _shortened(_points(pieces, chain), forbidden)
-    last = _first_open(points, forbidden, axis, forwards)
+    straight = StraightMoves(forbidden)
+    points = _shortened(_points(pieces, chain), straight)
+    last = _first_open(points, straight, axis, forwards)
     points = points[: last + 1]
     moves = _moves(points)
     done = points[-1][axis] if forwards else -points[-1][axis]
@@ -145,14 +146,49 @@ def _points(pieces: Pieces, chain: list[int]) -> list[Point]:
     return points
 
 
-def _shortened(points: list[Point], forbidden: Rows) -> list[Point]:
+class StraightMoves:
+    """Which straight moves along an axis stay clear of forbidden boxes; each is asked about once."""
+
+    def __init__(self, forbidden: Rows) -> None:
+        self._low = [np.ascontiguousarray(forbidden[:, axis]) for axis in range(3)]
+        self._high = [np.ascontiguousarray(forbidden[:, axis + 3]) for axis in range(3)]
+        self._known: dict[tuple[Point, Point], bool] = {}
+        self.far = 10 * (int(np.abs(forbidden).max(initial=1)) + 1)
+        """Beyond all of them, in every direction."""
+
+    def free(self, one: Point, other: Point) -> bool:
+        """Tell whether no open forbidden box meets the move from one point to another."""
+        known = self._known.get((one, other))
+        if known is None:
+            met = np.ones(len(self._low[0]), dtype=bool)
+            for axis, (a, b) in enumerate(zip(one, other, strict=True)):
+                met &= (self._low[axis] < max(a, b)) & (self._high[axis] > min(a, b))
+            known = self._known[one, other] = not bool(met.any())
+        return known
+
+    def free_all(self, points: list[Point]) -> bool:
+        """Tell whether a way through these points is free."""
+        return all(self.free(one, other) for one, other in itertools.pairwise(points))
+
+
+def points_of(moves: Moves) -> list[Point]:
+    """Return the points of a way from offset 0, the last one outside."""
+    points: list[Point] = [(0, 0, 0)]
+    for way, distance in moves:
+        at = list(points[-1])
+        at[axis_of(way)] += distance if is_forward(way) else -distance
+        points.append((at[0], at[1], at[2]))
+    return points
+
+
+def _shortened(points: list[Point], straight: StraightMoves) -> list[Point]:
     """Leave out corners where a way of fewer moves joins two points of the way."""
     again = True
     while again:
         again = False
         for first in range(len(points)):
             for last in range(len(points) - 1, first + 1, -1):
-                between = _joining(points[first], points[last], forbidden, last - first - 1)
+                between = _joining(points[first], points[last], straight, last - first - 1)
                 if between is not None:
                     points = [*points[: first + 1], *between, *points[last:]]
                     again = True
@@ -162,7 +198,7 @@ def _shortened(points: list[Point], forbidden: Rows) -> list[Point]:
     return points
 
 
-def _joining(one: Point, other: Point, forbidden: Rows, fewer_than: int) -> list[Point] | None:
+def _joining(one: Point, other: Point, straight: StraightMoves, fewer_than: int) -> list[Point] | None:
     """Return the corners between two points on a free way of fewer corners than some, or None."""
     axes = [axis for axis in range(3) if one[axis] != other[axis]]
     if len(axes) - 1 >= fewer_than:
@@ -173,23 +209,17 @@ def _joining(one: Point, other: Point, forbidden: Rows, fewer_than: int) -> list
             at = list(corners[-1])
             at[axis] = other[axis]
             corners.append((at[0], at[1], at[2]))
-        if all(_is_free(a, b, forbidden) for a, b in itertools.pairwise(corners)):
+        if straight.free_all(corners):
             return corners[1:-1]
     return None
 
 
-def _is_free(one: Point, other: Point, forbidden: Rows) -> bool:
-    low, high = np.minimum(one, other), np.maximum(one, other)
-    return not bool(((forbidden[:, :3] < high) & (forbidden[:, 3:] > low)).all(axis=1).any())
-
-
-def _first_open(points: list[Point], forbidden: Rows, axis: int, forwards: bool) -> int:
+def _first_open(points: list[Point], straight: StraightMoves, axis: int, forwards: bool) -> int:
     """Return the first point of a way from which the way out is free to infinity."""
-    far = 10 * (int(np.abs(forbidden).max(initial=1)) + 1)
     for number, point in enumerate(points):
         end = list(point)
-        end[axis] = far if forwards else -far
-        if _is_free(point, (end[0], end[1], end[2]), forbidden):
+        end[axis] = straight.far if forwards else -straight.far
+        if straight.free(point, (end[0], end[1], end[2])):
             return number
     return len(points) - 1
 

@@ -17,6 +17,8 @@ from numpy.typing import NDArray
 from fitplan.model.solids import DIRECTIONS, Direction, axis_of, is_forward, unit_vector
 
 Corners: TypeAlias = tuple[int, int, int, int, int, int]
+MOST_MOVES = 3
+"""Ways of so many straight moves are searched through."""
 Moves: TypeAlias = tuple[tuple[Direction, int], ...]
 Rows: TypeAlias = NDArray[np.int64]
 """Boxes as rows ``x0 y0 z0 x1 y1 z1``, (n, 6), in tenths of a millimetre."""
@@ -99,7 +101,7 @@ def slide_out(
     forbidden: Rows,
     out: Direction,
     leave: int,
-    most: int = 3,
+    most: int = MOST_MOVES,
     firsts: tuple[Direction, ...] = DIRECTIONS,
     turn: int = 0,
 ) -> Moves | None:
