@@ -152,7 +152,7 @@ class Search:
     holds: Holds
     added: frozenset[str]
     budget: Budget
-    overfull: Overfull = lambda homes: False
+    overfull: Overfull | None = None
     misfits: dict[Key, list[Keys]] = field(default_factory=dict)
     """Parts that are proved not to share a vehicle, by each of them."""
     doubts: dict[Key, list[Keys]] = field(default_factory=dict)
@@ -267,7 +267,7 @@ class Search:
 
     def _doubted(self, keys: Keys, homes: Mapping[str, str]) -> bool:
         """Tell whether it is not decided that such picks can be: in their vehicles, or through the ports."""
-        return _known(self.doubts, keys) or self.overfull(homes)
+        return _known(self.doubts, keys) or (self.overfull is not None and self.overfull(homes))
 
     def _none_suits(self, allowed: Sequence[Sequence[Pick]]) -> bool:
         """Tell whether no set of parts works together, where there are few: homes change nothing about it."""

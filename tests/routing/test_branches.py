@@ -42,7 +42,8 @@ def train_with(
 def wire(built: BuiltTrain) -> tuple[Harness, tuple[Trunk, ...]]:
     """Return the harness and what is told of trunks."""
     done = wire_train(built, {"n": Flow(10.0, 10.0)})
-    return done.harness, tuple(done.layout.trunks)
+    told = [question.ask() for question in done.layout.questions]
+    return done.harness, tuple(trunk for trunk in told if trunk is not None)
 
 
 def passed_on(harness: Harness, loads: dict[str, str]) -> list[tuple[str, set[str]]]:

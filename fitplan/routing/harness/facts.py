@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import os
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+
 from fitplan.budget import UNHURRIED, Budget
 from fitplan.model.built import BuiltTrain
 from fitplan.model.wired import Harness
-from fitplan.model.wiring_facts import PortLoad, WiringFacts
+from fitplan.model.wiring_facts import PortLoad, Trunk, WiringFacts
 from fitplan.routing.harness.styles import compare
 from fitplan.routing.map.bundles import bundle_diameter
 from fitplan.routing.map.port_room import least_share, passage
 from fitplan.routing.map.splice_sites import in_sight
 from fitplan.routing.negotiation.layout import Layout
+from fitplan.routing.negotiation.net_joining import StyleQuestion
 from fitplan.routing.ways.bend_room import bends_of
 
 SHARES = tuple(number / 20 for number in range(4, 21) if number != 19)
@@ -30,16 +35,31 @@ def wiring_facts(built: BuiltTrain, layout: Layout, budget: Budget = UNHURRIED) 
         When its clock, if it has one, says so, no further net is laid in other styles.
     """
     harness = built.harness
+    trunks = [] if budget.over("styles of wiring") else _trunks(layout.questions)
     return WiringFacts(
         bends=tuple(bends_of(wire, leg) for wire in harness.wires for leg in wire.legs if leg.points[1:]),
         ports=port_loads(built, harness),
         shortages=tuple(layout.shortages),
         hidden_splices=hidden_splices(harness, layout),
         styles=compare(built, harness, layout, budget),
-        trunks=tuple(layout.trunks),
+        trunks=tuple(trunks),
         alike=harness.facts.alike,
         unproved=tuple(layout.unproved),
     )
+
+
+def _trunks(questions: Sequence[StyleQuestion]) -> list[Trunk]:
+    """Have all styles worked out, vehicles side by side; return what branches cost."""
+    by_vehicle: dict[str, list[StyleQuestion]] = {}
+    for question in questions:
+        by_vehicle.setdefault(question.vehicle, []).append(question)
+
+    def asked(mine: Sequence[StyleQuestion]) -> list[Trunk]:
+        return [trunk for question in mine if (trunk := question.ask()) is not None]
+
+    # Searches run outside the interpreter's lock.
+    with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
+        return [trunk for found in pool.map(asked, by_vehicle.values()) for trunk in found]
 
 
 def port_loads(built: BuiltTrain, harness: Harness) -> tuple[PortLoad, ...]:

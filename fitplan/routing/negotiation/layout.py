@@ -19,10 +19,11 @@ from fitplan.model.solids import Box, Vec
 from fitplan.model.vehicle import Port
 from fitplan.model.wired import Unreached
 from fitplan.model.wiring import Allowances
-from fitplan.model.wiring_facts import Shortage, Trunk, Unproved
+from fitplan.model.wiring_facts import Shortage, Unproved
 from fitplan.routing.map.ends import ResolvedNet
 from fitplan.routing.map.topology import Portal, Segment, SpliceSpot
 from fitplan.routing.map.vehicle_map import VehicleMap
+from fitplan.routing.negotiation.net_joining import StyleQuestion
 from fitplan.routing.trees.branching_cost import ground_of
 from fitplan.routing.trees.net_wiring import NetWiring
 from fitplan.routing.trees.tree_map import CostMap
@@ -139,7 +140,7 @@ class Layout:
     squeezes: list[Squeeze] = field(default_factory=list)
     shortages: list[Shortage] = field(default_factory=list)
     troubles: dict[str, tuple[Unreached, ...]] = field(default_factory=dict)
-    trunks: list[Trunk] = field(default_factory=list)
+    questions: list[StyleQuestion] = field(default_factory=list)
     unproved: list[Unproved] = field(default_factory=list)
     pulled: dict[int, Pulled] = field(default_factory=dict)
     detours: dict[int, LaidDetour] = field(default_factory=dict)

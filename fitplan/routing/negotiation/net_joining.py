@@ -31,6 +31,32 @@ class NetTask:
     groups: tuple[tuple[Reach, ...], ...] = ()
 
 
+@dataclass(frozen=True)
+class StyleQuestion:
+    """What other ways of joining a net in a vehicle would take: asked of the layout that is kept alone.
+
+    Attributes
+    ----------
+    joined
+        What a tree joins here; empty for another style.
+    every, home, others
+        For `NetWiring.work_out_styles`.
+    """
+
+    vehicle: str
+    joiner: NetWiring
+    joined: tuple[Reach, ...]
+    every: tuple[Reach, ...]
+    home: Reach | None
+    others: tuple[Reach, ...]
+
+    def ask(self) -> Trunk | None:
+        """Have the joiner work out all styles; return what the branches of a tree cost."""
+        trunk = self.joiner.trunk(self.joined)
+        self.joiner.work_out_styles(self.every, self.home, self.others)
+        return trunk
+
+
 @dataclass
 class WiringNotes:
     """What is told of a vehicle's wiring beside the ways themselves."""
@@ -39,7 +65,7 @@ class WiringNotes:
     budget: Budget
     unreached: list[Unreached] = field(default_factory=list)
     shortages: list[Shortage] = field(default_factory=list)
-    trunks: list[Trunk] = field(default_factory=list)
+    questions: list[StyleQuestion] = field(default_factory=list)
     unproved: list[Unproved] = field(default_factory=list)
     cut: set[Stage] = field(default_factory=set)
 
@@ -58,7 +84,7 @@ class WiringNotes:
 
     def forget(self) -> None:
         """Take back all but which stages were cut."""
-        self.unreached, self.shortages, self.trunks, self.unproved = [], [], [], []
+        self.unreached, self.shortages, self.questions, self.unproved = [], [], [], []
 
 
 @dataclass
@@ -136,12 +162,16 @@ class NetJoining:
                 self.notes.lose(name, [left_out.node], found, joiner.undecided)
                 found = lay(reaches)
             self.notes.unproved.extend(joiner.unproved.values())
-            if net.net.style == "tree" and (trunk := joiner.trunk(reaches)) is not None:
-                self.notes.trunks.append(trunk)
-        if self.notes.over("styles of wiring"):
+        every, centre_here, others = self._for_other_styles(net, lanes)
+        joined = tuple(reaches) if net.net.style == "tree" else ()
+        question = StyleQuestion(self.notes.vehicle, joiner, joined, tuple(every), centre_here, tuple(others))
+        if home is None:
+            self.notes.questions.append(question)
             joiner.let_go()
-        else:
-            joiner.work_out_styles(*self._for_other_styles(net, lanes))
+        elif self.notes.over("styles of wiring"):
+            joiner.let_go()
+        else:  # splices of home runs keep others off, as long as the joiner's map is there
+            question.ask()
         if isinstance(found, str):
             self.notes.lose(name, [r.node for reaches in lanes for r in reaches], found, joiner.undecided)
             return []

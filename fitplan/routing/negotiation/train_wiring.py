@@ -96,7 +96,7 @@ def lay_out(
                 layout.troubles[done.vehicle] = (*told, *done.notes.unreached)
             layout.squeezes.extend(done.squeezes)
             layout.shortages.extend(done.notes.shortages)
-            layout.trunks.extend(done.notes.trunks)
+            layout.questions.extend(done.notes.questions)
             layout.cut |= done.notes.cut
             layout.unproved.extend(done.notes.unproved)
             layout.joiners.update(
