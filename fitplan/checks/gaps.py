@@ -1,7 +1,8 @@
-"""Windows and ports that are no gaps: what is drawn as one lies over brick.
+"""Drawings that cannot be so: windows and ports over brick, wheels that stand above the floor.
 
 Straight ways out are tried over the whole of a gap, from its inner to its outer face; bricks that may be
-taken out, or are, do not count.
+taken out, or are, do not count. A wheel may lie in the brick of a floor, where wells are seldom drawn; above
+it it would stand where parts and wires lie.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from fitplan.checks.rays import first_hits, spread
-from fitplan.checks.scene import body_obstacles
+from fitplan.checks.scene import body_obstacles, wheel_solids
 from fitplan.model.built import BuiltTrain
 from fitplan.model.found import Finding, Outcome
 from fitplan.model.solids import Box, Direction, axis_of, is_forward
@@ -23,13 +24,51 @@ WAYS = 400
 """Straight ways out that are tried of each gap."""
 LIMIT = 0.5
 """Share of a gap that may be brick (common practice, no source): bars and rims are drawn into many."""
+_TINY = 1e-3
 _THIN = 1.0
 """A gap that is drawn flat is looked at so far to both sides (mm)."""
 
 
 def check_gaps(built: BuiltTrain) -> Outcome:
-    """Tell windows and ports more than half of which is brick."""
-    return Outcome(SUBJECT, tuple(found for entry in built.train.vehicles for found in _of_vehicle(entry)))
+    """Tell windows and ports more than half of which is brick, and wheels that stand above the floor."""
+    gauge = built.train.track.gauge
+    found = [
+        one
+        for entry in built.train.vehicles
+        for one in (*_of_vehicle(entry), *_wheels_above_floor(entry, gauge))
+    ]
+    return Outcome(SUBJECT, tuple(found))
+
+
+def _wheels_above_floor(entry: TrainVehicle, gauge: float) -> Iterator[Finding]:
+    above = wheels_above_floor(entry.vehicle, gauge)
+    if above <= _TINY:
+        return
+    top = 2 * entry.vehicle.wheels.wheel_radius
+    yield Finding(
+        SUBJECT,
+        "caution",
+        f"{entry.name}, wheels",
+        f"the wheels of {entry.name} reach {top:g} mm above the rail: they stand {above:.1f} mm above its "
+        "floor, where parts and wires lie",
+        round(above, 2),
+        0.0,
+        "mm",
+        f"measure both again: raise 'base' by {above:.1f} mm, or give 'wheels' the radius that they have; "
+        "where there are wells, draw them as bricks",
+        "from the middle of each wheel's top down to the first brick",
+    )
+
+
+def wheels_above_floor(vehicle: Vehicle, gauge: float) -> float:
+    """Return by how much (mm) the tops of wheels stand above a floor in the vehicle; 0: none does."""
+    tops = np.array(
+        [(*wheel.bounds.center[:2], wheel.bounds.high[2] - _TINY) for wheel in wheel_solids(vehicle, gauge)]
+    ).reshape(-1, 3)
+    down = np.tile([0.0, 0.0, -1.0], (len(tops), 1))
+    falls = first_hits(tops, down, body_obstacles(vehicle, frozenset())).distance
+    inside = np.isfinite(falls) & (tops[:, 2] - falls > vehicle.base - _TINY)
+    return float(falls[inside].max(initial=0.0))
 
 
 def _of_vehicle(entry: TrainVehicle) -> Iterator[Finding]:

@@ -17,11 +17,17 @@ from fitplan.model.solids import Box
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import Vehicle
 
+_AXLE = 5.0
+"""Diameter of an axle in mm (common practice, no source)."""
+
 
 def wheel_room(
     vehicle: Vehicle, gauge: float, radius: float, settings: CurveSettings = DEFAULTS
 ) -> list[Box]:
-    """Return for every axle the room that its wheels sweep when its bogie swings in the sharpest curve."""
+    """Return the room that each wheel, and each axle, sweeps when its bogie swings in the sharpest curve.
+
+    Between the wheels there is the axle alone.
+    """
     low, high = pivots(vehicle)
     bogies = vehicle.wheels.kind == "bogies" and vehicle.wheels.bogie_wheelbase > 0
     swing = math.asin(min(1.0, (high - low) / (2 * radius))) if bogies and radius > 0 else 0.0
@@ -32,8 +38,11 @@ def wheel_room(
         lever = vehicle.wheels.bogie_wheelbase / 2 if bogies else 0.0
         along = r * math.cos(swing) + half_axle * math.sin(swing) + lever * (1 - math.cos(swing))
         aside = half_axle * math.cos(swing) + (r + lever) * math.sin(swing)
-        y = vehicle.width / 2
-        found.append(Box((x - along, y - aside, 0.0), (x + along, y + aside, 2 * r)))
+        inner = max(gauge / 2 * math.cos(swing) - (r + lever) * math.sin(swing), 0.0)
+        y, rod = vehicle.width / 2, min(_AXLE / 2, r)
+        found.append(Box((x - along, y - aside, 0.0), (x + along, y - inner, 2 * r)))
+        found.append(Box((x - along, y + inner, 0.0), (x + along, y + aside, 2 * r)))
+        found.append(Box((x - along, y - inner, r - rod), (x + along, y + inner, r + rod)))
     return found
 
 

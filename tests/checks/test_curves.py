@@ -228,20 +228,41 @@ def test_wires_at_wheels_and_rails() -> None:
 
 
 def test_swept_wheels_contain_every_pose_of_the_bogie() -> None:
-    """Every wheel corner, turned with its bogie up to the curve's swing, lies in the swept room."""
+    """Corners of wheels and points of the axle, turned up to the curve's swing, lie in the swept room."""
     shape = vehicle()
     rooms = wheel_room(shape, 38.0, 320.0)
     swing = math.asin(96.0 / 640.0)
     wheelbase, r = 24.0, shape.wheels.wheel_radius
-    for pivot, pair in zip(shape.wheels.at, (rooms[:2], rooms[2:]), strict=True):
+    places = [pivot + side for pivot in shape.wheels.at for side in (-wheelbase / 2, wheelbase / 2)]
+    assert len(rooms) == 3 * len(places)
+    for number, place in enumerate(places):
+        pivot, own = shape.wheels.at[number // 2], rooms[3 * number : 3 * number + 3]
+        points = [(dx, dy, 2 * r) for dx in (-r, r) for dy in (-24.0, -19.0, 19.0, 24.0)]
+        points += [(dx, dy, r + 2.5) for dx in (-2.5, 2.5) for dy in np.linspace(-19.0, 19.0, 9).tolist()]
         for angle in np.linspace(-swing, swing, 9):
-            for axle, room in zip((-wheelbase / 2, wheelbase / 2), pair, strict=True):
-                for dx in (-r, r):
-                    for dy in (-24.0, 24.0):
-                        x = pivot + (axle + dx) * math.cos(angle) - dy * math.sin(angle)
-                        y = 24.0 + (axle + dx) * math.sin(angle) + dy * math.cos(angle)
-                        assert room.low[0] - 1e-9 <= x <= room.high[0] + 1e-9
-                        assert room.low[1] - 1e-9 <= y <= room.high[1] + 1e-9
+            for dx, dy, z in points:
+                off = place - pivot + dx
+                x = pivot + off * math.cos(angle) - dy * math.sin(angle)
+                y = 24.0 + off * math.sin(angle) + dy * math.cos(angle)
+                assert any(
+                    all(
+                        a - 1e-9 <= v <= b + 1e-9
+                        for a, v, b in zip(one.low, (x, y, z), one.high, strict=True)
+                    )
+                    for one in own
+                )
+
+
+def test_a_wire_between_the_wheels_clears_the_axle_alone() -> None:
+    """Half-way between the wheels a wire may lie lower than beside a wheel, but not on the axle."""
+    rigid = replace(vehicle(), wheels=replace(vehicle().wheels, kind="axles", bogie_wheelbase=0.0))
+    over, beside, low = (
+        routed((rigid.wheels.at[0], 24.0, z), (rigid.wheels.at[0], y, z))
+        for y, z in ((25.0, 16.0), (44.0, 16.0), (25.0, 12.0))
+    )
+    assert picked(built(rigid, harness=over), "stop", "wheels") == []
+    assert picked(built(rigid, harness=beside), "stop", "wheels")
+    assert picked(built(rigid, harness=low), "stop", "wheels")
 
 
 def test_a_bundle_that_hangs_on_the_rails() -> None:

@@ -6,12 +6,13 @@ from dataclasses import replace
 
 import pytest
 
-from fitplan.checks.gaps import blocked_share, check_gaps
+from fitplan.checks.gaps import blocked_share, check_gaps, wheels_above_floor
 from fitplan.model.built import BuiltTrain
 from fitplan.model.solids import Box, Cylinder, Direction
 from fitplan.model.train import Train
-from fitplan.model.vehicle import BodySolid, Port, Vehicle, Window
+from fitplan.model.vehicle import BodySolid, Port, Vehicle, Wheels, Window
 from fitplan.model.wired import Harness
+from tests.packing.small_trains import hollow
 
 
 def walled(vehicle: Vehicle, *holes: BodySolid) -> Vehicle:
@@ -70,3 +71,21 @@ def test_a_window_over_brick_is_told_and_an_open_one_is_not(harbour_line: Train)
     told = check_gaps(BuiltTrain(replace(harbour_line, vehicles=vehicles), (), Harness(), ())).findings
     assert [found.where for found in told] == [f"{first.name}, eye", f"{first.name}, hole"]
     assert all(found.severity == "caution" and "is solid brick" in found.message for found in told)
+
+
+def test_wheels_above_the_floor_are_told_with_how_far(harbour_line: Train) -> None:
+    """A body eight studs wide set so low that its wheels come through the floor; walls may hold them."""
+    body = hollow("wide", 12, 8, 9)
+    floor = body.base + 3.2
+    sunk = {
+        deep: replace(body, wheels=Wheels("axles", (32.0, 64.0), (False, False), (floor + deep) / 2))
+        for deep in (-1.0, 2.5)
+    }
+    assert wheels_above_floor(sunk[-1.0], 37.5) == 0.0
+    assert wheels_above_floor(sunk[2.5], 37.5) == pytest.approx(2.5, abs=0.01)
+    assert wheels_above_floor(sunk[2.5], 55.0) == 0.0
+    (first, *_) = harbour_line.vehicles
+    train = replace(harbour_line, vehicles=(replace(first, vehicle=sunk[2.5]),))
+    found = check_gaps(BuiltTrain(train, (), Harness(), ())).findings
+    (told,) = [one for one in found if one.where == f"{first.name}, wheels"]
+    assert "2.5 mm above its floor" in told.message

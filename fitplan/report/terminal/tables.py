@@ -354,14 +354,14 @@ def print_train(train: Train, console: Console) -> None:
         )
         console.print(layers_text(vehicle))
         found = [
-            f"{len(vehicle.openings)} openings: {', '.join(o.name for o in vehicle.openings)}",
+            f"openings: {', '.join(o.name for o in vehicle.openings) or 'none'}",
             f"open sides, ways in without opening anything: {_open_sides(vehicle) or 'none'}",
-            f"{len(vehicle.windows)} windows: {', '.join(w.name for w in vehicle.windows)}",
-            f"{len(vehicle.ports)} ports: {', '.join(p.name for p in vehicle.ports)}",
+            f"windows: {', '.join(w.name for w in vehicle.windows) or 'none'}",
+            f"ports: {', '.join(p.name for p in vehicle.ports) or 'none'}",
             f"built in: {', '.join(b.name for b in vehicle.built_in) or 'nothing'}",
         ]
         for line in found:
-            console.print(Text(shorten(line.removesuffix(": "), _LONGEST)))
+            console.print(Text(shorten(line, _LONGEST)))
     console.print()
     needs = plain_table(("need", "may be", "goes into", "looks or sits"))
     for need in train.needs:
