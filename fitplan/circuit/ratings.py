@@ -60,12 +60,12 @@ def _board(controller: Controller, pin: Pin) -> Rating | None:
         if regulator is None:
             return None
         return _of(regulator.in_min_v, regulator.in_max_v, regulator.in_limit_v)
-    rail = {"5v": 5.0, "3v3": 3.3}.get(pin.role, controller.logic_v)
+    rail = RAIL_V.get(pin.role, controller.logic_v)
     inner = regulator.out_v if regulator is not None else controller.logic_v
-    if abs(rail - inner) > 0.5 and rail < inner:
+    if abs(rail - inner) > APART_V and rail < inner:
         # A second rail below the board's own only gives.
         return _of(0.0, RAIL_SHARE * rail, 0.0)
-    if abs(rail - inner) > 0.5 and regulator is not None:
+    if abs(rail - inner) > APART_V and regulator is not None:
         # A socket's 5 V ahead of a 3.3 V regulator.
         return _of(regulator.in_min_v, regulator.in_max_v, regulator.in_limit_v)
     return _of(controller.brown_out_v, controller.rail_max_v or RAIL_SHARE * rail, controller.rail_limit_v)
