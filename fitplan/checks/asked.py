@@ -60,9 +60,13 @@ def _both_ways(built: BuiltTrain) -> Iterator[Finding]:
     """Tell a train that runs both ways and sees one way only."""
     eyes = [eye for eye in eyes_of(built) if eye.guards]
     asked = built.train.running.push_pull
-    if asked is False or not eyes:
+    if not eyes:
         return
     ways = {_watches(built.train, eye) for eye in eyes}
+    if asked is False:
+        if ways == {False}:
+            yield _looks_back(tuple(eye.need for eye in eyes))
+        return
     if len(eyes) >= 2 and ways not in ({True}, {False}):
         return
     yield Finding(
@@ -78,6 +82,23 @@ def _both_ways(built: BuiltTrain) -> Iterator[Finding]:
         "put a ranger at the other end too, or write `push pull: no`: it runs one way only",
         ASKED,
         add=(Asked("ranger"),),
+    )
+
+
+def _looks_back(needs: tuple[str, ...]) -> Finding:
+    """Word a train that runs forwards only, with rangers that watch where it comes from."""
+    several = len(needs) > 1
+    return Finding(
+        SUBJECT,
+        "stop",
+        ", ".join(needs),
+        f"the train runs forwards only, and {' and '.join(needs)} {'look' if several else 'looks'} back: "
+        "nothing watches the way ahead",
+        0.0,
+        1.0,
+        "ways",
+        "put a ranger behind a window of the leading vehicle's front, or turn the order of the train round",
+        ASKED,
     )
 
 

@@ -199,23 +199,33 @@ def _of_eye(
     trip = running.trip_distance or proposed
     found = [_trip_finding(running, eye, braking, needed, proposed)]
     reach = eye.figures.reach_mm
+    fastest = safe_speed(reach, braking)
     if trip > reach:
         found.append(
             Finding(
                 SUBJECT,
                 "stop",
                 eye.need,
-                f"{eye.need} reaches less far than the distance at which the train must brake",
+                f"{eye.need} reaches less far than the distance at which the train must brake"
+                if needed > reach
+                else f"the program is to stop at {trip:.0f} mm, and {eye.need} reaches {reach:.0f} mm",
                 round(trip, 1),
                 reach,
                 "mm",
-                f"run no faster than {safe_speed(reach, braking):.0f} mm/s, or use a ranger of longer reach",
+                f"set the trip distance to {min(proposed, reach):.0f} mm"
+                if needed <= reach
+                else f"{_slower(fastest)}use a ranger of longer reach",
                 "the ranger's own figures",
             )
         )
     if track.radius > 0:
         found.append(_in_curve(built, eye, braking, trip_distance(running.curve_speed, braking)))
     return found
+
+
+def _slower(fastest: float) -> str:
+    """Return the speed that helps, for the beginning of a remedy; nothing where none does."""
+    return f"run no faster than {fastest:.0f} mm/s, or " if fastest >= 1 else ""
 
 
 def _in_curve(built: BuiltTrain, eye: PlacedRanger, braking: Braking, needed: float) -> Finding:
@@ -273,7 +283,8 @@ def _trip_finding(
             round(needed, 1),
             running.trip_distance,
             "mm",
-            f"set the trip distance to {proposed:.0f} mm, or run no faster than {fastest:.0f} mm/s",
+            f"set the trip distance to {proposed:.0f} mm"
+            + (f", or run no faster than {fastest:.0f} mm/s" if fastest >= 1 else ""),
             FORMULA,
         )
     if running.trip_distance:
