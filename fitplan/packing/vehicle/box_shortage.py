@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 from fitplan.lattice.boxes import ExactSpace
 from fitplan.lattice.clear import SizeTest
-from fitplan.model.solids import AXES, EDGE_WORDS, ORIGIN, Place, Vec, axis_of
+from fitplan.model.part import Part
+from fitplan.model.solids import AXES, EDGE_WORDS, ORIGIN, Place, Pose, Vec, axis_of
 from fitplan.model.vehicle import Vehicle, Window
 from fitplan.packing.vehicle.seats import Wanted
 
@@ -63,7 +64,9 @@ def box_shortage(vehicle: Vehicle, name: str, entry: Wanted, test: SizeTest) -> 
         return (0.0, "", "", "")
     missing, axis = best.worst
     sizes = f"the part takes {_text(best.size)} mm, {name} has {_text(best.clear)} mm clear for it"
-    sentence = f"{best.text}: {sizes}{out}"
+    enough = _enough(entry, best)
+    more = ", its room for leads and plugs in it," if enough != best.size else ""
+    sentence = f"{best.text}: {sizes}{out}; {_text(enough)} mm{more} would be enough"
     return (missing, axis, best.pose, sentence)
 
 
@@ -98,6 +101,38 @@ class _Shortage:
     def text(self) -> str:
         """Which axes lack how much, as the beginning of a sentence."""
         return f"{' and '.join(f'{lack:.1f} mm of {axis}' for lack, axis in self.missing)} are missing"
+
+
+def surely_enough(part: Part) -> str:
+    """Return a clear box that surely takes a part in its flattest pose, in words."""
+    sizes = [_with_room(part, pose) for pose in part.mount.allowed_poses()]
+    least = min(sizes, key=lambda size: (size[0] * size[1] * size[2], size[2], -size[0]))
+    return f"{_text(least)} mm, its room for leads and plugs in it, would be enough"
+
+
+def _enough(entry: Wanted, short: _Shortage) -> Vec:
+    """Return the size (mm) of a clear box that surely takes a part with all room that it needs beyond itself.
+
+    Less may do where plugs and leads reach out through an opening.
+    """
+    part = entry.part
+    found: list[tuple[float, Vec]] = []
+    for pose in part.mount.allowed_poses():
+        size = Place(pose, ORIGIN).move_solid(part.bounds).bounds.size
+        if any(abs(one - other) > STEP_MM for one, other in zip(size, short.size, strict=True)):
+            continue
+        whole = _with_room(part, pose)
+        lacks = sum(max(wanted - there, 0.0) for wanted, there in zip(whole, short.clear, strict=True))
+        found.append((round(lacks, 1), whole))
+    return min(found)[1] if found else short.size
+
+
+def _with_room(part: Part, pose: Pose) -> Vec:
+    """Return the size (mm) of the box round a part and all that it always keeps clear, turned."""
+    boxes = [part.bounds, *(one.solid.bounds for one in part.clearances if one.needed == "always")]
+    moved = [Place(pose, ORIGIN).move_solid(box).bounds for box in boxes]
+    size = [max(box.high[axis] for box in moved) - min(box.low[axis] for box in moved) for axis in range(3)]
+    return (size[0], size[1], size[2])
 
 
 def _goes_in(test: SizeTest, size: Vec, order: Sequence[int]) -> Vec:

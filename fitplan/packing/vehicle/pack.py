@@ -17,7 +17,7 @@ from fitplan.packing.engine.placement_check import check_placement
 from fitplan.packing.engine.problem import Answer, IntBox, Item, PackingProblem
 from fitplan.packing.engine.solve import solve
 from fitplan.packing.vehicle.additions import with_shelves
-from fitplan.packing.vehicle.box_shortage import box_shortage, room_by_size
+from fitplan.packing.vehicle.box_shortage import box_shortage, room_by_size, surely_enough
 from fitplan.packing.vehicle.held_at_once import HeldAtOnce
 from fitplan.packing.vehicle.lowering import LoweredPart, lower_parts
 from fitplan.packing.vehicle.packed_items import item_of, standing_part, with_a_way_in
@@ -206,7 +206,10 @@ class Packer:
         problem = self._problem(self.cavity(name, removed), wanted, "inward")
         answer = solve(problem, self._budget.share("question"), seed=self._seed)
         reason = self._budget.share("reason")
-        return packing_failure(problem, answer, name, bool(removed), reason, seed=self._seed)
+        failure = packing_failure(problem, answer, name, bool(removed), reason, seed=self._seed)
+        if len(wanted) == 1 and not failure.axis and wanted[0].need.looks is None:
+            return replace(failure, text=f"{failure.text}; {surely_enough(wanted[0].part)}")
+        return failure
 
     def box_shortage(self, name: str, entry: Wanted) -> tuple[float, str, str, str]:
         """Tell by how much a single part misses a vehicle: mm, axis, pose and a sentence.
