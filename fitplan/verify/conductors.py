@@ -231,7 +231,8 @@ def _bends(wire: Wire, least_deg: float) -> tuple[int, int]:
     """Return how many corners turn by more than a limit, as few and as many as rounding of points allows."""
     surely = maybe = 0
     for leg in wire.legs:
-        for a, b, c in zip(leg.points, leg.points[1:], leg.points[2:], strict=False):
+        points = [one for one, before in zip(leg.points, (None, *leg.points), strict=False) if one != before]
+        for a, b, c in zip(points, points[1:], points[2:], strict=False):
             turn = _turn_deg(a, b, c)
             surely += turn > least_deg + 0.5
             maybe += turn > least_deg - 0.5

@@ -13,6 +13,7 @@ from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 
 from fitplan.lattice.clear_radius import room_for
+from fitplan.routing.negotiation.pulled import without_repeats
 from fitplan.routing.ways.shortest_ways import WayMap
 from fitplan.routing.ways.taut import Tautener, chain_length, turning_angles
 from tests.routing.shortest_taut import shortest_taut
@@ -228,3 +229,12 @@ def test_turning_angles() -> None:
     assert turning_angles(points) == pytest.approx([0, 90, 180])
     assert chain_length(points) == pytest.approx(7)
     assert len(turning_angles(points[:2])) == 0
+
+
+def test_a_point_that_is_written_twice_bends_no_wire() -> None:
+    """Points that rounding makes one are one corner, of the angle between what lies before and behind it."""
+    way = np.array([[0.0, 0, 0], [4, 0, 0], [4, 0, 0], [4, 4, 0], [4, 4, 0]])
+    kept = without_repeats(way)
+    assert kept.tolist() == [[0, 0, 0], [4, 0, 0], [4, 4, 0]]
+    assert turning_angles(kept).tolist() == pytest.approx([90.0])
+    assert without_repeats(way[3:]).tolist() == [[4, 4, 0], [4, 4, 0]]

@@ -54,10 +54,17 @@ def pull(laid: LaidSegment, map_: VehicleMap, diameter: float) -> Pulled:
     segment = laid.segment
     before = [segment.start.at] if isinstance(segment.start, NetEnd) else []
     after = [segment.end.at] if isinstance(segment.end, NetEnd) else []
-    every: NDArray[np.float64] = np.array([*before, *points.tolist(), *after], dtype=np.float64).round(4)
+    every = without_repeats(np.array([*before, *points.tolist(), *after], dtype=np.float64).round(4))
     return Pulled(
         points=tuple((float(x), float(y), float(z)) for x, y, z in every.tolist()),
         length_mm=chain_length(every),
         lattice_mm=lattice_length(laid.voxels, pitch),
         turns_deg=tuple(turning_angles(every).tolist()),
     )
+
+
+def without_repeats(points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return (n, 3) points without those that lie where the one before lies: there no corner is bent twice."""
+    moved = np.any(np.diff(points, axis=0) != 0, axis=1)
+    kept: NDArray[np.float64] = points[np.concatenate([[True], moved])]
+    return kept if len(kept) > 1 else points[[0, -1]]
