@@ -20,6 +20,7 @@ from fitplan.model.verdict import fit_verdict
 from fitplan.report.lists.verdict_words import fit_words
 from fitplan.surface import confirm, write_plan
 from fitplan.verify.result import Problem, Report
+from tests.checks.workbench import FOLDER
 
 
 def run(monkeypatch: pytest.MonkeyPatch, *arguments: str) -> int:
@@ -130,3 +131,29 @@ def test_a_contradiction_ends_with_status_3(
         assert "12 more" in error
         assert "not yours" in error
     assert not build.exists()
+
+
+def test_fit_and_check_say_what_stops_a_train(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Parts that fit and nets without a ground are *fits, but*; a stop that a choice avoids is none."""
+    wrong, worst = str(FOLDER / "11g-regulator-without-ground.yaml"), "no net joins the ground of lift"
+    assert run(monkeypatch, "fit", wrong) == 1
+    assert f"✕ fits, but {worst}" in capsys.readouterr().out
+    assert run(monkeypatch, "check", wrong) == 1
+    assert f"✕ stopped before anything has a place: {worst}" in capsys.readouterr().out
+    (tmp_path / "railcar.yaml").write_text((FOLDER / "railcar.yaml").read_text("utf-8"), "utf-8")
+    chosen = tmp_path / "chosen.yaml"
+    for hours, status in ((20, 0), (200, 1)):
+        chosen.write_text(
+            "train: chosen\nvehicles: [{name: railcar, file: railcar.yaml}]\n"
+            "needs:\n"
+            f"  - {{name: cells, choose: {{parts: [cells-aaa-1, cells-aa-2-stack], hours: {hours}}}}}\n"
+            "  - {name: lift, part: regulator-step-up-5v-tiny}\n"
+            "  - {name: brain, part: controller-small-5v}\n"
+            "  - {name: switch, part: switch-slide}\n"
+            "usual nets: yes\nrunning: {speed: 100}\n",
+            "utf-8",
+        )
+        assert run(monkeypatch, "check", str(chosen)) == status
+        assert ("● nothing stops it so far" in capsys.readouterr().out) is (status == 0)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fitplan.checks.access import check_access
 from fitplan.checks.asked import check_asked
@@ -113,8 +113,35 @@ def run_checks(
     return told_as_measured(folded(tuple(check.run(asked) for check in CHECKS), built), built)
 
 
+MOST_TRIED = 24
+"""So many other candidates of choices are looked at, one at a time, where the first ones are stopped."""
+
+
 def run_unplaced_checks(train: Train, settings: CheckSettings = DEFAULTS) -> tuple[Outcome, ...]:
-    """Run those checks that need no places, with the first candidate of every need."""
+    """Run those checks that need no places, with a candidate of every need that nothing stops.
+
+    A need takes its first candidate; where a stop stands, the others of its choices are tried one after the
+    other, and one that leaves fewer stops is taken: a plan would choose it, too.
+    """
+    found = _unplaced(train, settings)
+    tried = 0
+    for place, need in enumerate(train.needs):
+        for other in need.candidates[1:]:
+            if not (stops := _stops(found)) or tried == MOST_TRIED:
+                return found
+            tried += 1
+            first = replace(need, candidates=(other, *(one for one in need.candidates if one is not other)))
+            asked = replace(train, needs=(*train.needs[:place], first, *train.needs[place + 1 :]))
+            if _stops(outcomes := _unplaced(asked, settings)) < stops:
+                train, found = asked, outcomes
+    return found
+
+
+def _unplaced(train: Train, settings: CheckSettings) -> tuple[Outcome, ...]:
     circuit = TrainCircuit.of(train, {})
     asked = CheckInput(BuiltTrain(train, (), Harness(), circuit.pins.uses), (), settings, circuit)
     return tuple(check.run(asked) for check in CHECKS if not check.needs_places)
+
+
+def _stops(outcomes: tuple[Outcome, ...]) -> int:
+    return sum(found.severity == "stop" for outcome in outcomes for found in outcome.findings)

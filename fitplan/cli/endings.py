@@ -24,7 +24,8 @@ EXIT_STATUS = {
     0: "all is well: it fits (after a rebuild, if need be), every net is reached, it can be assembled, no"
     " stop stands",
     NOT_ALL_WELL: "the work was done, but something does not fit or is not decided, a net is not reached, it"
-    " cannot be assembled, or a stop stands; of `fit` and `sweep`: something fits no vehicle; of `verify`:"
+    " cannot be assembled, or a stop stands; of `fit` and `sweep`: something fits no vehicle; of `check` and"
+    " `fit`: a stop stands before anything has a place; of `verify`:"
     " the plan does not hold; of `test`: a reading is wrong or missing",
     WRONG_INPUT: "the input is wrong, or a file cannot be read or written; nothing was written",
     FAULT: "a fault of the program: a plan did not stand up to being checked again; nothing was written, and"

@@ -166,17 +166,20 @@ def fit(
     as_json: JsonOption = False,
 ) -> None:
     """Tell which of the allowed parts go into which vehicle, and why not."""
+    from fitplan.checks import run_unplaced_checks
     from fitplan.model.verdict import fit_verdict
     from fitplan.planning.run import PlanOptions, fit_table
+    from fitplan.report.lists.verdict_words import stops_in_words
 
     budget = Budget.usual(effort=effort, deadline_s=deadline)
     read = read_train(train)
     with progress_bar(as_json) as progress:
         rows = fit_table(read, PlanOptions(budget, seed), progress)
-    _show_rows(rows, as_json)
+    stops = stops_in_words(found for outcome in run_unplaced_checks(read) for found in outcome.findings)
+    _show_rows(rows, as_json, stops)
     if not as_json:
         say("\nNext: fitplan plan … chooses among them and runs the wires.")
-    exit_as(fit_verdict(rows).holds)
+    exit_as(fit_verdict(rows).holds and not stops)
 
 
 @app.command()
@@ -222,15 +225,15 @@ def sweep(
     exit_as(fit_verdict(rows).holds)
 
 
-def _show_rows(rows: Sequence[FitRow], as_json: bool) -> None:
+def _show_rows(rows: Sequence[FitRow], as_json: bool, stops: tuple[str, ...] = ()) -> None:
     from fitplan.model.verdict import fit_verdict
     from fitplan.report.documents import FitDocument
     from fitplan.report.terminal.tables import print_fit
 
     if as_json:
-        print_document(FitDocument(fit_verdict(rows).verdict, tuple(rows)))
+        print_document(FitDocument(fit_verdict(rows).verdict, tuple(rows), stops))
     else:
-        print_fit(rows, console())
+        print_fit(rows, console(), stops)
 
 
 @app.command()
@@ -238,13 +241,16 @@ def check(train: TrainArgument, as_json: JsonOption = False) -> None:
     """Read a train and its files, and show what was understood, layer by layer."""
     from fitplan.checks import run_unplaced_checks
     from fitplan.report.documents import CheckDocument
-    from fitplan.report.terminal.tables import print_outcomes, print_train
+    from fitplan.report.lists.verdict_words import check_words, stops_in_words
+    from fitplan.report.terminal.tables import print_outcomes, print_train, verdict_text
 
     read = read_train(train)
     outcomes = run_unplaced_checks(read)
     if as_json:
         print_document(CheckDocument(read, tuple(outcomes)))
     else:
+        stops = stops_in_words(finding for outcome in outcomes for finding in outcome.findings)
+        console().print(verdict_text("cannot fit" if stops else "fits", words=check_words(stops)))
         print_train(read, console())
         print_outcomes(outcomes, console())
         say("\nNext: fitplan fit … tells what goes where; fitplan plan … makes the plan.")

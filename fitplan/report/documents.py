@@ -34,6 +34,8 @@ class FitDocument:
 
     verdict: str
     rows: tuple[FitRow, ...]
+    stops: tuple[str, ...] = ()
+    """What stops the train before anything has a place, the worst first; of `fit` alone."""
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from fitplan.budget import LATE
 from fitplan.model.found import Finding
@@ -32,6 +32,18 @@ def _hindrances(plan: Plan) -> Iterator[str]:
     for blocked in plan.assembly_blocked:
         yield f"it cannot be assembled as it lies: {blocked}"
     yield from (_words_of(finding) for finding in stops if finding.subject not in WORST_FIRST)
+
+
+def stops_in_words(findings: Iterable[Finding]) -> tuple[str, ...]:
+    """Return what stops a train before anything has a place, the worst first."""
+    stops = [finding for finding in findings if finding.severity == "stop"]
+    stops.sort(key=lambda finding: finding.subject not in WORST_FIRST)
+    return tuple(dict.fromkeys(_words_of(finding) for finding in stops))
+
+
+def check_words(stops: tuple[str, ...]) -> str:
+    """Return what `check` comes to in one line: nothing has a place yet."""
+    return f"stopped before anything has a place: {stops[0]}" if stops else "nothing stops it so far"
 
 
 def _words_of(finding: Finding) -> str:
@@ -95,8 +107,10 @@ def _placed(plan: Plan) -> str:
     return text
 
 
-def fit_words(found: FitVerdict) -> str:
-    """Return the verdict of a fit table in one line."""
+def fit_words(found: FitVerdict, stops: tuple[str, ...] = ()) -> str:
+    """Return the verdict of a fit table in one line; ``stops`` are what hinders the train anyway."""
+    if stops and found.holds:
+        return f"{found.verdict}, but {stops[0]}" + (f"; {LATE}" if found.late else "")
     named = ", ".join(found.needs)
     words: dict[Verdict, str] = {
         "fits": "fits: everything that was asked about has a vehicle",

@@ -311,11 +311,12 @@ def print_plan(plan: Plan, console: Console, next_step: str = "") -> None:
     console.print(verdict_text(verdict, words=words))
 
 
-def print_fit(rows: Iterable[FitRow], console: Console) -> None:
+def print_fit(rows: Iterable[FitRow], console: Console, stops: tuple[str, ...] = ()) -> None:
     """Print the fit table, and which need has a vehicle that it fits into as it stands."""
     rows = tuple(rows)
     found = fit_verdict(rows)
-    console.print(verdict_text(found.verdict, words=fit_words(found)))
+    sign: Verdict = "cannot fit" if stops and found.holds else found.verdict
+    console.print(verdict_text(sign, words=fit_words(found, stops)))
     console.print(fit_table(rows))
     for need in dict.fromkeys(row.need for row in rows):
         mine = [row for row in rows if row.need == need]

@@ -64,7 +64,7 @@ def pull(laid: LaidSegment, map_: VehicleMap, diameter: float) -> Pulled:
 
 
 def without_repeats(points: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return (n, 3) points without those that lie where the one before lies: there no corner is bent twice."""
+    """Return (n, 3) points without those that lie where the one before does: one corner is bent once."""
     moved = np.any(np.diff(points, axis=0) != 0, axis=1)
     kept: NDArray[np.float64] = points[np.concatenate([[True], moved])]
     return kept if len(kept) > 1 else points[[0, -1]]
