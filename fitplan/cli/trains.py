@@ -169,13 +169,13 @@ def fit(
     from fitplan.checks import run_unplaced_checks
     from fitplan.model.verdict import fit_verdict
     from fitplan.planning.run import PlanOptions, fit_table
-    from fitplan.report.lists.verdict_words import stops_in_words
+    from fitplan.report.terminal.tables import stops_of
 
     budget = Budget.usual(effort=effort, deadline_s=deadline)
     read = read_train(train)
     with progress_bar(as_json) as progress:
         rows = fit_table(read, PlanOptions(budget, seed), progress)
-    stops = stops_in_words(found for outcome in run_unplaced_checks(read) for found in outcome.findings)
+    stops = stops_of(run_unplaced_checks(read))
     _show_rows(rows, as_json, stops)
     if not as_json:
         say("\nNext: fitplan plan … chooses among them and runs the wires.")
@@ -241,16 +241,14 @@ def check(train: TrainArgument, as_json: JsonOption = False) -> None:
     """Read a train and its files, and show what was understood, layer by layer."""
     from fitplan.checks import run_unplaced_checks
     from fitplan.report.documents import CheckDocument
-    from fitplan.report.lists.verdict_words import check_words, stops_in_words
-    from fitplan.report.terminal.tables import print_outcomes, print_train, verdict_text
+    from fitplan.report.terminal.tables import print_check, print_outcomes, print_train, stops_of
 
     read = read_train(train)
     outcomes = run_unplaced_checks(read)
     if as_json:
         print_document(CheckDocument(read, tuple(outcomes)))
     else:
-        stops = stops_in_words(finding for outcome in outcomes for finding in outcome.findings)
-        console().print(verdict_text("cannot fit" if stops else "fits", words=check_words(stops)))
+        print_check(stops_of(outcomes), console())
         print_train(read, console())
         print_outcomes(outcomes, console())
         say("\nNext: fitplan fit … tells what goes where; fitplan plan … makes the plan.")

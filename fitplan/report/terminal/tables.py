@@ -24,7 +24,7 @@ from fitplan.model.verdict import fit_verdict
 from fitplan.packing.access.openings import Gap, gaps
 from fitplan.report.lists.harness_lists import PlanList, parts_list
 from fitplan.report.lists.rework_list import rework_words
-from fitplan.report.lists.verdict_words import fit_words, summarise
+from fitplan.report.lists.verdict_words import check_words, fit_words, stops_in_words, summarise
 from fitplan.report.lists.wording import (
     added_words,
     clean,
@@ -309,6 +309,16 @@ def print_plan(plan: Plan, console: Console, next_step: str = "") -> None:
         console.print(Text(next_step))
     verdict, words = headline(plan)
     console.print(verdict_text(verdict, words=words))
+
+
+def stops_of(outcomes: Iterable[Outcome]) -> tuple[str, ...]:
+    """Return what stops a train, in words, the worst first."""
+    return stops_in_words(finding for outcome in outcomes for finding in outcome.findings)
+
+
+def print_check(stops: tuple[str, ...], console: Console) -> None:
+    """Print what looking through a train comes to, before anything has a place."""
+    console.print(verdict_text("cannot fit" if stops else "fits", words=check_words(stops)))
 
 
 def print_fit(rows: Iterable[FitRow], console: Console, stops: tuple[str, ...] = ()) -> None:
