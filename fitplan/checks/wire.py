@@ -16,6 +16,7 @@ from fitplan.model.built import BuiltTrain
 from fitplan.model.copper import current_limit
 from fitplan.model.electrical import Connector
 from fitplan.model.found import Finding, Outcome, Table
+from fitplan.model.proposed import LeastOpening
 from fitplan.pins.train_circuit import TrainCircuit
 
 SUBJECT = "wire"
@@ -121,7 +122,10 @@ def _opening(built: BuiltTrain) -> Iterator[Finding]:
     if opening is None:
         return
     why = f"as it is, no place of the parts lets the wires through: {opening.proof}" if opening.proof else ""
-    if not opening.planned:
+    if opening.planned and _is_built(built, opening):
+        said = f"opened already, as it is built: {opening.words}"
+        remedy = "nothing to do: it is open"
+    elif not opening.planned:
         said = f"{why}; the cheapest that may help is {opening.words}; with anything cheaper it cannot be"
         remedy = "write `may open: yes` into the train file, and it is planned with and checked"
     else:
@@ -143,6 +147,12 @@ def _opening(built: BuiltTrain) -> Iterator[Finding]:
         remedy,
         "rooms of the bodies without parts; a hole costs 1 a brick, a brick left out 2",
     )
+
+
+def _is_built(built: BuiltTrain, opening: LeastOpening) -> bool:
+    """Return whether all that is opened was open before this plan."""
+    before = built.train.as_built
+    return set(opening.holes) <= set(before.holes) and set(opening.remove) <= set(before.bricks_out)
 
 
 def _unreached(built: BuiltTrain) -> Iterator[Finding]:

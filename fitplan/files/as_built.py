@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 import re
-from typing import Annotated
+from typing import Annotated, get_args
 
 from pydantic import Field, PlainValidator
 
@@ -19,14 +19,17 @@ from fitplan.files.fields import (
     Name,
     PartId,
     Point,
+    Side,
     ValueKind,
     Words,
+    number,
     one_of,
     one_of_phrase,
     read_point,
     whole,
 )
 from fitplan.files.fixed_place import read_pose
+from fitplan.files.solid_entries import FullBoxEntry
 from fitplan.model.as_built import (
     AsBuilt,
     BuiltEnd,
@@ -36,10 +39,12 @@ from fitplan.model.as_built import (
     BuiltSplice,
     BuiltWire,
 )
-from fitplan.model.solids import Vec
+from fitplan.model.solids import AXES, SIDE_NAMES, Axis, Vec
+from fitplan.model.vehicle import Hole, HoleKind
 from fitplan.model.wiring import SPOOL_COLOURS
 
 KEY = "as built"
+_HOLES: tuple[HoleKind, ...] = get_args(HoleKind)
 _PLAIN = re.compile(r"[A-Za-z][A-Za-z0-9 _/-]*")
 _WORDS_OF_YAML = frozenset(["yes", "no", "true", "false", "on", "off", "null", "y", "n"])
 _SPLICE = re.compile(r"splice (\S+)")
@@ -124,6 +129,32 @@ class BuiltSpliceEntry(Entry):
     at: Point = about("where it lies, in the vehicle's frame")
 
 
+class BuiltHoleEntry(Entry):
+    """A hole that was opened in a body for wires."""
+
+    vehicle: Name = about("which vehicle")
+    name: Words = about("as the plan named it: where it is, and what comes out")
+    kind: Annotated[HoleKind, PlainValidator(one_of(_HOLES)), ValueKind(one_of_phrase(_HOLES))] = about(
+        "what was opened"
+    )
+    box: FullBoxEntry = about("what is clear, in the vehicle's frame")
+    along: Annotated[Axis, PlainValidator(one_of(AXES)), ValueKind(one_of_phrase(AXES))] = about(
+        "along which axis wires pass it"
+    )
+    out: Side | None = Field(None, description="through an end wall: the way out")
+    bricks: Annotated[int, PlainValidator(whole(0, 100)), ValueKind("whole number")] = about(
+        "how many bricks were exchanged or left out"
+    )
+    cost: Annotated[float, PlainValidator(number(least=0)), ValueKind("number")] = about("what that cost")
+
+
+class BrickOutEntry(Entry):
+    """A removable brick that came out for wires."""
+
+    vehicle: Name = about("which vehicle")
+    brick: Words = about("as its file names it")
+
+
 class AsBuiltEntry(Entry):
     """What is built already: `fitplan freeze` writes it; plans keep it unless something must go."""
 
@@ -138,6 +169,12 @@ class AsBuiltEntry(Entry):
     )
     splices: Annotated[list[BuiltSpliceEntry], *many(BuiltSpliceEntry, "splices")] = Field(
         [], description="soldered splices"
+    )
+    holes: Annotated[list[BuiltHoleEntry], *many(BuiltHoleEntry, "holes")] = Field(
+        [], description="what was opened for wires"
+    )
+    bricks_out: Annotated[list[BrickOutEntry], *many(BrickOutEntry, "bricks")] = Field(
+        [], description="removable bricks that came out for wires"
     )
 
 
@@ -173,6 +210,14 @@ def as_built(entry: AsBuiltEntry, collector: Collector) -> AsBuilt:
             for one in entry.wires
         ),
         tuple(BuiltSplice(str(one.name), str(one.net), str(one.vehicle), one.at) for one in entry.splices),
+        tuple(
+            (
+                str(one.vehicle),
+                Hole(str(one.name), one.kind, one.box.flat_box(), one.along, one.out, one.bricks, one.cost),
+            )
+            for one in entry.holes
+        ),
+        tuple((str(one.vehicle), str(one.brick)) for one in entry.bricks_out),
     )
 
 
@@ -194,6 +239,10 @@ def as_built_text(there: AsBuilt) -> str:
             f"at: {_point(one.at)}}}"
             for one in there.splices
         ],
+        "holes": [_hole(vehicle, hole) for vehicle, hole in there.holes],
+        "bricks out": [
+            f"{{vehicle: {_name(vehicle)}, brick: {_name(brick)}}}" for vehicle, brick in there.bricks_out
+        ],
     }
     lines = [f"{KEY}:"]
     for key, items in rows.items():
@@ -207,6 +256,15 @@ def _wire(one: BuiltWire) -> str:
     return (
         f"{{number: {one.number}, net: {_name(one.net)}, colour: {one.colour}, awg: {one.awg}, "
         f"cut: {_figure(one.cut_mm)} mm, from: {_end(one.start)}, to: {_end(one.end)}, ways: [{ways}]}}"
+    )
+
+
+def _hole(vehicle: str, hole: Hole) -> str:
+    out = f", out: {SIDE_NAMES[hole.out]}" if hole.out is not None else ""
+    box = f"{{from: {_point(hole.box.low)}, to: {_point(hole.box.high)}}}"
+    return (
+        f"{{vehicle: {_name(vehicle)}, name: {_name(hole.name)}, kind: {hole.kind}, box: {box}, "
+        f"along: {hole.axis}{out}, bricks: {hole.bricks}, cost: {_figure(hole.cost)}}}"
     )
 
 

@@ -15,6 +15,8 @@ from pydantic.fields import FieldInfo
 
 from fitplan.files.as_built import (
     AsBuiltEntry,
+    BrickOutEntry,
+    BuiltHoleEntry,
     BuiltPartEntry,
     BuiltPinEntry,
     BuiltSpliceEntry,
@@ -260,6 +262,8 @@ _TRAIN_MODELS: dict[type[Entry], str] = {
     BuiltPinEntry: "Pin that is wired",
     BuiltWireEntry: "Wire that is laid",
     BuiltWayEntry: "Way of a wire",
+    BuiltHoleEntry: "Hole that was opened",
+    BrickOutEntry: "Brick that came out",
     BuiltSpliceEntry: "Splice",
 }
 _VEHICLE_MODELS: dict[type[Entry], str] = {

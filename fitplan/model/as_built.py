@@ -12,6 +12,7 @@ from typing import Literal, TypeAlias
 
 from fitplan.model.measured import Measured
 from fitplan.model.solids import Vec
+from fitplan.model.vehicle import Hole
 
 HAIR_MM = 0.02
 """Points that lie no farther apart are the same: places are written to a hundredth of a millimetre."""
@@ -100,6 +101,10 @@ class AsBuilt:
     pins: tuple[BuiltPin, ...] = ()
     wires: tuple[BuiltWire, ...] = ()
     splices: tuple[BuiltSplice, ...] = ()
+    holes: tuple[tuple[str, Hole], ...] = ()
+    """What was opened in bodies for wires, with the vehicle that each is in."""
+    bricks_out: tuple[tuple[str, str], ...] = ()
+    """Removable bricks that came out for wires, as (vehicle, name)."""
     released: tuple[int, ...] = ()
     """Numbers of wires that need not stay, while a plan is searched for; none in a plan."""
 

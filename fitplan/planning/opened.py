@@ -61,6 +61,20 @@ def faults(plan: Plan, opening: LeastOpening) -> set[OpenedSo]:
     return {opened_so(opening, name) for name in found & vehicles}
 
 
+def opened_before(train: Train) -> OpenedTrain | None:
+    """Return the train with what was opened in it when it was built; None where nothing of that is left."""
+    if not train.may_open:
+        return None
+    bodies = {entry.name: entry.vehicle for entry in train.vehicles}
+    holes = tuple((name, hole) for name, hole in train.as_built.holes if name in bodies)
+    costs = {(name, brick.name): brick.cost for name, body in bodies.items() for brick in body.removables}
+    remove = tuple(one for one in train.as_built.bricks_out if one in costs)
+    if not holes and not remove:
+        return None
+    cost = sum(hole.cost for _, hole in holes) + sum(costs[one] for one in remove)
+    return OpenedTrain(train, LeastOpening(holes, remove, cost, 0.0, "", planned=True))
+
+
 @dataclass(frozen=True)
 class OpenedTrain:
     """The train before it was opened, and what was opened in it."""

@@ -24,7 +24,14 @@ from fitplan.planning.kept import NOTHING_RELEASED, Released, held_train, room_o
 from fitplan.planning.kept_plan import plan_kept
 from fitplan.planning.least_opening import OpeningSearch, opened_train
 from fitplan.planning.left_out import why_left_out
-from fitplan.planning.opened import MOST_OPENINGS, OpenedSo, OpenedTrain, faults, openings
+from fitplan.planning.opened import (
+    MOST_OPENINGS,
+    OpenedSo,
+    OpenedTrain,
+    faults,
+    opened_before,
+    openings,
+)
 from fitplan.planning.run_state import PlanningRun
 from fitplan.planning.run_state import PlanOptions as PlanOptions
 from fitplan.planning.suitability import Suitability
@@ -64,9 +71,17 @@ def plan_train(
     tell = progress or (lambda stage, share: None)
     if train.as_built == NOTHING_BUILT:
         return _planned(train, searching, tell, beside)
-    return plan_kept(
-        train, searching, lambda released: _planned(train, searching, tell, beside, None, released)
-    )
+    there = opened_before(train)
+
+    def planned(released: Released) -> Plan:
+        if there is not None:
+            open_train = opened_train(train, there.opening, told=False)
+            plan = _planned(open_train, searching, tell, beside, there, released)
+            if plan.complete and not plan.assembly_blocked:
+                return plan
+        return _planned(train, searching, tell, beside, None, released)
+
+    return plan_kept(train, searching, planned)
 
 
 def _planned(

@@ -35,6 +35,7 @@ EXTRA = "longer as it is built"
 def as_built_of(plan: Plan) -> AsBuilt:
     """Return what is there once a plan is built."""
     built = plan.built
+    opening = built.opening if built.opening is not None and built.opening.planned else None
     return AsBuilt(
         parts=tuple(
             BuiltPart(one.need, one.part.id, one.vehicle, one.place.pose.name, one.place.offset)
@@ -56,6 +57,8 @@ def as_built_of(plan: Plan) -> AsBuilt:
             if not wire.inside
         ),
         splices=tuple(BuiltSplice(one.name, one.net, one.vehicle, one.at) for one in built.harness.splices),
+        holes=opening.holes if opening is not None else (),
+        bricks_out=opening.remove if opening is not None else (),
     )
 
 

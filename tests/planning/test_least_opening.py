@@ -6,9 +6,14 @@ import heapq
 import random
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 
 import pytest
 
+from fitplan.errors import Mistake
+from fitplan.files.as_built import AsBuiltEntry, as_built, as_built_text
+from fitplan.files.document import parse_document
+from fitplan.files.entries import Collector, validate
 from fitplan.files.plan_json import plan_from_json, plan_to_json
 from fitplan.model.built import BuiltTrain
 from fitplan.model.holes import closed, opened
@@ -23,9 +28,11 @@ from fitplan.model.wired import Harness
 from fitplan.planning.least_opening import OpeningSearch
 from fitplan.planning.run import plan_train
 from fitplan.planning.run_state import PlanningRun, PlanOptions
+from fitplan.recheck import recheck
 from fitplan.report.lists.verdict_words import summarise
 from fitplan.surface import read_train
 from fitplan.verify import verify
+from fitplan.workbench.as_built import as_built_of
 from tests.packing.small_trains import block, hollow, train_of
 
 WALL = Box((48.0, 8.0, 19.2), (56.0, 40.0, 51.2))
@@ -96,6 +103,27 @@ def test_a_wall_without_a_hole_gets_one() -> None:
     assert [rebuild.remove for rebuild in plan.built.rebuilds] == [(hole.name,)]
     assert hole.name in summarise(plan)
     assert any(article.name == "a brick of 1 × 1 studs with a hole" for article in plan.buying)
+
+
+def test_what_was_opened_stays_open() -> None:
+    """Frozen, read again and planned again: the same hole, the same wires, nothing undone; one part more too."""
+    plan = _opened()
+    built = as_built_of(plan)
+    assert built.holes
+    text = as_built_text(built)
+    mistakes: list[Mistake] = []
+    document = parse_document(text, Path(), mistakes)
+    entry = validate(AsBuiltEntry, document["as built"], Collector(Path(), mistakes))
+    assert not mistakes
+    assert entry is not None
+    read = as_built(entry, Collector(Path(), mistakes))
+    assert read.holes == built.holes
+    again = plan_train(replace(_walled(wall=BodySolid(WALL, "fixed")), as_built=read))
+    _holds(again)
+    assert again.built.opening is not None
+    assert again.built.opening.holes == built.holes
+    assert again.rework.changes == ()
+    assert not [one for one in recheck(again).problems if one.subject not in ("findings", "files")]
 
 
 def test_an_end_wall_becomes_a_port_in_line_with_the_one_that_it_faces() -> None:
