@@ -115,6 +115,9 @@ class BuiltWireEntry(Entry):
     cut: Extent = about("the length that it was cut to")
     from_: _End = about("where it begins")
     to: _End = about("where it ends")
+    second: _Number | None = Field(
+        None, description="of a lead that plugs in: the number of its other conductor"
+    )
     ways: Annotated[list[BuiltWayEntry], *many(BuiltWayEntry, "ways", may_be_empty=False)] = about(
         "where it lies, vehicle by vehicle"
     )
@@ -206,6 +209,7 @@ def as_built(entry: AsBuiltEntry, collector: Collector) -> AsBuilt:
                     BuiltLeg(str(way.vehicle), way.along, str(way.enters or ""), str(way.leaves or ""))
                     for way in one.ways
                 ),
+                one.second or 0,
             )
             for one in entry.wires
         ),
@@ -253,9 +257,11 @@ def as_built_text(there: AsBuilt) -> str:
 
 def _wire(one: BuiltWire) -> str:
     ways = ", ".join(_way(leg) for leg in one.legs)
+    second = f", second: {one.second}" if one.second else ""
     return (
         f"{{number: {one.number}, net: {_name(one.net)}, colour: {one.colour}, awg: {one.awg}, "
-        f"cut: {_figure(one.cut_mm)} mm, from: {_end(one.start)}, to: {_end(one.end)}, ways: [{ways}]}}"
+        f"cut: {_figure(one.cut_mm)} mm, from: {_end(one.start)}, to: {_end(one.end)}{second}, "
+        f"ways: [{ways}]}}"
     )
 
 

@@ -81,6 +81,8 @@ class BuiltWire:
     start: BuiltEnd
     end: BuiltEnd
     legs: tuple[BuiltLeg, ...]
+    second: int = 0
+    """The number of the other conductor of a lead that plugs in; 0: it has none."""
 
 
 @dataclass(frozen=True)
@@ -107,6 +109,11 @@ class AsBuilt:
     """Removable bricks that came out for wires, as (vehicle, name)."""
     released: tuple[int, ...] = ()
     """Numbers of wires that need not stay, while a plan is searched for; none in a plan."""
+
+    @property
+    def highest(self) -> int:
+        """The highest number on a label; 0 where no wire is built."""
+        return max((number for one in self.wires for number in (one.number, one.second)), default=0)
 
     def part(self, need: str) -> BuiltPart | None:
         """Return where a need's part lies; None where it is not built."""

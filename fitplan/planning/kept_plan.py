@@ -2,12 +2,13 @@
 
 Where a part finds no place, the fewest parts that must make room are looked for with the exact search: all
 smaller sets, in all vehicles that it may go into, are asked before. When each of these was refuted, no plan
-moves fewer.
+moves fewer. Wires stay with all parts that stay as long as that is complete; then those of a vehicle at fault
+are laid anew; then one part in it makes way, that with the fewest wires first.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from fitplan.model.needed import Need
@@ -16,6 +17,9 @@ from fitplan.model.train import Train
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.planning.kept import NOTHING_RELEASED, Released, held_train, may_stay, sets_to_release
 from fitplan.planning.run_state import PlanningRun, PlanOptions
+
+MOST_ALONE = 6
+"""So many parts are asked to make way for wires, one at a time, before all of a vehicle are."""
 
 
 @dataclass(frozen=True)
@@ -35,14 +39,22 @@ def plan_kept(train: Train, options: PlanOptions, planned: Callable[[Released], 
     planned
         Plans the train with some of what is built released, and tells the rework.
     """
-    best = planned(NOTHING_RELEASED)
+    last = best = planned(NOTHING_RELEASED)
     least = 0
     if not _sound(best):
-        for released, proved in _wider(train, options, best):
-            least = proved
-            plan = planned(released)
-            best = min(best, plan, key=_worse)
-            if _sound(plan):
+        rooms = _rooms_made(train, options, best)
+        least = sum(room.least for room in rooms)
+        done: set[Released] = {NOTHING_RELEASED}
+        for wider in (_fewest_parts, _their_wires, _one_more, _whole_vehicles, _everything):
+            for released in wider(train, rooms, last):
+                if released in done:
+                    continue
+                done.add(released)
+                last = planned(released)
+                best = min(best, last, key=_worse)
+                if _sound(last):
+                    break
+            if _sound(last):
                 break
     moved = sum(one.change == "moved" and one.thing == "part" for one in best.rework.changes)
     more = min(least, moved)
@@ -50,19 +62,54 @@ def plan_kept(train: Train, options: PlanOptions, planned: Callable[[Released], 
     return replace(best, rework=rework)
 
 
-def _wider(train: Train, options: PlanOptions, plan: Plan) -> Iterator[tuple[Released, int]]:
-    """Yield what else is released, less first, and how many parts are proved to have to make room."""
+def _rooms_made(train: Train, options: PlanOptions, plan: Plan) -> tuple[_RoomMade, ...]:
+    """Return what makes room for each part that found no place, where anything does."""
     needs = {need.name: need for need in train.needs}
     shut_out = [needs[name] for name, _ in plan.unplaced if name in needs]
-    rooms = [room for need in shut_out if (room := _least_room(train, options, need)) is not None]
-    least = sum(room.least for room in rooms)
-    vehicles = frozenset(room.vehicle for room in rooms) | _at_fault(plan)
-    parts = frozenset(name for room in rooms for name in room.parts)
-    if vehicles:
-        yield Released(parts, vehicles), least
+    return tuple(room for need in shut_out if (room := _least_room(train, options, need)) is not None)
+
+
+# Each yields what else is released, given what the last plan lacked; the one before releases less.
+
+
+def _fewest_parts(train: Train, rooms: Sequence[_RoomMade], plan: Plan) -> Iterator[Released]:
+    if rooms:
+        yield Released(_parts_of(rooms))
+
+
+def _their_wires(train: Train, rooms: Sequence[_RoomMade], plan: Plan) -> Iterator[Released]:
+    if vehicles := _vehicles_of(rooms) | _at_fault(plan):
+        yield Released(_parts_of(rooms), vehicles)
+
+
+def _one_more(train: Train, rooms: Sequence[_RoomMade], plan: Plan) -> Iterator[Released]:
+    at_fault, parts = _at_fault(plan), _parts_of(rooms)
+    ends = [end.owner for wire in train.as_built.wires for end in (wire.start, wire.end)]
+    there = [
+        one.need
+        for one in train.as_built.parts
+        if one.vehicle in at_fault and one.need not in parts and may_stay(train, one)
+    ]
+    for need in sorted(there, key=lambda need: (ends.count(need), need))[:MOST_ALONE]:
+        yield Released(parts | {need}, at_fault | _vehicles_of(rooms))
+
+
+def _whole_vehicles(train: Train, rooms: Sequence[_RoomMade], plan: Plan) -> Iterator[Released]:
+    if vehicles := _vehicles_of(rooms) | _at_fault(plan):
         there = frozenset(one.need for one in train.as_built.parts if one.vehicle in vehicles)
-        yield Released(there, vehicles), least
-    yield Released(everything=True), least
+        yield Released(there, vehicles)
+
+
+def _everything(train: Train, rooms: Sequence[_RoomMade], plan: Plan) -> Iterator[Released]:
+    yield Released(everything=True)
+
+
+def _parts_of(rooms: Sequence[_RoomMade]) -> frozenset[str]:
+    return frozenset(name for room in rooms for name in room.parts)
+
+
+def _vehicles_of(rooms: Sequence[_RoomMade]) -> frozenset[str]:
+    return frozenset(room.vehicle for room in rooms)
 
 
 def _sound(plan: Plan) -> bool:

@@ -217,7 +217,8 @@ def _with_length(
 
 def _returns(built: BuiltTrain, wires: Sequence[Wire]) -> Iterator[Wire]:
     """Yield for each lead that plugs in its second conductor, which brings ground."""
-    number = max((wire.number for wire in wires), default=0)
+    before = {wire.number: wire.second for wire in built.train.as_built.wires if wire.second}
+    number = max(built.train.as_built.highest, *(wire.number for wire in wires), 0)
     leads = {net.name for net in built.train.nets if net.lead}
     for wire in wires:
         if wire.net not in leads:
@@ -234,12 +235,13 @@ def _returns(built: BuiltTrain, wires: Sequence[Wire]) -> Iterator[Wire]:
         )
         if net is None or not pins[0] or not pins[1]:
             continue
-        number += 1
+        mine = before.get(wire.number, 0)
+        number += not mine
         beside = next((one for one in wires if one.net == net.name), wire)
         share = beside.current_ma / wire.current_ma if wire.current_ma else 0.0
         yield replace(
             wire,
-            number=number,
+            number=mine or number,
             net=net.name,
             role="ground",
             colour=beside.colour,

@@ -12,7 +12,7 @@ from collections.abc import Iterable
 import networkx as nx
 
 from fitplan.model.built import BuiltTrain
-from fitplan.model.electrical import Charger, Fuse, Switch
+from fitplan.model.electrical import Charger, Controller, Fuse, Switch
 from fitplan.model.meter import NO_METER, STAGES, MeterTest, Probe
 from fitplan.model.part import FEED_ROLES, Part
 from fitplan.model.plan import Plan
@@ -140,7 +140,10 @@ def _groups(part: Part) -> list[list[str]]:
     groups: dict[str, list[str]] = {}
     charger = part.figure(Charger)
     apart = set(charger.cell_pins) if charger is not None else set()
+    board = part.figure(Controller)
     for pin in part.pins:
+        if board is not None and board.usb_drop_v and pin.socket and pin.role != "ground":
+            continue  # a diode lies between it and the rail
         if pin.joined:
             groups.setdefault(f"joined {pin.joined}", []).append(pin.name)
         if pin.role in ("ground", "5v", "3v3"):

@@ -35,6 +35,7 @@ EXTRA = "longer as it is built"
 def as_built_of(plan: Plan) -> AsBuilt:
     """Return what is there once a plan is built."""
     built = plan.built
+    second = {wire.inside: wire.number for wire in built.harness.wires if wire.inside}
     opening = built.opening if built.opening is not None and built.opening.planned else None
     return AsBuilt(
         parts=tuple(
@@ -52,6 +53,7 @@ def as_built_of(plan: Plan) -> AsBuilt:
                 _end(wire.start),
                 _end(wire.end),
                 tuple(BuiltLeg(leg.vehicle, leg.points, leg.enters, leg.leaves) for leg in wire.legs),
+                second=second.get(wire.number, 0),
             )
             for wire in built.harness.wires
             if not wire.inside

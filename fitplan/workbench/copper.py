@@ -190,8 +190,15 @@ def parts_built(built: BuiltTrain) -> list[tuple[str, str, Part]]:
 
 
 def copper_groups(part: Part) -> list[frozenset[str]]:
-    """Return the pins that a part joins with copper: not through a switch, a fuse or a charger."""
+    """Return the pins that a part joins with copper: not through a switch, a fuse, a charger or a diode.
+
+    A board's socket feeds its rail through a diode or a switch that loses some volts: no ohms are read there.
+    """
     groups = inner_groups(part)
+    board = part.figure(Controller)
+    if board is not None and board.usb_drop_v > 0:
+        sockets = {pin.name for pin in part.pins if pin.socket and pin.role != "ground"}
+        groups = [rest for group in groups if len(rest := group - sockets) > 1]
     if all(part.figure(kind) is None for kind in (Switch, Fuse, Charger)):
         return groups
     roles = {pin.name: pin.role for pin in part.pins}

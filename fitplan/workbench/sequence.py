@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from fitplan.circuit.supply_tree import Supply
 from fitplan.model.built import BuiltTrain
-from fitplan.model.electrical import Fuse, Switch
+from fitplan.model.electrical import Bank, CellPack, Fuse, Switch
 from fitplan.model.found import Outcome
 from fitplan.model.meter import JOINED_OHM, STAGES, MeterPlan, MeterStage, MeterTest
 from fitplan.workbench.continuity import ProbedWay, continuity_pairs, coupled_pairs
@@ -55,6 +55,7 @@ def meter_plan(built: BuiltTrain, supply: Supply, outcomes: Iterable[Outcome], c
             order.get(test.vehicle, 0) if test.stage not in ("coupled", *powered) else 0,
         )
     )
+    tests = [replace(test, first=_with_places(built, test)) for test in tests]
     numbered = tuple(replace(test, number=number) for number, test in enumerate(tests, 1))
     return MeterPlan(numbered, coverage_of(copper, neighbours, numbered), held)
 
@@ -72,6 +73,34 @@ def _held(outcomes: Iterable[Outcome], complete: bool) -> str:
         where = ", ".join(dict.fromkeys(stops))
         return f"a stop stands at {where}: nothing is switched on before it is mended"
     return ""
+
+
+def _with_places(built: BuiltTrain, test: MeterTest) -> str:
+    """Return what comes before a reading, with where leads are put at plugs and sockets while it is off."""
+    if test.stage in ("source", "power") or len(test.pairs) != 1:
+        return test.first
+    plugged = {
+        (end.owner, end.pin)
+        for wire in built.harness.wires
+        if wire.lead is not None and not wire.lead.shortened
+        for end in (wire.start, wire.end)
+    }
+    found = [test.first] if test.first else []
+    for probe in test.pairs[0]:
+        if (probe.owner, probe.pin) not in plugged or probe.kind != "pin":
+            continue
+        placement = built.placement(probe.owner)
+        if placement is None:
+            continue
+        if placement.part.figure(Bank) is not None or placement.part.figure(CellPack) is not None:
+            words = f"the lead is not in {probe.owner} yet: touch the contact of its plug"
+        elif any(pin.name == probe.pin and pin.socket for pin in placement.part.pins):
+            words = f"{probe.owner}.{probe.pin}: at the solder tails of its socket"
+        else:
+            continue
+        if words not in found:
+            found.append(words)
+    return "; ".join(found)
 
 
 def _words(node: Node) -> str:

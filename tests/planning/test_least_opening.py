@@ -106,7 +106,7 @@ def test_a_wall_without_a_hole_gets_one() -> None:
 
 
 def test_what_was_opened_stays_open() -> None:
-    """Frozen, read again and planned again: the same hole, the same wires, nothing undone; one part more too."""
+    """Frozen, read again and planned again: the same hole, the same wires, nothing undone."""
     plan = _opened()
     built = as_built_of(plan)
     assert built.holes

@@ -95,6 +95,13 @@ class Bench:
                 kind = pin.joined or (pin.role if pin.role in ("ground", "5v", "3v3") else "")
                 if part.figure(Charger) is not None and pin.name in part.figure(Charger).cell_pins:  # type: ignore[union-attr]
                     kind = "cells" if pin.role == "ground" else ""
+                board = part.figure(Controller)
+                if board is not None and board.usb_drop_v and pin.socket and pin.role == "5v":
+                    # Through the diode an ohmmeter reads anything, or nothing.
+                    rail = next((one for one in part.pins if one.role == "5v" and not one.socket), None)
+                    if rail is not None:
+                        yield "", (owner, pin.name, ""), (owner, rail.name, ""), draw.uniform(2e3, 1e6)
+                    kind = ""
                 if kind:
                     groups.setdefault(kind, []).append((owner, pin.name, ""))
             for group in groups.values():

@@ -188,11 +188,11 @@ class _Wording:
                 ends = "; ".join(self._end(end) for end in step.ends)
                 return (
                     f"{step.parts[0]}, {_TOOLS[step.joint]}",
-                    f"{_FASTEN[step.joint]} to {step.parts[0]}{spot}: {ends}{felt}",
+                    f"{_FASTEN[step.joint]} to {step.parts[0]}{spot}: {ends}{self._plugs(step.ends)}{felt}",
                 )
             case "plug":
                 ends = "; ".join(self._end(end) for end in step.ends)
-                return "plug", f"now plug in what feeds: {ends}"
+                return "plug", f"now plug in what feeds: {ends}{self._plugs(step.ends)}"
             case "crimp":
                 ends = ", ".join(self._wire(number) for number in step.wires)
                 return _TOOLS["crimp"], f"crimp contacts for {step.crossing} onto {ends}"
@@ -232,8 +232,27 @@ class _Wording:
             return f"shorten leads and join them again: {listed}"
         return (
             f"cut {counted(len(step.wires), 'wire')} AWG {first.awg}, {colour_word(first.colour)}: {listed}; "
-            f"strip both ends, label both ends"
+            f"strip both ends{self._stripped(step)}, label both ends"
         )
+
+    def _stripped(self, step: WorkStep) -> str:
+        """Return how far ends are stripped: the usual length first, then what differs from it."""
+        ends = [end for n in step.wires for end in (self.wires[n].start, self.wires[n].end)]
+        plain = sorted({end.strip_mm for end in ends if end.kind != "splice"})
+        spliced = sorted({end.strip_mm for end in ends if end.kind == "splice"})
+        found = [" or ".join(f"{length:g}" for length in plain) + " mm"] if plain else []
+        if spliced and spliced != plain:
+            found.append(" or ".join(f"{length:g}" for length in spliced) + " mm for a splice")
+        return f" {', '.join(found)}" if found else ""
+
+    def _plugs(self, ends: Iterable[EndOf]) -> str:
+        """Return of leads as bought which conductors one plug holds."""
+        found = []
+        for number, _ in ends:
+            with_it = [wire.number for wire in self.wires.values() if wire.inside == number]
+            if with_it:
+                found.append(_numbers(sorted((number, *with_it))))
+        return f"; one plug holds {' and '.join(found)}" if found else ""
 
     def _cut_from(self, number: int) -> str:
         """Return how long a wire is cut, and what of it are leads that its parts come with."""

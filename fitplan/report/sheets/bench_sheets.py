@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from fitplan.model.part import Part
 from fitplan.model.plan import Plan
 from fitplan.report.drawings.bench_drawing import board_drawing, connector_face, label_drawings
 from fitplan.report.drawings.drawing import Drawing, Pen
@@ -147,10 +148,20 @@ def _wires_told_apart(pad: Pad, plan: Plan) -> None:
         for vehicle in (crossing.ahead, crossing.behind)
     ]
     boards = [
-        board_drawing(plan, one.need, one.part) for one in plan.built.placements if len(one.part.pins) >= 3
+        board_drawing(plan, one.need, one.part)
+        for one in plan.built.placements
+        if len(one.part.pins) >= 3 or (len(one.part.pins) == 2 and _turned_round_easily(one.part))
     ]
     shown = (*faces, *sorted(boards, key=lambda drawing: drawing.height))
     _drawings(pad, "Connectors from the wire side, boards from above", shown, 6.0)
+
+
+def _turned_round_easily(part: Part) -> bool:
+    """Return whether wires are joined to pins of a part that tell nothing of themselves, and do not plug."""
+    return (
+        all(pin.joint not in ("plug", "attached") for pin in part.pins)
+        and len({pin.role for pin in part.pins}) > 1
+    )
 
 
 def _with_layers(sheet: PlanList, drawn: Mapping[str, tuple[int, ...]]) -> PlanList:

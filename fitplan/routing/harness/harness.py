@@ -312,7 +312,7 @@ def _numbers(chains: Sequence[tuple[PassedSegment, ...]], layout: Layout, train:
         if wire.number not in standing:
             ends = frozenset((end.owner, end.pin) for end in (wire.start, wire.end))
             gone.setdefault((wire.net, ends), wire.number)
-    fresh = count(max((wire.number for wire in train.as_built.wires), default=0) + 1)
+    fresh = count(train.as_built.highest + 1)
     found = []
     for chain in chains:
         if id(chain[0].laid) in kept:
