@@ -101,7 +101,9 @@ def plan(
             from fitplan.model.as_built import as_measured
             from fitplan.workbench.as_built import as_built_of
 
-            read = replace(read, as_built=as_measured(as_built_of(read_plan(keep)), read.measured))
+            read = replace(
+                read, as_built=as_measured(as_built_of(read_plan(keep)), read.measured, read.catalogue)
+            )
         if output is not None:
             from fitplan.files.owned_folder import check_folder
             from fitplan.report.plan_folder import ALWAYS

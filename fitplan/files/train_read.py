@@ -137,7 +137,7 @@ def train_of(
         catalogue={**catalogue, **with_plugs},
         source=path.name,
         measured=measurements.measured,
-        as_built=as_measured(there, measurements.measured),
+        as_built=as_measured(there, measurements.measured, catalogue),
     )
 
 

@@ -6,12 +6,13 @@ again (`Rework`).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal, TypeAlias
 
 from fitplan.model.measured import Measured
-from fitplan.model.solids import Vec
+from fitplan.model.part import Part
+from fitplan.model.solids import Place, Vec, pose_named
 from fitplan.model.vehicle import Hole
 
 HAIR_MM = 0.02
@@ -127,13 +128,39 @@ class AsBuilt:
 NOTHING_BUILT = AsBuilt()
 
 
-def as_measured(there: AsBuilt, measured: Measured) -> AsBuilt:
-    """Return what is built with its wires as long as they were measured."""
-    if not measured.wires:
-        return there
+def as_measured(there: AsBuilt, measured: Measured, parts: Mapping[str, Part]) -> AsBuilt:
+    """Return what is built with its wires as long as they were measured, and ending where pins truly lie.
+
+    Parameters
+    ----------
+    parts
+        By id, as they were measured: where an outline is another than was planned with, so are its pins,
+        and wires that are joined to them end there.
+    """
     lengths = {one.number: one.cut_mm for one in measured.wires}
-    wires = tuple(replace(wire, cut_mm=lengths.get(wire.number, wire.cut_mm)) for wire in there.wires)
-    return replace(there, wires=wires)
+    grown = {one.need: one for one in there.parts if measured.date(f"outline of {one.part}")}
+    if not lengths and not grown:
+        return there
+
+    def end_at(end: BuiltEnd, points: tuple[Vec, ...]) -> tuple[Vec, ...]:
+        """Return a leg's points with the first one, and its lead-out, moved along with the pin there."""
+        one = grown.get(end.owner) if end.kind == "pin" else None
+        part = parts.get(one.part) if one is not None else None
+        pin = next((pin for pin in part.pins if pin.name == end.pin), None) if part is not None else None
+        if one is None or pin is None:
+            return points
+        x, y, z = Place(pose_named(one.pose), one.offset).move(pin.at)
+        by = (x - points[0][0], y - points[0][1], z - points[0][2])
+        moved = [(round(p[0] + by[0], 4), round(p[1] + by[1], 4), round(p[2] + by[2], 4)) for p in points[:2]]
+        return (*moved[: 2 if len(points) > 2 else 1], *points[2 if len(points) > 2 else 1 :])
+
+    def wire(one: BuiltWire) -> BuiltWire:
+        legs = list(one.legs)
+        legs[0] = replace(legs[0], points=end_at(one.start, legs[0].points))
+        legs[-1] = replace(legs[-1], points=end_at(one.end, legs[-1].points[::-1])[::-1])
+        return replace(one, cut_mm=lengths.get(one.number, one.cut_mm), legs=tuple(legs))
+
+    return replace(there, wires=tuple(map(wire, there.wires)))
 
 
 @dataclass(frozen=True)

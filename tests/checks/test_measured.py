@@ -21,7 +21,7 @@ from fitplan.files.find import find_train
 from fitplan.files.measured import resized
 from fitplan.files.measured_room import with_room
 from fitplan.files.read import read_train
-from fitplan.model.as_built import AsBuilt, BuiltEnd, BuiltWire, as_measured
+from fitplan.model.as_built import AsBuilt, BuiltEnd, BuiltLeg, BuiltPart, BuiltWire, as_measured
 from fitplan.model.built import BuiltTrain
 from fitplan.model.measured import StoppingFit, StopRun, stopping_fit
 from fitplan.model.solids import Box
@@ -217,9 +217,31 @@ def test_lengths_and_what_is_built_in_as_measured(tmp_path: Path) -> None:
     assert motor is not None
     assert (motor.current_ma, motor.stall_ma) == (190, 800)
     assert set(train.measured.drawn) == {"ranger-two-eyed-bare", "shunter/motor"}
-    wire = BuiltWire(7, "ground", "BK", 26, 95.0, BuiltEnd("splice", "S1"), BuiltEnd("splice", "S2"), ())
-    other = replace(wire, number=8)
-    assert [one.cut_mm for one in as_measured(AsBuilt(wires=(wire, other)), train.measured).wires] == [88, 95]
+    leg = BuiltLeg("shunter", ((0, 0, 0), (9, 0, 0)))
+    wire = BuiltWire(7, "ground", "BK", 26, 95.0, BuiltEnd("splice", "S1"), BuiltEnd("splice", "S2"), (leg,))
+    built = AsBuilt(wires=(wire, replace(wire, number=8)))
+    assert [one.cut_mm for one in as_measured(built, train.measured, {}).wires] == [88, 95]
+
+
+def test_wires_end_where_pins_of_a_measured_part_lie(tmp_path: Path) -> None:
+    """The wire's end and its lead-out go with the pin, the rest of its way stays; twice is the same."""
+    train = _written(tmp_path, STOPS)
+    typical = read_train(find_train("harbour-line")).catalogue["controller-compact-5v"]
+    pin, now = typical.pins[0], train.catalogue["controller-compact-5v"].pins[0]
+    x, y, z = pin.at
+    leg = BuiltLeg("shunter", ((x + 20, y, z + 5), (x + 20, y, z + 10), (60, y, z + 10), (60, y, 5)))
+    ends = BuiltEnd("pin", "brain", pin.name), BuiltEnd("splice", "S1")
+    built = AsBuilt(
+        parts=(BuiltPart("brain", "controller-compact-5v", "shunter", "+x+y+z", (20, 0, 5)),),
+        wires=(BuiltWire(1, "ground", "BK", 26, 95.0, *ends, (leg,)),),
+    )
+    made = as_measured(built, train.measured, train.catalogue)
+    points = made.wires[0].legs[0].points
+    assert points[0] == pytest.approx((now.at[0] + 20, now.at[1], now.at[2] + 5), abs=1e-3)
+    assert points[0] != leg.points[0]
+    assert np.subtract(points[1], points[0]) == pytest.approx((0, 0, 5), abs=1e-3)
+    assert points[2:] == leg.points[2:]
+    assert as_measured(made, train.measured, train.catalogue) == made
 
 
 @pytest.mark.parametrize(("free", "low", "high"), [(62.5, 78.5, 80.0), (65.0, 80.0, 81.0), (64.0, 0, 0)])

@@ -18,6 +18,7 @@ from fitplan.workbench.work_search import Cost, WorkSearch
 from tests.conftest import Planned
 
 EXAMPLES = ("harbour-line", "market-tram")
+EVERY = (*EXAMPLES, "clay-run", "narrow-crane-wagon")
 
 
 def _problems(plan: Plan, sites: dict[str, Site], steps: tuple[WorkStep, ...]) -> list[str]:
@@ -27,7 +28,7 @@ def _problems(plan: Plan, sites: dict[str, Site], steps: tuple[WorkStep, ...]) -
     return [problem.message for problem in sheet.report().problems]
 
 
-@pytest.mark.parametrize("name", EXAMPLES)
+@pytest.mark.parametrize("name", EVERY)
 def test_every_article_has_its_step_and_every_step_its_article(planned: Planned, name: str) -> None:
     """Both ways, but for what findings ask for, spares, and steps that take nothing: lids, meter, run."""
     plan = planned(name)
@@ -42,7 +43,7 @@ def test_every_article_has_its_step_and_every_step_its_article(planned: Planned,
             assert step.number in used, step
 
 
-@pytest.mark.parametrize("name", EXAMPLES)
+@pytest.mark.parametrize("name", EVERY)
 def test_each_wire_end_is_made_once(planned: Planned, name: str) -> None:
     """Every end of every wire is soldered, crimped or plugged exactly once, after it was cut."""
     plan = planned(name)

@@ -217,12 +217,11 @@ class _Standing:
             there = self._train.as_built.splice(end.owner)
             return there is not None and (there.net, there.vehicle) == (wire.net, leg.vehicle)
         other = self._beyond(leg, leaves=not first)
-        mate = self._mate(wire, 0 if first else len(wire.legs) - 1, not first)
         return (
             other is not None
-            and mate is not None
-            and mate[0].vehicle == other
             and bool(self._pair(leg.vehicle, other))
+            and self._mate(wire, 0 if first else len(wire.legs) - 1, not first) is not None
+            and self._facing(leg, not first, wire, 0 if first else len(wire.legs) - 1) is not None
         )
 
     def _pin(self, net: str, end: BuiltEnd) -> NetEnd | None:
@@ -262,15 +261,37 @@ class _Standing:
         """Return the ports on both sides of a coupling that a wire which stays passes."""
         mine = self._port(leg, leaves)
         other = self._beyond(leg, leaves=leaves)
-        there = self._mate(wire, place, leaves)
+        beyond = self._facing(leg, leaves, wire, place)
         assert mine is not None
         assert other is not None
-        assert there is not None
-        beyond = self._port(*there)
         assert beyond is not None
         ahead, behind = (mine, beyond) if self._order[leg.vehicle] < self._order[other] else (beyond, mine)
         coupling = self._order[ahead[0].name]
         return CouplingPorts(coupling, ahead[0].name, behind[0].name, ahead[1], behind[1])
+
+    def _facing(
+        self, leg: BuiltLeg, leaves: bool, wire: BuiltWire, place: int
+    ) -> tuple[TrainVehicle, Port] | None:
+        """Return the port on the other side of a coupling: the mate's, or the only one there is.
+
+        The mate of a wire in a vehicle that was turned round looks the other way, and another one faces it.
+        """
+        other = self._beyond(leg, leaves=leaves)
+        there = self._mate(wire, place, leaves)
+        if there is not None and (there[0].vehicle, self._beyond(there[0], leaves=there[1])) == (
+            other,
+            leg.vehicle,
+        ):
+            return self._port(*there)
+        if other is None:
+            return None
+        entry = self._train.vehicle(other)
+        facing = [
+            port
+            for port in entry.vehicle.ports
+            if self._beyond(BuiltLeg(other, (), leaves=port.name), leaves=True) == leg.vehicle
+        ]
+        return (entry, facing[0]) if len(facing) == 1 else None
 
     def _mate(self, wire: BuiltWire, place: int, leaves: bool) -> tuple[BuiltLeg, bool] | None:
         """Return the leg on the other side of a coupling, and whether it leaves or enters there."""
