@@ -84,7 +84,9 @@ class Shelf:
         counted: dict[str, int] = {}
         for piece in self.parts:
             counted[piece.words] = counted.get(piece.words, 0) + 1
-        made = ", ".join(name if count == 1 else f"{count} {name}" for name, count in counted.items())
+        made = ", ".join(
+            name if count == 1 else f"{count} × {name.removeprefix('a ')}" for name, count in counted.items()
+        )
         return made if self.kind in ("pad", "block") else f"{SHELF_WORDS[self.kind]}: {made}"
 
 

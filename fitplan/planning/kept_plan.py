@@ -55,11 +55,20 @@ def plan_kept(train: Train, options: PlanOptions, planned: Callable[[Released], 
                 if _sound(last):
                     break
             if _sound(last):
+                best = _with_wires_held(best, released, planned)
                 break
     moved = sum(one.change == "moved" and one.thing == "part" for one in best.rework.changes)
     more = min(least, moved)
     rework = replace(best.rework, least=best.rework.least + more, least_moved=more)
     return replace(best, rework=rework)
+
+
+def _with_wires_held(best: Plan, released: Released, planned: Callable[[Released], Plan]) -> Plan:
+    """Return the plan with the same parts released and all other wires held, where that undoes less."""
+    if not released.parts or not released.vehicles:
+        return best
+    tighter = planned(Released(released.parts))
+    return tighter if _sound(tighter) and _worse(tighter) < _worse(best) else best
 
 
 def _rooms_made(train: Train, options: PlanOptions, plan: Plan) -> tuple[_RoomMade, ...]:

@@ -9,6 +9,7 @@ from dataclasses import replace
 
 from fitplan.model.built import BuiltTrain
 from fitplan.model.buying import SHOPS, WASTE_SHARE, Article, Shop, Unit
+from fitplan.model.coupling_halves import socket_side
 from fitplan.model.electrical import Bank, CellPack, Charger, Conductor, Connector, Fuse
 from fitplan.model.found import Outcome
 from fitplan.model.own_leads import made_of
@@ -94,7 +95,7 @@ def _couplings(built: BuiltTrain) -> Iterator[Article]:
             row = built.train.catalogue[crossing.connector].figure(Connector)
             made = row is not None and row.sockets
             for end in _ends(built, "connector", crossing.name, spooled=made):
-                half = "socket" if end.vehicle == crossing.ahead else "plug"
+                half = "socket" if end.vehicle == socket_side(built, crossing) else "plug"
                 ends[crossing.connector][half].add(f"{crossing.name} {end.pin}")
     for name, couplings in pairs.items():
         part = built.train.catalogue.get(name)

@@ -88,19 +88,16 @@ class WorkSteps:
                 and end not in self.late
                 and (self._arrives(end) == (spot == "beside"))
             ]
-            vehicle = entry.step.vehicle if spot == "beside" else ""
-            for joint, group in self._by_joint(ends):
-                self.joined.update(group)
-                yield WorkStep(
-                    0,
-                    "join",
-                    "beside" if spot == "beside" else "table",
-                    vehicle,
-                    (owner,),
-                    tuple(dict.fromkeys(n for n, _ in group)),
-                    group,
-                    joint,
-                )
+            yield from self._joined_beside(ends, owner, entry.step.vehicle if spot == "beside" else "")
+
+    def _joined_beside(self, ends: Iterable[EndOf], owner: str, vehicle: str) -> Iterator[WorkStep]:
+        """Yield the joints of ends at one part beside a vehicle; on the table where none is named."""
+        for joint, group in self._by_joint(ends):
+            self.joined.update(group)
+            wires = tuple(dict.fromkeys(number for number, _ in group))
+            yield WorkStep(
+                0, "join", "beside" if vehicle else "table", vehicle, (owner,), wires, group, joint
+            )
 
     def _inside(
         self, ends: Iterable[EndOf], vehicle: str, opening: str, blind: frozenset[EndOf]
@@ -190,6 +187,12 @@ class WorkSteps:
             inside = full
         yield from self._thread(search, search.loom.strands, threaded, opened, inside)
         left = [end for end in self._ends_in(search) if end not in self.joined and end not in self.last]
+        # What has no way in is wired beside its vehicle, as far as it can be.
+        shut_out = {one.need for one in self.built.placements if one.vehicle == name} - inside
+        beside = [end for end in left if self._owner(end) in shut_out]
+        for owner in dict.fromkeys(map(self._owner, beside)):
+            yield from self._joined_beside([end for end in beside if self._owner(end) == owner], owner, name)
+        left = [end for end in left if end not in beside]
         yield from self._inside(left, name, opened, frozenset(left))
         yield from self._contacts(before=False, vehicle=name)
         for crossing in self.built.harness.crossings:

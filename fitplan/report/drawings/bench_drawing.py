@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from fitplan.model.coupling_halves import contacts_word
 from fitplan.model.part import Part
 from fitplan.model.plan import Plan
 from fitplan.model.wired import Crossing, Wire, WireEnd
@@ -60,7 +61,8 @@ def connector_face(plan: Plan, crossing: Crossing, vehicle: str) -> Drawing:
     if not ahead:
         order.reverse()
     page = Drawing(max(74.0, len(order) * _PITCH + 4), 32.0, f"{crossing.name}, {vehicle}")
-    title = fitted(f"{crossing.name}, half of {vehicle}, from the wire side", 3.6, page.width, True)
+    contacts = contacts_word(plan.built, crossing, vehicle)
+    title = fitted(f"{crossing.name}, half of {vehicle}, {contacts}, wire side", 3.6, page.width, True)
     page.text(0, 3.6, title, 3.6, bold=True)
     top = 8.0
     wide = len(order) * _PITCH

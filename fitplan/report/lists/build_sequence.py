@@ -6,6 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
+from fitplan.model.coupling_halves import contacts_word
+from fitplan.model.electrical import Controller
 from fitplan.model.meter import STAGES
 from fitplan.model.own_leads import made_of
 from fitplan.model.part import PinJoint
@@ -44,6 +46,9 @@ _TOOLS: dict[PinJoint, str] = {
     "plug": "plug",
     "attached": "the part with its own leads",
 }
+
+
+_LOAD = "load the test program, the computer plugged in while no cells are"
 
 
 @dataclass(frozen=True)
@@ -125,6 +130,13 @@ class _Wording:
         }
         self.entries = {step.needs: step for step in plan.assembly}
         self.last = self._last_touched()
+        self.shrunk = {
+            word.removesuffix(" resistor")
+            for article in plan.buying
+            if article.name.startswith("heat-shrink")
+            for word in article.serves
+        }
+        self.load_before = self._closes_over_a_board()
 
     def steps(self) -> tuple[BuildStep, ...]:
         """Return all steps."""
@@ -186,8 +198,11 @@ class _Wording:
                     step.spot
                 ]
                 ends = "; ".join(self._end(end) for end in step.ends)
+                tools = _TOOLS[step.joint]
+                if step.joint == "solder" and not self._shrinks(step.ends):
+                    tools = "iron, solder"
                 return (
-                    f"{step.parts[0]}, {_TOOLS[step.joint]}",
+                    f"{step.parts[0]}, {tools}",
                     f"{_FASTEN[step.joint]} to {step.parts[0]}{spot}: {ends}{self._plugs(step.ends)}{felt}",
                 )
             case "plug":
@@ -195,12 +210,15 @@ class _Wording:
                 return "plug", f"now plug in what feeds: {ends}{self._plugs(step.ends)}"
             case "crimp":
                 ends = ", ".join(self._wire(number) for number in step.wires)
-                return _TOOLS["crimp"], f"crimp contacts for {step.crossing} onto {ends}"
+                return _TOOLS["crimp"], f"crimp {self._contacts(step)} for {step.crossing} onto {ends}"
             case "house":
                 ends = ", ".join(
                     f"{self._wire(n)} in cavity {self._wire_end((n, s)).pin}" for n, s in step.ends
                 )
-                return "housing", f"push the contacts into the housing of {step.crossing}: {ends}"
+                return (
+                    "housing",
+                    f"push the {self._contacts(step)} into the housing of {step.crossing}: {ends}",
+                )
             case "take out":
                 return "bricks", f"take out {', '.join(step.bricks)}"
             case "open":
@@ -221,9 +239,20 @@ class _Wording:
             case "couple":
                 return "both halves", self._couple(step)
             case "close":
-                return "lid", f"put on {step.opening}; no wire under its rim"
+                load = f"{_LOAD}; then " if step.number == self.load_before else ""
+                return "lid", f"{load}put on {step.opening}; no wire under its rim"
             case "run":
-                return "the train", "first run: load the test program, tick its checklist, then drive slowly"
+                load = "" if self.load_before else f"{_LOAD}, "
+                return "the train", f"first run: {load}tick the test program's checklist, then drive slowly"
+
+    def _closes_over_a_board(self) -> int:
+        """Return the first step that closes a vehicle with a controller in it; 0: none does."""
+        boards = {
+            one.vehicle for one in self.plan.built.placements if one.part.figure(Controller) is not None
+        }
+        return next(
+            (one.number for one in self.plan.work.steps if one.act == "close" and one.vehicle in boards), 0
+        )
 
     def _cut(self, step: WorkStep) -> str:
         first = self.wires[step.wires[0]]
@@ -244,6 +273,17 @@ class _Wording:
         if spliced and spliced != plain:
             found.append(" or ".join(f"{length:g}" for length in spliced) + " mm for a splice")
         return f" {', '.join(found)}" if found else ""
+
+    def _shrinks(self, ends: Iterable[EndOf]) -> bool:
+        """Return whether heat-shrink goes over one of these joints."""
+        pins = {f"{end.owner}.{end.pin}" for one in ends for end in [self._wire_end(one)]}
+        return bool(pins & self.shrunk)
+
+    def _contacts(self, step: WorkStep) -> str:
+        """Return which contacts a half of a connector pair takes."""
+        crossing = next(one for one in self.plan.built.harness.crossings if one.name == step.crossing)
+        vehicles = {self._wire_end(end).vehicle for end in step.ends}
+        return contacts_word(self.plan.built, crossing, min(vehicles)) if len(vehicles) == 1 else "contacts"
 
     def _plugs(self, ends: Iterable[EndOf]) -> str:
         """Return of leads as bought which conductors one plug holds."""
@@ -280,8 +320,14 @@ class _Wording:
 
     def _readings(self, step: WorkStep) -> str:
         stages = {test.number: test.stage for test in self.plan.meter.tests}
+        first = "cells in, or the bank charged, all switches off; " if self._is_first_power(step) else ""
         named = [stage for stage in STAGES if any(stages.get(n) == stage for n in step.readings)]
-        return f"take readings {runs_word(step.readings)} ({', '.join(named)}); go on only when all are right"
+        return f"{first}take readings {runs_word(step.readings)} ({', '.join(named)}); go on only when all are right"
+
+    def _is_first_power(self, step: WorkStep) -> bool:
+        """Return whether a step takes the first readings with cells in."""
+        stages = {test.number: test.stage for test in self.plan.meter.tests}
+        return any(stages.get(number) == "source" for number in step.readings)
 
     def _couple(self, step: WorkStep) -> str:
         crossing = next(one for one in self.plan.built.harness.crossings if one.name == step.crossing)
