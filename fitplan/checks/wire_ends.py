@@ -18,19 +18,19 @@ def end_findings(harness: Harness) -> tuple[Finding, ...]:
 def _too_few(short: Shortage) -> Finding:
     if short.board:
         message = f"{short.wanted} wires of the net {short.net} want a pin of {short.owner}"
-        remedy = "Take a distribution board with more pins"
+        remedy = "take a distribution board with more pins"
     else:
         message = f"{short.wanted} wires of the net {short.net} want to end at {short.owner}.{short.pin}"
-        remedy = "Put in a distribution board with a pin for each wire and join it in the net"
+        remedy = "put in a distribution board with a pin for each wire and join it in the net"
     return Finding(
         subject=SUBJECT,
         severity="caution",
         where=f"{short.owner}.{short.pin} in {short.vehicle}",
-        message=f"{message}, which has room for {short.places}: the rest meet in a splice before it.",
+        message=f"{message}, which has room for {short.places}: the rest meet in a splice before it",
         figure=float(short.wanted),
         limit=float(short.places),
         unit="wires",
-        remedy=f"{remedy}, or choose the style 'tree' for this net.",
+        remedy=f"{remedy}, or choose the style 'tree' for this net",
         source=PRACTICE,
     )
 
@@ -42,15 +42,15 @@ def _hidden(splice: Splice) -> Finding:
         severity="caution",
         where=f"{splice.name} in {splice.vehicle} at {x:.1f}, {y:.1f}, {z:.1f} mm",
         message=(
-            f"The splice {splice.name} of the net {splice.net} lies where no opening is straight "
-            "ahead: it cannot be soldered, or mended, in its place."
+            f"the splice {splice.name} of the net {splice.net} lies where no opening is straight "
+            "ahead: it cannot be soldered, or mended, in its place"
         ),
         figure=0.0,
         limit=1.0,
         unit="openings ahead",
         remedy=(
-            "Solder it outside and lay it in with its wires before the parts above go in, or put "
-            "a distribution board there."
+            "solder it outside and lay it in with its wires before the parts above go in, or put "
+            "a distribution board there"
         ),
         source=PRACTICE,
     )

@@ -20,13 +20,13 @@ def trunk_findings(trunks: Sequence[Trunk]) -> Iterator[Finding]:
                 severity="caution",
                 where=f"{trunk.net} in {trunk.vehicle}",
                 message=(
-                    f"The net {trunk.net} runs on through pins of small loads ({loads}): no splice has room "
-                    "for a trunk with branches."
+                    f"the net {trunk.net} runs on through pins of small loads ({loads}): no splice has room "
+                    "for a trunk with branches"
                 ),
                 figure=0.0,
                 limit=1.0,
                 unit="trunks",
-                remedy="Put in a distribution board and join it in the net, or leave room for a splice.",
+                remedy="put in a distribution board and join it in the net, or leave room for a splice",
                 source=PRACTICE,
             )
 
@@ -40,13 +40,13 @@ def tree_findings(unproved: Sequence[Unproved]) -> Iterator[Finding]:
             severity="note",
             where=f"{tree.net} in {tree.vehicle}",
             message=(
-                f"The tree of {tree.net} over {tree.pins} places is not proved to be the shortest: it counts "
-                f"{tree.cost_mm:.0f} mm, and none counts less than {tree.least_mm:.0f} mm."
+                f"the tree of {tree.net} over {tree.pins} places is not proved to be the shortest: it counts "
+                f"{tree.cost_mm:.0f} mm, and none counts less than {tree.least_mm:.0f} mm"
             ),
             figure=round(gap, 1),
             limit=0.0,
             unit="% at most too long",
-            remedy="Nothing to do; split the net by a distribution board where wire is short.",
+            remedy="nothing to do; split the net by a distribution board where wire is short",
             source="exact tree of some of its places, and half of the ways that span all",
         )
 

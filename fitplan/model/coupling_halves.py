@@ -24,7 +24,7 @@ def socket_side(built: BuiltTrain, crossing: Crossing) -> str:
 
 
 def contacts_word(built: BuiltTrain, crossing: Crossing, vehicle: str) -> str:
-    """Return ``"socket contacts"`` or ``"pin contacts"`` for a half; ``"contacts"`` where the pair is a row."""
+    """Return ``"socket contacts"`` or ``"pin contacts"`` for a half; of rows ``"contacts"``."""
     part = built.train.catalogue.get(crossing.connector)
     figures = part.figure(Connector) if part is not None else None
     if figures is None or figures.sockets:

@@ -322,7 +322,8 @@ class _Wording:
         stages = {test.number: test.stage for test in self.plan.meter.tests}
         first = "cells in, or the bank charged, all switches off; " if self._is_first_power(step) else ""
         named = [stage for stage in STAGES if any(stages.get(n) == stage for n in step.readings)]
-        return f"{first}take readings {runs_word(step.readings)} ({', '.join(named)}); go on only when all are right"
+        taken = f"take readings {runs_word(step.readings)} ({', '.join(named)})"
+        return f"{first}{taken}; go on only when all are right"
 
     def _is_first_power(self, step: WorkStep) -> bool:
         """Return whether a step takes the first readings with cells in."""
