@@ -108,7 +108,7 @@ class PowerRows:
         known = self.built.train.measured.supply(tree.owner)
         as_known = f", reckoned from the current measured on {known.date}" if known is not None else ""
         look = (
-            f"about {usual:.0f} mA is usual{as_known}; too much: switch off at once, look for a bridge or a "
+            f"about {usual:.{0 if usual >= 10 else 1}f} mA is usual{as_known}; too much: switch off at once, look for a bridge or a "
             f"part turned round{f' at {what}' if what else ''}; too little: something is not fed, or its "
             "ground is open"
         )

@@ -278,13 +278,10 @@ class _Standing:
         """
         other = self._beyond(leg, leaves=leaves)
         there = self._mate(wire, place, leaves)
-        if there is not None and (there[0].vehicle, self._beyond(there[0], leaves=there[1])) == (
-            other,
-            leg.vehicle,
-        ):
-            return self._port(*there)
-        if other is None:
+        if other is None or there is None or there[0].vehicle != other:
             return None
+        if self._beyond(there[0], leaves=there[1]) == leg.vehicle:
+            return self._port(*there)
         entry = self._train.vehicle(other)
         facing = [
             port
