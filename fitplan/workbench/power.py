@@ -107,9 +107,10 @@ class PowerRows:
         low = _IDLE_SHARE * idle
         known = self.built.train.measured.supply(tree.owner)
         as_known = f", reckoned from the current measured on {known.date}" if known is not None else ""
+        about = f"about {usual:.{0 if usual >= 10 else 1}f} mA is usual{as_known}"
         look = (
-            f"about {usual:.{0 if usual >= 10 else 1}f} mA is usual{as_known}; too much: switch off at once, look for a bridge or a "
-            f"part turned round{f' at {what}' if what else ''}; too little: something is not fed, or its "
+            f"{about}; too much: switch off at once, look for a bridge or a part "
+            f"turned round{f' at {what}' if what else ''}; too little: something is not fed, or its "
             "ground is open"
         )
         action = "; ".join(word for word in (first and f"switch off, {first}", how) if word)
