@@ -178,10 +178,10 @@ class Kernel:
         self._name = name
         try:
             self._instance = _spare.get(name, []).pop()
-        except IndexError:
-            self._instance = _Instance.of(name)
-        else:
             self.reset()
+        except (IndexError, ValueError):
+            # None is at hand, or one from a kernel in a cycle, whose store the collector closed as well.
+            self._instance = _Instance.of(name)
 
     def __del__(self) -> None:
         """Leave the memory to the next kernel, when it may be reused and no array looks at it any more."""

@@ -122,7 +122,12 @@ def _vehicles_of(rooms: Sequence[_RoomMade]) -> frozenset[str]:
 
 
 def _sound(plan: Plan) -> bool:
-    return plan.complete and not plan.assembly_blocked
+    """Return whether all has a place and is wired, and all that is not in already has a way in."""
+    if not plan.assembly_blocked:
+        return plan.complete
+    changed = {one.name for one in plan.rework.changes if one.thing == "part"}
+    inside = {need for step in plan.assembly for need in step.needs}
+    return plan.complete and not changed & {one.need for one in plan.built.placements} - inside
 
 
 def _worse(plan: Plan) -> tuple[int, ...]:

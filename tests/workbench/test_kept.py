@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from fitplan.model.as_built import AsBuilt
+from fitplan.model.as_built import AsBuilt, Rework, Reworked
 from fitplan.model.needed import Need
 from fitplan.model.nets import Net, PinRef
 from fitplan.model.operation import Running, Track
@@ -14,8 +14,12 @@ from fitplan.model.part import Mount, Part, Pin
 from fitplan.model.plan import Plan
 from fitplan.model.solids import Box
 from fitplan.model.train import Train, TrainVehicle
+from fitplan.model.wired import Unreached
 from fitplan.model.wiring import Slack, Wiring
+from fitplan.planning.kept import Released
+from fitplan.planning.kept_plan import plan_kept
 from fitplan.planning.run import plan_train
+from fitplan.planning.run_state import PlanOptions
 from fitplan.recheck import recheck
 from fitplan.verify.kept import check_kept
 from fitplan.verify.result import Tally
@@ -148,6 +152,41 @@ def test_a_wagon_left_at_home_takes_only_what_ran_to_it(built: Plan) -> None:
     assert parts == {"left": "left at home", "right": "left at home", "near": "new"}
     assert all(one.must for one in plan.rework.changes if one.change != "new")
     assert plan.rework.proved
+
+
+def test_parts_make_way_one_at_a_time(built: Plan) -> None:
+    """Where only one part in the way keeps a wire out, that one is released alone, and other wires stay."""
+    train = replace(built.built.train, as_built=as_built_of(built))
+    lost = Unreached("to right", "right", "IN", "no way is wide enough")
+    asked: list[Released] = []
+
+    def planned(released: Released) -> Plan:
+        asked.append(released)
+        done = "right" in released.parts or released.everything
+        harness = built.built.harness if done else replace(built.built.harness, unreached=(lost,))
+        undone = len(released.parts) + len(released.vehicles)
+        changes = tuple(Reworked("moved", "wire", str(n), "wagon 1", "", "") for n in range(undone))
+        there = replace(built.built, train=train, harness=harness)
+        return replace(built, built=there, rework=Rework(changes))
+
+    plan = plan_kept(train, PlanOptions(), planned)
+    assert plan.complete
+    assert asked[0] == Released()
+    alone = [released.parts for released in asked if released.vehicles]
+    assert alone == [frozenset(), frozenset({"left"}), frozenset({"right"})]
+    assert asked[-1] == Released(frozenset({"right"}))
+    assert plan.rework.undone == 1
+
+
+def test_a_wagon_turned_round_keeps_what_is_on_the_others(built: Plan) -> None:
+    """The loco's half of the coupling meets the port that faces it now; its wires and parts stay."""
+    train = _with_catalogue(_train(("left in wagon 1", "right in wagon 1")), built.built.train)
+    loco, wagon = train.vehicles
+    plan = _planned(replace(train, vehicles=(loco, replace(wagon, turned=True))), built)
+    assert plan.complete
+    changed = {one.name for one in plan.rework.changes if one.vehicle == "loco" and one.change != "cut again"}
+    assert not changed
+    assert {one.need for one in plan.built.placements} == {"board", "left", "right"}
 
 
 @pytest.mark.parametrize("lie", ["moved", "hidden", "bound", "count", "twice"])
