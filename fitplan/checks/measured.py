@@ -9,7 +9,7 @@ from fitplan.checks.ends import eyes_of
 from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Bank, CellPack, Controller, Load
 from fitplan.model.found import Finding, Outcome, Table
-from fitplan.model.measured import NOTHING_MEASURED, free_length_of
+from fitplan.model.measured import NOTHING_MEASURED, as_measured_id, free_length_of
 
 SUBJECT = "measured"
 CHANCES = (0.1, 0.03, 0.01, 0.003, 0.001)
@@ -119,7 +119,7 @@ def told_as_measured(outcomes: tuple[Outcome, ...], built: BuiltTrain) -> tuple[
         kinds = _RESTS_ON.get(subject, ())
         names = where.split(", ")
         here = [one for one in built.placements if one.need in names]
-        parts = {one.part.id for one in here}
+        parts = {as_measured_id(one.part.id) for one in here}
         vehicles = {one.vehicle for one in here} | ({*names} & {one.name for one in built.train.vehicles})
         of_parts = ("outline of", "current of")
 
@@ -163,7 +163,7 @@ def _typical(built: BuiltTrain) -> list[tuple[str, str]]:
     found += [
         (free_length_of(one.ahead, one.behind), f"{one.free_mm:.0f} mm") for one in built.harness.crossings
     ]
-    parts = {one.part.id: one.part for one in built.placements}
+    parts = {as_measured_id(one.part.id): one.part for one in built.placements}
     sources = [one for one in built.placements if one.part.figure(CellPack) or one.part.figure(Bank)]
     found += [(f"current from {one.need}", "what draws from it, added up") for one in sources]
     for name, part in parts.items():

@@ -11,6 +11,7 @@ from dataclasses import replace
 
 from fitplan.circuit.currents import source_current
 from fitplan.circuit.supply_tree import Rail, RailLoad, Supply, SupplyTree
+from fitplan.model.measured import as_measured_id
 from fitplan.model.part import Part
 from fitplan.model.train import Train
 
@@ -36,7 +37,7 @@ def known_draws(train: Train, chosen: Mapping[str, Part]) -> frozenset[str]:
     """Return the owners whose own currents were measured."""
     drawn = set(train.measured.drawn)
     parts = {need.name: chosen.get(need.name, need.candidates[0]) for need in train.needs}
-    return frozenset({name for name, part in parts.items() if part.id in drawn} | drawn)
+    return frozenset({name for name, part in parts.items() if as_measured_id(part.id) in drawn} | drawn)
 
 
 def scaled(tree: SupplyTree, factor: float, known: Collection[str]) -> SupplyTree:

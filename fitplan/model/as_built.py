@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal, TypeAlias
 
-from fitplan.model.measured import Measured
+from fitplan.model.measured import Measured, as_measured_id
 from fitplan.model.part import Part
 from fitplan.model.solids import Place, Vec, pose_named
 from fitplan.model.vehicle import Hole
@@ -138,17 +138,17 @@ def as_measured(there: AsBuilt, measured: Measured, parts: Mapping[str, Part]) -
         and wires that are joined to them end there.
     """
     lengths = {one.number: one.cut_mm for one in measured.wires}
-    grown = {one.need: one for one in there.parts if measured.date(f"outline of {one.part}")}
+    grown = {one.need: one for one in there.parts if measured.date(f"outline of {as_measured_id(one.part)}")}
     if not lengths and not grown:
         return there
 
     def end_at(end: BuiltEnd, points: tuple[Vec, ...]) -> tuple[Vec, ...]:
         """Return a leg's points with the first one, and its lead-out, moved along with the pin there."""
         one = grown.get(end.owner) if end.kind == "pin" else None
-        part = parts.get(one.part) if one is not None else None
+        part = parts.get(as_measured_id(one.part)) if one is not None else None
         pin = next((pin for pin in part.pins if pin.name == end.pin), None) if part is not None else None
-        if one is None or pin is None:
-            return points
+        if one is None or pin is None or (pin.socket and as_measured_id(one.part) != one.part):
+            return points  # a lead that is plugged in ends at its own plug
         x, y, z = Place(pose_named(one.pose), one.offset).move(pin.at)
         by = (x - points[0][0], y - points[0][1], z - points[0][2])
         moved = [(round(p[0] + by[0], 4), round(p[1] + by[1], 4), round(p[2] + by[2], 4)) for p in points[:2]]

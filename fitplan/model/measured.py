@@ -82,7 +82,7 @@ class Measured:
     def part_note(self, part: str) -> str:
         """Return what was measured of a part, in words for a list; empty where nothing was."""
         kinds = ("outline", "mass", "current")
-        told = [f"{kind} {day}" for kind in kinds if (day := self.date(f"{kind} of {part}"))]
+        told = [f"{kind} {day}" for kind in kinds if (day := self.date(f"{kind} of {as_measured_id(part)}"))]
         return f"measured: {', '.join(told)}" if told else ""
 
     def date(self, what: str) -> str:
@@ -109,6 +109,11 @@ NOTHING_MEASURED = Measured()
 def free_length_of(ahead: str, behind: str) -> str:
     """Return the words for the free length of the wires over a coupling."""
     return f"free length of wires between {ahead} and {behind}"
+
+
+def as_measured_id(part: str) -> str:
+    """Return the id under which a part is measured: with the plug of its lead in, it is the same part."""
+    return part.removesuffix("-plugged")
 
 
 @dataclass(frozen=True)
