@@ -19,7 +19,7 @@ _PAD = 1.6
 WIDEST = 70.0
 """A column is no wider as long as its text can go on below, in mm."""
 _NARROWEST = 9.0
-_MOST_LINES = 4
+_MOST_LINES = 6
 _STEP = 3.0
 """Room is shared out among columns in pieces of so many mm."""
 _LONGEST_WORD = 34.0

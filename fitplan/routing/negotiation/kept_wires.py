@@ -18,6 +18,7 @@ from fitplan.lattice.boxes import part_boxes
 from fitplan.lattice.cover import TENTHS
 from fitplan.model.as_built import BuiltEnd, BuiltLeg, BuiltWire, same_point
 from fitplan.model.built import BuiltTrain
+from fitplan.model.measured import as_measured_id
 from fitplan.model.placed import Placement
 from fitplan.model.solids import Vec
 from fitplan.model.train import TrainVehicle
@@ -133,7 +134,7 @@ class _Standing:
         self._order = {entry.name: number for number, entry in enumerate(self._train.vehicles)}
         self._fresh = {
             name: _solid_rows(
-                [one for one in built.placements if one.vehicle == name and not self._kept(one)]
+                [one for one in built.placements if one.vehicle == name and not self._as_it_was(one)]
             )
             for name in self._order
         }
@@ -188,7 +189,12 @@ class _Standing:
 
     # -- inside ------------------------------------------------------------------------------------------
 
-    def _kept(self, placement: Placement) -> bool:
+    def _as_it_was(self, placement: Placement) -> bool:
+        """Return whether a part stays and is no larger than it was when wires were laid beside it."""
+        measured = self._train.measured.date(f"outline of {as_measured_id(placement.part.id)}")
+        return not measured and self._stays(placement)
+
+    def _stays(self, placement: Placement) -> bool:
         there = self._train.as_built.part(placement.need)
         return (
             there is not None
