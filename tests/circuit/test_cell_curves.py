@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from fitplan.circuit.cells import BEHAVIOURS, knots, open_volts
+from fitplan.model.electrical import Chemistry
 
 
 @pytest.mark.parametrize("chemistry", sorted(name for name, one in BEHAVIOURS.items() if one.charge))
@@ -17,3 +18,11 @@ def test_volts_between_bends_lie_on_straight_lines(chemistry) -> None:
     np.testing.assert_allclose([open_volts(chemistry, s) for s in charge], expected, rtol=1e-12)
     assert knots(chemistry) == known.charge
     assert (np.diff(expected) >= 0).all()
+
+
+@pytest.mark.parametrize("chemistry", ["alkaline", "nimh", "li-ion"])
+def test_beyond_full_and_empty_a_cell_is_full_and_empty(chemistry: Chemistry) -> None:
+    """A state of charge outside 0 to 1 counts as the nearest that there is."""
+    assert open_volts(chemistry, 1.3) == open_volts(chemistry, 1.0)
+    assert open_volts(chemistry, 1.9) == open_volts(chemistry, 1.0)
+    assert open_volts(chemistry, -0.2) == open_volts(chemistry, 0.0)

@@ -135,3 +135,15 @@ def test_what_has_nothing_under_it_is_said_to_be_carried_by_nothing() -> None:
     hole = [(0, 0, 0, 100, 400, 10), (300, 0, 0, 400, 400, 10)]
     (over,) = lower_parts([_part("a", (100, 100, 60, 300, 300, 160), drop=0)], hole)
     assert (over.by, over.steady, over.shelf) == (NOTHING, False, None)
+
+
+def test_a_part_that_lies_on_the_body_and_on_another_is_steady() -> None:
+    """Neither end alone is under its middle; both together are, whichever of the two is the body."""
+    left, right = (0, 0, 10, 40, 100, 60), (160, 0, 10, 200, 100, 60)
+    bridge = _part("bridge", (0, 0, 60, 200, 100, 90))
+    _, carried = lower_parts([_part("block", right), bridge], [FLOOR, left])
+    assert (carried.by, carried.steady, carried.pads, carried.drop) == ("block", True, (), 0)
+    _, _, carried = lower_parts([_part("one", left), _part("other", right), bridge], [FLOOR])
+    assert (carried.by, carried.steady, carried.pads, carried.drop) == ("one", True, (), 0)
+    (alone,) = lower_parts([bridge], [FLOOR, left])
+    assert alone.by != "the body" or not alone.steady

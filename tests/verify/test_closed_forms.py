@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
+from fitplan.verify.detours import _towards
 from fitplan.verify.overlap import Disc, _crossings
 from fitplan.verify.poses import lowest_point
 from fitplan.verify.shapes import counter_clockwise
@@ -73,3 +74,15 @@ def test_corners_in_either_order_are_turned_to_run_counter_clockwise(size: float
             assert set(told) == set(corners)
             turns = [math.atan2(y - 7, x - 5) % (2 * math.pi) for x, y in told]
             assert sum(one > other for one, other in zip(turns, turns[1:] + turns[:1], strict=True)) == 1
+
+
+def test_a_point_towards_another() -> None:
+    """So far from the first, and on the line to the other."""
+    rng = np.random.default_rng(5)
+    for _ in range(20):
+        one, other = rng.uniform(-20, 20, (2, 3))
+        by = float(rng.uniform(0.1, 15))
+        found = np.array(_towards(tuple(one.tolist()), tuple(other.tolist()), by))
+        assert np.linalg.norm(found - one) == pytest.approx(by)
+        assert np.linalg.norm(np.cross(found - one, other - one)) == pytest.approx(0.0, abs=1e-9)
+        assert (found - one) @ (other - one) > 0

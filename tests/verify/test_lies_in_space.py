@@ -24,7 +24,7 @@ from fitplan.verify.fastenings import check_fastenings
 from fitplan.verify.pairs_inside import check_pairs_inside, drawn_in
 from fitplan.verify.result import Problem
 from fitplan.verify.scene import sites_of
-from fitplan.verify.shelves import check_shelves
+from fitplan.verify.shelves import check_shelves, held_at_its_side
 
 from .lies import (
     built_with,
@@ -509,3 +509,22 @@ def test_how_much_tighter_a_way_can_be_pulled() -> None:
     small = (START, LEAD, (13.0, 33.0, 25.0), END)  # less than a tenth and 5 mm to gain
     assert detoured(small) == ()
     assert notes(check_detours, plan().built, sites_of(plan().built)) == ()
+
+
+@pytest.mark.parametrize("axis", [0, 1])
+@pytest.mark.parametrize("gap", [-0.4, 0.0, 0.4, 0.6])
+def test_what_was_added_holds_at_a_side_that_it_reaches(axis: int, gap: float) -> None:
+    """A shelf no farther than it may be from one side of a part, and beside it in the other directions."""
+    bounds = Box((24.0, 22.0, 30.0), (30.0, 28.0, 36.0))
+    low, high = [24.0, 22.0, 30.0], [30.0, 28.0, 36.0]
+    low[axis], high[axis] = high[axis] + gap, high[axis] + gap + 3.2
+    for reach in (0.1, 0.5):
+        for aside, beside in ((0.0, True), (5.9, True), (7.0, False)):
+            other = 1 - axis
+            corner, end = list(low), list(high)
+            corner[other], end[other] = corner[other] + aside, end[other] + aside
+            box = Box((corner[0], corner[1], corner[2]), (end[0], end[1], end[2]))
+            site = sites_of(plan().built)["wagon"]
+            site.shelves = (("lamp", box), ("eye", Box((0, 0, 0), (1, 1, 1))))
+            assert held_at_its_side(site, "lamp", bounds, reach) == (beside and 0 <= gap <= reach)
+            assert not held_at_its_side(site, "eye", bounds, reach)
