@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from fitplan.model.plan import Plan
 from fitplan.report.drawings.drawing import Pen
 from fitplan.report.drawings.layer_drawing import bench_of, is_blank, layer_drawing, layer_title
@@ -13,14 +15,22 @@ from fitplan.units import STUD
 
 
 def layer_sheets(pad: Pad, plan: Plan) -> None:
-    """Draw every vehicle layer by layer, two or three to a sheet; blank layers are told in a line."""
+    """Draw every vehicle layer by layer, two or three to a sheet; blank layers are told in a line.
+
+    Where the sheet has no room for that line, it stands on one sheet at the end with those of other vehicles.
+    """
+    left_over: list[str] = []
     for entry in plan.built.train.vehicles:
         bench = bench_of(plan, entry)
+        blank = [section for section in bench.sections if is_blank(plan, bench, section)]
+        titles = "; ".join(layer_title(section) for section in blank)
+        if len(blank) == len(bench.sections):
+            left_over += _lines(f"{shorten(entry.name, 40)}: nothing to do in any layer.", pad.width)
+            continue
         size = f"{entry.vehicle.studs_long} × {entry.vehicle.studs_wide} studs"
         turned = ", its front looks backwards in the train" if entry.turned else ""
         pad.turn(f"{shorten(entry.name, 40)}, layer by layer, 1:1 ({size}{turned})")
         _key(pad)
-        blank = [section for section in bench.sections if is_blank(plan, bench, section)]
         for window in windows(entry.vehicle.length, pad.width - 2 * SIDE):
             for section in bench.sections:
                 if any(section is one for one in blank):
@@ -31,12 +41,27 @@ def layer_sheets(pad: Pad, plan: Plan) -> None:
                     _key(pad)
                 pad.page.place(drawing, EDGE, pad.y)
                 pad.y += drawing.height
-        if blank:
-            titles = "; ".join(layer_title(section) for section in blank)
-            for line in wrapped(f"Nothing to do in these layers: {titles}.", BODY, pad.width, most=8):
-                pad.keep(LINE)
-                pad.page.text(EDGE, pad.y + 3.4, line, BODY)
-                pad.y += LINE
+        said = _lines(f"Nothing to do in these layers: {titles}.", pad.width) if blank else []
+        if LINE * len(said) <= pad.room:
+            _write(pad, said)
+        else:
+            left_over += _lines(
+                f"{shorten(entry.name, 40)}: nothing to do in these layers: {titles}.", pad.width
+            )
+    if left_over:
+        pad.turn("Layers with nothing to do")
+        _write(pad, left_over)
+
+
+def _lines(text: str, width: float) -> list[str]:
+    return list(wrapped(text, BODY, width, most=8))
+
+
+def _write(pad: Pad, lines: Sequence[str]) -> None:
+    for line in lines:
+        pad.keep(LINE)
+        pad.page.text(EDGE, pad.y + 3.4, line, BODY)
+        pad.y += LINE
 
 
 def windows(length: float, room: float) -> list[tuple[float, float] | None]:
