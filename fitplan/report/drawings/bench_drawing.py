@@ -7,6 +7,7 @@ import math
 from fitplan.model.coupling_halves import contacts_word
 from fitplan.model.part import Part
 from fitplan.model.plan import Plan
+from fitplan.model.plugged import PLUG
 from fitplan.model.wired import Crossing, Wire, WireEnd
 from fitplan.report.drawings.drawing import Anchor, Drawing, Pen
 from fitplan.report.drawings.pdf import fitted
@@ -115,6 +116,13 @@ def board_drawing(plan: Plan, need: str, part: Part) -> Drawing:
     x, y = side + (left_edge - west) * _SCALE, top + (upper - north) * _SCALE
     wide, high = (right_edge - left_edge) * _SCALE, (lower - upper) * _SCALE
     page.rect(x, y, wide, high, Pen("part-edge", 0.4, "part"))
+    for room in part.clearances:
+        if room.name == PLUG:
+            low, far = (seen(*corner[:2]) for corner in (room.solid.bounds.low, room.solid.bounds.high))
+            (x0, x1), (y0, y1) = sorted((low[0], far[0])), sorted((low[1], far[1]))
+            at_x, at_y = side + (x0 - west) * _SCALE, top + (max(y0, north) - north) * _SCALE
+            high_seen = (min(y1, south) - max(y0, north)) * _SCALE
+            page.rect(at_x, at_y, (x1 - x0) * _SCALE, high_seen, Pen("part-edge", 0.25, dash=(1.2, 0.8)))
     first = part.pins[0].name
     for left, rows in sides.items():
         level = top

@@ -48,7 +48,7 @@ _TOOLS: dict[PinJoint, str] = {
 }
 
 
-_LOAD = "load the test program, the computer plugged in while no cells are"
+_LOAD = "load the test program, cells and banks unplugged while the computer is plugged in"
 
 
 @dataclass(frozen=True)
