@@ -10,14 +10,18 @@ import pytest
 from fitplan.circuit.cells import Source
 from fitplan.circuit.discharge import discharge, solve_state
 from fitplan.circuit.fuses import fuse_at_minus
-from fitplan.circuit.nodes import Level, inner_groups, let_through
+from fitplan.circuit.motor_faults import motor_faults
+from fitplan.circuit.nodes import Level, inner_groups, let_through, read_circuit
 from fitplan.circuit.ratings import Rating, rating_of
 from fitplan.circuit.supply import build_supply
 from fitplan.circuit.supply_tree import Rail, RailLoad, SupplyTree
-from fitplan.model.electrical import CellPack, Charger, Controller, Load, Regulator
+from fitplan.model.electrical import CellPack, Charger, Controller, Load, MotorDriver, Regulator
 from fitplan.model.part import Part
+from fitplan.model.train import TrainVehicle
+from fitplan.model.vehicle import BuiltIn
 from tests.circuit.sample_parts import (
     board,
+    box,
     cans,
     cells,
     driver,
@@ -30,6 +34,7 @@ from tests.circuit.sample_parts import (
     step_up,
     switch,
     train,
+    vehicle,
 )
 
 REGULATOR = Regulator("linear", 5.0, 6.5, 12.0, 800.0, 1.2, in_limit_v=15.0)
@@ -188,3 +193,58 @@ def test_the_course_tells_volts_at_average_and_at_peak() -> None:
     assert run.lowest_v[0] == pytest.approx(peak.volts)
     assert all(low < mean for low, mean in zip(run.lowest_v, run.terminal_v, strict=True))
     assert run.arriving["load"] == pytest.approx(run.lowest_v)
+
+
+@pytest.mark.parametrize("count", [2, 3])
+def test_cells_in_series_are_one_source(count: int) -> None:
+    """Cells of all, the least current of any, protected only where all are; it returns at the last."""
+    packs = [cells(number + 1, max_ma=2000.0 - 100 * number, protected=number > 0) for number in range(count)]
+    parts = {**{f"c{number}": one for number, one in enumerate(packs)}, "board": board()}
+    links = [net(f"between {n}", "supply", f"c{n}.minus", f"c{n + 1}.plus") for n in range(count - 1)]
+    ends = [
+        net("plus", "supply", "c0.plus", "board.VIN"),
+        net("ground", "ground", f"c{count - 1}.minus", "board.GND"),
+    ]
+    made = train([need(name, one) for name, one in parts.items()], [*ends, *links])
+    (found,) = build_supply(made, parts).trees
+    assert isinstance(found.source, CellPack)
+    assert found.source.cells == sum(range(1, count + 1))
+    assert found.source.max_ma == 2000.0 - 100 * (count - 1)
+    assert not found.source.protected
+    assert (found.owner, found.below, found.bottom) == (
+        "c0",
+        tuple(f"c{n}" for n in range(1, count)),
+        f"c{count - 1}",
+    )
+    assert found.between == tuple(f"between {n}" for n in range(count - 1))
+
+
+def test_a_motor_across_two_channels_of_one_driver_is_told() -> None:
+    """Both leads on one channel are right; on two channels of a driver that has just two they are not."""
+    figures = MotorDriver(2.7, 10.0, 1000.0, 2000.0, 0.5, 2)
+    pins = [
+        pin("VM", "supply"),
+        pin("GND", "ground"),
+        *(pin(name, "plus") for name in ("A1", "A2", "B1", "B2")),
+    ]
+    two = part("driver", figures, pins=pins, family="driver")
+    parts = {"cells": cells(), "driver": two}
+
+    def told(first: str, second: str, one: Part = two) -> list[str]:
+        nets = [
+            net("plus", "supply", "cells.plus", "driver.VM"),
+            net("ground", "ground", "cells.minus", "driver.GND"),
+            net("m1", "supply", f"driver.{first}", "shunter/motor.plus"),
+            net("m2", "supply", f"driver.{second}", "shunter/motor.minus"),
+        ]
+        chosen = {**parts, "driver": one}
+        leads = (pin("plus", "plus"), pin("minus", "plus"))
+        motor = BuiltIn("motor", "motor", (box(60, 20, 20, 80, 30, 30),), pins=leads)
+        shunter = TrainVehicle("shunter", vehicle(built_in=(motor,)))
+        made = train([need(name, part_) for name, part_ in chosen.items()], nets, [shunter])
+        return [fault.kind for fault in motor_faults(made, read_circuit(made, chosen))]
+
+    assert told("A1", "A2") == told("B1", "B2") == []
+    assert told("A1", "B1") == told("A2", "B2") == ["motor across channels"]
+    single = replace(two, electrical=(replace(figures, channels=1),))
+    assert told("A1", "B1", single) == []
