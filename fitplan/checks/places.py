@@ -101,6 +101,8 @@ def widening(offer: WiderWindow) -> str:
     text = f"make {offer.window} wider in {offer.vehicle}: take out {listed(gone)}"
     if offer.size:
         proof = "no fewer will do" if offer.least == offer.size else f"at least {offer.least} must go"
+        if not offer.least:
+            proof = "fewer may do, or none where the play of the bricks helps"
         text += f", {offer.size} studs × plates in all: {proof}"
     if offer.plates:
         text += f"; close the gap with {listed([_plate(box) for box in offer.plates])}"
