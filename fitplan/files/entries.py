@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, ClassVar, TypeVar
 
 from pydantic import (
     BaseModel,
@@ -58,6 +58,8 @@ class Entry(BaseModel):
         arbitrary_types_allowed=True,
         alias_generator=lambda name: name.rstrip("_").replace("_", " "),
     )
+    SHORT: ClassVar[str] = ""
+    """Its short form in words, for those who meant that; empty where it has none."""
     _spot: Spot = PrivateAttr(default=Spot(0, 0))
     _is_sound: bool = PrivateAttr(default=True)
 
@@ -96,9 +98,8 @@ class Entry(BaseModel):
         if isinstance(value, Text | Row) and value:
             value = cls.from_short(value) or value
         if not isinstance(value, Block):
-            raise InvalidValue(
-                shown(value), f"keys and values ({', '.join(known[:6])}{', …' if len(known) > 6 else ''})"
-            )
+            keys = f"keys and values ({', '.join(known[:6])}{', …' if len(known) > 6 else ''})"
+            raise InvalidValue(shown(value), f"{cls.SHORT}, or {keys}" if cls.SHORT else keys)
         items = {key: item for key, item in value.items() if key in known}
         before = len(collector_of(info).mistakes)
         for key in value:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Self
+from typing import Annotated, ClassVar, Self
 
 from pydantic import Field, PlainValidator, ValidationInfo, model_validator
 
@@ -61,6 +61,8 @@ def _parts_of_place(value: Value, keys: tuple[str, ...]) -> Block | None:
 class LooksEntry(Entry):
     """Which window a part looks out of; short: ``vehicle/window``."""
 
+    SHORT: ClassVar[str] = "vehicle/window"
+
     @classmethod
     def from_short(cls, value: Value) -> Block | None:
         """Return the block for ``vehicle/window``."""
@@ -72,6 +74,8 @@ class LooksEntry(Entry):
 
 class SitsEntry(Entry):
     """Which face a part sits on; short: ``vehicle/built-in/face``."""
+
+    SHORT: ClassVar[str] = "vehicle/built-in/face"
 
     @classmethod
     def from_short(cls, value: Value) -> Block | None:
@@ -99,6 +103,8 @@ class ExchangeEntry(Entry):
 
 class ChooseEntry(Entry):
     """What is asked of a part that is chosen from the catalogue; short: a list of ids."""
+
+    SHORT: ClassVar[str] = "a list of ids, the name of a family"
 
     @classmethod
     def from_short(cls, value: Value) -> Block | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from typing import Annotated, Literal, Self
+from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, PlainValidator, ValidationInfo, model_validator
 
@@ -83,6 +83,8 @@ _AREA = re.compile(r"(\d{1,3})\s*[x×]\s*(\d{1,3})")
 
 class FootprintEntry(Entry):
     """The footprint of a vehicle; short: ``28 x 6``."""
+
+    SHORT: ClassVar[str] = "studs long x studs wide, such as 28 x 6"
 
     @classmethod
     def from_short(cls, value: Value) -> Block | None:
