@@ -18,6 +18,7 @@ from fitplan.pins.train_circuit import TrainCircuit
 from fitplan.planning.blocked_ports import with_blocked_ports
 from fitplan.planning.choice_search import Chosen
 from fitplan.planning.fastenings import with_fastenings
+from fitplan.planning.lens_middles import with_lenses_in_the_middle
 from fitplan.planning.lifting_loops import with_lifting_loops
 from fitplan.planning.pairs_inside import with_pairs_inside
 from fitplan.planning.ready_made import with_leads
@@ -68,7 +69,7 @@ def place_and_wire(run: PlanningRun, chosen: Chosen, circuit: TrainCircuit) -> A
     train = run.train_with(frozenset(place.vehicle for place in chosen.placements))
     # Pins of a controller without a place are nobody's.
     pin_map = tuple(use for use in circuit.pins.uses if use.controller in chosen.parts)
-    packings = _with_ways_in(run, train, chosen.packings)
+    packings = with_lenses_in_the_middle(run, train, _with_ways_in(run, train, chosen.packings))
     tried = _loosely_where_blocked(run, train, packings, pin_map, circuit)
     packings = tuple(
         found.packing if (found := tried.get(packing.vehicle)) and not any(found.faults) else packing

@@ -34,7 +34,7 @@ class StudCells:
     Attributes
     ----------
     kinds
-        (x, y, z) uint8, `CLEAR`, `BRICK`, `REMOVABLE`, `OUTSIDE` or `HARD`.
+        (x, y, z) uint8, `CLEAR`, `BRICK`, `REMOVABLE`, `OUTSIDE` or `HARD`; up to where loads may stand.
     names
         (x, y, z) of text: the removable brick that a cell belongs to, or nothing.
     base
@@ -55,8 +55,10 @@ class StudCells:
         ]
         if not levels or any(height != levels[0][1] + LEVEL * k for k, (_, height) in enumerate(levels)):
             return None
-        shape = (vehicle.studs_long, vehicle.studs_wide, len(levels))
         base = levels[0][1]
+        # Over an open deck loads stand in cells of their own.
+        over = -(-max(round(vehicle.load_top * TENTHS) - base - LEVEL * len(levels), 0) // LEVEL)
+        shape = (vehicle.studs_long, vehicle.studs_wide, len(levels) + over)
         space = ExactSpace.of(vehicle, studs=False)
         kind_of = {FIXED_BIT: BRICK, FREE_BIT: CLEAR, OUTSIDE_BIT: OUTSIDE, KEEP_CLEAR_BIT: HARD}
         name_of = {name_bit(space.names, name): name for name in space.names}

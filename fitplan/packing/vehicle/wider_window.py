@@ -28,6 +28,7 @@ from fitplan.model.wider_window import WiderWindow
 from fitplan.packing.engine.problem import IntBox
 from fitplan.packing.vehicle.addition_shapes import in_tenths
 from fitplan.packing.vehicle.body_support import left_hanging
+from fitplan.packing.vehicle.middles import held_in_the_middle
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.packing import Packing
 from fitplan.packing.vehicle.seats import PLAY_TENTHS, Wanted, front_of
@@ -116,6 +117,7 @@ def _proposal(
     name = alone.vehicle
     together = Packer({name: changed}).pack_as_it_is(name, (wanted, *beside), removed) if beside else alone
     packing = together if together.verdict == "fits" else alone
+    packing = _in_the_middle(changed, wanted, beside if packing is together else (), removed, packing)
     place = next(one.place for one in packing.placements if one.need == wanted.need.name)
     gone = frozenset(cell for cell in cut.cells if cells.kinds[cell] == BRICK)
     plates, one_sided = _plates(cells, frozenset(cut.cells))
@@ -135,6 +137,23 @@ def _proposal(
         place=place,
         alone=bool(beside) and together.verdict != "fits",
     )
+
+
+def _in_the_middle(
+    changed: Vehicle,
+    wanted: Wanted,
+    beside: Sequence[Wanted],
+    removed: frozenset[str],
+    packing: Packing,
+) -> Packing:
+    """Return the parts packed with the ranger in the middle of the widened window, where that goes."""
+    place = next(one for one in packing.placements if one.need == wanted.need.name)
+    held = held_in_the_middle(wanted, changed, place, 0.0)
+    if held is None:
+        return packing
+    name = packing.vehicle
+    found = Packer({name: changed}).pack_as_it_is(name, (held, *beside), removed, proofs=False)
+    return found if found.verdict == "fits" else packing
 
 
 def _changed(vehicle: Vehicle, cells: StudCells, window: Window, cut: _Cut) -> tuple[Vehicle, frozenset[str]]:
@@ -222,7 +241,8 @@ class _WindowPlaces:
         sums = sums_below(self._cells.kinds == BRICK)
         # A set holds at least the bricks of its largest box: that is asked first, the whole set only then.
         least = np.max([_of_rows(sums, rows[:, n : n + 6]) for n in range(0, rows.shape[1], 6)], axis=0)
-        order = np.argsort(least, kind="stable")
+        aside = self._off_middle(places)
+        order = np.lexsort((aside, least))
         asked = _AskedCells(self._cells)
         known: dict[bytes, _Cut] = {}
         for start in range(0, len(order), _AT_ONCE):
@@ -231,20 +251,26 @@ class _WindowPlaces:
                 break
             chunk = order[start : start + _AT_ONCE]
             masks = asked.of(rows[chunk])
-            for key, number in {mask.tobytes(): n for n, mask in enumerate(masks)}.items():
-                cut = self._cut(asked.cells(masks[number]), rows[chunk[number]], places[chunk[number]])
+            # Of places that ask for the same bricks the first of a chunk is nearest to the middle.
+            for key, number in {masks[n].tobytes(): n for n in reversed(range(len(masks)))}.items():
+                at = chunk[number]
+                cut = self._cut(asked.cells(masks[number]), rows[at], int(aside[at]))
                 known[key] = min(cut, known.get(key, cut))
         yield from sorted(known.values())[:MOST_ASKED]
 
-    def _cut(self, cells: tuple[Cell, ...], row: Ints, place: Ints) -> _Cut:
+    def _cut(self, cells: tuple[Cell, ...], row: Ints, off_middle: int) -> _Cut:
         bricks = sum(int(self._cells.kinds[cell] == BRICK) for cell in cells)
         x0, x1, y0, y1, z0, z1 = row[-6:].tolist()
+        return _Cut(bricks, len(cells) - bricks, off_middle, cells, ((x0, y0, z0), (x1, y1, z1)))
+
+    def _off_middle(self, places: Ints) -> Ints:
+        """Return (n,), how far lenses lie beside the middle of the window as it is, in tenths of a mm."""
         frame = in_tenths(self._window.box)
-        off = 0
+        off = np.zeros(len(places), dtype=np.int64)
         for axis in (axis for axis in range(3) if axis != self._along):
-            lens = (self._lens[axis] + self._lens[axis + 3]) // 2 + int(self._offsets[axis][place[axis]])
-            off += abs(lens - (frame[axis] + frame[axis + 3]) // 2)
-        return _Cut(bricks, len(cells) - bricks, off, cells, ((x0, y0, z0), (x1, y1, z1)))
+            lens = (self._lens[axis] + self._lens[axis + 3]) // 2 + self._offsets[axis][places[:, axis]]
+            off += np.abs(lens - (frame[axis] + frame[axis + 3]) // 2)
+        return off
 
     def _critical(self, axis: int) -> Ints:
         """Return the offsets along an axis at which what a place asks for can be least."""
@@ -270,6 +296,10 @@ class _WindowPlaces:
             found |= {box[end] - edge for box in self._stuck for end in (axis, axis + 3) for edge in edges}
             line = np.array(sorted(at for at in found if low <= at <= high), dtype=np.int64)
             kept |= set(line[self._asks_least(axis, line)].tolist())
+        if axis == 1:
+            # Where as little is asked for, the lens in the middle is liked best.
+            middle = (frame[1] + frame[4] - self._lens[1] - self._lens[4]) // 2
+            kept |= {middle} if low <= middle <= high else set()
         return np.array(sorted(kept), dtype=np.int64)
 
     def _asks_least(self, axis: int, line: Ints) -> NDArray[np.bool_]:
