@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fitplan.checks.sources import PART
 from fitplan.circuit.cells import source_of
 from fitplan.circuit.chain import most_output
-from fitplan.circuit.currents import source_current
+from fitplan.circuit.currents import idle_current, source_current
 from fitplan.circuit.discharge import solve_state
 from fitplan.circuit.supply_tree import Link, Rail, SupplyTree, nominal_volts
 from fitplan.model.buying import Asked
@@ -57,20 +57,8 @@ def source_limits(tree: SupplyTree, settings: SupplySettings) -> Iterator[Findin
             "use larger cells, or cells made for higher currents",
             PART,
         )
-    if isinstance(figures, Bank) and drawn.average_ma < figures.off_below_ma:
-        yield Finding(
-            SUBJECT,
-            "caution",
-            tree.owner,
-            f"the bank may switch itself off: the train draws {drawn.average_ma:.0f} mA on average",
-            round(drawn.average_ma, 1),
-            figures.off_below_ma,
-            "mA",
-            f"add a steady load of {figures.off_below_ma - drawn.average_ma:.0f} mA, such as a lamp, or use "
-            "a bank that stays on",
-            "banks switch off after 12 to 60 s below about 60 mA: common practice, no standard",
-            add=(Asked(f"steady load of {figures.off_below_ma - drawn.average_ma:.0f} mA, such as a lamp"),),
-        )
+    if isinstance(figures, Bank):
+        yield _stays_on(tree, figures, drawn.average_ma)
     if isinstance(figures, CellPack) and figures.cells_per_unit >= 6:
         energy = nominal_volts(figures) * figures.capacity_mah / 1000
         yield Finding(
@@ -85,6 +73,35 @@ def source_limits(tree: SupplyTree, settings: SupplySettings) -> Iterator[Findin
             "use two AA with a step-up, or four with a step-up/down regulator: they are emptied",
             "service output of LR6 and 6LR61, makers' sheets; from memory for the block",
         )
+
+
+def _stays_on(tree: SupplyTree, figures: Bank, average_ma: float) -> Finding:
+    """Say whether a bank is kept awake: on average, and by what is never switched off."""
+    least, wanted = min(idle_current(tree), average_ma), figures.off_below_ma
+    short = f"steady load of {wanted - least:.0f} mA, such as a lamp"
+    source = "banks switch off after 12 to 60 s below about 60 mA: common practice, no standard"
+    if least >= wanted:
+        text = f"the bank stays on: {least:.0f} mA flow at the least, with all off that draws at times only"
+        return Finding(
+            SUBJECT, "note", tree.owner, text, round(least, 1), wanted, "mA", "nothing to do", source
+        )
+    when = (
+        f"the train draws {average_ma:.0f} mA on average"
+        if average_ma < wanted
+        else f"{least:.0f} mA flow when all is off that draws at times only"
+    )
+    return Finding(
+        SUBJECT,
+        "caution",
+        tree.owner,
+        f"the bank may switch itself off: {when}",
+        round(least, 1),
+        wanted,
+        "mA",
+        f"add a {short}, or use a bank that stays on",
+        source,
+        add=(Asked(short),),
+    )
 
 
 def links_of(rail: Rail, volts: float) -> Iterator[tuple[Link, float]]:

@@ -222,7 +222,7 @@ class _Comparing:
         every = (*self.loads, *self.ahead.rail.everything())
         stands = self.ahead.stands(nominal_volts(bank), full_volts(bank))
         if stands and sum(fed.peak_ma for fed in every) <= bank.max_ma:
-            stays = sum(fed.average_ma for fed in every) >= bank.off_below_ma
+            stays = sum(fed.average_ma for fed in every if not fed.at_times) >= bank.off_below_ma
             name = PLUGGED if stays else LIGHT
             yield self._way(name, (part,), bank, self.ahead.beside(self.loads))
 

@@ -7,7 +7,7 @@ then, and a wire or a fuse that is too small for it is the dearer mistake.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 from fitplan.circuit.chain import input_current
@@ -73,6 +73,18 @@ def source_current(tree: SupplyTree) -> NetCurrent:
         sum(tree_draws(tree, by_label(tree, when), when)[-1].draws.values()) for when in (False, True)
     )
     return NetCurrent(average, peak)
+
+
+def idle_current(tree: SupplyTree) -> float:
+    """Return the least current (mA) that a source gives: without what draws at times only."""
+
+    def still(rail: Rail) -> Rail:
+        fed = tuple(replace(one, average_ma=0.0) if one.at_times else one for one in rail.fed)
+        return replace(
+            rail, fed=fed, links=tuple(replace(link, below=still(link.below)) for link in rail.links)
+        )
+
+    return source_current(replace(tree, root=still(tree.root))).average_ma
 
 
 def running_peak(tree: SupplyTree) -> float:

@@ -182,7 +182,11 @@ class _SupplyBuilder:
                     self.seen_owners.add(end.owner)
                     back, back_net = self._way_back(end.owner, net)
                     average = end.built_in.current_ma
-                    rail.fed.append(RailLoad(end.owner, average, peak, back=back, back_net=back_net))
+                    rail.fed.append(
+                        RailLoad(
+                            end.owner, average, peak, 0.0, 0.0, "", back, back_net, end.built_in.stall_ma > 0
+                        )
+                    )
             elif end.part is not None and end.owner in self.parts:
                 self._attach(rail, net, end, end.part)
         return rail
@@ -279,6 +283,7 @@ class _SupplyBuilder:
             controller.current_ma * self._duty(owner),
             max(controller.peak_ma, controller.current_ma),
             controller.brown_out_v,
+            at_times=self._duty(owner) < 1,
         )
         inside = _Branch("", [own, *self._on_signal_pins(owner)])
         for role, volts in RAIL_V.items():
@@ -310,12 +315,13 @@ class _SupplyBuilder:
                     continue
                 self.seen_owners.add(end.owner)
                 fed = self._fed(end.owner, load)
-                found.append(RailLoad(fed.owner, fed.average_ma, fed.peak_ma, fed.min_v, fed.max_v, net))
+                found.append(replace(fed, signal=net, at_times=True))
         return found
 
     def _fed(self, owner: str, load: Load) -> RailLoad:
-        average = load.current_ma * self._duty(owner)
-        return RailLoad(owner, average, max(load.peak_ma, load.current_ma), load.min_v, load.max_v)
+        duty = self._duty(owner)
+        most = max(load.peak_ma, load.current_ma)
+        return RailLoad(owner, load.current_ma * duty, most, load.min_v, load.max_v, at_times=duty < 1)
 
     def _duty(self, owner: str) -> float:
         return next((need.duty for need in self.train.needs if need.name == owner), 1.0)

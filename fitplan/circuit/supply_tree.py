@@ -35,6 +35,8 @@ class RailLoad:
     """Through whose ground its current returns: a driver's for a motor; empty: through its own."""
     back_net: str = ""
     """The net by which it gets there."""
+    at_times: bool = False
+    """It draws at times only: a motor, what a signal pin switches, what has a duty of less than one."""
 
 
 @dataclass(frozen=True)

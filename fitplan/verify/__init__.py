@@ -12,7 +12,8 @@ in series. `detours` holds what wires tell of longer ways against their shortest
 and `buying` the list that is bought from against the harness, `lists` both against themselves made again;
 `wider_windows` tries what is proposed for windows, and `work` replays the order of work.
 `couplings` poses vehicles on the track (`poses`), `conductors` works out gauges, colours, lengths and drops
-again. `bundles`, `bends`, `pin_map`, `choice` and `findings` hold what is said against what is there,
+again. `banks` asks whether a bank stays on and is got at.
+`bundles`, `bends`, `pin_map`, `choice` and `findings` hold what is said against what is there,
 `fit_rows` the fit table against its places and the room that boxes have (`clear_room`),
 `origin` the train against its files.
 
@@ -28,6 +29,7 @@ from fitplan.model.found import Outcome
 from fitplan.model.plan import Plan
 from fitplan.model.train import Train
 from fitplan.verify.assembly import check_assembly, check_order
+from fitplan.verify.banks import check_banks
 from fitplan.verify.bends import check_bends
 from fitplan.verify.built_in import check_built_in
 from fitplan.verify.bundles import check_bundles
@@ -140,6 +142,7 @@ def verify(
     check("exchange", check_exchanges, built, sites, findings)
     check("fastening", check_fastenings, built, sites, findings)
     check("leads", check_leads, built, sites, findings)
+    check("banks", check_banks, built, sites, findings)
     check("meter", check_meter, plan)
     check("buying", check_buying, plan)
     check("wider windows", check_wider_windows, plan, sites)

@@ -93,7 +93,7 @@ def test_too_few_hours_and_more_capacity() -> None:
 
 def test_the_remedy_names_a_way_of_the_catalogue() -> None:
     """When the catalogue holds a supply that lasts, the remedy names it."""
-    catalogue = {p.id: p for p in (cells(2, "li", 2600.0, 0.06, protected=True), bank())}
+    catalogue = {p.id: p for p in (cells(2, "li", 2600.0, 0.06, protected=True), bank(off_below=10.0))}
     train = replace(boosted(cells(2, "nimh", 800.0, 0.06), hours=20.0), catalogue=catalogue)
     (stop,) = picked(run(train), "stop", "runs for")
     assert stop.remedy.startswith("use bank: ")
@@ -165,6 +165,15 @@ def test_a_bank_that_switches_off() -> None:
     more = float(caution.remedy.split("load of ")[1].split(" mA")[0])
     heavy = shuttle(board(current=20 + more + 1), supply=bank(off_below=100.0), raw=False)
     assert picked(run(heavy), "caution", "switch itself off") == []
+
+
+def test_a_bank_sleeps_while_all_is_off_that_draws_at_times() -> None:
+    """A board of 20 mA and two rangers of 15 mA draw all the time, lamp and emitter on pins do not."""
+    (note,) = picked(run(shuttle(board(current=20), bank(off_below=49.0), raw=False)), "note", "stays on")
+    assert note.figure == pytest.approx(50.0)
+    sleepy = shuttle(board(current=20), bank(off_below=55.0), raw=False)
+    (caution,) = picked(run(sleepy), "caution", "draws at times only")
+    assert (caution.figure, caution.limit) == (pytest.approx(50.0), 55.0)
 
 
 def test_a_9_v_block_is_shown_for_what_it_is() -> None:
@@ -286,7 +295,7 @@ def test_usual_ways_side_by_side() -> None:
     """The usual ways stand in one table with hours, cost and fit; cells cost their price over hours."""
     one = CellPack("alkaline", "6LR61", 1, 550.0, 1.7, 200.0, cells_per_unit=6)
     block = replace(cells(price=4.0), id="block", name="9 V block", electrical=(one,))
-    parts = (cells(4), cells(2), cells(4, "nimh", 2000.0, 0.03), bank(), step_up(), block)
+    parts = (cells(4), cells(2), cells(4, "nimh", 2000.0, 0.03), bank(off_below=40.0), step_up(), block)
     fit = (FitRow("cells", "4-aa-alkaline", "wagon", "fits", "", ""),)
     outcome = run(shuttle(catalogue={p.id: p for p in parts}), fit=fit)
     table = outcome.tables[1]
