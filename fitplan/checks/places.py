@@ -96,7 +96,7 @@ def widening(offer: WiderWindow) -> str:
         )
         return (
             f"give {offer.window} of {offer.vehicle} the box {{from: {low}, to: {high}}}: the gap drawn"
-            f" there is wide enough. Then {offer.need} looks out of it{alone}"
+            f" there is wide enough. Then {offer.need} looks out of it{alone}{_hidden(offer)}"
         )
     text = f"make {offer.window} wider in {offer.vehicle}: take out {listed(gone)}"
     if offer.size:
@@ -108,7 +108,22 @@ def widening(offer: WiderWindow) -> str:
         text += f"; close the gap with {listed([_plate(box) for box in offer.plates])}"
     if offer.rests_on_one_side:
         text += "; what lies above the gap has bricks on one side at most: hold it from above or behind"
-    return f"{text}. Then {offer.need} looks out of it{alone}"
+    return f"{text}. Then {offer.need} looks out of it{alone}{_hidden(offer)}"
+
+
+def _hidden(offer: WiderWindow) -> str:
+    """Return what bricks hide of the beam, before and after, and what that means."""
+    if max(offer.hidden_before, offer.hidden_after) < 0.005:
+        return ""
+    left = (
+        ", and what comes back off them is read as something close by"
+        if offer.hidden_after >= 0.005
+        else ": nothing comes back off them any more"
+    )
+    return (
+        f"; bricks hide {100 * offer.hidden_before:.0f} % of its beam there as it is,"
+        f" {100 * offer.hidden_after:.0f} % then{left}"
+    )
 
 
 def _extent(box: Box) -> str:

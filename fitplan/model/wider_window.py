@@ -37,6 +37,9 @@ class WiderWindow:
         Where the part goes then.
     alone
         It goes there, but not beside the other parts of the vehicle.
+    hidden_before, hidden_after
+        Share, 0 to 1, of its beam's cross section at the outside of the window's wall that bricks hide, seen
+        straight along the beam: with the part in that place and all bricks in, and once they are out.
     """
 
     need: str
@@ -53,3 +56,5 @@ class WiderWindow:
     carried: str
     place: Place
     alone: bool
+    hidden_before: float = 0.0
+    hidden_after: float = 0.0

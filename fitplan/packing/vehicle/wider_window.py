@@ -28,6 +28,7 @@ from fitplan.model.wider_window import WiderWindow
 from fitplan.packing.engine.problem import IntBox
 from fitplan.packing.vehicle.addition_shapes import in_tenths
 from fitplan.packing.vehicle.body_support import left_hanging
+from fitplan.packing.vehicle.hidden_beam import hidden_share
 from fitplan.packing.vehicle.middles import held_in_the_middle
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.packing import Packing
@@ -136,6 +137,8 @@ def _proposal(
         carried=left_hanging(vehicle, changed, removed).text,
         place=place,
         alone=bool(beside) and together.verdict != "fits",
+        hidden_before=round(hidden_share(vehicle, frozenset(), wanted, window, place), 4),
+        hidden_after=round(hidden_share(changed, removed, wanted, window, place), 4),
     )
 
 

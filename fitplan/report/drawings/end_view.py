@@ -83,7 +83,11 @@ def _drawn(plan: Plan, offer: WiderWindow) -> Drawing:
 def _key(offer: WiderWindow) -> str:
     marks = ["hatched: bricks that come out"] * bool(offer.out)
     marks += ["orange: plates to put in"] * bool(offer.plates)
-    return "; ".join((*marks, f"dashed: the window; blue: {offer.need}"))
+    marks.append(f"dashed: the window; blue: {offer.need}")
+    if max(offer.hidden_before, offer.hidden_after) >= 0.005:
+        before, after = (f"{100 * share:.0f} %" for share in (offer.hidden_before, offer.hidden_after))
+        marks.append(f"hidden of its beam: {before}, then {after}")
+    return "; ".join(marks)
 
 
 class FaceView:
