@@ -106,7 +106,9 @@ class HangingWires:
             at = (at[0] + far * x, at[1] + far * y, at[2] + far * z)
             gone += far
             if math.dist(leaves, end.at) < _NEAR:
-                needed = _long(points) + gone
+                # From where its pin was it goes straight where that is clear, else as the part went.
+                straight = self.opening is None or not self._crossed(self.opening, end.at, at, shapes)
+                needed = _long(points) + (math.dist(end.at, at) if straight else gone)
             else:
                 behind = _behind(points, leaves)
                 if behind is None:

@@ -203,6 +203,24 @@ def test_a_wire_hangs_as_long_as_it_is(number: int, at: Vec) -> None:
     assert problem.figure == pytest.approx(2.0)
 
 
+def test_a_wire_that_lies_to_its_pin_goes_straight_from_there() -> None:
+    """Out by 20 mm up and 4 mm along: from where its pin was a wire wants the straight way only."""
+    aside = Lifted((3, "end"), (3,), "front hole", (LAMP_GND, LEAVES))
+    lifted = (replace(hanging(1), leaves=(LEAVES, LEAVES)), aside)
+    made = worked(changed(14, lifted=lifted)())
+    down = made.assembly[3]
+    step = replace(down, moves=(("-x", 4.0), *down.moves))
+    made = replace(made, assembly=(*made.assembly[:3], step, made.assembly[4]))
+    wire = next(one for one in made.built.harness.wires if one.number == 3)
+    points = (LAMP_GND, *wire.legs[-1].points[-2::-1])
+    own = sum(math.dist(a, b) for a, b in pairwise(points))
+    more = own + math.hypot(FALL, 4.0) - needed(LAMP_GND)
+    made = wire_with(made, 1, cut_mm=just(made, 1, LAMP_IN) + 30.0)
+    assert told(wire_with(made, 3, cut_mm=just(made, 3, LAMP_GND) + more)) == ()
+    (problem,) = told(wire_with(made, 3, cut_mm=just(made, 3, LAMP_GND) + more - 2.0))
+    assert problem.message == "wire 3 is 2.0 mm too short to hang"
+
+
 def test_what_is_undone_and_soldered_inside_is_counted() -> None:
     """A lid that is opened again, wires that are too short in any order, and joints inside."""
     again = twice(5)()
