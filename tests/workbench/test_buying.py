@@ -14,7 +14,7 @@ from fitplan.verify.result import Tally
 from fitplan.workbench.heat_shrink import least_size, resistor_sleeve, sleeve_for
 from tests.conftest import Planned
 
-EXAMPLES = ("harbour-line", "market-tram", "clay-run", "narrow-crane-wagon")
+EXAMPLES = ("harbour-line", "market-tram", "clay-run", "narrow-crane-wagon", "boiler-loco", "peat-railcar")
 
 
 @pytest.mark.parametrize("name", EXAMPLES)

@@ -18,7 +18,7 @@ from fitplan.workbench.work_search import Cost, WorkSearch
 from tests.conftest import Planned
 
 EXAMPLES = ("harbour-line", "market-tram")
-EVERY = (*EXAMPLES, "clay-run", "narrow-crane-wagon")
+EVERY = (*EXAMPLES, "clay-run", "narrow-crane-wagon", "boiler-loco", "peat-railcar")
 
 
 def _problems(plan: Plan, sites: dict[str, Site], steps: tuple[WorkStep, ...]) -> list[str]:
