@@ -97,7 +97,7 @@ def _looks_back(needs: tuple[str, ...]) -> Finding:
         0.0,
         1.0,
         "ways",
-        "put a ranger behind a window of the leading vehicle's front, or turn the order of the train round",
+        "let a ranger look out of a window at the leading vehicle's front, or turn the train's order round",
         ASKED,
     )
 
