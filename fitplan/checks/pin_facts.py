@@ -6,9 +6,10 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from fitplan.checks.divider import ohms
 from fitplan.checks.sources import PRACTICE
-from fitplan.circuit.net_ends import ends_of
+from fitplan.circuit.net_ends import ResolvedEnd, ends_of
 from fitplan.model.electrical import BusDevice, Controller, SeriesResistor
 from fitplan.model.found import Finding, Table
+from fitplan.model.nets import Net
 from fitplan.model.part import CANS, Can, Part, PinCare
 from fitplan.model.pins_used import Resistor
 from fitplan.model.train import Train
@@ -124,15 +125,15 @@ def bus_faults(train: Train, chosen: Mapping[str, Part]) -> Iterator[Finding]:
     joined = {
         (end.owner, pin.name) for net in train.nets for end in ends_of(train, chosen, net) for pin in end.pins
     }
-    buses: dict[str, dict[str, BusDevice]] = {}
+    buses: dict[tuple[str, str], dict[str, BusDevice]] = {}
     for net in train.nets:
         ends = ends_of(train, chosen, net)
-        boards = [e.owner for e in ends if e.part is not None and e.part.figure(Controller) is not None]
+        boards = [e for e in ends if e.part is not None and e.part.figure(Controller) is not None]
         for end in ends:
             device = end.part.figure(BusDevice) if end.part is not None else None
             if device is not None and boards and any("data" in pin.wants for pin in end.pins):
-                buses.setdefault(boards[0], {})[end.owner] = device
-    for board, devices in buses.items():
+                buses.setdefault((boards[0].owner, _data_line(boards[0], net)), {})[end.owner] = device
+    for (board, _), devices in buses.items():
         by_address: dict[str, list[str]] = {}
         for owner, device in devices.items():
             by_address.setdefault(device.address, []).append(owner)
@@ -159,6 +160,14 @@ def bus_faults(train: Train, chosen: Mapping[str, Part]) -> Iterator[Finding]:
                     "the parts' own figures",
                 )
         yield from _pull_ups(board, devices)
+
+
+def _data_line(board: ResolvedEnd, net: Net) -> str:
+    """Return which bus of a board a net of data is on: one of its own where the board has pins for several."""
+    able = [pin.name for pin in board.part.pins if "data" in pin.can] if board.part is not None else []
+    if len(able) < 2:
+        return ""
+    return board.pins[0].name if len(board.pins) == 1 else f"net {net.name}"
 
 
 def _pull_ups(board: str, devices: Mapping[str, BusDevice]) -> Iterator[Finding]:

@@ -41,6 +41,8 @@ def check_banks(
     banks = {name: bank for name, part in parts.items() if (bank := part.figure(Bank)) is not None}
     bench = switched_on(built) if banks else NodalNetwork()
     for name, bank in banks.items():
+        if built.placement(name) is None:
+            continue  # it has no place: nothing else is said of it
         sheet.count("banks")
         _awake(built, bench, parts, name, bank, findings, sheet)
         for site in sites.values():
@@ -228,5 +230,12 @@ def _sockets(
         sheet.count("sockets taken by leads")
         if name not in told:
             sheet.problem("bank", name, "is fed by a lead in its socket, and nothing says to unplug it first")
-    for name in sorted(told - taken):
+    lost = {need.name for need in built.train.needs if built.placement(need.name) is None}
+    waiting = {
+        ref.owner
+        for net in built.train.nets
+        if any(other.owner in lost for other in net.joins)
+        for ref in net.joins
+    }
+    for name in sorted(told - taken - waiting):  # what a part without a place would be plugged into stays
         sheet.problem("bank", name, "is said to have its socket taken; no lead is plugged into it")

@@ -269,3 +269,17 @@ def test_troubles_need_a_reason() -> None:
     made = simple(part.id, {"eyes": "ranger-one-eyed"}, [net("echo", "signal", "brain.*", "eyes.ECHO")])
     (want,) = wants_of(made, {}, "brain")
     assert all(troubles(pin, want) == () for pin in signal_pins(part))
+
+
+@pytest.mark.parametrize(
+    ("board", "stopped"), [("controller-wireless-thumb", False), ("controller-compact-5v", True)]
+)
+def test_two_buses_may_each_have_the_address(board: str, stopped: bool) -> None:
+    """On data lines of their own two sensors do not meet; a board with one pin for data has one bus."""
+    nets = [
+        net(f"{line} {name}", "signal", "brain.*", f"{name}.{pin}")
+        for name in ("front", "rear")
+        for line, pin in (("clock", "SCL"), ("data", "SDA"))
+    ]
+    made = simple(board, {"front": "sensor-time-of-flight", "rear": "sensor-time-of-flight"}, nets)
+    assert bool(stops(made, "answer at one address")) == stopped

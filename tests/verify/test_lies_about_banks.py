@@ -119,3 +119,12 @@ def test_a_socket_that_is_taken_is_told(plan: Plan) -> None:
     assert said(plan, none) == ["is fed by a lead in its socket, and nothing says to unplug it first"]
     other = changed(plan, "leads", "unplug that lead first", lambda one: replace(one, where="rear eyes"))
     assert any("no lead is plugged into it" in text for text in said(plan, other))
+
+
+def test_of_a_bank_without_a_place_nothing_need_be_said(plan: Plan) -> None:
+    """It feeds nothing yet, and its lead is not cut: neither its staying on nor a taken socket is missed."""
+    left = tuple(place for place in plan.built.placements if place.part.figure(Bank) is None)
+    wires = tuple(wire for wire in plan.built.harness.wires if wire.lead is None)
+    built = replace(plan.built, placements=left, harness=replace(plan.built.harness, wires=wires))
+    kept = tuple(one for one in plan.findings if one.where != "bank")
+    assert [one.message for one in problems(check_banks, built, sites_of(built), kept)] == []
