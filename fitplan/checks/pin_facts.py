@@ -163,7 +163,7 @@ def bus_faults(train: Train, chosen: Mapping[str, Part]) -> Iterator[Finding]:
 
 
 def _data_line(board: ResolvedEnd, net: Net) -> str:
-    """Return which bus of a board a net of data is on: one of its own where the board has pins for several."""
+    """Return which bus of a board a net of data is on: its own where the board has pins for several."""
     able = [pin.name for pin in board.part.pins if "data" in pin.can] if board.part is not None else []
     if len(able) < 2:
         return ""
