@@ -9,7 +9,6 @@ than before. Nothing is proved by it, and where wires then find no way parts are
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
 from fitplan.model.placed import Placement
 from fitplan.model.train import Train
@@ -56,11 +55,7 @@ def _packed(run: PlanningRun, train: Train, packing: Packing, held: Mapping[str,
     fresh = packer.pack_as_it_is(name, wanted, removed, proofs=False)
     if fresh.verdict != "fits" or _worse(run, train, packing.placements, fresh.placements, name, removed):
         return None
-    rebuild = packing.rebuild
-    if rebuild is not None:
-        shelves = tuple(place.shelf for place in fresh.placements if place.shelf is not None)
-        rebuild = replace(rebuild, shelves=shelves)
-    return replace(packing, placements=fresh.placements, rebuild=rebuild)
+    return packing.placed(fresh.placements)
 
 
 def _worse(

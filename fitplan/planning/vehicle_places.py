@@ -85,7 +85,7 @@ def place_vehicle(
         )
         if found is None:
             continue
-        found = replace(packing, placements=found.placements)
+        found = packing.placed(found.placements)
         placed, tried = _judge(run, built, wired, found)
         if best is None or (placed.faults, placed.length_mm) < (best.faults, best.length_mm):
             best = placed

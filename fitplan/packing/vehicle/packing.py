@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from fitplan.model.placed import Placement, Rebuild
 from fitplan.model.proposed import HOLDING, Verdict
@@ -43,6 +43,15 @@ class Packing:
     def holds(self) -> bool:
         """Whether all parts have their places."""
         return self.verdict in HOLDING
+
+    def placed(self, placements: tuple[Placement, ...]) -> Packing:
+        """Return the packing with other places; its rebuild adds what carries the parts there."""
+        rebuild = self.rebuild
+        if rebuild is not None:
+            rebuild = replace(
+                rebuild, shelves=tuple(one.shelf for one in placements if one.shelf is not None)
+            )
+        return replace(self, placements=placements, rebuild=rebuild)
 
     @property
     def cost(self) -> float:

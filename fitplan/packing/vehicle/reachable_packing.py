@@ -57,7 +57,7 @@ class ReachablePacker:
                 best = replace(packing, placements=other.placements, shut_in=left)
         if best.shut_in:
             best = self._with_some_on_top(best, wanted, removed)
-        return _with_shelves(best)
+        return best.placed(best.placements)
 
     def _with_some_on_top(
         self, packing: Packing, wanted: tuple[Wanted, ...], removed: frozenset[str]
@@ -139,11 +139,3 @@ class ReachablePacker:
 
 def _lie(place: Placement) -> _Lie:
     return (place.need, place.part.id, place.place, place.carried_by)
-
-
-def _with_shelves(packing: Packing) -> Packing:
-    """Return a packing whose rebuild names the shelves of its own places."""
-    if packing.rebuild is None:
-        return packing
-    shelves = tuple(place.shelf for place in packing.placements if place.shelf is not None)
-    return replace(packing, rebuild=replace(packing.rebuild, shelves=shelves))
