@@ -41,6 +41,8 @@ class WorkSteps:
         self.wires = {wire.number: wire for wire in built.harness.wires if not wire.inside}
         self.late = {end for order in orders for entry in order.entries for end in entry.joints.late}
         self.joined: set[EndOf] = set()
+        self.lids: dict[str, dict[str, None]] = {}
+        """What was opened, by vehicle, in that order."""
 
     def all(self) -> Iterator[WorkStep]:
         """Yield the steps; their numbers are still to be given."""
@@ -233,6 +235,7 @@ class WorkSteps:
             return opened, []
         if is_open_side(shape, opening):
             return (opened or opening), []
+        self.lids.setdefault(vehicle, {})[opening] = None
         return opening, [WorkStep(0, "open", "inside", vehicle, opening=opening)]
 
     def _loose(self, search: WorkSearch) -> list[Strand]:
@@ -312,11 +315,8 @@ class WorkSteps:
             )
         yield from self._measure(("power",), "")
         for order in self.orders:
-            shape = self.built.train.vehicle(order.vehicle).vehicle
-            names = dict.fromkeys(e.step.opening for e in order.entries)
-            for name in names:
-                if name and not is_open_side(shape, name):
-                    yield WorkStep(0, "close", "inside", order.vehicle, opening=name)
+            for name in self.lids.get(order.vehicle, {}):
+                yield WorkStep(0, "close", "inside", order.vehicle, opening=name)
         yield WorkStep(0, "run", "beside")
 
     def _measure(self, stages: tuple[MeterStage, ...], vehicle: str) -> Iterator[WorkStep]:

@@ -14,7 +14,8 @@ from fitplan.report.lists.tracing import steps_of
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site, sites_of
 from fitplan.verify.work import check_work
-from fitplan.workbench.work_search import Cost, WorkSearch
+from fitplan.workbench.work_search import Cost, VehicleOrder, WorkSearch
+from fitplan.workbench.work_steps import WorkSteps
 from tests.conftest import Planned
 
 EXAMPLES = ("harbour-line", "market-tram")
@@ -145,3 +146,15 @@ def test_no_order_of_all_orders_costs_less(planned: Planned, name: str, vehicle:
         total[0] += len(entry.joints.short)
         total[1] += sum(search._joint(end) == "solder" for end in made)
     assert (total[0] + found.reopened, total[1]) == best[0][:2]
+
+
+def test_a_lid_that_is_opened_for_wires_alone_is_closed(harbour_plan: Plan) -> None:
+    """A vehicle without a part of its own is opened for what is built in: its lid goes on again, once."""
+    orders = [VehicleOrder("shunter", (), (), frozenset(), 0, True)]
+    steps = WorkSteps(harbour_plan.built, orders, {}, frozenset(), harbour_plan.meter)
+    lid = harbour_plan.built.train.vehicle("shunter").vehicle.openings[0].name
+    opened, made = steps._open("shunter", lid, "")
+    assert [(step.act, step.opening) for step in made] == [("open", lid)]
+    assert steps._open("shunter", lid, opened) == (lid, [])
+    closed = [(step.vehicle, step.opening) for step in steps._tests() if step.act == "close"]
+    assert closed == [("shunter", lid)]
