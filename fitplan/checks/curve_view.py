@@ -128,11 +128,11 @@ def watch_of(built: BuiltTrain, eye: PlacedRanger) -> RangerView:
 def _lens(built: BuiltTrain, eye: PlacedRanger) -> tuple[TrainVehicle, bool, Vec]:
     if eye.placement is not None and looking(eye.placement) is not None:
         entry = built.train.vehicle(eye.placement.vehicle)
-        return entry, (looking(eye.placement) == "+x") != entry.turned, lens_center(eye.placement)
+        return entry, looking(eye.placement) == entry.towards("ahead"), lens_center(eye.placement)
     found = window_of(built.train, eye.need)
     if found is not None:
         entry, window = found
-        return entry, (window.out == "+x") != entry.turned, window.box.center
+        return entry, window.out == entry.towards("ahead"), window.box.center
     entry = built.train.vehicles[0]
     end = 0.0 if entry.turned else entry.vehicle.length
     return entry, True, (end, entry.vehicle.width / 2, 0.0)

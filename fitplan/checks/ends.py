@@ -112,7 +112,7 @@ def _where(train: Train, placement: Placement) -> tuple[float, bool | None]:
         return 0.0, None
     starts = train.starts()
     at = entry.in_train(starts[entry.name], lens_center(placement))
-    ahead = (direction == "+x") != entry.turned
+    ahead = direction == entry.towards("ahead")
     leading, last = train.vehicles[0], train.vehicles[-1]
     if ahead:
         return leading.coupling_length("ahead") - at[0], True

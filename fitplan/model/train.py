@@ -13,8 +13,8 @@ from fitplan.model.nets import Net
 from fitplan.model.on_hand import ONLY_TOOLS, OnHand
 from fitplan.model.operation import Running, Track
 from fitplan.model.part import Part
-from fitplan.model.solids import Vec
-from fitplan.model.vehicle import PARTED, BuiltIn, Parted, Vehicle, built_in_name
+from fitplan.model.solids import Direction, Vec
+from fitplan.model.vehicle import PARTED, BuiltIn, Parted, Port, Vehicle, built_in_name
 from fitplan.model.wiring import USUAL_WIRING, Wiring
 
 ADDED_WAGON = "added wagon"
@@ -38,6 +38,14 @@ class TrainVehicle:
         if self.turned:
             x, y = self.vehicle.length - x, self.vehicle.width - y
         return (start + x, y - self.vehicle.width / 2, z)
+
+    def towards(self, end: Literal["ahead", "behind"]) -> Direction:
+        """Return the direction of the vehicle's own frame that leads to an end of the train's order."""
+        return "+x" if (end == "ahead") != self.turned else "-x"
+
+    def ports_at(self, end: Literal["ahead", "behind"]) -> tuple[Port, ...]:
+        """Return the ports that lead out at an end of the train's order."""
+        return tuple(port for port in self.vehicle.ports if port.out == self.towards(end))
 
     def coupling_length(self, end: Literal["ahead", "behind"]) -> float:
         """Return how far the coupling at an end of the train's order reaches, in mm; 0 when there is none."""

@@ -93,6 +93,25 @@ def crossings(net: Net, places: Sequence[int]) -> int:
     return max(places) - min(places)
 
 
+def conductors_over(net: Net, places: Sequence[int | None], coupling: int) -> int:
+    """Return how many conductors of a net cross one coupling at the least; over all it is `crossings`.
+
+    Parameters
+    ----------
+    places
+        As for `crossings`; None for an end that is not decided or is left out.
+    coupling
+        The place of the vehicle ahead of it.
+    """
+    behind = sum(place > coupling for place in places if place is not None)
+    ahead = sum(place <= coupling for place in places if place is not None)
+    if net.style != "home-run":
+        return int(behind > 0 and ahead > 0)
+    if places[0] is None:  # where the runs start is open
+        return min(ahead, behind)
+    return ahead if places[0] > coupling else behind
+
+
 def fewest_crossings(net: Net, places: Sequence[int | None]) -> int:
     """Return a number of crossings that a net has at the least, whatever becomes of its open ends.
 

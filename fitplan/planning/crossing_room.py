@@ -12,9 +12,9 @@ from functools import cached_property
 from itertools import pairwise
 
 from fitplan.model.nets import Net
-from fitplan.model.train import Train, TrainVehicle
+from fitplan.model.train import Train
 from fitplan.model.vehicle import Port
-from fitplan.planning.costs import vehicle_of
+from fitplan.planning.costs import conductors_over, vehicle_of
 from fitplan.routing.map.port_room import passage
 
 
@@ -48,31 +48,18 @@ class CrossingRoom:
         place = {entry.name: number for number, entry in enumerate(there)}
         crossing: list[list[float]] = [[] for _ in there[1:]]
         for net in self._nets:
-            ends = [place[home] for ref in net.joins if (home := vehicle_of(ref.owner, homes)) in place]
-            for number in range(min(ends, default=0), max(ends, default=0)):
-                crossing[number] += _conductors(net, ends, number) * [self._diameters[net.name]]
+            ends = [place.get(vehicle_of(ref.owner, homes) or "") for ref in net.joins]
+            for number in range(len(crossing)):
+                crossing[number] += conductors_over(net, ends, number) * [self._diameters[net.name]]
         return any(
-            wires and not all(_carried(ports, wires) for ports in (_ports(ahead, "-x"), _ports(behind, "+x")))
+            wires
+            and not (_carried(ahead.ports_at("behind"), wires) and _carried(behind.ports_at("ahead"), wires))
             for (ahead, behind), wires in zip(pairwise(there), crossing, strict=True)
         )
 
     @cached_property
     def _nets(self) -> tuple[Net, ...]:
         return tuple(net for net in self._train.nets if net.name in self._diameters)
-
-
-def _conductors(net: Net, places: Sequence[int], coupling: int) -> int:
-    """Return how many conductors of a net cross the coupling behind a vehicle that lies between its ends."""
-    if net.style != "home-run":
-        return 1
-    hub_ahead = places[0] <= coupling
-    return sum((place <= coupling) != hub_ahead for place in places[1:])
-
-
-def _ports(entry: TrainVehicle, end: str) -> list[Port]:
-    """Return the ports at an end, told as the vehicle stands when it is not turned."""
-    out = end if not entry.turned else {"+x": "-x", "-x": "+x"}[end]
-    return [port for port in entry.vehicle.ports if port.out == out]
 
 
 def _carried(ports: Sequence[Port], wires: Sequence[float]) -> bool:

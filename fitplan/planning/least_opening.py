@@ -388,7 +388,7 @@ def _rank(kind: HoleKindThere) -> tuple[float, str, str]:
 
 def _end_of(entry: TrainVehicle, out: str) -> str:
     """Return which end of the train's order a direction of a vehicle's own frame leads to."""
-    return "front" if (out == "+x") != entry.turned else "rear"
+    return "front" if out == entry.towards("ahead") else "rear"
 
 
 def _port_links(entry: TrainVehicle, body: Vehicle, rooms: BodyRooms) -> Iterator[RoomLink]:

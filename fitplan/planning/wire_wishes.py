@@ -39,16 +39,16 @@ def ports_used(built: BuiltTrain, vehicle: str, nets: Iterable[ResolvedNet]) -> 
     """Return the nets that leave a vehicle by its own front (``+x``) and by its rear (``-x``)."""
     order = {entry.name: number for number, entry in enumerate(built.train.vehicles)}
     here = order[vehicle]
-    turned = built.train.vehicles[here].turned
+    entry = built.train.vehicles[here]
     found: dict[str, list[str]] = {"+x": [], "-x": []}
     for net in nets:
         at = [order[end.vehicle] for end in net.ends]
         if not at:
             continue
         if min(at) < here <= max(at):
-            found["-x" if turned else "+x"].append(net.net.name)
+            found[entry.towards("ahead")].append(net.net.name)
         if min(at) <= here < max(at):
-            found["+x" if turned else "-x"].append(net.net.name)
+            found[entry.towards("behind")].append(net.net.name)
     return {side: names for side, names in found.items() if names}
 
 

@@ -14,6 +14,7 @@ from fitplan.model.nets import Net
 from fitplan.model.solids import Box
 from fitplan.model.train import Train
 from fitplan.planning.choice import decide
+from fitplan.planning.costs import conductors_over, crossings
 from fitplan.planning.crossing_room import CrossingRoom
 from tests.attack.choices import everything, random_train, score, shelf_packer
 from tests.packing.small_trains import block, hollow, train_of
@@ -80,6 +81,28 @@ def test_the_cheapest_homes_are_found_whose_conductors_the_ports_carry(seed: int
             assert other.best.costs.score(train.weights) == pytest.approx(min(costs), abs=1e-3)
     elif not passes(mine) and not first.best.left_out:
         assert not costs
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_more_homes_never_ask_for_fewer_conductors(seed: int) -> None:
+    """What is too much for some homes is too much whatever becomes of the others, in every style.
+
+    Coupling by coupling the conductors sum up to the crossings that a choice pays for.
+    """
+    rng = random.Random(f"some {seed}")
+    train = random_train(rng, 3, 4)
+    carries = {entry.name: (rng.randint(0, 3), rng.randint(0, 3)) for entry in train.vehicles}
+    train = with_ports(train, carries)
+    order = [entry.name for entry in train.vehicles]
+    room = CrossingRoom(train, {net.name: 1.0 for net in train.nets}, frozenset())
+    for _ in range(20):
+        homes = {need.name: rng.choice(order) for need in train.needs}
+        for net in train.nets:
+            places = [order.index(homes[ref.owner]) for ref in net.joins]
+            over = sum(conductors_over(net, places, number) for number in range(len(order) - 1))
+            assert over == crossings(net, places)
+        if room.overfull({need: homes[need] for need in rng.sample(list(homes), len(homes) - 1)}):
+            assert room.overfull(homes)
 
 
 def test_a_full_port_moves_the_part_that_fills_it_not_one_beside() -> None:

@@ -16,8 +16,8 @@ from fitplan.packing.engine.problem import Answer, Item, PackingProblem
 from fitplan.packing.engine.solve import solve
 from fitplan.packing.vehicle.seats import Wanted
 
-"""What is short along x, y and z of a vehicle."""
 LESS_WORDS = ("shorter", "narrower", "lower")
+"""What less along x, y and z of a vehicle is called."""
 
 
 @dataclass(frozen=True)

@@ -259,7 +259,7 @@ class _Standing:
         if found is None or found[1].out[1] != "x":
             return None
         entry, port = found
-        ahead = (port.out == "+x") != entry.turned
+        ahead = port.out == entry.towards("ahead")
         place = self._order[entry.name] + (-1 if ahead else 1)
         return self._train.vehicles[place].name if 0 <= place < len(self._order) else None
 

@@ -63,9 +63,7 @@ class Lanes:
     def _nearest_ports(self, coupling: int, wire: float) -> CouplingPorts | _Refused:
         """Return the pair of ports with room left whose mouths are nearest to each other."""
         ahead, behind = self._train.vehicles[coupling], self._train.vehicles[coupling + 1]
-        rear, front = ("+x" if ahead.turned else "-x"), ("-x" if behind.turned else "+x")
-        ports_ahead = [port for port in ahead.vehicle.ports if port.out == rear]
-        ports_behind = [port for port in behind.vehicle.ports if port.out == front]
+        ports_ahead, ports_behind = ahead.ports_at("behind"), behind.ports_at("ahead")
         if not ports_ahead or not ports_behind:
             closed = ahead if not ports_ahead else behind
             return _Refused(f"{closed.name} has no wire port at that end")
