@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import random
 from collections.abc import Mapping
 from dataclasses import replace
@@ -10,7 +11,7 @@ import pytest
 
 from fitplan.budget import Budget
 from fitplan.model.needed import Need
-from fitplan.model.nets import Net
+from fitplan.model.nets import Net, PinRef, WiringStyle
 from fitplan.model.solids import Box
 from fitplan.model.train import Train
 from fitplan.planning.choice import decide
@@ -103,6 +104,18 @@ def test_more_homes_never_ask_for_fewer_conductors(seed: int) -> None:
             assert over == crossings(net, places)
         if room.overfull({need: homes[need] for need in rng.sample(list(homes), len(homes) - 1)}):
             assert room.overfull(homes)
+
+
+@pytest.mark.parametrize("first", range(3))
+def test_of_open_ends_no_more_conductors_are_counted_than_there_may_be(first: int) -> None:
+    """Of a net of five ends every one is left open: over no coupling is more counted than with it."""
+    styles: tuple[WiringStyle, ...] = ("tree", "chain", "home-run")
+    for style, rest in itertools.product(styles, itertools.product(range(3), repeat=4)):
+        net = Net("n", "signal", tuple(PinRef(f"p{i}", "a") for i in range(5)), style=style)
+        places = (first, *rest)
+        for left, coupling in itertools.product(range(5), range(2)):
+            some = [None if number == left else place for number, place in enumerate(places)]
+            assert conductors_over(net, some, coupling) <= conductors_over(net, places, coupling)
 
 
 def test_a_full_port_moves_the_part_that_fills_it_not_one_beside() -> None:
