@@ -29,7 +29,7 @@ class OtherRows:
 
 
 def _read_rows(value: object) -> list[Text]:
-    expected = "a text block, one line a row of studs: `rows: |`"
+    expected = "a text block, one line a row of studs: `rows: |`; or one row and how often: `##..## x6`"
     if isinstance(value, Row) and value and all(isinstance(item, Text) for item in value):
         return [item for item in value if isinstance(item, Text)]
     if not isinstance(value, Text) or not value.strip():
