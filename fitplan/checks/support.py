@@ -8,6 +8,7 @@ fastening must hold it (`BuiltTrain.fastenings`).
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -67,8 +68,7 @@ def check_support(built: BuiltTrain, settings: SupportSettings) -> Outcome:
         held = [entry for entry in built.fastenings if entry.need == placement.need]
         if held:
             findings.append(_held(placement, held, settings))
-        taped = any(not entry.ways for entry in held) and is_light(placement, settings)
-        if tips(placement) and not taped and not any("+z" in entry.ways for entry in held):
+        if not _held_down(placement, held, settings):
             findings.append(_tips(placement, settings))
         if placement.carried_by == ITS_MOUNT:
             findings += _in_the_air(built, placement, settings)
@@ -82,6 +82,23 @@ def check_support(built: BuiltTrain, settings: SupportSettings) -> Outcome:
 def tips(placement: Placement) -> bool:
     """Return whether a part would tip where it lies."""
     return not placement.steady
+
+
+def _held_down(placement: Placement, held: Sequence[Fastening], settings: SupportSettings) -> bool:
+    taped = any(not entry.ways for entry in held) and is_light(placement, settings)
+    return not tips(placement) or taped or any("+z" in entry.ways for entry in held)
+
+
+def unsupported(built: BuiltTrain, settings: SupportSettings = DEFAULTS) -> tuple[Placement, ...]:
+    """Return what would tip and is too heavy for tape, or has nothing under it, and nothing holds down."""
+    return tuple(
+        placement
+        for placement in built.placements
+        if not is_light(placement, settings)
+        and not _held_down(
+            placement, [entry for entry in built.fastenings if entry.need == placement.need], settings
+        )
+    )
 
 
 def is_light(placement: Placement, settings: SupportSettings = DEFAULTS) -> bool:

@@ -36,7 +36,7 @@ class ChosenTrain:
 def choose_and_wire(
     run: PlanningRun, suitability: Suitability, choosing: Choosing, taken: Taken
 ) -> ChosenTrain:
-    """Place and wire the best choice; while something is not reached or has no way in, try the next best.
+    """Place and wire the best choice; while something is not reached, shut out or tips, try the next best.
 
     The first is kept unless another leaves out no more and has fewer faults.
 
@@ -76,10 +76,11 @@ def _faults(one: ChosenTrain) -> tuple[int, ...]:
 
 
 def _vehicles_at_fault(one: ChosenTrain) -> frozenset[str]:
-    """Return the vehicles in which something is not reached or has no way in."""
+    """Return the vehicles in which something is not reached, has no way in, or would tip."""
     laid = one.laid
     inside = {need for step in laid.steps for need in step.needs}
     found = {place.vehicle for place in laid.built.placements if place.need not in inside}
+    found |= {place.vehicle for place in laid.tipping}
     return frozenset(found | {name for name, lost in laid.layout.troubles.items() if lost})
 
 

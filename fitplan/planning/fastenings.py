@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from fitplan.checks.support import is_light, sliding_ways, tape_needed, tips
+from fitplan.checks.support import is_light, sliding_ways, tape_needed, tips, unsupported
 from fitplan.model.built import BuiltTrain
 from fitplan.model.placed import NOTHING, Fastening, Piece, Placement
 from fitplan.model.solids import Direction
@@ -34,6 +34,13 @@ def with_fastenings(built: BuiltTrain) -> BuiltTrain:
         if ways:
             found += _against_sliding(replace(built, fastenings=tuple(found)), placement, ways)
     return replace(built, fastenings=tuple(found))
+
+
+def standing_badly(built: BuiltTrain) -> tuple[Placement, ...]:
+    """Return what would tip where it lies and can neither be taped nor strapped there."""
+    if not unsupported(built):
+        return ()
+    return unsupported(with_fastenings(built))
 
 
 def _against_sliding(

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from fitplan.kernels import reused_memory
 from fitplan.model.built import BuiltTrain
 from fitplan.model.pins_used import PinUse
-from fitplan.model.placed import Rebuild
+from fitplan.model.placed import Placement, Rebuild
 from fitplan.model.train import Train
 from fitplan.model.ways_in import AssemblyStep
 from fitplan.model.wired import Harness
@@ -17,13 +17,13 @@ from fitplan.packing.vehicle.packing import Packing
 from fitplan.pins.train_circuit import TrainCircuit
 from fitplan.planning.blocked_ports import with_blocked_ports
 from fitplan.planning.choice_search import Chosen
-from fitplan.planning.fastenings import with_fastenings
+from fitplan.planning.fastenings import standing_badly, with_fastenings
 from fitplan.planning.lens_middles import with_lenses_in_the_middle
 from fitplan.planning.lifting_loops import with_lifting_loops
 from fitplan.planning.pairs_inside import with_pairs_inside
 from fitplan.planning.ready_made import with_leads
 from fitplan.planning.run_state import PlanningRun
-from fitplan.planning.vehicle_places import PlacedVehicle, place_vehicle
+from fitplan.planning.vehicle_places import Faults, PlacedVehicle, place_vehicle
 from fitplan.routing.harness.harness import WiredTrain, wire_train
 from fitplan.routing.negotiation.layout import Layout
 from fitplan.workbench.as_built import as_cut
@@ -42,16 +42,18 @@ class Attempt:
     layout: Layout
     diameters: Mapping[str, float]
     """Outer diameter of each net's wire, in mm."""
+    tipping: tuple[Placement, ...] = ()
+    """What would tip where it lies and cannot be held there."""
 
     @property
-    def faults(self) -> tuple[int, int, int]:
-        """Nets that are not reached, parts that have no way in, and what cannot be exchanged as allowed."""
+    def faults(self) -> Faults:
+        """What is not reached, has no way in, cannot be exchanged as allowed, and would tip; a count each."""
         built = self.built
         inside = sum(len(step.needs) for step in self.steps)
         shut = sum(
             entry.often and not entry.within(built.train.need(entry.need)) for entry in built.exchanged
         )
-        return (len(built.harness.unreached), len(built.placements) - inside, shut)
+        return (len(built.harness.unreached), len(built.placements) - inside, shut, len(self.tipping))
 
 
 def place_and_wire(run: PlanningRun, chosen: Chosen, circuit: TrainCircuit) -> Attempt:
@@ -78,7 +80,7 @@ def place_and_wire(run: PlanningRun, chosen: Chosen, circuit: TrainCircuit) -> A
     laid, wired = _laid(run, train, packings, pin_map, circuit)
     best = laid
     for number in range(1, TRIES):
-        if best.faults > (0, 0, 0) and run.over("better places"):
+        if any(best.faults) and run.over("better places"):
             break
         # What is shut in is asked about once; wires and ways in as long as it may help.
         at_fault = _at_fault(laid, wired, shut_too=number == 1)
@@ -144,14 +146,16 @@ def _laid(
     with reused_memory():
         wired = wire_train(built, circuit.currents, run.options.budget, run.wired_before)
     built = replace(built, harness=wired.harness)
-    return Attempt(built, steps, blocked, wired.layout, wired.diameters), wired
+    tipping = standing_badly(built)
+    return Attempt(built, steps, blocked, wired.layout, wired.diameters, tipping), wired
 
 
 def _at_fault(laid: Attempt, wired: WiredTrain, *, shut_too: bool) -> frozenset[str]:
-    """Return the vehicles in which something does not reach, does not go in, or is shut in."""
+    """Return the vehicles in which something does not reach, does not go in, is shut in, or would tip."""
     inside = {need for step in laid.steps for need in step.needs}
     found = set(wired.layout.troubles)
     found |= {place.vehicle for place in laid.built.placements if place.need not in inside}
+    found |= {place.vehicle for place in laid.tipping}
     found |= {
         entry.vehicle
         for entry in laid.built.exchanged
@@ -195,6 +199,9 @@ def _elsewhere(
     Loosely laid they are once (``tried`` holds what was laid so already); then parts that are packed tightly
     make way.
     """
+    for place in laid.tipping:
+        if place.vehicle == packing.vehicle:
+            run.packer.demand_footing(place.vehicle, place.need)
     found = None
     if tried is not None:
         known = packing.vehicle in tried

@@ -15,10 +15,12 @@ from fitplan.kernels import reused_memory
 from fitplan.lattice.cover import TENTHS
 from fitplan.model.built import BuiltTrain
 from fitplan.model.solids import Box
+from fitplan.model.wired import Harness
 from fitplan.packing.access.exchange import accesses, exchanges_in
 from fitplan.packing.vehicle.packing import Packing
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.packing.vehicle.wishes import KeepClear
+from fitplan.planning.fastenings import standing_badly
 from fitplan.planning.run_state import PlanningRun
 from fitplan.planning.wire_wishes import cavity_box, lanes, squeezed, wishes_of
 from fitplan.routing.harness.harness import VehicleTried, WiredTrain, try_vehicle
@@ -29,15 +31,13 @@ MOST_TRIES = 9
 ENOUGH = 2
 """After so many tries more it is let be that something cannot be exchanged as allowed."""
 
-Faults = tuple[int, int, int]
+Faults = tuple[int, int, int, int]
+"""What is not reached, parts without a way in, what cannot be exchanged as allowed, what would tip."""
 
 
 @dataclass(frozen=True)
 class PlacedVehicle:
-    """Places of a vehicle's parts, and what is wrong with them.
-
-    ``faults``: what is not reached, parts without a way in, and what cannot be exchanged as allowed.
-    """
+    """Places of a vehicle's parts, and what is wrong with them."""
 
     packing: Packing
     faults: Faults
@@ -115,5 +115,6 @@ def _judge(
     shut = sum(not one.within(needs[one.need]) for one in reached)
     with reused_memory():
         tried = try_vehicle(moved, wired, name, run.options.budget, run.wired_before)
-    faults = (len(tried.lost), len(packing.placements) - inside, shut)
+    tipping = standing_badly(replace(moved, placements=packing.placements, harness=Harness()))
+    faults = (len(tried.lost), len(packing.placements) - inside, shut, len(tipping))
     return PlacedVehicle(packing, faults, tried.length_mm), tried

@@ -40,5 +40,23 @@ def test_parts_behind_a_wall_without_a_hole_move_to_another_vehicle() -> None:
     assert verify(plan).holds
 
 
+def test_what_would_tip_in_one_vehicle_moves_to_another() -> None:
+    """A heavy slab has room on a ledge over a lamp only, off its middle; in the loco it lies on the floor."""
+    ledge = BodySolid(Box((8.0, 8.0, 19.2), (16.0, 40.0, 44.8)), "fixed")
+    wagon = hollow("wagon", 12, 6, 10)
+    wagon = replace(wagon, body=(*wagon.body, ledge))
+    loco = hollow("loco", 14, 6, 10, kind="loco")
+    heavy, lamp = block("heavy", (76.0, 26.0, 4.0), mass_g=60.0), block("lamp", (10.0, 10.0, 5.0))
+    needs = (Need("heavy", (heavy,), vehicles=("wagon", "loco")), Need("lamp", (lamp,), vehicles=("wagon",)))
+    train = train_of((loco, wagon), needs, (("wire", ("heavy.p0", "lamp.p0")),))
+    train = replace(train, catalogue={**_wires(), **{part.id: part for part in (heavy, lamp)}})
+    plan = plan_train(train)
+    place = plan.built.placement("heavy")
+    assert place is not None
+    assert (place.vehicle, place.steady, plan.proved) == ("loco", True, False)
+    assert not any(one.subject == "support" for one in plan.findings)
+    assert verify(plan).holds
+
+
 def _wires() -> dict[str, Part]:
     return {id_: part for id_, part in read_train("harbour-line").catalogue.items() if part.family == "wire"}

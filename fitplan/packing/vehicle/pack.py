@@ -18,6 +18,7 @@ from fitplan.packing.engine.problem import Answer, IntBox, Item, PackingProblem
 from fitplan.packing.engine.solve import solve
 from fitplan.packing.vehicle.additions import with_shelves
 from fitplan.packing.vehicle.box_shortage import box_shortage, room_by_size, surely_enough
+from fitplan.packing.vehicle.footing import with_a_footing
 from fitplan.packing.vehicle.held_at_once import HeldAtOnce
 from fitplan.packing.vehicle.lowering import LoweredPart, lower_parts
 from fitplan.packing.vehicle.packed_items import item_of, standing_part, with_a_way_in
@@ -57,6 +58,7 @@ class Packer:
         self._plain: dict[tuple[object, ...], Packing] = {}
         self._kept: dict[str, tuple[IntBox, ...]] = {}
         self._ways_in: set[tuple[str, str]] = set()
+        self._footings: set[tuple[str, str]] = set()
         self._at_once: dict[tuple[str, frozenset[str]], HeldAtOnce] = {}
         self._sizes: dict[str, SizeTest] = {}
 
@@ -70,6 +72,7 @@ class Packer:
         other._cavities, other._plain = dict(self._cavities), dict(self._plain)
         other._seats, other._items = dict(self._seats), dict(self._items)
         other._kept, other._ways_in = dict(self._kept), set(self._ways_in)
+        other._footings = set(self._footings)
         return other
 
     def vehicle(self, name: str) -> Vehicle:
@@ -90,6 +93,11 @@ class Packer:
     def demand_way_in(self, name: str, need: str) -> None:
         """Place a need's part only where it can come in through an opening, from now on."""
         self._ways_in.add((name, need))
+        self._plain = {key: packing for key, packing in self._plain.items() if key[0] != name}
+
+    def demand_footing(self, name: str, need: str) -> None:
+        """Place a need's part only where it stands on the body alone, from now on, if it does anywhere."""
+        self._footings.add((name, need))
         self._plain = {key: packing for key, packing in self._plain.items() if key[0] != name}
 
     def cavity(self, name: str, removed: frozenset[str] = frozenset()) -> RoomForParts:
@@ -177,7 +185,7 @@ class Packer:
                 item_of(entry, self.seats(name, entry), cavity.vehicle, "outward", access, every_pose=True)
                 for entry in ordered
             )
-            problem = self._with_ways_in(cavity, PackingProblem((cavity.sure,), items))
+            problem = self._as_demanded(cavity, PackingProblem((cavity.sure,), items), ordered)
             if shafts:
                 problem = with_shafts(cavity.vehicle, removed, problem, ordered, come_out)
             if any(not item.variants for item in problem.items):
@@ -251,7 +259,7 @@ class Packer:
             sure = self._problem(cavity, wanted, "outward", access=access)
             if access and sure == self._problem(cavity, wanted, "outward"):
                 continue
-            sure = self._with_ways_in(cavity, sure)
+            sure = self._as_demanded(cavity, sure, wanted)
             if come_out:
                 sure = with_shafts(cavity.vehicle, cavity.removed, sure, wanted, come_out)
             if held:
@@ -319,13 +327,17 @@ class Packer:
         axis = EDGE_WORDS[AXES.index(misses[0].axis)]
         return f"{misses[0].missing / TENTHS:.1f} mm of {axis} are missing as drawn; it "
 
-    def _with_ways_in(self, cavity: RoomForParts, problem: PackingProblem) -> PackingProblem:
-        """Cut the offsets of parts that must have a way in down to those that have one."""
+    def _as_demanded(
+        self, cavity: RoomForParts, problem: PackingProblem, wanted: Sequence[Wanted]
+    ) -> PackingProblem:
+        """Cut offsets down to those with a way in, or at which a part stands on the body, where demanded."""
         items = []
-        for item in problem.items:
+        for item, entry in zip(problem.items, wanted, strict=True):
             if (cavity.name, item.name) in self._ways_in:
                 variants = [with_a_way_in(cavity, variant) for variant in item.variants]
                 item = replace(item, variants=tuple(v for v in variants if v.domain))
+            if (cavity.name, item.name) in self._footings:
+                item = with_a_footing(cavity, problem, item, entry.part)
             items.append(item)
         return replace(problem, items=tuple(items))
 

@@ -90,12 +90,12 @@ def standing_part(entry: Wanted, variant: Variant, placed: Placed) -> LoweredPar
         box[2] for box in variant.domain
         if box[0] <= x <= box[3] and box[1] <= y <= box[4] and box[2] <= z <= box[5]
     )  # fmt: skip
-    soles = tuple(moved(box, placed.offset) for box in _soles(entry.part, variant.key))
+    soles = tuple(moved(box, placed.offset) for box in soles_of(entry.part, variant.key))
     return LoweredPart(entry.need.name, boxes, kept, z - lowest, entry.part.mount.needs_support, soles)
 
 
 @lru_cache(maxsize=8192)
-def _soles(part: Part, pose: str) -> tuple[IntBox, ...]:
+def soles_of(part: Part, pose: str) -> tuple[IntBox, ...]:
     """Return the boxes of a part in a pose that may rest on something: of what is round, its lowest line.
 
     Round solids are cut into strips, and under the upper strips there is air, not an underside.

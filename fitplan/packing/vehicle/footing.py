@@ -1,0 +1,48 @@
+"""Places at which a part stands on the body alone, whatever lies beside it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from fitplan.model.part import Part
+from fitplan.packing.engine.problem import IntBox, Item, PackingProblem, Variant, moved
+from fitplan.packing.vehicle.lowering import SUPPORT_GAP
+from fitplan.packing.vehicle.packed_items import soles_of
+from fitplan.packing.vehicle.place_grid import places_on_grid
+from fitplan.packing.vehicle.room_for_parts import RoomForParts
+from fitplan.packing.vehicle.support import contacts, middle_of, resting_faces, stands
+
+MOST_FOOTINGS = 400
+"""So many places of a pose are kept, evenly among all."""
+
+
+def with_a_footing(cavity: RoomForParts, problem: PackingProblem, item: Item, part: Part) -> Item:
+    """Return an item with only those places on a grid at which it stands on the body; itself without any."""
+    bearing = np.array(cavity.bricks, dtype=np.int64).reshape(-1, 6)
+    found = []
+    for variant in item.variants:
+        domain = _standing(problem, variant, part, bearing)
+        if domain:
+            found.append(replace(variant, domain=domain))
+    return replace(item, variants=tuple(found)) if found else item
+
+
+def _standing(
+    problem: PackingProblem, variant: Variant, part: Part, bearing: np.ndarray
+) -> tuple[IntBox, ...]:
+    """Return the offsets (tenths) at which the middle of a part lies over its contacts with bricks."""
+    places = places_on_grid(variant, problem, False, None).tolist()
+    if len(places) > 4 * MOST_FOOTINGS:
+        places = [places[i] for i in np.linspace(0, len(places) - 1, 4 * MOST_FOOTINGS).round().astype(int)]
+    soles, (x, y) = soles_of(part, variant.key), middle_of(variant.shape.solid)
+    kept = []
+    for place in places:
+        offset = (place[0], place[1], place[2])
+        faces = resting_faces([moved(box, offset) for box in soles])
+        if stands((x + place[0], y + place[1]), contacts(faces, bearing, SUPPORT_GAP)):
+            kept.append((*offset, *offset))
+    if len(kept) > MOST_FOOTINGS:
+        kept = [kept[i] for i in np.linspace(0, len(kept) - 1, MOST_FOOTINGS).round().astype(int)]
+    return tuple(kept)
