@@ -16,6 +16,7 @@ from fitplan.files.fixed_place import fixed_place, has_socket
 from fitplan.files.look_up import Reading, part_named, parts_asked, tell_unknown, vehicle_named
 from fitplan.files.measured import measurements_of
 from fitplan.files.need_entries import NeedEntry
+from fitplan.files.open_ends import with_open_ends
 from fitplan.files.operation_entries import RunningEntry
 from fitplan.files.plugged_needs import plugged_needs
 from fitplan.files.preferences import preferences_of
@@ -98,10 +99,12 @@ def train_of(
     track, weights = entry.track, entry.weights
     return Train(
         name=str(entry.train),
-        vehicles=tuple(
-            TrainVehicle(str(item.name), with_zones(vehicle, item.name, entry.zones), item.turned)
-            for item in entry.vehicles
-            if (vehicle := reading.vehicles[item.name]) is not None
+        vehicles=with_open_ends(
+            [
+                TrainVehicle(str(item.name), with_zones(vehicle, item.name, entry.zones), item.turned)
+                for item in entry.vehicles
+                if (vehicle := reading.vehicles[item.name]) is not None
+            ]
         ),
         needs=tuple(need for need in needs if need is not None),
         nets=tuple(

@@ -27,6 +27,7 @@ from fitplan.files.vehicle_file import (
 from fitplan.model.electrical import CellPack
 from fitplan.model.solids import Box, Solid, Vec, bounds_of
 from fitplan.model.vehicle import (
+    OPEN_ENDS,
     BodySolid,
     BuiltIn,
     Coupling,
@@ -94,6 +95,10 @@ def _check_names(entry: VehicleFile, legend: dict[str, Meaning], collector: Coll
     check_once(collector, "port", [item.name for item in entry.ports])
     check_once(collector, "built-in thing", [item.name for item in entry.built_in])
     check_once(collector, "coupling at the end", [Text(item.end, item.spot) for item in entry.couplings])
+    for port in entry.ports:
+        if port.name in OPEN_ENDS.values():
+            expected = "another name: so is called an end where no brick is and no port is drawn"
+            collector.add(port.spot, f"a port named {str(port.name)!r}", expected)
     for item in entry.built_in:
         check_once(collector, "face", [face.name for face in item.faces])
         pins = [Text(pin.name, block.spot) for block in item.pins for pin in block.pins()]

@@ -11,7 +11,7 @@ from typing import Literal, TypeAlias
 
 from fitplan.model.electrical import CellPack
 from fitplan.model.part import Pin
-from fitplan.model.solids import Axis, Box, Direction, Solid, axis_of
+from fitplan.model.solids import Axis, Box, Direction, Solid, Vec, axis_of, plane_of
 from fitplan.units import STUD
 
 State: TypeAlias = Literal["fixed", "removable", "keep-clear", "free", "outside"]
@@ -108,6 +108,13 @@ class Window:
     open_share: float = 1.0
 
 
+OPEN_ENDS: dict[Direction, str] = {"+x": "open front", "-x": "open rear"}
+"""Ports where no brick is and none is drawn, by the end of the vehicle's own frame that they lead out of."""
+LIES_WITHIN = 9.6
+"""So far (mm) above the floor of an open end wires are reckoned to leave it: a brick, as they lie on the deck
+(common practice, no source)."""
+
+
 @dataclass(frozen=True)
 class Port:
     """A hole for wires: its box in the wall and the direction from inside to outside."""
@@ -115,6 +122,21 @@ class Port:
     name: str
     box: Box
     out: Direction
+
+    @property
+    def is_open_end(self) -> bool:
+        """Whether it is no hole in a wall, but an end where no brick is."""
+        return self.name == OPEN_ENDS.get(self.out)
+
+    @property
+    def mouth(self) -> Vec:
+        """Where wires are reckoned to leave it: the middle of its outer end, of an open end low down."""
+        axis = axis_of(self.out)
+        point = list(self.box.center)
+        if self.is_open_end:
+            point[2] = self.box.low[2] + min(self.box.size[2], LIES_WITHIN) / 2
+        point[axis] = plane_of(self.box, self.out)
+        return (point[0], point[1], point[2])
 
     @property
     def opening(self) -> tuple[float, float]:

@@ -1,7 +1,8 @@
 """Parts that lie in a port through which wires leave their vehicle: there wires need not be tried.
 
 The exact search knows no wires, so it likes the recess of a port as well as any other. What a port carries is
-reckoned with the whole of its opening; a part in it takes room that nobody counts.
+reckoned with the whole of its opening; a part in it takes room that nobody counts. An open end is flat, and has
+more room than wires take: beside a part and over it.
 """
 
 from __future__ import annotations
@@ -24,7 +25,8 @@ def with_blocked_ports(built: BuiltTrain) -> frozenset[str]:
     for place in built.placements:
         entry = built.train.vehicle(place.vehicle)
         sides = ports_used(built, entry.name, nets)
-        if _in_any(place, [port.box for port in entry.vehicle.ports if port.out in sides]):
+        passed = [port for port in entry.vehicle.ports if port.out in sides and not port.is_open_end]
+        if _in_any(place, [port.box for port in passed]):
             found.add(entry.name)
     return frozenset(found)
 

@@ -342,7 +342,7 @@ class OpeningSearch:
         wanted = "rear" if ahead else "front"
         for port in other.vehicle.ports:
             if axis_of(port.out) == 0 and _end_of(other, port.out) == wanted:
-                return other.in_train(train.starts()[other.name], port.box.center)
+                return other.in_train(train.starts()[other.name], port.mouth)
         return None
 
 

@@ -24,6 +24,8 @@ from fitplan.routing.map.ends import ResolvedNet, resolve
 
 BEHIND_PORTS = 14.0
 """So far into the vehicle a port's approach stays clear, in mm."""
+OF_OPEN_END = 6.0
+"""So far to either side of its mouth the approach of an open end reaches, in mm."""
 AT_PORTS = 250.0
 """What a port's approach is worth, in mm of wire."""
 PER_BLOCKED = 3.0
@@ -167,7 +169,7 @@ def cavity_box(obstacles: np.ndarray, hull: Box) -> Box:
 def _inner(port: Port) -> Vec:
     """Return the middle of a port's inner end."""
     axis = axis_of(port.out)
-    point = list(port.box.center)
+    point = list(port.mouth)
     point[axis] = port.box.low[axis] if is_forward(port.out) else port.box.high[axis]
     return (point[0], point[1], point[2])
 
@@ -176,6 +178,11 @@ def _approach(port: Port) -> Box:
     """Return the room behind a port that its wires need to reach it."""
     axis = axis_of(port.out)
     low, high = list(port.box.low), list(port.box.high)
+    if port.is_open_end:
+        # Wires need no more of it than a hole would be.
+        for across in (1, 2):
+            low[across] = max(low[across], port.mouth[across] - OF_OPEN_END)
+            high[across] = min(high[across], port.mouth[across] + OF_OPEN_END)
     if is_forward(port.out):
         low[axis], high[axis] = low[axis] - BEHIND_PORTS, low[axis]
     else:

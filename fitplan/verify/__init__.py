@@ -11,8 +11,9 @@ vehicles; every solid is a prism of a disc or a convex polygon (`shapes`), so ov
 in series. `detours` holds what wires tell of longer ways against their shortest ones, `meter` the readings
 and `buying` the list that is bought from against the harness, `lists` both against themselves made again;
 `wider_windows` tries what is proposed for windows, and `work` replays the order of work.
-`couplings` poses vehicles on the track (`poses`), `conductors` works out gauges, colours, lengths and drops
-again. `banks` asks whether a bank stays on and is got at.
+`open_ends` looks whether no brick is where a plan says so; `couplings` poses vehicles on the track (`poses`),
+`conductors` works out gauges, colours, lengths and drops again. `banks` asks whether a bank stays on and is
+got at.
 `bundles`, `bends`, `pin_map`, `choice` and `findings` hold what is said against what is there,
 `fit_rows` the fit table against its places and the room that boxes have (`clear_room`),
 `origin` the train against its files.
@@ -50,6 +51,7 @@ from fitplan.verify.measure import can_be_measured, no_number_missing
 from fitplan.verify.meter import check_meter
 from fitplan.verify.mounts import check_mounts
 from fitplan.verify.nets import check_counts, check_nets
+from fitplan.verify.open_ends import check_open_ends
 from fitplan.verify.openings import check_openings
 from fitplan.verify.origin import check_origin
 from fitplan.verify.pairs_inside import check_pairs_inside
@@ -117,6 +119,7 @@ def verify(
     check("places", _everything_placed, plan, sites)
     check("rebuilds", _rebuilds, built)
     check("openings", check_openings, built, sites)
+    check("open ends", check_open_ends, built)
     for site in sites.values():
         check(site.name, check_fit, site)
         check(site.name, check_shelves, site)

@@ -5,6 +5,8 @@ Rules, with their tolerances:
 * on straight level track the mouths of the two ports are as far apart as the plan says (0.1 mm);
 * the free length is the longest distance over all poses of the track and the slack that is asked (0.3 mm
   short at most; it may be longer by a quarter, as harder poses than those tried here may be counted);
+* where an end is open, with no port in a wall, that is the middle of the points at which wires leave it, and
+  they are longer by as much as the farthest of them leaves it elsewhere;
 * the lowest point is that of a catenary of this length, less half the bundle, at straight track or where the
   mouths are nearest, whichever is lower (1 mm); the wires are clipped up where it is too low;
 * the bundle is no thinner than its wires' sections, and no thicker than a circle that surely holds them;
@@ -16,15 +18,15 @@ Rules, with their tolerances:
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
 from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Connector
 from fitplan.model.hands import GRIP_MM, PULL_MM
-from fitplan.model.solids import axis_of, plane_of
+from fitplan.model.solids import Vec, axis_of, plane_of
 from fitplan.model.train import TrainVehicle
-from fitplan.model.vehicle import Port
+from fitplan.model.vehicle import OPEN_ENDS, Port
 from fitplan.model.wired import Crossing, Wire
 from fitplan.verify.pairs_inside import drawn_in
 from fitplan.verify.poses import CouplingEnd, lowest_point, poses_apart, straight_apart
@@ -71,7 +73,7 @@ def _entry(built: BuiltTrain, name: str, port: str) -> tuple[TrainVehicle, Port]
     return None
 
 
-def _end(entry: TrainVehicle, port: Port, side: str) -> CouplingEnd:
+def _end(entry: TrainVehicle, leaves_at: Vec, side: str) -> CouplingEnd:
     """Return one side of a joint; ``side`` is the end of the train's order that the joint is at."""
     vehicle = entry.vehicle
     spots = sorted(entry.in_train(0.0, (x, 0.0, 0.0))[0] for x in vehicle.wheels.at)
@@ -82,10 +84,36 @@ def _end(entry: TrainVehicle, port: Port, side: str) -> CouplingEnd:
             x, _, z = entry.in_train(0.0, (coupling.pivot_x, 0.0, coupling.height))
             pin = (x, z)
             break
+    spot = entry.in_train(0.0, leaves_at)
+    return CouplingEnd((spots[0], spots[-1]), vehicle.wheels.bogie_wheelbase, pin, spot)
+
+
+def _mouth(port: Port) -> Vec:
+    """Return the middle of a port at its outer end."""
     mouth = list(port.box.center)
     mouth[axis_of(port.out)] = plane_of(port.box, port.out)
-    spot = entry.in_train(0.0, (mouth[0], mouth[1], mouth[2]))
-    return CouplingEnd((spots[0], spots[-1]), vehicle.wheels.bogie_wheelbase, pin, spot)
+    return (mouth[0], mouth[1], mouth[2])
+
+
+def _leaves_at(
+    crossing: Crossing, entry: TrainVehicle, port: Port, wires: Sequence[Wire]
+) -> tuple[Vec, float]:
+    """Return where wires leave a vehicle, and how far the farthest does from there (mm).
+
+    From a port it is its mouth; from an open end the middle of the points at which they do.
+    """
+    if port.name not in OPEN_ENDS.values():
+        return _mouth(port), 0.0
+    nets = {wire.net for wire in wires if wire.number in crossing.wires}
+    points: list[Vec] = []
+    for leg in (leg for wire in wires if wire.net in nets for leg in wire.legs if leg.vehicle == entry.name):
+        points += leg.points[-1:] if leg.leaves == port.name else ()
+        points += leg.points[:1] if leg.enters == port.name else ()
+    if not points:
+        return _mouth(port), 0.0
+    spans = [(min(point[k] for point in points), max(point[k] for point in points)) for k in range(3)]
+    middle = (sum(spans[0]) / 2, sum(spans[1]) / 2, sum(spans[2]) / 2)
+    return middle, max(math.dist(middle, point) for point in points)
 
 
 def _lengths(built: BuiltTrain, crossing: Crossing, sheet: Tally) -> None:
@@ -93,7 +121,8 @@ def _lengths(built: BuiltTrain, crossing: Crossing, sheet: Tally) -> None:
     other = _entry(built, crossing.behind, crossing.port_behind)
     if one is None or other is None:
         return  # told where crossings are counted
-    ahead, behind = _end(*one, "behind"), _end(*other, "ahead")
+    left = [_leaves_at(crossing, *side, built.harness.wires) for side in (one, other)]
+    ahead, behind = _end(one[0], left[0][0], "behind"), _end(other[0], left[1][0], "ahead")
     gap = one[0].coupling_length("behind") + other[0].coupling_length("ahead")
     drawbar = ahead.pin[0] + gap + other[0].vehicle.length - behind.pin[0]
     if drawbar < _LEAST_DRAWBAR or ahead.guides[0] == ahead.guides[1] or behind.guides[0] == behind.guides[1]:
@@ -119,7 +148,8 @@ def _lengths(built: BuiltTrain, crossing: Crossing, sheet: Tally) -> None:
         return
     longest = max(float(poses.distance.max()), straight[0])
     slack = built.train.wiring.coupling_slack
-    asked = max(longest + max(slack.share * longest, slack.least), pair_asks(built, crossing))
+    far = longest + sum(aside for _, aside in left)
+    asked = max(far + max(slack.share * far, slack.least), pair_asks(built, crossing))
     known = built.train.measured.coupling(crossing.ahead, crossing.behind)
     if known is not None:
         asked = max(known.free_mm, straight[0])

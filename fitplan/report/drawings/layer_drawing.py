@@ -159,7 +159,8 @@ def is_blank(plan: Plan, bench: VehicleSlices, section: Section) -> bool:
         if p.vehicle == bench.entry.name and p.shelf
         for box in p.shelf.boxes
     ]
-    holes = [port.box for port in vehicle.ports] + [window.box for window in vehicle.windows] + added
+    holes = [port.box for port in vehicle.ports if not port.is_open_end]
+    holes += [window.box for window in vehicle.windows] + added
     return not any(box.low[2] < section.high - TOUCH and box.high[2] > section.low + TOUCH for box in holes)
 
 

@@ -32,6 +32,7 @@ def draw_openings(
     """Name ports and windows at the wall they are in."""
     vehicle = bench.entry.vehicle
     signs = [(port.name, port.box, port.out, "port") for port in vehicle.ports]
+    open_ends = {(port.name, "port") for port in vehicle.ports if port.is_open_end}
     signs += [(window.name, window.box, window.out, "window") for window in vehicle.windows]
     for name, box, out, kind in signs:
         if box.low[2] >= section.high - TOUCH or box.high[2] <= section.low + TOUCH:
@@ -44,7 +45,7 @@ def draw_openings(
             "note" if kind == "port" else "open", 0.3, None, (0.5, 0.7) if kind == "port" else (1.8, 0.7)
         )
         drawing.rect(x0, y0, x1 - x0, y1 - y0, pen)
-        label = fitted(f"{kind} {name}", 2.4, vehicle.width)
+        label = fitted(name if (name, kind) in open_ends else f"{kind} {name}", 2.4, vehicle.width)
         ink = "note" if kind == "port" else "open"
         middle = (y0 + y1) / 2
         if out in ("+x", "-x"):

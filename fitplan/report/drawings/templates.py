@@ -29,7 +29,7 @@ def template_drawings(plan: Plan) -> tuple[Drawing, ...]:
     for entry in plan.built.train.vehicles:
         for out, name in _ENDS:
             shape = entry.vehicle
-            sides = [one.out for one in shape.windows] + [one.out for one in shape.ports]
+            sides = [one.out for one in shape.windows] + [one.out for one in shape.ports if not one.is_open_end]
             if out in sides:
                 found.append(_template(plan, entry, out, name))
     return tuple(found)
@@ -39,7 +39,7 @@ def _template(plan: Plan, entry: TrainVehicle, out: Direction, name: str) -> Dra
     vehicle = entry.vehicle
     face = FaceView(vehicle, out)
     windows = [one for one in vehicle.windows if one.out == out]
-    ports = [one for one in vehicle.ports if one.out == out]
+    ports = [one for one in vehicle.ports if one.out == out and not one.is_open_end]
     says = [_words(face, one.name, "window", one.box) for one in windows]
     says += [_words(face, one.name, "port", one.box) for one in ports]
     says.append("circles: eyes; crosses: middles")

@@ -19,7 +19,7 @@ from fitplan.model.plan import Plan
 from fitplan.model.proposed import FitRow, Verdict
 from fitplan.model.solids import Direction
 from fitplan.model.train import Train
-from fitplan.model.vehicle import OPEN_SIDES, Vehicle
+from fitplan.model.vehicle import OPEN_SIDES, Port, Vehicle
 from fitplan.model.verdict import fit_verdict
 from fitplan.packing.access.openings import Gap, gaps
 from fitplan.report.lists.harness_lists import PlanList, parts_list
@@ -352,6 +352,13 @@ def _open_sides(vehicle: Vehicle) -> str:
     return ", ".join(found)
 
 
+def _port(port: Port) -> str:
+    """Return a port by its name; of an end where no brick is, with the size of the gap that wires have."""
+    if not port.is_open_end:
+        return port.name
+    return f"{port.name} ({' × '.join(number(edge) for edge in port.opening)} mm, no brick is there)"
+
+
 def print_train(train: Train, console: Console) -> None:
     """Print what was read: the vehicles layer by layer, the needs and the nets."""
     console.print(Text(shorten(train.name, 100), "bold"))
@@ -368,7 +375,7 @@ def print_train(train: Train, console: Console) -> None:
             f"openings: {', '.join(o.name for o in vehicle.openings) or 'none'}",
             f"open sides, ways in without opening anything: {_open_sides(vehicle) or 'none'}",
             f"windows: {', '.join(w.name for w in vehicle.windows) or 'none'}",
-            f"ports: {', '.join(p.name for p in vehicle.ports) or 'none'}",
+            f"ports: {', '.join(map(_port, vehicle.ports)) or 'none'}",
             f"built in: {', '.join(b.name for b in vehicle.built_in) or 'nothing'}",
         ]
         for line in found:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from itertools import count
 
 from fitplan.model.hands import least_coupling_wire
 from fitplan.model.operation import Track
+from fitplan.model.solids import Vec
 from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import Port
 from fitplan.routing.harness.coupling_slack import (
@@ -20,17 +22,22 @@ from fitplan.routing.harness.coupling_slack import (
 from fitplan.routing.harness.track_line import RunningGear
 from fitplan.routing.map.bundles import bundle_diameter
 from fitplan.routing.map.topology import Portal
-from fitplan.routing.map.vehicle_map import VehicleMap
-from fitplan.routing.negotiation.layout import CouplingPorts, Layout
+from fitplan.routing.negotiation.layout import CouplingPorts, Layout, Pulled
 
 SHORTEST_DRAWBAR = 1.0
 """Pins that lie on one another are taken this far apart (mm), so that the drawbar has a direction."""
 
 
 def length_of(
-    train: Train, ports: CouplingPorts, maps: dict[str, VehicleMap], bundle_diameter: float
+    train: Train,
+    ports: CouplingPorts,
+    bundle_diameter: float,
+    left_at: Mapping[str, LeftAt],
 ) -> CouplingLengths:
-    """Return the lengths over a coupling, from the vehicles' wheels, couplings and the ports used."""
+    """Return the lengths over a coupling, from the vehicles' wheels, couplings and the ports used.
+
+    ``left_at``: of vehicles whose end is open, where the wires leave it.
+    """
     ahead, behind = train.vehicle(ports.ahead), train.vehicle(ports.behind)
     gap = ahead.coupling_length("behind") + behind.coupling_length("ahead")
     rear_pin, front_pin = _pin(ahead, "behind"), _pin(behind, "ahead")
@@ -38,11 +45,12 @@ def length_of(
     known = train.measured.coupling(ahead.name, behind.name)
     drawbar = max(rear_pin[0] + gap + (behind.vehicle.length - front_pin[0]), SHORTEST_DRAWBAR)
     lengths = coupling_lengths(
-        _side(ahead, rear_pin, ports.port_ahead, maps[ahead.name]),
-        _side(behind, front_pin, ports.port_behind, maps[behind.name]),
+        _side(ahead, rear_pin, ports.port_ahead, left_at),
+        _side(behind, front_pin, ports.port_behind, left_at),
         drawbar,
         _limits(train.track),
         bundle_diameter=bundle_diameter,
+        aside=sum(one.aside for one in left_at.values()),
         slack=train.wiring.coupling_slack,
         least=_pair_asks(train, ahead.name, behind.name),
         measured=known.free_mm if known is not None else 0.0,
@@ -64,10 +72,13 @@ def _limits(track: Track) -> TrackLimits:
     )
 
 
-def _side(entry: TrainVehicle, pin: tuple[float, float], port: Port, map_: VehicleMap) -> CouplingSide:
+def _side(
+    entry: TrainVehicle, pin: tuple[float, float], port: Port, left_at: Mapping[str, LeftAt]
+) -> CouplingSide:
     along = sorted(entry.in_train(0.0, (x, 0.0, 0.0))[0] for x in entry.vehicle.wheels.at)
     gear = RunningGear(along[0], along[-1], entry.vehicle.wheels.bogie_wheelbase)
-    return CouplingSide(gear, pin, entry.in_train(0.0, map_.mouth_point(port)))
+    at = left_at[entry.name].at if entry.name in left_at else port.mouth
+    return CouplingSide(gear, pin, entry.in_train(0.0, at))
 
 
 def _pin(entry: TrainVehicle, end: str) -> tuple[float, float]:
@@ -104,8 +115,34 @@ class WiredCoupling:
         return self.cavities[self.portals.index(portal)]
 
 
+@dataclass(frozen=True)
+class LeftAt:
+    """Where the wires over a coupling leave an open end: the middle of it, and how far the farthest lies off."""
+
+    at: Vec
+    aside: float = 0.0
+
+
+def _left_at(layout: Layout, pulled: Mapping[int, Pulled], portals: Collection[Portal]) -> dict[str, LeftAt]:
+    """Return by vehicle where the wires of some portals leave its open end, in the vehicle's frame (mm)."""
+    points: dict[str, list[Vec]] = defaultdict(list)
+    for laid in layout.laid:
+        way, vehicle = pulled[id(laid)].points, laid.segment.vehicle
+        for node, point in ((laid.segment.start, way[0]), (laid.segment.end, way[-1])):
+            if not isinstance(node, Portal) or node not in portals:
+                continue
+            if layout.couplings[node].port_in(layout.maps[vehicle]).is_open_end:
+                points[vehicle].append(layout.true_point(vehicle, point))
+    found = {}
+    for vehicle, there in points.items():
+        low, high = ([side(point[k] for point in there) for k in range(3)] for side in (min, max))
+        at = ((low[0] + high[0]) / 2, (low[1] + high[1]) / 2, (low[2] + high[2]) / 2)
+        found[vehicle] = LeftAt(at, max(math.dist(at, point) for point in there))
+    return found
+
+
 def wired_couplings(
-    layout: Layout, train: Train, diameters: Mapping[str, float]
+    layout: Layout, train: Train, diameters: Mapping[str, float], pulled: Mapping[int, Pulled]
 ) -> dict[Portal, WiredCoupling]:
     """Return for every portal in use the coupling that it passes, with lengths.
 
@@ -135,7 +172,7 @@ def wired_couplings(
         cavities = {portal: mine[portal] if portal in mine else next(empty) for portal in joined}
         joined.sort(key=cavities.__getitem__)
         thickness = bundle_diameter(diameters[portal.net] for portal in portals)
-        length = length_of(train, ports, layout.maps, thickness)
+        length = length_of(train, ports, thickness, _left_at(layout, pulled, portals))
         numbers = tuple(cavities[portal] for portal in joined)
         name = kept.couplings.get(ports.coupling) or next(free)
         entry = WiredCoupling(ports, name, length, (*joined, *beside), numbers, thickness, len(beside))

@@ -23,7 +23,8 @@ class CouplingLengths:
     Attributes
     ----------
     straight_mm, longest_mm, shortest_mm
-        Distance of the exit points on straight level track, and the most and least over all poses.
+        Distance of the exit points on straight level track, and the most and least over all poses; the most
+        with what wires lie aside of them.
     slack_mm, free_mm
         What is added, and the sum of longest and slack: the wire between the exit points.
     governing
@@ -56,6 +57,7 @@ def coupling_lengths(
     bundle_diameter: float = 0.0,
     slack: Slack | None = None,
     least: float = 0.0,
+    aside: float = 0.0,
     measured: float = 0.0,
 ) -> CouplingLengths:
     """Return the wire that a coupling needs: the longest distance over all poses, plus slack.
@@ -70,6 +72,8 @@ def coupling_lengths(
         Half of it is taken off the height of the lowest point.
     least
         What a connector in it asks for, whatever the poses, in mm.
+    aside
+        How far wires lie from the exit points, both sides together, in mm: so much longer they are.
     measured
         How long it was found to have to be, slack and all, in mm: goes before the poses, though never below
         the distance on straight track. 0: not measured.
@@ -90,6 +94,7 @@ def coupling_lengths(
     straight = _straight(ahead, behind, drawbar)
     if longest < straight[0] + 1e-6:
         longest, governing = straight[0], "straight level track"
+    longest += aside
     extra = max(by.share * longest, by.least, least - longest)
     free = longest + extra
     if measured:

@@ -267,7 +267,7 @@ def _assemble(
         layout=layout,
         pulled=tight.pulled,
         detours=tight.detours,
-        couplings=wired_couplings(layout, built.train, diameters),
+        couplings=wired_couplings(layout, built.train, diameters, tight.pulled),
         splices=_splice_names(chains, layout.kept.splices),
         nets=roles,
         gauges=gauges,

@@ -16,7 +16,7 @@ from fitplan.lattice.cover import TENTHS
 from fitplan.lattice.frame import Frame
 from fitplan.lattice.space import KEEP_CLEAR, VehicleSpace
 from fitplan.model.placed import Placement
-from fitplan.model.solids import Solid, Vec, axis_of, is_forward, plane_of, unit_vector
+from fitplan.model.solids import Solid, Vec, axis_of, is_forward, unit_vector
 from fitplan.model.vehicle import Port, Vehicle, built_in_name
 from fitplan.routing.map.bundles import bundle_diameter, through_rectangle
 from fitplan.routing.map.circle_packing import most_in_rectangle
@@ -35,6 +35,8 @@ REACH_MM = 6.0
 """So far from a pin the first free voxel may lie, along its exit or, failing that, all round."""
 NEAR_ENDS = 4
 """Voxels round an end where a wire needs room for its middle line only: pins stand close to walls."""
+SPREAD_MM = 24.0
+"""Wires leave an open end so much farther from its mouth than the nearest free place, at the most."""
 EVERYWHERE = (slice(None), slice(None), slice(None))
 SPLICE_CLEAR_MM = 1.6
 """Clear radius that a splice with its sleeve needs (common practice, no source)."""
@@ -218,7 +220,7 @@ class VehicleMap:
         return (window[0], window[1], window[2])
 
     def mouth(self, port: Port) -> tuple[Voxel, ...]:
-        """Return the free voxels at the outer end of a port."""
+        """Return the free voxels at the outer end of a port; of an open end those nearest to its mouth."""
         window = self.port_window(port)
         axis = axis_of(port.out)
         outer = window[axis].stop - 1 if is_forward(port.out) else window[axis].start
@@ -226,14 +228,14 @@ class VehicleMap:
         cut[axis] = slice(outer, outer + 1)
         first = np.array([part.start for part in cut])
         found = np.argwhere(self.free[cut[0], cut[1], cut[2]]) + first
+        if port.is_open_end and len(found):
+            away = np.linalg.norm(self.frame.centers(found) - np.array(port.mouth), axis=1)
+            found = found[away <= away.min() + SPREAD_MM]
         return tuple((x, y, z) for x, y, z in found.tolist())
 
     def mouth_point(self, port: Port) -> Vec:
         """Return the middle of a port's outer end, in mm."""
-        axis = axis_of(port.out)
-        point = list(port.box.center)
-        point[axis] = plane_of(port.box, port.out)
-        return (point[0], point[1], point[2])
+        return port.mouth
 
     def passage(self, port: Port, diameters: Iterable[float]) -> Passage:
         """Tell whether wires of these outer diameters (mm) go through a port together."""
