@@ -251,13 +251,14 @@ def _air(
         cells = any("lithium" in chosen[need].cautions for need in holds if need in chosen)
         limit = settings.cells_c if cells else settings.plastic_c
         hot = air > limit
+        body = "body, reckoned as if it were closed," if entry.vehicle.load_top else "closed body"
         power = sum(loss.power_w for loss in losses if where.get(loss.owner) == entry.name)
         room = max(limit - built.train.running.temperature_c, 0.0)
         yield Finding(
             SUBJECT,
             "stop" if hot else "note",
             entry.name,
-            f"{power:.2f} W in {entry.name} warm the air in its closed body to {air:.0f} °C",
+            f"{power:.2f} W in {entry.name} warm the air in its {body} to {air:.0f} °C",
             round(air, 1),
             limit,
             "°C",

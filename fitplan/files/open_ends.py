@@ -15,7 +15,7 @@ from fitplan.model.vehicle import OPEN_ENDS, Port, Vehicle
 from fitplan.units import PLATE, STUD
 
 DEEPEST = 2 * STUD
-"""So far behind the end of the footprint free room may begin (mm): a buffer beam lies before it."""
+"""So far behind the end of the footprint free room may begin (mm): a buffer beam or board lies before it."""
 LEAST = PLATE
 """An open end is so wide and so high at the least, in mm."""
 _FREE, _OUTSIDE, _SHUT = 0, 1, 2
@@ -40,8 +40,9 @@ def with_open_ends(vehicles: Sequence[TrainVehicle]) -> tuple[TrainVehicle, ...]
 def open_end(vehicle: Vehicle, out: Direction) -> Iterator[Port]:
     """Yield the port that an end is where no brick is: the largest rectangle of free room at the end.
 
-    Free room may lie back from the end of the footprint by `DEEPEST` where nothing is before it. What is no
-    box counts as filled, so that no room is told that is not there.
+    Free room may lie back from the end of the footprint by `DEEPEST` where nothing is before it: behind a
+    buffer beam, or over an end board. The port reaches up to the end of the footprint, as one in a wall does.
+    What is no box counts as filled, so that no room is told that is not there.
     """
     planes, ys, zs, states = _slices(vehicle, out)
     best: tuple[float, float, Port] | None = None
@@ -52,8 +53,8 @@ def open_end(vehicle: Vehicle, out: Direction) -> Iterator[Port]:
         for y0, y1, z0, z1 in _largest(opens, ys, zs):
             area = (y1 - y0) * (z1 - z0)
             if best is None or area > best[0] + 1e-6:
-                x = vehicle.length - depth if is_forward(out) else depth
-                port = Port(OPEN_ENDS[out], Box((x, y0, z0), (x, y1, z1)), out)
+                x0, x1 = (vehicle.length - depth, vehicle.length) if is_forward(out) else (0.0, depth)
+                port = Port(OPEN_ENDS[out], Box((x0, y0, z0), (x1, y1, z1)), out)
                 best = (area, depth, port)
     if best is not None:
         yield best[2]

@@ -313,7 +313,11 @@ class VehicleFile(Entry):
     windows: Annotated[list[WindowEntry], *many(WindowEntry, "windows")] = Field(
         [], description="gaps that a sensor looks through"
     )
-    ports: Annotated[list[PortEntry], *many(PortEntry, "ports")] = Field([], description="holes for wires")
+    ports: Annotated[list[PortEntry], *many(PortEntry, "ports")] = Field(
+        [],
+        description="holes for wires; at a coupled end where no brick is none need be drawn: wires go out, "
+        "by a port that is called `open front` or `open rear`",
+    )
     couplings: Annotated[list[CouplingEntry], *many(CouplingEntry, "couplings")] = Field(
         [], description="couplings at the ends"
     )

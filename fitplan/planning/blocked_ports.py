@@ -1,8 +1,8 @@
 """Parts that lie in a port through which wires leave their vehicle: there wires need not be tried.
 
 The exact search knows no wires, so it likes the recess of a port as well as any other. What a port carries is
-reckoned with the whole of its opening; a part in it takes room that nobody counts. An open end is flat, and has
-more room than wires take: beside a part and over it.
+reckoned with the whole of its opening; a part in it takes room that nobody counts. An open end is no recess,
+and has more room than wires take: beside a part and over it.
 """
 
 from __future__ import annotations

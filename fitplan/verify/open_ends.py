@@ -2,9 +2,9 @@
 
 Rules, with their tolerances:
 
-* such a port is at a coupled end, alone there, and its box is flat and lies back from the end of the
-  footprint by two studs at the most;
-* behind it, 0.2 mm deep, all is free as the vehicle is drawn; before it nothing is, up to the end;
+* such a port is at a coupled end, alone there, and reaches back from the end of the footprint by two studs at
+  the most;
+* nothing is drawn in it, and behind it, 0.2 mm deep, all is free as the vehicle is drawn;
 * it is as wide and as high as the room: half a millimetre more on any side is not all free;
 * where the plan says that an end has no port, no square of a plate is free at that end (at points 1.6 mm
   apart).
@@ -23,7 +23,7 @@ from fitplan.verify.result import Tally
 from fitplan.verify.scene import drawn_body
 
 BACK = 16.0
-"""So far an open end may lie behind the end of the footprint, in mm."""
+"""So far an open end may reach back from the end of the footprint, in mm."""
 DEEP, MORE, APART = 0.2, 0.5, 1.6
 NEAR = 0.01
 _CLOSED = " has no wire port"
@@ -61,41 +61,36 @@ def _wrong(entry: TrainVehicle, port: Port, coupled: Collection[Direction]) -> I
     opened = [hole.name for hole in vehicle.holes]
     if any(one.out == port.out and one != port and one.name not in opened for one in vehicle.ports):
         yield "a port is drawn at the same end"
-    depth = vehicle.length - box.high[0] if port.out == "+x" else box.low[0]
-    if box.size[0] > NEAR or not -NEAR <= depth <= BACK + NEAR or min(box.size[1:]) <= 0:
-        yield f"is no flat gap at the end: {box.low} to {box.high}"
+    at_end = (vehicle.length - box.high[0]) if port.out == "+x" else box.low[0]
+    if abs(at_end) > NEAR or box.size[0] > BACK + NEAR or min(box.size[1:]) <= 0:
+        yield f"is no gap at the end of the footprint: {box.low} to {box.high}"
         return
     body = _drawn(entry)
-    if body.hits(_slab(port, -DEEP, DEEP), [state for state in STATES if state != "free"]):
+    if not _is_open(body, port, box):
         yield "is not free over all of its opening"
-    if depth > NEAR and body.hits(_slab(port, 0.0, depth), [state for state in STATES if state != "outside"]):
-        yield "something stands before it"
     for axis in (1, 2):
-        beside = (
-            (vehicle.hull.low[axis], box.low[axis] - MORE, box.low[axis]),
-            (box.high[axis], box.high[axis] + MORE, vehicle.hull.high[axis]),
-        )
-        for a, b, c in beside:
-            span = (b, c) if c == box.low[axis] else (a, b)
-            low, high = list(_slab(port, -DEEP, DEEP).low), list(_slab(port, -DEEP, DEEP).high)
-            low[axis], high[axis] = span
-            strip = Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
-            if a <= b <= c and not body.hits(strip, [state for state in STATES if state != "free"]):
+        low, high = vehicle.hull.low[axis], vehicle.hull.high[axis]
+        for a, b in ((box.low[axis] - MORE, box.low[axis]), (box.high[axis], box.high[axis] + MORE)):
+            if low <= a and b <= high and _is_open(body, port, _with_span(box, axis, a, b)):
                 yield "the room goes on beside it"
+
+
+def _with_span(box: Box, axis: int, a: float, b: float) -> Box:
+    low, high = list(box.low), list(box.high)
+    low[axis], high[axis] = a, b
+    return Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
+
+
+def _is_open(body: Body, port: Port, gap: Box) -> bool:
+    """Return whether nothing is drawn in a gap up to the end, and right behind it all is free."""
+    inner = (gap.low[0] - DEEP, gap.low[0]) if port.out == "+x" else (gap.high[0], gap.high[0] + DEEP)
+    if body.hits(_with_span(gap, 0, *inner), [state for state in STATES if state != "free"]):
+        return False
+    return gap.size[0] <= NEAR or not body.hits(gap, [state for state in STATES if state != "outside"])
 
 
 def _drawn(entry: TrainVehicle) -> Body:
     return Body(entry.vehicle.hull, "outside", drawn_body(entry.vehicle, frozenset()))
-
-
-def _slab(port: Port, first: float, deep: float) -> Box:
-    """Return a slab as wide as a port, ``deep`` from ``first`` mm before (negative: behind) it outwards."""
-    low, high = list(port.box.low), list(port.box.high)
-    if port.out == "+x":
-        low[0], high[0] = high[0] + first, high[0] + first + deep
-    else:
-        low[0], high[0] = low[0] - first - deep, low[0] - first
-    return Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
 
 
 def _opening_at(entry: TrainVehicle, out: Direction) -> Vec | None:

@@ -29,7 +29,8 @@ def template_drawings(plan: Plan) -> tuple[Drawing, ...]:
     for entry in plan.built.train.vehicles:
         for out, name in _ENDS:
             shape = entry.vehicle
-            sides = [one.out for one in shape.windows] + [one.out for one in shape.ports if not one.is_open_end]
+            sides = [one.out for one in shape.windows]
+            sides += [one.out for one in shape.ports if not one.is_open_end]
             if out in sides:
                 found.append(_template(plan, entry, out, name))
     return tuple(found)

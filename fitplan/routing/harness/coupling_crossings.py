@@ -117,7 +117,7 @@ class WiredCoupling:
 
 @dataclass(frozen=True)
 class LeftAt:
-    """Where the wires over a coupling leave an open end: the middle of it, and how far the farthest lies off."""
+    """Where wires over a coupling leave an open end: the middle of them, and how far the farthest is off."""
 
     at: Vec
     aside: float = 0.0
