@@ -271,17 +271,3 @@ def worst_stretch(
             name = f"{where} to the {'left' if side > 0 else 'right'}"
             found.append(replace(stretch_met(bend, mirrored, 0.0, most), where=name))
     return min(found, key=lambda one: one.farthest)
-
-
-def turn_that_helps(watch: RangerView, radius: float, needed: float) -> int:
-    """Return at how many whole degrees inwards it sees far enough in a curve and straight on; 0: at none."""
-    for degrees in range(1, 61):
-        turned = replace(watch, turned_deg=float(degrees))
-        straight = stretch_met(Bend(0.0), turned, 0.0, needed)
-        if straight.farthest < needed - 1.0:
-            return 0
-        if stretch_met(Bend(1 / radius), turned, 0.0, needed).farthest < needed - 1.0:
-            continue  # already too little where the whole train stands in the curve
-        if worst_stretch(turned, radius, needed, (1.0,)).farthest >= needed - 1.0:
-            return degrees
-    return 0

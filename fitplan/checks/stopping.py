@@ -22,7 +22,8 @@ from fitplan.checks.braking import (
     stopping_distance,
     trip_distance,
 )
-from fitplan.checks.curve_view import turn_that_helps, watch_of, worst_stretch
+from fitplan.checks.curve_help import beam_that_helps, second_that_helps, turn_that_helps
+from fitplan.checks.curve_view import RangerView, watch_of, worst_stretch
 from fitplan.checks.ends import PlacedRanger, eyes_of
 from fitplan.model.built import BuiltTrain
 from fitplan.model.buying import Asked
@@ -246,17 +247,11 @@ def _in_curve(built: BuiltTrain, eye: PlacedRanger, braking: Braking, needed: fl
     remedy = "nothing to do; check again when the curve gets sharper or the train faster"
     if short:
         fastest = safe_speed(seen.farthest, braking)
-        turn = turn_that_helps(watch, radius, needed)
         remedy = (
-            f"run no faster than {fastest:.0f} mm/s about curves: 'speed in curves' of 'running'"
+            f"run no faster than {math.floor(fastest)} mm/s about curves: 'speed in curves' of 'running'"
             if fastest >= _CRAWL * running.speed
             else "keep obstacles to straight track"
-        ) + (
-            f", or turn {eye.need} inwards by {turn}° where all curves bend one way, else put a second one "
-            "beside it turned the other way"
-            if turn
-            else ", or use a second ranger turned inwards, or one of a wider beam"
-        )
+        ) + _other_help(eye, watch, radius, needed)
     return Finding(
         SUBJECT,
         "stop" if short else "note",
@@ -268,6 +263,23 @@ def _in_curve(built: BuiltTrain, eye: PlacedRanger, braking: Braking, needed: fl
         remedy,
         "beam from the lens along the body's axis, wheels on the middle line; curve entered and left",
     )
+
+
+def _other_help(eye: PlacedRanger, watch: RangerView, radius: float, needed: float) -> str:
+    """Return what helps beside running slower, for the end of a remedy; nothing where none of it does."""
+    if needed > watch.reach:
+        return ", and use a ranger of longer reach"
+    if turn := turn_that_helps(watch, radius, needed):
+        return (
+            f", or turn {eye.need} inwards by {turn}° where all curves bend one way, else put a second one "
+            "over or beside it, turned the other way"
+        )
+    said = ""
+    if second := second_that_helps(watch, radius, needed):
+        said = f", or put a second one over or beside it, turned inwards by {second}° (one each way)"
+    if beam := beam_that_helps(watch, radius, needed):
+        said += f", or use a ranger whose beam is {beam}° wide to each side"
+    return said
 
 
 def _trip_finding(

@@ -9,12 +9,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fitplan.checks.curve_help import beam_that_helps, second_that_helps, turn_that_helps
 from fitplan.checks.curve_view import (
     Bend,
     RangerView,
     stand_on,
     stretch_met,
-    turn_that_helps,
     watch_of,
     worst_stretch,
 )
@@ -24,7 +24,7 @@ from fitplan.model.placed import Placement
 from fitplan.model.solids import Place, pose_named
 from fitplan.model.train import TrainVehicle
 from fitplan.model.wired import Harness
-from tests.checks.view_simulation import met_between, random_view
+from tests.checks.view_simulation import met_between, random_view, reach_about
 from tests.circuit.sample_parts import need, ranger, train, vehicle
 
 SHUNTER = RangerView(96.0, 0.0, (88.0, 0.0), 15.0, 4000.0, 64.0)
@@ -92,6 +92,29 @@ def test_turning_inwards_helps() -> None:
         turned = replace(SHUNTER, turned_deg=float(degrees))
         assert (worst_stretch(turned, 320.0, needed, (1.0,)).farthest >= needed - 1.0) is enough
     assert turn_that_helps(replace(SHUNTER, half_angle_deg=3.0), 320.0, 400.0) == 0
+
+
+@pytest.mark.parametrize(("half", "aside", "needed"), [(12.5, -12.0, 170.0), (7.5, 0.0, 230.0)])
+def test_what_is_said_to_help_about_a_curve_helps(half: float, aside: float, needed: float) -> None:
+    """Turned, with a second one, or with a wider beam it sees far enough by rays, whichever way it bends."""
+    watch = RangerView(96.0, 0.0, (66.0, aside), half, 4000.0, 64.0)
+    assert worst_stretch(watch, 320.0, needed).farthest < needed - 20.0
+    turn, second = turn_that_helps(watch, 320.0, needed), second_that_helps(watch, 320.0, needed)
+    beam = beam_that_helps(watch, 320.0, needed)
+    assert second
+    assert beam
+    assert bool(turn) is (half > 10.0)
+    wide = replace(watch, half_angle_deg=float(beam))
+    for side in (1.0, -1.0):
+        inwards = replace(watch, turned_deg=side * second)
+        assert reach_about((watch, inwards), side * 320.0, needed) >= needed - 1.5
+        assert reach_about((wide,), side * 320.0, needed) >= needed - 1.5
+        if turn:
+            turned = replace(watch, turned_deg=side * turn)
+            assert reach_about((turned,), side * 320.0, needed) >= needed - 1.5
+            assert met_between(Bend(0.0), turned, 0.0, needed)[1] >= needed - 1.5
+    narrow = replace(watch, half_angle_deg=2.0, obstacle=10.0)
+    assert second_that_helps(narrow, 320.0, 300.0) == 0
 
 
 def test_straight_track_is_seen_to_the_reach() -> None:

@@ -1,7 +1,7 @@
-"""Obstacles placed on a bent track as solids, and rays cast at them from a lens on a placed vehicle.
+"""Bars across a bent track, and rays cast at them from a lens on a placed vehicle.
 
-It shares only the ray casting with the checks: the track is summed up step by step, the vehicle is put on it
-axle by axle along that row of points, and an obstacle is a thin box.
+It shares no formula with the checks: the track is summed up step by step, the vehicle is put on it axle by
+axle along that row of points, and each ray is cut with each bar.
 """
 
 from __future__ import annotations
@@ -12,13 +12,10 @@ import random
 import numpy as np
 
 from fitplan.checks.curve_view import Bend, RangerView
-from fitplan.checks.on_curve import CurvePose
-from fitplan.checks.rays import Obstacle, first_hits
-from fitplan.model.solids import Box
 
 _FINE = 0.02
 _BEFORE, _BEYOND = 500.0, 1500.0
-_RAYS = 3001
+_RAYS = 301
 
 
 class Bent:
@@ -27,26 +24,24 @@ class Bent:
     def __init__(self, bend: Bend) -> None:
         """Sum the track up from its heading, a fiftieth of a millimetre at a time."""
         self.along = np.arange(-_BEFORE, _BEYOND, _FINE)
-        bent = (self.along >= bend.start) & (self.along <= bend.end)
-        turns = np.where(bent, bend.curvature * _FINE, 0.0)
-        self.heading = np.cumsum(turns)
-        self.points = np.cumsum(_FINE * np.column_stack([np.cos(self.heading), np.sin(self.heading)]), axis=0)
+        low = np.clip(self.along[:-1], bend.start, bend.end)
+        high = np.clip(self.along[1:], bend.start, bend.end)
+        turns = bend.curvature * (high - low)
+        self.heading = np.concatenate([[0.0], np.cumsum(turns)])
+        chords = self.heading[:-1] + turns / 2
+        steps = _FINE * np.column_stack([np.cos(chords), np.sin(chords)])
+        self.points = np.concatenate([np.zeros((1, 2)), np.cumsum(steps, axis=0)])
 
-    def index(self, along: float) -> int:
-        """Return the point at a distance along the track."""
-        return round((along + _BEFORE) / _FINE)
-
-    def chord(self, points: np.ndarray, start: int, length: float) -> int:
-        """Return the first later point that is so far away."""
-        away = np.hypot(*(points[start:] - points[start]).T)
-        return start + int(np.argmax(away >= length))
+    def at(self, along: np.ndarray) -> np.ndarray:
+        """Return points (n, 2) at distances along the track, between two of the row."""
+        return np.column_stack([np.interp(along, self.along, self.points[:, i]) for i in (0, 1)])
 
     def lens(self, watch: RangerView, along: float) -> tuple[np.ndarray, float]:
         """Return the lens and the body's heading, with the rear pivot over a place of the track."""
-        rear = self._pivot(watch, self.index(along))
-        low, high = self.index(along), self.index(along + 1.3 * watch.pivot_distance + 5.0)
-        while high - low > 1:
-            middle = (low + high) // 2
+        rear = self._pivot(watch, along)
+        low, high = along, along + 1.3 * watch.pivot_distance + 5.0
+        for _ in range(40):
+            middle = (low + high) / 2
             near = np.hypot(*(self._pivot(watch, middle) - rear)) < watch.pivot_distance
             low, high = (middle, high) if near else (low, middle)
         front = self._pivot(watch, high)
@@ -55,46 +50,73 @@ class Bent:
         left = np.array([-out[1], out[0]])
         return (rear + front) / 2 + watch.lens[0] * out + watch.lens[1] * left, heading
 
-    def _pivot(self, watch: RangerView, at: int) -> np.ndarray:
-        half = round(watch.wheelbase / 2 / _FINE)
-        found: np.ndarray = (self.points[at - half] + self.points[at + half]) / 2
+    def _pivot(self, watch: RangerView, along: float) -> np.ndarray:
+        half = watch.wheelbase / 2
+        found: np.ndarray = self.at(np.array([along - half, along + half])).mean(axis=0)
         return found
 
 
 def met_between(bend: Bend, watch: RangerView, along: float, most: float) -> tuple[float, float]:
-    """Return the nearest and farthest distance at which a box on the track is struck by a ray; 0, 0: none."""
+    """Return the nearest and farthest distance at which a bar on the track is struck by a ray; 0, 0: none."""
     track = Bent(bend)
     lens, heading = track.lens(watch, along)
-    guess = track.index(along + watch.pivot_distance / 2 + watch.lens[0])
-    nearby = slice(guess - 4000, guess + 4000)
+    guess = along + watch.pivot_distance / 2 + watch.lens[0]
+    nearby = np.abs(track.along - guess) < 80.0
     beside = track.along[nearby][int(np.argmin(np.hypot(*(track.points[nearby] - lens).T)))]
-    half = math.radians(watch.half_angle_deg)
-    angles = heading + math.radians(watch.turned_deg) + np.linspace(-half, half, _RAYS)
-    rays = np.column_stack([np.cos(angles), np.sin(angles), np.zeros(_RAYS)])
-    origins = np.tile([lens[0], lens[1], 0.0], (_RAYS, 1))
+    half, axis = math.radians(watch.half_angle_deg), heading + math.radians(watch.turned_deg)
+    fan = axis + np.linspace(-half, half, _RAYS)
 
-    def struck(at: float) -> bool:
-        spot = track.index(beside + at)
-        x, y = track.points[spot]
-        stand = CurvePose((float(x), float(y)), float(track.heading[spot]))
-        plate = Box((0.0, -watch.obstacle / 2, -1.0), (1e-3, watch.obstacle / 2, 1.0))
-        hits = first_hits(stand.from_plan(origins), stand.turn_back(rays), [Obstacle(plate, "obstacle")])
-        return bool((hits.distance <= watch.reach).any())
+    def struck(places: np.ndarray) -> np.ndarray:
+        heading_there = np.interp(beside + places, track.along, track.heading)
+        across = np.column_stack([-np.sin(heading_there), np.cos(heading_there)])
+        from_lens = track.at(beside + places) - lens
+        # Rays of the fan, and of those aimed at the bar's ends and at its nearest point what the beam holds.
+        aims = [from_lens + side * watch.obstacle / 2 * across for side in (1.0, -1.0)]
+        aims.append(from_lens - (from_lens * across).sum(axis=1)[:, None] * across)
+        angles = np.column_stack([np.arctan2(aim[:, 1], aim[:, 0]) for aim in aims])
+        off = np.remainder(angles - axis + math.pi, 2 * math.pi) - math.pi
+        inside = np.where(np.abs(off) <= half, angles, axis)
+        angles = np.concatenate([inside, np.tile(fan, (len(places), 1))], 1)
+        ux, uy = np.cos(angles), np.sin(angles)
+        (nx, ny), (fx, fy) = across.T[:, :, None], from_lens.T[:, :, None]
+        turn = ux * ny - uy * nx
+        with np.errstate(divide="ignore", invalid="ignore"):
+            away = (fx * ny - fy * nx) / turn
+            aside = (fx * uy - fy * ux) / turn
+        hit = (away >= 0) & (away <= watch.reach + 1e-9) & (np.abs(aside) <= watch.obstacle / 2 + 1e-9)
+        found: np.ndarray = hit.any(axis=1)
+        return found
 
     def edge(unseen: float, seen: float) -> float:
-        while abs(seen - unseen) > _FINE:
+        while abs(seen - unseen) > 1e-3:
             middle = (seen + unseen) / 2
-            seen, unseen = (middle, unseen) if struck(middle) else (seen, middle)
+            seen, unseen = (middle, unseen) if struck(np.array([middle]))[0] else (seen, middle)
         return seen
 
-    marks = list(np.arange(0.0, most + 2.0, 2.0))
-    seen = [struck(mark) for mark in marks]
-    if not any(seen):
+    marks = np.arange(0.0, most + 2.0, 2.0)
+    seen = struck(marks)
+    if not seen.any():
         return 0.0, 0.0
-    first = seen.index(True)
+    first = int(np.argmax(seen))
     nearest = marks[first] if first == 0 else edge(marks[first - 1], marks[first])
-    gone = next((number for number in range(first, len(marks)) if not seen[number]), None)
-    return nearest, marks[-1] if gone is None else edge(marks[gone], marks[gone - 1])
+    gone = first + np.flatnonzero(~seen[first:])
+    farthest = edge(marks[gone[0]], marks[gone[0] - 1]) if len(gone) else marks[-1]
+    return float(nearest), float(farthest)
+
+
+def reach_about(watches: tuple[RangerView, ...], radius: float, needed: float, step: float = 60.0) -> float:
+    """Return how far rangers meet a bar together without a gap, at the worst of some places about a curve."""
+    places = np.arange(-watches[0].pivot_distance, needed + step, step)
+    curves = [Bend(1 / radius)]
+    curves += [Bend(1 / radius, start=float(place)) for place in places]
+    curves += [Bend(1 / radius, end=float(place)) for place in places]
+    found = []
+    for bend in curves:
+        far = 0.0
+        for near, end in sorted(met_between(bend, one, 0.0, needed) for one in watches):
+            far = max(far, end) if far == 0 or near <= far else far
+        found.append(far)
+    return min(found)
 
 
 def random_view(seed: int) -> tuple[Bend, RangerView]:
