@@ -15,6 +15,7 @@ import numpy as np
 
 from fitplan.checks.rays import first_hits
 from fitplan.checks.scene import obstacles_of
+from fitplan.checks.toppling import JOLT_G, RESERVE, Toppling, topples
 from fitplan.model.built import BuiltTrain
 from fitplan.model.buying import Asked
 from fitplan.model.facts import mass_of, sideways_n
@@ -72,6 +73,8 @@ def check_support(built: BuiltTrain, settings: SupportSettings) -> Outcome:
             findings.append(_tips(placement, settings))
         if placement.carried_by == ITS_MOUNT:
             findings += _in_the_air(built, placement, settings)
+        for one in topples(built, placement):
+            findings.append(_topples(placement, one, settings))
         ways = {way for entry in held for way in entry.ways}
         for way, free in sliding_ways(built, placement, settings).items():
             if way not in ways:
@@ -234,6 +237,26 @@ def _tips(placement: Placement, settings: SupportSettings) -> Finding:
         "put plates or a bracket under its other side, or press it between plates above and below",
         "its middle against the hull of its contacts; grams that tape holds are common practice",
         add=(Asked("plates or a bracket"),),
+    )
+
+
+def _topples(placement: Placement, one: Toppling, settings: SupportSettings) -> Finding:
+    heavy = mass_of(placement.part) > settings.heavy_g
+    soon = one.at_g < one.running_g
+    return Finding(
+        SUBJECT,
+        ("stop" if soon else "caution") if heavy else "note",
+        f"{placement.need} in {placement.vehicle}",
+        f"{placement.need} ({mass_of(placement.part):.0f} g) stands {2 * one.height:.0f} mm high on a foot "
+        f"{one.foot:.0f} mm wide: at {one.at_g:.2f} g it topples {WAY_WORDS[one.way]}"
+        + (f", and running asks for {one.running_g:.2f} g" if soon else ""),
+        round(one.at_g, 2),
+        round(one.jolt_g, 2),
+        "g",
+        f"lay it flat, or build bricks close beside it that reach above {one.height:.0f} mm, or a bracket",
+        "g·e/h about the edge of its foot, textbook; tape doubles it; a jolt of "
+        f"{JOLT_G:g} g and a reserve of {RESERVE:g} in curves: settings of this check, no source",
+        add=(Asked("plates or a bracket"),) if heavy else (),
     )
 
 

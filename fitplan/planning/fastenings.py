@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from fitplan.checks.support import is_light, sliding_ways, tape_needed, tips, unsupported
+from fitplan.checks.toppling import topples
 from fitplan.model.built import BuiltTrain
 from fitplan.model.placed import NOTHING, Fastening, Piece, Placement
 from fitplan.model.solids import Direction
@@ -33,7 +34,21 @@ def with_fastenings(built: BuiltTrain) -> BuiltTrain:
             ways = tuple(way for way in ways if way not in over.ways)
         if ways:
             found += _against_sliding(replace(built, fastenings=tuple(found)), placement, ways)
+        found += _against_toppling(replace(built, fastenings=tuple(found)), placement)
     return replace(built, fastenings=tuple(found))
+
+
+def _against_toppling(built: BuiltTrain, placement: Placement) -> Iterator[Fastening]:
+    """Yield tape under what stands on a small foot, or a strap where tape is not enough, if there is room."""
+    if not topples(built, placement):
+        return
+    tape = Fastening(placement.need, placement.vehicle, (), tape_mm=tape_needed(placement))
+    taped = any(one.need == placement.need and one.tape_mm for one in built.fastenings)
+    if not taped:
+        yield tape
+        built = replace(built, fastenings=(*built.fastenings, tape))
+    if topples(built, placement) and (over := _strapped(built, placement)):
+        yield over
 
 
 def standing_badly(built: BuiltTrain) -> tuple[Placement, ...]:

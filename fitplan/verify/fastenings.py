@@ -16,6 +16,7 @@ from fitplan.verify.overlap import bounds_overlap, overlap
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import PlacedPart, Site, core_of
 from fitplan.verify.shelves import check_piece
+from fitplan.verify.toppling import check_toppling
 
 NEAR = 0.01
 _LEAST_FACE = 3.0
@@ -28,6 +29,7 @@ def check_fastenings(
     """Check every fastening, and that nothing which would tip is without one or a finding."""
     told = {entry.where for entry in findings if entry.subject == "support" and entry.severity != "note"}
     stops = {entry.where for entry in findings if entry.subject == "support" and entry.severity == "stop"}
+    check_toppling(built, sites, told, sheet)
     for entry in built.fastenings:
         sheet.count("fastenings")
         site = sites.get(entry.vehicle)

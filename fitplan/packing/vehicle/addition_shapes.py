@@ -8,7 +8,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
 from fitplan.lattice.cover import TENTHS
+from fitplan.model.facts import G_M_S2, STUD_HOLDS_N
 from fitplan.model.placed import Piece, Shelf, ShelfKind
 from fitplan.model.solids import Box
 from fitplan.packing.engine.problem import IntBox
@@ -52,13 +56,15 @@ class Candidate:
     steady: bool
     touch: Rect | None = None
     """Where the part comes to lie on it from above."""
+    firm: bool = True
+    """Whether the part's middle lies well within what carries it, and not at its edge."""
 
     @property
-    def order(self) -> tuple[bool, int, int, int, tuple[tuple[str, IntBox], ...]]:
-        """Steady before unsteady, then few pieces, few studs in all, a thin pad, and any fixed order."""
+    def order(self) -> tuple[bool, bool, int, int, int, tuple[tuple[str, IntBox], ...]]:
+        """Steady, firm, then few pieces, few studs in all, a thin pad, and any fixed order."""
         area = sum((box[3] - box[0]) * (box[4] - box[1]) * (box[5] - box[2]) for _, box in self.pieces)
         thick = sum(min(box[i + 3] - box[i] for i in range(3)) for name, box in self.over if name == "pad")
-        return (not self.steady, len(self.pieces), area, thick, self.pieces)
+        return (not self.steady, not self.firm, len(self.pieces), area, thick, self.pieces)
 
     def as_shelf(self) -> Shelf:
         """Return the addition in millimetres."""
@@ -132,3 +138,30 @@ def in_mm(box: IntBox) -> Box:
         (box[0] / TENTHS, box[1] / TENTHS, box[2] / TENTHS),
         (box[3] / TENTHS, box[4] / TENTHS, box[5] / TENTHS),
     )
+
+
+def levers(mass_g: float, foot: Rect, center: tuple[float, float]) -> bool:
+    """Return whether the studs of a foot (cells) hold a part's weight beside it as a lever."""
+    weight = mass_g / 1000 * G_M_S2
+    count = (foot[2] - foot[0]) * (foot[3] - foot[1])
+    for axis in (0, 1):
+        away = abs(center[axis] - (foot[axis] + foot[axis + 2]) * CELL / 2) / TENTHS
+        # All studs together hold as if they were in the middle, half a foot's width from its edge.
+        lever = (foot[axis + 2] - foot[axis]) * CELL / 2 / TENTHS
+        if weight * away > count * STUD_HOLDS_N * lever:
+            return False
+    return True
+
+
+def foot_of(arm: Rect, below: NDArray[np.bool_], mass_g: float, center: tuple[float, float]) -> Rect | None:
+    """Return two neighbouring cells of an arm on which a column can stand and bear a part, or None."""
+    i0, j0, i1, j1 = arm
+    for i in range(i0, i1):
+        for j in range(j0, j1):
+            if not below[i, j]:
+                continue
+            for foot in ((i, j, i + 2, j + 1), (i, j, i + 1, j + 2)):
+                last = (foot[2] - 1, foot[3] - 1)
+                if last[0] < i1 and last[1] < j1 and below[last] and levers(mass_g, foot, center):
+                    return foot
+    return None

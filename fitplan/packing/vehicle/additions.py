@@ -47,6 +47,7 @@ from fitplan.packing.vehicle.addition_shapes import (
     UnsupportedPart,
     bottoms,
     box_of,
+    foot_of,
     in_mm,
     in_tenths,
     piece,
@@ -56,7 +57,7 @@ from fitplan.packing.vehicle.addition_shapes import (
 )
 from fitplan.packing.vehicle.lowering import Carried
 from fitplan.packing.vehicle.reaching_additions import bridges, hangers, roof_undersides
-from fitplan.packing.vehicle.support import Rect, middle_of, stands
+from fitplan.packing.vehicle.support import FIRMLY, Rect, middle_of, stands, stands_firmly
 from fitplan.units import STUD
 
 
@@ -88,11 +89,22 @@ def cheapest_addition(
     thin = under[5] - under[2] < LAYER
     if thin and steady:
         return Shelf("pad", (Piece("pad", in_mm(under)),), 0, True)
-    found = _cheapest(vehicle, removed, part, lambda entry: entry.steady or not thin)
+    center = middle_of(part.boxes)
+    found = _cheapest(
+        vehicle,
+        removed,
+        part,
+        lambda entry: entry.steady or not thin,
+        lambda entry: entry.touch is None or _well_within(center, entry.touch),
+    )
     if found is not None:
         return found.as_shelf()
     kind: ShelfKind = "pad" if thin else "block"
     return Shelf(kind, (Piece(kind, in_mm(under)),), 0, steady)
+
+
+def _well_within(center: tuple[float, float], touch: Rect) -> bool:
+    return all(touch[i] + FIRMLY <= center[i] <= touch[i + 2] - FIRMLY for i in (0, 1))
 
 
 def steadying_addition(
@@ -104,7 +116,10 @@ def steadying_addition(
     def holds(candidate: Candidate) -> bool:
         return candidate.touch is None or stands(center, [*resting, candidate.touch])
 
-    found = _cheapest(vehicle, removed, part, holds, steady=True)
+    def firmly(candidate: Candidate) -> bool:
+        return candidate.touch is None or stands_firmly(center, [*resting, candidate.touch])
+
+    found = _cheapest(vehicle, removed, part, holds, firmly, steady=True)
     return found.as_shelf() if found is not None else None
 
 
@@ -113,6 +128,7 @@ def _cheapest(
     removed: frozenset[str],
     part: UnsupportedPart,
     serves: Callable[[Candidate], bool],
+    firmly: Callable[[Candidate], bool],
     *,
     steady: bool = False,
 ) -> Candidate | None:
@@ -120,6 +136,8 @@ def _cheapest(
 
     Parameters
     ----------
+    firmly
+        Whether the part's middle lies well within what a candidate and all else that carries it bear.
     steady
         With it the part stands, whatever the candidate says of itself.
     """
@@ -129,7 +147,7 @@ def _cheapest(
         if best is not None and len(best.pieces) < 2:
             break
         found = (
-            replace(candidate, steady=True) if steady else candidate
+            replace(candidate, steady=steady or candidate.steady, firm=firmly(candidate))
             for candidate in kinds(vehicle, removed, part)
             if (best is None or len(candidate.pieces) <= len(best.pieces)) and serves(candidate)
         )
@@ -301,7 +319,7 @@ def _from_below(
                         pieces = stack(arm, level, top) if knobs else (*stack(arm, level, top - LAYER), last)
                         studs_under = (i1 - i0) * (j1 - j0)
                         yield Candidate("plates", pieces, tuple(over), studs_under, steady, touch)
-                    elif (foot := _foot(arm, below)) is not None:
+                    elif (foot := foot_of(arm, below, part.mass_g, center)) is not None:
                         pieces = (*stack(foot, level, top - LAYER), last)
                         kind: ShelfKind = "plates" if foot == arm else "bracket"
                         yield Candidate(kind, pieces, tuple(over), 2, steady, touch)
@@ -359,20 +377,6 @@ def _heights(level: int, bottom: int) -> Iterator[tuple[int, int]]:
         for knobs in (KNOB, 0):
             if 0 <= bottom - level - count * LAYER - knobs < LAYER:
                 yield level + count * LAYER, knobs
-
-
-def _foot(arm: tuple[int, int, int, int], below: NDArray[np.bool_]) -> tuple[int, int, int, int] | None:
-    """Return two neighbouring cells of an arm on which a column can stand, or None."""
-    i0, j0, i1, j1 = arm
-    for i in range(i0, i1):
-        for j in range(j0, j1):
-            if not below[i, j]:
-                continue
-            if i + 1 < i1 and below[i + 1, j]:
-                return (i, j, i + 2, j + 1)
-            if j + 1 < j1 and below[i, j + 1]:
-                return (i, j, i + 1, j + 2)
-    return None
 
 
 def _meet(rows: NDArray[np.int64], standing: NDArray[np.int64]) -> bool:

@@ -29,6 +29,7 @@ from fitplan.packing.vehicle.addition_shapes import (
     Candidate,
     UnsupportedPart,
     bottoms,
+    levers,
     piece,
     rectangles,
     stack,
@@ -103,15 +104,7 @@ def bears(mass_g: float, foot: Rect, center: tuple[float, float]) -> bool:
     """Return whether the studs of a foot hold a part's weight, straight and as a lever."""
     weight = mass_g / 1000 * G_M_S2
     count = (foot[2] - foot[0]) * (foot[3] - foot[1])
-    if weight > count * STUD_HOLDS_N:
-        return False
-    for axis in (0, 1):
-        away = abs(center[axis] - (foot[axis] + foot[axis + 2]) * CELL / 2) / TENTHS
-        # All studs together hold as if they were in the middle, half a foot's width from its edge.
-        lever = (foot[axis + 2] - foot[axis]) * CELL / 2 / TENTHS
-        if weight * away > count * STUD_HOLDS_N * lever:
-            return False
-    return True
+    return weight <= count * STUD_HOLDS_N and levers(mass_g, foot, center)
 
 
 def roof_undersides(vehicle: Vehicle, obstacles: NDArray[np.int64]) -> tuple[tuple[int, Mask], ...]:

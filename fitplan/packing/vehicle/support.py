@@ -20,6 +20,8 @@ LEAST_EDGE = 10
 """A contact narrower than this carries nothing."""
 SAME_UNDERSIDE = 10
 """Boxes of a part whose undersides differ by no more than this share a pad or a shelf."""
+FIRMLY = 20
+"""So far within the hull of its contacts a part's middle is not at its edge: play of bricks and of cells."""
 PAD_MOST = 32
 """A pad is thinner than a plate."""
 
@@ -91,6 +93,14 @@ def stands(center: tuple[float, float], patches: Sequence[Rect]) -> bool:
     return all(
         (q[0] - p[0]) * (y - p[1]) - (q[1] - p[1]) * (x - p[0]) >= 0
         for p, q in zip(hull, [*hull[1:], hull[0]], strict=True)
+    )
+
+
+def stands_firmly(center: tuple[float, float], patches: Sequence[Rect]) -> bool:
+    """Return whether a part's middle lies over the hull of its contacts by some millimetres each way."""
+    x, y = center
+    return all(
+        stands((x + dx, y + dy), patches) for dx, dy in ((FIRMLY, 0), (-FIRMLY, 0), (0, FIRMLY), (0, -FIRMLY))
     )
 
 

@@ -1,0 +1,77 @@
+"""Whether a heavy load that stands tall on an open deck is said to topple, where nothing holds it."""
+
+from __future__ import annotations
+
+from fitplan.model.built import BuiltTrain
+from fitplan.model.facts import mass_of
+from fitplan.model.solids import Box
+from fitplan.units import STUD
+from fitplan.verify.result import Tally
+from fitplan.verify.scene import PlacedPart, Site
+
+_HEAVY_G, _JOLT_G = 20.0, 0.3
+_FOOT, _SHARE = 1.0, 0.95
+
+
+def check_toppling(built: BuiltTrain, sites: dict[str, Site], told: set[str], sheet: Tally) -> None:
+    """Check that what topples over an edge of its foot in a jolt has a finding, tape or a strap.
+
+    Parameters
+    ----------
+    told
+        Where findings of support stand, as "part in vehicle".
+    """
+    for site in sites.values():
+        if not site.vehicle.load_top:
+            continue
+        for part in site.parts:
+            placement, need = part.placement, built.need_of(part.placement)
+            if not placement.part.mount.needs_support or need.is_held or not placement.steady:
+                continue
+            if mass_of(placement.part) <= _HEAVY_G or f"{part.name} in {site.name}" in told:
+                continue
+            held = [entry for entry in built.fastenings if entry.need == part.name]
+            if any("+z" in entry.ways for entry in held):
+                continue
+            sheet.count("loads that stand")
+            bears = 2.0 if any(entry.tape_mm for entry in held) else 1.0
+            bricks = [piece.box for entry in held for piece in entry.bricks]
+            for axis in (0, 1):
+                for sign in (1, -1):
+                    at = bears * _lean(part, axis, sign)
+                    if at < _JOLT_G * _SHARE and not _beside(site, part, bricks, axis, sign):
+                        way = "+-"[sign < 0] + "xy"[axis]
+                        message = (
+                            f"{part.name} topples towards {way} at {at:.2f} g, and nothing says so"
+                        )
+                        sheet.problem("fastening", site.name, message, at, "g")
+
+
+def _lean(part: PlacedPart, axis: int, sign: int) -> float:
+    """Return how far its middle is from the edge of its foot, over how high it stands above it."""
+    bounds = part.bounds
+    feet = [s.bounds for s in part.envelope if s.bounds.low[2] < bounds.low[2] + _FOOT]
+    shelf = part.placement.shelf
+    edge = max(sign * (box.high[axis] if sign > 0 else box.low[axis]) for box in feet)
+    if shelf is not None and shelf.kind in ("plates", "block"):
+        under = [box for box in shelf.boxes if abs(box.high[2] - bounds.low[2]) <= _FOOT]
+        if under:
+            built = max(sign * (box.high[axis] if sign > 0 else box.low[axis]) for box in under)
+            edge = min(edge, built)
+    return max(edge - sign * bounds.center[axis], 0.0) / (bounds.center[2] - bounds.low[2])
+
+
+def _beside(site: Site, part: PlacedPart, bricks: list[Box], axis: int, sign: int) -> bool:
+    """Return whether anything solid stands within a stud beside a load."""
+    bounds = part.bounds
+    low, high = list(bounds.low), list(bounds.high)
+    if sign > 0:
+        low[axis], high[axis] = bounds.high[axis], bounds.high[axis] + STUD
+    else:
+        low[axis], high[axis] = bounds.low[axis] - STUD, bounds.low[axis]
+    others = [shape.bounds for other in site.parts if other is not part for shape in other.envelope]
+    body = [one.solid.bounds for one in site.vehicle.body if one.state in ("fixed", "removable")]
+    return any(
+        all(box.low[i] < high[i] and box.high[i] > low[i] for i in range(3))
+        for box in (*bricks, *others, *body)
+    )
