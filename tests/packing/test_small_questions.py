@@ -13,7 +13,7 @@ from fitplan.model.part import Mount, Part
 from fitplan.model.solids import DIRECTIONS, Box, Direction, axis_of, is_forward, opposite, pose_named
 from fitplan.model.vehicle import BuiltIn, Face
 from fitplan.packing.engine.problem import Answer, Placed
-from fitplan.packing.vehicle.additions import _foot
+from fitplan.packing.vehicle.addition_shapes import foot_of
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.part_places import _steady
 from fitplan.packing.vehicle.reserved_ways import _drawn_out
@@ -103,8 +103,18 @@ def test_two_cells_for_a_column() -> None:
             for a, b in ((2, 1), (1, 2))
             if i + a <= arm[2] and j + b <= arm[3] and below[i : i + a, j : j + b].all()
         }
-        found = _foot(arm, below)
+        found = foot_of(arm, below, 0.0, (0.0, 0.0))
         assert (found in pairs) if pairs else (found is None)
+        # A part of 100 g pulls with 0.98 N; two studs hold 2 N half a foot's width from its edge.
+        center = (400.0, 400.0)
+        firm = {
+            (i, j, k, m)
+            for i, j, k, m in pairs
+            if 0.980665 * abs(40.0 - 4.0 * (i + k)) <= 2.0 * 4.0 * (k - i)
+            and 0.980665 * abs(40.0 - 4.0 * (j + m)) <= 2.0 * 4.0 * (m - j)
+        }
+        found = foot_of(arm, below, 100.0, center)
+        assert (found in firm) if firm else (found is None)
 
 
 def test_a_shape_stands_where_its_middle_is_over_its_lowest_faces() -> None:
