@@ -12,7 +12,7 @@ from fitplan.files.catalogue import catalogue_folder, read_catalogue
 from fitplan.files.part_file import FAMILIES
 from fitplan.model.electrical import Bank, CellPack, Charger, Connector, Load, Regulator
 from fitplan.model.part import Part
-from fitplan.model.solids import Vec, unit_vector
+from fitplan.model.solids import Vec, axis_of, unit_vector
 from tests.catalog.shape import distance, inside, overlap
 
 CATALOGUE = read_catalogue([catalogue_folder()])
@@ -108,6 +108,24 @@ def test_wires_can_leave_every_pin(part: Part) -> None:
                 blocked.append(pin.name)
                 break
     assert blocked == []
+
+
+@BY_ID
+def test_room_is_kept_before_pins_that_leave_sideways_and_over_sockets(part: Part) -> None:
+    """A wire soldered on an edge needs some millimetres to turn off, and a plugged lead its housing."""
+    rooms = [one.solid.bounds for one in part.clearances if one.kind in ("lead", "plug", "finger")]
+    for pin in part.pins:
+        axis = axis_of(pin.exit)
+        socket = pin.joint == "header" and pin.exit == "+z"
+        if axis == 2 and not socket:
+            continue
+        ahead = unit_vector(pin.exit)
+        point = [pin.at[i] + 2.2 * ahead[i] for i in range(3)]
+        assert any(
+            all(room.low[i] - 0.6 <= point[i] <= room.high[i] + 0.6 for i in range(3))
+            and room.size[axis] >= (7.9 if socket else 1.9)
+            for room in rooms
+        ), pin.name
 
 
 @BY_ID
