@@ -69,7 +69,7 @@ def outline_of(built: BuiltTrain, vehicle: str, couplings: bool = False) -> Outl
     for entry in shape.body:
         gone = entry.state == "removable" and entry.removable in removed
         if entry.state in ("fixed", "removable") and not gone:
-            add("body", entry.solid)
+            add(entry.removable or "body", entry.solid)
     for item in shape.built_in:
         for solid in item.solids:
             add(item.name, solid)

@@ -41,9 +41,7 @@ def check_toppling(built: BuiltTrain, sites: dict[str, Site], told: set[str], sh
                     at = bears * _lean(part, axis, sign)
                     if at < _JOLT_G * _SHARE and not _beside(site, part, bricks, axis, sign):
                         way = "+-"[sign < 0] + "xy"[axis]
-                        message = (
-                            f"{part.name} topples towards {way} at {at:.2f} g, and nothing says so"
-                        )
+                        message = f"{part.name} topples towards {way} at {at:.2f} g, and nothing says so"
                         sheet.problem("fastening", site.name, message, at, "g")
 
 

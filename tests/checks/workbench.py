@@ -117,6 +117,7 @@ CASES = (
     Case("15-blind-in-curves", "stop", "in the curve"),
     Case("16-emitter-on-the-motor", "caution", "sends to no receiver"),
     Case("17-body-reaches-out", "stop", "body of"),
+    Case("17b-step-reaches-out", "stop", "step of wagon reaches"),
 )
 
 
@@ -226,6 +227,13 @@ def lifted_with_wires(plan: Plan) -> str:
     return ""
 
 
+def behind_a_pane(plan: Plan) -> str:
+    """Tell why the ranger has no place; no brick that goes would open the window, and the plan holds."""
+    confirm(plan)
+    lost = next((one.message for one in plan.findings if one.where == "eye" and one.severity == "stop"), "")
+    return "" if plan.wider_windows else lost
+
+
 def stands_elsewhere(plan: Plan) -> str:
     """Tell what carries the board, where nothing that is heavy would tip."""
     place = plan.built.placement("brain")
@@ -239,6 +247,7 @@ PLANNED_CASES = (
     PlannedCase("09-two-colours", finding("these nets meet and have one colour")),
     PlannedCase("13-ten-lamps", all_wired),
     PlannedCase("16b-ranger-faces-the-ground", finding("looks down at the ground")),
+    PlannedCase("16c-behind-a-pane", behind_a_pane),
     PlannedCase("18-pair-in-a-short-gap", finding("in the gap of")),
     PlannedCase("19-cells-on-short-wires", lifted_with_wires),
     PlannedCase("20-button-under-the-board", finding("button of switch must be reached")),

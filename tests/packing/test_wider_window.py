@@ -211,6 +211,22 @@ def test_a_window_that_is_cut_by_a_solid_is_open_already() -> None:
     assert offers[1].size == 6
 
 
+def test_a_window_with_a_pane_that_stays_is_not_opened_by_taking_bricks_out() -> None:
+    """A pane behind its bricks shuts any widening; half a pane leaves what lies beside it."""
+    part = eye((20.0, 20.0, 12.0), (2.0, 2.0, 16.0, 8.0))
+    wanted = Wanted(Need("eye", (part,), looks=("cab", "pane")), part)
+    bare = cab((2, 4, 2, 4))
+    assert wider_window(Packer({"cab": bare}), "cab", wanted) is not None
+    low = bare.windows[0].box.low[0]
+    for across, opened in (((8.0, 40.0), False), ((8.0, 12.0), True)):
+        pane = Box((low + 2.0, across[0], 19.2), (low + 4.0, across[1], 41.6))
+        shut = replace(bare, body=(*bare.body, BodySolid(pane, "fixed")))
+        offer = wider_window(Packer({"cab": shut}), "cab", wanted)
+        assert (offer is not None) is opened
+        if offer is not None:
+            assert offer.outline.low[1] >= across[1] or offer.outline.high[1] <= across[0]
+
+
 def test_a_window_that_is_told_smaller_than_its_gap_is_told_wider_and_nothing_goes() -> None:
     """A gap of four studs with a window of two in it, and a lens of 28 mm: the figures of the window go."""
     drawn, small = cab((1, 5, 1, 4)), cab((2, 4, 1, 4)).windows

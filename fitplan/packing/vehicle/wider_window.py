@@ -55,6 +55,7 @@ _AT_ONCE = 1024
 """Rows of boxes that are turned into cells together."""
 _TOUCH = 2 * PLAY_TENTHS
 """A part that is this much into a brick may yet clear it, with the play of both."""
+_SHUT = 1e-3
 Ints = NDArray[np.int64]
 Counts = NDArray[np.int32]
 
@@ -94,6 +95,9 @@ def wider_window(
     least: int | None = None
     for cut in sorted(found)[:MOST_ASKED]:
         changed, removed = _changed(vehicle, cells, window, cut)
+        if _stays_shut(vehicle, _outline(cells, window, cut)):
+            least = cut.bricks if least is None else min(least, cut.bricks)
+            continue
         alone = Packer({name: changed}).pack_as_it_is(name, (wanted,), removed)
         if alone.verdict == "fits":
             least = cut.bricks if least is None else min(least, cut.bricks)
@@ -175,6 +179,16 @@ def _outline(cells: StudCells, window: Window, cut: _Cut) -> Box:
     along = axis_of(window.out)
     low[along], high[along] = window.box.low[along], window.box.high[along]
     return Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
+
+
+def _stays_shut(vehicle: Vehicle, outline: Box) -> bool:
+    """Return whether a pane or something built in stands in a window, which no brick of the layers is."""
+    stuck = [entry.solid for entry in drawn_in(vehicle) if entry.state == "fixed"]
+    stuck += [solid for built in vehicle.built_in for solid in built.solids]
+    return any(
+        all(box.low[i] < outline.high[i] - _SHUT and box.high[i] > outline.low[i] + _SHUT for i in range(3))
+        for box in (solid.bounds for solid in stuck)
+    )
 
 
 class _WindowPlaces:
