@@ -19,14 +19,18 @@ from fitplan.checks.rays import Obstacle, first_hits
 from fitplan.checks.scene import obstacles_of
 from fitplan.model.built import BuiltTrain
 from fitplan.model.placed import Placement
-from fitplan.model.solids import DIRECTIONS, Box, Direction, axis_of, is_forward, unit_vector
+from fitplan.model.solids import DIRECTIONS, Box, Direction, Vec, axis_of, is_forward, unit_vector
+from fitplan.units import STUD_HEIGHT
+
+_Rect = tuple[float, float, float, float]
 
 JOLT_G = 0.3
 """What a load is to bear sideways, in g: a train that is caught by hand or strikes something (no source)."""
 RESERVE = 1.5
 """Curves are gone through so many times faster than they should be (a setting of this check)."""
 _NEAR = 8.0
-_SAME_FOOT = 1.0
+_TOUCHING, _LEAST_EDGE = 0.15, 1.0
+"""A face so near above something touches it; a contact narrower than a millimetre carries nothing."""
 _RAYS = 7
 
 
@@ -50,15 +54,15 @@ def topples(built: BuiltTrain, placement: Placement) -> tuple[Toppling, ...]:
     held = [entry for entry in built.fastenings if entry.need == placement.need]
     if need.is_held or not placement.steady or any("+z" in entry.ways for entry in held):
         return ()
-    bounds, foot = placement.bounds, foot_of(placement)
-    height = bounds.center[2] - foot.low[2]
+    bounds, foot, middle = placement.bounds, foot_of(built, placement), middle_of(placement)
+    height = middle[2] - foot.low[2]
     taped = 2.0 if any(entry.tape_mm for entry in held) else 1.0
     found: list[Toppling] = []
     beside: list[Obstacle] | None = None
     for way in DIRECTIONS[:4]:
         axis, forwards = axis_of(way), is_forward(way)
-        edge = (foot.high[axis] - bounds.center[axis]) if forwards else (bounds.center[axis] - foot.low[axis])
-        lean = max(edge, 0.0) / max(height, 1e-6)
+        edge = max(foot.high[axis] - middle[axis] if forwards else middle[axis] - foot.low[axis], 0.0)
+        lean = edge / max(height, 1e-6)
         running = _running_g(built, axis)
         if taped * lean >= max(JOLT_G, running):
             continue
@@ -70,21 +74,42 @@ def topples(built: BuiltTrain, placement: Placement) -> tuple[Toppling, ...]:
     return tuple(found)
 
 
-def foot_of(placement: Placement) -> Box:
-    """Return the rectangle round a part's lowest faces, no wider than what is built under it."""
-    bounds = placement.bounds
-    lowest = [s.bounds for s in placement.solids if s.bounds.low[2] - bounds.low[2] <= _SAME_FOOT]
-    low = [min(box.low[i] for box in lowest) for i in (0, 1)]
-    high = [max(box.high[i] for box in lowest) for i in (0, 1)]
-    under = [
-        piece.box
-        for piece in (placement.shelf.pieces if placement.shelf else ())
-        if abs(piece.box.high[2] - bounds.low[2]) <= _SAME_FOOT
+def foot_of(built: BuiltTrain, placement: Placement) -> Box:
+    """Return the rectangle round what a part stands on, at the height of its lowest face.
+
+    Where its faces touch bricks, parts, or what is built under it; on studs all of the bricks below counts.
+    """
+    solids = [solid.bounds for solid in placement.solids]
+    base = min(box.low[2] for box in solids)
+    around = [one for one in obstacles_of(built, placement.vehicle, placement.need) if one.stops]
+    tops = [(one.solid.bounds, (0.0, STUD_HEIGHT) if one.name == "body" else (0.0,)) for one in around]
+    tops += [(box, (0.0,)) for box in (placement.shelf.boxes if placement.shelf is not None else ())]
+    rects = [
+        patch
+        for box in solids
+        for other, above in tops
+        if any(abs(other.high[2] + more - box.low[2]) <= _TOUCHING for more in above)
+        and (patch := _shared(box, other)) is not None
     ]
-    if under and placement.shelf is not None and placement.shelf.kind in ("plates", "block"):
-        low = [max(low[i], min(box.low[i] for box in under)) for i in (0, 1)]
-        high = [min(high[i], max(box.high[i] for box in under)) for i in (0, 1)]
-    return Box((low[0], low[1], bounds.low[2]), (high[0], high[1], bounds.low[2]))
+    rects = rects or [(*box.low[:2], *box.high[:2]) for box in solids if box.low[2] - base <= _TOUCHING]
+    return Box(
+        (min(rect[0] for rect in rects), min(rect[1] for rect in rects), base),
+        (max(rect[2] for rect in rects), max(rect[3] for rect in rects), base),
+    )
+
+
+def _shared(box: Box, other: Box) -> _Rect | None:
+    x0, y0 = (max(box.low[i], other.low[i]) for i in (0, 1))
+    x1, y1 = (min(box.high[i], other.high[i]) for i in (0, 1))
+    return (x0, y0, x1, y1) if min(x1 - x0, y1 - y0) >= _LEAST_EDGE else None
+
+
+def middle_of(placement: Placement) -> Vec:
+    """Return the middle of a part's volume, boxes round its solids counted each."""
+    boxes = [solid.bounds for solid in placement.solids]
+    total = sum(box.volume for box in boxes)
+    x, y, z = (sum(box.volume * box.center[i] for box in boxes) / total for i in range(3))
+    return (x, y, z)
 
 
 def _running_g(built: BuiltTrain, axis: int) -> float:

@@ -45,7 +45,7 @@ def check_fastenings(
             axis, forwards = axis_of(way), is_forward(way)
             if way == "+z":
                 _over(site, part, entry, sheet)
-            elif not any(_holds(part, brick.box, axis, forwards) for brick in entry.bricks):
+            elif not any(_holds(part, whole, axis, forwards) for whole in _columns(entry)):
                 sheet.problem("fastening", site.name, f"no brick holds {entry.need} towards {way}")
             elif "+z" not in entry.ways:
                 _bears(site, part, entry, way, sheet)
@@ -97,12 +97,7 @@ def _bears(site: Site, part: PlacedPart, entry: Fastening, way: Direction, sheet
     axis, forwards = axis_of(way), is_forward(way)
     push = sideways_n(part.placement.part)
     best = 0.0
-    for foot in entry.bricks:
-        column = [one.box for one in entry.bricks if one.box.low[:2] == foot.box.low[:2]]
-        whole = Box(
-            (*foot.box.low[:2], min(box.low[2] for box in column)),
-            (*foot.box.high[:2], max(box.high[2] for box in column)),
-        )
+    for whole in _columns(entry):
         studs = whole.size[0] * whole.size[1] / STUD**2
         for shape in part.envelope:
             if _faces(shape.bounds, whole, axis, forwards):
@@ -114,6 +109,20 @@ def _bears(site: Site, part: PlacedPart, entry: Fastening, way: Direction, sheet
             f"{push:.2f} N push {entry.need} towards {way}; the studs of what holds it bear {best:.2f} N"
         )
         sheet.problem("fastening", site.name, message, push - best, "N")
+
+
+def _columns(entry: Fastening) -> list[Box]:
+    """Return bricks that stand on each other as one box each: what they hold may lie before two of them."""
+    columns: dict[tuple[float, ...], list[Box]] = {}
+    for one in entry.bricks:
+        columns.setdefault((*one.box.low[:2], *one.box.high[:2]), []).append(one.box)
+    return [
+        Box(
+            (*boxes[0].low[:2], min(box.low[2] for box in boxes)),
+            (*boxes[0].high[:2], max(box.high[2] for box in boxes)),
+        )
+        for boxes in columns.values()
+    ]
 
 
 def _tape(site: Site, part: PlacedPart, entry: Fastening, sheet: Tally) -> None:

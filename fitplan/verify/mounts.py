@@ -204,11 +204,7 @@ def _sits(site: Site, part: PlacedPart, need: Need, sheet: Tally) -> None:
 
 def _carried(site: Site, part: PlacedPart, sheet: Tally) -> None:
     sheet.count("parts carried from below")
-    below = [
-        shadow
-        for shape in part.envelope
-        for shadow in _contacts(site, part, core_of(moved(shape, (0.0, 0.0, -RESTS))))
-    ]
+    below = resting_on(site, part)
     shelf = part.placement.shelf
     at_its_side = shelf is not None and shelf.kind == "clip"
     if at_its_side and any(held_at_its_side(site, part.name, shape.bounds, RESTS) for shape in part.envelope):
@@ -227,6 +223,15 @@ def _carried(site: Site, part: PlacedPart, sheet: Tally) -> None:
     elif beside > OFF_SUPPORT:
         message = f"{part.name} is said to stand, and its middle lies {beside:.1f} mm beside what carries it"
         sheet.problem("support", site.name, message, beside, "mm")
+
+
+def resting_on(site: Site, part: PlacedPart) -> list[Box]:
+    """Return boxes round where a part rests on something: bricks, studs, other parts, what is added."""
+    return [
+        shadow
+        for shape in part.envelope
+        for shadow in _contacts(site, part, core_of(moved(shape, (0.0, 0.0, -RESTS))))
+    ]
 
 
 def _beside_hull(middle: tuple[float, float], points: list[tuple[float, float]]) -> float:

@@ -6,11 +6,12 @@ from fitplan.model.built import BuiltTrain
 from fitplan.model.facts import mass_of
 from fitplan.model.solids import Box
 from fitplan.units import STUD
+from fitplan.verify.mounts import resting_on
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import PlacedPart, Site
 
 _HEAVY_G, _JOLT_G = 20.0, 0.3
-_FOOT, _SHARE = 1.0, 0.95
+_BETWEEN_STUDS, _SHARE = 4.2, 0.95
 
 
 def check_toppling(built: BuiltTrain, sites: dict[str, Site], told: set[str], sheet: Tally) -> None:
@@ -38,25 +39,25 @@ def check_toppling(built: BuiltTrain, sites: dict[str, Site], told: set[str], sh
             bricks = [piece.box for entry in held for piece in entry.bricks]
             for axis in (0, 1):
                 for sign in (1, -1):
-                    at = bears * _lean(part, axis, sign)
+                    at = bears * _lean(site, part, axis, sign)
                     if at < _JOLT_G * _SHARE and not _beside(site, part, bricks, axis, sign):
                         way = "+-"[sign < 0] + "xy"[axis]
                         message = f"{part.name} topples towards {way} at {at:.2f} g, and nothing says so"
                         sheet.problem("fastening", site.name, message, at, "g")
 
 
-def _lean(part: PlacedPart, axis: int, sign: int) -> float:
-    """Return how far its middle is from the edge of its foot, over how high it stands above it."""
+def _lean(site: Site, part: PlacedPart, axis: int, sign: int) -> float:
+    """Return how far its middle is from the edge of its foot, over how high it stands above it.
+
+    A foot on studs reaches as far as the part between two of them.
+    """
     bounds = part.bounds
-    feet = [s.bounds for s in part.envelope if s.bounds.low[2] < bounds.low[2] + _FOOT]
-    shelf = part.placement.shelf
-    edge = max(sign * (box.high[axis] if sign > 0 else box.low[axis]) for box in feet)
-    if shelf is not None and shelf.kind in ("plates", "block"):
-        under = [box for box in shelf.boxes if abs(box.high[2] - bounds.low[2]) <= _FOOT]
-        if under:
-            built = max(sign * (box.high[axis] if sign > 0 else box.low[axis]) for box in under)
-            edge = min(edge, built)
-    return max(edge - sign * bounds.center[axis], 0.0) / (bounds.center[2] - bounds.low[2])
+    edges = [sign * (box.high[axis] if sign > 0 else box.low[axis]) for box in resting_on(site, part)]
+    if not edges:
+        return 0.0
+    side = sign * (bounds.high[axis] if sign > 0 else bounds.low[axis])
+    edge = min(max(edges) + _BETWEEN_STUDS, side)
+    return max(edge - sign * part.center[axis], 0.0) / (part.center[2] - bounds.low[2])
 
 
 def _beside(site: Site, part: PlacedPart, bricks: list[Box], axis: int, sign: int) -> bool:

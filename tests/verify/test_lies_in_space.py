@@ -171,6 +171,14 @@ def test_fastenings_that_hold() -> None:
     upper = replace(BESIDE, box=Box((32, 16, FLOOR + 9.6), (40, 32, FLOOR + 19.2)))
     assert fastened(replace(HELD, bricks=(BESIDE, upper))) == ()
     assert fastened(TAPED) == ()
+    # A thin part before the seam of two bricks: neither alone faces enough of it, both together do.
+    thin = replace(LAMP, envelope=(Box((0, 0, 0), (6, 6, 4)),))
+    seam = FLOOR + 1.7 + 2.0
+    low, high = (replace(BESIDE, box=Box((32, 16, z), (40, 32, z + 9.6))) for z in (seam - 9.6, seam))
+    assert not any(
+        "no brick holds" in one.message for one in fastened(replace(HELD, bricks=(low, high)), lamp=thin)
+    )
+    assert any("no brick holds" in one.message for one in fastened(replace(HELD, bricks=(low,)), lamp=thin))
 
 
 @pytest.mark.parametrize(

@@ -320,9 +320,11 @@ def _from_below(
                         studs_under = (i1 - i0) * (j1 - j0)
                         yield Candidate("plates", pieces, tuple(over), studs_under, steady, touch)
                     elif (foot := foot_of(arm, below, part.mass_g, center)) is not None:
-                        pieces = (*stack(foot, level, top - LAYER), last)
-                        kind: ShelfKind = "plates" if foot == arm else "bracket"
-                        yield Candidate(kind, pieces, tuple(over), 2, steady, touch)
+                        column = stack(foot, level, top - LAYER)
+                        kind: ShelfKind = "plates" if foot == arm or not column else "bracket"
+                        # Without a column it lies on all studs that there are under it.
+                        held = 2 if column else int((studs[i0:i1, j0:j1] == level).sum())
+                        yield Candidate(kind, (*column, last), tuple(over), held, steady, touch)
 
 
 def _from_beside(
