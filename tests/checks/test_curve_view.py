@@ -94,6 +94,15 @@ def test_turning_inwards_helps() -> None:
     assert turn_that_helps(replace(SHUNTER, half_angle_deg=3.0), 320.0, 400.0) == 0
 
 
+def test_what_is_turned_far_inwards_is_blind_first_where_the_curve_ends() -> None:
+    """Turned by 25° it sees round the curve, and past the straight track beyond it: by rays as by edges."""
+    turned = replace(SHUNTER, turned_deg=25.0)
+    worst = worst_stretch(turned, 320.0, 300.0, (1.0,))
+    assert worst.where == "where the curve ends to the left"
+    assert stretch_met(Bend(1 / 320), turned, 0.0, 300.0).farthest > worst.farthest + 50.0
+    assert reach_about((turned,), 320.0, 300.0, step=20.0) == pytest.approx(worst.farthest, abs=0.5)
+
+
 @pytest.mark.parametrize(("half", "aside", "needed"), [(12.5, -12.0, 170.0), (7.5, 0.0, 230.0)])
 def test_what_is_said_to_help_about_a_curve_helps(half: float, aside: float, needed: float) -> None:
     """Turned, with a second one, or with a wider beam it sees far enough by rays, whichever way it bends."""
