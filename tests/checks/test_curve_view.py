@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fitplan.checks.curve_help import beam_that_helps, second_that_helps, turn_that_helps
+from fitplan.checks.curve_help import _together, beam_that_helps, second_that_helps, turn_that_helps
 from fitplan.checks.curve_view import (
     Bend,
     RangerView,
@@ -101,6 +101,18 @@ def test_what_is_turned_far_inwards_is_blind_first_where_the_curve_ends() -> Non
     assert worst.where == "where the curve ends to the left"
     assert stretch_met(Bend(1 / 320), turned, 0.0, 300.0).farthest > worst.farthest + 50.0
     assert reach_about((turned,), 320.0, 300.0, step=20.0) == pytest.approx(worst.farthest, abs=0.5)
+
+
+def test_a_second_one_that_looks_past_a_gap_does_not_count_beyond_it() -> None:
+    """A beam of 5° turned by 15° sees an arc of 10° to 20°; what lies before that neither of both sees."""
+    narrow = RangerView(2.0, 0.0, (0.0, 0.0), 5.0, 4000.0, 1e-6)
+    second = replace(narrow, turned_deg=15.0)
+    in_curve = next(_together(narrow, second, 1.0, 320.0, 200.0))
+    assert in_curve == pytest.approx(2 * math.radians(5.0) * 320.0, abs=1.5)
+    near, far = met_between(Bend(1 / 320), second, 0.0, 200.0)
+    assert (near, far) == pytest.approx((2 * math.radians(10.0) * 320.0, 200.0), abs=2.1)
+    closer = replace(second, turned_deg=9.0)
+    assert next(_together(narrow, closer, 1.0, 320.0, 200.0)) > 150.0
 
 
 @pytest.mark.parametrize(("half", "aside", "needed"), [(12.5, -12.0, 170.0), (7.5, 0.0, 230.0)])
