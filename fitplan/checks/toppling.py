@@ -18,7 +18,7 @@ from fitplan.checks.braking import slope_sine
 from fitplan.checks.rays import Obstacle, first_hits
 from fitplan.checks.scene import obstacles_of
 from fitplan.model.built import BuiltTrain
-from fitplan.model.placed import Placement
+from fitplan.model.placed import Placement, ShelfKind
 from fitplan.model.solids import DIRECTIONS, Box, Direction, Vec, axis_of, is_forward, unit_vector
 from fitplan.units import STUD_HEIGHT
 
@@ -26,6 +26,8 @@ _Rect = tuple[float, float, float, float]
 
 JOLT_G = 0.3
 """What a load is to bear sideways, in g: a train that is caught by hand or strikes something (no source)."""
+HANGS: tuple[ShelfKind, ...] = ("clip", "hanger")
+"""What these carry does not stand on a foot."""
 RESERVE = 1.5
 """Curves are gone through so many times faster than they should be (a setting of this check)."""
 _NEAR = 8.0
@@ -52,6 +54,8 @@ def topples(built: BuiltTrain, placement: Placement) -> tuple[Toppling, ...]:
     if not built.train.vehicle(placement.vehicle).vehicle.load_top or not placement.part.mount.needs_support:
         return ()
     held = [entry for entry in built.fastenings if entry.need == placement.need]
+    if placement.shelf is not None and placement.shelf.kind in HANGS:
+        return ()
     if need.is_held or not placement.steady or any("+z" in entry.ways for entry in held):
         return ()
     bounds, foot, middle = placement.bounds, foot_of(built, placement), middle_of(placement)

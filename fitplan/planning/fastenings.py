@@ -52,10 +52,17 @@ def _against_toppling(built: BuiltTrain, placement: Placement) -> Iterator[Faste
 
 
 def standing_badly(built: BuiltTrain) -> tuple[Placement, ...]:
-    """Return what would tip where it lies and can neither be taped nor strapped there."""
-    if not unsupported(built):
+    """Return what would tip where it lies, or topple in running, and can neither be taped nor strapped."""
+    heavy = [placement for placement in built.placements if not is_light(placement)]
+    if not unsupported(built) and not any(topples(built, placement) for placement in heavy):
         return ()
-    return unsupported(with_fastenings(built))
+    fastened = with_fastenings(built)
+    tipping = unsupported(fastened)
+    return tuple(
+        placement
+        for placement in heavy
+        if placement in tipping or any(one.at_g < one.running_g for one in topples(fastened, placement))
+    )
 
 
 def _against_sliding(

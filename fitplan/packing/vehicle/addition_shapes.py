@@ -28,6 +28,8 @@ LEAST_TOUCH = 20
 """A contact under a part is at least so long and wide."""
 LEAST_HELD = 1600
 """A part's side lies against a tile with at least so much of its face (tenths of a mm, squared)."""
+CLIP_MOST_G = 20.0
+"""No more than this hangs on one side stud, glued to its tile (common practice, no source)."""
 SEAT = 8
 """A tile on a side stud begins so far above the underside of its brick, which is three plates high."""
 FOOTPRINTS = tuple(sorted({*SIZES, *((wide, long) for long, wide in SIZES)}))

@@ -39,6 +39,7 @@ from fitplan.packing.access.slide import Rows
 from fitplan.packing.engine.problem import IntBox
 from fitplan.packing.vehicle.addition_shapes import (
     CELL,
+    CLIP_MOST_G,
     KNOB,
     LAYER,
     LEAST_HELD,
@@ -330,7 +331,9 @@ def _from_below(
 def _from_beside(
     studs: NDArray[np.int64], part: UnsupportedPart, ceiling: NDArray[np.int64]
 ) -> Iterator[Candidate]:
-    """Yield columns with a tile on a side stud that the part lies against."""
+    """Yield columns with a tile on a side stud that the part lies against; nothing heavy hangs on glue."""
+    if part.mass_g > CLIP_MOST_G:
+        return
     long, wide = studs.shape
     low = [min(box[i] for box in part.boxes) for i in range(3)]
     high = [max(box[i + 3] for box in part.boxes) for i in range(3)]
