@@ -46,6 +46,7 @@ from fitplan.verify.fit import check_fit
 from fitplan.verify.fit_rows import check_fit_rows
 from fitplan.verify.kept import check_kept
 from fitplan.verify.leads import check_leads
+from fitplan.verify.lifted import check_lifted
 from fitplan.verify.lists import Lists, check_lists
 from fitplan.verify.measure import can_be_measured, no_number_missing
 from fitplan.verify.meter import check_meter
@@ -143,6 +144,7 @@ def verify(
     for site in sites.values():
         check(site.name, check_assembly, site, plan.assembly, plan.assembly_blocked)
     check("exchange", check_exchanges, built, sites, findings)
+    check("exchange", check_lifted, built, findings)
     check("fastening", check_fastenings, built, sites, findings)
     check("leads", check_leads, built, sites, findings)
     check("banks", check_banks, built, sites, findings)
