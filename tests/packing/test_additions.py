@@ -194,6 +194,26 @@ def test_no_studs_no_bricks() -> None:
     assert found.kind == "block"
 
 
+def test_a_pad_bears_a_part_only_where_it_reaches_its_underside() -> None:
+    """A board on edge: the pad ends at the strip that is lowest, beside the middle, so it does not stand."""
+    smooth = hollow("v", 14, 6, 24)
+    strip, rest = (200, 200, 252, 800, 216, 780), (200, 120, 264, 800, 200, 780)
+    part = UnsupportedPart((strip, rest), (), ())
+    assert not cheapest_addition(smooth, frozenset(), part, (200, 120, 240, 800, 216, 252)).steady
+    wide = UnsupportedPart(((200, 120, 252, 800, 216, 780),), (), ())
+    assert cheapest_addition(smooth, frozenset(), wide, (200, 120, 240, 800, 216, 252)).steady
+
+
+def test_nothing_heavy_hangs_on_a_side_stud() -> None:
+    """Where a tile at its side holds 20 g, 21 g get something under them, or tip."""
+    box = (210, 80, FLOOR + 200, 450, 400, FLOOR + 330)
+    below = (210, 80, FLOOR + KNOB, 450, 400, FLOOR + 165)
+    for grams, kind in ((20.0, "clip"), (21.0, "block")):
+        part = replace(hanging(box, below), mass_g=grams)
+        shelf = cheapest_addition(studded(8, 6, 14), frozenset(), part, room_below(box))
+        assert shelf.kind == kind
+
+
 def test_a_wrong_shelf_is_found() -> None:
     """The checker tells a piece of the wrong size, one off the grid, one in the air, and missing studs."""
     vehicle = studded(8, 6, 12)

@@ -58,7 +58,7 @@ from fitplan.packing.vehicle.addition_shapes import (
 )
 from fitplan.packing.vehicle.lowering import Carried
 from fitplan.packing.vehicle.reaching_additions import bridges, hangers, roof_undersides
-from fitplan.packing.vehicle.support import FIRMLY, Rect, middle_of, stands, stands_firmly
+from fitplan.packing.vehicle.support import FIRMLY, LEAST_EDGE, Rect, middle_of, stands, stands_firmly
 from fitplan.units import STUD
 
 
@@ -86,11 +86,11 @@ def cheapest_addition(
         The room between the part and the next thing below: a pad when it is less than a plate high, and a
         block of last resort.
     """
-    steady = stands(middle_of(part.boxes), [(under[0], under[1], under[3], under[4])])
+    center = middle_of(part.boxes)
+    steady = stands(center, _borne_by(under, part.boxes))
     thin = under[5] - under[2] < LAYER
     if thin and steady:
         return Shelf("pad", (Piece("pad", in_mm(under)),), 0, True)
-    center = middle_of(part.boxes)
     found = _cheapest(
         vehicle,
         removed,
@@ -102,6 +102,16 @@ def cheapest_addition(
         return found.as_shelf()
     kind: ShelfKind = "pad" if thin else "block"
     return Shelf(kind, (Piece(kind, in_mm(under)),), 0, steady)
+
+
+def _borne_by(under: IntBox, boxes: Sequence[IntBox]) -> list[Rect]:
+    """Return where what fills the room under a part touches it: only at its lowest faces over that room."""
+    met = [
+        (max(under[0], box[0]), max(under[1], box[1]), min(under[3], box[3]), min(under[4], box[4]))
+        for box in boxes
+        if box[2] == under[5]
+    ]
+    return [rect for rect in met if min(rect[2] - rect[0], rect[3] - rect[1]) >= LEAST_EDGE]
 
 
 def _well_within(center: tuple[float, float], touch: Rect) -> bool:
