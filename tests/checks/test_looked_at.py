@@ -84,6 +84,22 @@ def test_a_light_sensor_before_a_wall() -> None:
     assert picked(built(vehicle(), open_up), "its own train") == []
 
 
+@pytest.mark.parametrize(("beyond", "told"), [(6.0, True), (1.5, False), (-6.0, False)])
+def test_a_light_sensor_half_before_a_wall(beyond: float, told: bool) -> None:
+    """A wall 18 mm ahead that ends so far past the axis of a cone of 30°: 84 % of it, 59 % and 16 %.
+
+    The cone is 10.4 mm wide there: the shares of a disc on one side of a chord, so of its solid angle nearly.
+    """
+    mount = Mount(looks="+x", lens=box(2.0, 0.0, 0.0, 2.0, 0.2, 0.2), needs_support=False)
+    sensor = part("light", Load(3.0, 5.5, 1.0, 1.0), size=(2.0, 0.2, 0.2), family="sensor", mount=mount)
+    tray = vehicle()
+    wall = BodySolid(box(100, 0, 570, 104, 24.1 + beyond, 630), "fixed")
+    one = built(vehicle(body=(*tray.body, wall)), placed("dusk", sensor, (80.0, 24.0, 600.0)))
+    assert bool(picked(one, "its own train")) is told
+    away = built(vehicle(body=(*tray.body, wall)), placed("dusk", sensor, (50.0, 24.0, 600.0)))
+    assert picked(away, "its own train") == []
+
+
 def test_an_emitter_without_a_receiver() -> None:
     """No receiver in the train, one out of the light, and one in it."""
     shines = replace(emitter(), mount=Mount(looks="+x", lens=box(5, 1, 2, 5, 4, 6), needs_support=False))

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from fitplan.checks.support import SupportSettings, check_support
+from fitplan.checks.support import SupportSettings, check_support, unsupported
 from fitplan.files.load_room import open_for_loads
 from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import CellPack
@@ -14,11 +14,12 @@ from fitplan.model.facts import mass_of
 from fitplan.model.found import Finding
 from fitplan.model.needed import Need
 from fitplan.model.part import Access, Mount
-from fitplan.model.placed import ITS_MOUNT, Placement
+from fitplan.model.placed import ITS_MOUNT, NOTHING, Placement
 from fitplan.model.solids import Box, Place, pose_named
 from fitplan.model.vehicle import BodySolid, Vehicle
 from fitplan.model.wired import Harness
 from fitplan.planning.costs import mass_off_balance
+from fitplan.planning.fastenings import with_fastenings
 from tests.packing.small_trains import block, hollow, train_of
 
 FLOOR = 19.2
@@ -66,6 +67,21 @@ def test_what_would_tip_is_told_by_its_mass(mass: float, severity: str) -> None:
     (one,) = findings(hollow("v", 20, 6, 12), mass, steady=False)
     assert (one.severity, one.figure) == (severity, mass)
     assert "on one side only" in one.message
+
+
+def test_what_has_nothing_under_it_is_a_stop_however_light() -> None:
+    """Tape holds six grams that lie on something; with nothing below there is nothing to stick it to."""
+    part = block("lift", (20.0, 12.0, 5.0), mass_g=6.0)
+    train = train_of((hollow("v", 20, 6, 12),), (Need("lift", (part,)),))
+    place = Placement("lift", part, "v", Place(pose_named("+x+y+z"), (40, 14, 30.0)), NOTHING, None, False)
+    made = BuiltTrain(train, (place,), Harness(), ())
+    assert [one.severity for one in check_support(made, SupportSettings()).findings] == ["stop"]
+    assert unsupported(made) == (place,)
+    assert not with_fastenings(made).fastenings
+    lying = replace(made, placements=(replace(place, carried_by="the body"),))
+    assert unsupported(lying) == ()
+    (tape,) = with_fastenings(lying).fastenings
+    assert tape.tape_mm > 0
 
 
 def test_cells_count_in_the_mass_off_balance() -> None:

@@ -13,7 +13,7 @@ from fitplan.checks.toppling import topples
 from fitplan.model.built import BuiltTrain
 from fitplan.model.needed import Need
 from fitplan.model.operation import Running
-from fitplan.model.placed import Fastening, Placement
+from fitplan.model.placed import Fastening, Piece, Placement, Shelf
 from fitplan.model.solids import Box, Place, pose_named
 from fitplan.model.vehicle import BodySolid
 from fitplan.model.wired import Harness
@@ -66,6 +66,38 @@ def test_a_slab_on_edge_topples_at_its_width_over_its_height() -> None:
     light = check_support(slab(9.5, 62.0, mass=6.0), SupportSettings()).findings
     assert [one.severity for one in light if "topples" in one.message] == ["note", "note"]
     assert topples(slab(20.0, 62.0), slab(20.0, 62.0).placements[0]) == ()
+
+
+def test_curves_ask_for_more_the_faster_they_are_gone_through() -> None:
+    """At 700 mm/s about 320 mm, half as fast again, 0.351 g across; 20 mm deep and 62 high bears 0.323."""
+    made = slab(20.0, 62.0)
+    for about, ways in ((700.0, {"+y", "-y"}), (400.0, set())):
+        running = Running(700.0, speed_in_curves=about)
+        train = replace(made.train, running=running, track=replace(made.train.track, radius=320.0))
+        found = topples(replace(made, train=train), made.placements[0])
+        assert {one.way for one in found} == ways
+        assert all(
+            one.at_g < one.running_g == pytest.approx(1050.0**2 / 320 / 9806.65) == one.jolt_g
+            for one in found
+        )
+
+
+@pytest.mark.parametrize(("plate", "ways"), [((72.0, 88.0), {"+x", "-x"}), ((64.0, 96.0), set())])
+def test_a_load_on_plates_stands_on_these(plate: tuple[float, float], ways: set[str]) -> None:
+    """A block of 40 × 60 mm on plates 16 mm wide topples at 8/30 g, on plates 32 mm wide at 16/30 g."""
+    made = slab(40.0, 60.0)
+    (place,) = made.placements
+    under = Box((plate[0], 8.0, FLOOR), (plate[1], 40.0, FLOOR + 3.2))
+    shelf = Shelf("plates", (Piece("plate 2 × 4", under),), 8)
+    raised = replace(
+        place,
+        place=Place(place.place.pose, (60.0, 14.0, FLOOR + 3.2)),
+        shelf=shelf,
+        carried_by="plates under it",
+    )
+    found = topples(replace(made, placements=(raised,)), raised)
+    assert {one.way for one in found} == ways
+    assert all(one.at_g == pytest.approx(8 / 30) for one in found)
 
 
 def test_a_brick_ahead_holds_a_slab_where_turning_it_says_so() -> None:

@@ -79,7 +79,15 @@ def test_every_line_has_a_train() -> None:
 
 def test_every_wrong_train_stands_in_the_table() -> None:
     """No train file is left out, and each says in its first line what is wrong with it."""
-    vehicles = {"railcar", "sunk-railcar", "walled-wagon", "stepped-wagon", "glazed-railcar"}
+    vehicles = {
+        "railcar",
+        "sunk-railcar",
+        "walled-wagon",
+        "stepped-wagon",
+        "glazed-railcar",
+        "ribbed-deck",
+        "low-walls",
+    }
     files = {path.stem for path in FOLDER.glob("*.yaml")} - vehicles
     assert files == {case.file for case in (*CASES, *PLANNED_CASES)}
     assert all(len(case.wrong) > 20 for case in (*CASES, *PLANNED_CASES))

@@ -16,6 +16,7 @@ from pathlib import Path
 from fitplan.checks import run_unplaced_checks
 from fitplan.checks.lift_out import short_wires
 from fitplan.checks.support import unsupported
+from fitplan.checks.toppling import topples
 from fitplan.errors import ContradictionError
 from fitplan.files.read import read_train
 from fitplan.model.found import Finding, Severity
@@ -114,7 +115,10 @@ CASES = (
     Case("14c-steeper-than-wheels-hold", "stop", "does not come to rest"),
     Case("14d-median-of-many", "stop", "the train hits"),
     Case("14e-faster-than-it-sees", "stop", "reaches less far"),
+    Case("14f-twenty-lost-frames", "stop", "the train hits"),
+    Case("14g-greasy-rails", "caution", "they slide at"),
     Case("15-blind-in-curves", "stop", "in the curve"),
+    Case("15b-fast-about-curves", "stop", "in the curve"),
     Case("16-emitter-on-the-motor", "caution", "sends to no receiver"),
     Case("17-body-reaches-out", "stop", "body of"),
     Case("17b-step-reaches-out", "stop", "step of wagon reaches"),
@@ -234,6 +238,23 @@ def behind_a_pane(plan: Plan) -> str:
     return "" if plan.wider_windows else lost
 
 
+def holds(plan: Plan) -> str:
+    """Tell that a plan stands up to the second check, which refused it once."""
+    confirm(plan)
+    return f"{verdict_words(plan)}, and the second check holds"
+
+
+def taped(plan: Plan) -> str:
+    """Tell what keeps the bank from toppling, and at how many g it would without it."""
+    built = plan.built
+    bank = next(one for one in built.placements if one.need == "bank")
+    bare = topples(replace(built, fastenings=()), bank)
+    if not bare or topples(built, bank):
+        return ""
+    tape = " and ".join(one.words for one in built.fastenings if one.need == "bank")
+    return f"without its fastenings the bank topples at {min(one.at_g for one in bare):.2f} g; held by {tape}"
+
+
 def stands_elsewhere(plan: Plan) -> str:
     """Tell what carries the board, where nothing that is heavy would tip."""
     place = plan.built.placement("brain")
@@ -253,9 +274,12 @@ PLANNED_CASES = (
     PlannedCase("20-button-under-the-board", finding("button of switch must be reached")),
     PlannedCase("21-bank-on-an-open-deck", finding("is kept from sliding")),
     PlannedCase("21b-board-on-a-regulator", stands_elsewhere),
+    PlannedCase("21c-bank-on-edge", taped),
     PlannedCase("22-stop-that-stands", one_verdict),
     PlannedCase("23-part-without-a-place", folded_into_one),
     PlannedCase("24-wire-cut-short", refused),
+    PlannedCase("24b-held-across-a-seam", holds),
+    PlannedCase("24c-pad-beside-the-middle", finding("on a pad on one side only")),
     PlannedCase("25-holder-too-large", finding("are missing")),
 )
 IN_TESTS = ("09-", "19-", "21-", "23-", "25-")
