@@ -47,7 +47,7 @@ def _against_toppling(built: BuiltTrain, placement: Placement) -> Iterator[Faste
     if not taped:
         yield tape
         built = replace(built, fastenings=(*built.fastenings, tape))
-    if topples(built, placement) and (over := _strapped(built, placement)):
+    if not is_light(placement) and topples(built, placement) and (over := _strapped(built, placement)):
         yield over
 
 
