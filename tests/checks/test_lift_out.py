@@ -97,6 +97,49 @@ def test_round_a_wall_the_wire_bends_at_the_top_of_its_way() -> None:
     assert missing(open_way) + 10.0 == pytest.approx(math.dist(end, (60, 24, 90)), abs=0.5)
 
 
+@pytest.mark.parametrize("gone", [False, True])
+def test_a_part_that_stays_is_a_wall_too(gone: bool) -> None:
+    """A block up to z = 82 between: the wire goes over it, unless it has come out before."""
+    top: Vec = (82.0, 24.0, 86.0)
+    end: Vec = (110.0, 24.0, 25.0)
+    built = lifted(10.0, (70.0, 24.0, 45.0), top, end)
+    tall = part("tall", size=(4.0, 32.0, 62.8))
+    block = Placement("tall", tall, "v", Place(pose_named("+x+y+z"), (80.0, 8.0, 19.2)), "body")
+    made = replace(built.train, needs=(*built.train.needs, need("tall", tall)))
+    (entry,) = built.exchanged
+    first = (WayOut(("tall",), "the open top", (("+z", 80.0),)),) if gone else ()
+    entry = replace(entry, first=first)  # type: ignore[arg-type]
+    there = replace(built, train=made, placements=(*built.placements, block), exchanged=(entry,))
+    straight = math.dist(end, (60, 24, 90))
+    if gone:
+        assert missing(there) + 10.0 == pytest.approx(straight, abs=0.5)
+    else:
+        least = math.dist((110, 25), (84, 82)) + math.dist((84, 82), (60, 90))
+        assert straight + 5.0 < least <= missing(there) + 10.0
+
+
+def test_wires_between_all_of_a_group_are_free_and_those_of_each_count() -> None:
+    """Two parts leave as one: a wire between them follows, one from the second to what stays does not."""
+    end: Vec = (100.0, 24.0, 30.0)
+    alone = lifted(50.0, end)
+    (entry,), (wire,) = alone.exchanged, alone.harness.wires
+    cap = part("cap", size=(10, 10, 5))
+    on_top = Placement("cap", cap, "v", Place(pose_named("+x+y+z"), (50.0, 20.0, 40.0)), "brain")
+    made = replace(alone.train, needs=(*alone.train.needs, need("cap", cap)))
+    group = replace(entry, last=WayOut(("brain", "cap"), "the open top", UP))  # type: ignore[arg-type]
+
+    def held(start: str, far: str) -> float:
+        ends = replace(wire.start, owner=start), replace(wire.end, kind="pin", owner=far)
+        one = replace(wire, start=ends[0], end=ends[1])
+        harness = replace(alone.harness, wires=(one,))
+        both = (*alone.placements, on_top)
+        return missing(replace(alone, train=made, placements=both, exchanged=(group,), harness=harness))
+
+    lacks = math.hypot(40.0, 60.0) - 50.0
+    assert held("brain", "cap") == held("cap", "brain") == 0.0
+    assert held("brain", "lamp") == held("cap", "lamp") == pytest.approx(lacks, abs=0.1)
+
+
 def test_every_move_counts() -> None:
     """A part that first moves away from its joint and comes back needs most in between."""
     end: Vec = (100.0, 24.0, 30.0)

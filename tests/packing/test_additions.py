@@ -204,6 +204,17 @@ def test_a_pad_bears_a_part_only_where_it_reaches_its_underside() -> None:
     assert cheapest_addition(smooth, frozenset(), wide, (200, 120, 240, 800, 216, 252)).steady
 
 
+def test_plates_reach_past_the_middle_of_what_they_carry() -> None:
+    """A slab of 64 mm here and there over studs: a plate never ends just under its middle."""
+    box = (164, 160, FLOOR + LAYER + KNOB, 804, 320, FLOOR + 330)
+    for ahead in range(0, 80, 8):
+        here = (box[0] + ahead, box[1], box[2], box[3] + ahead, *box[4:])
+        shelf = added(studded(14, 6, 14), here)
+        touched = [piece.box for piece in shelf.pieces if piece.name == "studs"]
+        middle = (here[0] + here[3]) / 20
+        assert min(one.low[0] for one in touched) + 2.0 <= middle <= max(one.high[0] for one in touched) - 2.0
+
+
 def test_nothing_heavy_hangs_on_a_side_stud() -> None:
     """Where a tile at its side holds 20 g, 21 g get something under them, or tip."""
     box = (210, 80, FLOOR + 200, 450, 400, FLOOR + 330)
