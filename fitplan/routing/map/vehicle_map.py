@@ -155,20 +155,26 @@ class VehicleMap:
     def start_at(self, end: NetEnd) -> Voxel | None:
         """Return the first free voxel in front of a pin, or else the nearest one; None when walled in.
 
-        Between the pin and the voxel nothing stands but the pin's own part: there its wire leads out.
+        Between the pin and the voxel nothing stands but the pin's own part: there its wire leads out. A pin
+        that looks out of an open end has no way back through its part.
         """
         pitch = self.frame.pitch
         step = unit_vector(end.exit)
+        outside = False
         for number in range(1, math.ceil(REACH_MM / pitch) + 1):
             along = [p + s * (number - 0.5) * pitch for p, s in zip(end.at, step, strict=True)]
             voxel = self.frame.index_of((along[0], along[1], along[2]))
+            outside |= number == 1 and any(
+                not low <= at <= high
+                for low, at, high in zip(self.vehicle.hull.low, along, self.vehicle.hull.high, strict=True)
+            )
             if self.frame.within(voxel) and self.free[voxel]:
                 if self._in_sight(end, np.array([voxel]))[0]:
                     return voxel
                 break
-        return self._nearest(end)
+        return self._nearest(end, past_own=not outside)
 
-    def _nearest(self, end: NetEnd) -> Voxel | None:
+    def _nearest(self, end: NetEnd, past_own: bool) -> Voxel | None:
         point = end.at
         middle = np.array(self.frame.index_of(point))
         reach = math.ceil(REACH_MM / self.frame.pitch)
@@ -182,13 +188,13 @@ class VehicleMap:
         order = np.lexsort((found[:, 2], found[:, 1], found[:, 0], np.round(distance, 6)))
         order = order[distance[order] <= REACH_MM]
         for some in (order[:1], order[1:]):  # nearly always the nearest is in sight
-            seen = np.flatnonzero(self._in_sight(end, found[some]))
+            seen = np.flatnonzero(self._in_sight(end, found[some], past_own))
             if len(seen):
                 x, y, z = found[some[seen[0]]].tolist()
                 return (x, y, z)
         return None
 
-    def _in_sight(self, end: NetEnd, voxels: NDArray[np.integer]) -> NDArray[np.bool_]:
+    def _in_sight(self, end: NetEnd, voxels: NDArray[np.integer], past_own: bool = True) -> NDArray[np.bool_]:
         """Return (n,) whether straight lead-outs from a pin to voxels (n, 3) pass no wall, no other part.
 
         What is a hair deep is within the rounding of places and of round solids.
@@ -196,7 +202,7 @@ class VehicleMap:
         start, ends = np.array(end.at), self.frame.centers(voxels)
         seen = np.ones(len(voxels), dtype=np.bool_)
         for owner, boxes in self.parts.items():
-            if owner != end.owner and len(boxes):
+            if (owner != end.owner or not past_own) and len(boxes):
                 seen &= (_length_in(start, ends, boxes) <= GRAZES_MM).all(axis=1)
         if built_in_name(end.owner) is None:
             shares = (np.arange(SAMPLES) + 0.5) / SAMPLES
