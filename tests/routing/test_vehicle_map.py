@@ -71,6 +71,21 @@ def test_a_lead_out_does_not_pass_through_a_wall() -> None:
     assert map_.start_at(NetEnd("n", "board", "p", "v", (40.0, 24.0, 29.2), "+x")) is None
 
 
+def test_a_pin_that_looks_out_of_an_open_end_does_not_lead_back_through_its_part() -> None:
+    """A board flush with the open end of a tray has no way from there; a stud further in it has."""
+    tray = hollow("v", 12, 6, 10)
+    open_end = BodySolid(Box((88.0, 8.0, 19.2), (96.0, 40.0, 51.2)), "free")
+    tray = replace(tray, body=(*tray.body, open_end))
+    board = Part("b", "b", "regulator", (Box((0, 0, 0), (20, 20, 20)),), 1.0, "invented for a test")
+    for low, found in ((76.0, False), (68.0, True)):
+        there = Placement("board", board, "v", Place(pose_named("+x+y+z"), (low, 14, 20.9)), "the body")
+        map_ = VehicleMap.of("v", tray, (there,), frozenset())
+        start = map_.start_at(NetEnd("n", "board", "p", "v", (low + 20.0, 24.0, 23.0), "+x"))
+        assert (start is not None) is found
+        if start is not None:
+            assert map_.frame.center(start)[0] > low + 20.0
+
+
 def test_a_port_carries_rows_of_wires_unless_a_part_lies_in_it() -> None:
     """An opening of 8 × 6.4 mm carries 5 × 4 wires of 1.4 mm in straight rows, however few lanes it has.
 
