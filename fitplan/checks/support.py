@@ -88,7 +88,7 @@ def tips(placement: Placement) -> bool:
 
 
 def _held_down(placement: Placement, held: Sequence[Fastening], settings: SupportSettings) -> bool:
-    taped = any(not entry.ways for entry in held) and is_light(placement, settings)
+    taped = any(entry.tape_mm for entry in held) and is_light(placement, settings)
     return not tips(placement) or taped or any("+z" in entry.ways for entry in held)
 
 
@@ -186,7 +186,8 @@ def _held(placement: Placement, held: list[Fastening], settings: SupportSettings
     ways = [WAY_WORDS[way] for entry in held for way in entry.ways if way != "+z"]
     down = any("+z" in entry.ways for entry in held)
     against = [f"sliding {', '.join(ways)}"] if ways else []
-    against += ["tipping"] if down or any(not entry.ways for entry in held) else []
+    taped = any(entry.tape_mm and (not entry.ways or tips(placement)) for entry in held)
+    against += ["tipping"] if down or taped else []
     gaps = [_gap(placement, brick.box) for entry in held for brick in entry.bricks if "+z" not in entry.ways]
     push = sideways_n(placement.part)
     return Finding(

@@ -131,12 +131,13 @@ class Fastening:
     Attributes
     ----------
     ways
-        Directions in which it holds; empty: against tipping.
+        Directions in which it holds; none need be named where tape keeps it from tipping.
     bricks
         Bricks on studs beside the part, one for each way; of a strap its two stacks, and last the plate over
         the part. A strap holds ``+z``, too.
     tape_mm
-        Length of double-sided tape under the part, `TAPE_WIDTH` wide; 0 where bricks hold it.
+        Length of double-sided tape under the part, `TAPE_WIDTH` wide; 0 where bricks hold it. One strip holds
+        a part every way, so no part has two.
     """
 
     need: str

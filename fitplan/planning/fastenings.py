@@ -27,15 +27,28 @@ def with_fastenings(built: BuiltTrain) -> BuiltTrain:
     for placement in built.placements:
         so_far = replace(built, fastenings=tuple(found))
         ways = tuple(sliding_ways(built, placement))
+        mine: list[Fastening] = []
         if tips(placement) and is_light(placement):
-            found.append(Fastening(placement.need, placement.vehicle, (), tape_mm=tape_needed(placement)))
+            mine.append(Fastening(placement.need, placement.vehicle, (), tape_mm=tape_needed(placement)))
         elif tips(placement) and placement.carried_by != NOTHING and (over := _strapped(so_far, placement)):
-            found.append(over)
+            mine.append(over)
             ways = tuple(way for way in ways if way not in over.ways)
         if ways:
-            found += _against_sliding(replace(built, fastenings=tuple(found)), placement, ways)
-        found += _against_toppling(replace(built, fastenings=tuple(found)), placement)
+            mine += _against_sliding(replace(built, fastenings=(*found, *mine)), placement, ways)
+        mine += _against_toppling(replace(built, fastenings=(*found, *mine)), placement)
+        found += _taped_once(mine)
     return replace(built, fastenings=tuple(found))
+
+
+def _taped_once(fastenings: list[Fastening]) -> Iterator[Fastening]:
+    """Yield what holds a part, its tape only once: the same strip holds it every way."""
+    tapes = [one for one in fastenings if one.tape_mm]
+    ways = dict.fromkeys(way for tape in tapes for way in tape.ways)
+    for one in fastenings:
+        if not one.tape_mm:
+            yield one
+        elif one is tapes[0]:
+            yield replace(one, ways=tuple(ways))
 
 
 def _against_toppling(built: BuiltTrain, placement: Placement) -> Iterator[Fastening]:

@@ -6,6 +6,8 @@ may slide: what bricks beside it hold is measured here between plain boxes.
 
 from __future__ import annotations
 
+from collections import Counter
+
 from fitplan.model.built import BuiltTrain
 from fitplan.model.facts import mass_of, sideways_n
 from fitplan.model.found import Finding
@@ -19,6 +21,7 @@ from fitplan.verify.shelves import check_piece
 from fitplan.verify.toppling import check_toppling
 
 NEAR = 0.01
+_TAPE_HOLDS_G = 20.0
 _LEAST_FACE = 3.0
 """A brick faces what it holds over at least so many mm, across and upright."""
 
@@ -51,12 +54,17 @@ def check_fastenings(
                 _bears(site, part, entry, way, sheet)
         for number, brick in enumerate(entry.bricks):
             _room(site, part, brick, entry.bricks[:number], sheet)
-    held = {entry.need for entry in built.fastenings if not entry.ways or "+z" in entry.ways}
+    taped = Counter(entry.need for entry in built.fastenings if entry.tape_mm)
+    strapped = {entry.need for entry in built.fastenings if "+z" in entry.ways}
     for site in sites.values():
         for part in site.parts:
+            if taped[part.name] > 1:
+                sheet.problem("fastening", site.name, f"{part.name} is taped {taped[part.name]} times")
+            light = mass_of(part.placement.part) <= _TAPE_HOLDS_G
             if (
                 not part.placement.steady
-                and part.name not in held
+                and part.name not in strapped
+                and not (light and taped[part.name])
                 and f"{part.name} in {site.name}" not in told
             ):
                 sheet.problem("fastening", site.name, f"{part.name} would tip, and nothing is said of it")

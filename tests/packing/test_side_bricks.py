@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fitplan.checks.support import SupportSettings, check_support
+from fitplan.checks.support import SupportSettings, check_support, tape_needed
 from fitplan.files.load_room import open_for_loads
 from fitplan.model.built import BuiltTrain
 from fitplan.model.needed import Need
@@ -119,6 +119,20 @@ def test_a_light_part_that_would_tip_is_taped() -> None:
             sheet = Tally()
             check_fastenings(replace(made, fastenings=()), sites_of(made), found, sheet)
             assert "would tip" in sheet.report().problems[0].message
+
+
+def test_one_strip_of_tape_holds_a_part_every_way() -> None:
+    """What would tip and slide on a smooth deck is taped once; the checker tells a second strip."""
+    built = laid(deck(studs=False), (18, 14), (40, 20, 20), 6.0)
+    (place,) = built.placements
+    made = with_fastenings(replace(built, placements=(replace(place, steady=False),)))
+    (entry,) = made.fastenings
+    assert (set(entry.ways), entry.tape_mm) == (set(WAYS), tape_needed(place))
+    assert wrong(made) == []
+    (told,) = check_support(made, SupportSettings()).findings
+    assert "sliding" in told.message
+    assert "tipping" in told.message
+    assert wrong(replace(made, fastenings=(entry, entry))) == ["bank is taped 2 times"]
 
 
 def test_a_strap_holds_what_would_tip() -> None:

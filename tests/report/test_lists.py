@@ -15,6 +15,7 @@ from openpyxl import load_workbook
 from fitplan.model.electrical import CellPack
 from fitplan.model.nets import Net, PinRef
 from fitplan.model.part import Access
+from fitplan.model.placed import Fastening
 from fitplan.model.plan import Plan
 from fitplan.model.ways_in import Exchanged, SubassemblyPart, WayOut
 from fitplan.report.lists.cautions import cautions_of
@@ -121,6 +122,18 @@ def test_connectors_are_listed_cavity_by_cavity(plan: Plan) -> None:
             behind = by_number[int(row["wire behind"].split()[0])]
             assert behind.net == row["net"]
             assert crossing.behind in {leg.vehicle for leg in behind.legs}
+
+
+def test_tape_stands_in_the_parts_list_once(plan: Plan) -> None:
+    """Whatever it lies under: one row with the whole length, and how much of it goes where."""
+    one, other = plan.built.placements[:2]
+    strips = tuple(
+        Fastening(part.need, part.vehicle, (), (), length) for part, length in ((one, 15.0), (other, 25.0))
+    )
+    taped = replace(plan, built=replace(plan.built, fastenings=strips))
+    (row,) = [entry for entry in parts_list(taped).rows if "tape, " in str(entry[2])]
+    assert row[:2] == (40.0, "mm")
+    assert row[-1] == f"15 mm under {one.need}, 25 mm under {other.need}"
 
 
 def test_parts_list_counts_every_placement(plan: Plan) -> None:

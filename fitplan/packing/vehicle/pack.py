@@ -34,6 +34,11 @@ from fitplan.packing.vehicle.wishes import Wishes
 NEARLY_TENTHS = 10
 """What a part may lack along an axis that goes in with the play of bricks; more is another place's lack."""
 
+_ONLY_AS_BUILT = (
+    "between real bricks there is up to 0.2 mm more room than drawn, and what is round needs less than the"
+    " box round it, so it may go in: measure the gap and try"
+)
+
 
 class Packer:
     """Packs sets of parts into the vehicles of one train, and remembers every answer.
@@ -292,9 +297,10 @@ class Packer:
             reason = relaxed.proof.text.rstrip(".")
             return Packing(cavity.name, "cannot fit", reason=reason, proof=proof, work=work)
         if relaxed.status == "fits":
-            gap = "fits only with the play of real bricks and the true round of cylinders: measure and try"
+            drawn = "they find no room together as drawn"
             if len(wanted) == 1:
-                gap = f"{self._missing_for_sure(cavity, wanted[0])}{gap}"
+                drawn = self._missing_for_sure(cavity, wanted[0])
+            gap = f"{drawn}; {_ONLY_AS_BUILT}"
         else:
             gap = relaxed.gap or answer.gap
         late = answer.late or relaxed.late
@@ -314,18 +320,19 @@ class Packer:
         return Packing(cavity.name, "cannot fit", reason=f"{who} has no seat here: {why.text}", proof=proof)
 
     def _missing_for_sure(self, cavity: RoomForParts, entry: Wanted) -> str:
-        """Say what a part lacks until it surely fits, as the beginning of a sentence; empty if not known."""
+        """Say what a part lacks until it surely fits, as the beginning of a sentence."""
         drawn = no_seat(entry.part, entry.need, cavity.name, cavity.vehicle, play=0.0)
         if drawn is not None and any(drawn.missing_mm):
-            return f"{drawn.text} as drawn; it "
+            return f"{drawn.text} as drawn"
         if not self.seats(cavity.name, entry):
-            return "its seat lies between two tenths of a millimetre; it "
+            return "its seat lies between two tenths of a millimetre"
         sure = self._problem(cavity, (entry,), "outward")
         misses = shortfalls(sure, sure.items[0])
         if not misses or misses[0].missing > NEARLY_TENTHS:
-            return ""  # a little along several axes at once: no one figure says what is missing
+            # A little along several axes at once: no one figure says what is missing.
+            return "it finds no room as drawn"
         axis = EDGE_WORDS[AXES.index(misses[0].axis)]
-        return f"{misses[0].missing / TENTHS:.1f} mm of {axis} are missing as drawn; it "
+        return f"{misses[0].missing / TENTHS:.1f} mm of {axis} are missing as drawn"
 
     def _as_demanded(
         self, cavity: RoomForParts, problem: PackingProblem, wanted: Sequence[Wanted]

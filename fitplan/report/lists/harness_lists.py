@@ -94,15 +94,12 @@ def parts_list(plan: Plan) -> PlanList:
             ]
     for fastening in plan.built.fastenings:
         names = [brick.words for brick in fastening.bricks]
+        note = "as a strap over it" if "+z" in fastening.ways else "keeps it from sliding"
         rows += [
-            (names.count(name), "pcs", name, "", fastening.vehicle, fastening.need, "keeps it from sliding")
+            (names.count(name), "pcs", name, "", fastening.vehicle, fastening.need, note)
             for name in dict.fromkeys(names)
         ]
-        if fastening.tape_mm:
-            against = "sliding" if fastening.ways else "tipping"
-            name = f"double-sided tape, {TAPE_WIDTH:g} mm wide"
-            note = f"keeps it from {against}"
-            rows.append((fastening.tape_mm, "mm", name, "", fastening.vehicle, fastening.need, note))
+    rows += _tape(plan)
     rows += _leads(plan)
     for gauge, colour, _count, _cut, buy in _spool_totals(plan):
         name = f"stranded wire, AWG {gauge}, {colour_word(colour)}"
@@ -128,6 +125,19 @@ def _end_work(plan: Plan, wire: Wire, end: WireEnd) -> str:
     if between is not None:
         work += f" with {between.words} between"
     return work + threaded_first(plan.built, end)
+
+
+def _tape(plan: Plan) -> list[tuple[Cell, ...]]:
+    """Return the one row of double-sided tape: its whole length, and what lies on it."""
+    taped = [one for one in plan.built.fastenings if one.tape_mm]
+    if not taped:
+        return []
+    name = f"double-sided tape, {TAPE_WIDTH:g} mm wide"
+    where = ", ".join(dict.fromkeys(one.vehicle for one in taped))
+    needs = ", ".join(one.need for one in taped)
+    note = ", ".join(f"{one.tape_mm:.0f} mm under {one.need}" for one in taped)
+    whole = sum(one.tape_mm for one in taped)
+    return [(whole, "mm", name, "", where, needs, note if len(taped) > 1 else "keeps it in place")]
 
 
 def _small_things(plan: Plan) -> list[tuple[Cell, ...]]:
