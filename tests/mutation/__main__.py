@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import argparse
 import os
-import random
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -13,73 +13,56 @@ import pytest
 from tests.mutation.operators import Mutant, mutants_of
 from tests.mutation.planting import users_of_constant
 from tests.mutation.reach import Note, Reach
-from tests.mutation.session import ENDLESS, NOTICED, NOWHERE, Outcome, Planter
+from tests.mutation.sample import Sample, kept_in
+from tests.mutation.session import Planter
 
 ROOT = Path(__file__).parents[2]
-ROOMS = {
-    "packing": ["tests/packing", "tests/attack/test_vehicles.py"],
-    "verify": ["tests/verify", "tests/attack/test_damaged_plans.py"],
-    "checks": ["tests/checks", "tests/circuit"],
-    "circuit": ["tests/circuit", "tests/checks"],
-    "routing": ["tests/routing"],
-}
+ROOMS = ("packing", "verify", "checks", "circuit", "routing")
 OPTIONS = ["-q", "-p", "no:cacheprovider", "-p", "no:xdist", "-p", "no:cov", "--no-header", "-o", "addopts="]
 
 
 def main(arguments: list[str]) -> int:
     """Plant faults in one room and print what was noticed."""
     parser = argparse.ArgumentParser(prog="python -m tests.mutation")
-    parser.add_argument("room", choices=sorted(ROOMS))
+    parser.add_argument("room", choices=ROOMS)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--count", type=int, default=50)
-    parser.add_argument(
-        "--reach", type=Path, default=None, help="file that keeps which tests reach which line"
-    )
-    parser.add_argument(
-        "--most-reach-s", type=float, default=3600, help="processor time for finding that out"
-    )
-    parser.add_argument(
-        "--most-tests-s", type=float, default=20, help="processor time of tests for one fault"
-    )
+    parser.add_argument("--count", type=int, default=40)
+    parser.add_argument("--for-s", type=float, default=3600, help="end after this time; begin again to go on")
+    parser.add_argument("--most-s", type=float, default=20, help="processor time of tests for one fault")
     parser.add_argument("--only", default="", help="plant only in files whose path holds this")
-    parser.add_argument("--tests", nargs="*", default=None, help="run these instead of the room's own tests")
-    parser.add_argument("--again", type=Path, default=None, help="plant those of a former list that survived")
+    parser.add_argument("--tests", nargs="*", default=[], help="run these as well as the room's own tests")
+    parser.add_argument("--again", action="store_true", help="plant those that were not noticed once more")
     given = parser.parse_args(arguments)
-    reach_path = given.reach or Path(f".mutation-{given.room}.json")
-    tests = given.tests or ROOMS[given.room]
-    reach = _reach(reach_path, tests, given.most_reach_s)
+    until = time.monotonic() + given.for_s
+    tests = [f"tests/{given.room}", *given.tests]
+    reach = _reach(kept_in(f"{given.room}-reach.json"), given.room, tests, until)
     files = sorted((ROOT / "fitplan" / given.room).rglob("*.py"))
     every = [mutant for file in files for mutant in mutants_of(ROOT, file) if given.only in mutant.file]
-    sample = random.Random(f"{given.room} {given.seed}").sample(every, min(given.count, len(every)))
-    if given.again is not None:
-        left = given.again.read_text()
-        sample = [
-            mutant
-            for mutant in sample
-            if any(str(mutant) in row for row in left.splitlines() if not row.startswith(NOTICED))
-        ]
-    chosen = [
-        (mutant, _chosen(reach, mutant, files, given.most_tests_s)) for mutant in sorted(sample, key=str)
-    ]
-    planter = Planter(ROOT, chosen)
-    pytest.main([*OPTIONS, "--capture=no", *tests], plugins=[planter])
-    return _told(given.room, given.seed, len(every), planter)
+    name = f"{given.room}{given.only.replace('/', '-')}-{given.seed}"
+    sample = Sample.of(kept_in(f"{name}-{given.count}.json"), every, name, given.count)
+    if given.again:
+        sample.forget(lambda outcome: not outcome.noticed)
+    chosen = [(mutant, _chosen(reach, mutant, files, given.most_s)) for mutant in sample.open(every)]
+    planter = Planter(ROOT, chosen, reach.cost_s, until)
+    if chosen and time.monotonic() < until:
+        pytest.main([*OPTIONS, "--capture=no", *tests], plugins=[planter])
+    sample.keep(planter.outcomes)
+    print(sample.told(given.room, given.seed))
+    return 0
 
 
-def _reach(path: Path, tests: list[str], most_s: float) -> Reach:
+def _reach(path: Path, room: str, tests: list[str], until: float) -> Reach:
     """Return which tests reach which line, found out in a process of its own: nothing stays remembered."""
     sys.stdout.flush()
     pid = os.fork()
     if pid == 0:
-        reach = Reach.read(path)
-        pytest.main(
-            [*OPTIONS, *tests], plugins=[Note(ROOT, [f"fitplan/{room}" for room in ROOMS], reach, most_s)]
-        )
-        reach.write(path)
+        reach = Reach.read(path, ROOT)
+        pytest.main([*OPTIONS, *tests], plugins=[Note(ROOT, f"fitplan/{room}", reach, until)])
+        reach.write(path, ROOT)
         sys.stdout.flush()
         os._exit(0)
     os.waitpid(pid, 0)
-    return Reach.read(path)
+    return Reach.read(path, ROOT)
 
 
 def _chosen(reach: Reach, mutant: Mutant, files: list[Path], most_s: float) -> list[str]:
@@ -92,24 +75,6 @@ def _chosen(reach: Reach, mutant: Mutant, files: list[Path], most_s: float) -> l
             break
         found.append(test)
     return found
-
-
-def _told(room: str, seed: int, every: int, planter: Planter) -> int:
-    """Print the share that was noticed, and each fault that was not."""
-    counted = [outcome for outcome in planter.outcomes if outcome.answer != NOWHERE]
-    seen = [one for one in counted if one.answer in (NOTICED, ENDLESS) and one.by not in planter.unsound]
-    for outcome in counted:
-        if outcome not in seen:
-            _print(outcome)
-    for test in planter.unsound:
-        print(f"fails without a fault, too: {test}")
-    share = len(seen) / max(len(counted), 1)
-    print(f"{room}: seed {seed}, {len(counted)} of {every} faults planted, {len(seen)} noticed ({share:.0%})")
-    return 0
-
-
-def _print(outcome: Outcome) -> None:
-    print(f"  left: {outcome.answer}: {outcome.mutant}")
 
 
 if __name__ == "__main__":

@@ -1,4 +1,13 @@
-"""The faults that are planted: one small change of a syntax tree each."""
+"""The faults that are planted: one small change of a syntax tree each.
+
+Left out, or planted as a larger fault, is what provably changes nothing:
+
+- types, decorators (``slots``, ``frozen``), defaults, assertions, the wording of errors, texts;
+- ``strict`` of `zip`: it stops the program where it is wrong, and answers nothing;
+- ``+ 3`` in an index turned to ``- 3``: of six columns it is the same one, so the 3 is left out instead;
+- a tolerance of 1e-6 or less doubled: what lies between is rounding, so it becomes 0.1 instead;
+- a whole number of 1000 or more, one more of it: a bound of work or a mark far away, so it becomes 1 instead.
+"""
 
 from __future__ import annotations
 
@@ -34,6 +43,7 @@ ARITHMETIC: dict[type[ast.operator], type[ast.operator]] = {
     ast.LShift: ast.RShift,
     ast.RShift: ast.LShift,
 }
+FAR, ROUNDING = 1000, 1e-6
 TWINS = {
     "min": "max",
     "max": "min",
@@ -142,7 +152,8 @@ def _places(tree: ast.Module) -> Iterator[tuple[ast.AST, str]]:
         for statement in body:
             if isinstance(statement, (ast.FunctionDef, ast.AsyncFunctionDef)):
                 for inner in statement.body:
-                    yield from inside(inner, name + statement.name)
+                    if not isinstance(inner, ast.Assert):
+                        yield from inside(inner, name + statement.name)
             elif isinstance(statement, ast.ClassDef):
                 yield from outside(statement.body, f"{name}{statement.name}.")
             elif not name and _constant_of(statement):
@@ -179,6 +190,10 @@ def _variants(node: ast.AST, parent: ast.AST | None) -> Iterator[ast.AST]:
                     changed = copy.deepcopy(node)
                     changed.ops[place] = other()
                     yield changed
+        case ast.BinOp(op=ast.Add(), right=ast.Constant(value=3)) if isinstance(
+            parent, (ast.Subscript, ast.Tuple)
+        ):
+            yield copy.deepcopy(node.left)
         case ast.BinOp() if type(node.op) in ARITHMETIC and not _is_text(node, parent):
             changed_sum = copy.deepcopy(node)
             changed_sum.op = ARITHMETIC[type(node.op)]()
@@ -199,11 +214,14 @@ def _variants(node: ast.AST, parent: ast.AST | None) -> Iterator[ast.AST]:
             changed_test.test = ast.UnaryOp(ast.Not(), copy.deepcopy(node.test))
             yield changed_test
         case ast.Constant(value=bool()):
-            yield ast.Constant(not node.value)
+            if not (isinstance(parent, ast.keyword) and parent.arg == "strict"):
+                yield ast.Constant(not node.value)
         case ast.Constant(value=int()):
-            yield ast.Constant(node.value + 1)  # type: ignore[operator]
+            whole = int(node.value)  # type: ignore[arg-type]
+            yield ast.Constant(whole + 1 if whole < FAR else 1)
         case ast.Constant(value=float()):
-            yield ast.Constant(node.value * 2 if node.value else 1.0)  # type: ignore[operator]
+            value = float(node.value)  # type: ignore[arg-type]
+            yield ast.Constant(1.0 if value == 0 else 0.1 if value <= ROUNDING else value * 2)
         case ast.Call(func=ast.Name(id=name)) if name in TWINS:
             changed_call = copy.deepcopy(node)
             changed_call.func = ast.Name(TWINS[name], ast.Load())
