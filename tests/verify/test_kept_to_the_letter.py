@@ -27,7 +27,7 @@ def change(what: str, thing: str, name: str, *, must: bool = False) -> Reworked:
 
 
 def told(now: Plan, *changes: Reworked, before: AsBuilt = BEFORE, **rework: Any) -> list[str]:
-    """What is wrong with a plan after the small one was built; it says that five parts and four wires stay."""
+    """What is wrong with a plan after the small one was built; five parts and four wires are said to stay."""
     said = Rework(changes, **{"kept_parts": 5, "kept_wires": 4, **rework})
     made = replace(train_with(now, as_built=before), rework=said)
     return [f"{one.where}: {one.message}" for one in problems(check_kept, made)]
