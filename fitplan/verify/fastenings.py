@@ -77,9 +77,11 @@ def _over(site: Site, part: PlacedPart, entry: Fastening, sheet: Tally) -> None:
     plates = [piece.box for piece in entry.bricks if piece.name.startswith("plate")]
     over = max(plates, key=lambda box: box.high[2]) if plates else None
     lies = over is not None and any(
-        min(shape.bounds.high[i], over.high[i]) - max(shape.bounds.low[i], over.low[i]) > NEAR
+        all(
+            min(shape.bounds.high[i], over.high[i]) - max(shape.bounds.low[i], over.low[i]) > NEAR
+            for i in (0, 1)
+        )
         for shape in part.envelope
-        for i in (0, 1)
     )
     top = part.bounds.high[2]
     if over is None or not lies or not -NEAR <= over.low[2] - top < PLATE:
