@@ -56,7 +56,7 @@ class Outcome:
 
 
 def _compile_kernels() -> None:
-    """Compile every kernel here: its threads are not there in a process that is split off, which would wait."""
+    """Compile every kernel here: the threads that do it are not there in a process that is split off."""
     for file in sorted(resources.files("fitplan.kernels").iterdir(), key=lambda file: file.name):
         if file.name.endswith(".wasm"):
             for small in (False, True):
