@@ -194,8 +194,8 @@ def _tipping(
         "mm/s",
         "nothing to do"
         if severity == "note"
-        else f"run no faster than {slower:.0f} mm/s in the curve, or bring the centre of gravity down to "
-        f"{height:.0f} mm",
+        else f"run no faster than {math.floor(slower)} mm/s in the curve, or bring the centre of gravity "
+        f"down to {math.floor(height)} mm",
         f"{TIPPING}; {settings.tipping_reserve:g} times the running speed: {SETTING}",
     )
 

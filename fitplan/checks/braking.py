@@ -275,3 +275,8 @@ def safe_speed(trip: float, braking: Braking) -> float:
         if high - low < 1e-6:
             break
     return low
+
+
+def advised_speed(trip: float, braking: Braking) -> int:
+    """Return the highest whole speed (mm/s) that may be told: a train that runs at it keeps its margin."""
+    return math.floor(safe_speed(trip, braking))

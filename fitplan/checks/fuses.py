@@ -2,32 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
-from fitplan.checks.ends import chosen_parts
 from fitplan.checks.wire import single_limit
 from fitplan.circuit.currents import short_circuit_ma
 from fitplan.circuit.fuses import FuseWish, PathRating, fuse_at_minus, fuses_behind, wish_for
 from fitplan.circuit.supply_tree import SupplyTree
-from fitplan.model.built import BuiltTrain
 from fitplan.model.buying import Asked
 from fitplan.model.electrical import CellPack, Conductor, Connector, Fuse
 from fitplan.model.found import Finding, Severity
+from fitplan.model.part import Part
+from fitplan.model.train import Train
+from fitplan.model.wired import Harness
 
 SUBJECT = "safety"
 DEFERS = "the makers' data sheets and local rules go before"
 
 
-def fuse_limits(built: BuiltTrain, tree: SupplyTree, trip_factor: float = 1.0) -> Iterator[Finding]:
-    """Check what limits the current when the supply is shorted behind its first wire."""
+def fuse_limits(
+    train: Train, chosen: Mapping[str, Part], tree: SupplyTree, harness: Harness, trip_factor: float = 1.0
+) -> Iterator[Finding]:
+    """Check what limits the current when the supply is shorted behind its first wire.
+
+    A harness without wires is read as one of the wires that the train file asks for.
+    """
     shorted = short_circuit_ma(tree)
-    wish = wish_for(tree, _path(built, tree, trip_factor), built.train.catalogue)
+    wish = wish_for(tree, _path(train, harness, tree, trip_factor), train.catalogue)
     weakest = wish.weakest
     source = f"wire table of a handbook; a fuse protects the path behind it: common practice; {DEFERS}"
     fuses = fuses_behind(tree.root)
     pack = tree.source
     if not fuses:
-        at_minus = fuse_at_minus(built.train, chosen_parts(built), tree)
+        at_minus = fuse_at_minus(train, chosen, tree)
         if at_minus:
             yield _in_the_minus(tree, at_minus, source)
             return
@@ -102,19 +108,19 @@ def _in_the_minus(tree: SupplyTree, owner: str, source: str) -> Finding:
     )
 
 
-def _path(built: BuiltTrain, tree: SupplyTree, trip_factor: float) -> Iterator[PathRating]:
+def _path(train: Train, harness: Harness, tree: SupplyTree, trip_factor: float) -> Iterator[PathRating]:
     """Yield wires and contacts that the whole current of a source passes."""
     first = {tree.root.net, *(link.below.net for link in tree.root.links if link.kind == "through")}
-    awgs = [wire.awg for wire in built.harness.wires if wire.net in first]
+    awgs = [wire.awg for wire in harness.wires if wire.net in first]
     if not awgs:
-        figures = built.train.catalogue.get(built.train.wiring.power_wire)
+        figures = train.catalogue.get(train.wiring.power_wire)
         conductor = figures.figure(Conductor) if figures is not None else None
         awgs = [conductor.awg if conductor is not None else 24]
     thinnest = max(awgs)
     yield PathRating(f"AWG {thinnest}", trip_factor * single_limit(thinnest))
-    pair = built.train.catalogue.get(built.train.wiring.coupling_connector)
+    pair = train.catalogue.get(train.wiring.coupling_connector)
     contact = pair.figure(Connector) if pair is not None else None
-    if contact is not None and len(built.train.vehicles) > 1:
+    if contact is not None and len(train.vehicles) > 1:
         yield PathRating("a contact of the coupling connector", contact.max_ma)
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from fitplan.checks.ends import chosen_parts, circuit_of
 from fitplan.checks.pin_currents import current_faults
 from fitplan.checks.pin_facts import (
@@ -35,19 +37,7 @@ def check_pins(
     """Check the pin map of every controller."""
     train, chosen = built.train, chosen_parts(built)
     circuit = circuit_of(built, circuit)
-    match, supply = circuit.pins, circuit.supply
-    findings = [
-        *fixed_faults(train, chosen, match),
-        *_clash(train, chosen, match),
-        *_console(train, chosen, match),
-        *level_faults(train, chosen, match, circuit, settings),
-        *current_faults(train, chosen, supply, match),
-        *_left_open(train, chosen),
-        *cares(train, chosen, match),
-        *timer_faults(train, chosen, match),
-        *bus_faults(train, chosen),
-        *bare_diodes(train, chosen, circuit.resistors),
-    ]
+    match = circuit.pins
     placed = {entry.need for entry in built.placements}
     rows = tuple(
         (use.controller, use.pin, use.net or "kept free", use.does, use.serves)
@@ -57,7 +47,24 @@ def check_pins(
     table = Table("Pin map", ("controller", "pin", "net", "does", "for"), rows)
     resistors = resistor_table(circuit.resistors)
     tables = [*([table] if rows else []), *([resistors] if resistors is not None else [])]
-    return Outcome(SUBJECT, tuple(findings), tuple(tables))
+    return Outcome(SUBJECT, tuple(pin_limits(train, chosen, circuit, settings)), tuple(tables))
+
+
+def pin_limits(
+    train: Train, chosen: dict[str, Part], circuit: TrainCircuit, settings: PinSettings = DEFAULTS
+) -> Iterator[Finding]:
+    """Judge the pins of every controller, by parts and nets alone."""
+    match = circuit.pins
+    yield from fixed_faults(train, chosen, match)
+    yield from _clash(train, chosen, match)
+    yield from _console(train, chosen, match)
+    yield from level_faults(train, chosen, match, circuit, settings)
+    yield from current_faults(train, chosen, circuit.supply, match)
+    yield from _left_open(train, chosen)
+    yield from cares(train, chosen, match)
+    yield from timer_faults(train, chosen, match)
+    yield from bus_faults(train, chosen)
+    yield from bare_diodes(train, chosen, circuit.resistors)
 
 
 def _clash(train: Train, chosen: dict[str, Part], match: PinMatch) -> list[Finding]:

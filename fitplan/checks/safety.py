@@ -6,7 +6,7 @@ Makers' data sheets and local rules go before anything said here.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -105,10 +105,9 @@ def check_safety(
     circuit = circuit_of(built, circuit)
     for tree in circuit.supply.trees:
         if isinstance(tree.source, CellPack):
-            findings.extend(_protection(circuit.nodes, chosen, tree, tree.source))
-            findings.extend(_charging(circuit.nodes, tree, tree.source))
+            findings.extend(cell_limits(circuit.nodes, chosen, tree, tree.source))
             if tree.root.everything():
-                findings.extend(fuse_limits(built, tree, settings.trip_factor))
+                findings.extend(fuse_limits(built.train, chosen, tree, built.harness, settings.trip_factor))
     for placement in built.placements:
         if _is_pouch(placement.part):
             findings.append(_room_to_swell(built, placement, settings))
@@ -157,8 +156,16 @@ def _small_parts(chosen: dict[str, Part], settings: SafetySettings) -> Iterator[
         )
 
 
+def cell_limits(
+    circuit: Circuit, chosen: Mapping[str, Part], tree: SupplyTree, pack: CellPack
+) -> Iterator[Finding]:
+    """Judge what guards cells and what charges them."""
+    yield from _protection(circuit, chosen, tree, pack)
+    yield from _charging(circuit, tree, pack)
+
+
 def _protection(
-    circuit: Circuit, chosen: dict[str, Part], tree: SupplyTree, pack: CellPack
+    circuit: Circuit, chosen: Mapping[str, Part], tree: SupplyTree, pack: CellPack
 ) -> Iterator[Finding]:
     if pack.chemistry != "li-ion":
         return

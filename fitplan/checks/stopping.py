@@ -14,11 +14,11 @@ from fitplan.checks.balance import GRAVITY
 from fitplan.checks.braking import (
     Braking,
     Grip,
+    advised_speed,
     braking_of,
     frame_wait_s,
     grip_of,
     pushed_play,
-    safe_speed,
     stopping_distance,
     trip_distance,
 )
@@ -200,7 +200,7 @@ def _of_eye(
     trip = running.trip_distance or proposed
     found = [_trip_finding(running, eye, braking, needed, proposed)]
     reach = eye.figures.reach_mm
-    fastest = safe_speed(reach, braking)
+    fastest = advised_speed(reach, braking)
     if trip > reach:
         found.append(
             Finding(
@@ -224,9 +224,9 @@ def _of_eye(
     return found
 
 
-def _slower(fastest: float) -> str:
+def _slower(fastest: int) -> str:
     """Return the speed that helps, for the beginning of a remedy; nothing where none does."""
-    return f"run no faster than {fastest:.0f} mm/s, or " if fastest >= 1 else ""
+    return f"run no faster than {fastest} mm/s, or " if fastest >= 1 else ""
 
 
 def _in_curve(built: BuiltTrain, eye: PlacedRanger, braking: Braking, needed: float) -> Finding:
@@ -235,20 +235,23 @@ def _in_curve(built: BuiltTrain, eye: PlacedRanger, braking: Braking, needed: fl
     watch = watch_of(built, eye)
     seen = worst_stretch(watch, radius, min(needed, 1.05 * watch.reach) + 40.0)
     short = seen.farthest < needed
+    # What is short by less than a millimetre is told to a tenth: else it would read as enough.
+    digits = 1 if short and round(seen.farthest) >= round(needed) else 0
     message = f"{seen.where} of {radius:.0f} mm radius {eye.need} meets "
     if seen.farthest > 0:
         message += (
             f"what is as wide as the train ({watch.obstacle:.0f} mm) from {seen.nearest:.0f} mm to "
-            f"{'' if short else 'at least '}{min(seen.farthest, needed):.0f} mm along the track from the lens"
+            f"{'' if short else 'at least '}{min(seen.farthest, needed):.{digits}f} mm along the track from "
+            "the lens"
         )
     else:
         message += "nothing that stands on the track"
-    message += f"; at {running.curve_speed:.0f} mm/s the train must see {needed:.0f} mm ahead"
+    message += f"; at {running.curve_speed:.0f} mm/s the train must see {needed:.{digits}f} mm ahead"
     remedy = "nothing to do; check again when the curve gets sharper or the train faster"
     if short:
-        fastest = safe_speed(seen.farthest, braking)
+        fastest = advised_speed(seen.farthest, braking)
         remedy = (
-            f"run no faster than {math.floor(fastest)} mm/s about curves: 'speed in curves' of 'running'"
+            f"run no faster than {fastest} mm/s about curves: 'speed in curves' of 'running'"
             if fastest >= _CRAWL * running.speed
             else "keep obstacles to straight track"
         ) + _other_help(eye, watch, radius, needed)
@@ -286,7 +289,7 @@ def _trip_finding(
     running: Running, eye: PlacedRanger, braking: Braking, needed: float, proposed: float
 ) -> Finding:
     if running.trip_distance and needed > running.trip_distance:
-        fastest = safe_speed(running.trip_distance, braking)
+        fastest = advised_speed(running.trip_distance, braking)
         return Finding(
             SUBJECT,
             "stop",
@@ -296,12 +299,12 @@ def _trip_finding(
             running.trip_distance,
             "mm",
             f"set the trip distance to {proposed:.0f} mm"
-            + (f", or run no faster than {fastest:.0f} mm/s" if fastest >= 1 else ""),
+            + (f", or run no faster than {fastest} mm/s" if fastest >= 1 else ""),
             FORMULA,
         )
     if running.trip_distance:
         message = f"stopping at a reading of {running.trip_distance:.0f} mm keeps the margin of " + (
-            f"{running.margin:.0f} mm up to {safe_speed(running.trip_distance, braking):.0f} mm/s"
+            f"{running.margin:.0f} mm up to {advised_speed(running.trip_distance, braking)} mm/s"
         )
         limit, remedy = running.trip_distance, "nothing to do; measure the deceleration once the train runs"
     else:
@@ -320,7 +323,7 @@ def _table(running: Running, braking: Braking, settings: StoppingSettings) -> Ta
             spare = trip - trip_distance(speed, braking)
             row.append(f"safe, {spare:.0f} to spare" if spare >= 0 else f"unsafe, {-spare:.0f} short")
         rows.append(tuple(row))
-    fastest: list[str | float] = ["fastest safe", *(math.floor(safe_speed(trip, braking)) for trip in trips)]
+    fastest: list[str | float] = ["fastest safe", *(advised_speed(trip, braking) for trip in trips)]
     return Table(
         "Speed and trip distance",
         ("speed (mm/s)", *(f"stop at {trip:.0f} mm" for trip in trips)),

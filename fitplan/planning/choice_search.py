@@ -13,7 +13,7 @@ import heapq
 import itertools
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from math import inf, prod
+from math import inf
 from typing import Literal, TypeAlias
 
 from fitplan.budget import Budget
@@ -33,13 +33,12 @@ from fitplan.planning.choice_bound import (
     homes_of,
 )
 from fitplan.planning.costs import Costs, conductors_across, mass_off_balance, wire_length, without
+from fitplan.planning.working_sets import WorkingSets
 
 MOST_NODES = 60_000
 """Partial choices that are looked at for the best; beyond, the best so far is kept without a proof."""
 MOST_INSISTED = 4
 """So many needs without a place at once, and so many ways of each, are asked about thoroughly."""
-MOST_ASKED = 32
-"""Up to so many sets of parts are asked about, before the search, whether any of them works together."""
 PASSES = 3
 """Passes over all needs in which the first whole choice is bettered."""
 ROUNDING = 1e-9
@@ -180,7 +179,7 @@ class Search:
         best = self.first(allowed) if most is None else None
         open_from = inf
         packed = nodes = 0
-        spoilt = self.penalties.unsuitable if self._none_suits(allowed) else 0.0
+        working = WorkingSets.among(allowed, self.suits)
         while queue:
             cost, depth, _, partial, unsuitable, chosen = heapq.heappop(queue)
             if chosen is not None:
@@ -192,7 +191,7 @@ class Search:
                 return Best(best, min(open_from, cost))
             picks = partial.picks()
             if -depth < len(allowed):
-                for longer, price in self._longer(partial, picks, allowed[len(picks)], open_from, spoilt):
+                for longer, price in self._longer(partial, picks, allowed[len(picks)], open_from, working):
                     heapq.heappush(queue, (price, depth - 1, next(ticket), longer, None, None))
                 continue
             keys = _keys(picks)
@@ -245,12 +244,9 @@ class Search:
         picks: Sequence[Pick],
         ways: Sequence[Pick],
         open_from: float,
-        spoilt: float,
+        working: WorkingSets,
     ) -> list[tuple[Partial, float]]:
-        """Return a partial choice with each way to serve one more need that may be worth a look.
-
-        ``spoilt`` is what every choice costs more at the least that leaves nothing out.
-        """
+        """Return a partial choice with each way to serve one more need that may be worth a look."""
         homes, have = homes_of(picks), _keys(picks)
         found: list[tuple[Partial, float]] = []
         for way in ways:
@@ -258,7 +254,9 @@ class Search:
             if _has(self.misfits, way.key, keys):
                 continue
             longer = self.bound.with_pick(partial, homes, way)
-            price = self.bound.cost(longer) + (0.0 if longer.left_out else spoilt)
+            price = self.bound.cost(longer)
+            if not longer.left_out and not working.go_on((*picks, way)):
+                price += self.penalties.unsuitable
             # What is open costs no less than what is open already: there is nothing to learn from it.
             if price >= open_from and self._doubted(keys, {**homes, way.need.name: way.vehicle}):
                 continue
@@ -268,17 +266,6 @@ class Search:
     def _doubted(self, keys: Keys, homes: Mapping[str, str]) -> bool:
         """Tell whether it is not decided that such picks can be: in their vehicles, or through the ports."""
         return _known(self.doubts, keys) or (self.overfull is not None and self.overfull(homes))
-
-    def _none_suits(self, allowed: Sequence[Sequence[Pick]]) -> bool:
-        """Tell whether no set of parts works together, where there are few: homes change nothing about it."""
-        ways = [
-            list({pick.part.id: pick.part for pick in picks if pick.part is not None}.values())
-            for picks in allowed
-        ]
-        if prod(map(len, ways)) > MOST_ASKED or not all(ways):
-            return False
-        names = [picks[0].need.name for picks in allowed]
-        return all(self.suits(dict(zip(names, parts, strict=True))) for parts in itertools.product(*ways))
 
     def complete(self, picks: tuple[Pick, ...], unsuitable: str) -> Chosen | Unpacked:
         """Pack the vehicles of a whole choice; where that fails, learn which parts do not go together."""

@@ -1,13 +1,19 @@
-"""Whether chosen parts work together: enough pins of the right kinds, enough volts, current and hours."""
+"""Whether chosen parts work together: enough pins of the right kinds, enough volts, current and hours.
+
+What a check would stop counts where another candidate earns fewer stops; where none does, it is told by the
+check and not by the choice.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 
+from fitplan.checks.of_parts import stops_of_parts
 from fitplan.circuit.discharge import MOST_LEFT, discharge
 from fitplan.circuit.faults import volt_faults
 from fitplan.circuit.supply_tree import SupplyTree
 from fitplan.model.electrical import Bank, CellPack
+from fitplan.model.found import Finding
 from fitplan.model.part import Part
 from fitplan.model.train import Train
 from fitplan.pins.train_circuit import TrainCircuit
@@ -20,6 +26,7 @@ class Suitability:
         self._train = train
         self._known: dict[tuple[tuple[str, str], ...], str] = {}
         self._circuits: dict[tuple[tuple[str, str], ...], TrainCircuit] = {}
+        self._stopped: dict[tuple[tuple[str, str], ...], tuple[Finding, ...]] = {}
 
     def circuit(self, parts: Mapping[str, Part]) -> TrainCircuit:
         """Return the train's circuit with these parts, by need; worked out once."""
@@ -36,8 +43,36 @@ class Suitability:
         key = _key(parts)
         if key not in self._known:
             circuit = self.circuit(parts)
-            self._known[key] = self._pins(circuit) or self._volts(circuit) or self._supply(circuit)
+            self._known[key] = (
+                self._pins(circuit) or self._volts(circuit) or self._supply(circuit) or self._stops(parts)
+            )
         return self._known[key]
+
+    def _stopped_by(self, parts: Mapping[str, Part]) -> tuple[Finding, ...]:
+        key = _key(parts)
+        if key not in self._stopped:
+            self._stopped[key] = stops_of_parts(self._train, self.circuit(parts))
+        return self._stopped[key]
+
+    def _stops(self, parts: Mapping[str, Part]) -> str:
+        """Return what stops these parts where one other candidate in place of its like earns fewer stops."""
+        stops = self._stopped_by(parts)
+        if not stops:
+            return ""
+        for name, part in parts.items():
+            for other in self._train.need(name).candidates:
+                if other.id == part.id:
+                    continue
+                swapped = {**parts, name: other}
+                others = self.circuit(swapped)
+                if self._pins(others) or self._volts(others) or self._supply(others, wasted=False):
+                    continue
+                fewer = self._stopped_by(swapped)
+                if len(fewer) < len(stops):
+                    left = {(one.where, one.unit) for one in fewer}
+                    gone = next((one for one in stops if (one.where, one.unit) not in left), stops[0])
+                    return f"{gone.where}: {gone.message}; not with {other.name} as {name}"
+        return ""
 
     def _pins(self, circuit: TrainCircuit) -> str:
         if circuit.pins.unmatched:

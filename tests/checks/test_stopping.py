@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from fitplan.checks.braking import (
     Braking,
+    advised_speed,
     braking_of,
     frame_wait_s,
     grip_of,
@@ -74,6 +75,23 @@ def test_safe_speed_undoes_trip_distance(v: float, t: float, a: float, offset: f
     """The highest safe speed for the trip distance that a speed needs is that speed."""
     braking = Braking(t, t / 2, a, math.inf if light else sound_speed(20), offset)
     assert safe_speed(trip_distance(v, braking), braking) == pytest.approx(v, rel=1e-6)
+
+
+@given(
+    st.floats(30.0, 900.0),
+    st.floats(0.0, 0.5),
+    st.floats(100.0, 3000.0),
+    st.floats(0.0, 29.0),
+    st.booleans(),
+)
+@settings(max_examples=100, deadline=None)
+def test_the_speed_that_is_told_stops_in_time(
+    trip: float, t: float, a: float, offset: float, light: bool
+) -> None:
+    """At the whole speed that is told the trip distance is enough, and one more is too fast."""
+    braking = Braking(t, t / 2, a, math.inf if light else sound_speed(20), offset)
+    told = advised_speed(trip, braking)
+    assert trip_distance(told, braking) <= trip < trip_distance(told + 1, braking)
 
 
 @pytest.mark.parametrize("seed", range(30))
@@ -188,13 +206,13 @@ def test_a_train_that_crashes_and_the_same_after_the_remedy() -> None:
     assert stops[0].figure > stops[0].limit == 160.0
     one = built(running)
     braking = braking_of(one, eyes_of(one)[0])
-    fastest = safe_speed(160.0, braking)
-    assert f"{fastest:.0f} mm/s" in stops[0].remedy
+    fastest = advised_speed(160.0, braking)
+    assert f"{fastest} mm/s" in stops[0].remedy
     longer = math.ceil(stops[0].figure / 10) * 10
     assert f"{longer} mm" in stops[0].remedy
     for mended in (
         replace(running, trip_distance=float(longer)),
-        replace(running, speed=math.floor(fastest)),
+        replace(running, speed=fastest),
     ):
         again = check_stopping(built(mended)).findings
         assert all(one.severity != "stop" for one in again if "along the track" not in one.message)
@@ -209,7 +227,7 @@ def test_reach_and_curve() -> None:
     assert {(one.where, one.severity) for one in blind} == {("front eyes", "stop"), ("rear eyes", "stop")}
     assert blind[0].figure > blind[0].limit > 0
     slow = float(blind[0].remedy.split("no faster than ")[1].split(" mm/s")[0])
-    for speed, severity in ((slow - 1, "note"), (slow + 2, "stop")):
+    for speed, severity in ((slow, "note"), (slow + 1, "stop")):
         for running in (Running(speed), Running(500.0, speed_in_curves=speed)):
             again = check_stopping(built(running, Track(radius=320.0)))
             assert {f.severity for f in again.findings if "along the track" in f.message} == {severity}

@@ -1,11 +1,19 @@
-"""Which supply is taken: one that is emptied goes before one that stays full, where both serve."""
+"""Which parts are taken: what is emptied before what stays full, what no check stops before the rest."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 
+from fitplan.checks.of_parts import stops_of_parts
+from fitplan.checks.registry import CHECKS, CheckInput
+from fitplan.checks.settings import DEFAULTS
+from fitplan.model.built import BuiltTrain
+from fitplan.model.found import Finding
+from fitplan.model.part import Part
+from fitplan.model.wired import Harness
+from fitplan.pins.train_circuit import TrainCircuit
 from fitplan.planning.suitability import Suitability
-from tests.circuit.sample_parts import cells, shuttle
+from tests.circuit.sample_parts import bank, board, cells, shuttle
 
 
 def test_a_supply_that_stays_full_gives_way_to_one_that_is_emptied() -> None:
@@ -26,3 +34,51 @@ def test_a_supply_that_stays_full_gives_way_to_one_that_is_emptied() -> None:
     assert "of its charge would be left; 6 aa alkaline leaves" in why_not(4, 6)
     assert why_not(6, 4) == ""
     assert why_not(4) == ""
+
+
+def _with(name: str, *candidates: Part) -> Suitability:
+    base = shuttle()
+    needs = tuple(replace(one, candidates=candidates) if one.name == name else one for one in base.needs)
+    return Suitability(replace(base, needs=needs))
+
+
+def _first(name: str, part: Part) -> dict[str, Part]:
+    return {one.name: part if one.name == name else one.candidates[0] for one in shuttle().needs}
+
+
+def test_cells_that_peaks_are_too_much_for_give_way() -> None:
+    """Cells that may give 100 mA are stopped by a check; they are taken only where no others are named."""
+    weak, strong = replace(cells(6, max_ma=100.0), id="weak"), replace(cells(6), id="strong")
+    assert "peaks of" in _with("cells", weak, strong).why_not(_first("cells", weak))
+    assert "not with 6 aa alkaline as cells" in _with("cells", weak, strong).why_not(_first("cells", weak))
+    assert _with("cells", weak, strong).why_not(_first("cells", strong)) == ""
+    assert _with("cells", weak).why_not(_first("cells", weak)) == ""
+
+
+def test_bare_lithium_cells_give_way_to_protected_ones() -> None:
+    """Two cells without protection are a stop; with their own protection they are none."""
+    bare, kept = cells(2, "18650"), replace(cells(2, "18650", protected=True), id="kept")
+    assert "no protection circuit" in _with("cells", bare, kept).why_not(_first("cells", bare))
+    assert _with("cells", bare, kept).why_not(_first("cells", kept)) == ""
+
+
+def test_what_is_asked_of_parts_alone_is_what_the_checks_say() -> None:
+    """The stops of parts are those of a whole run of checks about the same subjects, word for word."""
+    told = 0
+    for supply in (cells(6), cells(6, max_ma=100.0), cells(2, "18650"), cells(3), bank()):
+        for brain in (board(), board(plain=4, current=400.0), board(tolerant=False, logic=3.3)):
+            made = shuttle(brain=brain, supply=supply)
+            circuit = TrainCircuit.of(made, {})
+            asked = CheckInput(BuiltTrain(made, (), Harness(), circuit.pins.uses), (), DEFAULTS, circuit)
+            every = [found for check in CHECKS for found in check.run(asked).findings]
+            whole = {found for found in every if found.severity == "stop"}
+            alone = set(stops_of_parts(made, circuit))
+            told += len(alone)
+            assert {_bare(f) for f in alone} <= {_bare(f) for f in whole}
+            assert {_bare(f) for f in whole if f.subject == "pins"} <= {_bare(f) for f in alone}
+    assert told > 8
+
+
+def _bare(found: Finding) -> Finding:
+    """Return a finding without what only a whole run knows: ways to feed the train, and what has a place."""
+    return replace(found, remedy="", add=())

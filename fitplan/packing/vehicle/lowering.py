@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from fitplan.model.placed import ITS_MOUNT, NOTHING
 from fitplan.packing.engine.problem import IntBox
+from fitplan.packing.vehicle.posts import post_under
 from fitplan.packing.vehicle.support import (
     SAME_UNDERSIDE,
     Boxes,
@@ -136,6 +137,8 @@ def lower_parts(
             found.append(replace(_standing(part, others, bearing, solid, by), drop=fallen[index]))
         else:
             pads = _pads(part, others, bearing, solid, ())
+            if not pads and under is None:
+                under = _post(part, others, bearing, solid)
             carried = bool(pads) or under is not None
             by = "shelf" if carried else NOTHING
             found.append(Carried(part.name, fallen[index], by, None if pads else under, pads, carried))
@@ -178,6 +181,16 @@ def _pads(
     below = np.concatenate([bearing, *parts])
     in_the_way = np.concatenate([solid, *parts, *kept])
     return pads_that_steady(part.boxes, resting, below, in_the_way, part.soles or part.boxes)
+
+
+def _post(
+    part: LoweredPart, others: list[tuple[str, LoweredPart]], bearing: Boxes, solid: Boxes
+) -> IntBox | None:
+    """Return a column from a brick past other parts and what they keep clear, where the part stands on it."""
+    taken = [solid]
+    for _, other in others:
+        taken += [np.array(boxes, dtype=np.int64).reshape(-1, 6) for boxes in (other.boxes, other.clearances)]
+    return post_under(part.boxes, part.soles or part.boxes, bearing, np.concatenate(taken))
 
 
 def _lower(box: IntBox, drop: int) -> IntBox:
@@ -235,9 +248,12 @@ def _carrier(
     near = [box for box in part.boxes if abs(box[2] - above[2]) <= SAME_UNDERSIDE]
     x0, y0 = min(box[0] for box in near), min(box[1] for box in near)
     x1, y1 = max(box[3] for box in near), max(box[4] for box in near)
-    taken = [solid, *(np.array(other.boxes, dtype=np.int64) for _, other in others)]
+    taken = [solid]
+    for _, other in others:
+        # What is built up keeps out of the room for another's plugs, too.
+        taken.append(np.array([*other.boxes, *other.clearances], dtype=np.int64))
     wide = _up_to_the_part(part, (x0, y0, above[2] - best, x1, y1, above[2]))
-    taken.append(np.array(part.boxes, dtype=np.int64))
+    taken.append(np.array([*part.boxes, *part.clearances], dtype=np.int64))
     if not any(_meets(wide, rows) for rows in taken):
         return name, best, wide
     for box in (above, *near):

@@ -1,0 +1,51 @@
+"""What stops a train by its parts and nets alone, wherever they lie: asked before anything has a place.
+
+The same rules as in the checks of a whole plan, read with the wires that the train file asks for,
+without their lengths.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from fitplan.checks.fuses import fuse_limits
+from fitplan.checks.in_line import in_line_limits
+from fitplan.checks.pins import pin_limits
+from fitplan.checks.safety import cell_limits
+from fitplan.checks.settings import DEFAULTS, CheckSettings
+from fitplan.checks.supply_limits import driver_limits, links_of, regulator_limits, source_limits
+from fitplan.circuit.net_ends import parts_of
+from fitplan.circuit.supply_tree import nominal_volts
+from fitplan.model.electrical import CellPack
+from fitplan.model.found import Finding
+from fitplan.model.train import Train
+from fitplan.model.wired import Harness
+from fitplan.pins.train_circuit import TrainCircuit
+
+
+def stops_of_parts(
+    train: Train, circuit: TrainCircuit, settings: CheckSettings = DEFAULTS
+) -> tuple[Finding, ...]:
+    """Return the stops that the parts of a circuit earn by their own figures.
+
+    Sources, regulators, drivers, switches, fuses, pins, and what guards cells and charges them.
+    """
+    return tuple(found for found in _limits(train, circuit, settings) if found.severity == "stop")
+
+
+def _limits(train: Train, circuit: TrainCircuit, settings: CheckSettings) -> Iterator[Finding]:
+    chosen = parts_of(train, circuit.chosen)
+    yield from pin_limits(train, chosen, circuit, settings.pins)
+    yield from in_line_limits(train, chosen, circuit.currents, circuit.supply)
+    for tree in circuit.supply.trees:
+        fed = bool(tree.root.everything())
+        if isinstance(tree.source, CellPack):
+            yield from cell_limits(circuit.nodes, chosen, tree, tree.source)
+            if fed:
+                yield from fuse_limits(train, chosen, tree, Harness(), settings.safety.trip_factor)
+        if not fed:
+            continue
+        yield from source_limits(tree, settings.supply)
+        yield from driver_limits(tree)
+        for link, volts in links_of(tree.root, nominal_volts(tree.source)):
+            yield from regulator_limits(tree, link, volts, {}, settings.supply)

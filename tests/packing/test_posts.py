@@ -1,0 +1,86 @@
+"""Posts past what must be kept clear: beside every rectangle of a coarse grid, cell by cell."""
+
+from __future__ import annotations
+
+import random
+
+import numpy as np
+import pytest
+
+from fitplan.packing.vehicle.lowering import LoweredPart, lower_parts
+from fitplan.packing.vehicle.posts import LEAST_POST, post_under
+
+CELL = 40
+"""Everything lies on a grid of this pitch (tenths of a mm), so the largest post does, too."""
+ACROSS = 8
+FLOOR = (-400, -400, -10, 800, 800, 0)
+
+Box = tuple[int, int, int, int, int, int]
+
+
+def _scene(seed: int) -> tuple[Box, list[Box]]:
+    """Return a part that hangs and what is in the way under it."""
+    dice = random.Random(seed)
+    part = (0, 0, 8 * CELL, ACROSS * CELL, ACROSS * CELL, 10 * CELL)
+    rooms = []
+    for _ in range(dice.randint(1, 5)):
+        x, y, z = dice.randrange(ACROSS), dice.randrange(ACROSS), dice.randrange(7)
+        long, wide, high = (dice.randint(1, 5) for _ in range(3))
+        rooms.append(tuple(CELL * one for one in (x, y, z, x + long, y + wide, min(8, z + high))))
+    return part, rooms  # type: ignore[return-value]
+
+
+def _widest(rooms: list[Box]) -> int:
+    """Return the area of the widest post under the part's middle, over every rectangle of cells; 0: none."""
+    free = np.ones((ACROSS, ACROSS), dtype=bool)
+    for i in range(ACROSS):
+        for j in range(ACROSS):
+            x, y = (i + 0.5) * CELL, (j + 0.5) * CELL
+            free[i, j] = not any(room[0] < x < room[3] and room[1] < y < room[4] for room in rooms)
+    best, middle = 0, ACROSS // 2
+    for i0 in range(middle + 1):
+        for j0 in range(middle + 1):
+            for i1 in range(middle, ACROSS + 1):
+                for j1 in range(middle, ACROSS + 1):
+                    wide = min(i1 - i0, j1 - j0) * CELL >= LEAST_POST
+                    if wide and free[i0:i1, j0:j1].all():
+                        best = max(best, (i1 - i0) * (j1 - j0) * CELL**2)
+    return best
+
+
+def test_the_widest_post_is_found_wherever_there_is_one() -> None:
+    """As wide as the widest of all rectangles that are free down to the floor, in 150 scenes."""
+    found = 0
+    for seed in range(150):
+        part, rooms = _scene(seed)
+        post = post_under([part], [part], np.array([FLOOR]), np.array(rooms))
+        widest = _widest(rooms)
+        area = (post[3] - post[0]) * (post[4] - post[1]) if post else 0
+        assert area == widest, seed
+        if post is None:
+            continue
+        found += 1
+        assert (post[2], post[5]) == (0, part[2])
+        for room in rooms:
+            assert any(post[i] >= room[i + 3] or room[i] >= post[i + 3] for i in range(3)), seed
+    assert 30 < found < 140
+
+
+@pytest.mark.parametrize("kept", [True, False])
+def test_a_board_over_pins_gets_a_post_beside_their_plugs(kept: bool) -> None:
+    """Over a driver with room for plugs above it a board that its window holds is carried from the floor."""
+    board = LoweredPart("eyes", ((0, 0, 320, 320, 320, 340),), (), 0, needs_support=True)
+    driver = LoweredPart(
+        "driver", ((0, 0, 0, 120, 320, 100),), ((0, 0, 100, 120, 320, 320),) if kept else (), 0, True
+    )
+    eyes, _ = lower_parts([board, driver], [FLOOR], frozenset({"eyes", "driver"}))
+    assert eyes.by == "shelf"
+    assert eyes.shelf == ((120, 0, 0, 320, 320, 320) if kept else (0, 0, 100, 320, 320, 320))
+
+
+def test_no_post_stands_where_it_would_tip() -> None:
+    """A column that is free only past the middle of a part carries nothing."""
+    board = LoweredPart("eyes", ((0, 0, 320, 320, 320, 340),), (), 0, needs_support=True)
+    driver = LoweredPart("driver", ((0, 0, 0, 200, 320, 100),), ((0, 0, 100, 200, 320, 320),), 0, True)
+    eyes, _ = lower_parts([board, driver], [FLOOR], frozenset({"eyes", "driver"}))
+    assert (eyes.shelf, eyes.steady) == (None, False)

@@ -1,0 +1,74 @@
+"""Which sets of parts work together: the bits beside every set listed anew."""
+
+from __future__ import annotations
+
+import itertools
+import random
+from collections.abc import Mapping
+
+from fitplan.model.part import Part
+from fitplan.planning.choice_bound import Pick
+from fitplan.planning.working_sets import MOST_ASKED, WorkingSets
+from tests.circuit.sample_parts import need, part
+
+
+def _ways(counts: list[int]) -> list[list[Pick]]:
+    """Return picks of needs with so many candidates each, in either of two vehicles, or left out."""
+    found = []
+    for number, count in enumerate(counts):
+        asked = need(f"n{number}", *(part(f"p{number}{k}") for k in range(count)))
+        homes = [Pick(asked, one, home, 0) for one in asked.candidates for home in ("loco", "wagon")]
+        found.append([*homes, Pick(asked, None, "", 0)])
+    return found
+
+
+def test_a_partial_choice_goes_on_where_a_whole_one_works() -> None:
+    """For every partial choice of random trains, as a list of all whole ones says."""
+    dice = random.Random(4)
+    stuck = 0
+    for _ in range(40):
+        ways = _ways([dice.randint(1, 3) for _ in range(3)])
+        bad = {
+            tuple(p.id for p in parts)
+            for parts in itertools.product(*([w.part for w in way if w.part] for way in ways))
+            if dice.random() < 0.7
+        }
+
+        def suits(parts: Mapping[str, Part], bad: set[tuple[str, ...]] = bad) -> str:
+            return "no" if tuple(parts[f"n{i}"].id for i in range(3)) in bad else ""
+
+        sets = WorkingSets.among(ways, suits)
+        whole = [[w for w in way if w.part] for way in ways]
+        for picks in itertools.product(*ways):
+            ids = [p.part.id if p.part else None for p in picks]
+            works = any(
+                not suits({f"n{i}": p.part for i, p in enumerate(one) if p.part})
+                for one in itertools.product(*whole)
+                if all(want in (None, p.part.id) for want, p in zip(ids, one, strict=True) if p.part)
+            )
+            assert sets.go_on(picks) == works
+            stuck += not works
+    assert stuck > 100
+
+
+def test_of_too_many_sets_nothing_is_said() -> None:
+    """Beyond the number that is asked about any partial choice may go on, and nobody was asked."""
+    ways = _ways([3, 3, 4])
+    asked: list[Mapping[str, Part]] = []
+
+    def suits(parts: Mapping[str, Part]) -> str:
+        asked.append(parts)
+        return "no"
+
+    assert MOST_ASKED < 3 * 3 * 4
+    assert WorkingSets.among(ways, suits).go_on([way[0] for way in ways])
+    assert not asked
+    assert not WorkingSets.among(ways[:2], suits).go_on([])
+    assert len(asked) == 9
+
+
+def test_a_need_without_a_part_hinders_nothing() -> None:
+    """Where a need can only be left out no set serves every need: nothing is known of the others."""
+    ways = _ways([2, 1])
+    none = [[pick for pick in ways[0] if pick.part is None], ways[1]]
+    assert WorkingSets.among(none, lambda _: "no").go_on([ways[1][0]])
