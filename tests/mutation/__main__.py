@@ -68,7 +68,8 @@ def _reach(path: Path, room: str, tests: list[str], until: float) -> Reach:
 def _chosen(reach: Reach, mutant: Mutant, files: list[Path], most_s: float) -> list[str]:
     """Return the tests that reach a fault, the cheapest first, as many as there is time for."""
     places = [(mutant.file, mutant.line)] if mutant.function else users_of_constant(ROOT, mutant, files)
-    found, spent = [], 0.0
+    found: list[str] = []
+    spent = 0.0
     for test in reach.tests_of(places):
         spent += reach.cost_s[test]
         if found and spent > most_s:

@@ -16,7 +16,7 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
-from fitplan.kernels import load
+from fitplan.kernels.load import _module
 from tests.mutation.operators import Mutant
 from tests.mutation.planting import plant
 
@@ -60,7 +60,7 @@ def _compile_kernels() -> None:
     for file in sorted(resources.files("fitplan.kernels").iterdir(), key=lambda file: file.name):
         if file.name.endswith(".wasm"):
             for small in (False, True):
-                load._module(file.name.removesuffix(".wasm"), small)
+                _module(file.name.removesuffix(".wasm"), small)
 
 
 class Planter:
@@ -143,7 +143,8 @@ class Planter:
         if stuck or not os.WIFSIGNALED(status):
             answer = STUCK if stuck else _STATUS.get(os.WEXITSTATUS(status), NOTICED)
         else:
-            answer = {signal.SIGXCPU: ENDLESS, signal.SIGKILL: STUCK}.get(os.WTERMSIG(status), NOTICED)
+            ended: dict[int, str] = {signal.SIGXCPU: ENDLESS, signal.SIGKILL: STUCK}
+            answer = ended.get(os.WTERMSIG(status), NOTICED)
         return Outcome(
             mutant, answer, tests[-2] if len(tests) > 1 else "", round(used.ru_utime + used.ru_stime, 2)
         )

@@ -8,11 +8,12 @@ from pathlib import Path
 import pytest
 
 from fitplan import units
+from fitplan.kernels.load import _module
 from tests.mutation.operators import Mutant, mutants_of, planted
 from tests.mutation.planting import plant
 from tests.mutation.reach import Reach, moved_lines
 from tests.mutation.sample import Sample, drawn, names_of
-from tests.mutation.session import ENDLESS, STUCK, SURVIVED, Outcome
+from tests.mutation.session import ENDLESS, STUCK, SURVIVED, Outcome, _compile_kernels
 
 ROOT = Path(__file__).parents[2]
 
@@ -120,3 +121,9 @@ def test_reach_outlasts_a_change_of_the_sources_but_not_of_the_tests(tmp_path: P
     assert not found.tests_of([("room.py", 2)])
     (tmp_path / "test_two.py").write_text("changed")
     assert Reach.read(tmp_path / "kept", tmp_path).tests_of([("room.py", 3)]) == ["test_one.py::a"]
+
+
+def test_kernels_are_compiled_beforehand() -> None:
+    """A process that is split off finds all nine of them, for either size of memory."""
+    _compile_kernels()
+    assert _module.cache_info().currsize >= 18
