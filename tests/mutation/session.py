@@ -107,13 +107,15 @@ class Planter:
         return True
 
     def _doubt(self, session: Any, items: Mapping[str, Any]) -> None:
-        """Run what noticed something without a fault: each test passes, in a process of its own as well."""
-        noticing = sorted({one.by for one in self.outcomes if one.noticed})
-        unsound = {
-            test
-            for test in noticing
-            if self._one(session, self.outcomes[0].mutant, [items[test]], sound=True).answer != SURVIVED
-        }
+        """Run what noticed something without a fault: all at once, and each alone where not all pass."""
+        noticing = [items[test] for test in sorted({one.by for one in self.outcomes if one.noticed})]
+
+        def passes(tests: list[Any]) -> bool:
+            return self._one(session, self.outcomes[0].mutant, tests, sound=True).answer == SURVIVED
+
+        if not noticing or passes(noticing):
+            return
+        unsound = {item.nodeid for item in noticing if not passes([item])}
         self.outcomes = [
             replace(one, answer=UNSOUND) if one.noticed and one.by in unsound else one
             for one in self.outcomes
