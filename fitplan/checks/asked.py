@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from fitplan.checks.better_parts import BetterParts
 from fitplan.checks.drive import drive_findings
 from fitplan.checks.ends import PlacedRanger, chosen_parts, circuit_of, eyes_of, window_of
 from fitplan.checks.sources import TRAIN_FILE
+from fitplan.checks.supply_limits import DEFAULTS
 from fitplan.circuit.discharge import discharge
 from fitplan.model.built import BuiltTrain
 from fitplan.model.buying import Asked
@@ -43,6 +45,7 @@ def _hours(train: Train, circuit: TrainCircuit) -> Iterator[Finding]:
             continue
         hours = discharge(tree, pieces=40, course=False).hours
         if hours < wanted:
+            cells = BetterParts(tree, train.catalogue, wanted, DEFAULTS).cells()
             yield Finding(
                 SUBJECT,
                 "stop",
@@ -51,7 +54,10 @@ def _hours(train: Train, circuit: TrainCircuit) -> Iterator[Finding]:
                 round(hours, 2),
                 wanted,
                 "h",
-                "allow larger cells in its choice, or ask for fewer hours",
+                f"allow {cells} in its choice, or ask for fewer hours"
+                if cells
+                else f"no cells of the catalogue last as long with these loads: ask for {hours:.0f} h or "
+                "fewer, or let the train draw less",
                 ASKED,
             )
 

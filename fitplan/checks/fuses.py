@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from fitplan.checks.wire import single_limit
 from fitplan.circuit.currents import short_circuit_ma
-from fitplan.circuit.fuses import FuseWish, PathRating, fuse_at_minus, fuses_behind, wish_for
+from fitplan.circuit.fuses import FuseWish, PathRating, fuse_at_minus, fuses_behind, wish_for, with_kind
 from fitplan.circuit.supply_tree import SupplyTree
 from fitplan.model.buying import Asked
 from fitplan.model.electrical import CellPack, Conductor, Connector, Fuse
@@ -64,7 +64,7 @@ def fuse_limits(
                 SUBJECT,
                 "stop",
                 owner,
-                f"the fuse {owner if len(fuses) > 1 else ''} behind {tree.owner} holds ".replace("  ", " ")
+                f"{with_kind('fuse', owner) if len(fuses) > 1 else 'the fuse'} behind {tree.owner} holds "
                 + f"{figures.hold_ma:.0f} mA and trips in running: the train's own peak is {asked:.0f} mA",
                 figures.hold_ma,
                 round(asked, 1),

@@ -82,7 +82,7 @@ def left_on(train: Train, chosen: Mapping[str, Part], tree: SupplyTree, hours: f
     Parameters
     ----------
     hours
-        How long the source lasts with everything on.
+        How long it takes until the source is all but empty with everything on; infinite without a load.
     """
     if not isinstance(tree.source, CellPack) or built_in_name(tree.owner) is not None:
         return
@@ -96,7 +96,7 @@ def left_on(train: Train, chosen: Mapping[str, Part], tree: SupplyTree, hours: f
         SUBJECT,
         "caution",
         tree.owner,
-        f"nothing switches {tree.owner} off: left alone they are empty after some {hours:.0f} h"
+        f"nothing switches {tree.owner} off: left alone they are empty after some {_words(hours)}"
         if whole
         else f"with every switch off {tree.owner} still feeds {', '.join(on)}",
         float(len(on)),
@@ -106,6 +106,11 @@ def left_on(train: Train, chosen: Mapping[str, Part], tree: SupplyTree, hours: f
         PRACTICE,
         add=(Asked("switch"),),
     )
+
+
+def _words(hours: float) -> str:
+    """Return a time: hours, or days from a week on."""
+    return f"{hours:.0f} h" if hours < 7 * 24 else f"{hours / 24:.0f} days"
 
 
 def _parted_at_minus(train: Train, chosen: Mapping[str, Part], tree: SupplyTree) -> bool:

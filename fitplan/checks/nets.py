@@ -49,7 +49,29 @@ def _pins(fault: Fault) -> str:
     return _names(fault.pins)
 
 
+def _after(fault: Fault) -> str:
+    """Word what gets nothing, and what feeds nothing, by this alone."""
+    gets = f"{_names(fault.follows)} get{'s' if len(fault.follows) == 1 else ''} nothing"
+    feeds = f"{_names(fault.idle)} feed{'s' if len(fault.idle) == 1 else ''} nothing"
+    said = [*([gets] if fault.follows else []), *([feeds] if fault.idle else [])]
+    return f", so {' and '.join(said)}" if said else ""
+
+
+_JOINS = {
+    "supply": "what feeds to what is fed: the current would be left out",
+    "ground": "grounds alone",
+    "signal": "signals alone",
+}
+"""What a net joins whose role is another, by the role that it should have."""
+
 WORDS: dict[FaultKind, FaultWording] = {
+    "role of a net": FaultWording(
+        lambda f: (
+            f"{_nets(f)} {'are' if len(f.nets) > 1 else 'is'} not written as {f.instead} and "
+            f"join{'' if len(f.nets) > 1 else 's'} {_JOINS.get(f.instead, '')}"
+        ),
+        lambda f: f"write `role: {f.instead}` for {_nets(f)}",
+    ),
     "no ground": FaultWording(
         lambda f: f"no net joins any ground: without one no current flows through {_owners(f)}",
         lambda f: (
@@ -117,7 +139,9 @@ WORDS: dict[FaultKind, FaultWording] = {
         unit="V",
     ),
     "sources in parallel": FaultWording(
-        lambda f: f"{_pins(f)} feed {_nets(f)} side by side: the fuller drives current into the other",
+        lambda f: (
+            f"{_pins(f)} feed {_nets(f)} side by side: the one with more volts drives current into the other"
+        ),
         lambda f: "keep one of them, or give each its own part of the train",
         unit="sources",
         source=PRACTICE,
@@ -161,7 +185,7 @@ WORDS: dict[FaultKind, FaultWording] = {
     ),
     "switch open": FaultWording(
         lambda f: f"{_owners(f)} is joined at one end only: nothing flows through it",
-        lambda f: "join its other end to what it is to switch",
+        lambda f: f"join its other end to {f.instead or 'what it is to switch'}",
         unit="ends",
     ),
     "net joins nothing": FaultWording(
@@ -218,7 +242,7 @@ WORDS: dict[FaultKind, FaultWording] = {
             f"nothing that draws current hangs at the output of {_owners(f)}"
             + (f", {_nets(f)}" if f.nets else f": {_pins(f)} is in no net")
         ),
-        lambda f: f"join {_pins(f)} to what it is to feed, or leave {_owners(f)} out",
+        lambda f: f"join {_pins(f)} to {f.instead or 'what it is to feed'}, or leave {_owners(f)} out",
         unit="loads",
     ),
     "charger without cells": FaultWording(
@@ -282,7 +306,7 @@ def worded(fault: Fault) -> Finding:
         SUBJECT,
         words.severity,
         _names(fault.owners, "and") or _names(fault.nets) or "nets",
-        words.says(fault),
+        words.says(fault) + ("" if fault.kind == "polarity reversed" else _after(fault)),
         fault.figure,
         fault.limit,
         words.unit,

@@ -20,7 +20,7 @@ from fitplan.checks.sources import PRACTICE
 from fitplan.circuit.net_ends import ends_of
 from fitplan.model.built import BuiltTrain
 from fitplan.model.buying import Asked
-from fitplan.model.electrical import Ranger
+from fitplan.model.electrical import MotorDriver, Ranger
 from fitplan.model.found import Finding, Outcome, Table
 from fitplan.model.part import Part
 from fitplan.model.train import Train
@@ -128,28 +128,40 @@ def _console(train: Train, chosen: dict[str, Part], match: PinMatch) -> list[Fin
 
 
 def _left_open(train: Train, chosen: dict[str, Part]) -> list[Finding]:
+    """Tell parts with signal pins in no net; parts in no net at all are told among the nets."""
     joined = {
         (end.owner, pin.name) for net in train.nets for end in ends_of(train, chosen, net) for pin in end.pins
     }
+    wired = {ref.owner for net in train.nets for ref in net.joins}
     found = []
     for owner, part in chosen.items():
-        open_pins = [
-            pin.name
-            for pin in part.pins
-            if pin.wants and not pin.optional and (owner, pin.name) not in joined
-        ]
-        if open_pins:
+        wanted = [pin.name for pin in part.pins if pin.wants and not pin.optional]
+        open_pins = [name for name in wanted if (owner, name) not in joined]
+        if part.figure(MotorDriver) is not None and open_pins == wanted:
+            continue  # that nothing commands it is told among the nets
+        if open_pins and owner in wired:
+            several = len(open_pins) > 1
             found.append(
                 Finding(
                     SUBJECT,
-                    "caution",
+                    "stop",
                     owner,
-                    f"{owner} has signal pins that no net joins: {', '.join(open_pins)}",
+                    f"{' and '.join(f'{owner}.{name}' for name in open_pins)} "
+                    f"{'are' if several else 'is'} in no net: {owner} does not work without "
+                    f"{'them' if several else 'it'}",
                     float(len(open_pins)),
                     0.0,
                     "pins",
-                    "write a net for each, or leave the part out",
+                    f"write a net for {'each' if several else 'it'} with a pin of the controller (* for any "
+                    "that can)"
+                    + (", or join it to the supply where it is only to be high" if _only_high(part) else "")
+                    + f", or leave {owner} out",
                     "the part's own pin list",
                 )
             )
     return found
+
+
+def _only_high(part: Part) -> bool:
+    """Return whether a supply may hold an input of a part for good: a driver's, a lamp's."""
+    return part.figure(MotorDriver) is not None or part.family == "lamp"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 
+from fitplan.checks.better_parts import BetterParts
 from fitplan.checks.board_loads import board_loads, loads_ahead
 from fitplan.checks.ends import chosen_parts, circuit_of
 from fitplan.checks.in_line import in_line_limits, left_on
@@ -19,6 +20,7 @@ from fitplan.checks.supply_limits import (
     source_limits,
 )
 from fitplan.checks.supply_ways import SupplyWay, advised, usual_ways, ways_table
+from fitplan.circuit.cells import source_of
 from fitplan.circuit.chain import Undersupplied, flow_through
 from fitplan.circuit.currents import source_current
 from fitplan.circuit.discharge import MOST_LEFT, Discharge, discharge
@@ -64,8 +66,8 @@ def check_supply(
     plots: list[Plot] = []
     rows: list[tuple[str | float, ...]] = []
     for tree in supply.trees:
-        if not tree.root.everything():
-            continue
+        if not tree.root.everything() or any(tree.owner in unlike for unlike in supply.unlike):
+            continue  # of unlike cells in series no figure holds: that they are is told among the nets
         nominal = nominal_volts(tree.source)
         leads = lead_ohms(built.train, built.harness, tree, flow_through(tree.root, nominal, True, {})[1])
         run = discharge(tree, leads)
@@ -75,11 +77,12 @@ def check_supply(
         lower = _with_lower_cells(tree, run, leads)
         findings.append(_running(tree, run, hours, better, lower))
         findings.extend(_wasted(tree, run, better))
-        findings.extend(left_on(built.train, chosen, tree, run.hours))
-        findings.extend(source_limits(tree, settings))
+        findings.extend(left_on(built.train, chosen, tree, _until_empty(tree, run)))
+        instead = BetterParts(tree, built.train.catalogue, min(hours, run.hours), settings)
+        findings.extend(source_limits(tree, settings, instead))
         for link, volts in links_of(tree.root, nominal):
-            findings.extend(regulator_limits(tree, link, volts, leads, settings, better))
-        findings.extend(driver_limits(tree))
+            findings.extend(regulator_limits(tree, link, volts, leads, settings, better, instead))
+        findings.extend(driver_limits(tree, instead))
         rows.append(_row(tree, run))
         plots.append(_plot(tree, run, chosen))
     if rows:
@@ -196,6 +199,17 @@ def _wasted(tree: SupplyTree, run: Discharge, better: str) -> Iterator[Finding]:
         better or _emptied_by(tree),
         _solved(tree),
     )
+
+
+def _until_empty(tree: SupplyTree, run: Discharge) -> float:
+    """Return the hours until a source is empty when it is left on: what gave up goes on drawing.
+
+    At the rate of the time before; of one that fails with fresh cells, at the average by its label.
+    """
+    if run.hours > 0 and run.left < 1:
+        return run.hours / (1 - run.left)
+    average = source_current(tree).average_ma
+    return source_of(tree.source).capacity_mah / average if average > 0 else math.inf
 
 
 def _emptied_by(tree: SupplyTree) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Protocol
 
 from fitplan.checks.sources import PART
 from fitplan.circuit.cells import source_of
@@ -41,7 +42,22 @@ class SupplySettings:
 DEFAULTS = SupplySettings()
 
 
-def source_limits(tree: SupplyTree, settings: SupplySettings) -> Iterator[Finding]:
+class Instead(Protocol):
+    """Names parts that would do in the place of one that does not; empty where none is known to."""
+
+    def cells(self) -> str:
+        """Return cells in the place of those of the tree."""
+
+    def regulator(self, link: Link) -> str:
+        """Return a regulator in the place of that of a link."""
+
+    def driver(self, link: Link) -> str:
+        """Return a motor driver in the place of that of a link."""
+
+
+def source_limits(
+    tree: SupplyTree, settings: SupplySettings, instead: Instead | None = None
+) -> Iterator[Finding]:
     """Judge a source by its own figures: current, least load, what it holds."""
     drawn = source_current(tree)
     figures = tree.source
@@ -54,7 +70,7 @@ def source_limits(tree: SupplyTree, settings: SupplySettings) -> Iterator[Findin
             round(drawn.peak_ma, 1),
             figures.max_ma,
             "mA",
-            "use larger cells, or cells made for higher currents",
+            _other_cells(instead, "use larger cells, or cells made for higher currents"),
             PART,
         )
     if isinstance(figures, Bank):
@@ -73,6 +89,14 @@ def source_limits(tree: SupplyTree, settings: SupplySettings) -> Iterator[Findin
             "use two AA with a step-up, or four with a step-up/down regulator: they are emptied",
             "service output of LR6 and 6LR61, makers' sheets; from memory for the block",
         )
+
+
+def _other_cells(instead: Instead | None, else_do: str) -> str:
+    """Return which cells of the catalogue would do; what helps in general where none is known to."""
+    if instead is None:
+        return else_do
+    named = instead.cells()
+    return f"use {named}" if named else f"{else_do}; with these loads none of the catalogue does"
 
 
 def _stays_on(tree: SupplyTree, figures: Bank, average_ma: float) -> Finding:
@@ -119,6 +143,7 @@ def regulator_limits(
     leads: dict[str, float],
     settings: SupplySettings,
     better: str = "",
+    instead: Instead | None = None,
 ) -> Iterator[Finding]:
     """Judge a regulator: current, headroom, start; ``better`` is a way to feed the train that passes."""
     regulator = link.regulator
@@ -137,11 +162,11 @@ def regulator_limits(
             SUBJECT,
             "stop",
             where,
-            f"is asked for {peak:.0f} mA at peak",
+            f"is asked for {peak:.0f} mA at peak and gives {limit:.0f} mA",
             round(peak, 1),
             round(limit, 1),
             "mA",
-            "feed some of the loads by a regulator of their own",
+            _more_current(link, instead),
             PART,
         )
     elif controller is not None and link.kind == "controller":
@@ -151,7 +176,7 @@ def regulator_limits(
                 SUBJECT,
                 "stop",
                 where,
-                f"its output pin is asked for {others:.0f} mA at peak",
+                f"its output pin is asked for {others:.0f} mA at peak and gives {controller.out_ma:.0f} mA",
                 round(others, 1),
                 controller.out_ma,
                 "mA",
@@ -166,7 +191,17 @@ def regulator_limits(
         if first or told.severity != "note":
             yield told
     elif first and regulator.start_v > 0:
-        yield from _start(tree, link, where)
+        yield from _start(tree, link, where, instead)
+
+
+def _more_current(link: Link, instead: Instead | None) -> str:
+    """Return what gives more than a regulator that is asked for too much."""
+    motors = [fed.owner for fed in link.below.everything() if fed.back]
+    if motors:
+        return f"feed {' and '.join(motors)} through the driver from the cells, not from {link.owner}"
+    named = instead.regulator(link) if instead is not None else ""
+    apart = "feed some of the loads by a regulator of their own"
+    return f"use {named}, or {apart}" if named else apart
 
 
 def _headroom(
@@ -198,7 +233,7 @@ def _headroom(
     )
 
 
-def _start(tree: SupplyTree, link: Link, where: str) -> Iterator[Finding]:
+def _start(tree: SupplyTree, link: Link, where: str, instead: Instead | None) -> Iterator[Finding]:
     regulator = link.regulator
     assert regulator is not None
     source = source_of(tree.source)
@@ -213,34 +248,43 @@ def _start(tree: SupplyTree, link: Link, where: str) -> Iterator[Finding]:
                 round(volts, 3),
                 regulator.start_v,
                 "V",
-                "use cells of lower resistance or one more in series, or switch the loads on after it",
+                _other_cells(
+                    instead,
+                    "use cells of lower resistance or one more in series, or switch the loads on after it",
+                ),
                 PART,
             )
             return
 
 
-def driver_limits(tree: SupplyTree) -> Iterator[Finding]:
-    """Check what flows through motor drivers to their motors."""
+def driver_limits(tree: SupplyTree, instead: Instead | None = None) -> Iterator[Finding]:
+    """Check what flows through the channels of motor drivers to their motors."""
+    seen: set[str] = set()
     for link, _ in links_of(tree.root, nominal_volts(tree.source)):
         driver = link.part.figure(MotorDriver)
-        if driver is None:
-            continue
-        motors = link.below.everything()
-        average, peak = sum(one.average_ma for one in motors), sum(one.peak_ma for one in motors)
-        for figure, each, when in (
+        if driver is None or link.owner in seen:
+            continue  # further channels hang below the first
+        seen.add(link.owner)
+        # Each rail behind a driver is one of its channels: motors side by side on it are added up.
+        channels = [rail.fed for rail in link.below.walk() if rail.fed]
+        average = max((sum(one.average_ma for one in fed) for fed in channels), default=0.0)
+        peak = max((sum(one.peak_ma for one in fed) for fed in channels), default=0.0)
+        for figure, limit, when in (
             (average, driver.continuous_ma, "in running"),
             (peak, driver.peak_ma, "when its motors start"),
         ):
-            limit = each * driver.channels
             if figure > limit:
+                named = instead.driver(link) if instead is not None else ""
+                channel = "a channel of " if driver.channels > 1 else ""
                 yield Finding(
                     SUBJECT,
                     "stop",
                     link.owner,
-                    f"{link.owner} carries {figure:.0f} mA {when}",
+                    f"{channel}{link.owner} carries {figure:.0f} mA {when} and stands {limit:.0f} mA",
                     round(figure, 1),
                     limit,
                     "mA",
-                    f"use a driver for at least {figure:.0f} mA",
+                    f"use a driver for at least {figure:.0f} mA{' a channel' if channel else ''}"
+                    + (f": {named}" if named else ""),
                     PART,
                 )

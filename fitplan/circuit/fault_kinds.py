@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 FaultKind: TypeAlias = Literal[
+    "role of a net",
     "no ground",
     "part without wire",
     "part without ground",
@@ -68,5 +69,7 @@ class Fault:
     limit: float = 1.0
     follows: tuple[str, ...] = ()
     """Owners that get nothing, or get it the wrong way round, by this alone."""
+    idle: tuple[str, ...] = ()
+    """Sources that feed nothing by this alone."""
     instead: str = ""
-    """The pin that could take what this one cannot, as ``owner.pin``."""
+    """What would do: the pin that could take what this one cannot, as ``owner.pin``; the role of a net."""

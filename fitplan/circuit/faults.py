@@ -6,9 +6,9 @@ Every fault names the nets and the owners that it is about; `checks/nets.py` wor
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
 from itertools import combinations
 
+from fitplan.circuit.fault_causes import by_cause
 from fitplan.circuit.fault_kinds import Fault
 from fitplan.circuit.idle_parts import idle_parts
 from fitplan.circuit.net_ends import parts_of
@@ -24,6 +24,7 @@ from fitplan.circuit.nodes import (
     wants_change,
 )
 from fitplan.circuit.ratings import rating_of
+from fitplan.circuit.role_faults import role_faults
 from fitplan.circuit.supply import build_supply
 from fitplan.circuit.supply_tree import Supply
 from fitplan.circuit.switch_faults import switch_faults
@@ -59,6 +60,7 @@ def net_faults(
         return ()
     circuit, supply = circuit or read_circuit(train, chosen), supply or build_supply(train, chosen)
     found = [
+        *role_faults(circuit),
         *_shorts(circuit),
         *_grounds(train, circuit),
         *_polarity(circuit),
@@ -71,35 +73,7 @@ def net_faults(
         *volt_faults(circuit),
     ]
     found += [Fault("series of unlike cells", owners) for owners in supply.unlike]
-    return tuple(dict.fromkeys(_causes(found, supply)))
-
-
-def _causes(found: list[Fault], supply: Supply) -> list[Fault]:
-    """Fold what only follows from sources that are turned round, or that lie side by side, into these."""
-    turned = {owner for one in found if one.kind == "polarity reversed" for owner in one.owners}
-    parallel = [one for one in found if one.kind in ("sources in parallel", "different volts")]
-    beside = {owner for one in parallel for owner in one.owners}
-    turned &= (sources := {tree.owner for tree in supply.trees})
-
-    def follows(one: Fault) -> bool:
-        match one.kind:
-            case "supply feeds nobody":
-                return bool(set(one.owners) & (turned | beside))
-            case "net without source" | "grounds apart":
-                return bool(set(one.owners) & turned)
-            case "part without supply":
-                return bool(turned) and sources == turned
-        return False
-
-    folded = [owner for one in found if follows(one) for owner in one.owners]
-    kept: list[Fault] = []
-    for one in found:
-        if one.kind == "polarity reversed" and set(one.owners) & turned:
-            others = tuple(dict.fromkeys(owner for owner in folded if owner not in turned))
-            kept.append(replace(one, follows=others))
-        elif not follows(one):
-            kept.append(one)
-    return kept
+    return tuple(dict.fromkeys(by_cause(found, circuit, supply)))
 
 
 def _is_source(part: Part | None) -> bool:

@@ -90,12 +90,17 @@ def _rank(part: Part, peak_ma: float) -> tuple[bool, float, float]:
     return costly, 0.0 if costly else fuse.trip_ma, fuse.resistance_ohm
 
 
+def with_kind(kind: str, owner: str) -> str:
+    """Return a part's name for a sentence, with what it is unless its name says so: ``the switch S1``."""
+    return f"the {owner}" if kind in owner.lower().split() else f"the {kind} {owner}"
+
+
 def _switches(rail: Rail) -> list[PathRating]:
     found = []
     for link in rail.links:
         switch = link.part.figure(Switch)
         if switch is not None:
-            found.append(PathRating(f"the switch {link.owner}", switch.max_ma))
+            found.append(PathRating(with_kind("switch", link.owner), switch.max_ma))
         if link.regulator is None and link.kind == "through":
             found += _switches(link.below)
     return found

@@ -95,6 +95,7 @@ def _behind(bench: NodalNetwork, causes: set[str]) -> tuple[set[str], set[str]]:
 def _wrong(built: BuiltTrain, bench: NodalNetwork, parts: dict[str, Part]) -> Iterator[Wrong]:
     copper = bench.copper()
     yield from _left_out(built, bench, parts)
+    yield from _roles(built, parts)
     yield from _held(bench, parts, copper)
     yield from _fed(bench, parts)
     yield from _volts(bench, parts)
@@ -123,6 +124,9 @@ def _left_out(built: BuiltTrain, bench: NodalNetwork, parts: dict[str, Part]) ->
             open_ones = [pin for pin in inputs if (owner, pin.name) not in bench.joined]
             if inputs and open_ones == inputs:
                 yield owner, (owner,), "is told nothing: every one of its inputs is open"
+        for pin in part.pins:
+            if pin.wants and not pin.optional and (owner, pin.name) not in bench.joined:
+                yield owner, (owner,), f"has its pin {pin.name} open"
     for net in built.train.nets:
         if len({ref.owner for ref in net.joins}) < 2:
             yield net.name, (net.name, *(ref.owner for ref in net.joins)), "joins nothing"
@@ -132,6 +136,20 @@ def _left_out(built: BuiltTrain, bench: NodalNetwork, parts: dict[str, Part]) ->
         wired = branch.owner in joined
         if branch.kind == "source" and wired and not crowded and abs(bench.current_ma(branch)) < 0.05:
             yield branch.owner, (branch.owner,), _IDLE
+
+
+def _roles(built: BuiltTrain, parts: dict[str, Part]) -> Iterator[Wrong]:
+    """Yield nets that join one kind of pins alone, and bear the role of another."""
+    for net in built.train.nets:
+        kinds = set()
+        for ref in net.joins:
+            pins = () if ref.pin == "*" else pins_at(built, parts, ref)
+            roles = {pin.role for pin in pins} or {"signal"}
+            kinds |= {role if role in ("ground", "signal") else "supply" for role in roles}
+        apart = len({ref.owner for ref in net.joins}) > 1
+        if apart and len(kinds) == 1 and net.role != "ground" and net.role not in kinds:
+            names = (net.name, *(ref.owner for ref in net.joins))
+            yield net.name, names, f"is no {net.role}: it joins pins of another kind alone"
 
 
 def _pack(parts: dict[str, Part], owner: str) -> tuple[str, str, float] | None:

@@ -114,13 +114,13 @@ def test_a_weak_high_level_is_a_caution() -> None:
 
 
 def test_open_signal_pins_are_named() -> None:
-    """A part whose signal pin no net joins is named; with the net written it passes."""
+    """A part whose signal pin no net joins is a stop; with the net written it passes."""
     train = shuttle(board(plain=6))
     nets = tuple(one for one in train.nets if one.name != "rear echo")
-    (caution,) = findings(replace(train, nets=nets), "caution")
-    assert caution.where == "rear eyes"
-    assert "ECHO" in caution.message
-    assert findings(train, "caution") == []
+    (stop,) = findings(replace(train, nets=nets), "stop")
+    assert stop.where == "rear eyes"
+    assert "rear eyes.ECHO is in no net" in stop.message
+    assert findings(train, "stop") == findings(train, "caution") == []
     assert emitter().pins[0].wants == {"pwm"}
 
 

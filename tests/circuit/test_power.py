@@ -253,7 +253,7 @@ def test_the_first_fuse_and_the_switches_in_the_path() -> None:
     assert [name for name, _ in fuses_behind(twice)] == ["first", "fuse"]
     regulated = Link("regulator", "lift", step_up(), behind, LIFT)
     assert fuses_behind(Rail("raw", (), (regulated,))) == ()
-    assert wish_for(tree_of(path), (), {}).weakest == PathRating("the switch switch", 300.0)
+    assert wish_for(tree_of(path), (), {}).weakest == PathRating("the switch", 300.0)
     later = Rail("raw", (), (Link("through", "fuse", fuse(), path),))
     assert wish_for(tree_of(later), (), {}).weakest.most_ma == 300.0
     beyond = Rail("raw", (), (Link("regulator", "lift", step_up(), path, LIFT),))

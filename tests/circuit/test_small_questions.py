@@ -9,7 +9,7 @@ import pytest
 
 from fitplan.circuit.cells import Source
 from fitplan.circuit.discharge import discharge, solve_state
-from fitplan.circuit.fuses import fuse_at_minus
+from fitplan.circuit.fuses import fuse_at_minus, with_kind
 from fitplan.circuit.motor_faults import motor_faults
 from fitplan.circuit.nodes import Level, inner_groups, let_through, read_circuit
 from fitplan.circuit.ratings import Rating, rating_of
@@ -248,3 +248,12 @@ def test_a_motor_across_two_channels_of_one_driver_is_told() -> None:
     assert told("A1", "B1") == told("A2", "B2") == ["motor across channels"]
     single = replace(two, electrical=(replace(figures, channels=1),))
     assert told("A1", "B1", single) == []
+
+
+@pytest.mark.parametrize(
+    ("owner", "words"),
+    [("switch", "the switch"), ("main switch", "the main switch"), ("S1", "the switch S1")],
+)
+def test_a_name_that_says_what_it_is_says_it_once(owner: str, words: str) -> None:
+    """A switch that is called switch is no switch switch."""
+    assert with_kind("switch", owner) == words
