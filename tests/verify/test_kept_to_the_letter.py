@@ -267,6 +267,8 @@ def train_of(*names: str) -> Plan:
         ((TO_C, FROM_C), plan(), False),
         ((TO_C, FROM_C), train_of("wagon", "loco"), False),
         ((TO_C, FROM_C), train_of("loco", "more", "wagon"), True),
+        ((TO_C, FROM_C), train_of("more", "loco", "wagon"), False),
+        ((TO_C, FROM_C), train_of("more", "wagon", "loco"), False),
         ((TO_C, FROM_C), train_of("loco"), True),
         ((TO_C,), plan(), True),
         ((TO_C, replace(FROM_C, net="ground")), plan(), True),

@@ -9,13 +9,15 @@ from typing import Any
 import pytest
 
 from fitplan.model.buying import Article
-from fitplan.model.needed import Choice
+from fitplan.model.needed import Choice, Preference
 from fitplan.model.nets import PinRef
 from fitplan.model.on_hand import OnHand
 from fitplan.model.pins_used import PinUse
 from fitplan.model.plan import Plan
+from fitplan.model.proposed import Option
 from fitplan.model.wiring import Spool
 from fitplan.verify.buying import _owned
+from fitplan.verify.choice import _apart
 from fitplan.verify.conductors import check_conductors
 from fitplan.verify.detours import check_detours
 from fitplan.verify.findings import same
@@ -24,6 +26,7 @@ from fitplan.verify.nets import _pins
 from fitplan.verify.pin_map import _kept_free
 from fitplan.verify.result import Checked, Problem, Tally, Trusted
 from fitplan.verify.scene import sites_of
+from fitplan.verify.wires import sees_along
 
 from .lies import built_with, needs_with, problems, train_with, wire_with
 from .two_vehicles import WIRES, plan
@@ -221,3 +224,68 @@ def test_a_wire_with_one_leg_of_no_length_is_not_pulled_taut() -> None:
         legs[leg] = replace(WIRES[0].legs[leg], vehicle="tender")
         assert taut(wire_with(plan(), 1, legs=tuple(legs)))["taut ways"] == whole - 2
     assert taut(wire_with(plan(), 1, inside=3))["taut ways"] == whole - 2
+
+
+# -- straight pieces of wires, and wishes ------------------------------------------------------------------
+
+WALL_Y = 40.0
+FAR_OFF = ((0.0, 0.0, 0.0), (0.0, 0.0, 0.0))
+
+
+def sees(outer: float, away: float, *, close: bool) -> bool:
+    """Whether a piece of a wire so far from the wagon's side wall, high above all parts, keeps off it."""
+    made = wire_with(plan(), 1, outer_mm=outer)
+    piece = ((30.0, WALL_Y - away, 46.0), (34.0, WALL_Y - away, 46.0))
+    site = sites_of(made.built)["wagon"]
+    return sees_along(made.built.harness.wires[0], piece, piece if close else FAR_OFF, site)
+
+
+@pytest.mark.parametrize(
+    ("outer", "close", "least"),
+    [(2.0, False, 0.95), (1.0, False, 0.45), (0.6, False, 0.25), (2.0, True, 0.35), (0.6, True, 0.25)],
+)
+def test_a_straight_piece_keeps_half_its_outside_from_a_wall(outer: float, close: bool, least: float) -> None:
+    """Within 0.05 mm; within 4 mm of an end of its leg no more than 0.4 mm."""
+    assert sees(outer, least + 0.01, close=close)
+    assert not sees(outer, least - 0.01, close=close)
+
+
+def test_a_piece_of_which_one_end_is_close_keeps_all_of_it_farther_off() -> None:
+    """From 4 mm beyond an end of the leg on the whole half counts."""
+    made = wire_with(plan(), 1, outer_mm=2.0)
+    site, one = sites_of(made.built)["wagon"], made.built.harness.wires[0]
+    for reach, free in ((3.9, True), (4.3, False)):
+        piece = ((30.0, WALL_Y - 0.5, 46.0), (30.0 + reach, WALL_Y - 0.5, 46.0))
+        assert sees_along(one, piece, (piece[0], FAR_OFF[0]), site) is free
+
+
+def option(**homes: str) -> Option:
+    parts = tuple((need, "any", vehicle) for need, vehicle in homes.items())
+    return Option(parts, 1, 0, 0, 0.0, 0.0, 0.0, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("kind", "other", "homes", "told"),
+    [
+        ("near", "cell", {"board": "loco", "cell": "loco"}, (False,)),
+        ("near", "cell", {"board": "loco", "cell": "wagon"}, (True,)),
+        ("same side as", "cell", {"board": "loco", "cell": "wagon"}, (True,)),
+        ("reachable from", "roof", {"board": "loco"}, (False,)),
+        ("reachable from", "hatch", {"board": "loco"}, (True,)),
+        ("reachable from", "hatch", {"board": "wagon"}, (False,)),
+        ("near", "loco/motor", {"board": "loco"}, (False,)),
+        ("near", "loco/motor", {"board": "wagon"}, (True,)),
+        ("near", "cell", {"cell": "loco"}, (False,)),
+        ("near", "cell", {"board": "loco"}, (False,)),
+        ("far from", "cell", {"board": "loco", "cell": "wagon"}, ()),
+    ],
+)
+def test_wishes_for_one_vehicle_are_parted_or_not(
+    kind: Any, other: str, homes: dict[str, str], told: tuple[bool, ...]
+) -> None:
+    """By where both are; a lid is wherever one has its name; what has no place parts nothing."""
+    loco, wagon = plan().built.train.vehicles
+    (roof,) = wagon.vehicle.openings
+    hatched = replace(wagon, vehicle=replace(wagon.vehicle, openings=(roof, replace(roof, name="hatch"))))
+    made = train_with(plan(), vehicles=(loco, hatched), preferences=(Preference("board", kind, other),))
+    assert _apart(made.built.train, option(**homes)) == told
