@@ -10,7 +10,7 @@ import pytest
 
 from fitplan.circuit.cells import Source
 from fitplan.circuit.chain import draw_of, flow_through
-from fitplan.circuit.currents import source_current
+from fitplan.circuit.currents import idle_current, source_current
 from fitplan.circuit.discharge import discharge, solve_state
 from fitplan.circuit.draws import _solve
 from fitplan.circuit.idle_parts import idle_parts
@@ -156,6 +156,16 @@ def test_only_sources_that_were_measured_change() -> None:
     first = by_part.needs[1].candidates[0].id
     by_part = replace(by_part, measured=replace(by_part.measured, drawn=(first,)))
     assert measured_supply(by_part, {}, supply).trees == (as_measured(TREE, 150.0, ("brain",)), other)
+
+
+def test_what_draws_at_times_only_is_still() -> None:
+    """A motor on the rail and a lamp behind a switch; what a step-up asks of the cells for the rest."""
+    still = replace(load("motor", 50.0, 60.0), at_times=True)
+    behind = Rail("five", (load("brain", 34.0, 40.0), replace(load("lamp", 20.0, 20.0), at_times=True)))
+    tree = rooted(still, load("eye", 7.0, 9.0), links=(Link("regulator", "lift", PLAIN, behind, STEP_UP_5V),))
+    assert idle_current(tree) == pytest.approx(7.0 + 34.0 * 5 / (0.85 * 4.5) + 1.0)
+    assert idle_current(rooted(still)) == 0.0
+    assert idle_current(TREE) == pytest.approx(100.0)
 
 
 # -- grounds, switches, chargers, drivers ------------------------------------------------------------------
