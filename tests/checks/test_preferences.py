@@ -124,7 +124,7 @@ def test_a_wall_close_before_a_face_hides_that_face(axis: int, side: int) -> Non
 
 
 def test_between_walls_on_every_side_nothing_is_seen_and_through_a_window_its_share() -> None:
-    """Walls that meet at their edges; without one of them the face there is seen, by the share of its pane."""
+    """Walls that meet at their edges; without one the face there is seen, by the share of its pane."""
     low, high = [value - 0.3 for value in LOW], [value + 0.3 for value in HIGH]
     shell = []
     for axis, side in EVERY:
