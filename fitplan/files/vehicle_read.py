@@ -19,11 +19,9 @@ from fitplan.files.vehicle_file import (
     MOST_HIGH,
     BuiltInEntry,
     CouplingEntry,
-    OpeningEntry,
-    PortEntry,
     VehicleFile,
-    WindowEntry,
 )
+from fitplan.files.vehicle_places import TOUCH, check_places
 from fitplan.model.electrical import CellPack
 from fitplan.model.solids import Box, Solid, Vec, bounds_of
 from fitplan.model.vehicle import (
@@ -42,8 +40,6 @@ from fitplan.model.vehicle import (
 )
 from fitplan.units import PLATE, STUD
 
-_TOUCH = 0.01
-"""How far something may stand outside of the hull in mm, to forgive rounding."""
 _STAND_INS = parse_document(
     "{vehicle: a vehicle, kind: wagon, floor finish: smooth, mass: 1, "
     "wheels: {kind: axles, at: 0, radius: 1}}",
@@ -70,7 +66,7 @@ def vehicle_of(document: Block, path: Path, mistakes: list[Mistake]) -> Vehicle 
     hull = _hull(entry, body)
     lids = [item.box.flat_box() for item in entry.openings if item.out == "+z"]
     with_loads = Box(hull.low, (*hull.high[:2], top_of_loads(body, lids, hull, entry.load_height)))
-    _check_places(entry, with_loads, collector)
+    check_places(entry, with_loads, collector)
     return None if len(mistakes) > before else _vehicle(entry, layers, body, hull)
 
 
@@ -250,8 +246,8 @@ def _check_in_footprint(
     solid: Solid, what: str, spot: Spot, area: tuple[float, float], collector: Collector
 ) -> None:
     box = solid.bounds
-    low = (-_TOUCH, -_TOUCH, -_TOUCH)
-    high = (area[0] + _TOUCH, area[1] + _TOUCH, MOST_HIGH)
+    low = (-TOUCH, -TOUCH, -TOUCH)
+    high = (area[0] + TOUCH, area[1] + TOUCH, MOST_HIGH)
     for i, axis in enumerate("xyz"):
         if box.low[i] < low[i] or box.high[i] > high[i]:
             limit = MOST_HIGH if i == 2 else area[i]
@@ -268,79 +264,6 @@ def _hull(entry: VehicleFile, body: Sequence[BodySolid]) -> Box:
     bounds = bounds_of((*(item.solid for item in body), *built))
     low = min(bounds.low[2], entry.base) if entry.base is not None else bounds.low[2]
     return Box((0.0, 0.0, low), (entry.footprint.long * STUD, entry.footprint.wide * STUD, bounds.high[2]))
-
-
-# --- places ------------------------------------------------------------------------------------------------
-
-
-def _check_places(entry: VehicleFile, hull: Box, collector: Collector) -> None:
-    boxed: list[tuple[str, OpeningEntry | WindowEntry | PortEntry]] = [
-        *(("opening", item) for item in entry.openings),
-        *(("window", item) for item in entry.windows),
-        *(("port", item) for item in entry.ports),
-    ]
-    for kind, item in boxed:
-        what = f"the {kind} {str(item.name)!r}"
-        _check_in_hull(item.box.flat_box(), what, item.box.spot, hull, collector)
-        if kind != "port":
-            _check_area(item.box.flat_box(), item.out, what, item.box.spot, collector)
-    for built in entry.built_in:
-        for face in built.faces:
-            box, what = face.box.flat_box(), f"the face {str(face.name)!r} of {str(built.name)!r}"
-            _check_in_hull(box, what, face.box.spot, hull, collector)
-            _check_area(box, face.out, what, face.box.spot, collector)
-        for block in built.pins:
-            for pin in block.pins():
-                what = f"the pin {pin.name!r} of {str(built.name)!r}"
-                _check_in_hull(Box(pin.at, pin.at), what, block.spot, hull, collector)
-    for coupling in entry.couplings:
-        if coupling.pivot > hull.high[0]:
-            _outside_length(f"a coupling pivot at {coupling.pivot:g}", coupling.spot, hull, collector)
-    ends = {str(coupling.end): coupling for coupling in entry.couplings}
-    if "front" in ends and "rear" in ends and ends["front"].pivot <= ends["rear"].pivot:
-        front, rear = ends["front"].pivot, ends["rear"].pivot
-        found = f"the front coupling's pivot at {front:g} and the rear one's at {rear:g}"
-        collector.add(ends["front"].spot, found, "x counted from the rear end: the rear pivot first")
-    for place in entry.wheels.at:
-        if place > hull.high[0]:
-            kind = "an axle" if entry.wheels.kind == "axles" else "a bogie pivot"
-            _outside_length(f"{kind} at {place:g}", entry.wheels.spot, hull, collector)
-    if hull.high[2] > MOST_HIGH:
-        collector.add(entry.spot, f"a body up to {hull.high[2]:g} mm", f"a body up to {MOST_HIGH:g} mm")
-    if entry.mass_center is not None:
-        point = entry.mass_center
-        span = Box((0.0, 0.0, 0.0), hull.high)
-        _check_in_hull(Box(point, point), "the 'mass center'", entry.spot, span, collector)
-
-
-def _check_in_hull(box: Box, what: str, spot: Spot, hull: Box, collector: Collector) -> None:
-    for i, axis in enumerate("xyz"):
-        if box.low[i] < hull.low[i] - _TOUCH or box.high[i] > hull.high[i] + _TOUCH:
-            span = (
-                f"at {box.low[i]:g}"
-                if box.low[i] == box.high[i]
-                else f"from {box.low[i]:g} to {box.high[i]:g}"
-            )
-            collector.add(
-                spot,
-                f"{what} with {axis} {span}",
-                f"{axis} from {hull.low[i]:g} to {hull.high[i]:g}, inside the hull of the vehicle (mm)",
-            )
-
-
-def _check_area(box: Box, out: str, what: str, spot: Spot, collector: Collector) -> None:
-    """Refuse a box that is flat across the way that something passes through it."""
-    for i, axis in enumerate("xyz"):
-        if axis != out[1] and box.size[i] <= 0:
-            collector.add(
-                spot,
-                f"{what} without extent along {axis}",
-                f"an extent along {axis}: it looks along {out[1]}",
-            )
-
-
-def _outside_length(found: str, spot: Spot, hull: Box, collector: Collector) -> None:
-    collector.add(spot, found, f"x from 0 to {hull.high[0]:g}, the footprint (mm)")
 
 
 # --- the vehicle -------------------------------------------------------------------------------------------

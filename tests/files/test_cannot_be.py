@@ -55,3 +55,23 @@ def test_swapped_pivots(tmp_path: Path) -> None:
     )
     file.write_text(f"{head}couplings:\n{swapped}{rest}", encoding="utf-8")
     assert "front coupling's pivot" in said(tmp_path / "line")
+
+
+@pytest.mark.parametrize(("exit", "refused"), [("front", True), ("down", True), ("up", False)])
+def test_a_lead_of_what_is_built_in_leaves_it(tmp_path: Path, exit: str, refused: bool) -> None:
+    """A motor's lead in the middle of its top face leaves upwards; 1 mm below, frontwards, it does not."""
+    shutil.copytree(DATA, tmp_path / "line")
+    file = tmp_path / "line" / "loco.yaml"
+    head, _, _ = file.read_text(encoding="utf-8").partition("built in:")
+    depth = 0 if exit == "up" else 1
+    file.write_text(
+        f"{head}built in:\n"
+        "  - name: motor\n    kind: motor\n    mass: 30\n"
+        "    solids: [{box: {from: [20, 20, 20], to: [40, 30, 30]}}]\n"
+        f"    pins: [{{name: lead, role: supply, at: [30, 25, {30 - depth}], exit: {exit}}}]\n",
+        encoding="utf-8",
+    )
+    if refused:
+        assert "which leaves into it" in said(tmp_path / "line")
+    else:
+        assert "leaves into" not in said(tmp_path / "line")

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import random
+from collections.abc import Mapping
 from dataclasses import replace
+from itertools import combinations, product
 
 import pytest
 from hypothesis import given, settings
@@ -10,7 +13,7 @@ from hypothesis import strategies as st
 
 from fitplan.checks.wire_colours import colour_findings
 from fitplan.model.wiring import Spool
-from fitplan.routing.harness.colours import NAMES, PALETTES, assign_colours
+from fitplan.routing.harness.colours import NAMES, PALETTES, STOCK, assign_colours
 from fitplan.routing.harness.harness import wire_train
 from tests.routing.test_harness import Flow, built_of
 
@@ -69,6 +72,46 @@ def test_the_users_colours_and_stock_are_kept() -> None:
         assign_colours({"a": "signal"}, [], fixed={"a": "XX"})
     with pytest.raises(ValueError, match="stock"):
         assign_colours({"a": "signal"}, [], stock=["GNYE"])
+
+
+def colourable(beside: Mapping[str, set[str]], colours: int) -> bool:
+    """Whether some colouring keeps all neighbours apart: every one of them is tried."""
+    names = list(beside)
+    pairs = [(names.index(one), names.index(two)) for one in names for two in beside[one] if one < two]
+    return any(
+        all(given[one] != given[two] for one, two in pairs)
+        for given in product(range(colours), repeat=len(names))
+    )
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_no_two_share_a_colour_where_any_colouring_keeps_them_apart(seed: int) -> None:
+    """Random companies of seven nets and two or three colours, against every colouring."""
+    draw, apart, shared = random.Random(seed), 0, 0
+    for _ in range(60):
+        names = [f"n{i}" for i in range(7)]
+        uses = {name: USES[min(i, 2)] for i, name in enumerate(names)}
+        bundles = [draw.sample(names, draw.randint(2, 3)) for _ in range(draw.randint(3, 6))]
+        beside: dict[str, set[str]] = {name: set() for name in names}
+        for one, two in (pair for bundle in bundles for pair in combinations(bundle, 2)):
+            beside[one].add(two)
+            beside[two].add(one)
+        for colours in (2, 3):
+            plan = assign_colours(uses, bundles, stock=STOCK[:colours])  # type: ignore[arg-type]
+            assert (plan.shared == ()) == colourable(beside, colours)
+            apart, shared = apart + (plan.shared == ()), shared + (plan.shared != ())
+    assert min(apart, shared) > 10
+
+
+def test_greedy_colours_alone_would_share() -> None:
+    """A ring of companies in an order that misleads the greedy way: two colours keep all six nets apart."""
+    ring = [["a", "d"], ["d", "b"], ["b", "e"], ["e", "c"], ["c", "f"], ["f", "a"]]
+    uses = dict.fromkeys("abcdef", "signal")
+    plan = assign_colours(uses, ring, stock=["YE", "BU"])  # type: ignore[arg-type]
+    assert plan.shared == ()
+    kept = assign_colours(uses, ring, stock=["YE", "BU"], fixed={"a": "YE", "b": "BU"})  # type: ignore[arg-type]
+    assert kept.shared
+    assert (kept.colours["a"], kept.colours["b"]) == ("YE", "BU")
 
 
 def test_palettes_are_codes_and_do_not_overlap() -> None:

@@ -25,6 +25,9 @@ PALETTES: Mapping[Use, tuple[str, ...]] = {
 }
 """First choices of each use, which no other use takes as long as it has one of its own left."""
 
+_TRIES = 4_000
+"""Choices of a colour that are tried for all nets together before some share one."""
+
 
 @dataclass(frozen=True)
 class ColourPlan:
@@ -54,6 +57,7 @@ def assign_colours(
     Nets with the most neighbours come first (greedy colouring after Welsh and Powell 1967); of equal colours
     the one used least is taken. A ground, supply or signal takes another use's colour only when its own are
     used up in its bundles, and shares one with a net of its own use before it shares one with another use.
+    Where some must share that way, all ways are tried, the liked colours first, until none does (`_apart`).
 
     Parameters
     ----------
@@ -87,6 +91,8 @@ def assign_colours(
     for net in sorted(nets, key=lambda n: (n in chosen, rank[nets[n]], -len(beside[n]), n)):
         if net not in chosen:
             chosen[net] = _best(net, nets, beside, chosen, usable)
+    if any(chosen[one] == chosen[two] for one in nets for two in beside[one]):
+        chosen |= _apart(nets, beside, fixed or {}, usable)
     shared = sorted(
         (one, two, chosen[one])
         for one in nets
@@ -94,6 +100,48 @@ def assign_colours(
         if one < two and chosen[one] == chosen[two]
     )
     return ColourPlan({net: chosen[net] for net in nets}, tuple(shared))
+
+
+def _apart(
+    nets: Mapping[str, Use], beside: Mapping[str, set[str]], fixed: Mapping[str, str], usable: Sequence[str]
+) -> dict[str, str]:
+    """Return colours with which no two neighbours share one; nothing where none is found within `_TRIES`.
+
+    The net with the fewest colours left comes next (after Brélaz 1979).
+    """
+    given = {net: code for net, code in fixed.items() if net in nets}
+    if any(given.get(one, "") == given.get(two) for one in given for two in beside[one]):
+        return {}
+    tries = 0
+
+    def left(net: str) -> list[str]:
+        taken = {given[other] for other in beside[net] if other in given}
+        return [code for code in usable if code not in taken]
+
+    def go() -> bool:
+        nonlocal tries
+        open_nets = [net for net in nets if net not in given]
+        if not open_nets:
+            return True
+        tries += 1
+        net = min(open_nets, key=lambda one: (len(left(one)), -len(beside[one]), one))
+        for code in sorted(left(net), key=lambda one: _liking(one, nets[net])):
+            if tries > _TRIES:
+                return False
+            given[net] = code
+            if go():
+                return True
+            del given[net]
+        return False
+
+    return given if go() else {}
+
+
+def _liking(code: str, use: Use) -> int:
+    """Return how far down in the order of a use a colour stands: its own, then the others."""
+    own = PALETTES[use]
+    others = [one for palette in PALETTES.values() if palette is not own for one in palette]
+    return own.index(code) if code in own else len(own) + others.index(code)
 
 
 def _best(
@@ -105,13 +153,12 @@ def _best(
 ) -> str:
     use = nets[net]
     own = PALETTES[use]
-    others = [code for palette in PALETTES.values() if palette is not own for code in palette]
 
     def rank(code: str) -> tuple[int, int, int, int, int]:
         neighbours = [other for other in beside[net] if chosen.get(other) == code]
         across = sum(nets[other] != use for other in neighbours)
         elsewhere = sum(colour == code for colour in chosen.values())
-        place = own.index(code) if code in own else len(own) + others.index(code)
-        return across, len(neighbours), int(code not in own), elsewhere if code in own[1:] else 0, place
+        spread = elsewhere if code in own[1:] else 0
+        return across, len(neighbours), int(code not in own), spread, _liking(code, use)
 
     return min(usable, key=rank)
