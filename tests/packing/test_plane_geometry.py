@@ -9,6 +9,8 @@ from itertools import combinations, product
 import numpy as np
 import pytest
 
+from fitplan.model.solids import Direction
+from fitplan.packing.access.slide import passes
 from fitplan.packing.engine.infeasible_subset import most_cut, shortened
 from fitplan.packing.engine.problem import IntBox, ItemClearance, Shape, Space, Variant, anywhere
 from fitplan.packing.engine.search_places import _some
@@ -24,6 +26,7 @@ from fitplan.packing.vehicle.support import (
     stands,
     stands_firmly,
 )
+from fitplan.packing.vehicle.wider_window import _shrunk
 
 
 def _box(edges: list[int]) -> IntBox:
@@ -242,3 +245,47 @@ def test_very_many_free_boxes_are_thinned_to_the_largest_and_the_lowest() -> Non
     assert sorted(size.values())[-8] <= min(sorted((size[row] for row in found), reverse=True)[:8])
     assert sorted(height.values())[:4] == sorted(height[row] for row in found)[:4]
     assert len(_some(pieces, 60)) == 60
+
+
+# -- ways straight out -------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("out", ["+x", "-x", "+y", "-y", "+z", "-z"])
+@pytest.mark.parametrize("seed", range(4))
+def test_something_passes_where_a_point_beside_what_lies_ahead_is_free(seed: int, out: Direction) -> None:
+    """Beside every half step across, within the outline of all that lies ahead of where the way begins."""
+    rng = np.random.default_rng([seed, ord(out[0]), ord(out[1])])
+    axis, forwards = "xyz".index(out[1]), out[0] == "+"
+    one, other = (k for k in range(3) if k != axis)
+    answers = set()
+    for _ in range(40):
+        low = rng.integers(-4, 3, (5, 3))
+        rows = np.concatenate([low, low + rng.integers(2, 6, (5, 3))], axis=1).astype(np.int64)
+        at = int(rng.integers(-3, 4))
+        ahead = rows[rows[:, axis + 3] > at] if forwards else rows[rows[:, axis] < at]
+        found = passes(rows, out, at)
+        answers.add(found)
+        if not len(ahead):
+            assert found
+            continue
+        (u0, v0), (u1, v1) = ahead[:, [one, other]].min(axis=0), ahead[:, [one + 3, other + 3]].max(axis=0)
+        free = any(
+            not any(r[one] < u < r[one + 3] and r[other] < v < r[other + 3] for r in ahead)
+            for u in np.arange(u0 + 0.5, u1, 0.5)
+            for v in np.arange(v0 + 0.5, v1, 0.5)
+        )
+        assert found is free
+    assert answers == {True, False}
+
+
+def test_what_the_play_of_bricks_takes_is_never_all_of_a_box() -> None:
+    """Sideways by so much at both ends, and a tenth is left; upright nothing goes."""
+    wide = _shrunk((10, 20, 5, 200, 220, 9))
+    give = wide[0] - 10
+    assert give > 0
+    assert wide == (10 + give, 20 + give, 5, 200 - give, 220 - give, 9)
+    for edge in range(1, 2 * give + 3):
+        x0, y0, z0, x1, y1, z1 = _shrunk((0, 0, 0, edge, edge, edge))
+        assert (z0, z1) == (0, edge)
+        assert (x0, x1) == (y0, y1)
+        assert x1 - x0 == max(edge - 2 * give, 1 if edge % 2 else 2)
