@@ -43,7 +43,7 @@ def _hours(train: Train, circuit: TrainCircuit) -> Iterator[Finding]:
         wanted = need.choice.min_hours if need is not None and need.choice is not None else 0.0
         if not wanted or not tree.root.everything():
             continue
-        hours = discharge(tree, pieces=40, course=False).hours
+        hours = discharge(tree, course=False).hours
         if hours < wanted:
             cells = BetterParts(tree, train.catalogue, wanted, DEFAULTS).cells()
             yield Finding(

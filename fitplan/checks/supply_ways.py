@@ -27,8 +27,6 @@ from fitplan.model.found import Table
 from fitplan.model.part import Part
 from fitplan.model.proposed import HOLDING, FitRow
 
-PIECES = 40
-"""Pieces of each discharge: a comparison needs no more."""
 ALIKE = 0.8
 """Ways that reach this share of the most hours per Wh are alike: of them the smallest is advised."""
 
@@ -233,7 +231,7 @@ class _Comparing:
             findings = list(source_limits(tree, self.settings))
             for link, volts in links_of(root, nominal_volts(source)):
                 findings += regulator_limits(tree, link, volts, {}, self.settings)
-            result = discharge(tree, pieces=PIECES, course=False)
+            result = discharge(tree, course=False)
             bare = isinstance(source, CellPack) and source.chemistry == "li-ion" and not source.protected
             passes = all(finding.severity == "note" for finding in findings)
             sound = passes and not bare and not result.at_start

@@ -19,7 +19,9 @@ from fitplan.circuit.chain import Flow, Undersupplied, draw_of, flow_through
 from fitplan.circuit.supply_tree import Rail, SupplyTree
 
 PIECES = 200
-"""Pieces into which the state of charge is cut."""
+"""Pieces into which the state of charge is cut where its course is drawn."""
+FEW_PIECES = 25
+"""Pieces that do where only the end is asked for: hours differ by some millionths, as pieces end at bends."""
 MOST_LEFT = 0.5
 """Share of the charge that may be left: more is carried for nothing (common practice, no source)."""
 _GAUSS = (
@@ -136,7 +138,7 @@ class _Tap:
 def discharge(
     tree: SupplyTree,
     leads: Mapping[str, float] | None = None,
-    pieces: int = PIECES,
+    pieces: int | None = None,
     *,
     course: bool = True,
     lower_v: float = 0.0,
@@ -148,12 +150,13 @@ def discharge(
     leads
         Resistance in Ω of the leads to an owner and back, by owner; none by default.
     pieces
-        Into how many pieces the state of charge is cut.
+        Into how many pieces the state of charge is cut; None: as many as its course wants, or its end.
     course
         Whether volts are noted along the way; else `Discharge.times_h` and what goes with it are empty.
     lower_v
         How much lower each cell's volts are reckoned than its curve says.
     """
+    pieces = pieces or (PIECES if course else FEW_PIECES)
     return _discharge(tree, tuple(sorted((leads or {}).items())), pieces, course, lower_v)
 
 

@@ -22,7 +22,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cache, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -124,13 +124,22 @@ def steadying_addition(
     """Return the cheapest addition with which a part that rests on something stands; None when none does."""
     center = middle_of(part.boxes)
 
-    def holds(candidate: Candidate) -> bool:
-        return candidate.touch is None or stands(center, [*resting, candidate.touch])
+    @cache  # many candidates touch the part at the same place
+    def holds(touch: Rect | None) -> bool:
+        return touch is None or stands(center, [*resting, touch])
 
-    def firmly(candidate: Candidate) -> bool:
-        return candidate.touch is None or stands_firmly(center, [*resting, candidate.touch])
+    @cache
+    def firmly(touch: Rect | None) -> bool:
+        return touch is None or stands_firmly(center, [*resting, touch])
 
-    found = _cheapest(vehicle, removed, part, holds, firmly, steady=True)
+    found = _cheapest(
+        vehicle,
+        removed,
+        part,
+        lambda candidate: holds(candidate.touch),
+        lambda candidate: firmly(candidate.touch),
+        steady=True,
+    )
     return found.as_shelf() if found is not None else None
 
 
