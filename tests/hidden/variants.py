@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 
+from fitplan.model.electrical import Lead
 from fitplan.model.needed import Need
 from fitplan.model.nets import Net, PinRef
+from fitplan.model.part import Part, Pin
+from fitplan.model.plugged import ends_at, plugged
 from fitplan.model.solids import Box, Cylinder, Direction, Solid, Vec, Wedge
 from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import Vehicle
@@ -29,10 +32,12 @@ def variants(train: Train) -> Iterator[tuple[str, Train]]:
             )
     for need in train.needs:
         family = need.candidates[0].family
-        mine = {part.id for part in need.candidates}
+        mine = {_bare(part.id) for part in need.candidates}
         for part in train.catalogue.values():
-            if part.family == family and part.id not in mine:
-                yield f"{part.id} as {need.name}", _with_part(train, need.name, part.id)
+            if part.family == family and part.id not in mine and not part.id.endswith("-plugged"):
+                changed = _plugged_again(_with_part(train, need.name, part.id), need.name)
+                if changed is not None:
+                    yield f"{part.id} as {need.name}", changed
     for cells in ("cells-aaa-2", "cells-aa-2", "cells-18650-1"):
         for step_up in STEP_UPS:
             if (changed := _stepped_up(train, cells, step_up)) is not None:
@@ -159,6 +164,49 @@ def _with_part(train: Train, name: str, part_id: str) -> Train:
             need = replace(need, candidates=(part,), choice=None, pinned=None, vehicles=where)
         needs.append(need)
     return replace(train, needs=tuple(needs))
+
+
+def _plugged_again(train: Train, name: str) -> Train | None:
+    """Return a train with the leads of a need exchanged for such as fit its part; None where none does."""
+    for number, net in enumerate(train.nets):
+        if not net.lead or name not in [ref.owner for ref in net.joins]:
+            continue
+        # What lies at either end, as it is bought: without the plug of the lead that was there.
+        ends = [train.catalogue[_bare(train.need(ref.owner).candidates[0].id)] for ref in net.joins]
+        pins = [_pin_at(part, ref) for part, ref in zip(ends, net.joins, strict=True)]
+        (one, other), (here, there) = ends, pins
+        if here is None or there is None:
+            return None
+        for lead in train.catalogue.values():
+            figures = lead.figure(Lead)
+            if figures is None or not any(fits := ends_at(figures, here.socket, there.socket)):
+                continue
+            pair = (
+                plugged(one, here, lead, second=not fits[0]),
+                plugged(other, there, lead, second=fits[0]),
+            )
+            into = {ref.owner: part for ref, part in zip(net.joins, pair, strict=True)}
+            needs = tuple(
+                replace(need, candidates=(into[need.name],), choice=None) if need.name in into else need
+                for need in train.needs
+            )
+            nets = (*train.nets[:number], replace(net, lead=lead.id), *train.nets[number + 1 :])
+            catalogue = {**train.catalogue, **{part.id: part for part in pair}}
+            train = replace(train, needs=needs, nets=nets, catalogue=catalogue)
+            break
+        else:
+            return None
+    return train
+
+
+def _bare(part_id: str) -> str:
+    return part_id.removesuffix("-plugged")
+
+
+def _pin_at(part: Part, ref: PinRef) -> Pin | None:
+    """Return the pin of a part that a net names: by its name, or the socket of that role."""
+    named = [pin for pin in part.pins if pin.name == ref.pin]
+    return next(iter(named or [pin for pin in part.pins if pin.role == ref.pin and pin.socket]), None)
 
 
 def _stepped_up(train: Train, cells: str, step_up: str) -> Train | None:
