@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import pytest
@@ -13,23 +13,27 @@ from fitplan.model.needed import Choice, Preference
 from fitplan.model.nets import PinRef
 from fitplan.model.on_hand import OnHand
 from fitplan.model.pins_used import PinUse
+from fitplan.model.placed import Rebuild
 from fitplan.model.plan import Plan
 from fitplan.model.proposed import Option
+from fitplan.model.train import SourceFile
 from fitplan.model.wiring import Spool
 from fitplan.verify.buying import _owned
-from fitplan.verify.choice import _apart
+from fitplan.verify.choice import _apart, check_choice
 from fitplan.verify.conductors import check_conductors
 from fitplan.verify.detours import check_detours
 from fitplan.verify.findings import same
 from fitplan.verify.lists import _compare
 from fitplan.verify.nets import _pins
+from fitplan.verify.origin import check_origin
 from fitplan.verify.pin_map import _kept_free
 from fitplan.verify.result import Checked, Problem, Tally, Trusted
 from fitplan.verify.scene import sites_of
 from fitplan.verify.wires import sees_along
 
 from .lies import built_with, needs_with, problems, train_with, wire_with
-from .two_vehicles import WIRES, plan
+from .test_lies_in_words import CHOSEN, OTHER, with_options
+from .two_vehicles import EYE, LAMP, WIRES, plan
 
 NAN = math.nan
 
@@ -289,3 +293,59 @@ def test_wishes_for_one_vehicle_are_parted_or_not(
     hatched = replace(wagon, vehicle=replace(wagon.vehicle, openings=(roof, replace(roof, name="hatch"))))
     made = train_with(plan(), vehicles=(loco, hatched), preferences=(Preference("board", kind, other),))
     assert _apart(made.built.train, option(**homes)) == told
+
+
+# -- colours, counts, what is taken on trust ---------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("light", "ground", "sleeved", "told"),
+    [
+        ("signal", "ground", False, True),
+        ("signal", "ground", True, True),
+        ("ground", "signal", True, True),
+        ("signal", "signal", False, True),
+        ("signal", "signal", True, False),
+        ("ground", "ground", True, False),
+        ("supply", "signal", True, False),
+    ],
+)
+def test_two_nets_of_one_colour_side_by_side(light: Any, ground: Any, sleeved: bool, told: bool) -> None:
+    """Sleeves tell them apart, but ground from nothing else while there are colours enough."""
+    made = wire_with(plan(), 1, colour="BK", role=light, sleeved=sleeved)
+    for number in (2, 3, 4):
+        made = wire_with(made, number, role=ground, sleeved=sleeved)
+    found = [p.where for p in problems(check_conductors, made.built, ()) if "run side by side" in p.message]
+    assert found == (["B1"] if told else [])
+    other = wire_with(made, 1, colour="YE")
+    assert not [p for p in problems(check_conductors, other.built, ()) if "run side by side" in p.message]
+
+
+def test_what_the_files_say_is_counted_field_by_field() -> None:
+    """All fields of a train but its catalogue, files, source and what is built; and each part."""
+    mine = replace(
+        plan().built.train, files=(SourceFile("train.yaml", "abc"),), catalogue={"lamp": LAMP, "eye": EYE}
+    )
+    sheet = Tally()
+    check_origin(mine, mine, sheet)
+    assert sheet.report().checked == (
+        Checked("files compared with the plan", 1),
+        Checked("what the files say", len(fields(mine)) - 4 + 2),
+    )
+    assert sheet.report().trusted == ()
+
+
+def test_what_options_leave_to_trust_is_counted() -> None:
+    sheet = Tally()
+    check_choice(with_options(CHOSEN, OTHER), sheet)
+    trusted = {one.what: one.count for one in sheet.report().trusted}
+    assert trusted["wire and balance of options"] == 2
+    assert {one.what: one.count for one in sheet.report().checked}["options"] == 2
+
+
+@pytest.mark.parametrize(("said", "holds"), [(2.0, True), (2.0 + 5e-7, True), (2.01, False), (1.99, False)])
+def test_rebuilds_cost_what_their_bricks_cost(said: float, holds: bool) -> None:
+    rebuild = Rebuild("loco", ("shelf brick",), (), said, 1.0, "")
+    made = replace(built_with(plan(), rebuilds=(rebuild,)), verdict="fits after a rebuild")
+    found = [p.message for p in problems(check_choice, made) if "its bricks cost" in p.message]
+    assert (found == []) is holds
