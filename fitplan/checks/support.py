@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fitplan.checks.on_additions import added_to_badly
 from fitplan.checks.rays import first_hits
 from fitplan.checks.scene import obstacles_of
 from fitplan.checks.toppling import JOLT_G, RESERVE, Toppling, topples
@@ -75,6 +76,8 @@ def check_support(built: BuiltTrain, settings: SupportSettings) -> Outcome:
             findings += _in_the_air(built, placement, settings)
         if not (is_light(placement, settings) and any(entry.tape_mm for entry in held)):
             findings += [_topples(placement, one, settings) for one in topples(built, placement)]
+        heavy = not is_light(placement, settings)
+        findings += added_to_badly(built, placement, held, heavy=heavy)
         ways = {way for entry in held for way in entry.ways}
         for way, free in sliding_ways(built, placement, settings).items():
             if way not in ways:

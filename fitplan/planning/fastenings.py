@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from fitplan.checks.on_additions import PAST_MIDDLE, past_middle
 from fitplan.checks.support import is_light, sliding_ways, tape_needed, tips, unsupported
 from fitplan.checks.toppling import topples
 from fitplan.model.built import BuiltTrain
@@ -18,7 +19,6 @@ from fitplan.packing.vehicle.side_bricks import side_bricks
 from fitplan.packing.vehicle.straps import strap
 from fitplan.planning.everyday_ways import rows_of_everyday_ways
 from fitplan.planning.filled_room import rows_of_additions, rows_of_boxes, rows_of_wires
-from fitplan.units import STUD
 
 
 def with_fastenings(built: BuiltTrain) -> BuiltTrain:
@@ -36,8 +36,16 @@ def with_fastenings(built: BuiltTrain) -> BuiltTrain:
         if ways:
             mine += _against_sliding(replace(built, fastenings=(*found, *mine)), placement, ways)
         mine += _against_toppling(replace(built, fastenings=(*found, *mine)), placement)
+        if _at_its_edge(built, placement) and not any("+z" in one.ways for one in mine):
+            over = _strapped(replace(built, fastenings=(*found, *mine)), placement)
+            mine += [over] if over is not None else []
         found += _taped_once(mine)
     return replace(built, fastenings=tuple(found))
+
+
+def _at_its_edge(built: BuiltTrain, placement: Placement) -> bool:
+    """Return whether a heavy part rests on pads or plates that end just under its middle."""
+    return not is_light(placement) and past_middle(built, placement) < PAST_MIDDLE
 
 
 def _taped_once(fastenings: list[Fastening]) -> Iterator[Fastening]:
@@ -65,16 +73,23 @@ def _against_toppling(built: BuiltTrain, placement: Placement) -> Iterator[Faste
 
 
 def standing_badly(built: BuiltTrain) -> tuple[Placement, ...]:
-    """Return what would tip where it lies, or topple in running, and can neither be taped nor strapped."""
+    """Return what would tip where it lies, or topple in running, and can neither be taped nor strapped.
+
+    So does what rests on pads or plates that end just under its middle.
+    """
     heavy = [placement for placement in built.placements if not is_light(placement)]
-    if not unsupported(built) and not any(topples(built, placement) for placement in heavy):
+    edges = [placement for placement in heavy if _at_its_edge(built, placement)]
+    if not edges and not unsupported(built) and not any(topples(built, placement) for placement in heavy):
         return ()
     fastened = with_fastenings(built)
     tipping = unsupported(fastened)
+    strapped = {entry.need for entry in fastened.fastenings if "+z" in entry.ways}
     return tuple(
         placement
         for placement in heavy
-        if placement in tipping or any(one.at_g < one.running_g for one in topples(fastened, placement))
+        if placement in tipping
+        or (placement in edges and placement.need not in strapped)
+        or any(one.at_g < one.running_g for one in topples(fastened, placement))
     )
 
 
@@ -97,7 +112,7 @@ def _against_sliding(
     left = tuple(way for way in ways if way not in held)
     if left and not is_light(placement):
         done = (Fastening(placement.need, placement.vehicle, tuple(held), tuple(bricks)),) if bricks else ()
-        over = _strapped(replace(built, fastenings=(*built.fastenings, *done)), placement)
+        over = _strapped(replace(built, fastenings=(*built.fastenings, *done)), placement, left)
         if over is not None:
             yield over
             left = tuple(way for way in left if way not in over.ways)
@@ -105,24 +120,14 @@ def _against_sliding(
         yield Fastening(placement.need, placement.vehicle, left, tape_mm=tape_needed(placement))
 
 
-def _strapped(built: BuiltTrain, placement: Placement) -> Fastening | None:
-    """Return a strap of plates over a part; None where there is no room for one."""
+def _strapped(
+    built: BuiltTrain, placement: Placement, wanted: tuple[Direction, ...] = ()
+) -> Fastening | None:
+    """Return a strap of plates over a part; None where there is no room for one that holds a wanted way."""
     vehicle = built.train.vehicle(placement.vehicle).vehicle
-    found = strap(vehicle, built.taken_out(placement.vehicle), placement, _around(built, placement))
-    if found is None:
-        return None
-    pieces, axis = found
-    sides: tuple[Direction, ...] = ("-x", "+x") if axis == 0 else ("-y", "+y")
-    plate, bounds = pieces[-1].box, placement.bounds
-    stacks = [one.box for one in pieces[:-1]]
-    held: list[Direction] = []
-    for side, edge, gap in (
-        (sides[0], plate.low[axis], bounds.low[axis] - plate.low[axis] - STUD),
-        (sides[1], plate.high[axis], plate.high[axis] - STUD - bounds.high[axis]),
-    ):
-        if gap <= STUD and any(edge in (box.low[axis], box.high[axis]) for box in stacks):
-            held.append(side)
-    return Fastening(placement.need, placement.vehicle, (*held, "+z"), pieces)
+    removed, around = built.taken_out(placement.vehicle), _around(built, placement)
+    found = strap(vehicle, removed, placement, around, wanted)
+    return Fastening(placement.need, placement.vehicle, found[1], found[0]) if found is not None else None
 
 
 def _around(built: BuiltTrain, placement: Placement) -> Rows:

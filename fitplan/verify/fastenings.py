@@ -13,15 +13,19 @@ from fitplan.model.facts import mass_of, sideways_n
 from fitplan.model.found import Finding
 from fitplan.model.placed import NOTHING, TAPE_MM2_PER_G, TAPE_WIDTH, Fastening, Piece
 from fitplan.model.solids import Box, Direction, axis_of, is_forward
-from fitplan.units import PLATE, STUD
+from fitplan.units import STUD
+from fitplan.verify.levers import borne_sideways
+from fitplan.verify.mounts import resting_on
 from fitplan.verify.overlap import bounds_overlap, overlap
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import PlacedPart, Site, core_of
 from fitplan.verify.shelves import check_piece
+from fitplan.verify.straps import check_strap
 from fitplan.verify.toppling import check_toppling
 
 NEAR = 0.01
 _TAPE_HOLDS_G = 20.0
+_PAST_MIDDLE = 1.8
 _LEAST_FACE = 3.0
 """A brick faces what it holds over at least so many mm, across and upright."""
 
@@ -47,7 +51,7 @@ def check_fastenings(
         for way in entry.ways if entry.bricks else ():
             axis, forwards = axis_of(way), is_forward(way)
             if way == "+z":
-                _over(site, part, entry, sheet)
+                check_strap(site, part, entry, sheet)
             elif not any(_holds(part, whole, axis, forwards) for whole in _columns(entry)):
                 sheet.problem("fastening", site.name, f"no brick holds {entry.need} towards {way}")
             elif "+z" not in entry.ways:
@@ -68,38 +72,37 @@ def check_fastenings(
                 and f"{part.name} in {site.name}" not in told
             ):
                 sheet.problem("fastening", site.name, f"{part.name} would tip, and nothing is said of it")
+            if not light and site.vehicle.load_top and f"{part.name} in {site.name}" not in told:
+                _pushed(site, part, [one for one in built.fastenings if one.need == part.name], sheet)
+            if not light and part.name not in strapped and f"{part.name} in {site.name}" not in told:
+                _at_its_edge(site, part, sheet)
             if part.placement.carried_by == NOTHING and f"{part.name} in {site.name}" not in stops:
                 sheet.problem("fastening", site.name, f"nothing carries {part.name}, and no stop says so")
 
 
-def _over(site: Site, part: PlacedPart, entry: Fastening, sheet: Tally) -> None:
-    """Check that a strap lies over its part, less than a plate above it, on stacks at both its ends."""
-    plates = [piece.box for piece in entry.bricks if piece.name.startswith("plate")]
-    over = max(plates, key=lambda box: box.high[2]) if plates else None
-    lies = over is not None and any(
-        all(
-            min(shape.bounds.high[i], over.high[i]) - max(shape.bounds.low[i], over.low[i]) > NEAR
-            for i in (0, 1)
-        )
-        for shape in part.envelope
-    )
-    top = part.bounds.high[2]
-    if over is None or not lies or not -NEAR <= over.low[2] - top < PLATE:
-        sheet.problem("fastening", site.name, f"nothing lies over {entry.need}, which is said to be strapped")
+def _pushed(site: Site, part: PlacedPart, held: list[Fastening], sheet: Tally) -> None:
+    """Check that the studs under a heavy load bear a push where nothing but tape keeps it from sliding."""
+    bears = borne_sideways(part)
+    taped = [way for entry in held if entry.tape_mm for way in entry.ways]
+    push = sideways_n(part.placement.part)
+    if taped and bears is not None and bears < push * 0.95 - NEAR:
+        message = f"{push:.2f} N push {part.name}; the studs under it bear {bears:.2f} N, and nothing is said"
+        sheet.problem("fastening", site.name, message, push - bears, "N")
+
+
+def _at_its_edge(site: Site, part: PlacedPart, sheet: Tally) -> None:
+    """Check that what carries a heavy part on an addition does not end just under its middle."""
+    shelf = part.placement.shelf
+    if shelf is None or shelf.kind in ("clip", "hanger") or not part.placement.steady:
         return
-    axis = 0 if over.size[0] > over.size[1] else 1
-    stacks = [
-        piece.box
-        for piece in entry.bricks
-        if piece.box != over and abs(piece.box.high[2] - over.low[2]) < NEAR
-    ]
-    # An end without a stack must lie on studs of the body itself.
-    bare = 2 - len({box.low[:2] for box in stacks})
-    seats = check_piece(site, part.name, entry.bricks[-1], Tally()) if bare else 0
-    low = any(abs(box.low[axis] - over.low[axis]) < NEAR for box in stacks)
-    high = any(abs(box.high[axis] - over.high[axis]) < NEAR for box in stacks)
-    if (not low or not high) and not (bare and seats):
-        sheet.problem("fastening", site.name, f"the strap over {entry.need} does not lie on two stacks")
+    under, past = resting_on(site, part), 0.0
+    if under:
+        reach = [max(box.high[i] for box in under) - part.center[i] for i in (0, 1)]
+        reach += [part.center[i] - min(box.low[i] for box in under) for i in (0, 1)]
+        past = min(reach)
+    if past < _PAST_MIDDLE:
+        message = f"what carries {part.name} reaches {past:.1f} mm past its middle, and nothing says so"
+        sheet.problem("fastening", site.name, message, past, "mm")
 
 
 def _bears(site: Site, part: PlacedPart, entry: Fastening, way: Direction, sheet: Tally) -> None:

@@ -248,6 +248,10 @@ class _FitTable:
         if "in its window" in row.reason:
             self._past_window(row, need, part, where)
             return
+        at = need.pinned.offset if need.pinned is not None else None
+        if at is not None and f"where {need.name} is fixed" in row.reason:
+            self._where_fixed(row, need, at, where)
+            return
         lacks = {axis: float(mm) for mm, axis in re.findall(r"([\d.]+) mm of (\w+)", row.reason)}
         told = re.search(r"takes ([\d.]+) × ([\d.]+) × ([\d.]+) mm", row.reason)
         size = Place(pose, ORIGIN).move_solid(part.bounds).bounds.size
@@ -272,6 +276,33 @@ class _FitTable:
         longer[short.index(max(short))] += NEAR
         if self._room(row, (), out=True, strict=True).holds(longer):
             sheet.problem("fit", where, f"lacks less than {row.missing_mm:g} mm", row.missing_mm, "mm")
+
+    def _where_fixed(self, row: FitRow, need: Need, at: Vec, where: str) -> None:
+        """Hold that a part runs into something where it is fixed, and not at the place named as nearest."""
+        self._sheet.count("fixed places")
+        pose = next(one for one in need.candidates[0].mount.allowed_poses() if one.name == row.pose)
+        if self._is_free(row, need, Place(pose, at)):
+            self._sheet.problem("fit", where, "is said to run into something where it is fixed; it does not")
+        named = re.search(r"offset \[(-?[\d.]+), (-?[\d.]+), (-?[\d.]+)\]", row.reason)
+        if named is None:
+            return
+        near = (float(named[1]), float(named[2]), float(named[3]))
+        away = [abs(a - b) for a, b in zip(near, at, strict=True)]
+        if not self._is_free(row, need, Place(pose, near)):
+            self._sheet.problem("fit", where, "is not free at the place that is named as the nearest")
+        if abs(max(away) - row.missing_mm) > 0.051 or _AXES[away.index(max(away))] != row.axis:
+            message = f"is {max(away):.1f} mm away from the nearest place, its figure says {row.missing_mm:g}"
+            self._sheet.problem("fit", where, message, max(away), "mm")
+
+    def _is_free(self, row: FitRow, need: Need, place: Place) -> bool:
+        """Return whether a part runs into nothing of the body with every removable brick out."""
+        entry = self._vehicles[row.vehicle]
+        out = frozenset(brick.name for brick in entry.vehicle.removables)
+        part = next(one for one in need.candidates if one.id == row.part_id)
+        there = standing(Placement(need.name, part, row.vehicle, place, ""))
+        own = Tally()
+        check_fit(self._site(entry, out).holding((there,)), own)
+        return not own.report().problems
 
     def _past_window(self, row: FitRow, need: Need, part: Part, where: str) -> None:
         vehicle = self._vehicles[row.vehicle].vehicle

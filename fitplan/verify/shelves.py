@@ -3,7 +3,7 @@
 A piece may be entered by the studs that it stands on, and by nothing else. Bricks, plates and tiles are as
 large as their names say, on the stud grid; each is joined to the one below it by a stud's cell at least, or
 sits on the side of a brick with a stud there; a pad is thinner than a plate. What hangs is pressed to
-undersides of bricks that do not lift off, and a stud holds 1 N there, as a lever too.
+undersides of bricks that do not lift off. What studs hold as levers: `levers`.
 """
 
 from __future__ import annotations
@@ -11,10 +11,10 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from fitplan.model.facts import G_M_S2, mass_of
 from fitplan.model.placed import Piece, Shelf
 from fitplan.model.solids import Box
 from fitplan.units import BRICK, PLATE, STUD, STUD_HEIGHT
+from fitplan.verify.levers import check_levers
 from fitplan.verify.overlap import bounds_overlap, overlap, way_out
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import BLOCKED, SOLID, TOLERANCE, PlacedPart, Site, core_of
@@ -44,10 +44,11 @@ def check_shelves(site: Site, sheet: Tally) -> None:
                 message = f"what carries {part.name} is said to stand on {shelf.studs} studs"
                 sheet.problem("shelf", site.name, f"{message}; it stands on {seats}", seats, "studs")
             _joined(site, part.name, shelf, sheet)
+            check_levers(site, part, shelf, seats, sheet)
 
 
 def _hung(site: Site, part: PlacedPart, shelf: Shelf, sheet: Tally) -> int:
-    """Check what hangs: how many undersides of a roof that stays it is pressed to, and that they hold it."""
+    """Check what hangs, and return how many undersides of a roof that stays it is pressed to."""
     top = max(shelf.parts, key=lambda piece: piece.box.high[2]).box
     lids = [lid.box for lid in site.vehicle.openings]
     count = 0
@@ -61,17 +62,6 @@ def _hung(site: Site, part: PlacedPart, shelf: Shelf, sheet: Tally) -> int:
     if not count:
         sheet.problem("shelf", site.name, f"what carries {part.name} hangs from no roof that stays")
         return 0
-    volumes = [(shape.bounds.center, shape.bounds.volume) for shape in part.envelope]
-    whole = sum(volume for _, volume in volumes)
-    weight = mass_of(part.placement.part) / 1000 * G_M_S2
-    for axis in (0, 1):
-        middle = sum(center[axis] * volume for center, volume in volumes) / whole
-        away = abs(middle - top.center[axis])
-        most = count * top.size[axis] / 2
-        if weight * away > 1.1 * most or weight > 1.1 * count:
-            held = f"the {weight:.2f} N of {part.name}, {away:.0f} mm beside them"
-            message = f"{count} studs of what carries it, at 1 N each, do not hold {held}"
-            sheet.problem("shelf", site.name, message, weight * away, "N mm")
     return count
 
 

@@ -13,7 +13,15 @@ from fitplan.checks.support import SupportSettings, check_support, tape_needed
 from fitplan.files.load_room import open_for_loads
 from fitplan.model.built import BuiltTrain
 from fitplan.model.needed import Need
-from fitplan.model.placed import TAPE_MM2_PER_G, TAPE_WIDTH, Fastening, Placement
+from fitplan.model.placed import (
+    SHELF_WORDS,
+    TAPE_MM2_PER_G,
+    TAPE_WIDTH,
+    Fastening,
+    Piece,
+    Placement,
+    Shelf,
+)
 from fitplan.model.solids import Box, Direction, Place, pose_named
 from fitplan.model.vehicle import BodySolid, Vehicle
 from fitplan.model.wired import Harness
@@ -155,7 +163,31 @@ def test_a_strap_holds_what_would_tip() -> None:
     others = tuple(entry for entry in made.fastenings if entry is not over)
     assert any("nothing lies over" in one for one in wrong(replace(made, fastenings=(lifted, *others))))
     gone = replace(over, bricks=(over.bricks[0], plate))
-    assert any("two stacks" in one for one in wrong(replace(made, fastenings=(gone, *others))))
+    assert any("lies on nothing" in one for one in wrong(replace(made, fastenings=(gone, *others))))
+    side = min(piece.box.low[1] for piece in over.bricks[:-1])
+    half = replace(over, bricks=tuple(p for p in over.bricks if p is plate or p.box.low[1] == side))
+    assert any("0.71 N lift the strap" in one for one in wrong(replace(made, fastenings=(half, *others))))
+
+
+def test_a_strap_from_one_side_where_the_other_has_no_room() -> None:
+    """A wall on the far side leaves studs on one: two deep hold 72 g as a lever, and not 250 g."""
+    wall = Box((0, 32, DECK), (80, 48, DECK + 40))
+    for mass, held_down in ((72.0, True), (250.0, False)):
+        ends = tuple(Box((x, 0, DECK), (x + 16, 48, DECK + 40)) for x in (0, 64))
+        built = laid(deck(posts=(wall, *ends)), (18, 16.2), (40, 15.6, 20), mass)
+        (place,) = built.placements
+        made = with_fastenings(replace(built, placements=(replace(place, steady=False),)))
+        straps = [entry for entry in made.fastenings if "+z" in entry.ways]
+        assert bool(straps) == held_down
+        assert wrong(made) == []
+        for over in straps:
+            *stack, plate = over.bricks
+            assert {(one.box.low[1], one.box.high[1]) for one in stack} == {(0.0, 16.0)}
+            assert plate.box.high[1] >= place.bounds.center[1] + 2.0
+            assert over.ways == ("-y", "+z")
+            heavier = replace(place, part=replace(place.part, mass_g=250.0), steady=False)
+            said = wrong(replace(made, placements=(heavier,)))
+            assert any("N lift the strap over bank; its studs bear" in one for one in said)
 
 
 def test_a_heavy_load_takes_deeper_bricks() -> None:
@@ -245,3 +277,49 @@ def test_the_checker_notices_bricks_that_do_not_hold(shift: tuple[float, float, 
     )
     told = replace(entry, bricks=(moved, *entry.bricks[1:]))
     assert wrong(replace(made, fastenings=(told,)))
+
+
+def on_a_stack(mass: float, *pieces: Piece, middle: float = 44.0) -> BuiltTrain:
+    """A load of 40 × 16 × 20 mm on pieces of a shelf, with tape and nothing beside it."""
+    (place,) = laid(deck(), (0, 0), (40, 16, 20), mass).placements
+    top = max(piece.box.high[2] for piece in pieces)
+    shelf = Shelf("pad" if pieces[0].name == "pad" else "plates", pieces, 0 if pieces[0].name == "pad" else 1)
+    at = Place(pose_named("+x+y+z"), (middle - 20, 20, top))
+    lifted = replace(place, place=at, shelf=shelf, carried_by=SHELF_WORDS[shelf.kind])
+    bare = laid(deck(), (0, 0), (40, 16, 20), mass)
+    tape = Fastening("bank", "v", WAYS, (), tape_needed(lifted))
+    return replace(bare, placements=(lifted,), fastenings=(tape,))
+
+
+def test_what_studs_under_a_load_do_not_bear_is_told() -> None:
+    """On one stud, its middle 30.9 mm above it, 4 N mm bear 0.13 N; 0.71 N push 72 g."""
+    low = Piece("brick 1 × 1", Box((40, 24, DECK), (48, 32, DECK + 9.6)))
+    high = Piece("brick 1 × 1", Box((40, 24, DECK + 9.6), (48, 32, DECK + 19.2)))
+    studs = Piece("studs", Box((40, 24, DECK + 19.2), (48, 32, DECK + 20.9)))
+    made = on_a_stack(72.0, low, high, studs)
+    (told,) = [one for one in check_support(made, SupportSettings()).findings if one.unit == "N"]
+    assert (told.severity, told.figure, told.limit) == ("caution", 0.13, 0.71)
+    sheet = Tally()
+    check_fastenings(made, sites_of(made), (), sheet)
+    messages = [problem.message for problem in sheet.report().problems]
+    assert any("0.71 N push bank; the studs under it bear 0.13 N" in one for one in messages)
+
+
+@pytest.mark.parametrize(
+    ("mass", "middle", "past"), [(72.0, 44.0, None), (72.0, 52.0, 1.0), (6.0, 52.0, None)]
+)
+def test_pads_that_end_under_the_middle_of_a_load_are_told(
+    mass: float, middle: float, past: float | None
+) -> None:
+    """A pad up to 53 mm bears what has its middle at 44; at 52 mm 72 g are told, and strapped; 6 g are taped."""
+    pad = Piece("pad", Box((38, 20, DECK + 1.7), (53, 36, DECK + 3.7)))
+    made = on_a_stack(mass, pad, middle=middle)
+    told = [one for one in check_support(made, SupportSettings()).findings if one.limit == 2.0]
+    assert [one.figure for one in told] == ([] if past is None else [past])
+    sheet = Tally()
+    check_fastenings(made, sites_of(made), (), sheet)
+    said = [problem.message for problem in sheet.report().problems]
+    assert any("reaches 1.0 mm past its middle" in one for one in said) == (past is not None)
+    assert not any("past its middle" in one for one in wrong(made))
+    strapped = with_fastenings(replace(made, fastenings=()))
+    assert any("+z" in one.ways for one in strapped.fastenings) == (past is not None)

@@ -36,50 +36,84 @@ def scene(seed: int) -> tuple[np.ndarray, np.ndarray]:
 
 @pytest.mark.parametrize("seed", range(8))
 def test_every_strap_is_looked_at(monkeypatch: pytest.MonkeyPatch, seed: int) -> None:
-    """A plate of three studs and more, one or two wide, that ends on level studs on either side."""
+    """A plate, one or two wide, on level studs on either side, or on one side and past the part's middle.
+
+    What lifts it: shared between two feet by the rule of the lever, of one foot about its far edge.
+    """
     levels, rows = scene(seed)
     monkeypatch.setattr(straps, "stud_levels", lambda vehicle, removed: [levels])
-    found = {
-        (p[-1][1], axis): (count, studs, p)
-        for count, studs, p, axis in straps._straps(WAGON, frozenset(), rows)
-    }
-    x0, y0 = rows[:, 0].min(), rows[:, 1].min()
-    x1, y1, top = rows[:, 3].max(), rows[:, 4].max(), rows[:, 5].max()
-    tops = rows[rows[:, 5] == top]
-    expected = {}
+    found = list(straps.straps_over(WAGON, frozenset(), rows))
+    volumes = [np.prod(row[3:] - row[:3]) for row in rows]
+    middle = [float(np.average((rows[:, k] + rows[:, k + 3]) / 2, weights=volumes)) for k in (0, 1)]
+    expected = []
     for m, n in FOOTPRINTS:
         for i, j, axis in itertools.product(range(9 - m + 1), range(7 - n + 1), (0, 1)):
             size, at = (m, n), (i, j)
-            if size[axis] < 3 or size[1 - axis] > 2:
+            plate = (i * CELL, j * CELL, (i + m) * CELL, (j + n) * CELL)
+            if size[axis] < 2 or size[1 - axis] > 2 or not lies_over(plate, axis, rows):
                 continue
-            box = (i * CELL, j * CELL, (i + m) * CELL, (j + n) * CELL)
-            over = [t for t in tops if box[2] > t[0] // CELL * CELL and box[0] < t[3]]
-            over = [t for t in over if box[3] > t[1] // CELL * CELL and box[1] < t[4]]
-            if not over:
-                continue
-            part, end = ((x0, x1), (y0, y1))[axis], at[axis] + size[axis]
-            if (at[axis] + 1) * CELL > part[0] or (end - 1) * CELL < part[1]:
-                continue
-            other = ((x0, x1), (y0, y1))[1 - axis]
-            if min(box[3 - axis], other[1]) - max(box[1 - axis], other[0]) < CELL // 2:
-                continue
-            ends = [levels[i : i + m, j : j + n].take([edge], axis=axis) for edge in (0, -1)]
-            if any(len(set(e.ravel().tolist())) > 1 or e.min() < 0 for e in ends):
-                continue
-            one, two = (int(e.ravel()[0]) for e in ends)
-            under = next(h for h in range(top, top + LAYER) if (h - one) % LAYER == 0)
-            if (under - two) % LAYER or under < two:
-                continue
-            stacks = [(under - level) // LAYER for level in (one, two)]
-            pieces = sum(s // 3 + s % 3 for s in stacks) + 1
-            expected[(box[0], box[1], under, box[2], box[3], under + LAYER), axis] = (pieces, m * n)
-    assert {key: value[:2] for key, value in found.items()} == expected
-    for (plate, axis), (count, _, pieces) in found.items():
-        assert len(pieces) == count
-        assert pieces[-1][1] == plate
-        for foot in (pieces[: count // 2], pieces[count // 2 : -1]):
-            assert all(box[axis + 3] - box[axis] == CELL for _, box in foot)
-            assert all(box[4 - axis] - box[1 - axis] == plate[4 - axis] - plate[1 - axis] for _, box in foot)
+            low, high = int(rows[:, axis].min()), int(rows[:, axis + 3].max())
+            start, end, wide = at[axis], at[axis] + size[axis], size[1 - axis]
+            ways = [[(0, 1), (size[axis] - 1, 1)]]
+            ways += [[(0, deep)] for deep in (1, 2)] + [[(size[axis] - deep, deep)] for deep in (1, 2)]
+            for feet in ways:
+                spans = [((start + a) * CELL, (start + a + d) * CELL) for a, d in feet]
+                if len(feet) == 2:
+                    beside = spans[0][1] <= low and spans[1][0] >= high
+                elif feet[0][0] == 0:
+                    beside = (
+                        spans[0][1] <= low and end * CELL >= middle[axis] + 20 and feet[0][1] < size[axis]
+                    )
+                else:
+                    beside = spans[0][0] >= high and start * CELL <= middle[axis] - 20
+                    beside = beside and feet[0][1] < size[axis]
+                under = [levels[i : i + m, j : j + n].take(range(a, a + d), axis=axis) for a, d in feet]
+                if not beside or any(len(set(one.ravel().tolist())) > 1 or one.min() < 0 for one in under):
+                    continue
+                heights = [int(one.ravel()[0]) for one in under]
+                top = int(rows[:, 5].max())
+                at_z = next(h for h in range(top, top + LAYER) if (h - heights[0]) % LAYER == 0)
+                if any((at_z - height) % LAYER or at_z < height for height in heights):
+                    continue
+                stacks = [(at_z - height) // LAYER for height in heights]
+                pieces = sum(s // 3 + s % 3 for s in stacks) + 1
+                lifts = lifted_at(spans, wide, middle[axis])
+                expected.append((2 - len(feet), pieces, m * n, (*plate, at_z), axis, round(lifts, 9)))
+    told = [
+        (one.missing, one.count, one.studs, corners(one.pieces[-1][1]), one.axis, round(one.lifts_n, 9))
+        for one in found
+    ]
+    assert sorted(told) == sorted(expected)
+    assert all(len(one.pieces) == one.count for one in found)
+
+
+def corners(box: tuple[int, ...]) -> tuple[int, ...]:
+    return (box[0], box[1], box[3], box[4], box[2])
+
+
+def lies_over(plate: tuple[int, ...], axis: int, rows: np.ndarray) -> bool:
+    """Return whether a plate reaches the cells over a part's highest boxes, and enough of it across."""
+    tops = rows[rows[:, 5] == rows[:, 5].max()]
+    over = [
+        t
+        for t in tops
+        if plate[2] > t[0] // CELL * CELL and plate[0] < t[3]
+        if plate[3] > t[1] // CELL * CELL and plate[1] < t[4]
+    ]
+    across = 1 - axis
+    shared = min(plate[across + 2], rows[:, across + 3].max()) - max(plate[across], rows[:, across].min())
+    return bool(over) and shared >= CELL // 2
+
+
+def lifted_at(spans: list[tuple[int, int]], wide: int, load: float) -> float:
+    """Return what pulls a foot off its studs, of 1 N each, in N, by balances of moments."""
+    middles = [(a + b) / 2 for a, b in spans]
+    studs = [(b - a) // CELL * wide for a, b in spans]
+    if len(spans) == 2:
+        share = np.linalg.solve([[1.0, 1.0], middles], [1.0, load])
+        return float(min(n / s for n, s in zip(studs, share, strict=True)))
+    turns_about = spans[0][0] if load > middles[0] else spans[0][1]
+    return studs[0] * abs(middles[0] - turns_about) / abs(load - turns_about)
 
 
 @pytest.mark.parametrize("way", ["+x", "-x", "+y", "-y"])

@@ -1,5 +1,8 @@
 """What additions are described by: parts that hang, pieces on the stud grid, and what a candidate costs.
 
+What a stack bears is reckoned about the edge of its foot that it would turn over, with each stud pulled in
+the middle of its foot (`STUD_HOLDS_N`, common practice, no source).
+
 All lengths are in tenths of a millimetre. Sizes of pieces and their heights are common practice, no source.
 """
 
@@ -32,6 +35,8 @@ CLIP_MOST_G = 20.0
 """No more than this hangs on one side stud, glued to its tile (common practice, no source)."""
 SEAT = 8
 """A tile on a side stud begins so far above the underside of its brick, which is three plates high."""
+FEET = ((2, 1), (1, 2), (2, 2))
+"""Cells of a column beside a part, the fewest first."""
 FOOTPRINTS = tuple(sorted({*SIZES, *((wide, long) for long, wide in SIZES)}))
 
 
@@ -44,6 +49,8 @@ class UnsupportedPart:
     around: tuple[IntBox, ...]
     """Other parts with what they keep clear, and what has been added already."""
     mass_g: float = 0.0
+    push_n: float = 0.0
+    """What pushes it sideways in a tumble: its weight at 1 g, and the pull of a lead."""
 
 
 @dataclass(frozen=True)
@@ -60,13 +67,20 @@ class Candidate:
     """Where the part comes to lie on it from above."""
     firm: bool = True
     """Whether the part's middle lies well within what carries it, and not at its edge."""
+    bears: bool = True
+    """Whether its studs bear the part's push sideways."""
 
     @property
-    def order(self) -> tuple[bool, bool, int, int, int, tuple[tuple[str, IntBox], ...]]:
-        """Steady, firm, then few pieces, few studs in all, a thin pad, and any fixed order."""
+    def merit(self) -> tuple[bool, bool, bool, int]:
+        """Steady, firm, bearing a push sideways, then few pieces: what is looked at before all else."""
+        return (not self.steady, not self.firm, not self.bears, len(self.pieces))
+
+    @property
+    def order(self) -> tuple[tuple[bool, bool, bool, int], int, int, tuple[tuple[str, IntBox], ...]]:
+        """Its merit, then few studs in all, a thin pad, and any fixed order."""
         area = sum((box[3] - box[0]) * (box[4] - box[1]) * (box[5] - box[2]) for _, box in self.pieces)
         thick = sum(min(box[i + 3] - box[i] for i in range(3)) for name, box in self.over if name == "pad")
-        return (not self.steady, not self.firm, len(self.pieces), area, thick, self.pieces)
+        return (self.merit, area, thick, self.pieces)
 
     def as_shelf(self) -> Shelf:
         """Return the addition in millimetres."""
@@ -142,28 +156,64 @@ def in_mm(box: IntBox) -> Box:
     )
 
 
-def levers(mass_g: float, foot: Rect, center: tuple[float, float]) -> bool:
-    """Return whether the studs of a foot (cells) hold a part's weight beside it as a lever."""
+def levers(mass_g: float, foot: Rect, center: tuple[float, float], *, hung: bool = False) -> bool:
+    """Return whether the studs of a foot (cells) hold a part's weight beside it as a lever.
+
+    Parameters
+    ----------
+    hung
+        The foot hangs by its studs, so it turns about the edge away from the part; else about the near one.
+    """
     weight = mass_g / 1000 * G_M_S2
     count = (foot[2] - foot[0]) * (foot[3] - foot[1])
     for axis in (0, 1):
         away = abs(center[axis] - (foot[axis] + foot[axis + 2]) * CELL / 2) / TENTHS
         # All studs together hold as if they were in the middle, half a foot's width from its edge.
-        lever = (foot[axis + 2] - foot[axis]) * CELL / 2 / TENTHS
-        if weight * away > count * STUD_HOLDS_N * lever:
+        half = (foot[axis + 2] - foot[axis]) * CELL / 2 / TENTHS
+        if weight * (away + (half if hung else -half)) > count * STUD_HOLDS_N * half:
             return False
     return True
 
 
-def foot_of(arm: Rect, below: NDArray[np.bool_], mass_g: float, center: tuple[float, float]) -> Rect | None:
-    """Return two neighbouring cells of an arm on which a column can stand and bear a part, or None."""
+def bears_push(push_n: float, height: float, feet: Sequence[tuple[Rect, int]]) -> bool:
+    """Return whether studs hold a push that comes ``height`` tenths beside them.
+
+    Parameters
+    ----------
+    feet
+        Cells of each foot, and on how many studs it is. All of them turn over the same edge.
+    """
+    if push_n > sum(studs for _, studs in feet) * STUD_HOLDS_N:
+        return False
+    for axis in (0, 1):
+        for edge in (min(foot[axis] for foot, _ in feet), max(foot[axis + 2] for foot, _ in feet)):
+            most = sum(studs * abs((foot[axis] + foot[axis + 2]) / 2 - edge) for foot, studs in feet)
+            if push_n * abs(height) > most * STUD_HOLDS_N * CELL:
+                return False
+    return True
+
+
+def foot_of(
+    arm: Rect,
+    below: NDArray[np.bool_],
+    mass_g: float,
+    center: tuple[float, float],
+    push_n: float = 0.0,
+    height: float = 0.0,
+) -> Rect | None:
+    """Return two to four neighbouring cells of an arm on which a column can stand and bear a part, or None.
+
+    The fewest of those that bear a push sideways, too, and where none do the fewest that bear the weight.
+    """
     i0, j0, i1, j1 = arm
-    for i in range(i0, i1):
-        for j in range(j0, j1):
-            if not below[i, j]:
-                continue
-            for foot in ((i, j, i + 2, j + 1), (i, j, i + 1, j + 2)):
-                last = (foot[2] - 1, foot[3] - 1)
-                if last[0] < i1 and last[1] < j1 and below[last] and levers(mass_g, foot, center):
+    best: Rect | None = None
+    for m, n in FEET:
+        for i in range(i0, i1 - m + 1):
+            for j in range(j0, j1 - n + 1):
+                foot = (i, j, i + m, j + n)
+                if not below[i : i + m, j : j + n].all() or not levers(mass_g, foot, center):
+                    continue
+                if bears_push(push_n, height, ((foot, m * n),)):
                     return foot
-    return None
+                best = best or foot
+    return best

@@ -6,13 +6,14 @@ hangs from its roof. Five forms are looked at:
 * plates: one stack of pieces of the same footprint, on as many studs, under the part;
 * bracket: a stack on two studs beside or under the part, with a plate on top that reaches under the part;
 * clip: a stack of one stud beside the part, on top a brick with a stud on its side, and on that a tile whose
-  face the part lies against, with tape;
+  face the part lies against, with tape (`side_studs`);
 * bridge and hanger: a plate between two stacks, or below a stack from the roof (`reaching_additions`).
 
-Every form at every place is looked at; of those that carry the part and run into nothing the one with the
-fewest pieces is taken, then the one with the fewest studs. What is left between the last piece and the part,
-less than a plate, is filled with a pad of foam or tape. Where less than a plate is missing altogether a pad
-is enough; where there are no studs, a block is proposed that must be printed or glued.
+Every form at every place is looked at; of those that carry the part and run into nothing, and whose studs
+bear it in a tumble, the one with the fewest pieces is taken, then the one with the fewest studs. What is left
+between the last piece and the part, less than a plate, is filled with a pad of foam or tape. Where less than
+a plate is missing altogether a pad is enough; where there are no studs, a block is proposed that must be
+printed or glued.
 
 All lengths are in tenths of a millimetre. Sizes of pieces, heights and the tile's seat on a side stud are
 common practice, no source.
@@ -30,7 +31,7 @@ from numpy.typing import NDArray
 from fitplan.lattice.boxes import ExactSpace, hull_in_tenths
 from fitplan.lattice.cover import TENTHS
 from fitplan.lattice.studs import floor_studs
-from fitplan.model.facts import mass_of
+from fitplan.model.facts import mass_of, sideways_n
 from fitplan.model.placed import SHELF_WORDS, Piece, Placement, Shelf, ShelfKind
 from fitplan.model.solids import Solid
 from fitplan.model.vehicle import Vehicle
@@ -39,13 +40,11 @@ from fitplan.packing.access.slide import Rows
 from fitplan.packing.engine.problem import IntBox
 from fitplan.packing.vehicle.addition_shapes import (
     CELL,
-    CLIP_MOST_G,
     KNOB,
     LAYER,
-    LEAST_HELD,
-    SEAT,
     Candidate,
     UnsupportedPart,
+    bears_push,
     bottoms,
     box_of,
     foot_of,
@@ -58,7 +57,16 @@ from fitplan.packing.vehicle.addition_shapes import (
 )
 from fitplan.packing.vehicle.lowering import Carried
 from fitplan.packing.vehicle.reaching_additions import bridges, hangers, roof_undersides
-from fitplan.packing.vehicle.support import FIRMLY, LEAST_EDGE, Rect, middle_of, stands, stands_firmly
+from fitplan.packing.vehicle.side_studs import clips
+from fitplan.packing.vehicle.support import (
+    FIRMLY,
+    LEAST_EDGE,
+    Rect,
+    height_of_middle,
+    middle_of,
+    stands,
+    stands_firmly,
+)
 from fitplan.units import STUD
 
 
@@ -163,15 +171,17 @@ def _cheapest(
     """
     best: Candidate | None = None
     for kinds in (candidates, far_candidates):
-        # What reaches farther is only built where it takes fewer pieces than all else, or as little.
-        if best is not None and len(best.pieces) < 2:
+        # What reaches farther is only built where it does better, or as well with no more pieces.
+        if best is not None and best.merit < (False, False, False, 2):
             break
+        most = (True, True, True, 1000) if best is None else best.merit
+        served = (candidate for candidate in kinds(vehicle, removed, part) if serves(candidate))
         found = (
             replace(candidate, steady=steady or candidate.steady, firm=firmly(candidate))
-            for candidate in kinds(vehicle, removed, part)
-            if (best is None or len(candidate.pieces) <= len(best.pieces)) and serves(candidate)
+            for candidate in served
         )
-        for candidate in sorted(found, key=lambda entry: entry.order):
+        worth = (candidate for candidate in found if candidate.merit <= most)
+        for candidate in sorted(worth, key=lambda entry: entry.order):
             if best is not None and candidate.order >= best.order:
                 break
             if stands_free(vehicle, removed, part, candidate):
@@ -216,7 +226,8 @@ def with_shelves(
         others = [other for other in solid if other != place.need]
         around = [box for other in others for box in (*solid[other], *kept[other])]
         mass = mass_of(place.part)
-        part = UnsupportedPart(solid[place.need], kept[place.need], (*around, *added), mass)
+        push = sideways_n(place.part)
+        part = UnsupportedPart(solid[place.need], kept[place.need], (*around, *added), mass, push)
         shelf: Shelf | None = None
         if rest.pads:
             shelf = Shelf("pad", tuple(Piece("pad", in_mm(pad)) for pad in rest.pads), 0, True)
@@ -244,7 +255,7 @@ def candidates(vehicle: Vehicle, removed: frozenset[str], part: UnsupportedPart)
     for studs in ground.storeys:
         ceiling = _ceilings(ground, studs, part)
         yield from _from_below(studs, part, ceiling)
-        yield from _from_beside(studs, part, ceiling)
+        yield from clips(studs, part, ceiling)
 
 
 def stands_free(
@@ -321,7 +332,7 @@ def _from_below(
     studs: NDArray[np.int64], part: UnsupportedPart, ceiling: NDArray[np.int64]
 ) -> Iterator[Candidate]:
     """Yield stacks and brackets, for each height at which the part has an underside."""
-    center = middle_of(part.boxes)
+    center, middle = middle_of(part.boxes), height_of_middle(part.boxes)
     for bottom, faces in bottoms(part):
         arms = [(arm, touch) for arm in rectangles(studs.shape, faces) if (touch := touch_of(arm, faces))]
         for level in sorted({int(level) for level in studs[studs >= 0].tolist()}):
@@ -338,61 +349,18 @@ def _from_below(
                     if free[i0:i1, j0:j1].all():
                         pieces = stack(arm, level, top) if knobs else (*stack(arm, level, top - LAYER), last)
                         studs_under = (i1 - i0) * (j1 - j0)
-                        yield Candidate("plates", pieces, tuple(over), studs_under, steady, touch)
-                    elif (foot := foot_of(arm, below, part.mass_g, center)) is not None:
+                        bear = bears_push(part.push_n, middle - level, ((arm, studs_under),))
+                        yield Candidate("plates", pieces, tuple(over), studs_under, steady, touch, bears=bear)
+                    elif foot := foot_of(arm, below, part.mass_g, center, part.push_n, middle - level):
                         column = stack(foot, level, top - LAYER)
                         kind: ShelfKind = "plates" if foot == arm or not column else "bracket"
-                        # Without a column it lies on all studs that there are under it.
-                        held = 2 if column else int((studs[i0:i1, j0:j1] == level).sum())
-                        yield Candidate(kind, (*column, last), tuple(over), held, steady, touch)
-
-
-def _from_beside(
-    studs: NDArray[np.int64], part: UnsupportedPart, ceiling: NDArray[np.int64]
-) -> Iterator[Candidate]:
-    """Yield columns with a tile on a side stud that the part lies against; nothing heavy hangs on glue."""
-    if part.mass_g > CLIP_MOST_G:
-        return
-    long, wide = studs.shape
-    low = [min(box[i] for box in part.boxes) for i in range(3)]
-    high = [max(box[i + 3] for box in part.boxes) for i in range(3)]
-    reach = 2 * LAYER
-    for i in range(max((low[0] - reach) // CELL - 1, 0), min(-(-(high[0] + reach) // CELL) + 1, long)):
-        for j in range(max((low[1] - reach) // CELL - 1, 0), min(-(-(high[1] + reach) // CELL) + 1, wide)):
-            level = int(studs[i, j])
-            if level < 0:
-                continue
-            for base in range(level, int(ceiling[i, j]) - 3 * LAYER + 1, LAYER):
-                yield from _sides(part, (i, j, i + 1, j + 1), level, base)
-
-
-def _sides(
-    part: UnsupportedPart, cell: tuple[int, int, int, int], level: int, base: int
-) -> Iterator[Candidate]:
-    x0, y0, x1, y1 = (value * CELL for value in cell)
-    z0 = base + SEAT
-    for axis, forwards in ((0, True), (0, False), (1, True), (1, False)):
-        tile = [x0, y0, z0, x1, y1, z0 + CELL]
-        tile[axis], tile[axis + 3] = (
-            (tile[axis + 3], tile[axis + 3] + LAYER) if forwards else (tile[axis] - LAYER, tile[axis])
-        )
-        face = tile[axis + 3] if forwards else tile[axis]
-        for box in part.boxes:
-            gap = box[axis] - face if forwards else face - box[axis + 3]
-            if not 0 <= gap < LAYER:
-                continue
-            touch = [max(tile[k], box[k]) for k in range(3)] + [min(tile[k], box[k]) for k in range(3, 6)]
-            across = [k for k in range(3) if k != axis]
-            sizes = [touch[k + 3] - touch[k] for k in across]
-            if min(sizes) <= 0 or sizes[0] * sizes[1] < LEAST_HELD:
-                continue
-            touch[axis], touch[axis + 3] = (face, box[axis]) if forwards else (box[axis + 3], face)
-            pieces = (
-                *stack(cell, level, base),
-                piece(cell, "brick with a stud on its side", base, base + 3 * LAYER),
-                ("tile 1 × 1", box_of(tile)),
-            )
-            yield Candidate("clip", pieces, (("pad", box_of(touch)),) if gap else (), 1, True)
+                        held = (foot[2] - foot[0]) * (foot[3] - foot[1])
+                        bear = bears_push(part.push_n, middle - level, ((foot, held),))
+                        if not column:
+                            # It lies on all studs that there are under it.
+                            held = int((studs[i0:i1, j0:j1] == level).sum())
+                        pieces = (*column, last)
+                        yield Candidate(kind, pieces, tuple(over), held, steady, touch, bears=bear)
 
 
 def _heights(level: int, bottom: int) -> Iterator[tuple[int, int]]:

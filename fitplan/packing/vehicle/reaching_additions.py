@@ -5,9 +5,8 @@
 * hanger: under a roof that does not lift off a stack hangs from two of its undersides beside the part, and
   a plate below that reaches under the part.
 
-What hangs, or reaches out, must not be levered off: the part's weight times the way from the middle of the
-studs to the middle of the part stays within what the studs hold (`bears`). All lengths are in tenths of a
-millimetre.
+What hangs must not be levered off: it turns about the edge of its foot that is away from the part (`bears`).
+All lengths are in tenths of a millimetre.
 """
 
 from __future__ import annotations
@@ -24,10 +23,12 @@ from fitplan.model.vehicle import Vehicle
 from fitplan.packing.engine.problem import IntBox
 from fitplan.packing.vehicle.addition_shapes import (
     CELL,
+    FEET,
     KNOB,
     LAYER,
     Candidate,
     UnsupportedPart,
+    bears_push,
     bottoms,
     levers,
     piece,
@@ -35,7 +36,7 @@ from fitplan.packing.vehicle.addition_shapes import (
     stack,
     touch_of,
 )
-from fitplan.packing.vehicle.support import middle_of
+from fitplan.packing.vehicle.support import height_of_middle, middle_of
 
 Rect = tuple[int, int, int, int]
 Levels = NDArray[np.int64]
@@ -46,7 +47,7 @@ def bridges(
     storeys: Sequence[Levels], ceilings: Sequence[Levels], part: UnsupportedPart
 ) -> Iterator[Candidate]:
     """Yield plates under a part that lie on something at both ends."""
-    center = middle_of(part.boxes)
+    center, middle = middle_of(part.boxes), height_of_middle(part.boxes)
     if not storeys:
         return
     known = {int(level) for studs in storeys for level in np.unique(studs) if level >= 0}
@@ -68,8 +69,11 @@ def bridges(
                                 *reversed(stack(last, other, top - LAYER)),
                             )
                             steady = touch[0] <= center[0] <= touch[2] and touch[1] <= center[1] <= touch[3]
-                            studs = 2 * (arm[3 - axis] - arm[1 - axis])
-                            yield Candidate("bridge", pieces, _over(touch, top, bottom), studs, steady, touch)
+                            wide = arm[3 - axis] - arm[1 - axis]
+                            feet = ((first, wide), (last, wide))
+                            bear = bears_push(part.push_n, middle - min(one, other), feet)
+                            between = _over(touch, top, bottom)
+                            yield Candidate("bridge", pieces, between, 2 * wide, steady, touch, bears=bear)
 
 
 def hangers(undersides: Sequence[tuple[int, Mask]], part: UnsupportedPart) -> Iterator[Candidate]:
@@ -80,7 +84,7 @@ def hangers(undersides: Sequence[tuple[int, Mask]], part: UnsupportedPart) -> It
     undersides
         By `roof_undersides`.
     """
-    center = middle_of(part.boxes)
+    center, middle = middle_of(part.boxes), height_of_middle(part.boxes)
     high = max(box[5] for box in part.boxes)
     over = [(level, cells) for level, cells in undersides if level >= high]
     for bottom, faces in bottoms(part) if over else ():
@@ -95,16 +99,19 @@ def hangers(undersides: Sequence[tuple[int, Mask]], part: UnsupportedPart) -> It
                         continue
                     if not bears(part.mass_g, foot, center):
                         continue
+                    studs = (foot[2] - foot[0]) * (foot[3] - foot[1])
+                    bear = bears_push(part.push_n, level - middle, ((foot, studs),))
                     for top in _tops(bottom, {level}):
                         pieces = (piece(arm, "plate", top - LAYER, top), *stack(foot, top, level))
-                        yield Candidate("hanger", pieces, _over(touch, top, bottom), 2, steady, touch)
+                        between = _over(touch, top, bottom)
+                        yield Candidate("hanger", pieces, between, studs, steady, touch, bears=bear)
 
 
 def bears(mass_g: float, foot: Rect, center: tuple[float, float]) -> bool:
     """Return whether the studs of a foot hold a part's weight, straight and as a lever."""
     weight = mass_g / 1000 * G_M_S2
     count = (foot[2] - foot[0]) * (foot[3] - foot[1])
-    return weight <= count * STUD_HOLDS_N and levers(mass_g, foot, center)
+    return weight <= count * STUD_HOLDS_N and levers(mass_g, foot, center, hung=True)
 
 
 def roof_undersides(vehicle: Vehicle, obstacles: NDArray[np.int64]) -> tuple[tuple[int, Mask], ...]:
@@ -167,19 +174,12 @@ def _levels(storeys: Sequence[Levels], ceilings: Sequence[Levels], foot: Rect, t
 
 
 def _feet(arm: Rect, touch: Rect) -> Iterator[Rect]:
-    """Yield pairs of cells of an arm beside what it touches, where a stack may hang."""
+    """Yield cells of an arm beside what it touches, two to four, where a stack may hang."""
     i0, j0, i1, j1 = arm
-    for i in range(i0, i1):
-        for j in range(j0, j1):
-            for m, n in ((2, 1), (1, 2)):
-                if i + m > i1 or j + n > j1:
-                    continue
+    for m, n in FEET:
+        for i in range(i0, i1 - m + 1):
+            for j in range(j0, j1 - n + 1):
                 foot = (i, j, i + m, j + n)
-                edges = [edge * CELL for edge in foot]
-                if (
-                    edges[0] >= touch[2]
-                    or edges[2] <= touch[0]
-                    or edges[1] >= touch[3]
-                    or edges[3] <= touch[1]
-                ):
+                low, high = (foot[0] * CELL, foot[1] * CELL), (foot[2] * CELL, foot[3] * CELL)
+                if any(low[k] >= touch[k + 2] or high[k] <= touch[k] for k in (0, 1)):
                     yield foot

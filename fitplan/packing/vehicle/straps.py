@@ -1,78 +1,163 @@
-"""A strap of plates over a part: two stacks beside it and a plate across, which hold it down and between.
+"""A strap of plates over a part: a plate across it on stacks beside it, which hold it down and between.
 
 Every plate of a common size that reaches from studs on one side of the part to studs on the other is looked
 at; its underside lies less than a plate above the part. The one with the fewest pieces is taken, then the one
-of the fewest studs. All lengths are in tenths of a millimetre; sizes are common practice, no source.
+of the fewest studs. Where none has room, a plate from a stack on one side alone, one or two studs deep, that
+reaches past the part's middle. What lifts it, the part's weight upside down and the pull of a lead, is held
+by its studs (`STUD_HOLDS_N`): shared out between two stacks; of one stack as a lever about its far edge. All
+lengths are in tenths of a millimetre; sizes are common practice, no source.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass
 
 import numpy as np
 
+from fitplan.model.facts import STUD_HOLDS_N, sideways_n
 from fitplan.model.placed import Piece, Placement
+from fitplan.model.solids import Direction
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.access.disassembly import part_rows
 from fitplan.packing.access.slide import Rows
 from fitplan.packing.engine.problem import IntBox
-from fitplan.packing.vehicle.addition_shapes import CELL, LAYER, in_mm, piece, rectangles, stack
+from fitplan.packing.vehicle.addition_shapes import CELL, LAYER, box_of, in_mm, piece, rectangles, stack
 from fitplan.packing.vehicle.additions import bricks_stand_free, stud_levels
 from fitplan.packing.vehicle.reaching_additions import ends_of
+from fitplan.packing.vehicle.support import FIRMLY, Rect, middle_of
 
 Pieces = tuple[tuple[str, IntBox], ...]
 _LEAST_ACROSS = CELL // 2
 """A plate lies over at least so much of the part, and its stacks face as much of its sides."""
+_DEEPEST = 2
+"""A strap from one side stands on so many studs along it at the most."""
+
+
+@dataclass(frozen=True, order=True)
+class Strap:
+    """A strap that would do: how many stacks are missing to two, how many pieces and studs it has."""
+
+    missing: int
+    count: int
+    studs: int
+    pieces: Pieces
+    axis: int
+    """Along which it runs."""
+    lifts_n: float
+    """What would lift it off its studs, at the part's middle."""
 
 
 def strap(
-    vehicle: Vehicle, removed: frozenset[str], placement: Placement, around: Rows
-) -> tuple[tuple[Piece, ...], int] | None:
-    """Return the cheapest strap over a part, its stacks and last its plate, and the axis that it runs along.
+    vehicle: Vehicle,
+    removed: frozenset[str],
+    placement: Placement,
+    around: Rows,
+    wanted: Collection[Direction] = (),
+) -> tuple[tuple[Piece, ...], tuple[Direction, ...]] | None:
+    """Return the cheapest strap over a part, its stacks and last its plate, and the ways in which it holds.
 
     Parameters
     ----------
     around
         What it may not run into besides body and part: other parts, wires, ways out (tenths).
+    wanted
+        Level ways of which it must hold one; none: it need only hold the part down.
     """
     rows = part_rows(placement)
-    solid = np.concatenate([rows, around])
-    for _, _, pieces, axis in sorted(_straps(vehicle, removed, rows), key=lambda one: one[:3]):
-        if bricks_stand_free(vehicle, removed, [box for _, box in pieces], solid):
-            return tuple(Piece(name, in_mm(box)) for name, box in pieces), axis
+    solid, push = np.concatenate([rows, around]), sideways_n(placement.part)
+    for one in sorted(straps_over(vehicle, removed, rows)):
+        if push > one.lifts_n:
+            continue
+        ways = _ways(one, rows)
+        boxes = [box for _, box in one.pieces]
+        if wanted and not set(ways) & set(wanted):
+            continue
+        if bricks_stand_free(vehicle, removed, boxes, solid):
+            return tuple(Piece(name, in_mm(box)) for name, box in one.pieces), (*ways, "+z")
     return None
 
 
-def _straps(vehicle: Vehicle, removed: frozenset[str], rows: Rows) -> Iterator[tuple[int, int, Pieces, int]]:
-    """Yield the number of pieces, of studs, the pieces, and the axis of every strap that would do."""
-    high = int(rows[:, 5].max())
-    tops = [_as_box(row) for row in rows.tolist() if row[5] == high]
+def _ways(one: Strap, rows: Rows) -> tuple[Direction, ...]:
+    """Return the level ways in which the stacks of a strap stand no further than a stud from a part."""
+    axis = one.axis
+    low, far = int(rows[:, axis].min()), int(rows[:, axis + 3].max())
+    stacks = [box for _, box in one.pieces[:-1]]
+    ways: tuple[Direction, Direction] = ("-x", "+x") if axis == 0 else ("-y", "+y")
+    gaps = [low - box[axis + 3] for box in stacks], [box[axis] - far for box in stacks]
+    return tuple(way for way, found in zip(ways, gaps, strict=True) if any(0 <= gap <= CELL for gap in found))
+
+
+def straps_over(vehicle: Vehicle, removed: frozenset[str], rows: Rows) -> Iterator[Strap]:
+    """Yield every strap over a part, whatever it runs into and whatever lifts it.
+
+    Parameters
+    ----------
+    rows
+        The part's boxes (tenths).
+    """
+    boxes = [box_of(row) for row in rows.tolist()]
+    high = max(box[5] for box in boxes)
+    tops, middle = [box for box in boxes if box[5] == high], middle_of(boxes)
     low, far = rows[:, :2].min(axis=0).tolist(), rows[:, 3:5].max(axis=0).tolist()
     for studs in stud_levels(vehicle, removed):
         for arm in rectangles(studs.shape, tops):
             for axis in (0, 1):
                 across = 1 - axis
-                if arm[axis + 2] - arm[axis] < 3 or arm[across + 2] - arm[across] > 2:
+                shared = min(arm[across + 2] * CELL, far[across]) - max(arm[across] * CELL, low[across])
+                wide = arm[across + 2] - arm[across]
+                if shared < _LEAST_ACROSS or wide > 2 or arm[axis + 2] - arm[axis] < 2:
                     continue
                 first, last = ends_of(arm, axis)
-                beside = first[axis + 2] * CELL <= low[axis] and last[axis] * CELL >= far[axis]
-                shared = min(arm[across + 2] * CELL, far[across]) - max(arm[across] * CELL, low[across])
-                if not beside or shared < _LEAST_ACROSS:
-                    continue
-                levels = [studs[foot[0] : foot[2], foot[1] : foot[3]] for foot in (first, last)]
-                one, other = (int(cells[0, 0]) for cells in levels)
-                if min(one, other) < 0 or any((cells != cells[0, 0]).any() for cells in levels):
-                    continue
-                under = high + (one - high) % LAYER
-                if (under - other) % LAYER or under < max(one, other):
-                    continue
-                pieces = (
-                    *stack(first, one, under),
-                    *stack(last, other, under),
-                    piece(arm, "plate", under, under + LAYER),
-                )
-                yield len(pieces), (arm[2] - arm[0]) * (arm[3] - arm[1]), pieces, axis
+                if first[axis + 2] * CELL <= low[axis] and last[axis] * CELL >= far[axis]:
+                    ends = [(foot, level) for foot in (first, last) for level in _level(studs, foot)]
+                    if len(ends) == 2:
+                        yield from _strap(arm, axis, ends, high, middle)
+                for at_first in (True, False):
+                    edge = arm[axis + 2] if at_first else arm[axis]
+                    reach = edge * CELL - middle[axis]
+                    if (reach if at_first else -reach) < FIRMLY:
+                        continue
+                    for deep in range(1, min(_DEEPEST, arm[axis + 2] - arm[axis] - 1) + 1):
+                        foot = _end(arm, axis, deep, at_first=at_first)
+                        if foot[axis + 2] * CELL <= low[axis] if at_first else foot[axis] * CELL >= far[axis]:
+                            for level in _level(studs, foot):
+                                yield from _strap(arm, axis, [(foot, level)], high, middle)
 
 
-def _as_box(row: list[int]) -> IntBox:
-    return (row[0], row[1], row[2], row[3], row[4], row[5])
+def _end(arm: Rect, axis: int, deep: int, *, at_first: bool) -> Rect:
+    edges = list(arm)
+    edges[axis + 2 if at_first else axis] = arm[axis] + deep if at_first else arm[axis + 2] - deep
+    return (edges[0], edges[1], edges[2], edges[3])
+
+
+def _level(studs: Rows, foot: Rect) -> Iterator[int]:
+    """Yield the level that all of a foot's studs stand on, if they do."""
+    cells = studs[foot[0] : foot[2], foot[1] : foot[3]]
+    if cells[0, 0] >= 0 and (cells == cells[0, 0]).all():
+        yield int(cells[0, 0])
+
+
+def _strap(
+    arm: Rect, axis: int, ends: list[tuple[Rect, int]], high: int, middle: tuple[float, float]
+) -> Iterator[Strap]:
+    """Yield a plate on its stacks, if these end at one height less than a plate above the part."""
+    under = high + (ends[0][1] - high) % LAYER
+    if any((under - level) % LAYER or under < level for _, level in ends):
+        return
+    stacks = [one for foot, level in ends for one in stack(foot, level, under)]
+    pieces = (*stacks, piece(arm, "plate", under, under + LAYER))
+    feet = [foot for foot, _ in ends]
+    area = (arm[2] - arm[0]) * (arm[3] - arm[1])
+    yield Strap(2 - len(ends), len(pieces), area, pieces, axis, _lifts_n(feet, axis, middle[axis]))
+
+
+def _lifts_n(feet: list[Rect], axis: int, middle: float) -> float:
+    """Return what pulls one of the feet off its studs, applied at the part's middle along the strap."""
+    holds = [(foot[2] - foot[0]) * (foot[3] - foot[1]) * STUD_HOLDS_N for foot in feet]
+    at = [(foot[axis] + foot[axis + 2]) * CELL / 2 for foot in feet]
+    if len(feet) == 2:
+        span, away = at[1] - at[0], middle - at[0]
+        return min(holds[0] * span / (span - away), holds[1] * span / away)
+    half = (feet[0][axis + 2] - feet[0][axis]) * CELL / 2
+    return holds[0] * half / (abs(middle - at[0]) + half)

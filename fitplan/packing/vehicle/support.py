@@ -126,6 +126,13 @@ def middle_of(boxes: Sequence[IntBox]) -> tuple[float, float]:
     return (float(middle[0]), float(middle[1]))
 
 
+def height_of_middle(boxes: Sequence[IntBox]) -> float:
+    """Return the height of the middle of a part's volume, boxes that overlap counted each."""
+    rows = np.array(boxes, dtype=float)
+    volume = np.prod(rows[:, 3:] - rows[:, :3], axis=1)
+    return float(((rows[:, 2] + rows[:, 5]) / 2 * volume).sum() / volume.sum())
+
+
 def pads_that_steady(
     boxes: Sequence[IntBox],
     resting: Sequence[Rect],
@@ -164,14 +171,16 @@ def pads_that_steady(
     bears = {pad: patches for pad in found if (patches := _borne(pad, soles))}
     kept = sorted(bears, key=lambda pad: -(pad[3] - pad[0]) * (pad[4] - pad[1]))
 
-    def steady(pads: Sequence[IntBox]) -> bool:
-        return stands(center, [*resting, *(patch for pad in pads for patch in bears[pad])])
+    def borne(pads: Sequence[IntBox]) -> list[Rect]:
+        return [*resting, *(patch for pad in pads for patch in bears[pad])]
 
-    if not steady(kept):
+    if not stands(center, borne(kept)):
         return ()
+    # No pad is spared without which the middle would come to lie at the edge.
+    enough = stands_firmly if stands_firmly(center, borne(kept)) else stands
     for pad in reversed(list(kept)):
         fewer = [other for other in kept if other != pad]
-        if steady(fewer):
+        if enough(center, borne(fewer)):
             kept = fewer
     return tuple(kept)
 

@@ -232,8 +232,7 @@ class _Wording:
             case "place":
                 return " with ".join(step.parts), self._place(step)
             case "fasten":
-                held = next((f.words for f in self.plan.built.fastenings if f.need == step.parts[0]), "")
-                return "bricks or tape", f"fasten {step.parts[0]}: {held}"
+                return "bricks or tape", f"fasten {step.parts[0]}: {self._held(step)}"
             case "measure":
                 return "meter", self._readings(step)
             case "couple":
@@ -244,6 +243,13 @@ class _Wording:
             case "run":
                 load = "" if self.load_before else f"{_LOAD}, "
                 return "the train", f"first run: {load}tick the test program's checklist, then drive slowly"
+
+    def _held(self, step: WorkStep) -> str:
+        """Return what a part is fastened with in a step: its first fastening in the first, and so on."""
+        words = [one.words for one in self.plan.built.fastenings if one.need == step.parts[0]]
+        steps = [one for one in self.plan.work.steps if one.act == "fasten" and one.parts == step.parts]
+        earlier = sum(one.number < step.number for one in steps)
+        return words[earlier] if earlier < len(words) else ""
 
     def _closes_over_a_board(self) -> int:
         """Return the first step that closes a vehicle with a controller in it; 0: none does."""

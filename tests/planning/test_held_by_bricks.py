@@ -1,0 +1,120 @@
+"""A train in which a strap, a plate over two stacks and a plate from the roof hold parts, from end to end."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+
+import pytest
+
+from fitplan.files.load_room import open_for_loads
+from fitplan.model.needed import FixedPlace, Need
+from fitplan.model.part import Part
+from fitplan.model.plan import Plan
+from fitplan.model.solids import Box, Vec
+from fitplan.model.train import Train
+from fitplan.model.vehicle import BodySolid, Opening, Vehicle
+from fitplan.planning.run import PlanOptions, plan_train
+from fitplan.report.lists.build_sequence import build_sequence
+from fitplan.report.lists.harness_lists import parts_list
+from fitplan.surface import verify_plan
+from fitplan.workbench.buying import buying_list
+from tests.packing.small_trains import block, hollow, train_of
+
+FLOOR = 19.2
+
+
+def fixed(name: str, part: Part, vehicle: str, at: Vec) -> Need:
+    return Need(name, (part,), pinned=FixedPlace(vehicle, "+x+y+z", at))
+
+
+def deck() -> Vehicle:
+    """An open deck with studs along both sides; between them a smooth step, and room too low for a plate."""
+    body = (
+        BodySolid(Box((0, 0, 16), (96, 48, FLOOR)), "fixed"),
+        BodySolid(Box((0, 0, FLOOR), (96, 48, FLOOR + 12.8)), "free"),
+        BodySolid(Box((16, 16, FLOOR), (36, 32, FLOOR + 8.0)), "fixed", smooth=True),
+        BodySolid(Box((36, 16, FLOOR), (80, 32, FLOOR + 4.0)), "fixed", smooth=True),
+    )
+    bare = replace(hollow("deck", 12, 6, 6), top=FLOOR + 12.8, body=body, openings=(), ports=())
+    return open_for_loads(replace(bare, floor_finish="studded"))
+
+
+def trench() -> Vehicle:
+    """A van with studs, of which something that is built in leaves one on either side of the middle."""
+    van = hollow("van", 10, 6, 14)
+    low = BodySolid(Box((8, 16, FLOOR), (72, 32, FLOOR + 9.6)), "fixed", smooth=True)
+    return replace(van, floor_finish="studded", body=(*van.body, low))
+
+
+def vault() -> Vehicle:
+    """A van with a smooth floor, a roof that stays and a door in its side."""
+    van = hollow("vault", 10, 6, 14)
+    (roof,) = van.openings
+    door = Opening("door", Box((8, 40, FLOOR), (72, 48, roof.box.low[2])), "+y")
+    gap = BodySolid(door.box, "fixed")
+    return replace(van, openings=(door,), body=(*van.body, gap))
+
+
+def held_train() -> Train:
+    bank = block("bank", (40, 14, 18), mass_g=72.0, pins=0)
+    light, lamp = block("light", (32, 14, 6), mass_g=90.0, pins=0), block("lamp", (14, 8, 7), pins=0)
+    return train_of(
+        (deck(), trench(), vault()),
+        (
+            fixed("bank", bank, "deck", (24, 17, FLOOR + 8.0)),
+            fixed("light", light, "van", (24, 17, FLOOR + 4 * 3.2 + 1.7)),
+            fixed("lamp", lamp, "vault", (24, 20, FLOOR + 20)),
+        ),
+    )
+
+
+@pytest.fixture(scope="module")
+def plan() -> Plan:
+    return plan_train(held_train(), PlanOptions())
+
+
+def bricks_of(plan: Plan) -> Counter[str]:
+    """Every brick, plate and tile that is added, by name."""
+    pieces = [piece for one in plan.built.placements if one.shelf is not None for piece in one.shelf.parts]
+    pieces += [piece for entry in plan.built.fastenings for piece in entry.bricks]
+    return Counter(piece.name for piece in pieces if piece.name != "pad")
+
+
+def test_each_is_proposed_placed_and_checked(plan: Plan) -> None:
+    """The plan works and holds; 90 g over 1.6 N of studs are borne by a bridge, 72 g strapped down."""
+    assert plan.works
+    assert verify_plan(plan).problems == ()
+    shelves = {one.need: one.shelf.kind for one in plan.built.placements if one.shelf is not None}
+    assert shelves == {"light": "bridge", "lamp": "hanger"}
+    (bank,) = [one for one in plan.built.placements if one.need == "bank"]
+    assert not bank.steady
+    over = next(entry for entry in plan.built.fastenings if "+z" in entry.ways)
+    assert over.ways == ("-y", "+y", "+z")
+    assert over.bricks[-1].name == "plate 1 × 4"
+    (said,) = [one for one in plan.findings if one.subject == "support"]
+    assert (said.severity, said.where) == ("note", "bank in deck")
+    assert "as a strap over it" in said.message
+
+
+def test_each_is_listed_and_bought(plan: Plan) -> None:
+    """Each brick stands in the parts list and the list to buy as often as it is added."""
+    wanted = bricks_of(plan)
+    listed: Counter[str] = Counter()
+    for row in parts_list(plan).rows:
+        if str(row[2]) in wanted:
+            listed[str(row[2])] += int(row[0])
+    bought = {one.name: one.needed for one in buying_list(plan.built, plan.outcomes) if one.shop == "bricks"}
+    assert listed == wanted
+    assert bought == dict(wanted)
+
+
+def test_each_is_in_the_order_of_work(plan: Plan) -> None:
+    """Every fastening has a step of its own, in its own words, after its part is in."""
+    rows = build_sequence(plan)
+    told = [text for text in map(str, rows) if "fasten bank" in text]
+    assert len(told) == len(plan.built.fastenings)
+    for entry, text in zip(plan.built.fastenings, told, strict=True):
+        assert entry.words in text
+    acts = [(step.act, step.parts) for step in plan.work.steps]
+    assert acts.index(("place", ("bank",))) < acts.index(("fasten", ("bank",)))
