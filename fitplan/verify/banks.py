@@ -7,22 +7,25 @@ Worked out by means of this room alone, and held against what the plan says:
   give it (5 % and 1 mA), and warn where it is less than what keeps the bank awake;
 * a button and a charging socket in everyday use must be come by with the bank in its place; if not, a
   finding says so. On the way lie no bricks that hold loads, and nothing that is left over of a lead;
-* where a lead is plugged into a board's only socket, a finding says that programming means unplugging.
+* where a lead is plugged into a board's only socket, a finding says that programming means unplugging, and
+  one what arrives behind a bank's lead at peak: the bank's volts less what the peaks of all it feeds lose
+  in both conductors of the lead, and less the board's own diode (`VOLTS_NEAR`).
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 
-import networkx as nx
-
 from fitplan.model.built import BuiltTrain
-from fitplan.model.electrical import Bank, Controller, Load, Regulator
+from fitplan.model.electrical import Bank, Controller
 from fitplan.model.found import Finding
 from fitplan.model.part import Access, Part
 from fitplan.model.solids import Box, axis_of, unit_vector
 from fitplan.model.ways_in import Exchanged
-from fitplan.verify.nodes import NodalNetwork, Node, parts_of, switched_on
+from fitplan.verify.conductors import ohm_per_m
+from fitplan.verify.drawn import Feeding, peak_ma, steady_ma
+from fitplan.verify.nodes import NodalNetwork, parts_of, switched_on
 from fitplan.verify.overlap import overlap
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import PlacedPart, Site, core_of
@@ -30,7 +33,8 @@ from fitplan.verify.shapes import shape_of
 
 _SHARE, _LEAST_MA = 0.05, 1.0
 _FINGER = 6.0
-_FEEDS = ("raw", "5v", "3v3", "supply")
+VOLTS_NEAR = 0.012
+"""Volts behind a lead are told to two places, and peaks flow through copper that is as warm as it is."""
 
 
 def check_banks(
@@ -52,6 +56,7 @@ def check_banks(
                         sheet.count("buttons and sockets of banks")
                         _come_by(built, site, placed, access, findings, sheet)
     _sockets(built, parts, findings, sheet)
+    _behind_leads(built, bench, parts, banks, findings, sheet)
 
 
 def _awake(
@@ -69,7 +74,8 @@ def _awake(
     plus = next(((name, pin) for pin in own if (name, pin) in bench.joined), None)
     if plus is None or plus not in copper:
         return
-    least = _least_from(built, bench, parts, copper, plus, bank.out_v, frozenset({name}))
+    feeding = Feeding(built, bench, parts, steady_ma)
+    least = feeding.from_node(plus, bank.out_v, frozenset({name}))
     told = [one for one in findings if one.subject == "supply" and one.where == name and one.unit == "mA"]
     told = [one for one in told if one.limit == bank.off_below_ma and "bank" in one.message]
     if len(told) != 1:
@@ -82,53 +88,6 @@ def _awake(
     if least < bank.off_below_ma - off - 0.05 and told[0].severity == "note":
         message = f"may switch itself off below {bank.off_below_ma:g} mA, and no caution says so"
         sheet.problem("bank", name, message, bank.off_below_ma - least, "mA")
-
-
-def _least_from(
-    built: BuiltTrain,
-    bench: NodalNetwork,
-    parts: Mapping[str, Part],
-    copper: nx.Graph[Node],
-    node: Node,
-    volts: float,
-    passed: frozenset[str],
-) -> float:
-    """Return what flows into the copper at a node at the least: loads there, and regulators' inputs."""
-    piece = nx.node_connected_component(copper, node)
-    owners = dict.fromkeys(owner for owner, pin in sorted(piece) if owner in parts and owner not in passed)
-    total = 0.0
-    for owner in owners:
-        part = parts[owner]
-        entries = [pin for pin in part.pins if (owner, pin.name) in piece and pin.role in _FEEDS]
-        if entries:
-            own, behind = part.figure(Regulator), part.figure(Controller)
-            if (behind is None and own is None) or behind is not None:
-                total += _steady(built, parts, owner)
-    for item in (item for entry in built.train.vehicles for item in entry.vehicle.built_in):
-        at = [node for node in piece if node[0].endswith(f"/{item.name}")]
-        if at and not item.stall_ma and item.cells is None:
-            total += item.current_ma
-    for branch in bench.branches:
-        if branch.kind != "regulator" or branch.input not in piece or branch.high in piece:
-            continue
-        figures = branch.figures
-        if figures is None or branch.owner in passed or figures.out_v > 1000 or branch.high not in copper:
-            continue
-        given = min(figures.out_v, volts) if figures.kind == "linear" else figures.out_v
-        below = _least_from(built, bench, parts, copper, branch.high, given, passed | {branch.owner})
-        if figures.kind != "linear":
-            below *= given / (volts * figures.efficiency)
-        total += below + figures.quiescent_ma
-        if parts[branch.owner].figure(Controller) is not None and branch.owner not in owners:
-            total += _steady(built, parts, branch.owner)
-    return total
-
-
-def _steady(built: BuiltTrain, parts: Mapping[str, Part], owner: str) -> float:
-    """Return what a part draws all the time; nothing where its need has a duty of less than one."""
-    duty = next((need.duty for need in built.train.needs if need.name == owner), 1.0)
-    figures = parts[owner].figure(Controller) or parts[owner].figure(Load)
-    return figures.current_ma if figures is not None and duty >= 1 else 0.0
 
 
 def _come_by(
@@ -239,3 +198,42 @@ def _sockets(
     }
     for name in sorted(told - taken - waiting):  # what a part without a place would be plugged into stays
         sheet.problem("bank", name, "is said to have its socket taken; no lead is plugged into it")
+
+
+def _behind_leads(
+    built: BuiltTrain,
+    bench: NodalNetwork,
+    parts: Mapping[str, Part],
+    banks: Mapping[str, Bank],
+    findings: tuple[Finding, ...],
+    sheet: Tally,
+) -> None:
+    """Hold the volts behind a lead from a bank to a board's socket against its length and gauge."""
+    for wire in built.harness.wires:
+        ends = {end.owner: end for end in (wire.start, wire.end) if end.kind == "pin"}
+        bank = next((name for name in ends if name in banks), None)
+        boards = [name for name in ends if name in parts and parts[name].figure(Controller) is not None]
+        board = boards[0] if boards else None
+        if wire.lead is None or wire.lead.own or wire.inside or bank is None or board is None:
+            continue
+        sheet.count("volts behind leads")
+        figures = parts[board].figure(Controller)
+        told = [one for one in findings if one.where == board and "behind the lead from" in one.message]
+        if figures is None or len(told) != 1:
+            sheet.problem(
+                "bank", board, f"{len(told)} findings say what arrives behind its lead; expected one"
+            )
+            continue
+        peak = Feeding(built, bench, parts, peak_ma).from_node(
+            (bank, ends[bank].pin), banks[bank].out_v, frozenset({bank})
+        )
+        both = [one for one in built.harness.wires if one is wire or one.inside == wire.number]
+        lost = peak / 1000 * sum(ohm_per_m(one.awg) * one.cut_mm / 1000 for one in both)
+        volts = banks[bank].out_v - lost
+        said = re.findall(r"([\d.]+) V", told[0].message)
+        for text, right in zip(said, (volts, volts - figures.usb_drop_v), strict=False):
+            if abs(float(text) - right) > VOLTS_NEAR:
+                message = f"is said to have {text} V behind its lead; {peak:.0f} mA leave {right:.2f} V"
+                sheet.problem("bank", board, message, abs(float(text) - right), "V")
+        if volts - figures.usb_drop_v < figures.brown_out_v - VOLTS_NEAR and told[0].severity != "stop":
+            sheet.problem("bank", board, f"stops below {figures.brown_out_v:g} V behind its lead; no stop")

@@ -121,11 +121,15 @@ def _copper_mm(awg: int) -> float:
     return float(0.127 * 92 ** ((36 - awg) / 39))
 
 
+def ohm_per_m(awg: int) -> float:
+    """Return what a metre of stranded copper of a gauge resists at 40 °C."""
+    return _OHM_MM2_PER_M / (math.pi / 4 * _copper_mm(awg) ** 2)
+
+
 def _drop(wire: Wire, sheet: Tally) -> None:
     if not -3 <= wire.awg <= 60:
         return
-    area = math.pi / 4 * _copper_mm(wire.awg) ** 2
-    drop = wire.current_ma / 1000 * _OHM_MM2_PER_M / area * wire.cut_mm / 1000
+    drop = wire.current_ma / 1000 * ohm_per_m(wire.awg) * wire.cut_mm / 1000
     off = abs(drop - wire.drop_v)
     if off > 0.03 * drop + 2e-5 or wire.current_ma < 0:
         message = f"says {wire.drop_v:.4f} V are lost at {wire.current_ma:g} mA; copper says {drop:.4f} V"

@@ -311,7 +311,7 @@ def test_what_studs_under_a_load_do_not_bear_is_told() -> None:
 def test_pads_that_end_under_the_middle_of_a_load_are_told(
     mass: float, middle: float, past: float | None
 ) -> None:
-    """A pad up to 53 mm bears what has its middle at 44; at 52 mm 72 g are told, and strapped; 6 g are taped."""
+    """A pad up to 53 mm bears what has its middle at 44; at 52 mm 72 g are told and strapped."""
     pad = Piece("pad", Box((38, 20, DECK + 1.7), (53, 36, DECK + 3.7)))
     made = on_a_stack(mass, pad, middle=middle)
     told = [one for one in check_support(made, SupportSettings()).findings if one.limit == 2.0]

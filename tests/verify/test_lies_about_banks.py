@@ -54,6 +54,28 @@ def test_the_plan_holds(plan: Plan) -> None:
     assert told.figure == pytest.approx(steady, abs=0.1)
 
 
+def test_volts_behind_its_lead_are_worked_out_again(plan: Plan) -> None:
+    """160 mA of board, rangers and lamps at peak over 2 × 0.2 m lose 6 mV; with a thin, long lead 0.6 V."""
+    (told,) = (one for one in plan.findings if "behind the lead from bank" in one.message)
+    assert "4.99 V" in told.message
+
+    def lie(one: Finding) -> Finding:
+        return replace(one, message=one.message.replace("4.99 V", "4.97 V"))
+
+    false = changed(plan, "leads", "behind the lead", lie)
+    assert said(plan, false) == ["is said to have 4.97 V behind its lead; 160 mA leave 4.99 V"]
+    none = changed(plan, "leads", "behind the lead", lambda one: None)
+    assert said(plan, none) == ["0 findings say what arrives behind its lead; expected one"]
+    wires = tuple(
+        replace(wire, awg=34, cut_mm=2200.0) if wire.lead is not None else wire
+        for wire in plan.built.harness.wires
+    )
+    thin = replace(plan, built=replace(plan.built, harness=replace(plan.built.harness, wires=wires)))
+    texts = said(thin)
+    # 40 °C, IEC 60228 copper with 2 % for the lay: 0.9376 Ω a metre, both ways 4.126 Ω.
+    assert "is said to have 4.99 V behind its lead; 160 mA leave 4.34 V" in texts
+
+
 @pytest.mark.parametrize("by", [-20.0, 20.0])
 def test_the_least_current_is_worked_out_again(plan: Plan, by: float) -> None:
     """A figure that is 20 mA off is noticed; one that nobody tells, too."""
