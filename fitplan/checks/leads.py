@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from fitplan.checks.ends import circuit_of
@@ -17,9 +18,10 @@ from fitplan.model.electrical import Controller
 from fitplan.model.found import Finding, Outcome, Table
 from fitplan.model.own_leads import made_of
 from fitplan.model.part import Part
-from fitplan.model.solids import Vec, bounds_of
+from fitplan.model.solids import Box, Vec, bounds_of
 from fitplan.model.wired import Wire
 from fitplan.pins.train_circuit import TrainCircuit
+from fitplan.units import STUD
 
 SUBJECT = "leads"
 _LENGTHS = "the lengths that it is sold in, and the way that was found"
@@ -90,8 +92,29 @@ def _lengths(built: BuiltTrain) -> Iterator[Finding]:
                 f"{'take its own' if wire.lead.own else 'buy the'} lead of {wire.lead.length_mm:.0f} mm; "
                 f"{surplus_of(wire):.0f} mm are left over: "
                 f"{_place(wire)}",
-                round(surplus_of(wire), 1), wire.lead.length_mm, "mm", "nothing to do", _LENGTHS,
+                round(surplus_of(wire), 1), wire.lead.length_mm, "mm", _tied(built, wire), _LENGTHS,
             )  # fmt: skip
+
+
+def _tied(built: BuiltTrain, wire: Wire) -> str:
+    """Return what is to be done with what is left over of a lead: what stands up to what is beside it."""
+    fold = wire.lead.fold if wire.lead is not None else None
+    if wire.lead is None or fold is None:
+        return "nothing to do"
+    if fold.size[2] <= min(fold.size[:2]):
+        return "tie what is left over together where it lies"
+    gaps = [
+        (_apart(fold, one.bounds), one.need) for one in built.placements if one.vehicle == wire.lead.vehicle
+    ]
+    beside = min(gaps, default=(math.inf, ""))
+    to = f"tape it to {beside[1]}" if beside[0] <= STUD else "tape its foot down"
+    return f"tie what is left over together: it stands {fold.size[2]:.0f} mm high, so {to}"
+
+
+def _apart(one: Box, other: Box) -> float:
+    """Return how far two boxes lie from each other, in mm."""
+    gaps = [max(other.low[i] - one.high[i], one.low[i] - other.high[i], 0.0) for i in range(3)]
+    return math.hypot(*gaps)
 
 
 def _own(built: BuiltTrain) -> Iterator[Finding]:

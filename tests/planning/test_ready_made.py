@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from fitplan.checks.leads import surplus_of
+from fitplan.checks.leads import check_leads, surplus_of
 from fitplan.errors import FitplanError
 from fitplan.files.find import examples_folder
 from fitplan.files.read import read_train
@@ -78,6 +78,22 @@ def test_the_example_plugs_its_bank_in(planned: Callable[[str], Plan]) -> None:
         "USB-GND",
     )
     assert "unplug that lead first" in " ".join(one.message for one in plan.findings if one.where == "brain")
+
+
+def test_what_is_left_over_is_tied(planned: Callable[[str], Plan]) -> None:
+    """A fold that lies is tied together; one that stands up is taped to what is within a stud, or down."""
+    plan = planned("clay-run")
+
+    def told(fold: Box) -> str:
+        found = check_leads(_bought(plan, fold=fold).built).findings
+        return next(one.remedy for one in found if "are left over" in one.message)
+
+    bank = next(one.bounds for one in plan.built.placements if one.need == "bank")
+    x, y, z = bank.low[0], bank.high[1] + 4.0, bank.low[2]
+    assert told(_fold(plan)) == "tie what is left over together where it lies"
+    standing = Box((x, y, z), (x + 30.0, y + 8.0, z + 54.0))
+    assert told(standing).endswith("it stands 54 mm high, so tape it to bank")
+    assert told(_moved(standing, z=100.0)).endswith("so tape its foot down")
 
 
 def _bought(plan: Plan, **changes: object) -> Plan:
