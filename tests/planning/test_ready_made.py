@@ -89,7 +89,7 @@ def test_what_is_left_over_is_tied(planned: Callable[[str], Plan]) -> None:
         return next(one.remedy for one in found if "are left over" in one.message)
 
     bank = next(one.bounds for one in plan.built.placements if one.need == "bank")
-    x, y, z = bank.low[0], bank.high[1] + 4.0, bank.low[2]
+    x, y, z = bank.low[0], bank.low[1], bank.high[2] + 3.0
     assert told(_fold(plan)) == "tie what is left over together where it lies"
     standing = Box((x, y, z), (x + 30.0, y + 8.0, z + 54.0))
     assert told(standing).endswith("it stands 54 mm high, so tape it to bank")
