@@ -83,7 +83,7 @@ def _fits(built: BuiltTrain, wire: Wire, lead: Lead) -> bool:
     """Return whether a ready-made single lead serves as a wire: its ends, its gauge, its thickness."""
     ends = [_taken_at(built, end) for end in (wire.start, wire.end)]
     return (
-        sorted(ends) == sorted((lead.first, lead.second))
+        any(a in ends[0] and b in ends[1] for a, b in permutations((lead.first, lead.second)))
         and lead.awg <= wire.awg
         and lead.outer_mm <= wire.outer_mm + 1e-9
     )
@@ -97,7 +97,7 @@ def _with_own(built: BuiltTrain, wire: Wire, ends: Sequence[WireEnd], rooms: dic
     """
     leads = [lead for end in ends if (lead := own_lead_at(built, end)) is not None]
     far = wire.end if ends[0] is wire.start else wire.start
-    if len(ends) == 1 and leads[0].end == _taken_at(built, far) != "bare":
+    if len(ends) == 1 and leads[0].end != "bare" and leads[0].end in _taken_at(built, far):
         own = leads[0]
         as_bought = Lead("bare", own.end, (own.length_mm,), own.awg, own.outer_mm, own.bend_mm)
         placement = built.placement(ends[0].owner)
@@ -124,16 +124,18 @@ def _with_own(built: BuiltTrain, wire: Wire, ends: Sequence[WireEnd], rooms: dic
     return replace(made, awg=awg, drop_v=round(drop, 5))
 
 
-def _taken_at(built: BuiltTrain, end: WireEnd) -> str:
-    """Return what of a single lead goes to an end of a wire; empty where none does."""
+def _taken_at(built: BuiltTrain, end: WireEnd) -> tuple[str, ...]:
+    """Return what of a single lead goes to an end of a wire; clamps hold a lead's pin like bare wire."""
     if end.kind == "connector":
         crossing = next(one for one in built.harness.crossings if one.name == end.owner)
         pair = built.train.catalogue[crossing.connector].figure(Connector)
-        return "socket" if pair is not None and pair.sockets else ""
+        return ("socket",) if pair is not None and pair.sockets else ()
     joint = next((pin.joint for pin in built.pins_of(end.owner) if pin.name == end.pin), "")
     if end.kind != "pin":
-        return ""
-    return "socket" if joint == "header" else "bare" if joint in ("screw", "lever", "solder") else ""
+        return ()
+    if joint in ("screw", "lever"):
+        return ("bare", "pin")
+    return ("socket",) if joint == "header" else ("bare",) if joint == "solder" else ()
 
 
 def _as_lead(built: BuiltTrain, wire: Wire, part_id: str, lead: Lead, rooms: dict[str, _Room]) -> Wire:

@@ -37,7 +37,10 @@ NEAR = 0.1
 _LOOSE = 1.0
 _BESIDE = 3.0
 _RADIUS_LESS = 0.05
-_BARE = ("solder", "screw", "lever")
+_TAKEN: dict[str, tuple[str, ...]] = {
+    "header": ("socket",), "solder": ("bare",), "screw": ("bare", "pin"), "lever": ("bare", "pin"),
+}  # fmt: skip
+"""A clamp holds the pin of a lead as well as bare wire (common practice, no source)."""
 
 
 def check_leads(
@@ -155,7 +158,7 @@ def _fits_at(built: BuiltTrain, end: WireEnd) -> tuple[str, ...]:
         return ("bare",)
     if pin.socket and pin.joint == "plug":
         return (pin.socket,)
-    return ("socket",) if pin.joint == "header" else ("bare",) if pin.joint in _BARE else ()
+    return _TAKEN.get(pin.joint, ())
 
 
 def _slips_through(built: BuiltTrain, wire: Wire) -> bool:

@@ -4,25 +4,28 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import replace
+from itertools import permutations
 
 import pytest
 
 from fitplan.files.catalogue import read_catalogue
 from fitplan.model.built import BuiltTrain
-from fitplan.model.electrical import OwnLeads, SeriesResistor
+from fitplan.model.electrical import Lead, OwnLeads, SeriesResistor
 from fitplan.model.needed import Need
 from fitplan.model.own_leads import made_of
-from fitplan.model.part import Part
+from fitplan.model.part import Part, PinJoint
 from fitplan.model.placed import Placement
 from fitplan.model.plan import Plan
 from fitplan.model.solids import Box, Place, pose_named
 from fitplan.model.wired import Harness, Leg, Wire, WireEnd
+from fitplan.planning.ready_made import _fits
 from fitplan.planning.run import plan_train
 from fitplan.recheck import recheck
 from fitplan.verify import verify
 from fitplan.verify.buying import from_the_spool
+from fitplan.verify.leads import _fits_at
 from tests.bench.bench_loads import variant
-from tests.packing.small_trains import hollow, train_of
+from tests.packing.small_trains import block, hollow, train_of
 
 
 def _built(parts: dict[str, Part]) -> BuiltTrain:
@@ -66,6 +69,35 @@ def test_what_a_wire_is_made_of(
     assert tuple(length for _, length in made.own) == own
     assert (made.spool_mm, made.joints) == (spool, joints)
     assert from_the_spool(built, _wire(built, cut)) == (spool, joints)
+
+
+@pytest.mark.parametrize(
+    ("joints", "fitting"),
+    [
+        (("header", "header"), {"lead-socket-socket"}),
+        (("header", "lever"), {"lead-socket-pin", "lead-socket-bare"}),
+        (("screw", "header"), {"lead-socket-pin", "lead-socket-bare"}),
+        (("screw", "lever"), {"lead-pin-pin"}),
+        (("header", "solder"), {"lead-socket-bare"}),
+        (("solder", "solder"), set()),
+    ],
+)
+def test_which_single_leads_fit_between_two_pins(
+    joints: tuple[PinJoint, PinJoint], fitting: set[str]
+) -> None:
+    """Sockets go on pins of a row, pins into clamps, tinned ends into clamps and onto pads; verify agrees."""
+    parts = {}
+    for name, joint in zip(("one", "two"), joints, strict=True):
+        part = block(name, (10.0, 10.0, 5.0), pins=1)
+        parts[name] = replace(part, pins=(replace(part.pins[0], joint=joint),))
+    built = _built(parts)
+    wire = replace(_wire(built, 90.0), awg=28, outer_mm=1.3)
+    leads = {one: lead for one, part in read_catalogue().items() if (lead := part.figure(Lead)) is not None}
+    assert {name for name, lead in leads.items() if _fits(built, wire, lead)} == fitting
+    for lead in leads.values():
+        ends = [_fits_at(built, end) for end in (wire.start, wire.end)]
+        held = any(a in ends[0] and b in ends[1] for a, b in permutations((lead.first, lead.second)))
+        assert held == _fits(built, wire, lead)
 
 
 def test_the_wired_form_is_the_part_with_leads() -> None:
