@@ -8,24 +8,23 @@ from collections.abc import Iterator
 from fitplan.checks.ends import circuit_of
 from fitplan.checks.sources import PRACTICE
 from fitplan.checks.supply_limits import links_of
+from fitplan.checks.without_iron import without_an_iron
 from fitplan.circuit.cells import source_of
 from fitplan.circuit.discharge import solve_state
 from fitplan.circuit.leads import lead_ohms
 from fitplan.circuit.supply_tree import Supply, nominal_volts
 from fitplan.model.built import BuiltTrain
-from fitplan.model.buying import Asked
 from fitplan.model.electrical import Controller
+from fitplan.model.forms import PLUGGED
 from fitplan.model.found import Finding, Outcome, Table
 from fitplan.model.own_leads import made_of
-from fitplan.model.part import Part
-from fitplan.model.solids import Box, Vec, bounds_of
+from fitplan.model.solids import Box
 from fitplan.model.wired import Wire
 from fitplan.pins.train_circuit import TrainCircuit
 from fitplan.units import STUD
 
 SUBJECT = "leads"
 _LENGTHS = "the lengths that it is sold in, and the way that was found"
-_SETTING = "`solder: no` in `wiring`"
 
 
 def check_leads(built: BuiltTrain, known: TrainCircuit | None = None) -> Outcome:
@@ -33,7 +32,7 @@ def check_leads(built: BuiltTrain, known: TrainCircuit | None = None) -> Outcome
     findings = [*_lengths(built), *_own(built), *_across(built), *_plugged(built)]
     findings += _volts(built, circuit_of(built, known).supply)
     if not built.train.wiring.solder:
-        findings += _soldered(built)
+        findings += without_an_iron(built)
     rows = tuple(
         (
             wire.number,
@@ -163,7 +162,7 @@ def _plugged(built: BuiltTrain) -> Iterator[Finding]:
     """Tell which boards have their socket taken, so that programming means unplugging."""
     for placement in built.placements:
         part = placement.part
-        taken = any(pin.joint == "plug" and pin.socket for pin in part.pins) and part.id.endswith("-plugged")
+        taken = any(pin.joint == "plug" and pin.socket for pin in part.pins) and part.id.endswith(PLUGGED)
         if taken and part.figure(Controller) is not None:
             yield Finding(
                 SUBJECT, "note", placement.need,
@@ -199,53 +198,3 @@ def _volts(built: BuiltTrain, supply: Supply) -> Iterator[Finding]:
                 "take a shorter lead, or feed it at its 5 V pin by wires" if low else "nothing to do",
                 "drop of the lead from its gauge and length, of the diode from the part's figures",
             )  # fmt: skip
-
-
-def _soldered(built: BuiltTrain) -> Iterator[Finding]:
-    """Yield what wants an iron: pins, splices, resistors in leads; with the form that does without it."""
-    ends = [end for wire in built.harness.wires for end in (wire.start, wire.end) if end.kind == "pin"]
-    for owner in dict.fromkeys(end.owner for end in ends):
-        pins = {pin.name: pin for pin in built.pins_of(owner)}
-        used = sorted({end.pin for end in ends if end.owner == owner and pins[end.pin].joint == "solder"})
-        if used:
-            yield Finding(
-                SUBJECT, "stop", owner, f"wires are soldered to its pins {', '.join(used)}",
-                float(len(used)), 0.0, "joints", _form_without(built, owner), _SETTING,
-            )  # fmt: skip
-    if built.harness.splices:
-        names = ", ".join(splice.name for splice in built.harness.splices)
-        yield Finding(
-            SUBJECT, "stop", "harness", f"wires are soldered together in {names}",
-            float(len(built.harness.splices)), 0.0, "splices",
-            "add a distribution board or terminal to the net, and join its ends there", _SETTING,
-            add=(Asked("distribution board or terminal"),),
-        )  # fmt: skip
-    for one in built.resistors:
-        if one.place == "lead":
-            yield Finding(
-                SUBJECT, "stop", f"{one.owner}.{one.pin}",
-                f"a resistor of {one.ohm:g} Ω is soldered into its lead",
-                1.0, 0.0, "joints", "take a part that has its resistor on its board", _SETTING,
-            )  # fmt: skip
-
-
-def _form_without(built: BuiltTrain, owner: str) -> str:
-    """Return the form of a part that is made for plugging, with its room; or what else to do."""
-    placement = built.placement(owner)
-    if placement is None:
-        return "take a connector pair, or have it soldered"
-    stem = placement.part.id.removesuffix("-plugged")
-    for name in (f"{stem}-pins", f"{stem.removesuffix('-bare')}-pins"):
-        other = built.train.catalogue.get(name)
-        if other is not None and name != stem and all(pin.joint != "solder" for pin in other.pins):
-            mine, its = _room(placement.part), _room(other)
-            more = ", ".join(f"{b - a:+.1f}" for a, b in zip(mine, its, strict=True))
-            size = " × ".join(f"{edge:.1f}" for edge in its)
-            return f"take {name}: with its sockets it wants {size} mm, that is {more} mm along x, y and z"
-    return "no form of it in the catalogue does without: have it soldered, or take another part"
-
-
-def _room(part: Part) -> Vec:
-    """Return the size of a part with the sockets or leads at its pins."""
-    leads = [entry.solid for entry in part.clearances if entry.needed == "always" and entry.kind == "lead"]
-    return bounds_of((*part.envelope, *leads)).size

@@ -12,6 +12,7 @@ from fitplan.errors import PlanFormatError
 from fitplan.files.codec import Codec, Damaged, SchemaMaker
 from fitplan.files.owned_reading import standing
 from fitplan.model.electrical import Conductor
+from fitplan.model.forms import soldered_forms, stem_of
 from fitplan.model.part import Part
 from fitplan.model.plan import Plan
 from fitplan.model.solids import Pose, poses
@@ -155,6 +156,11 @@ def _used_parts(plan: Plan) -> dict[str, Part]:
     named |= {part.id for need in train.needs for part in need.candidates}
     named |= {placement.part.id for placement in plan.built.placements}
     named |= {*train.wiring.leads, *(net.lead for net in train.nets)}
+    if not train.wiring.solder:
+        # What the same parts would take soldered is told from their other forms.
+        forms = {name for placement in plan.built.placements for name in soldered_forms(placement.part.id)}
+        stems = {stem_of(placement.part.id) for placement in plan.built.placements}
+        named |= forms | {f"{stem}-pins" for stem in stems}
     laid = {(wire.awg, wire.outer_mm) for wire in plan.built.harness.wires}
     for name, part in train.catalogue.items():
         wire = part.figure(Conductor)
