@@ -9,6 +9,7 @@ from itertools import permutations
 import pytest
 
 from fitplan.files.catalogue import read_catalogue
+from fitplan.files.plan_json import plan_from_json, plan_to_json
 from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Lead, OwnLeads, SeriesResistor
 from fitplan.model.needed import Need
@@ -135,6 +136,16 @@ def test_a_train_without_an_iron(ironless: Plan) -> None:
     single = [wire for wire in harness.wires if wire.lead and wire.lead.part_id == "lead-socket-socket"]
     assert bought["lead-socket-socket"] == len(single) > 5
     assert bought["emitter-5mm-leads"] == 1
+    (cost,) = (one for one in ironless.findings if one.message.startswith("without an iron"))
+    folds = [wire.lead.fold for wire in harness.wires if wire.lead and not wire.inside]
+    stowed = sum(fold.volume for fold in folds if fold is not None) / 1000
+    assert f"takes {stowed:.1f} cm³" in cost.message
+    pins, bare = (read_catalogue()[f"controller-compact-5v{form}"].bounds.size for form in ("-pins", ""))
+    assert "brain 18" in cost.message or "brain 45" in cost.message
+    assert pins[2] > bare[2]
+    assert cost.figure > stowed
+    # A plan file keeps what its checks ask of other forms.
+    assert recheck(plan_from_json(plan_to_json(ironless))).holds
 
 
 @pytest.mark.parametrize("lie", ["no room for the rest", "bought", "too short", "cut from the spool"])
