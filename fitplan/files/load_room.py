@@ -7,9 +7,12 @@ from dataclasses import replace
 from itertools import pairwise
 
 from fitplan.model.solids import Box
-from fitplan.model.vehicle import LOAD_HEIGHT, BodySolid, State, Vehicle
+from fitplan.model.vehicle import LOAD_HEIGHT, BodySolid, Kind, State, Vehicle
+from fitplan.units import BRICK
 
 _SAME = 1e-6
+MOST_OF_A_DECK = 3 * BRICK
+"""A wagon without any free room, no higher than this, is a deck: what it ends in at the top is loaded."""
 
 
 def open_for_loads(vehicle: Vehicle, load_height: float | None = None) -> Vehicle:
@@ -22,23 +25,25 @@ def open_for_loads(vehicle: Vehicle, load_height: float | None = None) -> Vehicl
     """
     up_to = LOAD_HEIGHT if load_height is None else load_height
     lids = [opening.box for opening in vehicle.openings if opening.out == "+z"]
-    loads = _room_for_loads(vehicle.body, lids, vehicle.outline, up_to)
+    loads = _room_for_loads(vehicle.kind, vehicle.body, lids, vehicle.outline, up_to)
     top = up_to if loads or load_height is not None else 0.0
     return replace(vehicle, body=(*vehicle.body, *loads), load_top=top)
 
 
 def top_of_loads(
-    body: Sequence[BodySolid], lids: Sequence[Box], hull: Box, load_height: float | None
+    kind: Kind, body: Sequence[BodySolid], lids: Sequence[Box], hull: Box, load_height: float | None
 ) -> float:
     """Return how high a body or the loads on it reach (mm above the rail head); ``lids`` lift off it."""
     up_to = LOAD_HEIGHT if load_height is None else load_height
-    return up_to if _room_for_loads(body, lids, hull, up_to) else hull.high[2]
+    return up_to if _room_for_loads(kind, body, lids, hull, up_to) else hull.high[2]
 
 
 def _room_for_loads(
-    body: Sequence[BodySolid], lids: Sequence[Box], hull: Box, up_to: float
+    kind: Kind, body: Sequence[BodySolid], lids: Sequence[Box], hull: Box, up_to: float
 ) -> tuple[BodySolid, ...]:
     """Return free boxes over each part of the top of the hull that a body leaves free, up to a height.
+
+    Of a flat wagon, a deck in which no free room is drawn, the room over its bricks.
 
     Only where boxes are drawn: under a round or sloping solid the top counts as closed.
 
@@ -56,19 +61,28 @@ def _room_for_loads(
     if up_to <= hull.high[2] + _SAME:
         return ()
     found: list[BodySolid] = []
+    flat = kind == "wagon" and not lids and not any(one.state == "free" for one in body)
+    onto: tuple[State, ...] = ("free",)
+    if flat and hull.size[2] <= MOST_OF_A_DECK + _SAME:
+        onto = ("free", "fixed")
     levels = {
         round(value, 6) for one in body for value in (one.solid.bounds.low[2], one.solid.bounds.high[2])
     }
     for level, above in pairwise([*sorted(one for one in levels if one < up_to - _SAME), up_to]):
         shut = [box for box in lids if box.low[2] < above - _SAME and box.high[2] >= level - _SAME]
-        found += _over(level, above, [*body, *found], shut, hull)
+        found += _over(level, above, [*body, *found], shut, hull, onto)
     return tuple(found)
 
 
 def _over(
-    level: float, above: float, body: Sequence[BodySolid], shut: Sequence[Box], hull: Box
+    level: float,
+    above: float,
+    body: Sequence[BodySolid],
+    shut: Sequence[Box],
+    hull: Box,
+    onto: tuple[State, ...],
 ) -> Iterator[BodySolid]:
-    """Yield free boxes from one height to another where it is free below and nothing is drawn above."""
+    """Yield free boxes from one height to another where nothing is drawn, and what is wanted lies below."""
     bounds = [(one, one.solid.bounds.low[2], one.solid.bounds.high[2]) for one in body]
     below = [one for one, low, high in bounds if low < level - _SAME and high >= level - _SAME]
     over = [one for one, low, high in bounds if low <= level + _SAME < high - _SAME]
@@ -81,7 +95,7 @@ def _over(
         spans = [
             (x0, x1)
             for x0, x1 in pairwise(xs)
-            if _state(below, (x0 + x1) / 2, y) == "free" and not _covers(closed, (x0 + x1) / 2, y)
+            if _state(below, (x0 + x1) / 2, y) in onto and not _covers(closed, (x0 + x1) / 2, y)
         ]
         rows.append((y0, y1, spans))
     for y0, y1, x0, x1 in _rectangles(rows):
@@ -96,11 +110,11 @@ def _cuts(boxes: Sequence[Box], axis: int, hull: Box) -> list[float]:
 
 
 def _state(high: Sequence[BodySolid], x: float, y: float) -> State:
-    """Return the state of a spot at the top of the body."""
+    """Return the state of a spot at the top of the body; of what is no box one that bears nothing."""
     for entry in reversed(high):
         low, end = entry.solid.bounds.low, entry.solid.bounds.high
         if low[0] < x < end[0] and low[1] < y < end[1]:
-            return entry.state if isinstance(entry.solid, Box) else "fixed"
+            return entry.state if isinstance(entry.solid, Box) else "removable"
     return "outside"
 
 

@@ -65,7 +65,9 @@ def vehicle_of(document: Block, path: Path, mistakes: list[Mistake]) -> Vehicle 
         return None
     hull = _hull(entry, body)
     lids = [item.box.flat_box() for item in entry.openings if item.out == "+z"]
-    with_loads = Box(hull.low, (*hull.high[:2], top_of_loads(body, lids, hull, entry.load_height)))
+    with_loads = Box(
+        hull.low, (*hull.high[:2], top_of_loads(entry.kind, body, lids, hull, entry.load_height))
+    )
     check_places(entry, with_loads, collector)
     return None if len(mistakes) > before else _vehicle(entry, layers, body, hull)
 

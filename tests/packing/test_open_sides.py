@@ -218,3 +218,30 @@ def test_leaving_takes_the_fewest_moves_first() -> None:
     moves = leave_through(Box((-2, -2, 0), (4, 4, 4)), mover, forbidden_offsets(mover, walls), lid)
     assert moves is not None
     assert [way for way, _ in moves] == ["+x", "+z"]
+
+
+def flat(kind: str, plates: int = 2) -> Vehicle:
+    """Return a vehicle of bricks throughout."""
+    bare = hollow("flat", 10, 6, 6, kind=kind)
+    top = 16.0 + 3.2 * plates
+    body = (BodySolid(Box((0, 0, 16), (80, 48, top)), "fixed"),)
+    return replace(bare, top=top, body=body, openings=(), ports=())
+
+
+def test_a_flat_deck_is_loaded_though_no_free_room_is_drawn_on_it() -> None:
+    """A wagon of nothing but a deck, up to three bricks; not a block as high as a van, nor a loco."""
+    deck = open_for_loads(flat("wagon"))
+    assert (deck.load_top, deck.hull.high[2]) == (96.0, 96.0)
+    (gap,) = [one for one in gaps(deck) if one.out == "+z"]
+    assert gap.size == (80.0, 48.0)
+    load = block("load", (60.0, 30.0, 20.0), mount=Mount(upright=True, turnable=False))
+    (placed,) = (
+        Packer({"flat": deck}).pack_as_it_is("flat", (Wanted(Need("load", (load,)), load),)).placements
+    )
+    assert (placed.place.offset[2], placed.carried_by) == (22.4, "the body")
+    for closed in (flat("wagon", 10), flat("loco")):
+        assert open_for_loads(closed) == closed
+    # Beside a post on the deck from the deck, over both from the top of the post.
+    post = BodySolid(Box((0, 0, 22.4), (8, 48, 32)), "fixed")
+    behind = open_for_loads(replace(flat("wagon"), top=32.0, body=(*flat("wagon").body, post)))
+    assert [one.solid.bounds.low[0] for one in behind.body if one.state == "free"] == [8.0, 0.0]
