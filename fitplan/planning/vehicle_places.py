@@ -89,7 +89,9 @@ def place_vehicle(
         placed, tried = _judge(run, built, wired, found)
         if best is None or (placed.faults, placed.length_mm) < (best.faults, best.length_mm):
             best = placed
-        if not any(placed.faults) or (not any(best.faults[:2]) and number >= ENOUGH):
+        # On an open deck all sides are ways out: what is shut in there lies wrongly, and is laid again.
+        counted = 3 if entry.vehicle.load_top else 2
+        if not any(placed.faults) or (not any(best.faults[:counted]) and number >= ENOUGH):
             break
         here = {entry.need.name for entry in wanted}
         dear |= {lost.owner for lost in tried.lost if lost.owner in here}

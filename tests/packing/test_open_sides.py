@@ -12,7 +12,7 @@ import pytest
 
 from fitplan.files.load_room import open_for_loads
 from fitplan.model.needed import Need
-from fitplan.model.part import Mount, Part
+from fitplan.model.part import Access, Mount, Part
 from fitplan.model.placed import Placement
 from fitplan.model.solids import Box, Direction, Place, Solid, Vec, pose_named, unit_vector
 from fitplan.model.train import TrainVehicle
@@ -23,6 +23,7 @@ from fitplan.packing.access.openings import gaps, open_directions
 from fitplan.packing.access.slide import forbidden_offsets, rows_of
 from fitplan.packing.access.way_in import AssemblyPlan, assembly_order
 from fitplan.packing.vehicle.pack import Packer
+from fitplan.packing.vehicle.packed_items import SHUT, SHUT_OFTEN, item_of
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.verify.assembly import check_assembly
 from fitplan.verify.result import Tally
@@ -245,3 +246,23 @@ def test_a_flat_deck_is_loaded_though_no_free_room_is_drawn_on_it() -> None:
     post = BodySolid(Box((0, 0, 22.4), (8, 48, 32)), "fixed")
     behind = open_for_loads(replace(flat("wagon"), top=32.0, body=(*flat("wagon").body, post)))
     assert [one.solid.bounds.low[0] for one in behind.body if one.state == "free"] == [8.0, 0.0]
+
+
+def test_on_an_open_deck_a_button_that_looks_down_is_dear() -> None:
+    """All sides but the lowest are ways out; in a van with a lid only upwards is, and it counts little."""
+    button = replace(
+        block("bank", (60.0, 20.0, 20.0), mount=Mount()),
+        access=(Access("button", "switch", "+z", often=True),),
+    )
+    wanted = Wanted(Need("bank", (button,)), button)
+    for vehicle, shut, ways in (
+        (open_for_loads(flat("wagon")), SHUT_OFTEN, {"-z"}),
+        (hollow("van", 10, 6, 10), SHUT, {"+x", "-x", "+y", "-y", "-z"}),
+    ):
+        found = Packer({vehicle.name: vehicle}).seats(vehicle.name, wanted)
+        item = item_of(wanted, found, vehicle, "outward", access=False, every_pose=True)
+        looks = {v.key: pose_named(v.key).turn_direction("+z") for v in item.variants}
+        costs = {v.key: v.cost for v in item.variants}
+        assert len(set(looks.values())) > 3
+        for key, out in looks.items():
+            assert costs[key] == (out != "+z") + (shut if out in ways else 0), key

@@ -13,11 +13,15 @@ from fitplan.lattice.frame import Rounding
 from fitplan.model.part import Part
 from fitplan.model.solids import ORIGIN, Box, Place, Pose, pose_named
 from fitplan.model.vehicle import Vehicle
+from fitplan.packing.access.openings import ways_into
 from fitplan.packing.access.reachable_offsets import offsets_with_a_way_in
 from fitplan.packing.engine.problem import IntBox, Item, ItemClearance, Placed, Shape, Variant, moved
 from fitplan.packing.vehicle.lowering import SUPPORT_GAP, LoweredPart
 from fitplan.packing.vehicle.room_for_parts import RoomForParts
 from fitplan.packing.vehicle.seats import Seat, Wanted, view_ahead
+
+SHUT, SHUT_OFTEN = 2, 8
+"""What a seat costs for each switch or socket that faces no way out; on an open deck, in everyday use."""
 
 
 def item_of(
@@ -34,7 +38,7 @@ def item_of(
     """
     variants: list[Variant] = []
     seen: set[tuple[Shape, tuple[IntBox, ...]]] = set()
-    ways_out = {opening.out for opening in vehicle.openings}
+    ways_out = {opening.out for opening in (ways_into(vehicle) if vehicle.load_top else vehicle.openings)}
     for seat in found:
         shape = _shape(entry.part, seat.pose, rounding, access)
         if entry.need.looks is not None and rounding == "outward":
@@ -46,8 +50,12 @@ def item_of(
             continue
         seen.add((shape, domain))
         standing = seat.pose.turn_direction("+z") != "+z"
-        shut = sum(seat.pose.turn_direction(need.side) not in ways_out for need in entry.part.access)
-        variants.append(Variant(seat.pose.name, shape, domain, cost=int(standing) + 2 * seat.cost + 2 * shut))
+        shut = sum(
+            SHUT_OFTEN if vehicle.load_top and need.often else SHUT
+            for need in entry.part.access
+            if seat.pose.turn_direction(need.side) not in ways_out
+        )
+        variants.append(Variant(seat.pose.name, shape, domain, cost=int(standing) + 2 * seat.cost + shut))
     return Item(entry.need.name, tuple(variants))
 
 
