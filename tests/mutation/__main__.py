@@ -57,7 +57,7 @@ def _reach(path: Path, room: str, tests: list[str], until: float) -> Reach:
     pid = os.fork()
     if pid == 0:
         reach = Reach.read(path, ROOT)
-        pytest.main([*OPTIONS, *tests], plugins=[Note(ROOT, f"fitplan/{room}", reach, until)])
+        pytest.main([*OPTIONS, *tests], plugins=[Note(ROOT, f"fitplan/{room}", reach, path, until)])
         reach.write(path, ROOT)
         sys.stdout.flush()
         os._exit(0)

@@ -15,6 +15,8 @@ from typing import Any
 import coverage
 import pytest
 
+KEPT_S = 60
+"""So often what was noted is written, so that a run that is ended loses no more."""
 MOST = 120
 """So many tests are kept for a line: the cheapest of each file first, then the second cheapest of each …"""
 
@@ -111,8 +113,9 @@ class Note:
     What is set up once for many tests is noted by itself, and added to each test that asks for it.
     """
 
-    def __init__(self, root: Path, package: str, reach: Reach, until: float) -> None:
-        self.root, self.reach, self.until = root, reach, until
+    def __init__(self, root: Path, package: str, reach: Reach, path: Path, until: float) -> None:
+        self.root, self.reach, self.path, self.until = root, reach, path, until
+        self.kept = time.monotonic()
         self.coverage = coverage.Coverage(data_file=None, source=[str(root / package)], branch=False)
         self.failed: set[str] = set()
         self.asked: dict[str, set[str]] = {}
@@ -171,6 +174,12 @@ class Note:
 
     @pytest.hookimpl(wrapper=True)
     def pytest_runtest_protocol(self, item: Any) -> Iterator[None]:
+        if self.asked and time.monotonic() > self.kept + KEPT_S:
+            self.coverage.stop()
+            self._told()
+            self.reach.write(self.path, self.root)
+            self.kept = time.monotonic()
+            self.coverage.start()
         if time.monotonic() > self.until:
             item.session.shouldstop = "the time for this is spent"
         before = self._switch(item.nodeid)
