@@ -17,14 +17,15 @@ from fitplan.model.solids import Box
 from fitplan.model.vehicle import PARTED
 from fitplan.model.wired import Unreached, Wire, WireEnd
 from fitplan.verify.couplings import _cavities, how_often
+from fitplan.verify.leads import _fits_at
 from fitplan.verify.overlap import _discs_in_frame
 from fitplan.verify.poses import _Line
 from fitplan.verify.result import Tally
 from fitplan.verify.shapes import Disc
 from fitplan.workbench.as_built import as_built_of
 
-from .lies import harness_with, train_with
-from .two_vehicles import WIRES, part, plan
+from .lies import harness_with, placed_with, train_with
+from .two_vehicles import LAMP, WIRES, part, plan
 
 NAME, PAIR = "loco to wagon", "pair"
 
@@ -173,6 +174,36 @@ def test_a_connector_is_what_the_train_asks_for_and_none_where_it_is_never_parte
             turned = replace(changed, turned=True)
             made = train_with(parted(), vehicles=tuple(turned if v is vehicle else v for v in (loco, wagon)))
             assert how_often(made.built, made.built.harness.crossings[0]) == parting
+
+
+@pytest.mark.parametrize(
+    ("joint", "socket", "fits"),
+    [
+        ("attached", "", ("bare",)),
+        ("plug", "micro-B", ("micro-B",)),
+        ("plug", "", ()),
+        ("header", "", ("socket",)),
+        ("header", "micro-B", ("socket",)),
+        ("solder", "", ("bare",)),
+    ],
+)
+def test_what_a_lead_has_at_a_pin(joint: Any, socket: Any, fits: tuple[str, ...]) -> None:
+    pins = (replace(LAMP.pins[0], joint=joint, socket=socket), *LAMP.pins[1:])
+    made = placed_with(plan(), "lamp", part=replace(LAMP, pins=pins))
+    there = WIRES[0].end
+    assert _fits_at(made.built, there) == fits
+    assert _fits_at(made.built, replace(there, kind="splice")) == ()
+    assert _fits_at(made.built, replace(there, pin="another")) == ()
+
+
+@pytest.mark.parametrize(("sockets", "fits"), [(True, ("socket",)), (False, ())])
+def test_what_a_lead_has_at_a_coupling(sockets: bool, fits: tuple[str, ...]) -> None:
+    """Sockets of single leads go onto a row of pins alone."""
+    figures = Connector(2, 24, 30, 1000.0, True, sockets)
+    made = train_with(parted(), catalogue={PAIR: replace(pair(), electrical=(figures,))})
+    assert _fits_at(made.built, end("loco", 1)) == fits
+    assert _fits_at(train_with(made, catalogue={}).built, end("loco", 1)) == ()
+    assert _fits_at(made.built, replace(end("loco", 1), owner="another")) == ()
 
 
 # -- discs and tracks --------------------------------------------------------------------------------------

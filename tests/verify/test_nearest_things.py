@@ -8,10 +8,10 @@ from itertools import product
 import numpy as np
 import pytest
 
-from fitplan.model.solids import Box, Vec
+from fitplan.model.solids import Box, Direction, Vec, unit_vector
 from fitplan.verify.distance import line_to_shape, nearest_in_prism, nearest_on_line, point_to_prism
 from fitplan.verify.nearest import _beyond_side, _span_near, _wire_inside
-from fitplan.verify.shapes import PLANE, Disc, Prism, convex_hull
+from fitplan.verify.shapes import PLANE, Disc, Prism, convex_hull, swept
 from fitplan.verify.wires import _span_in
 
 
@@ -186,3 +186,22 @@ def test_a_point_just_beyond_the_side_of_a_prism(seed: int, round_: bool) -> Non
         least = np.hypot(rim[:, first] - inner[first], rim[:, second] - inner[second]).min()
         moved = math.dist((inner[first], inner[second]), (beyond[first], beyond[second]))
         assert moved <= least + 0.02
+
+
+@pytest.mark.parametrize("axis", [0, 1, 2])
+@pytest.mark.parametrize("way", ["+x", "-x", "+y", "-y", "+z", "-z"])
+def test_a_round_prism_swept_holds_just_what_it_passes(axis: int, way: Direction) -> None:
+    """A point is passed where, moved back by some part of the way, it is in the prism."""
+    rng = np.random.default_rng([axis, "xyz".index(way[1]), way[0] == "+"])
+    shape = Prism(axis, Disc((0.5, -0.3), 1.2), -1.0, 1.5)
+    far = 3.0
+    pieces = swept(shape, way, far)
+    step = np.array(unit_vector(way)) * far
+    back = np.linspace(0, 1, 151)[:, None] * step
+    counts = [0, 0]
+    for point in rng.uniform(-2.5, 2.5, (60, 3)):
+        away = min(point_to_prism(vec(one), shape) for one in point - back)
+        held = min(line_to_shape(vec(point), vec(point), piece) for piece in pieces)
+        assert held == pytest.approx(away, abs=0.02)
+        counts[away == 0.0] += 1
+    assert min(counts) > 0
