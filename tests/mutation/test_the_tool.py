@@ -39,6 +39,7 @@ def _faults(folder: Path, *lines: str) -> list[str]:
         ("return f'{a + b}'", []),
         ("raise ValueError(a + b)", ["raise ValueError(a + b) -> pass"]),
         ("assert a < b", []),
+        ("raise AssertionError('never')", []),
         ("c: list[int] = a", []),
         ("'''Tell of 3 things.'''", []),
         ("return min(a, b)", ["min(a, b) -> max(a, b)"]),
