@@ -14,6 +14,7 @@ from fitplan.packing.access.slide import passes
 from fitplan.packing.engine.infeasible_subset import most_cut, shortened
 from fitplan.packing.engine.problem import IntBox, ItemClearance, Shape, Space, Variant, anywhere
 from fitplan.packing.engine.search_places import _some
+from fitplan.packing.vehicle.additions import _borne_by
 from fitplan.packing.vehicle.hidden_beam import _area, _union
 from fitplan.packing.vehicle.support import (
     LEAST_EDGE,
@@ -289,3 +290,29 @@ def test_what_the_play_of_bricks_takes_is_never_all_of_a_box() -> None:
         assert (z0, z1) == (0, edge)
         assert (x0, x1) == (y0, y1)
         assert x1 - x0 == max(edge - 2 * give, 1 if edge % 2 else 2)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_what_fills_the_room_under_a_part_touches_its_lowest_faces_there(seed: int) -> None:
+    """Beside cells: where both share them over a millimetre at least, and the box begins at its top."""
+    dice = random.Random(seed)
+    under = (10, 20, 0, 60, 55, 30)
+    met = 0
+    for _ in range(60):
+        x, y, z = dice.randint(-20, 70), dice.randint(-20, 70), dice.choice((29, 30, 30, 31))
+        box = (x, y, z, x + dice.randint(1, 40), y + dice.randint(1, 40), z + 5)
+        cells = [
+            (i, j)
+            for i in range(max(-20, box[0]), box[3])
+            for j in range(max(-20, box[1]), box[4])
+            if 10 <= i < 60 and 20 <= j < 55
+        ]
+        wide, deep = (len({cell[k] for cell in cells}) for k in (0, 1))
+        found = _borne_by(under, [box])
+        if z == 30 and min(wide, deep) >= LEAST_EDGE:
+            first, last = min(cells), max(cells)
+            assert found == [(*first, last[0] + 1, last[1] + 1)]
+            met += 1
+        else:
+            assert found == []
+    assert met > 0
