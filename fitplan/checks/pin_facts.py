@@ -34,6 +34,10 @@ _WHY: dict[PinCare, tuple[str, str]] = {
 }
 
 
+_WORSE: frozenset[PinCare] = frozenset({"reset", "boot"})
+"""What is told of a pin before that it cannot do what is wanted of it."""
+
+
 def cares(train: Train, chosen: Mapping[str, Part], match: PinMatch) -> Iterator[Finding]:
     """Yield pins that were fixed against what the board's own pin list says of them."""
     for name, part in controllers_of(train, chosen).items():
@@ -41,6 +45,8 @@ def cares(train: Train, chosen: Mapping[str, Part], match: PinMatch) -> Iterator
             given = want.pin or next((match.pin(name, net) for net in want.nets), "")
             pin = next((one for one in part.pins if one.name == given), None)
             for trouble in troubles(pin, want) if pin is not None else ():
+                if trouble not in _WORSE and cannot(chosen, want):
+                    continue  # that it cannot is told, and another pin is asked for anyway
                 says, instead = _WHY[trouble]
                 yield Finding(
                     SUBJECT,
@@ -68,7 +74,8 @@ def fixed_faults(train: Train, chosen: Mapping[str, Part], match: PinMatch) -> I
     """Yield pins that the user fixed and that cannot do what their net wants."""
     for want in match.unmatched:
         lacks = cannot(chosen, want)
-        if not lacks:
+        fixed = next((pin for pin in chosen[want.controller].pins if pin.name == want.pin), None)
+        if not lacks or (fixed is not None and _WORSE & set(troubles(fixed, want))):
             continue
         able = [pin.name for pin in signal_pins(chosen[want.controller]) if want.abilities <= pin.can]
         yield Finding(

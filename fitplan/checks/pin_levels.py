@@ -9,6 +9,7 @@ from fitplan.checks.sources import PART
 from fitplan.circuit.net_ends import ResolvedEnd, ends_of
 from fitplan.circuit.nodes import Circuit
 from fitplan.circuit.ratings import ABOVE_LOGIC_V, has_supply_pin, rating_of
+from fitplan.circuit.resistors import next_value
 from fitplan.circuit.supply_tree import Supply, nominal_volts
 from fitplan.model.buying import Asked
 from fitplan.model.electrical import Controller, Load
@@ -166,7 +167,7 @@ def _over_input(where: str, end: ResolvedEnd, controller: Controller, nodes: Cir
             add = tuple(Asked(f"resistor {ohms(one)}, 0.25 W") for one in (made.upper_ohm, made.lower_ohm))
         if not has_supply_pin(part):
             add = ()
-            remedy = f"use one that stands {controller.logic_v:g} V, or a board of {most:g} V or less"
+            remedy = _in_its_lead(end.owner, load, controller.logic_v, most)
         return [
             Finding(
                 SUBJECT,
@@ -183,6 +184,18 @@ def _over_input(where: str, end: ResolvedEnd, controller: Controller, nodes: Cir
             )
         ]
     return []
+
+
+def _in_its_lead(owner: str, load: Load | None, sent_v: float, most_v: float) -> str:
+    """Return what keeps volts off something that a pin feeds: a resistor, where it draws enough for one."""
+    other = f"use one that stands {sent_v:g} V"
+    if load is None or load.peak_ma <= 0:
+        return f"{other}, or a board of {most_v:g} V or less"
+    ohm = next_value(1000 * (sent_v - most_v) / load.peak_ma)
+    return (
+        f"solder {ohms(round(ohm))} into the lead of {owner} for {load.peak_ma:g} mA and write its figures "
+        f"'series' in its part file, or {other}"
+    )
 
 
 def _too_low(

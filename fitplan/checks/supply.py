@@ -25,9 +25,10 @@ from fitplan.circuit.chain import Undersupplied, flow_through
 from fitplan.circuit.currents import source_current
 from fitplan.circuit.discharge import MOST_LEFT, Discharge, discharge
 from fitplan.circuit.leads import lead_ohms
+from fitplan.circuit.ratings import RAIL_V
 from fitplan.circuit.supply_tree import Supply, SupplyTree, nominal_volts
 from fitplan.model.built import BuiltTrain
-from fitplan.model.electrical import CellPack, Controller, Load
+from fitplan.model.electrical import Bank, CellPack, Controller, Load
 from fitplan.model.found import Curve, Finding, Outcome, Plot, Table
 from fitplan.model.part import Part
 from fitplan.model.proposed import FitRow
@@ -74,6 +75,7 @@ def check_supply(
         fits = ways if _feeds_a_board(tree, chosen) else ()
         way = advised(fits, hours, _primary(tree), nowhere)
         better = f"use {' with '.join(part.name for part in way.parts)}: {_hours(way.hours)}" if way else ""
+        better = _past_its_regulator(tree) or better
         lower = _with_lower_cells(tree, run, leads)
         findings.append(_running(tree, run, hours, better, lower))
         findings.extend(_wasted(tree, run, better))
@@ -116,6 +118,19 @@ def _ways(built: BuiltTrain, chosen: dict[str, Part], supply: Supply) -> tuple[S
             loads, ahead = board_loads(supply.trees, name), loads_ahead(supply.trees, name)
             return usual_ways(built.train.catalogue, part, loads, ahead=ahead)
     return ()
+
+
+def _past_its_regulator(tree: SupplyTree) -> str:
+    """Return which pin of a board takes a bank's volts as they are, where it feeds the raw pin."""
+    if not isinstance(tree.source, Bank):
+        return ""
+    for link, volts in links_of(tree.root, tree.source.out_v):
+        raw = link.kind == "controller" and not link.socket
+        if raw and link.regulator is not None and volts < link.regulator.out_v + link.regulator.dropout_v:
+            pins = [pin for pin in link.part.pins if RAIL_V.get(pin.role) == volts]
+            best = next((pin for pin in pins if pin.socket), pins[0] if pins else None)
+            return f"join it to {link.owner}.{best.name} instead, which takes {volts:g} V" if best else ""
+    return ""
 
 
 def _feeds_a_board(tree: SupplyTree, chosen: dict[str, Part]) -> bool:

@@ -70,7 +70,12 @@ def source_limits(
             round(drawn.peak_ma, 1),
             figures.max_ma,
             "mA",
-            _other_cells(instead, "use larger cells, or cells made for higher currents"),
+            _other_cells(
+                instead,
+                "use a bank that gives more"
+                if isinstance(figures, Bank)
+                else "use larger cells, or cells made for higher currents",
+            ),
             PART,
         )
     if isinstance(figures, Bank):
@@ -150,6 +155,8 @@ def regulator_limits(
     if regulator is None:
         return
     where = f"regulator of {link.owner}" if link.kind == "controller" else link.owner
+    if link.socket:
+        where = f"USB socket of {link.owner}"
     if link.kind == "regulator" and link.part.figure(Controller) is not None:
         where = f"the {regulator.out_v:g} V pin of {link.owner}"
     first = label_v == nominal_volts(tree.source)

@@ -6,7 +6,21 @@ import pytest
 
 from tests.checks.workbench import CASES, Case, findings_of
 
-ONCE = ("03g-", "07d-", "07e-", "07f-", "11l-", "11m-", "11n-", "11o-", "11p-")
+ONCE = (
+    "03g-",
+    "05g-",
+    "05n-",
+    "05o-",
+    "07d-",
+    "07e-",
+    "07f-",
+    "10c-",
+    "11l-",
+    "11m-",
+    "11n-",
+    "11o-",
+    "11p-",
+)
 
 
 @pytest.mark.parametrize(

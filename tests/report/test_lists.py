@@ -312,3 +312,13 @@ def test_shortened_texts_fit_and_keep_both_ends(text: str, most: int) -> None:
 def test_shortened_texts_end_with_whole_words() -> None:
     text = "Add for front eyes in the shunter a bracket and two plates"
     assert shorten(text, 40) == "Add for front eyes in the … two plates"
+
+
+def test_whole_clauses_are_left_out_first() -> None:
+    """What is missing and what would be enough stay; the clause between them goes."""
+    text = (
+        "20.8 mm of height are missing: the part takes 63.4 × 16.0 × 57.5 mm, railcar has 63.4 × 16.0 × "
+        "36.7 mm clear for it; 63.4 × 16.0 × 63.5 mm would be enough"
+    )
+    assert shorten(text, 90) == "20.8 mm of height are missing: … 63.4 × 16.0 × 63.5 mm would be enough"
+    assert "…" in shorten(text, 40)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Sequence
+from itertools import combinations
 
 from fitplan.model.built import BuiltTrain
 from fitplan.model.facts import WIRE_COLOURS as WIRE_COLOURS
@@ -36,11 +37,14 @@ def clean(text: str) -> str:
 def shorten(text: str, most: int) -> str:
     """Return a cleaned text of at most ``most`` characters, its middle replaced by an ellipsis.
 
-    What is left ends and begins with whole words where that costs less than a quarter of it.
+    Whole clauses are left out where that leaves half of it; else what is left ends and begins with whole
+    words where that costs less than a quarter of it.
     """
     text = clean(text)
     if len(text) <= most:
         return text
+    if (apart := _without_clauses(text, most)) is not None:
+        return apart
     ahead = (most - 1) * 2 // 3
     head, tail = text[:ahead], text[len(text) - (most - 1 - ahead) :]
     if text[ahead] != " " and len(head) - (space := head.rfind(" ")) <= most // 8:
@@ -48,6 +52,15 @@ def shorten(text: str, most: int) -> str:
     if text[-len(tail) - 1] != " " and 0 <= (space := tail.find(" ")) <= most // 8:
         tail = tail[space:]
     return f"{head}…{tail}"
+
+
+def _without_clauses(text: str, most: int) -> str | None:
+    """Return a text without some inner clauses in a row; None where too little is left."""
+    ends = [found.end() for found in re.finditer("[;:] ", text)]
+    pairs = [(text[:i], text[j - 1 :]) for i, j in combinations(ends, 2)]
+    kept = [pair for pair in pairs if most // 2 <= len(pair[0]) + len(pair[1]) < most]
+    best = max(kept, key=lambda pair: len(pair[0]) + len(pair[1]), default=None)
+    return "…".join(best) if best is not None else None
 
 
 def headline(plan: Plan) -> tuple[Verdict, str]:
