@@ -161,3 +161,42 @@ def test_a_channel_carries_its_own_motors_alone(
 ) -> None:
     """What one channel may carry is not shared with the other; each excess is told once."""
     assert [one.figure for one in driver_limits(motors(*channels))] == peaks
+
+
+def raw_strips() -> Train:
+    """Three AA, a regulator, and three strips of 4.5 to 5.5 V on the cells themselves."""
+    lamps = [f"strip {number}" for number in range(3)]
+    needs = [
+        ("cells", "cells-aa-3"),
+        ("lift", "regulator-step-up-down-5v"),
+        ("brain", "controller-compact-5v"),
+        *((lamp, "lamp-strip") for lamp in lamps),
+    ]
+    nets = [
+        net("ground", "ground", "cells.minus", "lift.GND", "brain.GND", *(f"{lamp}.GND" for lamp in lamps)),
+        net("plus", "supply", "cells.plus", "lift.in", *(f"{lamp}.VCC" for lamp in lamps)),
+        net("five", "supply", "lift.out", "brain.5V"),
+    ]
+    return train([need(name, CATALOGUE[id]) for name, id in needs], nets, catalogue=CATALOGUE)
+
+
+def test_cells_of_more_volts_than_loads_stand_are_not_named() -> None:
+    """Four NiMH give the current, and 5.8 V when full, which strips for 5.5 V do not stand."""
+    (stop,) = [one for one in stops(raw_strips(), "supply") if "peaks of 1080 mA" in one.message]
+    assert "none of the catalogue does" in stop.remedy
+
+
+def test_cells_whose_current_the_switch_does_not_bear_are_not_named() -> None:
+    """Behind a switch for 300 mA no cells do; behind one for 1 A the four AA of before."""
+    for switch, said in (
+        ("switch-slide-small", "none of the catalogue"),
+        ("switch-slide", "cells-aa-4-stack"),
+    ):
+        made = shuttle("cells-aaa-4", "regulator-step-up-down-5v", 0)
+        behind = net("plus", "supply", "switch.b", "lift.in")
+        others = (one for one in made.nets if one.name != "plus")
+        nets = (net("raw", "supply", "cells.plus", "switch.a"), behind, *others)
+        needs = (*made.needs, need("switch", CATALOGUE[switch]))
+        found = stops(replace(made, nets=nets, needs=needs), "supply")
+        (stop,) = [one for one in found if "peaks of" in one.message]
+        assert said in stop.remedy
