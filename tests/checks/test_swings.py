@@ -1,4 +1,4 @@
-"""Wheels that swing in a curve, by wheels turned step by step; frames on a curve there and back."""
+"""Wheels that swing, turned step by step; frames on a curve there and back; rays beside points along them."""
 
 from __future__ import annotations
 
@@ -10,12 +10,17 @@ import pytest
 
 from fitplan.checks.curve_settings import CurveSettings
 from fitplan.checks.on_curve import CurvePose
+from fitplan.checks.pin_facts import bare_diodes
+from fitplan.checks.rays import Obstacle, first_hits
 from fitplan.checks.supply import _feeds_a_board
 from fitplan.checks.wire_clearance import wheel_room
 from fitplan.circuit.supply_tree import Rail, RailLoad, SupplyTree
-from fitplan.model.electrical import CellPack
+from fitplan.model.electrical import CellPack, SeriesResistor
+from fitplan.model.part import Part
+from fitplan.model.pins_used import Resistor
+from fitplan.model.solids import Box
 from fitplan.model.vehicle import Wheels
-from tests.circuit.sample_parts import board, cells, lamp
+from tests.circuit.sample_parts import board, cells, lamp, need, net, train
 from tests.packing.small_trains import hollow
 
 GAUGE, WIDE = 38.0, CurveSettings().wheel_width
@@ -79,3 +84,60 @@ def test_a_source_feeds_a_board_where_the_first_one_hangs_on_it() -> None:
     assert not _feeds_a_board(replace(tree, root=Rail("plus", loads[1:])), chosen)
     assert not _feeds_a_board(replace(tree, root=Rail("plus", (RailLoad("second", 1.0, 1.0),))), chosen)
     assert not _feeds_a_board(tree, {"cells": pack, "lamp": lamp()})
+
+
+# -- rays and diodes ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_a_ray_meets_first_what_points_along_it_meet_first(seed: int) -> None:
+    """Walls drawn, and gaps drawn over those before them; the points are half a thousandth of a ray apart."""
+    rng = np.random.default_rng(seed)
+    obstacles = []
+    for number in range(6):
+        low = rng.uniform(-4, 2, 3)
+        high = low + rng.uniform(1, 5, 3)
+        box = Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
+        obstacles.append(Obstacle(box, f"{number}", stops=bool(number % 3 != 2)))
+    origins, ways = rng.uniform(-6, 6, (80, 3)), rng.uniform(-4, 4, (80, 3))
+    hits = first_hits(origins, ways, obstacles)
+    shares = np.linspace(0.0005, 4.0, 8000)
+    points = origins[:, None, :] + shares[None, :, None] * ways[:, None, :]
+    state = np.full(points.shape[:2], -1)
+    for number, one in enumerate(obstacles):
+        inside = ((points > np.array(one.solid.bounds.low)) & (points < np.array(one.solid.bounds.high))).all(
+            axis=2
+        )
+        state[inside] = number if one.stops else -1
+    for ray in range(80):
+        met = np.flatnonzero(state[ray] >= 0)
+        if len(met):
+            assert hits.distance[ray] == pytest.approx(shares[met[0]], abs=2e-3)
+        else:
+            assert not hits.distance[ray] < shares[-1]
+    assert 10 < (state >= 0).any(axis=1).sum() < 80
+
+
+def test_a_diode_that_nothing_bounds_is_told() -> None:
+    """On a signal that is given, without a figure of its own and without a resistor."""
+    lit = lamp()
+    bare = replace(
+        lit, electrical=tuple(one for one in lit.electrical if not isinstance(one, SeriesResistor))
+    )
+    parts = {"brain": board(), "front": bare, "rear": lit}
+
+    def told(chosen: dict[str, Part], *resistors: Resistor) -> list[str]:
+        nets = [
+            net("f", "signal", "brain.D2", "front.IN"),
+            net("r", "signal", "brain.D3", "rear.IN"),
+            net("g", "ground", "brain.GND", "front.GND", "rear.GND"),
+        ]
+        made = train([need(name, one) for name, one in chosen.items()], nets)
+        return [one.where for one in bare_diodes(made, chosen, resistors)]
+
+    assert told(parts) == ["front"]
+    assert told({**parts, "front": replace(bare, family="buzzer")}) == []
+    assert told({**parts, "rear": replace(bare, family="emitter")}) == ["front", "rear"]
+    there = Resistor("front", "IN", "f", 300.0, 9.0, 0.02, 0.125, "lead")
+    assert told(parts, there) == []
+    assert told(parts, replace(there, owner="rear")) == ["front"]
