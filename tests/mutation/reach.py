@@ -137,6 +137,8 @@ class Note:
             self._told()
 
     def _told(self) -> None:
+        if not self.asked:
+            return  # all was known
         users: dict[str, set[str]] = defaultdict(set)
         for test, asked in self.asked.items():
             if test in self.failed:
