@@ -1,10 +1,12 @@
-"""What lies in the supply line carries what flows through it, not what passes it by."""
+"""What lies in the supply line carries what flows through it; banks stay awake by what draws for good."""
 
 from __future__ import annotations
 
 import pytest
 
 from fitplan.checks import run_unplaced_checks
+from fitplan.checks.supply_ways import LIGHT, PLUGGED, usual_ways
+from fitplan.circuit.supply_tree import RailLoad
 from fitplan.files.catalogue import read_catalogue
 from tests.circuit.sample_parts import need, net, train
 
@@ -35,3 +37,12 @@ def test_a_switch_carries_what_is_behind_it_alone(ahead: bool, told: bool) -> No
     found = [one for outcome in run_unplaced_checks(made) for one in outcome.findings]
     stops = [one for one in found if one.severity == "stop" and one.where == "switch"]
     assert [one.figure for one in stops] == ([2300.0] if told else [])
+
+
+@pytest.mark.parametrize(("at_times", "name"), [(False, PLUGGED), (True, LIGHT)])
+def test_what_draws_at_times_keeps_no_bank_awake(at_times: bool, name: str) -> None:
+    """A board of 20 mA and 80 mA more: on for good they keep a bank of 60 mA awake, at times they do not."""
+    brain = CATALOGUE["controller-compact-5v"]
+    loads = (RailLoad("brain", 20.0, 40.0, 3.8), RailLoad("arm", 80.0, 100.0, 4.5, 6.0, at_times=at_times))
+    ways = usual_ways({"bank": CATALOGUE["bank-stick"], brain.id: brain}, brain, loads)
+    assert [way.name for way in ways] == [name]
