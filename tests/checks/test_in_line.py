@@ -5,8 +5,9 @@ from __future__ import annotations
 import pytest
 
 from fitplan.checks import run_unplaced_checks
+from fitplan.checks.board_loads import Ahead
 from fitplan.checks.supply_ways import LIGHT, PLUGGED, usual_ways
-from fitplan.circuit.supply_tree import RailLoad
+from fitplan.circuit.supply_tree import Rail, RailLoad
 from fitplan.files.catalogue import read_catalogue
 from tests.circuit.sample_parts import need, net, train
 
@@ -46,3 +47,13 @@ def test_what_draws_at_times_keeps_no_bank_awake(at_times: bool, name: str) -> N
     loads = (RailLoad("brain", 20.0, 40.0, 3.8), RailLoad("arm", 80.0, 100.0, 4.5, 6.0, at_times=at_times))
     ways = usual_ways({"bank": CATALOGUE["bank-stick"], brain.id: brain}, brain, loads)
     assert [way.name for way in ways] == [name]
+
+
+@pytest.mark.parametrize(
+    ("volts", "stands"), [(4.4, False), (4.5, True), (6.0, True), (8.0, True), (8.1, False), (9.0, False)]
+)
+def test_a_motor_that_states_no_volts_keeps_about_its_own(volts: float, stands: bool) -> None:
+    """It runs at 6 V today: three quarters of that to a third more do, a 9 V block does not."""
+    motor = RailLoad("motor", 200.0, 2500.0)
+    assert Ahead(Rail("raw", (motor,)), 6.0).stands(volts, 1.1 * volts) == stands
+    assert Ahead(Rail("raw", (RailLoad("arm", 9.0, 9.0, 2.0, 20.0),)), 6.0).stands(volts, 1.1 * volts)

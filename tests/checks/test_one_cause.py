@@ -8,6 +8,7 @@ from tests.checks.workbench import CASES, Case, findings_of
 
 ONCE = (
     "03g-",
+    "06-",
     "05g-",
     "05n-",
     "05o-",
