@@ -209,6 +209,8 @@ def _not_dominated(search: Search, best: Chosen) -> tuple[Option, ...]:
         c for c in search.found.values() if not c.left_out and not c.unsuitable and c.shut_in <= best.shut_in
     ]
     kept = [c for c in whole if not any(other.costs.dominates(c.costs) for other in whole)]
+    # What costs less is no runner-up: it came to light too late, of a choice that was not proved the best.
+    kept = [c for c in kept if c.score >= best.score - ROUNDING]
     kept.sort(key=lambda c: c.score)
     rows: list[Option] = [best.option(chosen=True)]
     seen: set[tuple[object, ...]] = {_figures(rows[0])}

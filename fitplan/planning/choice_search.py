@@ -39,6 +39,9 @@ MOST_NODES = 60_000
 """Partial choices that are looked at for the best; beyond, the best so far is kept without a proof."""
 MOST_INSISTED = 4
 """So many needs without a place at once, and so many ways of each, are asked about thoroughly."""
+PATIENCE = 0.15
+"""When so much of the budget went into whole choices none of which betters the best the search ends: in all
+that its bound knows they are alike, and wire and balance alone tell them apart."""
 PASSES = 3
 """Passes over all needs in which the first whole choice is bettered."""
 ROUNDING = 1e-9
@@ -179,6 +182,7 @@ class Search:
         best = self.first(allowed) if most is None else None
         open_from = inf
         packed = nodes = 0
+        bettered_at = self.work
         working = WorkingSets.among(allowed, self.suits)
         while queue:
             cost, depth, _, partial, unsuitable, chosen = heapq.heappop(queue)
@@ -187,7 +191,8 @@ class Search:
             nodes += 1
             if best is not None and cost >= best.score:
                 return Best(best, open_from)  # nothing that is left can cost less
-            if self.budget.used_up(self.work) or nodes > most_nodes:
+            idle = best is not None and self.work - bettered_at > PATIENCE * self.budget.steps
+            if self.budget.used_up(self.work) or nodes > most_nodes or idle:
                 return Best(best, min(open_from, cost))
             picks = partial.picks()
             if -depth < len(allowed):
@@ -214,7 +219,7 @@ class Search:
             if isinstance(whole, Chosen):
                 open_from = min(open_from, inf if whole.least >= whole.score - ROUNDING else whole.least)
                 if best is None or whole.score < best.score:
-                    best = whole
+                    best, bettered_at = whole, self.work
                 heapq.heappush(queue, (whole.score, depth - 1, next(ticket), partial, unsuitable, whole))
             elif whole == "not decided":
                 open_from = min(open_from, cost)
