@@ -9,7 +9,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from fitplan.model.solids import Box
+from fitplan.routing.map.exact_room import NEAR_MM, ExactRoom
 from fitplan.routing.ways.tight import drawn_tight, is_clear
+from tests.packing.small_trains import hollow
 
 Floats = NDArray[np.float64]
 NO_ZONES: Floats = np.zeros((0, 6))
@@ -92,3 +95,22 @@ def test_left_and_right_are_alike() -> None:
         image = boxes.copy()
         image[:, 1], image[:, 4] = -boxes[:, 4], -boxes[:, 1]
         assert drawn_tight(way * flip, image, NO_ZONES, 1.0, 0.4) == pytest.approx(tight * flip, abs=1e-6)
+
+
+@pytest.mark.parametrize("mirrored", [False, True])
+def test_what_a_corner_slides_towards_is_in_the_way_too(mirrored: bool) -> None:
+    """Past a chip beside the box round the way: a corner that slides out of it keeps off the chip as well."""
+    chip = Box((73.0, 24.0, 20.0), (92.7, 35.7, 50.0))
+    beam = Box((47.7, 36.7, 32.3), (67.7, 46.0, 40.0))
+    room = ExactRoom(hollow("v", 16, 8, 9), frozenset(), (chip, beam), mirrored=mirrored)
+    way = np.array(
+        [(97.9, 36.3, 34.9), (93.0, 36.8, 33.7), (80.0, 37.6, 32.4), (71.5, 37.1, 30.8), (17.2, 36.8, 30.5)]
+    )
+    box = np.array([[*one.low, *one.high] for one in (chip, beam)])
+    if mirrored:
+        way[:, 1] = room.vehicle.width - way[:, 1]
+        box[:, [1, 4]] = room.vehicle.width - box[:, [4, 1]]
+    points = sampled(room.tightened(way, 1.0))
+    beyond = np.abs(points - way[0]).max(axis=1) > NEAR_MM
+    assert off(points[beyond], box).min() >= 0.5 - 1e-6
+    assert length(room.tightened(way, 1.0)) < length(way)

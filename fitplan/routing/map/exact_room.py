@@ -76,7 +76,13 @@ class ExactRoom:
         points
             (n, 3) float64, its corners in mm.
         """
-        return drawn_tight(points, *self.around(points.min(axis=0), points.max(axis=0), points, diameter))
+        low, high = points.min(axis=0), points.max(axis=0)
+        found = drawn_tight(points, *self.around(low, high, points, diameter))
+        if (found < low).any() or (found > high).any():
+            # A corner slid out of the box round the way: what lies beyond it is in the way as well.
+            far = np.full(3, np.inf)
+            found = drawn_tight(points, *self.around(-far, far, points, diameter))
+        return found
 
     def around(
         self, low: Floats, high: Floats, points: Floats, diameter: float
