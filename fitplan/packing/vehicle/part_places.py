@@ -12,6 +12,7 @@ from fitplan.model.solids import ORIGIN, Direction, Place, Vec, axis_of, is_forw
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.engine.problem import IntBox, PackingProblem
 from fitplan.packing.vehicle.liked_places import unliked
+from fitplan.packing.vehicle.lowering import SUPPORT_GAP
 from fitplan.packing.vehicle.pair_costs import Boxes, shares
 from fitplan.packing.vehicle.place_grid import MOST_PLACES, places_on_grid
 from fitplan.packing.vehicle.preferred import preferred_cost
@@ -30,8 +31,15 @@ PER_COST = 12.0
 """What a step of a seat's own cost counts (standing on edge, access shut), in mm of wire."""
 UNSTEADY = 60.0
 """What it counts that a part's middle lies beside its lowest faces, in mm of wire: a board on edge tips."""
-PER_HEIGHT = 0.3
-"""What a millimetre of height counts, in mm of wire."""
+PER_HEIGHT = 0.5
+"""What a millimetre counts by which a part's middle lies higher than it need, in mm of wire: nothing for flat
+on the floor."""
+BUILT_UP = 40.0
+"""What it counts that a part would have to be built up to where it lies, in mm of wire: bricks under it."""
+FLOATING = 20.0
+"""What it counts that a part which needs no floor touches nothing, in mm of wire: it must be stuck."""
+AT_WALL = 10
+"""What lies no further off (tenths of a mm) is stuck to with tape."""
 
 
 class PartPlaces:
@@ -95,10 +103,10 @@ class PartPlaces:
         space = problem.spaces[0]
         walls = np.array(space.obstacles, dtype=np.int64).reshape(-1, 6)
         cost = np.array([variant.cost for variant in item.variants], dtype=float)[self.variant] * PER_COST
-        cost += (self.bounds[:, 2] - space.hull[2]) / TENTHS * PER_HEIGHT
         filled = np.where(_empty(self.solid)[..., None], self.solid[:, :1], self.solid)
         outline = np.concatenate([filled[..., :3].min(axis=1), filled[..., 3:].max(axis=1)], axis=1)
         self.outline = outline / TENTHS
+        cost += PER_HEIGHT * _rise(self.outline)
         for like in wishes.liked:
             if like.need == self.name and like.box is not None:
                 there = np.array([*like.box.low, *like.box.high])
@@ -106,6 +114,10 @@ class PartPlaces:
         cost += poor + unliked(entry.part, poses, self.variant, outline / TENTHS, vehicle.openings)
         if entry.part.mount.needs_support:
             cost += UNSTEADY * np.array([not _steady(shape.solid) for shape in shapes])[self.variant]
+            if not held:
+                cost += BUILT_UP * ~_on_something(outline, walls)
+        elif not held:
+            cost += FLOATING * ~_at_something(outline, walls)
         cost += BEFORE_PINS * self.dear * shares(self.exits, walls)
         outside = (self.exits[..., :3] < np.array(space.hull[:3])) | (
             self.exits[..., 3:] > np.array(space.hull[3:])
@@ -123,6 +135,38 @@ class PartPlaces:
             padded[number, : len(row)] = row
         moved: Boxes = padded[self.variant] + np.concatenate([self.offset, self.offset], axis=1)[:, None, :]
         return moved
+
+
+def _rise(outline: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return (n,) how much higher (mm) the middle of a part lies in each place than in the lowest of them."""
+    if not len(outline):
+        return np.zeros(0)
+    middle = (outline[:, 2] + outline[:, 5]) / 2
+    rise: NDArray[np.float64] = middle - middle.min()
+    return rise
+
+
+def _on_something(outline: Boxes, walls: Boxes) -> NDArray[np.bool_]:
+    """Return (n,) whether what stands under a part reaches to both sides of its middle (tenths of a mm)."""
+    bottom = outline[:, None, 2]
+    low = np.maximum(outline[:, None, :2], walls[None, :, :2])
+    high = np.minimum(outline[:, None, 3:5], walls[None, :, 3:5])
+    met = (np.abs(bottom - walls[None, :, 5]) <= SUPPORT_GAP) & (low < high).all(axis=-1)
+    far = np.iinfo(np.int64).max // 4
+    reach_low = np.where(met[..., None], low, far).min(axis=1, initial=far)
+    reach_high = np.where(met[..., None], high, -far).max(axis=1, initial=-far)
+    middle = (outline[:, :2] + outline[:, 3:5]) // 2
+    carried: NDArray[np.bool_] = ((reach_low <= middle) & (reach_high >= middle)).all(axis=1)
+    return carried
+
+
+def _at_something(outline: Boxes, walls: Boxes) -> NDArray[np.bool_]:
+    """Return (n,) whether a part lies at a wall, floor or roof, near enough to be stuck to it."""
+    low, high = outline[:, None, :3] - AT_WALL, outline[:, None, 3:] + AT_WALL
+    near = (low <= walls[None, :, 3:]) & (high >= walls[None, :, :3])
+    met: NDArray[np.bool_] = np.logical_and.reduce(near, axis=-1)
+    found: NDArray[np.bool_] = np.logical_or.reduce(met, axis=1)
+    return found
 
 
 def _steady(boxes: Sequence[IntBox]) -> bool:
