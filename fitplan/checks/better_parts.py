@@ -14,17 +14,13 @@ from fitplan.checks.supply_limits import (
     SupplySettings,
     driver_limits,
     links_of,
-    regulator_limits,
-    source_limits,
+    tree_limits,
 )
 from fitplan.circuit.currents import source_current
 from fitplan.circuit.discharge import discharge
 from fitplan.circuit.supply_tree import Link, Rail, SupplyTree, full_volts, nominal_volts
 from fitplan.model.electrical import Bank, CellPack, Charger, MotorDriver, OwnLeads, Regulator, Switch
 from fitplan.model.part import Part
-
-PIECES = 40
-"""Pieces of each discharge: a comparison needs no more."""
 
 
 @dataclass(frozen=True)
@@ -110,14 +106,12 @@ class BetterParts:
 
     def _lasts(self, tree: SupplyTree) -> float:
         """Return the hours of a tree that passes all checks of a supply; less than nothing: it does not."""
-        findings = [*source_limits(tree, self.settings), *driver_limits(tree)]
-        for link, volts in links_of(tree.root, nominal_volts(tree.source)):
-            findings += regulator_limits(tree, link, volts, {}, self.settings)
+        findings = tree_limits(tree, self.settings)
         peak = source_current(tree).peak_ma
         switches = (link.part.figure(Switch) for link in _unregulated(tree.root))
         if any(one.severity != "note" for one in findings) or any(s and peak > s.max_ma for s in switches):
             return -1.0
-        run = discharge(tree, pieces=PIECES, course=False)
+        run = discharge(tree, course=False)
         return -1.0 if run.at_start else run.hours
 
 

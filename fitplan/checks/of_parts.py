@@ -13,9 +13,8 @@ from fitplan.checks.in_line import in_line_limits
 from fitplan.checks.pins import pin_limits
 from fitplan.checks.safety import cell_limits
 from fitplan.checks.settings import DEFAULTS, CheckSettings
-from fitplan.checks.supply_limits import driver_limits, links_of, regulator_limits, source_limits
+from fitplan.checks.supply_limits import tree_limits
 from fitplan.circuit.net_ends import parts_of
-from fitplan.circuit.supply_tree import nominal_volts
 from fitplan.model.electrical import CellPack
 from fitplan.model.found import Finding
 from fitplan.model.train import Train
@@ -43,9 +42,5 @@ def _limits(train: Train, circuit: TrainCircuit, settings: CheckSettings) -> Ite
             yield from cell_limits(circuit.nodes, chosen, tree, tree.source)
             if fed:
                 yield from fuse_limits(train, chosen, tree, Harness(), settings.safety.trip_factor)
-        if not fed:
-            continue
-        yield from source_limits(tree, settings.supply)
-        yield from driver_limits(tree)
-        for link, volts in links_of(tree.root, nominal_volts(tree.source)):
-            yield from regulator_limits(tree, link, volts, {}, settings.supply)
+        if fed:
+            yield from tree_limits(tree, settings.supply)

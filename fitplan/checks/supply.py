@@ -14,10 +14,8 @@ from fitplan.checks.supply_limits import (
     NO_WAY,
     SUBJECT,
     SupplySettings,
-    driver_limits,
     links_of,
-    regulator_limits,
-    source_limits,
+    tree_limits,
 )
 from fitplan.checks.supply_ways import SupplyWay, advised, usual_ways, ways_table
 from fitplan.circuit.cells import source_of
@@ -81,10 +79,7 @@ def check_supply(
         findings.extend(_wasted(tree, run, better))
         findings.extend(left_on(built.train, chosen, tree, _until_empty(tree, run)))
         instead = BetterParts(tree, built.train.catalogue, min(hours, run.hours), settings)
-        findings.extend(source_limits(tree, settings, instead))
-        for link, volts in links_of(tree.root, nominal):
-            findings.extend(regulator_limits(tree, link, volts, leads, settings, better, instead))
-        findings.extend(driver_limits(tree, instead))
+        findings.extend(tree_limits(tree, settings, leads, better, instead))
         rows.append(_row(tree, run))
         plots.append(_plot(tree, run, chosen))
     if rows:

@@ -55,6 +55,30 @@ class Instead(Protocol):
         """Return a motor driver in the place of that of a link."""
 
 
+def tree_limits(
+    tree: SupplyTree,
+    settings: SupplySettings,
+    leads: dict[str, float] | None = None,
+    better: str = "",
+    instead: Instead | None = None,
+) -> Iterator[Finding]:
+    """Judge all that a supply tree is made of by its own figures: source, regulators, drivers.
+
+    Parameters
+    ----------
+    leads
+        Resistance in Ω of the leads to an owner and back, by owner.
+    better
+        A way to feed the train that passes.
+    instead
+        Who knows parts that would do in the place of those that do not.
+    """
+    yield from source_limits(tree, settings, instead)
+    for link, volts in links_of(tree.root, nominal_volts(tree.source)):
+        yield from regulator_limits(tree, link, volts, leads or {}, settings, better, instead)
+    yield from driver_limits(tree, instead)
+
+
 def source_limits(
     tree: SupplyTree, settings: SupplySettings, instead: Instead | None = None
 ) -> Iterator[Finding]:

@@ -120,17 +120,20 @@ def _turn(a: tuple[int, int], b: tuple[int, int], c: tuple[int, int]) -> int:
 
 def middle_of(boxes: Sequence[IntBox]) -> tuple[float, float]:
     """Return the middle of a part's volume along x and y, boxes that overlap counted each."""
-    rows = np.array(boxes, dtype=float)
-    volume = np.prod(rows[:, 3:] - rows[:, :3], axis=1)
-    middle = ((rows[:, :2] + rows[:, 3:5]) / 2 * volume[:, None]).sum(axis=0) / volume.sum()
-    return (float(middle[0]), float(middle[1]))
+    x, y, _ = _middle(boxes)
+    return (x, y)
 
 
 def height_of_middle(boxes: Sequence[IntBox]) -> float:
     """Return the height of the middle of a part's volume, boxes that overlap counted each."""
+    return _middle(boxes)[2]
+
+
+def _middle(boxes: Sequence[IntBox]) -> tuple[float, float, float]:
     rows = np.array(boxes, dtype=float)
     volume = np.prod(rows[:, 3:] - rows[:, :3], axis=1)
-    return float(((rows[:, 2] + rows[:, 5]) / 2 * volume).sum() / volume.sum())
+    x, y, z = (((rows[:, :3] + rows[:, 3:]) / 2 * volume[:, None]).sum(axis=0) / volume.sum()).tolist()
+    return (x, y, z)
 
 
 def pads_that_steady(
