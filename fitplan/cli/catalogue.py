@@ -126,7 +126,7 @@ def _show_part(part_id: str, as_json: bool) -> None:
     from fitplan.errors import nearest_name
     from fitplan.files.catalogue import read_catalogue
     from fitplan.report.documents import PartsDocument
-    from fitplan.report.terminal.tables import print_part
+    from fitplan.report.terminal.catalogue_tables import print_part
 
     catalogue = read_catalogue()
     if part_id not in catalogue:
@@ -141,7 +141,7 @@ def _show_part(part_id: str, as_json: bool) -> None:
 def _list_parts(word: str, as_json: bool) -> None:
     from fitplan.files.catalogue import read_catalogue
     from fitplan.report.documents import PartsDocument
-    from fitplan.report.terminal.tables import print_parts
+    from fitplan.report.terminal.catalogue_tables import print_parts
 
     found = [part for part in read_catalogue().values() if has_word(part, word)]
     if as_json:

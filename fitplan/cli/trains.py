@@ -243,7 +243,8 @@ def check(train: TrainArgument, as_json: JsonOption = False) -> None:
     """Read a train and its files, and show what was understood, layer by layer."""
     from fitplan.checks import run_unplaced_checks
     from fitplan.report.documents import CheckDocument
-    from fitplan.report.terminal.tables import print_check, print_outcomes, print_train, stops_of
+    from fitplan.report.terminal.tables import print_check, print_outcomes, stops_of
+    from fitplan.report.terminal.train_tables import print_train
 
     read = read_train(train)
     outcomes = run_unplaced_checks(read)

@@ -23,7 +23,8 @@ from fitplan.files.as_built import (
     BuiltWayEntry,
     BuiltWireEntry,
 )
-from fitplan.files.electrical_entries import ENTRIES, FIGURES
+from fitplan.files.electrical_entries import ENTRIES
+from fitplan.files.electrical_figures import FIGURES
 from fitplan.files.entries import Entry, ListOf
 from fitplan.files.fields import ValueKind
 from fitplan.files.fixed_place import AtEntry

@@ -1,20 +1,18 @@
 """How large a mesh is meant to be, which way up it stands, and where its stud grid lies.
 
-Brick-built models repeat every 8.0 mm sideways and every 3.2 mm upwards (common practice, no source). The
-areas of a mesh that lie square to an axis are read as weights at positions along it. For a period p the
-length of the mean vector of exp(2πi·x/p) is 1 when all positions agree with the period and near 0 when they
-do not (the first trigonometric moment of directional statistics; Mardia and Jupp, Directional Statistics,
-2000, section 2.3.1); its angle is where the grid lies.
+Brick-built models repeat every 8.0 mm sideways and every 3.2 mm upwards (common practice, no source): studs
+tell the size where there are enough, else the unit in which faces agree best with that grid
+(`grid_agreement`).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fitplan.meshes.grid_agreement import Planes, agreement, by_chance, phase, planes_along, strengths
 from fitplan.meshes.scene_in import Scene, bounds_of_pieces
 from fitplan.meshes.stud_lattice import StudLattice, stud_lattice_of
 from fitplan.model.solids import AXES, DIRECTIONS, Direction, axis_of, unit_vector
@@ -31,18 +29,8 @@ _KNOWN = 0.01
 _SURE = 0.8
 _BY_CHANCE = 1e-3
 """A scale of its own is believed where faces agree so well by chance in one mesh of so many at most."""
-_MOST_PLANES = 400
-_SAME = 1e-4
-"""Share of a period by which faces at one place may differ."""
 SMALLEST, LONGEST, WIDEST, HIGHEST = 12.0, 520.0, 136.0, 330.0
 """A vehicle's length lies between the first two, its width and height at most at the others (mm)."""
-
-
-class _Planes(NamedTuple):
-    """Positions along an axis and the areas that lie there."""
-
-    at: NDArray[np.float64]
-    area: NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,7 +75,7 @@ def fit_scene(
     first = corners[:, 0]
     normal = np.cross(corners[:, 1] - first, corners[:, 2] - first)
     size = np.linalg.norm(normal, axis=1)
-    planes = [_planes(first, normal, size, axis) for axis in range(3)]
+    planes = [planes_along(first, normal, size, axis) for axis in range(3)]
     extent = _extent(scene)
     studs = stud_lattice_of(scene.pieces)
     if studs is not None and _believed(studs, extent, units, up):
@@ -195,47 +183,14 @@ def _extent(scene: Scene) -> NDArray[np.float64]:
     return extent
 
 
-def _planes(
-    first: NDArray[np.float64], normal: NDArray[np.float64], size: NDArray[np.float64], axis: int
-) -> _Planes:
-    """Positions of all triangles that lie square to an axis, with their areas.
-
-    ``first`` (m, 3) is a corner of each, ``normal`` its normal, as long (``size``) as twice its area.
-    """
-    square = np.abs(normal[:, axis]) > 0.9999 * size
-    return _merged(first[square, axis], size[square] / 2)
-
-
-def _merged(at: NDArray[np.float64], area: NDArray[np.float64]) -> _Planes:
-    if not len(at):
-        return _Planes(at, area)
-    span = float(np.ptp(at)) or 1.0
-    key = np.round((at - at.min()) / span * 100_000).astype(np.int64)
-    _, first, group = np.unique(key, return_index=True, return_inverse=True)
-    return _Planes(at[first], np.bincount(group, weights=area).astype(np.float64))
-
-
-def _mean_vector(planes: _Planes, period: float) -> complex:
-    """Mean of exp(2πi·x/period), by area; 0 when there are fewer than two positions."""
-    total = float(planes.area.sum())
-    if len(planes.at) < 2 or total <= 0:
-        return 0j
-    return complex((planes.area * np.exp(2j * np.pi * planes.at / period)).sum() / total)
-
-
 def _plausible(extent: NDArray[np.float64], scale: float, up: int) -> bool:
     size = extent * scale
     sides = sorted(size[axis] for axis in range(3) if axis != up)
     return bool(SMALLEST <= sides[1] <= LONGEST and 2.0 <= sides[0] <= WIDEST and 2.0 <= size[up] <= HIGHEST)
 
 
-def _score(planes: list[_Planes], scale: float, up: int) -> float:
-    vectors = [abs(_mean_vector(planes[axis], (PLATE if axis == up else STUD) / scale)) for axis in range(3)]
-    return min(vectors)
-
-
 def _best(
-    planes: list[_Planes],
+    planes: list[Planes],
     extent: NDArray[np.float64],
     tried: list[tuple[str, float]],
     ups: list[int],
@@ -244,7 +199,7 @@ def _best(
     """Choose the most coherent guess; among equals the smallest scale and the format's own axis."""
     usual = AXES.index(declared) if declared else 2
     guesses = [
-        _Guess(name, scale, up, _score(planes, scale, up))
+        _Guess(name, scale, up, agreement(planes, scale, up))
         for name, scale in tried
         for up in ups
         if _plausible(extent, scale, up)
@@ -267,24 +222,13 @@ def _chosen(guesses: list[_Guess], declared: str) -> _Guess | None:
     return min(near, key=lambda guess: (guess.scale, guess.up != usual, -guess.score))
 
 
-def _strengths(planes: _Planes, periods: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return (p,) the length of the mean vector for each period, by the planes with the greatest areas."""
-    total = float(planes.area.sum())
-    if len(planes.at) < 2 or total <= 0:
-        return np.zeros(len(periods))
-    most = np.argsort(-planes.area, kind="stable")[:_MOST_PLANES]
-    turns = np.exp(2j * np.pi * planes.at[most] / periods[:, None])
-    strength: NDArray[np.float64] = np.abs(turns @ planes.area[most]) / total
-    return strength
-
-
-def _scan(planes: list[_Planes], extent: NDArray[np.float64], ups: list[int], declared: str) -> _Guess | None:
+def _scan(planes: list[Planes], extent: NDArray[np.float64], ups: list[int], declared: str) -> _Guess | None:
     """Try all scales between the smallest and the largest vehicle; None when no grid shows in any."""
     longest = float(extent.max())
     if longest <= 0:
         return None
     scales = np.geomspace(SMALLEST / longest, LONGEST / longest, 3000)
-    strength = [[_strengths(plane, period / scales) for plane in planes] for period in (STUD, PLATE)]
+    strength = [[strengths(plane, period / scales) for plane in planes] for period in (STUD, PLATE)]
     guesses = []
     for up in ups:
         lines = [strength[int(axis == up)][axis] for axis in range(3)]
@@ -301,30 +245,16 @@ def _scan(planes: list[_Planes], extent: NDArray[np.float64], ups: list[int], de
     side = [g for g in guesses if g.up == found.up and found.scale <= g.scale <= 1.04 * found.scale]
     found = max(side, key=lambda guess: (guess.score, -guess.scale))
     near = np.linspace(found.scale * 0.998, found.scale * 1.002, 81)
-    score, scale = max((_score(planes, float(scale), found.up), float(scale)) for scale in near)
+    score, scale = max((agreement(planes, float(scale), found.up), float(scale)) for scale in near)
     # As many scales are independent of one another as plates go into the longest vehicle.
-    if len(ups) * LONGEST / PLATE * _by_chance(planes, scale, found.up) > _BY_CHANCE:
+    if len(ups) * LONGEST / PLATE * by_chance(planes, scale, found.up) > _BY_CHANCE:
         return None
     return _Guess("own", scale, found.up, score)
 
 
-def _by_chance(planes: list[_Planes], scale: float, up: int) -> float:
-    """Return how likely faces at places drawn at random agree as well with a scale (Rayleigh's test).
-
-    Of n places exp(−n·r²) have a mean vector of r and longer (Mardia and Jupp, section 6.3.1); faces of
-    unequal areas count as the fewer equal ones whose mean vector spreads as far.
-    """
-    exponent = 0.0
-    for axis, plane in enumerate(planes):
-        if len(plane.at):
-            count = float(plane.area.sum() ** 2 / (plane.area**2).sum())
-            exponent += count * abs(_mean_vector(plane, (PLATE if axis == up else STUD) / scale)) ** 2
-    return float(np.exp(-exponent))
-
-
 def _fitting(
     guess: _Guess,
-    planes: list[_Planes],
+    planes: list[Planes],
     extent: NDArray[np.float64],
     up: Direction | None,
     front: Direction | None,
@@ -354,7 +284,7 @@ def _fitting(
         for row, period in zip(turn, (STUD, STUD, PLATE), strict=True):
             axis = int(np.abs(row).argmax())
             sign = float(row[axis])
-            offsets.append(sign * _phase(planes[axis], period / guess.scale) * guess.scale)
+            offsets.append(sign * phase(planes[axis], period / guess.scale) * guess.scale)
         grid = (offsets[0], offsets[1], offsets[2])
     return Fitting(guess.scale, turn, grid, tuple(said))
 
@@ -378,28 +308,6 @@ def _said_of_axes(turn: NDArray[np.float64], up: str, front: str) -> list[str]:
         f"axes: {_word(turn[2])} of the file points up{f' ({up})' if up else ''},"
         f" {_word(turn[0])} to the front{f' ({front})' if front else ''}"
     ]
-
-
-def _phase(planes: _Planes, period: float) -> float:
-    """Return where the grid lies along an axis: by the mean vector, then by the planes next to it alone.
-
-    Walls within bricks and tops of studs lie off the grid on one side of it; they must not pull it along.
-    Faces that stand back by the play of a brick do so on both sides. Where most faces lie at one place, that
-    is the grid, whatever lies near it.
-    """
-    place = float(np.angle(_mean_vector(planes, period))) * period / (2 * np.pi)
-    for reach in (0.15, 0.1, 0.05):
-        apart = (planes.at - place + period / 2) % period - period / 2
-        near = np.abs(apart) < reach * period
-        if near.any():
-            place += float(np.average(apart[near], weights=planes.area[near]))
-    apart = (planes.at - place + period / 2) % period - period / 2
-    order = np.argsort(apart, kind="stable")
-    middle = float(apart[order][np.searchsorted(np.cumsum(planes.area[order]), planes.area.sum() / 2)])
-    there = np.abs(apart - middle) < _SAME * period
-    if planes.area[there].sum() > 0.5 * planes.area.sum() and abs(middle) < 0.05 * period:
-        place += float(np.average(apart[there], weights=planes.area[there]))
-    return place
 
 
 def _word(row: NDArray[np.float64]) -> str:

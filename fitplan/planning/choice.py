@@ -10,17 +10,8 @@ from fitplan.model.needed import Need
 from fitplan.model.proposed import Option, Verdict
 from fitplan.model.train import Train
 from fitplan.planning.choice_bound import Pick
-from fitplan.planning.choice_search import (
-    MOST_NODES,
-    ROUNDING,
-    Best,
-    Chosen,
-    Holds,
-    Overfull,
-    PackParts,
-    Search,
-    Suits,
-)
+from fitplan.planning.choice_search import MOST_NODES, Holds, Overfull, PackParts, Search, Suits
+from fitplan.planning.chosen import ROUNDING, Best, Chosen
 
 LOOKS = 2
 """Whole choices that are packed to find one runner-up."""

@@ -4,7 +4,8 @@ Sets of removable bricks and holes are tried from the cheapest up. Each is held 
 no places (`planning.wire_bound`): what is refuted there can be wired in no place of the parts. The first set
 that is not refuted costs no more than any that does, so its cost is the least that can be; that it does is
 shown by planning with it. Holes that join the same rooms in the same way are one kind to the bound, so few
-sets settle many; which hole of a kind is taken is a matter of liking.
+sets settle many; which hole of a kind is taken is a matter of liking
+(`liked_holes`).
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ from fitplan.lattice.cover import TENTHS
 from fitplan.model.built import BuiltTrain
 from fitplan.model.holes import opened, passage_of
 from fitplan.model.proposed import LeastOpening
-from fitplan.model.solids import Box, Vec, axis_of, plane_of
+from fitplan.model.solids import Box, axis_of, plane_of
 from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import Hole, Vehicle, built_in_name
 from fitplan.packing.vehicle.body_support import carrying
@@ -34,6 +35,7 @@ from fitplan.packing.vehicle.seats import Wanted
 from fitplan.planning.body_rooms import BodyRooms
 from fitplan.planning.fit_table import may_go
 from fitplan.planning.hole_candidates import HoleCandidate, hole_candidates
+from fitplan.planning.liked_holes import apart, end_of, in_order
 from fitplan.planning.run_state import PlanningRun
 from fitplan.planning.wire_bound import BoundNet, Node, RoomLink, WireRooms
 from fitplan.routing.map.ends import resolve
@@ -186,7 +188,7 @@ class OpeningSearch:
         there = self._opened(chosen.bricks)
         holes: list[tuple[str, Hole]] = list(there.gaps)
         for kind, count in Counter(chosen.kinds).items():
-            found = self._apart(there.holes[kind], count, choice, holes)
+            found = apart(self.built.train, there.holes[kind], count, choice, holes)
             if len(found) < count:
                 return None
             holes += found
@@ -230,7 +232,7 @@ class OpeningSearch:
         for node in {node for nodes in where.values() for node in nodes or ()}:
             low, high = bodies[node[0]].rooms.span(int(node[1]))
             words[node] = f"{node[0]} between {low:.0f} and {high:.0f} mm from its rear"
-        liked = {kind: self._liked(holes) for kind, holes in kinds.items()}
+        liked = {kind: in_order(self.built.train, holes) for kind, holes in kinds.items()}
         gaps = tuple((name, gap) for name, body in bodies.items() for gap in body.gaps)
         return _Opened(WireRooms(where, nets, tuple(links), words), liked, gaps)
 
@@ -289,62 +291,6 @@ class OpeningSearch:
             found |= there
         return frozenset(found) or None
 
-    def _liked(self, holes: list[tuple[str, Hole]]) -> tuple[tuple[str, Hole], ...]:
-        """Return holes with those first that makers like.
-
-        In line with the port that they face, then in the middle; an inner one high up, where no part stands
-        before it, one that leads out low.
-        """
-        return tuple(sorted(holes, key=lambda one: (*self._dislike(*one), one[1].name)))
-
-    def _dislike(self, name: str, hole: Hole) -> tuple[float, ...]:
-        entry = self.built.train.vehicle(name)
-        x, y, z = passage_of(entry.vehicle, hole).center
-        aside = abs(y - entry.vehicle.width / 2)
-        if hole.out is None:
-            return (round(aside, 3), round(-z, 3), round(abs(x - entry.vehicle.length / 2), 3))
-        facing = self._facing(entry, hole)
-        if facing is not None:
-            train = self.built.train
-            _, across, up = entry.in_train(train.starts()[name], (x, y, z))
-            return (round(abs(across - facing[1]) + abs(up - facing[2]), 3), round(z, 3))
-        return (round(aside, 3), round(z, 3))
-
-    def _apart(
-        self,
-        holes: tuple[tuple[str, Hole], ...],
-        count: int,
-        passed_over: int,
-        before: list[tuple[str, Hole]],
-    ) -> list[tuple[str, Hole]]:
-        """Return so many holes that overlap none and leave nothing hanging, the best liked first."""
-        found: list[tuple[str, Hole]] = []
-        for name, hole in holes[passed_over:]:
-            if len(found) == count:
-                break
-            if any(name == other and _overlap(hole.box, there.box) for other, there in (*before, *found)):
-                continue
-            body = opened(self.built.train.vehicle(name).vehicle, [hole])
-            if hole.kind == "brick left out" and not carrying(body, frozenset({hole.name})).holds:
-                continue
-            found.append((name, hole))
-        return found
-
-    def _facing(self, entry: TrainVehicle, hole: Hole) -> Vec | None:
-        """Return where in the train the port lies that a hole in an end wall looks to; None: none does."""
-        train = self.built.train
-        place = train.vehicles.index(entry)
-        ahead = _end_of(entry, hole.out or "+x") == "front"
-        beside = place - 1 if ahead else place + 1
-        if not 0 <= beside < len(train.vehicles):
-            return None
-        other = train.vehicles[beside]
-        wanted = "rear" if ahead else "front"
-        for port in other.vehicle.ports:
-            if axis_of(port.out) == 0 and _end_of(other, port.out) == wanted:
-                return other.in_train(train.starts()[other.name], port.mouth)
-        return None
-
 
 def opened_train(train: Train, opening: LeastOpening, *, told: bool) -> Train:
     """Return a train with what a least opening opens in it.
@@ -386,24 +332,19 @@ def _rank(kind: HoleKindThere) -> tuple[float, str, str]:
     return (kind.cost, kind.name, str(kind.ends))
 
 
-def _end_of(entry: TrainVehicle, out: str) -> str:
-    """Return which end of the train's order a direction of a vehicle's own frame leads to."""
-    return "front" if out == entry.towards("ahead") else "rear"
-
-
 def _port_links(entry: TrainVehicle, body: Vehicle, rooms: BodyRooms) -> Iterator[RoomLink]:
     """Yield what joins the rooms of a vehicle with its ends: its ports."""
     for port in body.ports:
         if axis_of(port.out) != 0:
             continue
-        end: Node = (entry.name, _end_of(entry, port.out))
+        end: Node = (entry.name, end_of(entry, port.out))
         for room in sorted(rooms.behind(port)):
             yield RoomLink(((entry.name, room), end), f"port {port.name} of {entry.name}", (port.opening,))
 
 
 def _kind_of(entry: TrainVehicle, one: HoleCandidate) -> HoleKindThere:
     ends: list[Node] = [
-        (entry.name, _end_of(entry, side) if isinstance(side, str) else side) for side in one.joins
+        (entry.name, end_of(entry, side) if isinstance(side, str) else side) for side in one.joins
     ]
     size = passage_of(entry.vehicle, one.hole).size
     wide, high = (round(edge, 4) for edge, axis in zip(size, "xyz", strict=True) if axis != one.hole.axis)
@@ -421,7 +362,3 @@ def _gaps(vehicle: Vehicle, brick: str) -> Iterator[Hole]:
             edge = hull.high[0] if out == "+x" else hull.low[0]
             if abs(plane_of(whole, out) - edge) < 1e-6 and min(whole.size[1:]) >= 1.0:
                 yield Hole(f"gap of {brick}", "gap of a brick", whole, "x", out, 1, 0.0)
-
-
-def _overlap(one: Box, other: Box) -> bool:
-    return all(one.low[k] < other.high[k] - 1e-6 and other.low[k] < one.high[k] - 1e-6 for k in range(3))

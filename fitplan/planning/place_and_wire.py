@@ -16,7 +16,7 @@ from fitplan.packing.access.exchange import exchanges
 from fitplan.packing.vehicle.packing import Packing
 from fitplan.pins.train_circuit import TrainCircuit
 from fitplan.planning.blocked_ports import with_blocked_ports
-from fitplan.planning.choice_search import Chosen
+from fitplan.planning.chosen import Chosen
 from fitplan.planning.fastenings import standing_badly, with_fastenings
 from fitplan.planning.lens_middles import with_lenses_in_the_middle
 from fitplan.planning.lifting_loops import with_lifting_loops

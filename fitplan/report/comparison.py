@@ -13,7 +13,7 @@ from rich.text import Text
 from fitplan.model.facts import mass_of
 from fitplan.model.found import Severity
 from fitplan.model.plan import Plan
-from fitplan.report.lists.harness_lists import PlanList
+from fitplan.report.lists.plan_list import PlanList
 from fitplan.report.lists.wording import added_words, end_word, number, shorten
 from fitplan.report.page.page import QUIET_POLICY, base_style, environment
 from fitplan.report.terminal.tables import sheet_table

@@ -22,7 +22,7 @@ from fitplan.report.drawings.layer_drawing import bench_of, layer_drawing
 from fitplan.report.drawings.train_drawing import side_drawing, top_drawing
 from fitplan.report.drawings.wiring_drawing import wiring_drawing
 from fitplan.report.lists.every_list import all_lists
-from fitplan.report.lists.harness_lists import csv_bytes
+from fitplan.report.lists.plan_list import csv_bytes
 from fitplan.report.lists.spreadsheet import spreadsheet_bytes
 from fitplan.report.page.page import page_bytes
 from fitplan.report.sheets.pad import Paper

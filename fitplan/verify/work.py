@@ -12,19 +12,14 @@ from collections import Counter, defaultdict
 from collections.abc import Mapping
 from itertools import pairwise
 
-from fitplan.model.part import PinJoint
 from fitplan.model.plan import Plan
-from fitplan.model.solids import Vec, axis_of, opposite
+from fitplan.model.solids import Vec, opposite
 from fitplan.model.vehicle import OPEN_SIDES, open_side
-from fitplan.model.wired import Crossing, Wire, WireEnd
-from fitplan.model.work import (
-    EndOf,
-    Side,
-    WorkStep,
-)
+from fitplan.model.wired import Crossing
+from fitplan.model.work import EndOf, Side, WorkStep
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site
-from fitplan.verify.work_ends import SIDES, end_of, ends_at
+from fitplan.verify.work_ends import SIDES, end_of, ends_at, housing_passes, joint_at
 from fitplan.verify.work_hanging import HangingWires
 from fitplan.verify.work_shape import misfits
 from fitplan.verify.work_tools import tool_passes
@@ -166,7 +161,7 @@ class _Replay:
             end = end_of(self.wires[number], side)
             if end.kind != "pin" or step.parts != (end.owner,):
                 self.wrong(step, f"wire {number} does not end at {', '.join(step.parts)}")
-            if self._joint(self.wires[number], end) != step.joint:
+            if joint_at(self.built, self.wires[number], end) != step.joint:
                 self.wrong(step, f"fastens wire {number} otherwise than its pin says")
             inside = end.owner in self.placed or self._is_built_in(end.owner)
             if inside != (step.spot == "inside"):
@@ -182,10 +177,7 @@ class _Replay:
             wire = self.wires[number]
             if wire.lead is None or wire.lead.shortened or step.parts != (end_of(wire, side).owner,):
                 self.wrong(step, f"wire {number} is no lead to be plugged there")
-        if any(
-            self.stages[test.number] in _COLD and test.number not in self.read
-            for test in self.plan.meter.tests
-        ):
+        if self._cold_left():
             self.wrong(step, "plugs what feeds before all is measured without it")
         self._made(step)
 
@@ -196,7 +188,9 @@ class _Replay:
             if crossing is None or (end.kind, end.owner) != ("connector", crossing.name):
                 self.wrong(step, f"wire {number} has no contact there")
                 continue
-            if not self._passes(crossing, end.vehicle) and not self._all_through(number, end.vehicle):
+            if not housing_passes(self.built, crossing, end.vehicle) and not self._all_through(
+                number, end.vehicle
+            ):
                 self.wrong(step, f"wire {number} is crimped before it is led through its port")
         if self.crimped & set(step.ends):
             self.wrong(step, "crimps a contact twice")
@@ -254,7 +248,7 @@ class _Replay:
             if (number, side) in self.joined | self.housed:
                 self.wrong(step, f"wire {number} hangs on something that does not go through {step.port}")
             elif (number, side) in self.crimped and (
-                crossing is None or not self._passes(crossing, end.vehicle)
+                crossing is None or not housing_passes(self.built, crossing, end.vehicle)
             ):
                 self.wrong(step, f"wire {number} was crimped before")
             if (number, step.vehicle, step.port) in self.through:
@@ -293,10 +287,7 @@ class _Replay:
             self.read.append(number)
             if self.stages[number] in ("source", "power"):
                 self.live = True
-                if any(
-                    self.stages[test.number] in _COLD and test.number not in self.read
-                    for test in self.plan.meter.tests
-                ):
+                if self._cold_left():
                     self.wrong(step, "puts cells in before all is measured without them")
 
     def _couple(self, step: WorkStep) -> None:
@@ -328,16 +319,10 @@ class _Replay:
                 self.sheet.problem("work", "order", f"never {what}", count)
 
         stuck = {one.need for one in self.built.placements} - {n for s in self.plan.assembly for n in s.needs}
-        pins = {
-            (w.number, side) for w in self.wires.values() for side in SIDES if end_of(w, side).kind == "pin"
-        }
-        cavities = {
-            (w.number, side)
-            for w in self.wires.values()
-            for side in SIDES
-            if end_of(w, side).kind == "connector"
-        }
-        out = {(n, side) for n, side in pins if end_of(self.wires[n], side).owner in stuck}
+        ends = [(w.number, side, end_of(w, side)) for w in self.wires.values() for side in SIDES]
+        pins = {(number, side) for number, side, end in ends if end.kind == "pin"}
+        cavities = {(number, side) for number, side, end in ends if end.kind == "connector"}
+        out = {(number, side) for number, side, end in ends if end.kind == "pin" and end.owner in stuck}
         ports = {
             (w.number, leg.vehicle, port)
             for w in self.wires.values()
@@ -391,28 +376,15 @@ class _Replay:
 
     # -- what belongs to what ----------------------------------------------------------------------------
 
-    def _joint(self, wire: Wire, end: WireEnd) -> PinJoint:
-        joints = [pin.joint for pin in self.built.pins_of(end.owner) if pin.name == end.pin]
-        joint: PinJoint = joints[0] if joints else "solder"
-        made = wire.lead is not None and not wire.lead.shortened
-        return "plug" if made and joint != "attached" else joint
+    def _cold_left(self) -> bool:
+        """Return whether a reading is left that is taken before cells are in."""
+        return any(stage in _COLD and number not in self.read for number, stage in self.stages.items())
 
     def _is_built_in(self, owner: str) -> bool:
         return self.built.placement(owner) is None and self.built.train.built_in(owner) is not None
 
     def _crossing(self, step: WorkStep) -> Crossing | None:
         return next((one for one in self.built.harness.crossings if one.name == step.crossing), None)
-
-    def _passes(self, crossing: Crossing, vehicle: str) -> bool:
-        """Return whether the housing of a coupling, end first, goes through its port in a vehicle."""
-        pair = self.built.train.catalogue.get(crossing.connector)
-        name = crossing.port_ahead if vehicle == crossing.ahead else crossing.port_behind
-        port = next((p for p in self.built.train.vehicle(vehicle).vehicle.ports if p.name == name), None)
-        if pair is None or port is None:
-            return True
-        across = sorted(edge for i, edge in enumerate(port.box.size) if i != axis_of(port.out))
-        body = sorted(pair.bounds.size[1:])
-        return body[0] <= across[0] and body[1] <= across[1]
 
     def _all_through(self, number: int, vehicle: str) -> bool:
         return all(

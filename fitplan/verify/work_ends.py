@@ -1,10 +1,13 @@
-"""The two ends of wires, as the order of work names them."""
+"""The two ends of wires, as the order of work names them, and what is made of them."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 
-from fitplan.model.wired import Wire, WireEnd
+from fitplan.model.built import BuiltTrain
+from fitplan.model.part import PinJoint
+from fitplan.model.solids import axis_of
+from fitplan.model.wired import Crossing, Wire, WireEnd
 from fitplan.model.work import EndOf, Side
 
 SIDES: tuple[Side, Side] = ("start", "end")
@@ -19,3 +22,23 @@ def ends_at(wires: Mapping[int, Wire], kind: str, owner: str) -> dict[EndOf, Wir
     """Return the ends of wires at a splice, a pin's owner or a coupling connector."""
     every = {(w.number, side): end_of(w, side) for w in wires.values() for side in SIDES}
     return {key: end for key, end in every.items() if (end.kind, end.owner) == (kind, owner)}
+
+
+def joint_at(built: BuiltTrain, wire: Wire, end: WireEnd) -> PinJoint:
+    """Return how a wire is fastened at a pin: as the pin says, but plugged where a lead is bought for it."""
+    joints = [pin.joint for pin in built.pins_of(end.owner) if pin.name == end.pin]
+    joint: PinJoint = joints[0] if joints else "solder"
+    made = wire.lead is not None and not wire.lead.shortened
+    return "plug" if made and joint != "attached" else joint
+
+
+def housing_passes(built: BuiltTrain, crossing: Crossing, vehicle: str) -> bool:
+    """Return whether the housing of a coupling, end first, goes through its port in a vehicle."""
+    pair = built.train.catalogue.get(crossing.connector)
+    name = crossing.port_ahead if vehicle == crossing.ahead else crossing.port_behind
+    port = next((p for p in built.train.vehicle(vehicle).vehicle.ports if p.name == name), None)
+    if pair is None or port is None:
+        return True
+    across = sorted(edge for i, edge in enumerate(port.box.size) if i != axis_of(port.out))
+    body = sorted(pair.bounds.size[1:])
+    return body[0] <= across[0] and body[1] <= across[1]

@@ -19,7 +19,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 from fitplan.files.find import find_train
 from fitplan.files.read import read_train
 from fitplan.planning.run import PlanOptions, plan_train
-from fitplan.routing.trees import net_wiring as joining
+from fitplan.routing.trees import net_ways as joining
 from fitplan.routing.trees.tree_map import CostMap, Terminal, TreeMap, VoxelTree
 from fitplan.routing.trees.tree_search import Greedy
 from fitplan.routing.trees.voxel_trees import shortest_tree

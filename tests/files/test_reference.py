@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from fitplan.files.electrical_entries import FIGURES
+from fitplan.files.electrical_figures import FIGURES
 from fitplan.files.part_file import FAMILIES
 from fitplan.files.reference import parts_reference, references, trains_reference
 

@@ -27,7 +27,7 @@ from fitplan.packing.vehicle.support import (
     stands,
     stands_firmly,
 )
-from fitplan.packing.vehicle.wider_window import _shrunk
+from fitplan.packing.vehicle.window_places import _shrunk
 
 
 def _box(edges: list[int]) -> IntBox:

@@ -16,7 +16,7 @@ from fitplan.model.train import Train
 from fitplan.model.vehicle import BodySolid, Opening, Vehicle
 from fitplan.planning.run import PlanOptions, plan_train
 from fitplan.report.lists.build_sequence import build_sequence
-from fitplan.report.lists.harness_lists import parts_list
+from fitplan.report.lists.parts_list import parts_list
 from fitplan.surface import verify_plan
 from fitplan.workbench.buying import buying_list
 from tests.packing.small_trains import block, hollow, train_of

@@ -22,15 +22,14 @@ from fitplan.report.lists.cautions import cautions_of
 from fitplan.report.lists.every_list import all_lists
 from fitplan.report.lists.harness_lists import (
     WASTE_SHARE,
-    PlanList,
     connector_list,
-    csv_bytes,
     cut_list,
     harness_list,
     join_list,
-    parts_list,
     total_list,
 )
+from fitplan.report.lists.parts_list import parts_list
+from fitplan.report.lists.plan_list import PlanList, csv_bytes
 from fitplan.report.lists.result_lists import (
     added_list,
     assembly_list,

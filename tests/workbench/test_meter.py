@@ -17,8 +17,8 @@ from fitplan.files.plan_json import plan_to_json
 from fitplan.files.readings import read_readings
 from fitplan.model.meter import NO_METER, STAGES, Quantity
 from fitplan.model.plan import Plan
-from fitplan.report.lists.harness_lists import csv_bytes
 from fitplan.report.lists.meter_list import meter_list
+from fitplan.report.lists.plan_list import csv_bytes
 from fitplan.verify import verify
 from fitplan.workbench.continuity import half_way_round
 from fitplan.workbench.judging import judge

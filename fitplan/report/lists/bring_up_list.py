@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fitplan.model.bring_up import bring_up_tests
 from fitplan.model.plan import Plan
-from fitplan.report.lists.harness_lists import PlanList
+from fitplan.report.lists.plan_list import PlanList
 
 
 def bring_up_list(plan: Plan) -> PlanList:

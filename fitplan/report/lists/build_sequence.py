@@ -15,8 +15,8 @@ from fitplan.model.plan import Plan
 from fitplan.model.ways_in import Moves
 from fitplan.model.wired import Wire, WireEnd
 from fitplan.model.work import EndOf, WorkStep
-from fitplan.report.lists.harness_lists import PlanList
 from fitplan.report.lists.orientation import orientation
+from fitplan.report.lists.plan_list import PlanList
 from fitplan.report.lists.result_lists import assembly_list
 from fitplan.report.lists.wording import (
     colour_word,

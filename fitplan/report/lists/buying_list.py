@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fitplan.model.plan import Plan
-from fitplan.report.lists.harness_lists import Cell, PlanList
+from fitplan.report.lists.plan_list import Cell, PlanList
 from fitplan.report.lists.tracing import steps_of
 from fitplan.report.lists.wording import number, runs_word
 

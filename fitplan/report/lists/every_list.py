@@ -7,17 +7,17 @@ from fitplan.report.lists.bring_up_list import bring_up_list
 from fitplan.report.lists.build_sequence import sequence_list
 from fitplan.report.lists.buying_list import buying_list
 from fitplan.report.lists.harness_lists import (
-    PlanList,
     bundle_list,
     connector_list,
     coupling_list,
     cut_list,
     harness_list,
     join_list,
-    parts_list,
     total_list,
 )
 from fitplan.report.lists.meter_list import meter_list
+from fitplan.report.lists.parts_list import parts_list
+from fitplan.report.lists.plan_list import PlanList
 from fitplan.report.lists.result_lists import (
     added_list,
     assembly_list,

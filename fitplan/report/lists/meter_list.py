@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from fitplan.model.meter import STAGE_WORDS, STAGES, MeterCoverage, MeterTest, Probe
 from fitplan.model.plan import Plan
-from fitplan.report.lists.harness_lists import Cell, PlanList
+from fitplan.report.lists.plan_list import Cell, PlanList
 from fitplan.report.lists.wording import number
 
 READING = "reading"

@@ -11,10 +11,7 @@ from fitplan.model.plan import Plan
 from fitplan.model.proposed import Option
 from fitplan.model.solids import SIDE_NAMES
 from fitplan.model.ways_in import AssemblyStep, Moves
-from fitplan.report.lists.harness_lists import (
-    Cell,
-    PlanList,
-)
+from fitplan.report.lists.plan_list import Cell, PlanList
 from fitplan.report.lists.wording import number
 from fitplan.units import STUD
 

@@ -6,7 +6,7 @@ from collections import Counter
 
 from fitplan.model.as_built import NOTHING_BUILT, REWORK
 from fitplan.model.plan import Plan
-from fitplan.report.lists.harness_lists import PlanList
+from fitplan.report.lists.plan_list import PlanList
 from fitplan.report.lists.wording import counted
 
 _ORDER = (*REWORK, "left at home", "new")

@@ -13,7 +13,7 @@ from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.properties import PageSetupProperties
 
-from fitplan.report.lists.harness_lists import Cell, PlanList
+from fitplan.report.lists.plan_list import Cell, PlanList
 from fitplan.report.lists.wording import clean
 
 MOST_CHARACTERS = 32_000

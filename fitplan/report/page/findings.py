@@ -9,7 +9,7 @@ from fitplan.model.plan import Plan
 from fitplan.model.solids import Vec
 from fitplan.report.drawings.ghosts import ghosts_of
 from fitplan.report.lists.actions import asks
-from fitplan.report.lists.harness_lists import Cell, PlanList
+from fitplan.report.lists.plan_list import Cell, PlanList
 from fitplan.report.lists.wording import clean, number, shorten
 from fitplan.report.page.words import Words
 

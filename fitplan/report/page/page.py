@@ -31,8 +31,8 @@ from fitplan.report.lists.actions import actions_of
 from fitplan.report.lists.build_sequence import build_sequence
 from fitplan.report.lists.cautions import cautions_of
 from fitplan.report.lists.every_list import all_lists
-from fitplan.report.lists.harness_lists import Cell, PlanList
 from fitplan.report.lists.meter_list import coverage_words, meter_stages
+from fitplan.report.lists.plan_list import Cell, PlanList
 from fitplan.report.lists.proof_words import plain_proof
 from fitplan.report.lists.result_lists import option_list, place_list
 from fitplan.report.lists.verdict_words import summarise

@@ -18,7 +18,6 @@ from fitplan.report.drawings.wiring_layout import BREAK, wiring_layout
 from fitplan.report.lists.bring_up_list import bring_up_list
 from fitplan.report.lists.buying_list import buying_list
 from fitplan.report.lists.harness_lists import (
-    PlanList,
     connector_list,
     coupling_list,
     cut_list,
@@ -26,6 +25,7 @@ from fitplan.report.lists.harness_lists import (
     join_list,
 )
 from fitplan.report.lists.meter_list import READING, coverage_words, meter_stages
+from fitplan.report.lists.plan_list import PlanList
 from fitplan.report.lists.result_lists import (
     added_list,
     exchange_list,

@@ -8,8 +8,8 @@ from typing import Literal, TypeAlias
 from fitplan.report.drawings.drawing import Drawing, Pen
 from fitplan.report.drawings.layer_frame import BODY
 from fitplan.report.drawings.pdf import wrapped
-from fitplan.report.lists.harness_lists import PlanList
 from fitplan.report.lists.meter_list import READING
+from fitplan.report.lists.plan_list import PlanList
 from fitplan.report.sheets.sheet_table import (
     table_columns,
     table_row_height,

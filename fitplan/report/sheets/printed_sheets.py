@@ -12,11 +12,8 @@ from fitplan.report.drawings.pdf import fitted, pdf_bytes, wrapped
 from fitplan.report.drawings.sheet_references import SheetReference, sheet_references
 from fitplan.report.drawings.train_drawing import side_drawing
 from fitplan.report.lists.cautions import cautions_of
-from fitplan.report.lists.harness_lists import (
-    Cell,
-    PlanList,
-    parts_list,
-)
+from fitplan.report.lists.parts_list import parts_list
+from fitplan.report.lists.plan_list import Cell, PlanList
 from fitplan.report.lists.proof_words import plain_proof
 from fitplan.report.lists.result_lists import (
     finding_list,

@@ -9,7 +9,7 @@ import numpy as np
 
 from fitplan.report.drawings.drawing import Drawing, Pen
 from fitplan.report.drawings.pdf import text_width, wrapped
-from fitplan.report.lists.harness_lists import Cell, PlanList
+from fitplan.report.lists.plan_list import Cell, PlanList
 from fitplan.report.lists.wording import clean, number
 
 SIZE = 3.55

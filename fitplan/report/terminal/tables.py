@@ -1,4 +1,4 @@
-"""Tables of a plan and of the catalogue for the terminal.
+"""Tables of a plan, of fits and of checks for the terminal.
 
 The ``print_`` functions print what the others return as rich renderables. Without colour all signs still
 speak: the weight of a finding and each verdict are written out.
@@ -14,15 +14,11 @@ from rich.table import Table
 from rich.text import Text
 
 from fitplan.model.found import Finding, Outcome, Severity
-from fitplan.model.part import Part
 from fitplan.model.plan import Plan
 from fitplan.model.proposed import FitRow, Verdict
-from fitplan.model.solids import Direction
-from fitplan.model.train import Train
-from fitplan.model.vehicle import OPEN_SIDES, Port, Vehicle
 from fitplan.model.verdict import fit_verdict
-from fitplan.packing.access.openings import Gap, gaps
-from fitplan.report.lists.harness_lists import PlanList, parts_list
+from fitplan.report.lists.parts_list import parts_list
+from fitplan.report.lists.plan_list import PlanList
 from fitplan.report.lists.rework_list import rework_words
 from fitplan.report.lists.verdict_words import check_words, fit_words, stops_in_words, summarise
 from fitplan.report.lists.wording import (
@@ -51,7 +47,7 @@ SEVERITY_SIGNS: dict[Severity, tuple[str, str]] = {
     "caution": ("▲", "yellow"),
     "note": ("○", "cyan"),
 }
-_LONGEST = 400
+LONGEST = 400
 
 
 def verdict_text(verdict: Verdict, summary: str = "", words: str = "") -> Text:
@@ -59,7 +55,7 @@ def verdict_text(verdict: Verdict, summary: str = "", words: str = "") -> Text:
     sign, style = VERDICT_SIGNS[verdict]
     text = Text(f"{sign} {words or verdict}", style=f"bold {style}")
     if summary:
-        text.append(f"\n{shorten(summary, _LONGEST)}", style="not bold default")
+        text.append(f"\n{shorten(summary, LONGEST)}", style="not bold default")
     return text
 
 
@@ -140,11 +136,11 @@ def findings_table(findings: Sequence[Finding]) -> RenderableType:
         table.add_row(
             Text(f"{sign} {found.severity}", style),
             shorten(found.where, 30),
-            shorten(f"{found.subject}: {found.message}", _LONGEST),
+            shorten(f"{found.subject}: {found.message}", LONGEST),
             f"{number(found.figure, 2)} / {number(found.limit, 2)} {clean(found.unit)}"
             if tells_a_figure(found.unit)
             else "",
-            shorten(found.remedy, _LONGEST),
+            shorten(found.remedy, LONGEST),
         )
     return table
 
@@ -189,85 +185,6 @@ def sheet_table(sheet: PlanList, width: int) -> RenderableType:
     for row in rows:
         table.add_row(*row)
     return table
-
-
-def parts_table(parts: Iterable[Part]) -> RenderableType:
-    """Return a catalogue as a table: id, family, name, outline and mass."""
-    table = plain_table(("id", "family", "part", "outline (mm)", "mass (g)"), right=(4,))
-    for part in parts:
-        size = " × ".join(number(edge) for edge in part.bounds.size)
-        table.add_row(
-            shorten(part.id, 40),
-            shorten(part.family, 20),
-            shorten(part.name, 60),
-            size,
-            number(part.mass_g, 2),
-        )
-    return table
-
-
-def part_details(part: Part) -> RenderableType:
-    """Return everything that the catalogue says of one part, with a small drawing."""
-    facts = Table.grid(padding=(0, 2))
-    facts.add_column(style="dim")
-    facts.add_column()
-
-    def fact(name: str, value: str) -> None:
-        facts.add_row(name, shorten(value, _LONGEST))
-
-    fact("id", part.id)
-    fact("family", part.family)
-    fact(
-        "outline",
-        " × ".join(number(edge) for edge in part.bounds.size)
-        + " mm"
-        + (" (typical; measure yours)" if part.typical else ""),
-    )
-    fact("mass", f"{number(part.mass_g, 2)} g")
-    mount = part.mount
-    rules = [
-        f"looks out along {mount.looks}" if mount.looks else "",
-        f"sits with its {mount.sits} side on a receiver" if mount.sits else "",
-        "stands upright" if mount.upright else "",
-        f"up may be {', '.join(mount.up)}" if mount.up else "",
-        "" if mount.turnable else "only as drawn",
-        "must be carried" if mount.needs_support else "needs no support",
-    ]
-    fact("mount", "; ".join(rule for rule in rules if rule))
-    for access in part.access:
-        fact(
-            "access",
-            f"{access.name} ({access.kind}) from {access.side}, {'often' if access.often else 'seldom'}",
-        )
-    for clearance in part.clearances:
-        size = " × ".join(number(edge) for edge in clearance.solid.bounds.size)
-        fact("clearance", f"{clearance.name} ({clearance.kind}), {size} mm, {clearance.needed}")
-    for figures in part.electrical:
-        values = [
-            f"{name.replace('_', ' ')} {number(value, 3)}"
-            for name, value in vars(figures).items()
-            if isinstance(value, int | float) and not isinstance(value, bool)
-        ]
-        fact(type(figures).__name__.lower(), ", ".join(values))
-    if part.cautions:
-        fact("care", ", ".join(part.cautions))
-    fact("source", part.source)
-    blocks: list[RenderableType] = [Text(shorten(part.name, 100), "bold"), facts, Text(), part_text(part)]
-    if part.pins:
-        pins = plain_table(("pin", "role", "at (mm)", "exit", "takes", "joined", "can / wants"))
-        for pin in part.pins:
-            words = ", ".join(sorted(pin.can or pin.wants)) + (" (optional)" if pin.optional else "")
-            pins.add_row(
-                shorten(pin.name, 30),
-                pin.role,
-                ", ".join(number(v, 2) for v in pin.at),
-                pin.exit,
-                f"{counted(pin.wires, 'wire')}, {pin.joint}",
-                shorten(pin.joined, 30),
-                words,
-            )
-        blocks += [Text(), pins]
-    return Group(*blocks)
 
 
 def plain_table(columns: Sequence[str], right: Sequence[int] = ()) -> Table:
@@ -336,65 +253,7 @@ def print_fit(rows: Iterable[FitRow], console: Console, stops: tuple[str, ...] =
         nowhere = "not decided everywhere" if open_still else "fits nowhere as it stands"
         text = f"{need}: " + (f"fits as {', '.join(fits)}" if fits else nowhere)
         text += f"; after a rebuild as {', '.join(after)}" if after else ""
-        console.print(Text(shorten(text, _LONGEST)))
-
-
-def _open_sides(vehicle: Vehicle) -> str:
-    """Return the largest gap of each open side with its size, and how many more there are."""
-    by_side: dict[Direction, list[Gap]] = {}
-    for gap in gaps(vehicle):
-        by_side.setdefault(gap.out, []).append(gap)
-    found = []
-    for out, own in by_side.items():
-        size = " × ".join(number(edge) for edge in own[0].size)
-        more = f" and {len(own) - 1} smaller" if len(own) > 1 else ""
-        found.append(f"{OPEN_SIDES[out].removeprefix('the open ')} {size} mm{more}")
-    return ", ".join(found)
-
-
-def _port(port: Port) -> str:
-    """Return a port by its name; of an end where no brick is, with the size of the gap that wires have."""
-    if not port.is_open_end:
-        return port.name
-    return f"{port.name} ({' × '.join(number(edge) for edge in port.opening)} mm, no brick is there)"
-
-
-def print_train(train: Train, console: Console) -> None:
-    """Print what was read: the vehicles layer by layer, the needs and the nets."""
-    console.print(Text(shorten(train.name, 100), "bold"))
-    for entry in train.vehicles:
-        vehicle = entry.vehicle
-        size = f"{vehicle.studs_long} × {vehicle.studs_wide} studs, {number(vehicle.mass_g)} g"
-        turned = ", its front looks backwards" if entry.turned else ""
-        console.print()
-        console.rule(
-            Text(f"{shorten(entry.name, 40)}: {shorten(vehicle.name, 40)} ({size}{turned})"), align="left"
-        )
-        console.print(layers_text(vehicle))
-        found = [
-            f"openings: {', '.join(o.name for o in vehicle.openings) or 'none'}",
-            f"open sides, ways in without opening anything: {_open_sides(vehicle) or 'none'}",
-            f"windows: {', '.join(w.name for w in vehicle.windows) or 'none'}",
-            f"ports: {', '.join(map(_port, vehicle.ports)) or 'none'}",
-            f"built in: {', '.join(b.name for b in vehicle.built_in) or 'nothing'}",
-        ]
-        for line in found:
-            console.print(Text(shorten(line, _LONGEST)))
-    console.print()
-    needs = plain_table(("need", "may be", "goes into", "looks or sits"))
-    for need in train.needs:
-        where = need.looks or need.sits or ()
-        ids = ", ".join(part.id for part in need.candidates)
-        vehicles = ", ".join(need.vehicles) or "any"
-        needs.add_row(
-            shorten(need.name, 40), shorten(ids, 160), shorten(vehicles, 60), shorten(" / ".join(where), 80)
-        )
-    console.print(needs)
-    nets = plain_table(("net", "role", "joins"))
-    for net in train.nets:
-        joins = ", ".join(f"{end.owner}.{end.pin}" for end in net.joins)
-        nets.add_row(shorten(net.name, 40), net.role, shorten(joins, 200))
-    console.print(nets)
+        console.print(Text(shorten(text, LONGEST)))
 
 
 def print_outcomes(outcomes: Iterable[Outcome], console: Console) -> None:
@@ -412,30 +271,20 @@ def print_outcomes(outcomes: Iterable[Outcome], console: Console) -> None:
 def print_verification(report: Report, plan: Plan, console: Console) -> None:
     """Print what a second check of a plan found, what the plan itself says, and what was taken on trust."""
     sign, style = ("●", "green") if report.holds else ("✕", "red")
-    console.print(Text(f"{sign} {shorten(report.summary, _LONGEST)}", f"bold {style}"))
+    console.print(Text(f"{sign} {shorten(report.summary, LONGEST)}", f"bold {style}"))
     verdict, words = headline(plan)
-    console.print(verdict_text(verdict, words=f"the plan itself: {shorten(words, _LONGEST)}"))
+    console.print(verdict_text(verdict, words=f"the plan itself: {shorten(words, LONGEST)}"))
     for kind, entries in (("does not hold", report.problems), ("note", report.notes)):
         if not entries:
             continue
         table = plain_table((kind, "where", "what", "figure"))
         for entry in entries:
             figure = f"{number(entry.figure, 3)} {entry.unit}" if entry.unit else ""
-            message = shorten(entry.message, _LONGEST)
+            message = shorten(entry.message, LONGEST)
             table.add_row(shorten(entry.subject, 30), shorten(entry.where, 40), message, figure)
         console.print(table)
     if report.trusted:
         table = plain_table(("taken on trust", "how many", "why"))
         for item in report.trusted:
-            table.add_row(shorten(item.what, 60), str(item.count), shorten(item.why, _LONGEST))
+            table.add_row(shorten(item.what, 60), str(item.count), shorten(item.why, LONGEST))
         console.print(table)
-
-
-def print_parts(parts: Iterable[Part], console: Console) -> None:
-    """Print a catalogue as a table."""
-    console.print(parts_table(parts))
-
-
-def print_part(part: Part, console: Console) -> None:
-    """Print everything that is known of one part."""
-    console.print(part_details(part))

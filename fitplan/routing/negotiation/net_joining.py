@@ -161,7 +161,7 @@ class NetJoining:
                 reaches = [r for r in reaches if r != left_out]
                 self.notes.lose(name, [left_out.node], found, joiner.undecided)
                 found = lay(reaches)
-            self.notes.unproved.extend(joiner.unproved.values())
+            self.notes.unproved.extend(joiner.unproved)
         every, centre_here, others = self._for_other_styles(net, lanes)
         joined = tuple(reaches) if net.net.style == "tree" else ()
         question = StyleQuestion(self.notes.vehicle, joiner, joined, tuple(every), centre_here, tuple(others))

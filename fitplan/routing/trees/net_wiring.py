@@ -11,24 +11,19 @@ import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fitplan.model.wiring import Allowances
 from fitplan.model.wiring_facts import Trunk, Unproved
 from fitplan.routing.map.ends import NetEnd
-from fitplan.routing.map.splice_sites import round_splices
 from fitplan.routing.map.topology import Node, Portal, Reach, SpliceSpot
 from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.trees.branches import branches_of, trunk_of
 from fitplan.routing.trees.branching_cost import splice_wire
 from fitplan.routing.trees.chain_orders import chain_order
-from fitplan.routing.trees.pieces import MOST_IN_SPLICE, NetEdge, copper_of, one_sleeve, pins_given
-from fitplan.routing.trees.tree_map import CostMap, Terminal, TreeMap, TreeUndecidedError, VoxelTree
-from fitplan.routing.trees.voxel_trees import shortest_tree
+from fitplan.routing.trees.net_ways import NetWays
+from fitplan.routing.trees.pieces import MOST_IN_SPLICE, NetEdge, at_their_pins, copper_of, one_sleeve
+from fitplan.routing.trees.tree_map import CostMap, Terminal
 from fitplan.routing.ways.way import Voxel
-
-_HEADING = 15
-"""Voxels from a pin at which a wire's direction is taken when pins are given out."""
 
 
 class NetWiring:
@@ -61,31 +56,20 @@ class NetWiring:
         others: Iterable[Voxel] = (),
         hurry: Callable[[], bool] = lambda: False,
     ) -> None:
-        self.net = net
-        self._hurry = hurry
-        self._map = map_
-        self._ground = ground
-        self._diameter = diameter
-        self._ends = [voxel for reach in reaches for voxel in reach.voxels]
-        self._allowances = allowances
-        self._taken = round_splices(map_, others)
+        ends = [voxel for reach in reaches for voxel in reach.voxels]
+        self._ways = NetWays(net, map_, ground, diameter, ends, allowances, others, hurry)
+        self.net, self._map = net, map_
         self._splice_mm = splice_wire(allowances)
-        self._made: TreeMap | None = None
-        # What was asked once is kept, so that the map itself need not be.
-        self._known: dict[tuple[Terminal, ...], VoxelTree | None] = {}
-        self.unproved: dict[tuple[Terminal, ...], Unproved] = {}
-        self.undecided = False
-        """Whether a search for a tree ended without finding one or proving that there is none."""
-        self._ways: dict[tuple[Terminal, Terminal], NDArray[np.int32] | None] = {}
-        self._costs: dict[tuple[Terminal, Terminal], float] = {}
-        self._spots: dict[tuple[Terminal, ...], Voxel | None] = {}
 
     @property
-    def _trees(self) -> TreeMap:
-        if self._made is None:
-            room = self._map.room(self._diameter, self._ends)
-            self._made = TreeMap(room, self._ground, further_mm=self._allowances.strip, taken=self._taken)
-        return self._made
+    def unproved(self) -> tuple[Unproved, ...]:
+        """What is told of the trees that are not proved shortest."""
+        return tuple(self._ways.unproved.values())
+
+    @property
+    def undecided(self) -> bool:
+        """Whether a search for a tree ended without finding one or proving that there is none."""
+        return self._ways.undecided
 
     def work_out_styles(self, reaches: Sequence[Reach], home: Reach | None, others: Sequence[Reach]) -> None:
         """Ask for what the other styles take, and give the map's memory back.
@@ -102,21 +86,21 @@ class NetWiring:
             self.chain(reaches)
         for number, one in enumerate(reaches):
             for other in reaches[number + 1 :]:
-                self._way(_terminal(one), _terminal(other))
+                self._ways.way(_terminal(one), _terminal(other))
         if home is not None:
             self.home_runs(home, others)
         self.let_go()
 
     def let_go(self) -> None:
         """Give the map's memory back."""
-        self._made = None
+        self._ways.let_go()
 
     def groups(self, reaches: Sequence[Reach]) -> list[list[Reach]]:
         """Return the reaches in groups that a wire can get about in, each with the first of it in front."""
         found: list[list[Reach]] = []
         for reach in reaches:
             for group in found:
-                if math.isfinite(self._cost(_terminal(group[0]), _terminal(reach))):
+                if math.isfinite(self._ways.cost(_terminal(group[0]), _terminal(reach))):
                     group.append(reach)
                     break
             else:
@@ -131,14 +115,14 @@ class NetWiring:
         Small loads of ground and supply hang off it as branches, unless splices lack the room that it takes.
         """
         branched = self._branched(reaches)
-        return self.strung(reaches) if branched is None else self._with_pins(branched)
+        return self.strung(reaches) if branched is None else at_their_pins(branched, self._map)
 
     def _branched(self, reaches: Sequence[Reach]) -> list[NetEdge] | None:
         """Return a trunk with branches; None where nothing branches off, or no splice has room for it."""
         trunk = trunk_of(reaches)
         if len(reaches) < 3 or len(trunk) in (0, len(reaches)):
             return None
-        branches = branches_of(reaches, lambda one, other: self._cost(_terminal(one), _terminal(other)))
+        branches = branches_of(reaches, lambda one, other: self._ways.cost(_terminal(one), _terminal(other)))
         pieces: list[NetEdge] = []
         members: list[Sequence[Reach]] = [[reach] for reach in trunk]
         terminals = [_terminal(reach) for reach in trunk]
@@ -166,7 +150,7 @@ class NetWiring:
             return None
         pitch = self._map.frame.pitch
         copper = copper_of(strung if branched is None else branched, pitch)
-        groups = branches_of(reaches, lambda one, other: self._cost(_terminal(one), _terminal(other)))
+        groups = branches_of(reaches, lambda one, other: self._ways.cost(_terminal(one), _terminal(other)))
         names = tuple(tuple(_name(reach.node).rsplit(".", 1)[0] for reach in group) for group in groups)
         return Trunk(
             self.net,
@@ -182,7 +166,7 @@ class NetWiring:
         if len(reaches) == 2:
             return self._direct(reaches[0], reaches[1])
         found = self._tree(reaches)
-        return found if isinstance(found, str) else self._with_pins(found)
+        return found if isinstance(found, str) else at_their_pins(found, self._map)
 
     def _tree(self, reaches: Sequence[Reach]) -> list[NetEdge] | str:
         found = self._tree_over([_terminal(reach) for reach in reaches], [[reach] for reach in reaches])
@@ -194,22 +178,13 @@ class NetWiring:
         """Return the pieces of a shortest tree over terminals, each reached at any of its members."""
         key = tuple(terminals)
         if len(key) == 2:
-            way = self._way(key[0], key[1])
+            way = self._ways.way(key[0], key[1])
             edges: Sequence[tuple[int, int]] = ((0, 1),)
             ways, spots = ([] if way is None else [way]), []
         else:
-            if key not in self._known:
-                try:
-                    self._known[key] = shortest_tree(self._trees, key, quickly=self._hurry())
-                except TreeUndecidedError:
-                    self._known[key] = None
-                    self.undecided = True
-            tree = self._known[key]
+            tree = self._ways.tree(key)
             if tree is None:
                 return None
-            if not tree.proved:
-                cost, least = round(tree.cost_mm, 2), round(tree.least_mm, 2)
-                self.unproved[key] = Unproved(self.net, self._map.name, len(key), cost, least)
             edges, ways = tree.edges, list(tree.ways)
             spots = [SpliceSpot(self.net, self._map.name, voxel) for voxel in tree.splices]
         if len(ways) < len(edges):
@@ -233,7 +208,7 @@ class NetWiring:
         if len(reaches) == 2:
             return self._direct(reaches[0], reaches[1])
         terminals = [_terminal(reach) for reach in reaches]
-        lengths = np.array([[self._cost(a, b) for b in terminals] for a in terminals])
+        lengths = np.array([[self._ways.cost(a, b) for b in terminals] for a in terminals])
         if not np.isfinite(lengths).all():
             return self._why(reaches)
         inner = np.array([self._inner(reach) for reach in reaches])
@@ -249,7 +224,7 @@ class NetWiring:
                 pieces.append(found)
                 last = here
                 continue
-            spot = self._splice(last[1], terminals[number], terminals[order[place + 1]])
+            spot = self._ways.splice(last[1], terminals[number], terminals[order[place + 1]])
             if spot is None:
                 return f"no splice has room near {_name(here[0])}, which takes one wire"
             splice = (SpliceSpot(self.net, self._map.name, spot), Terminal((spot,), 3))
@@ -259,7 +234,7 @@ class NetWiring:
                     return self._why(reaches)
                 pieces.append(found)
             last = splice
-        return self._with_pins(pieces)
+        return at_their_pins(pieces, self._map)
 
     def home_runs(self, home: Reach, others: Sequence[Reach]) -> list[NetEdge] | str:
         """Return a wire from each of the others to one place, or why there is none.
@@ -268,14 +243,14 @@ class NetWiring:
         """
         alone = len(others) if len(others) <= home.wires else max(home.wires - 1, 0)
         centre = (home.node, _terminal(home))
-        far = sorted(others, key=lambda reach: -self._cost(centre[1], _terminal(reach)))
+        far = sorted(others, key=lambda reach: -self._ways.cost(centre[1], _terminal(reach)))
         pieces: list[NetEdge | None] = [
             self._piece((reach.node, _terminal(reach)), centre) for reach in far[:alone]
         ]
         rest = far[alone:]
         last: tuple[Node, Terminal] = centre
         while rest:
-            spot = self._splice(last[1], apart=True)
+            spot = self._ways.splice(last[1], apart=True)
             if spot is None:
                 return f"{_name(home.node)} takes {home.wires}, and no splice has room near it"
             splice = (SpliceSpot(self.net, self._map.name, spot), Terminal((spot,), MOST_IN_SPLICE))
@@ -285,7 +260,7 @@ class NetWiring:
             pieces += [self._piece((reach.node, _terminal(reach)), splice) for reach in rest[:here]]
             rest, last = rest[here:], splice
         found = [piece for piece in pieces if piece is not None]
-        return self._why([home, *others]) if len(found) < len(pieces) else self._with_pins(found)
+        return self._why([home, *others]) if len(found) < len(pieces) else at_their_pins(found, self._map)
 
     def joined(self, groups: Sequence[Sequence[Reach]]) -> list[NetEdge] | str:
         """Return the pieces that join groups, each of which hangs together already, or why there are none.
@@ -298,7 +273,7 @@ class NetWiring:
         while len(left) > 1 and sum(sum(group.values()) for group in left) >= 2 * (len(left) - 1):
             best = min(
                 (
-                    (again, round(self._cost(one, other), 6), i, j, one, other)
+                    (again, round(self._ways.cost(one, other), 6), i, j, one, other)
                     for i, group in enumerate(left)
                     for j, further in enumerate(left)
                     if i < j
@@ -310,7 +285,7 @@ class NetWiring:
             if best is None or math.isinf(best[1]):
                 break
             _, _, i, j, one, other = best
-            way = self._way(one, other)
+            way = self._ways.way(one, other)
             if way is None:
                 break
             start, end = (_reach_at(left[n], voxel) for n, voxel in ((i, way[0]), (j, way[-1])))
@@ -333,35 +308,11 @@ class NetWiring:
 
     def _direct(self, one: Reach, other: Reach) -> list[NetEdge] | str:
         piece = self._piece((one.node, _terminal(one)), (other.node, _terminal(other)))
-        return self._why([one, other]) if piece is None else self._with_pins([piece])
+        return self._why([one, other]) if piece is None else at_their_pins([piece], self._map)
 
     def _piece(self, one: tuple[Node, Terminal], other: tuple[Node, Terminal]) -> NetEdge | None:
-        way = self._way(one[1], other[1])
+        way = self._ways.way(one[1], other[1])
         return None if way is None else NetEdge(one[0], other[0], way)
-
-    def _way(self, one: Terminal, other: Terminal) -> NDArray[np.int32] | None:
-        if (one, other) not in self._ways:
-            way = self._trees.way(one, other)
-            self._ways[one, other] = way
-            self._ways[other, one] = None if way is None else way[::-1]
-        return self._ways[one, other]
-
-    def _splice(self, *terminals: Terminal, apart: bool = False) -> Voxel | None:
-        """Return where a splice of these is cheapest; `apart`: no other splice is to be close to it."""
-        if terminals not in self._spots:
-            spot = self._trees.best_splice(terminals)
-            if apart and spot is not None:
-                self._trees.take(round_splices(self._map, [spot]))
-            self._spots[terminals] = spot
-        return self._spots[terminals]
-
-    def _cost(self, one: Terminal, other: Terminal) -> float:
-        if one.voxels == other.voxels:
-            return 0.0
-        if (one, other) not in self._costs:
-            found = self._trees.cost_mm(one, other)
-            self._costs[one, other] = self._costs[other, one] = math.inf if found is None else found
-        return self._costs[one, other]
 
     def _inner(self, reach: Reach) -> float:
         """Return what it costs to have this between two others in a chain."""
@@ -371,38 +322,11 @@ class NetWiring:
 
     def _why(self, reaches: Sequence[Reach]) -> str:
         first = _terminal(reaches[0])
-        if any(math.isinf(self._cost(first, _terminal(reach))) for reach in reaches[1:]):
+        if any(math.isinf(self._ways.cost(first, _terminal(reach))) for reach in reaches[1:]):
             return f"no way through {self._map.name} is wide enough"
         if self.undecided:
             return f"no tree was found in {self._map.name}, and none is proved impossible"
         return f"no splice has room in {self._map.name}, and its pins take too few wires"
-
-    def _with_pins(self, pieces: list[NetEdge]) -> list[NetEdge]:
-        """Give the wires at pins that are joined inside a pin each, the one that lies best."""
-        given: dict[tuple[int, bool], NetEnd] = {}
-        ends = dict.fromkeys(
-            node for piece in pieces for node in (piece.start, piece.end) if isinstance(node, NetEnd)
-        )
-        for end in ends:
-            at = [
-                (number, first)
-                for number, piece in enumerate(pieces)
-                for first, node in ((True, piece.start), (False, piece.end))
-                if node == end
-            ]
-            headings = [self._heading(pieces[number], first) for number, first in at]
-            given |= dict(zip(at, pins_given(end, headings), strict=True))
-        return [
-            NetEdge(
-                given.get((number, True), piece.start), given.get((number, False), piece.end), piece.voxels
-            )
-            for number, piece in enumerate(pieces)
-        ]
-
-    def _heading(self, piece: NetEdge, first: bool) -> NDArray[np.float64]:
-        way = piece.voxels if first else piece.voxels[::-1]
-        point: NDArray[np.float64] = self._map.frame.centers(way[min(_HEADING, len(way) - 1)][None])[0]
-        return point
 
 
 def _ways_to_join(

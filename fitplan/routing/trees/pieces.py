@@ -11,13 +11,15 @@ from numpy.typing import NDArray
 
 from fitplan.routing.map.ends import NetEnd
 from fitplan.routing.map.topology import Node, SpliceSpot
-from fitplan.routing.map.vehicle_map import SPLICE_CLEAR_MM
+from fitplan.routing.map.vehicle_map import SPLICE_CLEAR_MM, VehicleMap
 from fitplan.routing.ways.way import lattice_length
 
 MOST_IN_SPLICE = 5
 """So many wires are soldered together in one sleeve at most (common practice, no source)."""
 _SECOND_PLACE_MM = 4.0
 """A pin that has a wire already counts as so much farther off than a free one."""
+_HEADING = 15
+"""Voxels from a pin at which a wire's direction is taken when pins are given out."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,6 +82,33 @@ def pins_given(end: NetEnd, headings: Sequence[NDArray[np.float64]]) -> list[Net
         wire_node, pin_node = (one, other) if one[0] == "wire" else (other, one)
         found[wire_node[1]] = pins[pin_node[1]]
     return [found[wire] for wire in range(len(headings))]
+
+
+def at_their_pins(pieces: Sequence[NetEdge], map_: VehicleMap) -> list[NetEdge]:
+    """Give the wires at pins that are joined inside a pin each, the one that lies best."""
+    given: dict[tuple[int, bool], NetEnd] = {}
+    ends = dict.fromkeys(
+        node for piece in pieces for node in (piece.start, piece.end) if isinstance(node, NetEnd)
+    )
+    for end in ends:
+        at = [
+            (number, first)
+            for number, piece in enumerate(pieces)
+            for first, node in ((True, piece.start), (False, piece.end))
+            if node == end
+        ]
+        headings = [_heading(pieces[number], first, map_) for number, first in at]
+        given |= dict(zip(at, pins_given(end, headings), strict=True))
+    return [
+        NetEdge(given.get((number, True), piece.start), given.get((number, False), piece.end), piece.voxels)
+        for number, piece in enumerate(pieces)
+    ]
+
+
+def _heading(piece: NetEdge, first: bool, map_: VehicleMap) -> NDArray[np.float64]:
+    way = piece.voxels if first else piece.voxels[::-1]
+    point: NDArray[np.float64] = map_.frame.centers(way[min(_HEADING, len(way) - 1)][None])[0]
+    return point
 
 
 def copper_of(pieces: Iterable[NetEdge], pitch: float) -> float:

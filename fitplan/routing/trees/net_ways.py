@@ -1,0 +1,98 @@
+"""Ways, splices and trees that one net may take in one vehicle, each asked for once.
+
+What was found is kept, so that the map itself, which takes much memory, can be let go.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.model.wiring import Allowances
+from fitplan.model.wiring_facts import Unproved
+from fitplan.routing.map.splice_sites import round_splices
+from fitplan.routing.map.vehicle_map import VehicleMap
+from fitplan.routing.trees.tree_map import CostMap, Terminal, TreeMap, TreeUndecidedError, VoxelTree
+from fitplan.routing.trees.voxel_trees import shortest_tree
+from fitplan.routing.ways.way import Voxel
+
+
+class NetWays:
+    """What one net may take; for the parameters see `net_wiring.NetWiring`, ``ends`` are all its voxels."""
+
+    def __init__(
+        self,
+        net: str,
+        map_: VehicleMap,
+        ground: CostMap,
+        diameter: float,
+        ends: Sequence[Voxel],
+        allowances: Allowances,
+        others: Iterable[Voxel],
+        hurry: Callable[[], bool],
+    ) -> None:
+        self.unproved: dict[tuple[Terminal, ...], Unproved] = {}
+        self.undecided = False
+        """Whether a search for a tree ended without finding one or proving that there is none."""
+        self._net, self._map, self._ground, self._diameter = net, map_, ground, diameter
+        self._ends, self._further_mm, self._hurry = ends, allowances.strip, hurry
+        self._taken = round_splices(map_, others)
+        self._made: TreeMap | None = None
+        self._known: dict[tuple[Terminal, ...], VoxelTree | None] = {}
+        self._ways: dict[tuple[Terminal, Terminal], NDArray[np.int32] | None] = {}
+        self._costs: dict[tuple[Terminal, Terminal], float] = {}
+        self._spots: dict[tuple[Terminal, ...], Voxel | None] = {}
+
+    @property
+    def _trees(self) -> TreeMap:
+        if self._made is None:
+            room = self._map.room(self._diameter, self._ends)
+            self._made = TreeMap(room, self._ground, further_mm=self._further_mm, taken=self._taken)
+        return self._made
+
+    def let_go(self) -> None:
+        """Give the map's memory back."""
+        self._made = None
+
+    def tree(self, terminals: tuple[Terminal, ...]) -> VoxelTree | None:
+        """Return a shortest tree over three and more terminals; None where none is found."""
+        if terminals not in self._known:
+            try:
+                self._known[terminals] = shortest_tree(self._trees, terminals, quickly=self._hurry())
+            except TreeUndecidedError:
+                self._known[terminals] = None
+                self.undecided = True
+        tree = self._known[terminals]
+        if tree is not None and not tree.proved:
+            cost, least = round(tree.cost_mm, 2), round(tree.least_mm, 2)
+            self.unproved[terminals] = Unproved(self._net, self._map.name, len(terminals), cost, least)
+        return tree
+
+    def way(self, one: Terminal, other: Terminal) -> NDArray[np.int32] | None:
+        """Return the (n, 3) voxels of a cheapest way between two; None where there is none."""
+        if (one, other) not in self._ways:
+            way = self._trees.way(one, other)
+            self._ways[one, other] = way
+            self._ways[other, one] = None if way is None else way[::-1]
+        return self._ways[one, other]
+
+    def cost(self, one: Terminal, other: Terminal) -> float:
+        """Return what that way costs, in mm; infinite where there is none."""
+        if one.voxels == other.voxels:
+            return 0.0
+        if (one, other) not in self._costs:
+            found = self._trees.cost_mm(one, other)
+            self._costs[one, other] = self._costs[other, one] = math.inf if found is None else found
+        return self._costs[one, other]
+
+    def splice(self, *terminals: Terminal, apart: bool = False) -> Voxel | None:
+        """Return where a splice of these is cheapest; `apart`: no other splice is to be close to it."""
+        if terminals not in self._spots:
+            spot = self._trees.best_splice(terminals)
+            if apart and spot is not None:
+                self._trees.take(round_splices(self._map, [spot]))
+            self._spots[terminals] = spot
+        return self._spots[terminals]
