@@ -6,6 +6,7 @@ import ast
 import importlib
 import importlib.util
 import re
+from functools import cache
 from pathlib import Path
 
 import fitplan
@@ -44,7 +45,8 @@ def modules() -> list[Path]:
     )
 
 
-def imported(path: Path) -> list[Path]:
+@cache
+def imported(path: Path) -> tuple[Path, ...]:
     """Return the modules of the package that a module imports, wherever in it."""
     found = []
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
@@ -58,9 +60,10 @@ def imported(path: Path) -> list[Path]:
         for name in names:
             if name.split(".")[0] == "fitplan":
                 found += [module for module in [_file_of(name)] if module is not None]
-    return found
+    return tuple(dict.fromkeys(found))
 
 
+@cache
 def _file_of(name: str) -> Path | None:
     """Return the module that a dotted name is, or is a name in; None for what the package itself holds."""
     parts = name.split(".")[1:]

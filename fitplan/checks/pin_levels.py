@@ -201,13 +201,9 @@ def _in_its_lead(owner: str, load: Load | None, sent_v: float, most_v: float) ->
 def _too_low(
     where: str, end: ResolvedEnd, controller: Controller, volts: dict[str, float], settings: PinSettings
 ) -> list[Finding]:
-    load = end.part.figure(Load) if end.part is not None else None
-    has_supply = end.part is not None and any(
-        pin.role in ("supply", "5v", "3v3", "raw") for pin in end.part.pins
-    )
-    if load is None:
+    if end.part is None or (load := end.part.figure(Load)) is None:
         return []
-    if not has_supply:
+    if not has_supply_pin(end.part):
         if controller.logic_v >= load.min_v:
             return []
         return [

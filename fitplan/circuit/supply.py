@@ -309,7 +309,7 @@ class _SupplyBuilder:
                 if end.owner == owner or part is None or end.owner in self.seen_owners:
                     continue
                 load = part.figure(Load)
-                if load is None or any(pin.role in ("supply", "raw", "5v", "3v3") for pin in part.pins):
+                if load is None or has_supply_pin(part):
                     continue
                 if not any(pin.wants & {"output", "pwm"} for pin in end.pins):
                     continue

@@ -100,6 +100,13 @@ class Box:
         """The box itself."""
         return self
 
+    def meets(self, other: Box) -> bool:
+        """Return whether it shares room with another; what merely touches does not."""
+        return all(
+            self.low[axis] < other.high[axis] - 1e-6 and other.low[axis] < self.high[axis] - 1e-6
+            for axis in range(3)
+        )
+
 
 @dataclass(frozen=True)
 class Cylinder:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from fitplan.model.holes import opened, passage_of
-from fitplan.model.solids import Box, Vec, axis_of
+from fitplan.model.solids import Vec, axis_of
 from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import Hole
 from fitplan.packing.vehicle.body_support import carrying
@@ -32,7 +32,7 @@ def apart(
     for name, hole in holes[passed_over:]:
         if len(found) == count:
             break
-        if any(name == other and _overlap(hole.box, there.box) for other, there in (*before, *found)):
+        if any(name == other and hole.box.meets(there.box) for other, there in (*before, *found)):
             continue
         body = opened(train.vehicle(name).vehicle, [hole])
         if hole.kind == "brick left out" and not carrying(body, frozenset({hole.name})).holds:
@@ -72,7 +72,3 @@ def _facing(train: Train, entry: TrainVehicle, hole: Hole) -> Vec | None:
         if axis_of(port.out) == 0 and end_of(other, port.out) == wanted:
             return other.in_train(train.starts()[other.name], port.mouth)
     return None
-
-
-def _overlap(one: Box, other: Box) -> bool:
-    return all(one.low[k] < other.high[k] - 1e-6 and other.low[k] < one.high[k] - 1e-6 for k in range(3))

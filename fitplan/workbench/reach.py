@@ -19,7 +19,7 @@ from fitplan.model.solids import Direction, Vec, axis_of, is_forward, plane_of, 
 from fitplan.model.ways_in import Moves
 from fitplan.model.work import TOOL_GRIP_MM, TOOL_SHAFT_MM, TOOL_TIP_MM, TOUCH_MM
 from fitplan.packing.access.disassembly import Disassembly
-from fitplan.packing.access.slide import Rows
+from fitplan.packing.access.slide import Rows, share_room
 from fitplan.workbench.loom import Hanging
 
 Floats = NDArray[np.float64]
@@ -46,11 +46,11 @@ class Surroundings:
         if key not in self._blocked:
             out = self._of.openings[opening].out
             tool = _tool(point, out, self._hull_plane(out))
-            if _meet(tool, self._of.body(opening)):
+            if share_room(tool, self._of.body(opening)):
                 self._blocked[key] = None
             else:
                 self._blocked[key] = frozenset(
-                    need for need in self._of.names if _meet(tool, self._rows(need))
+                    need for need in self._of.names if share_room(tool, self._rows(need))
                 )
         return self._blocked[key]
 
@@ -129,12 +129,6 @@ def _tool(point: Vec, out: Direction, plane: int) -> Rows:
         found.append([*(math.floor(v + 1e-6) for v in low), *(math.ceil(v - 1e-6) for v in high)])
         begin = end
     return np.array(found, dtype=np.int64)
-
-
-def _meet(mover: Rows, standing: Rows) -> bool:
-    low = np.maximum(mover[:, None, :3], standing[None, :, :3])
-    high = np.minimum(mover[:, None, 3:], standing[None, :, 3:])
-    return bool((low < high).all(axis=2).any())
 
 
 def _close(way: Sequence[Vec]) -> Floats:

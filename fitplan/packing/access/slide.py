@@ -32,6 +32,13 @@ def rows_of(boxes: Iterable[Sequence[int]]) -> Rows:
     return np.array([tuple(box) for box in boxes], dtype=np.int64).reshape(-1, 6)
 
 
+def share_room(rows: Rows, standing: Rows) -> bool:
+    """Return whether any box of one list shares room with any of the other; touching is none."""
+    low = np.maximum(rows[:, None, :3], standing[None, :, :3])
+    high = np.minimum(rows[:, None, 3:], standing[None, :, 3:])
+    return bool((low < high).all(axis=2).any())
+
+
 def forbidden_offsets(mover: Rows, standing: Rows) -> Rows:
     """Return the open boxes of offsets at which a moved part overlaps what stands around it."""
     low = standing[:, None, :3] - mover[None, :, 3:]

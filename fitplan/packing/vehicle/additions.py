@@ -36,7 +36,7 @@ from fitplan.model.placed import SHELF_WORDS, Piece, Placement, Shelf, ShelfKind
 from fitplan.model.solids import Solid
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.access.disassembly import rows_at
-from fitplan.packing.access.slide import Rows
+from fitplan.packing.access.slide import Rows, share_room
 from fitplan.packing.engine.problem import IntBox
 from fitplan.packing.vehicle.addition_shapes import (
     CELL,
@@ -277,10 +277,10 @@ def bricks_stand_free(
         return False
     solid = np.array(around, dtype=np.int64).reshape(-1, 6)
     standing = np.concatenate([ground.obstacles, solid])
-    if _meet(rows, standing):
+    if share_room(rows, standing):
         return False
     # A stud goes into the piece that stands on it, and must not stick into any other.
-    return not any(_meet(rows[[index]], _studs_but(ground, box[2])) for index, box in enumerate(boxes))
+    return not any(share_room(rows[[index]], _studs_but(ground, box[2])) for index, box in enumerate(boxes))
 
 
 def stud_levels(vehicle: Vehicle, removed: frozenset[str]) -> tuple[NDArray[np.int64], ...]:
@@ -369,9 +369,3 @@ def _heights(level: int, bottom: int) -> Iterator[tuple[int, int]]:
         for knobs in (KNOB, 0):
             if 0 <= bottom - level - count * LAYER - knobs < LAYER:
                 yield level + count * LAYER, knobs
-
-
-def _meet(rows: NDArray[np.int64], standing: NDArray[np.int64]) -> bool:
-    low = np.maximum(rows[:, None, :3], standing[None, :, :3])
-    high = np.minimum(rows[:, None, 3:], standing[None, :, 3:])
-    return bool((low < high).all(axis=2).any())

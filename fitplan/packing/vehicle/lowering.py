@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.model.placed import ITS_MOUNT, NOTHING
+from fitplan.packing.access.slide import rows_of, share_room
 from fitplan.packing.engine.problem import IntBox
 from fitplan.packing.vehicle.posts import post_under
 from fitplan.packing.vehicle.support import (
@@ -254,11 +255,11 @@ def _carrier(
         taken.append(np.array([*other.boxes, *other.clearances], dtype=np.int64))
     wide = _up_to_the_part(part, (x0, y0, above[2] - best, x1, y1, above[2]))
     taken.append(np.array([*part.boxes, *part.clearances], dtype=np.int64))
-    if not any(_meets(wide, rows) for rows in taken):
+    if not any(share_room(rows_of([wide]), rows) for rows in taken):
         return name, best, wide
     for box in (above, *near):
         slim = _up_to_the_part(part, (*box[:2], above[2] - best, *box[3:5], above[2]))
-        if not any(_meets(slim, rows) for rows in taken):
+        if not any(share_room(rows_of([slim]), rows) for rows in taken):
             return name, best, slim
     return name, best, None  # what lies under it must be kept clear
 
@@ -268,8 +269,3 @@ def _up_to_the_part(part: LoweredPart, shelf: IntBox) -> IntBox:
     x0, y0, z0, x1, y1, z1 = shelf
     over = [box[2] for box in part.boxes if box[0] < x1 and x0 < box[3] and box[1] < y1 and y0 < box[4]]
     return (x0, y0, z0, x1, y1, min([z1, *(bottom for bottom in over if bottom > z0)]))
-
-
-def _meets(box: IntBox, rows: NDArray[np.int64]) -> bool:
-    low, high = np.array(box[:3]), np.array(box[3:])
-    return bool(((rows[:, :3] < high) & (rows[:, 3:] > low)).all(axis=1).any())

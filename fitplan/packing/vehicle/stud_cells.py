@@ -92,7 +92,7 @@ class StudCells:
         found = cls(kinds, names.astype(np.str_), base)
         for i, j, k in np.argwhere(np.isin(kinds, (BRICK, REMOVABLE))).tolist():
             cell = found.box((i, j, k), (i + 1, j + 1, k + 1))
-            if any(_meet(cell, box) for box in stays):
+            if any(cell.meets(box) for box in stays):
                 kinds[i, j, k] = HARD
         kinds[:, :, 0] = np.where(kinds[:, :, 0] == BRICK, HARD, kinds[:, :, 0])
         return found
@@ -143,14 +143,6 @@ def _on_grid(entry: BodySolid, vehicle: Vehicle) -> bool:
     heights |= {round((layer.base + layer.plates * PLATE) * TENTHS) for layer in vehicle.layers}
     across = all(round(value * TENTHS) % CELL == 0 for end in (box.low, box.high) for value in end[:2])
     return across and {round(box.low[2] * TENTHS), round(box.high[2] * TENTHS)} <= heights
-
-
-def _meet(one: Box, other: Box) -> bool:
-    """Return whether two boxes share room."""
-    return all(
-        low < top - 1e-6 and bottom < high - 1e-6
-        for low, high, bottom, top in zip(one.low, one.high, other.low, other.high, strict=True)
-    )
 
 
 def _cells(low: Cell, high: Cell) -> list[Cell]:

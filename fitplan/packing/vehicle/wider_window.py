@@ -32,7 +32,7 @@ from fitplan.packing.vehicle.stud_cells import (
     drawn_in,
     without_bricks,
 )
-from fitplan.packing.vehicle.window_places import MOST_ASKED, Cut, WindowPlaces
+from fitplan.packing.vehicle.window_places import MOST_ASKED, WindowCut, WindowPlaces
 
 _SHUT = 1e-3
 
@@ -54,7 +54,7 @@ def wider_window(
     cells = StudCells.of(vehicle)
     if window is None or cells is None or axis_of(window.out) == 2:
         return None
-    found: set[Cut] = set()
+    found: set[WindowCut] = set()
     for pose in wanted.part.mount.allowed_poses():
         if pose.turn_direction(wanted.part.mount.looks or "+x") == window.out:
             found.update(WindowPlaces(vehicle, cells, window, wanted, pose).cuts())
@@ -78,7 +78,7 @@ def _proposal(
     cells: StudCells,
     window: Window,
     wanted: Wanted,
-    cut: Cut,
+    cut: WindowCut,
     changed: Vehicle,
     removed: frozenset[str],
     alone: Packing,
@@ -129,7 +129,9 @@ def _in_the_middle(
     return found if found.verdict == "fits" else packing
 
 
-def _changed(vehicle: Vehicle, cells: StudCells, window: Window, cut: Cut) -> tuple[Vehicle, frozenset[str]]:
+def _changed(
+    vehicle: Vehicle, cells: StudCells, window: Window, cut: WindowCut
+) -> tuple[Vehicle, frozenset[str]]:
     """Return the vehicle without the cells, its window as wide as that makes it, and what is taken out."""
     gone = frozenset(cell for cell in cut.cells if cells.kinds[cell] == BRICK)
     removed = frozenset(str(cells.names[cell]) for cell in cut.cells if cells.kinds[cell] == REMOVABLE)
@@ -138,7 +140,7 @@ def _changed(vehicle: Vehicle, cells: StudCells, window: Window, cut: Cut) -> tu
     return replace(without_bricks(vehicle, cells.boxes(gone)), windows=windows), removed
 
 
-def _outline(cells: StudCells, window: Window, cut: Cut) -> Box:
+def _outline(cells: StudCells, window: Window, cut: WindowCut) -> Box:
     """Return the widened window: as wide as its cells, as thick as it was."""
     box = cells.box(*cut.outline)
     low, high = list(box.low), list(box.high)

@@ -47,7 +47,7 @@ Counts = NDArray[np.int32]
 
 
 @dataclass(frozen=True, order=True)
-class Cut:
+class WindowCut:
     """Cells that must go for some places of a part; ``order`` sorts from the least up."""
 
     bricks: int
@@ -87,7 +87,7 @@ class WindowPlaces:
         self._stuck = [box for solid in stuck for box in solid_in_tenths(solid, False)]
         self._offsets = [self._critical(axis) for axis in range(3)]
 
-    def cuts(self) -> Iterator[Cut]:
+    def cuts(self) -> Iterator[WindowCut]:
         """Yield each set of cells that some place asks for, without those that hold another of them."""
         x, y, z = self._offsets
         if not len(x) or not len(y) or not len(z) or len(x) * len(y) * len(z) > MOST_PLACES:
@@ -112,7 +112,7 @@ class WindowPlaces:
             return
         yield from self._least(np.argwhere(allowed), ranges)
 
-    def _least(self, places: Ints, ranges: list[list[tuple[Ints, Ints]]]) -> Iterator[Cut]:
+    def _least(self, places: Ints, ranges: list[list[tuple[Ints, Ints]]]) -> Iterator[WindowCut]:
         """Yield the sets of cells of places, each once, but only the `MOST_ASKED` of the fewest bricks."""
         rows = np.concatenate(
             [
@@ -127,7 +127,7 @@ class WindowPlaces:
         aside = self._off_middle(places)
         order = np.lexsort((aside, least))
         asked = _AskedCells(self._cells)
-        known: dict[bytes, Cut] = {}
+        known: dict[bytes, WindowCut] = {}
         for start in range(0, len(order), _AT_ONCE):
             few = sorted(cut.bricks for cut in known.values())[:MOST_ASKED]
             if len(few) == MOST_ASKED and least[order[start]] > few[-1]:
@@ -141,10 +141,10 @@ class WindowPlaces:
                 known[key] = min(cut, known.get(key, cut))
         yield from sorted(known.values())[:MOST_ASKED]
 
-    def _cut(self, cells: tuple[Cell, ...], row: Ints, off_middle: int) -> Cut:
+    def _cut(self, cells: tuple[Cell, ...], row: Ints, off_middle: int) -> WindowCut:
         bricks = sum(int(self._cells.kinds[cell] == BRICK) for cell in cells)
         x0, x1, y0, y1, z0, z1 = row[-6:].tolist()
-        return Cut(bricks, len(cells) - bricks, off_middle, cells, ((x0, y0, z0), (x1, y1, z1)))
+        return WindowCut(bricks, len(cells) - bricks, off_middle, cells, ((x0, y0, z0), (x1, y1, z1)))
 
     def _off_middle(self, places: Ints) -> Ints:
         """Return (n,), how far lenses lie beside the middle of the window as it is, in tenths of a mm."""
