@@ -8,8 +8,9 @@ the train and stands across the track.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,8 +23,11 @@ from fitplan.model.train import TrainVehicle
 
 Floats = NDArray[np.float64]
 _STEP, _STEPS = 2.0, 500
-"""Distances along the track are looked through in such steps (mm), or in so many where that is longer, then
-halved down to a thousandth."""
+"""Distances along the track are looked through in such steps (mm), or in so many where that is longer."""
+_SHARP, _LEVELS = 1e-3, 4
+"""Where an obstacle begins to be met is found to so many mm, so many halvings at a time."""
+_KEPT = 4096
+"""So many answers are kept: what helps a ranger is asked of the same places again and again."""
 _ALONG, _PLACES = 20.0, 30
 """The train is moved through the ends of the curve in such steps (mm), or in so many."""
 
@@ -138,6 +142,7 @@ def _lens(built: BuiltTrain, eye: PlacedRanger) -> tuple[TrainVehicle, bool, Vec
     return entry, True, (end, entry.vehicle.width / 2, 0.0)
 
 
+@lru_cache(_KEPT)
 def stand_on(bend: Bend, watch: RangerView, along: float) -> tuple[float, float, float]:
     """Return where the lens is (x, y) and how the body heads, with the rear pivot at a place of the track."""
     rear, front = along, _ahead(bend, watch, along)
@@ -176,13 +181,15 @@ def _ahead(bend: Bend, watch: RangerView, along: float) -> float:
     return (low + high) / 2
 
 
+@lru_cache(_KEPT)
 def stretch_met(bend: Bend, watch: RangerView, along: float, most: float) -> Sighting:
     """Return how near and how far an obstacle is met without a gap, with the rear pivot at a place.
 
     An obstacle is the stretch across the track to half its width on both sides; what of it lies in the beam
     is cut out by the beam's two edges.  ``most`` ends the search (mm).
     """
-    x, y, heading = stand_on(bend, watch, along)
+    # However it is turned, and whatever its beam, it stands at the same place.
+    x, y, heading = stand_on(bend, replace(watch, half_angle_deg=0.0, turned_deg=0.0), along)
     beside = _foot(bend, x, y, along + watch.pivot_distance / 2 + watch.lens[0])
     axis = heading + math.radians(watch.turned_deg)
 
@@ -223,18 +230,26 @@ def stretch_met(bend: Bend, watch: RangerView, along: float, most: float) -> Sig
     return Sighting(float(nearest - beside), float(last - beside))
 
 
-def _edge(met: object, unseen: float, seen: float) -> float:
-    """Return where an obstacle begins to be met, between a place where it is not and one where it is."""
-    assert callable(met)
-    while abs(seen - unseen) > 1e-3:
-        middle = (seen + unseen) / 2
-        if met(np.array([middle]))[0]:
-            seen = middle
-        else:
-            unseen = middle
+def _edge(met: Callable[[Floats], NDArray[np.bool_]], unseen: float, seen: float) -> float:
+    """Return where an obstacle begins to be met, between a place where it is not and one where it is.
+
+    By halving; all places that several halvings may lead to are asked about at once.
+    """
+    while abs(seen - unseen) > _SHARP:
+        ends = [(unseen, seen)]
+        for number in range(2**_LEVELS - 1):
+            without, with_ = ends[number]
+            middle = (without + with_) / 2
+            ends += [(without, middle), (middle, with_)]
+        found = met(np.array([(without + with_) / 2 for without, with_ in ends[: 2**_LEVELS - 1]]))
+        number = 0
+        while number < len(found) and abs(seen - unseen) > _SHARP:
+            number = 2 * number + (1 if found[number] else 2)
+            unseen, seen = ends[number]
     return seen
 
 
+@lru_cache(_KEPT)
 def _foot(bend: Bend, x: float, y: float, guess: float) -> float:
     """Return the place of the track that is nearest to a point, near a guess."""
     low, high = guess - 60.0, guess + 60.0
