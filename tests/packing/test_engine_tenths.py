@@ -12,6 +12,7 @@ from collections import Counter
 from dataclasses import replace
 from fractions import Fraction
 
+from fitplan.budget import Budget
 from fitplan.model.needed import Need
 from fitplan.model.solids import Box
 from fitplan.model.vehicle import BodySolid
@@ -21,6 +22,7 @@ from tests.packing.small_trains import block, hollow
 
 Size = tuple[Fraction, Fraction, Fraction]
 WIDTH = HEIGHT = Fraction(16)
+FEW_STEPS = Budget.usual(effort=0.01)
 PLAY = Fraction(2, 10)
 """Two upright faces of bricks stand back by a tenth of a millimetre each (common practice, no source)."""
 
@@ -54,7 +56,8 @@ def verdict_of(sizes: list[Size], length: Fraction, at: Fraction) -> str:
     for number, (x, y, z) in enumerate(sizes):
         part = block(f"b{number}", (float(x), float(y), float(z)))
         wanted.append(Wanted(Need(f"n{number}", (part,)), part))
-    return Packer({"v": vehicle}).pack_as_it_is("v", wanted).verdict
+    # What is left open stays so with more work: there is no room between two roundings.
+    return Packer({"v": vehicle}, FEW_STEPS).pack_as_it_is("v", wanted).verdict
 
 
 def random_case(seed: int) -> tuple[list[Size], Fraction, Fraction]:
@@ -76,7 +79,7 @@ def random_case(seed: int) -> tuple[list[Size], Fraction, Fraction]:
 def test_rounding_to_tenths_gives_no_false_verdict() -> None:
     """Whatever fits, fits in exact fractions; whatever cannot, cannot even with the play of bricks."""
     seen: Counter[str] = Counter()
-    for seed in range(60):
+    for seed in range(36):
         sizes, length, at = random_case(seed)
         verdict = verdict_of(sizes, length, at)
         seen[verdict] += 1
@@ -88,8 +91,8 @@ def test_rounding_to_tenths_gives_no_false_verdict() -> None:
             possibly = least_row(sizes, WIDTH + PLAY)
             assert possibly is None or possibly > length + PLAY, (seed, sizes, length)
     assert seen["fits"] > 3, seen
-    assert seen["cannot fit"] > 5, seen
-    assert seen["not decided"] > 30, seen
+    assert seen["cannot fit"] > 3, seen
+    assert seen["not decided"] > 20, seen
 
 
 def test_parts_that_fill_their_room_to_a_few_hundredths() -> None:

@@ -25,21 +25,16 @@ def test_a_part_of_several_boxes_stays_in_the_hull_but_in_front_of_its_opening(s
     hull = IntBox(0, 0, 0, 12, 11, 10)
     room = room_to_leave(mover, hull, Opening("lid", Box((0.0, 0.0, 0.0), (1.0, 1.0, 1.0)), out))
     axis, forwards = "xyz".index(out[1]), out[0] == "+"
-    for offset in product(range(-9, 20), repeat=3):
-        moved = mover + np.array([*offset, *offset])
-        held = (moved[:, :3] >= 0).all(axis=0) & (moved[:, 3:] <= np.array(hull[3:])).all(axis=0)
-        beside = all(held[k] for k in range(3) if k != axis)
-        back = (
-            bool((moved[:, axis] >= 0).all())
-            if forwards
-            else bool((moved[:, axis + 3] <= hull[axis + 3]).all())
-        )
-        inside = all(room[k] <= offset[k] <= room[k + 3] for k in range(3))
-        beyond = (room[axis + 3] if forwards else -room[axis]) >= 20
-        if beside and back and (held[axis] or beyond):
-            assert inside
-        elif not (beside and back):
-            assert not inside
+    offsets = np.array(list(product(range(-9, 20), repeat=3)))
+    low, high = mover[None, :, :3] + offsets[:, None], mover[None, :, 3:] + offsets[:, None]
+    held = (low >= 0).all(axis=1) & (high <= np.array(hull[3:])).all(axis=1)
+    beside = np.delete(held, axis, axis=1).all(axis=1)
+    back = (low[..., axis] >= 0).all(axis=1) if forwards else (high[..., axis] <= hull[axis + 3]).all(axis=1)
+    inside = ((offsets >= room[:3]) & (offsets <= room[3:])).all(axis=1)
+    beyond = (room[axis + 3] if forwards else -room[axis]) >= 20
+    assert inside[beside & back & (held[:, axis] | beyond)].all()
+    assert not inside[~(beside & back)].any()
+    assert inside.any()
     out_of_it = room[axis + 3] if forwards else room[axis]
     wholly = mover[:, axis] + out_of_it if forwards else mover[:, axis + 3] + out_of_it
     assert (wholly > hull[axis + 3]).all() if forwards else (wholly < 0).all()

@@ -20,7 +20,7 @@ from fitplan.planning.fit_table import fit_row
 from tests.packing.small_trains import block, hollow, train_of
 
 FLOOR = 19.2
-FEW = settings(max_examples=6, deadline=None)
+FEW = settings(max_examples=4, deadline=None)
 HOLDS = ("fits", "fits after a rebuild")
 
 

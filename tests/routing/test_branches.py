@@ -125,8 +125,8 @@ def test_lamps_of_two_kinds_are_not() -> None:
 
 
 def test_random_trains_pass_on_nobody_elses_current() -> None:
-    """Of 12 seeded trains of two vehicles none runs through a load of another kind, and none lacks a pin."""
-    for seed in range(12):
+    """Of 5 seeded trains of two vehicles none runs through a load of another kind, and none lacks a pin."""
+    for seed in range(5):
         rng = np.random.default_rng(seed)
         along, aside = (14.0, 33.0, 52.0, 71.0, 88.0), (9.0, 20.0, 31.0)
         places = list(product("ab", along, aside))

@@ -89,7 +89,7 @@ def test_overlap_holds_what_a_sampled_common_point_shows(first: Solid, second: S
 
 
 @given(SOLIDS, SOLIDS)
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 def test_overlap_agrees_with_a_general_optimiser(first: Solid, second: Solid) -> None:
     """SciPy's SLSQP, asked for the point that stands out least, finds one inside both when we say so."""
     depth = common_point(first, second)
