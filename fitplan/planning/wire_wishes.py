@@ -28,6 +28,8 @@ OF_OPEN_END = 6.0
 """So far to either side of its mouth the approach of an open end reaches, in mm."""
 AT_PORTS = 250.0
 """What a port's approach is worth, in mm of wire."""
+IN_PORTS = 2000.0
+"""What a port's own opening is worth, in mm of wire: what it carries is reckoned with the whole of it."""
 PER_BLOCKED = 3.0
 """Each millimetre of a lane that is blocked costs so many of wire."""
 SQUEEZED = 60.0
@@ -77,8 +79,10 @@ def wishes_of(built: BuiltTrain, entry: TrainVehicle) -> Wishes:
                 points.append(_inner(ports[side][0]))
         if terminals and len(terminals) + len(points) > 1:
             joined.append(WiredNet(tuple(terminals), tuple(points)))
-    clear = tuple(KeepClear(_approach(port), AT_PORTS) for side in used for port in ports[side][:1])
-    return Wishes(tuple(joined), clear, liked=_liked(built, entry))
+    passed = [port for side in used for port in ports[side][:1]]
+    clear = [KeepClear(_approach(port), AT_PORTS) for port in passed]
+    clear += [KeepClear(port.box, IN_PORTS) for port in passed if not port.is_open_end]
+    return Wishes(tuple(joined), tuple(clear), liked=_liked(built, entry))
 
 
 def _liked(built: BuiltTrain, entry: TrainVehicle) -> tuple[Liked, ...]:
