@@ -344,11 +344,11 @@ def wires_keep_out_of_solids(plan: Plan, entry: TrainVehicle) -> int:
             if not isinstance(group, Group) or not group.key.startswith("wire-"):
                 continue
             assert re.search(rf"\b{group.key[5:]}\b", said)
-            for shape in group.shapes:
-                for x, y in ink_of(shape):
-                    at = (x - SIDE, HEAD + entry.vehicle.width - y, (section.low + section.high) / 2)
-                    assert not is_solid(entry.vehicle, at, taken), (entry.name, section.name, group.key)
-                    looked += 1
+            ink = np.array([point for shape in group.shapes for point in ink_of(shape)])
+            across = np.full(len(ink), (section.low + section.high) / 2)
+            at = np.column_stack([ink[:, 0] - SIDE, HEAD + entry.vehicle.width - ink[:, 1], across])
+            assert not is_solid(entry.vehicle, at, taken).any(), (entry.name, section.name, group.key)
+            looked += len(at)
     return looked
 
 
@@ -369,17 +369,22 @@ def ink_of(shape: Shape) -> list[tuple[float, float]]:
     ]
 
 
-def is_solid(vehicle: Vehicle, at: tuple[float, float, float], taken: frozenset[str]) -> bool:
-    """Whether a place is filled: the last solid drawn there counts, as in the vehicle file."""
-    found = False
+def is_solid(vehicle: Vehicle, at: NDArray[np.float64], taken: frozenset[str]) -> NDArray[np.bool_]:
+    """Whether places (n, 3) are filled: the last solid drawn there counts, as in the vehicle file."""
+    found = np.zeros(len(at), dtype=np.bool_)
     for body in vehicle.body:
-        if _holds(body.solid.bounds, at):
-            found = body.state == "fixed" or (body.state == "removable" and body.removable not in taken)
-    return found or any(_holds(one.bounds, at) for b in vehicle.built_in for one in b.solids)
+        filled = body.state == "fixed" or (body.state == "removable" and body.removable not in taken)
+        found[_holds(body.solid.bounds, at)] = filled
+    for one in (solid for built_in in vehicle.built_in for solid in built_in.solids):
+        found |= _holds(one.bounds, at)
+    return found
 
 
-def _holds(box: Box, at: tuple[float, float, float]) -> bool:
-    return all(low + 1e-6 < x < high - 1e-6 for low, x, high in zip(box.low, at, box.high, strict=True))
+def _holds(box: Box, at: NDArray[np.float64]) -> NDArray[np.bool_]:
+    inside: NDArray[np.bool_] = ((np.array(box.low) + 1e-6 < at) & (at < np.array(box.high) - 1e-6)).all(
+        axis=1
+    )
+    return inside
 
 
 def test_sheets_say_where_each_wire_is_drawn(plan: Plan) -> None:
