@@ -117,16 +117,18 @@ def plan(
 
         with progress_bar(as_json) as progress:
             made = plan_train(read, PlanOptions(budget, seed), progress, beside)
-            confirm(made)
-            if output is not None:
+            if output is None:
+                confirm(made)
+            else:
                 from fitplan.files.owned_folder import write_owned
-                from fitplan.report.plan_folder import plan_files
+                from fitplan.report.plan_folder import begin_sheets, plan_files
 
                 progress("writing", 0.95)
                 size: Literal["A4", "Letter"] = "Letter" if paper is Paper.letter else "A4"
-                write_owned(
-                    output, plan_files(made, size, beside), train=_seen_from(output, train), force=force
-                )
+                printed = begin_sheets(made, size, beside)
+                confirm(made)
+                files = plan_files(made, size, printed)
+                write_owned(output, files, train=_seen_from(output, train), force=force)
     if as_json:
         from fitplan.report.terminal.screen import escaped
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import suppress
+from typing import TypeAlias
 
 from fitplan.checks.stopping import proposed_trip
 from fitplan.errors import FitplanError
@@ -19,6 +20,7 @@ from fitplan.processes import SecondProcess, begin
 from fitplan.report.drawings.drawing import svg_bytes
 from fitplan.report.drawings.end_view import window_drawings
 from fitplan.report.drawings.layer_drawing import bench_of, layer_drawing
+from fitplan.report.drawings.sheet_references import SheetReference
 from fitplan.report.drawings.train_drawing import side_drawing, top_drawing
 from fitplan.report.drawings.wiring_drawing import wiring_drawing
 from fitplan.report.lists.every_list import all_lists
@@ -28,6 +30,9 @@ from fitplan.report.page.page import page_bytes
 from fitplan.report.sheets.pad import Paper
 from fitplan.report.sheets.printed_sheets import printed_sheets
 from fitplan.report.terminal.summary import summary_text
+
+Printing: TypeAlias = Callable[[], tuple[bytes, tuple[SheetReference, ...]]]
+"""Gives the printed sheets and what each of them shows, when they are done."""
 
 ALWAYS = (
     "report.html",
@@ -45,13 +50,22 @@ ALWAYS = (
 """Files that every plan has: whether they may be written is asked before there is a plan."""
 
 
-def plan_files(plan: Plan, paper: Paper = "A4", beside: SecondProcess | None = None) -> dict[str, bytes]:
+def begin_sheets(plan: Plan, paper: Paper, beside: SecondProcess | None) -> Printing:
+    """Have the printed sheets drawn in a process of its own, where there is one, for `plan_files`."""
+    return begin(beside, printed_sheets, plan, paper)
+
+
+def plan_files(plan: Plan, paper: Paper = "A4", printed: Printing | None = None) -> dict[str, bytes]:
     """Return every output of a plan: contents by name, the report first, which names all the others.
 
-    The same plan gives the same bytes.  With ``beside``, a process of its own, the printed sheets are drawn
-    there meanwhile.
+    The same plan gives the same bytes.
+
+    Parameters
+    ----------
+    printed
+        The printed sheets on this paper, where they are drawn meanwhile.
     """
-    printed = begin(beside, printed_sheets, plan, paper)
+    printed = printed or begin_sheets(plan, paper, None)
     files: dict[str, bytes] = {}
     about: dict[str, str] = {}
 
@@ -66,7 +80,8 @@ def plan_files(plan: Plan, paper: Paper = "A4", beside: SecondProcess | None = N
     for sheet in sheets:
         place = "" if sheet.name in {"parts", "harness", "bundles"} else "lists/"
         put(f"{place}{sheet.name}.csv", csv_bytes(sheet), f"{sheet.title}, as CSV")
-    put("drawings/wiring.svg", svg_bytes(wiring_drawing(plan)), "the wiring drawing")
+    wiring = wiring_drawing(plan)
+    put("drawings/wiring.svg", svg_bytes(wiring), "the wiring drawing")
     put("drawings/train-side.svg", svg_bytes(side_drawing(plan)), "the train from its right side, 1:1")
     put("drawings/train-above.svg", svg_bytes(top_drawing(plan)), "the train from above, 1:1")
     for order, drawing in enumerate(window_drawings(plan), 1):
@@ -97,7 +112,7 @@ def plan_files(plan: Plan, paper: Paper = "A4", beside: SecondProcess | None = N
     schema = json.dumps(plan_schema(), indent=1, ensure_ascii=False, sort_keys=True) + "\n"
     put("plan.schema.json", schema, "the JSON Schema of plan.json")
     files["sheets.pdf"], references = printed()
-    return {"report.html": page_bytes(plan, about, references), **files}
+    return {"report.html": page_bytes(plan, about, references, wiring), **files}
 
 
 def _programs(plan: Plan) -> Iterator[tuple[str, str]]:

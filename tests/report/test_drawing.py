@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
+import unicodedata
 from collections.abc import Sequence
 from xml.etree import ElementTree
 
@@ -29,7 +30,7 @@ from fitplan.report.drawings.drawing import (
 )
 from fitplan.report.drawings.layer_drawing import bench_of, layer_drawing
 from fitplan.report.drawings.layer_marks import on_grid
-from fitplan.report.drawings.pdf import fitted, pdf_bytes, text_width, wrapped
+from fitplan.report.drawings.pdf import RIGHT_TO_LEFT, fitted, pdf_bytes, text_width, wrapped
 from fitplan.report.drawings.plots import plot_drawing, ticks
 from fitplan.report.drawings.scene import body_edges
 from fitplan.report.drawings.step_drawing import step_drawing
@@ -229,6 +230,13 @@ def test_wrapped_text_keeps_to_its_width(text: str, width: float) -> None:
     for line in wrapped(text, 3.0, width):
         assert text_width(line, 3.0) <= width + 1e-6 or len(line) == 1
     assert text_width(fitted(text, 3.0, width), 3.0) <= width + 1e-6
+
+
+def test_all_right_to_left_letters_are_looked_for() -> None:
+    """Python's own tables of Unicode: a text in which none is found has none."""
+    turned = [c for c in map(chr, range(0x20000)) if unicodedata.bidirectional(c) in {"R", "AL"}]
+    assert len(turned) > 2000
+    assert all(map(RIGHT_TO_LEFT.search, turned))
 
 
 def test_pdf_holds_a_drawing_of_every_shape() -> None:

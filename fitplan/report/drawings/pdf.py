@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import unicodedata
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -27,6 +28,10 @@ _FILES = {
     BOLD: "barlow-semi-condensed-semibold.ttf",
     WIDE: "dejavu-sans-condensed.ttf",
 }
+RIGHT_TO_LEFT = re.compile(
+    "[\u0590-\u08ff\u200f\ufb1d-\ufdff\ufe70-\ufeff\U00010800-\U00010fff\U0001e800-\U0001efff]"
+)
+"""Blocks that hold every right-to-left letter (Unicode's DerivedBidiClass), and others."""
 
 
 def pdf_bytes(pages: Sequence[Drawing], title: str) -> bytes:
@@ -147,6 +152,8 @@ def _font_runs(text: str, bold: bool) -> list[tuple[str, str]]:
     """Split a text into runs of one font; a character that no font has is written as its code point."""
     glyphs = _fonts()
     first = BOLD if bold else REGULAR
+    if text and glyphs[first].issuperset(map(ord, text)) and not RIGHT_TO_LEFT.search(text):
+        return [(first, text)]
     runs: list[tuple[str, str]] = []
     for character in _visual(text):
         font = first if ord(character) in glyphs[first] else WIDE

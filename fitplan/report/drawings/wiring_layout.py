@@ -25,6 +25,8 @@ HEAD = 16.0
 BREAK = 20.0
 PLUG = 4.6
 """From the middle of a coupling to the middle of either plug's sign."""
+_APART = 1.3
+"""Between wires that meet at one pin."""
 _FOREVER = 1e6
 End: TypeAlias = tuple[int, int]
 """A wire's number, and 0 for its start or 1 for its end."""
@@ -65,9 +67,46 @@ class VehicleColumn:
 
 
 @dataclass(frozen=True)
+class DrawnWires:
+    """What of the arrangement hangs on the wires alone, in whatever order the boxes stand.
+
+    Attributes
+    ----------
+    names
+        Vehicles from the left.
+    lanes
+        Lane in the trunk of each wire that goes along it.
+    lead
+        Room beside the boxes for what is written at pins, in mm.
+    offsets
+        By how much each end stands above or below the middle of its pin's row, where several meet.
+    """
+
+    names: tuple[str, ...]
+    lanes: dict[int, int]
+    lead: float
+    offsets: dict[End, float]
+
+    @classmethod
+    def of(cls, plan: Plan) -> DrawnWires:
+        """Return what the wires of a plan ask for; vehicles without wires are left out."""
+        wired = {leg.vehicle for wire in plan.built.harness.wires for leg in wire.legs}
+        names = [entry.name for entry in plan.built.train.vehicles if entry.name in wired or not wired][::-1]
+        pins = list(wires_by_pin(plan).values())
+        labels = [text_width(pin_label(wires), 2.4) for wires in pins]
+        offsets: dict[End, float] = {}
+        for wires in pins:
+            apart = min(_APART, (ROW - 1.4) / max(1, len(wires) - 1))
+            for place, (key, _) in enumerate(wires):
+                offsets[key] = (place - (len(wires) - 1) / 2) * apart
+        return cls(tuple(names), _lanes(plan, names), 4.0 + max(labels, default=0.0), offsets)
+
+
+@dataclass(frozen=True)
 class DrawingLayout:
     """The whole arrangement; heights of lanes follow from ``foot``."""
 
+    wires: DrawnWires
     columns: dict[str, VehicleColumn]
     uprights: dict[End, int]
     """Track of each end that stands in a channel."""
@@ -98,27 +137,27 @@ class DrawingLayout:
         return _row(self.columns[end.vehicle].boxes, end)
 
 
-def wiring_layout(plan: Plan, order: BoxOrder | None = None) -> DrawingLayout:
+def wiring_layout(
+    plan: Plan, order: BoxOrder | None = None, wires: DrawnWires | None = None
+) -> DrawingLayout:
     """Return where everything stands, the front on the right; vehicles without wires are left out.
 
     Parameters
     ----------
     order
         Vehicle by vehicle the boxes from the top; usually parts as they are numbered, then splices.
+    wires
+        What hangs on the wires alone, where it is known.
     """
-    wired = {leg.vehicle for wire in plan.built.harness.wires for leg in wire.legs}
-    names = [entry.name for entry in plan.built.train.vehicles if entry.name in wired or not wired][::-1]
+    wires = wires or DrawnWires.of(plan)
+    names, lanes = wires.names, wires.lanes
     boxes = _boxes(plan, order or {})
-    lanes = _lanes(plan, names)
-    uprights = _uprights(plan, names, boxes, lanes)
-    labels = [text_width(pin_label(wires), 2.4) for wires in wires_by_pin(plan).values()]
+    uprights = _uprights(plan, boxes, lanes)
     columns: dict[str, VehicleColumn] = {}
     x = MARGIN
     for place, name in enumerate(names):
         tracks = [track for (vehicle, _), track in uprights.items() if vehicle == name]
-        column = VehicleColumn(
-            name, boxes[name], x, 4.0 + max(labels, default=0.0), max(tracks, default=-1) + 1
-        )
+        column = VehicleColumn(name, boxes[name], x, wires.lead, max(tracks, default=-1) + 1)
         columns[name] = column
         x = column.right + (BREAK if place + 1 < len(names) else 0)
     foot = max((box.bottom for column in columns.values() for box in column.boxes), default=HEAD) + 6
@@ -126,7 +165,7 @@ def wiring_layout(plan: Plan, order: BoxOrder | None = None) -> DrawingLayout:
     height = foot + count * TRACK + 10
     tracks_by_end = {end: track for (_, end), track in uprights.items()}
     ends_in = {name: tuple(end for vehicle, end in uprights if vehicle == name) for name in names}
-    return DrawingLayout(columns, tracks_by_end, lanes, foot, count, x + MARGIN, height, ends_in)
+    return DrawingLayout(wires, columns, tracks_by_end, lanes, foot, count, x + MARGIN, height, ends_in)
 
 
 def ends_of(wire: Wire) -> tuple[tuple[End, WireEnd], tuple[End, WireEnd]]:
@@ -202,7 +241,7 @@ def _row(boxes: list[BoxSpot], end: WireEnd) -> float:
 
 
 def _uprights(
-    plan: Plan, names: list[str], boxes: dict[str, list[BoxSpot]], lanes: dict[int, int]
+    plan: Plan, boxes: dict[str, list[BoxSpot]], lanes: dict[int, int]
 ) -> dict[tuple[str, End], int]:
     """Give a track to each end that stands in a channel; both ends of a wire within one share theirs."""
     waiting: dict[str, list[tuple[float, float, tuple[End, ...]]]] = defaultdict(list)

@@ -15,24 +15,21 @@ from fitplan.report.drawings.drawing import Point
 from fitplan.report.drawings.wiring_layout import (
     BOX,
     PLUG,
-    ROW,
     DrawingLayout,
     End,
     ends_of,
-    wires_by_pin,
     wiring_layout,
 )
 
 DOT = 6.0
 """How far a splice's dot stands inside the column of boxes, in mm."""
-_APART = 1.3
 _MOST_WAYS = 40_000
 """So many ways of wires are drawn up at most while exchanges of tracks and lanes are tried."""
 
 
 def ways(plan: Plan, layout: DrawingLayout) -> dict[int, list[Point]]:
     """Return the way of each wire, from its start to its end, in mm of the drawing."""
-    offsets = _offsets(plan)
+    offsets = layout.wires.offsets
     found: dict[int, list[Point]] = {}
     for wire in plan.built.harness.wires:
         if any(end.vehicle not in layout.columns for _, end in ends_of(wire)):
@@ -72,7 +69,7 @@ def ordered_layout(plan: Plan) -> DrawingLayout:
     turned = {name: [*reversed(boxes)] for name, boxes in box_order(first).items()}
     ends = [
         with_few_crossings(plan, with_boxes_in_order(plan, start))
-        for start in (first, wiring_layout(plan, turned))
+        for start in (first, wiring_layout(plan, turned, first.wires))
     ]
     return min(ends, key=lambda end: count_crossings(plan, end))
 
@@ -97,7 +94,7 @@ def with_boxes_in_order(plan: Plan, layout: DrawingLayout) -> DrawingLayout:
                     return layout
                 moved = [box for place, box in enumerate(boxes) if place != one]
                 moved.insert(two, boxes[one])
-                other = wiring_layout(plan, {**order, name: moved})
+                other = wiring_layout(plan, {**order, name: moved}, layout.wires)
                 count = count_crossings(plan, other)
                 if count < least:
                     layout, least, better = other, count, True
@@ -141,16 +138,6 @@ def _exchanges(layout: DrawingLayout) -> Iterator[DrawingLayout]:
 def coupling_middle(layout: DrawingLayout, crossing: Crossing) -> float:
     """Return where the middle between two vehicles is, in mm from the left."""
     return (layout.columns[crossing.behind].right + layout.columns[crossing.ahead].left) / 2
-
-
-def _offsets(plan: Plan) -> dict[End, float]:
-    """Return by how much each end stands above or below the middle of its pin's row, where several meet."""
-    found: dict[End, float] = {}
-    for wires in wires_by_pin(plan).values():
-        apart = min(_APART, (ROW - 1.4) / max(1, len(wires) - 1))
-        for place, (key, _) in enumerate(wires):
-            found[key] = (place - (len(wires) - 1) / 2) * apart
-    return found
 
 
 def _piece(plan: Plan, layout: DrawingLayout, key: End, end: WireEnd, offset: float) -> list[Point]:

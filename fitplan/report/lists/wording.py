@@ -29,6 +29,8 @@ def clean(text: str) -> str:
     Marks that change the direction of the text that follows are unprintable too: a name must not be able to
     turn round the rest of a row.
     """
+    if text.isprintable():
+        return text
     joined = re.sub(r"\r\n?|\n|\t", " ", text)
     marked = _CONTROL_OF_DIRECTION.sub("\ufffd", joined)
     return "".join("\ufffd" if unicodedata.category(c) in _UNPRINTABLE else c for c in marked)

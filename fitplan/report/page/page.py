@@ -19,7 +19,7 @@ from fitplan.model.plan import Plan
 from fitplan.model.proposed import Verdict
 from fitplan.model.wired import Unreached
 from fitplan.report.drawings.connector_drawing import connector_faces
-from fitplan.report.drawings.drawing import INKS, svg_inline
+from fitplan.report.drawings.drawing import INKS, Drawing, svg_inline
 from fitplan.report.drawings.end_view import window_drawings
 from fitplan.report.drawings.ghosts import ghosts_of
 from fitplan.report.drawings.plots import plot_drawing
@@ -80,6 +80,7 @@ def page_bytes(
     plan: Plan,
     files: Mapping[str, str] | None = None,
     references: Sequence[SheetReference] = (),
+    wiring: Drawing | None = None,
 ) -> bytes:
     """Return the report of a plan as one HTML file (UTF-8). Same plan, same bytes.
 
@@ -89,6 +90,8 @@ def page_bytes(
         What lies beside the page, by name, with what it is.
     references
         The printed sheets, each with what is drawn on it.
+    wiring
+        The wiring drawing, where it is drawn already.
     """
     words = page_words(plan, sheets_of(references))
     places = FindingPlaces(plan)
@@ -103,7 +106,7 @@ def page_bytes(
     data = {"scene": scene_of(plan), "words": words, "steps": [clean(step.words) for step in sequence]}
     script, style = page_script(), base_style()
     sign, words_of_verdict = headline(plan)
-    wiring = wiring_drawing(plan)
+    wiring = wiring or wiring_drawing(plan)
     anchors = {found: f"finding-{place}" for _, _, entries in findings for place, found, _ in entries}
     actions = [(one, anchors[one.finding] if one.finding else "fit") for one in actions_of(plan)]
     context: dict[str, Any] = {
