@@ -43,12 +43,13 @@ def built_of(
     style: WiringStyle = "tree",
     wires: int = 2,
     boards: dict[str, int] | None = None,
+    studs: tuple[int, int, int] = (14, 6, 9),
 ) -> BuiltTrain:
     """Return a train of two hollow wagons with blocks at (vehicle, x, y) on the floor, and nets of pins.
 
     Pins take so many wires; boards have so many pins of one wire that are joined inside.
     """
-    vehicles = (hollow("a", 14, 6, 9, kind="loco"), hollow("b", 14, 6, 9))
+    vehicles = (hollow("a", *studs, kind="loco"), hollow("b", *studs))
     parts: dict[str, Part] = {}
     for name in spots:
         part = block(name, (10.0, 8.0, 6.0), pins=(boards or {}).get(name, 2))
