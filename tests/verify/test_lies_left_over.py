@@ -11,7 +11,7 @@ import pytest
 from fitplan.model.buying import Article
 from fitplan.model.found import Curve, Outcome, Plot, Table
 from fitplan.model.meter import MeterCoverage, MeterPlan
-from fitplan.model.needed import FixedPlace, Need
+from fitplan.model.needed import Exchange, FixedPlace, Need
 from fitplan.model.part import Access, Mount
 from fitplan.model.pins_used import PinUse
 from fitplan.model.placed import Piece, Rebuild, Shelf
@@ -19,24 +19,34 @@ from fitplan.model.plan import Plan
 from fitplan.model.proposed import FitPlace, FitRow
 from fitplan.model.solids import Box, Place, Vec, pose_named
 from fitplan.model.vehicle import Vehicle
-from fitplan.model.ways_in import AssemblyStep, Moves, SubassemblyPart
-from fitplan.model.wired import Splice, WireEnd
+from fitplan.model.ways_in import AssemblyStep, Exchanged, Moves, SubassemblyPart, WayOut
+from fitplan.model.wired import Splice, Unreached, WireEnd
 from fitplan.verify import _everything_placed, _rebuilds, measure
+from fitplan.verify.conductors import _comes_out
 from fitplan.verify.couplings import check_couplings
 from fitplan.verify.findings import check_findings
 from fitplan.verify.lists import check_lists
 from fitplan.verify.measure import can_be_measured, no_number_missing
 from fitplan.verify.mounts import _away_from, check_mounts
 from fitplan.verify.nets import check_nets
+from fitplan.verify.nodes import switched_on
+from fitplan.verify.overlap import overlap
 from fitplan.verify.pin_map import check_pin_map
 from fitplan.verify.result import Problem, Tally
 from fitplan.verify.scene import sites_of
+from fitplan.verify.shapes import Disc, Prism
 from fitplan.verify.sliding import Mover, slide_apart, slide_out
+from fitplan.verify.switched_on import check_switched_on
 from fitplan.verify.wires import check_wires
 from fitplan.verify.work import check_work
+from tests.circuit.sample_parts import board, cells, fuse, switch
+from tests.circuit.sample_parts import net as net_of
+from tests.circuit.sample_parts import part as part_of
+from tests.circuit.sample_parts import pin as pin_of
+from tests.verify.test_volts_inside import built as circuit_of
 
 from .lies import Check, built_with, harness_with, needs_with, placed_with, problems, train_with, wire_with
-from .two_vehicles import BOARD, CELL_GND, EYE, FLOOR, NEEDS, SPLICE_AT, WIRES, part, plan, put
+from .two_vehicles import BOARD, CELL_GND, EYE, FLOOR, LAMP, NEEDS, SPLICE_AT, WIRES, part, plan, put
 
 
 def told(check: Check, *about: object) -> list[tuple[str, str]]:
@@ -567,3 +577,124 @@ def test_work_that_has_no_steps() -> None:
     assert told(check_work, bare, sites_of(bare.built)) == []
     wires_only = built_with(bought, placements=())
     assert told(check_work, wires_only, sites_of(wires_only.built)) == [("order", "has no steps")]
+
+
+# -- ends that come out, joints, interrupters, lead-outs ---------------------------------------------------
+
+
+def comes_out(often: bool = False, wanted: bool = False, *entries: Exchanged) -> bool:
+    """Whether a loop is asked for at the lamp's pin, whose part has an access that is used so."""
+    access = (Access("lid", "switch", "+z", often),)
+    made = placed_with(plan(), "lamp", part=replace(LAMP, access=access))
+    made = needs_with(made, "lamp", exchange=Exchange(wanted=wanted))
+    return _comes_out(built_with(made, exchanged=entries).built, WIRES[0].end)
+
+
+def test_ends_at_what_comes_out_have_a_loop() -> None:
+    """What is used often, is to be exchanged, or comes out itself or for what is exchanged often."""
+    out, eye, hand = (WayOut(parts, "roof", (("+z", 40.0),)) for parts in (("lamp",), ("eye",), ()))
+    mine = Exchanged("lamp", "wagon", "lid", False, True, last=out)
+    other = Exchanged("eye", "wagon", "lid", False, True, first=(out,), last=eye)
+    assert not comes_out()
+    assert comes_out(often=True)
+    assert comes_out(wanted=True)
+    assert comes_out(False, False, mine)
+    assert not comes_out(False, False, replace(mine, last=hand))
+    assert not comes_out(False, False, other)
+    assert comes_out(False, False, replace(other, often=True))
+    assert not comes_out(False, False, replace(other, often=True, first=()))
+    assert comes_out(False, False, replace(other, often=True, first=(), last=out))
+    assert comes_out(False, False, replace(other, first=()), mine)
+    # Its own button is come by with it in its place, after it came out for something else.
+    assert not comes_out(False, False, replace(mine, first=(out,), last=hand))
+    built = plan().built
+    assert not _comes_out(built, replace(WIRES[0].end, kind="splice"))
+    assert not _comes_out(built, replace(WIRES[0].end, owner="loco/motor"))
+
+
+@pytest.mark.parametrize("by", [-0.11, -0.09, 0.09, 0.11])
+def test_the_straight_distance_over_a_joint_is_told_to_a_tenth(by: float) -> None:
+    (one,) = plan().built.harness.crossings
+    found = problems(check_couplings, coupled(straight_mm=one.straight_mm + by).built)
+    assert [(p.message, p.figure) for p in found] == (
+        [(f"says {one.straight_mm + by:.1f} mm on straight track; it is 8.0 mm", pytest.approx(0.11))]
+        if abs(by) > 0.1
+        else []
+    )
+
+
+def test_a_pin_that_is_still_to_be_chosen_is_missed_where_something_else_is_there() -> None:
+    """Of a net of the board alone nobody asks for a pin; beside a lamp it is no pin, and must be told."""
+    bare = built_with(plan(), pin_map=())
+    missed = ("light", "board.* is no pin, and the plan does not say so")
+    assert missed in told(check_nets, bare.built)
+    lost = Unreached("light", "board", "", "no pin is left")
+    assert missed not in told(check_nets, harness_with(bare, unreached=(lost,)).built)
+    left = tuple(one for one in plan().built.placements if one.need != "lamp")
+    assert missed not in told(check_nets, built_with(bare, placements=left).built)
+
+
+@pytest.mark.parametrize(
+    ("kinds", "idle"),
+    [
+        (("switch", "switch"), set()),
+        (("fuse", "fuse"), set()),
+        (("switch", "fuse"), {"one", "two"}),
+        (("switch", "link"), {"one"}),
+        (("fuse", "link"), {"one"}),
+    ],
+)
+def test_switches_and_fuses_side_by_side(kinds: tuple[str, str], idle: set[str]) -> None:
+    """Two of one kind interrupt together; beside a link or another kind nothing is interrupted."""
+    things = {
+        "switch": switch(),
+        "fuse": fuse(),
+        "link": part_of("link", pins=[pin_of("a", "supply"), pin_of("b", "supply")]),
+    }
+    one, two = (things[kind] for kind in kinds)
+    parts = {"cells": cells(), "one": one, "two": two, "board": board()}
+    nets = (
+        net_of("ground", "ground", "cells.minus", "board.GND"),
+        net_of("plus", "supply", "cells.plus", "one.a", "two.a"),
+        net_of("on", "supply", "one.b", "two.b", "board.VIN"),
+    )
+    made = circuit_of(parts, nets)
+    found = {p.where for p in problems(check_switched_on, made, ()) if "interrupts nothing" in p.message}
+    assert found == idle
+
+
+def test_a_board_without_a_regulator_makes_its_low_rail_of_five_volts() -> None:
+    """One whose own regulator gives 3.3 V makes no second one from its 5 V pin."""
+    nets = (
+        net_of("ground", "ground", "cells.minus", "board.GND"),
+        net_of("plus", "supply", "cells.plus", "board.5V"),
+    )
+    bench = switched_on(circuit_of({"cells": cells(3), "board": board(regulator=None)}, nets))
+    low = bench.volts["board", "3V3"] - bench.volts["", "ground"]
+    assert low == pytest.approx(3.3, abs=0.02)
+    rails = [one for one in bench.branches if one.kind == "regulator"]
+    assert [(one.high, one.input) for one in rails] == [(("board", "3V3"), ("board", "5V"))]
+
+
+@pytest.mark.parametrize(("deep", "words"), [(0.15, ""), (0.25, "0.3"), (1.05, "1.1")])
+def test_a_lead_out_may_graze_what_is_not_its_own(deep: float, words: str) -> None:
+    """By up to two points a tenth apart; more is told with how far it runs in it."""
+    x, y, z = WIRES[0].start.at
+    thing = part("thing", Box((0, 0, 0), (deep, 4, 4)), mount=Mount(needs_support=False))
+    placed = (*plan().built.placements, put("thing", thing, "loco", (x + 2.0, y - 2, z - 2)))
+    made = built_with(train_with(plan(), needs=(*NEEDS, Need("thing", (thing,)))), placements=placed)
+    found = [one for one in of_wires(made) if "through thing" in one[1] and "lead-out" in one[1]]
+    assert [one[1] for one in found] == (
+        [f"its lead-out at board runs {words} mm through thing"] if words else []
+    )
+
+
+def test_round_things_across_each_other_meet_only_inside_a_box() -> None:
+    """One along x, one along y, both through a point; a box beside either holds nothing of both."""
+    along, across = Prism(0, Disc((0.0, 0.0), 2.0), -5, 5), Prism(1, Disc((0.0, 0.0), 2.0), -5, 5)
+    assert overlap(along, across)
+    assert overlap(along, across, Box((-1, -1, -1), (1, 1, 1)))
+    assert not overlap(along, across, Box((2.5, -1, -1), (4, 1, 1)))
+    assert not overlap(along, across, Box((-1, 2.5, -1), (1, 4, 1)))
+    assert not overlap(along, across, Box((-1, -1, 2.5), (1, 1, 4)))
+    assert not overlap(along, Prism(1, Disc((0.0, 4.1), 2.0), -5, 5))
