@@ -19,6 +19,8 @@ KEPT_S = 60
 """So often what was noted is written, so that a run that is ended loses no more."""
 MOST = 120
 """So many tests are kept for a line: the cheapest of each file first, then the second cheapest of each …"""
+_DEAR_S = (0.3, 1.0, 3.0)
+"""Tests that take longer come after all that do not: a plan is made once the small ones have passed."""
 
 
 @dataclass
@@ -37,16 +39,17 @@ class Reach:
     lines: dict[tuple[str, int], set[str]] = field(default_factory=lambda: defaultdict(set))
 
     def tests_of(self, places: Sequence[tuple[str, int]]) -> list[str]:
-        """Return the tests that reach one of these lines, the cheapest of each file first."""
+        """Return the tests that reach one of these lines, cheap ones first, in turn of their files."""
         return self._in_turn({test for place in places for test in self.lines.get(place, ())})
 
     def _in_turn(self, tests: Set[str]) -> list[str]:
-        """Order tests: what one test of a file passes by, its next one often does, too."""
+        """Order tests: what one of a file passes by, its next one often does, too; dear ones come last."""
         known = sorted((test for test in tests if test in self.cost_s), key=lambda t: (self.cost_s[t], t))
         place: Counter[str] = Counter()
         turns = []
         for test in known:
-            turns.append((place[_file_of(test)], self.cost_s[test], test))
+            dear = sum(self.cost_s[test] > least for least in _DEAR_S)
+            turns.append((dear, place[_file_of(test)], self.cost_s[test], test))
             place[_file_of(test)] += 1
         return [test for *_, test in sorted(turns)]
 

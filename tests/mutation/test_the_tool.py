@@ -110,10 +110,10 @@ def test_lines_are_followed() -> None:
     assert moved_lines("a\nb\nc", "a\nc") == {1: [1], 3: [2]}
 
 
-def test_the_cheapest_of_each_file_comes_first() -> None:
+def test_cheap_tests_come_in_turn_of_their_files_and_dear_ones_last() -> None:
     noted = Reach({"a::1": 0.1, "a::2": 0.2, "a::3": 0.3, "b::1": 5.0, "c::1": 0.15})
     noted.lines["room.py", 2] |= {*noted.cost_s, "c::failed"}
-    assert noted.tests_of([("room.py", 2)]) == ["a::1", "c::1", "b::1", "a::2", "a::3"]
+    assert noted.tests_of([("room.py", 2)]) == ["a::1", "c::1", "a::2", "a::3", "b::1"]
 
 
 def test_reach_outlasts_a_change_of_the_sources_but_not_of_the_tests(tmp_path: Path) -> None:
