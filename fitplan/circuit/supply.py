@@ -67,7 +67,6 @@ class _SupplyBuilder:
         self.seen_nets: set[str] = set()
         self.seen_owners: set[str] = set()
         self.seen_logic: set[str] = set()
-        self.doubly: list[str] = []
         self.unlike: list[tuple[str, ...]] = []
         self.between: dict[str, str] = {}
 
@@ -100,7 +99,7 @@ class _SupplyBuilder:
             for name, part in self.parts.items()
             if (part.figure(Load) or part.figure(Controller) or part.figure(MotorDriver)) and name not in fed
         ]
-        return Supply(tuple(trees), tuple(wanting), tuple(dict.fromkeys(self.doubly)), tuple(self.unlike))
+        return Supply(tuple(trees), tuple(wanting), tuple(self.unlike))
 
     def _batteries(self) -> Iterator[tuple[str, BuiltIn]]:
         """Yield what is built in and holds cells, as ``vehicle/name``."""
@@ -160,8 +159,7 @@ class _SupplyBuilder:
     def _rail(self, net: str, rail: _Branch, giver: str) -> _Branch:
         """Return the rail of a net, entered from its giver; a second net of one giver joins the first."""
         if net in self.seen_nets:
-            self.doubly.append(net)
-            return rail
+            return rail  # something else gives onto it: that is told of its node
         self.seen_nets.add(net)
         if rail.net:
             # A source with several nets at its plus pin: they are one rail electrically.
@@ -208,8 +206,6 @@ class _SupplyBuilder:
             self._logic(rail, owner, part)
             return
         if owner in self.seen_owners:
-            if part.figure(CellPack) or part.figure(Bank) or _gives(end, part):
-                self.doubly.append(net)
             return
         if end.pins and all(pin.role == "signal" for pin in end.pins) and has_supply_pin(part):
             return  # a signal on a supply net, such as a trigger held high, feeds nothing
@@ -217,8 +213,7 @@ class _SupplyBuilder:
         if part.figure(CellPack) or part.figure(Bank):
             return  # a second source: its own tree finds the net taken
         if (regulator is not None or part.figure(MotorDriver) is not None) and _is_output(end):
-            self.doubly.append(net)  # it gives onto a rail that something else gives onto
-            return
+            return  # it gives onto a rail that something else gives onto: that is told of its node
         self.seen_owners.add(owner)
         if controller is not None:
             self._controller(rail, net, owner, part, controller, end)
@@ -352,7 +347,3 @@ def _is_output(end: ResolvedEnd) -> bool:
 def _is_logic(end: ResolvedEnd, part: Part) -> bool:
     """Return whether a net ends at a driver's logic supply."""
     return any(is_logic_pin(part, pin) for pin in end.pins)
-
-
-def _gives(end: ResolvedEnd, part: Part) -> bool:
-    return part.figure(Regulator) is not None and any(pin.role == "plus" for pin in end.pins)

@@ -107,8 +107,6 @@ class Supply:
 
     trees: tuple[SupplyTree, ...]
     unfed: tuple[str, ...] = ()
-    doubly_fed: tuple[str, ...] = ()
-    """Supply nets that more than one source or regulator gives current to."""
     unlike: tuple[tuple[str, ...], ...] = ()
     """Cells in series that differ in kind, size or capacity."""
 

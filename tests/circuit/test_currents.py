@@ -129,14 +129,11 @@ def test_a_second_rail_lies_behind_its_own_regulator() -> None:
 
 
 def test_what_hangs_from_no_source_is_named() -> None:
-    """A ranger without a supply net is reported as unfed, and a rail fed twice as doubly fed."""
+    """A ranger without a supply net is reported as unfed."""
     base = shuttle()
     nets = tuple(one for one in base.nets if one.name != "five volts")
     assert build_supply(replace(base, nets=nets), {}).unfed == ("front eyes", "rear eyes")
     assert build_supply(base, {}).unfed == ()
-    needs = (*base.needs, need("bank", bank()))
-    twice = (*base.nets[:1], net("battery", "supply", "cells.plus", "brain.raw", "bank.plus"), *base.nets[2:])
-    assert build_supply(replace(base, needs=needs, nets=twice), {}).doubly_fed == ("battery",)
 
 
 def test_short_circuit_current() -> None:
@@ -187,18 +184,7 @@ def test_a_driver_with_logic_on_another_rail(first: str) -> None:
     assert found["one"].average_ma == pytest.approx(200.0)
     assert found["battery"].average_ma == pytest.approx(200 + 2 + 20 + 5)
     supply = build_supply(made, {})
-    assert supply.doubly_fed == ()
     assert supply.unfed == ()
-
-
-def test_a_regulator_on_a_rail_that_the_board_gives_is_doubly_fed() -> None:
-    """A step-up's output on the 5 V rail of a board that is fed at its raw pin is a conflict."""
-    needs = [need("cells", cells(4)), need("brain", board()), need("lift", step_up())]
-    nets = [
-        net("battery", "supply", "cells.plus", "brain.raw", "lift.in"),
-        net("five", "supply", "brain.5v", "lift.out"),
-    ]
-    assert build_supply(train(needs, nets), {}).doubly_fed == ("five",)
 
 
 def test_a_charger_with_its_own_step_up_lies_between_cell_and_loads() -> None:

@@ -161,14 +161,14 @@ def outline(rail: Rail, deep: int = 1) -> Iterator[str]:
 
 
 def drawn(made: Train) -> list[str]:
-    """Trees, what is unfed and doubly fed, and the nodes with the volts that hold them."""
+    """Trees, what is unfed, and the nodes with the volts that hold them."""
     supply, rows = build_supply(made, {}), []
     for tree in supply.trees:
         pack = tree.source
         own = f"{pack.cells} cells, {pack.max_ma:g} mA" if isinstance(pack, CellPack) else "bank"
         rows.append(" ".join((tree.owner, *tree.below, *tree.between)) + f": {own}")
         rows += outline(tree.root)
-    rows.append(f"unfed: {', '.join(supply.unfed) or '-'}; doubly fed: {', '.join(supply.doubly_fed) or '-'}")
+    rows.append(f"unfed: {', '.join(supply.unfed) or '-'}")
     circuit = read_circuit(made, {})
     for node in circuit.nodes:
         level = node.level
@@ -190,7 +190,7 @@ cells: 4 cells, 2000 mA
           five volts
             front eyes 15–30 mA from 4.5 to 5.5 V
             rear eyes 15–30 mA from 4.5 to 5.5 V
-unfed: -; doubly fed: -
+unfed: -
 ground: -
 battery: 6.00 to 6.72 V cells.plus
 front trigger: -
@@ -210,7 +210,7 @@ cells: 4 cells, 2000 mA
         brain 20–40 mA from 4.3 to 0 V
         emitter 10–10 mA from 1.2 to 5.5 V by emitter
         lamp 8–8 mA from 1.8 to 5.5 V by lamp
-unfed: -; doubly fed: -
+unfed: -
 ground: -
 battery: 6.00 to 6.72 V cells.plus
 front trigger: -
@@ -229,7 +229,7 @@ cells: 2 cells, 2000 mA
             controller brain
               -
                 brain 20–40 mA from 4.3 to 0 V
-unfed: -; doubly fed: -
+unfed: -
 g: -
 b and on: 3.00 to 3.36 V cells.plus
 five: 5.00 to 5.00 V lift.out
@@ -245,7 +245,7 @@ cells: 4 cells, 2000 mA
         regulator brain linear 3.3 V
           w
             dim 15–30 mA from 4.5 to 5.5 V
-unfed: -; doubly fed: -
+unfed: -
 g: -
 b: 6.00 to 6.72 V cells.plus
 v: 5.00 to 5.00 V brain.5V
@@ -261,7 +261,7 @@ bank: bank
         controller second linear 5 V
           -
             second 20–40 mA from 4.3 to 0 V
-unfed: -; doubly fed: -
+unfed: -
 g: -
 b and f: 5.00 to 5.25 V bank.plus
 # a driver with its motor
@@ -274,7 +274,7 @@ cells: 4 cells, 2000 mA
     through driver
       m
         shunter/motor 100–100 mA from 0 to 0 V back by driver n
-unfed: -; doubly fed: -
+unfed: -
 g: -
 b: 6.00 to 6.72 V cells.plus
 m: 6.00 to 6.72 V driver.OUT1
@@ -288,7 +288,7 @@ cells: 4 cells, 2000 mA
     controller brain linear 5 V
       -
         brain 20–40 mA from 4.3 to 0 V
-unfed: driver; doubly fed: -
+unfed: driver
 g: -
 b: 6.00 to 6.72 V cells.plus
 # a driver with logic of its own
@@ -301,7 +301,7 @@ cells: 4 cells, 2000 mA
         through brain
           v
             driver 2–3 mA from 2.7 to 5.5 V
-unfed: -; doubly fed: -
+unfed: -
 g: -
 b: 6.00 to 6.72 V cells.plus
 v: 5.00 to 5.00 V brain.5V
@@ -313,7 +313,7 @@ cells: 4 cells, 2000 mA
     controller brain linear 5 V
       -
         brain 20–40 mA from 4.3 to 0 V
-unfed: -; doubly fed: -
+unfed: -
 g: -
 b: 6.00 to 6.72 V cells.plus
 # loads on signal pins
@@ -327,7 +327,7 @@ cells: 4 cells, 2000 mA
         through brain
           v
             eyes 15–30 mA from 4.5 to 5.5 V
-unfed: -; doubly fed: -
+unfed: -
 g: -
 b: 6.00 to 6.72 V cells.plus
 v: 5.00 to 5.00 V brain.5V
@@ -346,7 +346,7 @@ cells: 4 cells, 2000 mA
                 through brain
                   v
                     eyes 15–30 mA from 4.5 to 5.5 V
-unfed: -; doubly fed: -
+unfed: -
 g and h: -
 b and c and d: 6.00 to 6.72 V cells.plus
 v: 5.00 to 5.00 V brain.5V
@@ -361,7 +361,7 @@ cells: 4 cells, 2000 mA
         controller second linear 5 V
           -
             second 20–40 mA from 4.3 to 0 V
-unfed: -; doubly fed: -
+unfed: -
 g: -
 b and c: 6.00 to 6.72 V cells.plus
 # three packs in series
@@ -372,7 +372,7 @@ high middle low y x: 3 cells, 900 mA
         controller brain
           -
             brain 20–40 mA from 4.3 to 0 V
-unfed: -; doubly fed: -
+unfed: -
 g: -
 x: 1.50 to 1.68 V low.plus
 y: 3.00 to 3.36 V middle.plus
@@ -388,7 +388,7 @@ cells: 2 cells, 2000 mA
             brain 20–40 mA from 4.3 to 0 V
     regulator more step-up 5 V
       -
-unfed: -; doubly fed: five
+unfed: -
 g: -
 b: 3.00 to 3.36 V cells.plus
 five: 5.00 to 5.00 V lift.out more.out
@@ -401,7 +401,7 @@ bank: bank
         regulator brain linear 3.3 V
           v
             eyes 15–30 mA from 4.5 to 5.5 V
-unfed: -; doubly fed: -
+unfed: -
 g: -
 b: 5.00 to 5.25 V bank.plus
 v: 3.30 to 3.30 V brain.3V3
@@ -412,7 +412,7 @@ cells: 4 cells, 2000 mA
     controller brain linear 5 V
       -
         brain 20–40 mA from 4.3 to 0 V
-unfed: eyes; doubly fed: -
+unfed: eyes
 g: -
 b: 6.00 to 6.72 V cells.plus
 c: -

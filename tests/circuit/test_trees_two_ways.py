@@ -35,7 +35,6 @@ from tests.circuit.sample_parts import (
     net,
     part,
     pin,
-    step_up,
     switch,
     train,
 )
@@ -283,22 +282,3 @@ def test_a_driver_wants_one_command_at_least() -> None:
     for one in wants:
         assert told(one) == []
     assert told(*wants) == []
-
-
-def test_what_gives_onto_a_rail_that_is_fed_is_told() -> None:
-    """Two regulators onto one rail, cells beside cells, and neither where each has its own."""
-    parts = {"cells": cells(), "one": step_up(), "two": step_up(), "lamp": lamp()}
-    nets = [
-        net("g", "ground", "cells.minus", "one.GND", "two.GND", "lamp.GND"),
-        net("b", "supply", "cells.plus", "one.in", "two.in"),
-        net("five", "supply", "one.out", "two.out", "lamp.VCC"),
-    ]
-    made = train([need(name, one) for name, one in parts.items()], nets)
-    assert "five" in build_supply(made, parts).doubly_fed
-    turned = [*nets[:1], net("b", "supply", "cells.plus", "one.in", "two.out"), net("x", "supply", "two.in"),
-              net("five", "supply", "one.out", "lamp.VCC")]  # fmt: skip
-    made = train([need(name, one) for name, one in parts.items()], turned)
-    assert build_supply(made, parts).doubly_fed == ("b",)
-    apart = [*nets[:2], net("five", "supply", "one.out", "lamp.VCC"), net("x", "supply", "two.out")]
-    made = train([need(name, one) for name, one in parts.items()], apart)
-    assert build_supply(made, parts).doubly_fed == ()

@@ -4,15 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from fitplan.routing.harness.conductors import (
-    awg_area,
-    awg_diameter,
-    awg_ohm_per_m,
-    choose_gauge,
-    current_limit,
-    ohm_per_m,
-    voltage_drop,
-)
+from fitplan.model.copper import awg_area, awg_diameter, awg_ohm_per_m, current_limit, ohm_per_m
+from fitplan.routing.harness.conductors import choose_gauge, voltage_drop
 
 
 @pytest.mark.parametrize(

@@ -6,13 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
-from fitplan.model.copper import COPPER_OHM_MM2_M as COPPER_OHM_MM2_M
-from fitplan.model.copper import COPPER_PER_KELVIN as COPPER_PER_KELVIN
-from fitplan.model.copper import awg_area as awg_area
-from fitplan.model.copper import awg_diameter as awg_diameter
-from fitplan.model.copper import awg_ohm_per_m as awg_ohm_per_m
-from fitplan.model.copper import current_limit as current_limit
-from fitplan.model.copper import ohm_per_m as ohm_per_m
+from fitplan.model.copper import awg_ohm_per_m, current_limit
 
 
 def voltage_drop(current_a: float, length_m: float, ohm_m: float, *, and_back: bool = True) -> float:

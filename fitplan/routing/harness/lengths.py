@@ -41,13 +41,12 @@ class CutLength:
         The way alone.
     additions
         (what, mm) in the order they were added; items of 0 are left out.
-    exact_mm, cut_mm
-        The sum, and the sum rounded up.
+    cut_mm
+        The sum, rounded up.
     """
 
     bare_mm: float
     additions: tuple[tuple[str, float], ...]
-    exact_mm: float
     cut_mm: float
 
 
@@ -93,7 +92,7 @@ def cut_length(
     exact = bare_mm + sum(amount for _, amount in items)
     steps = math.ceil(exact / by.rounding - 1e-9)
     kept = tuple((name, amount) for name, amount in items if amount)
-    return CutLength(bare_mm, kept, exact, steps * by.rounding)
+    return CutLength(bare_mm, kept, steps * by.rounding)
 
 
 def _lead_out(end: CutEnd, by: Allowances) -> float:

@@ -7,13 +7,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from fitplan.model.built import BuiltTrain
+from fitplan.model.copper import awg_ohm_per_m
 from fitplan.model.electrical import Conductor
 from fitplan.model.nets import Net
 from fitplan.model.solids import Vec
 from fitplan.model.wired import Detour, Leg, Splice, Wire, WireEnd
 from fitplan.model.wiring import Allowances
 from fitplan.routing.harness.chains import PassedSegment
-from fitplan.routing.harness.conductors import awg_ohm_per_m, voltage_drop
+from fitplan.routing.harness.conductors import voltage_drop
 from fitplan.routing.harness.coupling_crossings import WiredCoupling
 from fitplan.routing.harness.lengths import CutEnd, CutLength, cut_length
 from fitplan.routing.map.ends import NetEnd
