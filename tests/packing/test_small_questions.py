@@ -13,7 +13,7 @@ from fitplan.model.part import Mount, Part
 from fitplan.model.solids import DIRECTIONS, Box, Direction, axis_of, is_forward, opposite, pose_named
 from fitplan.model.vehicle import BuiltIn, Face
 from fitplan.packing.engine.problem import Answer, Placed
-from fitplan.packing.vehicle.addition_shapes import foot_of
+from fitplan.packing.vehicle.addition_shapes import Cells, foot_of
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.part_places import _steady
 from fitplan.packing.vehicle.reserved_ways import _drawn_out
@@ -94,6 +94,7 @@ def test_two_cells_for_a_column() -> None:
     rng = np.random.default_rng(6)
     for _ in range(200):
         below = rng.random((6, 5)) < 0.35
+        whole = Cells(below)
         i0, j0 = rng.integers(0, 3, 2).tolist()
         arm = (i0, j0, i0 + int(rng.integers(1, 4)), j0 + int(rng.integers(1, 3)))
         cells = list(itertools.product(range(arm[0], arm[2]), range(arm[1], arm[3])))
@@ -103,7 +104,7 @@ def test_two_cells_for_a_column() -> None:
             for a, b in ((2, 1), (1, 2), (2, 2))
             if i + a <= arm[2] and j + b <= arm[3] and below[i : i + a, j : j + b].all()
         }
-        found = foot_of(arm, below, 0.0, (0.0, 0.0))
+        found = foot_of(arm, whole, 0.0, (0.0, 0.0))
         assert (found in pairs) if pairs else (found is None)
         # 100 g pull with 0.98 N over the near edge; each stud holds 1 N half a foot's width from it.
         studs = {(i, j, k, m): (k - i) * (m - j) for i, j, k, m in pairs}
@@ -113,11 +114,11 @@ def test_two_cells_for_a_column() -> None:
             if 0.981 * (abs(40.0 - 4.0 * (i + k)) - 4.0 * (k - i)) <= studs[i, j, k, m] * 4.0 * (k - i)
             and 0.981 * (abs(40.0 - 4.0 * (j + m)) - 4.0 * (m - j)) <= studs[i, j, k, m] * 4.0 * (m - j)
         }
-        found = foot_of(arm, below, 100.0, (400.0, 400.0))
+        found = foot_of(arm, whole, 100.0, (400.0, 400.0))
         assert (found in firm) if firm else (found is None)
         # A push of 0.9 N comes 11 mm up: of two studs side by side 2 N × 4 mm do not hold it, 2 N × 8 mm do
         # only the other way, so four are wanted; where none are free the fewest that bear the weight.
-        found = foot_of(arm, below, 100.0, (400.0, 400.0), 0.9, 110.0)
+        found = foot_of(arm, whole, 100.0, (400.0, 400.0), 0.9, 110.0)
         four = {foot for foot in firm if studs[foot] == 4}
         assert (found in (four or firm)) if firm else (found is None)
 

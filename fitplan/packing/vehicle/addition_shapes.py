@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -119,6 +120,21 @@ def touch_of(arm: tuple[int, int, int, int], faces: Sequence[IntBox]) -> tuple[i
     return found
 
 
+Arms: TypeAlias = tuple[tuple[int, tuple[tuple[Rect, Rect], ...]], ...]
+"""By height of an underside, rectangles of cells that reach under it, each with where they touch it."""
+
+
+def arms_under(shape: tuple[int, ...], part: UnsupportedPart) -> Arms:
+    """Return all arms that reach under a part over a grid of (long, wide) cells."""
+    return tuple(
+        (
+            bottom,
+            tuple((arm, touch) for arm in rectangles(shape, faces) if (touch := touch_of(arm, faces))),
+        )
+        for bottom, faces in bottoms(part)
+    )
+
+
 def stack(cells: tuple[int, int, int, int], level: int, top: int) -> tuple[tuple[str, IntBox], ...]:
     """Return a stack of as few pieces as there can be."""
     layers = (top - level) // LAYER
@@ -193,9 +209,30 @@ def bears_push(push_n: float, height: float, feet: Sequence[tuple[Rect, int]]) -
     return True
 
 
+class Cells:
+    """Cells of a grid of studs, asked about rectangle by rectangle: sums of rows and columns answer at once.
+
+    Parameters
+    ----------
+    cells
+        (long, wide) bool.
+    """
+
+    def __init__(self, cells: NDArray[np.bool_]) -> None:
+        sums = np.zeros((cells.shape[0] + 1, cells.shape[1] + 1), dtype=np.int64)
+        sums[1:, 1:] = cells.cumsum(axis=0).cumsum(axis=1)
+        self._sums: list[list[int]] = sums.tolist()
+
+    def all(self, rect: Rect) -> bool:
+        """Tell whether all cells of a rectangle within the grid are True."""
+        i0, j0, i1, j1 = rect
+        first, last = self._sums[i0], self._sums[i1]
+        return last[j1] - last[j0] - first[j1] + first[j0] == (i1 - i0) * (j1 - j0)
+
+
 def foot_of(
     arm: Rect,
-    below: NDArray[np.bool_],
+    below: Cells,
     mass_g: float,
     center: tuple[float, float],
     push_n: float = 0.0,
@@ -208,12 +245,15 @@ def foot_of(
     i0, j0, i1, j1 = arm
     best: Rect | None = None
     for m, n in FEET:
+        bears: bool | None = None  # the same wherever the foot is
         for i in range(i0, i1 - m + 1):
             for j in range(j0, j1 - n + 1):
                 foot = (i, j, i + m, j + n)
-                if not below[i : i + m, j : j + n].all() or not levers(mass_g, foot, center):
+                if not below.all(foot) or not levers(mass_g, foot, center):
                     continue
-                if bears_push(push_n, height, ((foot, m * n),)):
+                if bears is None:
+                    bears = bears_push(push_n, height, ((foot, m * n),))
+                if bears:
                     return foot
                 best = best or foot
     return best

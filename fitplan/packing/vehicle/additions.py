@@ -42,18 +42,18 @@ from fitplan.packing.vehicle.addition_shapes import (
     CELL,
     KNOB,
     LAYER,
+    Arms,
     Candidate,
+    Cells,
     UnsupportedPart,
+    arms_under,
     bears_push,
-    bottoms,
     box_of,
     foot_of,
     in_mm,
     in_tenths,
     piece,
-    rectangles,
     stack,
-    touch_of,
 )
 from fitplan.packing.vehicle.lowering import Carried
 from fitplan.packing.vehicle.reaching_additions import bridges, hangers, roof_undersides
@@ -170,12 +170,13 @@ def _cheapest(
         With it the part stands, whatever the candidate says of itself.
     """
     best: Candidate | None = None
+    arms = arms_under((vehicle.studs_long, vehicle.studs_wide), part)
     for kinds in (candidates, far_candidates):
         # What reaches farther is only built where it does better, or as well with no more pieces.
         if best is not None and best.merit < (False, False, False, 2):
             break
         most = (True, True, True, 1000) if best is None else best.merit
-        served = (candidate for candidate in kinds(vehicle, removed, part) if serves(candidate))
+        served = (candidate for candidate in kinds(vehicle, removed, part, arms) if serves(candidate))
         found = (
             replace(candidate, steady=steady or candidate.steady, firm=firmly(candidate))
             for candidate in served
@@ -190,12 +191,14 @@ def _cheapest(
     return best
 
 
-def far_candidates(vehicle: Vehicle, removed: frozenset[str], part: UnsupportedPart) -> Iterator[Candidate]:
+def far_candidates(
+    vehicle: Vehicle, removed: frozenset[str], part: UnsupportedPart, arms: Arms
+) -> Iterator[Candidate]:
     """Yield bridges between two stacks and what hangs from the roof; what they run into is open."""
     ground = _ground(vehicle, removed)
     ceilings = [_ceilings(ground, studs, part) for studs in ground.storeys]
-    yield from bridges(ground.storeys, ceilings, part)
-    yield from hangers(ground.roof, part)
+    yield from bridges(ground.storeys, ceilings, part, arms)
+    yield from hangers(ground.roof, part, arms)
 
 
 def with_shelves(
@@ -249,12 +252,14 @@ def _moved(place: Placement, solids: Sequence[Solid]) -> Iterator[IntBox]:
             yield box_of(row)
 
 
-def candidates(vehicle: Vehicle, removed: frozenset[str], part: UnsupportedPart) -> Iterator[Candidate]:
+def candidates(
+    vehicle: Vehicle, removed: frozenset[str], part: UnsupportedPart, arms: Arms
+) -> Iterator[Candidate]:
     """Yield every addition whose column and contact are right; whether it runs into something is open."""
     ground = _ground(vehicle, removed)
     for studs in ground.storeys:
         ceiling = _ceilings(ground, studs, part)
-        yield from _from_below(studs, part, ceiling)
+        yield from _from_below(studs, part, ceiling, arms)
         yield from clips(studs, part, ceiling)
 
 
@@ -329,24 +334,23 @@ def _ceilings(ground: _StuddedBody, studs: NDArray[np.int64], part: UnsupportedP
 
 
 def _from_below(
-    studs: NDArray[np.int64], part: UnsupportedPart, ceiling: NDArray[np.int64]
+    studs: NDArray[np.int64], part: UnsupportedPart, ceiling: NDArray[np.int64], arms: Arms
 ) -> Iterator[Candidate]:
     """Yield stacks and brackets, for each height at which the part has an underside."""
     center, middle = middle_of(part.boxes), height_of_middle(part.boxes)
-    for bottom, faces in bottoms(part):
-        arms = [(arm, touch) for arm in rectangles(studs.shape, faces) if (touch := touch_of(arm, faces))]
+    for bottom, reaching in arms:
         for level in sorted({int(level) for level in studs[studs >= 0].tolist()}):
             for top, knobs in _heights(level, bottom):
                 rest = top + knobs
-                free = (studs == level) & (ceiling >= rest)
-                below = (studs == level) & (ceiling >= top - LAYER)
-                for arm, touch in arms:
+                free = Cells((studs == level) & (ceiling >= rest))
+                below = Cells((studs == level) & (ceiling >= top - LAYER))
+                for arm, touch in reaching:
                     over = [("studs", (*touch[:2], top, *touch[2:], rest))] if knobs else []
                     over += [("pad", (*touch[:2], rest, *touch[2:], bottom))] if rest < bottom else []
                     steady = touch[0] <= center[0] <= touch[2] and touch[1] <= center[1] <= touch[3]
-                    i0, j0, i1, j1 = arm
                     last = piece(arm, "plate" if knobs else "tile", top - LAYER, top)
-                    if free[i0:i1, j0:j1].all():
+                    i0, j0, i1, j1 = arm
+                    if free.all(arm):
                         pieces = stack(arm, level, top) if knobs else (*stack(arm, level, top - LAYER), last)
                         studs_under = (i1 - i0) * (j1 - j0)
                         bear = bears_push(part.push_n, middle - level, ((arm, studs_under),))

@@ -26,15 +26,14 @@ from fitplan.packing.vehicle.addition_shapes import (
     FEET,
     KNOB,
     LAYER,
+    Arms,
     Candidate,
+    Cells,
     UnsupportedPart,
     bears_push,
-    bottoms,
     levers,
     piece,
-    rectangles,
     stack,
-    touch_of,
 )
 from fitplan.packing.vehicle.support import height_of_middle, middle_of
 
@@ -44,17 +43,15 @@ Mask = NDArray[np.bool_]
 
 
 def bridges(
-    storeys: Sequence[Levels], ceilings: Sequence[Levels], part: UnsupportedPart
+    storeys: Sequence[Levels], ceilings: Sequence[Levels], part: UnsupportedPart, arms: Arms
 ) -> Iterator[Candidate]:
     """Yield plates under a part that lie on something at both ends."""
     center, middle = middle_of(part.boxes), height_of_middle(part.boxes)
     if not storeys:
         return
     known = {int(level) for studs in storeys for level in np.unique(studs) if level >= 0}
-    for bottom, faces in bottoms(part):
-        for arm in rectangles(storeys[0].shape, faces):
-            if max(arm[2] - arm[0], arm[3] - arm[1]) < 3 or (touch := touch_of(arm, faces)) is None:
-                continue
+    for bottom, reaching in arms:
+        for arm, touch in reaching:
             for axis in (0, 1):
                 if arm[axis + 2] - arm[axis] < 3:
                     continue
@@ -76,7 +73,7 @@ def bridges(
                             yield Candidate("bridge", pieces, between, 2 * wide, steady, touch, bears=bear)
 
 
-def hangers(undersides: Sequence[tuple[int, Mask]], part: UnsupportedPart) -> Iterator[Candidate]:
+def hangers(undersides: Sequence[tuple[int, Mask]], part: UnsupportedPart, arms: Arms) -> Iterator[Candidate]:
     """Yield stacks that hang from the roof beside a part, with a plate below that reaches under it.
 
     Parameters
@@ -86,16 +83,13 @@ def hangers(undersides: Sequence[tuple[int, Mask]], part: UnsupportedPart) -> It
     """
     center, middle = middle_of(part.boxes), height_of_middle(part.boxes)
     high = max(box[5] for box in part.boxes)
-    over = [(level, cells) for level, cells in undersides if level >= high]
-    for bottom, faces in bottoms(part) if over else ():
-        for arm in rectangles(over[0][1].shape, faces):
-            touch = touch_of(arm, faces)
-            if touch is None:
-                continue
+    over = [(level, Cells(cells)) for level, cells in undersides if level >= high]
+    for bottom, reaching in arms if over else ():
+        for arm, touch in reaching:
             steady = touch[0] <= center[0] <= touch[2] and touch[1] <= center[1] <= touch[3]
             for foot in _feet(arm, touch):
                 for level, cells in over:
-                    if not cells[foot[0] : foot[2], foot[1] : foot[3]].all():
+                    if not cells.all(foot):
                         continue
                     if not bears(part.mass_g, foot, center):
                         continue
