@@ -21,6 +21,8 @@ from fitplan.lattice.frame import Frame
 from fitplan.meshes.groups import groups_of
 from fitplan.meshes.surface import Shells, draw_surface, inside_shells, solid_inside
 from fitplan.model.wired import Harness
+from fitplan.packing.access.long_ways import joined
+from fitplan.packing.access.slide import slide_out
 from fitplan.packing.engine.solve import solve
 from fitplan.routing.harness.harness import wire_train
 from fitplan.routing.trees.tree_map import Terminal, TreeUndecidedError
@@ -166,9 +168,20 @@ def joining(seed: int) -> object:
     return None if tree is None else (round(tree.cost_mm, 6), tree.proved)
 
 
+def slide(seed: int) -> object:
+    """Slide out from among thousands of plates, and go from one to the next."""
+    rng = np.random.default_rng(seed)
+    low = rng.integers(-500, 500, (9000, 3))
+    plates = np.concatenate([low, low + np.array([2, 30, 30])], axis=1)
+    beside = plates[~((plates[:, :3] < 0) & (plates[:, 3:] > 0)).all(axis=1)]
+    reached = joined(plates.astype(np.int32), np.arange(9000) < 5)
+    return slide_out(beside, "+x", 600), int(reached.sum())
+
+
 CASES: dict[str, Callable[[int], object]] = {
     "ways": ways, "taut": taut, "voxels": voxels, "clear": clear, "surface": surface,
     "packing_places": packing, "packing_sides": packing, "joining": joining, "tighten": tighten,
+    "slide": slide,
 }  # fmt: skip
 
 

@@ -22,6 +22,8 @@ from fitplan.lattice.cover import cover
 from fitplan.lattice.frame import Frame
 from fitplan.meshes.groups import groups_of
 from fitplan.meshes.surface import draw_surface, inside_shells, solid_inside
+from fitplan.packing.access.long_ways import long_way
+from fitplan.packing.access.slide import slide_out
 from fitplan.packing.engine.solve import solve
 from fitplan.routing.trees.tree_map import Terminal, TreeUndecidedError
 from fitplan.routing.trees.voxel_trees import shortest_tree
@@ -170,9 +172,20 @@ def tight(seed: int) -> object:
     return drawn.round(9).tolist(), is_clear(way[0], way[1], boxes, zones, 1.0, 0.4)
 
 
+def slide(seed: int) -> object:
+    """Slide out from among random plates, and come out past them by any number of moves."""
+    rng = np.random.default_rng(seed)
+    low = rng.integers(-30, 30, (40, 3))
+    wide = rng.integers(10, 50, (40, 3))
+    wide[np.arange(40), rng.integers(0, 3, 40)] = 2
+    plates = np.concatenate([low, low + wide], axis=1)
+    beside = plates[~((plates[:, :3] < 0) & (plates[:, 3:] > 0)).all(axis=1)]
+    return slide_out(beside, "-y", 80), long_way(beside, np.array([-90] * 3 + [90] * 3), "-y", 80)
+
+
 CASES = {
     "clear": voxels, "voxels": voxels, "ways": ways, "taut": ways, "surface": surface, "joining": joining,
-    "packing_places": packing, "packing_sides": packing, "tighten": tight,
+    "packing_places": packing, "packing_sides": packing, "tighten": tight, "slide": slide,
 }  # fmt: skip
 
 

@@ -14,6 +14,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from fitplan.kernels import shared
 from fitplan.model.solids import DIRECTIONS, Direction, axis_of, is_forward
 from fitplan.packing.access.slide import Moves, Rows
 from fitplan.packing.engine.free_offsets import allowed
@@ -44,38 +45,30 @@ def free_boxes_of(forbidden: Rows, room: NDArray[np.int64]) -> Pieces | None:
     return pieces if len(pieces) <= MOST_BOXES else None
 
 
-class _Apart:
-    """Boxes that were not touched yet, a column for each side: each box is touched once and asked no more."""
+def _reached_from(
+    pieces: Pieces, start: NDArray[np.bool_], goal: NDArray[np.bool_]
+) -> tuple[int, NDArray[np.int32]]:
+    """Go from box to box that touch or overlap, nearest first, until a goal.
 
-    def __init__(self, pieces: Pieces, numbers: NDArray[np.intp]) -> None:
-        self._numbers = numbers
-        self._low = [np.ascontiguousarray(pieces[numbers, axis]) for axis in range(3)]
-        self._high = [np.ascontiguousarray(pieces[numbers, axis + 3]) for axis in range(3)]
-
-    def touched(self, box: NDArray[np.int32]) -> list[int]:
-        """Return the numbers of those that touch or overlap a box, in their order, and take them out."""
-        x0, y0, z0, x1, y1, z1 = box.tolist()
-        met = (self._low[0] <= x1) & (self._high[0] >= x0)
-        met &= (self._low[1] <= y1) & (self._high[1] >= y0)
-        met &= (self._low[2] <= z1) & (self._high[2] >= z0)
-        found: list[int] = self._numbers[met].tolist()
-        if found:
-            left = ~met
-            self._numbers = self._numbers[left]
-            self._low = [column[left] for column in self._low]
-            self._high = [column[left] for column in self._high]
-        return found
+    Returns
+    -------
+    tuple
+        The first goal, or -1; and for each box the one that it was reached from: -1 at the start, -2 where
+        nobody came.
+    """
+    kernel = shared("slide")
+    before = kernel.put(np.where(start, -1, -2).astype(np.int32))
+    scratch = kernel.empty(2 * len(pieces), np.uint32, zeroed=False)
+    wanted = kernel.put(goal.astype(np.uint8))
+    rows = kernel.put(np.ascontiguousarray(pieces.T, dtype=np.int32))
+    end = kernel.call("go_through", rows, len(pieces), before, wanted, scratch)
+    return end, kernel.view(before, len(pieces), np.int32).copy()
 
 
 def joined(pieces: Pieces, start: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Return which boxes are joined to those at the start by boxes that touch or overlap."""
-    reached = start.copy()
-    apart = _Apart(pieces, np.flatnonzero(~start))
-    waiting: list[int] = np.flatnonzero(start).tolist()
-    while waiting:
-        found = apart.touched(pieces[waiting.pop()])
-        reached[found] = True
-        waiting.extend(found)
+    _, before = _reached_from(pieces, start, np.zeros(len(pieces), dtype=bool))
+    reached: NDArray[np.bool_] = before != -2
     return reached
 
 
@@ -112,23 +105,13 @@ def long_way(forbidden: Rows, room: NDArray[np.int64], out: Direction, leave: in
 def _chain(pieces: Pieces, goal: NDArray[np.bool_]) -> list[int] | None:
     """Return the fewest boxes, each touching the next, from one that holds offset 0 to a goal."""
     start = np.all((pieces[:, :3] <= 0) & (pieces[:, 3:] >= 0), axis=1)
-    before = np.where(start, -1, -2)
-    apart = _Apart(pieces, np.flatnonzero(~start))
-    level: list[int] = np.flatnonzero(start).tolist()
-    while level:
-        found = [index for index in level if goal[index]]
-        if found:
-            chain = [found[0]]
-            while before[chain[-1]] >= 0:
-                chain.append(int(before[chain[-1]]))
-            return chain[::-1]
-        following: list[int] = []
-        for index in level:
-            fresh = apart.touched(pieces[index])
-            before[fresh] = index
-            following += fresh
-        level = following
-    return None
+    end, before = _reached_from(pieces, start, goal)
+    if end < 0:
+        return None
+    chain = [end]
+    while before[chain[-1]] >= 0:
+        chain.append(int(before[chain[-1]]))
+    return chain[::-1]
 
 
 def _points(pieces: Pieces, chain: list[int]) -> list[Point]:

@@ -14,7 +14,8 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.model.solids import DIRECTIONS, Direction, axis_of, is_forward, unit_vector
+from fitplan.kernels import shared
+from fitplan.model.solids import DIRECTIONS, Direction, axis_of, is_forward
 
 Corners: TypeAlias = tuple[int, int, int, int, int, int]
 MOST_MOVES = 3
@@ -129,120 +130,15 @@ def slide_out(
     """
     if overlaps_at_rest(forbidden):
         return None
-    search = _SlideSearch(forbidden, out, leave)
-    at = (0, 0, 0)
-    if out in firsts and search.is_open(at):
-        return search.finished((), at)
-    if most < 2:
-        return None
-    found = search.with_one_more(at, (), ways=firsts, turn=turn)
-    if found is not None or most < 3:
-        return found
-    ways: list[Moves] = []
-    for first in DIRECTIONS:
-        for distance in search.stops(at, first):
-            between = _step(at, first, distance)
-            way = search.with_one_more(between, ((first, distance),), not_along=first[1])
-            if way is not None:
-                ways.append(way)
-                break
-    return min(ways, key=_length, default=None)
-
-
-class _SlideSearch:
-    def __init__(self, forbidden: Rows, out: Direction, leave: int) -> None:
-        # One contiguous column an axis: every question below scans some of them once.
-        self._low = [np.ascontiguousarray(forbidden[:, axis], dtype=np.int32) for axis in range(3)]
-        self._high = [np.ascontiguousarray(forbidden[:, axis + 3], dtype=np.int32) for axis in range(3)]
-        self._out, self._out_axis = out, axis_of(out)
-        self._forwards = is_forward(out)
-        self._leave = leave
-
-    def is_open(self, at: tuple[int, int, int]) -> bool:
-        """Return True when the way out is free from here to infinity."""
-        one, other = (i for i in range(3) if i != self._out_axis)
-        return not bool((self._ahead(at) & self._level(at, one) & self._level(at, other)).any())
-
-    def _level(self, at: tuple[int, int, int], axis: int) -> NDArray[np.bool_]:
-        """Return which boxes the part is level with, as far as one axis tells."""
-        result: NDArray[np.bool_] = (self._low[axis] < at[axis]) & (self._high[axis] > at[axis])
-        return result
-
-    def _ahead(self, at: tuple[int, int, int]) -> NDArray[np.bool_]:
-        """Return which boxes lie further out than the part, or level with it."""
-        axis = self._out_axis
-        result: NDArray[np.bool_]
-        result = self._high[axis] > at[axis] if self._forwards else self._low[axis] < at[axis]
-        return result
-
-    def room(self, at: tuple[int, int, int], way: Direction) -> int:
-        """Return how far the part can go in a direction before it touches something."""
-        axis = axis_of(way)
-        one, other = (i for i in range(3) if i != axis)
-        near = self._level(at, one) & self._level(at, other)
-        if is_forward(way):
-            ahead = self._low[axis][near]
-            ahead = ahead[ahead >= at[axis]] - at[axis]
-        else:
-            ahead = self._high[axis][near]
-            ahead = at[axis] - ahead[ahead <= at[axis]]
-        return int(ahead.min(initial=FAR - 1))
-
-    def stops(self, at: tuple[int, int, int], way: Direction) -> list[int]:
-        """Return the distances at which a part that goes in a direction leaves something behind.
-
-        Between them ways are only closed, never opened.
-        """
-        room = self.room(at, way)
-        axis = axis_of(way)
-        sign = sum(unit_vector(way))
-        edges = self._high[axis] if sign > 0 else self._low[axis]
-        distances = (edges - at[axis]) * sign
-        kept = np.unique(distances[(distances > 0) & (distances <= room)])
-        return [int(distance) for distance in kept]
-
-    def with_one_more(
-        self,
-        at: tuple[int, int, int],
-        before: Moves,
-        not_along: str = "",
-        ways: tuple[Direction, ...] = DIRECTIONS,
-        turn: int = 0,
-    ) -> Moves | None:
-        """Return a way of one more move, of ``turn`` at least, and the last, the shortest; None without."""
-        found: list[Moves] = []
-        for way in ways:
-            if way[1] in (self._out[1], not_along):
-                continue
-            distance = turn + self._first_open(_step(at, way, turn), way)
-            if distance <= self.room(at, way):
-                found.append(self.finished((*before, (way, distance)), _step(at, way, distance)))
-        return min(found, key=_length, default=None)
-
-    def _first_open(self, at: tuple[int, int, int], way: Direction) -> int:
-        """Return the least distance to go until the way out is free, whatever stands between."""
-        axis = axis_of(way)
-        third = 3 - axis - self._out_axis
-        near = self._ahead(at) & self._level(at, third)
-        low, high = self._low[axis][near], self._high[axis][near]
-        here = at[axis]
-        forwards = is_forward(way)
-        while True:
-            over = (low < here) & (high > here)
-            if not over.any():
-                return abs(here - at[axis])
-            here = int(high[over].max()) if forwards else int(low[over].min())
-
-    def finished(self, before: Moves, at: tuple[int, int, int]) -> Moves:
-        """Return the moves with the last one, out of the hull."""
-        done = at[self._out_axis] if self._forwards else -at[self._out_axis]
-        return (*before, (self._out, max(self._leave - done, 1)))
-
-
-def _step(at: tuple[int, int, int], way: Direction, distance: int) -> tuple[int, int, int]:
-    x, y, z = unit_vector(way)
-    return (at[0] + x * distance, at[1] + y * distance, at[2] + z * distance)
-
-
-def _length(moves: Moves) -> int:
-    return sum(distance for _, distance in moves)
+    kernel, count = shared("slide"), len(forbidden)
+    # Boxes column by column, then room to work in and for the moves.
+    room = np.empty(7 * count + 2 * MOST_MOVES, dtype=np.int32)
+    room[: 6 * count] = forbidden.T.ravel()
+    rows = kernel.put(room)
+    scratch, moves = rows + 24 * count, rows + 28 * count
+    ways = sum(1 << DIRECTIONS.index(way) for way in firsts)
+    number = kernel.call(
+        "slide_out", rows, count, DIRECTIONS.index(out), leave, most, ways, turn, scratch, moves
+    )
+    found = kernel.view(moves, (number, 2), np.int32).tolist()
+    return tuple((DIRECTIONS[way], distance) for way, distance in found) or None

@@ -1,0 +1,195 @@
+/* Straight moves of a point past open boxes of offsets, and which closed boxes of offsets touch.
+ *
+ * Boxes lie column by column: all lower edges along x, y, z, then all upper ones.  Directions are numbered
+ * +x, -x, +y, -y, +z, -z, so that a number halved is an axis.  Offsets stay far below 2^30. */
+#include "kernel.h"
+
+#define FAR 99999 /* nothing in a vehicle is reached so far away */
+
+static const i32 *low[3], *high[3];
+static u32 count;
+static i32 out, leave;
+
+static void look_at(u32 rows, u32 n) {
+  const i32 *at = (const i32 *)rows;
+  count = n;
+  for (u32 axis = 0; axis < 3; axis++) low[axis] = at + axis * n, high[axis] = at + (axis + 3) * n;
+}
+
+/* Whether the way out is free from a point to infinity. */
+static i32 is_open(const i32 *p) {
+  i32 axis = out / 2, a = (axis + 1) % 3, b = (axis + 2) % 3, met = 0;
+  const i32 *al = low[a], *ah = high[a], *bl = low[b], *bh = high[b];
+  STEPS(count);
+  if (out & 1)
+    for (u32 i = 0; i < count; i++)
+      met |= (low[axis][i] < p[axis]) & (al[i] < p[a]) & (ah[i] > p[a]) & (bl[i] < p[b]) & (bh[i] > p[b]);
+  else
+    for (u32 i = 0; i < count; i++)
+      met |= (high[axis][i] > p[axis]) & (al[i] < p[a]) & (ah[i] > p[a]) & (bl[i] < p[b]) & (bh[i] > p[b]);
+  return !met;
+}
+
+/* How far the point goes in a direction before it touches something. */
+static i32 room(const i32 *p, i32 way) {
+  i32 axis = way / 2, a = (axis + 1) % 3, b = (axis + 2) % 3, least = FAR;
+  const i32 *al = low[a], *ah = high[a], *bl = low[b], *bh = high[b], *edge = way & 1 ? high[axis] : low[axis];
+  i32 sign = way & 1 ? -1 : 1;
+  STEPS(count);
+  for (u32 i = 0; i < count; i++) {
+    i32 gap = (edge[i] - p[axis]) * sign;
+    i32 near = (al[i] < p[a]) & (ah[i] > p[a]) & (bl[i] < p[b]) & (bh[i] > p[b]) & (gap >= 0) & (gap < least);
+    least = near ? gap : least;
+  }
+  return least;
+}
+
+/* How far to go at least until the way out is free, whatever stands between. */
+static i32 first_open(const i32 *p, i32 way) {
+  i32 axis = way / 2, along = out / 2, third = 3 - axis - along, here = p[axis];
+  const i32 *tl = low[third], *th = high[third], *wl = low[axis], *wh = high[axis];
+  for (;;) {
+    i32 next = here;
+    STEPS(count);
+    for (u32 i = 0; i < count; i++) {
+      i32 ahead = out & 1 ? low[along][i] < p[along] : high[along][i] > p[along];
+      i32 over = ahead & (tl[i] < p[third]) & (th[i] > p[third]) & (wl[i] < here) & (wh[i] > here);
+      if (way & 1) next = (over & (wl[i] < next)) ? wl[i] : next;
+      else next = (over & (wh[i] > next)) ? wh[i] : next;
+    }
+    if (next == here) return here > p[axis] ? here - p[axis] : p[axis] - here;
+    here = next;
+  }
+}
+
+static void step(i32 *p, i32 way, i32 far) { p[way / 2] += way & 1 ? -far : far; }
+
+/* The last move, out of the hull. */
+static i32 last_move(const i32 *p) {
+  i32 done = out & 1 ? -p[out / 2] : p[out / 2];
+  return leave - done > 1 ? leave - done : 1;
+}
+
+/* The shortest way of one more move and the last: its length, its direction in `taken` and how far that goes;
+ * -1 without. */
+static i32 one_more(const i32 *p, i32 not_along, u32 ways, i32 turn, i32 *taken, i32 *far) {
+  i32 best = -1;
+  for (i32 way = 0; way < 6; way++) {
+    if (!(ways >> way & 1) || way / 2 == out / 2 || way / 2 == not_along) continue;
+    i32 at[3] = {p[0], p[1], p[2]};
+    step(at, way, turn);
+    i32 distance = turn + first_open(at, way);
+    if (distance > room(p, way)) continue;
+    i32 end[3] = {p[0], p[1], p[2]};
+    step(end, way, distance);
+    i32 length = distance + last_move(end);
+    if (best < 0 || length < best) best = length, *taken = way, *far = distance;
+  }
+  return best;
+}
+
+/* Sort numbers upwards: an insertion into what is sorted would be slow for many, so halves are sifted (heap). */
+static void sift(i32 *line, u32 from, u32 n) {
+  for (u32 child; (child = 2 * from + 1) < n; from = child) {
+    if (child + 1 < n && line[child + 1] > line[child]) child++;
+    if (line[child] <= line[from]) return;
+    i32 kept = line[child];
+    line[child] = line[from], line[from] = kept;
+  }
+}
+
+static void sort(i32 *line, u32 n) {
+  for (u32 i = n / 2; i-- > 0;) sift(line, i, n);
+  for (u32 i = n; i-- > 1;) {
+    i32 kept = line[i];
+    line[i] = line[0], line[0] = kept;
+    sift(line, 0, i);
+  }
+}
+
+/* Look for straight moves out, the last one in direction `way_out`, `most` of them at most (up to 3).
+ *
+ * `firsts` are the directions (bits) that the first of two moves may take, and `turn` how far it goes at least.
+ * `scratch` has room for `n` numbers.  Moves go to `moves`, a direction and a distance each.  Returns how many
+ * there are; 0 for none. */
+EXPORT(slide_out)
+i32 slide_out(u32 rows, u32 n, i32 way_out, i32 until, i32 most, u32 firsts, i32 turn, u32 scratch, u32 moves) {
+  look_at(rows, n);
+  out = way_out, leave = until;
+  i32 *found = (i32 *)moves, *stops = (i32 *)scratch, start[3] = {0, 0, 0};
+  if ((firsts >> out & 1) && is_open(start)) {
+    found[0] = out, found[1] = last_move(start);
+    return 1;
+  }
+  if (most < 2) return 0;
+  i32 taken = 0, far = 0;
+  if (one_more(start, -1, firsts, turn, &taken, &far) >= 0) {
+    found[0] = taken, found[1] = far;
+    i32 at[3] = {0, 0, 0};
+    step(at, taken, far);
+    found[2] = out, found[3] = last_move(at);
+    return 2;
+  }
+  if (most < 3) return 0;
+  i32 best = -1;
+  for (i32 first = 0; first < 6; first++) {
+    i32 axis = first / 2, sign = first & 1 ? -1 : 1, most_far = room(start, first);
+    const i32 *edges = first & 1 ? low[axis] : high[axis];
+    u32 places = 0;
+    for (u32 i = 0; i < count; i++) {
+      i32 distance = edges[i] * sign;
+      if (distance > 0 && distance <= most_far) stops[places++] = distance;
+    }
+    sort(stops, places);
+    for (u32 i = 0; i < places; i++) {
+      if (i && stops[i] == stops[i - 1]) continue;
+      i32 at[3] = {0, 0, 0};
+      step(at, first, stops[i]);
+      i32 more = one_more(at, axis, 63u, 0, &taken, &far);
+      if (more < 0) continue;
+      if (best < 0 || stops[i] + more < best) {
+        best = stops[i] + more;
+        found[0] = first, found[1] = stops[i], found[2] = taken, found[3] = far;
+        step(at, taken, far);
+        found[4] = out, found[5] = last_move(at);
+      }
+      break;
+    }
+  }
+  return best < 0 ? 0 : 3;
+}
+
+/* Go from closed box to closed box that touch or overlap, nearest first, until one that is a goal is reached.
+ *
+ * `before` (n) i32 holds -1 for boxes to begin with and -2 for all others; it is filled with the box that each
+ * was reached from.  `goal` (n) u8; none: all that is joined is gone through.  `scratch` has room for 2 n
+ * numbers.  Returns the first goal, or -1. */
+EXPORT(go_through)
+i32 go_through(u32 rows, u32 n, u32 before_at, u32 goal_at, u32 scratch) {
+  look_at(rows, n);
+  i32 *before = (i32 *)before_at;
+  const u8 *goal = (const u8 *)goal_at;
+  u32 *queue = (u32 *)scratch, *apart = queue + n, waiting = 0, left = 0;
+  for (u32 i = 0; i < n; i++)
+    if (before[i] == -1) queue[waiting++] = i;
+    else apart[left++] = i;
+  u32 level = 0, next = waiting;
+  while (level < waiting) {
+    for (u32 k = level; k < next; k++)
+      if (goal[queue[k]]) return (i32)queue[k];
+    for (; level < next; level++) {
+      u32 box = queue[level], kept = 0;
+      i32 x0 = low[0][box], y0 = low[1][box], z0 = low[2][box], x1 = high[0][box], y1 = high[1][box], z1 = high[2][box];
+      STEPS(left);
+      for (u32 k = 0; k < left; k++) {
+        u32 i = apart[k];
+        i32 met = (low[0][i] <= x1) & (high[0][i] >= x0) & (low[1][i] <= y1) & (high[1][i] >= y0) & (low[2][i] <= z1) & (high[2][i] >= z0);
+        if (met) before[i] = (i32)box, queue[waiting++] = i;
+        else apart[kept++] = i;
+      }
+      left = kept;
+    }
+    next = waiting;
+  }
+  return -1;
+}
