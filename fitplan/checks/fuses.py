@@ -86,7 +86,7 @@ def fuse_limits(
         figures.trip_ma,
         round(weakest.most_ma),
         "mA",
-        _proposal(tree, wish) if bad else "nothing to do; keep the lead to the fuse short",
+        _proposal(tree, wish) if bad else "nothing to do",
         source,
         add=_fuses(wish) if bad else (),
     )

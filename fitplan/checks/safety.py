@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fitplan.checks.ahead_of_fuse import wire_ahead_of_fuse
 from fitplan.checks.ends import chosen_parts, circuit_of
 from fitplan.checks.fuses import DEFERS, SUBJECT, fuse_limits
 from fitplan.checks.rays import first_hits, spread
@@ -108,6 +109,7 @@ def check_safety(
             findings.extend(cell_limits(circuit.nodes, chosen, tree, tree.source))
             if tree.root.everything():
                 findings.extend(fuse_limits(built.train, chosen, tree, built.harness, settings.trip_factor))
+                findings.extend(wire_ahead_of_fuse(tree, built.harness, settings.trip_factor))
     for placement in built.placements:
         if _is_pouch(placement.part):
             findings.append(_room_to_swell(built, placement, settings))

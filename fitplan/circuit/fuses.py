@@ -115,6 +115,19 @@ def fuses_behind(rail: Rail) -> tuple[tuple[str, Fuse], ...]:
     return (*([(link.owner, fuse)] if fuse is not None else []), *fuses_behind(link.below))
 
 
+def nets_ahead_of_fuse(tree: SupplyTree) -> tuple[str, ...]:
+    """Return the nets between a source and the nearest fuse; none where no fuse takes all current."""
+    found = []
+    rail = tree.root
+    while fuses_behind(rail):
+        found.append(rail.net)
+        link = rail.links[0]
+        if link.part.figure(Fuse) is not None:
+            return tuple(found)
+        rail = link.below
+    return ()
+
+
 def fuse_at_minus(train: Train, chosen: Mapping[str, Part], tree: SupplyTree) -> str:
     """Return the fuse through which all current returns to the minus of a source; empty: there is none."""
     for net in train.nets:
