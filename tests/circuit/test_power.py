@@ -224,6 +224,8 @@ def test_which_fuses_a_source_wants() -> None:
     assert not wish_for(tree, (PathRating("hair", 100.0),), {}).possible
     assert fitting(fuse_part("a", 100.0, 500.0)) == ["a"]
     assert fitting(fuse_part("a", 99.0, 500.0)) == []
+    for rated, fits in ((0.0, True), (wish.volts, True), (wish.volts - 0.01, False), (12.0, True)):
+        assert fitting(fuse_part("a", 100.0, 500.0, volts=rated)) == (["a"] if fits else [])
     assert fitting(fuse_part("a", 100.0, 501.0)) == []
     assert fitting(fuse_part("a", 449.0, 500.0, mends=False)) == []
     assert fitting(fuse_part("a", 450.0, 500.0, mends=False)) == ["a"]

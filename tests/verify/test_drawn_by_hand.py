@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from fitplan.circuit.nodes import NetPin, wants_change
 from fitplan.model.electrical import Charger, Controller, Load, MotorDriver, Regulator
 from fitplan.model.nets import Net
 from fitplan.model.part import Part, Pin
@@ -182,6 +183,11 @@ def test_the_most_volts_that_a_pin_bears(figures: Any, where: Pin, limit: float)
 )
 def test_inputs_whose_level_must_change(made: Part, name: str, wants: bool) -> None:
     assert _wants_change(made, made.pin(name)) is wants
+    # The circuit's own account, by other words.
+    net_pin = NetPin(plus("made.x"), "made", made, made.pin(name), name)
+    assert wants_change(net_pin) is wants
+    assert not wants_change(replace(net_pin, part=None))
+    assert not wants_change(replace(net_pin, pin=None))
     optional = replace(made, pins=tuple(replace(one, optional=True) for one in made.pins))
     assert _wants_change(optional, optional.pin(name)) is (wants and name != "TRIG")
 
