@@ -313,7 +313,8 @@ def test_room_for_sockets_and_what_is_left_over_is_told_in_cubic_centimetres() -
     fold = Box((0, 0, 0), (20, 10, 5))
     one = wire_with(plan(), 1, lead=BoughtLead("lead", 200.0, "loco", fold=fold))
     (told,) = _costs(one.built)
-    assert (told.figure, told.message) == (1.0, "without an iron: what is left over of a lead takes 1.0 cm³")
+    assert (told.figure, told.limit) == (1.0, 0.0)
+    assert told.message == "without an iron: what is left over of a lead takes 1.0 cm³"
     two = wire_with(one, 2, lead=BoughtLead("lead", 200.0, "loco", fold=fold))
     assert next(_costs(two.built)).message.endswith("of 2 leads takes 2.0 cm³")
     assert list(_costs(wire_with(plan(), 1, lead=BoughtLead("lead", 200.0, "loco")).built)) == []
