@@ -160,9 +160,7 @@ def _less_throw(built: BuiltTrain, entry: TrainVehicle, by: str, reach: float) -
     limit = built.train.track.structure_half_width
     # A little more than what is too much: at an angle to the track a move sideways counts less.
     out = f"take {by} out, or " if any(one.name == by for one in entry.vehicle.removables) else ""
-    move = (
-        f"{out}move {by} inwards by {1.1 * (reach - limit):.1f} mm, or clear the structure to {reach:.0f} mm"
-    )
+    move = f"move {by} inwards by {1.1 * (reach - limit):.1f} mm, or clear the structure to {reach:.0f} mm"
     radius = _radius_for(built, entry, limit)
     return out + (f"{move}, or use curves of at least {radius:.0f} mm radius" if radius else move)
 

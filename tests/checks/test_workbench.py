@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -30,12 +31,14 @@ from tests.checks.workbench import (
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.file)
 def test_the_wrong_train_is_told(case: Case) -> None:
-    """The finding has its severity, its words, a figure off its limit, and says what to do."""
+    """The finding has its severity, its words, a figure off its limit, and says once each what to do."""
     found = told(case)
     assert found is not None, case.wrong
     assert found.figure != found.limit
     assert found.remedy
     assert not found.remedy.startswith("nothing to do")
+    things = re.split(r", or |; ", found.remedy)
+    assert len(things) == len(set(things))
 
 
 @pytest.mark.parametrize(
