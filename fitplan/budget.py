@@ -22,7 +22,9 @@ Stage: TypeAlias = Literal[
     "places laid loosely",
     "better places",
     "wires side by side",
+    "ways of wires",
     "what else would fit",
+    "order of work",
 ]
 
 SHARES: Mapping[Share, float] = MappingProxyType(
@@ -47,14 +49,16 @@ ENDS: Mapping[Stage, float] = MappingProxyType(
         "places laid loosely": 0.5,  # parts in a port make way before any wire runs
         "better places": 0.75,  # parts make way for wires and for each other's way in
         "wires side by side": 0.9,  # what is overfull is negotiated
+        "ways of wires": 1.0,  # a net that has none by then is told as not decided
         "what else would fit": 0.9,  # begins when all the others are over, or runs beside them
+        "order of work": 1.0,  # beyond, parts go in as the assembly has them
     }
 )
 """When a stage must be over, as a share of the deadline, if there is one: what matters least is cut first."""
 
-FINISH_S, FINISH_VEHICLE_S, FINISH_MOST = 1.0, 1.5, 0.5
+FINISH_S, FINISH_NEED_S, FINISH_MOST = 0.8, 0.3, 0.55
 """What is never cut, the checks, the second check and the files, is left so many seconds, and so many more
-for each vehicle (measured on the examples), but at most this share of the deadline."""
+for each part (measured on the examples), but at most this share of the deadline."""
 
 USUAL_STEPS = 15_000_000_000
 """Steps of a whole plan where the user asks for no more: about 100 s of one processor, seldom used up."""
@@ -114,17 +118,17 @@ class Budget:
         """Whether a stage must be over by now."""
         return self.ending(stage).late
 
-    def searching(self, vehicles: int) -> Budget:
+    def searching(self, needs: int) -> Budget:
         """Return what the searches of a plan may have: time is left to check and write what they find.
 
         Parameters
         ----------
-        vehicles
-            How many the train has.
+        needs
+            How many parts the train asks for.
         """
         if self.deadline_s is None or self.until is None:
             return self
-        kept = min(FINISH_S + vehicles * FINISH_VEHICLE_S, self.deadline_s * FINISH_MOST)
+        kept = min(FINISH_S + needs * FINISH_NEED_S, self.deadline_s * FINISH_MOST)
         return Budget(self.steps, self.deadline_s - kept, self.until - kept)
 
     def less(self, spent: int) -> Budget:

@@ -14,6 +14,8 @@ from fitplan.recheck import recheck
 from fitplan.report.lists.verdict_words import summarise, verdict_words
 from fitplan.routing.harness.facts import wiring_facts
 from fitplan.routing.harness.harness import try_vehicle, wire_train
+from fitplan.routing.map.topology import Segment
+from fitplan.routing.negotiation.net_joining import NetJoining, NetTask
 from fitplan.routing.negotiation.vehicle_wiring import VehicleRouting
 from fitplan.routing.negotiation.wired_before import WiredBefore
 from tests.routing.test_harness import Flow, built_of
@@ -32,12 +34,12 @@ class Clock:
 
 
 def test_least_important_stages_end_first_and_are_told(monkeypatch: pytest.MonkeyPatch) -> None:
-    """However late it is, every pin is reached; what is cut are stages that are over, and all are told."""
+    """Until the end every pin is reached; what is cut are stages that are over, and all are told."""
     clock = Clock(monkeypatch)
     built = built_of(SPOTS, NETS)
     usual = wire_train(built, CURRENTS)
     cuts = []
-    for share in (0.0, 0.45, 0.52, 0.6, 0.99, 5.0):
+    for share in (0.0, 0.45, 0.52, 0.6, 0.99):
         clock.now = 0.0
         budget = Budget.usual(deadline_s=10.0)
         clock.now = 10.0 * share
@@ -54,6 +56,27 @@ def test_least_important_stages_end_first_and_are_told(monkeypatch: pytest.Monke
     assert cuts[2] == {"styles of wiring", "shortest ways to compare with"}
     assert all(one <= other for one, other in pairwise(cuts))
     assert {"styles of wiring", "shortest ways to compare with", "proofs of trees"} <= cuts[-1]
+
+
+def test_after_the_end_no_more_nets_are_laid_and_all_are_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nets whose turn came in time are wired; the others are not decided, as the deadline was reached."""
+    clock = Clock(monkeypatch)
+    spots = {f"{net}{i}": ("a", 14.0 + 19.0 * i, 9.0 + 11.0 * net) for net in range(3) for i in range(2)}
+    nets = {f"n{net}": [f"{net}0.p0", f"{net}1.p0"] for net in range(3)}
+    budget = Budget.usual(deadline_s=10.0)
+    laid = NetJoining.segments_of
+
+    def slow(joining: NetJoining, task: NetTask) -> list[Segment]:
+        clock.now += 6.0
+        return laid(joining, task)
+
+    monkeypatch.setattr(NetJoining, "segments_of", slow)
+    currents = {name: Flow(10.0, 10.0) for name in nets}
+    done = wire_train(built_of(spots, nets), currents, budget)
+    assert {wire.net for wire in done.harness.wires} == {"n0", "n1"}
+    assert {lost.net for lost in done.harness.unreached} == {"n2"}
+    assert all(lost.undecided and LATE in lost.reason for lost in done.harness.unreached)
+    assert "ways of wires" in done.layout.cut
 
 
 def test_a_vehicle_that_stays_as_it_is_is_not_wired_again(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -84,12 +107,12 @@ def test_a_vehicle_that_stays_as_it_is_is_not_wired_again(monkeypatch: pytest.Mo
 def test_a_plan_that_runs_out_of_time_is_whole_and_says_so(
     harbour_line: Train, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Once parts are chosen the clock jumps to the end: all is placed and wired, and the verdict tells."""
+    """Once parts are chosen the clock jumps ahead: all is placed and wired, and the verdict tells."""
     clock = Clock(monkeypatch)
 
     def progress(stage: str, share: float) -> None:
         if stage == "running wires":
-            clock.now = 100.0
+            clock.now = 95.0
 
     plan = plan_train(harbour_line, PlanOptions(Budget.usual(deadline_s=100.0)), progress)
     assert not plan.unplaced
@@ -103,10 +126,10 @@ def test_a_plan_that_runs_out_of_time_is_whole_and_says_so(
 
 
 def test_time_is_left_to_check_and_write(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Searches end sooner for more vehicles, but keep their share; without a clock nothing is cut."""
+    """Searches end sooner for more parts, but keep their share; without a clock nothing is cut."""
     Clock(monkeypatch)
     whole = Budget.usual(deadline_s=60.0)
-    ends = [whole.searching(vehicles).until for vehicles in (1, 3, 12, 100)]
+    ends = [whole.searching(needs).until for needs in (1, 7, 60, 200)]
     assert all(end is not None for end in ends)
     assert ends == sorted(ends, reverse=True)  # type: ignore[type-var]
     assert ends[-1] == pytest.approx(60.0 * (1 - FINISH_MOST))

@@ -39,7 +39,9 @@ def _with_middles(run: PlanningRun, train: Train, packing: Packing) -> Packing:
         for place in packing.placements
         if (entry := held_in_the_middle(Wanted(train.need(place.need), place.part), vehicle, place, ASIDE_MM))
     }
-    return (_packed(run, train, packing, held) if held else None) or packing
+    if not held or run.over("better places"):
+        return packing
+    return _packed(run, train, packing, held) or packing
 
 
 def _packed(run: PlanningRun, train: Train, packing: Packing, held: Mapping[str, Wanted]) -> Packing | None:

@@ -120,6 +120,8 @@ def _with_ways_in(run: PlanningRun, train: Train, packings: tuple[Packing, ...])
         steps, _ = _assembly(run, BuiltTrain(train, placements, Harness(), (), rebuilds))
         inside = {need for step in steps for need in step.needs}
         shut_out = [place for place in placements if place.need not in inside]
+        if shut_out and run.over("better places"):
+            break
         for place in shut_out:
             run.packer.demand_way_in(place.vehicle, place.need)
         moved = tuple(run.again(packing) for packing in packings) if shut_out else packings

@@ -17,6 +17,7 @@ from fitplan.model.as_built import NOTHING_BUILT
 from fitplan.model.plan import Plan
 from fitplan.model.proposed import FitRow
 from fitplan.model.train import Train
+from fitplan.model.wider_window import WiderWindow
 from fitplan.planning.choice import Choosing, decide
 from fitplan.planning.choose_and_wire import choose_and_wire
 from fitplan.planning.fit_table import fit_rows, with_placed
@@ -67,7 +68,7 @@ def plan_train(
         A process of its own: what else would fit is asked there while wires run.
     """
     options = options or PlanOptions()
-    searching = replace(options, budget=options.budget.searching(len(train.vehicles)))
+    searching = replace(options, budget=options.budget.searching(len(train.needs)))
     tell = progress or (lambda stage, share: None)
     if train.as_built == NOTHING_BUILT:
         return _planned(train, searching, tell, beside)
@@ -142,21 +143,24 @@ def _planned(
         facts = wiring_facts(laid.built, laid.layout, budget)
     if budget.over("styles of wiring"):
         run.cut.add("styles of wiring")
-    open_ = ["the best choice"] if choosing.late else []
-    open_ += [stage for stage in ENDS if stage in run.cut | laid.layout.cut]
     built = replace(laid.built, harness=replace(laid.built.harness, facts=facts), opening=least)
     built = built if opened is None else opened.told(built)
     built = told(built, train)
-    built, work = with_working_loops(built, laid.steps, run.filled)
+    built, work = with_working_loops(built, laid.steps, run.filled, lambda: run.over("order of work"))
 
     tell("asking what else would fit", 0.7)
     others = asked[-1]()
     rows = with_placed(others.rows, best.packings)
-    open_ += ["what else would fit"] if others.late else []
+    if others.late:
+        run.cut.add("what else would fit")
 
     tell("checking", 0.85)
     unplaced = tuple((name, why_left_out(name, rows, aside, best.placements)) for name in best.left_out)
-    wider = wider_windows(aside, best.left_out, best.placements)
+    wider: tuple[WiderWindow, ...] = ()
+    if best.left_out and not run.over("what else would fit"):
+        wider = wider_windows(aside, best.left_out, best.placements)
+    open_ = ["the best choice"] if choosing.late else []
+    open_ += [stage for stage in ENDS if stage in run.cut | laid.layout.cut]
     made = Plan(
         built=built,
         verdict=choosing.verdict if opened is None else opened.verdict(choosing.verdict),

@@ -6,7 +6,7 @@ a part (`MOST_LOOP_MM`).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from fitplan.model.built import BuiltTrain
@@ -21,10 +21,19 @@ _ROUNDS = 3
 
 
 def with_working_loops(
-    built: BuiltTrain, assembly: Sequence[AssemblyStep], filled: Filling = Disassembly
+    built: BuiltTrain,
+    assembly: Sequence[AssemblyStep],
+    filled: Filling = Disassembly,
+    late: Callable[[], bool] = lambda: False,
 ) -> tuple[BuiltTrain, OrderOfWork]:
-    """Return the train with a longer service loop on wires that hang too short, and its order of work."""
-    order = OrderOfWork(built, assembly, filled)
+    """Return the train with a longer service loop on wires that hang too short, and its order of work.
+
+    Parameters
+    ----------
+    late
+        Tells whether no better order than that of assembly is to be looked for any more.
+    """
+    order = OrderOfWork(built, assembly, filled, late)
     step = built.train.wiring.allowances.rounding
     kept = staying(built)  # what is joined already need not be joined again
     for _ in range(_ROUNDS):

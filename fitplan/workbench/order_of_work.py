@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from copy import copy
 from dataclasses import replace
 
@@ -19,7 +19,11 @@ class OrderOfWork:
     """The orders in which all vehicles are filled; `plan` makes the steps of them."""
 
     def __init__(
-        self, built: BuiltTrain, assembly: Sequence[AssemblyStep], filled: Filling = Disassembly
+        self,
+        built: BuiltTrain,
+        assembly: Sequence[AssemblyStep],
+        filled: Filling = Disassembly,
+        late: Callable[[], bool] = lambda: False,
     ) -> None:
         self.built = built
         self._plugged_last = frozenset(plugged_last(built))
@@ -27,7 +31,7 @@ class OrderOfWork:
         self.orders: dict[str, VehicleOrder] = {}
         for entry in built.train.vehicles:
             steps = [step for step in assembly if step.vehicle == entry.name]
-            search = WorkSearch(built, entry.name, steps, self._plugged_last, filled)
+            search = WorkSearch(built, entry.name, steps, self._plugged_last, filled, late)
             if steps or search.loom.strands or built.taken_out(entry.name):
                 self._searches[entry.name] = search
                 self.orders[entry.name] = search.find()

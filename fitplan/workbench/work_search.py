@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import heapq
 import itertools
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from copy import copy
 from dataclasses import dataclass, replace
 from typing import TypeAlias
@@ -94,7 +94,9 @@ class WorkSearch:
         steps: Sequence[AssemblyStep],
         plugged_last: frozenset[EndOf] = frozenset(),
         filled: Filling = Disassembly,
+        late: Callable[[], bool] = lambda: False,
     ) -> None:
+        self._late = late
         self.built = built
         placed = [one for one in built.placements if one.vehicle == vehicle]
         shape = built.train.vehicle(vehicle).vehicle
@@ -116,7 +118,7 @@ class WorkSearch:
         return other
 
     def find(self) -> VehicleOrder:
-        """Return the order that costs least, or, where that takes too long, the one of assembly."""
+        """Return the order that costs least, or, where that takes too long, that of assembly."""
         units = [step.needs for step in self.steps]
         everything = frozenset(need for unit in units for need in unit)
         stuck = self.body.names - everything
@@ -135,7 +137,7 @@ class WorkSearch:
         ] = [(_NONE, len(everything), next(tie), everything, "", frozenset(), ())]
         done: set[tuple[frozenset[str], str, frozenset[str]]] = set()
         looked = 0
-        while heap and looked < MOST_STATES:
+        while heap and looked < MOST_STATES and not self._late():
             cost, _, _, left, opening, seen, out = heapq.heappop(heap)
             if (left, opening, seen) in done:
                 continue

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.budget import UNHURRIED, Budget
+from fitplan.budget import LATE, UNHURRIED, Budget
 from fitplan.kernels import give_back
 from fitplan.lattice.clear_radius import roomy
 from fitplan.model.solids import Box, Vec
@@ -110,10 +110,17 @@ class VehicleRouting:
         return NetJoining(self.map, order, self.diameters, self.wiring, self.notes)
 
     def run(self) -> VehicleRouting:
-        """Wire the vehicle and return itself; without memory for the searches nothing is laid or decided."""
+        """Wire the vehicle and return itself; without memory for the searches nothing is laid or decided.
+
+        Nets whose turn comes after the deadline are not decided.
+        """
         try:
             segments = [one.segment for one in self.kept]
-            segments += [segment for task in self.tasks for segment in self.joining.segments_of(task)]
+            for task in self.tasks:
+                if self.notes.over("ways of wires"):
+                    self._leave(task, f"{LATE} before its wires were laid")
+                else:
+                    segments += self.joining.segments_of(task)
             give_back("joining")
             if segments:
                 self._take(segments, self._shortened(segments, self._with_room_to_bend(segments)))
@@ -127,8 +134,12 @@ class VehicleRouting:
         self.notes.forget()
         self.joining = self._from_here()
         for task in self.tasks:
-            ends = [reach.node for reaches in task.lanes for reach in reaches]
-            self.notes.lose(task.net.net.name, ends, f"not decided: {reason}", undecided=True)
+            self._leave(task, f"not decided: {reason}")
+
+    def _leave(self, task: NetTask, reason: str) -> None:
+        """Tell a net here as not decided."""
+        ends = [reach.node for reaches in task.lanes for reach in reaches]
+        self.notes.lose(task.net.net.name, ends, reason, undecided=True)
 
     # -- ways -------------------------------------------------------------------------------------------
 
