@@ -7,7 +7,8 @@ it it would stand where parts and wires lie.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -32,11 +33,8 @@ _THIN = 1.0
 def check_gaps(built: BuiltTrain) -> Outcome:
     """Tell windows and ports more than half of which is brick, and wheels that stand above the floor."""
     gauge = built.train.track.gauge
-    found = [
-        one
-        for entry in built.train.vehicles
-        for one in (*_of_vehicle(entry), *_wheels_above_floor(entry, gauge))
-    ]
+    found = list(_over_brick([one for entry in built.train.vehicles for one in _shut(entry)]))
+    found += [one for entry in built.train.vehicles for one in _wheels_above_floor(entry, gauge)]
     return Outcome(SUBJECT, tuple(found))
 
 
@@ -71,25 +69,60 @@ def wheels_above_floor(vehicle: Vehicle, gauge: float) -> float:
     return float(falls[inside].max(initial=0.0))
 
 
-def _of_vehicle(entry: TrainVehicle) -> Iterator[Finding]:
+@dataclass(frozen=True)
+class _Shut:
+    """A window or port that is brick by more than it may be."""
+
+    kind: str
+    vehicle: str
+    name: str
+    share: float
+
+    @property
+    def how(self) -> str:
+        return "solid brick" if self.share > 0.995 else f"{self.share:.0%} brick"
+
+
+_USES = {"window": "looks out", "port": "leads a wire"}
+
+
+def _shut(entry: TrainVehicle) -> Iterator[_Shut]:
     vehicle = entry.vehicle
-    gaps = [("window", one.name, one.box, one.out, "looks out") for one in vehicle.windows]
-    gaps += [("port", one.name, one.box, one.out, "leads a wire") for one in vehicle.ports]
-    for kind, name, box, out, use in gaps:
-        share = blocked_share(vehicle, box, out)
-        if share > LIMIT:
-            how = "is solid brick" if share > 0.995 else f"is {share:.0%} brick"
-            yield Finding(
-                SUBJECT,
-                "caution",
-                f"{entry.name}, {name}",
-                f"the {kind} {name} {how} in the layers and solids of {entry.name}: nothing {use} there",
-                round(share, 3),
-                LIMIT,
-                "of the gap",
-                "move its box to where the gap is, or leave the bricks there out of the drawings",
-                "straight ways through the gap",
-            )
+    for kind, named in (("window", vehicle.windows), ("port", vehicle.ports)):
+        for one in named:
+            share = blocked_share(vehicle, one.box, one.out)
+            if share > LIMIT:
+                yield _Shut(kind, entry.name, one.name, share)
+
+
+def _over_brick(shut: Sequence[_Shut]) -> Iterator[Finding]:
+    """Yield what is said of gaps over brick: once of all of a kind that are so to the same share."""
+    for kind, how in dict.fromkeys((one.kind, one.how) for one in shut):
+        same = [one for one in shut if (one.kind, one.how) == (kind, how)]
+        many = len(same) > 1
+        named = [
+            f"{_listed([one.name for one in same if one.vehicle == vehicle])} of {vehicle}"
+            for vehicle in dict.fromkeys(one.vehicle for one in same)
+        ]
+        yield Finding(
+            SUBJECT,
+            "caution",
+            ", ".join(dict.fromkeys(one.vehicle for one in same))
+            if many
+            else f"{same[0].vehicle}, {same[0].name}",
+            f"the {kind}{'s' if many else ''} {_listed(named)} {'are' if many else 'is'} {how} in the layers "
+            f"and solids: nothing {_USES[kind]} there",
+            round(max(one.share for one in same), 3),
+            LIMIT,
+            "of the gap",
+            f"move {'their boxes' if many else 'its box'} to where the gap is, or leave the bricks there out "
+            "of the drawings",
+            "straight ways through the gap",
+        )
+
+
+def _listed(words: Sequence[str]) -> str:
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
 def blocked_share(vehicle: Vehicle, box: Box, out: Direction) -> float:

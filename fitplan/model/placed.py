@@ -134,7 +134,7 @@ class Fastening:
         Directions in which it holds; none need be named where tape keeps it from tipping.
     bricks
         Bricks on studs beside the part, one for each way; of a strap its two stacks, and last the plate over
-        the part. A strap holds ``+z``, too.
+        the part, before it the pad with which it presses a part that would tip. A strap holds ``+z``, too.
     tape_mm
         Length of double-sided tape under the part, `TAPE_WIDTH` wide; 0 where bricks hold it. One strip holds
         a part every way, so no part has two.
@@ -151,7 +151,10 @@ class Fastening:
         """What it is made of."""
         if self.bricks:
             names = [brick.words for brick in self.bricks]
-            counted = (f"{names.count(name)} {name}" for name in dict.fromkeys(names))
+            counted = (
+                name if name.startswith("a ") else f"{names.count(name)} {name}"
+                for name in dict.fromkeys(names)
+            )
             where = "as a strap over it" if "+z" in self.ways else "at its sides"
             return f"{' and '.join(counted)} {where}"
         return f"{self.tape_mm:.0f} mm of double-sided tape under it"

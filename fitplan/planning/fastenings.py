@@ -15,8 +15,9 @@ from fitplan.model.placed import NOTHING, Fastening, Piece, Placement
 from fitplan.model.solids import Direction
 from fitplan.packing.access.disassembly import part_rows, rows_at
 from fitplan.packing.access.slide import Rows
+from fitplan.packing.vehicle.pressed import presses_placed
 from fitplan.packing.vehicle.side_bricks import side_bricks
-from fitplan.packing.vehicle.straps import strap
+from fitplan.packing.vehicle.straps import Strap, strap
 from fitplan.planning.everyday_ways import rows_of_everyday_ways
 from fitplan.planning.filled_room import rows_of_additions, rows_of_boxes, rows_of_wires
 
@@ -123,10 +124,21 @@ def _against_sliding(
 def _strapped(
     built: BuiltTrain, placement: Placement, wanted: tuple[Direction, ...] = ()
 ) -> Fastening | None:
-    """Return a strap of plates over a part; None where there is no room for one that holds a wanted way."""
+    """Return a strap of plates over a part; None where there is no room for one that holds a wanted way.
+
+    Over a part that rests on one side only, one that presses it down onto what carries it.
+    """
     vehicle = built.train.vehicle(placement.vehicle).vehicle
     removed, around = built.taken_out(placement.vehicle), _around(built, placement)
-    found = strap(vehicle, removed, placement, around, wanted)
+    inside = [one for one in built.placements if one.vehicle == placement.vehicle]
+    others = np.concatenate(
+        [np.zeros((0, 6), dtype=np.int64)] + [part_rows(p) for p in inside if p != placement]
+    )
+
+    def presses(over: Strap) -> bool:
+        return presses_placed(vehicle, removed, placement, others, over)
+
+    found = strap(vehicle, removed, placement, around, wanted, presses if tips(placement) else None)
     return Fastening(placement.need, placement.vehicle, found[1], found[0]) if found is not None else None
 
 

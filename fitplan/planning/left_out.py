@@ -6,10 +6,24 @@ from fitplan.model.placed import Placement
 from fitplan.model.proposed import FitRow
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.planning.fit_table import may_go
+from fitplan.planning.of_its_family import others_of_its_family, words_for
 from fitplan.planning.run_state import PlanningRun
+from fitplan.planning.suitability import Suitability
 
 
-def why_left_out(name: str, rows: tuple[FitRow, ...], run: PlanningRun, placed: tuple[Placement, ...]) -> str:
+def why_left_out(
+    name: str,
+    rows: tuple[FitRow, ...],
+    run: PlanningRun,
+    suitability: Suitability,
+    placed: tuple[Placement, ...],
+) -> str:
+    """Say why a need found no place, and what else of its family would find one."""
+    others = others_of_its_family(run.train.need(name), run, suitability, placed)
+    return _why(name, rows, run, placed) + words_for(others)
+
+
+def _why(name: str, rows: tuple[FitRow, ...], run: PlanningRun, placed: tuple[Placement, ...]) -> str:
     """Say why a need found no place: the closest miss of its candidates, on its own."""
     need = run.train.need(name)
     mine = [row for row in rows if row.need == name and row.reason]

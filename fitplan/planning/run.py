@@ -155,7 +155,9 @@ def _planned(
         run.cut.add("what else would fit")
 
     tell("checking", 0.85)
-    unplaced = tuple((name, why_left_out(name, rows, aside, best.placements)) for name in best.left_out)
+    unplaced = tuple(
+        (name, why_left_out(name, rows, aside, suitability, best.placements)) for name in best.left_out
+    )
     wider: tuple[WiderWindow, ...] = ()
     if best.left_out and not run.over("what else would fit"):
         wider = wider_windows(aside, best.left_out, best.placements)

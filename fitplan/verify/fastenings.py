@@ -171,7 +171,7 @@ def _carries(low: Box, high: Box) -> bool:
 def _room(site: Site, part: PlacedPart, brick: Piece, below: tuple[Piece, ...], sheet: Tally) -> None:
     """Check that a brick is as large as its name says, stands on studs, and runs into nothing."""
     seats = check_piece(site, part.name, brick, sheet)
-    asked = round(brick.box.size[0] * brick.box.size[1] / STUD**2)
+    asked = 0 if brick.name == "pad" else round(brick.box.size[0] * brick.box.size[1] / STUD**2)
     for other in below:
         if overlap(core_of(brick.box), core_of(other.box)):
             sheet.problem("fastening", site.name, f"two bricks beside {part.name} overlap")

@@ -13,6 +13,7 @@ from fitplan.model.facts import sideways_n
 from fitplan.model.placed import Fastening
 from fitplan.model.solids import Box
 from fitplan.units import PLATE, STUD, STUD_HEIGHT
+from fitplan.verify.pressed import check_pressed
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import SOLID, PlacedPart, Site
 
@@ -36,6 +37,8 @@ def check_strap(site: Site, part: PlacedPart, entry: Fastening, sheet: Tally) ->
     elif bears < _SHARE * lifts - NEAR:
         message = f"{lifts:.2f} N lift the strap over {entry.need}; its studs bear {bears:.2f} N"
         sheet.problem("fastening", site.name, message, lifts - bears, "N")
+    if not part.placement.steady:
+        check_pressed(site, part, entry, over, feet, sheet)
 
 
 def _lies_over(part: PlacedPart, over: Box) -> bool:

@@ -73,6 +73,25 @@ def test_a_window_over_brick_is_told_and_an_open_one_is_not(harbour_line: Train)
     assert all(found.severity == "caution" and "is solid brick" in found.message for found in told)
 
 
+def test_gaps_of_a_kind_over_brick_are_told_once(harbour_line: Train) -> None:
+    """Ports of two vehicles in one finding, each by its name; a window beside them in its own."""
+    first, second, *rest = harbour_line.vehicles
+    holes = tuple(
+        Port(name, Box((72.0, 8.0, low), (80.0, 40.0, 40.0)), "+x") for name, low in (("a", 24), ("b", 26))
+    )
+    eye = Window("eye", holes[0].box, "+x")
+    bodies = replace(walled(first.vehicle), ports=holes, windows=(eye,)), walled(second.vehicle)
+    vehicles = (
+        replace(first, vehicle=bodies[0]),
+        replace(second, vehicle=replace(bodies[1], ports=holes[:1])),
+    )
+    train = replace(harbour_line, vehicles=(*vehicles, *rest))
+    window, ports = check_gaps(BuiltTrain(train, (), Harness(), ())).findings
+    assert window.where == f"{first.name}, eye"
+    assert ports.where == f"{first.name}, {second.name}"
+    assert f"ports a and b of {first.name} and a of {second.name} are solid brick" in ports.message
+
+
 def test_wheels_above_the_floor_are_told_with_how_far(harbour_line: Train) -> None:
     """A body eight studs wide set so low that its wheels come through the floor; walls may hold them."""
     body = hollow("wide", 12, 8, 9)

@@ -88,12 +88,30 @@ class Room:
 
 Merit = tuple[bool, bool, int]
 """Whether its middle lies near an edge of what carries it, whether studs bear no push, how many pieces."""
+Rect = tuple[int, int, int, int]
+
+
+@dataclass(frozen=True)
+class Carrier:
+    """What could be built under a block: its boxes, where it touches the block, and its foot beside that."""
+
+    merit: Merit
+    boxes: tuple[Box, ...]
+    touch: Rect
+    foot: Cells | None = None
+    hung: bool = False
 
 
 def cheapest(room: Room) -> Merit | None:
     """Return the best merit of all additions over which the middle of the block lies."""
-    every = itertools.chain(_under(room), _at_its_side(room), _from_the_roof(room))
-    return min(every, default=None)
+    every = (one.merit for one in carriers(room, standing=True))
+    return min(itertools.chain(every, _at_its_side(room)), default=None)
+
+
+def carriers(room: Room, *, standing: bool) -> Iterator[Carrier]:
+    """Yield all that could be built under a block: on which it stands, or on which it would tip."""
+    yield from _under(room, standing)
+    yield from _from_the_roof(room, standing)
 
 
 def meets(one: Box, other: Box) -> bool:
@@ -123,8 +141,8 @@ def _box(cells: Cells, low: int, high: int) -> Box:
     return (i * STUD, j * STUD, low, (i + m) * STUD, (j + n) * STUD, high)
 
 
-def _plates(room: Room) -> Iterator[tuple[Cells, tuple[int, int, int, int], bool]]:
-    """Yield every plate with which the block stands, what it touches, and whether that is at an edge."""
+def _plates(room: Room, standing: bool) -> Iterator[tuple[Cells, Rect, bool]]:
+    """Yield every plate with which the block stands or not, what it touches, whether that is at an edge."""
     x, y, _ = room.middle
     for (m, n), i, j in itertools.product(sorted(FOOTPRINTS), range(-6, 14), range(-6, 14)):
         x0, y0 = max(i * STUD, room.block[0]), max(j * STUD, room.block[1])
@@ -132,13 +150,15 @@ def _plates(room: Room) -> Iterator[tuple[Cells, tuple[int, int, int, int], bool
         if min(x1 - x0, y1 - y0) < LEAST_OVER:
             continue
         rects = (*room.resting, (x0, y0, x1, y1))
-        if _within(x, y, rects):
+        if not standing and not _within(x, y, rects):
+            yield (i, j, m, n), (x0, y0, x1, y1), False
+        elif standing and _within(x, y, rects):
             near = ((x + PAST_MIDDLE, y), (x - PAST_MIDDLE, y), (x, y + PAST_MIDDLE), (x, y - PAST_MIDDLE))
             at_edge = not all(_within(*point, rects) for point in near)
             yield (i, j, m, n), (x0, y0, x1, y1), at_edge
 
 
-def _within(x: float, y: float, rects: tuple[tuple[int, int, int, int], ...]) -> bool:
+def _within(x: float, y: float, rects: tuple[Rect, ...]) -> bool:
     """Return whether a point lies in some triangle of corners of rectangles, so in the hull of all."""
     if len(rects) == 1:
         return rects[0][0] <= x <= rects[0][2] and rects[0][1] <= y <= rects[0][3]
@@ -155,13 +175,13 @@ def _within(x: float, y: float, rects: tuple[tuple[int, int, int, int], ...]) ->
     return False
 
 
-def _pad(touch: tuple[int, int, int, int], low: int, high: int) -> list[Box]:
+def _pad(touch: Rect, low: int, high: int) -> list[Box]:
     return [(touch[0], touch[1], low, touch[2], touch[3], high)] if low < high else []
 
 
-def _under(room: Room) -> Iterator[Merit]:
+def _under(room: Room, standing: bool) -> Iterator[Carrier]:
     """Yield plates on studs, brackets on two to four, and plates over two stacks."""
-    for arm, touch, at_edge in _plates(room):
+    for arm, touch, at_edge in _plates(room, standing):
         i, j, m, n = arm
         for layers, tile in itertools.product(range(1, 12), (False, True)):
             top = room.floor + layers * PLATE
@@ -172,7 +192,8 @@ def _under(room: Room) -> Iterator[Merit]:
             count = fewest_pieces(layers, tile)
             whole = [_box(arm, room.floor, rest), *pad]
             if count is not None and _cells(*arm) <= room.studs and room.clear(whole):
-                yield at_edge, not room.bears([arm], room.floor), count
+                merit = at_edge, not room.bears([arm], room.floor), count
+                yield Carrier(merit, tuple(whole), touch)
             below = fewest_pieces(layers - 1, False)
             assert below is not None
             over = [_box(arm, top - PLATE, top), *pad]
@@ -180,14 +201,17 @@ def _under(room: Room) -> Iterator[Merit]:
                 column = [_box(foot, room.floor, top - PLATE)] if layers > 1 else []
                 stands = _cells(*foot) <= room.studs and room.clear([*column, *over])
                 if stands and not room.lifted(foot, hung=False):
-                    yield at_edge, not room.bears([foot], room.floor), below + 1
+                    merit = at_edge, not room.bears([foot], room.floor), below + 1
+                    beside = foot if column and foot != arm else None
+                    yield Carrier(merit, (*column, *over), touch, beside)
             for a, b in ((1, n), (m, 1)) if not tile else ():
                 if max(m // a, n // b) < 3:
                     continue
                 ends: list[Cells] = [(i, j, a, b), (i + m - a, j + n - b, a, b)]
                 stacks = [_box(end, room.floor, top - PLATE) for end in ends] if layers > 1 else []
                 if all(_cells(*end) <= room.studs for end in ends) and room.clear([*stacks, *over]):
-                    yield at_edge, not room.bears(ends, room.floor), 2 * below + 1
+                    merit = at_edge, not room.bears(ends, room.floor), 2 * below + 1
+                    yield Carrier(merit, (*stacks, *over), touch)
 
 
 def _at_its_side(room: Room) -> Iterator[Merit]:
@@ -219,11 +243,11 @@ def _at_its_side(room: Room) -> Iterator[Merit]:
                 yield False, not room.bears([cell], room.floor), below + 2
 
 
-def _from_the_roof(room: Room) -> Iterator[Merit]:
+def _from_the_roof(room: Room, standing: bool) -> Iterator[Carrier]:
     """Yield plates below a stack that hangs on two to four studs beside what they touch."""
     if room.roof < max(room.block[5], 1):
         return
-    for arm, touch, at_edge in _plates(room):
+    for arm, touch, at_edge in _plates(room, standing):
         for layers in range(1, 14):
             top = room.roof - layers * PLATE
             if not 0 <= room.block[2] - top - KNOB < PLATE:
@@ -241,7 +265,8 @@ def _from_the_roof(room: Room) -> Iterator[Merit]:
                 if count is None or not beside or room.lifted(foot, hung=True):
                     continue
                 if _cells(*foot) <= room.under_roof and room.clear([column, *over]):
-                    yield at_edge, not room.bears([foot], room.roof), count + 1
+                    merit = at_edge, not room.bears([foot], room.roof), count + 1
+                    yield Carrier(merit, (column, *over), touch, foot, hung=True)
 
 
 def _six(edges: list[int]) -> Box:

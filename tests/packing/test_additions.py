@@ -18,10 +18,11 @@ from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import BodySolid, Vehicle, Window
 from fitplan.packing.engine.problem import IntBox
 from fitplan.packing.vehicle.addition_shapes import CELL, KNOB, LAYER, SIZES, UnsupportedPart
-from fitplan.packing.vehicle.additions import cheapest_addition, with_shelves
+from fitplan.packing.vehicle.additions import cheapest_addition
 from fitplan.packing.vehicle.lowering import Carried
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.seats import Wanted
+from fitplan.packing.vehicle.shelves import with_shelves
 from fitplan.verify.mounts import check_mounts
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site, standing

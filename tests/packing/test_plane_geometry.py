@@ -14,7 +14,7 @@ from fitplan.packing.access.slide import passes
 from fitplan.packing.engine.infeasible_subset import most_cut, shortened
 from fitplan.packing.engine.problem import IntBox, ItemClearance, Shape, Space, Variant, anywhere
 from fitplan.packing.engine.search_places import _some
-from fitplan.packing.vehicle.additions import _borne_by
+from fitplan.packing.vehicle.additions import borne_by
 from fitplan.packing.vehicle.hidden_beam import _area, _union
 from fitplan.packing.vehicle.support import (
     LEAST_EDGE,
@@ -308,7 +308,7 @@ def test_what_fills_the_room_under_a_part_touches_its_lowest_faces_there(seed: i
             if 10 <= i < 60 and 20 <= j < 55
         ]
         wide, deep = (len({cell[k] for cell in cells}) for k in (0, 1))
-        found = _borne_by(under, [box])
+        found = borne_by(under, [box])
         if z == 30 and min(wide, deep) >= LEAST_EDGE:
             first, last = min(cells), max(cells)
             assert found == [(*first, last[0] + 1, last[1] + 1)]

@@ -257,3 +257,14 @@ def foot_of(
                     return foot
                 best = best or foot
     return best
+
+
+def feet_of(arm: Rect, below: Cells, mass_g: float, center: tuple[float, float]) -> Iterator[Rect]:
+    """Yield all two to four neighbouring cells of an arm on which a column can stand and bear a part."""
+    i0, j0, i1, j1 = arm
+    for m, n in FEET:
+        for i in range(i0, i1 - m + 1):
+            for j in range(j0, j1 - n + 1):
+                foot = (i, j, i + m, j + n)
+                if below.all(foot) and levers(mass_g, foot, center):
+                    yield foot

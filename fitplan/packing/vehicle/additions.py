@@ -31,11 +31,8 @@ from numpy.typing import NDArray
 from fitplan.lattice.boxes import ExactSpace, hull_in_tenths
 from fitplan.lattice.cover import TENTHS
 from fitplan.lattice.studs import floor_studs
-from fitplan.model.facts import mass_of, sideways_n
-from fitplan.model.placed import SHELF_WORDS, Piece, Placement, Shelf, ShelfKind
-from fitplan.model.solids import Solid
+from fitplan.model.placed import Piece, Shelf, ShelfKind
 from fitplan.model.vehicle import Vehicle
-from fitplan.packing.access.disassembly import rows_at
 from fitplan.packing.access.slide import Rows, share_room
 from fitplan.packing.engine.problem import IntBox
 from fitplan.packing.vehicle.addition_shapes import (
@@ -48,14 +45,12 @@ from fitplan.packing.vehicle.addition_shapes import (
     UnsupportedPart,
     arms_under,
     bears_push,
-    box_of,
+    feet_of,
     foot_of,
     in_mm,
-    in_tenths,
     piece,
     stack,
 )
-from fitplan.packing.vehicle.lowering import Carried
 from fitplan.packing.vehicle.reaching_additions import bridges, hangers, roof_undersides
 from fitplan.packing.vehicle.side_studs import clips
 from fitplan.packing.vehicle.support import (
@@ -95,7 +90,7 @@ def cheapest_addition(
         block of last resort.
     """
     center = middle_of(part.boxes)
-    steady = stands(center, _borne_by(under, part.boxes))
+    steady = stands(center, borne_by(under, part.boxes))
     thin = under[5] - under[2] < LAYER
     if thin and steady:
         return Shelf("pad", (Piece("pad", in_mm(under)),), 0, True)
@@ -112,7 +107,7 @@ def cheapest_addition(
     return Shelf(kind, (Piece(kind, in_mm(under)),), 0, steady)
 
 
-def _borne_by(under: IntBox, boxes: Sequence[IntBox]) -> list[Rect]:
+def borne_by(under: IntBox, boxes: Sequence[IntBox]) -> list[Rect]:
     """Return where what fills the room under a part touches it: only at its lowest faces over that room."""
     met = [
         (max(under[0], box[0]), max(under[1], box[1]), min(under[3], box[3]), min(under[4], box[4]))
@@ -201,65 +196,20 @@ def far_candidates(
     yield from hangers(ground.roof, part, arms)
 
 
-def with_shelves(
-    vehicle: Vehicle, removed: frozenset[str], placements: Sequence[Placement], settled: Sequence[Carried]
-) -> tuple[Placement, ...]:
-    """Return placements of one vehicle with the cheapest addition under each part that hangs or would tip.
+def candidates(
+    vehicle: Vehicle, removed: frozenset[str], part: UnsupportedPart, arms: Arms, *, every_foot: bool = False
+) -> Iterator[Candidate]:
+    """Yield every addition whose column and contact are right; whether it runs into something is open.
 
     Parameters
     ----------
-    settled
-        What carries each of them.
+    every_foot
+        Brackets on each foot that bears the part; else each plate on its best foot alone.
     """
-    if all(rest.steady and rest.shelf is None and not rest.pads for rest in settled):
-        return tuple(placements)
-    solid = {place.need: tuple(_moved(place, place.part.envelope)) for place in placements}
-    kept = {
-        place.need: tuple(
-            _moved(place, [room.solid for room in place.part.clearances if room.needed == "always"])
-        )
-        for place in placements
-    }
-    added: list[IntBox] = []
-    found: list[Placement] = []
-    # Pads lie where they lie; what is built up goes round them.
-    padded = {rest.name: rest.pads for rest in settled if rest.pads}
-    added += [pad for pads in padded.values() for pad in pads]
-    for place, rest in zip(placements, settled, strict=True):
-        others = [other for other in solid if other != place.need]
-        around = [box for other in others for box in (*solid[other], *kept[other])]
-        mass = mass_of(place.part)
-        push = sideways_n(place.part)
-        part = UnsupportedPart(solid[place.need], kept[place.need], (*around, *added), mass, push)
-        shelf: Shelf | None = None
-        if rest.pads:
-            shelf = Shelf("pad", tuple(Piece("pad", in_mm(pad)) for pad in rest.pads), 0, True)
-        elif rest.shelf is not None:
-            shelf = cheapest_addition(vehicle, removed, part, rest.shelf)
-        elif not rest.steady:
-            shelf = steadying_addition(vehicle, removed, part, rest.contacts)
-        if shelf is None:
-            found.append(replace(place, steady=rest.steady))
-            continue
-        added += [box for one in shelf.boxes if (box := in_tenths(one)) not in added]
-        found.append(replace(place, shelf=shelf, carried_by=SHELF_WORDS[shelf.kind], steady=shelf.steady))
-    return tuple(found)
-
-
-def _moved(place: Placement, solids: Sequence[Solid]) -> Iterator[IntBox]:
-    for row in rows_at(place.place, solids).tolist():
-        if min(row[i + 3] - row[i] for i in range(3)) > 0:
-            yield box_of(row)
-
-
-def candidates(
-    vehicle: Vehicle, removed: frozenset[str], part: UnsupportedPart, arms: Arms
-) -> Iterator[Candidate]:
-    """Yield every addition whose column and contact are right; whether it runs into something is open."""
     ground = _ground(vehicle, removed)
     for studs in ground.storeys:
         ceiling = _ceilings(ground, studs, part)
-        yield from _from_below(studs, part, ceiling, arms)
+        yield from _from_below(studs, part, ceiling, arms, every_foot=every_foot)
         yield from clips(studs, part, ceiling)
 
 
@@ -334,7 +284,12 @@ def _ceilings(ground: _StuddedBody, studs: NDArray[np.int64], part: UnsupportedP
 
 
 def _from_below(
-    studs: NDArray[np.int64], part: UnsupportedPart, ceiling: NDArray[np.int64], arms: Arms
+    studs: NDArray[np.int64],
+    part: UnsupportedPart,
+    ceiling: NDArray[np.int64],
+    arms: Arms,
+    *,
+    every_foot: bool,
 ) -> Iterator[Candidate]:
     """Yield stacks and brackets, for each height at which the part has an underside."""
     center, middle = middle_of(part.boxes), height_of_middle(part.boxes)
@@ -355,7 +310,12 @@ def _from_below(
                         studs_under = (i1 - i0) * (j1 - j0)
                         bear = bears_push(part.push_n, middle - level, ((arm, studs_under),))
                         yield Candidate("plates", pieces, tuple(over), studs_under, steady, touch, bears=bear)
-                    elif foot := foot_of(arm, below, part.mass_g, center, part.push_n, middle - level):
+                        continue
+                    lies = (arm, below, part.mass_g, center)
+                    best = () if every_foot else (foot_of(*lies, part.push_n, middle - level),)
+                    for foot in feet_of(*lies) if every_foot else best:
+                        if foot is None:
+                            continue
                         column = stack(foot, level, top - LAYER)
                         kind: ShelfKind = "plates" if foot == arm or not column else "bracket"
                         held = (foot[2] - foot[0]) * (foot[3] - foot[1])

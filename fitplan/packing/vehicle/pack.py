@@ -16,7 +16,6 @@ from fitplan.packing.engine.infeasible_subset import shortfalls
 from fitplan.packing.engine.placement_check import check_placement
 from fitplan.packing.engine.problem import Answer, IntBox, Item, PackingProblem
 from fitplan.packing.engine.solve import solve
-from fitplan.packing.vehicle.additions import with_shelves
 from fitplan.packing.vehicle.box_shortage import box_shortage, room_by_size, surely_enough
 from fitplan.packing.vehicle.footing import with_a_footing
 from fitplan.packing.vehicle.held_at_once import HeldAtOnce
@@ -28,6 +27,7 @@ from fitplan.packing.vehicle.room_for_parts import RoomForParts, box_in_tenths
 from fitplan.packing.vehicle.roomy_places import RoomySearch
 from fitplan.packing.vehicle.seat_proof import no_seat
 from fitplan.packing.vehicle.seats import Seat, Wanted, seats
+from fitplan.packing.vehicle.shelves import with_shelves
 from fitplan.packing.vehicle.shortage import PackingFailure, packing_failure, pinned_shortage
 from fitplan.packing.vehicle.wishes import Wishes
 

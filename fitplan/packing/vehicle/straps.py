@@ -10,7 +10,7 @@ lengths are in tenths of a millimetre; sizes are common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,8 +24,9 @@ from fitplan.packing.access.slide import Rows
 from fitplan.packing.engine.problem import IntBox
 from fitplan.packing.vehicle.addition_shapes import CELL, LAYER, box_of, in_mm, piece, rectangles, stack
 from fitplan.packing.vehicle.additions import bricks_stand_free, stud_levels
+from fitplan.packing.vehicle.lowering import SUPPORT_GAP
 from fitplan.packing.vehicle.reaching_additions import ends_of
-from fitplan.packing.vehicle.support import FIRMLY, Rect, middle_of
+from fitplan.packing.vehicle.support import FIRMLY, LEAST_EDGE, Rect, middle_of
 
 Pieces = tuple[tuple[str, IntBox], ...]
 _LEAST_ACROSS = CELL // 2
@@ -46,6 +47,15 @@ class Strap:
     """Along which it runs."""
     lifts_n: float
     """What would lift it off its studs, at the part's middle."""
+    feet: tuple[Rect, ...]
+    """The cells that it stands on."""
+    over: tuple[Rect, ...]
+    """Where it lies over the highest faces of the part."""
+
+    @property
+    def under(self) -> int:
+        """Height of the plate's underside."""
+        return self.pieces[-1][1][2]
 
 
 def strap(
@@ -54,8 +64,11 @@ def strap(
     placement: Placement,
     around: Rows,
     wanted: Collection[Direction] = (),
+    presses: Callable[[Strap], bool] | None = None,
 ) -> tuple[tuple[Piece, ...], tuple[Direction, ...]] | None:
     """Return the cheapest strap over a part, its stacks and last its plate, and the ways in which it holds.
+
+    Where it must press the part down, a pad fills the gap to it.
 
     Parameters
     ----------
@@ -63,6 +76,8 @@ def strap(
         What it may not run into besides body and part: other parts, wires, ways out (tenths).
     wanted
         Level ways of which it must hold one; none: it need only hold the part down.
+    presses
+        Whether a strap keeps a part from tipping that rests on one side only; None where it stands.
     """
     rows = part_rows(placement)
     solid, push = np.concatenate([rows, around]), sideways_n(placement.part)
@@ -70,12 +85,24 @@ def strap(
         if push > one.lifts_n:
             continue
         ways = _ways(one, rows)
-        boxes = [box for _, box in one.pieces]
         if wanted and not set(ways) & set(wanted):
             continue
-        if bricks_stand_free(vehicle, removed, boxes, solid):
-            return tuple(Piece(name, in_mm(box)) for name, box in one.pieces), (*ways, "+z")
+        if presses is not None and not presses(one):
+            continue
+        pads = pad_of(one, int(rows[:, 5].max())) if presses is not None else ()
+        pieces = (*one.pieces[:-1], *pads, one.pieces[-1])
+        if bricks_stand_free(vehicle, removed, [box for _, box in pieces], solid):
+            return tuple(Piece(name, in_mm(box)) for name, box in pieces), (*ways, "+z")
     return None
+
+
+def pad_of(one: Strap, high: int) -> Pieces:
+    """Return the pad between the highest faces of a part and a strap that presses it down, if any."""
+    if one.under - high <= SUPPORT_GAP:
+        return ()
+    x0, y0 = (min(rect[k] for rect in one.over) for k in (0, 1))
+    x1, y1 = (max(rect[k] for rect in one.over) for k in (2, 3))
+    return (("pad", (x0, y0, high, x1, y1, one.under)),)
 
 
 def _ways(one: Strap, rows: Rows) -> tuple[Direction, ...]:
@@ -112,7 +139,7 @@ def straps_over(vehicle: Vehicle, removed: frozenset[str], rows: Rows) -> Iterat
                 if first[axis + 2] * CELL <= low[axis] and last[axis] * CELL >= far[axis]:
                     ends = [(foot, level) for foot in (first, last) for level in _level(studs, foot)]
                     if len(ends) == 2:
-                        yield from _strap(arm, axis, ends, high, middle)
+                        yield from _strap(arm, axis, ends, tops, middle)
                 for at_first in (True, False):
                     edge = arm[axis + 2] if at_first else arm[axis]
                     reach = edge * CELL - middle[axis]
@@ -122,7 +149,7 @@ def straps_over(vehicle: Vehicle, removed: frozenset[str], rows: Rows) -> Iterat
                         foot = _end(arm, axis, deep, at_first=at_first)
                         if foot[axis + 2] * CELL <= low[axis] if at_first else foot[axis] * CELL >= far[axis]:
                             for level in _level(studs, foot):
-                                yield from _strap(arm, axis, [(foot, level)], high, middle)
+                                yield from _strap(arm, axis, [(foot, level)], tops, middle)
 
 
 def _end(arm: Rect, axis: int, deep: int, *, at_first: bool) -> Rect:
@@ -139,9 +166,10 @@ def _level(studs: Rows, foot: Rect) -> Iterator[int]:
 
 
 def _strap(
-    arm: Rect, axis: int, ends: list[tuple[Rect, int]], high: int, middle: tuple[float, float]
+    arm: Rect, axis: int, ends: list[tuple[Rect, int]], tops: list[IntBox], middle: tuple[float, float]
 ) -> Iterator[Strap]:
     """Yield a plate on its stacks, if these end at one height less than a plate above the part."""
+    high = tops[0][5]
     under = high + (ends[0][1] - high) % LAYER
     if any((under - level) % LAYER or under < level for _, level in ends):
         return
@@ -149,7 +177,17 @@ def _strap(
     pieces = (*stacks, piece(arm, "plate", under, under + LAYER))
     feet = [foot for foot, _ in ends]
     area = (arm[2] - arm[0]) * (arm[3] - arm[1])
-    yield Strap(2 - len(ends), len(pieces), area, pieces, axis, _lifts_n(feet, axis, middle[axis]))
+    lifts = _lifts_n(feet, axis, middle[axis])
+    over = tuple(_shared(arm, box) for box in tops)
+    met = tuple(rect for rect in over if min(rect[2] - rect[0], rect[3] - rect[1]) >= LEAST_EDGE)
+    yield Strap(2 - len(ends), len(pieces), area, pieces, axis, lifts, tuple(feet), met)
+
+
+def _shared(arm: Rect, box: IntBox) -> Rect:
+    """Return what an arm, in cells, and a box have in common from above (tenths)."""
+    low = [max(arm[k] * CELL, box[k]) for k in (0, 1)]
+    high = [min(arm[k + 2] * CELL, box[k + 3]) for k in (0, 1)]
+    return (low[0], low[1], high[0], high[1])
 
 
 def _lifts_n(feet: list[Rect], axis: int, middle: float) -> float:

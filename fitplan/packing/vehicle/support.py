@@ -85,15 +85,20 @@ def contacts(faces: Sequence[Underside], below: Boxes, most: int) -> list[Rect]:
 
 def stands(center: tuple[float, float], patches: Sequence[Rect]) -> bool:
     """Return whether a part's middle lies over the convex hull of its contacts."""
-    points = sorted({(x, y) for x0, y0, x1, y1 in patches for x in (x0, x1) for y in (y0, y1)})
-    if len(points) < 3:
+    hull = hull_of(patches)
+    if len(hull) < 3:
         return False
-    hull = [*_half(points), *_half(points[::-1])]
     x, y = center
     return all(
         (q[0] - p[0]) * (y - p[1]) - (q[1] - p[1]) * (x - p[0]) >= 0
         for p, q in zip(hull, [*hull[1:], hull[0]], strict=True)
     )
+
+
+def hull_of(patches: Sequence[Rect]) -> list[tuple[int, int]]:
+    """Return the corners of the convex hull of rectangles, anticlockwise."""
+    points = sorted({(x, y) for x0, y0, x1, y1 in patches for x in (x0, x1) for y in (y0, y1)})
+    return [*_half(points), *_half(points[::-1])]
 
 
 def stands_firmly(center: tuple[float, float], patches: Sequence[Rect]) -> bool:

@@ -1,0 +1,86 @@
+"""What carries the parts of a vehicle that hang or would tip where they lie: one addition for each.
+
+The cheapest on which a part stands; where a heavy part stands on none, the lower half of the cheapest pair of
+plates that presses it (`pressed`): the upper half is a fastening, laid when wires are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from fitplan.model.facts import mass_of, sideways_n
+from fitplan.model.placed import SHELF_WORDS, Piece, Placement, Shelf
+from fitplan.model.solids import Solid
+from fitplan.model.vehicle import Vehicle
+from fitplan.packing.access.disassembly import rows_at
+from fitplan.packing.engine.problem import IntBox
+from fitplan.packing.vehicle.addition_shapes import LAYER, UnsupportedPart, box_of, in_mm, in_tenths
+from fitplan.packing.vehicle.additions import borne_by, cheapest_addition, steadying_addition
+from fitplan.packing.vehicle.lowering import Carried
+from fitplan.packing.vehicle.pressed import cheapest_pair
+
+TAPED_MOST_G = 20.0
+"""Tape holds a part that would tip up to so much (common practice, no source)."""
+
+
+def with_shelves(
+    vehicle: Vehicle, removed: frozenset[str], placements: Sequence[Placement], settled: Sequence[Carried]
+) -> tuple[Placement, ...]:
+    """Return placements of one vehicle with the cheapest addition under each part that hangs or would tip.
+
+    Parameters
+    ----------
+    settled
+        What carries each of them.
+    """
+    if all(rest.steady and rest.shelf is None and not rest.pads for rest in settled):
+        return tuple(placements)
+    solid = {place.need: tuple(_moved(place, place.part.envelope)) for place in placements}
+    kept = {
+        place.need: tuple(
+            _moved(place, [room.solid for room in place.part.clearances if room.needed == "always"])
+        )
+        for place in placements
+    }
+    added: list[IntBox] = []
+    found: list[Placement] = []
+    # Pads lie where they lie; what is built up goes round them.
+    padded = {rest.name: rest.pads for rest in settled if rest.pads}
+    added += [pad for pads in padded.values() for pad in pads]
+    for place, rest in zip(placements, settled, strict=True):
+        others = [other for other in solid if other != place.need]
+        around = [box for other in others for box in (*solid[other], *kept[other])]
+        mass = mass_of(place.part)
+        push = sideways_n(place.part)
+        part = UnsupportedPart(solid[place.need], kept[place.need], (*around, *added), mass, push)
+        shelf: Shelf | None = None
+        if rest.pads:
+            shelf = Shelf("pad", tuple(Piece("pad", in_mm(pad)) for pad in rest.pads), 0, True)
+        elif rest.shelf is not None:
+            shelf = cheapest_addition(vehicle, removed, part, rest.shelf)
+        elif not rest.steady:
+            shelf = steadying_addition(vehicle, removed, part, rest.contacts)
+        if mass > TAPED_MOST_G and not (rest.steady if shelf is None else shelf.steady):
+            pair = cheapest_pair(vehicle, removed, part, rest.contacts, _thin_pads(rest, part))
+            shelf = shelf if pair is None else pair.shelf
+        if shelf is None:
+            found.append(replace(place, steady=rest.steady))
+            continue
+        added += [box for one in shelf.boxes if (box := in_tenths(one)) not in added]
+        found.append(replace(place, shelf=shelf, carried_by=SHELF_WORDS[shelf.kind], steady=shelf.steady))
+    return tuple(found)
+
+
+def _moved(place: Placement, solids: Sequence[Solid]) -> Iterator[IntBox]:
+    for row in rows_at(place.place, solids).tolist():
+        if min(row[i + 3] - row[i] for i in range(3)) > 0:
+            yield box_of(row)
+
+
+def _thin_pads(rest: Carried, part: UnsupportedPart) -> tuple[IntBox, ...]:
+    """Return pads under a part that hangs less than a plate above something, where it touches them."""
+    under = rest.shelf
+    if under is None or under[5] - under[2] >= LAYER:
+        return ()
+    return tuple((x0, y0, under[2], x1, y1, under[5]) for x0, y0, x1, y1 in borne_by(under, part.boxes))
