@@ -193,12 +193,16 @@ def _held(placement: Placement, held: list[Fastening], settings: SupportSettings
     against += ["tipping"] if down or taped else []
     gaps = [_gap(placement, brick.box) for entry in held for brick in entry.bricks if "+z" not in entry.ways]
     push = sideways_n(placement.part)
+    pressed = down and tips(placement)
+    turns = (
+        f"; it rests on {placement.carried_by} on one side only, and is pressed down there" if pressed else ""
+    )
     return Finding(
         SUBJECT,
         "note",
         f"{placement.need} in {placement.vehicle}",
         f"{placement.need} ({mass_of(placement.part):.0f} g) is kept from {' and '.join(against)} by {what}; "
-        f"in a tumble, at 1 g sideways, {push:.1f} N push it",
+        f"in a tumble, at 1 g sideways, {push:.1f} N push it{turns}",
         round(max(gaps, default=0.0), 1),
         settings.slide_mm,
         "mm",

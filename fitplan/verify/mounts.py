@@ -234,6 +234,30 @@ def resting_on(site: Site, part: PlacedPart) -> list[Box]:
     ]
 
 
+def _added(site: Site) -> list[Box]:
+    """Return what is added under parts: pads and printed blocks as far as they lie on something."""
+    soft = {
+        one.name: one
+        for one in site.parts
+        if one.placement.shelf is not None and one.placement.shelf.kind in ("pad", "block")
+    }
+    found = [box for name, box in site.shelves if name not in soft]
+    for name, box in site.shelves:
+        if name not in soft:
+            continue
+        lowered = core_of(moved(box, (0.0, 0.0, -RESTS)))
+        under = site.body.regions(lowered, SOLID)
+        others: list[Shape] = [solid for one in site.parts if one.name != name for solid in one.envelope]
+        for other in (*others, *(shelf for owner, shelf in site.shelves if owner != name)):
+            touched = shadow_box(lowered, other.bounds) if overlap(lowered, other) else None
+            under += [touched] if touched is not None else []
+        if under:
+            low = [max(min(one.low[i] for one in under), box.low[i]) for i in (0, 1)]
+            high = [min(max(one.high[i] for one in under), box.high[i]) for i in (0, 1)]
+            found.append(Box((low[0], low[1], box.low[2]), (high[0], high[1], box.high[2])))
+    return found
+
+
 def _beside_hull(middle: tuple[float, float], points: list[tuple[float, float]]) -> float:
     """Return how far (mm) a point lies outside the hull of others, by the worst of its edges."""
     if not points:
@@ -252,10 +276,8 @@ def _beside_hull(middle: tuple[float, float], points: list[tuple[float, float]])
 def _contacts(site: Site, part: PlacedPart, lowered: Shape) -> list[Box]:
     """Return boxes round where a part, let down a little, would run into something."""
     found = site.body.regions(lowered, SOLID)
-    others: list[Shape] = [solid for other in site.parts if other is not part for solid in other.envelope] + [
-        shelf for _, shelf in site.shelves
-    ]
-    for other in others:
+    others: list[Shape] = [solid for other in site.parts if other is not part for solid in other.envelope]
+    for other in (*others, *_added(site)):
         if overlap(lowered, other):
             touched = shadow_box(lowered, other.bounds)
             if touched is not None:

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from fitplan.model.needed import Need
 from fitplan.model.part import Mount, Part
-from fitplan.model.placed import SHELF_WORDS, Placement, Shelf
+from fitplan.model.placed import SHELF_WORDS, Piece, Placement, Shelf
 from fitplan.model.solids import Box, Place, pose_named
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import BodySolid, Vehicle, Window
@@ -21,6 +21,7 @@ from fitplan.packing.vehicle.addition_shapes import CELL, KNOB, LAYER, SIZES, Un
 from fitplan.packing.vehicle.additions import cheapest_addition
 from fitplan.packing.vehicle.lowering import Carried
 from fitplan.packing.vehicle.pack import Packer
+from fitplan.packing.vehicle.room_for_parts import bricks_of
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.packing.vehicle.shelves import with_shelves
 from fitplan.verify.mounts import check_mounts
@@ -65,16 +66,40 @@ def wrong(vehicle: Vehicle, *placements: Placement) -> list[str]:
     return [problem.message for problem in sheet.report().problems]
 
 
+def over(one: IntBox, other: IntBox) -> bool:
+    return all(one[i] < other[i + 3] and other[i] < one[i + 3] for i in (0, 1))
+
+
 def added(vehicle: Vehicle, box: IntBox, *others: IntBox) -> Shelf:
     """The addition under a block, beside other blocks, after the checker has seen it."""
     beside = [replace(placed(other, f"other {i}"), carried_by="the body") for i, other in enumerate(others)]
-    hanging_part = Carried("part", 0, "shelf", room_below(box))
+    level = max(one[5] for one in bricks_of(vehicle, frozenset()) if over(one, box) and one[5] <= box[2])
+    hanging_part = Carried("part", 0, "shelf", (*box[:2], level, *box[3:5], box[2]))
     settled = [hanging_part, *(Carried(other.need, 0, "the body") for other in beside)]
     part, *rest = with_shelves(vehicle, frozenset(), [placed(box), *beside], settled)
     assert part.shelf is not None
     needy = [replace(one, part=replace(one.part, mount=Mount(needs_support=False))) for one in rest]
     assert wrong(vehicle, part, *needy) == []
     return part.shelf
+
+
+def test_a_pad_ends_where_what_it_lies_on_ends() -> None:
+    """A board 1.6 mm above a post that ends before its middle: the pad ends there, too.
+
+    A pad drawn on into the air is found by the checker: it says how far the middle lies beside the post.
+    """
+    post = BodySolid(Box((16, 16, 19.2), (24, 32, 38.4)), "fixed", smooth=True)
+    bare = hollow("v", 8, 6, 16)
+    vehicle = replace(bare, floor_finish="smooth", body=(*bare.body, post))
+    board = (160, 170, 400, 500, 310, 420)
+    hanging_part = Carried("part", 0, "shelf", (160, 170, 384, 500, 310, 400))
+    (part,) = with_shelves(vehicle, frozenset(), [placed(board)], [hanging_part])
+    assert part.shelf is not None
+    assert (part.shelf.kind, part.steady) == ("pad", False)
+    assert part.shelf.boxes == (Box((16, 17, 38.4), (24, 31, 40.0)),)
+    drawn_on = Piece("pad", Box((16, 17, 38.4), (50, 31, 40.0)))
+    lie = replace(part, shelf=Shelf("pad", (drawn_on,), 0, True), steady=True)
+    assert wrong(vehicle, lie) == ["part is said to stand, and its middle lies 9.0 mm beside what carries it"]
 
 
 def test_a_pad_is_enough_below_a_plate() -> None:

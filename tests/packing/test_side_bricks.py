@@ -181,7 +181,7 @@ def test_a_strap_from_one_side_where_the_other_has_no_room() -> None:
         assert bool(straps) == held_down
         assert wrong(made) == []
         for over in straps:
-            *stack, plate = over.bricks
+            *stack, plate = [one for one in over.bricks if one.name != "pad"]
             assert {(one.box.low[1], one.box.high[1]) for one in stack} == {(0.0, 16.0)}
             assert plate.box.high[1] >= place.bounds.center[1] + 2.0
             assert over.ways == ("-y", "+z")

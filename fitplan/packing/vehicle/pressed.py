@@ -12,12 +12,11 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import cache, lru_cache
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.lattice.boxes import ExactSpace
 from fitplan.lattice.cover import TENTHS
 from fitplan.model.facts import STUD_HOLDS_N, sideways_n
 from fitplan.model.placed import Piece, Placement, Shelf
@@ -37,6 +36,7 @@ from fitplan.packing.vehicle.addition_shapes import (
 from fitplan.packing.vehicle.additions import bricks_stand_free, candidates, far_candidates, stands_free
 from fitplan.packing.vehicle.lowering import SUPPORT_GAP
 from fitplan.packing.vehicle.packed_items import soles_of
+from fitplan.packing.vehicle.room_for_parts import bricks_of
 from fitplan.packing.vehicle.straps import Strap, pad_of, straps_over
 from fitplan.packing.vehicle.support import Rect, contacts, hull_of, middle_of, resting_faces
 
@@ -306,14 +306,8 @@ def resting_of(
     at = (offset[0], offset[1], offset[2])
     soles = [moved(box, at) for box in soles_of(placement.part, placement.place.pose.name)]
     added = [in_tenths(box) for box in placement.shelf.boxes] if placement.shelf is not None else []
-    tops = [_rows(_bricks(vehicle, removed)), others, _rows(added)]
+    tops = [_rows(bricks_of(vehicle, removed)), others, _rows(added)]
     return tuple(contacts(resting_faces(soles), np.concatenate(tops), SUPPORT_GAP))
-
-
-@lru_cache(maxsize=16)
-def _bricks(vehicle: Vehicle, removed: frozenset[str]) -> tuple[IntBox, ...]:
-    space = ExactSpace.of(vehicle, removed=removed)
-    return tuple(space.boxes(space.solid()))
 
 
 def _rows(boxes: Iterable[IntBox]) -> Rows:

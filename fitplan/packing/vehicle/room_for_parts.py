@@ -7,7 +7,7 @@ play of real bricks (n studs between two bricks measure 8n + 0.2 mm).  What lies
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 from fitplan.lattice.boxes import ExactSpace, hull_in_tenths
 from fitplan.model.solids import Box
@@ -36,11 +36,10 @@ class RoomForParts:
         walls = (*space.boxes(space.walls()), *self.kept)
         return Space(hull_in_tenths(self.vehicle), obstacles, self.name, _unless_the_same(walls, obstacles))
 
-    @cached_property
+    @property
     def bricks(self) -> tuple[IntBox, ...]:
-        """What parts may rest on: bricks, studs, what is built in, but not air that they leave free."""
-        space = ExactSpace.of(self.vehicle, removed=self.removed)
-        return tuple(space.boxes(space.solid()))
+        """What parts may rest on."""
+        return bricks_of(self.vehicle, self.removed)
 
     @cached_property
     def possible(self) -> Space:
@@ -54,6 +53,13 @@ class RoomForParts:
         obstacles = tuple(space.boxes(~space.free("inward")))
         walls = tuple(space.boxes(space.walls("inward")))
         return Space(wide, obstacles, self.name, _unless_the_same(walls, obstacles))
+
+
+@lru_cache(maxsize=64)
+def bricks_of(vehicle: Vehicle, removed: frozenset[str]) -> tuple[IntBox, ...]:
+    """Return what parts may rest on: bricks, studs, what is built in, but not air that they leave free."""
+    space = ExactSpace.of(vehicle, removed=removed)
+    return tuple(space.boxes(space.solid()))
 
 
 def _unless_the_same(walls: tuple[IntBox, ...], obstacles: tuple[IntBox, ...]) -> tuple[IntBox, ...] | None:

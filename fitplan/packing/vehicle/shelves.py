@@ -9,16 +9,19 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+import numpy as np
+
 from fitplan.model.facts import mass_of, sideways_n
 from fitplan.model.placed import SHELF_WORDS, Piece, Placement, Shelf
 from fitplan.model.solids import Solid
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.access.disassembly import rows_at
 from fitplan.packing.engine.problem import IntBox
-from fitplan.packing.vehicle.addition_shapes import LAYER, UnsupportedPart, box_of, in_mm, in_tenths
+from fitplan.packing.vehicle.addition_shapes import UnsupportedPart, box_of, in_mm, in_tenths
 from fitplan.packing.vehicle.additions import borne_by, cheapest_addition, steadying_addition
 from fitplan.packing.vehicle.lowering import Carried
 from fitplan.packing.vehicle.pressed import cheapest_pair
+from fitplan.packing.vehicle.room_for_parts import bricks_of
 
 TAPED_MOST_G = 20.0
 """Tape holds a part that would tip up to so much (common practice, no source)."""
@@ -58,11 +61,12 @@ def with_shelves(
         if rest.pads:
             shelf = Shelf("pad", tuple(Piece("pad", in_mm(pad)) for pad in rest.pads), 0, True)
         elif rest.shelf is not None:
-            shelf = cheapest_addition(vehicle, removed, part, rest.shelf)
+            below = [*bricks_of(vehicle, removed), *(box for other in others for box in solid[other])]
+            shelf = cheapest_addition(vehicle, removed, part, _over_what_bears(rest.shelf, below))
         elif not rest.steady:
             shelf = steadying_addition(vehicle, removed, part, rest.contacts)
         if mass > TAPED_MOST_G and not (rest.steady if shelf is None else shelf.steady):
-            pair = cheapest_pair(vehicle, removed, part, rest.contacts, _thin_pads(rest, part))
+            pair = cheapest_pair(vehicle, removed, part, rest.contacts, _thin_pads(shelf, part))
             shelf = shelf if pair is None else pair.shelf
         if shelf is None:
             found.append(replace(place, steady=rest.steady))
@@ -78,9 +82,21 @@ def _moved(place: Placement, solids: Sequence[Solid]) -> Iterator[IntBox]:
             yield box_of(row)
 
 
-def _thin_pads(rest: Carried, part: UnsupportedPart) -> tuple[IntBox, ...]:
+def _over_what_bears(under: IntBox, below: Sequence[IntBox]) -> IntBox:
+    """Return the room under a part, cut down to the rectangle round what lies below: a pad ends with it."""
+    rows = np.array(below, dtype=np.int64).reshape(-1, 6)
+    level = rows[rows[:, 5] == under[2]]
+    low, high = np.maximum(level[:, :2], under[:2]), np.minimum(level[:, 3:5], under[3:5])
+    met = (low < high).all(axis=1)
+    if not met.any():
+        return under
+    (x0, y0), (x1, y1) = low[met].min(axis=0).tolist(), high[met].max(axis=0).tolist()
+    return (x0, y0, under[2], x1, y1, under[5])
+
+
+def _thin_pads(shelf: Shelf | None, part: UnsupportedPart) -> tuple[IntBox, ...]:
     """Return pads under a part that hangs less than a plate above something, where it touches them."""
-    under = rest.shelf
-    if under is None or under[5] - under[2] >= LAYER:
+    if shelf is None or shelf.kind != "pad":
         return ()
+    under = in_tenths(shelf.pieces[0].box)
     return tuple((x0, y0, under[2], x1, y1, under[5]) for x0, y0, x1, y1 in borne_by(under, part.boxes))
