@@ -172,7 +172,8 @@ def pads_that_steady(
                 continue
             x0, y0 = min(patch[0] for patch in patches), min(patch[1] for patch in patches)
             x1, y1 = max(patch[2] for patch in patches), max(patch[3] for patch in patches)
-            pads = _clear_of((x0, y0, top, x1, y1, face.bottom), np.concatenate([own, in_the_way]))
+            whole = _clear_of((x0, y0, top, x1, y1, face.bottom), np.concatenate([own, in_the_way]))
+            pads = [cut for piece in whole if (cut := _over(patches, piece)) is not None]
             found += pads
             if pads:
                 break
@@ -215,6 +216,16 @@ def _clear_of(pad: IntBox, rows: Boxes) -> list[IntBox]:
         x0, y0, x1, y1 = (int(row[i]) for i in (0, 1, 3, 4))
         left = [piece for box in left for piece in _beside(box, (x0, y0, x1, y1))]
     return left
+
+
+def _over(patches: Sequence[Rect], pad: IntBox) -> IntBox | None:
+    """Return a pad cut down to the rectangle round what it lies on; None where that is nothing."""
+    met = [patch for one in patches if (patch := _meet(one, (pad[0], pad[1], pad[3], pad[4]))) is not None]
+    if not met:
+        return None
+    low = [min(patch[i] for patch in met) for i in (0, 1)]
+    high = [max(patch[i] for patch in met) for i in (2, 3)]
+    return (low[0], low[1], pad[2], high[0], high[1], pad[5])
 
 
 def _beside(pad: IntBox, taken: Rect) -> list[IntBox]:
