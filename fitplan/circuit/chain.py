@@ -61,7 +61,13 @@ class _Sweep:
     change: float = 0.0
 
 
-def flow_through(rail: Rail, volts: float, peak: bool, leads: Mapping[str, float]) -> tuple[float, Flow]:
+def flow_through(
+    rail: Rail,
+    volts: float,
+    peak: bool,
+    leads: Mapping[str, float],
+    sagged: Mapping[int, float] | None = None,
+) -> tuple[float, Flow]:
     """Return the current (mA) that a tree draws at these volts, and what arrives where.
 
     The inputs of links sag by their leads, which depends on what they draw: the tree is walked until they
@@ -73,9 +79,11 @@ def flow_through(rail: Rail, volts: float, peak: bool, leads: Mapping[str, float
         Everything draws its peak at once; otherwise averages.
     leads
         Resistance in Ω of the leads to an owner and back, by owner.
+    sagged
+        `Draw.sagged` at these volts, where that is known: the tree stands still then.
     """
-    arrived: dict[int, float] = {}
-    for _ in range(_SWEEPS):
+    arrived = dict(sagged or {})
+    for _ in range(_SWEEPS if sagged is None else 1):
         sweep = _Sweep(peak, leads, arrived)
         current = _rail(rail, volts, sweep)
         if sweep.change < _CLOSE_V:
@@ -83,33 +91,41 @@ def flow_through(rail: Rail, volts: float, peak: bool, leads: Mapping[str, float
     return current, sweep.flow
 
 
-def draw_of(rail: Rail, peak: bool, leads: Mapping[str, float]) -> Callable[[float], float]:
-    """Return the current (mA) that a tree draws as a function of its volts, as `flow_through` finds it.
+class Draw:
+    """The current (mA) that a tree draws as a function of its volts, as `flow_through` finds it.
 
     It is worked out without noting what arrives where, in the same steps and to the same last digit.
     """
-    sags = _Sags()
-    draw = _draw(rail, peak, leads, sags)
-    if not sags.arrived:
-        return draw
 
-    def settled(volts: float) -> float:
+    def __init__(self, rail: Rail, peak: bool, leads: Mapping[str, float]) -> None:
+        self._sags = _Sags()
+        self._draw = _draw(rail, peak, leads, self._sags)
+        self._before: list[float] = []
+
+    def __call__(self, volts: float) -> float:
+        """Return the current at these volts."""
+        sags = self._sags
         sags.arrived[:] = [math.inf] * len(sags.arrived)
         current = 0.0
         for _ in range(_SWEEPS):
             sags.change = 0.0
-            current = draw(volts)
+            self._before = sags.arrived[:]
+            current = self._draw(volts)
             if sags.change < _CLOSE_V:
                 break
         return current
 
-    return settled
+    @property
+    def sagged(self) -> dict[int, float]:
+        """Volts at the inputs of links, by ``id``, before the last sweep at the volts asked for last."""
+        return dict(zip(self._sags.links, self._before, strict=True))
 
 
 @dataclass
 class _Sags:
     """Volts at the inputs of links that sag, as the sweep before found them, and the most that one moved."""
 
+    links: list[int] = field(default_factory=list)
     arrived: list[float] = field(default_factory=list)
     change: float = 0.0
 
@@ -130,7 +146,7 @@ def _draw(
         else:
             within = link.owner if link.kind == "controller" else ""
             into = _regulated(link.regulator, _draw(link.below, peak, leads, sags, within))
-        behind.append(_sagging(into, ohm, sags) if ohm > 0 else into)
+        behind.append(_sagging(link, into, ohm, sags) if ohm > 0 else into)
     if not behind:
         return lambda volts: own
     if len(behind) == 1 and not rail.fed:
@@ -145,9 +161,12 @@ def _draw(
     return total
 
 
-def _sagging(below: Callable[[float], float], ohm: float, sags: _Sags) -> Callable[[float], float]:
+def _sagging(
+    link: Link, below: Callable[[float], float], ohm: float, sags: _Sags
+) -> Callable[[float], float]:
     """Return the current into a link behind some resistance; see `_link`."""
     number = len(sags.arrived)
+    sags.links.append(id(link))
     sags.arrived.append(math.inf)
 
     def into(volts: float) -> float:

@@ -15,7 +15,7 @@ from functools import lru_cache
 from itertools import pairwise
 
 from fitplan.circuit.cells import Source, source_of
-from fitplan.circuit.chain import Flow, Undersupplied, draw_of, flow_through
+from fitplan.circuit.chain import Draw, Flow, Undersupplied, flow_through
 from fitplan.circuit.supply_tree import Rail, SupplyTree
 
 PIECES = 200
@@ -94,15 +94,15 @@ def solve_state(
     charge: float,
     peak: bool,
     leads: Mapping[str, float],
-    draw: Callable[[float], float] | None = None,
+    draw: Draw | None = None,
 ) -> State:
-    """Return volts and currents at a state of charge; ``draw`` is `draw_of` the same rail, if it is at hand.
+    """Return volts and currents at a state of charge; ``draw`` is that of the same rail, if it is at hand.
 
     Starting from the open-circuit volts, ``V ← U − R·I(V)`` falls to the highest volts at which the
     source can feed the loads; a current that rises as volts fall makes each step monotone.
     """
     open_v, ohm = source.open_volts(charge), source.resistance(charge)
-    draw = draw or draw_of(rail, peak, leads)
+    draw = draw or Draw(rail, peak, leads)
     volts = at = open_v
     current = draw(volts)
     collapsed = False
@@ -114,7 +114,7 @@ def solve_state(
             break
         volts = at = lower
         current = draw(volts)
-    return State(volts, current, flow_through(rail, at, peak, leads)[1], collapsed)
+    return State(volts, current, flow_through(rail, at, peak, leads, draw.sagged)[1], collapsed)
 
 
 class _Tap:
@@ -122,7 +122,7 @@ class _Tap:
 
     def __init__(self, source: Source, rail: Rail, leads: Mapping[str, float]) -> None:
         self.source, self._rail, self._leads = source, rail, leads
-        self._draws = {peak: draw_of(rail, peak, leads) for peak in (True, False)}
+        self._draws = {peak: Draw(rail, peak, leads) for peak in (True, False)}
         self._known: dict[tuple[float, bool], State] = {}
 
     def state(self, charge: float, peak: bool) -> State:

@@ -14,7 +14,7 @@ from scipy.integrate import solve_ivp
 
 from fitplan.checks.supply import LEAST_SERVICE
 from fitplan.circuit.cells import Source, open_volts
-from fitplan.circuit.chain import draw_of, flow_through
+from fitplan.circuit.chain import Draw, flow_through
 from fitplan.circuit.discharge import Discharge, discharge, solve_state
 from fitplan.circuit.supply import build_supply
 from fitplan.circuit.supply_tree import Link, Rail, RailLoad, SupplyTree
@@ -254,7 +254,7 @@ def test_a_tree_draws_alone_what_it_draws_with_everything_noted(
     fuse = Link("through", "fuse", part("fuse", Fuse(1000.0, fuse_ohm, 30.0)), below, None)
     rail = Rail("root", (RailLoad("horn", 5.0, 9.0, 1.0),), (fuse,))
     leads = {"regulator": lead_ohm, "fuse": lead_ohm / 2}
-    assert draw_of(rail, peak, leads)(volts) == flow_through(rail, volts, peak, leads)[0]
+    assert Draw(rail, peak, leads)(volts) == flow_through(rail, volts, peak, leads)[0]
 
 
 @given(st.floats(5.0, 300.0), st.floats(1.05, 3.0))

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fitplan.circuit.cells import source_of
-from fitplan.circuit.chain import draw_of, flow_through, most_output, regulated_volts
+from fitplan.circuit.chain import Draw, flow_through, most_output, regulated_volts
 from fitplan.circuit.currents import LEAST_SHARE, SAGGED, net_currents, running_peak, source_current
 from fitplan.circuit.discharge import discharge, solve_state
 from fitplan.circuit.fuses import PathRating, fuses_behind, wish_for
@@ -79,7 +79,7 @@ def test_what_a_source_gives_is_what_loads_leads_and_regulators_take(seed: int, 
         for one in flow.inputs
     )
     assert flow.regulator_mw == pytest.approx(heat)
-    assert draw_of(rail, peak, leads)(volts) == pytest.approx(current, rel=1e-9)
+    assert Draw(rail, peak, leads)(volts) == pytest.approx(current, rel=1e-9)
     if not leads:
         sagging = any(
             link.kind == "through" and link.part.figure(Fuse) for one in rail.walk() for link in one.links

@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 
 from fitplan.circuit.cells import Source
-from fitplan.circuit.chain import draw_of, flow_through
+from fitplan.circuit.chain import Draw, flow_through
 from fitplan.circuit.currents import idle_current, source_current
 from fitplan.circuit.discharge import discharge, solve_state
 from fitplan.circuit.draws import _solve
@@ -68,9 +68,11 @@ def test_what_a_tree_draws_is_the_same_without_noting_what_arrives(seed: int) ->
     rail = grown(dice, 3)
     leads = {owner: dice.choice((0.0, 0.4, 2.5)) for owner in OWNERS}
     for peak in (False, True):
-        draw = draw_of(rail, peak, leads)
+        draw = Draw(rail, peak, leads)
         for volts in (9.0, 4.7, 3.1):
-            assert draw(volts) == flow_through(rail, volts, peak, leads)[0]
+            current, flow = flow_through(rail, volts, peak, leads)
+            assert draw(volts) == current
+            assert flow_through(rail, volts, peak, leads, draw.sagged) == (current, flow)
 
 
 def test_a_boards_own_lead_is_before_all_that_lies_in_it() -> None:
