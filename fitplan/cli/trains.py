@@ -35,7 +35,7 @@ from fitplan.errors import FitplanError
 if TYPE_CHECKING:
     from fitplan.model.proposed import FitRow
 
-BESIDE = ("fitplan.planning.run", "fitplan.report.sheets.printed_sheets")
+BESIDE = ("fitplan.planning.run", "fitplan.report.sheets.printed_sheets", "fitplan.report.mesh_files")
 """What the second process loads while the first reads the files."""
 
 
@@ -121,13 +121,13 @@ def plan(
                 confirm(made)
             else:
                 from fitplan.files.owned_folder import write_owned
-                from fitplan.report.plan_folder import begin_sheets, plan_files
+                from fitplan.report.plan_folder import Meanwhile, plan_files
 
                 progress("writing", 0.95)
                 size: Literal["A4", "Letter"] = "Letter" if paper is Paper.letter else "A4"
-                printed = begin_sheets(made, size, beside)
+                meanwhile = Meanwhile.begin(made, size, beside)
                 confirm(made)
-                files = plan_files(made, size, printed)
+                files = plan_files(made, size, meanwhile)
                 write_owned(output, files, train=_seen_from(output, train), force=force)
     if as_json:
         from fitplan.report.terminal.screen import escaped

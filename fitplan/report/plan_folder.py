@@ -3,15 +3,11 @@
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Callable, Iterator
-from contextlib import suppress
-from typing import TypeAlias
+from dataclasses import dataclass
 
 from fitplan.checks.stopping import proposed_trip
-from fitplan.errors import FitplanError
 from fitplan.files.plan_json import plan_schema, plan_to_json
-from fitplan.meshes.mesh_out import dummy_stl, plan_glb, shelf_stl
 from fitplan.model.bring_up import bring_up_tests
 from fitplan.model.plan import Plan
 from fitplan.pins.bring_up import bring_up_program
@@ -31,8 +27,27 @@ from fitplan.report.sheets.pad import Paper
 from fitplan.report.sheets.printed_sheets import printed_sheets
 from fitplan.report.terminal.summary import summary_text
 
-Printing: TypeAlias = Callable[[], tuple[bytes, tuple[SheetReference, ...]]]
-"""Gives the printed sheets and what each of them shows, when they are done."""
+
+@dataclass(frozen=True)
+class Meanwhile:
+    """Files that may be made in a process of their own; each is called for what has come of it.
+
+    Attributes
+    ----------
+    meshes
+        Gives names, contents and what each mesh is.
+    printed
+        Gives the printed sheets, and what each of them shows.
+    """
+
+    meshes: Callable[[], tuple[tuple[str, bytes, str], ...]]
+    printed: Callable[[], tuple[bytes, tuple[SheetReference, ...]]]
+
+    @classmethod
+    def begin(cls, plan: Plan, paper: Paper, beside: SecondProcess | None) -> Meanwhile:
+        """Have them made in a process of its own, where there is one; else when they are asked for."""
+        return cls(begin(beside, _meshes, plan), begin(beside, printed_sheets, plan, paper))
+
 
 ALWAYS = (
     "report.html",
@@ -50,22 +65,17 @@ ALWAYS = (
 """Files that every plan has: whether they may be written is asked before there is a plan."""
 
 
-def begin_sheets(plan: Plan, paper: Paper, beside: SecondProcess | None) -> Printing:
-    """Have the printed sheets drawn in a process of its own, where there is one, for `plan_files`."""
-    return begin(beside, printed_sheets, plan, paper)
-
-
-def plan_files(plan: Plan, paper: Paper = "A4", printed: Printing | None = None) -> dict[str, bytes]:
+def plan_files(plan: Plan, paper: Paper = "A4", meanwhile: Meanwhile | None = None) -> dict[str, bytes]:
     """Return every output of a plan: contents by name, the report first, which names all the others.
 
     The same plan gives the same bytes.
 
     Parameters
     ----------
-    printed
-        The printed sheets on this paper, where they are drawn meanwhile.
+    meanwhile
+        What is made of the same plan for the same paper meanwhile.
     """
-    printed = printed or begin_sheets(plan, paper, None)
+    meanwhile = meanwhile or Meanwhile.begin(plan, paper, None)
     files: dict[str, bytes] = {}
     about: dict[str, str] = {}
 
@@ -92,7 +102,7 @@ def plan_files(plan: Plan, paper: Paper = "A4", printed: Printing | None = None)
             drawing = layer_drawing(plan, bench, section)
             what = f"{entry.name}: {drawing.title}, 1:1"
             put(f"drawings/vehicle-{order}-layer-{layer:02}.svg", svg_bytes(drawing), what)
-    for name, content, what in _meshes(plan):
+    for name, content, what in meanwhile.meshes():
         put(name, content, what)
     if plan.built.pin_map:
         figures = []
@@ -111,7 +121,7 @@ def plan_files(plan: Plan, paper: Paper = "A4", printed: Printing | None = None)
     )
     schema = json.dumps(plan_schema(), indent=1, ensure_ascii=False, sort_keys=True) + "\n"
     put("plan.schema.json", schema, "the JSON Schema of plan.json")
-    files["sheets.pdf"], references = printed()
+    files["sheets.pdf"], references = meanwhile.printed()
     return {"report.html": page_bytes(plan, about, references, wiring), **files}
 
 
@@ -126,28 +136,8 @@ def _programs(plan: Plan) -> Iterator[tuple[str, str]]:
         yield name, bring_up_program(plan.built.pin_map, own, controller, "train_pins.h", title)
 
 
-def _meshes(plan: Plan) -> Iterator[tuple[str, bytes, str]]:
-    """Give the train as a mesh, and what can be printed: blocks to try the parts with, and shelves."""
-    yield "meshes/train.glb", plan_glb(plan), "the train with its parts and wires, as GLB"
-    parts = {placement.part.id: placement.part for placement in plan.built.placements}
-    for order, part in enumerate(parts.values(), 1):
-        with suppress(FitplanError):  # a part too thin to print has no block
-            for place, content in enumerate(dummy_stl(part).values()):
-                what = "to try the fit with" if place == 0 else "the room that it needs beside itself"
-                ending = ".stl" if place == 0 else "-clearance.stl"
-                yield (
-                    f"meshes/part-{order}-{_file_word(part.id)}{ending}",
-                    content,
-                    f"{part.name}: {what}, as STL",
-                )
-    for number, placement in enumerate(plan.built.placements, 1):
-        if placement.shelf is not None:
-            with suppress(FitplanError):
-                content = shelf_stl(placement.shelf.boxes)
-                what = f"what carries {placement.need} ({placement.shelf.words}), as STL"
-                yield f"meshes/shelf-{number}.stl", content, what
+def _meshes(plan: Plan) -> tuple[tuple[str, bytes, str], ...]:
+    """Return the meshes of a plan; their library takes long to load, so only who makes them loads it."""
+    from fitplan.report.mesh_files import mesh_files
 
-
-def _file_word(text: str) -> str:
-    """Return a text as part of a file name: small Latin letters, digits and hyphens only."""
-    return re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-")[:60] or "unnamed"
+    return tuple(mesh_files(plan))
