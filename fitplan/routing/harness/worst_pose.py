@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import product
 
 import numpy as np
@@ -102,6 +103,7 @@ class Poses:
     at: Floats
 
 
+@lru_cache(maxsize=256)  # equal vehicles couple alike, and a train is wired several times
 def search(ahead: CouplingSide, behind: CouplingSide, drawbar: float, limits: TrackLimits) -> ExtremeExits:
     """Return the worst pose of two coupled vehicles on a track (see the module).
 

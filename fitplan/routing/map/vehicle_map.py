@@ -16,7 +16,7 @@ from fitplan.lattice.cover import TENTHS
 from fitplan.lattice.frame import Frame
 from fitplan.lattice.space import KEEP_CLEAR, VehicleSpace
 from fitplan.model.placed import Placement
-from fitplan.model.solids import Solid, Vec, axis_of, is_forward, unit_vector
+from fitplan.model.solids import Direction, Solid, Vec, axis_of, is_forward, unit_vector
 from fitplan.model.vehicle import Port, Vehicle, built_in_name
 from fitplan.routing.map.bundles import bundle_diameter, through_rectangle
 from fitplan.routing.map.circle_packing import most_in_rectangle
@@ -158,6 +158,17 @@ class VehicleMap:
         Between the pin and the voxel nothing stands but the pin's own part: there its wire leads out. A pin
         that looks out of an open end has no way back through its part.
         """
+        key = (end.owner, end.at, end.exit)
+        if key not in self._starts:
+            self._starts[key] = self._start(end)
+        return self._starts[key]
+
+    @cached_property
+    def _starts(self) -> dict[tuple[str, Vec, Direction], Voxel | None]:
+        """Return where wires begin, by owner, place and direction of a pin, as far as that was asked for."""
+        return {}
+
+    def _start(self, end: NetEnd) -> Voxel | None:
         pitch = self.frame.pitch
         step = unit_vector(end.exit)
         outside = False
