@@ -6,11 +6,12 @@ whether it works there with the others (`Suitability`). The largest is asked fir
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator, Mapping, Sequence
 
 from fitplan.model.electrical import Lead
-from fitplan.model.forms import PLUGGED
+from fitplan.model.forms import PLUGGED, stem_of
 from fitplan.model.needed import Need
 from fitplan.model.part import Part
 from fitplan.model.placed import Placement
@@ -33,7 +34,9 @@ def others_of_its_family(
     """Return parts that would go in, each with the vehicle in which it surely does."""
     there = {place.need: place.part for place in placed}
     found: list[tuple[Part, str]] = []
-    for part in list(_alike(need, run, suitability, there))[:MOST_ASKED]:
+    for part in itertools.islice(_alike(need, run, suitability, there), MOST_ASKED):
+        if stem_of(part.id) in {stem_of(one.id) for one, _ in found}:
+            continue  # the same in another form
         for entry in run.train.vehicles:
             if not may_go(need, entry.name) or run.over("what else would fit"):
                 continue
@@ -94,5 +97,9 @@ def _with_leads(need: Need, part: Part, train: Train) -> Part | None:
 
 def words_for(found: Sequence[tuple[Part, str]]) -> str:
     """Return a clause that names parts, each with where it would go in; empty without any."""
-    named = [f"{part.id.removesuffix(PLUGGED)} in the {vehicle}" for part, vehicle in found]
-    return f"; of its family {' and '.join(named)} would go in" if named else ""
+    named = [
+        f"{' and '.join(part.id.removesuffix(PLUGGED) for part, there in found if there == vehicle)}"
+        f" would go into the {vehicle}"
+        for vehicle in dict.fromkeys(there for _, there in found)
+    ]
+    return f"; of its family {', '.join(named)}" if named else ""

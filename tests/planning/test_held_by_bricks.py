@@ -15,6 +15,8 @@ from fitplan.model.solids import Box, Vec
 from fitplan.model.train import Train
 from fitplan.model.vehicle import BodySolid, Opening, Vehicle
 from fitplan.planning.run import PlanOptions, plan_train
+from fitplan.report.drawings.drawing import Group, Rect
+from fitplan.report.drawings.train_drawing import side_drawing, top_drawing
 from fitplan.report.lists.build_sequence import build_sequence
 from fitplan.report.lists.parts_list import parts_list
 from fitplan.surface import verify_plan
@@ -107,6 +109,18 @@ def test_each_is_listed_and_bought(plan: Plan) -> None:
     bought = {one.name: one.needed for one in buying_list(plan.built, plan.outcomes) if one.shop == "bricks"}
     assert listed == wanted
     assert bought == dict(wanted)
+
+
+def test_each_is_in_the_picture(plan: Plan) -> None:
+    """A rectangle for each piece, from the side and from above, none cut off by the edge of the sheet."""
+    pieces = [box for one in plan.built.placements if one.shelf is not None for box in one.shelf.boxes]
+    pieces += [piece.box for entry in plan.built.fastenings for piece in entry.bricks]
+    for drawn in (side_drawing(plan), top_drawing(plan)):
+        (added,) = [one for one in drawn.shapes if isinstance(one, Group) and one.key == "added"]
+        rects = [one for one in added.shapes if isinstance(one, Rect)]
+        assert len(rects) == len(pieces)
+        assert all(one.x > 0 and one.x + one.w < drawn.width for one in rects)
+        assert all(one.y > 0 and one.y + one.h < drawn.height for one in rects)
 
 
 def test_each_is_in_the_order_of_work(plan: Plan) -> None:

@@ -37,7 +37,12 @@ def side_drawing(plan: Plan, bodies: bool = True) -> Drawing:
     left = min(starts.values()) - 8
     right = max(starts[entry.name] + entry.vehicle.length for entry in train.vehicles) + 8
     ghosts = ghosts_of(plan)
+    # What lies on an open deck may stand above all bodies.
     top = max(entry.vehicle.top for entry in train.vehicles)
+    top = max([top, *(one.bounds.high[2] for one in plan.built.placements)])
+    top = max([top, *(box.high[2] for _, box in added_boxes(plan))])
+    legs = [points for ways in drawn_legs(plan).values() for _, points in ways]
+    top = max([top, *(point[2] + 2 for points in legs for point in points)])
     top = max(top, *(one.place.move_solid(one.part.bounds).bounds.high[2] + 4 for one in ghosts), 0.0)
     wide = right - left + 2 * MARGIN
     letters = min(3.5, max(1.0, wide / 270))
@@ -172,8 +177,9 @@ def _mask(
 def _things(
     drawing: Drawing, plan: Plan, starts: dict[str, float], flat: Flat, axes: tuple[int, int], letters: float
 ) -> None:
-    """Parts and wires, those of the same kind on top of one another in the order of the plan."""
+    """Draw what is added, parts and wires, those of a kind on top of one another in the order of the plan."""
     train = plan.built.train
+    _added(drawing, plan, starts, flat)
     for place, placement in enumerate(plan.built.placements):
         entry = train.vehicle(placement.vehicle)
         with drawing.group(f"part-{place}", shorten(f"{placement.need}: {placement.part.name}", 120)):
@@ -195,6 +201,31 @@ def _things(
         for one in plan.built.placements
     ]
     _numbers(drawing, spots, 2.4 * letters)
+
+
+def added_boxes(plan: Plan) -> list[tuple[str, Box]]:
+    """Return what is added to carry and hold parts, each piece with its vehicle."""
+    return [
+        *(
+            (one.vehicle, box)
+            for one in plan.built.placements
+            for box in (one.shelf.boxes if one.shelf is not None else ())
+        ),
+        *((entry.vehicle, brick.box) for entry in plan.built.fastenings for brick in entry.bricks),
+    ]
+
+
+def _added(drawing: Drawing, plan: Plan, starts: dict[str, float], flat: Flat) -> None:
+    """Draw bricks, plates and pads that carry and hold parts."""
+    built, boxes = plan.built, added_boxes(plan)
+    if not boxes:
+        return
+    with drawing.group("added", "what is added to carry and hold parts"):
+        for vehicle, box in boxes:
+            entry = built.train.vehicle(vehicle)
+            ends = [flat(entry.in_train(starts[vehicle], point)) for point in (box.low, box.high)]
+            (x0, y0), (x1, y1) = ends
+            drawing.rect(min(x0, x1), min(y0, y1), abs(x1 - x0), abs(y1 - y0), Pen("new-edge", 0.25, "new"))
 
 
 def _solid(
