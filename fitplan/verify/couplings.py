@@ -8,9 +8,9 @@ Rules, with their tolerances:
 * where an end is open, with no port in a wall, that is the middle of the points at which wires leave it, and
   they are longer by as much as the farthest of them leaves it elsewhere;
 * the lowest point is that of a catenary of this length, less half the bundle, at straight track or where the
-  mouths are nearest, whichever is lower (1 mm); over a dip and a crest at once, not tried here, they may be
-  half as far apart, so on a track with gradients it may be lower by that; the wires are clipped up where it
-  is too low;
+  mouths are nearest, whichever is lower (1 mm); over a dip and a crest at once, not tried here, each vehicle
+  may tilt by as much as the gradient once more, and it is lower by no more than that; the wires are clipped
+  up where it is too low;
 * the bundle is no thinner than its wires' sections, and no thicker than a circle that surely holds them;
 * where a connector parts the wires it is the one that was asked for, has a cavity for each, takes their
   gauges and currents, and its cavities are in the order ground, supply, signal, on both sides alike;
@@ -38,8 +38,6 @@ NEAR = 0.1
 SHORT = 0.3
 LONGER = 1.25
 SAG = 1.0
-_OVER_TWO_CHANGES = 0.5
-"""How near the mouths may come over two changes of gradient, of how near they come over one."""
 _LEAST_DRAWBAR = 1.0
 _ROLES = ("ground", "supply", "signal")
 
@@ -170,7 +168,13 @@ def _lengths(built: BuiltTrain, crossing: Crossing, sheet: Tally) -> None:
             f"says the longest distance is {crossing.governing}; another pose asks for more or none does"
         )
         sheet.problem("crossing", crossing.name, message, longest - straight[0], "mm")
-    _sag(built, crossing, (straight[1], float(poses.level.min())), (ahead.mouth[2], behind.mouth[2]), sheet)
+    _sag(
+        built,
+        crossing,
+        (straight[1], float(poses.level[int(poses.distance.argmin())])),
+        (ahead.mouth[2], behind.mouth[2]),
+        sheet,
+    )
     if crossing.clip != (crossing.sag_above_rail_mm < slack.above_rail):
         message = f"{crossing.sag_above_rail_mm:.1f} mm above the rail, and clip is {crossing.clip}"
         sheet.problem("crossing", crossing.name, message)
@@ -190,7 +194,8 @@ def _sag(
         return min(lowest_point(span, *heights, hanging) for span in spans) - crossing.diameter_mm / 2
 
     high = lowest(*levels)
-    low = lowest(*levels, _OVER_TWO_CHANGES * levels[1]) if built.train.track.gradient_percent else high
+    tilted = 2 * built.train.track.gradient_percent / 100 * max(heights)
+    low = lowest(*levels, max(levels[1] - tilted, 0.0)) if tilted else high
     said = crossing.sag_above_rail_mm
     if not low - SAG <= said <= high + SAG:
         message = f"hangs to {high:.1f} mm above the rail, not to {said:.1f} mm"

@@ -26,6 +26,7 @@ from fitplan.checks.outline import outline_of
 from fitplan.checks.pin_facts import bus_faults
 from fitplan.checks.support import SupportSettings, is_light
 from fitplan.checks.toppling import foot_of
+from fitplan.checks.wire_colours import colour_findings
 from fitplan.checks.without_iron import _costs, _soldered
 from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import BusDevice, CellPack, Controller, Load
@@ -40,6 +41,7 @@ from fitplan.model.solids import Box, Place, Vec, pose_named
 from fitplan.model.train import Train
 from fitplan.model.vehicle import BuiltIn
 from fitplan.model.wired import BoughtLead, Harness
+from fitplan.model.wiring import Spool
 from tests.checks.test_support import FLOOR as DECK
 from tests.checks.test_support import deck
 from tests.circuit.sample_parts import (
@@ -428,3 +430,18 @@ def test_figures_that_are_commonly_measured() -> None:
     plain = dict(_typical(placed_with(made, "lamp", part=replace(typical, typical=False)).built))
     assert "current of lamp" not in plain
     assert "outline of lamp" not in plain
+
+
+def test_spools_hold_what_is_cut_of_their_colour() -> None:
+    """Of each colour alone, all spools of it together; just enough is enough."""
+    made = plan()
+    wires = made.built.harness.wires
+    colours = {wire.colour for wire in wires}
+    for colour in sorted(colours):
+        cut = sum(wire.cut_mm for wire in wires if wire.colour == colour) / 1000
+        for spare, short in ((1e-6, False), (-1e-6, True)):
+            spools = (Spool(colour, cut / 4), Spool(colour, cut * 3 / 4 + spare), Spool("none such", 1.0))
+            wiring = replace(made.built.train.wiring, spools=spools)
+            found = list(colour_findings(train_with(made, wiring=wiring).built))
+            assert [one.where for one in found if one.unit == "m"] == [f"spool {colour}"] * short
+            assert all(one.figure == one.limit == round(cut, 2) for one in found if one.unit == "m")

@@ -96,6 +96,12 @@ def test_the_checker_has_nothing_against_a_harness(name: str) -> None:
     counted = {one.what: one.count for one in report.checked}
     assert counted["wires"] == len(built.harness.wires) > 2
     assert counted["joints posed"] == 1
+    for lie in (-2.5, 2.5):  # an end that hangs lower or higher than it says is told
+        (one,) = harness.crossings
+        told = Tally()
+        said = replace(one, sag_above_rail_mm=one.sag_above_rail_mm + lie)
+        check_couplings(replace(built, harness=replace(harness, crossings=(said,))), told)
+        assert any(one.message.startswith("hangs to") for one in told.report().problems), lie
     if "open end" in name:
         (crossing,) = built.harness.crossings
         assert crossing.port_behind == "open front"
