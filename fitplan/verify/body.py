@@ -9,8 +9,10 @@ asked one by one, latest first.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property, partial
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +20,7 @@ from numpy.typing import NDArray
 from fitplan.model.solids import Box, Vec
 from fitplan.model.vehicle import State
 from fitplan.verify.overlap import (
+    EDGE,
     bounds_overlap,
     contained,
     overlap,
@@ -29,6 +32,9 @@ from fitplan.verify.shapes import PLANE, Disc, Prism, Shape
 
 GRAIN = 0.1
 """Where outlines of several round or sloping solids cross, boxes smaller than this (mm) only touch."""
+
+_Met: TypeAlias = tuple[int, Box, Callable[[], float]]
+"""A piece that is met, a box round what is shared, and what tells how deep that is (mm)."""
 
 
 @dataclass(frozen=True)
@@ -137,8 +143,8 @@ class Body:
             index: Hit(self.pieces[index], Box(_plain(box.low), _plain(box.high)), min(box.size))
             for index, box in found.items()
         }
-        for index, part, depth in self._mixed_met(shape, codes):
-            known = hits.get(index)
+        for index, part, deep in self._mixed_met(shape, codes):
+            known, depth = hits.get(index), float(deep())
             if known is None or known.depth < depth:
                 hits[index] = Hit(self.pieces[index], part, depth)
         return [hit for _, hit in sorted(hits.items())]
@@ -169,18 +175,16 @@ class Body:
             if part is not None:
                 yield int(cells.governs[row]), part
 
-    def _mixed_met(self, shape: Shape, codes: list[int]) -> Iterator[tuple[int, Box, float]]:
-        """Yield piece, shared box and depth for each cell of several pieces in which a shape meets one."""
+    def _mixed_met(self, shape: Shape, codes: list[int]) -> Iterator[_Met]:
+        """Yield what is met in each cell of several pieces in which a shape meets one."""
         for number in np.flatnonzero(overlap_boxes(shape, self.mixed_low, self.mixed_high)):
             box, stack = self.mixed[int(number)]
             met = self._search(shape, box, stack, codes)
             if met is not None:
-                yield met[0], met[1], float(met[2])
+                yield met
 
-    def _search(
-        self, shape: Shape, box: Box, stack: list[int], codes: list[int]
-    ) -> tuple[int, Box, float] | None:
-        """Return where in a cell a shape lies in a piece of one of these states: index, box, depth."""
+    def _search(self, shape: Shape, box: Box, stack: list[int], codes: list[int]) -> _Met | None:
+        """Return where in a cell a shape lies in a piece of one of these states."""
         part = shadow_box(shape, box)
         if part is None:
             return None
@@ -190,7 +194,7 @@ class Body:
             if index != stack[0] and (not overlap(shape, piece, part) or self.covered(piece, part, left)):
                 continue
             if index != stack[0] and not left and int(self.codes[index]) in codes:
-                return index, part, min(*part.size, way_out(shape, piece)[0])
+                return index, part, partial(_depth, shape, part, piece)
             left.insert(0, index)
             if index == stack[0] or contained(shape, part, piece, 1e-9):
                 break  # what was drawn before is covered
@@ -198,10 +202,10 @@ class Body:
         if not any(wanted):
             return None
         if all(wanted):
-            return left[-1], part, min(part.size)
+            return left[-1], part, partial(min, part.size)
         if len(left) == 2:
             # All of the cell is in the way but what one clear piece leaves, and the shape stands out of it.
-            return left[0], part, self._standing_out(shape, part, self.pieces[left[1]].shape)
+            return left[0], part, partial(self._standing_out, shape, part, self.pieces[left[1]].shape)
         longest = max(range(3), key=lambda i: part.size[i])
         if part.size[longest] <= GRAIN:
             return None
@@ -229,13 +233,28 @@ class Body:
 
     def state_at(self, point: Vec) -> State:
         """Return the state at a point, straight from the drawing order."""
-        for piece in reversed(self.pieces[1:]):
-            if holds(piece.shape, point):
+        at = np.array(point)
+        low, high = self._bounds
+        near = (np.minimum(high, at + 1e-7) - np.maximum(low, at - 1e-7) > EDGE).all(axis=1)
+        for index in np.flatnonzero(near)[::-1]:
+            piece = self.pieces[int(index)]
+            if index and holds(piece.shape, point):
                 return piece.state
         return self.pieces[0].state
 
+    @cached_property
+    def _bounds(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """(n, 3) lower and upper corners of the boxes round all pieces."""
+        bounds = [piece.shape.bounds for piece in self.pieces]
+        return np.array([box.low for box in bounds]), np.array([box.high for box in bounds])
+
 
 STATE_CODES: dict[State, int] = {"fixed": 0, "removable": 1, "keep-clear": 2, "free": 3, "outside": 4}
+
+
+def _depth(shape: Shape, part: Box, piece: Shape) -> float:
+    """Return how deep a shape lies in a piece within a box that they share."""
+    return min(*part.size, way_out(shape, piece)[0])
 
 
 def _planes(pieces: Sequence[BodyPiece], hull: Box, axis: int) -> NDArray[np.float64]:

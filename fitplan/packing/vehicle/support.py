@@ -85,12 +85,14 @@ def contacts(faces: Sequence[Underside], below: Boxes, most: int) -> list[Rect]:
 
 def stands(center: tuple[float, float], patches: Sequence[Rect]) -> bool:
     """Return whether a part's middle lies over the convex hull of its contacts."""
-    hull = hull_of(patches)
-    if len(hull) < 3:
-        return False
-    x, y = center
-    return all(
+    return _all_over(hull_of(patches), [center])
+
+
+def _all_over(hull: Sequence[tuple[int, int]], spots: Sequence[tuple[float, float]]) -> bool:
+    """Return whether all spots lie over a convex hull, given anticlockwise."""
+    return len(hull) > 2 and all(
         (q[0] - p[0]) * (y - p[1]) - (q[1] - p[1]) * (x - p[0]) >= 0
+        for x, y in spots
         for p, q in zip(hull, [*hull[1:], hull[0]], strict=True)
     )
 
@@ -104,9 +106,8 @@ def hull_of(patches: Sequence[Rect]) -> list[tuple[int, int]]:
 def stands_firmly(center: tuple[float, float], patches: Sequence[Rect]) -> bool:
     """Return whether a part's middle lies over the hull of its contacts by some millimetres each way."""
     x, y = center
-    return all(
-        stands((x + dx, y + dy), patches) for dx, dy in ((FIRMLY, 0), (-FIRMLY, 0), (0, FIRMLY), (0, -FIRMLY))
-    )
+    around = ((FIRMLY, 0), (-FIRMLY, 0), (0, FIRMLY), (0, -FIRMLY))
+    return _all_over(hull_of(patches), [(x + dx, y + dy) for dx, dy in around])
 
 
 def _half(points: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
