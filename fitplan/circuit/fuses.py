@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 from fitplan.circuit.currents import running_peak, source_current
 from fitplan.circuit.net_ends import ends_of
 from fitplan.circuit.supply_tree import Rail, SupplyTree, full_volts
-from fitplan.model.electrical import Fuse, Switch
+from fitplan.model.electrical import CellPack, Fuse, Switch
+from fitplan.model.nets import Net
 from fitplan.model.part import Part
 from fitplan.model.train import Train
 
@@ -126,6 +127,39 @@ def nets_ahead_of_fuse(tree: SupplyTree) -> tuple[str, ...]:
             return tuple(found)
         rail = link.below
     return ()
+
+
+def nets_ahead_of_fuses(train: Train) -> frozenset[str]:
+    """Return the supply nets between cells and a fuse, whichever candidates are taken: no circuit is needed.
+
+    Such a net leads from cells, or from a switch behind them, to a fuse or a switch and to nothing else.
+    """
+    parts = {need.name: need.candidates for need in train.needs}
+    supply = [net for net in train.nets if net.role == "supply"]
+
+    def all_are(owner: str, kind: type[Fuse | Switch]) -> bool:
+        return owner in parts and all(part.figure(kind) is not None for part in parts[owner])
+
+    def ahead(net: Net, source: str) -> tuple[str, ...]:
+        others = {ref.owner for ref in net.joins} - {source}
+        if len(others) != 1:
+            return ()
+        (other,) = others
+        if all_are(other, Fuse):
+            return (net.name,)
+        if not all_are(other, Switch):
+            return ()
+        behind = [one for one in supply if one is not net and any(ref.owner == other for ref in one.joins)]
+        further = ahead(behind[0], other) if len(behind) == 1 else ()
+        return (net.name, *further) if further else ()
+
+    cells = {owner for owner in parts if any(part.figure(CellPack) is not None for part in parts[owner])}
+    return frozenset(
+        name
+        for net in supply
+        for source in sorted(cells & {ref.owner for ref in net.joins})
+        for name in ahead(net, source)
+    )
 
 
 def fuse_at_minus(train: Train, chosen: Mapping[str, Part], tree: SupplyTree) -> str:

@@ -87,6 +87,9 @@ class WeightsEntry(Entry):
     bricks_removed: _Weight = Field(20.0, description="a unit of your own cost of removable bricks")
     wire_metres: _Weight = Field(5.0, description="a metre of wire")
     mass_off_balance: _Weight = Field(0.1, description="a gram off balance")
+    unfused_across: _Weight = Field(
+        25.0, description="a conductor across a coupling ahead of the fuse, beside its weight as a conductor"
+    )
 
 
 def _read_drawer(value: object, info: ValidationInfo) -> list[tuple[Text, int]]:

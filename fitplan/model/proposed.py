@@ -105,3 +105,5 @@ class Option:
     chosen: bool = False
     shut_in: int = 0
     """Parts that cannot be exchanged without taking out more than the user allows."""
+    unfused_across: int = 0
+    """Conductors that cross couplings between cells and their fuse."""

@@ -68,6 +68,8 @@ class Weights:
     bricks_removed: float = 20.0
     wire_metres: float = 5.0
     mass_off_balance: float = 0.1
+    unfused_across: float = 25.0
+    """A conductor that crosses a coupling ahead of the fuse, beside what it weighs as a conductor."""
 
 
 @dataclass(frozen=True)

@@ -221,4 +221,5 @@ def _figures(row: Option) -> tuple[object, ...]:
         row.bricks_removed,
         row.wire_mm,
         row.mass_off_balance_g,
+        row.unfused_across,
     )

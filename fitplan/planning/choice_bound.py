@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
+from fitplan.circuit.fuses import nets_ahead_of_fuses
 from fitplan.model.facts import mass_of
 from fitplan.model.needed import Need
 from fitplan.model.part import Part
@@ -66,7 +67,7 @@ class Penalties:
         bricks = sum(brick.cost for entry in train.vehicles for brick in entry.vehicle.removables)
         most = (
             (weights.vehicles_opened + weights.wagons_added) * len(train.vehicles)
-            + weights.conductors_across * ends * len(train.vehicles)
+            + (weights.conductors_across + weights.unfused_across) * ends * len(train.vehicles)
             + weights.bricks_removed * bricks
             + weights.wire_metres * ends * length / 1000.0
             + weights.mass_off_balance
@@ -92,7 +93,8 @@ class Partial:
     pick: Pick | None
     used: frozenset[str]
     left_out: int
-    conductors: int
+    crossings: float
+    """What the conductors over couplings weigh at the least."""
     rank: int
     unmet: float = 0.0
     """What the preferences weigh that are left unmet, by `SharedVehicle`."""
@@ -129,6 +131,13 @@ class Bound:
             )
             for need in train.needs
         }
+        weights = train.weights
+        self.unfused = nets_ahead_of_fuses(train)
+        """The nets between cells and their fuse."""
+        self._weighs = [
+            weights.conductors_across + (weights.unfused_across if net.name in self.unfused else 0.0)
+            for net in train.nets
+        ]
         between_built_in = self._crossings({}, frozenset(), range(len(train.nets)))
         self.start = Partial(None, None, frozenset(), 0, between_built_in, 0)
         """Nothing is decided."""
@@ -144,7 +153,7 @@ class Bound:
             self._penalties.unplaced * partial.left_out
             + weights.vehicles_opened * len(partial.used)
             + weights.wagons_added * len(partial.used & self._added)
-            + weights.conductors_across * partial.conductors
+            + partial.crossings
             + self._penalties.unmet * partial.unmet
             + PREFERENCE * partial.rank
         )
@@ -171,7 +180,7 @@ class Bound:
                 pick,
                 partial.used,
                 partial.left_out + 1,
-                partial.conductors,
+                partial.crossings,
                 partial.rank + pick.rank,
                 partial.unmet,
             )
@@ -181,25 +190,27 @@ class Bound:
             touched = self._touching[pick.need.name]
             more = self._crossings(after, used, touched) - self._crossings(homes, used, touched)
         else:  # one vehicle more stands between others
-            more = self._crossings(after, used, range(len(self._train.nets))) - partial.conductors
+            more = self._crossings(after, used, range(len(self._train.nets))) - partial.crossings
         return Partial(
             partial,
             pick,
             used,
             partial.left_out,
-            partial.conductors + more,
+            partial.crossings + more,
             partial.rank + pick.rank,
             partial.unmet + self._wished.unmet(pick.need.name, after),
         )
 
-    def _crossings(self, homes: Mapping[str, str], used: frozenset[str], nets: Sequence[int]) -> int:
-        """Return how many crossings some of the nets have at the least."""
+    def _crossings(self, homes: Mapping[str, str], used: frozenset[str], nets: Sequence[int]) -> float:
+        """Return what the crossings of some of the nets weigh at the least."""
         places = self._places_with(used & self._added)
-        total = 0
+        total = 0.0
         for number in nets:
             net = self._train.nets[number]
             ends = [vehicle_of(ref.owner, homes) for ref in net.joins]
-            total += fewest_crossings(net, [places[end] if end else None for end in ends])
+            total += self._weighs[number] * fewest_crossings(
+                net, [places[end] if end else None for end in ends]
+            )
         return total
 
     def _places_with(self, added: frozenset[str]) -> dict[str, int]:

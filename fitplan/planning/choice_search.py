@@ -224,6 +224,7 @@ class Search:
             bricks_removed=sum(packing.cost for packing in packings),
             wire_mm=wire_length(train, placements),
             mass_off_balance_g=mass_off_balance(train, placements),
+            unfused_across=conductors_across(train, homes, self.bound.unfused),
         )
         plain = costs.score(self.train.weights) + PREFERENCE * sum(pick.rank for pick in picks)
         left_out = sum(pick.part is None for pick in picks)

@@ -72,6 +72,7 @@ class Chosen:
             score=round(self.shown, 4),
             chosen=chosen,
             shut_in=self.shut_in,
+            unfused_across=self.costs.unfused_across,
         )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from fitplan.model.facts import mass_of
@@ -16,7 +16,7 @@ from fitplan.model.vehicle import built_in_name
 
 @dataclass(frozen=True)
 class Costs:
-    """The six costs of one choice; lower is better in each."""
+    """The seven costs of one choice; lower is better in each."""
 
     vehicles_opened: int
     wagons_added: int
@@ -24,6 +24,7 @@ class Costs:
     bricks_removed: float
     wire_mm: float
     mass_off_balance_g: float
+    unfused_across: int = 0
 
     def score(self, weights: Weights) -> float:
         """Return the weighted sum that choices are ordered by."""
@@ -34,6 +35,7 @@ class Costs:
             + weights.bricks_removed * self.bricks_removed
             + weights.wire_metres * self.wire_mm / 1000.0
             + weights.mass_off_balance * self.mass_off_balance_g
+            + weights.unfused_across * self.unfused_across
         )
 
     def dominates(self, other: Costs) -> bool:
@@ -49,6 +51,7 @@ class Costs:
             self.bricks_removed,
             round(self.wire_mm, 1),
             round(self.mass_off_balance_g, 2),
+            self.unfused_across,
         )
 
 
@@ -59,17 +62,21 @@ def without(train: Train, left: frozenset[str]) -> Train:
     return replace(train, vehicles=tuple(entry for entry in train.vehicles if entry.name not in left))
 
 
-def conductors_across(train: Train, homes: Mapping[str, str]) -> int:
+def conductors_across(train: Train, homes: Mapping[str, str], nets: Collection[str] | None = None) -> int:
     """Return how many conductors cross couplings in all, a coupling of each conductor counted once.
 
     Parameters
     ----------
     homes
         The vehicle of each need that has one. Other ends of nets are left out.
+    nets
+        Names of those that count; all when not given.
     """
     order = {entry.name: number for number, entry in enumerate(train.vehicles)}
     total = 0
     for net in train.nets:
+        if nets is not None and net.name not in nets:
+            continue
         places = [order[home] for ref in net.joins if (home := vehicle_of(ref.owner, homes)) is not None]
         total += crossings(net, places)
     return total

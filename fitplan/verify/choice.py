@@ -5,8 +5,8 @@ Rules, with their tolerances:
 * an option scores the weighted sum of its own figures (0.01), a million more for each part left out, a
   hundred thousand where parts do not work together, ten thousand for each that is shut in; the chosen one
   names just the parts that are placed, and its figures are those of the plan: vehicles with parts in them,
-  conductors, wagons added, bricks taken out; wire and mass off balance are those of the choice, and parts may
-  have made way for wires since: a difference is a note;
+  conductors, those ahead of a fuse, wagons added, bricks taken out; wire and mass off balance are those of
+  the choice, and parts may have made way for wires since: a difference is a note;
 * of the options none beats another in every figure, the chosen one aside, and none scores less than it;
 * with parts left out the verdict is *cannot fit* or *not decided*, with bricks taken out *fits after a
   rebuild*, otherwise *fits*;
@@ -15,10 +15,14 @@ Rules, with their tolerances:
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Sequence
 from itertools import pairwise
 
 from fitplan.model.built import BuiltTrain
+from fitplan.model.electrical import CellPack, Fuse, Switch
 from fitplan.model.facts import mass_of
+from fitplan.model.nets import Net
 from fitplan.model.part import Part
 from fitplan.model.plan import Plan
 from fitplan.model.proposed import Option
@@ -133,6 +137,7 @@ def _score(train: Train, option: Option, where: str, sheet: Tally) -> None:
         + weights.bricks_removed * option.bricks_removed
         + weights.wire_metres * option.wire_mm / 1000
         + weights.mass_off_balance * option.mass_off_balance_g
+        + weights.unfused_across * option.unfused_across
     )
     fixed = _LEFT_OUT * (len(train.needs) - len(option.parts)) + _SHUT_IN * option.shut_in
     more = option.score - plain - fixed
@@ -168,6 +173,7 @@ def _figures(option: Option) -> tuple[float, ...]:
         option.bricks_removed,
         round(option.wire_mm, 1),
         round(option.mass_off_balance_g, 2),
+        option.unfused_across,
     )
 
 
@@ -183,6 +189,10 @@ def _as_planned(plan: Plan, option: Option, sheet: Tally) -> None:
     if option.conductors_across != across:
         message = f"says {option.conductors_across} conductors cross couplings; its places ask for {across}"
         sheet.problem("options", "chosen", message, abs(option.conductors_across - across), "conductors")
+    bare = _conductors_across(built.train, homes, _unfused(built.train))
+    if option.unfused_across != bare:
+        message = f"says {option.unfused_across} conductors cross couplings ahead of a fuse; {bare} do"
+        sheet.problem("options", "chosen", message, abs(option.unfused_across - bare), "conductors")
     added = len({vehicle for vehicle in homes.values() if vehicle == ADDED_WAGON})
     if option.wagons_added != added:
         sheet.problem("options", "chosen", f"says {option.wagons_added} wagons are added; {added} are")
@@ -203,11 +213,44 @@ def _as_planned(plan: Plan, option: Option, sheet: Tally) -> None:
         sheet.note("options", "chosen", message, abs(option.mass_off_balance_g - balance), "g")
 
 
-def _conductors_across(train: Train, homes: dict[str, str]) -> int:
+def _unfused(train: Train) -> list[Net]:
+    """Return the supply nets from each fuse back to cells: two ends each, only switches between."""
+
+    def only(owner: str, kind: type[CellPack | Fuse | Switch]) -> bool:
+        parts = next((need.candidates for need in train.needs if need.name == owner), ())
+        wanted = [part.figure(kind) is not None for part in parts]
+        return any(wanted) if kind is CellPack else bool(wanted) and all(wanted)
+
+    lines = [
+        (net, frozenset(owners))
+        for net in train.nets
+        if net.role == "supply" and len(owners := {ref.owner for ref in net.joins}) == 2
+    ]
+    meets = Counter(
+        owner for net in train.nets if net.role == "supply" for owner in {r.owner for r in net.joins}
+    )
+    found: list[Net] = []
+    for fuse in (need.name for need in train.needs if only(need.name, Fuse)):
+        for first in lines:
+            line, at = first, fuse
+            path: list[Net] = []
+            while at in line[1] and line[0] not in path:
+                path.append(line[0])
+                (at,) = line[1] - {at}
+                onward = [one for one in lines if at in one[1] and one[0] is not line[0]]
+                if not only(at, Switch) or meets[at] != 2 or len(onward) != 1:
+                    break
+                line = onward[0]
+            if path and only(at, CellPack):
+                found += [net for net in path if net not in found]
+    return found
+
+
+def _conductors_across(train: Train, homes: dict[str, str], nets: Sequence[Net] | None = None) -> int:
     """Return how many conductors cross couplings in all, as the style of each net has it."""
     order = {entry.name: place for place, entry in enumerate(train.vehicles)}
     total = 0
-    for net in train.nets:
+    for net in train.nets if nets is None else nets:
         owners = [(named[0] if (named := built_in_name(r.owner)) else homes.get(r.owner)) for r in net.joins]
         places = [order[home] for home in owners if home in order]
         if not places:

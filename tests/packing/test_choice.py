@@ -129,8 +129,8 @@ def test_home_runs_are_not_reckoned_from_an_end_that_is_not_the_hub() -> None:
         for need, home in zip(needs, ("v1", "v0", "v1", "v1"), strict=True)
     )
     bound = Bound(train, Penalties.above(train), frozenset())
-    assert bound.extended(bound.start, [a, b, c]).conductors == 1
-    assert bound.extended(bound.start, [a, b, c, hub]).conductors == 1
+    assert bound.extended(bound.start, [a, b, c]).crossings == train.weights.conductors_across
+    assert bound.extended(bound.start, [a, b, c, hub]).crossings == train.weights.conductors_across
     assert conductors_across(train, {"hub": "v0", "a": "v0", "b": "v1", "c": "v1"}) == 2
 
 

@@ -101,6 +101,7 @@ def option_list(plan: Plan) -> PlanList:
                 round(option.bricks_removed, 2),
                 round(option.wire_mm, 1),
                 round(option.mass_off_balance_g, 2),
+                option.unfused_across,
                 option.shut_in,
                 round(option.score, 2),
                 _why_not(option, chosen),
@@ -116,6 +117,7 @@ def option_list(plan: Plan) -> PlanList:
         "bricks removed",
         "wire (mm)",
         "mass off balance (g)",
+        "unfused across",
         "shut in",
         "score",
         "why",
@@ -125,7 +127,8 @@ def option_list(plan: Plan) -> PlanList:
         "Options",
         columns,
         tuple(rows),
-        "Lower is better in every column. Shut in: parts that cannot be exchanged as the train file allows.",
+        "Lower is better in every column. Unfused across: conductors over couplings ahead of the fuse. "
+        "Shut in: parts that cannot be exchanged as the train file allows.",
     )
 
 
@@ -301,6 +304,7 @@ _RESPECTS = (
     ("bricks removed", "bricks_removed", ""),
     ("wire", "wire_mm", " mm"),
     ("mass off balance", "mass_off_balance_g", " g"),
+    ("unfused across", "unfused_across", ""),
     ("parts shut in", "shut_in", ""),
 )
 
