@@ -140,7 +140,8 @@ def _plate(box: Box) -> str:
 def _where(box: Box) -> str:
     """Return where a box of the grid begins, in the words in which places are written."""
     rear, right = (round(value / STUD) for value in box.low[:2])
-    return f"from rear {rear}, from right {right} studs, above rail {box.low[2]:g} mm"
+    studs = "stud" if right == 1 else "studs"
+    return f"from rear {rear}, from right {right} {studs}, above rail {box.low[2]:g} mm"
 
 
 def folded(outcomes: Sequence[Outcome], built: BuiltTrain) -> tuple[Outcome, ...]:

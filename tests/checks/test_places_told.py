@@ -35,7 +35,7 @@ LEAST = ", 4 studs × plates in all: no fewer will do"
                        f" the play of the bricks helps{THEN}"),
         ({"remove": ("grille",), "out": (), "size": 0, "least": 0}, f"{TAKE}the grille{THEN}"),
         ({"out": (Box((16, 8, 19.2), (32, 16, 22.4)),), "size": 2, "least": 2},
-         f"{TAKE}2 × 1 studs, 1 plate high of brick (from rear 2, from right 1 studs, above rail 19.2 mm)"
+         f"{TAKE}2 × 1 studs, 1 plate high of brick (from rear 2, from right 1 stud, above rail 19.2 mm)"
          f", 2 studs × plates in all: no fewer will do{THEN}"),
         ({"plates": (Box((0, 16, 44.8), (8, 48, 48)),)},
          f"{FOUR}{LEAST}; close the gap with a plate 1 × 4"

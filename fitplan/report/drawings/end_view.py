@@ -17,7 +17,7 @@ from fitplan.model.solids import Box, Direction, axis_of, is_forward
 from fitplan.model.vehicle import BodySolid, Vehicle
 from fitplan.model.wider_window import WiderWindow
 from fitplan.report.drawings.drawing import Drawing, Pen
-from fitplan.report.drawings.pdf import fitted
+from fitplan.report.drawings.pdf import fitted, text_width
 from fitplan.report.drawings.slices import BUILT_IN, cells_of
 from fitplan.report.lists.wording import number
 from fitplan.units import STUD
@@ -25,6 +25,7 @@ from fitplan.units import STUD
 _GAP = 14.0
 HEAD = 7.0
 _FOOT = 12.0
+_LINE = 5.0
 _OUT = Pen("stop", 0.3)
 _NEW = Pen("new-edge", 0.35, "new")
 _PART = Pen("part-edge", 0.3, "part", opacity=0.85)
@@ -50,9 +51,13 @@ def _drawn(plan: Plan, offer: WiderWindow) -> Drawing:
         for entry in vehicle.body
     )
     later = replace(vehicle, body=(*kept, *(BodySolid(box, "free") for box in offer.out)))
+    gone = [
+        entry.solid.bounds for entry in vehicle.body if entry.removable and entry.removable in offer.remove
+    ]
+    key = _key_lines(offer, 2 * face.width + _GAP)
     sheet = Drawing(
         2 * face.width + _GAP,
-        face.height + HEAD + _FOOT,
+        face.height + HEAD + _FOOT + (len(key) - 1) * _LINE,
         f"{offer.window} of {offer.vehicle}, from outside: as it is, and wide enough for {offer.need}",
     )
     for column, (title, body) in enumerate((("as it is", vehicle), ("afterwards", later))):
@@ -64,7 +69,9 @@ def _drawn(plan: Plan, offer: WiderWindow) -> Drawing:
                 left, top, wide, high = face.flat(offer.place.move_solid(solid).bounds)
                 sheet.rect(x + left, HEAD + top, wide, high, _PART)
         draw_wall(sheet, face, body, x, (FRONT, REMOVABLE))
-        marks = [(box, _OUT) for box in offer.out] if not column else [(box, _NEW) for box in offer.plates]
+        marks = (
+            [(box, _NEW) for box in offer.plates] if column else [(box, _OUT) for box in (*offer.out, *gone)]
+        )
         for box, pen in marks:
             left, top, wide, high = face.flat(box)
             sheet.rect(x + left, HEAD + top, wide, high, pen)
@@ -76,18 +83,27 @@ def _drawn(plan: Plan, offer: WiderWindow) -> Drawing:
         sheet.rect(x, HEAD, face.width, face.height, Pen("ink", 0.3))
         said = f"window {number(wide)} × {number(high)} mm"
         sheet.text(x, HEAD + face.height + 4.6, fitted(said, 3.6, face.width + _GAP), 3.6)
-    sheet.text(0, HEAD + face.height + 9.6, fitted(_key(offer), 3.6, sheet.width), 3.6)
+    for row, line in enumerate(key):
+        sheet.text(0, HEAD + face.height + 9.6 + row * _LINE, line, 3.6)
     return sheet
 
 
-def _key(offer: WiderWindow) -> str:
-    marks = ["hatched: bricks that come out"] * bool(offer.out)
+def _key_lines(offer: WiderWindow, width: float) -> list[str]:
+    """Return what the marks of a drawing mean, in lines no wider than it."""
+    marks = ["hatched: bricks that come out"] * bool(offer.out or offer.remove)
     marks += ["orange: plates to put in"] * bool(offer.plates)
-    marks.append(f"dashed: the window; blue: {offer.need}")
+    marks += ["dashed: the window", f"blue: {offer.need}"]
     if max(offer.hidden_before, offer.hidden_after) >= 0.005:
         before, after = (f"{100 * share:.0f} %" for share in (offer.hidden_before, offer.hidden_after))
         marks.append(f"hidden of its beam: {before}, then {after}")
-    return "; ".join(marks)
+    lines: list[str] = []
+    for mark in marks:
+        longer = f"{lines[-1]}; {mark}" if lines else mark
+        if lines and text_width(longer, 3.6) <= width:
+            lines[-1] = longer
+        else:
+            lines.append(fitted(mark, 3.6, width))
+    return lines
 
 
 class FaceView:
