@@ -143,7 +143,8 @@ def _levered(
     foot = max(boxes, key=lambda box: box.high[2]) if hung else min(boxes, key=lambda box: box.low[2])
     load = weight + press
     at = (weight * middle + press[:, None] * points) / load[:, None]
-    asked = load / shelf.studs if hung else np.zeros(len(press))
+    # Where it hangs, levers about both edges ask for more than the pull straight down.
+    asked = np.zeros(len(press))
     for axis in (0, 1):
         half = foot.size[axis] / 2
         away = np.abs(at[:, axis] - foot.center[axis])

@@ -150,3 +150,29 @@ def test_without_some_bricks_their_cells_are_clear_and_what_is_drawn_in_stays() 
     assert after is not None
     clear = {tuple(at) for at in zip(*(after.kinds == CLEAR).nonzero(), strict=True)}
     assert clear == {(4, 2, 2), (4, 2, 3), (1, 1, 2)}
+
+
+def test_a_loose_brick_drawn_as_a_solid_may_come_out() -> None:
+    """A removable brick that ends within a layer: its whole cells come out by its name, a fixed one never."""
+    rows = ("#" * LONG,) * WIDE
+    layers = (Layer("frame", BASE, 1, rows), Layer("wall", BASE + PLATE, 3, rows))
+    brick = Box((STUD, STUD, BASE + PLATE), (2 * STUD, 2 * STUD, BASE + 3 * PLATE))
+    plain = replace(
+        hollow("v", LONG, WIDE, 4),
+        base=BASE,
+        top=BASE + 4 * PLATE,
+        layers=layers,
+        removables=(Removable("grille", 1.0),),
+        openings=(),
+        ports=(),
+    )
+    for solid, kind, name in (
+        (BodySolid(brick, "removable", "grille"), REMOVABLE, "grille"),
+        (BodySolid(brick, "fixed"), HARD, ""),
+    ):
+        cells = StudCells.of(replace(plain, body=(*body_of_layers(layers, MEANINGS), solid)))
+        assert cells is not None
+        for k in (1, 2):
+            assert (cells.kinds[1, 1, k], cells.names[1, 1, k]) == (kind, name)
+        assert cells.kinds[1, 1, 3] == BRICK
+        assert cells.kinds[2, 1, 1] == BRICK

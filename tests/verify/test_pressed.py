@@ -110,3 +110,23 @@ def test_what_carries_it_is_not_levered_off(newtons: float, held: bool) -> None:
     found = said(*strap(), newtons=newtons, shelf=shelf)
     lever = [one for one in found if "the strap over it" in one]
     assert (lever == []) == held
+
+
+@pytest.mark.parametrize(("newtons", "held"), [(0.288, True), (0.298, False)])
+def test_what_hangs_turns_about_its_far_edge(newtons: float, held: bool) -> None:
+    """Two studs from x 8 to 16 up in the roof: weight and press, 1.875 of it at x 24, turn about x 8.
+
+    That is 30 mm times the weight against 2 N · 4 mm and a tenth more: 0.293 N.
+    """
+    shelf = Shelf(
+        "hanger",
+        (
+            piece("plate 2 × 2", (8, 16, REST - 4.9), (16, 16, 3.2)),
+            piece("brick 1 × 2", (8, 16, REST - 1.7), (8, 16, 9.6)),
+            piece("studs", (16, 20, REST - 1.7), (8, 6, 1.7)),
+        ),
+        2,
+        False,
+    )
+    found = said(*strap(), newtons=newtons, shelf=shelf)
+    assert ([one for one in found if "the strap over it" in one] == []) == held

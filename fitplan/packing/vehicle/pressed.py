@@ -134,8 +134,7 @@ def _lever_holds(push_n: float, middle: Point, lever: Lever) -> Iterator[tuple[f
     """Yield that what carries a part beside its foot is not levered off by all that presses on it."""
     foot, hung = lever
     studs = (foot[2] - foot[0]) * (foot[3] - foot[1]) * STUD_HOLDS_N
-    if hung:
-        yield (0.0, 0.0, -1.0, studs - push_n)
+    # Levers about both edges of what hangs ask for more than the pull straight down.
     for axis in (0, 1):
         low, high = foot[axis] - middle[axis] / CELL, foot[axis + 2] - middle[axis] / CELL
         holds = studs * (high - low) / 2

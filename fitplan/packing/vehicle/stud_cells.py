@@ -62,7 +62,9 @@ class StudCells:
         space = ExactSpace.of(vehicle, studs=False)
         kind_of = {FIXED_BIT: BRICK, FREE_BIT: CLEAR, OUTSIDE_BIT: OUTSIDE, KEEP_CLEAR_BIT: HARD}
         name_of = {name_bit(space.names, name): name for name in space.names}
-        stays = [entry.solid.bounds for entry in drawn_in(vehicle) if entry.state in ("fixed", "removable")]
+        # What is drawn into the bricks stays, but for what may come out by its name.
+        loose = [entry.solid.bounds for entry in drawn_in(vehicle) if entry.state == "removable"]
+        stays = [entry.solid.bounds for entry in drawn_in(vehicle) if entry.state == "fixed"]
         stays += [solid.bounds for built in vehicle.built_in for solid in built.solids]
         spans = [
             [
@@ -92,7 +94,8 @@ class StudCells:
         found = cls(kinds, names.astype(np.str_), base)
         for i, j, k in np.argwhere(np.isin(kinds, (BRICK, REMOVABLE))).tolist():
             cell = found.box((i, j, k), (i + 1, j + 1, k + 1))
-            if any(cell.meets(box) for box in stays):
+            hard = [*stays, *loose] if kinds[i, j, k] == BRICK else stays
+            if any(cell.meets(box) for box in hard):
                 kinds[i, j, k] = HARD
         kinds[:, :, 0] = np.where(kinds[:, :, 0] == BRICK, HARD, kinds[:, :, 0])
         return found
