@@ -6,8 +6,10 @@ from dataclasses import replace
 
 import pytest
 
+from fitplan.checks import fuses
 from fitplan.checks.safety import check_safety
 from fitplan.model.built import BuiltTrain
+from fitplan.model.electrical import Fuse
 from fitplan.model.found import Finding
 from fitplan.model.part import Part
 from fitplan.model.train import Train
@@ -75,3 +77,17 @@ def test_what_drives_little_is_not_warned_of() -> None:
         shuttle(supply=LITHIUM), (), Harness((wire(1, "battery", "cells.plus", "brain.raw"),)), ()
     )
     assert not [one for one in check_safety(plain).findings if "trips nothing" in one.message]
+
+
+def test_what_a_fuse_must_hold_is_told_by_its_kind(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One that mends itself holds the peak in running; another what flows on switching on as well."""
+    known = fuses.wish_for
+    monkeypatch.setattr(fuses, "wish_for", lambda *args: replace(known(*args), start_ma=201.0))
+    made = switched_and_fused(LITHIUM)
+    for mends, asked in ((True, 123.0), (False, 201.0)):
+        small = replace(fuse(), electrical=(Fuse(1.0, 200.0, 0.1, mends, 30.0),))
+        needs = tuple(replace(one, candidates=(small,)) if one.name == "fuse" else one for one in made.needs)
+        found = check_safety(BuiltTrain(replace(made, needs=needs), (), Harness(), ())).findings
+        (stop,) = [one for one in found if one.where == "fuse" and one.severity == "stop"]
+        assert (stop.figure, stop.limit) == (1.0, asked)
+        assert stop.message.endswith(f"the train's own peak is {asked:.0f} mA")

@@ -14,7 +14,7 @@ from fitplan.circuit.supply import build_supply
 from fitplan.circuit.supply_tree import Link, Rail, RailLoad, SupplyTree
 from fitplan.files.catalogue import read_catalogue
 from fitplan.files.read import read_train
-from fitplan.model.electrical import CellPack, MotorDriver
+from fitplan.model.electrical import CellPack, Charger, MotorDriver
 from fitplan.model.found import Finding
 from fitplan.model.needed import Need
 from fitplan.model.train import Train
@@ -118,6 +118,17 @@ def test_hours_that_are_asked_name_cells_that_last() -> None:
     assert stops(longer, "supply") != []
     assert stops(with_part(longer, "cells", named(said)), "supply") == []
     assert BetterParts(tree, CATALOGUE, 4000.0, DEFAULTS).cells() == ""
+
+
+def test_no_cells_are_named_behind_a_charger() -> None:
+    """Whichever link of several it is: other cells would ask for another charger."""
+    tree = build_supply(shuttle("cells-aaa-2", "regulator-step-up-5v-tiny", 0), {}).trees[0]
+    (link,) = tree.root.links
+    for charger in ((), (Charger(5.0, 500.0, True),)):
+        charged = replace(link, part=replace(link.part, electrical=(*link.part.electrical, *charger)))
+        for links in ((link, charged), (charged, link)):
+            one = replace(tree, root=replace(tree.root, links=links))
+            assert bool(BetterParts(one, CATALOGUE, 1.0, DEFAULTS).cells()) is (not charger)
 
 
 def test_the_driver_that_is_named_carries_its_motor() -> None:

@@ -57,11 +57,13 @@ def missing(built: BuiltTrain) -> float:
     return found[0].missing if found else 0.0
 
 
-@pytest.mark.parametrize("aside", [20.0, 40.0, 80.0])
-def test_a_straight_wire_becomes_the_hypotenuse(aside: float) -> None:
-    """A wire of length d to a joint at the pin's height needs √(d² + 60²) once the part is 60 mm up."""
-    whole = math.hypot(aside, 60.0)
-    end: Vec = (60.0 + aside, 24.0, 30.0)
+@pytest.mark.parametrize(
+    ("aside", "high"), [(20.0, 0.0), (40.0, 0.0), (80.0, 0.0), (40.0, 6.0), (40.0, 20.0)]
+)
+def test_a_straight_wire_becomes_the_hypotenuse(aside: float, high: float) -> None:
+    """A wire to a joint d aside and h above the pin needs √(d² + (60 − h)²) once the part is 60 mm up."""
+    whole = math.hypot(aside, 60.0 - high)
+    end: Vec = (60.0 + aside, 24.0, 30.0 + high)
     assert missing(lifted(whole + 0.1, end)) == 0.0
     assert missing(lifted(whole - 7.0, end)) == pytest.approx(7.0, abs=0.1)
 

@@ -163,3 +163,12 @@ def test_spread_covers_a_lens() -> None:
     counts, _, _ = np.histogram2d(points[:, 1], points[:, 2], bins=(8, 4), range=((0, 10), (2, 6)))
     assert counts.min() > 0.9 * 4096 / 32
     assert counts.max() < 1.1 * 4096 / 32
+
+
+def test_rays_back_and_forth_meet_what_lies_on_either_side() -> None:
+    """Most rays go forwards; the few that go backwards meet a box there, and none of the others does."""
+    rays = np.array([(1.0, 0.0, 0.0)] * 3 + [(-1.0, 0.0, 0.0), (0.0, 1.0, 0.0)])
+    behind, beside = Box((-12.0, -1.0, -1.0), (-10.0, 1.0, 1.0)), Box((-1.0, 5.0, -1.0), (1.0, 6.0, 1.0))
+    met = first_hits(np.zeros_like(rays), rays, [Obstacle(behind, "behind"), Obstacle(beside, "beside")])
+    assert met.distance.tolist() == [math.inf] * 3 + [10.0, 5.0]
+    assert met.index.tolist()[3:] == [0, 1]
