@@ -9,12 +9,13 @@ import pytest
 
 from fitplan.model.needed import FixedPlace, Need
 from fitplan.model.part import Mount
-from fitplan.model.solids import DIRECTIONS, EDGE_WORDS, ORIGIN, Box, Direction, Place, axis_of, poses
-from fitplan.model.vehicle import BodySolid, Window
+from fitplan.model.solids import DIRECTIONS, EDGE_WORDS, ORIGIN, Box, Direction, Place, Vec, axis_of, poses
+from fitplan.model.vehicle import BodySolid, BuiltIn, Removable, State, Window
 from fitplan.packing.vehicle.box_shortage import _past_window
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.packing.vehicle.shortage import pinned_shortage
+from fitplan.packing.vehicle.wider_window import _stays_shut
 
 from .small_trains import block, hollow
 
@@ -112,3 +113,26 @@ def test_a_part_that_has_no_place_at_all_in_its_pose_is_told_so() -> None:
     fixed = Need("b", (made,), pinned=FixedPlace("v", pose="+x+y+z", offset=(0.0, 10.0, 19.2)))
     found = pinned_shortage(problem, "v", Wanted(fixed, made))
     assert found == (0.0, "", "+x+y+z", "b has no free place at all in v in the pose +x+y+z")
+
+
+def test_what_stands_in_a_window_keeps_it_shut() -> None:
+    """A pane fixed in it or a thing built in; not a lid that lifts off, nor what only touches its edge."""
+    shape, hole = hollow("w", 8, 6, 6), Box((0.0, 12.5, 21.3), (8.0, 30.5, 33.7))
+
+    def shut(low: Vec, high: Vec, state: State = "fixed", *, built_in: bool = False) -> bool:
+        pane = Box(low, high)
+        if built_in:
+            thing = BuiltIn("lamp", "motor", (pane,))
+            return _stays_shut(replace(shape, body=(), built_in=(thing,)), hole)
+        lid = (Removable("lid", 1.0),) if state == "removable" else ()
+        solid = BodySolid(pane, state, "lid" if lid else "")
+        return _stays_shut(replace(shape, body=(solid,), removables=lid), hole)
+
+    assert shut((3.3, 13.1, 22.2), (4.4, 30.1, 33.3))
+    assert shut((3.3, 13.1, 22.2), (4.4, 30.1, 33.3), built_in=True)
+    assert not shut((3.3, 13.1, 22.2), (4.4, 30.1, 33.3), "free")
+    assert not shut((3.3, 13.1, 22.2), (4.4, 30.1, 33.3), "removable")
+    for low, high in (((3.3, 3.1, 22.2), (4.4, 12.5, 33.3)), ((3.3, 13.1, 33.7), (4.4, 30.1, 44.4))):
+        assert not shut(low, high)
+        assert not shut(low, high, built_in=True)
+    assert shut((3.3, 3.1, 22.2), (4.4, 12.6, 33.3))

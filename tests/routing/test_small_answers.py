@@ -17,7 +17,7 @@ from fitplan.model.plan import Plan
 from fitplan.routing.harness.conductors import choose_gauge
 from fitplan.routing.harness.facts import port_loads
 from fitplan.routing.harness.harness import WiredTrain, wire_train
-from fitplan.routing.map.bundles import bundle_diameter, through_rectangle
+from fitplan.routing.map.bundles import _circle_around, bundle_diameter, through_rectangle
 from fitplan.routing.map.ends import resolve
 from fitplan.routing.map.port_room import in_rows, least_share, passage
 from fitplan.routing.map.splice_sites import in_sight
@@ -259,3 +259,15 @@ def test_a_splice_can_be_seen_where_nothing_lies_between_it_and_an_opening() -> 
     top = map_.frame.box_slice(map_.vehicle.hull, "outward")[2].stop
     expected = [z < top and map_.free[x, y, z:top].all() for x, y, z in np.argwhere(map_.free)]
     assert in_sight(deck)[map_.free].tolist() == expected
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_circle_around_circles_wherever_they_lie(seed: int) -> None:
+    """No smaller than any middle of a fine grid allows, and hardly larger; the same far from the origin."""
+    dice = np.random.default_rng(seed)
+    centres, radii = dice.uniform(-3, 3, (6, 2)), dice.uniform(0.3, 2.0, 6)
+    side = np.linspace(-3, 3, 241)
+    middles = np.stack(np.meshgrid(side, side), axis=-1).reshape(-1, 1, 2)
+    least = (np.linalg.norm(middles - centres, axis=2) + radii).max(axis=1).min()
+    for at in ((0.0, 0.0), (40.0, -70.0)):
+        assert least - 0.02 <= _circle_around(centres + at, radii) <= least * 1.02

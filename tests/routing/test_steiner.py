@@ -93,6 +93,18 @@ def test_equal_weights_need_a_search(seed: int) -> None:
     check(edges, terminals, found)
 
 
+@pytest.mark.parametrize("seed", [1, 4, 19, 27])
+def test_whole_weights_beside_others_need_a_search(seed: int) -> None:
+    """A better tree may be lighter by a tenth where some weights are whole."""
+    dice = np.random.default_rng(seed)
+    graph = nx.convert_node_labels_to_integers(nx.hypercube_graph(4))
+    edges = [(u, v, float(dice.choice([1.0, 1.1, 1.3, 1.2]))) for u, v in graph.edges]
+    terminals = dice.choice(16, 6, replace=False).tolist()
+    found = steiner_tree(edges, terminals)
+    assert found.weight == pytest.approx(dreyfus_wagner(edges, terminals))
+    check(edges, terminals, found)
+
+
 @pytest.mark.parametrize("seed", range(3))
 def test_never_heavier_than_the_approximation(seed: int) -> None:
     """On 150 nodes the tree is proved; networkx's weighs as much or up to twice that."""
