@@ -384,6 +384,11 @@ def test_gauges_come_from_the_catalogue_and_are_no_thinner_than_asked() -> None:
     assert {p.message for p in told} == {
         f"AWG 28 is thinner than AWG 26, which is asked for {role}" for role in ("signal", "ground")
     }
+    for role, asked in (("signal", {"signal_wire": "thick"}), ("ground", {"power_wire": "thick"})):
+        made = stocked(plan(), thin, thick, signal="thin")
+        made = train_with(made, wiring=replace(made.built.train.wiring, **asked))
+        (message,) = {p.message for p in problems(check_conductors, made.built, ())}
+        assert message.endswith(f"asked for {role}")
     told = problems(check_conductors, stocked(plan(), thick).built, ())
     assert len(told) == 4
     assert all("is no wire of the plan's catalogue" in p.message for p in told)

@@ -22,7 +22,7 @@ from fitplan.verify.result import Problem
 from fitplan.verify.scene import sites_of
 from fitplan.verify.toppling import check_toppling
 from tests.checks.test_support import FLOOR, deck
-from tests.packing.small_trains import train_of
+from tests.packing.small_trains import hollow, train_of
 
 from .lies import problems
 
@@ -78,6 +78,19 @@ def test_a_slab_topples_at_its_width_over_its_height(wide: float, deep: float, h
         assert one.figure == pytest.approx(at[way[1]], abs=1e-4)
         assert (one.subject, one.where, one.unit) == ("fastening", "v", "g")
         assert one.message == f"bank topples towards {way} at {at[way[1]]:.2f} g, and nothing says so"
+
+
+def test_each_vehicle_and_each_part_is_looked_at() -> None:
+    """Behind a closed vehicle, and behind a light part on the same deck."""
+    light, heavy = (bank(Box((0, 0, 0), (9.5, 30, 62)), mass=mass) for mass in (0.1, 72.0))
+    one = stood(light, at=(20.0, 9.0, FLOOR), others=((heavy, (75.0, 9.0, FLOOR)),))
+    shut = train_of((hollow("shut", 8, 6, 6), deck()), ()).vehicles
+    for vehicles in (shut, shut[1:], shut[::-1]):
+        built = replace(one, train=replace(one.train, vehicles=vehicles))
+        found = problems(check_toppling, built, sites_of(built), set())
+        assert [p.message.partition(" at ")[0] for p in found] == [
+            f"more 0 topples towards {way}" for way in ("+x", "-x")
+        ]
 
 
 @pytest.mark.parametrize(("wide", "ways"), [(JOLT_G * 60 - 0.01, {"+x", "-x"}), (JOLT_G * 60 + 0.01, set())])
