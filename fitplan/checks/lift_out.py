@@ -26,6 +26,8 @@ from fitplan.model.work import HELD_LENGTHS
 Floats = NDArray[np.float64]
 _STEP = 2.0
 """A wire may leave its way at points so far apart (mm)."""
+_BESIDE = 0.01
+"""What lies so far beside lines (mm) is surely met by none."""
 
 
 @dataclass(frozen=True)
@@ -81,15 +83,21 @@ def _needed(built: BuiltTrain, entry: Exchanged, way: WayOut, leg: Floats, out: 
     points = _close(leg)
     before = np.concatenate([[0.0], np.cumsum(np.sqrt((np.diff(points, axis=0) ** 2).sum(axis=1)))])
     obstacles = _around(built, entry, way, out)
+    bounds = [one.solid.bounds for one in obstacles]
+    low, high = np.array([box.low for box in bounds]), np.array([box.high for box in bounds])
     pin, gone, most = leg[-1].copy(), 0.0, 0.0
     for direction, distance in way.moves:
         pin = pin + distance * np.array(unit_vector(direction))
         gone += distance
         reach = pin - points
-        clear = first_hits(points, reach, obstacles).distance >= 1 - 1e-9
+        # What lies beside all these lines is crossed by none.
+        first, last = np.minimum(points.min(axis=0), pin), np.maximum(points.max(axis=0), pin)
+        near = ((low < last + _BESIDE) & (high > first - _BESIDE)).all(axis=1)
+        met = [obstacles[number] for number in np.flatnonzero(near)]
+        clear = first_hits(points, reach, met).distance >= 1 - 1e-9
         straight = before + np.sqrt((reach**2).sum(axis=1))
-        least = min(float(straight[clear].min()) if clear.any() else math.inf, float(before[-1]) + gone)
-        most = max(most, least)
+        needed = min(float(straight[clear].min()) if clear.any() else math.inf, float(before[-1]) + gone)
+        most = max(most, needed)
     return most
 
 
