@@ -17,6 +17,7 @@ from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Controller
 from fitplan.model.forms import PLUGGED
 from fitplan.model.found import Finding, Outcome, Table
+from fitplan.model.led_through import goes_through
 from fitplan.model.own_leads import made_of
 from fitplan.model.solids import Box
 from fitplan.model.wired import Wire
@@ -78,12 +79,19 @@ def _lengths(built: BuiltTrain) -> Iterator[Finding]:
                 "move the two closer to each other, or take a lead that is sold longer", _LENGTHS,
             )  # fmt: skip
         elif wire.lead.shortened:
+            solder = built.train.wiring.solder
+            bought = f"a lead of {wire.lead.length_mm:.0f} mm"
+            why = f"there is no room for what {bought} has too much"
+            remedy = "make room beside its way, or take a lead that is sold shorter"
+            if not goes_through(built, wire):
+                why = f"the plugs of {bought} do not go through the ports on its way"
+                remedy = "make the ports wider, or move the two into one vehicle"
             yield Finding(
-                SUBJECT, "caution", where,
-                f"there is no room for what a lead of {wire.lead.length_mm:.0f} mm has too much: cut it to "
-                f"{wire.cut_mm:.0f} mm and join it again, each conductor for itself, under shrink sleeve",
+                SUBJECT, "caution" if solder else "stop", where,
+                f"{why}: cut it to {wire.cut_mm:.0f} mm and join it again, each conductor for itself, under "
+                "shrink sleeve" + ("" if solder else "; that wants an iron"),
                 round(wire.lead.length_mm - wire.cut_mm, 1), 0.0, "mm",
-                "cut and join it, or make room beside its way", _LENGTHS,
+                f"cut and join it, or {remedy}" if solder else remedy, _LENGTHS,
             )  # fmt: skip
         else:
             yield Finding(

@@ -22,9 +22,9 @@ from fitplan.lattice.frame import Frame
 from fitplan.model.built import BuiltTrain
 from fitplan.model.copper import awg_ohm_per_m
 from fitplan.model.electrical import Connector, Lead, OwnLeads
+from fitplan.model.led_through import goes_through
 from fitplan.model.own_leads import made_of, own_lead_at
-from fitplan.model.plugged import PLUG
-from fitplan.model.solids import Box, Vec, bounds_of
+from fitplan.model.solids import Box, Vec
 from fitplan.model.wired import BoughtLead, Wire, WireEnd
 from fitplan.packing.access.disassembly import rows_at
 from fitplan.planning.everyday_ways import rows_of_everyday_ways
@@ -167,40 +167,6 @@ def _as_lead(built: BuiltTrain, wire: Wire, part_id: str, lead: Lead, rooms: dic
         bought = BoughtLead(part_id, length, vehicle, fold)
         return _with_length(wire, length, (*kept, ("surplus", round(surplus, 2))), bought)
     return replace(wire, lead=BoughtLead(part_id, reaching[0], vehicle, None, shortened=True))
-
-
-def goes_through(built: BuiltTrain, wire: Wire) -> bool:
-    """Return whether a lead with its plugs on can be led through the ports on its way.
-
-    It starts in some vehicle, or in some gap, from where each of its plugs goes through what lies ahead.
-    """
-    ways: list[tuple[float, float]] = []
-    for leg in wire.legs:
-        ports = {port.name: port for port in built.train.vehicle(leg.vehicle).vehicle.ports}
-        ways += [ports[name].opening for name in (leg.enters, leg.leaves) if name]
-    first, second = (_plug_at(built, end) for end in (wire.start, wire.end))
-    back = next((n for n, way in enumerate(ways) if not _slips(first, way)), len(ways))
-    ahead = next((n for n, way in enumerate(reversed(ways)) if not _slips(second, way)), len(ways))
-    return back + ahead >= len(ways)
-
-
-def _plug_at(built: BuiltTrain, end: WireEnd) -> Vec | None:
-    """Return the size of the plug that a lead has at an end; None where it has none that is thicker."""
-    placement = built.placement(end.owner) if end.kind == "pin" else None
-    rooms = placement.part.clearances if placement is not None else ()
-    pin = next((one for one in built.pins_of(end.owner) if one.name == end.pin), None)
-    if pin is None or not pin.socket:
-        return None
-    return next((bounds_of((one.solid,)).size for one in rooms if one.name == PLUG), None)
-
-
-def _slips(plug: Vec | None, opening: tuple[float, float]) -> bool:
-    """Return whether a plug goes through an opening, the longest edge ahead."""
-    if plug is None:
-        return True
-    low, high = sorted(opening)
-    small, middle, _ = sorted(plug)
-    return small <= low and middle <= high
 
 
 def _with_length(

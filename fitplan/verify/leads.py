@@ -109,10 +109,11 @@ def _lead(built: BuiltTrain, wire: Wire, findings: tuple[Finding, ...], sheet: T
     if lead.shortened:
         if surplus or lead.fold is not None:
             sheet.problem("lead", _name(wire), "is shortened, and something is left over")
-        if not any(
-            one.subject == "leads" and one.severity != "note" and wire.net in one.where for one in findings
-        ):
+        told = {one.severity for one in findings if one.subject == "leads" and wire.net in one.where}
+        if not told & {"caution", "stop"}:
             sheet.problem("lead", _name(wire), "is shortened and joined again, and nothing says so")
+        elif not built.train.wiring.solder and "stop" not in told:
+            sheet.problem("lead", _name(wire), "is joined again without an iron, and that stops nothing")
         return
     if abs(wire.cut_mm - lead.length_mm) > NEAR:
         message = f"is {wire.cut_mm:g} mm long; the lead is {lead.length_mm:g} mm"

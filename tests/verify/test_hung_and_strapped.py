@@ -265,3 +265,10 @@ def test_the_best_of_several_stacks_counts() -> None:
     assert held(large, small)
     assert held(small, large)
     assert not held(small)
+
+
+@pytest.mark.parametrize(("long", "words"), [(2, [ON_NOTHING]), (3, [])])
+def test_a_strap_from_one_side_reaches_past_the_middle(long: int, words: list[str]) -> None:
+    """The lamp's middle is at 23 mm: a plate up to 24 bears nothing, one up to 32 does."""
+    over = piece(f"plate 1 × {long}", (16, 8, FLOOR + 9.6), (8, 8.0 * long, 3.2))
+    assert strapped(STACKS[0], over) == words

@@ -126,6 +126,15 @@ def cut_short(**changes: Any) -> BuiltTrain:
     return led(replace(PLUS, **parts), replace(MINUS, **parts))  # type: ignore[arg-type]
 
 
+def test_a_lead_that_is_joined_again_wants_an_iron() -> None:
+    """Where there is none a caution is too little."""
+    built = cut_short()
+    bare = replace(built, train=replace(built.train, wiring=replace(built.train.wiring, solder=False)))
+    (problem,) = of_leads(bare, SHORTENED)
+    assert problem.message == "is joined again without an iron, and that stops nothing"
+    assert of_leads(bare, replace(SHORTENED, severity="stop")) == ()
+
+
 def test_leads_that_are_what_they_are_said_to_be() -> None:
     """With its surplus in two hairpins' room to the tenth, shortened and told, and turned end for end."""
     assert of_leads(led()) == ()
