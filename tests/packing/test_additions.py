@@ -5,11 +5,13 @@ from __future__ import annotations
 import itertools
 import random
 from dataclasses import replace
+from types import SimpleNamespace
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import fitplan.packing.vehicle.shelves as shelves
 from fitplan.model.needed import Need
 from fitplan.model.part import Mount, Part
 from fitplan.model.placed import SHELF_WORDS, Piece, Placement, Shelf
@@ -100,6 +102,25 @@ def test_a_pad_ends_where_what_it_lies_on_ends() -> None:
     drawn_on = Piece("pad", Box((16, 17, 38.4), (50, 31, 40.0)))
     lie = replace(part, shelf=Shelf("pad", (drawn_on,), 0, True), steady=True)
     assert wrong(vehicle, lie) == ["part is said to stand, and its middle lies 9.0 mm beside what carries it"]
+
+
+@pytest.mark.parametrize(("grams", "pressed"), [(20.0, False), (21.0, True)])
+def test_what_is_heavy_and_stands_on_nothing_is_pressed(
+    monkeypatch: pytest.MonkeyPatch, grams: float, pressed: bool
+) -> None:
+    """The lower half of a pair carries it; up to 20 g tape does, and the pair is not asked for."""
+    half = Shelf("bracket", (Piece("plate 2 × 2", Box((16, 16, 35.2), (32, 32, 38.4))),), 2, False)
+    monkeypatch.setattr(shelves, "cheapest_pair", lambda *asked: SimpleNamespace(shelf=half))
+    post = BodySolid(Box((16, 16, 19.2), (24, 32, 38.4)), "fixed", smooth=True)
+    bare = hollow("v", 8, 6, 16)
+    vehicle = replace(bare, floor_finish="smooth", body=(*bare.body, post))
+    board = placed((160, 170, 400, 500, 310, 420))
+    board = replace(board, part=replace(board.part, mass_g=grams))
+    hanging_part = Carried("part", 0, "shelf", (160, 170, 384, 500, 310, 400))
+    (part,) = with_shelves(vehicle, frozenset(), [board], [hanging_part])
+    assert part.shelf is not None
+    assert (part.shelf == half) == pressed
+    assert not part.steady
 
 
 def test_a_pad_is_enough_below_a_plate() -> None:

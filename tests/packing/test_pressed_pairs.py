@@ -58,10 +58,11 @@ def test_what_presses_is_what_a_linear_program_says() -> None:
     for _ in range(150):
         x, y = dice.randrange(200, 400), dice.randrange(200, 400)
         push = dice.uniform(0.05, 3.0)
-        rest = _rect(dice, x - dice.choice((150, 60, 0)), y, 120)
+        side = dice.choice((1, -1))
+        rest = _rect(dice, x - side * dice.choice((150, 60, 0)), y, 120)
         axis = dice.randrange(2)
         wide = dice.randint(1, 2)
-        touch = _rect(dice, x - 120, y, 60 + 20 * wide)
+        touch = _rect(dice, x - side * 120, y, 60 + 20 * wide)
         low, high = touch[axis] // 80 - dice.randint(1, 2), -(-touch[axis + 2] // 80) + dice.randint(0, 1)
         across = touch[1 - axis] // 80
         feet = [_cells(axis, at, across, wide) for at in dice.choice(([low, high], [low], [high]))]
