@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from fitplan.model.placed import NOTHING
 from fitplan.packing.vehicle.lowering import LoweredPart, lower_parts
+from fitplan.packing.vehicle.support import pads_that_steady
 
 FLOOR = (0, 0, 0, 1000, 1000, 10)
 
@@ -147,3 +150,12 @@ def test_a_part_that_lies_on_the_body_and_on_another_is_steady() -> None:
     assert (carried.by, carried.steady, carried.pads, carried.drop) == ("one", True, (), 0)
     (alone,) = lower_parts([bridge], [FLOOR, left])
     assert alone.by != "the body" or not alone.steady
+
+
+def test_no_pad_lies_between_what_bears() -> None:
+    """A beam over two posts and two walls: a pad on each post, none in the air between the walls."""
+    beam = (0, 0, 30, 500, 100, 60)
+    posts = np.array([(0, 0, 0, 30, 100, 10), (470, 0, 0, 500, 100, 10)], dtype=np.int64)
+    walls = np.array([(100, 0, 10, 120, 100, 30), (380, 0, 10, 400, 100, 30)], dtype=np.int64)
+    pads = pads_that_steady([beam], (), posts, np.concatenate([posts, walls]), [beam])
+    assert sorted(pads) == [(0, 0, 10, 30, 100, 30), (470, 0, 10, 500, 100, 30)]

@@ -10,7 +10,10 @@ from dataclasses import replace
 
 import pytest
 
+from fitplan.model.facts import sideways_n
+from fitplan.model.part import Clearance
 from fitplan.model.placed import Fastening, Piece, Shelf
+from fitplan.model.plugged import PLUG
 from fitplan.model.solids import Box, Place, pose_named
 from fitplan.model.vehicle import BodySolid
 from fitplan.verify.fastenings import check_fastenings
@@ -130,3 +133,14 @@ def test_what_hangs_turns_about_its_far_edge(newtons: float, held: bool) -> None
     )
     found = said(*strap(), newtons=newtons, shelf=shelf)
     assert ([one for one in found if "the strap over it" in one] == []) == held
+
+
+def test_a_plugged_lead_draws_half_a_newton() -> None:
+    """As much as is said of common practice, beside the weight at 1 g; 100 g are 0.98 N (ISO 80000-3)."""
+    plain = replace(LAMP, mass_g=100.0)
+    room = Clearance(PLUG, "plug", Box((6, 0, 0), (30, 6, 6)))
+    assert sideways_n(plain) == pytest.approx(0.98, abs=0.01)
+    assert sideways_n(replace(plain, clearances=(room,))) == pytest.approx(1.48, abs=0.01)
+    assert sideways_n(replace(plain, clearances=(replace(room, name="plug"),))) == pytest.approx(
+        0.98, abs=0.01
+    )
