@@ -17,11 +17,12 @@ from fitplan.model.solids import Solid
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.access.disassembly import rows_at
 from fitplan.packing.engine.problem import IntBox
-from fitplan.packing.vehicle.addition_shapes import UnsupportedPart, box_of, in_mm, in_tenths
+from fitplan.packing.vehicle.addition_shapes import LAYER, UnsupportedPart, box_of, in_mm, in_tenths
 from fitplan.packing.vehicle.additions import borne_by, cheapest_addition, steadying_addition
 from fitplan.packing.vehicle.lowering import Carried
 from fitplan.packing.vehicle.pressed import cheapest_pair
 from fitplan.packing.vehicle.room_for_parts import bricks_of
+from fitplan.packing.vehicle.support import middle_of, stands
 
 TAPED_MOST_G = 20.0
 """Tape holds a part that would tip up to so much (common practice, no source)."""
@@ -62,7 +63,13 @@ def with_shelves(
             shelf = Shelf("pad", tuple(Piece("pad", in_mm(pad)) for pad in rest.pads), 0, True)
         elif rest.shelf is not None:
             below = [*bricks_of(vehicle, removed), *(box for other in others for box in solid[other])]
-            shelf = cheapest_addition(vehicle, removed, part, _over_what_bears(rest.shelf, below))
+            under = _over_what_bears(rest.shelf, below)
+            thin = under[5] - under[2] < LAYER
+            shelf = cheapest_addition(vehicle, removed, part, under if thin else rest.shelf)
+            if shelf.kind == "block":
+                # A block may be wider than what it is glued to; the part stands only over that.
+                steady = stands(middle_of(part.boxes), borne_by(under, part.boxes))
+                shelf = replace(shelf, steady=steady)
         elif not rest.steady:
             shelf = steadying_addition(vehicle, removed, part, rest.contacts)
         if mass > TAPED_MOST_G and not (rest.steady if shelf is None else shelf.steady):
