@@ -103,6 +103,7 @@ class SecondProcess:
             self._process.start()
         there.close()
         self._patience_s = patience_s
+        self._sending = threading.Lock()
         self._asked = 0
         self._answers: dict[int, bytes | None] = {}
 
@@ -132,13 +133,15 @@ class SecondProcess:
         return result
 
     def end(self) -> None:
-        """End the process, whatever it does."""
-        self._line.close()
+        """End the process, whatever it does; what is still being sent to it breaks off first."""
         self._process.kill()
         self._process.join()
+        with self._sending:
+            self._line.close()
 
     def _send(self, question: bytes) -> None:
-        with suppress(OSError, ValueError):
+        # One at a time: long ones go over in pieces.
+        with self._sending, suppress(OSError, ValueError):
             self._line.send_bytes(question)
 
     def _answer(self, number: int) -> bytes | None:

@@ -34,6 +34,11 @@ def die_elsewhere(home: int) -> int:
     return os.getpid()
 
 
+def where(told: bytes) -> tuple[int, int]:
+    """Return the process's number, and how much it was told."""
+    return os.getpid(), len(told)
+
+
 def fail() -> None:
     """Raise what a caller must see."""
     raise LookupError("seen")
@@ -83,6 +88,17 @@ def test_work_is_done_in_the_second_process_and_again_here_when_that_dies() -> N
         assert second.begin(os.getpid)() == os.getpid()
     finally:
         second.end()
+
+
+def test_long_questions_do_not_run_into_each_other() -> None:
+    """Eight of some megabytes, begun at once, are all answered over there; ending amid them is quiet."""
+    sizes = [4_000_000 + number for number in range(8)]
+    beside = SecondProcess()
+    results = [beside.begin(where, bytes(size)) for size in sizes]
+    assert [result() for result in results] == [(beside.pid, size) for size in sizes]
+    for size in sizes:
+        beside.begin(where, bytes(size))
+    beside.end()
 
 
 def test_what_work_raises_is_raised_here() -> None:

@@ -150,7 +150,10 @@ def test_schema_accepts_what_is_written(plan: Plan) -> None:
     ("change", "message"),
     [
         (lambda d: d.update(format="other"), 'not a plan: expected an object with "format": "fitplan-plan"'),
-        (lambda d: d.update(version=1), "a plan of version 1; expected 10: make it again with"),
+        (
+            lambda d: d.update(version=1),
+            "a plan of version 1; expected 10: make it again with `fitplan plan`",
+        ),
         (lambda d: d.pop("parts"), "the plan is damaged at parts: found no table; expected an object"),
         (
             lambda d: d["plan"].pop("verdict"),
