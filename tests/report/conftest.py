@@ -18,6 +18,7 @@ FLAGS = [
     "--use-gl=angle",
     "--use-angle=swiftshader",
     "--enable-unsafe-swiftshader",
+    "--disable-gpu-rasterization",
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-default-apps",
