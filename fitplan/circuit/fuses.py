@@ -129,7 +129,7 @@ def nets_ahead_of_fuse(tree: SupplyTree) -> tuple[str, ...]:
     return ()
 
 
-def nets_ahead_of_fuses(train: Train) -> frozenset[str]:
+def unfused_nets(train: Train) -> frozenset[str]:
     """Return the supply nets between cells and a fuse, whichever candidates are taken: no circuit is needed.
 
     Such a net leads from cells, or from a switch behind them, to a fuse or a switch and to nothing else.

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from fitplan.circuit.fuses import nets_ahead_of_fuses
+from fitplan.circuit.fuses import unfused_nets
 from fitplan.model.facts import mass_of
 from fitplan.model.needed import Need
 from fitplan.model.part import Part
@@ -132,7 +132,7 @@ class Bound:
             for need in train.needs
         }
         weights = train.weights
-        self.unfused = nets_ahead_of_fuses(train)
+        self.unfused = unfused_nets(train)
         """The nets between cells and their fuse."""
         self._weighs = [
             weights.conductors_across + (weights.unfused_across if net.name in self.unfused else 0.0)

@@ -14,12 +14,12 @@ from fitplan.packing.access.slide import passes
 from fitplan.packing.engine.infeasible_subset import most_cut, shortened
 from fitplan.packing.engine.problem import IntBox, ItemClearance, Shape, Space, Variant, anywhere
 from fitplan.packing.engine.search_places import _some
-from fitplan.packing.vehicle.additions import borne_by
 from fitplan.packing.vehicle.hidden_beam import _area, _union
 from fitplan.packing.vehicle.support import (
     LEAST_EDGE,
     Rect,
     Underside,
+    borne_by,
     contacts,
     faces_of,
     middle_of,

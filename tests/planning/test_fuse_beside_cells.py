@@ -7,7 +7,7 @@ from dataclasses import replace
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fitplan.circuit.fuses import nets_ahead_of_fuses
+from fitplan.circuit.fuses import unfused_nets
 from fitplan.model.needed import Need
 from fitplan.model.nets import Net
 from fitplan.model.train import Train, Weights
@@ -40,10 +40,10 @@ def test_switches_may_lie_between() -> None:
         net("four", "supply", "F1.b", "F2.a"),
         net("five", "supply", "F2.b", "load.VCC"),
     )
-    assert nets_ahead_of_fuses(circuit(*line)) == {"one", "two", "three"}
+    assert unfused_nets(circuit(*line)) == {"one", "two", "three"}
     branched = replace(line[1], joins=(*line[1].joins, *net("x", "supply", "load.VCC").joins))
-    assert nets_ahead_of_fuses(circuit(line[0], branched, *line[2:4])) == frozenset()
-    assert nets_ahead_of_fuses(circuit(*line[:2], line[3])) == frozenset()
+    assert unfused_nets(circuit(line[0], branched, *line[2:4])) == frozenset()
+    assert unfused_nets(circuit(*line[:2], line[3])) == frozenset()
 
 
 @given(st.permutations(ENDS), st.lists(st.integers(2, 3), min_size=2, max_size=5))
@@ -56,7 +56,7 @@ def test_both_accounts_name_the_same_nets(ends: list[str], sizes: list[int]) -> 
         if len(joined) > 1:
             nets.append(net(f"n{number}", "supply", *joined))
     made = circuit(*nets)
-    assert nets_ahead_of_fuses(made) == {one.name for one in _unfused(made)}
+    assert unfused_nets(made) == {one.name for one in _unfused(made)}
 
 
 def test_the_fuse_goes_where_its_cells_are() -> None:

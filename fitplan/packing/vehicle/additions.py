@@ -55,8 +55,8 @@ from fitplan.packing.vehicle.reaching_additions import bridges, hangers, roof_un
 from fitplan.packing.vehicle.side_studs import clips
 from fitplan.packing.vehicle.support import (
     FIRMLY,
-    LEAST_EDGE,
     Rect,
+    borne_by,
     height_of_middle,
     middle_of,
     stands,
@@ -105,16 +105,6 @@ def cheapest_addition(
         return found.as_shelf()
     kind: ShelfKind = "pad" if thin else "block"
     return Shelf(kind, (Piece(kind, in_mm(under)),), 0, steady)
-
-
-def borne_by(under: IntBox, boxes: Sequence[IntBox]) -> list[Rect]:
-    """Return where what fills the room under a part touches it: only at its lowest faces over that room."""
-    met = [
-        (max(under[0], box[0]), max(under[1], box[1]), min(under[3], box[3]), min(under[4], box[4]))
-        for box in boxes
-        if box[2] == under[5]
-    ]
-    return [rect for rect in met if min(rect[2] - rect[0], rect[3] - rect[1]) >= LEAST_EDGE]
 
 
 def _well_within(center: tuple[float, float], touch: Rect) -> bool:

@@ -38,7 +38,7 @@ from fitplan.packing.vehicle.lowering import SUPPORT_GAP
 from fitplan.packing.vehicle.packed_items import soles_of
 from fitplan.packing.vehicle.room_for_parts import bricks_of
 from fitplan.packing.vehicle.straps import Strap, pad_of, straps_over
-from fitplan.packing.vehicle.support import Rect, contacts, hull_of, middle_of, resting_faces
+from fitplan.packing.vehicle.support import Rect, contacts, from_above, hull_of, middle_of, resting_faces
 
 MOST_ASKED = 4000
 """So many pairs are asked whether they hold; beyond, none is proposed."""
@@ -256,7 +256,7 @@ def _belows(
     pads: Sequence[IntBox],
 ) -> Iterator[tuple[Candidate | None, tuple[Rect, ...]]]:
     """Yield what a part may rest on, the fewest pieces first, and where it then touches what carries it."""
-    as_it_lies = [*resting, *((pad[0], pad[1], pad[3], pad[4]) for pad in pads)]
+    as_it_lies = [*resting, *map(from_above, pads)]
     if as_it_lies:
         yield None, tuple(as_it_lies)
     arms = arms_under((vehicle.studs_long, vehicle.studs_wide), part)

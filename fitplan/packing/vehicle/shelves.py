@@ -9,8 +9,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-import numpy as np
-
 from fitplan.model.facts import mass_of, sideways_n
 from fitplan.model.placed import SHELF_WORDS, Piece, Placement, Shelf
 from fitplan.model.solids import Solid
@@ -18,11 +16,11 @@ from fitplan.model.vehicle import Vehicle
 from fitplan.packing.access.disassembly import rows_at
 from fitplan.packing.engine.problem import IntBox
 from fitplan.packing.vehicle.addition_shapes import LAYER, UnsupportedPart, box_of, in_mm, in_tenths
-from fitplan.packing.vehicle.additions import borne_by, cheapest_addition, steadying_addition
+from fitplan.packing.vehicle.additions import cheapest_addition, steadying_addition
 from fitplan.packing.vehicle.lowering import Carried
 from fitplan.packing.vehicle.pressed import cheapest_pair
 from fitplan.packing.vehicle.room_for_parts import bricks_of
-from fitplan.packing.vehicle.support import middle_of, stands
+from fitplan.packing.vehicle.support import borne_by, cut_to, from_above, middle_of, stands
 
 TAPED_MOST_G = 20.0
 """Tape holds a part that would tip up to so much (common practice, no source)."""
@@ -91,14 +89,7 @@ def _moved(place: Placement, solids: Sequence[Solid]) -> Iterator[IntBox]:
 
 def _over_what_bears(under: IntBox, below: Sequence[IntBox]) -> IntBox:
     """Return the room under a part, cut down to the rectangle round what lies below: a pad ends with it."""
-    rows = np.array(below, dtype=np.int64).reshape(-1, 6)
-    level = rows[rows[:, 5] == under[2]]
-    low, high = np.maximum(level[:, :2], under[:2]), np.minimum(level[:, 3:5], under[3:5])
-    met = (low < high).all(axis=1)
-    if not met.any():
-        return under
-    (x0, y0), (x1, y1) = low[met].min(axis=0).tolist(), high[met].max(axis=0).tolist()
-    return (x0, y0, under[2], x1, y1, under[5])
+    return cut_to([from_above(box) for box in below if box[5] == under[2]], under, least=1) or under
 
 
 def _thin_pads(shelf: Shelf | None, part: UnsupportedPart) -> tuple[IntBox, ...]:

@@ -174,11 +174,11 @@ def pads_that_steady(
             x0, y0 = min(patch[0] for patch in patches), min(patch[1] for patch in patches)
             x1, y1 = max(patch[2] for patch in patches), max(patch[3] for patch in patches)
             whole = _clear_of((x0, y0, top, x1, y1, face.bottom), np.concatenate([own, in_the_way]))
-            pads = [cut for piece in whole if (cut := _over(patches, piece)) is not None]
+            pads = [cut for piece in whole if (cut := cut_to(patches, piece)) is not None]
             found += pads
             if pads:
                 break
-    bears = {pad: patches for pad in found if (patches := _borne(pad, soles))}
+    bears = {pad: patches for pad in found if (patches := borne_by(pad, soles))}
     kept = sorted(bears, key=lambda pad: -(pad[3] - pad[0]) * (pad[4] - pad[1]))
 
     def borne(pads: Sequence[IntBox]) -> list[Rect]:
@@ -195,18 +195,23 @@ def pads_that_steady(
     return tuple(kept)
 
 
-def _borne(pad: IntBox, soles: Sequence[IntBox]) -> list[Rect]:
+def borne_by(pad: IntBox, soles: Sequence[IntBox]) -> list[Rect]:
     """Return where a pad bears a part: under the boxes that lie on it, not under those a little higher."""
-    rect = (pad[0], pad[1], pad[3], pad[4])
-    met = (_meet(rect, (sole[0], sole[1], sole[3], sole[4])) for sole in soles if sole[2] == pad[5])
+    rect = from_above(pad)
+    met = (_meet(rect, from_above(sole)) for sole in soles if sole[2] == pad[5])
     return [patch for patch in met if patch is not None]
 
 
-def _meet(one: Rect, other: Rect) -> Rect | None:
-    """Return what two rectangles share when it is wide enough to carry."""
+def from_above(box: IntBox) -> Rect:
+    """Return what a box covers, seen from above."""
+    return (box[0], box[1], box[3], box[4])
+
+
+def _meet(one: Rect, other: Rect, least: int = LEAST_EDGE) -> Rect | None:
+    """Return what two rectangles share when it is wide enough: to carry, if nothing else is said."""
     x0, y0 = max(one[0], other[0]), max(one[1], other[1])
     x1, y1 = min(one[2], other[2]), min(one[3], other[3])
-    return (x0, y0, x1, y1) if min(x1 - x0, y1 - y0) >= LEAST_EDGE else None
+    return (x0, y0, x1, y1) if min(x1 - x0, y1 - y0) >= least else None
 
 
 def _clear_of(pad: IntBox, rows: Boxes) -> list[IntBox]:
@@ -219,9 +224,12 @@ def _clear_of(pad: IntBox, rows: Boxes) -> list[IntBox]:
     return left
 
 
-def _over(patches: Sequence[Rect], pad: IntBox) -> IntBox | None:
-    """Return a pad cut down to the rectangle round what it lies on; None where that is nothing."""
-    met = [patch for one in patches if (patch := _meet(one, (pad[0], pad[1], pad[3], pad[4]))) is not None]
+def cut_to(patches: Sequence[Rect], pad: IntBox, least: int = LEAST_EDGE) -> IntBox | None:
+    """Return a pad cut down to the rectangle round those of the patches that it lies on; None: on none.
+
+    What it lies on by less than ``least`` (tenths of a mm) counts not.
+    """
+    met = [patch for one in patches if (patch := _meet(one, from_above(pad), least)) is not None]
     if not met:
         return None
     low = [min(patch[i] for patch in met) for i in (0, 1)]
