@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fitplan.budget import Budget
 from fitplan.model.needed import Need
@@ -81,18 +81,18 @@ class Choosing:
             return None
         return Choosing(found.chosen, found.open_from, search, self.late or budget.late)
 
-    def runners_up(self, budget: Budget, pack: PackParts | None = None) -> tuple[Option, ...]:
+    def asking(self, pack: PackParts, holds: Holds) -> Choosing:
+        """Return the same with others to ask, for looking on while the first are busy elsewhere."""
+        return replace(self, search=replace(self.search, pack=pack, holds=holds))
+
+    def runners_up(self, budget: Budget) -> tuple[Option, ...]:
         """Return the table of options: the best choice first, then those that nothing beats in every respect.
 
         Parameters
         ----------
         budget
             For the runners-up together.
-        pack
-            Another packer, for looking on while the first is busy elsewhere.
         """
-        if pack is not None:
-            self.search.pack = pack
         self.search.budget, self.search.work = budget, 0
         _look_around(self.search, self.best)
         return _not_dominated(self.search, self.best)

@@ -121,7 +121,9 @@ def _planned(
         run,
         suitability,
         choosing,
-        lambda taken: asked.append(begin(beside, ask_what_else, taken, aside, free)),
+        lambda taken: asked.append(
+            begin(beside, ask_what_else, taken.asking(aside.pack, aside.holds), aside, free)
+        ),
     )
     choosing, circuit, laid = kept.choosing, kept.circuit, kept.laid
     best = choosing.best

@@ -26,6 +26,8 @@ def ask_what_else(choosing: Choosing, run: PlanningRun, free: PlanningRun | None
 
     Parameters
     ----------
+    choosing
+        It asks ``run`` (`Choosing.asking`); all that it refers to goes to another process.
     run
         It is changed: give a copy when more is to be asked of it.
     free
@@ -34,7 +36,7 @@ def ask_what_else(choosing: Choosing, run: PlanningRun, free: PlanningRun | None
     budget = run.options.budget.ending("what else would fit")
     beside_best = budget.share("runners-up")
     with reused_memory():
-        options = choosing.runners_up(beside_best, run.pack)
+        options = choosing.runners_up(beside_best)
         late = beside_best.late
         # What found no place is asked about in every vehicle, so that the table says what is short.
         asked = run if free is None else free
