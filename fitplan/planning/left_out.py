@@ -29,8 +29,10 @@ def _why(name: str, rows: tuple[FitRow, ...], run: PlanningRun, placed: tuple[Pl
     mine = [row for row in rows if row.need == name and row.reason]
     if mine:
         closest = min(mine, key=lambda row: (row.missing_mm == 0, row.missing_mm))
-        called = next((one.name for one in need.candidates if one.id == closest.part_id), closest.part_id)
-        return f"{called} in the {closest.vehicle}: {closest.reason}"
+        called = {one.id: one.name for one in need.candidates}.get(closest.part_id, closest.part_id)
+        # Of one part alone its name says nothing new, and the figure stands first.
+        which = f"{called} in" if len(need.candidates) > 1 else "in"
+        return f"{which} the {closest.vehicle}: {closest.reason}"
     reasons = []
     for entry in run.train.vehicles:
         if not may_go(need, entry.name):

@@ -15,7 +15,7 @@ from fitplan.model.needed import Need
 from fitplan.model.part import Mount, Part
 from fitplan.model.plan import Plan
 from fitplan.model.solids import Box
-from fitplan.model.vehicle import BodySolid, Layer, Removable, Vehicle, Window
+from fitplan.model.vehicle import BodySolid, Layer, Opening, Removable, Vehicle, Window
 from fitplan.model.wider_window import WiderWindow
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.seats import Wanted
@@ -29,6 +29,8 @@ from tests.packing.small_trains import block, hollow, train_of
 
 LONG, WIDE, WALL = 9, 6, 7
 """Studs long and wide, and plates of wall between a plate of floor and one of roof."""
+BOX_TOP = (5 + 1 + WALL) * PLATE
+"""Underside of the roof above the rail, mm."""
 STEP = 0.8
 MEANINGS = {**DEFAULT_LEGEND, "g": ("removable", "grille")}
 
@@ -170,6 +172,21 @@ def test_a_grille_goes_too_and_bricks_beside_it() -> None:
     _, offer = _planned((2, 4, 1, 4), grille=True)
     assert (offer.remove, offer.size, offer.least) == (("grille",), 6, 6)
     assert "take out the grille, 1 × 1 stud, 3 plates high of brick" in widening(offer)
+
+
+def test_a_lid_over_the_gap_carries_itself() -> None:
+    """A window up to the roof: where that lifts off no plate is missing; where it is built on one is."""
+    part = eye((9.6, 32.0, 12.8), (2.0, 3.2, 28.0, 8.0))
+    need = Need("eye", (part,), looks=("cab", "pane"))
+    vehicle = cab((2, 4, WALL - 3, WALL))
+    roof = Opening("roof", Box((0.0, 0.0, BOX_TOP), (LONG * STUD, WIDE * STUD, BOX_TOP + PLATE)), "+z")
+    asked = {}
+    for name, openings in (("lid", (roof,)), ("built on", ())):
+        told = replace(vehicle, openings=openings)
+        offer = wider_window(Packer({"cab": told}), "cab", Wanted(need, part))
+        assert offer is not None
+        asked[name] = ([box.size[1] for box in offer.plates], offer.rests_on_one_side)
+    assert asked == {"lid": ([], False), "built on": ([48.0], False)}
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,8 @@ these cells whether the part really goes in, and beside what else: the first set
 proposed. It is the least when no set before it was refuted or left open; a set that was refuted
 may yet lie in a larger one that no place here asks for, so it counts as one stud and plate more.
 
-Over the gap lies a plate that reaches a stud farther on both sides, where there is a brick to rest on.
+Over the gap lies a plate that reaches a stud farther on both sides, where there is a brick to rest on. A lid
+that lifts off in one piece needs none: it lies on all that stays.
 """
 
 from __future__ import annotations
@@ -91,7 +92,7 @@ def _proposal(
     packing = _in_the_middle(changed, wanted, beside if packing is together else (), removed, packing)
     place = next(one.place for one in packing.placements if one.need == wanted.need.name)
     gone = frozenset(cell for cell in cut.cells if cells.kinds[cell] == BRICK)
-    plates, one_sided = _plates(cells, frozenset(cut.cells))
+    plates, one_sided = _plates(vehicle, cells, frozenset(cut.cells))
     return WiderWindow(
         need=wanted.need.name,
         part_id=wanted.part.id,
@@ -159,9 +160,10 @@ def _stays_shut(vehicle: Vehicle, outline: Box) -> bool:
     )
 
 
-def _plates(cells: StudCells, gone: frozenset[Cell]) -> tuple[tuple[Box, ...], bool]:
+def _plates(vehicle: Vehicle, cells: StudCells, gone: frozenset[Cell]) -> tuple[tuple[Box, ...], bool]:
     """Return the plates over a gap, and whether one of them, or what lies there, rests on one side only."""
     long, wide, high = cells.kinds.shape
+    lids = [opening.box for opening in vehicle.openings if opening.out == "+z"]
 
     def bears(i: int, j: int, k: int) -> bool:
         inside = 0 <= i < long and 0 <= j < wide and 0 <= k < high
@@ -169,9 +171,17 @@ def _plates(cells: StudCells, gone: frozenset[Cell]) -> tuple[tuple[Box, ...], b
 
     plates: list[Box] = []
     one_sided = False
-    for i, k in sorted({(i, k) for i, j, k in gone if bears(i, j, k + 1)}):
+
+    def left_bare(i: int, j: int, k: int) -> bool:
+        """Return whether a brick that is no lid's lies over a cell that nothing fills."""
+        if bears(i, j, k) or not bears(i, j, k + 1):
+            return False
+        above = cells.box((i, j, k + 1), (i + 1, j + 1, k + 2))
+        return not any(_within(above, lid) for lid in lids)
+
+    for i, k in sorted({(i, k) for i, j, k in gone if left_bare(i, j, k)}):
         # The whole gap in this row, with what was open before; what goes is somewhere in it.
-        row = [j for j in range(wide) if not bears(i, j, k) and bears(i, j, k + 1)]
+        row = [j for j in range(wide) if left_bare(i, j, k)]
         for first, last in _runs(row):
             if not any((i, j, k) in gone for j in range(first, last + 1)):
                 continue
@@ -181,6 +191,13 @@ def _plates(cells: StudCells, gone: frozenset[Cell]) -> tuple[tuple[Box, ...], b
                 low, high_ = first - int(left), last + 1 + int(right)
                 plates.append(cells.box((i, low, k + 1), (i + 1, high_, k + 2)))
     return tuple(plates), one_sided
+
+
+def _within(box: Box, room: Box) -> bool:
+    return all(
+        box.low[axis] >= room.low[axis] - _SHUT and box.high[axis] <= room.high[axis] + _SHUT
+        for axis in range(3)
+    )
 
 
 def _runs(numbers: list[int]) -> Iterator[tuple[int, int]]:

@@ -126,7 +126,7 @@ class WindowPlaces:
         least = np.max([_of_rows(sums, rows[:, n : n + 6]) for n in range(0, rows.shape[1], 6)], axis=0)
         aside = self._off_middle(places)
         order = np.lexsort((aside, least))
-        asked = _AskedCells(self._cells)
+        asked = _AskedCells(self._cells, rows)
         known: dict[bytes, WindowCut] = {}
         for start in range(0, len(order), _AT_ONCE):
             few = sorted(cut.bricks for cut in known.values())[:MOST_ASKED]
@@ -237,10 +237,17 @@ class WindowPlaces:
 
 
 class _AskedCells:
-    """Which bricks lie in any of several boxes, for many rows of boxes at once."""
+    """Which bricks lie in any of several boxes, for many rows of boxes at once.
 
-    def __init__(self, cells: StudCells) -> None:
-        self._at = np.argwhere(np.isin(cells.kinds, (BRICK, REMOVABLE)))
+    Only those near the window are looked at: in the box round all that will be asked about.
+    """
+
+    def __init__(self, cells: StudCells, rows: Ints) -> None:
+        """Take all ``rows`` (n, 6 × boxes) that will be asked about: first cells and those behind."""
+        first = rows.reshape(len(rows), -1, 3, 2)[..., 0].min(axis=(0, 1))
+        last = rows.reshape(len(rows), -1, 3, 2)[..., 1].max(axis=(0, 1))
+        near = cells.kinds[tuple(slice(a, b) for a, b in zip(first, last, strict=True))]
+        self._at = np.argwhere(np.isin(near, (BRICK, REMOVABLE))) + first
 
     def of(self, rows: Ints) -> NDArray[np.uint8]:
         """Return (n, bytes) uint8, a bit for each brick that lies in one of the boxes of a row."""

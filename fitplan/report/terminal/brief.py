@@ -17,6 +17,10 @@ from fitplan.report.lists.wording import clean, counted, headline, number, short
 from fitplan.report.terminal.tables import SEVERITY_SIGNS, verdict_text
 
 WIDE = 80
+SCREEN = 24
+"""Lines of the screen that is aimed at."""
+_FRAME = 8
+"""Lines of it that go to the verdict, at the beginning and at the end, to wires and to what comes next."""
 PLACES = 8
 """More parts than this are told vehicle by vehicle, not one by one."""
 ACTIONS = 5
@@ -30,7 +34,8 @@ def print_brief(plan: Plan, console: Console, next_step: str = "") -> None:
     verdict, words = headline(plan)
     console.print(verdict_text(verdict, shorten(summarise(plan), 3 * WIDE), words))
     console.print()
-    for line in (*_places(plan), *_missing(plan), *_rework(plan), *_actions(plan), _wires(plan)):
+    ahead = (*_places(plan), *_missing(plan), *_rework(plan))
+    for line in (*ahead, *_actions(plan, SCREEN - len(ahead) - _FRAME), _wires(plan)):
         console.print(line)
     if next_step:
         console.print(Text(next_step))
@@ -56,7 +61,10 @@ def _missing(plan: Plan) -> Iterator[Text]:
     told = [f"{need} has no place: {why}" for need, why in plan.unplaced]
     told += [f"{one.owner}.{one.pin} is not reached ({one.net}): {one.reason}" for one in plan.unreached]
     for line in told[:_MISSING]:
-        yield Text(shorten(f"✕ {line}", WIDE), "red")
+        # what is missing stands first: what is too long loses its end
+        text = Text(f"✕ {clean(line)}", "red")
+        text.truncate(WIDE, overflow="ellipsis")
+        yield text
     if len(told) > _MISSING:
         yield Text(f"✕ and {len(told) - _MISSING} more", "red")
 
@@ -73,14 +81,23 @@ def _rework(plan: Plan) -> Iterator[Text]:
             yield Text(f"  and {len(undone) - _UNDONE} more: lists/rework.csv has all")
 
 
-def _actions(plan: Plan) -> Iterator[Text]:
+def _actions(plan: Plan, room: int) -> Iterator[Text]:
+    """Yield what to do first, a line each; what stops the train gets what lines are left of ``room``."""
     ordered = actions_of(plan)
+    spare = room - min(len(ordered), ACTIONS + 1)
     for one in ordered[:ACTIONS]:
         sign, style = SEVERITY_SIGNS[one.weight]
-        line = Text(f"{sign} {shorten(one.about.split(', ', 1)[-1], _ABOUT)}: {clean(one.words)}", style)
+        words = f"{sign} {shorten(one.about.split(', ', 1)[-1], _ABOUT)}: {clean(one.words)}"
+        lines = textwrap.wrap(words, WIDE, subsequent_indent="  ")
+        more = min(len(lines) - 1, spare) if one.weight == "stop" else 0
+        more = max(more, 0)
+        spare -= more
+        for line in lines[:more]:
+            yield Text(line, style)
         # figures stand first in what is to be done: what is too long loses its end
-        line.truncate(WIDE, overflow="ellipsis")
-        yield line
+        last = Text(" ".join([lines[more], *(line.strip() for line in lines[more + 1 :])]), style)
+        last.truncate(WIDE, overflow="ellipsis")
+        yield last
     if len(ordered) > ACTIONS:
         yield Text(f"  and {counted(len(ordered) - ACTIONS, 'more thing')} to do: --all shows them")
 

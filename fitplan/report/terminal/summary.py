@@ -21,6 +21,8 @@ from fitplan.report.lists.wording import (
 from fitplan.report.terminal.tables import SEVERITY_SIGNS, VERDICT_SIGNS
 
 WIDTH = 100
+_TOLD = 1500
+"""Characters of a finding's message, and of what to do: every brick that comes out is in it."""
 
 
 def summary_text(plan: Plan) -> str:
@@ -76,7 +78,7 @@ def summary_text(plan: Plan) -> str:
         figure = f" [{number(found.figure, 2)} against {number(found.limit, 2)} {found.unit}]"
         figure = figure if tells_a_figure(found.unit) else ""
         text = f"{SEVERITY_SIGNS[found.severity][0]} {found.severity} ({shorten(found.where, 60)}): "
-        text += f"{shorten(found.message, 400)}{figure}. {sentence(shorten(found.remedy, 400))}"
+        text += f"{shorten(found.message, _TOLD)}{figure}. {sentence(shorten(found.remedy, _TOLD))}"
         lines += _paragraph(text, "  ")
     if not plan.findings:
         lines.append("  none")
