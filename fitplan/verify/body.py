@@ -8,7 +8,6 @@ asked one by one, latest first.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property, partial
@@ -300,14 +299,9 @@ def _boxes_inside(prism: Prism, low: NDArray[np.float64], high: NDArray[np.float
         reach = np.maximum(np.abs(near - middle), np.abs(far - middle))
         found &= np.hypot(reach[:, 0], reach[:, 1]) <= prism.profile.radius + 1e-9
         return found
-    corners = prism.profile.corners
-    for p, q in zip(corners, corners[1:] + corners[:1], strict=True):
-        length = math.dist(p, q)
-        if length == 0.0:
-            continue
-        normal = np.array([(q[1] - p[1]) / length, -(q[0] - p[0]) / length])
-        furthest = np.where(normal > 0, far, near) @ normal
-        found &= furthest <= float(normal @ np.asarray(p)) + 1e-9
+    for side in prism.profile.half_planes():
+        normal = np.array(side.normal)
+        found &= np.where(normal > 0, far, near) @ normal <= side.limit + 1e-9
     return found
 
 

@@ -150,21 +150,13 @@ def profiles_overlap(first: Profile, second: Profile) -> bool:
 
 def _separated(first: Polygon, second: Polygon) -> bool:
     """Return True when an edge of the first polygon has the second wholly outside."""
-    for p, q in zip(first.corners, first.corners[1:] + first.corners[:1], strict=True):
-        length = math.dist(p, q)
-        if length == 0.0:
-            continue
-        nx, ny = (q[1] - p[1]) / length, -(q[0] - p[0]) / length  # outwards
-        limit = nx * p[0] + ny * p[1]
-        if min(nx * x + ny * y for x, y in second.corners) >= limit - EDGE:
-            return True
-    return False
+    return any(min(map(side.beyond, second.corners)) >= -EDGE for side in first.half_planes())
 
 
 def distance_to_polygon(point: Point2, polygon: Polygon) -> float:
     """Return how far a point is outside a convex polygon; 0 inside."""
     contained, best = True, math.inf
-    for p, q in zip(polygon.corners, polygon.corners[1:] + polygon.corners[:1], strict=True):
+    for p, q in polygon.edges():
         ex, ey = q[0] - p[0], q[1] - p[1]
         wx, wy = point[0] - p[0], point[1] - p[1]
         if ex * wy - ey * wx < 0:
@@ -263,24 +255,14 @@ def _disc_corners(disc: Disc, frame: tuple[Interval, Interval], holder: Profile)
         length = math.hypot(dx, dy)
         points.append((u + r * dx / length, v + r * dy / length) if length else (u + r, v))
     else:
-        for p, q in zip(holder.corners, holder.corners[1:] + holder.corners[:1], strict=True):
-            length = math.dist(p, q)
-            if length:
-                points.append((u + r * (q[1] - p[1]) / length, v - r * (q[0] - p[0]) / length))
+        points += [(u + r * side.normal[0], v + r * side.normal[1]) for side in holder.half_planes()]
     edge = EDGE
     return [p for p in points if u0 - edge <= p[0] <= u1 + edge and v0 - edge <= p[1] <= v1 + edge]
 
 
 def beyond_edges(point: Point2, polygon: Polygon) -> float:
     """Return by how much a point lies beyond the edge of a polygon that it is furthest beyond."""
-    worst = -math.inf
-    for p, q in zip(polygon.corners, polygon.corners[1:] + polygon.corners[:1], strict=True):
-        length = math.dist(p, q)
-        if length:
-            worst = max(
-                worst, ((q[1] - p[1]) * (point[0] - p[0]) - (q[0] - p[0]) * (point[1] - p[1])) / length
-            )
-    return worst
+    return max((side.beyond(point) for side in polygon.half_planes()), default=-math.inf)
 
 
 def nearest_outline(point: Point2, profile: Profile) -> Point2:
@@ -294,7 +276,7 @@ def nearest_outline(point: Point2, profile: Profile) -> Point2:
             v + (point[1] - v) / away * profile.radius,
         )
     best, found = math.inf, point
-    for p, q in zip(profile.corners, profile.corners[1:] + profile.corners[:1], strict=True):
+    for p, q in profile.edges():
         ex, ey = q[0] - p[0], q[1] - p[1]
         square = ex * ex + ey * ey
         if square == 0.0:
@@ -352,14 +334,9 @@ def overlap_boxes(shape: Shape, low: NDArray[np.float64], high: NDArray[np.float
         found[some] = np.hypot(off[:, 0], off[:, 1]) < shape.profile.radius - EDGE
         return found
     keep = np.ones(len(some), dtype=bool)
-    corners = shape.profile.corners
-    for p, q in zip(corners, corners[1:] + corners[:1], strict=True):
-        length = math.dist(p, q)
-        if length == 0.0:
-            continue
-        normal = np.array([(q[1] - p[1]) / length, -(q[0] - p[0]) / length])
-        nearest = np.where(normal > 0, near_low, near_high) @ normal
-        keep &= nearest < float(normal @ np.asarray(p)) - EDGE
+    for side in shape.profile.half_planes():
+        normal = np.array(side.normal)
+        keep &= np.where(normal > 0, near_low, near_high) @ normal < side.limit - EDGE
     found[some] = keep
     return found
 

@@ -1,8 +1,12 @@
 """How far the ends of a joint are apart in the poses that the track asks for, by means of its own.
 
-A track is a chain of straight and round pieces in plan, with one change of gradient somewhere. A vehicle
+A track is a chain of straight and round pieces in plan, with one or two changes of gradient somewhere: level,
+rising and falling track follow one another, a dip and a crest as near to each other as they like. A vehicle
 stands with both guides (axles, or bogies as the middles of their axles) on the middle line; the one behind is
 held by a drawbar between the two pins.
+
+Gradients are looked for on straight track first, where only their places under the vehicles count; those in
+which the mouths are farthest apart and nearest are then put under the vehicles in every pair of curves.
 """
 
 from __future__ import annotations
@@ -10,6 +14,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +25,13 @@ from fitplan.model.solids import Vec
 Floats = NDArray[np.float64]
 _STEPS = 12
 _PLACES = 41
+_HUMPS = (0.05, 0.1, 0.2, 0.3, 0.4, 0.5, 0.7, 0.9)
+"""How far a second change of gradient lies beyond the first, as shares of the length over all guides."""
+_HARDEST = 3
+"""So many sequences of gradients with the farthest mouths, and with the nearest, go with every curve."""
+_FINER = 4
+"""So often the places of these are searched again beside themselves, in steps a third as long."""
+_STRAIGHT = np.zeros((1, 3))
 _MET = 0.02
 """Poses in which guides or pins are not met to this (mm) are left out."""
 
@@ -40,21 +52,32 @@ class CouplingEnd:
 
 @dataclass(frozen=True)
 class _Line:
-    """Many tracks side by side, (n,) each: two curvatures and where the gradient changes, and by how much."""
+    """Many tracks side by side, (n,) each: two curvatures with ``straight`` mm between, and the gradient.
+
+    ``hump`` is how far its second change, ``fall``, lies beyond the first one, ``rise``, at ``kink``.
+    """
 
     before: Floats
+    straight: Floats
     after: Floats
+    slope: Floats
     kink: Floats
     rise: Floats
+    hump: Floats
+    fall: Floats
 
     def at(self, s: Floats) -> Floats:
         bend = np.where(s < 0, self.before, self.after)
+        along = np.where(s < 0, 0.0, np.minimum(s, self.straight))
+        rest = s - along
         round_ = np.abs(bend) > 1e-12
         radius = 1.0 / np.where(round_, bend, 1.0)
-        x = np.where(round_, radius * np.sin(s / radius), s)
+        x = along + np.where(round_, radius * np.sin(rest / radius), rest)
         # 2·sin² for 1 − cos: nothing is lost on wide curves.
-        y = np.where(round_, 2.0 * radius * np.sin(s / radius / 2.0) ** 2, 0.0)
-        return np.stack([x, y, self.rise * np.maximum(s - self.kink, 0.0)], axis=1)
+        y = np.where(round_, 2.0 * radius * np.sin(rest / radius / 2.0) ** 2, 0.0)
+        past = s - self.kink
+        z = self.slope * s + self.rise * np.maximum(past, 0.0) + self.fall * np.maximum(past - self.hump, 0.0)
+        return np.stack([x, y, z], axis=1)
 
     def guide(self, s: Floats, bogie: float) -> Floats:
         return self.at(s) if bogie == 0 else (self.at(s - bogie / 2) + self.at(s + bogie / 2)) / 2
@@ -62,10 +85,22 @@ class _Line:
 
 @dataclass(frozen=True)
 class Apart:
-    """Distances of the two mouths in mm, (n,), with their level distances."""
+    """Distances of the two mouths in mm, (n,), with their level distances.
+
+    The first ``plain`` of them are those on level or on straight track.
+    """
 
     distance: Floats
     level: Floats
+    plain: int
+
+    def nearest(self) -> float:
+        """Return the level distance where the mouths are nearest."""
+        return float(self.level[self.distance.argmin()])
+
+    def nearest_in_plain_poses(self) -> float:
+        """Return the same of poses on level or on straight track; there is such a pose."""
+        return float(self.level[self.distance[: self.plain].argmin()])
 
 
 def straight_apart(ahead: CouplingEnd, behind: CouplingEnd, drawbar: float) -> tuple[float, float] | None:
@@ -78,46 +113,126 @@ def straight_apart(ahead: CouplingEnd, behind: CouplingEnd, drawbar: float) -> t
     return math.hypot(level, ahead.mouth[2] - behind.mouth[2]), level
 
 
+@dataclass(frozen=True)
+class _Joint:
+    """Two ends with the drawbar between their pins, in mm."""
+
+    ahead: CouplingEnd
+    behind: CouplingEnd
+    drawbar: float
+
+    @property
+    def reach(self) -> float:
+        """The length over all guides, and a tenth."""
+        one, other = self.ahead, self.behind
+        whole = one.guides[1] - one.pin[0] + self.drawbar + other.pin[0] - other.guides[0]
+        return 1.1 * (whole + one.bogie + other.bogie)
+
+    def gaps(self, line: _Line, front: Floats) -> Floats:
+        """Return (n, 3) from mouth to mouth, the foremost guide at (n,) places; nan: it cannot stand so."""
+        ahead, behind = self.ahead, self.behind
+        first = _stand(line, ahead, front)
+        pin = _point(first, ahead, (ahead.pin[0], 0.0, ahead.pin[1]))
+
+        def to_pin(s: Floats) -> Floats:
+            own = _point(_stand(line, behind, s), behind, (behind.pin[0], 0.0, behind.pin[1]))
+            apart: Floats = np.linalg.norm(pin - own, axis=1)
+            return apart
+
+        near = front - (ahead.guides[1] - ahead.pin[0])
+        at = _at_distance(to_pin, near, self.drawbar, behind.pin[0] - behind.guides[1])
+        second = _stand(line, behind, at)
+        one, other = _point(first, ahead, ahead.mouth), _point(second, behind, behind.mouth)
+        own = _point(second, behind, (behind.pin[0], 0.0, behind.pin[1]))
+        met = np.abs(np.linalg.norm(pin - own, axis=1) - self.drawbar) < _MET
+        found: Floats = np.where(met[:, None], one - other, np.nan)
+        return found
+
+
 def poses_apart(ahead: CouplingEnd, behind: CouplingEnd, drawbar: float, track: Track) -> Apart:
-    """Return how far the mouths are apart in all poses: every pair of curves, every change of gradient."""
-    pairs = list(_curves(track))
-    change = track.gradient_percent / 100.0
-    whole = ahead.guides[1] - ahead.pin[0] + drawbar + behind.pin[0] - behind.guides[0]
-    reach = 1.1 * (whole + ahead.bogie + behind.bogie)
-    places = np.linspace(-0.05, 1.05, _PLACES) * reach
-    grades = [(0.0, 0.0)]
-    if change:
-        grades += [(kink, side * change) for kink in np.linspace(-1, 1, 7) * reach for side in (1, -1)]
-    rows = np.array([(a, b, k, r, s) for a, b in pairs for k, r in grades for s in places])
-    line = _Line(rows[:, 0], rows[:, 1], rows[:, 2], rows[:, 3])
-    front = rows[:, 4]
-    first = _stand(line, ahead, front)
-    pin = _point(first, ahead, (ahead.pin[0], 0.0, ahead.pin[1]))
+    """Return how far the mouths are apart in all poses: every pair of curves, all changes of gradient."""
+    joint = _Joint(ahead, behind, drawbar)
+    curves = np.array(list(_curves(track)))
+    steep = _gradients(track.gradient_percent / 100.0, joint.reach)
+    on_the_level = joint.gaps(*_tracks(curves, np.zeros((1, 5)), joint.reach))
+    # On straight track a vehicle may as well stand still: gradients are told by places beside it.
+    straight_on = joint.gaps(*_tracks(_STRAIGHT, steep, 0.0))
+    apart = np.linalg.norm(straight_on, axis=1)
+    far, near = _hardest(steep, apart), _hardest(steep, -apart)
+    hard = np.concatenate([_finer(joint, far, 1.0), _finer(joint, near, -1.0)])
+    over_both = joint.gaps(*_tracks(curves, hard, joint.reach))
+    plain = np.concatenate([on_the_level, straight_on, joint.gaps(*_tracks(_STRAIGHT, hard, 0.0))])
+    plain = plain[np.isfinite(plain[:, 0])]
+    every = np.concatenate([plain, over_both[np.isfinite(over_both[:, 0])]])
+    return Apart(np.linalg.norm(every, axis=1), np.hypot(every[:, 0], every[:, 1]), len(plain))
 
-    def to_pin(s: Floats) -> Floats:
-        own = _point(_stand(line, behind, s), behind, (behind.pin[0], 0.0, behind.pin[1]))
-        apart: Floats = np.linalg.norm(pin - own, axis=1)
-        return apart
 
-    near = front - (ahead.guides[1] - ahead.pin[0])
-    second = _stand(line, behind, _at_distance(to_pin, near, drawbar, behind.pin[0] - behind.guides[1]))
-    one, other = _point(first, ahead, ahead.mouth), _point(second, behind, behind.mouth)
-    met = np.abs(
-        np.linalg.norm(pin - _point(second, behind, (behind.pin[0], 0.0, behind.pin[1])), axis=1) - drawbar
+def _tracks(curves: Floats, grades: Floats, reach: float) -> tuple[_Line, Floats]:
+    """Return every one of (c, 3) curves with every one of (g, 5) gradients, and places of the foremost guide.
+
+    The places go from the first curve alone to the second alone; without a reach there is one, at 0.
+    """
+    places = np.linspace(-0.05, 1.05, _PLACES) if reach else np.zeros(1)
+    c, g, p = (
+        index.ravel()
+        for index in np.meshgrid(*(np.arange(len(of)) for of in (curves, grades, places)), indexing="ij")
     )
-    gap = (one - other)[met < _MET]
-    return Apart(np.linalg.norm(gap, axis=1), np.hypot(gap[:, 0], gap[:, 1]))
+    before, straight, after = curves[c].T
+    slope, kink, rise, hump, fall = grades[g].T
+    front = places[p] * (reach + straight)
+    return _Line(before, straight, after, slope, front + kink, rise, hump, fall), front
 
 
-def _curves(track: Track) -> Iterator[tuple[float, float]]:
+def _gradients(steepest: float, reach: float) -> Floats:
+    """Return (n, 5) gradients: slope, place of a change and its size, how far on another is, and its size.
+
+    Places are told from the foremost guide. Any of level, rising and falling may follow another, so a change
+    may be twice as large as the steepest gradient.
+    """
+    kinks = -np.array([-0.05, 1.05]) * reach
+    rows = []
+    for one, two, three in product((0.0, steepest, -steepest), repeat=3):
+        if one == two or not steepest:
+            continue
+        for hump in [share * reach for share in _HUMPS] if two != three else [0.0]:
+            # From the second change under the foremost guide to the first one behind all.
+            spots = np.linspace(kinks[0] - hump, kinks[-1], _PLACES)
+            rows += [(one, kink, two - one, hump, three - two) for kink in spots]
+    return np.array(rows).reshape(-1, 5)
+
+
+def _hardest(rows: Floats, value: Floats) -> Floats:
+    """Return the places of highest value of some sequences of gradients, those with the highest ones."""
+    found: dict[tuple[float, ...], int] = {}
+    for number in np.argsort(-value).tolist():
+        if np.isfinite(value[number]):
+            found.setdefault(tuple(rows[number, [0, 2, 4]].tolist()), number)
+    return rows[list(found.values())[:_HARDEST]]
+
+
+def _finer(joint: _Joint, rows: Floats, sign: float) -> Floats:
+    """Return gradients with their places moved to where the mouths are farther (sign 1) or nearer (-1)."""
+    step = joint.reach / _PLACES
+    beside = np.array([(0.0, k, 0.0, h, 0.0) for k in range(-3, 4) for h in range(-3, 4)])
+    for _ in range(_FINER if len(rows) else 0):
+        step /= 3
+        tries = rows[:, None] + step * beside
+        tries[..., 3] = np.maximum(tries[..., 3], 0.0)
+        value = sign * np.linalg.norm(joint.gaps(*_tracks(_STRAIGHT, tries.reshape(-1, 5), 0.0)), axis=1)
+        best = np.nan_to_num(value, nan=-np.inf).reshape(len(rows), -1).argmax(axis=1)
+        rows = tries[np.arange(len(rows)), best]
+    return rows
+
+
+def _curves(track: Track) -> Iterator[tuple[float, float, float]]:
+    """Yield two curvatures with the straight between them in mm."""
     k = 1.0 / track.radius
-    yield 0.0, 0.0
+    yield 0.0, 0.0, 0.0
     for side in (k, -k):
-        yield side, side
-        yield 0.0, side
-        yield side, 0.0
-        if track.reverse_curve:
-            yield side, -side
+        yield side, 0.0, side
+        yield 0.0, 0.0, side
+        yield side, 0.0, 0.0
+        yield side, 0.0 if track.reverse_curve else track.least_straight, -side
 
 
 def _stand(line: _Line, end: CouplingEnd, front: Floats) -> tuple[Floats, Floats]:

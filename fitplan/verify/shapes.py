@@ -7,6 +7,7 @@ prisms meet, and that one lies inside another, can then be decided in closed for
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TypeAlias
 
@@ -28,10 +29,34 @@ class Disc:
 
 
 @dataclass(frozen=True)
+class HalfPlane:
+    """The points of a plane with ``normal · point <= limit``; the normal is 1 long and points outwards."""
+
+    normal: Point2
+    limit: float
+
+    def beyond(self, point: Point2) -> float:
+        """Return how far a point is outside, in mm; less than 0 inside."""
+        return self.normal[0] * point[0] + self.normal[1] * point[1] - self.limit
+
+
+@dataclass(frozen=True)
 class Polygon:
     """A convex polygon in a profile's plane: corners counter-clockwise, in mm."""
 
     corners: tuple[Point2, ...]
+
+    def edges(self) -> Iterator[tuple[Point2, Point2]]:
+        """Yield both ends of each edge, in order."""
+        return zip(self.corners, self.corners[1:] + self.corners[:1], strict=True)
+
+    def half_planes(self) -> Iterator[HalfPlane]:
+        """Yield what is on the inner side of each edge that has a length."""
+        for p, q in self.edges():
+            length = math.dist(p, q)
+            if length:
+                normal = ((q[1] - p[1]) / length, -(q[0] - p[0]) / length)
+                yield HalfPlane(normal, normal[0] * p[0] + normal[1] * p[1])
 
 
 Profile: TypeAlias = Disc | Polygon
@@ -170,23 +195,20 @@ def eroded(shape: Shape, by: float) -> Shape | None:
 
 
 def _eroded_polygon(polygon: Polygon, by: float) -> Polygon | None:
-    corners: list[Point2] | None = list(polygon.corners)
-    for (px, py), (qx, qy) in zip(polygon.corners, polygon.corners[1:] + polygon.corners[:1], strict=True):
-        length = math.hypot(qx - px, qy - py)
-        if length == 0.0 or not corners:
-            continue
-        nx, ny = -(qy - py) / length, (qx - px) / length  # inwards
-        limit = nx * px + ny * py + by
+    corners = list(polygon.corners)
+    for side in polygon.half_planes():
+        if not corners:
+            break
         kept: list[Point2] = []
         for p, q in zip(corners, corners[1:] + corners[:1], strict=True):
-            dp, dq = nx * p[0] + ny * p[1] - limit, nx * q[0] + ny * q[1] - limit
+            dp, dq = -side.beyond(p) - by, -side.beyond(q) - by
             if dp >= 0:
                 kept.append(p)
             if dp * dq < 0:
                 share = dp / (dp - dq)
                 kept.append((p[0] + share * (q[0] - p[0]), p[1] + share * (q[1] - p[1])))
         corners = kept
-    return Polygon(tuple(corners)) if corners and len(corners) >= 3 else None
+    return Polygon(tuple(corners)) if len(corners) >= 3 else None
 
 
 def moved(shape: Shape, by: Vec) -> Shape:

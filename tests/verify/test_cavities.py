@@ -241,13 +241,14 @@ def test_discs_meet_in_a_frame_where_points_of_a_grid_lie_in_all_three(seed: int
 def test_a_track_is_straight_or_a_circle_and_climbs_behind_its_kink(radius: float) -> None:
     s = np.array([-200.0, -30.0, 0.0, 40.0, 200.0])
     ones = np.ones(len(s))
-    line = _Line(0.0 * ones, ones / radius, 20.0 * ones, 0.03 * ones)
+    none = 0.0 * ones
+    line = _Line(none, none, ones / radius, none, 20.0 * ones, 0.03 * ones, none, none)
     for (x, y, z), at in zip(line.at(s).tolist(), s.tolist(), strict=True):
         curved = at > 0
         assert x == pytest.approx(radius * math.sin(at / radius) if curved else at)
         assert y == pytest.approx(radius * (1 - math.cos(at / radius)) if curved else 0.0)
         assert z == pytest.approx(0.03 * max(at - 20.0, 0.0))
-    turned = _Line(ones / radius, 0.0 * ones, 20.0 * ones, 0.0 * ones)
+    turned = _Line(ones / radius, none, none, none, 20.0 * ones, none, none, none)
     assert turned.at(s)[0, 1] == pytest.approx(radius * (1 - math.cos(200 / radius)))
     guide = turned.guide(s, 60.0)
     assert guide == pytest.approx((turned.at(s - 30.0) + turned.at(s + 30.0)) / 2)

@@ -17,7 +17,8 @@ PLACES = np.linspace(-120.0, 160.0, 15)
 
 
 def line(before: float, after: float, kink: float = 0.0, rise: float = 0.0) -> _Line:
-    return _Line(*(np.full(len(PLACES), value) for value in (before, after, kink, rise)))
+    shape = (before, 0.0, after, 0.0, kink, rise, 0.0, 0.0)
+    return _Line(*(np.full(len(PLACES), value) for value in shape))
 
 
 @pytest.mark.parametrize("end", [AXLES, BOGIES])
@@ -73,11 +74,12 @@ def test_straight_level_track_by_right_angles() -> None:
 
 
 def test_every_pair_of_curves_is_driven() -> None:
-    """Straight, either curve, into it and out of it; from one into the other only where that is laid."""
+    """Straight, either curve, into it and out of it; from one into the other with the straight asked for."""
     k = 1 / 320
-    plain = {(0.0, 0.0), *((a, b) for s in (k, -k) for a, b in ((s, s), (0.0, s), (s, 0.0)))}
-    assert set(_curves(Track(radius=320.0, reverse_curve=False))) == plain
-    assert set(_curves(Track(radius=320.0, reverse_curve=True))) == plain | {(k, -k), (-k, k)}
+    plain = {(0.0, 0.0, 0.0), *((a, 0.0, b) for s in (k, -k) for a, b in ((s, s), (0.0, s), (s, 0.0)))}
+    apart, at_once = Track(320.0, least_straight=90.0), Track(320.0, reverse_curve=True)
+    assert set(_curves(apart)) == plain | {(k, 90.0, -k), (-k, 90.0, k)}
+    assert set(_curves(at_once)) == plain | {(k, 0.0, -k), (-k, 0.0, k)}
 
 
 def test_on_a_circle_two_vehicles_alike_stand_as_a_mirror_image() -> None:
@@ -97,13 +99,18 @@ def test_on_a_circle_two_vehicles_alike_stand_as_a_mirror_image() -> None:
 
 
 def test_a_change_of_gradient_opens_a_joint_above_or_below() -> None:
-    """High mouths gape on a crest by height times angle; without a gradient nothing changes in height."""
+    """High mouths gape on a crest by height times twice the slope's sine; without a gradient they do not.
+
+    The drawbar lies level over a crest that is as steep on either side, and both vehicles lean away from it;
+    over a dip towards it. No two pitches differ by more, so nothing is farther or nearer.
+    """
     high = CouplingEnd((30.0, 110.0), 0.0, (6.0, 10.0), (6.0, 0.0, 60.0))
     behind = replace(high, pin=(134.0, 10.0), mouth=(134.0, 0.0, 60.0))
     flat = poses_apart(high, behind, 20.0, Track(radius=1e9, gradient_percent=0.0))
     assert flat.distance == pytest.approx(20.0, abs=1e-3)
     steep = poses_apart(high, behind, 20.0, Track(radius=1e9, gradient_percent=4.0))
-    assert len(steep.distance) > 5 * len(flat.distance)
-    # At most both vehicles turn by the whole change against each other, 50 mm above the pins.
-    assert 20.0 + 0.5 * 50 * 0.04 < steep.distance.max() < 20.0 + 50 * 0.04 + 0.2
-    assert 20.0 - 50 * 0.04 - 0.2 < steep.distance.min() < 20.0 - 0.5 * 50 * 0.04
+    lean = 2 * 50.0 * math.sin(math.atan(0.04))
+    assert steep.distance.max() == pytest.approx(20.0 + lean, abs=0.05)
+    assert steep.distance.min() == pytest.approx(20.0 - lean, abs=0.05)
+    assert steep.nearest() == pytest.approx(20.0 - lean, abs=0.05)
+    assert steep.nearest_in_plain_poses() == pytest.approx(20.0 - lean, abs=0.05)
