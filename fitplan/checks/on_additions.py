@@ -57,10 +57,35 @@ def added_to_badly(
             round(past, 1),
             PAST_MIDDLE,
             "mm",
-            "put plates under its free end, or a strap over it",
+            "give it room for plates under its free end, or for a plate over it on stacks beside it"
+            + told_where(placement),
             "what touches it from below, and the middle of its volume; 2 mm are common practice, no source",
             add=(Asked("plates or a bracket"),),
         )
+
+
+def told_where(placement: Placement) -> str:
+    """Return what is to be told of a heavy part so that a plate over it is looked for at all.
+
+    Before a button or socket in everyday use the whole side is kept free as long as nobody says where on it
+    that is.
+    """
+    whole = [
+        access
+        for access in placement.part.access
+        if access.often
+        and access.kind != "cells"
+        and placement.place.pose.turn_direction(access.side) != "-z"
+        and not placement.part.rooms_of(access)
+    ]
+    names = " and ".join(access.name for access in whole)
+    if not whole:
+        return ""
+    are, whose = ("is", "its") if len(whole) == 1 else ("are", "their")
+    return (
+        f"; tell where {names} of {placement.need} {are}, as clearances that are needed for access:"
+        f" until then {whose} whole side is kept free, and no brick goes before it"
+    )
 
 
 def past_middle(built: BuiltTrain, placement: Placement) -> float:

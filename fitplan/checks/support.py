@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fitplan.checks.on_additions import added_to_badly
+from fitplan.checks.on_additions import added_to_badly, told_where
 from fitplan.checks.rays import first_hits
 from fitplan.checks.scene import obstacles_of
 from fitplan.checks.toppling import JOLT_G, RESERVE, Toppling, topples
@@ -189,7 +189,8 @@ def _held(placement: Placement, held: list[Fastening], settings: SupportSettings
     ways = [WAY_WORDS[way] for entry in held for way in entry.ways if way != "+z"]
     down = any("+z" in entry.ways for entry in held)
     against = [f"sliding {', '.join(ways)}"] if ways else []
-    taped = any(entry.tape_mm and (not entry.ways or tips(placement)) for entry in held)
+    light = is_light(placement, settings)
+    taped = any(entry.tape_mm and (not entry.ways or (tips(placement) and light)) for entry in held)
     against += ["tipping"] if down or taped else []
     gaps = [_gap(placement, brick.box) for entry in held for brick in entry.bricks if "+z" not in entry.ways]
     push = sideways_n(placement.part)
@@ -233,7 +234,8 @@ def _tips(placement: Placement, settings: SupportSettings) -> Finding:
             "close the floor under it, or give it another place",
             "room under a part in exact millimetres; pads, plates, brackets and tiles at its side were tried",
         )
-    severity: Severity = "stop" if mass > settings.heavy_g else "caution"
+    heavy = mass > settings.heavy_g
+    severity: Severity = "stop" if heavy else "caution"
     return Finding(
         SUBJECT,
         severity,
@@ -242,7 +244,10 @@ def _tips(placement: Placement, settings: SupportSettings) -> Finding:
         mass,
         settings.heavy_g,
         "g",
-        "put plates or a bracket under its other side, or press it between plates above and below",
+        "give it room for plates under its other side, or studs free beside it for stacks that hold a plate"
+        " over it: all such places are taken or too weak" + told_where(placement)
+        if heavy
+        else "put plates or a bracket under its other side, or press it between plates above and below",
         "its middle against the hull of its contacts; grams that tape holds are common practice",
         add=(Asked("plates or a bracket"),),
     )
@@ -261,7 +266,8 @@ def _topples(placement: Placement, one: Toppling, settings: SupportSettings) -> 
         round(one.at_g, 2),
         round(one.jolt_g, 2),
         "g",
-        f"lay it flat, or build bricks close beside it that reach above {one.height:.0f} mm, or a bracket",
+        f"lay it flat, or build bricks close beside it that reach above {one.height:.0f} mm, or a bracket"
+        + (told_where(placement) if heavy else ""),
         "g·e/h about the edge of its foot, textbook; tape doubles it; a jolt of "
         f"{JOLT_G:g} g and a reserve of {RESERVE:g} in curves: settings of this check, no source",
         add=(Asked("plates or a bracket"),) if heavy else (),

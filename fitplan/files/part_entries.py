@@ -110,7 +110,10 @@ class AccessEntry(Entry):
     kind: Annotated[
         AccessKind, PlainValidator(one_of(ACCESS_KINDS)), ValueKind(one_of_phrase(ACCESS_KINDS))
     ] = about("switch, socket, cells that are changed, or the serial console's socket")
-    side: Side = about("the part's side from which it is reached")
+    side: Side = about(
+        "the part's side from which it is reached: over all of it, unless a clearance that is needed for"
+        " access tells where on it (a finger before a switch, a plug before a socket)"
+    )
     often: YesNo = Field(True, description="in everyday use; no: only when building")
 
 

@@ -8,7 +8,7 @@ from functools import cached_property
 from typing import Literal, TypeAlias, TypeVar
 
 from fitplan.model.electrical import Electrical
-from fitplan.model.solids import Box, Direction, Pose, Solid, Vec, bounds_of, poses
+from fitplan.model.solids import Box, Direction, Pose, Solid, Vec, axis_of, bounds_of, is_forward, poses
 
 Can: TypeAlias = Literal["input", "output", "pwm", "analog", "data", "clock", "receive", "send"]
 """What a signal pin can do. data and clock are the shared bus; receive and send the serial console."""
@@ -202,6 +202,25 @@ class Part:
     def bounds(self) -> Box:
         """Smallest box round the envelope."""
         return bounds_of(self.envelope)
+
+    def rooms_of(self, access: Access) -> tuple[Clearance, ...]:
+        """Return what the part keeps clear for an access on its side; empty: nobody knows where on it it is.
+
+        Rooms of a finger are those of a switch, rooms of a plug those of a socket; where there are none of
+        that kind, all that is kept clear for access there.
+        """
+        axis, kind = axis_of(access.side), "plug" if access.kind in ("socket", "console") else "finger"
+        there = tuple(
+            clearance
+            for clearance in self.clearances
+            if clearance.needed == "access"
+            and (
+                clearance.solid.bounds.high[axis] > self.bounds.high[axis]
+                if is_forward(access.side)
+                else clearance.solid.bounds.low[axis] < self.bounds.low[axis]
+            )
+        )
+        return tuple(clearance for clearance in there if clearance.kind == kind) or there
 
     def figure(self, kind: type[E]) -> E | None:
         """Return the part's electrical figures of a kind, or None."""

@@ -21,8 +21,9 @@ from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Bank, Controller
 from fitplan.model.found import Finding
 from fitplan.model.part import Access, Part
-from fitplan.model.solids import Box, axis_of, unit_vector
+from fitplan.model.solids import Box, unit_vector
 from fitplan.model.ways_in import Exchanged
+from fitplan.verify.before_access import rooms_before
 from fitplan.verify.conductors import ohm_per_m
 from fitplan.verify.drawn import Feeding, peak_ma, steady_ma
 from fitplan.verify.nodes import NodalNetwork, parts_of, switched_on
@@ -32,7 +33,6 @@ from fitplan.verify.scene import PlacedPart, Site, core_of
 from fitplan.verify.shapes import shape_of
 
 _SHARE, _LEAST_MA = 0.05, 1.0
-_FINGER = 6.0
 VOLTS_NEAR = 0.012
 """Volts behind a lead are told to two places, and peaks flow through copper that is as warm as it is."""
 
@@ -133,8 +133,8 @@ def _in_the_way(
         for wire in built.harness.wires
         if wire.lead is not None and wire.lead.fold is not None and wire.lead.vehicle == site.name
     ]
-    for room in _rooms(bank, access):
-        box = room
+    for room in rooms_before(bank, access):
+        box = room.bounds
         for heading, distance in entry.last.moves:
             step = [amount * distance for amount in unit_vector(heading)]
             low = [min(a, a + by) for a, by in zip(box.low, step, strict=True)]
@@ -143,32 +143,6 @@ def _in_the_way(
             yield from (name for name, thing in things if overlap(core_of(swept), shape_of(thing)))
             moved = [[a + by for a, by in zip(end, step, strict=True)] for end in (box.low, box.high)]
             box = Box((moved[0][0], moved[0][1], moved[0][2]), (moved[1][0], moved[1][1], moved[1][2]))
-
-
-def _rooms(bank: PlacedPart, access: Access) -> Iterator[Box]:
-    """Yield the room before an access as boxes in the vehicle's frame: the part's own, else a finger's."""
-    part, place = bank.placement.part, bank.placement.place
-    axis, forwards = axis_of(access.side), access.side[0] == "+"
-    envelope = part.bounds
-    found = [
-        one.solid.bounds
-        for one in part.clearances
-        if one.needed == "access"
-        and (
-            one.solid.bounds.high[axis] > envelope.high[axis]
-            if forwards
-            else one.solid.bounds.low[axis] < envelope.low[axis]
-        )
-    ]
-    if not found:
-        low, high = list(envelope.low), list(envelope.high)
-        if forwards:
-            low[axis], high[axis] = envelope.high[axis], envelope.high[axis] + _FINGER
-        else:
-            low[axis], high[axis] = envelope.low[axis] - _FINGER, envelope.low[axis]
-        found = [Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))]
-    for box in found:
-        yield place.move_solid(box).bounds
 
 
 def _sockets(

@@ -1,8 +1,8 @@
 """What is exchanged often, replayed: all that must come out first slides out, in the order that is named.
 
-Cells come out as their part does; a switch or socket is got at when the room in front of it (the part's own
-clearance for access on that side, else 6 mm before its face) slides out as a finger or plug would: no farther
-in than a finger is long, never from behind, a plug along its own axis with room for its cable.
+Cells come out as their part does; a switch or socket is got at when the room in front of it (`before_access`)
+slides out as a finger or plug would: no farther in than a finger is long, never from behind, a plug along its
+own axis with room for its cable.
 """
 
 from __future__ import annotations
@@ -11,15 +11,14 @@ from collections.abc import Callable, Iterator
 
 from fitplan.model.built import BuiltTrain
 from fitplan.model.found import Finding
-from fitplan.model.hands import CABLE_BEND_MM, FINGER_DEPTH_MM, FINGER_REACH_MM
+from fitplan.model.hands import CABLE_BEND_MM, FINGER_REACH_MM
 from fitplan.model.needed import Need
-from fitplan.model.part import Access
-from fitplan.model.solids import Box, Solid, axis_of, is_forward, unit_vector
+from fitplan.model.solids import unit_vector
 from fitplan.model.vehicle import Opening, open_side
 from fitplan.model.ways_in import Exchanged, WayOut
+from fitplan.verify.before_access import rooms_before
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import PlacedPart, Site
-from fitplan.verify.shapes import Shape, shape_of
 from fitplan.verify.sliding import Mover, slide_out
 
 
@@ -136,7 +135,7 @@ def _by_hand(part: PlacedPart, entry: Exchanged, way: WayOut, wrong: Callable[[s
     ]
     far = sum(distance for _, distance in way.moves)
     plug = access.kind in ("socket", "console")
-    rooms = [shape.bounds for shape in _room(part, access)]
+    rooms = [shape.bounds for shape in rooms_before(part, access)]
     axis = [abs(step) for step in side].index(1)
     long = max(room.high[axis] for room in rooms) - min(room.low[axis] for room in rooms)
     reach = FINGER_REACH_MM + (long if plug else 0.0)
@@ -165,25 +164,4 @@ def _mover(part: PlacedPart, entry: Exchanged, way: WayOut, inside: dict[str, Pl
     access = next((one for one in part.placement.part.access if one.name == entry.access), None)
     if access is None:
         return None
-    return Mover(f"what gets at {entry.access} of {entry.need}", tuple(_room(part, access)))
-
-
-def _room(part: PlacedPart, access: Access) -> Iterator[Shape]:
-    """Yield the room in front of an access, in the vehicle's frame."""
-    envelope = part.placement.part.bounds
-    axis, up = axis_of(access.side), is_forward(access.side)
-    solids: list[Solid] = []
-    for clearance in part.placement.part.clearances:
-        room = clearance.solid.bounds
-        beyond = room.high[axis] > envelope.high[axis] if up else room.low[axis] < envelope.low[axis]
-        if clearance.needed == "access" and beyond:
-            solids.append(clearance.solid)
-    if not solids:
-        low, high = list(envelope.low), list(envelope.high)
-        if up:
-            low[axis], high[axis] = envelope.high[axis], envelope.high[axis] + FINGER_DEPTH_MM
-        else:
-            low[axis], high[axis] = envelope.low[axis] - FINGER_DEPTH_MM, envelope.low[axis]
-        solids.append(Box((low[0], low[1], low[2]), (high[0], high[1], high[2])))
-    for solid in solids:
-        yield shape_of(part.placement.place.move_solid(solid))
+    return Mover(f"what gets at {entry.access} of {entry.need}", tuple(rooms_before(part, access)))

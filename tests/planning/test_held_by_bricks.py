@@ -9,9 +9,9 @@ import pytest
 
 from fitplan.files.load_room import open_for_loads
 from fitplan.model.needed import FixedPlace, Need
-from fitplan.model.part import Part
+from fitplan.model.part import Access, Clearance, Part
 from fitplan.model.plan import Plan
-from fitplan.model.solids import Box, Vec
+from fitplan.model.solids import Box, Direction, Vec
 from fitplan.model.train import Train
 from fitplan.model.vehicle import BodySolid, Opening, Vehicle
 from fitplan.planning.run import PlanOptions, plan_train
@@ -24,6 +24,8 @@ from fitplan.workbench.buying import buying_list
 from tests.packing.small_trains import block, hollow, train_of
 
 FLOOR = 19.2
+AT = (24, 17, FLOOR + 8.0)
+"""Where the bank lies on its deck."""
 
 
 def fixed(name: str, part: Part, vehicle: str, at: Vec) -> Need:
@@ -64,7 +66,7 @@ def held_train() -> Train:
     return train_of(
         (deck(), trench(), vault()),
         (
-            fixed("bank", bank, "deck", (24, 17, FLOOR + 8.0)),
+            fixed("bank", bank, "deck", AT),
             fixed("light", light, "van", (24, 17, FLOOR + 4 * 3.2 + 1.7)),
             fixed("lamp", lamp, "vault", (24, 20, FLOOR + 20)),
         ),
@@ -132,3 +134,57 @@ def test_each_is_in_the_order_of_work(plan: Plan) -> None:
         assert entry.words in text
     acts = [(step.act, step.parts) for step in plan.work.steps]
     assert acts.index(("place", ("bank",))) < acts.index(("fasten", ("bank",)))
+
+
+def banked(side: Direction, finger: Box | None) -> Plan:
+    """Return the plan of the deck alone, its bank with a button on some side; a finger's room tells where."""
+    bank = block("bank", (40, 14, 18), mass_g=72.0, pins=0)
+    rooms = (Clearance("button", "finger", finger, "access"),) if finger is not None else ()
+    bank = replace(bank, access=(Access("button", "switch", side, True),), clearances=rooms)
+    return plan_train(
+        train_of((deck(),), (fixed("bank", bank, "deck", (24, 17, FLOOR + 8.0)),)), PlanOptions()
+    )
+
+
+@pytest.mark.parametrize(
+    ("side", "finger"),
+    [
+        ("+z", Box((28, 1, 18), (40, 13, 24))),
+        ("+y", Box((28, 14, 3), (40, 20, 15))),
+        ("+y", Box((0, 14, 3), (12, 20, 15))),
+        ("+y", None),
+    ],
+)
+def test_a_strap_lies_beside_a_button(side: Direction, finger: Box | None) -> None:
+    """The bank that tips is pressed down where no finger goes; how that gets out is checked anew.
+
+    Before a side on which nobody says where the button is, 6 mm are a finger's.
+    """
+    plan = banked(side, finger)
+    finger = finger or Box((0, 14, 0), (40, 20, 18))
+    assert plan.works
+    assert verify_plan(plan).problems == ()
+    low, high = ([a + b for a, b in zip(end, AT, strict=True)] for end in (finger.low, finger.high))
+    pieces = [piece.box for entry in plan.built.fastenings for piece in entry.bricks]
+    assert any("+z" in entry.ways for entry in plan.built.fastenings)
+    for box in pieces:
+        assert not all(min(box.high[k], high[k]) - max(box.low[k], low[k]) > 0.01 for k in range(3))
+
+
+def test_a_button_is_asked_for_where_nobody_says_where_it_is() -> None:
+    """No brick goes over the whole top, so nothing can press the bank: a stop says what to tell."""
+    plan = banked("+z", None)
+    support = [one for one in plan.findings if one.subject == "support"]
+    (stop,) = [one for one in support if one.severity == "stop"]
+    assert "rests on the body on one side only and would tip" in stop.message
+    assert "tell where button of bank is, as clearances that are needed for access" in stop.remedy
+    # Tape holds 72 g against sliding only, and nothing else is said.
+    assert all("tipping" not in one.message for one in support if one is not stop)
+    assert verify_plan(plan).problems == ()
+
+
+def test_nothing_more_is_asked_where_the_button_itself_is_in_the_way() -> None:
+    """The button lies over the end that must be pressed: then only room helps."""
+    plan = banked("+z", Box((0, 1, 18), (12, 13, 24)))
+    (stop,) = [one for one in plan.findings if one.severity == "stop"]
+    assert stop.remedy.endswith("all such places are taken or too weak")

@@ -258,6 +258,13 @@ def test_a_plug_takes_the_room_that_its_part_tells_and_every_move() -> None:
     assert held(far, bank=deep) == IN_THE_WAY
     always = replace(BANK, clearances=(replace(deep.clearances[0], needed="always"),))
     assert held(far, bank=always) == []
+    # A finger's room on that side is a button's: it says nothing of the plug, where the plug has its own.
+    finger = Clearance("button", "finger", Box((19, 0, 2), (35, 2, 4)), "access")
+    both = replace(BANK, clearances=(*deep.clearances, finger))
+    beside = Box((X + 12, Y + 1, FLOOR + 3), (X + 14, Y + 2, FLOOR + 4))
+    assert held(far, bank=both) == IN_THE_WAY
+    assert held(beside, bank=both) == []
+    assert held(beside, bank=replace(BANK, clearances=(finger,))) == IN_THE_WAY
     behind_it = replace(BANK, clearances=(replace(deep.clearances[0], solid=Box((-15, 4, 2), (1, 6, 4))),))
     assert held(far, bank=behind_it) == []
     side = Box((X + 1, Y + 30, FLOOR + 22), (X + 3, Y + 32, FLOOR + 24))

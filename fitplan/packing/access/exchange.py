@@ -102,25 +102,14 @@ def usable_openings(
 def access_room(part: Part, access: Access) -> tuple[Solid, ...]:
     """Return the room in front of an access, in the part's frame.
 
-    The part's own clearances for access on that side; else a room as deep as a finger's tip before its face.
+    What the part keeps clear for it; else a room as deep as a finger's tip before its whole face.
     """
-    bounds = part.bounds
-    axis = axis_of(access.side)
-    outwards = is_forward(access.side)
-    own = tuple(
-        clearance.solid
-        for clearance in part.clearances
-        if clearance.needed == "access"
-        and (
-            clearance.solid.bounds.high[axis] > bounds.high[axis]
-            if outwards
-            else clearance.solid.bounds.low[axis] < bounds.low[axis]
-        )
-    )
+    own = part.rooms_of(access)
     if own:
-        return own
+        return tuple(clearance.solid for clearance in own)
+    bounds, axis = part.bounds, axis_of(access.side)
     low, high = list(bounds.low), list(bounds.high)
-    if outwards:
+    if is_forward(access.side):
         low[axis], high[axis] = high[axis], high[axis] + FINGER_DEPTH_MM
     else:
         low[axis], high[axis] = low[axis] - FINGER_DEPTH_MM, low[axis]
