@@ -17,28 +17,35 @@ from fitplan.packing.access.disassembly import part_rows, rows_at
 from fitplan.packing.access.slide import Rows
 from fitplan.packing.vehicle.pressed import presses_placed
 from fitplan.packing.vehicle.side_bricks import side_bricks
-from fitplan.packing.vehicle.straps import Strap, strap
+from fitplan.packing.vehicle.straps import Strap, straps
 from fitplan.planning.everyday_ways import rows_of_everyday_ways
 from fitplan.planning.filled_room import rows_of_additions, rows_of_boxes, rows_of_wires
 
 
 def with_fastenings(built: BuiltTrain) -> BuiltTrain:
-    """Return the train with what must be fastened fastened; what is too heavy for tape stays a finding."""
+    """Return the train with what must be fastened fastened; what is too heavy for tape stays a finding.
+
+    Straps that room was kept for stay as they are.
+    """
     found: list[Fastening] = []
+    kept = [entry for entry in built.fastenings if "+z" in entry.ways]
     for placement in built.placements:
-        so_far = replace(built, fastenings=tuple(found))
+        mine = [entry for entry in kept if entry.need == placement.need]
+        kept = [entry for entry in kept if entry not in mine]
+        so_far = replace(built, fastenings=(*found, *kept))
         ways = tuple(sliding_ways(built, placement))
-        mine: list[Fastening] = []
-        if tips(placement) and is_light(placement):
+        if mine:
+            ways = tuple(way for way in ways if way not in mine[0].ways)
+        elif tips(placement) and is_light(placement):
             mine.append(Fastening(placement.need, placement.vehicle, (), tape_mm=tape_needed(placement)))
         elif tips(placement) and placement.carried_by != NOTHING and (over := _strapped(so_far, placement)):
             mine.append(over)
             ways = tuple(way for way in ways if way not in over.ways)
         if ways:
-            mine += _against_sliding(replace(built, fastenings=(*found, *mine)), placement, ways)
-        mine += _against_toppling(replace(built, fastenings=(*found, *mine)), placement)
+            mine += _against_sliding(replace(built, fastenings=(*found, *mine, *kept)), placement, ways)
+        mine += _against_toppling(replace(built, fastenings=(*found, *mine, *kept)), placement)
         if _at_its_edge(built, placement) and not any("+z" in one.ways for one in mine):
-            over = _strapped(replace(built, fastenings=(*found, *mine)), placement)
+            over = _strapped(replace(built, fastenings=(*found, *mine, *kept)), placement)
             mine += [over] if over is not None else []
         found += _taped_once(mine)
     return replace(built, fastenings=tuple(found))
@@ -124,9 +131,16 @@ def _against_sliding(
 def _strapped(
     built: BuiltTrain, placement: Placement, wanted: tuple[Direction, ...] = ()
 ) -> Fastening | None:
-    """Return a strap of plates over a part; None where there is no room for one that holds a wanted way.
+    """Return the cheapest strap over a part; None where there is no room for one that holds a wanted way."""
+    return next(strapped_in_turn(built, placement, wanted), None)
 
-    Over a part that rests on one side only, one that presses it down onto what carries it.
+
+def strapped_in_turn(
+    built: BuiltTrain, placement: Placement, wanted: tuple[Direction, ...] = ()
+) -> Iterator[Fastening]:
+    """Yield straps of plates over a part that have room and hold a wanted way, the cheapest first.
+
+    Over a part that rests on one side only, those that press it down onto what carries it.
     """
     vehicle = built.train.vehicle(placement.vehicle).vehicle
     removed, around = built.taken_out(placement.vehicle), _around(built, placement)
@@ -138,8 +152,9 @@ def _strapped(
     def presses(over: Strap) -> bool:
         return presses_placed(vehicle, removed, placement, others, over)
 
-    found = strap(vehicle, removed, placement, around, wanted, presses if tips(placement) else None)
-    return Fastening(placement.need, placement.vehicle, found[1], found[0]) if found is not None else None
+    pressing = presses if tips(placement) else None
+    for bricks, ways in straps(vehicle, removed, placement, around, wanted, pressing):
+        yield Fastening(placement.need, placement.vehicle, ways, bricks)
 
 
 def _around(built: BuiltTrain, placement: Placement) -> Rows:

@@ -23,6 +23,7 @@ from fitplan.planning.lifting_loops import with_lifting_loops
 from fitplan.planning.pairs_inside import with_pairs_inside
 from fitplan.planning.ready_made import with_leads
 from fitplan.planning.run_state import PlanningRun
+from fitplan.planning.strap_room import straps_before_wires
 from fitplan.planning.vehicle_places import Faults, PlacedVehicle, place_vehicle
 from fitplan.routing.harness.harness import WiredTrain, wire_train
 from fitplan.routing.negotiation.layout import Layout
@@ -145,11 +146,22 @@ def _laid(
     built = BuiltTrain(train, placements, Harness(), pin_map, rebuilds, resistors=resistors)
     steps, blocked = _assembly(run, built)
     built = replace(built, exchanged=exchanges(train, placements, _taken_out(rebuilds), run.filled))
-    with reused_memory():
-        wired = wire_train(built, circuit.currents, run.options.budget, run.wired_before)
-    built = replace(built, harness=wired.harness)
-    tipping = standing_badly(built)
-    return Attempt(built, steps, blocked, wired.layout, wired.diameters, tipping), wired
+
+    def wire(fastened: BuiltTrain) -> tuple[Attempt, WiredTrain]:
+        with reused_memory():
+            wired = wire_train(fastened, circuit.currents, run.options.budget, run.wired_before)
+        done = replace(fastened, harness=wired.harness)
+        tipping = standing_badly(done)
+        return Attempt(done, steps, blocked, wired.layout, wired.diameters, tipping), wired
+
+    best = first = wire(built)
+    for straps in straps_before_wires(first[0].built, first[0].tipping):
+        if not best[0].tipping or run.over("better places"):
+            break
+        found = wire(replace(built, fastenings=straps))
+        if found[0].faults < best[0].faults:
+            best = found
+    return best
 
 
 def _at_fault(laid: Attempt, wired: WiredTrain, *, shut_too: bool) -> frozenset[str]:

@@ -106,7 +106,7 @@ def _judge(
     name = packing.vehicle
     entry = built.train.vehicle(name)
     others = tuple(place for place in built.placements if place.vehicle != name)
-    moved = replace(built, placements=(*others, *packing.placements))
+    moved = replace(built, placements=(*others, *packing.placements), fastenings=())
     removed = frozenset(packing.rebuild.remove if packing.rebuild else ())
     order = run.assembly(name, packing.placements, removed)
     inside = sum(len(step.needs) for step in order.steps)

@@ -75,10 +75,18 @@ def standing(placement: Placement) -> PlacedPart:
 class Site:
     """One vehicle of the plan: its body without the bricks that come out, and the parts in it."""
 
-    def __init__(self, entry: TrainVehicle, removed: frozenset[str], parts: tuple[PlacedPart, ...]) -> None:
+    def __init__(
+        self,
+        entry: TrainVehicle,
+        removed: frozenset[str],
+        parts: tuple[PlacedPart, ...],
+        held: tuple[tuple[str, Box], ...] = (),
+    ) -> None:
         self.entry = entry
         self.removed = removed
         self.parts = parts
+        self.held = held
+        """Bricks that hold parts from beside and above, with the part's name."""
         self._opened: dict[str, Body] = {}
         self.shelves: tuple[tuple[str, Box], ...] = tuple(
             (part.name, box)
@@ -171,5 +179,7 @@ def sites_of(built: BuiltTrain) -> dict[str, Site]:
     found: dict[str, Site] = {}
     for entry in built.train.vehicles:
         parts = tuple(standing(place) for place in built.placements if place.vehicle == entry.name)
-        found[entry.name] = Site(entry, frozenset(removed.get(entry.name, ())), parts)
+        fastened = [one for one in built.fastenings if one.vehicle == entry.name]
+        held = tuple((one.need, brick.box) for one in fastened for brick in one.bricks)
+        found[entry.name] = Site(entry, frozenset(removed.get(entry.name, ())), parts, held)
     return found

@@ -319,7 +319,8 @@ def _kept_from_wires(site: Site) -> list[tuple[str, Shape]]:
         for clearance, shape in part.clearances
         if clearance.kind not in ("lead", "air") and clearance.needed == "always"
     ]
-    return found + [(f"what carries {owner}", box) for owner, box in site.shelves]
+    found += [(f"what carries {owner}", box) for owner, box in site.shelves]
+    return found + [(f"what holds {owner}", box) for owner, box in site.held]
 
 
 def _bounds(piece: _Piece) -> Box:

@@ -58,15 +58,15 @@ class Strap:
         return self.pieces[-1][1][2]
 
 
-def strap(
+def straps(
     vehicle: Vehicle,
     removed: frozenset[str],
     placement: Placement,
     around: Rows,
     wanted: Collection[Direction] = (),
     presses: Callable[[Strap], bool] | None = None,
-) -> tuple[tuple[Piece, ...], tuple[Direction, ...]] | None:
-    """Return the cheapest strap over a part, its stacks and last its plate, and the ways in which it holds.
+) -> Iterator[tuple[tuple[Piece, ...], tuple[Direction, ...]]]:
+    """Yield straps over a part, the cheapest first: stacks, last the plate, and the ways in which it holds.
 
     Where it must press the part down, a pad fills the gap to it.
 
@@ -92,8 +92,7 @@ def strap(
         pads = pad_of(one, int(rows[:, 5].max())) if presses is not None else ()
         pieces = (*one.pieces[:-1], *pads, one.pieces[-1])
         if bricks_stand_free(vehicle, removed, [box for _, box in pieces], solid):
-            return tuple(Piece(name, in_mm(box)) for name, box in pieces), (*ways, "+z")
-    return None
+            yield tuple(Piece(name, in_mm(box)) for name, box in pieces), (*ways, "+z")
 
 
 def pad_of(one: Strap, high: int) -> Pieces:

@@ -115,7 +115,8 @@ def wire_train(
     Parameters
     ----------
     built
-        Train with its wiring settings, placements and pin map; its harness is not looked at.
+        Train with its wiring settings, placements, pin map and the straps that room is kept for; its harness
+        is not looked at.
     currents
         Current of each net, by name.
     budget

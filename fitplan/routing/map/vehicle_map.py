@@ -16,7 +16,7 @@ from fitplan.lattice.cover import TENTHS
 from fitplan.lattice.frame import Frame
 from fitplan.lattice.space import KEEP_CLEAR, VehicleSpace
 from fitplan.model.placed import Placement
-from fitplan.model.solids import Direction, Solid, Vec, axis_of, is_forward, unit_vector
+from fitplan.model.solids import Box, Direction, Solid, Vec, axis_of, is_forward, unit_vector
 from fitplan.model.vehicle import Port, Vehicle, built_in_name
 from fitplan.routing.map.bundles import bundle_diameter, through_rectangle
 from fitplan.routing.map.circle_packing import most_in_rectangle
@@ -69,16 +69,27 @@ class VehicleMap:
 
     @classmethod
     def of(
-        cls, name: str, vehicle: Vehicle, placements: tuple[Placement, ...], removed: frozenset[str]
+        cls,
+        name: str,
+        vehicle: Vehicle,
+        placements: tuple[Placement, ...],
+        removed: frozenset[str],
+        straps: Sequence[Box] = (),
     ) -> VehicleMap:
         """Draw the vehicle without the bricks taken out, with its parts and what they keep clear.
 
         Wires pass through the room of leads and of air; plugs, lenses and fingers keep theirs.
+
+        Parameters
+        ----------
+        straps
+            Bricks that will hold parts down, in mm: room is kept for them.
         """
         solids = [
             placement.place.move_solid(solid) for placement in placements for solid in placement.part.envelope
         ]
         solids += [box for placement in placements if placement.shelf for box in placement.shelf.boxes]
+        solids += straps
         kept: dict[bool, list[Solid]] = {True: [], False: []}
         for placement in placements:
             for clearance in placement.part.clearances:

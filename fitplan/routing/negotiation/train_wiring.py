@@ -123,7 +123,10 @@ def _maps(
             images |= before.images & {entry.name}
             continue
         inside = tuple(place for place in built.placements if place.vehicle == entry.name)
-        map_ = known.map_of(entry, inside, removed.get(entry.name, frozenset()))
+        straps = tuple(
+            brick.box for one in built.fastenings if one.vehicle == entry.name for brick in one.bricks
+        )
+        map_ = known.map_of(entry, inside, removed.get(entry.name, frozenset()), straps)
         middle = entry.vehicle.width / 2
         boxes = [port.box for port in entry.vehicle.ports] + [one.box for one in entry.vehicle.openings]
         aside = [box.center[1] - middle for box in boxes]

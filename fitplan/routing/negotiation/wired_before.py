@@ -9,6 +9,7 @@ from collections.abc import Callable, Hashable, Mapping, Sequence
 from typing import TypeVar
 
 from fitplan.model.placed import Placement
+from fitplan.model.solids import Box
 from fitplan.model.train import TrainVehicle
 from fitplan.routing.map.ends import NetEnd
 from fitplan.routing.map.handedness import mirrored_map
@@ -32,15 +33,20 @@ class WiredBefore:
         self._state: dict[str, Hashable] = {}
 
     def map_of(
-        self, entry: TrainVehicle, inside: tuple[Placement, ...], removed: frozenset[str]
+        self,
+        entry: TrainVehicle,
+        inside: tuple[Placement, ...],
+        removed: frozenset[str],
+        straps: tuple[Box, ...] = (),
     ) -> VehicleMap:
-        """Return the map of a vehicle with its parts in it."""
+        """Return the map of a vehicle with its parts in it and room kept for straps over them."""
         lies = tuple((place.need, place.part.id, place.place, place.shelf) for place in inside)
-        self._state[entry.name] = (lies, removed)
+        state = (lies, removed, straps)
+        self._state[entry.name] = state
         return _kept(
             self._maps.setdefault(entry.name, {}),
-            (lies, removed, False),
-            lambda: VehicleMap.of(entry.name, entry.vehicle, inside, removed),
+            (state, False),
+            lambda: VehicleMap.of(entry.name, entry.vehicle, inside, removed, straps),
         )
 
     def image_of(self, map_: VehicleMap) -> VehicleMap:
