@@ -10,12 +10,14 @@ from fitplan.model.plan import Plan
 from fitplan.model.plugged import PLUG
 from fitplan.model.wired import Crossing, Wire, WireEnd
 from fitplan.report.drawings.drawing import Anchor, Drawing, Pen
-from fitplan.report.drawings.pdf import fitted
+from fitplan.report.drawings.pdf import fitted, text_width
 from fitplan.report.lists.connector_cavities import cavities
 from fitplan.report.lists.wording import colour_hex, end_word
 
 FLAG = (26.0, 9.0)
 """Length and height in mm of one half of a label: both halves stick to each other behind the wire."""
+_LABEL, _SMALLEST = 2.4, 1.7
+"""Size of a label's lines in mm, and how small they get before they are cut (5 pt)."""
 _PITCH = 11.0
 _SCALE = 2.0
 _ROW = 4.2
@@ -28,14 +30,24 @@ def label_drawing(wire: Wire, end: WireEnd) -> Drawing:
     page = Drawing(2 * long + girth, high, f"wire {wire.number}")
     page.rect(0, 0, 2 * long + girth, high, Pen("faint", 0.15))
     far = wire.end if end is wire.start else wire.start
+    lines = ((wire.net, f", {wire.colour}"), (end_word(end), ""), (f"to {end_word(far)}", ""))
     for left in (0.0, long + girth):
         page.text(left + 1.2, 6.4, str(wire.number), 5.4, bold=True)
-        page.text(left + 8.4, 2.9, fitted(f"{wire.net}, {wire.colour}", 2.4, long - 9), 2.4, bold=True)
-        page.text(left + 8.4, 5.5, fitted(end_word(end), 2.4, long - 9), 2.4)
-        page.text(left + 8.4, 8.1, fitted(f"to {end_word(far)}", 2.4, long - 9), 2.4, ink="soft")
+        for row, (text, after) in enumerate(lines):
+            words, size = _on_a_label(text, after, long - 9, bold=row == 0)
+            page.text(
+                left + 8.4, 2.9 + 2.6 * row, words, size, bold=row == 0, ink="soft" if row == 2 else "ink"
+            )
     for x in (long, long + girth):
         page.line(x, 0, x, high, Pen("faint", 0.15, dash=(0.8, 0.8)))
     return page
+
+
+def _on_a_label(text: str, after: str, width: float, *, bold: bool) -> tuple[str, float]:
+    """Return a line of a label and its size in mm: it gets smaller, then what is before its end is cut."""
+    size = _LABEL * min(1.0, width / max(text_width(text + after, _LABEL, bold), 1e-9))
+    size = max(size, _SMALLEST)
+    return fitted(text, size, width - text_width(after, size, bold), bold) + after, size
 
 
 def label_drawings(plan: Plan) -> list[Drawing]:

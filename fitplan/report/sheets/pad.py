@@ -11,6 +11,7 @@ from fitplan.report.drawings.pdf import wrapped
 from fitplan.report.lists.meter_list import READING
 from fitplan.report.lists.plan_list import PlanList
 from fitplan.report.sheets.sheet_table import (
+    head_height,
     table_columns,
     table_row_height,
     word_widths,
@@ -103,7 +104,8 @@ class Pad:
         else:
             columns = table_columns(sheet, self.width - indent, boxes, widest=self.width)
         heights = [table_row_height(row, columns) for row in sheet.rows]
-        self.keep(18.0 + (heights[0] if heights else 6.0))
+        above = (_HEADING if heading else 0.0) + head_height(columns)
+        self.keep(above + (heights[0] if heights else 6.0))
         left, second, foot = EDGE, False, 0.0
         if heading:
             self._heading(sheet.title)

@@ -19,7 +19,8 @@ _PAD = 1.6
 WIDEST = 70.0
 """A column is no wider as long as its text can go on below, in mm."""
 _NARROWEST = 9.0
-_MOST_LINES = 6
+_MOST_LINES = 14
+"""A cell may be so many lines high; a window that is to be made wider takes ten."""
 _STEP = 3.0
 """Room is shared out among columns in pieces of so many mm."""
 _LONGEST_WORD = 34.0
@@ -120,10 +121,18 @@ def table_row_height(row: Sequence[Cell], columns: Sequence[TableColumn]) -> flo
     return max(1, lines) * LINE + 1.3
 
 
+def head_height(columns: Sequence[TableColumn]) -> float:
+    """Return how high the heads of a table are, in mm."""
+    return max((len(lines) for lines in _heads(columns)), default=1) * LINE + 1.5
+
+
+def _heads(columns: Sequence[TableColumn]) -> list[list[str]]:
+    return [wrapped(column.head, SIZE, column.width - 2 * _PAD, bold=True, most=4) for column in columns]
+
+
 def write_head(page: Drawing, columns: Sequence[TableColumn], x: float, y: float) -> float:
     """Write the heads of a table and return how high they are, in mm."""
-    heads = [wrapped(column.head, SIZE, column.width - 2 * _PAD, bold=True, most=4) for column in columns]
-    high = max((len(lines) for lines in heads), default=1) * LINE + 1.5
+    heads, high = _heads(columns), head_height(columns)
     for column, lines in zip(columns, heads, strict=True):
         for place, line in enumerate(lines):
             base = y + high - 1.6 - (len(lines) - 1 - place) * LINE

@@ -47,7 +47,8 @@ SEVERITY_SIGNS: dict[Severity, tuple[str, str]] = {
     "caution": ("▲", "yellow"),
     "note": ("○", "cyan"),
 }
-LONGEST = 400
+LONGEST = 800
+"""Longer sentences are cut in their middle; a window that is to be made wider takes 600 characters."""
 
 
 def verdict_text(verdict: Verdict, summary: str = "", words: str = "") -> Text:
@@ -76,12 +77,16 @@ def plan_summary(plan: Plan) -> RenderableType:
     if words := rework_words(plan):
         blocks.append(Text(words))
     for need, why in plan.unplaced:
-        blocks.append(Text(f"✕ {shorten(need, 40)} has no place: {shorten(why, 200)}", "red"))
+        blocks.append(Text(f"✕ {shorten(need, 40)} has no place: {shorten(why, LONGEST)}", "red"))
     harness = plan.built.harness
     for missed in plan.unreached:
         pin = f"{shorten(missed.owner, 40)}.{shorten(missed.pin, 20)}"
+        why = shorten(missed.reason, LONGEST)
         blocks.append(
-            Text(f"✕ {pin} is not reached ({shorten(missed.net, 40)}): {shorten(missed.reason, 200)}", "red")
+            Text(
+                f"✕ {pin} is not reached ({shorten(missed.net, 40)}): {why}",
+                "red",
+            )
         )
     for rebuild in plan.built.rebuilds:
         taken = ", ".join(shorten(name, 140) for name in rebuild.remove) or "nothing"
