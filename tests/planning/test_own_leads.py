@@ -8,6 +8,7 @@ from itertools import permutations
 
 import pytest
 
+from fitplan.checks.leads import check_leads
 from fitplan.files.catalogue import read_catalogue
 from fitplan.files.plan_json import plan_from_json, plan_to_json
 from fitplan.model.built import BuiltTrain
@@ -187,6 +188,20 @@ def test_a_lead_runs_over_a_coupling() -> None:
     narrow = replace(plan.built, train=replace(plan.built.train, vehicles=vehicles))
     told = [one.message for one in verify(replace(plan, built=narrow)).problems]
     assert "goes as it is through a port that its plug is too thick for" in told
+    # The board is in the engine: its plug of 10 mm does not go through 6 mm, nor does the bank's of 18 mm.
+    wires = tuple(
+        replace(one, lead=replace(one.lead, shortened=True, fold=None)) if one.lead is not None else one
+        for one in narrow.harness.wires
+    )
+    cut = replace(narrow, harness=replace(narrow.harness, wires=wires))
+    found = next(one for one in check_leads(cut).findings if one.where == f"wire {lead.number} (bank lead)")
+    assert found.severity == "caution"
+    assert found.message.startswith("the plugs of a lead of")
+    assert "do not go through the ports on its way: cut it to" in found.message
+    assert found.remedy.endswith("make the ports wider, or move the two into one vehicle")
+    wide = replace(cut, train=plan.built.train)
+    found = next(one for one in check_leads(wide).findings if one.where == f"wire {lead.number} (bank lead)")
+    assert found.message.startswith("there is no room for what a lead of")
     for changed in (replace(crossing, beside=()), replace(crossing, wires=crossing.wires[:-1])):
         harness = replace(plan.built.harness, crossings=(changed,))
         assert not recheck(replace(plan, built=replace(plan.built, harness=harness))).holds
