@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from fitplan.pins.train_circuit import TrainCircuit
 from fitplan.planning.choice import Choosing
 from fitplan.planning.crossing_room import CrossingRoom
-from fitplan.planning.place_and_wire import Attempt, place_and_wire
+from fitplan.planning.place_and_wire import Attempt, Places, place_and_wire, place_parts
 from fitplan.planning.run_state import PlanningRun
 from fitplan.planning.suitability import Suitability
 
@@ -21,7 +21,7 @@ OTHER_CHOICES = 2
 """So many other choices are wired at the most."""
 
 Taken = Callable[[Choosing], None]
-"""Told each choice that is kept, the first before its wires run."""
+"""Told the first choice that is wired, before its wires run, and one that is kept in its stead."""
 
 
 @dataclass(frozen=True)
@@ -33,42 +33,70 @@ class ChosenTrain:
     laid: Attempt
 
 
+@dataclass(frozen=True)
+class _PlacedChoice:
+    """A choice that is not wired yet; ``number``: how many were looked at before it."""
+
+    number: int
+    choosing: Choosing
+    circuit: TrainCircuit
+    places: Places
+
+
 def choose_and_wire(
     run: PlanningRun, suitability: Suitability, choosing: Choosing, taken: Taken
 ) -> ChosenTrain:
     """Place and wire the best choice; while something is not reached, shut out or tips, try the next best.
 
-    The first is kept unless another leaves out no more and has fewer faults.
+    The first is kept unless another leaves out no more and has fewer faults. One in which something tips
+    wherever it is laid is wired last, and only when no other comes out without faults.
 
     Parameters
     ----------
     taken
-        Called with the first choice, and again when another is kept.
+        Called with the first choice that is wired, before its wires run, and again when another is kept.
     """
-    taken(choosing)
-    kept = _laid(run, suitability, choosing)
-    asked, last = choosing, kept
-    for _ in range(OTHER_CHOICES):
-        vehicles, ports = _vehicles_at_fault(last), _ports_at_fault(last)
-        if not vehicles and not ports:
+    wired: list[tuple[tuple[int, ...], int, ChosenTrain]] = []
+    waiting: list[_PlacedChoice] = []
+
+    def wire(one: _PlacedChoice) -> ChosenTrain:
+        if not wired:
+            taken(one.choosing)
+        done = ChosenTrain(one.choosing, one.circuit, place_and_wire(run, one.places, one.circuit))
+        wired.append((_faults(done), one.number, done))
+        return done
+
+    asked = choosing
+    for number in range(1 + OTHER_CHOICES):
+        one = _placed(run, suitability, asked, number)
+        overfull = None
+        if (vehicles := one.places.tipping_anyhow) and not run.over("places laid loosely"):
+            waiting.append(one)
+        else:
+            last = wire(one)
+            vehicles, ports = _vehicles_at_fault(last), _ports_at_fault(last)
+            if not vehicles and not ports:
+                break
+            if ports:
+                overfull = CrossingRoom(run.train, last.laid.diameters, run.added).overfull
+        if number == OTHER_CHOICES or run.over("better places"):
             break
-        if run.over("better places"):
-            break
-        overfull = CrossingRoom(run.train, last.laid.diameters, run.added).overfull if ports else None
         other = asked.avoiding(vehicles, run.options.budget.share("choice"), overfull)
-        if other is None or len(other.best.left_out) > len(kept.choosing.best.left_out):
+        if other is None or len(other.best.left_out) > len(choosing.best.left_out):
             break
-        asked, last = other, _laid(run, suitability, other)
-        if _faults(last) < _faults(kept):
-            kept = last
-    if kept.choosing is not choosing:
+        asked = other
+    for one in waiting:
+        if all(any(done.laid.faults) for _, _, done in wired):
+            wire(one)
+    _, _, kept = min(wired, key=lambda done: done[:2])
+    if kept.choosing is not wired[0][2].choosing:
         taken(kept.choosing)
     return kept
 
 
-def _laid(run: PlanningRun, suitability: Suitability, choosing: Choosing) -> ChosenTrain:
+def _placed(run: PlanningRun, suitability: Suitability, choosing: Choosing, number: int) -> _PlacedChoice:
     circuit = suitability.circuit(choosing.best.parts)
-    return ChosenTrain(choosing, circuit, place_and_wire(run, choosing.best, circuit))
+    return _PlacedChoice(number, choosing, circuit, place_parts(run, choosing.best, circuit))
 
 
 def _faults(one: ChosenTrain) -> tuple[int, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from fitplan.kernels import reused_memory
 from fitplan.model.built import BuiltTrain
@@ -24,7 +24,14 @@ from fitplan.planning.pairs_inside import with_pairs_inside
 from fitplan.planning.ready_made import with_leads
 from fitplan.planning.run_state import PlanningRun
 from fitplan.planning.strap_room import straps_before_wires
-from fitplan.planning.vehicle_places import Faults, PlacedVehicle, place_vehicle
+from fitplan.planning.vehicle_places import (
+    ENOUGH,
+    Faults,
+    LooseLayouts,
+    PlacedVehicle,
+    place_vehicle,
+    tipping_in,
+)
 from fitplan.routing.harness.harness import WiredTrain, wire_train
 from fitplan.routing.negotiation.layout import Layout
 from fitplan.workbench.as_built import as_cut
@@ -57,10 +64,39 @@ class Attempt:
         return (len(built.harness.unreached), len(built.placements) - inside, shut, len(self.tipping))
 
 
-def place_and_wire(run: PlanningRun, chosen: Chosen, circuit: TrainCircuit) -> Attempt:
-    """Run the wires and look for a way in; where either fails, lay the parts elsewhere and try again.
+@dataclass(frozen=True)
+class Places:
+    """Places that hold without wires: what wires are tried with first.
 
-    Of all tries the one with the fewest faults is kept, the first among equals.
+    Attributes
+    ----------
+    tipping
+        Vehicles in which something would tip where it lies.
+    loose
+        The first loose layouts of these vehicles, where one of them stands.
+    """
+
+    train: Train
+    packings: tuple[Packing, ...]
+    pin_map: tuple[PinUse, ...]
+    tipping: frozenset[str] = frozenset()
+    loose: Mapping[str, tuple[Packing | None, ...]] = field(default_factory=dict)
+
+    @property
+    def built(self) -> BuiltTrain:
+        """The train with these places and no wires."""
+        placements = tuple(place for packing in self.packings for place in packing.placements)
+        rebuilds = tuple(packing.rebuild for packing in self.packings if packing.rebuild is not None)
+        return BuiltTrain(self.train, placements, Harness(), self.pin_map, rebuilds)
+
+    @property
+    def tipping_anyhow(self) -> frozenset[str]:
+        """Vehicles in which something tips in every layout that was asked for."""
+        return self.tipping - self.loose.keys()
+
+
+def place_parts(run: PlanningRun, chosen: Chosen, circuit: TrainCircuit) -> Places:
+    """Look for places with a way in, with lenses in the middle of their windows, and where nothing tips.
 
     Parameters
     ----------
@@ -73,10 +109,63 @@ def place_and_wire(run: PlanningRun, chosen: Chosen, circuit: TrainCircuit) -> A
     # Pins of a controller without a place are nobody's.
     pin_map = tuple(use for use in circuit.pins.uses if use.controller in chosen.parts)
     packings = with_lenses_in_the_middle(run, train, _with_ways_in(run, train, chosen.packings))
-    tried = _loosely_where_blocked(run, train, packings, pin_map, circuit)
+    built = Places(train, packings, pin_map).built
+    firm = {one.vehicle: _on_their_feet(run, built, one) for one in packings}
+    moved = tuple(packing for packing, _ in firm.values())
+    if moved != packings:
+        packings = _with_ways_in(run, train, moved)
+        built = Places(train, packings, pin_map).built
+    tipping = frozenset(one.vehicle for one in packings if tipping_in(built, one))
+    loose = {name: layouts for name, (_, layouts) in firm.items() if layouts}
+    return Places(train, packings, pin_map, tipping, loose)
+
+
+def _on_their_feet(
+    run: PlanningRun, built: BuiltTrain, packing: Packing
+) -> tuple[Packing, tuple[Packing | None, ...]]:
+    """Return a vehicle packed so that nothing tips, or as it is; and the loose layouts of `_standing`."""
+    over = tipping_in(built, packing)
+    if not over or (layouts := _standing(run, built, packing)):
+        return packing, layouts if over else ()
+    for place in over:
+        run.packer.demand_footing(place.vehicle, place.need)
+    firm = run.again(packing)
+    # Where no place has a footing, all is as it was.
+    tips = firm != packing and tipping_in(built, firm)
+    return firm, _standing(run, built, firm) if tips else ()
+
+
+def _standing(run: PlanningRun, built: BuiltTrain, packing: Packing) -> tuple[Packing | None, ...]:
+    """Return loose layouts of a vehicle up to the first in which nothing tips; none when all of them do."""
+    layouts = LooseLayouts(run, built, packing)
+    found: list[Packing | None] = []
+    for number in range(ENOUGH + 1):
+        if run.over("places laid loosely"):
+            break
+        layout = layouts.layout(number)
+        found.append(layout)
+        if layout is not None and not tipping_in(built, layout):
+            return tuple(found)
+    return ()
+
+
+def place_and_wire(run: PlanningRun, places: Places, circuit: TrainCircuit) -> Attempt:
+    """Run the wires and look for a way in; where either fails, lay the parts elsewhere and try again.
+
+    Of all tries the one with the fewest faults is kept, the first among equals.
+
+    Parameters
+    ----------
+    run
+        It learns what parts keep clear.
+    places
+        Places that hold without wires.
+    """
+    train, pin_map = places.train, places.pin_map
+    tried = _loosely_where_wrong(run, places, circuit)
     packings = tuple(
         found.packing if (found := tried.get(packing.vehicle)) and not any(found.faults) else packing
-        for packing in packings
+        for packing in places.packings
     )
     laid, wired = _laid(run, train, packings, pin_map, circuit)
     best = laid
@@ -178,26 +267,20 @@ def _at_fault(laid: Attempt, wired: WiredTrain, *, shut_too: bool) -> frozenset[
     return frozenset(found)
 
 
-def _loosely_where_blocked(
-    run: PlanningRun,
-    train: Train,
-    packings: tuple[Packing, ...],
-    pin_map: tuple[PinUse, ...],
-    circuit: TrainCircuit,
+def _loosely_where_wrong(
+    run: PlanningRun, places: Places, circuit: TrainCircuit
 ) -> dict[str, PlacedVehicle | None]:
-    """Lay the parts of vehicles loosely where one lies in a port, before their wires are tried."""
-    placements = tuple(place for packing in packings for place in packing.placements)
-    rebuilds = tuple(packing.rebuild for packing in packings if packing.rebuild is not None)
-    built = BuiltTrain(train, placements, Harness(), pin_map, rebuilds)
-    blocked = with_blocked_ports(built)
-    if not blocked or run.over("places laid loosely"):
+    """Lay the parts of vehicles loosely where one lies in a port or tips, before their wires are tried."""
+    built = places.built
+    wrong = with_blocked_ports(built) | places.tipping
+    if not wrong or run.over("places laid loosely"):
         return {}
     with reused_memory():
-        wired = wire_train(built, circuit.currents, run.options.budget, run.wired_before, later=blocked)
+        wired = wire_train(built, circuit.currents, run.options.budget, run.wired_before, later=wrong)
     return {
-        packing.vehicle: place_vehicle(run, built, wired, packing)
-        for packing in packings
-        if packing.vehicle in blocked
+        packing.vehicle: place_vehicle(run, built, wired, packing, places.loose.get(packing.vehicle, ()))
+        for packing in places.packings
+        if packing.vehicle in wrong
     }
 
 

@@ -1,12 +1,14 @@
 """One vehicle whose wires do not all run: its parts are laid elsewhere until they do.
 
 Each try guesses a lane for the wires, lays the parts loosely round it (`packing.vehicle.roomy_places`), asks
-for ways in and out, and runs the wires of this vehicle alone. What fails teaches the next try: pins that were
-not reached want more room, and where a bundle was squeezed parts keep off.
+for ways in and out and whether all stands, and runs the wires of this vehicle alone. What fails teaches the
+next try: pins that were not reached want more room, and where a bundle was squeezed parts keep off. Where
+something has no way or would tip no wires are run, unless nothing better comes up.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,6 +16,7 @@ import numpy as np
 from fitplan.kernels import reused_memory
 from fitplan.lattice.cover import TENTHS
 from fitplan.model.built import BuiltTrain
+from fitplan.model.placed import Placement
 from fitplan.model.solids import Box
 from fitplan.model.wired import Harness
 from fitplan.packing.access.exchange import accesses, exchanges_in
@@ -44,8 +47,65 @@ class PlacedVehicle:
     length_mm: float
 
 
+class LooseLayouts:
+    """Lays the parts of one vehicle loosely, each time round another lane.
+
+    Parameters
+    ----------
+    built
+        The train as it stands; its harness is not looked at.
+    packing
+        The vehicle as it is packed now.
+    """
+
+    def __init__(self, run: PlanningRun, built: BuiltTrain, packing: Packing) -> None:
+        entry = built.train.vehicle(packing.vehicle)
+        self._run, self._packing = run, packing
+        self._wanted = tuple(Wanted(built.train.need(place.need), place.part) for place in packing.placements)
+        self._removed = frozenset(packing.rebuild.remove if packing.rebuild else ())
+        space = run.packer.cavity(packing.vehicle, self._removed).sure
+        hull = Box(
+            (space.hull[0] / TENTHS, space.hull[1] / TENTHS, space.hull[2] / TENTHS),
+            (space.hull[3] / TENTHS, space.hull[4] / TENTHS, space.hull[5] / TENTHS),
+        )
+        room = cavity_box(np.array(space.obstacles, dtype=float).reshape(-1, 6) / TENTHS, hull)
+        self._wishes = wishes_of(built, entry)
+        self._guesses = list(lanes(built, entry, room))
+        self._often = frozenset(
+            wanted.need.name
+            for wanted in self._wanted
+            if any(access.often for access in accesses(wanted.need, wanted.part))
+        )
+
+    def layout(
+        self, number: int, learned: tuple[KeepClear, ...] = (), dear: frozenset[str] = frozenset()
+    ) -> Packing | None:
+        """Return one of many layouts; None when none is found.
+
+        Parameters
+        ----------
+        learned, dear
+            Where a bundle was squeezed before, and what had pins that were not reached.
+        """
+        guess = self._guesses[number % len(self._guesses)]
+        asked = replace(self._wishes, clear=(*self._wishes.clear, *guess, *learned), dear=dear)
+        found = self._run.packer.pack_roomily(
+            self._packing.vehicle,
+            self._wanted,
+            self._removed,
+            asked,
+            come_out=self._often,
+            seed=self._run.options.seed + number,
+        )
+        return None if found is None else self._packing.placed(found.placements)
+
+
 def place_vehicle(
-    run: PlanningRun, built: BuiltTrain, wired: WiredTrain, packing: Packing
+    run: PlanningRun,
+    built: BuiltTrain,
+    wired: WiredTrain,
+    packing: Packing,
+    first: Sequence[Packing | None] = (),
 ) -> PlacedVehicle | None:
     """Return better places for the parts of one vehicle; None when none are found.
 
@@ -55,68 +115,88 @@ def place_vehicle(
         The train as it stands, with this vehicle at fault.
     packing
         The vehicle as it is packed now.
+    first
+        The first loose layouts, where they were asked for already.
     """
     entry = built.train.vehicle(packing.vehicle)
-    wanted = tuple(Wanted(built.train.need(place.need), place.part) for place in packing.placements)
-    removed = frozenset(packing.rebuild.remove if packing.rebuild else ())
-    space = run.packer.cavity(packing.vehicle, removed).sure
-    hull = Box(
-        (space.hull[0] / TENTHS, space.hull[1] / TENTHS, space.hull[2] / TENTHS),
-        (space.hull[3] / TENTHS, space.hull[4] / TENTHS, space.hull[5] / TENTHS),
-    )
-    room = cavity_box(np.array(space.obstacles, dtype=float).reshape(-1, 6) / TENTHS, hull)
-    wishes = wishes_of(built, entry)
-    guesses = list(lanes(built, entry, room))
-    often = frozenset(
-        entry.need.name
-        for entry in wanted
-        if any(access.often for access in accesses(entry.need, entry.part))
-    )
+    loose = LooseLayouts(run, built, packing)
+    here = {place.need for place in packing.placements}
+    # On an open deck all sides are ways out: what is shut in there lies wrongly, and is laid again.
+    counted = 3 if entry.vehicle.load_top else 2
     best: PlacedVehicle | None = None
+    spare: _Judged | None = None
     learned: tuple[KeepClear, ...] = ()
     dear: frozenset[str] = frozenset()
     for number in range(MOST_TRIES):
         if run.over("better places"):
             break
-        guess = guesses[number % len(guesses)]
-        asked = replace(wishes, clear=(*wishes.clear, *guess, *learned), dear=dear)
-        found = run.packer.pack_roomily(
-            packing.vehicle, wanted, removed, asked, come_out=often, seed=run.options.seed + number
-        )
-        if found is None:
-            continue
-        found = packing.placed(found.placements)
-        placed, tried = _judge(run, built, wired, found)
+        known = number < len(first) and not learned and not dear
+        found = first[number] if known else loose.layout(number, learned, dear)
+        judged = None if found is None else _judged(run, built, found)
+        if judged is not None and judged.is_wrong:
+            spare = judged if spare is None or judged.faults < spare.faults else spare
+            judged = None
+        enough = spare is not None and not any(spare.faults[:counted]) and number >= ENOUGH
+        if judged is None and spare is not None and best is None and enough:
+            judged, spare = spare, None
+        if judged is not None:
+            placed, tried = _wired(run, built, wired, judged)
+            if best is None or (placed.faults, placed.length_mm) < (best.faults, best.length_mm):
+                best = placed
+            if not any(placed.faults):
+                break
+            dear |= {lost.owner for lost in tried.lost if lost.owner in here}
+            learned = (*learned, *squeezed(box for squeeze in tried.squeezes for box in squeeze.boxes))
+        if best is not None and not any(best.faults[:counted]) and number >= ENOUGH:
+            break
+    if spare is not None and (best is None or spare.faults < best.faults):
+        placed, _ = _wired(run, built, wired, spare)
         if best is None or (placed.faults, placed.length_mm) < (best.faults, best.length_mm):
             best = placed
-        # On an open deck all sides are ways out: what is shut in there lies wrongly, and is laid again.
-        counted = 3 if entry.vehicle.load_top else 2
-        if not any(placed.faults) or (not any(best.faults[:counted]) and number >= ENOUGH):
-            break
-        here = {entry.need.name for entry in wanted}
-        dear |= {lost.owner for lost in tried.lost if lost.owner in here}
-        learned = (*learned, *squeezed(box for squeeze in tried.squeezes for box in squeeze.boxes))
     return best
 
 
-def _judge(
-    run: PlanningRun, built: BuiltTrain, wired: WiredTrain, packing: Packing
-) -> tuple[PlacedVehicle, VehicleTried]:
-    """Ask for ways in and out, and run the wires of one vehicle."""
+@dataclass(frozen=True)
+class _Judged:
+    """A layout, and what is wrong with it before wires run: none of them counts as lost."""
+
+    packing: Packing
+    faults: Faults
+
+    @property
+    def is_wrong(self) -> bool:
+        """Whether something has no way in or would tip; to be hard to exchange may be all that can be had."""
+        _, shut_out, _, tipping = self.faults
+        return bool(shut_out or tipping)
+
+
+def _judged(run: PlanningRun, built: BuiltTrain, packing: Packing) -> _Judged:
+    """Ask for ways in and out, and whether all stands."""
     name = packing.vehicle
-    entry = built.train.vehicle(name)
-    others = tuple(place for place in built.placements if place.vehicle != name)
-    moved = replace(built, placements=(*others, *packing.placements), fastenings=())
     removed = frozenset(packing.rebuild.remove if packing.rebuild else ())
     order = run.assembly(name, packing.placements, removed)
     inside = sum(len(step.needs) for step in order.steps)
     needs = {place.need: built.train.need(place.need) for place in packing.placements}
-    reached = exchanges_in(
-        entry.vehicle, needs, packing.placements, removed, only_often=True, filled=run.filled
-    )
+    vehicle = built.train.vehicle(name).vehicle
+    reached = exchanges_in(vehicle, needs, packing.placements, removed, only_often=True, filled=run.filled)
     shut = sum(not one.within(needs[one.need]) for one in reached)
+    faults = (0, len(packing.placements) - inside, shut, len(tipping_in(built, packing)))
+    return _Judged(packing, faults)
+
+
+def tipping_in(built: BuiltTrain, packing: Packing) -> tuple[Placement, ...]:
+    """Return what would tip in a vehicle packed so, whatever wires take of the room for straps."""
+    return standing_badly(replace(built, placements=packing.placements, harness=Harness(), fastenings=()))
+
+
+def _wired(
+    run: PlanningRun, built: BuiltTrain, wired: WiredTrain, judged: _Judged
+) -> tuple[PlacedVehicle, VehicleTried]:
+    """Run the wires of one vehicle."""
+    packing = judged.packing
+    others = tuple(place for place in built.placements if place.vehicle != packing.vehicle)
+    moved = replace(built, placements=(*others, *packing.placements), fastenings=())
     with reused_memory():
-        tried = try_vehicle(moved, wired, name, run.options.budget, run.wired_before)
-    tipping = standing_badly(replace(moved, placements=packing.placements, harness=Harness()))
-    faults = (len(tried.lost), len(packing.placements) - inside, shut, len(tipping))
-    return PlacedVehicle(packing, faults, tried.length_mm), tried
+        tried = try_vehicle(moved, wired, packing.vehicle, run.options.budget, run.wired_before)
+    _, shut_out, shut, tipping = judged.faults
+    return PlacedVehicle(packing, (len(tried.lost), shut_out, shut, tipping), tried.length_mm), tried
