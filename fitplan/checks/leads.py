@@ -168,8 +168,14 @@ def _across(built: BuiltTrain) -> Iterator[Finding]:
 
 def _plugged(built: BuiltTrain) -> Iterator[Finding]:
     """Tell which boards have their socket taken, so that programming means unplugging."""
+    lost = {one.net for one in built.harness.unreached}
+    waiting = {
+        ref.owner for net in built.train.nets if net.lead and net.name in lost for ref in net.joins
+    }  # of what the lead does not reach nothing is taken
     for placement in built.placements:
         part = placement.part
+        if placement.need in waiting:
+            continue
         taken = any(pin.joint == "plug" and pin.socket for pin in part.pins) and part.id.endswith(PLUGGED)
         if taken and part.figure(Controller) is not None:
             yield Finding(

@@ -167,9 +167,17 @@ def _unreached(built: BuiltTrain) -> Iterator[Finding]:
             0.0,
             1.0,
             "ways",
-            "open a port, take out the brick in the way, or move the part",
+            _remedy(one.reason),
             "the ways that were found",
         )
+
+
+def _remedy(reason: str) -> str:
+    if "`load height`" in reason:
+        return "turn the part so that its plug leaves lower, or write a greater load height for the vehicle"
+    if reason.startswith("it comes with the lead"):
+        return "what helps the lead helps it too"
+    return "open a port, take out the brick in the way, or move the part"
 
 
 def _drops(built: BuiltTrain, supply: Supply, settings: WireSettings) -> Iterator[Finding]:

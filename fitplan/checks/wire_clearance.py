@@ -113,18 +113,23 @@ def least_distance(points: Floats, boxes: list[Box]) -> float:
 
 
 def hanging_bundles(built: BuiltTrain, settings: CurveSettings) -> Iterator[Finding]:
-    """Judge how low the bundles hang between the vehicles."""
+    """Judge how low the bundles hang between the vehicles, all their thickness counted."""
     for crossing in built.harness.crossings:
-        height = crossing.sag_above_rail_mm - crossing.diameter_mm / 2
+        height = crossing.sag_above_rail_mm
         fouls = height < settings.rail_gap
+        up = math.ceil(settings.rail_gap - height)
         yield Finding(
             SUBJECT,
-            "stop" if fouls else "note",
+            "stop" if fouls else "caution" if crossing.clip else "note",
             f"{crossing.ahead} to {crossing.behind}",
             f"between the vehicles the bundle hangs {height:.1f} mm above the rail head",
             round(height, 2),
             settings.rail_gap,
             "mm",
-            "clip it to the coupling, or use ports farther up" if fouls else "nothing to do",
-            f"sag of the free length; least gap: {SETTING}",
+            f"use ports {up} mm farther up, or write less slack over couplings"
+            if fouls
+            else "clip it up beside a port, so that no more of it hangs than curves take"
+            if crossing.clip
+            else "nothing to do",
+            f"sag of the free length, and half of its diameter; least gap: {SETTING}",
         )

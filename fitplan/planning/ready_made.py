@@ -25,7 +25,7 @@ from fitplan.model.electrical import Connector, Lead, OwnLeads
 from fitplan.model.led_through import goes_through
 from fitplan.model.own_leads import made_of, own_lead_at
 from fitplan.model.solids import Box, Vec
-from fitplan.model.wired import BoughtLead, Wire, WireEnd
+from fitplan.model.wired import BoughtLead, Unreached, Wire, WireEnd
 from fitplan.packing.access.disassembly import rows_at
 from fitplan.planning.everyday_ways import rows_of_everyday_ways
 from fitplan.planning.filled_room import rows_of_additions
@@ -76,7 +76,8 @@ def with_leads(built: BuiltTrain) -> BuiltTrain:
                 break
     wires = [made.get(wire.number, wire) for wire in built.harness.wires]
     wires += _returns(built, wires)
-    return replace(built, harness=replace(built.harness, wires=tuple(wires)))
+    lost = (*built.harness.unreached, *_returns_lost(built))
+    return replace(built, harness=replace(built.harness, wires=tuple(wires), unreached=lost))
 
 
 def _fits(built: BuiltTrain, wire: Wire, lead: Lead) -> bool:
@@ -221,6 +222,23 @@ def _returns(built: BuiltTrain, wires: Sequence[Wire]) -> Iterator[Wire]:
             detours=(),
             inside=wire.number,
         )
+
+
+def _returns_lost(built: BuiltTrain) -> Iterator[Unreached]:
+    """Yield the pins whose ground would come with a lead that itself reaches nothing."""
+    lost = {one.net for one in built.harness.unreached}
+    reached = {wire.net for wire in built.harness.wires}
+    told = {(one.owner, one.pin) for one in built.harness.unreached}
+    for net in built.train.nets:
+        if not net.lead or net.name not in lost or net.name in reached:
+            continue
+        for end in (one for one in net.joins if built.placement(one.owner) is not None):
+            pin = _ground_at(built, end.owner, end.pin)
+            for ground in built.train.nets:
+                asked = any((ref.owner, ref.pin) == (end.owner, pin) for ref in ground.joins)
+                if ground.role == "ground" and asked and (end.owner, pin) not in told:
+                    reason = f"it comes with the lead of {net.name}, which is not reached"
+                    yield Unreached(ground.name, end.owner, pin, reason)
 
 
 def _ground_at(built: BuiltTrain, owner: str, pin: str) -> str:

@@ -266,12 +266,21 @@ def test_a_wire_between_the_wheels_clears_the_axle_alone() -> None:
 
 
 def test_a_bundle_that_hangs_on_the_rails() -> None:
-    """A bundle between vehicles that sags to the rail is a stop; clipped up it passes."""
-    low = Crossing("c", "v0", "v1", "p", "q", (1,), 3.0, 20.0, 40.0, "curve", 2.0, False)
+    """A bundle whose underside sags to the rail is a stop; as long as a clip is asked for it is a caution."""
+    low = Crossing("c", "v0", "v1", "p", "q", (1,), 3.0, 20.0, 40.0, "curve", 0.4, True)
     shapes = (short_coupled(12.0), short_coupled(12.0))
-    assert picked(built(*shapes, harness=Harness(crossings=(low,))), "stop", "hangs")
-    high = replace(low, sag_above_rail_mm=10.0, clip=True)
-    assert picked(built(*shapes, harness=Harness(crossings=(high,))), "stop") == []
+    (stop,) = picked(built(*shapes, harness=Harness(crossings=(low,))), "stop", "hangs")
+    assert (stop.figure, stop.remedy) == (
+        0.4,
+        "use ports 2 mm farther up, or write less slack over couplings",
+    )
+    (caution,) = picked(
+        built(*shapes, harness=Harness(crossings=(replace(low, sag_above_rail_mm=2.0),))), "caution", "hangs"
+    )
+    assert "clip it up" in caution.remedy
+    high = replace(low, sag_above_rail_mm=10.0, clip=False)
+    told = built(*shapes, harness=Harness(crossings=(high,)))
+    assert picked(told, "stop") == picked(told, "caution", "hangs") == []
 
 
 def test_roof_box_counts_as_body() -> None:

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 
+from fitplan.files.catalogue import read_catalogue
 from fitplan.files.load_room import open_for_loads
 from fitplan.model.needed import FixedPlace, Need
 from fitplan.model.part import Access, Clearance, Part
@@ -188,3 +189,19 @@ def test_nothing_more_is_asked_where_the_button_itself_is_in_the_way() -> None:
     plan = banked("+z", Box((0, 1, 18), (12, 13, 24)))
     (stop,) = [one for one in plan.findings if one.severity == "stop"]
     assert stop.remedy.endswith("all such places are taken or too weak")
+
+
+@pytest.mark.parametrize("high", [75.1, 70.0])
+def test_a_pin_above_the_room_for_loads_is_told_as_that(high: float) -> None:
+    """Loads reach up to 96 mm: a wire that would begin there has no room; the stop says what helps."""
+    tall, lamp = block("tall", (14, 14, high), pins=1), block("lamp", (14, 8, 7), pins=1)
+    needs = (
+        fixed("tall", tall, "deck", (81, 1, FLOOR + 1.7)),
+        fixed("lamp", lamp, "deck", (80, 34, FLOOR + 1.7)),
+    )
+    made = train_of((deck(),), needs, (("n", ("tall.p0", "lamp.p0")),))
+    plan = plan_train(replace(made, catalogue=read_catalogue()), PlanOptions())
+    told = "its wire would begin 96.0 mm above the rail, and loads with their wires reach up to 96 mm there"
+    said = [one for one in plan.findings if told in one.message]
+    assert len(said) == len(plan.built.harness.unreached) == (high > 75)
+    assert all(one.remedy.endswith("write a greater load height for the vehicle") for one in said)

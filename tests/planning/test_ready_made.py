@@ -17,10 +17,11 @@ from fitplan.files.find import examples_folder
 from fitplan.files.read import read_train
 from fitplan.lattice.frame import Frame
 from fitplan.model.electrical import Lead
+from fitplan.model.found import Outcome
 from fitplan.model.plan import Plan
 from fitplan.model.solids import Box
-from fitplan.model.wired import Leg, Wire, WireEnd
-from fitplan.planning.ready_made import BESIDE, _grown, _Room, folds
+from fitplan.model.wired import Leg, Unreached, Wire, WireEnd
+from fitplan.planning.ready_made import BESIDE, _grown, _Room, folds, with_leads
 from fitplan.verify import verify
 
 LEAD = Lead("socket", "socket", (100.0,), 28, 1.5, 2.0)
@@ -94,6 +95,26 @@ def test_what_is_left_over_is_tied(planned: Callable[[str], Plan]) -> None:
     standing = Box((x, y, z), (x + 30.0, y + 8.0, z + 54.0))
     assert told(standing).endswith("it stands 54 mm high, so tape it to bank")
     assert told(_moved(standing, z=100.0)).endswith("so tape its foot down")
+
+
+def test_a_lead_that_reaches_nothing_brings_no_ground(planned: Callable[[str], Plan]) -> None:
+    """Its own ground is told as not reached with it, the socket as free; nothing contradicts that."""
+    plan = planned("clay-run")
+    harness = plan.built.harness
+    wires = tuple(wire for wire in harness.wires if wire.lead is None and not wire.inside)
+    lost = Unreached("bank lead", "bank", "plus", "no way")
+    built = with_leads(replace(plan.built, harness=replace(harness, wires=wires, unreached=(lost,))))
+    assert [(one.net, one.owner, one.pin) for one in built.harness.unreached] == [
+        ("bank lead", "bank", "plus"),
+        ("ground", "bank", "minus"),
+    ]
+    assert not any("socket is taken" in one.message for one in check_leads(built).findings)
+    found = [one for one in plan.findings if "socket is taken" not in one.message]
+    again = replace(plan, built=built, outcomes=(Outcome("leads", tuple(found)),))
+    told = " ".join(one.message for one in verify(again).problems)
+    assert "not joined" not in told
+    assert "socket taken" not in told
+    assert with_leads(built).harness.unreached == built.harness.unreached
 
 
 def _bought(plan: Plan, **changes: object) -> Plan:

@@ -9,8 +9,9 @@ from concurrent.futures import ThreadPoolExecutor
 from fitplan.budget import UNHURRIED, Budget
 from fitplan.model.as_built import BuiltWire
 from fitplan.model.built import BuiltTrain
+from fitplan.model.vehicle import Vehicle
 from fitplan.model.wired import Unreached
-from fitplan.routing.map.ends import ResolvedNet
+from fitplan.routing.map.ends import NetEnd, ResolvedNet
 from fitplan.routing.map.handedness import mirrored_end, to_be_mirrored
 from fitplan.routing.map.reaches import reach_of, within_reach
 from fitplan.routing.map.topology import Reach, lanes_of
@@ -63,8 +64,7 @@ def lay_out(
     for net in seen:
         for end in net.ends:
             if not reach_of(end, maps[end.vehicle]).voxels:
-                reason = "the pin is walled in: no free way begins near it"
-                lost = Unreached(net.net.name, end.owner, end.pin, reason)
+                lost = Unreached(net.net.name, end.owner, end.pin, _walled_in(end, maps[end.vehicle].vehicle))
                 layout.unreached.append(lost)
                 layout.troubles[end.vehicle] = (*layout.troubles.get(end.vehicle, ()), lost)
     lanes = Lanes(built.train, maps)
@@ -108,6 +108,17 @@ def lay_out(
     if not only:
         without_loose_ends(layout)
     return layout
+
+
+def _walled_in(end: NetEnd, vehicle: Vehicle) -> str:
+    """Return why no way begins at a pin: over a load, that its room ends lower than the pin or plug."""
+    above, top = min(pin.at[2] for pin in end.pins), vehicle.hull.high[2]
+    if vehicle.load_top and above >= top:
+        return (
+            f"its wire would begin {above:.1f} mm above the rail, and loads with their wires reach up to"
+            f" {top:g} mm there (`load height` in the vehicle's file)"
+        )
+    return "the pin is walled in: no free way begins near it"
 
 
 def _maps(
