@@ -82,7 +82,7 @@ class PlanningRun:
 
     def _share(self, packer: Packer) -> None:
         self.packer = packer
-        self._reachable = ReachablePacker(self.train, packer, self.options.budget)
+        self._reachable = ReachablePacker(self.train, packer, self.options.budget, self.filled)
 
     def train_with(self, vehicles: frozenset[str]) -> Train:
         """Return the train as it will be when these vehicles hold something."""

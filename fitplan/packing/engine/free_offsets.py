@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from hashlib import blake2b
+from threading import Lock
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +16,12 @@ from fitplan.packing.engine.candidate_points import forbidden_boxes, unique_rows
 from fitplan.packing.engine.problem import IntBox, PackingProblem, Shape, Space, Variant
 
 MOST_PIECES = 60_000
+MOST_KNOWN = 1024
+"""So many answers of `allowed` are kept."""
+
+
+_known: dict[bytes, NDArray[np.int32]] = {}
+_gate = Lock()
 
 
 @dataclass(frozen=True)
@@ -88,7 +96,26 @@ def _pieces(variant: Variant, space: Space) -> NDArray[np.int32]:
 
 
 def allowed(domain: NDArray[np.int64], forbidden: NDArray[np.int64]) -> NDArray[np.int32]:
-    """Return a domain, (n, 6) closed boxes, less forbidden offsets, (m, 6) open boxes; as `subtract`."""
+    """Return a domain, (n, 6) closed boxes, less forbidden offsets, (m, 6) open boxes; as `subtract`.
+
+    The last answers are kept: the same part is laid and led out again and again, and poses are often alike.
+    """
+    sizes = np.array([len(domain), MOST_PIECES], dtype=np.int64)
+    question = sizes.tobytes() + domain.tobytes() + forbidden.tobytes()
+    key = blake2b(question, digest_size=24).digest()
+    with _gate:
+        found = _known.pop(key, None)
+    if found is None:
+        found = _allowed(domain, forbidden)
+        found.flags.writeable = False
+    with _gate:
+        _known[key] = found
+        if len(_known) > MOST_KNOWN:
+            del _known[next(iter(_known))]
+    return found
+
+
+def _allowed(domain: NDArray[np.int64], forbidden: NDArray[np.int64]) -> NDArray[np.int32]:
     closed = domain.astype(np.int32)
     low, high = closed[:, :3].min(axis=0), closed[:, 3:].max(axis=0)
     forbidden = forbidden[np.all((forbidden[:, :3] < high) & (forbidden[:, 3:] > low), axis=1)]

@@ -10,6 +10,7 @@ from fitplan.budget import Budget
 from fitplan.model.placed import Placement
 from fitplan.model.solids import Place
 from fitplan.model.train import Train
+from fitplan.packing.access.disassembly import Disassembly, Filling
 from fitplan.packing.access.exchange import accesses, exchanges_in
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.packing import Packing
@@ -26,10 +27,13 @@ _Lie = tuple[str, str, Place, str]
 class ReachablePacker:
     """Packs parts into vehicles, rebuilt where that helps, and sees that what is exchanged can be got at."""
 
-    def __init__(self, train: Train, packer: Packer, budget: Budget | None = None) -> None:
+    def __init__(
+        self, train: Train, packer: Packer, budget: Budget | None = None, filled: Filling = Disassembly
+    ) -> None:
         self._needs = {need.name: need for need in train.needs}
         self._packer = packer
         self._budget = budget or Budget.usual()
+        self._filled = filled
         self._known: dict[tuple[str, frozenset[str], tuple[_Lie, ...]], tuple[str, ...]] = {}
 
     def pack(self, name: str, wanted: tuple[Wanted, ...]) -> Packing:
@@ -124,6 +128,7 @@ class ReachablePacker:
                     packing.placements,
                     removed,
                     only_often=True,
+                    filled=self._filled,
                 )
                 if inside
                 else ()
