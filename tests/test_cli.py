@@ -11,7 +11,9 @@ import pytest
 
 from fitplan.cli import main
 from fitplan.files.find import example_names, find_train
+from fitplan.files.plan_json import plan_to_json
 from fitplan.files.read import read_train
+from tests.conftest import Planned
 
 
 def run(monkeypatch: pytest.MonkeyPatch, *arguments: str) -> int:
@@ -155,14 +157,11 @@ def test_sweep_and_fit_print_rows_as_data(
     assert json.loads(capsys.readouterr().out)["rows"] == rows
 
 
-def test_two_plans_are_compared(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_two_plans_are_compared(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, planned: Planned) -> None:
     """A plan compared with itself shows no change; one plan alone is not enough."""
     monkeypatch.chdir(tmp_path)
-    run(monkeypatch, "new", "mine")
-    run(monkeypatch, "plan", "mine", "-o", "one")
-    capsys.readouterr()
+    Path("one").mkdir()
+    Path("one/plan.json").write_bytes(plan_to_json(planned("clay-run")))
     assert run(monkeypatch, "compare", "one", "one", "-o", "changes.html") == 0
     assert Path("changes.html").stat().st_size > 0
     assert run(monkeypatch, "compare", "one") == 2

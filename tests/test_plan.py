@@ -6,9 +6,7 @@ from collections import Counter
 
 import pytest
 
-from fitplan.files.find import find_train
 from fitplan.files.plan_json import plan_from_json, plan_to_json
-from fitplan.files.read import read_train
 from fitplan.model.needed import Need
 from fitplan.model.plan import Plan
 from fitplan.planning.run import fit_table, plan_train
@@ -89,12 +87,6 @@ def test_the_plan_survives_its_file(harbour_plan: Plan) -> None:
     """Written as JSON and read back, the plan gives the same bytes again."""
     written = plan_to_json(harbour_plan)
     assert plan_to_json(plan_from_json(written)) == written
-
-
-def test_the_same_seed_gives_the_same_plan(planned: Planned) -> None:
-    """Planned twice, a train comes out the same to the last byte."""
-    again = plan_train(read_train(find_train("clay-run")))
-    assert plan_to_json(again) == plan_to_json(planned("clay-run"))
 
 
 @pytest.mark.parametrize("name", ["market-tram", "clay-run"])
