@@ -23,7 +23,7 @@ from pathlib import Path
 CLONE = Path(__file__).resolve().parent.parent
 ENVIRONMENT = CLONE / ".venv"
 OLDEST = (3, 11)
-ALL_TESTS = ["-n", "auto", "--maxprocesses", "8", "--dist", "loadfile"]
+ALL_TESTS = ["-n", "auto", "--maxprocesses", "8", "--dist", "loadfile", "--no-loadscope-reorder"]
 
 
 def _program(name: str) -> Path:
