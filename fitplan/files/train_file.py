@@ -90,6 +90,9 @@ class WeightsEntry(Entry):
     unfused_across: _Weight = Field(
         25.0, description="a conductor across a coupling ahead of the fuse, beside its weight as a conductor"
     )
+    later_in_list: _Weight = Field(
+        1.0, description="a part one place further down the list of what may serve a need"
+    )
 
 
 def _read_drawer(value: object, info: ValidationInfo) -> list[tuple[Text, int]]:

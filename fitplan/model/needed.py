@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
+from fitplan.model.forms import stem_of
 from fitplan.model.part import Can, Part
 from fitplan.model.solids import Direction, Pose, Vec, axis_of
 
@@ -135,6 +136,14 @@ class Need:
     def is_held(self) -> bool:
         """Whether a window, a face or a fixed height says how high it lies: it is not let down."""
         return bool(self.looks or self.sits or (self.pinned is not None and self.pinned.fixes_height))
+
+    def places_down(self, part_id: str) -> int:
+        """Return how many candidates stand ahead of a part in the list; forms of one part stand in one place.
+
+        Raises StopIteration for what is no candidate.
+        """
+        stems = list(dict.fromkeys(stem_of(one.id) for one in self.candidates))
+        return stems.index(stem_of(next(one.id for one in self.candidates if one.id == part_id)))
 
     @property
     def bound_to(self) -> str:

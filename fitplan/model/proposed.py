@@ -107,3 +107,5 @@ class Option:
     """Parts that cannot be exchanged without taking out more than the user allows."""
     unfused_across: int = 0
     """Conductors that cross couplings between cells and their fuse."""
+    later_in_list: int = 0
+    """How many candidates stand ahead of the parts in the lists of their needs, all lists together."""

@@ -70,6 +70,8 @@ class Weights:
     mass_off_balance: float = 0.1
     unfused_across: float = 25.0
     """A conductor that crosses a coupling ahead of the fuse, beside what it weighs as a conductor."""
+    later_in_list: float = 1.0
+    """A part one place further down the list of what may serve a need."""
 
 
 @dataclass(frozen=True)

@@ -222,4 +222,5 @@ def _figures(row: Option) -> tuple[object, ...]:
         row.wire_mm,
         row.mass_off_balance_g,
         row.unfused_across,
+        row.later_in_list,
     )

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from fitplan.circuit.fuses import unfused_nets
 from fitplan.model.facts import mass_of
@@ -29,6 +30,11 @@ class Pick:
     part: Part | None
     vehicle: str
     rank: int
+
+    @cached_property
+    def places_down(self) -> int:
+        """How many candidates stand ahead of the part in its need's list; none where it is left out."""
+        return self.need.places_down(self.part.id) if self.part is not None else 0
 
     @property
     def key(self) -> tuple[str, str, str]:
@@ -73,6 +79,7 @@ class Penalties:
             + weights.mass_off_balance
             * lever
             * sum(mass_of(part) for need in train.needs for part in need.candidates)
+            + weights.later_in_list * sum(len(need.candidates) for need in train.needs)
         )
         wished = SharedVehicle(train).worth
         shut_in = max(USUAL_PENALTIES.shut_in, most + wished * most)
@@ -98,6 +105,8 @@ class Partial:
     rank: int
     unmet: float = 0.0
     """What the preferences weigh that are left unmet, by `SharedVehicle`."""
+    places_down: int = 0
+    """How far the parts stand down the lists of their needs."""
 
     def picks(self) -> tuple[Pick, ...]:
         """Return all picks, in the order in which they were made."""
@@ -155,6 +164,7 @@ class Bound:
             + weights.wagons_added * len(partial.used & self._added)
             + partial.crossings
             + self._penalties.unmet * partial.unmet
+            + weights.later_in_list * partial.places_down
             + PREFERENCE * partial.rank
         )
 
@@ -183,6 +193,7 @@ class Bound:
                 partial.crossings,
                 partial.rank + pick.rank,
                 partial.unmet,
+                partial.places_down,
             )
         used = partial.used | {pick.vehicle}
         after = {**homes, pick.need.name: pick.vehicle}
@@ -199,6 +210,7 @@ class Bound:
             partial.crossings + more,
             partial.rank + pick.rank,
             partial.unmet + self._wished.unmet(pick.need.name, after),
+            partial.places_down + pick.places_down,
         )
 
     def _crossings(self, homes: Mapping[str, str], used: frozenset[str], nets: Sequence[int]) -> float:

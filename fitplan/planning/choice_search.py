@@ -225,6 +225,7 @@ class Search:
             wire_mm=wire_length(train, placements),
             mass_off_balance_g=mass_off_balance(train, placements),
             unfused_across=conductors_across(train, homes, self.bound.unfused),
+            later_in_list=sum(pick.places_down for pick in picks),
         )
         plain = costs.score(self.train.weights) + PREFERENCE * sum(pick.rank for pick in picks)
         left_out = sum(pick.part is None for pick in picks)

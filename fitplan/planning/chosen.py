@@ -73,6 +73,7 @@ class Chosen:
             chosen=chosen,
             shut_in=self.shut_in,
             unfused_across=self.costs.unfused_across,
+            later_in_list=self.costs.later_in_list,
         )
 
 

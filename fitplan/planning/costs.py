@@ -16,7 +16,7 @@ from fitplan.model.vehicle import built_in_name
 
 @dataclass(frozen=True)
 class Costs:
-    """The seven costs of one choice; lower is better in each."""
+    """The eight costs of one choice; lower is better in each."""
 
     vehicles_opened: int
     wagons_added: int
@@ -25,6 +25,7 @@ class Costs:
     wire_mm: float
     mass_off_balance_g: float
     unfused_across: int = 0
+    later_in_list: int = 0
 
     def score(self, weights: Weights) -> float:
         """Return the weighted sum that choices are ordered by."""
@@ -36,6 +37,7 @@ class Costs:
             + weights.wire_metres * self.wire_mm / 1000.0
             + weights.mass_off_balance * self.mass_off_balance_g
             + weights.unfused_across * self.unfused_across
+            + weights.later_in_list * self.later_in_list
         )
 
     def dominates(self, other: Costs) -> bool:
@@ -52,6 +54,7 @@ class Costs:
             round(self.wire_mm, 1),
             round(self.mass_off_balance_g, 2),
             self.unfused_across,
+            self.later_in_list,
         )
 
 

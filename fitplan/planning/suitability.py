@@ -1,7 +1,7 @@
 """Whether chosen parts work together: enough pins of the right kinds, enough volts, current and hours.
 
-What a check would stop counts where another candidate earns fewer stops; where none does, it is told by the
-check and not by the choice.
+What a check would stop, and pins that get more volts than they are made for, count where another candidate
+earns fewer; where none does, it is told by the check and not by the choice.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from collections.abc import Mapping
 
 from fitplan.checks.of_parts import stops_of_parts
 from fitplan.circuit.discharge import MOST_LEFT, discharge
+from fitplan.circuit.fault_kinds import Fault
 from fitplan.circuit.faults import volt_faults
 from fitplan.circuit.supply_tree import SupplyTree
 from fitplan.model.electrical import Bank, CellPack
@@ -48,6 +49,10 @@ class Suitability:
             )
         return self._known[key]
 
+    def _strained_by(self, parts: Mapping[str, Part]) -> list[Fault]:
+        """Return where volts stay below what destroys a part, but above what it is made for."""
+        return [one for one in volt_faults(self.circuit(parts).nodes) if one.kind == "volts out of range"]
+
     def _stopped_by(self, parts: Mapping[str, Part]) -> tuple[Finding, ...]:
         key = _key(parts)
         if key not in self._stopped:
@@ -55,9 +60,9 @@ class Suitability:
         return self._stopped[key]
 
     def _stops(self, parts: Mapping[str, Part]) -> str:
-        """Return what stops these parts where one other candidate in place of its like earns fewer stops."""
-        stops = self._stopped_by(parts)
-        if not stops:
+        """Return what stops or strains these parts where another candidate in place of one would less."""
+        stops, strains = self._stopped_by(parts), self._strained_by(parts)
+        if not stops and not strains:
             return ""
         for name, part in parts.items():
             for other in self._train.need(name).candidates:
@@ -68,6 +73,12 @@ class Suitability:
                 if self._pins(others) or self._volts(others) or self._supply(others, wasted=False):
                     continue
                 fewer = self._stopped_by(swapped)
+                milder = self._strained_by(swapped)
+                if len(fewer) == len(stops) and len(milder) < len(strains):
+                    still = {one.pins for one in milder}
+                    strain = next(one for one in strains if one.pins not in still)
+                    volts = f"{strain.figure:.2f} V; it is made for {strain.limit:g} V"
+                    return f"{strain.pins[0]} would get {volts}; not with {other.name} as {name}"
                 if len(fewer) < len(stops):
                     left = {(one.where, one.unit) for one in fewer}
                     gone = next((one for one in stops if (one.where, one.unit) not in left), stops[0])

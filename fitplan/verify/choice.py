@@ -22,6 +22,7 @@ from itertools import pairwise
 from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import CellPack, Fuse, Switch
 from fitplan.model.facts import mass_of
+from fitplan.model.forms import stem_of
 from fitplan.model.nets import Net
 from fitplan.model.part import Part
 from fitplan.model.plan import Plan
@@ -85,6 +86,7 @@ def _options(plan: Plan, sheet: Tally) -> None:
         where = f"option {number}"
         sheet.count("options")
         _names(train, option, where, sheet)
+        _list_order(train, option, where, sheet)
         _score(train, option, where, sheet)
     for option in chosen:
         _as_planned(plan, option, sheet)
@@ -128,6 +130,18 @@ def _names(train: Train, option: Option, where: str, sheet: Tally) -> None:
         sheet.problem("options", where, message, abs(option.vehicles_opened - opened), "vehicles")
 
 
+def _list_order(train: Train, option: Option, where: str, sheet: Tally) -> None:
+    """Check how far down their lists the parts of an option stand, what differs in its form alone as one."""
+    ahead = 0
+    for need, part_id, _ in option.parts:
+        listed = [one.candidates for one in train.needs if one.name == need]
+        stems = [stem_of(one.id) for one in (listed[0] if listed else ())]
+        ahead += len({*stems[: stems.index(stem_of(part_id))]}) if stem_of(part_id) in stems else 0
+    if option.later_in_list != ahead:
+        message = f"says its parts stand {option.later_in_list} places down their lists; they stand {ahead}"
+        sheet.problem("options", where, message, abs(option.later_in_list - ahead), "places")
+
+
 def _score(train: Train, option: Option, where: str, sheet: Tally) -> None:
     weights = train.weights
     plain = (
@@ -138,6 +152,7 @@ def _score(train: Train, option: Option, where: str, sheet: Tally) -> None:
         + weights.wire_metres * option.wire_mm / 1000
         + weights.mass_off_balance * option.mass_off_balance_g
         + weights.unfused_across * option.unfused_across
+        + weights.later_in_list * option.later_in_list
     )
     fixed = _LEFT_OUT * (len(train.needs) - len(option.parts)) + _SHUT_IN * option.shut_in
     more = option.score - plain - fixed
@@ -174,6 +189,7 @@ def _figures(option: Option) -> tuple[float, ...]:
         round(option.wire_mm, 1),
         round(option.mass_off_balance_g, 2),
         option.unfused_across,
+        option.later_in_list,
     )
 
 

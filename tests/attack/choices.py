@@ -87,7 +87,7 @@ def random_train(rng: random.Random, vehicles: int = 3, needs: int = 4) -> Train
     return replace(
         train,
         nets=tuple(replace(net, style=rng.choice(STYLES)) for net in train.nets),
-        weights=Weights(*(rng.choice(WEIGHTS) for _ in range(6))),
+        weights=Weights(*(rng.choice(WEIGHTS) for _ in range(8))),
     )
 
 
@@ -133,7 +133,13 @@ def score(train: Train, pack: PackParts, picks: Picks, added: str) -> float | No
         + weights.bricks_removed * bricks
         + weights.wire_metres * sum(_wire(there, net, placements) for net in there.nets) / 1000
         + weights.mass_off_balance * off_balance
+        + weights.later_in_list * sum(_places_down(train, need, part) for need, (part, _) in picks.items())
     )
+
+
+def _places_down(train: Train, need: str, part: Part) -> int:
+    """Return how many candidates stand ahead of a part in its list; no part is named in two forms here."""
+    return [one.id for one in train.need(need).candidates].index(part.id)
 
 
 def conductors(train: Train, net: Net, homes: Mapping[str, str]) -> int:

@@ -753,6 +753,7 @@ each(
         ("one vehicle less", plus("vehicles_opened", -1)),
         ("one conductor more", plus("conductors_across", 1)),
         ("one unfused conductor more", plus("unfused_across", 1)),
+        ("a place further down its list", plus("later_in_list", 1)),
         ("a wagon added", plus("wagons_added", 1)),
         ("bricks of 5 taken out", plus("bricks_removed", 5.0)),
         ("a metre more wire", plus("wire_mm", 1000.0)),

@@ -102,6 +102,7 @@ def option_list(plan: Plan) -> PlanList:
                 round(option.wire_mm, 1),
                 round(option.mass_off_balance_g, 2),
                 option.unfused_across,
+                option.later_in_list,
                 option.shut_in,
                 round(option.score, 2),
                 _why_not(option, chosen),
@@ -118,6 +119,7 @@ def option_list(plan: Plan) -> PlanList:
         "wire (mm)",
         "mass off balance (g)",
         "unfused across",
+        "later in list",
         "shut in",
         "score",
         "why",
@@ -128,6 +130,7 @@ def option_list(plan: Plan) -> PlanList:
         columns,
         tuple(rows),
         "Lower is better in every column. Unfused across: conductors over couplings ahead of the fuse. "
+        "Later in list: candidates ahead of the parts in the lists of their needs. "
         "Shut in: parts that cannot be exchanged as the train file allows.",
     )
 
@@ -305,6 +308,7 @@ _RESPECTS = (
     ("wire", "wire_mm", " mm"),
     ("mass off balance", "mass_off_balance_g", " g"),
     ("unfused across", "unfused_across", ""),
+    ("places down the lists", "later_in_list", ""),
     ("parts shut in", "shut_in", ""),
 )
 
