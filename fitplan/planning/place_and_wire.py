@@ -29,6 +29,7 @@ from fitplan.planning.vehicle_places import (
     Faults,
     LooseLayouts,
     PlacedVehicle,
+    better_of,
     place_vehicle,
     tipping_in,
 )
@@ -162,7 +163,7 @@ def place_and_wire(run: PlanningRun, places: Places, circuit: TrainCircuit) -> A
         Places that hold without wires.
     """
     train, pin_map = places.train, places.pin_map
-    tried = _loosely_where_wrong(run, places, circuit)
+    tried = _loosely(run, places, circuit)
     packings = tuple(
         found.packing if (found := tried.get(packing.vehicle)) and not any(found.faults) else packing
         for packing in places.packings
@@ -267,21 +268,28 @@ def _at_fault(laid: Attempt, wired: WiredTrain, *, shut_too: bool) -> frozenset[
     return frozenset(found)
 
 
-def _loosely_where_wrong(
-    run: PlanningRun, places: Places, circuit: TrainCircuit
-) -> dict[str, PlacedVehicle | None]:
-    """Lay the parts of vehicles loosely where one lies in a port or tips, before their wires are tried."""
+def _loosely(run: PlanningRun, places: Places, circuit: TrainCircuit) -> dict[str, PlacedVehicle | None]:
+    """Lay the parts of each vehicle loosely, where its wires like them, before the whole train is wired.
+
+    The exact search knows no wires. Where it has blocked none and nothing tips, its places stay if nothing is
+    wrong with them and the vehicle's wires are no longer: these are run for both.
+    """
+    if run.over("places laid loosely"):
+        return {}
     built = places.built
     wrong = with_blocked_ports(built) | places.tipping
-    if not wrong or run.over("places laid loosely"):
-        return {}
+    inside = frozenset(place.vehicle for place in built.placements)
     with reused_memory():
-        wired = wire_train(built, circuit.currents, run.options.budget, run.wired_before, later=wrong)
-    return {
-        packing.vehicle: place_vehicle(run, built, wired, packing, places.loose.get(packing.vehicle, ()))
-        for packing in places.packings
-        if packing.vehicle in wrong
-    }
+        wired = wire_train(built, circuit.currents, run.options.budget, run.wired_before, later=inside)
+    found: dict[str, PlacedVehicle | None] = {}
+    for packing in places.packings:
+        name = packing.vehicle
+        if name not in inside or run.over("places laid loosely"):
+            continue
+        found[name] = place_vehicle(run, built, wired, packing, places.loose.get(name, ()))
+        if name not in wrong:
+            found[name] = better_of(run, built, wired, packing, found[name])
+    return found
 
 
 def _elsewhere(

@@ -45,6 +45,13 @@ class PlacedVehicle:
     packing: Packing
     faults: Faults
     length_mm: float
+    hidden: int = 0
+    """What must be got at when building or debugging, and only is once the part itself is taken out."""
+
+    @property
+    def order(self) -> tuple[Faults, int, float]:
+        """What is better comes first: fewer faults, then less that is hidden, then less wire."""
+        return (self.faults, self.hidden, self.length_mm)
 
 
 class LooseLayouts:
@@ -141,7 +148,7 @@ def place_vehicle(
             judged, spare = spare, None
         if judged is not None:
             placed, tried = _wired(run, built, wired, judged)
-            if best is None or (placed.faults, placed.length_mm) < (best.faults, best.length_mm):
+            if best is None or placed.order < best.order:
                 best = placed
             if not any(placed.faults):
                 break
@@ -151,7 +158,7 @@ def place_vehicle(
             break
     if spare is not None and (best is None or spare.faults < best.faults):
         placed, _ = _wired(run, built, wired, spare)
-        if best is None or (placed.faults, placed.length_mm) < (best.faults, best.length_mm):
+        if best is None or placed.order < best.order:
             best = placed
     return best
 
@@ -162,12 +169,24 @@ class _Judged:
 
     packing: Packing
     faults: Faults
+    hidden: int
 
     @property
     def is_wrong(self) -> bool:
         """Whether something has no way in or would tip; to be hard to exchange may be all that can be had."""
         _, shut_out, _, tipping = self.faults
         return bool(shut_out or tipping)
+
+
+def better_of(
+    run: PlanningRun, built: BuiltTrain, wired: WiredTrain, packing: Packing, loose: PlacedVehicle | None
+) -> PlacedVehicle:
+    """Return the better of a vehicle as it is packed and as it is laid loosely."""
+    judged = _judged(run, built, packing)
+    if loose is not None and (loose.faults, loose.hidden) < (judged.faults, judged.hidden):
+        return loose
+    packed, _ = _wired(run, built, wired, judged)
+    return packed if loose is None or packed.order <= loose.order else loose
 
 
 def _judged(run: PlanningRun, built: BuiltTrain, packing: Packing) -> _Judged:
@@ -178,10 +197,11 @@ def _judged(run: PlanningRun, built: BuiltTrain, packing: Packing) -> _Judged:
     inside = sum(len(step.needs) for step in order.steps)
     needs = {place.need: built.train.need(place.need) for place in packing.placements}
     vehicle = built.train.vehicle(name).vehicle
-    reached = exchanges_in(vehicle, needs, packing.placements, removed, only_often=True, filled=run.filled)
-    shut = sum(not one.within(needs[one.need]) for one in reached)
+    reached = exchanges_in(vehicle, needs, packing.placements, removed, filled=run.filled)
+    shut = sum(one.often and not one.within(needs[one.need]) for one in reached)
+    hidden = sum(not one.often and (not one.reached or (one.itself and not one.cells)) for one in reached)
     faults = (0, len(packing.placements) - inside, shut, len(tipping_in(built, packing)))
-    return _Judged(packing, faults)
+    return _Judged(packing, faults, hidden)
 
 
 def tipping_in(built: BuiltTrain, packing: Packing) -> tuple[Placement, ...]:
@@ -199,4 +219,5 @@ def _wired(
     with reused_memory():
         tried = try_vehicle(moved, wired, packing.vehicle, run.options.budget, run.wired_before)
     _, shut_out, shut, tipping = judged.faults
-    return PlacedVehicle(packing, (len(tried.lost), shut_out, shut, tipping), tried.length_mm), tried
+    faults = (len(tried.lost), shut_out, shut, tipping)
+    return PlacedVehicle(packing, faults, tried.length_mm, judged.hidden), tried
