@@ -13,7 +13,7 @@ from fitplan.model.part import Part
 from fitplan.model.wired import Harness
 from fitplan.pins.train_circuit import TrainCircuit
 from fitplan.planning.suitability import Suitability
-from tests.circuit.sample_parts import bank, board, cells, shuttle
+from tests.circuit.sample_parts import LINEAR_5V, bank, board, cells, shuttle
 
 
 def test_a_supply_that_stays_full_gives_way_to_one_that_is_emptied() -> None:
@@ -60,6 +60,23 @@ def test_bare_lithium_cells_give_way_to_protected_ones() -> None:
     bare, kept = cells(2, "18650"), replace(cells(2, "18650", protected=True), id="kept")
     assert "no protection circuit" in _with("cells", bare, kept).why_not(_first("cells", bare))
     assert _with("cells", bare, kept).why_not(_first("cells", kept)) == ""
+
+
+def test_cells_that_strain_a_pin_give_way() -> None:
+    """Six fresh cells, 9.6 V and more, at a raw pin made for 9 V that stands 12: five are taken if named."""
+    six, five = cells(6), replace(cells(5), id="five")
+    for most, told in ((9.0, True), (10.5, False)):
+        regulator = replace(LINEAR_5V, in_max_v=most, in_limit_v=12.0)
+        base = shuttle(brain=board(regulator=regulator), supply=six)
+        for candidates in ((six, five), (six,)):
+            needs = tuple(
+                replace(one, candidates=candidates) if one.name == "cells" else one for one in base.needs
+            )
+            made = replace(base, needs=needs)
+            why = Suitability(made).why_not({one.name: one.candidates[0] for one in needs})
+            assert ("it is made for 9 V; not with 5 aa" in why) == (told and len(candidates) > 1), why
+            taken = Suitability(made).why_not({one.name: one.candidates[-1] for one in needs})
+            assert taken == ""
 
 
 def test_what_is_asked_of_parts_alone_is_what_the_checks_say() -> None:

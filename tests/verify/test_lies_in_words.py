@@ -100,6 +100,8 @@ def test_estimates_that_are_far_off_are_noted(change: dict[str, float], words: s
         ((replace(CHOSEN, conductors_across=3, score=SCORE + 50),), "its places ask for 2", 1),
         ((replace(CHOSEN, unfused_across=1, score=SCORE + 25),), "ahead of a fuse; 0 do", 1),
         ((replace(CHOSEN, unfused_across=1),), "says it scores", 25),
+        ((replace(CHOSEN, later_in_list=1, score=SCORE + 1),), "1 places down their lists; they stand 0", 1),
+        ((replace(CHOSEN, later_in_list=1),), "says it scores", 1),
         ((replace(CHOSEN, wagons_added=1, score=SCORE + 500),), "1 wagons are added; 0 are", 0),
         ((replace(CHOSEN, bricks_removed=2.0, score=SCORE + 40),), "the plan takes out 0", 2),
         ((replace(CHOSEN, parts=ELSEWHERE),), "is not what is placed", 0),

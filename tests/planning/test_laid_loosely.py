@@ -1,0 +1,65 @@
+"""Places with nothing wrong are still held against loose ones: what is wired together lies together."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from fitplan.files.catalogue import read_catalogue
+from fitplan.model.needed import FixedPlace, Need
+from fitplan.model.train import Weights
+from fitplan.planning.choice import choose
+from fitplan.planning.run import plan_train
+from fitplan.planning.vehicle_places import PlacedVehicle
+from fitplan.verify import verify
+from tests.attack.choices import shelf_packer
+from tests.packing.small_trains import block, hollow, train_of
+
+LONG = 30
+"""Studs: what lies in the wrong end is 200 mm from where it is wired to."""
+
+
+@pytest.mark.parametrize("at", [10.0, LONG * 8 - 30.0])
+def test_a_part_lies_beside_what_it_is_wired_to(at: float) -> None:
+    """One part is held at either end of an empty wagon, and one, free, is wired to it twice."""
+    wagon = hollow("wagon", LONG, 6, 9, kind="loco")
+    held = FixedPlace("wagon", "+x+y+z", (at, 20.0, wagon.base + 3.2), (), ())
+    part = block("b", (20.0, 10.0, 8.0))
+    needs = (Need("held", (part,), pinned=held), Need("free", (part,)))
+    nets = (("one", ("held.p0", "free.p0")), ("other", ("held.p1", "free.p1")))
+    train = replace(train_of((wagon,), needs, nets), catalogue={**read_catalogue(), part.id: part})
+    plan = plan_train(train)
+    assert verify(plan).holds
+    wires = plan.built.harness.wires
+    assert len(wires) == 2
+    # A part's length apart, over its top and back, with what is stripped: nowhere near the wagon's length.
+    assert max(wire.cut_mm for wire in wires) < 80.0
+
+
+def test_what_is_better_of_two_layouts() -> None:
+    """Faults come first, then what is hidden, then wire."""
+    plain = PlacedVehicle(None, (0, 0, 0, 0), 300.0)  # type: ignore[arg-type]
+    worse = [
+        replace(plain, length_mm=301.0),
+        replace(plain, hidden=1, length_mm=10.0),
+        replace(plain, faults=(0, 0, 0, 1), length_mm=10.0),
+        replace(plain, faults=(0, 0, 1, 0), length_mm=1.0),
+    ]
+    assert sorted([*worse[::-1], plain], key=lambda one: one.order) == [plain, *worse]
+
+
+@pytest.mark.parametrize(("weight", "taken"), [(1.0, "first"), (0.0, "second"), (0.01, "second")])
+def test_what_stands_first_in_a_list_comes_first(weight: float, taken: str) -> None:
+    """The second of a list lies nearer to what it is wired to: that weighs less than its place in the list.
+
+    Laid end to end, a first part 20 mm longer asks for 20 mm of wire more, which weigh 0.1.
+    """
+    wagon = hollow("wagon", LONG, 6, 9, kind="loco")
+    first, second = block("first", (60.0, 10.0, 8.0)), block("second", (40.0, 10.0, 8.0))
+    needs = (Need("a", (first, second)), Need("b", (block("b", (20.0, 10.0, 8.0)),)))
+    made = train_of((wagon,), needs, (("one", ("a.p0", "b.p0")),))
+    made = replace(made, weights=Weights(later_in_list=weight, mass_off_balance=0.0))
+    best = choose(made, shelf_packer(240.0), lambda parts: "").best
+    assert best.parts["a"].id == taken
+    assert best.costs.later_in_list == (taken == "second")
