@@ -10,8 +10,8 @@ from fitplan.model.part import Access, Clearance, Mount, Part
 from fitplan.model.plan import Plan
 from fitplan.model.solids import DIRECTIONS, Box, Direction, Place, axis_of, is_forward, pose_named
 from fitplan.model.wired import PairDrawnIn, WireEnd
+from fitplan.verify.before_access import rooms_before
 from fitplan.verify.conductors import check_conductors
-from fitplan.verify.exchange import _room
 from fitplan.verify.scene import standing
 
 from .lies import harness_with, problems, wire_with
@@ -77,7 +77,7 @@ def boxes(side: Direction, *clearances: Clearance) -> list[tuple[tuple[float, ..
     part = standing(
         replace(put("block", made, "loco", (0, 0, 0)), place=Place(pose_named("+x+y+z"), (30, 20, 0)))
     )
-    found = [shape.bounds for shape in _room(part, made.access[0])]
+    found = [shape.bounds for shape in rooms_before(part, made.access[0])]
     return [(box.low, box.high) for box in found]
 
 
