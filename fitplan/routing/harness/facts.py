@@ -49,10 +49,10 @@ def wiring_facts(built: BuiltTrain, layout: Layout, budget: Budget = UNHURRIED) 
 
 
 def _trunks(questions: Sequence[StyleQuestion]) -> list[Trunk]:
-    """Have all styles worked out, vehicles side by side; return what branches cost."""
+    """Have all styles worked out, vehicles side by side but for equal ones; return what branches cost."""
     by_vehicle: dict[str, list[StyleQuestion]] = {}
     for question in questions:
-        by_vehicle.setdefault(question.vehicle, []).append(question)
+        by_vehicle.setdefault(question.joiner.asked_in, []).append(question)
 
     def asked(mine: Sequence[StyleQuestion]) -> list[Trunk]:
         return [trunk for question in mine if (trunk := question.ask()) is not None]

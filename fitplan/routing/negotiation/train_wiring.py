@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 
 from fitplan.budget import UNHURRIED, Budget
@@ -83,8 +83,19 @@ def lay_out(
     # Vehicles meet only at ports that are given out already; searches run outside the interpreter's lock.
     with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
         ready = [known.wired(one, layout.couplings, one.vehicle in images) for one in work]
-        fresh = pool.map(VehicleRouting.run, [one for one, done in zip(work, ready, strict=True) if not done])
-        for done in [one or next(fresh) for one in ready]:
+        asked: dict[Hashable, VehicleRouting] = {}
+        for one, earlier in zip(work, ready, strict=True):
+            if earlier is None:
+                asked.setdefault(known.kind(one, layout.couplings, one.vehicle in images), one)
+        first = {id(one) for one in asked.values()}
+        fresh = pool.map(VehicleRouting.run, asked.values())
+        for one, earlier in zip(work, ready, strict=True):
+            if earlier is not None:
+                done = earlier
+            elif id(one) in first:
+                done = next(fresh)
+            else:  # its equal was wired a moment ago, unless that was cut short
+                done = known.wired(one, layout.couplings, one.vehicle in images) or one.run()
             known.keep(done, layout.couplings, done.vehicle in images)
             layout.laid.extend(done.laid)
             layout.kept.wires |= {key: kept.wires[number] for key, number in done.built.items()}

@@ -93,6 +93,13 @@ class VehicleRouting:
     kept: tuple[KeptSegment, ...] = ()
     built: dict[int, int] = field(default_factory=dict)
     """Numbers of the wires that stay, by ``id`` of the laid segment."""
+    gave_up: bool = False
+    """Whether there was too little memory."""
+
+    @property
+    def unfinished(self) -> bool:
+        """Whether more might be found with more time or memory."""
+        return self.gave_up or bool(self.notes.cut)
 
     def __post_init__(self) -> None:
         """Take the vehicle's map."""
@@ -130,6 +137,7 @@ class VehicleRouting:
 
     def _give_up(self, reason: str) -> None:
         """Tell every net here as not decided, and keep nothing that was laid."""
+        self.gave_up = True
         self.laid, self.pulled, self.detours, self.squeezes, self.built = [], {}, {}, [], {}
         self.notes.forget()
         self.joining = self._from_here()

@@ -1,4 +1,4 @@
-"""What was wired already: a vehicle that holds and joins what it did is not wired again.
+"""What was wired already: a vehicle that holds and joins what it did is not wired again, nor is its equal.
 
 Parts are moved in one vehicle after the other until all wires run; the others stay as they are.
 """
@@ -6,6 +6,7 @@ Parts are moved in one vehicle after the other until all wires run; the others s
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Mapping, Sequence
+from dataclasses import replace
 from typing import TypeVar
 
 from fitplan.model.placed import Placement
@@ -17,10 +18,13 @@ from fitplan.routing.map.topology import Portal
 from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.negotiation.layout import CouplingPorts, Layout
 from fitplan.routing.negotiation.net_joining import NetTask
+from fitplan.routing.negotiation.twins import Names, question_of, retell
 from fitplan.routing.negotiation.vehicle_wiring import VehicleRouting
 
 MOST_KEPT = 2
 """Maps and wirings of one vehicle that are kept, the last ones: a map takes tens of megabytes."""
+MOST_TWINS = 4
+"""Wirings that are kept for equal vehicles, the last ones."""
 T = TypeVar("T")
 
 
@@ -31,6 +35,9 @@ class WiredBefore:
         self._maps: dict[str, dict[Hashable, VehicleMap]] = {}
         self._wirings: dict[str, dict[Hashable, VehicleRouting]] = {}
         self._state: dict[str, Hashable] = {}
+        self._lies: dict[str, Hashable] = {}
+        self._inside: dict[str, tuple[Placement, ...]] = {}
+        self._twins: dict[Hashable, tuple[VehicleRouting, Names]] = {}
 
     def map_of(
         self,
@@ -43,6 +50,9 @@ class WiredBefore:
         lies = tuple((place.need, place.part.id, place.place, place.shelf) for place in inside)
         state = (lies, removed, straps)
         self._state[entry.name] = state
+        self._inside[entry.name] = inside
+        nameless = tuple((place.part.id, place.place, place.shelf) for place in inside)
+        self._lies[entry.name] = (replace(entry.vehicle, name=""), nameless, removed, straps)
         return _kept(
             self._maps.setdefault(entry.name, {}),
             (state, False),
@@ -60,14 +70,33 @@ class WiredBefore:
         couplings: Mapping[Portal, CouplingPorts],
         image: bool,
     ) -> VehicleRouting | None:
-        """Return how a vehicle was wired before when nothing has changed for it; None when it was not."""
-        return self._wirings.get(work.vehicle, {}).get(self._key(work, couplings, image))
+        """Return how a vehicle was wired when nothing has changed for it, or an equal one; else None."""
+        same = self._wirings.get(work.vehicle, {}).get(self._key(work, couplings, image))
+        if same is not None or work.kept:
+            return same
+        own = Names.of(work, self._inside[work.vehicle], couplings)
+        twin = self._twins.get(self._kind(work, own, couplings, image))
+        return None if twin is None else retell(*twin, work, own)
 
     def keep(self, done: VehicleRouting, couplings: Mapping[Portal, CouplingPorts], image: bool) -> None:
         """Remember how a vehicle is wired."""
+        if not done.kept and not done.unfinished and len(done.layout.maps) > 1:
+            names = Names.of(done, self._inside[done.vehicle], couplings)
+            _kept(self._twins, self._kind(done, names, couplings, image), lambda: (done, names), MOST_TWINS)
         done.layout = Layout({done.vehicle: done.map})  # the whole one need not be kept
         kept = self._wirings.setdefault(done.vehicle, {})
         _kept(kept, self._key(done, couplings, image), lambda: done)
+
+    def kind(self, work: VehicleRouting, couplings: Mapping[Portal, CouplingPorts], image: bool) -> Hashable:
+        """Return what equal vehicles have in common; nothing else has it."""
+        if work.kept:
+            return work.vehicle
+        return self._kind(work, Names.of(work, self._inside[work.vehicle], couplings), couplings, image)
+
+    def _kind(
+        self, work: VehicleRouting, names: Names, couplings: Mapping[Portal, CouplingPorts], image: bool
+    ) -> Hashable:
+        return (self._lies[work.vehicle], question_of(work, names, couplings, image))
 
     def _key(self, work: VehicleRouting, couplings: Mapping[Portal, CouplingPorts], image: bool) -> Hashable:
         portals = {
@@ -105,10 +134,10 @@ def _name(end: NetEnd) -> Hashable:
     return (end.vehicle, end.owner, end.pin, end.places, end.board)
 
 
-def _kept(kept: dict[Hashable, T], key: Hashable, make: Callable[[], T]) -> T:
+def _kept(kept: dict[Hashable, T], key: Hashable, make: Callable[[], T], most: int = MOST_KEPT) -> T:
     """Return what is kept under a key, made when it is not; only the last few are kept."""
     found = kept.pop(key) if key in kept else make()
     kept[key] = found
-    for old in list(kept)[:-MOST_KEPT]:
+    for old in list(kept)[:-most]:
         del kept[old]
     return found

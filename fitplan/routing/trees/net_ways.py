@@ -47,6 +47,11 @@ class NetWays:
         self._spots: dict[tuple[Terminal, ...], Voxel | None] = {}
 
     @property
+    def vehicle(self) -> str:
+        """The vehicle whose map is asked."""
+        return self._map.name
+
+    @property
     def _trees(self) -> TreeMap:
         if self._made is None:
             room = self._map.room(self._diameter, self._ends)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from copy import copy
 
 import numpy as np
 
@@ -60,6 +61,17 @@ class NetWiring:
         self._ways = NetWays(net, map_, ground, diameter, ends, allowances, others, hurry)
         self.net, self._map = net, map_
         self._splice_mm = splice_wire(allowances)
+
+    def told_of(self, net: str, map_: VehicleMap) -> NetWiring:
+        """Return the same told of a net that joins the same in an equal vehicle: what is asked is shared."""
+        other = copy(self)
+        other.net, other._map = net, map_
+        return other
+
+    @property
+    def asked_in(self) -> str:
+        """The vehicle whose map is asked; what asks there is not to be asked side by side."""
+        return self._ways.vehicle
 
     @property
     def unproved(self) -> tuple[Unproved, ...]:
