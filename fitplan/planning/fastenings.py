@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -10,6 +11,7 @@ import numpy as np
 from fitplan.checks.on_additions import PAST_MIDDLE, past_middle
 from fitplan.checks.support import is_light, sliding_ways, tape_needed, tips, unsupported
 from fitplan.checks.toppling import topples
+from fitplan.lattice.cover import TENTHS
 from fitplan.model.built import BuiltTrain
 from fitplan.model.placed import NOTHING, Fastening, Piece, Placement
 from fitplan.model.solids import Direction
@@ -41,6 +43,9 @@ def with_fastenings(built: BuiltTrain) -> BuiltTrain:
         elif tips(placement) and placement.carried_by != NOTHING and (over := _strapped(so_far, placement)):
             mine.append(over)
             ways = tuple(way for way in ways if way not in over.ways)
+        if not mine and (beside := _propped(so_far, placement)):
+            mine.append(beside)
+            ways = tuple(way for way in ways if way not in beside.ways)
         if ways:
             mine += _against_sliding(replace(built, fastenings=(*found, *mine, *kept)), placement, ways)
         mine += _against_toppling(replace(built, fastenings=(*found, *mine, *kept)), placement)
@@ -65,6 +70,25 @@ def _taped_once(fastenings: list[Fastening]) -> Iterator[Fastening]:
             yield one
         elif one is tapes[0]:
             yield replace(one, ways=tuple(ways))
+
+
+def _propped(built: BuiltTrain, placement: Placement) -> Fastening | None:
+    """Return bricks as high as a heavy load's middle on each side to which it would topple; None: no room."""
+    over = () if is_light(placement) else topples(built, placement)
+    vehicle, removed = built.train.vehicle(placement.vehicle).vehicle, built.taken_out(placement.vehicle)
+    around, bricks = _around(built, placement) if over else rows_of_boxes(()), list[Piece]()
+    for one in over:
+        top = math.ceil((placement.bounds.low[2] + one.height) * TENTHS)
+        mine = rows_of_boxes(brick.box for brick in bricks)
+        stack = side_bricks(
+            vehicle, removed, placement, one.way, np.concatenate([around, mine]), least_top=top
+        )
+        if not stack:
+            return None
+        bricks += stack
+    props = Fastening(placement.need, placement.vehicle, tuple(one.way for one in over), tuple(bricks))
+    stands = over and not topples(replace(built, fastenings=(*built.fastenings, props)), placement)
+    return props if stands else None
 
 
 def _against_toppling(built: BuiltTrain, placement: Placement) -> Iterator[Fastening]:

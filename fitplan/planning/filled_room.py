@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fitplan.lattice.cover import TENTHS
 from fitplan.model.built import BuiltTrain
-from fitplan.model.solids import Box
+from fitplan.model.solids import Box, Vec
 from fitplan.packing.access.slide import Rows, rows_of
 
 _EXACT = 1e-6
+_PIECE = 8.0
+"""Wires that run aslant are cut into pieces no longer than a stud, in mm."""
+_LEVEL = 1.0
+"""So far aside, in mm, a piece is left whole."""
 
 
 def rows_of_boxes(boxes: Iterable[Box]) -> Rows:
@@ -24,16 +30,28 @@ def rows_of_boxes(boxes: Iterable[Box]) -> Rows:
 
 
 def rows_of_wires(built: BuiltTrain, vehicle: str, connector: str = "") -> Rows:
-    """Return a box round each straight piece of the wires in a vehicle, but for those of one connector."""
+    """Return boxes round the wires in a vehicle, but for those of one connector.
+
+    What runs aslant is cut up: the box round all of it would fill room that is free.
+    """
     boxes = []
     for wire in built.harness.wires:
         ends = [end.owner for end in (wire.start, wire.end) if end.kind == "connector"]
         for leg in wire.legs if connector not in ends else ():
             for one, two in pairwise(leg.points) if leg.vehicle == vehicle else ():
-                low = np.minimum(one, two) - wire.outer_mm / 2
-                high = np.maximum(one, two) + wire.outer_mm / 2
-                boxes.append(Box(tuple(low.tolist()), tuple(high.tolist())))
+                for start, end in pairwise(_cut_up(one, two)):
+                    low = np.minimum(start, end) - wire.outer_mm / 2
+                    high = np.maximum(start, end) + wire.outer_mm / 2
+                    boxes.append(Box(tuple(low.tolist()), tuple(high.tolist())))
     return rows_of_boxes(boxes)
+
+
+def _cut_up(one: Vec, two: Vec) -> NDArray[np.float64]:
+    """Return points from one end of a straight piece to the other, (n, 3); only ends where it runs level."""
+    along = np.abs(np.subtract(two, one))
+    aslant = float(np.sort(along)[1])  # what the box round it is wider than the wire, in its second extent
+    count = max(1, math.ceil(float(along.max()) / _PIECE)) if aslant > _LEVEL else 1
+    return np.linspace(one, two, count + 1)
 
 
 def rows_of_additions(built: BuiltTrain, vehicle: str) -> Rows:

@@ -41,10 +41,12 @@ def _with_middles(run: PlanningRun, train: Train, packing: Packing) -> Packing:
     }
     if not held or run.over("better places"):
         return packing
-    return _packed(run, train, packing, held) or packing
+    return packed_with(run, train, packing, held) or packing
 
 
-def _packed(run: PlanningRun, train: Train, packing: Packing, held: Mapping[str, Wanted]) -> Packing | None:
+def packed_with(
+    run: PlanningRun, train: Train, packing: Packing, held: Mapping[str, Wanted]
+) -> Packing | None:
     """Return the vehicle packed with some parts held; None when that goes worse than before."""
     name = packing.vehicle
     removed = frozenset(packing.rebuild.remove if packing.rebuild else ())

@@ -20,6 +20,7 @@ from fitplan.planning.chosen import Chosen
 from fitplan.planning.fastenings import standing_badly, with_fastenings
 from fitplan.planning.lens_middles import with_lenses_in_the_middle
 from fitplan.planning.lifting_loops import with_lifting_loops
+from fitplan.planning.load_middles import packed_nearer_the_middle
 from fitplan.planning.pairs_inside import with_pairs_inside
 from fitplan.planning.ready_made import with_leads
 from fitplan.planning.run_state import PlanningRun
@@ -169,7 +170,7 @@ def place_and_wire(run: PlanningRun, places: Places, circuit: TrainCircuit) -> A
         for packing in places.packings
     )
     laid, wired = _laid(run, train, packings, pin_map, circuit)
-    best = laid
+    best, kept = laid, packings
     for number in range(1, TRIES):
         if any(best.faults) and run.over("better places"):
             break
@@ -186,7 +187,14 @@ def place_and_wire(run: PlanningRun, places: Places, circuit: TrainCircuit) -> A
         packings = moved
         laid, wired = _laid(run, train, packings, pin_map, circuit)
         if laid.faults < best.faults:
+            best, kept = laid, packings
+    for nearer in packed_nearer_the_middle(run, best.built, kept):
+        if any(best.faults):
+            break
+        laid, _ = _laid(run, train, nearer, pin_map, circuit)
+        if laid.faults <= best.faults:
             best = laid
+            break
     inside = with_pairs_inside(best.built)
     lengths = as_cut(with_lifting_loops(inside), inside)
     built = with_fastenings(with_leads(lengths))

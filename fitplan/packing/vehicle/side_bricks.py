@@ -1,10 +1,11 @@
 """Bricks on studs beside a part that keep it from sliding: for each way the fewest, and the closest of those.
 
-A stack of up to three bricks, one or two studs along the part and one or two deep, stands on the body's
-studs no further from the part's side than a stud, and faces it over half a stud and a plate at least. It runs
-into nothing that is there and into no way by which something comes out. One stack holds one way; every stud
-is looked at. Its studs hold what the part weighs at 1 g sideways and the pull of a lead, as a lever about the
-far edge (`STUD_HOLDS_N`). All lengths are in tenths of a millimetre; sizes are common practice, no source.
+A stack of up to three bricks (against toppling up to six), one or two studs along the part and one or two
+deep, stands on the body's studs no further from the part's side than a stud, and faces it over half a stud
+and a plate at least. It runs into nothing that is there and into no way by which something comes out. One
+stack holds one way; every stud is looked at. Its studs hold what the part weighs at 1 g sideways and the pull
+of a lead, as a lever about the far edge (`STUD_HOLDS_N`). All lengths are in tenths of a millimetre; sizes
+are common practice, no source.
 """
 
 from __future__ import annotations
@@ -27,13 +28,20 @@ from fitplan.packing.vehicle.additions import bricks_stand_free, stud_levels
 
 _TALL = 3 * LAYER
 _MOST_BRICKS = 3
+_HIGHEST = 6
+"""Against toppling a stack is no higher."""
 _MOST_GAP = CELL
 _LEAST_ACROSS = CELL // 2
 _LEAST_UP = LAYER
 
 
 def side_bricks(
-    vehicle: Vehicle, removed: frozenset[str], placement: Placement, way: Direction, around: Rows
+    vehicle: Vehicle,
+    removed: frozenset[str],
+    placement: Placement,
+    way: Direction,
+    around: Rows,
+    least_top: int = 0,
 ) -> tuple[Piece, ...]:
     """Return the stack that keeps a part from sliding one way, from below; empty where no stud takes one.
 
@@ -41,11 +49,13 @@ def side_bricks(
     ----------
     around
         What it may not run into besides body and part: other parts, wires, ways out (tenths).
+    least_top
+        So high above the rail head it must reach, in tenths, to keep a part from toppling.
     """
     rows = part_rows(placement)
     own, solid = rows.tolist(), np.concatenate([rows, around])
     push = sideways_n(placement.part)
-    for stack in sorted(_stacks(vehicle, removed, own, way)):
+    for stack in sorted(_stacks(vehicle, removed, own, way, least_top)):
         if stack.holds(push) and bricks_stand_free(vehicle, removed, list(stack.boxes), solid):
             short, long = sorted((stack.long, stack.deep))
             return tuple(Piece(f"brick {short} × {long}", in_mm(box)) for box in stack.boxes)
@@ -75,7 +85,11 @@ class _Stack:
 
 
 def _stacks(
-    vehicle: Vehicle, removed: frozenset[str], own: Sequence[Sequence[int]], way: Direction
+    vehicle: Vehicle,
+    removed: frozenset[str],
+    own: Sequence[Sequence[int]],
+    way: Direction,
+    least_top: int,
 ) -> Iterator[_Stack]:
     """Yield the lowest stack on each stud, or pair of studs, that would hold the part."""
     axis, forwards = axis_of(way), is_forward(way)
@@ -89,12 +103,17 @@ def _stacks(
                 cells = studs[x : x + size[0], y : y + size[1]]
                 if cells.shape != (size[0], size[1]) or (cells != level).any():
                     continue
+                most = _MOST_BRICKS if least_top <= level else -(-(least_top - level) // _TALL)
+                if most > _HIGHEST:
+                    continue
                 edges = (x * CELL, y * CELL), ((x + size[0]) * CELL, (y + size[1]) * CELL)
                 boxes = tuple(
                     (*edges[0], level + number * _TALL, *edges[1], level + (number + 1) * _TALL)
-                    for number in range(_MOST_BRICKS)
+                    for number in range(max(most, _MOST_BRICKS))
                 )
-                for count in range(1, _MOST_BRICKS + 1):
+                for count in range(1, len(boxes) + 1):
+                    if boxes[count - 1][5] < least_top:
+                        continue
                     met = _gap(own, (*boxes[0][:3], *boxes[count - 1][3:]), axis, forwards)
                     if met is not None:
                         yield _Stack(count, deep, met[0], -long, met[1] / TENTHS, boxes[:count])
