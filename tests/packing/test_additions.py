@@ -104,6 +104,22 @@ def test_a_pad_ends_where_what_it_lies_on_ends() -> None:
     assert wrong(vehicle, lie) == ["part is said to stand, and its middle lies 9.0 mm beside what carries it"]
 
 
+@pytest.mark.parametrize(("ledge", "stands"), [(0.5, False), (0.9, False), (1.0, True), (1.5, True)])
+def test_what_bears_on_narrow_ledges_alone_does_not_stand(ledge: float, stands: bool) -> None:
+    """A board over a gap between two posts, less and more than a millimetre on either; the checker agrees."""
+    posts = [
+        BodySolid(Box((16, y, 19.2), (48, y + 4, 38.4)), "fixed", smooth=True)
+        for y in (17 + ledge - 4, 31 - ledge)
+    ]
+    bare = hollow("v", 8, 6, 16)
+    vehicle = replace(bare, floor_finish="smooth", body=(*bare.body, *posts))
+    hanging_part = Carried("part", 0, "shelf", (200, 170, 384, 400, 310, 400))
+    (part,) = with_shelves(vehicle, frozenset(), [placed((200, 170, 400, 400, 310, 420))], [hanging_part])
+    assert part.shelf is not None
+    assert (part.shelf.kind, part.steady) == ("pad", stands)
+    assert wrong(vehicle, part) == []
+
+
 @pytest.mark.parametrize(("grams", "pressed"), [(20.0, False), (21.0, True)])
 def test_what_is_heavy_and_stands_on_nothing_is_pressed(
     monkeypatch: pytest.MonkeyPatch, grams: float, pressed: bool

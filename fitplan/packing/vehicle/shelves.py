@@ -61,12 +61,13 @@ def with_shelves(
             shelf = Shelf("pad", tuple(Piece("pad", in_mm(pad)) for pad in rest.pads), 0, True)
         elif rest.shelf is not None:
             below = [*bricks_of(vehicle, removed), *(box for other in others for box in solid[other])]
-            under = _over_what_bears(rest.shelf, below)
+            bearing = _over_what_bears(rest.shelf, below)
+            under = bearing or rest.shelf
             thin = under[5] - under[2] < LAYER
             shelf = cheapest_addition(vehicle, removed, part, under if thin else rest.shelf)
-            if shelf.kind == "block":
+            if shelf.kind in ("pad", "block"):
                 # A block may be wider than what it is glued to; the part stands only over that.
-                steady = stands(middle_of(part.boxes), borne_by(under, part.boxes))
+                steady = bearing is not None and stands(middle_of(part.boxes), borne_by(bearing, part.boxes))
                 shelf = replace(shelf, steady=steady)
         elif not rest.steady:
             shelf = steadying_addition(vehicle, removed, part, rest.contacts)
@@ -87,9 +88,12 @@ def _moved(place: Placement, solids: Sequence[Solid]) -> Iterator[IntBox]:
             yield box_of(row)
 
 
-def _over_what_bears(under: IntBox, below: Sequence[IntBox]) -> IntBox:
-    """Return the room under a part, cut down to the rectangle round what lies below: a pad ends with it."""
-    return cut_to([from_above(box) for box in below if box[5] == under[2]], under, least=1) or under
+def _over_what_bears(under: IntBox, below: Sequence[IntBox]) -> IntBox | None:
+    """Return the room under a part, cut down to the rectangle round what lies below: a pad ends with it.
+
+    None where all that lies there is too narrow to carry.
+    """
+    return cut_to([from_above(box) for box in below if box[5] == under[2]], under)
 
 
 def _thin_pads(shelf: Shelf | None, part: UnsupportedPart) -> tuple[IntBox, ...]:

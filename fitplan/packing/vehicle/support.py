@@ -207,11 +207,11 @@ def from_above(box: IntBox) -> Rect:
     return (box[0], box[1], box[3], box[4])
 
 
-def _meet(one: Rect, other: Rect, least: int = LEAST_EDGE) -> Rect | None:
-    """Return what two rectangles share when it is wide enough: to carry, if nothing else is said."""
+def _meet(one: Rect, other: Rect) -> Rect | None:
+    """Return what two rectangles share when it is wide enough to carry."""
     x0, y0 = max(one[0], other[0]), max(one[1], other[1])
     x1, y1 = min(one[2], other[2]), min(one[3], other[3])
-    return (x0, y0, x1, y1) if min(x1 - x0, y1 - y0) >= least else None
+    return (x0, y0, x1, y1) if min(x1 - x0, y1 - y0) >= LEAST_EDGE else None
 
 
 def _clear_of(pad: IntBox, rows: Boxes) -> list[IntBox]:
@@ -224,12 +224,9 @@ def _clear_of(pad: IntBox, rows: Boxes) -> list[IntBox]:
     return left
 
 
-def cut_to(patches: Sequence[Rect], pad: IntBox, least: int = LEAST_EDGE) -> IntBox | None:
-    """Return a pad cut down to the rectangle round those of the patches that it lies on; None: on none.
-
-    What it lies on by less than ``least`` (tenths of a mm) counts not.
-    """
-    met = [patch for one in patches if (patch := _meet(one, from_above(pad), least)) is not None]
+def cut_to(patches: Sequence[Rect], pad: IntBox) -> IntBox | None:
+    """Return a pad cut down to the rectangle round those of the patches that carry it; None: none does."""
+    met = [patch for one in patches if (patch := _meet(one, from_above(pad))) is not None]
     if not met:
         return None
     low = [min(patch[i] for patch in met) for i in (0, 1)]
