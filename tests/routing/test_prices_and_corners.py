@@ -1,0 +1,97 @@
+"""Prices as the fields have them, voxels shut round sharp corners, and which are opened for single ways."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from fitplan.lattice.clear_radius import clear_squares, roomy
+from fitplan.lattice.frame import Frame
+from fitplan.model.wiring_facts import HOOK_UP_DIAMETERS
+from fitplan.routing.map.vehicle_map import NEAR_ENDS
+from fitplan.routing.negotiation.detours import ShortestAlone
+from fitplan.routing.negotiation.vehicle_wiring import BEND_REACH, VehicleRouting
+from fitplan.routing.ways.shortest_ways import COST_LIMIT, COST_UNIT, WayMap
+
+from .test_share_table import table_of
+
+
+def costs_of(field: WayMap) -> np.ndarray:
+    """Return the cost of each voxel as the kernel has it."""
+    inner: np.ndarray = field._kernel.view(field._cost_at, field._inner, np.uint16)
+    return inner[1:-1, 1:-1, 1:-1]
+
+
+@pytest.mark.parametrize("seed", [3, 6, 10])
+def test_fields_have_the_present_price_of_every_voxel(seed: int) -> None:
+    """For each gauge, after runs were laid, taken up and prices raised; what is full and what nobody uses."""
+    table, *_ = table_of(seed)
+    rng = np.random.default_rng(seed)
+    beside = table.place_of < 0
+    for turn in range(4):
+        for index in rng.integers(0, 5, 4).tolist():
+            table.route(index)
+        if turn % 2:
+            table.raise_prices()
+        for kind, field in enumerate(table.fields):
+            cells = np.flatnonzero(beside & field.free.ravel())
+            wanted = np.clip(
+                np.rint(table._cost_of(cells, kind) * COST_UNIT), COST_UNIT, COST_LIMIT * COST_UNIT
+            )
+            assert np.abs(costs_of(field).ravel()[cells] - wanted).max() <= 1
+            assert 0 < (table.users[cells] > 0).sum() < len(cells)
+
+
+def walled() -> tuple[np.ndarray, Frame]:
+    free = np.ones((30, 24, 20), bool)
+    free[:, :, :3] = False
+    free[10:13, :14] = False
+    return free, Frame((0.0, 0.0, 0.0), free.shape, 0.8)
+
+
+@pytest.mark.parametrize("spot", [(8.0, 12.0, 4.0), (11.2, 12.4, 6.0), (2.0, 2.0, 3.2)])
+@pytest.mark.parametrize("outer", [0.9, 1.4])
+def test_round_a_sharp_corner_what_is_too_close_to_walls_is_shut(
+    spot: tuple[float, float, float], outer: float
+) -> None:
+    """Every free voxel within reach without room for a bend, but round the wire's own ends."""
+    free, frame = walled()
+    start, end = (9, 15, 4), (20, 20, 18)
+    segment: Any = SimpleNamespace(net="n", start="start", end="end")
+    self: Any = SimpleNamespace(
+        diameters={"n": outer},
+        map=SimpleNamespace(free=free, clear_squares=clear_squares(free), frame=frame),
+        _voxels=lambda node: [start] if node == "start" else [end],
+    )
+    found = {tuple(cell) for cell in VehicleRouting._close_to_walls(self, segment, spot).tolist()}
+    wide, reach = HOOK_UP_DIAMETERS * outer, BEND_REACH * outer
+    near_walls = free & ~roomy(clear_squares(free), wide, 0.8)
+    wanted = set()
+    for cell in map(tuple, np.argwhere(near_walls).tolist()):
+        here = (np.array(cell) + 0.5) * 0.8
+        own = min(np.linalg.norm(here - (np.array(one) + 0.5) * 0.8) for one in (start, end))
+        if np.linalg.norm(here - np.array(spot)) <= reach and own > 1.5 * wide:
+            wanted.add(cell)
+    assert found == wanted
+    assert found
+
+
+def test_only_near_ends_is_opened_what_a_wire_has_no_room_in() -> None:
+    """Free voxels within so many steps of an end that are not free for the wire, up to the map's border."""
+    free, _ = walled()
+    thick = np.zeros_like(free)
+    thick[14:] = True
+    field = WayMap(thick & free, 0.8)
+    self: Any = SimpleNamespace(_map=SimpleNamespace(free=free))
+    ends = [(16, 20, 15), (1, 0, 19)]
+    found = ShortestAlone._close(self, field, ends)
+    wanted = {
+        cell
+        for cell in map(tuple, np.argwhere(free & ~thick).tolist())
+        if any(max(abs(a - b) for a, b in zip(cell, end, strict=True)) <= NEAR_ENDS for end in ends)
+    }
+    assert {tuple(cell) for cell in found.tolist()} == wanted
+    assert len(found) == len(wanted) > 0
