@@ -5,15 +5,20 @@ from __future__ import annotations
 from types import SimpleNamespace
 from typing import Any
 
+import networkx as nx
 import numpy as np
 import pytest
 
 from fitplan.lattice.clear_radius import clear_squares, roomy
 from fitplan.lattice.frame import Frame
 from fitplan.model.wiring_facts import HOOK_UP_DIAMETERS
+from fitplan.routing.map.narrow_places import Run
 from fitplan.routing.map.vehicle_map import NEAR_ENDS
 from fitplan.routing.negotiation.detours import ShortestAlone
+from fitplan.routing.negotiation.negotiated import NegotiationSettings
+from fitplan.routing.negotiation.share_table import ShareTable
 from fitplan.routing.negotiation.vehicle_wiring import BEND_REACH, VehicleRouting
+from fitplan.routing.trees.voxel_trees import _round_trip
 from fitplan.routing.ways.shortest_ways import COST_LIMIT, COST_UNIT, WayMap
 
 from .test_share_table import table_of
@@ -95,3 +100,43 @@ def test_only_near_ends_is_opened_what_a_wire_has_no_room_in() -> None:
     }
     assert {tuple(cell) for cell in found.tolist()} == wanted
     assert len(found) == len(wanted) > 0
+
+
+@pytest.mark.parametrize("near_ends", [1, 2])
+def test_what_lies_near_is_counted_voxel_by_voxel(near_ends: int) -> None:
+    """Free voxels within so many steps of a run's ends and of any voxels, up to the borders of the map."""
+    rng = np.random.default_rng(near_ends)
+    free = rng.random((7, 6, 5)) > 0.2
+    starts, goals = ((0, 0, 0), (0, 3, 4)), ((6, 5, 4), (3, 0, 2))
+    runs = (Run("r", starts, goals, 1.3), Run("s", goals[1:], starts[:1], 1.0))
+    settings = NegotiationSettings(near_ends=near_ends)
+    table = ShareTable(free, clear_squares(free), runs, (), 0.8, None, settings)
+
+    def within(cells: Any, reach: int) -> list[int]:
+        found = [
+            cell
+            for cell in map(tuple, np.argwhere(free).tolist())
+            if any(max(abs(a - b) for a, b in zip(cell, one, strict=True)) <= reach for one in cells)
+        ]
+        return [int(np.ravel_multi_index(cell, free.shape)) for cell in found]
+
+    for run, own in zip(runs, table.ends, strict=True):
+        assert own.tolist() == within((*run.starts, *run.goals), near_ends)
+    some = [tuple(cell) for cell in np.argwhere(free)[rng.integers(0, free.sum(), 3)].tolist()]
+    flat = np.array([np.ravel_multi_index(cell, free.shape) for cell in some])
+    for reach in (1, 2, 9):
+        assert table._near(flat, reach).tolist() == within(some, reach)
+    assert table._near(flat).tolist() == within(some, table.reach)
+
+
+@pytest.mark.parametrize("count", [2, 3, 5, 9])
+def test_a_round_trip_bounds_trees_and_is_as_long_as_a_star(count: int) -> None:
+    """Half of n/(n − 1) of what spans: of ends one length off a middle that is the whole star, never more."""
+    star = np.full((count, count), 20, np.uint32)
+    np.fill_diagonal(star, 0)
+    assert _round_trip(star) == 10 * count
+    for seed in range(5):
+        points = np.random.default_rng(seed).uniform(0, 500, (count, 2))
+        apart = np.linalg.norm(points[:, None] - points[None], axis=2).astype(np.uint32)
+        spans = nx.minimum_spanning_tree(nx.from_numpy_array(apart.astype(int))).size(weight="weight")
+        assert _round_trip(apart) == int(spans * count / (2 * (count - 1)) + 1e-9)
