@@ -1,0 +1,61 @@
+"""Grids for ways in exact millimetres, point by point: ellipsoids about two ends, what keeps off boxes."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from fitplan.routing.map.exact_ways import PITCH, _free, _half_extent, _within
+
+SEEDS = range(10)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_the_box_round_all_ways_of_a_length(seed: int) -> None:
+    """Points whose ways to both ends are as long as known lie inside and reach out to it (textbook)."""
+    rng = np.random.default_rng(seed)
+    ends = rng.uniform(0, 30, (2, 3))
+    apart = float(np.linalg.norm(ends[1] - ends[0]))
+    known = apart * rng.uniform(1.05, 2.5)
+    # Axes: half the known length along the ends, √(known² − apart²)/2 across them.
+    along = (ends[1] - ends[0]) / apart
+    across, _ = np.linalg.qr(np.column_stack([along, rng.normal(size=(3, 2))]))
+    ball = rng.normal(size=(40_000, 3))
+    ball /= np.linalg.norm(ball, axis=1, keepdims=True)
+    thin = math.sqrt(known**2 - apart**2) / 2
+    surface = ends.mean(axis=0) + ball * [known / 2, thin, thin] @ np.column_stack([along, across[:, 1:]]).T
+    ways = np.linalg.norm(surface - ends[0], axis=1) + np.linalg.norm(surface - ends[1], axis=1)
+    assert ways == pytest.approx(known)
+    reach = np.abs(surface - ends.mean(axis=0)).max(axis=0)
+    half = _half_extent(ends, known)
+    assert (reach <= half - PITCH + 1e-9).all()
+    assert reach == pytest.approx(half - PITCH, rel=0.01)
+    # Ends that coincide, and a known way that is the straight one, leave no ellipsoid to speak of.
+    assert _half_extent(ends[[0, 0]], 8.0) == pytest.approx([4.0 + PITCH] * 3)
+    assert _half_extent(ends, apart * (1 - 1e-9)) == pytest.approx(np.abs(ends[1] - ends[0]) / 2 + PITCH)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_points_of_a_grid_keep_off_boxes_and_lie_on_short_ways(seed: int) -> None:
+    """Each point's distance to each box, less where a zone allows it; and its ways to both ends."""
+    rng = np.random.default_rng(seed)
+    lines = [np.sort(rng.uniform(0, 10, 9)) for _ in range(3)]
+    boxes, zones = (np.sort(rng.uniform(0, 10, (n, 2, 3)), axis=1).reshape(-1, 6) for n in (3, 2))
+    ends, known = rng.uniform(0, 10, (2, 3)), 11.0
+    wide, close = 1.2, 0.4
+    free, inside = _free(lines, boxes, zones, wide, close), _within(lines, ends, known)
+    for i, x in enumerate(lines[0]):
+        for j, y in enumerate(lines[1]):
+            for k, z in enumerate(lines[2]):
+                point = np.array([x, y, z])
+                zoned = any((zone[:3] <= point).all() and (point <= zone[3:]).all() for zone in zones)
+                off = min(
+                    float(np.linalg.norm(np.maximum(np.maximum(box[:3] - point, point - box[3:]), 0.0)))
+                    for box in boxes
+                )
+                assert free[i, j, k] == (off >= (close if zoned else wide))
+                way = sum(float(np.linalg.norm(point - end)) for end in ends)
+                assert inside[i, j, k] == (way <= known)
+    assert 0 < free.sum() < free.size
