@@ -57,7 +57,7 @@ def bridges(
                     continue
                 first, last = ends_of(arm, axis)
                 for top in _tops(bottom, known):
-                    under = [_levels(storeys, ceilings, foot, top - LAYER) for foot in (first, last)]
+                    under = [tuple(_levels(storeys, ceilings, foot, top - LAYER)) for foot in (first, last)]
                     for one in under[0]:
                         for other in under[1]:
                             pieces = (
