@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import itertools
 import math
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
 
+from fitplan.routing.map import splice_sites
 from fitplan.routing.map.exact_ways import PITCH, _free, _half_extent, _within
+from fitplan.routing.map.splice_sites import round_splices
+from fitplan.routing.map.vehicle_map import SPLICE_CLEAR_MM
 
 SEEDS = range(10)
 
@@ -59,3 +65,33 @@ def test_points_of_a_grid_keep_off_boxes_and_lie_on_short_ways(seed: int) -> Non
                 way = sum(float(np.linalg.norm(point - end)) for end in ends)
                 assert inside[i, j, k] == (way <= known)
     assert 0 < free.sum() < free.size
+
+
+@pytest.mark.parametrize("pitch", [0.4, 0.8, 1.0, 1.6])
+def test_round_a_splice_no_other_sleeve_has_room(pitch: float) -> None:
+    """Voxels nearer than two sleeves' halves, each once, up to the map's border; as far off one may lie."""
+    shape = (16, 14, 13)
+
+    def within(voxel: tuple[int, ...]) -> bool:
+        return all(0 <= c < n for c, n in zip(voxel, shape, strict=True))
+
+    map_: Any = SimpleNamespace(frame=SimpleNamespace(pitch=pitch, within=within))
+    splices = [(0, 5, 12), (7, 7, 6), (8, 7, 6)]
+    wanted = [
+        cell
+        for cell in itertools.product(*map(range, shape))
+        if min(math.dist(cell, splice) for splice in splices) * pitch < 2 * SPLICE_CLEAR_MM - 1e-6
+    ]
+    assert round_splices(map_, splices) == wanted
+    assert round_splices(map_, []) == []
+
+
+def test_a_splice_out_of_sight_costs_more_and_none_is_where_it_has_no_room(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """What it takes of wire, and a fine for being hidden; 0 stands for: none may be here."""
+    seen, room = np.array([[[True, False, True, False]]]), np.array([[[True, True, False, False]]])
+    monkeypatch.setattr(splice_sites, "in_sight", lambda map_: seen)
+    map_: Any = SimpleNamespace(splice_room=room)
+    found = splice_sites.splice_prices(map_, 12.0).ravel().tolist()
+    assert found == [12.0, 12.0 + splice_sites.HIDDEN_MM, 0.0, 0.0]
