@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from types import SimpleNamespace
 from typing import Any
 
@@ -59,8 +59,9 @@ class Work:
     diameters: dict[str, float]
     kept: tuple[Any, ...] = ()
     vehicle: str = "a"
-    layout: Any = None
+    layout: Any = field(default_factory=lambda: SimpleNamespace(maps={}))
     map: Any = None
+    unfinished: bool = False
 
 
 def task(net: Net = NET, ends: tuple[NetEnd, ...] = (HERE, THERE), **more: Any) -> NetTask:
@@ -81,11 +82,21 @@ def before(monkeypatch: pytest.MonkeyPatch) -> WiredBefore:
     monkeypatch.setattr(
         wired_before, "mirrored_map", lambda map_: SimpleNamespace(name=map_.name, number=-1 - map_.number)
     )
+    # No vehicle is another's equal here.
+    monkeypatch.setattr(wired_before, "Names", SimpleNamespace(of=lambda *rest: None))
+    monkeypatch.setattr(wired_before, "question_of", lambda *rest: object())
     return WiredBefore()
 
 
+@dataclass(frozen=True)
+class Body:
+    """A vehicle, as far as it is remembered."""
+
+    name: str
+
+
 def entry(name: str = "a") -> Any:
-    return SimpleNamespace(name=name, vehicle=None)
+    return SimpleNamespace(name=name, vehicle=Body(name))
 
 
 def inside(x: float = 0.0, part: str = "lamp", shelf: str = "") -> Any:
