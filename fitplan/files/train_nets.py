@@ -8,6 +8,7 @@ from fitplan.errors import nearest_name
 from fitplan.files.choice import Demand, pins_meant
 from fitplan.files.document import Block, Row, Spot, Text
 from fitplan.files.entries import Collector
+from fitplan.files.fields import one_of_phrase
 from fitplan.files.look_up import Reading, parts_asked, tell_unknown, vehicle_named
 from fitplan.files.need_entries import NeedEntry
 from fitplan.files.train_file import NetEntry, TrainFile
@@ -16,6 +17,9 @@ from fitplan.model.electrical import Lead
 from fitplan.model.nets import PinRef
 from fitplan.model.part import PIN_ROLES, Can, Part, Pin
 from fitplan.model.vehicle import BuiltIn, built_in_name
+
+PINS = "pins: [{name: plus, role: supply, at: [96, 20, 38.4], exit: up}]"
+"""How something built in is given a pin, told where it has none."""
 
 
 def pin_ref(text: str) -> PinRef:
@@ -60,9 +64,7 @@ def check_nets(nets: list[NetEntry], choices: Mapping[str, list[Part]], reading:
             if built_in_name(ref.owner):
                 built = _built_in_named(owner, reading)
                 if built is not None:
-                    names = [pin.name for pin in built.pins]
-                    if ref.pin not in names and all(pin.role != ref.pin for pin in built.pins):
-                        tell_unknown("pin", Text(ref.pin, text.spot), names, reading)
+                    _check_built_in_pin(ref, text.spot, built, reading)
             elif choices and ref.owner not in choices:
                 known = [*choices, *_built_in_names(reading)]
                 tell_unknown("need or built-in thing", owner, known, reading)
@@ -129,6 +131,21 @@ def _built_in_names(reading: Reading) -> list[str]:
         if vehicle is not None
         for built in vehicle.built_in
     ]
+
+
+def _check_built_in_pin(ref: PinRef, spot: Spot, built: BuiltIn, reading: Reading) -> None:
+    """Report a pin that something built in does not have, and where it is to be given when there is none."""
+    names = [pin.name for pin in built.pins]
+    known = ref.pin in names or any(pin.role == ref.pin for pin in built.pins)
+    if known or ref.pin in reading.collector.broken:
+        return
+    vehicle = ref.owner.split("/")[0]
+    reading.collector.add(
+        spot,
+        f"the unknown pin {ref.pin!r} of {ref.owner!r}",
+        f"a pin: {one_of_phrase(names)}" if names else f"pins of it in the file of {vehicle!r}: {PINS}",
+        nearest_name(ref.pin, names),
+    )
 
 
 def _check_pin(ref: PinRef, spot: Spot, parts: list[Part], reading: Reading) -> None:
