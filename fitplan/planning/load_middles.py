@@ -29,7 +29,7 @@ HEAVY_G = 20.0
 """A lighter part is left where it lies."""
 NEARLY = 0.8
 """Where the middle has no room, the centre is brought to so much of what balance allows."""
-LOOSELY = 3
+LOOSELY = 2
 """So many loose layouts are wired for each place of the load."""
 _SIDEWAYS: Direction = "+y"
 _UP: Direction = "+z"

@@ -24,6 +24,7 @@ from fitplan.planning.load_middles import packed_nearer_the_middle
 from fitplan.planning.pairs_inside import with_pairs_inside
 from fitplan.planning.ready_made import with_leads
 from fitplan.planning.run_state import PlanningRun
+from fitplan.planning.short_leads import packed_for_leads, too_short
 from fitplan.planning.strap_room import straps_before_wires
 from fitplan.planning.vehicle_places import (
     ENOUGH,
@@ -188,17 +189,38 @@ def place_and_wire(run: PlanningRun, places: Places, circuit: TrainCircuit) -> A
         laid, wired = _laid(run, train, packings, pin_map, circuit)
         if laid.faults < best.faults:
             best, kept = laid, packings
-    for nearer in packed_nearer_the_middle(run, best.built, kept):
-        if any(best.faults):
-            break
-        laid, _ = _laid(run, train, nearer, pin_map, circuit)
-        if laid.faults <= best.faults:
-            best = laid
-            break
-    inside = with_pairs_inside(best.built)
-    lengths = as_cut(with_lifting_loops(inside), inside)
-    built = with_fastenings(with_leads(lengths))
+    best, done = _laid_again(run, best, kept, pin_map, circuit)
+    built = with_fastenings(done)
     return replace(best, built=replace(built, pin_map=_of_placed(built)))
+
+
+def _laid_again(
+    run: PlanningRun,
+    best: Attempt,
+    packings: tuple[Packing, ...],
+    pin_map: tuple[PinUse, ...],
+    circuit: TrainCircuit,
+) -> tuple[Attempt, BuiltTrain]:
+    """Return what stands with its leads; laid again where a lead does not reach, or a deck leans aside.
+
+    Whatever is laid again must have no more faults, and no more leads that do not reach.
+    """
+    done = _with_lengths(best)
+    for candidates, fewer in ((packed_for_leads, 1), (packed_nearer_the_middle, 0)):
+        most = len(too_short(done)) - fewer
+        for packed in candidates(run, done, packings) if most >= 0 and not any(best.faults) else ():
+            laid, _ = _laid(run, done.train, packed, pin_map, circuit)
+            built = _with_lengths(laid)
+            if laid.faults <= best.faults and len(too_short(built)) <= most:
+                best, done, packings = laid, built, packed
+                break
+    return best, done
+
+
+def _with_lengths(attempt: Attempt) -> BuiltTrain:
+    """Return a train with its connectors drawn in, its wires as long as work asks, and its leads."""
+    inside = with_pairs_inside(attempt.built)
+    return with_leads(as_cut(with_lifting_loops(inside), inside))
 
 
 def _of_placed(built: BuiltTrain) -> tuple[PinUse, ...]:

@@ -14,14 +14,18 @@ from fitplan.files.plan_json import plan_from_json, plan_to_json
 from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Lead, OwnLeads, SeriesResistor
 from fitplan.model.needed import Need
+from fitplan.model.nets import Net, PinRef
 from fitplan.model.own_leads import made_of
 from fitplan.model.part import Part, PinJoint
 from fitplan.model.placed import Placement
 from fitplan.model.plan import Plan
 from fitplan.model.solids import Box, Place, pose_named
 from fitplan.model.wired import Harness, Leg, Wire, WireEnd
+from fitplan.packing.vehicle.packing import Packing
 from fitplan.planning.ready_made import _fits
 from fitplan.planning.run import plan_train
+from fitplan.planning.run_state import PlanningRun, PlanOptions
+from fitplan.planning.short_leads import packed_for_leads, too_short
 from fitplan.recheck import recheck
 from fitplan.verify import verify
 from fitplan.verify.buying import from_the_spool
@@ -205,3 +209,28 @@ def test_a_lead_runs_over_a_coupling() -> None:
     for changed in (replace(crossing, beside=()), replace(crossing, wires=crossing.wires[:-1])):
         harness = replace(plan.built.harness, crossings=(changed,))
         assert not recheck(replace(plan, built=replace(plan.built, harness=harness))).holds
+
+
+def test_what_leads_do_not_join_is_laid_nearer() -> None:
+    """Without an iron 250 mm are too far for a holder's leads of 150 mm; with one they are joined to more."""
+    parts = read_catalogue()
+    catalogue = {name: parts[part_id] for name, part_id in (("a", "cells-aa-3-leads"), ("b", "switch-slide"))}
+    iron = _built(catalogue)
+    far = tuple(
+        replace(one, place=Place(pose_named("+x+y+z"), (x, 10.0, 20.0)))
+        for one, x in zip(iron.placements, (10.0, 210.0), strict=True)
+    )
+    joined = Net("n", "supply", tuple(PinRef(name, part.pins[0].name) for name, part in catalogue.items()))
+    train = replace(iron.train, wiring=replace(iron.train.wiring, solder=False), nets=(joined,))
+    bare = replace(iron, train=train, placements=far)
+    short, reaching = (replace(bare, harness=Harness((_wire(bare, cut),))) for cut in (250.0, 140.0))
+    packing = Packing("v", "fits", far)
+    run = PlanningRun(train, PlanOptions())
+    assert too_short(short) == short.harness.wires
+    assert too_short(reaching) == ()
+    assert too_short(replace(short, train=iron.train)) == ()
+    assert list(packed_for_leads(run, reaching, (packing,))) == []
+    found = next(packed_for_leads(run, short, (packing,)))
+    boxes = [one.bounds for one in found[0].placements]
+    gaps = [max(p.low[i] - q.high[i], q.low[i] - p.high[i], 0.0) for p, q in [boxes] for i in range(3)]
+    assert sum(gaps) < 30.0
