@@ -16,6 +16,7 @@ from fitplan.routing.trees.branching_cost import ground_of
 from fitplan.routing.trees.net_wiring import NetWiring
 from fitplan.routing.trees.pieces import NetEdge
 from fitplan.routing.trees.tree_map import CostMap
+from fitplan.routing.trees.voxel_trees import GREEDY_EXACT
 from fitplan.routing.ways.way import Voxel
 
 
@@ -63,6 +64,9 @@ class WiringNotes:
 
     vehicle: str
     budget: Budget
+    trying: bool = False
+    hurried: bool = False
+    """Whether a tree was found quickly, as it is only tried how wires run."""
     unreached: list[Unreached] = field(default_factory=list)
     shortages: list[Shortage] = field(default_factory=list)
     questions: list[StyleQuestion] = field(default_factory=list)
@@ -75,6 +79,12 @@ class WiringNotes:
             self.cut.add(stage)
             return True
         return False
+
+    def hurries(self, ends: int) -> bool:
+        """Return whether a tree of so many ends must be found quickly and may stay unproved."""
+        if self.trying and ends > GREEDY_EXACT:
+            self.hurried = True
+        return self.over("proofs of trees") or (self.trying and ends > GREEDY_EXACT)
 
     def lose(self, net: str, nodes: Sequence[Node], reason: str, undecided: bool = False) -> None:
         """Note that a net reaches none of these nodes; the last pin among them is named."""
@@ -231,7 +241,7 @@ class NetJoining:
             every,
             self.wiring.allowances,
             self.spots,
-            hurry=lambda: self.notes.over("proofs of trees"),
+            hurry=self.notes.hurries,
         )
         self.joiners[net] = joiner
         return joiner

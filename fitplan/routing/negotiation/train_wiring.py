@@ -75,7 +75,14 @@ def lay_out(
     layout.unreached.extend(lanes.unreached)
     work = [
         VehicleRouting(
-            layout, vehicle, mine, diameters, built.train.wiring, budget, kept=tuple(kept.segments[vehicle])
+            layout,
+            vehicle,
+            mine,
+            diameters,
+            built.train.wiring,
+            budget,
+            kept=tuple(kept.segments[vehicle]),
+            trying=bool(only),
         )
         for vehicle, mine in tasks.items()
         if (mine or kept.segments[vehicle]) and (not only or vehicle == only) and vehicle not in later
@@ -85,17 +92,19 @@ def lay_out(
         ready = [known.wired(one, layout.couplings, one.vehicle in images) for one in work]
         asked: dict[Hashable, VehicleRouting] = {}
         for one, earlier in zip(work, ready, strict=True):
-            if earlier is None:
-                asked.setdefault(known.kind(one, layout.couplings, one.vehicle in images), one)
+            if earlier is None or (earlier.trying and not one.trying):
+                kind = known.kind(one, layout.couplings, one.vehicle in images)
+                asked.setdefault(kind, one if earlier is None else earlier).layout = layout
         first = {id(one) for one in asked.values()}
-        fresh = pool.map(VehicleRouting.run, asked.values())
+        fresh = pool.map(VehicleRouting.finish, asked.values())
         for one, earlier in zip(work, ready, strict=True):
-            if earlier is not None:
-                done = earlier
-            elif id(one) in first:
+            if id(one) in first or id(earlier) in first:
                 done = next(fresh)
+            elif earlier is not None and earlier.trying <= one.trying:
+                done = earlier
             else:  # its equal was wired a moment ago, unless that was cut short
-                done = known.wired(one, layout.couplings, one.vehicle in images) or one.run()
+                found = known.wired(one, layout.couplings, one.vehicle in images) or one.run()
+                done = found.finish() if found.trying and not one.trying else found
             known.keep(done, layout.couplings, done.vehicle in images)
             layout.laid.extend(done.laid)
             layout.kept.wires |= {key: kept.wires[number] for key, number in done.built.items()}

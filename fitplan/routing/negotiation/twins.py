@@ -207,4 +207,5 @@ def retell(done: VehicleRouting, names: Names, work: VehicleRouting, own: Names)
         for one in have.questions
     ]
     work.joining.ground = done.joining.ground
+    work.trying = done.trying
     return work

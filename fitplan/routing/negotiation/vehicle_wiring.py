@@ -78,6 +78,9 @@ class VehicleRouting:
         Its maps, images and couplings are read, nothing is changed.
     kept
         Segments of wires that are built and stay where they are.
+    trying
+        Whether it is tried only how the wires run: proofs of large trees and comparisons with shortest ways
+        are left to `finish`, which is asked of what is kept.
     """
 
     layout: Layout
@@ -93,19 +96,26 @@ class VehicleRouting:
     kept: tuple[KeptSegment, ...] = ()
     built: dict[int, int] = field(default_factory=dict)
     """Numbers of the wires that stay, by ``id`` of the laid segment."""
+    trying: bool = False
     gave_up: bool = False
     """Whether there was too little memory."""
 
     @property
-    def unfinished(self) -> bool:
+    def cut_short(self) -> bool:
         """Whether more might be found with more time or memory."""
         return self.gave_up or bool(self.notes.cut)
+
+    @property
+    def can_be_finished(self) -> bool:
+        """Whether a try holds all that `finish` goes on from."""
+        return self._now is not None and not self.notes.hurried
 
     def __post_init__(self) -> None:
         """Take the vehicle's map."""
         self.map = self.layout.maps[self.vehicle]
         self.puller = Puller(self.map)
-        self.notes = WiringNotes(self.vehicle, self.budget)
+        self.notes = WiringNotes(self.vehicle, self.budget, self.trying)
+        self._now: tuple[list[Segment], _LaidSegments, int] | None = None
         self.joining = self._from_here()
         self._ways_kept = [one.way(self.map) for one in self.kept]
         for one in self.kept:
@@ -130,7 +140,23 @@ class VehicleRouting:
                     segments += self.joining.segments_of(task)
             give_back("joining")
             if segments:
-                self._take(segments, self._shortened(segments, self._with_room_to_bend(segments)))
+                laid = self._with_room_to_bend(segments)
+                if self.trying:
+                    self._now = (segments, laid, len(self.notes.unreached))
+                self._take(segments, laid if self.trying else self._shortened(segments, laid))
+        except MemoryError as error:
+            self._give_up(str(error))
+        return self
+
+    def finish(self) -> VehicleRouting:
+        """Do what a try has left out, wiring the vehicle first where it is not, and return itself."""
+        if not self.can_be_finished or self._now is None:
+            return self.run()
+        segments, laid, told = self._now
+        self.trying, self._now = False, None
+        self.squeezes, self.notes.unreached[told:] = [], []
+        try:
+            self._take(segments, self._shortened(segments, laid))
         except MemoryError as error:
             self._give_up(str(error))
         return self

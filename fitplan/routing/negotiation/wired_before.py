@@ -70,22 +70,34 @@ class WiredBefore:
         couplings: Mapping[Portal, CouplingPorts],
         image: bool,
     ) -> VehicleRouting | None:
-        """Return how a vehicle was wired when nothing has changed for it, or an equal one; else None."""
+        """Return how a vehicle was wired when nothing has changed for it, or an equal one; else None.
+
+        Where it is not only tried, a try counts only if it can be finished.
+        """
         same = self._wirings.get(work.vehicle, {}).get(self._key(work, couplings, image))
-        if same is not None or work.kept:
+        if same is not None and (work.trying or not same.trying or same.can_be_finished):
             return same
+        if work.kept:
+            return None
         own = Names.of(work, self._inside[work.vehicle], couplings)
-        twin = self._twins.get(self._kind(work, own, couplings, image))
-        return None if twin is None else retell(*twin, work, own)
+        done, names = self._twins.get(self._kind(work, own, couplings, image), (None, own))
+        if done is None or (done.trying and not work.trying):
+            return None
+        return retell(done, names, work, own)
 
     def keep(self, done: VehicleRouting, couplings: Mapping[Portal, CouplingPorts], image: bool) -> None:
         """Remember how a vehicle is wired."""
-        if not done.kept and not done.unfinished and len(done.layout.maps) > 1:
+        if not done.kept and not done.cut_short and len(done.layout.maps) > 1:
             names = Names.of(done, self._inside[done.vehicle], couplings)
-            _kept(self._twins, self._kind(done, names, couplings, image), lambda: (done, names), MOST_TWINS)
+            kind = self._kind(done, names, couplings, image)
+            if kind in self._twins and not done.trying:
+                del self._twins[kind]
+            _kept(self._twins, kind, lambda: (done, names), MOST_TWINS)
         done.layout = Layout({done.vehicle: done.map})  # the whole one need not be kept
-        kept = self._wirings.setdefault(done.vehicle, {})
-        _kept(kept, self._key(done, couplings, image), lambda: done)
+        kept, key = self._wirings.setdefault(done.vehicle, {}), self._key(done, couplings, image)
+        if key in kept and not done.trying:
+            del kept[key]
+        _kept(kept, key, lambda: done)
 
     def kind(self, work: VehicleRouting, couplings: Mapping[Portal, CouplingPorts], image: bool) -> Hashable:
         """Return what equal vehicles have in common; nothing else has it."""

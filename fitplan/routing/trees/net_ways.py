@@ -32,7 +32,7 @@ class NetWays:
         ends: Sequence[Voxel],
         allowances: Allowances,
         others: Iterable[Voxel],
-        hurry: Callable[[], bool],
+        hurry: Callable[[int], bool],
     ) -> None:
         self.unproved: dict[tuple[Terminal, ...], Unproved] = {}
         self.undecided = False
@@ -66,7 +66,9 @@ class NetWays:
         """Return a shortest tree over three and more terminals; None where none is found."""
         if terminals not in self._known:
             try:
-                self._known[terminals] = shortest_tree(self._trees, terminals, quickly=self._hurry())
+                self._known[terminals] = shortest_tree(
+                    self._trees, terminals, quickly=self._hurry(len(terminals))
+                )
             except TreeUndecidedError:
                 self._known[terminals] = None
                 self.undecided = True

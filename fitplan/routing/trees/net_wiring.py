@@ -43,7 +43,8 @@ class NetWiring:
     others
         Splices of other nets in the vehicle.
     hurry
-        Asked before each tree whether it must be found quickly and may stay unproved.
+        Asked before each tree, with its number of ends, whether it must be found quickly and may stay
+        unproved.
     """
 
     def __init__(
@@ -55,7 +56,7 @@ class NetWiring:
         reaches: Sequence[Reach],
         allowances: Allowances,
         others: Iterable[Voxel] = (),
-        hurry: Callable[[], bool] = lambda: False,
+        hurry: Callable[[int], bool] = lambda _: False,
     ) -> None:
         ends = [voxel for reach in reaches for voxel in reach.voxels]
         self._ways = NetWays(net, map_, ground, diameter, ends, allowances, others, hurry)

@@ -1,0 +1,76 @@
+"""A vehicle that was only tried, and is kept, is wired as if it had not been tried."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import pytest
+
+from fitplan.files.catalogue import read_catalogue
+from fitplan.model.built import BuiltTrain
+from fitplan.model.needed import Need
+from fitplan.model.placed import Placement
+from fitplan.model.solids import Place, poses
+from fitplan.model.wired import Harness
+from fitplan.routing.harness.harness import try_vehicle, wire_train
+from fitplan.routing.negotiation.vehicle_wiring import VehicleRouting
+from fitplan.routing.negotiation.wired_before import WiredBefore
+from fitplan.routing.trees import net_ways
+from fitplan.routing.trees.tree_map import Terminal, TreeMap, VoxelTree
+from fitplan.routing.trees.voxel_trees import GREEDY_EXACT
+from tests.packing.small_trains import block, hollow, train_of
+
+UPRIGHT = next(pose for pose in poses() if pose.name == "+x+y+z")
+PLACES = ((9.0, 9.0), (26.0, 26.0), (48.0, 12.0))
+
+
+@dataclass(frozen=True)
+class _Load:
+    average_ma: float = 20.0
+    peak_ma: float = 40.0
+
+
+def _built(ends: int) -> BuiltTrain:
+    """Return a vehicle with three parts, all of them joined by a net of so many ends, and two by another."""
+    part = block("b", (14.0, 10.0, 6.0), pins=4)
+    needs = tuple(Need(f"n{k}", (part,), vehicles=("v",)) for k in range(3))
+    pins = [f"n{k}.p{pin}" for pin in range(3) for k in range(3)][:ends]
+    nets = (("all", tuple(pins)), ("two", ("n0.p3", "n2.p3")))
+    train = train_of((hollow("v", 10, 6, 9, kind="loco"),), needs, nets)
+    train = replace(train, catalogue={**read_catalogue(), part.id: part})
+    found = tuple(
+        Placement(f"n{k}", part, "v", Place(UPRIGHT, (x, y, 22.4)), "body") for k, (x, y) in enumerate(PLACES)
+    )
+    return BuiltTrain(train, found, Harness(), ())
+
+
+@pytest.mark.parametrize(("ends", "anew"), [(GREEDY_EXACT, 0), (GREEDY_EXACT + 1, 1)])
+def test_a_try_leaves_no_trace(monkeypatch: pytest.MonkeyPatch, ends: int, anew: int) -> None:
+    """Of many ends a try takes the first tree it finds, and what is kept is wired anew; else it goes on."""
+    runs: list[bool] = []
+    quick: list[bool] = []
+    run, tree = VehicleRouting.run, net_ways.shortest_tree
+
+    def counted(work: VehicleRouting) -> VehicleRouting:
+        runs.append(work.trying)
+        return run(work)
+
+    def watched(map_: TreeMap, ends: Sequence[Terminal], *, quickly: bool) -> VoxelTree | None:
+        quick.append(quickly)
+        return tree(map_, ends, quickly=quickly)
+
+    monkeypatch.setattr(VehicleRouting, "run", counted)
+    monkeypatch.setattr(net_ways, "shortest_tree", watched)
+    built = _built(ends)
+    loads = {net.name: _Load() for net in built.train.nets}
+    whole = wire_train(built, loads)
+    assert (runs, quick) == ([False], [False])
+    known = WiredBefore()
+    later = wire_train(built, loads, known=known, later=frozenset({"v"}))
+    tried = try_vehicle(built, later, "v", known=known)
+    assert not tried.lost
+    after = wire_train(built, loads, known=known)
+    assert after.harness == whole.harness
+    assert runs == [False, True] + [False] * anew
+    assert quick == [False, bool(anew)] + [False] * anew
