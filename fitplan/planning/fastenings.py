@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import replace
+from itertools import islice
 
 import numpy as np
 
@@ -18,19 +19,22 @@ from fitplan.model.solids import Direction
 from fitplan.packing.access.disassembly import part_rows, rows_at
 from fitplan.packing.access.slide import Rows
 from fitplan.packing.vehicle.pressed import presses_placed
-from fitplan.packing.vehicle.side_bricks import side_bricks
+from fitplan.packing.vehicle.side_bricks import side_bricks, stacks_beside
 from fitplan.packing.vehicle.straps import Strap, straps
 from fitplan.planning.everyday_ways import rows_of_everyday_ways
 from fitplan.planning.filled_room import rows_of_additions, rows_of_boxes, rows_of_wires
+
+MOST_PROPS = 100
+"""So many stacks are looked at on each side of a load that would topple."""
 
 
 def with_fastenings(built: BuiltTrain) -> BuiltTrain:
     """Return the train with what must be fastened fastened; what is too heavy for tape stays a finding.
 
-    Straps that room was kept for stay as they are.
+    Bricks that room was kept for stay as they are.
     """
     found: list[Fastening] = []
-    kept = [entry for entry in built.fastenings if "+z" in entry.ways]
+    kept = [entry for entry in built.fastenings if entry.bricks]
     for placement in built.placements:
         mine = [entry for entry in kept if entry.need == placement.need]
         kept = [entry for entry in kept if entry not in mine]
@@ -77,15 +81,20 @@ def _propped(built: BuiltTrain, placement: Placement) -> Fastening | None:
     over = () if is_light(placement) else topples(built, placement)
     vehicle, removed = built.train.vehicle(placement.vehicle).vehicle, built.taken_out(placement.vehicle)
     around, bricks = _around(built, placement) if over else rows_of_boxes(()), list[Piece]()
+
+    def aside(stack: tuple[Piece, ...]) -> float:
+        """How far from the load's middle: there it holds best, and wires come together at its ends."""
+        ends = zip(stack[0].box.center[:2], placement.bounds.center[:2], strict=True)
+        return sum(abs(one - other) for one, other in ends)
+
     for one in over:
         top = math.ceil((placement.bounds.low[2] + one.height) * TENTHS)
-        mine = rows_of_boxes(brick.box for brick in bricks)
-        stack = side_bricks(
-            vehicle, removed, placement, one.way, np.concatenate([around, mine]), least_top=top
-        )
-        if not stack:
+        solid = np.concatenate([around, rows_of_boxes(brick.box for brick in bricks)])
+        stacks = stacks_beside(vehicle, removed, placement, one.way, solid, least_top=top)
+        found = min(islice(stacks, MOST_PROPS), key=aside, default=())
+        if not found:
             return None
-        bricks += stack
+        bricks += found
     props = Fastening(placement.need, placement.vehicle, tuple(one.way for one in over), tuple(bricks))
     stands = over and not topples(replace(built, fastenings=(*built.fastenings, props)), placement)
     return props if stands else None

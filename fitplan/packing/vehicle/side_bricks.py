@@ -36,21 +36,28 @@ _LEAST_UP = LAYER
 
 
 def side_bricks(
+    vehicle: Vehicle, removed: frozenset[str], placement: Placement, way: Direction, around: Rows
+) -> tuple[Piece, ...]:
+    """Return the stack that keeps a part from sliding one way, from below; empty where no stud takes one."""
+    return next(stacks_beside(vehicle, removed, placement, way, around), ())
+
+
+def stacks_beside(
     vehicle: Vehicle,
     removed: frozenset[str],
     placement: Placement,
     way: Direction,
     around: Rows,
     least_top: int = 0,
-) -> tuple[Piece, ...]:
-    """Return the stack that keeps a part from sliding one way, from below; empty where no stud takes one.
+) -> Iterator[tuple[Piece, ...]]:
+    """Yield stacks that keep a part from sliding one way, the fewest bricks first, each from below.
 
     Parameters
     ----------
     around
-        What it may not run into besides body and part: other parts, wires, ways out (tenths).
+        What they may not run into besides body and part: other parts, wires, ways out (tenths).
     least_top
-        So high above the rail head it must reach, in tenths, to keep a part from toppling.
+        So high above the rail head they must reach, in tenths, to keep a part from toppling.
     """
     rows = part_rows(placement)
     own, solid = rows.tolist(), np.concatenate([rows, around])
@@ -58,8 +65,7 @@ def side_bricks(
     for stack in sorted(_stacks(vehicle, removed, own, way, least_top)):
         if stack.holds(push) and bricks_stand_free(vehicle, removed, list(stack.boxes), solid):
             short, long = sorted((stack.long, stack.deep))
-            return tuple(Piece(f"brick {short} × {long}", in_mm(box)) for box in stack.boxes)
-    return ()
+            yield tuple(Piece(f"brick {short} × {long}", in_mm(box)) for box in stack.boxes)
 
 
 @dataclass(frozen=True, order=True)
