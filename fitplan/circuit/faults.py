@@ -23,7 +23,7 @@ from fitplan.circuit.nodes import (
     signals_taken,
     wants_change,
 )
-from fitplan.circuit.ratings import rating_of
+from fitplan.circuit.ratings import only_gives, rating_of
 from fitplan.circuit.role_faults import role_faults
 from fitplan.circuit.supply import build_supply
 from fitplan.circuit.supply_tree import Supply
@@ -295,7 +295,7 @@ def _open_ends(train: Train, circuit: Circuit, supply: Supply, parts: Mapping[st
     for name in unfed:
         known = circuit.parts.get(name)
         if known is not None and _wants_supply(known):
-            yield Fault("part without supply", (name,), _nets([j for j, _ in circuit.at(name, *FEED_ROLES)]))
+            yield Fault("part without supply", (name,), _nets(_that_feed(circuit, name, known)))
     for tree in supply.trees:
         if tree.owner not in bare and not tree.root.everything():
             yield Fault("supply feeds nobody", (tree.owner,), figure=0.0)
@@ -311,6 +311,16 @@ def _open_ends(train: Train, circuit: Circuit, supply: Supply, parts: Mapping[st
             yield Fault("net without source", _owners(net_pins), (net.name,), _labels(net_pins))
         if net.role == "signal" and not node.givers and not _driven(node):
             yield Fault("signal without sender", _owners(net_pins), (net.name,), _labels(net_pins))
+
+
+def _that_feed(circuit: Circuit, owner: str, part: Part) -> list[NetPin]:
+    """Return the pins in nets by which a part could be fed: not those of a rail that a board only gives."""
+    board = part.figure(Controller)
+    return [
+        net_pin
+        for net_pin, _ in circuit.at(owner, *FEED_ROLES)
+        if net_pin.pin is not None and not (board is not None and only_gives(board, net_pin.pin.role))
+    ]
 
 
 def _open_supplies(circuit: Circuit, owner: str, part: Part) -> tuple[str, ...]:

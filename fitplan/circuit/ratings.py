@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import inf
 
 from fitplan.model.electrical import (
     Charger,
@@ -50,6 +51,16 @@ def rating_of(part: Part, pin: Pin) -> Rating | None:
     return _fed(part, pin)
 
 
+def only_gives(controller: Controller, role: PinRole) -> bool:
+    """Return whether pins of a role are a second rail below the board's own: volts there feed no board."""
+    return RAIL_V.get(role, inf) < _own_volts(controller) - APART_V
+
+
+def _own_volts(controller: Controller) -> float:
+    regulator = controller.regulator
+    return regulator.out_v if regulator is not None else controller.logic_v
+
+
 def _of(least: float, most: float, limit: float) -> Rating:
     return Rating(least, most, max(limit, most))
 
@@ -61,9 +72,8 @@ def _board(controller: Controller, pin: Pin) -> Rating | None:
             return None
         return _of(regulator.in_min_v, regulator.in_max_v, regulator.in_limit_v)
     rail = RAIL_V.get(pin.role, controller.logic_v)
-    inner = regulator.out_v if regulator is not None else controller.logic_v
-    if abs(rail - inner) > APART_V and rail < inner:
-        # A second rail below the board's own only gives.
+    inner = _own_volts(controller)
+    if only_gives(controller, pin.role):
         return _of(0.0, RAIL_SHARE * rail, 0.0)
     if abs(rail - inner) > APART_V and regulator is not None:
         # A socket's 5 V ahead of a 3.3 V regulator.

@@ -10,7 +10,7 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 from fitplan.circuit.net_ends import ResolvedEnd, battery_part, ends_of, parts_of
-from fitplan.circuit.ratings import APART_V, RAIL_V, has_supply_pin, is_logic_pin
+from fitplan.circuit.ratings import APART_V, RAIL_V, has_supply_pin, is_logic_pin, only_gives
 from fitplan.circuit.supply_tree import Link, LinkKind, Rail, RailLoad, Supply, SupplyTree, behind_socket
 from fitplan.model.electrical import (
     Bank,
@@ -214,6 +214,8 @@ class _SupplyBuilder:
             return  # a second source: its own tree finds the net taken
         if (regulator is not None or part.figure(MotorDriver) is not None) and _is_output(end):
             return  # it gives onto a rail that something else gives onto: that is told of its node
+        if controller and end.pins and all(only_gives(controller, pin.role) for pin in end.pins):
+            return
         self.seen_owners.add(owner)
         if controller is not None:
             self._controller(rail, net, owner, part, controller, end)

@@ -196,7 +196,10 @@ class TrainFile(Entry):
     owned: OwnedEntry = Field(
         default_factory=OwnedEntry.model_construct, description="what you have already: parts and tools"
     )
-    may_add_wagon: YesNo = Field(False, description="a wagon may be proposed when something does not fit")
+    may_add_wagon: YesNo = Field(
+        False,
+        description="a wagon may be proposed when something does not fit: like the last one, or a plain van",
+    )
     may_open: YesNo = Field(
         False,
         description="where wires find no way through a body, the least is opened in it: removable bricks "

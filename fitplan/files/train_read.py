@@ -17,6 +17,7 @@ from fitplan.files.open_ends import with_open_ends
 from fitplan.files.operation_entries import RunningEntry
 from fitplan.files.plugged_needs import plugged_needs
 from fitplan.files.preferences import preferences_of
+from fitplan.files.spare_wagon import spare_wagon
 from fitplan.files.train_file import TrainFile
 from fitplan.files.train_nets import check_nets, derived_nets, pin_ref
 from fitplan.files.train_track import check_standing
@@ -93,15 +94,17 @@ def train_of(
     if len(mistakes) > before:
         return None
     track, weights = entry.track, entry.weights
+    vehicles = with_open_ends(
+        [
+            TrainVehicle(str(item.name), with_zones(vehicle, item.name, entry.zones), item.turned)
+            for item in entry.vehicles
+            if (vehicle := reading.vehicles[item.name]) is not None
+        ]
+    )
+    has_wagon = any(item.vehicle.kind == "wagon" for item in vehicles)
     return Train(
         name=str(entry.train),
-        vehicles=with_open_ends(
-            [
-                TrainVehicle(str(item.name), with_zones(vehicle, item.name, entry.zones), item.turned)
-                for item in entry.vehicles
-                if (vehicle := reading.vehicles[item.name]) is not None
-            ]
-        ),
+        vehicles=vehicles,
         needs=tuple(need for need in needs if need is not None),
         nets=tuple(
             Net(
@@ -132,6 +135,7 @@ def train_of(
         ),
         preferences=preferences,
         may_add_wagon=entry.may_add_wagon,
+        spare_wagon=spare_wagon(vehicles[0]) if entry.may_add_wagon and not has_wagon else None,
         may_open=entry.may_open,
         catalogue={**catalogue, **with_plugs},
         source=path.name,

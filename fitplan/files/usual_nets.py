@@ -194,7 +194,7 @@ def _supply(owners: list[_Owner], brain: _Owner, source: _Owner, leads: Sequence
         into, out = owner.first("supply", "raw"), owner.first("plus")
         if regulator is not None and owner not in (brain, source) and into is not None and out is not None:
             yield UsualNet(name, "supply", (at, *ahead, owner.ref(into)))
-            name, at, volts, ahead = f"{owner.name} out", owner.ref(out), regulator.out_v, ()
+            name, at, volts, ahead = f"{owner.name} out", owner.ref(out), _given(owner, brain), ()
     rails = [(pin, usual, words) for role, usual, words in _RAILS if (pin := brain.first(role)) is not None]
     direct = next((pin for pin, usual, _ in rails if abs(volts - usual) <= _NEAR * usual), None)
     if direct is None:
@@ -206,6 +206,14 @@ def _supply(owners: list[_Owner], brain: _Owner, source: _Owner, leads: Sequence
     for pin, _, words in rails:
         before = (at, *ahead) if pin is direct and lead is None else ()
         yield UsualNet(words, "supply", (*before, brain.ref(pin), *fed[pin.role]))
+
+
+def _given(owner: _Owner, brain: _Owner) -> float:
+    """Return the volts that a regulator gives: the controller's, where one that may serve gives these."""
+    outs = [figure.out_v for part in owner.parts if (figure := part.figure(Regulator)) is not None]
+    controller = brain.part.figure(Controller)
+    wanted = controller.logic_v if controller is not None else outs[0]
+    return next((volts for volts in outs if abs(volts - wanted) <= _NEAR * wanted), outs[0])
 
 
 def _lead_of(source: _Owner, brain: _Owner, leads: Sequence[Part]) -> UsualNet | None:

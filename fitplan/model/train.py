@@ -98,6 +98,8 @@ class Train:
     preferences: tuple[Preference, ...] = ()
     """In the order of importance."""
     may_add_wagon: bool = False
+    spare_wagon: Vehicle | None = None
+    """The wagon that may be added where the train has none to copy."""
     may_open: bool = False
     """Where wires find no way through a body, holes may be opened in it."""
     catalogue: dict[str, Part] = field(default_factory=dict, compare=False)

@@ -65,12 +65,13 @@ class PlanningRun:
 
     @classmethod
     def of(cls, train: Train, options: PlanOptions | None = None) -> PlanningRun:
-        """Begin a run; a wagon more is behind the loco when the user allows one: a copy of the last."""
+        """Begin a run; where a wagon more may be, it is behind the loco: like the last, or else the spare."""
         wagons = [entry for entry in train.vehicles if entry.vehicle.kind == "wagon"]
         options = options or PlanOptions()
-        if not train.may_add_wagon or not wagons:
+        wagon = wagons[-1].vehicle if wagons else train.spare_wagon
+        if not train.may_add_wagon or wagon is None:
             return cls(train, options)
-        extra = TrainVehicle(ADDED_WAGON, wagons[-1].vehicle)
+        extra = TrainVehicle(ADDED_WAGON, wagon)
         widened = replace(train, vehicles=(train.vehicles[0], extra, *train.vehicles[1:]))
         return cls(widened, options, frozenset({ADDED_WAGON}))
 

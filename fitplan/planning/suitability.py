@@ -60,7 +60,7 @@ class Suitability:
         return self._stopped[key]
 
     def _stops(self, parts: Mapping[str, Part]) -> str:
-        """Return what stops or strains these parts where another candidate in place of one would less."""
+        """Return what stops or strains these parts where one other candidate would less."""
         stops, strains = self._stopped_by(parts), self._strained_by(parts)
         if not stops and not strains:
             return ""

@@ -92,6 +92,16 @@ WRONG: dict[str, tuple[FaultKind, Callable[[], Train]]] = {
     "no ground at all": ("no ground", lambda: changed(without=["ground"])),
     "a part without ground": ("part without ground", lambda: changed(lacking("ground", "eyes.GND"))),
     "a part without supply": ("part without supply", lambda: changed(lacking("five", "eyes.VCC"))),
+    "a board at a rail that it only gives": (
+        "regulator feeds nobody",
+        lambda: changed(
+            lacking("five", "brain.5v"),
+            net("three", "supply", "low.plus", "brain.3v3"),
+            adding("on", "low.in"),
+            adding("ground", "low.ground"),
+            needs=[part("low", "regulator-linear-3v3")],
+        ),
+    ),
     "two grounds that never meet": (
         "grounds apart",
         lambda: changed(

@@ -17,7 +17,7 @@ from fitplan.files.find import find_train
 from fitplan.files.read import read_train
 from fitplan.files.starter import write_starter
 from fitplan.files.usual_nets import NotUsualError, usual_nets
-from fitplan.model.electrical import MotorDriver
+from fitplan.model.electrical import MotorDriver, Regulator
 from fitplan.model.nets import PinRef
 from fitplan.model.train import Train
 from tests.files.written_nets import WRITTEN
@@ -116,6 +116,24 @@ def test_a_bank_feeds_the_board_by_its_lead(tmp_path: Path) -> None:
     assert {(net.name, net.lead, frozenset(net.joins)) for net in read_train(path).nets} == wanted
     assert CliRunner().invoke(app, ["write-out", str(path)]).exit_code == 0
     assert {(net.name, net.lead, frozenset(net.joins)) for net in read_train(path).nets} == wanted
+
+
+@pytest.mark.parametrize(
+    ("board", "rail"), [("controller-compact-5v", "5V"), ("controller-two-core-3v3", "3V3")]
+)
+def test_of_several_regulators_the_boards_volts_are_usual(board: str, rail: str) -> None:
+    """Any regulator of the catalogue may serve, whichever stands first: it feeds the board's own rail."""
+    catalogue = read_catalogue()
+    regulators = [part for part in catalogue.values() if part.family == "regulator"]
+    assert {one.figure(Regulator).out_v for one in regulators} >= {3.3, 5.0}  # type: ignore[union-attr]
+    for turn in range(0, len(regulators), 3):
+        parts = {
+            "brain": [catalogue[board]],
+            "cells": [catalogue["cells-aa-4"]],
+            "lift": [*regulators[turn:], *regulators[:turn]],
+        }
+        fed = next(net.joins for net in usual_nets(parts) if "lift.plus" in net.joins)
+        assert f"brain.{rail}" in fed
 
 
 @pytest.mark.parametrize("cells", ["cells-aa-4", "cells-aa-2"])
