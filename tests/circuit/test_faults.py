@@ -341,6 +341,8 @@ regulators, a driver and a charger that do nothing, and a rail without a wire
     charger without cells | charger | - | charger.cell | 0 for 1
 a regulator that feeds no more than a rail
     regulator feeds nobody | lift | o | lift.out | 0 for 1
+a board at a rail that it only gives
+    regulator feeds nobody | low | three | low.out | 0 for 1 | so brain get nothing
 a sensor of more volts than its supply
     too many volts | eyes | b | eyes.V | 10.08 for 5.5
 """  # noqa: E501
