@@ -15,6 +15,7 @@ from fitplan.model.found import Outcome
 from fitplan.model.own_leads import made_of
 from fitplan.model.part import Part, PinJoint
 from fitplan.model.placed import TAPE_WIDTH
+from fitplan.model.train import ADDED_WAGON
 from fitplan.model.wired import Splice, Wire, WireEnd
 from fitplan.workbench.heat_shrink import resistor_sleeve, sleeve_for
 from fitplan.workbench.owned import less_what_is_owned
@@ -286,6 +287,12 @@ def _bricks(built: BuiltTrain) -> Iterator[Article]:
         for hole in entry.vehicle.holes:
             for _ in range(hole.bricks if hole.kind == "brick with a hole" else 0):
                 add("a brick of 1 × 1 studs with a hole", hole.name, entry.name)
+    for entry in built.train.vehicles:
+        if entry.name == ADDED_WAGON:
+            wagon = entry.vehicle
+            name = f"a wagon to build: {wagon.name}, {wagon.studs_long} × {wagon.studs_wide} studs"
+            serves = [one.need for one in built.placements if one.vehicle == entry.name]
+            yield _article("bricks", name, 1, 0, serves, entry.name, note="its wheels and couplings, too")
     for (shop, name), needs in grouped.items():
         yield _article(shop, name, sum(needs.values()), 0, list(needs), ", ".join(where[name]))
     taped = [one for one in built.fastenings if one.tape_mm]

@@ -14,6 +14,7 @@ from fitplan.files.spare_wagon import LONG, NARROW, spare_wagon
 from fitplan.model.needed import Need
 from fitplan.model.train import ADDED_WAGON, TrainVehicle
 from fitplan.planning.run import plan_train
+from fitplan.report.lists.verdict_words import summarise
 from fitplan.units import STUD
 from fitplan.verify import verify
 from tests.packing.small_trains import block, hollow, train_of
@@ -65,6 +66,8 @@ def test_a_lone_loco_that_is_too_short_gets_a_wagon_with_what_it_lacks_room_for(
     assert plan.complete
     assert [crossing.conductors for crossing in plan.built.harness.crossings] == [2]
     assert verify(plan).holds
+    assert "one wagon more, to build: Plain van, 16 × 6 studs" in summarise(plan)
+    assert [one.serves for one in plan.buying if one.name.startswith("a wagon to build")] == [("long",)]
 
 
 def test_only_a_train_without_wagons_reads_one(tmp_path: Path) -> None:

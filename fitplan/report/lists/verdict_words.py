@@ -8,6 +8,7 @@ from fitplan.budget import LATE
 from fitplan.model.found import Finding
 from fitplan.model.plan import Plan
 from fitplan.model.proposed import Verdict
+from fitplan.model.train import ADDED_WAGON
 from fitplan.model.verdict import FitVerdict, grade
 
 WORST_FIRST = ("safety", "supply")
@@ -92,6 +93,10 @@ def _placed(plan: Plan) -> str:
     where = "; ".join(homes) if homes else f"all {len(built.placements)} parts have a place"
     hindered = len(hindrances(plan))
     text = f"Everything {'has a place' if hindered else 'fits'}: {where}."
+    for entry in built.train.vehicles:
+        if entry.name == ADDED_WAGON:
+            size = f"{entry.vehicle.studs_long} × {entry.vehicle.studs_wide} studs"
+            text += f" It takes one wagon more, to build: {entry.vehicle.name}, {size}."
     for rebuild in built.rebuilds:
         text += f" Take out of the {rebuild.vehicle}: {', '.join(rebuild.remove)}."
     for place in built.placements:
