@@ -17,7 +17,8 @@ from fitplan.routing.negotiation.detours import is_straight
 from fitplan.routing.negotiation.layout import Pulled
 from fitplan.routing.negotiation.net_joining import NetJoining, NetTask
 from fitplan.routing.negotiation.tightened import _between_lead_outs
-from fitplan.routing.trees.tree_map import Terminal
+from fitplan.routing.trees.tree_map import FAR, Terminal
+from fitplan.routing.trees.tree_search import Greedy
 from fitplan.routing.trees.voxel_trees import shortest_tree
 
 from .test_voxel_trees import CLOSE, between, check, small, tree_map
@@ -101,3 +102,19 @@ def test_home_runs_beyond_the_places_of_their_pin_are_told(runs: int) -> None:
     told = [(one.net, one.owner, one.wanted, one.places, one.board) for one in notes.shortages]
     assert told == ([("n", "p", led, 2, False)] if led > 2 else [])
     assert lost == []
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_nearest_joins_a_pin_that_has_room_for_it(seed: int) -> None:
+    """Grown alone, without any other search after it: as long as networkx's shortest tree over the pins."""
+    free, pins = small(seed, 5)
+    map_ = tree_map(free, 1.0, sites=np.zeros_like(free))
+    terminals = [Terminal((pin,), 5) for pin in pins]
+    goals = [terminal.voxels for terminal in terminals]
+    grown = Greedy(map_, terminals, [map_.flood(goal, goals, FAR) for goal in goals]).grow()
+    assert grown is not None
+    check(grown, terminals)
+    lengths = between(free)
+    rows = [int(np.ravel_multi_index(pin, free.shape)) for pin in pins]
+    spans = nx.minimum_spanning_tree(nx.from_numpy_array(lengths[np.ix_(rows, rows)])).size(weight="weight")
+    assert grown.cost_mm == pytest.approx(spans, abs=5 * CLOSE)
