@@ -61,7 +61,7 @@ class Work:
     vehicle: str = "a"
     layout: Any = field(default_factory=lambda: SimpleNamespace(maps={}))
     map: Any = None
-    unfinished: bool = False
+    cut_short: bool = False
 
 
 def task(net: Net = NET, ends: tuple[NetEnd, ...] = (HERE, THERE), **more: Any) -> NetTask:
