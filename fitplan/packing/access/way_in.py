@@ -108,7 +108,7 @@ def _one_by_one(disassembly: Disassembly, inside: frozenset[str]) -> tuple[Taken
     level: dict[frozenset[str], Taken] = {inside: ()}
     seen = {inside}
     best: tuple[Taken, frozenset[str]] = ((), inside)
-    while level and best[1]:
+    while level and inside:
         following: dict[frozenset[str], Taken] = {}
         for left, taken in level.items():
             for opening in disassembly.openings:
@@ -117,6 +117,8 @@ def _one_by_one(disassembly: Disassembly, inside: frozenset[str]) -> tuple[Taken
                     continue
                 seen.add(rest)
                 following[rest] = taken + more
+                if not rest:
+                    return (taken + more, rest)  # with no more changes than any other way
                 if len(rest) < len(best[1]):
                     best = (taken + more, rest)
         level = following
