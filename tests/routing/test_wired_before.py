@@ -62,6 +62,7 @@ class Work:
     layout: Any = field(default_factory=lambda: SimpleNamespace(maps={}))
     map: Any = None
     cut_short: bool = False
+    trying: bool = False
 
 
 def task(net: Net = NET, ends: tuple[NetEnd, ...] = (HERE, THERE), **more: Any) -> NetTask:
