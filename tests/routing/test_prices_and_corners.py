@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from types import SimpleNamespace
 from typing import Any
 
@@ -12,6 +13,7 @@ import pytest
 from fitplan.lattice.clear_radius import clear_squares, roomy
 from fitplan.lattice.frame import Frame
 from fitplan.model.wiring_facts import HOOK_UP_DIAMETERS
+from fitplan.routing.map.circle_packing import most_in_rectangle
 from fitplan.routing.map.narrow_places import Run
 from fitplan.routing.map.vehicle_map import NEAR_ENDS
 from fitplan.routing.negotiation.detours import ShortestAlone
@@ -140,3 +142,15 @@ def test_a_round_trip_bounds_trees_and_is_as_long_as_a_star(count: int) -> None:
         apart = np.linalg.norm(points[:, None] - points[None], axis=2).astype(np.uint32)
         spans = nx.minimum_spanning_tree(nx.from_numpy_array(apart.astype(int))).size(weight="weight")
         assert _round_trip(apart) == int(spans * count / (2 * (count - 1)) + 1e-9)
+
+
+@pytest.mark.parametrize("rows", [2, 5, 12, 30])
+def test_no_proof_forbids_a_staggered_packing_that_is_there(rows: int) -> None:
+    """Rows of discs in each other's hollows, √3/2 apart: as many as are laid are not too many (textbook)."""
+    for row in (3, 10, 40):
+        wide, high = 1.3 * (row + 0.5), 1.3 * (1 + (rows - 1) * math.sqrt(3) / 2)
+        assert most_in_rectangle(wide, high, 1.3) >= rows * row
+        assert most_in_rectangle(high, wide, 1.3) >= rows * row
+        # Nor do they allow more than fill the room round each disc's middle (Groemer and Oler).
+        a, b = wide / 1.3 - 1, high / 1.3 - 1
+        assert most_in_rectangle(wide, high, 1.3) <= 2 / math.sqrt(3) * a * b + a + b + 1 + 1e-6
