@@ -46,8 +46,13 @@ def holding(plan: Plan) -> list[Finding]:
 
 
 def asked_words(found: Finding) -> str:
-    """Return how a figure is held against its limit: *at most* or *at least*, and whether it keeps it."""
+    """Return how a figure is held against its limit: *at most* or *at least*, and whether it keeps it.
+
+    A note that asks for something holds nothing back, so it says no more than what stands beside what.
+    """
     holds = found.severity == "note"
+    if holds and asks(found):
+        return "against"
     above = found.figure > found.limit
     if found.figure == found.limit:
         return "just the limit of"
