@@ -23,6 +23,7 @@ from fitplan.packing.access.exchange import accesses, exchanges_in
 from fitplan.packing.vehicle.packing import Packing
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.packing.vehicle.wishes import KeepClear
+from fitplan.planning.costs import wire_length
 from fitplan.planning.fastenings import standing_badly
 from fitplan.planning.run_state import PlanningRun
 from fitplan.planning.wire_wishes import cavity_box, lanes, squeezed, wishes_of
@@ -181,10 +182,21 @@ class _Judged:
 def better_of(
     run: PlanningRun, built: BuiltTrain, wired: WiredTrain, packing: Packing, loose: PlacedVehicle | None
 ) -> PlacedVehicle:
-    """Return the better of a vehicle as it is packed and as it is laid loosely."""
+    """Return the better of a vehicle as it is packed and as it is laid loosely.
+
+    The packed one's wires are run only if by straight lines from pin to pin they are no longer, or if it is
+    better anyway: of fourteen vehicles of examples and starters that had both run, straight lines were wrong
+    twice, by 5 and 71 mm.
+    """
     judged = _judged(run, built, packing)
-    if loose is not None and (loose.faults, loose.hidden) < (judged.faults, judged.hidden):
-        return loose
+    if loose is not None:
+        ranks = (loose.faults, loose.hidden), (judged.faults, judged.hidden)
+        if ranks[0] < ranks[1]:
+            return loose
+        others = tuple(place for place in built.placements if place.vehicle != packing.vehicle)
+        straight = [wire_length(built.train, (*others, *one.placements)) for one in (loose.packing, packing)]
+        if ranks[0] == ranks[1] and straight[0] <= straight[1]:
+            return loose
     packed, _ = _wired(run, built, wired, judged)
     return packed if loose is None or packed.order <= loose.order else loose
 
