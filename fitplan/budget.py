@@ -19,6 +19,7 @@ Stage: TypeAlias = Literal[
     "shortest ways to compare with",
     "proofs of trees",
     "room to bend",
+    "places compared by their wires",
     "places laid loosely",
     "better places",
     "wires side by side",
@@ -46,6 +47,7 @@ ENDS: Mapping[Stage, float] = MappingProxyType(
         "shortest ways to compare with": 0.5,  # how much longer a wire is than it need be alone
         "proofs of trees": 0.55,  # beyond, nets branch where that was found quickly
         "room to bend": 0.65,  # wires with a sharp corner are laid again
+        "places compared by their wires": 0.2,  # loose places where nothing is wrong with the packed ones
         "places laid loosely": 0.5,  # parts in a port make way before any wire runs
         "better places": 0.75,  # parts make way for wires and for each other's way in
         "wires side by side": 0.9,  # what is overfull is negotiated

@@ -302,19 +302,23 @@ def _loosely(run: PlanningRun, places: Places, circuit: TrainCircuit) -> dict[st
     """Lay the parts of each vehicle loosely, where its wires like them, before the whole train is wired.
 
     The exact search knows no wires. Where it has blocked none and nothing tips, its places stay if nothing is
-    wrong with them and the vehicle's wires are no longer: these are run for both.
+    wrong with them and the vehicle's wires are no longer.
     """
     if run.over("places laid loosely"):
         return {}
     built = places.built
     wrong = with_blocked_ports(built) | places.tipping
     inside = frozenset(place.vehicle for place in built.placements)
+    asked = wrong if run.over("places compared by their wires") else inside
+    if not asked:
+        return {}
     with reused_memory():
-        wired = wire_train(built, circuit.currents, run.options.budget, run.wired_before, later=inside)
+        wired = wire_train(built, circuit.currents, run.options.budget, run.wired_before, later=asked)
     found: dict[str, PlacedVehicle | None] = {}
     for packing in places.packings:
         name = packing.vehicle
-        if name not in inside or run.over("places laid loosely"):
+        late = name not in wrong and run.over("places compared by their wires")
+        if name not in asked or late or run.over("places laid loosely"):
             continue
         found[name] = place_vehicle(run, built, wired, packing, places.loose.get(name, ()))
         if name not in wrong:

@@ -95,7 +95,7 @@ def _stacks(
     removed: frozenset[str],
     own: Sequence[Sequence[int]],
     way: Direction,
-    least_top: int,
+    least_top: int = 0,
 ) -> Iterator[_Stack]:
     """Yield the lowest stack on each stud, or pair of studs, that would hold the part."""
     axis, forwards = axis_of(way), is_forward(way)
