@@ -90,7 +90,13 @@ def measure(
 
 
 def in_a_process(work: Callable[..., None], *args: object) -> list[Any]:
-    """Return all that a function sends through the pipe it gets first, run in a process of its own."""
+    """Return all that a function sends through the pipe it gets first, run in a process of its own.
+
+    Raises
+    ------
+    RuntimeError
+        When an error ended it; one that used up its time is ended by a signal, and sent nothing more.
+    """
     context = multiprocessing.get_context("spawn")
     here, there = context.Pipe(duplex=False)
     process = context.Process(target=work, args=(there, *args))
@@ -103,6 +109,8 @@ def in_a_process(work: Callable[..., None], *args: object) -> list[Any]:
     except EOFError:
         pass
     process.join()
+    if (process.exitcode or 0) > 0:
+        raise RuntimeError(f"{work.__name__} of {args} ended by the error above")
     return told
 
 

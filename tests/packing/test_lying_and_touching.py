@@ -6,6 +6,9 @@ import random
 
 import numpy as np
 
+from fitplan.files.find import find_train
+from fitplan.files.read import read_train
+from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.part_places import AT_WALL, _at_something, _on_something, _rise
 
 Box = tuple[int, int, int, int, int, int]
@@ -64,6 +67,16 @@ def test_without_walls_nothing_is_touched() -> None:
     part, none = np.array([(0, 0, 0, 10, 10, 10)]), np.zeros((0, 6), dtype=np.int64)
     assert not _on_something(part, none)[0]
     assert not _at_something(part, none)[0]
+
+
+def test_the_air_beside_an_open_deck_is_nothing_to_stick_to() -> None:
+    """A strip over the side of an open wagon, 3 mm clear of it: there is no place for it, and no brick."""
+    wagon = read_train(find_train("clay-run")).vehicle("wagon").vehicle
+    space = Packer({"wagon": wagon}).cavity("wagon", frozenset()).sure
+    sides = max(box[5] for box in space.off_limits if box[1] < 10)
+    strip = np.array([(600, 0, sides + 30, 622, 80, sides + 530)])
+    assert _at_something(strip, np.array(space.obstacles))[0]
+    assert not _at_something(strip, np.array(space.off_limits))[0]
 
 
 def test_flat_on_the_floor_costs_nothing() -> None:

@@ -117,7 +117,9 @@ class PartPlaces:
             if not held:
                 cost += BUILT_UP * ~_on_something(outline, walls)
         elif not held:
-            cost += FLOATING * ~_at_something(outline, walls)
+            # What no brick is, such as the air beside an open deck, nothing is stuck to.
+            bricks = np.array(space.off_limits, dtype=np.int64).reshape(-1, 6)
+            cost += FLOATING * ~_at_something(outline, bricks)
         cost += BEFORE_PINS * self.dear * shares(self.exits, walls)
         outside = (self.exits[..., :3] < np.array(space.hull[:3])) | (
             self.exits[..., 3:] > np.array(space.hull[3:])
