@@ -73,7 +73,7 @@ def check_support(built: BuiltTrain, settings: SupportSettings) -> Outcome:
         if not _held_down(placement, held, settings):
             findings.append(_tips(placement, settings))
         if placement.carried_by == ITS_MOUNT:
-            findings += _in_the_air(built, placement, settings)
+            findings += in_the_air(built, placement, settings)
         if not (is_light(placement, settings) and any(entry.tape_mm for entry in held)):
             findings += [_topples(placement, one, settings) for one in topples(built, placement)]
         heavy = not is_light(placement, settings)
@@ -133,7 +133,9 @@ def sliding_ways(
     return found
 
 
-def _in_the_air(built: BuiltTrain, placement: Placement, settings: SupportSettings) -> list[Finding]:
+def in_the_air(
+    built: BuiltTrain, placement: Placement, settings: SupportSettings = DEFAULTS
+) -> list[Finding]:
     """Tell a small part that touches nothing: what is nearest to it, and how it is held there."""
     obstacles = obstacles_of(built, placement.vehicle, placement.need)
     gap, way, by = math.inf, DIRECTIONS[0], ""

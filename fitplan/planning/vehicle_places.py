@@ -13,10 +13,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from fitplan.checks.support import in_the_air
 from fitplan.kernels import reused_memory
 from fitplan.lattice.cover import TENTHS
 from fitplan.model.built import BuiltTrain
-from fitplan.model.placed import Placement
+from fitplan.model.needed import Need
+from fitplan.model.placed import ITS_MOUNT, Placement
 from fitplan.model.solids import Box
 from fitplan.model.wired import Harness
 from fitplan.packing.access.exchange import accesses, exchanges_in
@@ -35,6 +37,11 @@ MOST_TRIES = 9
 ENOUGH = 2
 """After so many tries more it is let be that something cannot be exchanged as allowed."""
 
+IN_THE_AIR, ON_EDGE = 60.0, 60.0
+"""What a part that touches nothing, and one on edge, count beside wire (mm; common practice, no source)."""
+_AS_FLAT = 1.0
+"""So much higher (mm) is as flat."""
+
 Faults = tuple[int, int, int, int]
 """What is not reached, parts without a way in, what cannot be exchanged as allowed, what would tip."""
 
@@ -48,11 +55,13 @@ class PlacedVehicle:
     length_mm: float
     hidden: int = 0
     """What must be got at when building or debugging, and only is once the part itself is taken out."""
+    awkward_mm: float = 0.0
+    """What parts on edge and parts in the air count, in mm of wire."""
 
     @property
     def order(self) -> tuple[Faults, int, float]:
         """What is better comes first: fewer faults, then less that is hidden, then less wire."""
-        return (self.faults, self.hidden, self.length_mm)
+        return (self.faults, self.hidden, self.length_mm + self.awkward_mm)
 
 
 class LooseLayouts:
@@ -171,6 +180,7 @@ class _Judged:
     packing: Packing
     faults: Faults
     hidden: int
+    awkward_mm: float
 
     @property
     def is_wrong(self) -> bool:
@@ -213,7 +223,21 @@ def _judged(run: PlanningRun, built: BuiltTrain, packing: Packing) -> _Judged:
     shut = sum(one.often and not one.within(needs[one.need]) for one in reached)
     hidden = sum(not one.often and (not one.reached or (one.itself and not one.cells)) for one in reached)
     faults = (0, len(packing.placements) - inside, shut, len(tipping_in(built, packing)))
-    return _Judged(packing, faults, hidden)
+    return _Judged(packing, faults, hidden, _awkward(built, packing))
+
+
+def _awkward(built: BuiltTrain, packing: Packing) -> float:
+    """Return what a maker likes less about how parts lie, in mm of wire: on edge, or stuck in the air."""
+    bare = replace(built, placements=packing.placements, harness=Harness(), fastenings=())
+    stuck = [one for one in packing.placements if one.carried_by == ITS_MOUNT and in_the_air(bare, one)]
+    on_edge = [one for one in packing.placements if _on_edge(built.train.need(one.need), one)]
+    return IN_THE_AIR * len(stuck) + ON_EDGE * len(on_edge)
+
+
+def _on_edge(need: Need, place: Placement) -> bool:
+    """Tell whether a part that nothing else turns stands higher than it would lie."""
+    free = place.part.mount.needs_support and not need.is_held
+    return free and place.bounds.size[2] > min(place.part.bounds.size) + _AS_FLAT
 
 
 def tipping_in(built: BuiltTrain, packing: Packing) -> tuple[Placement, ...]:
@@ -232,4 +256,4 @@ def _wired(
         tried = try_vehicle(moved, wired, packing.vehicle, run.options.budget, run.wired_before)
     _, shut_out, shut, tipping = judged.faults
     faults = (len(tried.lost), shut_out, shut, tipping)
-    return PlacedVehicle(packing, faults, tried.length_mm, judged.hidden), tried
+    return PlacedVehicle(packing, faults, tried.length_mm, judged.hidden, judged.awkward_mm), tried

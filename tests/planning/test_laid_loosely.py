@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 
 import pytest
 
 from fitplan.files.catalogue import read_catalogue
+from fitplan.model.built import BuiltTrain
 from fitplan.model.needed import FixedPlace, Need
+from fitplan.model.part import Mount
+from fitplan.model.placed import ITS_MOUNT, Placement
+from fitplan.model.solids import Place, pose_named
 from fitplan.model.train import Weights
+from fitplan.model.wired import Harness
+from fitplan.packing.vehicle.packing import Packing
 from fitplan.planning.choice import choose
 from fitplan.planning.run import plan_train
-from fitplan.planning.vehicle_places import PlacedVehicle
+from fitplan.planning.vehicle_places import PlacedVehicle, _awkward
 from fitplan.verify import verify
 from tests.attack.choices import shelf_packer
 from tests.packing.small_trains import block, hollow, train_of
@@ -42,11 +49,34 @@ def test_what_is_better_of_two_layouts() -> None:
     plain = PlacedVehicle(None, (0, 0, 0, 0), 300.0)  # type: ignore[arg-type]
     worse = [
         replace(plain, length_mm=301.0),
+        replace(plain, length_mm=250.0, awkward_mm=60.0),
         replace(plain, hidden=1, length_mm=10.0),
         replace(plain, faults=(0, 0, 0, 1), length_mm=10.0),
         replace(plain, faults=(0, 0, 1, 0), length_mm=1.0),
     ]
     assert sorted([*worse[::-1], plain], key=lambda one: one.order) == [plain, *worse]
+
+
+def test_what_lies_on_edge_or_in_the_air_counts_beside_wire() -> None:
+    """A board flat on the floor, on edge, and a lamp on the floor and 20 mm over it: 60 mm of wire each."""
+    wagon = hollow("wagon", LONG, 6, 9)
+    board = block("board", (40.0, 18.0, 5.0))
+    lamp = block("lamp", (5.0, 5.0, 5.0), mount=Mount(needs_support=False))
+    needs = (Need("board", (board,)), Need("lamp", (lamp,)))
+    floor = wagon.base + 3.2
+    told = {}
+    for pose, over in itertools.product(("+x+y+z", "+x-z+y"), (0.0, 20.0)):
+        places = (
+            Placement(
+                "board", board, "wagon", Place(pose_named(pose), (60.0, 20.0, floor + 18.0)), "the body"
+            ),
+            Placement(
+                "lamp", lamp, "wagon", Place(pose_named("+x+y+z"), (120.0, 20.0, floor + over)), ITS_MOUNT
+            ),
+        )
+        built = BuiltTrain(train_of((wagon,), needs), places, Harness(), ())
+        told[pose, over] = _awkward(built, Packing("wagon", "fits", places))
+    assert list(told.values()) == [0.0, 60.0, 60.0, 120.0]
 
 
 @pytest.mark.parametrize(("weight", "taken"), [(1.0, "first"), (0.0, "second"), (0.01, "second")])
