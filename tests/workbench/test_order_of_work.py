@@ -90,7 +90,7 @@ def test_verify_notices_a_wire_that_hangs_too_short(harbour_plan: Plan) -> None:
     )
     number = step.lifted[0].wires[0]
     wires = tuple(
-        replace(wire, cut_mm=wire.cut_mm - 200) if wire.number == number else wire
+        replace(wire, cut_mm=10.0) if wire.number == number else wire
         for wire in harbour_plan.built.harness.wires
     )
     harness = replace(harbour_plan.built.harness, wires=wires)
