@@ -88,9 +88,9 @@ def test_verify_notices_a_wire_that_hangs_too_short(harbour_plan: Plan) -> None:
         "is held in the vehicle" in text
         for text in _problems(harbour_plan, sites, (*ahead, unnamed, *behind))
     )
-    number = step.lifted[0].wires[0]
+    hung = step.lifted[0].wires
     wires = tuple(
-        replace(wire, cut_mm=10.0) if wire.number == number else wire
+        replace(wire, cut_mm=10.0) if wire.number in hung else wire
         for wire in harbour_plan.built.harness.wires
     )
     harness = replace(harbour_plan.built.harness, wires=wires)
