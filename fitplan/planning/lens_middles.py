@@ -18,11 +18,10 @@ from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.packing import Packing
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.planning.run_state import PlanningRun
+from fitplan.planning.vehicle_places import SHARE
 
 ASIDE_MM = 1.0
 """A lens no further beside the middle of its window is left there: no part is stuck in place truer."""
-SHARE = 0.02
-"""So much of the usual work is spent on it: what is not found soon is not worth more."""
 
 
 def with_lenses_in_the_middle(

@@ -21,9 +21,9 @@ from fitplan.model.train import Train
 from fitplan.model.wired import Harness
 from fitplan.packing.vehicle.packing import Packing
 from fitplan.packing.vehicle.seats import Wanted
-from fitplan.planning.lens_middles import SHARE, packed_with
-from fitplan.planning.run_state import PlanningRun, PlanOptions
-from fitplan.planning.vehicle_places import LooseLayouts
+from fitplan.planning.lens_middles import packed_with
+from fitplan.planning.run_state import PlanningRun
+from fitplan.planning.vehicle_places import laid_as_asked
 
 HEAVY_G = 20.0
 """A lighter part is left where it lies."""
@@ -79,15 +79,7 @@ def _laid_with(
         yield tight
     needs = tuple(held[need.name].need if need.name in held else need for need in built.train.needs)
     train = replace(built.train, needs=needs)
-    # A run of its own: the packer remembers needs by name, and these are held elsewhere.
-    alone = PlanningRun(train, PlanOptions(run.options.budget.part(SHARE), run.options.seed))
-    layouts = LooseLayouts(alone, replace(built, train=train), packing)
-    for number in range(LOOSELY):
-        if run.over("better places"):
-            return
-        loose = layouts.layout(number)
-        if loose is not None:
-            yield loose
+    yield from laid_as_asked(run, built, packing, train, LOOSELY)
 
 
 def _is_load(train: Train, place: Placement) -> bool:

@@ -14,9 +14,8 @@ from fitplan.model.needed import Preference
 from fitplan.model.own_leads import made_of
 from fitplan.model.wired import Wire
 from fitplan.packing.vehicle.packing import Packing
-from fitplan.planning.lens_middles import SHARE
-from fitplan.planning.run_state import PlanningRun, PlanOptions
-from fitplan.planning.vehicle_places import LooseLayouts
+from fitplan.planning.run_state import PlanningRun
+from fitplan.planning.vehicle_places import laid_as_asked
 
 LOOSELY = 3
 """So many loose layouts are wired."""
@@ -56,12 +55,5 @@ def packed_for_leads(
         if not near:
             continue
         train = replace(built.train, preferences=(*near, *built.train.preferences))
-        # A run of its own: the one of the plan remembers places by the needs' names.
-        alone = PlanningRun(train, PlanOptions(run.options.budget.part(SHARE), run.options.seed))
-        layouts = LooseLayouts(alone, replace(built, train=train, fastenings=()), packing)
-        for number in range(LOOSELY):
-            if run.over("better places"):
-                return
-            found = layouts.layout(number)
-            if found is not None:
-                yield tuple(found if one is packing else one for one in packings)
+        for found in laid_as_asked(run, built, packing, train, LOOSELY):
+            yield tuple(found if one is packing else one for one in packings)

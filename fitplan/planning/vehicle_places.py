@@ -8,7 +8,7 @@ something has no way or would tip no wires are run, unless nothing better comes 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -20,6 +20,7 @@ from fitplan.model.built import BuiltTrain
 from fitplan.model.needed import Need
 from fitplan.model.placed import ITS_MOUNT, Placement
 from fitplan.model.solids import Box
+from fitplan.model.train import Train
 from fitplan.model.wired import Harness
 from fitplan.packing.access.exchange import accesses, exchanges_in
 from fitplan.packing.vehicle.packing import Packing
@@ -27,12 +28,15 @@ from fitplan.packing.vehicle.seats import Wanted
 from fitplan.packing.vehicle.wishes import KeepClear
 from fitplan.planning.costs import wire_length
 from fitplan.planning.fastenings import standing_badly
-from fitplan.planning.run_state import PlanningRun
+from fitplan.planning.run_state import PlanningRun, PlanOptions
 from fitplan.planning.wire_wishes import cavity_box, lanes, squeezed, wishes_of
 from fitplan.routing.harness.harness import VehicleTried, WiredTrain, try_vehicle
 
 MOST_TRIES = 9
 """So many layouts of one vehicle are wired."""
+
+SHARE = 0.02
+"""So much of the usual work goes to each way to lay a vehicle better: more would not be worth it."""
 
 ENOUGH = 2
 """After so many tries more it is let be that something cannot be exchanged as allowed."""
@@ -115,6 +119,29 @@ class LooseLayouts:
             seed=self._run.options.seed + number,
         )
         return None if found is None else self._packing.placed(found.placements)
+
+
+def laid_as_asked(
+    run: PlanningRun, built: BuiltTrain, packing: Packing, train: Train, most: int
+) -> Iterator[Packing]:
+    """Yield up to ``most`` loose layouts of a vehicle as another train asks for them, within `SHARE`.
+
+    Parameters
+    ----------
+    built
+        The train as it stands; its harness is not looked at.
+    train
+        The same with other needs or preferences.
+    """
+    # A run of its own: the packer of the plan's remembers needs by name, and these ask for something else.
+    alone = PlanningRun(train, PlanOptions(run.options.budget.part(SHARE), run.options.seed))
+    layouts = LooseLayouts(alone, replace(built, train=train, fastenings=()), packing)
+    for number in range(most):
+        if run.over("better places"):
+            return
+        found = layouts.layout(number)
+        if found is not None:
+            yield found
 
 
 def place_vehicle(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import pytest
 
@@ -11,7 +11,7 @@ from fitplan.files.catalogue import read_catalogue
 from fitplan.model.built import BuiltTrain
 from fitplan.model.needed import Need
 from fitplan.model.placed import Placement
-from fitplan.model.solids import Place, poses
+from fitplan.model.solids import Place
 from fitplan.model.wired import Harness
 from fitplan.routing.harness.harness import try_vehicle, wire_train
 from fitplan.routing.negotiation.vehicle_wiring import VehicleRouting
@@ -20,15 +20,9 @@ from fitplan.routing.trees import net_ways
 from fitplan.routing.trees.tree_map import Terminal, TreeMap, VoxelTree
 from fitplan.routing.trees.voxel_trees import GREEDY_EXACT
 from tests.packing.small_trains import block, hollow, train_of
+from tests.routing.test_twins import UPRIGHT, SteadyLoad
 
-UPRIGHT = next(pose for pose in poses() if pose.name == "+x+y+z")
 PLACES = ((9.0, 9.0), (26.0, 26.0), (48.0, 12.0))
-
-
-@dataclass(frozen=True)
-class _Load:
-    average_ma: float = 20.0
-    peak_ma: float = 40.0
 
 
 def _built(ends: int) -> BuiltTrain:
@@ -63,7 +57,7 @@ def test_a_try_leaves_no_trace(monkeypatch: pytest.MonkeyPatch, ends: int, anew:
     monkeypatch.setattr(VehicleRouting, "run", counted)
     monkeypatch.setattr(net_ways, "shortest_tree", watched)
     built = _built(ends)
-    loads = {net.name: _Load() for net in built.train.nets}
+    loads = {net.name: SteadyLoad() for net in built.train.nets}
     whole = wire_train(built, loads)
     assert (runs, quick) == ([False], [False])
     known = WiredBefore()

@@ -29,7 +29,7 @@ PLACES = ((9.0, 9.0), (18.0, 20.0), (60.0, 30.0))
 
 
 @dataclass(frozen=True)
-class _Load:
+class SteadyLoad:
     average_ma: float = 20.0
     peak_ma: float = 40.0
 
@@ -66,7 +66,7 @@ def _built(rng: random.Random | None, *, walled: bool = False) -> BuiltTrain:
 
 
 def _wired(built: BuiltTrain) -> Harness:
-    loads = {net.name: _Load() for net in built.train.nets}
+    loads = {net.name: SteadyLoad() for net in built.train.nets}
     done = wire_train(built, loads, known=WiredBefore())
     return replace(done.harness, facts=wiring_facts(replace(built, harness=done.harness), done.layout))
 

@@ -41,13 +41,7 @@ class Names:
         couplings
             The ports that portals pass.
         """
-        here = {
-            reach.node
-            for task in work.tasks
-            for lane in (*task.lanes, *task.groups)
-            for reach in lane
-            if isinstance(reach.node, Portal)
-        }
+        here = portals_of(work)
         return cls(
             vehicle=work.vehicle,
             number=list(work.layout.maps).index(work.vehicle),
@@ -60,6 +54,17 @@ class Names:
     def every(self) -> tuple[str, ...]:
         """All of them."""
         return (self.vehicle, *self.nets, *self.needs)
+
+
+def portals_of(work: VehicleRouting) -> frozenset[Portal]:
+    """Return the portals by which the nets of a vehicle may leave it."""
+    return frozenset(
+        reach.node
+        for task in work.tasks
+        for lane in (*task.lanes, *task.groups)
+        for reach in lane
+        if isinstance(reach.node, Portal)
+    )
 
 
 def question_of(

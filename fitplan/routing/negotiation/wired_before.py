@@ -18,7 +18,7 @@ from fitplan.routing.map.topology import Portal
 from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.negotiation.layout import CouplingPorts, Layout
 from fitplan.routing.negotiation.net_joining import NetTask
-from fitplan.routing.negotiation.twins import Names, question_of, retell
+from fitplan.routing.negotiation.twins import Names, portals_of, question_of, retell
 from fitplan.routing.negotiation.vehicle_wiring import VehicleRouting
 
 MOST_KEPT = 2
@@ -111,13 +111,7 @@ class WiredBefore:
         return (self._lies[work.vehicle], question_of(work, names, couplings, image))
 
     def _key(self, work: VehicleRouting, couplings: Mapping[Portal, CouplingPorts], image: bool) -> Hashable:
-        portals = {
-            reach.node
-            for task in work.tasks
-            for lane in (*task.lanes, *task.groups)
-            for reach in lane
-            if isinstance(reach.node, Portal)
-        }
+        portals = portals_of(work)
         passed = tuple(
             (
                 portal,
