@@ -71,7 +71,7 @@ def fuse_limits(
                 "mA",
                 f"leave it out: {' and '.join(one for one, _ in fuses if one != owner)} protects the path"
                 if any(wish.held_by(other) for _, other in fuses)
-                else _proposal(tree, wish),
+                else _proposal(tree, wish, owner),
                 source,
                 add=() if any(wish.held_by(other) for _, other in fuses) else _fuses(wish),
             )
@@ -86,7 +86,7 @@ def fuse_limits(
         figures.trip_ma,
         round(weakest.most_ma),
         "mA",
-        _proposal(tree, wish) if bad else "nothing to do",
+        _proposal(tree, wish, owner) if bad else "nothing to do",
         source,
         add=_fuses(wish) if bad else (),
     )
@@ -124,7 +124,8 @@ def _path(train: Train, harness: Harness, tree: SupplyTree, trip_factor: float) 
         yield PathRating("a contact of the coupling connector", contact.max_ma)
 
 
-def _proposal(tree: SupplyTree, wish: FuseWish) -> str:
+def _proposal(tree: SupplyTree, wish: FuseWish, instead_of: str = "") -> str:
+    """Word which fuse is wanted: beside the source, or in the place of one that does not do."""
     most = wish.weakest.most_ma
     if not wish.possible:
         return (
@@ -133,17 +134,15 @@ def _proposal(tree: SupplyTree, wish: FuseWish) -> str:
             f"{wish.weakest.name} bears; first use what bears more there, or loads that draw less"
         )
     asked = f"holds {wish.hold_ma:.0f} mA or more, trips at {most:.0f} mA or less"
+    words = f"exchange {instead_of} for a fuse" if instead_of else f"put a fuse next to {tree.owner}"
     if not wish.fitting:
-        return f"put a fuse next to {tree.owner} that {asked}: the catalogue has none"
+        return f"{words} that {asked}: the catalogue has none"
     part = wish.fitting[0]
     fuse = part.figure(Fuse)
     assert fuse is not None
     lost = fuse.resistance_ohm * wish.hold_ma / 1000
-    return (
-        f"put a fuse next to {tree.owner} that {asked}: {part.id}, which costs {lost:.2f} V at peak; "
-        "add it to the "
-        "needs and to the nets"
-    )
+    added = "" if instead_of else "; add it to the needs and to the nets"
+    return f"{words} that {asked}: {part.id}, which costs {lost:.2f} V at peak{added}"
 
 
 def _fuses(wish: FuseWish) -> tuple[Asked, ...]:

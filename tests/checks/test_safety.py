@@ -258,7 +258,9 @@ def test_fuses_of_the_catalogue_by_enumeration() -> None:
 
 
 def test_a_fuse_that_trips_in_running() -> None:
-    """A fuse that holds less than the train's own peak is a stop."""
+    """A fuse that holds less than the train's own peak is a stop: it is exchanged, not put beside another."""
     bare = shuttle(supply=lithium())
-    assert picked(run(fused(bare, fuse(100.0, 200.0))), "stop", "trips in running")
+    (stop,) = picked(run(fused(bare, fuse(100.0, 200.0))), "stop", "trips in running")
+    assert stop.remedy.startswith(f"exchange {stop.where} for a fuse that holds")
+    assert "add it" not in stop.remedy
     assert not picked(run(fused(bare, fuse(200.0, 400.0))), "stop", "trips in running")
