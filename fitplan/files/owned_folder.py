@@ -31,7 +31,7 @@ from fitplan.files.write import check_goals, check_room, safe_name, umask
 _NEW = ".fitplan-new-"
 _WAIT_S = 30.0
 STALE_S = 60.0
-"""A stage without a lock that is older than this is litter."""
+"""A stage that nobody holds is litter when it is older than this; a younger one's writer may be about to."""
 _LEAST_FREE = 48_000_000
 """So many bytes must be free before a plan is made; the demo's files take 4 MB, long trains some more."""
 _MOST_FILES = 200
@@ -146,16 +146,18 @@ def _write_new(folder: Path, contents: Mapping[str, bytes], owned: Owned) -> boo
 
 
 def _sweep_litter(place: Path) -> None:
-    """Remove stages of runs that were killed: those whose lock nobody holds."""
+    """Remove stages of runs that were killed: those whose lock nobody holds.
+
+    A writer makes its stage, then the lock's file, and then takes the lock: between these a living stage
+    looks like a dead one, so only age tells.
+    """
     for entry in place.glob(f"{_NEW}*"):
         with contextlib.suppress(OSError, OutputError):
-            if entry.is_symlink():
+            if entry.is_symlink() or time.time() - entry.stat().st_mtime < STALE_S:
                 continue
             if (entry / OWN / "lock").is_file():
                 with _lock(entry, wait_s=0.0):
                     pass
-            elif time.time() - entry.stat().st_mtime < STALE_S:
-                continue  # its writer is about to lock it, or was killed just now
             shutil.rmtree(entry, ignore_errors=True)
 
 

@@ -223,6 +223,29 @@ def test_two_writers_at_once(tmp_path: Path) -> None:
         assert shown(tmp_path / "out") in (OLD, NEW)
 
 
+def test_a_stage_just_made_is_no_litter(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A second writer lets be a stage whose first writer made the lock's file and has yet to take it.
+
+    Taken for litter it was emptied while it was filled: the folder then appeared without its list, and the
+    third writer found files that seemed to be somebody else's.
+    """
+    real = owned_folder._locked
+    turns = []
+
+    def locked(number: int) -> bool:
+        if not turns:
+            turns.append(number)
+            write_owned(tmp_path / "another", NEW)
+        return real(number)
+
+    monkeypatch.setattr(owned_folder, "_locked", locked)
+    write_owned(tmp_path / "out", OLD)
+    assert turns
+    assert shown(tmp_path / "out") == OLD
+    assert shown(tmp_path / "another") == NEW
+    assert not list(tmp_path.glob(".fitplan-new-*"))
+
+
 def test_what_cannot_be_written_is_told_before(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A file in the way, a full disk."""
     (tmp_path / "file").write_bytes(b"")
