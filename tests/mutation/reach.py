@@ -18,7 +18,7 @@ import pytest
 KEPT_S = 60
 """So often what was noted is written, so that a run that is ended loses no more."""
 MOST = 120
-"""So many tests are kept for a line: the cheapest of each file first, then the second cheapest of each …"""
+"""So many tests are kept for a line, in turn of functions and files."""
 _DEAR_S = (0.3, 1.0, 3.0)
 """Tests that take longer come after all that do not: a plan is made once the small ones have passed."""
 
@@ -43,14 +43,21 @@ class Reach:
         return self._in_turn({test for place in places for test in self.lines.get(place, ())})
 
     def _in_turn(self, tests: Set[str]) -> list[str]:
-        """Order tests: what one of a file passes by, its next one often does, too; dear ones come last."""
+        """Order tests: the cheapest case of each function, in turn of their files; dear ones come last.
+
+        What one case of a function passes by, its next one often does, too, and so do tests of one file.
+        """
         known = sorted((test for test in tests if test in self.cost_s), key=lambda t: (self.cost_s[t], t))
-        place: Counter[str] = Counter()
+        cases: Counter[str] = Counter()
+        place: Counter[tuple[str, int]] = Counter()
         turns = []
         for test in known:
             dear = sum(self.cost_s[test] > least for least in _DEAR_S)
-            turns.append((dear, place[_file_of(test)], self.cost_s[test], test))
-            place[_file_of(test)] += 1
+            function = test.split("[")[0]
+            case = cases[function]
+            turns.append((dear, case, place[_file_of(test), case], self.cost_s[test], test))
+            place[_file_of(test), case] += 1
+            cases[function] += 1
         return [test for *_, test in sorted(turns)]
 
     def write(self, path: Path, root: Path) -> None:

@@ -116,6 +116,12 @@ def test_cheap_tests_come_in_turn_of_their_files_and_dear_ones_last() -> None:
     assert noted.tests_of([("room.py", 2)]) == ["a::1", "c::1", "a::2", "a::3", "b::1"]
 
 
+def test_the_cheapest_case_of_each_function_comes_before_second_ones() -> None:
+    noted = Reach({"a::1[x]": 0.1, "a::1[y]": 0.11, "a::2": 0.2, "b::1[x]": 0.15, "b::1[y]": 0.16})
+    noted.lines["room.py", 2] |= {*noted.cost_s}
+    assert noted.tests_of([("room.py", 2)]) == ["a::1[x]", "b::1[x]", "a::2", "a::1[y]", "b::1[y]"]
+
+
 def test_reach_outlasts_a_change_of_the_sources_but_not_of_the_tests(tmp_path: Path) -> None:
     for name in ("room.py", "test_one.py", "test_two.py"):
         (tmp_path / name).write_text("first\nsecond\n")
