@@ -28,6 +28,7 @@ from fitplan.circuit.supply_tree import Link, Rail, RailLoad, SupplyTree
 from fitplan.model.electrical import Bank, CellPack, Controller, Regulator
 from fitplan.model.part import Part
 from fitplan.model.proposed import FitRow
+from fitplan.model.solids import Box
 from tests.circuit.sample_parts import bank, board, cells, step_up, switch
 
 AA = CellPack("alkaline", "LR6", 4, 2000.0, 0.15, 2000.0)  # 6 V on the label, 6.72 V fresh
@@ -238,11 +239,11 @@ def way(
     name: str, hours: float, wh: float = 10.0, size: float = 10.0, sound: bool = True, left: float = 0.0,
     chemistry: str = "nimh", unit: int = 1, price: float = 0.0,
 ) -> SupplyWay:  # fmt: skip
-    """A way whose cells carry so many Wh on their label (10 V, so mAh are a hundred times as many)."""
+    """A way whose cells carry so many Wh on their label."""
     volts = {"nimh": 1.2, "alkaline": 1.5, "li-ion": 3.7}[chemistry]
     source = CellPack(chemistry, "x", 1, 1000 * wh / volts / unit, 0.1, 1000.0, cells_per_unit=unit)  # type: ignore[arg-type]
     held = replace(cells(1), id=name, electrical=(source,), price=price)
-    box = replace(held.envelope[0], high=(size, 10.0, 10.0))  # type: ignore[type-var]
+    box = Box((0.0, 0.0, 0.0), (size, 10.0, 10.0))
     plain = discharge(SupplyTree("c", held, source, Rail("r", (RailLoad("x", 10.0, 10.0),))), course=False)
     result = replace(plain, hours=hours, left=left)
     return SupplyWay(name, (replace(held, envelope=(box,)),), source, result, sound)
