@@ -14,6 +14,7 @@ In the first fifth of the charge no published curve was found; there the volts a
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -78,11 +79,10 @@ def open_volts(chemistry: Chemistry, charge: float) -> float:
 
 
 def _between(xs: Sequence[float], ys: Sequence[float], x: float) -> float:
-    for index in range(1, len(xs)):
-        if x <= xs[index]:
-            share = (x - xs[index - 1]) / (xs[index] - xs[index - 1])
-            return ys[index - 1] + share * (ys[index] - ys[index - 1])
-    return ys[-1]
+    """Return y at x, between the first and the last of xs, of a line that is straight between them."""
+    index = bisect_left(xs, x, 1, len(xs) - 1)
+    share = (x - xs[index - 1]) / (xs[index] - xs[index - 1])
+    return ys[index - 1] + share * (ys[index] - ys[index - 1])
 
 
 def knots(chemistry: Chemistry) -> tuple[float, ...]:

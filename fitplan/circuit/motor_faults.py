@@ -20,16 +20,13 @@ def motor_faults(train: Train, circuit: Circuit) -> Iterator[Fault]:
             continue
         joined = [(net_pin, node) for net_pin, node in circuit.at(owner) if net_pin.pin in leads]
         nets = tuple(dict.fromkeys(net_pin.net.name for net_pin, _ in joined))
-        open_pins = tuple(
-            f"{owner}.{pin.name}"
-            for pin in leads
-            if all(net_pin.pin is None or net_pin.pin.name != pin.name for net_pin, _ in joined)
-        )
+        met = [pin for pin in leads if any(net_pin.pin == pin for net_pin, _ in joined)]
+        open_pins = tuple(f"{owner}.{pin.name}" for pin in leads if pin not in met)
         nodes = {node.nets: node for _, node in joined}
         boards = tuple(label for node in nodes.values() for label in _board_pins(node))
         if boards:
             yield Fault("motor on a pin", (owner,), nets, boards)
-        if open_pins and len(joined) < 2:
+        if len(met) < 2:
             yield Fault("motor lead open", (owner,), nets, open_pins)
         elif len(nodes) == 1:
             pins = tuple(net_pin.label for net_pin, _ in joined)

@@ -204,7 +204,8 @@ class _SupplyBuilder:
         owner = end.owner
         if part.figure(MotorDriver) is not None and _is_logic(end, part):
             self._logic(rail, owner, part)
-            return
+            if all(is_logic_pin(part, pin) for pin in end.pins):
+                return
         if owner in self.seen_owners:
             return
         if end.pins and all(pin.role == "signal" for pin in end.pins) and has_supply_pin(part):
@@ -220,21 +221,21 @@ class _SupplyBuilder:
         if controller is not None:
             self._controller(rail, net, owner, part, controller, end)
         elif regulator is not None:
-            below = self._below(owner, net, _OUTPUTS)
+            below = self._below(owner, _OUTPUTS)
             rail.links.append(("regulator", owner, part, below, regulator))
         elif (driver := part.figure(MotorDriver)) is not None:
             rail.fed.append(RailLoad(owner, 0.0, 0.0, driver.min_v, driver.max_v))
             own = [end for ends in self.ends.values() for end in ends if end.owner == owner]
             if not any(_is_logic(one, part) for one in own):
                 self._logic(rail, owner, part)
-            self._pass_through(rail, owner, part, net, _OUTPUTS)
+            self._pass_through(rail, owner, part, _OUTPUTS)
         elif (load := part.figure(Load)) is not None:
             rail.fed.append(self._fed(owner, load))
             if part.figure(Charger) is None and not _passes_on(part):
                 return
-            self._pass_through(rail, owner, part, net)
+            self._pass_through(rail, owner, part)
         elif _passes_on(part):
-            self._pass_through(rail, owner, part, net)
+            self._pass_through(rail, owner, part)
 
     def _logic(self, rail: _Branch, owner: str, part: Part) -> None:
         """Feed the logic of a motor driver, by its own pin or by that of the motors."""
@@ -244,26 +245,18 @@ class _SupplyBuilder:
             rail.fed.append(self._fed(owner, logic))
 
     def _pass_through(
-        self, rail: _Branch, owner: str, part: Part, net: str, roles: Collection[PinRole] = FEED_ROLES
+        self, rail: _Branch, owner: str, part: Part, roles: Collection[PinRole] = FEED_ROLES
     ) -> None:
-        below = self._below(owner, net, roles)
+        below = self._below(owner, roles)
         if below.net:
             rail.links.append(("through", owner, part, below, None))
 
-    def _below(self, owner: str, upstream: str, roles: Collection[PinRole]) -> _Branch:
-        """Return the rail that a link gives current to: its other nets at pins of these roles."""
+    def _below(self, owner: str, roles: Collection[PinRole]) -> _Branch:
+        """Return the rail that a link gives current to: what nets at pins of these roles are still unread."""
         rail = _Branch()
         for net in self._nets_at(owner, roles):
-            if net != upstream and not self._is_way_back(net):
-                rail = self._rail(net, rail, owner)
+            rail = self._rail(net, rail, owner)
         return rail
-
-    def _is_way_back(self, net: str) -> bool:
-        """Return whether a net is the second lead of something built in whose first has been followed."""
-        return net in self.seen_nets and all(
-            end.built_in is not None or (end.part is not None and end.part.figure(MotorDriver) is not None)
-            for end in self.ends[net]
-        )
 
     def _controller(
         self, rail: _Branch, net: str, owner: str, part: Part, controller: Controller, end: ResolvedEnd
@@ -321,7 +314,7 @@ class _SupplyBuilder:
         return RailLoad(owner, load.current_ma * duty, most, load.min_v, load.max_v, at_times=duty < 1)
 
     def _duty(self, owner: str) -> float:
-        return next((need.duty for need in self.train.needs if need.name == owner), 1.0)
+        return self.train.need(owner).duty
 
 
 def _is_pack(end: ResolvedEnd) -> bool:

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from fitplan.circuit.cells import source_of
 from fitplan.circuit.chain import Draw, flow_through, most_output, regulated_volts
-from fitplan.circuit.currents import LEAST_SHARE, SAGGED, net_currents, running_peak, source_current
+from fitplan.circuit.currents import net_currents, running_peak, source_current
 from fitplan.circuit.discharge import discharge, solve_state
 from fitplan.circuit.fuses import PathRating, fuses_behind, wish_for
 from fitplan.circuit.resistors import E24, next_value, resistor_for, resistors_of
@@ -152,8 +152,8 @@ def test_currents_of_a_source_by_hand() -> None:
     slow = replace(
         tree, root=Rail("low", (), (replace(tree.root.links[0], regulator=replace(LIFT, start_ma=0.0)),))
     )
-    assert source_current(slow).peak_ma == pytest.approx(5 * 90 / (0.8 * SAGGED * 3.0) + 1)
-    assert running_peak(tree) == pytest.approx(5 * 90 / (0.8 * LEAST_SHARE * 3.0) + 1)
+    assert source_current(slow).peak_ma == pytest.approx(5 * 90 / (0.8 * 0.75 * 3.0) + 1)
+    assert running_peak(tree) == pytest.approx(5 * 90 / (0.8 * 0.45 * 3.0) + 1)
     small = replace(LIFT, in_max_ma=300.0)
     bounded = tree_of(Rail("low", (), (replace(tree.root.links[0], regulator=small),)))
     assert running_peak(bounded) == 300.0
