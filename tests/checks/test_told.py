@@ -1,5 +1,7 @@
 """What the checks tell of trains drawn up by hand: the same figures as ever, and the same in a mirror.
 
+Of words it is kept how many letters they have, and what the numbers in them make: each figure that is told.
+
 ``python -m tests.checks.test_told`` writes the figures again, to be read before they are kept.
 """
 
@@ -18,7 +20,7 @@ import pytest
 from fitplan.checks import run_checks
 from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Bank, Controller
-from fitplan.model.found import Outcome
+from fitplan.model.found import Finding, Outcome
 from fitplan.model.operation import Track
 from fitplan.model.part import Part
 from fitplan.model.solids import Place, poses
@@ -28,6 +30,7 @@ from tests.verify.test_lies_in_what_is_bought import BOUGHT, MINUS, PLUS, cut_sh
 
 from .mirrored import mirrored
 from .test_registry import ODD
+from .workbench import CASES, Case, findings_of
 
 TOLD = Path(__file__).with_name("told.txt")
 SPREAD = 9.0
@@ -108,13 +111,36 @@ def outcomes(name: str) -> tuple[Outcome, ...]:
     return run_checks(TRAINS[name])
 
 
+def row(one: Finding) -> str:
+    """Subject, severity, place, figure, limit and unit of a finding."""
+    return f"{one.subject} | {one.severity} | {one.where} | {one.figure:.6g} for {one.limit:.6g} {one.unit}"
+
+
+def spoken(one: Finding) -> str:
+    """A finding's row with a measure of its words."""
+    words = [
+        one.message,
+        one.remedy,
+        one.source,
+        *(f"{add.name} {add.quantity:g} {add.unit}" for add in one.add),
+    ]
+    return f"{row(one)} | {measure(words)}"
+
+
+def measure(words: list[str]) -> str:
+    """How many letters there are in words, and what all numbers in them make."""
+    numbers = [float(number) for text in words for number in re.findall(r"-?\d+\.?\d*", text)]
+    return f"{sum(map(len, words))} letters, numbers of {math.fsum(numbers):.7g}"
+
+
 def findings(of: tuple[Outcome, ...]) -> Counter[str]:
-    """Subject, severity, place, figure, limit and unit of every finding."""
-    return Counter(
-        f"{one.subject} | {one.severity} | {one.where} | {one.figure:.6g} for {one.limit:.6g} {one.unit}"
-        for outcome in of
-        for one in outcome.findings
-    )
+    """The rows of all findings."""
+    return Counter(row(one) for outcome in of for one in outcome.findings)
+
+
+def said(of: tuple[Outcome, ...]) -> Counter[str]:
+    """The same with a measure of their words."""
+    return Counter(spoken(one) for outcome in of for one in outcome.findings)
 
 
 def sums(of: tuple[Outcome, ...]) -> Counter[str]:
@@ -125,15 +151,12 @@ def sums(of: tuple[Outcome, ...]) -> Counter[str]:
             cells = [
                 f"{cell:.6g}" if isinstance(cell, float) else str(cell) for row in table.rows for cell in row
             ]
-            numbers = [float(one) for cell in cells for one in re.findall(r"-?\d+\.?\d*", cell)]
-            letters = sum(len(cell) for cell in cells)
-            row = f"{len(table.rows)} rows, {letters} letters, numbers of {math.fsum(numbers):.7g}"
-            found[f"{outcome.subject}, {table.title} | {row}"] += 1
+            found[f"{outcome.subject}, {table.title} | {len(table.rows)} rows, {measure(cells)}"] += 1
         for plot in outcome.plots:
             levels = [level for _, level in plot.limits]
             lines = [math.fsum(part) for curve in plot.curves for part in (curve.x, curve.y)]
-            row = " ".join(f"{one:.5g}" for one in (*levels, *lines))
-            found[f"{outcome.subject}, {plot.title} | {row}"] += 1
+            drawn = " ".join(f"{one:.5g}" for one in (*levels, *lines))
+            found[f"{outcome.subject}, {plot.title} | {drawn}"] += 1
     return found
 
 
@@ -153,7 +176,17 @@ def told() -> dict[str, Counter[str]]:
 @pytest.mark.parametrize("name", TRAINS)
 def test_what_was_told_is_told(name: str) -> None:
     """Every figure of the list is there; new ones may stand beside them."""
-    assert told()[name] - findings(outcomes(name)) - sums(outcomes(name)) == Counter()
+    assert told()[name] - said(outcomes(name)) - sums(outcomes(name)) == Counter()
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: case.file)
+def test_what_was_told_of_a_wrong_train_is_told(case: Case) -> None:
+    """Every stop and caution before anything has a place."""
+    assert wrong(case) == told()[case.file]
+
+
+def wrong(case: Case) -> Counter[str]:
+    return Counter(spoken(one) for one in findings_of(case) if one.severity != "note")
 
 
 @pytest.mark.parametrize("name", TRAINS)
@@ -166,7 +199,7 @@ def test_a_mirror_shows_the_same_figures(name: str) -> None:
     straight = findings(outcomes(name))
     rays = re.compile("view .*%" if "strewn" in name else "no row")
     sides = [
-        Counter(re.sub("left|right", "side", row) for row in one.elements() if not rays.match(row))
+        Counter(re.sub("left|right", "side", line) for line in one.elements() if not rays.match(line))
         for one in (image, straight)
     ]
     assert sides[0] == sides[1]
@@ -175,5 +208,7 @@ def test_a_mirror_shows_the_same_figures(name: str) -> None:
 if __name__ == "__main__":
     lines = []
     for name in TRAINS:
-        lines += [name, *(f"  {row}" for of in (findings, sums) for row in of(outcomes(name)).elements())]
+        lines += [name, *(f"  {one}" for of in (said, sums) for one in of(outcomes(name)).elements())]
+    for case in CASES:
+        lines += [case.file, *(f"  {one}" for one in wrong(case).elements())]
     TOLD.write_text("\n".join(lines) + "\n", "utf-8")
