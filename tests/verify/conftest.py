@@ -25,6 +25,7 @@ _ANOTHER = (
     "no bundle is that dense",  # a share
     "more rows are not",  # counted with those that are shown
     "in no stretch through it",  # counted
+    "finding asks for",  # counted
     "may switch itself off",  # milliamperes too few
 )
 
