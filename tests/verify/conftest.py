@@ -15,7 +15,7 @@ import pytest
 
 from fitplan.verify.result import Tally
 
-_NUMBER = re.compile(r"(?<![\w.])-?\d+(?:\.\d+)?")
+_NUMBER = re.compile(r"(?<![\w.])(-?\d+(?:\.(\d+))?(?:e([-+]\d+))?)")
 _NAMES = re.compile(r"\d+ × \d+(?! ×)|hole \d+|AWG -?\d+")
 _ANOTHER = (
     "at 1 N each",  # a moment, or newtons of several studs
@@ -35,7 +35,7 @@ def _told(message: str, figure: float) -> bool:
     said = _NUMBER.findall(_NAMES.sub("", message))
     if figure == 0.0 or not said or any(kind in message for kind in _ANOTHER):
         return True
-    known = [(float(one), 0.51 * 10.0 ** -len(one.partition(".")[2])) for one in said]
+    known = [(float(one), 0.51 * 10.0 ** (int(power or 0) - len(digits))) for one, digits, power in said]
     if any(abs(abs(figure) - abs(number)) <= off + 1e-3 for number, off in known):
         return True
     return any(abs(abs(figure) - abs(a - b)) <= p + q + 1e-3 for (a, p), (b, q) in combinations(known, 2))
