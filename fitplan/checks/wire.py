@@ -13,7 +13,7 @@ from fitplan.circuit.draws import by_flow, tree_draws
 from fitplan.circuit.leads import lead_ohms, net_drop
 from fitplan.circuit.supply_tree import Rail, Supply, nominal_volts
 from fitplan.model.built import BuiltTrain
-from fitplan.model.copper import current_limit
+from fitplan.model.copper import awg_area, current_limit
 from fitplan.model.electrical import Connector
 from fitplan.model.found import Finding, Outcome, Table
 from fitplan.model.proposed import LeastOpening
@@ -54,8 +54,14 @@ def bundled_limit(awg: int) -> float:
 
 
 def single_limit(awg: int) -> float:
-    """Return the current limit of a single short wire in air, mA, by the nearest thinner gauge known."""
-    return CHASSIS_MA[min((known for known in CHASSIS_MA if known >= awg), default=max(CHASSIS_MA))]
+    """Return the current limit of a single short wire in air, mA, by the nearest thinner gauge known.
+
+    Beyond the thinnest by its section, as the handbook's column goes on but for its rounding (from memory).
+    """
+    thinnest = max(CHASSIS_MA)
+    if awg > thinnest:
+        return CHASSIS_MA[thinnest] * awg_area(awg) / awg_area(thinnest)
+    return CHASSIS_MA[min(known for known in CHASSIS_MA if known >= awg)]
 
 
 def check_wire(
