@@ -21,7 +21,7 @@ from fitplan.verify.banks import check_banks
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import sites_of
 
-from .lies import built_with, harness_with, placed_with, problems, train_with, wire_with
+from .lies import built_with, harness_with, needs_with, placed_with, problems, train_with, wire_with
 from .two_vehicles import BOARD, FLOOR, WIRES, part, pin, plan
 
 BUTTON, SOCKET = Access("button", "switch", "+z", True), Access("charging socket", "socket", "+x", True)
@@ -281,3 +281,17 @@ def test_what_is_left_over_of_a_lead_keeps_off_as_well() -> None:
     assert said(made) == [("loco", words)]
     elsewhere = wire_with(banked(), 5, lead=BoughtLead("lead", 2000.0, "wagon", fold=fold))
     assert said(elsewhere) == []
+
+
+@pytest.mark.parametrize(
+    ("off_below", "figure", "told"),
+    [(25.0, 20.0, 5.0), (500.0, 20.0, 480.0), (20.04, 20.0, 0), (21.0, 21.0, 0), (22.0, 21.0, 2.0)],
+)
+def test_how_far_a_bank_is_from_staying_on(off_below: float, figure: float, told: float) -> None:
+    """Its loads come to 20 mA; what it is told to give may be off by a milliampere, and is allowed for."""
+    bank = replace(BANK, electrical=(replace(USB, off_below_ma=off_below),))
+    made = needs_with(placed_with(banked(), "cell", part=bank), "cell", candidates=(bank,))
+    findings = with_(STAYS, figure=figure, limit=off_below)
+    found = problems(check_banks, made.built, sites_of(made.built), findings)
+    words = f"may switch itself off below {off_below:g} mA, and no caution says so"
+    assert [(one.message, one.figure) for one in found] == ([(words, pytest.approx(told))] if told else [])

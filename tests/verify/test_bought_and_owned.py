@@ -104,6 +104,17 @@ def test_metres_are_told_to_half_a_millimetre(off: float, wrong: bool) -> None:
     assert found == [("stranded wire, AWG 28, YE", words, pytest.approx(metres, abs=1e-4))] * wrong
 
 
+@pytest.mark.parametrize("metres", [0.14, 1.0])
+def test_wire_that_nothing_is_cut_of(metres: float) -> None:
+    """Of a colour that no wire has; and a colour that is cut, and is not listed."""
+    words = "is listed with another length than is cut"
+    found = told(shopped(("x", article("stranded wire, AWG 28, RD", metres))))
+    assert found == [("stranded wire, AWG 28, RD", words, metres)]
+    whole = replace(WIRES[0], cut_mm=1000.0 * metres)
+    lost = harness_with(shopped(("YE", None)), wires=(whole, *WIRES[1:]))
+    assert told(lost) == [("stranded wire, AWG 28, YE", words, 0.0)]
+
+
 @pytest.mark.parametrize("field", ["needed", "spare", "each", "owned"])
 def test_nothing_is_less_than_nothing(field: str) -> None:
     """To half a millimetre, as metres are; each of the figures of a row by itself."""

@@ -92,7 +92,8 @@ def test_rows_that_are_true() -> None:
     report = sheet.report()
     assert report.problems == ()
     trusted = {entry.what: entry.count for entry in report.trusted}
-    assert trusted["that parts cannot fit"] == 2  # neither solid of the stepped one is too long by itself
+    # Neither solid of the stepped one is too long by itself.
+    assert trusted == {"that parts cannot fit": 2, "words and proofs of what cannot fit": 4}
     counts = {entry.what: entry.count for entry in report.checked}
     assert counts["places of the fit table"] == 6  # in the short wagon beside the lamp
     assert counts["what is missing, axis by axis"] == 4

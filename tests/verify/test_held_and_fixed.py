@@ -24,7 +24,8 @@ from fitplan.verify.result import Tally
 from fitplan.verify.scene import sites_of
 
 from .lies import built_with, needs_with, placed_with, problems, train_with
-from .test_hung_and_strapped import G, piece, wagon
+from .test_hung_and_strapped import ON_NOTHING, STACKS, G, along, piece, strapped, wagon
+from .test_hung_and_strapped import OVER as OVER_BOTH
 from .test_lies_in_words import DIODE, RIGHT, lit
 from .test_pressed import NO_PLACE, OVER, REST, strap
 from .two_vehicles import FLOOR, LAMP, plan
@@ -182,6 +183,24 @@ def test_a_strap_on_one_stack_turns_about_its_far_edge(how: int, stack: int) -> 
     assert pressed(how, *kept, newtons=most - 0.003) == []
     (found,) = pressed(how, *kept, newtons=most + 0.004)
     assert "the strap over it holds 89%" in found or "the strap over it holds 90%" in found
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_a_strap_from_either_side_reaches_past_the_middle(turned: bool) -> None:
+    """The lamp's middle is at 23 mm: plates from one side up to 24 or 32, from the other to 24 or 16."""
+    for stack, y, long, held in ((0, 8, 2, False), (0, 8, 3, True), (1, 24, 2, False), (1, 16, 3, True)):
+        over = piece(f"plate 1 × {long}", (16, y, FLOOR + 9.6), (8, 8.0 * long, 3.2))
+        bricks: tuple[Piece, ...] = (STACKS[stack], over)
+        found = strapped(*(along(*bricks) if turned else bricks))
+        assert found == ([] if held else [ON_NOTHING])
+
+
+def test_a_strap_lies_on_studs_not_on_smooth_bricks() -> None:
+    """At the end where there is no stack bricks of the body are as high: with studs, and without."""
+    lamp = replace(LAMP, mass_g=400 / G)
+    for smooth, held in ((False, True), (True, False)):
+        body = (BodySolid(STACKS[1].box, "fixed", smooth=smooth),)
+        assert (strapped(STACKS[0], OVER_BOTH, lamp=lamp, body=body) == []) == held
 
 
 @pytest.mark.parametrize("by", [0.0, 0.14, 0.16, 2.0])

@@ -11,7 +11,8 @@ from fitplan.model.solids import AXES, Box, Cylinder, Vec, Wedge
 from fitplan.model.vehicle import State
 from fitplan.verify.body import Body, BodyPiece, _boxes_inside, halves, holds
 from fitplan.verify.nearest import nearest
-from fitplan.verify.shapes import Prism, as_prism, shape_of
+from fitplan.verify.overlap import nearest_outline
+from fitplan.verify.shapes import Disc, Prism, as_prism, eroded, shape_of
 
 HULL = Box((-16, -16, -16), (16, 16, 16))
 BLOCK = (HULL, "fixed")
@@ -260,3 +261,24 @@ def test_a_box_is_halved_across_an_axis(axis: int) -> None:
     assert other.high == whole.high
     assert one.high[axis] == other.low[axis] == whole.low[axis] + 1
     assert one.volume + other.volume == pytest.approx(whole.volume)
+
+
+@pytest.mark.parametrize("spot", [(3.0, 4.0), (4.0, 4.0), (3.0, 9.0)])
+def test_the_nearest_point_of_a_rim_from_inside(spot: tuple[float, float]) -> None:
+    """From the middle any will do; from elsewhere the one straight on, a millimetre off the middle too."""
+    disc = Disc((3.0, 4.0), 7.0)
+    found = nearest_outline(spot, disc)
+    assert math.dist(found, disc.center) == pytest.approx(7.0)
+    assert math.dist(found, spot) == pytest.approx(7.0 - math.dist(spot, disc.center))
+
+
+def test_what_is_eroded_to_a_line_is_gone_or_flat() -> None:
+    """A bar 10 × 4 mm as a polygon: 2 mm off every side leave nothing inside, 1.9 mm a strip."""
+    bar = as_prism(Box((0, 0, 0), (10, 4, 20)), 2)
+    flat = eroded(bar, 2.0)
+    assert flat is None or min(flat.bounds.size) == pytest.approx(0.0)
+    strip = eroded(bar, 1.9)
+    assert strip is not None
+    assert strip.bounds.low == pytest.approx((1.9, 1.9, 1.9))
+    assert strip.bounds.high == pytest.approx((8.1, 2.1, 18.1))
+    assert eroded(bar, 2.1) is None

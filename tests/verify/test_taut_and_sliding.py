@@ -11,13 +11,14 @@ import pytest
 
 from fitplan.model.solids import DIRECTIONS, Box, Direction, Vec, axis_of, is_forward, opposite
 from fitplan.model.vehicle import Opening
-from fitplan.model.wired import Leg, Wire, WireEnd
-from fitplan.verify.detours import _cut_corners, _taut
+from fitplan.model.wired import Detour, Leg, Wire, WireEnd
+from fitplan.verify.detours import _cut_corners, _taut, check_detours
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import sites_of
 from fitplan.verify.sliding import Mover, _through, slide_out
 from fitplan.verify.wires import sees_along
 
+from .lies import wire_with
 from .two_vehicles import FLOOR, WIRES, plan
 
 SITES = sites_of(plan().built)
@@ -125,6 +126,22 @@ def test_a_leg_in_the_middle_has_no_lead_outs() -> None:
     assert bent(14.0, kinds=("pin", "pin")) == []
     ((_, figure),) = bent(14.0, kinds=("pin", "pin"), legs=3)
     assert figure == pytest.approx(2 * math.hypot(20, 14.0) + 6 - 40, abs=1e-3)
+
+
+def test_longer_ways_are_counted_as_trusted() -> None:
+    """Each that is told, in every leg; and every leg of all wires."""
+    light = next(wire for wire in WIRES if wire.number == 1)
+    rows = tuple(Detour(leg.vehicle, "room to bend", 1.0, leg.points) for leg in light.legs)
+    made = wire_with(plan(), 1, detours=rows)
+    sheet = Tally()
+    check_detours(made.built, sites_of(made.built), sheet)
+    report = sheet.report()
+    assert {one.what: one.count for one in report.trusted} == {
+        "reasons of longer ways": 2,
+        "shortest ways of wires": 6,
+    }
+    counts = {one.what: one.count for one in report.checked}
+    assert (counts["longer ways told"], counts["taut ways"]) == (2, 6)
 
 
 # -- sliding -----------------------------------------------------------------------------------------------
