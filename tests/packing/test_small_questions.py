@@ -12,8 +12,9 @@ from fitplan.model.needed import Need
 from fitplan.model.part import Mount, Part
 from fitplan.model.solids import DIRECTIONS, Box, Direction, axis_of, is_forward, opposite, pose_named
 from fitplan.model.vehicle import BuiltIn, Face
-from fitplan.packing.engine.problem import Answer, Placed
+from fitplan.packing.engine.problem import Placed
 from fitplan.packing.vehicle.addition_shapes import Cells, foot_of
+from fitplan.packing.vehicle.laid_places import laid_places
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.part_places import _steady
 from fitplan.packing.vehicle.reserved_ways import _drawn_out
@@ -83,8 +84,7 @@ def test_what_the_search_leaves_in_the_air_is_let_down(lifted: int) -> None:
     cavity = packer.cavity("wagon")
     problem = packer._problem(cavity, wanted, "outward")
     floor = round(ROOM.base * 10) + 32
-    answer = Answer("fits", {"p": Placed(0, (200, 200, floor + lifted))})
-    (placed,) = packer._placements(cavity, wanted, problem, answer)
+    (placed,) = laid_places(cavity, wanted, problem, {"p": Placed(0, (200, 200, floor + lifted))})
     assert placed.place.offset == (20.0, 20.0, floor / 10)
     assert placed.place.pose == pose_named(problem.items[0].variants[0].key)
 

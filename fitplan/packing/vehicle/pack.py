@@ -3,31 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from fitplan.budget import Budget
 from fitplan.lattice.clear import SizeTest
 from fitplan.lattice.cover import TENTHS
 from fitplan.lattice.frame import Rounding
-from fitplan.model.placed import Placement
-from fitplan.model.solids import AXES, EDGE_WORDS, Box, Place
+from fitplan.model.solids import AXES, EDGE_WORDS, Box
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.engine.infeasible_subset import shortfalls
 from fitplan.packing.engine.placement_check import check_placement
-from fitplan.packing.engine.problem import Answer, IntBox, Item, PackingProblem
+from fitplan.packing.engine.problem import IntBox, Item, PackingProblem, Placed
 from fitplan.packing.engine.solve import solve
 from fitplan.packing.vehicle.box_shortage import box_shortage, room_by_size, surely_enough
 from fitplan.packing.vehicle.footing import with_a_footing
 from fitplan.packing.vehicle.held_at_once import HeldAtOnce
-from fitplan.packing.vehicle.lowering import LoweredPart, lower_parts
-from fitplan.packing.vehicle.packed_items import item_of, standing_part, with_a_way_in
+from fitplan.packing.vehicle.laid_places import laid_places
+from fitplan.packing.vehicle.packed_items import item_of, with_a_way_in
 from fitplan.packing.vehicle.packing import Packing
 from fitplan.packing.vehicle.reserved_ways import ReservedWay, with_shafts, with_ways_open
 from fitplan.packing.vehicle.room_for_parts import RoomForParts, box_in_tenths
 from fitplan.packing.vehicle.roomy_places import RoomySearch
 from fitplan.packing.vehicle.seat_proof import no_seat
 from fitplan.packing.vehicle.seats import Seat, Wanted, seats
-from fitplan.packing.vehicle.shelves import with_shelves
 from fitplan.packing.vehicle.shortage import PackingFailure, packing_failure, pinned_shortage
 from fitplan.packing.vehicle.wishes import Wishes
 
@@ -38,6 +36,14 @@ _ONLY_AS_BUILT = (
     "between real bricks there is up to 0.2 mm more room than drawn, and what is round needs less than the"
     " box round it, so it may go in: measure the gap and try"
 )
+
+
+@dataclass(frozen=True)
+class _Answered:
+    """What was found of parts in a vehicle; ``laid``: problem and offsets where places were not asked for."""
+
+    packing: Packing
+    laid: tuple[PackingProblem, Mapping[str, Placed]] | None = None
 
 
 class Packer:
@@ -60,7 +66,7 @@ class Packer:
         self._cavities: dict[tuple[str, frozenset[str]], RoomForParts] = {}
         self._seats: dict[tuple[str, str, str, Rounding], tuple[Seat, ...]] = {}
         self._items: dict[tuple[str, str, str, Rounding, bool], Item] = {}
-        self._plain: dict[tuple[object, ...], Packing] = {}
+        self._plain: dict[tuple[object, ...], _Answered] = {}
         self._kept: dict[str, tuple[IntBox, ...]] = {}
         self._ways_in: set[tuple[str, str]] = set()
         self._footings: set[tuple[str, str]] = set()
@@ -156,13 +162,44 @@ class Packer:
         that are fixed, their ways out open. Nothing is proved with either.
         """
         ordered = tuple(sorted(wanted, key=lambda entry: entry.need.name))
+        answered, key = self._answered(name, ordered, removed, proofs, come_out, held)
+        if answered.laid is not None:
+            placements = laid_places(self.cavity(name, removed), ordered, *answered.laid)
+            answered = _Answered(replace(answered.packing, placements=placements))
+            self._plain[key] = answered
+        return answered.packing
+
+    def without_places(
+        self,
+        name: str,
+        wanted: Sequence[Wanted],
+        removed: frozenset[str] = frozenset(),
+        *,
+        proofs: bool = True,
+    ) -> Packing:
+        """Return what `pack_as_it_is` does but for the places: what carries each part takes long to find."""
+        ordered = tuple(sorted(wanted, key=lambda entry: entry.need.name))
+        return replace(self._answered(name, ordered, removed, proofs)[0].packing, placements=())
+
+    def _answered(
+        self,
+        name: str,
+        ordered: tuple[Wanted, ...],
+        removed: frozenset[str],
+        proofs: bool,
+        come_out: frozenset[str] = frozenset(),
+        held: tuple[ReservedWay, ...] = (),
+    ) -> tuple[_Answered, tuple[object, ...]]:
+        """Return what is known of a question once it was asked, and the key that it is kept under."""
         key = (name, removed, come_out, held, tuple((entry.need.name, entry.part.id) for entry in ordered))
-        known = self._plain.get((*key, True)) or self._plain.get((*key, proofs))
-        if known is None:
-            known = self._pack(self.cavity(name, removed), ordered, proofs, come_out, held)
-            # What fits has no need of a proof: the answer serves both questions.
-            self._plain[(*key, proofs or known.verdict == "fits")] = known
-        return known
+        for kept in ((*key, True), (*key, proofs)):
+            if (known := self._plain.get(kept)) is not None:
+                return known, kept
+        answered = self._pack(self.cavity(name, removed), ordered, proofs, come_out, held)
+        # What fits has no need of a proof: the answer serves both questions.
+        kept = (*key, proofs or answered.packing.verdict == "fits")
+        self._plain[kept] = answered
+        return answered, kept
 
     def pack_roomily(
         self,
@@ -199,7 +236,7 @@ class Packer:
             places = search.find()
             if places is None or check_placement(problem, places):
                 continue
-            placements = self._placements(cavity, ordered, problem, Answer("fits", places))
+            placements = laid_places(cavity, ordered, problem, places)
             return Packing(name, "fits", placements, work=search.steps)
         return None
 
@@ -247,17 +284,17 @@ class Packer:
         proofs: bool,
         come_out: frozenset[str],
         held: tuple[ReservedWay, ...] = (),
-    ) -> Packing:
+    ) -> _Answered:
         for entry in wanted:
             if not self.seats(cavity.name, entry, "inward"):
-                return self._no_seat(cavity, entry)
+                return _Answered(self._no_seat(cavity, entry))
         work = 0
         if len(wanted) > 1:
             for entry in wanted:
-                alone = self.pack_as_it_is(cavity.name, (entry,), cavity.removed, proofs=proofs)
+                alone = self.without_places(cavity.name, (entry,), cavity.removed, proofs=proofs)
                 work += alone.work
                 if alone.verdict != "fits":
-                    return replace(alone, work=work)
+                    return _Answered(replace(alone, work=work))
         # First with room for plugs and fingers, as one would build it; without it when that does not go.
         # Wishes for a way out are looked into for a fixed number of tries: the clock decides nothing.
         for access in (True, False):
@@ -278,7 +315,7 @@ class Packer:
             )
             work += answer.work
             if answer.status == "fits":
-                return Packing(cavity.name, "fits", self._placements(cavity, wanted, sure, answer), work=work)
+                return _Answered(Packing(cavity.name, "fits", work=work), (sure, answer.placements))
         if len(wanted) > 1 and not held and answer.unconfirmed is None:
             # The exact search packs from a corner and is lost among many parts that have room enough.
             nothing, out = Wishes(()), cavity.removed
@@ -286,16 +323,17 @@ class Packer:
                 cavity.name, wanted, out, nothing, come_out=come_out, seed=self._seed, insist=True
             )
             if loose is not None:
-                return replace(loose, work=work + loose.work)
+                return _Answered(replace(loose, work=work + loose.work))
         if not proofs:
-            return Packing(cavity.name, "not decided", reason=answer.gap, work=work, late=answer.late)
+            gap, late = answer.gap, answer.late
+            return _Answered(Packing(cavity.name, "not decided", reason=gap, work=work, late=late))
         question = self._budget.share("question")
         relaxed = solve(self._problem(cavity, wanted, "inward"), question, seed=self._seed)
         work += relaxed.work
         if relaxed.status == "cannot_fit" and relaxed.proof is not None:
             proof = f"{relaxed.proof.kind}; confirmed: {', '.join(relaxed.proof.confirmations)}"
             reason = relaxed.proof.text.rstrip(".")
-            return Packing(cavity.name, "cannot fit", reason=reason, proof=proof, work=work)
+            return _Answered(Packing(cavity.name, "cannot fit", reason=reason, proof=proof, work=work))
         if relaxed.status == "fits":
             drawn = "they find no room together as drawn"
             if len(wanted) == 1:
@@ -304,7 +342,7 @@ class Packer:
         else:
             gap = relaxed.gap or answer.gap
         late = answer.late or relaxed.late
-        return Packing(cavity.name, "not decided", reason=gap, work=work, late=late)
+        return _Answered(Packing(cavity.name, "not decided", reason=gap, work=work, late=late))
 
     def _no_seat(self, cavity: RoomForParts, entry: Wanted) -> Packing:
         """Return what is to be said of a part that its mount leaves no seat in a vehicle."""
@@ -347,32 +385,3 @@ class Packer:
                 item = with_a_footing(cavity, problem, item, entry.part)
             items.append(item)
         return replace(problem, items=tuple(items))
-
-    def _placements(
-        self, cavity: RoomForParts, wanted: tuple[Wanted, ...], problem: PackingProblem, answer: Answer
-    ) -> tuple[Placement, ...]:
-        """Turn the engine's offsets into places, after letting everything down onto something."""
-        standing: list[LoweredPart] = []
-        held: set[str] = set()
-        for entry, item in zip(wanted, problem.items, strict=True):
-            placed = answer.placements[item.name]
-            variant = item.variants[placed.variant]
-            standing.append(standing_part(entry, variant, placed))
-            if entry.need.is_held:
-                held.add(entry.need.name)
-        space = problem.spaces[0]
-        carried = lower_parts(
-            standing, space.obstacles, frozenset(held), walls=space.off_limits, bricks=cavity.bricks
-        )
-        found: list[Placement] = []
-        for entry, item, rest in zip(wanted, problem.items, carried, strict=True):
-            placed = answer.placements[item.name]
-            x, y, z = placed.offset
-            pose = next(
-                seat.pose
-                for seat in self.seats(cavity.name, entry)
-                if seat.pose.name == item.variants[placed.variant].key
-            )
-            place = Place(pose, (x / 10, y / 10, (z - rest.drop) / 10))
-            found.append(Placement(entry.need.name, entry.part, cavity.name, place, rest.by))
-        return with_shelves(cavity.vehicle, cavity.removed, found, carried)

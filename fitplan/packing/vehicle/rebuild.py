@@ -37,11 +37,11 @@ def pack_with_rebuild(
     """
     vehicle = packer.vehicle(name)
     costs = {entry.name: entry.cost for entry in vehicle.removables}
-    plain = packer.pack_as_it_is(name, wanted, proofs=not costs)
+    plain = packer.without_places(name, wanted, proofs=not costs)
     if plain.verdict == "fits" or not costs:
-        return plain
+        return packer.pack_as_it_is(name, wanted, proofs=not costs)
     # What cannot go in with every removable brick out cannot go in with any of them in place.
-    everything = packer.pack_as_it_is(name, wanted, frozenset(costs))
+    everything = packer.without_places(name, wanted, frozenset(costs))
     work = plain.work + everything.work
     if everything.verdict != "fits":
         return replace(everything, work=work)
@@ -85,6 +85,7 @@ class _LeastRebuild:
                 if not held.holds:
                     self._hanging = self._hanging or (names, held.text)
                     continue
+                packing = self._packer.pack_as_it_is(self._name, self._wanted, names)
                 shelves = tuple(place.shelf for place in packing.placements if place.shelf is not None)
                 proved = cost if least is None else min(least, cost)
                 rebuild = Rebuild(self._name, tuple(sorted(names)), shelves, cost, proved, held.text)
@@ -121,7 +122,7 @@ class _LeastRebuild:
 
     def _pack(self, names: frozenset[str]) -> Packing:
         if names not in self.known:
-            self.known[names] = self._packer.pack_as_it_is(self._name, self._wanted, names)
+            self.known[names] = self._packer.without_places(self._name, self._wanted, names)
             self.work += self.known[names].work
         return self.known[names]
 
