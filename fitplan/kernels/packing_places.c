@@ -1,6 +1,6 @@
 /* Places of shapes that are unions of boxes, in whole numbers.
  *
- * `places_subtract` takes open boxes away from a union of closed boxes; `places_fill` is the quick search that
+ * `places_leave` takes open boxes away from a union of closed boxes; `places_fill` is the quick search that
  * lays items at the corners of what is left of their domains; `places_order_*` is the complete search, which
  * branches on who lies on which side of whom and never on a coordinate. */
 #include "kernel.h"
@@ -64,12 +64,159 @@ static i32 drop_contained(Box *list, i32 n) {
   return n;
 }
 
-/* list: room for `most` boxes, n of them given; forbidden: m open boxes. */
-EXPORT(places_subtract) i32 places_subtract(u32 list, i32 n, u32 forbidden, i32 m, i32 most) {
-  Box *own = (Box *)list, *open = (Box *)forbidden;
-  if (n > most) return -1;
-  for (i32 k = 0; k < m && n >= 0; k++) n = subtract_one(own, n, &open[k], most);
-  return n < 0 ? n : drop_contained(own, n);
+/* ---- what open boxes leave of closed ones ---- */
+typedef struct { f64 volume; Box box; } Sized;
+
+/* The largest first, so that few boxes are split often; then any fixed order. */
+static int comes_first(const Sized *one, const Sized *other) {
+  if (one->volume != other->volume) return one->volume > other->volume;
+  for (int a = 0; a < 3; a++)
+    if (one->box.hi[a] != other->box.hi[a]) return one->box.hi[a] < other->box.hi[a];
+  for (int a = 0; a < 3; a++)
+    if (one->box.lo[a] != other->box.lo[a]) return one->box.lo[a] < other->box.lo[a];
+  return 1;
+}
+
+/* Sort `line` (n) by merging, with as much room in `spare`; returns where the sorted ones are. */
+static Sized *sorted(Sized *line, Sized *spare, i32 n) {
+  STEPS(n);
+  for (i32 run = 1; run < n; run *= 2) {
+    for (i32 start = 0; start < n; start += 2 * run) {
+      i32 i = start, middle = n - start < run ? n : start + run, j = middle, end = n - middle < run ? n : middle + run;
+      for (i32 k = start; k < end; k++)
+        spare[k] = i < middle && (j >= end || comes_first(&line[i], &line[j])) ? line[i++] : line[j++];
+    }
+    Sized *kept = line;
+    line = spare, spare = kept;
+  }
+  return line;
+}
+
+/* Add to open boxes (n) those at which a shape of `owns` boxes meets any of `count` that stand; returns how many. */
+EXPORT(places_meet)
+i32 places_meet(u32 standing, i32 count, u32 shape, i32 owns, u32 forbidden, i32 n) {
+  const Box *stands = (const Box *)standing, *own = (const Box *)shape;
+  Box *open = (Box *)forbidden;
+  STEPS((i64)count * owns);
+  for (i32 i = 0; i < count; i++)
+    for (i32 j = 0; j < owns; j++, n++)
+      for (int a = 0; a < 3; a++) open[n].lo[a] = stands[i].lo[a] - own[j].hi[a], open[n].hi[a] = stands[i].hi[a] - own[j].lo[a];
+  return n;
+}
+
+/* Closed boxes column by column, so that many are looked at side by side; `subtract_one` does the same in one list. */
+#define ABREAST 16
+static i32 *lower[3], *upper[3];
+
+static int none_met(i32 k, const Box *open) {
+  i32 met = 0;
+  for (i32 i = k; i < k + ABREAST; i++)
+    met |= (lower[0][i] < open->hi[0]) & (upper[0][i] > open->lo[0]) & (lower[1][i] < open->hi[1]) &
+           (upper[1][i] > open->lo[1]) & (lower[2][i] < open->hi[2]) & (upper[2][i] > open->lo[2]);
+  return !met;
+}
+
+static int none_holds(i32 k, const Box *small) {
+  i32 held = 0;
+  for (i32 i = k; i < k + ABREAST; i++)
+    held |= (lower[0][i] <= small->lo[0]) & (upper[0][i] >= small->hi[0]) & (lower[1][i] <= small->lo[1]) &
+            (upper[1][i] >= small->hi[1]) & (lower[2][i] <= small->lo[2]) & (upper[2][i] >= small->hi[2]);
+  return !held;
+}
+
+static Box box_at(i32 k) {
+  Box box;
+  for (int a = 0; a < 3; a++) box.lo[a] = lower[a][k], box.hi[a] = upper[a][k];
+  return box;
+}
+
+static void set_box(i32 k, const Box *box) {
+  for (int a = 0; a < 3; a++) lower[a][k] = box->lo[a], upper[a][k] = box->hi[a];
+}
+
+/* Take one open box from n closed ones; returns how many there are then, or -1 when they would exceed `most`. */
+static i32 leave_one(i32 n, const Box *open, i32 most) {
+  STEPS(n);
+  for (i32 k = 0; k < n;) {
+    if (k + ABREAST <= n && none_met(k, open)) { k += ABREAST; continue; }
+    for (i32 end = k + ABREAST; k < end && k < n;) {
+      Box rest = box_at(k);
+      if (!overlaps(&rest, open)) { k++; continue; }
+      Box last = box_at(--n);
+      set_box(k, &last);
+      for (int a = 0; a < 3; a++) {
+        Box piece = rest;
+        if (rest.lo[a] <= open->lo[a]) {
+          if (n >= most) return -1;
+          piece.hi[a] = rest.lo[a] = open->lo[a];
+          set_box(n++, &piece);
+          piece = rest;
+        }
+        if (rest.hi[a] >= open->hi[a]) {
+          if (n >= most) return -1;
+          piece.lo[a] = rest.hi[a] = open->hi[a];
+          set_box(n++, &piece);
+        }
+      }
+    }
+  }
+  return n;
+}
+
+/* Drop those of n closed boxes that lie within another; returns how many there are then. */
+static i32 leave_largest(i32 n) {
+  if (n > 600) return n;
+  STEPS((i64)n * n / 4);
+  for (i32 i = 0; i < n; i++) {
+    Box box = box_at(i);
+    i32 j = 0;
+    while (j < n) {
+      if (j + ABREAST <= n && (i < j || i >= j + ABREAST) && none_holds(j, &box)) { j += ABREAST; continue; }
+      i32 end = j + ABREAST < n ? j + ABREAST : n;
+      for (; j < end; j++) {
+        Box other = box_at(j);
+        if (i != j && inside(&box, &other)) break;
+      }
+      if (j < end) break;
+    }
+    if (j == n) continue;
+    Box last = box_at(--n);
+    set_box(i--, &last);
+  }
+  return n;
+}
+
+/* Take m open boxes from n > 0 closed ones, which lie column by column with room for `most` each.
+ *
+ * `scratch` has room for 2 m Sized. Returns how many closed boxes are left, -1 when they would be more than `most`. */
+EXPORT(places_leave)
+i32 places_leave(u32 columns, i32 n, u32 forbidden, i32 m, u32 scratch, i32 most) {
+  for (int a = 0; a < 3; a++) lower[a] = (i32 *)columns + (u32)a * (u32)most, upper[a] = (i32 *)columns + (u32)(a + 3) * (u32)most;
+  const Box *open = (const Box *)forbidden;
+  Sized *line = (Sized *)scratch;
+  Box round = box_at(0);
+  for (i32 k = 1; k < n; k++)
+    for (int a = 0; a < 3; a++) {
+      round.lo[a] = lower[a][k] < round.lo[a] ? lower[a][k] : round.lo[a];
+      round.hi[a] = upper[a][k] > round.hi[a] ? upper[a][k] : round.hi[a];
+    }
+  i32 near = 0;
+  STEPS(m);
+  for (i32 k = 0; k < m; k++) {
+    if (!overlaps(&round, &open[k])) continue;
+    Sized *one = &line[near++];
+    one->volume = 1;
+    for (int a = 0; a < 3; a++) {
+      one->box.lo[a] = open[k].lo[a] < round.lo[a] ? round.lo[a] - 1 : open[k].lo[a];
+      one->box.hi[a] = open[k].hi[a] > round.hi[a] ? round.hi[a] + 1 : open[k].hi[a];
+      one->volume *= (f64)(one->box.hi[a] - one->box.lo[a]);
+    }
+  }
+  if (!near) return n;
+  line = sorted(line, line + near, near);
+  for (i32 k = 0; k < near && n >= 0; k++)
+    if (!k || !inside(&line[k].box, &line[k - 1].box)) n = leave_one(n, &line[k].box, most);
+  return n < 1 ? n : leave_largest(n);
 }
 
 /* ---- the problem, set once ---- */

@@ -25,7 +25,7 @@ def forbidden_boxes(variant: Variant, space: Space) -> NDArray[np.int64]:
 
 def meeting_offsets(obstacles: Sequence[IntBox], boxes: Sequence[IntBox]) -> NDArray[np.int64]:
     """Return the open boxes of offsets at which any of some boxes overlaps an obstacle, ``(n, 6)``."""
-    standing = np.array(obstacles, dtype=np.int64).reshape(-1, 6)
+    standing = np.asarray(obstacles, dtype=np.int64).reshape(-1, 6)
     own = np.array(boxes, dtype=np.int64).reshape(-1, 6)
     low = standing[None, :, :3] - own[:, None, 3:]
     high = standing[None, :, 3:] - own[:, None, :3]
@@ -47,11 +47,10 @@ def unique_rows(boxes: NDArray[np.int64]) -> NDArray[np.int64]:
     return boxes[order[first]]
 
 
-def within_hull(variant: Variant, space: Space) -> tuple[IntBox, ...]:
-    """Return the variant's domain cut down to the offsets that keep its solid inside the hull."""
-    bounds, hull = variant.shape.bounds, space.hull
+def within_hull(domain: tuple[IntBox, ...], bounds: IntBox, hull: IntBox) -> tuple[IntBox, ...]:
+    """Return a domain cut down to the offsets that keep what lies within ``bounds`` inside a hull."""
     kept: list[IntBox] = []
-    for box in variant.domain:
+    for box in domain:
         low = [max(box[i], hull[i] - bounds[i]) for i in range(3)]
         high = [min(box[i + 3], hull[i + 3] - bounds[i + 3]) for i in range(3)]
         if all(a <= b for a, b in zip(low, high, strict=True)):
@@ -68,7 +67,7 @@ def lowest_free_point(variant: Variant, space: Space, most_points: int = 20_000_
         When more than ``most_points`` candidate points would have to be looked at.
     """
     forbidden = forbidden_boxes(variant, space)
-    for box in within_hull(variant, space):
+    for box in within_hull(variant.domain, variant.shape.bounds, space.hull):
         low, high = np.array(box[:3]), np.array(box[3:])
         near = forbidden[np.all((forbidden[:, :3] < high) & (forbidden[:, 3:] > low), axis=1)]
         axes = []

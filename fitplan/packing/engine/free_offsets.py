@@ -12,10 +12,13 @@ from numpy.typing import NDArray
 
 from fitplan.budget import LATE, Budget
 from fitplan.kernels import shared
-from fitplan.packing.engine.candidate_points import forbidden_boxes, unique_rows, within_hull
+from fitplan.kernels.load import Kernel
+from fitplan.packing.engine.candidate_points import within_hull
 from fitplan.packing.engine.problem import IntBox, PackingProblem, Shape, Space, Variant
 
 MOST_PIECES = 60_000
+SIZED = 32
+"""Bytes of a box with its volume in the kernel's memory."""
 MOST_KNOWN = 1024
 """So many answers of `allowed` are kept."""
 
@@ -84,15 +87,26 @@ def kinds_of(problem: PackingProblem, budget: Budget | None = None) -> tuple[Ite
 
 def free_pieces(variant: Variant, problem: PackingProblem) -> NDArray[np.int32]:
     """Return the offsets at which a variant lies in its space clear of obstacles, as closed boxes."""
-    return _pieces(variant, problem.spaces[variant.space])
+    return _pieces(variant.shape, variant.domain, problem.spaces[variant.space])
 
 
 @lru_cache(maxsize=4096)  # the same part is asked into the same vehicle beside many others
-def _pieces(variant: Variant, space: Space) -> NDArray[np.int32]:
-    domain = within_hull(variant, space)
-    if not domain:
-        return np.zeros((0, 6), dtype=np.int32)
-    return allowed(np.array(domain), forbidden_boxes(variant, space))
+def _pieces(shape: Shape, domain: tuple[IntBox, ...], space: Space) -> NDArray[np.int32]:
+    inside = np.array(within_hull(domain, shape.bounds, space.hull), dtype=np.int32).reshape(-1, 6)
+    strict = [clearance.box for clearance in shape.clearances if clearance.clear_of_obstacles]
+    kept_off = ((space.obstacle_rows, shape.solid), (space.off_limits_rows, strict))
+    most = sum(len(standing) * len(own) for standing, own in kept_off)
+    if not len(inside) or not most:
+        return inside
+    kernel = shared("packing_places")
+    put = kernel.put
+    forbidden, count = kernel.empty((most, 6), np.int32, zeroed=False), 0
+    for standing, own in kept_off:
+        rows = put(np.array(own, dtype=np.int32))
+        count = kernel.call("places_meet", put(standing), len(standing), rows, len(own), forbidden, count)
+    found = _left(kernel, inside, forbidden, count)
+    found.flags.writeable = False
+    return found
 
 
 def allowed(domain: NDArray[np.int64], forbidden: NDArray[np.int64]) -> NDArray[np.int32]:
@@ -100,33 +114,26 @@ def allowed(domain: NDArray[np.int64], forbidden: NDArray[np.int64]) -> NDArray[
 
     The last answers are kept: the same part is laid and led out again and again, and poses are often alike.
     """
+    closed = domain.astype(np.int32)
+    low, high = closed[:, :3].min(axis=0), closed[:, 3:].max(axis=0)
+    near = forbidden[((forbidden[:, :3] < high) & (forbidden[:, 3:] > low)).all(axis=1)]
+    if not len(near):
+        return closed
+    edges = np.array([low - 1, high + 1])
+    clipped = np.clip(near.reshape(-1, 2, 3), edges[0], edges[1]).reshape(-1, 6).astype(np.int32)
     sizes = np.array([len(domain), MOST_PIECES], dtype=np.int64)
-    question = sizes.tobytes() + domain.tobytes() + forbidden.tobytes()
+    question = sizes.tobytes() + closed.tobytes() + clipped.tobytes()
     key = blake2b(question, digest_size=24).digest()
     with _gate:
         found = _known.pop(key, None)
     if found is None:
-        found = _allowed(domain, forbidden)
+        found = subtract(closed, clipped)
         found.flags.writeable = False
     with _gate:
         _known[key] = found
         if len(_known) > MOST_KNOWN:
             del _known[next(iter(_known))]
     return found
-
-
-def _allowed(domain: NDArray[np.int64], forbidden: NDArray[np.int64]) -> NDArray[np.int32]:
-    closed = domain.astype(np.int32)
-    low, high = closed[:, :3].min(axis=0), closed[:, 3:].max(axis=0)
-    forbidden = forbidden[np.all((forbidden[:, :3] < high) & (forbidden[:, 3:] > low), axis=1)]
-    if not len(forbidden):
-        return closed
-    clipped = np.concatenate(
-        [np.maximum(forbidden[:, :3], low - 1), np.minimum(forbidden[:, 3:], high + 1)], axis=1
-    )
-    clipped = unique_rows(clipped)
-    order = np.argsort(-np.prod((clipped[:, 3:] - clipped[:, :3]).astype(float), axis=1), kind="stable")
-    return subtract(closed, clipped[order].astype(np.int32))
 
 
 def subtract(closed: NDArray[np.int32], opened: NDArray[np.int32]) -> NDArray[np.int32]:
@@ -137,15 +144,21 @@ def subtract(closed: NDArray[np.int32], opened: NDArray[np.int32]) -> NDArray[np
     OverflowError
         When more than ``MOST_PIECES`` boxes would be needed.
     """
+    kernel = shared("packing_places")
+    return _left(kernel, closed, kernel.put(opened), len(opened))
+
+
+def _left(kernel: Kernel, closed: NDArray[np.int32], opened: int, count: int) -> NDArray[np.int32]:
+    """Return what open boxes in a kernel's memory leave of closed ones."""
     if len(closed) > MOST_PIECES:
         raise OverflowError("the free offsets fall into too many boxes")
-    kernel = shared("packing_places")
-    room = kernel.empty((MOST_PIECES, 6), np.int32, zeroed=False)
-    kernel.view(room, (len(closed), 6), np.int32)[...] = closed
-    count = kernel.call("places_subtract", room, len(closed), kernel.put(opened), len(opened), MOST_PIECES)
-    if count < 0:
+    room = kernel.empty((6, MOST_PIECES), np.int32, zeroed=False)
+    kernel.view(room, (6, MOST_PIECES), np.int32)[:, : len(closed)] = closed.T
+    scratch = kernel.empty(2 * SIZED * count, np.uint8, zeroed=False)
+    left = kernel.call("places_leave", room, len(closed), opened, count, scratch, MOST_PIECES)
+    if left < 0:
         raise OverflowError("the free offsets fall into too many boxes")
-    return kernel.view(room, (count, 6), np.int32).copy()
+    return kernel.view(room, (6, MOST_PIECES), np.int32)[:, :left].T.copy(order="C")
 
 
 @lru_cache(maxsize=4096)  # the same shapes and the same vehicles are asked about again and again

@@ -12,7 +12,11 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Literal, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
 
 IntBox: TypeAlias = tuple[int, int, int, int, int, int]
 """``(x0, y0, z0, x1, y1, z1)``; solid boxes have positive edges, boxes of offsets may be flat or a point."""
@@ -111,6 +115,16 @@ class Space:
     def off_limits(self) -> tuple[IntBox, ...]:
         """What clearances must keep off."""
         return self.obstacles if self.walls is None else self.walls
+
+    @cached_property
+    def obstacle_rows(self) -> NDArray[np.int32]:
+        """The obstacles, (n, 6)."""
+        return np.array(self.obstacles, dtype=np.int32).reshape(-1, 6)
+
+    @cached_property
+    def off_limits_rows(self) -> NDArray[np.int32]:
+        """What clearances must keep off, (n, 6)."""
+        return np.array(self.off_limits, dtype=np.int32).reshape(-1, 6)
 
 
 @dataclass(frozen=True)
