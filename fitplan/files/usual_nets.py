@@ -1,10 +1,12 @@
 """The usual wiring, from what parts are: which pins a maker would join without thinking.
 
 Ground to all; the supply through fuse and switch to the regulator where there is one, else to the
-controller, or a bank's lead plugged in at both ends; its regulated rail to what is fed from it; a motor
-driver to the cells ahead of the regulator where it bears them, else to the rail, its outputs to the motors in
-the order of the train; every signal pin to one of the controller's that can do it, pins of a bus to the same
-two. Nets that are written come first: what they join is not joined again.
+controller, or a bank's lead plugged in at both ends; its regulated rail to what is fed from it, and what
+wants other volts to the regulator or bank that gives these; a motor driver to the cells ahead of the
+regulator where it bears them, else to the rail, its outputs to the motors in the order of the train; every
+signal pin to one of the controller's that can do it, pins of a bus to the same two. Of boards to choose from
+the first whose logic bears what the others send speaks for all. Nets that are written come first: what they
+join is not joined again.
 """
 
 from __future__ import annotations
@@ -37,6 +39,9 @@ _RAILS: tuple[tuple[PinRole, float, str], ...] = (("5v", 5.0, "five volts"), ("3
 _TOLD_APART: frozenset[PinRole] = frozenset({"signal", "plus", "supply"})
 """Roles of which one pin is not as good as another."""
 _ANY = ".*"
+_SENT = frozenset({"input", "analog", "receive", "data"})
+"""What a controller's pin must be able to do where the part at it sends."""
+_FIVE_V = 5.0
 _NEAR = 0.06
 """A supply is of a rail's volts when it is no further off than this share."""
 _FRESH = 1.15
@@ -126,6 +131,8 @@ def usual_nets(
     """
     owners = [_Owner(name, tuple(some)) for name, some in parts.items() if some]
     brain = _only(owners, (Controller,), "controller")
+    owners = [_agreeing(owner, owners) if owner is brain else owner for owner in owners]
+    brain = _only(owners, (Controller,), "controller")
     source = _only(owners, (CellPack, Bank), "supply")
     fresh = _Fresh(owners, joined)
     grounds = [owner.ref(pin) for owner in owners if (pin := owner.first("ground")) is not None]
@@ -171,6 +178,27 @@ def _only(owners: list[_Owner], figures: tuple[type, ...], what: str) -> _Owner:
     return found[0]
 
 
+def _agreeing(brain: _Owner, owners: list[_Owner]) -> _Owner:
+    """Return the controller with the first board ahead whose logic bears all that the others send to it."""
+    sent = [
+        load
+        for owner in owners
+        if owner is not brain and (load := owner.part.figure(Load)) is not None
+        if any(pin.role == "signal" and pin.wants & _SENT for pin in owner.part.pins)
+    ]
+
+    def agrees(part: Part) -> bool:
+        board = part.figure(Controller)
+        return board is not None and all(
+            load.min_v <= board.logic_v <= load.max_v
+            or 0 < load.logic_v <= board.logic_v * (1 + _NEAR)
+            or (board.five_volt_tolerant and load.min_v <= _FIVE_V <= load.max_v)
+            for load in sent
+        )
+
+    return replace(brain, parts=tuple(sorted(brain.parts, key=lambda part: not agrees(part))))
+
+
 def _supply(owners: list[_Owner], brain: _Owner, source: _Owner, leads: Sequence[Part]) -> Iterator[UsualNet]:
     """Yield the nets from the supply to the controller and to what is fed at its rails."""
     plus = source.first("plus")
@@ -189,6 +217,7 @@ def _supply(owners: list[_Owner], brain: _Owner, source: _Owner, leads: Sequence
     lead = _lead_of(source, brain, leads) if at == source.ref(plus) and not ahead else None
     if lead is not None:
         yield lead
+    before_regulators = at
     for owner in owners:
         regulator = owner.part.figure(Regulator)
         into, out = owner.first("supply", "raw"), owner.first("plus")
@@ -197,12 +226,13 @@ def _supply(owners: list[_Owner], brain: _Owner, source: _Owner, leads: Sequence
             name, at, volts, ahead = f"{owner.name} out", owner.ref(out), _given(owner, brain), ()
     rails = [(pin, usual, words) for role, usual, words in _RAILS if (pin := brain.first(role)) is not None]
     direct = next((pin for pin, usual, _ in rails if abs(volts - usual) <= _NEAR * usual), None)
+    steady = source.part.figure(Bank) is not None or at != before_regulators
+    fed = _fed(owners, brain, bears, volts if steady and direct is None and lead is None else 0.0)
     if direct is None:
         into = brain.first("raw", "5v")
         if into is None:
             raise NotUsualError(f"no pin of {brain.name} that takes a supply")
-        yield UsualNet(name, "supply", (at, *ahead, brain.ref(into)))
-    fed = _fed(owners, brain, bears)
+        yield UsualNet(name, "supply", (at, *ahead, brain.ref(into), *fed["raw"]))
     for pin, _, words in rails:
         before = (at, *ahead) if pin is direct and lead is None else ()
         yield UsualNet(words, "supply", (*before, brain.ref(pin), *fed[pin.role]))
@@ -260,12 +290,18 @@ def _driven(owners: list[_Owner], motors: Mapping[str, BuiltIn], joined: frozens
     return found
 
 
-def _fed(owners: list[_Owner], brain: _Owner, bears: list[_Owner]) -> dict[PinRole, list[str]]:
-    """Return for each rail of the controller the supply pins of what it feeds.
+def _fed(
+    owners: list[_Owner], brain: _Owner, bears: list[_Owner], ahead_v: float
+) -> dict[PinRole, list[str]]:
+    """Return for each rail of the controller, and for the raw supply of ``ahead_v``, the pins that it feeds.
 
-    A motor driver that does not bear the cells is fed from the rail as a whole, else its logic alone.
+    A motor driver that does not bear the cells is fed from the rail as a whole, else its logic alone. What no
+    rail suits is fed ahead of the controller where the volts there are steady; 0: they are not.
     """
-    rails = [(role, volts) for role, volts, _ in _RAILS if brain.first(role) is not None]
+    rails: list[tuple[PinRole, float]] = [
+        (role, volts) for role, volts, _ in _RAILS if brain.first(role) is not None
+    ]
+    rails.append(("raw", ahead_v))
     found: dict[PinRole, list[str]] = {role: [] for role, _ in rails}
     for owner in owners:
         load, driver = owner.part.figure(Load), owner.part.figure(MotorDriver)

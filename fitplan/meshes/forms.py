@@ -27,11 +27,10 @@ from fitplan.meshes.form_draft import (
 )
 from fitplan.model.facts import BRICK_G_MM3
 from fitplan.model.solids import Box, Direction, bounds_of
-from fitplan.model.vehicle import Coupling, Kind, Port, Vehicle, Wheels
+from fitplan.model.vehicle import BodySolid, Coupling, Kind, Port, Vehicle, Wheels
 from fitplan.units import PLATE, STUD, STUD_HEIGHT
 
 _WHEEL = 8.5
-_REACH = 4.0
 
 
 @dataclass(frozen=True)
@@ -62,6 +61,7 @@ def _q(key: str, text: str, unit: str, default: int, least: int, most: int) -> F
 
 
 def _common(long: int, wide: int, underside: int) -> tuple[FormQuestion, ...]:
+    """Return what is asked of every form, whether it runs on rails or on a road."""
     return (
         _q("long", "How long is the body, end to end?", "studs", long, 6, 64),
         _q("wide", "How wide is it?", "studs", wide, 3, 16),
@@ -76,7 +76,12 @@ def _common(long: int, wide: int, underside: int) -> tuple[FormQuestion, ...]:
     )
 
 
+_COUPLING = _q(
+    "coupling", "How far does each coupling reach beyond the body's end (half the gap to the next body)?",
+    "mm", 8, 1, 60,
+)  # fmt: skip
 _WALLS = _q("walls", "How high are the walls, from the floor's top to the roof?", "plates", 12, 2, 60)
+_SIDES = _q("walls", "How high are the walls above the floor?", "plates", 6, 1, 40)
 _SILL = _q("sill", "How high is the lower edge of the end windows above the floor?", "plates", 3, 0, 50)
 _PANE = _q("pane", "How high are the end windows? (0: none)", "plates", 6, 0, 50)
 
@@ -89,31 +94,35 @@ FORMS: tuple[Form, ...] = (
         _q("inset", "How far do the hood's sides stand back on each side?", "studs", 1, 0, 4),
         _q("hood", "How high are the hood's walls, from the floor's top to its roof?", "plates", 9, 2, 50),
         _q("walls", "How high are the cab's walls, from the floor's top to its roof?", "plates", 15, 3, 60),
+        _COUPLING,
     ), draw_hood_body),
     Form("cab loco", "a loco with one body over its whole length and windows at its ends", "loco",
-         (*_common(26, 6, 5), _WALLS, _SILL, _PANE), draw_windowed_body),
+         (*_common(26, 6, 5), _WALLS, _SILL, _PANE, _COUPLING), draw_windowed_body),
     Form("boiler loco", "a loco with a round boiler before its cab", "loco", (
         *_common(24, 6, 5),
         _q("cab", "How long is the cab, at the rear?", "studs", 6, 3, 30),
         _q("walls", "How high are the cab's walls, from the floor's top to its roof?", "plates", 15, 3, 60),
         _q("diameter", "What is the boiler's outer diameter?", "mm", 40, 16, 120),
         _q("wall", "How thick is the boiler's wall?", "mm", 4, 1, 40),
+        _COUPLING,
     ), draw_boiler_body),
     Form("railcar", "a railcar or coach with windows at its ends", "railcar",
-         (*_common(28, 6, 5), _WALLS, _SILL, _PANE), draw_windowed_body),
+         (*_common(28, 6, 5), _WALLS, _SILL, _PANE, _COUPLING), draw_windowed_body),
     Form("open wagon", "a wagon with low walls and no roof", "wagon",
-         (*_common(20, 6, 5), _q("walls", "How high are the walls above the floor?", "plates", 6, 1, 40)),
-         draw_open_body),
+         (*_common(20, 6, 5), _SIDES, _COUPLING), draw_open_body),
     Form("flat wagon", "a wagon with a floor alone", "wagon", (
         *_common(24, 6, 5),
         _q("floor", "How thick is the floor?", "plates", 2, 1, 12),
         _q("load", "How high may a load stand on it?", "plates", 12, 1, 60),
+        _COUPLING,
     ), draw_flat_body),
-    Form("box wagon", "a wagon with walls and a roof", "wagon", (*_common(20, 6, 5), _WALLS), draw_box_body),
+    Form("box wagon", "a wagon with walls and a roof", "wagon",
+         (*_common(20, 6, 5), _WALLS, _COUPLING), draw_box_body),
     Form("tank wagon", "a wagon with a round tank", "wagon", (
         *_common(20, 6, 5),
         _q("diameter", "What is the tank's outer diameter?", "mm", 40, 16, 120),
         _q("wall", "How thick is the tank's wall?", "mm", 4, 1, 40),
+        _COUPLING,
     ), draw_tank_body),
     Form("car", "a car with a bonnet, a cabin and a boot", "road", (
         *_common(16, 6, 2),
@@ -188,12 +197,12 @@ def measure(
             )
     draft = Draft(values["long"], values["wide"], round(values["underside"] * PLATE, 6))
     form.draw(draft, values)
-    return _vehicle(form, draft, name or form.name.capitalize(), studded)
+    return _vehicle(form, draft, name or form.name.capitalize(), studded, float(values.get("coupling", 0)))
 
 
-def _vehicle(form: Form, draft: Draft, name: str, studded: bool) -> Vehicle:
-    body = (*body_of_layers(draft.layers, DEFAULT_LEGEND), *draft.solids)
-    hull = bounds_of(tuple(entry.solid for entry in body))
+def _vehicle(form: Form, draft: Draft, name: str, studded: bool, reach: float) -> Vehicle:
+    drawn = (*body_of_layers(draft.layers, DEFAULT_LEGEND), *draft.solids)
+    hull = bounds_of(tuple(entry.solid for entry in drawn))
     length, width = draft.long * STUD, draft.wide * STUD
     floor = draft.base + PLATE + STUD_HEIGHT + 0.1
     ends: tuple[tuple[str, float, Direction], ...] = (("rear", 0.0, "-x"), ("front", length - STUD, "+x"))
@@ -203,9 +212,12 @@ def _vehicle(form: Form, draft: Draft, name: str, studded: bool) -> Vehicle:
         low = (x0, round(width / 2 - PORT / 2, 6), round(foot, 6))
         high = (x0 + STUD, round(width / 2 + PORT / 2, 6), round(foot + PORT, 6))
         ports.append(Port(f"{word} wire hole", Box(low, high), out))
+    # The holes are drawn, too: a port where the drawing shows brick leads no wire. On a deck there is none.
+    holes = [BodySolid(port.box, "free") for port in ports if draft.load_height is None]
+    body = (*drawn, *holes)
     bogies = draft.long >= 24 and form.kind != "road"
     fifth = STUD * round(draft.long / 5)
-    couplings = (Coupling("front", length - STUD, 10.0, _REACH), Coupling("rear", STUD, 10.0, _REACH))
+    couplings = (Coupling("front", length - STUD, 10.0, reach), Coupling("rear", STUD, 10.0, reach))
     solid = sum(entry.solid.bounds.volume for entry in body if entry.state == "fixed")
     wheels = Wheels(
         "bogies" if bogies else "axles", (fifth, length - fifth), (form.kind != "wagon", False), _WHEEL,

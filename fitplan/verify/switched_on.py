@@ -59,8 +59,13 @@ def check_switched_on(built: BuiltTrain, findings: tuple[Finding, ...], sheet: T
     is_told = {one: any(name and name in text for name in one[1] for text in told) for one in every}
     causes = {name for one in every if one[2] not in _FOLLOWING and is_told[one] for name in one[1]}
     dead, idle = _behind(bench, causes)
+    # A part of which is told that it has no place is no part of what is switched on.
+    homeless = {one.where for one in findings if one.severity == "stop" and one.subject == "places"}
+    absent = {name for name in homeless if built.placement(name) is None}
     for one in every:
         where, names, message = one
+        if set(names) <= absent:
+            continue
         follows = (message in _UNFED and set(names) & dead) or (message == _IDLE and set(names) & idle)
         if not is_told[one] and not follows:
             sheet.problem("circuit", where, f"{message}, and no stop says so")

@@ -136,6 +136,37 @@ def test_of_several_regulators_the_boards_volts_are_usual(board: str, rail: str)
         assert f"brain.{rail}" in fed
 
 
+def _joined(parts: dict[str, list[str]]) -> list[set[str]]:
+    catalogue = read_catalogue()
+    nets = usual_nets({name: [catalogue[one] for one in some] for name, some in parts.items()})
+    return [set(net.joins) for net in nets]
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_of_boards_the_one_that_bears_what_is_sent_speaks(turned: bool) -> None:
+    """A ranger of 4.5 V and more sends its level to the board: one of 5 V logic bears it, one of 3.3 V not.
+
+    Whichever stands first, the nets are those of the 5 V board; without such a ranger the first one speaks.
+    """
+    boards = ["controller-compact-5v", "controller-wireless-small"]
+    parts = {"brain": boards[:: -1 if turned else 1], "bank": ["bank-stick"]}
+    assert {"bank.plus", "brain.5v", "eyes.VCC"} in _joined({**parts, "eyes": ["ranger-two-eyed"]})
+    fed = next(joins for joins in _joined(parts | {"lights": ["lamp-strip"]}) if "bank.plus" in joins)
+    assert fed == {"bank.plus", "brain.raw" if turned else "brain.5v", "lights.VCC"}
+
+
+@pytest.mark.parametrize("lift", ["regulator-step-up-down-5v", "regulator-step-up-down-3v3"])
+def test_what_no_rail_suits_is_fed_ahead_of_the_board(lift: str) -> None:
+    """A strip of lamps for 5 V beside a board that gives 3.3 V hangs at the regulator of 5 V; at 3.3 V never.
+
+    Nor does it hang at cells, whose volts fall.
+    """
+    parts = {"brain": ["controller-wireless-small"], "cells": ["cells-aa-4"], "lights": ["lamp-strip"]}
+    joins = _joined(parts | {"lift": [lift]})
+    assert any({"lift.out", "lights.VCC"} <= some for some in joins) == (lift == "regulator-step-up-down-5v")
+    assert not any("lights.VCC" in some for some in _joined(parts))
+
+
 @pytest.mark.parametrize("cells", ["cells-aa-4", "cells-aa-2"])
 @pytest.mark.parametrize("motors", [1, 2])
 def test_drivers_are_fed_and_drive_the_motors(cells: str, motors: int) -> None:

@@ -1,8 +1,12 @@
 """Body forms by the ruler."""
 
+import json
+
 import numpy as np
 import pytest
+from typer.testing import CliRunner
 
+from fitplan.cli import app
 from fitplan.errors import FitplanError
 from fitplan.files.read import read_vehicle
 from fitplan.lattice.space import VehicleSpace
@@ -56,10 +60,27 @@ def test_every_port_joins_inside_and_outside(form):
 
 
 def test_volumes_follow_the_answers():
-    """The hall of a box wagon is (long − 2) × (wide − 2) studs by the walls' height."""
+    """The hall of a box wagon is (long − 2) × (wide − 2) studs by the walls' height; two wire holes."""
     vehicle = measure("box wagon", {"long": 15, "wide": 7, "walls": 9}, studded=False)
     (cavity,) = cavities_of(vehicle)
-    assert cavity.volume_mm3 == pytest.approx(13 * 5 * 64 * 9 * 3.2)
+    assert cavity.volume_mm3 == pytest.approx(13 * 5 * 64 * 9 * 3.2 + 2 * 4.8 * 4.8 * 8)
+
+
+def test_measured_vehicles_run_coupled(tmp_path):
+    """Taken as they come, a loco and wagons pass each other in a common curve, and wires find their holes."""
+    names = ["cab loco", "box wagon", "open wagon", "flat wagon", "tank wagon", "hood loco"]
+    for name in names:
+        path = str(tmp_path / f"{name}.yaml")
+        made = CliRunner().invoke(app, ["vehicle", "measure", name, "--defaults", "-o", path])
+        assert made.exit_code == 0
+    rows = "".join(f"  - {{name: {name}, file: {name}.yaml}}\n" for name in names)
+    track = "track: {radius: 40 studs}\nrunning: {speed: 200, push pull: no}\n"
+    needs = "needs: [{name: lamp, part: lamp-3mm}]\n"
+    (tmp_path / "train.yaml").write_text(f"train: T\nvehicles:\n{rows}{needs}{track}", "utf-8")
+    told = json.loads(CliRunner().invoke(app, ["check", str(tmp_path), "--json"]).stdout)
+    findings = [one for outcome in told["outcomes"] for one in outcome["findings"]]
+    assert findings
+    assert not [one for one in findings if one["subject"] in ("curves", "gaps") and one["severity"] != "note"]
 
 
 def test_a_barrel_is_round():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 import pytest
 
@@ -36,6 +37,18 @@ def test_each_wrong_train_is_noticed_and_holds_once_it_is_told(case: str) -> Non
     made = WRONG[case][1]()
     assert problems(made)
     assert problems(made, check_nets(built(made)).findings) == ()
+
+
+def test_what_has_no_place_is_not_switched_on() -> None:
+    """A ranger that nothing feeds is let be when a stop says that it has no place, it alone."""
+    made = changed(without=("five",))
+    unfed = {one.where for one in problems(made) if one.message.startswith("is fed by nothing")}
+    assert unfed
+    for name in unfed:
+        told = Finding("places", "stop", name, f"{name} has no place", 0.0, 1.0, "places", "", "")
+        assert {one.where for one in problems(made, [told])} == {one.where for one in problems(made)} - {name}
+        mild = replace(told, severity="caution")
+        assert problems(made, [mild]) == problems(made)
 
 
 @pytest.mark.parametrize(("supply", "board", "pin", "volts"), TOO_HIGH)
