@@ -55,6 +55,6 @@ def divider(sent_v: float, allowed_v: float) -> Divider:
     return found
 
 
-def ohms(value: int) -> str:
-    """Return a resistance as it is written on a list: ``5.6 kΩ``."""
-    return f"{value / 1000:g} kΩ" if value >= 1000 else f"{value} Ω"
+def ohms(value: float) -> str:
+    """Return a resistance as it is written on a list: ``5.6 kΩ``, ``5.1 Ω``."""
+    return f"{value / 1000:g} kΩ" if value >= 1000 else f"{value:g} Ω"

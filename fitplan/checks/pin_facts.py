@@ -206,7 +206,7 @@ def resistor_table(resistors: tuple[Resistor, ...]) -> Table | None:
         (
             one.owner,
             one.net,
-            ohms(round(one.ohm)),
+            ohms(one.ohm),
             f"{one.power_w * 1000:.0f} mW, rated {one.rated_w:g} W",
             f"in the lead of {one.owner}.{one.pin}" if one.place == "lead" else "on its board already",
             round(one.current_ma, 1),

@@ -193,7 +193,7 @@ def _in_its_lead(owner: str, load: Load | None, sent_v: float, most_v: float) ->
         return f"{other}, or a board of {most_v:g} V or less"
     ohm = next_value(1000 * (sent_v - most_v) / load.peak_ma)
     return (
-        f"solder {ohms(round(ohm))} into the lead of {owner} for {load.peak_ma:g} mA and write its figures "
+        f"solder {ohms(ohm)} into the lead of {owner} for {load.peak_ma:g} mA and write its figures "
         f"'series' in its part file, or {other}"
     )
 
