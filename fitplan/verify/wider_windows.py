@@ -15,7 +15,7 @@ from fitplan.model.placed import Placement
 from fitplan.model.plan import Plan
 from fitplan.model.solids import Box, axis_of
 from fitplan.model.train import TrainVehicle
-from fitplan.model.vehicle import STATES, BodySolid
+from fitplan.model.vehicle import STATES, BodySolid, State
 from fitplan.model.wider_window import WiderWindow
 from fitplan.units import PLATE, STUD
 from fitplan.verify.fit import check_fit
@@ -25,6 +25,7 @@ from fitplan.verify.result import Tally
 from fitplan.verify.scene import SOLID, Site, standing
 from fitplan.verify.shapes import eroded, shape_of
 
+_FIXED: tuple[State, ...] = ("fixed",)
 _NEAR = 1e-3
 _LINES, _THIN = 40, 0.01
 _SAMPLED = 0.03
@@ -62,8 +63,9 @@ def _bricks(offer: WiderWindow, site: Site, where: str, sheet: Tally) -> None:
             sheet.problem("wider window", where, "what goes is not whole studs and plates")
         cells += whole[0] * whole[1] * whole[2]
         core = eroded(shape_of(box), _NEAR)
-        others = tuple(state for state in STATES if state != "fixed")
-        if core is not None and site.body.hits(core, others):
+        # A brick may have a hole for wires.
+        others = tuple(state for state in STATES if state not in ("fixed", "free"))
+        if core is not None and (site.body.hits(core, others) or not site.body.hits(core, _FIXED)):
             sheet.problem("wider window", where, "what goes is not all fixed bricks")
     pairs = [(one, two) for n, one in enumerate(offer.out) for two in offer.out[n + 1 :]]
     if any(overlap(shape_of(one), shape_of(two)) for one, two in pairs):

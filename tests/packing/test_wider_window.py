@@ -228,6 +228,24 @@ def test_a_window_that_is_cut_by_a_solid_is_open_already() -> None:
     assert offers[1].size == 6
 
 
+def test_a_brick_with_a_hole_in_it_goes_as_a_whole_one_does() -> None:
+    """A wire hole through one of the bricks beside the window: what goes is the same, and it holds."""
+    whole = cab((2, 4, 1, 4))
+    low = whole.windows[0].box.low
+    hole = BodySolid(Box((low[0], 9.6, low[2] + 0.6), (low[0] + 8.0, 14.4, low[2] + 2.4)), "free")
+    holed = replace(whole, body=(*whole.body, hole))
+    part = eye((9.6, 32.0, 12.8), (2.0, 3.2, 28.0, 8.0))
+    need = Need("eye", (part,), looks=("cab", "pane"))
+    plan = plan_train(train_of((holed,), (need,)))
+    (offer,) = plan.wider_windows
+    assert (offer.out, offer.size) == (_planned((2, 4, 1, 4))[1].out, 6)
+    assert verify(plan).holds
+    # Nothing but air is no brick that goes.
+    air = Box((low[0] - 16.0, 16.0, low[2]), (low[0] - 8.0, 24.0, low[2] + 3.2))
+    lying = replace(plan, wider_windows=(replace(offer, out=(*offer.out, air), size=7),))
+    assert any("not all fixed bricks" in one.message for one in verify(lying).problems)
+
+
 def test_a_window_with_a_pane_that_stays_is_not_opened_by_taking_bricks_out() -> None:
     """A pane behind its bricks shuts any widening; half a pane leaves what lies beside it."""
     part = eye((20.0, 20.0, 12.0), (2.0, 2.0, 16.0, 8.0))

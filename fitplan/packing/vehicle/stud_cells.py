@@ -1,6 +1,7 @@
 """A drawn body as cells of one stud and one plate: which are bricks that could be left out.
 
-Bricks are what fills whole cells of the grid once all is drawn; odd solids, and what is built in, stay.
+Bricks are what fills whole cells of the grid once all is drawn, or all but a hole in them; odd solids, and
+what is built in, stay.
 All lengths in tenths of a millimetre.
 """
 
@@ -84,6 +85,9 @@ class StudCells:
         for i, j, k in np.ndindex(*shape):
             window = tuple(slice(*spans[axis][at]) for axis, at in enumerate((i, j, k)))
             held = np.unique(space.bits[window])
+            if set(held.tolist()) == {FIXED_BIT, FREE_BIT}:
+                kinds[i, j, k] = BRICK  # with a hole, for wires or a part of a window
+                continue
             if len(held) != 1:
                 continue
             bit = int(held[0])
