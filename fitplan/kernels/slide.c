@@ -6,37 +6,54 @@
 
 #define FAR 99999 /* nothing in a vehicle is reached so far away */
 
-static const i32 *low[3], *high[3];
-static u32 count;
+typedef struct { const i32 *low[3], *high[3]; u32 count; } Rows;
+
+static Rows all;
 static i32 out, leave;
 
-static void look_at(u32 rows, u32 n) {
+static Rows rows_at(u32 rows, u32 n) {
   const i32 *at = (const i32 *)rows;
-  count = n;
-  for (u32 axis = 0; axis < 3; axis++) low[axis] = at + axis * n, high[axis] = at + (axis + 3) * n;
+  Rows found = {.count = n};
+  for (u32 axis = 0; axis < 3; axis++) found.low[axis] = at + axis * n, found.high[axis] = at + (axis + 3) * n;
+  return found;
+}
+
+/* The rows among all that end after 0 along an axis, or begin before it, or both; their edges go to `into`. */
+static Rows some(i32 *into, i32 axis, i32 after, i32 before) {
+  Rows found = {.count = 0};
+  u32 n = all.count, kept = 0;
+  for (u32 a = 0; a < 3; a++) found.low[a] = into + a * n, found.high[a] = into + (a + 3) * n;
+  STEPS(n);
+  for (u32 i = 0; i < n; i++) {
+    for (u32 a = 0; a < 3; a++) into[a * n + kept] = all.low[a][i], into[(a + 3) * n + kept] = all.high[a][i];
+    kept += (!after | (all.high[axis][i] > 0)) & (!before | (all.low[axis][i] < 0));
+  }
+  found.count = kept;
+  return found;
 }
 
 /* Whether the way out is free from a point to infinity. */
 static i32 is_open(const i32 *p) {
   i32 axis = out / 2, a = (axis + 1) % 3, b = (axis + 2) % 3, met = 0;
-  const i32 *al = low[a], *ah = high[a], *bl = low[b], *bh = high[b];
-  STEPS(count);
+  const i32 *al = all.low[a], *ah = all.high[a], *bl = all.low[b], *bh = all.high[b];
+  STEPS(all.count);
   if (out & 1)
-    for (u32 i = 0; i < count; i++)
-      met |= (low[axis][i] < p[axis]) & (al[i] < p[a]) & (ah[i] > p[a]) & (bl[i] < p[b]) & (bh[i] > p[b]);
+    for (u32 i = 0; i < all.count; i++)
+      met |= (all.low[axis][i] < p[axis]) & (al[i] < p[a]) & (ah[i] > p[a]) & (bl[i] < p[b]) & (bh[i] > p[b]);
   else
-    for (u32 i = 0; i < count; i++)
-      met |= (high[axis][i] > p[axis]) & (al[i] < p[a]) & (ah[i] > p[a]) & (bl[i] < p[b]) & (bh[i] > p[b]);
+    for (u32 i = 0; i < all.count; i++)
+      met |= (all.high[axis][i] > p[axis]) & (al[i] < p[a]) & (ah[i] > p[a]) & (bl[i] < p[b]) & (bh[i] > p[b]);
   return !met;
 }
 
-/* How far the point goes in a direction before it touches something. */
-static i32 room(const i32 *p, i32 way) {
+/* How far the point goes in a direction before it touches one of some rows. */
+static i32 room(const Rows *rows, const i32 *p, i32 way) {
   i32 axis = way / 2, a = (axis + 1) % 3, b = (axis + 2) % 3, least = FAR;
-  const i32 *al = low[a], *ah = high[a], *bl = low[b], *bh = high[b], *edge = way & 1 ? high[axis] : low[axis];
+  const i32 *al = rows->low[a], *ah = rows->high[a], *bl = rows->low[b], *bh = rows->high[b];
+  const i32 *edge = way & 1 ? rows->high[axis] : rows->low[axis];
   i32 sign = way & 1 ? -1 : 1;
-  STEPS(count);
-  for (u32 i = 0; i < count; i++) {
+  STEPS(rows->count);
+  for (u32 i = 0; i < rows->count; i++) {
     i32 gap = (edge[i] - p[axis]) * sign;
     i32 near = (al[i] < p[a]) & (ah[i] > p[a]) & (bl[i] < p[b]) & (bh[i] > p[b]) & (gap >= 0) & (gap < least);
     least = near ? gap : least;
@@ -44,20 +61,22 @@ static i32 room(const i32 *p, i32 way) {
   return least;
 }
 
-/* How far to go at least until the way out is free, whatever stands between. */
-static i32 first_open(const i32 *p, i32 way) {
+/* How far to go at least until none of some rows ahead is in the way out, whatever stands between; more than `most`
+ * where that is farther. */
+static i32 first_open(const Rows *rows, const i32 *p, i32 way, i32 most) {
   i32 axis = way / 2, along = out / 2, third = 3 - axis - along, here = p[axis];
-  const i32 *tl = low[third], *th = high[third], *wl = low[axis], *wh = high[axis];
+  const i32 *tl = rows->low[third], *th = rows->high[third], *wl = rows->low[axis], *wh = rows->high[axis];
   for (;;) {
     i32 next = here;
-    STEPS(count);
-    for (u32 i = 0; i < count; i++) {
-      i32 ahead = out & 1 ? low[along][i] < p[along] : high[along][i] > p[along];
+    STEPS(rows->count);
+    for (u32 i = 0; i < rows->count; i++) {
+      i32 ahead = out & 1 ? rows->low[along][i] < p[along] : rows->high[along][i] > p[along];
       i32 over = ahead & (tl[i] < p[third]) & (th[i] > p[third]) & (wl[i] < here) & (wh[i] > here);
       if (way & 1) next = (over & (wl[i] < next)) ? wl[i] : next;
       else next = (over & (wh[i] > next)) ? wh[i] : next;
     }
-    if (next == here) return here > p[axis] ? here - p[axis] : p[axis] - here;
+    i32 gone = next > p[axis] ? next - p[axis] : p[axis] - next;
+    if (next == here || gone > most) return gone;
     here = next;
   }
 }
@@ -71,15 +90,19 @@ static i32 last_move(const i32 *p) {
 }
 
 /* The shortest way of one more move and the last: its length, its direction in `taken` and how far that goes;
- * -1 without. */
-static i32 one_more(const i32 *p, i32 not_along, u32 ways, i32 turn, i32 *taken, i32 *far) {
+ * -1 without.
+ *
+ * `ahead` holds at least the rows that may be in the way out, `beside` those that may be in the way of the move. */
+static i32 one_more(const Rows *ahead, const Rows *beside, const i32 *p, i32 not_along, u32 ways, i32 turn, i32 *taken,
+                    i32 *far) {
   i32 best = -1;
   for (i32 way = 0; way < 6; way++) {
     if (!(ways >> way & 1) || way / 2 == out / 2 || way / 2 == not_along) continue;
-    i32 at[3] = {p[0], p[1], p[2]};
+    i32 most = room(beside, p, way), at[3] = {p[0], p[1], p[2]};
+    if (turn > most) continue;
     step(at, way, turn);
-    i32 distance = turn + first_open(at, way);
-    if (distance > room(p, way)) continue;
+    i32 distance = turn + first_open(ahead, at, way, most - turn);
+    if (distance > most) continue;
     i32 end[3] = {p[0], p[1], p[2]};
     step(end, way, distance);
     i32 length = distance + last_move(end);
@@ -110,20 +133,20 @@ static void sort(i32 *line, u32 n) {
 /* Look for straight moves out, the last one in direction `way_out`, `most` of them at most (up to 3).
  *
  * `firsts` are the directions (bits) that the first of two moves may take, and `turn` how far it goes at least.
- * `scratch` has room for `n` numbers.  Moves go to `moves`, a direction and a distance each.  Returns how many
+ * `scratch` has room for 13 `n` numbers.  Moves go to `moves`, a direction and a distance each.  Returns how many
  * there are; 0 for none. */
 EXPORT(slide_out)
 i32 slide_out(u32 rows, u32 n, i32 way_out, i32 until, i32 most, u32 firsts, i32 turn, u32 scratch, u32 moves) {
-  look_at(rows, n);
+  all = rows_at(rows, n);
   out = way_out, leave = until;
-  i32 *found = (i32 *)moves, *stops = (i32 *)scratch, start[3] = {0, 0, 0};
+  i32 *found = (i32 *)moves, *stops = (i32 *)scratch, *kept = stops + n, start[3] = {0, 0, 0};
   if ((firsts >> out & 1) && is_open(start)) {
     found[0] = out, found[1] = last_move(start);
     return 1;
   }
   if (most < 2) return 0;
   i32 taken = 0, far = 0;
-  if (one_more(start, -1, firsts, turn, &taken, &far) >= 0) {
+  if (one_more(&all, &all, start, -1, firsts, turn, &taken, &far) >= 0) {
     found[0] = taken, found[1] = far;
     i32 at[3] = {0, 0, 0};
     step(at, taken, far);
@@ -133,19 +156,23 @@ i32 slide_out(u32 rows, u32 n, i32 way_out, i32 until, i32 most, u32 firsts, i32
   if (most < 3) return 0;
   i32 best = -1;
   for (i32 first = 0; first < 6; first++) {
-    i32 axis = first / 2, sign = first & 1 ? -1 : 1, most_far = room(start, first);
-    const i32 *edges = first & 1 ? low[axis] : high[axis];
+    i32 axis = first / 2, along = out / 2, sign = first & 1 ? -1 : 1, most_far = room(&all, start, first);
+    /* After a move across, what is behind the part is never in its way, and what is not beside it not in the next. */
+    Rows ahead = axis == along ? all : some(kept, along, !(out & 1), out & 1);
+    Rows beside = axis == along ? all : some(kept + 6 * n, along, 1, 1);
+    const i32 *edges = first & 1 ? all.low[axis] : all.high[axis];
     u32 places = 0;
-    for (u32 i = 0; i < count; i++) {
+    for (u32 i = 0; i < n; i++) {
       i32 distance = edges[i] * sign;
       if (distance > 0 && distance <= most_far) stops[places++] = distance;
     }
     sort(stops, places);
     for (u32 i = 0; i < places; i++) {
       if (i && stops[i] == stops[i - 1]) continue;
+      if (best >= 0 && stops[i] >= best) break;
       i32 at[3] = {0, 0, 0};
       step(at, first, stops[i]);
-      i32 more = one_more(at, axis, 63u, 0, &taken, &far);
+      i32 more = one_more(&ahead, &beside, at, axis, 63u, 0, &taken, &far);
       if (more < 0) continue;
       if (best < 0 || stops[i] + more < best) {
         best = stops[i] + more;
@@ -166,7 +193,8 @@ i32 slide_out(u32 rows, u32 n, i32 way_out, i32 until, i32 most, u32 firsts, i32
  * numbers.  Returns the first goal, or -1. */
 EXPORT(go_through)
 i32 go_through(u32 rows, u32 n, u32 before_at, u32 goal_at, u32 scratch) {
-  look_at(rows, n);
+  all = rows_at(rows, n);
+  const i32 *const *low = all.low, *const *high = all.high;
   i32 *before = (i32 *)before_at;
   const u8 *goal = (const u8 *)goal_at;
   u32 *queue = (u32 *)scratch, *apart = queue + n, waiting = 0, left = 0;

@@ -141,8 +141,7 @@ class Disassembly:
             shelf = self.shelves.get(other or need)
             if shelf is not None:
                 standing.append(shelf)
-            found = forbidden_offsets(self.parts[need], np.concatenate(standing))
-            self._against[key] = np.unique(found, axis=0)
+            self._against[key] = forbidden_offsets(self.parts[need], np.concatenate(standing))
         return self._against[key]
 
     def put_together(self, group: frozenset[str]) -> tuple[tuple[str, Moves], ...] | None:
@@ -218,13 +217,17 @@ def leave_through(
         at = max(box[axis + 3] - int(mover[:, axis + 3].max()), 0)
     else:
         at = min(box[axis] - int(mover[:, axis].min()), 0)
-    if not passes(forbidden, opening.out, at):
-        return None
     leave = _leave(hull, mover, opening.out)
     if hand is not None:
-        return hand.slide_out(forbidden, opening.out, leave)
+        return hand.slide_out(forbidden, opening.out, leave) if passes(forbidden, opening.out, at) else None
+    if overlaps_at_rest(forbidden):
+        return None
+    # Where two moves bring it out, there is an offset from which the way out is free: that need not be asked.
+    found = slide_out(forbidden, opening.out, leave, 2)
+    if found is not None or not passes(forbidden, opening.out, at):
+        return found
     found = slide_out(forbidden, opening.out, leave)
-    if found is not None or overlaps_at_rest(forbidden):
+    if found is not None:
         return found
     edges_of_hull = IntBox(
         *(math.floor(value * TENTHS + 1e-6) for value in hull.low),

@@ -12,8 +12,6 @@ import itertools
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-import numpy as np
-
 from fitplan.lattice.cover import TENTHS
 from fitplan.model.hands import FINGER_DEPTH_MM
 from fitplan.model.needed import Exchange, Need
@@ -282,7 +280,7 @@ class _AccessTask:
             "", hull, self.placement.place.pose.turn_direction(self.access.side)
         )
         standing = self.disassembly.obstacles(opening, inside | {self.need})
-        forbidden = np.unique(forbidden_offsets(self.room, standing), axis=0)
+        forbidden = forbidden_offsets(self.room, standing)
         side = self.placement.place.pose.turn_direction(self.access.side)
         hand = Hand.at(self.access, side, self.room, 2 if opening else 1)
         return leave_through(hull, self.room, forbidden, through, hand)

@@ -131,11 +131,9 @@ def slide_out(
     if overlaps_at_rest(forbidden):
         return None
     kernel, count = shared("slide"), len(forbidden)
-    # Boxes column by column, then room to work in and for the moves.
-    room = np.empty(7 * count + 2 * MOST_MOVES, dtype=np.int32)
-    room[: 6 * count] = forbidden.T.ravel()
-    rows = kernel.put(room)
-    scratch, moves = rows + 24 * count, rows + 28 * count
+    rows = kernel.put(np.ascontiguousarray(forbidden.T, dtype=np.int32))
+    scratch = kernel.empty((13, count), np.int32, zeroed=False)
+    moves = kernel.empty((MOST_MOVES, 2), np.int32, zeroed=False)
     ways = sum(1 << DIRECTIONS.index(way) for way in firsts)
     number = kernel.call(
         "slide_out", rows, count, DIRECTIONS.index(out), leave, most, ways, turn, scratch, moves
