@@ -78,9 +78,13 @@ def test_every_strap_is_looked_at(monkeypatch: pytest.MonkeyPatch, seed: int) ->
                 stacks = [(at_z - height) // LAYER for height in heights]
                 pieces = sum(s // 3 + s % 3 for s in stacks) + 1
                 lifts = lifted_at(spans, wide, middle[axis])
-                expected.append((2 - len(feet), pieces, m * n, (*plate, at_z), axis, round(lifts, 9)))
+                over = touched(plate, rows)
+                expected.append((2 - len(feet), pieces, m * n, (*plate, at_z), axis, round(lifts, 9), over))
     told = [
-        (one.missing, one.count, one.studs, corners(one.pieces[-1][1]), one.axis, round(one.lifts_n, 9))
+        (
+            *(one.missing, one.count, one.studs, corners(one.pieces[-1][1]), one.axis),
+            *(round(one.lifts_n, 9), one.over),
+        )
         for one in found
     ]
     assert sorted(told) == sorted(expected)
@@ -89,6 +93,15 @@ def test_every_strap_is_looked_at(monkeypatch: pytest.MonkeyPatch, seed: int) ->
 
 def corners(box: tuple[int, ...]) -> tuple[int, ...]:
     return (box[0], box[1], box[3], box[4], box[2])
+
+
+def touched(plate: tuple[int, ...], rows: np.ndarray) -> tuple[tuple[int, ...], ...]:
+    """Return where a plate lies over a part's highest boxes, by a millimetre at least in both directions."""
+    tops = rows[rows[:, 5] == rows[:, 5].max()].tolist()
+    both = [
+        (max(plate[0], t[0]), max(plate[1], t[1]), min(plate[2], t[3]), min(plate[3], t[4])) for t in tops
+    ]
+    return tuple(one for one in both if one[2] - one[0] >= 10 and one[3] - one[1] >= 10)
 
 
 def lies_over(plate: tuple[int, ...], axis: int, rows: np.ndarray) -> bool:
@@ -117,9 +130,17 @@ def lifted_at(spans: list[tuple[int, int]], wide: int, load: float) -> float:
 
 
 @pytest.mark.parametrize("way", ["+x", "-x", "+y", "-y"])
-@pytest.mark.parametrize("seed", range(3))
-def test_every_stack_beside_a_part_is_looked_at(monkeypatch: pytest.MonkeyPatch, seed: int, way: str) -> None:
-    """On one or two studs, as low as it meets the part: how far that slides, and its lever."""
+@pytest.mark.parametrize(
+    ("seed", "least_top"),
+    [(0, 0), (1, 0), (2, 0), (0, 300), (1, 500), (2, 600), (0, 730), (1, 777), (2, 810)],
+)
+def test_every_stack_beside_a_part_is_looked_at(
+    monkeypatch: pytest.MonkeyPatch, seed: int, least_top: int, way: str
+) -> None:
+    """On one or two studs, as low as it meets the part: how far that slides, and its lever.
+
+    Against toppling as high as it must be at least, up to six bricks.
+    """
     levels, rows = scene(seed + 20)
     monkeypatch.setattr(side_bricks, "stud_levels", lambda vehicle, removed: [levels])
     axis, forwards = axis_of(way), is_forward(way)  # type: ignore[arg-type]
@@ -132,7 +153,8 @@ def test_every_stack_beside_a_part_is_looked_at(monkeypatch: pytest.MonkeyPatch,
             if cells.shape != size or cells.min() < 0 or cells.min() != cells.max():
                 continue
             low = (i * CELL, j * CELL, int(cells.min()))
-            for count in range(1, side_bricks._MOST_BRICKS + 1):
+            asked = -(-(least_top - int(cells.min())) // tall)
+            for count in range(max(asked, 1), max(asked, 3) + 1 if asked <= 6 else 0):
                 high = ((i + size[0]) * CELL, (j + size[1]) * CELL, low[2] + count * tall)
                 met = []
                 for row in rows.tolist():
@@ -148,7 +170,7 @@ def test_every_stack_beside_a_part_is_looked_at(monkeypatch: pytest.MonkeyPatch,
                     )
                     expected.add((count, deep, min(met)[0], long, min(met)[1] / 10, boxes))
                     break
-    found = list(side_bricks._stacks(WAGON, frozenset(), rows.tolist(), way))  # type: ignore[arg-type]
+    found = list(side_bricks._stacks(WAGON, frozenset(), rows.tolist(), way, least_top))  # type: ignore[arg-type]
     assert {(s.count, s.deep, s.gap, s.long, s.lever, s.boxes) for s in found} == expected
     for one in found:
         studs = one.long * one.deep
