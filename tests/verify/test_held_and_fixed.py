@@ -79,6 +79,18 @@ def test_what_carries_a_heavy_part_reaches_past_its_middle(x: float, y: float, p
     assert on_top(x, y) == ([(words, pytest.approx(past, abs=0.01))] if past else [])
 
 
+def test_two_bricks_under_a_part_carry_it_together() -> None:
+    """The seam lies 1 mm beside its middle, along or across; what both bear reaches 3 mm past it."""
+    for low, high, at in (
+        ((24, 16), (24, 24), (26.0, 20.0)),
+        ((24, 24), (24, 16), (26.0, 22.0)),
+        ((16, 24), (24, 24), (22.0, 26.0)),
+        ((24, 24), (16, 24), (20.0, 26.0)),
+    ):
+        pieces = tuple(piece("brick 1 × 1", (*spot, FLOOR), (8, 8, 9.6)) for spot in (low, high))
+        assert on_top(*at, pieces=pieces) == []
+
+
 def test_it_is_asked_of_heavy_parts_that_stand_on_additions_alone() -> None:
     edge = (22.0, 20.0)
     assert on_top(*edge, mass=19.9) == []

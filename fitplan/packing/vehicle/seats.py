@@ -201,8 +201,7 @@ def _on_face(part: Part, pose: Pose, face: Face, rounding: Rounding) -> IntBox |
     low, high = [0.0, 0.0, 0.0], [0.0, 0.0, 0.0]
     for axis in range(3):
         if axis == along:
-            plane = face.box.high[axis] if forwards else face.box.low[axis]
-            own = bounds.low[axis] if forwards else bounds.high[axis]
+            plane, own = plane_of(face.box, face.out), plane_of(bounds, opposite(face.out))
             # Rounded away from the built-in, so that the two never overlap by a fraction of a tenth.
             near = tenths_up(plane - own) / 10 if forwards else tenths_down(plane - own) / 10
             low[axis] = high[axis] = near if rounding == "outward" else plane - own
