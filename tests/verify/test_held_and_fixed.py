@@ -293,6 +293,16 @@ def test_a_value_is_told_to_a_millionth(ohm: float) -> None:
 
 
 @pytest.mark.parametrize(
+    ("off", "told"), [(0.0009, False), (-0.0009, False), (0.0012, True), (-0.0012, True)]
+)
+@pytest.mark.parametrize("field", ["power_w", "current_ma"])
+def test_heat_and_current_are_told_to_a_thousandth(field: str, off: float, told: bool) -> None:
+    one = replace(RIGHT, rated_w=1.0, **{field: getattr(RIGHT, field) * (1 + off)})
+    found = [p.message for p in problems(check_resistors, lit(one).built)]
+    assert ["is said to turn" in message for message in found] == [True] * told
+
+
+@pytest.mark.parametrize(
     ("forward", "own", "most_ma", "ohm"),
     [
         (2.0, 25.0, 10.0, 300.0),

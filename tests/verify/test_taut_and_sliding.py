@@ -9,6 +9,7 @@ from itertools import pairwise
 
 import pytest
 
+from fitplan.model.placed import Piece, Shelf
 from fitplan.model.solids import DIRECTIONS, Box, Direction, Vec, axis_of, is_forward, opposite
 from fitplan.model.vehicle import Opening
 from fitplan.model.wired import Detour, Leg, Wire, WireEnd
@@ -18,7 +19,7 @@ from fitplan.verify.scene import sites_of
 from fitplan.verify.sliding import Mover, _through, slide_out
 from fitplan.verify.wires import sees_along
 
-from .lies import wire_with
+from .lies import placed_with, wire_with
 from .two_vehicles import FLOOR, WIRES, plan
 
 SITES = sites_of(plan().built)
@@ -210,3 +211,18 @@ def test_what_is_in_the_way_of_a_slide() -> None:
             first, second = found
             assert first == ("cube, move 1 out (-x 12.0 mm): runs 1.500 mm into board", pytest.approx(1.5))
             assert second[0].startswith("cube, move 2 out (+z 60.0 mm): runs ")
+
+
+def test_what_carries_parts_is_in_the_way_where_it_is_in() -> None:
+    """A block under the board; the cube slides through it, and it is named or not."""
+    shelf = Shelf("block", (Piece("block", Box((30, 10, FLOOR), (34, 14, FLOOR + 6))),), 0)
+    site = sites_of(placed_with(plan(), "board", shelf=shelf).built)["loco"]
+    cube = Mover("cube", (Box((31, 11, FLOOR + 8), (33, 13, FLOOR + 10)),))
+    for owners, told in ((("board",), True), ((), False), (("cell",), False), (("cell", "board"), True)):
+        sheet = Tally()
+        slide_out(
+            site, cube, (("-z", 3.0), ("+z", 60.0)), (), owners, site.vehicle.openings[0], sheet, "work"
+        )
+        found = [one.message for one in sheet.report().problems]
+        assert all("the shelf under board" in message for message in found)
+        assert bool(found) == told
