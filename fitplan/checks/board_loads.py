@@ -48,7 +48,9 @@ class Ahead:
                     return False
             for link in rail.links:
                 regulator = link.regulator
-                if regulator is not None and not regulator.in_min_v < label_v <= full_v <= regulator.in_max_v:
+                if regulator is not None and not (
+                    regulator.in_min_v < label_v and full_v <= regulator.in_max_v
+                ):
                     return False
         return True
 

@@ -179,7 +179,7 @@ def _drivers(
             for net in built.train.nets
             if any(one.owner == owner for one in ends_of(built.train, chosen, net)) and net.name in currents
             for end in ends_of(built.train, chosen, net)
-            if end.built_in is not None and end.built_in.current_ma > 0
+            if end.built_in is not None
         }
         power = sum((current / 1000) ** 2 * driver.on_ohm for current in motors.values())
         if power > 0:

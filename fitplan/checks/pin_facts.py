@@ -150,7 +150,7 @@ def bus_faults(train: Train, chosen: Mapping[str, Part]) -> Iterator[Finding]:
                 for owner in owners
                 if not (devices[owner].changes and (owner, devices[owner].off_pin) in joined)
             ]
-            if len(owners) > 1 and len(stuck) > 1:
+            if len(stuck) > 1:
                 pins = ", ".join(f"{o}.{devices[o].off_pin}" for o in stuck if devices[o].off_pin)
                 yield Finding(
                     SUBJECT,

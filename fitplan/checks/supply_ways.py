@@ -78,7 +78,7 @@ class SupplyWay:
     def cost_per_hour(self) -> float:
         """Price of a set of primary cells over the running time; 0 when no price is given."""
         price = self.parts[0].price if self.primary else 0.0
-        return price / self.hours if 0 < self.hours < math.inf else 0.0
+        return price / self.hours if self.hours > 0 else 0.0
 
 
 def label_wh(source: CellPack | Bank) -> float:

@@ -210,7 +210,7 @@ def test_what_running_asks() -> None:
     assert [one.running_g for one in flat] == [0.0, 0.0]
 
 
-@pytest.mark.parametrize("gap", [1.0, 4.0, 7.9, 8.1])
+@pytest.mark.parametrize("gap", [0.9, 1.0, 4.0, 7.5, 7.9, 8.1])
 @pytest.mark.parametrize("tall", [6.4, 25.6, 35.2, 44.8])
 def test_bricks_close_beside_catch_it(gap: float, tall: float) -> None:
     """Leaning about its foot by ⅓ it meets a brick where ``gap ≤ z·sin``; beyond 8 mm nothing is near."""
