@@ -80,7 +80,8 @@ E24 = (10, 11, 12, 13, 15, 16, 18, 20, 22, 24, 27, 30, 33, 36, 39, 43, 47, 51, 5
 
 
 @pytest.mark.parametrize(
-    ("sent", "allowed"), [(5.0, 3.3), (5.0, 1.0), (12.0, 3.3), (5.0, 2.5), (9.0, 5.0), (3.3, 3.0)]
+    ("sent", "allowed"),
+    [(5.0, 3.3), (5.0, 3.119), (5.0, 0.547), (5.0, 1.0), (12.0, 3.3), (5.0, 2.5), (9.0, 5.0), (3.3, 3.0)],
 )
 def test_no_divider_of_the_series_gives_more(sent: float, allowed: float) -> None:
     """Every pair of IEC 60063 values from 1 to 91 kΩ (and 100 Ω decades) of 5 to 30 kΩ in all, tried."""

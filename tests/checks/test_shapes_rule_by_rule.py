@@ -681,7 +681,7 @@ def test_points_along_a_way() -> None:
 
 def test_the_lid_that_is_open_stops_no_wire() -> None:
     """A wire as long as its straight line: over an opening it passes, through the wall beside not."""
-    way = (60.0, 24.0, 20.0)
+    way = (90.0, 24.0, 20.0)
     base = lifted(200.0, way)
     assert short_wires(base, base.exchanged[0]) == ()
     lid = Opening("hatch", box(0, 0, 40, 176, 48, 42), "+z")
@@ -689,7 +689,7 @@ def test_the_lid_that_is_open_stops_no_wire() -> None:
     roof = replace(shape, body=(*shape.body, BodySolid(box(0, 0, 40, 176, 48, 42), "fixed")), openings=(lid,))
     opened = replace(base, train=replace(base.train, vehicles=(TrainVehicle("v", roof),)))
     entry = replace(base.exchanged[0], last=replace(base.exchanged[0].last, opening="hatch"))  # type: ignore[type-var]
-    tight = lifted(10.0 + 60.0, way)
+    tight = lifted(math.hypot(30.0, 70.0) + 0.5, way)  # along the moves it would want 91.6 mm
     opened = replace(opened, harness=tight.harness)
     assert short_wires(opened, entry) == ()
     assert PIN[2] == 30.0

@@ -18,9 +18,9 @@ from fitplan.model.measured import Measured, MeasuredFigure
 from fitplan.model.proposed import LeastOpening
 from fitplan.model.solids import Box
 from fitplan.model.vehicle import Hole
-from fitplan.model.wired import BoughtLead
+from fitplan.model.wired import BoughtLead, Unreached
 from fitplan.model.wiring_facts import Trunk, Unproved
-from tests.verify.lies import built_with, placed_with, train_with, wire_with
+from tests.verify.lies import built_with, harness_with, placed_with, train_with, wire_with
 from tests.verify.two_vehicles import BOARD, plan
 
 BRANCHED = Trunk("five", "loco", (("lamp", "lamp 2"), ("eye",)), 120.4, 100.6)
@@ -116,6 +116,9 @@ def test_a_lead_over_a_coupling_is_unplugged_to_part_it(often: Any, severity: st
     turned = wire_with(made, 1, start=made.built.harness.wires[0].end, end=made.built.harness.wires[0].start)
     (one,) = _across(turned.built)
     assert "unplug it at board" in one.message
+    (crossing,) = made.built.harness.crossings
+    (one,) = _across(harness_with(made, crossings=(replace(crossing, wires=()), crossing)).built)
+    assert one.where == "wire 1 (light)"
     assert list(_across(plan().built)) == []
     assert list(_across(wire_with(made, 1, inside=3).built)) == []
     assert list(_across(wire_with(made, 1, legs=made.built.harness.wires[0].legs[:1]).built)) == []
@@ -130,6 +133,15 @@ def test_a_socket_that_is_taken_is_told_of_boards_alone() -> None:
         return [one.where for one in _plugged(placed_with(plan(), "board", part=part).built)]
 
     assert told(plugged) == ["board"]
+    # Of what a lead does not reach nothing is taken, whatever lies before or behind it.
+    nets = tuple(replace(one, lead="usb") if one.name == "light" else one for one in plan().built.train.nets)
+    lost = placed_with(train_with(plan(), nets=nets), "lamp", part=replace(plugged, id="lamp-plugged"))
+    lost = placed_with(lost, "board", part=plugged)
+    unreached = harness_with(lost, unreached=(Unreached("light", "lamp", "IN", "too far"),))
+    assert [one.where for one in _plugged(lost.built)] == ["board", "lamp"]
+    assert [one.where for one in _plugged(unreached.built)] == []
+    elsewhere = harness_with(lost, unreached=(Unreached("ground", "lamp", "GND", "too far"),))
+    assert [one.where for one in _plugged(elsewhere.built)] == ["board", "lamp"]
     assert told(replace(plugged, id="board")) == []
     assert told(replace(plugged, electrical=())) == []
     assert told(replace(plugged, pins=(replace(pins[0], socket=""), *pins[1:]))) == []

@@ -10,6 +10,7 @@ import pytest
 
 from fitplan.checks import looked_at, view
 from fitplan.checks.beam import Sight, _open_share, _through_bars
+from fitplan.checks.curve_help import turn_that_helps
 from fitplan.checks.curve_view import (
     Bend,
     RangerView,
@@ -25,7 +26,7 @@ from fitplan.checks.curve_view import (
     worst_stretch,
 )
 from fitplan.checks.ends import PlacedRanger
-from fitplan.checks.looked_at import _light_sensors, _lights, _off_the_track, _unheard
+from fitplan.checks.looked_at import _light_sensors, _lights, _off_the_track, _pane, _unheard
 from fitplan.checks.view import (
     DEFAULTS,
     _blind_zone,
@@ -48,7 +49,7 @@ from fitplan.model.part import Mount, Part
 from fitplan.model.placed import Placement
 from fitplan.model.solids import Box, Place, pose_named
 from fitplan.model.train import TrainVehicle
-from fitplan.model.vehicle import BuiltIn, Face, Removable, Vehicle, Window
+from fitplan.model.vehicle import BodySolid, BuiltIn, Face, Removable, Vehicle, Window
 from fitplan.model.wired import Harness
 from tests.circuit.sample_parts import box, need, part, ranger, train, vehicle
 
@@ -495,6 +496,38 @@ def test_light_sensors_before_their_own_train(
         assert cones == [half]
         assert f"looks at wall, {nearest:.1f} mm before it: {100 * blocked:.0f} % of" in one.message
         assert f"within {half:.0f}°" in one.source
+
+
+@pytest.mark.parametrize(("share", "told"), [(0.46, False), (0.54, True), (0.8, True)])
+def test_a_pane_before_a_part_of_the_lens(share: float, told: bool) -> None:
+    """Of its 28 mm of width so much is behind the pane; a half and more hides it."""
+    gap = Window("gap", box(168, 2, 30, 176, 46, 56), "+x")
+    hole = BodySolid(gap.box, "outside")
+    pane = BodySolid(box(170, 2, 30, 171, 10 + 28 * share, 56), "fixed")
+    shape = vehicle(body=(*vehicle().body, hole, pane), windows=(gap,))
+    lies = Placement("eye", ranger(), "shunter", Place(pose_named("+x+y+z"), (150.0, 2.0, 34.0)), "body")
+    one = train_of(shape)
+    needs = (replace(one.train.needs[0], looks=("shunter", "gap")),)
+    one = replace(one, train=replace(one.train, needs=needs), placements=(lies,))
+    found = list(_pane(one, eye(placement=lies), 1024))
+    assert bool(found) is told
+    for each in found:
+        assert each.figure == pytest.approx(100 * share, abs=2.0)
+        assert each.limit == 50.0
+        assert each.remedy.startswith("take the pane out of gap")
+    removable = replace(pane, state="removable", removable="glass")
+    shape = replace(
+        shape, body=(*shape.body[:-1], removable), removables=(Removable("x", 1.0), Removable("glass", 1.0))
+    )
+    vehicles = (TrainVehicle("shunter", shape),)
+    for each in _pane(replace(one, train=replace(one.train, vehicles=vehicles)), eye(placement=lies), 1024):
+        assert each.remedy == "take glass out"
+
+
+def test_no_turn_helps_where_all_of_them_see_too_little() -> None:
+    """A beam of 65° sees straight on at every turn to 60°, and never 134° round a circle."""
+    wide = RangerView(96.0, 0.0, (66.0, 0.0), 65.0, 4000.0, 64.0)
+    assert turn_that_helps(wide, 320.0, 1500.0) == 0
 
 
 def test_a_ranger_of_short_reach_may_look_anywhere() -> None:
