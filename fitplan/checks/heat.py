@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from fitplan.checks.ends import chosen_parts, circuit_of
 from fitplan.checks.supply_limits import links_of
 from fitplan.circuit.chain import Flow, flow_through
-from fitplan.circuit.currents import NetCurrent
 from fitplan.circuit.net_ends import ends_of
 from fitplan.circuit.supply_tree import SupplyTree, full_volts, nominal_volts
 from fitplan.model.built import BuiltTrain
@@ -138,7 +137,7 @@ def losses_of(built: BuiltTrain, chosen: dict[str, Part], circuit: TrainCircuit)
             # A motor's work ends in its gears and bearings: all of its power warms the vehicle it sits in.
             what = "its own load" if part is not None else "motor"
             found.append(Loss(fed.owner, what, flow.volts[fed.owner] * fed.average_ma / 1000, 0.0))
-    found.extend(_drivers(built, chosen, circuit.currents))
+    found.extend(_drivers(built, chosen))
     return tuple(found)
 
 
@@ -166,9 +165,7 @@ def _regulators(tree: SupplyTree, flow: Flow) -> Iterator[Loss]:
         yield Loss(link.owner, f"{regulator.kind} regulator", power, theta)
 
 
-def _drivers(
-    built: BuiltTrain, chosen: dict[str, Part], currents: Mapping[str, NetCurrent]
-) -> Iterator[Loss]:
+def _drivers(built: BuiltTrain, chosen: dict[str, Part]) -> Iterator[Loss]:
     """Yield the heat of motor drivers: I²·R of what runs through them."""
     for owner, part in chosen.items():
         driver = part.figure(MotorDriver)
@@ -177,7 +174,7 @@ def _drivers(
         motors = {
             end.owner: end.built_in.current_ma
             for net in built.train.nets
-            if any(one.owner == owner for one in ends_of(built.train, chosen, net)) and net.name in currents
+            if any(one.owner == owner for one in ends_of(built.train, chosen, net))
             for end in ends_of(built.train, chosen, net)
             if end.built_in is not None
         }

@@ -7,9 +7,9 @@ from dataclasses import replace
 
 import pytest
 
-from fitplan.checks.on_additions import borne_sideways_n, told_where
+from fitplan.checks.on_additions import added_to_badly, borne_sideways_n, told_where
 from fitplan.checks.support import SupportSettings, check_support, tape_needed
-from fitplan.checks.toppling import Toppling, topples
+from fitplan.checks.toppling import Toppling, foot_of, topples
 from fitplan.model.built import BuiltTrain
 from fitplan.model.found import Finding
 from fitplan.model.needed import Need
@@ -19,6 +19,7 @@ from fitplan.model.placed import NOTHING, Fastening, Piece, Placement, Shelf, Sh
 from fitplan.model.solids import Box, Place, Vec, pose_named
 from fitplan.model.vehicle import BodySolid
 from fitplan.model.wired import Harness
+from fitplan.units import STUD_HEIGHT
 from tests.checks.test_support import FLOOR, deck
 from tests.packing.small_trains import block, train_of
 
@@ -92,6 +93,37 @@ def test_a_bridge_stands_on_both_its_ends(turned: bool) -> None:
     plate = at(0, 0, 20, 32, 64, 23.2, "plate")  # the longer side of a plate is the way it bridges
     feet = (at(0, 0, 5, 32, 8, 20, "brick"), at(0, 56, 5, 32, 64, 20, "brick"))
     assert borne("bridge", 2, *feet, plate, lift=45.0) == pytest.approx(2 * 16 / 40.0)
+
+
+@pytest.mark.parametrize(("studs", "told"), [(1, True), (2, True), (3, False)])
+def test_a_push_that_studs_do_not_bear_is_told_to_a_hundredth(studs: int, told: bool) -> None:
+    """Nothing close on one side, stuck by tape: 72 g push with 0.71 N; a stud on 7 by 16 mm bears 0.27."""
+    stack = piece("brick", 40, 14, 0, 47, 30, 9.6)
+    built, one = laid(at=(40.0, 14.0, FLOOR + 3.0), shelf=Shelf("plates", (stack,), studs))
+    tape = Fastening("bank", "v", ("+x",), tape_mm=20.0)
+    found = [each for each in added_to_badly(built, one, [tape], heavy=True) if each.unit == "N"]
+    bears = studs * 3.5 / 13.0
+    assert bool(found) is told is (bears < 0.072 * G)
+    for each in found:
+        assert (each.figure, each.limit) == (round(bears, 2), round(0.072 * G, 2))
+
+
+def test_what_lies_on_studs_touches_the_body_alone() -> None:
+    """The height of a stud over bricks counts as touching, over another part it does not."""
+    built, one = laid((20.0, 20.0, 20.0), at=(40.0, 14.0, FLOOR + STUD_HEIGHT))
+    assert foot_of(built, one).low == pytest.approx((40.0, 14.0, FLOOR + STUD_HEIGHT))
+    ledge = BodySolid(Box((50, 14, FLOOR), (60, 34, FLOOR + 9.6)), "fixed")
+    high, lies = laid((20.0, 20.0, 20.0), at=(40.0, 14.0, FLOOR + 9.6 + STUD_HEIGHT), more=(ledge,))
+    foot = foot_of(high, lies)
+    assert (foot.low[0], foot.high[0]) == (50.0, 60.0)
+    other = block("other", (10.0, 20.0, 9.6))
+    under = Placement("other", other, "v", Place(pose_named("+x+y+z"), (50.0, 14.0, FLOOR)), "the body")
+    plain, lies = laid((20.0, 20.0, 20.0), at=(40.0, 14.0, FLOOR + 9.6 + STUD_HEIGHT))
+    foot = foot_of(replace(plain, placements=(lies, under)), lies)
+    assert (foot.low[0], foot.high[0]) == (40.0, 60.0)  # touching nothing, its whole underside
+    lies = replace(lies, place=Place(pose_named("+x+y+z"), (40.0, 14.0, FLOOR + 9.6)))
+    foot = foot_of(replace(plain, placements=(lies, under)), lies)
+    assert (foot.low[0], foot.high[0]) == (50.0, 60.0)
 
 
 def test_without_studs_nothing_is_reckoned() -> None:

@@ -36,7 +36,7 @@ from fitplan.checks.curves import (
 from fitplan.checks.drive import drive_findings, sunk_mm
 from fitplan.checks.gaps import blocked_share, check_gaps, wheels_above_floor
 from fitplan.checks.lift_out import _close, _long, short_wires
-from fitplan.checks.on_curve import middle_radius, on_one_circle, pivot_radius, pivots
+from fitplan.checks.on_curve import middle_radius, on_one_circle, pivot_radius, pivots, stands
 from fitplan.checks.outline import Outline, hull_gap, hull_of, outline_of
 from fitplan.checks.places import check_places
 from fitplan.checks.preferences import _surface, _thick, _ways, check_preferences
@@ -240,6 +240,23 @@ def test_pivots_and_their_radii() -> None:
     assert middle_radius(shape, 300.0) == pytest.approx(math.sqrt(300**2 - 12**2 - 48**2))
     assert pivot_radius(replace(shape, wheels=replace(shape.wheels, kind="axles")), 300.0) == 300.0
     assert pivot_radius(shape, 10.0) == middle_radius(shape, 30.0) == 0.0
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_vehicles_stand_as_far_apart_as_they_are_coupled(turned: bool) -> None:
+    """On straight track, whatever wheels each has, and whichever stands for the others."""
+    odd = vehicle("odd", wheels=Wheels("axles", (10.0, 60.0), (True, False), 8.5))
+    made = train(
+        [], [], [TrainVehicle("a", vehicle()), TrainVehicle("b", odd, turned), TrainVehicle("c", vehicle())]
+    )
+    for reference in "abc":
+        where = stands(made, None, reference)
+        fronts = {
+            name: where[name].place(0.0 if name == "b" and turned else 176.0, 24.0)[0] for name in "abc"
+        }
+        assert fronts["a"] - fronts["b"] == pytest.approx(176.0 + 8.0)
+        assert fronts["b"] - fronts["c"] == pytest.approx(176.0 + 8.0)
+        assert all(where[name].place(88.0, 24.0)[1] == pytest.approx(0.0) for name in "abc")
 
 
 @pytest.mark.parametrize(("radius", "count"), [(None, 3), (90.0, 3), (86.0, 2), (50.0, 1), (-90.0, 3)])
