@@ -8,9 +8,8 @@ Rules, with their tolerances:
   longer by 15 in 100, as harder poses than those tried here may be counted);
 * where an end is open, with no port in a wall, that is the middle of the points at which wires leave it, and
   they are longer by as much as the farthest of them leaves it elsewhere;
-* the lowest point is that of a catenary of this length, less half the bundle, at straight track or where the
-  mouths are nearest, whichever is lower (1 mm), be it of all poses or of those on level or on straight track;
-  the wires are clipped up where it is too low;
+* the lowest point is that of a catenary of this length, less half the bundle, at straight track or where of
+  all poses the mouths are nearest, whichever is lower (1 mm); the wires are clipped up where it is too low;
 * the bundle is no thinner than its wires' sections, and no thicker than a circle that surely holds them;
 * where a connector parts the wires it is the one that was asked for, has a cavity for each, takes their
   gauges and currents, and its cavities are in the order ground, supply, signal, on both sides alike;
@@ -173,7 +172,7 @@ def _lengths(built: BuiltTrain, crossing: Crossing, sheet: Tally) -> None:
     _sag(
         built,
         crossing,
-        (straight[1], poses.nearest_in_plain_poses(), poses.nearest()),
+        (straight[1], poses.nearest()),
         (ahead.mouth[2], behind.mouth[2]),
         sheet,
     )
@@ -185,21 +184,17 @@ def _lengths(built: BuiltTrain, crossing: Crossing, sheet: Tally) -> None:
 def _sag(
     built: BuiltTrain,
     crossing: Crossing,
-    levels: tuple[float, float, float],
+    levels: tuple[float, float],
     heights: tuple[float, float],
     sheet: Tally,
 ) -> None:
     """Compare the lowest point with that at straight track and where the mouths are nearest."""
     hanging = crossing.free_mm - (2 * crossing.pair.more_mm if crossing.pair is not None else 0.0)
-
-    def lowest(*spans: float) -> float:
-        return min(lowest_point(span, *heights, hanging) for span in spans) - crossing.diameter_mm / 2
-
-    high, low = lowest(*levels[:2]), lowest(*levels)
+    lowest = min(lowest_point(level, *heights, hanging) for level in levels) - crossing.diameter_mm / 2
     said = crossing.sag_above_rail_mm
-    if not low - SAG <= said <= high + SAG:
-        message = f"hangs to {high:.1f} mm above the rail, not to {said:.1f} mm"
-        sheet.problem("crossing", crossing.name, message, high - said, "mm")
+    if abs(said - lowest) > SAG:
+        message = f"hangs to {lowest:.1f} mm above the rail, not to {said:.1f} mm"
+        sheet.problem("crossing", crossing.name, message, lowest - said, "mm")
 
 
 def how_often(built: BuiltTrain, crossing: Crossing) -> str:

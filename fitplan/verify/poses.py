@@ -85,22 +85,14 @@ class _Line:
 
 @dataclass(frozen=True)
 class Apart:
-    """Distances of the two mouths in mm, (n,), with their level distances.
-
-    The first ``plain`` of them are those on level or on straight track.
-    """
+    """Distances of the two mouths in mm, (n,), with their level distances."""
 
     distance: Floats
     level: Floats
-    plain: int
 
     def nearest(self) -> float:
         """Return the level distance where the mouths are nearest."""
         return float(self.level[self.distance.argmin()])
-
-    def nearest_in_plain_poses(self) -> float:
-        """Return the same of poses on level or on straight track; there is such a pose."""
-        return float(self.level[self.distance[: self.plain].argmin()])
 
 
 def straight_apart(ahead: CouplingEnd, behind: CouplingEnd, drawbar: float) -> tuple[float, float] | None:
@@ -161,10 +153,10 @@ def poses_apart(ahead: CouplingEnd, behind: CouplingEnd, drawbar: float, track: 
     far, near = _hardest(steep, apart), _hardest(steep, -apart)
     hard = np.concatenate([_finer(joint, far, 1.0), _finer(joint, near, -1.0)])
     over_both = joint.gaps(*_tracks(curves, hard, joint.reach))
-    plain = np.concatenate([on_the_level, straight_on, joint.gaps(*_tracks(_STRAIGHT, hard, 0.0))])
-    plain = plain[np.isfinite(plain[:, 0])]
-    every = np.concatenate([plain, over_both[np.isfinite(over_both[:, 0])]])
-    return Apart(np.linalg.norm(every, axis=1), np.hypot(every[:, 0], every[:, 1]), len(plain))
+    straight_hard = joint.gaps(*_tracks(_STRAIGHT, hard, 0.0))
+    every = np.concatenate([on_the_level, straight_on, straight_hard, over_both])
+    every = every[np.isfinite(every[:, 0])]
+    return Apart(np.linalg.norm(every, axis=1), np.hypot(every[:, 0], every[:, 1]))
 
 
 def _tracks(curves: Floats, grades: Floats, reach: float) -> tuple[_Line, Floats]:

@@ -113,4 +113,3 @@ def test_a_change_of_gradient_opens_a_joint_above_or_below() -> None:
     assert steep.distance.max() == pytest.approx(20.0 + lean, abs=0.05)
     assert steep.distance.min() == pytest.approx(20.0 - lean, abs=0.05)
     assert steep.nearest() == pytest.approx(20.0 - lean, abs=0.05)
-    assert steep.nearest_in_plain_poses() == pytest.approx(20.0 - lean, abs=0.05)

@@ -1,4 +1,4 @@
-"""The pose in which the two exits at a coupling are farthest apart, of all that a track admits.
+"""The poses in which the two exits at a coupling are farthest apart and nearest, of all that a track admits.
 
 A track is pieces of the sharpest curve to either hand and straights, in any order and of any length, but that
 curves of opposite hand keep the least straight between them; and stretches of level, rising and falling track
@@ -9,7 +9,7 @@ worst of all are then improved one by one, in ever smaller steps.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import product
@@ -29,6 +29,8 @@ _PUT_TOGETHER = 5
 _IMPROVED = 8
 """So many of the worst poses are improved."""
 _ROUNDS = 48
+_FINE = 1e-3
+"""Steps below this (mm) change a distance by less than a millionth of it."""
 _K1, _K2, _K3, _SPAN, _G1, _G2, _G3, _KINK, _HUMP, _AT = range(10)
 _FREE = (_SPAN, _KINK, _HUMP, _AT)
 _NOT_MET = 0.05
@@ -114,22 +116,11 @@ def search(ahead: CouplingSide, behind: CouplingSide, drawbar: float, limits: Tr
     drawbar
         Distance of the two pins when pulled, in mm.
     """
-    reach = 1.1 * _reach(ahead, behind, drawbar)
     work = _Work(ahead, behind, drawbar, limits)
-    flat = _flat(limits, reach)
-    off_flat = work.apart(flat)
-    tables, distances = [flat], [off_flat]
-    if limits.gradient:
-        steep = _steep(limits, reach)
-        off_steep = work.apart(steep)
-        mixed = _mixed(_worst_kinds(flat, off_flat), _worst_kinds(steep, off_steep), reach)
-        tables += [steep, mixed]
-        distances += [off_steep, work.apart(mixed)]
-    table, distance = np.concatenate(tables), np.concatenate(distances)
-    best = table[np.argsort(-np.where(np.isfinite(distance), distance, -1.0), kind="stable")[:_IMPROVED]]
-    best, longest = work.improved(best, reach / 12)
-    near = int(np.where(np.isfinite(distance), distance, np.inf).argmin())
-    a, b = exit_points(ahead, behind, drawbar, _poses(table[near : near + 1]))
+    best, longest = work.extreme(1.1 * _reach(ahead, behind, drawbar), farthest=True)
+    close, shortest = work.extreme(1.1 * _reach(ahead, behind, drawbar), farthest=False)
+    near = int(shortest.argmin())
+    a, b = exit_points(ahead, behind, drawbar, _poses(close[near : near + 1]))
     # Of poses that ask for the same, the one on the simplest track is told.
     pieces = (np.diff(best[:, _K1 : _K3 + 1], axis=1) != 0).sum(axis=1)
     pieces += (np.diff(best[:, _G1 : _G3 + 1], axis=1) != 0).sum(axis=1)
@@ -137,7 +128,7 @@ def search(ahead: CouplingSide, behind: CouplingSide, drawbar: float, limits: Tr
     return ExtremeExits(
         longest_mm=float(longest[which]),
         governing=_in_words(best[which]),
-        shortest_mm=float(distance[near]),
+        shortest_mm=float(shortest[near]),
         shortest_level_mm=float(np.hypot(*(a - b)[0, :2])),
     )
 
@@ -149,6 +140,31 @@ class _Work:
         self, ahead: CouplingSide, behind: CouplingSide, drawbar: float, limits: TrackLimits
     ) -> None:
         self._ahead, self._behind, self._drawbar, self._limits = ahead, behind, drawbar, limits
+        self._known: dict[str, tuple[Floats, Floats]] = {}
+
+    def extreme(self, reach: float, *, farthest: bool) -> tuple[Floats, Floats]:
+        """Return the poses with the farthest or the nearest exits, and their distances (see the module)."""
+        sign = 1.0 if farthest else -1.0
+        flat, off_flat = self._scanned("flat", _flat, reach)
+        tables, distances = [flat], [off_flat]
+        if self._limits.gradient:
+            steep, off_steep = self._scanned("steep", _steep, reach)
+            kinds = _worst_kinds(flat, sign * off_flat), _worst_kinds(steep, sign * off_steep)
+            mixed = _mixed(*kinds, reach)
+            tables += [steep, mixed]
+            distances += [off_steep, self.apart(mixed)]
+        table, distance = np.concatenate(tables), sign * np.concatenate(distances)
+        order = np.argsort(-np.where(np.isfinite(distance), distance, -np.inf), kind="stable")
+        rows, value = self.improved(table[order[:_IMPROVED]], reach / 12, sign)
+        return rows, sign * value
+
+    def _scanned(
+        self, name: str, scan: Callable[[TrackLimits, float], Floats], reach: float
+    ) -> tuple[Floats, Floats]:
+        if name not in self._known:
+            rows = scan(self._limits, reach)
+            self._known[name] = rows, self.apart(rows)
+        return self._known[name]
 
     def apart(self, rows: Floats) -> Floats:
         """Return (n,) distances in mm; nan where the vehicles cannot stand so."""
@@ -158,19 +174,24 @@ class _Work:
         )
         return found
 
-    def improved(self, rows: Floats, step: float) -> tuple[Floats, Floats]:
-        """Improve each pose by the best of small changes of one figure at a time, halving the steps."""
+    def improved(self, rows: Floats, step: float, sign: float = 1.0) -> tuple[Floats, Floats]:
+        """Improve each pose by the best of small changes of one figure at a time, halving the steps.
+
+        Better is farther apart, or with a negative ``sign`` nearer; what is returned beside is that much.
+        """
         steps = np.full(len(rows), step)
-        value = self.apart(rows)
-        moves = [(column, sign) for column in _FREE for sign in (-1.0, 1.0)]
+        value = sign * self.apart(rows)
+        moves = [(column, way) for column in _FREE for way in (-1.0, 1.0)]
         for _ in range(_ROUNDS):
+            if steps.max() < _FINE:
+                break
             tries = np.repeat(rows[:, None], len(moves), axis=1)
-            for number, (column, sign) in enumerate(moves):
-                tries[:, number, column] += sign * steps
+            for number, (column, way) in enumerate(moves):
+                tries[:, number, column] += way * steps
             tries[..., _SPAN] = np.maximum(tries[..., _SPAN], _least_span(tries, self._limits))
             tries[..., _HUMP] = np.maximum(tries[..., _HUMP], 0.0)
             reached = np.nan_to_num(
-                self.apart(tries.reshape(-1, rows.shape[1])).reshape(tries.shape[:2]), nan=-1.0
+                sign * self.apart(tries.reshape(-1, rows.shape[1])).reshape(tries.shape[:2]), nan=-np.inf
             )
             best = reached.argmax(axis=1)
             every = np.arange(len(rows))
@@ -235,7 +256,7 @@ def _steep(limits: TrackLimits, reach: float) -> Floats:
 
 def _worst_kinds(rows: Floats, distance: Floats) -> Floats:
     """Return the worst pose of each of the worst kinds of track."""
-    order = np.argsort(-np.nan_to_num(distance, nan=-1.0), kind="stable")
+    order = np.argsort(-np.nan_to_num(distance, nan=-np.inf), kind="stable")
     seen: dict[tuple[float, ...], int] = {}
     for number in order.tolist():
         key = tuple(rows[number, [_K1, _K2, _K3, _G1, _G2, _G3]].tolist())
