@@ -10,7 +10,7 @@ from fitplan.model.found import Finding
 from fitplan.model.nets import Net
 from fitplan.model.part import Part
 from fitplan.verify.switched_on import check_switched_on
-from tests.circuit.sample_parts import STEP_UP_5V, cells, net, ranger, step_up
+from tests.circuit.sample_parts import STEP_UP_5V, board, cells, net, ranger, step_up
 
 from .lies import problems
 from .test_volts_inside import built
@@ -119,3 +119,14 @@ def test_without_a_ground_no_volts_are_told() -> None:
     found = wrong(parts, nets)
     assert ("eye", "has no ground") in found
     assert not any("gets" in message for _, message in found)
+
+
+def test_a_part_whose_pin_is_still_to_be_chosen_is_in_a_net() -> None:
+    """It has no ground, as is said; a part that no net names is in none."""
+    parts = {"cells": cells(), "board": board(), "eye": EYE, "spare": EYE}
+    nets = [net("echo", "signal", "board.*", "eye.ECHO")]
+    found = wrong(parts, nets)
+    assert ("spare", "is in no net") in found
+    assert ("cells", "is in no net") in found
+    assert ("board", "has no ground") in found
+    assert ("board", "is in no net") not in found
