@@ -16,7 +16,7 @@ from fitplan.model.solids import Box, Vec
 from fitplan.model.vehicle import OPEN_ENDS
 from fitplan.model.wired import Crossing, Leg, PairDrawnIn, Wire
 from fitplan.verify.conductors import check_conductors
-from fitplan.verify.couplings import _leaves_at, _thickness, check_couplings
+from fitplan.verify.couplings import _leaves_at, _sag, _thickness, check_couplings
 from fitplan.verify.result import Tally
 
 from .lies import built_with, harness_with, placed_with, problems, train_with, wire_with
@@ -111,6 +111,19 @@ def test_it_hangs_as_low_as_a_catenary(by: float, told: bool) -> None:
             assert hangs[0][1] == pytest.approx(-by, abs=0.25)
     thick = joint(diameter_mm=2.1, sag_above_rail_mm=lowest(FREE, diameter=2.1) + by)
     assert any("above the rail" in one[0] for one in thick) == told
+
+
+@pytest.mark.parametrize("by", [-1.1, -0.9, 0.9, 1.1])
+def test_it_hangs_between_plain_poses_and_the_nearest_of_all(by: float) -> None:
+    """Level or straight: 10 and 9 mm; in all poses 4. As low as any of them says, to a millimetre."""
+    built, crossing = plan().built, plan().built.harness.crossings[0]
+    high, low = (lowest(FREE, span) for span in (9.0, 4.0))
+    for said, told in ((high + by, by > 1), (low + by, by < -1), ((high + low) / 2, False)):
+        one = replace(crossing, free_mm=FREE, sag_above_rail_mm=said)
+        found = problems(_sag, built, one, (10.0, 9.0, 4.0), (MOUTH, MOUTH))
+        assert bool(found) == told
+        if told:
+            assert found[0].figure == pytest.approx(high - said, abs=1e-3)
 
 
 @pytest.mark.parametrize(

@@ -16,6 +16,7 @@ from fitplan.model.work import Lifted, WorkPlan, WorkStep
 from fitplan.verify.result import Problem
 from fitplan.verify.scene import sites_of
 from fitplan.verify.work import check_work
+from fitplan.verify.work_shape import misfits
 
 from .lies import notes, problems, wire_with
 from .two_vehicles import LAMP_GND, LAMP_IN, STEPS, plan, straight_down
@@ -248,3 +249,67 @@ def test_without_any_step_all_is_left() -> None:
     empty = replace(worked(), work=WorkPlan(()))
     assert told(empty) == ()
     assert [n.message for n in notes(check_work, empty, sites_of(empty.built))] == ["has no steps"]
+
+
+def test_a_splice_is_made_inside_its_own_vehicle() -> None:
+    """In the loco, where it lies; in the wagon it is told; three ends more are soldered inside."""
+    words = "splice S1 is not in"
+    for vehicle, wrong in (("loco", False), ("wagon", True)):
+        made = worked(changed(3, spot="inside", vehicle=vehicle, opening="roof")())
+        assert any(words in p.message for p in told(made)) == wrong
+    inside = worked(changed(3, spot="inside", vehicle="loco", opening="roof")(), iron_inside=4)
+    assert not any("iron" in p.message for p in told(inside))
+    fewer = worked(changed(3, spot="inside", vehicle="loco", opening="roof")(), iron_inside=3)
+    assert len(told(fewer)) == len(told(inside)) + 1
+
+
+NEITHER = "is on the table and in a vehicle, or in neither"
+STEP = WorkStep(1, "join", "beside", "loco", ("board",), (1,), ((1, "start"),))
+
+
+@pytest.mark.parametrize(
+    ("step", "words"),
+    [
+        (STEP, ()),
+        (replace(STEP, opening="roof"), ("names roof, and is done outside",)),
+        (replace(STEP, opening="roof", spot="inside"), ()),
+        (replace(STEP, spot="inside"), ()),
+        (replace(STEP, spot="table"), (NEITHER,)),
+        (replace(STEP, spot="table", vehicle=""), ()),
+        (replace(STEP, vehicle=""), (NEITHER,)),
+        (replace(STEP, wires=(1, 1)), ("names one of its wires twice",)),
+        (replace(STEP, bricks=("beam",)), ("to join, and tells of bricks",)),
+        (replace(STEP, splice="S1"), ("to join, and tells of splice",)),
+        (WorkStep(1, "run", "beside"), ()),
+        (WorkStep(1, "couple", "beside", wires=(1,), crossing="a"), ()),
+        (WorkStep(1, "measure", "beside", readings=(1,)), ()),
+        (WorkStep(1, "measure", "beside", readings=(1, 1)), ("names one of its readings twice",)),
+        (WorkStep(1, "open", "inside", "loco", opening="roof"), ()),
+        (
+            WorkStep(1, "open", "inside", "", opening="roof"),
+            (NEITHER,),
+        ),
+        (WorkStep(1, "open", "beside", "loco", opening="roof"), ("names roof, and is done outside",)),
+    ],
+)
+def test_each_kind_of_step_says_what_belongs_to_it(step: WorkStep, words: tuple[str, ...]) -> None:
+    assert misfits(step, plan().built) == words
+
+
+def test_wires_hang_from_what_holds_their_far_ends() -> None:
+    """A port of the vehicle, a splice or a pin at an end of one of the wires named; nothing else does."""
+    for held, wires, fits in (
+        ("front hole", (1,), True),
+        ("rear hole", (1,), True),
+        ("side hole", (1,), False),
+        ("S1", (3,), True),
+        ("S1", (1,), False),
+        ("board.OUT", (1,), True),
+        ("board.OUT", (3,), False),
+        ("board.GND", (3, 2), True),
+        ("", (1,), False),
+    ):
+        one = replace(hanging(1), held=held, wires=wires)
+        step = WorkStep(1, "place", "inside", "wagon", ("lamp",), opening="roof", lifted=(one,))
+        words = f"wire 1 hangs from {held or 'nothing'}, which does not hold it"
+        assert misfits(step, plan().built) == (() if fits else (words,))

@@ -107,6 +107,8 @@ MOTOR = "hole 1: goes through built-in motor"
 MORE = "hole 1: goes through more bricks than it says"
 CLEAR = BodySolid(Box((2, 9, ROW + 1), (4, 10, ROW + 2)), "keep-clear")
 CUT = BodySolid(Box((2, 9, ROW + 1), (4, 10, ROW + 2)), "free")
+DEEPER = BodySolid(Box((8, 8, 19.2), (24, 40, 51.2)), "fixed")
+THICK = BodySolid(Box((8, 8, 19.2), (72, 40, 28.8)), "fixed")
 DEEP = BodySolid(Box((8, 8, 19.2), (16, 40, 51.2)), "fixed")
 
 
@@ -140,6 +142,9 @@ DEEP = BodySolid(Box((8, 8, 19.2), (16, 40, 51.2)), "fixed")
         (replace(LEFT_OUT, bricks=0, cost=0.0), (), [MORE]),
         (sized(LEFT_OUT, (0, 0, 0), (8, 0, 0)), (DEEP,), [MORE]),
         (sized(hole((0, 8, ROW), (8, 16, ROW + 9.6), bricks=2), (0, 0, 0), (8, 0, 0)), (DEEP,), []),
+        (hole((0, 8, ROW), (24, 16, ROW + 9.6), bricks=2), (DEEPER,), [MORE]),
+        (hole((0, 8, ROW), (24, 16, ROW + 9.6), bricks=3), (DEEPER,), []),
+        (hole((24, 16, 16), (32, 24, 28.8), "brick left out", "z", "-z"), (THICK,), []),
         (hole((48, 24, ROW), (56, 39, ROW + 9.6), axis="y", out=None), (), [MOTOR, MORE]),
         (replace(LEFT_OUT, cost=1.0), (), ["hole 1: is not at its price"]),
         (replace(SQUARE, cost=2.0), (), ["hole 1: is not at its price"]),
