@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
+
 from fitplan.model.needed import Need
 from fitplan.model.solids import Box, Place, pose_named
 from fitplan.model.vehicle import BodySolid
 from fitplan.packing.engine.problem import PackingProblem
+from fitplan.packing.vehicle import footing
 from fitplan.packing.vehicle.footing import with_a_footing
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.packed_items import item_of
@@ -41,3 +44,21 @@ def test_a_slab_beside_a_ledge_stands_where_its_middle_lies_over_something() -> 
     lath = item_of(only, packer.seats("v", only), vehicle, "outward", access=False)
     lying = replace(lath, variants=tuple(v for v in lath.variants if v.key == "+x+y+z"))
     assert with_a_footing(cavity, PackingProblem((cavity.sure,), (lying,)), lying, nowhere) is lying
+
+
+def test_of_very_many_places_some_are_kept_evenly(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No more than there may be, from the first to the last of all, and each of them stands."""
+    vehicle = hollow("v", 14, 6, 10)
+    part = block("slab", (20.0, 10.0, 6.0))
+    wanted, packer = Wanted(Need("slab", (part,)), part), Packer({"v": vehicle})
+    item = item_of(wanted, packer.seats("v", wanted), vehicle, "outward", access=False)
+    cavity = packer.cavity("v")
+    problem = PackingProblem((cavity.sure,), (item,))
+    every = {one.key: one.domain for one in with_a_footing(cavity, problem, item, part).variants}
+    for most in (1, 2, 5):
+        monkeypatch.setattr(footing, "MOST_FOOTINGS", most)
+        for variant in with_a_footing(cavity, problem, item, part).variants:
+            assert 0 < len(variant.domain) <= most
+            assert set(variant.domain) <= set(every[variant.key])
+            assert variant.domain[0] == every[variant.key][0]
+            assert most == 1 or variant.domain[-1] == every[variant.key][-1]

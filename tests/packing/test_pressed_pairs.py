@@ -55,7 +55,7 @@ def test_what_presses_is_what_a_linear_program_says() -> None:
     """Random rests, straps on two feet or one, brackets and hangers: forces at corners balance, or do not."""
     dice = random.Random(7)
     said: Counter[tuple[bool, bool, bool]] = Counter()
-    for _ in range(150):
+    for _ in range(200):
         x, y = dice.randrange(200, 400), dice.randrange(200, 400)
         push = dice.uniform(0.05, 3.0)
         side = dice.choice((1, -1))
@@ -66,7 +66,8 @@ def test_what_presses_is_what_a_linear_program_says() -> None:
         low, high = touch[axis] // 80 - dice.randint(1, 2), -(-touch[axis + 2] // 80) + dice.randint(0, 1)
         across = touch[1 - axis] // 80
         feet = [_cells(axis, at, across, wide) for at in dice.choice(([low, high], [low], [high]))]
-        foot = _cells(1, y // 80, rest[0] // 80 - 1, 2) if dice.random() < 0.5 else None
+        size = dice.choice(((1, 2), (2, 1), (2, 2)))
+        foot = (rest[0] // 80 - 1, y // 80, *size) if dice.random() < 0.5 else None
         hung = foot is not None and dice.random() < 0.5
         room = Room(frozenset(), (), (x - 50, y - 50, 0, x + 50, y + 50, 100), 0, push_n=push)
         over = Over(1, (), touch, tuple(feet), axis)

@@ -23,13 +23,13 @@ from fitplan.packing.vehicle.addition_shapes import (
     Candidate,
     UnsupportedPart,
     arms_under,
+    levers,
 )
 from fitplan.packing.vehicle.liked_places import PER_ACROSS, PER_REACH, unliked
 from fitplan.packing.vehicle.reaching_additions import (
     _feet,
     _levels,
     _tops,
-    bears,
     bridges,
     ends_of,
     hangers,
@@ -199,12 +199,12 @@ def test_a_foot_bears_up_to_its_studs() -> None:
         count = (foot[2] - foot[0]) * (foot[3] - foot[1])
         middle = ((foot[0] + foot[2]) * CELL / 2, (foot[1] + foot[3]) * CELL / 2)
         most = count * STUD_HOLDS_N / G_M_S2 * 1000
-        assert bears(most * 0.999, foot, middle)
-        assert not bears(most * 1.001, foot, middle)
+        assert levers(most * 0.999, foot, middle, hung=True)
+        assert not levers(most * 1.001, foot, middle, hung=True)
         # A foot's width aside the lever is three halves of it long, against half a foot.
         aside = (middle[0] + (foot[2] - foot[0]) * CELL, middle[1])
-        assert bears(most / 3 * 0.999, foot, aside)
-        assert not bears(most / 3 * 1.001, foot, aside)
+        assert levers(most / 3 * 0.999, foot, aside, hung=True)
+        assert not levers(most / 3 * 1.001, foot, aside, hung=True)
 
 
 @pytest.mark.parametrize("seed", SEEDS)

@@ -10,13 +10,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fitplan.budget import Budget
 from fitplan.model.needed import FixedPlace, Need
 from fitplan.model.part import Clearance, Mount
 from fitplan.model.solids import Box
 from fitplan.model.vehicle import BodySolid, Vehicle
 from fitplan.packing.vehicle.body_support import carrying
 from fitplan.packing.vehicle.pack import Packer
-from fitplan.packing.vehicle.rebuild import pack_with_rebuild
+from fitplan.packing.vehicle.rebuild import _LeastRebuild, pack_with_rebuild
 from fitplan.packing.vehicle.seats import Wanted
 from tests.packing.small_trains import block, hollow
 
@@ -316,3 +317,18 @@ def test_bricks_that_carry_others_do_not_come_out_alone() -> None:
     assert carrying(plain, frozenset({"post"})).holds
     assert not carrying(loaded, frozenset({"post"})).holds
     assert "hang in the air" in carrying(loaded, frozenset({"post"})).text
+
+
+@pytest.mark.parametrize("cut", [False, True])
+@pytest.mark.parametrize("hanging", [False, True])
+@pytest.mark.parametrize("undecided", [0, 3])
+def test_why_no_rebuild_was_found_is_said(cut: bool, hanging: bool, undecided: int) -> None:
+    """Each reason that there is, in this order, and none that there is not."""
+    search = _LeastRebuild(Packer({}), "v", (), {}, Budget.usual())
+    search.cut_short = cut
+    search._hanging = (frozenset({"beam", "arch"}), "the roof would hang") if hanging else None
+    search._undecided = undecided
+    said = ["the usual work was done before the least rebuild was found"] * cut
+    said += ["with arch, beam out it would fit, but the roof would hang"] * hanging
+    said += ["for 3 of the sets of bricks that were tried it was not decided"] * bool(undecided)
+    assert search.why_not() == "; ".join(said)

@@ -5,8 +5,8 @@
 * hanger: under a roof that does not lift off a stack hangs from two of its undersides beside the part, and
   a plate below that reaches under the part.
 
-What hangs must not be levered off: it turns about the edge of its foot that is away from the part (`bears`).
-All lengths are in tenths of a millimetre.
+What hangs must not be levered off: it turns about the edge of its foot that is away from the part, and the
+pull straight down asks for no more than that. All lengths are in tenths of a millimetre.
 """
 
 from __future__ import annotations
@@ -18,7 +18,6 @@ from numpy.typing import NDArray
 
 from fitplan.lattice.boxes import hull_in_tenths
 from fitplan.lattice.cover import TENTHS
-from fitplan.model.facts import G_M_S2, STUD_HOLDS_N
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.engine.problem import IntBox
 from fitplan.packing.vehicle.addition_shapes import (
@@ -91,7 +90,7 @@ def hangers(undersides: Sequence[tuple[int, Mask]], part: UnsupportedPart, arms:
                 for level, cells in over:
                     if not cells.all(foot):
                         continue
-                    if not bears(part.mass_g, foot, center):
+                    if not levers(part.mass_g, foot, center, hung=True):
                         continue
                     studs = (foot[2] - foot[0]) * (foot[3] - foot[1])
                     bear = bears_push(part.push_n, level - middle, ((foot, studs),))
@@ -99,13 +98,6 @@ def hangers(undersides: Sequence[tuple[int, Mask]], part: UnsupportedPart, arms:
                         pieces = (piece(arm, "plate", top - LAYER, top), *stack(foot, top, level))
                         between = _over(touch, top, bottom)
                         yield Candidate("hanger", pieces, between, studs, steady, touch, bears=bear)
-
-
-def bears(mass_g: float, foot: Rect, center: tuple[float, float]) -> bool:
-    """Return whether the studs of a foot hold a part's weight, straight and as a lever."""
-    weight = mass_g / 1000 * G_M_S2
-    count = (foot[2] - foot[0]) * (foot[3] - foot[1])
-    return weight <= count * STUD_HOLDS_N and levers(mass_g, foot, center, hung=True)
 
 
 def roof_undersides(vehicle: Vehicle, obstacles: NDArray[np.int64]) -> tuple[tuple[int, Mask], ...]:
