@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -102,29 +102,7 @@ class ExactSpace:
         FitplanError
             When the vehicle has more than 58 removable names.
         """
-        names = names_of(vehicle, removed)
-        body = [_stroke(entry.solid, state_bit(entry, names, removed), step) for entry in vehicle.body]
-        later = [
-            _stroke(stud.solid, state_bit(stud, names, removed), STUD_DIAMETER)
-            for stud in (floor_studs(vehicle, removed) if studs else ())
-        ]
-        later += [_stroke(solid, FIXED_BIT, step) for built in vehicle.built_in for solid in built.solids]
-        hull = hull_in_tenths(vehicle)
-        slack = round(vehicle.rounded * TENTHS)
-        edges = _edges([*body, *later], hull, round(PLAY * TENTHS) if play else 0, slack)
-        bits = np.full(tuple(len(line) - 1 for line in edges), OUTSIDE_BIT, dtype=np.uint64)
-        level = np.ones(bits.shape, dtype=np.bool_)
-        for stroke in body:
-            _paint(bits, edges, stroke)
-            for window in _windows(stroke.outer, edges):
-                level[window] = stroke.level
-        if play:
-            _stand_back(bits, level)
-        for stroke in later:
-            _paint(bits, edges, stroke)
-        if slack:
-            _give_way(bits, edges, slack)
-        return cls(vehicle, edges, bits, names)
+        return _cut_up(vehicle, frozenset(removed), play, studs, step)
 
     def free(self, rounding: Rounding = "outward") -> NDArray[np.bool_]:
         """Return (x, y, z) bool, True for cells where parts may go: surely (outward) or possibly (inward)."""
@@ -165,6 +143,34 @@ class ExactSpace:
     def boxes(self, cells: NDArray[np.bool_], may: NDArray[np.bool_] | None = None) -> list[IntBox]:
         """Return few boxes in tenths whose union is the given cells (and at most those that `may` be)."""
         return [corner_of(box, self.edges) for box in covered(cells, may, self.faces)]
+
+
+@lru_cache(maxsize=2)  # several in a row want the same one; of meshes they may be large
+def _cut_up(vehicle: Vehicle, removed: frozenset[str], play: bool, studs: bool, step: float) -> ExactSpace:
+    names = names_of(vehicle, removed)
+    body = [_stroke(entry.solid, state_bit(entry, names, removed), step) for entry in vehicle.body]
+    later = [
+        _stroke(stud.solid, state_bit(stud, names, removed), STUD_DIAMETER)
+        for stud in (floor_studs(vehicle, removed) if studs else ())
+    ]
+    later += [_stroke(solid, FIXED_BIT, step) for built in vehicle.built_in for solid in built.solids]
+    hull = hull_in_tenths(vehicle)
+    slack = round(vehicle.rounded * TENTHS)
+    edges = _edges([*body, *later], hull, round(PLAY * TENTHS) if play else 0, slack)
+    bits = np.full(tuple(len(line) - 1 for line in edges), OUTSIDE_BIT, dtype=np.uint64)
+    level = np.ones(bits.shape, dtype=np.bool_)
+    for stroke in body:
+        _paint(bits, edges, stroke)
+        for window in _windows(stroke.outer, edges):
+            level[window] = stroke.level
+    if play:
+        _stand_back(bits, level)
+    for stroke in later:
+        _paint(bits, edges, stroke)
+    if slack:
+        _give_way(bits, edges, slack)
+    bits.flags.writeable = False
+    return ExactSpace(vehicle, edges, bits, names)
 
 
 def obstacle_boxes(

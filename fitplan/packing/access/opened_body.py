@@ -24,11 +24,11 @@ def opened_body(vehicle: Vehicle, removed: frozenset[str], opening: Opening | No
     space, not through keep-clear. With no opening the body is closed. The array is
     shared: do not write to it.
     """
-    space = ExactSpace.of(vehicle, removed=removed)
-    clear = np.uint64(FREE_BIT | OUTSIDE_BIT)
-    boxes = rows_of(space.boxes((space.bits & ~clear) != 0))
     if opening is None:
-        return boxes
+        space = ExactSpace.of(vehicle, removed=removed)
+        clear = np.uint64(FREE_BIT | OUTSIDE_BIT)
+        return rows_of(space.boxes((space.bits & ~clear) != 0))
+    boxes = opened_body(vehicle, removed, None)
     lid = box_in_tenths(opening.box, False)
     if lid is not None:
         boxes = without(boxes, lid)

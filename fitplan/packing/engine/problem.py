@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from functools import cached_property
 from typing import Literal, TypeAlias
 
@@ -110,6 +110,18 @@ class Space:
         _expect_volume("hull", self.hull)
         for box in (*self.obstacles, *(self.walls or ())):
             _expect_volume("obstacle", box)
+
+    def __hash__(self) -> int:
+        """Return a hash that is worked out once: a space is asked about again and again."""
+        return self._hash
+
+    def __getstate__(self) -> dict[str, object]:
+        """Return what another process gets, where the same words have other hashes."""
+        return {one.name: getattr(self, one.name) for one in fields(self)}
+
+    @cached_property
+    def _hash(self) -> int:
+        return hash((self.hull, self.obstacles, self.name, self.walls))
 
     @property
     def off_limits(self) -> tuple[IntBox, ...]:

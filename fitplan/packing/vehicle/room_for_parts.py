@@ -31,9 +31,8 @@ class RoomForParts:
     @cached_property
     def sure(self) -> Space:
         """The room that is surely there, without what is kept for wires."""
-        space = ExactSpace.of(self.vehicle, removed=self.removed)
-        obstacles = (*space.boxes(~space.free()), *self.kept)
-        walls = (*space.boxes(space.walls()), *self.kept)
+        taken, bricks = _surely_taken(self.vehicle, self.removed)
+        obstacles, walls = (*taken, *self.kept), (*bricks, *self.kept)
         return Space(hull_in_tenths(self.vehicle), obstacles, self.name, _unless_the_same(walls, obstacles))
 
     @property
@@ -53,6 +52,13 @@ class RoomForParts:
         obstacles = tuple(space.boxes(~space.free("inward")))
         walls = tuple(space.boxes(space.walls("inward")))
         return Space(wide, obstacles, self.name, _unless_the_same(walls, obstacles))
+
+
+@lru_cache(maxsize=64)
+def _surely_taken(vehicle: Vehicle, removed: frozenset[str]) -> tuple[tuple[IntBox, ...], tuple[IntBox, ...]]:
+    """Return all that parts must keep out of, and that of it which clearances must."""
+    space = ExactSpace.of(vehicle, removed=removed)
+    return tuple(space.boxes(~space.free())), tuple(space.boxes(space.walls()))
 
 
 @lru_cache(maxsize=64)
