@@ -60,6 +60,49 @@ def _module(name: str, small: bool) -> Any:
     return _runtime().Module(_engine(small), code)
 
 
+class _Function:
+    """An exported function, called straight through the runtime's C interface.
+
+    The runtime's own `Func` asks for its type at each call: that takes longer than most that is called.
+    """
+
+    def __init__(self, store: Any, function: Any) -> None:
+        runtime, self._ffi = _runtime(), import_module("wasmtime._ffi")
+        self._store, self._function = store, function
+        kind = function.type(store)
+        self._taken, self._given = (
+            (self._ffi.wasmtime_val_t * len(types))() for types in (kind.params, kind.results)
+        )
+        codes = {
+            str(getattr(runtime.ValType, name)()): (name, getattr(self._ffi, f"WASMTIME_{name.upper()}"))
+            for name in ("i32", "i64", "f32", "f64")
+        }
+        self._slots = []
+        for value, one in zip(self._taken, kind.params, strict=True):
+            name, code = codes[str(one)]
+            value.kind = code.value
+            self._slots.append((value.of, name))
+        self._result = [
+            (value.of, codes[str(one)][0]) for value, one in zip(self._given, kind.results, strict=True)
+        ]
+        self._trap = ctypes.POINTER(self._ffi.wasm_trap_t)()
+
+    def __call__(self, arguments: tuple[float, ...]) -> Any:
+        """Call it with plain numbers; returns its number, or None."""
+        for (slot, name), argument in zip(self._slots, arguments, strict=True):
+            setattr(slot, name, argument)
+        error = self._ffi.wasmtime_func_call(
+            self._store._context(), ctypes.byref(self._function._func), self._taken, len(self._taken),
+            self._given, len(self._given), ctypes.byref(self._trap),
+        )  # fmt: skip
+        if error:
+            raise _runtime().WasmtimeError._from_ptr(error)
+        if self._trap:
+            trap, self._trap = self._trap, ctypes.POINTER(self._ffi.wasm_trap_t)()
+            raise _runtime().Trap._from_ptr(trap)
+        return getattr(*self._result[0]) if self._result else None
+
+
 _living: weakref.WeakSet[_Instance] = weakref.WeakSet()
 
 
@@ -75,7 +118,7 @@ class _Instance:
         self._store = runtime.Store(_engine(small))
         self._exports = runtime.Instance(self._store, _module(name, small), []).exports(self._store)
         self._memory = self._exports["memory"]
-        self._functions: dict[str, Any] = {}
+        self._functions: dict[str, _Function] = {}
         self._base, self._looks = 0, list[weakref.ref[Any]]()
         _living.add(self)
 
@@ -111,8 +154,8 @@ class _Instance:
         """Call an exported function."""
         target = self._functions.get(function)
         if target is None:
-            target = self._functions[function] = self._exports[function]
-        result = target(self._store, *arguments)
+            target = self._functions[function] = _Function(self._store, self._exports[function])
+        result = target(arguments)
         if self._small and self.watched and self._address() != self._base:
             raise RuntimeError(f"{function}: the memory moved while an array still looked at it")
         return result
