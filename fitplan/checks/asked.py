@@ -15,7 +15,6 @@ from fitplan.model.buying import Asked
 from fitplan.model.electrical import Emitter
 from fitplan.model.found import Finding, Outcome
 from fitplan.model.part import Part
-from fitplan.model.solids import axis_of
 from fitplan.model.train import Train
 from fitplan.pins.train_circuit import TrainCircuit
 
@@ -109,9 +108,9 @@ def _looks_back(needs: tuple[str, ...]) -> Finding:
 
 
 def _watches(train: Train, eye: PlacedRanger) -> bool | None:
-    """Return whether a ranger watches the way ahead: where it lies, else by the window that is asked for."""
+    """Return whether a ranger that guards looks ahead: where it lies, else by its window."""
     window = window_of(train, eye.need)
-    if eye.ahead is not None or window is None or axis_of(window[1].out) != 0:
+    if eye.ahead is not None or window is None:
         return eye.ahead
     return (window[1].out == "+x") != window[0].turned
 

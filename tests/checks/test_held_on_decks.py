@@ -82,10 +82,11 @@ def test_a_bridge_stands_on_both_its_ends(turned: bool) -> None:
     def at(x0: float, y0: float, z0: float, x1: float, y1: float, z1: float, name: str) -> Piece:
         return piece(name, *((y0, x0, z0, y1, x1, z1) if turned else (x0, y0, z0, x1, y1, z1)))
 
-    plate = at(0, 8, 20, 64, 16, 23.2, "plate")
-    left, right = at(0, 8, 0, 8, 16, 20, "brick"), at(56, 8, 10, 64, 16, 20, "brick")
-    middle = at(20, 8, 23.2, 40, 16, 24.2, "pad")
-    assert borne("bridge", 4, left, right, plate, middle) == pytest.approx(2 * 2 * 4.0 / 30.0)
+    for x in (0, 16):
+        plate = at(x, 8, 20, x + 64, 16, 23.2, "plate")
+        left, right = at(x, 8, 0, x + 8, 16, 20, "brick"), at(x + 56, 8, 10, x + 64, 16, 20, "brick")
+        middle = at(x + 20, 8, 23.2, x + 40, 16, 24.2, "pad")
+        assert borne("bridge", 4, left, right, plate, middle) == pytest.approx(2 * 2 * 4.0 / 30.0)
     # Nearly square: across it twice 15.5 mm, along it 4 and 28.
     plate = at(0, 0, 20, 32, 31, 23.2, "plate")
     feet = (at(0, 0, 0, 8, 31, 20, "brick"), at(24, 0, 0, 32, 31, 20, "brick"))
@@ -280,6 +281,19 @@ def test_what_topples_is_told_by_its_mass(mass: float, tape: bool, severities: l
     assert [one.severity for one in found] == severities
     assert all((one.figure, one.limit, bool(one.add)) == (0.25, 0.3, mass > 20.0) for one in found)
     assert all("stands 40 mm high on a foot 10 mm wide: at 0.25 g it topples" in one.message for one in found)
+
+
+def test_where_a_button_is_is_asked_for_heavy_loads_alone() -> None:
+    """What topples, and what would tip: a strap is looked for where one knows where the button is."""
+    button = (Access("button", "switch", "-x", True),)
+    for mass, asked in ((19.0, False), (21.0, True)):
+        for steady in (True, False):
+            built, one = laid((30.0, 10.0, 40.0), mass=mass, steady=steady, running=STILL, track=STRAIGHT)
+            pressed = replace(one, part=replace(one.part, access=button))
+            found = check_support(replace(built, placements=(pressed,)), SupportSettings()).findings
+            words = [each.remedy for each in found if each.unit == "g"]
+            assert words
+            assert all(("where button of bank is" in each) is asked for each in words)
 
 
 def test_what_running_topples_stops_heavy_loads_alone() -> None:

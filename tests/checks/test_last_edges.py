@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from fitplan.checks import stopping
+from fitplan.checks.ahead_of_fuse import _homes
 from fitplan.checks.asked import _both_ways, _receivers
 from fitplan.checks.braking import Braking
 from fitplan.checks.connector_bodies import CouplingGap, _in_gap
@@ -31,7 +32,7 @@ from fitplan.model.part import Access, Clearance, Mount
 from fitplan.model.placed import ITS_MOUNT, Placement
 from fitplan.model.solids import Box, Place, Vec, pose_named
 from fitplan.model.train import TrainVehicle
-from fitplan.model.vehicle import BuiltIn, Coupling, Vehicle
+from fitplan.model.vehicle import BuiltIn, Coupling, Vehicle, Window
 from fitplan.model.wired import BoughtLead, Harness, Splice
 from fitplan.model.wiring_facts import LegBends, Shortage, WiringFacts
 from tests.checks.test_connector_bodies import coupled, pair
@@ -273,6 +274,7 @@ def test_what_else_helps_in_a_curve(
         (0.0, 184.0, 190.0, "use a ranger of longer reach"),
         (300.0, 300.0, None, ""),
         (300.0, 299.0, 300.0, "set the trip distance to 190 mm"),
+        (300.04, 299.0, 300.0, "set the trip distance to 190 mm"),
     ],
 )
 def test_a_ranger_reaches_as_far_as_the_train_must_stop(
@@ -333,6 +335,33 @@ def test_rangers_for_the_ways_that_a_train_runs(
     ahead: tuple[bool | None, ...], push_pull: bool | None, told: list[tuple[str, str]]
 ) -> None:
     assert eyes(*ahead, push_pull=push_pull) == told
+
+
+@pytest.mark.parametrize("turned", [False, True])
+@pytest.mark.parametrize(("out", "back"), [("+x", False), ("-x", True)])
+def test_rangers_without_a_place_watch_by_their_windows(turned: bool, out: str, back: bool) -> None:
+    """Of a train that runs forwards only one at the rear looks back; one at a side watches no way."""
+    gap = Window("gap", box(0, 20, 30, 0, 28, 40), out)  # type: ignore[arg-type]
+    side = Window("side", box(40, 48, 30, 60, 48, 40), "+y")
+    shape = TrainVehicle("v", vehicle("v", windows=(gap, side)), turned)
+
+    def told(name: str, push_pull: bool | None) -> list[str]:
+        eye = replace(need("eye", ranger()), looks=("v", name))
+        made = train([eye], [], [shape], running=Running(300.0, push_pull=push_pull))
+        return [one.severity for one in _both_ways(BuiltTrain(made, (), Harness(), ()))]
+
+    assert told("gap", False) == (["stop"] if back != turned else [])
+    assert told("gap", True) == ["stop"]
+    assert told("side", False) == told("side", True) == []
+
+
+def test_where_a_fuse_is_to_lie() -> None:
+    """In the vehicle where the source's own wires begin, at either end."""
+    far = wire(1, "n", "s.a", "brain.V")
+    near = replace(far, end=replace(far.end, owner="cells", vehicle="van"))
+    turned = replace(far, start=replace(far.start, owner="cells", vehicle="loco"))
+    assert _homes([far, near, turned], "cells") == ["van", "loco"]
+    assert _homes([far], "cells") == []
 
 
 @pytest.mark.parametrize(

@@ -278,6 +278,7 @@ def test_air_round_bricks_and_round_lithium_cells(chosen: str, limit: float) -> 
     (found,) = aired(hot, 2.0, 5.0, chosen)
     assert "keep it below 0.00 W" in found.remedy
     assert aired(one, 0.0, 0.0, chosen) == []
+    assert len(aired(one, 0.01, 0.5, chosen)) == 1
     (found,) = aired(built(vehicle(load_top=80.0)), 2.0, 5.0)
     assert "reckoned as if it were closed" in found.message
     # Two films of 8 W/(m²K) and 1.5 mm of 0.18 W/(mK) over a hundredth of a square metre.

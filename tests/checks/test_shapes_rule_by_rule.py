@@ -682,6 +682,14 @@ def test_wishes_are_counted_where_there_are_several() -> None:
     wishes = (Preference("a", "near", "b"), Preference("lost", "near", "b"), Preference("b", "hidden", ""))
     found = check_preferences(replace(one, train=replace(one.train, preferences=wishes))).findings
     assert [entry.message.split(",")[0] for entry in found] == ["wish 1 of 3", "wish 3 of 3"]
+    close = built(parts=(laid("a", (40.0, 19.5, 19.2)), laid("b", (80.0, 19.4, 19.2))))
+    for pair_, good in (
+        (close, True),
+        (built(parts=(close.placements[0], laid("b", (80.0, 18.6, 19.2)))), False),
+    ):
+        same = (Preference("a", "same side as", "b"),)
+        (side,) = check_preferences(replace(pair_, train=replace(pair_.train, preferences=same))).findings
+        assert side.severity == ("note" if good else "caution")
     alone = check_preferences(replace(one, train=replace(one.train, preferences=wishes[:1]))).findings
     assert alone[0].message.startswith("a near b: 40 mm")
 
@@ -710,6 +718,13 @@ def test_the_lid_that_is_open_stops_no_wire() -> None:
     opened = replace(opened, harness=tight.harness)
     assert short_wires(opened, entry) == ()
     assert PIN[2] == 30.0
+    # A brick that comes out first is no wall; one that stays is.
+    brick = BodySolid(box(0, 0, 40, 176, 48, 42), "removable", "lid")
+    shut = replace(shape, body=(*shape.body, brick), removables=(Removable("lid", 1.0),))
+    walled = replace(opened, train=replace(base.train, vehicles=(TrainVehicle("v", shut),)))
+    entry = replace(base.exchanged[0], bricks=("lid",))
+    assert short_wires(walled, entry) == ()
+    assert len(short_wires(walled, base.exchanged[0])) == 1
 
 
 OUT = WayOut(("cells",), "roof", (("+z", 40.0),))

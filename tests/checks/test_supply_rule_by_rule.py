@@ -255,6 +255,8 @@ def test_what_a_source_may_give_at_peak() -> None:
         for one in found:
             assert (one.severity, one.figure, one.limit) == ("caution", 4.5, 13.2)
             assert "holds 4.5 Wh and has 2.0 Ω inside" in one.message
+            odd = replace(block, capacity_mah=512.3)
+            assert next(iter(source_limits(tree(source=odd), DEFAULTS))).figure == 4.61
 
 
 @pytest.mark.parametrize(

@@ -255,6 +255,7 @@ def test_a_way_in_figures() -> None:
     assert label_wh(one.source) == pytest.approx(2.0)
     assert (one.hours, one.used, one.volume, one.primary) == (4.0, 0.75, 1200.0, True)
     assert one.hours_per_wh == pytest.approx(2.0)
+    assert way("a", 4.0, wh=0.5).hours_per_wh == pytest.approx(8.0)
     assert one.cost_per_hour == pytest.approx(1.5)
     assert way("a", 4.0, price=6.0).cost_per_hour == 0.0
     assert not way("a", 4.0).primary
@@ -350,6 +351,7 @@ def test_the_rows_of_the_table() -> None:
     by_way = {line[0]: line for line in table.rows}
     assert list(by_way) == [RAW, PLUGGED, BLOCK]
     assert by_way[RAW][2:6] == (4.0, "yes", "75 %", 2.02)
+    assert by_way[RAW][7] == round(ways[0].result.charge_mah / 4.04, 1)
     assert by_way[RAW][8:12] == (1.485, 24.0, 1.2, "not asked")
     assert by_way[BLOCK][2:4] == (1.9, "no")
     assert by_way[BLOCK][8] == "no price"
