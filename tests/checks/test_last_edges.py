@@ -10,7 +10,7 @@ import pytest
 
 from fitplan.checks import stopping
 from fitplan.checks.ahead_of_fuse import _homes
-from fitplan.checks.asked import _both_ways, _receivers
+from fitplan.checks.asked import _both_ways, _hours, _receivers
 from fitplan.checks.braking import Braking
 from fitplan.checks.connector_bodies import CouplingGap, _in_gap
 from fitplan.checks.curve_view import Sighting, watch_of
@@ -20,21 +20,23 @@ from fitplan.checks.outline import outline_of
 from fitplan.checks.stopping import _in_curve, _of_eye, _other_help
 from fitplan.checks.supply import check_supply
 from fitplan.checks.supply_limits import DEFAULTS, regulator_limits
-from fitplan.checks.support import SupportSettings, in_the_air
+from fitplan.checks.support import SupportSettings, check_support, in_the_air
 from fitplan.checks.wire_bends import bend_findings
 from fitplan.checks.wire_ends import end_findings
 from fitplan.checks.without_iron import _costs, _form_without
 from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import CellPack, Connector, Load, Ranger
 from fitplan.model.found import Finding
+from fitplan.model.needed import Choice
 from fitplan.model.operation import Running, Track
 from fitplan.model.part import Access, Clearance, Mount
 from fitplan.model.placed import ITS_MOUNT, Placement
 from fitplan.model.solids import Box, Place, Vec, pose_named
 from fitplan.model.train import TrainVehicle
-from fitplan.model.vehicle import BuiltIn, Coupling, Vehicle, Window
+from fitplan.model.vehicle import BodySolid, BuiltIn, Coupling, Vehicle, Window
 from fitplan.model.wired import BoughtLead, Harness, Splice
 from fitplan.model.wiring_facts import LegBends, Shortage, WiringFacts
+from fitplan.pins.train_circuit import TrainCircuit
 from tests.checks.test_connector_bodies import coupled, pair
 from tests.checks.test_supply_rule_by_rule import LIFT, behind, tree
 from tests.checks.test_support import FLOOR, deck
@@ -406,6 +408,49 @@ def test_the_middle_of_a_lens(pose: str, at: Vec) -> None:
     assert lens_center(replace(lies, part=blind)) == pytest.approx(lies.place.move((10.0, 15.0, 5.0)))
     if pose == "+x+y+z":
         assert turned == at
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "told"),
+    [(0.0, 500.0, ["b"]), (500.0, 0.0, ["a"]), (500.0, 500.0, ["a", "b"]), (1.0, 1.0, [])],
+)
+def test_hours_are_asked_of_each_source(first: float, second: float, told: list[str]) -> None:
+    """Of two sources each by its own choice; one that feeds nobody is passed over."""
+    load = part("load", Load(1.0, 9.0, 50.0, 50.0), pins=[pin("V", "supply"), pin("G", "ground")])
+    asked = {"idle": 500.0, "a": first, "b": second}
+    needs = [
+        need(name, cells(2), choice=Choice("cells", min_hours=hours) if hours else None)
+        for name, hours in asked.items()
+    ]
+    made = train(
+        [*needs, need("x", load), need("y", load)],
+        [
+            net("p", "supply", "a.plus", "x.V"),
+            net("q", "supply", "b.plus", "y.V"),
+            net("g", "ground", "a.minus", "b.minus", "x.G", "y.G"),
+        ],
+    )
+    found = list(_hours(made, TrainCircuit.of(made, {})))
+    assert [one.where for one in found] == told
+    for one in found:
+        # Two cells of 2500 mAh, and a gentle load of which they lose less.
+        assert 2500 / 50 * 0.8 < one.figure < 2500 / 50 * 1.25
+        assert one.limit == 500.0
+        assert f"ask for {one.figure:.0f} h or fewer" in one.remedy
+
+
+@pytest.mark.parametrize(("gap", "figure"), [(10.0, 10.0), (8.1, 8.1), (None, 1000.0)])
+def test_how_far_a_load_slides(gap: float | None, figure: float) -> None:
+    """To the brick that stops it; over an edge it is told as a metre."""
+    wall = BodySolid(Box((60 + (gap or 0), 14, FLOOR), (72 + (gap or 0), 34, FLOOR + 9.6)), "fixed")
+    load = block("bank", (20.0, 20.0, 8.0), mass_g=50.0)
+    lies = Placement("bank", load, "v", Place(pose_named("+x+y+z"), (40.0, 14.0, FLOOR)), "the body")
+    made = train([need("bank", load)], [], [TrainVehicle("v", deck(*([wall] if gap else [])))])
+    told = check_support(BuiltTrain(made, (lies,), Harness(), ()), SupportSettings()).findings
+    (one,) = (each for each in told if "slide forwards" in each.message)
+    assert one.figure == pytest.approx(figure)
+    assert one.severity == "caution"
+    assert ("nothing within" in one.message) is (gap is not None)
 
 
 # -- small parts in the air --------------------------------------------------------------------------------

@@ -536,6 +536,11 @@ def test_a_ranger_of_short_reach_may_look_anywhere() -> None:
     for reach, told in ((99.0, 0), (100.0, 1)):
         found = list(_off_the_track(train_of(vehicle()), eye(placement=down, reach_mm=reach)))
         assert len(found) == told
+    (low,) = _off_the_track(
+        train_of(vehicle()),
+        eye(placement=replace(down, place=Place(pose_named("-z+y+x"), (80.0, 2.0, 50.04)))),
+    )
+    assert low.figure == 38.0
     blind = replace(down, part=replace(ranger(), mount=Mount()))
     assert list(_off_the_track(train_of(vehicle()), eye(placement=blind))) == []
     up = replace(down, place=Place(pose_named("+z+y-x"), (80.0, 2.0, 50.0)))

@@ -390,6 +390,7 @@ def test_ribbons_in_place_of_bundles() -> None:
         assert second[:4] == ("inner, shunter", "inner", 3.0, 3.0)
     (_, second) = ported(opening=(6.0, 4.0))
     assert second[7:] == ("yes", "1 more for the current; flatter")
+    assert ported(opening=(6.0, 4.0), bundle=2.3456)[1][3] == 2.35
     (_, second) = ported(opening=(6.0, 4.0), bundle=0.9)
     assert second[8] == "1 more for the current; no flatter than the bundle"
 
