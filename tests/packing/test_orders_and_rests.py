@@ -44,6 +44,25 @@ def test_steps_are_numbered_from_one_and_lead_in() -> None:
     assert replay(vehicle, pile, plan) == []
 
 
+def test_only_what_is_in_the_way_of_a_part_is_named() -> None:
+    """Under a board that is longer than the roof's opening two cubes wait for it, and not for each other."""
+    vehicle = hollow("wagon", 8, 6, 6)
+    (roof,) = vehicle.openings
+    small = replace(roof, box=Box((16.0, *roof.box.low[1:]), (40.0, *roof.box.high[1:])))
+    vehicle = replace(vehicle, openings=(small,))
+    board = part(Box((0, 0, 0), (30, 32, 2)))
+    inside = [
+        put("board", board, (10, 8, FLOOR + 12)),
+        put("one", CUBE, (20, 10, FLOOR)),
+        put("two", CUBE, (29, 20, FLOOR)),
+    ]
+    plan = assembly_order(vehicle, inside)
+    assert plan.steps == ()
+    first, *others = plan.blocked
+    assert first.startswith("board has no way in")
+    assert sorted(others) == ["board must come out before one can", "board must come out before two can"]
+
+
 def with_flap(low: float, high: float) -> Vehicle:
     """A wagon whose right wall has a flap from one height to another."""
     bare = hollow("wagon", 8, 6, 12)
