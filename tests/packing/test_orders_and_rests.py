@@ -12,11 +12,11 @@ import pytest
 from fitplan.model.needed import Exchange, Need
 from fitplan.model.part import Access
 from fitplan.model.placed import Piece, Shelf
-from fitplan.model.solids import Box
+from fitplan.model.solids import DIRECTIONS, Box, Direction, axis_of, is_forward
 from fitplan.model.vehicle import Opening, Vehicle
 from fitplan.packing.access.disassembly import Disassembly, leave_through, swept_rows
 from fitplan.packing.access.exchange import accesses, usable_openings
-from fitplan.packing.access.slide import share_room
+from fitplan.packing.access.slide import forbidden_offsets, share_room
 from fitplan.packing.access.way_in import assembly_order
 from fitplan.packing.vehicle.lowering import LoweredPart, lower_parts
 from fitplan.packing.vehicle.pressed import _nearest
@@ -24,7 +24,7 @@ from fitplan.packing.vehicle.support import hull_of
 
 from .small_trains import hollow
 from .test_exchange import CELLS, CUBE, HOLDER, built, part, put, wrong
-from .test_way_in import FLOOR, replay
+from .test_way_in import FLOOR, hooks, replay, shaft
 
 # -- orders ------------------------------------------------------------------------------------------------
 
@@ -163,6 +163,17 @@ def test_what_carries_one_of_a_group_is_in_the_way_of_the_others() -> None:
             assert moves[-1][0] == "+z"
 
 
+def test_cells_come_out_with_what_they_hook_into() -> None:
+    """Two hooks that hold each other come out as one."""
+    one, two = hooks()
+    cells = replace(one, part=replace(one.part, access=(CELLS,)))
+    (entry,) = built(shaft(20, 10, 12), [cells, two]).exchanged
+    assert entry.reached
+    assert entry.last is not None
+    assert entry.last.parts == ("one", "two")
+    assert entry.first == ()
+
+
 def test_what_boxes_sweep_is_all_that_they_pass() -> None:
     """Move by move, each from where the last one ended."""
     rows = np.array([[0, 0, 0, 10, 20, 30], [40, 0, 0, 50, 5, 5]])
@@ -176,27 +187,41 @@ def test_what_boxes_sweep_is_all_that_they_pass() -> None:
     assert swept_rows(rows, ()).shape == (0, 6)
 
 
-def test_a_zigzag_between_two_shelves_is_no_way_straight_up() -> None:
-    """Plates from either wall that overlap, one above the other: out by three moves, and not by none."""
-    lid = Opening("roof", Box((0, 0, 28), (30, 10, 30)), "+z")
-    hull = Box((0, 0, 0), (30, 10, 30))
-    mover = np.array([[200, 40, 20, 220, 60, 40]])
+@pytest.mark.parametrize("out", DIRECTIONS)
+def test_a_zigzag_between_two_shelves_leads_out_by_no_straight_move(out: Direction) -> None:
+    """Plates from either wall that overlap, one before the other: out by some moves; whole ones shut it."""
+    axis, sign = axis_of(out), 1 if is_forward(out) else -1
+
+    def turned(row: list[int]) -> list[int]:
+        """Turn a box so that what leads up leads out; the room, 30 mm high, stays between 0 and 30."""
+        low, high = row[:3], row[3:]
+        if sign < 0:
+            low, high = [*low[:2], 300 - high[2]], [*high[:2], 300 - low[2]]
+        order = [(k - axis + 2) % 3 for k in range(3)]
+        return [*(low[k] for k in order), *(high[k] for k in order)]
+
+    def in_mm(row: list[int]) -> Box:
+        x0, y0, z0, x1, y1, z1 = (value / 10 for value in turned(row))
+        return Box((x0, y0, z0), (x1, y1, z1))
+
+    lid = Opening("roof", in_mm([0, 0, 280, 300, 100, 300]), out)
+    hull = in_mm([0, 0, 0, 300, 100, 300])
+    mover = np.array([turned([200, 40, 20, 220, 60, 40])])
     walls = [[-10, -10, 0, 0, 110, 300], [300, -10, 0, 310, 110, 300], [-10, -10, -10, 310, 0, 300]]
     walls += [[-10, 100, -10, 310, 110, 300], [-10, -10, -10, 310, 110, 0]]
     plates = [[140, 0, 100, 300, 100, 110], [0, 0, 160, 180, 100, 170]]
 
     def forbidden(rows: list[list[int]]) -> np.ndarray:
-        standing = np.array(rows)
-        low, high = standing[:, :3] - mover[0, 3:], standing[:, 3:] - mover[0, :3]
-        return np.concatenate([low, high], axis=1)
+        return forbidden_offsets(mover, np.array([turned(row) for row in rows]))
 
-    up = leave_through(hull, mover, forbidden(walls), lid)
-    assert up == (("+z", 280),)
+    assert leave_through(hull, mover, forbidden(walls), lid) == ((out, 280),)
     moves = leave_through(hull, mover, forbidden([*walls, *plates]), lid)
     assert moves is not None
-    assert moves[-1][0] == "+z"
+    assert len(moves) > 1
+    assert moves[-1][0] == out
     tenths = tuple((way, distance / 10) for way, distance in moves)
-    assert not share_room(swept_rows(mover, tenths), np.array([*walls, *plates]))
+    standing = np.array([turned(row) for row in (*walls, *plates)])
+    assert not share_room(swept_rows(mover, tenths), standing)
     closed = [*walls, [0, 0, 160, 300, 100, 170]]
     assert leave_through(hull, mover, forbidden(closed), lid) is None
 
