@@ -25,10 +25,12 @@ def scene(seed: int) -> tuple[np.ndarray, np.ndarray]:
     levels[rng.random(levels.shape) < 0.1] = -1
     x, y = rng.integers(100, 260, 2).tolist()
     long, wide, high = (int(v) for v in rng.integers([60, 60, 20], [260, 160, 160]))
+    if seed % 2:  # its ends lie where cells do
+        x, y, long, wide = (max(v // CELL, 1) * CELL for v in (x, y, long, wide))
     rows = np.array(
         [
             [x, y, 217, x + long, y + wide, 217 + high],
-            [x + 13, y - 7, 217, x + long - 20, y + 31, 217 + high - 11],
+            [x + 13, y - 7 * (seed % 2 == 0), 217, x + long - 20, y + 31, 217 + high - 11],
         ]
     )
     return levels, rows
