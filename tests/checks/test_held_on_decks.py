@@ -357,6 +357,7 @@ def test_a_gap_is_that_of_the_farthest_brick() -> None:
         ((brick(62, 14),), 2.0),
         ((brick(62, 14), brick(40, 39)), 5.0),
         ((brick(29, 14),), 3.0),
+        ((brick(62.04, 14),), 2.0),
     ):
         held = Fastening("bank", "v", ("+x", "+y"), bricks)
         (one,) = (one for one in told("mm", held=(held,)) if "is kept from" in one.message)

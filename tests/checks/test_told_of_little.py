@@ -133,6 +133,8 @@ def test_a_socket_that_is_taken_is_told_of_boards_alone() -> None:
         return [one.where for one in _plugged(placed_with(plan(), "board", part=part).built)]
 
     assert told(plugged) == ["board"]
+    (one,) = _plugged(placed_with(plan(), "board", part=plugged).built)
+    assert (one.severity, one.figure, one.limit) == ("note", 1.0, 1.0)
     # Of what a lead does not reach nothing is taken, whatever lies before or behind it.
     nets = tuple(replace(one, lead="usb") if one.name == "light" else one for one in plan().built.train.nets)
     lost = placed_with(train_with(plan(), nets=nets), "lamp", part=replace(plugged, id="lamp-plugged"))
