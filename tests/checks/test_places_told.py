@@ -73,6 +73,9 @@ def test_parts_fixed_in_a_zone_that_is_shut_to_them_are_told_by_how_deep() -> No
     for high in ((23.0, 48.0, 60.0), (80.0, 23.0, 60.0), (80.0, 48.0, 22.2)):
         found = told(Zone("z", Box((0, 0, 0), high), parts=False))
         assert [figure for where, _, figure in found if where == "lamp"] == [3.0]
+    for edge, figures in ((25.96, []), (25.94, [0.06])):
+        near = replace(deep, box=Box((edge, 10, 10), (60, 40, 40)))
+        assert [figure for *_, figure in told(near)] == figures
     assert told(replace(deep, parts=True)) == []
     assert told(replace(deep, only=("lamp",))) == []
     assert told(replace(deep, box=Box((26, 10, 10), (60, 40, 40)))) == []
