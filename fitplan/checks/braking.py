@@ -264,7 +264,7 @@ def safe_speed(trip: float, braking: Braking) -> float:
 
     By bisection to a thousandth of a mm/s: the trip distance grows with the speed.
     """
-    if trip <= trip_distance(0.0, braking) or braking.deceleration <= 0:
+    if trip <= trip_distance(0.0, braking):
         return 0.0
     low, high = 0.0, 1.0
     while trip_distance(high, braking) <= trip and high < 1e6:

@@ -412,6 +412,7 @@ def test_the_fastest_safe_speed() -> None:
     assert safe_speed(30.0, plain) == pytest.approx(100.0, abs=1e-3)
     assert advised_speed(30.2, plain) == 100
     assert safe_speed(30.0, replace(plain, deceleration=0.0)) == 0.0
+    assert safe_speed(30.0, replace(plain, deceleration=-50.0)) == 0.0
     assert safe_speed(30.0, replace(plain, deceleration=0.5)) == pytest.approx(math.sqrt(10.0), abs=1e-3)
     assert safe_speed(20.0005, replace(plain, deceleration=500.0)) == pytest.approx(math.sqrt(0.5), abs=1e-3)
 
