@@ -392,6 +392,24 @@ def test_neighbours_on_straight_track(gap: float, severity: str) -> None:
         assert ("overlap by 2.0 mm" in found.message) is (gap < 0)
 
 
+def test_neighbours_that_are_not_judged_keep_no_others_from_it() -> None:
+    """One that does not go round, and two that have nothing at one height, before a pair that is judged."""
+    wide = replace(
+        hooked(0.4), wheels=replace(vehicle().wheels, at=(20.0, 130.0))
+    )  # goes round 67 mm and more
+    for first, track in ((wide, Track(65.0)), (flat(0.0), Track(0.0))):
+        others = (hooked(0.4), hooked(0.4)) if track.radius else (flat(40.0), flat(40.0))
+        one = built(first, *others, track=track)
+        outlines = {name: outline_of(one, name) for name in ("v0", "v1", "v2")}
+        assert [each.where for each in _neighbours(one, outlines, CurveSettings())] == ["v1 and v2"]
+
+
+def flat(at: float) -> Vehicle:
+    """A body 8 mm high at some height, without wheels."""
+    body = (BodySolid(box(0, 0, at, 176, 48, at + 8), "fixed"),)
+    return replace(hooked(0.4), body=body, wheels=Wheels("axles", (), (), 8.5))
+
+
 # -- wheels and wires --------------------------------------------------------------------------------------
 
 

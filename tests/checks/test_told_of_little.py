@@ -40,7 +40,8 @@ def test_trunks_that_found_no_room_are_told_and_the_others_stand_in_a_table() ->
 
 
 @pytest.mark.parametrize(
-    ("cost", "least", "gap"), [(200.0, 150.0, 25.0), (200.0, 200.0, 0.0), (0.0, 0.0, 0.0)]
+    ("cost", "least", "gap"),
+    [(200.0, 150.0, 25.0), (300.0, 200.0, 33.3), (200.0, 200.0, 0.0), (0.0, 0.0, 0.0)],
 )
 def test_trees_that_are_not_proved_are_told_by_how_much_too_long_they_may_be(
     cost: float, least: float, gap: float

@@ -587,6 +587,8 @@ def test_bars_hide_their_share_of_what_gets_past() -> None:
     assert dict(found.by)["bars"] == pytest.approx(0.2)
     equal = _through_bars(sight(0.2, 9.0, ("a", 0.2)), 0.75)
     assert [name for name, _ in equal.by] == ["a", "bars"]
+    equal = _through_bars(sight(0.2, 9.0, ("pane", 0.2)), 0.75)
+    assert [name for name, _ in equal.by] == ["bars", "pane"]
     gaps = (
         Window("plain", Box((0, 0, 0), (1, 1, 1)), "+x"),
         Window("barred", Box((0, 0, 0), (1, 1, 1)), "+x", 0.6),

@@ -194,6 +194,8 @@ def test_of_each_net_and_gauge_the_busiest_wire_is_told() -> None:
     peaks = {1: (50.0, 900.0), 2: (60.0, 950.0), 3: (55.0, 920.0), 4: (50.0, 1500.0)}
     told = list(_currents(built(shuttle(), *wires), peaks))
     assert [(one.where, one.figure) for one in told] == [("wire 2 (plus)", 950.0), ("wire 4 (plus)", 1500.0)]
+    even = list(_currents(built(shuttle(), *wires), {**peaks, 1: (50.0, 950.0)}))
+    assert even[0].where == "wire 1 (plus)"  # of equal ones the first
 
 
 @pytest.mark.parametrize(
