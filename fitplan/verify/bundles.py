@@ -61,7 +61,7 @@ def check_bundles(built: BuiltTrain, sheet: Tally) -> None:
 def _thick(stretch: Stretch, wires: list[Wire], sheet: Tally) -> None:
     square = sum(wire.outer_mm**2 for wire in wires)
     # Discs of half a circle's area always fit into it (Fekete, Keldenich and Scheffer 2019; from memory).
-    most = max(math.sqrt(2 * square), sum(sorted((w.outer_mm for w in wires), reverse=True)[:2]))
+    most = math.sqrt(2 * square)
     if stretch.diameter_mm > most + NEAR:
         message = f"is {stretch.diameter_mm:.2f} mm thick; {most:.2f} mm hold its wires"
         sheet.problem("stretch", stretch.name, message, stretch.diameter_mm - most, "mm")

@@ -219,10 +219,8 @@ def pair_asks(built: BuiltTrain, crossing: Crossing) -> float:
 
 def _thickness(crossing: Crossing, wires: list[Wire], sheet: Tally) -> None:
     square = sum(wire.outer_mm**2 for wire in wires)
-    least = max(math.sqrt(square), *(wire.outer_mm for wire in wires), 0.0) if wires else 0.0
-    thick = sorted((wire.outer_mm for wire in wires), reverse=True)[:2]
     # Discs of half a circle's area always fit into it (Fekete, Keldenich and Scheffer 2019; from memory).
-    most = max(math.sqrt(2 * square), sum(thick))
+    least, most = math.sqrt(square), math.sqrt(2 * square)
     sheet.count("bundles over couplings")
     if not least - NEAR <= crossing.diameter_mm <= most + NEAR:
         message = f"is {crossing.diameter_mm:.2f} mm thick; its wires take {least:.2f} to {most:.2f} mm"

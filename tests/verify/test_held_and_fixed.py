@@ -207,6 +207,18 @@ def test_a_strap_from_either_side_reaches_past_the_middle(turned: bool) -> None:
         assert found == ([] if held else [ON_NOTHING])
 
 
+def test_a_strap_of_two_studs_width_bears_twice_as_much() -> None:
+    """Two studs at either end, 11 and 13 mm from the middle: 2 N · 24 mm over 13, along or across."""
+    stacks = [piece("brick 1 × 2", (16, y, FLOOR), (16, 8, 9.6)) for y in (8, 32)]
+    over = piece("plate 2 × 4", (16, 8, FLOOR + 9.6), (16, 32, 3.2))
+    bears = 2 * 24 / 13
+    for newtons, held in ((3.8, True), (4.0, False)):
+        lamp = replace(LAMP, mass_g=newtons / G * 1000)
+        words = f"{newtons:.2f} N lift the strap over lamp; its studs bear {bears:.2f} N"
+        assert strapped(*stacks, over, lamp=lamp) == ([] if held else [words])
+        assert strapped(*along(*stacks, over), lamp=lamp) == ([] if held else [words])
+
+
 def test_a_strap_lies_on_studs_not_on_smooth_bricks() -> None:
     """At the end where there is no stack bricks of the body are as high: with studs, and without."""
     lamp = replace(LAMP, mass_g=400 / G)

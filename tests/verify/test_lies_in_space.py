@@ -208,6 +208,14 @@ def test_fastenings_that_do_not(fastening: Fastening, words: str) -> None:
     assert any(words in problem.message for problem in told), told
 
 
+@pytest.mark.parametrize(("long", "holds"), [(12.0, True), (11.0, True), (4.0, True), (3.9, False)])
+def test_a_brick_holds_what_it_touches_and_what_is_a_stud_away(long: float, holds: bool) -> None:
+    """It begins at x 32, the lamp at 20: from none to 8 mm between them."""
+    lamp = replace(LAMP, envelope=(Box((0, 0, 0), (long, 6, 6)),))
+    told = [one.message for one in fastened(HELD, lamp=lamp)]
+    assert told == ([] if holds else ["no brick holds lamp towards +x"])
+
+
 def test_bricks_keep_out_of_clearances_and_shelves_and_tape_is_enough() -> None:
     """Room for a plug, what carries another part, and the grams that tape holds."""
     plug = replace(LAMP, clearances=(Clearance("plug", "plug", Box((6, 0, 0), (13, 6, 6))),))

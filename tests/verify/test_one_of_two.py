@@ -291,6 +291,17 @@ def test_the_hull_is_kept_to_a_thousandth() -> None:
                 assert all(one.figure == pytest.approx(out, abs=1e-3) for one in found)
 
 
+def test_pairs_of_parts_and_of_their_solids_are_counted() -> None:
+    """A board of two solids, a cell and an emitter: three pairs, 2 + 2 + 1 of solids."""
+    site = sites_of(plan().built)["loco"]
+    wrong, counted, _ = sheet_of(check_fit, site)
+    assert wrong == []
+    assert counted["pairs of parts"] == 3
+    assert counted["pairs of envelope solids"] == 5
+    assert counted["envelope solids against a body"] == 4
+    assert counted["parts inside their vehicle's hull"] == 3
+
+
 def test_one_wrong_exchange_does_not_hide_the_next() -> None:
     """Of what is nowhere, of what is elsewhere, and of what is come by as a user does not allow."""
     made = placed_with(plan(), "lamp", part=replace(LAMP, access=(SWITCH,)))

@@ -12,7 +12,7 @@ from fitplan.model.vehicle import State
 from fitplan.verify.body import Body, BodyPiece, _boxes_inside, halves, holds
 from fitplan.verify.nearest import nearest
 from fitplan.verify.overlap import nearest_outline
-from fitplan.verify.shapes import Disc, Prism, as_prism, eroded, shape_of
+from fitplan.verify.shapes import Disc, Prism, as_prism, eroded, shape_of, swept
 
 HULL = Box((-16, -16, -16), (16, 16, 16))
 BLOCK = (HULL, "fixed")
@@ -282,3 +282,21 @@ def test_what_is_eroded_to_a_line_is_gone_or_flat() -> None:
     assert strip.bounds.low == pytest.approx((1.9, 1.9, 1.9))
     assert strip.bounds.high == pytest.approx((8.1, 2.1, 18.1))
     assert eroded(bar, 2.1) is None
+
+
+@pytest.mark.parametrize("axis", [0, 1, 2])
+@pytest.mark.parametrize("far", [0.0, 0.5, 1.0, 2.0])
+def test_a_box_sweeps_as_far_as_it_moves(axis: int, far: float) -> None:
+    """Whole millimetres and parts of one, either way; by nothing it stays what it is."""
+    box = Box((1, 2, 3), (4, 6, 8))
+    for sign in "+-":
+        (found,) = swept(box, f"{sign}{AXES[axis]}", far)  # type: ignore[arg-type]
+        low, high = list(box.low), list(box.high)
+        if sign == "+":
+            high[axis] += far
+        else:
+            low[axis] -= far
+        assert (found.bounds.low, found.bounds.high) == (tuple(low), tuple(high))
+        round_ = shape_of(Cylinder(AXES[axis], (1.0, 2.0, 3.0), 5.0, 2.0))
+        bounds = [one.bounds for one in swept(round_, f"{sign}{AXES[axis]}", far)]  # type: ignore[arg-type]
+        assert max(one.size[axis] for one in bounds) == pytest.approx(5.0 + far)
