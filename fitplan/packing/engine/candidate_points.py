@@ -15,12 +15,15 @@ from numpy.typing import NDArray
 
 from fitplan.packing.engine.problem import IntBox, Offset, Space, Variant
 
+LARGEST = 8
+"""What lies within one of the so many largest forbidden boxes is left out: most of what is small does."""
+
 
 def forbidden_boxes(variant: Variant, space: Space) -> NDArray[np.int64]:
     """Return the open boxes of offsets at which a variant overlaps an obstacle, ``(n, 6)``."""
     strict = tuple(clearance.box for clearance in variant.shape.clearances if clearance.clear_of_obstacles)
     found = [meeting_offsets(space.obstacles, variant.shape.solid), meeting_offsets(space.off_limits, strict)]
-    return unique_rows(np.concatenate(found))
+    return np.concatenate(found)
 
 
 def meeting_offsets(obstacles: Sequence[IntBox], boxes: Sequence[IntBox]) -> NDArray[np.int64]:
@@ -30,21 +33,6 @@ def meeting_offsets(obstacles: Sequence[IntBox], boxes: Sequence[IntBox]) -> NDA
     low = standing[None, :, :3] - own[:, None, 3:]
     high = standing[None, :, 3:] - own[:, None, :3]
     return np.concatenate([low, high], axis=2).reshape(-1, 6)
-
-
-def unique_rows(boxes: NDArray[np.int64]) -> NDArray[np.int64]:
-    """Return each box once, in ascending order of its upper and then its lower corner.
-
-    For coordinates below a million: two whole-number keys a box sort ten times faster than six numbers.
-    """
-    shifted = boxes + (1 << 20)
-    low = (shifted[:, 0] << 42) | (shifted[:, 1] << 21) | shifted[:, 2]
-    high = (shifted[:, 3] << 42) | (shifted[:, 4] << 21) | shifted[:, 5]
-    order = np.lexsort((low, high))
-    low, high = low[order], high[order]
-    first = np.ones(len(order), dtype=bool)
-    first[1:] = (low[1:] != low[:-1]) | (high[1:] != high[:-1])
-    return boxes[order[first]]
 
 
 def within_hull(domain: tuple[IntBox, ...], bounds: IntBox, hull: IntBox) -> tuple[IntBox, ...]:
@@ -69,7 +57,7 @@ def lowest_free_point(variant: Variant, space: Space, most_points: int = 20_000_
     forbidden = forbidden_boxes(variant, space)
     for box in within_hull(variant.domain, variant.shape.bounds, space.hull):
         low, high = np.array(box[:3]), np.array(box[3:])
-        near = forbidden[np.all((forbidden[:, :3] < high) & (forbidden[:, 3:] > low), axis=1)]
+        near = _without_most_contained(forbidden, low, high)
         axes = []
         for axis in range(3):
             faces = near[:, axis + 3]
@@ -79,12 +67,32 @@ def lowest_free_point(variant: Variant, space: Space, most_points: int = 20_000_
             raise OverflowError("too many candidate points")
         first = [np.searchsorted(axes[axis], near[:, axis], side="right") for axis in range(3)]
         after = [np.searchsorted(axes[axis], near[:, axis + 3], side="left") for axis in range(3)]
-        free = _depth(first, after, tuple(len(values) for values in axes)) == 0
-        where = np.argwhere(free)
-        if len(where):
-            i, j, k = where[0].tolist()
+        # Sums run fastest along the longest axis: it comes last.
+        order = sorted(range(3), key=lambda axis: len(axes[axis]))
+        shape = tuple(len(axes[axis]) for axis in order)
+        free = _depth([first[axis] for axis in order], [after[axis] for axis in order], shape) == 0
+        if free.any():
+            i, j, k = np.argwhere(free.transpose(np.argsort(order)))[0].tolist()
             return (int(axes[0][i]), int(axes[1][j]), int(axes[2][k]))
     return None
+
+
+def _without_most_contained(
+    boxes: NDArray[np.int64], low: NDArray[np.int64], high: NDArray[np.int64]
+) -> NDArray[np.int64]:
+    """Return open boxes that fill the same of a closed box as all do, but few that lie within others."""
+    near = boxes[((boxes[:, :3] < high) & (boxes[:, 3:] > low)).all(axis=1)]
+    near = np.concatenate([np.maximum(near[:, :3], low - 1), np.minimum(near[:, 3:], high + 1)], axis=1)
+    size = np.prod((near[:, 3:] - near[:, :3]).astype(float), axis=1)
+    near = near[np.argsort(-size, kind="stable")]
+    for number in range(LARGEST):
+        if number >= len(near):
+            break
+        large = near[number]
+        within = ((near[:, :3] >= large[:3]) & (near[:, 3:] <= large[3:])).all(axis=1)
+        within[: number + 1] = False
+        near = near[~within]
+    return near
 
 
 def _depth(

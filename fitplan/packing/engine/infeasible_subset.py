@@ -70,7 +70,7 @@ class InfeasibleSubset:
         True when without any one of them the rest was placed; False when the search for the smallest set
         used up its budget.
     misses
-        For a single item: by how much each variant misses, the least first.
+        For a single item: by how much the variant misses that misses least; empty for more.
     work
         Steps of the budget that it took.
     """
@@ -101,7 +101,7 @@ def infeasible_subset(
     names = tuple(item.name for item in kept)
     if len(kept) > 1:
         return InfeasibleSubset(_together(names, smallest), names, smallest, work=work)
-    misses = shortfalls(problem, kept[0], budget)
+    misses = shortfalls(problem, kept[0], budget, only_least=True)
     return InfeasibleSubset(_alone(kept[0], misses), names, smallest, misses, work)
 
 
@@ -152,11 +152,13 @@ def _alone(item: Item, misses: Sequence[Shortfall]) -> str:
     )
 
 
-def shortfalls(problem: PackingProblem, item: Item, budget: Budget = QUESTION) -> tuple[Shortfall, ...]:
+def shortfalls(
+    problem: PackingProblem, item: Item, budget: Budget = QUESTION, *, only_least: bool = False
+) -> tuple[Shortfall, ...]:
     """Return by how much each variant of an item misses its empty space, the least first.
 
     A variant that needs to be shorter along two axes at once is left out, and so are those for which a
-    deadline leaves no time.
+    deadline leaves no time; with ``only_least`` all but the first of those that would be returned.
     """
     found: list[Shortfall] = []
     seen: set[tuple[Shape, tuple[IntBox, ...], int]] = set()
@@ -165,15 +167,16 @@ def shortfalls(problem: PackingProblem, item: Item, budget: Budget = QUESTION) -
         if mark in seen or budget.late:
             continue
         seen.add(mark)
-        best: Shortfall | None = None
+        best = min(found, default=None) if only_least else None
+        before = best
         for axis, low_end in itertools.product(range(3), (False, True)):
             most = most_cut(variant.shape, axis, low_end)
             if best is not None:
                 most = min(most, best.missing - 1)
             best = _least_cut(problem, index, variant, axis, low_end, most) or best
-        if best is not None:
+        if best is not None and best is not before:
             found.append(best)
-    return tuple(sorted(found))
+    return tuple(sorted(found)[: 1 if only_least else None])
 
 
 def _least_cut(

@@ -365,7 +365,7 @@ class Packer:
         if not self.seats(cavity.name, entry):
             return "its seat lies between two tenths of a millimetre"
         sure = self._problem(cavity, (entry,), "outward")
-        misses = shortfalls(sure, sure.items[0])
+        misses = shortfalls(sure, sure.items[0], only_least=True)
         if not misses or misses[0].missing > NEARLY_TENTHS:
             # A little along several axes at once: no one figure says what is missing.
             return "it finds no room as drawn"
