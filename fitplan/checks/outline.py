@@ -118,7 +118,7 @@ def hull_gap(one: Floats, other: Floats) -> float:
     """Return the distance of two convex outlines (n, 2); below zero by how deep they overlap.
 
     Convex outlines are apart when some edge's normal separates them; otherwise the depth is the least
-    overlap along any of those normals.
+    overlap along any of those normals. Each has three corners at the least.
     """
     deepest = -np.inf
     for first, second in ((one, other), (other, one)):
@@ -126,8 +126,6 @@ def hull_gap(one: Floats, other: Floats) -> float:
         lengths = np.hypot(edges[:, 0], edges[:, 1])
         good = lengths > 1e-12
         normals = np.column_stack([edges[good, 1], -edges[good, 0]]) / lengths[good, None]
-        if not len(normals):
-            continue
         beyond = (second @ normals.T).min(axis=0) - (first @ normals.T).max(axis=0)
         deepest = max(deepest, float(beyond.max()))
     if deepest <= 0:

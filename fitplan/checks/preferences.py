@@ -126,8 +126,6 @@ def seen_share(placement: Placement, built: BuiltTrain) -> float:
     points, normals = _surface(placement)
     ways = _ways()
     pairs = [(i, j) for i, j in product(range(len(points)), range(len(ways))) if normals[i] @ ways[j] > 0.05]
-    if not pairs:
-        return 0.0
     at = np.array([i for i, _ in pairs])
     towards = ways[[j for _, j in pairs]]
     obstacles = obstacles_of(built, placement.vehicle)

@@ -142,6 +142,22 @@ def test_wires_between_all_of_a_group_are_free_and_those_of_each_count() -> None
     assert held("brain", "lamp") == held("cap", "lamp") == pytest.approx(lacks, abs=0.1)
 
 
+def test_a_wire_without_a_way_in_the_vehicle_keeps_no_other_from_being_asked() -> None:
+    """One whose leg is a single point, one of another part, one of another vehicle; then one that holds."""
+    built = lifted(10.0, (110.0, 24.0, 30.0))
+    (held,) = built.harness.wires
+    before = (
+        replace(held, number=7, legs=(Leg("v", (PIN,)),)),
+        replace(held, number=8, start=replace(held.start, owner="other")),
+        replace(
+            held, number=9, start=replace(held.start, vehicle="w"), legs=(Leg("w", held.legs[0].points),)
+        ),
+    )
+    both = replace(built, harness=Harness(wires=(*before, held)))
+    assert [one.wire.number for one in short_wires(both, both.exchanged[0])] == [1]
+    assert missing(both) == missing(built) > 0
+
+
 def test_every_move_counts() -> None:
     """A part that first moves away from its joint and comes back needs most in between."""
     end: Vec = (100.0, 24.0, 30.0)

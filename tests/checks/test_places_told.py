@@ -8,9 +8,12 @@ from typing import Any
 import pytest
 
 from fitplan.checks.places import check_places, widening
+from fitplan.model.built import BuiltTrain
 from fitplan.model.solids import Box, Place, pose_named
 from fitplan.model.vehicle import Zone
 from fitplan.model.wider_window import WiderWindow
+from fitplan.model.wired import Harness
+from tests.circuit.sample_parts import need, part, train
 from tests.verify.lies import train_with
 from tests.verify.two_vehicles import plan
 
@@ -56,6 +59,14 @@ LEAST = ", 4 studs × plates in all: no fewer will do"
 )  # fmt: skip
 def test_what_would_widen_a_window(changes: dict[str, Any], words: str) -> None:
     assert widening(replace(OFFER, **changes)) == words
+
+
+def test_a_part_without_a_place_is_told_what_would_widen_its_window() -> None:
+    """It alone; another that has no place either is told in general."""
+    made = train([need("other", part("other")), need("eye", part("eye"))], [])
+    first, second = check_places(BuiltTrain(made, (), Harness(), ()), (), (OFFER,)).findings
+    assert first.remedy.startswith("allow a smaller part")
+    assert second.remedy == widening(OFFER)
 
 
 def test_parts_fixed_in_a_zone_that_is_shut_to_them_are_told_by_how_deep() -> None:

@@ -442,6 +442,7 @@ def test_nets_of_one_colour_by_what_they_are() -> None:
         ("note", "GN: front echo, lamp, rear echo", 3.0),
         ("caution", "RD: battery, front echo", 2.0),
     ]
+    assert {one.limit for one in found} == {1.0}
     assert "both ends of wires 2, 3, 4, or" in found[0].remedy
     assert "both ends of wires 1, 2, or" in found[1].remedy
 
