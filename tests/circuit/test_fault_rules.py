@@ -84,6 +84,17 @@ def test_grounds_may_meet_over_two_parts() -> None:
     assert ("grounds apart", ("cells", "load")) in told(parts, *apart)
 
 
+def test_a_part_that_may_go_without_a_ground_keeps_no_other_from_being_told() -> None:
+    """A ground that is optional may be open; the next part's may not."""
+    free = replace(LOAD, pins=(LOAD.pins[0], replace(LOAD.pins[1], optional=True)))
+    found = told(
+        {"cells": cells(), "free": free, "load": LOAD},
+        net("plus", "supply", "cells.plus", "free.V", "load.V"),
+        net("g", "ground", "cells.minus"),
+    )
+    assert [owners for kind, owners in found if kind == "part without ground"] == [("load",)]
+
+
 @pytest.mark.parametrize("other", ["minus", "OUT"])
 def test_a_ground_pin_on_plus_is_told_of_loads_and_of_cells(other: str) -> None:
     """Cells whose minus lies on the plus of others are in series; on a regulator's output they are not."""

@@ -216,6 +216,17 @@ def test_loads_on_signal_pins_of_their_own_board() -> None:
     assert found.unfed == ("ear",)
 
 
+def test_a_load_that_is_joined_by_the_role_of_its_pins() -> None:
+    """One of them takes what the board gives, the other sends: it is fed."""
+    both = part("both", DRAWS, pins=(pin("S", wants=cans("input")), pin("IN", wants=cans("output"))))
+    (tree,) = read(
+        {"cells": cells(), "brain": board(), "both": both},
+        net("raw", "supply", "cells.plus", "brain.raw"),
+        net("a", "signal", "brain.D2", "both.signal"),
+    ).trees
+    assert fed(below(tree.root, "brain")) == ["brain", "both"]
+
+
 @pytest.mark.parametrize(("duty", "at_times"), [(1.0, False), (0.99, True), (0.25, True)])
 def test_a_load_that_is_on_at_times(duty: float, at_times: bool) -> None:
     """Its share on average; its peak as it is, or what it always draws where that is more."""
