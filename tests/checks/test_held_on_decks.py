@@ -109,6 +109,15 @@ def test_a_push_that_studs_do_not_bear_is_told_to_a_hundredth(studs: int, told: 
         assert (each.figure, each.limit) == (round(bears, 2), round(0.072 * G, 2))
 
 
+@pytest.mark.parametrize(("mass", "told_"), [(20.0, False), (20.1, True)])
+def test_what_carries_little_past_the_middle_is_told_of_heavy_parts(mass: float, told_: bool) -> None:
+    """A plate that reaches 1 mm past the middle of a block on it."""
+    plate = piece("plate", 40, 14, 0, 51, 34, 3.2)
+    shelf = Shelf("plates", (plate,), 4)
+    found = told("mm", at=(40.0, 14.0, FLOOR + 3.2), shelf=shelf, mass=mass)
+    assert [each.figure for each in found if "past its middle" in each.message] == ([1.0] if told_ else [])
+
+
 def test_what_lies_on_studs_touches_the_body_alone() -> None:
     """The height of a stud over bricks counts as touching, over another part it does not."""
     built, one = laid((20.0, 20.0, 20.0), at=(40.0, 14.0, FLOOR + STUD_HEIGHT))

@@ -405,6 +405,8 @@ def test_the_ribbon_of_the_catalogue_that_is_split() -> None:
     assert rows[1][8] == "1 more for the current; split off one of 4; flatter"
     rows = ported(ribbon("two", 2), ribbon("three", 3), opening=(9.0, 9.0))
     assert rows[1][8] == "1 more for the current; several ribbons side by side: the widest has 3; flatter"
+    rows = ported(ribbon("two", 2), opening=(9.0, 9.0))
+    assert "several ribbons side by side: the widest has 2" in str(rows[1][8])
     rows = ported(ribbon("b", 10), ribbon("a", 10, 1.0, 24), ribbon("c", 10, 2.54), opening=(9.0, 9.0))
     assert [row[4] for row in rows[3:]] == [
         "AWG 24, 1 mm pitch",
