@@ -7,15 +7,16 @@ it. For ways of several moves the part is fixed to a place that has one, and the
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.lattice.boxes import hull_in_tenths
 from fitplan.lattice.cover import TENTHS, box_in_tenths
-from fitplan.model.part import Access
+from fitplan.model.part import Access, Part
 from fitplan.model.placed import Placement
 from fitplan.model.solids import ORIGIN, Direction, Place, Pose, axis_of, is_forward, poses
 from fitplan.model.vehicle import Opening, Vehicle
@@ -110,24 +111,26 @@ def with_shafts(
                 found = [
                     cut
                     for variant in item.variants
-                    for cut in _cut(vehicle, removed, entry, variant, access, lids)
+                    for cut in _cut(vehicle, removed, entry.part, variant, access, lids)
                 ]
                 item = replace(item, variants=tuple(found))
         items.append(item)
     return replace(problem, items=tuple(items))
 
 
+@lru_cache(maxsize=512)  # asked again beside other parts
 def _cut(
     vehicle: Vehicle,
     removed: frozenset[str],
-    entry: Wanted,
+    part: Part,
     variant: Variant,
     access: Access,
     lids: tuple[Opening, ...],
-) -> Iterator[Variant]:
-    """Yield a variant once for each opening that its access can be come by straight through."""
+) -> tuple[Variant, ...]:
+    """Return a variant once for each opening that its access can be come by straight through."""
+    found: list[Variant] = []
     pose = next(pose for pose in poses() if pose.name == variant.key)
-    mover = _mover(entry, pose, variant, access)
+    mover = _mover(part, pose, variant, access)
     ways: list[Opening | None] = list(lids)
     if access.kind != "cells":
         ways.append(None)
@@ -147,13 +150,14 @@ def _cut(
                 ItemClearance(box, clear_of_obstacles=False) for box in _drawn_out(mover, out, vehicle)
             )
             shape = replace(variant.shape, clearances=(*variant.shape.clearances, *shaft))
-            yield replace(variant, shape=shape, domain=domain)
+            found.append(replace(variant, shape=shape, domain=domain))
+    return tuple(found)
 
 
-def _mover(entry: Wanted, pose: Pose, variant: Variant, access: Access) -> Rows:
+def _mover(part: Part, pose: Pose, variant: Variant, access: Access) -> Rows:
     if access.kind == "cells":
         return rows_of(variant.shape.solid)
-    return rows_at(Place(pose, ORIGIN), access_room(entry.part, access))
+    return rows_at(Place(pose, ORIGIN), access_room(part, access))
 
 
 def _forbidden(
