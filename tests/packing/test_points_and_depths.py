@@ -13,7 +13,6 @@ from fitplan.packing.engine.candidate_points import (
     forbidden_boxes,
     lowest_free_point,
     meeting_offsets,
-    unique_rows,
     within_hull,
 )
 from fitplan.packing.engine.problem import ItemClearance, Shape, Space, Variant
@@ -47,16 +46,6 @@ def test_offsets_at_which_boxes_meet(seed: int) -> None:
         expected = any(meets(at(one, offset), other) for one in own for other in obstacles)
         assert bool(((rows[:, :3] < offset) & (rows[:, 3:] > offset)).all(axis=1).any()) == expected
     assert meeting_offsets([], own).shape == meeting_offsets(obstacles, []).shape == (0, 6)
-
-
-def test_rows_are_told_once_by_their_upper_corner() -> None:
-    """In ascending order of the upper corner, and of the lower one where that is the same."""
-    rng = np.random.default_rng(2)
-    low = rng.integers(-900_000, 900_000, (40, 3))
-    rows = np.concatenate([low, low + rng.integers(1, 90_000, (40, 3))], axis=1)
-    rows = np.concatenate([rows, rows[::3], rows[5:9] - [1, 0, 0, 0, 0, 0], rows[5:9] - [0, 0, 1, 0, 0, 0]])
-    found = [tuple(row) for row in unique_rows(rows).tolist()]
-    assert found == sorted({tuple(row) for row in rows.tolist()}, key=lambda row: (row[3:], row[:3]))
 
 
 @pytest.mark.parametrize("seed", range(4))

@@ -27,6 +27,7 @@ from fitplan.packing.vehicle.addition_shapes import (
 )
 from fitplan.packing.vehicle.liked_places import PER_ACROSS, PER_REACH, unliked
 from fitplan.packing.vehicle.reaching_additions import (
+    _columns,
     _feet,
     _levels,
     _tops,
@@ -190,7 +191,7 @@ def test_feet_ends_levels_and_tops(seed: int) -> None:
                     and (top - ground[cells[0]]) % LAYER == 0
                     and all(above[cell] >= top for cell in cells)
                 ]
-                assert list(_levels(studs, ceilings, foot, top)) == found
+                assert list(_levels(_columns(studs, ceilings), foot, top)) == found
 
 
 def test_a_foot_bears_up_to_its_studs() -> None:

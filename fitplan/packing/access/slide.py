@@ -35,9 +35,17 @@ def rows_of(boxes: Iterable[Sequence[int]]) -> Rows:
 
 def share_room(rows: Rows, standing: Rows) -> bool:
     """Return whether any box of one list shares room with any of the other; touching is none."""
-    low = np.maximum(rows[:, None, :3], standing[None, :, :3])
-    high = np.minimum(rows[:, None, 3:], standing[None, :, 3:])
-    return bool((low < high).all(axis=2).any())
+    return bool(sharing_room(rows, standing).any())
+
+
+def sharing_room(rows: Rows, standing: Rows) -> NDArray[np.bool_]:
+    """Return (n,) which boxes of one list share room with any of the other; touching is none."""
+    met: NDArray[np.bool_] = np.ones((len(rows), len(standing)), dtype=np.bool_)
+    for axis in range(3):
+        low, high, from_, to = rows[:, axis], rows[:, axis + 3], standing[:, axis], standing[:, axis + 3]
+        met &= (low[:, None] < to) & (high[:, None] > from_)
+        met &= (low < high)[:, None] & (from_ < to)
+    return np.asarray(met.any(axis=1), dtype=np.bool_)
 
 
 def forbidden_offsets(mover: Rows, standing: Rows) -> Rows:

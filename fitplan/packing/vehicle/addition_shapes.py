@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TypeAlias
 
 import numpy as np
@@ -89,10 +90,10 @@ class Candidate:
         return Shelf(self.kind, tuple(pieces), self.studs, self.steady)
 
 
-def bottoms(part: UnsupportedPart) -> Iterator[tuple[int, list[IntBox]]]:
-    """Yield each height at which a part has an underside, with the boxes that have it there."""
-    for bottom in sorted({box[2] for box in part.boxes}):
-        yield bottom, [box for box in part.boxes if box[2] == bottom]
+def bottoms(boxes: Sequence[IntBox]) -> Iterator[tuple[int, list[IntBox]]]:
+    """Yield each height at which a part has an underside, with those of its boxes that have it there."""
+    for bottom in sorted({box[2] for box in boxes}):
+        yield bottom, [box for box in boxes if box[2] == bottom]
 
 
 def rectangles(shape: tuple[int, ...], faces: Sequence[IntBox]) -> Iterator[tuple[int, int, int, int]]:
@@ -126,15 +127,21 @@ Arms: TypeAlias = tuple[tuple[int, tuple[tuple[Rect, Rect], ...]], ...]
 
 def arms_under(shape: tuple[int, ...], part: UnsupportedPart) -> Arms:
     """Return all arms that reach under a part over a grid of (long, wide) cells."""
+    return _arms_under(shape, part.boxes)
+
+
+@lru_cache(maxsize=64)  # what is around a part changes more often than where it lies
+def _arms_under(shape: tuple[int, ...], boxes: tuple[IntBox, ...]) -> Arms:
     return tuple(
         (
             bottom,
             tuple((arm, touch) for arm in rectangles(shape, faces) if (touch := touch_of(arm, faces))),
         )
-        for bottom, faces in bottoms(part)
+        for bottom, faces in bottoms(boxes)
     )
 
 
+@lru_cache(maxsize=4096)  # under many arms there are the same stacks
 def stack(cells: tuple[int, int, int, int], level: int, top: int) -> tuple[tuple[str, IntBox], ...]:
     """Return a stack of as few pieces as there can be."""
     layers = (top - level) // LAYER
@@ -172,6 +179,7 @@ def in_mm(box: IntBox) -> Box:
     )
 
 
+@lru_cache(maxsize=4096)  # the same foot bears the same part at many heights
 def levers(mass_g: float, foot: Rect, center: tuple[float, float], *, hung: bool = False) -> bool:
     """Return whether the studs of a foot (cells) hold a part's weight beside it as a lever.
 
@@ -191,7 +199,8 @@ def levers(mass_g: float, foot: Rect, center: tuple[float, float], *, hung: bool
     return True
 
 
-def bears_push(push_n: float, height: float, feet: Sequence[tuple[Rect, int]]) -> bool:
+@lru_cache(maxsize=4096)
+def bears_push(push_n: float, height: float, feet: tuple[tuple[Rect, int], ...]) -> bool:
     """Return whether studs hold a push that comes ``height`` tenths beside them.
 
     Parameters
@@ -229,6 +238,12 @@ class Cells:
         first, last = self._sums[i0], self._sums[i1]
         return last[j1] - last[j0] - first[j1] + first[j0] == (i1 - i0) * (j1 - j0)
 
+    def any(self, rect: Rect) -> bool:
+        """Tell whether any cell of a rectangle within the grid is True."""
+        i0, j0, i1, j1 = rect
+        first, last = self._sums[i0], self._sums[i1]
+        return last[j1] - last[j0] - first[j1] + first[j0] > 0
+
 
 def foot_of(
     arm: Rect,
@@ -242,6 +257,8 @@ def foot_of(
 
     The fewest of those that bear a push sideways, too, and where none do the fewest that bear the weight.
     """
+    if not below.any(arm):
+        return None
     i0, j0, i1, j1 = arm
     best: Rect | None = None
     for m, n in FEET:

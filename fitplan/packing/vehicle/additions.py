@@ -33,7 +33,7 @@ from fitplan.lattice.cover import TENTHS
 from fitplan.lattice.studs import floor_studs
 from fitplan.model.placed import Piece, Shelf, ShelfKind
 from fitplan.model.vehicle import Vehicle
-from fitplan.packing.access.slide import Rows, share_room
+from fitplan.packing.access.slide import Rows, sharing_room
 from fitplan.packing.engine.problem import IntBox
 from fitplan.packing.vehicle.addition_shapes import (
     CELL,
@@ -64,8 +64,11 @@ from fitplan.packing.vehicle.support import (
 )
 from fitplan.units import STUD
 
+MOST_ABREAST = 64
+"""So many additions are asked about at once whether they stand free."""
 
-@dataclass(frozen=True)
+
+@dataclass(frozen=True, eq=False)
 class _StuddedBody:
     """A body as additions see it: its obstacles without studs, its studs by cell, and its hull."""
 
@@ -167,13 +170,28 @@ def _cheapest(
             for candidate in served
         )
         worth = (candidate for candidate in found if candidate.merit <= most)
-        for candidate in sorted(worth, key=lambda entry: entry.order):
-            if best is not None and candidate.order >= best.order:
-                break
-            if stands_free(vehicle, removed, part, candidate):
-                best = candidate
-                break
+        ordered = sorted(
+            (one for one in worth if best is None or one.order < best.order), key=lambda one: one.order
+        )
+        best = next(_standing_free(vehicle, removed, part, ordered), best)
     return best
+
+
+def _standing_free(
+    vehicle: Vehicle, removed: frozenset[str], part: UnsupportedPart, ordered: Sequence[Candidate]
+) -> Iterator[Candidate]:
+    """Yield those of some additions that stand free, in their order; more and more are looked at at once."""
+    ground = _ground(vehicle, removed)
+    standing = _beside_the_body(ground, [*part.boxes, *part.own_room, *part.around])
+    first, count = 0, 4
+    while first < len(ordered):
+        some = ordered[first : first + count]
+        boxes = [[box for _, box in (*one.pieces, *one.over)] for one in some]
+        owners = np.repeat(np.arange(len(some)), [len(own) for own in boxes])
+        met = _not_free(ground, np.array([box for own in boxes for box in own], dtype=np.int64), standing)
+        hindered = set(owners[met].tolist())
+        yield from (one for number, one in enumerate(some) if number not in hindered)
+        first, count = first + count, min(4 * count, MOST_ABREAST)
 
 
 def far_candidates(
@@ -216,16 +234,24 @@ def bricks_stand_free(
 ) -> bool:
     """Return whether pieces on studs run into neither the body nor what is around, and stay in the hull."""
     ground = _ground(vehicle, removed)
-    hull = ground.hull
     rows = np.array(boxes, dtype=np.int64)
-    if (rows[:, :3] < hull[:3]).any() or (rows[:, 3:] > hull[3:]).any():
-        return False
-    solid = np.array(around, dtype=np.int64).reshape(-1, 6)
-    standing = np.concatenate([ground.obstacles, solid])
-    if share_room(rows, standing):
-        return False
+    return not _not_free(ground, rows, _beside_the_body(ground, around)).any()
+
+
+def _beside_the_body(ground: _StuddedBody, around: Sequence[IntBox] | Rows) -> Rows:
+    return np.concatenate([ground.obstacles, np.array(around, dtype=np.int64).reshape(-1, 6)])
+
+
+def _not_free(ground: _StuddedBody, rows: Rows, standing: Rows) -> NDArray[np.bool_]:
+    """Return (n,) which pieces run into what stands there or a stud, or reach out of the hull."""
+    hull = ground.hull
+    found = (rows[:, :3] < hull[:3]).any(axis=1) | (rows[:, 3:] > hull[3:]).any(axis=1)
+    found |= sharing_room(rows, standing)
     # A stud goes into the piece that stands on it, and must not stick into any other.
-    return not any(share_room(rows[[index]], _studs_but(ground, box[2])) for index, box in enumerate(boxes))
+    for level in np.unique(rows[:, 2]).tolist():
+        on_it = rows[:, 2] == level
+        found[on_it] |= sharing_room(rows[on_it], _studs_but(ground, level))
+    return found
 
 
 def stud_levels(vehicle: Vehicle, removed: frozenset[str]) -> tuple[NDArray[np.int64], ...]:
@@ -251,6 +277,7 @@ def _ground(vehicle: Vehicle, removed: frozenset[str]) -> _StuddedBody:
     return _StuddedBody(hull_in_tenths(vehicle), obstacles, roof, tuple(storeys))
 
 
+@lru_cache(maxsize=128)
 def _studs_but(ground: _StuddedBody, level: int) -> NDArray[np.int64]:
     """Return the studs as posts, but those that stand on a level: they go into a piece on it."""
     posts = [np.zeros((0, 6), dtype=np.int64)]

@@ -39,6 +39,7 @@ from fitplan.packing.vehicle.support import height_of_middle, middle_of
 Rect = tuple[int, int, int, int]
 Levels = NDArray[np.int64]
 Mask = NDArray[np.bool_]
+Columns = list[list[tuple[int, int]]]
 
 
 def bridges(
@@ -48,6 +49,7 @@ def bridges(
     center, middle = middle_of(part.boxes), height_of_middle(part.boxes)
     if not storeys:
         return
+    columns = _columns(storeys, ceilings)
     known = {int(level) for studs in storeys for level in np.unique(studs) if level >= 0}
     for bottom, reaching in arms:
         for arm, touch in reaching:
@@ -56,7 +58,7 @@ def bridges(
                     continue
                 first, last = ends_of(arm, axis)
                 for top in _tops(bottom, known):
-                    under = [tuple(_levels(storeys, ceilings, foot, top - LAYER)) for foot in (first, last)]
+                    under = [tuple(_levels(columns, foot, top - LAYER)) for foot in (first, last)]
                     for one in under[0]:
                         for other in under[1]:
                             pieces = (
@@ -148,14 +150,26 @@ def ends_of(arm: Rect, axis: int) -> tuple[Rect, Rect]:
     return (i0, j0, i1, j0 + 1), (i0, j1 - 1, i1, j1)
 
 
-def _levels(storeys: Sequence[Levels], ceilings: Sequence[Levels], foot: Rect, top: int) -> Iterator[int]:
-    """Yield the levels that studs under all of a foot stand on, from where a stack goes up to a height."""
-    for studs, ceiling in zip(storeys, ceilings, strict=True):
-        cells = studs[foot[0] : foot[2], foot[1] : foot[3]]
-        level = int(cells[0, 0])
-        if level < 0 or level > top or (top - level) % LAYER or (cells != level).any():
+def _columns(storeys: Sequence[Levels], ceilings: Sequence[Levels]) -> list[Columns]:
+    return [
+        np.stack([studs, ceiling], axis=-1).tolist() for studs, ceiling in zip(storeys, ceilings, strict=True)
+    ]
+
+
+def _levels(columns: Sequence[Columns], foot: Rect, top: int) -> Iterator[int]:
+    """Yield the levels that studs under all of a foot stand on, from where a stack goes up to a height.
+
+    Parameters
+    ----------
+    columns
+        By storey and cell: the level that its stud stands on, and how far up it is free above.
+    """
+    for rows in columns:
+        level = rows[foot[0]][foot[1]][0]
+        if level < 0 or level > top or (top - level) % LAYER:
             continue
-        if (ceiling[foot[0] : foot[2], foot[1] : foot[3]] >= top).all():
+        cells = (cell for row in rows[foot[0] : foot[2]] for cell in row[foot[1] : foot[3]])
+        if all(other == level and free >= top for other, free in cells):
             yield level
 
 
