@@ -296,6 +296,7 @@ def test_what_wants_an_iron_is_told_joint_by_joint() -> None:
         "cell": (1.0, "wires are soldered to its pins minus"),
         "harness": (1.0, "wires are soldered together in S1"),
     }
+    assert {one.limit for one in _soldered(plan().built)} == {0.0}
     bare = harness_with(plan(), splices=())
     assert "harness" not in {one.where for one in _soldered(bare.built)}
     pins = (replace(LAMP.pins[0], joint="header"), replace(LAMP.pins[1], joint="attached"))

@@ -112,7 +112,7 @@ def test_a_push_that_studs_do_not_bear_is_told_to_a_hundredth(studs: int, told: 
 @pytest.mark.parametrize(("mass", "told_"), [(20.0, False), (20.1, True)])
 def test_what_carries_little_past_the_middle_is_told_of_heavy_parts(mass: float, told_: bool) -> None:
     """A plate that reaches 1 mm past the middle of a block on it."""
-    plate = piece("plate", 40, 14, 0, 51, 34, 3.2)
+    plate = piece("plate", 40, 14, 0, 51.04, 34, 3.2)
     shelf = Shelf("plates", (plate,), 4)
     found = told("mm", at=(40.0, 14.0, FLOOR + 3.2), shelf=shelf, mass=mass)
     assert [each.figure for each in found if "past its middle" in each.message] == ([1.0] if told_ else [])

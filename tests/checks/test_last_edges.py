@@ -11,11 +11,13 @@ import pytest
 from fitplan.checks import stopping
 from fitplan.checks.ahead_of_fuse import _homes
 from fitplan.checks.asked import _both_ways, _hours, _receivers
+from fitplan.checks.beam import cast
 from fitplan.checks.braking import Braking
 from fitplan.checks.connector_bodies import CouplingGap, _in_gap
 from fitplan.checks.curve_view import Sighting, watch_of
 from fitplan.checks.curves import _longer
 from fitplan.checks.ends import PlacedRanger, lens_center
+from fitplan.checks.gaps import _listed
 from fitplan.checks.outline import outline_of
 from fitplan.checks.stopping import _in_curve, _of_eye, _other_help
 from fitplan.checks.supply import check_supply
@@ -229,6 +231,7 @@ def curved(farthest: float, needed: float, monkeypatch: pytest.MonkeyPatch, near
         (149.0, 150.0, "stop", "from 5 mm to 149 mm along"),
         (149.8, 150.2, "stop", "from 5 mm to 149.8 mm along"),  # in whole millimetres it would read as enough
         (149.4, 150.4, "stop", "from 5 mm to 149 mm along"),
+        (300.0, 500.0, "stop", "from 5 mm to 300 mm along"),
         (0.0, 150.0, "stop", "meets nothing that stands on the track"),
     ],
 )
@@ -451,6 +454,42 @@ def test_how_far_a_load_slides(gap: float | None, figure: float) -> None:
     assert one.figure == pytest.approx(figure)
     assert one.severity == "caution"
     assert ("nothing within" in one.message) is (gap is not None)
+
+
+def test_what_lies_beside_nothing_is_told_as_a_metre_off() -> None:
+    one = block("lamp", (5.0, 5.0, 5.0), mass_g=1.0)
+    lies = Placement("lamp", one, "v", Place(pose_named("+x+y+z"), (900.0, 500.0, 500.0)), ITS_MOUNT)
+    made = train([need("lamp", one)], [], [TrainVehicle("v", deck())])
+    (found,) = in_the_air(BuiltTrain(made, (lies,), Harness(), ()), lies, SupportSettings())
+    assert (found.figure, found.remedy) == (1000.0, "give lamp another place")
+    assert found.message == "lamp touches nothing, and nothing lies beside it"
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_rays_meet_other_vehicles_by_their_names(turned: bool) -> None:
+    """From over the roof level rays meet a tower of the next vehicle; from within, the own wall."""
+    tower = BodySolid(box(80, 0, 67.2, 96, 48, 120), "fixed")
+    tall = vehicle("b", body=(*vehicle().body, tower))
+    made = train([], [], [TrainVehicle("a", vehicle()), TrainVehicle("b", tall, turned)], track=Track(0.0))
+    one = BuiltTrain(made, (), Harness(), ())
+    for height, along, by, far in ((100.0, -1.0, "body of b", 88.0 + 8.0 + 80.0), (40.0, 1.0, "body", 80.0)):
+        origins = np.array([[88.0, 24.0, height]] * 3)
+        met = cast(one, "a", "", origins, np.array([[along, 0.0, 0.0]] * 3), None)
+        assert met.by == ((by, 1.0),)
+        assert met.nearest == pytest.approx(far)
+        assert met.blocked == 1.0
+    free = cast(
+        one, "a", "", np.array([[88.0, 24.0, 100.0]] * 2), np.array([[1.0, 0, 0], [-1.0, 0, 0]]), None
+    )
+    assert (free.blocked, free.by) == (0.5, (("body of b", 0.5),))
+
+
+def test_gaps_are_listed_in_words() -> None:
+    assert [_listed(words) for words in (["a"], ["a", "b"], ["a", "b", "c"])] == [
+        "a",
+        "a and b",
+        "a, b and c",
+    ]
 
 
 # -- small parts in the air --------------------------------------------------------------------------------

@@ -57,7 +57,7 @@ from fitplan.model.hands import least_coupling_wire
 from fitplan.model.needed import Exchange, Preference
 from fitplan.model.operation import Track
 from fitplan.model.part import Part
-from fitplan.model.placed import Piece, Placement, Shelf
+from fitplan.model.placed import Piece, Placement, Rebuild, Shelf
 from fitplan.model.solids import Cylinder, Place, Vec, Wedge, pose_named
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import BodySolid, BuiltIn, Coupling, Opening, Removable, Vehicle, Wheels, Window
@@ -311,6 +311,18 @@ def test_an_outline_counts_wires_as_thick_as_they_are() -> None:
         vehicle(body=(BodySolid(box(0, 0, 0, 1, 1, 1), "free"),), wheels=Wheels("axles", (), (), 8.5))
     )
     assert set(outline_of(empty, "v0").names) == {"body"}
+
+
+def test_bricks_that_may_go_count_in_an_outline_as_long_as_they_are_in() -> None:
+    """By their own name; what is clear does not count."""
+    high = BodySolid(box(80, 20, 67.2, 96, 28, 90), "removable", "chimney")
+    clear = BodySolid(box(80, 20, 90, 96, 28, 120), "free")
+    one = built(vehicle(body=(*vehicle().body, high, clear), removables=(Removable("chimney", 1.0),)))
+    outline = outline_of(one, "v0")
+    assert outline.points[:, 2].max() == 90.0
+    assert "chimney" in outline.names
+    gone = replace(one, rebuilds=(Rebuild("v0", ("chimney",), (), 1.0, 1.0, "yes"),))
+    assert outline_of(gone, "v0").points[:, 2].max() == 67.2
 
 
 @pytest.mark.parametrize("side", [24.0, -24.0])
@@ -593,6 +605,8 @@ def test_windows_that_are_brick_by_more_than_half(share: float, told: bool) -> N
     assert bool(found) is told
     for one in found:
         assert one.figure == pytest.approx(share, abs=0.012)
+        assert one.figure == round(one.figure, 3)
+        assert one.limit == 0.5
         assert ("solid brick" in one.message) is (share == 1.0)
     flat = replace(gap, box=box(172, 10, 30, 172, 30, 50))
     assert blocked_share(shape, flat.box, "+x") == pytest.approx(share, abs=0.012)

@@ -156,6 +156,27 @@ def test_cells_at_the_raw_pin(count: int, in_max: float, does: bool) -> None:
     assert list(comparing(brain=even).at_raw(RAW, cells(4), AA)) == []
 
 
+@pytest.mark.parametrize(
+    ("max_ma", "peak", "chemistry", "sound"),
+    [
+        (100.0, 100.0, "alkaline", True),
+        (100.0, 101.0, "alkaline", False),  # more than its regulator gives
+        (900.0, 890.0, "alkaline", False),  # more than the cells may give
+        (100.0, 100.0, "li-ion", False),  # without protection
+    ],
+)
+def test_a_way_is_sound_where_all_its_parts_pass(
+    max_ma: float, peak: float, chemistry: str, sound: bool
+) -> None:
+    pack_ = CellPack(chemistry, "x", 2 if chemistry == "li-ion" else 5, 2000.0, 0.01, 500.0)  # type: ignore[arg-type]
+    brain = board(regulator=replace(LINEAR, max_ma=max_ma))
+    asked = _Comparing(brain, figures(brain), (RailLoad("x", 20.0, peak, 4.0, 5.5),), DEFAULTS)
+    (way_,) = asked.at_raw(RAW, cells(4), pack_)
+    assert way_.sound is sound
+    protected = replace(pack_, protected=True)
+    assert next(iter(asked.at_raw(RAW, cells(4), protected))).sound is (sound or chemistry == "li-ion")
+
+
 MOTOR = RailLoad("motor", 200.0, 400.0, at_times=True)
 
 
