@@ -31,7 +31,7 @@ from fitplan.planning.vehicle_places import (
     Faults,
     LooseLayouts,
     PlacedVehicle,
-    better_of,
+    better_layout,
     place_vehicle,
     tipping_in,
 )
@@ -320,9 +320,8 @@ def _loosely(run: PlanningRun, places: Places, circuit: TrainCircuit) -> dict[st
         late = name not in wrong and run.over("places compared by their wires")
         if name not in asked or late or run.over("places laid loosely"):
             continue
-        found[name] = place_vehicle(run, built, wired, packing, places.loose.get(name, ()))
-        if name not in wrong:
-            found[name] = better_of(run, built, wired, packing, found[name])
+        lay = place_vehicle if name in wrong else better_layout
+        found[name] = lay(run, built, wired, packing, places.loose.get(name, ()))
     return found
 
 

@@ -16,9 +16,10 @@ from fitplan.model.solids import Place, pose_named
 from fitplan.model.train import Weights
 from fitplan.model.wired import Harness
 from fitplan.packing.vehicle.packing import Packing
+from fitplan.planning import vehicle_places
 from fitplan.planning.choice import choose
 from fitplan.planning.run import plan_train
-from fitplan.planning.vehicle_places import PlacedVehicle, _awkward
+from fitplan.planning.vehicle_places import Faults, PlacedVehicle, _awkward
 from fitplan.verify import verify
 from tests.attack.choices import shelf_packer
 from tests.packing.small_trains import block, hollow, train_of
@@ -55,6 +56,59 @@ def test_what_is_better_of_two_layouts() -> None:
         replace(plain, faults=(0, 0, 1, 0), length_mm=1.0),
     ]
     assert sorted([*worse[::-1], plain], key=lambda one: one.order) == [plain, *worse]
+
+
+SOUND, FAULTY = (0, 0, 0, 0), (1, 0, 0, 0)
+
+
+@pytest.mark.parametrize(
+    ("packed_mm", "loose_mm", "packed_faults", "loose_faults", "best", "wired"),
+    [
+        (100.0, 120.0, SOUND, SOUND, "packed", ["packed"]),
+        (120.0, 100.0, SOUND, SOUND, "loose", ["loose"]),
+        (100.0, 100.0, SOUND, SOUND, "loose", ["loose"]),
+        (100.0, 120.0, FAULTY, SOUND, "loose", ["packed", "loose"]),
+        (120.0, 100.0, SOUND, FAULTY, "packed", ["loose", "packed"]),
+        (100.0, None, SOUND, SOUND, "packed", ["packed"]),
+        (100.0, None, FAULTY, SOUND, "packed", ["packed"]),
+    ],
+)
+def test_the_likelier_layout_is_wired_first(
+    monkeypatch: pytest.MonkeyPatch,
+    packed_mm: float,
+    loose_mm: float | None,
+    packed_faults: Faults,
+    loose_faults: Faults,
+    best: str,
+    wired: list[str],
+) -> None:
+    """Wires run where straight lines are shorter, in the other layout only where these have faults."""
+    asked: list[str] = []
+    packings = {name: Packing(name, "fits", ()) for name in ("packed", "loose")}
+    straight = {"packed": packed_mm, "loose": loose_mm}
+
+    def placed(name: str) -> PlacedVehicle:
+        asked.append(name)
+        faults = packed_faults if name == "packed" else loose_faults
+        return PlacedVehicle(packings[name], faults, straight[name] or 0.0)
+
+    def judged(run: object, built: object, packing: Packing) -> vehicle_places._Judged:
+        return vehicle_places._Judged(packing, SOUND, 0, 0.0)
+
+    found = None if loose_mm is None else judged(None, None, packings["loose"])
+    monkeypatch.setattr(vehicle_places, "_judged", judged)
+    monkeypatch.setattr(vehicle_places, "_first_that_stands", lambda *args: ((), found))
+    monkeypatch.setattr(
+        vehicle_places, "_guess", lambda built, one: (one.faults, 0, straight[one.packing.vehicle])
+    )
+    monkeypatch.setattr(
+        vehicle_places, "_wired", lambda run, built, to, one: (placed(one.packing.vehicle), None)
+    )
+    monkeypatch.setattr(
+        vehicle_places, "place_vehicle", lambda *args: None if loose_mm is None else placed("loose")
+    )
+    chosen = vehicle_places.better_layout(None, None, None, packings["packed"])  # type: ignore[arg-type]
+    assert (chosen.packing.vehicle, asked) == (best, wired)
 
 
 def test_what_lies_on_edge_or_in_the_air_counts_beside_wire() -> None:
