@@ -163,10 +163,12 @@ def _on_something(outline: Boxes, walls: Boxes) -> NDArray[np.bool_]:
 
 
 def _at_something(outline: Boxes, walls: Boxes) -> NDArray[np.bool_]:
-    """Return (n,) whether a part lies at a wall, floor or roof, near enough to be stuck to it."""
-    low, high = outline[:, None, :3] - AT_WALL, outline[:, None, 3:] + AT_WALL
-    near = (low <= walls[None, :, 3:]) & (high >= walls[None, :, :3])
-    met: NDArray[np.bool_] = np.logical_and.reduce(near, axis=-1)
+    """Return (n,) whether a part lies at a face of a wall, floor or roof, near enough to be stuck to it."""
+    low, high = outline[:, None, :3], outline[:, None, 3:]
+    near = (low - AT_WALL <= walls[None, :, 3:]) & (high + AT_WALL >= walls[None, :, :3])
+    # Beside an edge it meets no face: it must lie before the wall in both other directions.
+    before = (low < walls[None, :, 3:]) & (high > walls[None, :, :3])
+    met: NDArray[np.bool_] = np.logical_and.reduce(near, axis=-1) & (before.sum(axis=-1) >= 2)
     found: NDArray[np.bool_] = np.logical_or.reduce(met, axis=1)
     return found
 
