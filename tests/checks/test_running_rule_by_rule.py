@@ -214,6 +214,7 @@ def test_the_first_vehicle_with_a_driven_axle_pulls() -> None:
     empty = vehicle(mass=0.0)
     assert list(_starting(built(empty), DEFAULTS)) == []
     assert check_balance(built(empty)).findings == ()
+    assert check_balance(built(vehicle(mass=0.5))).findings
     both = check_balance(built(empty, vehicle()))
     assert {one.where for one in both.findings} == {"v1"}
     assert [row[0] for row in both.tables[0].rows] == ["v1", "v1"]

@@ -556,6 +556,8 @@ def test_what_is_said_of_a_pair_at_a_coupling() -> None:
     fits = said(CouplingGap(20.0, 48.0, 51.0))
     assert (fits.severity, fits.figure, fits.limit) == ("note", 8.6, 20.0)
     assert "lies across the train in the gap of 20 mm" in fits.message
+    tight = said(CouplingGap(7.96, 48.0, 51.0, 0.001))
+    assert (tight.figure, tight.limit) == (8.6, 8.0)
     tight = said(CouplingGap(8.0, 48.0, 51.0))
     assert (tight.severity, tight.figure, tight.limit) == ("stop", 8.6, 8.0)
     assert "one of at most 6.0 mm thick" in tight.remedy

@@ -514,6 +514,9 @@ def test_corners_too_sharp_are_told_by_place() -> None:
     assert one.message.startswith("wire 3: a corner has no room")
     assert table is not None
     assert table.rows == (("loco", 3.0, 12.0, 1.0, 1.0, 1.0, 2.9),)
+    _, table = bend_findings([bend(1, 8.9), bend(2, 9.0), bend(3, 5.0)])
+    assert table is not None
+    assert table.rows[0][3:6] == (1.0, 2.0, 0.0)  # six diameters are 9 mm
     near = bend(4, 2.0, at=(11.0, 20.0, 30.0), outer_mm=3.0)
     far = bend(5, 1.0, at=(40.0, 20.0, 30.0))
     other = bend(6, 1.0, vehicle="van")
