@@ -32,6 +32,16 @@ static Rows some(i32 *into, i32 axis, i32 after, i32 before) {
   return found;
 }
 
+/* Whether the point lies within a row to begin with. */
+static i32 overlaps_at_rest(void) {
+  i32 met = 0;
+  STEPS(all.count);
+  for (u32 i = 0; i < all.count; i++)
+    met |= (all.low[0][i] < 0) & (all.high[0][i] > 0) & (all.low[1][i] < 0) & (all.high[1][i] > 0) & (all.low[2][i] < 0) &
+           (all.high[2][i] > 0);
+  return met;
+}
+
 /* Whether the way out is free from a point to infinity. */
 static i32 is_open(const i32 *p) {
   i32 axis = out / 2, a = (axis + 1) % 3, b = (axis + 2) % 3, met = 0;
@@ -134,12 +144,13 @@ static void sort(i32 *line, u32 n) {
  *
  * `firsts` are the directions (bits) that the first of two moves may take, and `turn` how far it goes at least.
  * `scratch` has room for 13 `n` numbers.  Moves go to `moves`, a direction and a distance each.  Returns how many
- * there are; 0 for none. */
+ * there are; 0 for none, as where the point lies within a row. */
 EXPORT(slide_out)
 i32 slide_out(u32 rows, u32 n, i32 way_out, i32 until, i32 most, u32 firsts, i32 turn, u32 scratch, u32 moves) {
   all = rows_at(rows, n);
   out = way_out, leave = until;
   i32 *found = (i32 *)moves, *stops = (i32 *)scratch, *kept = stops + n, start[3] = {0, 0, 0};
+  if (overlaps_at_rest()) return 0;
   if ((firsts >> out & 1) && is_open(start)) {
     found[0] = out, found[1] = last_move(start);
     return 1;

@@ -220,14 +220,12 @@ def leave_through(
     leave = _leave(hull, mover, opening.out)
     if hand is not None:
         return hand.slide_out(forbidden, opening.out, leave) if passes(forbidden, opening.out, at) else None
-    if overlaps_at_rest(forbidden):
-        return None
     # Where two moves bring it out, there is an offset from which the way out is free: that need not be asked.
     found = slide_out(forbidden, opening.out, leave, 2)
     if found is not None or not passes(forbidden, opening.out, at):
         return found
     found = slide_out(forbidden, opening.out, leave)
-    if found is not None:
+    if found is not None or overlaps_at_rest(forbidden):
         return found
     edges_of_hull = IntBox(
         *(math.floor(value * TENTHS + 1e-6) for value in hull.low),

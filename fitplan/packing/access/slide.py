@@ -136,8 +136,6 @@ def slide_out(
         Directions that the first move may take, and how far it goes at least before another follows
         (tenths); for ways of at most two moves.
     """
-    if overlaps_at_rest(forbidden):
-        return None
     kernel, count = shared("slide"), len(forbidden)
     rows = kernel.put(np.ascontiguousarray(forbidden.T, dtype=np.int32))
     scratch = kernel.empty((13, count), np.int32, zeroed=False)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,6 +31,9 @@ from fitplan.packing.vehicle.support import (
 
 SUPPORT_GAP = 1
 """A part that hangs no more than this above something (tenths of a mm) counts as carried by it."""
+
+FAR_BELOW = int(np.iinfo(np.int64).max)
+"""How far the next thing is below where there is none."""
 
 
 @dataclass(frozen=True)
@@ -56,6 +60,16 @@ class LoweredPart:
             lowest_drop=self.lowest_drop - drop,
             soles=tuple(_lower(box, drop) for box in self.soles),
         )
+
+    @cached_property
+    def envelope(self) -> Boxes:
+        """Its boxes, (n, 6)."""
+        return np.array(self.boxes, dtype=np.int64).reshape(-1, 6)
+
+    @cached_property
+    def kept_clear(self) -> Boxes:
+        """What it keeps clear, (n, 6)."""
+        return np.array(self.clearances, dtype=np.int64).reshape(-1, 6)
 
     @property
     def bottom(self) -> int:
@@ -156,7 +170,7 @@ def _standing(
         return Carried(part.name, 0, "the body")
     patches, by, most = list(on_body), nearest, 0
     for name, other in others:
-        on_part = contacts(faces, np.array(other.boxes, dtype=np.int64), SUPPORT_GAP)
+        on_part = contacts(faces, other.envelope, SUPPORT_GAP)
         area = sum((x1 - x0) * (y1 - y0) for x0, y0, x1, y1 in on_part)
         if area > most:
             by, most = name, area
@@ -177,8 +191,8 @@ def _pads(
     resting: Sequence[Rect],
 ) -> tuple[IntBox, ...]:
     """Return pads with which a part stands where it lies; none when none do."""
-    parts = [np.array(other.boxes, dtype=np.int64) for _, other in others]
-    kept = [np.array(other.clearances, dtype=np.int64).reshape(-1, 6) for _, other in others]
+    parts = [other.envelope for _, other in others]
+    kept = [other.kept_clear for _, other in others]
     below = np.concatenate([bearing, *parts])
     in_the_way = np.concatenate([solid, *parts, *kept])
     return pads_that_steady(part.boxes, resting, below, in_the_way, part.soles or part.boxes)
@@ -190,7 +204,7 @@ def _post(
     """Return a column from a brick past other parts and what they keep clear, where the part stands on it."""
     taken = [solid]
     for _, other in others:
-        taken += [np.array(boxes, dtype=np.int64).reshape(-1, 6) for boxes in (other.boxes, other.clearances)]
+        taken += [other.envelope, other.kept_clear]
     return post_under(part.boxes, part.soles or part.boxes, bearing, np.concatenate(taken))
 
 
@@ -202,59 +216,47 @@ def _others(parts: Sequence[LoweredPart], index: int) -> list[tuple[str, Lowered
     return [(part.name, part) for i, part in enumerate(parts) if i != index]
 
 
-def _gaps_below(box: IntBox, below: NDArray[np.int64]) -> NDArray[np.int64]:
-    """Return the clear distance from a box's underside down to each box under it; huge where none is."""
+def _gaps_below(boxes: Boxes, below: Boxes) -> NDArray[np.int64]:
+    """Return (n,) the clear distance from each box's underside down to the next box; huge where none is."""
     if not len(below):
-        return np.empty(0, dtype=np.int64)
-    beside = (
-        (below[:, 0] >= box[3]) | (below[:, 3] <= box[0]) | (below[:, 1] >= box[4]) | (below[:, 4] <= box[1])
-    )
-    gap = box[2] - below[:, 5]
-    return np.where(beside | (gap < 0), np.iinfo(np.int64).max, gap)
+        return np.full(len(boxes), FAR_BELOW)
+    gap = boxes[:, 2, None] - below[:, 5]
+    under = gap >= 0
+    for axis in (0, 1):
+        under &= (boxes[:, axis, None] < below[:, axis + 3]) & (boxes[:, axis + 3, None] > below[:, axis])
+    return np.asarray(np.where(under, gap, FAR_BELOW).min(axis=1), dtype=np.int64)
 
 
 def _room_below(part: LoweredPart, others: list[tuple[str, LoweredPart]], solid: Boxes, shut: Boxes) -> int:
-    room = part.lowest_drop
+    gaps = [_gaps_below(part.envelope, solid), _gaps_below(part.kept_clear, shut)]
     for _, other in others:
-        envelope = np.array(other.boxes, dtype=np.int64)
         # What is kept clear for a plug or a lens holds the other's envelope up too, and the other way round.
-        kept = np.array([*other.boxes, *other.clearances], dtype=np.int64)
-        for box in part.boxes:
-            room = min(room, int(_gaps_below(box, kept).min()))
-        for box in part.clearances:
-            room = min(room, int(_gaps_below(box, envelope).min()))
-    for boxes, standing in ((part.boxes, solid), (part.clearances, shut)):
-        for box in boxes:
-            gaps = _gaps_below(box, standing)
-            if gaps.size:
-                room = min(room, int(gaps.min()))
-    return max(room, 0)
+        gaps.append(_gaps_below(part.envelope, np.concatenate([other.envelope, other.kept_clear])))
+        gaps.append(_gaps_below(part.kept_clear, other.envelope))
+    return max(int(np.concatenate(gaps).min(initial=part.lowest_drop)), 0)
 
 
 def _carrier(
     part: LoweredPart, others: list[tuple[str, LoweredPart]], bearing: Boxes, solid: Boxes
 ) -> tuple[str, int, IntBox | None]:
     """Return what is nearest under the part, how far below, and the clear room between it and the part."""
-    best, name, above = int(np.iinfo(np.int64).max), "the floor", part.boxes[0]
-    for box in part.boxes:
-        gaps = _gaps_below(box, bearing)
-        if gaps.size and int(gaps.min()) < best:
-            best, name, above = int(gaps.min()), "the body", box
-        for other_name, other in others:
-            gap = int(_gaps_below(box, np.array(other.boxes, dtype=np.int64)).min())
-            if gap < best:
-                best, name, above = gap, other_name, box
-    if best >= np.iinfo(np.int64).max:
-        return name, best, None
+    gaps = np.stack(
+        [_gaps_below(part.envelope, rows) for rows in (bearing, *(o.envelope for _, o in others))]
+    )
+    first, below = divmod(int(gaps.T.argmin()), len(gaps))
+    best = int(gaps[below, first])
+    if best >= FAR_BELOW:
+        return "the floor", best, None
+    name, above = ("the body", *(name for name, _ in others))[below], part.boxes[first]
     near = [box for box in part.boxes if abs(box[2] - above[2]) <= SAME_UNDERSIDE]
     x0, y0 = min(box[0] for box in near), min(box[1] for box in near)
     x1, y1 = max(box[3] for box in near), max(box[4] for box in near)
     taken = [solid]
     for _, other in others:
         # What is built up keeps out of the room for another's plugs, too.
-        taken.append(np.array([*other.boxes, *other.clearances], dtype=np.int64))
+        taken += [other.envelope, other.kept_clear]
     wide = _up_to_the_part(part, (x0, y0, above[2] - best, x1, y1, above[2]))
-    taken.append(np.array([*part.boxes, *part.clearances], dtype=np.int64))
+    taken += [part.envelope, part.kept_clear]
     if not any(share_room(rows_of([wide]), rows) for rows in taken):
         return name, best, wide
     for box in (above, *near):
