@@ -51,6 +51,7 @@ def lies(found: PartPlaces) -> list[Place]:
 
 
 PLAIN = places(Wishes(()))
+HELD = places(Wishes(()), held=True)
 
 
 def test_places_are_told_in_boxes_of_tenths() -> None:
@@ -96,20 +97,25 @@ def test_a_place_by_what_stays_costs_by_its_distance() -> None:
 
 @pytest.mark.parametrize("way", DIRECTIONS)
 @pytest.mark.parametrize("dear", [False, True])
-def test_pins_want_room_before_them(way: Direction, dear: bool) -> None:
-    """Six millimetres long and two wide: what walls take of it, and half as much where it leaves the hull."""
-    at = (14.0, 4.0, 3.0)
+@pytest.mark.parametrize("held", [False, True])
+def test_pins_want_room_before_them(way: Direction, dear: bool, held: bool) -> None:
+    """Six millimetres long and two wide: what walls take of it, and half as much where it leaves the hull.
+
+    What is held may lie under the roof, through which it would reach.
+    """
+    at = (2.0, 4.0, 10.0)
     pin = WiredPin("b", at, way)
     nets = (WiredNet((pin, WiredPin("c", (0, 0, 0), "+x"))), WiredNet((WiredPin("c", (1, 1, 1), "+x"),)))
-    found = places(Wishes(nets, dear=frozenset({"b"} if dear else {"c"})))
+    found = places(Wishes(nets, dear=frozenset({"b"} if dear else {"c"})), held=held)
     assert set(found.pins) == {0}
-    more = found.cost - PLAIN.cost
+    more = found.cost - (HELD if held else PLAIN).cost
     packer = Packer({"v": ROOM})
     space = packer._problem(packer.cavity("v"), (Wanted(Need("b", (BRACKET,)), BRACKET),), "outward").spaces[
         0
     ]
     walls = [Box(tuple(v / 10 for v in row[:3]), tuple(v / 10 for v in row[3:])) for row in space.obstacles]  # type: ignore[arg-type]
     hull = [v / 10 for v in space.hull]
+    said = set()
     for number, place in enumerate(lies(found)):
         spot, side = place.move(at), place.pose.turn_direction(way)
         assert found.pins[0][number].tolist() == [pytest.approx([v * 10 for v in spot], abs=0.51)]
@@ -122,6 +128,8 @@ def test_pins_want_room_before_them(way: Direction, dear: bool) -> None:
         out = any(low[k] < hull[k] - 1e-6 or high[k] > hull[k + 3] + 1e-6 for k in range(3))
         expected = BEFORE_PINS * (3 if dear else 1) * (taken + 0.5 * out)
         assert more[number] == pytest.approx(expected, abs=1e-6)
+        said.add(out)
+    assert True in said or not held or way != "+z"
 
 
 def test_poses_that_cost_more_do_so_in_every_place() -> None:
