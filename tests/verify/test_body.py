@@ -157,6 +157,24 @@ def test_a_wire_beside_a_boiler_wall(slope: float) -> None:
     assert outside[0] == pytest.approx(2.0, abs=0.04)
 
 
+def test_a_piece_that_is_drawn_over_hides_nothing_of_what_lies_below() -> None:
+    """A tank with a bore in it, of which a smaller one was drawn first: it lies round the bore alone."""
+    tank, first = Cylinder("x", (-10, 0, 0), 20, 10), Cylinder("x", (-10, 6.9, 0), 20, 2)
+    body = body_of((tank, "fixed"), (first, "free"), (Cylinder("x", (-10, 5, 0), 20, 4), "free"))
+    found = nearest(body, (0, 8.2, 1.6), (0.5, 8.2, 1.6), 2.0, ("fixed",))
+    assert found is not None
+    assert found[0] == pytest.approx(4 - math.hypot(3.2, 1.6), abs=0.03)
+    assert found[1] is body.pieces[1]
+
+
+def test_a_wall_as_thin_as_paper_has_two_sides() -> None:
+    body = body_of((Box((1, -9, -9), (1.05, 9, 9)), "fixed"))
+    assert body.hits(shape_of(Box((0.5, 0, 0), (1.04, 2, 2))), ("fixed",))
+    assert body.hits(shape_of(Box((1.01, 0, 0), (2, 2, 2))), ("fixed",))
+    assert not body.hits(shape_of(Box((1.06, 0, 0), (2, 2, 2))), ("fixed",))
+    assert not body.hits(shape_of(Box((0, 0, 0), (0.99, 2, 2))), ("fixed",))
+
+
 @given(DRAWN, BOXES)
 @settings(max_examples=40, deadline=None)
 def test_every_point_has_one_state(drawn: list, box: Box) -> None:
