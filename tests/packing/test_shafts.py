@@ -154,6 +154,7 @@ def test_only_offsets_with_a_way_in_are_left(monkeypatch: pytest.MonkeyPatch) ->
     ways = np.array([(2, 1, -3, 8, 3, 2), (5, 4, 4, 9, 12, 12), (-9, -9, -9, -1, 9, 9)])
     monkeypatch.setattr(packed_items, "offsets_with_a_way_in", lambda *_: ways)
     found = with_a_way_in(packer.cavity("v"), variant).domain
+    assert all(box[k] <= box[k + 3] for box in found for k in range(3))
     for at in itertools.product(range(-2, 12), repeat=3):
         inside = [
             any(all(box[k] <= at[k] <= box[k + 3] for k in range(3)) for box in boxes)

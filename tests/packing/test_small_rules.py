@@ -15,8 +15,12 @@ from fitplan.model.needed import Need
 from fitplan.model.part import Access, Clearance, Mount, Part
 from fitplan.model.placed import Piece, Placement, Shelf
 from fitplan.model.solids import Box, Cylinder, Direction, Place, pose_named
+from fitplan.model.vehicle import BodySolid, Vehicle
 from fitplan.packing.access.exchange import access_room
+from fitplan.packing.access.slide import Moves
+from fitplan.packing.access.way_in import _through
 from fitplan.packing.vehicle.addition_shapes import UnsupportedPart
+from fitplan.packing.vehicle.body_support import left_hanging
 from fitplan.packing.vehicle.lowering import SUPPORT_GAP, Carried
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.packed_items import soles_of
@@ -183,3 +187,54 @@ def test_the_box_that_is_enough_holds_the_room_for_plugs_too() -> None:
     missing, axis, _, text = packer.box_shortage("v", Wanted(Need("b", (made,)), made))
     assert (round(missing, 1), axis) == (3.8, "length")
     assert "28.0 × 6.0 × 5.0 mm" in text
+
+
+def boxes_of(*solids: Box) -> Vehicle:
+    """A body of these alone: a plate of floor from 16 to 19.2 mm, and what is drawn."""
+    bare = hollow("v", 6, 6, 9)
+    hull = bare.body[0].solid
+    assert isinstance(hull, Box)
+    floor = Box((8.0, 8.0, 16.0), (40.0, 40.0, 19.2))
+    return replace(
+        bare, body=(BodySolid(hull, "free"), *(BodySolid(one, "fixed") for one in (floor, *solids)))
+    )
+
+
+def test_bricks_hang_that_no_others_join_to_the_underside() -> None:
+    """Also where they are the first of all that there are, from the rear; what hung before is let be."""
+    first = Box((0.0, 0.0, 22.4), (8.0, 8.0, 32.0))
+    other = Box((24.0, 24.0, 25.6), (40.0, 32.0, 28.8))
+    post = Box((24.0, 24.0, 19.2), (32.0, 32.0, 25.6))
+    was = boxes_of(post, other)
+    assert left_hanging(was, was).holds
+    found = left_hanging(was, boxes_of(other))
+    assert found.hanging_mm3 == pytest.approx(16 * 8 * 3.2)
+    assert "1 group(s), the first at x 24, y 24, z 26 mm" in found.text
+    found = left_hanging(was, boxes_of(first, other))
+    assert found.hanging_mm3 == pytest.approx(16 * 8 * 3.2 + 8 * 8 * 9.6)
+    assert "2 group(s), the first at x 0, y 0, z 22 mm" in found.text
+    assert left_hanging(boxes_of(first, post, other), boxes_of(first, other)).hanging_mm3 == pytest.approx(
+        16 * 8 * 3.2
+    )
+    assert left_hanging(boxes_of(first), boxes_of(first)).holds
+
+
+def test_of_what_comes_out_that_with_the_fewest_moves_goes_first() -> None:
+    """Then that with the shortest way, then by name; what carries another waits for it."""
+    ways: dict[str, Moves] = {
+        "a": (("+z", 90), ("+x", 5)),
+        "b": (("+z", 80),),
+        "c": (("+z", 70),),
+        "d": (("+z", 70),),
+        "e": (("+z", 10),),
+    }
+    lid: Any = SimpleNamespace(
+        carriers=lambda left: frozenset({"e"}) if "a" in left else frozenset(),
+        way_out=lambda group, rest, opening: ways.get(*group) if opening == "roof" else None,
+    )
+    everything = frozenset((*ways, "stays"))
+    taken, left = _through(lid, everything, "roof")
+    assert [(group, opening) for group, opening, _ in taken] == [((name,), "roof") for name in "cdbae"]
+    assert [moves for *_, moves in taken] == [ways[name] for name in "cdbae"]
+    assert left == {"stays"}
+    assert _through(lid, everything, "door") == ((), everything)
