@@ -7,6 +7,7 @@ from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
+import numpy as np
 import pytest
 
 import fitplan.packing.vehicle.additions as additions
@@ -15,7 +16,7 @@ from fitplan.model.needed import Need
 from fitplan.model.part import Access, Clearance, Mount, Part
 from fitplan.model.placed import Piece, Placement, Shelf
 from fitplan.model.solids import Box, Cylinder, Direction, Place, pose_named
-from fitplan.model.vehicle import BodySolid, Vehicle
+from fitplan.model.vehicle import BodySolid, Vehicle, Window
 from fitplan.packing.access.exchange import access_room
 from fitplan.packing.access.slide import Moves
 from fitplan.packing.access.way_in import _through
@@ -29,6 +30,7 @@ from fitplan.packing.vehicle.reachable_packing import ReachablePacker
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.packing.vehicle.side_bricks import _gap
 from fitplan.packing.vehicle.straps import Strap
+from fitplan.packing.vehicle.window_places import WindowPlaces
 
 from .small_trains import block, hollow
 
@@ -238,3 +240,12 @@ def test_of_what_comes_out_that_with_the_fewest_moves_goes_first() -> None:
     assert [moves for *_, moves in taken] == [ways[name] for name in "cdbae"]
     assert left == {"stays"}
     assert _through(lid, everything, "door") == ((), everything)
+
+
+def test_how_far_a_lens_lies_beside_the_middle_of_its_window() -> None:
+    """Both ways across added up, in tenths: the middle at y 12, z 30 mm, that of the lens at 2.5 and 1."""
+    window = Window("pane", Box((64, 8, 25), (72, 16, 35)), "+x")
+    offsets = [np.array([0, 50]), np.array([0, 95, 100]), np.array([290, 200])]
+    found: Any = SimpleNamespace(_window=window, _along=0, _lens=(90, 10, 0, 90, 40, 20), _offsets=offsets)
+    places = np.array([(0, 0, 0), (1, 1, 0), (0, 2, 0), (1, 1, 1)])
+    assert WindowPlaces._off_middle(found, places).tolist() == [95, 0, 5, 90]
