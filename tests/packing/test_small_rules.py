@@ -12,6 +12,8 @@ import pytest
 
 import fitplan.packing.vehicle.additions as additions
 import fitplan.packing.vehicle.shelves as shelves
+import fitplan.packing.vehicle.wider_window as wider_window
+from fitplan.model.facts import STUD_HOLDS_N
 from fitplan.model.needed import Need
 from fitplan.model.part import Access, Clearance, Mount, Part
 from fitplan.model.placed import Piece, Placement, Shelf
@@ -20,11 +22,13 @@ from fitplan.model.vehicle import BodySolid, Vehicle, Window
 from fitplan.packing.access.exchange import access_room
 from fitplan.packing.access.slide import Moves
 from fitplan.packing.access.way_in import _through
-from fitplan.packing.vehicle.addition_shapes import UnsupportedPart
+from fitplan.packing.engine.infeasible_subset import _overlapped
+from fitplan.packing.vehicle.addition_shapes import CELL, UnsupportedPart, bears_push
 from fitplan.packing.vehicle.body_support import left_hanging
 from fitplan.packing.vehicle.lowering import SUPPORT_GAP, Carried
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.packed_items import soles_of
+from fitplan.packing.vehicle.packing import Packing
 from fitplan.packing.vehicle.pressed import may_press
 from fitplan.packing.vehicle.reachable_packing import ReachablePacker
 from fitplan.packing.vehicle.seats import Wanted
@@ -249,3 +253,54 @@ def test_how_far_a_lens_lies_beside_the_middle_of_its_window() -> None:
     found: Any = SimpleNamespace(_window=window, _along=0, _lens=(90, 10, 0, 90, 40, 20), _offsets=offsets)
     places = np.array([(0, 0, 0), (1, 1, 0), (0, 2, 0), (1, 1, 1)])
     assert WindowPlaces._off_middle(found, places).tolist() == [95, 0, 5, 90]
+
+
+@pytest.mark.parametrize("axis", [0, 1])
+@pytest.mark.parametrize("mirrored", [False, True])
+@pytest.mark.parametrize("sign", [1, -1])
+def test_feet_turn_over_the_edge_that_holds_least(axis: int, mirrored: bool, sign: int) -> None:
+    """A foot of 8 studs and one of 2, their middles 0.5 and 3.5 studs from an edge: 11 in all."""
+    rows = [((3, 0, 4, 8), 8), ((0, 0, 1, 8), 2)] if mirrored else [((0, 0, 1, 8), 8), ((3, 0, 4, 8), 2)]
+    feet = [((a, b, c, d) if axis == 0 else (b, a, d, c), studs) for (a, b, c, d), studs in rows]
+    push = 1.5
+    height = 11 * STUD_HOLDS_N * CELL / push
+    assert bears_push(push, sign * (height - 0.01), feet)
+    assert not bears_push(push, sign * (height + 0.01), feet)
+    assert bears_push(10 * STUD_HOLDS_N - 0.01, 0.0, feet)
+    assert not bears_push(10 * STUD_HOLDS_N + 0.01, 0.0, feet)
+
+
+def test_obstacles_that_overlap_some_of_the_boxes() -> None:
+    boxes = [(0, 0, 0, 10, 10, 10), (20, 0, 0, 30, 10, 10)]
+    hit = [(9, 9, 9, 15, 15, 15), (-5, -5, -5, 1, 1, 1), (25, 5, 5, 26, 6, 6), (-9, -9, -9, 99, 99, 99)]
+    beside = [(10, 0, 0, 20, 10, 10), (0, 10, 0, 30, 12, 10), (0, 0, -4, 30, 10, 0), (5, 5, 10, 6, 6, 11)]
+    mixed = tuple(one for pair in zip(hit, beside, strict=True) for one in pair)
+    assert _overlapped(boxes, mixed) == tuple(hit)
+
+
+@pytest.mark.parametrize("verdict", ["fits", "not decided", "cannot fit"])
+def test_a_ranger_is_put_in_the_middle_where_that_goes(monkeypatch: pytest.MonkeyPatch, verdict: Any) -> None:
+    made = block("eye", (9.0, 7.0, 5.0))
+    wanted, beside = (Wanted(Need(name, (made,)), made) for name in ("eye", "other"))
+    held = replace(wanted, need=replace(wanted.need, name="held"))
+    places = tuple(Placement(name, made, "v", LIES, "the body") for name in ("other", "eye"))
+    packing, found = Packing("v", "fits", places), Packing("v", verdict, places[:1])
+
+    def in_the_middle(entry: Wanted, vehicle: Any, place: Placement, aside_mm: float) -> Wanted:
+        assert (entry, place, aside_mm) == (wanted, places[1], 0.0)
+        return held
+
+    def packer(vehicles: Any) -> Any:
+        def pack(name: str, entries: Any, removed: Any, proofs: bool) -> Packing:
+            assert (name, entries, proofs) == ("v", (held, beside), False)
+            return found
+
+        return SimpleNamespace(pack_as_it_is=pack)
+
+    monkeypatch.setattr(wider_window, "held_in_the_middle", in_the_middle)
+    monkeypatch.setattr(wider_window, "Packer", packer)
+    body = hollow("v", 8, 6, 9)
+    told = wider_window._in_the_middle(body, wanted, (beside,), frozenset(), packing)
+    assert told is (found if verdict == "fits" else packing)
+    monkeypatch.setattr(wider_window, "held_in_the_middle", lambda *_: None)
+    assert wider_window._in_the_middle(body, wanted, (beside,), frozenset(), packing) is packing
