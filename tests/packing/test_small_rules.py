@@ -261,7 +261,7 @@ def test_how_far_a_lens_lies_beside_the_middle_of_its_window() -> None:
 def test_feet_turn_over_the_edge_that_holds_least(axis: int, mirrored: bool, sign: int) -> None:
     """A foot of 8 studs and one of 2, their middles 0.5 and 3.5 studs from an edge: 11 in all."""
     rows = [((3, 0, 4, 8), 8), ((0, 0, 1, 8), 2)] if mirrored else [((0, 0, 1, 8), 8), ((3, 0, 4, 8), 2)]
-    feet = [((a, b, c, d) if axis == 0 else (b, a, d, c), studs) for (a, b, c, d), studs in rows]
+    feet = tuple(((a, b, c, d) if axis == 0 else (b, a, d, c), studs) for (a, b, c, d), studs in rows)
     push = 1.5
     height = 11 * STUD_HOLDS_N * CELL / push
     assert bears_push(push, sign * (height - 0.01), feet)
