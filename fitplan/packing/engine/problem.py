@@ -45,7 +45,19 @@ class Shape:
     solid: tuple[IntBox, ...]
     clearances: tuple[ItemClearance, ...] = ()
 
-    @property
+    def __hash__(self) -> int:
+        """Return a hash that is worked out once: a shape is asked about again and again."""
+        return self._hash
+
+    def __getstate__(self) -> dict[str, object]:
+        """Return what another process gets, where all is worked out anew."""
+        return {"solid": self.solid, "clearances": self.clearances}
+
+    @cached_property
+    def _hash(self) -> int:
+        return hash((self.solid, self.clearances))
+
+    @cached_property
     def bounds(self) -> IntBox:
         """Smallest box around the solid boxes."""
         return bounds_of(self.solid)

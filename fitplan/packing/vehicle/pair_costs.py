@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,11 +13,10 @@ Boxes = NDArray[np.int64]
 
 def shares(boxes: Boxes, others: Boxes) -> NDArray[np.float64]:
     """Return (n,) how much of the boxes (n, k, 6) is taken by others: (m, 6), or (n, m, 6) row by row."""
-    theirs = others[..., None, :, :]
-    mine = boxes[:, :, None, :]
-    size = np.minimum(mine[..., 3:], theirs[..., 3:]) - np.maximum(mine[..., :3], theirs[..., :3])
-    shared = np.prod(np.maximum(size, 0).astype(float), axis=-1).sum(axis=-1)
-    whole = np.prod(np.maximum(boxes[..., 3:] - boxes[..., :3], 0).astype(float), axis=-1)
+    x, y, z = (np.maximum(high - low, 0).astype(float) for low, high in _common(boxes, others))
+    shared = (x * y * z).sum(axis=-1)
+    x, y, z = np.moveaxis(np.maximum(boxes[..., 3:] - boxes[..., :3], 0).astype(float), -1, 0)
+    whole = x * y * z
     found: NDArray[np.float64] = np.minimum(
         np.divide(shared, whole, out=np.zeros_like(shared), where=whole > 0), 1.0
     ).sum(axis=1)
@@ -28,18 +27,21 @@ def meet(boxes: Boxes, others: Boxes) -> NDArray[np.bool_]:
     """Return (n,) whether any of the boxes (n, k, 6) overlaps any of the others (m, 6)."""
     if not boxes.shape[1] or not len(others):
         return np.zeros(len(boxes), dtype=bool)
-    low = np.maximum(boxes[:, :, None, :3], others[None, None, :, :3])
-    high = np.minimum(boxes[:, :, None, 3:], others[None, None, :, 3:])
-    met: NDArray[np.bool_] = np.all(low < high, axis=-1).any(axis=(1, 2))
-    return met
+    x, y, z = (low < high for low, high in _common(boxes, others))
+    return np.asarray((x & y & z).any(axis=(1, 2)), dtype=np.bool_)
+
+
+def _common(boxes: Boxes, others: Boxes) -> Iterator[tuple[NDArray[np.int64], NDArray[np.int64]]]:
+    """Yield axis by axis from where to where each box and each other share room, (n, k, m) each."""
+    for axis in range(3):
+        low, high = boxes[:, :, None, axis], boxes[:, :, None, axis + 3]
+        yield np.maximum(low, others[..., None, :, axis]), np.minimum(high, others[..., None, :, axis + 3])
 
 
 def nearest(pins: NDArray[np.int64], points: NDArray[np.int64]) -> NDArray[np.int64]:
     """Return (n,) the least way along the axes from any of the pins (n, k, 3) to any of the points (m, 3)."""
-    found: NDArray[np.int64] = (
-        np.abs(pins[:, :, None, :] - points[None, None, :, :]).sum(axis=-1).min(axis=(1, 2))
-    )
-    return found
+    x, y, z = (np.abs(pins[:, :, None, axis] - points[:, axis]) for axis in range(3))
+    return np.asarray((x + y + z).min(axis=(1, 2)), dtype=np.int64)
 
 
 @dataclass(frozen=True, eq=False)
