@@ -12,7 +12,7 @@ from fitplan.model.proposed import LeastOpening
 from fitplan.model.train import Train
 from fitplan.model.vehicle import built_in_name
 from fitplan.model.ways_in import Exchanged
-from fitplan.model.wired import Harness
+from fitplan.model.wired import Harness, Unreached
 
 
 @dataclass(frozen=True)
@@ -50,6 +50,12 @@ class BuiltTrain:
             return named[0]
         placement = self.placement(owner)
         return placement.vehicle if placement is not None else None
+
+    @property
+    def unreached(self) -> tuple[Unreached, ...]:
+        """Pins that no wire reaches though their part has a place, and nets that are not laid."""
+        homeless = {need.name for need in self.train.needs} - {entry.need for entry in self.placements}
+        return tuple(entry for entry in self.harness.unreached if entry.owner not in homeless)
 
     def taken_out(self, vehicle: str) -> frozenset[str]:
         """Return the names of the bricks that a rebuild takes out of a vehicle."""

@@ -64,8 +64,7 @@ class Plan:
     @property
     def unreached(self) -> tuple[Unreached, ...]:
         """Pins that no wire reaches though their part has a place, and nets that are not laid."""
-        lost = {need for need, _ in self.unplaced}
-        return tuple(entry for entry in self.built.harness.unreached if entry.owner not in lost)
+        return self.built.unreached
 
     @property
     def complete(self) -> bool:

@@ -55,7 +55,7 @@ def opened_so(opening: LeastOpening, vehicle: str) -> OpenedSo:
 
 def faults(plan: Plan, opening: LeastOpening) -> set[OpenedSo]:
     """Return in which vehicles wires did not run, with what was opened there."""
-    names = {lost.owner: plan.built.vehicle_of(lost.owner) for lost in plan.built.harness.unreached}
+    names = {lost.owner: plan.built.vehicle_of(lost.owner) for lost in plan.unreached}
     vehicles = {entry.name for entry in plan.built.train.vehicles}
     found = {home if home is not None else owner for owner, home in names.items()}
     return {opened_so(opening, name) for name in found & vehicles}

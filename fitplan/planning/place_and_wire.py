@@ -64,7 +64,7 @@ class Attempt:
         shut = sum(
             entry.often and not entry.within(built.train.need(entry.need)) for entry in built.exchanged
         )
-        return (len(built.harness.unreached), len(built.placements) - inside, shut, len(self.tipping))
+        return (len(built.unreached), len(built.placements) - inside, shut, len(self.tipping))
 
 
 @dataclass(frozen=True)

@@ -128,7 +128,7 @@ def _planned(
     choosing, circuit, laid = kept.choosing, kept.circuit, kept.laid
     best = choosing.best
     least = None
-    if opened is None and laid.built.harness.unreached and not run.over("better places"):
+    if opened is None and laid.built.unreached and not run.over("better places"):
         search = OpeningSearch(run, laid.built, laid.diameters)
         failed: set[OpenedSo] = set()
         for number, there in enumerate(openings(search, failed) if search.shut or train.may_open else ()):
@@ -138,7 +138,9 @@ def _planned(
             tell(f"planning with {there.words}", 0.4)
             before = OpenedTrain(train, there)
             plan = _planned(opened_train(train, there, told=False), options, tell, beside, before, released)
-            if plan.complete and not plan.assembly_blocked:
+            # What finds no place may find none whatever is opened for wires.
+            no_worse = len(plan.unplaced) <= len(best.left_out) and not plan.assembly_blocked
+            if no_worse and not plan.unreached:
                 return plan
             failed |= faults(plan, there)
     with reused_memory():

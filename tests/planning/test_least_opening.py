@@ -18,6 +18,7 @@ from fitplan.files.plan_json import plan_from_json, plan_to_json
 from fitplan.model.built import BuiltTrain
 from fitplan.model.holes import closed, opened
 from fitplan.model.needed import FixedPlace, Need
+from fitplan.model.nets import PinRef
 from fitplan.model.part import Part
 from fitplan.model.placed import Placement
 from fitplan.model.plan import Plan
@@ -213,6 +214,36 @@ def test_without_leave_it_is_told_and_nothing_is_opened() -> None:
     assert "confirmed" in opening.proof
     for lie in (replace(opening, planned=True), replace(opening, cost=0.5), replace(opening, least=2.0)):
         assert verify(replace(plan, built=replace(plan.built, opening=lie))).problems
+
+
+@pytest.mark.parametrize("walled", [True, False])
+def test_what_has_no_place_opens_no_wall(walled: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A part too long for either vehicle is wired, too: what else is wired gets its hole, and no more.
+
+    Without a wall nothing is opened, nor is anything planned twice.
+    """
+    asked: list[bool] = []
+    real = OpeningSearch.sets
+
+    def sets(self: OpeningSearch) -> object:
+        asked.append(True)
+        return real(self)
+
+    monkeypatch.setattr(OpeningSearch, "sets", sets)
+    train = _walled(wall=BodySolid(WALL, "fixed") if walled else None)
+    beam = block("beam", (200.0, 10.0, 10.0), pins=1)
+    far = replace(train.nets[0], name="far", joins=(PinRef("beam", "p0"), PinRef("one", "p3")))
+    one = block("one", (20.0, 20.0, 20.0), pins=4)
+    needs = (replace(train.needs[0], candidates=(one,)), train.needs[1], Need("beam", (beam,)))
+    catalogue = {**train.catalogue, "beam": beam, "one": one}
+    plan = plan_train(replace(train, needs=needs, nets=(*train.nets, far), catalogue=catalogue))
+    assert [name for name, _ in plan.unplaced] == ["beam"]
+    assert plan.unreached == ()
+    assert plan.verdict == "cannot fit"
+    assert verify(plan).problems == ()
+    opening = plan.built.opening
+    assert (opening is not None and opening.planned and len(opening.holes) == 1) == walled
+    assert bool(asked) == walled
 
 
 # -- beside a search over cells -----------------------------------------------------------------------------
