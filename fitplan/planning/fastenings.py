@@ -15,7 +15,7 @@ from fitplan.checks.toppling import topples
 from fitplan.lattice.cover import TENTHS
 from fitplan.model.built import BuiltTrain
 from fitplan.model.placed import NOTHING, Fastening, Piece, Placement
-from fitplan.model.solids import Direction
+from fitplan.model.solids import Box, Direction
 from fitplan.packing.access.disassembly import part_rows, rows_at
 from fitplan.packing.access.slide import Rows
 from fitplan.packing.vehicle.pressed import presses_placed
@@ -23,6 +23,7 @@ from fitplan.packing.vehicle.side_bricks import side_bricks, stacks_beside
 from fitplan.packing.vehicle.straps import Strap, straps
 from fitplan.planning.everyday_ways import rows_of_everyday_ways
 from fitplan.planning.filled_room import rows_of_additions, rows_of_boxes, rows_of_wires
+from fitplan.routing.negotiation.detours import without_barred_ways
 
 MOST_PROPS = 100
 """So many stacks are looked at on each side of a load that would topple."""
@@ -57,7 +58,12 @@ def with_fastenings(built: BuiltTrain) -> BuiltTrain:
             over = _strapped(replace(built, fastenings=(*found, *mine, *kept)), placement)
             mine += [over] if over is not None else []
         found += _taped_once(mine)
-    return replace(built, fastenings=tuple(found))
+    done = replace(built, fastenings=tuple(found))
+    bricks: dict[str, list[Box]] = {}
+    for one in done.fastenings:
+        bricks.setdefault(one.vehicle, []).extend(brick.box for brick in one.bricks)
+    wires = tuple(without_barred_ways(wire, bricks) for wire in built.harness.wires)
+    return replace(done, harness=replace(built.harness, wires=wires))
 
 
 def _at_its_edge(built: BuiltTrain, placement: Placement) -> bool:

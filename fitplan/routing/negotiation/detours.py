@@ -7,16 +7,21 @@ the way of others, round a corner that leaves room to bend. What that costs is t
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.lattice.clear_radius import roomy
+from fitplan.model.solids import Box
+from fitplan.model.wired import Wire
 from fitplan.routing.map.topology import Segment
 from fitplan.routing.map.vehicle_map import NEAR_ENDS, VehicleMap
 from fitplan.routing.negotiation.layout import LaidDetour, LaidSegment, Pulled
 from fitplan.routing.negotiation.pulled import Puller
 from fitplan.routing.ways.shortest_ways import WayMap
+from fitplan.routing.ways.tight import is_clear
 from fitplan.routing.ways.way import Voxel, Way
 
 STRAIGHT = 1.002
@@ -136,3 +141,15 @@ def short_ways(
         if (short := known[key]) is not None:
             found[number] = short
     return found
+
+
+def without_barred_ways(wire: Wire, bricks: Mapping[str, Sequence[Box]]) -> Wire:
+    """Return a wire without the shorter ways that it tells of which bricks, by vehicle, have barred since."""
+    off = wire.outer_mm / 2
+    told = []
+    for entry in wire.detours:
+        room = np.array([(*box.low, *box.high) for box in bricks.get(entry.vehicle, ())], dtype=np.float64)
+        boxes, way = room.reshape(-1, 6), np.array(entry.shortest, dtype=np.float64)
+        if all(is_clear(one, other, boxes, boxes[:0], off, off) for one, other in pairwise(way)):
+            told.append(entry)
+    return replace(wire, detours=tuple(told)) if len(told) < len(wire.detours) else wire
