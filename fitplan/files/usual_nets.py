@@ -5,8 +5,8 @@ controller, or a bank's lead plugged in at both ends; its regulated rail to what
 wants other volts to the regulator or bank that gives these; a motor driver to the cells ahead of the
 regulator where it bears them, else to the rail, its outputs to the motors in the order of the train; every
 signal pin to one of the controller's that can do it, pins of a bus to the same two. Of boards to choose from
-the first whose logic bears what the others send speaks for all. Nets that are written come first: what they
-join is not joined again.
+one speaks for all: the first whose logic bears what the others send and whose pins give what hangs on them.
+Nets that are written come first: what they join is not joined again.
 """
 
 from __future__ import annotations
@@ -179,24 +179,31 @@ def _only(owners: list[_Owner], figures: tuple[type, ...], what: str) -> _Owner:
 
 
 def _agreeing(brain: _Owner, owners: list[_Owner]) -> _Owner:
-    """Return the controller with the first board ahead whose logic bears all that the others send to it."""
-    sent = [
-        load
+    """Return the controller with the board ahead that goes best with the others, the first of equals.
+
+    Its logic bears what they send to it, and its pins give what hangs on them.
+    """
+    loads = [
+        (load, owner.part.pins)
         for owner in owners
         if owner is not brain and (load := owner.part.figure(Load)) is not None
-        if any(pin.role == "signal" and pin.wants & _SENT for pin in owner.part.pins)
     ]
+    sent = [load for load, pins in loads if any(pin.role == "signal" and pin.wants & _SENT for pin in pins)]
+    hanging = [load for load, pins in loads if all(pin.role in ("signal", "ground") for pin in pins)]
 
-    def agrees(part: Part) -> bool:
+    def clashes(part: Part) -> int:
         board = part.figure(Controller)
-        return board is not None and all(
+        if board is None:
+            return len(loads)
+        borne = [
             load.min_v <= board.logic_v <= load.max_v
             or 0 < load.logic_v <= board.logic_v * (1 + _NEAR)
             or (board.five_volt_tolerant and load.min_v <= _FIVE_V <= load.max_v)
             for load in sent
-        )
+        ]
+        return borne.count(False) + sum(load.peak_ma > board.pin_ma for load in hanging)
 
-    return replace(brain, parts=tuple(sorted(brain.parts, key=lambda part: not agrees(part))))
+    return replace(brain, parts=tuple(sorted(brain.parts, key=clashes)))
 
 
 def _supply(owners: list[_Owner], brain: _Owner, source: _Owner, leads: Sequence[Part]) -> Iterator[UsualNet]:

@@ -153,6 +153,8 @@ def test_of_boards_the_one_that_bears_what_is_sent_speaks(turned: bool) -> None:
     assert {"bank.plus", "brain.5v", "eyes.VCC"} in _joined({**parts, "eyes": ["ranger-two-eyed"]})
     fed = next(joins for joins in _joined(parts | {"lights": ["lamp-strip"]}) if "bank.plus" in joins)
     assert fed == {"bank.plus", "brain.raw" if turned else "brain.5v", "lights.VCC"}
+    # An emitter of 20 mA hangs on a pin: the one board's give 12 mA, the other's 20 and more.
+    assert {"bank.plus", "brain.5v"} in _joined(parts | {"emitter": ["emitter-5mm"]})
 
 
 @pytest.mark.parametrize("lift", ["regulator-step-up-down-5v", "regulator-step-up-down-3v3"])
