@@ -36,8 +36,7 @@ def join_nearest(graph: Graph, terminals: set[int]) -> list[tuple[int, int]] | N
 def _nearest(graph: Graph, inside: set[int], missing: set[int]) -> list[int] | None:
     before: dict[int, int] = {}
     done: set[int] = set()
-    queue = [(0.0, node, -1) for node in sorted(inside)]
-    heapq.heapify(queue)
+    queue = [(0.0, node, -1) for node in sorted(inside)]  # in order, so a heap
     while queue:
         length, node, origin = heapq.heappop(queue)
         if node in done:
@@ -153,8 +152,8 @@ def _drop_costly(
     graph: Graph, rest: dict[tuple[int, int], float], terminals: set[int], root: int, allowed: float
 ) -> bool:
     """Drop what costs more than allowed on the way from the root to a terminal; tell whether any was."""
-    out = _spread(graph, {root: 0.0}, lambda u, v: rest[u, v])
-    home = _spread(graph, {t: 0.0 for t in terminals if t != root}, lambda u, v: rest[v, u])
+    out = _spread(graph, {root}, lambda u, v: rest[u, v])
+    home = _spread(graph, terminals - {root}, lambda u, v: rest[v, u])
     margin = allowed + 1e-9
     nodes = [n for n in graph if n not in terminals and out.get(n, math.inf) + home.get(n, math.inf) > margin]
     for node in nodes:
@@ -176,11 +175,10 @@ def _drop_costly(
     return bool(nodes or edges)
 
 
-def _spread(graph: Graph, starts: dict[int, float], weight: Callable[[int, int], float]) -> dict[int, float]:
+def _spread(graph: Graph, starts: set[int], weight: Callable[[int, int], float]) -> dict[int, float]:
     """Return the least sum of arc weights from the starts to each node (Dijkstra)."""
     found: dict[int, float] = {}
-    queue = [(length, node) for node, length in starts.items()]
-    heapq.heapify(queue)
+    queue = [(0.0, node) for node in sorted(starts)]  # in order, so a heap
     while queue:
         length, node = heapq.heappop(queue)
         if node in found:
