@@ -110,12 +110,8 @@ class WayMap:
             self._kernel.call("change", self._list_at, len(nodes), int(free))
             self._labelled = False
 
-    def set_cost(self, cost: NDArray[np.floating] | None) -> None:
-        """Replace the costs of all voxels, or take them away; see the class for the unit."""
-        if cost is None:
-            self._kernel.call("set_cost", 0)
-            self._cost_at = 0
-            return
+    def set_cost(self, cost: NDArray[np.floating]) -> None:
+        """Replace the costs of all voxels; see the class for the unit."""
         if cost.shape != self.shape:
             raise ValueError(f"the costs have the shape {cost.shape}, the field has {self.shape}")
         if not self._cost_at:
