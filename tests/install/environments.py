@@ -30,7 +30,7 @@ def direct_dependencies() -> dict[str, str]:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
     found = {}
     for line in project["dependencies"]:
-        name, bound = re.fullmatch(r"([\w-]+)>=([\d.]+)", line).groups()  # type: ignore[union-attr]
+        name, bound = re.fullmatch(r"([\w-]+)>=([\d.]+)(?:,<[\d.]+)?", line).groups()  # type: ignore[union-attr]
         found[name] = bound
     return found
 
