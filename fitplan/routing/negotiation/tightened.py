@@ -7,7 +7,9 @@ in millimetres, since voxels shut gaps that are hardly wider than a wire.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -43,21 +45,24 @@ def tightened(layout: Layout, diameters: Mapping[str, float], budget: Budget = U
 
     When the budget's clock says so, no shorter ways are looked for; `Layout.cut` then names that.
     """
-    pulled: dict[int, Pulled] = {}
-    detours: dict[int, LaidDetour] = {}
-    for one in layout.laid:
-        segment, before = one.segment, layout.pulled[id(one)]
-        if id(one) in layout.kept.wires:
-            pulled[id(one)] = before
-            continue
-        map_, diameter = layout.maps[segment.vehicle], diameters[segment.net]
-        after = before if len(one.shut) else _tight(before, segment, map_, diameter)
-        pulled[id(one)] = after
+    loose = [one for one in layout.laid if id(one) not in layout.kept.wires]
+    pulled = {id(one): layout.pulled[id(one)] for one in layout.laid}
+    for one in loose:
+        map_, diameter = layout.maps[one.segment.vehicle], diameters[one.segment.net]
+        if not len(one.shut):
+            pulled[id(one)] = _tight(pulled[id(one)], one.segment, map_, diameter)
+
+    def told(one: LaidSegment) -> LaidDetour | None:
         late = budget.over("shortest ways to compare with")
         if late:
             layout.cut.add("shortest ways to compare with")
-        if found := _told(after, one, layout.detours.get(id(one)), map_, diameter, compare=not late):
-            detours[id(one)] = found
+        map_, diameter = layout.maps[one.segment.vehicle], diameters[one.segment.net]
+        return _told(pulled[id(one)], one, layout.detours.get(id(one)), map_, diameter, compare=not late)
+
+    # Each wire is asked about alone, and most of it is done outside Python.
+    with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
+        every = zip(loose, pool.map(told, loose), strict=True)
+        detours = {id(one): found for one, found in every if found is not None}
     return TightLayout(pulled, detours)
 
 
