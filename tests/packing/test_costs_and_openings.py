@@ -113,24 +113,25 @@ def test_of_free_places_the_one_nearest_the_corner_is_told(low: bool) -> None:
 
 
 @pytest.mark.parametrize("axis", [0, 1])
-def test_what_is_a_tenth_wider_than_an_opening_does_not_leave_through_it(axis: int) -> None:
-    """An opening of 32 × 32 mm in the roof; what is as wide leaves, after a tenth aside where it must."""
+def test_what_has_its_middle_beside_an_opening_goes_aside_to_leave_through_it(axis: int) -> None:
+    """Tenth by tenth at both edges of an opening from 8 to 40 mm in the roof; what leaves is 2 mm wide."""
     hull, lid = Box((0, 0, 16), (48, 48, 41.6)), Opening("roof", Box((8, 8, 38.4), (40, 40, 41.6)), "+z")
     nothing = np.zeros((0, 6), dtype=np.int64)
-    for low, high, aside in (
-        (80, 400, 0),
-        (81, 400, 0),
-        (79, 399, 1),
-        (81, 401, -1),
-        (79, 400, None),
-        (80, 401, None),
+    for middle, aside in (
+        (80, 0),
+        (81, 0),
+        (79, 1),
+        (60, 20),
+        (240, 0),
+        (400, 0),
+        (399, 0),
+        (401, -1),
+        (420, -20),
     ):
-        row = [100, 100, 200, 300, 300, 300]
-        row[axis], row[axis + 3] = low, high
+        row = [200, 200, 200, 220, 220, 300]
+        row[axis], row[axis + 3] = middle - 10, middle + 10
         moves = leave_through(hull, np.array([row], dtype=np.int64), nothing, lid)
-        if aside is None:
-            assert moves is None
-        else:
-            assert moves is not None
-            assert moves[-1][0] == "+z"
-            assert moves[:-1] == (((("+x", "+y") if aside > 0 else ("-x", "-y"))[axis], 1),) * abs(aside)
+        assert moves is not None
+        assert moves[-1][0] == "+z"
+        before = (((("+x", "+y") if aside > 0 else ("-x", "-y"))[axis], abs(aside)),) if aside else ()
+        assert moves[:-1] == before
