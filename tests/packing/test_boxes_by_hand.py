@@ -260,6 +260,11 @@ def test_what_is_narrower_than_a_millimetre_bears_nothing() -> None:
     assert borne_by(pad, [(70, 40, 10, 99, 90, 20)]) == [(70, 40, 99, 50)]
     left = _clear_of(pad, np.array([(10, -5, 2, 91, 60, 8)]))
     assert left == [(0, 0, 0, 10, 50, 10)]
+    # What only touches a piece that is left does not cut it.
+    twice = np.array([(0, 0, 0, 100, 20, 10), (30, 0, 0, 60, 20, 10), (0, 0, 0, 50, 20, 10)])
+    assert _clear_of(pad, twice) == [(0, 20, 0, 100, 50, 10)]
+    across = np.array([(0, 0, 0, 40, 50, 10), (0, 10, 0, 40, 30, 10)])
+    assert _clear_of(pad, across) == [(40, 0, 0, 100, 50, 10)]
 
 
 def test_what_a_part_needs_no_support_for_is_told_by_what_it_touches() -> None:
@@ -291,3 +296,12 @@ def test_a_part_is_let_down_as_far_as_its_domain_and_all_below_let_it(room: int)
     hanging = replace(parts[2], clearances=((80, 80, 92, 100, 100, 96),))
     found = lower_parts([*parts[:2], hanging], FLOOR.tolist())
     assert [one.drop for one in found] == [min(room, 10), min(room, 18), min(room, 20)]
+
+
+def test_what_lay_on_another_comes_down_after_it() -> None:
+    """An arm lies on a part that hangs, its leg lower than that: first the part falls, then the leg."""
+    hooked = LoweredPart("a", ((0, 0, 20, 20, 40, 60), (20, 0, 50, 100, 40, 60)), (), 90, needs_support=True)
+    under = LoweredPart("b", ((40, 0, 30, 80, 40, 50),), (), 90, needs_support=True)
+    for parts in ((hooked, under), (under, hooked)):
+        found = {one.name: one.drop for one in lower_parts(parts, FLOOR.tolist())}
+        assert found == {"a": 20, "b": 30}

@@ -11,10 +11,11 @@ import pytest
 
 from fitplan.model.needed import Need
 from fitplan.model.part import Access
-from fitplan.model.solids import Box, Direction, pose_named
+from fitplan.model.solids import DIRECTIONS, Box, Direction, axis_of, is_forward, pose_named
 from fitplan.model.vehicle import Opening
 from fitplan.packing.access.disassembly import leave_through
 from fitplan.packing.access.openings import OPEN_SIDES, is_open_side
+from fitplan.packing.access.reachable_offsets import BEYOND, room_to_leave
 from fitplan.packing.engine.infeasible_subset import _place, shortfalls
 from fitplan.packing.engine.problem import Item, PackingProblem, Shape, Space, Variant
 from fitplan.packing.vehicle.packed_items import SHUT, SHUT_OFTEN, item_of
@@ -135,3 +136,16 @@ def test_what_has_its_middle_beside_an_opening_goes_aside_to_leave_through_it(ax
         assert moves[-1][0] == "+z"
         before = (((("+x", "+y") if aside > 0 else ("-x", "-y"))[axis], abs(aside)),) if aside else ()
         assert moves[:-1] == before
+
+
+@pytest.mark.parametrize("out", DIRECTIONS)
+def test_a_part_of_two_boxes_goes_on_until_all_of_it_is_beyond_the_hull(out: Direction) -> None:
+    """From 10 to 40 in a hull from 0 to 100: all of it is out at 90 more, or 40 less."""
+    mover = np.array([(10, 10, 10, 20, 20, 20), (30, 30, 30, 40, 40, 40)], dtype=np.int64)
+    low, high = [-10, -10, -10], [60, 60, 60]
+    if is_forward(out):
+        high[axis_of(out)] = 90 + BEYOND
+    else:
+        low[axis_of(out)] = -40 - BEYOND
+    lid = Opening("lid", Box((0, 0, 0), (10, 10, 10)), out)
+    assert room_to_leave(mover, (0, 0, 0, 100, 100, 100), lid).tolist() == [*low, *high]
