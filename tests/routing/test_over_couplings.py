@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 from types import SimpleNamespace
 from typing import Any
 
-import numpy as np
 import pytest
 
 from fitplan.model.as_built import BuiltEnd, BuiltLeg, BuiltWire
