@@ -16,7 +16,8 @@ from fitplan.routing.map.exact_room import MIDDLE_MM, NEAR_MM, ExactRoom
 from fitplan.routing.map.topology import Reach
 from fitplan.routing.map.vehicle_map import GRAZES_MM, REACH_MM, SAMPLES, VehicleMap
 from fitplan.routing.trees.net_wiring import NetWiring
-from fitplan.routing.trees.tree_map import Terminal
+from fitplan.routing.trees.tree_map import FAR, Terminal
+from fitplan.routing.trees.voxel_trees import _floods_of
 from tests.packing.small_trains import hollow
 
 from .test_voxel_trees import tree_map
@@ -178,3 +179,37 @@ def test_a_tree_of_three_has_its_splices_by_name() -> None:
     assert NetWiring._tree_over(self, terminals, members) is None
     self._ways.tree = lambda key: None
     assert NetWiring._tree_over(self, terminals, members) is None
+
+
+@pytest.mark.parametrize("count", [3, 4, 7])
+def test_terminals_are_flooded_as_far_as_a_tree_over_one_splice_can_matter(count: int) -> None:
+    """All to the splice nearest the first: their ways, as often that to the splice, and what it branches for.
+
+    Without a splice or a way there is no such tree: everything is looked at.
+    """
+    asked: list[Any] = []
+    labels = np.zeros(9, np.uint32)
+    labels[3] = 12  # 11 units from the first
+    prices = np.zeros(9, np.uint32)
+    prices[3] = 7
+
+    def flood(goal: Any, goals: Any, reach: int = 0) -> int:
+        asked.append((goal, len(goals), reach))
+        return len(asked)
+
+    self: Any = SimpleNamespace(
+        flood=flood, best_site=lambda floods: 3, size=9, prices=lambda: prices,
+        least=lambda first, goal: (10 * goal[0][0], goal[0]),
+        kernel=SimpleNamespace(view=lambda *_: labels),
+    )  # fmt: skip
+    terminals = [Terminal(((k, 0, 0),), 1) for k in range(count)]
+    assert _floods_of(self, terminals) == list(range(2, count + 2))
+    bound = 10 * sum(range(count)) + 11 * count + 7 * (count - 2)
+    assert asked == [(terminals[0].voxels, count, 0), *((one.voxels, count, bound) for one in terminals)]
+    for change in (
+        {"best_site": lambda floods: 0},
+        {"least": lambda first, goal: None if goal[0][0] else (0, goal[0])},
+    ):
+        asked.clear()
+        _floods_of(SimpleNamespace(**{**self.__dict__, **change}), terminals)  # type: ignore[arg-type]
+        assert [one[2] for one in asked] == [0, *[FAR] * count]
