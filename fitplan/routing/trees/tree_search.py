@@ -169,7 +169,7 @@ class Exact:
     def half_round(self) -> int:
         """Return half of a shortest round through all terminals, with the joints: no tree costs less."""
         count = len(self.terminals)
-        ends = self.rounds[(1 << count) - 1].astype(np.uint64) + self.between
+        ends = self.rounds[-1].astype(np.uint64) + self.between
         ends[np.diag_indices(count)] = FAR
         return int(ends.min()) // 2 + self._joints(range(count), count - 2)
 
@@ -198,7 +198,7 @@ class Exact:
         """Return the tree, or None when there is none within the limit, or with `gave_up` none was found."""
         self.gave_up = True  # until the search has come to its end
         count = len(self.terminals)
-        through = self.kernel.put(self.rounds[(1 << count) - 1])
+        through = self.kernel.put(self.rounds[-1])
         ways = self.limit - self._joints(range(count), count - 2)
         if ways < 0:
             self.gave_up = False
