@@ -13,11 +13,13 @@ from fitplan.lattice.frame import Frame
 from fitplan.model.solids import Box
 from fitplan.routing.map.ends import NetEnd
 from fitplan.routing.map.exact_room import MIDDLE_MM, NEAR_MM, ExactRoom
-from fitplan.routing.map.topology import Reach
+from fitplan.routing.map.topology import Portal, Reach
 from fitplan.routing.map.vehicle_map import GRAZES_MM, REACH_MM, SAMPLES, VehicleMap
 from fitplan.routing.trees.net_wiring import NetWiring
 from fitplan.routing.trees.tree_map import FAR, Terminal
+from fitplan.routing.trees.tree_search import Greedy
 from fitplan.routing.trees.voxel_trees import _floods_of
+from fitplan.routing.ways import taut
 from tests.packing.small_trains import hollow
 
 from .test_voxel_trees import tree_map
@@ -213,3 +215,36 @@ def test_terminals_are_flooded_as_far_as_a_tree_over_one_splice_can_matter(count
         asked.clear()
         _floods_of(SimpleNamespace(**{**self.__dict__, **change}), terminals)  # type: ignore[arg-type]
         assert [one[2] for one in asked] == [0, *[FAR] * count]
+
+
+def test_long_chains_are_looked_at_to_their_end(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Part by part, each beginning where the one before ended: a wall across any piece is seen."""
+    monkeypatch.setattr(taut, "_ROOM", 4)
+    for count in (1, 2, 4, 5, 8, 13):
+        points = np.array([(2.0 * k, 1.0, 1.0) for k in range(count)])
+        free = np.ones((2 * count + 1, 3, 3), bool)
+        assert taut.Tautener(free).is_free(points)
+        for piece in range(count - 1):
+            walled = free.copy()
+            walled[2 * piece + 1] = False
+            assert not taut.Tautener(walled).is_free(points)
+
+
+@pytest.mark.parametrize("far", [6, 7, 8])
+def test_a_greedy_tree_branches_where_the_next_is_nearest(far: int) -> None:
+    """Two pins six apart and one far beside their middle: straight to the way between, by a splice there."""
+    map_ = tree_map(np.ones((7, 9, 1), bool), 0.5)
+    terminals = [Terminal((pin,), 1) for pin in ((0, 0, 0), (6, 0, 0), (3, far, 0))]
+    goals = [one.voxels for one in terminals]
+    grown = Greedy(map_, terminals, [map_.flood(goal, goals, FAR) for goal in goals]).grow()
+    assert grown is not None
+    assert grown.splices == ((3, 0, 0),)
+    assert grown.cost_mm == pytest.approx(6.0 + far + 0.5, abs=0.01)
+
+
+def test_what_it_costs_to_have_something_inside_a_chain() -> None:
+    """Nothing for a pin of two wires, a splice for one of one wire; a hole is always an end."""
+    self: Any = SimpleNamespace(_splice_mm=9.0)
+    assert NetWiring._inner(self, Reach(end("p"), (), 1)) == 9.0
+    assert NetWiring._inner(self, Reach(end("p"), (), 2)) == 0.0
+    assert NetWiring._inner(self, Reach(Portal("n", 0, 1), (), 2)) == math.inf
