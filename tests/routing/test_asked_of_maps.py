@@ -248,3 +248,12 @@ def test_what_it_costs_to_have_something_inside_a_chain() -> None:
     assert NetWiring._inner(self, Reach(end("p"), (), 1)) == 9.0
     assert NetWiring._inner(self, Reach(end("p"), (), 2)) == 0.0
     assert NetWiring._inner(self, Reach(Portal("n", 0, 1), (), 2)) == math.inf
+
+
+def test_a_search_without_memory_is_told() -> None:
+    """The kernel answers 0 where it has none left; every other answer is one."""
+    map_ = tree_map(np.ones((2, 2, 2), bool), 1.0)
+    for answer in (1, 2, 7):
+        map_.done(answer)
+    with pytest.raises(MemoryError, match="ran out of memory"):
+        map_.done(0)
