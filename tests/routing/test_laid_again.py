@@ -294,3 +294,39 @@ def test_a_proof_names_all_wires_of_a_thickness(more: int) -> None:
     """Of so many alike all want through, and thinner ones do not count among them."""
     words = cannot_hold(Rectangle(1.3 * 4, 1.3), [1.3] * (4 + more) + [0.5])
     assert words == f"at most 4 of 1.3 mm have room, {4 + more} of that or more want through"
+
+
+@pytest.mark.parametrize("late", [False, True])
+def test_runs_are_led_from_node_to_node_through_the_ports_they_pass(
+    monkeypatch: pytest.MonkeyPatch, late: bool
+) -> None:
+    """Each named by net and number; a port is a place for what passes it; that time ran out is noted."""
+    asked: list[Any] = []
+
+    def negotiate(free: Any, runs: Any, **more: Any) -> Any:
+        asked.append((runs, more))
+        return SimpleNamespace(late=late)
+
+    monkeypatch.setattr(vehicle_wiring, "negotiate", negotiate)
+    here, other, elsewhere = Portal("n", 0, 1), Portal("m", 0, 2), Portal("m", 1, 3)
+    port = SimpleNamespace(name="rear")
+    passed = SimpleNamespace(port_in=lambda map_: port)
+    self: Any = SimpleNamespace(
+        _voxels=lambda node: ((1, 1, 1),) if node is PIN else ((9, 9, 9),), diameters={"n": 1.0, "m": 1.4},
+        layout=SimpleNamespace(couplings={here: passed, other: passed, elsewhere: passed}),
+        map=SimpleNamespace(
+            free=None, frame=SimpleNamespace(pitch=0.8), clear_squares=None,
+            place=lambda port, given, wires: (port.name, given, wires),
+        ),
+        notes=SimpleNamespace(cut=set()), _ways_kept=[], budget=None,
+    )  # fmt: skip
+    segments = [Segment("n", "a", PIN, here), Segment("m", "a", other, PIN), Segment("n", "a", PIN, PIN)]
+    runs, _ = VehicleRouting._negotiate(self, segments, None, ["given"])  # type: ignore[arg-type, list-item]
+    assert [(run.name, run.starts, run.goals, run.diameter) for run in runs] == [
+        ("n 0", ((1, 1, 1),), ((9, 9, 9),), 1.0), ("m 1", ((9, 9, 9),), ((1, 1, 1),), 1.4),
+        ("n 2", ((1, 1, 1),), ((1, 1, 1),), 1.0),
+    ]  # fmt: skip
+    ((_, more),) = asked
+    assert more["places"] == [("rear", [1.0, 1.4], [1.0, 1.4, 1.0])]
+    assert more["given"] == ["given"]
+    assert self.notes.cut == ({"wires side by side"} if late else set())
