@@ -1,4 +1,4 @@
-"""Which built wires are given up for a splice, where a net has no place left for what is new."""
+"""Which built wires are given up for a splice, and which shortest ways are asked for."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from fitplan.routing.negotiation import kept_wires
+from fitplan.routing.negotiation.detours import short_ways
 
 
 def wire(number: int, cut: float, legs: int = 1, net: str = "n") -> Any:
@@ -62,3 +63,35 @@ def test_the_shortest_wires_in_one_vehicle_are_given_up_first(
     assert taken == left
     assert asked[0] == ("n", [1, 2, 3, 4, 5], "couplings")
     assert [one[0] for one in asked] == ["n"] * min(needed + 1, 5) + ["other"]
+
+
+def test_shortest_ways_are_asked_for_once_and_not_for_straight_wires() -> None:
+    """By number, of those that have one; equal questions share the answer, another gauge asks anew."""
+    asked: list[Any] = []
+
+    def way(segment: Any, starts: Any, goals: Any, diameter: float) -> Any:
+        asked.append((segment.start, starts, diameter))
+        return None if segment.start == "walled" else (segment.start, diameter)
+
+    def laid(start: str, net: str = "n") -> Any:
+        return SimpleNamespace(segment=SimpleNamespace(start=start, end="end", net=net))
+
+    pieces = {
+        0: laid("p"),
+        1: laid("p"),
+        2: laid("p", "m"),
+        3: laid("walled"),
+        4: laid("straight"),
+        5: laid("q"),
+    }
+    pulled: Any = {
+        id(one): SimpleNamespace(
+            length_mm=10.0 if n == 4 else 11.0, points=((0.0, 0.0, 0.0), (10.0, 0.0, 0.0))
+        )
+        for n, one in pieces.items()
+    }
+    ends: Any = dict.fromkeys(pieces, (((0, 0, 0),), ((9, 0, 0),)))
+    alone: Any = SimpleNamespace(way=way)
+    found: Any = short_ways(alone, pieces, pulled, ends, {"n": 1.0, "m": 1.4})
+    assert found == {0: ("p", 1.0), 1: ("p", 1.0), 2: ("p", 1.4), 5: ("q", 1.0)}
+    assert [one[0] for one in asked] == ["p", "p", "walled", "q"]
