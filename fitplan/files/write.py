@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import math
 import os
 import shutil
+import stat
 import tempfile
 import time
 from collections.abc import Iterable, Mapping
@@ -237,8 +239,8 @@ def safe_name(name: str) -> PurePosixPath:
 def check_goals(folder: Path, goals: Iterable[Path]) -> None:
     """Refuse goals that cannot be files before anything is touched."""
     for place in (folder, *folder.parents):
-        if place.exists():
-            if not place.is_dir():
+        if (there := _is_folder(place)) is not None:
+            if not there:
                 raise OutputError(f"cannot write to {folder}: {place} is a file, expected a folder")
             break
     for goal in goals:
@@ -247,8 +249,21 @@ def check_goals(folder: Path, goals: Iterable[Path]) -> None:
         for place in goal.parents:
             if place == folder:
                 break
-            if place.exists() and not place.is_dir():
+            if _is_folder(place) is False:
                 raise OutputError(f"cannot write {goal}: {place} is a file, expected a folder")
+
+
+def _is_folder(place: Path) -> bool | None:
+    """Tell whether a place is a folder; None where nothing is.
+
+    Asked once, as another run may take away meanwhile what it emptied.
+    """
+    try:
+        return stat.S_ISDIR(place.stat().st_mode)
+    except OSError as error:
+        if error.errno in (errno.ENOENT, errno.ENOTDIR, errno.ELOOP):
+            return None
+        raise
 
 
 def _make(folder: Path, made: list[Path]) -> None:

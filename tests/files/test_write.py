@@ -6,6 +6,7 @@ import errno
 import os
 import tempfile
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -13,7 +14,7 @@ from fitplan.errors import OutputError
 from fitplan.files import write
 from fitplan.files.read import read_train
 from fitplan.files.starter import STARTER_FILES, write_starter
-from fitplan.files.write import check_file, check_room, write_file, write_folder
+from fitplan.files.write import check_file, check_goals, check_room, write_file, write_folder
 
 
 def everything(folder: Path) -> dict[str, bytes | None]:
@@ -206,3 +207,26 @@ def test_without_a_temporary_folder_the_goal_serves(tmp_path: Path, monkeypatch:
     with tempfile.TemporaryFile():
         assert tempfile.gettempdir() == str(tmp_path)
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_folder_that_goes_while_it_is_asked_about_is_no_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Another run takes an emptied folder away between two questions: nothing stands in the way then."""
+    inner = tmp_path / "out" / "x"
+    inner.mkdir(parents=True)
+    real = Path.stat
+
+    def stat(self: Path, *args: Any, **more: Any) -> Any:
+        found = real(self, *args, **more)
+        if self == inner:
+            inner.rmdir()
+        return found
+
+    monkeypatch.setattr(Path, "stat", stat)
+    check_goals(tmp_path / "out", [inner / "y"])
+    assert not inner.exists()
+    inner.write_bytes(b"")
+    monkeypatch.setattr(Path, "stat", real)
+    with pytest.raises(OutputError, match="x is a file, expected a folder"):
+        check_goals(tmp_path / "out", [inner / "y"])
