@@ -149,3 +149,16 @@ def test_a_part_of_two_boxes_goes_on_until_all_of_it_is_beyond_the_hull(out: Dir
         low[axis_of(out)] = -40 - BEYOND
     lid = Opening("lid", Box((0, 0, 0), (10, 10, 10)), out)
     assert room_to_leave(mover, (0, 0, 0, 100, 100, 100), lid).tolist() == [*low, *high]
+
+
+def test_a_pose_that_is_told_twice_hides_none_behind_it() -> None:
+    """A room of 50 lacks 9 and 4 of two poses; the first of them is told twice."""
+    space = Space((0, 0, 0, 50, 20, 20))
+    poses = [
+        Variant("p", Shape(((0, 0, 0, long, 20, 20),)), ((0, 0, 0, 50, 20, 20),)) for long in (59, 59, 54)
+    ]
+    problem = PackingProblem((space,), (Item("a", tuple(poses)),))
+    for only_least in (True, False):
+        found = shortfalls(problem, problem.items[0], only_least=only_least)
+        assert (found[0].missing, found[0].axis, found[0].variant) == (4, "x", 2)
+        assert len(found) == (1 if only_least else 2)

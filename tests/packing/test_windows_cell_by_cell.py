@@ -186,14 +186,20 @@ def test_every_offset_asks_for_all_that_one_asks_for_that_is_looked_at(
 
 
 def test_over_studs_a_part_may_lie_as_high_as_a_stud_and_on_smooth_floors_it_does_not() -> None:
-    made = places(_studs=(0, 16))
-    smooth = places()._critical(2).tolist()
-    assert set(smooth) <= set(made._critical(2).tolist())
-    higher = set(made._critical(2).tolist()) - set(smooth)
-    assert {(at - BASE - 16) % LEVEL for at in higher if at + 61 < made._hull[5]} & {0}
+    """Its underside, or that of its lens, on a plate or 1.7 mm above one, or its top against one."""
+    lens = (40, 30, 15, 95, 70, 52)
+    made, plain = places(_studs=(0, 17), _lens=lens), places(_lens=lens)
+    smooth, studded = plain._critical(2).tolist(), made._critical(2).tolist()
+    edges = [made._body[2], made._body[5], made._seen()[2], made._seen()[5]]
+    low, high = smooth[0], smooth[-1]
+    for told, tops in ((smooth, (0,)), (studded, (0, 17))):
+        for at in told:
+            if at not in (low, high):
+                assert any((at + edge - BASE - top) % LEVEL == 0 for edge in edges for top in tops)
+    assert set(smooth) < set(studded)
     # Sideways a stud is nothing.
     for axis in (0, 1):
-        assert made._critical(axis).tolist() == places()._critical(axis).tolist()
+        assert made._critical(axis).tolist() == plain._critical(axis).tolist()
 
 
 @pytest.mark.parametrize("axis", range(3))
