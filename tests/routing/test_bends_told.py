@@ -8,14 +8,18 @@ from typing import Any
 import numpy as np
 import pytest
 
+from fitplan.lattice.frame import Frame
 from fitplan.model.nets import Net
+from fitplan.model.solids import Box
 from fitplan.model.wired import Leg
 from fitplan.model.wiring_facts import HOOK_UP_DIAMETERS, NOT_BELOW_DIAMETERS
 from fitplan.routing.map.ends import NetEnd, ResolvedNet
 from fitplan.routing.map.narrow_places import CapacityPlace, Run, narrow_places
+from fitplan.routing.map.splice_sites import in_sight
 from fitplan.routing.map.topology import Reach
 from fitplan.routing.negotiation.net_joining import NetJoining, NetTask
-from fitplan.routing.ways.bend_room import bends_of
+from fitplan.routing.ways.bend_room import _meeting, bends_of
+from fitplan.routing.ways.taut import turning_angles
 
 
 def wire(outer: float, legs: tuple[Leg, ...], start: str = "pin", end: str = "pin") -> Any:
@@ -87,3 +91,38 @@ def test_a_run_that_may_begin_in_either_of_two_rooms_wants_through_all_the_same(
     ):
         (proof,) = narrow_places(free, runs, (port,))
         assert (proof.places, proof.capacity, proof.demand) == (("port",), 1, 2)
+
+
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("lidded", [False, True])
+def test_over_a_load_all_is_seen_that_has_nothing_above_it(seed: int, lidded: bool) -> None:
+    """Voxel by voxel up to the top of the load's room; what a lid at the front lets see is seen as well."""
+    free = np.random.default_rng(seed).random((7, 6, 8)) > 0.15
+    frame = Frame((0.0, 0.0, 0.0), free.shape, 1.0)
+    lid = SimpleNamespace(box=Box((6.0, 2.0, 1.0), (7.0, 5.0, 4.0)), out="+x")
+    hull = Box((0.0, 0.0, 0.0), (7.0, 6.0, 6.0))
+    vehicle = SimpleNamespace(openings=(lid,) if lidded else (), load_top=6.0, hull=hull)
+    seen = in_sight(SimpleNamespace(free=free, frame=frame, vehicle=vehicle))  # type: ignore[arg-type]
+    for x, y, z in np.ndindex(free.shape):
+        above = z < 6 and free[x, y, z:6].all()
+        ahead = lidded and 2 <= y < 5 and 1 <= z < 4 and free[x:6, y, z].all()
+        assert seen[x, y, z] == (free[x, y, z] and (above or ahead))
+    assert seen.any()
+
+
+@pytest.mark.parametrize("size", [1e-6, 0.01, 0.09, 30.0])
+def test_tiny_pieces_turn_as_large_ones_do(size: float) -> None:
+    chain = np.array([(0.0, 0, 0), (1, 0, 0), (1, 1, 0), (2, 2, 0)]) * size
+    assert turning_angles(chain) == pytest.approx([90.0, 45.0])
+
+
+@pytest.mark.parametrize("turn", [40.0, 90.0, 130.0])
+@pytest.mark.parametrize("gap", [0.5, 3.0])
+def test_outer_pieces_meet_as_far_off_as_the_turn_says(turn: float, gap: float) -> None:
+    """Equal angles at both corners: two equal sides over the inner piece, their tip where they meet."""
+    half = np.radians(turn / 2)
+    one, two = np.zeros(3), np.array([gap, 0.0, 0.0])
+    slope = np.array([np.cos(half), np.sin(half), 0.0])
+    found = _meeting(one - 5 * slope, one, two, two + 5 * slope * [1, -1, 1], 0.1)
+    assert found is not None
+    assert found == pytest.approx([gap / 2, gap / 2 * np.tan(half), 0.0])

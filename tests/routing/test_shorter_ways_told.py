@@ -11,11 +11,14 @@ import numpy as np
 import pytest
 
 from fitplan.routing.harness.shared_ways import _along, _piece
+from fitplan.routing.map.topology import Portal, Segment
+from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.negotiation import tightened
 from fitplan.routing.negotiation.detours import TOLD_MM
 from fitplan.routing.negotiation.layout import LaidDetour, Pulled
 from fitplan.routing.negotiation.tightened import WORTH_GAP_MM, _told
 from fitplan.routing.trees.chain_orders import MOST_EXACT, chain_order
+from tests.packing.small_trains import hollow
 
 from .test_shared_ways import centre, told
 
@@ -135,3 +138,26 @@ def test_long_chains_keep_at_their_ends_what_must_be_there(seed: int) -> None:
     # Where lengths are tiny against a millimetre as well, and where none is known.
     tiny = chain_order(lengths / 1e4, inner)
     assert middle in (tiny[0], tiny[-1])
+
+
+# -- pieces --------------------------------------------------------------------------------------------------
+
+
+def test_a_way_through_two_ports_is_cut_half_way_between_them() -> None:
+    """Straight through both holes of a box: the stretches at its two ends are as long as each other."""
+    map_ = VehicleMap.of("v", hollow("v", 16, 8, 14), (), frozenset())
+    low = map_.mouth(map_.vehicle.ports[1])[0]
+    high = (map_.mouth(map_.vehicle.ports[0])[0][0], low[1], low[2])
+    one, other = told(((low, high), (centre(low), centre(high))))
+    assert one.length_mm == pytest.approx(other.length_mm, abs=1.7)  # two voxels
+
+
+@pytest.mark.parametrize("count", [2, 3, 4])
+def test_what_has_a_corner_between_its_lead_outs_is_drawn_tight(count: int) -> None:
+    """From portal to portal all points count; of two there is nothing to draw."""
+    points = tuple((float(k), 1.0, 0.0) for k in range(count))
+    line = np.array([points[0], points[-1]])
+    map_: Any = SimpleNamespace(exact=SimpleNamespace(tightened=lambda way, diameter: line))
+    ends = Portal("n", 0, 1), Portal("n", 1, 1)
+    found = tightened._drawn(points, Segment("n", "a", *ends), map_, 1.0)
+    assert found == (points if count < 3 else (points[0], points[-1]))
