@@ -27,7 +27,6 @@ from fitplan.planning.run_state import PlanningRun
 from fitplan.planning.short_leads import packed_for_leads, too_short
 from fitplan.planning.strap_room import straps_before_wires
 from fitplan.planning.vehicle_places import (
-    ENOUGH,
     Faults,
     LooseLayouts,
     PlacedVehicle,
@@ -140,16 +139,10 @@ def _on_their_feet(
 
 def _standing(run: PlanningRun, built: BuiltTrain, packing: Packing) -> tuple[Packing | None, ...]:
     """Return loose layouts of a vehicle up to the first in which nothing tips; none when all of them do."""
-    layouts = LooseLayouts(run, built, packing)
-    found: list[Packing | None] = []
-    for number in range(ENOUGH + 1):
-        if run.over("places laid loosely"):
-            break
-        layout = layouts.layout(number)
-        found.append(layout)
-        if layout is not None and not tipping_in(built, layout):
-            return tuple(found)
-    return ()
+    layouts, stands = LooseLayouts(run, built, packing).up_to(
+        lambda layout: None if tipping_in(built, layout) else layout
+    )
+    return layouts if stands is not None else ()
 
 
 def place_and_wire(run: PlanningRun, places: Places, circuit: TrainCircuit) -> Attempt:

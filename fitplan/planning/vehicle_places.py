@@ -8,8 +8,9 @@ something has no way or would tip no wires are run, unless nothing better comes 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 
@@ -45,6 +46,8 @@ IN_THE_AIR, ON_EDGE = 60.0, 60.0
 """What a part that touches nothing, and one on edge, count beside wire (mm; common practice, no source)."""
 _AS_FLAT = 1.0
 """So much higher (mm) is as flat."""
+
+T = TypeVar("T")
 
 Faults = tuple[int, int, int, int]
 """What is not reached, parts without a way in, what cannot be exchanged as allowed, what would tip."""
@@ -119,6 +122,28 @@ class LooseLayouts:
             seed=self._run.options.seed + number,
         )
         return None if found is None else self._packing.placed(found.placements)
+
+    def up_to(
+        self, sound: Callable[[Packing], T | None], first: Sequence[Packing | None] = ()
+    ) -> tuple[tuple[Packing | None, ...], T | None]:
+        """Return the first few layouts up to one that is sound, and what is said of that; None: none is.
+
+        Parameters
+        ----------
+        sound
+            Returns what there is to say of a layout; None where it will not do.
+        first
+            The first layouts, where they were asked for already.
+        """
+        layouts: list[Packing | None] = []
+        for number in range(ENOUGH + 1):
+            if self._run.over("places laid loosely"):
+                break
+            layout = first[number] if number < len(first) else self.layout(number)
+            layouts.append(layout)
+            if layout is not None and (said := sound(layout)) is not None:
+                return tuple(layouts), said
+        return tuple(layouts), None
 
 
 def laid_as_asked(
@@ -234,8 +259,13 @@ def better_layout(
     first
         The first loose layouts, where they were asked for already.
     """
+
+    def sound(layout: Packing) -> _Judged | None:
+        judged = _judged(run, built, layout)
+        return None if judged.is_wrong else judged
+
     packed = _judged(run, built, packing)
-    layouts, loose = _first_that_stands(run, built, packing, first)
+    layouts, loose = LooseLayouts(run, built, packing).up_to(sound, first)
     found: PlacedVehicle | None = None
     if loose is None or _guess(built, packed) < _guess(built, loose):
         found, _ = _wired(run, built, wired, packed)
@@ -247,22 +277,6 @@ def better_layout(
     if found is None:
         found, _ = _wired(run, built, wired, packed)
     return found if placed is None or found.order <= placed.order else placed
-
-
-def _first_that_stands(
-    run: PlanningRun, built: BuiltTrain, packing: Packing, first: Sequence[Packing | None]
-) -> tuple[tuple[Packing | None, ...], _Judged | None]:
-    """Return the first loose layouts up to one in which nothing is wrong, and that one; None: none is."""
-    loose = LooseLayouts(run, built, packing)
-    layouts: list[Packing | None] = []
-    for number in range(ENOUGH + 1):
-        if run.over("places laid loosely"):
-            break
-        layout = first[number] if number < len(first) else loose.layout(number)
-        layouts.append(layout)
-        if layout is not None and not (judged := _judged(run, built, layout)).is_wrong:
-            return tuple(layouts), judged
-    return tuple(layouts), None
 
 
 def _guess(built: BuiltTrain, judged: _Judged | PlacedVehicle) -> tuple[Faults, int, float]:

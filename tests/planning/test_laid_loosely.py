@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import replace
+from types import SimpleNamespace
 
 import pytest
 
@@ -96,8 +97,9 @@ def test_the_likelier_layout_is_wired_first(
         return vehicle_places._Judged(packing, SOUND, 0, 0.0)
 
     found = None if loose_mm is None else judged(None, None, packings["loose"])
+    layouts = SimpleNamespace(up_to=lambda sound, first: ((), found))
     monkeypatch.setattr(vehicle_places, "_judged", judged)
-    monkeypatch.setattr(vehicle_places, "_first_that_stands", lambda *args: ((), found))
+    monkeypatch.setattr(vehicle_places, "LooseLayouts", lambda *args: layouts)
     monkeypatch.setattr(
         vehicle_places, "_guess", lambda built, one: (one.faults, 0, straight[one.packing.vehicle])
     )
