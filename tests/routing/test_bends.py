@@ -1,83 +1,104 @@
-"""Rounded corners: lengths against closed forms, room judged by the pieces beside, the edge kept clear."""
+"""Corners of bends: room judged by the pieces beside, against closed forms, in any unit."""
 
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fitplan.model.wiring_facts import NOT_BELOW_DIAMETERS
-from fitplan.routing.ways.bends import rounded
-from fitplan.routing.ways.shortest_ways import WayMap
-from fitplan.routing.ways.taut import Tautener, chain_length
+from fitplan.routing.ways.bends import _moved_out, room_at_corners
+from fitplan.routing.ways.taut import turning_angles
 
 
-def test_a_right_angle_far_from_its_ends() -> None:
-    """An arc around a corner of 90° passes the corner itself, and the length is that of legs and arc."""
-    corner = np.array([[0, 0, 0], [4000, 0, 0], [4000, 4000, 0]], dtype=float)
-    way = rounded(corner, 10.0, pitch=1.0)
-    assert [c.turn_deg for c in way.corners] == pytest.approx([90.0])
-    assert way.has_room
-    middle = (way.points[len(way.points) // 2] + way.points[len(way.points) // 2 - 1]) / 2
-    assert np.linalg.norm(middle - corner[1]) < 1e-6
-    # the corner moves out by 10·(√2 − 1); what the arc saves and the way out costs are known
-    out = 10 * (math.sqrt(2) - 1)
-    legs = 2 * math.hypot(4000 + out / math.sqrt(2), out / math.sqrt(2))
-    assert way.length_mm == pytest.approx(legs - (20 - 5 * math.pi), rel=1e-6)
+def corner(turn_deg: float, leg: float) -> np.ndarray:
+    """Return a way of two legs that are as long as each other, symmetrical about x = 0."""
+    half = math.radians(turn_deg) / 2
+    x, y = leg * math.cos(half), leg * math.sin(half)
+    return np.array([[-x, -y, 0.0], [0.0, 0.0, 0.0], [x, -y, 0.0]])
+
+
+@pytest.mark.parametrize("turn", [0.6, 3.0, 30.0, 90.0, 135.0, 165.0])
+def test_a_corner_far_from_its_ends_has_the_radius_wanted(turn: float) -> None:
+    assert room_at_corners(corner(turn, 4000.0), 10.0) == {1: 10.0}
+    assert room_at_corners(corner(turn, 4000.0), 0.0) == {1: 0.0}
+
+
+@pytest.mark.parametrize("turn", [20.0, 45.0, 60.0, 90.0])
+@pytest.mark.parametrize("wanted", [5.0, 9.0, 14.0, 99.0])
+def test_a_corner_near_its_ends_has_what_its_legs_leave(turn: float, wanted: float) -> None:
+    """Tangents of an arc are r·tan(t/2) long, first on the way itself, then on that with its corner moved.
+
+    With the middle d farther out the half turn t′/2 is atan((h + d)/w), for a corner h high and 2·w wide, and
+    d is r·(1/cos(t′/2) − 1), but no more than r: found here by bisection.
+    """
+    leg = 10.0
+    half = math.radians(turn) / 2
+    high, wide = leg * math.sin(half), leg * math.cos(half)
+    radius = min(wanted, leg / math.tan(half))
+    low, most = 0.0, radius
+    for _ in range(80):
+        out = (low + most) / 2
+        if min(radius * (1 / math.cos(math.atan2(high + out, wide)) - 1), radius) > out:
+            low = out
+        else:
+            most = out
+    now = math.atan2(high + out, wide)
+    found = room_at_corners(corner(turn, leg), wanted)
+    assert found == {1: pytest.approx(min(radius, math.hypot(high + out, wide) / math.tan(now)), rel=1e-6)}
+
+
+def test_corners_close_together_share_the_piece_between() -> None:
+    """Two corners 3 mm apart: 1.5 mm of radius each at 90°; the last has the 8 mm wanted."""
+    chain = np.array([[0, 0, 0], [30, 0, 0], [30, 3, 0], [60, 3, 0], [60, 40, 0]], dtype=float)
+    found = room_at_corners(chain, 8.0)
+    assert sorted(found) == [1, 2, 3]
+    assert 0 < found[1] <= 1.5
+    assert 0 < found[2] <= 1.5
+    assert found[3] == 8.0
+
+
+@pytest.mark.parametrize("turn", [0.4, 0.49, 0.51, 0.6, 169.0, 171.0, 180.0])
+def test_what_is_no_corner_and_what_has_no_room(turn: float) -> None:
+    """Less than half a degree is straight on; beyond 170° nothing is known to fit."""
+    found = room_at_corners(corner(turn, 500.0), 3.0)
+    assert list(found) == ([] if turn < 0.5 else [1])
+    assert all((radius == 0.0) is (turn > 170) for radius in found.values())
 
 
 @given(
     st.lists(st.tuples(st.floats(-20, 20), st.floats(-20, 20), st.floats(-20, 20)), min_size=3, max_size=7),
     st.floats(0, 8),
+    st.floats(0.2, 5.0),
 )
 @settings(max_examples=80, deadline=None)
-def test_length_is_that_of_the_pieces_and_ends_stay(
-    points: list[tuple[float, float, float]], radius: float
+def test_arcs_fit_beside_each_other_in_any_unit(
+    points: list[tuple[float, float, float]], radius: float, scale: float
 ) -> None:
-    """The stated length is that of the short pieces within 1 %, and the ends do not move."""
+    """No piece is shorter than the tangents of both its arcs, none above the wanted; all scales alike."""
     chain = np.array(points)
-    if np.linalg.norm(np.diff(chain, axis=0), axis=1).min() < 1.0:
+    pieces = np.linalg.norm(np.diff(chain, axis=0), axis=1)
+    if pieces.min() < 1.0:
         return
-    way = rounded(chain, radius, pitch=0.8)
-    np.testing.assert_array_equal(way.points[[0, -1]], chain[[0, -1]])
-    assert 0.8 * chain_length(way.points) == pytest.approx(way.length_mm, rel=0.01)
-    assert all(corner.radius_mm <= radius + 1e-12 for corner in way.corners)
-    assert all(corner.has_room == (corner.radius_mm >= radius * (1 - 1e-9)) for corner in way.corners)
+    found = room_at_corners(chain, radius)
+    turns = [0.0, *np.radians(turning_angles(chain)).tolist(), 0.0]
+    assert all(0 <= one <= radius for one in found.values())
+    assert list(found) == [n for n, turn in enumerate(turns) if turn > math.radians(0.5)]
+    tangents = [found.get(n, 0.0) and found[n] * math.tan(turn / 2) for n, turn in enumerate(turns)]
+    assert all(a + b <= piece * (1 + 1e-9) for (a, b), piece in zip(pairwise(tangents), pieces, strict=True))
+    other = room_at_corners(chain * scale, radius * scale)
+    assert list(other.values()) == pytest.approx([one * scale for one in found.values()], rel=1e-4, abs=1e-6)
 
 
-def test_corners_close_together_have_no_room() -> None:
-    """Two corners 3 mm apart share the piece between them: 1.5 mm of radius each at 90°."""
-    chain = np.array([[0, 0, 0], [30, 0, 0], [30, 3, 0], [60, 3, 0], [60, 40, 0]], dtype=float)
-    way = rounded(chain, 8.0, pitch=1.0)
-    assert [corner.has_room for corner in way.corners] == [False, False, True]
-    assert way.corners[0].radius_mm <= 1.5
-    assert not way.has_room
-
-
-def test_around_an_edge_the_rounded_way_stays_clear() -> None:
-    """Around a box the rounded way is free and longer, and blocked when a second wall is near."""
-    free = np.ones((60, 60, 3), bool)
-    free[:30, :30] = False
-    pull = Tautener(free, 0.8, "walls")
-    taut = pull.pull(WayMap(free).way((5, 31, 1), (31, 5, 1)).voxels)  # type: ignore[union-attr]
-    way = rounded(taut.points, 5.0, pull=pull)
-    assert way.free
-    assert way.length_mm >= taut.length_mm - 1e-9
-    free[10:27, 32:] = False
-    tight = Tautener(free, 0.8, "walls")
-    hard = rounded(taut.points, NOT_BELOW_DIAMETERS * 1.3, pull=tight)
-    assert not hard.has_room
-
-
-def test_straight_ways_and_radius_nought() -> None:
-    """A straight way stays as it is; a radius of 0 keeps the corners and the length."""
-    straight = np.array([[0, 0, 0], [5, 0, 0], [9, 0, 0]], dtype=float)
-    assert rounded(straight, 5.0).corners == ()
-    assert rounded(straight, 5.0).length_mm == pytest.approx(7.2)
-    bent = np.array([[0, 0, 0], [5, 0, 0], [5, 5, 0]], dtype=float)
-    assert rounded(bent, 0.0).length_mm == pytest.approx(8.0)
-    with pytest.raises(ValueError, match="radius"):
-        rounded(bent, -1.0)
+@pytest.mark.parametrize("turn", [1.0, 3.0, 12.0])
+@pytest.mark.parametrize("radius", [1.0, 40.0])
+def test_small_turns_are_moved_out_as_well(turn: float, radius: float) -> None:
+    """By r·(1/cos(t/2) − 1), hundredths of a millimetre here, of the turn that the corner makes by then."""
+    moved = _moved_out(corner(turn, 300.0), np.full(3, radius), np.array([1]))
+    now = math.radians(float(turning_angles(moved)[0]))
+    away = radius * (1 / math.cos(now / 2) - 1)
+    assert moved[1].tolist() == pytest.approx([0.0, away, 0.0], abs=1e-9)
+    assert away > 0

@@ -34,7 +34,7 @@ def test_couplings_are_listed_with_their_slack_apart() -> None:
     """A joint of 40 mm with 6 mm slack in it adds 34 and 6."""
     cut = cut_length(
         100.0,
-        (CutEnd(), CutEnd("connector", lead_out=0.0)),
+        (CutEnd("splice"), CutEnd("connector")),
         couplings=[(40.0, 6.0)],
         allowances=Allowances(lead_out=5.0),
     )

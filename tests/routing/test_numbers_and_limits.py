@@ -25,7 +25,7 @@ from fitplan.routing.trees import voxel_trees
 from fitplan.routing.trees.steiner import steiner_tree
 from fitplan.routing.trees.tree_map import Terminal
 from fitplan.routing.ways.bend_room import sharp_corners, unchamfered
-from fitplan.routing.ways.bends import rounded
+from fitplan.routing.ways.bends import room_at_corners
 from fitplan.routing.ways.way import Way
 
 from .test_exact_ways import OVER, RADIUS, length, room
@@ -185,9 +185,9 @@ def test_a_corner_is_sharp_by_any_lack_of_room() -> None:
     close = 0
     for short in np.linspace(1.8, 2.3, 51):
         points = [(0.0, 0.0, 0.0), (30.0, 0.0, 0.0), (30.0, short, 0.0)]
-        (corner,) = rounded(np.array(points), HOOK_UP_DIAMETERS, pitch=1.0).corners
-        assert bool(sharp_corners(points, 1.0, (False, False))) is not corner.has_room
-        close += HOOK_UP_DIAMETERS - 0.1 < corner.radius_mm < HOOK_UP_DIAMETERS
+        (radius,) = room_at_corners(np.array(points), HOOK_UP_DIAMETERS).values()
+        assert bool(sharp_corners(points, 1.0, (False, False))) is (radius < HOOK_UP_DIAMETERS * (1 - 1e-9))
+        close += HOOK_UP_DIAMETERS - 0.1 < radius < HOOK_UP_DIAMETERS
     assert close
 
 

@@ -72,9 +72,9 @@ def test_only_signals_may_drop_what_they_like(role: str, monkeypatch: pytest.Mon
     """The limit, the metres of all ways of the net in its vehicles, amperes, and the gauges no thinner."""
     asked: list[Any] = []
 
-    def chosen(amps: float, metres: float, limit: float, stock: Any) -> Any:
+    def chosen(amps: float, metres: float, limit: float, stock: Any) -> int:
         asked.append((amps, round(metres, 6), limit, sorted(stock)))
-        return SimpleNamespace(awg=26)
+        return 26
 
     have, thick, thin = Conductor(28, 1, 0.9, 7), Conductor(26, 1, 1.1, 7), Conductor(30, 1, 0.8, 7)
     monkeypatch.setattr(harness, "choose_gauge", chosen)

@@ -219,7 +219,7 @@ def _thick_enough(
         stock = {c.awg: c for c in singles if c.awg < have.awg} | {have.awg: have}
         metres = sum(lattice_length(s.voxels, 0.8) for s in layout.laid if s.segment.net == name) / 1000
         limit = built.train.wiring.drop_limit_v if net.net.role != "signal" else float("inf")
-        chosen = stock[choose_gauge(currents[name].average_ma / 1000, metres, limit, stock).awg]
+        chosen = stock[choose_gauge(currents[name].average_ma / 1000, metres, limit, stock)]
         found[name] = _thick_as_own(built, net, chosen)
     return found
 

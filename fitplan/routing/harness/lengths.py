@@ -22,13 +22,10 @@ class CutEnd:
         What it is joined to.
     comes_out
         The part has to come out again (cells, a board to be programmed), so the wire gets a service loop.
-    lead_out
-        Its own lead-out in mm where the part states one; None takes the setting.
     """
 
     kind: EndKind = "pin"
     comes_out: bool = False
-    lead_out: float | None = None
 
 
 @dataclass(frozen=True)
@@ -65,7 +62,7 @@ def cut_length(
     bare_mm
         Length of the taut way inside the vehicles, in mm; couplings in between not counted.
     turns_deg
-        By how many degrees the way turns at its corners (`fitplan.routing.ways.taut.TautWay.turns_deg`).
+        By how many degrees the way turns at its corners (`fitplan.routing.ways.taut.turning_angles`).
     couplings
         For each coupling crossed: the free length over it at worst and the slack in it, in mm
         (`fitplan.routing.harness.coupling_slack`); slack is listed apart.
@@ -82,8 +79,7 @@ def cut_length(
     if couplings:
         items.append(("over couplings", sum(free - slack for free, slack in couplings)))
         items.append(("slack at couplings", sum(slack for _, slack in couplings)))
-    leads = [_lead_out(end, by) for end in ends]
-    items.append(("lead-out", sum(leads)))
+    items.append(("lead-out", sum(by.lead_out for end in ends if end.kind != "splice")))
     items.append(("not taut", bare_mm * by.slack_share))
     items.append(("bends", by.per_bend * sum(1 for turn in turns_deg if turn > by.bend_from_deg)))
     items.append(("stripping", sum(by.strip for end in ends if end.kind != "splice")))
@@ -93,9 +89,3 @@ def cut_length(
     steps = math.ceil(exact / by.rounding - 1e-9)
     kept = tuple((name, amount) for name, amount in items if amount)
     return CutLength(bare_mm, kept, steps * by.rounding)
-
-
-def _lead_out(end: CutEnd, by: Allowances) -> float:
-    if end.kind == "splice":
-        return 0.0
-    return by.lead_out if end.lead_out is None else end.lead_out

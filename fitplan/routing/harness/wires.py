@@ -14,7 +14,7 @@ from fitplan.model.solids import Vec
 from fitplan.model.wired import Detour, Leg, Splice, Wire, WireEnd
 from fitplan.model.wiring import Allowances
 from fitplan.routing.harness.chains import PassedSegment
-from fitplan.routing.harness.conductors import voltage_drop
+from fitplan.routing.harness.conductors import WARM_C, voltage_drop
 from fitplan.routing.harness.coupling_crossings import WiredCoupling
 from fitplan.routing.harness.lengths import CutEnd, CutLength, cut_length
 from fitplan.routing.map.ends import NetEnd
@@ -53,7 +53,7 @@ def wire_of(number: int, chain: tuple[PassedSegment, ...], material: WireInputs)
     lengths = _cut(chain, material)
     straight = _straight(chain, material)
     milliamps = material.average_ma[net.name]
-    ohm = awg_ohm_per_m(gauge.awg, 40.0, stranded=gauge.strands > 1)
+    ohm = awg_ohm_per_m(gauge.awg, WARM_C, stranded=gauge.strands > 1)
     return Wire(
         number=number,
         net=net.name,
@@ -74,7 +74,7 @@ def wire_of(number: int, chain: tuple[PassedSegment, ...], material: WireInputs)
         ),
         cut_mm=round(lengths.cut_mm, 2),
         current_ma=round(milliamps, 3),
-        drop_v=round(voltage_drop(milliamps / 1000, lengths.cut_mm / 1000, ohm, and_back=False), 5),
+        drop_v=round(voltage_drop(milliamps / 1000, lengths.cut_mm / 1000, ohm), 5),
         detours=_detours(chain, material),
         sleeved=net.name in material.sleeved,
     )

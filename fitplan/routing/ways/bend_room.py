@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from fitplan.model.wired import Leg, Wire
 from fitplan.model.wiring_facts import HOOK_UP_DIAMETERS, NOT_BELOW_DIAMETERS, LegBends
-from fitplan.routing.ways.bends import rounded
+from fitplan.routing.ways.bends import room_at_corners
 from fitplan.routing.ways.taut import chain_length
 
 _HELD = ("pin", "splice")
@@ -177,11 +177,10 @@ def sharp_corners(
 
 def _radii(chain: NDArray[np.float64], outer_mm: float) -> dict[int, float]:
     """Return for each corner the radius that it has room for, as far as the wide one asks for it."""
-    wide = rounded(chain, NOT_BELOW_DIAMETERS * outer_mm, pitch=1.0).corners
+    wide = room_at_corners(chain, NOT_BELOW_DIAMETERS * outer_mm)
     # A corner without room for the wide arc may have it for the narrow one, as its neighbours take less.
-    narrow = rounded(chain, HOOK_UP_DIAMETERS * outer_mm, pitch=1.0).corners
-    least = {corner.point: corner.radius_mm for corner in narrow}
-    return {corner.point: max(corner.radius_mm, least.get(corner.point, 0.0)) for corner in wide}
+    narrow = room_at_corners(chain, HOOK_UP_DIAMETERS * outer_mm)
+    return {point: max(radius, narrow[point]) for point, radius in wide.items()}
 
 
 def _between_ends(

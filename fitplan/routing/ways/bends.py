@@ -1,4 +1,4 @@
-"""Corners of taut ways rounded to a bend radius: which have room, and how long the rounded way is.
+"""Corners of taut ways rounded to a bend radius: how much of it they have room for.
 
 A taut way turns at edges of solid voxels. A wire cannot turn on the spot, so each corner is moved outwards
 until an arc of the bend radius, laid into it, passes the edge that the way turned around.
@@ -7,12 +7,11 @@ until an arc of the bend radius, laid into it, passes the edge that the way turn
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.routing.ways.taut import Tautener, chain_length, turning_angles
+from fitplan.routing.ways.taut import turning_angles
 
 _STRAIGHT_DEG = 0.5
 """Corners that turn by less are left as they are."""
@@ -21,92 +20,28 @@ _HAIRPIN_DEG = 170.0
 """Corners that turn by more have no room for an arc."""
 
 
-@dataclass(frozen=True)
-class Corner:
-    """One corner of a way.
-
-    Attributes
-    ----------
-    point
-        Number of its point on the taut way.
-    turn_deg
-        By how much the way turns.
-    radius_mm
-        Radius that it is rounded with: the one wanted, or the largest that the pieces beside it
-        have room for.
-    has_room
-        True when that is the one wanted.
-    """
-
-    point: int
-    turn_deg: float
-    radius_mm: float
-    has_room: bool
-
-
-@dataclass(frozen=True, eq=False)
-class RoundedWay:
-    """A way with rounded corners.
-
-    Attributes
-    ----------
-    corners
-        Those that turn by more than half a degree.
-    points
-        (n, 3) float64 in voxel coordinates: the rounded way in short pieces.
-    length_mm
-        Its length, arcs exact.
-    free
-        Whether the rounded way is free of solid voxels; None when no map was given.
-    """
-
-    corners: tuple[Corner, ...]
-    points: NDArray[np.float64]
-    length_mm: float
-    free: bool | None
-
-    @property
-    def has_room(self) -> bool:
-        """True when every corner has room and nothing solid is in the way."""
-        return all(corner.has_room for corner in self.corners) and self.free is not False
-
-
-def rounded(
-    points: NDArray[np.float64], radius_mm: float, *, pitch: float = 0.8, pull: Tautener | None = None
-) -> RoundedWay:
-    """Round the corners of a way with a bend radius measured to the wire's middle.
+def room_at_corners(chain: NDArray[np.float64], radius: float) -> dict[int, float]:
+    """Return the bend radius that each corner of a way has room for, at most the one wanted.
 
     Parameters
     ----------
-    points
-        (n, 3) float64 in voxel coordinates (`fitplan.routing.ways.taut.TautWay.points`).
-    radius_mm
-        The radius wanted, such as some times the outer diameter.
-    pull
-        The map, to see whether the rounded way is free.
+    chain
+        (n, 3) float64, in the unit of the radius.
+    radius
+        The one wanted, to the wire's middle, such as some times the outer diameter.
 
-    Raises
-    ------
-    ValueError
-        The radius is negative.
+    Returns
+    -------
+    dict
+        By the number of the point, of corners that turn by more than half a degree.
     """
-    if radius_mm < 0:
-        raise ValueError(f"a bend radius is at least 0, not {radius_mm}")
-    chain = np.asarray(points, dtype=np.float64)
-    turns = np.radians(turning_angles(chain))
-    turning = np.flatnonzero(turns > math.radians(_STRAIGHT_DEG)) + 1
+    turning = np.flatnonzero(turning_angles(chain) > _STRAIGHT_DEG) + 1
     radii = np.zeros(len(chain))
-    radii[turning] = np.minimum(radius_mm, _largest_radii(chain)[turning] * pitch)
-    moved = _moved_out(chain, radii / pitch, turning)
-    # legs turn a little when corners move: what fits is asked once more
-    radii[turning] = np.minimum(radii[turning], _largest_radii(moved)[turning] * pitch)
-    pieces, saved = _with_arcs(moved, radii / pitch, turning)
-    corners = tuple(
-        Corner(int(i), math.degrees(turns[i - 1]), float(radii[i]), bool(radii[i] >= radius_mm * (1 - 1e-9)))
-        for i in turning
-    )
-    length = (chain_length(moved) - saved) * pitch
-    return RoundedWay(corners, pieces, length, None if pull is None else pull.is_free(pieces))
+    radii[turning] = np.minimum(radius, _largest_radii(chain)[turning])
+    # Pieces turn a little when corners move: what fits is asked once more.
+    moved = _moved_out(chain, radii, turning)
+    fits = np.minimum(radii, _largest_radii(moved))[turning]
+    return dict(zip(turning.tolist(), fits.tolist(), strict=True))
 
 
 def _largest_radii(chain: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -145,35 +80,3 @@ def _moved_out(
             break
         moved = fresh
     return moved
-
-
-def _with_arcs(
-    chain: NDArray[np.float64], radii: NDArray[np.float64], turning: NDArray[np.intp]
-) -> tuple[NDArray[np.float64], float]:
-    """Return the chain with arcs in short pieces, and how much shorter the arcs are than the corners."""
-    turns = np.zeros(len(chain))
-    turns[1:-1] = np.radians(turning_angles(chain))
-    out = [chain[0]]
-    saved = 0.0
-    corners = set(turning.tolist())
-    for i in range(1, len(chain) - 1):
-        turn, radius = float(turns[i]), float(radii[i])
-        if i not in corners or radius == 0.0:
-            out.append(chain[i])
-            continue
-        before = (chain[i] - chain[i - 1]) / np.linalg.norm(chain[i] - chain[i - 1])
-        after = (chain[i + 1] - chain[i]) / np.linalg.norm(chain[i + 1] - chain[i])
-        cut = radius * math.tan(turn / 2)
-        saved += 2 * cut - radius * turn
-        start = chain[i] - cut * before
-        inwards = after - before * float(before @ after)
-        inwards = inwards / np.linalg.norm(inwards)
-        # tangents rather than chords, so that the pieces lie outside the arc and not across the edge
-        parts = 2 * max(int(math.degrees(turn) / 12), 1)
-        wide = radius / math.cos(turn / parts / 2)
-        out.append(start)
-        for angle in (np.arange(parts) + 0.5) * (turn / parts):
-            out.append(start + wide * math.sin(angle) * before + (radius - wide * math.cos(angle)) * inwards)
-        out.append(start + radius * (math.sin(turn) * before + (1 - math.cos(turn)) * inwards))
-    out.append(chain[-1])
-    return np.array(out), saved
