@@ -22,17 +22,24 @@
 #define GOAL 0x80000000u
 #define EVEN 0x40000000u
 #define LOOKED 0x20000000u
+#define KNOWN 0x10000000u
 #define PARENT_SHIFT 27
 #define GUIDE_SHIFT 20
 #define NO_WAY 0xffffffffu
 
 static u32 nx, ny, nz, row_x, row_y, count;
 static u8 *open_voxel;
-static u32 *steps;  /* bits 0..26: directions that may be gone; bit 31: a goal of this query; bit 30: the 27
-                       voxels around cost the same, once bit 29 is set */
-static u64 *gone;   /* length of the best way found so far */
-static u32 *todo;   /* directions still to be tried */
-static u32 *done;   /* directions tried, and the direction the way came by in bits 27..31 */
+static u32 *steps;  /* bits 0..26: directions that may be gone, once bit 28 is set; bit 31: a goal of this query;
+                       bit 30: the 27 voxels around cost the same, once bit 29 is set */
+
+typedef struct {    /* of a voxel, side by side as they are looked at together */
+  u64 short_of;     /* what the length of the best way found so far falls short of FAR by */
+  u32 todo;         /* directions still to be tried */
+  u32 done;         /* directions tried, and the direction the way came by in bits 27..31 */
+} Node;
+static Node *node;
+static u64 *told;   /* lengths as they are told to the caller, once they were asked for */
+static u32 *stack;  /* voxels whose neighbours are still to be labelled, once labels were asked for */
 static u16 *cost;   /* cost of a voxel in 1/64, or none */
 
 typedef struct { u64 f, tie; } Entry;
@@ -70,17 +77,20 @@ static int is_all_open(u32 v) {
   return same == 0x010101u;
 }
 
-static void set_steps(u32 v) {
-  u32 around = 0;
-  if (!open_voxel[v]) {
-    steps[v] = 0;
-  } else if (is_all_open(v)) {
-    steps[v] = ALL;
-  } else {
-    for (u32 d = 0; d < 27; d++)
-      if (open_voxel[(u32)((i32)v + offset[d])]) around |= 1u << d;
-    steps[v] = open_steps(around);
+static u64 length_of(u32 v) { return FAR - node[v].short_of; }
+
+/* The directions that may be gone from an open voxel: worked out when it is first come to. */
+static u32 steps_of(u32 v) {
+  if (!(steps[v] & KNOWN)) {
+    u32 around = 0, may = ALL;
+    if (!is_all_open(v)) {
+      for (u32 d = 0; d < 27; d++)
+        if (open_voxel[(u32)((i32)v + offset[d])]) around |= 1u << d;
+      may = open_steps(around);
+    }
+    steps[v] |= may | KNOWN;
   }
+  return steps[v] & ALL;
 }
 
 /* Take a field of (x, y, z) voxels with a closed border one voxel thick, kept by the caller; returns the address of the
@@ -93,17 +103,13 @@ EXPORT(prepare) u32 prepare(u32 x, u32 y, u32 z, u32 voxels) {
   cost = 0;
   set_neighbours(row_x, row_y);
   steps = (u32 *)allocate(count * 4u);
-  gone = (u64 *)allocate(count * 8u);
-  todo = (u32 *)allocate(count * 4u);
-  done = (u32 *)allocate(count * 4u);
+  node = (Node *)allocate_many(count, sizeof(Node));
+  told = 0; stack = 0;
   answer = (u32 *)allocate(32);
   heap_room = 1u << 14; heap = (Entry *)allocate(heap_room * sizeof(Entry));
   touched_room = 1u << 14; touched = (u32 *)allocate(touched_room * 4u);
   way_room = 1u << 12; way = (u32 *)allocate(way_room * 4u);
-  if (!steps || !gone || !todo || !done || !answer || !heap || !touched || !way) return 0;
-  __builtin_memset(gone, 0xff, count * 8u); /* FAR */
-  for (u32 v = 0; v < count; v++)
-    if (open_voxel[v]) set_steps(v);
+  if (!steps || !node || !answer || !heap || !touched || !way) return 0;
   touched_size = heap_size = goal_count = goal_room = 0;
   return (u32)answer;
 }
@@ -141,7 +147,7 @@ EXPORT(change) void change(u32 list, u32 length, u32 open) {
   const u32 *v = (const u32 *)list;
   for (u32 i = 0; i < length; i++) open_voxel[v[i]] = (u8)open;
   for (u32 i = 0; i < length; i++)
-    for (u32 d = 0; d < 27; d++) set_steps((u32)((i32)v[i] + offset[d]));
+    for (u32 d = 0; d < 27; d++) steps[(u32)((i32)v[i] + offset[d])] = 0;
 }
 
 static int before(const Entry *a, const Entry *b) { return a->f < b->f || (a->f == b->f && a->tie < b->tie); }
@@ -216,8 +222,8 @@ static int touch(u32 v) {
 
 static u32 trace(u32 v) {
   u32 length = 1, at = v;
-  while ((done[at] >> PARENT_SHIFT) != CENTRE) {
-    at = (u32)((i32)at - offset[done[at] >> PARENT_SHIFT]);
+  while ((node[at].done >> PARENT_SHIFT) != CENTRE) {
+    at = (u32)((i32)at - offset[node[at].done >> PARENT_SHIFT]);
     length++;
   }
   if (length > way_room) {
@@ -228,7 +234,7 @@ static u32 trace(u32 v) {
   at = v;
   for (u32 i = length; i-- > 0;) {
     way[i] = at;
-    if (i) at = (u32)((i32)at - offset[done[at] >> PARENT_SHIFT]);
+    if (i) at = (u32)((i32)at - offset[node[at].done >> PARENT_SHIFT]);
   }
   answer[1] = length;
   answer[2] = (u32)way;
@@ -248,8 +254,8 @@ EXPORT(advance) u32 advance(u32 limit) {
       if (flip_y) y = ny - 1u - y;
       if (flip_z) z = nz - 1u - z;
     }
-    u32 go = todo[v];
-    u64 base = gone[v];
+    u32 go = node[v].todo;
+    u64 base = length_of(v);
     if (steps[v] & GOAL) {
       if (greed != 64u || base + estimate(v, (i32)x, (i32)y, (i32)z) == top.f) {
         if (!trace(v)) return answer[0] = 3;
@@ -257,9 +263,9 @@ EXPORT(advance) u32 advance(u32 limit) {
       }
     }
     if (!go) continue;
-    todo[v] = 0;
+    node[v].todo = 0;
     STEPS(26);
-    done[v] |= go;
+    node[v].done |= go;
     answer[3]++;
     u32 weight = plain ? 0 : cost[v];
     while (go) {
@@ -267,25 +273,27 @@ EXPORT(advance) u32 advance(u32 limit) {
       go &= go - 1u;
       u32 w = (u32)((i32)v + offset[d]);
       u64 length = plain ? base + unit[kind[d]] : base + (unit[kind[d]] >> 7) * (weight + cost[w]);
-      if (length > gone[w] || length > reach) continue;
+      Node *to = node + w;
+      u64 known = FAR - to->short_of;
+      if (length > known || length > reach) continue;
       if (guide && guide[w] == NO_WAY) continue;
-      u32 may = steps[w] & ALL;
+      u32 may = steps_of(w);
       if (may == ALL && (plain || (greed == 64u && is_even(w)))) may = heirs[d];
-      if (length == gone[w]) {
-        u32 more = may & ~(done[w] | todo[w]);
+      if (length == known) {
+        u32 more = may & ~(to->done | to->todo);
         if (!more) continue;
-        int waiting = todo[w] != 0;
-        todo[w] |= more;
+        int waiting = to->todo != 0;
+        to->todo |= more;
         if (waiting) continue;
       } else {
-        if (gone[w] == FAR) {
+        if (known == FAR) {
           if (!touch(w)) return answer[0] = 3;
-        } else if (greed != 64u && (done[w] & ALL)) {
+        } else if (greed != 64u && (to->done & ALL)) {
           continue; /* a greedy search keeps a closed place; its bound holds without */
         }
-        gone[w] = length;
-        todo[w] = may;
-        done[w] = d << PARENT_SHIFT;
+        to->short_of = FAR - length;
+        to->todo = may;
+        to->done = d << PARENT_SHIFT;
       }
       u32 p = x + d / 9u - 1u, q = y + d / 3u % 3u - 1u, r = z + d % 3u - 1u;
       u64 h = estimate(w, (i32)p, (i32)q, (i32)r);
@@ -296,21 +304,16 @@ EXPORT(advance) u32 advance(u32 limit) {
 }
 
 static void forget(void) {
-  for (u32 i = 0; i < touched_size; i++) {
-    gone[touched[i]] = FAR;
-    todo[touched[i]] = done[touched[i]] = 0;
-  }
+  for (u32 i = 0; i < touched_size; i++) node[touched[i]] = (Node){0, 0, 0};
   touched_size = heap_size = 0;
   for (u32 i = 0; i < goal_count; i++) steps[goals[i]] &= ~GOAL;
   goal_count = 0;
 }
 
 static int start_at(u32 v) {
-  if (gone[v] != FAR || !open_voxel[v]) return 1;
+  if (node[v].short_of || !open_voxel[v]) return 1;
   if (!touch(v)) return 0;
-  gone[v] = 0;
-  todo[v] = steps[v] & ALL;
-  done[v] = CENTRE << PARENT_SHIFT;
+  node[v] = (Node){FAR, steps_of(v), CENTRE << PARENT_SHIFT};
   u32 x = v / row_x, y = v / row_y % ny, z = v % row_y;
   if (guide && guide[v] == NO_WAY) return 1;
   u64 h = estimate(v, (i32)x, (i32)y, (i32)z);
@@ -355,24 +358,30 @@ EXPORT(find) u32 find(u32 starts, u32 start_count, u32 ends, u32 end_count, u32 
   return advance(limit);
 }
 
-/* Address of the lengths found by the last query. */
-EXPORT(lengths) u32 lengths(void) { return (u32)gone; }
+/* Address of the lengths found by the last query; 0: no memory. */
+EXPORT(lengths) u32 lengths(void) {
+  if (!told) told = (u64 *)allocate_many(count, 8u);
+  if (told)
+    for (u32 v = 0; v < count; v++) told[v] = length_of(v);
+  return (u32)told;
+}
 /* Keep the lengths found by the last query, which began at the goals, as a guide to them. */
 EXPORT(keep_guide) void keep_guide(u32 address) {
   u32 *kept = (u32 *)address;
   for (u32 v = 0; v < count; v++) {
-    u64 length = gone[v] >> GUIDE_SHIFT;
-    kept[v] = gone[v] == FAR ? NO_WAY : length < NO_WAY ? (u32)length : NO_WAY - 1u;
+    u64 length = length_of(v) >> GUIDE_SHIFT;
+    kept[v] = !node[v].short_of ? NO_WAY : length < NO_WAY ? (u32)length : NO_WAY - 1u;
   }
 }
 /* Follow the last query's ways back from one voxel; returns the number of voxels on it, 0 when not reached. */
-EXPORT(back) u32 back(u32 v) { return gone[v] == FAR ? 0 : trace(v); }
+EXPORT(back) u32 back(u32 v) { return node[v].short_of ? trace(v) : 0; }
 
 /* Label the connected free voxels from 1 (a diagonal step is allowed only where face steps lead round, so
- * faces are enough); returns the number of labels.  Ends the query in hand. */
+ * faces are enough); returns the number of labels, NO_WAY where there is no memory. */
 EXPORT(label) u32 label(u32 address) {
-  u32 *names = (u32 *)address, *stack = todo, found = 0;
-  forget();
+  u32 *names = (u32 *)address, found = 0;
+  if (!stack) stack = (u32 *)allocate_many(count, 4u);
+  if (!stack) return NO_WAY;
   __builtin_memset(names, 0, count * 4u);
   for (u32 v = 0; v < count; v++) {
     if (!open_voxel[v] || names[v]) continue;
@@ -381,14 +390,13 @@ EXPORT(label) u32 label(u32 address) {
     names[v] = found;
     stack[top++] = v;
     while (top) {
-      u32 at = stack[--top], go = steps[at] & ALL & 0x00415410u; /* the six face neighbours */
+      u32 at = stack[--top], go = 0x00415410u; /* the six face neighbours */
       while (go) {
         u32 w = (u32)((i32)at + offset[__builtin_ctz(go)]);
         go &= go - 1u;
-        if (!names[w]) { names[w] = found; stack[top++] = w; }
+        if (open_voxel[w] && !names[w]) { names[w] = found; stack[top++] = w; }
       }
     }
   }
-  __builtin_memset(todo, 0, count * 4u);
   return found;
 }

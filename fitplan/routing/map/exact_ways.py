@@ -58,7 +58,7 @@ def shortest_alone(room: ExactRoom, way: Floats, diameter: float) -> Floats | No
     start, goal = (np.clip(np.rint((end - low) / pitch).astype(int), 0, counts - 1) for end in ends)
     for voxel in (start, goal):
         free[tuple(voxel)] = True
-    found = WayMap(free, pitch).way_between([start], [goal])
+    found = WayMap(free, pitch).way_between([start], [goal], check_rooms=False)
     if found is None:
         return None
     taut = Tautener(free, pitch).pull(found.voxels).points * pitch + low

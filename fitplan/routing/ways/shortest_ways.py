@@ -43,7 +43,7 @@ class Guide:
 class WayMap:
     """A map of free voxels, prepared for many questions about shortest ways.
 
-    Preparing takes about 0.1 s a million voxels and 25 bytes a voxel; a question needs time only for the
+    Preparing takes about 0.01 s a million voxels and 21 bytes a voxel; a question needs time only for the
     places it looks at. Not to be shared between threads.
 
     Parameters
@@ -270,7 +270,10 @@ class WayMap:
             reach = min(reach, int(within_mm / self.pitch * edge))
         self._put(first)
         self._run(len(first), 0, int(bool(self._cost_at)), 1.0, reach, deadline)
-        lengths = self._kernel.view(self._kernel.call("lengths"), self._inner, np.uint64)
+        address = self._kernel.call("lengths")
+        if not address:
+            raise MemoryError(f"a field of {self.shape} voxels is too large for all lengths to be told")
+        lengths = self._kernel.view(address, self._inner, np.uint64)
         inner = lengths[1:-1, 1:-1, 1:-1]
         out = inner * (self.pitch / edge)
         out[inner == np.uint64(0xFFFFFFFFFFFFFFFF)] = math.inf
@@ -330,7 +333,8 @@ class WayMap:
         if not self._labelled:
             if not self._label_at:
                 self._label_at = self._kernel.empty(self._inner, np.uint32)
-            self._kernel.call("label", self._label_at)
+            if self._kernel.call("label", self._label_at) < 0:
+                raise MemoryError(f"a field of {self.shape} voxels is too large for its rooms to be told")
             self._labelled = True
 
     def _connected(self, first: NDArray[np.int64], last: NDArray[np.int64]) -> bool:
