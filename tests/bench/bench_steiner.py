@@ -8,7 +8,7 @@ from __future__ import annotations
 import os
 import sys
 from pathlib import Path
-from time import monotonic, perf_counter
+from time import perf_counter
 
 import networkx as nx
 from networkx.algorithms.approximation import steiner_tree as approximate
@@ -51,15 +51,16 @@ def main() -> int:
     for number, optimum in enumerate(OPTIMA, 1):
         edges, terminals = read(folder / f"b{number:02d}.stp")
         begin = perf_counter()
-        found = steiner_tree(edges, terminals, deadline=monotonic() + 60)
+        found = steiner_tree(edges, terminals)
         seconds = perf_counter() - begin
+        gap = 1 - found.lower_bound / found.weight
         missed += found.weight != optimum or not found.proved
         graph = nx.Graph()
         graph.add_weighted_edges_from(edges)
         line = (
             f"b{number:02d}   {len(graph):6d} {len(edges):5d} {len(terminals):9d}"
             f" {optimum:8d} {found.weight:7.0f}"
-            f" {100 * found.gap:6.1f} {'yes' if found.proved else 'no':>7s} {seconds:8.3f}"
+            f" {100 * gap:6.1f} {'yes' if found.proved else 'no':>7s} {seconds:8.3f}"
         )
         for method in ("kou", "mehlhorn"):
             begin = perf_counter()

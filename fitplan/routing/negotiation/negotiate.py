@@ -7,7 +7,7 @@ them are routed anew. Who uses what is in `share_table`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,7 +32,6 @@ def negotiate(
     held: Sequence[Way] = (),
     settings: NegotiationSettings | None = None,
     budget: Budget = UNHURRIED,
-    progress: Callable[[int, int], None] | None = None,
 ) -> Negotiation:
     """Route all runs through free voxels without overfilling any voxel or place.
 
@@ -55,8 +54,6 @@ def negotiate(
     budget
         Its clock, if it has one, ends the rounds; every run is given a way, and the best round so far is
         returned.
-    progress
-        Called with the round and the number of conflicts.
 
     Raises
     ------
@@ -78,8 +75,6 @@ def negotiate(
     conflicts = table.conflicts()
     rounds = 1
     best = (len(conflicts), tuple(table.ways), conflicts)
-    if progress:
-        progress(rounds, len(conflicts))
     late = False
     better = rounds
     while (
@@ -100,8 +95,6 @@ def negotiate(
         if len(conflicts) < best[0]:
             best = (len(conflicts), tuple(table.ways), conflicts)
             better = rounds
-        if progress:
-            progress(rounds, len(conflicts))
     _, ways, conflicts = best
     unreachable = tuple(run.name for run, way in zip(runs, ways, strict=True) if way is None)
     narrow: tuple[CutProof, ...] = ()

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
 from fitplan.routing.map.narrow_places import CutProof
 from fitplan.routing.ways.way import Voxel, Way
@@ -83,13 +82,6 @@ class Negotiation:
     narrow: tuple[CutProof, ...]
     rounds: int
     late: bool = False
-
-    @property
-    def verdict(self) -> Literal["settled", "impossible", "undecided"]:
-        """Whether all is well, or proved to be impossible (a run without a way, or a cut), or neither."""
-        if self.settled:
-            return "settled"
-        return "impossible" if self.unreachable or self.narrow else "undecided"
 
     @property
     def settled(self) -> bool:

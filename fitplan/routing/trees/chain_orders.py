@@ -40,7 +40,7 @@ def best_order(lengths: NDArray[np.float64], inner: NDArray[np.float64] | None =
         best[1 << node, node] = 0.0
     for group in range(1, 1 << count):
         for last in range(count):
-            if not group >> last & 1 or not math.isfinite(best[group, last]):
+            if not math.isfinite(best[group, last]):  # as where it is not in the group
                 continue
             so_far = best[group, last] + (extra[last] if group & (group - 1) else 0.0)
             for node in range(count):

@@ -240,7 +240,7 @@ class NetWiring:
             spot = self._ways.splice(last[1], terminals[number], terminals[order[place + 1]])
             if spot is None:
                 return f"no splice has room near {_name(here[0])}, which takes one wire"
-            splice = (SpliceSpot(self.net, self._map.name, spot), Terminal((spot,), 3))
+            splice = (SpliceSpot(self.net, self._map.name, spot), Terminal((spot,)))
             for other in (last, here) if last[0] != splice[0] else (here,):
                 found = self._piece(other, splice)
                 if found is None:
@@ -266,7 +266,7 @@ class NetWiring:
             spot = self._ways.splice(last[1], apart=True)
             if spot is None:
                 return f"{_name(home.node)} takes {home.wires}, and no splice has room near it"
-            splice = (SpliceSpot(self.net, self._map.name, spot), Terminal((spot,), MOST_IN_SPLICE))
+            splice = (SpliceSpot(self.net, self._map.name, spot), Terminal((spot,)))
             pieces.append(self._piece(splice, last))
             # One place is for the wire onwards, and one for a further splice where all do not meet in this.
             here = MOST_IN_SPLICE - (1 if len(rest) < MOST_IN_SPLICE else 2)

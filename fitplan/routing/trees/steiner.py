@@ -10,9 +10,8 @@ shortest way (Takahashi and Matsuyama 1980). The reductions are those of Duin an
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Hashable, Iterable, Sequence
+from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass
-from time import monotonic
 from typing import Generic, TypeVar
 
 from fitplan.routing.trees.reductions import Graph, originals, reduce_graph
@@ -45,19 +44,12 @@ class SteinerTree(Generic[Node]):
     proved: bool
     parts: int
 
-    @property
-    def gap(self) -> float:
-        """How much the tree may be too heavy, as a share of its weight."""
-        return 0.0 if self.proved or not self.weight else (self.weight - self.lower_bound) / self.weight
-
 
 def steiner_tree(
     edges: Sequence[tuple[Node, Node, float]],
     terminals: Iterable[Node],
     *,
-    deadline: float | None = None,
     most_parts: int | None = None,
-    progress: Callable[[int, float, float], None] | None = None,
 ) -> SteinerTree[Node]:
     """Return a shortest tree that joins all terminals.
 
@@ -67,12 +59,8 @@ def steiner_tree(
         (node, node, weight), undirected, weights at least 0; parallel edges are allowed.
     terminals
         The nodes to be joined.
-    deadline
-        A value of `time.monotonic`; when it passes, the best tree so far is returned with its gap.
     most_parts
-        After so many parts of the search it ends likewise, the same everywhere.
-    progress
-        Called with the parts looked at, the lower bound and the best weight.
+        After so many parts of the search the best tree so far is returned, with what bounds it.
 
     Raises
     ------
@@ -97,7 +85,7 @@ def steiner_tree(
     if not wanted:
         raise ValueError("there is no terminal to join")
     whole = all(float(weight).is_integer() for _, _, weight in edges)
-    return _SteinerSearch(edges, whole, deadline, most_parts, progress).run(graph, wanted)
+    return _SteinerSearch(edges, whole, most_parts).run(graph, wanted)
 
 
 @dataclass
@@ -116,31 +104,21 @@ class _SteinerSearch(Generic[Node]):
         self,
         edges: Sequence[tuple[Node, Node, float]],
         whole: bool,
-        deadline: float | None,
         most_parts: int | None,
-        progress: Callable[[int, float, float], None] | None,
     ) -> None:
         self.weights = [float(weight) for _, _, weight in edges]
         # with whole weights the next better tree is lighter by one
         self.step = 1.0 - 1e-6 if whole else 1e-9 * max(self.weights, default=1.0)
-        self.deadline, self.most_parts, self.progress = deadline, most_parts, progress
+        self.most_parts = most_parts
         self.best: tuple[int, ...] = ()
         self.best_weight = math.inf
 
     def run(self, graph: Graph, terminals: set[int]) -> SteinerTree[Node]:
         open_parts = [_Part(graph, terminals, [], 0.0, 0.0)]
         done = 0
-        while open_parts:
-            late = self.deadline is not None and monotonic() > self.deadline
-            late = late or (self.most_parts is not None and done >= self.most_parts)
-            if late and (done or self.best_weight < math.inf):
-                break
-            part = open_parts.pop()
+        while open_parts and done != self.most_parts:
             done += 1
-            open_parts.extend(self._split(part))
-            if self.progress:
-                bound = min((p.bound for p in open_parts), default=self.best_weight)
-                self.progress(done, min(bound, self.best_weight), self.best_weight)
+            open_parts.extend(self._split(open_parts.pop()))
         bound = min((part.bound for part in open_parts), default=self.best_weight)
         proved = not open_parts or bound > self.best_weight - self.step
         lower = self.best_weight if proved else min(bound, self.best_weight)

@@ -254,8 +254,8 @@ class Exact:
         joints = self._joints(outside, len(outside) - 1)
         self.map.done(self.kernel.call("begin", labels, 1, self.limit, guards, len(outside), through, joints))
         lowest = group & -group
-        for part in sorted((one for one in self.labels if one & group == one and one & lowest), reverse=True):
-            if group ^ part in self.labels:
+        for part in self.labels:
+            if part & group == part and part & lowest and group ^ part in self.labels:
                 self.map.done(self.kernel.call("merge", self.labels[part], self.labels[group ^ part]))
         for i in range(1, len(self.terminals)):
             if group >> (i - 1) & 1 and self.terminals[i].wires > 1:
@@ -335,7 +335,7 @@ class Exact:
         while part:
             rest = group ^ part
             one, two = self._label(part, number), self._label(rest, number)
-            if one < FAR and two < FAR and one + two + price == value:
+            if one + two + price == value:
                 break
             part = (part - 1) & group
         assert part, "a label began where nothing joins"

@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from time import monotonic
 
 import numpy as np
 from numpy.typing import NDArray
@@ -149,7 +148,6 @@ class WayMap:
         *,
         greed: float = 1.0,
         mirrored: tuple[bool, bool, bool] = (False, False, False),
-        deadline: float | None = None,
     ) -> Way | None:
         """Return a shortest (with costs: a cheapest) way between two voxels, or None when there is none.
 
@@ -161,15 +159,8 @@ class WayMap:
         mirrored
             Break ties along x, y, z as in the mirror image, so that a mirrored question gets the mirrored
             way.
-        deadline
-            A value of `time.monotonic` to stop at.
-
-        Raises
-        ------
-        TimeoutError
-            The deadline passed.
         """
-        return self.way_between([start], [goal], greed=greed, mirrored=mirrored, deadline=deadline)
+        return self.way_between([start], [goal], greed=greed, mirrored=mirrored)
 
     def way_between(
         self,
@@ -178,7 +169,6 @@ class WayMap:
         *,
         greed: float = 1.0,
         mirrored: tuple[bool, bool, bool] = (False, False, False),
-        deadline: float | None = None,
         check_rooms: bool = True,
         guide: Guide | None = None,
     ) -> Way | None:
@@ -198,7 +188,7 @@ class WayMap:
         self._put(both)
         flips = sum(2 << axis for axis in range(3) if mirrored[axis])
         options = int(bool(self._cost_at)) | flips
-        self._run(len(first), len(last), options, greed, _NO_REACH, deadline, guide)
+        self._run(len(first), len(last), options, greed, _NO_REACH, guide)
         status, length, at, expanded = self._answer()
         return self._trace(length, at, expanded, int(last[0])) if status == 1 else None
 
@@ -206,8 +196,6 @@ class WayMap:
         self,
         goals: Iterable[Sequence[int]] | NDArray[np.integer],
         least: NDArray[np.floating],
-        *,
-        deadline: float | None = None,
     ) -> Guide:
         """Return what leads searches to these goals, for many searches at changing costs.
 
@@ -221,8 +209,6 @@ class WayMap:
 
         Raises
         ------
-        TimeoutError
-            The deadline passed.
         ValueError
             The field has no costs.
         """
@@ -235,7 +221,7 @@ class WayMap:
         self._put(first)
         self._kernel.call("set_cost", self._least_at)
         try:
-            self._run(len(first), 0, 1, 1.0, _NO_REACH, deadline)
+            self._run(len(first), 0, 1, 1.0, _NO_REACH)
         finally:
             self._kernel.call("set_cost", self._cost_at)
         address = self._kernel.empty(self._inner, np.uint32)
@@ -249,7 +235,6 @@ class WayMap:
         starts: Iterable[Sequence[int]] | NDArray[np.integer],
         *,
         within_mm: float = math.inf,
-        deadline: float | None = None,
     ) -> NDArray[np.float64]:
         """Return (x, y, z) float64, the length (or cost) in mm from the nearest start; inf where none leads.
 
@@ -257,11 +242,6 @@ class WayMap:
         ----------
         within_mm
             Do not look further than this.
-
-        Raises
-        ------
-        TimeoutError
-            The deadline passed.
         """
         first = self._usable(starts)
         edge = _COST_EDGE if self._cost_at else _PLAIN_EDGE
@@ -269,7 +249,7 @@ class WayMap:
         if math.isfinite(within_mm):
             reach = min(reach, int(within_mm / self.pitch * edge))
         self._put(first)
-        self._run(len(first), 0, int(bool(self._cost_at)), 1.0, reach, deadline)
+        self._run(len(first), 0, int(bool(self._cost_at)), 1.0, reach)
         address = self._kernel.call("lengths")
         if not address:
             raise MemoryError(f"a field of {self.shape} voxels is too large for all lengths to be told")
@@ -341,8 +321,6 @@ class WayMap:
         """Tell whether some start and goal are in one room; labels anew only after a change."""
         self._label()
         labels = self._kernel.view(self._label_at, self._size, np.uint32)
-        if len(first) == 1 and len(last) == 1:
-            return bool(labels[first[0]] == labels[last[0]])
         return bool(np.isin(labels[first], labels[last]).any())
 
     def _answer(self) -> tuple[int, int, int, int]:
@@ -356,7 +334,6 @@ class WayMap:
         options: int,
         greed: float,
         reach: int,
-        deadline: float | None,
         guide: Guide | None = None,
     ) -> None:
         status = self._kernel.call(
@@ -373,8 +350,6 @@ class WayMap:
             _SLICE,
         )
         while status == 2:
-            if deadline is not None and monotonic() > deadline:
-                raise TimeoutError("the search for a way ran out of time")
             status = self._kernel.call("advance", _SLICE)
         if status == 3:
             raise MemoryError(f"the search in a field of {self.shape} voxels ran out of memory")
