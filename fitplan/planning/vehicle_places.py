@@ -101,6 +101,11 @@ class LooseLayouts:
             if any(access.often for access in accesses(wanted.need, wanted.part))
         )
 
+    @property
+    def built_in(self) -> set[str]:
+        """What is built into the vehicle and wired."""
+        return {wish.before for wish in self._wishes.clear if wish.before}
+
     def layout(
         self, number: int, learned: tuple[KeepClear, ...] = (), dear: frozenset[str] = frozenset()
     ) -> Packing | None:
@@ -189,7 +194,7 @@ def place_vehicle(
     """
     entry = built.train.vehicle(packing.vehicle)
     loose = LooseLayouts(run, built, packing)
-    here = {place.need for place in packing.placements}
+    here = {place.need for place in packing.placements} | loose.built_in
     # On an open deck all sides are ways out: what is shut in there lies wrongly, and is laid again.
     counted = 3 if entry.vehicle.load_top else 2
     best: PlacedVehicle | None = None

@@ -15,11 +15,19 @@ import numpy as np
 
 from fitplan.checks.preferences import fixed_box
 from fitplan.model.built import BuiltTrain
-from fitplan.model.solids import Box, Vec, axis_of, is_forward
+from fitplan.model.solids import Box, Direction, Vec, axis_of, is_forward
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import Port
 from fitplan.packing.vehicle.preferred import Liked, weight_of
-from fitplan.packing.vehicle.wishes import KeepClear, WiredNet, WiredPin, Wishes
+from fitplan.packing.vehicle.wishes import (
+    ASIDE_MM,
+    BEFORE_PINS,
+    EXIT_MM,
+    KeepClear,
+    WiredNet,
+    WiredPin,
+    Wishes,
+)
 from fitplan.routing.map.ends import ResolvedNet, resolve
 
 BEHIND_PORTS = 14.0
@@ -57,7 +65,7 @@ def ports_used(built: BuiltTrain, vehicle: str, nets: Iterable[ResolvedNet]) -> 
 
 
 def wishes_of(built: BuiltTrain, entry: TrainVehicle) -> Wishes:
-    """Return what is joined in a vehicle, and the room behind its ports; no lane yet."""
+    """Return what is joined in a vehicle, room behind its ports and before what is built in; no lane yet."""
     nets, _ = resolve(built)
     used = ports_used(built, entry.name, nets)
     ports = {side: [port for port in entry.vehicle.ports if port.out == side] for side in used}
@@ -79,9 +87,16 @@ def wishes_of(built: BuiltTrain, entry: TrainVehicle) -> Wishes:
                 points.append(_inner(ports[side][0]))
         if terminals and len(terminals) + len(points) > 1:
             joined.append(WiredNet(tuple(terminals), tuple(points)))
+    before: dict[tuple[str, Direction], list[Vec]] = {}
+    for end in (end for net in nets for end in net.ends if end.vehicle == entry.name):
+        if end.owner not in parts:
+            before.setdefault((end.owner, end.exit), []).append(end.at)
     passed = [port for side in used for port in ports[side][:1]]
     clear = [KeepClear(_approach(port), AT_PORTS) for port in passed]
     clear += [KeepClear(port.box, IN_PORTS) for port in passed if not port.is_open_end]
+    clear += [
+        KeepClear(_before_pins(points, out), BEFORE_PINS, owner) for (owner, out), points in before.items()
+    ]
     return Wishes(tuple(joined), tuple(clear), liked=_liked(built, entry))
 
 
@@ -176,6 +191,18 @@ def _inner(port: Port) -> Vec:
     point = list(port.mouth)
     point[axis] = port.box.low[axis] if is_forward(port.out) else port.box.high[axis]
     return (point[0], point[1], point[2])
+
+
+def _before_pins(points: Iterable[Vec], out: Direction) -> Box:
+    """Return the room before pins of something built in that all look the same way."""
+    low, high = np.min(list(points), axis=0), np.max(list(points), axis=0)
+    low, high, axis = low - ASIDE_MM, high + ASIDE_MM, axis_of(out)
+    if is_forward(out):
+        low[axis], high[axis] = low[axis] + ASIDE_MM, high[axis] - ASIDE_MM + EXIT_MM
+    else:
+        low[axis], high[axis] = low[axis] + ASIDE_MM - EXIT_MM, high[axis] - ASIDE_MM
+    (x0, y0, z0), (x1, y1, z1) = low.tolist(), high.tolist()
+    return Box((x0, y0, z0), (x1, y1, z1))
 
 
 def _approach(port: Port) -> Box:

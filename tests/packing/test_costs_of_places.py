@@ -12,10 +12,18 @@ from fitplan.model.part import Clearance, Mount, Part
 from fitplan.model.solids import DIRECTIONS, Box, Direction, Place, axis_of, bounds_of, is_forward, pose_named
 from fitplan.model.vehicle import BodySolid, Vehicle
 from fitplan.packing.vehicle.pack import Packer
-from fitplan.packing.vehicle.part_places import BEFORE_PINS, EXIT_HALF, EXIT_LONG, PER_COST, PartPlaces
+from fitplan.packing.vehicle.part_places import PER_COST, PartPlaces
 from fitplan.packing.vehicle.preferred import Liked, preferred_cost
 from fitplan.packing.vehicle.seats import Wanted
-from fitplan.packing.vehicle.wishes import KeepClear, WiredNet, WiredPin, Wishes
+from fitplan.packing.vehicle.wishes import (
+    ASIDE_MM,
+    BEFORE_PINS,
+    EXIT_MM,
+    KeepClear,
+    WiredNet,
+    WiredPin,
+    Wishes,
+)
 
 from .small_trains import block, hollow
 
@@ -119,10 +127,10 @@ def test_pins_want_room_before_them(way: Direction, dear: bool, held: bool) -> N
     for number, place in enumerate(lies(found)):
         spot, side = place.move(at), place.pose.turn_direction(way)
         assert found.pins[0][number].tolist() == [pytest.approx([v * 10 for v in spot], abs=0.51)]
-        low, high = [v - EXIT_HALF / 10 for v in spot], [v + EXIT_HALF / 10 for v in spot]
+        low, high = [v - ASIDE_MM for v in spot], [v + ASIDE_MM for v in spot]
         axis = axis_of(side)
-        low[axis] = spot[axis] if is_forward(side) else spot[axis] - EXIT_LONG / 10
-        high[axis] = spot[axis] + EXIT_LONG / 10 if is_forward(side) else spot[axis]
+        low[axis] = spot[axis] if is_forward(side) else spot[axis] - EXIT_MM
+        high[axis] = spot[axis] + EXIT_MM if is_forward(side) else spot[axis]
         room = Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
         taken = min(sum(shared(room, wall) for wall in walls) / room.volume, 1.0)
         out = any(low[k] < hull[k] - 1e-6 or high[k] > hull[k + 3] + 1e-6 for k in range(3))

@@ -20,11 +20,11 @@ from fitplan.packing.vehicle import additions, side_studs
 from fitplan.packing.vehicle.addition_shapes import UnsupportedPart
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.packed_items import _with_volume, standing_part
-from fitplan.packing.vehicle.part_places import EXIT_HALF, EXIT_LONG, _exits, _points, _rise
+from fitplan.packing.vehicle.part_places import _exits, _points, _rise
 from fitplan.packing.vehicle.seats import Wanted, seats, view_ahead
 from fitplan.packing.vehicle.views import view_of
 from fitplan.packing.vehicle.window_places import _count, _of_rows
-from fitplan.packing.vehicle.wishes import WiredPin
+from fitplan.packing.vehicle.wishes import ASIDE_MM, EXIT_MM, WiredPin
 
 from .small_trains import block, hollow
 
@@ -342,15 +342,15 @@ def test_the_room_before_pins_that_look_one_way(out: Direction) -> None:
     rows = _exits("+x+y+z", [[pins[0], other], [pins[1]]]).tolist()
     assert len(rows) == 2
     low, high = (
-        [20 - EXIT_HALF, 10 - EXIT_HALF, 40 - EXIT_HALF],
-        [60 + EXIT_HALF, 30 + EXIT_HALF, 45 + EXIT_HALF],
+        [20 - 10 * ASIDE_MM, 10 - 10 * ASIDE_MM, 40 - 10 * ASIDE_MM],
+        [60 + 10 * ASIDE_MM, 30 + 10 * ASIDE_MM, 45 + 10 * ASIDE_MM],
     )
     points = [(20, 30, 40), (60, 10, 45)]
     if is_forward(out):
         low[axis] = min(point[axis] for point in points)
-        high[axis] = max(point[axis] for point in points) + EXIT_LONG
+        high[axis] = max(point[axis] for point in points) + 10 * EXIT_MM
     else:
-        low[axis] = min(point[axis] for point in points) - EXIT_LONG
+        low[axis] = min(point[axis] for point in points) - 10 * EXIT_MM
         high[axis] = max(point[axis] for point in points)
     assert [*low, *high] in rows
     assert _exits("+x+y+z", []).shape == (0, 6)

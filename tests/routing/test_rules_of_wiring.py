@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections import defaultdict
 from types import SimpleNamespace
 from typing import Any
 
@@ -223,6 +224,7 @@ def test_a_lead_out_passes_none_of_the_boxes_of_a_part(own: bool) -> None:
     self: Any = SimpleNamespace(
         frame=Frame((0.0, 0.0, 0.0), walls.shape, 1.0), walls=walls,
         parts={"p" if own else "other": boxes, "thin": hair, "nothing": np.zeros((0, 6))},
+        cylinders=defaultdict(lambda: np.zeros((0, 7))),
     )  # fmt: skip
     pin = NetEnd("n", "p", "p0", "a", (0.5, 1.5, 1.5), "+x")
     ends = np.array([(9, 1, 1), (9, 8, 1), (3, 1, 1)])

@@ -19,14 +19,10 @@ from fitplan.packing.vehicle.preferred import preferred_cost
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.packing.vehicle.support import middle_of, stands
 from fitplan.packing.vehicle.views import view_of
-from fitplan.packing.vehicle.wishes import WiredPin, Wishes
+from fitplan.packing.vehicle.wishes import ASIDE_MM, BEFORE_PINS, DEAR, EXIT_MM, WiredPin, Wishes
 
 BEST_VIEWS = 100
 """So many of the places with the best view are among them in any case."""
-EXIT_LONG, EXIT_HALF = 60, 10
-"""Room that is wished for before pins: so far along their exit, and so far to each side (tenths of a mm)."""
-BEFORE_PINS = 90.0
-"""What a box of this room costs when all of it is taken, in mm of wire."""
 PER_COST = 12.0
 """What a step of a seat's own cost counts (standing on edge, access shut), in mm of wire."""
 UNSTEADY = 60.0
@@ -71,7 +67,7 @@ class PartPlaces:
     ) -> None:
         item = problem.items[number]
         self.name = entry.need.name
-        self.dear = 3.0 if self.name in wishes.dear else 1.0
+        self.dear = DEAR if self.name in wishes.dear else 1.0
         self.variants = item.variants
         view = view_of(entry, vehicle)
         found = [places_on_grid(variant, problem, held, view) for variant in item.variants]
@@ -127,7 +123,8 @@ class PartPlaces:
         cost += BEFORE_PINS * self.dear * 0.5 * (outside.any(axis=-1) & ~_empty(self.exits)).sum(axis=1)
         for wish in wishes.clear:
             box = np.array([[round(v * TENTHS) for v in (*wish.box.low, *wish.box.high)]], dtype=np.int64)
-            cost += wish.weight * shares(np.broadcast_to(box, (len(self.offset), 1, 6)), self.solid)
+            worth = wish.weight * (DEAR if wish.before in wishes.dear else 1.0)
+            cost += worth * shares(np.broadcast_to(box, (len(self.offset), 1, 6)), self.solid)
         self.cost = cost
 
     def _moved(self, rows: list[Boxes]) -> Boxes:
@@ -198,14 +195,15 @@ def _exits(pose: str, nets: Sequence[Sequence[WiredPin]]) -> Boxes:
     sides: dict[Direction, list[Vec]] = {}
     for end in (end for ends in nets for end in ends):
         sides.setdefault(place.pose.turn_direction(end.exit), []).append(place.move(end.at))
+    far, aside = round(EXIT_MM * TENTHS), round(ASIDE_MM * TENTHS)
     found = []
     for side in sorted(sides):
         points = np.round(np.array(sides[side]) * TENTHS).astype(np.int64)
-        low, high = points.min(axis=0) - EXIT_HALF, points.max(axis=0) + EXIT_HALF
+        low, high = points.min(axis=0) - aside, points.max(axis=0) + aside
         axis = axis_of(side)
         if is_forward(side):
-            low[axis], high[axis] = points[:, axis].min(), points[:, axis].max() + EXIT_LONG
+            low[axis], high[axis] = points[:, axis].min(), points[:, axis].max() + far
         else:
-            low[axis], high[axis] = points[:, axis].min() - EXIT_LONG, points[:, axis].max()
+            low[axis], high[axis] = points[:, axis].min() - far, points[:, axis].max()
         found.append([*low.tolist(), *high.tolist()])
     return _rows(found)

@@ -23,10 +23,10 @@ from fitplan.lattice.cover import TENTHS
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.engine.problem import PackingProblem, Placed
 from fitplan.packing.vehicle.pair_costs import PairCosts, meet, nearest, shares
-from fitplan.packing.vehicle.part_places import BEFORE_PINS, PartPlaces
+from fitplan.packing.vehicle.part_places import PartPlaces
 from fitplan.packing.vehicle.preferred import preferred_cost
 from fitplan.packing.vehicle.seats import Wanted
-from fitplan.packing.vehicle.wishes import Wishes
+from fitplan.packing.vehicle.wishes import BEFORE_PINS, Wishes
 
 ROUNDS = 7
 """So many times the number of parts are taken up and laid down again."""

@@ -7,6 +7,13 @@ from dataclasses import dataclass
 from fitplan.model.solids import Box, Direction, Vec
 from fitplan.packing.vehicle.preferred import Liked
 
+EXIT_MM, ASIDE_MM = 6.0, 1.0
+"""Room that is wished for before pins: so far along their exit, and so far to each side."""
+BEFORE_PINS = 90.0
+"""What a box of this room costs when all of it is taken, in mm of wire."""
+DEAR = 3.0
+"""So many times as much that costs where pins were walled in before."""
+
 
 @dataclass(frozen=True)
 class WiredPin:
@@ -27,17 +34,22 @@ class WiredNet:
 
 @dataclass(frozen=True)
 class KeepClear:
-    """A box (mm) that parts had better leave to wires; ``weight``: mm of wire that it is worth as a whole."""
+    """A box (mm) that parts had better leave to wires; ``weight``: mm of wire that it is worth as a whole.
+
+    ``before`` names what is built in and has pins there; empty for room that is for anyone's wires.
+    """
 
     box: Box
     weight: float
+    before: str = ""
 
 
 @dataclass(frozen=True)
 class Wishes:
     """What wires would like of the places in one vehicle.
 
-    ``dear`` are needs whose pins were walled in before: the room before them counts thrice.
+    ``dear`` are needs, and what is built in, whose pins were walled in before: the room before these counts
+    `DEAR` times.
     """
 
     nets: tuple[WiredNet, ...]

@@ -57,6 +57,7 @@ def mirrored_map(map_: VehicleMap) -> VehicleMap:
         np.ascontiguousarray(map_.keep_clear[:, ::-1]),
         np.ascontiguousarray(map_.walls[:, ::-1]),
         {owner: _mirrored_rows(boxes, width) for owner, boxes in map_.parts.items()},
+        {owner: _mirrored_rows(rows, width, 1) for owner, rows in map_.cylinders.items()},
         map_.exact.image(),
     )
 
@@ -88,9 +89,10 @@ def _mirrored_vehicle(vehicle: Vehicle) -> Vehicle:
     )
 
 
-def _mirrored_rows(boxes: NDArray[np.float64], width: float) -> NDArray[np.float64]:
+def _mirrored_rows(boxes: NDArray[np.float64], width: float, first: int = 0) -> NDArray[np.float64]:
+    """Return rows with their boxes mirrored, which begin at the column ``first``."""
     rows = boxes.copy()
-    rows[:, [1, 4]] = width - boxes[:, [4, 1]]
+    rows[:, [first + 1, first + 4]] = width - boxes[:, [first + 4, first + 1]]
     return rows
 
 

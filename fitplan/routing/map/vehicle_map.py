@@ -22,6 +22,7 @@ from fitplan.routing.map.bundles import bundle_diameter, through_rectangle
 from fitplan.routing.map.circle_packing import most_in_rectangle
 from fitplan.routing.map.ends import NetEnd
 from fitplan.routing.map.exact_room import ExactRoom
+from fitplan.routing.map.lead_outs import cylinder_rows, length_in_boxes, length_in_cylinders
 from fitplan.routing.map.narrow_places import CapacityPlace
 from fitplan.routing.map.port_room import Passage, passage
 from fitplan.routing.ways.preferences import preference_cost
@@ -54,6 +55,8 @@ class VehicleMap:
         (x, y, z) bool, True where the body, without the parts, surely lets no wire be.
     parts
         By part, what it surely fills, as (n, 6) boxes in mm.
+    cylinders
+        By part, its round solids, as (n, 7) rows (`lead_outs.cylinder_rows`).
     exact
         The same room in exact millimetres.
     """
@@ -65,6 +68,7 @@ class VehicleMap:
     keep_clear: NDArray[np.bool_]
     walls: NDArray[np.bool_]
     parts: Mapping[str, NDArray[np.float64]]
+    cylinders: Mapping[str, NDArray[np.float64]]
     exact: ExactRoom
 
     @classmethod
@@ -85,9 +89,11 @@ class VehicleMap:
         straps
             Bricks that will hold parts down, in mm: room is kept for them.
         """
-        solids = [
-            placement.place.move_solid(solid) for placement in placements for solid in placement.part.envelope
-        ]
+        shapes = {
+            placement.need: [placement.place.move_solid(solid) for solid in placement.part.envelope]
+            for placement in placements
+        }
+        solids: list[Solid] = [solid for shape in shapes.values() for solid in shape]
         solids += [box for placement in placements if placement.shelf for box in placement.shelf.boxes]
         solids += straps
         kept: dict[bool, list[Solid]] = {True: [], False: []}
@@ -100,18 +106,14 @@ class VehicleMap:
         space = bare.with_solids([*solids, *kept[True], *kept[False]])
         moving = np.asarray(space.states("outward") == KEEP_CLEAR)
         filled = {
-            placement.need: np.array(
-                part_boxes(
-                    [placement.place.move_solid(solid) for solid in placement.part.envelope], "inward"
-                ),
-                dtype=float,
-            ).reshape(-1, 6)
-            / TENTHS
-            for placement in placements
+            need: np.array(part_boxes(shape, "inward"), dtype=float).reshape(-1, 6) / TENTHS
+            for need, shape in shapes.items()
         }
+        cylinders = {need: cylinder_rows(shape) for need, shape in shapes.items()}
         walls = ~bare.wire_free("inward")
         exact = ExactRoom(vehicle, removed, (*solids, *kept[True]), tuple(kept[False]))
-        return cls(name, vehicle, space.frame, space.wire_free("outward"), moving, walls, filled, exact)
+        free = space.wire_free("outward")
+        return cls(name, vehicle, space.frame, free, moving, walls, filled, cylinders, exact)
 
     @cached_property
     def cost(self) -> NDArray[np.float32]:
@@ -225,7 +227,9 @@ class VehicleMap:
         seen = np.ones(len(voxels), dtype=np.bool_)
         for owner, boxes in self.parts.items():
             if (owner != end.owner or not past_own) and len(boxes):
-                seen &= (_length_in(start, ends, boxes) <= GRAZES_MM).all(axis=1)
+                seen &= (length_in_boxes(start, ends, boxes) <= GRAZES_MM).all(axis=1)
+                # Boxes within a cylinder leave out where it swells: a pin right below it is walled in.
+                seen &= (length_in_cylinders(start, ends, self.cylinders[owner]) <= GRAZES_MM).all(axis=1)
         if built_in_name(end.owner) is None:
             shares = (np.arange(SAMPLES) + 0.5) / SAMPLES
             points = start + (ends - start)[:, None, :] * shares[:, None]
@@ -306,20 +310,3 @@ class VehicleMap:
                 break
             found.append(np.argwhere(there) + np.array([part.start for part in window]))
         return np.concatenate(found)
-
-
-def _length_in(
-    start: NDArray[np.float64], ends: NDArray[np.float64], boxes: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Return (n, m), how much (mm) of the straight ways from a point to ends (n, 3) lies in boxes (m, 6)."""
-    way = (ends - start)[:, None, :]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        one = (boxes[None, :, :3] - start) / way
-        two = (boxes[None, :, 3:] - start) / way
-    beside = (start < boxes[None, :, :3]) | (start > boxes[None, :, 3:])
-    still = way == 0
-    first = np.where(still, np.where(beside, np.inf, -np.inf), np.minimum(one, two)).max(axis=-1)
-    last = np.where(still, np.where(beside, -np.inf, np.inf), np.maximum(one, two)).min(axis=-1)
-    share = np.clip(np.minimum(last, 1.0) - np.maximum(first, 0.0), 0.0, 1.0)
-    length: NDArray[np.float64] = share * np.linalg.norm(way, axis=-1)
-    return length
