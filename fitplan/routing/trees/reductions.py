@@ -91,7 +91,7 @@ def _add_edge(graph: Graph, u: int, v: int, weight: float, trace: Trace) -> None
 
 
 def _thin_out(graph: Graph, terminals: set[int]) -> bool:
-    queue = [node for node in graph if node not in terminals and len(graph[node]) <= 2]
+    queue = list(graph)
     changed = False
     while queue:
         node = queue.pop()
@@ -182,7 +182,7 @@ def _merge_nearest(graph: Graph, terminals: set[int]) -> list[int]:
                 (length for t, length in lengths.items() if t in terminals and t != terminal),
                 default=math.inf,
             )
-        if first + on <= second and on < math.inf:
+        if first + on <= second:
             taken += originals(graph[terminal][nearest][1])
             _merge(graph, terminals, terminal, nearest)
     return taken

@@ -132,7 +132,7 @@ def least_joints(map_: TreeMap, terminals: Iterable[Terminal], branches: int) ->
     at_pins = min(sum(terminal.wires - 1 for terminal in terminals), branches)
     if map_.further >= splice > 0:
         at_pins = 0
-    return max(at_pins * map_.further + (branches - at_pins) * splice, 0)
+    return at_pins * map_.further + (branches - at_pins) * splice
 
 
 class Exact:
@@ -286,10 +286,6 @@ class Exact:
 
     def _joined_at(self, terminal: int, group: int, wires: int) -> tuple[int, tuple[int, ...]]:
         """Return the least cost of leading a set to a terminal by at most so many wires, and its parts."""
-        if not group:
-            return (0, ())
-        if wires <= 0:
-            return (FAR, ())
         key = (terminal, group, wires)
         if key not in self.known:
             self.known[key] = self._best_at(*key)

@@ -11,6 +11,7 @@ be too dear: the most for which an exact search shows that no tree is so cheap.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from itertools import combinations
@@ -21,7 +22,6 @@ from numpy.typing import NDArray
 from fitplan.routing.trees.steiner import steiner_tree
 from fitplan.routing.trees.tree_map import FAR, Terminal, TreeMap, TreeUndecidedError, VoxelTree
 from fitplan.routing.trees.tree_search import Exact, Greedy, least_joints
-from fitplan.routing.ways.way import Voxel
 
 MOST_EXACT = 12
 """Up to so many terminals the tree is exact over all voxels where the work allows; it grows with each."""
@@ -145,9 +145,9 @@ def least_cost(
     beside = (count - len(some)) * least_joints(map_, terminals, 1)
     apart = between[np.ix_(some, some)].copy()
     few, flooded = [terminals[number] for number in some], [floods[number] for number in some]
-    most, rounds, part = known - beside, None, 0
+    most, rounds = known - beside, None
     for _ in range(_BISECTIONS):
-        search = Exact(map_, few, flooded, apart, 0, MOST_WORK // 4, rounds)
+        search = Exact(map_, few, flooded, apart, most, MOST_WORK // 4, rounds)
         if rounds is None:
             rounds, part = search.rounds, search.half_round()
         if part >= most:
@@ -261,11 +261,8 @@ def _over_sites(
     """Return the cheaper of the greedy tree and a shortest one over terminals and some sites."""
     near = np.argsort(between, axis=1)[:, :4].tolist()
     triples = {tuple(sorted(three)) for row in near for three in combinations(row, 3)}
-    votes: dict[Voxel, int] = {}
-    for three in sorted(triples):
-        node = map_.best_site([floods[i] for i in three])
-        if node:
-            votes[map_.voxel_of(node)] = votes.get(map_.voxel_of(node), 0) + 1
+    sites = [map_.best_site([floods[i] for i in three]) for three in sorted(triples)]
+    votes = Counter(map_.voxel_of(site) for site in sites if site)
     chosen = sorted(votes, key=lambda site: (-votes[site], site))[:_SITES]
     nodes = [*terminals, *(Terminal((site,), len(terminals)) for site in chosen)]
     goals = [node.voxels for node in nodes]

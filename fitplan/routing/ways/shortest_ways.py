@@ -295,9 +295,6 @@ class WayMap:
         return nodes
 
     def _usable(self, voxels: Iterable[Sequence[int]] | NDArray[np.integer]) -> NDArray[np.int64]:
-        if isinstance(voxels, list) and len(voxels) == 1:
-            one = voxels[0]
-            return np.array([self._node(one)] if self.is_free(one) else [], dtype=np.int64)
         rows = np.asarray(voxels if isinstance(voxels, np.ndarray) else list(voxels), dtype=np.int64)
         rows = rows.reshape(-1, 3)
         nodes: NDArray[np.int64] = (rows[((rows >= 0) & (rows < self.shape)).all(axis=1)] + 1) @ self._rows
