@@ -73,3 +73,19 @@ def test_a_label_bears_its_colour_and_nothing_runs_over_its_edge(net: str) -> No
         assert one.x + text_width(one.text, one.size, one.bold) <= half + FLAG[0]
     whole = any(one.text == f"{net}, {wire.colour}" for one in texts)
     assert whole == (len(net) < 20)
+
+
+@pytest.mark.parametrize("wide", [False, True])
+def test_what_is_said_under_a_list_has_a_sheet_with_a_row_of_it(wide: bool) -> None:
+    """Whatever the number of rows, in one column or two: none of the sheets holds the note alone."""
+    text = "w" * 160 if wide else "w"
+    for count in range(90):
+        rows = tuple((f"row {number}", text) for number in range(count))
+        pad = Pad("A4", "t")
+        pad.turn("Sheet")
+        pad.table(PlanList("list", "List", ("what", "why"), rows, "said below"))
+        said = [label.text for page in pad.pages for label in texts_of(page)]
+        assert said.count("said below") == 1
+        assert [one for one in said if one.startswith("row ")] == [f"row {number}" for number in range(count)]
+        last = [label.text for label in texts_of(pad.pages[-1])]
+        assert not count or any(one.startswith("row ") for one in last), count

@@ -31,6 +31,8 @@ _NEARLY = 1.2
 """A list that is wider than half a sheet by this factor at most is squeezed into half of it."""
 _HEADING = 6.4
 """Height of a title within a sheet, in mm."""
+_LINE = 5.0
+"""Height of a line of text under a list, in mm."""
 _HEADS = 14.0
 """Height of a list's title and heads, in mm."""
 _LEAST = 70.0
@@ -105,7 +107,10 @@ class Pad:
             columns = table_columns(sheet, self.width - indent, boxes, widest=self.width)
         heights = [table_row_height(row, columns) for row in sheet.rows]
         above = (_HEADING if heading else 0.0) + head_height(columns)
-        self.keep(above + (heights[0] if heights else 6.0))
+        lines = wrapped(sheet.note, BODY, self.width) if sheet.note else []
+        # What is said under a list begins on the sheet that its last row is on.
+        said = _LINE if lines else 0.0
+        self.keep(above + (heights[0] if heights else 6.0) + (said if len(heights) < 2 else 0.0))
         left, second, foot = EDGE, False, 0.0
         if heading:
             self._heading(sheet.title)
@@ -114,8 +119,8 @@ class Pad:
         if not sheet.rows:
             self.page.text(left + indent, self.y + 3.6, "none", BODY, ink="soft")
             self.y += 6.0
-        for row, high in zip(sheet.rows, heights, strict=True):
-            if high > self.room:
+        for number, (row, high) in enumerate(zip(sheet.rows, heights, strict=True), 1):
+            if high + (said if twice or number == len(heights) else 0.0) > self.room:
                 if twice and not second:
                     left, second, foot = EDGE + half + GUTTER, True, self.y
                     self.y = top
@@ -133,11 +138,11 @@ class Pad:
                 self.page.rect(x + 1.0, self.y + 0.5, columns[place].width - 2.0, 4.3, Pen("ink", 0.25))
             self.y += high
         self.y = max(self.y, foot)
-        for line in wrapped(sheet.note, BODY, self.width) if sheet.note else ():
-            self.keep(5.0)
+        for line in lines:
+            self.keep(_LINE)
             self.page.text(EDGE + indent, self.y + 3.8, line, BODY, ink="soft")
-            self.y += 5.0
-        self.y += 5.0
+            self.y += _LINE
+        self.y += _LINE
 
     def _heading(self, text: str) -> None:
         self.page.text(EDGE, self.y + 4.4, text, 4.0, bold=True)
