@@ -19,10 +19,13 @@ from fitplan.model.solids import Direction, Vec, axis_of, is_forward, plane_of, 
 from fitplan.model.ways_in import Moves
 from fitplan.model.work import TOOL_GRIP_MM, TOOL_SHAFT_MM, TOOL_TIP_MM, TOUCH_MM
 from fitplan.packing.access.disassembly import Disassembly
+from fitplan.packing.access.openings import is_open_side
 from fitplan.packing.access.slide import Rows, share_room
-from fitplan.workbench.loom import Hanging
+from fitplan.workbench.loom import Hanging, Strand
 
 Floats = NDArray[np.float64]
+_MOUTH_MM = 3.0
+"""A wire's end is taken with tweezers so far inside of a port (common practice, no source)."""
 _STEP_MM = 3.0
 """A wire may leave its way at points so far apart."""
 
@@ -53,6 +56,31 @@ class Surroundings:
                     need for need in self._of.names if share_room(tool, self._rows(need))
                 )
         return self._blocked[key]
+
+    def clear_through_open(self, point: Vec, opened: str | None, inside: frozenset[str]) -> bool:
+        """Return whether a tool gets to a point through what is open, or an open side, with these parts in.
+
+        ``opened`` is an opening, empty when all are closed, or None when any may be opened.
+        """
+        return any(
+            self.clear_for_tool(point, name, inside)
+            for name in self._of.openings
+            if opened is None or name == opened or is_open_side(self._of.vehicle, name)
+        )
+
+    def mouths_clear(self, strand: Strand, opened: str, inside: frozenset[str]) -> bool:
+        """Return whether tweezers get to the inner mouths of the ports that a strand goes through."""
+        for knot in (strand.first, strand.last):
+            port = next((one for one in self._of.vehicle.ports if one.name == knot[1]), None)
+            if knot[0] != "port" or port is None:
+                continue
+            axis = axis_of(port.out)
+            at = list(port.box.center)
+            inner = port.box.low[axis] if is_forward(port.out) else port.box.high[axis]
+            at[axis] = inner - _MOUTH_MM if is_forward(port.out) else inner + _MOUTH_MM
+            if not self.clear_through_open((at[0], at[1], at[2]), opened, inside):
+                return False
+        return True
 
     def leaves(
         self, hanging: Hanging, moves_out: Moves, opening: str, inside: frozenset[str]

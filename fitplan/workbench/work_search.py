@@ -17,7 +17,7 @@ from typing import TypeAlias
 
 from fitplan.lattice.cover import TENTHS
 from fitplan.model.built import BuiltTrain
-from fitplan.model.solids import Vec, opposite
+from fitplan.model.solids import opposite
 from fitplan.model.ways_in import AssemblyStep, Moves, SubassemblyPart
 from fitplan.model.work import EndOf, Lifted
 from fitplan.packing.access.disassembly import Disassembly, Filling
@@ -206,7 +206,7 @@ class WorkSearch:
                 continue
             for strand in self.loom.at_part(owner):
                 end = self._end(strand, owner)
-                if self._tool_at(end, frozenset(), ""):
+                if self._tool_at(end, frozenset(), None):
                     found.append(end)
                 elif not self._is_late(strand, owner):
                     found.append(end)
@@ -286,19 +286,12 @@ class WorkSearch:
             return None
         return end_of(self._wires[hanging.wires[-1]], owner, pin)
 
-    def _tool_at(self, end: EndOf, inside: frozenset[str], opening: str) -> bool:
+    def _tool_at(self, end: EndOf, inside: frozenset[str], opening: str | None) -> bool:
         """Return whether a tool gets at an end of a wire: through this opening, or an open side.
 
-        With no opening named, through any.
+        With None named, through any.
         """
-        wire = self._wires[end[0]]
-        point: Vec = wire_end(wire, end[1]).at
-        ways = [
-            name
-            for name in self.body.openings
-            if name == opening or not opening or is_open_side(self.body.vehicle, name)
-        ]
-        return any(self.around.clear_for_tool(point, name, inside) for name in ways)
+        return self.around.clear_through_open(wire_end(self._wires[end[0]], end[1]).at, opening, inside)
 
     def _end(self, strand: Strand, owner: str) -> EndOf:
         knot = self.loom.knot_of(strand, owner)

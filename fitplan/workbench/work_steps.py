@@ -10,7 +10,6 @@ from fitplan.model.electrical import Bank, CellPack
 from fitplan.model.hands import passes
 from fitplan.model.meter import MeterPlan, MeterStage
 from fitplan.model.part import PinJoint
-from fitplan.model.solids import Vec, axis_of, is_forward
 from fitplan.model.wired import Crossing, Splice, Wire
 from fitplan.model.work import EndOf, Side, WorkStep
 from fitplan.packing.access.openings import is_open_side
@@ -18,8 +17,6 @@ from fitplan.workbench.loom import Knot, Strand, joint_of, wire_end
 from fitplan.workbench.work_search import VehicleOrder, WorkEntry, WorkSearch
 
 _COLD: tuple[MeterStage, ...] = ("continuity", "supply to ground", "neighbours")
-_MOUTH_MM = 3.0
-"""A wire's end is taken with tweezers so far inside of a port (common practice, no source)."""
 
 
 class WorkSteps:
@@ -156,13 +153,15 @@ class WorkSteps:
         yield from steps
         led = [end for end in order.at_once if self._arrives(end)]
         here = [end for end in order.at_once if end not in led]
-        yield from self._inside(here, name, opened, order.at_once_blind)
+        opened, steps = self._built_in_joined(search, here, order.at_once_blind, opened)
+        yield from steps
         threaded: set[tuple[int, str]] = set()
         inside: frozenset[str] = frozenset()
         yield from self._thread(search, self._loose(search), threaded, opened, inside)
         for splice in spliced_here:
             yield self._spliced_inside(search, splice, opened)
-        yield from self._inside(led, name, opened, order.at_once_blind)
+        opened, steps = self._built_in_joined(search, led, order.at_once_blind, opened)
+        yield from steps
         for entry in order.entries:
             opened, steps = self._open(name, entry.step.opening, opened)
             yield from steps
@@ -173,7 +172,7 @@ class WorkSteps:
                 for strand in search.loom.at_part(owner)
                 for one in search.loom.together(strand)
             ]
-            early = [s for s in strands if not self._mouth_clear(search, s, opened, full)]
+            early = [s for s in strands if not search.around.mouths_clear(s, opened, full)]
             yield from self._thread(search, early, threaded, opened, inside)
             yield from self._outside(entry, "beside")
             yield WorkStep(
@@ -215,18 +214,11 @@ class WorkSteps:
         """
         ends = tuple(self._splice_ends(splice.name))
         self.joined.update(ends)
-        ways = self._open_ways(search, opened)
-        blind = not any(search.around.clear_for_tool(splice.at, way, frozenset()) for way in ways)
+        blind = not search.around.clear_through_open(splice.at, opened, frozenset())
         return WorkStep(
             0, "splice", "inside", search.vehicle, wires=splice.wires, ends=ends, splice=splice.name,
             opening=opened, blind=blind,
         )  # fmt: skip
-
-    @staticmethod
-    def _open_ways(search: WorkSearch, opened: str) -> list[str]:
-        """Return the openings through which hands get in now: what is open, and open sides."""
-        shape = search.body.vehicle
-        return [name for name in search.body.openings if name == opened or is_open_side(shape, name)]
 
     def _open(self, vehicle: str, opening: str, opened: str) -> tuple[str, list[WorkStep]]:
         """Return what is open now, and the step that opens it: open sides need none."""
@@ -237,6 +229,33 @@ class WorkSteps:
             return (opened or opening), []
         self.lids.setdefault(vehicle, {})[opening] = None
         return opening, [WorkStep(0, "open", "inside", vehicle, opening=opening)]
+
+    def _built_in_joined(
+        self, search: WorkSearch, ends: Iterable[EndOf], blind: frozenset[EndOf], opened: str
+    ) -> tuple[str, list[WorkStep]]:
+        """Return what is open then, and the steps that join ends at what is built in, before any part is in.
+
+        Where no tool gets to an end through what is open, the opening through which it does is opened.
+        """
+        steps: list[WorkStep] = []
+        left = list(ends)
+        while left:
+            now = [end for end in left if end in blind or self._reached(search, end, opened)]
+            if now:
+                steps += self._inside(now, search.vehicle, opened, blind)
+                left = [end for end in left if end not in now]
+                continue
+            reached = {
+                way: sum(self._reached(search, end, way) for end in left) for way in search.body.openings
+            }
+            opened, more = self._open(search.vehicle, max(reached, key=lambda way: reached[way]), opened)
+            steps += more
+        return opened, steps
+
+    def _reached(self, search: WorkSearch, end: EndOf, opened: str) -> bool:
+        """Return whether a tool gets to an end while no part is in and an opening is open."""
+        at = wire_end(self.wires[end[0]], end[1]).at
+        return search.around.clear_through_open(at, opened, frozenset())
 
     def _loose(self, search: WorkSearch) -> list[Strand]:
         """Return what is led through before any part: what only passes, and what arrives from before."""
@@ -267,7 +286,7 @@ class WorkSteps:
                     continue
                 threaded.add((strand.wire.number, knot[1]))
                 ports[knot[1]].append((strand.wire.number, self._led(strand, knot)))
-                if not self._mouth_clear(search, strand, opened, inside):
+                if not search.around.mouths_clear(strand, opened, inside):
                     hidden.add(knot[1])
         for port, ends in ports.items():
             wires = tuple(number for number, _ in ends)
@@ -282,23 +301,6 @@ class WorkSteps:
         if strand.arrives and knot == strand.first:
             return "end"
         return outwards
-
-    def _mouth_clear(self, search: WorkSearch, strand: Strand, opened: str, inside: frozenset[str]) -> bool:
-        """Return whether tweezers get to the inner mouths of the ports that a strand goes through."""
-        shape = search.body.vehicle
-        for knot in (strand.first, strand.last):
-            port = next((one for one in shape.ports if one.name == knot[1]), None)
-            if knot[0] != "port" or port is None:
-                continue
-            axis = axis_of(port.out)
-            at = list(port.box.center)
-            inner = port.box.low[axis] if is_forward(port.out) else port.box.high[axis]
-            at[axis] = inner - _MOUTH_MM if is_forward(port.out) else inner + _MOUTH_MM
-            point: Vec = (at[0], at[1], at[2])
-            ways = self._open_ways(search, opened)
-            if not any(search.around.clear_for_tool(point, name, inside) for name in ways):
-                return False
-        return True
 
     def _tests(self) -> Iterator[WorkStep]:
         for crossing in self.built.harness.crossings:

@@ -8,17 +8,25 @@ from dataclasses import replace
 import pytest
 
 from fitplan.lattice.cover import TENTHS
+from fitplan.model.needed import Need
+from fitplan.model.part import Pin
 from fitplan.model.plan import Plan
+from fitplan.model.solids import Box
+from fitplan.model.vehicle import OPEN_SIDES, BodySolid, BuiltIn
 from fitplan.model.work import WorkStep
+from fitplan.planning.run import plan_train
 from fitplan.report.lists.tracing import steps_of
+from fitplan.surface import read_train
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site, sites_of
 from fitplan.verify.work import check_work
 from fitplan.workbench.work_search import Cost, VehicleOrder, WorkSearch
 from fitplan.workbench.work_steps import WorkSteps
 from tests.conftest import Planned
+from tests.packing.small_trains import block, hollow, train_of
 
 EXAMPLES = ("harbour-line", "market-tram")
+MOTOR = Box((72.0, 12.0, 19.2), (96.0, 36.0, 32.0))
 EVERY = (*EXAMPLES, "clay-run", "narrow-crane-wagon", "boiler-loco", "peat-railcar")
 
 
@@ -158,3 +166,32 @@ def test_a_lid_that_is_opened_for_wires_alone_is_closed(harbour_plan: Plan) -> N
     assert steps._open("shunter", lid, opened) == (lid, [])
     closed = [(step.vehicle, step.opening) for step in steps._tests() if step.act == "close"]
     assert closed == [("shunter", lid)]
+
+
+def test_a_motor_is_joined_through_the_lid_above_its_pins() -> None:
+    """A long part comes in by the hole for wires, the lid being too short; no iron gets to the motor there.
+
+    The lid is opened for the motor, once, before it is joined.
+    """
+    top = MOTOR.high[2]
+    pins = tuple(Pin(name, "load", (x, 24.0, top), "+z") for name, x in (("plus", 78.0), ("minus", 90.0)))
+    motor = BuiltIn("motor", "motor", (MOTOR,), pins=pins, mass_g=40.0, stall_ma=400.0)
+    body = hollow("loco", 14, 6, 12, kind="loco", built_in=(motor,))
+    ends = tuple(BodySolid(port.box, "free") for port in body.ports)
+    (roof,) = body.openings
+    lid = Box((70.0, 8.0, roof.box.low[2]), (98.0, 40.0, roof.box.high[2]))
+    body = replace(body, body=(*body.body, *ends), openings=(replace(roof, box=lid),))
+    rod = block("rod", (40.0, 5.0, 3.0), pins=2)
+    nets = (("go", ("one.p0", "loco/motor.plus")), ("back", ("one.p1", "loco/motor.minus")))
+    train = train_of((body,), (Need("one", (rod,)),), nets)
+    plan = plan_train(replace(train, catalogue={**read_train("peat-railcar").catalogue, "rod": rod}))
+    (placed,) = [step for step in plan.work.steps if step.act == "place"]
+    assert placed.opening in OPEN_SIDES.values()
+    (joined,) = [step for step in plan.work.steps if step.act == "join" and step.parts == ("loco/motor",)]
+    assert (joined.opening, joined.blind) == ("roof", False)
+    opened = [step.number for step in plan.work.steps if step.act == "open"]
+    assert len(opened) == 1
+    assert opened[0] < joined.number
+    sheet = Tally()
+    check_work(plan, sites_of(plan.built), sheet)
+    assert not sheet.report().problems
