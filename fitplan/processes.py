@@ -12,18 +12,22 @@ import os
 import pickle
 import signal
 import threading
+from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from importlib import import_module
 from multiprocessing import get_context, parent_process
 from multiprocessing.connection import Connection, wait
-from typing import Any, ParamSpec, TypeVar
+from typing import Any, Generic, ParamSpec, TypeVar
 
 P = ParamSpec("P")
 R = TypeVar("R")
+T = TypeVar("T")
 
 BEAT_S = 1.0
 """So often a second process tells that it is alive."""
+_PARTS = 4
+"""Of what is left to do a fourth is handed to a second process at a time, one thing at least."""
 PATIENCE_S = 15.0
 """After so long without a sign of life a process counts as stopped. What comes out does not hang on it."""
 
@@ -84,6 +88,43 @@ def interrupts_held_back() -> Iterator[None]:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
+class Question(Generic[R]):
+    """Something to be done beside, as things stood when it was put; it is sent once, now or later.
+
+    Without a second process the work is done here when its result is asked for.
+    """
+
+    def __init__(
+        self, again: Callable[[], R], beside: SecondProcess | None = None, number: int = 0, said: bytes = b""
+    ) -> None:
+        self._again, self._beside = again, beside
+        self._number, self._said = number, said
+        self._gate = threading.Lock()
+
+    def send(self) -> None:
+        """Have it done from now on; what was sent already is not sent again."""
+        with self._gate:
+            said, self._said = self._said, b""
+        if said and self._beside is not None:
+            self._beside.send(said)
+
+    def result(self) -> R:
+        """Return what has come of it; work that was lost with the process is done here.
+
+        Raises what the work raises.
+        """
+        answer = self.answer()
+        return self._again() if answer is None else answer[0]
+
+    def answer(self) -> tuple[R] | None:
+        """Return what has come back, as the only entry; None where nothing will."""
+        if self._beside is None:
+            return None
+        self.send()
+        answer = self._beside.answer(self._number)
+        return None if answer is None else (pickle.loads(answer),)
+
+
 class SecondProcess:
     """One process that does what it is asked, one thing after the other.
 
@@ -117,20 +158,16 @@ class SecondProcess:
 
         Raises (when called for the result) what the work raises.
         """
+        question = self.put(work, *args, **kwargs)
+        question.send()
+        return question.result
+
+    def put(self, work: Callable[..., R], *args: object, **kwargs: object) -> Question[R]:
+        """Word a question as things stand now; nothing is done before it is sent."""
         number = self._asked
         self._asked += 1
-        question = pickle.dumps((number, work, args, kwargs), pickle.HIGHEST_PROTOCOL)
-        # From a thread: the other end may not listen yet, and what is sent may be long.
-        threading.Thread(target=self._send, args=(question,), daemon=True).start()
-
-        def result() -> R:
-            answer = self._answer(number)
-            if answer is None:
-                return work(*args, **kwargs)
-            found: R = pickle.loads(answer)
-            return found
-
-        return result
+        said = pickle.dumps((number, work, args, kwargs), pickle.HIGHEST_PROTOCOL)
+        return Question(lambda: work(*args, **kwargs), self, number, said)
 
     def end(self) -> None:
         """End the process, whatever it does; what is still being sent to it breaks off first."""
@@ -139,12 +176,17 @@ class SecondProcess:
         with self._sending:
             self._line.close()
 
+    def send(self, question: bytes) -> None:
+        """Send what `put` has worded."""
+        # From a thread: the other end may not listen yet, and what is sent may be long.
+        threading.Thread(target=self._send, args=(question,), daemon=True).start()
+
     def _send(self, question: bytes) -> None:
         # One at a time: long ones go over in pieces.
         with self._sending, suppress(OSError, ValueError):
             self._line.send_bytes(question)
 
-    def _answer(self, number: int) -> bytes | None:
+    def answer(self, number: int) -> bytes | None:
         """Wait for an answer; None when there is none, since the process died, stopped or failed."""
         while number not in self._answers:
             try:
@@ -173,6 +215,13 @@ def second_process(preload: Sequence[str] = ()) -> Iterator[SecondProcess | None
         process.end()
 
 
+def put(beside: SecondProcess | None, work: Callable[P, R], *args: P.args, **kwargs: P.kwargs) -> Question[R]:
+    """Word a question for a second process, where there is one, as things stand now."""
+    if beside is None:
+        return Question(lambda: work(*args, **kwargs))
+    return beside.put(work, *args, **kwargs)
+
+
 def begin(
     beside: SecondProcess | None, work: Callable[P, R], *args: P.args, **kwargs: P.kwargs
 ) -> Callable[[], R]:
@@ -183,6 +232,71 @@ def begin(
     if beside is None:
         return lambda: work(*args, **kwargs)
     return beside.begin(work, *args, **kwargs)
+
+
+def shared_out(
+    beside: SecondProcess | None,
+    things: Sequence[T],
+    here: Callable[[T], R],
+    there: Callable[[tuple[T, ...]], Question[list[R]]],
+    given_out: Callable[[], None],
+) -> list[R]:
+    """Return what comes of each thing: the first are done here, the last beside, until they meet.
+
+    Parameters
+    ----------
+    here
+        Does one thing.
+    there
+        Words the question about some; called in a thread of its own.
+    given_out
+        Called once, maybe in that thread, when no more will be asked: the second process is free for other
+        things.
+    """
+    left = deque(enumerate(things))
+    done: dict[int, R] = {}
+    gate = threading.Lock()
+    failed: list[Exception] = []
+
+    def next_few() -> list[tuple[int, T]]:
+        with gate:
+            return [left.pop() for _ in range(-(-len(left) // _PARTS))]
+
+    def ask() -> None:
+        try:
+            while some := next_few():
+                answer = there(tuple(thing for _, thing in some)).answer()
+                with gate:
+                    if answer is None:  # it was lost with the process, and no other is to be had
+                        left.extend(reversed(some))
+                        break
+                    done.update(zip((number for number, _ in some), answer[0], strict=True))
+        except Exception as error:  # told where the results are asked for
+            failed.append(error)
+        given_out()
+
+    asking = threading.Thread(target=ask, daemon=True)
+    shared = beside is not None and len(things) > 1
+
+    def work_off() -> None:
+        while left:
+            with gate:
+                if not left:
+                    return
+                number, thing = left.popleft()
+            if shared and asking.ident is None:
+                asking.start()
+            done[number] = here(thing)
+
+    work_off()
+    if shared:
+        asking.join()
+        work_off()
+    else:
+        given_out()
+    if failed:
+        raise failed[0]
+    return [done[number] for number in range(len(things))]
 
 
 def _serve(line: Connection[Any, Any], preload: tuple[str, ...]) -> None:

@@ -16,7 +16,7 @@ import pytest
 from fitplan.files.plan_json import plan_to_json
 from fitplan.planning.run import plan_train
 from fitplan.planning.sweep import sweep
-from fitplan.processes import SecondProcess, begin, second_process
+from fitplan.processes import Question, SecondProcess, begin, put, second_process, shared_out
 from tests.conftest import Planned
 from tests.packing.small_trains import block, hollow, train_of
 
@@ -112,6 +112,72 @@ def test_what_work_raises_is_raised_here() -> None:
 
 
 @needs_signals
+def pids(numbers: tuple[int, ...]) -> list[tuple[int, int]]:
+    """Return each number with that of the process."""
+    return [(number, os.getpid()) for number in numbers]
+
+
+def test_what_is_shared_out_is_done_once_each_from_both_ends() -> None:
+    """The first things here, the last beside, results in order; it is told once that no more is given out."""
+    beside, told = SecondProcess(), list[int]()
+    try:
+
+        def here(number: int) -> tuple[int, int]:
+            time.sleep(0.2)
+            return number, os.getpid()
+
+        found = shared_out(
+            beside, range(20), here, lambda some: put(beside, pids, some), lambda: told.append(1)
+        )
+        where_each = [pid for _, pid in found]
+        assert [number for number, _ in found] == list(range(20))
+        assert set(where_each) == {os.getpid(), beside.pid}
+        assert where_each == sorted(where_each, key=lambda pid: pid != os.getpid())
+        assert told == [1]
+    finally:
+        beside.end()
+
+
+def test_what_is_shared_out_is_done_here_without_a_second_process_and_when_it_dies() -> None:
+    """Nothing is lost with a process, one thing alone is not sent, and what fails here is seen."""
+    told: list[int] = []
+
+    def here(number: int) -> tuple[int, int]:
+        return number, os.getpid()
+
+    def there(some: tuple[int, ...]) -> Question[list[tuple[int, int]]]:
+        return put(beside, pids, some)
+
+    beside = SecondProcess()
+    try:
+        assert shared_out(None, range(3), here, there, lambda: told.append(0)) == pids((0, 1, 2))
+        assert shared_out(beside, [7], here, there, lambda: told.append(1)) == pids((7,))
+        assert shared_out(beside, [], here, there, lambda: told.append(2)) == []
+        os.kill(beside.pid, KILL)
+        assert shared_out(beside, range(9), here, there, lambda: told.append(3)) == pids(tuple(range(9)))
+        with pytest.raises(LookupError):
+            shared_out(None, [1], lambda number: fail(), there, lambda: None)
+    finally:
+        beside.end()
+    assert told == [0, 1, 2, 3]
+
+
+def test_a_question_is_sent_once_and_when_it_is_to_be() -> None:
+    """What is put is done when it is sent, or when its result is asked for, and as things stood when put."""
+    beside = SecondProcess()
+    try:
+        things = [1]
+        late, soon = beside.put(sum, things), beside.put(sum, things)
+        things.append(5)
+        soon.send()
+        soon.send()
+        assert (soon.result(), late.result()) == (1, 1)
+        assert put(None, sum, things).answer() is None
+        assert put(None, sum, things).result() == 6
+    finally:
+        beside.end()
+
+
 def test_a_second_process_that_is_stopped_is_not_waited_for() -> None:
     """Without a sign of life its work is done here, and it is ended."""
     second = SecondProcess(patience_s=2.0)

@@ -13,15 +13,19 @@ from dataclasses import dataclass
 from fitplan.pins.train_circuit import TrainCircuit
 from fitplan.planning.choice import Choosing
 from fitplan.planning.crossing_room import CrossingRoom
-from fitplan.planning.place_and_wire import Attempt, Places, place_and_wire, place_parts
+from fitplan.planning.laid_loosely import Places
+from fitplan.planning.place_and_wire import Attempt, place_and_wire, place_parts
 from fitplan.planning.run_state import PlanningRun
 from fitplan.planning.suitability import Suitability
+from fitplan.processes import SecondProcess
 
 OTHER_CHOICES = 2
 """So many other choices are wired at the most."""
 
-Taken = Callable[[Choosing], None]
-"""Told the first choice that is wired, before its wires run, and one that is kept in its stead."""
+Taken = Callable[[Choosing], Callable[[], None]]
+"""Told the first choice that is wired, before its wires run, and one that is kept in its stead.
+
+What it returns is called when the second process has no more to do for the wires of that choice."""
 
 
 @dataclass(frozen=True)
@@ -44,7 +48,11 @@ class _PlacedChoice:
 
 
 def choose_and_wire(
-    run: PlanningRun, suitability: Suitability, choosing: Choosing, taken: Taken
+    run: PlanningRun,
+    suitability: Suitability,
+    choosing: Choosing,
+    taken: Taken,
+    beside: SecondProcess | None = None,
 ) -> ChosenTrain:
     """Place and wire the best choice; while something is not reached, shut out or tips, try the next best.
 
@@ -55,14 +63,16 @@ def choose_and_wire(
     ----------
     taken
         Called with the first choice that is wired, before its wires run, and again when another is kept.
+    beside
+        Where some vehicles are laid.
     """
     wired: list[tuple[tuple[int, ...], int, ChosenTrain]] = []
     waiting: list[_PlacedChoice] = []
 
     def wire(one: _PlacedChoice) -> ChosenTrain:
-        if not wired:
-            taken(one.choosing)
-        done = ChosenTrain(one.choosing, one.circuit, place_and_wire(run, one.places, one.circuit))
+        given_out = (lambda: None) if wired else taken(one.choosing)
+        laid = place_and_wire(run, one.places, one.circuit, beside, given_out)
+        done = ChosenTrain(one.choosing, one.circuit, laid)
         wired.append((_faults(done), one.number, done))
         return done
 
@@ -90,7 +100,7 @@ def choose_and_wire(
             wire(one)
     _, _, kept = min(wired, key=lambda done: done[:2])
     if kept.choosing is not wired[0][2].choosing:
-        taken(kept.choosing)
+        taken(kept.choosing)()
     return kept
 
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 
 from fitplan.kernels import reused_memory
 from fitplan.model.built import BuiltTrain
@@ -15,9 +15,9 @@ from fitplan.model.wired import Harness
 from fitplan.packing.access.exchange import exchanges
 from fitplan.packing.vehicle.packing import Packing
 from fitplan.pins.train_circuit import TrainCircuit
-from fitplan.planning.blocked_ports import with_blocked_ports
 from fitplan.planning.chosen import Chosen
 from fitplan.planning.fastenings import standing_badly, with_fastenings
+from fitplan.planning.laid_loosely import Places, laid_loosely
 from fitplan.planning.lens_middles import with_lenses_in_the_middle
 from fitplan.planning.lifting_loops import with_lifting_loops
 from fitplan.planning.load_middles import packed_nearer_the_middle
@@ -30,10 +30,10 @@ from fitplan.planning.vehicle_places import (
     Faults,
     LooseLayouts,
     PlacedVehicle,
-    better_layout,
     place_vehicle,
     tipping_in,
 )
+from fitplan.processes import SecondProcess
 from fitplan.routing.harness.harness import WiredTrain, wire_train
 from fitplan.routing.negotiation.layout import Layout
 from fitplan.workbench.as_built import as_cut
@@ -64,37 +64,6 @@ class Attempt:
             entry.often and not entry.within(built.train.need(entry.need)) for entry in built.exchanged
         )
         return (len(built.unreached), len(built.placements) - inside, shut, len(self.tipping))
-
-
-@dataclass(frozen=True)
-class Places:
-    """Places that hold without wires: what wires are tried with first.
-
-    Attributes
-    ----------
-    tipping
-        Vehicles in which something would tip where it lies.
-    loose
-        The first loose layouts of these vehicles, where one of them stands.
-    """
-
-    train: Train
-    packings: tuple[Packing, ...]
-    pin_map: tuple[PinUse, ...]
-    tipping: frozenset[str] = frozenset()
-    loose: Mapping[str, tuple[Packing | None, ...]] = field(default_factory=dict)
-
-    @property
-    def built(self) -> BuiltTrain:
-        """The train with these places and no wires."""
-        placements = tuple(place for packing in self.packings for place in packing.placements)
-        rebuilds = tuple(packing.rebuild for packing in self.packings if packing.rebuild is not None)
-        return BuiltTrain(self.train, placements, Harness(), self.pin_map, rebuilds)
-
-    @property
-    def tipping_anyhow(self) -> frozenset[str]:
-        """Vehicles in which something tips in every layout that was asked for."""
-        return self.tipping - self.loose.keys()
 
 
 def place_parts(run: PlanningRun, chosen: Chosen, circuit: TrainCircuit) -> Places:
@@ -145,7 +114,13 @@ def _standing(run: PlanningRun, built: BuiltTrain, packing: Packing) -> tuple[Pa
     return layouts if stands is not None else ()
 
 
-def place_and_wire(run: PlanningRun, places: Places, circuit: TrainCircuit) -> Attempt:
+def place_and_wire(
+    run: PlanningRun,
+    places: Places,
+    circuit: TrainCircuit,
+    beside: SecondProcess | None = None,
+    given_out: Callable[[], None] = lambda: None,
+) -> Attempt:
     """Run the wires and look for a way in; where either fails, lay the parts elsewhere and try again.
 
     Of all tries the one with the fewest faults is kept, the first among equals.
@@ -156,9 +131,11 @@ def place_and_wire(run: PlanningRun, places: Places, circuit: TrainCircuit) -> A
         It learns what parts keep clear.
     places
         Places that hold without wires.
+    beside, given_out
+        Where some vehicles are laid loosely, and what is called when no more will be asked there.
     """
     train, pin_map = places.train, places.pin_map
-    tried = _loosely(run, places, circuit)
+    tried = laid_loosely(run, places, circuit.currents, beside, given_out)
     packings = tuple(
         found.packing if (found := tried.get(packing.vehicle)) and not any(found.faults) else packing
         for packing in places.packings
@@ -289,33 +266,6 @@ def _at_fault(laid: Attempt, wired: WiredTrain, *, shut_too: bool) -> frozenset[
         if shut_too and entry.often and not entry.within(laid.built.train.need(entry.need))
     }
     return frozenset(found)
-
-
-def _loosely(run: PlanningRun, places: Places, circuit: TrainCircuit) -> dict[str, PlacedVehicle | None]:
-    """Lay the parts of each vehicle loosely, where its wires like them, before the whole train is wired.
-
-    The exact search knows no wires. Where it has blocked none and nothing tips, its places stay if nothing is
-    wrong with them and the vehicle's wires are no longer.
-    """
-    if run.over("places laid loosely"):
-        return {}
-    built = places.built
-    wrong = with_blocked_ports(built) | places.tipping
-    inside = frozenset(place.vehicle for place in built.placements)
-    asked = wrong if run.over("places compared by their wires") else inside
-    if not asked:
-        return {}
-    with reused_memory():
-        wired = wire_train(built, circuit.currents, run.options.budget, run.wired_before, later=asked)
-    found: dict[str, PlacedVehicle | None] = {}
-    for packing in places.packings:
-        name = packing.vehicle
-        late = name not in wrong and run.over("places compared by their wires")
-        if name not in asked or late or run.over("places laid loosely"):
-            continue
-        lay = place_vehicle if name in wrong else better_layout
-        found[name] = lay(run, built, wired, packing, places.loose.get(name, ()))
-    return found
 
 
 def _elsewhere(

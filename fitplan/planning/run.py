@@ -39,7 +39,7 @@ from fitplan.planning.suitability import Suitability
 from fitplan.planning.what_else import WhatElse, ask_what_else
 from fitplan.planning.wider_windows import wider_windows
 from fitplan.planning.working_loops import with_working_loops
-from fitplan.processes import SecondProcess, begin
+from fitplan.processes import Question, SecondProcess, put
 from fitplan.routing.harness.facts import wiring_facts
 from fitplan.workbench.as_built import rework_of
 from fitplan.workbench.buying import buying_list
@@ -65,7 +65,7 @@ def plan_train(
     progress
         Told how far the work has come.
     beside
-        A process of its own: what else would fit is asked there while wires run.
+        A process of its own: some vehicles are laid there, and then it is asked what else would fit.
     """
     options = options or PlanOptions()
     searching = replace(options, budget=options.budget.searching(len(train.needs)))
@@ -116,15 +116,13 @@ def _planned(
     tell("running wires", 0.35)
     aside = run.copy()
     free = None if held is train else PlanningRun.of(train, options)
-    asked: list[Callable[[], WhatElse]] = []
-    kept = choose_and_wire(
-        run,
-        suitability,
-        choosing,
-        lambda taken: asked.append(
-            begin(beside, ask_what_else, taken.asking(aside.pack, aside.holds), aside, free)
-        ),
-    )
+    asked: list[Question[WhatElse]] = []
+
+    def ask(taken: Choosing) -> Callable[[], None]:
+        asked.append(put(beside, ask_what_else, taken.asking(aside.pack, aside.holds), aside, free))
+        return asked[-1].send
+
+    kept = choose_and_wire(run, suitability, choosing, ask, beside)
     choosing, circuit, laid = kept.choosing, kept.circuit, kept.laid
     best = choosing.best
     least = None
@@ -153,7 +151,7 @@ def _planned(
     built, work = with_working_loops(built, laid.steps, run.filled, lambda: run.over("order of work"))
 
     tell("asking what else would fit", 0.7)
-    others = asked[-1]()
+    others = asked[-1].result()
     rows = with_placed(others.rows, best.packings)
     if others.late:
         run.cut.add("what else would fit")

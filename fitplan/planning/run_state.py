@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from fitplan.budget import Budget, Stage
@@ -20,7 +20,7 @@ from fitplan.routing.negotiation.wired_before import WiredBefore
 
 _Lie = tuple[str, str, Place, str, Shelf | None]
 """What a way in hangs on: need, part, place, what carries it, what is added under it."""
-_Filled = tuple[str, frozenset[str], tuple[_Lie, ...]]
+Filled = tuple[str, frozenset[str], tuple[_Lie, ...]]
 """A vehicle by name, what is taken out of it, and how its parts lie."""
 
 
@@ -59,8 +59,8 @@ class PlanningRun:
         self.cut: set[Stage] = set()
         self.wired_before = WiredBefore()
         vehicles = {entry.name: entry.vehicle for entry in train.vehicles}
-        self._orders: dict[_Filled, AssemblyPlan] = {}
-        self._filled: dict[_Filled, Disassembly] = {}
+        self._orders: dict[Filled, AssemblyPlan] = {}
+        self._filled: dict[Filled, Disassembly] = {}
         self._share(Packer(vehicles, options.budget, seed=options.seed))
 
     @classmethod
@@ -125,6 +125,14 @@ class PlanningRun:
             body = self.train.vehicle(vehicle).vehicle
             self._orders[key] = assembly_order(body, placements, removed=removed, filled=self.filled)
         return self._orders[key]
+
+    def orders(self, vehicle: str) -> Mapping[Filled, AssemblyPlan]:
+        """Return the orders of assembly that are known of one vehicle."""
+        return {key: order for key, order in self._orders.items() if key[0] == vehicle}
+
+    def learn(self, orders: Mapping[Filled, AssemblyPlan]) -> None:
+        """Take over orders of assembly that were found elsewhere."""
+        self._orders.update(orders)
 
     def filled(
         self, vehicle: Vehicle, placements: Sequence[Placement], removed: frozenset[str]

@@ -31,6 +31,7 @@ from fitplan.planning.costs import wire_length
 from fitplan.planning.fastenings import standing_badly
 from fitplan.planning.run_state import PlanningRun, PlanOptions
 from fitplan.planning.wire_wishes import cavity_box, lanes, squeezed, wishes_of
+from fitplan.routing.harness.finished import finish_vehicle
 from fitplan.routing.harness.harness import VehicleTried, WiredTrain, try_vehicle
 
 MOST_TRIES = 9
@@ -326,13 +327,25 @@ def tipping_in(built: BuiltTrain, packing: Packing) -> tuple[Placement, ...]:
     return standing_badly(replace(built, placements=packing.placements, harness=Harness(), fastenings=()))
 
 
+def finish(run: PlanningRun, built: BuiltTrain, wired: WiredTrain, packing: Packing) -> None:
+    """Work out all that the wiring of a vehicle packed so leaves open, as far as it hangs on it alone."""
+    with reused_memory():
+        moved = _with(built, packing)
+        finish_vehicle(moved, wired, packing.vehicle, run.options.budget, run.wired_before)
+
+
+def _with(built: BuiltTrain, packing: Packing) -> BuiltTrain:
+    """Return the train with a vehicle packed so."""
+    others = tuple(place for place in built.placements if place.vehicle != packing.vehicle)
+    return replace(built, placements=(*others, *packing.placements), fastenings=())
+
+
 def _wired(
     run: PlanningRun, built: BuiltTrain, wired: WiredTrain, judged: _Judged
 ) -> tuple[PlacedVehicle, VehicleTried]:
     """Run the wires of one vehicle."""
     packing = judged.packing
-    others = tuple(place for place in built.placements if place.vehicle != packing.vehicle)
-    moved = replace(built, placements=(*others, *packing.placements), fastenings=())
+    moved = _with(built, packing)
     with reused_memory():
         tried = try_vehicle(moved, wired, packing.vehicle, run.options.budget, run.wired_before)
     _, shut_out, shut, tipping = judged.faults

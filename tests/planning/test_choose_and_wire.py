@@ -12,7 +12,8 @@ from fitplan.model.part import Part
 from fitplan.model.solids import Box
 from fitplan.model.vehicle import BodySolid
 from fitplan.planning.run import plan_train
-from fitplan.processes import SecondProcess
+from fitplan.planning.what_else import ask_what_else
+from fitplan.processes import Question, SecondProcess
 from fitplan.surface import read_train
 from fitplan.verify import verify
 from tests.packing.small_trains import block, hollow, train_of
@@ -26,9 +27,10 @@ class _Sent(SecondProcess):
     def __init__(self) -> None:
         self.sent: list[int] = []
 
-    def begin(self, work: Callable[..., R], *args: object, **kwargs: object) -> Callable[[], R]:
-        self.sent.append(len(pickle.dumps((work, args, kwargs))))
-        return lambda: work(*args, **kwargs)
+    def put(self, work: Callable[..., R], *args: object, **kwargs: object) -> Question[R]:
+        if work is ask_what_else:
+            self.sent.append(len(pickle.dumps((work, args, kwargs))))
+        return Question(lambda: work(*args, **kwargs))
 
 
 def test_parts_behind_a_wall_without_a_hole_move_to_another_vehicle() -> None:

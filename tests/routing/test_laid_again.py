@@ -15,10 +15,11 @@ from fitplan.routing.map.ends import NetEnd
 from fitplan.routing.map.topology import Portal, Segment, SpliceSpot
 from fitplan.routing.negotiation import vehicle_wiring
 from fitplan.routing.negotiation.detours import TOLD_MM
+from fitplan.routing.negotiation.laid_segments import LaidSegments
 from fitplan.routing.negotiation.layout import LaidSegment, Pulled
 from fitplan.routing.negotiation.negotiated import Conflict, Negotiation
 from fitplan.routing.negotiation.net_joining import WiringNotes
-from fitplan.routing.negotiation.vehicle_wiring import BEND_ROUNDS, NOWHERE, VehicleRouting, _LaidSegments
+from fitplan.routing.negotiation.vehicle_wiring import BEND_ROUNDS, NOWHERE, VehicleRouting
 from fitplan.routing.trees.voxel_trees import GREEDY_EXACT
 from fitplan.routing.ways.way import Way
 
@@ -48,11 +49,11 @@ def state(
     sharp: dict[int, Any] | None = None,
     conflicts: int = 0,
     lost: int = 0,
-) -> _LaidSegments:
+) -> LaidSegments:
     segments = {k: laid(k) for k in range(len(lengths))}
     taut = {id(one): pulled(length) for one, length in zip(segments.values(), lengths, strict=True)}
     runs: Any = [SimpleNamespace(starts=(), goals=()) for _ in lengths]
-    return _LaidSegments(runs, outcome(len(lengths), conflicts, lost), segments, taut, sharp or {})
+    return LaidSegments(runs, outcome(len(lengths), conflicts, lost), segments, taut, sharp or {})
 
 
 def test_what_is_wrong_counts_before_what_is_long() -> None:
@@ -79,11 +80,11 @@ class Notes:
         return stage in self.late
 
 
-def bending(answers: list[_LaidSegments], late: frozenset[str] = frozenset()) -> tuple[Any, list[Any]]:
+def bending(answers: list[LaidSegments], late: frozenset[str] = frozenset()) -> tuple[Any, list[Any]]:
     """Return a vehicle at work that gives these answers, one after the other, and what it was asked."""
     asked: list[Any] = []
 
-    def lay(segments: Any, cost: Any, shut: Any, before: Any = None) -> _LaidSegments:
+    def lay(segments: Any, cost: Any, shut: Any, before: Any = None) -> LaidSegments:
         asked.append((cost.copy(), {k: v.tolist() for k, v in shut.items()}, before))
         return answers[len(asked) - 1]
 
@@ -127,7 +128,7 @@ def test_sharp_corners_are_led_round_as_long_as_there_are_any() -> None:
     [state(), state(sharp={0: [(1.0, 0.0, 0.0)]}, conflicts=1), state(sharp={0: [(1.0, 0.0, 0.0)]}, lost=1)],
     ids=["no corner", "conflict", "no way"],
 )
-def test_nothing_is_laid_again_where_corners_are_not_what_is_wrong(first: _LaidSegments) -> None:
+def test_nothing_is_laid_again_where_corners_are_not_what_is_wrong(first: LaidSegments) -> None:
     self, asked = bending([first])
     assert VehicleRouting._with_room_to_bend(self, [1, 1]) is first  # type: ignore[list-item]
     assert len(asked) == 1
@@ -139,7 +140,7 @@ def test_nothing_is_laid_again_where_corners_are_not_what_is_wrong(first: _LaidS
 
 def shortening(
     monkeypatch: pytest.MonkeyPatch,
-    done: _LaidSegments,
+    done: LaidSegments,
     shorter: dict[int, float],
     liked: dict[int, float],
     now: Any,

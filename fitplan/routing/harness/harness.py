@@ -26,7 +26,7 @@ from fitplan.routing.harness.wires import WireInputs, splices_of, wire_of
 from fitplan.routing.map.ends import NetEnd, ResolvedNet, resolve
 from fitplan.routing.map.topology import Node, Portal, SpliceSpot
 from fitplan.routing.negotiation.layout import CouplingPorts, Layout, Squeeze
-from fitplan.routing.negotiation.tightened import tightened
+from fitplan.routing.negotiation.tightened import TightLayout, tightened
 from fitplan.routing.negotiation.train_wiring import lay_out
 from fitplan.routing.negotiation.wired_before import WiredBefore
 from fitplan.routing.ways.way import lattice_length
@@ -96,7 +96,7 @@ def try_vehicle(
         before=wired.layout,
         only=vehicle,
         known=known,
-        as_built=_as_thick(built, wired.gauges),
+        as_built=as_thick(built, wired.gauges),
     )
     length = sum(pulled.length_mm for pulled in layout.pulled.values())
     return VehicleTried(layout.troubles.get(vehicle, ()), tuple(layout.squeezes), length)
@@ -130,16 +130,17 @@ def wire_train(
     gauges = _as_they_are(
         built, {net.net.name: _thick_as_own(built, net, _wished(built, net.net)) for net in nets}
     )
-    kept = _as_thick(built, gauges)
+    kept = as_thick(built, gauges)
     layout = lay_out(built, nets, _diameters(gauges), budget, later=later, known=known, as_built=kept)
     thicker = _thick_enough(built, layout, nets, gauges, currents)
     if thicker != gauges:
         gauges = thicker
-        kept = _as_thick(built, gauges)
+        kept = as_thick(built, gauges)
         layout = lay_out(built, nets, _diameters(gauges), budget, later=later, known=known, as_built=kept)
     if later:
         return WiredTrain(Harness(), tuple(layout.squeezes), layout, gauges)
-    harness = _assemble(built, layout, nets, gauges, currents, budget)
+    tight = tightened(layout, _diameters(gauges), budget, known)
+    harness = _assemble(built, layout, nets, gauges, currents, tight)
     unreached = tuple(dict.fromkeys((*lost, *layout.unreached)))
     return WiredTrain(replace(harness, unreached=unreached), tuple(layout.squeezes), layout, gauges)
 
@@ -158,7 +159,7 @@ def _as_they_are(built: BuiltTrain, wished: Mapping[str, Conductor]) -> dict[str
     }
 
 
-def _as_thick(built: BuiltTrain, gauges: Mapping[str, Conductor]) -> tuple[BuiltWire, ...]:
+def as_thick(built: BuiltTrain, gauges: Mapping[str, Conductor]) -> tuple[BuiltWire, ...]:
     """Return what is built of wires that are thick enough."""
     there = built.train.as_built
     held = (wire for wire in there.wires if wire.number not in there.released)
@@ -241,7 +242,7 @@ def _assemble(
     nets: Sequence[ResolvedNet],
     gauges: Mapping[str, Conductor],
     currents: Mapping[str, NetLoad],
-    budget: Budget,
+    tight: TightLayout,
 ) -> Harness:
     diameters = _diameters(gauges)
     whole = {net.net.name for net in nets if net.net.lead}  # a lead as bought is in one piece
@@ -254,7 +255,6 @@ def _assemble(
     chains = [in_running_order(chain, running) for chain in chains]
     given = _numbers(chains, layout, built.train)
     numbers = {id(link.laid): number for number, chain in zip(given, chains, strict=True) for link in chain}
-    tight = tightened(layout, diameters, budget)
     bundles = shared_ways(layout, tight.pulled, diameters, numbers)
     net_of = {numbers[id(laid)]: laid.segment.net for laid in layout.laid}
     companies = [{net_of[number] for number in stretch.wires} for stretch in bundles]

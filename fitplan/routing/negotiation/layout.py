@@ -84,6 +84,14 @@ class LaidDetour:
 
 
 @dataclass(frozen=True)
+class DrawnTight:
+    """A taut segment drawn tight in exact millimetres, and what is told of its shorter ways."""
+
+    pulled: Pulled
+    detour: LaidDetour | None
+
+
+@dataclass(frozen=True)
 class Squeeze:
     """Where a bundle has too little room: boxes (mm) that parts would have to leave to it."""
 

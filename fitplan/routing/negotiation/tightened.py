@@ -23,7 +23,8 @@ from fitplan.routing.map.exact_ways import shortest_alone
 from fitplan.routing.map.topology import Portal, Segment
 from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.negotiation.detours import HANDS, NARROW, ROOM_TO_BEND, TOLD_MM, is_straight
-from fitplan.routing.negotiation.layout import LaidDetour, LaidSegment, Layout, Pulled
+from fitplan.routing.negotiation.layout import DrawnTight, LaidDetour, LaidSegment, Layout, Pulled
+from fitplan.routing.negotiation.wired_before import WiredBefore
 from fitplan.routing.ways.bend_room import sharp_corners
 from fitplan.routing.ways.taut import chain_length, turning_angles
 
@@ -40,30 +41,49 @@ class TightLayout:
     detours: Mapping[int, LaidDetour]
 
 
-def tightened(layout: Layout, diameters: Mapping[str, float], budget: Budget = UNHURRIED) -> TightLayout:
+def tightened(
+    layout: Layout,
+    diameters: Mapping[str, float],
+    budget: Budget = UNHURRIED,
+    known: WiredBefore | None = None,
+) -> TightLayout:
     """Draw all segments of a layout tight, and the shorter ways that some of them tell of.
 
     When the budget's clock says so, no shorter ways are looked for; `Layout.cut` then names that.
-    """
-    loose = [one for one in layout.laid if id(one) not in layout.kept.wires]
-    pulled = {id(one): layout.pulled[id(one)] for one in layout.laid}
-    for one in loose:
-        map_, diameter = layout.maps[one.segment.vehicle], diameters[one.segment.net]
-        if not len(one.shut):
-            pulled[id(one)] = _tight(pulled[id(one)], one.segment, map_, diameter)
 
-    def told(one: LaidSegment) -> LaidDetour | None:
-        late = budget.over("shortest ways to compare with")
-        if late:
-            layout.cut.add("shortest ways to compare with")
+    Parameters
+    ----------
+    known
+        What was drawn tight before; it is looked up and added to.
+    """
+    known = known or WiredBefore()
+    loose = [one for one in layout.laid if id(one) not in layout.kept.wires]
+    late = False
+
+    def drawn(one: LaidSegment) -> DrawnTight:
+        nonlocal late
+        if id(one) in known.tight:
+            return known.tight[id(one)][1]
+        late = late or budget.over("shortest ways to compare with")
         map_, diameter = layout.maps[one.segment.vehicle], diameters[one.segment.net]
-        return _told(pulled[id(one)], one, layout.detours.get(id(one)), map_, diameter, compare=not late)
+        pulled = layout.pulled[id(one)]
+        if not len(one.shut):
+            pulled = _tight(pulled, one.segment, map_, diameter)
+        told = _told(pulled, one, layout.detours.get(id(one)), map_, diameter, compare=not late)
+        return DrawnTight(pulled, told)
 
     # Each wire is asked about alone, and most of it is done outside Python.
     with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
-        every = zip(loose, pool.map(told, loose), strict=True)
-        detours = {id(one): found for one, found in every if found is not None}
-    return TightLayout(pulled, detours)
+        tight = {id(one): (one, found) for one, found in zip(loose, pool.map(drawn, loose), strict=True)}
+    if late:
+        layout.cut.add("shortest ways to compare with")
+    else:
+        known.tight |= tight
+    pulled = {id(one): layout.pulled[id(one)] for one in layout.laid}
+    return TightLayout(
+        pulled | {key: found.pulled for key, (_, found) in tight.items()},
+        {key: found.detour for key, (_, found) in tight.items() if found.detour is not None},
+    )
 
 
 def _told(

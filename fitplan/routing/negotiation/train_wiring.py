@@ -34,6 +34,7 @@ def lay_out(
     *,
     before: Layout | None = None,
     only: str = "",
+    trying: bool = True,
     later: frozenset[str] = frozenset(),
     known: WiredBefore | None = None,
     as_built: Sequence[BuiltWire] = (),
@@ -50,6 +51,8 @@ def lay_out(
         Its clock, if it has one, cuts what matters least; `Layout.cut` names that.
     before, only
         An earlier layout, and the vehicle that alone is wired: all others are as they were.
+    trying
+        Whether that vehicle is only tried.
     later
         Vehicles that are not wired yet, as their parts will lie elsewhere.
     known
@@ -82,7 +85,7 @@ def lay_out(
             built.train.wiring,
             budget,
             kept=tuple(kept.segments[vehicle]),
-            trying=bool(only),
+            trying=bool(only) and trying,
         )
         for vehicle, mine in tasks.items()
         if (mine or kept.segments[vehicle]) and (not only or vehicle == only) and vehicle not in later

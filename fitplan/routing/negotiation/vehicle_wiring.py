@@ -27,6 +27,7 @@ from fitplan.routing.negotiation.detours import (
     short_ways,
 )
 from fitplan.routing.negotiation.kept_wires import KeptSegment
+from fitplan.routing.negotiation.laid_segments import LaidSegments
 from fitplan.routing.negotiation.layout import LaidDetour, LaidSegment, Layout, Pulled, Squeeze
 from fitplan.routing.negotiation.negotiate import negotiate
 from fitplan.routing.negotiation.negotiated import Conflict, Negotiation, NegotiationSettings
@@ -44,28 +45,9 @@ BEND_REACH = 8.0
 NOWHERE: NDArray[np.int32] = np.zeros((0, 3), dtype=np.int32)
 _NEAR_PORT = 4.0
 """A conflict so near to a port is said to be in it (mm)."""
+_BY_ID = ("pulled", "detours", "built")
 _DEARER = 20.0
 """A place where a corner had no room costs so many times more, from round to round."""
-
-
-@dataclass(frozen=True, eq=False)
-class _LaidSegments:
-    """Segments with their runs and what came of them, pulled taut, and where corners have no room."""
-
-    runs: list[Run]
-    outcome: Negotiation
-    laid: dict[int, LaidSegment]
-    """By the number of the segment."""
-    pulled: dict[int, Pulled]
-    sharp: dict[int, list[Vec]]
-    """Points of sharp corners, by the number of the segment."""
-
-    @property
-    def faults(self) -> tuple[int, int, int, float]:
-        """What is wrong, the worst first: no way, conflicts, sharp corners; then the length."""
-        corners = sum(len(points) for points in self.sharp.values())
-        length = sum(one.length_mm for one in self.pulled.values())
-        return (len(self.outcome.unreachable), len(self.outcome.conflicts), corners, round(length, 6))
 
 
 @dataclass
@@ -115,12 +97,26 @@ class VehicleRouting:
         self.map = self.layout.maps[self.vehicle]
         self.puller = Puller(self.map)
         self.notes = WiringNotes(self.vehicle, self.budget, self.trying)
-        self._now: tuple[list[Segment], _LaidSegments, int] | None = None
+        self._now: tuple[list[Segment], LaidSegments, int] | None = None
         self.joining = self._from_here()
         self._ways_kept = [one.way(self.map) for one in self.kept]
         for one in self.kept:
             for node in (one.segment.start, one.segment.end):
                 self.joining.keep_spot(node)
+
+    def __getstate__(self) -> dict[str, object]:
+        """Carry what is known by ``id`` to another process by number."""
+        number = {id(one): n for n, one in enumerate(self.laid)}
+        known = {name: getattr(self, name) for name in _BY_ID}
+        told = {name: {number[key]: one for key, one in own.items()} for name, own in known.items()}
+        return {**self.__dict__, **told}
+
+    def __setstate__(self, state: dict[str, object]) -> None:
+        """Know it by ``id`` again."""
+        self.__dict__.update(state)
+        for name in _BY_ID:
+            own = self.__dict__[name]
+            self.__dict__[name] = {id(self.laid[n]): one for n, one in own.items()}
 
     def _from_here(self) -> NetJoining:
         order = {name: number for number, name in enumerate(self.layout.maps)}
@@ -177,7 +173,7 @@ class VehicleRouting:
 
     # -- ways -------------------------------------------------------------------------------------------
 
-    def _with_room_to_bend(self, segments: Sequence[Segment]) -> _LaidSegments:
+    def _with_room_to_bend(self, segments: Sequence[Segment]) -> LaidSegments:
         """Lay all segments; lay those with a sharp corner again, round that corner, as long as it helps."""
         shut: dict[int, NDArray[np.int32]] = {}
         best = now = self._laid(segments, self.map.cost, shut)
@@ -198,7 +194,7 @@ class VehicleRouting:
                 best = now
         return best
 
-    def _shortened(self, segments: Sequence[Segment], done: _LaidSegments) -> _LaidSegments:
+    def _shortened(self, segments: Sequence[Segment], done: LaidSegments) -> LaidSegments:
         """Give wires that are longer and less to the liking than need be their shortest way, if it helps.
 
         By how much the others are longer than they need be alone is noted with the reason.
@@ -255,8 +251,8 @@ class VehicleRouting:
         segments: Sequence[Segment],
         cost: NDArray[np.float32],
         shut: Mapping[int, NDArray[np.int32]],
-        before: _LaidSegments | None = None,
-    ) -> _LaidSegments:
+        before: LaidSegments | None = None,
+    ) -> LaidSegments:
         """Lay segments and pull them taut; of those laid before only what has sharp corners or gives way."""
         given: list[Way | None] = []
         if before is not None:
@@ -286,7 +282,7 @@ class VehicleRouting:
             points, outer = pulled[id(one)].points, self.diameters[one.segment.net]
             if found := sharp_corners(points, outer, self._held(one.segment)):
                 sharp[number] = found
-        return _LaidSegments(runs, outcome, laid, pulled, sharp)
+        return LaidSegments(runs, outcome, laid, pulled, sharp)
 
     def _held(self, segment: Segment) -> tuple[bool, bool]:
         """Tell at which ends a wire is bent by hand: pins and splices, not holes that it passes."""
@@ -347,7 +343,7 @@ class VehicleRouting:
 
     # -- what came of it --------------------------------------------------------------------------------
 
-    def _take(self, segments: Sequence[Segment], done: _LaidSegments) -> None:
+    def _take(self, segments: Sequence[Segment], done: LaidSegments) -> None:
         self.laid, self.pulled = list(done.laid.values()), done.pulled
         self.built = {id(done.laid[n]): one.wire for n, one in enumerate(self.kept)}
         outcome = done.outcome

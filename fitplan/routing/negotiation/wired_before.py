@@ -16,7 +16,7 @@ from fitplan.routing.map.ends import NetEnd
 from fitplan.routing.map.handedness import mirrored_map
 from fitplan.routing.map.topology import Portal
 from fitplan.routing.map.vehicle_map import VehicleMap
-from fitplan.routing.negotiation.layout import CouplingPorts, Layout
+from fitplan.routing.negotiation.layout import CouplingPorts, DrawnTight, LaidSegment, Layout
 from fitplan.routing.negotiation.net_joining import NetTask
 from fitplan.routing.negotiation.twins import Names, portals_of, question_of, retell
 from fitplan.routing.negotiation.vehicle_wiring import VehicleRouting
@@ -29,7 +29,13 @@ T = TypeVar("T")
 
 
 class WiredBefore:
-    """The last maps and wirings of each vehicle."""
+    """The last maps and wirings of each vehicle.
+
+    Attributes
+    ----------
+    tight
+        What came of segments drawn tight, by ``id`` of the segment, which is kept beside it.
+    """
 
     def __init__(self) -> None:
         self._maps: dict[str, dict[Hashable, VehicleMap]] = {}
@@ -38,6 +44,33 @@ class WiredBefore:
         self._lies: dict[str, Hashable] = {}
         self._inside: dict[str, tuple[Placement, ...]] = {}
         self._twins: dict[Hashable, tuple[VehicleRouting, Names]] = {}
+        self.tight: dict[int, tuple[LaidSegment, DrawnTight]] = {}
+
+    def of(self, vehicle: str) -> WiredBefore:
+        """Return what is known of one vehicle."""
+        other = WiredBefore()
+        other._maps[vehicle] = self._maps.get(vehicle, {})
+        other._wirings[vehicle] = self._wirings.get(vehicle, {})
+        laid = (id(one) for wiring in other._wirings[vehicle].values() for one in wiring.laid)
+        other.tight = {key: self.tight[key] for key in laid if key in self.tight}
+        return other
+
+    def learn(self, other: WiredBefore) -> None:
+        """Take over what is known elsewhere."""
+        for vehicle, maps in other._maps.items():
+            _add(self._maps.setdefault(vehicle, {}), maps)
+        for vehicle, wirings in other._wirings.items():
+            _add(self._wirings.setdefault(vehicle, {}), wirings)
+        self.tight |= other.tight
+
+    def __getstate__(self) -> dict[str, object]:
+        """Carry what is known by ``id`` to another process without."""
+        return {**self.__dict__, "tight": list(self.tight.values())}
+
+    def __setstate__(self, state: dict[str, object]) -> None:
+        """Know it by ``id`` again."""
+        self.__dict__.update(state)
+        self.tight = {id(one): (one, drawn) for one, drawn in self.__dict__["tight"]}
 
     def map_of(
         self,
@@ -138,6 +171,15 @@ def _seen(task: NetTask, vehicle: str) -> Sequence[Hashable]:
 
 def _name(end: NetEnd) -> Hashable:
     return (end.vehicle, end.owner, end.pin, end.places, end.board)
+
+
+def _add(mine: dict[Hashable, T], theirs: Mapping[Hashable, T]) -> None:
+    """Add what is kept elsewhere; only the last few are kept."""
+    for key, one in theirs.items():
+        mine.pop(key, None)
+        mine[key] = one
+    for old in list(mine)[:-MOST_KEPT]:
+        del mine[old]
 
 
 def _kept(kept: dict[Hashable, T], key: Hashable, make: Callable[[], T], most: int = MOST_KEPT) -> T:

@@ -1,0 +1,183 @@
+"""Vehicles laid loosely before the whole train is wired: nothing in one hangs on another, so side by side.
+
+What is done in a second process comes back with all that was learned there: the train is then wired with it.
+"""
+
+from __future__ import annotations
+
+import pickle
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property, lru_cache
+
+from fitplan.budget import Stage
+from fitplan.kernels import reused_memory
+from fitplan.model.built import BuiltTrain
+from fitplan.model.pins_used import PinUse
+from fitplan.model.train import Train
+from fitplan.model.wired import Harness
+from fitplan.packing.access.way_in import AssemblyPlan
+from fitplan.packing.vehicle.packing import Packing
+from fitplan.planning.blocked_ports import with_blocked_ports
+from fitplan.planning.run_state import Filled, PlanningRun
+from fitplan.planning.vehicle_places import PlacedVehicle, better_layout, finish, place_vehicle
+from fitplan.processes import Question, SecondProcess, put, shared_out
+from fitplan.routing.harness.harness import NetLoad, WiredTrain, wire_train
+from fitplan.routing.negotiation.wired_before import WiredBefore
+
+
+@dataclass(frozen=True)
+class Places:
+    """Places that hold without wires: what wires are tried with first.
+
+    Attributes
+    ----------
+    tipping
+        Vehicles in which something would tip where it lies.
+    loose
+        The first loose layouts of these vehicles, where one of them stands.
+    """
+
+    train: Train
+    packings: tuple[Packing, ...]
+    pin_map: tuple[PinUse, ...]
+    tipping: frozenset[str] = frozenset()
+    loose: Mapping[str, tuple[Packing | None, ...]] = field(default_factory=dict)
+
+    @property
+    def built(self) -> BuiltTrain:
+        """The train with these places and no wires."""
+        placements = tuple(place for packing in self.packings for place in packing.placements)
+        rebuilds = tuple(packing.rebuild for packing in self.packings if packing.rebuild is not None)
+        return BuiltTrain(self.train, placements, Harness(), self.pin_map, rebuilds)
+
+    @property
+    def tipping_anyhow(self) -> frozenset[str]:
+        """Vehicles in which something tips in every layout that was asked for."""
+        return self.tipping - self.loose.keys()
+
+
+@dataclass(frozen=True)
+class LaidLoosely:
+    """One vehicle laid loosely; ``late``: it was left to the deadline.
+
+    The rest is what was learned in another process: how it is wired, orders of assembly, stages cut short.
+    """
+
+    name: str
+    placed: PlacedVehicle | None = None
+    late: bool = False
+    wired_before: WiredBefore = field(default_factory=WiredBefore)
+    orders: Mapping[Filled, AssemblyPlan] = field(default_factory=dict)
+    cut: frozenset[Stage] = frozenset()
+
+
+class LooseVehicles:
+    """Lays vehicles of one train loosely, each when it is asked for.
+
+    Parameters
+    ----------
+    run
+        It learns how vehicles are wired, and nothing else that matters.
+    wrong
+        Vehicles in which something must lie elsewhere.
+    asked
+        Vehicles that are laid loosely: they are not wired yet.
+    """
+
+    def __init__(
+        self,
+        run: PlanningRun,
+        places: Places,
+        currents: Mapping[str, NetLoad],
+        wrong: frozenset[str],
+        asked: frozenset[str],
+    ) -> None:
+        self.run, self._places, self._currents = run, places, currents
+        self._wrong, self._asked = wrong, asked
+
+    def elsewhere(self) -> LooseVehicles:
+        """Return the same with a run of its own."""
+        return LooseVehicles(self.run.copy(), self._places, self._currents, self._wrong, self._asked)
+
+    @cached_property
+    def _wired(self) -> tuple[BuiltTrain, WiredTrain]:
+        """The train with nothing wired in what is laid loosely."""
+        run, built = self.run, self._places.built
+        with reused_memory():
+            budget, known = run.options.budget, run.wired_before
+            return built, wire_train(built, self._currents, budget, known, later=self._asked)
+
+    def lay(self, name: str) -> LaidLoosely:
+        """Return a vehicle laid where its wires like it; where nothing is wrong its wiring is finished, too.
+
+        The exact search knows no wires. Where it has blocked none and nothing tips, its places stay if
+        nothing is wrong with them and the vehicle's wires are no longer.
+        """
+        run, (built, wired) = self.run, self._wired
+        late = name not in self._wrong and run.over("places compared by their wires")
+        if late or run.over("places laid loosely"):
+            return LaidLoosely(name, late=True)
+        packing = next(one for one in self._places.packings if one.vehicle == name)
+        lay = place_vehicle if name in self._wrong else better_layout
+        found = lay(run, built, wired, packing, self._places.loose.get(name, ()))
+        if found is not None and not any(found.faults):
+            finish(run, built, wired, found.packing)
+        return LaidLoosely(name, found)
+
+    def lay_elsewhere(self, name: str) -> LaidLoosely:
+        """Return the same with all that is learned of it."""
+        found, run = self.lay(name), self.run
+        known, orders = run.wired_before.of(name), run.orders(name)
+        return LaidLoosely(name, found.placed, found.late, known, orders, frozenset(run.cut))
+
+
+def laid_loosely(
+    run: PlanningRun,
+    places: Places,
+    currents: Mapping[str, NetLoad],
+    beside: SecondProcess | None,
+    given_out: Callable[[], None],
+) -> dict[str, PlacedVehicle | None]:
+    """Lay the parts of each vehicle loosely, where its wires like them, before the whole train is wired.
+
+    Parameters
+    ----------
+    beside
+        Where some of them are laid.
+    given_out
+        Called when no more will be asked there.
+    """
+    wrong = asked = frozenset[str]()
+    if not run.over("places laid loosely"):
+        wrong = with_blocked_ports(places.built) | places.tipping
+        asked = wrong
+        if not run.over("places compared by their wires"):
+            asked = frozenset(place.vehicle for place in places.built.placements)
+    names = [packing.vehicle for packing in places.packings if packing.vehicle in asked]
+    here = LooseVehicles(run, places, currents, wrong, asked)
+    said = b""
+    if beside is not None and len(names) > 1:
+        said = pickle.dumps(here.elsewhere(), pickle.HIGHEST_PROTOCOL)
+
+    def there(some: tuple[str, ...]) -> Question[list[LaidLoosely]]:
+        return put(beside, _laid_elsewhere, said, some)
+
+    found = shared_out(beside, names, here.lay, there, given_out)
+    for one in found:
+        run.wired_before.learn(one.wired_before)
+        run.learn(one.orders)
+        run.cut |= one.cut
+    return {one.name: one.placed for one in found if not one.late}
+
+
+@lru_cache(maxsize=1)
+def _heard(said: bytes) -> LooseVehicles:
+    heard: LooseVehicles = pickle.loads(said)
+    return heard
+
+
+def _laid_elsewhere(said: bytes, names: tuple[str, ...]) -> list[LaidLoosely]:
+    """Lay some vehicles in another process, which remembers from one question to the next."""
+    vehicles = _heard(said)
+    return [vehicles.lay_elsewhere(name) for name in names]

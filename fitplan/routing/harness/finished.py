@@ -1,0 +1,37 @@
+"""What a try of one vehicle leaves out, worked out for what is kept before the whole train is wired."""
+
+from __future__ import annotations
+
+from fitplan.budget import Budget
+from fitplan.model.built import BuiltTrain
+from fitplan.routing.harness.harness import WiredTrain, as_thick
+from fitplan.routing.map.ends import resolve
+from fitplan.routing.negotiation.tightened import tightened
+from fitplan.routing.negotiation.train_wiring import lay_out
+from fitplan.routing.negotiation.wired_before import WiredBefore
+
+
+def finish_vehicle(
+    built: BuiltTrain, wired: WiredTrain, vehicle: str, budget: Budget, known: WiredBefore
+) -> None:
+    """Work out what a try leaves out, as far as it hangs on one vehicle alone; ``known`` keeps it.
+
+    Proofs of large trees, comparisons with shortest ways and other styles of wiring: when the train is wired
+    with that vehicle as it lies, they need not be asked for again. For the parameters see `try_vehicle`.
+    """
+    nets, _ = resolve(built)
+    layout = lay_out(
+        built,
+        nets,
+        wired.diameters,
+        budget,
+        before=wired.layout,
+        only=vehicle,
+        trying=False,
+        known=known,
+        as_built=as_thick(built, wired.gauges),
+    )
+    tightened(layout, wired.diameters, budget, known)
+    for question in layout.questions:
+        if not budget.over("styles of wiring"):
+            question.ask()
