@@ -261,7 +261,7 @@ def _assemble(
     roles = {net.net.name: net.net for net in nets}
     wired = {name: net.role for name, net in roles.items() if name in net_of.values()}
     stock = tuple(dict.fromkeys(spool.colour for spool in built.train.wiring.spools)) or STOCK
-    before = {wire.net: wire.colour for wire in layout.kept.wires.values() if wire.net in wired}
+    before = {wire.net: wire.colour for wire in layout.kept.wires.values()}
     colours = assign_colours(wired, [*companies, *_meetings(layout, nets)], stock=stock, fixed=before)
     material = WireInputs(
         built=built,

@@ -196,10 +196,8 @@ def through_rectangle(width: float, height: float, wire: float) -> int:
         if across < wire - 1e-9 or up < wire - 1e-9:
             return 0
         best = max(best, math.floor(across / wire + 1e-9) * math.floor(up / wire + 1e-9))
-        for rows in range(2, math.floor((up - wire) / (wire / 2) + 1e-9) + 2):
+        for rows in range(2, max(math.floor((up - wire) / (wire / 2) + 1e-9), 1) + 2):
             gap = (up - wire) / (rows - 1)
-            if rows > 2 and 2 * gap < wire - 1e-9:
-                break
             pitch = wire if gap >= wire else max(wire, 2 * math.sqrt(wire * wire - gap * gap))
             full = math.floor((across - wire) / pitch + 1e-9) + 1
             shifted = max(math.floor((across - wire - pitch / 2) / pitch + 1e-9) + 1, 0)

@@ -31,7 +31,7 @@ class Preferences:
 
     floor: float = 1.1
     open: float = 1.25
-    reach: float = 2.4
+    reach: float = 1.6
     moving: float = 1.0
     moving_reach: float = 3.2
 
@@ -54,7 +54,7 @@ def preference_cost(
     """
     like = preferences or Preferences()
     solid = ~free if keep_clear is None else ~free & ~keep_clear
-    steps = max(int(like.reach / pitch), 1)
+    steps = max(int(like.reach / pitch + 1e-9), 1)
     on_floor = _within(solid, 2, -1, steps)
     at_wall = _within(solid, 0, -1, steps) | _within(solid, 0, 1, steps)
     at_wall |= _within(solid, 1, -1, steps) | _within(solid, 1, 1, steps)
