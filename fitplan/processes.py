@@ -326,4 +326,6 @@ def _serve(line: Connection[Any, Any], preload: tuple[str, ...]) -> None:
             answer = pickle.dumps(work(*args, **kwargs), pickle.HIGHEST_PROTOCOL)
         except Exception:
             answer = None  # done again by who asked, so that it fails there
-        send(pickle.dumps((number, answer), pickle.HIGHEST_PROTOCOL))
+        message = pickle.dumps((number, answer), pickle.HIGHEST_PROTOCOL)
+        # From a thread: a long answer lies in the line until it is asked for, and the next thing can be done.
+        threading.Thread(target=send, args=(message,), daemon=True).start()

@@ -162,6 +162,24 @@ def test_what_is_shared_out_is_done_here_without_a_second_process_and_when_it_di
     assert told == [0, 1, 2, 3]
 
 
+def marked(file: str) -> bytes:
+    """Leave a mark that this was begun, and return much."""
+    Path(file).touch()
+    return bytes(20_000_000)
+
+
+def test_a_long_answer_that_nobody_takes_yet_keeps_nothing_waiting(tmp_path: Path) -> None:
+    """What is asked next is done while the first answer, longer than a line holds, is still to be taken."""
+    marks = [tmp_path / "first", tmp_path / "second"]
+    beside = SecondProcess()
+    try:
+        first, second = (beside.begin(marked, str(mark)) for mark in marks)
+        assert waited_for(marks[1].exists)
+        assert [len(first()), len(second())] == [20_000_000] * 2
+    finally:
+        beside.end()
+
+
 def test_a_question_is_sent_once_and_when_it_is_to_be() -> None:
     """What is put is done when it is sent, or when its result is asked for, and as things stood when put."""
     beside = SecondProcess()
