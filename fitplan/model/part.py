@@ -115,6 +115,11 @@ class Clearance:
     solid: Solid
     needed: Literal["always", "access"] = "always"
 
+    @property
+    def lets_wires_through(self) -> bool:
+        """Whether wires may pass through this room."""
+        return self.kind in ("lead", "air")
+
 
 @dataclass(frozen=True)
 class Access:

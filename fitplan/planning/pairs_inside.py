@@ -121,6 +121,6 @@ def _taken(built: BuiltTrain, crossing: Crossing, vehicle: str) -> Rows:
     ]
     for one in built.placements:
         if one.vehicle == vehicle:
-            rooms = [entry.solid for entry in one.part.clearances if entry.kind not in ("lead", "air")]
+            rooms = [entry.solid for entry in one.part.clearances if not entry.lets_wires_through]
             found += [part_rows(one), rows_at(one.place, rooms)]
     return np.concatenate(found)

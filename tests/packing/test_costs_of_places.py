@@ -83,12 +83,14 @@ def test_places_are_told_in_boxes_of_tenths() -> None:
 
 @pytest.mark.parametrize("weight", [10.0, 25.0])
 def test_a_box_that_is_left_to_wires_costs_by_its_share(weight: float) -> None:
-    """How much of that box a place takes, of both boxes of the part."""
+    """How much of that box a place takes, of both boxes of the part and of the room that keeps wires out."""
+    filled = [*BRACKET.envelope, *(room.solid for room in BRACKET.clearances if room.kind != "lead")]
+    assert len(filled) == 3
     box = Box((20.0, 12.0, 19.2), (60.0, 36.0, 27.2))
     found = places(Wishes((), clear=(KeepClear(box, weight),)))
     more = found.cost - PLAIN.cost
     for number, place in enumerate(lies(found)):
-        taken = sum(shared(box, place.move_solid(one).bounds) for one in BRACKET.envelope)
+        taken = sum(shared(box, place.move_solid(one).bounds) for one in filled)
         assert more[number] == pytest.approx(weight * min(taken / box.volume, 1.0), abs=1e-6)
     assert more.min() < 1e-9
     assert more.max() > 0.01 * weight

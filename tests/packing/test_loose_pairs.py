@@ -38,6 +38,7 @@ def part(name: str, solid: list[list[Row]], **more: Any) -> Any:
         offset=np.array([(number, 0, 0) for number in range(count)], dtype=np.int64).reshape(count, 3),
         variant=np.zeros(count, dtype=np.int64),
         solid=boxes,
+        no_wires=whole,
         **rows,
         bounds=bounds,
         outline=np.concatenate([boxes[..., :3].min(axis=1), boxes[..., 3:].max(axis=1)], axis=1) / 10,
@@ -90,8 +91,8 @@ def test_a_pair_beside_its_cells(seed: int) -> None:
             # Boxes of one part that overlap count each, but never more than the whole.
             return min(sum(len(cells(box) & cells(row)) for row in rows.tolist()) / len(cells(box)), 1.0)
 
-        mine = [sum(taken(box, other.solid[at]) for box in rows.tolist()) for rows in one.exits]
-        theirs = [sum(taken(box, rows) for box in other.exits[at].tolist()) for rows in one.solid]
+        mine = [sum(taken(box, other.no_wires[at]) for box in rows.tolist()) for rows in one.exits]
+        theirs = [sum(taken(box, rows) for box in other.exits[at].tolist()) for rows in one.no_wires]
         away = [
             min(
                 sum(abs(p - q) for p, q in zip(a, b, strict=True))

@@ -7,7 +7,9 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from fitplan.lattice.boxes import part_boxes
 from fitplan.lattice.cover import TENTHS
+from fitplan.model.part import Part
 from fitplan.model.solids import ORIGIN, Direction, Place, Vec, axis_of, is_forward, pose_named
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.engine.problem import IntBox, PackingProblem
@@ -45,9 +47,9 @@ class PartPlaces:
     ----------
     variant, offset
         (n,) and (n, 3).
-    solid, room, exits
-        (n, k, 6) boxes of the envelope, of what is kept clear, and before the wired pins; padded with empty
-        boxes.
+    solid, room, exits, no_wires
+        (n, k, 6) boxes of the envelope, of what is kept clear, before the wired pins, and of the envelope
+        with what keeps wires out (plugs, lenses, fingers); padded with empty boxes.
     bounds
         (n, 6) round envelope and room.
     cost
@@ -86,6 +88,8 @@ class PartPlaces:
         self.solid = self._moved([_rows(shape.solid) for shape in shapes])
         self.room = self._moved([_rows([c.box for c in shape.clearances]) for shape in shapes])
         self.exits = self._moved([_exits(variant.key, mine) for variant in item.variants])
+        rooms = [_kept_from_wires(entry.part, variant.key) for variant in item.variants]
+        self.no_wires = np.concatenate([self.solid, self._moved(rooms)], axis=1)
         both = np.concatenate(
             [self.solid, np.where(_empty(self.room)[..., None], self.solid[:, :1], self.room)], 1
         )
@@ -124,7 +128,7 @@ class PartPlaces:
         for wish in wishes.clear:
             box = np.array([[round(v * TENTHS) for v in (*wish.box.low, *wish.box.high)]], dtype=np.int64)
             worth = wish.weight * (DEAR if wish.before in wishes.dear else 1.0)
-            cost += worth * shares(np.broadcast_to(box, (len(self.offset), 1, 6)), self.solid)
+            cost += worth * shares(np.broadcast_to(box, (len(self.offset), 1, 6)), self.no_wires)
         self.cost = cost
 
     def _moved(self, rows: list[Boxes]) -> Boxes:
@@ -187,6 +191,13 @@ def _rows(boxes: Sequence[Sequence[int]]) -> Boxes:
 def _points(pose: str, ends: Sequence[WiredPin]) -> NDArray[np.int64]:
     place = Place(pose_named(pose), ORIGIN)
     return np.array([[round(v * TENTHS) for v in place.move(end.at)] for end in ends], dtype=np.int64)
+
+
+def _kept_from_wires(part: Part, pose: str) -> Boxes:
+    """Return the room that a part in a pose keeps wires out of, beyond its envelope."""
+    place = Place(pose_named(pose), ORIGIN)
+    rooms = [place.move_solid(room.solid) for room in part.clearances if not room.lets_wires_through]
+    return _rows(part_boxes(rooms, "outward"))
 
 
 def _exits(pose: str, nets: Sequence[Sequence[WiredPin]]) -> Boxes:

@@ -174,10 +174,10 @@ class RoomySearch:
             )
         before = []
         if exits.shape[1]:
-            before.append(BEFORE_PINS * part.dear * shares(exits, there.solid[at]))
+            before.append(BEFORE_PINS * part.dear * shares(exits, there.no_wires[at]))
         if there.exits.shape[1]:
             mine = np.broadcast_to(there.exits[at], (len(bounds), *there.exits[at].shape))
-            before.append(BEFORE_PINS * there.dear * shares(mine, solid))
+            before.append(BEFORE_PINS * there.dear * shares(mine, part.no_wires[rows]))
         away = {
             net: nearest(pins[rows], there.pins[net][at])
             for net, pins in part.pins.items()

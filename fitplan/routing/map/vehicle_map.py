@@ -99,7 +99,7 @@ class VehicleMap:
         kept: dict[bool, list[Solid]] = {True: [], False: []}
         for placement in placements:
             for clearance in placement.part.clearances:
-                if clearance.kind not in ("lead", "air"):
+                if not clearance.lets_wires_through:
                     always = clearance.needed == "always"
                     kept[always].append(placement.place.move_solid(clearance.solid))
         bare = VehicleSpace.of(vehicle, removed=removed)

@@ -1,4 +1,4 @@
-"""Room before the pins of what is built in is wished for, and wished for more where it was taken before."""
+"""Room before pins is wished for, also of what is built in, and for more where it was taken before."""
 
 from __future__ import annotations
 
@@ -8,14 +8,14 @@ import pytest
 
 from fitplan.model.built import BuiltTrain
 from fitplan.model.needed import Need
-from fitplan.model.part import Mount, Pin
+from fitplan.model.part import Clearance, ClearanceKind, Mount, Pin
 from fitplan.model.placed import Placement
 from fitplan.model.solids import Box, Place, pose_named
 from fitplan.model.vehicle import BuiltIn, Vehicle
 from fitplan.model.wired import Harness
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.seats import Wanted
-from fitplan.packing.vehicle.wishes import WiredNet, WiredPin
+from fitplan.packing.vehicle.wishes import WiredNet, WiredPin, Wishes
 from fitplan.planning.wire_wishes import wishes_of
 from tests.packing.small_trains import block, hollow, train_of
 
@@ -74,3 +74,26 @@ def test_room_that_was_taken_before_is_dearer() -> None:
         assert found is not None
         over.append(found.placements[0].bounds.meets(before.box))
     assert over == [True, False]
+
+
+@pytest.mark.parametrize("kind", ["plug", "lead"])
+def test_a_plug_keeps_off_the_pins_of_another_part(kind: ClearanceKind) -> None:
+    """Room for a lead comes as near to pins of another part as it can; room for a plug leaves them 6 mm."""
+    body = hollow("v", 12, 4, 8)
+    eye = replace(block("eye", (4.0, 12.0, 6.0), mount=Mount(turnable=False), pins=1), family="sensor")
+    eye = replace(eye, pins=(replace(eye.pins[0], at=(4.0, 6.0, 3.0), exit="+x"),))
+    brain = block("brain", (30.0, 14.0, 6.0), mount=Mount(turnable=False), pins=1)
+    room = Clearance("plug", kind, Box((-12.0, 1.0, 0.0), (0.0, 13.0, 6.0)))
+    brain = replace(brain, pins=(replace(brain.pins[0], at=(0.0, 7.0, 6.0)),), clearances=(room,))
+    wanted = [Wanted(Need(part.id, (part,)), part) for part in (eye, brain)]
+    ends = [WiredPin(part.id, part.pins[0].at, part.pins[0].exit) for part in (eye, brain)]
+    # The eye is held at the rear by many nets, the other one is drawn to it.
+    held = tuple(WiredNet((ends[0],), ((12.0, 16.0, 22.2),)) for _ in range(40))
+    asked = Wishes((*held, *(WiredNet((end,), ((12.0, 16.0, 22.2),)) for end in ends)))
+    found = Packer({"v": body}).pack_roomily("v", wanted, frozenset(), asked)
+    assert found is not None
+    at = {place.need: place for place in found.placements}
+    plug = at["brain"].place.move_solid(room.solid).bounds
+    pin = at["eye"].place.move(eye.pins[0].at)
+    before = Box((pin[0], pin[1] - 1, pin[2] - 1), (pin[0] + 6, pin[1] + 1, pin[2] + 1))
+    assert plug.meets(before) == (kind == "lead")
