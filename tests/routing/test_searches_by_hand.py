@@ -1,0 +1,233 @@
+"""Searches on small or odd cases: orders, bounds of light graphs, trees one too heavy, circles in holes."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from types import SimpleNamespace
+from typing import Any
+
+import networkx as nx
+import numpy as np
+import pytest
+
+from fitplan.lattice.frame import Frame
+from fitplan.model.as_built import BuiltEnd, BuiltLeg, BuiltWire
+from fitplan.model.nets import Net
+from fitplan.routing.harness import styles
+from fitplan.routing.map import circle_packing, exact_room
+from fitplan.routing.map.circle_packing import MOST_SEARCHED, Rectangle, Round, arrangement, overlap
+from fitplan.routing.map.ends import NetEnd, ResolvedNet
+from fitplan.routing.map.exact_room import ExactRoom
+from fitplan.routing.map.topology import Portal, Reach, SpliceSpot
+from fitplan.routing.negotiation.kept_wires import _Standing
+from fitplan.routing.negotiation.pulled import _shut
+from fitplan.routing.negotiation.vehicle_wiring import VehicleRouting
+from fitplan.routing.trees.chain_orders import best_order
+from fitplan.routing.trees.steiner import steiner_tree
+from fitplan.routing.trees.tree_bounds import dual_ascent
+
+from .test_reduced_graphs import as_graph, drawn, least
+from .test_steiner import check, dreyfus_wagner
+
+# -- orders and trees ----------------------------------------------------------------------------------------
+
+
+def test_no_order_of_all_is_shorter() -> None:
+    """Lengths by chance, no triangles among them, with what it costs to lie inside; beside all orders."""
+    for seed in range(12):
+        rng = np.random.default_rng(seed)
+        count = 2 + seed % 5
+        lengths = rng.integers(1, 60, (count, count)).astype(float)
+        lengths += lengths.T
+        inner = rng.choice([0.0, 7.0, 30.0], count)
+        for extra in (None, inner):
+
+            def cost(order: Any, extra: Any = extra, lengths: Any = lengths) -> float:
+                inside = 0.0 if extra is None else float(sum(extra[node] for node in order[1:-1]))
+                return inside + float(sum(lengths[a, b] for a, b in itertools.pairwise(order)))
+
+            order = best_order(lengths, extra)
+            assert sorted(order) == list(range(count))
+            assert cost(order) == min(cost(some) for some in itertools.permutations(range(count)))
+
+
+@pytest.mark.parametrize("seed", [616, 722, 1455])
+def test_a_tree_that_is_one_lighter_is_found(seed: int) -> None:
+    """Whole weights of one to three, in graphs where all quick trees are one too heavy."""
+    rng = np.random.default_rng(seed)
+    graph = nx.gnm_random_graph(10, 20, seed=seed)
+    edges = [(u, v, float(rng.integers(1, 4))) for u, v in graph.edges]
+    terminals = rng.choice(10, 5, replace=False).tolist()
+    found = steiner_tree(edges, terminals)
+    assert found.proved
+    assert found.weight == dreyfus_wagner(edges, terminals)
+    check(edges, terminals, found)
+
+
+def test_light_graphs_are_bounded_as_heavy_ones_are() -> None:
+    """Weights of hundredths: no bound is above the shortest tree (by enumeration); it scales with them."""
+    for seed in range(10):
+        _, terminals, plain = drawn(seed)
+        heavy = dual_ascent(as_graph(plain), terminals, math.inf)[0]
+        assert heavy <= least(plain, terminals) + 1e-9
+        for _, _, data in plain.edges(data=True):
+            data["weight"] /= 128
+        assert dual_ascent(as_graph(plain), terminals, math.inf)[0] == pytest.approx(heavy / 128)
+
+
+# -- circles -------------------------------------------------------------------------------------------------
+
+
+def test_no_circles_need_no_place_and_too_many_are_not_looked_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One lies in any hole as wide as it is; what is wider or more than its area is refused at once."""
+    assert np.shape(arrangement(Rectangle(9.0, 9.0), [])) == (0, 2)
+    for hole in (Rectangle(2.0, 3.0), Rectangle(3.0, 2.0), Round(2.0)):
+        found = arrangement(hole, [2.0])
+        assert found is not None
+        assert overlap(hole, found, [2.0]) == 0.0
+    many = [0.1] * MOST_SEARCHED
+    assert arrangement(Rectangle(30.0, 30.0), many) is not None
+
+    def searched(*_: Any) -> Any:
+        raise AssertionError("it was looked for")
+
+    monkeypatch.setattr(circle_packing, "_relaxed", searched)
+    assert arrangement(Rectangle(30.0, 30.0), [*many, 0.1]) is None
+    for hole, wires in (
+        (Rectangle(2.0, 9.0), [2.01]),
+        (Rectangle(9.0, 2.0), [1.0, 2.01]),
+        (Round(2.0), [2.01]),
+        (Rectangle(2.0, 2.0), [1.2, 1.2, 1.2, 1.2]),
+        (Round(2.0), [1.2, 1.2, 1.2]),
+    ):
+        assert arrangement(hole, wires) is None
+
+
+# -- what is shut, where splices are, which ends are reached -------------------------------------------------
+
+
+def test_what_a_way_keeps_off_is_shut_but_for_what_its_steps_span() -> None:
+    """On all sides of the window up to its border; what lies outside it is nothing to it."""
+    shape = (5, 5, 4)
+    every = np.array(list(np.ndindex(7, 7, 6)), np.int32) - 1
+    way = np.array([(0, 0, 0), (1, 1, 0), (2, 1, 0), (3, 2, 1)], np.int32)
+    spanned = {
+        tuple(int(c) for c in cell)
+        for a, b in itertools.pairwise(way)
+        for cell in itertools.product(*(sorted({p, q}) for p, q in zip(a, b, strict=True)))
+    }
+    rng = np.random.default_rng(5)
+    was = rng.random(shape) > 0.3
+    for shut in (every, every[rng.random(len(every)) < 0.4], every[:0]):
+        room = was.copy()
+        _shut(room, shut, way)
+        closed = {tuple(cell) for cell in shut.tolist()} - spanned
+        for cell in np.ndindex(shape):
+            assert room[cell] == (was[cell] and cell not in closed)
+
+
+@pytest.mark.parametrize("image", [False, True])
+@pytest.mark.parametrize("known", [False, True])
+def test_a_built_splice_is_where_it_was_told(image: bool, known: bool) -> None:
+    """Or else where its wire ends; in the image of its vehicle on the other side."""
+    end = BuiltEnd("splice", "S1", "")
+    leg = BuiltLeg("a", ((1.5, 2.5, 3.5), (9.5, 8.5, 7.5)))
+    wire = BuiltWire(1, "n", "RD", 28, 9.0, end, end, (leg,))
+    there = SimpleNamespace(at=(4.5, 5.5, 6.5)) if known else None
+    self: Any = SimpleNamespace(
+        _maps={"a": SimpleNamespace(frame=Frame((0.0, 0.0, 0.0), (12, 12, 12), 1.0),
+                                    vehicle=SimpleNamespace(width=12.0))},
+        _train=SimpleNamespace(as_built=SimpleNamespace(splice=lambda name: there)),
+        _images=frozenset("a") if image else frozenset(),
+    )  # fmt: skip
+    for corner, own in ((0, (1, 2, 3)), (-1, (9, 8, 7))):
+        x, y, z = (4, 5, 6) if known else own
+        found = _Standing._node(self, wire, end, leg, corner)
+        assert found == SpliceSpot("n", "a", (x, 11 - y if image else y, z))
+
+
+@pytest.mark.parametrize("passed", [(), (0,), (1,), (0, 1)])
+def test_what_other_styles_would_join_in_a_vehicle(
+    monkeypatch: pytest.MonkeyPatch, passed: tuple[int, ...]
+) -> None:
+    """The ends in it and the holes to its neighbours that the net passes; asked for once."""
+    made: list[Any] = []
+    monkeypatch.setattr(styles, "NetWiring", lambda *given: (made.append(given), "joiner")[1])
+    monkeypatch.setattr(styles, "reach_of", lambda end, map_: Reach(end, ((1, 1, 1),)))
+    ends = tuple(NetEnd("n", name, "p", name, (0.0, 0.0, 0.0), "+x") for name in "abc")
+    ports = {k: SimpleNamespace(port_in=lambda map_, k=k: k) for k in passed}
+    layout = SimpleNamespace(
+        joiners={}, ground=lambda vehicle, allowances: f"ground {vehicle}",
+        maps={name: SimpleNamespace(mouth=lambda port: ((9, 9, port),)) for name in "abc"},
+    )  # fmt: skip
+    self: Any = SimpleNamespace(
+        _net=ResolvedNet(Net("n", "signal", ()), ends), _layout=layout, _ports=ports, _names=list("abc"),
+        _order={name: k for k, name in enumerate("abc")}, _diameter=1.3,
+        _built=SimpleNamespace(train=SimpleNamespace(wiring=SimpleNamespace(allowances="allowances"))),
+    )  # fmt: skip
+    self._reaches = lambda *given: styles._Comparison._reaches(self, *given)
+    for name, beside in (("a", (0,)), ("b", (0, 1)), ("c", (1,))):
+        assert styles._Comparison._joiner(self, name) == "joiner"
+        ((net, map_, ground, diameter, every, allowances),) = made
+        assert (net, ground, diameter, allowances) == ("n", f"ground {name}", 1.3, "allowances")
+        assert map_ is layout.maps[name]
+        assert [reach.node for reach in every] == [
+            ends["abc".index(name)], *(Portal("n", k, 0) for k in beside if k in passed)
+        ]  # fmt: skip
+        assert [reach.voxels for reach in every[1:]] == [((9, 9, k),) for k in beside if k in passed]
+        layout.joiners["n", name] = "known"
+        assert styles._Comparison._joiner(self, name) == "known"
+        made.clear()
+
+
+# -- drawn tight and finished --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("axis", [None, 0, 1, 2])
+@pytest.mark.parametrize("sign", [-1, 1])
+def test_a_corner_that_slid_out_of_its_box_is_drawn_among_all_boxes(
+    monkeypatch: pytest.MonkeyPatch, axis: int | None, sign: int
+) -> None:
+    """Along any one axis, on either side; else what is near is all that is in the way."""
+    way = np.array([(0.0, 0.0, 0.0), (4.0, 5.0, 6.0), (8.0, 9.0, 9.0)])
+    asked: list[Any] = []
+
+    def drawn_tight(points: Any, low: Any, high: Any) -> Any:
+        asked.append((low.tolist(), high.tolist()))
+        found = way.copy()
+        if axis is not None and len(asked) == 1:
+            found[1, axis] = -0.01 if sign < 0 else way[:, axis].max() + 0.01
+        return found
+
+    monkeypatch.setattr(exact_room, "drawn_tight", drawn_tight)
+    self: Any = SimpleNamespace(around=lambda low, high, points, diameter: (low, high))
+    assert (ExactRoom.tightened(self, way, 1.0) == way).all()
+    near, far = ([0.0, 0.0, 0.0], [8.0, 9.0, 9.0]), ([-math.inf] * 3, [math.inf] * 3)
+    assert asked == ([near] if axis is None else [near, far])
+
+
+@pytest.mark.parametrize("told", [0, 2])
+def test_a_try_that_is_finished_is_one_no_more(told: int) -> None:
+    """Its ways are shortened and told anew: what was told of these goes, what was told before stays."""
+    taken: list[Any] = []
+    routing: Any = VehicleRouting.__new__(VehicleRouting)
+    routing.__dict__.update(
+        trying=True, _now=(["segments"], "laid", told), squeezes=["old"], gave_up=False, kept=(), tasks=[],
+        notes=SimpleNamespace(unreached=["a", "b", "c"], hurried=False),
+        _shortened=lambda segments, laid: f"shorter than {laid}",
+        _take=lambda segments, laid: taken.append((segments, laid)),
+    )  # fmt: skip
+    assert routing.can_be_finished
+    assert routing.finish() is routing
+    assert (routing.trying, routing._now, routing.squeezes) == (False, None, [])
+    assert routing.notes.unreached == ["a", "b", "c"][:told]
+    assert taken == [(["segments"], "shorter than laid")]
+    assert not routing.can_be_finished
+    # A try that was hurried, or one that is not begun, is run as a whole.
+    for now, hurried in ((None, False), ((["segments"], "laid", 0), True)):
+        ran: list[int] = []
+        routing.__dict__.update(_now=now, run=lambda ran=ran: (ran.append(1), routing)[1])
+        routing.notes.hurried = hurried
+        assert routing.finish() is routing
+        assert ran == [1]
