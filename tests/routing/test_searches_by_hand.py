@@ -19,13 +19,18 @@ from fitplan.routing.map import circle_packing, exact_room
 from fitplan.routing.map.circle_packing import MOST_SEARCHED, Rectangle, Round, arrangement, overlap
 from fitplan.routing.map.ends import NetEnd, ResolvedNet
 from fitplan.routing.map.exact_room import ExactRoom
+from fitplan.routing.map.narrow_places import Run
 from fitplan.routing.map.topology import Portal, Reach, SpliceSpot
 from fitplan.routing.negotiation.kept_wires import _Standing
+from fitplan.routing.negotiation.negotiate import negotiate
+from fitplan.routing.negotiation.negotiated import NegotiationSettings
 from fitplan.routing.negotiation.pulled import _shut
 from fitplan.routing.negotiation.vehicle_wiring import VehicleRouting
 from fitplan.routing.trees.chain_orders import best_order
 from fitplan.routing.trees.steiner import steiner_tree
 from fitplan.routing.trees.tree_bounds import dual_ascent
+from fitplan.routing.trees.tree_map import TreeMap
+from fitplan.routing.ways.taut import Tautener
 
 from .test_reduced_graphs import as_graph, drawn, least
 from .test_steiner import check, dreyfus_wagner
@@ -231,3 +236,44 @@ def test_a_try_that_is_finished_is_one_no_more(told: int) -> None:
         routing.notes.hurried = hurried
         assert routing.finish() is routing
         assert ran == [1]
+
+
+@pytest.mark.parametrize("turns", range(4))
+def test_a_way_that_the_kernel_keeps_no_more_of_stays_as_it_is(turns: int) -> None:
+    """From whichever end it was pulled last, it is handed back from its start to its goal."""
+    start, goal = (0.0, 0.0, 0.0), (9.0, 5.0, 0.0)
+    held: dict[str, Any] = {"asked": 0}
+
+    def call(name: str, count: int, *rest: Any) -> int:
+        held["asked"] += 1
+        return 0 if held["asked"] > turns else count
+
+    self: Any = SimpleNamespace(
+        _kernel=SimpleNamespace(call=call, view=lambda at, shape, kind: held["rows"] * 0.9), _half=1.0,
+        _points_at=0, _put=lambda chain: (held.update(rows=chain.copy()), len(chain))[1],
+    )  # fmt: skip
+    chain = np.array([start, (4.0, 1.0, 0.0), goal])
+    found = Tautener._pull(self, chain)
+    assert held["asked"] == turns + 1
+    assert found == pytest.approx(chain * 0.9**turns)
+
+
+def test_a_walk_without_memory_is_told() -> None:
+    self: Any = SimpleNamespace(
+        _way_room=0, size=9, node_of=lambda voxel: 3, done=lambda answer: TreeMap.done(self, answer),
+        kernel=SimpleNamespace(call=lambda *given: 0),
+    )  # fmt: skip
+    with pytest.raises(MemoryError, match="ran out of memory"):
+        TreeMap.walk(self, 0, (1, 1, 1))
+
+
+@pytest.mark.parametrize("patience", [1, 2, 4])
+def test_rounds_in_which_nothing_grows_better_are_counted(patience: int) -> None:
+    """Three wires in a channel for fewer: as many conflicts in each round, so it ends with its patience."""
+    free = np.zeros((30, 12, 12), bool)
+    free[:, 4:8, 4:8] = True
+    runs = tuple(Run(f"net {i}", ((1, 5, 4 + i),), ((28, 5, 4 + i),)) for i in range(3))
+    for rounds in (1, 3, patience, 9):
+        done = negotiate(free, runs, settings=NegotiationSettings(rounds=rounds, patience=patience))
+        assert len(done.conflicts) == 1
+        assert done.rounds == min(rounds, 1 + patience)

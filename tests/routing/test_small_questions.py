@@ -62,7 +62,7 @@ def test_more_copper_than_hole_is_refused() -> None:
     """Where no count and no pair refuses them, the areas may: six wires of six gauges."""
     wires = [2.0, 1.9, 1.8, 1.7, 1.6, 1.5]
     area = math.pi / 4 * sum(d * d for d in wires)
-    for share, refused in ((0.99, True), (1.01, False)):
+    for share, refused in ((0.99, True), (0.9995, True), (1.0005, False), (1.01, False)):
         side = math.sqrt(area * share)
         words = cannot_hold(Rectangle(side, side), wires)
         assert words.startswith("their cross-sections") == refused
