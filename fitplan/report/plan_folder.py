@@ -13,7 +13,7 @@ from fitplan.model.plan import Plan
 from fitplan.pins.bring_up import bring_up_program
 from fitplan.pins.header import pin_header
 from fitplan.processes import SecondProcess, begin
-from fitplan.report.drawings.drawing import svg_bytes
+from fitplan.report.drawings.drawing import Drawing, svg_bytes
 from fitplan.report.drawings.end_view import window_drawings
 from fitplan.report.drawings.layer_drawing import bench_of, layer_drawing
 from fitplan.report.drawings.sheet_references import SheetReference
@@ -37,16 +37,16 @@ class Meanwhile:
     meshes
         Gives names, contents and what each mesh is.
     printed
-        Gives the printed sheets, and what each of them shows.
+        Gives the wiring drawing, the printed sheets, and what each of them shows.
     """
 
     meshes: Callable[[], tuple[tuple[str, bytes, str], ...]]
-    printed: Callable[[], tuple[bytes, tuple[SheetReference, ...]]]
+    printed: Callable[[], tuple[Drawing, bytes, tuple[SheetReference, ...]]]
 
     @classmethod
     def begin(cls, plan: Plan, paper: Paper, beside: SecondProcess | None) -> Meanwhile:
         """Have them made in a process of its own, where there is one; else when they are asked for."""
-        return cls(begin(beside, _meshes, plan), begin(beside, printed_sheets, plan, paper))
+        return cls(begin(beside, _meshes, plan), begin(beside, _printed, plan, paper))
 
 
 ALWAYS = (
@@ -90,8 +90,7 @@ def plan_files(plan: Plan, paper: Paper = "A4", meanwhile: Meanwhile | None = No
     for sheet in sheets:
         place = "" if sheet.name in {"parts", "harness", "bundles"} else "lists/"
         put(f"{place}{sheet.name}.csv", csv_bytes(sheet), f"{sheet.title}, as CSV")
-    wiring = wiring_drawing(plan)
-    put("drawings/wiring.svg", svg_bytes(wiring), "the wiring drawing")
+    put("drawings/wiring.svg", b"", "the wiring drawing")
     put("drawings/train-side.svg", svg_bytes(side_drawing(plan)), "the train from its right side, 1:1")
     put("drawings/train-above.svg", svg_bytes(top_drawing(plan)), "the train from above, 1:1")
     for order, drawing in enumerate(window_drawings(plan), 1):
@@ -121,7 +120,8 @@ def plan_files(plan: Plan, paper: Paper = "A4", meanwhile: Meanwhile | None = No
     )
     schema = json.dumps(plan_schema(), indent=1, ensure_ascii=False, sort_keys=True) + "\n"
     put("plan.schema.json", schema, "the JSON Schema of plan.json")
-    files["sheets.pdf"], references = meanwhile.printed()
+    wiring, files["sheets.pdf"], references = meanwhile.printed()
+    files["drawings/wiring.svg"] = svg_bytes(wiring)
     return {"report.html": page_bytes(plan, about, references, wiring), **files}
 
 
@@ -134,6 +134,12 @@ def _programs(plan: Plan) -> Iterator[tuple[str, str]]:
         name = "bring_up.cpp" if len(controllers) == 1 else f"bring_up_{order}.cpp"
         title = plan.built.train.name
         yield name, bring_up_program(plan.built.pin_map, own, controller, "train_pins.h", title)
+
+
+def _printed(plan: Plan, paper: Paper) -> tuple[Drawing, bytes, tuple[SheetReference, ...]]:
+    """Return the wiring drawing, and the printed sheets that show it, too."""
+    wiring = wiring_drawing(plan)
+    return (wiring, *printed_sheets(plan, paper, wiring))
 
 
 def _meshes(plan: Plan) -> tuple[tuple[str, bytes, str], ...]:

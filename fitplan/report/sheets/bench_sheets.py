@@ -13,7 +13,6 @@ from fitplan.report.drawings.layer_frame import BODY
 from fitplan.report.drawings.pdf import fitted, wrapped
 from fitplan.report.drawings.sheet_references import sheet_references, sheets_of
 from fitplan.report.drawings.templates import plug_labels, template_drawings
-from fitplan.report.drawings.wiring_drawing import wiring_drawing
 from fitplan.report.drawings.wiring_layout import BREAK, wiring_layout
 from fitplan.report.lists.bring_up_list import bring_up_list
 from fitplan.report.lists.buying_list import buying_list
@@ -40,7 +39,7 @@ _LINE = 6.5
 """Height of a line of text above drawings, in mm."""
 
 
-def bench_sheets(pad: Pad, plan: Plan) -> None:
+def bench_sheets(pad: Pad, plan: Plan, wiring: Drawing) -> None:
     """Write what is done at the bench: buying, assembly, cutting, joining, wiring, pins."""
     rework = rework_list(plan)
     if rework is not None:
@@ -58,7 +57,7 @@ def bench_sheets(pad: Pad, plan: Plan) -> None:
         pad.section("Joints, connectors and couplings")
     for sheet in joints:
         pad.table(sheet, ticks=sheet.name != "couplings")
-    _wiring(pad, plan)
+    _wiring(pad, plan, wiring)
     _meter(pad, plan)
     pad.section("Pin map")
     pad.table(pin_list(plan))
@@ -85,9 +84,8 @@ def _steps(pad: Pad, plan: Plan) -> None:
         pad.table(exchange_list(plan))
 
 
-def _wiring(pad: Pad, plan: Plan) -> None:
+def _wiring(pad: Pad, plan: Plan, drawing: Drawing) -> None:
     """Place the wiring drawing: as a whole when it stays readable, else cut at couplings into sheets."""
-    drawing = wiring_drawing(plan)
     pad.turn("Wiring drawing")
     scale = min(1.0, pad.width / drawing.width, pad.room / drawing.height)
     if scale >= 0.55:

@@ -11,6 +11,7 @@ from fitplan.report.drawings.layer_frame import BODY, LINE
 from fitplan.report.drawings.pdf import fitted, pdf_bytes, wrapped
 from fitplan.report.drawings.sheet_references import SheetReference, sheet_references
 from fitplan.report.drawings.train_drawing import side_drawing
+from fitplan.report.drawings.wiring_drawing import wiring_drawing
 from fitplan.report.lists.cautions import cautions_of
 from fitplan.report.lists.parts_list import parts_list
 from fitplan.report.lists.plan_list import Cell, PlanList
@@ -30,13 +31,18 @@ CHECK = 100.0
 """Length of the ruler that is measured after printing, in mm."""
 
 
-def printed_sheets(plan: Plan, paper: Paper = "A4") -> tuple[bytes, tuple[SheetReference, ...]]:
-    """Return the printed sheets as a PDF, and what each of them shows."""
-    pages = sheet_pages(plan, paper)
+def printed_sheets(
+    plan: Plan, paper: Paper = "A4", wiring: Drawing | None = None
+) -> tuple[bytes, tuple[SheetReference, ...]]:
+    """Return the printed sheets as a PDF, and what each of them shows.
+
+    ``wiring``: the wiring drawing, where it is there already.
+    """
+    pages = sheet_pages(plan, paper, wiring)
     return pdf_bytes(pages, f"{plan.built.train.name}: sheets"), sheet_references(pages)
 
 
-def sheet_pages(plan: Plan, paper: Paper = "A4") -> list[Drawing]:
+def sheet_pages(plan: Plan, paper: Paper = "A4", wiring: Drawing | None = None) -> list[Drawing]:
     """Return the printed sheets of a plan as drawings, each as large as the paper.
 
     Of a train that lacks places for its parts they say why; there is nothing to cut, join or tick off.
@@ -48,7 +54,7 @@ def sheet_pages(plan: Plan, paper: Paper = "A4") -> list[Drawing]:
     else:
         _cover(pad, plan)
         layer_sheets(pad, plan)
-        bench_sheets(pad, plan)
+        bench_sheets(pad, plan, wiring or wiring_drawing(plan))
     _findings(pad, plan)
     for place, page in enumerate(pad.pages, 1):
         _frame(page, plan, place, len(pad.pages))
