@@ -17,11 +17,11 @@ from fitplan.model.wiring import Allowances
 from fitplan.routing.harness.chains import PassedSegment
 from fitplan.routing.harness.harness import (
     _as_they_are,
-    _as_thick,
     _meetings,
     _takes_leads,
     _thick_as_own,
     _wished,
+    as_thick,
 )
 from fitplan.routing.harness.wires import WireInputs, _comes_out, splices_of, wire_of
 from fitplan.routing.map.ends import NetEnd, ResolvedNet
@@ -278,7 +278,7 @@ def test_of_what_is_built_wires_as_thick_as_wanted_stay_unless_released() -> Non
         for k, (net, awg) in enumerate([("n", 22), ("n", 22), ("n", 26), ("m", 22), ("gone", 22)])
     )
     built = built_of({}, as_built=SimpleNamespace(wires=wires, released=frozenset({1})))
-    assert [wire.number for wire in _as_thick(built, {"n": THICK, "m": THIN})] == [0]
+    assert [wire.number for wire in as_thick(built, {"n": THICK, "m": THIN})] == [0]
 
 
 def test_a_wire_is_no_thinner_than_leads_that_its_parts_come_with() -> None:
