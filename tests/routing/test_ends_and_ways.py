@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import pickle
 from types import SimpleNamespace
 from typing import Any
 
@@ -116,8 +117,9 @@ class Trees:
 
     made = 0
 
-    def __init__(self, room: Any, ground: Any, *, further_mm: float, taken: Any) -> None:
+    def __init__(self, room: Any, ground: Any, *, further_mm: float, taken: Any, kept: Any) -> None:
         Trees.made += 1
+        self.kept = {**kept, A.voxels: Trees.made}
         self.asked: list[Any] = []
         self.held: list[Any] = [taken]
 
@@ -136,6 +138,9 @@ class Trees:
 
     def take(self, voxels: Any) -> None:
         self.held.append(voxels)
+
+    def kept_floods(self) -> Any:
+        return self.kept
 
 
 @pytest.fixture
@@ -169,8 +174,14 @@ def test_ways_and_costs_are_asked_for_once_and_known_both_ways_round(ways: NetWa
     ways.let_go()
     assert ways.way(A, B) is there
     assert Trees.made == 1
+    # What took long to find goes from one map to the next, until nothing more will be asked.
+    assert ways._floods == {A.voxels: 1}
+    assert pickle.loads(pickle.dumps(ways.__getstate__() | {"_map": None, "_hurry": None}))["_floods"] == {}
     assert ways.way(B, C) is not None
     assert Trees.made == 2
+    assert not ways._floods
+    ways.let_go(for_good=True)
+    assert not ways._floods
 
 
 def test_a_splice_is_asked_for_once_and_keeps_others_away_where_it_is_to(ways: NetWays) -> None:

@@ -145,14 +145,14 @@ def test_what_is_asked_for_the_other_styles(count: int, home: bool) -> None:
         tree=lambda some: asked.append(("tree", len(some))),
         chain=lambda some: asked.append(("chain", len(some))),
         home_runs=lambda centre, some: asked.append(("home", centre, len(some))),
-        let_go=lambda: asked.append("gone"),
+        let_go=lambda for_good: asked.append(("gone", for_good)),
         _ways=SimpleNamespace(way=lambda one, two: asked.append((one.voxels[0][0], two.voxels[0][0]))),
     )
     NetWiring.work_out_styles(self, reaches, reaches[0] if home else None, reaches[1:])
     wanted: list[Any] = [("tree", count), ("chain", count)] if count > 2 else []
     wanted += list(itertools.combinations(range(count), 2))
     wanted += [("home", reaches[0], count - 1)] if home else []
-    assert asked == [*wanted, "gone"]
+    assert asked == [*wanted, ("gone", True)]
 
 
 # -- places --------------------------------------------------------------------------------------------------

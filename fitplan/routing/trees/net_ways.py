@@ -15,7 +15,14 @@ from fitplan.model.wiring import Allowances
 from fitplan.model.wiring_facts import Unproved
 from fitplan.routing.map.splice_sites import round_splices
 from fitplan.routing.map.vehicle_map import VehicleMap
-from fitplan.routing.trees.tree_map import CostMap, Terminal, TreeMap, TreeUndecidedError, VoxelTree
+from fitplan.routing.trees.tree_map import (
+    CostMap,
+    KeptFlood,
+    Terminal,
+    TreeMap,
+    TreeUndecidedError,
+    VoxelTree,
+)
 from fitplan.routing.trees.voxel_trees import shortest_tree
 from fitplan.routing.ways.way import Voxel
 
@@ -41,6 +48,7 @@ class NetWays:
         self._ends, self._further_mm, self._hurry = ends, allowances.strip, hurry
         self._taken = round_splices(map_, others)
         self._made: TreeMap | None = None
+        self._floods: dict[tuple[Voxel, ...], KeptFlood] = {}
         self._known: dict[tuple[Terminal, ...], VoxelTree | None] = {}
         self._ways: dict[tuple[Terminal, Terminal], NDArray[np.int32] | None] = {}
         self._costs: dict[tuple[Terminal, Terminal], float] = {}
@@ -55,12 +63,23 @@ class NetWays:
     def _trees(self) -> TreeMap:
         if self._made is None:
             room = self._map.room(self._diameter, self._ends)
-            self._made = TreeMap(room, self._ground, further_mm=self._further_mm, taken=self._taken)
+            self._made = TreeMap(
+                room, self._ground, further_mm=self._further_mm, taken=self._taken, kept=self._floods
+            )
+            self._floods = {}
         return self._made
 
-    def let_go(self) -> None:
-        """Give the map's memory back."""
+    def let_go(self, *, for_good: bool = False) -> None:
+        """Give the map's memory back; what takes long to find stays, unless nothing more will be asked."""
+        if for_good:
+            self._floods = {}
+        elif self._made is not None:
+            self._floods = self._made.kept_floods()
         self._made = None
+
+    def __getstate__(self) -> dict[str, object]:
+        """Carry the answers to another process, and no more."""
+        return {**self.__dict__, "_made": None, "_floods": {}}
 
     def tree(self, terminals: tuple[Terminal, ...]) -> VoxelTree | None:
         """Return a shortest tree over three and more terminals; None where none is found."""

@@ -102,11 +102,11 @@ class NetWiring:
                 self._ways.way(_terminal(one), _terminal(other))
         if home is not None:
             self.home_runs(home, others)
-        self.let_go()
+        self.let_go(for_good=True)
 
-    def let_go(self) -> None:
-        """Give the map's memory back."""
-        self._ways.let_go()
+    def let_go(self, *, for_good: bool = False) -> None:
+        """Give the map's memory back; what takes long to find stays, unless nothing more will be asked."""
+        self._ways.let_go(for_good=for_good)
 
     def groups(self, reaches: Sequence[Reach]) -> list[list[Reach]]:
         """Return the reaches in groups that a wire can get about in, each with the first of it in front."""

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,9 @@ EDGE = 1024
 FAR = 0xFFFFFFFF
 """Farther than any way, in units."""
 _FIRST_REACH = 64 * EDGE
+
+KeptFlood: TypeAlias = tuple[NDArray[np.uint32], int]
+"""Lengths from some voxels to all open ones, by their numbers, in units; and as far as they were found."""
 
 
 class TreeUndecidedError(Exception):
@@ -149,6 +153,8 @@ class TreeMap:
         Millimetres that each wire beyond the first counts for at a terminal.
     taken
         Voxels where no splice may be.
+    kept
+        Lengths that were found earlier in an equal map (`kept_floods`): they are not looked for again.
     """
 
     def __init__(
@@ -158,6 +164,7 @@ class TreeMap:
         *,
         further_mm: float = 4.0,
         taken: Iterable[Voxel] = (),
+        kept: Mapping[tuple[Voxel, ...], KeptFlood] | None = None,
     ) -> None:
         self.pitch = ground.pitch
         self.low = ground.low
@@ -174,7 +181,9 @@ class TreeMap:
         self.take(taken)
         if not self.kernel.call("prepare", x, y, z, opened, costs, self.price_at):
             raise MemoryError(f"a map of {free.shape} voxels is too large for the search for trees")
+        self._opened = opened
         self._floods: dict[tuple[Voxel, ...], tuple[int, int]] = {}
+        self._kept = dict(kept or {})
 
     def take(self, voxels: Iterable[Voxel]) -> None:
         """Allow no splice in some voxels from now on."""
@@ -226,6 +235,8 @@ class TreeMap:
         self, voxels: tuple[Voxel, ...], goals: Sequence[tuple[Voxel, ...]] = (), at_least: int = 0
     ) -> int:
         """Return the address of the labels from some voxels: as far as all goals within reach, and so far."""
+        if voxels in self._kept:
+            self._floods[voxels] = self._again(self._kept.pop(voxels))
         known = self._floods.get(voxels)
         if known is not None and (
             known[1] == FAR or (self._reached(known[0], goals) and at_least <= known[1])
@@ -249,6 +260,25 @@ class TreeMap:
             self.kernel.call("trim", labels, until + 1)
         self._floods[voxels] = (labels, until)
         return labels
+
+    def kept_floods(self) -> dict[tuple[Voxel, ...], KeptFlood]:
+        """Return all lengths that were found, or kept from before, for another map of the same."""
+        open_ = self._open_nodes
+        found = {
+            voxels: (self.kernel.view(labels, self.size, np.uint32)[open_], until)
+            for voxels, (labels, until) in self._floods.items()
+        }
+        return self._kept | found
+
+    def _again(self, kept: KeptFlood) -> tuple[int, int]:
+        """Put lengths that were kept where a flood would leave them."""
+        labels = self.kernel.empty(self.size, np.uint32)
+        self.kernel.view(labels, self.size, np.uint32)[self._open_nodes] = kept[0]
+        return labels, kept[1]
+
+    @cached_property
+    def _open_nodes(self) -> NDArray[np.intp]:
+        return np.flatnonzero(self.kernel.view(self._opened, self.size, np.uint8))
 
     def _reached(self, labels: int, goals: Iterable[tuple[Voxel, ...]], until: int = FAR) -> bool:
         view = self.kernel.view(labels, self.size, np.uint32)
