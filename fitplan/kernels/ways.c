@@ -44,7 +44,8 @@ static u16 *cost;   /* cost of a voxel in 1/64, or none */
 
 typedef struct { u64 f, tie; } Entry;
 static Entry *heap;
-static u32 heap_size, heap_room;
+static u32 heap_size, heap_room, has_aside;
+static Entry aside;
 static u32 *touched;
 static u32 touched_size, touched_room;
 static u32 *way;
@@ -110,7 +111,7 @@ EXPORT(prepare) u32 prepare(u32 x, u32 y, u32 z, u32 voxels) {
   touched_room = 1u << 14; touched = (u32 *)allocate(touched_room * 4u);
   way_room = 1u << 12; way = (u32 *)allocate(way_room * 4u);
   if (!steps || !node || !answer || !heap || !touched || !way) return 0;
-  touched_size = heap_size = goal_count = goal_room = 0;
+  touched_size = heap_size = has_aside = goal_count = goal_room = 0;
   return (u32)answer;
 }
 
@@ -150,15 +151,20 @@ EXPORT(change) void change(u32 list, u32 length, u32 open) {
     for (u32 d = 0; d < 27; d++) steps[(u32)((i32)v[i] + offset[d])] = 0;
 }
 
-static int before(const Entry *a, const Entry *b) { return a->f < b->f || (a->f == b->f && a->tie < b->tie); }
+/* Without branches: which of two comes first is as good as chance. */
+static u32 before(const Entry *a, const Entry *b) {
+  return (u32)(a->f < b->f) | ((u32)(a->f == b->f) & (u32)(a->tie < b->tie));
+}
 
-static int push(u64 f, u64 tie) {
+static u32 first_of(u32 a, u32 b) { return before(&heap[b], &heap[a]) ? b : a; }
+
+/* The first entry of those that came in since the last one was taken out is kept aside: mostly it goes out next. */
+static int put_in_heap(Entry e) {
   if (heap_size == heap_room) {
     Entry *fresh = (Entry *)grow(heap, heap_size, heap_room * 2u, sizeof(Entry));
     if (!fresh) return 0;
     heap = fresh; heap_room *= 2u;
   }
-  Entry e = {f, tie};
   u32 i = heap_size++;
   while (i) {
     u32 up = (i - 1u) >> 2;
@@ -170,15 +176,33 @@ static int push(u64 f, u64 tie) {
   return 1;
 }
 
+static int push(u64 f, u64 tie) {
+  Entry e = {f, tie};
+  if (!has_aside) {
+    aside = e; has_aside = 1;
+    return 1;
+  }
+  if (!before(&e, &aside)) return put_in_heap(e);
+  Entry later = aside;
+  aside = e;
+  return put_in_heap(later);
+}
+
+/* Take out the first entry; another takes its place from the root down. */
 static Entry pop(void) {
-  Entry top = heap[0], e = heap[--heap_size];
+  u32 whole = has_aside;
+  has_aside = 0;
+  if (whole && (!heap_size || before(&aside, &heap[0]))) return aside;
+  Entry top = heap[0], e = whole ? aside : heap[--heap_size];
   u32 i = 0;
   for (;;) {
     u32 first = 4u * i + 1u;
     if (first >= heap_size) break;
-    u32 last = first + 4u < heap_size ? first + 4u : heap_size, best = first;
-    for (u32 c = first + 1u; c < last; c++)
-      if (before(&heap[c], &heap[best])) best = c;
+    u32 best = first;
+    if (first + 4u <= heap_size)
+      best = first_of(first_of(first, first + 1u), first_of(first + 2u, first + 3u));
+    else
+      for (u32 c = first + 1u; c < heap_size; c++) best = first_of(best, c);
     if (!before(&heap[best], &e)) break;
     heap[i] = heap[best];
     i = best;
@@ -243,7 +267,7 @@ static u32 trace(u32 v) {
 
 /* Go on for at most `limit` places.  1: found, 0: there is no way, 2: not finished, 3: out of memory. */
 EXPORT(advance) u32 advance(u32 limit) {
-  while (heap_size) {
+  while (heap_size | has_aside) {
     if (!limit--) return answer[0] = 2;
     Entry top = pop();
     u32 v = (u32)top.tie;
@@ -305,7 +329,7 @@ EXPORT(advance) u32 advance(u32 limit) {
 
 static void forget(void) {
   for (u32 i = 0; i < touched_size; i++) node[touched[i]] = (Node){0, 0, 0};
-  touched_size = heap_size = 0;
+  touched_size = heap_size = has_aside = 0;
   for (u32 i = 0; i < goal_count; i++) steps[goals[i]] &= ~GOAL;
   goal_count = 0;
 }
