@@ -331,3 +331,42 @@ def test_joints_cost_the_least_of_all_that_a_tree_can_have() -> None:
             wanted = min(every) if price else most * further
             assert least_joints(map_, terminals, branches) == wanted
     assert splice_wire(Allowances(splice_overlap=7.0)) == 21.0
+
+
+def test_what_is_built_far_from_the_maps_corner_gives_way_there() -> None:
+    """In a wide free room the way aside is straight from its start to its goal, whatever the line does."""
+    free = np.ones((40, 24, 22), bool)
+    run = Run("r", ((15, 12, 11),), ((30, 12, 11),), 1.3)
+    table = ShareTable(free, clear_squares(free), (run,), (), 0.8, None, NegotiationSettings())
+    rows = [(15 + k, 12 + min(k, 15 - k, 3), 11) for k in range(16)]
+    line = Way(np.array(rows, np.int32), 20.0, 20.0, 0)
+    table.hold([line])
+    way = table._way_aside(0)
+    assert way.voxels.tolist() == [[15 + k, 12, 11] for k in range(16)]
+
+
+@pytest.mark.parametrize("out", ["+x", "-x", "+y", "-y"])
+def test_behind_a_port_wires_lie_as_in_it_as_far_as_all_of_it_goes_on_free(out: Any) -> None:
+    """Layer by layer inwards, as deep as the bundle is thick, up to the first that is not all free."""
+    axis, forwards = "xy".index(out[1]), out[0] == "+"
+    for deep, blocked, depth in itertools.product((0.0, 0.5, 0.8, 2.0, 3.3), (None, 1, 2, 4), (0, 1)):
+        free = np.ones((9, 9, 6), bool)
+        window = [slice(2, 5), slice(2, 5), slice(1, 4)]
+        window[axis] = slice(8 - depth, 9) if forwards else slice(0, 1 + depth)
+        inner = 8 - depth if forwards else depth
+        layers = [inner + (-k if forwards else k) for k in range(1, math.ceil(deep / 0.8 - 1e-9) + 1)]
+        if blocked is not None:
+            wall = [3, 3, 2]
+            wall[axis] = inner + (-blocked if forwards else blocked)
+            free[tuple(wall)] = False
+            layers = layers[: blocked - 1]
+        self: Any = SimpleNamespace(
+            free=free, frame=SimpleNamespace(pitch=0.8), port_window=lambda port, w=window: tuple(w)
+        )
+        found = VehicleMap._behind(self, SimpleNamespace(out=out), deep)  # type: ignore[arg-type]
+        wanted = set()
+        for layer in layers:
+            for cell in itertools.product(range(2, 5), range(2, 5), range(1, 4)):
+                wanted.add(tuple(layer if k == axis else c for k, c in enumerate(cell)))
+        assert {tuple(cell) for cell in found.tolist()} == wanted
+        assert len(found) == len(wanted)
