@@ -51,11 +51,15 @@ class CheckInput:
 
 @dataclass(frozen=True)
 class Check:
-    """One check: its subject, how it is run, and whether it can say anything before parts have places."""
+    """One check: its subject, how it is run, and whether it can say anything before parts have places.
+
+    ``needs_fit``: whether it asks which part fits into which vehicle.
+    """
 
     subject: str
     run: Callable[[CheckInput], Outcome]
     needs_places: bool
+    needs_fit: bool = False
 
 
 CHECKS: tuple[Check, ...] = (
@@ -68,6 +72,7 @@ CHECKS: tuple[Check, ...] = (
         "supply",
         lambda of: check_supply(of.built, of.fit, of.settings.supply, of.circuit),
         False,
+        needs_fit=True,
     ),
     Check("heat", lambda of: check_heat(of.built, of.settings.heat, of.circuit), True),
     Check("gaps", lambda of: check_gaps(of.built), False),
@@ -88,7 +93,7 @@ CHECKS: tuple[Check, ...] = (
 
 def run_checks(
     built: BuiltTrain,
-    fit: tuple[FitRow, ...] = (),
+    fit: tuple[FitRow, ...] | Callable[[], tuple[FitRow, ...]] = (),
     settings: CheckSettings = DEFAULTS,
     circuit: TrainCircuit | None = None,
     unplaced: tuple[tuple[str, str], ...] = (),
@@ -99,7 +104,8 @@ def run_checks(
     Parameters
     ----------
     fit
-        Which part fits into which vehicle, for the comparison of supplies; may be left out.
+        Which part fits into which vehicle, for the comparison of supplies; may be left out. Where it is
+        still being found out, it is asked for once all other checks are done.
     settings
         Limits that differ from the defaults.
     circuit
@@ -109,8 +115,11 @@ def run_checks(
     wider_windows
         What would give some of them a place.
     """
-    asked = CheckInput(built, fit, settings, circuit_of(built, circuit), unplaced, wider_windows)
-    return told_as_measured(folded(tuple(check.run(asked) for check in CHECKS), built), built)
+    asked = CheckInput(built, (), settings, circuit_of(built, circuit), unplaced, wider_windows)
+    found = {check.subject: check.run(asked) for check in CHECKS if not check.needs_fit}
+    asked = replace(asked, fit=fit() if callable(fit) else fit)
+    found |= {check.subject: check.run(asked) for check in CHECKS if check.needs_fit}
+    return told_as_measured(folded(tuple(found[check.subject] for check in CHECKS), built), built)
 
 
 MOST_TRIED = 24

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import cache
 
 from fitplan.budget import ENDS
 from fitplan.checks import run_checks
@@ -150,29 +151,35 @@ def _planned(
     built = told(built, train)
     built, work = with_working_loops(built, laid.steps, run.filled, lambda: run.over("order of work"))
 
-    tell("asking what else would fit", 0.7)
-    others = asked[-1].result()
-    rows = with_placed(others.rows, best.packings)
-    if others.late:
-        run.cut.add("what else would fit")
+    @cache
+    def others() -> WhatElse:
+        tell("asking what else would fit", 0.8)
+        found = asked[-1].result()
+        return replace(found, rows=with_placed(found.rows, best.packings))
 
-    tell("checking", 0.85)
+    tell("checking", 0.75)
     unplaced = tuple(
-        (name, why_left_out(name, rows, aside, suitability, best.placements)) for name in best.left_out
+        (name, why_left_out(name, others().rows, aside, suitability, best.placements))
+        for name in best.left_out
     )
     wider: tuple[WiderWindow, ...] = ()
     if best.left_out and not run.over("what else would fit"):
         wider = wider_windows(aside, best.left_out, best.placements)
+    outcomes = run_checks(
+        built, lambda: others().rows, circuit=circuit, unplaced=unplaced, wider_windows=wider
+    )
+    if others().late:
+        run.cut.add("what else would fit")
     open_ = ["the best choice"] if choosing.late else []
     open_ += [stage for stage in ENDS if stage in run.cut | laid.layout.cut]
     made = Plan(
         built=built,
         verdict=choosing.verdict if opened is None else opened.verdict(choosing.verdict),
-        fit=rows,
+        fit=others().rows,
         assembly=work.assembly,
         assembly_blocked=laid.blocked,
-        options=others.options if opened is None else opened.options(others.options),
-        outcomes=run_checks(built, rows, circuit=circuit, unplaced=unplaced, wider_windows=wider),
+        options=others().options if opened is None else opened.options(others().options),
+        outcomes=outcomes,
         unplaced=unplaced,
         wider_windows=wider,
         seed=run.options.seed,

@@ -24,6 +24,8 @@ from fitplan.model.solids import Vec
 
 Floats = NDArray[np.float64]
 _STEPS = 12
+_CLOSE = 1e-9
+"""A distance that is met to this (mm) is not looked for any closer: far below `_MET`."""
 _PLACES = 41
 _HUMPS = (0.05, 0.1, 0.2, 0.3, 0.4, 0.5, 0.7, 0.9)
 """How far a second change of gradient lies beyond the first, as shares of the length over all guides."""
@@ -253,7 +255,10 @@ def _at_distance(distance: Callable[[Floats], Floats], start: Floats, wanted: fl
     """
     at = start - skew - wanted
     for _ in range(_STEPS):
-        at = at + (distance(at) - wanted)
+        missing = distance(at) - wanted
+        if not (np.abs(missing) > _CLOSE).any():
+            break
+        at = at + missing
     return at
 
 

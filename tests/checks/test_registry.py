@@ -18,6 +18,7 @@ from fitplan.model.built import BuiltTrain
 from fitplan.model.found import SEVERITIES, Outcome
 from fitplan.model.operation import Running, Track
 from fitplan.model.placed import Placement
+from fitplan.model.proposed import FitRow
 from fitplan.model.solids import Place, pose_named
 from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.wired import Harness, Leg, Unreached
@@ -237,3 +238,16 @@ def test_any_track_and_any_running_gets_answers(track: Track, running: Running) 
             assert math.isfinite(one.figure), one
             assert math.isfinite(one.limit), one
             assert "nan" not in one.message + one.remedy
+
+
+def test_rows_that_are_still_being_found_out_are_asked_for_once_and_last() -> None:
+    """All checks but that of supplies are run by then; it comes to the same as with rows at hand."""
+    asked: list[int] = []
+
+    def rows() -> tuple[FitRow, ...]:
+        asked.append(1)
+        return ()
+
+    assert run_checks(ODD[0], rows) == run_checks(ODD[0])
+    assert asked == [1]
+    assert [check.subject for check in CHECKS if check.needs_fit] == ["supply"]
