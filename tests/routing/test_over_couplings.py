@@ -180,6 +180,21 @@ def test_wires_leave_an_open_end_about_their_middle() -> None:
     assert _left_at(layout, pulled, {shut}) == {}
 
 
+def test_the_farthest_of_all_wires_is_aside_of_their_middle() -> None:
+    """Of three at an open end the outer ones, not the one that lies near the middle of the box round them."""
+    portals = [Portal("n", 0, k) for k in range(3)]
+    at = [(0.0, 10.0, 30.0), (0.0, 20.0, 30.0), (0.0, 14.0, 30.0)]
+    pin = NetEnd("n", "p", "p0", "a", (50.0, 20.0, 20.0), "+x")
+    pieces = [laid("n", "a", portal, pin) for portal in portals]
+    pulled = {id(one): Pulled((point, pin.at), 1.0, 1.0, ()) for one, point in zip(pieces, at, strict=True)}
+    side = SimpleNamespace(port_in=lambda map_: Hole("p", "-x", is_open_end=True))
+    layout: Any = SimpleNamespace(
+        laid=pieces, maps={"a": None}, true_point=lambda vehicle, point: point,
+        couplings=dict.fromkeys(portals, side),
+    )  # fmt: skip
+    assert _left_at(layout, pulled, set(portals)) == {"a": LeftAt((0.0, 15.0, 30.0), 5.0)}
+
+
 def test_cavities_are_given_ground_first_and_what_is_built_keeps_its_own(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:

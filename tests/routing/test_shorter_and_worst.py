@@ -240,3 +240,15 @@ def test_tiny_corners_have_their_arcs_where_large_ones_have(size: float) -> None
     found = _arc_middle(before, corner, after, 2.0 * size)
     away = 2.0 * size * (2**0.5 - 1) / 2**0.5
     assert found == pytest.approx([-away, away, 0.0], rel=1e-6)
+
+
+@pytest.mark.parametrize("measured", [0.5, 40.0, 49.9, 50.1, 80.0])
+def test_what_was_measured_goes_before_the_poses(measured: float) -> None:
+    """But for the distance on straight track, here √(40² + 30²): so long the wires are at the least."""
+    ahead = CouplingSide(RunningGear(20.0, 90.0), (0.0, 10.0), (10.0, 0.0, 50.0))
+    behind = CouplingSide(RunningGear(20.0, 90.0), (110.0, 10.0), (100.0, 0.0, 20.0))
+    found = coupling_lengths(ahead, behind, 20.0, TrackLimits(), measured=measured, aside=3.0, least=99.0)
+    assert found.straight_mm == pytest.approx(50.0)
+    assert found.free_mm == pytest.approx(max(measured, 50.0))
+    assert (found.slack_mm, found.governing) == (0.0, "as it was measured")
+    assert found.longest_mm == pytest.approx(53.0)

@@ -148,3 +148,15 @@ def test_a_wiring_is_told_with_the_names_of_another_vehicle() -> None:
         tuple(named[:1]), tuple(named), named[0], tuple(named[1:]),
     )  # fmt: skip
     assert (second.joined, second.every, second.home, second.others) == ((), tuple(named[2:]), None, ())
+
+
+def test_of_names_that_begin_alike_the_longest_is_meant() -> None:
+    """In sentences one part's name may begin with another's, in either order of the parts."""
+    for turned in (False, True):
+        done, own = Car(1), Car(2)
+        for car, needs in ((done, ("lamp b", "lamp b left")), (own, ("lamp c", "eye"))):
+            car.names = replace(car.names, needs=needs[::-1] if turned else needs)
+        why = "lamp b left beside lamp b, left of it"
+        done.work.notes.unreached = [Unreached("net b", "lamp b left", "p0", why)]
+        told: Any = retell(done.work, done.names, own.work, own.names)
+        assert told.notes.unreached == [Unreached("net c", "eye", "p0", "eye beside lamp c, left of it")]
