@@ -18,7 +18,7 @@ from fitplan.routing.harness.worst_pose import CouplingSide, TrackLimits, _poses
 from fitplan.routing.map.ends import NetEnd
 from fitplan.routing.map.topology import Segment
 from fitplan.routing.negotiation import tightened
-from fitplan.routing.negotiation.detours import HANDS, NARROW, ROOM_TO_BEND
+from fitplan.routing.negotiation.detours import HANDS, NARROW, ROOM_TO_BEND, ShortestAlone
 from fitplan.routing.negotiation.layout import Pulled
 from fitplan.routing.negotiation.negotiated import Conflict
 from fitplan.routing.negotiation.tightened import WORTH_GAP_MM, _alone, _tight
@@ -77,6 +77,33 @@ def test_shorter_ways_are_looked_for_where_they_may_be_worth_telling(
     assert list(_alone(bent(more), one, room, 1.0)) == (
         [(why, None), (HANDS, None)] if hands else [(why, None)]
     )
+
+
+def test_of_the_ways_from_either_hand_the_shorter_one_is_told() -> None:
+    """Once it is pulled taut; they are looked for once for the same ends and wire, and pulled for each."""
+    lengths = {"left": 30.0, "right": 28.0, "round": 31.0}
+    looked: list[Any] = []
+    pulled: list[Any] = []
+
+    def ways(starts: Any, goals: Any, diameter: float) -> Any:
+        looked.append((starts, goals, diameter))
+        return [SimpleNamespace(voxels=name) for name in lengths] if diameter < 2 else []
+
+    def pull(one: Any, diameter: float) -> Any:
+        pulled.append((one.segment, one.ends, len(one.shut), diameter))
+        return SimpleNamespace(length_mm=lengths[one.voxels])
+
+    self: Any = SimpleNamespace(_known={}, _ways=ways, _puller=SimpleNamespace(pull=pull))
+    segment = Segment("n", "a", PIN, OTHER)
+    starts, goals = [(0, 0, 0)], [(9, 0, 0), (9, 1, 0)]
+    for _ in range(2):
+        found = ShortestAlone.way(self, segment, starts, goals, 1.3)  # type: ignore[arg-type]
+        assert found is not None
+        assert (found[0].voxels, found[1].length_mm) == ("right", 28.0)  # type: ignore[comparison-overlap]
+        assert pulled == [(segment, (*starts, *goals), 0, 1.3)] * 3
+        pulled.clear()
+    assert looked == [(starts, goals, 1.3)]
+    assert ShortestAlone.way(self, segment, starts, goals, 2.3) is None  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("sharp", [(0, 0), (2, 2), (2, 1), (0, 1)])

@@ -58,7 +58,7 @@ def _trunks(questions: Sequence[StyleQuestion]) -> list[Trunk]:
         return [trunk for question in mine if (trunk := question.ask()) is not None]
 
     # Searches run outside the interpreter's lock.
-    with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
+    with ThreadPoolExecutor(max_workers=os.cpu_count()) as pool:
         return [trunk for found in pool.map(asked, by_vehicle.values()) for trunk in found]
 
 

@@ -73,7 +73,7 @@ def tightened(
         return DrawnTight(pulled, told)
 
     # Each wire is asked about alone, and most of it is done outside Python.
-    with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
+    with ThreadPoolExecutor(max_workers=os.cpu_count()) as pool:
         tight = {id(one): (one, found) for one, found in zip(loose, pool.map(drawn, loose), strict=True)}
     if late:
         layout.cut.add("shortest ways to compare with")

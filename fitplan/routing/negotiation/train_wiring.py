@@ -91,7 +91,7 @@ def lay_out(
         if (mine or kept.segments[vehicle]) and (not only or vehicle == only) and vehicle not in later
     ]
     # Vehicles meet only at ports that are given out already; searches run outside the interpreter's lock.
-    with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
+    with ThreadPoolExecutor(max_workers=os.cpu_count()) as pool:
         ready = [known.wired(one, layout.couplings, one.vehicle in images) for one in work]
         asked: dict[Hashable, VehicleRouting] = {}
         for one, earlier in zip(work, ready, strict=True):
