@@ -7,6 +7,7 @@ import sys
 from collections.abc import Sequence
 from dataclasses import replace
 from enum import StrEnum
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -34,9 +35,19 @@ from fitplan.errors import FitplanError
 
 if TYPE_CHECKING:
     from fitplan.model.proposed import FitRow
+    from fitplan.planning.run import Progress
 
-BESIDE = ("fitplan.planning.run", "fitplan.report.sheets.printed_sheets", "fitplan.report.mesh_files")
+BESIDE = (
+    "fitplan.planning.run",
+    "fitplan.report.sheets.printed_sheets",
+    "fitplan.report.lists.spreadsheet",
+    "fitplan.report.mesh_files",
+)
 """What the second process loads while the first reads the files."""
+AFTERWARDS = ("fitplan.surface", "fitplan.report.terminal.brief", "fitplan.report.terminal.tables")
+"""What the first process loads when it only waits for the second, at the latest when it wants it."""
+WAITING = 0.8
+"""The share of the work, as progress tells it, from which on it waits."""
 
 
 class Paper(StrEnum):
@@ -58,6 +69,18 @@ def _seen_from(folder: Path, train: str) -> str:
         return Path(os.path.relpath(path.resolve(), folder.resolve())).as_posix()
     except ValueError:  # another drive
         return ""
+
+
+def _loading_meanwhile(progress: Progress) -> Progress:
+    """Return what tells progress, and loads what is wanted next when the second process is waited for."""
+
+    def tell(stage: str, share: float) -> None:
+        progress(stage, share)
+        if share >= WAITING:
+            for name in AFTERWARDS:
+                import_module(name)
+
+    return tell
 
 
 @app.command()
@@ -106,17 +129,15 @@ def plan(
             )
         if output is not None:
             from fitplan.files.owned_folder import check_folder
-            from fitplan.report.plan_folder import ALWAYS
+            from fitplan.report.always import ALWAYS
 
             check_folder(output, ALWAYS, force=force)
-        from fitplan.files.plan_json import plan_to_json
         from fitplan.planning.run import PlanOptions, plan_train
-        from fitplan.report.terminal.brief import print_brief
-        from fitplan.report.terminal.tables import print_plan
-        from fitplan.surface import confirm
 
         with progress_bar(as_json) as progress:
-            made = plan_train(read, PlanOptions(budget, seed), progress, beside)
+            made = plan_train(read, PlanOptions(budget, seed), _loading_meanwhile(progress), beside)
+            from fitplan.surface import confirm
+
             if output is None:
                 confirm(made)
             else:
@@ -130,10 +151,14 @@ def plan(
                 files = plan_files(made, size, meanwhile)
                 write_owned(output, files, train=_seen_from(output, train), force=force)
     if as_json:
+        from fitplan.files.plan_json import plan_to_json
         from fitplan.report.terminal.screen import escaped
 
         sys.stdout.write(escaped(plan_to_json(made).decode()))
     else:
+        from fitplan.report.terminal.brief import print_brief
+        from fitplan.report.terminal.tables import print_plan
+
         next_step = (
             f"Written to {output}: open {output / 'report.html'} to look at the train."
             if output is not None
