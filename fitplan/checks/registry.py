@@ -53,7 +53,7 @@ class CheckInput:
 class Check:
     """One check: its subject, how it is run, and whether it can say anything before parts have places.
 
-    ``needs_fit``: whether it asks which part fits into which vehicle.
+    ``needs_fit``: whether it tells which part fits into which vehicle.
     """
 
     subject: str
@@ -105,7 +105,7 @@ def run_checks(
     ----------
     fit
         Which part fits into which vehicle, for the comparison of supplies; may be left out. Where it is
-        still being found out, it is asked for once all other checks are done.
+        still being found out, it is asked for once all else is done.
     settings
         Limits that differ from the defaults.
     circuit
@@ -115,10 +115,13 @@ def run_checks(
     wider_windows
         What would give some of them a place.
     """
-    asked = CheckInput(built, (), settings, circuit_of(built, circuit), unplaced, wider_windows)
-    found = {check.subject: check.run(asked) for check in CHECKS if not check.needs_fit}
-    asked = replace(asked, fit=fit() if callable(fit) else fit)
-    found |= {check.subject: check.run(asked) for check in CHECKS if check.needs_fit}
+    known = () if callable(fit) else fit
+    asked = CheckInput(built, known, settings, circuit_of(built, circuit), unplaced, wider_windows)
+    found = {check.subject: check.run(asked) for check in CHECKS}
+    if callable(fit):
+        # Rows are only told: what takes long to work out is remembered from the first time.
+        asked = replace(asked, fit=fit())
+        found |= {check.subject: check.run(asked) for check in CHECKS if check.needs_fit}
     return told_as_measured(folded(tuple(found[check.subject] for check in CHECKS), built), built)
 
 
