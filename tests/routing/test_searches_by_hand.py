@@ -81,6 +81,21 @@ def test_light_graphs_are_bounded_as_heavy_ones_are() -> None:
         assert dual_ascent(as_graph(plain), terminals, math.inf)[0] == pytest.approx(heavy / 128)
 
 
+def test_light_graphs_have_the_trees_of_heavy_ones() -> None:
+    """Cubes with weights of hundredths, in which reductions do little: nothing lighter is missed."""
+    for seed in range(6):
+        dice = np.random.default_rng(seed)
+        graph = nx.convert_node_labels_to_integers(nx.hypercube_graph(4))
+        heavy = [(u, v, float(dice.choice([1.0, 1.1, 1.3, 1.2]))) for u, v in graph.edges]
+        light = [(u, v, weight / 128) for u, v, weight in heavy]
+        terminals = dice.choice(16, 6, replace=False).tolist()
+        found = steiner_tree(light, terminals)
+        assert found.proved
+        assert found.weight * 128 == pytest.approx(steiner_tree(heavy, terminals).weight)
+        assert found.weight == pytest.approx(dreyfus_wagner(light, terminals))
+        assert found.lower_bound <= found.weight
+
+
 # -- circles -------------------------------------------------------------------------------------------------
 
 
