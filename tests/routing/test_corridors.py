@@ -242,11 +242,11 @@ def test_few_ends_are_tried_over_sites_before_they_are_bounded(
 # -- chains --------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", [*range(8), 34, 109, 198])
 def test_no_piece_of_an_exchanged_order_is_better_turned_round(seed: int) -> None:
     """Every piece is tried, those at both ends too; beside this, each place once."""
     rng = np.random.default_rng(seed)
-    count = 4 + seed % 5
+    count = 7 + seed % 5
     lengths = rng.integers(1, 60, (count, count)).astype(float)
     lengths += lengths.T
 

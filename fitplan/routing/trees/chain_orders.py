@@ -72,7 +72,7 @@ def exchanged_order(lengths: NDArray[np.float64]) -> list[int]:
         better = True
         while better:
             better = False
-            for i in range(count - 1):
+            for i in range(count):
                 for j in range(i + 1, count):
                     before = lengths[order[i - 1], order[i]] if i else 0.0
                     after = lengths[order[j], order[j + 1]] if j + 1 < count else 0.0
