@@ -256,6 +256,10 @@ static i32 *chosen; /* per item placed: variant, x, y, z */
 static i32 *best;
 static i32 best_depth;
 static i32 left[MOST_ITEMS];
+#define MOST_IN_COLUMN 2048
+LIMIT(in_column, MOST_IN_COLUMN)
+static i32 columns[6][MOST_IN_COLUMN];
+static int by_column; /* whether the boxes at hand lie there */
 
 typedef struct { i64 score; i32 variant, at[3]; } Candidate;
 typedef struct { i32 start, n; } List;
@@ -264,6 +268,40 @@ static void keep_best(i32 depth) {
   if (depth <= best_depth) return;
   best_depth = depth;
   __builtin_memcpy(best, chosen, (u32)depth * 16u);
+}
+
+/* Take from the free offsets of `their` (m boxes, room for `room`) those at which it meets `ours` at `at`, box by
+ * box in row; returns how many boxes are left, -1 when they would be too many. */
+static i32 less_in_rows(Box *list, i32 m, i32 room, const Variant *ours, const Variant *their, const i32 *at) {
+  for (i32 a = 0; a < ours->solid_count + ours->room_count && m > 0; a++) {
+    int a_room = a >= ours->solid_count;
+    const Box *mine = a_room ? &shapes[ours->rooms + a - ours->solid_count] : &shapes[ours->solids + a];
+    i32 upto = their->solid_count + (a_room ? 0 : their->room_count);
+    for (i32 b = 0; b < upto && m > 0; b++) {
+      const Box *other = b >= their->solid_count ? &shapes[their->rooms + b - their->solid_count] : &shapes[their->solids + b];
+      Box open = no_go(mine, at, at, other);
+      tried += 1 + m / 8;
+      m = by_column ? leave_one(m, &open, room) : subtract_one(list, m, &open, room);
+    }
+  }
+  if (m < 1) return m;
+  return by_column ? leave_largest(m) : drop_contained(list, m);
+}
+
+/* The same, with many boxes column by column as long as they have room there. */
+static i32 less(Box *list, i32 m, i32 room, const Variant *ours, const Variant *their, const i32 *at) {
+  if (m >= ABREAST && m < in_column) {
+    i64 before = tried, steps = steps_done;
+    for (int a = 0; a < 3; a++) lower[a] = columns[a], upper[a] = columns[a + 3];
+    for (i32 k = 0; k < m; k++) set_box(k, &list[k]);
+    by_column = 1;
+    i32 n = less_in_rows(list, m, room < in_column ? room : in_column, ours, their, at);
+    by_column = 0;
+    for (i32 k = 0; k < n; k++) list[k] = box_at(k);
+    if (n >= 0 || room <= in_column) return n;
+    tried = before, steps_done = steps;
+  }
+  return less_in_rows(list, m, room, ours, their, at);
 }
 
 /* lists: the variants' free offsets at this depth */
@@ -335,20 +373,8 @@ static i32 fill(i32 depth, const List *lists, List *spare) {
           if (room < m + 64) { good = 0; tried += 1000; break; }
           Box *list = &arena[arena_top];
           __builtin_memcpy(list, &arena[lists[v].start], (u32)m * sizeof(Box));
-          for (i32 a = 0; a < laid->solid_count + laid->room_count && m > 0; a++) {
-            int a_room = a >= laid->solid_count;
-            const Box *ours = a_room ? &shapes[laid->rooms + a - laid->solid_count] : &shapes[laid->solids + a];
-            i32 upto = variants[v].solid_count + (a_room ? 0 : variants[v].room_count);
-            for (i32 b = 0; b < upto && m > 0; b++) {
-              const Box *theirs = b >= variants[v].solid_count ? &shapes[variants[v].rooms + b - variants[v].solid_count]
-                                                               : &shapes[variants[v].solids + b];
-              Box open = no_go(ours, mark + 1, mark + 1, theirs);
-              tried += 1 + m / 8;
-              m = subtract_one(list, m, &open, room);
-            }
-          }
+          m = less(list, m, room, laid, &variants[v], mark + 1);
           if (m < 0) { good = 0; break; }
-          m = drop_contained(list, m);
           spare[v].start = arena_top, spare[v].n = m;
           arena_top += m;
         }

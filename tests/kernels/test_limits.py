@@ -164,6 +164,37 @@ def test_the_quick_search_without_room_finds_nothing(monkeypatch) -> None:
     assert search.run() is None
 
 
+def crowded() -> PackingProblem:
+    """Unequal parts of three boxes with room before a plug, among strewn obstacles."""
+    rng = np.random.default_rng(5)
+    low = rng.integers(0, 28, (40, 3))
+    obstacles = tuple(
+        (*at, *(at + size)) for at, size in zip(low.tolist(), rng.integers(1, 4, (40, 3)), strict=True)
+    )
+    space = Space((0, 0, 0, 30, 30, 30), tuple(tuple(int(n) for n in box) for box in obstacles))
+    items = []
+    for k in range(4):
+        boxes = ((0, 0, 0, 7, 5, 2), (0, 0, 2, 2, 5, 3 + k), (5, 0, 2, 7, 2, 3))
+        shape = Shape(boxes, (ItemClearance((7, 1, 0, 9 + k, 3, 2)),))
+        items.append(Item(f"part {k}", (Variant("only", shape, anywhere(shape, space.hull)),)))
+    return PackingProblem((space,), tuple(items))
+
+
+def test_boxes_by_column_and_in_rows_come_to_the_same(monkeypatch) -> None:
+    """Free offsets by column, in rows, or by column till they grow too many: places and steps agree."""
+
+    def told() -> list[object]:
+        search = QuickSearch(kinds_of(crowded()), seed=3)
+        found = [search.run() for _ in range(12)]
+        return [*found, search.best, search.steps]
+
+    by_column = told()
+    assert sum(len(kind.variants[0].pieces) for kind in kinds_of(crowded())) > 4 * 64
+    for most in (0, 20, 64, 150):
+        with lowered(monkeypatch, "in_column", most):
+            assert told() == by_column
+
+
 def test_free_offsets_beyond_their_room_are_refused(monkeypatch) -> None:
     """More boxes than are held is an error, before anything is written past the end."""
     closed = np.array([[0, 0, 0, 9, 9, 9]] * 3, dtype=np.int32)
