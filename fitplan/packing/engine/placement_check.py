@@ -72,8 +72,6 @@ def _array(boxes: list[IntBox] | tuple[IntBox, ...]) -> NDArray[np.int64]:
 
 def _overlap(ours: NDArray[np.int64], theirs: NDArray[np.int64]) -> bool:
     """Return whether any box of one list shares an interior point with any of the other."""
-    if not len(ours) or not len(theirs):
-        return False
     low = np.maximum(ours[:, None, :3], theirs[None, :, :3])
     high = np.minimum(ours[:, None, 3:], theirs[None, :, 3:])
     return bool(np.any(np.all(low < high, axis=2)))
