@@ -111,9 +111,10 @@ def _window(lines: list[Floats], low: Floats, high: Floats) -> tuple[slice, slic
 
 def _within(lines: list[Floats], ends: Floats, known: float) -> NDArray[np.bool_]:
     """Return which points lie in the ellipsoid about the ends that is as long as the known way."""
-    through: Floats = np.zeros(tuple(len(line) for line in lines))
-    for end in ends:
-        x, y, z = ((line - end[i]) ** 2 for i, line in enumerate(lines))
-        through += np.sqrt(x[:, None, None] + y[None, :, None] + z[None, None, :])
-    inside: NDArray[np.bool_] = through <= known
+    inside = np.empty(tuple(len(line) for line in lines), dtype=bool)
+    off = [[(line - end[i]) ** 2 for i, line in enumerate(lines)] for end in ends]
+    # Layer by layer: what is at hand stays near the processor.
+    for number, here in enumerate(inside):
+        one, other = (np.sqrt((x[number] + y)[:, None] + z) for x, y, z in off)
+        np.less_equal(one + other, known, out=here)
     return inside

@@ -86,10 +86,16 @@ class ShortestAlone:
 
     def _close(self, field: WayMap, ends: Sequence[Voxel]) -> NDArray[np.int64]:
         """Return the free voxels near ends that a wire of this thickness has no room in."""
-        close = np.zeros(self._map.free.shape, dtype=bool)
-        for voxel in ends:
+        spots = np.array(ends, dtype=np.int64).reshape(-1, 3)
+        if not len(spots):
+            return spots
+        low = np.maximum(spots.min(axis=0) - NEAR_ENDS, 0)
+        high = spots.max(axis=0) + NEAR_ENDS + 1
+        free = self._map.free[tuple(slice(a, b) for a, b in zip(low, high, strict=True))]
+        close = np.zeros(free.shape, dtype=bool)
+        for voxel in (spots - low).tolist():
             close[tuple(slice(max(c - NEAR_ENDS, 0), c + NEAR_ENDS + 1) for c in voxel)] = True
-        cells = np.argwhere(close & self._map.free)
+        cells: NDArray[np.int64] = np.argwhere(close & free) + low
         return cells[~field.free_at(field.nodes_of(cells))]
 
 

@@ -13,6 +13,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +24,8 @@ from fitplan.routing.negotiation.negotiated import Conflict, NegotiationSettings
 from fitplan.routing.negotiation.occupancy import WireSets
 from fitplan.routing.ways.shortest_ways import Guide, WayMap
 from fitplan.routing.ways.way import Voxel, Way
+
+Number = TypeVar("Number", bound=np.generic)
 
 TOUCH = 1e-6
 """Millimetres by which a bundle may be thicker than its room: rounding only."""
@@ -74,10 +77,10 @@ class ShareTable:
         self.base = (np.ones(free.size) if cost is None else np.maximum(cost, 1.0).ravel()).astype(np.float32)
         reach = reach_of(self.diameters, pitch)
         self.reach = reach
-        room = 2 * radius_of(squares, pitch)
+        widest = squares
         for _ in range(reach):
-            room = _widest_near(room)
-        self.room = room.ravel()
+            widest = _widest_near(widest)
+        self.room = (2 * radius_of(widest, pitch)).ravel()
         self.place_of = np.full(free.size, -1, dtype=np.int32)
         for number, place in enumerate(places):
             flat = np.ravel_multi_index(tuple(np.asarray(place.voxels, dtype=np.int64).T), self.shape)
@@ -375,17 +378,17 @@ def _excess(thick: NDArray[np.float64], room: NDArray[np.float64]) -> NDArray[np
     return np.clip((thick / np.maximum(room, 0.1)) ** 2 - 1, 0.25, 4.0)
 
 
-def _widest_near(radius: NDArray[np.float64]) -> NDArray[np.float64]:
+def _widest_near(width: NDArray[Number]) -> NDArray[Number]:
     """Return the largest value among each voxel and its 26 neighbours."""
-    out = radius.copy()
     for axis in range(3):
-        here = out.copy()
-        low = [slice(None)] * 3
-        high = [slice(None)] * 3
-        low[axis], high[axis] = slice(None, -1), slice(1, None)
-        np.maximum(out[tuple(low)], here[tuple(high)], out=out[tuple(low)])
-        np.maximum(out[tuple(high)], here[tuple(low)], out=out[tuple(high)])
-    return out
+        along = np.moveaxis(width, axis, 0)
+        pairs = np.maximum(along[:-1], along[1:])
+        found = np.empty_like(width)
+        here = np.moveaxis(found, axis, 0)
+        here[[0, -1]] = pairs[[0, -1]] if len(pairs) else along[[0, -1]]
+        np.maximum(pairs[:-1], pairs[1:], out=here[1:-1])
+        width = found
+    return width
 
 
 def _refuse_doubles(names: Sequence[str], what: str) -> None:
