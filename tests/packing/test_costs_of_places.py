@@ -18,6 +18,7 @@ from fitplan.packing.vehicle.seats import Wanted
 from fitplan.packing.vehicle.wishes import (
     ASIDE_MM,
     BEFORE_PINS,
+    DEAR,
     EXIT_MM,
     KeepClear,
     WiredNet,
@@ -94,6 +95,11 @@ def test_a_box_that_is_left_to_wires_costs_by_its_share(weight: float) -> None:
         assert more[number] == pytest.approx(weight * min(taken / box.volume, 1.0), abs=1e-6)
     assert more.min() < 1e-9
     assert more.max() > 0.01 * weight
+    # Before what was walled in once it counts so many times as much, before others as it did.
+    kept = KeepClear(box, weight, "motor")
+    for dear, times in (("motor", DEAR), ("b", 1.0)):
+        found = places(Wishes((), clear=(kept,), dear=frozenset({dear})))
+        assert found.cost - PLAIN.cost == pytest.approx(times * more, abs=1e-6)
 
 
 def test_a_place_by_what_stays_costs_by_its_distance() -> None:

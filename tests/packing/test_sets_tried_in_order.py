@@ -1,0 +1,196 @@
+"""Sets of bricks, of parts and of items that are tried in their order, and where a search for one ends."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from fitplan.packing.access import exchange
+from fitplan.packing.access.exchange import _AccessTask, _with_bricks
+from fitplan.packing.engine import infeasible_subset
+from fitplan.packing.engine.infeasible_subset import _smallest
+from fitplan.packing.engine.problem import PackingProblem, Space, block
+from fitplan.packing.vehicle import box_shortage
+from fitplan.packing.vehicle.window_places import WindowPlaces
+
+
+@dataclass(frozen=True)
+class Way:
+    """How an access is come by, as far as it is asked."""
+
+    bricks: tuple[str, ...]
+    reached: bool = True
+    serves: bool = False
+
+    def within(self, need: Any) -> bool:
+        return self.serves
+
+
+@pytest.mark.parametrize("allowed", range(4))
+@pytest.mark.parametrize("serving", ["", "b", "ac", "abc"])
+def test_bricks_come_out_one_by_one_as_many_as_may(
+    monkeypatch: pytest.MonkeyPatch, allowed: int, serving: str
+) -> None:
+    """None if that will do, then each alone, then two: the first that serve; else as it was found plain."""
+    asked: list[str] = []
+
+    def task(inside: Any, placement: Any, access: Any, openings: Any) -> Any:
+        out = "".join(sorted(inside.removed - {"gone"}))
+        asked.append(out)
+        return SimpleNamespace(done=lambda: Way((), serves=set(serving) <= set(out)))
+
+    monkeypatch.setattr(exchange, "_AccessTask", task)
+    monkeypatch.setattr(exchange, "usable_openings", lambda *given: "openings")
+    monkeypatch.setattr(exchange, "replace", lambda way, bricks: Way(bricks, way.reached, way.serves))
+    monkeypatch.setattr(
+        exchange, "Disassembly", lambda vehicle, placements, removed: SimpleNamespace(removed=removed)
+    )
+    bricks = [SimpleNamespace(name=name) for name in ("c", "gone", "a", "b")]
+    inside: Any = SimpleNamespace(
+        vehicle=SimpleNamespace(removables=bricks), removed=frozenset({"gone"}), placements={}
+    )
+    need: Any = SimpleNamespace(exchange=SimpleNamespace(bricks_out=allowed))
+    access: Any = SimpleNamespace(often=True)
+    found = _with_bricks(inside, None, access, need)  # type: ignore[arg-type]
+    order = ["".join(some) for count in range(allowed + 1) for some in itertools.combinations("abc", count)]
+    first = next((names for names in order if set(serving) <= set(names)), None)
+    assert asked == (order if first is None else order[: order.index(first) + 1])
+    assert "".join(found.bricks) == (first or "")
+
+
+@pytest.mark.parametrize("most", [1, 3, 4, 99])
+def test_parts_come_out_the_fewest_first_and_no_more_sets_than_so_many(
+    monkeypatch: pytest.MonkeyPatch, most: int
+) -> None:
+    """Each set that lets it out and comes out itself; all of them together last of all."""
+    monkeypatch.setattr(exchange, "MOST_SETS", most)
+    asked: list[str] = []
+    everything = (SimpleNamespace(parts=("a", "b")), SimpleNamespace(parts=("c",)))
+
+    def stripped(names: frozenset[str]) -> Any:
+        if names == frozenset("abc"):
+            return everything
+        return tuple(SimpleNamespace(parts=(name,)) for name in sorted(names))
+
+    def last(inside: frozenset[str]) -> Any:
+        out = "".join(sorted(frozenset("abcp") - inside))
+        if out not in ("abc",):
+            asked.append(out)
+        return None if out in ("b", "ac") else "way"
+
+    self: Any = SimpleNamespace(
+        need="p", disassembly=SimpleNamespace(names=frozenset("abcp")), _last=last, _stripped=stripped,
+        _none_to_spare=lambda ways: ways,
+    )  # fmt: skip
+    found = list(_AccessTask._from_the_fewest(self))
+    sets = [["a"], ["b"], ["c"], ["a", "b"], ["a", "c"], ["b", "c"]][:most]
+    assert found[0] == ()
+    assert found[-1] == everything
+    told = [[name for way in ways for name in way.parts] for ways in found[1:-1]]
+    assert told == [names for names in sets if names not in (["b"], ["a", "c"])]
+    assert asked == ["".join(names) for names in sets]
+
+
+def test_items_are_dropped_the_smallest_first_as_long_as_the_rest_has_no_room(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """What is left is smallest only if nothing about it was undecided, and the work was not used up."""
+    space = Space((0, 0, 0, 99, 99, 99))
+    items = [
+        block(name, size, space) for name, size in (("c", (9, 9, 9)), ("a", (2, 2, 2)), ("b", (5, 5, 5)))
+    ]
+    problem = PackingProblem((space,), tuple(items))
+    asked: list[str] = []
+
+    def smallest(answers: dict[str, str], most: int = 99) -> tuple[str, bool, int]:
+        asked.clear()
+
+        def solve(one: PackingProblem, left: Any, *, seed: int) -> Any:
+            names = "".join(sorted(item.name for item in one.items))
+            asked.append(names)
+            return SimpleNamespace(status=answers.get(names, "fits"), work=10)
+
+        monkeypatch.setattr(infeasible_subset, "solve", solve)
+        budget: Any = SimpleNamespace(
+            used_up=lambda work: work >= most,
+            less=lambda work: SimpleNamespace(part=lambda share: (work, round(share, 6))),
+        )
+        kept, proved, work = _smallest(problem, items, budget, 0)
+        return "".join(sorted(item.name for item in kept)), proved, work
+
+    assert smallest({}) == ("abc", True, 30)
+    assert asked == ["bc", "ac", "ab"]
+    assert smallest({"bc": "cannot_fit"}) == ("bc", True, 30)
+    assert asked == ["bc", "c", "b"]
+    assert smallest({"bc": "cannot_fit", "c": "cannot_fit"}) == ("c", True, 20)
+    assert smallest({"ac": "not_decided"}) == ("abc", False, 30)
+    assert smallest({"bc": "cannot_fit"}, most=10) == ("bc", False, 10)
+    assert smallest({"bc": "cannot_fit"}, most=0) == ("abc", False, 0)
+
+
+@pytest.mark.parametrize("looks", [None, ("v", "pane"), ("v", "other"), ("w", "pane")])
+@pytest.mark.parametrize("lack", [0.0, 3.0])
+def test_what_looks_out_of_a_window_lacks_that_first(
+    monkeypatch: pytest.MonkeyPatch, looks: Any, lack: float
+) -> None:
+    """Of its own vehicle, by its name, and only where something is missing there."""
+    pane = SimpleNamespace(name="pane")
+    asked: list[Any] = []
+    monkeypatch.setattr(
+        box_shortage,
+        "_past_window",
+        lambda window, entry: asked.append(window) or (lack, "width", "", "said"),
+    )
+    vehicle: Any = SimpleNamespace(windows=[SimpleNamespace(name="first"), pane], removables=())
+    entry: Any = SimpleNamespace(
+        need=SimpleNamespace(looks=looks), part=SimpleNamespace(mount=SimpleNamespace(allowed_poses=list))
+    )
+    found = box_shortage.box_shortage(vehicle, "v", entry, None)  # type: ignore[arg-type]
+    own = looks == ("v", "pane")
+    assert asked == ([pane] if own else [])
+    assert found == ((3.0, "width", "", "said") if own and lack else (0.0, "", "", ""))
+
+
+def test_no_place_is_asked_about_where_a_part_meets_what_stays() -> None:
+    """Each offset by itself: boxes that only touch do not meet, on either side and along each axis."""
+    rng = np.random.default_rng(4)
+    offsets = [np.arange(0, 60, 7), np.arange(-10, 50, 9), np.arange(0, 40, 8)]
+
+    def moved(place: tuple[int, ...]) -> list[tuple[int, int]]:
+        return [(k, int(offsets[k][number])) for k, number in enumerate(place)]
+
+    for _ in range(12):
+        low = rng.integers(0, 40, 3)
+        stuck = [(*low.tolist(), *(low + rng.integers(1, 30, 3)).tolist())]
+        stuck.append((7, -10, 0, 14, -1, 8))
+        solids = [(0, 0, 0, 7, 9, 8), (7, 0, 0, 14, 9, 16)]
+        seen: list[Any] = []
+        kinds = np.zeros((3, 3, 3), np.uint8)
+        nothing = [(np.zeros(len(line), np.int64), np.zeros(len(line), np.int64)) for line in offsets]
+        self: Any = SimpleNamespace(
+            _offsets=offsets, _cells=SimpleNamespace(kinds=kinds), _solids=solids, _kept=[], _stuck=stuck,
+            _view=lambda n=nothing: list(n), _spans=lambda box, n=nothing: list(n),
+            _least=lambda places, ranges, seen=seen: (seen.append((places, ranges)), iter("ab"))[1],
+        )  # fmt: skip
+        found = list(WindowPlaces.cuts(self))
+        wanted = {
+            place
+            for place in itertools.product(*(range(len(line)) for line in offsets))
+            if not any(
+                all(at + box[k] < other[k + 3] and at + box[k + 3] > other[k] for k, at in moved(place))
+                for box in solids
+                for other in stuck
+            )
+        }
+        if not wanted:
+            assert found == []
+            continue
+        ((places, ranges),) = seen
+        assert {tuple(row) for row in places.tolist()} == wanted
+        assert len(ranges) == len(solids) + 1
+        assert found == ["a", "b"]  # type: ignore[comparison-overlap]
