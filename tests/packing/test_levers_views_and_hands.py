@@ -12,9 +12,12 @@ import pytest
 
 from fitplan.model.solids import Box
 from fitplan.packing.access.hands import Hand
+from fitplan.packing.engine.problem import Placed
 from fitplan.packing.engine.search_places import MOST_LEVELS, OrderSearch
+from fitplan.packing.engine.search_sides import SidesSearch
 from fitplan.packing.vehicle import addition_shapes, pressed, reaching_additions, shelves
 from fitplan.packing.vehicle.addition_shapes import FEET, Cells, feet_of
+from fitplan.packing.vehicle.posts import LEAST_POST, _free_rects
 from fitplan.packing.vehicle.pressed import Pair, foot_lever, presses_placed
 from fitplan.packing.vehicle.window_places import WindowPlaces
 
@@ -130,6 +133,42 @@ def test_what_has_no_volume_fills_nothing(monkeypatch: pytest.MonkeyPatch) -> No
     assert found == [rows[0], rows[4]]
 
 
+def test_posts_are_as_wide_as_what_is_free_across_a_column() -> None:
+    """Every rectangle of grid lines that nothing reaches into and that could not be larger, posts wide."""
+    rng = np.random.default_rng(6)
+    column = (100, 300, 50, 500, 620, 90)
+    for _ in range(15):
+        rows = []
+        for _ in range(3):
+            x, y, z = (int(rng.integers(low, high)) for low, high in ((60, 480), (260, 600), (0, 95)))
+            size = [int(n) for n in rng.integers(30, 140, 3)]
+            rows.append((x, y, z, x + size[0], y + size[1], z + size[2]))
+        met = [row for row in rows if row[2] < 90 and row[5] > 50]
+        xs = sorted({100, 500, *(min(max(row[k], 100), 500) for row in met for k in (0, 3))})
+        ys = sorted({300, 620, *(min(max(row[k], 300), 620) for row in met for k in (1, 4))})
+        free = [
+            (a, b, c, d)
+            for a, c in itertools.combinations(xs, 2)
+            for b, d in itertools.combinations(ys, 2)
+            if not any(row[0] < c and row[3] > a and row[1] < d and row[4] > b for row in met)
+        ]
+
+        def within(one: Any, other: Any) -> bool:
+            return bool(
+                other[0] <= one[0] and other[1] <= one[1] and other[2] >= one[2] and other[3] >= one[3]
+            )
+
+        largest = {
+            one
+            for one in free
+            if min(one[2] - one[0], one[3] - one[1]) >= LEAST_POST
+            and not any(other != one and within(one, other) for other in free)
+        }
+        found = list(_free_rects(column, np.array(rows)))
+        assert largest <= set(found)
+        assert set(found) <= set(free)
+
+
 # -- windows and hands ---------------------------------------------------------------------------------------
 
 
@@ -211,3 +250,28 @@ def test_a_search_is_over_goes_on_or_has_no_more_room(state: int) -> None:
     again = OrderSearch.run(search, 10)
     assert bool(asked) is (state in (1, -1))
     assert again == found
+
+
+@pytest.mark.parametrize("state", [0, 1, -1, -2])
+def test_a_search_by_sides_is_over_goes_on_or_has_no_more_room(state: int) -> None:
+    """As the other one; what is found is told with the pose of the option that was taken."""
+    asked: list[str] = []
+
+    def call(name: str, *given: Any) -> int:
+        asked.append(name)
+        return state
+
+    search: Any = SidesSearch.__new__(SidesSearch)
+    search._dead, search.overrun, search._out = False, False, 0
+    search._names, search._rows = ["a", "b"], [(5,), (6,), (7,)]
+    rows = np.array([(2, 10, 20, 30), (0, 40, 50, 60)], np.int32)
+    search.kernel = SimpleNamespace(call=call, view=lambda at, shape, kind: rows)
+    found = SidesSearch.run(search, 10)
+    if state == 1:
+        assert found == {"a": Placed(7, (10, 20, 30)), "b": Placed(5, (40, 50, 60))}
+    else:
+        assert found is (False if state == 0 else None)
+    assert (search._dead, search.overrun) == (state == 0, state == -2)
+    asked.clear()
+    assert SidesSearch.run(search, 10) == found
+    assert bool(asked) is (state in (1, -1))

@@ -10,12 +10,14 @@ from typing import Any
 import numpy as np
 import pytest
 
+from fitplan.model.solids import Box
 from fitplan.packing.access import exchange
 from fitplan.packing.access.exchange import _AccessTask, _with_bricks
 from fitplan.packing.engine import infeasible_subset
 from fitplan.packing.engine.infeasible_subset import _smallest
 from fitplan.packing.engine.problem import PackingProblem, Space, block
-from fitplan.packing.vehicle import box_shortage
+from fitplan.packing.vehicle import box_shortage, wider_window
+from fitplan.packing.vehicle.seats import PLAY_TENTHS
 from fitplan.packing.vehicle.window_places import WindowPlaces
 
 
@@ -194,3 +196,62 @@ def test_no_place_is_asked_about_where_a_part_meets_what_stays() -> None:
         assert {tuple(row) for row in places.tolist()} == wanted
         assert len(ranges) == len(solids) + 1
         assert found == ["a", "b"]  # type: ignore[comparison-overlap]
+
+
+@pytest.mark.parametrize("axis", [0, 1, 2])
+@pytest.mark.parametrize("out", ["+x", "-x", "+y", "-y"])
+def test_offsets_worth_asking_about_are_where_some_edge_meets_another(axis: int, out: Any) -> None:
+    """Edges of a part at edges of cells or of what stays, on studs as well; and both ends."""
+    along, forwards = "xy".index(out[1]), out[0] == "+"
+    low, high = [8.0, 16.0, 20.0], [40.0, 32.0, 36.0]
+    end = (80.0, 48.0)[along] if forwards else 8.0
+    low[along], high[along] = end - 8.0, end
+    frame = [round(v * 10) for v in (*low, *high)]
+    lens, body = (30, 40, 50, 70, 90, 85), (0, 0, 0, 70, 100, 90)
+    hull = (0, 0, 100, 800, 480, 700)
+    solids, kept, seen = [(0, 0, 0, 70, 100, 90)], [(70, 20, 10, 95, 60, 40)], (30, 40, 50, 31, 90, 85)
+    stuck = [(333, 222, 155, 351, 250, 190)]
+    self: Any = SimpleNamespace(
+        _window=SimpleNamespace(box=Box(tuple(low), tuple(high)), out=out), _along=along,  # type: ignore[arg-type]
+        _hull=hull, _body=body, _lens=lens, _solids=solids, _kept=kept, _seen=lambda: seen, _stuck=stuck,
+        _studs=(0, 17), _cells=SimpleNamespace(kinds=np.zeros((10, 6, 18)), base=100),
+        _asks_least=lambda axis, line: np.ones(len(line), bool),
+    )  # fmt: skip
+    found = WindowPlaces._critical(self, axis).tolist()
+    first, last = hull[axis] - body[axis] - PLAY_TENTHS, hull[axis + 3] - body[axis + 3] + PLAY_TENTHS
+    if axis == along:
+        front = lens[axis + 3] if forwards else lens[axis]
+        first, last = max(first, frame[axis] - front), min(last, frame[axis + 3] - front)
+    else:
+        first = max(first, frame[axis] - lens[axis + 3] + 1)
+        last = min(last, frame[axis + 3] - lens[axis] - 1)
+    start, step, count = ((0, 80, 11), (0, 80, 7), (100, 32, 19))[axis]
+    planes = {start + step * k + top for k in range(count) for top in ((0, 17) if axis == 2 else (0,))}
+    edges = [box[axis + end] for box in (*solids, *kept, seen) for end in (0, 3)]
+    wanted = {first, last} | {plane - edge for plane in planes for edge in edges}
+    wanted |= {box[axis + end] - edge for box in stuck for end in (0, 3) for edge in edges}
+    if axis == 1:
+        wanted.add((frame[1] + frame[4] - lens[1] - lens[4]) // 2)
+    assert found == sorted(at for at in wanted if first <= at <= last)
+    assert len(found) > 2
+
+
+def test_no_wider_window_is_looked_for_in_a_roof(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nor where a part looks out of none, or a body has no layers; else every pose that looks that way is."""
+    poses = [SimpleNamespace(turn_direction=lambda way, to=to: to) for to in ("+x", "+y", "+x")]
+    asked: list[Any] = []
+    monkeypatch.setattr(
+        wider_window, "WindowPlaces", lambda *given: asked.append(given) or SimpleNamespace(cuts=list)
+    )
+    mount = SimpleNamespace(allowed_poses=lambda: poses, looks="")
+    own = ("v", "w")
+    kinds: list[tuple[str, Any, Any]] = [("+x", own, "cells"), ("+z", own, "cells"), ("+x", own, None)]
+    for out, looks, cells in [*kinds, ("+x", None, "cells"), ("+x", ("u", "w"), "cells")]:
+        monkeypatch.setattr(wider_window, "StudCells", SimpleNamespace(of=lambda vehicle, cells=cells: cells))
+        window = SimpleNamespace(name="w", out=out)
+        packer: Any = SimpleNamespace(vehicle=lambda name, window=window: SimpleNamespace(windows=[window]))
+        wanted: Any = SimpleNamespace(need=SimpleNamespace(looks=looks), part=SimpleNamespace(mount=mount))
+        asked.clear()
+        assert wider_window.wider_window(packer, "v", wanted) is None
+        right = (out, looks, cells) == ("+x", ("v", "w"), "cells")
+        assert [given[-1] for given in asked] == ([poses[0], poses[2]] if right else [])
