@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 from math import dist, hypot
 
@@ -9,9 +10,11 @@ import numpy as np
 import pytest
 
 from fitplan.model.solids import Box
+from fitplan.routing.map import exact_ways
 from fitplan.routing.map.exact_room import ExactRoom
 from fitplan.routing.map.exact_ways import SLIP, shortest_alone
 from fitplan.routing.map.vehicle_map import VehicleMap
+from fitplan.routing.ways.shortest_ways import WayMap
 from tests.packing.small_trains import hollow
 
 RADIUS = 0.7
@@ -54,8 +57,9 @@ def test_a_gap_that_is_too_narrow_is_no_way() -> None:
     assert over - 0.5 < length(found) <= over + 0.1
 
 
-def test_hands_are_kept_clear_by_choice() -> None:
+def test_hands_are_kept_clear_by_choice(monkeypatch: pytest.MonkeyPatch) -> None:
     """A box that a plug needs while the vehicle is open is gone round, and left out when asked to."""
+    asked: list[int] = []
     plug = Box((40.0, 8.0, 19.2), (54.0, 40.0, 35.0))
     vehicle = hollow("v", 12, 8, 9)
     kept = ExactRoom(vehicle, frozenset(), (), (plug,))
@@ -65,6 +69,15 @@ def test_hands_are_kept_clear_by_choice() -> None:
     assert straight is not None
     assert length(straight) == pytest.approx(56.0, abs=0.01)
     assert length(around) > 57.0
+    # What is shortest without the plug is taken where it keeps off the plug, too, and only there.
+    aside = replace(kept, hands=(Box((40.0, 8.0, 19.2), (54.0, 12.0, 35.0)),))
+    monkeypatch.setattr(exact_ways, "WayMap", lambda free, pitch: asked.append(1) or WayMap(free, pitch))
+    assert shortest_alone(aside, OVER, 2 * RADIUS, straight) is straight
+    assert not asked
+    found = shortest_alone(kept, OVER, 2 * RADIUS, straight)
+    assert found is not None
+    assert found.tolist() == around.tolist()
+    assert asked
     seen = kept.image().without_hands
     assert seen.mirrored
     assert seen.hands == ()

@@ -47,8 +47,9 @@ def test_shorter_ways_are_looked_for_where_they_may_be_worth_telling(
     asked: list[str] = []
     shortest: dict[str, Any] = {}
 
-    def alone(where: Any, way: Any, diameter: float) -> Any:
+    def alone(where: Any, way: Any, diameter: float, freest: Any = None) -> Any:
         asked.append(where.name)
+        assert freest is (shortest["free"] if hands and where.name == "room" else None)
         assert way.tolist() == [list(point) for point in bent(more).points[1:4]]
         return shortest[where.name]
 

@@ -26,7 +26,9 @@ MOST_POINTS = 3_000_000
 """Where more points would have to be asked, they lie twice as far apart."""
 
 
-def shortest_alone(room: ExactRoom, way: Floats, diameter: float) -> Floats | None:
+def shortest_alone(
+    room: ExactRoom, way: Floats, diameter: float, freest: Floats | None = None
+) -> Floats | None:
     """Return the shortest way found between the ends of a known one; None where none is found.
 
     Parameters
@@ -35,6 +37,8 @@ def shortest_alone(room: ExactRoom, way: Floats, diameter: float) -> Floats | No
         (n, 3) float64, the corners of the known way in mm, without its lead-outs.
     diameter
         Of the wire, in mm.
+    freest
+        The same where less is in the way: no other is shorter where it keeps off everything here, too.
 
     Returns
     -------
@@ -53,6 +57,13 @@ def shortest_alone(room: ExactRoom, way: Floats, diameter: float) -> Floats | No
     low = ends[0] - pitch * np.floor((ends[0] - least) / pitch)
     counts = np.floor((most - low) / pitch).astype(int) + 1
     boxes, zones, wide, close = room.around(low, most, ends, diameter)
+
+    def is_sure(points: Floats) -> bool:
+        sure = (wide - SLIP - 0.001, close - SLIP - 0.001)
+        return all(is_clear(one, other, boxes, zones, *sure) for one, other in pairwise(points))
+
+    if freest is not None and is_sure(freest):
+        return freest
     lines = [low[i] + pitch * np.arange(counts[i]) for i in range(3)]
     free = _free(lines, boxes, zones, wide - SLIP, close - SLIP) & _within(lines, ends, known + 2 * pitch)
     start, goal = (np.clip(np.rint((end - low) / pitch).astype(int), 0, counts - 1) for end in ends)
@@ -64,11 +75,7 @@ def shortest_alone(room: ExactRoom, way: Floats, diameter: float) -> Floats | No
     taut = Tautener(free, pitch).pull(found.voxels).points * pitch + low
     points = np.concatenate([ends[:1], taut[1:-1], ends[1:]])
     points = drawn_tight(points, boxes, zones, wide - SLIP, close - SLIP)
-    sure = all(
-        is_clear(one, other, boxes, zones, wide - SLIP - 0.001, close - SLIP - 0.001)
-        for one, other in pairwise(points)
-    )
-    return points if sure else None
+    return points if is_sure(points) else None
 
 
 def _half_extent(ends: Floats, known: float) -> Floats:

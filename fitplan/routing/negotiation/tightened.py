@@ -127,16 +127,16 @@ def _alone(
     if is_straight(laid) or chain_length(way) - chain_length(way[[0, -1]]) < WORTH_GAP_MM:
         return
 
-    def alone(where: ExactRoom) -> tuple[Vec, ...] | None:
-        found = shortest_alone(where, way, diameter)
+    def whole(found: NDArray[np.float64] | None) -> tuple[Vec, ...] | None:
         return None if found is None else (*laid.points[:first], *_vecs(found), *laid.points[last:])
 
-    freest = alone(room.without_hands) if room.hands else None
-    if freest is not None and laid.length_mm - chain_length(np.array(freest)) < WORTH_GAP_MM:
+    freest = shortest_alone(room.without_hands, way, diameter) if room.hands else None
+    past_hands = whole(freest)
+    if past_hands is not None and laid.length_mm - chain_length(np.array(past_hands)) < WORTH_GAP_MM:
         return
-    yield ROOM_TO_BEND if len(one.shut) else NARROW, alone(room)
+    yield ROOM_TO_BEND if len(one.shut) else NARROW, whole(shortest_alone(room, way, diameter, freest))
     if room.hands:
-        yield HANDS, freest
+        yield HANDS, past_hands
 
 
 def _tight(before: Pulled, segment: Segment, map_: VehicleMap, diameter: float) -> Pulled:
