@@ -48,8 +48,8 @@ ENDS: Mapping[Stage, float] = MappingProxyType(
         "proofs of trees": 0.55,  # beyond, nets branch where that was found quickly
         "room to bend": 0.65,  # wires with a sharp corner are laid again
         "places compared by their wires": 0.2,  # loose places where nothing is wrong with the packed ones
-        "places laid loosely": 0.5,  # parts in a port make way before any wire runs
-        "better places": 0.75,  # parts make way for wires and for each other's way in
+        "places laid loosely": 0.75,  # parts in a port make way before any wire runs
+        "better places": 0.85,  # parts make way for wires and for each other's way in
         "wires side by side": 0.9,  # what is overfull is negotiated
         "ways of wires": 1.0,  # a net that has none by then is told as not decided
         "what else would fit": 0.9,  # begins when all the others are over, or runs beside them
@@ -58,7 +58,7 @@ ENDS: Mapping[Stage, float] = MappingProxyType(
 )
 """When a stage must be over, as a share of the deadline, if there is one: what matters least is cut first."""
 
-FINISH_S, FINISH_NEED_S, FINISH_MOST = 1.2, 0.3, 0.7
+FINISH_S, FINISH_NEED_S, FINISH_MOST = 0.8, 0.18, 0.6
 """What is never cut, the checks, the second check and the files, is left so many seconds, and so many more
 for each part (measured on the examples), but at most this share of the deadline."""
 

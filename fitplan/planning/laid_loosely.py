@@ -20,7 +20,13 @@ from fitplan.packing.access.way_in import AssemblyPlan
 from fitplan.packing.vehicle.packing import Packing
 from fitplan.planning.blocked_ports import with_blocked_ports
 from fitplan.planning.run_state import Filled, PlanningRun
-from fitplan.planning.vehicle_places import PlacedVehicle, better_layout, finish, place_vehicle
+from fitplan.planning.vehicle_places import (
+    PlacedVehicle,
+    better_layout,
+    finish,
+    likelier_layout,
+    place_vehicle,
+)
 from fitplan.processes import Question, SecondProcess, put, shared_out
 from fitplan.routing.harness.harness import NetLoad, WiredTrain, wire_train
 from fitplan.routing.negotiation.wired_before import WiredBefore
@@ -59,17 +65,31 @@ class Places:
 
 @dataclass(frozen=True)
 class LaidLoosely:
-    """One vehicle laid loosely; ``late``: it was left to the deadline.
+    """One vehicle laid loosely.
 
-    The rest is what was learned in another process: how it is wired, orders of assembly, stages cut short.
+    Attributes
+    ----------
+    placed
+        Where its wires like it; None when nothing was found, or when that was left to the deadline.
+    late
+        Where straight lines like it, when it was left to the deadline.
+    wired_before, orders, cut
+        What was learned in another process: how it is wired, orders of assembly, stages cut short.
     """
 
     name: str
     placed: PlacedVehicle | None = None
-    late: bool = False
+    late: Packing | None = None
     wired_before: WiredBefore = field(default_factory=WiredBefore)
     orders: Mapping[Filled, AssemblyPlan] = field(default_factory=dict)
     cut: frozenset[Stage] = frozenset()
+
+    @property
+    def packing(self) -> Packing | None:
+        """How it is to be wired with the whole train; None: as it is packed."""
+        if self.late is not None:
+            return self.late
+        return self.placed.packing if self.placed is not None and not any(self.placed.faults) else None
 
 
 class LooseVehicles:
@@ -115,12 +135,14 @@ class LooseVehicles:
         nothing is wrong with them and the vehicle's wires are no longer.
         """
         run, (built, wired) = self.run, self._wired
-        late = name not in self._wrong and run.over("places compared by their wires")
-        if late or run.over("places laid loosely"):
-            return LaidLoosely(name, late=True)
         packing = next(one for one in self._places.packings if one.vehicle == name)
+        if run.over("places laid loosely"):
+            return LaidLoosely(name, late=packing)
+        first = self._places.loose.get(name, ())
+        if name not in self._wrong and run.over("places compared by their wires"):
+            return LaidLoosely(name, late=likelier_layout(run, built, packing, first))
         lay = place_vehicle if name in self._wrong else better_layout
-        found = lay(run, built, wired, packing, self._places.loose.get(name, ()))
+        found = lay(run, built, wired, packing, first)
         if found is not None and not any(found.faults):
             finish(run, built, wired, found.packing)
         return LaidLoosely(name, found)
@@ -138,7 +160,7 @@ def laid_loosely(
     currents: Mapping[str, NetLoad],
     beside: SecondProcess | None,
     given_out: Callable[[], None],
-) -> dict[str, PlacedVehicle | None]:
+) -> dict[str, LaidLoosely]:
     """Lay the parts of each vehicle loosely, where its wires like them, before the whole train is wired.
 
     Parameters
@@ -151,9 +173,7 @@ def laid_loosely(
     wrong = asked = frozenset[str]()
     if not run.over("places laid loosely"):
         wrong = with_blocked_ports(places.built) | places.tipping
-        asked = wrong
-        if not run.over("places compared by their wires"):
-            asked = frozenset(place.vehicle for place in places.built.placements)
+        asked = frozenset(place.vehicle for place in places.built.placements)
     names = [packing.vehicle for packing in places.packings if packing.vehicle in asked]
     here = LooseVehicles(run, places, currents, wrong, asked)
     said = b""
@@ -168,7 +188,7 @@ def laid_loosely(
         run.wired_before.learn(one.wired_before)
         run.learn(one.orders)
         run.cut |= one.cut
-    return {one.name: one.placed for one in found if not one.late}
+    return {one.name: one for one in found}
 
 
 @lru_cache(maxsize=1)

@@ -135,11 +135,12 @@ def place_and_wire(
         Where some vehicles are laid loosely, and what is called when no more will be asked there.
     """
     train, pin_map = places.train, places.pin_map
-    tried = laid_loosely(run, places, circuit.currents, beside, given_out)
+    loosely = laid_loosely(run, places, circuit.currents, beside, given_out)
     packings = tuple(
-        found.packing if (found := tried.get(packing.vehicle)) and not any(found.faults) else packing
+        found.packing or packing if (found := loosely.get(packing.vehicle)) else packing
         for packing in places.packings
     )
+    tried = {name: one.placed for name, one in loosely.items() if one.late is None}
     laid, wired = _laid(run, train, packings, pin_map, circuit)
     best, kept = laid, packings
     for number in range(1, TRIES):

@@ -265,15 +265,10 @@ def better_layout(
     first
         The first loose layouts, where they were asked for already.
     """
-
-    def sound(layout: Packing) -> _Judged | None:
-        judged = _judged(run, built, layout)
-        return None if judged.is_wrong else judged
-
     packed = _judged(run, built, packing)
-    layouts, loose = LooseLayouts(run, built, packing).up_to(sound, first)
+    layouts, likelier = _likelier(run, built, packed, first)
     found: PlacedVehicle | None = None
-    if loose is None or _guess(built, packed) < _guess(built, loose):
+    if likelier is packed:
         found, _ = _wired(run, built, wired, packed)
         if not any(found.faults):
             return found
@@ -283,6 +278,26 @@ def better_layout(
     if found is None:
         found, _ = _wired(run, built, wired, packed)
     return found if placed is None or found.order <= placed.order else placed
+
+
+def likelier_layout(
+    run: PlanningRun, built: BuiltTrain, packing: Packing, first: Sequence[Packing | None] = ()
+) -> Packing:
+    """Return the better of a vehicle as packed and as laid loosely, as straight lines guess it."""
+    return _likelier(run, built, _judged(run, built, packing), first)[1].packing
+
+
+def _likelier(
+    run: PlanningRun, built: BuiltTrain, packed: _Judged, first: Sequence[Packing | None]
+) -> tuple[tuple[Packing | None, ...], _Judged]:
+    """Return the first loose layouts up to a sound one, and which of that and packed straight lines like."""
+
+    def sound(layout: Packing) -> _Judged | None:
+        judged = _judged(run, built, layout)
+        return None if judged.is_wrong else judged
+
+    layouts, loose = LooseLayouts(run, built, packed.packing).up_to(sound, first)
+    return layouts, packed if loose is None or _guess(built, packed) < _guess(built, loose) else loose
 
 
 def _guess(built: BuiltTrain, judged: _Judged | PlacedVehicle) -> tuple[Faults, int, float]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 from dataclasses import replace
 from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
@@ -17,8 +18,9 @@ from fitplan.model.solids import Place, pose_named
 from fitplan.model.train import Weights
 from fitplan.model.wired import Harness
 from fitplan.packing.vehicle.packing import Packing
-from fitplan.planning import vehicle_places
+from fitplan.planning import laid_loosely, vehicle_places
 from fitplan.planning.choice import choose
+from fitplan.planning.laid_loosely import LaidLoosely, LooseVehicles, Places
 from fitplan.planning.run import plan_train
 from fitplan.planning.vehicle_places import Faults, PlacedVehicle, _awkward
 from fitplan.verify import verify
@@ -111,6 +113,36 @@ def test_the_likelier_layout_is_wired_first(
     )
     chosen = vehicle_places.better_layout(None, None, None, packings["packed"])  # type: ignore[arg-type]
     assert (chosen.packing.vehicle, asked) == (best, wired)
+    # When it is late no wire is run: what would have been wired first stays.
+    likelier = vehicle_places.likelier_layout(None, None, packings["packed"])  # type: ignore[arg-type]
+    assert (likelier.vehicle, asked) == (wired[0], wired)
+
+
+@pytest.mark.parametrize("over", ["", "places compared by their wires", "places laid loosely"])
+@pytest.mark.parametrize("wrong", [False, True])
+def test_what_is_late_lies_as_straight_lines_like_it(
+    monkeypatch: pytest.MonkeyPatch, over: str, wrong: bool
+) -> None:
+    """Late, wires are run in layouts only where something is wrong; very late all stays as packed."""
+    packings = {name: Packing("v", name, ()) for name in ("fits", "better", "likelier")}  # type: ignore[arg-type]
+    run: Any = SimpleNamespace(over=lambda stage: stage == over)
+    places = Places(None, (packings["fits"],), ())  # type: ignore[arg-type]
+    vehicles = LooseVehicles(run, places, {}, frozenset({"v"} if wrong else ()), frozenset({"v"}))
+    vehicles.__dict__["_wired"] = (None, None)
+    found = PlacedVehicle(packings["better"], SOUND, 100.0)
+    for name in ("better_layout", "place_vehicle"):
+        monkeypatch.setattr(laid_loosely, name, lambda *args: found)
+    monkeypatch.setattr(laid_loosely, "likelier_layout", lambda *args: packings["likelier"])
+    monkeypatch.setattr(laid_loosely, "finish", lambda *args: None)
+    laid = vehicles.lay("v")
+    late = over == "places laid loosely" or (over == "places compared by their wires" and not wrong)
+    assert (laid.placed is None, laid.late is not None) == (late, late)
+    assert laid.packing is not None
+    assert laid.packing.verdict == (
+        "better" if not late else "fits" if over == "places laid loosely" else "likelier"
+    )
+    assert LaidLoosely("v", replace(found, faults=FAULTY)).packing is None
+    assert LaidLoosely("v").packing is None
 
 
 def test_what_lies_on_edge_or_in_the_air_counts_beside_wire() -> None:

@@ -267,14 +267,14 @@ def test_wires_are_bent_by_hand_at_pins_and_splices() -> None:
 @pytest.mark.parametrize("trying", [False, True])
 @pytest.mark.parametrize("late", [False, True])
 def test_trees_are_found_quickly_when_only_tried_or_late(trying: bool, late: bool) -> None:
-    """A try hurries those of many ends and is noted; late, all are hurried, and that it was cut is noted."""
+    """Those of many ends only: in a try, which is noted, or late, and then that it was cut is noted."""
     budget: Any = SimpleNamespace(over=lambda stage: late and stage == "proofs of trees")
     for ends in (GREEDY_EXACT, GREEDY_EXACT + 1):
         notes = WiringNotes("a", budget, trying)
-        many = trying and ends > GREEDY_EXACT
-        assert notes.hurries(ends) is (late or many)
-        assert notes.hurried is many
-        assert notes.cut == ({"proofs of trees"} if late else set())
+        many = ends > GREEDY_EXACT
+        assert notes.hurries(ends) is (many and (late or trying))
+        assert notes.hurried is (many and trying)
+        assert notes.cut == ({"proofs of trees"} if late and many else set())
 
 
 def test_what_is_lost_is_told_by_its_last_pin() -> None:

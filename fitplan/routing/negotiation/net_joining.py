@@ -81,10 +81,14 @@ class WiringNotes:
         return False
 
     def hurries(self, ends: int) -> bool:
-        """Return whether a tree of so many ends must be found quickly and may stay unproved."""
-        if self.trying and ends > GREEDY_EXACT:
-            self.hurried = True
-        return self.over("proofs of trees") or (self.trying and ends > GREEDY_EXACT)
+        """Return whether a tree of so many ends must be found quickly and may stay unproved.
+
+        Small ones never: quick trees stand in the way of other wires, which takes many times what they save.
+        """
+        if ends <= GREEDY_EXACT:
+            return False
+        self.hurried |= self.trying
+        return self.over("proofs of trees") or self.trying
 
     def lose(self, net: str, nodes: Sequence[Node], reason: str, undecided: bool = False) -> None:
         """Note that a net reaches none of these nodes; the last pin among them is named."""
