@@ -12,7 +12,7 @@ from fitplan.model.part import Clearance, Mount, Part
 from fitplan.model.solids import DIRECTIONS, Box, Direction, Place, axis_of, bounds_of, is_forward, pose_named
 from fitplan.model.vehicle import BodySolid, Vehicle
 from fitplan.packing.vehicle.pack import Packer
-from fitplan.packing.vehicle.part_places import PER_COST, PartPlaces
+from fitplan.packing.vehicle.part_places import PER_COST, UNSTEADY, PartPlaces
 from fitplan.packing.vehicle.preferred import Liked, preferred_cost
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.packing.vehicle.wishes import (
@@ -159,3 +159,28 @@ def test_poses_that_cost_more_do_so_in_every_place() -> None:
     plain = PartPlaces(wanted, problem, 0, Wishes(()), False, ROOM)
     more = PartPlaces(wanted, replace(problem, items=(dearer,)), 0, Wishes(()), False, ROOM)
     assert more.cost - plain.cost == pytest.approx(np.full(len(plain.cost), 2 * PER_COST))
+
+
+@pytest.mark.parametrize("held", [False, True])
+@pytest.mark.parametrize("tips", [False, True])
+def test_what_would_tip_costs_where_it_must_stand(tips: bool, held: bool) -> None:
+    """A foot under one end of a beam: its middle is not over it. Where a mount bears it nothing is added."""
+    foot = Box((0, 0, 0), (4, 8, 4) if tips else (20, 8, 4))
+    beam = Box((0, 0, 4), (20, 8, 8) if tips else (4, 8, 8))
+    stands, borne = (
+        places(
+            Wishes(()),
+            replace(
+                block("b", (20.0, 8.0, 8.0), mount=Mount(upright=True, needs_support=needs)),
+                envelope=(foot, beam),
+                clearances=(),
+            ),
+            held,
+        )
+        for needs in (True, False)
+    )
+    # On the floor nothing is built up or stuck to the air.
+    costs = [one.cost[one.outline[:, 2] <= one.outline[:, 2].min() + 0.05] for one in (stands, borne)]
+    assert costs[0].min() - costs[1].min() == pytest.approx(UNSTEADY * tips)
+    if held:
+        assert stands.cost - borne.cost == pytest.approx(np.full(len(stands.cost), UNSTEADY * tips))

@@ -19,7 +19,8 @@ from fitplan.packing.vehicle import addition_shapes, pressed, reaching_additions
 from fitplan.packing.vehicle.addition_shapes import FEET, Cells, feet_of
 from fitplan.packing.vehicle.posts import LEAST_POST, _free_rects
 from fitplan.packing.vehicle.pressed import Pair, foot_lever, presses_placed
-from fitplan.packing.vehicle.window_places import WindowPlaces
+from fitplan.packing.vehicle.stud_cells import BRICK
+from fitplan.packing.vehicle.window_places import WindowCut, WindowPlaces
 
 LEVEL_AND_CELL = 80
 
@@ -167,6 +168,41 @@ def test_posts_are_as_wide_as_what_is_free_across_a_column() -> None:
         found = list(_free_rects(column, np.array(rows)))
         assert largest <= set(found)
         assert set(found) <= set(free)
+
+
+def test_a_part_rests_on_what_is_there_and_what_is_added(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its soles where it lies, rounded to tenths along each axis; bricks, other parts and its own shelf."""
+    asked: list[Any] = []
+    monkeypatch.setattr(pressed, "soles_of", lambda part, pose: [(1, 2, 3, 4, 5, 6)])
+    monkeypatch.setattr(pressed, "resting_faces", lambda boxes: list(boxes))
+    monkeypatch.setattr(pressed, "bricks_of", lambda vehicle, removed: ((1,) * 6,))
+    monkeypatch.setattr(pressed, "in_tenths", lambda box: box)
+    monkeypatch.setattr(
+        pressed, "contacts", lambda faces, tops, gap: asked.append((faces, tops.tolist(), gap)) or ["touch"]
+    )
+    for shelf, added in ((None, []), (SimpleNamespace(boxes=[(3,) * 6, (4,) * 6]), [[3] * 6, [4] * 6])):
+        place: Any = SimpleNamespace(
+            shelf=shelf, part="part",
+            place=SimpleNamespace(offset=(10.04, 20.06, -3.0), pose=SimpleNamespace(name="up")),
+        )  # fmt: skip
+        others = np.array([(2,) * 6])
+        assert pressed.resting_of(None, frozenset(), place, others) == ("touch",)  # type: ignore[arg-type, comparison-overlap]
+        ((faces, tops, gap),) = asked
+        assert faces == [(101, 203, -27, 104, 206, -24)]
+        assert tops == [[1] * 6, [2] * 6, *added]
+        assert gap == pressed.SUPPORT_GAP
+        asked.clear()
+
+
+def test_a_set_of_cells_is_told_with_its_bricks_and_the_last_of_its_boxes() -> None:
+    """What goes ahead of the lens is what the window becomes; bricks count, other cells beside them."""
+    kinds = np.zeros((4, 4, 4), np.uint8)
+    kinds[0, 0, 0] = kinds[1, 0, 0] = BRICK
+    self: Any = SimpleNamespace(_cells=SimpleNamespace(kinds=kinds))
+    row = np.array([9, 9, 9, 9, 9, 9, 1, 2, 3, 4, 5, 6])
+    for rows in (row, np.concatenate([row[:6], row])):
+        cut = WindowPlaces._cut(self, ((0, 0, 0), (1, 0, 0), (2, 0, 0)), rows, 17)
+        assert cut == WindowCut(2, 1, 17, ((0, 0, 0), (1, 0, 0), (2, 0, 0)), ((1, 3, 5), (2, 4, 6)))
 
 
 # -- windows and hands ---------------------------------------------------------------------------------------

@@ -181,6 +181,9 @@ def test_what_would_be_enough_lacks_least_of_what_is_there() -> None:
         ((18.5, 9.0, 4.0), (18.0, 10.0, 4.0)),
         ((9.0, 18.5, 4.0), (10.0, 18.0, 4.0)),
         ((30.0, 9.5, 4.0), (18.0, 10.0, 4.0)),
+        # Of two that lack less than a millimetre the one that lacks less.
+        ((17.8, 17.4, 4.0), (18.0, 10.0, 4.0)),
+        ((17.4, 17.8, 4.0), (10.0, 18.0, 4.0)),
     ):
         assert _enough(entry, _Shortage("pose", size, clear)) == enough
     # In no pose is it of that size.
