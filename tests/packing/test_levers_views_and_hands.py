@@ -15,7 +15,7 @@ from fitplan.packing.access.hands import Hand
 from fitplan.packing.engine.problem import Placed
 from fitplan.packing.engine.search_places import MOST_LEVELS, OrderSearch
 from fitplan.packing.engine.search_sides import SidesSearch
-from fitplan.packing.vehicle import addition_shapes, pressed, reaching_additions, shelves
+from fitplan.packing.vehicle import addition_shapes, additions, pressed, reaching_additions, shelves
 from fitplan.packing.vehicle.addition_shapes import FEET, Cells, feet_of
 from fitplan.packing.vehicle.posts import LEAST_POST, _free_rects
 from fitplan.packing.vehicle.pressed import Pair, foot_lever, presses_placed
@@ -119,6 +119,41 @@ def test_a_bridge_is_pushed_off_by_its_lower_end(monkeypatch: pytest.MonkeyPatch
     assert all(feet == (("first", 2), ("last", 2)) for _, feet in asked)
     assert all(one.steady for one in found)
     assert list(reaching_additions.bridges([], [], part, arms)) == []
+
+
+@pytest.mark.parametrize("every_foot", [False, True])
+def test_what_is_built_up_is_pushed_off_by_where_it_stands(
+    monkeypatch: pytest.MonkeyPatch, every_foot: bool
+) -> None:
+    """Plates on all the studs of an arm, or a column on some of them: from the level of the studs up."""
+    asked: list[Any] = []
+    monkeypatch.setattr(
+        additions, "bears_push", lambda push, height, feet: asked.append((push, height, feet)) or True
+    )
+    monkeypatch.setattr(additions, "middle_of", lambda boxes: (80.0, 40.0))
+    monkeypatch.setattr(additions, "height_of_middle", lambda boxes: 500.0)
+    monkeypatch.setattr(additions, "foot_of", lambda *given: asked.append(given[-1]) or (0, 0, 1, 1))
+    monkeypatch.setattr(additions, "feet_of", lambda *given: [(0, 0, 1, 1)])
+    monkeypatch.setattr(additions, "stack", lambda *given: (("column", (0,) * 6),))
+    monkeypatch.setattr(additions, "piece", lambda *given: ("last", (0,) * 6))
+    part: Any = SimpleNamespace(boxes=(), push_n=0.3, mass_g=5.0)
+    arm, touch = (0, 0, 2, 1), (0, 0, 160, 80)
+    arms: Any = [(96 + 64, [(arm, touch)])]
+    studs = np.full((3, 2), -1, np.int64)
+    studs[0, 0] = 96
+    ceiling = np.full((3, 2), 900)
+    found = list(additions._from_below(studs, part, ceiling, arms, every_foot=every_foot))
+    assert found
+    assert {one.kind for one in found} == {"bracket"}
+    told = [one for one in asked if isinstance(one, tuple)]
+    assert {(push, height) for push, height, _ in told} == {(0.3, 500.0 - 96)}
+    assert {feet for *_, feet in told} == {(((0, 0, 1, 1), 1),)}
+    assert {one for one in asked if not isinstance(one, tuple)} == (set() if every_foot else {500.0 - 96})
+    asked.clear()
+    studs[1, 0] = 96
+    found = list(additions._from_below(studs, part, ceiling, arms, every_foot=every_foot))
+    assert {one.kind for one in found} == {"plates"}
+    assert set(asked) == {(0.3, 500.0 - 96, ((arm, 2),))}
 
 
 def test_what_has_no_volume_fills_nothing(monkeypatch: pytest.MonkeyPatch) -> None:

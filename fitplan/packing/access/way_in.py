@@ -188,9 +188,7 @@ def _blocked(disassembly: Disassembly, left: frozenset[str]) -> tuple[str, ...]:
             found.append(_stuck_in_body(disassembly, need))
         else:
             blocking[need] = min(sets, key=lambda names: (len(names), sorted(names)))
-    graph: nx.DiGraph[str] = nx.DiGraph()
-    graph.add_nodes_from(blocking)
-    graph.add_edges_from(
+    graph: nx.DiGraph[str] = nx.DiGraph(
         (need, other) for need, names in blocking.items() for other in names if other in blocking
     )
     groups = [sorted(group) for group in nx.strongly_connected_components(graph) if len(group) > 1]
