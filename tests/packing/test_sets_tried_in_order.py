@@ -13,6 +13,7 @@ import pytest
 from fitplan.model.solids import Box
 from fitplan.packing.access import exchange
 from fitplan.packing.access.exchange import _AccessTask, _with_bricks
+from fitplan.packing.access.way_in import _groups
 from fitplan.packing.engine import infeasible_subset
 from fitplan.packing.engine.infeasible_subset import _smallest
 from fitplan.packing.engine.problem import PackingProblem, Space, block
@@ -255,3 +256,25 @@ def test_no_wider_window_is_looked_for_in_a_roof(monkeypatch: pytest.MonkeyPatch
         assert wider_window.wider_window(packer, "v", wanted) is None
         right = (out, looks, cells) == ("+x", ("v", "w"), "cells")
         assert [given[-1] for given in asked] == ([poses[0], poses[2]] if right else [])
+
+
+def test_groups_that_leave_as_one_hold_all_that_they_carry() -> None:
+    """The smallest first; of what the body alone keeps in none is in any, and what has left counts no more."""
+    carried = {"a": "b", "b": "", "c": "de", "d": "", "e": "", "f": ""}
+    disassembly: Any = SimpleNamespace(
+        openings=["lid", "side"], carried=lambda need: frozenset(carried[need]),
+        way_out=lambda group, others, opening: "way" if opening == "side" and group != {"f"} else None,
+    )  # fmt: skip
+    for left in ("abcdef", "abce", "acf", "bd"):
+        found = ["".join(sorted(group)) for group in _groups(disassembly, frozenset(left))]
+        free = [need for need in left if need != "f"]
+        wanted = [
+            "".join(some)
+            for count in range(2, len(free) + 1)
+            for some in itertools.combinations(free, count)
+            if all(other in some for need in some for other in carried[need] if other in left)
+        ]
+        assert found == wanted
+    assert "cde" in [
+        "".join(sorted(group)) for group in itertools.islice(_groups(disassembly, frozenset("cde")), 9)
+    ]
