@@ -259,7 +259,7 @@ def test_no_wider_window_is_looked_for_in_a_roof(monkeypatch: pytest.MonkeyPatch
 
 
 def test_groups_that_leave_as_one_hold_all_that_they_carry() -> None:
-    """The smallest first; of what the body alone keeps in none is in any, and what has left counts no more."""
+    """The smallest first; none holds what the body alone keeps in; what has left counts no more."""
     carried = {"a": "b", "b": "", "c": "de", "d": "", "e": "", "f": ""}
     disassembly: Any = SimpleNamespace(
         openings=["lid", "side"], carried=lambda need: frozenset(carried[need]),
