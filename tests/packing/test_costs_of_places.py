@@ -11,8 +11,9 @@ from fitplan.model.needed import Need
 from fitplan.model.part import Clearance, Mount, Part
 from fitplan.model.solids import DIRECTIONS, Box, Direction, Place, axis_of, bounds_of, is_forward, pose_named
 from fitplan.model.vehicle import BodySolid, Vehicle
+from fitplan.packing.vehicle import part_places
 from fitplan.packing.vehicle.pack import Packer
-from fitplan.packing.vehicle.part_places import PER_COST, UNSTEADY, PartPlaces
+from fitplan.packing.vehicle.part_places import BUILT_UP, FLOATING, PER_COST, UNSTEADY, PartPlaces
 from fitplan.packing.vehicle.preferred import Liked, preferred_cost
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.packing.vehicle.wishes import (
@@ -184,3 +185,21 @@ def test_what_would_tip_costs_where_it_must_stand(tips: bool, held: bool) -> Non
     assert costs[0].min() - costs[1].min() == pytest.approx(UNSTEADY * tips)
     if held:
         assert stands.cost - borne.cost == pytest.approx(np.full(len(stands.cost), UNSTEADY * tips))
+
+
+@pytest.mark.parametrize("held", [False, True])
+@pytest.mark.parametrize("needs", [False, True])
+def test_what_touches_nothing_costs_by_what_it_needs(
+    monkeypatch: pytest.MonkeyPatch, held: bool, needs: bool
+) -> None:
+    """Bricks under it where it must stand, something to stick it to where it need not, or a mount."""
+    part = replace(BRACKET, mount=Mount(upright=True, needs_support=needs))
+    costs = []
+    for touches in (True, False):
+        for name in ("_on_something", "_at_something"):
+            monkeypatch.setattr(
+                part_places, name, lambda outline, walls, touches=touches: np.full(len(outline), touches)
+            )
+        costs.append(places(Wishes(()), part, held).cost)
+    more = 0.0 if held else BUILT_UP if needs else FLOATING
+    assert costs[1] - costs[0] == pytest.approx(np.full(len(costs[0]), more))

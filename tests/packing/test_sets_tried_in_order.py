@@ -208,7 +208,7 @@ def test_offsets_worth_asking_about_are_where_some_edge_meets_another(axis: int,
     end = (80.0, 48.0)[along] if forwards else 8.0
     low[along], high[along] = end - 8.0, end
     frame = [round(v * 10) for v in (*low, *high)]
-    lens, body = (30, 40, 50, 70, 90, 85), (0, 0, 0, 70, 100, 90)
+    lens, body = (30, 40, 50, 70, 90, 85), (6, 5, 4, 70, 100, 90)
     hull = (0, 0, 100, 800, 480, 700)
     solids, kept, seen = [(0, 0, 0, 70, 100, 90)], [(70, 20, 10, 95, 60, 40)], (30, 40, 50, 31, 90, 85)
     stuck = [(333, 222, 155, 351, 250, 190)]
