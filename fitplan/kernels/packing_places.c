@@ -108,12 +108,16 @@ i32 places_meet(u32 standing, i32 count, u32 shape, i32 owns, u32 forbidden, i32
 #define ABREAST 16
 static i32 *lower[3], *upper[3];
 
+/* Most lie apart along one axis: the others are looked at only where that does not do. */
 static int none_met(i32 k, const Box *open) {
-  i32 met = 0;
-  for (i32 i = k; i < k + ABREAST; i++)
-    met |= (lower[0][i] < open->hi[0]) & (upper[0][i] > open->lo[0]) & (lower[1][i] < open->hi[1]) &
-           (upper[1][i] > open->lo[1]) & (lower[2][i] < open->hi[2]) & (upper[2][i] > open->lo[2]);
-  return !met;
+  i32 met[ABREAST], some = 0;
+  for (i32 i = 0; i < ABREAST; i++) some |= met[i] = (lower[0][k + i] < open->hi[0]) & (upper[0][k + i] > open->lo[0]);
+  if (!some) return 1;
+  some = 0;
+  for (i32 i = 0; i < ABREAST; i++)
+    some |= met[i] & (lower[1][k + i] < open->hi[1]) & (upper[1][k + i] > open->lo[1]) & (lower[2][k + i] < open->hi[2]) &
+            (upper[2][k + i] > open->lo[2]);
+  return !some;
 }
 
 static int none_holds(i32 k, const Box *small) {
