@@ -17,7 +17,7 @@ from fitplan.packing.access.way_in import _groups
 from fitplan.packing.engine import infeasible_subset
 from fitplan.packing.engine.infeasible_subset import _smallest
 from fitplan.packing.engine.problem import PackingProblem, Space, block
-from fitplan.packing.vehicle import box_shortage, wider_window
+from fitplan.packing.vehicle import box_shortage, pressed, wider_window
 from fitplan.packing.vehicle.seats import PLAY_TENTHS
 from fitplan.packing.vehicle.window_places import WindowPlaces
 
@@ -278,3 +278,80 @@ def test_groups_that_leave_as_one_hold_all_that_they_carry() -> None:
     assert "cde" in [
         "".join(sorted(group)) for group in itertools.islice(_groups(disassembly, frozenset("cde")), 9)
     ]
+
+
+@dataclass(frozen=True)
+class Above:
+    """A strap, as far as pairs look at it."""
+
+    name: str
+    count: int
+    lifts_n: float = 1.0
+    pieces: tuple[Any, ...] = ()
+
+    def __lt__(self, other: Above) -> bool:
+        return self.name < other.name
+
+
+def _name(below: Any) -> str:
+    return "" if below is None else str(below.name)
+
+
+def test_of_all_pairs_that_press_the_one_of_fewest_pieces_is_taken(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whatever holds, stands and meets nothing, by chance, with nothing below or with some pieces."""
+    rng = np.random.default_rng(8)
+    taken = 0
+    for _ in range(60):
+        overs = [Above(name, int(rng.integers(1, 5)), float(rng.choice([0.1, 1.0]))) for name in "dbca"]
+        belows: list[Any] = [(None, "lies")] if rng.random() < 0.5 else []
+        sizes = sorted(int(n) for n in rng.integers(1, 5, 3))
+        belows += [
+            (SimpleNamespace(name=f"{k}", pieces=[0] * size), f"on {k}") for k, size in enumerate(sizes)
+        ]
+        said: dict[Any, bool] = {}
+
+        def chance(*key: Any, said: dict[Any, bool] = said) -> bool:
+            return said.setdefault(key, bool(rng.random() < 0.7))
+
+        part: Any = SimpleNamespace(boxes=[(0, 0, 0, 9, 9, 9)], own_room=(), around=(), push_n=0.5)
+
+        monkeypatch.setattr(pressed, "middle_of", lambda boxes: (0.0, 0.0))
+        monkeypatch.setattr(pressed, "straps_over", lambda *_, overs=overs: iter(overs))
+        monkeypatch.setattr(pressed, "_belows", lambda *_, belows=belows: iter(belows))
+        monkeypatch.setattr(
+            pressed, "may_press", lambda push, middle, touches, over: chance("may", touches, over)
+        )
+        monkeypatch.setattr(
+            pressed, "_meet", lambda below, over, high: not chance("meet", _name(below), over)
+        )
+        monkeypatch.setattr(pressed, "bricks_stand_free", lambda *_: True)
+        monkeypatch.setattr(pressed, "pad_of", lambda over, high: ())
+        monkeypatch.setattr(pressed, "lever_of", _name)
+        monkeypatch.setattr(
+            pressed, "stands_free", lambda vehicle, removed, part, below: chance("stands", _name(below))
+        )
+        monkeypatch.setattr(
+            pressed,
+            "presses",
+            lambda push, middle, touches, over, lever: chance("presses", touches, over, lever),
+        )
+        monkeypatch.setattr(pressed, "cache", lambda function: function)
+        found = pressed.cheapest_pair(None, frozenset(), part, ["lies"], [(1,) * 6])  # type: ignore[arg-type, list-item]
+        right = [
+            (over.count + (len(below.pieces) if below is not None else 0), below, over)
+            for below, touches in belows
+            for over in overs
+            if over.lifts_n >= 0.5
+            and chance("may", touches, over)
+            and chance("meet", _name(below), over)
+            and (below is None or chance("stands", _name(below)))
+            and chance("presses", touches, over, _name(below))
+        ]
+        assert (found is None) == (not right)
+        if found is None:
+            continue
+        taken += 1
+        assert found.count == min(count for count, *_ in right)
+        assert (found.count, found.below, found.over) in right
+        assert found.pads == (((1,) * 6,) if found.below is None else ())
+    assert taken > 20
