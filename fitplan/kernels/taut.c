@@ -38,6 +38,10 @@ static int is_solid(i32 x, i32 y, i32 z) {
   return solid[((u32)(x + 1) * (ny + 2) + (u32)(y + 1)) * (nz + 2) + (u32)(z + 1)];
 }
 
+/* The map and its border along an axis: the last place, and how far it is to the next one in memory. */
+static i32 last_on(u32 axis) { return (i32)(axis == 0 ? nx : axis == 1 ? ny : nz); }
+static i32 pace_on(u32 axis) { return (i32)(axis == 0 ? (ny + 2) * (nz + 2) : axis == 1 ? nz + 2 : 1); }
+
 /* Does the piece p..q enter the open box of half edge r around a voxel's middle? */
 static int enters(const Point *p, const Point *q, const i32 *box, f64 r) {
   f64 first = 0, last = 1;
@@ -63,6 +67,7 @@ static int sees(const Point *p, const Point *q) {
   for (u32 c = 1; c < 3; c++)
     if (size(q->at[c] - p->at[c]) > size(q->at[k] - p->at[k])) k = c;
   u32 a = (k + 1) % 3, b = (k + 2) % 3;
+  i32 pace = pace_on(b);
   f64 step = q->at[k] - p->at[k];
   i32 from = (i32)__builtin_ceil(low(p->at[k], q->at[k]) - r), to = (i32)__builtin_floor(high(p->at[k], q->at[k]) + r);
   for (i32 i = from; i <= to; i++) {
@@ -77,12 +82,15 @@ static int sees(const Point *p, const Point *q) {
     f64 b0 = p->at[b] + t0 * (q->at[b] - p->at[b]), b1 = p->at[b] + t1 * (q->at[b] - p->at[b]);
     i32 ja = (i32)__builtin_ceil(low(a0, a1) - r), jb = (i32)__builtin_floor(high(a0, a1) + r);
     i32 la = (i32)__builtin_ceil(low(b0, b1) - r), lb = (i32)__builtin_floor(high(b0, b1) + r);
-    for (i32 j = ja; j <= jb; j++)
+    int inside = i >= -1 && ja >= -1 && la >= -1 && i <= last_on(k) && jb <= last_on(a) && lb <= last_on(b);
+    for (i32 j = ja; j <= jb; j++) {
+      const u8 *row = inside ? solid + (i + 1) * pace_on(k) + (j + 1) * pace_on(a) + (la + 1) * pace : 0;
       for (i32 l = la; l <= lb; l++) {
         i32 box[3];
         box[k] = i; box[a] = j; box[b] = l;
-        if (is_solid(box[0], box[1], box[2]) && enters(p, q, box, r)) return 0;
+        if ((row ? row[(l - la) * pace] : is_solid(box[0], box[1], box[2])) && enters(p, q, box, r)) return 0;
       }
+    }
   }
   return 1;
 }
@@ -208,6 +216,10 @@ static void meet_box(const Triangle *t, const i32 *box) {
   }
 }
 
+/* A range of places, cut off where the map and its border end. */
+static i32 begin_at(f64 at) { i32 i = (i32)__builtin_ceil(at); return i < -1 ? -1 : i; }
+static i32 end_at(f64 at, u32 axis) { i32 i = (i32)__builtin_floor(at), last = last_on(axis); return i < last ? i : last; }
+
 /* Visit every box that the triangle may meet, slab by slab along its longest axis. */
 static void meet_all(const Triangle *t) {
   const Point *corner[3] = {&t->a, &t->v, &t->b};
@@ -222,7 +234,8 @@ static void meet_all(const Triangle *t) {
   u32 a = (k + 1) % 3, b = (k + 2) % 3;
   hit_count = 0;
   spilled = 0;
-  for (i32 i = (i32)__builtin_ceil(least[k] - h); i <= (i32)__builtin_floor(most[k] + h); i++) {
+  i32 pace = pace_on(b), end = end_at(most[k] + h, k);
+  for (i32 i = begin_at(least[k] - h); i <= end; i++) {
     f64 a0 = 1e30, a1 = -1e30, b0 = 1e30, b1 = -1e30;
     for (u32 side = 0; side < 3; side++) {
       const Point *p = corner[side], *q = corner[(side + 1) % 3];
@@ -242,12 +255,17 @@ static void meet_all(const Triangle *t) {
       }
     }
     if (a0 > a1) continue;
-    for (i32 j = (i32)__builtin_ceil(a0 - h); j <= (i32)__builtin_floor(a1 + h); j++)
-      for (i32 l = (i32)__builtin_ceil(b0 - h); l <= (i32)__builtin_floor(b1 + h); l++) {
+    /* what lies beyond the map has no edge that stands free */
+    i32 la = begin_at(b0 - h), ja = begin_at(a0 - h), lb = end_at(b1 + h, b), jb = end_at(a1 + h, a);
+    for (i32 j = ja; j <= jb; j++) {
+      const u8 *row = solid + (i + 1) * pace_on(k) + (j + 1) * pace_on(a) + (la + 1) * pace;
+      for (i32 l = la; l <= lb; l++, row += pace) {
+        if (!*row) continue;
         i32 box[3];
         box[k] = i; box[a] = j; box[b] = l;
-        if (is_solid(box[0], box[1], box[2])) meet_box(t, box);
+        meet_box(t, box);
       }
+    }
   }
 }
 
