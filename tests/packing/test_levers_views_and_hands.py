@@ -159,9 +159,9 @@ def test_what_is_built_up_is_pushed_off_by_where_it_stands(
 def test_what_has_no_volume_fills_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
     rows = [
         (0, 0, 0, 4, 5, 6),
-        (0, 0, 0, 0, 5, 6),
-        (0, 0, 0, 4, 0, 6),
-        (0, 0, 0, 4, 5, 0),
+        (3, 1, 1, 3, 5, 6),
+        (1, 4, 1, 4, 4, 6),
+        (1, 1, 2, 4, 5, 2),
         (2, 2, 2, 3, 3, 3),
     ]
     monkeypatch.setattr(shelves, "rows_at", lambda place, solids: np.array(rows))
