@@ -10,10 +10,12 @@ import numpy as np
 import pytest
 
 from fitplan.lattice.frame import Frame
+from fitplan.model.as_built import BuiltEnd, BuiltLeg, BuiltWire
 from fitplan.model.nets import Net
 from fitplan.routing.harness import facts, styles
 from fitplan.routing.map.ends import NetEnd, ResolvedNet
 from fitplan.routing.map.topology import Portal, Segment
+from fitplan.routing.negotiation.kept_wires import _Standing
 from fitplan.routing.negotiation.layout import LaidSegment
 from fitplan.routing.negotiation.pulled import pull
 from fitplan.routing.ways.bend_room import unchamfered
@@ -139,3 +141,73 @@ def test_of_two_chamfers_the_shorter_is_one_corner(first: float) -> None:
     assert np.abs(found - chain[2]).max(axis=1).min() > 0.1
     back = unchamfered(chain[::-1].copy(), 0.5, 2.0)
     assert back[::-1] == pytest.approx(found)
+
+
+@pytest.mark.parametrize("pair", [False, True])
+def test_a_style_costs_what_lies_in_vehicles_and_over_couplings(
+    monkeypatch: pytest.MonkeyPatch, pair: bool
+) -> None:
+    """Copper of each vehicle passed, straight track for each conductor, two joints more in a connector."""
+    monkeypatch.setattr(styles, "lanes_of", lambda net, order: [(1, 3, "one"), (2, 3, "two")])
+    net = ResolvedNet(Net("n", "signal", ()), ())
+    inside = {"b": (10.25, 1), "c": (20.5, 2), "d": (40.125, 3)}
+    asked: list[Any] = []
+
+    def within(one: Any, vehicle: str, lanes: Any) -> Any:
+        asked.append((one.net.style, vehicle, lanes))
+        return inside[vehicle]
+
+    ports = {
+        k: SimpleNamespace(ahead=f"v{k}", behind=f"v{k + 1}", port_ahead=SimpleNamespace(name="rear"),
+                           port_behind=SimpleNamespace(name="front"))
+        for k in (1, 2)
+    }  # fmt: skip
+    self: Any = SimpleNamespace(
+        _net=net, _order={}, _names=list("abcde"), _ports=ports, _straight={("v2", "rear", "front"): 7.0},
+        _too_narrow=lambda coupling, conductors: "", _inside=within,
+        _reaches=lambda number, *lane: (number, *lane),
+        _built=SimpleNamespace(train=SimpleNamespace(pair_at=lambda ahead, behind: "pair" if pair else "")),
+    )  # fmt: skip
+    found = styles._Comparison.cost(self, "home-run")
+    # One conductor over the first coupling, of which nothing is known; two over the second.
+    assert found.copper_mm == round(10.25 + 20.5 + 40.125 + 2 * 7.0, 2)
+    assert (found.style, found.joints, found.across) == ("home-run", 6 + (6 if pair else 0), 3)
+    one, two = (1, 3, "one"), (2, 3, "two")
+    assert asked == [
+        ("home-run", "b", [(1, *one)]), ("home-run", "c", [(2, *one), (2, *two)]),
+        ("home-run", "d", [(3, *one), (3, *two)]),
+    ]  # fmt: skip
+    inside["c"] = "no way"  # type: ignore[assignment]
+    assert styles._Comparison.cost(self, "tree").reason == "no way"
+    self._too_narrow = lambda coupling, conductors: f"{conductors} at {coupling}" if coupling == 2 else ""
+    assert styles._Comparison.cost(self, "tree").reason == "2 at 2"
+
+
+@pytest.mark.parametrize("lacks", ["", "beyond", "pair", "mate", "facing"])
+@pytest.mark.parametrize("first", [False, True])
+def test_a_wire_ends_in_a_connector_only_where_all_of_it_is_there(lacks: str, first: bool) -> None:
+    """A vehicle beyond, a pair at that coupling, the wire that goes on, and a port that faces it."""
+    asked: list[Any] = []
+    leg = BuiltLeg("a", ((0.0, 0.0, 0.0), (1.0, 0.0, 0.0)))
+    end = BuiltEnd("connector", "J1", "2")
+    wire = BuiltWire(1, "n", "RD", 28, 9.0, end, end, (leg, leg, leg))
+
+    def told(name: str, answer: Any) -> Any:
+        def ask(*given: Any, **more: Any) -> Any:
+            asked.append((name, given, more))
+            return None if name == lacks else answer
+
+        return ask
+
+    self: Any = SimpleNamespace(
+        _beyond=told("beyond", "b"), _pair=told("pair", "pair"), _mate=told("mate", ("leg", True)),
+        _facing=told("facing", ("entry", "port")),
+    )  # fmt: skip
+    assert _Standing._end_there(self, wire, end, leg, first=first) is (lacks == "")
+    place = 0 if first else 2
+    every = [
+        ("beyond", (leg,), {"leaves": not first}), ("pair", ("a", "b"), {}),
+        ("mate", (wire, place, not first), {}), ("facing", (leg, not first, wire, place), {}),
+    ]  # fmt: skip
+    names = [name for name, *_ in every]
+    assert asked == every[: names.index(lacks) + 1 if lacks else None]
