@@ -18,7 +18,7 @@ from fitplan.routing.negotiation import tightened
 from fitplan.routing.negotiation.vehicle_wiring import VehicleRouting
 from fitplan.routing.negotiation.wired_before import WiredBefore
 from fitplan.routing.trees import net_ways
-from fitplan.routing.trees.tree_map import FAR, CostMap, TreeMap
+from fitplan.routing.trees.tree_map import FAR, CostMap, Terminal, TreeMap
 from tests.routing.test_tries import _built
 from tests.routing.test_twins import SteadyLoad
 
@@ -77,3 +77,39 @@ def test_lengths_that_were_kept_are_those_that_would_be_found(seed: int) -> None
     # What was not kept is found as before.
     assert again.flood(((3, 3, 3),), ends)
     assert again.kernel.call("work_done") >= int(free[3, 3, 3])
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.integers(0, 10_000))
+def test_a_flood_that_goes_on_finds_what_a_new_one_does(seed: int) -> None:
+    """Costs from one end to others near and far; as a whole the labels are those of a flood so far."""
+    rng = np.random.default_rng(seed)
+    free = rng.random((150, 4, 4)) < 0.9
+    cost = rng.choice([1.0, 1.25, 3.0], size=free.shape)
+    ground = CostMap.of(free, cost, np.full(free.shape, 20.0))
+    cells = np.argwhere(free)[np.linspace(0, free.sum() - 1, 6).astype(int)]
+    ends = [Terminal(((int(x), int(y), int(z)),)) for x, y, z in cells]
+    one, asked = TreeMap(free, ground), rng.permutation(range(1, 6))
+    for number in asked:
+        alone = TreeMap(free, ground)
+        assert one.cost_mm(ends[0], ends[number]) == alone.cost_mm(ends[0], ends[number])
+    # Between, another end is asked from: then a flood that stopped half-way begins anew.
+    one.cost_mm(ends[3], ends[2])
+    one.cost_mm(ends[0], ends[asked[0]])
+    until = one._floods[ends[0].voxels][1]
+    far, whole = TreeMap(free, ground), one.flood(ends[0].voxels)
+    labels = far.kernel.view(far.flood(ends[0].voxels, (), FAR), far.size, np.uint32).astype(np.int64)
+    seen = one.kernel.view(whole, one.size, np.uint32).astype(np.int64)
+    assert np.array_equal(seen, np.where(labels <= until + 1, labels, 0))
+
+
+def test_one_flood_serves_all_costs_from_one_end() -> None:
+    """However far the next goal is, voxels are looked at as often as in one flood of all."""
+    free = np.ones((400, 3, 3), bool)
+    map_ = TreeMap(free, CostMap.of(free, np.ones(free.shape), np.full(free.shape, 20.0)))
+    start = Terminal(((0, 1, 1),))
+    for x in (20, 90, 150, 300, 399):
+        assert map_.cost_mm(start, Terminal(((x, 1, 1),))) == pytest.approx(0.8 * x)
+    whole = TreeMap(free, CostMap.of(free, np.ones(free.shape), np.full(free.shape, 20.0)))
+    whole.flood(start.voxels, (), FAR)
+    assert map_.kernel.call("work_done") <= whole.kernel.call("work_done")

@@ -184,6 +184,8 @@ class TreeMap:
         self._opened = opened
         self._floods: dict[tuple[Voxel, ...], tuple[int, int]] = {}
         self._kept = dict(kept or {})
+        self._waiting: tuple[Voxel, ...] | None = None
+        """Where the last flood begins, as long as it might go on."""
 
     def take(self, voxels: Iterable[Voxel]) -> None:
         """Allow no splice in some voxels from now on."""
@@ -232,20 +234,37 @@ class TreeMap:
     # -- lengths from terminals ------------------------------------------------------------------------
 
     def flood(
-        self, voxels: tuple[Voxel, ...], goals: Sequence[tuple[Voxel, ...]] = (), at_least: int = 0
+        self,
+        voxels: tuple[Voxel, ...],
+        goals: Sequence[tuple[Voxel, ...]] = (),
+        at_least: int = 0,
+        *,
+        to_go_on: bool = False,
     ) -> int:
-        """Return the address of the labels from some voxels: as far as all goals within reach, and so far."""
+        """Return the address of the labels from some voxels: as far as all goals within reach, and so far.
+
+        ``to_go_on``: only the labels at the goals are looked at, and more goals of these voxels may be asked
+        for next; the flood then goes on from here.
+        """
         if voxels in self._kept:
             self._floods[voxels] = self._again(self._kept.pop(voxels))
+        if not to_go_on:
+            self._settle(but=voxels)
         known = self._floods.get(voxels)
         if known is not None and (
-            known[1] == FAR or (self._reached(known[0], goals) and at_least <= known[1])
+            known[1] == FAR or (self._reached(known[0], goals, known[1]) and at_least <= known[1])
         ):
+            if not to_go_on:
+                self._settle()
             return known[0]
-        labels = self.kernel.empty(self.size, np.uint32)
-        self.done(self.kernel.call("begin", labels, 0, FAR, 0, 0, 0, 0))
-        self.done(self.kernel.call("seed", *self.put_nodes(voxels), 0))
-        until = max(at_least, _FIRST_REACH)
+        if known is not None and voxels == self._waiting and not _FIRST_REACH < at_least <= known[1]:
+            labels, until = known[0], at_least if at_least > known[1] else 2 * known[1]
+        else:
+            self._settle()
+            labels, until = self.kernel.empty(self.size, np.uint32), max(at_least, _FIRST_REACH)
+            self.done(self.kernel.call("begin", labels, 0, FAR, 0, 0, 0, 0))
+            self.done(self.kernel.call("seed", *self.put_nodes(voxels), 0))
+        self._waiting = None
         while (answer := self.kernel.call("spread", until)) == 2:
             self.done(answer)
             # What lies in the last bucket is final only with all of it.
@@ -254,15 +273,22 @@ class TreeMap:
                 break
             until *= 2
         self.done(answer)
-        if answer == 1:
-            until = FAR
-        else:
-            self.kernel.call("trim", labels, until + 1)
-        self._floods[voxels] = (labels, until)
+        self._floods[voxels] = (labels, until if answer == 2 else FAR)
+        self._waiting = voxels if answer == 2 else None
+        if not to_go_on:
+            self._settle()
         return labels
+
+    def _settle(self, but: tuple[Voxel, ...] | None = None) -> None:
+        """Take back what is not final of the flood that might go on, unless it begins at these voxels."""
+        if self._waiting is not None and self._waiting != but:
+            labels, until = self._floods[self._waiting]
+            self.kernel.call("trim", labels, until + 1)
+            self._waiting = None
 
     def kept_floods(self) -> dict[tuple[Voxel, ...], KeptFlood]:
         """Return all lengths that were found, or kept from before, for another map of the same."""
+        self._settle()
         open_ = self._open_nodes
         found = {
             voxels: (self.kernel.view(labels, self.size, np.uint32)[open_], until)
@@ -297,7 +323,7 @@ class TreeMap:
 
     def cost_mm(self, one: Terminal, other: Terminal) -> float | None:
         """Return what the cheapest way between two terminals costs, or None when there is none."""
-        found = self.least(self.flood(one.voxels, [other.voxels]), other.voxels)
+        found = self.least(self.flood(one.voxels, [other.voxels], to_go_on=True), other.voxels)
         return None if found is None else self.in_mm(found[0])
 
     def way(self, one: Terminal, other: Terminal) -> NDArray[np.int32] | None:
