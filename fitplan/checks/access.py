@@ -133,7 +133,7 @@ def _too_short(built: BuiltTrain, entry: Exchanged, short: tuple[ShortWire, ...]
     """Say which wires hold a part back that comes out, and what would let it."""
     longest = short[0].missing
     loop = built.train.wiring.allowances.service_loop
-    each = ", ".join(f"wire {one.wire.number} ({one.wire.net}) by {one.missing:.0f} mm" for one in short)
+    each = ", ".join(f"{one.wire.label} by {one.missing:.0f} mm" for one in short)
     named = " and ".join(sorted({one.part for one in short}))
     return Finding(
         SUBJECT,

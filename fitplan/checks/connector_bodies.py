@@ -201,7 +201,7 @@ def _threaded(
     """Tell which ports a housing does not pass: there the contacts are crimped after threading."""
     _, width, height = pair.bounds.size
     for entry, name in ports:
-        port = next((one for one in entry.vehicle.ports if one.name == name), None)
+        port = entry.vehicle.port(name)
         if port is None or passes(pair, port.opening):
             continue
         across, high = port.opening

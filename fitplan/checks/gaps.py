@@ -128,13 +128,12 @@ def _listed(words: Sequence[str]) -> str:
 def blocked_share(vehicle: Vehicle, box: Box, out: Direction) -> float:
     """Return the share of a gap through which no straight way leads out."""
     axis = axis_of(out)
-    low, high = list(box.low), list(box.high)
-    thick = high[axis] - low[axis]
+    low, high = box.low[axis], box.high[axis]
+    thick = high - low
     if thick < _THIN:
-        low[axis], high[axis], thick = low[axis] - _THIN, high[axis] + _THIN, thick + 2 * _THIN
-    inner = low[axis] if is_forward(out) else high[axis]
-    low[axis] = high[axis] = inner
-    points = spread(Box((low[0], low[1], low[2]), (high[0], high[1], high[2])), WAYS)
+        low, high, thick = low - _THIN, high + _THIN, thick + 2 * _THIN
+    inner = low if is_forward(out) else high
+    points = spread(box.with_span(axis, inner, inner), WAYS)
     towards = np.zeros_like(points)
     towards[:, axis] = 1.0 if is_forward(out) else -1.0
     removable = frozenset(brick.name for brick in vehicle.removables)

@@ -68,7 +68,7 @@ def _lengths(built: BuiltTrain) -> Iterator[Finding]:
     for wire in built.harness.wires:
         if wire.inside or wire.lead is None:
             continue
-        where = f"wire {wire.number} ({wire.net})"
+        where = wire.label
         longest = wire.lead.length_mm
         if wire.lead.shortened and wire.cut_mm > longest:
             lead = wire.lead.part_id
@@ -136,7 +136,7 @@ def _own(built: BuiltTrain) -> Iterator[Finding]:
         more = f" and {made.spool_mm:.0f} mm of wire joined to it" if made.spool_mm else ""
         stop = made.joints and not built.train.wiring.solder
         yield Finding(
-            SUBJECT, "stop" if stop else "note", f"wire {wire.number} ({wire.net})",
+            SUBJECT, "stop" if stop else "note", wire.label,
             f"is {pieces}{more}" + (f": {made.joints} joints to solder" if stop else ""),
             float(made.joints), 0.0, "joints",
             "move the two closer, or take leads that reach" if stop
@@ -157,7 +157,7 @@ def _across(built: BuiltTrain) -> Iterator[Finding]:
             end = wire.start if wire.start.vehicle == crossing.ahead else wire.end
             yield Finding(
                 SUBJECT, "caution" if often == "daily" else "note",
-                f"wire {wire.number} ({wire.net})",
+                wire.label,
                 f"runs over {crossing.name} in one piece: to part {crossing.ahead} from {crossing.behind} "
                 f"unplug it at {end.owner} and draw it out through {crossing.port_ahead}",
                 crossing.free_mm, 0.0, "mm",

@@ -132,8 +132,6 @@ def _ends(shelf: Shelf) -> list[Box]:
     axis = 0 if plate.size[0] > plate.size[1] else 1
     found = []
     for start in (plate.low[axis], plate.high[axis] - STUD):
-        low, high = list(plate.low), list(plate.high)
-        low[axis], high[axis] = start, start + STUD
-        low[2] = min(box.low[2] for box in boxes if abs(box.low[axis] - start) < _NEAR or box is plate)
-        found.append(Box((low[0], low[1], low[2]), (high[0], high[1], high[2])))
+        foot = min(box.low[2] for box in boxes if abs(box.low[axis] - start) < _NEAR or box is plate)
+        found.append(plate.with_span(axis, start, start + STUD).with_span(2, foot, plate.high[2]))
     return found

@@ -87,7 +87,7 @@ def outline_of(built: BuiltTrain, vehicle: str, couplings: bool = False) -> Outl
                 for point in leg.points:
                     for corner in product(*((value - half, value + half) for value in point)):
                         points.append(corner)
-                        names.append(f"wire {wire.number} ({wire.net})")
+                        names.append(wire.label)
     if not points:
         add("body", shape.hull)
     return Outline(np.array(points, dtype=float), tuple(names))

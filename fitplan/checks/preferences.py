@@ -165,10 +165,8 @@ def _surface(placement: Placement) -> tuple[Floats, Floats]:
     for solid in placement.solids:
         box = solid.bounds
         for axis, side in product(range(3), (-1.0, 1.0)):
-            low, high = list(box.low), list(box.high)
-            plane = (high if side > 0 else low)[axis] + side * BESIDE_MM
-            low[axis] = high[axis] = plane
-            faces.append((Box((low[0], low[1], low[2]), (high[0], high[1], high[2])), axis, side))
+            plane = (box.high if side > 0 else box.low)[axis] + side * BESIDE_MM
+            faces.append((box.with_span(axis, plane, plane), axis, side))
     areas = [math.prod(size for k, size in enumerate(face.size) if k != axis) for face, axis, _ in faces]
     points, normals = [], []
     for (face, axis, side), area in zip(faces, areas, strict=True):

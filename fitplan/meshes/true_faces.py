@@ -286,8 +286,6 @@ def _moved(body: LayeredBody, moves: Sequence[_Move]) -> LayeredBody:
     for move in moves:
         box = solids[move.solid].solid
         assert isinstance(box, Box)
-        low, high = list(box.low), list(box.high)
-        (high if move.upper else low)[move.axis] = move.to
-        moved = Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
-        solids[move.solid] = replace(solids[move.solid], solid=moved)
+        span = (box.low[move.axis], move.to) if move.upper else (move.to, box.high[move.axis])
+        solids[move.solid] = replace(solids[move.solid], solid=box.with_span(move.axis, *span))
     return replace(body, solids=tuple(solids))

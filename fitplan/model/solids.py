@@ -5,9 +5,11 @@ Axes of a vehicle: x runs along it towards its front, y to its left, z up from t
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
+from itertools import pairwise
 from typing import Literal, TypeAlias
 
 Vec: TypeAlias = tuple[float, float, float]
@@ -99,6 +101,12 @@ class Box:
     def bounds(self) -> Box:
         """The box itself."""
         return self
+
+    def with_span(self, axis: int, low: float, high: float) -> Box:
+        """Return the box from another ``low`` to another ``high`` along one axis."""
+        lows, highs = list(self.low), list(self.high)
+        lows[axis], highs[axis] = low, high
+        return Box(_vec(lows), _vec(highs))
 
     def meets(self, other: Box) -> bool:
         """Return whether it shares room with another; what merely touches does not."""
@@ -228,7 +236,7 @@ class Place:
         """Return the solid where it comes to lie."""
         match solid:
             case Box():
-                return _box_between(self.move(solid.low), self.move(solid.high))
+                return box_between(self.move(solid.low), self.move(solid.high))
             case Cylinder():
                 along: Direction = _UPWARDS[solid.axis]
                 step = unit_vector(along)
@@ -266,7 +274,13 @@ def plane_of(box: Box, side: Direction) -> float:
     return (box.high if is_forward(side) else box.low)[axis_of(side)]
 
 
-def _box_between(one: Vec, other: Vec) -> Box:
+def way_length(points: Iterable[Vec]) -> float:
+    """Return how long a way through points is, in mm."""
+    return sum(math.dist(a, b) for a, b in pairwise(points))
+
+
+def box_between(one: Vec, other: Vec) -> Box:
+    """Return the box that two points are opposite corners of."""
     low = _vec(min(a, b) for a, b in zip(one, other, strict=True))
     high = _vec(max(a, b) for a, b in zip(one, other, strict=True))
     return Box(low, high)

@@ -336,3 +336,7 @@ class Vehicle:
     def outline(self) -> Box:
         """The box of the footprint from the underside of the body to the top of its bricks."""
         return Box((0.0, 0.0, self.base), (self.length, self.width, self.top))
+
+    def port(self, name: str) -> Port | None:
+        """Return the port of this name; None where there is none."""
+        return next((one for one in self.ports if one.name == name), None)

@@ -103,6 +103,11 @@ class Wire:
     inside: int = 0
     """Number of the wire in whose jacket it runs, as the return of a lead does; 0: it has its own way."""
 
+    @property
+    def label(self) -> str:
+        """Its number and its net, as findings name it."""
+        return f"wire {self.number} ({self.net})"
+
 
 @dataclass(frozen=True)
 class Splice:

@@ -21,7 +21,7 @@ from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Bank, Controller
 from fitplan.model.found import Finding
 from fitplan.model.part import Access, Part
-from fitplan.model.solids import Box, unit_vector
+from fitplan.model.solids import Box, bounds_of, unit_vector
 from fitplan.model.ways_in import Exchanged
 from fitplan.verify.before_access import rooms_before
 from fitplan.verify.conductors import ohm_per_m
@@ -137,12 +137,11 @@ def _in_the_way(
         box = room.bounds
         for heading, distance in entry.last.moves:
             step = [amount * distance for amount in unit_vector(heading)]
-            low = [min(a, a + by) for a, by in zip(box.low, step, strict=True)]
-            high = [max(a, a + by) for a, by in zip(box.high, step, strict=True)]
-            swept = Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
-            yield from (name for name, thing in things if overlap(core_of(swept), shape_of(thing)))
             moved = [[a + by for a, by in zip(end, step, strict=True)] for end in (box.low, box.high)]
-            box = Box((moved[0][0], moved[0][1], moved[0][2]), (moved[1][0], moved[1][1], moved[1][2]))
+            there = Box((moved[0][0], moved[0][1], moved[0][2]), (moved[1][0], moved[1][1], moved[1][2]))
+            swept = bounds_of((box, there))
+            yield from (name for name, thing in things if overlap(core_of(swept), shape_of(thing)))
+            box = there
 
 
 def _sockets(

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from fitplan.model.hands import FINGER_DEPTH_MM
 from fitplan.model.part import Access
-from fitplan.model.solids import Box, Solid, axis_of, is_forward
+from fitplan.model.solids import Solid, axis_of, is_forward
 from fitplan.verify.scene import PlacedPart
 from fitplan.verify.shapes import Shape, shape_of
 
@@ -29,10 +29,7 @@ def rooms_before(part: PlacedPart, access: Access) -> list[Shape]:
                 of_its_kind.append(clearance.solid)
     solids = of_its_kind or there
     if not solids:
-        low, high = list(envelope.low), list(envelope.high)
-        if up:
-            low[axis], high[axis] = envelope.high[axis], envelope.high[axis] + FINGER_DEPTH_MM
-        else:
-            low[axis], high[axis] = envelope.low[axis] - FINGER_DEPTH_MM, envelope.low[axis]
-        solids = [Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))]
+        low, high = envelope.low[axis], envelope.high[axis]
+        before = (high, high + FINGER_DEPTH_MM) if up else (low - FINGER_DEPTH_MM, low)
+        solids = [envelope.with_span(axis, *before)]
     return [shape_of(part.placement.place.move_solid(solid)) for solid in solids]

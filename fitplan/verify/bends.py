@@ -36,7 +36,7 @@ def check_bends(built: BuiltTrain, sheet: Tally) -> None:
         wire, leg = legs.get((row.wire, row.vehicle), (None, None))
         if wire is None or leg is None or len(leg.points) < 2:
             continue
-        where = f"wire {row.wire} ({wire.net})"
+        where = wire.label
         if row.outer_mm != wire.outer_mm:
             sheet.problem(
                 "bends", where, f"is told to be {row.outer_mm:g} mm thick, and is {wire.outer_mm:g}"
@@ -57,9 +57,7 @@ def check_bends(built: BuiltTrain, sheet: Tally) -> None:
     for wire in built.harness.wires:
         if wire.sleeved != (wire.net in alike):
             what = "bears sleeves" if wire.sleeved else "bears no sleeves"
-            sheet.problem(
-                "colour", f"wire {wire.number} ({wire.net})", f"{what}, and its colour says otherwise"
-            )
+            sheet.problem("colour", wire.label, f"{what}, and its colour says otherwise")
     colours = {wire.net: wire.colour for wire in built.harness.wires}
     for one, other, colour in facts.alike:
         if {colours.get(one, colour), colours.get(other, colour)} != {colour}:

@@ -16,7 +16,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.model.solids import Box, Vec
+from fitplan.model.solids import Box, Vec, bounds_of
 from fitplan.model.vehicle import State
 from fitplan.verify.overlap import (
     EDGE,
@@ -307,22 +307,15 @@ def _boxes_inside(prism: Prism, low: NDArray[np.float64], high: NDArray[np.float
 
 def halves(box: Box, axis: int, middle: float) -> tuple[Box, Box]:
     """Return a box cut in two across an axis."""
-    low, high = list(box.low), list(box.high)
-    low[axis], high[axis] = middle, middle
     return (
-        Box(box.low, (high[0], high[1], high[2])),
-        Box((low[0], low[1], low[2]), box.high),
+        box.with_span(axis, box.low[axis], middle),
+        box.with_span(axis, middle, box.high[axis]),
     )
 
 
 def _join(found: dict[int, Box], index: int, part: Box) -> None:
     known = found.get(index)
-    if known is None:
-        found[index] = part
-        return
-    low = tuple(min(a, b) for a, b in zip(known.low, part.low, strict=True))
-    high = tuple(max(a, b) for a, b in zip(known.high, part.high, strict=True))
-    found[index] = Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
+    found[index] = part if known is None else bounds_of((known, part))
 
 
 def _plain(corner: Vec) -> Vec:

@@ -14,7 +14,7 @@ from itertools import pairwise
 import numpy as np
 
 from fitplan.model.built import BuiltTrain
-from fitplan.model.solids import Box, Vec
+from fitplan.model.solids import Box, Vec, way_length
 from fitplan.model.wired import Stretch, Wire
 from fitplan.verify.distance import line_to_boxes, line_to_shape
 from fitplan.verify.result import Tally
@@ -50,7 +50,7 @@ def check_bundles(built: BuiltTrain, sheet: Tally) -> None:
         _beside(stretch, wires, sheet)
         if stretch.port:
             vehicle = vehicles.get(stretch.vehicle)
-            port = next((p for p in vehicle.ports if p.name == stretch.port), None) if vehicle else None
+            port = vehicle.port(stretch.port) if vehicle else None
             if port is None:
                 sheet.problem("stretch", stretch.name, f"goes through {stretch.port}, which is no port there")
             elif not _passes(stretch, port.box):
@@ -93,6 +93,6 @@ def _all_counted(built: BuiltTrain, by_number: Mapping[int, Wire], sheet: Tally)
     named = {(stretch.vehicle, number) for stretch in built.harness.stretches for number in stretch.wires}
     for wire in by_number.values():
         for leg in () if wire.inside else wire.legs:
-            long = sum(math.dist(a, b) for a, b in pairwise(leg.points))
+            long = way_length(leg.points)
             if long > 60.0 and (leg.vehicle, wire.number) not in named:
                 sheet.problem("stretch", f"wire {wire.number}", f"is in no stretch of {leg.vehicle}")

@@ -24,7 +24,7 @@ from fitplan.model.electrical import Conductor, Lead, Load, OwnLeads
 from fitplan.model.found import Finding
 from fitplan.model.nets import Net
 from fitplan.model.part import Pin
-from fitplan.model.solids import Vec
+from fitplan.model.solids import Vec, way_length
 from fitplan.model.wired import Crossing, Wire, WireEnd
 from fitplan.verify.couplings import pair_asks
 from fitplan.verify.result import Tally
@@ -55,17 +55,13 @@ def check_conductors(built: BuiltTrain, findings: tuple[Finding, ...], sheet: Ta
         sheet.count("conductors")
         net = nets.get(wire.net)
         if net is not None and wire.role != net.role:
-            sheet.problem("wire", _name(wire), f"is said to be {wire.role}; its net is {net.role}")
+            sheet.problem("wire", wire.label, f"is said to be {wire.role}; its net is {net.role}")
         _gauge(built, wire, findings, sheet)
         _strips(built, wire, sheet)
         _allowances(built, wire, sheet)
         _drop(wire, sheet)
     _by_net(built, nets, sheet)
     _colours(built, sheet)
-
-
-def _name(wire: Wire) -> str:
-    return f"wire {wire.number} ({wire.net})"
 
 
 def _cables(built: BuiltTrain) -> Iterator[Lead | OwnLeads]:
@@ -94,18 +90,18 @@ def _gauge(built: BuiltTrain, wire: Wire, findings: tuple[Finding, ...], sheet: 
         for one in stock
     ):
         message = f"AWG {wire.awg}, {wire.outer_mm:g} mm thick, is no wire of the plan's catalogue"
-        sheet.problem("wire", _name(wire), message)
+        sheet.problem("wire", wire.label, message)
     asked = built.train.catalogue.get(wiring.signal_wire if wire.role == "signal" else wiring.power_wire)
     least = asked.figure(Conductor) if asked is not None else None
     if least is not None and wire.awg > least.awg:
         message = f"AWG {wire.awg} is thinner than AWG {least.awg}, which is asked for {wire.role}"
-        sheet.problem("wire", _name(wire), message)
+        sheet.problem("wire", wire.label, message)
     _bears(wire, findings, sheet)
 
 
 def _bears(wire: Wire, findings: tuple[Finding, ...], sheet: Tally) -> None:
     if wire.awg > 60 or wire.awg < -3:
-        sheet.problem("wire", _name(wire), f"AWG {wire.awg} is no gauge")
+        sheet.problem("wire", wire.label, f"AWG {wire.awg} is no gauge")
         return
     most = 1000 * (_copper_mm(wire.awg) / 25.4 * 1000) ** 2 / _CIRCULAR_MILS_PER_A
     if wire.current_ma > most * 1.01 and not any(
@@ -114,7 +110,7 @@ def _bears(wire: Wire, findings: tuple[Finding, ...], sheet: Tally) -> None:
         message = (
             f"carries {wire.current_ma:.0f} mA; AWG {wire.awg} bears {most:.0f} mA, and no finding says so"
         )
-        sheet.problem("wire", _name(wire), message, wire.current_ma - most, "mA")
+        sheet.problem("wire", wire.label, message, wire.current_ma - most, "mA")
 
 
 def _copper_mm(awg: int) -> float:
@@ -133,7 +129,7 @@ def _drop(wire: Wire, sheet: Tally) -> None:
     off = abs(drop - wire.drop_v)
     if off > 0.03 * drop + 2e-5 or wire.current_ma < 0:
         message = f"says {wire.drop_v:.4f} V are lost at {wire.current_ma:g} mA; copper says {drop:.4f} V"
-        sheet.problem("wire", _name(wire), message, off, "V")
+        sheet.problem("wire", wire.label, message, off, "V")
 
 
 def _strips(built: BuiltTrain, wire: Wire, sheet: Tally) -> None:
@@ -144,7 +140,7 @@ def _strips(built: BuiltTrain, wire: Wire, sheet: Tally) -> None:
             asked = 0.0  # its ends are made
         if abs(end.strip_mm - asked) > 1e-6:
             message = f"is stripped {end.strip_mm:g} mm at {end.owner} {end.pin}; {asked:g} mm are asked"
-            sheet.problem("wire", _name(wire), message, abs(end.strip_mm - asked), "mm")
+            sheet.problem("wire", wire.label, message, abs(end.strip_mm - asked), "mm")
 
 
 def _is_attached(built: BuiltTrain, end: WireEnd) -> bool:
@@ -156,7 +152,7 @@ def _allowances(built: BuiltTrain, wire: Wire, sheet: Tally) -> None:
     """Work out every allowance again, and the length to cut."""
     by = built.train.wiring.allowances
     ends = (wire.start, wire.end)
-    inside = sum(math.dist(a, b) for leg in wire.legs for a, b in pairwise(leg.points))
+    inside = sum(way_length(leg.points) for leg in wire.legs)
     joints = _joints(built, wire)
     slack = built.train.wiring.coupling_slack
     # The free length is the longest distance and the larger of share and least: which, its length tells.
@@ -192,7 +188,7 @@ def _allowances(built: BuiltTrain, wire: Wire, sheet: Tally) -> None:
         over = sum(said[what] for what in _OVER_COUPLINGS)
         if abs(over - both) > NEAR * (1 + len(joints)):
             message = f"adds {over:.2f} mm over couplings; {both:.2f} mm are asked"
-            sheet.problem("wire", _name(wire), message, abs(over - both), "mm")
+            sheet.problem("wire", wire.label, message, abs(over - both), "mm")
     known = {*_KNOWN, "surplus"} if wire.lead is not None else {*_KNOWN}
     unknown = sorted(set(said) - known)
     for what, amount in exact.items():
@@ -200,20 +196,20 @@ def _allowances(built: BuiltTrain, wire: Wire, sheet: Tally) -> None:
         more = what == "service loop" and said[what] > amount  # loops may be asked for other reasons, too
         if abs(said[what] - amount) > NEAR * (1 + len(joints)) and not more:
             message = f"adds {said[what]:.2f} mm for {what}; the settings ask for {amount:.2f} mm"
-            sheet.problem("wire", _name(wire), message, abs(said[what] - amount), "mm")
+            sheet.problem("wire", wire.label, message, abs(said[what] - amount), "mm")
     if not bends[0] - NEAR <= said["bends"] <= bends[1] + NEAR:
         message = f"adds {said['bends']:.2f} mm for bends; its corners ask for {bends[1]:.2f} mm"
-        sheet.problem("wire", _name(wire), message, abs(said["bends"] - bends[1]), "mm")
+        sheet.problem("wire", wire.label, message, abs(said["bends"] - bends[1]), "mm")
     sheet.trust("allowances of other names", len(unknown), "they follow from no setting that is known here")
     if any(amount < 0 for what, amount in wire.allowances if what != "curves at couplings"):
-        sheet.problem("wire", _name(wire), "has an allowance below nothing")
+        sheet.problem("wire", wire.label, "has an allowance below nothing")
     whole = wire.bare_mm + sum(said.values())
     if wire.lead is not None and not wire.lead.shortened:
         return  # as long as it is bought: checked among the leads
     steps = wire.cut_mm / by.rounding
     if abs(steps - round(steps)) > 1e-6 or not -NEAR <= wire.cut_mm - whole <= by.rounding + NEAR * 4:
         message = f"is cut {wire.cut_mm:g} mm; {whole:.1f} mm rounded up to {by.rounding:g} mm are asked"
-        sheet.problem("wire", _name(wire), message, wire.cut_mm - whole, "mm")
+        sheet.problem("wire", wire.label, message, wire.cut_mm - whole, "mm")
 
 
 def _joints(built: BuiltTrain, wire: Wire) -> list[tuple[Crossing, float]]:
@@ -339,7 +335,7 @@ def _ceiling(built: BuiltTrain) -> float:
 def _colours(built: BuiltTrain, sheet: Tally) -> None:
     for wire in built.harness.wires:
         if wire.colour not in CODES:
-            sheet.problem("wire", _name(wire), f"{wire.colour!r} is no colour code of IEC 60757 for a wire")
+            sheet.problem("wire", wire.label, f"{wire.colour!r} is no colour code of IEC 60757 for a wire")
     grounds = {wire.colour: wire for wire in built.harness.wires if wire.role == "ground"}
     nets = {wire.net for wire in built.harness.wires}
     enough = True
@@ -348,7 +344,7 @@ def _colours(built: BuiltTrain, sheet: Tally) -> None:
         enough = len(nets) <= len({spool.colour for spool in spools}) if spools else len(nets) < len(CODES)
         if wire.role != "ground" and wire.colour in grounds and enough:
             message = f"is {wire.colour}, as {grounds[wire.colour].net} is, which is ground"
-            sheet.problem("colour", _name(wire), message)
+            sheet.problem("colour", wire.label, message)
     by_number = {wire.number: wire for wire in built.harness.wires}
     companies: list[tuple[str, Iterable[int]]] = [(item.name, item.wires) for item in built.harness.stretches]
     companies += [(item.name, item.wires) for item in built.harness.crossings]

@@ -16,10 +16,9 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import replace
-from itertools import pairwise
 
 from fitplan.model.built import BuiltTrain
-from fitplan.model.solids import Vec
+from fitplan.model.solids import Vec, way_length
 from fitplan.model.wired import Detour, Leg, Wire
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site
@@ -53,12 +52,12 @@ def check_detours(built: BuiltTrain, sites: Mapping[str, Site], sheet: Tally) ->
         for entry in wire.detours:
             by_vehicle.setdefault(entry.vehicle, []).append(entry)
         for vehicle in sorted(by_vehicle.keys() - {leg.vehicle for leg in wire.legs}):
-            sheet.problem("wire", _name(wire), f"tells a longer way in {vehicle}, where it does not run")
+            sheet.problem("wire", wire.label, f"tells a longer way in {vehicle}, where it does not run")
         for leg in wire.legs:
             entries = by_vehicle.get(leg.vehicle, [])
             told += len(entries)
             if len(entries) > 1:
-                sheet.problem("wire", _name(wire), f"tells {len(entries)} longer ways in {leg.vehicle}")
+                sheet.problem("wire", wire.label, f"tells {len(entries)} longer ways in {leg.vehicle}")
             shortest = _shortest(wire, leg, entries[0], sites, sheet) if entries else leg
             if shortest is not None:
                 _taut(wire, leg, shortest, sites[leg.vehicle], sheet)
@@ -67,41 +66,33 @@ def check_detours(built: BuiltTrain, sites: Mapping[str, Site], sheet: Tally) ->
     sheet.trust("shortest ways of wires", laid, "a way round the other side of something is not looked for")
 
 
-def _name(wire: Wire) -> str:
-    return f"wire {wire.number} ({wire.net})"
-
-
 def _shortest(wire: Wire, leg: Leg, entry: Detour, sites: Mapping[str, Site], sheet: Tally) -> Leg | None:
     """Check what is told of one longer way; return the shortest one, or None when it is not one."""
     sheet.count("longer ways told")
     if entry.why not in REASONS:
-        sheet.problem("wire", _name(wire), f"is longer for {entry.why!r}, which is no reason")
+        sheet.problem("wire", wire.label, f"is longer for {entry.why!r}, which is no reason")
     if len(entry.shortest) < 2:
-        sheet.problem("wire", _name(wire), "tells a longer way, and not the one that is shorter")
+        sheet.problem("wire", wire.label, "tells a longer way, and not the one that is shorter")
         return None
     way = replace(leg, points=entry.shortest)
-    off = abs(_length(leg.points) - _length(way.points) - entry.more_mm)
+    off = abs(way_length(leg.points) - way_length(way.points) - entry.more_mm)
     if off > NEAR or entry.more_mm <= 0:
         message = (
             f"says it is {entry.more_mm:.2f} mm longer in {leg.vehicle} than its shortest way;"
-            f" the two differ by {_length(leg.points) - _length(way.points):.2f} mm"
+            f" the two differ by {way_length(leg.points) - way_length(way.points):.2f} mm"
         )
-        sheet.problem("wire", _name(wire), message, off, "mm")
+        sheet.problem("wire", wire.label, message, off, "mm")
     for port, mine, there in (
         (leg.enters, way.points[0], leg.points[0]),
         (leg.leaves, way.points[-1], leg.points[-1]),
     ):
         if not port and math.dist(mine, there) > NEAR:
             message = f"its shortest way in {leg.vehicle} ends {math.dist(mine, there):.2f} mm beside its end"
-            sheet.problem("wire", _name(wire), message, math.dist(mine, there), "mm")
+            sheet.problem("wire", wire.label, message, math.dist(mine, there), "mm")
     alone = replace(wire, legs=tuple(way if one is leg else one for one in wire.legs))
     check_ports_met(alone, way, sites, sheet)
     leg_is_free(alone, way, sites[leg.vehicle], sheet)
     return way
-
-
-def _length(points: tuple[Vec, ...]) -> float:
-    return sum(math.dist(a, b) for a, b in pairwise(points))
 
 
 # -- tautness ----------------------------------------------------------------------------------------------
@@ -115,7 +106,7 @@ def _taut(wire: Wire, leg: Leg, way: Leg, site: Site, sheet: Tally) -> None:
     if leg is wire.legs[-1] and wire.end.kind == "pin" and len(points) > 2:
         points.pop()
     sheet.count("taut ways")
-    length = _length(tuple(points))
+    length = way_length(tuple(points))
     allowed = SHARE * length + LEAST
     if length - math.dist(points[0], points[-1]) <= allowed:
         return
@@ -128,7 +119,7 @@ def _taut(wire: Wire, leg: Leg, way: Leg, site: Site, sheet: Tally) -> None:
             break
     if gained > allowed:
         message = f"can be pulled {gained:.1f} mm tighter in {leg.vehicle}, and does not say why it is not"
-        sheet.problem("wire", _name(wire), message, gained, "mm")
+        sheet.problem("wire", wire.label, message, gained, "mm")
 
 
 def _cut_corners(wire: Wire, points: list[Vec], ends: tuple[Vec, Vec], site: Site) -> tuple[list[Vec], float]:

@@ -29,7 +29,7 @@ from fitplan.model.part import Part
 from fitplan.model.placed import Placement
 from fitplan.model.plan import Plan
 from fitplan.model.proposed import HOLDING, FitRow
-from fitplan.model.solids import AXES, ORIGIN, Box, Cylinder, Place, Solid, Vec, axis_of, plane_of
+from fitplan.model.solids import AXES, ORIGIN, Box, Cylinder, Place, Solid, Vec, axis_of, bounds_of, plane_of
 from fitplan.model.train import ADDED_WAGON, Train, TrainVehicle
 from fitplan.verify.clear_room import ClearRoom
 from fitplan.verify.fit import check_fit
@@ -222,11 +222,8 @@ class _FitTable:
             lens = place.move_solid(part.mount.lens or part.bounds).bounds
             out = place.pose.turn_direction(part.mount.looks)
             hull = self._vehicles[placement.vehicle].vehicle.hull
-            low, high = list(lens.low), list(lens.high)
-            end = plane_of(hull, out)
-            low[axis_of(out)] = min(low[axis_of(out)], end)
-            high[axis_of(out)] = max(high[axis_of(out)], end)
-            found.append(Box((low[0], low[1], low[2]), (high[0], high[1], high[2])))
+            axis, end = axis_of(out), plane_of(hull, out)
+            found.append(lens.with_span(axis, min(lens.low[axis], end), max(lens.high[axis], end)))
         return found
 
     def _no_solid_goes_in(self, row: FitRow, part: Part) -> bool:
@@ -363,8 +360,7 @@ def _sizes(part: Part, solids: Sequence[Solid]) -> set[Vec]:
     """Return the sizes of a box round solids of a part in all poses that its mount allows."""
     found = set()
     for pose in part.mount.allowed_poses():
-        boxes = [Place(pose, ORIGIN).move_solid(solid).bounds for solid in solids]
-        x, y, z = (max(b.high[i] for b in boxes) - min(b.low[i] for b in boxes) for i in range(3))
+        x, y, z = bounds_of(tuple(Place(pose, ORIGIN).move_solid(solid) for solid in solids)).size
         found.add((round(x, 6), round(y, 6), round(z, 6)))
     return found
 

@@ -55,7 +55,7 @@ def check_leads(
             sheet.count("leads as bought")
             _lead(built, wire, findings, sheet)
             if wire.lead.fold is not None:
-                boxes.append((_name(wire), wire.lead.vehicle, wire.lead.fold))
+                boxes.append((wire.label, wire.lead.vehicle, wire.lead.fold))
                 _room(built, wire, wire.lead.fold, sites, sheet)
     for number, (name, vehicle, box) in enumerate(boxes):
         for other, there, more in boxes[:number]:
@@ -70,16 +70,12 @@ def check_leads(
         for wire in wires:
             if wire.lead is None and not told:
                 sheet.problem(
-                    "lead", _name(wire), f"is no {net.lead}, which its net asks for, and nothing says so"
+                    "lead", wire.label, f"is no {net.lead}, which its net asks for, and nothing says so"
                 )
             if wire.lead is not None and wire.lead.part_id != net.lead:
-                sheet.problem("lead", _name(wire), f"is {wire.lead.part_id}; its net asks for {net.lead}")
+                sheet.problem("lead", wire.label, f"is {wire.lead.part_id}; its net asks for {net.lead}")
             if wire.lead is not None and not any(one.inside == wire.number for one in built.harness.wires):
-                sheet.problem("lead", _name(wire), "plugs in, and brings no ground")
-
-
-def _name(wire: Wire) -> str:
-    return f"wire {wire.number} ({wire.net})"
+                sheet.problem("lead", wire.label, "plugs in, and brings no ground")
 
 
 def _lead(built: BuiltTrain, wire: Wire, findings: tuple[Finding, ...], sheet: Tally) -> None:
@@ -88,47 +84,47 @@ def _lead(built: BuiltTrain, wire: Wire, findings: tuple[Finding, ...], sheet: T
     part = built.train.catalogue.get(lead.part_id)
     figures = _figures(part, own=lead.own)
     if figures is None:
-        sheet.problem("lead", _name(wire), f"is {lead.part_id}, which is no lead of the plan's catalogue")
+        sheet.problem("lead", wire.label, f"is {lead.part_id}, which is no lead of the plan's catalogue")
         return
     if lead.length_mm not in figures.lengths_mm:
         message = f"is {lead.length_mm:g} mm long, which {lead.part_id} is not sold in"
-        sheet.problem("lead", _name(wire), message, lead.length_mm, "mm")
+        sheet.problem("lead", wire.label, message, lead.length_mm, "mm")
     # Where a part's own lead runs the room is that of the net's wire, if that is thicker.
     thin = wire.outer_mm < figures.outer_mm if lead.own else wire.outer_mm != figures.outer_mm
     if wire.awg != figures.awg or thin:
         sold_as = f"AWG {figures.awg}, {figures.outer_mm:g} mm"
         message = f"AWG {wire.awg}, {wire.outer_mm:g} mm thick; its cable is {sold_as}"
-        sheet.problem("lead", _name(wire), message)
+        sheet.problem("lead", wire.label, message)
     ends = [_fits_at(built, end) for end in (wire.start, wire.end)]
     sold = (figures.first, figures.second)
     if not any(a in ends[0] and b in ends[1] for a, b in (sold, sold[::-1])):
-        sheet.problem("lead", _name(wire), f"goes from {sold[0]} to {sold[1]}, which fits its ends not")
+        sheet.problem("lead", wire.label, f"goes from {sold[0]} to {sold[1]}, which fits its ends not")
     if not lead.shortened and not _slips_through(built, wire):
-        sheet.problem("lead", _name(wire), "goes as it is through a port that its plug is too thick for")
+        sheet.problem("lead", wire.label, "goes as it is through a port that its plug is too thick for")
     surplus = sum(amount for what, amount in wire.allowances if what == "surplus")
     if lead.shortened:
         if surplus or lead.fold is not None:
-            sheet.problem("lead", _name(wire), "is shortened, and something is left over")
+            sheet.problem("lead", wire.label, "is shortened, and something is left over")
         told = {one.severity for one in findings if one.subject == "leads" and wire.net in one.where}
         if not told & {"caution", "stop"}:
-            sheet.problem("lead", _name(wire), "is shortened and joined again, and nothing says so")
+            sheet.problem("lead", wire.label, "is shortened and joined again, and nothing says so")
         elif not built.train.wiring.solder and "stop" not in told:
-            sheet.problem("lead", _name(wire), "is joined again without an iron, and that stops nothing")
+            sheet.problem("lead", wire.label, "is joined again without an iron, and that stops nothing")
         return
     if abs(wire.cut_mm - lead.length_mm) > NEAR:
         message = f"is {wire.cut_mm:g} mm long; the lead is {lead.length_mm:g} mm"
-        sheet.problem("lead", _name(wire), message, wire.cut_mm - lead.length_mm, "mm")
+        sheet.problem("lead", wire.label, message, wire.cut_mm - lead.length_mm, "mm")
     whole = wire.bare_mm + sum(amount for _, amount in wire.allowances)
     if abs(whole - lead.length_mm) > NEAR:
         message = f"way, allowances and surplus make {whole:.1f} mm; the lead is {lead.length_mm:g} mm"
-        sheet.problem("lead", _name(wire), message, whole - lead.length_mm, "mm")
+        sheet.problem("lead", wire.label, message, whole - lead.length_mm, "mm")
     if (surplus > _LOOSE + NEAR) != (lead.fold is not None):
-        sheet.problem("lead", _name(wire), f"has {surplus:.0f} mm too much, and a place for it: not both")
+        sheet.problem("lead", wire.label, f"has {surplus:.0f} mm too much, and a place for it: not both")
     elif lead.fold is not None:
         held = _holds(lead.fold, figures)
         if held < surplus - NEAR:
             message = f"has {surplus:.1f} mm too much; the room for it holds {held:.1f} mm"
-            sheet.problem("lead", _name(wire), message, surplus - held, "mm")
+            sheet.problem("lead", wire.label, message, surplus - held, "mm")
 
 
 def _figures(part: Part | None, *, own: bool) -> Lead | None:
@@ -213,12 +209,12 @@ def _room(built: BuiltTrain, wire: Wire, box: Box, sites: Mapping[str, Site], sh
     site = sites.get(wire.lead.vehicle)
     own = [(a, b) for leg in wire.legs if leg.vehicle == wire.lead.vehicle for a, b in pairwise(leg.points)]
     if site is None or not own:
-        sheet.problem("lead", _name(wire), f"lies in {wire.lead.vehicle}, where it does not run")
+        sheet.problem("lead", wire.label, f"lies in {wire.lead.vehicle}, where it does not run")
         return
     away = min(line_to_shape(a, b, box) for a, b in own)
     if away > wire.outer_mm / 2 + _BESIDE:
         message = f"what is left over lies {away:.1f} mm beside its way"
-        sheet.problem("lead", _name(wire), message, away, "mm")
+        sheet.problem("lead", wire.label, message, away, "mm")
     core = core_of(box)
     names = [hit.piece.name for hit in site.body.hits(core, BLOCKED)]
     for part in site.parts:
@@ -242,9 +238,9 @@ def _room(built: BuiltTrain, wire: Wire, box: Box, sites: Mapping[str, Site], sh
         for leg in other.legs:
             lines = pairwise(leg.points) if leg.vehicle == site.name else ()
             if any(line_to_shape(a, b, box) < other.outer_mm / 2 - _RADIUS_LESS for a, b in lines):
-                names.append(_name(other))
+                names.append(other.label)
     for name in dict.fromkeys(names):
-        sheet.problem("lead", _name(wire), f"what is left over of it runs into {name} in {site.name}")
+        sheet.problem("lead", wire.label, f"what is left over of it runs into {name} in {site.name}")
 
 
 def _inside(built: BuiltTrain, wire: Wire, sheet: Tally) -> None:
@@ -252,17 +248,15 @@ def _inside(built: BuiltTrain, wire: Wire, sheet: Tally) -> None:
     sheet.count("second conductors of leads")
     outer = next((one for one in built.harness.wires if one.number == wire.inside and not one.inside), None)
     if outer is None or outer.lead is None or outer.lead != wire.lead or outer.legs != wire.legs:
-        sheet.problem("lead", _name(wire), f"is said to run inside wire {wire.inside}, and does not")
+        sheet.problem("lead", wire.label, f"is said to run inside wire {wire.inside}, and does not")
         return
     if wire.role != "ground" or wire.cut_mm != outer.cut_mm:
-        sheet.problem(
-            "lead", _name(wire), "is the second conductor of a lead, and is no ground of its length"
-        )
+        sheet.problem("lead", wire.label, "is the second conductor of a lead, and is no ground of its length")
     for one, other in ((wire.start, outer.start), (wire.end, outer.end)):
         pins = {pin.name: pin for pin in built.pins_of(one.owner)}
         mine, its = pins.get(one.pin), pins.get(other.pin)
         alike = mine is not None and its is not None and bool(mine.socket) and mine.socket == its.socket
         if not alike or one.owner != other.owner or (mine is not None and mine.role != "ground"):
             sheet.problem(
-                "lead", _name(wire), f"ends at {one.owner}.{one.pin}, no ground contact of that socket"
+                "lead", wire.label, f"ends at {one.owner}.{one.pin}, no ground contact of that socket"
             )

@@ -68,15 +68,13 @@ def _feet(shelf: Shelf, studs: int) -> Sequence[tuple[Box, int]]:
     plate = max(boxes, key=lambda box: max(box.size[:2]))
     axis = 0 if plate.size[0] > plate.size[1] else 1
     found = []
-    for at_low in (True, False):
-        low, high = list(plate.low), list(plate.high)
-        if at_low:
-            high[axis] = low[axis] + STUD
-        else:
-            low[axis] = high[axis] - STUD
+    low, high = plate.low[axis], plate.high[axis]
+    for end in (plate.with_span(axis, low, low + STUD), plate.with_span(axis, high - STUD, high)):
         over = [
-            box for box in boxes if all(abs(box.low[i] - low[i]) < NEAR for i in (0, 1)) and box is not plate
+            box
+            for box in boxes
+            if all(abs(box.low[i] - end.low[i]) < NEAR for i in (0, 1)) and box is not plate
         ]
-        low[2] = min((box.low[2] for box in over), default=plate.low[2])
-        found.append((Box((low[0], low[1], low[2]), (high[0], high[1], high[2])), studs // 2))
+        lowest = min((box.low[2] for box in over), default=plate.low[2])
+        found.append((end.with_span(2, lowest, plate.high[2]), studs // 2))
     return found

@@ -9,25 +9,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from itertools import pairwise
 
 from fitplan.model.built import BuiltTrain
 from fitplan.model.found import Finding
-from fitplan.model.solids import Vec, unit_vector
+from fitplan.model.solids import Vec, unit_vector, way_length
 from fitplan.model.ways_in import Exchanged, WayOut
 from fitplan.model.wired import Leg, Wire
+from fitplan.model.work import HELD_LENGTHS
 from fitplan.verify.result import Tally
 
-_HELD = frozenset(
-    (
-        "stripping",
-        "splice overlap",
-        "curves at couplings",
-        "slack at couplings",
-        "pair drawn in at couplings",
-    )
-)
-"""What a wire is longer by and cannot be drawn on at its pin."""
 _NEAR = 0.2
 
 
@@ -41,11 +31,11 @@ def check_lifted(built: BuiltTrain, findings: tuple[Finding, ...], sheet: Tally)
             for wire, leg, at_start in _fixed(built, entry, way, gone):
                 sheet.count("wires of parts that come out")
                 points = leg.points if at_start else leg.points[::-1]
-                has = _long(points) + wire.cut_mm - wire.bare_mm
-                has -= sum(amount for name, amount in wire.allowances if name in _HELD)
+                has = way_length(points) + wire.cut_mm - wire.bare_mm
+                has -= sum(amount for name, amount in wire.allowances if name in HELD_LENGTHS)
                 needs = max((math.dist(pin, points[-1]) for pin in _pins(points[0], way)), default=0.0)
                 if needs > has + _NEAR and f"wire {wire.number} (" not in told:
-                    short = f"wire {wire.number} ({wire.net}) is {needs - has:.1f} mm too short"
+                    short = f"{wire.label} is {needs - has:.1f} mm too short"
                     what = f"for its part to come out for {entry.access} of {entry.need}"
                     message = f"{short} {what}, and nothing says so"
                     sheet.problem("exchange", entry.vehicle, message, needs - has, "mm")
@@ -79,7 +69,3 @@ def _pins(pin: Vec, way: WayOut) -> Iterator[Vec]:
         dx, dy, dz = unit_vector(direction)
         x, y, z = x + distance * dx, y + distance * dy, z + distance * dz
         yield (x, y, z)
-
-
-def _long(points: tuple[Vec, ...]) -> float:
-    return sum(math.dist(one, two) for one, two in pairwise(points))

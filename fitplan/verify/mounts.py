@@ -127,21 +127,14 @@ def _looks(site: Site, part: PlacedPart, need: Need, sheet: Tally) -> None:
 def _view(site: Site, part: PlacedPart, lens: Box, out: Direction, sheet: Tally) -> None:
     """Check that nothing solid stands in front of a lens, straight out to beyond the hull."""
     axis = axis_of(out)
-    low, high = list(lens.low), list(lens.high)
     # From just in front of the lens to beyond everything; a hair inside the lens's outline.
-    end = plane_of(site.vehicle.hull, out)
-    start = plane_of(lens, out)
-    low[axis], high[axis] = min(start, end), max(start, end)
+    before = middle = lens.with_span(axis, *sorted((plane_of(lens, out), plane_of(site.vehicle.hull, out))))
     for other in PLANE[axis]:
-        low[other] += NEAR
-        high[other] -= NEAR
-    if any(a + _EDGE >= b for a, b in zip(low, high, strict=True)):
+        before = before.with_span(other, lens.low[other] + NEAR, lens.high[other] - NEAR)
+        middle = middle.with_span(other, lens.center[other] - NEAR, lens.center[other] + NEAR)
+    if min(before.size) <= _EDGE:
         return
-    whole = core_of(Box((low[0], low[1], low[2]), (high[0], high[1], high[2])))
-    for other in PLANE[axis]:
-        low[other] = lens.center[other] - NEAR
-        high[other] = lens.center[other] + NEAR
-    middle = Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
+    whole = core_of(before)
     hidden = {hit.piece.name: hit.depth for hit in site.body.hits(whole, SOLID)}
     blinded = {hit.piece.name for hit in site.body.hits(middle, SOLID)}
     for other_part in site.parts:
@@ -162,9 +155,8 @@ def _lens(part: Part, side: Direction) -> Box:
 
 
 def _face_of(bounds: Box, side: Direction) -> Box:
-    low, high = list(bounds.low), list(bounds.high)
-    low[axis_of(side)] = high[axis_of(side)] = plane_of(bounds, side)
-    return Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
+    plane = plane_of(bounds, side)
+    return bounds.with_span(axis_of(side), plane, plane)
 
 
 def _sits(site: Site, part: PlacedPart, need: Need, sheet: Tally) -> None:

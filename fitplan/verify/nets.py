@@ -19,7 +19,7 @@ import networkx as nx
 
 from fitplan.model.built import BuiltTrain
 from fitplan.model.nets import Net, PinRef
-from fitplan.model.solids import Vec, axis_of, plane_of
+from fitplan.model.solids import Vec, axis_of, plane_of, way_length
 from fitplan.model.wired import Crossing, Stretch, Wire, WireEnd
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site
@@ -221,8 +221,7 @@ def _reaches_over(built: BuiltTrain, crossing: Crossing, sheet: Tally) -> None:
         (crossing.behind, crossing.port_behind),
     ):
         entry = next((entry for entry in built.train.vehicles if entry.name == name), None)
-        ports = entry.vehicle.ports if entry is not None else ()
-        port = next((port for port in ports if port.name == port_name), None)
+        port = entry.vehicle.port(port_name) if entry is not None else None
         if entry is None or port is None:
             message = f"goes through {port_name} of {name}, which is not there"
             sheet.problem("crossing", crossing.name, message)
@@ -244,7 +243,7 @@ def _stretch_figures(stretch: Stretch, by_number: Mapping[int, Wire], sheet: Tal
     if thin > NEAR:
         message = f"is {stretch.diameter_mm:.2f} mm thick; the sections of its wires alone make more"
         sheet.problem("stretch", stretch.name, message, thin, "mm")
-    way = sum(math.dist(a, b) for a, b in pairwise(stretch.points))
+    way = way_length(stretch.points)
     off = abs(way - stretch.length_mm)
     if off > NEAR:
         message = f"says it is {stretch.length_mm:.1f} mm long; its way is {way:.1f} mm"
@@ -283,8 +282,7 @@ def _ports(built: BuiltTrain, sites: Mapping[str, Site], sheet: Tally) -> None:
                 through[leg.vehicle, passed].append(wire)
     for (vehicle, name), wires in sorted(through.items()):
         sheet.count("ports with wires")
-        ports = sites[vehicle].vehicle.ports if vehicle in sites else ()
-        port = next((port for port in ports if port.name == name), None)
+        port = sites[vehicle].vehicle.port(name) if vehicle in sites else None
         if port is None:
             continue  # said where the wires are checked
         first, second = PLANE[axis_of(port.out)]

@@ -71,20 +71,14 @@ def _wrong(entry: TrainVehicle, port: Port, coupled: Collection[Direction]) -> I
     for axis in (1, 2):
         low, high = vehicle.hull.low[axis], vehicle.hull.high[axis]
         for a, b in ((box.low[axis] - MORE, box.low[axis]), (box.high[axis], box.high[axis] + MORE)):
-            if low <= a and b <= high and _is_open(body, port, _with_span(box, axis, a, b)):
+            if low <= a and b <= high and _is_open(body, port, box.with_span(axis, a, b)):
                 yield "the room goes on beside it"
-
-
-def _with_span(box: Box, axis: int, a: float, b: float) -> Box:
-    low, high = list(box.low), list(box.high)
-    low[axis], high[axis] = a, b
-    return Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
 
 
 def _is_open(body: Body, port: Port, gap: Box) -> bool:
     """Return whether nothing is drawn in a gap up to the end, and right behind it all is free."""
     inner = (gap.low[0] - DEEP, gap.low[0]) if port.out == "+x" else (gap.high[0], gap.high[0] + DEEP)
-    if body.hits(_with_span(gap, 0, *inner), [state for state in STATES if state != "free"]):
+    if body.hits(gap.with_span(0, *inner), [state for state in STATES if state != "free"]):
         return False
     return gap.size[0] <= NEAR or not body.hits(gap, [state for state in STATES if state != "outside"])
 

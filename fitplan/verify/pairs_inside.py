@@ -21,7 +21,7 @@ def drawn_in(built: BuiltTrain, crossing: Crossing, sheet: Tally) -> float:
     ports = {crossing.ahead: crossing.port_ahead, crossing.behind: crossing.port_behind}
     shape = next((one.vehicle for one in built.train.vehicles if one.name == inside.vehicle), None)
     named = ports.get(inside.vehicle, "")
-    port = next((one for one in shape.ports if one.name == named), None) if shape is not None else None
+    port = shape.port(named) if shape is not None else None
     if part is None or port is None:
         message = f"its pair is drawn into {inside.vehicle}, behind no port of this coupling"
         sheet.problem("crossing", crossing.name, message)

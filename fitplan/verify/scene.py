@@ -8,7 +8,7 @@ from functools import cached_property
 from fitplan.model.built import BuiltTrain
 from fitplan.model.part import Clearance
 from fitplan.model.placed import Placement
-from fitplan.model.solids import Box, Vec
+from fitplan.model.solids import Box, Vec, bounds_of
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import Opening, State, Vehicle, open_side
 from fitplan.verify.body import Body, BodyPiece
@@ -43,10 +43,7 @@ class PlacedPart:
     @cached_property
     def bounds(self) -> Box:
         """Smallest box round the envelope."""
-        boxes = [shape.bounds for shape in self.envelope]
-        low = [min(box.low[i] for box in boxes) for i in range(3)]
-        high = [max(box.high[i] for box in boxes) for i in range(3)]
-        return Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
+        return bounds_of(tuple(shape.bounds for shape in self.envelope))
 
     @cached_property
     def center(self) -> Vec:
@@ -165,10 +162,7 @@ def drawn_body(vehicle: Vehicle, removed: frozenset[str], lid: Box | None = None
 
 
 def _reach(pieces: tuple[BodyPiece, ...], hull: Box) -> Box:
-    boxes = [hull, *(piece.shape.bounds for piece in pieces)]
-    low = [min(box.low[i] for box in boxes) for i in range(3)]
-    high = [max(box.high[i] for box in boxes) for i in range(3)]
-    return Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
+    return bounds_of((hull, *(piece.shape.bounds for piece in pieces)))
 
 
 def sites_of(built: BuiltTrain) -> dict[str, Site]:

@@ -11,7 +11,18 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TypeAlias
 
-from fitplan.model.solids import AXES, Box, Cylinder, Direction, Solid, Vec, axis_of, is_forward, unit_vector
+from fitplan.model.solids import (
+    AXES,
+    Box,
+    Cylinder,
+    Direction,
+    Solid,
+    Vec,
+    axis_of,
+    bounds_of,
+    is_forward,
+    unit_vector,
+)
 
 Point2: TypeAlias = tuple[float, float]
 Interval: TypeAlias = tuple[float, float]
@@ -243,9 +254,7 @@ def swept(shape: Shape, way: Direction, distance: float) -> tuple[Shape, ...]:
     last = moved(shape, step)
     if isinstance(shape, Box):
         assert isinstance(last, Box)
-        low = tuple(min(a, b) for a, b in zip(shape.low, last.low, strict=True))
-        high = tuple(max(a, b) for a, b in zip(shape.high, last.high, strict=True))
-        return (Box((low[0], low[1], low[2]), (high[0], high[1], high[2])),)
+        return (bounds_of((shape, last)),)
     assert isinstance(last, Prism)
     if step[shape.axis] != 0.0:
         return (Prism(shape.axis, shape.profile, min(shape.low, last.low), max(shape.high, last.high)),)

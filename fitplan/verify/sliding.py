@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from fitplan.model.solids import Box, Direction, Vec, axis_of, opposite, plane_of, unit_vector
+from fitplan.model.solids import Box, Direction, Vec, axis_of, bounds_of, opposite, plane_of, unit_vector
 from fitplan.model.vehicle import Opening, State
 from fitplan.model.ways_in import Moves
 from fitplan.verify.body import Body, Hit
@@ -33,10 +33,7 @@ class Mover:
     @property
     def bounds(self) -> Box:
         """Smallest box round it."""
-        boxes = [shape.bounds for shape in self.shapes]
-        low = [min(box.low[i] for box in boxes) for i in range(3)]
-        high = [max(box.high[i] for box in boxes) for i in range(3)]
-        return Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
+        return bounds_of(tuple(shape.bounds for shape in self.shapes))
 
 
 def slide_out(

@@ -65,14 +65,11 @@ def _lean(site: Site, part: PlacedPart, axis: int, sign: int) -> float:
 def _beside(site: Site, part: PlacedPart, bricks: list[Box], axis: int, sign: int) -> bool:
     """Return whether anything solid stands within a stud beside a load."""
     bounds = part.bounds
-    low, high = list(bounds.low), list(bounds.high)
-    if sign > 0:
-        low[axis], high[axis] = bounds.high[axis], bounds.high[axis] + STUD
-    else:
-        low[axis], high[axis] = bounds.low[axis] - STUD, bounds.low[axis]
+    low, high = bounds.low[axis], bounds.high[axis]
+    beside = bounds.with_span(axis, *((high, high + STUD) if sign > 0 else (low - STUD, low)))
     others = [shape.bounds for other in site.parts if other is not part for shape in other.envelope]
     body = [one.solid.bounds for one in site.vehicle.body if one.state in ("fixed", "removable")]
     return any(
-        all(box.low[i] < high[i] and box.high[i] > low[i] for i in range(3))
+        all(box.low[i] < beside.high[i] and box.high[i] > beside.low[i] for i in range(3))
         for box in (*bricks, *others, *body)
     )

@@ -24,8 +24,8 @@ from itertools import pairwise
 import numpy as np
 
 from fitplan.model.built import BuiltTrain
-from fitplan.model.solids import Box, Vec
-from fitplan.model.vehicle import Port, State
+from fitplan.model.solids import Box, Vec, box_between, way_length
+from fitplan.model.vehicle import State
 from fitplan.model.wired import Crossing, Leg, Wire, WireEnd
 from fitplan.verify.body import Body
 from fitplan.verify.distance import line_to_shape
@@ -59,17 +59,13 @@ def check_wires(built: BuiltTrain, sites: Mapping[str, Site], sheet: Tally) -> N
     for wire in built.harness.wires:
         sheet.count("wires")
         if not wire.legs or any(leg.vehicle not in sites or len(leg.points) < 2 for leg in wire.legs):
-            sheet.problem("wire", _name(wire), "has no way through vehicles of this train")
+            sheet.problem("wire", wire.label, "has no way through vehicles of this train")
             continue
         _ends_meet(wire, built, sites, sheet)
         for leg in wire.legs:
             leg_is_free(wire, leg, sites[leg.vehicle], sheet)
         crossed = _crossings_passed(wire, built, sheet)
         _lengths(wire, crossed, sheet)
-
-
-def _name(wire: Wire) -> str:
-    return f"wire {wire.number} ({wire.net})"
 
 
 # -- where it begins, goes on and ends ---------------------------------------------------------------------
@@ -95,34 +91,34 @@ def _ends_meet(wire: Wire, built: BuiltTrain, sites: Mapping[str, Site], sheet: 
     ):
         sheet.count("wire ends")
         if end.vehicle != leg.vehicle:
-            sheet.problem("wire", _name(wire), f"ends in {end.vehicle}, its way in {leg.vehicle}")
+            sheet.problem("wire", wire.label, f"ends in {end.vehicle}, its way in {leg.vehicle}")
         elif math.dist(end.at, point) > JOINED:
             gap = math.dist(end.at, point)
-            sheet.problem("wire", _name(wire), f"its way begins {gap:.2f} mm from its end", gap, "mm")
+            sheet.problem("wire", wire.label, f"its way begins {gap:.2f} mm from its end", gap, "mm")
         if end.kind == "pin":
             place = pin_place(built, end.owner, end.pin)
             if place is None:
-                sheet.problem("wire", _name(wire), f"ends at {end.owner}.{end.pin}, which is not there")
+                sheet.problem("wire", wire.label, f"ends at {end.owner}.{end.pin}, which is not there")
             elif place[0] != end.vehicle or math.dist(place[1], end.at) > JOINED:
                 away = math.dist(place[1], end.at)
                 message = f"ends {away:.2f} mm from {end.owner}.{end.pin}"
-                sheet.problem("wire", _name(wire), message, away, "mm")
+                sheet.problem("wire", wire.label, message, away, "mm")
         elif end.kind == "splice":
             _at_splice(wire, end, built, sheet)
         elif not port:
-            sheet.problem("wire", _name(wire), "ends at a connector but at no port")
+            sheet.problem("wire", wire.label, "ends at a connector but at no port")
 
 
 def _at_splice(wire: Wire, end: WireEnd, built: BuiltTrain, sheet: Tally) -> None:
     splice = next((entry for entry in built.harness.splices if entry.name == end.owner), None)
     if splice is None:
-        sheet.problem("wire", _name(wire), f"ends at splice {end.owner}, which is not there")
+        sheet.problem("wire", wire.label, f"ends at splice {end.owner}, which is not there")
         return
     away = math.dist(splice.at, end.at)
     if splice.vehicle != end.vehicle or away > JOINED:
-        sheet.problem("wire", _name(wire), f"ends {away:.2f} mm from splice {splice.name}", away, "mm")
+        sheet.problem("wire", wire.label, f"ends {away:.2f} mm from splice {splice.name}", away, "mm")
     if wire.number not in splice.wires or splice.net != wire.net:
-        sheet.problem("wire", _name(wire), f"is not among the wires of splice {splice.name}")
+        sheet.problem("wire", wire.label, f"is not among the wires of splice {splice.name}")
 
 
 def check_ports_met(wire: Wire, leg: Leg, sites: Mapping[str, Site], sheet: Tally) -> None:
@@ -134,9 +130,9 @@ def check_ports_met(wire: Wire, leg: Leg, sites: Mapping[str, Site], sheet: Tall
 def _at_port(wire: Wire, leg: Leg, point: Vec, name: str, sites: Mapping[str, Site], sheet: Tally) -> None:
     if not name:
         return
-    port = _port(sites[leg.vehicle], name)
+    port = sites[leg.vehicle].vehicle.port(name)
     if port is None:
-        sheet.problem("wire", _name(wire), f"goes through {name!r}, which is no port of {leg.vehicle}")
+        sheet.problem("wire", wire.label, f"goes through {name!r}, which is no port of {leg.vehicle}")
         return
     away = max(
         max(low - value, value - high, 0.0)
@@ -146,11 +142,7 @@ def _at_port(wire: Wire, leg: Leg, point: Vec, name: str, sites: Mapping[str, Si
     flat = min(port.box.size) == 0.0
     if away > JOINED + (MIDDLE if flat else 0.0):
         message = f"should go through port {name} of {leg.vehicle}, but ends {away:.2f} mm beside it"
-        sheet.problem("wire", _name(wire), message, away, "mm")
-
-
-def _port(site: Site, name: str) -> Port | None:
-    return next((port for port in site.vehicle.ports if port.name == name), None)
+        sheet.problem("wire", wire.label, message, away, "mm")
 
 
 def _crossings_passed(wire: Wire, built: BuiltTrain, sheet: Tally) -> list[tuple[Crossing, float]]:
@@ -167,14 +159,14 @@ def _crossings_passed(wire: Wire, built: BuiltTrain, sheet: Tally) -> list[tuple
         )
         if crossing is None:
             message = f"goes from {one.vehicle} on to {other.vehicle} where no crossing counts it"
-            sheet.problem("wire", _name(wire), message)
+            sheet.problem("wire", wire.label, message)
         else:
             found.append((crossing, 1.0))
     for end in (wire.start, wire.end):
         if end.kind == "connector":
             crossing = next((entry for entry in built.harness.crossings if entry.name == end.owner), None)
             if crossing is None:
-                sheet.problem("wire", _name(wire), f"ends at connector {end.owner}, which is not there")
+                sheet.problem("wire", wire.label, f"ends at connector {end.owner}, which is not there")
             else:
                 found.append((crossing, 0.5))
     return found
@@ -198,7 +190,7 @@ def leg_is_free(wire: Wire, leg: Leg, site: Site, sheet: Tally) -> None:
     if astray > ASTRAY:
         # What is so far out has no way through anything: its pieces are not looked at one by one.
         message = f"runs {astray:.1f} mm beyond all of {leg.vehicle}"
-        sheet.problem("wire", _name(wire), message, astray, "mm")
+        sheet.problem("wire", wire.label, message, astray, "mm")
         return
     leads: list[tuple[_Piece, str]] = []
     anchors = [points[0], points[-1]]
@@ -279,7 +271,7 @@ def sees_along(wire: Wire, piece: _Piece, ends: tuple[Vec, Vec], site: Site) -> 
         wanted = (min(wire.outer_mm / 2, MIDDLE) if close else wire.outer_mm / 2) - TOLERANCE
         if nearest(site.wire_room, *part, wanted, _NO_WIRES) is not None:
             return False
-        reach = _grown(_bounds(part), wanted)
+        reach = _grown(box_between(*part), wanted)
         for _, shape in _kept_from_wires(site):
             if bounds_overlap(reach, shape.bounds) and line_to_shape(*part, shape) < wanted:
                 return False
@@ -292,7 +284,7 @@ def _piece_is_free(wire: Wire, piece: _Piece, wanted: float, site: Site, room: B
     if found is not None:
         away, what = found
         _too_near(wire, site, what.name, piece, away, wanted, sheet)
-    reach = _grown(_bounds(piece), wanted)
+    reach = _grown(box_between(*piece), wanted)
     for name, shape in _kept_from_wires(site):
         if bounds_overlap(reach, shape.bounds):
             away = line_to_shape(start, end, shape)
@@ -308,7 +300,7 @@ def _too_near(
         f"its middle line comes within {away:.3f} mm of {what} near x {x:.1f}, y {y:.1f}, z {z:.1f}"
         f" in {site.name}; {wanted:.3f} mm are wanted"
     )
-    sheet.problem("wire", _name(wire), message, wanted - away, "mm")
+    sheet.problem("wire", wire.label, message, wanted - away, "mm")
 
 
 def _kept_from_wires(site: Site) -> list[tuple[str, Shape]]:
@@ -323,18 +315,11 @@ def _kept_from_wires(site: Site) -> list[tuple[str, Shape]]:
     return found + [(f"what holds {owner}", box) for owner, box in site.held]
 
 
-def _bounds(piece: _Piece) -> Box:
-    start, end = piece
-    low = tuple(min(a, b) for a, b in zip(start, end, strict=True))
-    high = tuple(max(a, b) for a, b in zip(start, end, strict=True))
-    return Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
-
-
 def _lead_is_free(wire: Wire, lead: _Piece, owner: str, site: Site, room: Body, sheet: Tally) -> None:
     length = math.dist(*lead)
     if length > LEAD_OUT:
         message = f"its lead-out at {owner} is {length:.1f} mm long; {LEAD_OUT} mm are allowed"
-        sheet.problem("wire", _name(wire), message, length, "mm")
+        sheet.problem("wire", wire.label, message, length, "mm")
     others: list[PlacedPart] = [part for part in site.parts if part.name != owner]
     near = [
         (part.name, shape) for part in others for shape in part.envelope if line_to_shape(*lead, shape) <= 0.0
@@ -355,7 +340,7 @@ def _lead_is_free(wire: Wire, lead: _Piece, owner: str, site: Site, room: Body, 
         if name != f"built-in {owner.split('/')[-1]}" and hits > 2:
             depth = hits * JOINED
             message = f"its lead-out at {owner} runs {depth:.1f} mm through {name}"
-            sheet.problem("wire", _name(wire), message, depth, "mm")
+            sheet.problem("wire", wire.label, message, depth, "mm")
 
 
 # -- lengths -----------------------------------------------------------------------------------------------
@@ -363,19 +348,19 @@ def _lead_is_free(wire: Wire, lead: _Piece, owner: str, site: Site, room: Body, 
 
 def _lengths(wire: Wire, crossed: list[tuple[Crossing, float]], sheet: Tally) -> None:
     sheet.count("wire lengths")
-    legs = sum(math.dist(a, b) for leg in wire.legs for a, b in pairwise(leg.points))
+    legs = sum(way_length(leg.points) for leg in wire.legs)
     joints = sum(crossing.straight_mm * share for crossing, share in crossed)
     off = abs(legs + joints - wire.bare_mm)
     if off > JOINED + 0.01 * len(crossed):
         message = f"says {wire.bare_mm:.1f} mm bare; legs and joints make {legs + joints:.1f} mm"
-        sheet.problem("wire", _name(wire), message, off, "mm")
+        sheet.problem("wire", wire.label, message, off, "mm")
     added = sum(amount for _, amount in wire.allowances)
     short = wire.bare_mm + added - wire.cut_mm
     if short > JOINED:
         message = f"is cut {short:.1f} mm shorter than its way and allowances"
-        sheet.problem("wire", _name(wire), message, short, "mm")
+        sheet.problem("wire", wire.label, message, short, "mm")
     over = sum(amount for what, amount in wire.allowances if "coupling" in what)
     short = sum(crossing.free_mm * share for crossing, share in crossed) - joints - over
     if short > JOINED + 0.02 * len(crossed):
         message = f"has {short:.1f} mm less over its couplings than they ask"
-        sheet.problem("wire", _name(wire), message, short, "mm")
+        sheet.problem("wire", wire.label, message, short, "mm")

@@ -13,13 +13,14 @@ from collections.abc import Mapping
 from itertools import pairwise
 
 from fitplan.model.plan import Plan
-from fitplan.model.solids import Vec, opposite
+from fitplan.model.solids import Vec
 from fitplan.model.vehicle import OPEN_SIDES, open_side
 from fitplan.model.wired import Crossing
 from fitplan.model.work import EndOf, Side, WorkStep
+from fitplan.verify.assembly import back
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site
-from fitplan.verify.work_ends import SIDES, end_of, ends_at, housing_passes, joint_at
+from fitplan.verify.work_ends import SIDES, end_of, ends_at, housing_passes, is_built_in, joint_at
 from fitplan.verify.work_hanging import HangingWires
 from fitplan.verify.work_shape import misfits
 from fitplan.verify.work_tools import tool_passes
@@ -163,7 +164,7 @@ class _Replay:
                 self.wrong(step, f"wire {number} does not end at {', '.join(step.parts)}")
             if joint_at(self.built, self.wires[number], end) != step.joint:
                 self.wrong(step, f"fastens wire {number} otherwise than its pin says")
-            inside = end.owner in self.placed or self._is_built_in(end.owner)
+            inside = end.owner in self.placed or is_built_in(self.built, end.owner)
             if inside != (step.spot == "inside"):
                 self.wrong(step, f"joins {end.owner} {step.spot}, where it is not")
             if step.spot == "inside":
@@ -265,7 +266,7 @@ class _Replay:
         if (entry.vehicle, entry.opening) != (step.vehicle, step.opening):
             self.wrong(step, "does not go the way that the assembly names")
         self._is_open(step)
-        moves_out = tuple((opposite(way), far) for way, far in reversed(entry.moves))
+        moves_out = back(entry.moves)
         site = self.sites[step.vehicle]
         opening = site.way_in(step.opening)
         hanging = HangingWires(self.built, self.wires, site, opening, self.placed, self.joined)
@@ -379,9 +380,6 @@ class _Replay:
     def _cold_left(self) -> bool:
         """Return whether a reading is left that is taken before cells are in."""
         return any(stage in _COLD and number not in self.read for number, stage in self.stages.items())
-
-    def _is_built_in(self, owner: str) -> bool:
-        return self.built.placement(owner) is None and self.built.train.built_in(owner) is not None
 
     def _crossing(self, step: WorkStep) -> Crossing | None:
         return next((one for one in self.built.harness.crossings if one.name == step.crossing), None)

@@ -24,6 +24,11 @@ def ends_at(wires: Mapping[int, Wire], kind: str, owner: str) -> dict[EndOf, Wir
     return {key: end for key, end in every.items() if (end.kind, end.owner) == (kind, owner)}
 
 
+def is_built_in(built: BuiltTrain, owner: str) -> bool:
+    """Return whether the owner of a pin is part of a vehicle, and no part that is placed."""
+    return built.placement(owner) is None and built.train.built_in(owner) is not None
+
+
 def joint_at(built: BuiltTrain, wire: Wire, end: WireEnd) -> PinJoint:
     """Return how a wire is fastened at a pin: as the pin says, but plugged where a lead is bought for it."""
     joints = [pin.joint for pin in built.pins_of(end.owner) if pin.name == end.pin]
@@ -36,7 +41,7 @@ def housing_passes(built: BuiltTrain, crossing: Crossing, vehicle: str) -> bool:
     """Return whether the housing of a coupling, end first, goes through its port in a vehicle."""
     pair = built.train.catalogue.get(crossing.connector)
     name = crossing.port_ahead if vehicle == crossing.ahead else crossing.port_behind
-    port = next((p for p in built.train.vehicle(vehicle).vehicle.ports if p.name == name), None)
+    port = built.train.vehicle(vehicle).vehicle.port(name)
     if pair is None or port is None:
         return True
     across = sorted(edge for i, edge in enumerate(port.box.size) if i != axis_of(port.out))

@@ -12,7 +12,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from fitplan.model.built import BuiltTrain
-from fitplan.model.solids import Vec, unit_vector
+from fitplan.model.solids import Vec, unit_vector, way_length
 from fitplan.model.vehicle import Opening
 from fitplan.model.ways_in import Moves
 from fitplan.model.wired import Wire, WireEnd
@@ -21,7 +21,7 @@ from fitplan.verify.distance import line_to_shape
 from fitplan.verify.scene import Site
 from fitplan.verify.shapes import Shape
 from fitplan.verify.sliding import STATES_IN_THE_WAY
-from fitplan.verify.work_ends import end_of, ends_at
+from fitplan.verify.work_ends import end_of, ends_at, is_built_in
 
 _RUB = 0.25
 """What a straight piece of wire may rub along, in mm."""
@@ -77,7 +77,7 @@ class HangingWires:
         if (leg.leaves if side == "start" else leg.enters) and leg.vehicle == self.site.name:
             return side == "end" and len(wire.legs) > 1  # it comes from a vehicle that was wired before
         if here.kind == "pin":
-            inside = here.owner in self.placed or self._is_built_in(here.owner)
+            inside = here.owner in self.placed or is_built_in(self.built, here.owner)
             return inside and far in self.joined
         if here.kind != "splice" or far not in self.joined:
             return False
@@ -108,7 +108,7 @@ class HangingWires:
             if math.dist(leaves, end.at) < _NEAR:
                 # From where its pin was it goes straight where that is clear, else as the part went.
                 straight = self.opening is None or not self._crossed(self.opening, end.at, at, shapes)
-                needed = _long(points) + (math.dist(end.at, at) if straight else gone)
+                needed = way_length(points) + (math.dist(end.at, at) if straight else gone)
             else:
                 behind = _behind(points, leaves)
                 if behind is None:
@@ -137,7 +137,7 @@ class HangingWires:
             more = leg.points if forwards else leg.points[::-1]
             points += more[1 if points else 0 :]
             give = wire.cut_mm - wire.bare_mm - sum(mm for w, mm in wire.allowances if w in HELD_LENGTHS)
-            usable += _long(more) + max(give, 0.0)
+            usable += way_length(more) + max(give, 0.0)
             if place + 1 < len(lifted.wires):
                 far = end_of(wire, "end" if forwards else "start")
                 onwards = [
@@ -165,17 +165,10 @@ class HangingWires:
                 return True
         return False
 
-    def _is_built_in(self, owner: str) -> bool:
-        return self.built.placement(owner) is None and self.built.train.built_in(owner) is not None
-
-
-def _long(points: tuple[Vec, ...]) -> float:
-    return sum(math.dist(a, b) for a, b in pairwise(points))
-
 
 def _behind(points: tuple[Vec, ...], at: Vec) -> float | None:
     """Return how much of a way lies beyond a point on it; None where the point is not on it."""
-    left = _long(points)
+    left = way_length(points)
     best: float | None = None
     for one, other in pairwise(points):
         long = math.dist(one, other)

@@ -32,7 +32,7 @@ def check_zones(built: BuiltTrain, sites: Mapping[str, Site], sheet: Tally) -> N
                 sheet.count("wires against zones")
                 away = min(line_to_shape(one, two, zone.box) for one, two in pairwise(leg.points))
                 if away < min(wire.outer_mm / 2, MIDDLE) - NEAR:
-                    message = f"wire {wire.number} ({wire.net}) passes {away:.2f} mm from the zone"
+                    message = f"{wire.label} passes {away:.2f} mm from the zone"
                     message += f" {zone.name}, which is shut to wires"
                     sheet.problem("zone", leg.vehicle, message, away, "mm")
 

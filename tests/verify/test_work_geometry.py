@@ -10,9 +10,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fitplan.model.solids import DIRECTIONS, Box, Direction, Vec, axis_of, is_forward
+from fitplan.model.solids import DIRECTIONS, Box, Direction, Vec, axis_of, is_forward, way_length
 from fitplan.verify.shapes import shape_of
-from fitplan.verify.work_hanging import _behind, _deep, _long
+from fitplan.verify.work_hanging import _behind, _deep
 from fitplan.verify.work_tools import _tool
 
 HULL = Box((-10.0, -20.0, -30.0), (110.0, 120.0, 130.0))
@@ -49,8 +49,8 @@ def test_a_ways_length_and_what_lies_behind_a_point_on_it() -> None:
     rng = np.random.default_rng(3)
     points: tuple[Vec, ...] = tuple(map(tuple, rng.uniform(-30, 30, (6, 3)).tolist()))  # type: ignore[arg-type]
     steps = [math.dist(a, b) for a, b in pairwise(points)]
-    assert _long(points) == pytest.approx(sum(steps))
-    assert _long(points[:1]) == 0.0
+    assert way_length(points) == pytest.approx(sum(steps))
+    assert way_length(points[:1]) == 0.0
     for number, step in enumerate(steps):
         for share in (0.0, 0.25, 0.5, 1.0):
             one, other = points[number], points[number + 1]

@@ -143,10 +143,9 @@ def _draw_ends(drawing: Drawing, plan: Plan, step: WorkStep, flatten: Flat) -> N
         end = wires[number].start if side == "start" else wires[number].end
         if end.vehicle == step.vehicle and step.act != "thread":
             drawing.circle(*flatten(end.at), 0.9, Pen("new-edge", 0.2, "stop"))
-    vehicle = plan.built.train.vehicle(step.vehicle).vehicle
-    for port in vehicle.ports:
-        if port.name == step.port:
-            drawing.circle(*flatten(port.box.center), 2.2, Pen("stop", 0.4))
+    port = plan.built.train.vehicle(step.vehicle).vehicle.port(step.port)
+    if port is not None:
+        drawing.circle(*flatten(port.box.center), 2.2, Pen("stop", 0.4))
 
 
 def _draw_lids(

@@ -160,8 +160,7 @@ def threaded_first(built: BuiltTrain, end: WireEnd) -> str:
         ports = {crossing.ahead: crossing.port_ahead, crossing.behind: crossing.port_behind}
         if crossing.name != end.owner or pair is None or end.vehicle not in ports:
             continue
-        shape = built.train.vehicle(end.vehicle).vehicle
-        port = next((one for one in shape.ports if one.name == ports[end.vehicle]), None)
+        port = built.train.vehicle(end.vehicle).vehicle.port(ports[end.vehicle])
         if port is not None and not passes(pair, port.opening):
             return f", after threading it through {port.name}"
     return ""

@@ -109,11 +109,8 @@ class FindingPlaces:
         if (told := _POINT.match(where)) and told[1] in self._vehicles:
             return told[1], (float(told[2]), float(told[3]), float(told[4]))
         name, _, hole = where.rpartition(", ")
-        if name in self._vehicles:
-            for port in self._plan.built.train.vehicle(name).vehicle.ports:
-                if port.name == hole:
-                    return name, port.box.center
-        return None
+        port = self._plan.built.train.vehicle(name).vehicle.port(hole) if name in self._vehicles else None
+        return (name, port.box.center) if port is not None else None
 
     def _place(self, found: Finding, vehicle: str, at: Vec) -> str:
         place = self._vehicles[vehicle]
