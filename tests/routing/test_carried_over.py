@@ -11,14 +11,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitplan.budget import Budget
+from fitplan.lattice.clear_radius import clear_radius
 from fitplan.routing.harness.facts import wiring_facts
 from fitplan.routing.harness.finished import finish_vehicle
 from fitplan.routing.harness.harness import try_vehicle, wire_train
+from fitplan.routing.map.vehicle_map import SPLICE_CLEAR_MM, VehicleMap
 from fitplan.routing.negotiation import tightened
 from fitplan.routing.negotiation.vehicle_wiring import VehicleRouting
 from fitplan.routing.negotiation.wired_before import WiredBefore
 from fitplan.routing.trees import net_ways
 from fitplan.routing.trees.tree_map import FAR, CostMap, Terminal, TreeMap
+from tests.packing.small_trains import hollow
 from tests.routing.test_tries import _built
 from tests.routing.test_twins import SteadyLoad
 
@@ -113,3 +116,14 @@ def test_one_flood_serves_all_costs_from_one_end() -> None:
     whole = TreeMap(free, CostMap.of(free, np.ones(free.shape), np.full(free.shape, 20.0)))
     whole.flood(start.voxels, (), FAR)
     assert map_.kernel.call("work_done") <= whole.kernel.call("work_done")
+
+
+def test_room_for_splices_is_a_radius_everywhere() -> None:
+    """A splice has room where a circle of its radius is clear; radii are those of the map."""
+    vehicle = replace(hollow("v", 8, 6, 7), ports=())
+    map_ = VehicleMap.of("v", vehicle, (), frozenset())
+    wanted = clear_radius(map_.free, map_.frame.pitch)
+    assert np.array_equal(map_.splice_room, wanted >= SPLICE_CLEAR_MM)
+    assert 0 < map_.splice_room.sum() < map_.free.sum()
+    voxels = np.argwhere(map_.free)[::37].astype(np.int32)
+    assert np.array_equal(map_.clear_radius(voxels), wanted[tuple(voxels.T)])

@@ -235,7 +235,7 @@ def test_a_squeeze_is_the_tight_stretch_round_its_place() -> None:
     clear[[1, 2, 4, 5, 6, 8]] = 0.9
     self: Any = SimpleNamespace(
         map=SimpleNamespace(
-            clear_radius=clear,
+            clear_radius=lambda voxels: clear[tuple(voxels.T)],
             frame=SimpleNamespace(centers=lambda rows: rows * 0.8 + np.array([0.0, 3.0, 5.0])),
         ),
         layout=SimpleNamespace(true_point=lambda name, point: (point[0], 40.0 - point[1], point[2])),

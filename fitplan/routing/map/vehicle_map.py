@@ -120,10 +120,9 @@ class VehicleMap:
         """(x, y, z) float32, what a millimetre costs: floors and corners are liked."""
         return preference_cost(self.free, keep_clear=self.keep_clear, pitch=self.frame.pitch)
 
-    @cached_property
-    def clear_radius(self) -> NDArray[np.float64]:
-        """(x, y, z) float64, the clear radius in mm round each voxel."""
-        return radius_of(self.clear_squares, self.frame.pitch)
+    def clear_radius(self, voxels: NDArray[np.int32]) -> NDArray[np.float64]:
+        """Return (n,) float64, the clear radius in mm round (n, 3) voxels."""
+        return radius_of(self.clear_squares[tuple(voxels.T)], self.frame.pitch)
 
     @cached_property
     def clear_squares(self) -> NDArray[np.uint32]:
@@ -160,7 +159,9 @@ class VehicleMap:
     @cached_property
     def splice_room(self) -> NDArray[np.bool_]:
         """(x, y, z) bool, True where a splice with its sleeve has room."""
-        room: NDArray[np.bool_] = self.clear_radius >= SPLICE_CLEAR_MM
+        squares = np.arange(math.ceil((2 * SPLICE_CLEAR_MM / self.frame.pitch) ** 2) + 2, dtype=np.uint32)
+        enough = squares[radius_of(squares, self.frame.pitch) >= SPLICE_CLEAR_MM][0]
+        room: NDArray[np.bool_] = self.clear_squares >= enough
         for port in self.vehicle.ports:
             room[self.frame.box_slice(port.box, "outward")] = False
         return room

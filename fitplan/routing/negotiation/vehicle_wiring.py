@@ -370,7 +370,7 @@ class VehicleRouting:
         if way is None or isinstance(conflict.where, str):
             return []
         half = conflict.used / 2
-        tight = 2 * self.map.clear_radius[tuple(way.voxels.T)] < conflict.used
+        tight = 2 * self.map.clear_radius(way.voxels) < conflict.used
         # Only the tight stretch round the conflict: other narrow places are conflicts of their own.
         here = int(np.abs(way.voxels - np.array(conflict.where)).max(axis=1).argmin())
         first, last = here, here
