@@ -8,11 +8,17 @@ from typing import Any
 
 import pytest
 
+from fitplan.model.electrical import MotorDriver
+from fitplan.model.solids import Box
 from fitplan.model.wired import Unreached
+from fitplan.units import PLATE
 from fitplan.verify import choice, kept
 from fitplan.verify.choice import check_choice
 from fitplan.verify.kept import _has_to_go
 from fitplan.verify.result import Tally
+from fitplan.verify.straps import _lies_over
+from fitplan.verify.switched_on import _gives
+from fitplan.verify.work_ends import housing_passes
 
 
 def test_what_no_wire_reaches_is_told_once(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -89,3 +95,59 @@ def test_a_part_has_to_go_without_its_vehicle_its_need_or_its_kind(
     one: Any = SimpleNamespace(thing="part", name="p")
     assert _has_to_go(one, built, set()) is goes
     assert _has_to_go(SimpleNamespace(thing="coupling", name="p"), built, set()) is False  # type: ignore[arg-type]
+
+
+def test_a_strap_lies_over_a_part_where_it_lies_over_any_of_it() -> None:
+    """Less than a plate above the top of all of it, and across one of its solids; touching is not across."""
+
+    def solid(x: float, y: float) -> Any:
+        return SimpleNamespace(bounds=Box((x, y, 0.0), (x + 4.0, y + 4.0, 5.0)))
+
+    part: Any = SimpleNamespace(
+        envelope=[solid(0.0, 0.0), solid(20.0, 0.0)], bounds=Box((0.0, 0.0, 0.0), (24.0, 4.0, 5.0))
+    )
+    for x, y, z, lies in (
+        (0.0, 0.0, 5.0, True), (21.0, 2.0, 5.0, True), (8.0, 0.0, 5.0, False), (4.0, 0.0, 5.0, False),
+        (0.0, 4.0, 5.0, False), (0.0, 0.0, 5.0 + PLATE - 0.1, True), (0.0, 0.0, 5.0 + PLATE + 0.1, False),
+        (0.0, 0.0, 4.5, False), (21.0, 9.0, 5.0, False),
+    ):  # fmt: skip
+        assert _lies_over(part, Box((x, y, z), (x + 8.0, y + 8.0, z + 3.2))) is lies, (x, y, z)
+
+
+def test_a_driver_gives_volts_at_its_outputs_and_what_is_built_in_at_any_pin() -> None:
+    """Not at its other pins, nor does a part that drives no motor, nor an end without a pin of a part."""
+    driver: Any = SimpleNamespace(figure=lambda kind: "driver" if kind is MotorDriver else None)
+    other: Any = SimpleNamespace(figure=lambda kind: None)
+    built: Any = SimpleNamespace(
+        train=SimpleNamespace(built_in=lambda owner: "motor" if owner == "a/motor" else None)
+    )
+    plus, ground = SimpleNamespace(role="plus"), SimpleNamespace(role="ground")
+    parts = {"driver": driver, "lamp": other}
+    for owner, pin, gives in (
+        ("driver", plus, True), ("driver", ground, False), ("driver", None, False), ("lamp", plus, False),
+        ("a/motor", plus, True), ("a/motor", None, True), ("nothing", plus, False),
+    ):  # fmt: skip
+        assert _gives(built, parts, owner, pin) is gives, (owner, pin)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(("vehicle", "port"), [("a", "rear"), ("b", "front")])
+def test_a_housing_goes_end_first_through_the_port_of_either_vehicle(vehicle: str, port: str) -> None:
+    """The one ahead has the port ahead; both sides of its end at once, whichever way round it is turned."""
+    pair = SimpleNamespace(bounds=Box((0.0, 0.0, 0.0), (20.0, 5.0, 3.0)))
+    crossing: Any = SimpleNamespace(connector="pair", ahead="a", port_ahead="rear", port_behind="front")
+    for across, passes in (
+        ((5.0, 3.0), True), ((3.0, 5.0), True), ((4.9, 9.0), True), ((2.9, 9.0), False), ((4.9, 4.9), False),
+    ):  # fmt: skip
+        hole = SimpleNamespace(out="-x", box=Box((0.0, 0.0, 0.0), (1.0, *across)))
+
+        def asked(name: str, hole: Any = hole) -> Any:
+            return hole if name == port else None
+
+        train = SimpleNamespace(
+            catalogue={"pair": pair},
+            vehicle=lambda name, asked=asked: SimpleNamespace(vehicle=SimpleNamespace(port=asked)),
+        )
+        built: Any = SimpleNamespace(train=train)
+        assert housing_passes(built, crossing, vehicle) is passes
+        train.catalogue = {}
+        assert housing_passes(built, crossing, vehicle) is True
