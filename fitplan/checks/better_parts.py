@@ -10,12 +10,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from fitplan.checks.board_loads import Ahead
-from fitplan.checks.supply_limits import (
-    SupplySettings,
-    driver_limits,
-    links_of,
-    tree_limits,
-)
+from fitplan.checks.supply_limits import SupplySettings, driver_limits, links_of, tree_limits
 from fitplan.circuit.currents import source_current
 from fitplan.circuit.discharge import discharge
 from fitplan.circuit.supply_tree import Link, Rail, SupplyTree, full_volts, nominal_volts

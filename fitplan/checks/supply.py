@@ -9,14 +9,7 @@ from fitplan.checks.better_parts import BetterParts
 from fitplan.checks.board_loads import board_loads, loads_ahead
 from fitplan.checks.ends import chosen_parts, circuit_of
 from fitplan.checks.in_line import in_line_limits, left_on
-from fitplan.checks.supply_limits import (
-    DEFAULTS,
-    NO_WAY,
-    SUBJECT,
-    SupplySettings,
-    links_of,
-    tree_limits,
-)
+from fitplan.checks.supply_limits import DEFAULTS, NO_WAY, SUBJECT, SupplySettings, links_of, tree_limits
 from fitplan.checks.supply_ways import SupplyWay, advised, usual_ways, ways_table
 from fitplan.circuit.cells import source_of
 from fitplan.circuit.chain import Undersupplied, flow_through

@@ -12,13 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from fitplan.checks.board_loads import NOTHING_AHEAD, Ahead
-from fitplan.checks.supply_limits import (
-    DEFAULTS,
-    SupplySettings,
-    links_of,
-    regulator_limits,
-    source_limits,
-)
+from fitplan.checks.supply_limits import DEFAULTS, SupplySettings, links_of, regulator_limits, source_limits
 from fitplan.circuit.discharge import MOST_LEFT, Discharge, discharge
 from fitplan.circuit.supply_tree import Link, Rail, RailLoad, SupplyTree, full_volts, nominal_volts
 from fitplan.model.electrical import Bank, CellPack, Controller, OwnLeads, Regulator, RegulatorKind

@@ -30,15 +30,7 @@ from fitplan.files.fields import (
 )
 from fitplan.files.fixed_place import read_pose
 from fitplan.files.solid_entries import FullBoxEntry
-from fitplan.model.as_built import (
-    AsBuilt,
-    BuiltEnd,
-    BuiltLeg,
-    BuiltPart,
-    BuiltPin,
-    BuiltSplice,
-    BuiltWire,
-)
+from fitplan.model.as_built import AsBuilt, BuiltEnd, BuiltLeg, BuiltPart, BuiltPin, BuiltSplice, BuiltWire
 from fitplan.model.solids import AXES, SIDE_NAMES, Axis, Vec
 from fitplan.model.vehicle import Hole, HoleKind
 from fitplan.model.wiring import SPOOL_COLOURS

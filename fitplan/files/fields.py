@@ -12,9 +12,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Annotated, Any
 
-from pydantic import (
-    PlainValidator,
-)
+from pydantic import PlainValidator
 
 from fitplan.errors import nearest_name
 from fitplan.files.document import Row, Spot, Text, shown

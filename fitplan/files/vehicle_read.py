@@ -15,12 +15,7 @@ from fitplan.files.layers import DEFAULT_LEGEND, Meaning, body_of_layers
 from fitplan.files.load_room import open_for_loads, top_of_loads
 from fitplan.files.pin_entries import check_joined
 from fitplan.files.sidecar import BadSidecar, read_sidecar
-from fitplan.files.vehicle_file import (
-    MOST_HIGH,
-    BuiltInEntry,
-    CouplingEntry,
-    VehicleFile,
-)
+from fitplan.files.vehicle_file import MOST_HIGH, BuiltInEntry, CouplingEntry, VehicleFile
 from fitplan.files.vehicle_places import TOUCH, check_places
 from fitplan.model.electrical import CellPack
 from fitplan.model.solids import Box, Solid, Vec, bounds_of

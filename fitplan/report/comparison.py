@@ -68,15 +68,11 @@ class Comparison:
 def compare_plans(before: Plan, after: Plan) -> Comparison:
     """Return what changed from one plan to the other; things are matched by their names."""
     changes = [
-        *_verdict(before, after),
+        *_named("verdict", {"verdict": before.verdict}, {"verdict": after.verdict}),
         *_parts(before, after),
-        *_wires(before, after),
-        *_couplings(before, after),
-        *_rebuilds(before, after),
-        *_added(before, after),
-        *_exchanged(before, after),
-        *_findings(before, after),
     ]
+    for subject, words in _WORDED:
+        changes += _named(subject, words(before), words(after))
     return Comparison(
         before.built.train.name, after.built.train.name, _figures(before, after), tuple(changes)
     )
@@ -119,11 +115,6 @@ def _hours(before: Plan, after: Plan) -> Iterable[Figure]:
             yield Figure(name, "h", round(old[name], 3), round(new[name], 3))
 
 
-def _verdict(before: Plan, after: Plan) -> Iterable[Change]:
-    if before.verdict != after.verdict:
-        yield Change("verdict", "verdict", "changed", before.verdict, after.verdict)
-
-
 def _parts(before: Plan, after: Plan) -> Iterable[Change]:
     old = {placement.need: placement for placement in before.built.placements}
     new = {placement.need: placement for placement in after.built.placements}
@@ -147,80 +138,66 @@ def _parts(before: Plan, after: Plan) -> Iterable[Change]:
             yield Change("places", need, "changed", where[0], where[1])
 
 
-def _wires(before: Plan, after: Plan) -> Iterable[Change]:
-    """Wires are matched by net and ends; their numbers may differ."""
-
-    def by_ends(plan: Plan) -> dict[tuple[str, str, str], list[float]]:
-        found: dict[tuple[str, str, str], list[float]] = {}
-        for wire in plan.built.harness.wires:
-            key = (wire.net, end_word(wire.start), end_word(wire.end))
-            found.setdefault(key, []).append(wire.cut_mm)
-        return found
-
-    old, new = by_ends(before), by_ends(after)
-    for key in dict.fromkeys((*old, *new)):
-        words = [", ".join(f"{number(cut)} mm" for cut in side.get(key, [])) for side in (old, new)]
-        if words[0] != words[1]:
-            how: How = "added" if key not in old else "gone" if key not in new else "changed"
-            yield Change("wires", f"{key[0]}: {key[1]} to {key[2]}", how, words[0], words[1])
+def _wires(plan: Plan) -> dict[str, str]:
+    """Match wires by net and ends; their numbers may differ."""
+    found: dict[str, list[str]] = {}
+    for wire in plan.built.harness.wires:
+        key = f"{wire.net}: {end_word(wire.start)} to {end_word(wire.end)}"
+        found.setdefault(key, []).append(f"{number(wire.cut_mm)} mm")
+    return {key: ", ".join(lengths) for key, lengths in found.items()}
 
 
-def _couplings(before: Plan, after: Plan) -> Iterable[Change]:
-    def words(plan: Plan) -> dict[str, str]:
-        return {
-            f"{c.ahead} / {c.behind}": f"{c.conductors} conductors, {number(c.diameter_mm, 2)} mm thick,"
-            f" {number(c.free_mm)} mm free"
-            for c in plan.built.harness.crossings
-        }
-
-    yield from _named("couplings", words(before), words(after))
+def _couplings(plan: Plan) -> dict[str, str]:
+    return {
+        f"{c.ahead} / {c.behind}": f"{c.conductors} conductors, {number(c.diameter_mm, 2)} mm thick,"
+        f" {number(c.free_mm)} mm free"
+        for c in plan.built.harness.crossings
+    }
 
 
-def _rebuilds(before: Plan, after: Plan) -> Iterable[Change]:
-    def words(plan: Plan) -> dict[str, str]:
-        return {
-            entry.vehicle: f"take out {', '.join(entry.remove) or 'nothing'}; add {added_words(entry)}"
-            for entry in plan.built.rebuilds
-        }
-
-    yield from _named("rebuild", words(before), words(after))
+def _rebuilds(plan: Plan) -> dict[str, str]:
+    return {
+        entry.vehicle: f"take out {', '.join(entry.remove) or 'nothing'}; add {added_words(entry)}"
+        for entry in plan.built.rebuilds
+    }
 
 
-def _added(before: Plan, after: Plan) -> Iterable[Change]:
-    def words(plan: Plan) -> dict[str, str]:
-        return {place.need: place.shelf.words for place in plan.built.placements if place.shelf is not None}
-
-    yield from _named("added", words(before), words(after))
+def _added(plan: Plan) -> dict[str, str]:
+    return {place.need: place.shelf.words for place in plan.built.placements if place.shelf is not None}
 
 
-def _exchanged(before: Plan, after: Plan) -> Iterable[Change]:
-    def words(plan: Plan) -> dict[str, str]:
-        return {
-            f"{entry.need}: {entry.access}": f"open {', '.join(entry.openings) or 'nothing'};"
-            f" take out {', then '.join((*entry.bricks, *entry.parts_out)) or 'nothing'}"
-            if entry.reached
-            else "not reached"
-            for entry in plan.built.exchanged
-        }
-
-    yield from _named("exchange", words(before), words(after))
+def _exchanged(plan: Plan) -> dict[str, str]:
+    return {
+        f"{entry.need}: {entry.access}": f"open {', '.join(entry.openings) or 'nothing'};"
+        f" take out {', then '.join((*entry.bricks, *entry.parts_out)) or 'nothing'}"
+        if entry.reached
+        else "not reached"
+        for entry in plan.built.exchanged
+    }
 
 
-def _findings(before: Plan, after: Plan) -> Iterable[Change]:
-    """Compare findings, matched by subject, place and wording without its figures."""
+def _findings(plan: Plan) -> dict[str, str]:
+    """Match findings by subject, place and wording without its figures."""
+    found: dict[str, str] = {}
+    for entry in plan.findings:
+        plain = "".join(c for c in entry.message if not c.isdigit())
+        key = f"{entry.subject}, {entry.where}: {plain}"
+        while key in found:
+            key += " (again)"
+        figure = f"{number(entry.figure, 2)} against {number(entry.limit, 2)} {entry.unit}"
+        found[key] = f"{entry.severity}: {entry.message} [{figure}]"
+    return found
 
-    def words(plan: Plan) -> dict[str, str]:
-        found: dict[str, str] = {}
-        for entry in plan.findings:
-            plain = "".join(c for c in entry.message if not c.isdigit())
-            key = f"{entry.subject}, {entry.where}: {plain}"
-            while key in found:
-                key += " (again)"
-            figure = f"{number(entry.figure, 2)} against {number(entry.limit, 2)} {entry.unit}"
-            found[key] = f"{entry.severity}: {entry.message} [{figure}]"
-        return found
 
-    yield from _named("findings", words(before), words(after))
+_WORDED: tuple[tuple[str, Callable[[Plan], dict[str, str]]], ...] = (
+    ("wires", _wires),
+    ("couplings", _couplings),
+    ("rebuild", _rebuilds),
+    ("added", _added),
+    ("exchange", _exchanged),
+    ("findings", _findings),
+)
+"""What is compared by its words: its subject, and the words of each thing by its name."""
 
 
 def _named(subject: str, old: dict[str, str], new: dict[str, str]) -> Iterable[Change]:

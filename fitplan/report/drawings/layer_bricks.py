@@ -12,12 +12,7 @@ from fitplan.lattice.flat import outlines, rectangles
 from fitplan.model.plan import Plan
 from fitplan.model.vehicle import STATES
 from fitplan.report.drawings.drawing import Drawing, Pen, Point
-from fitplan.report.drawings.layer_frame import (
-    HEAD,
-    SIDE,
-    Box4,
-    Flat,
-)
+from fitplan.report.drawings.layer_frame import HEAD, SIDE, Box4, Flat
 from fitplan.report.drawings.pdf import fitted, text_width
 from fitplan.report.drawings.slices import BUILT_IN, CellGrid, Section
 from fitplan.report.drawings.vehicle_slices import VehicleSlices

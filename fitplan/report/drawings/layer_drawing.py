@@ -15,16 +15,7 @@ from fitplan.model.plan import Plan
 from fitplan.model.train import TrainVehicle
 from fitplan.report.drawings.drawing import Drawing, Point
 from fitplan.report.drawings.layer_bricks import draw_bricks, draw_grid
-from fitplan.report.drawings.layer_frame import (
-    BODY,
-    HEAD,
-    LINE,
-    ROW,
-    RULER,
-    SIDE,
-    TOUCH,
-    is_in_layer,
-)
+from fitplan.report.drawings.layer_frame import BODY, HEAD, LINE, ROW, RULER, SIDE, TOUCH, is_in_layer
 from fitplan.report.drawings.layer_marks import (
     draw_measures,
     draw_openings,
@@ -33,12 +24,7 @@ from fitplan.report.drawings.layer_marks import (
     write_name,
 )
 from fitplan.report.drawings.layer_parts import draw_part, draw_pins, draw_splices, label_part
-from fitplan.report.drawings.layer_wires import (
-    WireRun,
-    draw_runs,
-    layer_wires,
-    number_runs,
-)
+from fitplan.report.drawings.layer_wires import WireRun, draw_runs, layer_wires, number_runs
 from fitplan.report.drawings.pdf import wrapped
 from fitplan.report.drawings.slices import Section, cells_of, sections_of
 from fitplan.report.drawings.vehicle_slices import VehicleSlices

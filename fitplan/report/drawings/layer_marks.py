@@ -7,18 +7,8 @@ import math
 from fitplan.model.placed import Placement
 from fitplan.model.solids import Box
 from fitplan.report.drawings.drawing import Drawing, Pen
-from fitplan.report.drawings.layer_frame import (
-    BODY,
-    HEAD,
-    SIDE,
-    TOUCH,
-    Box4,
-    Flat,
-)
-from fitplan.report.drawings.layer_wires import (
-    is_free,
-    text_boxes,
-)
+from fitplan.report.drawings.layer_frame import BODY, HEAD, SIDE, TOUCH, Box4, Flat
+from fitplan.report.drawings.layer_wires import is_free, text_boxes
 from fitplan.report.drawings.pdf import fitted, text_width
 from fitplan.report.drawings.slices import Section
 from fitplan.report.drawings.vehicle_slices import VehicleSlices

@@ -8,10 +8,7 @@ from fitplan.model.placed import Placement
 from fitplan.model.plan import Plan
 from fitplan.model.solids import Box, Cylinder, Solid
 from fitplan.report.drawings.drawing import Drawing, Pen
-from fitplan.report.drawings.layer_frame import (
-    TOUCH,
-    Flat,
-)
+from fitplan.report.drawings.layer_frame import TOUCH, Flat
 from fitplan.report.drawings.pdf import fitted, text_width
 from fitplan.report.drawings.slices import Section
 from fitplan.report.drawings.vehicle_slices import VehicleSlices

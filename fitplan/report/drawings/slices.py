@@ -12,15 +12,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.model.solids import (
-    AXES,
-    Box,
-    Cylinder,
-    Solid,
-    Wedge,
-    axis_of,
-    is_forward,
-)
+from fitplan.model.solids import AXES, Box, Cylinder, Solid, Wedge, axis_of, is_forward
 from fitplan.model.vehicle import STATES, Vehicle
 from fitplan.units import PLATE
 

@@ -12,14 +12,7 @@ import numpy as np
 from fitplan.model.plan import Plan
 from fitplan.model.wired import Crossing, WireEnd
 from fitplan.report.drawings.drawing import Point
-from fitplan.report.drawings.wiring_layout import (
-    BOX,
-    PLUG,
-    DrawingLayout,
-    End,
-    ends_of,
-    wiring_layout,
-)
+from fitplan.report.drawings.wiring_layout import BOX, PLUG, DrawingLayout, End, ends_of, wiring_layout
 
 DOT = 6.0
 """How far a splice's dot stands inside the column of boxes, in mm."""

@@ -18,14 +18,7 @@ from fitplan.model.work import EndOf, WorkStep
 from fitplan.report.lists.orientation import orientation
 from fitplan.report.lists.plan_list import PlanList
 from fitplan.report.lists.result_lists import assembly_list
-from fitplan.report.lists.wording import (
-    colour_word,
-    counted,
-    end_word,
-    millimetres,
-    resistor_at,
-    runs_word,
-)
+from fitplan.report.lists.wording import colour_word, counted, end_word, millimetres, resistor_at, runs_word
 
 StepKind: TypeAlias = Literal["part", "wires", "other"]
 _FASTEN: dict[PinJoint, str] = {

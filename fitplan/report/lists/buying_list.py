@@ -2,49 +2,34 @@
 
 from __future__ import annotations
 
+from fitplan.model.buying import Article
 from fitplan.model.plan import Plan
-from fitplan.report.lists.plan_list import Cell, PlanList
+from fitplan.report.lists.plan_list import Columns, PlanList, list_of
 from fitplan.report.lists.tracing import steps_of
 from fitplan.report.lists.wording import number, runs_word
 
 
 def buying_list(plan: Plan) -> PlanList:
     """Return one row a thing to have; prices stand where the user gave them."""
-    rows: list[tuple[Cell, ...]] = []
-    for one in plan.buying:
-        digits = 2 if one.unit == "m" else 0
-        rows.append(
-            (
-                one.shop,
-                round(one.buy, digits),
-                one.unit,
-                one.name,
-                round(one.needed, digits),
-                round(one.spare, digits),
-                round(one.owned, digits) if one.owned else "",
-                ", ".join(one.serves),
-                runs_word(steps_of(plan, one)),
-                one.where,
-                one.part,
-                one.note,
-                round(one.cost, 2) if one.each else "",
-            )
-        )
-    columns = (
-        "where to buy",
-        "buy",
-        "unit",
-        "what",
-        "of which needed",
-        "to spare",
-        "you have",
-        "serves",
-        "in steps",
-        "in",
-        "id",
-        "note",
-        "price",
+    columns: Columns[Article] = (
+        ("where to buy", lambda one: one.shop),
+        ("buy", lambda one: _amount(one.buy, one)),
+        ("unit", lambda one: one.unit),
+        ("what", lambda one: one.name),
+        ("of which needed", lambda one: _amount(one.needed, one)),
+        ("to spare", lambda one: _amount(one.spare, one)),
+        ("you have", lambda one: _amount(one.owned, one) if one.owned else ""),
+        ("serves", lambda one: ", ".join(one.serves)),
+        ("in steps", lambda one: runs_word(steps_of(plan, one))),
+        ("in", lambda one: one.where),
+        ("id", lambda one: one.part),
+        ("note", lambda one: one.note),
+        ("price", lambda one: round(one.cost, 2) if one.each else ""),
     )
     total = sum(one.cost for one in plan.buying)
     note = f"Price of what has one: {number(total, 2)}." if total else "No part in use has a price."
-    return PlanList("buying", "What to buy", columns, tuple(rows), note if rows else "")
+    return list_of("buying", "What to buy", columns, plan.buying, note if plan.buying else "")
+
+
+def _amount(amount: float, of: Article) -> float:
+    return round(amount, 2 if of.unit == "m" else 0)

@@ -8,10 +8,10 @@ from collections.abc import Iterable, Sequence
 from fitplan.model.buying import WASTE_SHARE
 from fitplan.model.own_leads import made_of, own_lead_at
 from fitplan.model.plan import Plan
-from fitplan.model.wired import Wire, WireEnd
+from fitplan.model.wired import Crossing, Stretch, Wire, WireEnd
 from fitplan.report.lists.connector_cavities import cavities
 from fitplan.report.lists.parts_list import spool_totals
-from fitplan.report.lists.plan_list import Cell, PlanList
+from fitplan.report.lists.plan_list import Cell, Columns, PlanList, list_of
 from fitplan.report.lists.wording import (
     allowance_word,
     end_word,
@@ -43,84 +43,63 @@ def _end_work(plan: Plan, wire: Wire, end: WireEnd) -> str:
 
 def harness_list(plan: Plan) -> PlanList:
     """Return one row a wire: what it is, where it runs, how long to cut it and what becomes of its ends."""
-    rows = tuple(
-        (
-            wire.number,
-            wire.net,
-            f"{wire.colour}, sleeves {wire.number}" if wire.sleeved else wire.colour,
-            wire.awg,
-            end_word(wire.start),
-            end_word(wire.end),
-            way_word(wire),
-            round(wire.bare_mm, 1),
-            allowance_word(wire),
-            round(wire.cut_mm, 1),
-            " / ".join(_end_work(plan, wire, end) for end in (wire.start, wire.end)),
-            ", ".join(f"{more:.1f} {why}" for why, more in _detours(wire).items()),
-        )
-        for wire in plan.built.harness.wires
+    columns: Columns[Wire] = (
+        ("wire", lambda wire: wire.number),
+        ("net", lambda wire: wire.net),
+        ("colour (IEC 60757)", _colour),
+        ("gauge (AWG)", lambda wire: wire.awg),
+        ("from", lambda wire: end_word(wire.start)),
+        ("to", lambda wire: end_word(wire.end)),
+        ("way", way_word),
+        ("bare way (mm)", lambda wire: round(wire.bare_mm, 1)),
+        ("allowances (mm)", allowance_word),
+        ("cut length (mm)", lambda wire: round(wire.cut_mm, 1)),
+        ("ends", lambda wire: " / ".join(_end_work(plan, wire, end) for end in (wire.start, wire.end))),
+        ("longer than its shortest way (mm)", _detours),
     )
-    columns = (
-        "wire",
-        "net",
-        "colour (IEC 60757)",
-        "gauge (AWG)",
-        "from",
-        "to",
-        "way",
-        "bare way (mm)",
-        "allowances (mm)",
-        "cut length (mm)",
-        "ends",
-        "longer than its shortest way (mm)",
-    )
-    return PlanList("harness", "Harness", columns, rows)
+    return list_of("harness", "Harness", columns, plan.built.harness.wires)
+
+
+def _colour(wire: Wire) -> str:
+    return f"{wire.colour}, sleeves {wire.number}" if wire.sleeved else wire.colour
 
 
 def from_to_list(plan: Plan) -> PlanList:
     """Return one row a wire, short enough for the bench: its name, where from, where to, how long."""
-    rows = tuple(
-        (
-            wire.number,
-            wire.net,
-            wire.colour,
-            wire.awg,
-            end_word(wire.start),
-            wire.start.vehicle,
-            end_word(wire.end),
-            wire.end.vehicle,
-            round(wire.cut_mm, 1),
-        )
-        for wire in plan.built.harness.wires
+    columns: Columns[Wire] = (
+        ("wire", lambda wire: wire.number),
+        ("net", lambda wire: wire.net),
+        ("colour", lambda wire: wire.colour),
+        ("AWG", lambda wire: wire.awg),
+        ("from", lambda wire: end_word(wire.start)),
+        ("in", lambda wire: wire.start.vehicle),
+        ("to", lambda wire: end_word(wire.end)),
+        ("in ", lambda wire: wire.end.vehicle),
+        ("cut (mm)", lambda wire: round(wire.cut_mm, 1)),
     )
-    columns = ("wire", "net", "colour", "AWG", "from", "in", "to", "in ", "cut (mm)")
-    return PlanList("from-to", "From-to list", columns, rows, "Colours by IEC 60757.")
+    return list_of("from-to", "From-to list", columns, plan.built.harness.wires, "Colours by IEC 60757.")
 
 
-def _detours(wire: Wire) -> dict[str, float]:
+def _detours(wire: Wire) -> str:
     """Return how many mm a wire is longer than its shortest way, by the reason."""
     found: dict[str, float] = {}
     for entry in wire.detours:
         found[entry.why] = found.get(entry.why, 0.0) + entry.more_mm
-    return found
+    return ", ".join(f"{more:.1f} {why}" for why, more in found.items())
 
 
 def bundle_list(plan: Plan) -> PlanList:
     """Return one row a stretch of wires that share a way."""
-    rows = tuple(
-        (
-            stretch.name,
-            stretch.vehicle,
-            stretch.port,
-            stretch.conductors,
-            round(stretch.diameter_mm, 2),
-            round(stretch.length_mm, 1),
-            _wire_numbers(stretch.wires),
-        )
-        for stretch in plan.built.harness.stretches
+    columns: Columns[Stretch] = (
+        ("stretch", lambda stretch: stretch.name),
+        ("vehicle", lambda stretch: stretch.vehicle),
+        ("port", lambda stretch: stretch.port),
+        ("conductors", lambda stretch: stretch.conductors),
+        ("diameter (mm)", lambda stretch: round(stretch.diameter_mm, 2)),
+        ("length (mm)", lambda stretch: round(stretch.length_mm, 1)),
+        ("wires", lambda stretch: _wire_numbers(stretch.wires)),
     )
-    columns = ("stretch", "vehicle", "port", "conductors", "diameter (mm)", "length (mm)", "wires")
-    return PlanList("bundles", "Bundles", columns, rows)
+    return list_of("bundles", "Bundles", columns, plan.built.harness.stretches)
 
 
 def cut_list(plan: Plan) -> PlanList:
@@ -187,7 +166,7 @@ def _shared_pins(wires: Sequence[Wire]) -> list[tuple[Cell, ...]]:
             here.vehicle,
             position,
             wire.number,
-            f"{wire.colour}, sleeves {wire.number}" if wire.sleeved else wire.colour,
+            _colour(wire),
             wire.awg,
             end_word(far),
         )
@@ -212,42 +191,23 @@ def connector_list(plan: Plan) -> PlanList:
 
 def coupling_list(plan: Plan) -> PlanList:
     """Return what crosses each coupling and how long the wires over it must be."""
-    rows = tuple(
-        (
-            crossing.name,
-            crossing.ahead,
-            crossing.behind,
-            crossing.port_ahead,
-            crossing.port_behind,
-            crossing.conductors,
-            round(crossing.diameter_mm, 2),
-            round(crossing.straight_mm, 1),
-            round(crossing.free_mm, 1),
-            crossing.governing,
-            round(crossing.sag_above_rail_mm, 1),
-            "clip" if crossing.clip else "none",
-            crossing.connector,
-            _wire_numbers(crossing.wires),
-        )
-        for crossing in plan.built.harness.crossings
+    columns: Columns[Crossing] = (
+        ("coupling", lambda crossing: crossing.name),
+        ("ahead", lambda crossing: crossing.ahead),
+        ("behind", lambda crossing: crossing.behind),
+        ("port ahead", lambda crossing: crossing.port_ahead),
+        ("port behind", lambda crossing: crossing.port_behind),
+        ("conductors", lambda crossing: crossing.conductors),
+        ("diameter (mm)", lambda crossing: round(crossing.diameter_mm, 2)),
+        ("straight (mm)", lambda crossing: round(crossing.straight_mm, 1)),
+        ("free length (mm)", lambda crossing: round(crossing.free_mm, 1)),
+        ("governing pose", lambda crossing: crossing.governing),
+        ("sag above rail (mm)", lambda crossing: round(crossing.sag_above_rail_mm, 1)),
+        ("clip", lambda crossing: "clip" if crossing.clip else "none"),
+        ("connector", lambda crossing: crossing.connector),
+        ("wires", lambda crossing: _wire_numbers(crossing.wires)),
     )
-    columns = (
-        "coupling",
-        "ahead",
-        "behind",
-        "port ahead",
-        "port behind",
-        "conductors",
-        "diameter (mm)",
-        "straight (mm)",
-        "free length (mm)",
-        "governing pose",
-        "sag above rail (mm)",
-        "clip",
-        "connector",
-        "wires",
-    )
-    return PlanList("couplings", "Couplings", columns, rows)
+    return list_of("couplings", "Couplings", columns, plan.built.harness.crossings)
 
 
 def total_list(plan: Plan) -> PlanList:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from fitplan.model.meter import STAGE_WORDS, STAGES, MeterCoverage, MeterTest, Probe
 from fitplan.model.plan import Plan
-from fitplan.report.lists.plan_list import Cell, PlanList
+from fitplan.report.lists.plan_list import Columns, PlanList, list_of
 from fitplan.report.lists.wording import number
 
 READING = "reading"
@@ -59,37 +59,31 @@ def coverage_words(coverage: MeterCoverage) -> str:
 
 def meter_list(plan: Plan) -> PlanList:
     """Return one row a reading, with an empty column to write what the meter shows."""
-    rows: list[tuple[Cell, ...]] = []
-    for test in plan.meter.tests:
-        red, black = leads_words(test)
-        rows.append(
-            (test.number, test.stage, test.vehicle, test.first, red, black, bounds_words(test), "", test.look)
-        )
-    columns = (
-        "no.",
-        "stage",
-        "vehicle",
-        "first",
-        "red lead",
-        "black lead",
-        "must read",
-        READING,
-        "otherwise",
+    columns: Columns[MeterTest] = (
+        ("no.", lambda test: test.number),
+        ("stage", lambda test: test.stage),
+        ("vehicle", lambda test: test.vehicle),
+        ("first", lambda test: test.first),
+        ("red lead", lambda test: leads_words(test)[0]),
+        ("black lead", lambda test: leads_words(test)[1]),
+        ("must read", bounds_words),
+        (READING, lambda _: ""),
+        ("otherwise", lambda test: test.look),
     )
-    note = coverage_words(plan.meter.coverage) if rows else ""
+    note = coverage_words(plan.meter.coverage) if plan.meter.tests else ""
     if plan.meter.held:
         note = f"{note} {plan.meter.held[:1].upper()}{plan.meter.held[1:]}.".strip()
-    return PlanList("meter", "Meter before the switch", columns, tuple(rows), note)
+    return list_of("meter", "Meter before the switch", columns, plan.meter.tests, note)
 
 
 def meter_stages(plan: Plan) -> list[tuple[str, str, PlanList]]:
     """Return the sequence stage by stage: name, the state that the train is in, its readings."""
     whole = meter_list(plan)
-    keep = [place for place, name in enumerate(whole.columns) if name != "stage"]
-    columns = tuple(whole.columns[place] for place in keep)
+    at = whole.columns.index("stage")
     found: list[tuple[str, str, PlanList]] = []
     for stage in STAGES:
-        rows = tuple(tuple(row[place] for place in keep) for row in whole.rows if row[1] == stage)
+        rows = tuple(row for row in whole.rows if row[at] == stage)
         if rows:
-            found.append((stage, STAGE_WORDS[stage], replace(whole, columns=columns, rows=rows, note="")))
+            readings = replace(whole, rows=rows, note="").without("stage")
+            found.append((stage, STAGE_WORDS[stage], readings))
     return found

@@ -11,9 +11,7 @@ from fitplan.model.placed import SHELF_WORDS, TAPE_WIDTH
 from fitplan.model.plan import Plan
 from fitplan.model.wired import Wire
 from fitplan.report.lists.plan_list import Cell, PlanList
-from fitplan.report.lists.wording import (
-    colour_word,
-)
+from fitplan.report.lists.wording import colour_word
 
 
 def parts_list(plan: Plan) -> PlanList:

@@ -8,15 +8,16 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import TypeAlias
+from typing import TypeAlias, TypeVar
 
-from fitplan.report.lists.wording import (
-    clean,
-    number,
-)
+from fitplan.report.lists.wording import clean, number
 
 Cell: TypeAlias = str | float | int
+Thing = TypeVar("Thing")
+Columns: TypeAlias = Sequence[tuple[str, Callable[[Thing], Cell]]]
+"""The head of each column, and what it tells of a thing."""
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠")
 """What makes a spreadsheet take a text for a formula when it stands first in a CSV cell."""
 
@@ -36,6 +37,15 @@ class PlanList:
         at = self.columns.index(column)
         rows = tuple((*row[:at], *row[at + 1 :]) for row in self.rows)
         return replace(self, columns=(*self.columns[:at], *self.columns[at + 1 :]), rows=rows)
+
+
+def list_of(
+    name: str, title: str, columns: Columns[Thing], things: Iterable[Thing], note: str = ""
+) -> PlanList:
+    """Return a list with one row a thing."""
+    heads = tuple(head for head, _ in columns)
+    rows = tuple(tuple(tell(thing) for _, tell in columns) for thing in things)
+    return PlanList(name, title, heads, rows, note)
 
 
 def safe_text(text: str) -> str:

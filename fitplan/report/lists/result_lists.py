@@ -6,12 +6,13 @@ import json
 import re
 
 from fitplan.model.facts import mass_of
+from fitplan.model.found import Finding
 from fitplan.model.placed import SHELF_WORDS, Placement
 from fitplan.model.plan import Plan
-from fitplan.model.proposed import Option
+from fitplan.model.proposed import FitRow, Option
 from fitplan.model.solids import SIDE_NAMES
 from fitplan.model.ways_in import AssemblyStep, Moves
-from fitplan.report.lists.plan_list import Cell, PlanList
+from fitplan.report.lists.plan_list import Cell, Columns, PlanList, list_of
 from fitplan.report.lists.wording import number
 from fitplan.units import STUD
 
@@ -24,56 +25,36 @@ def pin_list(plan: Plan) -> PlanList:
 
 def finding_list(plan: Plan) -> PlanList:
     """Return all findings, stops first."""
-    rows = tuple(
-        (
-            found.severity,
-            found.subject,
-            found.where,
-            found.message,
-            found.figure,
-            found.limit,
-            found.unit,
-            found.remedy,
-            found.source,
-        )
-        for found in plan.findings
+    columns: Columns[Finding] = (
+        ("weight", lambda found: found.severity),
+        ("subject", lambda found: found.subject),
+        ("where", lambda found: found.where),
+        ("finding", lambda found: found.message),
+        ("figure", lambda found: found.figure),
+        ("limit", lambda found: found.limit),
+        ("unit", lambda found: found.unit),
+        ("what to do", lambda found: found.remedy),
+        ("source", lambda found: found.source),
     )
-    columns = ("weight", "subject", "where", "finding", "figure", "limit", "unit", "what to do", "source")
-    return PlanList("findings", "Findings", columns, rows)
+    return list_of("findings", "Findings", columns, plan.findings)
 
 
 def fit_list(plan: Plan) -> PlanList:
     """Return whether each candidate fits into each vehicle, and what is missing."""
-    rows = tuple(
-        (
-            row.need,
-            row.part_id,
-            row.vehicle,
-            row.verdict,
-            round(row.missing_mm, 2),
-            row.axis,
-            f"pose {row.pose}" if row.pose else "",
-            ", ".join(row.remove),
-            row.cost,
-            row.reason,
-            row.proof,
-        )
-        for row in plan.fit
+    columns: Columns[FitRow] = (
+        ("need", lambda row: row.need),
+        ("part", lambda row: row.part_id),
+        ("vehicle", lambda row: row.vehicle),
+        ("verdict", lambda row: row.verdict),
+        ("missing (mm)", lambda row: round(row.missing_mm, 2)),
+        ("along", lambda row: row.axis),
+        ("pose", lambda row: f"pose {row.pose}" if row.pose else ""),
+        ("take out", lambda row: ", ".join(row.remove)),
+        ("cost", lambda row: row.cost),
+        ("reason", lambda row: row.reason),
+        ("proof", lambda row: row.proof),
     )
-    columns = (
-        "need",
-        "part",
-        "vehicle",
-        "verdict",
-        "missing (mm)",
-        "along",
-        "pose",
-        "take out",
-        "cost",
-        "reason",
-        "proof",
-    )
-    return PlanList("fit", "Fit", columns, rows)
+    return list_of("fit", "Fit", columns, plan.fit)
 
 
 def option_list(plan: Plan) -> PlanList:

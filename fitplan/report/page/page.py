@@ -47,14 +47,7 @@ from fitplan.report.lists.wording import (
     number,
     tells_a_figure,
 )
-from fitplan.report.page.findings import (
-    FindingPlaces,
-    asked_words,
-    asking,
-    holding,
-    holding_list,
-    of_weight,
-)
+from fitplan.report.page.findings import FindingPlaces, asked_words, asking, holding, holding_list, of_weight
 from fitplan.report.page.words import Words, page_words, part_cards, wire_cards
 
 _PAGE = Path(__file__).parent

@@ -25,11 +25,7 @@ from fitplan.report.lists.harness_lists import (
 )
 from fitplan.report.lists.meter_list import READING, coverage_words, meter_stages
 from fitplan.report.lists.plan_list import PlanList
-from fitplan.report.lists.result_lists import (
-    added_list,
-    exchange_list,
-    pin_list,
-)
+from fitplan.report.lists.result_lists import added_list, exchange_list, pin_list
 from fitplan.report.lists.rework_list import rework_list
 from fitplan.report.lists.wording import sentence, shorten
 from fitplan.report.sheets.pad import BOTTOM, EDGE, PAPERS, TOP, Pad, without_empty

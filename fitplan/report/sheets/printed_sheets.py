@@ -16,10 +16,7 @@ from fitplan.report.lists.cautions import cautions_of
 from fitplan.report.lists.parts_list import parts_list
 from fitplan.report.lists.plan_list import Cell, PlanList
 from fitplan.report.lists.proof_words import plain_proof
-from fitplan.report.lists.result_lists import (
-    finding_list,
-    fit_list,
-)
+from fitplan.report.lists.result_lists import finding_list, fit_list
 from fitplan.report.lists.verdict_words import summarise
 from fitplan.report.lists.wording import headline, number, sentence, shorten, tells_a_figure
 from fitplan.report.sheets.bench_sheets import bench_sheets

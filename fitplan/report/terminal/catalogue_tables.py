@@ -9,11 +9,7 @@ from rich.table import Table
 from rich.text import Text
 
 from fitplan.model.part import Part
-from fitplan.report.lists.wording import (
-    counted,
-    number,
-    shorten,
-)
+from fitplan.report.lists.wording import counted, number, shorten
 from fitplan.report.terminal.layer_text import layers_text as layers_text
 from fitplan.report.terminal.layer_text import part_text as part_text
 from fitplan.report.terminal.tables import LONGEST, plain_table
