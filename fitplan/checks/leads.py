@@ -188,12 +188,12 @@ def _plugged(built: BuiltTrain) -> Iterator[Finding]:
 
 def _volts(built: BuiltTrain, supply: Supply) -> Iterator[Finding]:
     """Tell what arrives behind a lead at peak current, and what the board passes on."""
-    train = built.train
+    train, plugged = built.train, _with_leads_plugged_in(built)
     for tree in supply.trees:
         state = None
         for link, _ in links_of(tree.root, nominal_volts(tree.source)):
             controller = link.part.figure(Controller)
-            if not link.socket or controller is None:
+            if controller is None or link.kind != "controller" or not (link.socket or link.owner in plugged):
                 continue
             if state is None:
                 source = source_of(tree.source)
@@ -201,14 +201,28 @@ def _volts(built: BuiltTrain, supply: Supply) -> Iterator[Finding]:
                 ohms = lead_ohms(train, built.harness, tree, flow)
                 state = solve_state(source, tree.root, 1.0, True, ohms)
             volts, _ = state.flow.inputs.get(link.owner, (0.0, 0.0))
-            passed = volts - controller.usb_drop_v
+            passed, behind = volts - controller.usb_drop_v, "diode"
+            if not link.socket and link.regulator is not None:
+                passed, behind = min(link.regulator.out_v, volts - link.regulator.dropout_v), "regulator"
             others = sum(fed.peak_ma for fed in link.below.everything() if fed.owner != link.owner)
+            more = f"; it passes on {others:.0f} mA at its 5 V pin" if link.socket else ""
             low = passed < controller.brown_out_v
             yield Finding(
                 SUBJECT, "stop" if low else "note", link.owner,
-                f"behind the lead from {tree.owner} there are {volts:.2f} V at peak, behind its own diode "
-                f"{passed:.2f} V; it passes on {others:.0f} mA at its 5 V pin",
+                f"behind the lead from {tree.owner} there are {volts:.2f} V at peak, behind its own {behind} "
+                f"{passed:.2f} V{more}",
                 round(passed, 3), controller.brown_out_v, "V",
                 "take a shorter lead, or feed it at its 5 V pin by wires" if low else "nothing to do",
-                "drop of the lead from its gauge and length, of the diode from the part's figures",
+                f"drop of the lead from its gauge and length, of the {behind} from the part's figures",
             )  # fmt: skip
+
+
+def _with_leads_plugged_in(built: BuiltTrain) -> frozenset[str]:
+    """Return what has a lead as bought plugged into a socket."""
+    leads = [wire for wire in built.harness.wires if wire.lead is not None and not wire.lead.own]
+    ends = [end for wire in leads if not wire.inside for end in (wire.start, wire.end) if end.kind == "pin"]
+    return frozenset(
+        end.owner
+        for end in ends
+        if any(pin.name == end.pin and pin.socket for pin in built.pins_of(end.owner))
+    )

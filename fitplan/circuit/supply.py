@@ -172,8 +172,8 @@ class _SupplyBuilder:
     def _fill(self, rail: _Branch, net: str, giver: str) -> _Branch:
         # What draws from this very rail comes before what only passes current on to rails below it.
         for end in sorted(self.ends[net], key=lambda one: one.part is not None and not _only_draws(one.part)):
-            if end.owner == giver:
-                continue
+            if end.owner == giver or (end.part is not None and not end.pins and not end.wild):
+                continue  # nothing hangs on a pin that the part does not have
             if end.built_in is not None:
                 peak = max(end.built_in.current_ma, end.built_in.stall_ma)
                 if peak > 0 and end.owner not in self.seen_owners:

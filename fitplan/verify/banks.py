@@ -203,10 +203,19 @@ def _behind_leads(
         both = [one for one in built.harness.wires if one is wire or one.inside == wire.number]
         lost = peak / 1000 * sum(ohm_per_m(one.awg) * one.cut_mm / 1000 for one in both)
         volts = banks[bank].out_v - lost
+        passed = _behind_board(parts[board], ends[board].pin, figures, volts)
         said = re.findall(r"([\d.]+) V", told[0].message)
-        for text, right in zip(said, (volts, volts - figures.usb_drop_v), strict=False):
+        for text, right in zip(said, (volts, passed), strict=False):
             if abs(float(text) - right) > VOLTS_NEAR:
                 message = f"is said to have {text} V behind its lead; {peak:.0f} mA leave {right:.2f} V"
                 sheet.problem("bank", board, message, abs(float(text) - right), "V")
-        if volts - figures.usb_drop_v < figures.brown_out_v - VOLTS_NEAR and told[0].severity != "stop":
+        if passed < figures.brown_out_v - VOLTS_NEAR and told[0].severity != "stop":
             sheet.problem("bank", board, f"stops below {figures.brown_out_v:g} V behind its lead; no stop")
+
+
+def _behind_board(part: Part, pin: str, figures: Controller, volts: float) -> float:
+    """Return the volts of a board's rail: behind the regulator of a raw pin, else behind its own diode."""
+    raw = any(one.name == pin and one.role == "raw" for one in part.pins)
+    if raw and figures.regulator is not None:
+        return min(figures.regulator.out_v, volts - figures.regulator.dropout_v)
+    return volts - figures.usb_drop_v

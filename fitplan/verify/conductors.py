@@ -20,19 +20,35 @@ from collections.abc import Iterable, Iterator
 from itertools import pairwise
 
 from fitplan.model.built import BuiltTrain
-from fitplan.model.electrical import Conductor, Lead, Load, OwnLeads
+from fitplan.model.electrical import (
+    Bank,
+    CellPack,
+    Charger,
+    Conductor,
+    Connector,
+    Controller,
+    Fuse,
+    Lead,
+    Load,
+    MotorDriver,
+    OwnLeads,
+    Regulator,
+    Switch,
+)
 from fitplan.model.found import Finding
-from fitplan.model.nets import Net
+from fitplan.model.nets import Net, PinRef
 from fitplan.model.part import Pin
 from fitplan.model.solids import Vec, way_length
 from fitplan.model.wired import Crossing, Wire, WireEnd
 from fitplan.verify.couplings import pair_asks
+from fitplan.verify.leads import check_gauge_of_own, own_leads
 from fitplan.verify.result import Tally
 
 NEAR = 0.06
 CODES = ("BK", "BN", "RD", "OG", "YE", "GN", "BU", "VT", "GY", "WH", "PK", "GD", "TQ", "SR")
 """Letter codes of IEC 60757 that are given to wires (from memory)."""
 _OVER_COUPLINGS = ("curves at couplings", "slack at couplings")
+_GIVE_OR_PASS = (Bank, CellPack, Charger, Connector, Controller, Fuse, MotorDriver, Regulator, Switch)
 _KNOWN = (
     *_OVER_COUPLINGS,
     "pair drawn in at couplings",
@@ -79,6 +95,10 @@ def _gauge(built: BuiltTrain, wire: Wire, findings: tuple[Finding, ...], sheet: 
     if wire.lead is not None:
         _bears(wire, findings, sheet)
         return  # its cable is checked among the leads
+    if own := own_leads(built, wire):
+        check_gauge_of_own(wire, own, sheet)
+        _bears(wire, findings, sheet)
+        return
     stock = [
         figures for part in built.train.catalogue.values() if (figures := part.figure(Conductor)) is not None
     ]
@@ -273,7 +293,7 @@ def _by_net(built: BuiltTrain, nets: dict[str, Net], sheet: Tally) -> None:
         sheet.count("nets of one kind of wire")
         for what, values in (
             ("colours", {wire.colour for wire in wires}),
-            ("gauges", {str(wire.awg) for wire in wires if not wire.inside}),
+            ("gauges", {str(wire.awg) for wire in wires if not wire.inside and not own_leads(built, wire)}),
         ):
             if len(values) > 1:
                 sheet.problem("net", name, f"has wires of several {what}: {', '.join(sorted(values))}")
@@ -299,8 +319,8 @@ def _by_net(built: BuiltTrain, nets: dict[str, Net], sheet: Tally) -> None:
 
 
 def _drawn(built: BuiltTrain, net: Net) -> float:
-    """Return what the loads that hang from a supply net draw on average, in mA."""
-    if net.role != "supply":
+    """Return what the loads on a supply net draw on average, in mA; nothing where nothing feeds them."""
+    if net.role != "supply" or not any(_may_feed(built, ref) for ref in net.joins):
         return 0.0
     total = 0.0
     for ref in net.joins:
@@ -312,6 +332,14 @@ def _drawn(built: BuiltTrain, net: Net) -> float:
         if figures is not None and any(_is_fed(pin) for pin in pins):
             total += figures.current_ma * built.train.need(ref.owner).duty
     return total
+
+
+def _may_feed(built: BuiltTrain, ref: PinRef) -> bool:
+    """Return whether something that is no mere load has the pin that a net names of it."""
+    placement = built.placement(ref.owner)
+    figures = placement.part.electrical if placement is not None else ()
+    only_draws = bool(figures) and not any(isinstance(one, _GIVE_OR_PASS) for one in figures)
+    return any(ref.pin in (pin.name, pin.role, "*") for pin in built.pins_of(ref.owner)) and not only_draws
 
 
 def _is_fed(pin: Pin) -> bool:

@@ -260,3 +260,25 @@ def _inside(built: BuiltTrain, wire: Wire, sheet: Tally) -> None:
             sheet.problem(
                 "lead", wire.label, f"ends at {one.owner}.{one.pin}, no ground contact of that socket"
             )
+
+
+def own_leads(built: BuiltTrain, wire: Wire) -> list[OwnLeads]:
+    """Return the leads that the parts at a wire's ends come with: the wire is cut from them."""
+    found: list[OwnLeads] = []
+    for end in (wire.start, wire.end):
+        placement = built.placement(end.owner) if end.kind == "pin" else None
+        if placement is not None and (own := placement.part.figure(OwnLeads)) is not None:
+            found += [own for pin in placement.part.pins if pin.name == end.pin and pin.joint == "attached"]
+    return found
+
+
+def check_gauge_of_own(wire: Wire, own: list[OwnLeads], sheet: Tally) -> None:
+    """Check that a wire is as thin as the thinnest lead in it, and has room for the thickest."""
+    thinnest, thickest = max(one.awg for one in own), max(one.outer_mm for one in own)
+    reaches = sum(one.length_mm for one in own) >= wire.cut_mm
+    if wire.awg < thinnest or (reaches and wire.awg != thinnest):
+        message = f"is told as AWG {wire.awg}; a lead of its parts is AWG {thinnest}"
+        sheet.problem("wire", _name(wire), message)
+    if wire.outer_mm < thickest - 1e-6:
+        message = f"is told as {wire.outer_mm:g} mm thick; a lead of its parts is {thickest:g} mm"
+        sheet.problem("wire", _name(wire), message, thickest - wire.outer_mm, "mm")

@@ -222,7 +222,7 @@ def _board(owner: str, part: Part, controller: Controller, by_role: dict[str, li
     main = rails.get(logic)
     if own is not None:
         out = rails.get("5v" if own.out_v > 4 else "3v3")
-        entries = [(owner, name) for name in by_role.get("raw", [])[:1]]
+        entries = [(owner, name) for name in by_role.get("raw", [])]
         if own.out_v < 4 and "5v" in rails:
             entries.append(rails["5v"])
         for entry in entries if out is not None else ():

@@ -11,7 +11,7 @@ from fitplan.model.needed import FixedPlace, Need
 from fitplan.model.part import Mount
 from fitplan.model.solids import DIRECTIONS, EDGE_WORDS, ORIGIN, Box, Direction, Place, Vec, axis_of, poses
 from fitplan.model.vehicle import BodySolid, BuiltIn, Removable, State, Window
-from fitplan.packing.vehicle.box_shortage import _past_window
+from fitplan.packing.vehicle.box_shortage import _past_window, box_shortage, room_by_size
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.packing.vehicle.shortage import pinned_shortage
@@ -136,3 +136,17 @@ def test_what_stands_in_a_window_keeps_it_shut() -> None:
         assert not shut(low, high)
         assert not shut(low, high, built_in=True)
     assert shut((3.3, 3.1, 22.2), (4.4, 12.6, 33.3))
+
+
+@pytest.mark.parametrize("rounded", [0.0, 0.8])
+def test_what_is_missing_is_counted_between_walls_as_they_are_drawn(rounded: float) -> None:
+    """Walls that were rounded outwards when a mesh was read: a part that is 20 mm too long lacks 20 mm.
+
+    As little as could be missing, were all of the rounding air, no one can make room for.
+    """
+    body = replace(hollow("v", 10, 6, 8), rounded=rounded)
+    part = block("long", (84.0, 10.0, 6.0))
+    entry = Wanted(Need("one", (part,)), part)
+    missing, axis, _, text = box_shortage(body, "v", entry, room_by_size(body))
+    assert (missing, axis) == (pytest.approx(20.0, abs=0.21), "length")
+    assert text.startswith(f"{missing:.1f} mm of length are missing")

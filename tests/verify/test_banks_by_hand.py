@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from fitplan.model.electrical import Bank, Controller
+from fitplan.model.electrical import Bank, Controller, Regulator
 from fitplan.model.found import Finding
 from fitplan.model.nets import Net, PinRef
 from fitplan.model.part import Access, Clearance, Mount, Pin
@@ -163,6 +163,17 @@ def test_a_board_that_gives_up_behind_its_lead_is_a_stop(brown_out: float, sever
     made = placed_with(banked(), "board", part=weak)
     words = f"stops below {brown_out:g} V behind its lead; no stop"
     assert said(made, *with_(BEHIND, severity=severity)) == ([("board", words)] if told else [])
+
+
+@pytest.mark.parametrize(("behind", "told"), [(3.3, False), (4.7 - LOST, True)])
+def test_a_raw_pin_in_a_socket_has_the_regulator_behind_it(behind: float, told: bool) -> None:
+    """A linear regulator of 3.3 V lets 3.30 V through: a diode behind the socket is another board's."""
+    linear = Regulator("linear", 3.3, 3.6, 5.5, 500.0, dropout_v=0.3)
+    pins = tuple(replace(one, role="raw") if one.socket and one.role != "ground" else one for one in FED.pins)
+    raw = replace(FED, electrical=(replace(CHIP, logic_v=3.3, regulator=linear, brown_out_v=3.0),), pins=pins)
+    words = BEHIND.message.split("behind its own")[0] + f"behind its own regulator {behind:.2f} V"
+    found = said(placed_with(banked(), "board", part=raw), *with_(BEHIND, message=words))
+    assert [where for where, text in found if "behind its lead" in text] == (["board"] if told else [])
 
 
 def test_what_arrives_is_told_once() -> None:

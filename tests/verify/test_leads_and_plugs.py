@@ -15,9 +15,11 @@ from fitplan.model.plugged import PLUG
 from fitplan.model.solids import Box
 from fitplan.model.train import TrainVehicle
 from fitplan.model.wired import BoughtLead, Crossing, Leg, PairDrawnIn
+from fitplan.verify.conductors import check_conductors
 from fitplan.verify.leads import _holds, _slips_through
 from tests.packing.small_trains import hollow
 
+from .lies import placed_with, problems, wire_with
 from .test_lies_in_what_is_bought import (
     BANK,
     BOARD,
@@ -35,6 +37,7 @@ from .test_lies_in_what_is_bought import (
     led,
     of_leads,
 )
+from .two_vehicles import LAMP, plan
 
 # -- plugs through ports: 8 mm of wall, but holes are drawn 2 mm deep, so that their depth is the least -----
 
@@ -326,3 +329,31 @@ def test_two_rooms_may_touch_and_lie_in_two_vehicles() -> None:
         )
         found = [one.message for one in of_leads(led(PLUS, MINUS, *second))]
         assert ("what is left over lies in that of wire 1 (five)" in found) == told
+
+
+@pytest.mark.parametrize(
+    ("awg", "cut", "words"),
+    [
+        (28, 90.0, ""),
+        (26, 90.0, "is told as AWG 26; a lead of its parts is AWG 28"),
+        (30, 90.0, "is told as AWG 30; a lead of its parts is AWG 28"),
+        (28, 130.0, ""),
+        (30, 130.0, ""),
+        (26, 130.0, "is told as AWG 26; a lead of its parts is AWG 28"),
+    ],
+)
+def test_a_wire_is_as_thin_as_the_lead_that_it_is_cut_from(awg: int, cut: float, words: str) -> None:
+    """A lead of 120 mm, AWG 28: all of a wire of 90 mm; one of 130 has wire of some gauge joined to it."""
+    own = OwnLeads(120.0, "bare", 28, 1.2, 4.0)
+    pins = tuple(replace(one, joint="attached") for one in LAMP.pins)
+    made = placed_with(plan(), "lamp", part=replace(LAMP, pins=pins, electrical=(own,)))
+    number = next(wire.number for wire in made.built.harness.wires if wire.end.owner == "lamp")
+    told = []
+    for outer in (1.2, 1.1):
+        changed = wire_with(made, number, awg=awg, cut_mm=cut, outer_mm=outer)
+        all_found = problems(check_conductors, changed.built, ())
+        found = [one.message for one in all_found if one.where.startswith(f"wire {number} ")]
+        told.append([one for one in found if "lead of its parts" in one])
+        assert not any("plan's catalogue" in one and f"AWG {awg}," in one for one in found)
+    thick = "is told as 1.1 mm thick; a lead of its parts is 1.2 mm"
+    assert told == [[words] if words else [], [words, thick] if words else [thick]]

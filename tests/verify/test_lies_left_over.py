@@ -676,6 +676,24 @@ def test_a_board_without_a_regulator_makes_its_low_rail_of_five_volts() -> None:
     assert [(one.high, one.input) for one in rails] == [(("board", "3V3"), ("board", "5V"))]
 
 
+@pytest.mark.parametrize("entered", ["VIN", "USB"])
+def test_a_board_is_fed_by_whichever_of_its_raw_pins_is_joined(entered: str) -> None:
+    """One for wires and one in a socket, both ahead of its regulator: the source gives what it draws."""
+    made = board()
+    raw = next(one for one in made.pins if one.role == "raw")
+    pins = tuple(one for one in made.pins if one.role != "raw")
+    pins += (replace(raw, name="VIN"), replace(raw, name="USB", socket="micro-B"))
+    nets = (
+        net_of("ground", "ground", "cells.minus", "board.GND"),
+        net_of("plus", "supply", "cells.plus", f"board.{entered}"),
+    )
+    built = circuit_of({"cells": cells(6), "board": replace(made, pins=pins)}, nets)
+    bench = switched_on(built)
+    (source,) = [one for one in bench.branches if one.kind == "source"]
+    assert abs(bench.current_ma(source)) > 0.5
+    assert not [one for one in problems(check_switched_on, built, ()) if "feeds nothing" in one.message]
+
+
 @pytest.mark.parametrize(("deep", "words"), [(0.15, ""), (0.25, "0.3"), (1.05, "1.1")])
 def test_a_lead_out_may_graze_what_is_not_its_own(deep: float, words: str) -> None:
     """By up to two points a tenth apart; more is told with how far it runs in it."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fitplan.lattice.boxes import ExactSpace
 from fitplan.lattice.clear import SizeTest
@@ -20,9 +20,12 @@ _AXIS_NAMES = dict(zip(AXES, EDGE_WORDS, strict=True))
 def room_by_size(vehicle: Vehicle) -> SizeTest:
     """Return which sizes find room in a vehicle at most, every removable brick out.
 
-    Worked out once for a vehicle: of a body made from a mesh it is a second's work.
+    Of a body whose walls were rounded it is the room between the walls as they are drawn: what is missing is
+    what to make room for, not the least that it could be. Worked out once for a vehicle: of a body made from
+    a mesh it is a second's work.
     """
-    space = ExactSpace.of(vehicle, removed=frozenset(brick.name for brick in vehicle.removables), play=True)
+    drawn = replace(vehicle, rounded=0.0)
+    space = ExactSpace.of(drawn, removed=frozenset(brick.name for brick in vehicle.removables), play=True)
     return SizeTest(space.free("inward"), space.faces)
 
 
