@@ -278,7 +278,7 @@ def check_gauge_of_own(wire: Wire, own: list[OwnLeads], sheet: Tally) -> None:
     reaches = sum(one.length_mm for one in own) >= wire.cut_mm
     if wire.awg < thinnest or (reaches and wire.awg != thinnest):
         message = f"is told as AWG {wire.awg}; a lead of its parts is AWG {thinnest}"
-        sheet.problem("wire", _name(wire), message)
+        sheet.problem("wire", wire.label, message)
     if wire.outer_mm < thickest - 1e-6:
         message = f"is told as {wire.outer_mm:g} mm thick; a lead of its parts is {thickest:g} mm"
-        sheet.problem("wire", _name(wire), message, thickest - wire.outer_mm, "mm")
+        sheet.problem("wire", wire.label, message, thickest - wire.outer_mm, "mm")
