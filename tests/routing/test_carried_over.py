@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pickle
 from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -15,8 +17,10 @@ from fitplan.lattice.clear_radius import clear_radius
 from fitplan.routing.harness.facts import wiring_facts
 from fitplan.routing.harness.finished import finish_vehicle
 from fitplan.routing.harness.harness import try_vehicle, wire_train
+from fitplan.routing.map.topology import Segment, SpliceSpot
 from fitplan.routing.map.vehicle_map import SPLICE_CLEAR_MM, VehicleMap
 from fitplan.routing.negotiation import tightened
+from fitplan.routing.negotiation.layout import LaidSegment, Pulled
 from fitplan.routing.negotiation.vehicle_wiring import VehicleRouting
 from fitplan.routing.negotiation.wired_before import WiredBefore
 from fitplan.routing.trees import net_ways
@@ -127,3 +131,34 @@ def test_room_for_splices_is_a_radius_everywhere() -> None:
     assert 0 < map_.splice_room.sum() < map_.free.sum()
     voxels = np.argwhere(map_.free)[::37].astype(np.int32)
     assert np.array_equal(map_.clear_radius(voxels), wanted[tuple(voxels.T)])
+
+
+def test_wires_that_lie_the_same_are_drawn_tight_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each wire has what comes of its way; another gauge, way or place to keep off is asked for itself."""
+    asked: list[float] = []
+
+    def tight(before: Any, segment: Any, map_: Any, diameter: float) -> Any:
+        asked.append(before.length_mm + diameter)
+        return replace(before, length_mm=before.length_mm - diameter)
+
+    monkeypatch.setattr(tightened, "_tight", tight)
+    monkeypatch.setattr(tightened, "_told", lambda after, *told, **more: after.length_mm)
+    no, shut = np.zeros((0, 3), np.int32), np.ones((1, 3), np.int32)
+    nets = ("one", "one", "two", "thick", "one", "one")
+    laid = [
+        LaidSegment(
+            Segment(net, "v", SpliceSpot(net, "v", (k, 0, 0)), SpliceSpot(net, "v", (9, k, 0))), no, (), no
+        )
+        for k, net in enumerate(nets)
+    ]
+    laid[4] = replace(laid[4], shut=shut)
+    lengths = (30.0, 30.0, 30.0, 30.0, 30.0, 50.0)
+    pulled = {id(one): Pulled(((0.0, 0.0, 0.0),), mm, mm, ()) for one, mm in zip(laid, lengths, strict=True)}
+    layout: Any = SimpleNamespace(
+        laid=laid, pulled=pulled, detours={}, maps={"v": None}, kept=SimpleNamespace(wires={}), cut=set()
+    )
+    gauges = {"one": 1.0, "two": 1.0, "thick": 2.0}
+    found = tightened.tightened(layout, gauges)
+    assert sorted(asked) == [31.0, 32.0, 51.0]
+    assert [found.pulled[id(one)].length_mm for one in laid] == [29.0, 29.0, 29.0, 28.0, 30.0, 49.0]
+    assert [found.detours[id(one)] for one in laid] == [29.0, 29.0, 29.0, 28.0, 30.0, 49.0]

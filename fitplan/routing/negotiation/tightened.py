@@ -8,7 +8,7 @@ in millimetres, since voxels shut gaps that are hardly wider than a wire.
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Hashable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
@@ -62,8 +62,6 @@ def tightened(
 
     def drawn(one: LaidSegment) -> DrawnTight:
         nonlocal late
-        if id(one) in known.tight:
-            return known.tight[id(one)][1]
         late = late or budget.over("shortest ways to compare with")
         map_, diameter = layout.maps[one.segment.vehicle], diameters[one.segment.net]
         pulled = layout.pulled[id(one)]
@@ -72,18 +70,31 @@ def tightened(
         told = _told(pulled, one, layout.detours.get(id(one)), map_, diameter, compare=not late)
         return DrawnTight(pulled, told)
 
-    # Each wire is asked about alone, and most of it is done outside Python.
+    asked = {id(one): _question(one, layout, diameters) for one in loose if id(one) not in known.tight}
+    first = {asked[id(one)]: one for one in reversed(loose) if id(one) in asked}
+    # Each wire is asked about alone, those that lie the same once, and most of it is done outside Python.
     with ThreadPoolExecutor(max_workers=os.cpu_count()) as pool:
-        tight = {id(one): (one, found) for one, found in zip(loose, pool.map(drawn, loose), strict=True)}
+        found = dict(zip(first, pool.map(drawn, first.values()), strict=True))
+    tight = {
+        id(one): (one, found[asked[id(one)]]) if id(one) in asked else known.tight[id(one)] for one in loose
+    }
     if late:
         layout.cut.add("shortest ways to compare with")
     else:
         known.tight |= tight
     pulled = {id(one): layout.pulled[id(one)] for one in layout.laid}
     return TightLayout(
-        pulled | {key: found.pulled for key, (_, found) in tight.items()},
-        {key: found.detour for key, (_, found) in tight.items() if found.detour is not None},
+        pulled | {key: one.pulled for key, (_, one) in tight.items()},
+        {key: one.detour for key, (_, one) in tight.items() if one.detour is not None},
     )
+
+
+def _question(one: LaidSegment, layout: Layout, diameters: Mapping[str, float]) -> Hashable:
+    """Return all that drawing a segment tight hangs on: what is equal comes to the same."""
+    segment, key = one.segment, id(one)
+    ends = (type(segment.start), type(segment.end))
+    laid = (layout.pulled[key], layout.detours.get(key), one.shut.tobytes())
+    return (segment.vehicle, diameters[segment.net], ends, laid)
 
 
 def _told(
