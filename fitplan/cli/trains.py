@@ -39,6 +39,7 @@ if TYPE_CHECKING:
 
 BESIDE = (
     "fitplan.planning.run",
+    "fitplan.kernels.ready",
     "fitplan.report.sheets.printed_sheets",
     "fitplan.report.lists.spreadsheet",
     "fitplan.report.mesh_files",

@@ -60,6 +60,17 @@ def _module(name: str, small: bool) -> Any:
     return _runtime().Module(_engine(small), code)
 
 
+def compiled(name: str) -> Any:
+    """Return a kernel's code, compiled for this machine once in a process.
+
+    Raises
+    ------
+    FitplanError
+        When the runtime cannot be loaded.
+    """
+    return _module(name, False)
+
+
 class _Function:
     """An exported function, called straight through the runtime's C interface.
 

@@ -211,3 +211,16 @@ def test_a_build_is_whole_or_not_at_all(monkeypatch, tmp_path: Path) -> None:
         build.compile_kernel("one")
     assert (tmp_path / "one.wasm").read_bytes() == b"new"
     assert sorted(path.name for path in tmp_path.iterdir()) == ["one.c", "one.wasm"]
+
+
+def test_all_kernels_are_compiled_beforehand_by_who_has_time() -> None:
+    """Once `fitplan.kernels.ready` is loaded no kernel is compiled any more."""
+    code = (
+        "import sys, fitplan.kernels.ready\n"
+        "whole = sys.modules['fitplan.kernels.load']\n"
+        "before = whole._module.cache_info().misses\n"
+        f"kernels = [whole.load(name) for name in {NAMES!r}]\n"
+        "print(before, whole._module.cache_info().misses)\n"
+    )
+    told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert told.split() == [str(len(NAMES))] * 2
