@@ -14,7 +14,6 @@ holds the lock, which a dead process gives back.
 from __future__ import annotations
 
 import contextlib
-import hashlib
 import json
 import os
 import shutil
@@ -26,7 +25,8 @@ from typing import Any
 
 from fitplan.errors import OutputError
 from fitplan.files.owned_reading import FORMAT, OWN, Owned, journal_of, owned_files
-from fitplan.files.write import check_goals, check_room, safe_name, umask
+from fitplan.files.sources import digest
+from fitplan.files.write import check_goals, check_room, fill, safe_name, told, umask
 
 _NEW = ".fitplan-new-"
 _WAIT_S = 30.0
@@ -55,10 +55,8 @@ def check_folder(folder: Path, names: Iterable[str] = (), *, force: bool = False
     """
     folder = Path(folder)
     goals = [folder / safe_name(name) for name in names]
-    try:
+    with told(f"to {folder}"):
         check_goals(folder, goals)
-    except OSError as error:
-        raise OutputError(f"cannot write to {folder}: {error.strerror or error}") from None
     check_room(folder, _LEAST_FREE, _MOST_FILES)
     if folder.is_dir():
         recover(folder)
@@ -86,8 +84,8 @@ def write_owned(folder: Path, files: Mapping[str, bytes], *, train: str = "", fo
     folder = Path(folder)
     contents = {safe_name(name).as_posix(): content for name, content in files.items()}
     check_goals(folder, [folder / name for name in contents])
-    owned = Owned({name: _digest(content) for name, content in contents.items()}, train)
-    try:
+    owned = Owned({name: digest(content) for name, content in contents.items()}, train)
+    with told(f"to {folder}"):
         if not folder.exists() and _write_new(folder, contents, owned):
             return
         (folder / OWN).mkdir(exist_ok=True)
@@ -95,8 +93,6 @@ def write_owned(folder: Path, files: Mapping[str, bytes], *, train: str = "", fo
             _recover(folder)
             _refuse_what_is_not_ours(folder, contents, force)
             _replace(folder, contents, owned)
-    except OSError as error:
-        raise OutputError(f"cannot write to {folder}: {error.strerror or error}") from None
 
 
 def recover(folder: Path) -> None:
@@ -126,7 +122,7 @@ def _write_new(folder: Path, contents: Mapping[str, bytes], owned: Owned) -> boo
         stage = Path(tempfile.mkdtemp(prefix=_NEW, dir=folder.parent))
         (stage / OWN).mkdir()
         with _lock(stage):
-            _fill(stage, contents)
+            fill(stage, contents)
             _put_json(stage / OWN / "manifest.json", _manifest(owned))
             stage.chmod(0o777 & ~umask())
             try:
@@ -173,8 +169,8 @@ def _refuse_what_is_not_ours(folder: Path, contents: Mapping[str, bytes | None],
         goal = folder / name
         if not os.path.lexists(goal):
             continue
-        now = _digest(goal.read_bytes()) if goal.is_file() and not goal.is_symlink() else ""
-        if now != ours.get(name) and (content is None or now != _digest(content)):
+        now = digest(goal.read_bytes()) if goal.is_file() and not goal.is_symlink() else ""
+        if now != ours.get(name) and (content is None or now != digest(content)):
             foreign.append(name)
     if foreign:
         more = f" and {len(foreign) - 3} more" if len(foreign) > 3 else ""
@@ -191,14 +187,14 @@ def _replace(folder: Path, contents: Mapping[str, bytes], owned: Owned) -> None:
     own = folder / OWN
     stage = Path(tempfile.mkdtemp(prefix="stage-", dir=own))
     try:
-        _fill(stage / "new", contents)
+        fill(stage / "new", contents)
         doomed = [
             name
             for name, content in before.items()
             if name not in contents
             and (folder / name).is_file()
             and not (folder / name).is_symlink()
-            and _digest((folder / name).read_bytes()) == content
+            and digest((folder / name).read_bytes()) == content
         ]
         journal: dict[str, Any] = {
             "stage": stage.name,
@@ -300,18 +296,8 @@ def _close(folder: Path, journal: Mapping[str, Any]) -> None:
 # -- small things ------------------------------------------------------------------------------------------
 
 
-def _digest(content: bytes) -> str:
-    return hashlib.sha256(content).hexdigest()
-
-
 def _manifest(owned: Owned) -> dict[str, Any]:
     return {"format": FORMAT, "version": 1, "train": owned.train, "files": dict(sorted(owned.files.items()))}
-
-
-def _fill(place: Path, contents: Mapping[str, bytes]) -> None:
-    for name, content in contents.items():
-        (place / name).parent.mkdir(parents=True, exist_ok=True)
-        (place / name).write_bytes(content)
 
 
 def _put_json(path: Path, value: Mapping[str, Any]) -> None:

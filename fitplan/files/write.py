@@ -10,7 +10,7 @@ import shutil
 import stat
 import tempfile
 import time
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path, PurePosixPath
 
 from fitplan.errors import OutputError
@@ -45,30 +45,42 @@ def write_folder(folder: Path, files: Mapping[str, bytes]) -> None:
     contents = {safe_name(name): content for name, content in files.items()}
     made: list[Path] = []
     stage: Path | None = None
-    try:
-        check_goals(folder, [folder / name for name in contents])
-        is_new = not folder.exists()
-        place = folder.parent if is_new else folder
-        _make(place, made)
-        stage = Path(tempfile.mkdtemp(prefix=_STAGE, dir=place))
-        whole = stage / "new"
-        whole.mkdir()
-        for name, content in contents.items():
-            (whole / name).parent.mkdir(parents=True, exist_ok=True)
-            (whole / name).write_bytes(content)
-        if is_new:
-            os.rename(whole, folder)  # noqa: PTH104 - fails when the goal has appeared meanwhile
-        else:
-            for name in contents:
-                _make((folder / name).parent, made)
-            _move_all({folder / name: whole / name for name in contents}, stage)
-    except OSError as error:
-        _remove(stage, made)
-        raise OutputError(f"cannot write to {folder}: {error.strerror or error}") from None
-    except BaseException:
-        _remove(stage, made)
-        raise
+    with told(f"to {folder}"):
+        try:
+            check_goals(folder, [folder / name for name in contents])
+            is_new = not folder.exists()
+            place = folder.parent if is_new else folder
+            _make(place, made)
+            stage = Path(tempfile.mkdtemp(prefix=_STAGE, dir=place))
+            whole = stage / "new"
+            whole.mkdir()
+            fill(whole, contents)
+            if is_new:
+                os.rename(whole, folder)  # noqa: PTH104 - fails when the goal has appeared meanwhile
+            else:
+                for name in contents:
+                    _make((folder / name).parent, made)
+                _move_all({folder / name: whole / name for name in contents}, stage)
+        except BaseException:
+            _remove(stage, made)
+            raise
     _remove(stage, [])
+
+
+def fill(place: Path, contents: Mapping[str, bytes] | Mapping[PurePosixPath, bytes]) -> None:
+    """Write files into a folder that nobody else knows."""
+    for name, content in contents.items():
+        (place / name).parent.mkdir(parents=True, exist_ok=True)
+        (place / name).write_bytes(content)
+
+
+@contextlib.contextmanager
+def told(where: str) -> Iterator[None]:
+    """Tell what the system has against writing somewhere as an `OutputError`."""
+    try:
+        yield
+    except OSError as error:
+        raise OutputError(f"cannot write {where}: {error.strerror or error}") from None
 
 
 def check_room(place: Path, least: int, files: int = 1) -> None:
@@ -88,14 +100,12 @@ def check_room(place: Path, least: int, files: int = 1) -> None:
     OutputError
         When that is so. Nothing is left behind.
     """
-    try:
+    with told(f"to {place}"):
         there = next(one for one in (place, *place.absolute().parents) if one.exists())
         Path(tempfile.mkdtemp(prefix=_STAGE, dir=there)).rmdir()
         _serve_for_a_while(there)
         free = shutil.disk_usage(there).free
         left = _files_left(there)
-    except OSError as error:
-        raise OutputError(f"cannot write to {place}: {error.strerror or error}") from None
     longest = _longest_file()
     wanted = f"and {least / 1e6:.0f} MB are wanted"
     if free < least:
@@ -150,7 +160,7 @@ def check_file(path: Path, *, force: bool = False) -> None:
         When a file stands there, or it cannot be written there.
     """
     path = Path(path)
-    try:
+    with told(str(path)):
         check_goals(path.parent, [path])
         if os.path.lexists(path):
             if path.exists() and not path.is_file():
@@ -159,8 +169,6 @@ def check_file(path: Path, *, force: bool = False) -> None:
                 raise OutputError(
                     f"cannot write {path}: a file stands there; name another, or give --force to replace it"
                 )
-    except OSError as error:
-        raise OutputError(f"cannot write {path}: {error.strerror or error}") from None
     check_room(path.parent, LEAST_FREE)
 
 
@@ -174,13 +182,11 @@ def check_journal(path: Path) -> None:
     """
     path = Path(path)
     check_goals(path.parent, [path])
-    try:
+    with told(str(path)):
         if path.exists() and not path.is_file():
             raise OutputError(f"cannot write {path}: it is no ordinary file")
         if path.exists():
             path.open("ab").close()
-    except OSError as error:
-        raise OutputError(f"cannot write {path}: {error.strerror or error}") from None
     check_room(path.parent, LEAST_FREE)
 
 
@@ -200,26 +206,25 @@ def write_file(path: Path, content: bytes, *, force: bool = False) -> None:
     path = Path(path)
     made: list[Path] = []
     aside: Path | None = None
-    try:
-        if path.is_file() and not path.is_symlink() and path.read_bytes() == content:
-            return
-        check_file(path, force=force)
-        _make(path.parent, made)
-        _sweep_litter(path.parent)
-        number, name = tempfile.mkstemp(prefix=_STAGE, dir=path.parent)
-        aside = Path(name)
-        with os.fdopen(number, "wb") as file:
-            file.write(content)
-        aside.chmod(0o666 & ~umask())
-        os.replace(aside, path)  # noqa: PTH105
-    except BaseException as error:
-        if aside is not None:
-            with contextlib.suppress(OSError):
-                aside.unlink()
-        _remove(None, made)
-        if isinstance(error, OSError):
-            raise OutputError(f"cannot write {path}: {error.strerror or error}") from None
-        raise
+    with told(str(path)):
+        try:
+            if path.is_file() and not path.is_symlink() and path.read_bytes() == content:
+                return
+            check_file(path, force=force)
+            _make(path.parent, made)
+            _sweep_litter(path.parent)
+            number, name = tempfile.mkstemp(prefix=_STAGE, dir=path.parent)
+            aside = Path(name)
+            with os.fdopen(number, "wb") as file:
+                file.write(content)
+            aside.chmod(0o666 & ~umask())
+            os.replace(aside, path)  # noqa: PTH105
+        except BaseException:
+            if aside is not None:
+                with contextlib.suppress(OSError):
+                    aside.unlink()
+            _remove(None, made)
+            raise
 
 
 def safe_name(name: str) -> PurePosixPath:
