@@ -19,6 +19,7 @@ from fitplan.model.found import Finding, Outcome
 from fitplan.model.solids import Box, Direction, axis_of, is_forward
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import Vehicle
+from fitplan.model.words import listed
 
 SUBJECT = "gaps"
 WAYS = 400
@@ -101,7 +102,7 @@ def _over_brick(shut: Sequence[_Shut]) -> Iterator[Finding]:
         same = [one for one in shut if (one.kind, one.how) == (kind, how)]
         many = len(same) > 1
         named = [
-            f"{_listed([one.name for one in same if one.vehicle == vehicle])} of {vehicle}"
+            f"{listed([one.name for one in same if one.vehicle == vehicle])} of {vehicle}"
             for vehicle in dict.fromkeys(one.vehicle for one in same)
         ]
         yield Finding(
@@ -110,7 +111,7 @@ def _over_brick(shut: Sequence[_Shut]) -> Iterator[Finding]:
             ", ".join(dict.fromkeys(one.vehicle for one in same))
             if many
             else f"{same[0].vehicle}, {same[0].name}",
-            f"the {kind}{'s' if many else ''} {_listed(named)} {'are' if many else 'is'} {how} in the layers "
+            f"the {kind}{'s' if many else ''} {listed(named)} {'are' if many else 'is'} {how} in the layers "
             f"and solids: nothing {_USES[kind]} there",
             round(max(one.share for one in same), 3),
             LIMIT,
@@ -119,10 +120,6 @@ def _over_brick(shut: Sequence[_Shut]) -> Iterator[Finding]:
             "of the drawings",
             "straight ways through the gap",
         )
-
-
-def _listed(words: Sequence[str]) -> str:
-    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
 def blocked_share(vehicle: Vehicle, box: Box, out: Direction) -> float:

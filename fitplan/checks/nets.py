@@ -13,6 +13,7 @@ from fitplan.circuit.motor_faults import motor_faults
 from fitplan.model.built import BuiltTrain
 from fitplan.model.buying import Asked
 from fitplan.model.found import Finding, Outcome, Severity
+from fitplan.model.words import listed
 from fitplan.pins.train_circuit import TrainCircuit
 
 SUBJECT = "nets"
@@ -31,28 +32,22 @@ class FaultWording:
     severity: Severity = "stop"
 
 
-def _names(names: tuple[str, ...], last: str = "and") -> str:
-    if len(names) < 2:
-        return "".join(names)
-    return f"{', '.join(names[:-1])} {last} {names[-1]}"
-
-
 def _owners(fault: Fault) -> str:
-    return _names(fault.owners)
+    return listed(fault.owners)
 
 
 def _nets(fault: Fault) -> str:
-    return f"the net{'s' if len(fault.nets) > 1 else ''} {_names(fault.nets)}" if fault.nets else "no net"
+    return f"the net{'s' if len(fault.nets) > 1 else ''} {listed(fault.nets)}" if fault.nets else "no net"
 
 
 def _pins(fault: Fault) -> str:
-    return _names(fault.pins)
+    return listed(fault.pins)
 
 
 def _after(fault: Fault) -> str:
     """Word what gets nothing, and what feeds nothing, by this alone."""
-    gets = f"{_names(fault.follows)} get{'s' if len(fault.follows) == 1 else ''} nothing"
-    feeds = f"{_names(fault.idle)} feed{'s' if len(fault.idle) == 1 else ''} nothing"
+    gets = f"{listed(fault.follows)} get{'s' if len(fault.follows) == 1 else ''} nothing"
+    feeds = f"{listed(fault.idle)} feed{'s' if len(fault.idle) == 1 else ''} nothing"
     said = [*([gets] if fault.follows else []), *([feeds] if fault.idle else [])]
     return f", so {' and '.join(said)}" if said else ""
 
@@ -84,7 +79,7 @@ WORDS: dict[FaultKind, FaultWording] = {
     ),
     "part without ground": FaultWording(
         lambda f: f"no net joins the ground of {_owners(f)}",
-        lambda f: f"join {_names(f.pins, 'or')} into the ground net",
+        lambda f: f"join {listed(f.pins, 'or')} into the ground net",
     ),
     "part without supply": FaultWording(
         lambda f: f"nothing feeds {_owners(f)}",
@@ -108,7 +103,7 @@ WORDS: dict[FaultKind, FaultWording] = {
     ),
     "grounds apart": FaultWording(
         lambda f: (
-            f"{_owners(f)} share {_names(f.pins)}, but their grounds, {_names(f.nets)}, never meet: "
+            f"{_owners(f)} share {listed(f.pins)}, but their grounds, {listed(f.nets)}, never meet: "
             "no current can return"
         ),
         lambda f: "make one ground net of them",
@@ -121,7 +116,7 @@ WORDS: dict[FaultKind, FaultWording] = {
     "polarity reversed": FaultWording(
         lambda f: (
             f"{_owners(f)} is wired with plus and minus exchanged"
-            + (f": {_names(f.follows)} get nothing, or get it the wrong way round" if f.follows else "")
+            + (f": {listed(f.follows)} get nothing, or get it the wrong way round" if f.follows else "")
         ),
         lambda f: f"exchange {_pins(f)} in {_nets(f)}" if len(f.pins) < 2 else f"exchange {_pins(f)}",
     ),
@@ -251,7 +246,7 @@ WORDS: dict[FaultKind, FaultWording] = {
     ),
     "driver without motor": FaultWording(
         lambda f: f"no net joins an output of {_owners(f)}: it drives nothing",
-        lambda f: f"join {_names(f.pins)} to the two leads of a motor, or leave {_owners(f)} out",
+        lambda f: f"join {listed(f.pins)} to the two leads of a motor, or leave {_owners(f)} out",
         severity="caution",
     ),
     "motor on a pin": FaultWording(
@@ -277,7 +272,7 @@ WORDS: dict[FaultKind, FaultWording] = {
     "driver without commands": FaultWording(
         lambda f: f"no net joins an input of {_owners(f)}: nothing tells its motor to run or to stop",
         lambda f: (
-            f"join {_names(f.pins)} to pins of the controller, or to its supply what is only to be high"
+            f"join {listed(f.pins)} to pins of the controller, or to its supply what is only to be high"
         ),
         unit="inputs",
     ),
@@ -305,7 +300,7 @@ def worded(fault: Fault) -> Finding:
     return Finding(
         SUBJECT,
         words.severity,
-        _names(fault.owners, "and") or _names(fault.nets) or "nets",
+        listed(fault.owners) or listed(fault.nets) or "nets",
         words.says(fault) + ("" if fault.kind == "polarity reversed" else _after(fault)),
         fault.figure,
         fault.limit,

@@ -8,7 +8,7 @@ from itertools import pairwise, product
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.checks.scene import coupling_solids, placed_solids, wheel_solids
+from fitplan.checks.scene import placed_solids, wheel_solids
 from fitplan.model.built import BuiltTrain
 from fitplan.model.solids import Solid
 
@@ -49,11 +49,10 @@ class Outline:
         return found
 
 
-def outline_of(built: BuiltTrain, vehicle: str, couplings: bool = False) -> Outline:
+def outline_of(built: BuiltTrain, vehicle: str) -> Outline:
     """Return the outline of a vehicle with all parts and wires in it.
 
-    A wire's corners count as a small cube of its diameter.  Couplings swing on their pivots and count only
-    when asked for.
+    A wire's corners count as a small cube of its diameter.  Couplings swing on their pivots and do not count.
     """
     shape = built.train.vehicle(vehicle).vehicle
     removed = built.taken_out(vehicle)
@@ -75,9 +74,6 @@ def outline_of(built: BuiltTrain, vehicle: str, couplings: bool = False) -> Outl
             add(item.name, solid)
     for wheel in wheel_solids(shape, built.train.track.gauge):
         add(WHEEL, wheel)
-    if couplings:
-        for bar in coupling_solids(shape):
-            add("coupling", bar)
     for need, solid in placed_solids(built, vehicle):
         add(need, solid)
     for wire in built.harness.wires:

@@ -3,32 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from fitplan.checks.rays import Obstacle
 from fitplan.model.built import BuiltTrain
 from fitplan.model.solids import Box, Cylinder, Solid
 from fitplan.model.vehicle import Vehicle
 
-
-@dataclass(frozen=True)
-class SceneSettings:
-    """What vehicle files do not say, in mm (common practice, no source).
-
-    Attributes
-    ----------
-    coupling_width, coupling_height
-        A coupling's bar, about its pivot's height.
-    wheel_width
-        How wide a wheel is, outwards from the gauge's inner edge.
-    """
-
-    coupling_width: float = 8.0
-    coupling_height: float = 6.0
-    wheel_width: float = 5.0
-
-
-DEFAULTS = SceneSettings()
+COUPLING_WIDTH, COUPLING_HEIGHT = 8.0, 6.0
+"""A coupling's bar in mm, about its pivot's height (common practice, no source)."""
+WHEEL_WIDTH = 5.0
+"""How wide a wheel is in mm, outwards from the gauge's inner edge (common practice, no source)."""
 _CLEAR = ("keep-clear", "free", "outside")
 
 
@@ -52,26 +36,24 @@ def axles(vehicle: Vehicle) -> list[float]:
     return [at + side for at in wheels.at for side in (-half, half)]
 
 
-def wheel_solids(vehicle: Vehicle, gauge: float, settings: SceneSettings = DEFAULTS) -> list[Cylinder]:
+def wheel_solids(vehicle: Vehicle, gauge: float) -> list[Cylinder]:
     """Return a cylinder for every wheel."""
-    radius, width = vehicle.wheels.wheel_radius, settings.wheel_width
-    middle = vehicle.width / 2
+    radius, middle = vehicle.wheels.wheel_radius, vehicle.width / 2
     return [
-        Cylinder("y", (x, y, radius), width, radius)
+        Cylinder("y", (x, y, radius), WHEEL_WIDTH, radius)
         for x in axles(vehicle)
-        for y in (middle - gauge / 2 - width, middle + gauge / 2)
+        for y in (middle - gauge / 2 - WHEEL_WIDTH, middle + gauge / 2)
     ]
 
 
-def coupling_solids(vehicle: Vehicle, settings: SceneSettings = DEFAULTS) -> list[Box]:
+def coupling_solids(vehicle: Vehicle) -> list[Box]:
     """Return the bar of every coupling, from the end of the footprint to the middle of the joint."""
     found = []
     y = vehicle.width / 2
-    half, tall = settings.coupling_width / 2, settings.coupling_height / 2
+    half, tall = COUPLING_WIDTH / 2, COUPLING_HEIGHT / 2
     for entry in vehicle.couplings:
-        low, high = (vehicle.length, vehicle.length + entry.length)
-        if entry.end == "rear":
-            low, high = -entry.length, 0.0
+        at_rear = entry.end == "rear"
+        low, high = (-entry.length, 0.0) if at_rear else (vehicle.length, vehicle.length + entry.length)
         found.append(Box((low, y - half, entry.height - tall), (high, y + half, entry.height + tall)))
     return found
 

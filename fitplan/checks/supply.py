@@ -248,9 +248,8 @@ def _primary(tree: SupplyTree) -> bool:
 
 def _row(tree: SupplyTree, run: Discharge) -> tuple[str | float, ...]:
     price = tree.part.price
-    primary = isinstance(tree.source, CellPack) and tree.source.chemistry == "alkaline"
     cost: str | float = "rechargeable"
-    if primary:
+    if _primary(tree):
         cost = round(price / run.hours, 3) if price and 0 < run.hours < math.inf else "no price"
     return (
         tree.owner,

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from fitplan.checks.board_loads import NOTHING_AHEAD, Ahead
-from fitplan.checks.supply_limits import DEFAULTS, SupplySettings, links_of, regulator_limits, source_limits
+from fitplan.checks.supply_limits import DEFAULTS, links_of, regulator_limits, source_limits
 from fitplan.circuit.discharge import MOST_LEFT, Discharge, discharge
 from fitplan.circuit.supply_tree import Link, Rail, RailLoad, SupplyTree, full_volts, nominal_volts
 from fitplan.model.electrical import Bank, CellPack, Controller, OwnLeads, Regulator, RegulatorKind
@@ -111,7 +111,6 @@ def usual_ways(
     catalogue: Mapping[str, Part],
     brain: Part,
     loads: tuple[RailLoad, ...],
-    settings: SupplySettings = DEFAULTS,
     ahead: Ahead = NOTHING_AHEAD,
 ) -> tuple[SupplyWay, ...]:
     """Return every usual way to feed a board with the parts of the catalogue.
@@ -135,7 +134,7 @@ def usual_ways(
         for part in sorted(parts, key=lambda part: (part.bounds.volume, part.id))
         if (regulator := part.figure(Regulator)) is not None and part.figure(Controller) is None
     ]
-    comparing = _Comparing(brain, figures, loads, settings, ahead)
+    comparing = _Comparing(brain, figures, loads, ahead)
     found: list[SupplyWay] = []
     for part in parts:
         if (pack := part.figure(CellPack)) is not None:
@@ -166,7 +165,6 @@ class _Comparing:
     brain: Part
     figures: Controller
     loads: tuple[RailLoad, ...]
-    settings: SupplySettings
     ahead: Ahead = NOTHING_AHEAD
     known: dict[tuple[CellPack | Bank, Rail], tuple[Discharge, bool]] = field(default_factory=dict)
 
@@ -222,9 +220,9 @@ class _Comparing:
         known = self.known.get((source, root))
         if known is None:
             tree = SupplyTree(parts[0].name, parts[0], source, root)
-            findings = list(source_limits(tree, self.settings))
+            findings = list(source_limits(tree, DEFAULTS))
             for link, volts in links_of(root, nominal_volts(source)):
-                findings += regulator_limits(tree, link, volts, {}, self.settings)
+                findings += regulator_limits(tree, link, volts, {}, DEFAULTS)
             result = discharge(tree, course=False)
             bare = isinstance(source, CellPack) and source.chemistry == "li-ion" and not source.protected
             passes = all(finding.severity == "note" for finding in findings)

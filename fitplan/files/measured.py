@@ -16,6 +16,7 @@ from fitplan.files.entries import Collector, validate
 from fitplan.files.fields import one_of_phrase
 from fitplan.files.measured_entries import MeasuredEntry, MeasuredFile
 from fitplan.files.measured_room import with_room
+from fitplan.files.on_envelope import point_words
 from fitplan.files.train_file import TrainFile
 from fitplan.model.electrical import Controller, Load
 from fitplan.model.measured import (
@@ -194,7 +195,7 @@ class Measurements:
             if made is None:
                 self._collector.add(entry.room.spot, drawn, "a length that is near to what is drawn")
                 return vehicle
-            words = f"room of {entry.vehicle} at {_point(entry.room.at)}"
+            words = f"room of {entry.vehicle} at {point_words(entry.room.at)}"
             self._tell(entry, words, f"{entry.room.free:g} mm", drawn)
             vehicle = made
         return vehicle
@@ -283,10 +284,6 @@ def resized(part: Part, size: Vec) -> Part:
         pins=tuple(replace(pin, at=at(pin.at)) for pin in part.pins),
         mount=part.mount if lens is None else replace(part.mount, lens=box(lens)),
     )
-
-
-def _point(point: Vec) -> str:
-    return f"[{', '.join(f'{value:g}' for value in point)}]"
 
 
 def _edges(size: Vec) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from fitplan.model.solids import Box, Cylinder, Direction, Solid, Vec, Wedge, axis_of, is_forward
+from fitplan.model.solids import Box, Cylinder, Direction, Solid, Vec, Wedge, axis_of, is_forward, vec
 from fitplan.model.vehicle import BodySolid, Vehicle
 
 MOST_OFF_MM = 4.0
@@ -50,7 +50,7 @@ def with_room(vehicle: Vehicle, at: Vec, towards: Direction, free: float) -> tup
     # The room just before the wall as it is drawn: as wide as it is clear in both other directions.
     before = list(at)
     before[axis] = wall - 2 * _STEP_MM if forward else wall + 2 * _STEP_MM
-    middle = _vec(before)
+    middle = vec(before)
     corners_low, corners_high = list(middle), list(middle)
     deeper = (4 if forward else -4) * _STEP_MM
 
@@ -58,7 +58,7 @@ def with_room(vehicle: Vehicle, at: Vec, towards: Direction, free: float) -> tup
         """Return whether the room, or the wall behind it, ends at a point before the wall."""
         behind = list(point)
         behind[axis] += deeper
-        return solid(point) or not solid(_vec(behind))
+        return solid(point) or not solid(vec(behind))
 
     for other in {0, 1, 2} - {axis}:
         down = _reach(ends, middle, other, -1, hull.low[other])
@@ -67,7 +67,7 @@ def with_room(vehicle: Vehicle, at: Vec, towards: Direction, free: float) -> tup
         corners_high[other] = hull.high[other] if up is None else up
     now = wall - off if forward else wall + off
     corners_low[axis], corners_high[axis] = min(wall, now), max(wall, now)
-    box = Box(_vec(corners_low), _vec(corners_high))
+    box = Box(vec(corners_low), vec(corners_high))
     made = BodySolid(box, "fixed" if off > 0 else "free", smooth=True)
     return replace(vehicle, body=(*vehicle.body, made)), said
 
@@ -90,21 +90,16 @@ def _reach(solid: Callable[[Vec], bool], at: Vec, axis: int, sign: int, edge: fl
     steps = round(abs(edge - at[axis]) / _STEP_MM)
     for step in range(1, steps + 1):
         point[axis] = at[axis] + sign * step * _STEP_MM
-        if solid(_vec(point)):
+        if solid(vec(point)):
             near, far = point[axis] - sign * _STEP_MM, point[axis]
             for _ in range(20):
                 point[axis] = (near + far) / 2
-                if solid(_vec(point)):
+                if solid(vec(point)):
                     far = point[axis]
                 else:
                     near = point[axis]
             return round(far, 3)
     return None
-
-
-def _vec(numbers: list[float]) -> Vec:
-    x, y, z = numbers
-    return (x, y, z)
 
 
 def _holds(solid: Solid, point: Vec) -> bool:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from pathlib import Path
 from textwrap import wrap
 
 from fitplan.errors import FitplanError, Mistake, nearest_name
@@ -24,7 +23,7 @@ _HEAD = """\
 """
 
 
-def part_copy(part_id: str, folder: Path | None = None) -> str:
+def part_copy(part_id: str) -> str:
     """Return a part file with one part of the catalogue, commented, as YAML.
 
     Its text is that of the catalogue, comments included; above each key stands what the key means. A form
@@ -37,7 +36,7 @@ def part_copy(part_id: str, folder: Path | None = None) -> str:
     """
     known: list[str] = []
     mistakes: list[Mistake] = []
-    for path in sorted((folder or catalogue_folder()).glob("*.yaml")):
+    for path in sorted(catalogue_folder().glob("*.yaml")):
         document = read_document(path, mistakes)
         ids = ids_in(document) if document is not None else []
         known += ids

@@ -14,6 +14,7 @@ Nothing solid is decided here; solids need no gap (see `surface.solid_inside`). 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -185,6 +186,15 @@ def _walls_seen(solid: Block) -> NDArray[np.uint8]:
     return result
 
 
+def _neighbours(*axes: int) -> Iterator[tuple[int, tuple[slice, ...], tuple[slice, ...]]]:
+    """Yield along some axes, both ways: the axis, the voxels with a neighbour there, and the neighbours."""
+    for axis in axes:
+        here, there = [slice(None)] * 3, [slice(None)] * 3
+        here[axis], there[axis] = slice(0, -1), slice(1, None)
+        yield axis, tuple(here), tuple(there)
+        yield axis, tuple(there), tuple(here)
+
+
 def _over_holes(unreached: Block, covered: Block) -> Block:
     """Return uncovered voxels that lie, level by level, mostly beside covered ones.
 
@@ -194,15 +204,10 @@ def _over_holes(unreached: Block, covered: Block) -> Block:
     room = unreached & covered
     names, count = label_spaces(open_, np.full(open_.shape, 4, dtype=np.uint8))
     sides, beside = np.zeros(count + 1), np.zeros(count + 1)
-    for axis in (0, 1):
-        for step in (1, -1):
-            here, there = [slice(None)] * 3, [slice(None)] * 3
-            here[axis], there[axis] = (slice(0, -1), slice(1, None)) if step > 0 else (
-                slice(1, None), slice(0, -1))  # fmt: skip
-            own = names[tuple(here)]
-            edge = ~open_[tuple(there)]
-            sides += np.bincount(own[edge], minlength=count + 1)
-            beside += np.bincount(own[room[tuple(there)]], minlength=count + 1)
+    for _, here, there in _neighbours(0, 1):
+        own = names[here]
+        sides += np.bincount(own[~open_[there]], minlength=count + 1)
+        beside += np.bincount(own[room[there]], minlength=count + 1)
     accepted = 2 * beside >= sides
     accepted[0] = False
     return accepted[names]
@@ -216,15 +221,11 @@ def _alcoves(room: Block, firm: Block, solid: Block) -> Block:
     """
     names, count = label_spaces(room)
     walls, beside = np.zeros(count + 1), np.zeros(count + 1)
-    for axis in range(3):
-        for step in (1, -1):
-            here, there = [slice(None)] * 3, [slice(None)] * 3
-            here[axis], there[axis] = (slice(0, -1), slice(1, None)) if step > 0 else (
-                slice(1, None), slice(0, -1))  # fmt: skip
-            own = names[tuple(here)]
-            beside += np.bincount(own[firm[tuple(there)]], minlength=count + 1)
-            if axis < 2:
-                walls += np.bincount(own[solid[tuple(there)]], minlength=count + 1)
+    for axis, here, there in _neighbours(0, 1, 2):
+        own = names[here]
+        beside += np.bincount(own[firm[there]], minlength=count + 1)
+        if axis < 2:
+            walls += np.bincount(own[solid[there]], minlength=count + 1)
     accepted = beside >= walls
     accepted[0] = False
     return accepted[names]

@@ -115,7 +115,7 @@ def fit_scene(
             f"a mesh of {size} units, which is no vehicle's size in mm, cm, m, inches or studs"
             " (declare the units)"
         )
-    return _fitting(found, planes, extent, up, front, units, scene.up, said)
+    return _fitting(found, planes, extent, up, front, units, said)
 
 
 def _believed(studs: StudLattice, extent: NDArray[np.float64], units: str, up: Direction | None) -> bool:
@@ -259,7 +259,6 @@ def _fitting(
     up: Direction | None,
     front: Direction | None,
     units: str,
-    usual: str,
     said: list[str],
 ) -> Fitting:
     turn = _turned(extent, guess.up, up or DIRECTIONS[2 * guess.up], front)

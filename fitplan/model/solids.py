@@ -43,7 +43,8 @@ _UNIT_VECTORS: dict[Direction, tuple[int, int, int]] = {
 }  # fmt: skip
 
 
-def _vec(numbers: Iterable[float]) -> Vec:
+def vec(numbers: Iterable[float]) -> Vec:
+    """Return three numbers as a vector."""
     x, y, z = numbers
     return (x, y, z)
 
@@ -84,12 +85,12 @@ class Box:
     @property
     def size(self) -> Vec:
         """Edge lengths in mm."""
-        return _vec(high - low for low, high in zip(self.low, self.high, strict=True))
+        return vec(high - low for low, high in zip(self.low, self.high, strict=True))
 
     @property
     def center(self) -> Vec:
         """Middle of the box."""
-        return _vec((low + high) / 2 for low, high in zip(self.low, self.high, strict=True))
+        return vec((low + high) / 2 for low, high in zip(self.low, self.high, strict=True))
 
     @property
     def volume(self) -> float:
@@ -106,7 +107,7 @@ class Box:
         """Return the box from another ``low`` to another ``high`` along one axis."""
         lows, highs = list(self.low), list(self.high)
         lows[axis], highs[axis] = low, high
-        return Box(_vec(lows), _vec(highs))
+        return Box(vec(lows), vec(highs))
 
     def meets(self, other: Box) -> bool:
         """Return whether it shares room with another; what merely touches does not."""
@@ -240,7 +241,7 @@ class Place:
             case Cylinder():
                 along: Direction = _UPWARDS[solid.axis]
                 step = unit_vector(along)
-                end = _vec(s + solid.length * u for s, u in zip(solid.start, step, strict=True))
+                end = vec(s + solid.length * u for s, u in zip(solid.start, step, strict=True))
                 turned = unit_vector(self.pose.turn_direction(along))
                 forward = sum(turned) > 0
                 start = self.move(solid.start if forward else end)
@@ -281,8 +282,8 @@ def way_length(points: Iterable[Vec]) -> float:
 
 def box_between(one: Vec, other: Vec) -> Box:
     """Return the box that two points are opposite corners of."""
-    low = _vec(min(a, b) for a, b in zip(one, other, strict=True))
-    high = _vec(max(a, b) for a, b in zip(one, other, strict=True))
+    low = vec(min(a, b) for a, b in zip(one, other, strict=True))
+    high = vec(max(a, b) for a, b in zip(one, other, strict=True))
     return Box(low, high)
 
 
@@ -297,6 +298,6 @@ def bounds_of(solids: tuple[Solid, ...]) -> Box:
     if not solids:
         raise ValueError("no solids to bound")
     boxes = [solid.bounds for solid in solids]
-    low = _vec(min(box.low[i] for box in boxes) for i in range(3))
-    high = _vec(max(box.high[i] for box in boxes) for i in range(3))
+    low = vec(min(box.low[i] for box in boxes) for i in range(3))
+    high = vec(max(box.high[i] for box in boxes) for i in range(3))
     return Box(low, high)

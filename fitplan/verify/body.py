@@ -135,13 +135,8 @@ class Body:
     def hits(self, shape: Shape, states: Collection[State]) -> list[Hit]:
         """Return the pieces in one of these states that a shape shares inner points with, one hit a piece."""
         codes = [STATE_CODES[state] for state in states]
-        found: dict[int, Box] = {}
-        for index, part in self._whole(shape, codes):
-            _join(found, index, part)
-        hits = {
-            index: Hit(self.pieces[index], Box(_plain(box.low), _plain(box.high)), min(box.size))
-            for index, box in found.items()
-        }
+        whole = self._whole_joined(shape, codes)
+        hits = {index: Hit(self.pieces[index], box, min(box.size)) for index, box in whole.items()}
         for index, part, deep in self._mixed_met(shape, codes):
             known, depth = hits.get(index), float(deep())
             if known is None or known.depth < depth:
@@ -155,11 +150,15 @@ class Body:
         its own, so that none of what is touched is lost.
         """
         codes = [STATE_CODES[state] for state in states]
+        whole = self._whole_joined(shape, codes)
+        return list(whole.values()) + [part for _, part, _ in self._mixed_met(shape, codes)]
+
+    def _whole_joined(self, shape: Shape, codes: list[int]) -> dict[int, Box]:
+        """Return by piece the box round all that a shape shares with it in cells of one state."""
         found: dict[int, Box] = {}
         for index, part in self._whole(shape, codes):
-            _join(found, index, part)
-        whole = [Box(_plain(box.low), _plain(box.high)) for box in found.values()]
-        return whole + [part for _, part, _ in self._mixed_met(shape, codes)]
+            found[index] = bounds_of((found[index], part)) if index in found else part
+        return {index: Box(_plain(box.low), _plain(box.high)) for index, box in found.items()}
 
     def _whole(self, shape: Shape, codes: list[int]) -> Iterator[tuple[int, Box]]:
         """Yield piece and shared box for each cell of one state that a shape meets."""
@@ -311,11 +310,6 @@ def halves(box: Box, axis: int, middle: float) -> tuple[Box, Box]:
         box.with_span(axis, box.low[axis], middle),
         box.with_span(axis, middle, box.high[axis]),
     )
-
-
-def _join(found: dict[int, Box], index: int, part: Box) -> None:
-    known = found.get(index)
-    found[index] = part if known is None else bounds_of((known, part))
 
 
 def _plain(corner: Vec) -> Vec:

@@ -7,7 +7,7 @@ import math
 from fitplan.model.built import BuiltTrain
 from fitplan.model.holes import PRICES, SQUARE, SQUARE_FROM, closed, opened
 from fitplan.model.proposed import LeastOpening
-from fitplan.model.solids import AXES, Box, Vec, is_forward
+from fitplan.model.solids import AXES, Box, is_forward, vec
 from fitplan.model.vehicle import Hole, Vehicle
 from fitplan.units import BRICK, PLATE, STUD
 from fitplan.verify.body import Body
@@ -127,17 +127,13 @@ def _brick_round(box: Box, axis: int) -> Box:
     low[side], high[side] = middle - STUD / 2, middle + STUD / 2
     low[2] -= SQUARE_FROM
     high[2] = low[2] + BRICK
-    return Box(_vec(low), _vec(high))
+    return Box(vec(low), vec(high))
 
 
 def _shrunk(box: Box) -> Box:
     low = [value + 0.05 for value in box.low]
     high = [value - 0.05 for value in box.high]
-    return Box(_vec(low), _vec(high))
-
-
-def _vec(values: list[float]) -> Vec:
-    return (values[0], values[1], values[2])
+    return Box(vec(low), vec(high))
 
 
 def _cost(built: BuiltTrain, opening: LeastOpening, sheet: Tally) -> None:

@@ -332,12 +332,10 @@ def test_room_for_sockets_and_what_is_left_over_is_told_in_cubic_centimetres() -
     assert list(_costs(placed_with(made, "board", part=often).built)) == []
 
 
-def test_couplings_count_in_an_outline_only_when_asked_for() -> None:
+def test_an_outline_holds_all_but_couplings() -> None:
     built = plan().built
-    plain, asked = (outline_of(built, "loco", couplings=with_) for with_ in (False, True))
+    plain = outline_of(built, "loco")
     assert "coupling" not in plain.names
-    assert set(asked.names) - set(plain.names) == {"coupling"}
-    assert asked.points[:, 0].min() < plain.points[:, 0].min()
     assert {"body", "motor", "board", "wire 1 (light)"} <= set(plain.names)
     wires = plain.points[[name == "wire 4 (ground)" for name in plain.names]]
     corners = np.array(built.harness.wires[3].legs[0].points)

@@ -17,7 +17,6 @@ from fitplan.checks.connector_bodies import CouplingGap, _in_gap
 from fitplan.checks.curve_view import Sighting, watch_of
 from fitplan.checks.curves import _longer
 from fitplan.checks.ends import PlacedRanger, lens_center
-from fitplan.checks.gaps import _listed
 from fitplan.checks.outline import outline_of
 from fitplan.checks.stopping import _in_curve, _of_eye, _other_help
 from fitplan.checks.supply import check_supply
@@ -38,6 +37,7 @@ from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import BodySolid, BuiltIn, Coupling, Vehicle, Window
 from fitplan.model.wired import BoughtLead, Harness, Splice
 from fitplan.model.wiring_facts import LegBends, Shortage, WiringFacts
+from fitplan.model.words import listed
 from fitplan.pins.train_circuit import TrainCircuit
 from tests.checks.test_connector_bodies import coupled, pair
 from tests.checks.test_supply_rule_by_rule import LIFT, behind, tree
@@ -485,7 +485,7 @@ def test_rays_meet_other_vehicles_by_their_names(turned: bool) -> None:
 
 
 def test_gaps_are_listed_in_words() -> None:
-    assert [_listed(words) for words in (["a"], ["a", "b"], ["a", "b", "c"])] == [
+    assert [listed(words) for words in (["a"], ["a", "b"], ["a", "b", "c"])] == [
         "a",
         "a and b",
         "a, b and c",

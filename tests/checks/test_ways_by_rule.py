@@ -8,7 +8,6 @@ from dataclasses import replace
 import pytest
 
 from fitplan.checks.board_loads import NOTHING_AHEAD, Ahead, board_loads, loads_ahead
-from fitplan.checks.supply_limits import DEFAULTS
 from fitplan.checks.supply_ways import (
     BLOCK,
     LIGHT,
@@ -47,7 +46,7 @@ def figures(brain: Part) -> Controller:
 
 def comparing(*loads: RailLoad, brain: Part | None = None, ahead: Ahead = NOTHING_AHEAD) -> _Comparing:
     brain = brain or board()
-    return _Comparing(brain, figures(brain), (BOARD, *loads), DEFAULTS, ahead)
+    return _Comparing(brain, figures(brain), (BOARD, *loads), ahead)
 
 
 def serves(regulator: Regulator, pack: CellPack, *loads: RailLoad, brain: Part | None = None) -> bool:
@@ -93,7 +92,7 @@ def test_a_step_up_stands_three_tenths_more_than_it_gives() -> None:
     brain = board(logic=3.3, regulator=replace(LINEAR, in_min_v=3.5))
     for out, does in ((4.0, True), (3.9, True), (3.8, False)):
         lift = replace(LIFT, out_v=out)
-        asked = _Comparing(brain, figures(brain), (free,), DEFAULTS)
+        asked = _Comparing(brain, figures(brain), (free,))
         assert asked._serves(lift, cell) is does
 
 
@@ -128,7 +127,7 @@ def test_what_comes_out_goes_on_the_rail_or_into_the_boards_own_regulator() -> N
         (9.1, False, False, False),
     ):
         found = [
-            _Comparing(brain, figures(brain), (free,), DEFAULTS)._serves(replace(BOTH, out_v=out), AA)
+            _Comparing(brain, figures(brain), (free,))._serves(replace(BOTH, out_v=out), AA)
             for brain in (plain, told, raw)
         ]
         assert found == [on_plain, on_told, on_raw], out
@@ -170,7 +169,7 @@ def test_a_way_is_sound_where_all_its_parts_pass(
 ) -> None:
     pack_ = CellPack(chemistry, "x", 2 if chemistry == "li-ion" else 5, 2000.0, 0.01, 500.0)  # type: ignore[arg-type]
     brain = board(regulator=replace(LINEAR, max_ma=max_ma))
-    asked = _Comparing(brain, figures(brain), (RailLoad("x", 20.0, peak, 4.0, 5.5),), DEFAULTS)
+    asked = _Comparing(brain, figures(brain), (RailLoad("x", 20.0, peak, 4.0, 5.5),))
     (way_,) = asked.at_raw(RAW, cells(4), pack_)
     assert way_.sound is sound
     protected = replace(pack_, protected=True)
