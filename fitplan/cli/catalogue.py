@@ -126,7 +126,7 @@ def _show_part(part_id: str, as_json: bool) -> None:
     from fitplan.errors import nearest_name
     from fitplan.files.catalogue import read_catalogue
     from fitplan.report.documents import PartsDocument
-    from fitplan.report.terminal.catalogue_tables import print_part
+    from fitplan.report.terminal.catalogue_tables import part_details
 
     catalogue = read_catalogue()
     if part_id not in catalogue:
@@ -135,19 +135,19 @@ def _show_part(part_id: str, as_json: bool) -> None:
     if as_json:
         print_document(PartsDocument((catalogue[part_id],)))
     else:
-        print_part(catalogue[part_id], console())
+        console().print(part_details(catalogue[part_id]))
 
 
 def _list_parts(word: str, as_json: bool) -> None:
     from fitplan.files.catalogue import read_catalogue
     from fitplan.report.documents import PartsDocument
-    from fitplan.report.terminal.catalogue_tables import print_parts
+    from fitplan.report.terminal.catalogue_tables import parts_table
 
     found = [part for part in read_catalogue().values() if has_word(part, word)]
     if as_json:
         print_document(PartsDocument(tuple(found)))
     elif found:
-        print_parts(found, console())
+        console().print(parts_table(found))
     else:
         raise FitplanError(f"no part with {word!r} in its id, name or family; fitplan parts lists all")
 

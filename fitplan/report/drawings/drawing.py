@@ -253,18 +253,17 @@ def svg_bytes(drawing: Drawing) -> bytes:
     return (head + _svg(drawing, paper, inline=False) + "\n").encode("utf-8", "replace")
 
 
-def svg_inline(drawing: Drawing, described_by: str = "") -> str:
+def svg_inline(drawing: Drawing) -> str:
     """Return a drawing as an ``<svg>`` element for the page, with style variables for its colours."""
-    return _svg(drawing, "", inline=True, described_by=described_by)
+    return _svg(drawing, "", inline=True)
 
 
-def _svg(drawing: Drawing, paper: str, inline: bool, described_by: str = "") -> str:
+def _svg(drawing: Drawing, paper: str, inline: bool) -> str:
     size = f'width="{_n(drawing.width)}mm" height="{_n(drawing.height)}mm" '
     label = f' aria-label="{_attribute(drawing.title)}"' if drawing.title else ""
-    more = f' aria-describedby="{described_by}"' if described_by else ""
     open_tag = (
         f'<svg xmlns="http://www.w3.org/2000/svg" {size}'
-        f'viewBox="0 0 {_n(drawing.width)} {_n(drawing.height)}" role="img"{label}{more}'
+        f'viewBox="0 0 {_n(drawing.width)} {_n(drawing.height)}" role="img"{label}'
         f' font-family="{escape(FONT, quote=True)}">'
     )
     title = "" if inline or not drawing.title else f"<title>{escape(clean(drawing.title))}</title>"

@@ -15,7 +15,7 @@ from fitplan.model.plan import Plan
 from fitplan.model.train import TrainVehicle
 from fitplan.report.drawings.drawing import Drawing, Point
 from fitplan.report.drawings.layer_bricks import draw_bricks, draw_grid
-from fitplan.report.drawings.layer_frame import BODY, HEAD, LINE, ROW, RULER, SIDE, TOUCH, is_in_layer
+from fitplan.report.drawings.layer_frame import BODY, HEAD, LINE, ROW, RULER, SIDE, is_in_layer, meets
 from fitplan.report.drawings.layer_marks import (
     draw_measures,
     draw_openings,
@@ -85,7 +85,7 @@ def layer_drawing(
     rows = [(no, p) for no, p in bench.placements if is_in_layer(p, section) and _in_window(p, start, stop)]
     width = stop - start + 2 * SIDE
     runs = layer_wires(plan, bench, section, (start, stop))
-    words = _words(plan, bench, rows, section, runs)
+    words = _words(bench, rows, section, runs)
     lines = [line for text in words for line in wrapped(text, BODY, width - SIDE - 1, most=4)]
     height = HEAD + vehicle.width + RULER + ROW * len(rows) + LINE * len(lines) + 2
     drawing = Drawing(width, height, layer_title(section))
@@ -147,11 +147,10 @@ def is_blank(plan: Plan, bench: VehicleSlices, section: Section) -> bool:
     ]
     holes = [port.box for port in vehicle.ports if not port.is_open_end]
     holes += [window.box for window in vehicle.windows] + added
-    return not any(box.low[2] < section.high - TOUCH and box.high[2] > section.low + TOUCH for box in holes)
+    return not any(meets(box, section) for box in holes)
 
 
 def _words(
-    plan: Plan,
     bench: VehicleSlices,
     rows: Sequence[tuple[int, Placement]],
     section: Section,

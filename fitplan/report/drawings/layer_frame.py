@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from typing import TypeAlias
 
 from fitplan.model.placed import Placement
+from fitplan.model.solids import Box
 from fitplan.report.drawings.drawing import Point
 from fitplan.report.drawings.slices import Section
 
@@ -24,5 +25,9 @@ Box4: TypeAlias = tuple[float, float, float, float]
 
 def is_in_layer(placement: Placement, section: Section) -> bool:
     """Whether a part reaches into a layer by more than a touch."""
-    boxes = [solid.bounds for solid in placement.solids]
-    return any(box.low[2] < section.high - TOUCH and box.high[2] > section.low + TOUCH for box in boxes)
+    return any(meets(solid.bounds, section) for solid in placement.solids)
+
+
+def meets(box: Box, section: Section) -> bool:
+    """Whether a box reaches into a layer by more than a touch."""
+    return box.low[2] < section.high - TOUCH and box.high[2] > section.low + TOUCH

@@ -7,7 +7,7 @@ import math
 from fitplan.model.placed import Placement
 from fitplan.model.solids import Box
 from fitplan.report.drawings.drawing import Drawing, Pen
-from fitplan.report.drawings.layer_frame import BODY, HEAD, SIDE, TOUCH, Box4, Flat
+from fitplan.report.drawings.layer_frame import BODY, HEAD, SIDE, Box4, Flat, meets
 from fitplan.report.drawings.layer_wires import is_free, text_boxes
 from fitplan.report.drawings.pdf import fitted, text_width
 from fitplan.report.drawings.slices import Section
@@ -25,30 +25,19 @@ def draw_openings(
     open_ends = {(port.name, "port") for port in vehicle.ports if port.is_open_end}
     signs += [(window.name, window.box, window.out, "window") for window in vehicle.windows]
     for name, box, out, kind in signs:
-        if box.low[2] >= section.high - TOUCH or box.high[2] <= section.low + TOUCH:
-            continue
-        if box.center[0] < span[0] or box.center[0] > span[1]:
+        if not meets(box, section) or not span[0] <= box.center[0] <= span[1]:
             continue
         x0, y1 = flat((box.low[0], box.low[1]))
         x1, y0 = flat((box.high[0], box.high[1]))
-        pen = Pen(
-            "note" if kind == "port" else "open", 0.3, None, (0.5, 0.7) if kind == "port" else (1.8, 0.7)
-        )
-        drawing.rect(x0, y0, x1 - x0, y1 - y0, pen)
+        ink, dash = ("note", (0.5, 0.7)) if kind == "port" else ("open", (1.8, 0.7))
+        drawing.rect(x0, y0, x1 - x0, y1 - y0, Pen(ink, 0.3, None, dash))
         label = fitted(name if (name, kind) in open_ends else f"{kind} {name}", 2.4, vehicle.width)
-        ink = "note" if kind == "port" else "open"
         middle = (y0 + y1) / 2
         if out in ("+x", "-x"):
             side = 1 if out == "+x" else -1
             edge = x1 if side > 0 else x0
-            drawing.path(
-                [
-                    (edge + side * 0.8, middle - 1),
-                    (edge + side * 2.4, middle),
-                    (edge + side * 0.8, middle + 1),
-                ],
-                Pen(ink, 0.3),
-            )
+            back, tip = edge + side * 0.8, edge + side * 2.4
+            drawing.path([(back, middle - 1), (tip, middle), (back, middle + 1)], Pen(ink, 0.3))
             down = HEAD + vehicle.width / 2
             x = edge + (5.2 if side > 0 else -3.2)
             if kind == "window":

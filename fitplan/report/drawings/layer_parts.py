@@ -8,7 +8,7 @@ from fitplan.model.placed import Placement
 from fitplan.model.plan import Plan
 from fitplan.model.solids import Box, Cylinder, Solid
 from fitplan.report.drawings.drawing import Drawing, Pen
-from fitplan.report.drawings.layer_frame import TOUCH, Flat
+from fitplan.report.drawings.layer_frame import TOUCH, Flat, meets
 from fitplan.report.drawings.pdf import fitted, text_width
 from fitplan.report.drawings.slices import Section
 from fitplan.report.drawings.vehicle_slices import VehicleSlices
@@ -45,13 +45,13 @@ def draw_part(
     with drawing.group(f"part-{no - 1}", title):
         for solid in sorted(solids, key=lambda entry: entry.bounds.high[2]):
             box = solid.bounds
-            cut = box.low[2] < section.high - TOUCH and box.high[2] > section.low + TOUCH
+            cut = meets(box, section)
             fill = "part" if cut else None
             dash = () if cut else (1.0, 0.8)
             pen = Pen("part-edge", 0.35 if cut else 0.2, fill, dash)
             _solid(drawing, solid, flat, pen, span)
         for box in (*(placement.shelf.boxes if placement.shelf is not None else ()), *bricks):
-            if box.low[2] < section.high - TOUCH and box.high[2] > section.low + TOUCH:
+            if meets(box, section):
                 _solid(drawing, box, flat, Pen("new-edge", 0.35, None, (1.6, 0.8)), span)
 
 
@@ -59,8 +59,7 @@ def label_part(
     drawing: Drawing, no: int, placement: Placement, section: Section, flat: Flat, span: tuple[float, float]
 ) -> None:
     """Write a part's number on it, and its name where that has room."""
-    boxes = [solid.bounds for solid in placement.solids]
-    shown = [box for box in boxes if box.low[2] < section.high - TOUCH and box.high[2] > section.low + TOUCH]
+    shown = [solid.bounds for solid in placement.solids if meets(solid.bounds, section)]
     if not shown:
         return
     large = max(shown, key=lambda box: box.size[0] * box.size[1])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import TypeAlias
 
 import numpy as np
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from fitplan.lattice.flat import outlines, rectangles
 from fitplan.model.plan import Plan
 from fitplan.model.solids import AXES, Box, Cylinder, Solid, Vec
-from fitplan.model.train import TrainVehicle
+from fitplan.model.train import Train, TrainVehicle
 from fitplan.report.drawings.drawing import Drawing, Pen, Point
 from fitplan.report.drawings.ghosts import Ghost, ghosts_of
 from fitplan.report.drawings.pdf import text_width
@@ -30,12 +30,11 @@ _EDGE = Pen("brick-edge", 0.3)
 _PART = Pen("part-edge", 0.35, "part")
 
 
-def side_drawing(plan: Plan, bodies: bool = True) -> Drawing:
+def side_drawing(plan: Plan) -> Drawing:
     """Return the train from its right side, front to the right, 1:1."""
     train = plan.built.train
     starts = train.starts()
-    left = min(starts.values()) - 8
-    right = max(starts[entry.name] + entry.vehicle.length for entry in train.vehicles) + 8
+    left, right = _span(train, starts)
     ghosts = ghosts_of(plan)
     # What lies on an open deck may stand above all bodies.
     top = max(entry.vehicle.top for entry in train.vehicles)
@@ -58,7 +57,7 @@ def side_drawing(plan: Plan, bodies: bool = True) -> Drawing:
 
     _rail(drawing, ground, MARGIN, right - left + MARGIN)
     for entry in train.vehicles:
-        _side_body(drawing, entry, starts[entry.name], flat, bodies)
+        _side_body(drawing, entry, starts[entry.name], flat)
     _things(drawing, plan, starts, flat, (0, 2), letters)
     for place, ghost in enumerate(ghosts):
         _ghost(drawing, place, ghost, train.vehicle(ghost.vehicle), starts[ghost.vehicle], flat, letters)
@@ -92,8 +91,7 @@ def top_drawing(plan: Plan) -> Drawing:
     """Return the train from above, front to the right, 1:1; the roof is left off."""
     train = plan.built.train
     starts = train.starts()
-    left = min(starts.values()) - 8
-    right = max(starts[entry.name] + entry.vehicle.length for entry in train.vehicles) + 8
+    left, right = _span(train, starts)
     wide = max(entry.vehicle.width for entry in train.vehicles)
     letters = min(3.5, max(1.0, (right - left + 2 * MARGIN) / 270))
     above = MARGIN + 2.6 * letters
@@ -119,13 +117,19 @@ def top_drawing(plan: Plan) -> Drawing:
     return drawing
 
 
+def _span(train: Train, starts: Mapping[str, float]) -> tuple[float, float]:
+    """Return from where to where along the train is drawn."""
+    right = max(starts[entry.name] + entry.vehicle.length for entry in train.vehicles)
+    return min(starts.values()) - 8, right + 8
+
+
 def _rail(drawing: Drawing, ground: float, left: float, right: float) -> None:
     for step in range(int((right - left) // 6) + 1):
         drawing.rect(left + step * 6, ground + 1.6, 2.4, 1.4, Pen(None, 0, "faint"))
     drawing.line(left, ground + 0.7, right, ground + 0.7, Pen("soft", 0.9))
 
 
-def _side_body(drawing: Drawing, entry: TrainVehicle, start: float, flat: Flat, bodies: bool) -> None:
+def _side_body(drawing: Drawing, entry: TrainVehicle, start: float, flat: Flat) -> None:
     vehicle = entry.vehicle
     wheels = vehicle.wheels
     half = wheels.bogie_wheelbase / 2 if wheels.kind == "bogies" else 0.0
@@ -140,8 +144,6 @@ def _side_body(drawing: Drawing, entry: TrainVehicle, start: float, flat: Flat, 
         one = flat(entry.in_train(start, (x, 0, coupling.height)))
         two = flat(entry.in_train(start, (out, 0, coupling.height)))
         drawing.path((one, two), Pen("brick-edge", 1.0))
-    if not bodies:
-        return
     cells = cells_of(vehicle)
     solid = cells.solid
     whole = np.any(solid, axis=1)

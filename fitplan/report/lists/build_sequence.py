@@ -52,8 +52,6 @@ class BuildStep:
     ----------
     needs, wires
         What is new in the train after it: parts that go in, wires that are laid whole.
-    worked
-        Wires that it is about.
     vehicle
         Empty where it is done on the table.
     lift
@@ -68,7 +66,6 @@ class BuildStep:
     act: str
     needs: tuple[str, ...]
     wires: tuple[int, ...]
-    worked: tuple[int, ...]
     vehicle: str
     moves: Moves
     lift: float | None
@@ -168,9 +165,7 @@ class _Wording:
         kind: StepKind = "part" if step.act == "place" else "wires" if step.wires else "other"
         hand, words = self._words(step)
         vehicle = "" if step.spot == "table" else step.vehicle
-        return BuildStep(
-            step.number, kind, step.act, needs, laid, step.wires, vehicle, moves, lift, hand, words
-        )
+        return BuildStep(step.number, kind, step.act, needs, laid, vehicle, moves, lift, hand, words)
 
     def _words(self, step: WorkStep) -> tuple[str, str]:
         """Return what is in the hand, and what is done."""

@@ -39,6 +39,11 @@ class PlanList:
         return replace(self, columns=(*self.columns[:at], *self.columns[at + 1 :]), rows=rows)
 
 
+def cell_words(cell: Cell) -> str:
+    """Return what stands in a cell for people: a text cleaned, a number with three decimals at most."""
+    return clean(cell) if isinstance(cell, str) else number(cell, 3)
+
+
 def list_of(
     name: str, title: str, columns: Columns[Thing], things: Iterable[Thing], note: str = ""
 ) -> PlanList:

@@ -13,7 +13,7 @@ from fitplan.model.proposed import FitRow, Option
 from fitplan.model.solids import SIDE_NAMES
 from fitplan.model.ways_in import AssemblyStep, Moves
 from fitplan.report.lists.plan_list import Cell, Columns, PlanList, list_of
-from fitplan.report.lists.wording import number
+from fitplan.report.lists.wording import edges_word, number
 from fitplan.units import STUD
 
 
@@ -219,7 +219,7 @@ def added_list(plan: Plan) -> PlanList:
                     number(low[0] / STUD, 2),
                     number(low[1] / STUD, 2),
                     round(low[2], 1),
-                    " × ".join(number(edge) for edge in size),
+                    edges_word(size),
                     shelf.studs if number_ == 0 else "",
                     shelf.cost if number_ == 0 else "",
                     note if number_ == 0 else "",

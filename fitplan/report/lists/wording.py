@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from itertools import combinations
 
 from fitplan.model.built import BuiltTrain
@@ -110,6 +110,11 @@ def sentence(text: str) -> str:
 def millimetres(value: float, digits: int = 1) -> str:
     """Return a length for people, ``"12.5 mm"``."""
     return f"{number(value, digits)} mm"
+
+
+def edges_word(edges: Iterable[float]) -> str:
+    """Return the edges of a box for people, ``"12.5 × 8 × 3"`` (mm)."""
+    return " × ".join(number(edge) for edge in edges)
 
 
 def colour_word(code: str) -> str:

@@ -32,7 +32,7 @@ from fitplan.report.lists.build_sequence import build_sequence
 from fitplan.report.lists.cautions import cautions_of
 from fitplan.report.lists.every_list import all_lists
 from fitplan.report.lists.meter_list import coverage_words, meter_stages
-from fitplan.report.lists.plan_list import Cell, PlanList
+from fitplan.report.lists.plan_list import PlanList, cell_words
 from fitplan.report.lists.proof_words import plain_proof
 from fitplan.report.lists.result_lists import option_list, place_list
 from fitplan.report.lists.verdict_words import summarise
@@ -199,7 +199,7 @@ def environment() -> jinja2.Environment:
     environment.filters["clean"] = clean
     environment.filters["added"] = added_words
     environment.filters["number"] = number
-    environment.filters["cell"] = _cell
+    environment.filters["cell"] = cell_words
     environment.filters["asked"] = asked_words
     environment.filters["proof"] = plain_proof
     environment.filters["tells"] = tells_a_figure
@@ -209,10 +209,6 @@ def environment() -> jinja2.Environment:
     environment.filters["word"] = colour_word
     environment.tests["numeric"] = lambda cell: isinstance(cell, int | float)
     return environment
-
-
-def _cell(cell: Cell) -> str:
-    return clean(cell) if isinstance(cell, str) else number(cell, 3)
 
 
 def _filled_columns(sheet: PlanList) -> list[int]:

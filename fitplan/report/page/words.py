@@ -20,6 +20,7 @@ from fitplan.report.lists.wording import (
     clean,
     colour_hex,
     colour_word,
+    edges_word,
     end_word,
     millimetres,
     number,
@@ -102,7 +103,7 @@ def lines(plan: Plan) -> dict[int, tuple[int, ...]]:
 def _parts(plan: Plan) -> Words:
     words: Words = {}
     for place, placement in enumerate(plan.built.placements):
-        size = " × ".join(number(edge) for edge in placement.part.bounds.size)
+        size = edges_word(placement.part.bounds.size)
         detail = f"{clean(placement.part.name)}, {size} mm, in {clean(placement.vehicle)}"
         detail += (
             f", carried by {clean(placement.carried_by)}; to keep it there: {clean(place_key(placement))}"

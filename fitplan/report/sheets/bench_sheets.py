@@ -69,8 +69,7 @@ def _steps(pad: Pad, plan: Plan) -> None:
     for text in plan.assembly_blocked:
         pad.keep(6)
         why = fitted(f"No order: {shorten(text, 300)}", BODY, pad.width)
-        pad.page.text(EDGE, pad.y + 3, why, BODY, ink="stop")
-        pad.y += 5
+        pad.write([why], BODY, 3, 5, ink="stop")
     if not plan.assembly:
         pad.page.text(EDGE, TOP + 4, "There is no order of assembly in this plan.", BODY)
         pad.y += 8
@@ -181,8 +180,7 @@ def _drawings(pad: Pad, title: str, drawings: Sequence[Drawing], gap: float, tex
         else:
             pad.section(title, heading=True, first=high * scale + (_LINE if text else 0.0))
             if text:
-                pad.page.text(EDGE, pad.y + 3.6, text, BODY, ink="soft")
-                pad.y += _LINE
+                pad.write([text], BODY, 3.6, _LINE, ink="soft")
         x = EDGE
         for drawing in row:
             pad.page.place(drawing, x, pad.y, scale)
@@ -196,16 +194,12 @@ def _meter(pad: Pad, plan: Plan) -> None:
         return
     pad.turn("Meter before the switch")
     for text in (coverage_words(plan.meter.coverage), plan.meter.held and f"{sentence(plan.meter.held)}"):
-        for line in wrapped(text, BODY, pad.width, most=4) if text else ():
-            pad.page.text(EDGE, pad.y + 3.6, line, BODY)
-            pad.y += 4.8
+        if text:
+            pad.write(wrapped(text, BODY, pad.width, most=4), BODY, 3.6, 4.8)
     pad.y += 2
     for stage, state, sheet in meter_stages(plan):
         lines = wrapped(state, BODY, pad.width, most=3)
         pad.keep(30.0 + 4.4 * len(lines))
-        pad.page.text(EDGE, pad.y + 4.4, sentence(stage).rstrip("."), 4.0, bold=True)
-        pad.y += 6.4
-        for line in lines:
-            pad.page.text(EDGE, pad.y + 3.4, line, BODY, ink="soft")
-            pad.y += 4.6
+        pad.write([sentence(stage).rstrip(".")], 4.0, 4.4, 6.4, bold=True)
+        pad.write(lines, BODY, 3.4, 4.6, ink="soft")
         pad.table(without_empty(sheet), boxes=READING, heading=False)

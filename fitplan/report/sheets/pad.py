@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from typing import Literal, TypeAlias
 
@@ -74,6 +75,15 @@ class Pad:
         """Begin a new sheet with the same title when less than ``height`` is left on this one."""
         if height > self.room and self.y > TOP:
             self.turn(self.title)
+
+    def write(
+        self, lines: Iterable[str], size: float, base: float, step: float, *,
+        indent: float = 0.0, bold: bool = False, ink: str = "ink",
+    ) -> None:  # fmt: skip
+        """Write lines one below another: the first's base line ``base`` mm further down, ``step`` between."""
+        for line in lines:
+            self.page.text(EDGE + indent, self.y + base, line, size, bold=bold, ink=ink)
+            self.y += step
 
     def section(self, title: str, heading: bool = False, first: float = 0.0) -> None:
         """Go on with something else on this sheet where there is room for a piece of it, else on a new one.

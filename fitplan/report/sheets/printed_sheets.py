@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from fitplan.model.found import Finding
 from fitplan.model.plan import Plan
 from fitplan.report.drawings.drawing import Drawing, Pen
 from fitplan.report.drawings.end_view import window_drawings
@@ -14,9 +15,9 @@ from fitplan.report.drawings.train_drawing import side_drawing
 from fitplan.report.drawings.wiring_drawing import wiring_drawing
 from fitplan.report.lists.cautions import cautions_of
 from fitplan.report.lists.parts_list import parts_list
-from fitplan.report.lists.plan_list import Cell, PlanList
+from fitplan.report.lists.plan_list import PlanList
 from fitplan.report.lists.proof_words import plain_proof
-from fitplan.report.lists.result_lists import finding_list, fit_list
+from fitplan.report.lists.result_lists import fit_list
 from fitplan.report.lists.verdict_words import summarise
 from fitplan.report.lists.wording import headline, number, sentence, shorten, tells_a_figure
 from fitplan.report.sheets.bench_sheets import bench_sheets
@@ -63,22 +64,18 @@ def _refusal(pad: Pad, plan: Plan) -> None:
     pad.turn("Not to be built as it is")
     top = pad.y
     pad.y += 3
-    for line in wrapped(sentence(headline(plan)[1]), 6.2, pad.width - 8, most=3):
-        pad.page.text(EDGE + 4, pad.y + 6.0, line, 6.2, bold=True, ink="stop")
-        pad.y += 8.0
+    head = wrapped(sentence(headline(plan)[1]), 6.2, pad.width - 8, most=3)
+    pad.write(head, 6.2, 6.0, 8.0, indent=4, bold=True, ink="stop")
     for need, why in plan.unplaced[:_MOST_REFUSED]:
         text = f"{shorten(need, 60)} has no place. {sentence(shorten(why, 400))}"
-        for line in wrapped(text, 3.8, pad.width - 8, bold=True, most=4):
-            pad.page.text(EDGE + 4, pad.y + 4.6, line, 3.8, bold=True)
-            pad.y += 5.2
+        lines = wrapped(text, 3.8, pad.width - 8, bold=True, most=4)
+        pad.write(lines, 3.8, 4.6, 5.2, indent=4, bold=True)
         proof = next((row.proof for row in plan.fit if row.need == need and row.verdict == "cannot fit"), "")
-        for line in wrapped(" ".join(plain_proof(proof)), BODY, pad.width - 8, most=6):
-            pad.page.text(EDGE + 4, pad.y + 4.2, line, BODY)
-            pad.y += LINE
+        lines = wrapped(" ".join(plain_proof(proof)), BODY, pad.width - 8, most=6)
+        pad.write(lines, BODY, 4.2, LINE, indent=4)
         pad.y += 1.5
     if len(plan.unplaced) > _MOST_REFUSED:
-        pad.page.text(EDGE + 4, pad.y + 4.6, f"and {len(plan.unplaced) - _MOST_REFUSED} more parts", 3.8)
-        pad.y += 5.2
+        pad.write([f"and {len(plan.unplaced) - _MOST_REFUSED} more parts"], 3.8, 4.6, 5.2, indent=4)
     pad.y += 3
     pad.page.rect(EDGE, top, pad.width, pad.y - top, Pen("stop", 0.9))
     pad.y += 4
@@ -138,9 +135,7 @@ def _cover(pad: Pad, plan: Plan) -> None:
     pad.turn("The train and its parts")
     page = pad.page
     lines = wrapped(f"{sentence(headline(plan)[1])} {sentence(summarise(plan))}", 4.2, pad.width, most=4)
-    for line in lines:
-        page.text(EDGE, pad.y + 4.6, line, 4.2)
-        pad.y += 5.8
+    pad.write(lines, 4.2, 4.6, 5.8)
     drawing = side_drawing(plan)
     scale = min(1.0, pad.width / drawing.width, 62.0 / drawing.height)
     page.place(drawing, EDGE, pad.y + 2, scale)
@@ -162,15 +157,13 @@ def _findings(pad: Pad, plan: Plan) -> None:
     if plan.unplaced:
         pad.turn("Findings")
     pad.section("Findings")
-    findings = finding_list(plan)
-    keep = [findings.columns.index(name) for name in ("weight", "where", "finding", "what to do")]
     rows = tuple(
-        (*(row[place] for place in keep[:3]), _against(row[4], row[5], row[6]), row[keep[3]])
-        for row in findings.rows
-        if row[0] != "note"
+        (found.severity, found.where, found.message, _against(found), found.remedy)
+        for found in plan.findings
+        if found.severity != "note"
     )
     columns = ("weight", "where", "finding", "figure / limit", "what to do")
-    note = f"Notes, {len(findings.rows) - len(rows)} in all, stand on the page and in summary.txt."
+    note = f"Notes, {len(plan.findings) - len(rows)} in all, stand on the page and in summary.txt."
     pad.table(PlanList("findings", "Findings", columns, rows, note))
 
 
@@ -190,7 +183,7 @@ def _cautions(pad: Pad, plan: Plan, right: float = 0.0) -> None:
         pad.y += 0.6
 
 
-def _against(figure: Cell, limit: Cell, unit: Cell) -> str:
-    if not tells_a_figure(str(unit)):
+def _against(found: Finding) -> str:
+    if not tells_a_figure(found.unit):
         return ""
-    return f"{number(float(figure), 3)} / {number(float(limit), 3)} {unit}"
+    return f"{number(found.figure, 3)} / {number(found.limit, 3)} {found.unit}"

@@ -9,8 +9,7 @@ import numpy as np
 
 from fitplan.report.drawings.drawing import Drawing, Pen
 from fitplan.report.drawings.pdf import text_width, wrapped
-from fitplan.report.lists.plan_list import Cell, PlanList
-from fitplan.report.lists.wording import clean, number
+from fitplan.report.lists.plan_list import Cell, PlanList, cell_words
 
 SIZE = 3.55
 """10 pt."""
@@ -50,7 +49,7 @@ def table_columns(sheet: PlanList, room: float, boxes: str = "", widest: float =
     for place, head in enumerate(sheet.columns):
         cells = [row[place] for row in sheet.rows]
         words = max((text_width(word, SIZE, True) for word in head.split()), default=0.0)
-        longest = max((text_width(_text(cell)[:300], SIZE) for cell in cells), default=0.0)
+        longest = max((text_width(cell_words(cell)[:300], SIZE) for cell in cells), default=0.0)
         least = _BOX if head == boxes else _NARROWEST
         natural.append(min(widest, max(least, words, longest)) + 2 * _PAD)
         numeric.append(bool(cells) and all(isinstance(cell, int | float) for cell in cells))
@@ -73,7 +72,7 @@ def word_widths(sheet: PlanList) -> list[float]:
     """Return for each column how wide it must be so that no word is broken but very long ones, in mm."""
     widths = []
     for place, head in enumerate(sheet.columns):
-        words = {word for row in sheet.rows for word in _text(row[place])[:300].split()}
+        words = {word for row in sheet.rows for word in cell_words(row[place])[:300].split()}
         longest = max((text_width(word, SIZE) for word in words), default=0.0)
         head_word = max((text_width(word, SIZE, True) for word in head.split()), default=0.0)
         widths.append(max(_NARROWEST, head_word, min(longest, _LONGEST_WORD)) + 2 * _PAD)
@@ -90,7 +89,7 @@ def _cut_down(natural: Sequence[float], room: float) -> list[float]:
 
 def _shared_out(sheet: PlanList, natural: Sequence[float], room: float) -> list[float]:
     """Share the room out so that the rows together are low: millimetres go where they save most lines."""
-    texts = [[_text(cell)[:300] for cell in row] for row in sheet.rows]
+    texts = [[cell_words(cell)[:300] for cell in row] for row in sheet.rows]
     long = np.array([[text_width(text, SIZE) for text in row] for row in texts]).reshape(len(texts), -1)
     widths = [min(wide, least) for wide, least in zip(natural, word_widths(sheet), strict=True)]
     lines = np.ceil(long * _RAGGED / (np.array(widths) - 2 * _PAD))
@@ -163,8 +162,4 @@ def write_row(
 
 
 def _lines(cell: Cell, column: TableColumn) -> list[str]:
-    return wrapped(_text(cell), SIZE, column.width - 2 * _PAD, most=_MOST_LINES)
-
-
-def _text(cell: Cell) -> str:
-    return clean(cell) if isinstance(cell, str) else number(cell, 3)
+    return wrapped(cell_words(cell), SIZE, column.width - 2 * _PAD, most=_MOST_LINES)

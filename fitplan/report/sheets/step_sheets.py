@@ -31,9 +31,7 @@ def step_sheets(pad: Pad, plan: Plan) -> None:
     if not steps:
         return
     pad.turn("Order of assembly")
-    for said_of_all in wrapped(order_words(plan), BODY, pad.width):
-        pad.page.text(EDGE, pad.y + 2.5, said_of_all, BODY, ink="soft")
-        pad.y += LINE
+    pad.write(wrapped(order_words(plan), BODY, pad.width), BODY, 2.5, LINE, ink="soft")
     pad.y += 2.0
     edges = {entry.name: body_edges(plan, entry) for entry in plan.built.train.vehicles}
     parts = {placement.need: place for place, placement in enumerate(plan.built.placements)}

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from rich.console import Console, Group, RenderableType
+from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
 from fitplan.model.part import Part
-from fitplan.report.lists.wording import counted, number, shorten
+from fitplan.report.lists.wording import counted, edges_word, number, shorten
 from fitplan.report.terminal.layer_text import layers_text as layers_text
 from fitplan.report.terminal.layer_text import part_text as part_text
 from fitplan.report.terminal.tables import LONGEST, plain_table
@@ -19,7 +19,7 @@ def parts_table(parts: Iterable[Part]) -> RenderableType:
     """Return a catalogue as a table: id, family, name, outline and mass."""
     table = plain_table(("id", "family", "part", "outline (mm)", "mass (g)"), right=(4,))
     for part in parts:
-        size = " × ".join(number(edge) for edge in part.bounds.size)
+        size = edges_word(part.bounds.size)
         table.add_row(
             shorten(part.id, 40),
             shorten(part.family, 20),
@@ -43,9 +43,7 @@ def part_details(part: Part) -> RenderableType:
     fact("family", part.family)
     fact(
         "outline",
-        " × ".join(number(edge) for edge in part.bounds.size)
-        + " mm"
-        + (" (typical; measure yours)" if part.typical else ""),
+        edges_word(part.bounds.size) + " mm" + (" (typical; measure yours)" if part.typical else ""),
     )
     fact("mass", f"{number(part.mass_g, 2)} g")
     mount = part.mount
@@ -64,7 +62,7 @@ def part_details(part: Part) -> RenderableType:
             f"{access.name} ({access.kind}) from {access.side}, {'often' if access.often else 'seldom'}",
         )
     for clearance in part.clearances:
-        size = " × ".join(number(edge) for edge in clearance.solid.bounds.size)
+        size = edges_word(clearance.solid.bounds.size)
         fact("clearance", f"{clearance.name} ({clearance.kind}), {size} mm, {clearance.needed}")
     for figures in part.electrical:
         values = [
@@ -92,13 +90,3 @@ def part_details(part: Part) -> RenderableType:
             )
         blocks += [Text(), pins]
     return Group(*blocks)
-
-
-def print_parts(parts: Iterable[Part], console: Console) -> None:
-    """Print a catalogue as a table."""
-    console.print(parts_table(parts))
-
-
-def print_part(part: Part, console: Console) -> None:
-    """Print everything that is known of one part."""
-    console.print(part_details(part))

@@ -8,7 +8,7 @@ from rich.console import Console
 from rich.text import Text
 
 from fitplan.meshes.cavities import Cavity
-from fitplan.report.lists.wording import number
+from fitplan.report.lists.wording import edges_word, number
 from fitplan.report.terminal.tables import plain_table
 
 
@@ -23,7 +23,7 @@ def print_cavities(cavities: Sequence[Cavity], console: Console) -> None:
             str(cavity.number),
             ", ".join(number(value) for value in cavity.bounds.low),
             f"{cavity.volume_mm3 / 1000:.1f} cm³",
-            "\n".join(" × ".join(number(edge) for edge in box.size) for box in cavity.boxes),
+            "\n".join(edges_word(box.size) for box in cavity.boxes),
             f"Ø {2 * cavity.ball.radius:.1f} mm",
         )
     console.print(table)

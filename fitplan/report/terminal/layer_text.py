@@ -14,7 +14,7 @@ from fitplan.model.placed import Placement
 from fitplan.model.solids import AXES, Box, Cylinder, Solid
 from fitplan.model.vehicle import STATES, Vehicle
 from fitplan.report.drawings.slices import SOLID_STATES, CellGrid, Section, cells_of, sections_of
-from fitplan.report.lists.wording import counted, millimetres, number, shorten
+from fitplan.report.lists.wording import counted, edges_word, millimetres, number, shorten
 from fitplan.units import PLATE, STUD
 
 SIGNS = {"fixed": "█", "removable": "▒", "keep-clear": "~", "free": "·", "outside": " "}
@@ -130,7 +130,7 @@ def part_text(part: Part) -> RenderableType:
     scale = min(_PART_WIDE / max(size[0], 1e-6), 2 * _PART_HIGH / max(size[1], size[2], 1e-6), 2.0)
     top = _view(part, box, 0, 1, scale)
     side = _view(part, box, 0, 2, scale)
-    sizes = " × ".join(number(edge) for edge in size)
+    sizes = edges_word(size)
     return Group(
         Text(f"from above ({number(size[0])} × {number(size[1])} mm)", "dim"),
         Padding(top, (0, 0, 1, 2)),

@@ -9,7 +9,7 @@ from fitplan.model.solids import Direction
 from fitplan.model.train import Train
 from fitplan.model.vehicle import OPEN_SIDES, Port, Vehicle
 from fitplan.packing.access.openings import Gap, gaps
-from fitplan.report.lists.wording import number, shorten
+from fitplan.report.lists.wording import edges_word, number, shorten
 from fitplan.report.terminal.layer_text import layers_text as layers_text
 from fitplan.report.terminal.layer_text import part_text as part_text
 from fitplan.report.terminal.tables import LONGEST, plain_table
@@ -22,7 +22,7 @@ def _open_sides(vehicle: Vehicle) -> str:
         by_side.setdefault(gap.out, []).append(gap)
     found = []
     for out, own in by_side.items():
-        size = " × ".join(number(edge) for edge in own[0].size)
+        size = edges_word(own[0].size)
         more = f" and {len(own) - 1} smaller" if len(own) > 1 else ""
         found.append(f"{OPEN_SIDES[out].removeprefix('the open ')} {size} mm{more}")
     return ", ".join(found)
@@ -32,7 +32,7 @@ def _port(port: Port) -> str:
     """Return a port by its name; of an end where no brick is, with the size of the gap that wires have."""
     if not port.is_open_end:
         return port.name
-    return f"{port.name} ({' × '.join(number(edge) for edge in port.opening)} mm, no brick is there)"
+    return f"{port.name} ({edges_word(port.opening)} mm, no brick is there)"
 
 
 def print_train(train: Train, console: Console) -> None:
