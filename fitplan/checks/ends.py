@@ -10,7 +10,7 @@ from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Ranger
 from fitplan.model.part import Part
 from fitplan.model.placed import Placement
-from fitplan.model.solids import Direction, Vec, axis_of, plane_of
+from fitplan.model.solids import Direction, Vec, axis_of
 from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import Window
 from fitplan.pins.train_circuit import TrainCircuit
@@ -96,13 +96,8 @@ def looking(placement: Placement) -> Direction | None:
 def lens_center(placement: Placement) -> Vec:
     """Return the middle of a placed part's lens, in the vehicle's frame; of its front when it has no lens."""
     mount, bounds = placement.part.mount, placement.part.bounds
-    if mount.lens is not None:
-        return placement.place.move(mount.lens.center)
-    middle = list(bounds.center)
-    if mount.looks is not None:
-        axis = axis_of(mount.looks)
-        middle[axis] = plane_of(bounds, mount.looks)
-    return placement.place.move((middle[0], middle[1], middle[2]))
+    front = bounds.face(mount.looks) if mount.looks is not None else bounds
+    return placement.place.move((mount.lens or front).center)
 
 
 def _where(train: Train, placement: Placement) -> tuple[float, bool | None]:

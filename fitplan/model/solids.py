@@ -109,6 +109,11 @@ class Box:
         lows[axis], highs[axis] = low, high
         return Box(vec(lows), vec(highs))
 
+    def face(self, side: Direction) -> Box:
+        """Return the face on one side, a box without thickness."""
+        plane = plane_of(self, side)
+        return self.with_span(axis_of(side), plane, plane)
+
     def meets(self, other: Box) -> bool:
         """Return whether it shares room with another; what merely touches does not."""
         return all(

@@ -25,7 +25,7 @@ from itertools import pairwise
 from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Connector
 from fitplan.model.hands import GRIP_MM, PULL_MM
-from fitplan.model.solids import Vec, axis_of, plane_of
+from fitplan.model.solids import Vec
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import OPEN_ENDS, Port
 from fitplan.model.wired import Crossing, Wire
@@ -90,13 +90,6 @@ def _end(entry: TrainVehicle, leaves_at: Vec, side: str) -> CouplingEnd:
     return CouplingEnd((spots[0], spots[-1]), vehicle.wheels.bogie_wheelbase, pin, spot)
 
 
-def _mouth(port: Port) -> Vec:
-    """Return the middle of a port at its outer end."""
-    mouth = list(port.box.center)
-    mouth[axis_of(port.out)] = plane_of(port.box, port.out)
-    return (mouth[0], mouth[1], mouth[2])
-
-
 def _leaves_at(
     crossing: Crossing, entry: TrainVehicle, port: Port, wires: Sequence[Wire]
 ) -> tuple[Vec, float]:
@@ -104,15 +97,16 @@ def _leaves_at(
 
     From a port it is its mouth; from an open end the middle of the points at which they do.
     """
+    mouth = port.box.face(port.out).center
     if port.name not in OPEN_ENDS.values():
-        return _mouth(port), 0.0
+        return mouth, 0.0
     nets = {wire.net for wire in wires if wire.number in crossing.wires}
     points: list[Vec] = []
     for leg in (leg for wire in wires if wire.net in nets for leg in wire.legs if leg.vehicle == entry.name):
         points += leg.points[-1:] if leg.leaves == port.name else ()
         points += leg.points[:1] if leg.enters == port.name else ()
     if not points:
-        return _mouth(port), 0.0
+        return mouth, 0.0
     spans = [(min(point[k] for point in points), max(point[k] for point in points)) for k in range(3)]
     middle = (sum(spans[0]) / 2, sum(spans[1]) / 2, sum(spans[2]) / 2)
     return middle, max(math.dist(middle, point) for point in points)

@@ -151,12 +151,7 @@ def _view(site: Site, part: PlacedPart, lens: Box, out: Direction, sheet: Tally)
 
 
 def _lens(part: Part, side: Direction) -> Box:
-    return part.mount.lens or _face_of(part.bounds, side)
-
-
-def _face_of(bounds: Box, side: Direction) -> Box:
-    plane = plane_of(bounds, side)
-    return bounds.with_span(axis_of(side), plane, plane)
+    return part.mount.lens or part.bounds.face(side)
 
 
 def _sits(site: Site, part: PlacedPart, need: Need, sheet: Tally) -> None:

@@ -19,7 +19,7 @@ import networkx as nx
 
 from fitplan.model.built import BuiltTrain
 from fitplan.model.nets import Net, PinRef
-from fitplan.model.solids import Vec, axis_of, plane_of, way_length
+from fitplan.model.solids import Vec, axis_of, way_length
 from fitplan.model.wired import Crossing, Stretch, Wire, WireEnd
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site
@@ -226,9 +226,7 @@ def _reaches_over(built: BuiltTrain, crossing: Crossing, sheet: Tally) -> None:
             message = f"goes through {port_name} of {name}, which is not there"
             sheet.problem("crossing", crossing.name, message)
             return
-        mouth = list(port.box.center)
-        mouth[axis_of(port.out)] = plane_of(port.box, port.out)
-        mouths.append(entry.in_train(starts[name], (mouth[0], mouth[1], mouth[2])))
+        mouths.append(entry.in_train(starts[name], port.box.face(port.out).center))
     apart = math.dist(*mouths)
     short = max(apart - crossing.free_mm, crossing.straight_mm - crossing.free_mm)
     if short > NEAR:

@@ -10,7 +10,7 @@ import pytest
 from fitplan.model.placed import Piece, Shelf
 from fitplan.model.solids import DIRECTIONS, Box, Direction, axis_of, is_forward
 from fitplan.model.vehicle import BodySolid
-from fitplan.verify.mounts import _added, _beside_hull, _face_of
+from fitplan.verify.mounts import _added, _beside_hull
 from fitplan.verify.scene import Site, sites_of
 from fitplan.verify.shapes import Disc, Prism
 from fitplan.verify.shelves import _area, _hold, _is_seat
@@ -101,7 +101,7 @@ def test_how_far_a_middle_lies_beside_what_carries_it(seed: int) -> None:
 @pytest.mark.parametrize("side", DIRECTIONS)
 def test_the_face_of_a_box_on_one_side(side: Direction) -> None:
     box = Box((1, 2, 3), (7, 9, 12))
-    face = _face_of(box, side)
+    face = box.face(side)
     axis = axis_of(side)
     plane = box.high[axis] if is_forward(side) else box.low[axis]
     assert face.low[axis] == face.high[axis] == plane

@@ -153,5 +153,4 @@ def _plugs(drawing: Drawing, plan: Plan, crossing: Crossing, layout: DrawingLayo
             drawing.rect(x - 2.0, y - 1.2, 4.0, 2.4, Pen("ink", 0.25, "paper"), 0.9 if side < 0 else 0.0)
             drawing.text(x, y + 0.85, shorten(cavity, 4), 2.4, "middle")
             label = f"{wire.number} {wire.colour}"
-            at, anchor = (x + 2.6, "start") if side > 0 else (x - 2.6, "end")
-            drawing.text(at, y - 0.75, label, 2.2, "start" if anchor == "start" else "end", halo=True)
+            drawing.text(x + side * 2.6, y - 0.75, label, 2.2, "start" if side > 0 else "end", halo=True)
