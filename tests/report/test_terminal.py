@@ -16,13 +16,12 @@ from fitplan.report.lists.every_list import all_lists
 from fitplan.report.lists.wording import shorten
 from fitplan.report.terminal.brief import print_brief
 from fitplan.report.terminal.catalogue_tables import part_details, parts_table
+from fitplan.report.terminal.layer_text import layers_text, part_text
 from fitplan.report.terminal.summary import summary_text
 from fitplan.report.terminal.tables import (
     findings_table,
     fit_table,
     harness_table,
-    layers_text,
-    part_text,
     plan_summary,
     sheet_table,
     verdict_text,

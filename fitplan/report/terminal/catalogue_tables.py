@@ -10,8 +10,7 @@ from rich.text import Text
 
 from fitplan.model.part import Part
 from fitplan.report.lists.wording import counted, edges_word, number, shorten
-from fitplan.report.terminal.layer_text import layers_text as layers_text
-from fitplan.report.terminal.layer_text import part_text as part_text
+from fitplan.report.terminal.layer_text import part_text
 from fitplan.report.terminal.tables import LONGEST, plain_table
 
 

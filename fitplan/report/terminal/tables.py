@@ -31,8 +31,6 @@ from fitplan.report.lists.wording import (
     shorten,
     tells_a_figure,
 )
-from fitplan.report.terminal.layer_text import layers_text as layers_text
-from fitplan.report.terminal.layer_text import part_text as part_text
 from fitplan.report.terminal.wide_tables import row_by_row, widths
 from fitplan.verify.result import Report
 

@@ -10,8 +10,7 @@ from fitplan.model.train import Train
 from fitplan.model.vehicle import OPEN_SIDES, Port, Vehicle
 from fitplan.packing.access.openings import Gap, gaps
 from fitplan.report.lists.wording import edges_word, number, shorten
-from fitplan.report.terminal.layer_text import layers_text as layers_text
-from fitplan.report.terminal.layer_text import part_text as part_text
+from fitplan.report.terminal.layer_text import layers_text
 from fitplan.report.terminal.tables import LONGEST, plain_table
 
 
