@@ -43,7 +43,7 @@ def fit_rows(
     Each is asked beside the vehicle's `companions`, as it would have to live with them. After
     the deadline, if there is one, the rest is *not decided*. With ``every`` needs that leave no
     choice are asked too, in the vehicles that they may go into, and other forms of each candidate;
-    ``also`` names single ones.
+    ``also`` names single ones, which a plan leaves out: they are no companions of others.
     """
     asked = [
         (need, part, entry.name)
@@ -60,7 +60,7 @@ def fit_rows(
         if budget.late:
             rows.append(FitRow(need.name, part.id, name, "not decided", f"{LATE} before this question", ""))
             continue
-        rows.append(fit_row(train, packer, need, part, name, budget))
+        rows.append(fit_row(train, packer, need, part, name, budget, left_out=also))
     return tuple(rows)
 
 
@@ -110,17 +110,27 @@ def may_go(need: Need, vehicle: str) -> bool:
     return vehicle in ((need.bound_to,) if need.bound_to else need.vehicles or (vehicle,))
 
 
-def fit_row(train: Train, packer: Packer, need: Need, part: Part, name: str, budget: Budget) -> FitRow:
+def fit_row(
+    train: Train,
+    packer: Packer,
+    need: Need,
+    part: Part,
+    name: str,
+    budget: Budget,
+    *,
+    left_out: frozenset[str] = frozenset(),
+) -> FitRow:
     """Ask whether one part, serving a need, fits into a vehicle beside what must sit there.
 
-    The row may spend its share of the ``budget`` on each rebuild that it asks for.
+    What has no place there by itself, and what a plan leaves out, keeps nothing else out. The row may spend
+    its share of the ``budget`` on each rebuild that it asks for.
     """
     wanted = Wanted(_free_to_go(need), part)
-    # What has no place here at all keeps nothing else out.
     beside = tuple(
         entry
         for entry in companions(train, name, need.name)
-        if pack_with_rebuild(packer, name, (entry,), budget.share("row")).holds
+        if entry.need.name not in left_out
+        and pack_with_rebuild(packer, name, (entry,), budget.share("row")).holds
     )
     packing = pack_with_rebuild(packer, name, (wanted, *beside), budget.share("row"))
     reason = packing.reason

@@ -15,7 +15,7 @@ import fitplan.packing.vehicle.shelves as shelves
 from fitplan.model.needed import Need
 from fitplan.model.part import Mount, Part
 from fitplan.model.placed import SHELF_WORDS, Piece, Placement, Shelf
-from fitplan.model.solids import Box, Place, pose_named
+from fitplan.model.solids import Box, Cylinder, Place, pose_named
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import BodySolid, Vehicle, Window
 from fitplan.packing.engine.problem import IntBox
@@ -102,6 +102,23 @@ def test_a_pad_ends_where_what_it_lies_on_ends() -> None:
     drawn_on = Piece("pad", Box((16, 17, 38.4), (50, 31, 40.0)))
     lie = replace(part, shelf=Shelf("pad", (drawn_on,), 0, True), steady=True)
     assert wrong(vehicle, lie) == ["part is said to stand, and its middle lies 9.0 mm beside what carries it"]
+
+
+def test_a_pad_is_never_under_the_flank_of_something_round() -> None:
+    """A round part 1.6 mm over a post under its flank alone, which its lowest line passes by: it is unsteady.
+
+    A pad on the post alone would touch nothing of it.
+    """
+    post = BodySolid(Box((16, 16, 19.2), (28, 19, 38.4)), "fixed", smooth=True)
+    bare = hollow("v", 8, 6, 16)
+    vehicle = replace(bare, floor_finish="smooth", body=(*bare.body, post))
+    tube = Part("part", "part", "lamp", (Cylinder("x", (0, 8, 8), 12, 8),), 5.0, "invented for a test")
+    there = Placement("part", tube, "v", Place(pose_named("+x+y+z"), (16.0, 16.0, 40.0)), "shelf")
+    hanging_part = Carried("part", 0, "shelf", (160, 160, 384, 280, 320, 400))
+    (part,) = with_shelves(vehicle, frozenset(), [there], [hanging_part])
+    assert part.shelf is not None
+    assert not part.steady
+    assert wrong(vehicle, part) == []
 
 
 @pytest.mark.parametrize(("ledge", "stands"), [(0.5, False), (0.9, False), (1.0, True), (1.5, True)])

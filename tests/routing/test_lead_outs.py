@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from fitplan.model.part import Part
 from fitplan.model.placed import Placement
 from fitplan.model.solids import AXES, Axis, Box, Cylinder, Place, Vec, pose_named
+from fitplan.model.vehicle import BuiltIn
 from fitplan.routing.map.ends import NetEnd
 from fitplan.routing.map.handedness import mirrored_end, mirrored_map
 from fitplan.routing.map.lead_outs import cylinder_rows, length_in_boxes, length_in_cylinders
@@ -81,3 +82,19 @@ def test_a_pin_right_below_a_round_cell_is_walled_in() -> None:
     image = mirrored_map(below)
     assert image.start_at(mirrored_end(under, vehicle.width)) is None
     assert image.start_at(mirrored_end(beside, vehicle.width)) is not None
+
+
+def test_a_lead_out_keeps_out_of_what_is_built_in() -> None:
+    """A pin just beside a motor: its wire does not cut the motor's edge, which lies within a voxel's width.
+
+    Of a motor of its own a pin leads out; up and away from it is the way.
+    """
+    motor = BuiltIn("motor", "motor", (Box((16.0, 16.0, 19.2), (32.3, 32.0, 25.9)),))
+    vehicle = hollow("v", 12, 8, 10, built_in=(motor,))
+    map_ = VehicleMap.of("v", vehicle, (), frozenset())
+    over, aside = (map_.frame.index_of(at) for at in ((31.6, 24.0, 26.8), (33.2, 24.0, 26.8)))
+    seen = {}
+    for owner in ("board", "v/motor"):
+        end = NetEnd("n", owner, "p", "v", (32.35, 24.0, 25.3), "+z")
+        seen[owner] = map_._in_sight(end, np.array([over, aside])).tolist()
+    assert seen == {"board": [False, True], "v/motor": [True, True]}

@@ -62,6 +62,9 @@ def with_shelves(
         elif rest.shelf is not None:
             below = [*bricks_of(vehicle, removed), *(box for other in others for box in solid[other])]
             bearing = _over_what_bears(rest.shelf, below)
+            # What lies there may be beside all that the part would rest on: a round one rests on a line.
+            if bearing is not None and not borne_by(bearing, part.boxes):
+                bearing = None
             under = bearing or rest.shelf
             thin = under[5] - under[2] < LAYER
             shelf = cheapest_addition(vehicle, removed, part, under if thin else rest.shelf)

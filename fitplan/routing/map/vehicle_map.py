@@ -54,7 +54,7 @@ class VehicleMap:
     walls
         (x, y, z) bool, True where the body, without the parts, surely lets no wire be.
     parts
-        By part, what it surely fills, as (n, 6) boxes in mm.
+        By part, and by what is built in (``vehicle/name``), what it surely fills, as (n, 6) boxes in mm.
     cylinders
         By part, its round solids, as (n, 7) rows (`lead_outs.cylinder_rows`).
     exact
@@ -105,11 +105,12 @@ class VehicleMap:
         bare = VehicleSpace.of(vehicle, removed=removed)
         space = bare.with_solids([*solids, *kept[True], *kept[False]])
         moving = np.asarray(space.states("outward") == KEEP_CLEAR)
+        owners = {**shapes, **{f"{name}/{one.name}": one.solids for one in vehicle.built_in}}
         filled = {
-            need: np.array(part_boxes(shape, "inward"), dtype=float).reshape(-1, 6) / TENTHS
-            for need, shape in shapes.items()
+            owner: np.array(part_boxes(shape, "inward"), dtype=float).reshape(-1, 6) / TENTHS
+            for owner, shape in owners.items()
         }
-        cylinders = {need: cylinder_rows(shape) for need, shape in shapes.items()}
+        cylinders = {owner: cylinder_rows(shape) for owner, shape in owners.items()}
         walls = ~bare.wire_free("inward")
         exact = ExactRoom(vehicle, removed, (*solids, *kept[True]), tuple(kept[False]))
         free = space.wire_free("outward")
