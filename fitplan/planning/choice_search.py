@@ -71,7 +71,7 @@ class Search:
     added: frozenset[str]
     budget: Budget
     overfull: Overfull | None = None
-    misfits: dict[Key, list[Keys]] = field(default_factory=dict)
+    excluded: dict[Key, list[Keys]] = field(default_factory=dict)
     """Parts that are proved not to share a vehicle, by each of them."""
     doubts: dict[Key, list[Keys]] = field(default_factory=dict)
     """Parts that are not known to share a vehicle nor proved not to, by each of them."""
@@ -116,7 +116,7 @@ class Search:
                     heapq.heappush(queue, (price, depth - 1, next(ticket), longer, None, None))
                 continue
             keys = _keys(picks)
-            if _known(self.misfits, keys):
+            if _known(self.excluded, keys):
                 continue
             if unsuitable is None:
                 why = self.suits({p.need.name: p.part for p in picks if p.part is not None})
@@ -151,7 +151,7 @@ class Search:
             _learn(doubts, keys)
         return replace(
             self,
-            misfits={key: list(known) for key, known in self.misfits.items()},
+            excluded={key: list(known) for key, known in self.excluded.items()},
             doubts=doubts,
             found={have: one for have, one in self.found.items() if not any(keys <= have for keys in sets)},
             budget=budget,
@@ -172,7 +172,7 @@ class Search:
         found: list[tuple[Partial, float]] = []
         for way in ways:
             keys = have | {way.key}
-            if _has(self.misfits, way.key, keys):
+            if _has(self.excluded, way.key, keys):
                 continue
             longer = self.bound.with_pick(partial, homes, way)
             price = self.bound.cost(longer)
@@ -199,7 +199,7 @@ class Search:
                 continue
             packing = self._pack(name, wanted)
             if packing.verdict == "cannot fit":
-                _learn(self.misfits, self._fewest(name, wanted))
+                _learn(self.excluded, self._fewest(name, wanted))
                 return "cannot fit"
             if packing.holds:
                 packings.append(packing)

@@ -141,13 +141,13 @@ def fit_row(
             others = ", ".join(entry.need.name for entry in beside)
             reason = f"alone it would go in, but not beside {others}: {reason}"
             if packing.verdict == "cannot fit":
-                misfit = packer.why_not_together(name, (wanted, *beside))
-                reason, missing, axis = misfit.text, misfit.missing_mm, misfit.axis
+                failure = packer.why_not_together(name, (wanted, *beside))
+                reason, missing, axis = failure.text, failure.missing_mm, failure.axis
         else:
             missing, axis, pose, short = packer.box_shortage(name, wanted)
             if not short and packing.verdict == "cannot fit":
-                misfit = packer.why_not_together(name, (wanted,))
-                short, missing, axis = misfit.text, misfit.missing_mm, misfit.axis
+                failure = packer.why_not_together(name, (wanted,))
+                short, missing, axis = failure.text, failure.missing_mm, failure.axis
             reason = short or reason
     else:
         reason = _removal(packing) or reason

@@ -58,6 +58,6 @@ def _beside_others(
         Wanted(run.train.need(place.need), place.part) for place in placed if place.vehicle == vehicle
     )
     if beside and run.pack(vehicle, (wanted, *beside)).verdict == "cannot fit":
-        misfit = run.packer.why_not_together(vehicle, (wanted, *beside))
-        return (misfit.missing_mm, misfit.text)
+        failure = run.packer.why_not_together(vehicle, (wanted, *beside))
+        return (failure.missing_mm, failure.text)
     return (0.0, f"{vehicle}: {wanted.part.name} would go in alone, not beside the others there")

@@ -22,7 +22,7 @@ from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site
 from fitplan.verify.work_ends import SIDES, end_of, ends_at, housing_passes, is_built_in, joint_at
 from fitplan.verify.work_hanging import HangingWires
-from fitplan.verify.work_shape import misfits
+from fitplan.verify.work_shape import said_amiss
 from fitplan.verify.work_tools import tool_passes
 
 _COLD = ("continuity", "supply to ground", "neighbours", "coupled")
@@ -97,8 +97,8 @@ class _Replay:
         if step.vehicle and step.vehicle not in self.sites:
             self.wrong(step, f"is in {step.vehicle}, which is no vehicle")
             return
-        for misfit in misfits(step, self.built):
-            self.wrong(step, misfit)
+        for words in said_amiss(step, self.built):
+            self.wrong(step, words)
         if step.act != "cut" and any(number not in self.cut for number in step.wires):
             self.wrong(step, "works at a wire that is not cut yet")
         if step.act not in ("cut", "couple") and {n for n, _ in step.ends} != set(step.wires):

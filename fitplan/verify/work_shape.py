@@ -32,7 +32,7 @@ _HAS: Mapping[Act, frozenset[str]] = MappingProxyType(
 _ALWAYS = frozenset({"number", "act", "spot", "vehicle"})
 
 
-def misfits(step: WorkStep, built: BuiltTrain) -> tuple[str, ...]:
+def said_amiss(step: WorkStep, built: BuiltTrain) -> tuple[str, ...]:
     """Return what a step says that steps of its kind do not, a part of a sentence each."""
     found: list[str] = []
     for field in fields(step):

@@ -149,7 +149,7 @@ def test_a_wagon_that_is_not_added_is_not_crossed() -> None:
     assert decision.best.costs.wire_mm == short.best.costs.wire_mm
 
 
-def test_what_is_not_decided_is_no_misfit() -> None:
+def test_what_is_not_decided_excludes_nothing() -> None:
     """A part of which no vehicle is known to hold it is left out, but that is not called proved."""
     vehicles = (hollow("loco", 10, 6, 9, kind="loco"), hollow("wagon", 10, 6, 9))
     needs = (Need("odd", (block("odd", (30, 10, 10)),)), Need("short", (block("short", (20, 10, 10)),)))

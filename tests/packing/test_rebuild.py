@@ -287,11 +287,11 @@ def test_the_smallest_set_that_has_no_room_is_named() -> None:
     packer = Packer({"v": hollow("v", 10, 6, 9)})
     wanted = _wanted((30.0, 32.0, 28.8), (30.0, 32.0, 28.7), (30.0, 32.0, 28.6), (3.0, 3.0, 3.0))
     assert packer.pack_as_it_is("v", wanted).verdict == "cannot fit"
-    misfit = packer.why_not_together("v", wanted)
-    assert misfit.text.startswith("n0 + n1 + n2 do not go in together in v; any two of them do")
-    assert "n3" not in misfit.text
+    failure = packer.why_not_together("v", wanted)
+    assert failure.text.startswith("n0 + n1 + n2 do not go in together in v; any two of them do")
+    assert "n3" not in failure.text
     # 3 × 30 mm in 64.2 mm, the bricks' play counted: one of them is 25.8 mm too long.
-    assert (misfit.missing_mm, misfit.axis) == (pytest.approx(25.8), "length")
+    assert (failure.missing_mm, failure.axis) == (pytest.approx(25.8), "length")
 
 
 def test_a_part_whose_leads_have_no_room_is_told_the_millimetres() -> None:
@@ -303,9 +303,9 @@ def test_a_part_whose_leads_have_no_room_is_told_the_millimetres() -> None:
     wanted = (Wanted(Need("n0", (part,)), part),)
     assert packer.pack_as_it_is("v", wanted).verdict == "cannot fit"
     assert packer.box_shortage("v", wanted[0])[3] == ""
-    misfit = packer.why_not_together("v", wanted)
-    assert (misfit.missing_mm, misfit.axis) == (pytest.approx(3.8), "length")
-    assert "its room for leads and plugs counted" in misfit.text
+    failure = packer.why_not_together("v", wanted)
+    assert (failure.missing_mm, failure.axis) == (pytest.approx(3.8), "length")
+    assert "its room for leads and plugs counted" in failure.text
 
 
 def test_bricks_that_carry_others_do_not_come_out_alone() -> None:

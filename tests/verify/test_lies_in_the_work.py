@@ -16,7 +16,7 @@ from fitplan.model.work import Lifted, WorkPlan, WorkStep
 from fitplan.verify.result import Problem
 from fitplan.verify.scene import sites_of
 from fitplan.verify.work import check_work
-from fitplan.verify.work_shape import misfits
+from fitplan.verify.work_shape import said_amiss
 
 from .lies import notes, problems, wire_with
 from .two_vehicles import LAMP_GND, LAMP_IN, STEPS, plan, straight_down
@@ -293,7 +293,7 @@ STEP = WorkStep(1, "join", "beside", "loco", ("board",), (1,), ((1, "start"),))
     ],
 )
 def test_each_kind_of_step_says_what_belongs_to_it(step: WorkStep, words: tuple[str, ...]) -> None:
-    assert misfits(step, plan().built) == words
+    assert said_amiss(step, plan().built) == words
 
 
 def test_wires_hang_from_what_holds_their_far_ends() -> None:
@@ -312,4 +312,4 @@ def test_wires_hang_from_what_holds_their_far_ends() -> None:
         one = replace(hanging(1), held=held, wires=wires)
         step = WorkStep(1, "place", "inside", "wagon", ("lamp",), opening="roof", lifted=(one,))
         words = f"wire 1 hangs from {held or 'nothing'}, which does not hold it"
-        assert misfits(step, plan().built) == (() if fits else (words,))
+        assert said_amiss(step, plan().built) == (() if fits else (words,))
