@@ -51,7 +51,12 @@ class Feeding:
             entries = [pin for pin in part.pins if (owner, pin.name) in piece and pin.role in _FEEDS]
             own, behind = part.figure(Regulator), part.figure(Controller)
             if entries and (own is None or behind is not None):
-                total += self.each(built, parts, owner)
+                raw = any(pin.role == "raw" for pin in entries)
+                inner = behind.regulator if behind is not None and raw else None
+                # What a board draws behind a switching regulator of its own is less at its raw pin.
+                switching = inner is not None and inner.kind != "linear"
+                share = inner.out_v / (volts * inner.efficiency) if inner is not None and switching else 1.0
+                total += share * self.each(built, parts, owner)
         for item in (item for entry in built.train.vehicles for item in entry.vehicle.built_in):
             at = [node for node in piece if node[0].endswith(f"/{item.name}")]
             if at and not item.stall_ma and item.cells is None:

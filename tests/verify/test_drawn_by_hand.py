@@ -97,6 +97,15 @@ def test_regulators_of_each_kind_take_currents_or_power() -> None:
     assert flows({**FOUR, "lift": step_up(higher)}, *behind) == pytest.approx(EYE * 9.0 / (V * 0.8) + 2.0)
 
 
+def test_what_a_board_draws_behind_a_switching_regulator_is_power() -> None:
+    """20 mA at 3.3 V come to 13.75 at 6 V and 80 %, and 2 mA of its own; fed at its rail, to 20."""
+    inner = replace(DOWN, kind="step-up-down", out_v=3.3)
+    made = board(logic=3.3, regulator=inner, brown_out=2.7)
+    entered, behind = plus("cells.plus", "board.VIN"), BOARD * 3.3 / (V * 0.8) + 2.0
+    assert flows({**FOUR, "board": made}, entered) == pytest.approx(behind)
+    assert flows({**FOUR, "board": made}, plus("cells.plus", "board.3V3")) == pytest.approx(BOARD)
+
+
 def test_what_is_on_at_times_draws_nothing_all_the_time() -> None:
     near = plus("cells.plus", "eye.VCC")
     assert flows(FOUR, near, duty={"eye": 0.99}) == 0.0
