@@ -20,13 +20,12 @@ from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import Port
 from fitplan.packing.vehicle.preferred import Liked, weight_of
 from fitplan.packing.vehicle.wishes import (
-    ASIDE_MM,
     BEFORE_PINS,
-    EXIT_MM,
     KeepClear,
     WiredNet,
     WiredPin,
     Wishes,
+    before_pins,
 )
 from fitplan.routing.map.ends import ResolvedNet, resolve
 
@@ -95,7 +94,7 @@ def wishes_of(built: BuiltTrain, entry: TrainVehicle) -> Wishes:
     clear = [KeepClear(_approach(port), AT_PORTS) for port in passed]
     clear += [KeepClear(port.box, IN_PORTS) for port in passed if not port.is_open_end]
     clear += [
-        KeepClear(_before_pins(points, out), BEFORE_PINS, owner) for (owner, out), points in before.items()
+        KeepClear(before_pins(points, out), BEFORE_PINS, owner) for (owner, out), points in before.items()
     ]
     return Wishes(tuple(joined), tuple(clear), liked=_liked(built, entry))
 
@@ -191,18 +190,6 @@ def _inner(port: Port) -> Vec:
     point = list(port.mouth)
     point[axis] = port.box.low[axis] if is_forward(port.out) else port.box.high[axis]
     return (point[0], point[1], point[2])
-
-
-def _before_pins(points: Iterable[Vec], out: Direction) -> Box:
-    """Return the room before pins of something built in that all look the same way."""
-    low, high = np.min(list(points), axis=0), np.max(list(points), axis=0)
-    low, high, axis = low - ASIDE_MM, high + ASIDE_MM, axis_of(out)
-    if is_forward(out):
-        low[axis], high[axis] = low[axis] + ASIDE_MM, high[axis] - ASIDE_MM + EXIT_MM
-    else:
-        low[axis], high[axis] = low[axis] + ASIDE_MM - EXIT_MM, high[axis] - ASIDE_MM
-    (x0, y0, z0), (x1, y1, z1) = low.tolist(), high.tolist()
-    return Box((x0, y0, z0), (x1, y1, z1))
 
 
 def _approach(port: Port) -> Box:

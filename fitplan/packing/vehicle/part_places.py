@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from fitplan.lattice.boxes import part_boxes
 from fitplan.lattice.cover import TENTHS
 from fitplan.model.part import Part
-from fitplan.model.solids import ORIGIN, Direction, Place, Vec, axis_of, is_forward, pose_named
+from fitplan.model.solids import ORIGIN, Direction, Place, Vec, pose_named
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.engine.problem import IntBox, PackingProblem
 from fitplan.packing.vehicle.liked_places import unliked
@@ -21,7 +21,7 @@ from fitplan.packing.vehicle.preferred import preferred_cost
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.packing.vehicle.support import middle_of, stands
 from fitplan.packing.vehicle.views import view_of
-from fitplan.packing.vehicle.wishes import ASIDE_MM, BEFORE_PINS, DEAR, EXIT_MM, WiredPin, Wishes
+from fitplan.packing.vehicle.wishes import BEFORE_PINS, DEAR, WiredPin, Wishes, before_pins
 
 BEST_VIEWS = 100
 """So many of the places with the best view are among them in any case."""
@@ -206,15 +206,5 @@ def _exits(pose: str, nets: Sequence[Sequence[WiredPin]]) -> Boxes:
     sides: dict[Direction, list[Vec]] = {}
     for end in (end for ends in nets for end in ends):
         sides.setdefault(place.pose.turn_direction(end.exit), []).append(place.move(end.at))
-    far, aside = round(EXIT_MM * TENTHS), round(ASIDE_MM * TENTHS)
-    found = []
-    for side in sorted(sides):
-        points = np.round(np.array(sides[side]) * TENTHS).astype(np.int64)
-        low, high = points.min(axis=0) - aside, points.max(axis=0) + aside
-        axis = axis_of(side)
-        if is_forward(side):
-            low[axis], high[axis] = points[:, axis].min(), points[:, axis].max() + far
-        else:
-            low[axis], high[axis] = points[:, axis].min() - far, points[:, axis].max()
-        found.append([*low.tolist(), *high.tolist()])
-    return _rows(found)
+    boxes = (before_pins(sides[side], side) for side in sorted(sides))
+    return _rows([[round(v * TENTHS) for v in (*box.low, *box.high)] for box in boxes])

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
-from fitplan.model.solids import Box, Direction, Vec
+from fitplan.model.solids import Box, Direction, Vec, axis_of, is_forward, vec
 from fitplan.packing.vehicle.preferred import Liked
 
 EXIT_MM, ASIDE_MM = 6.0, 1.0
@@ -13,6 +14,18 @@ BEFORE_PINS = 90.0
 """What a box of this room costs when all of it is taken, in mm of wire."""
 DEAR = 3.0
 """So many times as much that costs where pins were walled in before."""
+
+
+def before_pins(points: Iterable[Vec], out: Direction) -> Box:
+    """Return the room (mm) that is wished for before pins which all look the same way."""
+    rows, axis = list(zip(*points, strict=True)), axis_of(out)
+    low, high = [min(row) - ASIDE_MM for row in rows], [max(row) + ASIDE_MM for row in rows]
+    low[axis], high[axis] = min(rows[axis]), max(rows[axis])
+    if is_forward(out):
+        high[axis] += EXIT_MM
+    else:
+        low[axis] -= EXIT_MM
+    return Box(vec(low), vec(high))
 
 
 @dataclass(frozen=True)

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from fitplan.budget import Budget
 from fitplan.model.built import BuiltTrain
-from fitplan.routing.harness.harness import WiredTrain, as_thick
-from fitplan.routing.map.ends import resolve
+from fitplan.routing.harness.harness import WiredTrain, lay_out_vehicle
 from fitplan.routing.negotiation.tightened import tightened
-from fitplan.routing.negotiation.train_wiring import lay_out
 from fitplan.routing.negotiation.wired_before import WiredBefore
 
 
@@ -19,18 +17,7 @@ def finish_vehicle(
     Proofs of large trees, comparisons with shortest ways and other styles of wiring: when the train is wired
     with that vehicle as it lies, they need not be asked for again. For the parameters see `try_vehicle`.
     """
-    nets, _ = resolve(built)
-    layout = lay_out(
-        built,
-        nets,
-        wired.diameters,
-        budget,
-        before=wired.layout,
-        only=vehicle,
-        trying=False,
-        known=known,
-        as_built=as_thick(built, wired.gauges),
-    )
+    layout = lay_out_vehicle(built, wired, vehicle, budget, known, trying=False)
     tightened(layout, wired.diameters, budget, known)
     for question in layout.questions:
         if not budget.over("styles of wiring"):

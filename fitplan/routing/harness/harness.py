@@ -87,19 +87,33 @@ def try_vehicle(
     built
         The train with the parts of that vehicle moved, and no others.
     """
+    layout = lay_out_vehicle(built, wired, vehicle, budget, known, trying=True)
+    length = sum(pulled.length_mm for pulled in layout.pulled.values())
+    return VehicleTried(layout.troubles.get(vehicle, ()), tuple(layout.squeezes), length)
+
+
+def lay_out_vehicle(
+    built: BuiltTrain,
+    wired: WiredTrain,
+    vehicle: str,
+    budget: Budget,
+    known: WiredBefore | None,
+    *,
+    trying: bool,
+) -> Layout:
+    """Return the train as wired, one vehicle laid out again; for the parameters see `try_vehicle`."""
     nets, _ = resolve(built)
-    layout = lay_out(
+    return lay_out(
         built,
         nets,
         wired.diameters,
         budget,
         before=wired.layout,
         only=vehicle,
+        trying=trying,
         known=known,
         as_built=as_thick(built, wired.gauges),
     )
-    length = sum(pulled.length_mm for pulled in layout.pulled.values())
-    return VehicleTried(layout.troubles.get(vehicle, ()), tuple(layout.squeezes), length)
 
 
 def wire_train(
