@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.model.solids import AXES, Box, Cylinder, Solid, Vec, Wedge, axis_of, is_forward
+from fitplan.model.solids import Box, Solid, Vec
+from fitplan.model.spans import span
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -99,7 +100,7 @@ def first_hits(origins: Floats, directions: Floats, obstacles: Sequence[Obstacle
     index = np.full(count, -1, dtype=np.int64)
     never = (np.full(count, np.inf), np.full(count, -np.inf))
     ahead = _ahead(origins, directions)
-    spans = [_span(origins, directions, one.solid) if ahead(one.solid) else never for one in obstacles]
+    spans = [span(origins, directions, one.solid) if ahead(one.solid) else never for one in obstacles]
     for number, (obstacle, (enter, leave)) in enumerate(zip(obstacles, spans, strict=True)):
         if not obstacle.stops:
             continue
@@ -144,75 +145,3 @@ def _past_holes(at: Floats, holes: Sequence[tuple[Floats, Floats]]) -> Floats:
         if np.array_equal(before, at):
             break
     return at
-
-
-def _span(origins: Floats, directions: Floats, solid: Solid) -> tuple[Floats, Floats]:
-    """Return where rays enter and leave a solid (convex); leave < enter where they miss."""
-    match solid:
-        case Box():
-            return _slabs(origins, directions, solid.low, solid.high, (0, 1, 2))
-        case Cylinder():
-            return _through_cylinder(origins, directions, solid)
-        case Wedge():
-            return _through_wedge(origins, directions, solid)
-
-
-def _slabs(
-    origins: Floats, directions: Floats, low: Vec, high: Vec, axes: tuple[int, ...]
-) -> tuple[Floats, Floats]:
-    enter = np.full(len(origins), -np.inf)
-    leave = np.full(len(origins), np.inf)
-    for axis in axes:
-        step, here = directions[:, axis], origins[:, axis]
-        along = np.abs(step) < _TINY
-        safe = np.where(along, 1.0, step)
-        one, other = (low[axis] - here) / safe, (high[axis] - here) / safe
-        inside = (here >= low[axis]) & (here <= high[axis])
-        enter = np.maximum(enter, np.where(along, np.where(inside, -np.inf, np.inf), np.minimum(one, other)))
-        leave = np.minimum(leave, np.where(along, np.where(inside, np.inf, -np.inf), np.maximum(one, other)))
-    return enter, leave
-
-
-def _through_cylinder(origins: Floats, directions: Floats, solid: Cylinder) -> tuple[Floats, Floats]:
-    along = AXES.index(solid.axis)
-    a, b = (axis for axis in range(3) if axis != along)
-    bounds = solid.bounds
-    enter, leave = _slabs(origins, directions, bounds.low, bounds.high, (along,))
-    px, py = origins[:, a] - solid.start[a], origins[:, b] - solid.start[b]
-    dx, dy = directions[:, a], directions[:, b]
-    square = dx * dx + dy * dy
-    half = px * dx + py * dy
-    rest = px * px + py * py - solid.radius**2
-    parallel = square < _TINY
-    safe = np.where(parallel, 1.0, square)
-    under = half * half - square * rest
-    root = np.sqrt(np.maximum(under, 0.0))
-    misses = np.where(parallel, rest > 0, under <= 0)
-    first = np.where(parallel, -np.inf, (-half - root) / safe)
-    last = np.where(parallel, np.inf, (-half + root) / safe)
-    enter = np.maximum(enter, np.where(misses, np.inf, first))
-    leave = np.minimum(leave, np.where(misses, -np.inf, last))
-    return enter, leave
-
-
-def _through_wedge(origins: Floats, directions: Floats, solid: Wedge) -> tuple[Floats, Floats]:
-    box = solid.box
-    enter, leave = _slabs(origins, directions, box.low, box.high, (0, 1, 2))
-    # u + v ≤ 1 with u, v the shares of the way from the full faces: a plane through two opposite edges.
-    here = np.full(len(origins), -1.0)
-    step = np.zeros(len(origins))
-    for face in (solid.base, solid.back):
-        axis = axis_of(face)
-        size = box.size[axis]
-        if not is_forward(face):
-            here += (origins[:, axis] - box.low[axis]) / size
-            step += directions[:, axis] / size
-        else:
-            here += (box.high[axis] - origins[:, axis]) / size
-            step -= directions[:, axis] / size
-    level = np.abs(step) < _TINY
-    cross = -here / np.where(level, 1.0, step)
-    leave = np.where(~level & (step > 0), np.minimum(leave, cross), leave)
-    enter = np.where(~level & (step < 0), np.maximum(enter, cross), enter)
-    leave = np.where(level & (here > 0), -np.inf, leave)
-    return enter, leave

@@ -8,7 +8,7 @@ built-in things), `part` with `electrical` (envelopes, clearances, mounts, pins,
 what is `on_hand`. What is found out, in the order of the stages: `placed`, `ways_in`, `wired`, `pins_used`,
 together `built`; what checks have `found`, what is `proposed`; all of it is the `plan`. Geometry
 that all share is in `solids`: boxes, cylinders and wedges in mm, directions, the 24 right-angled turnings;
-`copper` is what a wire of a gauge is.
+`spans` says where straight lines enter and leave them; `copper` is what a wire of a gauge is.
 
 Begin with `train.Train` and `plan.Plan`. Lengths are mm, other units stand in the name (`mass_g`). A
 vehicle's x runs to its front, y to its left, z up from the rail head.

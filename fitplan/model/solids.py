@@ -259,18 +259,23 @@ class Place:
                 return Wedge(moved, turn(solid.base), turn(solid.back))
 
 
+def mirrored_box(box: Box, width: float) -> Box:
+    """Return the image of a box, left for right, in a frame so wide (mm)."""
+    low, high = box.low, box.high
+    return Box((low[0], width - high[1], low[2]), (high[0], width - low[1], high[2]))
+
+
 def mirrored(solid: Solid, width: float) -> Solid:
     """Return the image of a solid, left for right, in a frame so wide (mm)."""
     match solid:
-        case Box(low, high):
-            return Box((low[0], width - high[1], low[2]), (high[0], width - low[1], high[2]))
+        case Box():
+            return mirrored_box(solid, width)
         case Cylinder():
             x, y, z = solid.start
             shift = solid.length if solid.axis == "y" else 0.0
             return Cylinder(solid.axis, (x, width - y - shift, z), solid.length, solid.radius)
         case Wedge():
-            box = mirrored(solid.box, width)
-            assert isinstance(box, Box)
+            box = mirrored_box(solid.box, width)
             base, back = (opposite(side) if side[1] == "y" else side for side in (solid.base, solid.back))
             return Wedge(box, base, back)
 

@@ -15,7 +15,7 @@ from fitplan.model.solids import AXES, Axis, Box, Cylinder, Place, Vec, pose_nam
 from fitplan.model.vehicle import BuiltIn
 from fitplan.routing.map.ends import NetEnd
 from fitplan.routing.map.handedness import mirrored_end, mirrored_map
-from fitplan.routing.map.lead_outs import cylinder_rows, length_in_boxes, length_in_cylinders
+from fitplan.routing.map.lead_outs import length_inside
 from fitplan.routing.map.vehicle_map import VehicleMap
 from tests.packing.small_trains import hollow
 
@@ -49,16 +49,12 @@ def test_the_length_inside_is_what_counting_points_finds(
     """
     start = (start[0] + 0.01, start[1] + 0.013, start[2] + 0.017)
     end = (end[0] + 0.01, end[1] + 0.013, end[2] + 0.017)
-    round_one = Cylinder(axis, at, 2.5, radius)
-    square = Box(at, (at[0] + 1.5, at[1] + 2.5, at[2] + 3.5))
     here, there = np.array(start), np.array([end, start])
     step = 2.0 * math.dist(start, end) / POINTS + 1e-9
-    found = length_in_cylinders(here, there, cylinder_rows([square, round_one]))
-    assert found.shape == (2, 1)
-    assert found[0, 0] == pytest.approx(counted(start, end, round_one), abs=step)
-    boxes = length_in_boxes(here, there, np.array([[*square.low, *square.high]]))
-    assert boxes[0, 0] == pytest.approx(counted(start, end, square), abs=step)
-    assert found[1, 0] == boxes[1, 0] == 0.0
+    for solid in (Cylinder(axis, at, 2.5, radius), Box(at, (at[0] + 1.5, at[1] + 2.5, at[2] + 3.5))):
+        found = length_inside(here, there, solid)
+        assert found[0] == pytest.approx(counted(start, end, solid), abs=step)
+        assert found[1] == 0.0
 
 
 def test_a_pin_right_below_a_round_cell_is_walled_in() -> None:

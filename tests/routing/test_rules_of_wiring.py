@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections import defaultdict
 from types import SimpleNamespace
 from typing import Any
 
@@ -14,6 +13,7 @@ import pytest
 from fitplan.lattice.frame import Frame
 from fitplan.model.as_built import BuiltEnd, BuiltLeg, BuiltWire
 from fitplan.model.electrical import Conductor
+from fitplan.model.solids import Box
 from fitplan.routing.harness import harness
 from fitplan.routing.harness.colours import assign_colours
 from fitplan.routing.map.bundles import _around_three
@@ -218,13 +218,12 @@ def test_without_memory_nothing_is_laid_and_all_is_told(trying: bool) -> None:
 @pytest.mark.parametrize("own", [True, False])
 def test_a_lead_out_passes_none_of_the_boxes_of_a_part(own: bool) -> None:
     """One of two in the way is enough; a hair deep is none; its own part's boxes are passed unless told."""
-    boxes = np.array([[4.0, 0, 0, 5, 3, 3], [4.0, 20, 0, 5, 23, 3]])
-    hair = np.array([[6.0, 0, 0, 6.0 + GRAZES_MM * 0.7, 9, 9]])
+    boxes = (Box((4.0, 0, 0), (5, 3, 3)), Box((4.0, 20, 0), (5, 23, 3)))
+    hair = (Box((6.0, 0, 0), (6.0 + GRAZES_MM * 0.7, 9, 9)),)
     walls = np.zeros((12, 30, 12), bool)
     self: Any = SimpleNamespace(
         frame=Frame((0.0, 0.0, 0.0), walls.shape, 1.0), walls=walls,
-        parts={"p" if own else "other": boxes, "thin": hair, "nothing": np.zeros((0, 6))},
-        cylinders=defaultdict(lambda: np.zeros((0, 7))),
+        parts={"p" if own else "other": boxes, "thin": hair, "nothing": ()},
     )  # fmt: skip
     pin = NetEnd("n", "p", "p0", "a", (0.5, 1.5, 1.5), "+x")
     ends = np.array([(9, 1, 1), (9, 8, 1), (3, 1, 1)])

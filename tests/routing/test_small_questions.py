@@ -7,10 +7,10 @@ import math
 import numpy as np
 import pytest
 
-from fitplan.model.solids import DIRECTIONS, Box
+from fitplan.model.solids import DIRECTIONS, Box, Cylinder, Wedge, mirrored, mirrored_box
 from fitplan.routing.map.circle_packing import Rectangle, Round, cannot_hold, most_in_rectangle, overlap
 from fitplan.routing.map.ends import NetEnd
-from fitplan.routing.map.handedness import _mirrored_box, _mirrored_rows, mirrored_end
+from fitplan.routing.map.handedness import mirrored_end
 from fitplan.routing.ways.bends import _moved_out
 from fitplan.routing.ways.taut import turning_angles
 
@@ -82,14 +82,18 @@ def test_how_far_circles_enter_each_other_or_the_rim() -> None:
     assert overlap(Round(4.4), centres[1:2], wires[1:2]) == pytest.approx(0.1)
 
 
-def test_images_of_boxes_rows_and_ends() -> None:
+def test_images_of_solids_and_ends() -> None:
     """The image of an image is the thing itself; only y turns round, and left becomes right."""
     box = Box((1.0, 2.0, 3.0), (4.0, 7.0, 9.0))
-    assert _mirrored_box(box, 48.0) == Box((1.0, 41.0, 3.0), (4.0, 46.0, 9.0))
-    rows = np.array([[1.0, 2.0, 3.0, 4.0, 7.0, 9.0], [0.0, 0.0, 0.0, 1.0, 48.0, 1.0]])
-    image = _mirrored_rows(rows, 48.0)
-    assert image.tolist() == [[1.0, 41.0, 3.0, 4.0, 46.0, 9.0], [0.0, 0.0, 0.0, 1.0, 48.0, 1.0]]
-    assert (_mirrored_rows(image, 48.0) == rows).all()
+    assert mirrored_box(box, 48.0) == mirrored(box, 48.0) == Box((1.0, 41.0, 3.0), (4.0, 46.0, 9.0))
+    solids = {
+        Cylinder("y", (1.0, 2.0, 3.0), 5.0, 1.5): Cylinder("y", (1.0, 41.0, 3.0), 5.0, 1.5),
+        Cylinder("x", (1.0, 2.0, 3.0), 5.0, 1.5): Cylinder("x", (1.0, 46.0, 3.0), 5.0, 1.5),
+        Wedge(box, "-y", "-z"): Wedge(mirrored_box(box, 48.0), "+y", "-z"),
+    }
+    for solid, image in solids.items():
+        assert mirrored(solid, 48.0) == image
+        assert mirrored(image, 48.0) == solid
     for way in DIRECTIONS:
         other = NetEnd("n", "o", "q", "v", (5.0, 6.0, 7.0), way)
         end = NetEnd("n", "o", "p", "v", (1.0, 2.0, 3.0), way, others=(other,))

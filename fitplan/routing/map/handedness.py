@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.lattice.frame import Frame
-from fitplan.model.solids import Box, Direction
+from fitplan.model.solids import Direction, mirrored, mirrored_box
 from fitplan.model.vehicle import Vehicle
 from fitplan.routing.map.ends import NetEnd
 from fitplan.routing.map.vehicle_map import VehicleMap
@@ -56,8 +56,7 @@ def mirrored_map(map_: VehicleMap) -> VehicleMap:
         np.ascontiguousarray(map_.free[:, ::-1]),
         np.ascontiguousarray(map_.keep_clear[:, ::-1]),
         np.ascontiguousarray(map_.walls[:, ::-1]),
-        {owner: _mirrored_rows(boxes, width) for owner, boxes in map_.parts.items()},
-        {owner: _mirrored_rows(rows, width, 1) for owner, rows in map_.cylinders.items()},
+        {owner: tuple(mirrored(one, width) for one in solids) for owner, solids in map_.parts.items()},
         map_.exact.image(),
     )
 
@@ -79,23 +78,11 @@ def _mirrored_vehicle(vehicle: Vehicle) -> Vehicle:
     return replace(
         vehicle,
         ports=tuple(
-            replace(port, box=_mirrored_box(port.box, width), out=_MIRRORED.get(port.out, port.out))
+            replace(port, box=mirrored_box(port.box, width), out=_MIRRORED.get(port.out, port.out))
             for port in vehicle.ports
         ),
         openings=tuple(
-            replace(one, box=_mirrored_box(one.box, width), out=_MIRRORED.get(one.out, one.out))
+            replace(one, box=mirrored_box(one.box, width), out=_MIRRORED.get(one.out, one.out))
             for one in vehicle.openings
         ),
     )
-
-
-def _mirrored_rows(boxes: NDArray[np.float64], width: float, first: int = 0) -> NDArray[np.float64]:
-    """Return rows with their boxes mirrored, which begin at the column ``first``."""
-    rows = boxes.copy()
-    rows[:, [first + 1, first + 4]] = width - boxes[:, [first + 4, first + 1]]
-    return rows
-
-
-def _mirrored_box(box: Box, width: float) -> Box:
-    low, high = box.low, box.high
-    return Box((low[0], width - high[1], low[2]), (high[0], width - low[1], high[2]))

@@ -10,9 +10,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.lattice.boxes import part_boxes
 from fitplan.lattice.clear_radius import clear_squares, radius_of, roomy
-from fitplan.lattice.cover import TENTHS
 from fitplan.lattice.frame import Frame
 from fitplan.lattice.space import KEEP_CLEAR, VehicleSpace
 from fitplan.model.placed import Placement
@@ -22,7 +20,7 @@ from fitplan.routing.map.bundles import bundle_diameter, through_rectangle
 from fitplan.routing.map.circle_packing import most_in_rectangle
 from fitplan.routing.map.ends import NetEnd
 from fitplan.routing.map.exact_room import ExactRoom
-from fitplan.routing.map.lead_outs import cylinder_rows, length_in_boxes, length_in_cylinders
+from fitplan.routing.map.lead_outs import length_inside
 from fitplan.routing.map.narrow_places import CapacityPlace
 from fitplan.routing.map.port_room import Passage, passage
 from fitplan.routing.ways.preferences import preference_cost
@@ -54,9 +52,7 @@ class VehicleMap:
     walls
         (x, y, z) bool, True where the body, without the parts, surely lets no wire be.
     parts
-        By part, and by what is built in (``vehicle/name``), what it surely fills, as (n, 6) boxes in mm.
-    cylinders
-        By part, its round solids, as (n, 7) rows (`lead_outs.cylinder_rows`).
+        By part, and by what is built in (``vehicle/name``), what it fills.
     exact
         The same room in exact millimetres.
     """
@@ -67,8 +63,7 @@ class VehicleMap:
     free: NDArray[np.bool_]
     keep_clear: NDArray[np.bool_]
     walls: NDArray[np.bool_]
-    parts: Mapping[str, NDArray[np.float64]]
-    cylinders: Mapping[str, NDArray[np.float64]]
+    parts: Mapping[str, tuple[Solid, ...]]
     exact: ExactRoom
 
     @classmethod
@@ -105,16 +100,12 @@ class VehicleMap:
         bare = VehicleSpace.of(vehicle, removed=removed)
         space = bare.with_solids([*solids, *kept[True], *kept[False]])
         moving = np.asarray(space.states("outward") == KEEP_CLEAR)
-        owners = {**shapes, **{f"{name}/{one.name}": one.solids for one in vehicle.built_in}}
-        filled = {
-            owner: np.array(part_boxes(shape, "inward"), dtype=float).reshape(-1, 6) / TENTHS
-            for owner, shape in owners.items()
-        }
-        cylinders = {owner: cylinder_rows(shape) for owner, shape in owners.items()}
+        filled: dict[str, tuple[Solid, ...]] = {need: tuple(shape) for need, shape in shapes.items()}
+        filled |= {f"{name}/{one.name}": one.solids for one in vehicle.built_in}
         walls = ~bare.wire_free("inward")
         exact = ExactRoom(vehicle, removed, (*solids, *kept[True]), tuple(kept[False]))
         free = space.wire_free("outward")
-        return cls(name, vehicle, space.frame, free, moving, walls, filled, cylinders, exact)
+        return cls(name, vehicle, space.frame, free, moving, walls, filled, exact)
 
     @cached_property
     def cost(self) -> NDArray[np.float32]:
@@ -227,11 +218,9 @@ class VehicleMap:
         """
         start, ends = np.array(end.at), self.frame.centers(voxels)
         seen = np.ones(len(voxels), dtype=np.bool_)
-        for owner, boxes in self.parts.items():
-            if (owner != end.owner or not past_own) and len(boxes):
-                seen &= (length_in_boxes(start, ends, boxes) <= GRAZES_MM).all(axis=1)
-                # Boxes within a cylinder leave out where it swells: a pin right below it is walled in.
-                seen &= (length_in_cylinders(start, ends, self.cylinders[owner]) <= GRAZES_MM).all(axis=1)
+        for owner, solids in self.parts.items():
+            for solid in solids if owner != end.owner or not past_own else ():
+                seen &= length_inside(start, ends, solid) <= GRAZES_MM
         if built_in_name(end.owner) is None:
             shares = (np.arange(SAMPLES) + 0.5) / SAMPLES
             points = start + (ends - start)[:, None, :] * shares[:, None]
