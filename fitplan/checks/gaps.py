@@ -34,7 +34,7 @@ _THIN = 1.0
 def check_gaps(built: BuiltTrain) -> Outcome:
     """Tell windows and ports more than half of which is brick, and wheels that stand above the floor."""
     gauge = built.train.track.gauge
-    found = list(_over_brick([one for entry in built.train.vehicles for one in _shut(entry)]))
+    found = list(_over_brick([one for entry in built.train.vehicles for one in _shut(built, entry)]))
     found += [one for entry in built.train.vehicles for one in _wheels_above_floor(entry, gauge)]
     return Outcome(SUBJECT, tuple(found))
 
@@ -72,12 +72,13 @@ def wheels_above_floor(vehicle: Vehicle, gauge: float) -> float:
 
 @dataclass(frozen=True)
 class _Shut:
-    """A window or port that is brick by more than it may be."""
+    """A window or port that is brick by more than it may be; ``missed``: by what has no place for it."""
 
     kind: str
     vehicle: str
     name: str
     share: float
+    missed: bool
 
     @property
     def how(self) -> str:
@@ -87,19 +88,23 @@ class _Shut:
 _USES = {"window": "looks out", "port": "leads a wire"}
 
 
-def _shut(entry: TrainVehicle) -> Iterator[_Shut]:
+def _shut(built: BuiltTrain, entry: TrainVehicle) -> Iterator[_Shut]:
     vehicle = entry.vehicle
+    missed = {need.looks for need in built.train.needs if built.placement(need.name) is None}
     for kind, named in (("window", vehicle.windows), ("port", vehicle.ports)):
         for one in named:
             share = blocked_share(vehicle, one.box, one.out)
             if share > LIMIT:
-                yield _Shut(kind, entry.name, one.name, share)
+                yield _Shut(kind, entry.name, one.name, share, (entry.name, one.name) in missed)
 
 
 def _over_brick(shut: Sequence[_Shut]) -> Iterator[Finding]:
-    """Yield what is said of gaps over brick: once of all of a kind that are so to the same share."""
-    for kind, how in dict.fromkeys((one.kind, one.how) for one in shut):
-        same = [one for one in shut if (one.kind, one.how) == (kind, how)]
+    """Yield what is said of gaps over brick: once of all of a kind that are so to the same share.
+
+    A window out of which something is to look that has no place stops the plan: it is the reason, or one.
+    """
+    for kind, how, missed in dict.fromkeys((one.kind, one.how, one.missed) for one in shut):
+        same = [one for one in shut if (one.kind, one.how, one.missed) == (kind, how, missed)]
         many = len(same) > 1
         named = [
             f"{listed([one.name for one in same if one.vehicle == vehicle])} of {vehicle}"
@@ -107,7 +112,7 @@ def _over_brick(shut: Sequence[_Shut]) -> Iterator[Finding]:
         ]
         yield Finding(
             SUBJECT,
-            "caution",
+            "stop" if missed and kind == "window" else "caution",
             ", ".join(dict.fromkeys(one.vehicle for one in same))
             if many
             else f"{same[0].vehicle}, {same[0].name}",

@@ -8,7 +8,9 @@ import pytest
 
 from fitplan.checks.gaps import blocked_share, check_gaps, wheels_above_floor
 from fitplan.model.built import BuiltTrain
-from fitplan.model.solids import Box, Cylinder, Direction
+from fitplan.model.needed import Need
+from fitplan.model.placed import Placement
+from fitplan.model.solids import Box, Cylinder, Direction, Place, pose_named
 from fitplan.model.train import Train
 from fitplan.model.vehicle import BodySolid, Port, Vehicle, Wheels, Window
 from fitplan.model.wired import Harness
@@ -71,6 +73,24 @@ def test_a_window_over_brick_is_told_and_an_open_one_is_not(harbour_line: Train)
     told = check_gaps(BuiltTrain(replace(harbour_line, vehicles=vehicles), (), Harness(), ())).findings
     assert [found.where for found in told] == [f"{first.name}, eye", f"{first.name}, hole"]
     assert all(found.severity == "caution" and "is solid brick" in found.message for found in told)
+
+
+@pytest.mark.parametrize(("looking", "placed", "weight"), [
+    (True, False, "stop"), (True, True, "caution"), (False, False, "caution"),
+])  # fmt: skip
+def test_a_window_over_brick_stops_what_has_no_place_for_it(
+    harbour_line: Train, looking: bool, placed: bool, weight: str
+) -> None:
+    """It is why: what looks out of it finds no room in a wall. What has a place looks out somehow."""
+    first = harbour_line.vehicles[0]
+    gap = Box((72.0, 8.0, 24.0), (80.0, 40.0, 40.0))
+    body = replace(walled(first.vehicle), windows=(Window("eye", gap, "+x"),), ports=(Port("p", gap, "+x"),))
+    part = harbour_line.catalogue["sensor-time-of-flight"]
+    need = Need("tof", (part,), looks=(first.name, "eye") if looking else None)
+    train = replace(harbour_line, vehicles=(replace(first, vehicle=body),), needs=(need,))
+    there = Placement("tof", part, first.name, Place(pose_named("+x+y+z"), (40.0, 20.0, 20.0)), "the body")
+    window, port = check_gaps(BuiltTrain(train, (there,) if placed else (), Harness(), ())).findings
+    assert (window.severity, port.severity) == (weight, "caution")
 
 
 def test_gaps_of_a_kind_over_brick_are_told_once(harbour_line: Train) -> None:
