@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from fitplan.checks.better_parts import BetterParts
@@ -9,7 +10,10 @@ from fitplan.checks.drive import drive_findings
 from fitplan.checks.ends import PlacedRanger, chosen_parts, circuit_of, eyes_of, window_of
 from fitplan.checks.sources import TRAIN_FILE
 from fitplan.checks.supply_limits import DEFAULTS
+from fitplan.circuit.chain import flow_through
 from fitplan.circuit.discharge import discharge
+from fitplan.circuit.leads import lead_ohms
+from fitplan.circuit.supply_tree import nominal_volts
 from fitplan.model.built import BuiltTrain
 from fitplan.model.buying import Asked
 from fitplan.model.electrical import Emitter
@@ -25,7 +29,7 @@ ASKED = TRAIN_FILE
 def check_asked(built: BuiltTrain, circuit: TrainCircuit | None = None) -> Outcome:
     """Compare what the train file asks for with what the parts and places give."""
     train, chosen = built.train, chosen_parts(built)
-    hours = _hours(train, circuit_of(built, circuit))
+    hours = _hours(built, circuit_of(built, circuit))
     found = [
         *hours,
         *_both_ways(built),
@@ -36,27 +40,35 @@ def check_asked(built: BuiltTrain, circuit: TrainCircuit | None = None) -> Outco
     return Outcome(SUBJECT, tuple(found))
 
 
-def _hours(train: Train, circuit: TrainCircuit) -> Iterator[Finding]:
+def _hours(built: BuiltTrain, circuit: TrainCircuit) -> Iterator[Finding]:
+    train = built.train
     for tree in circuit.supply.trees:
         need = next((one for one in train.needs if one.name == tree.owner), None)
         wanted = need.choice.min_hours if need is not None and need.choice is not None else 0.0
         if not wanted or not tree.root.everything():
             continue
-        hours = discharge(tree, course=False).hours
-        if hours < wanted:
+        leads = lead_ohms(
+            train, built.harness, tree, flow_through(tree.root, nominal_volts(tree.source), True, {})[1]
+        )
+        run = discharge(tree, leads, course=False)
+        if run.hours < wanted:
+            said, otherwise = f"{tree.part.name} last {run.hours:.1f} h", "ask for fewer hours"
+            instead = f"ask for {math.floor(10 * run.hours) / 10:g} h or fewer, or let the train draw less"
+            if run.at_start and run.failed is not None:
+                said = f"with fresh cells {run.failed.owner} already {run.failed.reason}"
+                instead = otherwise = f"feed {run.failed.owner} otherwise"
             cells = BetterParts(tree, train.catalogue, wanted, DEFAULTS).cells()
             yield Finding(
                 SUBJECT,
                 "stop",
                 tree.owner,
-                f"{wanted:g} h are asked of {tree.owner}; {tree.part.name} last {hours:.1f} h",
-                round(hours, 2),
+                f"{wanted:g} h are asked of {tree.owner}; {said}",
+                round(run.hours, 2),
                 wanted,
                 "h",
-                f"allow {cells} in its choice, or ask for fewer hours"
+                f"allow {cells} in its choice, or {otherwise}"
                 if cells
-                else f"no cells of the catalogue last as long with these loads: ask for {hours:.0f} h or "
-                "fewer, or let the train draw less",
+                else f"no cells of the catalogue last as long with these loads: {instead}",
                 ASKED,
             )
 

@@ -17,6 +17,8 @@ from fitplan.model.copper import awg_area, current_limit
 from fitplan.model.electrical import Connector
 from fitplan.model.found import Finding, Outcome, Table
 from fitplan.model.proposed import LeastOpening
+from fitplan.model.wired import Unreached
+from fitplan.model.words import listed
 from fitplan.pins.train_circuit import TrainCircuit
 
 SUBJECT = "wire"
@@ -173,12 +175,18 @@ def _unreached(built: BuiltTrain) -> Iterator[Finding]:
             0.0,
             1.0,
             "ways",
-            _remedy(one.reason),
+            _remedy(built, one),
             "the ways that were found",
         )
 
 
-def _remedy(reason: str) -> str:
+def _remedy(built: BuiltTrain, lost: Unreached) -> str:
+    reason = lost.reason
+    if reason.endswith("no such pin"):
+        # What is named by hand are supplies and grounds: which pin a signal gets is chosen (*).
+        pins = [pin.name for pin in built.pins_of(lost.owner) if not pin.can]
+        write = f"write a pin that it has into the net ({listed(pins, 'or')}), or " if pins else ""
+        return f"{write}take a part with such a pin"
     if "`load height`" in reason:
         return "turn the part so that its plug leaves lower, or write a greater load height for the vehicle"
     if reason.startswith("it comes with the lead"):

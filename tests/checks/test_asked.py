@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -17,7 +18,7 @@ from fitplan.model.wired import Harness
 from fitplan.verify.built_in import check_built_in
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site
-from tests.circuit.sample_parts import shuttle, vehicle
+from tests.circuit.sample_parts import cells, shuttle, vehicle
 
 
 def told(made: Train, word: str) -> list[Finding]:
@@ -35,6 +36,31 @@ def test_hours_that_the_cells_do_not_reach(hours: float, stopped: bool) -> None:
     assert bool(found) == stopped
     if stopped:
         assert found[0].figure < found[0].limit == 20.0
+        least = re.search(r"ask for ([\d.]+) h", found[0].remedy)
+        assert least is not None
+        assert found[0].figure - 0.1 < float(least[1]) <= found[0].figure
+
+
+def test_hours_of_what_gives_up_with_fresh_cells() -> None:
+    """Two cells keep nothing running at a regulator of 5 V: no fewer hours are to be asked for."""
+    base = shuttle(supply=cells(count=2))
+    choice = Choice("cells", min_hours=2.0)
+    needs = tuple(replace(one, choice=choice) if one.name == "cells" else one for one in base.needs)
+    (found,) = told(replace(base, needs=needs), "are asked of cells")
+    assert "with fresh cells brain already" in found.message
+    assert found.remedy.endswith("feed brain otherwise")
+
+
+def test_hours_count_the_leads(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What the wires cost is gone before a thing gives up: the hours are those of the supply's own check."""
+    base = shuttle()
+    choice = Choice("cells", min_hours=20.0)
+    needs = tuple(replace(one, choice=choice) if one.name == "cells" else one for one in base.needs)
+    made = replace(base, needs=needs)
+    (bare,) = told(made, "are asked of cells")
+    monkeypatch.setattr("fitplan.checks.asked.lead_ohms", lambda *_: {"brain": 2.0})
+    (wired,) = told(made, "are asked of cells")
+    assert wired.figure < bare.figure
 
 
 def test_both_ways_want_two_eyes() -> None:

@@ -31,7 +31,8 @@ from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Conductor, Connector, Load
 from fitplan.model.found import Finding
 from fitplan.model.part import Part
-from fitplan.model.solids import Box
+from fitplan.model.placed import Placement
+from fitplan.model.solids import Box, Place, pose_named
 from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import Port
 from fitplan.model.wired import Crossing, Harness, Unreached, Wire
@@ -41,6 +42,7 @@ from fitplan.pins.train_circuit import TrainCircuit
 from tests.circuit.sample_parts import (
     LINEAR_5V,
     bank,
+    board,
     need,
     net,
     part,
@@ -550,6 +552,7 @@ def test_bends_at_ends_are_told_once_for_all() -> None:
         ("no port", "open a port"),
         ("its plug stands above the `load height`", "turn the part so that its plug leaves lower"),
         ("it comes with the lead of five", "what helps the lead"),
+        ("eye has no such pin", "take a part with such a pin"),
     ],
 )
 def test_what_helps_a_pin_that_no_wire_reaches(reason: str, remedy: str) -> None:
@@ -560,3 +563,11 @@ def test_what_helps_a_pin_that_no_wire_reaches(reason: str, remedy: str) -> None
         assert one.remedy.startswith(remedy)
         assert one.message.startswith("it is not decided" if undecided else "no wire of five reaches it")
     assert math.isclose(single_limit(30), 860.0)
+
+
+def test_a_pin_that_a_part_lacks_is_helped_by_those_it_has() -> None:
+    """By those that are named by hand, as what a signal gets is chosen; by no hole in a wall."""
+    lost = Unreached("five", "brain", "5v", "board has no such pin")
+    there = (Placement("brain", board(), "loco", Place(pose_named("+x+y+z"), (0.0, 0.0, 0.0)), "body"),)
+    (one,) = check_wire(replace(built(shuttle(), unreached=(lost,)), placements=there)).findings
+    assert one.remedy.startswith("write a pin that it has into the net (GND, VIN, 5V or 3V3), or take a part")
