@@ -45,14 +45,7 @@ def fit_rows(
     choice are asked too, in the vehicles that they may go into, and other forms of each candidate;
     ``also`` names single ones, which a plan leaves out: they are no companions of others.
     """
-    asked = [
-        (need, part, entry.name)
-        for need in train.needs
-        if every or need.choice is not None or need.name in also
-        for part in (*need.candidates, *(other_forms(need, train) if every else ()))
-        for entry in train.vehicles
-        if need.choice is not None or may_go(need, entry.name)
-    ]
+    asked = asked_rows(train, every=every, also=also)
     rows: list[FitRow] = []
     for number, (need, part, name) in enumerate(asked):
         if progress is not None:
@@ -62,6 +55,20 @@ def fit_rows(
             continue
         rows.append(fit_row(train, packer, need, part, name, budget, left_out=also))
     return tuple(rows)
+
+
+def asked_rows(
+    train: Train, *, every: bool = False, also: frozenset[str] = frozenset()
+) -> list[tuple[Need, Part, str]]:
+    """Return the rows that `fit_rows` asks for: a need, a part that may serve it, a vehicle by name."""
+    return [
+        (need, part, entry.name)
+        for need in train.needs
+        if every or need.choice is not None or need.name in also
+        for part in (*need.candidates, *(other_forms(need, train) if every else ()))
+        for entry in train.vehicles
+        if need.choice is not None or may_go(need, entry.name)
+    ]
 
 
 FORMS = ("", "-pins", "-bare")

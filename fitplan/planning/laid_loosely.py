@@ -6,6 +6,7 @@ What is done in a second process comes back with all that was learned there: the
 from __future__ import annotations
 
 import pickle
+from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
@@ -170,11 +171,15 @@ def laid_loosely(
     given_out
         Called when no more will be asked there.
     """
+    built = places.built
     wrong = asked = frozenset[str]()
     if not run.over("places laid loosely"):
-        wrong = with_blocked_ports(places.built) | places.tipping
-        asked = frozenset(place.vehicle for place in places.built.placements)
+        wrong = with_blocked_ports(built) | places.tipping
+        asked = frozenset(place.vehicle for place in built.placements)
+    # Those with most wires take longest: begun first, they keep nobody waiting at the end.
+    ends = Counter(built.vehicle_of(end.owner) for net in built.train.nets for end in net.joins)
     names = [packing.vehicle for packing in places.packings if packing.vehicle in asked]
+    names.sort(key=lambda name: -ends[name])
     here = LooseVehicles(run, places, currents, wrong, asked)
     said = b""
     if beside is not None and len(names) > 1:

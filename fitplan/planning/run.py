@@ -16,7 +16,7 @@ from fitplan.checks import run_checks
 from fitplan.kernels import reused_memory
 from fitplan.model.as_built import NOTHING_BUILT
 from fitplan.model.plan import Plan
-from fitplan.model.proposed import FitRow
+from fitplan.model.proposed import FitRow, Option
 from fitplan.model.train import Train
 from fitplan.model.wider_window import WiderWindow
 from fitplan.planning.choice import Choosing, decide
@@ -37,10 +37,10 @@ from fitplan.planning.opened import (
 from fitplan.planning.run_state import PlanningRun
 from fitplan.planning.run_state import PlanOptions as PlanOptions
 from fitplan.planning.suitability import Suitability
-from fitplan.planning.what_else import WhatElse, ask_what_else
+from fitplan.planning.what_else import WhatElse, ask_rows, ask_what_else, is_asked_early
 from fitplan.planning.wider_windows import wider_windows
 from fitplan.planning.working_loops import with_working_loops
-from fitplan.processes import Question, SecondProcess, put
+from fitplan.processes import Question, SecondProcess, begin, put
 from fitplan.routing.harness.facts import wiring_facts
 from fitplan.workbench.as_built import rework_of
 from fitplan.workbench.buying import buying_list
@@ -109,6 +109,10 @@ def _planned(
     for vehicle, boxes in room_of_wires(held).items():
         run.packer.keep_for_wires(vehicle, boxes)
 
+    # Nothing of it hangs on the choice: a second process has time for it now.
+    early = beside is not None and is_asked_early(train)
+    rows = begin(beside if early else None, ask_rows, PlanningRun.of(train, options))
+
     tell("choosing parts and places", 0.02)
     suitability = Suitability(run.train)
     with reused_memory():
@@ -120,7 +124,8 @@ def _planned(
     asked: list[Question[WhatElse]] = []
 
     def ask(taken: Choosing) -> Callable[[], None]:
-        asked.append(put(beside, ask_what_else, taken.asking(aside.pack, aside.holds), aside, free))
+        asking = taken.asking(aside.pack, aside.holds)
+        asked.append(put(beside, ask_what_else, asking, aside, free, with_rows=not early))
         return asked[-1].send
 
     kept = choose_and_wire(run, suitability, choosing, ask, beside)
@@ -152,33 +157,32 @@ def _planned(
     built, work = with_working_loops(built, laid.steps, run.filled, lambda: run.over("order of work"))
 
     @cache
-    def others() -> WhatElse:
+    def others() -> tuple[tuple[Option, ...], tuple[FitRow, ...]]:
         tell("asking what else would fit", 0.8)
         found = asked[-1].result()
-        return replace(found, rows=with_placed(found.rows, best.packings))
+        fit = found.fit or rows()
+        if found.late or fit.late:
+            run.cut.add("what else would fit")
+        return found.options, with_placed(fit.rows, best.packings)
 
     tell("checking", 0.75)
     unplaced = tuple(
-        (name, why_left_out(name, others().rows, aside, suitability, best.placements))
-        for name in best.left_out
+        (name, why_left_out(name, others()[1], aside, suitability, best.placements)) for name in best.left_out
     )
     wider: tuple[WiderWindow, ...] = ()
     if best.left_out and not run.over("what else would fit"):
         wider = wider_windows(aside, best.left_out, best.placements)
-    outcomes = run_checks(
-        built, lambda: others().rows, circuit=circuit, unplaced=unplaced, wider_windows=wider
-    )
-    if others().late:
-        run.cut.add("what else would fit")
+    outcomes = run_checks(built, lambda: others()[1], circuit=circuit, unplaced=unplaced, wider_windows=wider)
+    others_taken, fit = others()
     open_ = ["the best choice"] if choosing.late else []
     open_ += [stage for stage in ENDS if stage in run.cut | laid.layout.cut]
     made = Plan(
         built=built,
         verdict=choosing.verdict if opened is None else opened.verdict(choosing.verdict),
-        fit=others().rows,
+        fit=fit,
         assembly=work.assembly,
         assembly_blocked=laid.blocked,
-        options=others().options if opened is None else opened.options(others().options),
+        options=others_taken if opened is None else opened.options(others_taken),
         outcomes=outcomes,
         unplaced=unplaced,
         wider_windows=wider,

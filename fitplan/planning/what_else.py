@@ -7,21 +7,62 @@ from dataclasses import dataclass
 from fitplan.budget import LATE
 from fitplan.kernels import reused_memory
 from fitplan.model.proposed import FitRow, Option
+from fitplan.model.train import Train
 from fitplan.planning.choice import Choosing
-from fitplan.planning.fit_table import fit_rows
+from fitplan.planning.fit_table import asked_rows, fit_rows
 from fitplan.planning.run_state import PlanningRun
+
+MOST_EARLY = 60
+"""A fit table of so many rows at most is asked for while parts are chosen: vehicles wait for longer ones."""
 
 
 @dataclass(frozen=True)
-class WhatElse:
-    """The choices that were not taken, the fit table, and whether a deadline left some of it open."""
+class Rows:
+    """The fit table, and whether a deadline left some of it open."""
 
-    options: tuple[Option, ...]
     rows: tuple[FitRow, ...]
     late: bool
 
 
-def ask_what_else(choosing: Choosing, run: PlanningRun, free: PlanningRun | None = None) -> WhatElse:
+@dataclass(frozen=True)
+class WhatElse:
+    """The choices that were not taken, and whether a deadline left some of them open.
+
+    Attributes
+    ----------
+    fit
+        The fit table, where the one that was asked for beforehand will not do.
+    """
+
+    options: tuple[Option, ...]
+    late: bool
+    fit: Rows | None = None
+
+
+def is_asked_early(train: Train) -> bool:
+    """Whether the fit table is so short that a second process makes it while parts are chosen."""
+    return 0 < len(asked_rows(train)) <= MOST_EARLY
+
+
+def ask_rows(run: PlanningRun, left_out: frozenset[str] = frozenset()) -> Rows:
+    """Ask for the fit table.
+
+    Parameters
+    ----------
+    run
+        It is changed: give a copy when more is to be asked of it.
+    left_out
+        What found no place: it is asked about in every vehicle, so that the table says what is short.
+    """
+    budget = run.options.budget.ending("what else would fit")
+    with reused_memory():
+        rows = fit_rows(run.train, run.packer, budget, also=left_out)
+    return Rows(rows, any(LATE in row.reason for row in rows))
+
+
+def ask_what_else(
+    choosing: Choosing, run: PlanningRun, free: PlanningRun | None = None, *, with_rows: bool = True
+) -> WhatElse:
     """Ask for the choices that were not taken, and for the fit table.
 
     Parameters
@@ -32,13 +73,12 @@ def ask_what_else(choosing: Choosing, run: PlanningRun, free: PlanningRun | None
         It is changed: give a copy when more is to be asked of it.
     free
         Where what is built is held: a run of the train in which nothing is, for the fit table.
+    with_rows
+        Whether the fit table is not asked for elsewhere; where something is left out it is asked for anyway.
     """
-    budget = run.options.budget.ending("what else would fit")
-    beside_best = budget.share("runners-up")
+    beside_best = run.options.budget.ending("what else would fit").share("runners-up")
     with reused_memory():
         options = choosing.runners_up(beside_best)
-        late = beside_best.late
-        # What found no place is asked about in every vehicle, so that the table says what is short.
-        asked = run if free is None else free
-        rows = fit_rows(asked.train, asked.packer, budget, also=frozenset(choosing.best.left_out))
-    return WhatElse(options, rows, late or any(LATE in row.reason for row in rows))
+    late, left_out = beside_best.late, frozenset(choosing.best.left_out)
+    fit = ask_rows(free or run, left_out) if with_rows or left_out else None
+    return WhatElse(options, late, fit)
