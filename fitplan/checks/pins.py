@@ -24,6 +24,7 @@ from fitplan.model.electrical import MotorDriver, Ranger
 from fitplan.model.found import Finding, Outcome, Table
 from fitplan.model.part import Part
 from fitplan.model.train import Train
+from fitplan.model.words import listed
 from fitplan.pins.matching import PinMatch
 from fitplan.pins.remedies import find_remedies
 from fitplan.pins.train_circuit import TrainCircuit
@@ -75,6 +76,9 @@ def _clash(train: Train, chosen: dict[str, Part], match: PinMatch) -> list[Findi
     able = ", ".join(match.clash_pins) or "none"
     doing = " or ".join(dict.fromkeys(want.doing for want in match.clash))
     controller = match.clash[0].controller
+    # The clash is the smallest: it may be short of one pin where more wants than one get none.
+    left = [want.name for want in match.unmatched if want.controller == controller and not want.optional]
+    more = f"; in all, {listed(left)} get no pin" if len(left) > 1 else ""
     remedy = "; or ".join(one.text for one in remedies) or (
         "use a controller with more pins of this kind, or leave one of these needs out"
     )
@@ -83,7 +87,7 @@ def _clash(train: Train, chosen: dict[str, Part], match: PinMatch) -> list[Findi
             SUBJECT,
             "stop",
             controller,
-            f"too few pins: {wanting} want {doing}, and only these can serve any of them: {able}",
+            f"too few pins: {wanting} want {doing}, and only these can serve any of them: {able}{more}",
             float(len(match.clash)),
             float(len(match.clash_pins)),
             "pins",

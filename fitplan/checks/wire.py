@@ -187,6 +187,8 @@ def _remedy(built: BuiltTrain, lost: Unreached) -> str:
         pins = [pin.name for pin in built.pins_of(lost.owner) if not pin.can]
         write = f"write a pin that it has into the net ({listed(pins, 'or')}), or " if pins else ""
         return f"{write}take a part with such a pin"
+    if reason.startswith("no free pin"):
+        return f"what helps the pins of {lost.owner} helps it too"
     if "`load height`" in reason:
         return "turn the part so that its plug leaves lower, or write a greater load height for the vehicle"
     if reason.startswith("it comes with the lead"):

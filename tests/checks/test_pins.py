@@ -45,9 +45,19 @@ def test_clash_and_the_shared_trigger() -> None:
     assert stop.figure == 6
     assert stop.limit == 5
     assert "join front trigger and rear trigger" in stop.remedy
+    assert "in all" not in stop.message
     shared = net("front trigger", "signal", "brain.*", "front eyes.TRIG", "rear eyes.TRIG")
     nets = tuple(shared if n.name == "front trigger" else n for n in train.nets if n.name != "rear trigger")
     assert findings(replace(train, nets=nets), "stop") == []
+
+
+def test_more_wants_than_one_without_a_pin_are_all_told() -> None:
+    """Three pins for six: the smallest clash is short of one, and three get none."""
+    small = board(plain=1, pwm=1)
+    small = replace(small, pins=tuple(p for p in small.pins if p.name not in ("D0", "D1", "A5")))
+    (stop,) = (one for one in findings(shuttle(small), "stop") if "too few pins" in one.message)
+    lost = stop.message.partition("; in all, ")[2].removesuffix(" get no pin")
+    assert len(lost.replace(" and ", ", ").split(", ")) == 3
 
 
 def test_console_caution_goes_with_a_bigger_board() -> None:

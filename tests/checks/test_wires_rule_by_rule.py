@@ -553,6 +553,7 @@ def test_bends_at_ends_are_told_once_for_all() -> None:
         ("its plug stands above the `load height`", "turn the part so that its plug leaves lower"),
         ("it comes with the lead of five", "what helps the lead"),
         ("eye has no such pin", "take a part with such a pin"),
+        ("no free pin can do what this net wants", "what helps the pins of"),
     ],
 )
 def test_what_helps_a_pin_that_no_wire_reaches(reason: str, remedy: str) -> None:
