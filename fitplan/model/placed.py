@@ -6,6 +6,7 @@ Points are in the frame of the vehicle that is named beside them, in mm.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal, TypeAlias
 
 from fitplan.model.part import Part
@@ -113,12 +114,12 @@ class Placement:
     shelf: Shelf | None = None
     steady: bool = True
 
-    @property
+    @cached_property
     def solids(self) -> tuple[Solid, ...]:
         """What the part fills, in its vehicle's frame (mm)."""
         return tuple(self.place.move_solid(solid) for solid in self.part.envelope)
 
-    @property
+    @cached_property
     def bounds(self) -> Box:
         """The smallest box round it, in its vehicle's frame (mm)."""
         return bounds_of(self.solids)

@@ -5,19 +5,17 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import lru_cache
 from typing import TypeAlias
-
-import numpy as np
-from numpy.typing import NDArray
 
 from fitplan.model.placed import Placement
 from fitplan.model.plan import Plan
-from fitplan.model.solids import AXES, Box, Cylinder, Solid, Vec, Wedge, axis_of, is_forward, unit_vector
+from fitplan.model.solids import AXES, Box, Cylinder, Solid, Vec, Wedge, axis_of, is_forward, unit_vector, vec
 from fitplan.model.ways_in import AssemblyStep
 from fitplan.report.drawings.drawing import Drawing, Pen, Point
 
 Face: TypeAlias = tuple[Vec, ...]
-_TOWARDS = np.array([0.46, -0.78, 0.55])
+_TOWARDS: Vec = (0.46, -0.78, 0.55)
 """From the picture towards the eye: from the front right, from above (x, y, z of the vehicle)."""
 _ROUND = 20
 _MARGIN = 3.0
@@ -63,7 +61,7 @@ def draw_sides(drawing: Drawing, flatten: Flat) -> None:
     x, y = 5.0, drawing.height - 7.0
     for name, axis in (("front", 0), ("left", 1)):
         long = 5.0 / math.hypot(flatten.right[axis], flatten.up[axis])
-        tip = (x + long * float(flatten.right[axis]), y - long * float(flatten.up[axis]))
+        tip = (x + long * flatten.right[axis], y - long * flatten.up[axis])
         drawing.line(x, y, *tip, Pen("soft", 0.3))
         drawing.circle(*tip, 0.5, Pen(None, 0, "soft"))
         drawing.text(tip[0] + 1.0, tip[1] + (2.2 if axis == 0 else -0.6), name, 2.6, ink="soft")
@@ -72,22 +70,20 @@ def draw_sides(drawing: Drawing, flatten: Flat) -> None:
 class Flat:
     """An orthographic projection onto the sheet."""
 
-    def __init__(self, right: NDArray[np.float64], up: NDArray[np.float64]) -> None:
+    def __init__(self, right: Vec, up: Vec) -> None:
         self.right, self.up = right, up
         self.scale, self.dx, self.dy = 1.0, 0.0, 0.0
 
-    def __call__(self, point: Sequence[float]) -> Point:
+    def __call__(self, point: Vec) -> Point:
         """Return where a point (mm) comes to lie on the picture."""
-        at = np.array(point)
-        return (float(at @ self.right) * self.scale + self.dx, -float(at @ self.up) * self.scale + self.dy)
+        return (_dot(point, self.right) * self.scale + self.dx, -_dot(point, self.up) * self.scale + self.dy)
 
 
 def projection(corners: list[Vec], width: float, height: float) -> Flat:
     """Return the view from the front right, from above, of some corners on a picture of this size (mm)."""
-    towards = _TOWARDS / np.linalg.norm(_TOWARDS)
-    right = np.cross([0.0, 0.0, 1.0], towards)
-    right /= np.linalg.norm(right)
-    flat = Flat(right, np.cross(towards, right))
+    towards = _unit(_TOWARDS)
+    right = _unit(_cross((0.0, 0.0, 1.0), towards))
+    flat = Flat(right, _cross(towards, right))
     xs, ys = zip(*(flat(corner) for corner in corners), strict=True)
     flat.scale = min(
         (width - 2 * _MARGIN) / (max(xs) - min(xs)), (height - 2 * _MARGIN) / (max(ys) - min(ys)), 1.0
@@ -95,6 +91,32 @@ def projection(corners: list[Vec], width: float, height: float) -> Flat:
     flat.dx = width / 2 - flat.scale * (max(xs) + min(xs)) / 2
     flat.dy = height / 2 - flat.scale * (max(ys) + min(ys)) / 2
     return flat
+
+
+def _unit(vector: Vec) -> Vec:
+    long = math.sqrt(_dot(vector, vector))
+    return (vector[0] / long, vector[1] / long, vector[2] / long)
+
+
+def _dot(one: Vec, other: Vec) -> float:
+    return one[0] * other[0] + one[1] * other[1] + one[2] * other[2]
+
+
+def _cross(one: Vec, other: Vec) -> Vec:
+    return (
+        one[1] * other[2] - one[2] * other[1],
+        one[2] * other[0] - one[0] * other[2],
+        one[0] * other[1] - one[1] * other[0],
+    )
+
+
+def _minus(one: Vec, other: Vec) -> Vec:
+    return (one[0] - other[0], one[1] - other[1], one[2] - other[2])
+
+
+def plus(one: Vec, other: Vec) -> Vec:
+    """Return the sum of two vectors."""
+    return (one[0] + other[0], one[1] + other[1], one[2] + other[2])
 
 
 def _outside(step: AssemblyStep) -> Vec:
@@ -117,48 +139,55 @@ def corners_of(hull: Box, shift: Vec) -> list[Vec]:
 
 def depth_of(placement: Placement) -> float:
     """Return how near the eye a part lies, to draw the far ones first."""
-    boxes = [solid.bounds for solid in placement.solids]
-    return sum(float(np.array(box.center) @ _TOWARDS) for box in boxes) / len(boxes)
+    return sum(map(_depth, placement.solids)) / len(placement.solids)
+
+
+def _depth(solid: Solid) -> float:
+    return _dot(solid.bounds.center, _TOWARDS)
 
 
 def draw_part(drawing: Drawing, placement: Placement, shift: Vec, flatten: Flat, pen: Pen) -> None:
     """Draw a part, moved by ``shift`` (mm)."""
-    for solid in sorted(placement.solids, key=lambda entry: float(np.array(entry.bounds.center) @ _TOWARDS)):
+    for solid in sorted(placement.solids, key=_depth):
         draw_solid(drawing, solid, shift, flatten, pen)
 
 
 def draw_solid(drawing: Drawing, solid: Solid, shift: Vec, flatten: Flat, pen: Pen) -> None:
-    """Draw the faces of a solid that look to the eye."""
-    middle = np.array(solid.bounds.center)
-    lines: dict[frozenset[Vec], int] = {}
-    faces = _faces(solid)
-    for place, face in enumerate(faces):
-        strip = isinstance(solid, Cylinder) and place < _ROUND
-        points = np.array(face)
-        normal = np.cross(points[1] - points[0], points[2] - points[0])
-        if float(normal @ (points.mean(axis=0) - middle)) < 0:
-            normal = -normal
-        if float(normal @ _TOWARDS) <= 1e-9:
-            continue
-        around = [flatten(point + np.array(shift)) for point in points]
-        if not strip:
-            drawing.path(around, pen, closed=True)
-            continue
-        if pen.fill is not None:
-            drawing.path(around, Pen(pen.fill, 0.1, pen.fill), closed=True)
-        for edge in (
-            frozenset(face[1:3]),
-            frozenset((face[3], face[0])),
-            frozenset(face[:2]),
-            frozenset(face[2:]),
-        ):
-            lines[edge] = lines.get(edge, 0) + 1
-    # of a mantle only the rim is drawn: edges that belong to one visible strip
-    for edge, count in lines.items():
-        if count == 1:
-            drawing.path(
-                [flatten(np.array(point) + np.array(shift)) for point in edge], replace(pen, fill=None)
-            )
+    """Draw the faces of a solid that look to the eye; of a mantle only the rim is drawn."""
+    strips, ends, rim = _seen(solid)
+    if pen.fill is not None:
+        filled = Pen(pen.fill, 0.1, pen.fill)
+        for face in strips:
+            drawing.path([flatten(plus(point, shift)) for point in face], filled, closed=True)
+    for face in ends:
+        drawing.path([flatten(plus(point, shift)) for point in face], pen, closed=True)
+    bare = replace(pen, fill=None) if rim else pen
+    for edge in rim:
+        drawing.path([flatten(plus(point, shift)) for point in edge], bare)
+
+
+@lru_cache(maxsize=4096)
+def _seen(solid: Solid) -> tuple[tuple[Face, ...], tuple[Face, ...], tuple[Face, ...]]:
+    """Return what the eye sees of a solid: strips of a mantle, faces with all their edges, rim of the mantle.
+
+    A part is drawn in every step from the one on in which it goes in, and looks the same in all.
+    """
+    middle = solid.bounds.center
+    strips: list[Face] = []
+    ends: list[Face] = []
+    for place, face in enumerate(_faces(solid)):
+        normal = _cross(_minus(face[1], face[0]), _minus(face[2], face[0]))
+        towards = _dot(normal, _TOWARDS)
+        if _dot(normal, _minus(face[0], middle)) < 0:
+            towards = -towards
+        if towards > 1e-9:
+            (strips if isinstance(solid, Cylinder) and place < _ROUND else ends).append(face)
+    # Edges that belong to one visible strip, in the order in which they come up.
+    edges: dict[frozenset[Vec], int] = {}
+    for face in strips:
+        for edge in (face[1:3], (face[3], face[0]), face[:2], face[2:]):
+            edges[frozenset(edge)] = edges.get(frozenset(edge), 0) + 1
+    return tuple(strips), tuple(ends), tuple(tuple(edge) for edge, count in edges.items() if count == 1)
 
 
 def _faces(solid: Solid) -> list[Face]:
@@ -226,10 +255,10 @@ def _draw_moves(
     ]
     middle = [sum(box.center[axis] for box in boxes) / len(boxes) for axis in range(3)]
     at = [m + s for m, s in zip(middle, shift, strict=True)]
-    points = [flatten(at)]
+    points = [flatten(vec(at))]
     for direction, length in step.moves:
         at = [a + c * min(length, 60.0) for a, c in zip(at, unit_vector(direction), strict=True)]
-        points.append(flatten(at))
+        points.append(flatten(vec(at)))
     drawing.path(points, Pen("stop", 0.5))
     (x0, y0), (x1, y1) = points[-2] if len(points) > 1 else points[-1], points[-1]
     angle = math.atan2(y1 - y0, x1 - x0)

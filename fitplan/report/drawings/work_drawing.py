@@ -21,6 +21,7 @@ from fitplan.report.drawings.step_drawing import (
     draw_part,
     draw_sides,
     draw_solid,
+    plus,
     projection,
 )
 from fitplan.report.lists.wording import colour_hex
@@ -163,15 +164,11 @@ def _draw_lids(
         if step.act in ("open", "close") and opening.name == step.opening:
             x, y, z = (component * _LIFT_MM for component in unit_vector(opening.out))
             draw_solid(drawing, opening.box, (x, y, z), flatten, Pen("new-edge", 0.3, "new", opacity=0.7))
-            seat, held = flatten(opening.box.center), flatten(_moved(opening.box.center, (x, y, z)))
+            seat, held = flatten(opening.box.center), flatten(plus(opening.box.center, (x, y, z)))
             first, last = (seat, held) if step.act == "open" else (held, seat)
             _arrow(drawing, first, last)
         elif opening.name not in off:
             draw_solid(drawing, opening.box, (0.0, 0.0, 0.0), flatten, Pen("brick-edge", 0.3))
-
-
-def _moved(point: Vec, by: Vec) -> Vec:
-    return (point[0] + by[0], point[1] + by[1], point[2] + by[2])
 
 
 def _arrow(drawing: Drawing, first: Point, last: Point) -> None:
@@ -198,7 +195,7 @@ def _on_the_table(drawing: Drawing, plan: Plan, step: WorkStep) -> None:
             if end.owner == placement.need and any(pin.name == end.pin for pin in placement.part.pins)
         ]
         ends = [
-            _moved(pin.at, (x * _STUB_MM, y * _STUB_MM, z * _STUB_MM))
+            plus(pin.at, (x * _STUB_MM, y * _STUB_MM, z * _STUB_MM))
             for _, pin in joints
             for x, y, z in (unit_vector(pin.exit),)
         ]
