@@ -28,10 +28,14 @@ PLUG = 4.6
 _APART = 1.3
 """Between wires that meet at one pin."""
 _FOREVER = 1e6
+BoxKey: TypeAlias = tuple[str, str]
+"""Kind and owner of a box."""
 End: TypeAlias = tuple[int, int]
 """A wire's number, and 0 for its start or 1 for its end."""
-BoxOrder: TypeAlias = Mapping[str, Sequence[tuple[str, str]]]
-"""By vehicle the kinds and owners of its boxes, from the top."""
+BoxOrder: TypeAlias = Mapping[str, Sequence[BoxKey]]
+"""By vehicle its boxes, from the top."""
+Rows: TypeAlias = Mapping[tuple[str, BoxKey], Mapping[str, float]]
+"""By vehicle and box the height of each pin's row."""
 
 
 @dataclass(frozen=True)
@@ -80,12 +84,15 @@ class DrawnWires:
         Room beside the boxes for what is written at pins, in mm.
     offsets
         By how much each end stands above or below the middle of its pin's row, where several meet.
+    boxes
+        By vehicle its boxes as they are numbered, with the pins of each from the top.
     """
 
     names: tuple[str, ...]
     lanes: dict[int, int]
     lead: float
     offsets: dict[End, float]
+    boxes: dict[str, dict[BoxKey, tuple[str, ...]]]
 
     @classmethod
     def of(cls, plan: Plan) -> DrawnWires:
@@ -99,7 +106,8 @@ class DrawnWires:
             apart = min(_APART, (ROW - 1.4) / max(1, len(wires) - 1))
             for place, (key, _) in enumerate(wires):
                 offsets[key] = (place - (len(wires) - 1) / 2) * apart
-        return cls(tuple(names), _lanes(plan, names), 4.0 + max(labels, default=0.0), offsets)
+        lead = 4.0 + max(labels, default=0.0)
+        return cls(tuple(names), _lanes(plan, names), lead, offsets, _boxes(plan))
 
 
 @dataclass(frozen=True)
@@ -118,6 +126,7 @@ class DrawingLayout:
     height: float
     ends_in: dict[str, tuple[End, ...]]
     """The ends that stand in each vehicle's channel."""
+    rows: Rows
 
     @property
     def cuts(self) -> tuple[float, ...]:
@@ -134,7 +143,7 @@ class DrawingLayout:
 
     def row_y(self, end: WireEnd) -> float:
         """Return the height of the row that a wire's end belongs to."""
-        return _row(self.columns[end.vehicle].boxes, end)
+        return _row(self.rows, end)
 
 
 def wiring_layout(
@@ -151,8 +160,9 @@ def wiring_layout(
     """
     wires = wires or DrawnWires.of(plan)
     names, lanes = wires.names, wires.lanes
-    boxes = _boxes(plan, order or {})
-    uprights = _uprights(plan, boxes, lanes)
+    boxes = {name: _stacked(own, (order or {}).get(name, ())) for name, own in wires.boxes.items()}
+    rows = {(name, (box.kind, box.owner)): box.rows for name, own in boxes.items() for box in own}
+    uprights = _uprights(plan, wires, rows)
     columns: dict[str, VehicleColumn] = {}
     x = MARGIN
     for place, name in enumerate(names):
@@ -165,7 +175,7 @@ def wiring_layout(
     height = foot + count * TRACK + 10
     tracks_by_end = {end: track for (_, end), track in uprights.items()}
     ends_in = {name: tuple(end for vehicle, end in uprights if vehicle == name) for name in names}
-    return DrawingLayout(wires, columns, tracks_by_end, lanes, foot, count, x + MARGIN, height, ends_in)
+    return DrawingLayout(wires, columns, tracks_by_end, lanes, foot, count, x + MARGIN, height, ends_in, rows)
 
 
 def ends_of(wire: Wire) -> tuple[tuple[End, WireEnd], tuple[End, WireEnd]]:
@@ -192,8 +202,8 @@ def pin_label(wires: list[tuple[End, Wire]]) -> str:
     )
 
 
-def _boxes(plan: Plan, order: BoxOrder) -> dict[str, list[BoxSpot]]:
-    """For each vehicle its boxes from the top: as ordered, else parts first, then splices."""
+def _boxes(plan: Plan) -> dict[str, dict[BoxKey, tuple[str, ...]]]:
+    """For each vehicle its boxes with their pins: parts as they are numbered, then splices."""
     used: dict[str, list[str]] = defaultdict(list)
     where: dict[str, str] = {}
     for wire in plan.built.harness.wires:
@@ -203,56 +213,59 @@ def _boxes(plan: Plan, order: BoxOrder) -> dict[str, list[BoxSpot]]:
                 if end.pin not in used[end.owner]:
                     used[end.owner].append(end.pin)
     placed = {placement.need: placement for placement in plan.built.placements}
-    found: dict[str, list[BoxSpot]] = {}
+    for need, placement in placed.items():
+        ranked = {pin.name: place for place, pin in enumerate(placement.part.pins)}
+        used[need].sort(key=lambda pin: (ranked.get(pin, len(ranked)), pin))
+    found: dict[str, dict[BoxKey, tuple[str, ...]]] = {}
     for entry in plan.built.train.vehicles:
         owners = [
             need for need, placement in placed.items() if placement.vehicle == entry.name and used[need]
         ]
         owners += [owner for owner, vehicle in where.items() if vehicle == entry.name and owner not in placed]
-        keys = [("part", owner) for owner in owners]
-        keys += [("splice", one.name) for one in plan.built.harness.splices if one.vehicle == entry.name]
-        ranks = {key: rank for rank, key in enumerate(order.get(entry.name, ()))}
-        y = HEAD
-        boxes: list[BoxSpot] = []
-        for kind, owner in sorted(keys, key=lambda key: ranks.get(key, len(ranks))):
-            if kind == "splice":
-                y += 2.0 if boxes and boxes[-1].kind == "part" else 0.0
-                boxes.append(BoxSpot("splice", owner, y, y + ROW, {"": y + ROW / 2}))
-                y += ROW + 2
-                continue
-            pins = used[owner]
-            if owner in placed:
-                ranked = {pin.name: place for place, pin in enumerate(placed[owner].part.pins)}
-                pins = [pin for _, pin in sorted((ranked.get(pin, len(ranked)), pin) for pin in pins)]
-            rows = {pin: y + ROW * (place + 1) + ROW / 2 for place, pin in enumerate(pins)}
-            bottom = y + ROW * (len(pins) + 1) + 1
-            boxes.append(BoxSpot("part", owner, y, bottom, rows))
-            y = bottom + GAP
-        found[entry.name] = boxes
+        found[entry.name] = {("part", owner): tuple(used[owner]) for owner in owners} | {
+            ("splice", one.name): ("",) for one in plan.built.harness.splices if one.vehicle == entry.name
+        }
     return found
 
 
-def _row(boxes: list[BoxSpot], end: WireEnd) -> float:
-    kind = "splice" if end.kind == "splice" else "part"
-    for box in boxes:
-        if box.kind == kind and box.owner == end.owner:
-            return box.rows.get("" if kind == "splice" else end.pin, HEAD)
-    return HEAD
+def _stacked(boxes: Mapping[BoxKey, Sequence[str]], order: Sequence[BoxKey]) -> list[BoxSpot]:
+    """Put a vehicle's boxes below one another: as ordered, others after them as they are numbered."""
+    ranks = {key: rank for rank, key in enumerate(order)}
+    y = HEAD
+    stacked: list[BoxSpot] = []
+    for kind, owner in sorted(boxes, key=lambda key: ranks.get(key, len(ranks))):
+        if kind == "splice":
+            y += 2.0 if stacked and stacked[-1].kind == "part" else 0.0
+            stacked.append(BoxSpot("splice", owner, y, y + ROW, {"": y + ROW / 2}))
+            y += ROW + 2
+            continue
+        pins = boxes[kind, owner]
+        rows = {pin: y + ROW * (place + 1) + ROW / 2 for place, pin in enumerate(pins)}
+        bottom = y + ROW * (len(pins) + 1) + 1
+        stacked.append(BoxSpot("part", owner, y, bottom, rows))
+        y = bottom + GAP
+    return stacked
 
 
-def _uprights(
-    plan: Plan, boxes: dict[str, list[BoxSpot]], lanes: dict[int, int]
-) -> dict[tuple[str, End], int]:
+def _row(rows: Rows, end: WireEnd) -> float:
+    """Return the height of the row of a wire's end."""
+    kind, pin = ("splice", "") if end.kind == "splice" else ("part", end.pin)
+    return rows.get((end.vehicle, (kind, end.owner)), {}).get(pin, HEAD)
+
+
+def _uprights(plan: Plan, wires: DrawnWires, rows: Rows) -> dict[tuple[str, End], int]:
     """Give a track to each end that stands in a channel; both ends of a wire within one share theirs."""
     waiting: dict[str, list[tuple[float, float, tuple[End, ...]]]] = defaultdict(list)
     for wire in plan.built.harness.wires:
-        ends = [(key, end) for key, end in ends_of(wire) if end.kind != "connector" and end.vehicle in boxes]
-        if wire.number not in lanes and len(ends) == 2:
-            low, high = sorted(_row(boxes[end.vehicle], end) for _, end in ends)
+        ends = [
+            (k, end) for k, end in ends_of(wire) if end.kind != "connector" and end.vehicle in wires.boxes
+        ]
+        if wire.number not in wires.lanes and len(ends) == 2:
+            low, high = sorted(_row(rows, end) for _, end in ends)
             waiting[ends[0][1].vehicle].append((low, high, (ends[0][0], ends[1][0])))
             continue
         for key, end in ends:
-            waiting[end.vehicle].append((_row(boxes[end.vehicle], end), _FOREVER, (key,)))
+            waiting[end.vehicle].append((_row(rows, end), _FOREVER, (key,)))
     found: dict[tuple[str, End], int] = {}
     for vehicle, intervals in waiting.items():
         # short ones first: they stay next to the boxes
@@ -300,7 +313,10 @@ def _lanes(plan: Plan, names: list[str]) -> dict[int, int]:
 
 def _first_free(tracks: list[list[tuple[float, float]]], low: float, high: float) -> int:
     for place, taken in enumerate(tracks):
-        if all(high < other_low or low > other_high for other_low, other_high in taken):
+        for other_low, other_high in taken:
+            if low <= other_high and other_low <= high:
+                break
+        else:
             taken.append((low, high))
             return place
     tracks.append([(low, high)])
