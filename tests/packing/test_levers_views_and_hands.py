@@ -334,7 +334,7 @@ def test_a_search_by_sides_is_over_goes_on_or_has_no_more_room(state: int) -> No
 
     search: Any = SidesSearch.__new__(SidesSearch)
     search._dead, search.overrun, search._out = False, False, 0
-    search._names, search._rows = ["a", "b"], [(5,), (6,), (7,)]
+    search._names, search._rows = ["a", "b"], np.array([(5,), (6,), (7,)])
     rows = np.array([(2, 10, 20, 30), (0, 40, 50, 60)], np.int32)
     search.kernel = SimpleNamespace(call=call, view=lambda at, shape, kind: rows)
     found = SidesSearch.run(search, 10)

@@ -103,12 +103,15 @@ def passes(forbidden: Rows, out: Direction, at: int) -> bool:
     # Each coordinate and each gap between two is a line of a grid; open boxes cover what lies within them.
     first = np.unique(ahead[:, [one, one + 3]])
     second = np.unique(ahead[:, [other, other + 3]])
-    grid = np.zeros((2 * len(first) + 1, 2 * len(second) + 1), dtype=np.int32)
+    wide = 2 * len(second) + 1
+    grid = np.zeros((2 * len(first) + 1) * wide, dtype=np.int32)
     u0, u1 = (2 * np.searchsorted(first, ahead[:, one + side]) for side in (0, 3))
     v0, v1 = (2 * np.searchsorted(second, ahead[:, other + side]) for side in (0, 3))
     for u, v, sign in ((u0 + 1, v0 + 1, 1), (u1, v0 + 1, -1), (u0 + 1, v1, -1), (u1, v1, 1)):
-        np.add.at(grid, (u, v), sign)
-    covered = grid.cumsum(axis=0).cumsum(axis=1)[: 2 * len(first) - 1, : 2 * len(second) - 1]
+        np.add.at(grid, u * wide + v, sign)
+    covered = (
+        grid.reshape(-1, wide).cumsum(axis=0).cumsum(axis=1)[: 2 * len(first) - 1, : 2 * len(second) - 1]
+    )
     # What lies at the very edge of all boxes is outside the outline of the opening, not free.
     return bool((covered[1:-1, 1:-1] == 0).any())
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fitplan.kernels import load
 from fitplan.packing.engine.free_offsets import ItemKind
@@ -37,28 +38,33 @@ class SidesSearch:
     """
 
     def __init__(self, kinds: Sequence[ItemKind]) -> None:
-        rows: list[list[int]] = []
+        tables: list[NDArray[np.int64]] = []
+        count = 0
         boxes: list[Sequence[int]] = []
         names: list[str] = []
         firsts: list[int] = []
         counts: list[int] = []
         twins: list[int] = []
         for kind in kinds:
-            first = len(rows)
+            first = count
             for free in kind.variants:
                 shape = free.variant.shape
                 whole = [*shape.solid, *(clearance.box for clearance in shape.clearances)]
                 head = [free.index, free.variant.space, len(boxes), len(shape.solid), len(whole)]
-                rows += [[*head, *piece, *bounds_of(whole)] for piece in free.pieces.tolist()]
+                many = (len(free.pieces), 1)
+                tables.append(np.hstack([np.tile(head, many), free.pieces, np.tile(bounds_of(whole), many)]))
+                count += len(free.pieces)
                 boxes += whole
             for number, name in enumerate(kind.names):
                 twins.append(len(names) - 1 if number else -1)
                 names.append(name)
                 firsts.append(first)
-                counts.append(len(rows) - first)
+                counts.append(count - first)
         if len(names) > MOST_ITEMS:
             raise OverflowError(f"more than {MOST_ITEMS} items")
-        most = max((abs(value) for row in (*boxes, *(row[5:] for row in rows)) for value in row), default=0)
+        rows = np.concatenate([np.zeros((0, 17), dtype=np.int64), *tables])
+        corners = np.array(boxes, dtype=np.int64).reshape(-1, 6)
+        most = max(np.abs(rows[:, 5:]).max(initial=0), np.abs(corners).max(initial=0))
         if most >= MOST_LENGTH:
             raise OverflowError("coordinates too large to be searched")
         self._names, self._rows = names, rows
@@ -69,7 +75,7 @@ class SidesSearch:
         levels = min(MOST_LEVELS, MOST_NUMBERS // (3 * width * width))
         self._out = empty((len(names), 4), np.int32)
         state = self.kernel.call(
-            "sides_start", put(np.array(rows, dtype=np.int32)), put(np.array(boxes, dtype=np.int32)),
+            "sides_start", put(rows.astype(np.int32)), put(corners.astype(np.int32)),
             *(put(np.array(row, dtype=np.int32)) for row in (firsts, counts, twins)), len(names), levels,
             empty((levels, self.kernel.call("sides_frame_bytes")), np.uint8),
             empty((levels, 3, width, width), np.int32, zeroed=False), empty((levels, len(names)), np.int32),
@@ -99,6 +105,6 @@ class SidesSearch:
         self.kernel.call("sides_places", self._out)
         found = self.kernel.view(self._out, (len(self._names), 4), np.int32).tolist()
         return {
-            name: Placed(self._rows[option][0], (x, y, z))
+            name: Placed(int(self._rows[option, 0]), (x, y, z))
             for name, (option, x, y, z) in zip(self._names, found, strict=True)
         }

@@ -117,11 +117,24 @@ def _window(lines: list[Floats], low: Floats, high: Floats) -> tuple[slice, slic
 
 
 def _within(lines: list[Floats], ends: Floats, known: float) -> NDArray[np.bool_]:
-    """Return which points lie in the ellipsoid about the ends that is as long as the known way."""
-    inside = np.empty(tuple(len(line) for line in lines), dtype=bool)
-    off = [[(line - end[i]) ** 2 for i, line in enumerate(lines)] for end in ends]
-    # Layer by layer: what is at hand stays near the processor.
-    for number, here in enumerate(inside):
-        one, other = (np.sqrt((x[number] + y)[:, None] + z) for x, y, z in off)
-        np.less_equal(one + other, known, out=here)
+    """Return which points lie in the ellipsoid about the ends that is as long as the known way.
+
+    Of a line of points along z those are in it that lie between the roots of a quadratic.
+    """
+    between, longest = ends[1] - ends[0], known / 2
+    apart = float(np.linalg.norm(between))
+    if apart >= known:
+        return np.zeros(tuple(len(line) for line in lines), dtype=bool)
+    along = between / apart if apart else np.array([1.0, 0.0, 0.0])
+    across = 1 / (longest**2 - apart**2 / 4)
+    less = across - 1 / longest**2
+    x, y, z = (line - middle for line, middle in zip(lines, ends.mean(axis=0), strict=True))
+    off = x[:, None] ** 2 + y**2
+    on_axis = along[0] * x[:, None] + along[1] * y
+    square = across - less * along[2] ** 2
+    middle = less * along[2] * on_axis / square
+    root = middle**2 - (across * off - less * on_axis**2 - 1) / square
+    half = np.sqrt(np.maximum(root, 0.0))
+    low, high = (np.where(root < 0, -np.inf, middle + sign * half)[..., None] for sign in (-1, 1))
+    inside: NDArray[np.bool_] = (z >= low) & (z <= high)
     return inside

@@ -68,14 +68,13 @@ def _moved_out(
         pieces = np.diff(moved, axis=0)
         pieces = pieces / np.maximum(np.linalg.norm(pieces, axis=1, keepdims=True), 1e-12)
         turns = np.radians(turning_angles(moved))
+        outwards = pieces[turning - 1] - pieces[turning]
+        norms = np.linalg.norm(outwards, axis=1)
+        off = radii[turning] * (1 / np.cos(turns[turning - 1] / 2) - 1)
+        # An arc of a near hairpin would stand off far: no further than its own radius.
+        off = np.where(norms > 1e-9, np.maximum(np.minimum(off, radii[turning]), 0.0), 0.0)
         fresh = chain.copy()
-        for i in turning:
-            outwards = pieces[i - 1] - pieces[i]
-            norm = float(np.linalg.norm(outwards))
-            if norm > 1e-9:
-                away = radii[i] * (1 / math.cos(turns[i - 1] / 2) - 1)
-                # an arc of a near hairpin would stand off far: no further than its own radius
-                fresh[i] = chain[i] + outwards / norm * max(min(away, radii[i]), 0.0)
+        fresh[turning] += outwards * (off / np.maximum(norms, 1e-9))[:, None]
         if np.abs(fresh - moved).max() < 1e-9:
             break
         moved = fresh
