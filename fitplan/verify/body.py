@@ -84,18 +84,13 @@ class Body:
         planes = [_planes(self.pieces, hull, axis) for axis in range(3)]
         grid, mixed = self._draw(planes)
         self.cells = _runs(planes, grid, mixed)
+        x, y, z = (line.tolist() for line in planes)
         self.mixed = [
-            (
-                Box(
-                    tuple(planes[i][cell[i]] for i in range(3)),
-                    tuple(planes[i][cell[i] + 1] for i in range(3)),
-                ),
-                [int(grid[cell]), *later],
-            )
-            for cell, later in sorted(mixed.items())
+            (Box((x[i], y[j], z[k]), (x[i + 1], y[j + 1], z[k + 1])), [int(grid[i, j, k]), *later])
+            for (i, j, k), later in sorted(mixed.items())
         ]
-        self.mixed_low = np.array([box.low for box, _ in self.mixed]).reshape(-1, 3)
-        self.mixed_high = np.array([box.high for box, _ in self.mixed]).reshape(-1, 3)
+        self.mixed_low = _columns([box.low for box, _ in self.mixed])
+        self.mixed_high = _columns([box.high for box, _ in self.mixed])
 
     def _draw(
         self, planes: list[NDArray[np.float64]]
@@ -103,34 +98,40 @@ class Body:
         """Return the piece that governs each cell, and for cells cut by an outline the later pieces too."""
         grid = np.zeros(tuple(len(line) - 1 for line in planes), dtype=np.int64)
         mixed: dict[tuple[int, int, int], list[int]] = {}
+        low, high = self._bounds
+        first = [
+            np.maximum(np.searchsorted(line, low[:, i] + 1e-9, "right") - 1, 0).tolist()
+            for i, line in enumerate(planes)
+        ]
+        last = [
+            np.minimum(np.searchsorted(line, high[:, i] - 1e-9, "left"), len(line) - 1).tolist()
+            for i, line in enumerate(planes)
+        ]
         for index, piece in enumerate(self.pieces):
-            if index == 0:
+            span = [(first[i][index], last[i][index]) for i in range(3)]
+            if index == 0 or any(one >= other for one, other in span):
                 continue
-            bounds = piece.shape.bounds
-            span = []
-            for axis in range(3):
-                first = int(np.searchsorted(planes[axis], bounds.low[axis] + 1e-9, "right")) - 1
-                last = int(np.searchsorted(planes[axis], bounds.high[axis] - 1e-9, "left"))
-                span.append((max(first, 0), min(last, len(planes[axis]) - 1)))
-            if any(first >= last for first, last in span):
-                continue
-            block = tuple(slice(first, last) for first, last in span)
+            view = grid[tuple(slice(one, other) for one, other in span)]
             if isinstance(piece.shape, Box):
-                grid[block] = index
+                view[...] = index
                 continue
-            shape = tuple(last - first for first, last in span)
-            at = np.stack(np.meshgrid(*(np.arange(first, last) for first, last in span), indexing="ij"), -1)
-            cells = at.reshape(-1, 3)
-            low = np.stack([planes[i][cells[:, i]] for i in range(3)], axis=1)
-            high = np.stack([planes[i][cells[:, i] + 1] for i in range(3)], axis=1)
-            touched = overlap_boxes(piece.shape, low, high)
-            whole = touched & _boxes_inside(piece.shape, low, high)
-            view = grid[block]
-            view[whole.reshape(shape)] = index
-            for cell in cells[touched & ~whole]:
-                mixed.setdefault((int(cell[0]), int(cell[1]), int(cell[2])), []).append(index)
+            lines = [line[one : other + 1] for line, (one, other) in zip(planes, span, strict=True)]
+            touched, whole = _cells_met(piece.shape, lines)
+            view[whole] = index
+            for cell in (np.argwhere(touched & ~whole) + [one for one, _ in span]).tolist():
+                mixed.setdefault((cell[0], cell[1], cell[2]), []).append(index)
         left = {cell: [index for index in later if index > grid[cell]] for cell, later in mixed.items()}
         return grid, {cell: later for cell, later in left.items() if later}
+
+    def cells_in(self, codes: list[int]) -> NDArray[np.bool_]:
+        """Return which cells of one state are in one of these (n,)."""
+        wanted = np.zeros(len(STATE_CODES), dtype=bool)
+        wanted[codes] = True
+        return wanted[self._cell_codes]
+
+    @cached_property
+    def _cell_codes(self) -> NDArray[np.int64]:
+        return self.codes[self.cells.governs]
 
     def hits(self, shape: Shape, states: Collection[State]) -> list[Hit]:
         """Return the pieces in one of these states that a shape shares inner points with, one hit a piece."""
@@ -158,7 +159,7 @@ class Body:
         found: dict[int, Box] = {}
         for index, part in self._whole(shape, codes):
             found[index] = bounds_of((found[index], part)) if index in found else part
-        return {index: Box(_plain(box.low), _plain(box.high)) for index, box in found.items()}
+        return found
 
     def _whole(self, shape: Shape, codes: list[int]) -> Iterator[tuple[int, Box]]:
         """Yield piece and shared box for each cell of one state that a shape meets."""
@@ -166,12 +167,14 @@ class Body:
         bounds = shape.bounds
         near = np.flatnonzero(
             ((cells.low < np.asarray(bounds.high)) & (cells.high > np.asarray(bounds.low))).all(axis=1)
-            & np.isin(self.codes[cells.governs], codes)
+            & self.cells_in(codes)
         )
-        for row in near[overlap_boxes(shape, cells.low[near], cells.high[near])]:
-            part = shadow_box(shape, Box(tuple(cells.low[row]), tuple(cells.high[row])))
+        met = near[overlap_boxes(shape, cells.low[near], cells.high[near])]
+        corners = (cells.low[met].tolist(), cells.high[met].tolist(), cells.governs[met].tolist())
+        for low, high, governs in zip(*corners, strict=True):
+            part = shadow_box(shape, Box((low[0], low[1], low[2]), (high[0], high[1], high[2])))
             if part is not None:
-                yield int(cells.governs[row]), part
+                yield governs, part
 
     def _mixed_met(self, shape: Shape, codes: list[int]) -> Iterator[_Met]:
         """Yield what is met in each cell of several pieces in which a shape meets one."""
@@ -244,7 +247,7 @@ class Body:
     def _bounds(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """(n, 3) lower and upper corners of the boxes round all pieces."""
         bounds = [piece.shape.bounds for piece in self.pieces]
-        return np.array([box.low for box in bounds]), np.array([box.high for box in bounds])
+        return _columns([box.low for box in bounds]), _columns([box.high for box in bounds])
 
 
 STATE_CODES: dict[State, int] = {"fixed": 0, "removable": 1, "keep-clear": 2, "free": 3, "outside": 4}
@@ -283,25 +286,43 @@ def _runs(
     last = np.ones(marked.shape, dtype=bool)
     last[:-1] = changes[1:]
     ends = np.argwhere((last & (marked >= 0)).transpose(1, 2, 0))[:, [2, 0, 1]]
-    low = np.stack([planes[i][starts[:, i]] for i in range(3)], axis=1)
-    high = np.stack([planes[i][ends[:, i] + 1] for i in range(3)], axis=1)
+    low = np.stack([planes[i][starts[:, i]] for i in range(3)]).T
+    high = np.stack([planes[i][ends[:, i] + 1] for i in range(3)]).T
     return StateCells(low, high, marked[tuple(starts.T)])
 
 
-def _boxes_inside(prism: Prism, low: NDArray[np.float64], high: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """Return which of many boxes lie wholly inside a prism."""
-    axis, plane = prism.axis, list(PLANE[prism.axis])
-    found: NDArray[np.bool_] = (low[:, axis] >= prism.low - 1e-9) & (high[:, axis] <= prism.high + 1e-9)
-    near, far = low[:, plane], high[:, plane]
+def _cells_met(
+    prism: Prism, planes: Sequence[NDArray[np.float64]]
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Return which cells between planes share inner points with a prism, and which lie wholly inside it."""
+    low, high = [line[:-1] for line in planes], [line[1:] for line in planes]
+    bounds = prism.bounds
+    met = [np.minimum(high[i], bounds.high[i]) - np.maximum(low[i], bounds.low[i]) > EDGE for i in range(3)]
+    axis, (u, v) = prism.axis, PLANE[prism.axis]
+    touched, inside = met[u][:, None] & met[v], np.ones((len(low[u]), len(low[v])), dtype=bool)
     if isinstance(prism.profile, Disc):
-        middle = np.asarray(prism.profile.center)
-        reach = np.maximum(np.abs(near - middle), np.abs(far - middle))
-        found &= np.hypot(reach[:, 0], reach[:, 1]) <= prism.profile.radius + 1e-9
-        return found
-    for side in prism.profile.half_planes():
-        normal = np.array(side.normal)
-        found &= np.where(normal > 0, far, near) @ normal <= side.limit + 1e-9
-    return found
+        near, far = [], []
+        for i, middle in zip((u, v), prism.profile.center, strict=True):
+            near.append(np.maximum(np.maximum(low[i] - middle, middle - high[i]), 0.0))
+            far.append(np.maximum(np.abs(low[i] - middle), np.abs(high[i] - middle)))
+        touched &= np.hypot.outer(*near) < prism.profile.radius - EDGE
+        inside &= np.hypot.outer(*far) <= prism.profile.radius + 1e-9
+    else:
+        for side in prism.profile.half_planes():
+            one, other = (
+                np.multiply.outer((low[i], high[i]), n) for i, n in zip((u, v), side.normal, strict=True)
+            )
+            touched &= np.add.outer(one.min(axis=0), other.min(axis=0)) < side.limit - EDGE
+            inside &= np.add.outer(one.max(axis=0), other.max(axis=0)) <= side.limit + 1e-9
+    held = (low[axis] >= prism.low - 1e-9) & (high[axis] <= prism.high + 1e-9)
+    along = tuple(slice(None) if i == axis else None for i in range(3))
+    touched = np.expand_dims(touched, axis) & met[axis][along]
+    return touched, touched & np.expand_dims(inside, axis) & held[along]
+
+
+def _columns(points: Sequence[Vec]) -> NDArray[np.float64]:
+    """Return points as (n, 3), each axis in one stretch of memory: all are compared axis by axis."""
+    return np.array(points, dtype=np.float64).reshape(-1, 3).copy(order="F")
 
 
 def halves(box: Box, axis: int, middle: float) -> tuple[Box, Box]:
@@ -310,10 +331,6 @@ def halves(box: Box, axis: int, middle: float) -> tuple[Box, Box]:
         box.with_span(axis, box.low[axis], middle),
         box.with_span(axis, middle, box.high[axis]),
     )
-
-
-def _plain(corner: Vec) -> Vec:
-    return (float(corner[0]), float(corner[1]), float(corner[2]))
 
 
 def holds(shape: Shape, point: Vec) -> bool:

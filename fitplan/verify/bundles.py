@@ -16,7 +16,7 @@ import numpy as np
 from fitplan.model.built import BuiltTrain
 from fitplan.model.solids import Box, Vec, way_length
 from fitplan.model.wired import Stretch, Wire
-from fitplan.verify.distance import line_to_boxes, line_to_shape
+from fitplan.verify.distance import line_to_shape, points_to_lines
 from fitplan.verify.result import Tally
 
 BESIDE = 30.0
@@ -75,7 +75,8 @@ def _beside(stretch: Stretch, wires: list[Wire], sheet: Tally) -> None:
         ]
         if not lines:
             continue  # told where stretches are counted
-        away = float(np.min([line_to_boxes(a, b, spots, spots) for a, b in lines], axis=0).max())
+        starts, ends = np.array(lines, dtype=np.float64).transpose(1, 0, 2)
+        away = float(points_to_lines(spots, starts, ends).min(axis=1).max())
         if away > BESIDE:
             message = f"runs {away:.1f} mm beside wire {wire.number}, which it names"
             sheet.problem("stretch", stretch.name, message, away, "mm")

@@ -33,7 +33,7 @@ class ClearRoom:
     def __init__(self, body: Body, hull: Box, *, strict: bool, taken: Iterable[Box] = ()) -> None:
         cells = body.cells
         codes = [STATE_CODES[state] for state in BLOCKED]
-        blocked = np.isin(body.codes[cells.governs], codes)
+        blocked = body.cells_in(codes)
         low, high = cells.low[blocked], cells.high[blocked]
         more = list(taken)
         if more:

@@ -35,37 +35,83 @@ def line_to_boxes(
     -------
     numpy.ndarray
         (n,) float. Between the shares at which the line passes the planes of a box the squared distance is
-        a parabola; each is minimised by its own formula.
+        a parabola, so its slope is straight there; it grows along the line, and is 0 at the nearest point.
     """
-    first, last = np.asarray(start, dtype=np.float64), np.asarray(end, dtype=np.float64)
-    step = last - first
+    first = np.asarray(start, dtype=np.float64)
+    step = np.asarray(end, dtype=np.float64) - first
     count = len(low)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        passes = np.concatenate([(low - first) / step, (high - first) / step], axis=1)
-    passes = np.clip(np.nan_to_num(passes, nan=0.0, posinf=1.0, neginf=0.0), 0.0, 1.0)
-    marks = np.sort(np.concatenate([np.zeros((count, 1)), passes, np.ones((count, 1))], axis=1), axis=1)
-    from_share, to_share = marks[:, :-1], marks[:, 1:]
-    middle = (from_share + to_share) / 2
-    point = first + middle[:, :, None] * step
-    below, above = point < low[:, None, :], point > high[:, None, :]
-    # On this piece the offset along an axis is (edge - first) - share * step, or nothing between the planes.
-    edge = np.where(below, low[:, None, :], high[:, None, :]) - first
-    counted = below | above
-    top = np.where(counted, edge * step, 0.0).sum(axis=2)
-    bottom = np.where(counted, step * step, 0.0).sum(axis=2)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        best = np.where(bottom > 0, top / np.where(bottom > 0, bottom, 1.0), middle)
-    best = np.clip(best, from_share, to_share)
-    point = first + best[:, :, None] * step
-    off = np.maximum(np.maximum(low[:, None, :] - point, point - high[:, None, :]), 0.0)
-    found: NDArray[np.float64] = np.sqrt((off * off).sum(axis=2).min(axis=1))
+    # Along an axis that the line does not follow, no plane is passed: its shares are 0.
+    per_share = np.where(step == 0.0, np.inf, step)
+    passes = np.concatenate([low - first, high - first], axis=1) / np.concatenate([per_share, per_share])
+    marks = np.sort(
+        np.concatenate([np.zeros((count, 1)), np.ones((count, 1)), passes.clip(0.0, 1.0)], axis=1)
+    )
+    slopes = _offset(first + marks[:, :, None] * step, low[:, None], high[:, None]) @ step
+    before = np.maximum((slopes <= 0.0).sum(axis=1) - 1, 0)
+    after = np.minimum(before + 1, marks.shape[1] - 1)
+    rows = np.arange(count)
+    rise = slopes[rows, after] - slopes[rows, before]
+    part = np.clip(-slopes[rows, before] / np.where(rise > 0.0, rise, np.inf), 0.0, 1.0)
+    share = marks[rows, before] + part * (marks[rows, after] - marks[rows, before])
+    off = _offset(first + share[:, None] * step, low, high)
+    found: NDArray[np.float64] = np.sqrt((off * off).sum(axis=1))
+    return found
+
+
+def _offset(
+    point: NDArray[np.float64], low: NDArray[np.float64], high: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return the ways from the nearest points of boxes to points; along the line they add up to its slope."""
+    return point - np.clip(point, low, high)
+
+
+def line_to_box(start: Vec, end: Vec, box: Box) -> float:
+    """Return the distance in mm between a straight line and one box, as `line_to_boxes` finds it."""
+    step = (end[0] - start[0], end[1] - start[1], end[2] - start[2])
+
+    def offset(share: float) -> Vec:
+        x, y, z = start[0] + share * step[0], start[1] + share * step[1], start[2] + share * step[2]
+        return (
+            x - min(max(x, box.low[0]), box.high[0]),
+            y - min(max(y, box.low[1]), box.high[1]),
+            z - min(max(z, box.low[2]), box.high[2]),
+        )
+
+    passes = (
+        (plane[axis] - start[axis]) / step[axis]
+        for axis in range(3)
+        if step[axis]
+        for plane in (box.low, box.high)
+    )
+    share = slope = 0.0
+    for mark in sorted([0.0, 1.0, *(one for one in passes if 0.0 < one < 1.0)]):
+        x, y, z = offset(mark)
+        there = x * step[0] + y * step[1] + z * step[2]
+        if there > 0.0:
+            # The slope is straight between marks, and the distance is least where it is none.
+            share += (mark - share) * -slope / (there - slope)
+            break
+        share, slope = mark, there
+    return math.hypot(*offset(share))
+
+
+def points_to_lines(
+    points: NDArray[np.float64], starts: NDArray[np.float64], ends: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return how far points (n, 3) are from straight lines with ends (m, 3): (n, m) in mm."""
+    steps = ends - starts
+    squares = (steps * steps).sum(axis=1)
+    away = points[:, None] - starts
+    shares = (away * steps).sum(axis=2) / np.where(squares > 0.0, squares, 1.0)
+    away -= shares.clip(0.0, 1.0)[:, :, None] * steps
+    found: NDArray[np.float64] = np.sqrt((away * away).sum(axis=2))
     return found
 
 
 def line_to_shape(start: Vec, end: Vec, shape: Shape) -> float:
     """Return the distance in mm between a straight line and a shape, to 1e-6 mm; 0 where it enters it."""
     if isinstance(shape, Box):
-        return float(line_to_boxes(start, end, np.array([shape.low]), np.array([shape.high]))[0])
+        return line_to_box(start, end, shape)
     return nearest_on_line(start, end, shape)[0]
 
 

@@ -38,9 +38,7 @@ def nearest(
     low = np.minimum(start, end) - reach
     high = np.maximum(start, end) + reach
     cells = body.cells
-    near = np.flatnonzero(
-        ((cells.low < high) & (cells.high > low)).all(axis=1) & np.isin(body.codes[cells.governs], codes)
-    )
+    near = np.flatnonzero(((cells.low < high) & (cells.high > low)).all(axis=1) & body.cells_in(codes))
     best, piece = reach, -1
     if near.size:
         away = line_to_boxes(start, end, cells.low[near], cells.high[near])

@@ -199,9 +199,10 @@ def _hardest(rows: Floats, value: Floats) -> Floats:
     """Return the places of highest value of some sequences of gradients, those with the highest ones."""
     found: dict[tuple[float, ...], int] = {}
     for number in np.argsort(-value).tolist():
-        if np.isfinite(value[number]):
-            found.setdefault(tuple(rows[number, [0, 2, 4]].tolist()), number)
-    return rows[list(found.values())[:_HARDEST]]
+        if len(found) == _HARDEST or not np.isfinite(value[number]):
+            break  # what is no number comes last
+        found.setdefault(tuple(rows[number, [0, 2, 4]].tolist()), number)
+    return rows[list(found.values())]
 
 
 def _finer(joint: _Joint, rows: Floats, sign: float) -> Floats:

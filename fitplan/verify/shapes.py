@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TypeAlias
 
 from fitplan.model.solids import (
@@ -82,7 +83,7 @@ class Prism:
     low: float
     high: float
 
-    @property
+    @cached_property
     def bounds(self) -> Box:
         """Smallest axis-parallel box round the prism."""
         (a0, a1), (b0, b1) = profile_bounds(self.profile)

@@ -24,10 +24,13 @@ def floor_studs(vehicle: Vehicle, pieces: Sequence[BodyPiece]) -> tuple[BodyPiec
     if vehicle.floor_finish != "studded":
         return ()
     found: list[BodyPiece] = []
+    bounds = [piece.shape.bounds for piece in pieces]
     for i in range(vehicle.studs_long):
+        x = (i + 0.5) * STUD
+        here = [piece for piece, box in zip(pieces, bounds, strict=True) if box.low[0] < x < box.high[0]]
         for j in range(vehicle.studs_wide):
-            x, y = (i + 0.5) * STUD, (j + 0.5) * STUD
-            for level, below in _feet(pieces, x, y):
+            y = (j + 0.5) * STUD
+            for level, below in _feet(here, x, y):
                 stud = Prism(2, Disc((x, y), STUD_DIAMETER / 2), level, level + STUD_HEIGHT)
                 name = "a floor stud" if below.state == "fixed" else f"a stud of {below.name}"
                 found.append(BodyPiece(stud, below.state, name))

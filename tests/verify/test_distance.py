@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy.optimize import lsq_linear
 
 from fitplan.model.solids import Box, Cylinder, Solid, Wedge
-from fitplan.verify.distance import line_to_boxes, line_to_shape, point_to_prism
+from fitplan.verify.distance import line_to_box, line_to_boxes, line_to_shape, point_to_prism, points_to_lines
 from fitplan.verify.shapes import Prism, shape_of
 
 from .given_solids import BOXES, CYLINDERS, HALVES, WEDGES
@@ -56,3 +56,21 @@ def test_known_distances() -> None:
     assert line_to_shape((13, 6, 0), (13, 30, 0), cylinder) == pytest.approx(5.0)
     wedge = shape_of(Wedge(Box((0, 0, 0), (8, 4, 6)), "-z", "-x"))
     assert line_to_shape((4 + 3, 2, 3 + 4), (4 + 3, 2, 3 + 4), wedge) == pytest.approx(5.0)
+
+
+@given(POINTS, POINTS, BOXES)
+@settings(max_examples=80, deadline=None)
+def test_one_box_as_among_many(start: tuple, end: tuple, box: Box) -> None:
+    """The two ways to reckon agree: one box in plain numbers, many at once."""
+    among = line_to_boxes(start, end, np.array([box.low]), np.array([box.high]))[0]
+    assert line_to_box(start, end, box) == pytest.approx(among, abs=1e-12)
+
+
+@given(st.lists(POINTS, min_size=1, max_size=4), st.lists(st.tuples(POINTS, POINTS), min_size=1, max_size=3))
+@settings(max_examples=40, deadline=None)
+def test_points_to_lines_as_boxes_without_room(points: list[tuple], lines: list[tuple]) -> None:
+    spots = np.array(points)
+    starts, ends = np.array(lines).transpose(1, 0, 2)
+    found = points_to_lines(spots, starts, ends)
+    wanted = np.array([line_to_boxes(a, b, spots, spots) for a, b in lines]).T
+    assert found == pytest.approx(wanted, abs=1e-9)

@@ -9,9 +9,9 @@ import pytest
 
 from fitplan.model.solids import AXES, Box, Cylinder, Vec, Wedge
 from fitplan.model.vehicle import State
-from fitplan.verify.body import Body, BodyPiece, _boxes_inside, halves, holds
+from fitplan.verify.body import Body, BodyPiece, _cells_met, halves, holds
 from fitplan.verify.nearest import nearest
-from fitplan.verify.overlap import nearest_outline
+from fitplan.verify.overlap import nearest_outline, overlap_boxes
 from fitplan.verify.shapes import Disc, Prism, as_prism, eroded, shape_of, swept
 
 HULL = Box((-16, -16, -16), (16, 16, 16))
@@ -214,8 +214,11 @@ def test_boxes_lie_in_a_prism_where_all_their_corners_do(seed: int) -> None:
     rng = np.random.default_rng(seed)
     axis, kind = seed % 3, seed // 3
     first, second = (i for i in range(3) if i != axis)
-    low = rng.uniform(-9, 7, (300, 3))
-    high = low + rng.uniform(0.2, 5, (300, 3))
+    planes = [np.sort(rng.uniform(-9, 9, 9)) for _ in range(3)]
+    low, high = (
+        np.stack(np.meshgrid(*(line[part] for line in planes), indexing="ij"), axis=-1).reshape(-1, 3)
+        for part in (slice(None, -1), slice(1, None))
+    )
     if kind == 0:
         prism = shape_of(Cylinder(AXES[axis], turned((-6, 1.5, -1), axis), 11, 6))
     elif kind == 1:
@@ -242,9 +245,10 @@ def test_boxes_lie_in_a_prism_where_all_their_corners_do(seed: int) -> None:
         [inside(np.where([n & 1, n & 2, n & 4], b, a)) for n in range(8)]
         for a, b in zip(low, high, strict=True)
     ]
-    found = _boxes_inside(prism, low, high)
+    touched, found = (mask.ravel() for mask in _cells_met(prism, planes))
     assert found.tolist() == [all(row) for row in corners]
-    assert 0 < found.sum() < 300
+    assert touched.tolist() == overlap_boxes(prism, low, high).tolist()
+    assert 0 < found.sum() < touched.sum() < 512
     points = rng.uniform(-9, 9, (200, 3))
     assert [holds(prism, tuple(p)) for p in points] == [inside(p) for p in points]
     # On the surface and 2e-7 mm beyond it, along its axis.
