@@ -194,7 +194,7 @@ def _carried(site: Site, part: PlacedPart, sheet: Tally) -> None:
     below = resting_on(site, part)
     shelf = part.placement.shelf
     at_its_side = shelf is not None and shelf.kind == "clip"
-    if at_its_side and any(held_at_its_side(site, part.name, shape.bounds, RESTS) for shape in part.envelope):
+    if at_its_side and any(held_at_its_side(site, part.name, shape, RESTS) for shape in part.envelope):
         return
     if not below:
         # That a part hangs must be said, and as a stop: `fastenings` looks for it.

@@ -18,7 +18,7 @@ from fitplan.verify.levers import check_levers
 from fitplan.verify.overlap import bounds_overlap, overlap, way_out
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import BLOCKED, SOLID, TOLERANCE, PlacedPart, Site, core_of
-from fitplan.verify.shapes import Disc, Prism
+from fitplan.verify.shapes import Disc, Prism, Shape
 
 NEAR = 0.01
 _NAME = re.compile(r"(brick|plate|tile|brick with a stud on its side) (\d+) × (\d+)")
@@ -200,11 +200,13 @@ def _area(shared: Sequence[float], axis: int) -> float:
     return across[0] * across[1] if min(across) > 0 else 0.0
 
 
-def held_at_its_side(site: Site, owner: str, bounds: Box, reach: float) -> bool:
-    """Return whether what was added for a part lies no further than ``reach`` from its side."""
+def held_at_its_side(site: Site, owner: str, shape: Shape, reach: float) -> bool:
+    """Return whether what was added for a part lies no further than ``reach`` from a flat side of it."""
+    bounds = shape.bounds
+    round_axis = shape.axis if isinstance(shape, Prism) and isinstance(shape.profile, Disc) else None
     for box in (box for name, box in site.shelves if name == owner):
         shared = [min(box.high[i], bounds.high[i]) - max(box.low[i], bounds.low[i]) for i in range(3)]
-        for axis in (0, 1):
+        for axis in (0, 1) if round_axis is None else {0, 1} & {round_axis}:
             if -reach <= shared[axis] <= TOLERANCE and _area(shared, axis) > 0:
                 return True
     return False

@@ -13,10 +13,23 @@ import pytest
 from fitplan.model.electrical import Ranger
 from fitplan.model.needed import Need
 from fitplan.model.part import Access, Mount
-from fitplan.model.solids import DIRECTIONS, Box, Direction, Place, axis_of, is_forward, opposite, plane_of
+from fitplan.model.placed import Placement
+from fitplan.model.solids import (
+    DIRECTIONS,
+    ORIGIN,
+    Box,
+    Cylinder,
+    Direction,
+    Place,
+    axis_of,
+    is_forward,
+    opposite,
+    plane_of,
+    pose_named,
+)
 from fitplan.model.vehicle import BuiltIn, Face, Window
 from fitplan.packing.engine.problem import Placed, Variant
-from fitplan.packing.vehicle import additions, side_studs
+from fitplan.packing.vehicle import additions, shelves, side_studs
 from fitplan.packing.vehicle.addition_shapes import UnsupportedPart
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.packed_items import _with_volume, standing_part
@@ -260,6 +273,25 @@ def test_every_tile_on_a_side_stud_is_looked_at(seed: int) -> None:
         found.append((cell, level, brick[1][2], tuple(tile_piece[1]), tuple(pad)))
     assert sorted(found) == sorted(expected)
     assert list(side_studs.clips(studs, replace(part, mass_g=20.0 + 0.1), ceiling)) == []
+    for flat in ((boxes, ()), ((), boxes), ((), ())):
+        held = list(side_studs.clips(studs, replace(part, flat=flat), ceiling))
+        ways = sorted(thin(one.pieces[-1][1]) for one in held)
+        assert ways == sorted(thin(tile) for *_, tile, _ in expected if flat[thin(tile)])
+
+
+def thin(box: tuple[int, ...]) -> int:
+    """The axis along which a box is thinnest."""
+    return min(range(3), key=lambda k: box[k + 3] - box[k])
+
+
+def test_a_pad_of_tape_lies_against_what_is_flat() -> None:
+    """A board on both sides, what is round at its ends alone, turned as the part is."""
+    board, eye = Box((0.0, 0.0, 0.0), (1.6, 22.0, 20.0)), Cylinder("x", (1.6, 11.0, 10.0), 12.5, 8.1)
+    part = replace(block("eye", (1.0, 1.0, 1.0)), envelope=(board, eye))
+    for pose, along in (("+x+y+z", 0), ("+y-x+z", 1)):
+        found = shelves._flat_sides(Placement("eye", part, "loco", Place(pose_named(pose), ORIGIN), ""))
+        counts = [len(boxes) for boxes in found]
+        assert counts[along] > counts[1 - along] == 1
 
 
 # -- studs, cells, exits -----------------------------------------------------------------------------------

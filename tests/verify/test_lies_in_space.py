@@ -15,7 +15,7 @@ from fitplan.model.needed import Exchange
 from fitplan.model.part import Access, Clearance, Part
 from fitplan.model.placed import Fastening, Piece, Shelf
 from fitplan.model.plan import Plan
-from fitplan.model.solids import Box, Place, Vec, pose_named
+from fitplan.model.solids import Box, Cylinder, Place, Vec, pose_named
 from fitplan.model.ways_in import Exchanged, Moves, WayOut
 from fitplan.model.wired import Detour, PairDrawnIn
 from fitplan.verify.detours import check_detours
@@ -24,6 +24,7 @@ from fitplan.verify.fastenings import check_fastenings
 from fitplan.verify.pairs_inside import check_pairs_inside, drawn_in
 from fitplan.verify.result import Problem
 from fitplan.verify.scene import sites_of
+from fitplan.verify.shapes import shape_of
 from fitplan.verify.shelves import check_shelves, held_at_its_side
 
 from .lies import (
@@ -544,3 +545,14 @@ def test_what_was_added_holds_at_a_side_that_it_reaches(axis: int, gap: float) -
             site.shelves = (("lamp", box), ("eye", Box((0, 0, 0), (1, 1, 1))))
             assert held_at_its_side(site, "lamp", bounds, reach) == (beside and 0 <= gap <= reach)
             assert not held_at_its_side(site, "eye", bounds, reach)
+
+
+def test_what_is_round_is_held_at_its_ends() -> None:
+    """Against the flank of a cylinder tape holds a line: nothing."""
+    eye = shape_of(Cylinder("x", (20.0, 25.0, 30.0), 12.0, 8.0))
+    site = sites_of(plan().built)["wagon"]
+    site.shelves = (("lamp", Box((22.0, 33.0, 26.0), (30.0, 36.2, 34.0))),)
+    assert not held_at_its_side(site, "lamp", eye, 0.3)
+    assert held_at_its_side(site, "lamp", eye.bounds, 0.3)
+    site.shelves = (("lamp", Box((32.0, 20.0, 26.0), (35.2, 28.0, 34.0))),)
+    assert held_at_its_side(site, "lamp", eye, 0.3)

@@ -53,6 +53,8 @@ class UnsupportedPart:
     mass_g: float = 0.0
     push_n: float = 0.0
     """What pushes it sideways in a tumble: its weight at 1 g, and the pull of a lead."""
+    flat: tuple[tuple[IntBox, ...], ...] = ()
+    """Its boxes with a flat side along x, and along y, as tape holds nothing round; empty: all are flat."""
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ from dataclasses import replace
 
 from fitplan.model.facts import mass_of, sideways_n
 from fitplan.model.placed import SHELF_WORDS, Piece, Placement, Shelf
-from fitplan.model.solids import Solid
+from fitplan.model.solids import Box, Cylinder, Solid
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.access.disassembly import rows_at
 from fitplan.packing.engine.problem import IntBox
@@ -55,7 +55,8 @@ def with_shelves(
         around = [box for other in others for box in (*solid[other], *kept[other])]
         mass = mass_of(place.part)
         push = sideways_n(place.part)
-        part = UnsupportedPart(solid[place.need], kept[place.need], (*around, *added), mass, push)
+        flat = _flat_sides(place)
+        part = UnsupportedPart(solid[place.need], kept[place.need], (*around, *added), mass, push, flat)
         shelf: Shelf | None = None
         if rest.pads:
             shelf = Shelf("pad", tuple(Piece("pad", in_mm(pad)) for pad in rest.pads), 0, True)
@@ -89,6 +90,17 @@ def _moved(place: Placement, solids: Sequence[Solid]) -> Iterator[IntBox]:
     for row in rows_at(place.place, solids).tolist():
         if min(row[i + 3] - row[i] for i in range(3)) > 0:
             yield box_of(row)
+
+
+def _flat_sides(place: Placement) -> tuple[tuple[IntBox, ...], ...]:
+    """Return the boxes of a part with a flat side along x, and those along y: of what is round, its ends."""
+    found: tuple[list[IntBox], list[IntBox]] = ([], [])
+    for solid in place.part.envelope:
+        there = place.place.move_solid(solid)
+        for axis in ("x", "y"):
+            if isinstance(there, Box) or (isinstance(there, Cylinder) and there.axis == axis):
+                found["xy".index(axis)].extend(_moved(place, [solid]))
+    return tuple(tuple(boxes) for boxes in found)
 
 
 def _over_what_bears(under: IntBox, below: Sequence[IntBox]) -> IntBox | None:

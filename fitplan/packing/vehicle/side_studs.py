@@ -1,7 +1,8 @@
 """A tile on the side of a brick that a part lies against, with tape: the brick stands on a stack of one stud.
 
-Nothing heavy hangs on glue, and the one stud under the stack bears the part beside it as a lever. All lengths
-are in tenths of a millimetre; sizes are common practice, no source.
+What lies against it is flat, as of what is round tape holds a line. Nothing heavy hangs on glue, and the one
+stud under the stack bears the part beside it as a lever. All lengths are in tenths of a millimetre; sizes are
+common practice, no source.
 """
 
 from __future__ import annotations
@@ -69,7 +70,7 @@ def _sides(
             (tile[axis + 3], tile[axis + 3] + LAYER) if forwards else (tile[axis] - LAYER, tile[axis])
         )
         face = tile[axis + 3] if forwards else tile[axis]
-        for box in part.boxes:
+        for box in part.flat[axis] if part.flat else part.boxes:
             gap = box[axis] - face if forwards else face - box[axis + 3]
             if not 0 <= gap < LAYER:
                 continue
