@@ -188,7 +188,8 @@ def regulator_limits(
     state = solve_state(source_of(tree.source), tree.root, 1.0, True, leads)
     limit = most_output(regulator, state.flow.inputs.get(link.owner, (label_v, 0.0))[0])
     controller = link.part.figure(Controller)
-    if peak > limit:
+    # Where the cells cannot give the power at all, that is told of them.
+    if peak > limit and not state.collapsed:
         yield Finding(
             SUBJECT,
             "stop",

@@ -313,6 +313,17 @@ def test_what_a_regulator_is_called_and_asked_for() -> None:
         assert judged(behind(replace(plain, max_ma=900.0), fed, "controller", step_up())) == []
 
 
+def test_what_cells_cannot_give_is_not_told_of_the_regulator_behind_them() -> None:
+    """One cell of 1 Ω gives at most 1.5² / 4 = 0.56 W, and 130 mA at 5 V take 0.65 W, losses aside."""
+    lift = replace(LIFT, in_max_ma=900.0)
+    loads = Rail("five", (RailLoad("a", 10.0, 130.0),))
+    for ohm in (0.15, 1.0):
+        assert judged(behind(lift, loads), replace(AA, cells=1, resistance_ohm=ohm), 1.5) == []
+    more = Rail("five", (RailLoad("a", 10.0, 300.0),))
+    ((_, _, words),) = judged(behind(lift, more), replace(AA, cells=1, resistance_ohm=0.01), 1.5)
+    assert words.startswith("is asked for 300 mA at peak and gives")
+
+
 def test_more_current_for_motors_goes_past_the_regulator() -> None:
     motor = Rail("five", (RailLoad("motor", 10.0, 900.0, back="driver"), RailLoad("x", 1.0, 1.0)))
     one = tree(behind(replace(LIFT, kind="step-up-down", in_max_v=9.0), motor))
