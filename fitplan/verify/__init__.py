@@ -24,6 +24,7 @@ Begin with `verify` below.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import partial
 
 from fitplan.model.built import BuiltTrain
 from fitplan.model.found import Outcome
@@ -155,7 +156,7 @@ def verify(
     check("as built", check_kept, plan)
     check("lists", check_lists, plan, lists)
     check("choice", check_choice, plan)
-    check("fit table", check_fit_rows, plan)
+    check("fit table", partial(check_fit_rows, sites=sites.values()), plan)
     check("findings", check_findings, plan, outcomes)
     check("files", check_origin, built.train, train)
     return sheet.report()

@@ -315,9 +315,12 @@ def _cells_met(
             touched &= np.add.outer(one.min(axis=0), other.min(axis=0)) < side.limit - EDGE
             inside &= np.add.outer(one.max(axis=0), other.max(axis=0)) <= side.limit + 1e-9
     held = (low[axis] >= prism.low - 1e-9) & (high[axis] <= prism.high + 1e-9)
-    along = tuple(slice(None) if i == axis else None for i in range(3))
-    touched = np.expand_dims(touched, axis) & met[axis][along]
-    return touched, touched & np.expand_dims(inside, axis) & held[along]
+    along = [1, 1, 1]
+    along[axis] = -1
+    across = [len(line) for line in low]
+    across[axis] = 1
+    touched = touched.reshape(across) & met[axis].reshape(along)
+    return touched, touched & inside.reshape(across) & held.reshape(along)
 
 
 def _columns(points: Sequence[Vec]) -> NDArray[np.float64]:

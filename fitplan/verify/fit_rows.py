@@ -21,7 +21,7 @@ why parts have no room together.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from fitplan.model.needed import Need
@@ -47,9 +47,12 @@ _SHOWN = "placed in exact millimetres and checked by code that knows no solver"
 _AXES = ("length", "width", "height")
 
 
-def check_fit_rows(plan: Plan, sheet: Tally) -> None:
-    """Check the fit table of a plan."""
-    table = _FitTable(plan, sheet)
+def check_fit_rows(plan: Plan, sheet: Tally, sites: Iterable[Site] = ()) -> None:
+    """Check the fit table of a plan.
+
+    ``sites``: vehicles whose bodies are cut into cells already.
+    """
+    table = _FitTable(plan, sheet, sites)
     seen: set[tuple[str, str, str]] = set()
     for row in plan.fit:
         sheet.count("rows of the fit table")
@@ -92,7 +95,7 @@ def _asked(plan: Plan) -> list[tuple[str, str, str]]:
 class _FitTable:
     """What the rows of a plan's fit table are held against."""
 
-    def __init__(self, plan: Plan, sheet: Tally) -> None:
+    def __init__(self, plan: Plan, sheet: Tally, sites: Iterable[Site] = ()) -> None:
         self.trusted = 0
         self._plan = plan
         self._train: Train = plan.built.train
@@ -100,7 +103,7 @@ class _FitTable:
         self._needs = {need.name: need for need in self._train.needs}
         self._vehicles = {entry.name: entry for entry in self._train.vehicles}
         self._placed = {(one.need, one.part.id, one.vehicle) for one in plan.built.placements}
-        self._sites: dict[tuple[str, frozenset[str]], Site] = {}
+        self._sites = {(site.name, site.removed): site for site in sites}
         self._rooms: dict[tuple[object, ...], ClearRoom] = {}
 
     def check(self, row: FitRow) -> None:

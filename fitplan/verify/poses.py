@@ -69,16 +69,18 @@ class _Line:
     fall: Floats
 
     def at(self, s: Floats) -> Floats:
+        past = s - self.kink
+        z = self.slope * s + self.rise * np.maximum(past, 0.0) + self.fall * np.maximum(past - self.hump, 0.0)
         bend = np.where(s < 0, self.before, self.after)
+        round_ = np.abs(bend) > 1e-12
+        if not round_.any():
+            return np.stack([s, np.zeros_like(s), z], axis=1)
         along = np.where(s < 0, 0.0, np.minimum(s, self.straight))
         rest = s - along
-        round_ = np.abs(bend) > 1e-12
         radius = 1.0 / np.where(round_, bend, 1.0)
         x = along + np.where(round_, radius * np.sin(rest / radius), rest)
         # 2·sin² for 1 − cos: nothing is lost on wide curves.
         y = np.where(round_, 2.0 * radius * np.sin(rest / radius / 2.0) ** 2, 0.0)
-        past = s - self.kink
-        z = self.slope * s + self.rise * np.maximum(past, 0.0) + self.fall * np.maximum(past - self.hump, 0.0)
         return np.stack([x, y, z], axis=1)
 
     def guide(self, s: Floats, bogie: float) -> Floats:

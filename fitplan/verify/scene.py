@@ -109,8 +109,12 @@ class Site:
         return self.entry.vehicle
 
     @cached_property
+    def _bricks(self) -> tuple[BodyPiece, ...]:
+        return _drawn_bricks(self.vehicle, self.removed)
+
+    @cached_property
     def _drawn(self) -> tuple[BodyPiece, ...]:
-        return drawn_body(self.vehicle, self.removed)
+        return (*self._bricks, *_built_in(self.vehicle))
 
     @cached_property
     def body(self) -> Body:
@@ -125,7 +129,8 @@ class Site:
         if opening not in self.vehicle.openings:
             return self.body
         if opening.name not in self._opened:
-            pieces = drawn_body(self.vehicle, self.removed, opening.box)
+            lid = BodyPiece(opening.box, "free", "an open lid")
+            pieces = (*self._bricks, lid, *_built_in(self.vehicle))
             self._opened[opening.name] = Body(_reach(pieces, self.vehicle.hull), "outside", pieces)
         return self._opened[opening.name]
 
@@ -142,23 +147,26 @@ class Site:
         return Body(_reach(pieces, self.vehicle.hull), "outside", pieces)
 
 
-def drawn_body(vehicle: Vehicle, removed: frozenset[str], lid: Box | None = None) -> tuple[BodyPiece, ...]:
-    """Return all solids of a vehicle in drawing order: body, studs, what is built in.
+def drawn_body(vehicle: Vehicle, removed: frozenset[str]) -> tuple[BodyPiece, ...]:
+    """Return all solids of a vehicle in drawing order: body, studs, what is built in."""
+    return (*_drawn_bricks(vehicle, removed), *_built_in(vehicle))
 
-    Inside ``lid``, when given, the body and its studs are off.
-    """
+
+def _drawn_bricks(vehicle: Vehicle, removed: frozenset[str]) -> tuple[BodyPiece, ...]:
     body: list[BodyPiece] = []
     for entry in vehicle.body:
         out = entry.state == "removable" and entry.removable in removed
         name = f"removable {entry.removable}" if entry.removable else entry.state
         body.append(BodyPiece(shape_of(entry.solid), "free" if out else entry.state, name, entry.smooth))
-    built_in = [
+    return (*body, *floor_studs(vehicle, body))
+
+
+def _built_in(vehicle: Vehicle) -> tuple[BodyPiece, ...]:
+    return tuple(
         BodyPiece(shape_of(solid), "fixed", f"built-in {built.name}")
         for built in vehicle.built_in
         for solid in built.solids
-    ]
-    off = (BodyPiece(lid, "free", "an open lid"),) if lid is not None else ()
-    return (*body, *floor_studs(vehicle, body), *off, *built_in)
+    )
 
 
 def _reach(pieces: tuple[BodyPiece, ...], hull: Box) -> Box:
