@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.model.solids import Box, Solid, Vec
-from fitplan.model.spans import span
+from fitplan.model.spans import spans
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -98,10 +98,10 @@ def first_hits(origins: Floats, directions: Floats, obstacles: Sequence[Obstacle
     count = len(origins)
     best = np.full(count, np.inf)
     index = np.full(count, -1, dtype=np.int64)
-    never = (np.full(count, np.inf), np.full(count, -np.inf))
     ahead = _ahead(origins, directions)
-    spans = [span(origins, directions, one.solid) if ahead(one.solid) else never for one in obstacles]
-    for number, (obstacle, (enter, leave)) in enumerate(zip(obstacles, spans, strict=True)):
+    some = [(number, one) for number, one in enumerate(obstacles) if ahead(one.solid)]
+    passed = list(zip(some, spans(origins, directions, [one.solid for _, one in some]), strict=True))
+    for place, ((number, obstacle), (enter, leave)) in enumerate(passed):
         if not obstacle.stops:
             continue
         rows = np.flatnonzero((leave > np.maximum(enter, 0.0) + _TINY) & (np.maximum(enter, 0.0) < best))
@@ -110,7 +110,7 @@ def first_hits(origins: Floats, directions: Floats, obstacles: Sequence[Obstacle
         at = np.maximum(enter[rows], 0.0)
         holes = [
             (a[rows], b[rows])
-            for later, (a, b) in zip(obstacles[number + 1 :], spans[number + 1 :], strict=True)
+            for (_, later), (a, b) in passed[place + 1 :]
             if not later.stops and np.any(b[rows] > a[rows])
         ]
         at = _past_holes(at, holes)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.model.solids import AXES, Box, Cylinder, Solid, Vec, Wedge, axis_of, is_forward
+from fitplan.model.solids import AXES, Box, Cylinder, Solid, Wedge, axis_of, is_forward
 
 Floats = NDArray[np.float64]
 _TINY = 1e-12
@@ -28,17 +30,35 @@ def span(origins: Floats, directions: Floats, solid: Solid) -> tuple[Floats, Flo
             return _through_wedge(origins, directions, solid)
 
 
+def spans(origins: Floats, directions: Floats, solids: Sequence[Solid]) -> list[tuple[Floats, Floats]]:
+    """Return `span` of each of many solids; all boxes are reckoned at once."""
+    boxes = [solid for solid in solids if isinstance(solid, Box)]
+    low, high = (
+        np.array(corners).reshape(-1, 3).T[:, :, None]
+        for corners in ([box.low for box in boxes], [box.high for box in boxes])
+    )
+    of_boxes = zip(*_slabs(origins, directions, low, high, (0, 1, 2)), strict=True)
+    return [
+        next(of_boxes) if isinstance(solid, Box) else span(origins, directions, solid) for solid in solids
+    ]
+
+
 def _slabs(
-    origins: Floats, directions: Floats, low: Vec, high: Vec, axes: tuple[int, ...]
+    origins: Floats,
+    directions: Floats,
+    lows: Sequence[float] | Floats,
+    highs: Sequence[float] | Floats,
+    axes: tuple[int, ...],
 ) -> tuple[Floats, Floats]:
-    enter = np.full(len(origins), -np.inf)
-    leave = np.full(len(origins), np.inf)
+    """Return where lines enter and leave what lies between planes, of one box or of m boxes, (3, m, 1)."""
+    enter, leave = np.full(len(origins), -np.inf), np.full(len(origins), np.inf)
     for axis in axes:
+        low, high = lows[axis], highs[axis]
         step, here = directions[:, axis], origins[:, axis]
         along = np.abs(step) < _TINY
         safe = np.where(along, 1.0, step)
-        one, other = (low[axis] - here) / safe, (high[axis] - here) / safe
-        inside = (here >= low[axis]) & (here <= high[axis])
+        one, other = (low - here) / safe, (high - here) / safe
+        inside = (here >= low) & (here <= high)
         enter = np.maximum(enter, np.where(along, np.where(inside, -np.inf, np.inf), np.minimum(one, other)))
         leave = np.minimum(leave, np.where(along, np.where(inside, np.inf, -np.inf), np.maximum(one, other)))
     return enter, leave

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from fitplan.checks.rays import Obstacle, cone, first_hits, spread
 from fitplan.model.solids import AXES, DIRECTIONS, Box, Cylinder, Solid, Wedge
+from fitplan.model.spans import span, spans
 
 ORIGIN = (0.0, 0.0, 0.0)
 
@@ -172,3 +173,13 @@ def test_rays_back_and_forth_meet_what_lies_on_either_side() -> None:
     met = first_hits(np.zeros_like(rays), rays, [Obstacle(behind, "behind"), Obstacle(beside, "beside")])
     assert met.distance.tolist() == [math.inf] * 3 + [10.0, 5.0]
     assert met.index.tolist()[3:] == [0, 1]
+
+
+def test_many_solids_at_once_as_one_by_one() -> None:
+    rng = np.random.default_rng(7)
+    origins, directions = rng.integers(-9, 10, (2, 60, 3)).astype(float)
+    box = Box((-3.0, -2.0, -1.0), (4.0, 2.0, 5.0))
+    solids = [box, Cylinder("y", (1.0, -4.0, 2.0), 6.0, 2.0), Box((0.0, 0.0, 0.0), (1.0, 6.0, 1.0)), box]
+    for known, solid in zip(spans(origins, directions, solids), solids, strict=True):
+        assert np.array_equal(known, span(origins, directions, solid))
+    assert spans(origins, directions, []) == []
