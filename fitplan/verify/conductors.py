@@ -20,35 +20,23 @@ from collections.abc import Iterable, Iterator
 from itertools import pairwise
 
 from fitplan.model.built import BuiltTrain
-from fitplan.model.electrical import (
-    Bank,
-    CellPack,
-    Charger,
-    Conductor,
-    Connector,
-    Controller,
-    Fuse,
-    Lead,
-    Load,
-    MotorDriver,
-    OwnLeads,
-    Regulator,
-    Switch,
-)
+from fitplan.model.electrical import Conductor, Lead, Load, OwnLeads
 from fitplan.model.found import Finding
-from fitplan.model.nets import Net, PinRef
+from fitplan.model.nets import Net
 from fitplan.model.part import Pin
 from fitplan.model.solids import Vec, way_length
 from fitplan.model.wired import Crossing, Wire, WireEnd
 from fitplan.verify.couplings import pair_asks
 from fitplan.verify.leads import check_gauge_of_own, own_leads
+from fitplan.verify.nodes import switched_on
 from fitplan.verify.result import Tally
 
 NEAR = 0.06
+LIVE_V = 0.5
+"""A load with less over it draws nothing."""
 CODES = ("BK", "BN", "RD", "OG", "YE", "GN", "BU", "VT", "GY", "WH", "PK", "GD", "TQ", "SR")
 """Letter codes of IEC 60757 that are given to wires (from memory)."""
 _OVER_COUPLINGS = ("curves at couplings", "slack at couplings")
-_GIVE_OR_PASS = (Bank, CellPack, Charger, Connector, Controller, Fuse, MotorDriver, Regulator, Switch)
 _KNOWN = (
     *_OVER_COUPLINGS,
     "pair drawn in at couplings",
@@ -306,7 +294,7 @@ def _by_net(built: BuiltTrain, nets: dict[str, Net], sheet: Tally) -> None:
             sheet.problem("net", name, message, abs(most - net.current_ma), "mA")
         # Where a supply was measured, what hangs from it draws less or more than parts say of themselves.
         drawn = 0.0 if built.train.measured.supplies else _drawn(built, net)
-        if net.current_ma == 0 and most < drawn * 0.99 - 1e-3:
+        if net.current_ma == 0 and most < drawn * 0.99 - 1e-3 and _is_live(built, name):
             message = f"carries {most:g} mA; the loads on it draw {drawn:g} mA"
             sheet.problem("net", name, message, drawn - most, "mA")
         ceiling = _ceiling(built)
@@ -319,8 +307,8 @@ def _by_net(built: BuiltTrain, nets: dict[str, Net], sheet: Tally) -> None:
 
 
 def _drawn(built: BuiltTrain, net: Net) -> float:
-    """Return what the loads on a supply net draw on average, in mA; nothing where nothing feeds them."""
-    if net.role != "supply" or not any(_may_feed(built, ref) for ref in net.joins):
+    """Return what the loads on a supply net draw on average, in mA."""
+    if net.role != "supply":
         return 0.0
     total = 0.0
     for ref in net.joins:
@@ -334,12 +322,11 @@ def _drawn(built: BuiltTrain, net: Net) -> float:
     return total
 
 
-def _may_feed(built: BuiltTrain, ref: PinRef) -> bool:
-    """Return whether something that is no mere load has the pin that a net names of it."""
-    placement = built.placement(ref.owner)
-    figures = placement.part.electrical if placement is not None else ()
-    only_draws = bool(figures) and not any(isinstance(one, _GIVE_OR_PASS) for one in figures)
-    return any(ref.pin in (pin.name, pin.role, "*") for pin in built.pins_of(ref.owner)) and not only_draws
+def _is_live(built: BuiltTrain, net: str) -> bool:
+    """Return whether a load on a net has volts: with the train switched on, whatever was planned of it."""
+    bench = switched_on(built)
+    loads = [one for one in bench.branches if one.kind == "load" and net in bench.joined.get(one.high, ())]
+    return any(bench.across(load) > LIVE_V for load in loads)
 
 
 def _is_fed(pin: Pin) -> bool:

@@ -11,6 +11,7 @@ from scipy.optimize import brentq
 
 from fitplan.model.electrical import Load
 from fitplan.model.measured import Measured, MeasuredCoupling, MeasuredSupply
+from fitplan.model.nets import Net, PinRef
 from fitplan.model.plan import Plan
 from fitplan.model.solids import Box, Vec
 from fitplan.model.vehicle import OPEN_ENDS
@@ -21,7 +22,7 @@ from fitplan.verify.result import Tally
 
 from .lies import built_with, harness_with, placed_with, problems, train_with, wire_with
 from .test_cavities import PAIR, pair, parted
-from .two_vehicles import FLOOR, LAMP, WIRES, plan, wagon
+from .two_vehicles import FLOOR, LAMP, LIVE_CELL, WIRES, plan, wagon
 
 STRAIGHT, FREE = 8.0, 14.0
 MOUTH = FLOOR + 3.2
@@ -273,8 +274,9 @@ def test_what_hangs_on_a_supply_that_was_measured() -> None:
         replace(one, role="supply", wants=frozenset()) if one.name == "IN" else one for one in LAMP.pins
     ))  # fmt: skip
     made = placed_with(plan(), "lamp", part=lamp)
-    nets = tuple(replace(net, role="supply") if net.name == "light" else net for net in made.built.train.nets)
-    made = train_with(made, nets=nets)
+    made = placed_with(made, "cell", part=LIVE_CELL)
+    fed = Net("light", "supply", (PinRef("cell", "plus"), PinRef("lamp", "IN")))
+    made = train_with(made, nets=tuple(fed if n.name == "light" else n for n in made.built.train.nets))
 
     def told(made: Plan) -> list[tuple[str, float]]:
         found = problems(check_conductors, made.built, ())

@@ -38,7 +38,7 @@ from .lies import (
     train_with,
     wire_with,
 )
-from .two_vehicles import BOARD, LAMP, plan
+from .two_vehicles import BOARD, CELL, LAMP, LIVE_CELL, plan
 
 # Along the axes: board to lamp 102 + 9 + 2; ground from the board to the cell 4 + 18 + 4, on to the lamp 91.
 WIRE = 113.0 + 26.0 + 91.0
@@ -469,18 +469,20 @@ def test_ends_are_stripped_as_the_train_asks() -> None:
     assert [p.figure for p in told] == [2.0]
 
 
-def with_currents(current: float, given: float = 0.0, role: str = "supply") -> Plan:
+def with_currents(current: float, given: float = 0.0, role: str = "supply", live: bool = True) -> Plan:
     """A supply net from the cell to the lamp, which draws 30 mA on average and 40 at most, at half duty."""
     pin = Pin("V", "supply", (6, 4, 3), "+x")
-    lamp = replace(LAMP, pins=(pin,), electrical=(Load(3.0, 12.0, 30.0, 40.0),))
+    lamp = replace(LAMP, pins=(pin, LAMP.pins[1]), electrical=(Load(3.0, 12.0, 30.0, 40.0),))
     old = needs_with(placed_with(plan(), "lamp", part=lamp), "lamp", duty=0.5)
+    old = placed_with(old, "cell", part=LIVE_CELL if live else CELL)
     wire = replace(old.built.harness.wires[0], net="feed", role=role, current_ma=current, colour="RD")
-    net = Net("feed", "supply", (PinRef("cell", "minus"), PinRef("lamp", "V")), current_ma=given)
+    net = Net("feed", "supply", (PinRef("cell", "plus"), PinRef("lamp", "V")), current_ma=given)
+    ground = Net("ground", "ground", (PinRef("cell", "minus"), PinRef("lamp", "GND")))
     drop = wire.drop_v * current / 10.0
     old = harness_with(
         old, wires=(replace(wire, drop_v=drop),), stretches=(), crossings=old.built.harness.crossings
     )
-    return train_with(old, nets=(net,))
+    return train_with(old, nets=(net, ground))
 
 
 @pytest.mark.parametrize(
@@ -504,6 +506,13 @@ def test_currents_of_supply_nets(current: float, given: float, words: str) -> No
         if p.subject == "net"
     ]
     assert [words in text for text in told] == ([True] if words else [])
+
+
+def test_what_nothing_feeds_draws_nothing() -> None:
+    """A cell without volts drives no current, though the lamp's label names one."""
+    for live, told in ((True, 1), (False, 0)):
+        found = problems(check_conductors, with_currents(0.0, live=live).built, ())
+        assert len([one for one in found if "the loads on it draw" in one.message]) == told
 
 
 def test_wires_of_a_net_are_alike_and_ground_looks_like_nothing_else() -> None:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from itertools import pairwise
 
 from fitplan.model.built import BuiltTrain
+from fitplan.model.electrical import CellPack
 from fitplan.model.needed import Need
 from fitplan.model.nets import Net, PinRef
 from fitplan.model.operation import Running, Track
@@ -57,6 +59,12 @@ CELL = part(
     mount=Mount(),
     pins=(Pin("minus", "ground", (0, 5, 5), "-x"),),
 )
+LIVE_CELL = replace(
+    CELL,
+    pins=(*CELL.pins, Pin("plus", "plus", (20, 5, 5), "+x")),
+    electrical=(CellPack("li-ion", "18650", 1, 2500.0, 0.06, 5000.0),),
+)
+"""The cell with volts."""
 EYE = part(
     "eye",
     Box((0, 0, 0), (5, 6, 6)),
