@@ -59,18 +59,24 @@ def _largest_radii(chain: NDArray[np.float64]) -> NDArray[np.float64]:
     return largest
 
 
+def _lengths(vectors: NDArray[np.float64]) -> NDArray[np.float64]:
+    found: NDArray[np.float64] = np.sqrt((vectors * vectors).sum(axis=1))
+    return found
+
+
 def _moved_out(
     chain: NDArray[np.float64], radii: NDArray[np.float64], turning: NDArray[np.intp]
 ) -> NDArray[np.float64]:
     """Return the corners moved outwards, so that the arcs in them pass where the corners were."""
     moved = chain.copy()
     for _ in range(40):
-        pieces = np.diff(moved, axis=0)
-        pieces = pieces / np.maximum(np.linalg.norm(pieces, axis=1, keepdims=True), 1e-12)
-        turns = np.radians(turning_angles(moved))
+        pieces = moved[1:] - moved[:-1]
+        pieces /= np.maximum(_lengths(pieces), 1e-12)[:, None]
         outwards = pieces[turning - 1] - pieces[turning]
-        norms = np.linalg.norm(outwards, axis=1)
-        off = radii[turning] * (1 / np.cos(turns[turning - 1] / 2) - 1)
+        norms = _lengths(outwards)
+        # Of two unit pieces the sum is twice the cosine of half the angle that they turn by.
+        halves = _lengths(pieces[turning - 1] + pieces[turning]) / 2
+        off = radii[turning] * (1 / np.maximum(halves, 1e-12) - 1)
         # An arc of a near hairpin would stand off far: no further than its own radius.
         off = np.where(norms > 1e-9, np.maximum(np.minimum(off, radii[turning]), 0.0), 0.0)
         fresh = chain.copy()
