@@ -273,19 +273,19 @@ class Ohmmeter:
                 self._join(a, b)
         links = [(self.piece(a), self.piece(b), ohm) for a, b, ohm in bonds if ohm > 0]
         self._place: dict[Node, tuple[int, int]] = {}
-        self._inverse: list[np.ndarray] = []
+        self._matrices: list[list[list[float]]] = []
         for nodes in _components(links):
-            index = {node: place for place, node in enumerate(nodes)}
-            matrix = np.zeros((len(nodes), len(nodes)))
-            for a, b, ohm in links:
-                if a in index and a != b:
-                    i, j = index[a], index[b]
-                    matrix[[i, j], [i, j]] += 1 / ohm
-                    matrix[[i, j], [j, i]] -= 1 / ohm
-            inverse = np.zeros_like(matrix)
-            inverse[1:, 1:] = np.linalg.inv(matrix[1:, 1:])
-            self._place |= {node: (len(self._inverse), place) for node, place in index.items()}
-            self._inverse.append(inverse)
+            self._place |= {node: (len(self._matrices), place) for place, node in enumerate(nodes)}
+            self._matrices.append([[0.0] * len(nodes) for _ in nodes])
+        for a, b, ohm in links:
+            if a != b:
+                (group, i), (_, j) = self._place[a], self._place[b]
+                matrix = self._matrices[group]
+                matrix[i][i] += 1 / ohm
+                matrix[j][j] += 1 / ohm
+                matrix[i][j] -= 1 / ohm
+                matrix[j][i] -= 1 / ohm
+        self._inverses: dict[int, np.ndarray] = {}
 
     def piece(self, node: Node) -> Node:
         """Return the node that stands for all that are joined to one without resistance."""
@@ -301,8 +301,17 @@ class Ohmmeter:
         here, there = self._place.get(a), self._place.get(b)
         if here is None or there is None or here[0] != there[0]:
             return float("inf")
-        inverse, i, j = self._inverse[here[0]], here[1], there[1]
+        inverse, i, j = self._inverse(here[0]), here[1], there[1]
         return float(inverse[i, i] + inverse[j, j] - 2 * inverse[i, j])
+
+    def _inverse(self, group: int) -> np.ndarray:
+        """Return the inverse of a group's matrix with its first node at no volts, once it is asked for."""
+        if group not in self._inverses:
+            matrix = np.array(self._matrices[group])
+            matrix[1:, 1:] = np.linalg.inv(matrix[1:, 1:])
+            matrix[0], matrix[:, 0] = 0.0, 0.0
+            self._inverses[group] = matrix
+        return self._inverses[group]
 
     def _join(self, a: Node, b: Node) -> None:
         low, high = sorted((self.piece(a), self.piece(b)))

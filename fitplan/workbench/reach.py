@@ -171,15 +171,21 @@ def _close(way: Sequence[Vec]) -> Floats:
 
 def _crossed(points: Floats, pin: Vec, rows: Rows) -> NDArray[np.bool_]:
     """Return for each point whether a box lies across the line from it to a pin."""
+    at = np.array(pin)
     low, high = rows[:, :3] / TENTHS, rows[:, 3:] / TENTHS
-    run = np.array(pin) - points
-    with np.errstate(divide="ignore", invalid="ignore"):
-        one = (low[None] - points[:, None]) / run[:, None]
-        two = (high[None] - points[:, None]) / run[:, None]
-    still = run[:, None] == 0
-    within = (points[:, None] > low[None]) & (points[:, None] < high[None])
-    near = np.where(still, np.where(within, -np.inf, np.inf), np.minimum(one, two))
-    far = np.where(still, np.where(within, np.inf, -np.inf), np.maximum(one, two))
-    enter, leave = near.max(axis=2), far.min(axis=2)
-    found: NDArray[np.bool_] = ((enter < leave) & (leave > 0) & (enter < 1)).any(axis=1)
+    least, most = np.minimum(points.min(axis=0), at), np.maximum(points.max(axis=0), at)
+    beside = ((low <= most) & (high >= least)).all(axis=1)
+    if not beside.any():
+        return np.zeros(len(points), dtype=bool)
+    enter, leave = np.full((1, 1), -np.inf), np.full((1, 1), np.inf)
+    for axis in range(3):
+        first, last = low[beside, axis], high[beside, axis]
+        here, run = points[:, axis, None], (at[axis] - points[:, axis])[:, None]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            one, two = (first - here) / run, (last - here) / run
+        still, within = run == 0, (here > first) & (here < last)
+        near = np.where(still, np.where(within, -np.inf, np.inf), np.minimum(one, two))
+        far = np.where(still, np.where(within, np.inf, -np.inf), np.maximum(one, two))
+        enter, leave = np.maximum(enter, near), np.minimum(leave, far)
+    found: NDArray[np.bool_] = np.logical_or.reduce((enter < leave) & (leave > 0) & (enter < 1), axis=1)
     return found
