@@ -10,7 +10,8 @@ from fitplan.model.needed import Need
 from fitplan.model.part import Part
 from fitplan.model.proposed import FitPlace, FitRow
 from fitplan.model.train import Train
-from fitplan.packing.vehicle.pack import Packer
+from fitplan.packing.vehicle.box_shortage import surely_enough
+from fitplan.packing.vehicle.pack import MAY_GO_IN, Packer
 from fitplan.packing.vehicle.packing import Packing
 from fitplan.packing.vehicle.rebuild import pack_with_rebuild
 from fitplan.packing.vehicle.seats import Wanted
@@ -152,6 +153,8 @@ def fit_row(
                 reason, missing, axis = failure.text, failure.missing_mm, failure.axis
         else:
             missing, axis, pose, short = packer.box_shortage(name, wanted)
+            if unclear := open_as_built(packing, wanted):
+                missing, axis, pose, short = 0.0, "", "", unclear
             if not short and packing.verdict == "cannot fit":
                 failure = packer.why_not_together(name, (wanted,))
                 short, missing, axis = failure.text, failure.missing_mm, failure.axis
@@ -172,6 +175,18 @@ def fit_row(
         cost=packing.cost,
         places=_places(packing),
     )
+
+
+def open_as_built(packing: Packing, wanted: Wanted) -> str:
+    """Return why it is open whether a part goes in between walls as they are built, and what surely does.
+
+    Empty where something else is open. What its bounding box lacks tells nothing then: the part itself is so
+    near that the play of bricks decides.
+    """
+    need = wanted.need
+    if packing.verdict != "not decided" or MAY_GO_IN not in packing.reason or need.looks or need.pinned:
+        return ""
+    return f"{packing.reason}; {surely_enough(wanted.part)}"
 
 
 def _places(packing: Packing) -> tuple[FitPlace, ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fitplan.model.placed import Placement
 from fitplan.model.proposed import FitRow
 from fitplan.packing.vehicle.seats import Wanted
-from fitplan.planning.fit_table import may_go
+from fitplan.planning.fit_table import may_go, open_as_built
 from fitplan.planning.of_its_family import others_of_its_family, words_for
 from fitplan.planning.run_state import PlanningRun
 from fitplan.planning.suitability import Suitability
@@ -44,6 +44,7 @@ def _why(name: str, rows: tuple[FitRow, ...], run: PlanningRun, placed: tuple[Pl
                 reasons.append(_beside_others(entry.name, wanted, run, placed))
             else:
                 missing, _, _, sentence = run.packer.box_shortage(entry.name, wanted)
+                sentence = open_as_built(packing, wanted) or sentence
                 reasons.append((missing, f"{entry.name}: {sentence or packing.reason}"))
     # The least that is missing says most; what has no figure comes after what has one.
     reasons.sort(key=lambda reason: (reason[0] == 0.0, reason[0]))

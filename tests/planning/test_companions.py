@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import pytest
+
 from fitplan.budget import Budget
 from fitplan.model.needed import Need
+from fitplan.model.solids import Box
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.planning.fit_table import fit_row, fit_rows
 from tests.packing.small_trains import block, hollow, train_of
@@ -36,3 +41,22 @@ def test_what_is_left_out_is_no_company() -> None:
         ("third", "small"): "fits",
         ("third", "other"): "fits",
     }
+
+
+@pytest.mark.parametrize(
+    ("rounded", "begins"),
+    [(0.0, "between real bricks"), (0.8, "walls drawn from a mesh may stand up to 0.8 mm")],
+)
+def test_what_may_go_in_as_it_is_built_is_told_so(rounded: float, begins: str) -> None:
+    """Inside are 64 × 32 mm as drawn: of two crossed plates the box round them says nothing."""
+    cross = replace(
+        block("cross", (64.0, 32.1, 16.0)),
+        envelope=(Box((0.0, 12.0, 0.0), (64.1, 20.0, 8.0)), Box((12.0, 0.0, 0.0), (20.0, 32.1, 8.0))),
+    )
+    need = Need("cross", (cross,))
+    vehicle = replace(hollow("v", 10, 6, 6), rounded=rounded)
+    packer = Packer({"v": vehicle})
+    row = fit_row(train_of((vehicle,), (need,)), packer, need, cross, "v", Budget.usual())
+    assert (row.verdict, row.missing_mm, row.axis, row.pose) == ("not decided", 0.0, "", "")
+    assert "as drawn; " + begins in row.reason
+    assert "so it may go in: measure the gap and try; 64.1 × 32.1 × 8.0 mm" in row.reason

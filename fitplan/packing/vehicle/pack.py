@@ -32,9 +32,10 @@ from fitplan.packing.vehicle.wishes import Wishes
 NEARLY_TENTHS = 10
 """What a part may lack along an axis that goes in with the play of bricks; more is another place's lack."""
 
+MAY_GO_IN = "so it may go in: measure the gap and try"
 _ONLY_AS_BUILT = (
     "between real bricks there is up to 0.2 mm more room than drawn, and what is round needs less than the"
-    " box round it, so it may go in: measure the gap and try"
+    f" box round it, {MAY_GO_IN}"
 )
 
 
@@ -338,7 +339,7 @@ class Packer:
             drawn = "they find no room together as drawn"
             if len(wanted) == 1:
                 drawn = self._missing_for_sure(cavity, wanted[0])
-            gap = f"{drawn}; {_ONLY_AS_BUILT}"
+            gap = f"{drawn}; {_of_mesh(cavity.vehicle)}{_ONLY_AS_BUILT}"
         else:
             gap = relaxed.gap or answer.gap
         late = answer.late or relaxed.late
@@ -385,3 +386,9 @@ class Packer:
                 item = with_a_footing(cavity, problem, item, entry.part)
             items.append(item)
         return replace(problem, items=tuple(items))
+
+
+def _of_mesh(vehicle: Vehicle) -> str:
+    """Return how far walls that were drawn from a mesh may be off, as the beginning of a sentence."""
+    rounded = vehicle.rounded
+    return f"walls drawn from a mesh may stand up to {rounded:g} mm farther out, " if rounded else ""
