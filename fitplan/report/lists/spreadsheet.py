@@ -12,6 +12,7 @@ from openpyxl.cell import Cell as BookCell
 from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.properties import PageSetupProperties
+from openpyxl.writer.excel import ExcelWriter
 
 from fitplan.report.lists.plan_list import Cell, PlanList
 from fitplan.report.lists.wording import clean
@@ -20,7 +21,8 @@ MOST_CHARACTERS = 32_000
 """A cell of a workbook holds at most 32,767 characters."""
 _EPOCH = datetime(2000, 1, 1)
 _ZIP_EPOCH = (2000, 1, 1, 0, 0, 0)
-_HEAD = PatternFill("solid", fgColor="E3DED2")
+_HEAD, _BOLD = PatternFill("solid", fgColor="E3DED2"), Font(bold=True)
+_WRAPPED, _TOP = Alignment(wrap_text=True, vertical="top"), Alignment(wrap_text=False, vertical="top")
 _WIDEST = 60
 
 
@@ -38,14 +40,14 @@ def spreadsheet_bytes(sheets: Sequence[PlanList]) -> bytes:
         for column, head in enumerate(sheet.columns, 1):
             cell = page.cell(1, column)
             _put(cell, head)
-            cell.font, cell.fill = Font(bold=True), _HEAD
-            cell.alignment = Alignment(wrap_text=True, vertical="top")
+            cell.font, cell.fill = _BOLD, _HEAD
+            cell.alignment = _WRAPPED
             page.column_dimensions[get_column_letter(column)].width = _width(sheet, column - 1)
         for line, row in enumerate(sheet.rows, 2):
             for column, value in enumerate(row, 1):
                 cell = page.cell(line, column)
                 _put(cell, value)
-                cell.alignment = Alignment(wrap_text=isinstance(value, str), vertical="top")
+                cell.alignment = _WRAPPED if isinstance(value, str) else _TOP
         page.freeze_panes = "A2"
         page.auto_filter.ref = page.dimensions
         page.print_title_rows = "1:1"
@@ -55,8 +57,9 @@ def spreadsheet_bytes(sheets: Sequence[PlanList]) -> bytes:
     book.properties.creator = "fitplan"
     book.properties.created = book.properties.modified = _EPOCH
     raw = io.BytesIO()
-    book.save(raw)
-    return _settled(raw.getvalue())
+    with zipfile.ZipFile(raw, "w") as archive:  # `save` would note the hour, and compress in vain
+        ExcelWriter(book, archive).write_data()
+    return _settled(raw)
 
 
 def _put(cell: object, value: Cell) -> None:
@@ -77,29 +80,13 @@ def _width(sheet: PlanList, column: int) -> float:
     return float(min(_WIDEST, max(8, longest + 2)))
 
 
-def _settled(book: bytes) -> bytes:
+def _settled(book: io.BytesIO) -> bytes:
     """Return the archive without the hour of its making: fixed times, entries in their order."""
     out = io.BytesIO()
-    with (
-        zipfile.ZipFile(io.BytesIO(book)) as before,
-        zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as after,
-    ):
+    with zipfile.ZipFile(book) as before, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as after:
         for name in before.namelist():
-            data = before.read(name)
-            if name == "docProps/core.xml":
-                data = _without_modified(data)
             entry = zipfile.ZipInfo(name, _ZIP_EPOCH)
             entry.compress_type = zipfile.ZIP_DEFLATED
             entry.external_attr = 0o600 << 16
-            after.writestr(entry, data)
+            after.writestr(entry, before.read(name))
     return out.getvalue()
-
-
-def _without_modified(core: bytes) -> bytes:
-    """Set the time of saving, which the library writes itself, to the fixed one."""
-    start = core.find(b"<dcterms:modified")
-    if start < 0:
-        return core
-    open_end = core.index(b">", start) + 1
-    close = core.index(b"</dcterms:modified>", start)
-    return core[:open_end] + _EPOCH.strftime("%Y-%m-%dT%H:%M:%SZ").encode() + core[close:]
