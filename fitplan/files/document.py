@@ -8,9 +8,8 @@ The tree is built from the parser's events with a stack, so that a deeply nested
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, TypeAlias
+from typing import Any, NamedTuple, TypeAlias
 
 import yaml
 
@@ -30,8 +29,7 @@ _QUOTED = ("'", '"', "|", ">")
 _FAST = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 
 
-@dataclass(frozen=True, order=True)
-class Spot:
+class Spot(NamedTuple):
     """Where a value stands; line and column count from 1."""
 
     line: int
@@ -245,7 +243,6 @@ class _TreeBuilder:
         self._stack: list[tuple[Block | Row, str | None]] = []
         self._keys: list[Text | None] = []
         self._anchors: dict[str, Value] = {}
-        self._open: list[str | None] = []
         self._sizes: dict[int, int] = {}
         self._size = [0]
 
@@ -257,16 +254,8 @@ class _TreeBuilder:
 
     def take(self, event: Any) -> None:
         """Take the next event."""
-        if isinstance(event, yaml.StreamStartEvent | yaml.StreamEndEvent | yaml.DocumentEndEvent):
-            return
         spot = Spot(event.start_mark.line + 1, event.start_mark.column + 1)
-        if isinstance(event, yaml.DocumentStartEvent):
-            self._documents += 1
-            if self._documents > 1:
-                raise self._stop(spot, "a second document", "one document a file", "remove the line `---`")
-        elif isinstance(event, yaml.AliasEvent):
-            self._take_alias(event.anchor, spot)
-        elif isinstance(event, yaml.ScalarEvent):
+        if isinstance(event, yaml.ScalarEvent):
             self._check_tag(event, spot)
             text = Text(event.value, spot, event.style in _QUOTED, self._inner(event, spot))
             if not event.value and not text.quoted and spot.line <= len(self._lines):
@@ -274,7 +263,7 @@ class _TreeBuilder:
             if event.anchor:
                 self._anchors[event.anchor] = text
             self._add(text, 1, spot)
-        elif isinstance(event, yaml.MappingStartEvent | yaml.SequenceStartEvent):
+        elif isinstance(event, yaml.CollectionStartEvent):
             self._check_tag(event, spot)
             if len(self._stack) >= MAX_DEPTH:
                 raise self._stop(spot, f"more than {MAX_DEPTH} levels of nesting", "a flatter file")
@@ -287,7 +276,7 @@ class _TreeBuilder:
             self._stack.append((value, event.anchor))
             self._keys.append(None)
             self._size.append(1)
-        else:
+        elif isinstance(event, yaml.CollectionEndEvent):
             value, anchor = self._stack.pop()
             self._keys.pop()
             size = self._size.pop()
@@ -295,6 +284,12 @@ class _TreeBuilder:
                 self._anchors[anchor] = value
                 self._sizes[id(value)] = size
             self._add(value, size, value.spot)
+        elif isinstance(event, yaml.AliasEvent):
+            self._take_alias(event.anchor, spot)
+        elif isinstance(event, yaml.DocumentStartEvent):
+            self._documents += 1
+            if self._documents > 1:
+                raise self._stop(spot, "a second document", "one document a file", "remove the line `---`")
 
     def _inner(self, event: Any, spot: Spot) -> Spot | None:
         """Return where the first line of a text block begins."""

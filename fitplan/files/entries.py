@@ -6,6 +6,7 @@ import difflib
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import Any, ClassVar, TypeVar
 
@@ -22,7 +23,7 @@ from pydantic import (
 )
 
 from fitplan.errors import Mistake
-from fitplan.files.document import Block, Row, Spot, Text, Value, locate, shown
+from fitplan.files.document import NOWHERE, Block, Row, Spot, Text, Value, locate, shown
 from fitplan.files.fields import InvalidValue, ValueKind, one_of_phrase
 
 
@@ -60,7 +61,7 @@ class Entry(BaseModel):
     )
     SHORT: ClassVar[str] = ""
     """Its short form in words, for those who meant that; empty where it has none."""
-    _spot: Spot = PrivateAttr(default=Spot(0, 0))
+    _spot: Spot = PrivateAttr(default_factory=lambda: NOWHERE)
     _is_sound: bool = PrivateAttr(default=True)
 
     @property
@@ -80,9 +81,10 @@ class Entry(BaseModel):
         return wrong
 
     @classmethod
-    def known_keys(cls) -> list[str]:
+    @cache
+    def known_keys(cls) -> tuple[str, ...]:
         """Return the keys that may stand in this block, in declared order."""
-        return [str(field.alias) for field in cls.model_fields.values()]
+        return tuple(str(field.alias) for field in cls.model_fields.values())
 
     @classmethod
     def from_short(cls, value: Value) -> Block | None:
@@ -131,7 +133,7 @@ def _before(key: str, block: Block) -> str:
     return keys[keys.index(key) - 1] if keys.index(key) else ""
 
 
-def _meant(key: str, block: Block, known: list[str]) -> tuple[str, str] | None:
+def _meant(key: str, block: Block, known: tuple[str, ...]) -> tuple[str, str] | None:
     """Return key and value that were meant where a decimal comma or a colon without a space made a key."""
     before = _before(key, block)
     number = block.get(before)
@@ -141,7 +143,7 @@ def _meant(key: str, block: Block, known: list[str]) -> tuple[str, str] | None:
     return (stuck[1], stuck[2]) if stuck and stuck[1] in known and stuck[1] not in block else None
 
 
-def _slip(key: str, block: Block, known: list[str]) -> str:
+def _slip(key: str, block: Block, known: tuple[str, ...]) -> str:
     """Return what helps where a key is no key: the rest of a decimal comma or of a list, a lost colon."""
     before = _before(key, block)
     number = block.get(before)
@@ -159,7 +161,7 @@ def _slip(key: str, block: Block, known: list[str]) -> str:
     return ""
 
 
-def _begun(key: str, known: list[str]) -> str:
+def _begun(key: str, known: tuple[str, ...]) -> str:
     """Return the known key that another begins with, before a blank; empty when there is none."""
     return next((name for name in known if key.startswith(f"{name} ")), "")
 

@@ -25,9 +25,9 @@ _OUT_MM = (1.0, 2.0, 3.0)
 
 def leaves_into(pin: Pin, envelope: list[Solid]) -> bool:
     """Return whether a wire that leaves a pin along its exit runs into the part itself."""
-    step = unit_vector(pin.exit)
-    points = [tuple(at + far * one for at, one in zip(pin.at, step, strict=True)) for far in _OUT_MM]
-    return any(_holds(solid, (x, y, z)) for solid in envelope for x, y, z in points)
+    (x, y, z), (dx, dy, dz) = pin.at, unit_vector(pin.exit)
+    points = [(x + far * dx, y + far * dy, z + far * dz) for far in _OUT_MM]
+    return any(_holds(solid, point) for solid in envelope for point in points)
 
 
 def _holds(solid: Solid, point: Vec, skin: float = 0.05) -> bool:
@@ -35,8 +35,9 @@ def _holds(solid: Solid, point: Vec, skin: float = 0.05) -> bool:
     box = solid.bounds if isinstance(solid, Cylinder) else solid
     if not isinstance(box, Box):
         return False
-    if not all(low + skin < at < high - skin for at, low, high in zip(point, box.low, box.high, strict=True)):
-        return False
+    for at, low, high in zip(point, box.low, box.high, strict=True):
+        if not low + skin < at < high - skin:
+            return False
     if not isinstance(solid, Cylinder):
         return True
     across = [i for i, axis in enumerate("xyz") if axis != solid.axis]
