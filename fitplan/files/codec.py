@@ -48,6 +48,39 @@ def _members(hint: Any) -> tuple[Any, ...]:
     return (hint,)
 
 
+@dataclass(frozen=True)
+class _Way:
+    """How values with a type hint are written.
+
+    ``inner`` are the hints of what they hold, ``number`` is what a value is made before it is written.
+    """
+
+    kind: Literal["object", "list", "row", "set", "dict", "scalar"]
+    inner: tuple[Any, ...] = ()
+    tagged: bool = False
+    number: type | None = None
+
+
+@cache
+def _way_of(hint: Any) -> _Way:
+    members = [member for member in _members(hint) if member is not type(None)]
+    classes = [member for member in members if dataclasses.is_dataclass(member)]
+    if classes:
+        return _Way("object", tagged=len(classes) > 1)
+    if len(members) > 1:
+        return _Way("scalar")
+    origin, arguments = typing.get_origin(members[0]), typing.get_args(members[0])
+    if origin is tuple and arguments[1:] == (Ellipsis,):
+        return _Way("list", arguments[:1])
+    if origin is tuple:
+        return _Way("row", arguments)
+    if origin is frozenset:
+        return _Way("set", arguments)
+    if origin is dict:
+        return _Way("dict", arguments[1:])
+    return _Way("scalar", number=members[0] if members[0] in (float, int, bool) else None)
+
+
 class Codec:
     """Turns values into JSON values and back.
 
@@ -70,25 +103,20 @@ class Codec:
 
     def encode(self, hint: Any, value: Any) -> Any:
         """Return the JSON value of a value with this type hint."""
-        members = [member for member in _members(hint) if member is not type(None)]
         if value is None:
             return None
-        classes = [member for member in members if dataclasses.is_dataclass(member)]
-        if classes:
-            return self._encode_object(value, tagged=len(classes) > 1)
-        if len(members) > 1:
-            return _scalar(value)
-        hint = members[0]
-        origin, arguments = typing.get_origin(hint), typing.get_args(hint)
-        if origin is tuple:
-            if len(arguments) == 2 and arguments[1] is Ellipsis:
-                return [self.encode(arguments[0], item) for item in value]
-            return [self.encode(argument, item) for argument, item in zip(arguments, value, strict=True)]
-        if origin is frozenset:
-            return sorted(self.encode(arguments[0], item) for item in value)
-        if origin is dict:
-            return {str(key): self.encode(arguments[1], item) for key, item in sorted(value.items())}
-        return _scalar(hint(value) if hint in (float, int, bool) else value)
+        way = _way_of(hint)
+        if way.kind == "object":
+            return self._encode_object(value, tagged=way.tagged)
+        if way.kind == "list":
+            return [self.encode(way.inner[0], item) for item in value]
+        if way.kind == "row":
+            return [self.encode(inner, item) for inner, item in zip(way.inner, value, strict=True)]
+        if way.kind == "set":
+            return sorted(self.encode(way.inner[0], item) for item in value)
+        if way.kind == "dict":
+            return {str(key): self.encode(way.inner[0], item) for key, item in sorted(value.items())}
+        return _scalar(way.number(value) if way.number is not None else value)
 
     def _encode_object(self, value: Any, tagged: bool) -> Any:
         cls = type(value)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import math
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
@@ -22,6 +23,7 @@ VERSION = 11
 """Version of the format; a change of the model changes it."""
 _MAX_BYTES = 200_000_000
 _WIDTH = 110
+_ENCODER = json.JSONEncoder(ensure_ascii=False, allow_nan=False)
 _SHARED: dict[type, str] = {Part: "id"}
 _WORDED: dict[type, dict[str, Any]] = {Pose: {pose.name: pose for pose in poses()}}
 
@@ -200,16 +202,15 @@ def _check_known(way: str, kind: str, known: set[str], names: Iterable[str]) -> 
 def _laid_out(value: Any, indent: int = 0) -> str:
     """Return JSON text: short lists and objects on one line, long ones an item a line."""
     if isinstance(value, dict):
-        items = [
-            f"{json.dumps(key, ensure_ascii=False)}: {_laid_out(item, indent + 1)}"
-            for key, item in value.items()
-        ]
+        items = [f"{_ENCODER.encode(key)}: {_laid_out(item, indent + 1)}" for key, item in value.items()]
         brackets = "{}"
     elif isinstance(value, list):
         items = [_laid_out(item, indent + 1) for item in value]
         brackets = "[]"
+    elif isinstance(value, float) and math.isfinite(value):
+        return repr(value)  # as JSON writes it, without an encoder made for each number
     else:
-        return json.dumps(value, ensure_ascii=False, allow_nan=False)
+        return _ENCODER.encode(value)
     if indent + sum(map(len, items)) + 2 * len(items) <= _WIDTH and not any("\n" in item for item in items):
         return f"{brackets[0]}{', '.join(items)}{brackets[1]}"
     start, end = "\n" + " " * (indent + 1), "\n" + " " * indent

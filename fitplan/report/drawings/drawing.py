@@ -12,6 +12,7 @@ import math
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from html import escape
 from typing import Literal, TypeAlias
 
@@ -302,6 +303,7 @@ def _shape(shape: Shape, inline: bool) -> str:
             return f'<g data-key="{_attribute(shape.key)}">{title}{inside}</g>'
 
 
+@lru_cache(maxsize=1024)
 def _pen(pen: Pen, inline: bool) -> str:
     parts = [_paint({"fill": pen.fill, "stroke": pen.stroke}, inline)]
     if pen.stroke is not None:
@@ -328,6 +330,7 @@ def _attribute(text: str) -> str:
     return escape(clean(text), quote=True)
 
 
+@lru_cache(maxsize=65536)
 def _n(value: float) -> str:
     text = f"{value:.3f}".rstrip("0").rstrip(".")
     return "0" if text in {"-0", ""} else text

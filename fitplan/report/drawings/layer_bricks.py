@@ -68,11 +68,9 @@ def draw_bricks(
             if ends:
                 drawing.path([flat(ends[0]), flat(ends[1])], pen)
     solid = fixed | removable
-    for i in range(vehicle.studs_long):
-        for j in range(vehicle.studs_wide):
+    for i, a in enumerate(cells.of_studs(0, vehicle.studs_long).tolist()):
+        for j, b in enumerate(cells.of_studs(1, vehicle.studs_wide).tolist()):
             x, y = (i + 0.5) * STUD, (j + 0.5) * STUD
-            a = int(np.searchsorted(cells.cuts[0], x, side="right")) - 1
-            b = int(np.searchsorted(cells.cuts[1], y, side="right")) - 1
             if span[0] < x < span[1] and solid[a, b]:
                 px, py = flat((x, y))
                 drawing.circle(px, py, STUD_DIAMETER / 2, Pen("brick-edge", 0.12))

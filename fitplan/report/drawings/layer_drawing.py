@@ -28,6 +28,7 @@ from fitplan.report.drawings.layer_wires import WireRun, draw_runs, layer_wires,
 from fitplan.report.drawings.pdf import wrapped
 from fitplan.report.drawings.slices import Section, cells_of, sections_of
 from fitplan.report.drawings.vehicle_slices import VehicleSlices
+from fitplan.report.drawings.wire_ways import drawn_legs
 from fitplan.report.lists.orientation import orientation
 from fitplan.report.lists.wording import counted, number, shorten
 from fitplan.units import PLATE, STUD
@@ -43,7 +44,8 @@ def bench_of(plan: Plan, entry: TrainVehicle) -> VehicleSlices:
         for place, placement in enumerate(plan.built.placements, 1)
         if placement.vehicle == entry.name
     )
-    return VehicleSlices(entry, cells, merged(sections_of(entry.vehicle, cells), here), here)
+    sections = merged(sections_of(entry.vehicle, cells), here)
+    return VehicleSlices(entry, cells, sections, here, drawn_legs(plan, level=True))
 
 
 def merged(sections: Sequence[Section], placements: Sequence[tuple[int, Placement]]) -> tuple[Section, ...]:

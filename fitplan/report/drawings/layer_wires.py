@@ -18,7 +18,6 @@ from fitplan.report.drawings.drawing import Circle, Drawing, Group, Label, Pen, 
 from fitplan.report.drawings.pdf import text_width
 from fitplan.report.drawings.slices import Section
 from fitplan.report.drawings.vehicle_slices import VehicleSlices
-from fitplan.report.drawings.wire_ways import drawn_legs
 from fitplan.report.lists.wording import colour_hex, shorten
 
 NUMBER = 2.8
@@ -58,14 +57,13 @@ def layer_wires(
     Wires that share a way are drawn beside one another as far as there is room: one that would be drawn into
     brick or into something built in moves back to where it really runs, or is drawn thinner at last.
     """
-    aside = drawn_legs(plan, level=True)
     solid = _solid_cells(plan, bench, section)
     found: list[WireRun] = []
     for wire in plan.built.harness.wires:
         pieces: list[Piece] = []
         width = wire.outer_mm * 0.55
         real = [leg for leg in wire.legs if leg.points]
-        for (vehicle, drawn), leg in zip(aside[wire.number], real, strict=True):
+        for (vehicle, drawn), leg in zip(bench.aside[wire.number], real, strict=True):
             if vehicle != bench.entry.name:
                 continue
             for share in _SHARES:
@@ -198,16 +196,18 @@ def _is_clear(solid: NDArray[np.bool_], bench: VehicleSlices, piece: Piece, half
     shares = np.linspace(0.0, 1.0, max(2, math.ceil(long / _STEP) + 1))
     xs, ys = x0 + (x1 - x0) * shares, y0 + (y1 - y0) * shares
     cuts = bench.cells.cuts
-    for dx, dy in ((0, 0), (half, 0), (-half, 0), (0, half), (0, -half), *_CORNERS * half):
-        a = np.searchsorted(cuts[0], xs + dx, side="right") - 1
-        b = np.searchsorted(cuts[1], ys + dy, side="right") - 1
-        within = (a >= 0) & (a < solid.shape[0]) & (b >= 0) & (b < solid.shape[1])
-        if solid[a[within], b[within]].any():
-            return False
-    return True
+    a = np.searchsorted(cuts[0], xs + half * _ROUND[:, :1], side="right") - 1
+    b = np.searchsorted(cuts[1], ys + half * _ROUND[:, 1:], side="right") - 1
+    within = (a >= 0) & (a < solid.shape[0]) & (b >= 0) & (b < solid.shape[1])
+    return not solid[a[within], b[within]].any()
 
 
-_CORNERS = np.array([(x, y) for x in (-1, 1) for y in (-1, 1)]) * math.sqrt(0.5)
+_DIAGONAL = math.sqrt(0.5)
+_ROUND = np.array(
+    [(0, 0), (1, 0), (-1, 0), (0, 1), (0, -1)]
+    + [(x * _DIAGONAL, y * _DIAGONAL) for x in (-1, 1) for y in (-1, 1)]
+)
+"""The middle of a circle of radius 1, and eight points of it."""
 
 
 def _mix(real: Vec, drawn: Vec, share: float) -> Vec:

@@ -208,13 +208,10 @@ def _studs(
     solid = kind["fixed"] | kind["removable"]
     over = above["fixed"] | above["removable"]
     found: list[float] = []
-    for i in range(vehicle.studs_long):
-        for j in range(vehicle.studs_wide):
-            x, y = (i + 0.5) * STUD, (j + 0.5) * STUD
-            a = int(np.searchsorted(cells.cuts[0], x, side="right")) - 1
-            b = int(np.searchsorted(cells.cuts[1], y, side="right")) - 1
+    for i, a in enumerate(cells.of_studs(0, vehicle.studs_long).tolist()):
+        for j, b in enumerate(cells.of_studs(1, vehicle.studs_wide).tolist()):
             if 0 <= a < solid.shape[0] and 0 <= b < solid.shape[1] and solid[a, b] and not over[a, b]:
-                found += [round(x, 2), round(y, 2)]
+                found += [round((i + 0.5) * STUD, 2), round((j + 0.5) * STUD, 2)]
     return found
 
 

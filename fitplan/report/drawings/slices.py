@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from fitplan.model.solids import AXES, Box, Cylinder, Solid, Wedge, axis_of, is_forward
 from fitplan.model.vehicle import STATES, Vehicle
-from fitplan.units import PLATE
+from fitplan.units import PLATE, STUD
 
 FINE = 0.8
 """Width of the cells that curved and slanting solids are sampled with, in mm."""
@@ -47,6 +47,10 @@ class CellGrid:
         """Return the middles of the cells along an axis (mm)."""
         cuts = self.cuts[axis]
         return (cuts[1:] + cuts[:-1]) / 2
+
+    def of_studs(self, axis: int, count: int) -> NDArray[np.intp]:
+        """Return the numbers of the cells in which the middles of so many studs in a row lie."""
+        return np.searchsorted(self.cuts[axis], (np.arange(count) + 0.5) * STUD, side="right") - 1
 
     @property
     def solid(self) -> NDArray[np.bool_]:

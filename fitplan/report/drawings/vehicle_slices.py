@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from fitplan.model.placed import Placement
 from fitplan.model.train import TrainVehicle
 from fitplan.report.drawings.slices import CellGrid, Section
+from fitplan.report.drawings.wire_ways import Drawn
 
 
 @dataclass(frozen=True)
@@ -18,3 +19,5 @@ class VehicleSlices:
     sections: tuple[Section, ...]
     placements: tuple[tuple[int, Placement], ...]
     """With their numbers in the parts list, from 1."""
+    aside: dict[int, list[Drawn]]
+    """The legs of all wires, by their numbers, drawn aside and at their true height."""

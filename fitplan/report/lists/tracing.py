@@ -33,13 +33,13 @@ class _Tracer:
             return step.act == "take out" and step.vehicle == word and article.name in step.bricks
         if word in step.parts:
             return True
-        ends = self._ends(step)
         kind, _, name = word.partition(" ")
         if kind == "wire" and name.isdigit():
             number = int(name)
             return self.inside.get(number, number) in step.wires
         if kind == "splice" and name == step.splice:
             return True
+        ends = self._ends(step)
         if kind == "coupling":
             return name == step.crossing or any((e.kind, e.owner) == ("connector", name) for e in ends)
         if word.endswith(" joints"):
