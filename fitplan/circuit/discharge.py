@@ -175,7 +175,8 @@ def _discharge(
         # Too much current with fresh cells is no sign of emptiness and has its own finding.
         return next((w for w in state.flow.weak if w.unit == "V" or w.owner not in fresh), None)
 
-    fresh = {weak.owner for weak in tap.state(1.0, True).flow.weak if weak.unit == "mA"}
+    usual = _Tap(source_of(tree.source), tree.root, dict(leads)) if lower_v else tap
+    fresh = {weak.owner for weak in usual.state(1.0, True).flow.weak if weak.unit == "mA"}
     marks = sorted({*source.bends, *(i / pieces for i in range(pieces + 1))}, reverse=True)
     end, failed = 0.0, None
     before = marks[0]

@@ -270,6 +270,18 @@ def test_more_load_never_lasts_longer(current: float, factor: float) -> None:
     assert large.charge_mah <= small.charge_mah * (1 + 1e-9)
 
 
+@pytest.mark.parametrize("peak", [60.0, 100.0, 140.0, 160.0])
+def test_cells_of_lower_volts_never_last_longer(peak: float) -> None:
+    """Of a step-up whose own input current bounds what it gives, though it then fails with fresh cells."""
+    lift = Regulator("step-up", 5.0, 0.9, 4.8, 200.0, efficiency=0.82, in_max_ma=600.0)
+    below = Rail("five", (RailLoad("eyes", 60.0, peak, 2.8, 5.5),))
+    link = Link("regulator", "lift", step_up(lift), below, lift)
+    cell = CellPack("alkaline", "LR6", 1, 2200.0, 0.15, 1000.0)
+    tree = tree_of(cell, links=(link,))
+    hours = [discharge(tree, course=False, lower_v=volts).hours for volts in (0.0, 0.02, 0.05, 0.1)]
+    assert hours == sorted(hours, reverse=True)
+
+
 def test_nothing_drawn_lasts_for_ever() -> None:
     """Without a load the running time is infinite and nothing is drawn."""
     result = discharge(tree_of(AA))
