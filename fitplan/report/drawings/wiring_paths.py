@@ -36,21 +36,19 @@ def count_crossings(plan: Plan, layout: DrawingLayout) -> int:
     """Return how often wires of different nets cross in the drawing."""
     nets = {wire.number: wire.net for wire in plan.built.harness.wires}
     names = {net: place for place, net in enumerate(dict.fromkeys(nets.values()))}
-    level: list[tuple[float, float, float, int]] = []
-    upright: list[tuple[float, float, float, int]] = []
+    level: list[float] = []
+    upright: list[float] = []
     for number, way in ways(plan, layout).items():
         net = names[nets[number]]
         for (x0, y0), (x1, y1) in pairwise(way):
             if abs(y0 - y1) < 1e-6:
-                level.append((y0, min(x0, x1), max(x0, x1), net))
+                level += (y0, min(x0, x1), max(x0, x1), net)
             else:
-                upright.append((x0, min(y0, y1), max(y0, y1), net))
-    if not level or not upright:
-        return 0
-    a, b = np.array(level)[:, None], np.array(upright)[None]
-    meets = (a[..., 1] < b[..., 0]) & (b[..., 0] < a[..., 2])
-    meets &= (b[..., 1] < a[..., 0]) & (a[..., 0] < b[..., 2])
-    return int((meets & (a[..., 3] != b[..., 3])).sum())
+                upright += (x0, min(y0, y1), max(y0, y1), net)
+    y, left, right, one = np.array(level).reshape(-1, 4).T[:, :, None]
+    x, top, bottom, other = np.array(upright).reshape(-1, 4).T[:, None]
+    meets = (left < x) & (x < right) & (top < y) & (y < bottom)
+    return int(np.count_nonzero(meets & (one != other)))
 
 
 def ordered_layout(plan: Plan) -> DrawingLayout:
