@@ -86,30 +86,26 @@ def wires_at_wheels(built: BuiltTrain, entry: TrainVehicle, settings: CurveSetti
 def least_distance(points: Floats, boxes: list[Box]) -> float:
     """Return the least distance of a way of straight stretches (n, 3) to any of some boxes; 0 inside one.
 
-    The distance to a convex box is convex along a stretch, so a search by thirds finds its least; all
-    stretches and boxes are searched at once.
+    Between the places at which a stretch passes the planes of a box the squared distance is a parabola: its
+    slope is straight there, and where that is none, or at an end, it is least.
     """
-    lows = np.array([box.low for box in boxes])[None]
-    highs = np.array([box.high for box in boxes])[None]
+    lows, highs = (np.array(corners) for corners in zip(*((box.low, box.high) for box in boxes), strict=True))
     starts = points[:-1, None] if len(points) > 1 else points[:, None]
     steps = points[1:, None] - starts if len(points) > 1 else np.zeros_like(starts)
 
-    def apart(shares: Floats) -> Floats:
-        at = starts + shares[:, :, None] * steps
-        away = np.maximum(np.maximum(lows - at, at - highs), 0.0)
-        found: Floats = np.sqrt((away**2).sum(axis=2))
-        return found
+    def off(shares: Floats) -> Floats:
+        at = starts[:, :, None] + shares[..., None] * steps[:, :, None]
+        away: Floats = at - at.clip(lows[:, None], highs[:, None])
+        return away
 
-    low = np.zeros((len(starts), len(boxes)))
-    high = np.ones_like(low)
-    for _ in range(40):
-        third = (high - low) / 3
-        nearer = apart(low + third) <= apart(high - third)
-        high = np.where(nearer, high - third, high)
-        low = np.where(nearer, low, low + third)
-    return float(
-        min(apart((low + high) / 2).min(), apart(np.zeros_like(low)).min(), apart(np.ones_like(low)).min())
-    )
+    passes = [(plane - starts) / np.where(steps == 0, np.inf, steps) for plane in (lows, highs)]
+    ends = np.broadcast_to((0.0, 1.0), (len(starts), len(boxes), 2))
+    marks = np.sort(np.concatenate([ends, *passes], axis=2).clip(0.0, 1.0), axis=2)
+    slopes = (off(marks) * steps[:, :, None]).sum(axis=3)
+    rises = np.diff(slopes, axis=2)
+    parts = (-slopes[..., :-1] / np.where(rises > 0, rises, np.inf)).clip(0.0, 1.0)
+    least = off(marks[..., :-1] + parts * np.diff(marks, axis=2))
+    return math.sqrt(float((least * least).sum(axis=3).min()))
 
 
 def hanging_bundles(built: BuiltTrain, settings: CurveSettings) -> Iterator[Finding]:

@@ -155,7 +155,8 @@ def poses_apart(ahead: CouplingEnd, behind: CouplingEnd, drawbar: float, track: 
     straight_on = joint.gaps(*_tracks(_STRAIGHT, steep, 0.0))
     apart = np.linalg.norm(straight_on, axis=1)
     far, near = _hardest(steep, apart), _hardest(steep, -apart)
-    hard = np.concatenate([_finer(joint, far, 1.0), _finer(joint, near, -1.0)])
+    signs = np.repeat((1.0, -1.0), (len(far), len(near)))
+    hard = _finer(joint, np.concatenate([far, near]), signs)
     over_both = joint.gaps(*_tracks(curves, hard, joint.reach))
     straight_hard = joint.gaps(*_tracks(_STRAIGHT, hard, 0.0))
     every = np.concatenate([on_the_level, straight_on, straight_hard, over_both])
@@ -207,7 +208,7 @@ def _hardest(rows: Floats, value: Floats) -> Floats:
     return rows[list(found.values())]
 
 
-def _finer(joint: _Joint, rows: Floats, sign: float) -> Floats:
+def _finer(joint: _Joint, rows: Floats, signs: Floats) -> Floats:
     """Return gradients with their places moved to where the mouths are farther (sign 1) or nearer (-1)."""
     step = joint.reach / _PLACES
     beside = np.array([(0.0, k, 0.0, h, 0.0) for k in range(-3, 4) for h in range(-3, 4)])
@@ -215,8 +216,9 @@ def _finer(joint: _Joint, rows: Floats, sign: float) -> Floats:
         step /= 3
         tries = rows[:, None] + step * beside
         tries[..., 3] = np.maximum(tries[..., 3], 0.0)
-        value = sign * np.linalg.norm(joint.gaps(*_tracks(_STRAIGHT, tries.reshape(-1, 5), 0.0)), axis=1)
-        best = np.nan_to_num(value, nan=-np.inf).reshape(len(rows), -1).argmax(axis=1)
+        apart = np.linalg.norm(joint.gaps(*_tracks(_STRAIGHT, tries.reshape(-1, 5), 0.0)), axis=1)
+        value = signs[:, None] * apart.reshape(len(rows), -1)
+        best = np.nan_to_num(value, nan=-np.inf).argmax(axis=1)
         rows = tries[np.arange(len(rows)), best]
     return rows
 
