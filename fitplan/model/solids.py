@@ -85,12 +85,14 @@ class Box:
     @property
     def size(self) -> Vec:
         """Edge lengths in mm."""
-        return vec(high - low for low, high in zip(self.low, self.high, strict=True))
+        (x0, y0, z0), (x1, y1, z1) = self.low, self.high
+        return (x1 - x0, y1 - y0, z1 - z0)
 
     @property
     def center(self) -> Vec:
         """Middle of the box."""
-        return vec((low + high) / 2 for low, high in zip(self.low, self.high, strict=True))
+        (x0, y0, z0), (x1, y1, z1) = self.low, self.high
+        return ((x0 + x1) / 2, (y0 + y1) / 2, (z0 + z1) / 2)
 
     @property
     def volume(self) -> float:
@@ -116,10 +118,10 @@ class Box:
 
     def meets(self, other: Box) -> bool:
         """Return whether it shares room with another; what merely touches does not."""
-        return all(
-            self.low[axis] < other.high[axis] - 1e-6 and other.low[axis] < self.high[axis] - 1e-6
-            for axis in range(3)
-        )
+        for low, high, from_, to in zip(self.low, self.high, other.low, other.high, strict=True):
+            if not (low < to - 1e-6 and from_ < high - 1e-6):
+                return False
+        return True
 
 
 @dataclass(frozen=True)
@@ -292,9 +294,8 @@ def way_length(points: Iterable[Vec]) -> float:
 
 def box_between(one: Vec, other: Vec) -> Box:
     """Return the box that two points are opposite corners of."""
-    low = vec(min(a, b) for a, b in zip(one, other, strict=True))
-    high = vec(max(a, b) for a, b in zip(one, other, strict=True))
-    return Box(low, high)
+    (x0, y0, z0), (x1, y1, z1) = one, other
+    return Box((min(x0, x1), min(y0, y1), min(z0, z1)), (max(x0, x1), max(y0, y1), max(z0, z1)))
 
 
 def bounds_of(solids: tuple[Solid, ...]) -> Box:
@@ -308,6 +309,6 @@ def bounds_of(solids: tuple[Solid, ...]) -> Box:
     if not solids:
         raise ValueError("no solids to bound")
     boxes = [solid.bounds for solid in solids]
-    low = vec(min(box.low[i] for box in boxes) for i in range(3))
-    high = vec(max(box.high[i] for box in boxes) for i in range(3))
+    low = vec(map(min, zip(*(box.low for box in boxes), strict=True)))
+    high = vec(map(max, zip(*(box.high for box in boxes), strict=True)))
     return Box(low, high)

@@ -13,6 +13,7 @@ Rules, with their tolerances:
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 from fitplan.model.needed import FixedPlace, Need
 from fitplan.model.part import Part
@@ -221,6 +222,7 @@ def resting_on(site: Site, part: PlacedPart) -> list[Box]:
     ]
 
 
+@lru_cache(maxsize=1)  # asked for each solid of each part of a vehicle
 def _added(site: Site) -> list[Box]:
     """Return what is added under parts: pads and printed blocks as far as they lie on something."""
     soft = {
