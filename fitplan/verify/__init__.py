@@ -6,7 +6,8 @@ was checked, what does not hold, and what was taken on trust.
 `measure` looks whether the figures can be reckoned with at all. `scene` stands the parts of a plan in their
 vehicles; every solid is a prism of a disc or a convex polygon (`shapes`), so overlap and containment
 (`overlap`, `body`, `distance`) are closed forms in exact millimetres. `fit`, `mounts`, `shelves`, `wires`,
-`nets`, `assembly` and `exchange` each take a part of the plan; `sliding` replays ways in and out.
+`nets`, `assembly` and `exchange` each take a part of the plan, `bores` what lies in a round one; `sliding`
+replays ways in and out.
 `nodes` writes the nets as a circuit and works out its volts, `switched_on` judges them; `resistors` are those
 in series. `detours` holds what wires tell of longer ways against their shortest ones, `meter` the readings
 and `buying` the list that is bought from against the harness, `lists` both against themselves made again;

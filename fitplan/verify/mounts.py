@@ -19,6 +19,7 @@ from fitplan.model.needed import FixedPlace, Need
 from fitplan.model.part import Part
 from fitplan.model.placed import Placement
 from fitplan.model.solids import Box, Direction, axis_of, opposite, plane_of
+from fitplan.verify.bores import resting_in_bores
 from fitplan.verify.overlap import overlap, shadow_box, way_out
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import SOLID, PlacedPart, Site, core_of
@@ -205,6 +206,7 @@ def _carried(site: Site, part: PlacedPart, sheet: Tally) -> None:
     x, y, _ = part.center
     wide = [box for box in below if min(box.size[:2]) >= LEAST_EDGE]
     points = [(u, v) for box in wide for u in (box.low[0], box.high[0]) for v in (box.low[1], box.high[1])]
+    points += resting_in_bores(site, part)
     beside = _beside_hull((x, y), points)
     if beside > _EDGE and not part.placement.steady:
         sheet.note("support", site.name, f"{part.name} is carried on one side only: fix it against tipping")

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
 
 from fitplan.model.placed import Placement
 from fitplan.model.solids import Place, pose_named
 from fitplan.packing.engine.problem import PackingProblem, Placed
-from fitplan.packing.vehicle.lowering import LoweredPart, lower_parts
+from fitplan.packing.vehicle.bores import edges_in_bores
+from fitplan.packing.vehicle.lowering import Carried, LoweredPart, lower_parts
 from fitplan.packing.vehicle.packed_items import standing_part
 from fitplan.packing.vehicle.room_for_parts import RoomForParts
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.packing.vehicle.shelves import with_shelves
+from fitplan.packing.vehicle.support import middle_of, stands
 
 
 def laid_places(
@@ -35,6 +40,10 @@ def laid_places(
     carried = lower_parts(
         standing, space.obstacles, frozenset(held), walls=space.off_limits, bricks=cavity.bricks
     )
+    carried = tuple(
+        _in_a_bore(cavity, part.lowered(rest.drop), rest)
+        for part, rest in zip(standing, carried, strict=True)
+    )
     found: list[Placement] = []
     for entry, item, rest in zip(wanted, problem.items, carried, strict=True):
         lies = placed[item.name]
@@ -42,3 +51,14 @@ def laid_places(
         place = Place(pose_named(item.variants[lies.variant].key), (x / 10, y / 10, (z - rest.drop) / 10))
         found.append(Placement(entry.need.name, entry.part, cavity.name, place, rest.by))
     return with_shelves(cavity.vehicle, cavity.removed, found, carried)
+
+
+def _in_a_bore(cavity: RoomForParts, part: LoweredPart, rest: Carried) -> Carried:
+    """Return how a part is carried that would tip, if it were not in a bore of the body."""
+    if rest.steady or rest.shelf is not None or not part.needs_support:
+        return rest
+    bricks = np.array(cavity.bricks, dtype=np.int64).reshape(-1, 6)
+    edges = edges_in_bores(cavity.vehicle, part.soles or part.boxes, bricks)
+    if not edges or not stands(middle_of(part.boxes), [*rest.contacts, *edges]):
+        return rest
+    return replace(rest, by="the body", steady=True, contacts=())
