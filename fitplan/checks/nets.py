@@ -147,7 +147,11 @@ WORDS: dict[FaultKind, FaultWording] = {
     ),
     "fed at its output": FaultWording(
         lambda f: f"{_owners(f)} is fed at its output {_pins(f)}, and nothing reaches its input",
-        lambda f: f"exchange the nets at input and output of {_owners(f)}",
+        lambda f: (
+            f"join {f.instead} to what is to feed it, or leave {_owners(f)} out: {_nets(f)} is fed already"
+            if f.instead
+            else f"exchange the nets at input and output of {_owners(f)}"
+        ),
     ),
     "signal on ground": FaultWording(
         lambda f: f"{_pins(f)} is a signal and stands in {_nets(f)}, which is ground",

@@ -182,7 +182,7 @@ def _unreached(built: BuiltTrain) -> Iterator[Finding]:
 
 def _remedy(built: BuiltTrain, lost: Unreached) -> str:
     reason = lost.reason
-    if reason.endswith("no such pin"):
+    if reason.endswith(f" has no pin {lost.pin}"):
         # What is named by hand are supplies and grounds: which pin a signal gets is chosen (*).
         pins = [pin.name for pin in built.pins_of(lost.owner) if not pin.can]
         write = f"write a pin that it has into the net ({listed(pins, 'or')}), or " if pins else ""

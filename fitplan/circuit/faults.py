@@ -219,15 +219,20 @@ def _givers(circuit: Circuit) -> Iterator[Fault]:
 
 
 def _turned(circuit: Circuit) -> Iterator[Fault]:
-    """Yield regulators that volts reach at their output alone: input and output are exchanged."""
+    """Yield regulators that volts reach at their output alone: exchanged, or with an input in no net."""
     for owner, part in circuit.parts.items():
         if part.figure(Regulator) is None or part.figure(Controller) is not None:
             continue
         fed = [node for _, node in circuit.at(owner, "supply", "raw") if _has_others_level(node, owner)]
         outputs = [(j, node) for j, node in circuit.at(owner, "plus") if _has_others_level(node, owner)]
         if outputs and not fed:
-            pins = _labels([net_pin for net_pin, _ in outputs])
-            yield Fault("fed at its output", (owner,), outputs[0][1].nets, pins, 1.0, 0.0)
+            pins, joined = (
+                _labels([net_pin for net_pin, _ in outputs]),
+                any(circuit.at(owner, "supply", "raw")),
+            )
+            entries = [f"{owner}.{pin.name}" for pin in part.pins if pin.role in ("supply", "raw")]
+            entry = "" if joined else entries[0]
+            yield Fault("fed at its output", (owner,), outputs[0][1].nets, pins, 1.0, 0.0, instead=entry)
 
 
 def _apart(circuit: Circuit, givers: tuple[LevelSource, ...]) -> list[LevelSource]:

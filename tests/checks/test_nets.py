@@ -139,6 +139,14 @@ WRONG: dict[str, tuple[FaultKind, Callable[[], Train]]] = {
             net("five", "supply", "lift.in", "brain.5v", "eyes.VCC", "tail eyes.VCC"),
         ),
     ),
+    "a regulator beside the one that feeds its net": (
+        "fed at its output",
+        lambda: changed(
+            adding("five", "more.out"),
+            adding("ground", "more.GND"),
+            needs=[part("more", "regulator-step-up-down-5v")],
+        ),
+    ),
     "both ends of the switch in one net": (
         "switch bypassed",
         lambda: changed(
@@ -270,6 +278,16 @@ def test_a_wrong_train_is_stopped(case: str) -> None:
         assert one.figure != one.limit
     outcomes = run_unplaced_checks(made)
     assert any(one.severity == "stop" for outcome in outcomes for one in outcome.findings)
+
+
+def test_a_regulator_without_an_input_is_not_to_be_turned_round() -> None:
+    """Where its input is in no net there is nothing to exchange."""
+    beside, turned = (
+        [one.remedy for one in findings(WRONG[case][1]()) if "fed at its output" in one.message]
+        for case in ("a regulator beside the one that feeds its net", "a regulator turned round")
+    )
+    assert beside == ["join more.in to what is to feed it, or leave more out: the net five is fed already"]
+    assert turned == ["exchange the nets at input and output of lift"]
 
 
 def test_every_kind_of_fault_has_words() -> None:

@@ -552,7 +552,7 @@ def test_bends_at_ends_are_told_once_for_all() -> None:
         ("no port", "open a port"),
         ("its plug stands above the `load height`", "turn the part so that its plug leaves lower"),
         ("it comes with the lead of five", "what helps the lead"),
-        ("eye has no such pin", "take a part with such a pin"),
+        ("eye has no pin VCC", "take a part with such a pin"),
         ("no free pin can do what this net wants", "what helps the pins of"),
     ],
 )
@@ -568,7 +568,7 @@ def test_what_helps_a_pin_that_no_wire_reaches(reason: str, remedy: str) -> None
 
 def test_a_pin_that_a_part_lacks_is_helped_by_those_it_has() -> None:
     """By those that are named by hand, as what a signal gets is chosen; by no hole in a wall."""
-    lost = Unreached("five", "brain", "5v", "board has no such pin")
+    lost = Unreached("five", "brain", "5v", "board has no pin 5v")
     there = (Placement("brain", board(), "loco", Place(pose_named("+x+y+z"), (0.0, 0.0, 0.0)), "body"),)
     (one,) = check_wire(replace(built(shuttle(), unreached=(lost,)), placements=there)).findings
     assert one.remedy.startswith("write a pin that it has into the net (GND, VIN, 5V or 3V3), or take a part")

@@ -291,6 +291,8 @@ a driver's outputs in one net
     outputs shorted | driver | m | driver.OUT1, driver.OUT2 | 2 for 1
 a regulator turned round
     fed at its output | lift | raw, on | lift.out | 1 for 0 | so brain, eyes, tail eyes get nothing | cells idle
+a regulator beside the one that feeds its net
+    fed at its output | more | five | more.out | 1 for 0
 a driver whose logic is not fed
     supply pin open | drive | - | drive.VCC | 0 for 1
     driver without motor | drive | - | drive.A1, drive.A2 | 0 for 1

@@ -195,8 +195,8 @@ def test_ends_of_nets_are_pins_by_name_or_else_by_role() -> None:
     assert resolve(train_with(plan(), nets=(signal,)).built)[0][0].ends[1].load == ""
     assert lost(net) == []
     for ref, reason in (
-        (PinRef("lamp", "VCC"), "lamp has no such pin"),
-        (PinRef("loco/motor", "M2"), "it has no such pin"),
+        (PinRef("lamp", "VCC"), "lamp has no pin VCC"),
+        (PinRef("loco/motor", "M2"), "it has no pin M2"),
         (PinRef("horn", "IN"), "the part has no place"),
         (PinRef("lamp", "*"), "no free pin can do what this net wants"),
     ):

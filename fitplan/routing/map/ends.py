@@ -139,7 +139,7 @@ def _ends(built: BuiltTrain, net: Net, ref: PinRef) -> list[NetEnd] | Unreached:
     if body is not None:
         pin = _pick(body.pins, ref.pin)
         if pin is None:
-            return Unreached(net.name, ref.owner, ref.pin, "it has no such pin")
+            return Unreached(net.name, ref.owner, ref.pin, f"it has no pin {ref.pin}")
         return [_end_at(built, net, ref.owner, pin)]
     placement = built.placement(ref.owner)
     if placement is None:
@@ -152,7 +152,7 @@ def _ends(built: BuiltTrain, net: Net, ref: PinRef) -> list[NetEnd] | Unreached:
         return [_placed_end(net, placement, placement.part.pin(name)) for name in names]
     pin = _pick(placement.part.pins, ref.pin)
     if pin is None:
-        return Unreached(net.name, ref.owner, ref.pin, f"{placement.part.name} has no such pin")
+        return Unreached(net.name, ref.owner, ref.pin, f"{placement.part.name} has no pin {ref.pin}")
     return [_placed_end(net, placement, pin)]
 
 
