@@ -150,7 +150,8 @@ def plates_of(cells: NDArray[np.bool_], faces: Faces) -> Triangles:
     for axis in range(3):
         one, other = (axis + 1) % 3, (axis + 2) % 3
         lines = np.moveaxis(padded, (axis, one, other), (0, 1, 2))
-        for level in range(lines.shape[0] - 1):
+        steps = (lines[1:] != lines[:-1]).any(axis=(1, 2))
+        for level in np.flatnonzero(steps).tolist():
             lower, upper = lines[level, 1:-1, 1:-1], lines[level + 1, 1:-1, 1:-1]
             for mask, outwards in ((lower & ~upper, True), (upper & ~lower, False)):
                 for a0, b0, a1, b1 in rectangles(mask):
