@@ -8,13 +8,13 @@ from fitplan.checks.divider import divider, ohms
 from fitplan.checks.sources import PART
 from fitplan.circuit.net_ends import ResolvedEnd, ends_of
 from fitplan.circuit.nodes import Circuit
-from fitplan.circuit.ratings import ABOVE_LOGIC_V, has_supply_pin, rating_of
+from fitplan.circuit.ratings import ABOVE_LOGIC_V, RAIL_V, has_supply_pin, rating_of
 from fitplan.circuit.resistors import next_value
 from fitplan.circuit.supply_tree import Supply, nominal_volts
 from fitplan.model.buying import Asked
 from fitplan.model.electrical import Controller, Load
 from fitplan.model.found import Finding
-from fitplan.model.part import FEED_ROLES, Part
+from fitplan.model.part import FEED_ROLES, Part, PinRole
 from fitplan.model.train import Train
 from fitplan.pins.matching import PinMatch
 from fitplan.pins.train_circuit import TrainCircuit
@@ -64,7 +64,8 @@ def level_faults(
             where = f"{use.controller}.{use.pin}"
             if wants & {"input", "analog", "receive", "data", "clock"}:
                 sent = _level_of(end, circuit.nodes)
-                found.extend(_too_high(where, end, sent, controller, settings))
+                if not _swings_with(end, use.controller, controller, circuit.nodes):
+                    found.extend(_too_high(where, end, sent, controller, settings))
             found.extend(_over_input(where, end, controller, circuit.nodes))
             if wants & {"output", "pwm", "send"}:
                 found.extend(_too_low(where, end, controller, volts, settings))
@@ -96,6 +97,16 @@ def _level_of(end: ResolvedEnd, nodes: Circuit) -> float:
         if giver.owner != end.owner
     )
     return fixed or (load.logic_v if load is not None else 0.0) or max(fed, default=0.0)
+
+
+def _swings_with(end: ResolvedEnd, owner: str, controller: Controller, nodes: Circuit) -> bool:
+    """Return whether a device's output never lies above a board's own rail: both hang on one node."""
+    load = end.part.figure(Load) if end.part is not None else None
+    if any(pin.volts for pin in end.pins) or (load is not None and load.logic_v):
+        return False
+    logic: list[PinRole] = [role for role, volts in RAIL_V.items() if volts == controller.logic_v]
+    rails = [node for role in logic for _, node in nodes.at(owner, role)]
+    return any(node in rails for _, node in nodes.at(end.owner, *(FEED_ROLES - {"plus"})))
 
 
 def _too_high(

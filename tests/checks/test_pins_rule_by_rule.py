@@ -164,15 +164,28 @@ def test_a_signal_that_is_too_high(sent: float, tolerant: bool, told: bool) -> N
             assert [add.name for add in one.add] == ["level shifter for two lines"]
 
 
-def wired_eye(load: Load, volts: float = 0.0, pack: Part | None = None) -> Train:
+def wired_eye(load: Load, volts: float = 0.0, pack: Part | None = None, at: str = "raw") -> Train:
     own = end("input", load, volts=volts).part
     assert own is not None
     return made(
         {"cells": pack or cells(4), "eye": own, "brain": board()},
-        net("p", "supply", "cells.plus", "eye.V", "brain.raw"),
+        net("p", "supply", "cells.plus", "eye.V", f"brain.{at}"),
         net("n", "signal", "eye.S", "brain.D2"),
         net("g", "ground", "cells.minus", "eye.G", "brain.GND"),
     )
+
+
+@pytest.mark.parametrize(
+    ("at", "volts", "told"),
+    [("raw", 0.0, 1), ("5v", 0.0, 0), ("3v3", 0.0, 1), ("5v", 6.72, 1)],
+)
+def test_what_hangs_on_the_boards_own_rail_swings_with_it(at: str, volts: float, told: int) -> None:
+    """At the rail of the board's logic its pins stand all that the sensor sends, at no other pin of it."""
+    whole = wired_eye(Load(3.0, 9.0, 1.0, 1.0), volts, at=at)
+    chosen = {need.name: need.candidates[0] for need in whole.needs}
+    circuit = TrainCircuit.of(whole, {})
+    found = level_faults(whole, chosen, circuit.pins, circuit)
+    assert len([one for one in found if "sends up to 6.72 V" in one.message]) == told
 
 
 @pytest.mark.parametrize(
