@@ -11,8 +11,8 @@ from collections.abc import Iterator
 from fitplan.model.solids import Box, Cylinder, Vec
 from fitplan.verify.scene import PlacedPart, Site
 
-RESTS = 0.3
-"""An edge no further than this (mm) from the wall rests on it once the part has settled."""
+RESTS, ASIDE = 0.3, 0.6
+"""How far (mm) edges may be from the wall: in the middle of the bore, where it settles, and as it lies."""
 _BEYOND = 0.5
 """So far behind the wall (mm) there is brick."""
 
@@ -39,11 +39,12 @@ def _edges(site: Site, bore: Cylinder, box: Box) -> Iterator[tuple[Vec, Vec]]:
     low = max(box.low[along], bore.bounds.low[along])
     high = min(box.high[along], bore.bounds.high[along])
     down = bore.start[2] - box.low[2]
-    if low >= high or down <= 0:
+    settled = math.hypot(box.size[across] / 2, down)
+    if low >= high or down <= 0 or abs(settled - bore.radius) > RESTS:
         return
     for sign, side in ((-1, box.low[across]), (1, box.high[across])):
         aside = side - bore.start[across]
-        if sign * aside <= 0 or abs(math.hypot(aside, down) - bore.radius) > RESTS:
+        if sign * aside <= 0 or abs(math.hypot(aside, down) - bore.radius) > ASIDE:
             continue
         angle = math.atan2(down, aside)
         behind = bore.radius + _BEYOND

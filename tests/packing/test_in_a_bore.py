@@ -62,6 +62,12 @@ def test_both_edges_rest_on_the_wall(axis: str) -> None:
     assert edges_in_bores(vehicle, [sole(DOWN, axis=axis)], rows(vehicle)) == expected  # type: ignore[list-item]
 
 
+def test_what_lies_a_little_aside_settles_into_the_middle() -> None:
+    """23.6 mm have 0.4 to spare between edges of 24: aside by half of it, one edge alone touches."""
+    vehicle = bored()
+    assert len(edges_in_bores(vehicle, [sole(DOWN, aside=-0.2, half=HALF - 0.2)], rows(vehicle))) == 2  # type: ignore[list-item]
+
+
 @pytest.mark.parametrize(
     ("box", "why"),
     [

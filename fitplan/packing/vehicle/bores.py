@@ -17,7 +17,9 @@ from fitplan.packing.engine.problem import IntBox
 from fitplan.packing.vehicle.support import Boxes, Rect
 
 NEAR_WALL = 3
-"""An edge no further than this from the wall of a bore rests on it once the part has settled."""
+"""A part no further than this from both walls, in the middle of a bore, rests on them once it has settled."""
+ASIDE = 6
+"""So far from either wall a part may lie that settles into the middle by itself."""
 _BEYOND = 5
 """So far behind the wall of a bore there must be brick."""
 _SAMPLES = (1 / 6, 1 / 2, 5 / 6)
@@ -46,10 +48,12 @@ def edges_in_bores(vehicle: Vehicle, soles: Sequence[IntBox], bricks: Boxes) -> 
             high = min(sole[along + 3], math.floor(bore.bounds.high[along] * TENTHS))
             aside = (sole[across] - middle, sole[across + 3] - middle)
             down = sole[2] - level
-            away = [math.hypot(one, down) - bore.radius * TENTHS for one in aside]
+            away = [abs(math.hypot(one, down) - bore.radius * TENTHS) for one in aside]
+            half = (sole[across + 3] - sole[across]) / 2
+            settled = abs(math.hypot(half, down) - bore.radius * TENTHS)
             if low >= high or down >= 0 or not aside[0] < 0 < aside[1]:
                 continue
-            if any(abs(one) > NEAR_WALL for one in away):
+            if settled > NEAR_WALL or max(away) > ASIDE:
                 continue
             if all(_is_brick(bore, along, low, high, one, down, bricks) for one in aside):
                 for edge in (sole[across], sole[across + 3]):
