@@ -11,6 +11,7 @@ import random
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
+from fitplan.files.train_track import LEAST_SHARE
 from fitplan.model.needed import Need
 from fitplan.model.operation import Running, Track
 from fitplan.model.part import Part, Pin
@@ -148,12 +149,14 @@ def _draw(rng: random.Random, dial: Dial, catalogue: Mapping[str, Part], name: s
         needs.append(
             Need(need, (part,), vehicles=(home,) if only else (), looks=looks.get(need), sits=sits.get(need))
         )
+    guides = max(max(entry.vehicle.wheels.at) - min(entry.vehicle.wheels.at) for entry in entries)
     train = Train(
         name=name,
         vehicles=tuple(entries),
         needs=tuple(needs),
         nets=circuit.as_nets(),
-        track=Track(radius=320.0),
+        # A long vehicle stands in no sharp curve, as train files are told, too.
+        track=Track(radius=max(320.0, LEAST_SHARE * guides)),
         running=Running(speed=300.0),
         catalogue=dict(catalogue),
     )
