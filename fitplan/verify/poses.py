@@ -1,12 +1,14 @@
 """How far the ends of a joint are apart in the poses that the track asks for, by means of its own.
 
-A track is a chain of straight and round pieces in plan, with one or two changes of gradient somewhere: level,
-rising and falling track follow one another, a dip and a crest as near to each other as they like. A vehicle
+A track is a chain of up to three straight and round pieces in plan, with one or two changes of gradient
+somewhere: level, rising and falling track follow one another, a dip and a crest as near to each other as they
+like. A vehicle
 stands with both guides (axles, or bogies as the middles of their axles) on the middle line; the one behind is
 held by a drawbar between the two pins.
 
-Gradients are looked for on straight track first, where only their places under the vehicles count; those in
-which the mouths are farthest apart and nearest are then put under the vehicles in every pair of curves.
+Curves are looked for on level track, and gradients on straight track, where only their places under the
+vehicles count. Those in which the mouths are farthest apart and nearest are searched again beside themselves,
+and are then put together: gradients under the vehicles in every pair of curves.
 """
 
 from __future__ import annotations
@@ -23,18 +25,27 @@ from fitplan.model.operation import Track
 from fitplan.model.solids import Vec
 
 Floats = NDArray[np.float64]
-_STEPS = 12
+_STEPS = 20
 _CLOSE = 1e-9
 """A distance that is met to this (mm) is not looked for any closer: far below `_MET`."""
+_LEAST_GROWTH, _MOST_GROWTH = 0.25, 3.0
+"""What a step back of 1 mm makes a distance grow by is taken within these, so that no step is wild."""
+_ASIDE = 60.0
+"""What is looked for lies no farther (mm) from where it would be on straight track than this and its size."""
 _PLACES = 41
+_MIDDLES = (0.1, 0.3, 0.6, 1.0)
+"""Lengths of a piece between two others, as shares of the length over all guides."""
 _HUMPS = (0.05, 0.1, 0.2, 0.3, 0.4, 0.5, 0.7, 0.9)
 """How far a second change of gradient lies beyond the first, as shares of the length over all guides."""
 _HARDEST = 3
-"""So many sequences of gradients with the farthest mouths, and with the nearest, go with every curve."""
+"""So many sequences of gradients, and of curves, with the farthest mouths, and with the nearest, are put
+together."""
 _FINER = 4
 """So often the places of these are searched again beside themselves, in steps a third as long."""
-_STRAIGHT = np.zeros((1, 3))
-_MET = 0.02
+_BESIDE = np.array(list(product(range(-3, 4), repeat=2)), dtype=np.float64)
+"""How many steps aside it is searched again."""
+_STRAIGHT = np.zeros((1, 4))
+_MET = 1e-3
 """Poses in which guides or pins are not met to this (mm) are left out."""
 
 
@@ -56,6 +67,7 @@ class CouplingEnd:
 class _Line:
     """Many tracks side by side, (n,) each: two curvatures with ``straight`` mm between, and the gradient.
 
+    What lies between them is round with a curvature in the ``middle``.
     ``hump`` is how far its second change, ``fall``, lies beyond the first one, ``rise``, at ``kink``.
     """
 
@@ -67,24 +79,32 @@ class _Line:
     rise: Floats
     hump: Floats
     fall: Floats
+    middle: Floats | float = 0.0
 
     def at(self, s: Floats) -> Floats:
+        inside = np.clip(s, 0.0, self.straight)
+        turn = np.asarray(self.middle * inside)
+        near = _arc(np.broadcast_to(self.middle, s.shape), inside)
+        far = _arc(np.where(s < 0, self.before, self.after), s - inside)
+        x = near[0] + np.cos(turn) * far[0] - np.sin(turn) * far[1]
+        y = near[1] + np.sin(turn) * far[0] + np.cos(turn) * far[1]
         past = s - self.kink
         z = self.slope * s + self.rise * np.maximum(past, 0.0) + self.fall * np.maximum(past - self.hump, 0.0)
-        bend = np.where(s < 0, self.before, self.after)
-        round_ = np.abs(bend) > 1e-12
-        if not round_.any():
-            return np.stack([s, np.zeros_like(s), z], axis=1)
-        along = np.where(s < 0, 0.0, np.minimum(s, self.straight))
-        rest = s - along
-        radius = 1.0 / np.where(round_, bend, 1.0)
-        x = along + np.where(round_, radius * np.sin(rest / radius), rest)
-        # 2·sin² for 1 − cos: nothing is lost on wide curves.
-        y = np.where(round_, 2.0 * radius * np.sin(rest / radius / 2.0) ** 2, 0.0)
         return np.stack([x, y, z], axis=1)
 
     def guide(self, s: Floats, bogie: float) -> Floats:
         return self.at(s) if bogie == 0 else (self.at(s - bogie / 2) + self.at(s + bogie / 2)) / 2
+
+
+def _arc(bend: Floats, s: Floats) -> tuple[Floats, Floats]:
+    """Return where a way of length s along a curvature ends that sets out along x."""
+    round_ = np.abs(bend) > 1e-12
+    radius = 1.0 / np.where(round_, bend, 1.0)
+    # 2·sin² for 1 − cos: nothing is lost on wide curves.
+    return (
+        np.where(round_, radius * np.sin(s / radius), s),
+        np.where(round_, 2.0 * radius * np.sin(s / radius / 2.0) ** 2, 0.0),
+    )
 
 
 @dataclass(frozen=True)
@@ -146,22 +166,40 @@ class _Joint:
 
 
 def poses_apart(ahead: CouplingEnd, behind: CouplingEnd, drawbar: float, track: Track) -> Apart:
-    """Return how far the mouths are apart in all poses: every pair of curves, all changes of gradient."""
+    """Return how far the mouths are apart in all poses: every sequence of curves, all changes of gradient."""
     joint = _Joint(ahead, behind, drawbar)
-    curves = np.array(list(_curves(track)))
+
+    def bent(rows: Floats) -> Floats:
+        return joint.gaps(*_level(rows))
+
+    def sloping(rows: Floats) -> Floats:
+        # On straight track a vehicle may as well stand still: gradients are told by places beside it.
+        return joint.gaps(*_tracks(_STRAIGHT, rows, 0.0))
+
+    pairs = np.array(list(_pairs(track)))
+    curves = np.concatenate([pairs, np.array(list(_triples(track, joint.reach)))])
+    flat = _at_every_place(curves, joint.reach)
     steep = _gradients(track.gradient_percent / 100.0, joint.reach)
-    on_the_level = joint.gaps(*_tracks(curves, np.zeros((1, 5)), joint.reach))
-    # On straight track a vehicle may as well stand still: gradients are told by places beside it.
-    straight_on = joint.gaps(*_tracks(_STRAIGHT, steep, 0.0))
-    apart = np.linalg.norm(straight_on, axis=1)
-    far, near = _hardest(steep, apart), _hardest(steep, -apart)
-    signs = np.repeat((1.0, -1.0), (len(far), len(near)))
-    hard = _finer(joint, np.concatenate([far, near]), signs)
-    over_both = joint.gaps(*_tracks(curves, hard, joint.reach))
-    straight_hard = joint.gaps(*_tracks(_STRAIGHT, hard, 0.0))
-    every = np.concatenate([on_the_level, straight_on, straight_hard, over_both])
+    bends, on_the_level = _hardest(flat, bent, (0, 2, 3), _Finer((1, 4), joint.reach, _least_between(track)))
+    hard, on_straights = _hardest(steep, sloping, (0, 2, 4), _Finer((3, 1), joint.reach, lambda rows: 0.0))
+    over_both = joint.gaps(*_tracks(np.concatenate([pairs, bends[:, :4]]), hard, joint.reach))
+    every = np.concatenate([on_the_level, on_straights, over_both])
     every = every[np.isfinite(every[:, 0])]
     return Apart(np.linalg.norm(every, axis=1), np.hypot(every[:, 0], every[:, 1]))
+
+
+def _at_every_place(curves: Floats, reach: float) -> Floats:
+    """Return (n, 5) curves, each with the foremost guide at places from the first alone to the last alone."""
+    shares = np.linspace(-0.05, 1.05, _PLACES)
+    rows = np.repeat(curves, _PLACES, axis=0)
+    return np.column_stack([rows, np.tile(shares, len(curves)) * (reach + rows[:, 1])])
+
+
+def _level(rows: Floats) -> tuple[_Line, Floats]:
+    """Return level tracks of (n, 5) curves, and the places of the foremost guide."""
+    before, between, after, middle, front = rows.T
+    none = np.zeros(len(rows))
+    return _Line(before, between, after, none, none, none, none, none, middle), front
 
 
 def _tracks(curves: Floats, grades: Floats, reach: float) -> tuple[_Line, Floats]:
@@ -174,10 +212,10 @@ def _tracks(curves: Floats, grades: Floats, reach: float) -> tuple[_Line, Floats
         index.ravel()
         for index in np.meshgrid(*(np.arange(len(of)) for of in (curves, grades, places)), indexing="ij")
     )
-    before, straight, after = curves[c].T
+    before, straight, after, middle = curves[c].T
     slope, kink, rise, hump, fall = grades[g].T
     front = places[p] * (reach + straight)
-    return _Line(before, straight, after, slope, front + kink, rise, hump, fall), front
+    return _Line(before, straight, after, slope, front + kink, rise, hump, fall, middle), front
 
 
 def _gradients(steepest: float, reach: float) -> Floats:
@@ -198,40 +236,74 @@ def _gradients(steepest: float, reach: float) -> Floats:
     return np.array(rows).reshape(-1, 5)
 
 
-def _hardest(rows: Floats, value: Floats) -> Floats:
-    """Return the places of highest value of some sequences of gradients, those with the highest ones."""
-    found: dict[tuple[float, ...], int] = {}
-    for number in np.argsort(-value).tolist():
-        if len(found) == _HARDEST or not np.isfinite(value[number]):
-            break  # what is no number comes last
-        found.setdefault(tuple(rows[number, [0, 2, 4]].tolist()), number)
-    return rows[list(found.values())]
+@dataclass(frozen=True)
+class _Finer:
+    """What of a row is searched again: two columns in mm, the first of which is never less than ``least``."""
+
+    columns: tuple[int, int]
+    reach: float
+    least: Callable[[Floats], Floats | float]
 
 
-def _finer(joint: _Joint, rows: Floats, signs: Floats) -> Floats:
-    """Return gradients with their places moved to where the mouths are farther (sign 1) or nearer (-1)."""
-    step = joint.reach / _PLACES
-    beside = np.array([(0.0, k, 0.0, h, 0.0) for k in range(-3, 4) for h in range(-3, 4)])
-    for _ in range(_FINER if len(rows) else 0):
+def _hardest(
+    rows: Floats, gaps: Callable[[Floats], Floats], kind: tuple[int, ...], finer: _Finer
+) -> tuple[Floats, Floats]:
+    """Return the rows of the farthest and of the nearest mouths, a few kinds each, and all gaps looked at.
+
+    Kinds differ in some columns; each is searched again beside itself.
+    """
+    looked, step = [gaps(rows)], finer.reach / _PLACES
+    found: list[int] = []
+    signs: list[float] = []
+    for sign in (1.0, -1.0):
+        value = sign * np.linalg.norm(looked[0], axis=1)
+        first: dict[tuple[float, ...], int] = {}
+        for number in np.argsort(-value).tolist():
+            if np.isfinite(value[number]):
+                first.setdefault(tuple(rows[number, kind].tolist()), number)
+        found += list(first.values())[:_HARDEST]
+        signs += [sign] * (len(found) - len(signs))
+    some = rows[found]
+    for _ in range(_FINER if found else 0):
         step /= 3
-        tries = rows[:, None] + step * beside
-        tries[..., 3] = np.maximum(tries[..., 3], 0.0)
-        apart = np.linalg.norm(joint.gaps(*_tracks(_STRAIGHT, tries.reshape(-1, 5), 0.0)), axis=1)
-        value = signs[:, None] * apart.reshape(len(rows), -1)
-        best = np.nan_to_num(value, nan=-np.inf).argmax(axis=1)
-        rows = tries[np.arange(len(rows)), best]
-    return rows
+        tries = np.repeat(some[:, None], len(_BESIDE), axis=1)
+        tries[..., finer.columns] += step * _BESIDE
+        tries[..., finer.columns[0]] = np.maximum(tries[..., finer.columns[0]], finer.least(tries))
+        looked.append(gaps(tries.reshape(-1, rows.shape[1])))
+        reached = np.array(signs)[:, None] * np.linalg.norm(looked[-1], axis=1).reshape(len(found), -1)
+        best = np.nan_to_num(reached, nan=-np.inf).argmax(axis=1)
+        some = tries[np.arange(len(found)), best]
+    return some, np.concatenate(looked)
 
 
-def _curves(track: Track) -> Iterator[tuple[float, float, float]]:
-    """Yield two curvatures with the straight between them in mm."""
+def _pairs(track: Track) -> Iterator[tuple[float, float, float, float]]:
+    """Yield two curvatures with the straight between them in mm, and no curvature in the middle."""
     k = 1.0 / track.radius
-    yield 0.0, 0.0, 0.0
+    yield 0.0, 0.0, 0.0, 0.0
     for side in (k, -k):
-        yield side, 0.0, side
-        yield 0.0, 0.0, side
-        yield side, 0.0, 0.0
-        yield side, 0.0 if track.reverse_curve else track.least_straight, -side
+        yield side, 0.0, side, 0.0
+        yield 0.0, 0.0, side, 0.0
+        yield side, 0.0, 0.0, 0.0
+        yield side, 0.0 if track.reverse_curve else track.least_straight, -side, 0.0
+
+
+def _triples(track: Track, reach: float) -> Iterator[tuple[float, float, float, float]]:
+    """Yield two curvatures with a piece between them in mm, and that piece's curvature."""
+    k = 1.0 / track.radius
+    for length, side in product([share * reach for share in _MIDDLES], (k, -k)):
+        yield 0.0, length, 0.0, side
+        yield side, length, side, 0.0
+        yield side, max(length, 0.0 if track.reverse_curve else track.least_straight), -side, 0.0
+        if track.reverse_curve:
+            yield 0.0, length, side, -side
+            yield side, length, 0.0, -side
+            yield side, length, side, -side
+
+
+def _least_between(track: Track) -> Callable[[Floats], Floats]:
+    """Return what tells how long the piece between two others must be at least, of rows of curves."""
+    least = 0.0 if track.reverse_curve else track.least_straight
+    return lambda rows: np.where((rows[..., 0] * rows[..., 2] < 0) & (rows[..., 3] == 0), least, 0.0)
 
 
 def _stand(line: _Line, end: CouplingEnd, front: Floats) -> tuple[Floats, Floats]:
@@ -251,20 +323,41 @@ def _stand(line: _Line, end: CouplingEnd, front: Floats) -> tuple[Floats, Floats
 def _at_distance(distance: Callable[[Floats], Floats], start: Floats, wanted: float, skew: float) -> Floats:
     """Return the places behind ``start`` at which a distance is as wanted.
 
-    One step back makes the distance grow by about as much, so what is missing is gone back, over and over.
+    Where two places are right, as on the far side of a long end that stands askew, it is the rear one.
 
     Parameters
     ----------
     skew
         How far the measured point lies ahead of the place itself.
     """
-    at = start - skew - wanted
+    first = start - skew - wanted
+    at, right = _gone_back(distance, first, wanted)
+    if not right.all():
+        again, _ = _gone_back(distance, np.where(right, at, first - 2 * wanted), wanted)
+        at = np.where(right, at, again)
+    return at
+
+
+def _gone_back(
+    distance: Callable[[Floats], Floats], at: Floats, wanted: float
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """Return where a distance is as wanted, and where that is found and the distance grows behind it.
+
+    A step back makes the distance grow by about as much: what is missing is gone back, and how much that
+    made of it tells the next step.
+    """
+    missing, growth = distance(at) - wanted, np.ones(len(at))
+    low, high = at - 2 * wanted - _ASIDE, at + 2 * wanted + _ASIDE
     for _ in range(_STEPS):
-        missing = distance(at) - wanted
         if not (np.abs(missing) > _CLOSE).any():
             break
-        at = at + missing
-    return at
+        step = np.clip(at + missing / np.clip(growth, _LEAST_GROWTH, _MOST_GROWTH), low, high) - at
+        at = at + step
+        left = distance(at) - wanted
+        far = np.abs(step) > _CLOSE
+        growth = np.where(far, (missing - left) / np.where(far, step, 1.0), growth)
+        missing = left
+    return at, (np.abs(missing) < _MET) & (growth > 0)
 
 
 def _point(stand: tuple[Floats, Floats], end: CouplingEnd, spot: Vec) -> Floats:

@@ -64,17 +64,21 @@ def test_two_axle_wagons_on_a_constant_curve(radius: float, aside: float) -> Non
     assert float(np.linalg.norm(a - b)) == pytest.approx(found[0], abs=1e-6)
 
 
+@pytest.mark.parametrize("lengths", [(112.0, 144.0, 176.0, 208.0), (208.0, 368.0, 512.0)])
 @pytest.mark.parametrize("seed", range(6))
-def test_the_nearest_and_the_farthest_exits_are_those_of_another_search(seed: int) -> None:
+def test_the_nearest_and_the_farthest_exits_are_those_of_another_search(
+    seed: int, lengths: tuple[float, ...]
+) -> None:
     """Random wagons on curves and gradients at once, against the search of the second check.
 
-    That one puts the hardest changes of gradient under every pair of curves, and improves no pose. On its
-    grid the farthest and the nearest are found to less than a millimetre; what hangs between them, to 0.3.
+    That one puts the hardest changes of gradient under every pair of curves. On its grid the farthest and the
+    nearest are found to less than a millimetre; what hangs between them, to 0.3. Of long vehicles what lies
+    beyond may be farther by more.
     """
     rng = random.Random(seed)
     joint = []
     for out in (0.0, 1.0):
-        length = rng.choice([112.0, 144.0, 176.0, 208.0])
+        length = rng.choice(lengths)
         bogie = rng.choice([0.0, 16.0, 24.0])
         guides = (rng.uniform(0.12, 0.25) * length, rng.uniform(0.75, 0.88) * length)
         pin = (8.0 + out * (length - 16.0), rng.choice([8.0, 10.0, 12.0]))
@@ -82,12 +86,14 @@ def test_the_nearest_and_the_farthest_exits_are_those_of_another_search(seed: in
         joint.append((guides, bogie, pin, exit_))
     drawbar, gradient = rng.uniform(16.0, 60.0), rng.choice([1.0, 2.0, 4.0])
     ahead, behind = (CouplingSide(RunningGear(*one[0], one[1]), one[2], one[3]) for one in joint)
-    track = Track(320.0, rng.random() < 0.5, gradient)
-    limits = TrackLimits(320.0, track.reverse_curve, gradient / 100, track.least_straight)
+    radius = max(320.0, 0.75 * max(one[0][1] - one[0][0] for one in joint))
+    track = Track(radius, rng.random() < 0.5, gradient)
+    limits = TrackLimits(radius, track.reverse_curve, gradient / 100, track.least_straight)
     found = search(ahead, behind, drawbar, limits)
     other = poses_apart(*(CouplingEnd(*one) for one in joint), drawbar, track)
-    assert found.longest_mm == pytest.approx(other.distance.max(), abs=1.0)
-    assert found.shortest_mm == pytest.approx(other.distance.min(), abs=1.5)
+    beyond = 0.0 if max(lengths) < 300.0 else 4.0
+    assert -0.3 < found.longest_mm - other.distance.max() < 1.0 + beyond
+    assert -1.5 - beyond < found.shortest_mm - other.distance.min() < 0.3
     ends, free = (ahead.exit[2], behind.exit[2]), 1.1 * found.longest_mm
     hangs = [sag_lowest(level, *ends, free) for level in (found.shortest_level_mm, other.nearest())]
     assert hangs[0] == pytest.approx(hangs[1], abs=0.3)

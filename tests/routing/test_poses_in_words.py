@@ -108,7 +108,7 @@ def test_of_each_kind_of_track_the_worst_pose_goes_on() -> None:
         [row((K, K, K), at=float(n)) for n in range(4)] + [row((0, 0, 0), at=float(n)) for n in range(3)]
     )
     distance = np.array([1.0, 5.0, np.nan, 2.0, 6.0, np.nan, 4.0])
-    found = _worst_kinds(rows, distance)
+    found = _worst_kinds(rows, distance, 5)
     assert found[:, -1].tolist() == [0.0, 1.0]
     assert found[:, 0].tolist() == [0.0, K]
 

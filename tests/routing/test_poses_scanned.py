@@ -27,6 +27,8 @@ from fitplan.routing.harness.worst_pose import (
 
 K1, K2, K3, SPAN, G1, G2, G3, KINK, HUMP, AT = range(10)
 K = 1 / 250.0
+WEIGHTS = np.array([700.0, -300.0, 250.0, 0.02, 90.0, -40.0, 60.0, 0.01, -0.015, 0.03])
+"""What each figure of a pose counts for in made-up distances: no two poses are alike."""
 TAIL = CouplingSide(RunningGear(40.0, 120.0), (8.0, 12.0), (0.0, -6.0, 30.0))
 HEAD = CouplingSide(RunningGear(45.0, 118.0, 16.0), (152.0, 12.0), (160.0, -6.0, 34.0))
 LEVEL = TrackLimits(250.0, reverse_curve=False, least_straight=24.0)
@@ -112,7 +114,7 @@ def test_no_more_than_five_kinds_go_on() -> None:
     kinds = [pose(K1=K), pose(K2=K), pose(K3=K), pose(G1=0.04), pose(G2=0.04), pose(G3=0.04), pose()]
     rows = np.array([kind + pose(SPAN=n, HUMP=n, KINK=n, AT=n) for kind in kinds for n in range(2)])
     distance = np.array([10.0 * k + n for k in range(7) for n in range(2)])
-    found = _worst_kinds(rows, distance)
+    found = _worst_kinds(rows, distance, 5)
     assert found.tolist() == [rows[2 * k + 1].tolist() for k in (6, 5, 4, 3, 2)]
 
 
@@ -172,38 +174,53 @@ def test_many_steps_are_taken_before_steps_are_halved() -> None:
     assert row[AT] == pytest.approx(40.0, abs=0.02)
 
 
-@pytest.mark.parametrize("farthest", [True, False])
 @pytest.mark.parametrize("gradient", [0.0, 0.04])
-def test_the_extreme_poses_come_from_the_best_of_the_scan(farthest: bool, gradient: float) -> None:
-    """Eight, each improved to the bowl's bottom; distances are told as they are, whichever was looked for."""
+def test_the_extreme_poses_come_from_the_worst_of_each_kind(gradient: float) -> None:
+    """Up to sixteen kinds, the farthest and the nearest; distances are told as they are.
+
+    Put together with gradients are the worst curves and, besides, those that go on and on.
+    """
     limits = TrackLimits(250.0, gradient=gradient)
-    sign = 1.0 if farthest else -1.0
-    begun: list[np.ndarray] = []
+    begun: list[tuple[np.ndarray, np.ndarray]] = []
 
-    class Noted(_Bowl):
-        def improved(self, rows: np.ndarray, step: float, sign: float = 1.0) -> tuple[np.ndarray, np.ndarray]:
-            begun.append(rows)
+    class Noted(_Work):
+        def apart(self, rows: np.ndarray) -> np.ndarray:
+            return np.where(rows[:, AT] > 150.0, np.nan, 100.0 + rows @ WEIGHTS)
+
+        def improved(
+            self, rows: np.ndarray, step: float, sign: np.ndarray | float = 1.0
+        ) -> tuple[np.ndarray, np.ndarray]:
             assert step == pytest.approx(200.0 / 12)
-            return super().improved(rows, step, sign)
+            begun.append((rows, np.broadcast_to(sign, len(rows))))
+            return rows, sign * self.apart(rows)
 
-    work = Noted(limits, sign, {"SPAN": 60.0, "AT": 57.0, "KINK": -33.0}, wall=150.0)
-    rows, value = work.extreme(200.0, farthest=farthest)
-    assert value == pytest.approx(100.0, abs=1e-3)
-    assert rows[:, [SPAN, AT]] == pytest.approx(np.tile([60.0, 57.0], (8, 1)), abs=0.05)
-    (first,) = begun
-    flat = _flat(limits, 200.0)
-    every = work.apart(flat)
-    if gradient:
-        steep = _steep(limits, 200.0)
-        plan, height = (_worst_kinds(one, sign * work.apart(one)) for one in (flat, steep))
-        every = np.concatenate([every, work.apart(steep), work.apart(_mixed(plan, height, 200.0))])
-    by_hand = sorted((sign * one for one in every.tolist() if not math.isnan(one)), reverse=True)[:8]
-    assert sign * work.apart(first) == pytest.approx(by_hand)
+    work = Noted(TAIL, HEAD, 24.0, limits)
+    found = work.extremes(200.0)
+    ((rows, signs),) = begun
+    for (told, distances), sign in zip(found, (1.0, -1.0), strict=True):
+        assert told.tolist() == rows[signs == sign].tolist()
+        assert distances == pytest.approx(work.apart(told))
+        scans = [_flat(limits, 200.0)]
+        if gradient:
+            steep = _steep(limits, 200.0)
+            steady = np.array([row for row in scans[0] if len({*row[[K1, K2, K3]]}) == 1])
+            plans = [_worst_kinds(one, sign * work.apart(one), 5) for one in (scans[0], steady)]
+            heights = _worst_kinds(steep, sign * work.apart(steep), 5)
+            scans += [steep, _mixed(np.concatenate(plans), heights, 200.0)]
+        best: dict[tuple[float, ...], float] = {}
+        for row in np.concatenate(scans):
+            off, kind = float(sign * work.apart(row[None])[0]), (*row[[K1, K2, K3, G1, G2, G3]],)
+            if not math.isnan(off):
+                best[kind] = max(best.get(kind, -math.inf), off)
+        by_hand = sorted(best.values(), reverse=True)[:16]
+        assert sign * distances == pytest.approx(by_hand)
+        kinds = [(*row[[K1, K2, K3, G1, G2, G3]],) for row in told]
+        assert len(set(kinds)) == len(kinds) == min(16, len(best))
 
 
 def test_vehicles_that_a_drawbar_does_not_join_stand_nowhere(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Pins 0.04 mm too near or too far are met; 0.06 mm are not."""
-    gaps = np.array([24.0, 24.04, 23.96, 24.06, 23.94])
+    """Pins 0.8 µm too near or too far are met; 1.2 µm are not."""
+    gaps = np.array([24.0, 24.0008, 23.9992, 24.0012, 23.9988])
     points = np.zeros((5, 3)), np.tile([3.0, 4.0, 12.0], (5, 1))
     monkeypatch.setattr(worst_pose, "_stand_both", lambda *_: (*points, gaps))
     found = _Work(TAIL, HEAD, 24.0, LEVEL).apart(np.array([pose()] * 5))
@@ -224,21 +241,18 @@ def test_of_poses_alike_that_on_the_simplest_track_is_told(
     """
     joint, plain = pose(K2=K, K3=K, AT=40.0), pose(K1=K, K2=K, K3=K)
     close = np.array([pose(), pose(K1=K, K2=K, K3=K), pose(K1=-K, K2=-K, K3=-K)])
-    given = {
-        True: (np.array([joint, plain]), np.array([50.0 + farther, 50.0])),
-        False: (close, np.array([9.0, 7.0, 8.0])),
-    }
+    given = (np.array([joint, plain]), np.array([50.0 + farther, 50.0])), (close, np.array([9.0, 7.0, 8.0]))
     asked = []
 
-    def extreme(self: _Work, reach: float, *, farthest: bool) -> tuple[np.ndarray, np.ndarray]:
+    def extremes(self: _Work, reach: float) -> object:
         asked.append(reach)
-        return given[farthest]
+        return given
 
-    monkeypatch.setattr(_Work, "extreme", extreme)
+    monkeypatch.setattr(_Work, "extremes", extremes)
     found = search.__wrapped__(TAIL, HEAD, 24.0, LEVEL)
     assert found.governing.startswith(words)
     assert (found.longest_mm, found.shortest_mm) == (50.0 + farther if farther > 0.001 else 50.0, 7.0)
-    assert asked == pytest.approx([1.1 * _reach(TAIL, HEAD, 24.0)] * 2)
+    assert asked == pytest.approx([1.1 * _reach(TAIL, HEAD, 24.0)])
     a, b = exit_points(TAIL, HEAD, 24.0, worst_pose._poses(close[1:2]))
     assert found.shortest_level_mm == pytest.approx(math.hypot(*(a - b)[0, :2].tolist()))
 
@@ -249,5 +263,5 @@ def test_a_change_of_gradient_is_a_piece_more(monkeypatch: pytest.MonkeyPatch, c
     steep = pose()
     steep[column] = 0.04
     rows = np.array([steep, pose()])
-    monkeypatch.setattr(_Work, "extreme", lambda *_, **__: (rows, np.array([50.0, 50.0])))
+    monkeypatch.setattr(_Work, "extremes", lambda *_: ((rows, np.array([50.0, 50.0])),) * 2)
     assert search.__wrapped__(TAIL, HEAD, 24.0, LEVEL).governing == "straight track"

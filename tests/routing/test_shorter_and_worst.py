@@ -211,10 +211,10 @@ def test_of_equal_poses_the_one_on_the_simplest_track_is_told(monkeypatch: pytes
     def told(rows: Any, lengths: Any) -> str:
         table = np.array(rows)
 
-        def extreme(self: Any, reach: float, *, farthest: bool) -> Any:
-            return table, np.array(lengths) if farthest else np.full(len(rows), 9.0)
+        def extremes(self: Any, reach: float) -> Any:
+            return (table, np.array(lengths)), (table, np.full(len(rows), 9.0))
 
-        monkeypatch.setattr(worst_pose._Work, "extreme", extreme)
+        monkeypatch.setattr(worst_pose._Work, "extremes", extremes)
         worst_pose.search.cache_clear()
         found = worst_pose.search(side, other, 20.0, TrackLimits())
         assert found.longest_mm in lengths

@@ -2,14 +2,25 @@
 
 from __future__ import annotations
 
+import cmath
 import math
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from fitplan.model.operation import Track
-from fitplan.verify.poses import CouplingEnd, _curves, _Line, _point, _stand, poses_apart, straight_apart
+from fitplan.verify.poses import (
+    CouplingEnd,
+    _Line,
+    _pairs,
+    _point,
+    _stand,
+    _triples,
+    poses_apart,
+    straight_apart,
+)
 
 AXLES = CouplingEnd((30.0, 110.0), 0.0, (6.0, 10.0), (10.0, 3.0, 40.0))
 BOGIES = CouplingEnd((40.0, 136.0), 24.0, (6.0, 10.0), (10.0, -5.0, 25.0))
@@ -76,10 +87,77 @@ def test_straight_level_track_by_right_angles() -> None:
 def test_every_pair_of_curves_is_driven() -> None:
     """Straight, either curve, into it and out of it; from one into the other with the straight asked for."""
     k = 1 / 320
-    plain = {(0.0, 0.0, 0.0), *((a, 0.0, b) for s in (k, -k) for a, b in ((s, s), (0.0, s), (s, 0.0)))}
+    into = [(s, t) for s in (k, -k) for t in ((s, s), (0.0, s), (s, 0.0))]
+    plain = {(0.0, 0.0, 0.0, 0.0), *((a, 0.0, b, 0.0) for _, (a, b) in into)}
     apart, at_once = Track(320.0, least_straight=90.0), Track(320.0, reverse_curve=True)
-    assert set(_curves(apart)) == plain | {(k, 90.0, -k), (-k, 90.0, k)}
-    assert set(_curves(at_once)) == plain | {(k, 0.0, -k), (-k, 0.0, k)}
+    assert set(_pairs(apart)) == plain | {(k, 90.0, -k, 0.0), (-k, 90.0, k, 0.0)}
+    assert set(_pairs(at_once)) == plain | {(k, 0.0, -k, 0.0), (-k, 0.0, k, 0.0)}
+
+
+def test_a_piece_between_two_others_is_of_any_length_and_kind() -> None:
+    """Curve between straights, straight between curves; where curves may follow one another, those, too."""
+    k = 1 / 320
+    for reverse in (False, True):
+        track = Track(320.0, reverse_curve=reverse, least_straight=90.0)
+        found = list(_triples(track, 200.0))
+        assert {length for _, length, _, _ in found} == {20.0, 60.0, 120.0, 200.0} | (
+            set() if reverse else {90.0}
+        )
+        for before, length, after, middle in found:
+            assert (before, middle, after) != (middle, middle, middle)
+            if before * after < 0 and not middle:
+                assert length >= (0.0 if reverse else 90.0)
+            assert reverse or min(before * middle, middle * after) >= 0
+        kinds = {(before, middle, after) for before, _, after, middle in found}
+        assert (0.0, k, 0.0) in kinds
+        assert (k, 0.0, k) in kinds
+        assert ((k, -k, k) in kinds) == reverse
+
+
+def test_between_straights_a_long_vehicle_comes_nearest_on_a_short_arc() -> None:
+    """464 mm from axle to axle, mouths on either side: 18.5 mm apart on two pieces, less than 12 on three.
+
+    As near as in any pose on arcs between straights, found by halving in plain numbers.
+    """
+    ahead = CouplingEnd((24.0, 488.0), 0.0, (0.0, 10.0), (0.0, 12.5, 21.0))
+    behind = CouplingEnd((24.0, 160.0), 0.0, (184.0, 10.0), (184.0, -19.0, 21.0))
+    found = poses_apart(ahead, behind, 18.0, Track(radius=348.0, reverse_curve=False))
+    by_halving = _nearest_by_halving(ahead, behind, 18.0, 348.0)
+    assert 11.0 < found.nearest() <= by_halving + 0.01 < 12.1
+
+
+def _nearest_by_halving(ahead: CouplingEnd, behind: CouplingEnd, drawbar: float, radius: float) -> float:
+    """Return how near the mouths come on arcs of a few lengths between straights, in complex numbers."""
+
+    def on_track(s: float, arc: float) -> complex:
+        along = min(max(s, 0.0), arc)
+        turned = cmath.exp(1j * along / radius)
+        return radius * 1j * (1 - turned) + turned * (s - along) if s > 0 else complex(s)
+
+    def back(there: complex, wanted: float, place: float, spot: Callable[[float], complex]) -> float:
+        low, high = place - 1.6 * wanted - 60.0, place
+        for _ in range(50):
+            middle = (low + high) / 2
+            low, high = (middle, high) if abs(spot(middle) - there) > wanted else (low, middle)
+        return low
+
+    def pose(end: CouplingEnd, front: float, arc: float) -> Callable[[float, float], complex]:
+        span = end.guides[1] - end.guides[0]
+        at = on_track(front, arc)
+        rear = on_track(back(at, span, front, lambda s: on_track(s, arc)), arc)
+        return lambda x, y: rear + (at - rear) / span * complex(x - end.guides[0], y)
+
+    nearest = math.inf
+    for arc in range(380, 461, 10):
+        for front in range(480, 581, 4):
+            one = pose(ahead, front, arc)
+            pin = one(ahead.pin[0], 0.0)
+            start = front - (ahead.guides[1] - ahead.pin[0])
+            at = back(pin, drawbar, start - 24.0, lambda s, arc=arc: pose(behind, s, arc)(behind.pin[0], 0.0))
+            other = pose(behind, at, arc)
+            if abs(abs(pin - other(behind.pin[0], 0.0)) - drawbar) < 1e-6:
+                nearest = min(nearest, abs(one(*ahead.mouth[:2]) - other(*behind.mouth[:2])))
+    return nearest
 
 
 def test_on_a_circle_two_vehicles_alike_stand_as_a_mirror_image() -> None:

@@ -89,9 +89,9 @@ def coupling_lengths(
     if limits.radius < 0.75 * max(spans):
         raise ValueError(f"a curve of {limits.radius} mm is too sharp for guides {max(spans)} mm apart")
     by = slack or Slack()
+    straight = _straight(ahead, behind, drawbar)
     worst = search(ahead, behind, drawbar, limits)
     longest, governing = worst.longest_mm, worst.governing
-    straight = _straight(ahead, behind, drawbar)
     if longest < straight[0] + 1e-6:
         longest, governing = straight[0], "straight level track"
     longest += aside

@@ -14,9 +14,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
-_STEPS = 8
+_STEPS = 20
 """The secant rule ends after so many steps, or when no gap is wider than `_CLOSE` (mm)."""
 _CLOSE = 1e-9
+_RIGHT = 1e-3
+"""Distances that are not met to this (mm) are looked for once more."""
+_ASIDE = 100.0
+"""Nothing lies farther (mm) from where it would be on straight track: a search that is lost stays near."""
+_PULLED = 2.0
+"""So many lengths of the drawbar further back."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -127,10 +133,11 @@ def stand(line: MiddleLine, gear: RunningGear, front_at: Floats) -> TrackPoses:
         apart: Floats = np.linalg.norm(front - _guide(line, gear, s), axis=-1) - span
         return apart
 
-    rear = _guide(line, gear, _where_zero(too_far, front_at - span))
-    forwards = (front - rear) / np.linalg.norm(front - rear, axis=-1, keepdims=True)
+    at, _ = _where_zero(too_far, front_at - span)
+    rear = _guide(line, gear, at)
+    forwards = (front - rear) / np.maximum(np.linalg.norm(front - rear, axis=-1, keepdims=True), _CLOSE)
     left = np.stack([-forwards[:, 1], forwards[:, 0], np.zeros(len(forwards))], axis=-1)
-    left = left / np.linalg.norm(left, axis=-1, keepdims=True)
+    left = left / np.maximum(np.linalg.norm(left, axis=-1, keepdims=True), _CLOSE)
     return TrackPoses(rear, forwards, left, np.cross(forwards, left), gear)
 
 
@@ -166,19 +173,28 @@ def stand_behind(
         apart: Floats = np.linalg.norm(pin - own, axis=-1) - drawbar
         return apart
 
-    return stand(line, gear, _where_zero(too_far, front_guess))
+    at, astray = _where_zero(too_far, front_guess)
+    if astray.any():
+        # Where long ends stand askew, pins are as far apart at two places: what is pulled is at the rear one.
+        behind, _ = _where_zero(too_far, np.where(astray, front_guess - _PULLED * drawbar, at))
+        at = np.where(astray, behind, at)
+    return stand(line, gear, at)
 
 
-def _where_zero(too_far: Callable[[Floats], Floats], guess: Floats) -> Floats:
-    """Return where distances that shrink by about as much as one moves forwards are right (secant rule)."""
+def _where_zero(too_far: Callable[[Floats], Floats], guess: Floats) -> tuple[Floats, NDArray[np.bool_]]:
+    """Return where distances that shrink by about as much as one moves forwards are right (secant rule).
+
+    Beside it stands where they are not, or grow as one moves on.
+    """
     gap = too_far(guess)
-    at, last, last_gap = guess + gap, guess, gap
+    at, last, last_gap, slope = guess + gap, guess, gap, np.full(len(guess), -1.0)
     for _ in range(_STEPS):
         gap = too_far(at)
-        if np.abs(gap).max(initial=0.0) < _CLOSE:
-            break
         moved = at - last
         still = np.abs(moved) < 1e-9
-        slope = np.where(still, -1.0, (gap - last_gap) / np.where(still, 1.0, moved))
-        at, last, last_gap = at - gap / np.clip(slope, -3.0, -0.25), at, gap
-    return at
+        slope = np.where(still, slope, (gap - last_gap) / np.where(still, 1.0, moved))
+        if np.abs(gap).max(initial=0.0) < _CLOSE:
+            break
+        fresh = np.clip(at - gap / np.clip(slope, -3.0, -0.25), guess - _ASIDE, guess + _ASIDE)
+        at, last, last_gap = fresh, at, gap
+    return at, ~((np.abs(gap) < _RIGHT) & (slope < 0))

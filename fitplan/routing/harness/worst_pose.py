@@ -26,14 +26,14 @@ _SPANS = (0.04, 0.1, 0.2, 0.35, 0.6, 1.0)
 """Lengths of a middle piece that are scanned, as shares of the length over both vehicles' guides."""
 _PUT_TOGETHER = 5
 """So many of the worst kinds in plan are put together with so many in height."""
-_IMPROVED = 8
-"""So many of the worst poses are improved."""
+_IMPROVED = 16
+"""Of so many of the worst kinds of track the worst pose is improved: one alone may end on a lower hill."""
 _ROUNDS = 48
 _FINE = 1e-3
 """Steps below this (mm) change a distance by less than a millionth of it."""
 _K1, _K2, _K3, _SPAN, _G1, _G2, _G3, _KINK, _HUMP, _AT = range(10)
 _FREE = (_SPAN, _KINK, _HUMP, _AT)
-_NOT_MET = 0.05
+_NOT_MET = 1e-3
 """Poses whose drawbar is not met to this (mm) are none: the vehicles cannot stand so."""
 
 
@@ -117,8 +117,7 @@ def search(ahead: CouplingSide, behind: CouplingSide, drawbar: float, limits: Tr
         Distance of the two pins when pulled, in mm.
     """
     work = _Work(ahead, behind, drawbar, limits)
-    best, longest = work.extreme(1.1 * _reach(ahead, behind, drawbar), farthest=True)
-    close, shortest = work.extreme(1.1 * _reach(ahead, behind, drawbar), farthest=False)
+    (best, longest), (close, shortest) = work.extremes(1.1 * _reach(ahead, behind, drawbar))
     near = int(shortest.argmin())
     a, b = exit_points(ahead, behind, drawbar, _poses(close[near : near + 1]))
     # Of poses that ask for the same, the one on the simplest track is told.
@@ -142,21 +141,29 @@ class _Work:
         self._ahead, self._behind, self._drawbar, self._limits = ahead, behind, drawbar, limits
         self._known: dict[str, tuple[Floats, Floats]] = {}
 
-    def extreme(self, reach: float, *, farthest: bool) -> tuple[Floats, Floats]:
-        """Return the poses with the farthest or the nearest exits, and their distances (see the module)."""
-        sign = 1.0 if farthest else -1.0
+    def extremes(self, reach: float) -> tuple[tuple[Floats, Floats], tuple[Floats, Floats]]:
+        """Return the poses with the farthest and the nearest exits, with their distances (see the module)."""
+        begun = [self._scanned_worst(reach, sign) for sign in (1.0, -1.0)]
+        sign = np.repeat((1.0, -1.0), [len(rows) for rows in begun])
+        rows, value = self.improved(np.concatenate(begun), reach / 12, sign)
+        far = sign > 0
+        return (rows[far], value[far]), (rows[~far], -value[~far])
+
+    def _scanned_worst(self, reach: float, sign: float) -> Floats:
+        """Return the worst poses that are scanned; with a negative ``sign`` those with the nearest exits."""
         flat, off_flat = self._scanned("flat", _flat, reach)
         tables, distances = [flat], [off_flat]
         if self._limits.gradient:
             steep, off_steep = self._scanned("steep", _steep, reach)
-            kinds = _worst_kinds(flat, sign * off_flat), _worst_kinds(steep, sign * off_steep)
-            mixed = _mixed(*kinds, reach)
+            # A curve that goes on and on is none of the worst, but may ask for more over a crest or dip.
+            steady = (flat[:, _K1] == flat[:, _K2]) & (flat[:, _K2] == flat[:, _K3])
+            curved = ((flat, off_flat), (flat[steady], off_flat[steady]))
+            plans = [_worst_kinds(rows, sign * off, _PUT_TOGETHER) for rows, off in curved]
+            mixed = _mixed(np.concatenate(plans), _worst_kinds(steep, sign * off_steep, _PUT_TOGETHER), reach)
             tables += [steep, mixed]
             distances += [off_steep, self.apart(mixed)]
         table, distance = np.concatenate(tables), sign * np.concatenate(distances)
-        order = np.argsort(-np.where(np.isfinite(distance), distance, -np.inf), kind="stable")
-        rows, value = self.improved(table[order[:_IMPROVED]], reach / 12, sign)
-        return rows, sign * value
+        return _worst_kinds(table, distance, _IMPROVED)
 
     def _scanned(
         self, name: str, scan: Callable[[TrackLimits, float], Floats], reach: float
@@ -174,12 +181,12 @@ class _Work:
         )
         return found
 
-    def improved(self, rows: Floats, step: float, sign: float = 1.0) -> tuple[Floats, Floats]:
+    def improved(self, rows: Floats, step: float, sign: Floats | float = 1.0) -> tuple[Floats, Floats]:
         """Improve each pose by the best of small changes of one figure at a time, halving the steps.
 
         Better is farther apart, or with a negative ``sign`` nearer; what is returned beside is that much.
         """
-        steps = np.full(len(rows), step)
+        steps, sign = np.full(len(rows), step), np.broadcast_to(sign, len(rows))
         value = sign * self.apart(rows)
         moves = [(column, way) for column in _FREE for way in (-1.0, 1.0)]
         for _ in range(_ROUNDS):
@@ -190,9 +197,8 @@ class _Work:
                 tries[:, number, column] += way * steps
             tries[..., _SPAN] = np.maximum(tries[..., _SPAN], _least_span(tries, self._limits))
             tries[..., _HUMP] = np.maximum(tries[..., _HUMP], 0.0)
-            reached = np.nan_to_num(
-                sign * self.apart(tries.reshape(-1, rows.shape[1])).reshape(tries.shape[:2]), nan=-np.inf
-            )
+            found = self.apart(tries.reshape(-1, rows.shape[1])).reshape(tries.shape[:2])
+            reached = np.nan_to_num(sign[:, None] * found, nan=-np.inf)
             best = reached.argmax(axis=1)
             every = np.arange(len(rows))
             gained = reached[every, best] > value + 1e-9
@@ -254,14 +260,14 @@ def _steep(limits: TrackLimits, reach: float) -> Floats:
     return np.array(rows)
 
 
-def _worst_kinds(rows: Floats, distance: Floats) -> Floats:
-    """Return the worst pose of each of the worst kinds of track."""
+def _worst_kinds(rows: Floats, distance: Floats, most: int) -> Floats:
+    """Return the worst pose of each of the worst kinds of track, so many at most."""
     order = np.argsort(-np.nan_to_num(distance, nan=-np.inf), kind="stable")
     seen: dict[tuple[float, ...], int] = {}
-    for number in order.tolist():
+    for number in order[np.isfinite(distance[order])].tolist():
         key = tuple(rows[number, [_K1, _K2, _K3, _G1, _G2, _G3]].tolist())
         seen.setdefault(key, number)
-        if len(seen) == _PUT_TOGETHER:
+        if len(seen) == most:
             break
     return rows[list(seen.values())]
 
