@@ -11,10 +11,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import lru_cache
 from html import escape
-from typing import Literal, TypeAlias
+from typing import Literal, NamedTuple, TypeAlias
 
 from fitplan.report.lists.wording import clean
 
@@ -44,8 +44,7 @@ INKS: dict[str, str] = {
 FONT = "'Barlow Semi Condensed', 'DejaVu Sans Condensed', 'Arial Narrow', sans-serif"
 
 
-@dataclass(frozen=True)
-class Pen:
+class Pen(NamedTuple):
     """How a shape is drawn: line and filling colour (None: not drawn), width and dashes in mm."""
 
     stroke: str | None = "ink"
@@ -58,8 +57,7 @@ class Pen:
 LINE = Pen("ink", 0.25)
 
 
-@dataclass(frozen=True)
-class Rect:
+class Rect(NamedTuple):
     """A rectangle, its upper left corner at (x, y)."""
 
     x: float
@@ -70,8 +68,7 @@ class Rect:
     radius: float = 0.0
 
 
-@dataclass(frozen=True)
-class Circle:
+class Circle(NamedTuple):
     """A circle round (x, y)."""
 
     x: float
@@ -80,8 +77,7 @@ class Circle:
     pen: Pen
 
 
-@dataclass(frozen=True)
-class Path:
+class Path(NamedTuple):
     """Straight lines through points; ``closed`` joins the last to the first."""
 
     points: tuple[Point, ...]
@@ -89,8 +85,7 @@ class Path:
     closed: bool = False
 
 
-@dataclass(frozen=True)
-class Label:
+class Label(NamedTuple):
     """A line of text; (x, y) is on its base line; ``turn`` in degrees against the clock."""
 
     x: float
@@ -104,8 +99,7 @@ class Label:
     halo: bool = False
 
 
-@dataclass(frozen=True)
-class Group:
+class Group(NamedTuple):
     """Shapes that belong to one thing; ``key`` links them to rows of the page, ``title`` is read aloud."""
 
     key: str
@@ -236,15 +230,15 @@ def moved(shape: Shape, dx: float, dy: float, scale: float = 1.0) -> Shape:
             points = tuple((x * scale + dx, y * scale + dy) for x, y in shape.points)
             return Path(points, _scaled(shape.pen, scale), shape.closed)
         case Label():
-            return replace(shape, x=shape.x * scale + dx, y=shape.y * scale + dy, size=shape.size * scale)
+            return shape._replace(x=shape.x * scale + dx, y=shape.y * scale + dy, size=shape.size * scale)
         case Group():
-            return replace(shape, shapes=tuple(moved(entry, dx, dy, scale) for entry in shape.shapes))
+            return shape._replace(shapes=tuple(moved(entry, dx, dy, scale) for entry in shape.shapes))
 
 
 def _scaled(pen: Pen, scale: float) -> Pen:
     if scale == 1.0:
         return pen
-    return replace(pen, width=pen.width * scale, dash=tuple(entry * scale for entry in pen.dash))
+    return pen._replace(width=pen.width * scale, dash=tuple(entry * scale for entry in pen.dash))
 
 
 def svg_bytes(drawing: Drawing) -> bytes:

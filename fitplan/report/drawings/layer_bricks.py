@@ -21,12 +21,12 @@ from fitplan.units import STUD, STUD_DIAMETER
 
 def draw_grid(drawing: Drawing, bench: VehicleSlices, start: float, stop: float) -> None:
     """Mark the corners of the stud grid with fine crosses over the footprint."""
-    vehicle = bench.entry.vehicle
+    vehicle, pen = bench.entry.vehicle, Pen("faint", 0.1)
     for i in range(math.ceil(start / STUD - 1e-9), math.floor(stop / STUD + 1e-9) + 1):
         for j in range(vehicle.studs_wide + 1):
             x, y = SIDE + i * STUD - start, HEAD + j * STUD
-            drawing.line(x - 0.6, y, x + 0.6, y, Pen("faint", 0.1))
-            drawing.line(x, y - 0.6, x, y + 0.6, Pen("faint", 0.1))
+            drawing.line(x - 0.6, y, x + 0.6, y, pen)
+            drawing.line(x, y - 0.6, x, y + 0.6, pen)
 
 
 def draw_bricks(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
 from functools import lru_cache
 from typing import TypeAlias
 
@@ -17,6 +16,8 @@ from fitplan.report.drawings.drawing import Drawing, Pen, Point
 Face: TypeAlias = tuple[Vec, ...]
 _TOWARDS: Vec = (0.46, -0.78, 0.55)
 """From the picture towards the eye: from the front right, from above (x, y, z of the vehicle)."""
+BODY_PEN = Pen("faint", 0.15)
+"""Draws the edges of a vehicle's body."""
 _ROUND = 20
 _MARGIN = 3.0
 
@@ -36,7 +37,7 @@ def step_drawing(
     shift = _outside(step)
     flatten = projection(corners_of(body.vehicle.hull, shift), width, height)
     for one, two in edges:
-        drawing.path((flatten(one), flatten(two)), Pen("faint", 0.15))
+        drawing.path((flatten(one), flatten(two)), BODY_PEN)
     placed = [p for p in placements if p.need in done]
     for placement in sorted(placed, key=depth_of):
         draw_part(drawing, placement, (0.0, 0.0, 0.0), flatten, Pen("part-edge", 0.2, "part"))
@@ -161,7 +162,7 @@ def draw_solid(drawing: Drawing, solid: Solid, shift: Vec, flatten: Flat, pen: P
             drawing.path([flatten(plus(point, shift)) for point in face], filled, closed=True)
     for face in ends:
         drawing.path([flatten(plus(point, shift)) for point in face], pen, closed=True)
-    bare = replace(pen, fill=None) if rim else pen
+    bare = pen._replace(fill=None)
     for edge in rim:
         drawing.path([flatten(plus(point, shift)) for point in edge], bare)
 

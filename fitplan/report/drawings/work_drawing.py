@@ -15,6 +15,7 @@ from fitplan.model.wired import Wire
 from fitplan.model.work import WorkStep
 from fitplan.report.drawings.drawing import Drawing, Label, Pen, Point
 from fitplan.report.drawings.step_drawing import (
+    BODY_PEN,
     Flat,
     corners_of,
     depth_of,
@@ -70,7 +71,7 @@ def _in_the_vehicle(
     before = [one for one in plan.work.steps if one.number < step.number]
     flatten = projection(corners_of(vehicle.hull, (0.0, 0.0, 2 * _LIFT_MM)), drawing.width, drawing.height)
     for one, two in edges:
-        drawing.path((flatten(one), flatten(two)), Pen("faint", 0.15))
+        drawing.path((flatten(one), flatten(two)), BODY_PEN)
     inside = {need for one in before if one.act == "place" for need in one.parts}
     placements = [one for one in plan.built.placements if one.vehicle == step.vehicle]
     worked = set(step.parts)

@@ -120,8 +120,9 @@ def _frame(page: Drawing, plan: Plan, place: int, count: int) -> None:
     page.text(right, 8.0, name, BODY, "end")
     page.text(right, 12.8, f"sheet {place} of {count}", BODY, "end", ink="soft")
     page.line(EDGE, 14.2, right, 14.2, Pen("ink", 0.5))
+    sleeper = Pen(None, 0, "faint")
     for step in range(int((right - EDGE) // 4) + 1):
-        page.rect(EDGE + step * 4, 14.9, 1.6, 0.9, Pen(None, 0, "faint"))
+        page.rect(EDGE + step * 4, 14.9, 1.6, 0.9, sleeper)
     y = page.height - 6.5
     page.line(EDGE, y, EDGE + CHECK, y, Pen("ink", 0.25))
     for step in range(int(CHECK) // 10 + 1):
