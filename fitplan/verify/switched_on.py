@@ -121,6 +121,10 @@ def _left_out(built: BuiltTrain, bench: NodalNetwork, parts: dict[str, Part]) ->
             (owner, pin.name) in bench.joined for pin in grounds
         ):
             yield owner, (owner,), "has no ground"
+        if part.figure(Regulator) is not None and part.figure(Controller) is None:
+            there = {pin.role for pin in part.pins if (owner, pin.name) in bench.joined}
+            if "plus" in there and not there & {"supply", "raw"}:
+                yield owner, (owner,), "has its output in a net and its input in none"
         if part.figure(MotorDriver) is not None:
             for pin in part.pins:
                 if pin.role == "supply" and not pin.optional and (owner, pin.name) not in bench.joined:
