@@ -297,9 +297,9 @@ def test_dots_in_mid_wire_are_splices_and_faces_mirror() -> None:
     plan = sample_plan()
     layout = ordered_layout(plan)
     heights = {
-        layout.row_y(end)
+        layout.row_y((wire.number, side))
         for wire in plan.built.harness.wires
-        for end in (wire.start, wire.end)
+        for side, end in enumerate((wire.start, wire.end))
         if end.kind == "splice"
     }
     for shape in wiring_drawing(plan).shapes:

@@ -76,10 +76,8 @@ def _pins(drawing: Drawing, plan: Plan, layout: DrawingLayout) -> None:
     for (vehicle, _, _), wires in wires_by_pin(plan).items():
         if vehicle not in layout.columns:
             continue
-        (_, side), wire = wires[0]
-        end = wire.end if side else wire.start
         rise = min(1.3 * (len(wires) - 1) / 2, (ROW - 1.4) / 2)
-        x, y = layout.columns[vehicle].left + BOX, layout.row_y(end)
+        x, y = layout.columns[vehicle].left + BOX, layout.row_y(wires[0][0])
         if rise:
             drawing.rect(x - 0.9, y - rise - 0.7, 1.8, 2 * rise + 1.4, Pen("part-edge", 0.25, "paper"))
         drawing.text(x + 1.6, y - rise - 0.9, pin_label(wires), 2.4, halo=True)
@@ -118,7 +116,7 @@ def _splices(drawing: Drawing, plan: Plan, layout: DrawingLayout) -> None:
         if not ends:
             continue
         column = layout.columns[ends[0][1].vehicle]
-        y = layout.row_y(ends[0][1])
+        y = layout.row_y(ends[0][0])
         with drawing.group(f"splice-{place}", shorten(f"splice {splice.name}, {splice.net}", 120)):
             for key, end in ends:
                 drawing.circle(layout.track_x(end.vehicle, key), y, 1.0, Pen(None, 0, "ink"))

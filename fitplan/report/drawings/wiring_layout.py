@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
 from fitplan.model.plan import Plan
 from fitplan.model.wired import Wire, WireEnd
@@ -34,8 +34,17 @@ End: TypeAlias = tuple[int, int]
 """A wire's number, and 0 for its start or 1 for its end."""
 BoxOrder: TypeAlias = Mapping[str, Sequence[BoxKey]]
 """By vehicle its boxes, from the top."""
-Rows: TypeAlias = Mapping[tuple[str, BoxKey], Mapping[str, float]]
-"""By vehicle and box the height of each pin's row."""
+Rows: TypeAlias = Mapping[BoxKey, Mapping[str, float]]
+"""By box of a vehicle the height of each pin's row."""
+
+
+class Spot(NamedTuple):
+    """Where an end of a wire stands: the vehicle, the box in it, and the pin of that."""
+
+    end: End
+    vehicle: str
+    box: BoxKey
+    pin: str
 
 
 @dataclass(frozen=True)
@@ -86,6 +95,10 @@ class DrawnWires:
         By how much each end stands above or below the middle of its pin's row, where several meet.
     boxes
         By vehicle its boxes as they are numbered, with the pins of each from the top.
+    spots
+        Where each end stands that is at a box.
+    stands
+        By vehicle what stands in its channel: an end alone, or both of a wire within the vehicle.
     """
 
     names: tuple[str, ...]
@@ -93,6 +106,8 @@ class DrawnWires:
     lead: float
     offsets: dict[End, float]
     boxes: dict[str, dict[BoxKey, tuple[str, ...]]]
+    spots: dict[End, Spot]
+    stands: dict[str, list[tuple[Spot, ...]]]
 
     @classmethod
     def of(cls, plan: Plan) -> DrawnWires:
@@ -106,8 +121,20 @@ class DrawnWires:
             apart = min(_APART, (ROW - 1.4) / max(1, len(wires) - 1))
             for place, (key, _) in enumerate(wires):
                 offsets[key] = (place - (len(wires) - 1) / 2) * apart
-        lead = 4.0 + max(labels, default=0.0)
-        return cls(tuple(names), _lanes(plan, names), lead, offsets, _boxes(plan))
+        lead, lanes, boxes = 4.0 + max(labels, default=0.0), _lanes(plan, names), _boxes(plan)
+        spots = {
+            key: spot_of(key, end)
+            for wire in plan.built.harness.wires
+            for key, end in ends_of(wire)
+            if end.kind != "connector" and end.vehicle in boxes
+        }
+        stands: dict[str, list[tuple[Spot, ...]]] = {name: [] for name in boxes}
+        for wire in plan.built.harness.wires:
+            both = tuple(spots[key] for key, _ in ends_of(wire) if key in spots)
+            together = wire.number not in lanes and len(both) == 2
+            for some in (both,) if together else ((spot,) for spot in both):
+                stands[some[0].vehicle].append(some)
+        return cls(tuple(names), lanes, lead, offsets, boxes, spots, stands)
 
 
 @dataclass(frozen=True)
@@ -126,7 +153,7 @@ class DrawingLayout:
     height: float
     ends_in: dict[str, tuple[End, ...]]
     """The ends that stand in each vehicle's channel."""
-    rows: Rows
+    rows: dict[str, Rows]
 
     @property
     def cuts(self) -> tuple[float, ...]:
@@ -141,9 +168,10 @@ class DrawingLayout:
         """Return where the upright piece of a wire's end stands."""
         return self.columns[vehicle].channel + (self.uprights[end] + 0.5) * TRACK
 
-    def row_y(self, end: WireEnd) -> float:
+    def row_y(self, end: End) -> float:
         """Return the height of the row that a wire's end belongs to."""
-        return _row(self.rows, end)
+        spot = self.wires.spots[end]
+        return _row(self.rows[spot.vehicle], spot)
 
 
 def wiring_layout(
@@ -161,21 +189,29 @@ def wiring_layout(
     wires = wires or DrawnWires.of(plan)
     names, lanes = wires.names, wires.lanes
     boxes = {name: _stacked(own, (order or {}).get(name, ())) for name, own in wires.boxes.items()}
-    rows = {(name, (box.kind, box.owner)): box.rows for name, own in boxes.items() for box in own}
-    uprights = _uprights(plan, wires, rows)
+    rows: dict[str, Rows] = {
+        name: {(box.kind, box.owner): box.rows for box in own} for name, own in boxes.items()
+    }
+    uprights = {name: _uprights(stands, rows[name]) for name, stands in wires.stands.items()}
     columns: dict[str, VehicleColumn] = {}
     x = MARGIN
     for place, name in enumerate(names):
-        tracks = [track for (vehicle, _), track in uprights.items() if vehicle == name]
-        column = VehicleColumn(name, boxes[name], x, wires.lead, max(tracks, default=-1) + 1)
+        tracks = max(uprights[name].values(), default=-1) + 1
+        column = VehicleColumn(name, boxes[name], x, wires.lead, tracks)
         columns[name] = column
         x = column.right + (BREAK if place + 1 < len(names) else 0)
     foot = max((box.bottom for column in columns.values() for box in column.boxes), default=HEAD) + 6
     count = max(lanes.values(), default=-1) + 1
     height = foot + count * TRACK + 10
-    tracks_by_end = {end: track for (_, end), track in uprights.items()}
-    ends_in = {name: tuple(end for vehicle, end in uprights if vehicle == name) for name in names}
-    return DrawingLayout(wires, columns, tracks_by_end, lanes, foot, count, x + MARGIN, height, ends_in, rows)
+    every = {end: track for own in uprights.values() for end, track in own.items()}
+    ends_in = {name: tuple(uprights[name]) for name in names}
+    return DrawingLayout(wires, columns, every, lanes, foot, count, x + MARGIN, height, ends_in, rows)
+
+
+def spot_of(key: End, end: WireEnd) -> Spot:
+    """Return where an end of a wire stands."""
+    box, pin = (("splice", end.owner), "") if end.kind == "splice" else (("part", end.owner), end.pin)
+    return Spot(key, end.vehicle, box, pin)
 
 
 def ends_of(wire: Wire) -> tuple[tuple[End, WireEnd], tuple[End, WireEnd]]:
@@ -247,33 +283,25 @@ def _stacked(boxes: Mapping[BoxKey, Sequence[str]], order: Sequence[BoxKey]) -> 
     return stacked
 
 
-def _row(rows: Rows, end: WireEnd) -> float:
+def _row(rows: Rows, spot: Spot) -> float:
     """Return the height of the row of a wire's end."""
-    kind, pin = ("splice", "") if end.kind == "splice" else ("part", end.pin)
-    return rows.get((end.vehicle, (kind, end.owner)), {}).get(pin, HEAD)
+    return rows.get(spot.box, {}).get(spot.pin, HEAD)
 
 
-def _uprights(plan: Plan, wires: DrawnWires, rows: Rows) -> dict[tuple[str, End], int]:
+def _uprights(stands: Sequence[tuple[Spot, ...]], rows: Rows) -> dict[End, int]:
     """Give a track to each end that stands in a channel; both ends of a wire within one share theirs."""
-    waiting: dict[str, list[tuple[float, float, tuple[End, ...]]]] = defaultdict(list)
-    for wire in plan.built.harness.wires:
-        ends = [
-            (k, end) for k, end in ends_of(wire) if end.kind != "connector" and end.vehicle in wires.boxes
-        ]
-        if wire.number not in wires.lanes and len(ends) == 2:
-            low, high = sorted(_row(rows, end) for _, end in ends)
-            waiting[ends[0][1].vehicle].append((low, high, (ends[0][0], ends[1][0])))
-            continue
-        for key, end in ends:
-            waiting[end.vehicle].append((_row(rows, end), _FOREVER, (key,)))
-    found: dict[tuple[str, End], int] = {}
-    for vehicle, intervals in waiting.items():
-        # short ones first: they stay next to the boxes
-        tracks: list[list[tuple[float, float]]] = []
-        for low, high, keys in sorted(intervals, key=lambda item: (item[1] - item[0], item)):
-            track = _first_free(tracks, low - 0.5, high + 0.5)
-            for key in keys:
-                found[vehicle, key] = track
+    intervals: list[tuple[float, float, tuple[End, ...]]] = []
+    for spots in stands:
+        heights = [_row(rows, spot) for spot in spots]
+        high = max(heights) if len(heights) > 1 else _FOREVER
+        intervals.append((min(heights), high, tuple(spot.end for spot in spots)))
+    found: dict[End, int] = {}
+    # short ones first: they stay next to the boxes
+    tracks: list[list[tuple[float, float]]] = []
+    for low, high, keys in sorted(intervals, key=lambda item: (item[1] - item[0], item)):
+        track = _first_free(tracks, low - 0.5, high + 0.5)
+        for key in keys:
+            found[key] = track
     return found
 
 

@@ -137,7 +137,7 @@ def _piece(plan: Plan, layout: DrawingLayout, key: End, end: WireEnd, offset: fl
     if end.kind == "connector":
         return [(_plug_x(plan, layout, end), layout.lane_y(number))]
     column = layout.columns[end.vehicle]
-    y = layout.row_y(end) + offset
+    y = layout.row_y(key) + offset
     track = layout.track_x(end.vehicle, key)
     start = column.left + (BOX - DOT if end.kind == "splice" else BOX)
     way = [(start, y), (track, y)]
