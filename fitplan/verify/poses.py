@@ -16,6 +16,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import product
 
 import numpy as np
@@ -81,15 +82,21 @@ class _Line:
     fall: Floats
     middle: Floats | float = 0.0
 
+    @cached_property
+    def is_straight(self) -> bool:
+        return not (self.before.any() or self.after.any() or np.any(self.middle))
+
     def at(self, s: Floats) -> Floats:
+        past = s - self.kink
+        z = self.slope * s + self.rise * np.maximum(past, 0.0) + self.fall * np.maximum(past - self.hump, 0.0)
+        if self.is_straight:
+            return np.stack([s, np.zeros_like(s), z], axis=1)
         inside = np.clip(s, 0.0, self.straight)
         turn = np.asarray(self.middle * inside)
         near = _arc(np.broadcast_to(self.middle, s.shape), inside)
         far = _arc(np.where(s < 0, self.before, self.after), s - inside)
         x = near[0] + np.cos(turn) * far[0] - np.sin(turn) * far[1]
         y = near[1] + np.sin(turn) * far[0] + np.cos(turn) * far[1]
-        past = s - self.kink
-        z = self.slope * s + self.rise * np.maximum(past, 0.0) + self.fall * np.maximum(past - self.hump, 0.0)
         return np.stack([x, y, z], axis=1)
 
     def guide(self, s: Floats, bogie: float) -> Floats:
@@ -259,9 +266,10 @@ def _hardest(
         value = sign * np.linalg.norm(looked[0], axis=1)
         first: dict[tuple[float, ...], int] = {}
         for number in np.argsort(-value).tolist():
-            if np.isfinite(value[number]):
-                first.setdefault(tuple(rows[number, kind].tolist()), number)
-        found += list(first.values())[:_HARDEST]
+            if len(first) == _HARDEST or not np.isfinite(value[number]):
+                break  # what is no number comes last
+            first.setdefault(tuple(rows[number, kind].tolist()), number)
+        found += first.values()
         signs += [sign] * (len(found) - len(signs))
     some = rows[found]
     for _ in range(_FINER if found else 0):
