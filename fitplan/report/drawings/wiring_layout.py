@@ -38,7 +38,7 @@ Rows: TypeAlias = Mapping[BoxKey, Mapping[str, float]]
 """By box of a vehicle the height of each pin's row."""
 
 
-class Spot(NamedTuple):
+class EndSpot(NamedTuple):
     """Where an end of a wire stands: the vehicle, the box in it, and the pin of that."""
 
     end: End
@@ -106,8 +106,8 @@ class DrawnWires:
     lead: float
     offsets: dict[End, float]
     boxes: dict[str, dict[BoxKey, tuple[str, ...]]]
-    spots: dict[End, Spot]
-    stands: dict[str, list[tuple[Spot, ...]]]
+    spots: dict[End, EndSpot]
+    stands: dict[str, list[tuple[EndSpot, ...]]]
 
     @classmethod
     def of(cls, plan: Plan) -> DrawnWires:
@@ -128,7 +128,7 @@ class DrawnWires:
             for key, end in ends_of(wire)
             if end.kind != "connector" and end.vehicle in boxes
         }
-        stands: dict[str, list[tuple[Spot, ...]]] = {name: [] for name in boxes}
+        stands: dict[str, list[tuple[EndSpot, ...]]] = {name: [] for name in boxes}
         for wire in plan.built.harness.wires:
             both = tuple(spots[key] for key, _ in ends_of(wire) if key in spots)
             together = wire.number not in lanes and len(both) == 2
@@ -208,10 +208,10 @@ def wiring_layout(
     return DrawingLayout(wires, columns, every, lanes, foot, count, x + MARGIN, height, ends_in, rows)
 
 
-def spot_of(key: End, end: WireEnd) -> Spot:
+def spot_of(key: End, end: WireEnd) -> EndSpot:
     """Return where an end of a wire stands."""
     box, pin = (("splice", end.owner), "") if end.kind == "splice" else (("part", end.owner), end.pin)
-    return Spot(key, end.vehicle, box, pin)
+    return EndSpot(key, end.vehicle, box, pin)
 
 
 def ends_of(wire: Wire) -> tuple[tuple[End, WireEnd], tuple[End, WireEnd]]:
@@ -283,12 +283,12 @@ def _stacked(boxes: Mapping[BoxKey, Sequence[str]], order: Sequence[BoxKey]) -> 
     return stacked
 
 
-def _row(rows: Rows, spot: Spot) -> float:
+def _row(rows: Rows, spot: EndSpot) -> float:
     """Return the height of the row of a wire's end."""
     return rows.get(spot.box, {}).get(spot.pin, HEAD)
 
 
-def _uprights(stands: Sequence[tuple[Spot, ...]], rows: Rows) -> dict[End, int]:
+def _uprights(stands: Sequence[tuple[EndSpot, ...]], rows: Rows) -> dict[End, int]:
     """Give a track to each end that stands in a channel; both ends of a wire within one share theirs."""
     intervals: list[tuple[float, float, tuple[End, ...]]] = []
     for spots in stands:
