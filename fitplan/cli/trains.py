@@ -41,15 +41,11 @@ BESIDE = (
     "fitplan.planning.run",
     "fitplan.kernels.ready",
     "fitplan.report.plan_folder",
+    "fitplan.report.lists.spreadsheet",
     "fitplan.report.mesh_files",
 )
 """What the second process loads while the first reads the files."""
-AFTERWARDS = (
-    "fitplan.surface",
-    "fitplan.report.lists.spreadsheet",
-    "fitplan.report.terminal.brief",
-    "fitplan.report.terminal.tables",
-)
+AFTERWARDS = ("fitplan.surface", "fitplan.report.terminal.brief", "fitplan.report.terminal.tables")
 """What the first process loads when it only waits for the second, at the latest when it wants it."""
 WAITING = 0.8
 """The share of the work, as progress tells it, from which on it waits."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from fitplan.checks.stopping import proposed_trip
@@ -20,7 +20,7 @@ from fitplan.report.drawings.sheet_references import SheetReference
 from fitplan.report.drawings.train_drawing import side_drawing, top_drawing
 from fitplan.report.drawings.wiring_drawing import wiring_drawing
 from fitplan.report.lists.every_list import all_lists
-from fitplan.report.lists.plan_list import PlanList, csv_bytes
+from fitplan.report.lists.plan_list import csv_bytes
 from fitplan.report.page.page import page_bytes
 from fitplan.report.sheets.pad import Paper
 from fitplan.report.sheets.printed_sheets import printed_sheets
@@ -36,11 +36,11 @@ class Meanwhile:
     meshes
         Gives names, contents and what each mesh is.
     printed
-        Gives the wiring drawing, and the printed sheets with what each of them shows.
+        Gives the wiring drawing, the printed sheets with what each of them shows, and the workbook.
     """
 
     meshes: Callable[[], tuple[tuple[str, bytes, str], ...]]
-    printed: Callable[[], tuple[Drawing, bytes, tuple[SheetReference, ...]]]
+    printed: Callable[[], tuple[Drawing, bytes, tuple[SheetReference, ...], bytes]]
 
     @classmethod
     def begin(cls, plan: Plan, paper: Paper, beside: SecondProcess | None) -> Meanwhile:
@@ -69,7 +69,7 @@ def plan_files(plan: Plan, paper: Paper = "A4", meanwhile: Meanwhile | None = No
     put("sheets.pdf", b"", f"the sheets to print at 1:1, {paper}")
     put("summary.txt", summary_text(plan), "the plan in plain text")
     sheets = all_lists(plan)
-    put("lists.xlsx", _workbook(sheets), "all lists as one workbook")
+    put("lists.xlsx", b"", "all lists as one workbook")
     for sheet in sheets:
         place = "" if sheet.name in {"parts", "harness", "bundles"} else "lists/"
         put(f"{place}{sheet.name}.csv", csv_bytes(sheet), f"{sheet.title}, as CSV")
@@ -103,7 +103,7 @@ def plan_files(plan: Plan, paper: Paper = "A4", meanwhile: Meanwhile | None = No
     )
     schema = json.dumps(plan_schema(), indent=1, ensure_ascii=False, sort_keys=True) + "\n"
     put("plan.schema.json", schema, "the JSON Schema of plan.json")
-    wiring, files["sheets.pdf"], references = meanwhile.printed()
+    wiring, files["sheets.pdf"], references, files["lists.xlsx"] = meanwhile.printed()
     files["drawings/wiring.svg"] = svg_bytes(wiring)
     return {"report.html": page_bytes(plan, about, references, wiring), **files}
 
@@ -119,17 +119,15 @@ def _programs(plan: Plan) -> Iterator[tuple[str, str]]:
         yield name, bring_up_program(plan.built.pin_map, own, controller, "train_pins.h", title)
 
 
-def _printed(plan: Plan, paper: Paper) -> tuple[Drawing, bytes, tuple[SheetReference, ...]]:
-    """Return the wiring drawing, and the printed sheets that show it, too."""
-    wiring = wiring_drawing(plan)
-    return (wiring, *printed_sheets(plan, paper, wiring))
+def _printed(plan: Plan, paper: Paper) -> tuple[Drawing, bytes, tuple[SheetReference, ...], bytes]:
+    """Return the wiring drawing, the printed sheets that show it, too, and the workbook.
 
-
-def _workbook(sheets: Sequence[PlanList]) -> bytes:
-    """Return all lists as a workbook; its library takes long to load, so only who makes it loads it."""
+    The workbook's library takes long to load, so only who makes it loads it.
+    """
     from fitplan.report.lists.spreadsheet import spreadsheet_bytes
 
-    return spreadsheet_bytes(sheets)
+    wiring = wiring_drawing(plan)
+    return (wiring, *printed_sheets(plan, paper, wiring), spreadsheet_bytes(all_lists(plan)))
 
 
 def _meshes(plan: Plan) -> tuple[tuple[str, bytes, str], ...]:
