@@ -97,7 +97,7 @@ def verify(
     """Check a plan again in exact millimetres: room, mounts, wires, nets, counts, and ways in and out.
 
     A train that is planned only in part can hold: what has no place, no wire or no way in must then be owned
-    up to in the plan itself. It is cheap (the demo takes about a second) and touches no file, so a plan can
+    up to in the plan itself. It is cheap (the demo takes half a second) and touches no file, so a plan can
     be checked before it is written.
 
     Parameters
