@@ -39,8 +39,8 @@ def clean(text: str) -> str:
 def shorten(text: str, most: int) -> str:
     """Return a cleaned text of at most ``most`` characters, its middle replaced by an ellipsis.
 
-    Whole clauses are left out where that leaves half of it; else what is left ends and begins with whole
-    words where that costs less than a quarter of it.
+    Whole clauses and sentences are left out where that leaves half of it; else what is left ends and begins
+    with whole words where that costs less than a quarter of it.
     """
     text = clean(text)
     if len(text) <= most:
@@ -58,9 +58,12 @@ def shorten(text: str, most: int) -> str:
 
 def _without_clauses(text: str, most: int) -> str | None:
     """Return a text without some inner clauses in a row; None where too little is left."""
-    ends = [found.end() for found in re.finditer("[;:] ", text)]
-    pairs = [(text[:i], text[j - 1 :]) for i, j in combinations(ends, 2)]
-    kept = [pair for pair in pairs if most // 2 <= len(pair[0]) + len(pair[1]) < most]
+    for ends_with in ("; |[.] (?=[A-Z0-9])", "[;:] "):  # a colon only where it must be
+        ends = [found.end() for found in re.finditer(ends_with, text)]
+        pairs = [(text[:i], text[j - 1 :]) for i, j in combinations(ends, 2)]
+        kept = [pair for pair in pairs if most // 2 <= len(pair[0]) + len(pair[1]) < most]
+        if kept:
+            break
     best = max(kept, key=lambda pair: len(pair[0]) + len(pair[1]), default=None)
     return "…".join(best) if best is not None else None
 

@@ -33,7 +33,7 @@ def summary_text(plan: Plan) -> str:
         "",
     ]
     sign, words = headline(plan)
-    lines += _paragraph(f"{VERDICT_SIGNS[sign][0]} {words}. {shorten(summarise(plan), 600)}")
+    lines += _paragraph(f"{VERDICT_SIGNS[sign][0]} {words}. {shorten(summarise(plan), 1500)}")
     lines += ["", "Where everything goes"]
     for entry in plan.built.train.vehicles:
         here = [placement for placement in plan.built.placements if placement.vehicle == entry.name]
