@@ -61,7 +61,7 @@ def summary_text(plan: Plan) -> str:
             f"coupling {shorten(crossing.name, 30)}"
             f" ({shorten(crossing.ahead, 40)} / {shorten(crossing.behind, 40)}):"
             f" {crossing.conductors} conductors, {millimetres(crossing.diameter_mm, 2)} thick,"
-            f" free length {millimetres(crossing.free_mm)} ({shorten(crossing.governing, 60)})"
+            f" free length {millimetres(crossing.free_mm)} ({shorten(crossing.governing, 200)})"
         )
         lines += _paragraph(text + (", clip asked for" if crossing.clip else ""), "  ")
     for missed in plan.unreached:
