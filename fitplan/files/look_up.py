@@ -51,10 +51,18 @@ def part_named(name: Text, reading: Reading) -> Part | None:
     """Return a part of the catalogue; None when there is none, which is reported."""
     part = reading.catalogue.get(str(name))
     if part is None and name not in reading.declared:
-        near = nearest_name(name, reading.catalogue)
-        hint = near or "`fitplan parts` lists them"
+        hint = part_hint(name, reading.catalogue)
         reading.collector.add(name.spot, f"the unknown part {str(name)!r}", "a part of the catalogue", hint)
     return part
+
+
+def part_hint(name: str, catalogue: Mapping[str, Part]) -> str:
+    """Return which part may be meant by a name that none has, or which command lists those like it."""
+    if near := nearest_name(name, catalogue):
+        return near
+    words = {word for id_ in catalogue for word in id_.split("-")}
+    word = next((one for one in name.lower().split("-") if one in words), "")
+    return f"`fitplan parts {word}` lists those like it" if word else "`fitplan parts` lists them"
 
 
 def parts_asked(need: NeedEntry, reading: Reading) -> list[Part]:

@@ -14,6 +14,7 @@ from fitplan.errors import Mistake, nearest_name
 from fitplan.files.document import Text, read_document, shown
 from fitplan.files.entries import Collector, validate
 from fitplan.files.fields import one_of_phrase
+from fitplan.files.look_up import part_hint
 from fitplan.files.measured_entries import MeasuredEntry, MeasuredFile
 from fitplan.files.measured_room import with_room
 from fitplan.files.on_envelope import point_words
@@ -92,7 +93,7 @@ class Measurements:
                 continue
             part = found.get(str(entry.part))
             if part is None:
-                hint = nearest_name(entry.part, found)
+                hint = part_hint(entry.part, found)
                 self._add(
                     entry.part, f"the unknown part {str(entry.part)!r}", "a part of the catalogue", hint
                 )

@@ -11,6 +11,7 @@ from fitplan.cli import app
 from fitplan.errors import FitplanError
 from fitplan.files.catalogue import catalogue_folder, collect_parts, read_catalogue
 from fitplan.files.leads_form import WIRED_ENDING
+from fitplan.files.look_up import part_hint
 from fitplan.files.part_copy import part_copy
 from fitplan.files.pinned_form import ENDING
 
@@ -40,6 +41,14 @@ def test_every_copy_is_the_part_that_it_was(tmp_path: Path) -> None:
 def test_an_unknown_part_is_told_with_the_nearest() -> None:
     with pytest.raises(FitplanError, match="controller-compact-5v"):
         part_copy("controler-compact-5v")
+
+
+def test_a_name_like_no_other_leads_to_those_that_share_a_word() -> None:
+    """Of a near name the id is told; else the command that lists parts with one of its words, or all."""
+    catalogue = read_catalogue()
+    assert part_hint("controler-compact-5v", catalogue) == "did you mean 'controller-compact-5v'?"
+    assert part_hint("fuse-500ma", catalogue) == "`fitplan parts fuse` lists those like it"
+    assert part_hint("zeppelin", catalogue) == "`fitplan parts` lists them"
 
 
 def test_the_command_writes_a_file_and_replaces_none(tmp_path: Path) -> None:
