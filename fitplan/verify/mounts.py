@@ -198,7 +198,8 @@ def _carried(site: Site, part: PlacedPart, sheet: Tally) -> None:
     at_its_side = shelf is not None and shelf.kind == "clip"
     if at_its_side and any(held_at_its_side(site, part.name, shape, RESTS) for shape in part.envelope):
         return
-    if not below:
+    edges = resting_in_bores(site, part)
+    if not below and not edges:
         # That a part hangs must be said, and as a stop: `fastenings` looks for it.
         write = sheet.problem if part.placement.steady else sheet.note
         write("support", site.name, f"nothing is within {RESTS} mm under {part.name}", RESTS, "mm")
@@ -206,7 +207,7 @@ def _carried(site: Site, part: PlacedPart, sheet: Tally) -> None:
     x, y, _ = part.center
     wide = [box for box in below if min(box.size[:2]) >= LEAST_EDGE]
     points = [(u, v) for box in wide for u in (box.low[0], box.high[0]) for v in (box.low[1], box.high[1])]
-    points += resting_in_bores(site, part)
+    points += edges
     beside = _beside_hull((x, y), points)
     if beside > _EDGE and not part.placement.steady:
         sheet.note("support", site.name, f"{part.name} is carried on one side only: fix it against tipping")

@@ -119,3 +119,16 @@ def test_the_checker_looks_for_both_edges_itself(lift: float, aside: float, rest
     channel = BodySolid(Box((16.0, 24.0, 24.0), (30.0, 36.0, 40.0)), "free")
     _, site = site_with(bored(more=(channel,)), place)
     assert resting_in_bores(site, site.parts[0]) == []
+
+
+def test_edges_bear_though_the_wall_is_a_little_further_below() -> None:
+    """0.25 mm from a wall of 37° are more than 0.3 mm straight above it."""
+    half = 11.65
+    part = block("cells", (40.0, 2 * half, 12.0))
+    at = (20.0, MIDDLE - half, math.ceil(10 * (LEVEL - DOWN)) / 10 + 0.1)
+    place = Placement("cells", part, "v", Place(pose_named("+x+y+z"), at), "the body")
+    need, site = site_with(bored(), place)
+    assert mounts.resting_on(site, site.parts[0]) == []
+    tally = Tally()
+    mounts.check_mounts(site, {"cells": need}, tally)
+    assert tally.report().problems == ()
