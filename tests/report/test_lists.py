@@ -321,3 +321,12 @@ def test_whole_clauses_are_left_out_first() -> None:
     )
     assert shorten(text, 90) == "20.8 mm of height are missing: … 63.4 × 16.0 × 63.5 mm would be enough"
     assert "…" in shorten(text, 40)
+
+
+def test_a_long_verdict_keeps_whole_sentences() -> None:
+    """Sentences in the middle go first, then the last; what follows a colon stays with what is before it."""
+    text = "All has a place: the board lies in the loco. Take out: one brick. And: one plate more. Done."
+    assert shorten(text, 72) == "All has a place: the board lies in the loco. … Done."
+    told = "Not decided: there is no place for the eye. In the wagon: no room is found; " + "measure it, " * 9
+    short = "Not decided: there is no place for the eye. In the wagon: no room is found; …"
+    assert shorten(told, 92) == short

@@ -57,15 +57,19 @@ def shorten(text: str, most: int) -> str:
 
 
 def _without_clauses(text: str, most: int) -> str | None:
-    """Return a text without some inner clauses in a row; None where too little is left."""
-    for ends_with in ("; |[.] (?=[A-Z0-9])", "[;:] "):  # a colon only where it must be
-        ends = [found.end() for found in re.finditer(ends_with, text)]
-        pairs = [(text[:i], text[j - 1 :]) for i, j in combinations(ends, 2)]
+    """Return a text without some inner clauses in a row, or the last ones; None where too little is left."""
+    ends = [found.end() for found in re.finditer("; |[.] (?=[A-Z0-9])", text)]
+    colons = sorted([*ends, *(found.end() for found in re.finditer(": ", text))])
+    between, after_colons = (
+        [(text[:i], text[j - 1 :]) for i, j in combinations(some, 2)] for some in (ends, colons)
+    )
+    # What follows a colon says nothing without what stands before it: only where nothing else will do.
+    for pairs in (between, [(text[:i], "") for i in ends], after_colons):
         kept = [pair for pair in pairs if most // 2 <= len(pair[0]) + len(pair[1]) < most]
         if kept:
-            break
-    best = max(kept, key=lambda pair: len(pair[0]) + len(pair[1]), default=None)
-    return "…".join(best) if best is not None else None
+            ahead, behind = max(kept, key=lambda pair: len(pair[0]) + len(pair[1]))
+            return f"{ahead}…{behind}"
+    return None
 
 
 def headline(plan: Plan) -> tuple[Verdict, str]:
