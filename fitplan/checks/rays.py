@@ -122,15 +122,17 @@ def first_hits(origins: Floats, directions: Floats, obstacles: Sequence[Obstacle
 
 def _ahead(origins: Floats, directions: Floats) -> Callable[[Solid], bool]:
     """Return a quick test that is False only for solids that lie wholly behind all rays."""
-    middle = directions.mean(axis=0)
-    if not len(origins) or (directions @ middle).min() <= 0:
+    mean = directions.mean(axis=0)
+    if not len(origins) or (directions @ mean).min() <= 0:
         return lambda solid: True
-    start = float((origins @ middle).min())
+    start, middle = float((origins @ mean).min()), mean.tolist()
 
     def reaches(solid: Solid) -> bool:
         bounds = solid.bounds
-        far = sum(max(a * m, b * m) for a, b, m in zip(bounds.low, bounds.high, middle, strict=True))
-        return bool(far >= start - 1e-9)
+        far = 0.0
+        for low, high, along in zip(bounds.low, bounds.high, middle, strict=True):
+            far += max(low * along, high * along)
+        return far >= start - 1e-9
 
     return reaches
 

@@ -29,12 +29,12 @@ def smoothed(points: NDArray[np.float64], aside: float) -> NDArray[np.float64]:
     The corner that lies least off goes first, as long as all corners that are gone stay within.
     """
     kept = list(range(len(points)))
-    while len(kept) > 2:
-        off = [_farthest_off(points[a : b + 1]) for a, b in zip(kept, kept[2:], strict=False)]
-        least = int(np.argmin(off))
-        if off[least] > aside:
-            break
-        del kept[least + 1]
+    off = [_farthest_off(points[a : b + 1]) for a, b in zip(kept, kept[2:], strict=False)]
+    while off and min(off) <= aside:
+        least = off.index(min(off))
+        del kept[least + 1], off[least]
+        for place in range(max(least - 1, 0), min(least + 1, len(off))):
+            off[place] = _farthest_off(points[kept[place] : kept[place + 2] + 1])
     return points[kept]
 
 
