@@ -93,10 +93,10 @@ def port_loads(built: BuiltTrain, harness: Harness) -> tuple[PortLoad, ...]:
 
 def hidden_splices(harness: Harness, layout: Layout) -> tuple[str, ...]:
     """Return the names of splices that have no opening straight ahead."""
+    seen = {name: in_sight(layout.maps[name]) for name in {splice.vehicle for splice in harness.splices}}
     found = []
     for splice in harness.splices:
-        map_ = layout.maps[splice.vehicle]
         at = layout.true_point(splice.vehicle, splice.at)
-        if not in_sight(map_)[map_.frame.index_of(at)]:
+        if not seen[splice.vehicle][layout.maps[splice.vehicle].frame.index_of(at)]:
             found.append(splice.name)
     return tuple(found)

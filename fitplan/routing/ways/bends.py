@@ -68,20 +68,19 @@ def _moved_out(
     chain: NDArray[np.float64], radii: NDArray[np.float64], turning: NDArray[np.intp]
 ) -> NDArray[np.float64]:
     """Return the corners moved outwards, so that the arcs in them pass where the corners were."""
-    moved = chain.copy()
-    for _ in range(40):
+    moved, corners, wanted = chain.copy(), chain[turning], radii[turning]
+    for _ in range(40 if len(turning) else 0):
         pieces = moved[1:] - moved[:-1]
         pieces /= np.maximum(_lengths(pieces), 1e-12)[:, None]
-        outwards = pieces[turning - 1] - pieces[turning]
+        before, behind = pieces[turning - 1], pieces[turning]
+        outwards = before - behind
         norms = _lengths(outwards)
         # Of two unit pieces the sum is twice the cosine of half the angle that they turn by.
-        halves = _lengths(pieces[turning - 1] + pieces[turning]) / 2
-        off = radii[turning] * (1 / np.maximum(halves, 1e-12) - 1)
+        off = wanted * (2 / np.maximum(_lengths(before + behind), 2e-12) - 1)
         # An arc of a near hairpin would stand off far: no further than its own radius.
-        off = np.where(norms > 1e-9, np.maximum(np.minimum(off, radii[turning]), 0.0), 0.0)
-        fresh = chain.copy()
-        fresh[turning] += outwards * (off / np.maximum(norms, 1e-9))[:, None]
-        if np.abs(fresh - moved).max() < 1e-9:
+        off = np.where(norms > 1e-9, np.maximum(np.minimum(off, wanted), 0.0), 0.0)
+        fresh = corners + outwards * (off / np.maximum(norms, 1e-9))[:, None]
+        if np.abs(fresh - moved[turning]).max() < 1e-9:
             break
-        moved = fresh
+        moved[turning] = fresh
     return moved
