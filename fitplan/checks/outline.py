@@ -91,7 +91,7 @@ def outline_of(built: BuiltTrain, vehicle: str) -> Outline:
 
 def hull_of(points: Floats) -> Floats:
     """Return the convex hull of points (n, 2), counter-clockwise (Andrew's monotone chain, 1979)."""
-    unique = sorted({(float(x), float(y)) for x, y in points})
+    unique = sorted({(x, y) for x, y in points.tolist()})
     if len(unique) < 3:
         return np.array(unique, dtype=float).reshape(-1, 2)
 
@@ -118,7 +118,7 @@ def hull_gap(one: Floats, other: Floats) -> float:
     """
     deepest = -np.inf
     for first, second in ((one, other), (other, one)):
-        edges = np.roll(first, -1, axis=0) - first
+        edges = _edges(first)
         lengths = np.hypot(edges[:, 0], edges[:, 1])
         good = lengths > 1e-12
         normals = np.column_stack([edges[good, 1], -edges[good, 0]]) / lengths[good, None]
@@ -129,10 +129,15 @@ def hull_gap(one: Floats, other: Floats) -> float:
     return min(_points_to_edges(one, other), _points_to_edges(other, one))
 
 
+def _edges(outline: Floats) -> Floats:
+    """Return the ways from each corner to the next."""
+    return np.concatenate([outline[1:], outline[:1]]) - outline
+
+
 def _points_to_edges(points: Floats, outline: Floats) -> float:
     """Return the least distance of points to the edges of an outline."""
     starts = outline
-    edges = np.roll(outline, -1, axis=0) - outline
+    edges = _edges(outline)
     squares = np.maximum((edges**2).sum(axis=1), 1e-18)
     away = points[:, None, :] - starts[None, :, :]
     shares = np.clip((away * edges).sum(axis=2) / squares, 0.0, 1.0)
