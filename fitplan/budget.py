@@ -58,7 +58,7 @@ ENDS: Mapping[Stage, float] = MappingProxyType(
 )
 """When a stage must be over, as a share of the deadline, if there is one: what matters least is cut first."""
 
-FINISH_S, FINISH_NEED_S, FINISH_MOST = 0.8, 0.18, 0.6
+FINISH_S, FINISH_NEED_S, FINISH_MOST = 0.4, 0.15, 0.6
 """What is never cut, the checks, the second check and the files, is left so many seconds, and so many more
 for each part (measured on the examples), but at most this share of the deadline."""
 
