@@ -147,7 +147,7 @@ def test_time_is_left_to_check_and_write(monkeypatch: pytest.MonkeyPatch) -> Non
     """Searches end sooner for more parts, but keep their share; without a clock nothing is cut."""
     Clock(monkeypatch)
     whole = Budget.usual(deadline_s=60.0)
-    ends = [whole.searching(needs).until for needs in (1, 7, 60, 200)]
+    ends = [whole.searching(needs).until for needs in (1, 7, 60, 300)]
     assert all(end is not None for end in ends)
     assert ends == sorted(ends, reverse=True)  # type: ignore[type-var]
     assert ends[-1] == pytest.approx(60.0 * (1 - FINISH_MOST))
