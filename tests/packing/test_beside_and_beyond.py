@@ -53,7 +53,7 @@ def test_a_part_lies_against_a_tile_on_each_side_of_a_column(gap: int) -> None:
             box_low[axis], box_high[axis] = face + gap, face + gap + 200
         else:
             box_low[axis], box_high[axis] = face - gap - 200, face - gap
-        part: Any = SimpleNamespace(boxes=[(*box_low, *box_high)])
+        part: Any = SimpleNamespace(boxes=[(*box_low, *box_high)], flat=())
         found = list(_sides(part, cell, 96, 320))
         held = 0 <= gap < LAYER
         assert len(found) == held
@@ -81,7 +81,9 @@ def test_what_a_mount_holds_is_not_let_down(monkeypatch: pytest.MonkeyPatch) -> 
 
     def lower(parts: Any, obstacles: Any, held: Any, **more: Any) -> Any:
         asked.append((parts, obstacles, held, more))
-        return [SimpleNamespace(drop=0, by="a mount"), SimpleNamespace(drop=12, by="the floor")]
+        return [
+            SimpleNamespace(drop=drop, by=by, steady=True) for drop, by in ((0, "a mount"), (12, "the floor"))
+        ]
 
     monkeypatch.setattr(laid_places, "lower_parts", lower)
     monkeypatch.setattr(laid_places, "standing_part", lambda entry, variant, lies: entry.need.name)

@@ -40,10 +40,7 @@ def laid_places(
     carried = lower_parts(
         standing, space.obstacles, frozenset(held), walls=space.off_limits, bricks=cavity.bricks
     )
-    carried = tuple(
-        _in_a_bore(cavity, part.lowered(rest.drop), rest)
-        for part, rest in zip(standing, carried, strict=True)
-    )
+    carried = tuple(_in_a_bore(cavity, part, rest) for part, rest in zip(standing, carried, strict=True))
     found: list[Placement] = []
     for entry, item, rest in zip(wanted, problem.items, carried, strict=True):
         lies = placed[item.name]
@@ -53,10 +50,11 @@ def laid_places(
     return with_shelves(cavity.vehicle, cavity.removed, found, carried)
 
 
-def _in_a_bore(cavity: RoomForParts, part: LoweredPart, rest: Carried) -> Carried:
+def _in_a_bore(cavity: RoomForParts, standing: LoweredPart, rest: Carried) -> Carried:
     """Return how a part is carried that would tip, if it were not in a bore of the body."""
-    if rest.steady or rest.shelf is not None or not part.needs_support:
+    if rest.steady or rest.shelf is not None or not standing.needs_support:
         return rest
+    part = standing.lowered(rest.drop)
     bricks = np.array(cavity.bricks, dtype=np.int64).reshape(-1, 6)
     edges = edges_in_bores(cavity.vehicle, part.soles or part.boxes, bricks)
     if not edges or not stands(middle_of(part.boxes), [*rest.contacts, *edges]):
