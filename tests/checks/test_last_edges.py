@@ -433,13 +433,13 @@ def test_hours_are_asked_of_each_source(first: float, second: float, told: list[
             net("g", "ground", "a.minus", "b.minus", "x.G", "y.G"),
         ],
     )
-    found = list(_hours(made, TrainCircuit.of(made, {})))
+    found = list(_hours(BuiltTrain(made, (), Harness(), ()), TrainCircuit.of(made, {})))
     assert [one.where for one in found] == told
     for one in found:
         # Two cells of 2500 mAh, and a gentle load of which they lose less.
         assert 2500 / 50 * 0.8 < one.figure < 2500 / 50 * 1.25
         assert one.limit == 500.0
-        assert f"ask for {one.figure:.0f} h or fewer" in one.remedy
+        assert f"ask for {math.floor(10 * one.figure) / 10:g} h or fewer" in one.remedy
 
 
 @pytest.mark.parametrize(("gap", "figure"), [(10.0, 10.0), (8.1, 8.1), (None, 1000.0)])
