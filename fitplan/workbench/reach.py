@@ -24,6 +24,7 @@ from fitplan.packing.access.slide import Rows, share_room
 from fitplan.workbench.loom import Hanging, Strand
 
 Floats = NDArray[np.float64]
+_Sight = tuple[Floats, Floats, dict[str, NDArray[np.bool_]]]
 _MOUTH_MM = 3.0
 """A wire's end is taken with tweezers so far inside of a port (common practice, no source)."""
 _STEP_MM = 3.0
@@ -36,7 +37,8 @@ class Surroundings:
     def __init__(self, disassembly: Disassembly) -> None:
         self._of = disassembly
         self._blocked: dict[tuple[Vec, str], frozenset[str] | None] = {}
-        self._sights: dict[tuple[tuple[Vec, ...], Vec, str], tuple[Floats, dict[str, NDArray[np.bool_]]]] = {}
+        self._sights: dict[tuple[tuple[Vec, ...], Vec, str], _Sight] = {}
+        self._boxes: dict[str, tuple[Rows, NDArray[np.str_]]] = {}
 
     def clear_for_tool(self, point: Vec, opening: str, inside: frozenset[str]) -> bool:
         """Return whether iron or tweezers get to a point through an opening with these parts in."""
@@ -91,44 +93,46 @@ class Surroundings:
         straight line is clear, or longer, a wire follows the pin along its moves: its point is the pin's own
         place. Length in mm.
         """
-        pin = np.array(hanging.points[0])
+        pin = hanging.points[0]
         way = float(sum(math.dist(a, b) for a, b in pairwise(hanging.points)))
         most, gone, found = 0.0, 0.0, []
         for direction, distance in moves_out:
-            pin = pin + distance * np.array(unit_vector(direction))
+            (x, y, z), (dx, dy, dz) = pin, unit_vector(direction)
+            pin = (x + distance * dx, y + distance * dy, z + distance * dz)
             gone += distance
-            at: Vec = (round(float(pin[0]), 3), round(float(pin[1]), 3), round(float(pin[2]), 3))
-            points, lengths, hits = self._sight(hanging.points, at, opening)
-            clear = np.ones(len(points), dtype=bool)
+            at = (round(pin[0], 3), round(pin[1], 3), round(pin[2], 3))
+            points, straight, hits = self._sight(hanging.points, at, opening)
             for name, hit in hits.items():
                 if not name or name in inside:
-                    clear &= ~hit
-            straight = np.where(clear, lengths, np.inf)
-            best = int(np.argmin(straight))
+                    straight = np.where(hit, np.inf, straight)
+            best = int(straight.argmin())
             if straight[best] > way + gone:
                 most = max(most, way + gone)
                 found.append(hanging.points[0])
                 continue
             most = max(most, float(straight[best]))
-            x, y, z = (round(float(v), 4) for v in points[best])
+            x, y, z = (round(v, 4) for v in points[best].tolist())
             found.append((x, y, z))
         return most, tuple(reversed(found))
 
-    def _sight(
-        self, way: tuple[Vec, ...], pin: Vec, opening: str
-    ) -> tuple[Floats, Floats, dict[str, NDArray[np.bool_]]]:
-        """Return points along a way, the length by each, and what crosses the line from each to a pin."""
+    def _sight(self, way: tuple[Vec, ...], pin: Vec, opening: str) -> _Sight:
+        """Return points along a way, the length by each, and what crosses the line from some to a pin."""
         key = (way, pin, opening)
         if key not in self._sights:
             points = _close(way)
-            hits = {"": _crossed(points, pin, self._of.body(opening))}
-            hits |= {need: _crossed(points, pin, self._rows(need)) for need in sorted(self._of.names)}
-            self._sights[key] = (points, hits)
-        points, hits = self._sights[key]
-        steps = np.sqrt((np.diff(points, axis=0) ** 2).sum(axis=1))
-        behind = np.concatenate([np.cumsum(steps[::-1])[::-1], [0.0]])
-        lengths = behind + np.sqrt(((points - np.array(pin)) ** 2).sum(axis=1))
-        return points, lengths, hits
+            steps = np.sqrt((np.diff(points, axis=0) ** 2).sum(axis=1))
+            behind = np.concatenate([np.cumsum(steps[::-1])[::-1], [0.0]])
+            lengths = behind + np.sqrt(((points - np.array(pin)) ** 2).sum(axis=1))
+            self._sights[key] = (points, lengths, _crossed(points, pin, *self._solids(opening)))
+        return self._sights[key]
+
+    def _solids(self, opening: str) -> tuple[Rows, NDArray[np.str_]]:
+        """Return the boxes of the body and of all parts, and what each belongs to; the body has no name."""
+        if opening not in self._boxes:
+            named = [("", self._of.body(opening))] + [(n, self._rows(n)) for n in sorted(self._of.names)]
+            names = np.repeat([name for name, _ in named], [len(rows) for _, rows in named])
+            self._boxes[opening] = (np.concatenate([rows for _, rows in named]), names)
+        return self._boxes[opening]
 
     def _rows(self, need: str) -> Rows:
         rows = [self._of.parts[need]]
@@ -169,14 +173,12 @@ def _close(way: Sequence[Vec]) -> Floats:
     return np.concatenate(found)
 
 
-def _crossed(points: Floats, pin: Vec, rows: Rows) -> NDArray[np.bool_]:
-    """Return for each point whether a box lies across the line from it to a pin."""
+def _crossed(points: Floats, pin: Vec, rows: Rows, names: NDArray[np.str_]) -> dict[str, NDArray[np.bool_]]:
+    """Return by name from which points a box of that name lies across the line to a pin, where any does."""
     at = np.array(pin)
     low, high = rows[:, :3] / TENTHS, rows[:, 3:] / TENTHS
     least, most = np.minimum(points.min(axis=0), at), np.maximum(points.max(axis=0), at)
     beside = ((low <= most) & (high >= least)).all(axis=1)
-    if not beside.any():
-        return np.zeros(len(points), dtype=bool)
     enter, leave = np.full((1, 1), -np.inf), np.full((1, 1), np.inf)
     for axis in range(3):
         first, last = low[beside, axis], high[beside, axis]
@@ -187,5 +189,7 @@ def _crossed(points: Floats, pin: Vec, rows: Rows) -> NDArray[np.bool_]:
         near = np.where(still, np.where(within, -np.inf, np.inf), np.minimum(one, two))
         far = np.where(still, np.where(within, np.inf, -np.inf), np.maximum(one, two))
         enter, leave = np.maximum(enter, near), np.minimum(leave, far)
-    found: NDArray[np.bool_] = np.logical_or.reduce((enter < leave) & (leave > 0) & (enter < 1), axis=1)
-    return found
+    crossed = (enter < leave) & (leave > 0) & (enter < 1)
+    across = np.flatnonzero(crossed.any(axis=0))
+    owners = names[beside][across]
+    return {name: np.any(crossed[:, across[owners == name]], axis=1) for name in set(owners.tolist())}
