@@ -29,6 +29,7 @@ from fitplan.model.wired import BoughtLead, Unreached, Wire, WireEnd
 from fitplan.packing.access.disassembly import rows_at
 from fitplan.planning.everyday_ways import rows_of_everyday_ways
 from fitplan.planning.filled_room import rows_of_additions
+from fitplan.routing.harness.conductors import WARM_C, voltage_drop
 from fitplan.routing.map.vehicle_map import VehicleMap
 
 Mask = NDArray[np.bool_]
@@ -105,8 +106,8 @@ def _with_own(built: BuiltTrain, wire: Wire, ends: Sequence[WireEnd], rooms: dic
         assert placement is not None  # what has leads of its own is placed
         done = _as_lead(built, wire, placement.part.id, as_bought, rooms)
         if done.lead is not None and not done.lead.shortened:
-            drop = done.drop_v * awg_ohm_per_m(own.awg) / awg_ohm_per_m(wire.awg)
-            return replace(done, awg=own.awg, lead=replace(done.lead, own=True), drop_v=round(drop, 5))
+            drop = _drop(done, own.awg, done.cut_mm)
+            return replace(done, awg=own.awg, lead=replace(done.lead, own=True), drop_v=drop)
     by = built.train.wiring.allowances
     kept = []
     for what, amount in wire.allowances:
@@ -121,8 +122,13 @@ def _with_own(built: BuiltTrain, wire: Wire, ends: Sequence[WireEnd], rooms: dic
     made = replace(wire, allowances=tuple(one for one in kept if one[1]), cut_mm=cut, start=start, end=end)
     gauges = [lead.awg for lead in leads] + ([wire.awg] if made_of(built, made).spool_mm else [])
     awg = max(gauges)
-    drop = wire.drop_v * cut / wire.cut_mm * awg_ohm_per_m(awg) / awg_ohm_per_m(wire.awg)
-    return replace(made, awg=awg, drop_v=round(drop, 5))
+    return replace(made, awg=awg, drop_v=_drop(wire, awg, cut))
+
+
+def _drop(wire: Wire, awg: int, length_mm: float) -> float:
+    """Return the volts lost in a lead: those of a short wire are rounded too much to be scaled."""
+    ohm = awg_ohm_per_m(awg, WARM_C, stranded=True)
+    return round(voltage_drop(wire.current_ma / 1000, length_mm / 1000, ohm), 5)
 
 
 def _taken_at(built: BuiltTrain, end: WireEnd) -> tuple[str, ...]:
@@ -177,7 +183,7 @@ def _with_length(
         wire,
         allowances=tuple(entry for entry in allowances if entry[1]),
         cut_mm=length,
-        drop_v=round(wire.drop_v * length / wire.cut_mm, 5),
+        drop_v=_drop(wire, wire.awg, length),
         start=replace(wire.start, strip_mm=0.0),
         end=replace(wire.end, strip_mm=0.0),
         lead=bought,
