@@ -46,3 +46,12 @@ def test_shapes_as_the_library_draws_them(pen: Pen) -> None:
     ours = Canvas(io.BytesIO(), invariant=1)
     pdf.draw_on(ours, drawing)
     assert ours.getCurrentPageContent().endswith(theirs.getCurrentPageContent())
+
+
+def test_what_is_translucent_on_the_page_is_so_on_paper() -> None:
+    """The colour is set first: in the library each colour brings its own opacity, which is whole."""
+    drawing = Drawing(200.0, 100.0)
+    drawing.rect(1.0, 2.0, 30.0, 40.0, Pen("ink", 0.2, "part", opacity=0.7))
+    canvas = Canvas(io.BytesIO(), invariant=1)
+    pdf.draw_on(canvas, drawing)
+    assert [canvas._extgstate.getValue(key) for key in ("CA", "ca")] == [0.7, 0.7]  # type: ignore[attr-defined]

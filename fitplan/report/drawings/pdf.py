@@ -244,16 +244,14 @@ class _Brush:
         canvas = self.canvas
         if pen != self.pen:
             self.pen = pen
-            canvas.setStrokeAlpha(pen.opacity)
-            canvas.setFillAlpha(pen.opacity)
             if pen.stroke is not None:
-                canvas.setStrokeColor(_colour(pen.stroke))
+                canvas.setStrokeColor(_colour(pen.stroke), pen.opacity)
                 canvas.setLineWidth(pen.width * mm)
                 canvas.setLineCap(1)
                 canvas.setLineJoin(1)
                 canvas.setDash([entry * mm for entry in pen.dash] if pen.dash else [])
             if pen.fill is not None:
-                canvas.setFillColor(_colour(pen.fill))
+                canvas.setFillColor(_colour(pen.fill), pen.opacity)
         return int(pen.stroke is not None), int(pen.fill is not None)
 
 
