@@ -139,9 +139,7 @@ def test_what_meets_without_room_is_told_by_its_proof_or_place(
     monkeypatch: pytest.MonkeyPatch, narrow: bool
 ) -> None:
     """Of conflicts the first three; a proof is decided; the room that they want is told each once."""
-    monkeypatch.setattr(
-        "fitplan.routing.negotiation.vehicle_wiring._said", lambda one, map_: f"at {one.where}"
-    )
+    monkeypatch.setattr("fitplan.routing.negotiation.vehicle_wiring._said", lambda one, *_: f"at {one.where}")
     lost: list[Any] = []
     notes = SimpleNamespace(lose=lambda *given: lost.append(given), unreached=[])
     conflicts = tuple(Conflict((k, 0, 0), (f"n {k % 2}",), 3.0, 2.0) for k in range(4))
@@ -159,7 +157,7 @@ def test_what_meets_without_room_is_told_by_its_proof_or_place(
     segments = [Segment(net, "a", PIN, OTHER) for net in ("n", "m", "n")]
     one = SimpleNamespace()
     self: Any = SimpleNamespace(
-        notes=notes, vehicle="a", map=None, squeezes=[], kept=(SimpleNamespace(wire=4),),
+        notes=notes, vehicle="a", map=None, layout=None, squeezes=[], kept=(SimpleNamespace(wire=4),),
         _squeezed=lambda conflict, ways: [Box((0.0, 0.0, 0.0), (1.0, 1.0, 1.0 + len(ways)))],
     )  # fmt: skip
     done: Any = SimpleNamespace(laid={0: one}, pulled={}, outcome=outcome, runs=runs)

@@ -22,6 +22,7 @@ from fitplan.routing.map.ends import resolve
 from fitplan.routing.map.port_room import in_rows, least_share, passage
 from fitplan.routing.map.splice_sites import in_sight
 from fitplan.routing.negotiation.lanes import Lanes, _counted
+from fitplan.routing.negotiation.layout import Layout
 from fitplan.routing.negotiation.negotiated import Conflict
 from fitplan.routing.negotiation.vehicle_wiring import _NEAR_PORT, _said
 from tests.routing.test_harness import Flow, built_of
@@ -223,17 +224,22 @@ def test_pins_that_are_plugged_are_no_ends_of_wires() -> None:
 
 @pytest.mark.parametrize("off", [-_NEAR_PORT - 0.8, 0.0, _NEAR_PORT + 0.8])
 @pytest.mark.parametrize("axis", [1, 2])
-def test_a_conflict_is_told_with_its_port_or_its_point(off: float, axis: int) -> None:
+@pytest.mark.parametrize("mirrored", [False, True])
+def test_a_conflict_is_told_with_its_port_or_its_point(off: float, axis: int, mirrored: bool) -> None:
+    """In the vehicle's own frame, also where its image was wired."""
     map_ = wired().layout.maps["a"]
+    layout = Layout({"a": map_}, images=frozenset({"a"} if mirrored else ()))
     port = next(one for one in map_.vehicle.ports if one.name == "rear hole")
     at = list(port.box.center)
     at[axis] += np.sign(off) * port.box.size[axis] / 2 + off
     voxel = map_.frame.index_of((at[0], at[1], at[2]))
-    words = _said(Conflict(voxel, ("one", "two"), 2.5, 1.25), map_)
-    point = ", ".join(f"{x:.1f}" for x in map_.frame.center(voxel))
+    words = _said(Conflict(voxel, ("one", "two"), 2.5, 1.25), map_, layout)
+    x, y, z = map_.frame.center(voxel)
+    y = map_.vehicle.width - y if mirrored else y
+    point = f"{x:.1f}, {y:.1f}, {z:.1f}"
     where = "in rear hole" if off == 0 else f"at {point} mm"
     assert words == f"one, two make a bundle of 2.50 mm {where}, where 1.25 mm are clear"
-    through = _said(Conflict("gap 1", ("one", "two"), 3.0, 2.0), map_)
+    through = _said(Conflict("gap 1", ("one", "two"), 3.0, 2.0), map_, layout)
     assert through == "one, two want through gap 1, which is known to carry 2"
 
 

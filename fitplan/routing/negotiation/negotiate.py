@@ -75,14 +75,16 @@ def negotiate(
     conflicts = table.conflicts()
     rounds = 1
     best = (len(conflicts), tuple(table.ways), conflicts)
-    late = False
+    late = shunned = False
     better = rounds
-    while (
-        conflicts
-        and not late
-        and rounds < table.settings.rounds
-        and rounds - better < table.settings.patience
-    ):
+    while conflicts and not late and rounds < table.settings.rounds:
+        if rounds - better >= table.settings.patience:
+            widest = max((one.used for one in conflicts if not isinstance(one.where, str)), default=0.0)
+            if shunned or not widest:
+                break
+            # A bundle that gives way step by step meets what is too narrow for it again and again.
+            table.shun(widest)
+            shunned, better = True, rounds
         if rounds == 6 and narrow_places(free, runs, places, near_ends=table.settings.near_ends, pitch=pitch):
             break
         table.raise_prices()

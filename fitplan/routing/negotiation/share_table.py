@@ -279,6 +279,12 @@ class ShareTable:
         self.present *= self.settings.growth
         self._price(np.flatnonzero(self.members))
 
+    def shun(self, bundle_mm: float) -> None:
+        """Make all that is too narrow for a bundle dearer for good, whoever lies there."""
+        narrow = np.flatnonzero(self.free & (self.room + TOUCH < bundle_mm))
+        self.lasting[narrow] += self.settings.lasting
+        self._price(narrow)
+
     # -- conflicts -----------------------------------------------------------------------------------
 
     def _overfull(self) -> NDArray[np.int64]:
@@ -307,15 +313,12 @@ class ShareTable:
         found = []
         for number, place in enumerate(self.places):
             if self.place_used[number] > place.capacity:
-                names = [
-                    run.name
-                    for run, crossed in zip(self.runs, self.crossed, strict=True)
-                    if number in crossed
-                ]
-                if all(crossed_by < self.held for crossed_by in self._crossing(number)):
+                crossing = self._crossing(number)
+                if all(index < self.held for index in crossing):
                     continue
+                names = tuple(self.runs[index].name for index in crossing)
                 used = float(self.place_used[number])
-                found.append(Conflict(place.name, tuple(names), used, float(place.capacity)))
+                found.append(Conflict(place.name, names, used, float(place.capacity)))
         over = self._overfull()
         if not len(over):
             return tuple(found)

@@ -351,7 +351,7 @@ class VehicleRouting:
             if way is None:
                 self.notes.lose(segment.net, [segment.start, segment.end], "no way is wide enough")
         reasons = [(place.runs, str(place)) for place in outcome.narrow] or [
-            (conflict.runs, _said(conflict, self.map)) for conflict in outcome.conflicts[:3]
+            (one.runs, _said(one, self.map, self.layout)) for one in outcome.conflicts[:3]
         ]
         if outcome.conflicts:
             net_of = {run.name: segment.net for run, segment in zip(done.runs, segments, strict=True)}
@@ -385,19 +385,15 @@ class VehicleRouting:
         return found
 
 
-def _said(conflict: Conflict, room: VehicleMap) -> str:
-    """Return a conflict in words, with the port or the point that it is at."""
+def _said(conflict: Conflict, room: VehicleMap, layout: Layout) -> str:
+    """Return a conflict in words, with the port or the point that it is at in the vehicle's frame."""
     names = ", ".join(conflict.runs)
     if isinstance(conflict.where, str):
         return f"{names} want through {conflict.where}, which is known to carry {conflict.room:g}"
-    at = room.frame.center(conflict.where)
-    near = [
-        port.name
-        for port in room.vehicle.ports
-        if all(
-            low - _NEAR_PORT <= x <= high + _NEAR_PORT
-            for low, x, high in zip(port.box.low, at, port.box.high, strict=True)
-        )
-    ]
-    where = f"in {near[0]}" if near else "at " + ", ".join(f"{x:.1f}" for x in at) + " mm"
+    at = np.array(room.frame.center(conflict.where))
+    boxes = {port.name: port.box for port in room.vehicle.ports}
+    off = {name: max((np.array(box.low) - at).max(), (at - box.high).max()) for name, box in boxes.items()}
+    near = [name for name, far in off.items() if far <= _NEAR_PORT]
+    told = ", ".join(f"{x:.1f}" for x in layout.true_point(room.name, room.frame.center(conflict.where)))
+    where = f"in {near[0]}" if near else f"at {told} mm"
     return f"{names} make a bundle of {conflict.used:.2f} mm {where}, where {conflict.room:.2f} mm are clear"
