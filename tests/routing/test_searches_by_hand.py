@@ -284,11 +284,14 @@ def test_a_walk_without_memory_is_told() -> None:
 
 @pytest.mark.parametrize("patience", [1, 2, 4])
 def test_rounds_in_which_nothing_grows_better_are_counted(patience: int) -> None:
-    """Three wires in a channel for fewer: as many conflicts in each round, so it ends with its patience."""
+    """Three wires in a channel for fewer: as many conflicts in each round, so it ends with its patience.
+
+    Once its patience is at an end, all that is too narrow is shunned, and it has as much again.
+    """
     free = np.zeros((30, 12, 12), bool)
     free[:, 4:8, 4:8] = True
     runs = tuple(Run(f"net {i}", ((1, 5, 4 + i),), ((28, 5, 4 + i),)) for i in range(3))
     for rounds in (1, 3, patience, 9):
         done = negotiate(free, runs, settings=NegotiationSettings(rounds=rounds, patience=patience))
         assert len(done.conflicts) == 1
-        assert done.rounds == min(rounds, 1 + patience)
+        assert done.rounds == min(rounds, 1 + 2 * patience)
