@@ -16,7 +16,7 @@ from fitplan.checks import run_checks
 from fitplan.kernels import reused_memory
 from fitplan.model.as_built import NOTHING_BUILT
 from fitplan.model.plan import Plan
-from fitplan.model.proposed import FitRow, Option
+from fitplan.model.proposed import FitRow
 from fitplan.model.train import Train
 from fitplan.model.wider_window import WiderWindow
 from fitplan.planning.choice import Choosing, decide
@@ -157,32 +157,35 @@ def _planned(
     built, work = with_working_loops(built, laid.steps, run.filled, lambda: run.over("order of work"))
 
     @cache
-    def others() -> tuple[tuple[Option, ...], tuple[FitRow, ...]]:
+    def others() -> WhatElse:
         tell("asking what else would fit", 0.8)
         found = asked[-1].result()
-        fit = found.fit or rows()
-        if found.late or fit.late:
-            run.cut.add("what else would fit")
-        return found.options, with_placed(fit.rows, best.packings)
+        fit = found if found.rows else rows()
+        late = found.late or fit.late
+        return WhatElse(found.options, with_placed(fit.rows, best.packings), late)
 
     tell("checking", 0.75)
     unplaced = tuple(
-        (name, why_left_out(name, others()[1], aside, suitability, best.placements)) for name in best.left_out
+        (name, why_left_out(name, others().rows, aside, suitability, best.placements))
+        for name in best.left_out
     )
     wider: tuple[WiderWindow, ...] = ()
     if best.left_out and not run.over("what else would fit"):
         wider = wider_windows(aside, best.left_out, best.placements)
-    outcomes = run_checks(built, lambda: others()[1], circuit=circuit, unplaced=unplaced, wider_windows=wider)
-    others_taken, fit = others()
+    outcomes = run_checks(
+        built, lambda: others().rows, circuit=circuit, unplaced=unplaced, wider_windows=wider
+    )
+    if others().late:
+        run.cut.add("what else would fit")
     open_ = ["the best choice"] if choosing.late else []
     open_ += [stage for stage in ENDS if stage in run.cut | laid.layout.cut]
     made = Plan(
         built=built,
         verdict=choosing.verdict if opened is None else opened.verdict(choosing.verdict),
-        fit=fit,
+        fit=others().rows,
         assembly=work.assembly,
         assembly_blocked=laid.blocked,
-        options=others_taken if opened is None else opened.options(others_taken),
+        options=others().options if opened is None else opened.options(others().options),
         outcomes=outcomes,
         unplaced=unplaced,
         wider_windows=wider,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fitplan.budget import LATE
 from fitplan.kernels import reused_memory
@@ -17,26 +17,15 @@ MOST_EARLY = 60
 
 
 @dataclass(frozen=True)
-class Rows:
-    """The fit table, and whether a deadline left some of it open."""
-
-    rows: tuple[FitRow, ...]
-    late: bool
-
-
-@dataclass(frozen=True)
 class WhatElse:
-    """The choices that were not taken, and whether a deadline left some of them open.
+    """The choices that were not taken, the fit table, and whether a deadline left some of it open.
 
-    Attributes
-    ----------
-    fit
-        The fit table, where the one that was asked for beforehand will not do.
+    Either is empty where it was not asked for.
     """
 
     options: tuple[Option, ...]
+    rows: tuple[FitRow, ...]
     late: bool
-    fit: Rows | None = None
 
 
 def is_asked_early(train: Train) -> bool:
@@ -44,7 +33,7 @@ def is_asked_early(train: Train) -> bool:
     return 0 < len(asked_rows(train)) <= MOST_EARLY
 
 
-def ask_rows(run: PlanningRun, left_out: frozenset[str] = frozenset()) -> Rows:
+def ask_rows(run: PlanningRun, left_out: frozenset[str] = frozenset()) -> WhatElse:
     """Ask for the fit table.
 
     Parameters
@@ -57,7 +46,7 @@ def ask_rows(run: PlanningRun, left_out: frozenset[str] = frozenset()) -> Rows:
     budget = run.options.budget.ending("what else would fit")
     with reused_memory():
         rows = fit_rows(run.train, run.packer, budget, also=left_out)
-    return Rows(rows, any(LATE in row.reason for row in rows))
+    return WhatElse((), rows, any(LATE in row.reason for row in rows))
 
 
 def ask_what_else(
@@ -79,6 +68,8 @@ def ask_what_else(
     beside_best = run.options.budget.ending("what else would fit").share("runners-up")
     with reused_memory():
         options = choosing.runners_up(beside_best)
-    late, left_out = beside_best.late, frozenset(choosing.best.left_out)
-    fit = ask_rows(free or run, left_out) if with_rows or left_out else None
-    return WhatElse(options, late, fit)
+    found, left_out = WhatElse(options, (), beside_best.late), frozenset(choosing.best.left_out)
+    if not with_rows and not left_out:
+        return found
+    fit = ask_rows(free or run, left_out)
+    return replace(found, rows=fit.rows, late=found.late or fit.late)

@@ -109,9 +109,7 @@ def passes(forbidden: Rows, out: Direction, at: int) -> bool:
     v0, v1 = (2 * np.searchsorted(second, ahead[:, other + side]) for side in (0, 3))
     for u, v, sign in ((u0 + 1, v0 + 1, 1), (u1, v0 + 1, -1), (u0 + 1, v1, -1), (u1, v1, 1)):
         np.add.at(grid, u * wide + v, sign)
-    covered = (
-        grid.reshape(-1, wide).cumsum(axis=0).cumsum(axis=1)[: 2 * len(first) - 1, : 2 * len(second) - 1]
-    )
+    covered = grid.reshape(-1, wide)[:-2, :-2].cumsum(axis=0).cumsum(axis=1)
     # What lies at the very edge of all boxes is outside the outline of the opening, not free.
     return bool((covered[1:-1, 1:-1] == 0).any())
 
