@@ -105,7 +105,7 @@ def test_wires_pass_the_two_ports_whose_mouths_are_nearest_aside() -> None:
             name: SimpleNamespace(mouth_point=lambda port: port.at, passage=lambda port, wires: holds)
             for name in "ab"
         }
-        found = Lanes(train, maps)._nearest_ports(0, 1.0)
+        found = Lanes(train, maps)._nearest_ports(0, 1.0, {})
         assert isinstance(found, CouplingPorts)
         return found.port_ahead.name, found.port_behind.name
 

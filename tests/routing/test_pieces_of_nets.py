@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -20,6 +21,7 @@ from fitplan.routing.map.ends import NetEnd, ResolvedNet
 from fitplan.routing.map.topology import Portal, Reach, Segment, SpliceSpot, lanes_of
 from fitplan.routing.negotiation.kept_joinings import all_open, groups_of, joinings
 from fitplan.routing.negotiation.layout import LaidSegment, Layout
+from fitplan.routing.negotiation.leads_on import Goal
 from fitplan.routing.negotiation.loose_ends import _pruned, without_loose_ends
 from fitplan.routing.negotiation.occupancy import WireSets
 from fitplan.routing.trees.branches import branches_of, trunk_of
@@ -189,7 +191,9 @@ class Passes:
     names: list[str] = field(default_factory=lambda: list(VEHICLES))
     couplings: dict[Portal, Ports] = field(default_factory=dict)
 
-    def portals(self, net: str, diameter: float, first: int, last: int) -> dict[int, Portal]:
+    def portals(
+        self, net: str, diameter: float, first: int, last: int, goals: Mapping[str, Sequence[Goal]]
+    ) -> dict[int, Portal]:
         given = {k: Portal(net, k, 50 + len(self.couplings) + k) for k in range(first, last)}
         self.couplings |= {portal: Ports(k) for k, portal in given.items()}
         return given

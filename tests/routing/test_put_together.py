@@ -297,7 +297,8 @@ def test_what_is_joined_in_each_vehicle(monkeypatch: pytest.MonkeyPatch) -> None
     monkeypatch.setattr(train_wiring, "joinings", joinings)
     layout: Any = SimpleNamespace(nets=(net, other), maps=maps)
     found = _tasks(layout, lanes, {"n": 1.3, "m": 0.9}, kept)
-    assert asked == [("n", 1.3, 0, 3)]
+    goals = {"a": [((0, 0, ord("a")),)], "b": [((0, 0, ord("b")),)] * 2, "c": [], "d": [((0, 0, ord("d")),)]}
+    assert asked == [("n", 1.3, 0, 3, goals)]
     assert joined == [(other, ["kept"], lanes, maps, 0.9)]
     told = {
         name: [[[reach.node for reach in lane] for lane in task.lanes] for task in tasks]

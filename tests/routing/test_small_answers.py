@@ -146,7 +146,7 @@ def test_ports_carry_as_many_conductors_as_are_known_to_go_through(held: int) ->
     most = max(n for n in range(1, 12) if passage(8.0, 6.4, [3.0] * n).holds)
     for n in range(held):
         lanes.hold(replace(next(iter(wired().layout.couplings)), lane=-n - 1), ports, 3.0)
-    given = [lanes.portals(f"net {n}", 3.0, 0, 1) for n in range(most + 2)]
+    given = [lanes.portals(f"net {n}", 3.0, 0, 1, {}) for n in range(most + 2)]
     assert [len(one) for one in given] == [1] * (most - held) + [0] * (2 + held)
     assert all(set(one) == {0} for one in given if one)
     assert len({portal for one in given for portal in one.values()}) == most - held
@@ -158,7 +158,7 @@ def test_ports_carry_as_many_conductors_as_are_known_to_go_through(held: int) ->
     assert refused.undecided is (verdict != "cannot")
     assert ("no more go through" in refused.reason) is (verdict == "cannot")
     # A thinner one may still have room.
-    assert len(lanes.portals("thin", 0.3, 0, 1)) == 1
+    assert len(lanes.portals("thin", 0.3, 0, 1, {})) == 1
 
 
 @pytest.mark.parametrize(

@@ -87,7 +87,11 @@ def joinings(
             break
         _, one, other, a, b = min(pairs)
         first, last = sorted((a, b))
-        portals = lanes.portals(net.net.name, diameter, first, last)
+        goals = {
+            names[place]: [reach.voxels for reach in places(root, names[place])]
+            for place, root in ((a, one), (b, other))
+        }
+        portals = lanes.portals(net.net.name, diameter, first, last, goals)
         for place in range(first, last + 1):
             vehicle, map_ = names[place], maps[names[place]]
             mine = places(one if place == a else other, vehicle) if place in (a, b) else ()

@@ -7,13 +7,16 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from fitplan.model.train import Train
+from fitplan.model.solids import Vec
+from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import Port
 from fitplan.model.wired import Unreached
+from fitplan.routing.map.bundles import bundle_diameter
 from fitplan.routing.map.port_room import Passage
 from fitplan.routing.map.topology import Portal
 from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.negotiation.layout import CouplingPorts
+from fitplan.routing.negotiation.leads_on import Goal, LeadsOn
 
 
 class Lanes:
@@ -38,13 +41,34 @@ class Lanes:
         self._count = 0
         self.through: dict[tuple[str, str], list[float]] = {}
         self._full: dict[tuple[str, str], tuple[float, Passage]] = {}
+        self._leads_on = LeadsOn(maps)
 
-    def portals(self, net: str, diameter: float, first: int, last: int) -> dict[int, Portal]:
-        """Give one conductor a lane over every coupling that it crosses, but those that have no room."""
+    def portals(
+        self, net: str, diameter: float, first: int, last: int, goals: Mapping[str, Sequence[Goal]]
+    ) -> dict[int, Portal]:
+        """Give one conductor a lane over every coupling that it crosses, but those that have no room.
+
+        Parameters
+        ----------
+        diameter
+            Outer, in mm.
+        first, last
+            Numbers of the vehicles that the conductor begins and ends in.
+        goals
+            By vehicle, what it must reach there beside its ports.
+        """
         self._count += 1
         found: dict[int, Portal] = {}
         for coupling in range(first, last):
-            ports = self._nearest_ports(coupling, diameter)
+            ahead, behind = self.names[coupling : coupling + 2]
+            reach = {name: list(goals.get(name, ())) for name in (ahead, behind)}
+            if (before := found.get(coupling - 1)) is not None:
+                came_by = self.couplings[before].port_behind.name
+                reach[ahead].append(self._leads_on.mouths(ahead, (came_by,)))
+            if coupling + 1 < last:
+                goes_by = [port.name for port in self._train.vehicles[coupling + 1].ports_at("behind")]
+                reach[behind].append(self._leads_on.mouths(behind, goes_by))
+            ports = self._nearest_ports(coupling, diameter, reach)
             if isinstance(ports, _Refused):
                 here, beyond = self.names[coupling], self.names[coupling + 1]
                 self.unreached.append(Unreached(net, here, beyond, ports.reason, ports.undecided))
@@ -60,31 +84,47 @@ class Lanes:
         for vehicle, port in ((ports.ahead, ports.port_ahead), (ports.behind, ports.port_behind)):
             self.through.setdefault((vehicle, port.name), []).append(diameter)
 
-    def _nearest_ports(self, coupling: int, wire: float) -> CouplingPorts | _Refused:
-        """Return the pair of ports with room left whose mouths are nearest to each other."""
+    def _nearest_ports(
+        self, coupling: int, wire: float, goals: Mapping[str, Sequence[Goal]]
+    ) -> CouplingPorts | _Refused:
+        """Return the pair of ports with room left whose mouths are nearest to each other.
+
+        Before all others come those that lead on to the goals, with all that passes them if may be.
+        """
         ahead, behind = self._train.vehicles[coupling], self._train.vehicles[coupling + 1]
         ports_ahead, ports_behind = ahead.ports_at("behind"), behind.ports_at("ahead")
         if not ports_ahead or not ports_behind:
             closed = ahead if not ports_ahead else behind
             return _Refused(f"{closed.name} has no wire port at that end")
-        starts = self._train.starts()
         pairs = []
-        for one in ports_ahead:
-            for other in ports_behind:
-                a = ahead.in_train(starts[ahead.name], self._maps[ahead.name].mouth_point(one))
-                b = behind.in_train(starts[behind.name], self._maps[behind.name].mouth_point(other))
-                aside = abs(a[1] - b[1]) + abs(a[2] - b[2])
-                pairs.append((round(aside, 3), one.name, other.name, one, other))
+        for one in self._mouths(ahead, ports_ahead, wire, goals):
+            for other in self._mouths(behind, ports_behind, wire, goals):
+                missed = [a + b for a, b in zip(one.missed, other.missed, strict=True)]
+                aside = abs(one.at[1] - other.at[1]) + abs(one.at[2] - other.at[2])
+                names = (one.port.name, other.port.name)
+                pairs.append((missed, round(aside, 3), names, one.port, other.port))
         full: list[_Refused] = []
-        for _, _, _, one, other in sorted(pairs, key=lambda pair: pair[:3]):
-            both = ((ahead.name, one), (behind.name, other))
+        for *_, port_ahead, port_behind in sorted(pairs, key=lambda pair: pair[:3]):
+            both = ((ahead.name, port_ahead), (behind.name, port_behind))
             refused = next((no for vehicle, port in both if (no := self._refused(vehicle, port, wire))), None)
             if refused is None:
                 for vehicle, port in both:
                     self.through.setdefault((vehicle, port.name), []).append(wire)
-                return CouplingPorts(coupling, ahead.name, behind.name, one, other)
+                return CouplingPorts(coupling, ahead.name, behind.name, port_ahead, port_behind)
             full.append(refused)
         return _Refused(full[0].reason, any(entry.undecided for entry in full))
+
+    def _mouths(
+        self, entry: TrainVehicle, ports: Sequence[Port], wire: float, goals: Mapping[str, Sequence[Goal]]
+    ) -> list[_Mouth]:
+        start, map_ = self._train.starts()[entry.name], self._maps[entry.name]
+        reach = goals.get(entry.name, ()) if len(ports) > 1 else ()
+        found = []
+        for port in ports:
+            bundle = bundle_diameter([*self.through.get((entry.name, port.name), ()), wire])
+            missed = [self._leads_on.missed(entry.name, port.name, wide, reach) for wide in (wire, bundle)]
+            found.append(_Mouth(port, entry.in_train(start, map_.mouth_point(port)), missed))
+        return found
 
     def _refused(self, vehicle: str, port: Port, wire: float) -> _Refused | None:
         """Say why one more conductor does not go through a port, or is not known to; None when it does."""
@@ -102,6 +142,18 @@ class Lanes:
         return _Refused(
             f"{carried}; no arrangement of one more is known and none is proved impossible: not decided", True
         )
+
+
+@dataclass(frozen=True)
+class _Mouth:
+    """A port, where its mouth is in the train, and how many goals are missed from it.
+
+    ``missed``: by one more wire alone, and by a bundle of it with those that pass the port already.
+    """
+
+    port: Port
+    at: Vec
+    missed: Sequence[int]
 
 
 @dataclass(frozen=True)

@@ -201,11 +201,16 @@ def _tasks(
             continue
         here: dict[str, list[list[Reach]]] = {name: [] for name in lanes.names}
         for first, last, ends in lanes_of(net, order):
-            portals = lanes.portals(net.net.name, diameters[net.net.name], first, last)
-            for number in range(first, last + 1):
-                vehicle = lanes.names[number]
+            passed = lanes.names[first : last + 1]
+            at_pins = {
+                name: [reach_of(end, layout.maps[name]) for end in ends if end.vehicle == name]
+                for name in passed
+            }
+            goals = {name: [reach.voxels for reach in reaches] for name, reaches in at_pins.items()}
+            portals = lanes.portals(net.net.name, diameters[net.net.name], first, last, goals)
+            for number, vehicle in enumerate(passed, first):
                 map_ = layout.maps[vehicle]
-                reaches = [reach_of(end, map_) for end in ends if end.vehicle == vehicle]
+                reaches = at_pins[vehicle]
                 for portal in (portals.get(number - 1), portals.get(number)):
                     if portal is not None:
                         reaches.append(Reach(portal, map_.mouth(lanes.couplings[portal].port_in(map_))))
