@@ -133,6 +133,13 @@ def _opening(built: BuiltTrain) -> Iterator[Finding]:
     if opening.planned and _is_built(built, opening):
         said = f"opened already, as it is built: {opening.words}"
         remedy = "nothing to do: it is open"
+    elif opening.failed:
+        others = f" and with {opening.failed - 1} more, the next by cost," if opening.failed > 1 else ""
+        said = (
+            f"{why}; the cheapest that may help is {opening.words}: the train was planned with it{others}"
+            f" and not all wires ran"
+        )
+        remedy = "open more in the vehicle's file, where wires that are not reached would pass, or move parts"
     elif not opening.planned:
         said = f"{why}; the cheapest that may help is {opening.words}; with anything cheaper it cannot be"
         remedy = "write `may open: yes` into the train file, and it is planned with and checked"

@@ -65,6 +65,8 @@ class LeastOpening:
         Why the wires do not get through as it is, and how that was confirmed; empty where it is not proved.
     planned
         Whether the plan has it. Otherwise no more is said than that nothing cheaper can do.
+    failed
+        With so many openings, this one first, the train was planned, and not all wires ran in any.
     """
 
     holes: tuple[tuple[str, Hole], ...]
@@ -73,6 +75,7 @@ class LeastOpening:
     least: float
     proof: str
     planned: bool = False
+    failed: int = 0
 
     @property
     def words(self) -> str:

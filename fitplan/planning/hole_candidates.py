@@ -27,15 +27,26 @@ from fitplan.units import BRICK, PITCH, STUD
 
 THICKEST = 24.0
 """A wall thicker than this (mm) is not opened: three holes in a row are the most that is threaded."""
+AHEAD_MM = STUD
+"""So far straight on wires want to go before they turn."""
 Bools: TypeAlias = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
 class HoleCandidate:
-    """A hole, and what it joins: rooms by number, or ``+x`` and ``-x`` for the ends of the body."""
+    """A hole, what it joins, and whether wires get on well behind it.
+
+    Attributes
+    ----------
+    joins
+        Rooms by number, or ``+x`` and ``-x`` for the ends of the body.
+    roomy
+        Whether straight before and behind it, inside the body, nothing stands for `AHEAD_MM`.
+    """
 
     hole: Hole
     joins: tuple[int | str, int | str]
+    roomy: bool = True
 
 
 @dataclass(frozen=True, eq=False)
@@ -157,7 +168,8 @@ def _through(
         if ends is None or ends[0] == ends[1]:
             continue
         name = _name(drawn.vehicle, kind, axis, box, out, bricks)
-        yield HoleCandidate(Hole(name, kind, box, AXES[axis], out, bricks, bricks * PRICES[kind]), ends)
+        hole = Hole(name, kind, box, AXES[axis], out, bricks, bricks * PRICES[kind])
+        yield HoleCandidate(hole, ends, _roomy(free, (first, last), out))
 
 
 def _window(drawn: _Drawn, axis: int, spans: dict[int, tuple[float, float]]) -> tuple[slice, ...]:
@@ -194,6 +206,13 @@ def _walls(
     walls = np.flatnonzero(some[:first])
     if len(walls) and outside[: int(walls[0])].all() and count:
         yield int(walls[0]), first, "-x"
+
+
+def _roomy(free: Bools, run: tuple[int, int], out: Direction | None) -> bool:
+    """Return whether the slabs before and behind a run are clear, but those outside an end wall."""
+    ahead = math.ceil(AHEAD_MM / PITCH)
+    below, above = free[max(run[0] - ahead, 0) : run[0]], free[run[1] : run[1] + ahead]
+    return bool((out == "-x" or below.all()) and (out == "+x" or above.all()))
 
 
 def _joined(

@@ -223,10 +223,10 @@ class OpeningSearch:
         links = [link for body in bodies.values() for link in body.links]
         for ahead, behind in itertools.pairwise(bodies):
             links.append(RoomLink(((ahead, "rear"), (behind, "front"))))
-        kinds: dict[HoleKindThere, list[tuple[str, Hole]]] = {}
+        kinds: dict[HoleKindThere, list[tuple[str, HoleCandidate]]] = {}
         for entry in self._vehicles():
             for one in bodies[entry.name].candidates:
-                kinds.setdefault(_kind_of(entry, one), []).append((entry.name, one.hole))
+                kinds.setdefault(_kind_of(entry, one), []).append((entry.name, one))
         where, nets = self._ends(bodies, out)
         words = {}
         for node in {node for nodes in where.values() for node in nodes or ()}:

@@ -1,7 +1,7 @@
 """Which holes makers like best among those that serve alike.
 
-In line with the port that they face, then in the middle; an inner one high up, where no part stands before
-it, one that leads out low.
+Where nothing stands right behind them, then in line with the port that they face, then in the middle; an
+inner one high up, where no part stands before it, one that leads out low.
 """
 
 from __future__ import annotations
@@ -13,11 +13,15 @@ from fitplan.model.solids import Vec, axis_of
 from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import Hole
 from fitplan.packing.vehicle.body_support import carrying
+from fitplan.planning.hole_candidates import HoleCandidate
 
 
-def in_order(train: Train, holes: Sequence[tuple[str, Hole]]) -> tuple[tuple[str, Hole], ...]:
+def in_order(train: Train, holes: Sequence[tuple[str, HoleCandidate]]) -> tuple[tuple[str, Hole], ...]:
     """Return holes, each with its vehicle's name, those first that are liked best."""
-    return tuple(sorted(holes, key=lambda one: (*_dislike(train, *one), one[1].name)))
+    order = sorted(
+        holes, key=lambda one: (not one[1].roomy, *_dislike(train, one[0], one[1].hole), one[1].hole.name)
+    )
+    return tuple((name, one.hole) for name, one in order)
 
 
 def apart(

@@ -147,6 +147,7 @@ def _planned(
             if no_worse and not plan.unreached:
                 return plan
             failed |= faults(plan, there)
+            least = least and replace(least, failed=number + 1)
     with reused_memory():
         facts = wiring_facts(laid.built, laid.layout, budget)
     if budget.over("styles of wiring"):
