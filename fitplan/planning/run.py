@@ -42,6 +42,7 @@ from fitplan.planning.wider_windows import wider_windows
 from fitplan.planning.working_loops import with_working_loops
 from fitplan.processes import Question, SecondProcess, begin, put
 from fitplan.routing.harness.facts import wiring_facts
+from fitplan.routing.harness.in_the_way import with_what_stands_in_the_way
 from fitplan.workbench.as_built import rework_of
 from fitplan.workbench.buying import buying_list
 from fitplan.workbench.sequence import meter_plan
@@ -152,7 +153,8 @@ def _planned(
         facts = wiring_facts(laid.built, laid.layout, budget)
     if budget.over("styles of wiring"):
         run.cut.add("styles of wiring")
-    built = replace(laid.built, harness=replace(laid.built.harness, facts=facts), opening=least)
+    built = with_what_stands_in_the_way(laid.built, laid.diameters)
+    built = replace(built, harness=replace(built.harness, facts=facts), opening=least)
     built = built if opened is None else opened.told(built)
     built = told(built, train)
     built, work = with_working_loops(built, laid.steps, run.filled, lambda: run.over("order of work"))

@@ -278,12 +278,19 @@ def test_trees_are_found_quickly_when_only_tried_or_late(trying: bool, late: boo
 
 
 def test_what_is_lost_is_told_by_its_last_pin() -> None:
-    notes = WiringNotes("a", SimpleNamespace(over=lambda stage: False))  # type: ignore[arg-type]
+    """Where there is none, by the port that it would pass; else by the vehicle alone."""
+    ports = {Portal("n", 0, 1): "front hole"}
+    notes = WiringNotes("a", SimpleNamespace(over=lambda stage: False), ports=ports)  # type: ignore[arg-type]
     other = replace(PIN, owner="q", pin="p1")
     notes.lose("n", [PIN, other, Portal("n", 0, 1)], "why")
     notes.lose("n", [Portal("n", 0, 1)], "why", undecided=True)
+    notes.lose("n", [SpliceSpot("n", "a", (0, 0, 0))], "why")
     told = [(one.net, one.owner, one.pin, one.reason, one.undecided) for one in notes.unreached]
-    assert told == [("n", "q", "p1", "why", False), ("n", "a", "", "why", True)]
+    assert told == [
+        ("n", "q", "p1", "why", False),
+        ("n", "a", "front hole", "why", True),
+        ("n", "a", "", "why", False),
+    ]
     notes.cut.add("proofs of trees")
     notes.forget()
     assert (notes.unreached, notes.shortages, notes.questions, notes.unproved) == ([], [], [], [])

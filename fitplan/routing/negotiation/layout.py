@@ -157,6 +157,11 @@ class Layout:
     kept: KeptLayout = field(default_factory=KeptLayout)
     cut: set[Stage] = field(default_factory=set)
 
+    def ports_of(self, vehicle: str) -> dict[Portal, str]:
+        """Return by name which ports of a vehicle its portals pass."""
+        passed = {portal: one for portal, one in self.couplings.items() if vehicle in (one.ahead, one.behind)}
+        return {portal: one.port_in(self.maps[vehicle]).name for portal, one in passed.items()}
+
     def ground(self, vehicle: str, allowances: Allowances) -> CostMap:
         """Return what trees in a vehicle are laid over."""
         if vehicle not in self.grounds:

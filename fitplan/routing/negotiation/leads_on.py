@@ -33,9 +33,14 @@ class LeadsOn:
         """Return how many goals no wire of an outer diameter (mm) reaches from a port, given by name."""
         if not goals:
             return 0
+        mouth = self.mouths(vehicle, (port,))
+        return sum(not self.joined(vehicle, diameter, mouth, goal) for goal in goals)
+
+    def joined(self, vehicle: str, diameter: float, start: Goal, goal: Goal) -> bool:
+        """Return whether a wire of an outer diameter (mm) gets from a start, or close to it, to a goal."""
         rooms = self._rooms_of(vehicle, diameter)
-        here = _near(rooms, self.mouths(vehicle, (port,)), 0)
-        return sum(not here & _near(rooms, goal, NEAR_ENDS) for goal in goals)
+        here = _near(rooms, start, 0) or _near(rooms, start, NEAR_ENDS)
+        return bool(here & _near(rooms, goal, NEAR_ENDS))
 
     def mouths(self, vehicle: str, ports: Collection[str]) -> Goal:
         """Return the voxels in the mouths of some ports, as the vehicle's map has them."""

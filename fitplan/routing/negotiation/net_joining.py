@@ -65,6 +65,8 @@ class WiringNotes:
     vehicle: str
     budget: Budget
     trying: bool = False
+    ports: Mapping[Portal, str] = field(default_factory=dict)
+    """Which port of the vehicle each portal passes."""
     hurried: bool = False
     """Whether a tree was found quickly, as it is only tried how wires run."""
     unreached: list[Unreached] = field(default_factory=list)
@@ -91,9 +93,10 @@ class WiringNotes:
         return self.over("proofs of trees") or self.trying
 
     def lose(self, net: str, nodes: Sequence[Node], reason: str, undecided: bool = False) -> None:
-        """Note that a net reaches none of these nodes; the last pin among them is named."""
-        ends = [node for node in nodes if isinstance(node, NetEnd)]
-        owner, pin = (ends[-1].owner, ends[-1].pin) if ends else (self.vehicle, "")
+        """Note that a net reaches none of these nodes; the last pin among them is named, or else the port."""
+        ends = [(node.owner, node.pin) for node in nodes if isinstance(node, NetEnd)]
+        ports = [(self.vehicle, self.ports[node]) for node in nodes if isinstance(node, Portal)]
+        owner, pin = [(self.vehicle, ""), *ports, *ends][-1]
         self.unreached.append(Unreached(net, owner, pin, reason, undecided))
 
     def forget(self) -> None:

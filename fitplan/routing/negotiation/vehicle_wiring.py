@@ -96,7 +96,8 @@ class VehicleRouting:
         """Take the vehicle's map."""
         self.map = self.layout.maps[self.vehicle]
         self.puller = Puller(self.map)
-        self.notes = WiringNotes(self.vehicle, self.budget, self.trying)
+        ports = self.layout.ports_of(self.vehicle)
+        self.notes = WiringNotes(self.vehicle, self.budget, self.trying, ports)
         self._now: tuple[list[Segment], LaidSegments, int] | None = None
         self.joining = self._from_here()
         self._ways_kept = [one.way(self.map) for one in self.kept]
