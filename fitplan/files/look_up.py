@@ -37,13 +37,23 @@ def vehicle_named(name: Text, reading: Reading) -> Vehicle | None:
     return reading.vehicles[name]
 
 
-def tell_unknown(kind: str, name: Text, known: Mapping[str, object] | list[str], reading: Reading) -> None:
-    """Report a name that is not known, unless it belongs to a block with a mistake of its own."""
+def tell_unknown(
+    kind: str, name: Text, known: Mapping[str, object] | list[str], reading: Reading, *, of: str = ""
+) -> None:
+    """Report a name that is not known, unless it belongs to a block with a mistake of its own.
+
+    Parameters
+    ----------
+    of
+        What has the known ones.
+    """
     if name in reading.collector.broken:
         return
     names = [str(item) for item in known]
     one = f"{'an' if kind[0] in 'aeiou' else 'a'} {kind}"
-    expected = f"{one}: {one_of_phrase(names)}" if names else f"{one}, but there is none"
+    has = f"{one} of {of}" if of else one
+    none = f"{of} has none" if of else "there is none"
+    expected = f"{has}: {one_of_phrase(names)}" if names else f"{one}, but {none}"
     reading.collector.add(name.spot, f"the unknown {kind} {str(name)!r}", expected, nearest_name(name, names))
 
 

@@ -19,18 +19,19 @@ def check_places(need: NeedEntry, reading: Reading) -> None:
         vehicle_named(name, reading)
     if need.looks is not None:
         vehicle = vehicle_named(need.looks.vehicle, reading)
-        if vehicle is not None and all(window.name != need.looks.window for window in vehicle.windows):
-            tell_unknown("window", need.looks.window, [window.name for window in vehicle.windows], reading)
+        windows = [window.name for window in vehicle.windows] if vehicle is not None else []
+        if vehicle is not None and need.looks.window not in windows:
+            tell_unknown("window", need.looks.window, windows, reading, of=str(need.looks.vehicle))
     if need.sits is not None:
         vehicle = vehicle_named(need.sits.vehicle, reading)
         if vehicle is not None:
             built = next((item for item in vehicle.built_in if item.name == need.sits.on), None)
             if built is None:
-                tell_unknown(
-                    "built-in thing", need.sits.on, [item.name for item in vehicle.built_in], reading
-                )
+                known = [item.name for item in vehicle.built_in]
+                tell_unknown("built-in thing", need.sits.on, known, reading, of=str(need.sits.vehicle))
             elif all(face.name != need.sits.face for face in built.faces):
-                tell_unknown("face", need.sits.face, [face.name for face in built.faces], reading)
+                faces = [face.name for face in built.faces]
+                tell_unknown("face", need.sits.face, faces, reading, of=built.name)
     if need.at is not None:
         vehicle_named(need.at.vehicle, reading)
     if need.exchange is not None:
@@ -57,7 +58,8 @@ def _check_openings(need: NeedEntry, reading: Reading) -> None:
     known = [opening.name for home in homes if home is not None for opening in home.openings]
     for name in need.exchange.open:
         if str(name) not in known and None not in homes:
-            tell_unknown("opening", name, list(dict.fromkeys(known)), reading)
+            of = names[0] if len(names) == 1 else ""
+            tell_unknown("opening", name, list(dict.fromkeys(known)), reading, of=of)
 
 
 def need_of(item: NeedEntry, entry: TrainFile, asked: list[Part], reading: Reading) -> Need | None:

@@ -40,7 +40,8 @@ def _built_in_named(owner: Text, reading: Reading) -> BuiltIn | None:
     for built in vehicle.built_in:
         if built.name == name:
             return built
-    tell_unknown("built-in thing", Text(name, spot), [item.name for item in vehicle.built_in], reading)
+    names = [item.name for item in vehicle.built_in]
+    tell_unknown("built-in thing", Text(name, spot), names, reading, of=vehicle_name)
     return None
 
 
