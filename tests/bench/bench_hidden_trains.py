@@ -24,6 +24,7 @@ def main() -> None:
     parser.add_argument("--seconds", type=int, default=600, help="processor time a train may take")
     parser.add_argument("--keep", type=Path, help="folder into which plans are pickled")
     parser.add_argument("--every", action="store_true", help="print all that is missing, not only the first")
+    parser.add_argument("--bodies", choices=("plain", "varied"), default="plain", help="how ends are drawn")
     asked = parser.parse_args()
     if asked.keep is not None:
         asked.keep.mkdir(parents=True, exist_ok=True)
@@ -31,14 +32,16 @@ def main() -> None:
     rows: list[tuple[int, list[Found]]] = []
     for difficulty in asked.difficulty:
         rows.append((difficulty, []))
-        for one in measure(difficulty, range(first, after), most_seconds=asked.seconds, keep=asked.keep):
+        varied = asked.bodies == "varied"
+        seeds = range(first, after)
+        for one in measure(difficulty, seeds, most_seconds=asked.seconds, keep=asked.keep, varied=varied):
             rows[-1][1].append(one)
             print(_line(one), flush=True)
             if asked.every:
                 print("".join(f"    {why}\n" for why in (*one.missing, *one.doubted)), end="", flush=True)
     print(
         "\ndifficulty | trains | vehicles | parts | complete | held | false cannot | wire / hidden | "
-        "s a train | draws left out"
+        "s a train | draws left out | to be opened, no dearer than hidden"
     )
     for difficulty, found in rows:
         if found:
@@ -51,6 +54,8 @@ def _line(one: Found) -> str:
     )
     size = f"{one.vehicles} vehicles, {one.parts} parts"
     wire = f"{one.metres:.2f} m ({one.hidden_metres:.2f} m hidden)"
+    if one.price:
+        size += f", opened for {one.opened} (hidden {one.price:g}, least {one.least})"
     return f"{one.difficulty}.{one.seed}: {size}, {one.seconds:.1f} s, {wire}: {mark}"
 
 
@@ -58,6 +63,7 @@ def _row(found: list[Found]) -> str:
     done = [one for one in found if one.complete]
     held = [one for one in found if one.held]
     wire = sum(one.metres for one in done) / max(sum(one.hidden_metres for one in done), 1e-9)
+    shut = [one for one in found if one.price]
     sizes = [sorted(values) for values in ([o.vehicles for o in found], [o.parts for o in found])]
     return " | ".join(
         (
@@ -69,6 +75,7 @@ def _row(found: list[Found]) -> str:
             f"{wire:.2f}",
             f"{sum(one.seconds for one in found) / len(found):.1f}",
             f"{sum(one.left_out for one in found)}",
+            f"{len(shut)}, {sum((one.opened or 0) <= one.price for one in shut if one.complete)}",
         )
     )
 

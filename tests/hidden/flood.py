@@ -133,6 +133,15 @@ class Grid:
         own = self.cells(Box(tuple(inner_low), tuple(inner_high)))  # type: ignore[arg-type]
         return Terminal(mouth, 99, own)
 
+    def passing(self, terminal: Terminal, gate: Box) -> Terminal:
+        """Return a terminal whose wires come together, too, in a hole of an inner wall across x."""
+        low, high = gate.low, gate.high
+        near = Box(
+            (low[0] - BEHIND_PORT, low[1] - 2 * PITCH, low[2] - 2 * PITCH),
+            (high[0] + BEHIND_PORT, high[1] + 2 * PITCH, high[2] + 2 * PITCH),
+        )
+        return Terminal(terminal.cells, terminal.wires, np.union1d(terminal.own, self.cells(near)))
+
 
 def lay(grid: Grid, nets: Mapping[str, Sequence[Terminal]]) -> dict[str, float] | str:
     """Lay all nets of a vehicle side by side; return their lengths in mm, or the net that found no way."""

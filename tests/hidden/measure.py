@@ -33,13 +33,15 @@ class Found:
     doubted
         What the independent checker does not hold of the plan.
     false_cannot
-        The planner said that it cannot be, though it can.
+        The planner said that it cannot be, though it can, or not without opening more than the hidden plan.
     metres, hidden_metres
         Wire inside the vehicles in the plan, and in the plan that was hidden.
     seconds
         Processor time of the planner.
     left_out
         Draws of this seed before it of which no plan was shown.
+    price, opened, least
+        What the opening of the hidden plan costs, that of the plan, and the least that is told to be proved.
     """
 
     difficulty: int
@@ -53,6 +55,9 @@ class Found:
     hidden_metres: float
     seconds: float
     left_out: int
+    price: float = 0.0
+    opened: float | None = None
+    least: float | None = None
 
     @property
     def complete(self) -> bool:
@@ -66,7 +71,12 @@ class Found:
 
 
 def measure(
-    difficulty: int, seeds: Iterable[int], *, most_seconds: int = 600, keep: Path | None = None
+    difficulty: int,
+    seeds: Iterable[int],
+    *,
+    most_seconds: int = 600,
+    keep: Path | None = None,
+    varied: bool = False,
 ) -> Iterator[Found]:
     """Yield what is found for each seed.
 
@@ -76,9 +86,11 @@ def measure(
         Processor time after which a train counts as not answered.
     keep
         A folder into which plans are pickled, for those who look why.
+    varied
+        Whether bodies are varied.
     """
     for seed in seeds:
-        told = in_a_process(_ask, difficulty, seed, most_seconds, keep)
+        told = in_a_process(_ask, difficulty, seed, most_seconds, keep, varied)
         if len(told) == 1:
             vehicles, parts, metres, left_out = told[0]
             why = (f"no answer in {most_seconds} s of processor time",)
@@ -135,8 +147,11 @@ def doubts_of(plan: Plan) -> tuple[str, ...]:
     return tuple(f"{one.subject}: {one.where}: {one.message}" for one in verify(plan).problems)
 
 
-def _ask(pipe: Connection, difficulty: int, seed: int, most_seconds: int, keep: Path | None) -> None:
-    hidden, answer, left_out = first_shown(seed, difficulty, read_train("harbour-line").catalogue)
+def _ask(
+    pipe: Connection, difficulty: int, seed: int, most_seconds: int, keep: Path | None, varied: bool
+) -> None:
+    catalogue = read_train("harbour-line").catalogue
+    hidden, answer, left_out = first_shown(seed, difficulty, catalogue, varied=varied)
     train = hidden.train
     pipe.send((len(train.vehicles), len(train.needs), answer.metres, len(left_out)))
     began = bound(most_seconds)
@@ -144,6 +159,9 @@ def _ask(pipe: Connection, difficulty: int, seed: int, most_seconds: int, keep: 
     seconds = bound(600) - began
     if keep is not None:
         (keep / f"{difficulty}.{seed}.pickle").write_bytes(pickle.dumps((hidden, plan)))
+    opening = plan.built.opening
+    least = None if opening is None else opening.least
+    false_least = least is not None and least > hidden.price + 1e-6
     pipe.send(
         Found(
             difficulty,
@@ -152,10 +170,13 @@ def _ask(pipe: Connection, difficulty: int, seed: int, most_seconds: int, keep: 
             len(train.needs),
             missing_in(plan),
             doubts_of(plan),
-            plan.verdict == "cannot fit",
+            plan.verdict == "cannot fit" or false_least,
             inner_length(plan.built),
             answer.metres,
             seconds,
             len(left_out),
+            hidden.price,
+            opening.cost if opening is not None and opening.planned else None,
+            least,
         )
     )

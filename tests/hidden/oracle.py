@@ -7,14 +7,14 @@ controller serves which net is the matching's affair: it decides neither a place
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from fitplan.model.built import BuiltTrain
 from fitplan.model.part import Part
 from fitplan.model.placed import Placement, Rebuild
 from fitplan.model.plan import Plan
-from fitplan.model.solids import Box, bounds_of
+from fitplan.model.solids import Box, Direction, Vec, bounds_of
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import Vehicle
 from fitplan.model.wired import Harness
@@ -22,8 +22,9 @@ from fitplan.pins.matching import match_pins
 from fitplan.routing.map.ends import ResolvedNet, resolve
 from fitplan.units import STUD_HEIGHT
 from fitplan.verify import verify
-from tests.hidden.flood import Grid, Terminal, lay
-from tests.hidden.trains import Hidden, draws
+from tests.hidden.bodies import varied_draws
+from tests.hidden.flood import Grid, Terminal, lay, row_high
+from tests.hidden.trains import POWER_MM, SIGNAL_MM, Hidden, draws
 
 ABOUT_PLACES = frozenset(
     {"overlap", "body", "hull", "clearance", "mount", "view", "support", "need", "rebuild", "shelf"}
@@ -40,10 +41,18 @@ class Shown:
     metres: float
 
 
-def first_shown(seed: int, difficulty: int, catalogue: Mapping[str, Part]) -> tuple[Hidden, Shown, list[str]]:
-    """Return the first train of a seed whose plan is shown, and what could not be shown of those before."""
+def first_shown(
+    seed: int, difficulty: int, catalogue: Mapping[str, Part], *, varied: bool = False
+) -> tuple[Hidden, Shown, list[str]]:
+    """Return the first train of a seed whose plan is shown, and what could not be shown of those before.
+
+    Parameters
+    ----------
+    varied
+        Whether bodies are varied (`bodies`).
+    """
     without: list[str] = []
-    for hidden in draws(seed, difficulty, catalogue):
+    for hidden in (varied_draws if varied else draws)(seed, difficulty, catalogue):
         answer = shown(hidden)
         if isinstance(answer, Shown):
             return hidden, answer, without
@@ -53,7 +62,7 @@ def first_shown(seed: int, difficulty: int, catalogue: Mapping[str, Part]) -> tu
 
 def shown(hidden: Hidden) -> Shown | str:
     """Return the hidden plan, or what could not be shown of it."""
-    train = hidden.train
+    train = hidden.open_train or hidden.train
     parts = {need.name: need.candidates[0] for need in train.needs}
     match = match_pins(train, parts)
     if not match.complete:
@@ -82,7 +91,7 @@ def shown(hidden: Hidden) -> Shown | str:
         return f"no pin: {lost[0]}"
     millimetres = 0.0
     for number, entry in enumerate(train.vehicles):
-        lengths = _wired(entry, built, nets, number, hidden.removed.get(entry.name, frozenset()))
+        lengths = _wired(entry, built, nets, number, hidden)
         if isinstance(lengths, str):
             return f"no way for wires in {entry.name}: {lengths}"
         millimetres += sum(lengths.values())
@@ -90,12 +99,27 @@ def shown(hidden: Hidden) -> Shown | str:
 
 
 def _wired(
-    entry: TrainVehicle, built: BuiltTrain, nets: Sequence[ResolvedNet], here: int, removed: frozenset[str]
+    entry: TrainVehicle, built: BuiltTrain, nets: Sequence[ResolvedNet], here: int, hidden: Hidden
 ) -> dict[str, float] | str:
+    removed = hidden.removed.get(entry.name, frozenset())
     order = {one.name: number for number, one in enumerate(built.train.vehicles)}
     grid = _drawn(entry.vehicle, [p for p in built.placements if p.vehicle == entry.name], removed)
-    front, rear = ("-x", "+x") if entry.turned else ("+x", "-x")
-    ports = {port.out: grid.port(port.box, port.out) for port in entry.vehicle.ports}
+    front: Direction = "-x" if entry.turned else "+x"
+    rear: Direction = "+x" if entry.turned else "-x"
+    ports = {(port.out, port.box): grid.port(port.box, port.out) for port in entry.vehicle.ports}
+    full = _overfull(entry.name, hidden)
+    if full:
+        return full
+
+    def port(side: Direction, net: str) -> Terminal:
+        """Return the hole that a net takes at an end, and the room in it and in that of an inner wall."""
+        hole = hidden.through.get((entry.name, side), {}).get(net)
+        if hole is None:
+            return next(terminal for (out, _), terminal in ports.items() if out == side)
+        terminal = ports[side, hole]
+        gate = hidden.gates.get((entry.name, side), {}).get(net)
+        return terminal if gate is None else grid.passing(terminal, gate)
+
     wanted: dict[str, list[Terminal]] = {}
     for net in nets:
         at = [order[end.vehicle] for end in net.ends]
@@ -108,12 +132,29 @@ def _wired(
                 return f"{end.owner} {end.pin} is walled in"
             terminals.append(pin)
         if at and min(at) < here <= max(at):
-            terminals.append(ports[front])  # type: ignore[index]
+            terminals.append(port(front, net.net.name))
         if at and min(at) <= here < max(at):
-            terminals.append(ports[rear])  # type: ignore[index]
+            terminals.append(port(rear, net.net.name))
         if len(terminals) > 1:
             wanted[net.net.name] = terminals
     return lay(grid, wanted)
+
+
+def _overfull(vehicle: str, hidden: Hidden) -> str:
+    """Return the hole in which the nets that are told to take it do not lie in rows; empty: none."""
+    roles = {net.name: net.role for net in hidden.train.nets}
+    for ways in (hidden.through, hidden.gates):
+        for (name, side), taken in ways.items():
+            for hole in dict.fromkeys(taken.values() if name == vehicle else ()):
+                inside = [
+                    SIGNAL_MM if roles[net] == "signal" else POWER_MM
+                    for net, box in taken.items()
+                    if box == hole
+                ]
+                wide, high = hole.size[1:]
+                if row_high(inside, wide) > high + 1e-6 and row_high(inside, high) > wide + 1e-6:
+                    return f"the hole at {side} is too small for {len(inside)} wires"
+    return ""
 
 
 def _drawn(vehicle: Vehicle, placements: Sequence[Placement], removed: frozenset[str]) -> Grid:
@@ -165,10 +206,13 @@ def _stuck(vehicle: Vehicle, placements: Sequence[Placement], removed: frozenset
     cavity = bounds_of((vehicle.body[1].solid,))
     left = {place.need: _boxes(place) for place in placements}
     sides = [opening for opening in vehicle.openings if opening.out != "+z"]
+    lids = [opening.box for opening in vehicle.openings if opening.out == "+z"]
+    roofed = all(lid.size[:2] != cavity.size[:2] for lid in lids)
     for _ in range(len(left)):
         for need, boxes in left.items():
             others = [*walls, *(box for other, theirs in left.items() if other != need for box in theirs)]
-            if any(_free(boxes, moves, others, cavity, sides) for moves in _MOVES):
+            ways = _under(boxes, lids) if roofed else _MOVES[:3]
+            if any(_free(boxes, moves, others, cavity, sides) for moves in (*ways, *_MOVES[3:])):
                 del left[need]
                 break
     return sorted(left)
@@ -181,6 +225,20 @@ _MOVES = (
     ((0.0, 200.0, 0.0),),
     ((0.0, -200.0, 0.0),),
 )
+
+
+def _under(boxes: Sequence[Box], lids: Sequence[Box]) -> Iterator[tuple[Vec, ...]]:
+    """Yield moves along x to where boxes lie under a lid that is large enough for them, and up."""
+    whole = bounds_of(tuple(boxes))
+    for lid in lids:
+        if whole.low[1] < lid.low[1] - 1e-6 or whole.high[1] > lid.high[1] + 1e-6:
+            continue
+        first, last = lid.low[0] - whole.low[0], lid.high[0] - whole.high[0]
+        if first > last + 1e-6:
+            continue
+        aside = min(max(0.0, first), last)
+        up = (0.0, 0.0, 200.0)
+        yield (up,) if abs(aside) < 1e-6 else ((aside, 0.0, 0.0), up)
 
 
 def _free(

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from fitplan.files.train_track import LEAST_SHARE
 from fitplan.model.needed import Need
@@ -105,6 +105,14 @@ class Hidden:
     """By need: vehicle and place."""
     removed: Mapping[str, frozenset[str]]
     """By vehicle: the bricks that come out."""
+    open_train: Train | None = None
+    """The train with what the hidden plan opens in its bodies clear already; None: it opens nothing."""
+    price: float = 0.0
+    """What that opening costs, on the scale of removable bricks."""
+    through: Mapping[tuple[str, Direction], Mapping[str, Box]] = field(default_factory=dict)
+    """By vehicle and end: the hole that each net takes there; ends that are not told have one port."""
+    gates: Mapping[tuple[str, Direction], Mapping[str, Box]] = field(default_factory=dict)
+    """The same of holes in an inner wall before that end."""
 
 
 def draws(seed: int, difficulty: int, catalogue: Mapping[str, Part]) -> Iterator[Hidden]:

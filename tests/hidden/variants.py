@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 
 from fitplan.model.electrical import Lead
@@ -55,7 +55,7 @@ def mirrored(vehicle: Vehicle) -> Vehicle:
     def point(at: Vec) -> Vec:
         return (at[0], width - at[1], at[2])
 
-    return _changed(vehicle, box, point, _LEFT_RIGHT)
+    return body_moved(vehicle, box, point, _LEFT_RIGHT)
 
 
 def turned(vehicle: Vehicle) -> Vehicle:
@@ -69,7 +69,7 @@ def turned(vehicle: Vehicle) -> Vehicle:
     def point(at: Vec) -> Vec:
         return (length - at[0], width - at[1], at[2])
 
-    changed = _changed(vehicle, box, point, {**_LEFT_RIGHT, **_BACK_FRONT})
+    changed = body_moved(vehicle, box, point, {**_LEFT_RIGHT, **_BACK_FRONT})
     couplings = tuple(
         replace(one, end="rear" if one.end == "front" else "front", pivot_x=length - one.pivot_x)
         for one in reversed(vehicle.couplings)
@@ -79,12 +79,14 @@ def turned(vehicle: Vehicle) -> Vehicle:
     return replace(changed, couplings=couplings, wheels=wheels)
 
 
-def _changed(
+def body_moved(
     vehicle: Vehicle,
     box: Callable[[Box], Box],
     point: Callable[[Vec], Vec],
-    ways: dict[Direction, Direction],
+    ways: Mapping[Direction, Direction],
 ) -> Vehicle:
+    """Return a vehicle with all that lies in it moved: its boxes, its points, and the ways things look."""
+
     def way(one: Direction) -> Direction:
         return ways.get(one, one)
 
