@@ -175,7 +175,7 @@ def _unreached(built: BuiltTrain) -> Iterator[Finding]:
         yield Finding(
             SUBJECT,
             "stop",
-            f"{one.owner}.{one.pin}" if one.owner else one.net,
+            one.where,
             f"it is not decided whether a wire of {one.net} reaches it: {one.reason}"
             if one.undecided
             else f"no wire of {one.net} reaches it: {one.reason}",

@@ -198,6 +198,11 @@ class Unreached:
     reason: str
     undecided: bool = False
 
+    @property
+    def where(self) -> str:
+        """Its pin; the vehicle alone where nothing there is reached; the net where it has no owner."""
+        return ".".join(word for word in (self.owner, self.pin) if word) if self.owner else self.net
+
 
 @dataclass(frozen=True)
 class Harness:

@@ -78,4 +78,4 @@ def test_a_wall_is_told_as_one(barred: bool) -> None:
     """Whether or not a part stands before it."""
     wall = BodySolid(Box((72.0, 8.0, FLOOR), (80.0, 40.0, FLOOR + 25.6)), "fixed")
     _, why = _why(_train(walls=(wall,), bar=block("bar", (12.0, 32.0, 25.6)) if barred else None))
-    assert why.endswith(": walls are in the way, even without any other part")
+    assert why.endswith(": no way past the walls is known, even without any part")

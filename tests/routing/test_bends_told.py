@@ -67,6 +67,7 @@ def test_of_a_net_that_falls_apart_the_largest_group_is_joined(left: int, style:
         notes=notes, wiring=SimpleNamespace(solder=True), _joiner=lambda name, lanes: joiner,
         _reached=lambda one, name, every: every[:left], _segments=lambda name, found: found,
         _for_other_styles=lambda net, lanes: ([], None, []),
+        _laid=lambda *given: NetJoining._laid(self, *given),
     )  # fmt: skip
     task = NetTask(ResolvedNet(Net("n", "signal", (), style=style), tuple(ends)), [reaches])
     assert NetJoining.segments_of(self, task) == []

@@ -285,7 +285,9 @@ def test_what_is_joined_in_each_vehicle(monkeypatch: pytest.MonkeyPatch) -> None
         asked.append(given)
         return {k: Portal("n", k, 1) for k in (0, 2)}  # the coupling between had no room
 
-    lanes: Any = SimpleNamespace(names=list("abcd"), couplings=ports, portals=portals)
+    lanes: Any = SimpleNamespace(
+        names=list("abcd"), couplings=ports, portals=portals, turning_at=lambda name: []
+    )
     standing: Any = [SimpleNamespace(segment="kept")]
     kept: Any = SimpleNamespace(of_net=lambda name: standing if name == "m" else [])
     joined: list[Any] = []

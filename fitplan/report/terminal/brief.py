@@ -59,7 +59,7 @@ def _places(plan: Plan) -> Iterator[Text]:
 
 def _missing(plan: Plan) -> Iterator[Text]:
     told = [f"{need} has no place: {why}" for need, why in plan.unplaced]
-    told += [f"{one.owner}.{one.pin} is not reached ({one.net}): {one.reason}" for one in plan.unreached]
+    told += [f"{one.where} is not reached ({one.net}): {one.reason}" for one in plan.unreached]
     for line in told[:_MISSING]:
         # what is missing stands first: what is too long loses its end
         text = Text(f"✕ {clean(line)}", "red")

@@ -65,7 +65,7 @@ def summary_text(plan: Plan) -> str:
         )
         lines += _paragraph(text + (", clip asked for" if crossing.clip else ""), "  ")
     for missed in plan.unreached:
-        pin = f"{shorten(missed.owner, 60)}.{shorten(missed.pin, 30)}"
+        pin = shorten(missed.where, 90)
         lines += _paragraph(f"✕ {pin} is not reached: {shorten(missed.reason, 300)}", "  ")
     if words := rework_words(plan):
         lines += ["", "What changes of what is built"]

@@ -78,7 +78,7 @@ def plan_summary(plan: Plan) -> RenderableType:
         blocks.append(Text(f"✕ {shorten(need, 40)} has no place: {shorten(why, LONGEST)}", "red"))
     harness = plan.built.harness
     for missed in plan.unreached:
-        pin = f"{shorten(missed.owner, 40)}.{shorten(missed.pin, 20)}"
+        pin = shorten(missed.where, 60)
         why = shorten(missed.reason, LONGEST)
         blocks.append(
             Text(

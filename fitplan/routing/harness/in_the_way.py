@@ -112,7 +112,7 @@ def _in_the_way(built: BuiltTrain, vehicle: str, lost: Mapping[Unreached, _Lost]
     ):
         if more := left - set(why):
             why |= dict.fromkeys(joined(without, more), without.words)
-    return {**dict.fromkeys(left, "walls are in the way, even without any other part"), **why}
+    return {**dict.fromkeys(left, "no way past the walls is known, even without any part"), **why}
 
 
 def _singles(vehicle: str, body: Vehicle, inside: tuple[Placement, ...]) -> Iterator[_Without]:

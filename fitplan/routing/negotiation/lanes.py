@@ -78,6 +78,28 @@ class Lanes:
             found[coupling] = portal
         return found
 
+    def turning_at(self, name: str) -> list[tuple[int, str]]:
+        """Return the couplings at which a vehicle has several ports, each with the vehicle beyond it."""
+        here = self.names.index(name)
+        found = []
+        for coupling, side, beside in ((here - 1, "ahead", here - 1), (here, "behind", here + 1)):
+            if 0 <= beside < len(self.names) and len(self._ports(name, side)) > 1:
+                found.append((coupling, self.names[beside]))
+        return found
+
+    def leads_out(self, name: str, coupling: int, diameter: float, goals: Sequence[Goal]) -> bool:
+        """Return whether one port at a coupling leads to all of some goals inside a vehicle."""
+        side = "behind" if self.names[coupling] == name else "ahead"
+        ports = self._ports(name, side)
+        return any(not self._leads_on.missed(name, port.name, diameter, goals) for port in ports)
+
+    def rooms_at(self, name: str, diameter: float, voxels: Goal) -> frozenset[int]:
+        """Return the rooms of a vehicle, by number, that a wire of a diameter (mm) may begin in."""
+        return self._leads_on.rooms_at(name, diameter, voxels)
+
+    def _ports(self, name: str, side: str) -> Sequence[Port]:
+        return self._train.vehicle(name).ports_at("ahead" if side == "ahead" else "behind")
+
     def hold(self, portal: Portal, ports: CouplingPorts, diameter: float) -> None:
         """Take up a conductor that passes a coupling already."""
         self.couplings[portal] = ports

@@ -42,6 +42,10 @@ class LeadsOn:
         here = _near(rooms, start, 0) or _near(rooms, start, NEAR_ENDS)
         return bool(here & _near(rooms, goal, NEAR_ENDS))
 
+    def rooms_at(self, vehicle: str, diameter: float, voxels: Goal) -> frozenset[int]:
+        """Return the rooms, by number, in which a wire of an outer diameter (mm) may begin."""
+        return _near(self._rooms_of(vehicle, diameter), voxels, NEAR_ENDS)
+
     def mouths(self, vehicle: str, ports: Collection[str]) -> Goal:
         """Return the voxels in the mouths of some ports, as the vehicle's map has them."""
         map_ = self._maps[vehicle]

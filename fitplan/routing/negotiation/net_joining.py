@@ -137,7 +137,9 @@ class NetJoining:
         if task.groups:
             return self._joined_to_built(name, task.groups)
         home = home_of(net) if net.net.style == "home-run" else None
-        passing = home.vehicle != self.notes.vehicle if home is not None else len(lanes[0]) == 2
+        passing = (
+            home.vehicle != self.notes.vehicle if home is not None else all(len(one) == 2 for one in lanes)
+        )
         if len(net.ends) < 3 or passing:
             # Of pins that are joined inside the first serves: nothing else wants one of them.
             return [
@@ -148,7 +150,7 @@ class NetJoining:
         if not self.wiring.solder and home is None:
             # Without an iron nets branch at pins, as far as these suffice; else it is told what is soldered.
             pinned = self._joiner(name, lanes, splices=False)
-            if isinstance(pinned.tree(lanes[0]), list):
+            if all(isinstance(pinned.tree(reaches), list) for reaches in lanes):
                 joiner = pinned
             else:
                 self.joiners[name] = joiner
@@ -166,18 +168,14 @@ class NetJoining:
                     )
                 )
         else:
-            lay = joiner.chain if net.net.style == "chain" else joiner.tree
-            reaches, found = lanes[0], lay(lanes[0])
-            if isinstance(found, str):
-                reaches = self._reached(joiner, name, lanes[0])
-                found = lay(reaches) if len(reaches) > 1 else []
-            # Where splices lack room, a net does with fewer pins; the last named ones are left out first.
-            for left_out in [r for r in reversed(reaches) if isinstance(r.node, NetEnd)]:
-                if not isinstance(found, str) or len(reaches) < 3:
-                    break
-                reaches = [r for r in reaches if r != left_out]
-                self.notes.lose(name, [left_out.node], found, joiner.undecided)
-                found = lay(reaches)
+            found, reaches = [], list[Reach]()
+            for number, lane in enumerate(lanes):
+                laid, pieces = self._laid(joiner, net, lane)
+                reaches = reaches if number else laid
+                if isinstance(pieces, str):
+                    self.notes.lose(name, [r.node for r in lane], pieces, joiner.undecided)
+                else:
+                    found += pieces
             self.notes.unproved.extend(joiner.unproved)
         every, centre_here, others = self._for_other_styles(net, lanes)
         joined = tuple(reaches) if net.net.style == "tree" else ()
@@ -193,6 +191,24 @@ class NetJoining:
             self.notes.lose(name, [r.node for reaches in lanes for r in reaches], found, joiner.undecided)
             return []
         return self._segments(name, found)
+
+    def _laid(
+        self, joiner: NetWiring, net: ResolvedNet, lane: Sequence[Reach]
+    ) -> tuple[list[Reach], list[NetEdge] | str]:
+        """Return the pieces that join a list, or why none do, and what of the list they are to join."""
+        lay = joiner.chain if net.net.style == "chain" else joiner.tree
+        reaches, found = list(lane), lay(lane)
+        if isinstance(found, str):
+            reaches = self._reached(joiner, net.net.name, lane)
+            found = lay(reaches) if len(reaches) > 1 else []
+        # Where splices lack room, a net does with fewer pins; the last named ones are left out first.
+        for left_out in [r for r in reversed(reaches) if isinstance(r.node, NetEnd)]:
+            if not isinstance(found, str) or len(reaches) < 3:
+                break
+            reaches = [r for r in reaches if r != left_out]
+            self.notes.lose(net.net.name, [left_out.node], found, joiner.undecided)
+            found = lay(reaches)
+        return reaches, found
 
     def _joined_to_built(self, net: str, groups: Sequence[Sequence[Reach]]) -> list[Segment]:
         """Return the segments that join what hangs together already."""

@@ -22,6 +22,7 @@ from fitplan.routing.negotiation.lanes import Lanes
 from fitplan.routing.negotiation.layout import Layout
 from fitplan.routing.negotiation.loose_ends import without_loose_ends
 from fitplan.routing.negotiation.net_joining import NetTask
+from fitplan.routing.negotiation.turning import with_turns
 from fitplan.routing.negotiation.vehicle_wiring import VehicleRouting
 from fitplan.routing.negotiation.wired_before import WiredBefore
 
@@ -210,12 +211,15 @@ def _tasks(
             portals = lanes.portals(net.net.name, diameters[net.net.name], first, last, goals)
             for number, vehicle in enumerate(passed, first):
                 map_ = layout.maps[vehicle]
-                reaches = at_pins[vehicle]
                 for portal in (portals.get(number - 1), portals.get(number)):
                     if portal is not None:
-                        reaches.append(Reach(portal, map_.mouth(lanes.couplings[portal].port_in(map_))))
-                if len(reaches) > 1:
-                    here[vehicle].append(reaches)
+                        mouth = map_.mouth(lanes.couplings[portal].port_in(map_))
+                        at_pins[vehicle].append(Reach(portal, mouth))
+            joined = {name: [reaches] for name, reaches in at_pins.items()}
+            if net.net.style != "home-run":
+                joined = with_turns(net.net.name, diameters[net.net.name], at_pins, lanes, layout.maps)
+            for vehicle, lists in joined.items():
+                here[vehicle] += [reaches for reaches in lists if len(reaches) > 1]
         for vehicle, mine in here.items():
             if mine:
                 found[vehicle].append(NetTask(net, mine))
